@@ -1,0 +1,68 @@
+"""The one family of errors: what a user can be told and can put right."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+
+class TilegenError(Exception):
+    """Base of every error the tool raises on purpose; `exit_code` is what the command returns."""
+
+    exit_code = 2
+
+
+class InputError(TilegenError):
+    """The input is wrong: says the file, the place in it, what was found, what was expected and the cure."""
+
+    def __init__(
+        self,
+        found: str,
+        *,
+        expected: str = "",
+        cure: str = "",
+        file: str = "",
+        place: str = "",
+    ) -> None:
+        self.found, self.expected, self.cure, self.file, self.place = found, expected, cure, file, place
+        super().__init__(self.message)
+
+    @property
+    def message(self) -> str:
+        """The whole message in one paragraph."""
+        where = ": ".join(part for part in (self.file, self.place) if part)
+        text = f"{where}: found {self.found}" if where else f"found {self.found}"
+        if self.expected:
+            text += f"; expected {self.expected}"
+        if self.cure:
+            text += f". {self.cure[0].upper()}{self.cure[1:]}"
+        return text
+
+    def located(self, *, file: str = "", place: str = "") -> InputError:
+        """The same error, told where it stands; what is known already stays."""
+        return InputError(
+            self.found,
+            expected=self.expected,
+            cure=self.cure,
+            file=self.file or file,
+            place=self.place or place,
+        )
+
+
+class AnswerIsNo(TilegenError):
+    """The work was done and the answer is no (a file is not closed, the stock does not suffice)."""
+
+    exit_code = 1
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """A phrase that offers the nearest known word, or lists the known ones.
+
+    >>> nearest("wals", ["walls", "posts"])
+    'did you mean "walls"?'
+    """
+    words = list(known)
+    close = difflib.get_close_matches(word, words, n=1, cutoff=0.6)
+    if close:
+        return f'did you mean "{close[0]}"?'
+    return "known here: " + ", ".join(words) if words else ""

@@ -1,0 +1,105 @@
+"""The measures that all tiles of a set share, and what follows from them. Lengths are millimetres."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from tilegen.errors import InputError
+
+Head = Literal["flat", "round"]
+
+
+@dataclass(frozen=True, slots=True)
+class Floor:
+    """The lines between spaces: grooves in print, scores on sheets."""
+
+    lines: bool = True
+    groove_width: float = 1.0
+    groove_depth: float = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class DoorwaySize:
+    """What a way through a wall is, unless it says otherwise."""
+
+    width: float = 27.94
+    height: float = 30.48
+    head: Head = "flat"
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Pitch, walls, base and play of a set of tiles.
+
+    pitch: side of one space. spaces: spaces along one side of a standard tile. wall_thickness: a wall
+    stands on its own tile, inside the footprint. wall_height: above the floor. base_depth: underside to
+    floor. joint_play: the gap at each seam, half of it taken off every outside edge.
+    """
+
+    pitch: float = 31.75
+    spaces: int = 2
+    wall_thickness: float = 6.35
+    wall_height: float = 38.1
+    base_depth: float = 6.35
+    joint_play: float = 0.3
+    floor: Floor = field(default_factory=Floor)
+    doorway: DoorwaySize = field(default_factory=DoorwaySize)
+
+    @property
+    def tile_side(self) -> float:
+        """Nominal side of a standard tile, seam to seam."""
+        return self.pitch * self.spaces
+
+    @property
+    def half_play(self) -> float:
+        """What each outside edge gives up so that a seam is `joint_play` wide."""
+        return self.joint_play / 2
+
+    @property
+    def hall_clear(self) -> float:
+        """Free width between the walls of a hall one tile wide."""
+        return self.tile_side - 2 * self.wall_thickness
+
+    def check(self) -> None:
+        """Refuse measures that no tile can be made with.
+
+        Raises:
+            InputError: names the measure, what it is and what it may be.
+        """
+        for name in ("pitch", "wall_thickness", "wall_height", "base_depth"):
+            _within(name, getattr(self, name), above=0.0, most=1000.0)
+        if not 1 <= self.spaces <= 20:
+            raise InputError(f"spaces = {self.spaces}", expected="1 to 20", place="[grid] spaces")
+        if self.wall_thickness * 2 >= self.pitch:
+            raise InputError(
+                f"a wall of {self.wall_thickness:g} mm at a pitch of {self.pitch:g} mm",
+                expected=f"less than half the pitch, {self.pitch / 2:g} mm",
+                cure="choose a thinner wall or a larger pitch",
+                place="[grid] wall_thickness",
+            )
+        if not 0 <= self.joint_play < self.wall_thickness:
+            raise InputError(
+                f"a play of {self.joint_play:g} mm with walls of {self.wall_thickness:g} mm",
+                expected="0 or more, and less than the wall thickness",
+                place="[grid] joint_play",
+            )
+        self._check_floor()
+        self._check_doorway()
+
+    def _check_floor(self) -> None:
+        if not self.floor.lines:
+            return
+        _within("groove_width", self.floor.groove_width, above=0.0, most=self.pitch / 2, table="floor")
+        _within("groove_depth", self.floor.groove_depth, above=0.0, most=self.base_depth * 0.9, table="floor")
+
+    def _check_doorway(self) -> None:
+        _within("width", self.doorway.width, above=0.0, most=10_000.0, table="doorway")
+        _within("height", self.doorway.height, above=0.0, most=1000.0, table="doorway")
+
+
+def _within(name: str, value: float, *, above: float, most: float, table: str = "grid") -> None:
+    if not above < value <= most:
+        raise InputError(
+            f"{name} = {value:g} mm", expected=f"more than {above:g} and at most {most:g} mm", place=f"[{table}] {name}"
+        )

@@ -1,0 +1,84 @@
+"""Lengths with units: the only place that knows that an inch is 25.4 mm."""
+
+from __future__ import annotations
+
+import math
+import re
+from fractions import Fraction
+from typing import Literal
+
+from tilegen.errors import InputError, nearest
+
+Units = Literal["mm", "in"]
+
+# The international inch is exactly 25.4 mm (National Bureau of Standards Circular 572, addendum of 1960).
+MM_PER_INCH = Fraction(254, 10)
+_MM_PER = {
+    "mm": Fraction(1),
+    "cm": Fraction(10),
+    "m": Fraction(1000),
+    "in": MM_PER_INCH,
+    "inch": MM_PER_INCH,
+    "inches": MM_PER_INCH,
+    '"': MM_PER_INCH,
+    "ft": 12 * MM_PER_INCH,
+    "foot": 12 * MM_PER_INCH,
+    "feet": 12 * MM_PER_INCH,
+    "'": 12 * MM_PER_INCH,
+}
+_LENGTH = re.compile(
+    r"""\s*(?P<sign>-)?
+        (?:(?P<whole>\d+)[ ]+(?P<mixed>\d+/\d+) | (?P<fraction>\d+/\d+) | (?P<decimal>\d+\.?\d*|\.\d+))
+        \s*(?P<unit>[A-Za-z"']*)\s*""",
+    re.VERBOSE,
+)
+LONGEST_MM = 100_000.0
+_LONGEST_TEXT = 40
+
+
+def parse_length(value: object) -> float:
+    """A length in millimetres from text with a unit, or from a bare number of millimetres.
+
+    >>> parse_length("1 1/4 in"), parse_length("31.75 mm"), parse_length(6)
+    (31.75, 31.75, 6.0)
+
+    Raises:
+        InputError: not a length, an unknown unit, not finite, or longer than 100 m.
+    """
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        raise InputError(f"{value!r}", expected='a length such as "1.25 in", "31.75 mm" or "1/4 in"')
+    mm = _from_text(value) if isinstance(value, str) else float(value) if abs(value) < 1e300 else math.inf
+    if not math.isfinite(mm) or abs(mm) > LONGEST_MM:
+        raise InputError(f"{value!r}", expected="a finite length of at most 100 m")
+    return mm
+
+
+def _from_text(text: str) -> float:
+    shown = text if len(text) <= _LONGEST_TEXT else text[:_LONGEST_TEXT] + "..."
+    match = _LENGTH.fullmatch(text) if len(text) <= _LONGEST_TEXT else None
+    if match is None:
+        raise InputError(f'"{shown}"', expected='a length such as "1.25 in", "31.75 mm" or "1/4 in"')
+    unit = match["unit"].lower() or "mm"
+    if unit not in _MM_PER:
+        raise InputError(
+            f'the unit "{match["unit"]}" in "{shown}"', expected="mm, cm, m, in or ft", cure=nearest(unit, _MM_PER)
+        )
+    try:
+        number = Fraction(match["decimal"] or match["fraction"] or match["mixed"]) + Fraction(match["whole"] or 0)
+    except ZeroDivisionError:
+        raise InputError(f'"{shown}"', expected="a fraction whose lower part is not 0") from None
+    exact = number * _MM_PER[unit]
+    mm = float(exact) if exact < 10**12 else math.inf
+    return -mm if match["sign"] else mm
+
+
+def show_length(mm: float, units: Units = "mm") -> str:
+    """A length for people: two decimals of a millimetre or three of an inch, no trailing zeros.
+
+    >>> show_length(31.75), show_length(31.75, "in")
+    ('31.75 mm', '1.25 in')
+    """
+    number = mm / float(MM_PER_INCH) if units == "in" else mm
+    text = f"{number:.3f}" if units == "in" else f"{number:.2f}"
+    text = text.rstrip("0").rstrip(".")
+    return f"{'0' if text in ('-0', '') else text} {units}"

@@ -1,0 +1,279 @@
+"""A plan as drawn: which cell belongs to which room, and what stands on every line between cells."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from tilegen.errors import InputError, nearest
+from tilegen.grid import Grid, Head
+from tilegen.tiles.openings import make_opening, mirrored
+from tilegen.tiles.plate import Opening
+from tilegen.tiles.shape import OPEN, SIDES, STEPS, WALL, Side
+
+Scale = Literal["10 ft", "5 ft"]
+WayKind = Literal["open", "doorway", "saddle"]
+LineKindName = Literal["nothing", "wall", "doorway", "saddle"]
+Codes = npt.NDArray[np.int16]
+NOTHING, PLAIN_WALL = 0, 1
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A way through a wall, as written: cell (column, row from 1), side, kind and what differs from the grid."""
+
+    cell: tuple[int, int]
+    side: str
+    kind: WayKind
+    width: float | None = None
+    height: float | None = None
+    head: Head | None = None
+    at: float | None = None
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ExtraWall:
+    """A wall that no room border implies."""
+
+    cell: tuple[int, int]
+    side: str
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LineKind:
+    """What stands on a line; an opening is measured from the line's west or north end."""
+
+    name: LineKindName
+    opening: Opening | None = None
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A plan worked out.
+
+    rooms: (rows, columns) code point of each cell's room, 0 for solid ground. across: (rows + 1, columns)
+    kind of the line above each row's cells; down: (rows, columns + 1) kind of the line left of each
+    column's cells; both are indexes into `kinds`.
+    """
+
+    name: str
+    scale: Scale
+    grid: Grid
+    rooms: npt.NDArray[np.uint32]
+    across: Codes
+    down: Codes
+    kinds: tuple[LineKind, ...]
+    titles: Mapping[str, str] = field(default_factory=dict)
+    saddles: tuple[Way, ...] = ()
+    ways: tuple[Way, ...] = ()
+
+    @property
+    def cell_spaces(self) -> int:
+        """Spaces along one side of a cell."""
+        return self.grid.spaces if self.scale == "10 ft" else 1
+
+    @property
+    def cell_side(self) -> float:
+        """Nominal side of a cell in mm."""
+        return self.cell_spaces * self.grid.pitch
+
+    def side_codes(self) -> tuple[tuple[Side, ...], Codes, Codes]:
+        """What a line of each kind is to the cell beside it.
+
+        Returns the distinct sides, and for every line kind the index of its side as walked clockwise by the
+        cell to the south or west of it (walked from its west or north end) and by the cell on the other side.
+        """
+        sides: dict[Side, int] = {OPEN: 0, WALL: 1}
+        forward, backward = [], []
+        for kind in self.kinds:
+            first = second = OPEN if kind.name in ("nothing", "saddle") else WALL
+            if kind.name == "doorway" and kind.opening is not None:
+                first = Side("doorway", kind.opening)
+                second = Side("doorway", mirrored(kind.opening, self.cell_side))
+            forward.append(sides.setdefault(first, len(sides)))
+            backward.append(sides.setdefault(second, len(sides)))
+        return tuple(sides), np.array(forward, np.int16), np.array(backward, np.int16)
+
+
+def draw(
+    *,
+    name: str,
+    scale: Scale,
+    grid: Grid,
+    rooms: npt.NDArray[np.uint32],
+    titles: Mapping[str, str],
+    ways: Iterable[Way] = (),
+    walls: Iterable[ExtraWall] = (),
+) -> Drawing:
+    """Work out the lines of a plan: walls where neighbouring cells differ, extra walls, ways through them.
+
+    rooms: (rows, columns) code points, 0 for solid ground.
+
+    Raises:
+        InputError: a wall or a way that can't stand where it is written; a title without a room.
+    """
+    return _Drafting(name, scale, grid, rooms, dict(titles)).finish(tuple(ways), tuple(walls))
+
+
+class _Drafting:
+    """The state while a drawing is worked out."""
+
+    def __init__(
+        self, name: str, scale: Scale, grid: Grid, rooms: npt.NDArray[np.uint32], titles: dict[str, str]
+    ) -> None:
+        self.name, self.scale, self.grid, self.rooms, self.titles = name, scale, grid, rooms, titles
+        rows, columns = rooms.shape
+        padded = np.zeros((rows + 2, columns + 2), rooms.dtype)
+        padded[1:-1, 1:-1] = rooms
+        self.across = (padded[:-1, 1:-1] != padded[1:, 1:-1]).astype(np.int16)
+        self.down = (padded[1:-1, :-1] != padded[1:-1, 1:]).astype(np.int16)
+        self.kinds: dict[LineKind, int] = {LineKind("nothing"): NOTHING, LineKind("wall"): PLAIN_WALL}
+        self.side = (grid.spaces if scale == "10 ft" else 1) * grid.pitch
+
+    def finish(self, ways: tuple[Way, ...], walls: tuple[ExtraWall, ...]) -> Drawing:
+        self._check_titles()
+        for wall in walls:
+            self._add_wall(wall)
+        kept: dict[tuple[str, int, int], tuple[Way, LineKind]] = {}
+        for way in ways:
+            self._add_way(way, kept)
+        for (array, row, column), (_, kind) in kept.items():
+            lines = self.across if array == "across" else self.down
+            lines[row, column] = self.kinds.setdefault(kind, len(self.kinds))
+        first = tuple(way for way, _ in kept.values())
+        return Drawing(
+            self.name,
+            self.scale,
+            self.grid,
+            self.rooms,
+            self.across,
+            self.down,
+            tuple(self.kinds),
+            self.titles,
+            tuple(way for way in first if way.kind == "saddle"),
+            first,
+        )
+
+    def _check_titles(self) -> None:
+        letters = {chr(code) for code in np.unique(self.rooms) if code}
+        for letter in self.titles:
+            if letter not in letters:
+                raise InputError(
+                    f'a title for room "{letter}"',
+                    expected="a room that is in the drawing",
+                    cure=nearest(letter, sorted(letters)),
+                    place=f"[rooms] {letter}",
+                )
+
+    def _line(self, item: Way | ExtraWall) -> tuple[str, int, int]:
+        """(array, row, column) of the line at a cell's side."""
+        column, row = item.cell[0] - 1, item.cell[1] - 1
+        rows, columns = self.rooms.shape
+        if not (0 <= column < columns and 0 <= row < rows):
+            raise InputError(
+                f"cell [{item.cell[0]}, {item.cell[1]}]",
+                expected=f"a column from 1 to {columns} and a row from 1 to {rows}",
+                place=item.place,
+            )
+        if item.side in ("north", "south"):
+            return "across", row + (item.side == "south"), column
+        return "down", row, column + (item.side == "east")
+
+    def _room_at(self, column: int, row: int) -> int:
+        rows, columns = self.rooms.shape
+        return int(self.rooms[row, column]) if 0 <= row < rows and 0 <= column < columns else 0
+
+    def _beside(self, item: Way | ExtraWall) -> tuple[int, int]:
+        """The rooms on both sides of the line: the cell's own, and the one beyond."""
+        column, row = item.cell[0] - 1, item.cell[1] - 1
+        step = STEPS[SIDES.index(item.side)]
+        return self._room_at(column, row), self._room_at(column + step[0], row + step[1])
+
+    def _add_wall(self, wall: ExtraWall) -> None:
+        array, row, column = self._line(wall)
+        lines = self.across if array == "across" else self.down
+        if lines[row, column]:
+            raise InputError("a wall where one stands already", expected="a line without one", place=wall.place)
+        if not any(self._beside(wall)):
+            raise InputError("a wall in solid ground", expected="a line inside a room", place=wall.place)
+        lines[row, column] = PLAIN_WALL
+
+    def _add_way(self, way: Way, kept: dict[tuple[str, int, int], tuple[Way, LineKind]]) -> None:
+        array, row, column = line = self._line(way)
+        lines = self.across if array == "across" else self.down
+        if not lines[row, column]:
+            raise InputError(
+                "a way where no wall is",
+                expected="a line between two rooms, between a room and solid ground, or with a wall of its own",
+                place=way.place,
+            )
+        if way.kind == "saddle" and not all(self._beside(way)):
+            raise InputError(
+                "a saddle to solid ground",
+                expected="a room on both sides, since the door piece stands on both tiles",
+                cure='use kind = "doorway" or "open" for a way in',
+                place=way.place,
+            )
+        kind = self._kind(way)
+        if line in kept and kept[line][1] != kind:
+            raise InputError(
+                f'a line given two kinds: "{kept[line][0].kind}" and "{way.kind}"'
+                if kept[line][0].kind != way.kind
+                else f'a line given two ways of kind "{way.kind}" with different measures',
+                expected="one way for each line",
+                place=way.place,
+            )
+        kept.setdefault(line, (way, kind))
+
+    def _kind(self, way: Way) -> LineKind:
+        if way.kind == "open":
+            return LineKind("nothing")
+        centre = None if way.at is None else way.at * self.grid.pitch
+        try:
+            opening = make_opening(
+                self.side, self.grid, width=way.width, height=way.height, head=way.head, centre=centre
+            )
+        except InputError as error:
+            raise error.located(place=way.place) from None
+        if way.kind == "saddle" and opening.height >= self.grid.wall_height:
+            raise InputError(
+                f"a saddle door open at the top ({opening.height:g} mm high under a wall of {self.grid.wall_height:g})",
+                expected="an opening lower than the wall, so that the door piece holds together",
+                place=way.place,
+            )
+        return LineKind(way.kind, opening)
+
+
+def posts_of(drawing: Drawing) -> npt.NDArray[np.uint8]:
+    """Which corners of each cell carry a post of their own: bit k for corner k (NE, SE, SW, NW).
+
+    A post stands where both of a cell's sides at a corner are open and either the other two lines that meet
+    there both carry something, or one of the two sides is a saddle.
+    """
+    standing = np.array([kind.name != "nothing" for kind in drawing.kinds])
+    saddle = np.array([kind.name == "saddle" for kind in drawing.kinds])
+    rows, columns = drawing.rooms.shape
+    across, down = np.pad(drawing.across, ((0, 0), (1, 1))), np.pad(drawing.down, ((1, 1), (0, 0)))
+    posts = np.zeros((rows, columns), np.uint8)
+    for corner, (south, east) in enumerate(((0, 1), (1, 1), (1, 0), (0, 0))):
+        # The four lines that meet at the corner: two of the cell's own, two beyond it.
+        own_a = across[south : south + rows, 1 : columns + 1]
+        own_d = down[1 : rows + 1, east : east + columns]
+        far_a = across[south : south + rows, 2 * east : 2 * east + columns]
+        far_d = down[2 * south : 2 * south + rows, east : east + columns]
+        free = (~standing[own_a] | saddle[own_a]) & (~standing[own_d] | saddle[own_d])
+        need = (standing[far_a] & standing[far_d]) | saddle[own_a] | saddle[own_d]
+        posts |= (free & need).astype(np.uint8) << corner
+    posts[drawing.rooms == 0] = 0
+    return posts
+
+
+def as_text(drawing: Drawing) -> list[str]:
+    """The drawing's rows, one character a cell."""
+    return ["".join(chr(code) if code else "." for code in row) for row in drawing.rooms.tolist()]

@@ -1,0 +1,268 @@
+"""From a drawing to a kit: which tiles, how many, where each lies and how it is turned."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from tilegen.errors import InputError
+from tilegen.grid import Grid
+from tilegen.plans.drawing import Drawing, Way, posts_of
+from tilegen.tiles.doors import Piece, make_saddle_door
+from tilegen.tiles.names import name_of
+from tilegen.tiles.shape import Cell, CellShape, Side, quarter_turns, single_cell
+from tilegen.tiles.tile import Tile, make_tile
+
+# The four lattices of 2 x 2 blocks at 5 ft, by the column and row a first block starts at.
+LATTICES = ((0, 0), (0, 1), (1, 0), (1, 1))
+Codes = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class TileType:
+    """One type of tile in a kit; places: (count, 3) column, row (from 1) and clockwise quarter turns."""
+
+    tile: Tile
+    places: npt.NDArray[np.int32]
+
+    @property
+    def name(self) -> str:
+        """The tile's name, its own in this kit."""
+        return self.tile.name
+
+    @property
+    def count(self) -> int:
+        """How many of it the plan needs."""
+        return len(self.places)
+
+
+@dataclass(frozen=True)
+class PieceType:
+    """One type of loose piece in a kit, with the ways it stands in."""
+
+    piece: Piece
+    places: tuple[Way, ...]
+
+    @property
+    def name(self) -> str:
+        """The piece's name, its own in this kit."""
+        return self.piece.name
+
+    @property
+    def count(self) -> int:
+        """How many of it the plan needs."""
+        return len(self.places)
+
+
+@dataclass(frozen=True)
+class Kit:
+    """Everything a plan is laid from. lattice: column and row (from 0) at which the first block of cells starts."""
+
+    plan: str
+    grid: Grid
+    types: tuple[TileType, ...]
+    pieces: tuple[PieceType, ...]
+    block: int
+    lattice: tuple[int, int] = (0, 0)
+
+    @cached_property
+    def tiles(self) -> int:
+        """All tiles of all types."""
+        return sum(t.count for t in self.types)
+
+
+def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
+    """Count the tiles of a drawing.
+
+    lattice: at 5 ft, the (column, row) from 0 at which the first 2 x 2 block starts; the best of four if None.
+
+    Raises:
+        InputError: the drawing has no room.
+    """
+    if not drawing.rooms.any():
+        raise InputError("a drawing without a room", expected="at least one letter or digit", place="drawing")
+    layout = _Squares(drawing) if drawing.scale == "10 ft" else _best_blocks(drawing, lattice)
+    grouped = layout.grouped()
+    types = sorted(
+        (TileType(make_tile(name_of(own), own, drawing.grid), places) for own, places in grouped.items()),
+        key=lambda t: (-t.count, t.tile.shape.order if isinstance(t.tile.shape, CellShape) else ()),
+    )
+    pieces = _pieces(drawing)
+    return Kit(drawing.name, drawing.grid, _named(types), pieces, layout.block, layout.lattice)
+
+
+def cell_codes(drawing: Drawing) -> tuple[Codes, tuple[Side, ...]]:
+    """One number for all that a cell carries, 0 for solid ground, and the sides its digits stand for."""
+    sides, forward, backward = drawing.side_codes()
+    base = np.int64(len(sides))
+    codes = forward[drawing.across[:-1]].astype(np.int64)
+    for strip in (forward[drawing.down[:, 1:]], backward[drawing.across[1:]], backward[drawing.down[:, :-1]]):
+        codes *= base
+        codes += strip
+    codes *= 16
+    codes += posts_of(drawing)
+    codes += 1
+    codes[drawing.rooms == 0] = 0
+    return codes, sides
+
+
+def cell_of(code: int, sides: tuple[Side, ...]) -> Cell:
+    """The cell that a code of `cell_codes` stands for."""
+    digits, posts = divmod(code - 1, 16)
+    found = []
+    for _ in range(4):
+        digits, digit = divmod(digits, len(sides))
+        found.append(sides[digit])
+    west, south, east, north = found
+    return Cell((north, east, south, west), tuple(bool(posts >> k & 1) for k in range(4)))  # type: ignore[arg-type]
+
+
+class _Squares:
+    """A 10 ft drawing: every cell is a tile."""
+
+    block = 1
+    lattice = (0, 0)
+
+    def __init__(self, drawing: Drawing) -> None:
+        self.codes, self.sides = cell_codes(drawing)
+        self.spaces = float(drawing.cell_spaces)
+
+    def grouped(self) -> dict[CellShape, npt.NDArray[np.int32]]:
+        """The places of each type, by its shape in its own pose, in reading order."""
+        columns = self.codes.shape[1]
+        by_own: dict[CellShape, list[npt.NDArray[np.int32]]] = defaultdict(list)
+        for code, where in _groups(self.codes.ravel()):
+            shape = single_cell(cell_of(code, self.sides), (self.spaces, self.spaces))
+            own = shape.own_pose()
+            by_own[own].append(_places(where % columns + 1, where // columns + 1, quarter_turns(own, shape)))
+        return {own: _in_reading_order(parts) for own, parts in by_own.items()}
+
+
+class _Blocks:
+    """A 5 ft drawing on one of its four lattices: every 2 x 2 block of cells is a tile, or two."""
+
+    block = 2
+
+    def __init__(
+        self, drawing: Drawing, interned: Codes, distinct: Codes, sides: tuple[Side, ...], lattice: tuple[int, int]
+    ) -> None:
+        self.lattice, self.sides, self.distinct = lattice, sides, distinct
+        rows, columns = interned.shape
+        left, top = (2 - lattice[0]) % 2, (2 - lattice[1]) % 2
+        padded = np.pad(interned, ((top, (rows + top) % 2), (left, (columns + left) % 2)))
+        base = np.int64(len(distinct) + 1)
+        self.codes = padded[0::2, 0::2].copy()
+        for quarter in (padded[0::2, 1::2], padded[1::2, 0::2], padded[1::2, 1::2]):
+            self.codes *= base
+            self.codes += quarter
+        self.groups = _groups(self.codes.ravel())
+        self.shapes = {code: self._shapes(code, int(base)) for code, _ in self.groups}
+        self.own = {shape: shape.own_pose() for shapes in self.shapes.values() for shape in shapes}
+
+    def _shapes(self, code: int, base: int) -> list[CellShape]:
+        cells = {}
+        for place in ((1, 1), (0, 1), (1, 0), (0, 0)):
+            code, digit = divmod(code, base)
+            if digit:
+                cells[place] = cell_of(int(self.distinct[digit - 1]), self.sides)
+        diagonal = set(cells) in ({(0, 0), (1, 1)}, {(1, 0), (0, 1)})
+        parts = [{place: cell} for place, cell in sorted(cells.items())] if diagonal else [cells]
+        return [_trimmed(part) for part in parts]
+
+    @property
+    def rank(self) -> tuple[int, int, int, int]:
+        """What the four lattices are chosen by: tiles, types, first column, first row."""
+        tiles = sum(len(where) * len(self.shapes[code]) for code, where in self.groups)
+        return tiles, len(set(self.own.values())), *self.lattice
+
+    def grouped(self) -> dict[CellShape, npt.NDArray[np.int32]]:
+        """The places of each type, by its shape in its own pose, in reading order."""
+        across = self.codes.shape[1]
+        left, top = (-self.lattice[0]) % 2, (-self.lattice[1]) % 2
+        by_own: dict[CellShape, list[npt.NDArray[np.int32]]] = defaultdict(list)
+        for code, where in self.groups:
+            columns = np.maximum(where % across * 2 - left, 0) + 1
+            rows = np.maximum(where // across * 2 - top, 0) + 1
+            for shape in self.shapes[code]:
+                own = self.own[shape]
+                by_own[own].append(_places(columns, rows, quarter_turns(own, shape)))
+        return {own: _in_reading_order(parts) for own, parts in by_own.items()}
+
+
+def _best_blocks(drawing: Drawing, lattice: tuple[int, int] | None) -> _Blocks:
+    codes, sides = cell_codes(drawing)
+    distinct, inverse = np.unique(codes, return_inverse=True)
+    interned = inverse.reshape(codes.shape).astype(np.int64)
+    if distinct[0] == 0:
+        distinct = distinct[1:]
+    else:
+        interned += 1
+    lattices = LATTICES if lattice is None else (lattice,)
+    return min((_Blocks(drawing, interned, distinct, sides, at) for at in lattices), key=lambda blocks: blocks.rank)
+
+
+def _groups(codes: Codes) -> list[tuple[int, npt.NDArray[np.int64]]]:
+    """Each code but 0 with the places it stands at, ascending."""
+    where = np.flatnonzero(codes)
+    found = codes[where]
+    order = np.argsort(found, kind="stable")
+    found, where = found[order], where[order]
+    starts = np.flatnonzero(np.diff(found, prepend=-1))
+    return list(zip(found[starts].tolist(), np.split(where, starts[1:]), strict=True))
+
+
+def _places(columns: npt.NDArray[np.int64], rows: npt.NDArray[np.int64], turns: int) -> npt.NDArray[np.int32]:
+    return np.stack([columns, rows, np.full_like(columns, turns)], axis=1).astype(np.int32)
+
+
+def _in_reading_order(parts: list[npt.NDArray[np.int32]]) -> npt.NDArray[np.int32]:
+    places = np.concatenate(parts)
+    if len(parts) > 1:
+        places = places[np.lexsort((places[:, 2], places[:, 0], places[:, 1]))]
+    return places
+
+
+def _trimmed(cells: dict[tuple[int, int], Cell]) -> CellShape:
+    """Cells of a block as a shape of its own, moved to the north-west."""
+    left, top = min(c for c, _ in cells), min(r for _, r in cells)
+    moved = {(c - left, r - top): cell for (c, r), cell in cells.items()}
+    columns, rows = max(c for c, _ in moved) + 1, max(r for _, r in moved) + 1
+    ordered = tuple(sorted(moved.items(), key=lambda item: (item[0][1], item[0][0])))
+    return CellShape((1.0,) * columns, (1.0,) * rows, ordered)
+
+
+def _pieces(drawing: Drawing) -> tuple[PieceType, ...]:
+    """The saddle doors, alike where their openings are alike up to a half turn."""
+    found: dict[str, tuple[Piece, list[Way]]] = {}
+    for way in drawing.saddles:
+        column, row = way.cell[0] - 1, way.cell[1] - 1
+        if way.side in ("north", "south"):
+            index = drawing.across[row + (way.side == "south"), column]
+        else:
+            index = drawing.down[row, column + (way.side == "east")]
+        opening = drawing.kinds[int(index)].opening
+        if opening is None:
+            raise ValueError("a saddle without an opening")
+        piece = make_saddle_door("saddle-door", drawing.grid, drawing.cell_side, opening)
+        found.setdefault(piece.id, (piece, []))[1].append(way)
+    pieces = sorted(found.values(), key=lambda item: (-len(item[1]), item[0].id))
+    several = len(pieces) > 1
+    named = (replace(p, name=f"{p.name}-{p.id.lower()}") if several else p for p, _ in pieces)
+    return tuple(PieceType(piece, tuple(ways)) for piece, (_, ways) in zip(named, pieces, strict=True))
+
+
+def _named(types: Iterable[TileType]) -> tuple[TileType, ...]:
+    """The types with names of their own: the id is added where a name would stand twice."""
+    types = tuple(types)
+    seen: dict[str, int] = defaultdict(int)
+    for t in types:
+        seen[t.name] += 1
+    return tuple(
+        t if seen[t.name] == 1 else replace(t, tile=replace(t.tile, name=f"{t.name}-{t.tile.id.lower()}"))
+        for t in types
+    )

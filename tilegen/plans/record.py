@@ -1,0 +1,82 @@
+"""The kit as the JSON that other programs read. Places are written in bulk: a plan may have a million tiles."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import asdict
+from typing import Any
+
+from tilegen.grid import Grid
+from tilegen.plans.kit import Kit, TileType
+from tilegen.tiles.shape import CellShape
+
+_PLACES = '"@places"'
+
+
+def grid_record(grid: Grid) -> dict[str, Any]:
+    """The grid's measures, lengths in keys that end in _mm."""
+    measures = asdict(grid)
+    floor, doorway = measures.pop("floor"), measures.pop("doorway")
+    return {
+        **_in_mm(measures, plain=("spaces",)),
+        "floor": _in_mm(floor, plain=("lines",)),
+        "doorway": _in_mm(doorway, plain=("head",)),
+    }
+
+
+def _in_mm(measures: dict[str, Any], plain: tuple[str, ...]) -> dict[str, Any]:
+    return {key if key in plain else f"{key}_mm": value for key, value in measures.items()}
+
+
+def tile_record(kind: TileType, more: dict[str, Any] | None = None) -> dict[str, Any]:
+    """One type, its places left out (a mark stands for them)."""
+    shape = kind.tile.shape
+    edges = list(shape.edges) if isinstance(shape, CellShape) else [None] * 4
+    posts = list(shape.posts) if isinstance(shape, CellShape) else []
+    return {
+        "name": kind.name,
+        "id": kind.tile.id,
+        "count": kind.count,
+        "edges": edges,
+        "posts": posts,
+        **(more or {}),
+        "places": "@places",
+    }
+
+
+def kit_head(kit: Kit, more: dict[str, dict[str, Any]] | None = None, totals: dict[str, int] | None = None) -> Any:  # noqa: ANN401
+    """The kit's document with marks where the places go; more: further keys by tile id."""
+    return {
+        "plan": kit.plan,
+        "grid": grid_record(kit.grid),
+        "tiles": [tile_record(t, (more or {}).get(t.tile.id)) for t in kit.types],
+        "pieces": [
+            {
+                "name": p.name,
+                "id": p.piece.id,
+                "count": p.count,
+                "places": [{"cell": list(way.cell), "side": way.side} for way in p.places],
+            }
+            for p in kit.pieces
+        ],
+        "totals": {"tiles": kit.tiles, "types": len(kit.types), **(totals or {})},
+    }
+
+
+def kit_json(
+    kit: Kit, more: dict[str, dict[str, Any]] | None = None, totals: dict[str, int] | None = None
+) -> Iterator[str]:
+    """The kit's JSON in pieces, in memory little more than one type's places at a time."""
+    return fill_places(json.dumps(kit_head(kit, more, totals), indent=1), kit)
+
+
+def fill_places(text: str, kit: Kit) -> Iterator[str]:
+    """Put the places where the marks of `kit_head` stand in a document's text."""
+    pieces = text.split(_PLACES)
+    yield pieces[0]
+    for kind, rest in zip(kit.types, pieces[1:], strict=True):
+        yield "["
+        yield ", ".join(f'{{"cell": [{c}, {r}], "quarter_turns": {t}}}' for c, r, t in kind.places.tolist())
+        yield "]"
+        yield rest

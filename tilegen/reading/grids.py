@@ -1,0 +1,44 @@
+"""The grid of a run: defaults, then the file's own tables, then a grid file, then the command line."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from tilegen.errors import InputError
+from tilegen.grid import DoorwaySize, Floor, Grid
+from tilegen.reading.files import read_model
+from tilegen.reading.models import Measures, Table
+
+
+def merged(grid: Grid, measures: Measures) -> Grid:
+    """A grid with the tables of a file laid over it."""
+    floor: Floor = replace(grid.floor, **_given(measures.floor))
+    doorway: DoorwaySize = replace(grid.doorway, **_given(measures.doorway))
+    return replace(grid, **_given(measures.grid), floor=floor, doorway=doorway)
+
+
+def make_grid(
+    measures: Measures, file: str, *, grid_file: Path | None = None, overrides: Mapping[str, float] | None = None
+) -> Grid:
+    """The grid a file is made on.
+
+    overrides: measures by name in mm, from the command line.
+
+    Raises:
+        InputError: measures that no tile can be made with.
+    """
+    grid = merged(Grid(), measures)
+    if grid_file is not None:
+        grid = merged(grid, read_model(grid_file, Measures))
+    grid = replace(grid, **dict(overrides or {}))  # type: ignore[arg-type]
+    try:
+        grid.check()
+    except InputError as error:
+        raise error.located(file=file) from None
+    return grid
+
+
+def _given(table: Table) -> dict[str, object]:
+    return {key: value for key, value in table.model_dump().items() if value is not None}

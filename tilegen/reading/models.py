@@ -1,0 +1,190 @@
+"""What the files on disk may hold, as models that check what they read."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from tilegen.errors import InputError
+from tilegen.lengths import parse_length
+
+
+def _length(value: object) -> float:
+    try:
+        return parse_length(value)
+    except InputError as error:
+        raise ValueError(f"found {error.found}; expected {error.expected}") from None
+
+
+def _finite(value: object) -> object:
+    if isinstance(value, bool):
+        raise ValueError("a number is needed")  # noqa: TRY004 - pydantic wants a ValueError
+    if isinstance(value, float) and not math.isfinite(value):
+        raise ValueError("a finite number is needed")
+    return value
+
+
+Length = Annotated[float, BeforeValidator(_length)]
+Number = Annotated[float, BeforeValidator(_finite)]
+SideName = Literal["north", "east", "south", "west"]
+CornerName = Literal["north-east", "south-east", "south-west", "north-west"]
+HeadName = Literal["flat", "round"]
+CellPlace = tuple[Annotated[int, Field(strict=True)], Annotated[int, Field(strict=True)]]
+
+
+class Table(BaseModel):
+    """A table of a file; a key that is not known is an error."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class GridTable(Table):
+    """`[grid]`: only what differs from the defaults."""
+
+    pitch: Length | None = None
+    spaces: Annotated[int, Field(strict=True)] | None = None
+    wall_thickness: Length | None = None
+    wall_height: Length | None = None
+    base_depth: Length | None = None
+    joint_play: Length | None = None
+
+
+class FloorTable(Table):
+    """`[floor]`."""
+
+    lines: Annotated[bool, Field(strict=True)] | None = None
+    groove_width: Length | None = None
+    groove_depth: Length | None = None
+
+
+class DoorwayTable(Table):
+    """`[doorway]`."""
+
+    width: Length | None = None
+    height: Length | None = None
+    head: HeadName | None = None
+
+
+class Measures(Table):
+    """The tables that any file may carry."""
+
+    grid: GridTable = GridTable()
+    floor: FloorTable = FloorTable()
+    doorway: DoorwayTable = DoorwayTable()
+
+
+class OpeningTable(Table):
+    """`[[opening]]` of a profile."""
+
+    wall: SideName | Annotated[int, Field(strict=True)]
+    kind: Literal["doorway"] = "doorway"
+    width: Length | None = None
+    height: Length | None = None
+    head: HeadName | None = None
+    at: Number | None = None
+
+
+class TileTable(Table):
+    """`[tile]` of a profile."""
+
+    size: tuple[Number, Number] | None = None
+    outline: list[tuple[Number, Number]] | None = None
+    walls: list[SideName | Annotated[int, Field(strict=True)]] = []
+    posts: list[CornerName] = []
+
+
+class ProfileFile(Measures):
+    """One tile."""
+
+    name: Annotated[str, Field(min_length=1, max_length=80)]
+    tile: TileTable
+    opening: list[OpeningTable] = []
+
+
+class WayTable(Table):
+    """`[[way]]` of a plan."""
+
+    cell: CellPlace
+    side: SideName
+    kind: Literal["open", "doorway", "saddle"]
+    width: Length | None = None
+    height: Length | None = None
+    head: HeadName | None = None
+    at: Number | None = None
+
+
+class WallTable(Table):
+    """`[[wall]]` of a plan."""
+
+    cell: CellPlace
+    side: SideName
+
+
+class PlanFile(Measures):
+    """A whole map."""
+
+    name: Annotated[str, Field(min_length=1, max_length=200)]
+    scale: Literal["10 ft", "5 ft"] = "10 ft"
+    drawing: str
+    rooms: dict[str, str] = {}
+    way: list[WayTable] = []
+    wall: list[WallTable] = []
+
+
+class SheetStock(Table):
+    """One size of sheet that a material is sold in."""
+
+    size: tuple[Length, Length]
+    count: Annotated[int, Field(strict=True, ge=0)] | None = None
+
+
+class MaterialFile(Table):
+    """Stock to cut tiles from. Every number is a default that the user's own measurement overrides."""
+
+    name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
+    title: str
+    thickness: Length
+    measured: Length | None = None
+    glue_line: Length = 0.0
+    least_lintel: Length
+    least_strip: Length
+    grain: Annotated[bool, Field(strict=True)] = False
+    sheet: SheetStock
+    process: dict[Literal["laser", "hot-wire", "drag-knife", "hand-knife"], str] = {}
+    cautions: list[str] = []
+    glue: str = ""
+
+
+class MachineFile(Table):
+    """What cuts: its process, kerf (by material name, or the default), spacing and margins."""
+
+    name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
+    title: str
+    process: Literal["laser", "hot-wire", "drag-knife", "hand-knife"]
+    kerf: Length
+    kerf_by_material: dict[str, Length] = {}
+    spacing: Length
+    margin: Length
+    cautions: list[str] = []
+
+
+class PrinterFile(Table):
+    """What prints: its bed and how parts are set out on it."""
+
+    name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
+    title: str
+    process: Literal["fdm", "resin"]
+    bed: tuple[Length, Length]
+    height: Length
+    margin: Length
+    spacing: Length
+    least_lintel: Length
+    cautions: list[str] = []
+
+
+def plain(value: object) -> Any:  # noqa: ANN401
+    """A short text of a value found in a file."""
+    text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."

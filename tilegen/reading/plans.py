@@ -1,0 +1,92 @@
+"""Plan files: the drawing's characters, ways, walls and titles."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from tilegen.errors import InputError
+from tilegen.plans.drawing import Drawing, ExtraWall, Way, draw
+from tilegen.reading.files import check, read_toml
+from tilegen.reading.grids import make_grid
+from tilegen.reading.models import PlanFile
+
+MOST_CELLS = 20_000_000
+
+
+def read_plan(path: Path, *, grid_file: Path | None = None, overrides: Mapping[str, float] | None = None) -> Drawing:
+    """A plan file, worked out.
+
+    Raises:
+        InputError: with the file, the place in it and the cure.
+    """
+    data = read_toml(path)
+    file = str(path)
+    if "shape" in data:
+        raise InputError(
+            "[[shape]]", expected="rooms drawn in cells", cure="rooms off the grid can't be built yet", file=file
+        )
+    model = check(data, PlanFile, file)
+    grid = make_grid(model, file, grid_file=grid_file, overrides=overrides)
+    try:
+        return draw(
+            name=model.name,
+            scale=model.scale,
+            grid=grid,
+            rooms=read_drawing(model.drawing),
+            titles=model.rooms,
+            ways=[
+                Way(w.cell, w.side, w.kind, w.width, w.height, w.head, w.at, _at("way", i, w.cell, w.side))
+                for i, w in enumerate(model.way)
+            ],
+            walls=[ExtraWall(w.cell, w.side, _at("wall", i, w.cell, w.side)) for i, w in enumerate(model.wall)],
+        )
+    except InputError as error:
+        raise error.located(file=file) from None
+
+
+def read_drawing(text: str) -> npt.NDArray[np.uint32]:
+    """The code points of a drawing's cells, 0 for solid ground; blanks between cells are ignored.
+
+    Raises:
+        InputError: a ragged drawing, or a character that is neither a letter, a digit nor a full stop.
+    """
+    lines = [line for line in ("".join(raw.split()) for raw in text.splitlines()) if line]
+    if not lines:
+        raise InputError("an empty drawing", expected="rows of letters, digits and full stops", place="drawing")
+    width = len(lines[0])
+    for number, line in enumerate(lines, 1):
+        if len(line) != width:
+            raise InputError(
+                f"a row of {len(line)} cells",
+                expected=f"{width} cells, as in the first row",
+                cure='fill solid ground with "."',
+                place=f"drawing, row {number}",
+            )
+    if width * len(lines) > MOST_CELLS:
+        raise InputError(
+            f"a drawing of {width} x {len(lines)} cells", expected=f"at most {MOST_CELLS} cells", place="drawing"
+        )
+    cells = np.array([np.frombuffer(line.encode("utf-32-le"), np.uint32) for line in lines])
+    cells[cells == ord(".")] = 0
+    _check_characters(cells)
+    return cells
+
+
+def _check_characters(cells: npt.NDArray[np.uint32]) -> None:
+    for code in np.unique(cells):
+        character = chr(code)
+        if code and not character.isalnum():
+            row, column = np.argwhere(cells == code)[0]
+            raise InputError(
+                f'the character "{character}"' if character.isprintable() else f"the character U+{int(code):04X}",
+                expected='a letter, a digit, or "." for solid ground',
+                place=f"drawing, row {row + 1}, column {column + 1}",
+            )
+
+
+def _at(table: str, index: int, cell: tuple[int, int], side: str) -> str:
+    return f"[[{table}]] {index + 1} (cell [{cell[0]}, {cell[1]}], {side})"

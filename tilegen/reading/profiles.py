@@ -1,0 +1,148 @@
+"""Profile files: one tile each, by its size and sides or by its outline."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from pathlib import Path
+
+from shapely.geometry import LineString, Polygon
+from shapely.validation import explain_validity
+
+from tilegen.errors import InputError, nearest
+from tilegen.grid import Grid
+from tilegen.reading.files import read_model
+from tilegen.reading.grids import make_grid
+from tilegen.reading.models import OpeningTable, ProfileFile
+from tilegen.tiles.openings import make_opening
+from tilegen.tiles.plate import Opening, Point
+from tilegen.tiles.shape import CORNERS, OPEN, SIDES, WALL, Cell, OutlineShape, Shape, Side, single_cell
+from tilegen.tiles.tile import Tile, make_tile
+
+MOST_SPACES = 40.0
+MOST_CORNERS = 2000
+
+
+def read_profile(path: Path, *, grid_file: Path | None = None, overrides: Mapping[str, float] | None = None) -> Tile:
+    """A profile file, made into a tile.
+
+    Raises:
+        InputError: with the file, the place in it and the cure.
+    """
+    model = read_model(path, ProfileFile)
+    grid = make_grid(model, str(path), grid_file=grid_file, overrides=overrides)
+    try:
+        return make_tile(model.name, _shape(model, grid), grid)
+    except InputError as error:
+        raise error.located(file=str(path)) from None
+
+
+def _shape(model: ProfileFile, grid: Grid) -> Shape:
+    tile = model.tile
+    if (tile.size is None) == (tile.outline is None):
+        found = "neither size nor outline" if tile.size is None else "both size and outline"
+        raise InputError(found, expected="one of them", place="[tile]")
+    return _sized(model, grid) if tile.outline is None else _outlined(model, grid)
+
+
+def _sized(model: ProfileFile, grid: Grid) -> Shape:
+    width, depth = model.tile.size or (0.0, 0.0)
+    for spaces in (width, depth):
+        if not 0.5 <= spaces <= MOST_SPACES:
+            raise InputError(f"a size of {spaces:g} spaces", expected=f"0.5 to {MOST_SPACES:g}", place="[tile] size")
+        if spaces * grid.pitch <= 2 * grid.wall_thickness:
+            raise InputError(f"a size of {spaces:g} spaces", expected="room between two walls", place="[tile] size")
+    sides = [OPEN] * 4
+    for wall in model.tile.walls:
+        if not isinstance(wall, str):
+            raise InputError(f"the wall {wall}", expected="north, east, south or west", place="[tile] walls")
+        sides[SIDES.index(wall)] = WALL
+    lengths = [width * grid.pitch, depth * grid.pitch] * 2
+    for number, opening in enumerate(model.opening, 1):
+        place = f"[[opening]] {number}"
+        side = SIDES.index(opening.wall) if isinstance(opening.wall, str) else -1
+        if side < 0 or sides[side] == OPEN:
+            raise InputError(f"an opening in {opening.wall}", expected="one of the tile's walls", place=place)
+        if sides[side].opening is not None:
+            raise InputError(f"a second opening in {opening.wall}", expected="one for each wall", place=place)
+        # Written from the west or north end; kept clockwise, which for south and west is from the other end.
+        made = _opening(opening, lengths[side], grid, place, backwards=side in (2, 3))
+        sides[side] = Side("doorway", made)
+    posts = tuple(
+        corner in model.tile.posts and not (sides[k].carries or sides[(k + 1) % 4].carries)
+        for k, corner in enumerate(CORNERS)
+    )
+    return single_cell(Cell(tuple(sides), posts), (width, depth))  # type: ignore[arg-type]
+
+
+def _opening(table: OpeningTable, length: float, grid: Grid, place: str, *, backwards: bool) -> Opening:
+    centre = None if table.at is None else table.at * grid.pitch
+    if centre is not None and backwards:
+        centre = length - centre
+    try:
+        return make_opening(length, grid, width=table.width, height=table.height, head=table.head, centre=centre)
+    except InputError as error:
+        raise error.located(place=place) from None
+
+
+def _outlined(model: ProfileFile, grid: Grid) -> Shape:
+    points = tuple((x * grid.pitch, y * grid.pitch) for x, y in model.tile.outline or ())
+    if len(points) > 1 and points[0] == points[-1]:
+        points = points[:-1]
+    check_outline(points, grid)
+    if model.tile.posts:
+        raise InputError("posts", expected="none on a tile with an outline", place="[tile] posts")
+    walls = []
+    for wall in model.tile.walls:
+        if isinstance(wall, str) or not 1 <= wall <= len(points):
+            raise InputError(f"the wall {wall}", expected=f"an edge from 1 to {len(points)}", place="[tile] walls")
+        walls.append(wall)
+    openings = tuple(
+        _edge_opening(table, points, walls, grid, f"[[opening]] {n}") for n, table in enumerate(model.opening, 1)
+    )
+    return OutlineShape(points, tuple(sorted(set(walls))), openings)
+
+
+def _edge_opening(
+    table: OpeningTable, points: tuple[Point, ...], walls: list[int], grid: Grid, place: str
+) -> tuple[int, Opening]:
+    edge = table.wall
+    if isinstance(edge, str) or edge not in walls:
+        known = [str(wall) for wall in walls]
+        raise InputError(
+            f"an opening in {edge}",
+            expected="one of the edges with a wall",
+            cure=nearest(str(edge), known),
+            place=place,
+        )
+    length = math.dist(points[edge - 1], points[edge % len(points)])
+    return edge, _opening(table, length, grid, place, backwards=False)
+
+
+def check_outline(points: tuple[Point, ...], grid: Grid) -> None:
+    """Refuse an outline that no tile can be cut along.
+
+    points: corners in mm.
+
+    Raises:
+        InputError: with the coordinates of the fault.
+    """
+    place = "[tile] outline"
+    if not 3 <= len(points) <= MOST_CORNERS:
+        raise InputError(f"{len(points)} corners", expected=f"3 to {MOST_CORNERS}", place=place)
+    for number, (here, following) in enumerate(zip(points, points[1:] + points[:1], strict=True), 1):
+        if math.dist(here, following) < grid.joint_play + 0.01:
+            raise InputError(
+                f"corners {number} and {number % len(points) + 1} at ({here[0]:.3f}, {here[1]:.3f}) mm, closer than the play",
+                expected="corners that lie apart",
+                place=place,
+            )
+    outline = Polygon(points)
+    if not outline.is_valid:
+        raise InputError(
+            f"an outline that crosses itself ({explain_validity(outline)})", expected="a simple outline", place=place
+        )
+    if max(outline.bounds[2] - outline.bounds[0], outline.bounds[3] - outline.bounds[1]) > MOST_SPACES * grid.pitch:
+        raise InputError("a very large outline", expected=f"at most {MOST_SPACES:g} spaces across", place=place)
+    if LineString(points).length == 0 or outline.area < 1.0:
+        raise InputError(f"an outline of {outline.area:.3g} mm2", expected="at least 1 mm2", place=place)

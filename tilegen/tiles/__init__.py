@@ -1,0 +1,1 @@
+"""What a tile is made of: plates."""

@@ -1,0 +1,249 @@
+"""Tiles on the grid: cells to plates, every coordinate from one table of sums of the given measures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import accumulate
+
+import shapely
+from shapely.geometry import MultiPolygon, Polygon, box
+
+from tilegen.grid import Grid
+from tilegen.tiles.joints import Band
+from tilegen.tiles.plate import Opening, Plate, Point, Role
+from tilegen.tiles.shape import CORNERS, SIDES, STEPS, CellShape
+
+NORTH, EAST, SOUTH, WEST = range(4)
+# Whether walking clockwise along a side means growing x or y.
+_FORWARD = (True, False, False, True)
+# Which sides stand at the far (growing x or y) end of their cell.
+_FAR = (True, True, False, False)
+
+
+@dataclass(frozen=True, slots=True)
+class Lattice:
+    """The table: where the lines between a shape's columns and rows lie, x from the west, y from the south."""
+
+    xs: tuple[float, ...]
+    ys: tuple[float, ...]
+
+    @classmethod
+    def of(cls, shape: CellShape, grid: Grid) -> Lattice:
+        """The lattice lines of a shape; ys run from the north line down to 0."""
+        xs = tuple(n * grid.pitch for n in accumulate(shape.widths, initial=0))
+        total = sum(shape.heights)
+        ys = tuple((total - n) * grid.pitch for n in accumulate(shape.heights, initial=0))
+        return cls(xs, ys)
+
+    def line(self, place: tuple[int, int], side: int) -> float:
+        """Where the line under a cell's side lies: y for north and south, x for east and west."""
+        column, row = place
+        return (self.ys[row], self.xs[column + 1], self.ys[row + 1], self.xs[column])[side]
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Cells in a line whose walls on the same side make one straight wall; in clockwise order."""
+
+    side: int
+    cells: tuple[tuple[int, int], ...]
+
+
+class CellTile:
+    """Works out the plates of a shape made of cells; one instance for one shape, grid and wall band."""
+
+    def __init__(self, shape: CellShape, grid: Grid, band: Band) -> None:
+        self.shape, self.grid, self.band = shape, grid, band
+        self.lattice = Lattice.of(shape, grid)
+        self.cells = shape.by_place
+
+    def footprint(self) -> Polygon:
+        """The base on the plan: the cells, less half the play along every outside edge, mitred."""
+        boxes = [self._cell_box(place) for place in self.cells]
+        if len(boxes) == 1:
+            return boxes[0]
+        notches = [notch for place in self.cells for notch in self._notches(place)]
+        whole = shapely.union_all(boxes)
+        if notches:
+            whole = whole.difference(shapely.union_all(notches))
+        return without_collinear(whole)
+
+    def standing(self, footprint: Polygon) -> Iterator[Plate]:
+        """Walls, then posts; butt-jointed, so that they touch and never overlap."""
+        clip = footprint if self._has_notch() else None
+        for run in self._runs():
+            yield self._wall(run, clip)
+        for place, cell in self.cells.items():
+            for corner in range(4):
+                if cell.posts[corner]:
+                    yield self._post(place, corner, clip)
+
+    def clear_box(self) -> tuple[float, float, float, float]:
+        """Of a single cell: what its walls leave free (posts not deducted): west, south, east, north."""
+        ((place, cell),) = self.shape.cells
+        reach = [self.band.inner if side.carries else self.grid.half_play for side in cell.sides]
+        north, east, south, west = (self._inside(place, side, reach[side]) for side in range(4))
+        return west, south, east, north
+
+    def _inside(self, place: tuple[int, int], side: int, distance: float) -> float:
+        line = self.lattice.line(place, side)
+        return line - distance if _FAR[side] else line + distance
+
+    def _neighbour(self, place: tuple[int, int], *sides: int) -> tuple[int, int]:
+        column, row = place
+        for side in sides:
+            column, row = column + STEPS[side][0], row + STEPS[side][1]
+        return column, row
+
+    def _outside(self, place: tuple[int, int], side: int) -> bool:
+        return self._neighbour(place, side) not in self.cells
+
+    def _cell_box(self, place: tuple[int, int]) -> Polygon:
+        half = self.grid.half_play
+        north, east, south, west = (
+            self._inside(place, side, half if self._outside(place, side) else 0.0) for side in range(4)
+        )
+        return box(west, south, east, north)
+
+    def _is_notch(self, place: tuple[int, int], corner: int) -> bool:
+        first, second = corner, (corner + 1) % 4
+        return (
+            not self._outside(place, first)
+            and not self._outside(place, second)
+            and self._neighbour(place, first, second) not in self.cells
+        )
+
+    def _has_notch(self) -> bool:
+        return len(self.cells) > 1 and any(self._is_notch(place, k) for place in self.cells for k in range(4))
+
+    def _notches(self, place: tuple[int, int]) -> Iterator[Polygon]:
+        """The squares a mitred inset takes out of a cell at the tile's reflex corners."""
+        half = self.grid.half_play
+        for corner in range(4):
+            if half and self._is_notch(place, corner):
+                yield self._corner_box(place, corner, (0.0, half), (0.0, half))
+
+    def _corner_box(
+        self, place: tuple[int, int], corner: int, first: tuple[float, float], second: tuple[float, float]
+    ) -> Polygon:
+        """A box in a cell's corner, by its distances from the corner's two sides."""
+        spans: dict[bool, tuple[float, float]] = {}
+        for side, span in ((corner, first), ((corner + 1) % 4, second)):
+            spans[side in (EAST, WEST)] = (self._inside(place, side, span[0]), self._inside(place, side, span[1]))
+        (x0, x1), (y0, y1) = spans[True], spans[False]
+        return box(min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
+
+    def _outer(self, place: tuple[int, int], side: int) -> float:
+        return self.band.outer if self._outside(place, side) else self.band.within_outer
+
+    def _inner(self, place: tuple[int, int], side: int) -> float:
+        return self.band.inner if self._outside(place, side) else self.band.within_inner
+
+    def _carries(self, place: tuple[int, int], side: int) -> bool:
+        return place in self.cells and self.cells[place].sides[side % 4].carries
+
+    def _joined(self, place: tuple[int, int], following: tuple[int, int], side: int) -> bool:
+        """Whether the wall on one side runs on from a cell into the next one along it.
+
+        Walls to the north and south run through a wall that meets them inside the tile; those to the east
+        and west stop there.
+        """
+        if not (self._carries(place, side) and self._carries(following, side)):
+            return False
+        if self._outside(place, side) != self._outside(following, side):
+            return False
+        onward = (side + 1) % 4
+        return side in (NORTH, SOUTH) or not (
+            self._carries(place, onward) or self._carries(following, (onward + 2) % 4)
+        )
+
+    def _runs(self) -> Iterator[Run]:
+        for side in range(4):
+            onward, back = (side + 1) % 4, (side + 3) % 4
+            for place in self.cells:
+                before = self._neighbour(place, back)
+                if not self._carries(place, side) or self._joined(before, place, side):
+                    continue
+                cells = [place]
+                while self._joined(cells[-1], following := self._neighbour(cells[-1], onward), side):
+                    cells.append(following)
+                yield Run(side, tuple(cells))
+
+    def _end(self, run: Run, *, start: bool) -> float:
+        """Where a wall starts or ends along its side: at a corner the wall that starts there runs through."""
+        place = run.cells[0 if start else -1]
+        across = (run.side + (3 if start else 1)) % 4
+        if not self._carries(place, across):
+            return self._inside(place, across, self.grid.half_play if self._outside(place, across) else 0.0)
+        through = start and not self._runs_on(place, across)
+        return self._inside(place, across, self._outer(place, across) if through else self._inner(place, across))
+
+    def _runs_on(self, place: tuple[int, int], side: int) -> bool:
+        """Whether the wall on this side goes on beyond the end of the cell."""
+        return self._joined(place, self._neighbour(place, (side + 1) % 4), side)
+
+    def _wall(self, run: Run, clip: Polygon | None) -> Plate:
+        side, first = run.side, run.cells[0]
+        start, end = self._end(run, start=True), self._end(run, start=False)
+        outer = self._inside(first, side, self._outer(first, side))
+        inner = self._inside(first, side, self._inner(first, side))
+        low, high = min(start, end), max(start, end)
+        near, far = min(outer, inner), max(outer, inner)
+        foot = box(low, near, high, far) if side in (NORTH, SOUTH) else box(near, low, far, high)
+        edge = _edge(side, start, end, outer)
+        openings = tuple(self._openings(run, start))
+        name = f"wall {SIDES[side]}" if len(self.cells) == 1 else f"wall {SIDES[side]} {first[0] + 1},{first[1] + 1}"
+        return self._plate(name, foot if clip is None else foot.intersection(clip), edge, openings)
+
+    def _openings(self, run: Run, start: float) -> Iterator[Opening]:
+        for place in run.cells:
+            opening = self.cells[place].sides[run.side].opening
+            if opening is None:
+                continue
+            corner = self.lattice.line(place, (run.side + 3) % 4)
+            offset = corner - start if _FORWARD[run.side] else start - corner
+            yield Opening(opening.centre + offset, opening.width, opening.height, opening.head)
+
+    def _post(self, place: tuple[int, int], corner: int, clip: Polygon | None) -> Plate:
+        first, second = corner, (corner + 1) % 4
+        spans = [(self._outer(place, side), self._inner(place, side)) for side in (first, second)]
+        foot = self._corner_box(place, corner, spans[0], spans[1])
+        west, south, east, north = foot.bounds
+        outer, start, end = (north, west, east) if NORTH in (first, second) else (south, east, west)
+        edge = _edge(NORTH if NORTH in (first, second) else SOUTH, start, end, outer)
+        name = f"post {CORNERS[corner]}" + ("" if len(self.cells) == 1 else f" {place[0] + 1},{place[1] + 1}")
+        return self._plate(name, foot if clip is None else foot.intersection(clip), edge, ())
+
+    def _plate(self, name: str, foot: Polygon, edge: tuple[Point, Point], openings: tuple[Opening, ...]) -> Plate:
+        bottom = self.grid.base_depth
+        top = bottom + self.grid.wall_height
+        role: Role = "wall" if name.startswith("wall") else "post"
+        return Plate(name, role, foot, bottom, top, edge, openings)
+
+
+def _edge(side: int, start: float, end: float, outer: float) -> tuple[Point, Point]:
+    if side in (NORTH, SOUTH):
+        return (start, outer), (end, outer)
+    return (outer, start), (outer, end)
+
+
+def without_collinear(polygon: Polygon | MultiPolygon) -> Polygon:
+    """An axis-parallel polygon less the corners that lie on a straight line; coordinates stay bit for bit.
+
+    Raises:
+        ValueError: the parts do not hang together.
+    """
+    if not isinstance(polygon, Polygon):
+        raise ValueError("the footprint falls apart")
+    rings = [_straightened(list(ring.coords)[:-1]) for ring in (polygon.exterior, *polygon.interiors)]
+    return Polygon(rings[0], rings[1:])
+
+
+def _straightened(points: list[Point]) -> list[Point]:
+    kept = []
+    for i, (x, y) in enumerate(points):
+        (px, py), (nx, ny) = points[i - 1], points[(i + 1) % len(points)]
+        if not (px == x == nx or py == y == ny):
+            kept.append((x, y))
+    return kept

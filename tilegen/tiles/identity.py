@@ -1,0 +1,112 @@
+"""A tile type's identity: its geometry up to quarter turns, rounded to a micrometre; never its name."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Iterable, Sequence
+
+import shapely
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.tiles.plate import Plate, Point
+
+# Letters and digits that can't be read for one another, not even upside down or in strokes.
+ALPHABET = "ACDEFHJKLPRTUVXY3478"
+ID_LENGTH = 7
+# Lengths such as 3/16 in lie exactly between two micrometres: this decides such ties the same way in every turn.
+_TIE = 1e-3
+
+Rings = tuple[tuple[tuple[int, int], ...], ...]
+Description = tuple[tuple[str, int, int, Rings], ...]
+
+
+def short_id(plates: Sequence[Plate]) -> str:
+    """Seven characters from the plates' geometry, the same for all four quarter turns."""
+    return encode(repr(canonical(plates)).encode())
+
+
+def encode(content: bytes, length: int = ID_LENGTH) -> str:
+    """A hash of some bytes in the alphabet of the ids."""
+    number = int.from_bytes(hashlib.sha256(content).digest()[:16], "big")
+    letters = []
+    for _ in range(length):
+        number, rest = divmod(number, len(ALPHABET))
+        letters.append(ALPHABET[rest])
+    return "".join(letters)
+
+
+def canonical(plates: Sequence[Plate]) -> Description:
+    """The least of the four turned descriptions of the plates' geometry, joints left out, in micrometres."""
+    parts = _parts(plates)
+    descriptions = []
+    for _ in range(4):
+        west, south, _, _ = parts[0][3].bounds
+        descriptions.append(tuple(sorted((n, b, t, _rings(g, west, south)) for n, b, t, g in parts)))
+        parts = [(n, b, t, shapely.transform(g, _quarter_turn)) for n, b, t, g in parts]
+    return min(descriptions)
+
+
+def _parts(plates: Sequence[Plate]) -> list[tuple[str, int, int, BaseGeometry]]:
+    """(kind, bottom, top, region on the plan): the base, all that stands as one, openings and grooves."""
+    base, *standing = plates
+    parts: list[tuple[str, int, int, BaseGeometry]] = [("base", 0, _um(base.top), base.foot)]
+    for bottom, top in sorted({(p.bottom, p.top) for p in standing}):
+        feet = [p.foot for p in standing if (p.bottom, p.top) == (bottom, top)]
+        parts.append(("standing", _um(bottom), _um(top), shapely.union_all(feet)))
+    for plate in standing:
+        for opening, foot in zip(plate.openings, opening_feet(plate), strict=True):
+            parts.append((f"opening {opening.head}", _um(plate.bottom), _um(plate.bottom + opening.height), foot))
+    parts += [("groove", _um(base.top - mark.depth), _um(base.top), mark.region) for mark in base.marks]
+    return parts
+
+
+def opening_feet(plate: Plate) -> list[Polygon]:
+    """What each opening of a standing plate covers on the plan, through the plate's thickness."""
+    if plate.edge is None:
+        return []
+    (x, y), (dx, dy), depth = plate.edge[0], plate.direction, plate.thickness
+    feet = []
+    for opening in plate.openings:
+        corners: list[Point] = []
+        for along, inward in ((-0.5, 0.0), (0.5, 0.0), (0.5, depth), (-0.5, depth)):
+            s = opening.centre + along * opening.width
+            corners.append((x + dx * s + dy * inward, y + dy * s - dx * inward))
+        feet.append(Polygon(corners))
+    return feet
+
+
+def _quarter_turn(points):  # type: ignore[no-untyped-def]
+    return points[:, ::-1] * (1, -1)
+
+
+def _um(mm: float) -> int:
+    return math.floor(mm * 1000 + 0.5 + _TIE)
+
+
+def _rings(region: BaseGeometry, west: float, south: float) -> Rings:
+    polygons: Iterable[BaseGeometry] = getattr(region, "geoms", [region])
+    rings = []
+    for polygon in polygons:
+        if isinstance(polygon, Polygon):
+            rings += [_ring(ring.coords, west, south) for ring in (polygon.exterior, *polygon.interiors)]
+    return tuple(sorted(rings))
+
+
+def _ring(coordinates: Iterable[Sequence[float]], west: float, south: float) -> tuple[tuple[int, int], ...]:
+    """A ring in micrometres, collinear corners dropped, from its least corner, in one sense of walking."""
+    points = [(_um(x - west), _um(y - south)) for x, y, *_ in coordinates]
+    points = [p for p, before in zip(points[1:], points, strict=False) if p != before]
+    kept = [p for i, p in enumerate(points) if not _straight(points[i - 1], p, points[(i + 1) % len(points)])]
+    if not kept:
+        return ()
+    doubled = sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in zip(kept, kept[1:] + kept[:1], strict=True))
+    if doubled < 0:
+        kept.reverse()
+    first = kept.index(min(kept))
+    return tuple(kept[first:] + kept[:first])
+
+
+def _straight(a: tuple[int, int], b: tuple[int, int], c: tuple[int, int]) -> bool:
+    return (b[0] - a[0]) * (c[1] - b[1]) == (b[1] - a[1]) * (c[0] - b[0])

@@ -1,0 +1,40 @@
+"""Where a wall's two faces stand, and which of two walls runs through a corner."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tilegen.grid import Grid
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """The strip a wall stands in: distances of its outer and inner face from the line it belongs to.
+
+    outer, inner: where the line is the tile's edge. within_outer, within_inner: where it runs inside the tile.
+    """
+
+    outer: float
+    inner: float
+    within_outer: float
+    within_inner: float
+
+    @property
+    def thickness(self) -> float:
+        """Of the wall."""
+        return self.inner - self.outer
+
+
+def printed_band(grid: Grid) -> Band:
+    """A printed wall: inner face where the grid puts it, the play taken off the outer face."""
+    return Band(grid.half_play, grid.wall_thickness, 0.0, grid.wall_thickness)
+
+
+def stock_band(grid: Grid, thickness: float) -> Band:
+    """A wall cut from stock: the inner face rules and the outer face moves, unless that would overhang the footprint.
+
+    thickness: of the finished wall (all its layers), in mm.
+    """
+    inner = max(grid.wall_thickness, grid.half_play + thickness)
+    within = max(grid.wall_thickness, thickness)
+    return Band(inner - thickness, inner, within - thickness, within)

@@ -1,0 +1,141 @@
+"""Tiles of any outline: a polygon with walls on some of its edges, to plates. Derived points lie on a micrometre grid."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import shapely
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.errors import InputError
+from tilegen.grid import Grid
+from tilegen.tiles.joints import Band
+from tilegen.tiles.marks import polygons_of
+from tilegen.tiles.plate import Opening, Plate, Point
+from tilegen.tiles.shape import OutlineShape
+
+SNAP_MM = 0.001
+_MITRE_LIMIT = 2.0
+# Thinner necks than this do not survive the inset nor a printer.
+_LEAST_AREA_MM2 = 1.0
+
+
+class OutlineTile:
+    """Works out the plates of an outline; one instance for one shape, grid and wall band."""
+
+    def __init__(self, shape: OutlineShape, grid: Grid, band: Band) -> None:
+        self.shape, self.grid, self.band = shape, grid, band
+        outline = Polygon(shape.points)
+        # Walls are measured to the right of each edge walked clockwise, whichever way the points were given.
+        self.clockwise = not outline.exterior.is_ccw
+        self.nominal = Polygon(shape.points, shape.holes)
+
+    def footprint(self) -> Polygon:
+        """The outline less half the play all round, mitred.
+
+        Raises:
+            InputError: a neck or the whole outline vanishes.
+        """
+        inset = self.nominal.buffer(-self.grid.half_play, join_style="mitre", mitre_limit=5.0)
+        inset = shapely.set_precision(inset, SNAP_MM)
+        if not isinstance(inset, Polygon) or inset.area < _LEAST_AREA_MM2:
+            x, y = self.nominal.representative_point().coords[0]
+            raise InputError(
+                f"an outline of {self.nominal.area:.3g} mm2 that vanishes or falls apart near ({x:.2f}, {y:.2f}) mm",
+                expected=f"more than the play of {self.grid.joint_play:g} mm everywhere",
+                place="[tile] outline",
+            )
+        return inset
+
+    def standing(self, footprint: Polygon) -> Iterator[Plate]:
+        """Walls in the order of their edges; the lower number runs through a corner."""
+        taken: list[BaseGeometry] = []
+        for number in sorted(self.shape.walls):
+            foot = self._foot(number, footprint)
+            for other in taken:
+                foot = foot.difference(other)
+            foot = shapely.set_precision(polygons_of(foot), SNAP_MM)
+            if not isinstance(foot, Polygon) or foot.is_empty:
+                raise InputError(
+                    f"a wall on edge {number} that falls into pieces or vanishes",
+                    expected="an edge long enough for its wall",
+                    place="[tile] walls",
+                )
+            taken.append(foot)
+            yield self._wall(number, foot)
+
+    def edge(self, number: int) -> tuple[Point, Point]:
+        """An edge's two points on the nominal outline, with the inside on the right; number from 1."""
+        points = self.shape.points
+        first, second = points[number - 1], points[number % len(points)]
+        return (first, second) if self.clockwise else (second, first)
+
+    def _foot(self, number: int, footprint: Polygon) -> BaseGeometry:
+        """The footprint cut with a strip along the edge, reaching on where a corner is obtuse or reflex and walled."""
+        (x0, y0), (x1, y1) = self.edge(number)
+        length = math.hypot(x1 - x0, y1 - y0)
+        dx, dy = (x1 - x0) / length, (y1 - y0) / length
+        inner = self.band.inner
+        before, after = (self._reach(number, at_start=start) for start in (True, False))
+        corners = [
+            (x0 - dx * before, y0 - dy * before),
+            (x1 + dx * after, y1 + dy * after),
+            (x1 + dx * after + dy * inner, y1 + dy * after - dx * inner),
+            (x0 - dx * before + dy * inner, y0 - dy * before - dx * inner),
+        ]
+        strip = Polygon(corners)
+        if self.band.outer > self.grid.half_play:
+            strip = strip.difference(LineString([(x0, y0), (x1, y1)]).buffer(self.band.outer, cap_style="flat"))
+        return strip.intersection(footprint)
+
+    def _reach(self, number: int, *, at_start: bool) -> float:
+        """How far a wall's strip goes on past its edge's end, in mm.
+
+        At an obtuse corner the strip would leave a wedge, at a reflex corner between two walls a notch: both
+        are filled up to one mitre limit of wall thickness.
+        """
+        (x0, y0), (x1, y1) = self.edge(number)
+        other = number + (-1 if at_start == self.clockwise else 1)
+        other = (other - 1) % len(self.shape.points) + 1
+        (a0, b0), (a1, b1) = self.edge(other)
+        turn = math.atan2((x1 - x0) * (b1 - b0) - (y1 - y0) * (a1 - a0), (x1 - x0) * (a1 - a0) + (y1 - y0) * (b1 - b0))
+        # Walked clockwise a convex corner turns right: bend is positive there, negative at a reflex corner.
+        bend = turn if at_start else -turn
+        if bend < 0:
+            if other not in self.shape.walls:
+                return 0.0
+            return self.band.inner * min(math.tan(min(-bend, math.pi * 0.49) / 2), _MITRE_LIMIT)
+        if bend >= math.pi / 2:
+            return 0.0
+        return self.band.inner * min(1 / math.tan(bend) if bend > 0 else math.inf, _MITRE_LIMIT)
+
+    def _wall(self, number: int, foot: Polygon) -> Plate:
+        start, end = self._outer_edge(number, foot)
+        bottom = self.grid.base_depth
+        openings = tuple(self._openings(number, start))
+        name = f"wall {number}"
+        return Plate(name, "wall", foot, bottom, bottom + self.grid.wall_height, (start, end), openings)
+
+    def _outer_edge(self, number: int, foot: Polygon) -> tuple[Point, Point]:
+        """The outer face of a wall: from the first to the last point of its foot along the edge."""
+        (x0, y0), (x1, y1) = self.edge(number)
+        length = math.hypot(x1 - x0, y1 - y0)
+        dx, dy = (x1 - x0) / length, (y1 - y0) / length
+        along = [(x - x0) * dx + (y - y0) * dy for x, y in foot.exterior.coords]
+        out = min((x - x0) * dy - (y - y0) * dx for x, y in foot.exterior.coords)
+        low, high = min(along), max(along)
+        return (
+            (x0 + dx * low + dy * out, y0 + dy * low - dx * out),
+            (x0 + dx * high + dy * out, y0 + dy * high - dx * out),
+        )
+
+    def _openings(self, number: int, start: Point) -> Iterator[Opening]:
+        (x0, y0), (x1, y1) = self.edge(number)
+        length = math.hypot(x1 - x0, y1 - y0)
+        shift = ((x0 - start[0]) * (x1 - x0) + (y0 - start[1]) * (y1 - y0)) / length
+        for edge_number, opening in self.shape.openings:
+            if edge_number == number:
+                centre = opening.centre if self.clockwise else length - opening.centre
+                yield Opening(centre + shift, opening.width, opening.height, opening.head)

@@ -1,0 +1,146 @@
+"""The one idea: a tile is a set of plates.
+
+A plate is a flat region with a thickness and a pose. Lying (the base) its region is what it covers on
+the plan; standing (a wall, a post) its region is its face: along its edge by height, less its openings.
+To print a tile its plates are extruded and joined; to cut it they are laid flat.
+
+Plan coordinates: millimetres, x to the east, y to the north, the south-west corner of the tile's
+lattice at (0, 0). Heights z from the tile's underside.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import shapely
+from shapely.geometry import MultiPolygon, Polygon, box
+
+from tilegen.grid import Head
+
+Point = tuple[float, float]
+Role = Literal["base", "wall", "post", "door"]
+
+ROUND_HEAD_SEGMENTS = 24
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Opening:
+    """A way through a standing plate, from its foot up.
+
+    centre: along the plate's edge from its start (in a tile's side: from the side's start, walking
+    clockwise). height: to the top of the head; at the wall's height or above it the opening has no lintel.
+    """
+
+    centre: float
+    width: float
+    height: float
+    head: Head = "flat"
+
+    def region(self, below: float = 0.0, above: float | None = None) -> Polygon:
+        """The opening in the plate's face: s along the edge, z above the foot.
+
+        below: how far to reach under the foot; above: top of a flat opening instead of its own height.
+        """
+        left, right = self.centre - self.width / 2, self.centre + self.width / 2
+        if self.head == "flat" or above is not None:
+            return box(left, -below, right, self.height if above is None else above)
+        radius = self.width / 2
+        spring = self.height - radius
+        steps = range(1, ROUND_HEAD_SEGMENTS)
+        arc = [
+            (
+                self.centre + radius * math.cos(math.pi * i / ROUND_HEAD_SEGMENTS),
+                spring + radius * math.sin(math.pi * i / ROUND_HEAD_SEGMENTS),
+            )
+            for i in steps
+        ]
+        return Polygon([(left, -below), (right, -below), (right, spring), *arc, (left, spring)])
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A line on the floor: a groove in print (`depth` below the face), a scored line on a sheet.
+
+    line: its centre; region: what the groove takes away. Both are clipped to the visible face.
+    """
+
+    line: shapely.geometry.base.BaseGeometry
+    region: Polygon | MultiPolygon
+    depth: float
+
+
+@dataclass(frozen=True, slots=True)
+class Plate:
+    """One plate in its pose.
+
+    foot: what it covers on the plan. bottom, top: its heights. edge: a standing plate's outer face on the
+    plan, from start to end with the tile's inside on the right; None for a lying plate.
+    """
+
+    name: str
+    role: Role
+    foot: Polygon
+    bottom: float
+    top: float
+    edge: tuple[Point, Point] | None = None
+    openings: tuple[Opening, ...] = ()
+    marks: tuple[Mark, ...] = ()
+
+    @property
+    def height(self) -> float:
+        """From its underside to its top."""
+        return self.top - self.bottom
+
+    @property
+    def direction(self) -> Point:
+        """Unit vector along the edge of a standing plate; exact along an axis."""
+        (x0, y0), (x1, y1) = self._edge()
+        dx, dy = x1 - x0, y1 - y0
+        if dx == 0 or dy == 0:
+            return (float((dx > 0) - (dx < 0)), float((dy > 0) - (dy < 0)))
+        length = math.hypot(dx, dy)
+        return (dx / length, dy / length)
+
+    @property
+    def length(self) -> float:
+        """Of a standing plate along its outer face."""
+        (x0, y0), (x1, y1) = self._edge()
+        return math.hypot(x1 - x0, y1 - y0)
+
+    @property
+    def thickness(self) -> float:
+        """Through the plate: its height if it lies, across its edge if it stands."""
+        if self.edge is None:
+            return self.height
+        dx, dy = self.direction
+        (x0, y0), _ = self.edge
+        return max(dy * (x - x0) - dx * (y - y0) for x, y in self.foot.exterior.coords)
+
+    def face(self, *, open_topped: bool = False) -> Polygon | MultiPolygon:
+        """The flat region to cut: the foot of a lying plate, length by height less openings of a standing one.
+
+        open_topped: cut the openings through to the top edge (two pieces stay of a wall).
+        """
+        if self.edge is None:
+            return self.foot
+        face: Polygon | MultiPolygon = box(0.0, 0.0, self.length, self.height)
+        for opening in self.openings:
+            top = self.height if open_topped or opening.height >= self.height else None
+            face = face.difference(opening.region(above=top))
+        return face
+
+    @property
+    def volume(self) -> float:
+        """In mm3, from 2D areas alone: foot times height, less openings times thickness, less grooves."""
+        volume = self.foot.area * self.height
+        for opening in self.openings:
+            top = self.height if opening.height >= self.height else None
+            volume -= opening.region(above=top).area * self.thickness
+        return volume - sum(mark.region.area * mark.depth for mark in self.marks)
+
+    def _edge(self) -> tuple[Point, Point]:
+        if self.edge is None:
+            raise ValueError(f"plate {self.name} lies flat and has no edge")
+        return self.edge

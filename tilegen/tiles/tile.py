@@ -1,0 +1,80 @@
+"""From a description to plates: the tile that both the printer and the knife are fed from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import shapely
+from shapely.geometry import Polygon
+
+from tilegen.grid import Grid
+from tilegen.tiles.cells import CellTile
+from tilegen.tiles.identity import short_id
+from tilegen.tiles.joints import Band, printed_band
+from tilegen.tiles.marks import lines_in_box, lines_on_face
+from tilegen.tiles.outline import OutlineTile
+from tilegen.tiles.plate import Mark, Plate
+from tilegen.tiles.shape import CellShape, Shape
+
+
+@dataclass(frozen=True)
+class Tile:
+    """One tile type: its description, its measures and its plates as printed; the base comes first."""
+
+    name: str
+    shape: Shape
+    grid: Grid
+    plates: tuple[Plate, ...]
+
+    @property
+    def base(self) -> Plate:
+        """The plate that lies under all others."""
+        return self.plates[0]
+
+    @cached_property
+    def id(self) -> str:
+        """Short, from the geometry alone: the same for every turn and in every plan."""
+        return short_id(self.plates)
+
+    @property
+    def volume(self) -> float:
+        """In mm3, the sum over the plates."""
+        return sum(plate.volume for plate in self.plates)
+
+    @property
+    def on_grid(self) -> bool:
+        """Whether the tile is made of the grid's cells."""
+        return isinstance(self.shape, CellShape)
+
+
+def make_tile(name: str, shape: Shape, grid: Grid) -> Tile:
+    """A tile from its description.
+
+    Raises:
+        InputError: the description can't be made (a wall or the outline vanishes).
+    """
+    return Tile(name, shape, grid, make_plates(shape, grid, printed_band(grid)))
+
+
+def make_plates(shape: Shape, grid: Grid, band: Band) -> tuple[Plate, ...]:
+    """The plates of a description: base, walls, posts; `band` says where the walls' faces stand."""
+    maker = CellTile(shape, grid, band) if isinstance(shape, CellShape) else OutlineTile(shape, grid, band)
+    footprint = maker.footprint()
+    standing = tuple(maker.standing(footprint))
+    base = Plate("base", "base", footprint, 0.0, grid.base_depth)
+    if grid.floor.lines:
+        base = replace(base, marks=_floor_marks(maker, footprint, standing))
+    return (base, *standing)
+
+
+def _floor_marks(maker: CellTile | OutlineTile, footprint: Polygon, standing: tuple[Plate, ...]) -> tuple[Mark, ...]:
+    grid = maker.grid
+    if isinstance(maker, CellTile) and len(maker.cells) == 1 and grid.floor.groove_width / 2 < grid.pitch / 2:
+        columns, rows = maker.shape.widths[0], maker.shape.heights[0]
+        if columns == int(columns) and rows == int(rows):
+            xs = [n * grid.pitch for n in range(1, int(columns))]
+            ys = [n * grid.pitch for n in range(1, int(rows))]
+            return lines_in_box(maker.clear_box(), xs, ys, grid)
+    visible = footprint.difference(shapely.union_all([plate.foot for plate in standing]))
+    return lines_on_face(visible, grid)
