@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -15,6 +15,7 @@ from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing, Way, posts_of
 from tilegen.tiles.doors import Piece, make_saddle_door
 from tilegen.tiles.names import name_of
+from tilegen.tiles.openings import make_opening, openings_of
 from tilegen.tiles.shape import Cell, CellShape, Side, quarter_turns, single_cell
 from tilegen.tiles.tile import Tile, make_tile
 
@@ -257,12 +258,24 @@ def _pieces(drawing: Drawing) -> tuple[PieceType, ...]:
 
 
 def _named(types: Iterable[TileType]) -> tuple[TileType, ...]:
-    """The types with names of their own: the id is added where a name would stand twice."""
+    """The types with names of their own: the id is added where a name would stand twice.
+
+    The one whose doorways are all as the grid has them keeps the plain name.
+    """
     types = tuple(types)
-    seen: dict[str, int] = defaultdict(int)
-    for t in types:
-        seen[t.name] += 1
+    seen = Counter(t.name for t in types)
+    plain = Counter(t.name for t in types if _has_plain_openings(t.tile))
     return tuple(
-        t if seen[t.name] == 1 else replace(t, tile=replace(t.tile, name=f"{t.name}-{t.tile.id.lower()}"))
+        t
+        if seen[t.name] == 1 or (plain[t.name] == 1 and _has_plain_openings(t.tile))
+        else replace(t, tile=replace(t.tile, name=f"{t.name}-{t.tile.id.lower()}"))
         for t in types
     )
+
+
+def _has_plain_openings(tile: Tile) -> bool:
+    shape = tile.shape
+    if not isinstance(shape, CellShape):
+        return False
+    side = shape.widths[0] * tile.grid.pitch
+    return all(opening == make_opening(side, tile.grid) for opening in openings_of(shape))

@@ -134,40 +134,58 @@ class PlanFile(Measures):
 
 
 class SheetStock(Table):
-    """One size of sheet that a material is sold in."""
+    """One size of sheet that a material is sold in; count: sheets on hand, no limit if absent."""
 
-    size: tuple[Length, Length]
+    size: tuple[Annotated[Length, Field(gt=0)], Annotated[Length, Field(gt=0)]]
     count: Annotated[int, Field(strict=True, ge=0)] | None = None
 
 
 class MaterialFile(Table):
-    """Stock to cut tiles from. Every number is a default that the user's own measurement overrides."""
+    """Stock to cut tiles from. Every number is a default that the user's own measurement overrides.
+
+    process: what may cut it: "allow", "ask: reason" or "block: reason and what to use instead".
+    """
 
     name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
     title: str
-    thickness: Length
-    measured: Length | None = None
-    glue_line: Length = 0.0
-    least_lintel: Length
-    least_strip: Length
+    thickness: Annotated[Length, Field(gt=0)]
+    measured: Annotated[Length, Field(gt=0)] | None = None
+    glue_line: Annotated[Length, Field(ge=0)] = 0.0
+    least_lintel: Annotated[Length, Field(ge=0)]
+    least_strip: Annotated[Length, Field(ge=0)]
     grain: Annotated[bool, Field(strict=True)] = False
     sheet: SheetStock
-    process: dict[Literal["laser", "hot-wire", "drag-knife", "hand-knife"], str] = {}
+    process: dict[
+        Literal["laser", "hot-wire", "drag-knife", "hand-knife"],
+        Annotated[str, Field(pattern=r"^(allow\b|ask: .|block: .)")],
+    ] = {}
     cautions: list[str] = []
     glue: str = ""
 
+    @property
+    def real_thickness(self) -> float:
+        """Of one sheet in mm: as measured, or the nominal one where nobody has measured yet."""
+        return self.thickness if self.measured is None else self.measured
+
 
 class MachineFile(Table):
-    """What cuts: its process, kerf (by material name, or the default), spacing and margins."""
+    """What cuts: its process, kerf (by material name, or the default), spacing and margins.
+
+    kerf: the full width of the cut. spacing: between the cut lines of two parts. margin: from the sheet's edge.
+    """
 
     name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
     title: str
     process: Literal["laser", "hot-wire", "drag-knife", "hand-knife"]
-    kerf: Length
-    kerf_by_material: dict[str, Length] = {}
-    spacing: Length
-    margin: Length
+    kerf: Annotated[Length, Field(ge=0, le=10)]
+    kerf_by_material: dict[str, Annotated[Length, Field(ge=0, le=10)]] = {}
+    spacing: Annotated[Length, Field(ge=0)]
+    margin: Annotated[Length, Field(ge=0)]
     cautions: list[str] = []
+
+    def kerf_in(self, material: MaterialFile) -> float:
+        """The full width of the cut in a material, mm."""
+        return self.kerf_by_material.get(material.name, self.kerf)
 
 
 class PrinterFile(Table):

@@ -20,6 +20,7 @@ SNAP_MM = 0.001
 _MITRE_LIMIT = 2.0
 # Thinner necks than this do not survive the inset nor a printer.
 _LEAST_AREA_MM2 = 1.0
+_RIGHT_ANGLE = 1e-9
 
 
 class OutlineTile:
@@ -50,19 +51,17 @@ class OutlineTile:
         return inset
 
     def standing(self, footprint: Polygon) -> Iterator[Plate]:
-        """Walls in the order of their edges; the lower number runs through a corner."""
+        """Walls in the order of their edges: mitred where they meet at an odd angle, butted at a right one.
+
+        Raises:
+            InputError: a wall that falls into pieces or vanishes.
+        """
         taken: list[BaseGeometry] = []
         for number in sorted(self.shape.walls):
             foot = self._foot(number, footprint)
             for other in taken:
                 foot = foot.difference(other)
-            foot = shapely.set_precision(polygons_of(foot), SNAP_MM)
-            if not isinstance(foot, Polygon) or foot.is_empty:
-                raise InputError(
-                    f"a wall on edge {number} that falls into pieces or vanishes",
-                    expected="an edge long enough for its wall",
-                    place="[tile] walls",
-                )
+            foot = _one_piece(shapely.set_precision(foot, SNAP_MM), number)
             taken.append(foot)
             yield self._wall(number, foot)
 
@@ -85,10 +84,47 @@ class OutlineTile:
             (x1 + dx * after + dy * inner, y1 + dy * after - dx * inner),
             (x0 - dx * before + dy * inner, y0 - dy * before - dx * inner),
         ]
-        strip = Polygon(corners)
+        strip: BaseGeometry = Polygon(corners)
         if self.band.outer > self.grid.half_play:
             strip = strip.difference(LineString([(x0, y0), (x1, y1)]).buffer(self.band.outer, cap_style="flat"))
+        for start in (True, False):
+            strip = self._mitred(strip, number, at_start=start)
         return strip.intersection(footprint)
+
+    def _next_to(self, number: int, *, at_start: bool) -> int:
+        """The edge that meets this one at its start or end, walking clockwise."""
+        other = number + (-1 if at_start == self.clockwise else 1)
+        return (other - 1) % len(self.shape.points) + 1
+
+    def _bend(self, number: int, *, at_start: bool) -> float:
+        """How far the outline turns right at an edge's start or end, in radians; negative at a reflex corner."""
+        (x0, y0), (x1, y1) = self.edge(number)
+        (a0, b0), (a1, b1) = self.edge(self._next_to(number, at_start=at_start))
+        turn = math.atan2((x1 - x0) * (b1 - b0) - (y1 - y0) * (a1 - a0), (x1 - x0) * (a1 - a0) + (y1 - y0) * (b1 - b0))
+        return turn if at_start else -turn
+
+    def _mitred(self, strip: BaseGeometry, number: int, *, at_start: bool) -> BaseGeometry:
+        """A strip cut along the bisector of its corner, where the next edge has a wall too and the angle is odd."""
+        bend = self._bend(number, at_start=at_start)
+        if self._next_to(number, at_start=at_start) not in self.shape.walls or abs(bend - math.pi / 2) < _RIGHT_ANGLE:
+            return strip
+        (x0, y0), (x1, y1) = self.edge(number)
+        x, y = (x0, y0) if at_start else (x1, y1)
+        back = math.atan2(y0 - y1, x0 - x1) if not at_start else math.atan2(y1 - y0, x1 - x0)
+        inward = (math.pi - bend) / 2
+        angle = back - (inward if at_start else -inward)
+        ux, uy = math.cos(angle), math.sin(angle)
+        bx, by = math.cos(back), math.sin(back)
+        far = 4 * math.hypot(x1 - x0, y1 - y0) + 8 * self.band.inner
+        keep = Polygon(
+            [
+                (x - ux * far, y - uy * far),
+                (x + ux * far, y + uy * far),
+                (x + (ux + 2 * bx) * far, y + (uy + 2 * by) * far),
+                (x + (2 * bx - ux) * far, y + (2 * by - uy) * far),
+            ]
+        )
+        return strip.intersection(keep)
 
     def _reach(self, number: int, *, at_start: bool) -> float:
         """How far a wall's strip goes on past its edge's end, in mm.
@@ -96,17 +132,10 @@ class OutlineTile:
         At an obtuse corner the strip would leave a wedge, at a reflex corner between two walls a notch: both
         are filled up to one mitre limit of wall thickness.
         """
-        (x0, y0), (x1, y1) = self.edge(number)
-        other = number + (-1 if at_start == self.clockwise else 1)
-        other = (other - 1) % len(self.shape.points) + 1
-        (a0, b0), (a1, b1) = self.edge(other)
-        turn = math.atan2((x1 - x0) * (b1 - b0) - (y1 - y0) * (a1 - a0), (x1 - x0) * (a1 - a0) + (y1 - y0) * (b1 - b0))
-        # Walked clockwise a convex corner turns right: bend is positive there, negative at a reflex corner.
-        bend = turn if at_start else -turn
+        bend = self._bend(number, at_start=at_start)
+        walled = self._next_to(number, at_start=at_start) in self.shape.walls
         if bend < 0:
-            if other not in self.shape.walls:
-                return 0.0
-            return self.band.inner * min(math.tan(min(-bend, math.pi * 0.49) / 2), _MITRE_LIMIT)
+            return 0.0 if not walled else self.band.inner * min(math.tan(min(-bend, math.pi * 0.49) / 2), _MITRE_LIMIT)
         if bend >= math.pi / 2:
             return 0.0
         return self.band.inner * min(1 / math.tan(bend) if bend > 0 else math.inf, _MITRE_LIMIT)
@@ -139,3 +168,20 @@ class OutlineTile:
             if edge_number == number:
                 centre = opening.centre if self.clockwise else length - opening.centre
                 yield Opening(centre + shift, opening.width, opening.height, opening.head)
+
+
+def _one_piece(foot: BaseGeometry, number: int) -> Polygon:
+    """The foot of a wall, crumbs left by snapping dropped.
+
+    Raises:
+        InputError: nothing, or more than one piece, is left.
+    """
+    parts = polygons_of(foot)
+    pieces = [p for p in getattr(parts, "geoms", [parts]) if p.area > _LEAST_AREA_MM2]
+    if len(pieces) != 1:
+        raise InputError(
+            f"a wall on edge {number} that falls into pieces or vanishes",
+            expected="an edge long enough for its wall",
+            place="[tile] walls",
+        )
+    return Polygon(pieces[0])

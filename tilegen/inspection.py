@@ -1,0 +1,171 @@
+"""What is in a file: closed, manifold, volume, size and units of any STL, 3MF, DXF or SVG. Readers are not ours."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from tilegen.errors import InputError
+from tilegen.lengths import MM_PER_INCH
+
+LARGEST_BYTES = 1024**3
+_DXF_UNITS = {1: ("in", 25.4), 2: ("ft", 304.8), 4: ("mm", 1.0), 5: ("cm", 10.0), 6: ("m", 1000.0)}
+_SVG_UNITS = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6, "px": 25.4 / 96, "": 25.4 / 96}
+_3MF_UNITS = {
+    "micron": 0.001,
+    "millimeter": 1.0,
+    "centimeter": 10.0,
+    "inch": float(MM_PER_INCH),
+    "foot": 304.8,
+    "meter": 1000.0,
+}
+
+
+def inspect_file(path: Path) -> dict[str, Any]:
+    """Findings on one file; `ok` is False where something that should be closed is not.
+
+    Raises:
+        InputError: not a file, of no known kind, or not readable as what its name says.
+    """
+    readers: dict[str, Callable[[Path], dict[str, Any]]] = {
+        ".stl": _mesh,
+        ".3mf": _mesh,
+        ".dxf": _dxf,
+        ".svg": _svg,
+    }
+    if not path.is_file():
+        raise InputError("a folder" if path.is_dir() else "no such file", expected="a file", file=str(path))
+    reader = readers.get(path.suffix.lower())
+    if reader is None:
+        raise InputError(f'a name ending in "{path.suffix}"', expected=".stl, .3mf, .dxf or .svg", file=str(path))
+    if path.stat().st_size > LARGEST_BYTES:
+        raise InputError(f"{path.stat().st_size} bytes", expected="at most 1 GiB", file=str(path))
+    try:
+        findings = reader(path)
+    except InputError:
+        raise
+    except Exception as error:  # noqa: BLE001 - readers of other people's files fail in every possible way
+        text = " ".join(str(error).split())[:200] or type(error).__name__
+        raise InputError(f"not readable ({text})", expected=f"a {path.suffix[1:].upper()} file", file=str(path)) from None
+    return {"path": str(path), "kind": path.suffix[1:].lower(), **findings}
+
+
+def _mesh(path: Path) -> dict[str, Any]:
+    """Each body as its file has it, then welded by position, which is all that an STL can say."""
+    import trimesh  # noqa: PLC0415 - slow to import, needed here only
+
+    if path.suffix.lower() == ".3mf":
+        _check_package(path)
+    scene = trimesh.load_scene(path, process=False)
+    units = str(scene.units or "none")
+    factor = _3MF_UNITS.get({"mm": "millimeter"}.get(units, units), 1.0)
+    bodies = []
+    for name, geometry in sorted(scene.geometry.items()):
+        if not isinstance(geometry, trimesh.Trimesh) or not len(geometry.faces):
+            continue
+        mesh = geometry.copy()
+        if path.suffix.lower() == ".stl":
+            mesh.merge_vertices(digits_vertex=12)
+        closed = bool(mesh.is_watertight and mesh.is_winding_consistent and mesh.volume > 0)
+        bodies.append(
+            {
+                "name": str(name),
+                "triangles": len(mesh.faces),
+                "closed": closed,
+                "manifold": bool(mesh.is_watertight),
+                "oriented": bool(mesh.is_winding_consistent and mesh.volume > 0),
+                "volume_mm3": float(mesh.volume) * factor**3,
+                "size_mm": [float(v) * factor for v in mesh.extents],
+                "genus": (2 - int(mesh.euler_number)) // 2 if closed else None,
+            }
+        )
+    if not bodies:
+        raise InputError("no triangles", expected="a solid", file=str(path))
+    closed = all(body["closed"] for body in bodies)
+    low, high = scene.bounds
+    return {
+        "ok": closed,
+        "closed": closed,
+        "manifold": all(body["manifold"] for body in bodies),
+        "volume_mm3": sum(body["volume_mm3"] for body in bodies),
+        "size_mm": [float(v) * factor for v in high - low],
+        "units": "none in the file, taken as mm" if path.suffix.lower() == ".stl" else units,
+        "bodies": bodies,
+    }
+
+
+def _check_package(path: Path) -> None:
+    """Refuse packages that unfold to far more than they are."""
+    import zipfile  # noqa: PLC0415
+
+    with zipfile.ZipFile(path) as package:
+        unfolded = sum(entry.file_size for entry in package.infolist())
+    if unfolded > LARGEST_BYTES:
+        raise InputError(f"a package that unfolds to {unfolded} bytes", expected="at most 1 GiB", file=str(path))
+
+
+def _dxf(path: Path) -> dict[str, Any]:
+    import ezdxf  # noqa: PLC0415
+    import ezdxf.bbox  # noqa: PLC0415
+
+    document = ezdxf.readfile(path)
+    findings = [str(entry.message) for entry in document.audit().errors]
+    space = document.modelspace()
+    polylines = list(space.query("LWPOLYLINE"))
+    undeclared = sorted({e.dxf.layer for e in space if e.dxf.layer not in document.layers})
+    number = int(document.header.get("$INSUNITS", 0))
+    units, factor = _DXF_UNITS.get(number, ("none in the file, taken as mm", 1.0))
+    cuts = [e for e in polylines if str(e.dxf.layer).startswith("CUT")]
+    open_cuts = sum(not e.closed for e in cuts)
+    box = ezdxf.bbox.extents(space, fast=True)
+    size = [float(v) * factor for v in (box.size.x, box.size.y)] if box.has_data else [0.0, 0.0]
+    layers: dict[str, int] = {}
+    for entity in space:
+        layers[entity.dxf.layer] = layers.get(entity.dxf.layer, 0) + 1
+    return {
+        "ok": not findings and not undeclared and not open_cuts,
+        "closed": not open_cuts,
+        "size_mm": size,
+        "units": units,
+        "layers": dict(sorted(layers.items())),
+        "open_cuts": open_cuts,
+        "undeclared_layers": undeclared,
+        "findings": findings,
+    }
+
+
+def _svg(path: Path) -> dict[str, Any]:
+    from lxml import etree  # noqa: PLC0415
+
+    parser = etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=False, load_dtd=False)
+    root = etree.parse(path, parser).getroot()
+    if etree.QName(root).localname != "svg":
+        raise InputError(f"a root element <{etree.QName(root).localname}>", expected="<svg>", file=str(path))
+    width, units = _svg_length(root.get("width", ""))
+    height, _ = _svg_length(root.get("height", ""))
+    view = [float(v) for v in re.split(r"[\s,]+", root.get("viewBox", "").strip()) if v]
+    true_size = len(view) == 4 and math.isclose(view[2], width, rel_tol=1e-6) and math.isclose(view[3], height, rel_tol=1e-6)
+    shapes: dict[str, int] = {}
+    for element in root.iter():
+        if isinstance(element.tag, str):
+            name = etree.QName(element).localname
+            shapes[name] = shapes.get(name, 0) + 1
+    paths = [e.get("d", "") for e in root.iter("{*}path")]
+    return {
+        "ok": width > 0 and height > 0,
+        "closed": all(d.strip().lower().endswith("z") for d in paths),
+        "size_mm": [width, height],
+        "units": units,
+        "one_user_unit_is_1_mm": true_size,
+        "elements": dict(sorted(shapes.items())),
+    }
+
+
+def _svg_length(text: str) -> tuple[float, str]:
+    match = re.fullmatch(r"\s*([\d.]+(?:e[-+]?\d+)?)\s*([a-z]*)\s*", text)
+    if match is None or match[2] not in _SVG_UNITS:
+        return 0.0, "none"
+    return float(match[1]) * _SVG_UNITS[match[2]], match[2] or "px"

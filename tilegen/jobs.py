@@ -1,0 +1,128 @@
+"""Many tiles at once, and files that are there whole or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import tempfile
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import Any, TypeVar
+
+from tilegen import __version__
+from tilegen.errors import InputError
+
+Item = TypeVar("Item")
+Result = TypeVar("Result")
+
+MANIFEST = "manifest.json"
+# Starting workers costs more than it saves for fewer items than this.
+_POOL_PAYS_FROM = 64
+_KINDS = ("stl", "3mf", "dxf", "svg", "pdf", "json", "csv", "png", "html")
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A file this run made; path relative to the folder, with forward slashes."""
+
+    path: str
+    kind: str
+    sha256: str
+
+
+def run_many(work: Callable[[Item], Result], items: Sequence[Item], jobs: int = 1) -> list[Result]:
+    """The work done on each item, in order; by several processes where that pays."""
+    if jobs <= 1 or len(items) < _POOL_PAYS_FROM:
+        return [work(item) for item in items]
+    with ProcessPoolExecutor(jobs) as pool:
+        return list(pool.map(work, items, chunksize=max(1, len(items) // (4 * jobs))))
+
+
+def write_files(folder: Path, files: Mapping[str, bytes], *, manifests: Sequence[str] = (MANIFEST,)) -> list[Written]:
+    """Write a run's files, remove what only an earlier run had made, and leave a manifest of this one.
+
+    files: content by path relative to the folder. manifests: the first is written; what any of them lists and
+    this run did not make is removed, unless somebody has changed it since.
+
+    Raises:
+        InputError: the folder or a file can't be written; nothing is left half-written.
+    """
+    written = [Written(path, _kind(path), hashlib.sha256(content).hexdigest()) for path, content in files.items()]
+    earlier = [entry for name in manifests for entry in _entries(folder / name)]
+    record = {"made_by": f"tilegen {__version__}", "files": [_entry(w) for w in written]}
+    content = {**files, manifests[0]: (json.dumps(record, indent=1) + "\n").encode()}
+    try:
+        _write_aside_then_rename(folder, content)
+    except OSError as error:
+        raise InputError(
+            error.strerror or "a folder that can't be written",
+            expected="a folder to write into",
+            file=str(error.filename2 or error.filename or folder),
+        ) from None
+    stale = [name for name in manifests[1:] if (folder / name).is_file()]
+    _remove(folder, earlier, {w.path for w in written}, stale)
+    return written
+
+
+def _entry(written: Written) -> dict[str, str]:
+    return {"path": written.path, "kind": written.kind, "sha256": written.sha256}
+
+
+def _kind(path: str) -> str:
+    kind = PurePosixPath(path).suffix.removeprefix(".")
+    if kind not in _KINDS:
+        raise ValueError(f"{path} is of no known kind")
+    return kind
+
+
+def _write_aside_then_rename(folder: Path, files: Mapping[str, bytes]) -> None:
+    pending: list[tuple[Path, Path]] = []
+    try:
+        for path, content in files.items():
+            target = folder / path
+            target.parent.mkdir(parents=True, exist_ok=True)
+            if target.is_dir():
+                raise IsADirectoryError(21, "a folder where a file should go", str(target))
+            number, aside = tempfile.mkstemp(prefix=".part-", dir=target.parent)
+            pending.append((Path(aside), target))
+            with os.fdopen(number, "wb") as stream:
+                stream.write(content)
+            Path(aside).chmod(0o666 & ~_umask())
+        for aside_path, target in pending:
+            aside_path.replace(target)
+    finally:
+        for aside_path, _ in pending:
+            aside_path.unlink(missing_ok=True)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _entries(manifest: Path) -> list[tuple[str, str]]:
+    """(path, sha256) of the files an earlier run made; none where its manifest can't be read."""
+    try:
+        data: Any = json.loads(manifest.read_text(encoding="utf-8"))
+        return [(str(entry["path"]), str(entry["sha256"])) for entry in data["files"]]
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return []
+
+
+def _remove(folder: Path, earlier: Iterable[tuple[str, str]], kept: set[str], stale: Iterable[str]) -> None:
+    for name in stale:
+        (folder / name).unlink(missing_ok=True)
+    for path, digest in earlier:
+        pure = PurePosixPath(path)
+        if path in kept or pure.is_absolute() or ".." in pure.parts:
+            continue
+        target = folder / path
+        with contextlib.suppress(OSError):
+            if not target.is_symlink() and hashlib.sha256(target.read_bytes()).hexdigest() == digest:
+                target.unlink()
+                target.parent.rmdir()

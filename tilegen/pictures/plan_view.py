@@ -1,0 +1,207 @@
+"""One tile from above: what it covers, what stands on it, the ways through; in its own frame, ready to be placed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry import MultiPolygon, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.lengths import Units, show_length
+from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, Rings, polyline, text_width
+from tilegen.plans.placing import Turn
+from tilegen.tiles.doors import Piece
+from tilegen.tiles.identity import opening_feet
+from tilegen.tiles.plate import Plate
+from tilegen.tiles.shape import OutlineShape
+from tilegen.tiles.tile import Tile
+
+# A calm palette of our own: chalk and slate, told apart by lightness alone.
+FLOOR = "#f2eee3"
+WALL = "#333a42"
+SEAM = "#8b8f94"
+LINE = "#c9c3b4"
+INK = "#23272d"
+DOOR = "#d3a94f"
+THRESHOLD = "#fbf9f4"
+# Longest side of a plan view as shown, in mm.
+SHOWN_MM = 60.0
+_FINENESS = 0.25
+
+
+@dataclass(frozen=True)
+class GroundPlan:
+    """A tile or piece from above, in its own frame (y to the north).
+
+    standing: walls and posts less their openings; ways: what the openings leave free; sills: lines across each
+    way, on the inner face; label, reach: centre and radius of the largest free circle on the floor.
+    """
+
+    floor: tuple[Rings, ...]
+    standing: tuple[Rings, ...]
+    ways: tuple[Rings, ...]
+    sills: tuple[Points, ...]
+    lines: tuple[Points, ...]
+    label: tuple[float, float]
+    reach: float
+
+    def placed(self, turn: Turn) -> GroundPlan:
+        """The same on the table (y to the south)."""
+        x, y = turn.points(np.array([self.label]))[0].tolist()
+        areas = (_placed_all(group, turn) for group in (self.floor, self.standing, self.ways))
+        lines = (tuple(turn.points(line) for line in group) for group in (self.sills, self.lines))
+        return GroundPlan(*areas, *lines, (x, y), self.reach)  # type: ignore[arg-type]
+
+
+def _placed_all(polygons: tuple[Rings, ...], turn: Turn) -> tuple[Rings, ...]:
+    return tuple(tuple(turn.points(ring) for ring in rings) for rings in polygons)
+
+
+@lru_cache(maxsize=512)
+def ground_plan(thing: Tile | Piece) -> GroundPlan:
+    """What one tile or loose piece looks like from above."""
+    standing = [plate for plate in thing.plates if plate.edge is not None]
+    feet = [foot for plate in standing for foot in opening_feet(plate)]
+    walls = shapely.union_all([plate.foot for plate in standing])
+    ways = shapely.union_all(feet).intersection(walls) if feet else Polygon()
+    solid = walls.difference(ways)
+    floor = thing.base.foot if isinstance(thing, Tile) else walls
+    marks = thing.base.marks if isinstance(thing, Tile) else ()
+    label, reach = _largest_circle(floor.difference(walls) if isinstance(thing, Tile) else walls)
+    return GroundPlan(
+        rings_of(floor),
+        rings_of(solid),
+        rings_of(ways),
+        tuple(sill for plate in standing for sill in _sills(plate)),
+        tuple(line for mark in marks for line in _lines_of(mark.line)),
+        label,
+        reach,
+    )
+
+
+def rings_of(geometry: BaseGeometry) -> tuple[Rings, ...]:
+    """The polygons of a geometry as rings without their closing point."""
+    parts = shapely.get_parts(geometry).tolist()
+    return tuple(
+        tuple(np.array(ring.coords)[:-1, :2] for ring in (part.exterior, *part.interiors))
+        for part in parts
+        if isinstance(part, Polygon) and not part.is_empty
+    )
+
+
+def _lines_of(geometry: BaseGeometry) -> list[Points]:
+    return [np.array(part.coords)[:, :2] for part in shapely.get_parts(geometry).tolist()]
+
+
+def _sills(plate: Plate) -> list[Points]:
+    """Each opening's line across the way, on the plate's inner face: the far side of what it covers on the plan."""
+    return [np.array(foot.exterior.coords)[2:4, :2] for foot in opening_feet(plate)]
+
+
+def _largest_circle(free: Polygon | MultiPolygon) -> tuple[tuple[float, float], float]:
+    """Centre and radius of the largest free circle; of equal ones that nearest the middle of the floor."""
+    if free.is_empty:
+        return (0.0, 0.0), 0.0
+    part = max(shapely.get_parts(free).tolist(), key=lambda polygon: polygon.area)
+    west, south, east, north = part.bounds
+    middle = Point((west + east) / 2, (south + north) / 2)
+    line = shapely.maximum_inscribed_circle(part, tolerance=_FINENESS)
+    radius = line.length
+    if part.covers(middle) and part.exterior.distance(middle) >= radius - 2 * _FINENESS:
+        return (middle.x, middle.y), part.boundary.distance(middle)
+    (x, y), _ = line.coords
+    return (x, y), radius
+
+
+def draw_ground(canvas: Canvas, plans: list[GroundPlan], *, edge: float = 0.2, line: float = 0.35) -> None:
+    """Tiles on a canvas, in layers: floors, space lines, ways, walls. edge, line: widths in mm."""
+    canvas.area([rings for plan in plans for rings in plan.floor], FLOOR, stroke=SEAM, width=edge)
+    canvas.line([points for plan in plans for points in plan.lines], LINE, line)
+    canvas.area([rings for plan in plans for rings in plan.ways], THRESHOLD)
+    canvas.area([rings for plan in plans for rings in plan.standing], WALL)
+    canvas.line([points for plan in plans for points in plan.sills], WALL, 2.5 * line)
+
+
+def draw_doors(canvas: Canvas, plans: list[GroundPlan], *, line: float = 0.5) -> None:
+    """Loose door pieces on a canvas."""
+    canvas.area([rings for plan in plans for rings in plan.ways], THRESHOLD, stroke=INK, width=line)
+    hatch = Hatch(INK, 2.4, 0.5)
+    canvas.area([rings for plan in plans for rings in plan.standing], DOOR, hatch=hatch, stroke=INK, width=line)
+
+
+def plan_view_svg(thing: Tile | Piece, *, units: Units = "mm") -> str:
+    """A small picture of one tile or loose piece from above, in true proportion, with its outside measures."""
+    canvas = plan_view_canvas(thing, units=units)
+    return canvas.svg()
+
+
+def plan_view_canvas(thing: Tile | Piece, *, units: Units = "mm") -> Canvas:
+    """The picture of `plan_view_svg` as a canvas."""
+    own = ground_plan(thing)
+    points = np.concatenate([ring for rings in (*own.floor, *own.standing) for ring in rings])
+    (west, south), (east, north) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+    width, height = east - west, north - south
+    unit = max(width, height) / SHOWN_MM
+    # Room for the two dimension lines to the south and to the west.
+    left, top, gap = 10.0 * unit, 3.0 * unit, 4.0 * unit
+    across, down = show_length(width, units), show_length(height, units)
+    canvas = Canvas(
+        left + width + top,
+        top + height + left,
+        f"{thing.name} from above",
+        f"{across} from west to east, {down} from north to south, its own north at the top.",
+    )
+    canvas.scale = SHOWN_MM / max(canvas.width, canvas.height)
+    turn = Turn(0, left - west, top + north)
+    plan = own.placed(turn)
+    if isinstance(thing, Piece):
+        draw_doors(canvas, [plan], line=0.3 * unit)
+    else:
+        draw_ground(canvas, [plan], edge=0.3 * unit, line=0.4 * unit)
+        if isinstance(thing.shape, OutlineShape):
+            _edge_numbers(canvas, thing.shape, turn, unit)
+    _dimension(canvas, (left, top + height + gap), (left + width, top + height + gap), across, unit)
+    _dimension(canvas, (left - gap, top + height), (left - gap, top), down, unit)
+    return canvas
+
+
+def _dimension(canvas: Canvas, start: tuple[float, float], end: tuple[float, float], words: str, unit: float) -> None:
+    """A dimension line between two ticks; upright ones read from the right hand side."""
+    (x0, y0), (x1, y1) = start, end
+    tick = 1.2 * unit
+    dx, dy = (0.0, tick) if y0 == y1 else (tick, 0.0)
+    ends = [polyline((x - dx, y - dy), (x + dx, y + dy)) for x, y in (start, end)]
+    canvas.line([polyline(start, end), *ends], INK, 0.25 * unit)
+    length = max(abs(x1 - x0), abs(y1 - y0))
+    size = min(4.2 * unit, 4.2 * unit * 1.6 * length / max(text_width(words, 4.2 * unit), 1e-9))
+    x, y = (x0 + x1) / 2, (y0 + y1) / 2
+    if y0 == y1:
+        canvas.text(x, y + tick + CAP_HEIGHT * size + 0.4 * unit, words, size, "middle")
+    else:
+        canvas.text(x - tick - 0.4 * unit, y, words, size, "middle", -90.0)
+
+
+def _edge_numbers(canvas: Canvas, shape: OutlineShape, turn: Turn, unit: float) -> None:
+    """The number of each edge beside its middle, on the inside, in a size its edge has room for."""
+    outline = Polygon(shape.points)
+    corners = list(shape.points)
+    size = 4.6 * unit
+    for number, (a, b) in enumerate(zip(corners, corners[1:] + corners[:1], strict=True), 1):
+        length = float(np.hypot(b[0] - a[0], b[1] - a[1]))
+        if length == 0 or length < text_width(str(number), size) * 0.6:
+            continue
+        middle = np.array([(a[0] + b[0]) / 2, (a[1] + b[1]) / 2])
+        inward = np.array([b[1] - a[1], a[0] - b[0]]) / length
+        if not outline.covers(Point(middle + inward * 0.01)):
+            inward = -inward
+        x, y = turn.points((middle + inward * 4.0 * unit)[None])[0].tolist()
+        canvas.text(x, y + CAP_HEIGHT * size / 2, str(number), size, "middle", bold=True, halo="#ffffff")
+
+
+def ring_array(points: npt.ArrayLike) -> Points:
+    """Any points as an (n, 2) array of float64."""
+    return np.asarray(points, np.float64).reshape(-1, 2)

@@ -1,0 +1,144 @@
+"""Where every tile and every loose piece of a kit lies on the table, by exact quarter turns.
+
+Table coordinates: millimetres from the drawing's top left corner, x to the east, y to the south. A tile's own
+frame has x to the east, y to the north and (0, 0) at the south-west corner of its lattice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.plans.drawing import Drawing, Way
+from tilegen.plans.kit import Kit, PieceType, TileType, cell_codes, cell_of
+from tilegen.tiles.doors import END_CLEARANCE_MM, Piece
+from tilegen.tiles.shape import CellShape, four_turns, single_cell
+
+Points = npt.NDArray[np.float64]
+G = TypeVar("G", bound=BaseGeometry)
+
+# Own frame (y to the north) to table (y to the south), after 0 to 3 clockwise quarter turns.
+_MATRICES = (((1, 0), (0, -1)), ((0, 1), (1, 0)), ((-1, 0), (0, 1)), ((0, -1), (-1, 0)))
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """How one tile lies: clockwise quarter turns, and where the (0, 0) of its own frame falls on the table, in mm."""
+
+    quarter_turns: int
+    x: float
+    y: float
+
+    @property
+    def matrix(self) -> tuple[tuple[int, int], tuple[int, int]]:
+        """Rows of the whole-number matrix from the own frame to the table; then (x, y) is added."""
+        return _MATRICES[self.quarter_turns]
+
+    def points(self, own: Points) -> Points:
+        """(n, 2) points of the tile's own frame, on the table."""
+        # Adding 0.0 turns the -0.0 of an integer product into 0.0.
+        placed: Points = own @ np.array(self.matrix, np.float64).T + (self.x + 0.0, self.y + 0.0)
+        return placed
+
+    def geometry(self, own: G) -> G:
+        """A geometry of the tile's own frame, on the table."""
+        return shapely.transform(own, self.points)
+
+
+def placed(kit: Kit, drawing: Drawing) -> Iterator[tuple[TileType, Turn]]:
+    """Every tile of a kit with its place: type by type, in the order of each type's places.
+
+    Raises:
+        ValueError: a tile off the grid, or a kit that is not of this drawing.
+    """
+    finder = _FirstCells(kit, drawing)
+    for tile_type in kit.types:
+        shape = tile_type.tile.shape
+        if not isinstance(shape, CellShape):
+            raise ValueError(f"tile {tile_type.name} is not made of cells")
+        turned = four_turns(shape)
+        for column, row, turns in tile_type.places.tolist():
+            first = finder.first_cell(column - 1, row - 1, turned[turns])
+            yield tile_type, _turn(first, turned[turns], turns, drawing)
+
+
+def placed_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, Turn]]:
+    """Every loose piece with its place, in the order of each type's places; its frame is that of its plates."""
+    for piece_type in kit.pieces:
+        for way in piece_type.places:
+            yield piece_type, _piece_turn(piece_type.piece, way, drawing)
+
+
+def _turn(first: tuple[int, int], turned: CellShape, turns: int, drawing: Drawing) -> Turn:
+    """The turn of a tile whose north-westernmost lattice cell is `first` (column, row from 0)."""
+    pitch, spaces = drawing.grid.pitch, drawing.cell_spaces
+    west, north = first[0] * spaces, first[1] * spaces
+    east, south = west + sum(turned.widths), north + sum(turned.heights)
+    # The own south-west corner goes to the south-west, north-west, north-east, south-east.
+    return Turn(turns, (west, west, east, east)[turns] * pitch, (south, north, north, south)[turns] * pitch)
+
+
+def _piece_turn(piece: Piece, way: Way, drawing: Drawing) -> Turn:
+    column, row = way.cell[0] - 1, way.cell[1] - 1
+    side, grid = drawing.cell_side, drawing.grid
+    shift, thickness = grid.wall_thickness + END_CLEARANCE_MM, grid.wall_thickness
+    along_row = way.side in ("north", "south")
+    if along_row:
+        row += way.side == "south"
+        kind = drawing.kinds[int(drawing.across[row, column])]
+    else:
+        column += way.side == "east"
+        kind = drawing.kinds[int(drawing.down[row, column])]
+    # Doors that are alike up to a half turn are one type: the others of it stand the other way round.
+    same_way = kind.opening == piece.opening
+    x, y = column * side, row * side
+    if along_row:
+        return Turn(0, x + shift, y + thickness) if same_way else Turn(2, x + side - shift, y - thickness)
+    return Turn(1, x - thickness, y + shift) if same_way else Turn(3, x + thickness, y + side - shift)
+
+
+class _FirstCells:
+    """Finds the first cell of a tile from the place the kit gives; at 5 ft that place is its block's."""
+
+    def __init__(self, kit: Kit, drawing: Drawing) -> None:
+        self.block, self.lattice, self.drawing = kit.block, kit.lattice, drawing
+        self.taken: set[tuple[int, int]] = set()
+        self._codes = cell_codes(drawing) if kit.block > 1 else None
+
+    def first_cell(self, column: int, row: int, turned: CellShape) -> tuple[int, int]:
+        """Column and row from 0 of the north-westernmost cell of a tile's lattice."""
+        if self.block == 1:
+            return column, row
+        cells = self._cells_of_block(column, row)
+        if len(turned.cells) == len(cells):
+            return min(c for c, _ in cells), min(r for _, r in cells)
+        # A diagonal block is two tiles of one cell each: this one is the cell that carries the same.
+        for cell in cells:
+            if cell not in self.taken and len(turned.cells) == 1 and self._shape(cell) == turned:
+                self.taken.add(cell)
+                return cell
+        raise ValueError(f"no tile like this in the block at column {column + 1}, row {row + 1}")
+
+    def _cells_of_block(self, column: int, row: int) -> list[tuple[int, int]]:
+        """The floor cells of the block, in reading order; the place of a block at the edge is clipped to the drawing."""
+        rows, columns = self.drawing.rooms.shape
+        left = column - (column - self.lattice[0]) % 2
+        top = row - (row - self.lattice[1]) % 2
+        return [
+            (c, r)
+            for r in range(max(top, 0), min(top + 2, rows))
+            for c in range(max(left, 0), min(left + 2, columns))
+            if self.drawing.rooms[r, c]
+        ]
+
+    def _shape(self, cell: tuple[int, int]) -> CellShape:
+        if self._codes is None:
+            raise ValueError("cells are only compared in blocks")
+        codes, sides = self._codes
+        return single_cell(cell_of(int(codes[cell[1], cell[0]]), sides), (1.0, 1.0))
