@@ -49,7 +49,7 @@ class InputError(TilegenError):
         )
 
 
-class AnswerIsNo(TilegenError):
+class AnswerIsNo(TilegenError):  # noqa: N818 - an answer, not a fault
     """The work was done and the answer is no (a file is not closed, the stock does not suffice)."""
 
     exit_code = 1

@@ -47,9 +47,11 @@ def inspect_file(path: Path) -> dict[str, Any]:
         findings = reader(path)
     except InputError:
         raise
-    except Exception as error:  # noqa: BLE001 - readers of other people's files fail in every possible way
+    except Exception as error:  # readers of other people's files fail in every possible way
         text = " ".join(str(error).split())[:200] or type(error).__name__
-        raise InputError(f"not readable ({text})", expected=f"a {path.suffix[1:].upper()} file", file=str(path)) from None
+        raise InputError(
+            f"not readable ({text})", expected=f"a {path.suffix[1:].upper()} file", file=str(path)
+        ) from None
     return {"path": str(path), "kind": path.suffix[1:].lower(), **findings}
 
 
@@ -110,8 +112,9 @@ def _check_package(path: Path) -> None:
 def _dxf(path: Path) -> dict[str, Any]:
     import ezdxf  # noqa: PLC0415
     import ezdxf.bbox  # noqa: PLC0415
+    import ezdxf.filemanagement  # noqa: PLC0415
 
-    document = ezdxf.readfile(path)
+    document = ezdxf.filemanagement.readfile(path)
     findings = [str(entry.message) for entry in document.audit().errors]
     space = document.modelspace()
     polylines = list(space.query("LWPOLYLINE"))
@@ -147,7 +150,9 @@ def _svg(path: Path) -> dict[str, Any]:
     width, units = _svg_length(root.get("width", ""))
     height, _ = _svg_length(root.get("height", ""))
     view = [float(v) for v in re.split(r"[\s,]+", root.get("viewBox", "").strip()) if v]
-    true_size = len(view) == 4 and math.isclose(view[2], width, rel_tol=1e-6) and math.isclose(view[3], height, rel_tol=1e-6)
+    true_size = (
+        len(view) == 4 and math.isclose(view[2], width, rel_tol=1e-6) and math.isclose(view[3], height, rel_tol=1e-6)
+    )
     shapes: dict[str, int] = {}
     for element in root.iter():
         if isinstance(element.tag, str):

@@ -51,28 +51,37 @@ def write_files(folder: Path, files: Mapping[str, bytes], *, manifests: Sequence
     Raises:
         InputError: the folder or a file can't be written; nothing is left half-written.
     """
-    written = [Written(path, _kind(path), hashlib.sha256(content).hexdigest()) for path, content in files.items()]
+    written = [Written(path, kind_of(path), hashlib.sha256(content).hexdigest()) for path, content in files.items()]
     earlier = [entry for name in manifests for entry in _entries(folder / name)]
     record = {"made_by": f"tilegen {__version__}", "files": [_entry(w) for w in written]}
-    content = {**files, manifests[0]: (json.dumps(record, indent=1) + "\n").encode()}
+    write_bare(folder, {**files, manifests[0]: (json.dumps(record, indent=1) + "\n").encode()})
+    stale = [name for name in manifests[1:] if (folder / name).is_file()]
+    _remove(folder, earlier, {w.path for w in written}, stale)
+    return written
+
+
+def write_bare(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write files, each whole or not at all.
+
+    Raises:
+        InputError: the folder or a file can't be written.
+    """
     try:
-        _write_aside_then_rename(folder, content)
+        _write_aside_then_rename(folder, files)
     except OSError as error:
         raise InputError(
             error.strerror or "a folder that can't be written",
             expected="a folder to write into",
             file=str(error.filename2 or error.filename or folder),
         ) from None
-    stale = [name for name in manifests[1:] if (folder / name).is_file()]
-    _remove(folder, earlier, {w.path for w in written}, stale)
-    return written
 
 
 def _entry(written: Written) -> dict[str, str]:
     return {"path": written.path, "kind": written.kind, "sha256": written.sha256}
 
 
-def _kind(path: str) -> str:
+def kind_of(path: str) -> str:
+    """A file's kind, from the end of its name."""
     kind = PurePosixPath(path).suffix.removeprefix(".")
     if kind not in _KINDS:
         raise ValueError(f"{path} is of no known kind")

@@ -1,0 +1,1 @@
+"""The numbers before the making: who stands where, and what closes."""

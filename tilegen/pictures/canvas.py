@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 import math
 import re
 import unicodedata
@@ -16,18 +17,19 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image, ImageDraw, ImageFont
 
+from tilegen.lengths import MM_PER_INCH
+
 Points = npt.NDArray[np.float64]
 # An outer ring and its holes, each (n, 2).
 Rings = tuple[Points, ...]
 Anchor = Literal["start", "middle", "end"]
 
 SUPERSAMPLING = 2
-MM_PER_INCH = 25.4
 # Capital letters reach this share of the text size above the baseline (common practice, no source).
 CAP_HEIGHT = 0.72
 # Fonts of other machines run wider than the bundled one by about this factor (measured on DejaVu Sans).
 WIDEST_FONT = 1.16
-_NOT_IN_XML = re.compile("[^\t\n\r -\ud7ff\ue000-�\U00010000-\U0010ffff]")
+_NOT_IN_XML = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _SPELT_OUT = str.maketrans(
     {"ß": "ss", "æ": "ae", "Æ": "AE", "œ": "oe", "Œ": "OE", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D"}
     | {"þ": "th", "Þ": "Th", "ð": "d", "×": "x", "–": "-", "—": "-", "…": "...", "\u00a0": " "}
@@ -146,7 +148,7 @@ def polyline(*points: tuple[float, float]) -> Points:
 
 def clean(words: str) -> str:
     """Text on one line, without characters that XML forbids."""
-    return " ".join(_NOT_IN_XML.sub("�", words).split())
+    return " ".join(_NOT_IN_XML.sub("\ufffd", words).split())
 
 
 def text_width(words: str, size: float) -> float:
@@ -253,7 +255,7 @@ class _Painter:
                 self._text(shape)
         small = self.image.reduce(SUPERSAMPLING)
         out = io.BytesIO()
-        dots_per_inch = self.pixels_per_mm * MM_PER_INCH
+        dots_per_inch = self.pixels_per_mm * float(MM_PER_INCH)
         small.save(out, "PNG", compress_level=3, dpi=(dots_per_inch, dots_per_inch))
         return out.getvalue()
 
@@ -276,7 +278,7 @@ class _Painter:
                 self._masked(rings, area)
             if area.stroke:
                 for ring in rings:
-                    self.draw.line(self._pixels(_closed(ring)), area.stroke, self._stroke(area.width), "curve")
+                    self._draw_line(_closed(ring), area.stroke, self._stroke(area.width))
 
     def _masked(self, rings: Rings, area: Area) -> None:
         """A polygon with holes or a hatch, through a mask of its bounding box."""
@@ -295,17 +297,22 @@ class _Painter:
 
     def _hatch(self, pen: ImageDraw.ImageDraw, size: tuple[int, int], hatch: Hatch, low: tuple[int, int]) -> None:
         step = hatch.spacing * self.scale * math.sqrt(2)
-        offset = -(low[0] - low[1]) % step
         width, height = size
+        # The lines x + y = n * step of the whole picture, so that neighbouring areas go on alike.
+        offset = -(low[0] + low[1] + height) % step
         for n in range(-math.ceil(height / step) - 1, math.ceil(width / step) + 2):
             x = n * step + offset
-            pen.line((x, 0, x + height, height), hatch.colour, self._stroke(hatch.width))
+            pen.line((x, height, x + height, 0), hatch.colour, self._stroke(hatch.width))
 
     def _line(self, line: Line) -> None:
         width = self._stroke(line.width)
         for points in line.lines:
             for part in _dashes(points, line.dash) if line.dash else [points]:
-                self.draw.line(self._pixels(part), line.stroke, width, "curve" if len(part) > 2 else None)
+                self._draw_line(part, line.stroke, width)
+
+    def _draw_line(self, points: Points, colour: str, width: int) -> None:
+        # Joints only show on lines of some width, and take time.
+        self.draw.line(self._pixels(points), colour, width, "curve" if len(points) > 2 and width > 2 else None)
 
     def _text(self, text: Text) -> None:
         words = _drawable(text.words)
@@ -340,7 +347,7 @@ def _closed(ring: Points) -> Points:
 def _dashes(points: Points, dash: float) -> list[Points]:
     """The strokes of a dashed line, each segment dashed for itself."""
     parts = []
-    for a, b in zip(points[:-1], points[1:], strict=True):
+    for a, b in itertools.pairwise(points):
         length = float(np.hypot(*(b - a)))
         for n in range(math.ceil(length / (2 * dash))):
             start, end = 2 * n * dash / length, min((2 * n + 1) * dash / length, 1.0)
@@ -353,7 +360,7 @@ def _font(pixels: int, words: str = "") -> ImageFont.FreeTypeFont:
     """Pillow's own font, so that a machine without fonts draws too; another one only for letters it lacks."""
     bundled = ImageFont.load_default(pixels)
     if not isinstance(bundled, ImageFont.FreeTypeFont):
-        raise ImportError("Pillow without FreeType can't draw text")
+        raise ImportError("Pillow without FreeType can't draw text")  # noqa: TRY004 - it is the install that is wrong
     if _lacks(words):
         for name in _FURTHER_FONTS:
             try:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 from shapely.geometry import MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -51,17 +50,19 @@ class GroundPlan:
 
     def placed(self, turn: Turn) -> GroundPlan:
         """The same on the table (y to the south)."""
-        x, y = turn.points(np.array([self.label]))[0].tolist()
-        areas = (_placed_all(group, turn) for group in (self.floor, self.standing, self.ways))
-        lines = (tuple(turn.points(line) for line in group) for group in (self.sills, self.lines))
-        return GroundPlan(*areas, *lines, (x, y), self.reach)  # type: ignore[arg-type]
+        return self.mapped(turn.points)
+
+    def mapped(self, move: Callable[[Points], Points]) -> GroundPlan:
+        """The same with all its points moved, (n, 2) to (n, 2); the reach stays."""
+        x, y = move(np.array([self.label])).tolist()[0]
+        floor, standing, ways = (
+            tuple(tuple(move(ring) for ring in rings) for rings in group)
+            for group in (self.floor, self.standing, self.ways)
+        )
+        sills, lines = (tuple(move(line) for line in group) for group in (self.sills, self.lines))
+        return GroundPlan(floor, standing, ways, sills, lines, (x, y), self.reach)
 
 
-def _placed_all(polygons: tuple[Rings, ...], turn: Turn) -> tuple[Rings, ...]:
-    return tuple(tuple(turn.points(ring) for ring in rings) for rings in polygons)
-
-
-@lru_cache(maxsize=512)
 def ground_plan(thing: Tile | Piece) -> GroundPlan:
     """What one tile or loose piece looks like from above."""
     standing = [plate for plate in thing.plates if plate.edge is not None]
@@ -118,12 +119,14 @@ def _largest_circle(free: Polygon | MultiPolygon) -> tuple[tuple[float, float], 
 
 
 def draw_ground(canvas: Canvas, plans: list[GroundPlan], *, edge: float = 0.2, line: float = 0.35) -> None:
-    """Tiles on a canvas, in layers: floors, space lines, ways, walls. edge, line: widths in mm."""
-    canvas.area([rings for plan in plans for rings in plan.floor], FLOOR, stroke=SEAM, width=edge)
+    """Tiles on a canvas, in layers: floors, space lines, ways, walls, outlines. edge, line: widths in mm."""
+    floors = [rings for plan in plans for rings in plan.floor]
+    canvas.area(floors, FLOOR)
     canvas.line([points for plan in plans for points in plan.lines], LINE, line)
     canvas.area([rings for plan in plans for rings in plan.ways], THRESHOLD)
     canvas.area([rings for plan in plans for rings in plan.standing], WALL)
     canvas.line([points for plan in plans for points in plan.sills], WALL, 2.5 * line)
+    canvas.line([np.concatenate([ring, ring[:1]]) for rings in floors for ring in rings], SEAM, edge)
 
 
 def draw_doors(canvas: Canvas, plans: list[GroundPlan], *, line: float = 0.5) -> None:
@@ -200,8 +203,3 @@ def _edge_numbers(canvas: Canvas, shape: OutlineShape, turn: Turn, unit: float) 
             inward = -inward
         x, y = turn.points((middle + inward * 4.0 * unit)[None])[0].tolist()
         canvas.text(x, y + CAP_HEIGHT * size / 2, str(number), size, "middle", bold=True, halo="#ffffff")
-
-
-def ring_array(points: npt.ArrayLike) -> Points:
-    """Any points as an (n, 2) array of float64."""
-    return np.asarray(points, np.float64).reshape(-1, 2)

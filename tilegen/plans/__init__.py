@@ -1,0 +1,1 @@
+"""What to make: a drawing compiled into a kit."""

@@ -16,7 +16,7 @@ from tilegen.plans.drawing import Drawing, Way, posts_of
 from tilegen.tiles.doors import Piece, make_saddle_door
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import make_opening, openings_of
-from tilegen.tiles.shape import Cell, CellShape, Side, quarter_turns, single_cell
+from tilegen.tiles.shape import Cell, CellShape, Side, four_turns, quarter_turns, single_cell
 from tilegen.tiles.tile import Tile, make_tile
 
 # The four lattices of 2 x 2 blocks at 5 ft, by the column and row a first block starts at.
@@ -150,8 +150,14 @@ class _Blocks:
     block = 2
 
     def __init__(
-        self, drawing: Drawing, interned: Codes, distinct: Codes, sides: tuple[Side, ...], lattice: tuple[int, int]
+        self,
+        interned: Codes,
+        distinct: Codes,
+        sides: tuple[Side, ...],
+        lattice: tuple[int, int],
+        own: dict[CellShape, CellShape],
     ) -> None:
+        """Own poses found are added to `own`: the four lattices share most shapes."""
         self.lattice, self.sides, self.distinct = lattice, sides, distinct
         rows, columns = interned.shape
         left, top = (2 - lattice[0]) % 2, (2 - lattice[1]) % 2
@@ -163,7 +169,12 @@ class _Blocks:
             self.codes += quarter
         self.groups = _groups(self.codes.ravel())
         self.shapes = {code: self._shapes(code, int(base)) for code, _ in self.groups}
-        self.own = {shape: shape.own_pose() for shapes in self.shapes.values() for shape in shapes}
+        for shapes in self.shapes.values():
+            for shape in shapes:
+                if shape not in own:
+                    turns = four_turns(shape)
+                    own.update(dict.fromkeys(turns, min(turns, key=lambda turn: turn.order)))
+        self.own = own
 
     def _shapes(self, code: int, base: int) -> list[CellShape]:
         cells = {}
@@ -179,7 +190,8 @@ class _Blocks:
     def rank(self) -> tuple[int, int, int, int]:
         """What the four lattices are chosen by: tiles, types, first column, first row."""
         tiles = sum(len(where) * len(self.shapes[code]) for code, where in self.groups)
-        return tiles, len(set(self.own.values())), *self.lattice
+        types = {self.own[shape] for shapes in self.shapes.values() for shape in shapes}
+        return tiles, len(types), *self.lattice
 
     def grouped(self) -> dict[CellShape, npt.NDArray[np.int32]]:
         """The places of each type, by its shape in its own pose, in reading order."""
@@ -204,7 +216,8 @@ def _best_blocks(drawing: Drawing, lattice: tuple[int, int] | None) -> _Blocks:
     else:
         interned += 1
     lattices = LATTICES if lattice is None else (lattice,)
-    return min((_Blocks(drawing, interned, distinct, sides, at) for at in lattices), key=lambda blocks: blocks.rank)
+    own: dict[CellShape, CellShape] = {}
+    return min((_Blocks(interned, distinct, sides, at, own) for at in lattices), key=lambda blocks: blocks.rank)
 
 
 def _groups(codes: Codes) -> list[tuple[int, npt.NDArray[np.int64]]]:

@@ -61,7 +61,7 @@ def placed(kit: Kit, drawing: Drawing) -> Iterator[tuple[TileType, Turn]]:
     for tile_type in kit.types:
         shape = tile_type.tile.shape
         if not isinstance(shape, CellShape):
-            raise ValueError(f"tile {tile_type.name} is not made of cells")
+            raise ValueError(f"tile {tile_type.name} is not made of cells")  # noqa: TRY004 - a value of the kit
         turned = four_turns(shape)
         for column, row, turns in tile_type.places.tolist():
             first = finder.first_cell(column - 1, row - 1, turned[turns])
@@ -126,7 +126,7 @@ class _FirstCells:
         raise ValueError(f"no tile like this in the block at column {column + 1}, row {row + 1}")
 
     def _cells_of_block(self, column: int, row: int) -> list[tuple[int, int]]:
-        """The floor cells of the block, in reading order; the place of a block at the edge is clipped to the drawing."""
+        """The floor cells of the block, in reading order; a block at the edge starts outside, its place inside."""
         rows, columns = self.drawing.rooms.shape
         left = column - (column - self.lattice[0]) % 2
         top = row - (row - self.lattice[1]) % 2

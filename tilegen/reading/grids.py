@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from tilegen.errors import InputError
 from tilegen.grid import DoorwaySize, Floor, Grid
@@ -20,7 +21,7 @@ def merged(grid: Grid, measures: Measures) -> Grid:
 
 
 def make_grid(
-    measures: Measures, file: str, *, grid_file: Path | None = None, overrides: Mapping[str, float] | None = None
+    measures: Measures, file: str, *, grid_file: Path | None = None, overrides: Mapping[str, Any] | None = None
 ) -> Grid:
     """The grid a file is made on.
 
@@ -32,7 +33,7 @@ def make_grid(
     grid = merged(Grid(), measures)
     if grid_file is not None:
         grid = merged(grid, read_model(grid_file, Measures))
-    grid = replace(grid, **dict(overrides or {}))  # type: ignore[arg-type]
+    grid = replace(grid, **dict(overrides or {}))
     try:
         grid.check()
     except InputError as error:
@@ -40,5 +41,5 @@ def make_grid(
     return grid
 
 
-def _given(table: Table) -> dict[str, object]:
+def _given(table: Table) -> dict[str, Any]:
     return {key: value for key, value in table.model_dump().items() if value is not None}

@@ -199,6 +199,7 @@ class PrinterFile(Table):
     margin: Length
     spacing: Length
     least_lintel: Length
+    size_error: Length
     cautions: list[str] = []
 
 

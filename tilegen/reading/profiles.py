@@ -133,8 +133,9 @@ def check_outline(points: tuple[Point, ...], grid: Grid) -> None:
     for number, (here, following) in enumerate(zip(points, points[1:] + points[:1], strict=True), 1):
         if math.dist(here, following) < grid.joint_play + 0.01:
             raise InputError(
-                f"corners {number} and {number % len(points) + 1} at ({here[0]:.3f}, {here[1]:.3f}) mm, closer than the play",
-                expected="corners that lie apart",
+                f"corners {number} and {number % len(points) + 1} at ({here[0]:.3f}, {here[1]:.3f}) mm "
+                f"{math.dist(here, following):.3f} mm apart",
+                expected=f"corners further apart than the play of {grid.joint_play:g} mm",
                 place=place,
             )
     outline = Polygon(points)

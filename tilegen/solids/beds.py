@@ -15,7 +15,11 @@ _ROUNDING = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Printer:
-    """What parts are set out on, in mm: bed sides, usable height, free margin and space between parts."""
+    """What parts are set out on, in mm.
+
+    bed: its sides. height: usable. margin: free all round. spacing: between parts. least_lintel: the thinnest
+    strip it makes over a doorway. size_error: of a printed tile, each way.
+    """
 
     name: str
     title: str
@@ -23,6 +27,8 @@ class Printer:
     height: float
     margin: float
     spacing: float
+    least_lintel: float
+    size_error: float
     cautions: tuple[str, ...] = ()
 
 

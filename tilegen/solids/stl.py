@@ -1,4 +1,7 @@
-"""Binary STL: 80 bytes of header, a count, 50 bytes a triangle (after the 3D Systems interface specification of 1989)."""
+"""Binary STL: 80 bytes of header, a count, 50 bytes a triangle.
+
+After the StereoLithography Interface Specification, 3D Systems, October 1989.
+"""
 
 from __future__ import annotations
 

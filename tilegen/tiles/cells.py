@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from itertools import accumulate
 
 import shapely
-from shapely.geometry import MultiPolygon, Polygon, box
+from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from tilegen.grid import Grid
 from tilegen.tiles.joints import Band
@@ -194,7 +195,7 @@ class CellTile:
         edge = _edge(side, start, end, outer)
         openings = tuple(self._openings(run, start))
         name = f"wall {SIDES[side]}" if len(self.cells) == 1 else f"wall {SIDES[side]} {first[0] + 1},{first[1] + 1}"
-        return self._plate(name, foot if clip is None else foot.intersection(clip), edge, openings)
+        return self._plate(name, _within(foot, clip), edge, openings)
 
     def _openings(self, run: Run, start: float) -> Iterator[Opening]:
         for place in run.cells:
@@ -213,7 +214,7 @@ class CellTile:
         outer, start, end = (north, west, east) if NORTH in (first, second) else (south, east, west)
         edge = _edge(NORTH if NORTH in (first, second) else SOUTH, start, end, outer)
         name = f"post {CORNERS[corner]}" + ("" if len(self.cells) == 1 else f" {place[0] + 1},{place[1] + 1}")
-        return self._plate(name, foot if clip is None else foot.intersection(clip), edge, ())
+        return self._plate(name, _within(foot, clip), edge, ())
 
     def _plate(self, name: str, foot: Polygon, edge: tuple[Point, Point], openings: tuple[Opening, ...]) -> Plate:
         bottom = self.grid.base_depth
@@ -222,20 +223,25 @@ class CellTile:
         return Plate(name, role, foot, bottom, top, edge, openings)
 
 
+def _within(foot: Polygon, clip: Polygon | None) -> Polygon:
+    """A foot less what would overhang a reflex corner of the footprint."""
+    return foot if clip is None else without_collinear(foot.intersection(clip))
+
+
 def _edge(side: int, start: float, end: float, outer: float) -> tuple[Point, Point]:
     if side in (NORTH, SOUTH):
         return (start, outer), (end, outer)
     return (outer, start), (outer, end)
 
 
-def without_collinear(polygon: Polygon | MultiPolygon) -> Polygon:
+def without_collinear(polygon: BaseGeometry) -> Polygon:
     """An axis-parallel polygon less the corners that lie on a straight line; coordinates stay bit for bit.
 
     Raises:
         ValueError: the parts do not hang together.
     """
     if not isinstance(polygon, Polygon):
-        raise ValueError("the footprint falls apart")
+        raise ValueError("the footprint falls apart")  # noqa: TRY004 - a value of the right kind in the wrong state
     rings = [_straightened(list(ring.coords)[:-1]) for ring in (polygon.exterior, *polygon.interiors)]
     return Polygon(rings[0], rings[1:])
 

@@ -6,6 +6,8 @@ import hashlib
 import math
 from collections.abc import Iterable, Sequence
 
+import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -77,8 +79,8 @@ def opening_feet(plate: Plate) -> list[Polygon]:
     return feet
 
 
-def _quarter_turn(points):  # type: ignore[no-untyped-def]
-    return points[:, ::-1] * (1, -1)
+def _quarter_turn(points: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    return np.stack([points[:, 1], -points[:, 0]], axis=1)
 
 
 def _um(mm: float) -> int:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 
 import shapely
-from shapely.geometry import LineString, MultiLineString, Polygon, box
+from shapely.geometry import LineString, MultiLineString, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.grid import Grid
-from tilegen.tiles.plate import Mark
+from tilegen.tiles.plate import Mark, polygons_of
 
 Bounds = tuple[float, float, float, float]
 
@@ -22,7 +22,7 @@ def lines_in_box(clear: Bounds, xs: list[float], ys: list[float], grid: Grid) ->
     if not lines:
         return ()
     strips = [box(x - half, south, x + half, north) for x in xs] + [box(west, y - half, east, y + half) for y in ys]
-    region = shapely.union_all(strips) if len(strips) > 1 else strips[0]
+    region = polygons_of(shapely.union_all(strips))
     line = MultiLineString(lines) if len(lines) > 1 else lines[0]
     return (Mark(line, region, grid.floor.groove_depth),)
 
@@ -48,12 +48,6 @@ def _between(low: float, high: float, pitch: float) -> list[float]:
     """Lattice lines strictly inside, at least a hundredth of a pitch from either end."""
     first, last = math.ceil(low / pitch + 0.01), math.floor(high / pitch - 0.01)
     return [n * pitch for n in range(first, last + 1)]
-
-
-def polygons_of(geometry: BaseGeometry) -> Polygon | shapely.MultiPolygon:
-    """The areas of a geometry, lines and points dropped."""
-    parts = [g for g in getattr(geometry, "geoms", [geometry]) if isinstance(g, Polygon) and g.area > 0]
-    return parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
 
 
 def lines_of(geometry: BaseGeometry) -> BaseGeometry:

@@ -1,4 +1,7 @@
-"""Tiles of any outline: a polygon with walls on some of its edges, to plates. Derived points lie on a micrometre grid."""
+"""Tiles of any outline: a polygon with walls on some of its edges, to plates.
+
+Derived points lie on a micrometre grid.
+"""
 
 from __future__ import annotations
 
@@ -12,8 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.joints import Band
-from tilegen.tiles.marks import polygons_of
-from tilegen.tiles.plate import Opening, Plate, Point
+from tilegen.tiles.plate import Opening, Plate, Point, polygons_of
 from tilegen.tiles.shape import OutlineShape
 
 SNAP_MM = 0.001
@@ -58,10 +60,10 @@ class OutlineTile:
         """
         taken: list[BaseGeometry] = []
         for number in sorted(self.shape.walls):
-            foot = self._foot(number, footprint)
+            region = self._foot(number, footprint)
             for other in taken:
-                foot = foot.difference(other)
-            foot = _one_piece(shapely.set_precision(foot, SNAP_MM), number)
+                region = region.difference(other)
+            foot = _one_piece(shapely.set_precision(region, SNAP_MM), number)
             taken.append(foot)
             yield self._wall(number, foot)
 

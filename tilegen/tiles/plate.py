@@ -14,8 +14,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from tilegen.grid import Head
 
@@ -66,7 +66,7 @@ class Mark:
     line: its centre; region: what the groove takes away. Both are clipped to the visible face.
     """
 
-    line: shapely.geometry.base.BaseGeometry
+    line: BaseGeometry
     region: Polygon | MultiPolygon
     depth: float
 
@@ -125,11 +125,11 @@ class Plate:
         """
         if self.edge is None:
             return self.foot
-        face: Polygon | MultiPolygon = box(0.0, 0.0, self.length, self.height)
+        face: BaseGeometry = box(0.0, 0.0, self.length, self.height)
         for opening in self.openings:
             top = self.height if open_topped or opening.height >= self.height else None
             face = face.difference(opening.region(above=top))
-        return face
+        return polygons_of(face)
 
     @property
     def volume(self) -> float:
@@ -144,3 +144,9 @@ class Plate:
         if self.edge is None:
             raise ValueError(f"plate {self.name} lies flat and has no edge")
         return self.edge
+
+
+def polygons_of(geometry: BaseGeometry) -> Polygon | MultiPolygon:
+    """The areas of a geometry, lines and points dropped."""
+    parts = [g for g in getattr(geometry, "geoms", [geometry]) if isinstance(g, Polygon) and g.area > 0]
+    return parts[0] if len(parts) == 1 else MultiPolygon(parts)

@@ -48,7 +48,7 @@ class Cell:
 
     def turned(self) -> Cell:
         """A quarter turn clockwise: what was north is now east."""
-        return Cell(self.sides[-1:] + self.sides[:-1], self.posts[-1:] + self.posts[:-1])  # type: ignore[arg-type]
+        return Cell(self.sides[-1:] + self.sides[:-1], self.posts[-1:] + self.posts[:-1])
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,103 @@
+"""What the commands share: measures from options, tools, output for people and for programs."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from tilegen.errors import InputError
+from tilegen.jobs import Written
+from tilegen.lengths import parse_length
+from tilegen.plans.drawing import Drawing
+from tilegen.reading.files import find
+from tilegen.reading.plans import read_plan
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """The grid as given on the command line: a grid file and measures that go over it."""
+
+    grid: Path | None = None
+    pitch: str | None = None
+    wall: str | None = None
+    height: str | None = None
+    depth: str | None = None
+
+    def overrides(self) -> dict[str, float]:
+        """The measures given, in mm, by their names in the grid.
+
+        Raises:
+            InputError: not a length.
+        """
+        given = {
+            "pitch": ("--pitch", self.pitch),
+            "wall_thickness": ("--wall", self.wall),
+            "wall_height": ("--height", self.height),
+            "base_depth": ("--depth", self.depth),
+        }
+        found = {}
+        for name, (option, text) in given.items():
+            if text is not None:
+                try:
+                    found[name] = parse_length(text)
+                except InputError as error:
+                    raise error.located(place=option) from None
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Tools:
+    """Materials, machine and printer by name, and how the work is done."""
+
+    materials: tuple[str, ...] = ("foam",)
+    machine: str = "hand-knife"
+    printer: str = "fdm-220"
+    accept: str | None = None
+    paper: str = "A4"
+    jobs: int = 1
+
+
+def open_plan(word: str, measures: Measures) -> tuple[Path, Drawing]:
+    """A plan by path or shipped name, with its file."""
+    path = find(word, "plans")
+    return path, read_plan(path, grid_file=measures.grid, overrides=measures.overrides())
+
+
+def distinct_stems(paths: Iterable[Path]) -> list[str]:
+    """A folder name for each file.
+
+    Raises:
+        InputError: two files would share a folder.
+    """
+    stems = [path.stem for path in paths]
+    for stem in stems:
+        if stems.count(stem) > 1:
+            raise InputError(f'two files called "{stem}"', expected="files whose names differ", cure="rename one")
+    return stems
+
+
+def file_records(folder: Path, written: Iterable[Written]) -> list[dict[str, str]]:
+    """The files made, for the JSON; paths as seen from where the command was run."""
+    return [{"path": (folder / w.path).as_posix(), "kind": w.kind, "sha256": w.sha256} for w in written]
+
+
+def print_json(document: Any) -> None:  # noqa: ANN401
+    """One JSON document on standard output."""
+    sys.stdout.write(json.dumps(document, indent=1) + "\n")
+
+
+@contextmanager
+def progress(text: str, *, quiet: bool) -> Iterator[None]:
+    """Say on a terminal's standard error what is going on; elsewhere nothing."""
+    if quiet or not sys.stderr.isatty():
+        yield
+        return
+    from rich.console import Console  # noqa: PLC0415 - slow to import, needed on a terminal only
+
+    with Console(stderr=True).status(text):
+        yield

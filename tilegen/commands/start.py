@@ -1,0 +1,103 @@
+"""`tilegen start`: a folder to begin in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import typer
+
+from tilegen.errors import InputError
+from tilegen.jobs import write_bare
+
+_PLAN = '''# A first plan. One letter a square of 10 ft; a full stop is solid ground.
+# A wall stands wherever two neighbouring letters differ: nothing else needs drawing.
+name  = "A first plan"
+scale = "10 ft"               # or "5 ft": one letter a space, a tile is a block of 2 x 2 letters
+drawing = """
+A A A . B B
+A A A C B B
+. D . C . .
+. D C C . .
+"""
+
+[rooms]                       # titles, if you like
+A = "Guard room"
+B = "Store"
+
+# Ways through walls. cell = [column, row]; 1, 1 is the top left letter.
+# kind = "open":    no wall on either tile
+#        "doorway": both tiles keep their wall, with an opening in it
+#        "saddle":  no wall; a free-standing door piece straddles the seam
+[[way]]
+cell = [3, 2]
+side = "east"
+kind = "doorway"
+
+[[way]]
+cell = [4, 2]
+side = "east"
+kind = "saddle"
+
+[[way]]
+cell = [2, 2]
+side = "south"
+kind = "open"
+
+[[way]]
+cell = [2, 4]
+side = "east"
+kind = "open"
+
+[[way]]                       # the way in, from solid ground
+cell = [1, 1]
+side = "west"
+kind = "doorway"
+'''
+_GRID = """# The measures that all tiles of your set share. Give this file with --grid grid.toml.
+# Lengths are text with a unit ("1.25 in", "31.75 mm", "1/4 in"); a bare number is millimetres.
+[grid]
+pitch          = "1.25 in"    # one space: the square in which one medium figure stands
+spaces         = 2            # spaces along one side of a tile
+wall_thickness = "0.25 in"    # a wall stands on its own tile, inside the footprint
+wall_height    = "1.5 in"     # above the floor
+base_depth     = "0.25 in"    # underside to floor
+joint_play     = "0.3 mm"     # the gap left at each seam so that rows and loops still close
+
+[floor]
+lines        = true           # the spaces' lines: grooves in print, scores on sheets
+groove_width = "1 mm"
+groove_depth = "0.6 mm"
+
+[doorway]
+width  = "1.1 in"
+height = "1.2 in"
+head   = "flat"               # or "round"
+"""
+_PROFILE = """# One tile of your own: tilegen tile alcove.toml
+name = "alcove"
+
+[tile]
+size  = [2, 2]                # in spaces
+walls = ["north", "east", "west"]
+
+[[opening]]                   # a way through one of its walls
+wall = "east"
+kind = "doorway"
+width = "1 in"
+"""
+
+
+def run_start(folder: Path, *, quiet: bool) -> None:
+    """Write the three files, unless one of them is there already.
+
+    Raises:
+        InputError: a file would be overwritten, or the folder can't be written.
+    """
+    files = {"plan.toml": _PLAN, "grid.toml": _GRID, "alcove.toml": _PROFILE}
+    for name in files:
+        if (folder / name).exists():
+            raise InputError("a file that is there already", expected="a new folder", file=str(folder / name))
+    write_bare(folder, {name: text.encode() for name, text in files.items()})
+    if not quiet:
+        typer.echo(f"{folder}: plan.toml, grid.toml, alcove.toml")
+        typer.echo(f"Next: tilegen build {folder / 'plan.toml'}    or: tilegen tile {folder / 'alcove.toml'}")

@@ -1,0 +1,47 @@
+"""Tables for people, on standard output."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from rich.console import Console
+from rich.table import Table
+
+from tilegen.lengths import Units, show_length
+from tilegen.plans.kit import Kit
+from tilegen.tiles.shape import SIDES, CellShape
+
+
+def show(*things: object) -> None:
+    """Print tables or lines; wide enough for a file when standard output is none of a terminal's."""
+    console = Console(soft_wrap=True)
+    if not console.is_terminal:
+        console = Console(width=140, soft_wrap=True)
+    for thing in things:
+        console.print(thing, markup=False, highlight=False)
+
+
+def kit_table(kit: Kit, units: Units) -> Table:
+    """The kit: count, name, id, sides and posts of each type."""
+    grid = kit.grid
+    title = (
+        f"{kit.plan}: {kit.tiles} tiles of {len(kit.types)} types, "
+        f"each {show_length(grid.tile_side, units)} with walls of {show_length(grid.wall_thickness, units)}"
+    )
+    table = Table("count", "tile", "id", *SIDES, "posts", title=title, title_justify="left")
+    for t in kit.types:
+        shape = t.tile.shape
+        edges = [edge or "mixed" for edge in shape.edges] if isinstance(shape, CellShape) else [""] * 4
+        posts = ", ".join(shape.posts) if isinstance(shape, CellShape) else ""
+        table.add_row(str(t.count), t.name, t.tile.id, *edges, posts)
+    for p in kit.pieces:
+        table.add_row(str(p.count), p.name, p.piece.id, "", "", "", "", "")
+    return table
+
+
+def plain_table(headings: Iterable[str], rows: Iterable[Iterable[str]], title: str = "") -> Table:
+    """A table of texts."""
+    table = Table(*headings, title=title or None, title_justify="left")
+    for row in rows:
+        table.add_row(*row)
+    return table

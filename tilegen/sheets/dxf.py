@@ -1,0 +1,47 @@
+"""Sheets as DXF R2010: declared layers, closed polylines, millimetres in the header, the same bytes every time."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import ezdxf
+from ezdxf import units
+
+from tilegen.sheets.drawing import LAYERS, SheetDrawing
+from tilegen.sheets.style import STYLES
+
+
+def dxf_bytes(drawing: SheetDrawing) -> bytes:
+    """The file's content; entities stand in cutting order."""
+    with _repeatable():
+        document = ezdxf.new("R2010")
+        document.units = units.MM
+        document.header["$MEASUREMENT"] = 1
+        document.header.custom_vars.append("kerf compensated", drawing.kerf_words)
+        document.header.custom_vars.append("sheet", f"{drawing.name}: {drawing.title}")
+        width, height = drawing.size
+        document.header["$EXTMIN"], document.header["$EXTMAX"] = (0, 0, 0), (width, height, 0)
+        for layer in LAYERS:
+            declared = document.layers.add(layer, color=STYLES[layer].aci)
+            declared.description = STYLES[layer].meaning
+            # What a plotter leaves out: the guides are for the eye.
+            declared.dxf.plot = int(layer != "GUIDE")
+        space = document.modelspace()
+        for stroke in drawing.strokes:
+            space.add_lwpolyline(stroke.points.tolist(), close=stroke.closed, dxfattribs={"layer": stroke.layer})
+        text = io.StringIO()
+        document.write(text)
+    return text.getvalue().encode(document.output_encoding)
+
+
+@contextmanager
+def _repeatable() -> Iterator[None]:
+    """Fixed dates and ids in what is written inside; the library's switch is put back after."""
+    before = ezdxf.options.write_fixed_meta_data_for_testing
+    ezdxf.options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        ezdxf.options.write_fixed_meta_data_for_testing = before

@@ -1,0 +1,81 @@
+"""Part numbers: where on a part there is room for its number, and the strokes that write it there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry import MultiLineString, Polygon, box
+
+from tilegen.sheets.alike import Flat
+from tilegen.sheets.font import Strokes, text_size, text_strokes
+
+# Capitals in mm, the first that fits; 2.5 mm is the least (3 or more engraves better: common practice, no source).
+HEIGHTS = (4.0, 3.0, 2.5)
+# Distance to the part's edge: 2 mm where there is room, less on narrow strips.
+INSETS = (2.0, 1.5, 1.0, 0.5)
+_ROUNDING = 1e-6
+_MOST_CORNERS = 60
+Boxes = npt.NDArray[np.float64]
+
+
+def label(flat: Flat, text: str) -> Strokes:
+    """The strokes of a part's number inside the part, clear of its scores; none if it fits nowhere.
+
+    It goes where a wall will stand, if one does; else into a corner, so that the floor stays as plain as can be.
+    """
+    for zone in _zones(flat):
+        for inset in INSETS:
+            room = zone.buffer(-inset + _ROUNDING, join_style="mitre")
+            for part in getattr(room, "geoms", [room]):
+                strokes = _fitted(part, flat, text) if isinstance(part, Polygon) and not part.is_empty else ()
+                if strokes:
+                    return strokes
+    return ()
+
+
+def _zones(flat: Flat) -> Iterator[Polygon]:
+    for bounds in sorted(flat.covered, key=lambda b: (-(b[2] - b[0]) * (b[3] - b[1]), b)):
+        covered = box(*bounds).intersection(flat.outline)
+        if isinstance(covered, Polygon):
+            yield covered
+    yield flat.outline
+
+
+def _fitted(room: Polygon, flat: Flat, text: str) -> Strokes:
+    west, south, east, north = room.bounds
+    along_x = east - west >= north - south
+    shapely.prepare(room)
+    scores = MultiLineString([list(segment) for segment in flat.scores])
+    for height in HEIGHTS:
+        size = text_size(text, height)
+        for upright in (not along_x, along_x):
+            boxes = _boxes(room, size[::-1] if upright else size)
+            areas = shapely.box(*boxes.T)
+            fits = np.flatnonzero(shapely.covers(room, areas) & ~shapely.intersects(scores, areas))
+            if fits.size:
+                x0, y0, x1, _ = boxes[fits[0]]
+                return _placed(text, height, (x1, y0) if upright else (x0, y0), upright=upright)
+    return ()
+
+
+def _boxes(room: Polygon, size: tuple[float, float]) -> Boxes:
+    """Boxes of one size with a corner in a corner of the room, lowest first, and one in its middle."""
+    width, depth = size
+    corners = np.array(room.exterior.coords)[:_MOST_CORNERS]
+    corners = corners[np.lexsort((corners[:, 0], corners[:, 1]))]
+    shifts = np.array([(0.0, 0.0), (-width, 0.0), (0.0, -depth), (-width, -depth)])
+    low = (corners[:, None, :] + shifts[None, :, :]).reshape(-1, 2)
+    x, y = room.representative_point().coords[0]
+    low = np.vstack([low, [(x - width / 2, y - depth / 2)]])
+    # A hair smaller, so that a box that fits exactly is not lost to rounding.
+    return np.hstack([low + _ROUNDING, low + (width - _ROUNDING, depth - _ROUNDING)])
+
+
+def _placed(text: str, height: float, at: tuple[float, float], *, upright: bool) -> Strokes:
+    strokes = text_strokes(text, height)
+    if upright:
+        strokes = tuple(np.stack([-stroke[:, 1], stroke[:, 0]], axis=1) for stroke in strokes)
+    return tuple(stroke + at for stroke in strokes)

@@ -1,0 +1,32 @@
+"""The list of parts as CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from tilegen.sheets.make import SheetSet
+from tilegen.sheets.parts import Part
+
+HEADER = ("id", "name", "quantity", "length_mm", "width_mm", "thickness_mm", "note", "tiles")
+
+
+def parts_csv(sheet_set: SheetSet) -> bytes:
+    """One row a part; its tiles as `id x pieces`, in alphabetical order."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(HEADER)
+    for part in sheet_set.parts:
+        notes = [*part.notes, *(["not labelled"] if part.id in sheet_set.unlabelled else [])]
+        length, width = (f"{side:.3f}" for side in part.size)
+        writer.writerow(
+            [part.id, part.name, part.count, length, width, f"{part.thickness:g}", "; ".join(notes), _tiles(part)]
+        )
+    return text.getvalue().encode()
+
+
+def _tiles(part: Part) -> str:
+    counts: dict[str, int] = {}
+    for use in part.uses:
+        counts[use.tile] = counts.get(use.tile, 0) + use.count
+    return "; ".join(f"{tile} x {count}" for tile, count in sorted(counts.items()))

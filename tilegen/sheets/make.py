@@ -1,0 +1,134 @@
+"""From tiles to sheets: the flat half of a kit, set out, drawn and written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal, TypedDict
+
+from tilegen.reading.models import MachineFile, MaterialFile
+from tilegen.reading.stock import check_pair
+from tilegen.sheets.construction import Construction
+from tilegen.sheets.drawing import PartPaths, SheetDrawing, draw_sheet
+from tilegen.sheets.nest import Area, Item, Layout, nest
+from tilegen.sheets.parts import Part, list_parts
+from tilegen.tiles.doors import Piece
+from tilegen.tiles.tile import Tile
+
+Paper = Literal["A4", "Letter"]
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """One sheet of stock: what lies on it, the drawing for the machine and the one for the hand (kerf left out)."""
+
+    name: str
+    layout: Layout
+    drawing: SheetDrawing
+    nominal: SheetDrawing
+    used: float
+
+
+@dataclass(frozen=True, eq=False)
+class SheetSet:
+    """The flat half of a kit. unlabelled: ids of parts too small for their number."""
+
+    material: MaterialFile
+    machine: MachineFile
+    kerf: float
+    sheets: tuple[Sheet, ...]
+    parts: tuple[Part, ...]
+    constructions: tuple[Construction, ...]
+    notes: tuple[str, ...]
+    unlabelled: tuple[str, ...]
+
+
+class SheetRecord(TypedDict):
+    """What the JSON of a run says about one sheet."""
+
+    name: str
+    material: str
+    size_mm: list[float]
+    kerf_mm: float
+    parts: int
+    used: float
+    cut_mm: float
+    score_mm: float
+
+
+def make_sheets(
+    counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFile, machine: MachineFile
+) -> SheetSet:
+    """All parts of so many tiles and pieces of each type, set out on sheets.
+
+    A pair of material and machine that only the user may allow is taken as allowed: ask `check_pair` first.
+
+    Raises:
+        InputError: a blocked pair; stock that no tile can be made of; a part larger than a sheet; a feature
+            narrower than the kerf.
+        AnswerIsNo: there are not enough sheets on hand.
+    """
+    check_pair(material, machine, accepted=material.name)
+    kerf = machine.kerf_in(material)
+    listed = list_parts(counts, material)
+    paths = [PartPaths.of(part, kerf) for part in listed.parts]
+    items = [Item(part.id, *drawn.size, part.count) for part, drawn in zip(listed.parts, paths, strict=True)]
+    area = Area(*material.sheet.size, machine.margin, machine.spacing, may_turn=not material.grain)
+    layouts = nest(items, area, material.sheet.count)
+    title = f"{material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
+    sheets = tuple(
+        _sheet(f"{material.name}-{number:02d}", title, layout, listed.parts, paths, material, kerf)
+        for number, layout in enumerate(layouts, 1)
+    )
+    unlabelled = tuple(part.id for part, drawn in zip(listed.parts, paths, strict=True) if not drawn.labelled)
+    return SheetSet(material, machine, kerf, sheets, listed.parts, listed.constructions, listed.notes, unlabelled)
+
+
+def _sheet(
+    name: str,
+    title: str,
+    layout: Layout,
+    parts: Sequence[Part],
+    paths: list[PartPaths],
+    material: MaterialFile,
+    kerf: float,
+) -> Sheet:
+    size = material.sheet.size
+    drawing = draw_sheet(name, title, size, kerf, layout, paths, nominal=False)
+    nominal = draw_sheet(name, title, size, kerf, layout, paths, nominal=True) if kerf else drawing
+    used = sum(parts[placed.item].outline.area for placed in layout) / (size[0] * size[1])
+    return Sheet(name, layout, drawing, nominal, used)
+
+
+def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]:
+    """Every file of a set by its name: DXF and SVG a sheet, one PDF, one list of parts."""
+    # The writers' libraries take a third of a second to load: only those who write need them.
+    from tilegen.sheets.dxf import dxf_bytes  # noqa: PLC0415
+    from tilegen.sheets.listing import parts_csv  # noqa: PLC0415
+    from tilegen.sheets.pdf import pdf_bytes  # noqa: PLC0415
+    from tilegen.sheets.svg import svg_bytes  # noqa: PLC0415
+
+    files: dict[str, bytes] = {}
+    for sheet in sheet_set.sheets:
+        files[f"{sheet.name}.dxf"] = dxf_bytes(sheet.drawing)
+        files[f"{sheet.name}.svg"] = svg_bytes(sheet.drawing)
+    files[f"{sheet_set.material.name}.pdf"] = pdf_bytes(sheet_set, paper)
+    files[f"{sheet_set.material.name}-parts.csv"] = parts_csv(sheet_set)
+    return files
+
+
+def sheet_records(sheet_set: SheetSet) -> list[SheetRecord]:
+    """The records of the JSON; used: share of the sheet that becomes parts."""
+    return [
+        SheetRecord(
+            name=sheet.name,
+            material=sheet_set.material.name,
+            size_mm=list(sheet_set.material.sheet.size),
+            kerf_mm=sheet_set.kerf,
+            parts=len(sheet.layout),
+            used=sheet.used,
+            cut_mm=sheet.drawing.length("CUT_INNER", "CUT_OUTER", "WIRE"),
+            score_mm=sheet.drawing.length("SCORE"),
+        )
+        for sheet in sheet_set.sheets
+    ]
