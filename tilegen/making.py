@@ -93,11 +93,11 @@ def lintel_notes(things: Wanted, printer: Printer) -> list[str]:
     return [f"The strip over the doorway is under {printer.least_lintel:g} mm on {names}: it may not print."]
 
 
-def play_note(kit_grid_play: float, process: str, error: float) -> list[str]:
-    """A warning where the play is less than the process's own size error."""
-    if kit_grid_play >= error:
-        return []
+def play_notes(things: Wanted, process: str, error: float) -> list[str]:
+    """A warning where the play is less than the process's own size error, in mm."""
+    plays = {thing.grid.joint_play for thing, _ in things if thing.grid.joint_play < error}
     return [
-        f"A joint play of {kit_grid_play:g} mm is less than the size error of {process} ({error:g} mm): "
+        f"A joint play of {play:g} mm is less than the size error of the {process} ({error:g} mm): "
         f"rows may not close. A play of {error:g} mm would do."
+        for play in sorted(plays)
     ]

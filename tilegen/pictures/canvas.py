@@ -25,6 +25,10 @@ Rings = tuple[Points, ...]
 Anchor = Literal["start", "middle", "end"]
 
 SUPERSAMPLING = 2
+# A PNG has so many pixels on its long side as a rule, and at most; per mm never more than the finest, and more
+# than usual up to what is still readable.
+USUAL_PIXELS, MOST_PIXELS = 2000, 4000
+FINEST, READABLE = 4.0, 1.6
 # Capital letters reach this share of the text size above the baseline (common practice, no source).
 CAP_HEIGHT = 0.72
 # Fonts of other machines run wider than the bundled one by about this factor (measured on DejaVu Sans).
@@ -131,9 +135,11 @@ class Canvas:
         """The picture as an SVG document."""
         return _SvgWriter(self).document()
 
-    def png(self, pixels_per_mm: float) -> bytes:
-        """The picture as a PNG that knows its true size."""
-        return _Painter(self, pixels_per_mm).png()
+    def png(self, pixels_per_mm: float | None = None) -> bytes:
+        """The picture as a PNG that knows its true size; as fine as its size asks for if nothing is said."""
+        longest = max(self.width, self.height)
+        usual = min(FINEST, max(USUAL_PIXELS / longest, min(READABLE, MOST_PIXELS / longest)))
+        return _Painter(self, usual if pixels_per_mm is None else pixels_per_mm).png()
 
 
 def rectangle(x0: float, y0: float, x1: float, y1: float) -> Rings:
@@ -153,7 +159,13 @@ def clean(words: str) -> str:
 
 def text_width(words: str, size: float) -> float:
     """The width of a line of text in mm, in the widest of the usual fonts. size: in mm."""
-    return WIDEST_FONT * size / 100 * float(_font(100).getlength(_drawable(clean(words))))
+    return WIDEST_FONT * size / 100 * _length(clean(words))
+
+
+@lru_cache(maxsize=4096)
+def _length(words: str) -> float:
+    """The width of clean text at size 100."""
+    return float(_font(100).getlength(_drawable(words)))
 
 
 class _SvgWriter:
@@ -319,7 +331,7 @@ class _Painter:
         font = _font(max(round(text.size * self.scale), 4), words if not words.isascii() else "")
         outline = round(text.size * self.scale * 0.15) if text.halo else 0
         # The bundled font has one weight: a thin stroke in its own colour makes it bold.
-        weight = max(round(text.size * self.scale * 0.03), 1) if text.bold else 0
+        weight = max(round(text.size * self.scale * 0.026), 1) if text.bold else 0
         anchor = {"start": "ls", "middle": "ms", "end": "rs"}[text.anchor]
         place = (text.x * self.scale, text.y * self.scale)
         if text.turn % 360:
@@ -331,7 +343,7 @@ class _Painter:
 
     def _turned_text(self, text: Text, words: str, font: ImageFont.FreeTypeFont) -> None:
         """Painted level in a mask whose centre is the text's place, then turned about it."""
-        reach = math.ceil(float(font.getlength(words))) + 2 * font.size
+        reach = math.ceil(float(font.getlength(words)) + 2 * font.size)
         mask = Image.new("L", (2 * reach, 2 * reach), 0)
         anchor = {"start": "ls", "middle": "ms", "end": "rs"}[text.anchor]
         ImageDraw.Draw(mask).text((reach, reach), words, 255, font, anchor)

@@ -26,9 +26,8 @@ PLAIN_MM = 600.0
 KEY_MM = 13.0
 NAME_MM = 4.6
 TITLE_MM = 8.0
-# The PNG: pixels on its long side as a rule, and at most; and where between the two a plan is still readable.
-USUAL_PIXELS, MOST_PIXELS = 2000, 4000
-FINEST, READABLE = 4.0, 1.6
+# On plans this many times as large the names in the tiles could not be read: only the numbers stay.
+NAMELESS = 2.0
 # An arrow that points north in a square of side 1 about (0, 0).
 _ARROW = np.array(
     [(0, -0.5), (0.36, 0.02), (0.11, 0.02), (0.11, 0.5), (-0.11, 0.5), (-0.11, 0.02), (-0.36, 0.02)], np.float64
@@ -57,13 +56,7 @@ def layout_svg(drawing: Drawing, kit: Kit, *, units: Units = "mm") -> str:
 
 def layout_png(drawing: Drawing, kit: Kit, *, units: Units = "mm") -> bytes:
     """The layout as a PNG of at most about 4000 pixels on its long side."""
-    return canvas_png(layout_canvas(drawing, kit, units=units))
-
-
-def canvas_png(canvas: Canvas) -> bytes:
-    """A layout's canvas as a PNG, in as many pixels as its size on the table needs."""
-    longest = max(canvas.width, canvas.height)
-    return canvas.png(min(FINEST, max(USUAL_PIXELS / longest, min(READABLE, MOST_PIXELS / longest))))
+    return layout_canvas(drawing, kit, units=units).png()
 
 
 def layout_canvas(drawing: Drawing, kit: Kit, *, units: Units = "mm") -> Canvas:
@@ -162,7 +155,7 @@ class _Layout:
             entry = self.entries[tile_type.tile.id]
             plan = entry.plan.placed(replace(turn, x=turn.x + self.left, y=turn.y + self.top))
             plans.append(plan)
-            labels.append(_Label(entry, plan, turn.quarter_turns))
+            labels.append(_Label(entry, plan, turn.quarter_turns, self.unit))
         draw_ground(self.canvas, plans, edge=0.5 * min(self.unit, 2.0))
         self.canvas.area([rectangle(*label.box) for label in labels], FLOOR)
         self.canvas.area([label.arrow for label in labels if not label.entry.any_way_round], QUIET)
@@ -210,13 +203,13 @@ class _Layout:
 class _Label:
     """A tile's number, its arrow beside it and its name below, in the largest free circle of its floor."""
 
-    def __init__(self, entry: Entry, plan: GroundPlan, turns: int) -> None:
+    def __init__(self, entry: Entry, plan: GroundPlan, turns: int, unit: float) -> None:
         self.entry = entry
         x, y = plan.label
-        self.size = size = min(KEY_MM, 0.62 * plan.reach)
-        self.names = _wrapped(entry.name, NAME_MM, 1.75 * plan.reach, "-") if plan.reach > 2 * KEY_MM * 0.75 else []
-        if len(self.names) > 2:
-            self.names = []
+        self.size = size = min(KEY_MM * min(unit, 1.5), 0.62 * plan.reach if unit < NAMELESS else 0.75 * plan.reach)
+        names = _wrapped(entry.name, NAME_MM, 1.75 * plan.reach, "-")
+        roomy = plan.reach > 1.5 * KEY_MM and len(names) <= 2 and unit < NAMELESS
+        self.names = names if roomy else []
         width = text_width(entry.key, size)
         arrow, gap = (0.0, 0.0) if entry.any_way_round else (0.8 * size, 0.18 * size)
         cap = CAP_HEIGHT * size

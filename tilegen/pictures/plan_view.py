@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
-from shapely.geometry import MultiPolygon, Point, Polygon
+from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.lengths import Units, show_length
@@ -103,7 +104,7 @@ def _sills(plate: Plate) -> list[Points]:
     return [np.array(foot.exterior.coords)[2:4, :2] for foot in opening_feet(plate)]
 
 
-def _largest_circle(free: Polygon | MultiPolygon) -> tuple[tuple[float, float], float]:
+def _largest_circle(free: BaseGeometry) -> tuple[tuple[float, float], float]:
     """Centre and radius of the largest free circle; of equal ones that nearest the middle of the floor."""
     if free.is_empty:
         return (0.0, 0.0), 0.0
@@ -166,7 +167,7 @@ def plan_view_canvas(thing: Tile | Piece, *, units: Units = "mm") -> Canvas:
     else:
         draw_ground(canvas, [plan], edge=0.3 * unit, line=0.4 * unit)
         if isinstance(thing.shape, OutlineShape):
-            _edge_numbers(canvas, thing.shape, turn, unit)
+            _edge_numbers(canvas, thing, thing.shape, turn, unit)
     _dimension(canvas, (left, top + height + gap), (left + width, top + height + gap), across, unit)
     _dimension(canvas, (left - gap, top + height), (left - gap, top), down, unit)
     return canvas
@@ -180,7 +181,7 @@ def _dimension(canvas: Canvas, start: tuple[float, float], end: tuple[float, flo
     ends = [polyline((x - dx, y - dy), (x + dx, y + dy)) for x, y in (start, end)]
     canvas.line([polyline(start, end), *ends], INK, 0.25 * unit)
     length = max(abs(x1 - x0), abs(y1 - y0))
-    size = min(4.2 * unit, 4.2 * unit * 1.6 * length / max(text_width(words, 4.2 * unit), 1e-9))
+    size = min(4.2 * unit, 4.2 * unit * 1.3 * length / max(text_width(words, 4.2 * unit), 1e-9))
     x, y = (x0 + x1) / 2, (y0 + y1) / 2
     if y0 == y1:
         canvas.text(x, y + tick + CAP_HEIGHT * size + 0.4 * unit, words, size, "middle")
@@ -188,18 +189,21 @@ def _dimension(canvas: Canvas, start: tuple[float, float], end: tuple[float, flo
         canvas.text(x - tick - 0.4 * unit, y, words, size, "middle", -90.0)
 
 
-def _edge_numbers(canvas: Canvas, shape: OutlineShape, turn: Turn, unit: float) -> None:
-    """The number of each edge beside its middle, on the inside, in a size its edge has room for."""
-    outline = Polygon(shape.points)
-    corners = list(shape.points)
+def _edge_numbers(canvas: Canvas, tile: Tile, shape: OutlineShape, turn: Turn, unit: float) -> None:
+    """The number of each edge beside its middle, on the inside of its wall, where the edge has room for it."""
+    outline = Polygon(shape.points, shape.holes)
     size = 4.6 * unit
-    for number, (a, b) in enumerate(zip(corners, corners[1:] + corners[:1], strict=True), 1):
+    for number, (a, b) in enumerate(pairwise((*shape.points, shape.points[0])), 1):
         length = float(np.hypot(b[0] - a[0], b[1] - a[1]))
-        if length == 0 or length < text_width(str(number), size) * 0.6:
+        if length < text_width(str(number), size) * 0.6:
             continue
         middle = np.array([(a[0] + b[0]) / 2, (a[1] + b[1]) / 2])
         inward = np.array([b[1] - a[1], a[0] - b[0]]) / length
         if not outline.covers(Point(middle + inward * 0.01)):
             inward = -inward
-        x, y = turn.points((middle + inward * 4.0 * unit)[None])[0].tolist()
-        canvas.text(x, y + CAP_HEIGHT * size / 2, str(number), size, "middle", bold=True, halo="#ffffff")
+        wall = tile.grid.wall_thickness if number in shape.walls else 0.0
+        place = middle + inward * (wall + 3.6 * unit)
+        if not outline.covers(Point(place)):
+            place = middle + inward * 3.6 * unit
+        x, y = turn.points(place[None]).tolist()[0]
+        canvas.text(x, y + CAP_HEIGHT * size / 2, str(number), size, "middle", bold=True, halo=FLOOR)

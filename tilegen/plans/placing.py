@@ -42,9 +42,8 @@ class Turn:
 
     def points(self, own: Points) -> Points:
         """(n, 2) points of the tile's own frame, on the table."""
-        # Adding 0.0 turns the -0.0 of an integer product into 0.0.
-        placed: Points = own @ np.array(self.matrix, np.float64).T + (self.x + 0.0, self.y + 0.0)
-        return placed
+        table: Points = own @ np.array(self.matrix, np.float64).T + (self.x, self.y)
+        return table
 
     def geometry(self, own: G) -> G:
         """A geometry of the tile's own frame, on the table."""

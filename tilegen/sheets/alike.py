@@ -68,7 +68,7 @@ def own_pose(flat: Flat) -> tuple[Flat, tuple[object, ...]]:
 
 
 def sorted_rings(rings: list[list[tuple[int, int]]]) -> tuple[tuple[tuple[int, int], ...], ...]:
-    """The rings of a region, the outer one first, each from its least corner, walked one way, straight points left out."""
+    """The rings of a region, the outer one first, each from its least corner, walked one way."""
     outer, *holes = [_ring(ring) for ring in rings]
     return (outer, *sorted(holes))
 

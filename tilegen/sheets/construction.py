@@ -39,9 +39,8 @@ class Stack:
         """The recipe in one phrase."""
         layers = "1 layer" if self.layers == 1 else f"{self.layers} layers"
         glue = f" with glue lines of {self.glue_line:.2f}" if self.layers > 1 and self.glue_line else ""
-        return (
-            f"{layers} of {self.sheet:.2f} mm{glue}: {self.thickness:.2f} mm for {self.target:.2f} ({self.residual:+.2f})"
-        )
+        outcome = f"{self.thickness:.2f} mm for {self.target:.2f} ({self.residual:+.2f})"
+        return f"{layers} of {self.sheet:.2f} mm{glue}: {outcome}"
 
 
 def stack_up(target: float, sheet: float, glue_line: float) -> Stack:
@@ -101,8 +100,8 @@ class Construction:
         notes = [f"bases: {self.base.words}", f"walls: {self.wall.words}"]
         if self.floor_lost > _UNSEEN_MM:
             notes.append(
-                f"floor lost: the stock is thicker than the wall, so each wall's inner face stands {self.floor_lost:.2f} mm "
-                f"further in; a hall keeps {self.grid.hall_clear - 2 * self.floor_lost:.2f} mm"
+                "floor lost: the stock is thicker than the wall, so each wall's inner face stands "
+                f"{self.floor_lost:.2f} mm further in; a hall keeps {self.grid.hall_clear - 2 * self.floor_lost:.2f} mm"
             )
         elif self.wall.residual < -_UNSEEN_MM:
             notes.append(

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-import shapely
 from shapely.geometry import Polygon
 
 from tilegen.sheets.kerf import compensated
-from tilegen.sheets.labels import label
+from tilegen.sheets.labels import Label, label
 from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
 
@@ -28,7 +27,7 @@ _CLOSED: frozenset[Layer] = frozenset(("CUT_INNER", "CUT_OUTER", "GUIDE"))
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Stroke:
-    """A polyline on one layer: (n, 2) in mm, y up, the sheet's least corner at the origin; a closed one ends where it began."""
+    """A polyline on one layer: (n, 2) in mm, y up, the sheet's least corner at the origin."""
 
     layer: Layer
     points: Points
@@ -37,6 +36,16 @@ class Stroke:
     def closed(self) -> bool:
         """Whether its last point joins its first; that point is not repeated."""
         return self.layer in _CLOSED
+
+
+@dataclass(frozen=True, slots=True)
+class SheetFrame:
+    """A sheet before anything is drawn on it: its name, what it is, its size and the kerf of what cuts it, mm."""
+
+    name: str
+    title: str
+    size: tuple[float, float]
+    kerf: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,12 +75,12 @@ class SheetDrawing:
 
 @dataclass(frozen=True, eq=False)
 class PartPaths:
-    """A part's paths for one kerf; the least corner of the compensated outline is the origin. nominal: kerf left out."""
+    """A part's paths for one kerf; the compensated outline's least corner is the origin. nominal: kerf left out."""
 
     size: tuple[float, float]
     cut: Paths
     nominal: Paths
-    labelled: bool
+    number: Label
 
     @classmethod
     def of(cls, part: Part, kerf: float) -> PartPaths:
@@ -85,27 +94,27 @@ class PartPaths:
         shift = np.array((-west, -south))
         number = label(part.flat, part.id)
         marks: dict[Layer, tuple[Points, ...]] = {
-            "ENGRAVE": tuple(stroke + shift for stroke in number),
+            "ENGRAVE": tuple(stroke + shift for stroke in number.strokes),
             "SCORE": tuple(np.array(segment) + shift for segment in part.flat.scores),
         }
         cut = {**marks, **_outlines(outline, shift)}
         nominal = {**marks, **_outlines(part.outline, shift)} if kerf else cut
-        return cls((east - west, north - south), cut, nominal, bool(number))
+        return cls((east - west, north - south), cut, nominal, number)
 
     def paths(self, *, nominal: bool, turned: bool) -> Paths:
-        """One of the two sets of paths, turned to the left by 90 degrees if so asked."""
+        """One of the two sets of paths; turned: by 90 degrees, the way that leaves the number readable."""
         paths = self.nominal if nominal else self.cut
         if not turned:
             return paths
-        height = self.size[1]
-        return {
-            layer: tuple(np.stack([height - p[:, 1], p[:, 0]], axis=1) for p in found) for layer, found in paths.items()
-        }
+        return {layer: tuple(self._turned(p) for p in found) for layer, found in paths.items()}
+
+    def _turned(self, points: Points) -> Points:
+        width, height = self.size
+        x, y = points[:, 0], points[:, 1]
+        return np.stack([y, width - x] if self.number.upright else [height - y, x], axis=1)
 
 
-def draw_sheet(
-    name: str, title: str, size: tuple[float, float], kerf: float, layout: Layout, parts: list[PartPaths], *, nominal: bool
-) -> SheetDrawing:
+def draw_sheet(sheet: SheetFrame, layout: Layout, parts: Sequence[PartPaths], *, nominal: bool) -> SheetDrawing:
     """A set-out sheet as strokes. nominal: the parts as they come out, for cutting by hand along the line."""
     cache: dict[tuple[int, bool], Paths] = {}
     by_layer: dict[Layer, list[Points]] = {layer: [] for layer in LAYERS}
@@ -116,9 +125,9 @@ def draw_sheet(
         at = np.array((x, y))
         for layer, found in cache[key].items():
             by_layer[layer].extend(points + at for points in found)
-    by_layer["GUIDE"] = list(_guides(size, by_layer["CUT_OUTER"]))
+    by_layer["GUIDE"] = list(_guides(sheet.size, by_layer["CUT_OUTER"]))
     strokes = tuple(Stroke(layer, points) for layer in LAYERS for points in by_layer[layer])
-    return SheetDrawing(name, title, size, 0.0 if nominal else kerf, strokes)
+    return SheetDrawing(sheet.name, sheet.title, sheet.size, 0.0 if nominal else sheet.kerf, strokes)
 
 
 def _outlines(outline: Polygon, shift: Points) -> dict[Layer, tuple[Points, ...]]:
@@ -126,16 +135,18 @@ def _outlines(outline: Polygon, shift: Points) -> dict[Layer, tuple[Points, ...]
     return {"CUT_INNER": inner, "CUT_OUTER": (np.array(outline.exterior.coords)[:-1] + shift,)}
 
 
-def _guides(size: tuple[float, float], outlines: Iterable[Points]) -> Iterator[Points]:
-    """The sheet's edge, and a square to check the scale by, in the corner where it crosses the fewest outlines."""
+def _guides(size: tuple[float, float], outlines: Sequence[Points]) -> Iterator[Points]:
+    """The sheet's edge, and a square to check the scale by, in the corner where it covers the fewest parts."""
     width, height = size
     yield _rectangle(0.0, 0.0, width, height)
     side = CHECK_SIDE_MM
     corners = [(0.0, 0.0), (width - side, 0.0), (0.0, height - side), (width - side, height - side)]
-    rings = shapely.linearrings([np.vstack([o, o[:1]]) for o in outlines]) if outlines else []
-    hits = [int(shapely.intersects(shapely.box(x, y, x + side, y + side), rings).sum()) for x, y in corners]
-    inside = width >= side and height >= side
-    x, y = corners[hits.index(min(hits))] if inside else corners[0]
+    if width < side or height < side:
+        corners = corners[:1]
+    low = np.array([outline.min(axis=0) for outline in outlines]).reshape(-1, 2)
+    high = np.array([outline.max(axis=0) for outline in outlines]).reshape(-1, 2)
+    met = [((low < (x + side, y + side)) & (high > (x, y))).all(axis=1).sum() for x, y in corners]
+    x, y = corners[met.index(min(met))]
     yield _rectangle(x, y, side, side)
 
 

@@ -6,8 +6,9 @@ import io
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-import ezdxf
 from ezdxf import units
+from ezdxf._options import options
+from ezdxf.filemanagement import new
 
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
 from tilegen.sheets.style import STYLES
@@ -16,7 +17,7 @@ from tilegen.sheets.style import STYLES
 def dxf_bytes(drawing: SheetDrawing) -> bytes:
     """The file's content; entities stand in cutting order."""
     with _repeatable():
-        document = ezdxf.new("R2010")
+        document = new("R2010")
         document.units = units.MM
         document.header["$MEASUREMENT"] = 1
         document.header.custom_vars.append("kerf compensated", drawing.kerf_words)
@@ -39,9 +40,9 @@ def dxf_bytes(drawing: SheetDrawing) -> bytes:
 @contextmanager
 def _repeatable() -> Iterator[None]:
     """Fixed dates and ids in what is written inside; the library's switch is put back after."""
-    before = ezdxf.options.write_fixed_meta_data_for_testing
-    ezdxf.options.write_fixed_meta_data_for_testing = True
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
     try:
         yield
     finally:
-        ezdxf.options.write_fixed_meta_data_for_testing = before
+        options.write_fixed_meta_data_for_testing = before

@@ -78,7 +78,7 @@ def text_strokes(text: str, height: float) -> Strokes:
     strokes = []
     for place, character in enumerate(text):
         for glyph in _glyph(character):
-            strokes.append((glyph + (ADVANCE * place, BELOW)) * unit)
+            strokes.append((glyph + np.array((ADVANCE * place, BELOW))) * unit)
     return tuple(strokes)
 
 

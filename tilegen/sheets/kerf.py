@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shapely
 from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
@@ -20,7 +19,8 @@ def compensated(outline: Polygon, kerf: float, name: str) -> Polygon:
     Raises:
         InputError: a hole, a notch or the part itself is narrower than the kerf and would vanish.
 
-    >>> compensated(shapely.box(0, 0, 50, 50), 0.2, "W").bounds
+    >>> from shapely.geometry import box
+    >>> compensated(box(0, 0, 50, 50), 0.2, "W").bounds
     (-0.1, -0.1, 50.1, 50.1)
     """
     if kerf == 0:

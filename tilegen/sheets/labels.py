@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -18,11 +19,18 @@ HEIGHTS = (4.0, 3.0, 2.5)
 INSETS = (2.0, 1.5, 1.0, 0.5)
 _ROUNDING = 1e-6
 _MOST_CORNERS = 60
-Boxes = npt.NDArray[np.float64]
+Points = npt.NDArray[np.float64]
 
 
-def label(flat: Flat, text: str) -> Strokes:
-    """The strokes of a part's number inside the part, clear of its scores; none if it fits nowhere.
+class Label(NamedTuple):
+    """A part's number as strokes, (n, 2) in mm in the part's own frame; upright: it reads upwards."""
+
+    strokes: Strokes = ()
+    upright: bool = False
+
+
+def label(flat: Flat, text: str) -> Label:
+    """A part's number inside the part, clear of its scores.
 
     It goes where a wall will stand, if one does; else into a corner, so that the floor stays as plain as can be.
     """
@@ -30,10 +38,10 @@ def label(flat: Flat, text: str) -> Strokes:
         for inset in INSETS:
             room = zone.buffer(-inset + _ROUNDING, join_style="mitre")
             for part in getattr(room, "geoms", [room]):
-                strokes = _fitted(part, flat, text) if isinstance(part, Polygon) and not part.is_empty else ()
-                if strokes:
-                    return strokes
-    return ()
+                found = _fitted(part, flat, text) if isinstance(part, Polygon) and not part.is_empty else Label()
+                if found.strokes:
+                    return found
+    return Label()
 
 
 def _zones(flat: Flat) -> Iterator[Polygon]:
@@ -44,7 +52,7 @@ def _zones(flat: Flat) -> Iterator[Polygon]:
     yield flat.outline
 
 
-def _fitted(room: Polygon, flat: Flat, text: str) -> Strokes:
+def _fitted(room: Polygon, flat: Flat, text: str) -> Label:
     west, south, east, north = room.bounds
     along_x = east - west >= north - south
     shapely.prepare(room)
@@ -57,11 +65,11 @@ def _fitted(room: Polygon, flat: Flat, text: str) -> Strokes:
             fits = np.flatnonzero(shapely.covers(room, areas) & ~shapely.intersects(scores, areas))
             if fits.size:
                 x0, y0, x1, _ = boxes[fits[0]]
-                return _placed(text, height, (x1, y0) if upright else (x0, y0), upright=upright)
-    return ()
+                return _placed(text, height, np.array((x1, y0) if upright else (x0, y0)), upright=upright)
+    return Label()
 
 
-def _boxes(room: Polygon, size: tuple[float, float]) -> Boxes:
+def _boxes(room: Polygon, size: tuple[float, float]) -> Points:
     """Boxes of one size with a corner in a corner of the room, lowest first, and one in its middle."""
     width, depth = size
     corners = np.array(room.exterior.coords)[:_MOST_CORNERS]
@@ -71,11 +79,11 @@ def _boxes(room: Polygon, size: tuple[float, float]) -> Boxes:
     x, y = room.representative_point().coords[0]
     low = np.vstack([low, [(x - width / 2, y - depth / 2)]])
     # A hair smaller, so that a box that fits exactly is not lost to rounding.
-    return np.hstack([low + _ROUNDING, low + (width - _ROUNDING, depth - _ROUNDING)])
+    return np.hstack([low + _ROUNDING, low + np.array(size) - _ROUNDING])
 
 
-def _placed(text: str, height: float, at: tuple[float, float], *, upright: bool) -> Strokes:
+def _placed(text: str, height: float, at: Points, *, upright: bool) -> Label:
     strokes = text_strokes(text, height)
     if upright:
         strokes = tuple(np.stack([-stroke[:, 1], stroke[:, 0]], axis=1) for stroke in strokes)
-    return tuple(stroke + at for stroke in strokes)
+    return Label(tuple(stroke + at for stroke in strokes), upright)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import csv
 import io
 
-from tilegen.sheets.make import SheetSet
 from tilegen.sheets.parts import Part
+from tilegen.sheets.sheetset import SheetSet
 
 HEADER = ("id", "name", "quantity", "length_mm", "width_mm", "thickness_mm", "note", "tiles")
 

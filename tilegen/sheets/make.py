@@ -3,44 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal, TypedDict
+from typing import TypedDict
 
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.stock import check_pair
-from tilegen.sheets.construction import Construction
-from tilegen.sheets.drawing import PartPaths, SheetDrawing, draw_sheet
+from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
 from tilegen.sheets.nest import Area, Item, Layout, nest
 from tilegen.sheets.parts import Part, list_parts
+from tilegen.sheets.sheetset import Paper, Sheet, SheetSet
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.tile import Tile
 
-Paper = Literal["A4", "Letter"]
-
-
-@dataclass(frozen=True, eq=False)
-class Sheet:
-    """One sheet of stock: what lies on it, the drawing for the machine and the one for the hand (kerf left out)."""
-
-    name: str
-    layout: Layout
-    drawing: SheetDrawing
-    nominal: SheetDrawing
-    used: float
-
-
-@dataclass(frozen=True, eq=False)
-class SheetSet:
-    """The flat half of a kit. unlabelled: ids of parts too small for their number."""
-
-    material: MaterialFile
-    machine: MachineFile
-    kerf: float
-    sheets: tuple[Sheet, ...]
-    parts: tuple[Part, ...]
-    constructions: tuple[Construction, ...]
-    notes: tuple[str, ...]
-    unlabelled: tuple[str, ...]
+__all__ = ["Paper", "Sheet", "SheetRecord", "SheetSet", "make_sheets", "sheet_files", "sheet_records"]
 
 
 class SheetRecord(TypedDict):
@@ -56,9 +30,7 @@ class SheetRecord(TypedDict):
     score_mm: float
 
 
-def make_sheets(
-    counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFile, machine: MachineFile
-) -> SheetSet:
+def make_sheets(counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFile, machine: MachineFile) -> SheetSet:
     """All parts of so many tiles and pieces of each type, set out on sheets.
 
     A pair of material and machine that only the user may allow is taken as allowed: ask `check_pair` first.
@@ -76,28 +48,20 @@ def make_sheets(
     area = Area(*material.sheet.size, machine.margin, machine.spacing, may_turn=not material.grain)
     layouts = nest(items, area, material.sheet.count)
     title = f"{material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
-    sheets = tuple(
-        _sheet(f"{material.name}-{number:02d}", title, layout, listed.parts, paths, material, kerf)
-        for number, layout in enumerate(layouts, 1)
+    frames = (
+        SheetFrame(f"{material.name}-{number:02d}", title, material.sheet.size, kerf)
+        for number in range(1, len(layouts) + 1)
     )
-    unlabelled = tuple(part.id for part, drawn in zip(listed.parts, paths, strict=True) if not drawn.labelled)
+    sheets = tuple(_sheet(frame, layout, listed.parts, paths) for frame, layout in zip(frames, layouts, strict=True))
+    unlabelled = tuple(part.id for part, drawn in zip(listed.parts, paths, strict=True) if not drawn.number.strokes)
     return SheetSet(material, machine, kerf, sheets, listed.parts, listed.constructions, listed.notes, unlabelled)
 
 
-def _sheet(
-    name: str,
-    title: str,
-    layout: Layout,
-    parts: Sequence[Part],
-    paths: list[PartPaths],
-    material: MaterialFile,
-    kerf: float,
-) -> Sheet:
-    size = material.sheet.size
-    drawing = draw_sheet(name, title, size, kerf, layout, paths, nominal=False)
-    nominal = draw_sheet(name, title, size, kerf, layout, paths, nominal=True) if kerf else drawing
-    used = sum(parts[placed.item].outline.area for placed in layout) / (size[0] * size[1])
-    return Sheet(name, layout, drawing, nominal, used)
+def _sheet(frame: SheetFrame, layout: Layout, parts: Sequence[Part], paths: Sequence[PartPaths]) -> Sheet:
+    drawing = draw_sheet(frame, layout, paths, nominal=False)
+    nominal = draw_sheet(frame, layout, paths, nominal=True) if frame.kerf else drawing
+    used = sum(parts[placed.item].outline.area for placed in layout) / (frame.size[0] * frame.size[1])
+    return Sheet(frame.name, layout, drawing, nominal, used)
 
 
 def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]:

@@ -20,11 +20,11 @@ class Item(NamedTuple):
     name: str
     width: float
     height: float
-    count: int
+    number: int
 
 
 class Placement(NamedTuple):
-    """One rectangle on a sheet: which item, its least corner from the sheet's, and whether it lies turned by 90 degrees."""
+    """One rectangle on a sheet: which item, where its least corner lies, whether turned by 90 degrees."""
 
     item: int
     x: float
@@ -51,18 +51,24 @@ class Area:
         return self.width - 2 * self.margin, self.height - 2 * self.margin
 
 
+class _Kind(NamedTuple):
+    """An item as it lies: turned or not, its sides along and across the strip."""
+
+    item: int
+    turned: bool
+    width: float
+    height: float
+
+
 class _Run(NamedTuple):
     """Alike rectangles side by side in a strip, `high` of them on top of each other; u along the strip, v across it."""
 
     sheet: int
-    item: int
-    turned: bool
+    kind: _Kind
     u: float
     v: float
-    width: float
-    height: float
     high: int
-    count: int
+    number: int
 
 
 @dataclass(slots=True)
@@ -108,7 +114,7 @@ def _best(items: Sequence[Item], area: Area) -> _Runs:
         return best
     turns = [False] * len(items)
     for run in best.runs:
-        turns[run.item] = run.turned
+        turns[run.kind.item] = run.kind.turned
     for index in range(len(items)):
         if best.rank[0] <= _area_bound(items, area) and len(items) > 12:
             break
@@ -128,7 +134,7 @@ def _rank(runs: _Runs) -> tuple[float, ...]:
 def _area_bound(items: Sequence[Item], area: Area) -> int:
     """No fewer sheets than this, whatever the layout: each rectangle takes its spacing along."""
     width, height = (side + area.spacing for side in area.usable)
-    needed = sum((i.width + area.spacing) * (i.height + area.spacing) * i.count for i in items)
+    needed = sum((i.width + area.spacing) * (i.height + area.spacing) * i.number for i in items)
     return math.ceil(needed / (width * height) - _EPS)
 
 
@@ -145,10 +151,10 @@ def _filled(items: Sequence[Item], area: Area, turns: Sequence[bool], crosswise:
             width, height, turned = height, width, not turned
             if width > along + _EPS or height > across + _EPS:
                 return _Runs((math.inf,), crosswise, [])
-        sized.append((-height, -width, index, turned, item.count))
+        sized.append((-height, -width, index, turned, item.number))
     filler = _Filler(along, across, area.spacing)
     for negative_height, negative_width, index, turned, count in sorted(sized):
-        filler.add(index, turned, -negative_width, -negative_height, count)
+        filler.add(_Kind(index, turned, -negative_width, -negative_height), count)
     return _Runs((*filler.rank, float(crosswise)), crosswise, filler.runs)
 
 
@@ -166,23 +172,23 @@ class _Filler:
         """Sheets; how far the last one is used; strips."""
         return len(self.tops), self.tops[-1] if self.tops else 0.0, len(self.strips)
 
-    def add(self, item: int, turned: bool, width: float, height: float, count: int) -> None:
+    def add(self, kind: _Kind, left: int) -> None:
         for strip in self.strips:
-            if strip.height + _EPS >= height and strip.u + width <= self.along + _EPS:
-                count = self._put(strip, item, turned, width, height, count)
-                if count == 0:
+            if strip.height + _EPS >= kind.height and strip.u + kind.width <= self.along + _EPS:
+                left -= self._put(strip, kind, left)
+                if left == 0:
                     return
-        while count:
-            count = self._put(self._new_strip(height), item, turned, width, height, count)
+        while left:
+            left -= self._put(self._new_strip(kind.height), kind, left)
 
-    def _put(self, strip: _Strip, item: int, turned: bool, width: float, height: float, count: int) -> int:
-        """As many as the strip takes; what is left."""
-        high = int((strip.height + self.spacing + _EPS) // (height + self.spacing))
-        columns = int((self.along - strip.u + self.spacing + _EPS) // (width + self.spacing))
-        placed = min(count, columns * high)
-        self.runs.append(_Run(strip.sheet, item, turned, strip.u, strip.v, width, height, high, placed))
-        strip.u += math.ceil(placed / high) * (width + self.spacing)
-        return count - placed
+    def _put(self, strip: _Strip, kind: _Kind, left: int) -> int:
+        """As many as the strip takes, at most what is left; how many that is."""
+        high = int((strip.height + self.spacing + _EPS) // (kind.height + self.spacing))
+        columns = int((self.along - strip.u + self.spacing + _EPS) // (kind.width + self.spacing))
+        placed = min(left, columns * high)
+        self.runs.append(_Run(strip.sheet, kind, strip.u, strip.v, high, placed))
+        strip.u += math.ceil(placed / high) * (kind.width + self.spacing)
+        return placed
 
     def _new_strip(self, height: float) -> _Strip:
         sheet = next((n for n, top in enumerate(self.tops) if top + height <= self.across + _EPS), len(self.tops))
@@ -197,11 +203,11 @@ class _Filler:
 def _expanded(runs: _Runs, area: Area, *, crosswise: bool) -> tuple[Layout, ...]:
     sheets: list[list[Placement]] = [[] for _ in range(1 + max((run.sheet for run in runs.runs), default=-1))]
     for run in runs.runs:
-        for number in range(run.count):
+        for number in range(run.number):
             column, row = divmod(number, run.high)
-            u = area.margin + run.u + column * (run.width + area.spacing)
-            v = area.margin + run.v + row * (run.height + area.spacing)
-            sheets[run.sheet].append(Placement(run.item, *((v, u) if crosswise else (u, v)), run.turned))
+            u = area.margin + run.u + column * (run.kind.width + area.spacing)
+            v = area.margin + run.v + row * (run.kind.height + area.spacing)
+            sheets[run.sheet].append(Placement(run.kind.item, *((v, u) if crosswise else (u, v)), run.kind.turned))
     return tuple(tuple(placed) for placed in sheets)
 
 
@@ -218,7 +224,7 @@ def check_layouts(items: Sequence[Item], area: Area, layouts: Sequence[Layout]) 
             if placed.turned and not area.may_turn:
                 raise ValueError(f"part {items[placed.item].name} turned on stock with a grain")
         _check_sheet(items, area, layout)
-    if counts != [item.count for item in items]:
+    if counts != [item.number for item in items]:
         raise ValueError("parts lost or doubled in nesting")
 
 

@@ -5,14 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from itertools import pairwise
 
+import numpy as np
+import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.grid import Grid
 from tilegen.reading.models import MaterialFile
-from tilegen.sheets.alike import Flat, Segment, at_origin, joined, own_pose
+from tilegen.sheets.alike import Bounds, Flat, Segment, at_origin, joined, own_pose
 from tilegen.sheets.construction import Construction
 from tilegen.tiles.doors import Piece, saddle_plates
 from tilegen.tiles.identity import encode
@@ -25,6 +27,9 @@ _ID_LENGTH = 4
 # An end that is off square by less than this can't be told from a square one by eye or hand.
 _SQUARE_DEGREES = 0.1
 _SAME_MM = 1e-6
+
+# Role, plate, region, note and number of layers that are alike.
+Laid = tuple[Role, str, Flat, str, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +72,9 @@ class Part:
     def name(self) -> str:
         """What it is, in words."""
         words: dict[Role, str] = {"base": "base layer", "wall": "wall strip", "post": "post strip", "door": "door leaf"}
-        return words[self.role] + (", scored" if self.flat.scores else "")
+        corners = len(self.outline.exterior.coords) - 1
+        shape = " with an opening" if self.role in ("wall", "door") and corners > 4 else ""
+        return words[self.role] + shape + (", scored" if self.flat.scores else "")
 
 
 @dataclass(frozen=True)
@@ -99,25 +106,37 @@ def list_parts(counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFil
     constructions: dict[Grid, Construction] = {}
     found: dict[tuple[Role, tuple[object, ...]], _Found] = {}
     notes: dict[str, None] = {}
+    opened: dict[str, list[str]] = {}
     for made, count in counts:
         if count < 1:
             continue
         construction = constructions.setdefault(made.grid, Construction.of(made.grid, material))
         maker = _Maker(made, construction, material)
-        for role, plate_name, flat, note in maker.flats():
+        for role, plate_name, flat, note, layers in maker.flats():
             pose, description = own_pose(flat)
             entry = found.setdefault((role, description), _Found(role, pose, description, {}, {}))
             if entry.flat.covered != pose.covered:
                 common = tuple(box for box in entry.flat.covered if box in pose.covered)
                 entry.flat = replace(entry.flat, covered=common)
             use = (made.id, made.name, plate_name)
-            entry.uses[use] = entry.uses.get(use, 0) + count
+            entry.uses[use] = entry.uses.get(use, 0) + count * layers
             entry.notes.update(dict.fromkeys([note] if note else []))
         notes.update(dict.fromkeys(maker.notes))
+        for lintel, place in maker.opened:
+            opened.setdefault(lintel, []).append(place)
     parts = _numbered(list(found.values()), material)
     built = tuple(constructions.values())
     about = dict.fromkeys(note for construction in built for note in construction.notes)
-    return PartsList(parts, built, (*about, *notes, *_slight(parts, material)))
+    return PartsList(parts, built, (*about, *_open_topped(opened, material), *notes, *_slight(parts, material)))
+
+
+def _open_topped(opened: dict[str, list[str]], material: MaterialFile) -> Iterator[str]:
+    """A word on doorways whose lintel would be too thin."""
+    for lintel, places in opened.items():
+        yield (
+            f"open-topped doorways, as their lintel would be {lintel} mm high and {material.name} wants "
+            f"{material.least_lintel:g}: {', '.join(dict.fromkeys(places))}"
+        )
 
 
 def _slight(parts: Sequence[Part], material: MaterialFile) -> Iterator[str]:
@@ -161,9 +180,11 @@ class _Maker:
     def __init__(self, made: Tile | Piece, construction: Construction, material: MaterialFile) -> None:
         self.made, self.construction, self.material = made, construction, material
         self.notes: list[str] = []
+        # Doorways cut through to the top: (lintel that would be left, where).
+        self.opened: list[tuple[str, str]] = []
 
-    def flats(self) -> Iterator[tuple[Role, str, Flat, str]]:
-        """(role, plate, region, note) of every layer of every plate."""
+    def flats(self) -> Iterator[Laid]:
+        """Every layer of every plate."""
         if isinstance(self.made, Piece):
             yield from self._door(self.made)
             return
@@ -172,50 +193,58 @@ class _Maker:
         for plate in standing:
             yield from self._standing(plate)
 
-    def _base(self, base: Plate, standing: Sequence[Plate]) -> Iterator[tuple[Role, str, Flat, str]]:
-        plain = at_origin(base.foot)
-        for _ in range(self.construction.base.layers - 1):
-            yield base.role, base.name, plain, ""
+    def _base(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
+        below = self.construction.base.layers - 1
+        if below:
+            yield base.role, base.name, at_origin(base.foot), "", below
         scores = joined([segment for mark in base.marks for segment in _segments(mark.line)])
-        top = at_origin(base.foot, scores, [plate.foot.bounds for plate in standing])
-        yield base.role, base.name, top, "top layer" if self.construction.base.layers > 1 and scores else ""
+        top = at_origin(base.foot, scores, _boxes(standing))
+        yield base.role, base.name, top, "top layer" if below and scores else "", 1
 
-    def _standing(self, plate: Plate) -> Iterator[tuple[Role, str, Flat, str]]:
+    def _standing(self, plate: Plate) -> Iterator[Laid]:
         thin = [o for o in plate.openings if has_thin_lintel(o, plate.height, self.material.least_lintel)]
         if thin:
             lintel = min(plate.height - o.height for o in thin)
-            self.notes.append(
-                f"open-topped doorway: {plate.name} of {self.made.name} ({self.made.id}); its lintel would be "
-                f"{lintel:.2f} mm high and {self.material.name} wants {self.material.least_lintel:g}"
-            )
+            self.opened.append((f"{lintel:.2f}", f"{plate.name} of {self.made.name} ({self.made.id})"))
             opened = tuple(replace(o, height=plate.height) if o in thin else o for o in plate.openings)
             plate = replace(plate, openings=opened)
-        note = "; ".join(filter(None, ("beside an open-topped doorway" if thin else "", _bevels(plate))))
-        for _ in range(self.construction.wall.layers):
-            for region in _polygons(plate.face()):
-                yield plate.role, plate.name, at_origin(region), note
+        bevels = "" if isinstance(self.made, Tile) and self.made.on_grid else _bevels(plate)
+        note = "; ".join(filter(None, ("beside an open-topped doorway" if thin else "", bevels)))
+        for region in _polygons(plate.face()):
+            yield plate.role, plate.name, at_origin(_from_outside(region)), note, self.construction.wall.layers
 
-    def _door(self, piece: Piece) -> Iterator[tuple[Role, str, Flat, str]]:
+    def _door(self, piece: Piece) -> Iterator[Laid]:
         # The posts beside it are of the same stock: where they are thicker than the wall, the door is shorter.
         grid = replace(piece.grid, wall_thickness=self.construction.band.inner)
         plates = saddle_plates(grid, piece.side, piece.opening, self.construction.wall.thickness)
         thin = has_thin_lintel(piece.opening, piece.grid.wall_height, self.material.least_lintel)
         if thin:
             self.notes.append(
-                f"{piece.name} ({piece.id}) keeps its lintel, {piece.grid.wall_height - piece.opening.height:.2f} mm high: "
-                "its leaves are glued back to back over their whole faces; handle it by the legs"
+                f"{piece.name} ({piece.id}) keeps its lintel, {piece.grid.wall_height - piece.opening.height:.2f} mm "
+                "high: its leaves are glued back to back over their whole faces; handle it by the legs"
             )
         note = "glue the leaves back to back" + ("; thin lintel kept" if thin else "")
         for plate in plates:
-            for _ in range(self.construction.wall.layers):
-                for region in _polygons(plate.face()):
-                    yield plate.role, plate.name, at_origin(region), note
+            for region in _polygons(plate.face()):
+                yield plate.role, plate.name, at_origin(region), note, self.construction.wall.layers
+
+
+def _boxes(standing: Sequence[Plate]) -> list[Bounds]:
+    """The feet that are rectangles along the axes, as (west, south, east, north)."""
+    boxes = [plate.foot.bounds for plate in standing]
+    areas = [(east - west) * (north - south) for west, south, east, north in boxes]
+    return [box for box, area, p in zip(boxes, areas, standing, strict=True) if p.foot.area > area * (1 - 1e-3)]
+
+
+def _from_outside(region: Polygon) -> Polygon:
+    """A wall's face as seen from outside the tile, so that its number comes to lie on the side that shows least."""
+    return shapely.transform(region, lambda points: points * np.array((-1.0, 1.0)))
 
 
 def _segments(line: BaseGeometry) -> Iterator[Segment]:
     for part in getattr(line, "geoms", [line]):
         points = [(float(x), float(y)) for x, y, *_ in part.coords]
-        yield from zip(points, points[1:], strict=False)
+        yield from pairwise(points)
 
 
 def _polygons(region: BaseGeometry) -> list[Polygon]:
@@ -230,10 +259,11 @@ def _bevels(plate: Plate) -> str:
     local = [((px - x) * dx + (py - y) * dy, (px - x) * dy - (py - y) * dx) for px, py in plate.foot.exterior.coords]
     outer = [s for s, d in local if d < depth * 0.01 + _SAME_MM]
     inner = [s for s, d in local if d > depth * 0.99 - _SAME_MM]
-    shifts = (("start", min(inner) - min(outer)), ("end", max(outer) - max(inner)))
+    # Seen from outside, as the part is drawn, the start of the edge is on the right.
+    shifts = (("left", max(outer) - max(inner)), ("right", min(inner) - min(outer)))
     ends = []
     for end, shift in shifts:
         angle = math.degrees(math.atan2(shift, depth))
         if abs(angle) >= _SQUARE_DEGREES:
-            ends.append(f"{end} {abs(angle):.1f} deg off square, the {'outer' if angle > 0 else 'inner'} face longer")
-    return f"bevel after gluing: {'; '.join(ends)}" if ends else ""
+            ends.append(f"{end} end {abs(angle):.1f} deg, the {'outer' if angle > 0 else 'inner'} face longer")
+    return f"bevel after gluing, seen on the outer face: {'; '.join(ends)}" if ends else ""

@@ -12,9 +12,10 @@ from tilegen.sheets.style import STYLES
 def svg_bytes(drawing: SheetDrawing) -> bytes:
     """The file's content; one user unit is 1 mm, y runs down."""
     width, height = (_number(side) for side in drawing.size)
+    size = f'width="{width}mm" height="{height}mm" viewBox="0 0 {width} {height}"'
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" viewBox="0 0 {width} {height}">',
+        f'<svg xmlns="http://www.w3.org/2000/svg" {size}>',
         f"<title>{escape(drawing.name)}</title>",
         f"<desc>{escape(drawing.title)}; kerf compensated: {drawing.kerf_words}</desc>",
     ]

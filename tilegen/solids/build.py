@@ -15,7 +15,6 @@ from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.errors import TilegenError
-from tilegen.tiles.outline import SNAP_MM
 from tilegen.tiles.plate import Plate
 
 # How far cutters reach past the faces they cut, so that no skin stays.
@@ -92,9 +91,8 @@ def _standing(plates: Sequence[Plate]) -> list[Manifold]:
     solids = []
     for bottom, top in sorted({(p.bottom, p.top) for p in plates}):
         level = [p for p in plates if (p.bottom, p.top) == (bottom, top)]
-        grid_size = None if all(0.0 in p.direction for p in level) else SNAP_MM
         feet = [p.foot for p in level]
-        joined = shapely.union_all(feet, grid_size=grid_size) if len(feet) > 1 else feet[0]
+        joined = shapely.union_all(feet) if len(feet) > 1 else feet[0]
         solids.append(_cut(_extruded(joined, bottom, top), level))
     return solids
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import accumulate
 
 import shapely
@@ -12,7 +13,8 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.grid import Grid
 from tilegen.tiles.joints import Band
-from tilegen.tiles.plate import Opening, Plate, Point, Role
+from tilegen.tiles.marks import lines_in_box, lines_on_face
+from tilegen.tiles.plate import Mark, Opening, Plate, Point, Role
 from tilegen.tiles.shape import CORNERS, SIDES, STEPS, CellShape
 
 NORTH, EAST, SOUTH, WEST = range(4)
@@ -61,6 +63,10 @@ class CellTile:
 
     def footprint(self) -> Polygon:
         """The base on the plan: the cells, less half the play along every outside edge, mitred."""
+        return self._footprint
+
+    @cached_property
+    def _footprint(self) -> Polygon:
         boxes = [self._cell_box(place) for place in self.cells]
         if len(boxes) == 1:
             return boxes[0]
@@ -70,15 +76,27 @@ class CellTile:
             whole = whole.difference(shapely.union_all(notches))
         return without_collinear(whole)
 
-    def standing(self, footprint: Polygon) -> Iterator[Plate]:
+    def standing(self) -> Iterator[Plate]:
         """Walls, then posts; butt-jointed, so that they touch and never overlap."""
-        clip = footprint if self._has_notch() else None
+        clip = self._footprint if self._has_notch() else None
         for run in self._runs():
             yield self._wall(run, clip)
         for place, cell in self.cells.items():
             for corner in range(4):
                 if cell.posts[corner]:
                     yield self._post(place, corner, clip)
+
+    def marks(self) -> tuple[Mark, ...]:
+        """The space lines on what walls and posts leave visible."""
+        if not self.grid.floor.lines:
+            return ()
+        columns, rows = self.shape.widths[0], self.shape.heights[0]
+        if len(self.cells) == 1 and columns == int(columns) and rows == int(rows):
+            xs = [n * self.grid.pitch for n in range(1, int(columns))]
+            ys = [n * self.grid.pitch for n in range(1, int(rows))]
+            return lines_in_box(self.clear_box(), xs, ys, self.grid)
+        feet = [plate.foot for plate in self.standing()]
+        return lines_on_face(self._footprint.difference(shapely.union_all(feet)), self.grid)
 
     def clear_box(self) -> tuple[float, float, float, float]:
         """Of a single cell: what its walls leave free (posts not deducted): west, south, east, north."""

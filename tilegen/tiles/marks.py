@@ -29,19 +29,31 @@ def lines_in_box(clear: Bounds, xs: list[float], ys: list[float], grid: Grid) ->
 
 def lines_on_face(visible: BaseGeometry, grid: Grid) -> tuple[Mark, ...]:
     """The space lines on any visible face: those of the lattice through (0, 0) that cross it."""
-    west, south, east, north = visible.bounds
-    xs = _between(west, east, grid.pitch)
-    ys = _between(south, north, grid.pitch)
-    if not xs and not ys:
+    strips = line_strips(visible.bounds, grid)
+    if strips is None:
         return ()
-    half = grid.floor.groove_width / 2
-    strips = [box(x - half, south, x + half, north) for x in xs] + [box(west, y - half, east, y + half) for y in ys]
-    lines = [LineString([(x, south), (x, north)]) for x in xs] + [LineString([(west, y), (east, y)]) for y in ys]
-    region = polygons_of(shapely.union_all(strips).intersection(visible))
-    line = lines_of(MultiLineString(lines).intersection(visible))
+    region = polygons_of(strips.intersection(visible))
+    line = lines_of(lattice_lines(visible.bounds, grid).intersection(visible))
     if region.is_empty or line.is_empty:
         return ()
     return (Mark(line, region, grid.floor.groove_depth),)
+
+
+def line_strips(bounds: Bounds, grid: Grid) -> BaseGeometry | None:
+    """The grooves of the lattice's lines inside some bounds, joined; None if there are none."""
+    west, south, east, north = bounds
+    half = grid.floor.groove_width / 2
+    strips = [box(x - half, south, x + half, north) for x in _between(west, east, grid.pitch)]
+    strips += [box(west, y - half, east, y + half) for y in _between(south, north, grid.pitch)]
+    return shapely.union_all(strips) if strips else None
+
+
+def lattice_lines(bounds: Bounds, grid: Grid) -> MultiLineString:
+    """The lattice's lines inside some bounds."""
+    west, south, east, north = bounds
+    lines = [LineString([(x, south), (x, north)]) for x in _between(west, east, grid.pitch)]
+    lines += [LineString([(west, y), (east, y)]) for y in _between(south, north, grid.pitch)]
+    return MultiLineString(lines)
 
 
 def _between(low: float, high: float, pitch: float) -> list[float]:

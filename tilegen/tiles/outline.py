@@ -6,8 +6,9 @@ Derived points lie on a micrometre grid.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
+import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -15,7 +16,8 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.joints import Band
-from tilegen.tiles.plate import Opening, Plate, Point, polygons_of
+from tilegen.tiles.marks import lattice_lines, line_strips, lines_of
+from tilegen.tiles.plate import Mark, Opening, Plate, Point, polygons_of
 from tilegen.tiles.shape import OutlineShape
 
 SNAP_MM = 0.001
@@ -26,46 +28,58 @@ _RIGHT_ANGLE = 1e-9
 
 
 class OutlineTile:
-    """Works out the plates of an outline; one instance for one shape, grid and wall band."""
+    """Works out the plates of an outline; one instance for one shape, grid and wall band.
+
+    Footprint, walls and grooves are put together from the faces of one arrangement of all their lines on the
+    micrometre grid, so that what touches shares its points and areas add up.
+    """
 
     def __init__(self, shape: OutlineShape, grid: Grid, band: Band) -> None:
         self.shape, self.grid, self.band = shape, grid, band
-        outline = Polygon(shape.points)
         # Walls are measured to the right of each edge walked clockwise, whichever way the points were given.
-        self.clockwise = not outline.exterior.is_ccw
-        self.nominal = Polygon(shape.points, shape.holes)
+        self.clockwise = not Polygon(shape.points).exterior.is_ccw
+        inset = self._inset(Polygon(shape.points, shape.holes))
+        strips = {number: self._foot(number, inset) for number in sorted(shape.walls)}
+        grooves = line_strips(inset.bounds, grid) if grid.floor.lines else None
+        self.faces = _Faces(inset, [*strips.values(), *([grooves] if grooves is not None else [])])
+        self.feet = dict(zip(strips, self.faces.owned(list(strips.values())), strict=True))
+        self.visible = self.faces.others()
+        self.grooves = grooves
 
-    def footprint(self) -> Polygon:
-        """The outline less half the play all round, mitred.
-
-        Raises:
-            InputError: a neck or the whole outline vanishes.
-        """
-        inset = self.nominal.buffer(-self.grid.half_play, join_style="mitre", mitre_limit=5.0)
-        inset = shapely.set_precision(inset, SNAP_MM)
+    def _inset(self, nominal: Polygon) -> Polygon:
+        """The outline less half the play all round, mitred."""
+        inset = shapely.set_precision(
+            nominal.buffer(-self.grid.half_play, join_style="mitre", mitre_limit=5.0), SNAP_MM
+        )
         if not isinstance(inset, Polygon) or inset.area < _LEAST_AREA_MM2:
-            x, y = self.nominal.representative_point().coords[0]
+            x, y = nominal.representative_point().coords[0]
             raise InputError(
-                f"an outline of {self.nominal.area:.3g} mm2 that vanishes or falls apart near ({x:.2f}, {y:.2f}) mm",
+                f"an outline of {nominal.area:.3g} mm2 that vanishes or falls apart near ({x:.2f}, {y:.2f}) mm",
                 expected=f"more than the play of {self.grid.joint_play:g} mm everywhere",
                 place="[tile] outline",
             )
         return inset
 
-    def standing(self, footprint: Polygon) -> Iterator[Plate]:
+    def footprint(self) -> Polygon:
+        """The base on the plan."""
+        return self.faces.whole
+
+    def standing(self) -> Iterator[Plate]:
         """Walls in the order of their edges: mitred where they meet at an odd angle, butted at a right one.
 
         Raises:
             InputError: a wall that falls into pieces or vanishes.
         """
-        taken: list[BaseGeometry] = []
-        for number in sorted(self.shape.walls):
-            region = self._foot(number, footprint)
-            for other in taken:
-                region = region.difference(other)
-            foot = _one_piece(shapely.set_precision(region, SNAP_MM), number)
-            taken.append(foot)
-            yield self._wall(number, foot)
+        for number, foot in self.feet.items():
+            yield self._wall(number, _one_piece(foot, number))
+
+    def marks(self) -> tuple[Mark, ...]:
+        """The space lines on what the walls leave visible."""
+        if self.grooves is None:
+            return ()
+        region = polygons_of(self.faces.within(self.grooves))
+        line = lines_of(lattice_lines(self.visible.bounds, self.grid).intersection(self.visible))
+        return () if region.is_empty or line.is_empty else (Mark(line, region, self.grid.floor.groove_depth),)
 
     def edge(self, number: int) -> tuple[Point, Point]:
         """An edge's two points on the nominal outline, with the inside on the right; number from 1."""
@@ -170,6 +184,40 @@ class OutlineTile:
             if edge_number == number:
                 centre = opening.centre if self.clockwise else length - opening.centre
                 yield Opening(centre + shift, opening.width, opening.height, opening.head)
+
+
+class _Faces:
+    """The faces that a footprint falls into along the lines of some regions, on the micrometre grid."""
+
+    def __init__(self, footprint: Polygon, regions: Sequence[BaseGeometry]) -> None:
+        lines = [footprint.boundary, *(region.boundary for region in regions)]
+        noded = shapely.union_all(lines, grid_size=SNAP_MM)
+        faces = np.array(shapely.get_parts(shapely.polygonize(shapely.get_parts(noded))))
+        points = shapely.point_on_surface(faces)
+        inside = shapely.contains(footprint, points)
+        self.faces, self.points = faces[inside], points[inside]
+        self.free = np.ones(len(self.faces), bool)
+        whole = shapely.union_all(self.faces)
+        if not isinstance(whole, Polygon):
+            raise InputError("a footprint that falls apart", expected="one piece", place="[tile] outline")
+        self.whole = whole
+
+    def owned(self, regions: Sequence[BaseGeometry]) -> list[BaseGeometry]:
+        """The part of the footprint that each region takes; the first one that covers a face has it."""
+        parts = []
+        for region in regions:
+            mine = self.free & shapely.contains(region, self.points)
+            self.free &= ~mine
+            parts.append(shapely.union_all(self.faces[mine]))
+        return parts
+
+    def others(self) -> BaseGeometry:
+        """What no region has taken."""
+        return shapely.union_all(self.faces[self.free])
+
+    def within(self, region: BaseGeometry) -> BaseGeometry:
+        """Of what nobody has taken, the part that lies in a region."""
+        return shapely.union_all(self.faces[self.free & shapely.contains(region, self.points)])
 
 
 def _one_piece(foot: BaseGeometry, number: int) -> Polygon:

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
-
-import shapely
-from shapely.geometry import Polygon
 
 from tilegen.grid import Grid
 from tilegen.tiles.cells import CellTile
 from tilegen.tiles.identity import short_id
 from tilegen.tiles.joints import Band, printed_band
-from tilegen.tiles.marks import lines_in_box, lines_on_face
 from tilegen.tiles.outline import OutlineTile
-from tilegen.tiles.plate import Mark, Plate
+from tilegen.tiles.plate import Plate
 from tilegen.tiles.shape import CellShape, Shape
 
 
@@ -60,21 +56,5 @@ def make_tile(name: str, shape: Shape, grid: Grid) -> Tile:
 def make_plates(shape: Shape, grid: Grid, band: Band) -> tuple[Plate, ...]:
     """The plates of a description: base, walls, posts; `band` says where the walls' faces stand."""
     maker = CellTile(shape, grid, band) if isinstance(shape, CellShape) else OutlineTile(shape, grid, band)
-    footprint = maker.footprint()
-    standing = tuple(maker.standing(footprint))
-    base = Plate("base", "base", footprint, 0.0, grid.base_depth)
-    if grid.floor.lines:
-        base = replace(base, marks=_floor_marks(maker, footprint, standing))
-    return (base, *standing)
-
-
-def _floor_marks(maker: CellTile | OutlineTile, footprint: Polygon, standing: tuple[Plate, ...]) -> tuple[Mark, ...]:
-    grid = maker.grid
-    if isinstance(maker, CellTile) and len(maker.cells) == 1 and grid.floor.groove_width / 2 < grid.pitch / 2:
-        columns, rows = maker.shape.widths[0], maker.shape.heights[0]
-        if columns == int(columns) and rows == int(rows):
-            xs = [n * grid.pitch for n in range(1, int(columns))]
-            ys = [n * grid.pitch for n in range(1, int(rows))]
-            return lines_in_box(maker.clear_box(), xs, ys, grid)
-    visible = footprint.difference(shapely.union_all([plate.foot for plate in standing]))
-    return lines_on_face(visible, grid)
+    base = Plate("base", "base", maker.footprint(), 0.0, grid.base_depth, marks=maker.marks())
+    return (base, *maker.standing())

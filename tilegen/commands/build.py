@@ -1,0 +1,150 @@
+"""`tilegen build`: the main job, from a plan to everything needed to make it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import typer
+
+from tilegen.commands.common import Measures, Tools, distinct_stems, file_records, open_plan, print_json, progress
+from tilegen.commands.halves import Workshop, make_cut, make_printed, open_workshop
+from tilegen.jobs import MANIFEST, Written, write_files
+from tilegen.lengths import Units
+from tilegen.lists import kit_csv, shopping_csv
+from tilegen.making import Made, Wanted, wanted
+from tilegen.pictures.layout import layout_canvas
+from tilegen.pictures.report import Report, report_html
+from tilegen.plans.drawing import Drawing
+from tilegen.plans.kit import Kit, make_kit
+from tilegen.plans.record import fill_places, kit_head, kit_json
+
+
+
+@dataclass(frozen=True)
+class Built:
+    """One plan's outcome."""
+
+    folder: str
+    kit: Kit
+    made: Made
+
+
+def run_build(
+    plans: Sequence[str],
+    out: Path,
+    measures: Measures,
+    tools: Tools,
+    *,
+    only: tuple[str, ...],
+    units: Units,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Build each plan into its own folder; everything is made before anything is written."""
+    opened = [open_plan(word, measures) for word in plans]
+    folders = distinct_stems(path for path, _ in opened)
+    workshop = open_workshop(tools)
+    built = []
+    for folder, (_, drawing) in zip(folders, opened, strict=True):
+        with progress(f"{folder} ...", quiet=quiet):
+            built.append(build_plan(folder, drawing, workshop, only=only, units=units))
+    written = [_write(out / b.folder, b) for b in built]
+    if as_json:
+        _print(out, built, written)
+    elif not quiet:
+        for b, files in zip(built, written, strict=True):
+            _tell(out / b.folder, b, len(files), workshop)
+
+
+def build_plan(
+    folder: str, drawing: Drawing, workshop: Workshop, *, only: tuple[str, ...] = (), units: Units = "mm"
+) -> Built:
+    """All files of a plan, in memory.
+
+    Raises:
+        InputError: a tile named in `only` that is not in the kit, a part that fits no bed or sheet.
+        AnswerIsNo: not enough stock.
+    """
+    kit = make_kit(drawing)
+    things = wanted(kit, only)
+    kept = {thing.id for thing, _ in things}
+    shown = replace(
+        kit,
+        types=tuple(t for t in kit.types if t.tile.id in kept),
+        pieces=tuple(p for p in kit.pieces if p.piece.id in kept),
+    )
+    made = Made()
+    made.files["kit.json"] = ("".join(kit_json(shown)) + "\n").encode()
+    made.files["kit.csv"] = kit_csv(shown)
+    meshes = make_printed(made, things, workshop)
+    sets = make_cut(made, things, workshop)
+    made.files["shopping.csv"] = _shopping(made, things, workshop)
+    canvas = layout_canvas(drawing, kit, units=units)
+    layout = canvas.svg()
+    made.files["layout.svg"] = layout.encode()
+    made.files["layout.png"] = canvas.png()
+    report = Report(drawing, shown, things, meshes, sets, layout, tuple(dict.fromkeys(made.notes)), workshop.printer)
+    made.files["report.html"] = report_html(report, units=units).encode()
+    return Built(folder, shown, made)
+
+
+def _shopping(made: Made, things: Wanted, workshop: Workshop) -> bytes:
+    volume = sum(thing.volume * count for thing, count in things)
+    sheets = [
+        (m.title, m.sheet.size, sum(record["material"] == m.name for record in made.sheets))
+        for m in workshop.materials
+    ]
+    glue = [m.glue for m in workshop.materials if m.glue]
+    return shopping_csv(solid_volume=volume, sheets=sheets, glue=glue)
+
+
+def _write(folder: Path, built: Built) -> list[Written]:
+    manifests = (MANIFEST, f"solids/{MANIFEST}", f"sheets/{MANIFEST}")
+    return write_files(folder, built.made.files, manifests=manifests)
+
+
+def _record(folder: Path, built: Built, written: list[Written]) -> dict[str, Any]:
+    return {
+        "kit": "@kit",
+        "files": file_records(folder, written),
+        "solids": built.made.solids,
+        "sheets": built.made.sheets,
+        "notes": list(dict.fromkeys(built.made.notes)),
+    }
+
+
+def _print(out: Path, built: list[Built], written: list[list[Written]]) -> None:
+    documents = []
+    for b, files in zip(built, written, strict=True):
+        record = _record(out / b.folder, b, files)
+        text = json.dumps({**record, "kit": kit_head(b.kit)})
+        documents.append(json.loads("".join(fill_places(text, b.kit))))
+    print_json(documents[0] if len(documents) == 1 else {"builds": documents})
+
+
+def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
+    kit, made = built.kit, built.made
+    typer.echo(f"{kit.plan}: {kit.tiles} tiles of {len(kit.types)} types, {sum(p.count for p in kit.pieces)} loose pieces")
+    typer.echo(f"  {folder}: {files} files; begin with {folder / 'report.html'}")
+    beds = sum("/bed-" in path for path in made.files)
+    typer.echo(f"  solids: {len(made.solids)} types, all closed; {beds} beds on {workshop.printer.title}")
+    for material in workshop.materials:
+        sheets = [record for record in made.sheets if record["material"] == material.name]
+        kerf = workshop.machine.kerf_in(material)
+        typer.echo(
+            f"  sheets: {len(sheets)} of {material.title}, {sum(s['parts'] for s in sheets)} parts, "
+            f"for {workshop.machine.title}, kerf {kerf:g} mm"
+        )
+    for note in dict.fromkeys(made.notes):
+        typer.echo(f"  note: {note}")
+    cautions = dict.fromkeys(
+        [*workshop.machine.cautions, *(c for m in workshop.materials for c in m.cautions), *workshop.printer.cautions]
+    )
+    for caution in cautions:
+        typer.echo(f"  caution: {caution}")
+
+

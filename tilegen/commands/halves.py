@@ -1,0 +1,59 @@
+"""The two ways to make a set of tiles, for the commands that make either or both."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tilegen.commands.common import Tools
+from tilegen.making import Made, Wanted, add_solids, build_meshes, play_notes
+from tilegen.reading.models import MachineFile, MaterialFile
+from tilegen.reading.printers import read_printer
+from tilegen.reading.stock import check_pair, read_machine, read_material
+from tilegen.sheets.make import SheetSet, make_sheets, sheet_files, sheet_records
+from tilegen.solids.beds import Printer
+from tilegen.solids.build import Mesh
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """The tools of a run, read and checked before anything is made."""
+
+    materials: tuple[MaterialFile, ...]
+    machine: MachineFile
+    printer: Printer
+    paper: str
+    jobs: int
+
+
+def open_workshop(tools: Tools) -> Workshop:
+    """Read materials, machine and printer.
+
+    Raises:
+        InputError: a file that is wrong, a material twice, a material that this machine must not cut.
+    """
+    materials = {m.name: m for m in (read_material(word) for word in tools.materials)}
+    machine = read_machine(tools.machine)
+    for material in materials.values():
+        check_pair(material, machine, tools.accept)
+    return Workshop(tuple(materials.values()), machine, read_printer(tools.printer), tools.paper, tools.jobs)
+
+
+def make_printed(made: Made, things: Wanted, workshop: Workshop) -> list[Mesh]:
+    """Solids, beds and notes; the meshes for the pictures."""
+    meshes = build_meshes(things, workshop.jobs)
+    add_solids(made, things, meshes, workshop.printer)
+    made.notes += play_notes(things, workshop.printer.title, workshop.printer.size_error)
+    return meshes
+
+
+def make_cut(made: Made, things: Wanted, workshop: Workshop) -> list[SheetSet]:
+    """Sheets of each material, their lists and notes."""
+    sets = [make_sheets(things, material, workshop.machine) for material in workshop.materials]
+    for sheet_set in sets:
+        paper = "Letter" if workshop.paper == "Letter" else "A4"
+        for name, content in sheet_files(sheet_set, paper=paper).items():
+            made.files[f"sheets/{name}"] = content
+        made.sheets += [dict(record) for record in sheet_records(sheet_set)]
+        made.notes += sheet_set.notes
+    made.notes += play_notes(things, workshop.machine.title, workshop.machine.size_error)
+    return sets

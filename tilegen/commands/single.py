@@ -1,0 +1,123 @@
+"""`tilegen tile`, `solid` and `sheet`: profiles or plans, either half or both."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+import typer
+
+from tilegen.commands.common import Measures, Tools, distinct_stems, file_records, print_json, progress
+from tilegen.commands.halves import Workshop, make_cut, make_printed, open_workshop
+from tilegen.errors import InputError
+from tilegen.jobs import MANIFEST, Written, write_files
+from tilegen.lengths import Units, show_length
+from tilegen.making import Made, Wanted, wanted
+from tilegen.pictures.plan_view import plan_view_svg
+from tilegen.pictures.solid_view import solid_png
+from tilegen.plans.kit import make_kit
+from tilegen.reading.files import find, read_toml
+from tilegen.reading.plans import read_plan
+from tilegen.reading.profiles import read_profile
+from tilegen.tiles.tile import Tile
+
+_BOTH = ("solids", "sheets")
+
+
+def run_single(
+    words: Sequence[str],
+    out: Path,
+    measures: Measures,
+    tools: Tools,
+    *,
+    halves: tuple[str, ...],
+    plans_too: bool,
+    units: Units,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Make each profile (or plan) into its own folder; everything is made before anything is written."""
+    paths = [_find(word, plans_too=plans_too) for word in words]
+    folders = distinct_stems(paths)
+    workshop = open_workshop(tools)
+    everything = []
+    for path, folder in zip(paths, folders, strict=True):
+        with progress(f"{folder} ...", quiet=quiet):
+            things = _things(path, measures, plans_too=plans_too)
+            everything.append((folder, things, _make(things, workshop, halves)))
+    results = [(folder, made, _write(out / folder, made, halves)) for folder, _, made in everything]
+    if as_json:
+        _print(out, results, halves)
+    elif not quiet:
+        for (folder, things, made), (_, _, written) in zip(everything, results, strict=True):
+            for line in _lines(out / folder, things, made, len(written), units):
+                typer.echo(line)
+
+
+def _find(word: str, *, plans_too: bool) -> Path:
+    if not plans_too or Path(word).is_file():
+        return find(word, "profiles")
+    try:
+        return find(word, "profiles")
+    except InputError:
+        return find(word, "plans")
+
+
+def _things(path: Path, measures: Measures, *, plans_too: bool) -> Wanted:
+    """A profile is one tile of its own; a plan is its kit."""
+    overrides = measures.overrides()
+    if plans_too and "drawing" in read_toml(path):
+        return wanted(make_kit(read_plan(path, grid_file=measures.grid, overrides=overrides)))
+    tile = read_profile(path, grid_file=measures.grid, overrides=overrides)
+    return [(_file_named(tile), 1)]
+
+
+def _file_named(tile: Tile) -> Tile:
+    """The tile with a name that can be a file's."""
+    name = re.sub(r"[^a-z0-9]+", "-", tile.name.lower()).strip("-") or tile.id.lower()
+    return Tile(name, tile.shape, tile.grid, tile.plates)
+
+
+def _make(things: Wanted, workshop: Workshop, halves: tuple[str, ...]) -> Made:
+    made = Made()
+    meshes = make_printed(made, things, workshop) if "solids" in halves else []
+    if "sheets" in halves:
+        make_cut(made, things, workshop)
+    if halves == _BOTH:
+        for (thing, _), mesh in zip(things, meshes, strict=True):
+            made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
+            made.files[f"{thing.name}.png"] = solid_png(mesh.vertices, mesh.triangles)
+    return made
+
+
+def _write(folder: Path, made: Made, halves: tuple[str, ...]) -> list[Written]:
+    """Each half on its own leaves a manifest of its own, so that making one does not remove the other."""
+    if halves == _BOTH:
+        return write_files(folder, made.files, manifests=(MANIFEST, *(f"{half}/{MANIFEST}" for half in _BOTH)))
+    return write_files(folder, made.files, manifests=(f"{halves[0]}/{MANIFEST}",))
+
+
+def _print(out: Path, results: list[tuple[str, Made, list[Written]]], halves: tuple[str, ...]) -> None:
+    document: dict[str, object] = {
+        "files": [record for folder, _, written in results for record in file_records(out / folder, written)]
+    }
+    if "solids" in halves:
+        document["solids"] = [record for _, made, _ in results for record in made.solids]
+    if "sheets" in halves:
+        document["sheets"] = [record for _, made, _ in results for record in made.sheets]
+    document["notes"] = [note for _, made, _ in results for note in made.notes]
+    print_json(document)
+
+
+def _lines(folder: Path, things: Wanted, made: Made, files: int, units: Units) -> list[str]:
+    lines = [f"{folder}: {files} files"]
+    counts = {thing.name: (thing.id, count) for thing, count in things}
+    for solid in made.solids:
+        size = " x ".join(show_length(v, units) for v in solid["size_mm"])
+        identity, count = counts[solid["name"]]
+        lines.append(f"  {count} x {solid['name']} ({identity}): {size}, {solid['volume_mm3'] / 1000:.2f} cm3, closed")
+    for sheet in made.sheets:
+        size = " x ".join(show_length(v, units) for v in sheet["size_mm"])
+        lines.append(f"  sheet {sheet['name']}: {size}, {sheet['parts']} parts, {sheet['used']:.0%} used")
+    return lines + [f"  note: {note}" for note in made.notes]

@@ -1,0 +1,195 @@
+"""The report: one page that stands alone, with what to make, of what, in what order, and the cautions."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from html import escape
+
+from tilegen import __version__
+from tilegen.lengths import Units, show_length
+from tilegen.making import Wanted
+from tilegen.pictures.plan_view import plan_view_svg
+from tilegen.pictures.report_style import STYLE
+from tilegen.pictures.solid_view import solid_png
+from tilegen.plans.drawing import Drawing
+from tilegen.plans.kit import Kit
+from tilegen.sheets.sheetset import SheetSet
+from tilegen.sheets.svg import svg_bytes
+from tilegen.solids.beds import Printer
+from tilegen.solids.build import Mesh
+
+_PICTURE = (240, 180)
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a report is made from."""
+
+    drawing: Drawing
+    kit: Kit
+    things: Wanted
+    meshes: Sequence[Mesh]
+    sheets: Sequence[SheetSet]
+    layout: str
+    notes: tuple[str, ...]
+    printer: Printer
+
+
+def report_html(report: Report, *, units: Units = "mm") -> str:
+    """The page as HTML, pictures inside; no script, nothing fetched."""
+    kit = report.kit
+    title = escape(kit.plan)
+    body = [
+        f"<h1>{title}</h1>",
+        f"<p class='lead'>{escape(_summary(report, units))}</p>",
+        _cautions(report),
+        _section("The layout", _figure(report.layout, f"{kit.plan}, every tile in place")),
+        _section("The kit", _kit(report, units)),
+        _section("Printing", _printing(report, units)),
+        *(_section(f"Cutting from {s.material.title}", _cutting(s, report, units)) for s in report.sheets),
+        _section("Order of work", _order(report)),
+        f"<footer>Made by tilegen {__version__}.</footer>",
+    ]
+    return (
+        f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{title}</title>\n'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<style>{STYLE}</style>\n</head>\n'
+        f"<body>\n<main>\n{chr(10).join(body)}\n</main>\n</body>\n</html>\n"
+    )
+
+
+def _summary(report: Report, units: Units) -> str:
+    grid, kit = report.kit.grid, report.kit
+    loose = sum(p.count for p in kit.pieces)
+    return (
+        f"{kit.tiles} tiles of {len(kit.types)} types and {loose} loose pieces. A space is "
+        f"{show_length(grid.pitch, units)}, a tile {show_length(grid.tile_side, units)}, a wall "
+        f"{show_length(grid.wall_thickness, units)} thick and {show_length(grid.wall_height, units)} high, the base "
+        f"{show_length(grid.base_depth, units)} deep; a hall one tile wide keeps {show_length(grid.hall_clear, units)} "
+        f"between its walls. Seams are {show_length(grid.joint_play, units)} wide."
+    )
+
+
+def _section(heading: str, content: str) -> str:
+    return f"<section>\n<h2>{escape(heading)}</h2>\n{content}\n</section>"
+
+
+def _figure(svg: str, words: str) -> str:
+    data = base64.b64encode(svg.encode()).decode()
+    return f'<figure><img class="wide" alt="{escape(words)}" src="data:image/svg+xml;base64,{data}"></figure>'
+
+
+def _list(items: Iterable[str], kind: str = "ul") -> str:
+    return f"<{kind}>" + "".join(f"<li>{escape(item)}</li>" for item in items) + f"</{kind}>"
+
+
+def _table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Rows of cells that are HTML already."""
+    head = "".join(f'<th scope="col">{escape(text)}</th>' for text in headings)
+    body = "".join("<tr>" + "".join(f"<td>{cell}</td>" for cell in row) + "</tr>\n" for row in rows)
+    return f"<table><thead><tr>{head}</tr></thead><tbody>\n{body}</tbody></table>"
+
+
+def _cautions(report: Report) -> str:
+    processes = {s.machine.title: s.machine.cautions for s in report.sheets}
+    materials = {s.material.title: s.material.cautions for s in report.sheets}
+    groups = {**processes, **materials, report.printer.title: report.printer.cautions}
+    parts = [f"<h3>{escape(name)}</h3>{_list(lines)}" for name, lines in groups.items() if lines]
+    return (
+        "<section class='cautions'><h2>Before you begin</h2><p>The machine maker's manual, the material's safety data "
+        f"sheet and local rules come before anything written here.</p>{''.join(parts)}</section>"
+    )
+
+
+def _kit(report: Report, units: Units) -> str:
+    counts = {thing.id: count for thing, count in report.things}
+    rows = []
+    for (thing, _), mesh in zip(report.things, report.meshes, strict=True):
+        picture = base64.b64encode(solid_png(mesh.vertices, mesh.triangles, size=_PICTURE)).decode()
+        name = escape(thing.name)
+        rows.append(
+            (
+                f'<img alt="{name} as a solid" width="{_PICTURE[0]}" height="{_PICTURE[1]}" '
+                f'src="data:image/png;base64,{picture}">',
+                f'<div class="icon">{_inline(plan_view_svg(thing, units=units), f"{name} from above")}</div>',
+                f"<b>{name}</b><br><code>{thing.id}</code>",
+                f"<b>{counts[thing.id]}</b>",
+            )
+        )
+    return _table(("solid", "from above", "tile", "how many"), rows)
+
+
+def _inline(svg: str, words: str) -> str:
+    data = base64.b64encode(svg.encode()).decode()
+    return f'<img alt="{words}" src="data:image/svg+xml;base64,{data}">'
+
+
+def _printing(report: Report, units: Units) -> str:
+    rows = [
+        (
+            escape(mesh.name),
+            str(count),
+            " x ".join(show_length(side, units) for side in mesh.size),
+            f"{mesh.volume / 1000:.2f}",
+        )
+        for mesh, (_, count) in zip(report.meshes, report.things, strict=True)
+    ]
+    text = (
+        f"<p>Set out for a {escape(report.printer.title)} in <code>solids/bed-01.3mf</code> and so on, floor down, no "
+        "supports; single types as STL in millimetres. A slicer may say that a file carries no print settings: that is "
+        "as it should be.</p>"
+    )
+    return text + _table(("part", "copies", "size", "cm3 each, full"), rows)
+
+
+def _cutting(sheets: SheetSet, report: Report, units: Units) -> str:
+    material, machine = sheets.material, sheets.machine
+    kerf = f"yes, k = {sheets.kerf:g} mm" if sheets.kerf else "no, nominal"
+    size = " x ".join(show_length(side, units) for side in material.sheet.size)
+    text = (
+        f"<p>{len(sheets.sheets)} sheets of {size}, {escape(machine.title)}; kerf compensated: {kerf}. "
+        f"Thickness reckoned with: {show_length(material.real_thickness, units)}; measure yours first.</p>"
+    )
+    pictures = "".join(
+        _figure(svg_bytes(sheet.drawing).decode(), f"sheet {sheet.name}")
+        + f"<p>{escape(sheet.name)}, {sheet.used:.0%} used</p>"
+        for sheet in sheets.sheets
+    )
+    return text + _list(sheets.notes) + _by_tile(sheets, report) + f"<div class='sheets'>{pictures}</div>"
+
+
+def _by_tile(sheets: SheetSet, report: Report) -> str:
+    """Which parts go into one tile of each type."""
+    parts: dict[str, list[str]] = {}
+    counts = {thing.id: count for thing, count in report.things}
+    for part in sheets.parts:
+        per_tile: dict[str, int] = {}
+        for use in part.uses:
+            per_tile[use.tile] = per_tile.get(use.tile, 0) + use.count
+        for tile, number in per_tile.items():
+            one = number // counts[tile]
+            parts.setdefault(tile, []).append(
+                f"{one} x {part.id} ({part.name})" if one > 1 else f"{part.id} ({part.name})"
+            )
+    rows = [
+        (f"{escape(thing.name)} <code>{thing.id}</code>", str(count), escape(", ".join(parts.get(thing.id, []))))
+        for thing, count in report.things
+    ]
+    return "<h3>Parts of one tile</h3>" + _table(("tile", "tiles", "parts of one"), rows)
+
+
+def _order(report: Report) -> str:
+    steps = [
+        "Measure the stock with a caliper and put the figure in the material's file; make a test tile before the set.",
+        "Printing: print one tile, lay it against a second, and check that the seam closes before you print the beds.",
+        "Cutting: engrave and score first, then cut the holes, then the outlines, as the files are ordered.",
+        "Glue the layers of each base under a weight, edges flush, and let them dry.",
+        "Glue the walls: outer walls first, each against its inner line; then inner walls, the long ones first; posts last.",
+        "Glue the two leaves of each door piece back to back; try it dry between its posts.",
+        "Seal foam with water-based primer or paint before any spray paint; test on an offcut.",
+        "Write the tile's id under it and lay the map by the layout.",
+    ]
+    if not report.kit.pieces:
+        steps = [step for step in steps if "door piece" not in step]
+    return _list(steps, "ol")

@@ -1,0 +1,196 @@
+"""Sheets as a true-size PDF for those who cut by hand: words, a map of the pages, then every sheet in pages."""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+
+from tilegen.sheets.drawing import LAYERS, SheetDrawing
+from tilegen.sheets.pages import BAR_MM, Frame, Tiling, tile_pages, turned
+from tilegen.sheets.pdfwords import Words
+from tilegen.sheets.sheetset import Paper, SheetSet
+from tilegen.sheets.style import STYLES
+
+_PAPERS: dict[Paper, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
+_GREY, _BLACK, _MAP_COLOUR = "#8c8c8c", "#151515", "#a8551b"
+_MAP_WIDTH, _MAP_HEIGHT = 82.0, 62.0
+_CROSS_MM = 4.0
+_NUMBERS = (
+    "numbers stand on the face that lies up on the sheet: it becomes the outside of a wall and the glued side of a "
+    "door leaf; a base without scores may lie either way up"
+)
+_FIRST = (
+    "The machine maker's manual, the material's safety data sheet and local rules come before anything written here."
+)
+
+
+def pdf_bytes(sheet_set: SheetSet, paper: Paper = "A4") -> bytes:
+    """The file's content; the outlines are those of the finished parts, kerf left out."""
+    size = _PAPERS[paper]
+    frame = Frame(size[0] / mm, size[1] / mm)
+    content = io.BytesIO()
+    canvas = Canvas(content, pagesize=size, invariant=1, pageCompression=1)
+    canvas.setTitle(f"Sheets to cut: {sheet_set.material.name}")
+    canvas.setCreator("tilegen")
+    tilings = [tile_pages(sheet.nominal, frame) for sheet in sheet_set.sheets]
+    for tiling in tilings:
+        _define(canvas, turned(tiling.drawing) if tiling.turned else tiling.drawing)
+    _first_pages(canvas, sheet_set, tilings, frame)
+    for tiling in tilings:
+        for row, column in tiling.pages:
+            _page(canvas, tiling, row, column, frame)
+    canvas.save()
+    return content.getvalue()
+
+
+def _define(canvas: Canvas, drawing: SheetDrawing) -> None:
+    """A sheet as a form: written once, shown on every page that it covers."""
+    width, height = drawing.size
+    # A millimetre more all round, for the width of the lines along the edge.
+    west, north, east = math.floor(-mm), math.ceil((height + 1) * mm), math.ceil((width + 1) * mm)
+    canvas.beginForm(drawing.name, west, west, east, north)
+    for layer, strokes in groupby(drawing.strokes, key=lambda stroke: stroke.layer):
+        style = STYLES[layer]
+        _pen(canvas, style.colour, style.width, style.dash)
+        path = canvas.beginPath()
+        for stroke in strokes:
+            (x, y), *rest = (stroke.points * mm).tolist()
+            path.moveTo(x, y)
+            for x, y in rest:
+                path.lineTo(x, y)
+            if stroke.closed:
+                path.close()
+        canvas.drawPath(path, stroke=1, fill=0)
+    canvas.endForm()
+
+
+def _pen(canvas: Canvas, colour: str, width: float, dash: Sequence[float] = ()) -> None:
+    canvas.setStrokeColor(colour)
+    canvas.setLineWidth(width * mm)
+    canvas.setDash([length * mm for length in dash])
+
+
+def _page(canvas: Canvas, tiling: Tiling, row: int, column: int, frame: Frame) -> None:
+    """One page of a sheet, true size, with what is needed to check and to join it."""
+    x0, y0 = tiling.corner(row, column)
+    canvas.saveState()
+    window = canvas.beginPath()
+    window.rect(frame.left * mm, frame.bottom * mm, frame.width * mm, frame.height * mm)
+    canvas.clipPath(window, stroke=0, fill=0)
+    canvas.translate((frame.left - x0) * mm, (frame.bottom - y0) * mm)
+    canvas.doForm(tiling.drawing.name)
+    _crosses(canvas, tiling, row, column)
+    canvas.restoreState()
+    _pen(canvas, _GREY, 0.1)
+    canvas.rect(frame.left * mm, frame.bottom * mm, frame.width * mm, frame.height * mm)
+    _bars(canvas, frame)
+    top = frame.paper_height - 11
+    canvas.setFillColor(_BLACK)
+    canvas.setFont("Helvetica-Bold", 10)
+    place = f"row {row + 1} of {tiling.rows}, column {column + 1} of {tiling.columns}"
+    canvas.drawString(frame.left * mm, top * mm, f"{tiling.drawing.name}: {place}")
+    canvas.setFont("Helvetica", 8)
+    canvas.drawRightString((frame.left + frame.width) * mm, top * mm, "print at 100 %, no fit to page")
+    canvas.showPage()
+
+
+def _crosses(canvas: Canvas, tiling: Tiling, row: int, column: int) -> None:
+    """Crosses in the middle of the overlap: lay those of two pages on each other."""
+    _pen(canvas, _BLACK, 0.15)
+    for x, y in tiling.crosses(row, column):
+        canvas.line((x - _CROSS_MM) * mm, y * mm, (x + _CROSS_MM) * mm, y * mm)
+        canvas.line(x * mm, (y - _CROSS_MM) * mm, x * mm, (y + _CROSS_MM) * mm)
+
+
+def _bars(canvas: Canvas, frame: Frame) -> None:
+    """A bar of 100 mm each way, to check the printer by."""
+    _pen(canvas, _BLACK, 0.25)
+    canvas.setFillColor(_BLACK)
+    canvas.setFont("Helvetica", 7)
+    x, y = frame.left, frame.bottom - 6
+    canvas.line(x * mm, y * mm, (x + BAR_MM) * mm, y * mm)
+    for end in (x, x + BAR_MM):
+        canvas.line(end * mm, (y - 1.5) * mm, end * mm, (y + 1.5) * mm)
+    canvas.drawString((x + BAR_MM + 2) * mm, (y - 1) * mm, "100 mm: measure both bars before you cut")
+    x, y = frame.left - 6, frame.bottom
+    canvas.line(x * mm, y * mm, x * mm, (y + BAR_MM) * mm)
+    for end in (y, y + BAR_MM):
+        canvas.line((x - 1.5) * mm, end * mm, (x + 1.5) * mm, end * mm)
+    canvas.saveState()
+    canvas.translate((x + 1) * mm, (y + BAR_MM + 2) * mm)
+    canvas.rotate(90)
+    canvas.drawString(0, 0, "100 mm")
+    canvas.restoreState()
+
+
+def _first_pages(canvas: Canvas, sheet_set: SheetSet, tilings: Sequence[Tiling], frame: Frame) -> None:
+    words = Words(canvas, frame)
+    material, machine = sheet_set.material, sheet_set.machine
+    pages = sum(len(tiling.pages) for tiling in tilings)
+    words.title(f"Sheets to cut from {material.title}")
+    words.paragraph(
+        f"{len(sheet_set.sheets)} sheets of {material.sheet.size[0]:g} x {material.sheet.size[1]:g} mm, "
+        f"{material.real_thickness:g} mm thick, with {sum(p.count for p in sheet_set.parts)} parts, true size on "
+        f"{pages} pages. Print at 100 %, no fit to page, and measure the two bars on a page: 100 mm each. Join the "
+        "pages of a sheet by laying their crosses on each other; pages on which nothing lies are left out."
+    )
+    words.paragraph(_about_lines(sheet_set))
+    words.heading("Before you cut")
+    for caution in dict.fromkeys((*machine.cautions, *material.cautions, _FIRST)):
+        words.item(caution)
+    words.heading("Lines")
+    used = {stroke.layer for tiling in tilings for stroke in tiling.drawing.strokes}
+    for layer in (layer for layer in LAYERS if layer in used):
+        style = STYLES[layer]
+        words.sample(f"{layer}: {style.meaning}", style.colour, style.width, style.dash)
+    words.heading("Build")
+    if material.glue:
+        words.item(f"Glue: {material.glue}.")
+    for note in (_NUMBERS, *sheet_set.notes, *_small(sheet_set)):
+        words.item(f"{note[0].upper()}{note[1:]}.")
+    words.heading("Map of the pages (row, column)", keep=_MAP_HEIGHT + 10)
+    for tiling in tilings:
+        _map(canvas, words, tiling)
+    words.end()
+
+
+def _about_lines(sheet_set: SheetSet) -> str:
+    if sheet_set.kerf == 0:
+        return "Solid lines are the edges of the finished parts: cut along them."
+    return (
+        "Solid lines are the edges of the finished parts, the kerf left out: for cutting by hand along the line. The "
+        f"DXF and SVG files allow for a kerf of {sheet_set.kerf:g} mm already; don't allow for it again."
+    )
+
+
+def _small(sheet_set: SheetSet) -> Iterator[str]:
+    if sheet_set.unlabelled:
+        yield f"not labelled, too small for their number: {', '.join(sheet_set.unlabelled)}"
+
+
+def _map(canvas: Canvas, words: Words, tiling: Tiling) -> None:
+    """A small picture of a sheet with the pages that show it."""
+    width, height = tiling.size
+    scale = min(_MAP_WIDTH / width, _MAP_HEIGHT / height)
+    x, y = words.picture(_MAP_WIDTH, height * scale, tiling.drawing.name)
+    canvas.saveState()
+    canvas.translate(x * mm, y * mm)
+    canvas.scale(scale, scale)
+    canvas.doForm(tiling.drawing.name)
+    _pen(canvas, _MAP_COLOUR, 0.25 / scale)
+    canvas.setFont("Helvetica-Bold", 9 / scale)
+    for row, column in tiling.pages:
+        x0, y0, x1, y1 = tiling.window(row, column)
+        canvas.rect(x0 * mm, y0 * mm, (x1 - x0) * mm, (y1 - y0) * mm)
+        centre = ((x0 + x1) / 2 * mm, (y0 + y1) / 2 * mm)
+        canvas.setFillColor("#ffffff")
+        canvas.circle(centre[0], centre[1] + 3 / scale, 10 / scale, stroke=0, fill=1)
+        canvas.setFillColor(_MAP_COLOUR)
+        canvas.drawCentredString(*centre, f"{row + 1}, {column + 1}")
+    canvas.restoreState()
