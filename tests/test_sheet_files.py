@@ -197,7 +197,7 @@ def _rendered(content: bytes, folder: Path, page: int) -> np.ndarray:  # type: i
         ],
         check=True,
     )
-    return np.array(Image.open(folder / "p.png"))
+    return np.array(Image.open(folder / "p.png").convert("L"))
 
 
 def _longest(dark: np.ndarray) -> int:  # type: ignore[type-arg]
@@ -228,7 +228,7 @@ def test_parts_are_true_size_on_the_page(tmp_path: Path) -> None:
     foam = read_material("foam")
     content = sheet_files(make_sheets([(floor, 1)], foam, read_machine("hand-knife")))["foam.pdf"]
     reader = pypdf.PdfReader(io.BytesIO(content))
-    page = next(n for n, p in enumerate(reader.pages, 1) if "row" in p.extract_text() and "measure" in p.extract_text())
+    page = next(n for n, p in enumerate(reader.pages, 1) if "measure both" in p.extract_text())
     dark = _rendered(content, tmp_path, page) < 128
     inside = dark[200:-190, 190:-110]
     columns, rows = np.flatnonzero(inside.sum(axis=0) > 600), np.flatnonzero(inside.sum(axis=1) > 600)

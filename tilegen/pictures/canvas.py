@@ -205,7 +205,9 @@ class _SvgWriter:
         drawn = f'<path d="{path}" fill="{area.fill}" fill-rule="evenodd"{stroke}/>'
         if area.hatch is None:
             return drawn
-        name = self.hatches.setdefault(area.hatch, f"hatch{len(self.hatches) + 1}")
+        # Named by what it looks like: several pictures in one page never mean two things by one name.
+        look = f"{area.hatch.colour[1:]}-{_n(area.hatch.spacing)}-{_n(area.hatch.width)}"
+        name = self.hatches.setdefault(area.hatch, f"hatch-{look}".replace(".", "_"))
         return f'{drawn}\n<path d="{path}" fill="url(#{name})" fill-rule="evenodd"/>'
 
 

@@ -26,6 +26,7 @@ PLAIN_MM = 600.0
 KEY_MM = 13.0
 NAME_MM = 4.6
 TITLE_MM = 8.0
+NOTE_MM = 5.0
 # On plans this many times as large the names in the tiles could not be read: only the numbers stay.
 NAMELESS = 2.0
 # An arrow that points north in a square of side 1 about (0, 0).
@@ -82,11 +83,10 @@ class _Layout:
         band = 12.0 * self.unit
         self.page_width = max(self.width + 2 * band, legend.column + 2 * band, 200 * self.unit)
         self.left, self.top = (self.page_width - self.width) / 2, band + 27.0 * self.unit
-        legend_top = self.top + self.height + band + 18.0 * self.unit
         inner = self.page_width - 2 * band
         self.canvas = Canvas(
             self.page_width,
-            legend_top + legend.height(inner) + 8.0 * self.unit,
+            0.0,  # known when the notes and the legend are set
             f"{drawing.name}: layout",
             f"{self._summary()} Every tile is drawn in its place with the number of its type; its arrow points to the "
             "tile's own north. The legend names the types.",
@@ -95,11 +95,11 @@ class _Layout:
         self._heading(band)
         self._coordinates()
         self._ground()
-        labels = self._tiles()
-        self._pieces()
-        self._titles(labels)
-        self._scale_bar(band, self.top + self.height + band + 4.0 * self.unit)
-        legend.draw(self.canvas, band, legend_top, inner)
+        homeless = self._titles(self._tiles_and_pieces())
+        below = self._scale_bar(band, self.top + self.height + band + 4.0 * self.unit)
+        below = self._notes(band, below, homeless)
+        legend.draw(self.canvas, band, below, inner)
+        self.canvas.height = below + legend.height(inner) + 8.0 * self.unit
 
     def _summary(self) -> str:
         tiles, types = self.kit.tiles, len(self.kit.types)
@@ -148,8 +148,8 @@ class _Layout:
         self.canvas.line(lines, FAINT, 0.6 * self.unit)
         self.canvas.area(covered, SEAM)
 
-    def _tiles(self) -> list[Box]:
-        """All tiles, with their numbers and arrows; returns the boxes of those."""
+    def _tiles_and_pieces(self) -> list[Box]:
+        """All that lies on the table, with numbers and arrows; returns the boxes of those."""
         plans, labels = [], []
         for tile_type, turn in placed(self.kit, self.drawing):
             entry = self.entries[tile_type.tile.id]
@@ -161,6 +161,7 @@ class _Layout:
         self.canvas.area([label.arrow for label in labels if not label.entry.any_way_round], QUIET)
         for label in labels:
             label.write(self.canvas)
+        self._pieces()
         return [label.box for label in labels]
 
     def _pieces(self) -> None:
@@ -177,11 +178,13 @@ class _Layout:
             x, y = ((low + high) / 2).tolist()
             self.canvas.text(x, y + CAP_HEIGHT * size / 2, key, size, "middle", bold=True)
 
-    def _titles(self, labels: list[Box]) -> None:
+    def _titles(self, labels: list[Box]) -> list[str]:
+        """The rooms' titles on their floors; returns what finds no place there, with where the room starts."""
         writer = _RoomTitles(self.drawing, labels, (self.left, self.top), TITLE_MM * min(self.unit, 2.0))
-        writer.draw(self.canvas)
+        return writer.draw(self.canvas)
 
-    def _scale_bar(self, x: float, y: float) -> None:
+    def _scale_bar(self, x: float, y: float) -> float:
+        """Returns the y below it."""
         steps = (1, 2, 5, 10, 20, 50) if self.units == "mm" else (1, 2, 3, 6, 12, 24)
         one = 100.0 if self.units == "mm" else 4 * float(MM_PER_INCH)
         length = max([one * step for step in steps if one * step <= 130 * self.unit], default=one)
@@ -189,15 +192,23 @@ class _Layout:
         boxes = [rectangle(x + length * n / parts, y, x + length * (n + 1) / parts, y + height) for n in range(parts)]
         self.canvas.area(boxes[1::2], GROUND, stroke=INK, width=0.4 * self.unit)
         self.canvas.area(boxes[::2], INK, stroke=INK, width=0.4 * self.unit)
-        size = 5.0 * self.unit
         words = f"{show_length(length, self.units)} on the table"
-        self.canvas.text(x + length + 4 * self.unit, y + height + 0.3 * self.unit, words, size, colour=QUIET)
-        sentence = "Arrow: where the top of the tile's picture below points. No arrow: it lies any way round."
+        self.canvas.text(x + length + 4 * self.unit, y + height, words, NOTE_MM * self.unit, colour=QUIET)
+        return y + height
+
+    def _notes(self, x: float, y: float, homeless: list[str]) -> float:
+        """How to read the picture, below the scale bar; returns the y below."""
+        notes = ["Arrow: where the top of the tile's picture below points. No arrow: it lies any way round."]
         if self.kit.pieces:
-            sentence += " Hatched: door pieces, stood over the seam last."
-        room = self.page_width - 2 * x
-        size *= min(1.0, room / text_width(sentence, size))
-        self.canvas.text(x, y + height + 8.0 * self.unit, sentence, size, colour=QUIET)
+            notes[0] += " Hatched: door pieces, stood over the seam last."
+        if homeless:
+            notes.append(f"Titles without space on the plan: {'; '.join(homeless)}.")
+        size = NOTE_MM * self.unit
+        for note in notes:
+            for line in _wrapped(note, size, self.page_width - 2 * x, " "):
+                y += 1.5 * size
+                self.canvas.text(x, y, line, size, colour=QUIET)
+        return y + 0.5 * size
 
 
 class _Label:
@@ -241,18 +252,26 @@ class _RoomTitles:
         self.drawing, self.size, self.corner = drawing, size, corner
         self.taken = np.array(labels, np.float64).reshape(-1, 4)
 
-    def draw(self, canvas: Canvas) -> None:
+    def draw(self, canvas: Canvas) -> list[str]:
+        """Write the titles; returns those that would cover a number or leave the floor, with where the room starts."""
+        homeless = []
         for letter, title in self.drawing.titles.items():
-            choices = list(self._choices(ord(letter), title))
-            if not choices:
-                continue
-            _, x, y, size, lines = min(choices, key=lambda choice: choice[0])
-            half = max(text_width(line, size) for line in lines) / 2
-            box = (x - half - 0.4 * size, y - 0.1 * size, x + half + 0.4 * size, y + (1.2 * len(lines) + 0.1) * size)
-            canvas.area([rectangle(*box)], FLOOR, stroke=LINE, width=0.05 * size)
-            for number, line in enumerate(lines):
-                canvas.text(x, y + (0.92 + 1.2 * number) * size, line, size, "middle", colour=INK)
-            self.taken = np.vstack([self.taken, box])
+            room = ord(letter)
+            found = min(self._choices(room, title), key=lambda choice: choice[0], default=None)
+            if found is None or found[0][0]:
+                row, column = np.argwhere(self.drawing.rooms == room)[0].tolist()
+                homeless.append(f"{title} (column {column + 1}, row {row + 1})")
+            else:
+                self._write(canvas, *found[1:])
+        return homeless
+
+    def _write(self, canvas: Canvas, x: float, y: float, size: float, lines: list[str]) -> None:
+        half = max(text_width(line, size) for line in lines) / 2
+        box = (x - half - 0.4 * size, y - 0.1 * size, x + half + 0.4 * size, y + (1.2 * len(lines) + 0.1) * size)
+        canvas.area([rectangle(*box)], FLOOR, stroke=LINE, width=0.05 * size)
+        for number, line in enumerate(lines):
+            canvas.text(x, y + (0.92 + 1.2 * number) * size, line, size, "middle", colour=INK)
+        self.taken = np.vstack([self.taken, box])
 
     def _choices(self, room: int, title: str) -> Iterator[tuple[tuple[float, ...], float, float, float, list[str]]]:
         """(badness, middle x, top y, size, lines) of every place considered for a title."""

@@ -1,0 +1,89 @@
+"""The house: one direction, small modules, quick help, a README that is true."""
+
+import ast
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+MODULES = sorted((ROOT / "tilegen").rglob("*.py"))
+
+# From left to right; what stands on one level may not import what stands further right.
+LEVELS = [
+    ("errors", "lengths", "grid"),
+    ("tiles",),
+    ("plans",),
+    ("fit",),
+    ("solids.beds", "solids.build", "solids.threemf", "solids.stl", "solids.gauge", "reading"),
+    ("solids", "sheets"),
+    ("jobs", "lists", "making", "inspection"),
+    ("pictures",),
+    ("commands", "desk"),
+    ("cli",),
+]
+
+
+def level(module):
+    name = module.removeprefix("tilegen").removeprefix(".")
+    found = [(len(start), n) for n, starts in enumerate(LEVELS) for start in starts if name == start or name.startswith(f"{start}.")]
+    return max(found)[1] if found else 0
+
+
+def imports(path):
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("tilegen"):
+            yield node.module
+
+
+def dotted(path):
+    return ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+
+
+@pytest.mark.parametrize("path", MODULES, ids=dotted)
+def test_one_direction(path):
+    for imported in imports(path):
+        assert level(imported) <= level(dotted(path)), f"{dotted(path)} imports {imported}"
+
+
+def test_the_direction_check_can_fail():
+    assert level("tilegen.tiles.plate") < level("tilegen.plans.kit") < level("tilegen.sheets.make") < level("tilegen.cli")
+
+
+@pytest.mark.parametrize("path", MODULES, ids=dotted)
+def test_modules_are_small(path):
+    assert len(path.read_text().splitlines()) <= 420
+
+
+def test_help_imports_no_geometry():
+    code = "import sys; sys.argv = ['tilegen', '--help']\nfrom tilegen.cli import main\ntry:\n    main()\nexcept SystemExit:\n    pass\nprint([m for m in ('numpy', 'shapely', 'manifold3d', 'ezdxf', 'trimesh', 'pydantic', 'reportlab', 'PIL') if m in sys.modules])"
+    text = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert text.strip().endswith("[]")
+
+
+def readme_commands():
+    return re.findall(r"^python3 -m venv .*$", (ROOT / "README.md").read_text(), re.MULTILINE)
+
+
+def test_the_readme_has_two_commands_of_one_line():
+    build, tests = readme_commands()
+    assert "tilegen build plans/bell-foundry.toml -o out" in build
+    assert tests.endswith("-m pytest")
+    assert all("pip install" in command for command in (build, tests))
+
+
+def test_the_readme_opens_with_the_job():
+    first = (ROOT / "README.md").read_text().split("\n\n")[1]
+    assert "map" in first
+    assert len(first.split()) > 60
+
+
+def test_readme_links_exist():
+    for target in re.findall(r"\]\(([^)#]+)\)", (ROOT / "README.md").read_text()):
+        assert (ROOT / target).exists(), target
+
+
+def test_out_is_ignored():
+    assert (ROOT / "out" / ".gitignore").read_text().split() == ["*", "!.gitignore"]

@@ -1,0 +1,161 @@
+"""Bad input: a clear message with file, place, what was found, what was expected; never anything else."""
+
+import pytest
+
+from tilegen.errors import InputError, TilegenError
+from tilegen.reading.files import find, shipped
+from tilegen.reading.plans import read_drawing, read_plan
+from tilegen.reading.profiles import read_profile
+
+HEAD = 'name = "t"\ndrawing = """\nA A B\nA . B\n"""\n'
+
+WRONG_PLANS = {
+    "broken TOML": ('name = "t', "broken TOML"),
+    "no drawing": ('name = "t"', 'no "drawing"'),
+    "unknown key": (HEAD + "scael = 1", 'Did you mean "scale"'),
+    "unknown key in a table": (HEAD + "[grid]\npich = 3", 'Did you mean "pitch"'),
+    "unknown key in a way": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "open"\nwidht = 3', 'Did you mean "width"'),
+    "unknown kind": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorwy"', 'Did you mean "doorway"'),
+    "unknown side": (HEAD + '[[way]]\ncell = [2, 1]\nside = "est"\nkind = "open"', "side"),
+    "unknown scale": (HEAD.replace("drawing", 'scale = "7 ft"\ndrawing'), "scale"),
+    "unknown unit": (HEAD + '[grid]\npitch = "1 furlong"', "furlong"),
+    "not a length": (HEAD + "[grid]\npitch = true", "grid, pitch"),
+    "not a number": (HEAD + "[grid]\npitch = nan", "grid, pitch"),
+    "far too long": (HEAD + '[grid]\npitch = "1000000000 m"', "100 m"),
+    "wall over half the pitch": (HEAD + '[grid]\nwall_thickness = "0.7 in"', "less than half the pitch"),
+    "play over the wall": (HEAD + '[grid]\njoint_play = "0.3 in"', "joint_play"),
+    "ragged": ('name = "t"\ndrawing = """\nA A B\nA .\n"""', "row 2"),
+    "odd character": ('name = "t"\ndrawing = """\nA # B\n"""', "row 1, column 2"),
+    "empty drawing": ('name = "t"\ndrawing = "\\n"', "empty drawing"),
+    "title without a room": (HEAD + '[rooms]\nC = "Nowhere"', 'room "C"'),
+    "cell outside": (HEAD + '[[way]]\ncell = [4, 1]\nside = "east"\nkind = "open"', "a column from 1 to 3"),
+    "cell below 1": (HEAD + '[[way]]\ncell = [0, 1]\nside = "east"\nkind = "open"', "a column from 1 to 3"),
+    "cell of text": (HEAD + '[[way]]\ncell = ["1", 1]\nside = "east"\nkind = "open"', "[[way]] 1, cell"),
+    "way where no wall is": (HEAD + '[[way]]\ncell = [1, 1]\nside = "east"\nkind = "open"', "a way where no wall is"),
+    "way between ground": (HEAD.replace("A . B", ". . B") + '[[way]]\ncell = [1, 2]\nside = "east"\nkind = "open"', "a way where no wall is"),
+    "saddle to ground": (HEAD + '[[way]]\ncell = [1, 2]\nside = "east"\nkind = "saddle"', "a saddle to solid ground"),
+    "two kinds": (
+        HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "open"\n[[way]]\ncell = [3, 1]\nside = "west"\nkind = "doorway"',
+        "a line given two kinds",
+    ),
+    "two widths": (
+        HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\n[[way]]\ncell = [3, 1]\nside = "west"\nkind = "doorway"\nwidth = 20',
+        "different measures",
+    ),
+    "wall twice": (HEAD + '[[wall]]\ncell = [2, 1]\nside = "east"', "a wall where one stands already"),
+    "extra wall twice": (HEAD + '[[wall]]\ncell = [1, 1]\nside = "east"\n[[wall]]\ncell = [2, 1]\nside = "west"', "[[wall]] 2"),
+    "wall in ground": (HEAD.replace("A . B", ". . B") + '[[wall]]\ncell = [1, 2]\nside = "east"', "solid ground"),
+    "door too wide": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nwidth = "3 in"', "at most 44.45 mm"),
+    "door too high": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nheight = "3 in"', "at most the wall's height"),
+    "door off its side": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nat = 9', "between 0 and"),
+    "door at infinity": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nat = inf', "finite"),
+    "saddle without a lintel": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "saddle"\nheight = "1.5 in"', "open at the top"),
+    "no room": ('name = "t"\ndrawing = """\n. .\n"""', "without a room"),
+    "shapes": (HEAD + '[[shape]]\nroom = "A"\ncircle = { centre = [1, 1], radius = 1 }', "shape"),
+    "text for a table": (HEAD + 'grid = "x"', "grid"),
+    "number for a name": (HEAD.replace('"t"', "3"), "name"),
+}
+
+
+@pytest.mark.parametrize("case", WRONG_PLANS)
+def test_wrong_plans(case, tmp_path):
+    from tilegen.plans.kit import make_kit
+
+    text, part = WRONG_PLANS[case]
+    path = tmp_path / "wrong.toml"
+    path.write_text(text)
+    with pytest.raises(InputError) as caught:
+        try:
+            make_kit(read_plan(path))
+        except InputError as error:
+            raise error.located(file=str(path)) from None
+    message = str(caught.value)
+    assert "wrong.toml" in message
+    assert part in message
+    assert "found " in message
+    assert caught.value.exit_code == 2
+
+
+PROFILE = 'name = "t"\n[tile]\nsize = [2, 2]\nwalls = ["north"]\n'
+WRONG_PROFILES = {
+    "no tile": ('name = "t"', 'no "tile"'),
+    "neither": ('name = "t"\n[tile]\nwalls = []', "neither size nor outline"),
+    "both": ('name = "t"\n[tile]\nsize = [1, 1]\noutline = [[0, 0], [1, 0], [1, 1]]', "both"),
+    "unknown wall": (PROFILE.replace("north", "nort"), "north"),
+    "number for a side": (PROFILE.replace('"north"', "1"), "north, east, south or west"),
+    "size 0": (PROFILE.replace("[2, 2]", "[0, 2]"), "0.5 to 40"),
+    "size nan": (PROFILE.replace("[2, 2]", "[nan, 2]"), "finite"),
+    "size huge": (PROFILE.replace("[2, 2]", "[1e9, 2]"), "0.5 to 40"),
+    "no room between walls": (PROFILE.replace("[2, 2]", "[0.5, 2]") + '[grid]\nwall_thickness = "0.5 in"', "room between two walls"),
+    "opening in no wall": (PROFILE + '[[opening]]\nwall = "south"', "one of the tile's walls"),
+    "two openings": (PROFILE + '[[opening]]\nwall = "north"\n[[opening]]\nwall = "north"', "second opening"),
+    "opening too wide": (PROFILE + '[[opening]]\nwall = "north"\nwidth = "2.4 in"', "at most"),
+    "two corners": ('name = "t"\n[tile]\noutline = [[0, 0], [1, 0]]', "2 corners"),
+    "crossed": ('name = "t"\n[tile]\noutline = [[0, 0], [2, 2], [2, 0], [0, 2]]', "crosses itself"),
+    "the same corner twice": ('name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 0], [0, 2]]', "corners 2 and 3"),
+    "tiny": ('name = "t"\n[tile]\noutline = [[0, 0], [0.02, 0], [0.02, 0.02]]', "mm"),
+    "flat": ('name = "t"\n[tile]\noutline = [[0, 0], [1, 0], [2, 0]]', "expected"),
+    "huge": ('name = "t"\n[tile]\noutline = [[0, 0], [100, 0], [100, 100]]', "very large"),
+    "wall on no edge": ('name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 2]]\nwalls = [4]', "an edge from 1 to 3"),
+    "side on an outline": ('name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 2]]\nwalls = ["north"]', "an edge from 1 to 3"),
+    "opening on a bare edge": ('name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 2]]\nwalls = [1]\n[[opening]]\nwall = 2', "edges with a wall"),
+}
+
+
+@pytest.mark.parametrize("case", WRONG_PROFILES)
+def test_wrong_profiles(case, tmp_path):
+    text, part = WRONG_PROFILES[case]
+    path = tmp_path / "wrong.toml"
+    path.write_text(text)
+    with pytest.raises(InputError) as caught:
+        read_profile(path)
+    assert "wrong.toml" in str(caught.value)
+    assert part in str(caught.value)
+
+
+def test_paths_that_are_no_files(tmp_path):
+    with pytest.raises(InputError, match="a folder"):
+        find(tmp_path, "plans")
+    with pytest.raises(InputError, match='Did you mean "bell-foundry"'):
+        find("bel-foundry", "plans")
+    with pytest.raises(InputError, match="no such file"):
+        find(tmp_path / "nothing.toml", "plans")
+    (tmp_path / "latin.toml").write_bytes(b'name = "\xe9"')
+    with pytest.raises(InputError, match="UTF-8"):
+        read_plan(tmp_path / "latin.toml")
+
+
+def test_a_deeply_nested_file_is_refused(tmp_path):
+    path = tmp_path / "deep.toml"
+    path.write_text("a = " + "[" * 100_000)
+    with pytest.raises(TilegenError):
+        read_plan(path)
+
+
+def test_blanks_between_cells_are_ignored():
+    assert read_drawing("A A .\nB.B").tolist() == [[65, 65, 0], [66, 0, 66]]
+    assert read_drawing("\n\n A\tb \n").tolist() == [[65, 98]]
+
+
+def test_the_same_way_written_from_both_sides_is_one(tmp_path):
+    path = tmp_path / "t.toml"
+    path.write_text(HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "saddle"\n[[way]]\ncell = [3, 1]\nside = "west"\nkind = "saddle"')
+    assert len(read_plan(path).saddles) == 1
+
+
+@pytest.mark.parametrize("name", sorted(p.stem for p in shipped("profiles").glob("*.toml")))
+def test_shipped_profiles_read(name):
+    assert read_profile(find(name, "profiles")).name == name
+
+
+def test_shipped_kinds_are_there():
+    for kind, least in (("profiles", 6), ("plans", 2), ("materials", 2), ("machines", 3), ("printers", 1)):
+        assert len(list(shipped(kind).glob("*.toml"))) >= least
+
+
+def test_the_grid_comes_from_defaults_file_grid_file_and_command_line(tmp_path):
+    (tmp_path / "plan.toml").write_text(HEAD + '[grid]\npitch = "40 mm"\nwall_height = "20 mm"\nbase_depth = "5 mm"')
+    (tmp_path / "grid.toml").write_text('[grid]\nwall_height = "25 mm"\nbase_depth = "6 mm"\n[floor]\nlines = false')
+    grid = read_plan(tmp_path / "plan.toml", grid_file=tmp_path / "grid.toml", overrides={"base_depth": 7.0}).grid
+    assert (grid.pitch, grid.wall_height, grid.base_depth, grid.wall_thickness) == (40.0, 25.0, 7.0, 6.35)
+    assert grid.floor.lines is False
