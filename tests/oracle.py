@@ -6,7 +6,12 @@ from collections import Counter
 
 SIDES = ("north", "east", "south", "west")
 STEP = {"north": (0, -1), "east": (1, 0), "south": (0, 1), "west": (-1, 0)}
-CORNERS = {"north-east": ("north", "east"), "south-east": ("south", "east"), "south-west": ("south", "west"), "north-west": ("north", "west")}
+CORNERS = {
+    "north-east": ("north", "east"),
+    "south-east": ("south", "east"),
+    "south-west": ("south", "west"),
+    "north-west": ("north", "west"),
+}
 
 
 class Plain:
@@ -53,7 +58,12 @@ class Plain:
 
     def types(self) -> Counter:
         """Counts by own pose."""
-        return Counter(own(*self.cell(c, r)) for c in range(1, self.width + 1) for r in range(1, self.height + 1) if self.room(c, r) != ".")
+        return Counter(
+            own(*self.cell(c, r))
+            for c in range(1, self.width + 1)
+            for r in range(1, self.height + 1)
+            if self.room(c, r) != "."
+        )
 
 
 CLOCKWISE = ("north-east", "south-east", "south-west", "north-west")
@@ -75,5 +85,10 @@ def own(edges: tuple, posts: tuple) -> tuple[tuple, tuple]:
 
 def mirrored(edges: tuple, posts: tuple) -> tuple[tuple, tuple]:
     """Left and right swapped, in its own pose."""
-    swap = {"north-east": "north-west", "north-west": "north-east", "south-east": "south-west", "south-west": "south-east"}
+    swap = {
+        "north-east": "north-west",
+        "north-west": "north-east",
+        "south-east": "south-west",
+        "south-west": "south-east",
+    }
     return own((edges[0], edges[3], edges[2], edges[1]), tuple(sorted(swap[p] for p in posts)))

@@ -14,7 +14,9 @@ WORKED = ["A A A . .", "A A A B B", "C C C B B"]
 WORKED_WAYS = {(3, 2, "east"): "doorway", (3, 3, "east"): "saddle"}
 
 
-def plan(rows: list[str], ways: dict | None = None, walls: set | None = None, scale: str = "10 ft", grid: Grid = PLAIN_FLOOR) -> Drawing:
+def plan(
+    rows: list[str], ways: dict | None = None, walls: set | None = None, scale: str = "10 ft", grid: Grid = PLAIN_FLOOR
+) -> Drawing:
     return draw(
         name="test",
         scale=scale,

@@ -80,7 +80,11 @@ def test_stock_of_another_thickness_moves_the_outer_face():
 def test_impossible_measures_are_refused(measures):
     with pytest.raises(InputError) as caught:
         replace(Grid(), **measures).check()
-    assert next(iter(measures)).split(".")[0][:5] in str(caught.value) or "groove" in str(caught.value) or "play" in str(caught.value)
+    assert (
+        next(iter(measures)).split(".")[0][:5] in str(caught.value)
+        or "groove" in str(caught.value)
+        or "play" in str(caught.value)
+    )
     assert "expected" in str(caught.value)
 
 

@@ -28,7 +28,12 @@ LEVELS = [
 
 def level(module):
     name = module.removeprefix("tilegen").removeprefix(".")
-    found = [(len(start), n) for n, starts in enumerate(LEVELS) for start in starts if name == start or name.startswith(f"{start}.")]
+    found = [
+        (len(start), n)
+        for n, starts in enumerate(LEVELS)
+        for start in starts
+        if name == start or name.startswith(f"{start}.")
+    ]
     return max(found)[1] if found else 0
 
 
@@ -49,7 +54,9 @@ def test_one_direction(path):
 
 
 def test_the_direction_check_can_fail():
-    assert level("tilegen.tiles.plate") < level("tilegen.plans.kit") < level("tilegen.sheets.make") < level("tilegen.cli")
+    assert (
+        level("tilegen.tiles.plate") < level("tilegen.plans.kit") < level("tilegen.sheets.make") < level("tilegen.cli")
+    )
 
 
 @pytest.mark.parametrize("path", MODULES, ids=dotted)

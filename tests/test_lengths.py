@@ -32,7 +32,26 @@ def test_lengths_are_exact(text, mm):
 
 @pytest.mark.parametrize(
     "text",
-    ["", "in", "1.25 inn", "1,25 in", "1/0 in", "nan", "inf mm", math.nan, math.inf, "1e9 m", "1000000 m", True, None, [1], "1 1 in", "9" * 400, 10**400, "1 " * 999],
+    [
+        "",
+        "in",
+        "1.25 inn",
+        "1,25 in",
+        "1/0 in",
+        "nan",
+        "inf mm",
+        math.nan,
+        math.inf,
+        "1e9 m",
+        "1000000 m",
+        True,
+        None,
+        [1],
+        "1 1 in",
+        "9" * 400,
+        10**400,
+        "1 " * 999,
+    ],
 )
 def test_what_is_no_length_is_refused(text):
     with pytest.raises(InputError) as caught:
@@ -46,6 +65,15 @@ def test_an_unknown_unit_offers_the_nearest():
         parse_length("1 inc")
 
 
-@pytest.mark.parametrize("mm, units, text", [(31.75, "in", "1.25 in"), (63.5, "mm", "63.5 mm"), (0.0, "mm", "0 mm"), (100, "mm", "100 mm"), (-0.001, "mm", "0 mm")])
+@pytest.mark.parametrize(
+    "mm, units, text",
+    [
+        (31.75, "in", "1.25 in"),
+        (63.5, "mm", "63.5 mm"),
+        (0.0, "mm", "0 mm"),
+        (100, "mm", "100 mm"),
+        (-0.001, "mm", "0 mm"),
+    ],
+)
 def test_lengths_are_shown_without_trailing_zeros(mm, units, text):
     assert show_length(mm, units) == text

@@ -14,7 +14,10 @@ WRONG_PLANS = {
     "no drawing": ('name = "t"', 'no "drawing"'),
     "unknown key": (HEAD + "scael = 1", 'Did you mean "scale"'),
     "unknown key in a table": (HEAD + "[grid]\npich = 3", 'Did you mean "pitch"'),
-    "unknown key in a way": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "open"\nwidht = 3', 'Did you mean "width"'),
+    "unknown key in a way": (
+        HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "open"\nwidht = 3',
+        'Did you mean "width"',
+    ),
     "unknown kind": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorwy"', 'Did you mean "doorway"'),
     "unknown side": (HEAD + '[[way]]\ncell = [2, 1]\nside = "est"\nkind = "open"', "side"),
     "unknown scale": (HEAD.replace("drawing", 'scale = "7 ft"\ndrawing'), "scale"),
@@ -32,24 +35,41 @@ WRONG_PLANS = {
     "cell below 1": (HEAD + '[[way]]\ncell = [0, 1]\nside = "east"\nkind = "open"', "a column from 1 to 3"),
     "cell of text": (HEAD + '[[way]]\ncell = ["1", 1]\nside = "east"\nkind = "open"', "[[way]] 1, cell"),
     "way where no wall is": (HEAD + '[[way]]\ncell = [1, 1]\nside = "east"\nkind = "open"', "a way where no wall is"),
-    "way between ground": (HEAD.replace("A . B", ". . B") + '[[way]]\ncell = [1, 2]\nside = "east"\nkind = "open"', "a way where no wall is"),
+    "way between ground": (
+        HEAD.replace("A . B", ". . B") + '[[way]]\ncell = [1, 2]\nside = "east"\nkind = "open"',
+        "a way where no wall is",
+    ),
     "saddle to ground": (HEAD + '[[way]]\ncell = [1, 2]\nside = "east"\nkind = "saddle"', "a saddle to solid ground"),
     "two kinds": (
-        HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "open"\n[[way]]\ncell = [3, 1]\nside = "west"\nkind = "doorway"',
+        HEAD
+        + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "open"\n[[way]]\ncell = [3, 1]\nside = "west"\nkind = "doorway"',
         "a line given two kinds",
     ),
     "two widths": (
-        HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\n[[way]]\ncell = [3, 1]\nside = "west"\nkind = "doorway"\nwidth = 20',
+        HEAD
+        + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\n[[way]]\ncell = [3, 1]\nside = "west"\nkind = "doorway"\nwidth = 20',
         "different measures",
     ),
     "wall twice": (HEAD + '[[wall]]\ncell = [2, 1]\nside = "east"', "a wall where one stands already"),
-    "extra wall twice": (HEAD + '[[wall]]\ncell = [1, 1]\nside = "east"\n[[wall]]\ncell = [2, 1]\nside = "west"', "[[wall]] 2"),
+    "extra wall twice": (
+        HEAD + '[[wall]]\ncell = [1, 1]\nside = "east"\n[[wall]]\ncell = [2, 1]\nside = "west"',
+        "[[wall]] 2",
+    ),
     "wall in ground": (HEAD.replace("A . B", ". . B") + '[[wall]]\ncell = [1, 2]\nside = "east"', "solid ground"),
-    "door too wide": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nwidth = "3 in"', "at most 44.45 mm"),
-    "door too high": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nheight = "3 in"', "at most the wall's height"),
+    "door too wide": (
+        HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nwidth = "3 in"',
+        "at most 44.45 mm",
+    ),
+    "door too high": (
+        HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nheight = "3 in"',
+        "at most the wall's height",
+    ),
     "door off its side": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nat = 9', "between 0 and"),
     "door at infinity": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nat = inf', "finite"),
-    "saddle without a lintel": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "saddle"\nheight = "1.5 in"', "open at the top"),
+    "saddle without a lintel": (
+        HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "saddle"\nheight = "1.5 in"',
+        "open at the top",
+    ),
     "no room": ('name = "t"\ndrawing = """\n. .\n"""', "without a room"),
     "shapes": (HEAD + '[[shape]]\nroom = "A"\ncircle = { centre = [1, 1], radius = 1 }', "shape"),
     "text for a table": (HEAD + 'grid = "x"', "grid"),
@@ -86,7 +106,10 @@ WRONG_PROFILES = {
     "size 0": (PROFILE.replace("[2, 2]", "[0, 2]"), "0.5 to 40"),
     "size nan": (PROFILE.replace("[2, 2]", "[nan, 2]"), "finite"),
     "size huge": (PROFILE.replace("[2, 2]", "[1e9, 2]"), "0.5 to 40"),
-    "no room between walls": (PROFILE.replace("[2, 2]", "[0.5, 2]") + '[grid]\nwall_thickness = "0.5 in"', "room between two walls"),
+    "no room between walls": (
+        PROFILE.replace("[2, 2]", "[0.5, 2]") + '[grid]\nwall_thickness = "0.5 in"',
+        "room between two walls",
+    ),
     "opening in no wall": (PROFILE + '[[opening]]\nwall = "south"', "one of the tile's walls"),
     "two openings": (PROFILE + '[[opening]]\nwall = "north"\n[[opening]]\nwall = "north"', "second opening"),
     "opening too wide": (PROFILE + '[[opening]]\nwall = "north"\nwidth = "2.4 in"', "at most"),
@@ -97,8 +120,14 @@ WRONG_PROFILES = {
     "flat": ('name = "t"\n[tile]\noutline = [[0, 0], [1, 0], [2, 0]]', "expected"),
     "huge": ('name = "t"\n[tile]\noutline = [[0, 0], [100, 0], [100, 100]]', "very large"),
     "wall on no edge": ('name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 2]]\nwalls = [4]', "an edge from 1 to 3"),
-    "side on an outline": ('name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 2]]\nwalls = ["north"]', "an edge from 1 to 3"),
-    "opening on a bare edge": ('name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 2]]\nwalls = [1]\n[[opening]]\nwall = 2', "edges with a wall"),
+    "side on an outline": (
+        'name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 2]]\nwalls = ["north"]',
+        "an edge from 1 to 3",
+    ),
+    "opening on a bare edge": (
+        'name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 2]]\nwalls = [1]\n[[opening]]\nwall = 2',
+        "edges with a wall",
+    ),
 }
 
 
@@ -139,7 +168,10 @@ def test_blanks_between_cells_are_ignored():
 
 def test_the_same_way_written_from_both_sides_is_one(tmp_path):
     path = tmp_path / "t.toml"
-    path.write_text(HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "saddle"\n[[way]]\ncell = [3, 1]\nside = "west"\nkind = "saddle"')
+    path.write_text(
+        HEAD
+        + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "saddle"\n[[way]]\ncell = [3, 1]\nside = "west"\nkind = "saddle"'
+    )
     assert len(read_plan(path).saddles) == 1
 
 

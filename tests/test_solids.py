@@ -60,7 +60,7 @@ def check_stl(content, tile):
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     assert (np.einsum("ij,ij->i", normals, raw["n"]) > 0).all(), "a degenerate triangle or a normal that disagrees"
     assert corners.min() == 0.0
-    points, index = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
+    _, index = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
     directed = edges_of(index.reshape(-1, 3))
     forward = {tuple(e) for e in directed.tolist()}
     assert len(forward) == len(directed), "an edge used twice in one direction"
@@ -83,7 +83,9 @@ def test_every_shipped_tile_is_one_closed_solid_of_the_right_volume(name):
     check_stl(stl_bytes(mesh), tile)
 
 
-@pytest.mark.parametrize("sides, genus", [((OPEN,) * 4, 0), ((WALL, OPEN, OPEN, WALL), 0), ((WALL,) * 4, 0), ("doorway", 1), ("two", 2)])
+@pytest.mark.parametrize(
+    "sides, genus", [((OPEN,) * 4, 0), ((WALL, OPEN, OPEN, WALL), 0), ((WALL,) * 4, 0), ("doorway", 1), ("two", 2)]
+)
 def test_euler_characteristic(sides, genus):
     """V - E + F = 2 - 2g (Poincare's formula): 0 for a bare tile, 1 for each doorway."""
     door = Side("doorway", make_opening(63.5, Grid()))
@@ -116,10 +118,23 @@ def test_admesh_finds_nothing_to_repair(name, tmp_path):
     path.write_bytes(stl_bytes(build_mesh("t", TILES[name].plates)))
     text = subprocess.run(["admesh", str(path)], capture_output=True, text=True, check=True).stdout
     # admesh repairs by default: the first column of numbers is before that.
-    for line in ("Facets with 1 disconnected edge", "Facets with 2 disconnected edges", "Facets with 3 disconnected edges", "Total disconnected facets"):
+    for line in (
+        "Facets with 1 disconnected edge",
+        "Facets with 2 disconnected edges",
+        "Facets with 3 disconnected edges",
+        "Total disconnected facets",
+    ):
         found = next(row for row in text.splitlines() if row.startswith(line))
         assert found.split(":")[1].split()[0] == "0", text
-    for line in ("Degenerate facets", "Edges fixed", "Facets removed", "Facets added", "Facets reversed", "Backwards edges", "Normals fixed"):
+    for line in (
+        "Degenerate facets",
+        "Edges fixed",
+        "Facets removed",
+        "Facets added",
+        "Facets reversed",
+        "Backwards edges",
+        "Normals fixed",
+    ):
         assert f"{line}" in text
         after = text.split(line)[1].split(":")[1].split()[0]
         assert after == "0", f"{line}: {after}"
@@ -128,7 +143,14 @@ def test_admesh_finds_nothing_to_repair(name, tmp_path):
 @settings(max_examples=40, deadline=None)
 @given(
     furnished(),
-    st.sampled_from([Grid(), Grid(wall_thickness=4.7625, joint_play=0.0), Grid(pitch=25.4, wall_thickness=3.0, joint_play=0.2), Grid(floor=Floor(groove_width=2.0, groove_depth=1.1))]),
+    st.sampled_from(
+        [
+            Grid(),
+            Grid(wall_thickness=4.7625, joint_play=0.0),
+            Grid(pitch=25.4, wall_thickness=3.0, joint_play=0.2),
+            Grid(floor=Floor(groove_width=2.0, groove_depth=1.1)),
+        ]
+    ),
     st.sampled_from(["10 ft", "5 ft"]),
 )
 def test_every_tile_of_any_plan_is_closed(made, grid, scale):
@@ -182,7 +204,11 @@ def test_3mf_by_lib3mf():
 
 def test_3mf_by_trimesh_has_the_volume():
     mesh = build_mesh("door", TILES["door"].plates)
-    scene = trimesh.load_scene(io.BytesIO(threemf_bytes([mesh], [Item("door", 5, 5), Item("door", 100, 5, True)])), file_type="3mf", process=False)
+    scene = trimesh.load_scene(
+        io.BytesIO(threemf_bytes([mesh], [Item("door", 5, 5), Item("door", 100, 5, True)])),
+        file_type="3mf",
+        process=False,
+    )
     assert scene.units in ("millimeter", "mm")
     assert sum(g.volume for g in scene.dump()) == pytest.approx(2 * TILES["door"].volume, rel=1e-6)
     assert scene.bounds[0].tolist() == pytest.approx([5, 5, 0])

@@ -48,7 +48,10 @@ def test_plates_are_as_long_as_the_page_says():
 
 def test_the_plan():
     document = json.loads("".join(kit_json(make_kit(plan(WORKED, WORKED_WAYS)))))
-    found = {(tuple(t["edges"]), tuple(t["posts"])): (t["count"], sorted(map(tuple, (p["cell"] for p in t["places"])))) for t in document["tiles"]}
+    found = {
+        (tuple(t["edges"]), tuple(t["posts"])): (t["count"], sorted(map(tuple, (p["cell"] for p in t["places"]))))
+        for t in document["tiles"]
+    }
     o, w, d = "open", "wall", "doorway"
     assert found == {
         ((o, o, w, w), ()): (5, [(1, 1), (1, 2), (3, 1), (5, 2), (5, 3)]),
@@ -59,7 +62,9 @@ def test_the_plan():
         ((o, o, o, w), ("north-east",)): (1, [(4, 3)]),
     }
     assert document["totals"] == {"tiles": 13, "types": 6}
-    assert [(p["name"], p["count"], p["places"]) for p in document["pieces"]] == [("saddle-door", 1, [{"cell": [3, 3], "side": "east"}])]
+    assert [(p["name"], p["count"], p["places"]) for p in document["pieces"]] == [
+        ("saddle-door", 1, [{"cell": [3, 3], "side": "east"}])
+    ]
     assert document["grid"]["pitch_mm"] == 31.75
     assert document["grid"]["spaces"] == 2
     assert document["grid"]["wall_thickness_mm"] == 6.35

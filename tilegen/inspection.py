@@ -141,7 +141,7 @@ def _dxf(path: Path) -> dict[str, Any]:
 
 
 def _svg(path: Path) -> dict[str, Any]:
-    from lxml import etree  # noqa: PLC0415
+    import lxml.etree as etree  # noqa: PLC0415, PLR0402
 
     parser = etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=False, load_dtd=False)
     root = etree.parse(path, parser).getroot()

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from tilegen.errors import InputError, nearest
+from tilegen.errors import AnswerIsNo, InputError, nearest
 from tilegen.jobs import run_many
 from tilegen.plans.kit import Kit
 from tilegen.solids.beds import Printer, set_out, set_out_all
 from tilegen.solids.build import Mesh, build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.stl import is_closed, stl_bytes
 from tilegen.solids.threemf import threemf_bytes
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.plate import Plate
@@ -28,6 +28,16 @@ class Made:
     solids: list[dict[str, Any]] = field(default_factory=list)
     sheets: list[dict[str, Any]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+
+    def check_closed(self) -> None:
+        """Say so if a solid that was written is not closed.
+
+        Raises:
+            AnswerIsNo: names the solids.
+        """
+        leaking = [record["name"] for record in self.solids if not record["closed"]]
+        if leaking:
+            raise AnswerIsNo(f"not closed: {', '.join(leaking)}; the files are there to look at")
 
 
 def wanted(kit: Kit, only: Sequence[str] = ()) -> Wanted:
@@ -69,8 +79,10 @@ def add_solids(made: Made, things: Wanted, meshes: Sequence[Mesh], printer: Prin
     copies = [(mesh, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
     by_name = {mesh.name: mesh for mesh in meshes}
     for mesh in meshes:
-        made.files[f"{folder}{mesh.name}.stl"] = stl_bytes(mesh)
-        made.solids.append({"name": mesh.name, "volume_mm3": mesh.volume, "size_mm": list(mesh.size), "closed": True})
+        content = made.files[f"{folder}{mesh.name}.stl"] = stl_bytes(mesh)
+        made.solids.append(
+            {"name": mesh.name, "volume_mm3": mesh.volume, "size_mm": list(mesh.size), "closed": is_closed(content)}
+        )
     for number, items in enumerate(set_out(copies, printer), 1):
         used = [by_name[name] for name in dict.fromkeys(item.name for item in items)]
         made.files[f"{folder}bed-{number:02d}.3mf"] = threemf_bytes(used, items)

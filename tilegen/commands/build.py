@@ -10,18 +10,25 @@ from typing import Any
 
 import typer
 
-from tilegen.commands.common import Measures, Tools, distinct_stems, file_records, open_plan, print_json, progress
-from tilegen.commands.halves import Workshop, make_cut, make_printed, open_workshop
+from tilegen.commands.common import (
+    Measures,
+    OpenPlan,
+    Tools,
+    distinct_stems,
+    file_records,
+    open_plan,
+    print_json,
+    progress,
+)
+from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, open_workshop
 from tilegen.jobs import MANIFEST, Written, write_files
 from tilegen.lengths import Units
 from tilegen.lists import kit_csv, shopping_csv
 from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
-from tilegen.plans.drawing import Drawing
-from tilegen.plans.kit import Kit, make_kit
+from tilegen.plans.kit import Kit
 from tilegen.plans.record import fill_places, kit_head, kit_json
-
 
 
 @dataclass(frozen=True)
@@ -46,22 +53,24 @@ def run_build(
 ) -> None:
     """Build each plan into its own folder; everything is made before anything is written."""
     opened = [open_plan(word, measures) for word in plans]
-    folders = distinct_stems(path for path, _ in opened)
+    folders = distinct_stems(plan.path for plan in opened)
     workshop = open_workshop(tools)
     built = []
-    for folder, (_, drawing) in zip(folders, opened, strict=True):
+    for folder, plan in zip(folders, opened, strict=True):
         with progress(f"{folder} ...", quiet=quiet):
-            built.append(build_plan(folder, drawing, workshop, only=only, units=units))
+            built.append(build_plan(folder, plan, workshop, only=only, units=units))
     written = [_write(out / b.folder, b) for b in built]
     if as_json:
         _print(out, built, written)
     elif not quiet:
         for b, files in zip(built, written, strict=True):
             _tell(out / b.folder, b, len(files), workshop)
+    for b in built:
+        b.made.check_closed()
 
 
 def build_plan(
-    folder: str, drawing: Drawing, workshop: Workshop, *, only: tuple[str, ...] = (), units: Units = "mm"
+    folder: str, plan: OpenPlan, workshop: Workshop, *, only: tuple[str, ...] = (), units: Units = "mm"
 ) -> Built:
     """All files of a plan, in memory.
 
@@ -69,7 +78,7 @@ def build_plan(
         InputError: a tile named in `only` that is not in the kit, a part that fits no bed or sheet.
         AnswerIsNo: not enough stock.
     """
-    kit = make_kit(drawing)
+    drawing, kit = plan.drawing, plan.kit
     things = wanted(kit, only)
     kept = {thing.id for thing, _ in things}
     shown = replace(
@@ -84,10 +93,11 @@ def build_plan(
     sets = make_cut(made, things, workshop)
     made.files["shopping.csv"] = _shopping(made, things, workshop)
     canvas = layout_canvas(drawing, kit, units=units)
-    layout = canvas.svg()
-    made.files["layout.svg"] = layout.encode()
+    made.files["layout.svg"] = canvas.svg().encode()
     made.files["layout.png"] = canvas.png()
-    report = Report(drawing, shown, things, meshes, sets, layout, tuple(dict.fromkeys(made.notes)), workshop.printer)
+    report = Report(
+        drawing, shown, things, meshes, sets, made.files, tuple(dict.fromkeys(made.notes)), workshop.printer
+    )
     made.files["report.html"] = report_html(report, units=units).encode()
     return Built(folder, shown, made)
 
@@ -95,8 +105,7 @@ def build_plan(
 def _shopping(made: Made, things: Wanted, workshop: Workshop) -> bytes:
     volume = sum(thing.volume * count for thing, count in things)
     sheets = [
-        (m.title, m.sheet.size, sum(record["material"] == m.name for record in made.sheets))
-        for m in workshop.materials
+        (m.title, m.sheet.size, sum(record["material"] == m.name for record in made.sheets)) for m in workshop.materials
     ]
     glue = [m.glue for m in workshop.materials if m.glue]
     return shopping_csv(solid_volume=volume, sheets=sheets, glue=glue)
@@ -128,10 +137,13 @@ def _print(out: Path, built: list[Built], written: list[list[Written]]) -> None:
 
 def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
     kit, made = built.kit, built.made
-    typer.echo(f"{kit.plan}: {kit.tiles} tiles of {len(kit.types)} types, {sum(p.count for p in kit.pieces)} loose pieces")
+    typer.echo(
+        f"{kit.plan}: {kit.tiles} tiles of {len(kit.types)} types, {sum(p.count for p in kit.pieces)} loose pieces"
+    )
     typer.echo(f"  {folder}: {files} files; begin with {folder / 'report.html'}")
     beds = sum("/bed-" in path for path in made.files)
-    typer.echo(f"  solids: {len(made.solids)} types, all closed; {beds} beds on {workshop.printer.title}")
+    closed = sum(bool(record["closed"]) for record in made.solids)
+    typer.echo(f"  solids: {len(made.solids)} types, {closed} closed; {beds} beds on {workshop.printer.title}")
     for material in workshop.materials:
         sheets = [record for record in made.sheets if record["material"] == material.name]
         kerf = workshop.machine.kerf_in(material)
@@ -141,10 +153,5 @@ def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
         )
     for note in dict.fromkeys(made.notes):
         typer.echo(f"  note: {note}")
-    cautions = dict.fromkeys(
-        [*workshop.machine.cautions, *(c for m in workshop.materials for c in m.cautions), *workshop.printer.cautions]
-    )
-    for caution in cautions:
+    for caution in cautions(workshop, printing=True, cutting=True):
         typer.echo(f"  caution: {caution}")
-
-

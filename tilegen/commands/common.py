@@ -14,6 +14,7 @@ from tilegen.errors import InputError
 from tilegen.jobs import Written
 from tilegen.lengths import parse_length
 from tilegen.plans.drawing import Drawing
+from tilegen.plans.kit import Kit, make_kit
 from tilegen.reading.files import find
 from tilegen.reading.plans import read_plan
 
@@ -62,10 +63,27 @@ class Tools:
     jobs: int = 1
 
 
-def open_plan(word: str, measures: Measures) -> tuple[Path, Drawing]:
-    """A plan by path or shipped name, with its file."""
+@dataclass(frozen=True)
+class OpenPlan:
+    """A plan read, worked out and counted."""
+
+    path: Path
+    drawing: Drawing
+    kit: Kit
+
+
+def open_plan(word: str, measures: Measures) -> OpenPlan:
+    """A plan by path or shipped name.
+
+    Raises:
+        InputError: not found, or something in it is wrong.
+    """
     path = find(word, "plans")
-    return path, read_plan(path, grid_file=measures.grid, overrides=measures.overrides())
+    drawing = read_plan(path, grid_file=measures.grid, overrides=measures.overrides())
+    try:
+        return OpenPlan(path, drawing, make_kit(drawing))
+    except InputError as error:
+        raise error.located(file=str(path)) from None
 
 
 def distinct_stems(paths: Iterable[Path]) -> list[str]:

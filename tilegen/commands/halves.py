@@ -9,7 +9,8 @@ from tilegen.making import Made, Wanted, add_solids, build_meshes, play_notes
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.printers import read_printer
 from tilegen.reading.stock import check_pair, read_machine, read_material
-from tilegen.sheets.make import SheetSet, make_sheets, sheet_files, sheet_records
+from tilegen.sheets.make import make_sheets, sheet_files, sheet_records
+from tilegen.sheets.sheetset import Paper, SheetSet
 from tilegen.solids.beds import Printer
 from tilegen.solids.build import Mesh
 
@@ -21,7 +22,7 @@ class Workshop:
     materials: tuple[MaterialFile, ...]
     machine: MachineFile
     printer: Printer
-    paper: str
+    paper: Paper
     jobs: int
 
 
@@ -35,7 +36,8 @@ def open_workshop(tools: Tools) -> Workshop:
     machine = read_machine(tools.machine)
     for material in materials.values():
         check_pair(material, machine, tools.accept)
-    return Workshop(tuple(materials.values()), machine, read_printer(tools.printer), tools.paper, tools.jobs)
+    paper: Paper = "Letter" if tools.paper == "Letter" else "A4"
+    return Workshop(tuple(materials.values()), machine, read_printer(tools.printer), paper, tools.jobs)
 
 
 def make_printed(made: Made, things: Wanted, workshop: Workshop) -> list[Mesh]:
@@ -50,10 +52,19 @@ def make_cut(made: Made, things: Wanted, workshop: Workshop) -> list[SheetSet]:
     """Sheets of each material, their lists and notes."""
     sets = [make_sheets(things, material, workshop.machine) for material in workshop.materials]
     for sheet_set in sets:
-        paper = "Letter" if workshop.paper == "Letter" else "A4"
-        for name, content in sheet_files(sheet_set, paper=paper).items():
+        for name, content in sheet_files(sheet_set, paper=workshop.paper).items():
             made.files[f"sheets/{name}"] = content
         made.sheets += [dict(record) for record in sheet_records(sheet_set)]
         made.notes += sheet_set.notes
     made.notes += play_notes(things, workshop.machine.title, workshop.machine.size_error)
     return sets
+
+
+def cautions(workshop: Workshop, *, printing: bool, cutting: bool) -> list[str]:
+    """The cautions for the processes of a run, each once."""
+    found: list[str] = []
+    if cutting:
+        found += [*workshop.machine.cautions, *(c for m in workshop.materials for c in m.cautions)]
+    if printing:
+        found += workshop.printer.cautions
+    return list(dict.fromkeys(found))

@@ -8,7 +8,6 @@ from tilegen.commands.common import Measures, open_plan
 from tilegen.commands.tables import kit_table, show
 from tilegen.errors import InputError
 from tilegen.lengths import Units
-from tilegen.plans.kit import make_kit
 from tilegen.plans.record import kit_json
 
 
@@ -16,8 +15,7 @@ def run_kit(plans: list[str], measures: Measures, *, units: Units, as_json: bool
     """Count one plan's kit and show it."""
     if len(plans) > 1:
         raise InputError(f"{len(plans)} plans", expected="one plan", cure="count them one at a time")
-    _, drawing = open_plan(plans[0], measures)
-    kit = make_kit(drawing)
+    kit = open_plan(plans[0], measures).kit
     if as_json:
         for text in kit_json(kit):
             sys.stdout.write(text)

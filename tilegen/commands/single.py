@@ -5,20 +5,19 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import typer
 
-from tilegen.commands.common import Measures, Tools, distinct_stems, file_records, print_json, progress
-from tilegen.commands.halves import Workshop, make_cut, make_printed, open_workshop
+from tilegen.commands.common import Measures, Tools, distinct_stems, file_records, open_plan, print_json, progress
+from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, open_workshop
 from tilegen.errors import InputError
 from tilegen.jobs import MANIFEST, Written, write_files
 from tilegen.lengths import Units, show_length
 from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.plan_view import plan_view_svg
 from tilegen.pictures.solid_view import solid_png
-from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find, read_toml
-from tilegen.reading.plans import read_plan
 from tilegen.reading.profiles import read_profile
 from tilegen.tiles.tile import Tile
 
@@ -53,6 +52,10 @@ def run_single(
         for (folder, things, made), (_, _, written) in zip(everything, results, strict=True):
             for line in _lines(out / folder, things, made, len(written), units):
                 typer.echo(line)
+        for caution in cautions(workshop, printing="solids" in halves, cutting="sheets" in halves):
+            typer.echo(f"  caution: {caution}")
+    for _, made, _ in results:
+        made.check_closed()
 
 
 def _find(word: str, *, plans_too: bool) -> Path:
@@ -66,10 +69,9 @@ def _find(word: str, *, plans_too: bool) -> Path:
 
 def _things(path: Path, measures: Measures, *, plans_too: bool) -> Wanted:
     """A profile is one tile of its own; a plan is its kit."""
-    overrides = measures.overrides()
     if plans_too and "drawing" in read_toml(path):
-        return wanted(make_kit(read_plan(path, grid_file=measures.grid, overrides=overrides)))
-    tile = read_profile(path, grid_file=measures.grid, overrides=overrides)
+        return wanted(open_plan(str(path), measures).kit)
+    tile = read_profile(path, grid_file=measures.grid, overrides=measures.overrides())
     return [(_file_named(tile), 1)]
 
 
@@ -116,8 +118,14 @@ def _lines(folder: Path, things: Wanted, made: Made, files: int, units: Units) -
     for solid in made.solids:
         size = " x ".join(show_length(v, units) for v in solid["size_mm"])
         identity, count = counts[solid["name"]]
-        lines.append(f"  {count} x {solid['name']} ({identity}): {size}, {solid['volume_mm3'] / 1000:.2f} cm3, closed")
+        lines.append(
+            f"  {count} x {solid['name']} ({identity}): {size}, {solid['volume_mm3'] / 1000:.2f} cm3, {_closed(solid)}"
+        )
     for sheet in made.sheets:
         size = " x ".join(show_length(v, units) for v in sheet["size_mm"])
         lines.append(f"  sheet {sheet['name']}: {size}, {sheet['parts']} parts, {sheet['used']:.0%} used")
     return lines + [f"  note: {note}" for note in made.notes]
+
+
+def _closed(solid: dict[str, Any]) -> str:
+    return "closed" if solid["closed"] else "NOT CLOSED"

@@ -77,7 +77,7 @@ class _Layout:
         rows, columns = drawing.rooms.shape
         self.side = drawing.cell_side
         self.width, self.height = columns * self.side, rows * self.side
-        self.unit = max(1.0, max(self.width, self.height) / PLAIN_MM)
+        self.unit: float = max(1.0, max(self.width, self.height) / PLAIN_MM)
         self.entries, self.doors = _entries(kit), _door_entries(kit)
         legend = _Legend([*self.entries.values(), *self.doors.values()], self.unit, kit.grid.tile_side)
         band = 12.0 * self.unit

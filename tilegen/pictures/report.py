@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -16,7 +16,6 @@ from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.sheets.sheetset import SheetSet
-from tilegen.sheets.svg import svg_bytes
 from tilegen.solids.beds import Printer
 from tilegen.solids.build import Mesh
 
@@ -25,14 +24,14 @@ _PICTURE = (240, 180)
 
 @dataclass(frozen=True)
 class Report:
-    """What a report is made from."""
+    """What a report is made from; files: what else the run made, by path."""
 
     drawing: Drawing
     kit: Kit
     things: Wanted
     meshes: Sequence[Mesh]
     sheets: Sequence[SheetSet]
-    layout: str
+    files: Mapping[str, bytes]
     notes: tuple[str, ...]
     printer: Printer
 
@@ -45,7 +44,7 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
         f"<h1>{title}</h1>",
         f"<p class='lead'>{escape(_summary(report, units))}</p>",
         _cautions(report),
-        _section("The layout", _figure(report.layout, f"{kit.plan}, every tile in place")),
+        _section("The layout", _figure(report.files["layout.svg"], f"{kit.plan}, every tile in place")),
         _section("The kit", _kit(report, units)),
         _section("Printing", _printing(report, units)),
         *(_section(f"Cutting from {s.material.title}", _cutting(s, report, units)) for s in report.sheets),
@@ -75,8 +74,8 @@ def _section(heading: str, content: str) -> str:
     return f"<section>\n<h2>{escape(heading)}</h2>\n{content}\n</section>"
 
 
-def _figure(svg: str, words: str) -> str:
-    data = base64.b64encode(svg.encode()).decode()
+def _figure(svg: bytes, words: str) -> str:
+    data = base64.b64encode(svg).decode()
     return f'<figure><img class="wide" alt="{escape(words)}" src="data:image/svg+xml;base64,{data}"></figure>'
 
 
@@ -152,7 +151,7 @@ def _cutting(sheets: SheetSet, report: Report, units: Units) -> str:
         f"Thickness reckoned with: {show_length(material.real_thickness, units)}; measure yours first.</p>"
     )
     pictures = "".join(
-        _figure(svg_bytes(sheet.drawing).decode(), f"sheet {sheet.name}")
+        _figure(report.files[f"sheets/{sheet.name}.svg"], f"sheet {sheet.name}")
         + f"<p>{escape(sheet.name)}, {sheet.used:.0%} used</p>"
         for sheet in sheets.sheets
     )
@@ -169,9 +168,8 @@ def _by_tile(sheets: SheetSet, report: Report) -> str:
             per_tile[use.tile] = per_tile.get(use.tile, 0) + use.count
         for tile, number in per_tile.items():
             one = number // counts[tile]
-            parts.setdefault(tile, []).append(
-                f"{one} x {part.id} ({part.name})" if one > 1 else f"{part.id} ({part.name})"
-            )
+            times = f"{one} x " if one > 1 else ""
+            parts.setdefault(tile, []).append(f"{times}{part.id} ({part.name})")
     rows = [
         (f"{escape(thing.name)} <code>{thing.id}</code>", str(count), escape(", ".join(parts.get(thing.id, []))))
         for thing, count in report.things
@@ -185,7 +183,7 @@ def _order(report: Report) -> str:
         "Printing: print one tile, lay it against a second, and check that the seam closes before you print the beds.",
         "Cutting: engrave and score first, then cut the holes, then the outlines, as the files are ordered.",
         "Glue the layers of each base under a weight, edges flush, and let them dry.",
-        "Glue the walls: outer walls first, each against its inner line; then inner walls, the long ones first; posts last.",
+        "Glue the walls: outer walls first, by their inner faces; then inner walls, the long ones first; posts last.",
         "Glue the two leaves of each door piece back to back; try it dry between its posts.",
         "Seal foam with water-based primer or paint before any spray paint; test on an offcut.",
         "Write the tile's id under it and lay the map by the layout.",

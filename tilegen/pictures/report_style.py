@@ -21,6 +21,6 @@ th, td { text-align: left; padding: .4rem .6rem; border-bottom: 1px solid var(--
 thead th { background: var(--soft); }
 code { font-size: .95em; }
 footer { margin-top: 3rem; font-size: .85rem; }
-@media print { body { background: #fff; color: #000; } section { break-inside: auto; } tr, figure { break-inside: avoid; } }
+@media print { body { background: #fff; color: #000; } tr, figure { break-inside: avoid; } }
 @media (max-width: 40rem) { td, th { padding: .3rem; font-size: .8rem; } }
 """

@@ -172,6 +172,7 @@ class MachineFile(Table):
     """What cuts: its process, kerf (by material name, or the default), spacing and margins.
 
     kerf: the full width of the cut. spacing: between the cut lines of two parts. margin: from the sheet's edge.
+    size_error: of a finished tile, each way; the joint play must be at least this.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
@@ -181,6 +182,7 @@ class MachineFile(Table):
     kerf_by_material: dict[str, Annotated[Length, Field(ge=0, le=10)]] = {}
     spacing: Annotated[Length, Field(ge=0)]
     margin: Annotated[Length, Field(ge=0)]
+    size_error: Annotated[Length, Field(ge=0)]
     cautions: list[str] = []
 
     def kerf_in(self, material: MaterialFile) -> float:

@@ -15,10 +15,12 @@ from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.errors import TilegenError
-from tilegen.tiles.plate import Plate
+from tilegen.tiles.plate import Mark, Plate
 
 # How far cutters reach past the faces they cut, so that no skin stays.
 _REACH_MM = 0.5
+# A footprint with no more points than this is cheaper to cut with a boolean.
+_PLAIN_CORNERS = 9
 
 
 class SolidError(TilegenError):
@@ -77,10 +79,38 @@ def to_mesh(name: str, solid: Manifold) -> Mesh:
 
 
 def _lying(plate: Plate) -> Manifold:
+    if len(plate.marks) == 1 and len(plate.foot.exterior.coords) > _PLAIN_CORNERS:
+        layered = _layered(plate, plate.marks[0])
+        if layered.status() == manifold3d.Error.NoError:
+            return layered
     solid = _extruded(plate.foot, plate.bottom, plate.top)
     for mark in plate.marks:
         solid -= _extruded(mark.region, plate.top - mark.depth, plate.top + _REACH_MM)
     return solid
+
+
+def _layered(plate: Plate, mark: Mark) -> Manifold:
+    """A grooved plate put together from two layers without a boolean: cheaper for outlines of many corners.
+
+    Closed where the outline has a point wherever a groove ends on it; else its status says that it is not.
+    """
+    levels = plate.bottom, plate.top - mark.depth, plate.top
+    foot, rest, floor = (_rings(g) for g in (plate.foot, plate.foot.difference(mark.region), mark.region))
+    shells = [(foot, levels[0], levels[1]), (rest, levels[1], levels[2])]
+    caps = [(foot, levels[0], False), (rest, levels[2], True), (floor, levels[1], True)]
+    points: list[npt.NDArray[np.float64]] = []
+    triangles: list[npt.NDArray[np.uint64]] = []
+    for rings, low, high in shells:
+        flat = np.concatenate(rings)
+        triangles.append(_sides(rings) + np.uint64(sum(map(len, points))))
+        points += [_at(flat, low), _at(flat, high)]
+    for rings, z, upwards in caps:
+        cap = np.asarray(manifold3d.triangulate(rings), np.uint64)
+        triangles.append((cap if upwards else cap[:, ::-1]) + np.uint64(sum(map(len, points))))
+        points.append(_at(np.concatenate(rings), z))
+    every = np.ascontiguousarray(np.concatenate(points)) + 0.0
+    _, first, same = np.unique(every.view("V24").ravel(), return_index=True, return_inverse=True)
+    return Manifold(Mesh64(every[first], same.astype(np.uint64)[np.concatenate(triangles)]))
 
 
 def _standing(plates: Sequence[Plate]) -> list[Manifold]:
@@ -122,13 +152,25 @@ def _through(plate: Plate, region: Polygon) -> Manifold:
 
 def _extruded(region: BaseGeometry, bottom: float, top: float) -> Manifold:
     """A region of the plan between two heights; coordinates are kept bit for bit."""
+    rings = _rings(region)
+    flat = np.concatenate(rings)
+    return _prism(rings, _at(flat, bottom), _at(flat, top))
+
+
+def _rings(region: BaseGeometry) -> list[npt.NDArray[np.float64]]:
+    """The rings of a region, outer ones counter-clockwise, holes clockwise."""
     rings = []
     for polygon in getattr(region, "geoms", [region]):
         oriented = orient(polygon)
-        rings += [np.asarray(r.coords)[:-1, :2] for r in (oriented.exterior, *oriented.interiors)]
-    flat = np.concatenate(rings)
-    levels = [np.column_stack([flat, np.full(len(flat), z)]) for z in (bottom, top)]
-    return _prism(rings, levels[0], levels[1])
+        rings += [shapely.get_coordinates(r)[:-1] for r in (oriented.exterior, *oriented.interiors)]
+    return rings
+
+
+def _at(flat: npt.NDArray[np.float64], z: float) -> npt.NDArray[np.float64]:
+    placed = np.empty((len(flat), 3))
+    placed[:, :2] = flat
+    placed[:, 2] = z
+    return placed
 
 
 def _prism(
@@ -138,17 +180,21 @@ def _prism(
 
     Built by hand, since cross-sections round to a grid of their own and flush faces must stay flush.
     """
-    count = len(near)
     caps = np.asarray(manifold3d.triangulate(rings), np.uint64)
+    triangles = np.concatenate([caps[:, ::-1], caps + np.uint64(len(near)), _sides(rings)])
+    return Manifold(Mesh64(np.concatenate([near, far]), triangles))
+
+
+def _sides(rings: Sequence[npt.NDArray[np.float64]]) -> npt.NDArray[np.uint64]:
+    """Two triangles a ring edge, between the rings' points and the same points again."""
+    count = sum(map(len, rings))
     here = np.arange(count, dtype=np.uint64)
-    following = np.roll(here, -1)
+    following = here + np.uint64(1)
     start = 0
     for ring in rings:
         following[start + len(ring) - 1] = start
         start += len(ring)
-    sides = [
-        np.stack([here, following, following + count], axis=1),
-        np.stack([here, following + count, here + count], axis=1),
-    ]
-    triangles = np.concatenate([caps[:, ::-1], caps + np.uint64(count), *sides])
-    return Manifold(Mesh64(np.concatenate([near, far]), triangles))
+    above = here + np.uint64(count)
+    return np.stack(
+        [here, following, following + np.uint64(count), here, following + np.uint64(count), above], axis=1
+    ).reshape(-1, 3)

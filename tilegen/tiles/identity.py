@@ -51,16 +51,17 @@ def canonical(plates: Sequence[Plate]) -> Description:
 
 
 def _parts(plates: Sequence[Plate]) -> list[tuple[str, int, int, BaseGeometry]]:
-    """(kind, bottom, top, region on the plan): the base, all that stands as one, openings and grooves."""
-    base, *standing = plates
-    parts: list[tuple[str, int, int, BaseGeometry]] = [("base", 0, _um(base.top), base.foot)]
+    """(kind, bottom, top, region on the plan): what lies (if anything), all that stands as one, openings, grooves."""
+    lying = [p for p in plates if p.edge is None]
+    standing = [p for p in plates if p.edge is not None]
+    parts: list[tuple[str, int, int, BaseGeometry]] = [("base", 0, _um(p.top), p.foot) for p in lying]
     for bottom, top in sorted({(p.bottom, p.top) for p in standing}):
         feet = [p.foot for p in standing if (p.bottom, p.top) == (bottom, top)]
         parts.append(("standing", _um(bottom), _um(top), shapely.union_all(feet)))
     for plate in standing:
         for opening, foot in zip(plate.openings, opening_feet(plate), strict=True):
             parts.append((f"opening {opening.head}", _um(plate.bottom), _um(plate.bottom + opening.height), foot))
-    parts += [("groove", _um(base.top - mark.depth), _um(base.top), mark.region) for mark in base.marks]
+    parts += [("groove", _um(p.top - mark.depth), _um(p.top), mark.region) for p in lying for mark in p.marks]
     return parts
 
 

@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.joints import Band
-from tilegen.tiles.marks import lattice_lines, line_strips, lines_of
+from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, polygons_of
 from tilegen.tiles.shape import OutlineShape
 
@@ -40,11 +40,10 @@ class OutlineTile:
         self.clockwise = not Polygon(shape.points).exterior.is_ccw
         inset = self._inset(Polygon(shape.points, shape.holes))
         strips = {number: self._foot(number, inset) for number in sorted(shape.walls)}
-        grooves = line_strips(inset.bounds, grid) if grid.floor.lines else None
-        self.faces = _Faces(inset, [*strips.values(), *([grooves] if grooves is not None else [])])
+        # Joined first: every crossing would cost the solid eight points.
+        self.grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
+        self.faces = _Faces(inset, [*strips.values(), self.grooves])
         self.feet = dict(zip(strips, self.faces.owned(list(strips.values())), strict=True))
-        self.visible = self.faces.others()
-        self.grooves = grooves
 
     def _inset(self, nominal: Polygon) -> Polygon:
         """The outline less half the play all round, mitred."""
@@ -75,11 +74,7 @@ class OutlineTile:
 
     def marks(self) -> tuple[Mark, ...]:
         """The space lines on what the walls leave visible."""
-        if self.grooves is None:
-            return ()
-        region = polygons_of(self.faces.within(self.grooves))
-        line = lines_of(lattice_lines(self.visible.bounds, self.grid).intersection(self.visible))
-        return () if region.is_empty or line.is_empty else (Mark(line, region, self.grid.floor.groove_depth),)
+        return marks_of(self.faces.within(self.grooves), self.faces.others(), self.grid)
 
     def edge(self, number: int) -> tuple[Point, Point]:
         """An edge's two points on the nominal outline, with the inside on the right; number from 1."""
@@ -197,7 +192,7 @@ class _Faces:
         inside = shapely.contains(footprint, points)
         self.faces, self.points = faces[inside], points[inside]
         self.free = np.ones(len(self.faces), bool)
-        whole = shapely.union_all(self.faces)
+        whole = shapely.coverage_union_all(self.faces)
         if not isinstance(whole, Polygon):
             raise InputError("a footprint that falls apart", expected="one piece", place="[tile] outline")
         self.whole = whole
@@ -208,16 +203,16 @@ class _Faces:
         for region in regions:
             mine = self.free & shapely.contains(region, self.points)
             self.free &= ~mine
-            parts.append(shapely.union_all(self.faces[mine]))
+            parts.append(shapely.coverage_union_all(self.faces[mine]))
         return parts
 
     def others(self) -> BaseGeometry:
         """What no region has taken."""
-        return shapely.union_all(self.faces[self.free])
+        return shapely.coverage_union_all(self.faces[self.free])
 
     def within(self, region: BaseGeometry) -> BaseGeometry:
         """Of what nobody has taken, the part that lies in a region."""
-        return shapely.union_all(self.faces[self.free & shapely.contains(region, self.points)])
+        return shapely.coverage_union_all(self.faces[self.free & shapely.contains(region, self.points)])
 
 
 def _one_piece(foot: BaseGeometry, number: int) -> Polygon:

@@ -12,9 +12,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
-from shapely.geometry import MultiPolygon, Polygon, box
+from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.grid import Head
@@ -59,16 +60,23 @@ class Opening:
         return Polygon([(left, -below), (right, -below), (right, spring), *arc, (left, spring)])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Mark:
-    """A line on the floor: a groove in print (`depth` below the face), a scored line on a sheet.
+    """Lines on the floor: grooves in print (`depth` below the face), scored lines on a sheet.
 
-    line: its centre; region: what the groove takes away. Both are clipped to the visible face.
+    centres: the lines' centres, running past the face; face: what they are clipped to (what no
+    wall covers); region: what the grooves take away, clipped already.
     """
 
-    line: BaseGeometry
+    centres: tuple[tuple[Point, Point], ...]
+    face: BaseGeometry
     region: Polygon | MultiPolygon
     depth: float
+
+    @cached_property
+    def line(self) -> LineString | MultiLineString:
+        """The centres, clipped to the face: what a sheet scores."""
+        return lines_of(MultiLineString(self.centres).intersection(self.face))
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,3 +158,9 @@ def polygons_of(geometry: BaseGeometry) -> Polygon | MultiPolygon:
     """The areas of a geometry, lines and points dropped."""
     parts = [g for g in getattr(geometry, "geoms", [geometry]) if isinstance(g, Polygon) and g.area > 0]
     return parts[0] if len(parts) == 1 else MultiPolygon(parts)
+
+
+def lines_of(geometry: BaseGeometry) -> LineString | MultiLineString:
+    """The lines of a geometry, points dropped."""
+    parts = [g for g in getattr(geometry, "geoms", [geometry]) if isinstance(g, LineString) and g.length > 0]
+    return parts[0] if len(parts) == 1 else MultiLineString(parts)
