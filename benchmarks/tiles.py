@@ -82,7 +82,9 @@ def measure() -> list[tuple[str, float, float, float]]:
     for name in PROFILES:
         path = find(name, "profiles")
         given = numbers(read_profile(path))
-        ours, plain = interleaved(lambda p=path: stl_bytes(build_mesh("t", read_profile(p).plates)), lambda g=given: bare(*g))
+        ours, plain = interleaved(
+            lambda p=path: stl_bytes(build_mesh("t", read_profile(p).plates)), lambda g=given: bare(*g)
+        )
         rows.append((name, ours, plain, (ours - 0.5) / plain))
     return rows
 

@@ -71,10 +71,11 @@ def test_equal_input_gives_equal_bytes(by_laser: SheetSet) -> None:
     assert sheet_files(by_laser, paper="Letter") == sheet_files(by_laser, paper="Letter")
 
 
-def test_the_librarys_switch_is_put_back(by_laser: SheetSet) -> None:
-    before = ezdxf.options.write_fixed_meta_data_for_testing
+@pytest.mark.parametrize("before", [False, True])
+def test_the_librarys_switch_is_put_back(before: bool, by_laser: SheetSet, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ezdxf.options, "write_fixed_meta_data_for_testing", before)
     sheet_files(by_laser)
-    assert ezdxf.options.write_fixed_meta_data_for_testing == before
+    assert ezdxf.options.write_fixed_meta_data_for_testing is before
 
 
 def written(sheet_set: SheetSet, folder: Path, ending: str, number: int = 1) -> Path:

@@ -8,6 +8,7 @@ import math
 import numpy as np
 import pytest
 import shapely
+import shapely.affinity
 from shapely.geometry import LineString, Polygon, box
 
 from tilegen.errors import AnswerIsNo, InputError
@@ -15,12 +16,13 @@ from tilegen.grid import Grid
 from tilegen.reading.models import SheetStock
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.alike import at_origin
-from tilegen.sheets.drawing import LAYERS, SheetDrawing
+from tilegen.sheets.drawing import LAYERS, PartPaths, SheetDrawing, SheetFrame, draw_sheet
 from tilegen.sheets.font import text_size, text_strokes
 from tilegen.sheets.kerf import compensated
 from tilegen.sheets.labels import label
 from tilegen.sheets.make import SheetSet, make_sheets
 from tilegen.sheets.nest import Area, Item, Placement, check_layouts, nest
+from tilegen.sheets.parts import Part
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell
 from tilegen.tiles.tile import Tile, make_tile
@@ -315,3 +317,42 @@ def test_too_few_sheets_is_an_answer_of_no_with_what_is_left() -> None:
 def test_no_tiles_no_sheets() -> None:
     assert make_sheets([], FOAM, KNIFE).sheets == ()
     assert make_sheets([(corner(), 0)], FOAM, KNIFE).sheets == ()
+
+
+def test_a_hole_for_a_hot_wire_is_told_of() -> None:
+    def told(machine) -> bool:  # type: ignore[no-untyped-def]
+        return any("slit" in note for note in make_sheets([(holed(), 1)], FOAM, machine).notes)
+
+    assert told(WIRE)
+    assert not told(KNIFE)
+    assert not any("slit" in note for note in make_sheets([(corner(), 1)], FOAM, WIRE).notes)
+
+
+@pytest.mark.parametrize("size", [(90.0, 40.0), (9.0, 40.0)], ids=["number along", "number upright"])
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize("nominal", [False, True])
+def test_a_part_lies_where_it_was_placed(size: tuple[float, float], turned: bool, nominal: bool) -> None:
+    width, height = size
+    # A notch in one corner tells a turned part from a mirrored one.
+    outline = box(0, 0, width, height).difference(box(0, height - 4, 2, height))
+    part = Part("W-K7DH", "wall", at_origin(outline, [((width / 2, 1.0), (width / 2, 3.0))]), 2.0, 1, ())
+    paths = PartPaths.of(part, 0.2)
+    assert paths.number.strokes
+    assert paths.number.upright == (width < height)
+    frame = SheetFrame("s", "s", (300.0, 200.0), 0.2)
+    drawing = draw_sheet(frame, (Placement(0, 30.0, 50.0, turned),), [paths], nominal=nominal)
+    (path,) = closed_paths(drawing, "CUT_OUTER")
+    grown = 0.0 if nominal else 0.1
+    long = (height, width) if turned else (width, height)
+    assert path.bounds == pytest.approx((30.1 - grown, 50.1 - grown, 30.1 + long[0] + grown, 50.1 + long[1] + grown))
+    finished = path if nominal else path.buffer(-0.1, join_style="mitre")
+    # The same part, turned by a library about its own middle, lies on the drawn one: turned, never mirrored.
+    turns = (90, -90) if turned else (0,)
+    wanted = [shapely.affinity.rotate(outline, angle, origin=(0, 0)) for angle in turns]
+    moved = [shapely.transform(w, lambda p, w=w: p - w.bounds[:2] + (30.1, 50.1)) for w in wanted]
+    assert min(m.symmetric_difference(finished).area for m in moved) < 1e-6
+    marks = [LineString(s.points) for s in drawing.strokes if s.layer in ("ENGRAVE", "SCORE")]
+    assert all(finished.covers(mark) for mark in marks)
+    # A turned upright number reads along the sheet; one that read along it reads up or down.
+    words = shapely.union_all([LineString(s.points) for s in drawing.strokes if s.layer == "ENGRAVE"]).bounds
+    assert (words[2] - words[0] > words[3] - words[1]) == (paths.number.upright == turned)

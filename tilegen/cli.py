@@ -83,15 +83,21 @@ Only = Annotated[
 ]
 
 
-@app.callback()
-def _root(
-    version: Annotated[bool, typer.Option("--version", help="Show the version and stop.", is_eager=True)] = False,
-) -> None:
-    if version:
+def _show_version(asked: bool) -> None:
+    if asked:
         from tilegen import __version__
 
         typer.echo(f"tilegen {__version__}")
         raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", help="Show the version and stop.", callback=_show_version, is_eager=True)
+    ] = False,
+) -> None:
+    """Options that stand before a command."""
 
 
 @app.command()

@@ -32,6 +32,9 @@ def dxf_bytes(drawing: SheetDrawing) -> bytes:
         space = document.modelspace()
         for stroke in drawing.strokes:
             space.add_lwpolyline(stroke.points.tolist(), close=stroke.closed, dxfattribs={"layer": stroke.layer})
+        # The library would register these in the order of a set, which differs from process to process.
+        for name in sorted(document.entitydb.dxf_types_in_use()):
+            document.classes.add_class(name)
         text = io.StringIO()
         document.write(text)
     return text.getvalue().encode(document.output_encoding)

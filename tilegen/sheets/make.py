@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TypedDict
 
 from tilegen.reading.models import MachineFile, MaterialFile
@@ -54,7 +54,18 @@ def make_sheets(counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFi
     )
     sheets = tuple(_sheet(frame, layout, listed.parts, paths) for frame, layout in zip(frames, layouts, strict=True))
     unlabelled = tuple(part.id for part, drawn in zip(listed.parts, paths, strict=True) if not drawn.number.strokes)
-    return SheetSet(material, machine, kerf, sheets, listed.parts, listed.constructions, listed.notes, unlabelled)
+    notes = (*listed.notes, *_slits(listed.parts, machine))
+    return SheetSet(material, machine, kerf, sheets, listed.parts, listed.constructions, notes, unlabelled)
+
+
+def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:
+    """A word on holes that a hot wire can't get into."""
+    holed = [part.id for part in parts if part.outline.interiors]
+    if machine.process == "hot-wire" and holed:
+        yield (
+            f"holes in {', '.join(holed)}: a wire gets into a hole only through a slit from the edge, to be glued shut "
+            "after; or cut the hole with a knife"
+        )
 
 
 def _sheet(frame: SheetFrame, layout: Layout, parts: Sequence[Part], paths: Sequence[PartPaths]) -> Sheet:

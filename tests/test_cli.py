@@ -1,0 +1,278 @@
+"""The commands as a user runs them: what they write, what they print, how they exit."""
+
+import csv
+import hashlib
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.plans import WORKED
+
+
+def run(*words, cwd=None, seed="random"):
+    return subprocess.run(
+        [sys.executable, "-c", "from tilegen.cli import main; main()", *map(str, words)],
+        capture_output=True,
+        text=True,
+        cwd=cwd,
+        timeout=120,
+        env={**os.environ, "PYTHONHASHSEED": seed},
+        check=False,
+    )
+
+
+@pytest.fixture
+def small(tmp_path):
+    path = tmp_path / "small.toml"
+    path.write_text(
+        'name = "Small plan"\ndrawing = """\n' + "\n".join(WORKED) + '\n"""\n'
+        '[rooms]\nA = "Hall <&> of \\"signs\\""\n'
+        '[[way]]\ncell = [3, 2]\nside = "east"\nkind = "doorway"\n[[way]]\ncell = [3, 3]\nside = "east"\nkind = "saddle"\n'
+    )
+    return path
+
+
+def files_in(folder):
+    return {p.relative_to(folder).as_posix(): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+def test_build_makes_everything(small, tmp_path):
+    done = run("build", small, "-o", tmp_path / "out", "--json")
+    assert (done.returncode, done.stderr) == (0, "")
+    document = json.loads(done.stdout)
+    assert set(document) >= {"kit", "files", "solids", "sheets"}
+    folder = tmp_path / "out" / "small"
+    found = files_in(folder)
+    assert {"kit.json", "kit.csv", "shopping.csv", "manifest.json", "layout.svg", "layout.png", "report.html"} <= set(
+        found
+    )
+    assert {
+        "solids/bed-01.3mf",
+        "solids/kit.3mf",
+        "sheets/foam-01.dxf",
+        "sheets/foam-01.svg",
+        "sheets/foam.pdf",
+    } <= set(found)
+    for record in document["files"]:
+        assert hashlib.sha256(Path(record["path"]).read_bytes()).hexdigest() == record["sha256"]
+        assert Path(record["path"]).suffix == f".{record['kind']}"
+    kit = json.loads(found["kit.json"])
+    assert kit == document["kit"]
+    assert {s["name"] for s in document["solids"]} == {t["name"] for t in kit["tiles"]} | {"saddle-door"}
+    assert all(s["closed"] is True and f"solids/{s['name']}.stl" in found for s in document["solids"])
+    for sheet in document["sheets"]:
+        assert set(sheet) == {"name", "material", "size_mm", "kerf_mm", "parts", "used", "cut_mm", "score_mm"}
+        assert 0 < sheet["used"] < 1
+    rows = list(csv.DictReader(found["kit.csv"].decode().splitlines()))
+    assert sum(int(row["count"]) for row in rows) == 13 + 1
+    assert (
+        run(
+            "inspect", *folder.rglob("*.stl"), *folder.rglob("*.3mf"), *folder.rglob("*.dxf"), *folder.rglob("*.svg")
+        ).returncode
+        == 0
+    )
+
+
+def test_equal_input_gives_equal_bytes(small, tmp_path):
+    """Whatever the number of workers and the order in which this Python keeps its sets."""
+    for name, jobs, seed in (("a", "1", "3"), ("b", "2", "4")):
+        assert run("build", small, "-o", tmp_path / name, "-q", "--jobs", jobs, seed=seed).returncode == 0
+    assert files_in(tmp_path / "a") == files_in(tmp_path / "b")
+
+
+def test_only_makes_just_that_tile_and_a_rerun_removes_the_rest(small, tmp_path):
+    assert run("build", small, "-o", tmp_path, "-q").returncode == 0
+    (tmp_path / "small" / "notes.txt").write_text("mine")
+    done = run("build", small, "-o", tmp_path, "--only", "corner", "--json")
+    assert done.returncode == 0
+    assert [t["name"] for t in json.loads(done.stdout)["kit"]["tiles"]] == ["corner"]
+    left = files_in(tmp_path / "small")
+    assert [n for n in left if n.endswith(".stl")] == ["solids/corner.stl"]
+    assert "notes.txt" in left
+
+
+def test_only_by_id_and_an_unknown_tile(small, tmp_path):
+    done = run("build", small, "-o", tmp_path, "--only", "hpjdc3t", "--json")
+    assert [t["name"] for t in json.loads(done.stdout)["kit"]["tiles"]] == ["corner"]
+    done = run("build", small, "-o", tmp_path / "x", "--only", "cornr")
+    assert done.returncode == 2
+    assert 'Did you mean "corner"' in done.stderr
+    assert not (tmp_path / "x").exists()
+
+
+def test_quiet_says_nothing(small, tmp_path):
+    for words in (
+        ("build", small, "-o", tmp_path),
+        ("kit", small),
+        ("tile", "corner", "-o", tmp_path),
+        ("start", tmp_path / "new"),
+    ):
+        done = run(*words, "--quiet")
+        assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+
+
+def test_json_is_one_document_and_nothing_else(small, tmp_path):
+    for words in (
+        ("build", small, "-o", tmp_path / "b"),
+        ("kit", small),
+        ("tile", "corner", "door", "-o", tmp_path / "t"),
+        ("solid", "custom-outline", small, "-o", tmp_path / "s"),
+        ("sheet", "corner", "-o", tmp_path / "h"),
+    ):
+        done = run(*words, "--json")
+        assert (done.returncode, done.stderr) == (0, ""), done.stderr
+        json.loads(done.stdout)
+
+
+def test_halves_keep_out_of_each_others_way(small, tmp_path):
+    solid = run("solid", small, "-o", tmp_path, "--json")
+    sheet = run("sheet", small, "-o", tmp_path, "--json")
+    assert set(json.loads(solid.stdout)) >= {"files", "solids"}
+    assert "sheets" not in json.loads(solid.stdout)
+    assert set(json.loads(sheet.stdout)) >= {"files", "sheets"}
+    found = files_in(tmp_path / "small")
+    assert any(n.endswith(".stl") for n in found)
+    assert any(n.endswith(".dxf") for n in found)
+    whole = run("build", small, "-o", tmp_path, "-q")
+    assert whole.returncode == 0
+    assert "solids/manifest.json" not in files_in(tmp_path / "small")
+
+
+def test_tile_takes_measures_from_the_command_line(tmp_path):
+    done = run(
+        "tile",
+        "corner",
+        "-o",
+        tmp_path,
+        "--json",
+        "--pitch",
+        "1 in",
+        "--wall",
+        "1/8 in",
+        "--height",
+        "1 in",
+        "--depth",
+        "5 mm",
+    )
+    (solid,) = json.loads(done.stdout)["solids"]
+    assert solid["size_mm"] == pytest.approx([50.5, 50.5, 30.4])
+
+
+def test_grid_file(tmp_path):
+    assert run("start", tmp_path / "new").returncode == 0
+    grid = tmp_path / "new" / "grid.toml"
+    grid.write_text(grid.read_text().replace('"1.25 in"', '"30 mm"'))
+    done = run("kit", tmp_path / "new" / "plan.toml", "--grid", grid, "--json")
+    assert json.loads(done.stdout)["grid"]["pitch_mm"] == 30.0
+
+
+def test_what_start_writes_can_be_built(tmp_path):
+    assert run("start", tmp_path / "new").returncode == 0
+    assert run("build", "new/plan.toml", "-q", cwd=tmp_path).returncode == 0
+    assert run("tile", "new/alcove.toml", "-q", cwd=tmp_path).returncode == 0
+    assert (tmp_path / "out" / "plan" / "report.html").is_file()
+    again = run("start", tmp_path / "new")
+    assert again.returncode == 2
+    assert "there already" in again.stderr
+
+
+def test_kit_for_people_in_either_unit(small):
+    assert "63.5 mm" in run("kit", small).stdout
+    assert "2.5 in" in run("kit", small, "--units", "in").stdout
+
+
+def test_the_report_is_one_safe_page(small, tmp_path):
+    assert run("build", small, "-o", tmp_path, "-q").returncode == 0
+    page = (tmp_path / "small" / "report.html").read_text()
+    assert "<script" not in page
+    assert not re.search(r'(?:src|href)="(?!data:)', page)
+    assert "safety data sheet" in page
+    assert "manual" in page
+
+
+WRONG = [
+    ("kit", "nosuch"),
+    ("kit", "."),
+    ("kit", "bell-foundry", "--pitch", "nan"),
+    ("kit", "bell-foundry", "--pitch", "1 in", "--wall", "0.6 in"),
+    ("kit", "bell-foundry", "--pitch", "1000000000 m"),
+    ("kit", "bell-foundry", "--grid", "nosuch.toml"),
+    ("tile", "nosuch"),
+    ("tile", "corner", "--material", "marble"),
+    ("tile", "corner", "--machine", "chisel"),
+    ("tile", "corner", "--printer", "letterpress"),
+    ("tile", "corner", "--machine", "laser"),
+    ("tile", "corner", "corner"),
+    ("tile", "corner", "--jobs", "0"),
+    ("build", "bell-foundry", "--unknown"),
+    ("build", "bell-foundry", "--depth", "1 mm", "--height", "-3 mm"),
+    ("inspect", "nosuch.stl"),
+    ("inspect", "."),
+    ("tile", "custom-outline", "--pitch", "4 in"),
+]
+
+
+@pytest.mark.parametrize("words", WRONG, ids=" ".join)
+def test_wrong_words_exit_2_with_a_message_and_write_nothing(words, tmp_path):
+    done = run(*words, cwd=tmp_path)
+    assert done.returncode == 2, done.stdout
+    assert done.stdout == ""
+    assert done.stderr.strip()
+    assert "Traceback" not in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_foam_on_the_laser_is_blocked_with_its_reason():
+    done = run("sheet", "corner", "--machine", "laser")
+    assert "fire" in done.stderr
+    assert "hand knife" in done.stderr
+
+
+def test_a_folder_that_is_a_file(tmp_path):
+    (tmp_path / "out").write_text("x")
+    done = run("tile", "corner", cwd=tmp_path)
+    assert done.returncode == 2
+    assert "out" in done.stderr
+
+
+def test_inspect_tells_open_from_closed(tmp_path):
+    assert run("tile", "floor", "-o", tmp_path, "-q").returncode == 0
+    good = tmp_path / "floor" / "solids" / "floor.stl"
+    content = good.read_bytes()
+    count = int.from_bytes(content[80:84], "little")
+    bad = tmp_path / "hole.stl"
+    bad.write_bytes(content[:80] + (count - 1).to_bytes(4, "little") + content[84:-50])
+    assert run("inspect", good).returncode == 0
+    done = run("inspect", good, bad, "--json")
+    assert done.returncode == 1
+    first, second = json.loads(done.stdout)["files"]
+    assert (first["closed"], second["closed"]) == (True, False)
+    assert first["size_mm"] == pytest.approx([63.2, 63.2, 6.35], abs=1e-5)
+    assert first["volume_mm3"] == pytest.approx(63.2 * 63.2 * 6.35 - (63.2 * 2 - 1) * 0.6, rel=1e-6)
+
+
+@pytest.mark.parametrize("name", ["a.stl", "a.3mf", "a.dxf", "a.svg", "a.txt"])
+@pytest.mark.parametrize(
+    "content", [b"", b"solid x", b"PK\x03\x04junk", b"\x00" * 500, b"<svg", b"<html/>", b"0\nSECTION\n"]
+)
+def test_inspect_of_rubbish(name, content, tmp_path):
+    (tmp_path / name).write_bytes(content)
+    done = run("inspect", tmp_path / name)
+    assert done.returncode in (1, 2)
+    assert "Traceback" not in done.stderr
+
+
+def test_version():
+    assert re.fullmatch(r"tilegen \d+\.\d+\.\d+\n", run("--version").stdout)
+
+
+@pytest.mark.parametrize("command", ["start", "build", "kit", "tile", "solid", "sheet", "inspect"])
+def test_every_command_has_help(command):
+    done = run(command, "--help")
+    assert done.returncode == 0
+    assert command in done.stdout
