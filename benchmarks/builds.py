@@ -83,4 +83,5 @@ def measure(rounds: int = 7) -> tuple[float, float, float]:
 
 
 if __name__ == "__main__":
-    print("build: whole %.3f s, writing alone %.3f s, ratio %.2f (under 3)" % measure())
+    built, written, ratio = measure()
+    print(f"build: whole {built:.3f} s, writing alone {written:.3f} s, ratio {ratio:.2f} (under 3)")

@@ -77,8 +77,9 @@ if __name__ == "__main__":
         child(*sys.argv[1:])
     else:
         results = measure()
-        for row in results:
-            print("%-6s %5d x same  %-6s %6.2f s %6.0f MB  %7d tiles %5d types" % row)
+        for scale, size, kind, seconds, peak, tiles, types in results:
+            where = f"{scale:>5}, {size} x {size} cells, {kind:5}"
+            print(f"{where}: {seconds:5.2f} s, {peak:4.0f} MB, {tiles} tiles of {types} types")
         for scale in ("10 ft", "5 ft"):
             for kind in ("plain", "json"):
                 print(f"{scale} {kind}: grows with cells to the power {exponent(results, scale, kind):.2f}")
