@@ -90,7 +90,7 @@ def test_dxf_read_by_ezdxf(by_laser: SheetSet, tmp_path: Path) -> None:
     auditor = document.audit()
     assert (auditor.errors, auditor.fixes) == ([], [])
     assert document.dxfversion == "AC1024"  # R2010: Autodesk, DXF header variables
-    # $INSUNITS 4 is millimetres, $MEASUREMENT 1 metric: Autodesk, DXF header section.
+    # $INSUNITS 4 is millimetres (Autodesk help, INSUNITS); $MEASUREMENT 1 is metric (from memory, not verified).
     assert (document.header["$INSUNITS"], document.header["$MEASUREMENT"]) == (4, 1)
     assert dict(document.header.custom_vars.properties)["kerf compensated"] == "yes, k = 0.15 mm"
     # An auditor lets undeclared layers pass, so they are looked for here.
@@ -106,7 +106,7 @@ def test_dxf_read_by_ezdxf(by_laser: SheetSet, tmp_path: Path) -> None:
     assert ranks == sorted(ranks)
     bounds = np.array([point[:2] for entity in entities for point in entity.get_points()])
     assert bounds.min(axis=0) == pytest.approx([0, 0])
-    assert bounds.max(axis=0) == pytest.approx([594, 420])  # A2, ISO 216
+    assert bounds.max(axis=0) == pytest.approx([594, 420])  # A2, ISO 216 (from published tables)
 
 
 def test_dxf_says_when_it_is_nominal(by_knife: SheetSet, tmp_path: Path) -> None:
@@ -162,7 +162,8 @@ def test_svg_size_by_another_program(by_laser: SheetSet, tmp_path: Path) -> None
     assert [float(page.width), float(page.height)] == pytest.approx([594 * 72 / 25.4, 420 * 72 / 25.4], abs=0.5)
 
 
-# A4 is 210 x 297 mm (ISO 216), Letter 8.5 x 11 in (ASME Y14.1, size A); a point is 1/72 in (ISO 32000-1, 8.3.2).
+# A4 is 210 x 297 mm (ISO 216), Letter 8.5 x 11 in (ASME Y14.1, size A), a point 1/72 in (ISO 32000-1, 8.3.2): all three
+# from secondary sources, the standards themselves were not read.
 @pytest.mark.parametrize("paper, size", [("A4", (595.276, 841.890)), ("Letter", (612, 792))])
 def test_pdf_pages(by_knife: SheetSet, paper: str, size: tuple[float, float]) -> None:
     reader = pypdf.PdfReader(io.BytesIO(sheet_files(by_knife, paper=paper)["foam.pdf"]))  # type: ignore[arg-type]
