@@ -28,7 +28,7 @@ Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 # How many counts (tiles x types) and source spaces are worked on at once: bounds the memory, not the result.
 _COUNTS_AT_ONCE = 4_000_000
-_SOURCES_AT_ONCE = 20_000
+_SOURCES_AT_ONCE = 6_000
 
 
 @dataclass(frozen=True)
