@@ -401,7 +401,7 @@ def _contains(ordered: Ints, wanted: Ints) -> Bools:
     return found
 
 
-def _split(keys: Ints, per_member: int, most: int = 2_000_000) -> Iterator[Ints]:
+def _split(keys: Ints, per_member: int, most: int = 250_000) -> Iterator[Ints]:
     """Sorted keys in parts that end where a member's keys end, so that no pair is counted twice."""
     first = 0
     while first < len(keys):
