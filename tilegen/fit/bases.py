@@ -190,7 +190,8 @@ def _known_disc(strips: Bytes, posts: Bytes, grid: Grid, known: dict[tuple[bytes
     """The largest disc of a block, worked out once for its four turns and their mirror images."""
     alike = []
     for _ in range(4):
-        alike += [(strips.tobytes(), posts.tobytes()), tuple(p.tobytes() for p in _mirrored(strips, posts))]
+        for one, other in ((strips, posts), _mirrored(strips, posts)):
+            alike.append((one.tobytes(), other.tobytes()))
         strips, posts = _turned(strips, posts)
     key = min(alike)
     if key not in known:
@@ -201,16 +202,15 @@ def _known_disc(strips: Bytes, posts: Bytes, grid: Grid, known: dict[tuple[bytes
 def _turned(strips: Bytes, posts: Bytes) -> tuple[Bytes, Bytes]:
     """A quarter turn clockwise: north becomes east, the north-east corner the south-east one."""
     strips, posts = np.rot90(strips, -1), np.rot90(posts, -1)
-    return strips << 1 & 15 | strips >> 3, posts << 1 & 15 | posts >> 3
+    return (strips << 1 & 15 | strips >> 3).astype(np.uint8), (posts << 1 & 15 | posts >> 3).astype(np.uint8)
 
 
 def _mirrored(strips: Bytes, posts: Bytes) -> tuple[Bytes, Bytes]:
     """East and west exchanged; so are corners 0 and 3 (north) and 1 and 2 (south)."""
     strips, posts = strips[:, ::-1], posts[:, ::-1]
-    return (
-        strips & 5 | (strips & 2) << 2 | (strips & 8) >> 2,
-        (posts & 1) << 3 | (posts & 8) >> 3 | (posts & 2) << 1 | (posts & 4) >> 1,
-    )
+    strips = (strips & 5 | (strips & 2) << 2 | (strips & 8) >> 2).astype(np.uint8)
+    posts = ((posts & 1) << 3 | (posts & 8) >> 3 | (posts & 2) << 1 | (posts & 4) >> 1).astype(np.uint8)
+    return strips, posts
 
 
 def largest_disc(strips: Bytes, posts: Bytes, pitch: float, wall: float) -> float:
@@ -240,7 +240,7 @@ def _taken(strips: Bytes, posts: Bytes, pitch: float, wall: float) -> Floats:
             west, north, east, south = c * pitch, r * pitch, (c + 1) * pitch, (r + 1) * pitch
             for k in range(4):
                 if strips[r, c] >> k & 1:
-                    first, last = _run(strips[r] >> k & 1, c) if k in (0, 2) else _run(strips[:, c] >> k & 1, r)
+                    first, last = _run(strips[r], k, c) if k in (0, 2) else _run(strips[:, c], k, r)
                     low, high = first * pitch, (last + 1) * pitch
                     found.add(
                         (
@@ -256,8 +256,9 @@ def _taken(strips: Bytes, posts: Bytes, pitch: float, wall: float) -> Floats:
     return np.array(sorted(found)).reshape(-1, 4)
 
 
-def _run(carried: Bytes, at: int) -> tuple[int, int]:
-    """First and last of the carried places in a row around one of them."""
+def _run(strips: Bytes, side: int, at: int) -> tuple[int, int]:
+    """First and last of the places in a row, around one of them, that carry a strip along a side."""
+    carried = [bool(strip >> side & 1) for strip in strips.tolist()]
     first = last = at
     while first > 0 and carried[first - 1]:
         first -= 1
@@ -289,12 +290,12 @@ def _centres(upright: list[Line], level: list[Line], points: list[Point]) -> lis
                 u, v = a - px, b - py
                 found += [(a + s * r, b + t * r) for r in _roots(1.0, 2 * (s * u + t * v), u * u + v * v)]
         for (px, py), (qx, qy) in combinations(points, 2):
-            found += _line_and_points(a, s, (px, py), (qx, qy))
+            found += _line_and_points(a, (px, py), (qx, qy))
     found += [centre for three in combinations(points, 3) for centre in _circumcentre(*three)]
     return found
 
 
-def _line_and_points(a: float, s: int, p: Point, q: Point) -> list[Point]:
+def _line_and_points(a: float, p: Point, q: Point) -> list[Point]:
     """Centres as far from an upright line as from two points: where two parabolas meet."""
     u, v = a - p[0], a - q[0]
     if u == 0 or v == 0:
@@ -330,7 +331,7 @@ def _roots(a: float, b: float, c: float) -> list[float]:
 def _room_around(centres: Floats, taken: Floats, side: float) -> Floats:
     """How far each centre is from the block's sides and from all that is taken; negative outside the block."""
     x, y = centres.T
-    room = np.minimum.reduce([x, y, side - x, side - y])
+    room: Floats = np.minimum.reduce([x, y, side - x, side - y])
     for west, north, east, south in taken:
         beside, beyond = np.maximum(west - x, x - east), np.maximum(north - y, y - south)
         inside = np.maximum(beside, beyond)

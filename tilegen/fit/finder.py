@@ -169,9 +169,7 @@ def _wanted(base: float, pitch: float, wall: float, spaces: int) -> Wanted:
     )
 
 
-def _cannot(
-    figures: Sequence[Wanted], pitch: float, wall: float, side: float, largest_tile: float | None
-) -> list[str]:
+def _cannot(figures: Sequence[Wanted], pitch: float, wall: float, side: float, largest_tile: float | None) -> list[str]:
     keeps = show_length(max(0.0, pitch - 2 * wall))
     said = [f"A hall one space wide keeps the pitch less two walls on any grid of this kind: {keeps} on this one."]
     for figure in figures:
@@ -179,9 +177,8 @@ def _cannot(
         if figure.one_space_pitch is None:
             said.append(f"A base of {base} takes {figure.spaces_across} spaces: it never stands in a one-space hall.")
         elif not figure.in_one_space_hall:
-            said.append(
-                f"A base of {base} stands in a one-space hall only from a pitch of {show_length(figure.one_space_pitch)}."
-            )
+            needed = show_length(figure.one_space_pitch)
+            said.append(f"A base of {base} stands in a one-space hall only from a pitch of {needed}.")
         if not figure.stands:
             clear = show_length(max(0.0, figure.clear))
             said.append(f"A base of {base} does not stand: the tightest block of its size keeps {clear}.")

@@ -78,9 +78,9 @@ class Play:
 
     least: the play that lets any row and loop always close: a tile that is e too large still stays in its own
     square. likely: the play that does if errors are independent (e / sqrt(n) for each of n seams). closes:
-    whether the play at hand is at least the least. seam: a seam between two tiles of the right size. widest_seam: between
-    two that are e too small, each in the middle of its square. pushed_together: the gap at the end of the longest
-    row if all its tiles are e too small and pushed to one end.
+    whether the play at hand is at least the least. seam: a seam between two tiles of the right size. widest_seam:
+    between two that are e too small, each in the middle of its square. pushed_together: the gap at the end of the
+    longest row if all its tiles are e too small and pushed to one end.
     """
 
     play: float
@@ -183,11 +183,11 @@ def largest_loop(drawing: Drawing, kit: Kit) -> Loop | None:
 
 
 def _loop_around(
-    holes: npt.NDArray[np.int32],
-    parts: npt.NDArray[np.int32],
+    holes: npt.NDArray[np.signedinteger[Any]],
+    parts: npt.NDArray[np.signedinteger[Any]],
     tile_of: npt.NDArray[np.int32],
     number: int,
-    where: tuple[slice, slice],
+    where: tuple[slice, ...],
 ) -> Loop:
     rows, columns = (slice(s.start - 1, s.stop + 1) for s in where)
     hole = holes[rows, columns] == number

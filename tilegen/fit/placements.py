@@ -83,7 +83,7 @@ def placements_on(drawing: Drawing, kit: Kit, reference: Reference | None = None
 
 
 def cost_of(grid: Grid, reference: Reference | None = None) -> Cost:
-    """What the user's grid takes more of the table than the conventional one: 1 - 1/1.25 = 20 % of length, 36 % of area.
+    """What the user's grid loses of the table against the conventional one: 1 - 1/1.25 = 20 % of length, 36 % of area.
 
     Negative where the user's pitch is the smaller one.
     """
@@ -226,13 +226,13 @@ def _solve(low: Ints, high: Ints, least: Ints, largest: Ints) -> float:
     entries = np.concatenate([ones, -ones, ones, -ones, -ones])
     rows = np.concatenate([row, row, pairs + row, pairs + row, pairs + row])
     columns = np.concatenate([low, high, high, low, np.full(pairs, count)])
-    matrix = sparse.csr_array((entries, (rows, columns)), shape=(2 * pairs, count + 1))
+    matrix: Any = sparse.csr_array((entries, (rows, columns)), shape=(2 * pairs, count + 1))
     cost = np.zeros(count + 1)
     cost[-1] = 1.0
-    bounds = np.column_stack([np.append(np.full(count, -np.inf), 0.0), np.full(count + 1, np.inf)])
+    bounds: Any = np.column_stack([np.append(np.full(count, -np.inf), 0.0), np.full(count + 1, np.inf)])
     limits = np.concatenate([-largest, least]).astype(float)
     found = optimize.linprog(cost, A_ub=matrix, b_ub=limits, bounds=bounds, method="highs-ds")
-    if found.status != 0:
+    if found.status != 0 or found.fun is None:
         raise ArithmeticError(f"the linear programme of the worst gap was not solved: {found.message}")
     # In needs of 0 and 1 the least z is a ratio of whole numbers: take the solver's last digits off.
     gap = round(float(found.fun), 9)

@@ -86,7 +86,7 @@ def blocks_of(spaces: Spaces, across: int) -> Bools:
     height, width = max(0, rows - across + 1), max(0, columns - across + 1)
     if not height or not width:
         return np.zeros((height, width), bool)
-    whole = box_sums(~spaces.floor, across, across) == 0
+    whole: Bools = box_sums(~spaces.floor, across, across) == 0
     if across > 1:
         whole &= box_sums(spaces.shut_down[:, 1:-1], across, across - 1) == 0
         whole &= box_sums(spaces.shut_across[1:-1], across - 1, across) == 0

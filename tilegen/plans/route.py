@@ -67,7 +67,8 @@ def _block_keys(floor: npt.NDArray[np.bool_], lattice: Place) -> npt.NDArray[np.
     lower = diagonal[block_row, block_column] & (row[:, None] % 2 == 1)
     keys = (block_row * np.int64(padded.shape[1] // 2) + block_column) * 2 + lower
     keys[~floor] = -1
-    return keys
+    found: npt.NDArray[np.int64] = keys
+    return found
 
 
 def _types(drawing: Drawing, kit: Kit, keys: npt.NDArray[np.int64], firsts: npt.NDArray[np.int64]) -> Indexes:
@@ -143,14 +144,10 @@ def find_areas(drawing: Drawing) -> Areas:
 
 def ways_in(drawing: Drawing) -> tuple[Way, ...]:
     """The ways between a room and solid ground, as written."""
-    return tuple(way for way in drawing.ways if (_area_pair(drawing.rooms, way)[0] == 0) != (_beyond(drawing, way) == 0))
+    return tuple(way for way in drawing.ways if 0 in _beside(drawing.rooms, way))
 
 
-def _beyond(drawing: Drawing, way: Way) -> int:
-    return _area_pair(drawing.rooms, way)[1]
-
-
-def _area_pair(values: npt.NDArray[Any], way: Way, outside: int = 0) -> tuple[int, int]:
+def _beside(values: npt.NDArray[Any], way: Way, outside: int = 0) -> tuple[int, int]:
     """The values of the way's cell and of the cell beyond it; `outside` beyond the drawing."""
     rows, columns = values.shape
     column, row = way.cell[0] - 1, way.cell[1] - 1
@@ -226,7 +223,7 @@ def _start(drawing: Drawing, areas: Areas, start: tuple[Place, str] | None) -> i
             )
     if not entries:
         return int(np.argmax(areas.sizes))
-    return max(_area_pair(areas.of, entries[0], -1))
+    return max(_beside(areas.of, entries[0], -1))
 
 
 def _offer_ways(ways: tuple[Way, ...]) -> str:
@@ -291,7 +288,7 @@ def _pieces_by_stop(kit: Kit, areas: Areas, rank: npt.NDArray[np.int64]) -> list
     counted: list[Counter[tuple[str, str]]] = [Counter() for _ in rank]
     for kind in kit.pieces:
         for way in kind.places:
-            beside = [int(rank[area]) for area in _area_pair(areas.of, way, -1) if area >= 0]
+            beside = [int(rank[area]) for area in _beside(areas.of, way, -1) if area >= 0]
             counted[min(beside)][kind.name, kind.piece.id] += 1
     return [tuple((name, key, count) for (name, key), count in counter.items()) for counter in counted]
 

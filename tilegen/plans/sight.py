@@ -186,22 +186,19 @@ def _gaps(rectangles: _Rectangles, across: Bools) -> tuple[_Gaps, _Gaps]:
     over, under = above[line, column], below[line, column]
     new = np.ones(len(line), bool)
     new[1:] = (
-        (line[1:] != line[:-1])
-        | (column[1:] != column[:-1] + 1)
-        | (over[1:] != over[:-1])
-        | (under[1:] != under[:-1])
+        (line[1:] != line[:-1]) | (column[1:] != column[:-1] + 1) | (over[1:] != over[:-1]) | (under[1:] != under[:-1])
     )
     firsts = np.flatnonzero(new)
     west, line, over, under = column[firsts], line[firsts] + 1, over[firsts], under[firsts]
     east = west + np.diff(firsts, append=len(new))
-    count = len(rectangles.west)
-    return _sorted_gaps(under, west, east, line, over, count), _sorted_gaps(over, west, east, line, under, count)
+    ends = west, east, line
+    return _sorted_gaps(rectangles, under, ends, over), _sorted_gaps(rectangles, over, ends, under)
 
 
-def _sorted_gaps(owner: Ints, west: Ints, east: Ints, line: Ints, into: Ints, count: int) -> _Gaps:
+def _sorted_gaps(rectangles: _Rectangles, owner: Ints, ends: tuple[Ints, Ints, Ints], into: Ints) -> _Gaps:
+    west, east, line = ends
     order = np.lexsort((west, owner))
-    start = np.concatenate([[0], np.cumsum(np.bincount(owner, minlength=count))])
-    return _Gaps(start, west[order], east[order], line[order], into[order])
+    return _Gaps(_starts(owner, len(rectangles.west)), west[order], east[order], line[order], into[order])
 
 
 class _View:
@@ -312,8 +309,9 @@ class _View:
         owner, x, y, rect = self._sources(members)
         gaps = self.north if side < 0 else self.south
         n = len(owner)
-        window = _Window(np.arange(n), rect, np.full(n, -1), np.zeros(n, np.int64), np.ones(n, np.int64), np.zeros(n))
-        window = window.typed()
+        window = _Window(
+            np.arange(n), rect, np.full(n, -1), np.zeros(n, np.int64), np.ones(n, np.int64), np.zeros(n, np.int64)
+        )
         while len(window.rect):
             window = self._onward(window, gaps, x, y, side)
             if len(window.rect):
@@ -375,10 +373,6 @@ class _Window:
     low_y: Ints
     high_x: Ints
     high_y: Ints
-
-    def typed(self) -> _Window:
-        """All parts as int64, so that products of coordinates don't overflow."""
-        return _Window(*(np.asarray(getattr(self, name), np.int64) for name in self.__slots__))
 
 
 def _starts(sorted_or_not: Ints, count: int) -> Ints:
