@@ -3,7 +3,8 @@
 How a figure moves here: by steps of one space, from a block where it stands to the next one where it stands,
 across any line on which nothing stands (an open way too). Through a doorway or a saddle it goes if its base is
 at most as wide as the opening: from a block that touches the door's cell side to one on the other side of it. In
-between it is lifted by hand: the gap between two posts is not measured.
+between it is lifted by hand: the gap between two posts is not measured. So a base that does not stand beside a
+wall gets through no doorway either, however wide.
 """
 
 from __future__ import annotations

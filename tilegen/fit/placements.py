@@ -193,9 +193,9 @@ def least_gap(tiles: int, along: Ints, across: Ints) -> float:
     """
     graph = sparse.coo_array((np.ones(len(across)), (across[:, 0], across[:, 1])), shape=(tiles, tiles))
     _, unknown = csgraph.connected_components(graph, directed=False)
-    low, high, least, largest = _between(unknown[along[:, 0]].astype(np.int64), unknown[along[:, 1]], along[:, 2])
-    if not len(low) or not largest.any():
+    if not along[:, 2].any():
         return 0.0
+    low, high, least, largest = _between(unknown[along[:, 0]].astype(np.int64), unknown[along[:, 1]], along[:, 2])
     count = int(unknown.max()) + 1
     graph = sparse.coo_array((np.ones(len(low)), (low, high)), shape=(count, count))
     _, part = csgraph.connected_components(graph, directed=False)
