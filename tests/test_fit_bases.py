@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 from shapely.geometry import box
-from test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
+from tests.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
 
 from tilegen.errors import InputError
 from tilegen.fit.bases import figures_on, figures_record, largest_disc, reach_record

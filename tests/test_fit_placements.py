@@ -7,7 +7,7 @@ from itertools import product
 import numpy as np
 import pytest
 from scipy.optimize import linprog
-from test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
+from tests.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
 
 from tilegen.fit.placements import (
     Reference,

@@ -6,7 +6,7 @@ import json
 from collections import Counter
 
 import pytest
-from test_fit_plans import make_plan, random_plan, worked_plan
+from tests.test_fit_plans import make_plan, random_plan, worked_plan
 
 from tilegen.errors import InputError
 from tilegen.grid import DoorwaySize, Floor, Grid

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from test_fit_plans import make_plan, worked_plan
+from tests.test_fit_plans import make_plan, worked_plan
 
 from tilegen.errors import InputError
 from tilegen.plans.drawing import Way

@@ -91,6 +91,16 @@ def _show_version(asked: bool) -> None:
         raise typer.Exit
 
 
+InSight = Annotated[
+    bool, typer.Option("--in-sight", help="Only what can be in sight at once: the smallest kit that always lays it.")
+]
+DoorsOpen = Annotated[bool, typer.Option("--doors-open", help="Sight goes through doorways and saddles.")]
+Own = Annotated[
+    Optional[Path],
+    typer.Option("--own", metavar="FILE", help="A shelf file of what you own: make only what is missing."),
+]
+
+
 @app.callback()
 def _root(
     version: Annotated[
@@ -113,6 +123,9 @@ def build(
     plans: Plans,
     out: Out = Path("out"),
     only: Only = None,
+    own: Own = None,
+    in_sight: InSight = False,
+    doors_open: DoorsOpen = False,
     material: Material = ["foam"],
     machine: Machine = "hand-knife",
     printer: PrinterName = "fdm-220",
@@ -129,7 +142,7 @@ def build(
     quiet: Quiet = False,
 ) -> None:
     """The main job: count the kit, write every tile as a solid and as sheets, the layout, the lists."""
-    from tilegen.commands.build import run_build
+    from tilegen.commands.build import Part, run_build
     from tilegen.commands.common import Measures, Tools
 
     run_build(
@@ -137,7 +150,7 @@ def build(
         out,
         Measures(grid, pitch, wall, height, depth),
         Tools(tuple(material), machine, printer, accept, paper.value, jobs),
-        only=tuple(only or ()),
+        part=Part(tuple(only or ()), own, in_sight=in_sight, doors_open=doors_open),
         units=units.value,
         as_json=as_json,
         quiet=quiet,
@@ -147,6 +160,22 @@ def build(
 @app.command()
 def kit(
     plans: Plans,
+    in_sight: InSight = False,
+    doors_open: DoorsOpen = False,
+    own: Own = None,
+    together: Annotated[
+        bool, typer.Option("--together", help="Several plans: one kit that lays all of them at once, not any one.")
+    ] = False,
+    by_room: Annotated[
+        bool, typer.Option("--by-room", help="A lay-out list: rooms in the order the party meets them.")
+    ] = False,
+    way_in: Annotated[
+        Measure, typer.Option("--way-in", metavar="COLUMN,ROW,SIDE", help="Where the party comes in, for --by-room.")
+    ] = None,
+    sight_from: Annotated[
+        Measure, typer.Option("--from", metavar="COLUMN,ROW", help="Draw what is in sight from this cell.")
+    ] = None,
+    out: Out = Path("out"),
     grid: GridFile = None,
     pitch: Pitch = None,
     wall: Wall = None,
@@ -156,11 +185,70 @@ def kit(
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
-    """Which tiles a plan needs, how many of each, where each lies and how it is turned."""
+    """Which tiles, how many, where and how turned; several plans: one kit that lays any one of them."""
     from tilegen.commands.common import Measures
-    from tilegen.commands.kit import run_kit
+    from tilegen.commands.kit import KitWords, run_kit
 
-    run_kit(plans, Measures(grid, pitch, wall, height, depth), units=units.value, as_json=as_json, quiet=quiet)
+    run_kit(
+        plans,
+        Measures(grid, pitch, wall, height, depth),
+        KitWords(in_sight, doors_open, own, together, by_room, way_in, sight_from, out),
+        units=units.value,
+        as_json=as_json,
+        quiet=quiet,
+    )
+
+
+@app.command()
+def fit(
+    plan: Annotated[
+        Optional[str], typer.Argument(metavar="[PLAN]", help="A plan file, or a shipped plan's name.")
+    ] = None,
+    figure: Annotated[
+        Optional[list[str]],
+        typer.Option(
+            "--figure", metavar="BASE", help='A base, e.g. "1 in", "30 mm" or large; may be given more than once.'
+        ),
+    ] = None,
+    want: Annotated[
+        Optional[list[str]],
+        typer.Option("--want", metavar="BASE", help="Find a grid for this base; may be given more than once."),
+    ] = None,
+    largest_tile: Annotated[
+        Measure, typer.Option("--largest-tile", metavar="LENGTH", help="With --want: no tile larger than this.")
+    ] = None,
+    tile_error: Annotated[
+        str, typer.Option("--tile-error", metavar="LENGTH", help="Size error of one tile.")
+    ] = "0.3 mm",
+    reference: Annotated[
+        Optional[tuple[str, str]],
+        typer.Option("--reference", metavar="SPACE WALL", help="The conventional grid to compare with (1 in, 0.5 in)."),
+    ] = None,
+    out: Annotated[
+        Optional[Path], typer.Option("--out", "-o", metavar="FOLDER", help="Draw the numbers into this folder too.")
+    ] = None,
+    grid: GridFile = None,
+    pitch: Pitch = None,
+    wall: Wall = None,
+    height: Height = None,
+    depth: Depth = None,
+    units: ShowUnits = Units.mm,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """Which figures stand where; the four ways to place a wall; --want finds a grid. Exit 1: a figure does not fit."""
+    from tilegen.commands.common import Measures
+    from tilegen.commands.fit import Asked, run_fit
+
+    run_fit(
+        plan,
+        Measures(grid, pitch, wall, height, depth),
+        Asked(tuple(figure or ()), tuple(want or ()), largest_tile, tile_error, reference),
+        out=out,
+        units=units.value,
+        as_json=as_json,
+        quiet=quiet,
+    )
 
 
 @app.command()

@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterable, Sequence
 
 from tilegen.plans.kit import Kit
+from tilegen.plans.route import Stop
 from tilegen.tiles.shape import CellShape
 
 # Density of polylactide filament, g/cm3 (shop practice; the spool's label rules).
@@ -37,6 +38,15 @@ def kit_csv(kit: Kit) -> bytes:
         posts = " ".join(shape.posts) if isinstance(shape, CellShape) else ""
         rows.append([t.name, t.tile.id, t.count, *edges, posts])
     rows += [[p.name, p.piece.id, p.count, "", "", "", "", ""] for p in kit.pieces]
+    return csv_bytes(rows)
+
+
+def rooms_csv(stops: Sequence[Stop]) -> bytes:
+    """The lay-out list: rooms in the order the party meets them, one row a tile type to have ready."""
+    rows: list[list[object]] = [["stop", "room", "title", "came_from", "steps", "count", "tile", "id"]]
+    for number, stop in enumerate(stops, 1):
+        head = [number, stop.room, stop.title, stop.came_from or "", "" if stop.steps is None else stop.steps]
+        rows += [[*head, count, name, key] for name, key, count in (*stop.tiles, *stop.pieces)]
     return csv_bytes(rows)
 
 

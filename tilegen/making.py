@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -40,16 +40,24 @@ class Made:
             raise AnswerIsNo(f"not closed: {', '.join(leaking)}; the files are there to look at")
 
 
-def wanted(kit: Kit, only: Sequence[str] = ()) -> Wanted:
+def wanted(kit: Kit, counts: Mapping[str, int] | None = None, only: Sequence[str] = ()) -> Wanted:
     """What a kit needs, or just the tiles and pieces named (by name or id).
+
+    counts: how many to make by id, if not all of the kit; types of which none is to be made are left out.
 
     Raises:
         InputError: a name that is not in the kit, with the nearest that is.
     """
     everything: list[tuple[Tile | Piece, int]] = [(t.tile, t.count) for t in kit.types]
     everything += [(p.piece, p.count) for p in kit.pieces]
-    if not only:
-        return everything
+    if counts is not None:
+        everything = [(thing, counts[thing.id]) for thing, _ in everything]
+    if only:
+        everything = _named(everything, only)
+    return [(thing, count) for thing, count in everything if count]
+
+
+def _named(everything: list[tuple[Tile | Piece, int]], only: Sequence[str]) -> list[tuple[Tile | Piece, int]]:
     known = {key: thing for thing in everything for key in (thing[0].name, thing[0].id)}
     for name in only:
         if name not in known and name.upper() not in known:
@@ -86,7 +94,8 @@ def add_solids(made: Made, things: Wanted, meshes: Sequence[Mesh], printer: Prin
     for number, items in enumerate(set_out(copies, printer), 1):
         used = [by_name[name] for name in dict.fromkeys(item.name for item in items)]
         made.files[f"{folder}bed-{number:02d}.3mf"] = threemf_bytes(used, items)
-    made.files[f"{folder}kit.3mf"] = threemf_bytes(meshes, set_out_all(copies, printer.spacing))
+    if meshes:
+        made.files[f"{folder}kit.3mf"] = threemf_bytes(meshes, set_out_all(copies, printer.spacing))
     made.notes += lintel_notes(things, printer)
 
 

@@ -21,23 +21,37 @@ from tilegen.commands.common import (
     progress,
 )
 from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, open_workshop
+from tilegen.commands.needs import work_out_needs
 from tilegen.jobs import MANIFEST, Written, write_files
 from tilegen.lengths import Units
-from tilegen.lists import kit_csv, shopping_csv
+from tilegen.lists import kit_csv, rooms_csv, shopping_csv
 from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
 from tilegen.plans.kit import Kit
 from tilegen.plans.record import fill_places, kit_head, kit_json
+from tilegen.plans.route import make_route
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """How much of a plan to make: just some tiles, what is not owned, what can be in sight at once."""
+
+    only: tuple[str, ...] = ()
+    own: Path | None = None
+    in_sight: bool = False
+    doors_open: bool = False
 
 
 @dataclass(frozen=True)
 class Built:
-    """One plan's outcome."""
+    """One plan's outcome; more, totals: what is added to the kit's JSON."""
 
     folder: str
     kit: Kit
     made: Made
+    more: dict[str, dict[str, Any]]
+    totals: dict[str, int]
 
 
 def run_build(
@@ -46,7 +60,7 @@ def run_build(
     measures: Measures,
     tools: Tools,
     *,
-    only: tuple[str, ...],
+    part: Part,
     units: Units,
     as_json: bool,
     quiet: bool,
@@ -58,7 +72,7 @@ def run_build(
     built = []
     for folder, plan in zip(folders, opened, strict=True):
         with progress(f"{folder} ...", quiet=quiet):
-            built.append(build_plan(folder, plan, workshop, only=only, units=units))
+            built.append(build_plan(folder, plan, workshop, part=part, others=[p.kit for p in opened], units=units))
     written = [_write(out / b.folder, b) for b in built]
     if as_json:
         _print(out, built, written)
@@ -70,36 +84,49 @@ def run_build(
 
 
 def build_plan(
-    folder: str, plan: OpenPlan, workshop: Workshop, *, only: tuple[str, ...] = (), units: Units = "mm"
+    folder: str,
+    plan: OpenPlan,
+    workshop: Workshop,
+    *,
+    part: Part | None = None,
+    others: Sequence[Kit] = (),
+    units: Units = "mm",
 ) -> Built:
     """All files of a plan, in memory.
 
+    others: kits whose names a shelf may use too.
+
     Raises:
-        InputError: a tile named in `only` that is not in the kit, a part that fits no bed or sheet.
+        InputError: a tile named in `only` that is not in the kit, a wrong shelf, a part that fits no bed or sheet.
         AnswerIsNo: not enough stock.
     """
+    part = part or Part()
     drawing, kit = plan.drawing, plan.kit
-    things = wanted(kit, only)
-    kept = {thing.id for thing, _ in things}
-    shown = replace(
-        kit,
-        types=tuple(t for t in kit.types if t.tile.id in kept),
-        pieces=tuple(p for p in kit.pieces if p.piece.id in kept),
-    )
+    needs = work_out_needs(plan, sight=part.in_sight, doors_open=part.doors_open, own=part.own, others=others)
+    things = wanted(kit, needs.tiles | needs.pieces, part.only)
+    shown = _only(kit, things) if part.only else kit
+    more, totals = needs.more(kit), needs.totals()
     made = Made()
-    made.files["kit.json"] = ("".join(kit_json(shown)) + "\n").encode()
+    made.files["kit.json"] = ("".join(kit_json(shown, more, totals)) + "\n").encode()
     made.files["kit.csv"] = kit_csv(shown)
+    made.files["rooms.csv"] = rooms_csv(make_route(drawing, kit))
     meshes = make_printed(made, things, workshop)
     sets = make_cut(made, things, workshop)
     made.files["shopping.csv"] = _shopping(made, things, workshop)
     canvas = layout_canvas(drawing, kit, units=units)
     made.files["layout.svg"] = canvas.svg().encode()
     made.files["layout.png"] = canvas.png()
-    report = Report(
-        drawing, shown, things, meshes, sets, made.files, tuple(dict.fromkeys(made.notes)), workshop.printer
-    )
+    notes = tuple(dict.fromkeys(made.notes))
+    report = Report(drawing, shown, things, meshes, sets, made.files, notes, workshop.printer)
     made.files["report.html"] = report_html(report, units=units).encode()
-    return Built(folder, shown, made)
+    return Built(folder, shown, made, more, totals)
+
+
+def _only(kit: Kit, things: Wanted) -> Kit:
+    """The kit less all types that are not made."""
+    kept = {thing.id for thing, _ in things}
+    types = tuple(t for t in kit.types if t.tile.id in kept)
+    return replace(kit, types=types, pieces=tuple(p for p in kit.pieces if p.piece.id in kept))
 
 
 def _shopping(made: Made, things: Wanted, workshop: Workshop) -> bytes:
@@ -130,7 +157,7 @@ def _print(out: Path, built: list[Built], written: list[list[Written]]) -> None:
     documents = []
     for b, files in zip(built, written, strict=True):
         record = _record(out / b.folder, b, files)
-        text = json.dumps({**record, "kit": kit_head(b.kit)})
+        text = json.dumps({**record, "kit": kit_head(b.kit, b.more, b.totals)})
         documents.append(json.loads("".join(fill_places(text, b.kit))))
     print_json(documents[0] if len(documents) == 1 else {"builds": documents})
 

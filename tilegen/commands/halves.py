@@ -50,6 +50,8 @@ def make_printed(made: Made, things: Wanted, workshop: Workshop) -> list[Mesh]:
 
 def make_cut(made: Made, things: Wanted, workshop: Workshop) -> list[SheetSet]:
     """Sheets of each material, their lists and notes."""
+    if not things:
+        return []
     sets = [make_sheets(things, material, workshop.machine) for material in workshop.materials]
     for sheet_set in sets:
         for name, content in sheet_files(sheet_set, paper=workshop.paper).items():

@@ -1,24 +1,161 @@
-"""`tilegen kit`: which tiles, how many."""
+"""`tilegen kit`: which tiles, how many; what must be on the table at once; what is owned already."""
 
 from __future__ import annotations
 
+import re
 import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
 
-from tilegen.commands.common import Measures, open_plan
-from tilegen.commands.tables import kit_table, show
+import typer
+
+from tilegen.commands.common import Measures, OpenPlan, file_records, open_plan, print_json
+from tilegen.commands.needs import Needs, work_out_needs
+from tilegen.commands.tables import kit_table, plain_table, show
 from tilegen.errors import InputError
+from tilegen.jobs import write_files
 from tilegen.lengths import Units
+from tilegen.plans.kit import Kit
 from tilegen.plans.record import kit_json
+from tilegen.plans.route import Stop, make_route, route_record
+from tilegen.plans.several import SharedKit, share_kit, shared_record
+from tilegen.plans.shelf import Ranked, rank_plans, rank_record
+from tilegen.plans.sight import visible_from
+from tilegen.reading.shelves import read_shelf
 
 
-def run_kit(plans: list[str], measures: Measures, *, units: Units, as_json: bool, quiet: bool) -> None:
-    """Count one plan's kit and show it."""
-    if len(plans) > 1:
-        raise InputError(f"{len(plans)} plans", expected="one plan", cure="count them one at a time")
-    kit = open_plan(plans[0], measures).kit
+@dataclass(frozen=True, slots=True)
+class KitWords:
+    """What the command's words ask for beyond the count."""
+
+    in_sight: bool = False
+    doors_open: bool = False
+    own: Path | None = None
+    together: bool = False
+    by_room: bool = False
+    way_in: str | None = None
+    sight_from: str | None = None
+    out: Path = Path("out")
+
+
+def run_kit(
+    plans: Sequence[str], measures: Measures, words: KitWords, *, units: Units, as_json: bool, quiet: bool
+) -> None:
+    """Count one plan's kit, or one kit for several plans, and show it."""
+    opened = [open_plan(word, measures) for word in plans]
+    if len(opened) == 1:
+        _one(opened[0], words, units=units, as_json=as_json, quiet=quiet)
+        return
+    for option, given in (("--in-sight", words.in_sight), ("--by-room", words.by_room), ("--from", words.sight_from)):
+        if given:
+            raise InputError(f"{option} with {len(opened)} plans", expected="one plan", place=option)
+    shared = share_kit([plan.kit for plan in opened], together=words.together)
+    ranked = rank_plans([plan.kit for plan in opened], read_shelf(words.own)) if words.own else ()
     if as_json:
-        for text in kit_json(kit):
+        record = shared_record(shared)
+        print_json({**record, "ranking": rank_record(ranked)} if words.own else record)
+    elif not quiet:
+        _tell_shared(shared, ranked)
+
+
+def _one(plan: OpenPlan, words: KitWords, *, units: Units, as_json: bool, quiet: bool) -> None:
+    kit = plan.kit
+    needs = work_out_needs(plan, sight=words.in_sight, doors_open=words.doors_open, own=words.own)
+    stops = make_route(plan.drawing, kit, _way_in(words.way_in)) if words.by_room or words.way_in else ()
+    files = _sight_picture(plan, words, units) if words.sight_from else []
+    if as_json and (stops or files):
+        document = _parsed(kit, needs)
+        document |= {"rooms": route_record(tuple(stops))} if stops else {}
+        print_json(document | ({"files": files} if files else {}))
+    elif as_json:
+        for text in kit_json(kit, needs.more(kit), needs.totals()):
             sys.stdout.write(text)
         sys.stdout.write("\n")
     elif not quiet:
-        show(kit_table(kit, units))
+        _tell(kit, needs, stops, units)
+        for record in files:
+            typer.echo(record["path"])
+
+
+def _parsed(kit: Kit, needs: Needs) -> dict[str, Any]:
+    import json  # noqa: PLC0415
+
+    document: dict[str, Any] = json.loads("".join(kit_json(kit, needs.more(kit), needs.totals())))
+    return document
+
+
+def _cell(text: str, place: str) -> tuple[int, int]:
+    match = re.fullmatch(r"\s*(\d{1,7})\s*,\s*(\d{1,7})\s*", text)
+    if match is None:
+        raise InputError(f'"{text}"', expected='a cell as column,row from the top left, such as "3,2"', place=place)
+    return int(match[1]), int(match[2])
+
+
+def _way_in(text: str | None) -> tuple[tuple[int, int], str] | None:
+    """A way in as written on the command line: column,row,side."""
+    if text is None:
+        return None
+    cell, _, side = text.rpartition(",")
+    if side.strip() not in ("north", "east", "south", "west"):
+        raise InputError(f'"{text}"', expected='a way in as column,row,side, such as "1,1,west"', place="--way-in")
+    return _cell(cell, "--way-in"), side.strip()
+
+
+def _sight_picture(plan: OpenPlan, words: KitWords, units: Units) -> list[dict[str, str]]:
+    from tilegen.pictures.sight_view import sight_canvas  # noqa: PLC0415 - pictures only where they are asked for
+
+    cell = _cell(words.sight_from or "", "--from")
+    try:
+        seen = visible_from(plan.drawing, cell, plan.kit, doors_open=words.doors_open)
+    except InputError as error:
+        raise error.located(file=str(plan.path), place="--from") from None
+    canvas = sight_canvas(plan.drawing, plan.kit, seen, cell, doors_open=words.doors_open, units=units)
+    name = f"sight/from-{cell[0]}-{cell[1]}"
+    files = {f"{name}.svg": canvas.svg().encode(), f"{name}.png": canvas.png()}
+    folder = words.out / plan.path.stem
+    return file_records(folder, write_files(folder, files, manifests=("sight/manifest.json",)))
+
+
+def _tell(kit: Kit, needs: Needs, stops: Sequence[Stop], units: Units) -> None:
+    columns: dict[str, dict[str, str]] = {}
+    if needs.sight is not None:
+        columns["in sight"] = {t.tile.id: str(n) for t, n in zip(kit.types, needs.sight.most, strict=True)}
+    if needs.stock is not None:
+        entries = (*needs.stock.tiles, *needs.stock.pieces)
+        columns["own"] = {entry.id: str(entry.own) for entry in entries}
+        columns["make"] = {key: str(count) for key, count in (needs.tiles | needs.pieces).items()}
+        columns["spare"] = {entry.id: str(entry.spare) for entry in entries}
+    show(kit_table(kit, units, columns))
+    if needs.sight is not None:
+        column, row = needs.sight.most_where
+        show(
+            f"In sight at once: {needs.sight.tiles} tiles lay all that can be seen from any one place; "
+            f"most are seen from [{column}, {row}], {needs.sight.most_tiles} tiles."
+        )
+    if needs.stock is not None and needs.stock.unused:
+        show("On the shelf and of no use here: " + ", ".join(f"{count} x {name}" for name, count in needs.stock.unused))
+    if stops:
+        show(rooms_table(stops))
+
+
+def rooms_table(stops: Sequence[Stop]) -> object:
+    """The lay-out list: rooms in the order the party meets them, with the tiles for each."""
+    rows = []
+    for number, stop in enumerate(stops, 1):
+        tiles = ", ".join(f"{count} {name}" for name, _, count in (*stop.tiles, *stop.pieces))
+        came = "the way in" if stop.steps == 0 else "no way" if stop.came_from is None else f"{stop.came_from}"
+        rows.append((str(number), f"{stop.room} {stop.title}".strip(), came, tiles))
+    return plain_table(("no.", "room", "from", "have ready"), rows, "Room by room")
+
+
+def _tell_shared(shared: SharedKit, ranked: Sequence[Ranked]) -> None:
+    how = "all of them at once" if shared.together else "any one of them"
+    rows = [(str(t.count), t.name, t.tile.id, *map(str, t.counts)) for t in shared.types]
+    rows += [(str(p.count), p.name, p.piece.id, *map(str, p.counts)) for p in shared.pieces]
+    title = f"One kit of {shared.tiles} tiles that lays {how}"
+    show(plain_table(("count", "tile", "id", *shared.plans), rows, title))
+    if ranked:
+        lines = [(r.plan, str(r.tiles), str(r.missing_tiles), str(r.missing_pieces)) for r in ranked]
+        show(plain_table(("plan", "tiles", "tiles missing", "pieces missing"), lines, "What the shelf lays"))

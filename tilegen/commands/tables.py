@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from rich.console import Console
 from rich.table import Table
@@ -21,21 +21,24 @@ def show(*things: object) -> None:
         console.print(thing, markup=False, highlight=False)
 
 
-def kit_table(kit: Kit, units: Units) -> Table:
-    """The kit: count, name, id, sides and posts of each type."""
+def kit_table(kit: Kit, units: Units, columns: Mapping[str, Mapping[str, str]] | None = None) -> Table:
+    """The kit: count, name, id, sides and posts of each type; columns: further ones by heading, values by id."""
+    more = columns or {}
     grid = kit.grid
     title = (
         f"{kit.plan}: {kit.tiles} tiles of {len(kit.types)} types, "
         f"each {show_length(grid.tile_side, units)} with walls of {show_length(grid.wall_thickness, units)}"
     )
-    table = Table("count", "tile", "id", *SIDES, "posts", title=title, title_justify="left")
+    table = Table("count", *more, "tile", "id", *SIDES, "posts", title=title, title_justify="left")
     for t in kit.types:
         shape = t.tile.shape
         edges = [edge or "mixed" for edge in shape.edges] if isinstance(shape, CellShape) else [""] * 4
         posts = ", ".join(shape.posts) if isinstance(shape, CellShape) else ""
-        table.add_row(str(t.count), t.name, t.tile.id, *edges, posts)
+        extra = [values.get(t.tile.id, "") for values in more.values()]
+        table.add_row(str(t.count), *extra, t.name, t.tile.id, *edges, posts)
     for p in kit.pieces:
-        table.add_row(str(p.count), p.name, p.piece.id, "", "", "", "", "")
+        extra = [values.get(p.piece.id, "") for values in more.values()]
+        table.add_row(str(p.count), *extra, p.name, p.piece.id, "", "", "", "", "")
     return table
 
 

@@ -1,0 +1,319 @@
+"""`tilegen fit`: who stands where, how to place a wall, which grid, what closes."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import typer
+
+from tilegen.commands.common import Measures, OpenPlan, file_records, open_plan, print_json
+from tilegen.commands.tables import plain_table, show
+from tilegen.errors import InputError
+from tilegen.fit.bases import Figure, figures_on, figures_record, reach_record
+from tilegen.fit.finder import FoundGrid, TradeOff, find_grid, found_record, thickest_wall, trade_off, trade_off_record
+from tilegen.fit.loops import Loop, Play, Rows, largest_loop, loop_error, loops_record, play_for, rows_of, rows_record
+from tilegen.fit.placements import (
+    Cost,
+    Placement,
+    Reference,
+    cost_of,
+    cost_record,
+    placements_on,
+    placements_record,
+    placements_without_plan,
+)
+from tilegen.fit.sizes import base_of_size
+from tilegen.grid import Grid
+from tilegen.jobs import write_files
+from tilegen.lengths import Units, parse_length, show_length
+from tilegen.reading.grids import make_grid
+from tilegen.reading.models import Measures as NoMeasures
+
+DEFAULT_FIGURES = ("1 in", "2 in")
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the command's words ask for, lengths as text."""
+
+    figures: tuple[str, ...] = ()
+    wants: tuple[str, ...] = ()
+    largest_tile: str | None = None
+    tile_error: str = "0.3 mm"
+    reference: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True)
+class OnPlan:
+    """The numbers of a plan."""
+
+    plan: OpenPlan
+    figures: tuple[Figure, ...]
+    rows: Rows
+    loop: Loop | None
+    play: Play
+
+
+@dataclass(frozen=True)
+class Search:
+    """The grid that was looked for, and the trade-off round it."""
+
+    found: FoundGrid
+    rows: tuple[TradeOff, ...]
+    wall: float
+
+
+def run_fit(
+    plan: str | None, measures: Measures, asked: Asked, *, out: Path | None, units: Units, as_json: bool, quiet: bool
+) -> None:
+    """Work out the numbers and show them; exit 1 if a figure does not fit."""
+    if plan is None and not asked.wants:
+        raise InputError(
+            "neither a plan nor --want", expected="at least one of them", cure="tilegen fit --help says more"
+        )
+    opened = None if plan is None else open_plan(plan, measures)
+    grid = (
+        make_grid(NoMeasures(), "", grid_file=measures.grid, overrides=measures.overrides())
+        if opened is None
+        else opened.kit.grid
+    )
+    reference = _reference(asked)
+    on_plan = None if opened is None else _on_plan(opened, asked)
+    placements = (
+        placements_without_plan(grid, reference)
+        if opened is None
+        else placements_on(opened.drawing, opened.kit, reference)
+    )
+    search = _search(grid, measures, asked) if asked.wants else None
+    cost = cost_of(grid, reference)
+    files = [] if out is None else _pictures(out, on_plan, placements, search, units)
+    if as_json:
+        print_json(_document(on_plan, placements, cost, search, files))
+    elif not quiet:
+        _tell(on_plan, placements, cost, search, units)
+        for record in files:
+            typer.echo(record["path"])
+    if not _all_fit(on_plan, search):
+        raise typer.Exit(1)
+
+
+def _length(text: str, place: str) -> float:
+    try:
+        return parse_length(text)
+    except InputError as error:
+        raise error.located(place=place) from None
+
+
+def _figure(text: str, place: str) -> float:
+    """A base as a length, or a creature size by name."""
+    if re.fullmatch(r"\s*[a-z]{4,}\s*", text.lower()):
+        try:
+            return base_of_size(text)
+        except InputError as error:
+            raise error.located(place=place) from None
+    return _length(text, place)
+
+
+def _reference(asked: Asked) -> Reference:
+    if asked.reference is None:
+        return Reference()
+    pitch, wall = (_length(text, "--reference") for text in asked.reference)
+    reference = Reference(pitch, wall)
+    if not (pitch > 0 and 0 <= wall < pitch):
+        raise InputError(
+            f"spaces of {pitch:g} mm with walls of {wall:g} mm",
+            expected="a wall thinner than a space",
+            place="--reference",
+        )
+    return reference
+
+
+def _on_plan(opened: OpenPlan, asked: Asked) -> OnPlan:
+    bases = [_figure(text, "--figure") for text in asked.figures or DEFAULT_FIGURES]
+    figures = figures_on(opened.drawing, bases)
+    error = _length(asked.tile_error, "--tile-error")
+    rows = rows_of(opened.drawing, opened.kit, error)
+    loop = largest_loop(opened.drawing, opened.kit)
+    longest = max(rows.longest_tiles, loop.across if loop else 0, loop.down if loop else 0)
+    return OnPlan(opened, figures, rows, loop, play_for(longest, error, opened.kit.grid.joint_play))
+
+
+def _search(grid: Grid, measures: Measures, asked: Asked) -> Search:
+    """From a wall (the grid's, if none is given) or a largest tile; at a given pitch the thickest wall."""
+    bases = [_figure(text, "--want") for text in asked.wants]
+    largest = None if asked.largest_tile is None else _length(asked.largest_tile, "--largest-tile")
+    wall: float | None = grid.wall_thickness
+    if measures.pitch is not None and measures.wall is None:
+        largest, wall = grid.tile_side, None
+    elif largest is not None and measures.wall is None:
+        wall = None
+    found = find_grid(bases, wall=wall, largest_tile=largest, spaces=grid.spaces)
+    shown = found.wall if found.wall > 0 else max(thickest_wall(bases, found.pitch, grid.spaces), grid.wall_thickness)
+    return Search(found, trade_off(bases, shown, spaces=grid.spaces), shown)
+
+
+def _all_fit(on_plan: OnPlan | None, search: Search | None) -> bool:
+    figures = on_plan.figures if on_plan else ()
+    return all(f.stands == f.positions > 0 for f in figures) and (search is None or search.found.done)
+
+
+def _document(
+    on_plan: OnPlan | None,
+    placements: Sequence[Placement],
+    cost: Cost,
+    search: Search | None,
+    files: list[dict[str, str]],
+) -> dict[str, Any]:
+    document: dict[str, Any] = {}
+    if on_plan is not None:
+        document["plan"] = on_plan.plan.kit.plan
+        document["figures"] = figures_record(on_plan.figures)
+    document["placements"] = placements_record(tuple(placements))
+    if on_plan is not None:
+        document["rows"] = rows_record(on_plan.rows)
+        document["reach"] = reach_record(on_plan.figures)
+        document["loops"] = loops_record(on_plan.rows, on_plan.loop, on_plan.play, on_plan.plan.kit.grid.tile_side)
+    document["cost"] = cost_record(cost)
+    if search is not None:
+        document["grid_found"] = found_record(search.found)
+        document["trade_off"] = trade_off_record(search.rows)
+    document["files"] = files
+    return json.loads(json.dumps(document))  # type: ignore[no-any-return]
+
+
+def _pictures(
+    out: Path, on_plan: OnPlan | None, placements: Sequence[Placement], search: Search | None, units: Units
+) -> list[dict[str, str]]:
+    """The same numbers drawn: who stands where, the four ways, the trade-off."""
+    from tilegen.pictures.fit_view import fit_canvas  # noqa: PLC0415 - pictures only where they are asked for
+    from tilegen.pictures.placements_view import placements_canvas  # noqa: PLC0415
+    from tilegen.pictures.tradeoff_view import tradeoff_canvas  # noqa: PLC0415
+
+    canvases = {}
+    folder = out
+    if on_plan is not None:
+        drawing, kit = on_plan.plan.drawing, on_plan.plan.kit
+        folder = out / on_plan.plan.path.stem
+        for figure in on_plan.figures:
+            canvases[f"fit-{figure.base:.2f}-mm"] = fit_canvas(drawing, kit, figure, units=units)
+        canvases["placements"] = placements_canvas(drawing, kit, placements, units=units)
+    if search is not None:
+        bases = [figure.base for figure in search.found.figures]
+        canvases["trade-off"] = tradeoff_canvas(search.rows, bases, search.wall, pitch=search.found.pitch, units=units)
+    files = {}
+    for name, canvas in canvases.items():
+        files[f"fit/{name}.svg"] = canvas.svg().encode()
+        files[f"fit/{name}.png"] = canvas.png()
+    return file_records(folder, write_files(folder, files, manifests=("fit/manifest.json",)))
+
+
+def _tell(
+    on_plan: OnPlan | None, placements: Sequence[Placement], cost: Cost, search: Search | None, units: Units
+) -> None:
+    if on_plan is not None:
+        _tell_figures(on_plan, units)
+    _tell_placements(placements, cost, units)
+    if on_plan is not None:
+        _tell_loops(on_plan, units)
+    if search is not None:
+        _tell_search(search, units)
+
+
+def _tell_figures(on_plan: OnPlan, units: Units) -> None:
+    rows = []
+    for figure in on_plan.figures:
+        verdict = "stands everywhere" if figure.stands == figure.positions > 0 else "does not stand everywhere"
+        first = ", ".join(f"[{c}, {r}]" for c, r in figure.blocked[:6].tolist())
+        rows.append(
+            (
+                show_length(figure.base, units),
+                str(figure.spaces_across),
+                f"{figure.stands} of {figure.positions}",
+                verdict,
+                show_length(figure.least, units),
+                first + (" ..." if len(figure.blocked) > 6 else ""),
+                ", ".join(figure.rooms_unreached),
+            )
+        )
+    headings = ("base", "spaces", "stands at", "", "tightest position takes", "blocked (first space)", "can't get to")
+    show(plain_table(headings, rows, f"{on_plan.plan.kit.plan}: who stands where"))
+
+
+def _tell_placements(placements: Sequence[Placement], cost: Cost, units: Units) -> None:
+    rows = [
+        (
+            p.name,
+            show_length(p.pitch, units),
+            show_length(p.wall_thickness, units),
+            show_length(p.hall_clear, units),
+            show_length(p.largest_base, units),
+            show_length(p.largest_aligned, units),
+            f"{p.clash_area:.0f} mm2",
+            show_length(p.worst_gap, units),
+        )
+        for p in placements
+    ]
+    headings = ("way", "space", "wall", "10 ft hall clear", "largest base", "on whole squares", "clash", "worst gap")
+    show(plain_table(headings, rows, "Four ways to place a wall"))
+    show(
+        f"Room for the wall costs {cost.length_lost:.0%} of the table's length, {cost.area_lost:.0%} of its area, "
+        "against the conventional grid."
+    )
+
+
+def _tell_loops(on_plan: OnPlan, units: Units) -> None:
+    rows, play, loop = on_plan.rows, on_plan.play, on_plan.loop
+    show(
+        f"Longest row: {rows.longest_tiles} tiles. With {show_length(rows.tile_error, units)} of error each: "
+        f"{show_length(rows.worst_case, units)} at worst, {show_length(rows.rss, units)} if errors are independent."
+    )
+    if loop is not None:
+        error = loop_error(max(loop.across, loop.down), rows.tile_error)
+        show(
+            f"Largest loop: {loop.tiles} tiles, {loop.across} across and {loop.down} down, round cell "
+            f"[{loop.first_cell[0]}, {loop.first_cell[1]}]: {show_length(error.worst_case, units)} at worst, "
+            f"{show_length(error.rss, units)} if independent; an error common to all tiles of one process cancels."
+        )
+    verdict = "rows and loops close" if play.closes else f"too little: {show_length(play.least, units)} would always do"
+    widest, likely = show_length(play.widest_seam, units), show_length(play.likely, units)
+    show(f"Play {show_length(play.play, units)}: {verdict}. Seams are up to {widest} wide; {likely} would likely do.")
+
+
+def _tell_search(search: Search, units: Units) -> None:
+    found = search.found
+    if found.done:
+        show(
+            f"Grid found: pitch {show_length(found.pitch, units)}, wall {show_length(found.wall, units)}, "
+            f"tile {show_length(found.tile_side, units)}."
+        )
+    else:
+        show("No grid of this kind will do.")
+    for text in found.cannot:
+        show(f"  {text}")
+    rows = [
+        (
+            show_length(row.pitch, units),
+            show_length(row.one_space_hall, units),
+            show_length(row.two_space_hall, units),
+            show_length(row.corner, units),
+            show_length(row.beside_post, units),
+            f"{row.length_lost:.0%}",
+            f"{row.stand} of {len(found.figures)}",
+        )
+        for row in search.rows
+    ]
+    headings = (
+        "pitch",
+        "one-space hall",
+        "two-space hall",
+        "corner",
+        "beside a post",
+        "table lost",
+        "wanted that stand",
+    )
+    show(plain_table(headings, rows, f"Largest base at each pitch, walls of {show_length(search.wall, units)}"))
