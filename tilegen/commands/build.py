@@ -106,10 +106,10 @@ def build_plan(
     things = wanted(kit, needs.tiles | needs.pieces, part.only)
     shown = _only(kit, things) if part.only else kit
     more, totals = needs.more(kit), needs.totals()
-    made = Made()
+    made, stops = Made(), make_route(drawing, kit)
     made.files["kit.json"] = ("".join(kit_json(shown, more, totals)) + "\n").encode()
     made.files["kit.csv"] = kit_csv(shown)
-    made.files["rooms.csv"] = rooms_csv(make_route(drawing, kit))
+    made.files["rooms.csv"] = rooms_csv(stops)
     meshes = make_printed(made, things, workshop)
     sets = make_cut(made, things, workshop)
     made.files["shopping.csv"] = _shopping(made, things, workshop)
@@ -117,7 +117,7 @@ def build_plan(
     made.files["layout.svg"] = canvas.svg().encode()
     made.files["layout.png"] = canvas.png()
     notes = tuple(dict.fromkeys(made.notes))
-    report = Report(drawing, shown, things, meshes, sets, made.files, notes, workshop.printer)
+    report = Report(drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops)
     made.files["report.html"] = report_html(report, units=units).encode()
     return Built(folder, shown, made, more, totals)
 

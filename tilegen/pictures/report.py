@@ -15,6 +15,7 @@ from tilegen.pictures.report_style import STYLE
 from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
+from tilegen.plans.route import Stop
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import Printer
 from tilegen.solids.build import Mesh
@@ -34,6 +35,7 @@ class Report:
     files: Mapping[str, bytes]
     notes: tuple[str, ...]
     printer: Printer
+    stops: Sequence[Stop] = ()
 
 
 def report_html(report: Report, *, units: Units = "mm") -> str:
@@ -46,6 +48,7 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
         _cautions(report),
         _section("The layout", _figure(report.files["layout.svg"], f"{kit.plan}, every tile in place")),
         _section("The kit", _kit(report, units)),
+        _section("Room by room", _rooms(report)),
         _section("Printing", _printing(report, units)),
         *(_section(f"Cutting from {s.material.title}", _cutting(s, report, units)) for s in report.sheets),
         _section("Order of work", _order(report)),
@@ -117,6 +120,20 @@ def _kit(report: Report, units: Units) -> str:
             )
         )
     return _table(("solid", "from above", "tile", "how many"), rows)
+
+
+def _rooms(report: Report) -> str:
+    """The lay-out list for the table."""
+    rows = []
+    for number, stop in enumerate(report.stops, 1):
+        came = (
+            "the way in" if stop.steps == 0 else "no way leads here" if stop.came_from is None else str(stop.came_from)
+        )
+        tiles = ", ".join(f"{count} x {name}" for name, _, count in (*stop.tiles, *stop.pieces))
+        room = f"<b>{escape(stop.room)}</b> {escape(stop.title)}"
+        rows.append((str(number), room, came, escape(tiles)))
+    text = "<p>In the order the party meets the rooms; a tile that lies in two rooms is laid with the first.</p>"
+    return text + _table(("no.", "room", "from", "have ready"), rows)
 
 
 def _inline(svg: str, words: str) -> str:
