@@ -100,7 +100,9 @@ def _matched(
             raise InputError(
                 f'"{word}"',
                 expected=f"the name or the id of a {'tile' if table == 'tiles' else 'loose piece'}",
-                cure=_offer(word, alike, [*(name for name, _ in needed.values()), *known, *sorted(_plain_names(table))]),
+                cure=_offer(
+                    word, alike, [*(name for name, _ in needed.values()), *known, *sorted(_plain_names(table))]
+                ),
                 file=file,
                 place=f"[{table}]",
             )
