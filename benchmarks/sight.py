@@ -27,7 +27,7 @@ def plan_of_rooms(side: int, seed: int = 1) -> Drawing:
     """Rectangular rooms wall to wall, three in a hundred of them solid ground, some of the walls with a way through."""
     rng = np.random.default_rng(seed)
     rooms = np.zeros((side, side), np.uint32)
-    number = _split(rooms, rng, 0, 0, side, side, 0)
+    number = _split(rooms, rng, (0, 0, side, side), 0)
     letters = np.array([ord(c) for c in "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz"], np.uint32)
     # Greedy colours, so that neighbouring rooms have different letters.
     colour = _colours(rooms, number)
@@ -43,18 +43,18 @@ def plan_of_rooms(side: int, seed: int = 1) -> Drawing:
     return draw(name="rooms", scale="10 ft", grid=Grid(), rooms=cells, titles={}, ways=ways)
 
 
-def _split(rooms: np.ndarray, rng: np.random.Generator, top: int, left: int, bottom: int, right: int, n: int) -> int:
+def _split(rooms: np.ndarray, rng: np.random.Generator, box: tuple[int, int, int, int], n: int) -> int:
+    """Number the rooms that a box (top, left, bottom, right) is cut into from n on; returns the next number."""
+    top, left, bottom, right = box
     height, width = bottom - top, right - left
     if max(height, width) <= ROOM_MOST:
         rooms[top:bottom, left:right] = n
         return n + 1
     if height > width:
         at = int(rng.integers(top + ROOM_LEAST, bottom - ROOM_LEAST + 1))
-        n = _split(rooms, rng, top, left, at, right, n)
-        return _split(rooms, rng, at, left, bottom, right, n)
+        return _split(rooms, rng, (at, left, bottom, right), _split(rooms, rng, (top, left, at, right), n))
     at = int(rng.integers(left + ROOM_LEAST, right - ROOM_LEAST + 1))
-    n = _split(rooms, rng, top, left, bottom, at, n)
-    return _split(rooms, rng, top, at, bottom, right, n)
+    return _split(rooms, rng, (top, at, bottom, right), _split(rooms, rng, (top, left, bottom, at), n))
 
 
 def _colours(rooms: np.ndarray, count: int) -> np.ndarray:
@@ -83,12 +83,11 @@ def library_views(drawing: Drawing, *, doors_open: bool) -> tuple[float, float]:
     clear[0::2, 1::2] = ~across
     clear[1::2, 0::2] = ~down
     corners = np.zeros((rows + 1, columns + 1), bool)
-    for part in (corners[:, :-1], corners[:, 1:]):
-        part |= across
-    for part in (corners[:-1], corners[1:]):
-        part |= down
+    corners[:, :-1] |= across
+    corners[:, 1:] |= across
+    corners[:-1] |= down
+    corners[1:] |= down
     clear[0::2, 0::2] = ~corners
-    clear[1::2, 1::2] &= drawing.rooms != 0
     places = np.argwhere(drawing.rooms != 0) * 2 + 1
     seen = 0
     began = time.perf_counter()

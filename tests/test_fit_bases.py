@@ -63,6 +63,11 @@ def test_four_posts_leave_the_circle_through_their_corners():
     assert disc_of(0, 15, 30.0, 2.0) == pytest.approx(30.0, abs=1e-9)
 
 
+def test_a_wall_and_two_posts_opposite_leave_the_full_width():
+    # Between wall and far side the disc slides along; the posts leave it a stretch that no corner of lines marks.
+    assert disc_of(8, 0b0011, 10.0, 1.5) == pytest.approx(8.5, abs=1e-9)
+
+
 def test_an_inch_stands_on_every_space_of_any_plan_at_10_ft():
     for seed in range(25):
         (figure,) = figures_on(random_plan(seed), [25.4])
@@ -127,6 +132,24 @@ def test_blocks_of_random_plans_agree_with_the_largest_inscribed_circle(scale):
                 assert largest_disc(strips, posts, P, W) == pytest.approx(theirs, abs=4e-3), (seed, n, r, c)
                 checked += 1
     assert checked > 50
+
+
+def test_made_up_blocks_agree_with_the_largest_inscribed_circle():
+    # Strips and posts thrown at a block's rim, more of them than any map has: all kinds of three features meet.
+    rng = np.random.default_rng(3)
+    for number in range(150):
+        n = int(rng.integers(1, 4))
+        rim = np.zeros((n, n), np.uint8)
+        rim[0] |= 1
+        rim[:, -1] |= 2
+        rim[-1] |= 4
+        rim[:, 0] |= 8
+        strips = rim & rng.choice(16, (n, n), p=[0.7] + [0.02] * 15).astype(np.uint8)
+        corners = (rim | rim >> 1 | rim << 3) & 15
+        posts = corners & rng.integers(0, 16, (n, n)).astype(np.uint8)
+        wall = float(rng.choice([2.0, 4.9]))
+        theirs = 2 * shapely.maximum_inscribed_circle(free_floor(strips, posts, 10.0, wall), tolerance=1e-4).length
+        assert largest_disc(strips, posts, 10.0, wall) == pytest.approx(theirs, abs=5e-4), number
 
 
 def slow_figure(drawing, base):
