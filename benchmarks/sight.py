@@ -73,8 +73,8 @@ def _colours(rooms: np.ndarray, count: int) -> np.ndarray:
 
 def library_views(drawing: Drawing, *, doors_open: bool) -> tuple[float, float]:
     """(seconds, mean cells of tiles in view) of the library's symmetric field of view from every tile's cell."""
-    import tcod.constants  # noqa: PLC0415 - a tool of the benchmark only
-    import tcod.map  # noqa: PLC0415
+    import tcod.constants
+    import tcod.map
 
     rows, columns = drawing.rooms.shape
     across, down = wall_lines(drawing, doors_open=doors_open)

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 import shapely
 from shapely.geometry import box
-from tests.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
 
+from tests.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
 from tilegen.errors import InputError
-from tilegen.fit.bases import figures_on, figures_record, largest_disc, reach_record
+from tilegen.fit.bases import figures_on, figures_record, reach_record
+from tilegen.fit.discs import largest_disc
 from tilegen.fit.sizes import FEET_OF_SIZE, base_of_size, spaces_across
 from tilegen.fit.spaces import blocks_of, spaces_of
 from tilegen.grid import Grid

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from tests.test_fit_plans import make_plan, random_plan
 
+from tests.test_fit_plans import make_plan, random_plan
 from tilegen.errors import InputError
 from tilegen.fit.bases import figures_on
 from tilegen.fit.finder import find_grid, found_record, smallest_pitch, thickest_wall, trade_off, trade_off_record

@@ -7,8 +7,8 @@ from itertools import product
 import networkx as nx
 import numpy as np
 import pytest
-from tests.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
 
+from tests.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
 from tilegen.errors import InputError
 from tilegen.fit.loops import (
     Rows,

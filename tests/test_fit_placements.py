@@ -7,8 +7,8 @@ from itertools import product
 import numpy as np
 import pytest
 from scipy.optimize import linprog
-from tests.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
 
+from tests.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
 from tilegen.fit.placements import (
     Reference,
     cost_of,

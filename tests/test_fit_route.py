@@ -6,8 +6,8 @@ from collections import Counter
 
 import numpy as np
 import pytest
-from tests.test_fit_plans import make_plan, random_plan, worked_plan
 
+from tests.test_fit_plans import make_plan, random_plan, worked_plan
 from tilegen.errors import InputError
 from tilegen.plans.drawing import ExtraWall, Way
 from tilegen.plans.kit import make_kit

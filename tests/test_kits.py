@@ -1,10 +1,16 @@
 """Kits against the rules written a second time, and against themselves turned, mirrored and doubled."""
 
+import numpy as np
+import pytest
 from hypothesis import given, settings
 
 from tests.oracle import Plain, mirrored
 from tests.plans import by_id, counts, drawings, furnished, plan
+from tilegen.errors import InputError
+from tilegen.grid import DoorwaySize, Grid
+from tilegen.plans.drawing import Way, draw, way_widths
 from tilegen.plans.kit import make_kit
+from tilegen.reading.plans import read_drawing
 
 TURN = {"north": "east", "east": "south", "south": "west", "west": "north"}
 
@@ -134,3 +140,40 @@ def test_the_lattice_with_the_fewest_tiles_is_chosen():
 def test_a_tile_of_three_spaces_holds_together():
     kit = make_kit(plan(["AA", "A."], scale="5 ft"))
     assert [t.count for t in kit.types if "three" in t.name] == [1]
+
+
+def openings(kit):
+    """Widths of all doorways, by the cell they lie in (10 ft plans)."""
+    return {
+        tuple(place[:2]): sorted(o.width for p in t.tile.plates for o in p.openings)
+        for t in kit.types
+        for place in t.places.tolist()
+    }
+
+
+def test_a_default_doorway_leaves_half_a_wall_of_jamb_on_each_side_of_the_clear_part():
+    """On the default grid a 10 ft side has room for 1.1 in whatever meets it; a wider default shrinks."""
+    assert openings(make_kit(plan(["AB"], {(1, 1, "east"): "doorway"}))) == {(1, 1): [27.94], (2, 1): [27.94]}
+    wide = Grid(doorway=DoorwaySize(width=60.0))
+    # A has walls at both ends of its door's side, 63.5 - 2 x 6.35 - 2 x 3.175; B's room goes on to the south.
+    found = openings(make_kit(plan(["AB", ".B"], {(1, 1, "east"): "doorway"}, grid=wide)))
+    assert found[1, 1] == pytest.approx([44.45])
+    assert found[2, 1] == pytest.approx([44.45])
+    found = openings(make_kit(plan([".B", "AB", ".B"], {(1, 2, "east"): "doorway"}, grid=wide)))
+    assert found[1, 2] == pytest.approx([44.45])
+    assert found[2, 2] == pytest.approx([57.15])
+
+
+def test_a_base_goes_through_the_narrower_of_two_openings():
+    wide = Grid(doorway=DoorwaySize(width=60.0))
+    made = plan([".B", "AB", ".B"], {(1, 2, "east"): "doorway"}, grid=wide)
+    across, down = way_widths(made)
+    assert down[1, 1] == pytest.approx(44.45)
+    assert np.isinf(across[1, 1])
+    assert down[0, 1] == 0.0
+
+
+def test_an_explicit_width_must_fit_both_cells():
+    narrow = Way((1, 2), "east", "doorway", width=50.0, place="[[way]] 1")
+    with pytest.raises(InputError, match=r"44\.45"):
+        draw(name="t", scale="10 ft", grid=Grid(), rooms=read_drawing(".B\nAB\n.B"), titles={}, ways=[narrow])

@@ -58,7 +58,7 @@ WRONG_PLANS = {
     "wall in ground": (HEAD.replace("A . B", ". . B") + '[[wall]]\ncell = [1, 2]\nside = "east"', "solid ground"),
     "door too wide": (
         HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nwidth = "3 in"',
-        "at most 44.45 mm",
+        "at most 57.15 mm",
     ),
     "door too high": (
         HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nheight = "3 in"',

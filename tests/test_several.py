@@ -6,8 +6,8 @@ import json
 from collections import Counter
 
 import pytest
-from tests.test_fit_plans import make_plan, random_plan, worked_plan
 
+from tests.test_fit_plans import make_plan, random_plan, worked_plan
 from tilegen.errors import InputError
 from tilegen.grid import DoorwaySize, Floor, Grid
 from tilegen.plans.drawing import Way

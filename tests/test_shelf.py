@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from tests.test_fit_plans import make_plan, worked_plan
 
+from tests.test_fit_plans import make_plan, worked_plan
 from tilegen.errors import InputError
 from tilegen.plans.drawing import Way
 from tilegen.plans.kit import make_kit

@@ -6,8 +6,8 @@ from itertools import product
 
 import numpy as np
 import pytest
-from tests.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
 
+from tests.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.drawing import ExtraWall, Way

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from tilegen.errors import InputError, nearest
 from tilegen.grid import Grid, Head
-from tilegen.tiles.openings import make_opening, mirrored
+from tilegen.tiles.openings import Ends, check_opening, make_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OPEN, SIDES, STEPS, WALL, Side
 
@@ -20,6 +20,8 @@ WayKind = Literal["open", "doorway", "saddle"]
 LineKindName = Literal["nothing", "wall", "doorway", "saddle"]
 Codes = npt.NDArray[np.int16]
 NOTHING, PLAIN_WALL = 0, 1
+# Which array a line stands in (across or down), its row and its column there.
+Line = tuple[str, int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,14 +142,14 @@ class _Drafting:
         self._check_titles()
         for wall in walls:
             self._add_wall(wall)
-        kept: dict[tuple[str, int, int], tuple[Way, LineKind]] = {}
+        kept: dict[Line, tuple[Way, LineKind]] = {}
         for way in ways:
             self._add_way(way, kept)
         for (array, row, column), (_, kind) in kept.items():
             lines = self.across if array == "across" else self.down
             lines[row, column] = self.kinds.setdefault(kind, len(self.kinds))
         first = tuple(way for way, _ in kept.values())
-        return Drawing(
+        drawing = Drawing(
             self.name,
             self.scale,
             self.grid,
@@ -159,6 +161,10 @@ class _Drafting:
             tuple(way for way in first if way.kind == "saddle"),
             first,
         )
+        for line, (way, kind) in kept.items():
+            if kind.name == "doorway" and kind.opening is not None:
+                self._check_jambs(drawing, line, way, kind.opening)
+        return drawing
 
     def _check_titles(self) -> None:
         letters = {chr(code) for code in np.unique(self.rooms) if code}
@@ -171,7 +177,7 @@ class _Drafting:
                     place=f"[rooms] {letter}",
                 )
 
-    def _line(self, item: Way | ExtraWall) -> tuple[str, int, int]:
+    def _line(self, item: Way | ExtraWall) -> Line:
         """(array, row, column) of the line at a cell's side."""
         column, row = item.cell[0] - 1, item.cell[1] - 1
         rows, columns = self.rooms.shape
@@ -204,7 +210,7 @@ class _Drafting:
             raise InputError("a wall in solid ground", expected="a line inside a room", place=wall.place)
         lines[row, column] = PLAIN_WALL
 
-    def _add_way(self, way: Way, kept: dict[tuple[str, int, int], tuple[Way, LineKind]]) -> None:
+    def _add_way(self, way: Way, kept: dict[Line, tuple[Way, LineKind]]) -> None:
         array, row, column = line = self._line(way)
         lines = self.across if array == "across" else self.down
         if not lines[row, column]:
@@ -232,12 +238,21 @@ class _Drafting:
         kept.setdefault(line, (way, kind))
 
     def _kind(self, way: Way) -> LineKind:
+        """What a way makes of its line; a doorway of default width is fitted to each of its two cells later."""
         if way.kind == "open":
             return LineKind("nothing")
         centre = None if way.at is None else way.at * self.grid.pitch
+        # A saddle stands between posts or walls: they take a wall's thickness at both ends.
+        wall = self.grid.wall_thickness if way.kind == "saddle" else 0.0
         try:
             opening = make_opening(
-                self.side, self.grid, width=way.width, height=way.height, head=way.head, centre=centre
+                self.side,
+                self.grid,
+                width=way.width,
+                height=way.height,
+                head=way.head,
+                centre=centre,
+                ends=(wall, wall),
             )
         except InputError as error:
             raise error.located(place=way.place) from None
@@ -248,6 +263,53 @@ class _Drafting:
                 place=way.place,
             )
         return LineKind(way.kind, opening)
+
+    def _check_jambs(self, drawing: Drawing, line: Line, way: Way, opening: Opening) -> None:
+        """Refuse a doorway that leaves too little jamb in one of its two cells, now that all walls stand."""
+        for ends in _ends_beside(drawing, line):
+            fitted = opening if way.width is not None else shrunk(opening, self.side, self.grid, ends)
+            try:
+                check_opening(fitted, self.side, self.grid, ends)
+            except InputError as error:
+                raise error.located(place=way.place) from None
+
+
+def _ends_beside(drawing: Drawing, line: Line) -> Iterator[Ends]:
+    """What walls take of a line's west or north end and of its other end, in each of the two cells beside it."""
+    array, row, column = line
+    rows, columns = drawing.rooms.shape
+    carries = np.array([kind.name in ("wall", "doorway") for kind in drawing.kinds])
+    wall = drawing.grid.wall_thickness
+    for step in (-1, 0):
+        r, c = (row + step, column) if array == "across" else (row, column + step)
+        if not (0 <= r < rows and 0 <= c < columns and drawing.rooms[r, c]):
+            continue
+        beside = drawing.down[r, c : c + 2] if array == "across" else drawing.across[r : r + 2, c]
+        first, last = carries[beside].tolist()
+        yield wall * first, wall * last
+
+
+def way_widths(drawing: Drawing) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """How wide a base goes through each line (across, down), mm: any where nothing stands, none through a wall.
+
+    A doorway is as wide as the narrower of its openings in the two cells beside it.
+    """
+    width = {"nothing": np.inf, "wall": 0.0}
+    by_kind = np.array([width.get(k.name, k.opening.width if k.opening else 0.0) for k in drawing.kinds])
+    doorway = np.array([kind.name == "doorway" for kind in drawing.kinds])
+    found = []
+    for array, lines in (("across", drawing.across), ("down", drawing.down)):
+        widths = by_kind[lines]
+        for row, column in np.argwhere(doorway[lines]).tolist():
+            opening = drawing.kinds[lines[row, column]].opening
+            if opening is not None:
+                fitted = (
+                    shrunk(opening, drawing.cell_side, drawing.grid, ends).width
+                    for ends in _ends_beside(drawing, (array, row, column))
+                )
+                widths[row, column] = min(fitted, default=0.0)
+        found.append(widths)
+    return found[0], found[1]
 
 
 def posts_of(drawing: Drawing) -> npt.NDArray[np.uint8]:

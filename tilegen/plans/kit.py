@@ -15,7 +15,7 @@ from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing, Way, posts_of
 from tilegen.tiles.doors import Piece, make_saddle_door
 from tilegen.tiles.names import name_of
-from tilegen.tiles.openings import make_opening, openings_of
+from tilegen.tiles.openings import fit_openings, make_opening
 from tilegen.tiles.shape import Cell, CellShape, Side, four_turns, quarter_turns, single_cell
 from tilegen.tiles.tile import Tile, make_tile
 
@@ -97,8 +97,28 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
     return Kit(drawing.name, drawing.grid, _named(types), pieces, layout.block, layout.lattice)
 
 
-def cell_codes(drawing: Drawing) -> tuple[Codes, tuple[Side, ...]]:
-    """One number for all that a cell carries, 0 for solid ground, and the sides its digits stand for."""
+@dataclass(frozen=True)
+class CellKinds:
+    """What the numbers of `cell_codes` stand for."""
+
+    sides: tuple[Side, ...]
+    length: float
+    grid: Grid
+
+    def cell(self, code: int) -> Cell:
+        """The cell of a code, its openings fitted between its walls."""
+        digits, posts = divmod(code - 1, 16)
+        found = []
+        for _ in range(4):
+            digits, digit = divmod(digits, len(self.sides))
+            found.append(self.sides[digit])
+        west, south, east, north = found
+        corners = (bool(posts & 1), bool(posts & 2), bool(posts & 4), bool(posts & 8))
+        return fit_openings(Cell((north, east, south, west), corners), (self.length, self.length), self.grid)
+
+
+def cell_codes(drawing: Drawing) -> tuple[Codes, CellKinds]:
+    """One number for all that a cell carries, 0 for solid ground, and what the numbers stand for."""
     sides, forward, backward = drawing.side_codes()
     base = np.int64(len(sides))
     codes = forward[drawing.across[:-1]].astype(np.int64)
@@ -109,18 +129,7 @@ def cell_codes(drawing: Drawing) -> tuple[Codes, tuple[Side, ...]]:
     codes += posts_of(drawing)
     codes += 1
     codes[drawing.rooms == 0] = 0
-    return codes, sides
-
-
-def cell_of(code: int, sides: tuple[Side, ...]) -> Cell:
-    """The cell that a code of `cell_codes` stands for."""
-    digits, posts = divmod(code - 1, 16)
-    found = []
-    for _ in range(4):
-        digits, digit = divmod(digits, len(sides))
-        found.append(sides[digit])
-    west, south, east, north = found
-    return Cell((north, east, south, west), tuple(bool(posts >> k & 1) for k in range(4)))  # type: ignore[arg-type]
+    return codes, CellKinds(sides, drawing.cell_side, drawing.grid)
 
 
 class _Squares:
@@ -130,7 +139,7 @@ class _Squares:
     lattice = (0, 0)
 
     def __init__(self, drawing: Drawing) -> None:
-        self.codes, self.sides = cell_codes(drawing)
+        self.codes, self.kinds = cell_codes(drawing)
         self.spaces = float(drawing.cell_spaces)
 
     def grouped(self) -> dict[CellShape, npt.NDArray[np.int32]]:
@@ -138,7 +147,7 @@ class _Squares:
         columns = self.codes.shape[1]
         by_own: dict[CellShape, list[npt.NDArray[np.int32]]] = defaultdict(list)
         for code, where in _groups(self.codes.ravel()):
-            shape = single_cell(cell_of(code, self.sides), (self.spaces, self.spaces))
+            shape = single_cell(self.kinds.cell(code), (self.spaces, self.spaces))
             own = shape.own_pose()
             by_own[own].append(_places(where % columns + 1, where // columns + 1, quarter_turns(own, shape)))
         return {own: _in_reading_order(parts) for own, parts in by_own.items()}
@@ -153,12 +162,12 @@ class _Blocks:
         self,
         interned: Codes,
         distinct: Codes,
-        sides: tuple[Side, ...],
+        kinds: CellKinds,
         lattice: tuple[int, int],
         own: dict[CellShape, CellShape],
     ) -> None:
         """Own poses found are added to `own`: the four lattices share most shapes."""
-        self.lattice, self.sides, self.distinct = lattice, sides, distinct
+        self.lattice, self.kinds, self.distinct = lattice, kinds, distinct
         rows, columns = interned.shape
         left, top = (2 - lattice[0]) % 2, (2 - lattice[1]) % 2
         padded = np.pad(interned, ((top, (rows + top) % 2), (left, (columns + left) % 2)))
@@ -181,7 +190,7 @@ class _Blocks:
         for place in ((1, 1), (0, 1), (1, 0), (0, 0)):
             code, digit = divmod(code, base)
             if digit:
-                cells[place] = cell_of(int(self.distinct[digit - 1]), self.sides)
+                cells[place] = self.kinds.cell(int(self.distinct[digit - 1]))
         diagonal = set(cells) in ({(0, 0), (1, 1)}, {(1, 0), (0, 1)})
         parts = [{place: cell} for place, cell in sorted(cells.items())] if diagonal else [cells]
         return [_trimmed(part) for part in parts]
@@ -208,7 +217,7 @@ class _Blocks:
 
 
 def _best_blocks(drawing: Drawing, lattice: tuple[int, int] | None) -> _Blocks:
-    codes, sides = cell_codes(drawing)
+    codes, kinds = cell_codes(drawing)
     distinct, inverse = np.unique(codes, return_inverse=True)
     interned = inverse.reshape(codes.shape).astype(np.int64)
     if distinct[0] == 0:
@@ -217,7 +226,7 @@ def _best_blocks(drawing: Drawing, lattice: tuple[int, int] | None) -> _Blocks:
         interned += 1
     lattices = LATTICES if lattice is None else (lattice,)
     own: dict[CellShape, CellShape] = {}
-    return min((_Blocks(interned, distinct, sides, at, own) for at in lattices), key=lambda blocks: blocks.rank)
+    return min((_Blocks(interned, distinct, kinds, at, own) for at in lattices), key=lambda blocks: blocks.rank)
 
 
 def _groups(codes: Codes) -> list[tuple[int, npt.NDArray[np.int64]]]:
@@ -287,8 +296,14 @@ def _named(types: Iterable[TileType]) -> tuple[TileType, ...]:
 
 
 def _has_plain_openings(tile: Tile) -> bool:
+    """Whether all doorways are as the grid has them, in the middle of their sides."""
     shape = tile.shape
     if not isinstance(shape, CellShape):
         return False
-    side = shape.widths[0] * tile.grid.pitch
-    return all(opening == make_opening(side, tile.grid) for opening in openings_of(shape))
+    length = shape.widths[0] * tile.grid.pitch
+    plain = Side("doorway", make_opening(length, tile.grid))
+    for _, cell in shape.cells:
+        sides = tuple(plain if side.opening else side for side in cell.sides)
+        if fit_openings(Cell(sides), (length, length), tile.grid).sides != cell.sides:  # type: ignore[arg-type]
+            return False
+    return True

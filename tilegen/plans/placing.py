@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.plans.drawing import Drawing, Way
-from tilegen.plans.kit import Kit, PieceType, TileType, cell_codes, cell_of
+from tilegen.plans.kit import Kit, PieceType, TileType, cell_codes
 from tilegen.tiles.doors import END_CLEARANCE_MM, Piece
 from tilegen.tiles.shape import CellShape, four_turns, single_cell
 
@@ -139,5 +139,5 @@ class _FirstCells:
     def _shape(self, cell: tuple[int, int]) -> CellShape:
         if self._codes is None:
             raise ValueError("cells are only compared in blocks")
-        codes, sides = self._codes
-        return single_cell(cell_of(int(codes[cell[1], cell[0]]), sides), (1.0, 1.0))
+        codes, kinds = self._codes
+        return single_cell(kinds.cell(int(codes[cell[1], cell[0]])), (1.0, 1.0))

@@ -12,7 +12,7 @@ from scipy import ndimage
 
 from tilegen.errors import InputError
 from tilegen.plans.drawing import NOTHING, PLAIN_WALL, Drawing, Way
-from tilegen.plans.kit import Kit, cell_codes, cell_of
+from tilegen.plans.kit import Kit, cell_codes
 from tilegen.tiles.shape import SIDES, STEPS, single_cell
 
 Indexes = npt.NDArray[np.int32]
@@ -93,10 +93,10 @@ def _types(drawing: Drawing, kit: Kit, keys: npt.NDArray[np.int64], firsts: npt.
 
 
 def _types_of_halves(drawing: Drawing, kit: Kit, cells: npt.NDArray[np.int64]) -> Indexes:
-    codes, sides = cell_codes(drawing)
+    codes, kinds = cell_codes(drawing)
     index_of = {kind.tile.shape: index for index, kind in enumerate(kit.types)}
     distinct, inverse = np.unique(codes.ravel()[cells], return_inverse=True)
-    shapes = [single_cell(cell_of(int(code), sides), (1.0, 1.0)).own_pose() for code in distinct]
+    shapes = [single_cell(kinds.cell(int(code)), (1.0, 1.0)).own_pose() for code in distinct]
     types = np.array([index_of.get(shape, -1) for shape in shapes], np.int32)
     found: Indexes = types[inverse]
     return found

@@ -14,7 +14,7 @@ from tilegen.grid import Grid
 from tilegen.reading.files import read_model
 from tilegen.reading.grids import make_grid
 from tilegen.reading.models import OpeningTable, ProfileFile
-from tilegen.tiles.openings import make_opening
+from tilegen.tiles.openings import Ends, ends_of, make_opening
 from tilegen.tiles.plate import Opening, Point
 from tilegen.tiles.shape import CORNERS, OPEN, SIDES, WALL, Cell, OutlineShape, Shape, Side, single_cell
 from tilegen.tiles.tile import Tile, make_tile
@@ -66,7 +66,8 @@ def _sized(model: ProfileFile, grid: Grid) -> Shape:
         if sides[side].opening is not None:
             raise InputError(f"a second opening in {opening.wall}", expected="one for each wall", place=place)
         # Written from the west or north end; kept clockwise, which for south and west is from the other end.
-        made = _opening(opening, lengths[side], grid, place, backwards=side in (2, 3))
+        ends = ends_of(Cell(tuple(sides)), side, grid)  # type: ignore[arg-type]
+        made = _opening(opening, lengths[side], grid, place, backwards=side in (2, 3), ends=ends)
         sides[side] = Side("doorway", made)
     posts = tuple(
         corner in model.tile.posts and not (sides[k].carries or sides[(k + 1) % 4].carries)
@@ -75,12 +76,14 @@ def _sized(model: ProfileFile, grid: Grid) -> Shape:
     return single_cell(Cell(tuple(sides), posts), (width, depth))  # type: ignore[arg-type]
 
 
-def _opening(table: OpeningTable, length: float, grid: Grid, place: str, *, backwards: bool) -> Opening:
+def _opening(table: OpeningTable, length: float, grid: Grid, place: str, *, backwards: bool, ends: Ends) -> Opening:
     centre = None if table.at is None else table.at * grid.pitch
     if centre is not None and backwards:
         centre = length - centre
     try:
-        return make_opening(length, grid, width=table.width, height=table.height, head=table.head, centre=centre)
+        return make_opening(
+            length, grid, width=table.width, height=table.height, head=table.head, centre=centre, ends=ends
+        )
     except InputError as error:
         raise error.located(place=place) from None
 
@@ -116,7 +119,9 @@ def _edge_opening(
             place=place,
         )
     length = math.dist(points[edge - 1], points[edge % len(points)])
-    return edge, _opening(table, length, grid, place, backwards=False)
+    # An outline's corners may carry walls at any angle: a wall's thickness is kept free at both ends.
+    ends = (grid.wall_thickness, grid.wall_thickness)
+    return edge, _opening(table, length, grid, place, backwards=False, ends=ends)
 
 
 def check_outline(points: tuple[Point, ...], grid: Grid) -> None:

@@ -142,7 +142,8 @@ def _through(plate: Plate, region: Polygon) -> Manifold:
     if plate.edge is None:
         raise ValueError("only standing plates have openings")
     (x, y), (dx, dy) = plate.edge[0], plate.direction
-    near, far = -_REACH_MM, plate.thickness + _REACH_MM
+    # The wall behind a backed one may have a narrower opening: leave it alone.
+    near, far = 0.0 if plate.backed else -_REACH_MM, plate.thickness + _REACH_MM
     ring = np.asarray(region.exterior.coords)[:-1]
     s, up = ring[:, 0], ring[:, 1] + plate.bottom
     # Inwards is to the right of the edge: depth d moves a point by (dy, -dx) * d.

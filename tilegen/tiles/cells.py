@@ -213,7 +213,7 @@ class CellTile:
         edge = _edge(side, start, end, outer)
         openings = tuple(self._openings(run, start))
         name = f"wall {SIDES[side]}" if len(self.cells) == 1 else f"wall {SIDES[side]} {first[0] + 1},{first[1] + 1}"
-        return self._plate(name, _within(foot, clip), edge, openings)
+        return self._plate(name, _within(foot, clip), edge, openings, backed=not self._outside(first, side))
 
     def _openings(self, run: Run, start: float) -> Iterator[Opening]:
         for place in run.cells:
@@ -234,11 +234,19 @@ class CellTile:
         name = f"post {CORNERS[corner]}" + ("" if len(self.cells) == 1 else f" {place[0] + 1},{place[1] + 1}")
         return self._plate(name, _within(foot, clip), edge, ())
 
-    def _plate(self, name: str, foot: Polygon, edge: tuple[Point, Point], openings: tuple[Opening, ...]) -> Plate:
+    def _plate(
+        self,
+        name: str,
+        foot: Polygon,
+        edge: tuple[Point, Point],
+        openings: tuple[Opening, ...],
+        *,
+        backed: bool = False,
+    ) -> Plate:
         bottom = self.grid.base_depth
         top = bottom + self.grid.wall_height
         role: Role = "wall" if name.startswith("wall") else "post"
-        return Plate(name, role, foot, bottom, top, edge, openings)
+        return Plate(name, role, foot, bottom, top, edge, openings, backed=backed)
 
 
 def _within(foot: Polygon, clip: Polygon | None) -> Polygon:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from tilegen.errors import InputError
 from tilegen.grid import Grid, Head
 from tilegen.lengths import show_length
 from tilegen.tiles.plate import Opening
-from tilegen.tiles.shape import CellShape
+from tilegen.tiles.shape import Cell, Side
 
 _ROUNDING = 1e-9
+Ends = tuple[float, float]
 
 
 def make_opening(
@@ -19,34 +22,69 @@ def make_opening(
     height: float | None = None,
     head: Head | None = None,
     centre: float | None = None,
+    ends: Ends = (0.0, 0.0),
 ) -> Opening:
-    """An opening in a side of `side` mm between its corners; what is not given comes from the grid.
+    """An opening in a side of `side` mm; what is not given comes from the grid.
 
-    The default width shrinks to what leaves half a wall thickness of jamb on each side of the clear side
-    (the side less a wall at each end). A default height at or over the wall's leaves the opening without a lintel.
+    ends: what stands at the side's start and end and takes from its clear part. The default width shrinks to what
+    leaves half a wall thickness of jamb on each side of the clear part. A default height at or over the wall's
+    leaves the opening without a lintel.
 
     Raises:
         InputError: the opening asked for does not fit its side or its wall.
     """
-    at = side / 2 if centre is None else centre
-    room = 2 * min(at, side - at) - 3 * grid.wall_thickness
     made = Opening(
-        at,
-        min(grid.doorway.width, room) if width is None else width,
+        side / 2 if centre is None else centre,
+        grid.doorway.width if width is None else width,
         min(grid.doorway.height, grid.wall_height) if height is None else height,
         head or grid.doorway.head,
     )
-    _check(made, side, grid)
+    if width is None:
+        made = shrunk(made, side, grid, ends)
+    check_opening(made, side, grid, ends)
     return made
 
 
-def _check(opening: Opening, side: float, grid: Grid) -> None:
+def room_for(centre: float, side: float, grid: Grid, ends: Ends) -> float:
+    """The widest opening that leaves half a wall thickness of jamb on each side of the clear part, mm."""
+    return 2 * min(centre - ends[0], side - ends[1] - centre) - grid.wall_thickness
+
+
+def shrunk(opening: Opening, side: float, grid: Grid, ends: Ends) -> Opening:
+    """An opening made narrower, if it must be, so that its jambs stand."""
+    room = room_for(opening.centre, side, grid, ends)
+    return opening if opening.width <= room + _ROUNDING else replace(opening, width=room)
+
+
+def ends_of(cell: Cell, side: int, grid: Grid) -> Ends:
+    """What the walls beside one side of a cell take from its start and end, walking clockwise."""
+    before, after = cell.sides[(side + 3) % 4], cell.sides[(side + 1) % 4]
+    return tuple(grid.wall_thickness if beside.carries else 0.0 for beside in (before, after))  # type: ignore[return-value]
+
+
+def fit_openings(cell: Cell, lengths: tuple[float, float], grid: Grid) -> Cell:
+    """A cell whose openings leave their jambs; lengths: of its north and south, and of its east and west sides."""
+    if not any(side.opening for side in cell.sides):
+        return cell
+    sides = tuple(
+        Side(side.kind, shrunk(side.opening, lengths[k % 2], grid, ends_of(cell, k, grid))) if side.opening else side
+        for k, side in enumerate(cell.sides)
+    )
+    return Cell(sides, cell.posts)  # type: ignore[arg-type]
+
+
+def check_opening(opening: Opening, side: float, grid: Grid, ends: Ends = (0.0, 0.0)) -> None:
+    """Refuse an opening that does not fit.
+
+    Raises:
+        InputError: it lies off its side, leaves too little jamb, is too high, or its round head does not fit.
+    """
     if not (0 < opening.centre < side):
         raise InputError(
             f"an opening centred {show_length(opening.centre)} along a side of {show_length(side)}",
             expected=f"between 0 and {show_length(side)}",
         )
-    room = 2 * min(opening.centre, side - opening.centre) - 3 * grid.wall_thickness
+    room = room_for(opening.centre, side, grid, ends)
     if not 0 < opening.width <= room + _ROUNDING:
         raise InputError(
             f"an opening of {show_length(opening.width)} in a side of {show_length(side)}",
@@ -75,8 +113,3 @@ def mirrored(opening: Opening, side: float) -> Opening:
 def has_thin_lintel(opening: Opening, wall_height: float, least: float) -> bool:
     """Whether the strip over an opening is there but lower than `least` mm."""
     return opening.height < wall_height and wall_height - opening.height < least
-
-
-def openings_of(shape: CellShape) -> list[Opening]:
-    """All openings in a shape's walls."""
-    return [side.opening for _, cell in shape.cells for side in cell.sides if side.opening is not None]

@@ -84,7 +84,8 @@ class Plate:
     """One plate in its pose.
 
     foot: what it covers on the plan. bottom, top: its heights. edge: a standing plate's outer face on the
-    plan, from start to end with the tile's inside on the right; None for a lying plate.
+    plan, from start to end with the tile's inside on the right; None for a lying plate. backed: another wall of
+    the same tile stands against its outer face.
     """
 
     name: str
@@ -95,6 +96,7 @@ class Plate:
     edge: tuple[Point, Point] | None = None
     openings: tuple[Opening, ...] = ()
     marks: tuple[Mark, ...] = ()
+    backed: bool = False
 
     @property
     def height(self) -> float:

@@ -1,0 +1,166 @@
+"""The largest disc that stands in a block of spaces, less what its walls and posts take: a closed form."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+import numpy.typing as npt
+
+from tilegen.fit.spaces import Bytes
+from tilegen.grid import Grid
+
+Floats = npt.NDArray[np.float64]
+
+
+def known_disc(strips: Bytes, posts: Bytes, grid: Grid, known: dict[tuple[bytes, bytes], float]) -> float:
+    """The largest disc of a block, worked out once for its four turns and their mirror images."""
+    alike = []
+    for _ in range(4):
+        for one, other in ((strips, posts), _mirrored(strips, posts)):
+            alike.append((one.tobytes(), other.tobytes()))
+        strips, posts = _turned(strips, posts)
+    key = min(alike)
+    if key not in known:
+        known[key] = largest_disc(strips, posts, grid.pitch, grid.wall_thickness)
+    return known[key]
+
+
+def _turned(strips: Bytes, posts: Bytes) -> tuple[Bytes, Bytes]:
+    """A quarter turn clockwise: north becomes east, the north-east corner the south-east one."""
+    strips, posts = np.rot90(strips, -1), np.rot90(posts, -1)
+    return (strips << 1 & 15 | strips >> 3).astype(np.uint8), (posts << 1 & 15 | posts >> 3).astype(np.uint8)
+
+
+def _mirrored(strips: Bytes, posts: Bytes) -> tuple[Bytes, Bytes]:
+    """East and west exchanged; so are corners 0 and 3 (north) and 1 and 2 (south)."""
+    strips, posts = strips[:, ::-1], posts[:, ::-1]
+    strips = (strips & 5 | (strips & 2) << 2 | (strips & 8) >> 2).astype(np.uint8)
+    posts = ((posts & 1) << 3 | (posts & 8) >> 3 | (posts & 2) << 1 | (posts & 4) >> 1).astype(np.uint8)
+    return strips, posts
+
+
+def largest_disc(strips: Bytes, posts: Bytes, pitch: float, wall: float) -> float:
+    """The diameter, in mm, of the largest disc in a block's floor less strips and posts (square, n x n spaces).
+
+    The floor's edges are axis-parallel lines and its inward corners points. The centre of a largest disc is as
+    far from three of them (or it could grow), so every such centre is worked out in closed form, and the one
+    with most room around it taken: exact to rounding. With one post only: (pitch - wall)(4 - 2 sqrt 2).
+    """
+    side = len(strips) * pitch
+    taken = _taken(strips, posts, pitch, wall)
+    upright = {(0.0, 1), (side, -1)} | {(x, 1) for x in taken[:, 2]} | {(x, -1) for x in taken[:, 0]}
+    level = {(0.0, 1), (side, -1)} | {(y, 1) for y in taken[:, 3]} | {(y, -1) for y in taken[:, 1]}
+    points = {(x, y) for x0, y0, x1, y1 in taken for x in (x0, x1) for y in (y0, y1) if 0 < x < side and 0 < y < side}
+    lines = [sorted((a, s) for a, s in group if 0 <= a <= side) for group in (upright, level)]
+    centres = [(side / 2, side / 2), *_centres(lines[0], lines[1], sorted(points))]
+    centres += [(x, y) for y, x in _centres(lines[1], lines[0], sorted((y, x) for x, y in points))]
+    return 2 * float(_room_around(np.array(centres), taken, side).max())
+
+
+def _taken(strips: Bytes, posts: Bytes, pitch: float, wall: float) -> Floats:
+    """(m, 4) rectangles west, north, east, south that strips and posts take; strips in a row are one."""
+    found: set[tuple[float, float, float, float]] = set()
+    n = len(strips)
+    for r in range(n):
+        for c in range(n):
+            west, north, east, south = c * pitch, r * pitch, (c + 1) * pitch, (r + 1) * pitch
+            for k in range(4):
+                if strips[r, c] >> k & 1:
+                    first, last = _run(strips[r], k, c) if k in (0, 2) else _run(strips[:, c], k, r)
+                    low, high = first * pitch, (last + 1) * pitch
+                    found.add(
+                        (
+                            (low, north, high, north + wall),
+                            (east - wall, low, east, high),
+                            (low, south - wall, high, south),
+                            (west, low, west + wall, high),
+                        )[k]
+                    )
+                if posts[r, c] >> k & 1:
+                    x, y = (east - wall if k in (0, 1) else west), (south - wall if k in (1, 2) else north)
+                    found.add((x, y, x + wall, y + wall))
+    return np.array(sorted(found)).reshape(-1, 4)
+
+
+def _run(strips: Bytes, side: int, at: int) -> tuple[int, int]:
+    """First and last of the places in a row, around one of them, that carry a strip along a side."""
+    carried = [bool(strip >> side & 1) for strip in strips.tolist()]
+    first = last = at
+    while first > 0 and carried[first - 1]:
+        first -= 1
+    while last + 1 < len(carried) and carried[last + 1]:
+        last += 1
+    return first, last
+
+
+Line = tuple[float, int]
+Point = tuple[float, float]
+
+
+def _centres(upright: list[Line], level: list[Line], points: list[Point]) -> list[Point]:
+    """Centres as far from three features as from each other: those with an upright line in them, and three points.
+
+    A line (a, s): the floor lies to its growing side if s = 1, to its falling side if s = -1.
+    """
+    found: list[Point] = []
+    for (a, s), (b, t) in combinations(upright, 2):
+        if s == t:
+            continue
+        x, r = (a + b) / 2, abs(b - a) / 2
+        found += [(x, c + u * r) for c, u in level]
+        for px, py in points:
+            found += [(x, py + e) for e in _roots(1.0, 0.0, (x - px) ** 2 - r * r)]
+    for a, s in upright:
+        for b, t in level:
+            for px, py in points:
+                u, v = a - px, b - py
+                found += [(a + s * r, b + t * r) for r in _roots(1.0, 2 * (s * u + t * v), u * u + v * v)]
+        for (px, py), (qx, qy) in combinations(points, 2):
+            found += _line_and_points(a, (px, py), (qx, qy))
+    found += [centre for three in combinations(points, 3) for centre in _circumcentre(*three)]
+    return found
+
+
+def _line_and_points(a: float, p: Point, q: Point) -> list[Point]:
+    """Centres as far from an upright line as from two points: where two parabolas meet."""
+    u, v = a - p[0], a - q[0]
+    if u == 0 or v == 0:
+        return []
+    ys = _roots(
+        v - u,
+        2 * (u * q[1] - v * p[1]),
+        v * u * u + v * p[1] ** 2 - u * v * v - u * q[1] ** 2,
+    )
+    return [(a - (u * u + (y - p[1]) ** 2) / (2 * u), y) for y in ys]
+
+
+def _circumcentre(p: Point, q: Point, r: Point) -> list[Point]:
+    ax, ay, bx, by = q[0] - p[0], q[1] - p[1], r[0] - p[0], r[1] - p[1]
+    d = 2 * (ax * by - ay * bx)
+    if abs(d) < 1e-12:
+        return []
+    a, b = ax * ax + ay * ay, bx * bx + by * by
+    return [(p[0] + (by * a - ay * b) / d, p[1] + (ax * b - bx * a) / d)]
+
+
+def _roots(a: float, b: float, c: float) -> list[float]:
+    """Real roots of a x^2 + b x + c, without cancellation; a double root that rounding pushed off the axis too."""
+    if abs(a) < 1e-12:
+        return [] if b == 0 else [-c / b]
+    d = b * b - 4 * a * c
+    if d < -1e-9 * max(b * b, abs(4 * a * c), 1e-300):
+        return []
+    q = -(b + (1 if b >= 0 else -1) * max(d, 0.0) ** 0.5) / 2
+    return [q / a] if q == 0 else [q / a, c / q]
+
+
+def _room_around(centres: Floats, taken: Floats, side: float) -> Floats:
+    """How far each centre is from the block's sides and from all that is taken; negative outside the block."""
+    x, y = centres.T
+    room: Floats = np.minimum.reduce([x, y, side - x, side - y])
+    for west, north, east, south in taken:
+        beside, beyond = np.maximum(west - x, x - east), np.maximum(north - y, y - south)
+        inside = np.maximum(beside, beyond)
+        room = np.minimum(room, np.where(inside < 0, inside, np.hypot(beside.clip(0), beyond.clip(0))))
+    return room
