@@ -1,0 +1,118 @@
+"""Test pieces that tell the kerf, the fit of slots, the scale and the folds of the user's own machine and stock."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import numpy.typing as npt
+
+from tilegen.reading.models import MachineFile, MaterialFile
+from tilegen.sheets.drawing import Layer, SheetDrawing, Stroke
+from tilegen.sheets.font import text_strokes
+from tilegen.sheets.readings import BAR_LENGTH, COMB_BLOCKS, COMB_WIDTH, FOLD_LENGTH
+
+GAP = 4.0
+MARGIN = 10.0
+BLOCK_DEPTH = 20.0
+BAR_DEPTH = 15.0
+SLOT_DEPTH = 15.0
+# Slots from 0.2 mm under to 0.4 mm over the sheet's thickness (common practice, no source).
+SLOT_STEPS = (-0.2, -0.15, -0.1, -0.05, 0.0, 0.05, 0.1, 0.2, 0.3, 0.4)
+TEXT_HEIGHT = 3.0
+SIZE = (250.0, 200.0)
+Points = npt.NDArray[np.float64]
+
+
+def gauge_drawing(material: MaterialFile, machine: MachineFile, kerf: tuple[float, float]) -> SheetDrawing:
+    """All test pieces on one sheet, in cutting order.
+
+    The combs are drawn without any allowance for the kerf, since they measure it; bars and slots with it.
+    """
+    strokes = [*_combs(), *_bars(kerf), *_slots(material.real_thickness, kerf), *_fold(material)]
+    order: tuple[Layer, ...] = ("ENGRAVE", "SCORE", "CREASE", "CUT_INNER", "CUT_OUTER")
+    ordered = [stroke for layer in order for stroke in strokes if stroke.layer == layer]
+    edge = Stroke("GUIDE", _box(0, 0, *SIZE))
+    square = Stroke("GUIDE", _box(0, 0, 100, 100))
+    title = f"test pieces of {material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
+    return SheetDrawing(f"{material.name}-gauge", title, SIZE, max(kerf), (*ordered, edge, square))
+
+
+def _box(x: float, y: float, width: float, height: float) -> Points:
+    return np.array([(x, y), (x + width, y), (x + width, y + height), (x, y + height)], float)
+
+
+def _words(text: str, x: float, y: float) -> Iterator[Stroke]:
+    for points in text_strokes(text, TEXT_HEIGHT):
+        yield Stroke("ENGRAVE", points + np.array((x, y)))
+
+
+def _combs() -> Iterator[Stroke]:
+    """Blocks that measure the comb's width together, less one kerf each."""
+    block = COMB_WIDTH / COMB_BLOCKS
+    for n in range(COMB_BLOCKS):
+        at = MARGIN + n * (block + GAP)
+        yield Stroke("CUT_OUTER", _box(at, MARGIN, block, BLOCK_DEPTH))
+        yield from _words("X", at + 2, MARGIN + 3)
+        yield Stroke("CUT_OUTER", _box(MARGIN, MARGIN + BLOCK_DEPTH + GAP + n * (block + GAP), BLOCK_DEPTH, block))
+        yield from _words("Y", MARGIN + 2, MARGIN + BLOCK_DEPTH + GAP + n * (block + GAP) + 3)
+
+
+def _bars(kerf: tuple[float, float]) -> Iterator[Stroke]:
+    x, y = MARGIN + BLOCK_DEPTH + 2 * GAP, MARGIN + BLOCK_DEPTH + 2 * GAP
+    yield Stroke("CUT_OUTER", _grown(_box(x, y, BAR_LENGTH, BAR_DEPTH), kerf))
+    yield from _words("BAR-X 100", x + 4, y + 5)
+    x += BAR_LENGTH + 2 * GAP
+    yield Stroke("CUT_OUTER", _grown(_box(x, y, BAR_DEPTH, BAR_LENGTH), kerf))
+    yield from _words("B-Y", x + 2, y + 5)
+
+
+def _grown(box: Points, kerf: tuple[float, float], sign: float = 1.0) -> Points:
+    """A box with half the kerf more (or less) on every side."""
+    middle = box.mean(axis=0)
+    return box + np.sign(box - middle) * np.array(kerf) * (sign / 2)
+
+
+def _slots(thickness: float, kerf: tuple[float, float]) -> Iterator[Stroke]:
+    """A plate with slots of rising width, each with its width in hundredths of a millimetre beside it."""
+    left, bottom = MARGIN + BLOCK_DEPTH + 2 * GAP, MARGIN + BLOCK_DEPTH + BAR_DEPTH + 4 * GAP
+    pitch = max(thickness + 7.0, 10.0)
+    width = pitch * ((len(SLOT_STEPS) + 1) // 2) + 4.0
+    yield Stroke("CUT_OUTER", _grown(_box(left, bottom, width, 2 * SLOT_DEPTH + 20.0), kerf))
+    for n, step in enumerate(SLOT_STEPS):
+        size = max(0.2, thickness + step)
+        x = left + 4.0 + (n // 2) * pitch
+        y = bottom + 8.0 + (n % 2) * (SLOT_DEPTH + 8.0)
+        yield Stroke("CUT_INNER", _grown(_box(x, y, size, SLOT_DEPTH), kerf, -1.0))
+        yield from _words(f"{round(size * 100)}", x - 1.0, y - TEXT_HEIGHT - 2.0)
+
+
+def _fold(material: MaterialFile) -> Iterator[Stroke]:
+    """A strip with two creases, to fold to a right angle each."""
+    left, bottom = MARGIN + BLOCK_DEPTH + 2 * GAP, SIZE[1] - MARGIN - BLOCK_DEPTH
+    yield Stroke("CUT_OUTER", _box(left, bottom, FOLD_LENGTH + 40.0, BLOCK_DEPTH))
+    for x in (left + 20.0, left + 20.0 + FOLD_LENGTH):
+        yield Stroke("CREASE", np.array([(x, bottom), (x, bottom + BLOCK_DEPTH)]))
+    yield from _words("FOLD 50", left + 24.0, bottom + 8.0)
+
+
+def gauge_steps(material: MaterialFile, machine: MachineFile) -> list[str]:
+    """What to do with the pieces, and which reading goes by which name."""
+    record = f"tilegen gauge --material {material.name} --machine {machine.name} --record"
+    steps = [
+        f"Measure the sheet with a caliper at several places: {record} thickness=5.9,6.0,6.1",
+        "Cut the sheet of test pieces as you would cut tiles.",
+        f"Push the {COMB_BLOCKS} blocks marked X together and measure them along x, those marked Y along y: "
+        f"comb-x=..., comb-y=... The kerf is ({COMB_WIDTH:g} - reading) / {COMB_BLOCKS}.",
+        "Measure the two bars: bar-x=..., bar-y=... They tell whether the machine draws to scale.",
+        "Try the edge of the sheet in the slots; the number beside each is its width in hundredths of a millimetre: "
+        "slot=... is the width that fits as you like it.",
+        f"Fold the strip at both creases and measure outside to outside: fold=... The hinge lies a = (reading - "
+        f"{FOLD_LENGTH:g}) / (2 t) of the thickness below the outer face.",
+    ]
+    if machine.process == "hot-wire":
+        steps.append(
+            "Fence: cut one strip with the fence at 20 mm and one at 50 mm: strip-20=..., strip-50=... The fence is then "
+            "set to the size wanted less c0, the mean of (measured - set)."
+        )
+    return steps
