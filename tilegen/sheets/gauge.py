@@ -29,7 +29,7 @@ def gauge_drawing(material: MaterialFile, machine: MachineFile, kerf: tuple[floa
 
     The combs are drawn without any allowance for the kerf, since they measure it; bars and slots with it.
     """
-    strokes = [*_combs(), *_bars(kerf), *_slots(material.real_thickness, kerf), *_fold(material)]
+    strokes = [*_combs(), *_bars(kerf), *_slots(material.real_thickness, kerf), *_fold()]
     order: tuple[Layer, ...] = ("ENGRAVE", "SCORE", "CREASE", "CUT_INNER", "CUT_OUTER")
     ordered = [stroke for layer in order for stroke in strokes if stroke.layer == layer]
     edge = Stroke("GUIDE", _box(0, 0, *SIZE))
@@ -87,7 +87,7 @@ def _slots(thickness: float, kerf: tuple[float, float]) -> Iterator[Stroke]:
         yield from _words(f"{round(size * 100)}", x - 1.0, y - TEXT_HEIGHT - 2.0)
 
 
-def _fold(material: MaterialFile) -> Iterator[Stroke]:
+def _fold() -> Iterator[Stroke]:
     """A strip with two creases, to fold to a right angle each."""
     left, bottom = MARGIN + BLOCK_DEPTH + 2 * GAP, SIZE[1] - MARGIN - BLOCK_DEPTH
     yield Stroke("CUT_OUTER", _box(left, bottom, FOLD_LENGTH + 40.0, BLOCK_DEPTH))
@@ -112,7 +112,7 @@ def gauge_steps(material: MaterialFile, machine: MachineFile) -> list[str]:
     ]
     if machine.process == "hot-wire":
         steps.append(
-            "Fence: cut one strip with the fence at 20 mm and one at 50 mm: strip-20=..., strip-50=... The fence is then "
-            "set to the size wanted less c0, the mean of (measured - set)."
+            "Fence: cut one strip with the fence at 20 mm and one at 50 mm: strip-20=..., strip-50=... After that the "
+            "fence is set to the size wanted less c0, the mean of (measured - set)."
         )
     return steps

@@ -33,8 +33,8 @@ NAMES = {
 class Figures:
     """What readings come to, mm; None where nothing was read.
 
-    thickness: mean of the sheet. kerf: along x and along y, the full width. scale: how long the machine makes what is
-    drawn 1 long, along x and along y (the bars' kerf is allowed for). slot_fit: what a slot is wider than
+    thickness: mean of the sheet. kerf: along x and along y, the full width. scale: how long the machine makes what
+    is drawn 1 long, along x and along y (the bars' kerf is allowed for). slot_fit: what a slot is wider than
     the sheet. fence_zero: what a piece measures more than the fence's scale says. hinge: depth of a fold's hinge
     line below the outer face, as a share of the thickness.
     """
