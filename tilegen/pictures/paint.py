@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import itertools
 import math
 from collections.abc import Sequence
 
@@ -82,20 +81,21 @@ class _Painter:
         if area.fill:
             self.image.paste(area.fill, (*corner, corner[0] + size[0], corner[1] + size[1]), mask)
         if area.hatch is not None:
-            lines = Image.new("L", size, 0)
-            self._hatch(ImageDraw.Draw(lines), size, area.hatch, corner)
+            lines = self._hatch(size, area.hatch, corner)
             self.image.paste(
                 area.hatch.colour,
                 (*corner, corner[0] + size[0], corner[1] + size[1]),
                 ImageChops.multiply(mask, lines),
             )
 
-    def _hatch(self, pen: ImageDraw.ImageDraw, size: tuple[int, int], hatch: Hatch, low: tuple[int, int]) -> None:
-        """Drawn in a mask. Its lines are those of the whole picture, so that neighbouring areas go on alike."""
+    def _hatch(self, size: tuple[int, int], hatch: Hatch, low: tuple[int, int]) -> Image.Image:
+        """A mask. Its lines are those of the whole picture, so that neighbouring areas go on alike."""
+        if hatch.look == "dotted":
+            return _dots(size, low, hatch.spacing * self.scale, hatch.width * self.scale / 2)
+        mask = Image.new("L", size, 0)
+        pen = ImageDraw.Draw(mask)
         step = hatch.spacing * self.scale * math.sqrt(2)
         width, height = size
-        if hatch.look == "dotted":
-            self._dots(pen, size, hatch, low)
         if hatch.look in ("rising", "crossed"):
             offset = -(low[0] + low[1] + height) % step  # x + y = n * step
             for n in range(-math.ceil(height / step) - 1, math.ceil(width / step) + 2):
@@ -106,16 +106,7 @@ class _Painter:
             for n in range(-math.ceil(height / step) - 1, math.ceil(width / step) + 2):
                 x = n * step + offset
                 pen.line((x, 0, x + height, height), 255, self._stroke(hatch.width))
-
-    def _dots(self, pen: ImageDraw.ImageDraw, size: tuple[int, int], hatch: Hatch, low: tuple[int, int]) -> None:
-        """Rows half a diagonal apart, every other row shifted by as much."""
-        step, r = hatch.spacing * self.scale / math.sqrt(2), hatch.width * self.scale / 2
-        first_row, first_column = math.floor(low[1] / step), math.floor(low[0] / step)
-        for row in range(first_row, math.ceil((low[1] + size[1]) / step) + 1):
-            for column in range(first_column, math.ceil((low[0] + size[0]) / step) + 1):
-                if (row + column) % 2:
-                    x, y = column * step - low[0], row * step - low[1]
-                    pen.ellipse((x - r, y - r, x + r, y + r), 255)
+        return mask
 
     def _discs(self, discs: Discs) -> None:
         layers = [(discs.stroke, discs.radius), (discs.fill, discs.radius - discs.width)] if discs.stroke else []
@@ -160,16 +151,30 @@ class _Painter:
         self.image.paste(Image.new("RGB", mask.size, text.colour), corner, mask)
 
 
+def _dots(size: tuple[int, int], low: tuple[int, int], spacing: float, radius: float) -> Image.Image:
+    """A mask of dots on a square lattice turned by 45 degrees, row by row so that it takes little memory."""
+    found = np.empty((size[1], size[0]), np.uint8)
+    x = np.arange(size[0]) + 0.5 + low[0]
+    for row in range(size[1]):
+        y = row + 0.5 + low[1]
+        # Distance from the middle of the lattice square, along both of its sides.
+        along, across = (np.mod(part / math.sqrt(2), spacing) - spacing / 2 for part in (x + y, y - x))
+        found[row] = np.where(along**2 + across**2 <= radius**2, 255, 0)
+    return Image.fromarray(found)
+
+
 def _closed(ring: Points) -> Points:
     return np.concatenate([ring, ring[:2]])
 
 
 def _dashes(points: Points, dash: float) -> list[Points]:
-    """The strokes of a dashed line, each segment dashed for itself."""
+    """The strokes of a dashed line, which go on around its corners."""
+    steps = np.hypot(*np.diff(points, axis=0).T)
+    along = np.concatenate([[0.0], np.cumsum(steps)])
     parts = []
-    for a, b in itertools.pairwise(points):
-        length = float(np.hypot(*(b - a)))
-        for n in range(math.ceil(length / (2 * dash))):
-            start, end = 2 * n * dash / length, min((2 * n + 1) * dash / length, 1.0)
-            parts.append(np.array([a + (b - a) * start, a + (b - a) * end]))
+    for n in range(math.ceil(along[-1] / (2 * dash))):
+        start, end = 2 * n * dash, min((2 * n + 1) * dash, float(along[-1]))
+        inside = along[(along > start) & (along < end)]
+        at = np.concatenate([[start], inside, [end]])
+        parts.append(np.stack([np.interp(at, along, points[:, 0]), np.interp(at, along, points[:, 1])], axis=1))
     return parts
