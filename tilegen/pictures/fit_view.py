@@ -207,7 +207,7 @@ class _FitMap:
         notes = []
         if len(self.figure.unreached) == len(self.areas.letters) and self.figure.from_ways_in:
             notes.append(
-                "The ways in are too narrow, or it has no room behind them. Lifted in by hand it stands as drawn."
+                "The ways in are too narrow, or have no room behind them. Lifted in by hand, it stands as drawn."
             )
         elif self.figure.unreached:
             start = "the plan's ways in" if self.figure.from_ways_in else "the largest part of the map where it stands"

@@ -30,7 +30,10 @@ class Hatch:
 
 @dataclass(frozen=True, slots=True)
 class Area:
-    """Filled polygons that look alike, each with its holes. Without a fill its hatch lies over what is there."""
+    """Filled polygons that look alike, each with its holes, none over another.
+
+    Without a fill the hatch lies over what is there.
+    """
 
     polygons: tuple[Rings, ...]
     fill: str
