@@ -31,7 +31,9 @@ class Entry:
 class Legend:
     """Number, small picture, name, id and count of every type, in as many columns as the page has room for."""
 
-    def __init__(self, entries: list[Entry], unit: float, tile_side: float) -> None:
+    def __init__(self, entries: list[Entry], unit: float, tile_side: float, counted: str = "needed") -> None:
+        """counted: what the counts are of."""
+        self.counted = counted
         self.entries, self.unit, self.tile_side = entries, unit, tile_side
         self.size, self.row = 5.6 * unit, 19.0 * unit
         self.icon = 15.0 * unit
@@ -61,7 +63,7 @@ class Legend:
             draw_ground(canvas, [plan], edge=0.3 * self.unit, line=0.2 * self.unit)
         at = x + 19 * self.unit + self.icon
         canvas.text(at, middle - 0.8 * self.unit, entry.name, self.size)
-        count = f"{entry.count} needed"
+        count = f"{entry.count} {self.counted}"
         words = f"{count}, id {entry.id}"
         canvas.text(at, middle + 6.0 * self.unit, words, 0.9 * self.size, colour=QUIET)
 

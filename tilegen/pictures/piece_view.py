@@ -28,6 +28,14 @@ class Bar:
 
 
 @dataclass(frozen=True)
+class Gap:
+    """A crack between tiles; level: its width is measured from west to east."""
+
+    box: BaseGeometry
+    level: bool
+
+
+@dataclass(frozen=True)
 class Stand:
     """Where a base would be, and whether it stands there."""
 
@@ -79,22 +87,31 @@ class LaidPiece:
                 found += [polyline((x + d, y), (x + d, y + self.side)), polyline((x, y + d), (x + self.side, y + d))]
         return found
 
-    def gaps(self) -> list[BaseGeometry]:
+    def gaps(self) -> list[Gap]:
         """What stays open between tiles, or between their walls, that should touch."""
         if self.laying is None:
             return []
-        found = []
+        found: tuple[list[BaseGeometry], list[BaseGeometry]] = ([], [])
         across, down = self.window.standing()
         for row, column in self.cells:
             x, y = self.corner(row, column)
+            east, south = x + self.side, y + self.side
             if self._other_tile(row, column, 1):
                 end = self.wall if down[row, column + 1] else 0.0
-                found.append((x + self.side + end, y, self.corner(row, column + 1)[0] - end, y + self.side))
+                low, high = east + end, self.corner(row, column + 1)[0] - end
+                if high - low > _LEAST_GAP_MM:
+                    found[0].append(shapely.box(low, y, high, south))
             if self._other_tile(row, column, 2):
                 end = self.wall if across[row + 1, column] else 0.0
-                found.append((x, y + self.side + end, x + self.side, self.corner(row + 1, column)[1] - end))
-        kept = [b for b in found if min(b[2] - b[0], b[3] - b[1]) > _LEAST_GAP_MM]
-        return [part for part in shapely.get_parts(shapely.union_all([shapely.box(*b) for b in kept])).tolist() if part]
+                low, high = south + end, self.corner(row + 1, column)[1] - end
+                if high - low > _LEAST_GAP_MM:
+                    found[1].append(shapely.box(x, low, east, high))
+        return [
+            Gap(part, level)
+            for boxes, level in zip(found, (True, False), strict=True)
+            for part in shapely.get_parts(shapely.union_all(boxes)).tolist()
+            if not part.is_empty
+        ]
 
     def stand(self, base: float) -> Stand | None:
         """Where a base is tried: in a hall if there is one, else in the first block of its size; None without one."""

@@ -14,7 +14,7 @@ from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, Rings, polyline, text_width
 from tilegen.pictures.key import WHITE, KeyEntry, cross_mark, disc_mark, draw_key, swatch
 from tilegen.pictures.page import QUIET
-from tilegen.pictures.piece_view import LaidPiece
+from tilegen.pictures.piece_view import Gap, LaidPiece
 from tilegen.pictures.plan_view import FLOOR, INK, SEAM, WALL, rings_of
 from tilegen.pictures.stand import circle, cross
 from tilegen.pictures.titles import wrapped
@@ -160,19 +160,18 @@ class _Panels:
     def _clash_hatch(self) -> Hatch:
         return Hatch(INK, 2.6 * self.unit, 0.5 * self.unit, "crossed")
 
-    def _gap(self, gap: BaseGeometry, x: float, y: float) -> None:
-        """A crack with its width, across its shorter side."""
+    def _gap(self, gap: Gap, x: float, y: float) -> None:
+        """A crack with its width."""
         unit = self.unit
-        west, north, east, south = gap.bounds
+        west, north, east, south = gap.box.bounds
         west, north, east, south = west + x, north + y, east + x, south + y
         corners = [(west, north), (east, north), (east, south), (west, south), (west, north)]
         self.canvas.line([polyline(*corners)], INK, 0.7 * unit, dash=2.0 * unit)
-        upright = east - west < south - north
-        width = min(east - west, south - north)
+        width = east - west if gap.level else south - north
         middle = ((west + east) / 2, (north + south) / 2)
         size, words = 6.0 * unit, show_length(width, self.units)
         room = text_width(words, size)
-        if upright:
+        if gap.level:
             arrow = [(west, middle[1] + 5 * unit), (east, middle[1] + 5 * unit)]
             self.canvas.text(middle[0], middle[1] + 0.5 * unit, words, size * min(1.0, 0.94 * width / room), "middle")
         else:

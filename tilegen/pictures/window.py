@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,7 +58,8 @@ class Window:
 def choose_window(drawing: Drawing, kit: Kit) -> Window:
     """The piece that never closes, if there is one; else that with most walls.
 
-    Of equal ones that where two rooms share a wall and open into a third, then that with most walls, then the first.
+    Of equal ones that where most wall stands between two rooms that open into a third, then that with most walls,
+    then the first in reading order.
     """
     tile_of = lay(drawing, kit).tile_of
     rows, columns = drawing.rooms.shape
@@ -96,11 +98,11 @@ def _walls_between(drawing: Drawing) -> tuple[Bools, Bools]:
 
 
 def _shared(window: Window) -> int:
-    """How many pairs of rooms share a wall in the window and both open into a third, without a door."""
+    """Lines of wall in the window between two rooms that both open into a third, without a door."""
     rows, columns = window.shape
     rooms = window.drawing.rooms[window.top : window.top + rows, window.left : window.left + columns]
     across, down = window.standing()
-    walled: set[tuple[int, int]] = set()
+    walled: Counter[tuple[int, int]] = Counter()
     opened: set[tuple[int, int]] = set()
     for one, other, stands in (
         (rooms[:-1], rooms[1:], across[1:-1]),
@@ -108,12 +110,16 @@ def _shared(window: Window) -> int:
     ):
         border = (one != other) & (one != 0) & (other != 0)
         for a, b, wall in zip(one[border].tolist(), other[border].tolist(), stands[border].tolist(), strict=True):
-            (walled if wall else opened).add((min(a, b), max(a, b)))
+            pair = (min(a, b), max(a, b))
+            if wall:
+                walled[pair] += 1
+            else:
+                opened.add(pair)
     beside: dict[int, set[int]] = {}
     for a, b in opened:
         beside.setdefault(a, set()).add(b)
         beside.setdefault(b, set()).add(a)
-    return sum(bool(beside.get(a, set()) & beside.get(b, set())) for a, b in walled)
+    return sum(lines for (a, b), lines in walled.items() if beside.get(a, set()) & beside.get(b, set()))
 
 
 def _cut(
