@@ -76,17 +76,22 @@ class _Plot:
         self.low, self.high = min(ends), max(ends)
         top = max([*(row.two_space_hall for row in rows), *(1.04 * base for base in wanted)])
         step = round_ticks(0.0, top, units)[1]
-        self.top = math.ceil(top / step - 1e-9) * step
+        self.up = [n * step for n in range(math.ceil(top / step - 1e-9) + 1)]
+        self.top = self.up[-1]
         walls = f"walls of {show_length(wall, units)}"
         self.canvas = Canvas(WIDTH, HEIGHT, f"Pitch against the largest base, with {walls}")
         self.canvas.description = self._description()
         self.canvas.text(8.0, 13.0, "How large a base stands at which pitch", 8.0, bold=True, colour=INK)
-        said = f"With {walls}. A base stands where its level line lies below the line of the hall or corner it is in."
-        self.canvas.text(8.0, 21.0, said, LABEL, colour=QUIET)
+        said = f"With {walls}. A base stands in every hall or corner whose line runs above the base's own."
+        size = LABEL * min(1.0, (WIDTH - 16.0) / text_width(said, LABEL))
+        self.canvas.text(8.0, 21.0, said, size, colour=QUIET)
+        # Of all lines: where they end (y, x), what they are called, and whether they are grids' own.
+        self.labels: list[tuple[float, float, str, bool]] = []
         self._axes()
         self._wanted()
         self._found()
         self._curves()
+        self._labels()
 
     def _description(self) -> str:
         def said(name: str, value: Callable[[TradeOff], float]) -> str:
@@ -104,7 +109,7 @@ class _Plot:
 
     def _axes(self) -> None:
         canvas, right, bottom = self.canvas, WIDTH - RIGHT, HEIGHT - BOTTOM
-        across, up = round_ticks(self.low, self.high, self.units), round_ticks(0.0, self.top, self.units)
+        across, up = round_ticks(self.low, self.high, self.units), self.up
         canvas.line([polyline((self._x(t), TOP), (self._x(t), bottom)) for t in across], FAINT, 0.25)
         canvas.line([polyline((LEFT, self._y(t)), (right, self._y(t))) for t in up], FAINT, 0.25)
         for tick in across:
@@ -120,19 +125,11 @@ class _Plot:
         return show_length(mm, self.units).split(" ")[0]
 
     def _wanted(self) -> None:
-        right, lines = WIDTH - RIGHT, []
+        right = WIDTH - RIGHT
         for base in self.wanted:
             y = self._y(base)
-            lines.append(polyline((LEFT, y), (right, y)))
-        self.canvas.line(lines, WANTED, 0.35)
-        taken: list[float] = []
-        for base in reversed(self.wanted):
-            y = self._y(base) - 1.0
-            while any(abs(y - other) < SMALL for other in taken):
-                y += 0.5
-            taken.append(y)
-            words = f"wanted: {show_length(base, self.units)}"
-            self.canvas.text(LEFT + 1.5, y, words, SMALL, colour=WANTED, halo="#ffffff")
+            self.canvas.line([polyline((LEFT, y), (right, y))], WANTED, 0.4)
+            self.labels.append((y, right, f"wanted: {show_length(base, self.units)}", False))
 
     def _found(self) -> None:
         if self.pitch is None:
@@ -145,21 +142,25 @@ class _Plot:
         self.canvas.text(middle, TOP - 3.5, words, SMALL, "middle", bold=True)
 
     def _curves(self) -> None:
-        ends = []
         for words, value, dash in CURVES:
             points = self._points(value)
             if len(points) < 2:
                 continue
             self.canvas.line([points], INK, 0.9, dash=dash)
-            ends.append((float(points[-1, 1]), float(points[-1, 0]), words))
-            if self.pitch is not None:
-                self._dot(value)
+            self.labels.append((float(points[-1, 1]), float(points[-1, 0]), words, True))
+        # The lowest line has its figure below it, the others above.
+        for number, (_, value, _) in enumerate(CURVES):
+            self._dot(value, above=number < len(CURVES) - 1)
+
+    def _labels(self) -> None:
+        """Every line's name at its right end, moved down where two would stand on each other."""
         last = -math.inf
-        for y, x, words in sorted(ends):
-            at = max(y + CAP_HEIGHT * LABEL / 2, last + _APART * LABEL)
+        for y, x, words, bold in sorted(self.labels):
+            at = max(y, last + _APART * LABEL)
             last = at
-            self.canvas.line([polyline((x + 0.6, y), (x + 3.0, at - CAP_HEIGHT * LABEL / 2))], INK, 0.3)
-            self.canvas.text(x + 3.6, at, words, LABEL)
+            right = WIDTH - RIGHT
+            self.canvas.line([polyline((x + 0.6, y), (right + 1.0, y), (right + 3.5, at))], INK, 0.2)
+            self.canvas.text(right + 4.2, at + CAP_HEIGHT * LABEL / 2, words, LABEL, bold=bold)
 
     def _points(self, value: Callable[[TradeOff], float]) -> Points:
         """The part of a line above 0, (n, 2) on the page; it starts where it leaves the axis."""
@@ -175,7 +176,7 @@ class _Plot:
             points.insert(0, (float(pitches[first - 1] + share * (pitches[first] - pitches[first - 1])), 0.0))
         return np.array([(self._x(pitch), self._y(base)) for pitch, base in points])
 
-    def _dot(self, value: Callable[[TradeOff], float]) -> None:
+    def _dot(self, value: Callable[[TradeOff], float], *, above: bool) -> None:
         """Where a line crosses this grid's pitch, with the base that stands there."""
         if self.pitch is None:
             return
@@ -189,7 +190,10 @@ class _Plot:
         self.canvas.discs(np.array([[x, y]]), 1.5, "#ffffff", stroke=INK, width=0.6)
         words = show_length(base, self.units)
         wide = text_width(words, SMALL)
-        left = x + 3.0 if x + 3.0 + wide < WIDTH - RIGHT else x - 3.0 - wide
-        box = rectangle(left - 0.6, y + 1.6, left + wide + 0.6, y + 2.8 + SMALL)
-        self.canvas.area([box], "#ffffff")
-        self.canvas.text(left, y + 2.2 + CAP_HEIGHT * SMALL, words, SMALL, bold=True)
+        left, top = (x - 2.6 - wide, y - 2.6 - SMALL) if above else (x + 2.6, y + 1.8)
+        if left + wide > WIDTH - 2.0:
+            left = x - 2.6 - wide
+        if left < LEFT + 1.0:
+            left = x + 2.6
+        self.canvas.area([rectangle(left - 0.6, top, left + wide + 0.6, top + 1.3 * SMALL)], "#ffffff")
+        self.canvas.text(left, top + 0.3 * SMALL + CAP_HEIGHT * SMALL, words, SMALL, bold=True)
