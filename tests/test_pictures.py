@@ -22,7 +22,8 @@ from shapely.geometry import Point, box
 from tilegen.grid import Floor, Grid
 from tilegen.pictures import solid_view
 from tilegen.pictures.canvas import Area, Canvas, Hatch, Text, polyline, rectangle
-from tilegen.pictures.layout import QUIET, layout_canvas, layout_png, layout_svg
+from tilegen.pictures.layout import layout_canvas, layout_png, layout_svg
+from tilegen.pictures.page import QUIET
 from tilegen.pictures.plan_view import ground_plan, plan_view_svg
 from tilegen.pictures.solid_view import open_corner, solid_png
 from tilegen.plans.drawing import ExtraWall, Way, draw, posts_of

@@ -30,6 +30,8 @@ REFERENCE_WALL_MM = INCH / 2
 # Spaces along 10 ft at 5 ft a space.
 HALL_SPACES_5FT = 2
 Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,15 @@ class Placement:
     largest_aligned: float
     clash_area: float = 0.0
     worst_gap: float = 0.0
+
+
+@dataclass(frozen=True)
+class Laying:
+    """Tiles laid with walls beside them, as well as it goes. x, y: (tiles,) pushes, mm; gap: the worst, mm."""
+
+    gap: float
+    x: Floats
+    y: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +183,53 @@ def worst_gap(drawing: Drawing, kit: Kit, apart: float) -> float:
     beside, above = (_pairs(one, other, stands[between]) for one, other, between in _neighbours(tile_of, drawing))
     tiles = int(tile_of.max()) + 1
     return apart * max(least_gap(tiles, beside, above), least_gap(tiles, above, beside))
+
+
+def best_laying(tile_of: npt.NDArray[np.int32], down: Bools, across: Bools, apart: float) -> Laying:
+    """The laying that the worst gap is of; of all those with that gap, one with the least sum of gaps.
+
+    tile_of: (rows, columns) number of the tile on each cell, -1 for none. down: (rows, columns - 1), across:
+    (rows - 1, columns): whether anything stands between neighbouring cells. apart: as for `worst_gap`. Pushes
+    start at 0 in every part of the map that lies for itself.
+    """
+    tiles = int(tile_of.max(initial=-1)) + 1
+    beside = _pairs(tile_of[:, :-1], tile_of[:, 1:], down)
+    above = _pairs(tile_of[:-1], tile_of[1:], across)
+    (gap_x, x), (gap_y, y) = _pushed(tiles, beside, above), _pushed(tiles, above, beside)
+    return Laying(apart * max(gap_x, gap_y), apart * x, apart * y)
+
+
+def laying_on(drawing: Drawing, kit: Kit, apart: float) -> Laying:
+    """The best laying of a whole plan; tiles are numbered as `lay` numbers them."""
+    stands = np.array([kind.name != "nothing" for kind in drawing.kinds])
+    return best_laying(lay(drawing, kit).tile_of, stands[drawing.down[:, 1:-1]], stands[drawing.across[1:-1]], apart)
+
+
+def _pushed(tiles: int, along: Ints, across: Ints) -> tuple[float, Floats]:
+    """The least gap, and how far each tile is pushed then, in needs; the sum of all gaps is as small as it can be."""
+    gap = least_gap(tiles, along, across)
+    if not along[:, 2].any():
+        return gap, np.zeros(tiles)
+    graph = sparse.coo_array((np.ones(len(across)), (across[:, 0], across[:, 1])), shape=(tiles, tiles))
+    count, unknown = csgraph.connected_components(graph, directed=False)
+    low, high = unknown[along[:, 0]], unknown[along[:, 1]]
+    pairs, need = len(along), along[:, 2].astype(float)
+    row, ones = np.arange(pairs), np.ones(pairs)
+    # x_i - x_j <= -need;  x_j - x_i <= need + gap, with the room that rounding the gap took.
+    rows, columns = np.concatenate([row, row, pairs + row, pairs + row]), np.concatenate([low, high, high, low])
+    entries = np.concatenate([ones, -ones, ones, -ones])
+    matrix: Any = sparse.csr_array((entries, (rows, columns)), shape=(2 * pairs, count))
+    cost = np.bincount(high, minlength=count) - np.bincount(low, minlength=count).astype(float)
+    limits = np.concatenate([-need, need + gap + 1e-8])
+    found = optimize.linprog(cost, A_ub=matrix, b_ub=limits, bounds=(None, None), method="highs-ds")
+    if found.status != 0 or found.x is None:
+        raise ArithmeticError(f"the linear programme of the best laying was not solved: {found.message}")
+    graph = sparse.coo_array((ones, (low, high)), shape=(count, count))
+    parts, part = csgraph.connected_components(graph, directed=False)
+    start = np.full(parts, np.inf)
+    np.minimum.at(start, part, found.x)
+    pushed: Floats = np.round(found.x - start[part], 6)[unknown] + 0.0
+    return gap, pushed
 
 
 def _pairs(first: Any, second: Any, stands: npt.NDArray[np.bool_]) -> Ints:  # noqa: ANN401

@@ -2,91 +2,35 @@
 
 from __future__ import annotations
 
-import io
-import itertools
-import math
-import re
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
-from typing import Literal
 from xml.sax.saxutils import escape
 
-import numpy as np
-import numpy.typing as npt
-from PIL import Image, ImageDraw, ImageFont
+from tilegen.pictures.lettering import CAP_HEIGHT, clean, text_width
+from tilegen.pictures.paint import paint
+from tilegen.pictures.shapes import Anchor, Area, Discs, Hatch, Line, Points, Rings, Shape, Text, polyline, rectangle
 
-from tilegen.lengths import MM_PER_INCH
+__all__ = [
+    "CAP_HEIGHT",
+    "Anchor",
+    "Area",
+    "Canvas",
+    "Discs",
+    "Hatch",
+    "Line",
+    "Points",
+    "Rings",
+    "Text",
+    "clean",
+    "polyline",
+    "rectangle",
+    "text_width",
+]
 
-Points = npt.NDArray[np.float64]
-# An outer ring and its holes, each (n, 2).
-Rings = tuple[Points, ...]
-Anchor = Literal["start", "middle", "end"]
-
-SUPERSAMPLING = 2
 # A PNG has so many pixels on its long side as a rule, and at most; per mm never more than the finest, and more
 # than usual up to what is still readable.
 USUAL_PIXELS, MOST_PIXELS = 2000, 4000
 FINEST, READABLE = 4.0, 1.6
-# Capital letters reach this share of the text size above the baseline (common practice, no source).
-CAP_HEIGHT = 0.72
-# Fonts of other machines run wider than the bundled one by about this factor (measured on DejaVu Sans).
-WIDEST_FONT = 1.16
-_NOT_IN_XML = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-_SPELT_OUT = str.maketrans(
-    {"ß": "ss", "æ": "ae", "Æ": "AE", "œ": "oe", "Œ": "OE", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D"}
-    | {"þ": "th", "Þ": "Th", "ð": "d", "×": "x", "–": "-", "—": "-", "…": "...", "\u00a0": " "}
-)
-_FURTHER_FONTS = ("DejaVuSans.ttf", "NotoSans-Regular.ttf", "Arial Unicode.ttf", "arial.ttf")
-
-
-@dataclass(frozen=True, slots=True)
-class Hatch:
-    """Parallel lines at 45 degrees over a fill. spacing: between lines, in mm."""
-
-    colour: str
-    spacing: float
-    width: float
-
-
-@dataclass(frozen=True, slots=True)
-class Area:
-    """Filled polygons that look alike, each with its holes."""
-
-    polygons: tuple[Rings, ...]
-    fill: str
-    hatch: Hatch | None = None
-    stroke: str = ""
-    width: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """Lines that look alike. dash: length of the strokes and of the gaps in mm, 0 for a full line."""
-
-    lines: tuple[Points, ...]
-    stroke: str
-    width: float
-    dash: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Text:
-    """One line of text. (x, y): on the baseline at the anchor; turn: clockwise degrees about it; halo: its backing."""
-
-    x: float
-    y: float
-    words: str
-    size: float
-    anchor: Anchor = "start"
-    turn: float = 0.0
-    colour: str = "#23272d"
-    bold: bool = False
-    halo: str = ""
-
-
-Shape = Area | Line | Text
 
 
 @dataclass
@@ -112,6 +56,11 @@ class Canvas:
         """Add lines."""
         if lines:
             self.shapes.append(Line(tuple(lines), stroke, width, dash))
+
+    def discs(self, centres: Points, radius: float, fill: str, *, stroke: str = "", width: float = 0.0) -> None:
+        """Add discs about (n, 2) centres; with an outline, its outside is at the radius."""
+        if len(centres):
+            self.shapes.append(Discs(centres, radius, fill, stroke, width))
 
     def text(  # noqa: PLR0917 - a text is its place, its words and its size
         self,
@@ -139,33 +88,8 @@ class Canvas:
         """The picture as a PNG that knows its true size; as fine as its size asks for if nothing is said."""
         longest = max(self.width, self.height)
         usual = min(FINEST, max(USUAL_PIXELS / longest, min(READABLE, MOST_PIXELS / longest)))
-        return _Painter(self, usual if pixels_per_mm is None else pixels_per_mm).png()
-
-
-def rectangle(x0: float, y0: float, x1: float, y1: float) -> Rings:
-    """An upright rectangle as rings."""
-    return (np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], np.float64),)
-
-
-def polyline(*points: tuple[float, float]) -> Points:
-    """Points as an array."""
-    return np.array(points, np.float64)
-
-
-def clean(words: str) -> str:
-    """Text on one line, without characters that XML forbids."""
-    return " ".join(_NOT_IN_XML.sub("\ufffd", words).split())
-
-
-def text_width(words: str, size: float) -> float:
-    """The width of a line of text in mm, in the widest of the usual fonts. size: in mm."""
-    return WIDEST_FONT * size / 100 * _length(clean(words))
-
-
-@lru_cache(maxsize=4096)
-def _length(words: str) -> float:
-    """The width of clean text at size 100."""
-    return float(_font(100).getlength(_drawable(words)))
+        finest = usual if pixels_per_mm is None else pixels_per_mm
+        return paint(self.shapes, (self.width, self.height), self.background or "#ffffff", finest)
 
 
 class _SvgWriter:
@@ -197,26 +121,45 @@ class _SvgWriter:
     def _shape(self, shape: Shape) -> str:
         if isinstance(shape, Area):
             return self._area(shape)
+        if isinstance(shape, Discs):
+            return _svg_discs(shape)
         return _svg_line(shape) if isinstance(shape, Line) else _svg_text(shape)
 
     def _area(self, area: Area) -> str:
         path = "".join(_path(ring) + "Z" for rings in area.polygons for ring in rings)
         stroke = f' stroke="{area.stroke}" stroke-width="{_n(area.width)}"' if area.stroke else ""
-        drawn = f'<path d="{path}" fill="{area.fill}" fill-rule="evenodd"{stroke}/>'
+        drawn = f'<path d="{path}" fill="{area.fill or "none"}" fill-rule="evenodd"{stroke}/>'
         if area.hatch is None:
             return drawn
         # Named by what it looks like: several pictures in one page never mean two things by one name.
         look = f"{area.hatch.colour[1:]}-{_n(area.hatch.spacing)}-{_n(area.hatch.width)}"
+        look += "" if area.hatch.look == "rising" else f"-{area.hatch.look}"
         name = self.hatches.setdefault(area.hatch, f"hatch-{look}".replace(".", "_"))
         return f'{drawn}\n<path d="{path}" fill="url(#{name})" fill-rule="evenodd"/>'
 
 
 def _pattern(hatch: Hatch, name: str) -> str:
-    spacing = _n(hatch.spacing)
+    spacing, turn = _n(hatch.spacing), -45 if hatch.look == "falling" else 45
+    if hatch.look == "dotted":
+        half = _n(hatch.spacing / 2)
+        drawn = f'<circle cx="{half}" cy="{half}" r="{_n(hatch.width / 2)}" fill="{hatch.colour}"/>'
+    else:
+        # Half of a line on the tile's edge lies beyond it.
+        path = f"M0 0V{spacing}" + (f"M0 0H{spacing}" if hatch.look == "crossed" else "")
+        drawn = f'<path d="{path}" stroke="{hatch.colour}" stroke-width="{_n(hatch.width * 2)}"/>'
     return (
         f'<pattern id="{name}" width="{spacing}" height="{spacing}" patternUnits="userSpaceOnUse" '
-        f'patternTransform="rotate(45)"><path d="M0 0V{spacing}" stroke="{hatch.colour}" '
-        f'stroke-width="{_n(hatch.width * 2)}"/></pattern>'
+        f'patternTransform="rotate({turn})">{drawn}</pattern>'
+    )
+
+
+def _svg_discs(discs: Discs) -> str:
+    """Lines without length and with round ends are discs: short to write where there are many."""
+    path = "".join(f"M{_n(x)} {_n(y)}h0" for x, y in discs.centres.tolist())
+    layers = [(discs.stroke, discs.radius), (discs.fill, discs.radius - discs.width)] if discs.stroke else []
+    return "\n".join(
+        f'<path d="{path}" fill="none" stroke="{colour}" stroke-width="{_n(2 * radius)}" stroke-linecap="round"/>'
+        for colour, radius in layers or [(discs.fill, discs.radius)]
     )
 
 
@@ -247,157 +190,3 @@ def _path(points: Points) -> str:
 def _n(value: float) -> str:
     text = f"{value:.3f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
-
-
-class _Painter:
-    """Paints a canvas at twice its size and halves it; one instance for one picture."""
-
-    def __init__(self, canvas: Canvas, pixels_per_mm: float) -> None:
-        self.canvas, self.pixels_per_mm = canvas, pixels_per_mm
-        self.scale = pixels_per_mm * SUPERSAMPLING
-        size = (self._whole(canvas.width), self._whole(canvas.height))
-        self.image = Image.new("RGB", size, canvas.background or "#ffffff")
-        self.draw = ImageDraw.Draw(self.image)
-
-    def png(self) -> bytes:
-        for shape in self.canvas.shapes:
-            if isinstance(shape, Area):
-                self._area(shape)
-            elif isinstance(shape, Line):
-                self._line(shape)
-            else:
-                self._text(shape)
-        small = self.image.reduce(SUPERSAMPLING)
-        out = io.BytesIO()
-        dots_per_inch = self.pixels_per_mm * float(MM_PER_INCH)
-        small.save(out, "PNG", compress_level=3, dpi=(dots_per_inch, dots_per_inch))
-        return out.getvalue()
-
-    def _whole(self, mm: float) -> int:
-        return max(math.ceil(mm * self.pixels_per_mm - 1e-6), 1) * SUPERSAMPLING
-
-    def _pixels(self, points: Points) -> list[float]:
-        # A pixel's centre lies half a pixel from its corner.
-        flat: list[float] = (points * self.scale - 0.5).ravel().tolist()
-        return flat
-
-    def _stroke(self, width: float) -> int:
-        return max(round(width * self.scale), 1)
-
-    def _area(self, area: Area) -> None:
-        for rings in area.polygons:
-            if len(rings) == 1 and area.hatch is None:
-                self.draw.polygon(self._pixels(rings[0]), fill=area.fill)
-            else:
-                self._masked(rings, area)
-            if area.stroke:
-                for ring in rings:
-                    self._draw_line(_closed(ring), area.stroke, self._stroke(area.width))
-
-    def _masked(self, rings: Rings, area: Area) -> None:
-        """A polygon with holes or a hatch, through a mask of its bounding box."""
-        low = np.floor(rings[0].min(axis=0) * self.scale).astype(int) - 1
-        high = np.ceil(rings[0].max(axis=0) * self.scale).astype(int) + 2
-        size = (int(high[0] - low[0]), int(high[1] - low[1]))
-        mask = Image.new("L", size, 0)
-        pen = ImageDraw.Draw(mask)
-        for number, ring in enumerate(rings):
-            moved = (ring * self.scale - 0.5 - low).ravel().tolist()
-            pen.polygon(moved, fill=0 if number else 255)
-        patch = Image.new("RGB", size, area.fill)
-        if area.hatch is not None:
-            self._hatch(ImageDraw.Draw(patch), size, area.hatch, (int(low[0]), int(low[1])))
-        self.image.paste(patch, (int(low[0]), int(low[1])), mask)
-
-    def _hatch(self, pen: ImageDraw.ImageDraw, size: tuple[int, int], hatch: Hatch, low: tuple[int, int]) -> None:
-        step = hatch.spacing * self.scale * math.sqrt(2)
-        width, height = size
-        # The lines x + y = n * step of the whole picture, so that neighbouring areas go on alike.
-        offset = -(low[0] + low[1] + height) % step
-        for n in range(-math.ceil(height / step) - 1, math.ceil(width / step) + 2):
-            x = n * step + offset
-            pen.line((x, height, x + height, 0), hatch.colour, self._stroke(hatch.width))
-
-    def _line(self, line: Line) -> None:
-        width = self._stroke(line.width)
-        for points in line.lines:
-            for part in _dashes(points, line.dash) if line.dash else [points]:
-                self._draw_line(part, line.stroke, width)
-
-    def _draw_line(self, points: Points, colour: str, width: int) -> None:
-        # Joints only show on lines of some width, and take time.
-        self.draw.line(self._pixels(points), colour, width, "curve" if len(points) > 2 and width > 2 else None)
-
-    def _text(self, text: Text) -> None:
-        words = _drawable(text.words)
-        font = _font(max(round(text.size * self.scale), 4), words if not words.isascii() else "")
-        outline = round(text.size * self.scale * 0.15) if text.halo else 0
-        # The bundled font has one weight: a thin stroke in its own colour makes it bold.
-        weight = max(round(text.size * self.scale * 0.026), 1) if text.bold else 0
-        anchor = {"start": "ls", "middle": "ms", "end": "rs"}[text.anchor]
-        place = (text.x * self.scale, text.y * self.scale)
-        if text.turn % 360:
-            self._turned_text(text, words, font)
-            return
-        if outline:
-            self.draw.text(place, words, text.halo, font, anchor, stroke_width=outline, stroke_fill=text.halo)
-        self.draw.text(place, words, text.colour, font, anchor, stroke_width=weight, stroke_fill=text.colour)
-
-    def _turned_text(self, text: Text, words: str, font: ImageFont.FreeTypeFont) -> None:
-        """Painted level in a mask whose centre is the text's place, then turned about it."""
-        reach = math.ceil(float(font.getlength(words)) + 2 * font.size)
-        mask = Image.new("L", (2 * reach, 2 * reach), 0)
-        anchor = {"start": "ls", "middle": "ms", "end": "rs"}[text.anchor]
-        ImageDraw.Draw(mask).text((reach, reach), words, 255, font, anchor)
-        mask = mask.rotate(-text.turn, Image.Resampling.BICUBIC)
-        corner = (round(text.x * self.scale) - reach, round(text.y * self.scale) - reach)
-        self.image.paste(Image.new("RGB", mask.size, text.colour), corner, mask)
-
-
-def _closed(ring: Points) -> Points:
-    return np.concatenate([ring, ring[:2]])
-
-
-def _dashes(points: Points, dash: float) -> list[Points]:
-    """The strokes of a dashed line, each segment dashed for itself."""
-    parts = []
-    for a, b in itertools.pairwise(points):
-        length = float(np.hypot(*(b - a)))
-        for n in range(math.ceil(length / (2 * dash))):
-            start, end = 2 * n * dash / length, min((2 * n + 1) * dash / length, 1.0)
-            parts.append(np.array([a + (b - a) * start, a + (b - a) * end]))
-    return parts
-
-
-@lru_cache(maxsize=64)
-def _font(pixels: int, words: str = "") -> ImageFont.FreeTypeFont:
-    """Pillow's own font, so that a machine without fonts draws too; another one only for letters it lacks."""
-    bundled = ImageFont.load_default(pixels)
-    if not isinstance(bundled, ImageFont.FreeTypeFont):
-        raise ImportError("Pillow without FreeType can't draw text")  # noqa: TRY004 - it is the install that is wrong
-    if _lacks(words):
-        for name in _FURTHER_FONTS:
-            try:
-                return ImageFont.truetype(name, pixels)
-            except OSError:
-                continue
-    return bundled
-
-
-@lru_cache(maxsize=1024)
-def _drawable(words: str) -> str:
-    """The text as the PNG shows it: accents dropped, which the bundled font lacks; the SVG keeps them."""
-    if words.isascii():
-        return words
-    plain = unicodedata.normalize("NFKD", words.translate(_SPELT_OUT))
-    stripped = "".join(c for c in plain if not unicodedata.combining(c))
-    return stripped if not _lacks(stripped) else unicodedata.normalize("NFC", words)
-
-
-def _lacks(words: str) -> bool:
-    """Whether the bundled font draws its box for a missing letter somewhere in the text."""
-    font = ImageFont.load_default(20)
-    if words.isascii() or not isinstance(font, ImageFont.FreeTypeFont):
-        return False
-    box = bytes(font.getmask("\ufffe"))
-    return any(bytes(font.getmask(c)) == box for c in sorted(set(words)) if not c.isascii())

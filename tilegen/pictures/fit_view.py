@@ -1,0 +1,244 @@
+"""Who stands where: one figure on the plan, the spaces it can't stand on lettered, the rooms it can't get to named."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+
+from tilegen.fit.bases import Figure
+from tilegen.fit.spaces import Bools, spaces_of
+from tilegen.lengths import Units, show_length
+from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, rectangle, text_width
+from tilegen.pictures.key import WHITE, KeyEntry, cross_mark, dashed_circle_mark, disc_mark, draw_key, swatch
+from tilegen.pictures.page import NOTE_MM, QUIET, MapPage
+from tilegen.pictures.plan_view import FLOOR, INK, rings_of
+from tilegen.pictures.stand import circle, clear_region, cross, free_floor, place_disc, spaces_covered
+from tilegen.pictures.tight import MOST_LETTERED, Tight, tight_places
+from tilegen.pictures.titles import Box, RoomTitles, counted
+from tilegen.plans.drawing import Drawing
+from tilegen.plans.kit import Kit
+from tilegen.plans.route import find_areas
+
+TITLE_MM = 7.0
+# Titles keep clear of so many marks at most: beyond, they are too small to matter.
+_MARKS_KEPT_CLEAR = 4000
+
+
+def fit_canvas(drawing: Drawing, kit: Kit, figure: Figure, *, units: Units = "mm") -> Canvas:
+    """The plan with walls to scale, and where a figure stands on it.
+
+    A base of one space is drawn to scale wherever it stands; for a larger one the middle of every block is marked.
+
+    Raises:
+        ValueError: the kit or the figure is not of this drawing.
+    """
+    return _FitMap(drawing, kit, figure, units).canvas
+
+
+class _FitMap:
+    """Draws one picture, from the ground up."""
+
+    def __init__(self, drawing: Drawing, kit: Kit, figure: Figure, units: Units) -> None:
+        self.drawing, self.figure, self.units = drawing, figure, units
+        self.spaces = spaces_of(drawing)
+        self.n, self.pitch = figure.spaces_across, drawing.grid.pitch
+        expected = tuple(max(0, size - self.n + 1) for size in self.spaces.shape)
+        if figure.blocks.shape != expected:
+            raise ValueError("the figure is not of this drawing")
+        self.base = show_length(figure.base, units)
+        self.page = page = MapPage(drawing, units, f"where a base of {self.base} stands", least_width=240.0)
+        self.canvas, self.unit, self.corner = page.canvas, page.unit, (page.left, page.top)
+        # Lines of a hatch lie close enough to be seen in one space, and never closer than lettering is thick.
+        self.spacing = min(max(3.2 * self.unit, self.pitch / 9), self.pitch / 3.5)
+        self.labels, self.places = tight_places(self.spaces, figure)
+        self.areas = find_areas(drawing)
+        page.heading(self._summary())
+        self.canvas.description = f"{self._summary()} Walls are to scale."
+        page.coordinates()
+        page.ground(hatched=False)
+        page.tiles(kit, self.spaces)
+        self.homeless: list[str] = []
+        self.boxes: list[Box] = []
+        self._hatches()
+        self._marks()
+        self._letters()
+        self._titles()
+        below = self._key(page.scale_bar(page.below_map))
+        below = page.notes(below, self._notes())
+        page.finish(self._list(below))
+
+    def _summary(self) -> str:
+        figure, size = self.figure, f"{self.n} x {self.n} spaces" if self.n > 1 else "one space"
+        if not figure.positions:
+            stands = "there are no such spaces together on this map"
+        elif figure.stands == figure.positions:
+            stands = "stands in its only position" if figure.stands == 1 else f"stands in all {figure.stands} positions"
+        else:
+            stands = f"stands in {figure.stands} of {counted(figure.positions, 'position')}"
+        parts = len(figure.unreached)
+        lost = f"; it can't get to {'a room or a part of one' if parts == 1 else f'{parts} rooms or parts of rooms'}"
+        if parts == len(self.areas.letters):
+            lost = "; it can't get into any of the rooms"
+        lost = lost if parts else ""
+        return f"Base {self.base}, {size}: {stands}{lost}."
+
+    # --- what is drawn on the map ---
+
+    def _hatches(self) -> None:
+        spacing, width = self.spacing, 0.22 * self.spacing
+        self.narrow = self.spaces.floor & ~spaces_covered(self.figure.blocks, self.n, self.spaces.shape)
+        self.out_of_reach = self._unreached()
+        for chosen, look in (
+            (self.out_of_reach, Hatch(QUIET, 1.6 * spacing, 0.8 * width, "falling")),
+            (self.narrow, Hatch(INK, 0.9 * spacing, 1.6 * width, "dotted")),
+            (self.labels > 0, Hatch(INK, spacing, width, "rising")),
+        ):
+            if chosen.any():
+                region = clear_region(self.spaces, chosen, self.corner)
+                self.canvas.area(rings_of(region), "", hatch=look)
+
+    def _unreached(self) -> Bools:
+        """(rows, columns) of the spaces: parts of rooms that the figure can't get to."""
+        areas, k = self.areas, self.drawing.cell_spaces
+        numbers = [int(areas.of[row - 1, column - 1]) for column, row in (p.first_cell for p in self.figure.unreached)]
+        self.unreached_cells: Bools = np.isin(areas.of, np.array(numbers, np.int64)) & (areas.of >= 0)
+        spaces: Bools = self.unreached_cells.repeat(k, axis=0).repeat(k, axis=1)
+        # Where it gets nowhere, a hatch over the whole map would say less than the heading does.
+        return spaces if (self.spaces.floor & ~spaces).any() else np.zeros_like(spaces)
+
+    def _marks(self) -> None:
+        figure, blocked = self.figure, self.figure.blocks & ~self.figure.standing
+        line = 0.018 * self.pitch
+        if self.n == 1:
+            self.canvas.discs(self._where_it_stands(), figure.base / 2, WHITE, stroke=INK, width=1.4 * line)
+            return
+        radius = 0.15 * self.pitch
+        self._base_to_scale()
+        if figure.positions <= _MARKS_KEPT_CLEAR:
+            ends = self._middles(figure.blocks)
+            self.boxes += [(x - radius, y - radius, x + radius, y + radius) for x, y in ends.tolist()]
+        self.canvas.discs(self._middles(figure.standing), radius, WHITE, stroke=INK, width=2.2 * line)
+        arms = [line for x, y in self._middles(blocked).tolist() for line in cross(x, y, radius)]
+        self.canvas.line(arms, FLOOR, 8.5 * line)
+        self.canvas.line(arms, INK, 4.0 * line)
+
+    def _middles(self, blocks: Bools) -> Points:
+        row, column = np.nonzero(blocks)
+        half = self.n / 2
+        middles: Points = np.stack([(column + half) * self.pitch, (row + half) * self.pitch], axis=1) + self.corner
+        return middles
+
+    def _where_it_stands(self) -> Points:
+        """The centre of a one-space base in every space where it stands, beside walls and posts."""
+        centres = self._middles(self.figure.standing)
+        row, column = np.nonzero(self.figure.standing)
+        kinds = self.spaces.strips[row, column].astype(np.int64) * 16 + self.spaces.posts[row, column]
+        for kind in np.unique(kinds).tolist():
+            x, y = self._place(np.array([[kind // 16]], np.uint8), np.array([[kind % 16]], np.uint8))
+            centres[kinds == kind] += (x - self.pitch / 2, y - self.pitch / 2)
+        return centres
+
+    def _place(self, strips: npt.NDArray[np.uint8], posts: npt.NDArray[np.uint8]) -> tuple[float, float]:
+        wall, middle = self.drawing.grid.wall_thickness, self.n * self.pitch / 2
+        return place_disc(free_floor(strips, posts, self.pitch, wall), (middle, middle), self.figure.base, wall)
+
+    def _base_to_scale(self) -> None:
+        """One base as large as it is, in the first block where it stands."""
+        if not self.figure.stands:
+            return
+        row, column = np.argwhere(self.figure.standing)[0].tolist()
+        here = np.s_[row : row + self.n, column : column + self.n]
+        x, y = self._place(self.spaces.strips[here], self.spaces.posts[here])
+        x, y = self.corner[0] + column * self.pitch + x, self.corner[1] + row * self.pitch + y
+        line = 0.03 * self.pitch
+        self.canvas.line([circle(x, y, self.figure.base / 2 - line / 2)], INK, line, dash=0.16 * self.pitch)
+
+    def _letters(self) -> None:
+        size = min(9.0 * self.unit, 0.46 * self.pitch)
+        # Blocks of an odd number of spaces have their mark where a space has its middle.
+        off = 0.22 * self.pitch if self.n % 2 and self.n > 1 else 0.0
+        for place in self.places[:MOST_LETTERED]:
+            row, column = place.at
+            x = self.corner[0] + (column + 0.5) * self.pitch - off
+            y = self.corner[1] + (row + 0.5) * self.pitch - off
+            half = max(text_width(place.letter, size) / 2, 0.36 * size) + 0.16 * size
+            high = CAP_HEIGHT * size / 2 + 0.2 * size
+            box = (x - half, y - high, x + half, y + high)
+            self.boxes.append(box)
+            self.canvas.area([rectangle(*box)], WHITE, stroke=INK, width=0.04 * size)
+            self.canvas.text(x, y + CAP_HEIGHT * size / 2, place.letter, size, "middle", bold=True)
+
+    def _titles(self) -> None:
+        """The names of the rooms it can't get to, on their floors."""
+        if not self.out_of_reach.any():
+            return
+        rooms = np.where(self.unreached_cells, self.drawing.rooms, 0).astype(np.uint32)
+        named = {part.room: part.title or f"Room {part.room}" for part in self.figure.unreached}
+        only = replace(self.drawing, rooms=rooms, titles=named)
+        writer = RoomTitles(only, self.boxes, self.corner, TITLE_MM * min(self.unit, 2.0))
+        self.homeless = writer.draw(self.canvas)
+
+    # --- what stands below ---
+
+    def _key(self, top: float) -> float:
+        """What each mark means, as far as the picture has it; returns the y below."""
+        figure, unit, entries = self.figure, self.unit, []
+        if figure.stands and self.n == 1:
+            entries.append(KeyEntry(disc_mark, "stands here (base to scale on the map)"))
+        elif figure.stands:
+            entries.append(KeyEntry(disc_mark, f"stands with its middle here, on {self.n} x {self.n} spaces"))
+        if self.n > 1 and figure.stands < figure.positions:
+            entries.append(KeyEntry(cross_mark, "does not stand with its middle here"))
+        if self.n > 1 and figure.stands:
+            entries.append(KeyEntry(dashed_circle_mark, "one base, to scale"))
+        for chosen, hatch, words in (
+            (self.labels > 0, Hatch(INK, 2.2 * unit, 0.5 * unit), "no room for it on these spaces: see the list"),
+            (self.narrow, Hatch(INK, 2.0 * unit, 0.8 * unit, "dotted"), f"no {self.n} x {self.n} spaces together"),
+            (self.out_of_reach, Hatch(QUIET, 3.4 * unit, 0.4 * unit, "falling"), "it can't get here"),
+        ):
+            if chosen.any():
+                entries.append(KeyEntry(swatch(hatch), words))
+        size = NOTE_MM * unit
+        return draw_key(self.canvas, entries, (self.page.band, top + 5.0 * unit), width=self.page.inner, size=size)
+
+    def _notes(self) -> list[str]:
+        notes = []
+        if len(self.figure.unreached) == len(self.areas.letters) and self.figure.from_ways_in:
+            notes.append(
+                "The ways in are too narrow, or have no room behind them. Lifted in by hand, it stands as drawn."
+            )
+        elif self.figure.unreached:
+            start = "the plan's ways in" if self.figure.from_ways_in else "the largest part of the map where it stands"
+            notes.append(f"Reach is counted from {start}, space by space, through doors at least as wide as the base.")
+        if self.homeless:
+            notes.append(f"Out of its reach too: {'; '.join(self.homeless)}.")
+        more = len(self.places) - MOST_LETTERED
+        if more > 0:
+            notes.append(f"The first {MOST_LETTERED} places are lettered; {more} more are hatched only.")
+        return notes
+
+    def _list(self, top: float) -> float:
+        """Letter, place, size and largest base of every lettered place, in columns; returns the y below."""
+        size = 1.1 * NOTE_MM * self.unit
+        lines = [(place.letter, self._said(place)) for place in self.places[:MOST_LETTERED]]
+        if not lines:
+            return top
+        gap = max(text_width(letter, size) for letter, _ in lines) * 1.2 + 0.8 * size
+        wide = gap + max(text_width(words, size) for _, words in lines) + 2 * size
+        columns = max(1, min(int((self.page.inner + 2 * size) / wide), len(lines)))
+        rows = -(-len(lines) // columns)
+        for number, (letter, words) in enumerate(lines):
+            x = self.page.band + number // rows * (self.page.inner / columns if columns > 1 else 0.0)
+            y = top + (1.2 + number % rows) * 1.5 * size
+            self.canvas.text(x, y, letter, size, bold=True)
+            self.canvas.text(x + gap, y, words, size)
+        return top + (rows + 0.4) * 1.5 * size
+
+    def _said(self, place: Tight) -> str:
+        k = self.drawing.cell_spaces
+        (row, column), takes = place.first, show_length(place.largest, self.units)
+        cell = f"column {column // k + 1}, row {row // k + 1}"
+        space = f" (space {column + 1}, {row + 1})" if k > 1 else ""
+        return f"{cell}{space}: {counted(place.spaces, 'space')}, takes bases up to {takes}"
