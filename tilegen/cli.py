@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from enum import Enum
 from pathlib import Path
@@ -391,4 +392,8 @@ def _told(error: Exception) -> int:
     if isinstance(error, MemoryError):
         typer.echo("tilegen: not enough memory for this job", err=True)
         return 2
-    raise error
+    if os.environ.get("TILEGEN_TRACE"):
+        raise error
+    told = f"{type(error).__name__}: {error}".splitlines()[0][:300]
+    typer.echo(f"tilegen: a fault of the tool itself ({told}); with TILEGEN_TRACE=1 set it says where", err=True)
+    return 2

@@ -9,7 +9,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.fit.bases import TOLERANCE_MM
+from tilegen.fit.reach import TOLERANCE_MM
 from tilegen.fit.spaces import Bools, Bytes, Spaces, box_sums
 from tilegen.pictures.canvas import Points, polyline
 

@@ -9,7 +9,8 @@ import numpy.typing as npt
 from numpy.lib.stride_tricks import sliding_window_view
 from scipy import ndimage
 
-from tilegen.fit.bases import Figure, largest_disc
+from tilegen.fit.bases import Figure
+from tilegen.fit.discs import largest_disc
 from tilegen.fit.spaces import Bools, Spaces
 from tilegen.pictures.stand import spaces_covered
 

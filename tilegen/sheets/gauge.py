@@ -70,7 +70,8 @@ def _bars(kerf: tuple[float, float]) -> Iterator[Stroke]:
 def _grown(box: Points, kerf: tuple[float, float], sign: float = 1.0) -> Points:
     """A box with half the kerf more (or less) on every side."""
     middle = box.mean(axis=0)
-    return box + np.sign(box - middle) * np.array(kerf) * (sign / 2)
+    grown: Points = box + np.sign(box - middle) * np.array(kerf) * (sign / 2)
+    return grown
 
 
 def _slots(thickness: float, kerf: tuple[float, float]) -> Iterator[Stroke]:

@@ -97,7 +97,7 @@ def figures_of(readings: Mapping[str, tuple[float, ...]], thickness: float) -> F
 
 
 def kerf_of_comb(pushed: float, name: str = "comb") -> float:
-    """The kerf k = (W - pushed together) / N: N - 1 cuts between the blocks and half a cut at each end (common practice).
+    """The kerf k = (W - pushed together) / N: each of the N blocks loses half a cut on each side (common practice).
 
     >>> round(kerf_of_comb(98.5), 3)
     0.15
