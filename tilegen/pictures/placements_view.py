@@ -34,7 +34,6 @@ WORDS = {
 # A page is as large as if the piece were so wide, mm; lettering grows with larger ones.
 _PLAIN_MM = 290.0
 _BAND, _BETWEEN = 12.0, 18.0
-_CAPTION = 33.0
 
 
 def placements_canvas(

@@ -49,7 +49,7 @@ def round_ticks(low: float, high: float, units: Units) -> list[float]:
 
     >>> round_ticks(0.0, 100.0, "mm")
     [0.0, 20.0, 40.0, 60.0, 80.0, 100.0]
-    >>> [tick / 25.4 for tick in round_ticks(25.4, 50.8, "in")]
+    >>> [round(tick / 25.4, 6) for tick in round_ticks(25.4, 50.8, "in")]
     [1.0, 1.125, 1.25, 1.375, 1.5, 1.625, 1.75, 1.875, 2.0]
     """
     one = INCH if units == "in" else 1.0
