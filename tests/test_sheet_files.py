@@ -364,7 +364,7 @@ def test_faulty_material_files(line: str, message: str, tmp_path: Path) -> None:
 
 
 def test_kerf_by_material() -> None:
-    machine = read_machine("laser").model_copy(update={"kerf_by_material": {"card": 0.2}})
+    machine = read_machine("laser").model_copy(update={"kerf_by_material": {"card": (0.2, 0.2)}})
     assert isinstance(machine, MachineFile)
     assert machine.kerf_in(read_material("card")) == 0.2
     other = read_material("foam")

@@ -8,6 +8,7 @@ from typing import TypedDict
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.stock import check_pair
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
+from tilegen.sheets.finish import finished, for_the_hand
 from tilegen.sheets.nest import Area, Item, Layout, nest
 from tilegen.sheets.parts import Part, list_parts
 from tilegen.sheets.sheetset import Paper, Sheet, SheetSet
@@ -30,8 +31,16 @@ class SheetRecord(TypedDict):
     score_mm: float
 
 
-def make_sheets(counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFile, machine: MachineFile) -> SheetSet:
+def make_sheets(
+    counts: Sequence[tuple[Tile | Piece, int]],
+    material: MaterialFile,
+    machine: MachineFile,
+    *,
+    compensate: bool = True,
+) -> SheetSet:
     """All parts of so many tiles and pieces of each type, set out on sheets.
+
+    compensate: outlines allow for the machine's kerf; else they are nominal and the machine's program must do it.
 
     A pair of material and machine that only the user may allow is taken as allowed: ask `check_pair` first.
 
@@ -41,9 +50,10 @@ def make_sheets(counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFi
         AnswerIsNo: there are not enough sheets on hand.
     """
     check_pair(material, machine, accepted=material.name)
-    kerf = machine.kerf_in(material)
+    kerf = machine.kerf_pair(material) if compensate else (0.0, 0.0)
     listed = list_parts(counts, material)
-    paths = [PartPaths.of(part, kerf) for part in listed.parts]
+    by_hand = machine.process == "hand-knife"
+    paths = [PartPaths.of(part, kerf, straight=by_hand) for part in listed.parts]
     items = [Item(part.id, *drawn.size, part.count) for part, drawn in zip(listed.parts, paths, strict=True)]
     area = Area(*material.sheet.size, machine.margin, machine.spacing, may_turn=not material.grain)
     layouts = nest(items, area, material.sheet.count)
@@ -52,10 +62,12 @@ def make_sheets(counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFi
         SheetFrame(f"{material.name}-{number:02d}", title, material.sheet.size, kerf)
         for number in range(1, len(layouts) + 1)
     )
-    sheets = tuple(_sheet(frame, layout, listed.parts, paths) for frame, layout in zip(frames, layouts, strict=True))
+    sheets = tuple(
+        _sheet(frame, layout, listed.parts, paths, machine) for frame, layout in zip(frames, layouts, strict=True)
+    )
     unlabelled = tuple(part.id for part, drawn in zip(listed.parts, paths, strict=True) if not drawn.number.strokes)
     notes = (*listed.notes, *_slits(listed.parts, machine))
-    return SheetSet(material, machine, kerf, sheets, listed.parts, listed.constructions, notes, unlabelled)
+    return SheetSet(material, machine, max(kerf), sheets, listed.parts, listed.constructions, notes, unlabelled)
 
 
 def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:
@@ -68,11 +80,13 @@ def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:
         )
 
 
-def _sheet(frame: SheetFrame, layout: Layout, parts: Sequence[Part], paths: Sequence[PartPaths]) -> Sheet:
-    drawing = draw_sheet(frame, layout, paths, nominal=False)
-    nominal = draw_sheet(frame, layout, paths, nominal=True) if frame.kerf else drawing
+def _sheet(
+    frame: SheetFrame, layout: Layout, parts: Sequence[Part], paths: Sequence[PartPaths], machine: MachineFile
+) -> Sheet:
+    drawn = draw_sheet(frame, layout, paths, nominal=False)
+    nominal = draw_sheet(frame, layout, paths, nominal=True) if drawn.kerf.widest else drawn
     used = sum(parts[placed.item].outline.area for placed in layout) / (frame.size[0] * frame.size[1])
-    return Sheet(frame.name, layout, drawing, nominal, used)
+    return Sheet(frame.name, layout, finished(drawn, machine), for_the_hand(nominal, machine), used)
 
 
 def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]:

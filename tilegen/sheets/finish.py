@@ -1,0 +1,22 @@
+"""From outlines to the paths of one machine: arcs, order and what else its file asks for."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from tilegen.reading.models import MachineFile
+from tilegen.sheets.drawing import SheetDrawing
+from tilegen.sheets.order import in_cutting_order
+
+
+def finished(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:
+    """The drawing as the machine is to cut it."""
+    rules = machine.paths
+    if not rules.arcs:
+        drawing = replace(drawing, strokes=tuple(replace(s, arcs=()) for s in drawing.strokes))
+    return in_cutting_order(drawing)
+
+
+def for_the_hand(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:
+    """The drawing of the finished parts for who cuts along the line."""
+    return drawing

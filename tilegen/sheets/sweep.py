@@ -1,0 +1,135 @@
+"""The kerf sweep: a sheet less all that the tool takes away must fall into exactly the parts that were wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry import Polygon, box
+
+from tilegen.sheets.auditread import CUTS, Path, SheetFile
+from tilegen.sheets.findings import Finding
+
+Geometries = npt.NDArray[np.object_]
+
+# Without a kerf a cut still parts: wide enough for float64, far narrower than any tool.
+_KNIFE_MM = 0.004
+_ROUNDNESS = 8
+# A round tool leaves (sqrt 2 - 1) of its radius in an inner corner of 90 degrees, more in a sharper one.
+_RESIDUE = 0.42
+_SHARP = 3.0
+_TOLERANCE_MM = 0.01
+
+
+class Expected(NamedTuple):
+    """Pieces of one part that must come out of a sheet. slack: mm that its outline may be off besides (tabs, arcs)."""
+
+    name: str
+    outline: Polygon
+    count: int
+    slack: float = 0.0
+
+
+def check_sweep(sheet: SheetFile, expected: Sequence[Expected] | None) -> Iterator[Finding]:
+    """Cut the sheet as its file says and look at what falls out of it."""
+    if sheet.size is None or "blade path" in sheet.said:
+        return
+    paths = [*sheet.on(*CUTS), *sheet.on("WIRE")]
+    if not paths:
+        return
+    kerf = tuple(max(k, _KNIFE_MM) for k in sheet.kerf or (0.0, 0.0))
+    pieces = _pieces(_healed(paths, sheet), sheet.size, (kerf[0], kerf[1]))
+    rings = sheet.on(*CUTS)
+    if not sheet.on("WIRE") and all(path.closed for path in rings):
+        if len(pieces) != len(rings) + 1:
+            yield Finding("S13", f"{len(pieces)} pieces, by its outlines there ought to be {len(rings) + 1}")
+    elif expected is None and len(pieces) < 2:
+        yield Finding("S13", "nothing comes loose")
+    if expected is not None:
+        yield from _ledger(pieces, expected, max(kerf), slits=bool(sheet.on("WIRE")))
+
+
+def _healed(paths: Sequence[Path], sheet: SheetFile) -> list[Path]:
+    """Paths with the gaps of their tabs closed: those are cut by hand in the end."""
+    words = sheet.said.get("tabs", "")
+    if not words[:1].isdigit():
+        return list(paths)
+    reach = float(words.split()[0]) + 0.05
+    open_ones = [path for path in paths if not path.closed]
+    starts = np.array([path.points[0] for path in open_ones]).reshape(-1, 2)
+    bridges = []
+    for path in open_ones:
+        gaps = np.hypot(*(starts - path.points[-1]).T)
+        near = int(np.argmin(gaps))
+        if gaps[near] <= reach:
+            bridges.append(Path(path.layer, np.array([path.points[-1], starts[near]]), closed=False, shortest=1.0))
+    return [*paths, *bridges]
+
+
+def _pieces(paths: Sequence[Path], size: tuple[float, ...], kerf: tuple[float, float]) -> Geometries:
+    """What a sheet falls into; where the kerf differs in x and y all is stretched until the tool is round."""
+    scale = np.array(kerf) / max(kerf)
+    width = max(kerf)
+    lines = []
+    for path in paths:
+        ring = np.vstack([path.points, path.points[:1]]) if path.closed else path.points
+        lines.append(shapely.linestrings(ring / scale))
+    west, south, east, north = size
+    gone = shapely.union_all(shapely.buffer(np.array(lines), width / 2, quad_segs=_ROUNDNESS))
+    rest = box(west / scale[0], south / scale[1], east / scale[0], north / scale[1]).difference(gone)
+    pieces: Geometries = np.array(getattr(rest, "geoms", [rest]), dtype=object)
+    return pieces if scale.min() == 1 else shapely.transform(pieces, lambda points: points * scale)
+
+
+def _ledger(pieces: Geometries, expected: Sequence[Expected], kerf: float, *, slits: bool) -> Iterator[Finding]:
+    """Each part comes out as often as it should, whichever way it lies; never mirrored."""
+    bounds = shapely.bounds(pieces)
+    sizes, areas = bounds[:, 2:] - bounds[:, :2], shapely.area(pieces)
+    moved = shapely.transform(pieces, _to_origin(shapely.get_num_coordinates(pieces), bounds[:, :2]))
+    free = np.ones(len(pieces), dtype=bool)
+    for part in expected:
+        count = 0
+        reach = _RESIDUE * kerf / 2 * _SHARP + _TOLERANCE_MM + part.slack
+        room = reach * part.outline.length
+        for turned in _turns(part.outline):
+            side = np.array(turned.bounds[2:])
+            like = free & (np.abs(sizes - side) <= 2 * reach).all(axis=1)
+            like &= np.abs(areas - turned.area) <= room + (turned.area if slits else 0)
+            for index in np.flatnonzero(like):
+                if count < part.count and _same(moved[index], turned, reach, kerf, slits=slits):
+                    free[index] = False
+                    count += 1
+        if count != part.count:
+            yield Finding("S14", f"{part.name}: {count} of {part.count} come out true")
+
+
+def _to_origin(counts: npt.NDArray[np.int_], low: npt.NDArray[np.float64]):  # type: ignore[no-untyped-def]  # noqa: ANN202
+    shifts = np.repeat(low, counts, axis=0)
+    return lambda points: points - shifts
+
+
+def _turns(outline: Polygon) -> Iterator[Polygon]:
+    """The four quarter turns of a part, least corner at the origin; equal ones once."""
+    seen: list[Polygon] = []
+    for matrix in ((1, 0, 0, 1), (0, -1, 1, 0), (-1, 0, 0, -1), (0, 1, -1, 0)):
+        turn = np.array(matrix).reshape(2, 2)
+        turned = shapely.transform(outline, lambda points, turn=turn: points @ turn.T)
+        west, south, *_ = turned.bounds
+        turned = shapely.transform(turned, lambda points, west=west, south=south: points - (west, south))
+        if not any(turned.equals(other) for other in seen):
+            seen.append(turned)
+            yield turned
+
+
+def _same(piece: Polygon, part: Polygon, reach: float, kerf: float, *, slits: bool) -> bool:
+    """Nearer to the part than a round tool's residue everywhere; a wire's slits to its holes may be missing."""
+    if piece.hausdorff_distance(part) <= reach and len(piece.interiors) == len(part.interiors):
+        return True
+    if not slits or not part.interiors:
+        return False
+    # What a wire takes away on its way into a hole is as narrow as the wire's cut.
+    lost = part.difference(piece)
+    return piece.difference(part).buffer(-reach).is_empty and lost.buffer(-(kerf / 2 + reach)).is_empty
