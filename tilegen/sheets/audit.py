@@ -37,6 +37,8 @@ def audit_document(
     """
     sheet = read_sheet(document)
     found = [*_file(sheet), *_steps(sheet)]
+    if expected is not None and sheet.kerf is None:
+        found.append(Finding("S18", 'no "kerf compensated" among the custom properties'))
     found += [*_bounds(sheet), *_order(sheet), *_wire(sheet)]
     if not any(finding.code == "S07" for finding in found):
         cuts = _Cuts(sheet, least_web)
@@ -56,8 +58,6 @@ def _file(sheet: SheetFile) -> Iterator[Finding]:
         ("S05", sheet.strange),
     ):
         yield from (Finding(code, name) for name in dict.fromkeys(names))
-    if sheet.kerf is None:
-        yield Finding("S18", 'no "kerf compensated" among the custom properties')
 
 
 def _steps(sheet: SheetFile) -> Iterator[Finding]:
@@ -117,7 +117,7 @@ class _Cuts:
         self.tree = shapely.STRtree(self.lines)
         rings = [i for i, path in enumerate(self.paths) if path.closed and len(path.points) > 2]
         self.rings = np.array(rings, dtype=int)
-        self.regions = shapely.polygons([shapely.linearrings(self.paths[i].points) for i in rings])
+        self.regions: Geometries = np.array([shapely.Polygon(self.paths[i].points) for i in rings], dtype=object)
         shapely.prepare(self.regions)
 
     def open_ends(self) -> Iterator[Finding]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from tilegen.reading.models import MachineFile
 from tilegen.sheets.drawing import SheetDrawing
 from tilegen.sheets.order import in_cutting_order
+from tilegen.sheets.wire import as_one_line
 
 
 def finished(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:
@@ -14,6 +15,8 @@ def finished(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:
     rules = machine.paths
     if not rules.arcs:
         drawing = replace(drawing, strokes=tuple(replace(s, arcs=()) for s in drawing.strokes))
+    if rules.shape == "one line":
+        drawing = as_one_line(drawing)
     return in_cutting_order(drawing)
 
 

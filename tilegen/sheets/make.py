@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import io
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TypedDict
+
+import numpy as np
 
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.stock import check_pair
+from tilegen.sheets.arcs import find_arcs
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
 from tilegen.sheets.finish import finished, for_the_hand
 from tilegen.sheets.nest import Area, Item, Layout, nest
@@ -15,7 +20,18 @@ from tilegen.sheets.sheetset import Paper, Sheet, SheetSet
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.tile import Tile
 
-__all__ = ["Paper", "Sheet", "SheetRecord", "SheetSet", "make_sheets", "sheet_files", "sheet_records"]
+__all__ = [
+    "Paper",
+    "Sheet",
+    "SheetRecord",
+    "SheetSet",
+    "audit_sheets",
+    "make_sheets",
+    "sheet_files",
+    "sheet_records",
+]
+
+ARC_SLACK_MM = 0.06
 
 
 class SheetRecord(TypedDict):
@@ -104,6 +120,34 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]
     files[f"{sheet_set.material.name}.pdf"] = pdf_bytes(sheet_set, paper)
     files[f"{sheet_set.material.name}-parts.csv"] = parts_csv(sheet_set)
     return files
+
+
+def audit_sheets(sheet_set: SheetSet, files: Mapping[str, bytes]) -> list[str]:
+    """What the auditor says of each written sheet, as `name: finding`; nothing if all are as they should be."""
+    from ezdxf.filemanagement import read  # noqa: PLC0415
+
+    from tilegen.sheets.audit import audit_document  # noqa: PLC0415
+    from tilegen.sheets.sweep import Expected  # noqa: PLC0415
+
+    said: list[str] = []
+    rules = sheet_set.machine.paths
+    # Tabs leave notches in the outline, real arcs differ from the chords of the part.
+    slack = (rules.tab_recess if rules.tab_width else 0.0) + ARC_SLACK_MM
+    for sheet in sheet_set.sheets:
+        counts = Counter(placed.item for placed in sheet.layout)
+        wanted = [
+            Expected(part.id, part.outline, counts[number], slack if rules.tab_width or _is_round(part) else 0.0)
+            for number, part in enumerate(sheet_set.parts)
+            if counts[number]
+        ]
+        document = read(io.StringIO(files[f"{sheet.name}.dxf"].decode()))
+        said += [f"{sheet.name}: {finding}" for finding in audit_document(document, wanted, rules.least_web)]
+    return said
+
+
+def _is_round(part: Part) -> bool:
+    rings = (part.outline.exterior, *part.outline.interiors)
+    return any(find_arcs(np.array(ring.coords)[:-1]) for ring in rings)
 
 
 def sheet_records(sheet_set: SheetSet) -> list[SheetRecord]:

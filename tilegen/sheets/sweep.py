@@ -18,10 +18,10 @@ Geometries = npt.NDArray[np.object_]
 # Without a kerf a cut still parts: wide enough for float64, far narrower than any tool.
 _KNIFE_MM = 0.004
 _ROUNDNESS = 8
-# A round tool leaves (sqrt 2 - 1) of its radius in an inner corner of 90 degrees, more in a sharper one.
-_RESIDUE = 0.42
-_SHARP = 3.0
+# What a part's outline may be off by: rounding, and the chords that stand for the tool's round sweep.
 _TOLERANCE_MM = 0.01
+_OF_KERF = 0.015
+_MITRE_LIMIT = 2.0
 
 
 class Expected(NamedTuple):
@@ -40,8 +40,9 @@ def check_sweep(sheet: SheetFile, expected: Sequence[Expected] | None) -> Iterat
     paths = [*sheet.on(*CUTS), *sheet.on("WIRE")]
     if not paths:
         return
-    kerf = tuple(max(k, _KNIFE_MM) for k in sheet.kerf or (0.0, 0.0))
-    pieces = _pieces(_healed(paths, sheet), sheet.size, (kerf[0], kerf[1]))
+    x, y = sheet.kerf or (0.0, 0.0)
+    kerf = (max(x, _KNIFE_MM), max(y, _KNIFE_MM))
+    pieces = _pieces(_healed(paths, sheet), sheet.size, kerf)
     rings = sheet.on(*CUTS)
     if not sheet.on("WIRE") and all(path.closed for path in rings):
         if len(pieces) != len(rings) + 1:
@@ -49,7 +50,7 @@ def check_sweep(sheet: SheetFile, expected: Sequence[Expected] | None) -> Iterat
     elif expected is None and len(pieces) < 2:
         yield Finding("S13", "nothing comes loose")
     if expected is not None:
-        yield from _ledger(pieces, expected, max(kerf), slits=bool(sheet.on("WIRE")))
+        yield from _ledger(pieces, expected, kerf, slits=bool(sheet.on("WIRE")))
 
 
 def _healed(paths: Sequence[Path], sheet: SheetFile) -> list[Path]:
@@ -84,7 +85,9 @@ def _pieces(paths: Sequence[Path], size: tuple[float, ...], kerf: tuple[float, f
     return pieces if scale.min() == 1 else shapely.transform(pieces, lambda points: points * scale)
 
 
-def _ledger(pieces: Geometries, expected: Sequence[Expected], kerf: float, *, slits: bool) -> Iterator[Finding]:
+def _ledger(
+    pieces: Geometries, expected: Sequence[Expected], kerf: tuple[float, float], *, slits: bool
+) -> Iterator[Finding]:
     """Each part comes out as often as it should, whichever way it lies; never mirrored."""
     bounds = shapely.bounds(pieces)
     sizes, areas = bounds[:, 2:] - bounds[:, :2], shapely.area(pieces)
@@ -92,18 +95,27 @@ def _ledger(pieces: Geometries, expected: Sequence[Expected], kerf: float, *, sl
     free = np.ones(len(pieces), dtype=bool)
     for part in expected:
         count = 0
-        reach = _RESIDUE * kerf / 2 * _SHARP + _TOLERANCE_MM + part.slack
-        room = reach * part.outline.length
+        reach = _OF_KERF * max(kerf) + _TOLERANCE_MM + part.slack
         for turned in _turns(part.outline):
-            side = np.array(turned.bounds[2:])
-            like = free & (np.abs(sizes - side) <= 2 * reach).all(axis=1)
-            like &= np.abs(areas - turned.area) <= room + (turned.area if slits else 0)
+            wanted = tooled(turned, kerf)
+            like = free & (np.abs(sizes - turned.bounds[2:]) <= 2 * reach).all(axis=1)
+            like &= np.abs(areas - wanted.area) <= reach * wanted.length + (wanted.area if slits else 0)
             for index in np.flatnonzero(like):
-                if count < part.count and _same(moved[index], turned, reach, kerf, slits=slits):
+                if count < part.count and _same(moved[index], wanted, reach, max(kerf), slits=slits):
                     free[index] = False
                     count += 1
         if count != part.count:
             yield Finding("S14", f"{part.name}: {count} of {part.count} come out true")
+
+
+def tooled(part: Polygon, kerf: tuple[float, float]) -> Polygon:
+    """A part as a round tool leaves it: (sqrt 2 - 1) of its radius stays in each inner corner of 90 degrees."""
+    scale = np.array(kerf) / max(kerf)
+    path = shapely.transform(part, lambda points: points / scale).buffer(
+        max(kerf) / 2, join_style="mitre", mitre_limit=_MITRE_LIMIT
+    )
+    left = path.buffer(-max(kerf) / 2, quad_segs=_ROUNDNESS)
+    return shapely.transform(left, lambda points: points * scale)
 
 
 def _to_origin(counts: npt.NDArray[np.int_], low: npt.NDArray[np.float64]):  # type: ignore[no-untyped-def]  # noqa: ANN202
