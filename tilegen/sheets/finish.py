@@ -7,6 +7,7 @@ from dataclasses import replace
 from tilegen.reading.models import MachineFile
 from tilegen.sheets.drawing import SheetDrawing
 from tilegen.sheets.order import in_cutting_order
+from tilegen.sheets.rulers import with_ticks
 from tilegen.sheets.wire import as_one_line
 
 
@@ -17,9 +18,10 @@ def finished(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:
         drawing = replace(drawing, strokes=tuple(replace(s, arcs=()) for s in drawing.strokes))
     if rules.shape == "one line":
         drawing = as_one_line(drawing)
-    return in_cutting_order(drawing)
+    drawing = in_cutting_order(drawing)
+    return with_ticks(drawing) if rules.gang_cuts else drawing
 
 
 def for_the_hand(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:
     """The drawing of the finished parts for who cuts along the line."""
-    return drawing
+    return with_ticks(drawing) if machine.paths.gang_cuts else drawing

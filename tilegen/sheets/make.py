@@ -68,8 +68,9 @@ def make_sheets(
     check_pair(material, machine, accepted=material.name)
     kerf = machine.kerf_pair(material) if compensate else (0.0, 0.0)
     listed = list_parts(counts, material)
-    by_hand = machine.process == "hand-knife"
-    paths = [PartPaths.of(part, kerf, straight=by_hand) for part in listed.parts]
+    # A ruler, and a hand that scores foam after the wire, go straight.
+    straight = machine.process in ("hand-knife", "hot-wire")
+    paths = [PartPaths.of(part, kerf, straight=straight) for part in listed.parts]
     items = [Item(part.id, *drawn.size, part.count) for part, drawn in zip(listed.parts, paths, strict=True)]
     area = Area(*material.sheet.size, machine.margin, machine.spacing, may_turn=not material.grain)
     layouts = nest(items, area, material.sheet.count)
@@ -89,7 +90,9 @@ def make_sheets(
 def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:
     """A word on holes that a hot wire can't get into."""
     holed = [part.id for part in parts if part.outline.interiors]
-    if machine.process == "hot-wire" and holed:
+    if machine.process == "hot-wire" and holed and machine.paths.shape == "one line":
+        yield f"holes in {', '.join(holed)}: the wire's line goes in through a slit from the edge; glue it shut after"
+    elif machine.process == "hot-wire" and holed:
         yield (
             f"holes in {', '.join(holed)}: a wire gets into a hole only through a slit from the edge, to be glued shut "
             "after; or cut the hole with a knife"
@@ -110,6 +113,7 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.sheets.dxf import dxf_bytes  # noqa: PLC0415
     from tilegen.sheets.listing import parts_csv  # noqa: PLC0415
+    from tilegen.sheets.operations import operations_csv, rulers_csv  # noqa: PLC0415
     from tilegen.sheets.pdf import pdf_bytes  # noqa: PLC0415
     from tilegen.sheets.svg import svg_bytes  # noqa: PLC0415
 
@@ -119,6 +123,9 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]
         files[f"{sheet.name}.svg"] = svg_bytes(sheet.drawing)
     files[f"{sheet_set.material.name}.pdf"] = pdf_bytes(sheet_set, paper)
     files[f"{sheet_set.material.name}-parts.csv"] = parts_csv(sheet_set)
+    files[f"{sheet_set.material.name}-operations.csv"] = operations_csv(sheet_set)
+    if sheet_set.machine.paths.gang_cuts:
+        files[f"{sheet_set.material.name}-rulers.csv"] = rulers_csv(sheet_set)
     return files
 
 
