@@ -112,12 +112,20 @@ class _Cuts:
         self.sheet, self.web = sheet, least_web
         self.kerf = max(sheet.kerf or (0.0, 0.0))
         self.swivelled = "blade path" in sheet.said
+        self.shared = "common lines" in sheet.said
         self.paths = sheet.on(*CUTS)
         self.lines = lines_of(self.paths)
         self.tree = shapely.STRtree(self.lines)
         rings = [i for i, path in enumerate(self.paths) if path.closed and len(path.points) > 2]
         self.rings = np.array(rings, dtype=int)
         self.regions: Geometries = np.array([shapely.Polygon(self.paths[i].points) for i in rings], dtype=object)
+        self.layers = [self.paths[i].layer for i in rings]
+        if self.shared:
+            # Lines shared by neighbours close their outlines together: the faces of the net are what they cut out.
+            net = [line for line, path in zip(self.lines, self.paths, strict=True) if not path.closed]
+            faces = shapely.get_parts(shapely.polygonize([shapely.union_all(net)]))
+            self.regions = np.concatenate([self.regions, faces])
+            self.layers += ["CUT_OUTER"] * len(faces)
         shapely.prepare(self.regions)
 
     def open_ends(self) -> Iterator[Finding]:
@@ -125,7 +133,7 @@ class _Cuts:
         open_ones = [i for i, path in enumerate(self.paths) if not path.closed]
         if not open_ones:
             return
-        gap = NEAR_MM + self._tab_width()
+        gap = NEAR_MM
         ends = [(i, self.paths[i].points[end]) for i in open_ones for end in (0, -1)]
         points = shapely.points(np.array([p for _, p in ends]))
         meets, others = self.tree.query(points, predicate="dwithin", distance=gap)
@@ -136,10 +144,6 @@ class _Cuts:
             on_itself = len(rest) > 1 and shapely.linestrings(rest).distance(points[number]) <= gap
             if number not in joined and not on_itself:
                 yield Finding("S06", f"{self.paths[index].layer} ends at ({x:.2f}, {y:.2f})")
-
-    def _tab_width(self) -> float:
-        words = self.sheet.said.get("tabs", "")
-        return float(words.split()[0]) if words[:1].isdigit() else 0.0
 
     def crossings(self) -> Iterator[Finding]:
         """Cuts that cross or double themselves or each other, scores that run along a cut."""
@@ -164,7 +168,7 @@ class _Cuts:
     def _pair(self, a: shapely.Geometry, b: shapely.Geometry, places: str) -> Iterator[Finding]:
         if _along(a, b) > _DOUBLED_MM:
             yield Finding("S09", f"cuts at {places}")
-        elif shapely.crosses(a, b):
+        elif not self.shared and shapely.crosses(a, b):
             yield Finding("S08", f"cuts at {places}")
 
     def webs(self) -> Iterator[Finding]:
@@ -180,7 +184,7 @@ class _Cuts:
             if gap > NEAR_MM:
                 left = max(gap - self.kerf, 0.0)
                 yield Finding("S10", f"{left:.2f} mm left between {self.paths[i].place} and {self.paths[j].place}")
-        outer = [n for n, i in enumerate(self.rings) if self.paths[i].layer == "CUT_OUTER"]
+        outer = [n for n, path in enumerate(self.rings) if self.paths[path].layer == "CUT_OUTER"]
         cores = shapely.buffer(self.regions[outer], -(reach / 2), quad_segs=2)
         for n, core in zip(outer, cores, strict=True):
             if core.is_empty or core.geom_type != "Polygon":
@@ -188,7 +192,7 @@ class _Cuts:
 
     def nesting(self) -> Iterator[Finding]:
         """Outlines belong outside of parts, or in their holes; holes belong in parts."""
-        if not len(self.rings):
+        if not len(self.rings) or self.shared:
             return
         starts = shapely.points(np.array([self.paths[i].points[0] for i in self.rings]))
         inside, outside = shapely.STRtree(self.regions).query(starts, predicate="within")
@@ -208,10 +212,10 @@ class _Cuts:
     def marks(self) -> Iterator[Finding]:
         """Engraving and scores lie on parts."""
         marks = self.sheet.on(*MARKS)
-        if not marks or not len(self.rings):
+        if not marks or not len(self.regions):
             return
         lines = lines_of(marks)
-        outer = np.array([self.paths[i].layer == "CUT_OUTER" for i in self.rings])
+        outer = np.array([layer == "CUT_OUTER" for layer in self.layers])
         grown = shapely.buffer(self.regions[outer], NEAR_MM, quad_segs=1)
         shapely.prepare(grown)
         on_part = set(shapely.STRtree(grown).query(lines, predicate="covered_by")[0].tolist())

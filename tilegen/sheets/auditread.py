@@ -24,6 +24,8 @@ _TEXTS = ("TEXT", "MTEXT", "ATTDEF", "ATTRIB", "ARCALIGNEDTEXT", "RTEXT")
 _CHORD_MM = 0.005
 _MILLIMETRES = 4
 _SAME_MM = 1e-9
+# How much wider than said the gap of a tab may be.
+_TAB_MM = 0.05
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,6 +82,8 @@ def read_sheet(document: Drawing) -> SheetFile:
             strange.append(f"{kind} on {layer}")
     said = {str(k).lower(): str(v) for k, v in document.header.custom_vars.properties}
     declared = {str(layer.dxf.name) for layer in document.layers}
+    if "tabs" in said:
+        paths = _without_tabs(paths, float(said["tabs"].split()[0]) + _TAB_MM)
     edge = max((p for p in paths if p.layer == "GUIDE" and p.closed), key=_extent, default=None)
     return SheetFile(
         paths,
@@ -92,6 +96,36 @@ def read_sheet(document: Drawing) -> SheetFile:
         _kerf(said.get("kerf compensated")),
         said,
     )
+
+
+def _without_tabs(paths: list[Path], reach: float) -> list[Path]:
+    """Open outlines whose ends face each other over the gap of a tab as the closed ones that they become."""
+    pieces = [path for path in paths if path.layer == "CUT_OUTER" and not path.closed and len(path.points)]
+    starts = np.array([path.points[0] for path in pieces]).reshape(-1, 2)
+    following: dict[int, int] = {}
+    for number, path in enumerate(pieces):
+        gaps = np.hypot(*(starts - path.points[-1]).T)
+        near = int(np.argmin(gaps))
+        if gaps[near] <= reach:
+            following[number] = near
+    joined: dict[int, Path] = {}
+    left = dict.fromkeys(range(len(pieces)))
+    for first in range(len(pieces)):
+        chain, at = [], first
+        while at in left and at in following:
+            del left[at]
+            chain.append(at)
+            at = following[at]
+        if chain and at == first:
+            found = [pieces[i] for i in chain]
+            shortest = min(path.shortest for path in found)
+            ring = Path("CUT_OUTER", np.vstack([p.points for p in found]), closed=True, shortest=shortest)
+            joined |= {id(path): ring for path in found}
+    made: dict[int, Path] = {}
+    for path in paths:
+        result = joined.get(id(path), path)
+        made.setdefault(id(result), result)
+    return list(made.values())
 
 
 def _extent(path: Path) -> float:

@@ -13,7 +13,7 @@ from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.stock import check_pair
 from tilegen.sheets.arcs import find_arcs
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
-from tilegen.sheets.finish import finished, for_the_hand
+from tilegen.sheets.finish import check_paths, finished, for_the_hand
 from tilegen.sheets.nest import Area, Item, Layout, nest
 from tilegen.sheets.parts import Part, list_parts
 from tilegen.sheets.sheetset import Paper, Sheet, SheetSet
@@ -72,7 +72,10 @@ def make_sheets(
     straight = machine.process in ("hand-knife", "hot-wire")
     paths = [PartPaths.of(part, kerf, straight=straight) for part in listed.parts]
     items = [Item(part.id, *drawn.size, part.count) for part, drawn in zip(listed.parts, paths, strict=True)]
-    area = Area(*material.sheet.size, machine.margin, machine.spacing, may_turn=not material.grain)
+    check_paths(machine, kerf)
+    # With common lines the cuts of neighbours are one: their parts lie exactly one kerf apart.
+    spacing = 0.0 if machine.paths.common_lines else machine.spacing
+    area = Area(*material.sheet.size, machine.margin, spacing, may_turn=not material.grain)
     layouts = nest(items, area, material.sheet.count)
     title = f"{material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
     frames = (

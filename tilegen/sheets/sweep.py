@@ -42,7 +42,7 @@ def check_sweep(sheet: SheetFile, expected: Sequence[Expected] | None) -> Iterat
         return
     x, y = sheet.kerf or (0.0, 0.0)
     kerf = (max(x, _KNIFE_MM), max(y, _KNIFE_MM))
-    pieces = _pieces(_healed(paths, sheet), sheet.size, kerf)
+    pieces = _pieces(paths, sheet.size, kerf)
     rings = sheet.on(*CUTS)
     if not sheet.on("WIRE") and all(path.closed for path in rings):
         if len(pieces) != len(rings) + 1:
@@ -51,23 +51,6 @@ def check_sweep(sheet: SheetFile, expected: Sequence[Expected] | None) -> Iterat
         yield Finding("S13", "nothing comes loose")
     if expected is not None:
         yield from _ledger(pieces, expected, kerf, slits=bool(sheet.on("WIRE")))
-
-
-def _healed(paths: Sequence[Path], sheet: SheetFile) -> list[Path]:
-    """Paths with the gaps of their tabs closed: those are cut by hand in the end."""
-    words = sheet.said.get("tabs", "")
-    if not words[:1].isdigit():
-        return list(paths)
-    reach = float(words.split()[0]) + 0.05
-    open_ones = [path for path in paths if not path.closed]
-    starts = np.array([path.points[0] for path in open_ones]).reshape(-1, 2)
-    bridges = []
-    for path in open_ones:
-        gaps = np.hypot(*(starts - path.points[-1]).T)
-        near = int(np.argmin(gaps))
-        if gaps[near] <= reach:
-            bridges.append(Path(path.layer, np.array([path.points[-1], starts[near]]), closed=False, shortest=1.0))
-    return [*paths, *bridges]
 
 
 def _pieces(paths: Sequence[Path], size: tuple[float, ...], kerf: tuple[float, float]) -> Geometries:
