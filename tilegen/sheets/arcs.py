@@ -18,7 +18,8 @@ _MOST_TURN = math.radians(12)
 _OFF_CIRCLE_MM = 0.005
 _SAGITTA_MM = 0.05
 _SAME_LENGTH = 0.02
-_HALF_TURN = math.pi * (1 + 1e-6)
+# Offsetting for the kerf makes a half turn a hair more.
+_HALF_TURN = math.pi * 1.01
 
 
 class Arc(NamedTuple):

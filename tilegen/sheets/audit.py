@@ -23,6 +23,7 @@ NEAR_MM = 0.02
 _DOUBLED_MM = 1.0
 _ZERO_MM = 1e-6
 _OUTSIDE_MM = 1e-3
+_BLADE_MM = 0.1
 # Lines never closer than this (cutlasercut.com, "laser kerf"); a machine's own figure comes before it.
 LEAST_WEB_MM = 0.5
 
@@ -133,7 +134,8 @@ class _Cuts:
         open_ones = [i for i, path in enumerate(self.paths) if not path.closed]
         if not open_ones:
             return
-        gap = NEAR_MM
+        # The pivot of a trailing blade cuts corners that the blade itself does not.
+        gap = NEAR_MM + (_BLADE_MM if self.swivelled else 0.0)
         ends = [(i, self.paths[i].points[end]) for i in open_ones for end in (0, -1)]
         points = shapely.points(np.array([p for _, p in ends]))
         meets, others = self.tree.query(points, predicate="dwithin", distance=gap)
@@ -181,7 +183,9 @@ class _Cuts:
         first, second = first[pairs], second[pairs]
         gaps = shapely.distance(self.lines[first], self.lines[second])
         for i, j, gap in zip(first, second, gaps, strict=True):
-            if gap > NEAR_MM:
+            # Between lines that neighbours share there is waste only, however thin.
+            waste = self.shared and not (self.paths[i].closed or self.paths[j].closed)
+            if gap > NEAR_MM and not waste:
                 left = max(gap - self.kerf, 0.0)
                 yield Finding("S10", f"{left:.2f} mm left between {self.paths[i].place} and {self.paths[j].place}")
         outer = [n for n, path in enumerate(self.rings) if self.paths[path].layer == "CUT_OUTER"]

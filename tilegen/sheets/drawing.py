@@ -23,6 +23,8 @@ Layer = Literal["ENGRAVE", "SCORE", "CREASE", "CUT_INNER", "CUT_OUTER", "WIRE", 
 LAYERS: tuple[Layer, ...] = ("ENGRAVE", "SCORE", "CREASE", "CUT_INNER", "CUT_OUTER", "WIRE", "GUIDE")
 CUTS: tuple[Layer, ...] = ("CUT_INNER", "CUT_OUTER")
 CHECK_SIDE_MM = 100.0
+# A corner this near to the line between its neighbours is none.
+_STRAIGHT_MM = 1e-7
 Points = npt.NDArray[np.float64]
 _CLOSED: frozenset[Layer] = frozenset(("CUT_INNER", "CUT_OUTER", "GUIDE"))
 
@@ -180,8 +182,17 @@ def draw_sheet(sheet: SheetFrame, layout: Layout, parts: Sequence[PartPaths], *,
 
 
 def _outlines(outline: Polygon, shift: Points) -> dict[Layer, tuple[Trace, ...]]:
-    outer, *inner = (np.array(ring.coords)[:-1] + shift for ring in (outline.exterior, *outline.interiors))
+    rings = (outline.exterior, *outline.interiors)
+    outer, *inner = (_plain(np.array(ring.coords)[:-1]) + shift for ring in rings)
     return {"CUT_INNER": tuple(Trace(r, find_arcs(r)) for r in inner), "CUT_OUTER": (Trace(outer, find_arcs(outer)),)}
+
+
+def _plain(ring: Points) -> Points:
+    """A ring without corners that go straight on: a machine may slow down or a blade turn at each."""
+    came, goes = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
+    cross = came[:, 0] * goes[:, 1] - came[:, 1] * goes[:, 0]
+    straight = (np.abs(cross) <= _STRAIGHT_MM * np.hypot(*(came + goes).T)) & ((came * goes).sum(axis=1) > 0)
+    return ring[~straight]
 
 
 def _guides(size: tuple[float, float], outlines: Sequence[Points]) -> Iterator[Points]:

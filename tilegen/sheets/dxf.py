@@ -46,6 +46,8 @@ def dxf_bytes(drawing: SheetDrawing) -> bytes:
 
 def _vertices(stroke: Stroke) -> list[tuple[float, float, float]]:
     """Corners as (x, y, bulge): an arc is its two ends and the bulge of the first."""
+    if not stroke.arcs:
+        return [(x, y, 0.0) for x, y in stroke.points.tolist()]
     size = len(stroke.points)
     bulges = [0.0] * size
     inside: set[int] = set()

@@ -40,6 +40,9 @@ def _group(layer: Layer, name: str) -> str:
 
 
 def _path(stroke: Stroke, height: float) -> str:
+    if not stroke.arcs:
+        text = "L".join(f"{_number(x)} {_number(height - y)}" for x, y in stroke.points.tolist())
+        return f"M{text}Z" if stroke.closed else f"M{text}"
     size = len(stroke.points)
     ends = {arc.first % size: arc for arc in stroke.arcs}
     inside = {i % size for arc in stroke.arcs for i in range(arc.first + 1, arc.last)}
@@ -58,7 +61,7 @@ def _step(stroke: Stroke, arc: Arc | None) -> str:
     if arc is None:
         return "L"
     bulge, radius = curve(stroke.points, arc)
-    return f"A{_number(radius)} {_number(radius)} 0 0 {int(bulge < 0)} "
+    return f"A{_number(radius)} {_number(radius)} 0 {int(abs(bulge) > 1)} {int(bulge < 0)} "
 
 
 def _number(value: float) -> str:
