@@ -93,7 +93,11 @@ def test_nominal_outlines_cut_with_a_kerf_are_found() -> None:
     """What the sweep is for: a kerf that nobody allowed for, allowed for twice, or one way only."""
     sheets = made("card", with_rules("laser"), compensate=False)
     files = sheet_files(sheets)
-    for said, codes in (("no, nominal", set()), ("yes, k = 0.15 mm", {"S14"}), ("yes, k = 0 mm in x, 0.15 mm in y", {"S14"})):
+    for said, codes in (
+        ("no, nominal", set()),
+        ("yes, k = 0.15 mm", {"S14"}),
+        ("yes, k = 0 mm in x, 0.15 mm in y", {"S14"}),
+    ):
         document = document_of(files["card-01.dxf"])
         document.header.custom_vars.replace("kerf compensated", said)
         counts = Counter(placed.item for placed in sheets.sheets[0].layout)
@@ -161,7 +165,14 @@ def changed(number: int, **to: object) -> Callable[[Sheet], None]:
 def wired(*ends: tuple[float, float]) -> Callable[[Sheet], None]:
     def change(sheet: Sheet) -> None:
         sheet.lines = [line for line in sheet.lines if line[0] == "GUIDE"]
-        sheet.lines.insert(0, ("WIRE", [*ends[:1], (69.9, 9.9), (100.1, 9.9), (100.1, 30.1), (69.9, 30.1), (69.9, 9.9), *ends[1:]], False))
+        sheet.lines.insert(
+            0,
+            (
+                "WIRE",
+                [*ends[:1], (69.9, 9.9), (100.1, 9.9), (100.1, 30.1), (69.9, 30.1), (69.9, 9.9), *ends[1:]],
+                False,
+            ),
+        )
 
     return change
 

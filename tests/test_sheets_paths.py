@@ -76,9 +76,11 @@ def test_every_vanished_feature_is_named() -> None:
 def test_kerf_of_a_machine_file(tmp_path: Path) -> None:
     text = (Path(__file__).parents[1] / "machines" / "laser.toml").read_text()
     file = tmp_path / "mine.toml"
-    file.write_text(text.replace('kerf = "0.15 mm"', 'kerf = "0.15 mm"\nkerf_y = "0.17 mm"').replace(
-        'card = "0.15 mm" ', 'card = ["0.1 mm", "0.2 mm"] '
-    ))
+    file.write_text(
+        text.replace('kerf = "0.15 mm"', 'kerf = "0.15 mm"\nkerf_y = "0.17 mm"').replace(
+            'card = "0.15 mm" ', 'card = ["0.1 mm", "0.2 mm"] '
+        )
+    )
     machine = read_machine(file)
     assert machine.kerf_pair(read_material("card")) == (0.1, 0.2)
     assert machine.kerf_pair(read_material("foam")) == (0.15, 0.17)
@@ -113,7 +115,9 @@ def test_fewest_lifts_on_a_grid_of_scores(m: int, n: int, trails: int) -> None:
     # All of the net, no piece of it twice.
     drawn = [LineString(points) for points in found]
     assert sum(line.length for line in drawn) == pytest.approx(m * (n + 1) + n * (m + 1))
-    assert shapely.union_all(drawn).symmetric_difference(shapely.union_all([LineString(x) for x in lines])).length < 1e-9
+    assert (
+        shapely.union_all(drawn).symmetric_difference(shapely.union_all([LineString(x) for x in lines])).length < 1e-9
+    )
 
 
 def test_straight_scores_that_need_no_more_lifts_stay_straight() -> None:
@@ -173,7 +177,12 @@ def test_deepest_cuts_come_first() -> None:
 # Checks of a hot wire's line: exactly one, both ends outside of the stock, once round every outline, over each
 # connector there and back, the first and the last once; nothing of it through a part but the slits to holes.
 def test_a_hot_wires_line() -> None:
-    shapes = [box(20, 20, 80, 60), box(90, 20, 150, 60), box(20, 70, 80, 110), Polygon([(100, 70), (160, 80), (120, 120)])]
+    shapes = [
+        box(20, 20, 80, 60),
+        box(90, 20, 150, 60),
+        box(20, 70, 80, 110),
+        Polygon([(100, 70), (160, 80), (120, 120)]),
+    ]
     hole = box(40, 30, 60, 50)
     strokes = [Stroke("CUT_OUTER", ring(s), part=n) for n, s in enumerate(shapes)]
     strokes += [Stroke("CUT_INNER", ring(hole), part=0), Stroke("GUIDE", ring(box(0, 0, 300, 200)))]
@@ -281,7 +290,7 @@ def test_rules_that_exclude_each_other_are_refused() -> None:
         (with_rules("laser", tab_width=0.4, swivel=True), "tab_width with swivel"),
         (with_rules("laser", shape="one line", common_lines=True), "one line"),
         (uneven, "one kerf for both ways"),
-        (read_machine("laser").model_copy(update={"spacing": 0.5}), "0.5 mm stay between two cuts"),
+        (read_machine("laser").model_copy(update={"spacing": 0.5}), "0.5 mm between two cuts"),
     ]
     for machine, words in cases:
         with pytest.raises(InputError, match=words):
@@ -311,7 +320,9 @@ def test_ticks_stand_on_both_edges_of_the_sheet() -> None:
     assert len(ticks) == 2 * len(here)
     for row in here:
         axis, far = (0, height) if row["lies_along"] == "y" else (1, width)
-        mine = [t for t in ticks if np.abs(t[:, axis] - float(row["at_mm"])).max() < 0.006 and np.ptp(t[:, axis]) < 1e-9]
+        mine = [
+            t for t in ticks if np.abs(t[:, axis] - float(row["at_mm"])).max() < 0.006 and np.ptp(t[:, axis]) < 1e-9
+        ]
         assert {0.0, far} <= {float(v) for t in mine for v in t[:, 1 - axis]}
     # Every straight cut along an axis lies on one of the lines.
     lines = {(row["lies_along"], float(row["at_mm"])) for row in here}
@@ -363,7 +374,7 @@ def test_polygons_stay_polygons() -> None:
 
 # Area 898.5137, length 116.0982 by formula; readers come within 1e-3 of it, GDAL by chords.
 def test_a_half_round_square_by_gdal(tmp_path: Path) -> None:
-    from tilegen.sheets.dxf import dxf_bytes  # noqa: PLC0415
+    from tilegen.sheets.dxf import dxf_bytes
 
     points = half_round(32)
     file = tmp_path / "half.dxf"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 from typing import NamedTuple
@@ -94,7 +95,7 @@ def _halves(ring: Points, arc: Arc) -> Iterator[Arc]:
     angle = 2 * math.asin(chord / 2 / radius) * (arc.last - arc.first)
     pieces = math.ceil(angle / _HALF_TURN)
     cuts = [arc.first + (arc.last - arc.first) * i // pieces for i in range(pieces + 1)]
-    yield from (Arc(a, b) for a, b in zip(cuts, cuts[1:], strict=False))
+    yield from (Arc(a, b) for a, b in itertools.pairwise(cuts))
 
 
 def _circle(a: Points, b: Points, c: Points) -> tuple[Points, float]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from tilegen.sheets.auditread import CUTS, MARKS, Path, SheetFile, read_sheet
 from tilegen.sheets.findings import Finding
@@ -137,13 +138,13 @@ class _Cuts:
         # The pivot of a trailing blade cuts corners that the blade itself does not.
         gap = NEAR_MM + (_BLADE_MM if self.swivelled else 0.0)
         ends = [(i, self.paths[i].points[end]) for i in open_ones for end in (0, -1)]
-        points = shapely.points(np.array([p for _, p in ends]))
+        points: Geometries = np.array([shapely.Point(p) for _, p in ends], dtype=object)
         meets, others = self.tree.query(points, predicate="dwithin", distance=gap)
         joined = {int(m) for m, other in zip(meets, others, strict=True) if ends[m][0] != other}
         for number, (index, (x, y)) in enumerate(ends):
             own = self.paths[index].points
             rest = own[2:] if number % 2 == 0 else own[:-2]
-            on_itself = len(rest) > 1 and shapely.linestrings(rest).distance(points[number]) <= gap
+            on_itself = len(rest) > 1 and shapely.LineString(rest).distance(points[number]) <= gap
             if number not in joined and not on_itself:
                 yield Finding("S06", f"{self.paths[index].layer} ends at ({x:.2f}, {y:.2f})")
 
@@ -167,7 +168,7 @@ class _Cuts:
             if i < j and _along(lines[i], lines[j]) > _DOUBLED_MM:
                 yield Finding("S09", f"{marks[i].layer} at {marks[i].place} and {marks[j].place}")
 
-    def _pair(self, a: shapely.Geometry, b: shapely.Geometry, places: str) -> Iterator[Finding]:
+    def _pair(self, a: BaseGeometry, b: BaseGeometry, places: str) -> Iterator[Finding]:
         if _along(a, b) > _DOUBLED_MM:
             yield Finding("S09", f"cuts at {places}")
         elif not self.shared and shapely.crosses(a, b):
@@ -207,7 +208,9 @@ class _Cuts:
             if d % 2 != (path.layer == "CUT_INNER"):
                 yield Finding("S12", f"{path.layer} at {path.place} lies inside of {d} other outlines")
         position = {int(i): place for place, i in enumerate(self.rings)}
-        order = [(position[int(self.rings[a])], position[int(self.rings[b])]) for a, b in zip(inside, outside, strict=True)]
+        order = [
+            (position[int(self.rings[a])], position[int(self.rings[b])]) for a, b in zip(inside, outside, strict=True)
+        ]
         for a, b in order:
             if a > b:
                 path = self.paths[self.rings[b]]
@@ -237,10 +240,10 @@ def lines_of(paths: Sequence[Path]) -> Geometries:
         return np.array([], dtype=object)
     rings = [np.vstack([p.points, p.points[:1]]) if p.closed else p.points for p in paths]
     counts = [len(ring) for ring in rings]
-    lines: Geometries = shapely.linestrings(np.vstack(rings), indices=np.repeat(np.arange(len(rings)), counts))
-    return lines
+    indices = np.repeat(np.arange(len(rings)), counts)
+    return np.array(shapely.linestrings(np.vstack(rings), indices=indices), dtype=object)
 
 
-def _along(a: shapely.Geometry, b: shapely.Geometry) -> float:
+def _along(a: BaseGeometry, b: BaseGeometry) -> float:
     """How much of a line runs along another."""
     return float(a.intersection(b.buffer(NEAR_MM, cap_style="flat")).length)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from collections.abc import Iterator
@@ -13,7 +14,7 @@ import numpy.typing as npt
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
-    from ezdxf.entities import DXFGraphic
+    from ezdxf.entities.dxfgfx import DXFGraphic
 
 Points = npt.NDArray[np.float64]
 
@@ -146,11 +147,13 @@ def _path(entity: DXFGraphic) -> Path | None:
     kind, layer = entity.dxftype(), str(entity.dxf.layer)
     if kind == "LWPOLYLINE":
         closed = bool(entity.closed)  # type: ignore[attr-defined]
-        return _polyline(layer, np.array(entity.get_points("xyb"), dtype=float).reshape(-1, 3), closed)  # type: ignore[attr-defined]
+        corners = [(x, y, bulge) for x, y, bulge in entity.get_points("xyb")]  # type: ignore[attr-defined]
+        return _polyline(layer, np.array(corners, dtype=np.float64).reshape(-1, 3), closed)
     if kind == "LINE":
         return _polyline(layer, np.array([(*entity.dxf.start[:2], 0.0), (*entity.dxf.end[:2], 0.0)]), closed=False)
     if kind == "CIRCLE":
-        x, y, r = *entity.dxf.center[:2], entity.dxf.radius
+        x, y = entity.dxf.center[:2]
+        r = entity.dxf.radius
         return _polyline(layer, np.array([(x - r, y, 1.0), (x + r, y, 1.0)]), closed=True)
     if kind == "ARC":
         return Path(layer, np.array([p[:2] for p in entity.flattening(_CHORD_MM)]), closed=False, shortest=math.inf)  # type: ignore[attr-defined]
@@ -168,7 +171,7 @@ def _polyline(layer: str, rows: Points, closed: bool) -> Path:
     if not rows[:, 2].any():
         return Path(layer, rows[:, :2], closed, shortest)
     points: list[Points] = []
-    for (x0, y0, bulge), (x1, y1, _) in zip(corners[:-1], corners[1:], strict=True):
+    for (x0, y0, bulge), (x1, y1, _) in itertools.pairwise(corners):
         points.append(np.array([(x0, y0)]))
         if bulge and math.hypot(x1 - x0, y1 - y0) > _SAME_MM:
             points.append(np.array(list(_chords(complex(x0, y0), complex(x1, y1), bulge))).reshape(-1, 2))

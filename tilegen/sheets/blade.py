@@ -1,4 +1,4 @@
-"""A trailing blade: where its pivot must go so that the tip cuts the outline, for machines that don't do it themselves."""
+"""A trailing blade: where its pivot must go so that the tip cuts the outline."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tilegen.reading.models import PathRules
-from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
+from tilegen.sheets.drawing import CUTS, SheetDrawing
 
 Points = npt.NDArray[np.float64]
 

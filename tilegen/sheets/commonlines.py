@@ -10,7 +10,8 @@ import numpy as np
 import shapely
 
 from tilegen.sheets.alike import Segment, joined
-from tilegen.sheets.drawing import SheetDrawing, Stroke
+from tilegen.sheets.drawing import Points, SheetDrawing, Stroke
+from tilegen.tiles.plate import Point
 
 # Outlines nearer than this share a line.
 _NEAR_MM = 1e-3
@@ -29,7 +30,7 @@ def with_common_lines(drawing: SheetDrawing) -> SheetDrawing:
     segments: list[Segment] = []
     for number in sorted(touching):
         points = drawing.strokes[number].points
-        segments += [(tuple(a), tuple(b)) for a, b in pairwise(_on_grid(np.vstack([points, points[:1]])))]
+        segments += pairwise(_on_grid(np.vstack([points, points[:1]])))
     lines = [Stroke("CUT_OUTER", np.array(line), opened=True) for line in _without_overlap(segments)]
     kept = [s for n, s in enumerate(drawing.strokes) if n not in touching]
     marks = [s for s in kept if s.layer != "GUIDE"]
@@ -38,10 +39,9 @@ def with_common_lines(drawing: SheetDrawing) -> SheetDrawing:
     return replace(drawing, strokes=strokes, remarks=(*drawing.remarks, said))
 
 
-def _on_grid(points: np.ndarray) -> list[list[float]]:  # type: ignore[type-arg]
+def _on_grid(points: Points) -> list[Point]:
     """Corners on a grid of a micrometre, so that lines that were meant to be one are one."""
-    rounded: list[list[float]] = np.round(points, 3).tolist()
-    return rounded
+    return [(float(x), float(y)) for x, y in np.round(points, 3)]
 
 
 def _without_overlap(segments: list[Segment]) -> list[Segment]:

@@ -67,7 +67,9 @@ class Stroke:
     def from_corner(self, first: int) -> Stroke:
         """The same closed stroke begun at another corner, which must not lie inside an arc."""
         size = len(self.points)
-        arcs = tuple(sorted(Arc((a.first - first) % size, (a.first - first) % size + a.last - a.first) for a in self.arcs))
+        arcs = tuple(
+            sorted(Arc((a.first - first) % size, (a.first - first) % size + a.last - a.first) for a in self.arcs)
+        )
         return replace(self, points=np.roll(self.points, -first, axis=0), arcs=arcs)
 
 
@@ -192,7 +194,8 @@ def _plain(ring: Points) -> Points:
     came, goes = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
     cross = came[:, 0] * goes[:, 1] - came[:, 1] * goes[:, 0]
     straight = (np.abs(cross) <= _STRAIGHT_MM * np.hypot(*(came + goes).T)) & ((came * goes).sum(axis=1) > 0)
-    return ring[~straight]
+    kept: Points = ring[~straight]
+    return kept
 
 
 def _guides(size: tuple[float, float], outlines: Sequence[Points]) -> Iterator[Points]:
@@ -212,4 +215,3 @@ def _guides(size: tuple[float, float], outlines: Sequence[Points]) -> Iterator[P
 
 def _rectangle(x: float, y: float, width: float, height: float) -> Points:
     return np.array([(x, y), (x + width, y), (x + width, y + height), (x, y + height)])
-

@@ -34,8 +34,8 @@ def dxf_bytes(drawing: SheetDrawing) -> bytes:
             declared.dxf.plot = int(layer != "GUIDE")
         space = document.modelspace()
         for stroke in drawing.strokes:
-            layer = {"layer": stroke.layer}
-            space.add_lwpolyline(_vertices(stroke), format="xyb", close=stroke.closed, dxfattribs=layer)
+            attributes = {"layer": stroke.layer}
+            space.add_lwpolyline(_vertices(stroke), format="xyb", close=stroke.closed, dxfattribs=attributes)
         # The library would register these in the order of a set, which differs from process to process.
         for name in sorted(document.entitydb.dxf_types_in_use()):
             document.classes.add_class(name)

@@ -50,16 +50,14 @@ def check_paths(machine: MachineFile, kerf: tuple[float, float]) -> None:
     if not (one_line or rules.common_lines) and machine.spacing < max(kerf) + rules.least_web - 1e-9:
         raise InputError(
             f"a spacing of {machine.spacing:g} mm with a kerf of {max(kerf):g} mm",
-            expected=f"at least {max(kerf) + rules.least_web:g} mm, so that {rules.least_web:g} mm stay between two cuts",
+            expected=f"at least {max(kerf) + rules.least_web:g} mm, with {rules.least_web:g} mm between two cuts",
             cure="widen the spacing, or let neighbours share their cuts: common_lines = true",
             place=place,
         )
     clashes = [name for name in ("tab_width", "swivel", "common_lines") if getattr(rules, name)]
     if (one_line and clashes) or len(clashes) > 1:
         names = [*(['shape = "one line"'] if one_line else []), *clashes]
-        raise InputError(
-            f"{' with '.join(names)}", expected="one of them", cure="take the others out", place=place
-        )
+        raise InputError(f"{' with '.join(names)}", expected="one of them", cure="take the others out", place=place)
 
 
 def for_the_hand(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:

@@ -147,7 +147,7 @@ def _nearest_first(units: Sequence[list[Stroke]], start: Points) -> _Tour:
 
 def _two_opt(tour: _Tour, start: Points) -> _Tour:
     """Turn runs of the order round, each of no more units than the window, as long as that shortens the way."""
-    order, ins, outs, back = (column.copy() for column in tour)
+    order, ins, outs, back = tour.order.copy(), tour.ins.copy(), tour.outs.copy(), tour.back.copy()
     size = len(order)
     for _ in range(max(2, min(_MOST_ROUNDS, _WORK // size))):
         better = False
@@ -189,5 +189,3 @@ def _started(units: Sequence[list[Stroke]], entries: Points, start: Points) -> I
         chosen = stroke.from_corner(int(choices[int(np.argmin(cost))]))
         yield chosen
         at = _exit(chosen)
-
-

@@ -165,8 +165,8 @@ def _about_lines(sheet_set: SheetSet) -> str:
         return "Solid lines are the edges of the finished parts: cut along them. Kerf compensated: no, nominal."
     return (
         "Solid lines are the edges of the finished parts, the kerf left out: for cutting by hand along the line. Kerf "
-        f"compensated on these pages: no, nominal; in the DXF and SVG files: {sheet_set.kerf_words}; don't allow for it "
-        "again."
+        f"compensated on these pages: no, nominal; in the DXF and SVG files: {sheet_set.kerf_words}; don't allow "
+        "for it again."
     )
 
 

@@ -8,8 +8,8 @@ from typing import Literal
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.drawing import SheetDrawing
-from tilegen.sheets.nest import Layout
 from tilegen.sheets.kerf import Kerf
+from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
 
 Paper = Literal["A4", "Letter"]

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 import shapely
+from shapely.affinity import affine_transform
 from shapely.geometry import Polygon, box
 
 from tilegen.sheets.auditread import CUTS, Path, SheetFile
@@ -29,7 +30,7 @@ class Expected(NamedTuple):
 
     name: str
     outline: Polygon
-    count: int
+    number: int
     slack: float = 0.0
 
 
@@ -74,7 +75,8 @@ def _ledger(
     """Each part comes out as often as it should, whichever way it lies; never mirrored."""
     bounds = shapely.bounds(pieces)
     sizes, areas = bounds[:, 2:] - bounds[:, :2], shapely.area(pieces)
-    moved = shapely.transform(pieces, _to_origin(shapely.get_num_coordinates(pieces), bounds[:, :2]))
+    shifts = np.repeat(bounds[:, :2], shapely.get_num_coordinates(pieces), axis=0)
+    moved = shapely.transform(pieces, lambda points: points - shifts)
     free = np.ones(len(pieces), dtype=bool)
     for part in expected:
         count = 0
@@ -84,11 +86,11 @@ def _ledger(
             like = free & (np.abs(sizes - turned.bounds[2:]) <= 2 * reach).all(axis=1)
             like &= np.abs(areas - wanted.area) <= reach * wanted.length + (wanted.area if slits else 0)
             for index in np.flatnonzero(like):
-                if count < part.count and _same(moved[index], wanted, reach, max(kerf), slits=slits):
+                if count < part.number and _same(moved[index], wanted, reach, max(kerf), slits=slits):
                     free[index] = False
                     count += 1
-        if count != part.count:
-            yield Finding("S14", f"{part.name}: {count} of {part.count} come out true")
+        if count != part.number:
+            yield Finding("S14", f"{part.name}: {count} of {part.number} come out true")
 
 
 def tooled(part: Polygon, kerf: tuple[float, float]) -> Polygon:
@@ -101,19 +103,13 @@ def tooled(part: Polygon, kerf: tuple[float, float]) -> Polygon:
     return shapely.transform(left, lambda points: points * scale)
 
 
-def _to_origin(counts: npt.NDArray[np.int_], low: npt.NDArray[np.float64]):  # type: ignore[no-untyped-def]  # noqa: ANN202
-    shifts = np.repeat(low, counts, axis=0)
-    return lambda points: points - shifts
-
-
 def _turns(outline: Polygon) -> Iterator[Polygon]:
     """The four quarter turns of a part, least corner at the origin; equal ones once."""
     seen: list[Polygon] = []
     for matrix in ((1, 0, 0, 1), (0, -1, 1, 0), (-1, 0, 0, -1), (0, 1, -1, 0)):
-        turn = np.array(matrix).reshape(2, 2)
-        turned = shapely.transform(outline, lambda points, turn=turn: points @ turn.T)
+        turned = affine_transform(outline, [*matrix, 0, 0])
         west, south, *_ = turned.bounds
-        turned = shapely.transform(turned, lambda points, west=west, south=south: points - (west, south))
+        turned = affine_transform(turned, [1, 0, 0, 1, -west, -south])
         if not any(turned.equals(other) for other in seen):
             seen.append(turned)
             yield turned

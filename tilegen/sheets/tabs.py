@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import replace
@@ -43,7 +44,7 @@ def tab_places(ring: Points, rules: PathRules) -> list[float]:
     along = np.concatenate([[0.0], np.cumsum(steps)])
     total = float(along[-1])
     keep = rules.tab_corner + max(rules.tab_notch, rules.tab_width) / 2
-    rooms = [(a + keep, b - keep) for a, b in zip(along[:-1], along[1:], strict=True) if b - a >= 2 * keep]
+    rooms = [(a + keep, b - keep) for a, b in itertools.pairwise(along) if b - a >= 2 * keep]
     wanted = max(2, math.ceil(total / rules.tab_every - 1e-9))
     if not rooms:
         return []
@@ -70,10 +71,14 @@ def _pieces(ring: Points, rules: PathRules) -> Iterator[Points]:
     along = np.concatenate([[0.0], np.cumsum(lengths)])
     total = float(along[-1])
     inward = _inward(ring)
-    for place, following in zip(places, places[1:] + [places[0] + total], strict=True):
+    for place, following in zip(places, [*places[1:], places[0] + total], strict=True):
         start = _half_notch(ends, along, place, rules, inward, ahead=True)
         end = _half_notch(ends, along, following % total, rules, inward, ahead=False)
-        between = [ring[i % len(ring)] for i in range(2 * len(ring)) if place < along[i % len(ring)] + total * (i // len(ring)) < following]
+        between = [
+            ring[i % len(ring)]
+            for i in range(2 * len(ring))
+            if place < along[i % len(ring)] + total * (i // len(ring)) < following
+        ]
         yield np.vstack([start, np.array(between).reshape(-1, 2), end])
 
 

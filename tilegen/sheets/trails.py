@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
 from tilegen.sheets.alike import Segment
 
@@ -27,8 +27,8 @@ def without_doubles(segments: Sequence[Segment], outline: Polygon) -> list[Segme
     if not segments:
         return []
     edges = outline.boundary.buffer(NEAR_MM, cap_style="flat")
-    lines = shapely.linestrings(np.array(segments, dtype=float))
-    along = shapely.length(shapely.intersection(lines, edges))
+    lines = [LineString(segment) for segment in segments]
+    along = [line.intersection(edges).length for line in lines]
     kept: list[Segment] = []
     for segment, line, doubled in zip(segments, lines, along, strict=True):
         if doubled < _SHORT_MM:
@@ -113,7 +113,7 @@ def _round_trip(ends: list[tuple[Node, Node]], start: Node) -> list[tuple[int, N
     path: list[tuple[int, Node, Node]] = []
     stack: list[tuple[int, Node, Node]] = [(-1, start, start)]
     while stack:
-        edge, came, node = stack[-1]
+        _, came, node = stack[-1]
         if at[node]:
             following = min(at[node], key=lambda n: (round(_turn(came, node, at[node][n]), 6), n))
             other = at[node].pop(following)
@@ -137,6 +137,5 @@ def _simplified(points: Points) -> Points:
     cross = step[:-1, 0] * step[1:, 1] - step[:-1, 1] * step[1:, 0]
     ahead = (step[:-1] * step[1:]).sum(axis=1) > 0
     size = np.hypot(*step[:-1].T) * np.hypot(*step[1:].T)
-    return points[np.concatenate([[True], ~((np.abs(cross) <= 1e-9 * size) & ahead), [True]])]
-
-
+    kept: Points = points[np.concatenate([[True], ~((np.abs(cross) <= 1e-9 * size) & ahead), [True]])]
+    return kept

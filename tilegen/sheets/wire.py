@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import LinearRing, LineString
+from shapely.geometry import LinearRing, LineString, Polygon
 
 from tilegen.errors import InputError
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
@@ -85,8 +85,7 @@ def _top(owner: list[int], item: int) -> int:
 def _gate(cuts: Sequence[Stroke], size: tuple[float, float]) -> tuple[int, int, Points, Points]:
     """The corner of an outline, near the sheet's own, from which straight lines reach two edges through waste."""
     outlines = [n for n, s in enumerate(cuts) if s.layer == "CUT_OUTER"]
-    regions = shapely.polygons([shapely.linearrings(cuts[n].points) for n in outlines])
-    tree = shapely.STRtree(regions)
+    tree = shapely.STRtree([Polygon(cuts[n].points) for n in outlines])
     corners = [(float(x + y), n, i, x, y) for n in outlines for i, (x, y) in enumerate(cuts[n].points.tolist())]
     for _, ring, index, x, y in sorted(corners):
         ends = np.array([(-LEAD_MM, y), (x, -LEAD_MM)])
@@ -157,4 +156,5 @@ def _round(ring: _Ring, start: Points) -> Iterator[tuple[Points, tuple[Points, P
 def _clean(points: Points) -> Points:
     """Without points on which the wire would only stand still."""
     moved = np.hypot(*np.diff(points, axis=0).T) > _SAME_MM
-    return points[np.concatenate([[True], moved])]
+    kept: Points = points[np.concatenate([[True], moved])]
+    return kept
