@@ -63,7 +63,7 @@ def by_knife() -> SheetSet:
 def test_names_of_the_files(by_knife: SheetSet) -> None:
     files = sheet_files(by_knife)
     sheets = [f"foam-{n:02d}.{kind}" for n in range(1, len(by_knife.sheets) + 1) for kind in ("dxf", "svg")]
-    assert list(files) == [*sheets, "foam.pdf", "foam-parts.csv"]
+    assert list(files) == [*sheets, "foam.pdf", "foam-parts.csv", "foam-operations.csv", "foam-rulers.csv"]
 
 
 def test_equal_input_gives_equal_bytes(by_laser: SheetSet) -> None:
@@ -364,7 +364,7 @@ def test_faulty_material_files(line: str, message: str, tmp_path: Path) -> None:
 
 
 def test_kerf_by_material() -> None:
-    machine = read_machine("laser").model_copy(update={"kerf_by_material": {"card": 0.2}})
+    machine = read_machine("laser").model_copy(update={"kerf_by_material": {"card": (0.2, 0.2)}})
     assert isinstance(machine, MachineFile)
     assert machine.kerf_in(read_material("card")) == 0.2
     other = read_material("foam")

@@ -114,29 +114,32 @@ def _dxf(path: Path) -> dict[str, Any]:
     import ezdxf.bbox  # noqa: PLC0415
     import ezdxf.filemanagement  # noqa: PLC0415
 
+    from tilegen.sheets.audit import audit_document  # noqa: PLC0415 - the geometry loads slowly
+    from tilegen.sheets.auditread import is_sheet  # noqa: PLC0415
+
     document = ezdxf.filemanagement.readfile(path)
     findings = [str(entry.message) for entry in document.audit().errors]
     space = document.modelspace()
-    polylines = list(space.query("LWPOLYLINE"))
     undeclared = sorted({e.dxf.layer for e in space if e.dxf.layer not in document.layers})
     number = int(document.header.get("$INSUNITS", 0))
     units, factor = _DXF_UNITS.get(number, ("none in the file, taken as mm", 1.0))
-    cuts = [e for e in polylines if str(e.dxf.layer).startswith("CUT")]
-    open_cuts = sum(not e.closed for e in cuts)
+    sheet = audit_document(document) if is_sheet(document) else []
+    open_cuts = sum(finding.code == "S06" for finding in sheet)
     box = ezdxf.bbox.extents(space, fast=True)
     size = [float(v) * factor for v in (box.size.x, box.size.y)] if box.has_data else [0.0, 0.0]
     layers: dict[str, int] = {}
     for entity in space:
         layers[entity.dxf.layer] = layers.get(entity.dxf.layer, 0) + 1
     return {
-        "ok": not findings and not undeclared and not open_cuts,
+        "ok": not findings and not undeclared and not sheet,
         "closed": not open_cuts,
         "size_mm": size,
         "units": units,
         "layers": dict(sorted(layers.items())),
         "open_cuts": open_cuts,
         "undeclared_layers": undeclared,
-        "findings": findings,
+        "kerf_compensated": dict(document.header.custom_vars.properties).get("kerf compensated", "not said"),
+        "findings": [*findings, *map(str, sheet)],
     }
 
 

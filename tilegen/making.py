@@ -28,13 +28,16 @@ class Made:
     solids: list[dict[str, Any]] = field(default_factory=list)
     sheets: list[dict[str, Any]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    findings: list[str] = field(default_factory=list)
 
     def check_closed(self) -> None:
-        """Say so if a solid that was written is not closed.
+        """Say so if a solid that was written is not closed, or the auditor found something on a sheet.
 
         Raises:
-            AnswerIsNo: names the solids.
+            AnswerIsNo: names the solids, or the findings.
         """
+        if self.findings:
+            raise AnswerIsNo(f"{'; '.join(self.findings)}; the files are there to look at")
         leaking = [record["name"] for record in self.solids if not record["closed"]]
         if leaking:
             raise AnswerIsNo(f"not closed: {', '.join(leaking)}; the files are there to look at")

@@ -9,7 +9,7 @@ from tilegen.making import Made, Wanted, add_solids, build_meshes, play_notes
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.printers import read_printer
 from tilegen.reading.stock import check_pair, read_machine, read_material
-from tilegen.sheets.make import make_sheets, sheet_files, sheet_records
+from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files, sheet_records
 from tilegen.sheets.sheetset import Paper, SheetSet
 from tilegen.solids.beds import Printer
 from tilegen.solids.build import Mesh
@@ -54,8 +54,9 @@ def make_cut(made: Made, things: Wanted, workshop: Workshop) -> list[SheetSet]:
         return []
     sets = [make_sheets(things, material, workshop.machine) for material in workshop.materials]
     for sheet_set in sets:
-        for name, content in sheet_files(sheet_set, paper=workshop.paper).items():
-            made.files[f"sheets/{name}"] = content
+        files = sheet_files(sheet_set, paper=workshop.paper)
+        made.findings += audit_sheets(sheet_set, files)
+        made.files |= {f"sheets/{name}": content for name, content in files.items()}
         made.sheets += [dict(record) for record in sheet_records(sheet_set)]
         made.notes += sheet_set.notes
     made.notes += play_notes(things, workshop.machine.title, workshop.machine.size_error)

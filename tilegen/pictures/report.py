@@ -161,7 +161,7 @@ def _printing(report: Report, units: Units) -> str:
 
 def _cutting(sheets: SheetSet, report: Report, units: Units) -> str:
     material, machine = sheets.material, sheets.machine
-    kerf = f"yes, k = {sheets.kerf:g} mm" if sheets.kerf else "no, nominal"
+    kerf = sheets.kerf_words
     size = " x ".join(show_length(side, units) for side in material.sheet.size)
     text = (
         f"<p>{len(sheets.sheets)} sheets of {size}, {escape(machine.title)}; kerf compensated: {kerf}. "

@@ -168,26 +168,74 @@ class MaterialFile(Table):
         return self.thickness if self.measured is None else self.measured
 
 
+def _kerf_pair(value: object) -> tuple[float, float]:
+    """A width, or a list of two: along x and along y."""
+    values = value if isinstance(value, list | tuple) else [value, value]
+    if len(values) != 2:
+        raise ValueError("a length, or two of them: along x and along y")
+    x, y = (_length(v) for v in values)
+    if not (0 <= x <= WIDEST_KERF and 0 <= y <= WIDEST_KERF):
+        raise ValueError(f"a width between 0 and {WIDEST_KERF:g} mm is needed")
+    return x, y
+
+
+WIDEST_KERF = 10.0
+KerfWidth = Annotated[Length, Field(ge=0, le=WIDEST_KERF)]
+
+
+class PathRules(Table):
+    """`[paths]` of a machine: how the tool goes along the outlines. Every number is a default to override.
+
+    shape: each outline by itself, or one line through all of them (hot wire). arcs: round edges as arcs, else as
+    segments. least_web: between two cuts. tab_width: 0 for no tabs; tab_every: length of outline to a tab;
+    tab_corner: distance from corners; tab_recess: depth of the notch that hides a broken tab, over tab_notch.
+    common_lines: neighbours share a cut. gang_cuts: ruler ticks on the sheet's edges. swivel: arcs for a trailing
+    blade of blade_offset at turns of swivel_from degrees or more; overcut: past the start of a closed cut.
+    """
+
+    shape: Literal["outlines", "one line"] = "outlines"
+    arcs: Annotated[bool, Field(strict=True)] = True
+    least_web: Annotated[Length, Field(ge=0)] = 0.5
+    tab_width: Annotated[Length, Field(ge=0, le=10)] = 0.0
+    tab_every: Annotated[Length, Field(ge=10)] = 150.0
+    tab_corner: Annotated[Length, Field(ge=0)] = 5.0
+    tab_recess: Annotated[Length, Field(ge=0, le=2)] = 0.3
+    tab_notch: Annotated[Length, Field(gt=0)] = 3.0
+    common_lines: Annotated[bool, Field(strict=True)] = False
+    gang_cuts: Annotated[bool, Field(strict=True)] = False
+    swivel: Annotated[bool, Field(strict=True)] = False
+    blade_offset: Annotated[Length, Field(gt=0, le=5)] = 0.25
+    swivel_from: Annotated[Number, Field(gt=0, le=90)] = 20.0
+    overcut: Annotated[Length, Field(ge=0, le=10)] = 0.0
+
+
 class MachineFile(Table):
     """What cuts: its process, kerf (by material name, or the default), spacing and margins.
 
-    kerf: the full width of the cut. spacing: between the cut lines of two parts. margin: from the sheet's edge.
-    size_error: of a finished tile, each way; the joint play must be at least this.
+    kerf: the full width of the cut; kerf_y: what it measures along y, where that differs from what it measures along
+    x. spacing: between the cut lines of two parts. margin: from the sheet's edge. size_error: of a finished tile,
+    each way; the joint play must be at least this.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
     title: str
     process: Literal["laser", "hot-wire", "drag-knife", "hand-knife"]
-    kerf: Annotated[Length, Field(ge=0, le=10)]
-    kerf_by_material: dict[str, Annotated[Length, Field(ge=0, le=10)]] = {}
+    kerf: KerfWidth
+    kerf_y: KerfWidth | None = None
+    kerf_by_material: dict[str, Annotated[tuple[float, float], BeforeValidator(_kerf_pair)]] = {}
     spacing: Annotated[Length, Field(ge=0)]
     margin: Annotated[Length, Field(ge=0)]
     size_error: Annotated[Length, Field(ge=0)]
     cautions: list[str] = []
+    paths: PathRules = PathRules()
+
+    def kerf_pair(self, material: MaterialFile) -> tuple[float, float]:
+        """The full width of the cut in a material along x and along y, mm."""
+        return self.kerf_by_material.get(material.name, (self.kerf, self.kerf if self.kerf_y is None else self.kerf_y))
 
     def kerf_in(self, material: MaterialFile) -> float:
-        """The full width of the cut in a material, mm."""
-        return self.kerf_by_material.get(material.name, self.kerf)
+        """The full width of the cut in a material, mm; the wider one where x and y differ."""
+        return max(self.kerf_pair(material))
 
 
 class PrinterFile(Table):

@@ -3,39 +3,74 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 from shapely.geometry import Polygon
 
-from tilegen.sheets.kerf import compensated
+from tilegen.sheets.arcs import Arc, find_arcs
+from tilegen.sheets.kerf import Kerf, compensated
 from tilegen.sheets.labels import Label, label
 from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
+from tilegen.sheets.trails import fewest_lifts, without_doubles
 
 Layer = Literal["ENGRAVE", "SCORE", "CREASE", "CUT_INNER", "CUT_OUTER", "WIRE", "GUIDE"]
 # In cutting order: what marks the sheet, then what frees things, the deepest nested first; the guides are not cut.
 LAYERS: tuple[Layer, ...] = ("ENGRAVE", "SCORE", "CREASE", "CUT_INNER", "CUT_OUTER", "WIRE", "GUIDE")
+CUTS: tuple[Layer, ...] = ("CUT_INNER", "CUT_OUTER")
 CHECK_SIDE_MM = 100.0
+# A corner this near to the line between its neighbours is none.
+_STRAIGHT_MM = 1e-7
 Points = npt.NDArray[np.float64]
-Paths = Mapping[Layer, tuple[Points, ...]]
 _CLOSED: frozenset[Layer] = frozenset(("CUT_INNER", "CUT_OUTER", "GUIDE"))
+
+
+class Trace(NamedTuple):
+    """A path of a part: (n, 2) in mm, and which runs of its corners stand for arcs."""
+
+    points: Points
+    arcs: tuple[Arc, ...] = ()
+
+
+Paths = Mapping[Layer, tuple[Trace, ...]]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Stroke:
-    """A polyline on one layer: (n, 2) in mm, y up, the sheet's least corner at the origin."""
+    """A polyline on one layer: (n, 2) in mm, y up, the sheet's least corner at the origin.
+
+    arcs: runs of corners that stand for arcs. opened: a line where its layer usually has closed outlines. part: the
+    number of the placement it belongs to, -1 for none.
+    """
 
     layer: Layer
     points: Points
+    arcs: tuple[Arc, ...] = ()
+    opened: bool = False
+    part: int = -1
 
     @property
     def closed(self) -> bool:
         """Whether its last point joins its first; that point is not repeated."""
-        return self.layer in _CLOSED
+        return self.layer in _CLOSED and not self.opened
+
+    @property
+    def length(self) -> float:
+        """Of the whole stroke, mm."""
+        steps = np.diff(np.vstack([self.points, self.points[:1]]) if self.closed else self.points, axis=0)
+        return float(np.hypot(steps[:, 0], steps[:, 1]).sum())
+
+    def from_corner(self, first: int) -> Stroke:
+        """The same closed stroke begun at another corner, which must not lie inside an arc."""
+        size = len(self.points)
+        arcs = tuple(
+            sorted(Arc((a.first - first) % size, (a.first - first) % size + a.last - a.first) for a in self.arcs)
+        )
+        return replace(self, points=np.roll(self.points, -first, axis=0), arcs=arcs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,27 +80,31 @@ class SheetFrame:
     name: str
     title: str
     size: tuple[float, float]
-    kerf: float
+    kerf: float | tuple[float, float]
 
 
 @dataclass(frozen=True, eq=False)
 class SheetDrawing:
-    """One sheet, ready to write: its strokes come in cutting order, layer by layer."""
+    """One sheet, ready to write: its strokes come in cutting order, layer by layer.
+
+    remarks: what else a reader of the file must know, as name and value.
+    """
 
     name: str
     title: str
     size: tuple[float, float]
-    kerf: float
+    kerf: Kerf
     strokes: tuple[Stroke, ...]
+    remarks: tuple[tuple[str, str], ...] = ()
 
     @property
     def kerf_words(self) -> str:
         """Whether the outlines allow for the kerf already, so that nobody does it twice."""
-        return f"yes, k = {self.kerf:g} mm" if self.kerf else "no, nominal"
+        return self.kerf.words
 
     def length(self, *layers: Layer) -> float:
         """Of all strokes on some layers, mm."""
-        return float(sum(_length(s.points, s.closed) for s in self.strokes if s.layer in layers))
+        return float(sum(s.length for s in self.strokes if s.layer in layers))
 
     @cached_property
     def bounds(self) -> Points:
@@ -75,38 +114,50 @@ class SheetDrawing:
 
 @dataclass(frozen=True, eq=False)
 class PartPaths:
-    """A part's paths for one kerf; the compensated outline's least corner is the origin. nominal: kerf left out."""
+    """A part's paths for one kerf, in the frame whose origin is the least corner of what is cut.
+
+    cut: as it lies; cut_turned: for lying turned by 90 degrees, the same where the kerf is the same both ways.
+    nominal: kerf left out.
+    """
 
     size: tuple[float, float]
     cut: Paths
+    cut_turned: Paths
     nominal: Paths
     number: Label
 
     @classmethod
-    def of(cls, part: Part, kerf: float) -> PartPaths:
+    def of(cls, part: Part, width: float | tuple[float, float], *, straight: bool = False) -> PartPaths:
         """Offsets the outline and writes the part's number: the slow part, done once for each kind of part.
+
+        straight: scores stay straight lines, for a ruler; else they are joined to need the fewest lifts of the tool.
 
         Raises:
             InputError: the kerf closes a hole or a notch.
         """
+        kerf = Kerf.of(width)
         outline = compensated(part.outline, kerf, part.id)
-        west, south, east, north = outline.bounds
-        shift = np.array((-west, -south))
+        across = outline if kerf.x == kerf.y else compensated(part.outline, kerf.turned, part.id)
+        low = np.minimum(outline.bounds[:2], across.bounds[:2])
+        high = np.maximum(outline.bounds[2:], across.bounds[2:])
         number = label(part.flat, part.id)
-        marks: dict[Layer, tuple[Points, ...]] = {
-            "ENGRAVE": tuple(stroke + shift for stroke in number.strokes),
-            "SCORE": tuple(np.array(segment) + shift for segment in part.flat.scores),
+        scores = [np.array(s) for s in without_doubles(part.flat.scores, part.outline)]
+        marks: dict[Layer, tuple[Trace, ...]] = {
+            "ENGRAVE": tuple(Trace(stroke - low) for stroke in number.strokes),
+            "SCORE": tuple(Trace(line - low) for line in (scores if straight else fewest_lifts(scores))),
         }
-        cut = {**marks, **_outlines(outline, shift)}
-        nominal = {**marks, **_outlines(part.outline, shift)} if kerf else cut
-        return cls((east - west, north - south), cut, nominal, number)
+        cut = {**marks, **_outlines(outline, -low)}
+        turned = cut if across is outline else {**marks, **_outlines(across, -low)}
+        nominal = {**marks, **_outlines(part.outline, -low)} if kerf.widest else cut
+        width_mm, height_mm = (high - low).tolist()
+        return cls((width_mm, height_mm), cut, turned, nominal, number)
 
     def paths(self, *, nominal: bool, turned: bool) -> Paths:
         """One of the two sets of paths; turned: by 90 degrees, the way that leaves the number readable."""
-        paths = self.nominal if nominal else self.cut
         if not turned:
-            return paths
-        return {layer: tuple(self._turned(p) for p in found) for layer, found in paths.items()}
+            return self.nominal if nominal else self.cut
+        paths = self.nominal if nominal else self.cut_turned
+        return {layer: tuple(Trace(self._turned(t.points), t.arcs) for t in found) for layer, found in paths.items()}
 
     def _turned(self, points: Points) -> Points:
         width, height = self.size
@@ -117,22 +168,34 @@ class PartPaths:
 def draw_sheet(sheet: SheetFrame, layout: Layout, parts: Sequence[PartPaths], *, nominal: bool) -> SheetDrawing:
     """A set-out sheet as strokes. nominal: the parts as they come out, for cutting by hand along the line."""
     cache: dict[tuple[int, bool], Paths] = {}
-    by_layer: dict[Layer, list[Points]] = {layer: [] for layer in LAYERS}
-    for item, x, y, turned in layout:
+    by_layer: dict[Layer, list[Stroke]] = {layer: [] for layer in LAYERS}
+    for number, (item, x, y, turned) in enumerate(layout):
         key = (item, turned)
         if key not in cache:
             cache[key] = parts[item].paths(nominal=nominal, turned=turned)
         at = np.array((x, y))
         for layer, found in cache[key].items():
-            by_layer[layer].extend(points + at for points in found)
-    by_layer["GUIDE"] = list(_guides(sheet.size, by_layer["CUT_OUTER"]))
-    strokes = tuple(Stroke(layer, points) for layer in LAYERS for points in by_layer[layer])
-    return SheetDrawing(sheet.name, sheet.title, sheet.size, 0.0 if nominal else sheet.kerf, strokes)
+            by_layer[layer].extend(Stroke(layer, t.points + at, t.arcs, part=number) for t in found)
+    outlines = [stroke.points for stroke in by_layer["CUT_OUTER"]]
+    by_layer["GUIDE"] = [Stroke("GUIDE", points) for points in _guides(sheet.size, outlines)]
+    strokes = tuple(stroke for layer in LAYERS for stroke in by_layer[layer])
+    kerf = Kerf(0.0, 0.0) if nominal else Kerf.of(sheet.kerf)
+    return SheetDrawing(sheet.name, sheet.title, sheet.size, kerf, strokes)
 
 
-def _outlines(outline: Polygon, shift: Points) -> dict[Layer, tuple[Points, ...]]:
-    inner = tuple(np.array(ring.coords)[:-1] + shift for ring in outline.interiors)
-    return {"CUT_INNER": inner, "CUT_OUTER": (np.array(outline.exterior.coords)[:-1] + shift,)}
+def _outlines(outline: Polygon, shift: Points) -> dict[Layer, tuple[Trace, ...]]:
+    rings = (outline.exterior, *outline.interiors)
+    outer, *inner = (_plain(np.array(ring.coords)[:-1]) + shift for ring in rings)
+    return {"CUT_INNER": tuple(Trace(r, find_arcs(r)) for r in inner), "CUT_OUTER": (Trace(outer, find_arcs(outer)),)}
+
+
+def _plain(ring: Points) -> Points:
+    """A ring without corners that go straight on: a machine may slow down or a blade turn at each."""
+    came, goes = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
+    cross = came[:, 0] * goes[:, 1] - came[:, 1] * goes[:, 0]
+    straight = (np.abs(cross) <= _STRAIGHT_MM * np.hypot(*(came + goes).T)) & ((came * goes).sum(axis=1) > 0)
+    kept: Points = ring[~straight]
+    return kept
 
 
 def _guides(size: tuple[float, float], outlines: Sequence[Points]) -> Iterator[Points]:
@@ -152,8 +215,3 @@ def _guides(size: tuple[float, float], outlines: Sequence[Points]) -> Iterator[P
 
 def _rectangle(x: float, y: float, width: float, height: float) -> Points:
     return np.array([(x, y), (x + width, y), (x + width, y + height), (x, y + height)])
-
-
-def _length(points: Points, closed: bool) -> float:
-    steps = np.diff(np.vstack([points, points[:1]]) if closed else points, axis=0)
-    return float(np.hypot(steps[:, 0], steps[:, 1]).sum())

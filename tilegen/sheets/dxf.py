@@ -10,7 +10,8 @@ from ezdxf import units
 from ezdxf._options import options
 from ezdxf.filemanagement import new
 
-from tilegen.sheets.drawing import LAYERS, SheetDrawing
+from tilegen.sheets.arcs import curve
+from tilegen.sheets.drawing import LAYERS, SheetDrawing, Stroke
 from tilegen.sheets.style import STYLES
 
 
@@ -22,6 +23,8 @@ def dxf_bytes(drawing: SheetDrawing) -> bytes:
         document.header["$MEASUREMENT"] = 1
         document.header.custom_vars.append("kerf compensated", drawing.kerf_words)
         document.header.custom_vars.append("sheet", f"{drawing.name}: {drawing.title}")
+        for name, value in drawing.remarks:
+            document.header.custom_vars.append(name, value)
         width, height = drawing.size
         document.header["$EXTMIN"], document.header["$EXTMAX"] = (0, 0, 0), (width, height, 0)
         for layer in LAYERS:
@@ -31,13 +34,28 @@ def dxf_bytes(drawing: SheetDrawing) -> bytes:
             declared.dxf.plot = int(layer != "GUIDE")
         space = document.modelspace()
         for stroke in drawing.strokes:
-            space.add_lwpolyline(stroke.points.tolist(), close=stroke.closed, dxfattribs={"layer": stroke.layer})
+            attributes = {"layer": stroke.layer}
+            space.add_lwpolyline(_vertices(stroke), format="xyb", close=stroke.closed, dxfattribs=attributes)
         # The library would register these in the order of a set, which differs from process to process.
         for name in sorted(document.entitydb.dxf_types_in_use()):
             document.classes.add_class(name)
         text = io.StringIO()
         document.write(text)
     return text.getvalue().encode(document.output_encoding)
+
+
+def _vertices(stroke: Stroke) -> list[tuple[float, float, float]]:
+    """Corners as (x, y, bulge): an arc is its two ends and the bulge of the first."""
+    if not stroke.arcs:
+        return [(x, y, 0.0) for x, y in stroke.points.tolist()]
+    size = len(stroke.points)
+    bulges = [0.0] * size
+    inside: set[int] = set()
+    for arc in stroke.arcs:
+        bulges[arc.first % size] = curve(stroke.points, arc).bulge
+        inside.update(i % size for i in range(arc.first + 1, arc.last))
+    corners = enumerate(stroke.points.tolist())
+    return [(x, y, bulges[i]) for i, (x, y) in corners if i not in inside]
 
 
 @contextmanager

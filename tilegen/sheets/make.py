@@ -2,19 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import io
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TypedDict
+
+import numpy as np
 
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.stock import check_pair
+from tilegen.sheets.arcs import find_arcs
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
+from tilegen.sheets.finish import check_paths, finished, for_the_hand
 from tilegen.sheets.nest import Area, Item, Layout, nest
 from tilegen.sheets.parts import Part, list_parts
 from tilegen.sheets.sheetset import Paper, Sheet, SheetSet
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.tile import Tile
 
-__all__ = ["Paper", "Sheet", "SheetRecord", "SheetSet", "make_sheets", "sheet_files", "sheet_records"]
+__all__ = [
+    "Paper",
+    "Sheet",
+    "SheetRecord",
+    "SheetSet",
+    "audit_sheets",
+    "make_sheets",
+    "sheet_files",
+    "sheet_records",
+]
+
+ARC_SLACK_MM = 0.06
 
 
 class SheetRecord(TypedDict):
@@ -30,8 +47,16 @@ class SheetRecord(TypedDict):
     score_mm: float
 
 
-def make_sheets(counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFile, machine: MachineFile) -> SheetSet:
+def make_sheets(
+    counts: Sequence[tuple[Tile | Piece, int]],
+    material: MaterialFile,
+    machine: MachineFile,
+    *,
+    compensate: bool = True,
+) -> SheetSet:
     """All parts of so many tiles and pieces of each type, set out on sheets.
+
+    compensate: outlines allow for the machine's kerf; else they are nominal and the machine's program must do it.
 
     A pair of material and machine that only the user may allow is taken as allowed: ask `check_pair` first.
 
@@ -41,38 +66,49 @@ def make_sheets(counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFi
         AnswerIsNo: there are not enough sheets on hand.
     """
     check_pair(material, machine, accepted=material.name)
-    kerf = machine.kerf_in(material)
+    kerf = machine.kerf_pair(material) if compensate else (0.0, 0.0)
     listed = list_parts(counts, material)
-    paths = [PartPaths.of(part, kerf) for part in listed.parts]
+    # A ruler, and a hand that scores foam after the wire, go straight.
+    straight = machine.process in ("hand-knife", "hot-wire")
+    paths = [PartPaths.of(part, kerf, straight=straight) for part in listed.parts]
     items = [Item(part.id, *drawn.size, part.count) for part, drawn in zip(listed.parts, paths, strict=True)]
-    area = Area(*material.sheet.size, machine.margin, machine.spacing, may_turn=not material.grain)
+    check_paths(machine, kerf)
+    # With common lines the cuts of neighbours are one: their parts lie exactly one kerf apart.
+    spacing = 0.0 if machine.paths.common_lines else machine.spacing
+    area = Area(*material.sheet.size, machine.margin, spacing, may_turn=not material.grain)
     layouts = nest(items, area, material.sheet.count)
     title = f"{material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
     frames = (
         SheetFrame(f"{material.name}-{number:02d}", title, material.sheet.size, kerf)
         for number in range(1, len(layouts) + 1)
     )
-    sheets = tuple(_sheet(frame, layout, listed.parts, paths) for frame, layout in zip(frames, layouts, strict=True))
+    sheets = tuple(
+        _sheet(frame, layout, listed.parts, paths, machine) for frame, layout in zip(frames, layouts, strict=True)
+    )
     unlabelled = tuple(part.id for part, drawn in zip(listed.parts, paths, strict=True) if not drawn.number.strokes)
     notes = (*listed.notes, *_slits(listed.parts, machine))
-    return SheetSet(material, machine, kerf, sheets, listed.parts, listed.constructions, notes, unlabelled)
+    return SheetSet(material, machine, max(kerf), sheets, listed.parts, listed.constructions, notes, unlabelled)
 
 
 def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:
     """A word on holes that a hot wire can't get into."""
     holed = [part.id for part in parts if part.outline.interiors]
-    if machine.process == "hot-wire" and holed:
+    if machine.process == "hot-wire" and holed and machine.paths.shape == "one line":
+        yield f"holes in {', '.join(holed)}: the wire's line goes in through a slit from the edge; glue it shut after"
+    elif machine.process == "hot-wire" and holed:
         yield (
             f"holes in {', '.join(holed)}: a wire gets into a hole only through a slit from the edge, to be glued shut "
             "after; or cut the hole with a knife"
         )
 
 
-def _sheet(frame: SheetFrame, layout: Layout, parts: Sequence[Part], paths: Sequence[PartPaths]) -> Sheet:
-    drawing = draw_sheet(frame, layout, paths, nominal=False)
-    nominal = draw_sheet(frame, layout, paths, nominal=True) if frame.kerf else drawing
+def _sheet(
+    frame: SheetFrame, layout: Layout, parts: Sequence[Part], paths: Sequence[PartPaths], machine: MachineFile
+) -> Sheet:
+    drawn = draw_sheet(frame, layout, paths, nominal=False)
+    nominal = draw_sheet(frame, layout, paths, nominal=True) if drawn.kerf.widest else drawn
     used = sum(parts[placed.item].outline.area for placed in layout) / (frame.size[0] * frame.size[1])
-    return Sheet(frame.name, layout, drawing, nominal, used)
+    return Sheet(frame.name, layout, finished(drawn, machine), for_the_hand(nominal, machine), used)
 
 
 def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]:
@@ -80,6 +116,7 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.sheets.dxf import dxf_bytes  # noqa: PLC0415
     from tilegen.sheets.listing import parts_csv  # noqa: PLC0415
+    from tilegen.sheets.operations import operations_csv, rulers_csv  # noqa: PLC0415
     from tilegen.sheets.pdf import pdf_bytes  # noqa: PLC0415
     from tilegen.sheets.svg import svg_bytes  # noqa: PLC0415
 
@@ -89,7 +126,38 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]
         files[f"{sheet.name}.svg"] = svg_bytes(sheet.drawing)
     files[f"{sheet_set.material.name}.pdf"] = pdf_bytes(sheet_set, paper)
     files[f"{sheet_set.material.name}-parts.csv"] = parts_csv(sheet_set)
+    files[f"{sheet_set.material.name}-operations.csv"] = operations_csv(sheet_set)
+    if sheet_set.machine.paths.gang_cuts:
+        files[f"{sheet_set.material.name}-rulers.csv"] = rulers_csv(sheet_set)
     return files
+
+
+def audit_sheets(sheet_set: SheetSet, files: Mapping[str, bytes]) -> list[str]:
+    """What the auditor says of each written sheet, as `name: finding`; nothing if all are as they should be."""
+    from ezdxf.filemanagement import read  # noqa: PLC0415
+
+    from tilegen.sheets.audit import audit_document  # noqa: PLC0415
+    from tilegen.sheets.sweep import Expected  # noqa: PLC0415
+
+    said: list[str] = []
+    rules = sheet_set.machine.paths
+    # Tabs leave notches in the outline, real arcs differ from the chords of the part.
+    slack = (rules.tab_recess if rules.tab_width else 0.0) + ARC_SLACK_MM
+    for sheet in sheet_set.sheets:
+        counts = Counter(placed.item for placed in sheet.layout)
+        wanted = [
+            Expected(part.id, part.outline, counts[number], slack if rules.tab_width or _is_round(part) else 0.0)
+            for number, part in enumerate(sheet_set.parts)
+            if counts[number]
+        ]
+        document = read(io.StringIO(files[f"{sheet.name}.dxf"].decode()))
+        said += [f"{sheet.name}: {finding}" for finding in audit_document(document, wanted, rules.least_web)]
+    return said
+
+
+def _is_round(part: Part) -> bool:
+    rings = (part.outline.exterior, *part.outline.interiors)
+    return any(find_arcs(np.array(ring.coords)[:-1]) for ring in rings)
 
 
 def sheet_records(sheet_set: SheetSet) -> list[SheetRecord]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tilegen.sheets.drawing import SheetDrawing, Stroke
+from tilegen.sheets.drawing import SheetDrawing
 
 OVERLAP_MM = 10.0
 BAR_MM = 100.0
@@ -87,7 +87,7 @@ def turned(drawing: SheetDrawing) -> SheetDrawing:
     """The drawing turned to the left by 90 degrees."""
     width, height = drawing.size
     strokes = tuple(
-        Stroke(s.layer, np.stack([height - s.points[:, 1], s.points[:, 0]], axis=1)) for s in drawing.strokes
+        replace(s, points=np.stack([height - s.points[:, 1], s.points[:, 0]], axis=1)) for s in drawing.strokes
     )
     return replace(drawing, size=(height, width), strokes=strokes)
 

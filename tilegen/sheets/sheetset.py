@@ -8,6 +8,7 @@ from typing import Literal
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.drawing import SheetDrawing
+from tilegen.sheets.kerf import Kerf
 from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
 
@@ -27,7 +28,10 @@ class Sheet:
 
 @dataclass(frozen=True, eq=False)
 class SheetSet:
-    """The flat half of a kit. unlabelled: ids of parts too small for their number."""
+    """The flat half of a kit. kerf: the wider one that outlines allow for, 0 if they are nominal; mm.
+
+    unlabelled: ids of parts too small for their number.
+    """
 
     material: MaterialFile
     machine: MachineFile
@@ -37,3 +41,8 @@ class SheetSet:
     constructions: tuple[Construction, ...]
     notes: tuple[str, ...]
     unlabelled: tuple[str, ...]
+
+    @property
+    def kerf_words(self) -> str:
+        """Whether the outlines in DXF and SVG allow for the kerf already."""
+        return Kerf.of(self.machine.kerf_pair(self.material) if self.kerf else 0.0).words

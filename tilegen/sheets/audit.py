@@ -1,0 +1,249 @@
+"""The auditor of sheets: looks at a written DXF through another library's eyes, apart from what wrote it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.sheets.auditread import CUTS, MARKS, Path, SheetFile, read_sheet
+from tilegen.sheets.findings import Finding
+from tilegen.sheets.sweep import Expected, check_sweep
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
+
+Geometries = npt.NDArray[np.object_]
+
+# Lines nearer than this are one line to any machine, and an end this near to a line lies on it; mm.
+NEAR_MM = 0.02
+_DOUBLED_MM = 1.0
+_ZERO_MM = 1e-6
+_OUTSIDE_MM = 1e-3
+_BLADE_MM = 0.1
+# Lines never closer than this (cutlasercut.com, "laser kerf"); a machine's own figure comes before it.
+LEAST_WEB_MM = 0.5
+
+
+def audit_document(
+    document: Drawing, expected: Sequence[Expected] | None = None, least_web: float = LEAST_WEB_MM
+) -> list[Finding]:
+    """Everything wrong with a sheet, in the order of the table of findings.
+
+    expected: the parts that must come out of it, if the caller knows; else only their number is checked, by the
+    outlines in the file. least_web: between two cuts, mm.
+    """
+    sheet = read_sheet(document)
+    found = [*_file(sheet), *_steps(sheet)]
+    if expected is not None and sheet.kerf is None:
+        found.append(Finding("S18", 'no "kerf compensated" among the custom properties'))
+    found += [*_bounds(sheet), *_order(sheet), *_wire(sheet)]
+    if not any(finding.code == "S07" for finding in found):
+        cuts = _Cuts(sheet, least_web)
+        found += [*cuts.open_ends(), *cuts.crossings(), *cuts.webs(), *cuts.nesting(), *cuts.marks()]
+        if not {f.code for f in found} & {"S06", "S08", "S09"}:
+            found += check_sweep(sheet, expected)
+    return sorted(found, key=lambda finding: finding.code)
+
+
+def _file(sheet: SheetFile) -> Iterator[Finding]:
+    if not sheet.in_millimetres:
+        yield Finding("S01", "set the units of the drawing to millimetres")
+    for code, names in (
+        ("S02", sheet.undeclared),
+        ("S03", sheet.strange_layers),
+        ("S04", sheet.texts),
+        ("S05", sheet.strange),
+    ):
+        yield from (Finding(code, name) for name in dict.fromkeys(names))
+
+
+def _steps(sheet: SheetFile) -> Iterator[Finding]:
+    for path in sheet.paths:
+        if len(path.points) < 2 or path.shortest <= _ZERO_MM:
+            yield Finding("S07", f"on {path.layer} at {path.place if len(path.points) else 'no place'}")
+
+
+def _bounds(sheet: SheetFile) -> Iterator[Finding]:
+    if sheet.size is None:
+        return
+    west, south, east, north = sheet.size
+    for path in sheet.paths:
+        if path.layer in ("WIRE", "GUIDE"):
+            continue
+        (x0, y0), (x1, y1) = path.points.min(axis=0), path.points.max(axis=0)
+        if min(x0 - west, y0 - south, east - x1, north - y1) < -_OUTSIDE_MM:
+            yield Finding("S11", f"on {path.layer} from ({x0:.2f}, {y0:.2f}) to ({x1:.2f}, {y1:.2f})")
+
+
+def _order(sheet: SheetFile) -> Iterator[Finding]:
+    ranks = {layer: rank for rank, layer in enumerate((*MARKS, "CUT", "WIRE", "GUIDE"))}
+    last = 0
+    for path in sheet.paths:
+        rank = ranks.get("CUT" if path.layer in CUTS else path.layer, last)
+        if rank < last:
+            yield Finding("S16", f"{path.layer} at {path.place} comes too late")
+            return
+        last = rank
+
+
+def _wire(sheet: SheetFile) -> Iterator[Finding]:
+    wires = sheet.on("WIRE")
+    if not wires:
+        return
+    if len(wires) > 1:
+        yield Finding("S17", f"{len(wires)} polylines")
+    if sheet.size is None:
+        return
+    west, south, east, north = sheet.size
+    for path in wires:
+        for x, y in (path.points[0], path.points[-1]):
+            if path.closed or (west < x < east and south < y < north):
+                yield Finding("S17", f"it starts or ends at ({x:.2f}, {y:.2f}), inside the sheet")
+                break
+
+
+class _Cuts:
+    """The cut lines of a sheet and how they lie to each other."""
+
+    def __init__(self, sheet: SheetFile, least_web: float) -> None:
+        self.sheet, self.web = sheet, least_web
+        self.kerf = max(sheet.kerf or (0.0, 0.0))
+        self.swivelled = "blade path" in sheet.said
+        self.shared = "common lines" in sheet.said
+        self.paths = sheet.on(*CUTS)
+        self.lines = lines_of(self.paths)
+        self.tree = shapely.STRtree(self.lines)
+        rings = [i for i, path in enumerate(self.paths) if path.closed and len(path.points) > 2]
+        self.rings = np.array(rings, dtype=int)
+        self.regions: Geometries = np.array([shapely.Polygon(self.paths[i].points) for i in rings], dtype=object)
+        self.layers = [self.paths[i].layer for i in rings]
+        if self.shared:
+            # Lines shared by neighbours close their outlines together: the faces of the net are what they cut out.
+            net = [line for line, path in zip(self.lines, self.paths, strict=True) if not path.closed]
+            faces = shapely.get_parts(shapely.polygonize([shapely.union_all(net)]))
+            self.regions = np.concatenate([self.regions, faces])
+            self.layers += ["CUT_OUTER"] * len(faces)
+        shapely.prepare(self.regions)
+
+    def open_ends(self) -> Iterator[Finding]:
+        """Ends that join no other cut. A path whose ends lie on itself is closed, whatever its flag says."""
+        open_ones = [i for i, path in enumerate(self.paths) if not path.closed]
+        if not open_ones:
+            return
+        # The pivot of a trailing blade cuts corners that the blade itself does not.
+        gap = NEAR_MM + (_BLADE_MM if self.swivelled else 0.0)
+        ends = [(i, self.paths[i].points[end]) for i in open_ones for end in (0, -1)]
+        points: Geometries = np.array([shapely.Point(p) for _, p in ends], dtype=object)
+        meets, others = self.tree.query(points, predicate="dwithin", distance=gap)
+        joined = {int(m) for m, other in zip(meets, others, strict=True) if ends[m][0] != other}
+        for number, (index, (x, y)) in enumerate(ends):
+            own = self.paths[index].points
+            rest = own[2:] if number % 2 == 0 else own[:-2]
+            on_itself = len(rest) > 1 and shapely.LineString(rest).distance(points[number]) <= gap
+            if number not in joined and not on_itself:
+                yield Finding("S06", f"{self.paths[index].layer} ends at ({x:.2f}, {y:.2f})")
+
+    def crossings(self) -> Iterator[Finding]:
+        """Cuts that cross or double themselves or each other, scores that run along a cut."""
+        if not self.swivelled:
+            for index in np.flatnonzero(~shapely.is_simple(self.lines)):
+                yield Finding("S08", f"{self.paths[index].layer} at {self.paths[index].place} crosses itself")
+        first, second = self.tree.query(self.lines, predicate="dwithin", distance=NEAR_MM)
+        for i, j in zip(first, second, strict=True):
+            if i < j:
+                yield from self._pair(self.lines[i], self.lines[j], f"{self.paths[i].place} and {self.paths[j].place}")
+        marks = self.sheet.on("SCORE", "CREASE")
+        lines = lines_of(marks)
+        first, second = self.tree.query(lines, predicate="dwithin", distance=NEAR_MM)
+        for i, j in zip(first, second, strict=True):
+            if _along(lines[i], self.lines[j]) > _DOUBLED_MM:
+                yield Finding("S09", f"{marks[i].layer} at {marks[i].place} runs along a cut")
+        first, second = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=NEAR_MM)
+        for i, j in zip(first, second, strict=True):
+            if i < j and _along(lines[i], lines[j]) > _DOUBLED_MM:
+                yield Finding("S09", f"{marks[i].layer} at {marks[i].place} and {marks[j].place}")
+
+    def _pair(self, a: BaseGeometry, b: BaseGeometry, places: str) -> Iterator[Finding]:
+        if _along(a, b) > _DOUBLED_MM:
+            yield Finding("S09", f"cuts at {places}")
+        elif not self.shared and shapely.crosses(a, b):
+            yield Finding("S08", f"cuts at {places}")
+
+    def webs(self) -> Iterator[Finding]:
+        """Cuts that leave too little between them, after the kerf; shared lines are no web."""
+        if self.web <= 0:
+            return
+        reach = self.kerf + self.web - NEAR_MM
+        first, second = self.tree.query(self.lines, predicate="dwithin", distance=reach)
+        pairs = first < second
+        first, second = first[pairs], second[pairs]
+        gaps = shapely.distance(self.lines[first], self.lines[second])
+        for i, j, gap in zip(first, second, gaps, strict=True):
+            # Between lines that neighbours share there is waste only, however thin.
+            waste = self.shared and not (self.paths[i].closed or self.paths[j].closed)
+            if gap > NEAR_MM and not waste:
+                left = max(gap - self.kerf, 0.0)
+                yield Finding("S10", f"{left:.2f} mm left between {self.paths[i].place} and {self.paths[j].place}")
+        outer = [n for n, path in enumerate(self.rings) if self.paths[path].layer == "CUT_OUTER"]
+        cores = shapely.buffer(self.regions[outer], -(reach / 2), quad_segs=2)
+        for n, core in zip(outer, cores, strict=True):
+            if core.is_empty or core.geom_type != "Polygon":
+                yield Finding("S10", f"the part at {self.paths[self.rings[n]].place}")
+
+    def nesting(self) -> Iterator[Finding]:
+        """Outlines belong outside of parts, or in their holes; holes belong in parts."""
+        if not len(self.rings) or self.shared:
+            return
+        starts = shapely.points(np.array([self.paths[i].points[0] for i in self.rings]))
+        inside, outside = shapely.STRtree(self.regions).query(starts, predicate="within")
+        depth = np.zeros(len(self.rings), dtype=int)
+        np.add.at(depth, inside[inside != outside], 1)
+        for n, d in enumerate(depth):
+            path = self.paths[self.rings[n]]
+            if d % 2 != (path.layer == "CUT_INNER"):
+                yield Finding("S12", f"{path.layer} at {path.place} lies inside of {d} other outlines")
+        position = {int(i): place for place, i in enumerate(self.rings)}
+        order = [
+            (position[int(self.rings[a])], position[int(self.rings[b])]) for a, b in zip(inside, outside, strict=True)
+        ]
+        for a, b in order:
+            if a > b:
+                path = self.paths[self.rings[b]]
+                yield Finding("S16", f"the outline at {path.place} is cut before what lies inside of it")
+
+    def marks(self) -> Iterator[Finding]:
+        """Engraving and scores lie on parts."""
+        marks = self.sheet.on(*MARKS)
+        if not marks or not len(self.regions):
+            return
+        lines = lines_of(marks)
+        outer = np.array([layer == "CUT_OUTER" for layer in self.layers])
+        grown = shapely.buffer(self.regions[outer], NEAR_MM, quad_segs=1)
+        shapely.prepare(grown)
+        on_part = set(shapely.STRtree(grown).query(lines, predicate="covered_by")[0].tolist())
+        holes = self.regions[~outer]
+        in_hole = set(shapely.STRtree(holes).query(lines, predicate="crosses")[0].tolist())
+        in_hole |= set(shapely.STRtree(holes).query(lines, predicate="within")[0].tolist())
+        for n, mark in enumerate(marks):
+            if n not in on_part or n in in_hole:
+                yield Finding("S15", f"{mark.layer} at {mark.place}")
+
+
+def lines_of(paths: Sequence[Path]) -> Geometries:
+    """Paths as lines, closed ones as rings, built at one go."""
+    if not paths:
+        return np.array([], dtype=object)
+    rings = [np.vstack([p.points, p.points[:1]]) if p.closed else p.points for p in paths]
+    counts = [len(ring) for ring in rings]
+    indices = np.repeat(np.arange(len(rings)), counts)
+    return np.array(shapely.linestrings(np.vstack(rings), indices=indices), dtype=object)
+
+
+def _along(a: BaseGeometry, b: BaseGeometry) -> float:
+    """How much of a line runs along another."""
+    return float(a.intersection(b.buffer(NEAR_MM, cap_style="flat")).length)

@@ -1,0 +1,193 @@
+"""A sheet's DXF as plain lines, read by ezdxf and by nothing that wrote it: what the auditor looks at."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
+    from ezdxf.entities.dxfgfx import DXFGraphic
+
+Points = npt.NDArray[np.float64]
+
+MARKS = ("ENGRAVE", "SCORE", "CREASE")
+CUTS = ("CUT_INNER", "CUT_OUTER")
+KNOWN = (*MARKS, *CUTS, "WIRE", "GUIDE")
+_TEXTS = ("TEXT", "MTEXT", "ATTDEF", "ATTRIB", "ARCALIGNEDTEXT", "RTEXT")
+_CHORD_MM = 0.005
+_MILLIMETRES = 4
+_SAME_MM = 1e-9
+# How much wider than said the gap of a tab may be.
+_TAB_MM = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class Path:
+    """One path: (n, 2) in mm, its first point not repeated where it is closed; steps: the shortest one, mm."""
+
+    layer: str
+    points: Points
+    closed: bool
+    shortest: float
+
+    @property
+    def place(self) -> str:
+        """Its first point, for messages."""
+        return f"({self.points[0][0]:.2f}, {self.points[0][1]:.2f})"
+
+
+@dataclass(frozen=True, eq=False)
+class SheetFile:
+    """What a sheet's file holds. size: of the sheet, None if the file does not show it; kerf: (x, y) in mm."""
+
+    paths: list[Path] = field(default_factory=list)
+    in_millimetres: bool = True
+    undeclared: tuple[str, ...] = ()
+    strange_layers: tuple[str, ...] = ()
+    texts: tuple[str, ...] = ()
+    strange: tuple[str, ...] = ()
+    size: tuple[float, float, float, float] | None = None
+    kerf: tuple[float, float] | None = None
+    said: dict[str, str] = field(default_factory=dict)
+
+    def on(self, *layers: str) -> list[Path]:
+        """The paths of some layers, in file order."""
+        return [path for path in self.paths if path.layer in layers]
+
+
+def is_sheet(document: Drawing) -> bool:
+    """Whether a drawing has anything on the layers of a sheet that a tool works on."""
+    return any(entity.dxf.layer in KNOWN[:-1] for entity in document.modelspace())
+
+
+def read_sheet(document: Drawing) -> SheetFile:
+    """The content of a sheet's DXF."""
+    paths: list[Path] = []
+    texts, strange, layers = [], [], []
+    for entity in document.modelspace():
+        layer, kind = str(entity.dxf.layer), entity.dxftype()
+        layers.append(layer)
+        if kind in _TEXTS:
+            texts.append(f"{kind} on {layer}")
+        elif (path := _path(entity)) is not None:
+            paths.append(path)
+        else:
+            strange.append(f"{kind} on {layer}")
+    said = {str(k).lower(): str(v) for k, v in document.header.custom_vars.properties}
+    declared = {str(layer.dxf.name) for layer in document.layers}
+    if "tabs" in said:
+        paths = _without_tabs(paths, float(said["tabs"].split()[0]) + _TAB_MM)
+    edge = max((p for p in paths if p.layer == "GUIDE" and p.closed), key=_extent, default=None)
+    return SheetFile(
+        paths,
+        document.header.get("$INSUNITS", 0) == _MILLIMETRES,
+        tuple(sorted(set(layers) - declared)),
+        tuple(sorted(set(layers) - set(KNOWN))),
+        tuple(texts),
+        tuple(strange),
+        None if edge is None else (*edge.points.min(axis=0).tolist(), *edge.points.max(axis=0).tolist()),
+        _kerf(said.get("kerf compensated")),
+        said,
+    )
+
+
+def _without_tabs(paths: list[Path], reach: float) -> list[Path]:
+    """Open outlines whose ends face each other over the gap of a tab as the closed ones that they become."""
+    pieces = [path for path in paths if path.layer == "CUT_OUTER" and not path.closed and len(path.points)]
+    starts = np.array([path.points[0] for path in pieces]).reshape(-1, 2)
+    following: dict[int, int] = {}
+    for number, path in enumerate(pieces):
+        gaps = np.hypot(*(starts - path.points[-1]).T)
+        near = int(np.argmin(gaps))
+        if gaps[near] <= reach:
+            following[number] = near
+    joined: dict[int, Path] = {}
+    left = dict.fromkeys(range(len(pieces)))
+    for first in range(len(pieces)):
+        chain, at = [], first
+        while at in left and at in following:
+            del left[at]
+            chain.append(at)
+            at = following[at]
+        if chain and at == first:
+            found = [pieces[i] for i in chain]
+            shortest = min(path.shortest for path in found)
+            ring = Path("CUT_OUTER", np.vstack([p.points for p in found]), closed=True, shortest=shortest)
+            joined |= {id(path): ring for path in found}
+    made: dict[int, Path] = {}
+    for path in paths:
+        result = joined.get(id(path), path)
+        made.setdefault(id(result), result)
+    return list(made.values())
+
+
+def _extent(path: Path) -> float:
+    return float(np.prod(np.ptp(path.points, axis=0)))
+
+
+def _kerf(words: str | None) -> tuple[float, float] | None:
+    """From the words of a file: `no, nominal`, `yes, k = 0.15 mm` or `yes, k = 0.1 mm in x, 0.2 mm in y`."""
+    if words is None:
+        return None
+    if words.startswith("no"):
+        return 0.0, 0.0
+    numbers = [float(n) for n in re.findall(r"(\d+(?:\.\d+)?(?:e-?\d+)?) mm", words)]
+    return (numbers[0], numbers[-1]) if words.startswith("yes") and numbers else None
+
+
+def _path(entity: DXFGraphic) -> Path | None:
+    kind, layer = entity.dxftype(), str(entity.dxf.layer)
+    if kind == "LWPOLYLINE":
+        closed = bool(entity.closed)  # type: ignore[attr-defined]
+        corners = [(x, y, bulge) for x, y, bulge in entity.get_points("xyb")]  # type: ignore[attr-defined]
+        return _polyline(layer, np.array(corners, dtype=np.float64).reshape(-1, 3), closed)
+    if kind == "LINE":
+        return _polyline(layer, np.array([(*entity.dxf.start[:2], 0.0), (*entity.dxf.end[:2], 0.0)]), closed=False)
+    if kind == "CIRCLE":
+        x, y = entity.dxf.center[:2]
+        r = entity.dxf.radius
+        return _polyline(layer, np.array([(x - r, y, 1.0), (x + r, y, 1.0)]), closed=True)
+    if kind == "ARC":
+        return Path(layer, np.array([p[:2] for p in entity.flattening(_CHORD_MM)]), closed=False, shortest=math.inf)  # type: ignore[attr-defined]
+    if kind == "POLYLINE" and entity.is_2d_polyline:  # type: ignore[attr-defined]
+        rows = [(*v.dxf.location[:2], v.dxf.get("bulge", 0.0)) for v in entity.vertices]  # type: ignore[attr-defined]
+        return _polyline(layer, np.array(rows, dtype=float).reshape(-1, 3), bool(entity.is_closed))  # type: ignore[attr-defined]
+    return None
+
+
+def _polyline(layer: str, rows: Points, closed: bool) -> Path:
+    """From corners with bulges; arcs become chords no further from them than the tolerance."""
+    corners = np.vstack([rows, rows[:1]]) if closed else rows
+    steps = np.hypot(*np.diff(corners[:, :2], axis=0).T)
+    shortest = float(steps.min()) if len(steps) else 0.0
+    if not rows[:, 2].any():
+        return Path(layer, rows[:, :2], closed, shortest)
+    points: list[Points] = []
+    for (x0, y0, bulge), (x1, y1, _) in itertools.pairwise(corners):
+        points.append(np.array([(x0, y0)]))
+        if bulge and math.hypot(x1 - x0, y1 - y0) > _SAME_MM:
+            points.append(np.array(list(_chords(complex(x0, y0), complex(x1, y1), bulge))).reshape(-1, 2))
+    if not closed:
+        points.append(corners[-1:, :2])
+    return Path(layer, np.vstack(points), closed, shortest)
+
+
+def _chords(a: complex, b: complex, bulge: float) -> Iterator[tuple[float, float]]:
+    """Points inside of an arc from a to b whose bulge is the tangent of a quarter of its angle."""
+    angle = 4 * math.atan(bulge)
+    radius = abs(b - a) / 2 / abs(math.sin(angle / 2))
+    centre = (a + b) / 2 + 1j * (b - a) / 2 / math.tan(angle / 2)
+    step = 2 * math.acos(max(-1.0, 1 - min(_CHORD_MM / radius, 1.0)))
+    number = max(2, math.ceil(abs(angle) / step))
+    for i in range(1, number):
+        turn = angle * i / number
+        point = centre + (a - centre) * complex(math.cos(turn), math.sin(turn))
+        yield point.real, point.imag

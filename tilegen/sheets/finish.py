@@ -1,0 +1,65 @@
+"""From outlines to the paths of one machine: shared lines, order, tabs and what else its file asks for."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from tilegen.errors import InputError
+from tilegen.reading.models import MachineFile
+from tilegen.sheets.blade import for_a_blade
+from tilegen.sheets.commonlines import with_common_lines
+from tilegen.sheets.drawing import SheetDrawing
+from tilegen.sheets.order import in_cutting_order
+from tilegen.sheets.rulers import with_ticks
+from tilegen.sheets.tabs import with_tabs
+from tilegen.sheets.wire import as_one_line
+
+
+def finished(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:
+    """The drawing as the machine is to cut it, by the `[paths]` of its file."""
+    rules = machine.paths
+    # Ticks are for the ruler that follows outlines: they are read off before these are taken apart.
+    made = with_ticks(drawing) if rules.gang_cuts else drawing
+    if not rules.arcs:
+        made = replace(made, strokes=tuple(replace(s, arcs=()) for s in made.strokes))
+    if rules.common_lines:
+        made = with_common_lines(made)
+    if rules.shape == "one line":
+        return in_cutting_order(as_one_line(made))
+    made = in_cutting_order(made)
+    if rules.tab_width:
+        made = with_tabs(made, rules)
+    return for_a_blade(made, rules) if rules.swivel else made
+
+
+def check_paths(machine: MachineFile, kerf: tuple[float, float]) -> None:
+    """Refuse rules that can't be had together.
+
+    Raises:
+        InputError: says which.
+    """
+    rules = machine.paths
+    one_line, place = rules.shape == "one line", f"machine {machine.name}: [paths]"
+    if rules.common_lines and kerf[0] != kerf[1]:
+        raise InputError(
+            f"common lines with a kerf of {kerf[0]:g} x {kerf[1]:g} mm",
+            expected="one kerf for both ways, since neighbours lie exactly one kerf apart",
+            cure="set common_lines = false",
+            place=place,
+        )
+    if not (one_line or rules.common_lines) and machine.spacing < max(kerf) + rules.least_web - 1e-9:
+        raise InputError(
+            f"a spacing of {machine.spacing:g} mm with a kerf of {max(kerf):g} mm",
+            expected=f"at least {max(kerf) + rules.least_web:g} mm, with {rules.least_web:g} mm between two cuts",
+            cure="widen the spacing, or let neighbours share their cuts: common_lines = true",
+            place=place,
+        )
+    clashes = [name for name in ("tab_width", "swivel", "common_lines") if getattr(rules, name)]
+    if (one_line and clashes) or len(clashes) > 1:
+        names = [*(['shape = "one line"'] if one_line else []), *clashes]
+        raise InputError(f"{' with '.join(names)}", expected="one of them", cure="take the others out", place=place)
+
+
+def for_the_hand(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:
+    """The drawing of the finished parts for who cuts along the line."""
+    return with_ticks(drawing) if machine.paths.gang_cuts else drawing

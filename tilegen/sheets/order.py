@@ -1,0 +1,191 @@
+"""The order of strokes: marks before cuts, the deepest nested cut first, then the shortest way between them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import groupby
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from tilegen.sheets.drawing import CUTS, LAYERS, SheetDrawing, Stroke
+
+Points = npt.NDArray[np.float64]
+
+# Corners of a closed stroke that are tried as its start; more of them gain nothing that a machine would notice.
+_MOST_STARTS = 12
+# Rounds of improvement: enough to stop by itself on an ordinary sheet, bounded on a huge one.
+_MOST_ROUNDS = 30
+_WORK = 15_000
+_WINDOW = 300
+_GAIN_MM = 1e-6
+
+
+def in_cutting_order(drawing: SheetDrawing) -> SheetDrawing:
+    """The drawing with its strokes in the order in which they are made; guides come last.
+
+    Engrave, score and crease go before the cuts (thinklaser.com and jetcad.io both say so), cuts inside of cuts
+    before those around them.
+    """
+    marks = [s for s in drawing.strokes if s.layer not in (*CUTS, "GUIDE")]
+    cuts = [s for s in drawing.strokes if s.layer in CUTS]
+    ranked = [([s for s in marks if s.layer == layer]) for layer in LAYERS if layer not in ("WIRE", *CUTS, "GUIDE")]
+    ranked += _by_depth(cuts)
+    ranked.append([s for s in marks if s.layer == "WIRE"])
+    at = np.zeros(2)
+    ordered: list[Stroke] = []
+    for rank in ranked:
+        found = shortest_travel(rank, at)
+        ordered += found
+        if found:
+            at = _exit(found[-1])
+    ordered += [s for s in drawing.strokes if s.layer == "GUIDE"]
+    return replace(drawing, strokes=tuple(ordered))
+
+
+def travel(strokes: Sequence[Stroke], start: Points | None = None) -> float:
+    """How far the tool goes between strokes, mm, from a start (the origin)."""
+    at = np.zeros(2) if start is None else start
+    total = 0.0
+    for stroke in strokes:
+        total += float(np.hypot(*(stroke.points[0] - at)))
+        at = _exit(stroke)
+    return total
+
+
+def _exit(stroke: Stroke) -> Points:
+    end: Points = stroke.points[0] if stroke.closed else stroke.points[-1]
+    return end
+
+
+def _by_depth(cuts: Sequence[Stroke]) -> list[list[Stroke]]:
+    """Cuts in ranks: by how many outlines lie around them, most first; among these holes before outlines."""
+    loops = [shapely.Polygon(s.points) for s in cuts if s.closed]
+    depth = np.zeros(len(cuts), dtype=int)
+    if loops:
+        points = shapely.points(np.array([s.points[0] for s in cuts]))
+        inside, outside = shapely.STRtree(loops).query(points, predicate="within")
+        own = np.flatnonzero([s.closed for s in cuts])
+        np.add.at(depth, inside[own[outside] != inside], 1)
+    keys = [(-int(d), CUTS.index(s.layer)) for d, s in zip(depth, cuts, strict=True)]
+    order = sorted(range(len(cuts)), key=lambda i: (keys[i], i))
+    return [[cuts[i] for i in rank] for _, rank in groupby(order, key=lambda i: keys[i])]
+
+
+def shortest_travel(strokes: Sequence[Stroke], start: Points) -> list[Stroke]:
+    """Strokes of one rank in an order with little travel: nearest first, then 2-opt, then the best start of each.
+
+    The open strokes of one part stay together. The same every time; rounds are bounded.
+    """
+    units = list(_units(strokes))
+    if not units:
+        return []
+    tour = _two_opt(_nearest_first(units, start), start)
+    made = [_reversed(units[i]) if back else units[i] for i, back in zip(tour.order, tour.back, strict=True)]
+    return list(_started(made, tour.ins, start))
+
+
+class _Tour(NamedTuple):
+    """Units in an order: which, where each is entered and left, whether it is walked backwards."""
+
+    order: npt.NDArray[np.int_]
+    ins: Points
+    outs: Points
+    back: npt.NDArray[np.bool_]
+
+
+def _units(strokes: Sequence[Stroke]) -> Iterator[list[Stroke]]:
+    for (part, closed, _), found in groupby(strokes, key=lambda s: (s.part, s.closed, s.layer)):
+        if closed or part < 0:
+            yield from ([stroke] for stroke in found)
+        else:
+            yield list(found)
+
+
+def _reversed(unit: list[Stroke]) -> list[Stroke]:
+    if unit[0].closed:
+        return unit
+    return [replace(stroke, points=stroke.points[::-1]) for stroke in reversed(unit)]
+
+
+def _starts(stroke: Stroke) -> npt.NDArray[np.int_]:
+    """Corners at which a closed stroke may begin: not inside of an arc."""
+    size = len(stroke.points)
+    free = np.ones(size, dtype=bool)
+    for arc in stroke.arcs:
+        free[np.arange(arc.first + 1, arc.last) % size] = False
+    found = np.flatnonzero(free)
+    return found[:: max(1, -(-len(found) // _MOST_STARTS))] if len(found) > _MOST_STARTS else found
+
+
+def _nearest_first(units: Sequence[list[Stroke]], start: Points) -> _Tour:
+    """An order by the nearest next entry."""
+    entries, exits = [], []
+    for unit in units:
+        first, last = unit[0], unit[-1]
+        ins = first.points[_starts(first)] if first.closed else np.array([first.points[0], last.points[-1]])
+        entries.append(ins)
+        exits.append(ins if first.closed else ins[::-1])
+    offsets = np.concatenate([[0], np.cumsum([len(ins) for ins in entries])])
+    owners = np.repeat(np.arange(len(units)), np.diff(offsets))
+    ins, outs = np.vstack(entries), np.vstack(exits)
+    x, y = ins[:, 0].copy(), ins[:, 1].copy()
+    chosen = np.empty(len(units), dtype=int)
+    at = start
+    for place in range(len(units)):
+        best = int(np.argmin((x - at[0]) ** 2 + (y - at[1]) ** 2))
+        chosen[place] = best
+        at = outs[best]
+        x[offsets[owners[best]] : offsets[owners[best] + 1]] = np.inf
+    order = owners[chosen]
+    back = np.array([not units[i][0].closed for i in order]) & (chosen != offsets[order])
+    return _Tour(order, ins[chosen], outs[chosen], back)
+
+
+def _two_opt(tour: _Tour, start: Points) -> _Tour:
+    """Turn runs of the order round, each of no more units than the window, as long as that shortens the way."""
+    order, ins, outs, back = tour.order.copy(), tour.ins.copy(), tour.outs.copy(), tour.back.copy()
+    size = len(order)
+    for _ in range(max(2, min(_MOST_ROUNDS, _WORK // size))):
+        better = False
+        for i in range(size - 1):
+            came = outs[i - 1] if i else start
+            ends, after = outs[i + 1 : i + 1 + _WINDOW], ins[i + 2 : i + 2 + _WINDOW]
+            change = _lengths(came - ends) - _lengths(came - ins[i])
+            change[: len(after)] += _lengths(ins[i] - after) - _lengths(ends[: len(after)] - after)
+            best = int(np.argmin(change))
+            if change[best] < -_GAIN_MM:
+                run = slice(i, i + best + 2)
+                ins[run], outs[run] = outs[run][::-1].copy(), ins[run][::-1].copy()
+                order[run], back[run] = order[run][::-1].copy(), ~back[run][::-1]
+                better = True
+        if not better:
+            break
+    return _Tour(order, ins, outs, back)
+
+
+def _lengths(steps: Points) -> Points:
+    found: Points = np.hypot(steps[..., 0], steps[..., 1])
+    return found
+
+
+def _started(units: Sequence[list[Stroke]], entries: Points, start: Points) -> Iterator[Stroke]:
+    """Each closed stroke begun at the corner that costs the least way from the one before to the one after."""
+    at = start
+    for place, unit in enumerate(units):
+        if not unit[0].closed:
+            yield from unit
+            at = _exit(unit[-1])
+            continue
+        (stroke,) = unit
+        choices = _starts(stroke)
+        corners = stroke.points[choices]
+        cost = np.hypot(*(corners - at).T)
+        if place + 1 < len(units):
+            cost = cost + np.hypot(*(corners - entries[place + 1]).T)
+        chosen = stroke.from_corner(int(choices[int(np.argmin(cost))]))
+        yield chosen
+        at = _exit(chosen)

@@ -1,0 +1,126 @@
+"""The kerf sweep: a sheet less all that the tool takes away must fall into exactly the parts that were wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.affinity import affine_transform
+from shapely.geometry import Polygon, box
+
+from tilegen.sheets.auditread import CUTS, Path, SheetFile
+from tilegen.sheets.findings import Finding
+
+Geometries = npt.NDArray[np.object_]
+
+# Without a kerf a cut still parts: wide enough for float64, far narrower than any tool.
+_KNIFE_MM = 0.004
+_ROUNDNESS = 8
+# What a part's outline may be off by: rounding, and the chords that stand for the tool's round sweep.
+_TOLERANCE_MM = 0.01
+_OF_KERF = 0.015
+_MITRE_LIMIT = 2.0
+
+
+class Expected(NamedTuple):
+    """Pieces of one part that must come out of a sheet. slack: mm that its outline may be off besides (tabs, arcs)."""
+
+    name: str
+    outline: Polygon
+    number: int
+    slack: float = 0.0
+
+
+def check_sweep(sheet: SheetFile, expected: Sequence[Expected] | None) -> Iterator[Finding]:
+    """Cut the sheet as its file says and look at what falls out of it."""
+    if sheet.size is None or "blade path" in sheet.said:
+        return
+    paths = [*sheet.on(*CUTS), *sheet.on("WIRE")]
+    if not paths:
+        return
+    x, y = sheet.kerf or (0.0, 0.0)
+    kerf = (max(x, _KNIFE_MM), max(y, _KNIFE_MM))
+    pieces = _pieces(paths, sheet.size, kerf)
+    rings = sheet.on(*CUTS)
+    if not sheet.on("WIRE") and all(path.closed for path in rings):
+        if len(pieces) != len(rings) + 1:
+            yield Finding("S13", f"{len(pieces)} pieces, by its outlines there ought to be {len(rings) + 1}")
+    elif expected is None and len(pieces) < 2:
+        yield Finding("S13", "nothing comes loose")
+    if expected is not None:
+        yield from _ledger(pieces, expected, kerf, slits=bool(sheet.on("WIRE")))
+
+
+def _pieces(paths: Sequence[Path], size: tuple[float, ...], kerf: tuple[float, float]) -> Geometries:
+    """What a sheet falls into; where the kerf differs in x and y all is stretched until the tool is round."""
+    scale = np.array(kerf) / max(kerf)
+    width = max(kerf)
+    lines = []
+    for path in paths:
+        ring = np.vstack([path.points, path.points[:1]]) if path.closed else path.points
+        lines.append(shapely.linestrings(ring / scale))
+    west, south, east, north = size
+    gone = shapely.union_all(shapely.buffer(np.array(lines), width / 2, quad_segs=_ROUNDNESS))
+    rest = box(west / scale[0], south / scale[1], east / scale[0], north / scale[1]).difference(gone)
+    pieces: Geometries = np.array(getattr(rest, "geoms", [rest]), dtype=object)
+    return pieces if scale.min() == 1 else shapely.transform(pieces, lambda points: points * scale)
+
+
+def _ledger(
+    pieces: Geometries, expected: Sequence[Expected], kerf: tuple[float, float], *, slits: bool
+) -> Iterator[Finding]:
+    """Each part comes out as often as it should, whichever way it lies; never mirrored."""
+    bounds = shapely.bounds(pieces)
+    sizes, areas = bounds[:, 2:] - bounds[:, :2], shapely.area(pieces)
+    shifts = np.repeat(bounds[:, :2], shapely.get_num_coordinates(pieces), axis=0)
+    moved = shapely.transform(pieces, lambda points: points - shifts)
+    free = np.ones(len(pieces), dtype=bool)
+    for part in expected:
+        count = 0
+        reach = _OF_KERF * max(kerf) + _TOLERANCE_MM + part.slack
+        for turned in _turns(part.outline):
+            wanted = tooled(turned, kerf)
+            like = free & (np.abs(sizes - turned.bounds[2:]) <= 2 * reach).all(axis=1)
+            like &= np.abs(areas - wanted.area) <= reach * wanted.length + (wanted.area if slits else 0)
+            for index in np.flatnonzero(like):
+                if count < part.number and _same(moved[index], wanted, reach, max(kerf), slits=slits):
+                    free[index] = False
+                    count += 1
+        if count != part.number:
+            yield Finding("S14", f"{part.name}: {count} of {part.number} come out true")
+
+
+def tooled(part: Polygon, kerf: tuple[float, float]) -> Polygon:
+    """A part as a round tool leaves it: (sqrt 2 - 1) of its radius stays in each inner corner of 90 degrees."""
+    scale = np.array(kerf) / max(kerf)
+    path = shapely.transform(part, lambda points: points / scale).buffer(
+        max(kerf) / 2, join_style="mitre", mitre_limit=_MITRE_LIMIT
+    )
+    left = path.buffer(-max(kerf) / 2, quad_segs=_ROUNDNESS)
+    return shapely.transform(left, lambda points: points * scale)
+
+
+def _turns(outline: Polygon) -> Iterator[Polygon]:
+    """The four quarter turns of a part, least corner at the origin; equal ones once."""
+    seen: list[Polygon] = []
+    for matrix in ((1, 0, 0, 1), (0, -1, 1, 0), (-1, 0, 0, -1), (0, 1, -1, 0)):
+        turned = affine_transform(outline, [*matrix, 0, 0])
+        west, south, *_ = turned.bounds
+        turned = affine_transform(turned, [1, 0, 0, 1, -west, -south])
+        if not any(turned.equals(other) for other in seen):
+            seen.append(turned)
+            yield turned
+
+
+def _same(piece: Polygon, part: Polygon, reach: float, kerf: float, *, slits: bool) -> bool:
+    """Nearer to the part than a round tool's residue everywhere; a wire's slits to its holes may be missing."""
+    if piece.hausdorff_distance(part) <= reach and len(piece.interiors) == len(part.interiors):
+        return True
+    if not slits or not part.interiors:
+        return False
+    # What a wire takes away on its way into a hole is as narrow as the wire's cut.
+    lost = part.difference(piece)
+    return piece.difference(part).buffer(-reach).is_empty and lost.buffer(-(kerf / 2 + reach)).is_empty

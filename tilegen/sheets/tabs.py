@@ -1,0 +1,102 @@
+"""Tabs: short gaps in a cut that hold a part in its sheet until it is broken out."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+
+from tilegen.reading.models import PathRules
+from tilegen.sheets.drawing import SheetDrawing, Stroke
+
+Points = npt.NDArray[np.float64]
+
+_TURN = math.radians(1)
+
+
+def with_tabs(drawing: SheetDrawing, rules: PathRules) -> SheetDrawing:
+    """The drawing with tabs in its outlines; holes fall out as ever.
+
+    Each tab sits in a notch, so that what is left of it when it breaks stays below the edge. Outlines on which no
+    tab finds room stay as they are.
+    """
+    strokes: list[Stroke] = []
+    for stroke in drawing.strokes:
+        if stroke.layer == "CUT_OUTER" and stroke.closed and (pieces := list(_pieces(stroke.points, rules))):
+            strokes += [replace(stroke, points=piece, arcs=(), opened=True) for piece in pieces]
+        else:
+            strokes.append(stroke)
+    said = f"{rules.tab_width:g} mm wide in notches {rules.tab_recess:g} mm deep: cut or break them by hand"
+    return replace(drawing, strokes=tuple(strokes), remarks=(*drawing.remarks, ("tabs", said)))
+
+
+def tab_places(ring: Points, rules: PathRules) -> list[float]:
+    """Where tabs sit along a ring, mm from its first corner: max(2, ceil(perimeter / tab_every)), as even as can be.
+
+    None nearer to a corner than tab_corner (common practice, no source), measured from the end of its notch.
+    """
+    ends = np.vstack([ring, ring[:1]])
+    steps = np.hypot(*np.diff(ends, axis=0).T)
+    along = np.concatenate([[0.0], np.cumsum(steps)])
+    total = float(along[-1])
+    keep = rules.tab_corner + max(rules.tab_notch, rules.tab_width) / 2
+    rooms = [(a + keep, b - keep) for a, b in itertools.pairwise(along) if b - a >= 2 * keep]
+    wanted = max(2, math.ceil(total / rules.tab_every - 1e-9))
+    if not rooms:
+        return []
+    found: list[float] = []
+    gap = 2 * keep
+    for number in range(wanted):
+        ideal = total * (number + 0.5) / wanted
+        options = [min(max(ideal, low), high) for low, high in rooms]
+        options += [edge for room in rooms for edge in (*room, sum(room) / 2)]
+        free = [p for p in options if all(min(abs(p - q), total - abs(p - q)) >= gap for q in found)]
+        if free:
+            found.append(min(free, key=lambda p: (round(min(abs(p - ideal), total - abs(p - ideal)), 6), p)))
+    return sorted(found)
+
+
+def _pieces(ring: Points, rules: PathRules) -> Iterator[Points]:
+    """A ring as the lines between its tabs, each ending in the two half notches of its tabs."""
+    places = tab_places(ring, rules)
+    if not places:
+        return
+    ends = np.vstack([ring, ring[:1]])
+    steps = np.diff(ends, axis=0)
+    lengths = np.hypot(*steps.T)
+    along = np.concatenate([[0.0], np.cumsum(lengths)])
+    total = float(along[-1])
+    inward = _inward(ring)
+    for place, following in zip(places, [*places[1:], places[0] + total], strict=True):
+        start = _half_notch(ends, along, place, rules, inward, ahead=True)
+        end = _half_notch(ends, along, following % total, rules, inward, ahead=False)
+        between = [
+            ring[i % len(ring)]
+            for i in range(2 * len(ring))
+            if place < along[i % len(ring)] + total * (i // len(ring)) < following
+        ]
+        yield np.vstack([start, np.array(between).reshape(-1, 2), end])
+
+
+def _inward(ring: Points) -> float:
+    x, y = ring.T
+    area = float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
+    return 1.0 if area > 0 else -1.0
+
+
+def _half_notch(ends: Points, along: Points, place: float, rules: PathRules, inward: float, *, ahead: bool) -> Points:
+    """From the tab's end of the notch to the outline (ahead), or the other way."""
+    edge = int(np.searchsorted(along, place, side="right")) - 1
+    way = (ends[edge + 1] - ends[edge]) / (along[edge + 1] - along[edge])
+    aside = inward * np.array((-way[1], way[0])) * rules.tab_recess
+    middle = ends[edge] + way * (place - along[edge])
+    sign = 1.0 if ahead else -1.0
+    tab, notch = sign * rules.tab_width / 2, sign * max(rules.tab_notch, rules.tab_width) / 2
+    points = np.array([middle + way * tab + aside, middle + way * notch + aside, middle + way * notch])
+    if not rules.tab_recess:
+        points = points[:1]
+    return points if ahead else points[::-1]
