@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import TypedDict
 
 from tilegen.reading.models import MachineFile, MaterialFile
-from tilegen.reading.stock import check_pair
+from tilegen.reading.stock import check_pair, verdict_of
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
 from tilegen.sheets.nest import Area, Item, Layout, nest
 from tilegen.sheets.parts import Part, list_parts
@@ -40,7 +40,7 @@ def make_sheets(counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFi
             narrower than the kerf.
         AnswerIsNo: there are not enough sheets on hand.
     """
-    check_pair(material, machine, accepted=material.name)
+    check_pair(material, machine, accepted=verdict_of(material, machine).caution)
     kerf = machine.kerf_in(material)
     listed = list_parts(counts, material)
     paths = [PartPaths.of(part, kerf) for part in listed.parts]
