@@ -176,6 +176,7 @@ class FoldingTable(Table):
     """`[folding]` of a material. hinge: depth of the hinge under the outer face, as a share of the thickness.
 
     gap: glue between card and core. tuck: what a box's last panel is short of. turn_under: what folds in under a tile.
+    longest: grooved run.
     """
 
     hinge: Annotated[Number, Field(ge=0, le=1)] = 0.5
@@ -184,15 +185,20 @@ class FoldingTable(Table):
     tab: Annotated[Length, Field(gt=0)] = 6.0
     tab_angle: Annotated[Number, Field(ge=30, le=60)] = 43.0
     tuck: Annotated[Length, Field(ge=0)] = 0.3
+    longest: Annotated[Length, Field(gt=0)] = 450.0
     turn_under: Annotated[Length, Field(ge=0)] = 10.0
 
 
 class StackTable(Table):
-    """`[stack]` of a material: the card that makes up what a stack lacks, how far sheets differ, a step one can bear."""
+    """`[stack]` of a material: the card that makes up what a stack lacks, how far sheets differ, a step one can bear.
+
+    thicknesses: of other sheets of the same material that base layers may be made of.
+    """
 
     shim: Annotated[Length, Field(gt=0)] = 0.3
     spread: Annotated[Length, Field(ge=0)] = 0.0
     step: Annotated[Length, Field(ge=0)] = 0.3
+    thicknesses: list[Annotated[Length, Field(gt=0)]] = []
 
 
 class MaterialFile(Table):

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from shapely.geometry import Polygon
 
 from tilegen.sheets.kerf import compensated
-from tilegen.sheets.labels import Label, label
+from tilegen.sheets.labels import Label, label, word_strokes
 from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
 
@@ -93,9 +93,11 @@ class PartPaths:
         west, south, east, north = outline.bounds
         shift = np.array((-west, -south))
         number = label(part.flat, part.id)
+        words = [stroke for word in part.flat.words for stroke in word_strokes(word)]
         marks: dict[Layer, tuple[Points, ...]] = {
-            "ENGRAVE": tuple(stroke + shift for stroke in number.strokes),
+            "ENGRAVE": tuple(stroke + shift for stroke in (*number.strokes, *words)),
             "SCORE": tuple(np.array(segment) + shift for segment in part.flat.scores),
+            "CREASE": tuple(np.array(segment) + shift for segment in part.flat.creases),
         }
         cut = {**marks, **_outlines(outline, shift)}
         nominal = {**marks, **_outlines(part.outline, shift)} if kerf else cut

@@ -7,6 +7,7 @@ from typing import TypedDict
 
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.stock import check_pair, verdict_of
+from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
 from tilegen.sheets.nest import Area, Item, Layout, nest
 from tilegen.sheets.parts import Part, list_parts
@@ -30,9 +31,15 @@ class SheetRecord(TypedDict):
     score_mm: float
 
 
-def make_sheets(counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFile, machine: MachineFile) -> SheetSet:
+def make_sheets(
+    counts: Sequence[tuple[Tile | Piece, int]],
+    material: MaterialFile,
+    machine: MachineFile,
+    ways: Ways = Ways(),  # noqa: B008 - it is frozen
+) -> SheetSet:
     """All parts of so many tiles and pieces of each type, set out on sheets.
 
+    ways: the construction and the corners that the user chose in place of the material's own.
     A pair of material and machine that only the user may allow is taken as allowed: ask `check_pair` first.
 
     Raises:
@@ -42,7 +49,7 @@ def make_sheets(counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFi
     """
     check_pair(material, machine, accepted=verdict_of(material, machine).caution)
     kerf = machine.kerf_in(material)
-    listed = list_parts(counts, material)
+    listed = list_parts(counts, material, ways)
     paths = [PartPaths.of(part, kerf) for part in listed.parts]
     items = [Item(part.id, *drawn.size, part.count) for part, drawn in zip(listed.parts, paths, strict=True)]
     area = Area(*material.sheet.size, machine.margin, machine.spacing, may_turn=not material.grain)

@@ -195,9 +195,7 @@ class CellTile:
         level = along >= across
         return level == (side in (NORTH, SOUTH))
 
-    def _longest_past(
-        self, place: tuple[int, int], following: tuple[int, int], side: int, *, level: bool
-    ) -> float:
+    def _longest_past(self, place: tuple[int, int], following: tuple[int, int], side: int, *, level: bool) -> float:
         """The longest straight wall, in spaces, that passes the corner at the inner end of two cells' side.
 
         level: of the walls to the north and south, else of those to the east and west.

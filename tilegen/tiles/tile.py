@@ -54,7 +54,10 @@ def make_tile(name: str, shape: Shape, grid: Grid) -> Tile:
 
 
 def make_plates(shape: Shape, grid: Grid, band: Band, joints: Joints = PRINTED_JOINTS) -> tuple[Plate, ...]:
-    """The plates of a description: base, walls, posts; `band` says where the walls' faces stand, `joints` how they meet."""
+    """The plates of a description: base, walls, posts.
+
+    band: where the walls' faces stand. joints: how they meet.
+    """
     maker: CellTile | OutlineTile
     if isinstance(shape, CellShape):
         maker = CellTile(shape, grid, band, joints)
