@@ -85,14 +85,12 @@ class Laying:
             yield from self._boxes(plate) if folded else self._strips(plate)
 
     def _base(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
-        layers = self.construction.base_layers
+        below = self.construction.base.layers - 1
+        if below:
+            yield Laid(base.role, base.name, at_origin(base.foot), self.thickness, below)
         scores = joined([segment for mark in base.marks for segment in _segments(mark.line)])
-        for thickness in dict.fromkeys(layers):
-            below = layers.count(thickness) - (thickness == layers[-1])
-            if below:
-                yield Laid(base.role, base.name, at_origin(base.foot), thickness, below)
         top = at_origin(base.foot, scores, _covered(standing))
-        yield Laid(base.role, base.name, top, layers[-1], note="top layer" if len(layers) > 1 and scores else "")
+        yield Laid(base.role, base.name, top, self.thickness, note="top layer" if below and scores else "")
 
     def _tray(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
         card = Card(self.thickness, self.material.folding)

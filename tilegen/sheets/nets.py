@@ -122,8 +122,9 @@ def tab(start: Point, end: Point, width: float, angle: float) -> Polygon:
 
 
 def box_net(height: float, foot: Polygon, openings: Sequence[Opening], card: Card) -> Flat:
-    """The net of a standing plate of some height as a box. foot: what it covers, x along its outer face and y into the wall.
+    """The net of a standing plate of some height as a box.
 
+    foot: what it covers, x along its outer face and y into the wall.
     Up the net: outer face, top, inner face (upside down) with an end flap on each side, underside, glue tab.
     """
     return _BoxNet(height, foot, openings, card).net.flat(mirrored=True)

@@ -9,6 +9,7 @@ from shapely.geometry import Polygon
 
 from tilegen.grid import Grid
 from tilegen.reading.models import MaterialFile
+from tilegen.sheets.advice import construction_notes
 from tilegen.sheets.alike import Flat, own_pose
 from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.laying import Laying
@@ -99,7 +100,9 @@ def list_parts(
     material: MaterialFile,
     ways: Ways = Ways(),  # noqa: B008 - it is frozen
 ) -> PartsList:
-    """The flat parts of so many tiles and pieces of each type; ways: what the user chose in place of the material's own.
+    """The flat parts of so many tiles and pieces of each type.
+
+    ways: what the user chose in place of the material's own.
 
     Raises:
         InputError: the stock is far too thin or too thick for the grid, or a tile can't be made with it.
@@ -129,7 +132,7 @@ def list_parts(
             opened.setdefault(lintel, []).append(place)
     parts = _numbered(list(found.values()), material)
     built = tuple(constructions.values())
-    about = dict.fromkeys(note for construction in built for note in construction.notes)
+    about = dict.fromkeys(note for construction in built for note in construction_notes(construction))
     return PartsList(parts, built, (*about, *_open_topped(opened, material), *notes, *_slight(parts, material)))
 
 

@@ -108,6 +108,8 @@ class _Tray:
     def _start(self, number: int) -> float:
         """Where a side starts: the one before covers its edge, so it stands a thickness back."""
         turn = self.edges[number].turns[0]
+        if turn < -_LEAST_TURN:
+            return SLIT_MM
         return self.card.thickness / max(math.sin(turn), 0.2) if self._joined(number) else 0.0
 
     def _edges(self) -> Iterator[_Edge]:
@@ -130,25 +132,26 @@ class _Tray:
         # It covers the next one's edge in turn: out to the corner of the outside.
         covers = after not in self.loose and self._joined(after)
         end = edge.length + (card.hinge * math.tan(edge.turns[1] / 2) if covers else 0.0)
-        side = edge.box(start, edge.length, 0.0, drop)
+        fold_end = edge.length - (SLIT_MM if edge.turns[1] < -_LEAST_TURN else 0.0)
+        side = edge.box(start, fold_end, 0.0, drop)
         if covers:
             # A little below the floor's corner, or a sharp notch would stay there.
             lip = [(start, 0), (edge.length, 0), (edge.length, SLIT_MM), (end, SLIT_MM), (end, drop), (start, drop)]
             side = Polygon([edge.at(along, out) for along, out in lip])
-        under = self._under(edge, start, drop)
+        under = self._under(edge, (start, fold_end), drop)
         whole = shapely.union_all([panel for panel in (side, under) if panel is not None])
         if whole.intersection(taken).area > _TOUCH_MM2:
             self.loose.add(number)
             return taken
         self.sides[number] = whole
         self.net.panels.append(side)
-        self.net.creases.append((edge.at(start, 0), edge.at(edge.length, 0)))
+        self.net.creases.append((edge.at(start, 0), edge.at(fold_end, 0)))
         if covers:
             width = min(card.folding.tab, 0.5 * edge.length)
             self.net.words.append((f"{after + 1}'", edge.box(end - width, end, 0.0, drop)))
         if under is not None:
             self.net.panels.append(under)
-            self.net.creases.append((edge.at(start, drop), edge.at(edge.length, drop)))
+            self.net.creases.append((edge.at(start, drop), edge.at(fold_end, drop)))
             self.net.hidden.append(under)
         return taken.union(whole)
 
@@ -166,14 +169,14 @@ class _Tray:
                     self.net.words.append((f"{number + 1}", flap))
                     return
 
-    def _under(self, edge: _Edge, start: float, drop: float) -> Polygon | None:
+    def _under(self, edge: _Edge, along: tuple[float, float], drop: float) -> Polygon | None:
         """What turns in under the tile; its ends slant so that neighbours stay apart."""
         fold = self.card.folding
         slants = []
         for turn in edge.turns:
             inside = math.degrees(math.pi - turn) / 2 - 3 if turn > 0 else 90.0
             slants.append(1 / math.tan(math.radians(min(fold.tab_angle, inside))) if turn > 0 else 0.0)
-        low, high = start + SLIT_MM / 2, edge.length - SLIT_MM / 2
+        low, high = along[0] + SLIT_MM / 2, along[1] - SLIT_MM / 2
         narrow = one_polygon(self.outline.minimum_rotated_rectangle)
         sides = [math.dist(a, b) for a, b in pairwise(narrow.exterior.coords)]
         width = min(fold.turn_under, 0.4 * min(sides), 0.9 * (high - low) / max(sum(slants), 1e-9))
