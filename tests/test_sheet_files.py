@@ -52,7 +52,7 @@ def made(material: str, machine: str) -> SheetSet:
 
 @pytest.fixture(scope="module")
 def by_laser() -> SheetSet:
-    return made("card", "laser")
+    return made("greyboard", "laser")
 
 
 @pytest.fixture(scope="module")
@@ -67,7 +67,7 @@ def test_names_of_the_files(by_knife: SheetSet) -> None:
 
 
 def test_equal_input_gives_equal_bytes(by_laser: SheetSet) -> None:
-    assert sheet_files(made("card", "laser")) == sheet_files(by_laser)
+    assert sheet_files(made("greyboard", "laser")) == sheet_files(by_laser)
     assert sheet_files(by_laser, paper="Letter") == sheet_files(by_laser, paper="Letter")
 
 
@@ -128,7 +128,7 @@ def test_dxf_read_by_gdal(by_knife: SheetSet, tmp_path: Path) -> None:
 
 
 def test_svg_is_in_millimetres(by_laser: SheetSet) -> None:
-    root = ElementTree.fromstring(sheet_files(by_laser)["card-01.svg"])
+    root = ElementTree.fromstring(sheet_files(by_laser)["greyboard-01.svg"])
     assert (root.get("width"), root.get("height"), root.get("viewBox")) == ("594mm", "420mm", "0 0 594 420")
     space = "{http://www.w3.org/2000/svg}"
     groups = [group.get("id") for group in root.iter(f"{space}g")]
@@ -143,7 +143,7 @@ def test_svg_is_in_millimetres(by_laser: SheetSet) -> None:
 
 
 def test_svg_and_dxf_draw_the_same(by_laser: SheetSet, tmp_path: Path) -> None:
-    root = ElementTree.fromstring(sheet_files(by_laser)["card-01.svg"])
+    root = ElementTree.fromstring(sheet_files(by_laser)["greyboard-01.svg"])
     paths = [p.get("d") or "" for p in root.iter("{http://www.w3.org/2000/svg}path")]
     from_svg = [np.array(re.findall(r"-?[\d.]+", p), dtype=float).reshape(-1, 2) for p in paths]
     entities = list(ezdxf.readfile(written(by_laser, tmp_path, "dxf")).modelspace())
@@ -252,7 +252,9 @@ def test_pdf_draws_finished_edges_when_the_machine_has_a_kerf(by_laser: SheetSet
             for drawing in (sheet.nominal, sheet.drawing)
         ]
         assert areas[0] < areas[1]
-    text = pypdf.PdfReader(io.BytesIO(sheet_files(by_laser)["card.pdf"])).pages[0].extract_text().replace("\n", " ")
+    text = (
+        pypdf.PdfReader(io.BytesIO(sheet_files(by_laser)["greyboard.pdf"])).pages[0].extract_text().replace("\n", " ")
+    )
     assert "the kerf left out" in text
     assert "0.15 mm" in text
 
@@ -324,7 +326,7 @@ def test_asked_pair() -> None:
     with pytest.raises(InputError, match="--accept foam"):
         check_pair(foam, drag, "card")
     check_pair(foam, drag, "foam")
-    check_pair(read_material("card"), read_machine("laser"))
+    check_pair(read_material("greyboard"), read_machine("laser"))
 
 
 def test_a_process_the_material_does_not_name_is_asked_about() -> None:
@@ -364,9 +366,9 @@ def test_faulty_material_files(line: str, message: str, tmp_path: Path) -> None:
 
 
 def test_kerf_by_material() -> None:
-    machine = read_machine("laser").model_copy(update={"kerf_by_material": {"card": (0.2, 0.2)}})
+    machine = read_machine("laser").model_copy(update={"kerf_by_material": {"greyboard": (0.2, 0.2)}})
     assert isinstance(machine, MachineFile)
-    assert machine.kerf_in(read_material("card")) == 0.2
+    assert machine.kerf_in(read_material("greyboard")) == 0.2
     other = read_material("foam")
     assert isinstance(other, MaterialFile)
     assert machine.kerf_in(other) == 0.15

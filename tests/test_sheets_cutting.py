@@ -28,7 +28,7 @@ from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cel
 from tilegen.tiles.tile import Tile, make_tile
 
 GRID = Grid()
-CARD, FOAM = read_material("card"), read_material("foam")
+CARD, FOAM = read_material("greyboard"), read_material("foam")
 LASER, KNIFE, WIRE = read_machine("laser"), read_machine("hand-knife"), read_machine("hot-wire")
 CHARACTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-/.+ "
 

@@ -14,7 +14,8 @@ from tilegen.grid import Floor, Grid
 from tilegen.reading.models import MaterialFile
 from tilegen.reading.stock import read_material
 from tilegen.sheets.alike import at_origin, joined, own_pose
-from tilegen.sheets.construction import Construction, stack_up
+from tilegen.sheets.construction import Construction
+from tilegen.sheets.stacks import stack_up
 from tilegen.sheets.parts import Part, list_parts
 from tilegen.tiles.doors import make_saddle_door
 from tilegen.tiles.openings import make_opening
@@ -23,7 +24,7 @@ from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cel
 from tilegen.tiles.tile import Tile, make_tile
 
 GRID = Grid()
-FOAM, CARD = read_material("foam"), read_material("card")
+FOAM, CARD = read_material("foam"), read_material("greyboard")
 
 
 def tile(*walls: str, grid: Grid = GRID, size: tuple[float, float] = (2, 2), name: str = "t") -> Tile:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from tilegen.errors import InputError
 from tilegen.lengths import parse_length
@@ -31,6 +31,12 @@ Number = Annotated[float, BeforeValidator(_finite)]
 SideName = Literal["north", "east", "south", "west"]
 CornerName = Literal["north-east", "south-east", "south-west", "north-west"]
 HeadName = Literal["flat", "round"]
+Process = Literal["laser", "hot-wire", "drag-knife", "hand-knife"]
+Family = Literal[
+    "xps", "eps", "foam-core", "eva", "card", "greyboard", "mdf", "plywood", "cork", "pvc", "other"
+]  # fmt: skip
+ConstructionName = Literal["stacked", "folded", "grooved"]
+CornersName = Literal["butt", "pinwheel", "mitre", "rabbet"]
 CellPlace = tuple[Annotated[int, Field(strict=True)], Annotated[int, Field(strict=True)]]
 
 
@@ -140,27 +146,102 @@ class SheetStock(Table):
     count: Annotated[int, Field(strict=True, ge=0)] | None = None
 
 
+class Verdict(Table):
+    """`[process.NAME]` of a material: whether that process may cut it.
+
+    up_to: the greatest thickness that the verdict holds for; beyond: the verdict for thicker sheets. caution: the
+    words with which the user accepts an "ask". why, instead: the reason, and what to use in its place.
+    """
+
+    verdict: Literal["allow", "ask", "block"]
+    up_to: Annotated[Length, Field(gt=0)] | None = None
+    beyond: Literal["ask", "block"] | None = None
+    caution: Annotated[str, Field(max_length=60, pattern=r"^[^,]*$")] = ""
+    why: str = ""
+    instead: str = ""
+
+    @model_validator(mode="after")
+    def _whole(self) -> Verdict:
+        said = {self.verdict, self.beyond}
+        if (self.up_to is None) != (self.beyond is None):
+            raise ValueError("found up_to or beyond alone; expected both or neither")
+        if "ask" in said and not (self.caution and self.why):
+            raise ValueError("found an ask without its words; expected caution and why")
+        if "block" in said and not (self.why and self.instead):
+            raise ValueError("found a block without a reason; expected why and instead")
+        return self
+
+
+class FoldingTable(Table):
+    """`[folding]` of a material. hinge: depth of the hinge under the outer face, as a share of the thickness.
+
+    gap: glue between card and core. tuck: what a box's last panel is short of. turn_under: what folds in under a tile.
+    longest: grooved run.
+    """
+
+    hinge: Annotated[Number, Field(ge=0, le=1)] = 0.5
+    rule: Annotated[Length, Field(ge=0)] = 0.7
+    gap: Annotated[Length, Field(ge=0)] = 0.1
+    tab: Annotated[Length, Field(gt=0)] = 6.0
+    tab_angle: Annotated[Number, Field(ge=30, le=60)] = 43.0
+    tuck: Annotated[Length, Field(ge=0)] = 0.3
+    longest: Annotated[Length, Field(gt=0)] = 450.0
+    turn_under: Annotated[Length, Field(ge=0)] = 10.0
+
+
+class StackTable(Table):
+    """`[stack]` of a material: the card that makes up what a stack lacks, how far sheets differ, a step one can bear.
+
+    thicknesses: of other sheets of the same material that base layers may be made of.
+    """
+
+    shim: Annotated[Length, Field(gt=0)] = 0.3
+    spread: Annotated[Length, Field(ge=0)] = 0.0
+    step: Annotated[Length, Field(ge=0)] = 0.3
+    thicknesses: list[Annotated[Length, Field(gt=0)]] = []
+
+
 class MaterialFile(Table):
     """Stock to cut tiles from. Every number is a default that the user's own measurement overrides.
 
-    process: what may cut it: "allow", "ask: reason" or "block: reason and what to use instead".
+    process: what may cut it. construction, corners: how tiles are built of it unless the user says otherwise.
+    skin: what a groove or a rabbet leaves of the far face. slender: wall height over thickness that needs a brace.
+    measured_off: a reading further off the nominal thickness than this share of it is taken for a slip.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
     title: str
+    family: Family = "other"
     thickness: Annotated[Length, Field(gt=0)]
-    measured: Annotated[Length, Field(gt=0)] | None = None
+    measured: Length | None = None
+    measured_off: Annotated[Number, Field(gt=0, le=1)] = 0.5
     glue_line: Annotated[Length, Field(ge=0)] = 0.0
     least_lintel: Annotated[Length, Field(ge=0)]
     least_strip: Annotated[Length, Field(ge=0)]
+    slender: Annotated[Number, Field(gt=0)] = 8.0
     grain: Annotated[bool, Field(strict=True)] = False
+    adhesive_backed: Annotated[bool, Field(strict=True)] = False
+    construction: ConstructionName = "stacked"
+    corners: CornersName = "pinwheel"
+    skin: Annotated[Length, Field(ge=0)] = 0.0
+    folding: FoldingTable = FoldingTable()
+    stack: StackTable = StackTable()
     sheet: SheetStock
-    process: dict[
-        Literal["laser", "hot-wire", "drag-knife", "hand-knife"],
-        Annotated[str, Field(pattern=r"^(allow\b|ask: .|block: .)")],
-    ] = {}
+    process: dict[Process, Verdict] = {}
     cautions: list[str] = []
     glue: str = ""
+
+    @model_validator(mode="after")
+    def _sane(self) -> MaterialFile:
+        if self.measured is not None and abs(self.measured - self.thickness) > self.measured_off * self.thickness:
+            least, most = (self.thickness * (1 + sign * self.measured_off) for sign in (-1, 1))
+            raise ValueError(
+                f"found a measured thickness of {self.measured:g} mm on stock of {self.thickness:g} mm; expected "
+                f"{least:g} to {most:g} mm (nominal less and plus {self.measured_off:.0%}, measured_off)"
+            )
+        if self.skin >= self.real_thickness:
+            raise ValueError(f"found a skin of {self.skin:g} mm; expected less than the sheet's thickness")
+        return self
 
     @property
     def real_thickness(self) -> float:
@@ -219,7 +300,7 @@ class MachineFile(Table):
 
     name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
     title: str
-    process: Literal["laser", "hot-wire", "drag-knife", "hand-knife"]
+    process: Process
     kerf: KerfWidth
     kerf_y: KerfWidth | None = None
     kerf_by_material: dict[str, Annotated[tuple[float, float], BeforeValidator(_kerf_pair)]] = {}

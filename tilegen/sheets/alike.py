@@ -19,12 +19,28 @@ _ORIGIN_NOISE = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
+class Word:
+    """A few letters on a part, such as a tab's number: its middle, the height of its capitals, whether it reads up."""
+
+    text: str
+    at: Point
+    height: float
+    upright: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Flat:
-    """A flat region with its scores, least corner at the origin. covered: boxes that a wall will stand on."""
+    """A flat region with its scores, creases and words, least corner at the origin.
+
+    creases: fold lines, or the two edges of a V-groove. covered: boxes that a wall will stand on or that end up out
+    of sight: there is the place for the part's number.
+    """
 
     outline: Polygon
     scores: tuple[Segment, ...] = ()
     covered: tuple[Bounds, ...] = ()
+    creases: tuple[Segment, ...] = ()
+    words: tuple[Word, ...] = ()
 
     def turned(self) -> Flat:
         """A quarter turn to the left, moved back to the origin; every coordinate exact but for that move."""
@@ -36,25 +52,40 @@ class Flat:
         rings = [[turn(p) for p in ring.coords] for ring in (self.outline.exterior, *self.outline.interiors)]
         scores = tuple((turn(a), turn(b)) for a, b in self.scores)
         covered = tuple((height - y1, x0, height - y0, x1) for x0, y0, x1, y1 in self.covered)
-        return Flat(Polygon(rings[0], rings[1:]), scores, covered)
+        creases = tuple((turn(a), turn(b)) for a, b in self.creases)
+        words = tuple(Word(w.text, turn(w.at), w.height, not w.upright) for w in self.words)
+        return Flat(Polygon(rings[0], rings[1:]), scores, covered, creases, words)
 
     @property
     def description(self) -> tuple[object, ...]:
-        """Rings and scores in whole micrometres, in an order of their own."""
+        """Rings, scores and creases in whole micrometres, in an order of their own."""
         rings = (self.outline.exterior, *self.outline.interiors)
-        scores = sorted(tuple(sorted((_um(a), _um(b)))) for a, b in self.scores)
-        return sorted_rings([[_um(p) for p in ring.coords][:-1] for ring in rings]), tuple(scores)
+        scores, creases = (
+            tuple(sorted(tuple(sorted((_um(a), _um(b)))) for a, b in lines)) for lines in (self.scores, self.creases)
+        )
+        outline = sorted_rings([[_um(p) for p in ring.coords][:-1] for ring in rings])
+        return (outline, scores, creases) if creases else (outline, scores)
 
 
-def at_origin(outline: Polygon, scores: Sequence[Segment] = (), covered: Sequence[Bounds] = ()) -> Flat:
+def at_origin(
+    outline: Polygon,
+    scores: Sequence[Segment] = (),
+    covered: Sequence[Bounds] = (),
+    creases: Sequence[Segment] = (),
+    words: Sequence[Word] = (),
+) -> Flat:
     """A region anywhere, moved so that its least corner is at (0, 0)."""
     west, south, _, _ = outline.bounds
     if abs(west) < _ORIGIN_NOISE and abs(south) < _ORIGIN_NOISE:
-        return Flat(outline, tuple(scores), tuple(covered))
+        return Flat(outline, tuple(scores), tuple(covered), tuple(creases), tuple(words))
     moved = shapely.transform(outline, lambda points: points - (west, south))
-    lines = tuple(((a[0] - west, a[1] - south), (b[0] - west, b[1] - south)) for a, b in scores)
+    lines, folds = (
+        tuple(((a[0] - west, a[1] - south), (b[0] - west, b[1] - south)) for a, b in found)
+        for found in (scores, creases)
+    )
     boxes = tuple((x0 - west, y0 - south, x1 - west, y1 - south) for x0, y0, x1, y1 in covered)
-    return Flat(moved, lines, boxes)
+    texts = tuple(Word(w.text, (w.at[0] - west, w.at[1] - south), w.height, w.upright) for w in words)
+    return Flat(moved, lines, boxes, folds, texts)
 
 
 def own_pose(flat: Flat) -> tuple[Flat, tuple[object, ...]]:

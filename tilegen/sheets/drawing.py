@@ -13,7 +13,7 @@ from shapely.geometry import Polygon
 
 from tilegen.sheets.arcs import Arc, find_arcs
 from tilegen.sheets.kerf import Kerf, compensated
-from tilegen.sheets.labels import Label, label
+from tilegen.sheets.labels import Label, label, word_strokes
 from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
 from tilegen.sheets.trails import fewest_lifts, without_doubles
@@ -142,9 +142,11 @@ class PartPaths:
         high = np.maximum(outline.bounds[2:], across.bounds[2:])
         number = label(part.flat, part.id)
         scores = [np.array(s) for s in without_doubles(part.flat.scores, part.outline)]
+        words = [stroke for word in part.flat.words for stroke in word_strokes(word)]
         marks: dict[Layer, tuple[Trace, ...]] = {
-            "ENGRAVE": tuple(Trace(stroke - low) for stroke in number.strokes),
+            "ENGRAVE": tuple(Trace(stroke - low) for stroke in (*number.strokes, *words)),
             "SCORE": tuple(Trace(line - low) for line in (scores if straight else fewest_lifts(scores))),
+            "CREASE": tuple(Trace(np.array(segment) - low) for segment in part.flat.creases),
         }
         cut = {**marks, **_outlines(outline, -low)}
         turned = cut if across is outline else {**marks, **_outlines(across, -low)}

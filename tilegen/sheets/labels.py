@@ -9,14 +9,18 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely.geometry import MultiLineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
-from tilegen.sheets.alike import Flat
+from tilegen.sheets.alike import Flat, Word
 from tilegen.sheets.font import Strokes, text_size, text_strokes
+from tilegen.tiles.plate import polygons_of
 
 # Capitals in mm, the first that fits; 2.5 mm is the least (3 or more engraves better: common practice, no source).
 HEIGHTS = (4.0, 3.0, 2.5)
 # Distance to the part's edge: 2 mm where there is room, less on narrow strips.
 INSETS = (2.0, 1.5, 1.0, 0.5)
+# Of the words on tabs and grooves.
+_WORD_HEIGHTS = (3.5, 2.5, 2.0, 1.5)
 _ROUNDING = 1e-6
 _MOST_CORNERS = 60
 Points = npt.NDArray[np.float64]
@@ -30,7 +34,7 @@ class Label(NamedTuple):
 
 
 def label(flat: Flat, text: str) -> Label:
-    """A part's number inside the part, clear of its scores.
+    """A part's number inside the part, clear of its scores, creases and words.
 
     It goes where a wall will stand, if one does; else into a corner, so that the floor stays as plain as can be.
     """
@@ -42,6 +46,35 @@ def label(flat: Flat, text: str) -> Label:
                 if found.strokes:
                     return found
     return Label()
+
+
+def word_box(word: Word) -> Polygon:
+    """What a word covers."""
+    width, height = text_size(word.text, word.height)[:: -1 if word.upright else 1]
+    x, y = word.at
+    return box(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
+
+
+def word_strokes(word: Word) -> Strokes:
+    """The strokes that write it."""
+    x0, y0, x1, _ = word_box(word).bounds
+    corner = np.array((x1, y0) if word.upright else (x0, y0))
+    return _placed(word.text, word.height, corner, upright=word.upright).strokes
+
+
+def fitted_word(text: str, region: BaseGeometry, inset: float = 0.4) -> list[Word]:
+    """A word in the middle of a region, as large as it goes; none where it is too small."""
+    region = max(shapely.get_parts(polygons_of(region)).tolist(), key=lambda part: float(part.area), default=Polygon())
+    if region.is_empty:
+        return []
+    middle = region.centroid if region.covers(region.centroid) else region.representative_point()
+    room = region.buffer(-inset)
+    for height in _WORD_HEIGHTS:
+        for upright in (False, True):
+            word = Word(text, (middle.x, middle.y), height, upright)
+            if room.covers(word_box(word)):
+                return [word]
+    return []
 
 
 def _zones(flat: Flat) -> Iterator[Polygon]:
@@ -56,7 +89,8 @@ def _fitted(room: Polygon, flat: Flat, text: str) -> Label:
     west, south, east, north = room.bounds
     along_x = east - west >= north - south
     shapely.prepare(room)
-    scores = MultiLineString([list(segment) for segment in flat.scores])
+    marks = MultiLineString([list(segment) for segment in (*flat.scores, *flat.creases)])
+    scores = shapely.union_all([marks, *(word_box(word) for word in flat.words)])
     for height in HEIGHTS:
         size = text_size(text, height)
         for upright in (not along_x, along_x):

@@ -10,8 +10,9 @@ from typing import TypedDict
 import numpy as np
 
 from tilegen.reading.models import MachineFile, MaterialFile
-from tilegen.reading.stock import check_pair
+from tilegen.reading.stock import check_pair, verdict_of
 from tilegen.sheets.arcs import find_arcs
+from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
 from tilegen.sheets.finish import check_paths, finished, for_the_hand
 from tilegen.sheets.nest import Area, Item, Layout, nest
@@ -51,13 +52,14 @@ def make_sheets(
     counts: Sequence[tuple[Tile | Piece, int]],
     material: MaterialFile,
     machine: MachineFile,
+    ways: Ways = Ways(),  # noqa: B008 - it is frozen
     *,
     compensate: bool = True,
 ) -> SheetSet:
     """All parts of so many tiles and pieces of each type, set out on sheets.
 
+    ways: the construction and the corners that the user chose in place of the material's own.
     compensate: outlines allow for the machine's kerf; else they are nominal and the machine's program must do it.
-
     A pair of material and machine that only the user may allow is taken as allowed: ask `check_pair` first.
 
     Raises:
@@ -65,9 +67,9 @@ def make_sheets(
             narrower than the kerf.
         AnswerIsNo: there are not enough sheets on hand.
     """
-    check_pair(material, machine, accepted=material.name)
+    check_pair(material, machine, accepted=verdict_of(material, machine).caution)
     kerf = machine.kerf_pair(material) if compensate else (0.0, 0.0)
-    listed = list_parts(counts, material)
+    listed = list_parts(counts, material, ways)
     # A ruler, and a hand that scores foam after the wire, go straight.
     straight = machine.process in ("hand-knife", "hot-wire")
     paths = [PartPaths.of(part, kerf, straight=straight) for part in listed.parts]

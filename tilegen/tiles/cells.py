@@ -6,13 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
+from typing import NamedTuple
 
 import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.grid import Grid
-from tilegen.tiles.joints import Band
+from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints
 from tilegen.tiles.marks import lines_in_box, lines_on_face
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, Role
 from tilegen.tiles.shape import CORNERS, SIDES, STEPS, CellShape
@@ -53,11 +54,19 @@ class Run:
     cells: tuple[tuple[int, int], ...]
 
 
-class CellTile:
-    """Works out the plates of a shape made of cells; one instance for one shape, grid and wall band."""
+class _End(NamedTuple):
+    """Where a wall ends along its side, on its outer and on its inner face; lap: only its outer skin goes that far."""
 
-    def __init__(self, shape: CellShape, grid: Grid, band: Band) -> None:
-        self.shape, self.grid, self.band = shape, grid, band
+    outer: float
+    inner: float
+    lap: bool = False
+
+
+class CellTile:
+    """Works out the plates of a shape made of cells; one instance for one shape, grid, wall band and way to join."""
+
+    def __init__(self, shape: CellShape, grid: Grid, band: Band, joints: Joints = PRINTED_JOINTS) -> None:
+        self.shape, self.grid, self.band, self.joints = shape, grid, band, joints
         self.lattice = Lattice.of(shape, grid)
         self.cells = shape.by_place
 
@@ -162,20 +171,57 @@ class CellTile:
     def _carries(self, place: tuple[int, int], side: int) -> bool:
         return place in self.cells and self.cells[place].sides[side % 4].carries
 
+    def _straight(self, place: tuple[int, int], following: tuple[int, int], side: int) -> bool:
+        """Whether the walls on one side of two cells in a row lie in one line."""
+        return (
+            self._carries(place, side)
+            and self._carries(following, side)
+            and self._outside(place, side) == self._outside(following, side)
+        )
+
     def _joined(self, place: tuple[int, int], following: tuple[int, int], side: int) -> bool:
         """Whether the wall on one side runs on from a cell into the next one along it.
 
-        Walls to the north and south run through a wall that meets them inside the tile; those to the east
-        and west stop there.
+        Where a wall meets it inside the tile, one of the two stops: see `Joints`.
         """
-        if not (self._carries(place, side) and self._carries(following, side)):
-            return False
-        if self._outside(place, side) != self._outside(following, side):
+        if not self._straight(place, following, side):
             return False
         onward = (side + 1) % 4
-        return side in (NORTH, SOUTH) or not (
-            self._carries(place, onward) or self._carries(following, (onward + 2) % 4)
-        )
+        if not (self._carries(place, onward) or self._carries(following, (onward + 2) % 4)):
+            return True
+        if not self.joints.longest:
+            return side in (NORTH, SOUTH)
+        along, across = (self._longest_past(place, following, side, level=level) for level in (True, False))
+        level = along >= across
+        return level == (side in (NORTH, SOUTH))
+
+    def _longest_past(self, place: tuple[int, int], following: tuple[int, int], side: int, *, level: bool) -> float:
+        """The longest straight wall, in spaces, that passes the corner at the inner end of two cells' side.
+
+        level: of the walls to the north and south, else of those to the east and west.
+        """
+        around = (place, following, self._neighbour(place, side), self._neighbour(following, side))
+        columns, rows = (sorted({cell[axis] for cell in around}) for axis in (0, 1))
+        found = [0.0]
+        for step in (0, 1):
+            # The walls that face the corner: south of the upper cells and north of the lower ones, or east and west.
+            pair = [(c, rows[step]) for c in columns] if level else [(columns[step], r) for r in rows]
+            facing = (SOUTH, NORTH)[step] if level else (EAST, WEST)[step]
+            if self._straight(pair[0], pair[1], facing):
+                found.append(self._straight_length(pair[0], facing))
+        return max(found)
+
+    def _straight_length(self, place: tuple[int, int], side: int) -> float:
+        """Of the whole straight wall that stands on a cell's side, in spaces, whatever crosses it."""
+        level = side in (NORTH, SOUTH)
+        sizes = self.shape.widths if level else self.shape.heights
+        total = sizes[place[0] if level else place[1]]
+        for step in ((side + 1) % 4, (side + 3) % 4):
+            here = place
+            while self._straight(here, following := self._neighbour(here, step), side):
+                here = following
+                total += sizes[here[0] if level else here[1]]
+        return total
 
     def _runs(self) -> Iterator[Run]:
         for side in range(4):
@@ -189,29 +235,47 @@ class CellTile:
                     cells.append(following)
                 yield Run(side, tuple(cells))
 
-    def _end(self, run: Run, *, start: bool) -> float:
-        """Where a wall starts or ends along its side: at a corner the wall that starts there runs through."""
+    def _end(self, run: Run, *, start: bool) -> _End:
+        """Where a wall starts or ends along its side, by the kind of joint there."""
         place = run.cells[0 if start else -1]
         across = (run.side + (3 if start else 1)) % 4
         if not self._carries(place, across):
-            return self._inside(place, across, self.grid.half_play if self._outside(place, across) else 0.0)
-        through = start and not self._runs_on(place, across)
-        return self._inside(place, across, self._outer(place, across) if through else self._inner(place, across))
+            return self._square(place, across, self.grid.half_play if self._outside(place, across) else 0.0)
+        outer, inner = self._outer(place, across), self._inner(place, across)
+        if self._passes(place, across, at_end=start):
+            return self._square(place, across, inner)
+        corners = self.joints.corners
+        if corners == "mitre":
+            return _End(self._inside(place, across, outer), self._inside(place, across, inner))
+        through = start if corners == "pinwheel" else self._goes_first(place, run.side, across)
+        if corners == "rabbet":
+            depth = outer if through else outer + self.joints.skin
+            return self._square(place, across, depth)._replace(lap=through)
+        return self._square(place, across, outer if through else inner)
 
-    def _runs_on(self, place: tuple[int, int], side: int) -> bool:
-        """Whether the wall on this side goes on beyond the end of the cell."""
-        return self._joined(place, self._neighbour(place, (side + 1) % 4), side)
+    def _square(self, place: tuple[int, int], across: int, distance: float) -> _End:
+        at = self._inside(place, across, distance)
+        return _End(at, at)
+
+    def _passes(self, place: tuple[int, int], side: int, *, at_end: bool) -> bool:
+        """Whether the wall on this side goes on beyond the cell, at its end or at its start."""
+        if at_end:
+            return self._joined(place, self._neighbour(place, (side + 1) % 4), side)
+        return self._joined(self._neighbour(place, (side + 3) % 4), place, side)
+
+    def _goes_first(self, place: tuple[int, int], side: int, across: int) -> bool:
+        """Whether the wall on one side runs through the corner with another: the longer one, or north and south."""
+        mine, other = self._straight_length(place, side), self._straight_length(place, across)
+        return mine > other or (mine == other and side in (NORTH, SOUTH))
 
     def _wall(self, run: Run, clip: Polygon | None) -> Plate:
         side, first = run.side, run.cells[0]
         start, end = self._end(run, start=True), self._end(run, start=False)
         outer = self._inside(first, side, self._outer(first, side))
         inner = self._inside(first, side, self._inner(first, side))
-        low, high = min(start, end), max(start, end)
-        near, far = min(outer, inner), max(outer, inner)
-        foot = box(low, near, high, far) if side in (NORTH, SOUTH) else box(near, low, far, high)
-        edge = _edge(side, start, end, outer)
-        openings = tuple(self._openings(run, start))
+        foot = _foot(side, start, end, (outer, inner), self.joints.skin)
+        edge = _edge(side, start.outer, end.outer, outer)
+        openings = tuple(self._openings(run, start.outer))
         name = f"wall {SIDES[side]}" if len(self.cells) == 1 else f"wall {SIDES[side]} {first[0] + 1},{first[1] + 1}"
         return self._plate(name, _within(foot, clip), edge, openings, backed=not self._outside(first, side))
 
@@ -247,6 +311,28 @@ class CellTile:
         top = bottom + self.grid.wall_height
         role: Role = "wall" if name.startswith("wall") else "post"
         return Plate(name, role, foot, bottom, top, edge, openings, backed=backed)
+
+
+def _foot(side: int, start: _End, end: _End, faces: tuple[float, float], skin: float) -> Polygon:
+    """What a wall covers on the plan; faces: where its outer and inner face stand."""
+    outer, inner = faces
+    points = [(start.outer, outer), (end.outer, outer), (end.inner, inner), (start.inner, inner)]
+    plan = points if side in (NORTH, SOUTH) else [(y, x) for x, y in points]
+    if start.outer == start.inner and end.outer == end.inner and not (start.lap or end.lap):
+        xs, ys = [x for x, _ in plan], [y for _, y in plan]
+        return box(min(xs), min(ys), max(xs), max(ys))
+    inward, onward = (1 if inner > outer else -1), (1 if end.outer > start.outer else -1)
+    depth = abs(inner - outer)
+    ring = [(start.outer, outer), (end.outer, outer)]
+    for here, back in ((end, -onward), (start, onward)):
+        if here.lap:
+            under = outer + inward * skin
+            ring += [(here.outer, under), (here.outer + back * depth, under), (here.outer + back * depth, inner)][
+                :: 1 if here is end else -1
+            ]
+        else:
+            ring.append((here.inner, inner))
+    return Polygon(ring if side in (NORTH, SOUTH) else [(y, x) for x, y in ring])
 
 
 def _within(foot: Polygon, clip: Polygon | None) -> Polygon:

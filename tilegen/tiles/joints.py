@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from tilegen.grid import Grid
+
+# Two walls at a corner: one pair runs through; each runs through at one end; both bevelled; a lap of one skin.
+Corners = Literal["butt", "pinwheel", "mitre", "rabbet"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,3 +42,19 @@ def stock_band(grid: Grid, thickness: float) -> Band:
     inner = max(grid.wall_thickness, grid.half_play + thickness)
     within = max(grid.wall_thickness, thickness)
     return Band(inner - thickness, inner, within - thickness, within)
+
+
+@dataclass(frozen=True, slots=True)
+class Joints:
+    """How walls meet.
+
+    longest: where walls cross or meet in a T the longest straight run passes (ties: north and south before east and
+    west); else those to the north and south always do. skin: what a rabbet leaves of the wall that laps over, mm.
+    """
+
+    corners: Corners = "pinwheel"
+    longest: bool = True
+    skin: float = 0.0
+
+
+PRINTED_JOINTS = Joints(longest=False)

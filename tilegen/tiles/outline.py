@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.tiles.joints import Band
+from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints
 from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, polygons_of
 from tilegen.tiles.shape import OutlineShape
@@ -34,12 +34,12 @@ class OutlineTile:
     micrometre grid, so that what touches shares its points and areas add up.
     """
 
-    def __init__(self, shape: OutlineShape, grid: Grid, band: Band) -> None:
-        self.shape, self.grid, self.band = shape, grid, band
+    def __init__(self, shape: OutlineShape, grid: Grid, band: Band, joints: Joints = PRINTED_JOINTS) -> None:
+        self.shape, self.grid, self.band, self.joints = shape, grid, band, joints
         # Walls are measured to the right of each edge walked clockwise, whichever way the points were given.
         self.clockwise = not Polygon(shape.points).exterior.is_ccw
         inset = self._inset(Polygon(shape.points, shape.holes))
-        strips = {number: self._foot(number, inset) for number in sorted(shape.walls)}
+        strips = {number: self._foot(number, inset) for number in self._in_turn()}
         # Joined first: every crossing would cost the solid eight points.
         self.grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
         self.faces = _Faces(inset, [*strips.values(), self.grooves])
@@ -59,6 +59,13 @@ class OutlineTile:
             )
         return inset
 
+    def _in_turn(self) -> list[int]:
+        """The walls in the order in which they take the corners: by number in print, else the longest first."""
+        numbers = sorted(self.shape.walls)
+        if not self.joints.longest:
+            return numbers
+        return sorted(numbers, key=lambda number: (-round(math.dist(*self.edge(number)), 3), number))
+
     def footprint(self) -> Polygon:
         """The base on the plan."""
         return self.faces.whole
@@ -69,7 +76,7 @@ class OutlineTile:
         Raises:
             InputError: a wall that falls into pieces or vanishes.
         """
-        for number, foot in self.feet.items():
+        for number, foot in sorted(self.feet.items()):
             yield self._wall(number, _one_piece(foot, number))
 
     def marks(self) -> tuple[Mark, ...]:
@@ -100,7 +107,18 @@ class OutlineTile:
             strip = strip.difference(LineString([(x0, y0), (x1, y1)]).buffer(self.band.outer, cap_style="flat"))
         for start in (True, False):
             strip = self._mitred(strip, number, at_start=start)
+        if self.joints.longest and self.joints.corners == "pinwheel":
+            strip = self._stopped(strip, number)
         return strip.intersection(footprint)
+
+    def _stopped(self, strip: BaseGeometry, number: int) -> BaseGeometry:
+        """A strip that stops at the next wall's inner face, where the two meet at a right angle."""
+        following = self._next_to(number, at_start=False)
+        square = abs(self._bend(number, at_start=False) - math.pi / 2) < _RIGHT_ANGLE
+        if not square or following not in self.shape.walls:
+            return strip
+        inner = LineString(self.edge(following)).buffer(self.band.inner, cap_style="square", join_style="mitre")
+        return strip.difference(inner)
 
     def _next_to(self, number: int, *, at_start: bool) -> int:
         """The edge that meets this one at its start or end, walking clockwise."""
@@ -117,7 +135,8 @@ class OutlineTile:
     def _mitred(self, strip: BaseGeometry, number: int, *, at_start: bool) -> BaseGeometry:
         """A strip cut along the bisector of its corner, where the next edge has a wall too and the angle is odd."""
         bend = self._bend(number, at_start=at_start)
-        if self._next_to(number, at_start=at_start) not in self.shape.walls or abs(bend - math.pi / 2) < _RIGHT_ANGLE:
+        square = abs(bend - math.pi / 2) < _RIGHT_ANGLE and self.joints.corners != "mitre"
+        if square or self._next_to(number, at_start=at_start) not in self.shape.walls:
             return strip
         (x0, y0), (x1, y1) = self.edge(number)
         x, y = (x0, y0) if at_start else (x1, y1)

@@ -8,7 +8,7 @@ from functools import cached_property
 from tilegen.grid import Grid
 from tilegen.tiles.cells import CellTile
 from tilegen.tiles.identity import short_id
-from tilegen.tiles.joints import Band, printed_band
+from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.outline import OutlineTile
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.shape import CellShape, Shape
@@ -53,8 +53,15 @@ def make_tile(name: str, shape: Shape, grid: Grid) -> Tile:
     return Tile(name, shape, grid, make_plates(shape, grid, printed_band(grid)))
 
 
-def make_plates(shape: Shape, grid: Grid, band: Band) -> tuple[Plate, ...]:
-    """The plates of a description: base, walls, posts; `band` says where the walls' faces stand."""
-    maker = CellTile(shape, grid, band) if isinstance(shape, CellShape) else OutlineTile(shape, grid, band)
+def make_plates(shape: Shape, grid: Grid, band: Band, joints: Joints = PRINTED_JOINTS) -> tuple[Plate, ...]:
+    """The plates of a description: base, walls, posts.
+
+    band: where the walls' faces stand. joints: how they meet.
+    """
+    maker: CellTile | OutlineTile
+    if isinstance(shape, CellShape):
+        maker = CellTile(shape, grid, band, joints)
+    else:
+        maker = OutlineTile(shape, grid, band, joints)
     base = Plate("base", "base", maker.footprint(), 0.0, grid.base_depth, marks=maker.marks())
     return (base, *maker.standing())

@@ -1,0 +1,294 @@
+"""Laying a tile or a loose piece flat: its plates as layers, grooved runs or folded nets."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.sheets.alike import Bounds, Flat, Segment, at_origin, joined
+from tilegen.sheets.construction import Construction
+from tilegen.sheets.folds import stable_foot
+from tilegen.sheets.labels import fitted_word
+from tilegen.sheets.nets import Card, box_net, one_polygon
+from tilegen.sheets.runs import Piece as RunPiece
+from tilegen.sheets.runs import Run, run_pieces, runs_of, turn_between
+from tilegen.sheets.trays import tray_nets
+from tilegen.tiles.doors import Piece, saddle_plates
+from tilegen.tiles.openings import has_thin_lintel
+from tilegen.tiles.plate import Plate, Point, Role
+from tilegen.tiles.tile import Tile, make_plates
+
+# An end that is off square by less than this can't be told from a square one by eye or hand.
+_SQUARE_DEGREES = 0.1
+_SAME_MM = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Pose:
+    """Where a standing part goes on the plan: its outer face's start and direction, with the tile on the right.
+
+    folds: how far along the outer face it turns right, and by how much, in radians. bevels: how much further along
+    its inner face starts and ends. laps: which of its ends are cut down to the skin.
+    """
+
+    start: Point
+    direction: Point
+    folds: tuple[tuple[float, float], ...] = ()
+    bevels: tuple[float, float] = (0.0, 0.0)
+    laps: tuple[bool, bool] = (False, False)
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """So many alike layers of one plate (or run of plates), flat. form: how it is made, if not cut and glued."""
+
+    role: Role
+    plate: str
+    flat: Flat
+    thickness: float
+    layers: int = 1
+    note: str = ""
+    form: str = ""
+    pose: Pose | None = None
+
+
+class Laying:
+    """Lays one tile or piece flat. opened: doorways cut through to the top, as (lintel that would be left, where)."""
+
+    def __init__(self, made: Tile | Piece, construction: Construction) -> None:
+        self.made, self.construction, self.material = made, construction, construction.material
+        self.thickness = self.material.real_thickness
+        self.notes: list[str] = []
+        self.opened: list[tuple[str, str]] = []
+
+    def flats(self) -> Iterator[Laid]:
+        """Every layer of every plate."""
+        if isinstance(self.made, Piece):
+            yield from self._door(self.made)
+            return
+        plates = make_plates(self.made.shape, self.made.grid, self.construction.band, self.construction.joints)
+        base, *standing = plates
+        folded = self.construction.kind == "folded"
+        yield from self._tray(base, standing) if folded else self._base(base, standing)
+        walls = [self._openable(plate) for plate in standing]
+        if self.construction.kind == "grooved":
+            yield from self._grooved([plate for plate in walls if plate.role == "wall"])
+            walls = [plate for plate in walls if plate.role != "wall"]
+        for plate in walls:
+            yield from self._boxes(plate) if folded else self._strips(plate)
+
+    def _base(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
+        below = self.construction.base.layers - 1
+        if below:
+            yield Laid(base.role, base.name, at_origin(base.foot), self.thickness, below)
+        scores = joined([segment for mark in base.marks for segment in _segments(mark.line)])
+        top = at_origin(base.foot, scores, _covered(standing))
+        yield Laid(base.role, base.name, top, self.thickness, note="top layer" if below and scores else "")
+
+    def _tray(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
+        card = Card(self.thickness, self.material.folding)
+        scores = joined([segment for mark in base.marks for segment in _segments(mark.line)])
+        net, strips = tray_nets(base.foot, base.height, card, _covered(standing), scores)
+        yield Laid(base.role, base.name, net, self.thickness, form="folded skin")
+        for strip in strips:
+            note = "glue round the core under the floor's edge"
+            yield Laid(base.role, base.name, strip, self.thickness, note=note, form="edge strip")
+
+    def _openable(self, plate: Plate) -> Plate:
+        """The plate with its doorways cut through to the top where their lintels would be too thin."""
+        thin = [o for o in plate.openings if has_thin_lintel(o, plate.height, self.material.least_lintel)]
+        if not thin:
+            return plate
+        lintel = min(plate.height - o.height for o in thin)
+        self.opened.append((f"{lintel:.2f}", f"{plate.name} of {self.made.name} ({self.made.id})"))
+        return replace(
+            plate, openings=tuple(replace(o, height=plate.height) if o in thin else o for o in plate.openings)
+        )
+
+    def _strips(self, plate: Plate) -> Iterator[Laid]:
+        beside = "beside an open-topped doorway" if any(o.height >= plate.height for o in plate.openings) else ""
+        laps = self._laps(plate)
+        ends = (0.0, 0.0) if any(laps) else _end_shifts(plate)
+        for region in _polygons(plate.face()):
+            flat = self._lapped(region, laps, plate) if any(laps) else at_origin(_from_outside(region))
+            start = _along(plate, region.bounds[0])
+            whole = region.bounds[0] < _SAME_MM, region.bounds[2] > plate.length - _SAME_MM
+            shifts, lapped = _kept(ends, whole), (laps[0] and whole[0], laps[1] and whole[1])
+            pose = Pose(start, plate.direction, (), shifts, lapped)
+            words = beside, _bevel_words(shifts, plate.thickness), _lap_words(lapped, self.material.skin)
+            note = "; ".join(filter(None, words))
+            layers = self.construction.wall.layers
+            yield Laid(plate.role, plate.name, flat, self.thickness, layers, note, pose=pose)
+
+    def _laps(self, plate: Plate) -> tuple[bool, bool]:
+        """Which ends of a wall are cut down to the skin: there its foot is only as deep as that."""
+        if self.construction.joints.corners != "rabbet" or plate.role != "wall":
+            return False, False
+        local = _local_foot(plate)
+        skin, length = self.material.skin, plate.length
+        under = [x for x, y in local.exterior.coords if abs(y - skin) < _SAME_MM]
+        return any(abs(x) < _SAME_MM for x in under), any(abs(x - length) < _SAME_MM for x in under)
+
+    def _lapped(self, region: Polygon, laps: tuple[bool, bool], plate: Plate) -> Flat:
+        """A wall whose ends are cut down to the skin, as seen from inside, where the cuts are made."""
+        west, low, east, high = region.bounds
+        scores: list[Segment] = []
+        words = []
+        for lap, edge, end, sign in ((laps[0], west, 0.0, 1), (laps[1], east, plate.length, -1)):
+            if lap and abs(edge - end) < _SAME_MM:
+                x = edge + sign * self.construction.wall.thickness
+                scores.append(((x, low), (x, high)))
+                words += fitted_word("R", box(min(edge, x), low, max(edge, x), high))
+        return at_origin(region, scores, (), (), words)
+
+    def _boxes(self, plate: Plate) -> Iterator[Laid]:
+        """A wall as closed boxes of card, one on each side of a doorway without a lintel."""
+        card = Card(self.thickness, self.material.folding)
+        foot = _local_foot(plate)
+        west, _, east, _ = foot.bounds
+        gaps = sorted((o.centre, o.width) for o in plate.openings if o.height >= plate.height)
+        starts = [west, *(centre + width / 2 for centre, width in gaps)]
+        ends = [*(centre - width / 2 for centre, width in gaps), east]
+        for start, end in zip(starts, ends, strict=True):
+            part = one_polygon(foot.intersection(box(start, -1.0, end, plate.thickness + 1.0))) if gaps else foot
+            openings = [o for o in plate.openings if o.height < plate.height and start < o.centre < end]
+            pose = Pose(_along(plate, 0.0), plate.direction, (), _end_shifts(plate))
+            note = "beside a doorway without a lintel" if gaps else ""
+            net = box_net(plate.height, part, openings, card)
+            yield Laid(plate.role, plate.name, net, self.thickness, note=note, form="folded box", pose=pose)
+
+    def _grooved(self, walls: Sequence[Plate]) -> Iterator[Laid]:
+        fold = self.material.folding
+        for run in runs_of(walls, fold.longest):
+            first, last = run.plates[0], run.plates[-1]
+            if len(run.plates) == 1 and not run.closed:
+                yield from self._strips(first)
+                continue
+            closing = turn_between(last, first) if run.closed else 0.0
+            shifts = _end_shifts(first)[0], _end_shifts(last)[1]
+            pieces = list(run_pieces(run, (closing, closing), self.thickness, self.material.skin, fold.hinge))
+            for piece in pieces:
+                yield self._run_part(run, piece, shifts, len(pieces) > 1)
+
+    def _run_part(self, run: Run, piece: RunPiece, shifts: tuple[float, float], beside: bool) -> Laid:
+        """One piece of a run; its pose starts on the wall that it begins on."""
+        length = sum(plate.length for plate in run.plates)
+        at, number = piece.offset, 0
+        starts = [0.0]
+        for plate in run.plates:
+            starts.append(starts[-1] + plate.length)
+        while number + 1 < len(run.plates) and at >= starts[number + 1] - _SAME_MM:
+            number += 1
+        plate = run.plates[number]
+        end = at + piece.flat.outline.bounds[2]
+        folds = tuple((x - at, turn) for x, turn in piece.folds)
+        kept = _kept(shifts, (at < _SAME_MM, end > length - _SAME_MM))
+        pose = Pose(_along(plate, at - starts[number]), plate.direction, folds, kept)
+        names = [p.name for p, s in zip(run.plates, starts, strict=False) if s < end and s + p.length > at]
+        name = names[0] if len(names) == 1 else ", ".join([names[0], *(n.removeprefix("wall ") for n in names[1:])])
+        note = "beside an open-topped doorway" if beside else ""
+        form = "" if len(names) == 1 and not folds else f"grooved run of {len(names)} walls"
+        return Laid("wall", name, piece.flat, self.thickness, 1, note, form, pose)
+
+    def _door(self, piece: Piece) -> Iterator[Laid]:
+        # The posts beside it are of the same stock: where they are thicker than the wall, the door is shorter.
+        grid = replace(piece.grid, wall_thickness=self.construction.band.inner)
+        depth = self.construction.wall.thickness
+        plates = saddle_plates(grid, piece.side, piece.opening, depth)
+        thin = has_thin_lintel(piece.opening, piece.grid.wall_height, self.material.least_lintel)
+        if thin:
+            self.notes.append(
+                f"{piece.name} ({piece.id}) keeps its lintel, {piece.grid.wall_height - piece.opening.height:.2f} mm "
+                "high: its leaves are glued back to back over their whole faces; handle it by the legs"
+            )
+        if 2 * depth < stable_foot(piece.grid.wall_height):
+            self.notes.append(
+                f"{piece.name} ({piece.id}) is {2 * depth:.2f} mm deep and {piece.grid.wall_height:g} high: under "
+                f"{stable_foot(piece.grid.wall_height):.1f} mm it tips at less than 15 degrees; glue a foot to each leg"
+            )
+        note = "glue the leaves back to back" + ("; thin lintel kept" if thin else "")
+        for plate in plates:
+            if self.construction.kind == "folded":
+                for laid in self._boxes(plate):
+                    yield replace(laid, note=note)
+                continue
+            for region in _polygons(plate.face()):
+                layers = self.construction.wall.layers
+                yield Laid(plate.role, plate.name, at_origin(region), self.thickness, layers, note)
+
+
+def _along(plate: Plate, distance: float) -> Point:
+    """A point on a standing plate's outer face."""
+    (x, y), (dx, dy) = plate.edge[0] if plate.edge else (0.0, 0.0), plate.direction
+    return x + dx * distance, y + dy * distance
+
+
+def _local_foot(plate: Plate) -> Polygon:
+    """A standing plate's foot with x along its outer face from its start and y into the wall."""
+    (x0, y0), (dx, dy) = plate.edge[0] if plate.edge else (0.0, 0.0), plate.direction
+    return shapely.transform(
+        plate.foot,
+        lambda p: np.stack(
+            [(p[:, 0] - x0) * dx + (p[:, 1] - y0) * dy, (p[:, 0] - x0) * dy - (p[:, 1] - y0) * dx], axis=1
+        ),
+    )
+
+
+def _kept(shifts: tuple[float, float], whole: tuple[bool, bool]) -> tuple[float, float]:
+    """The bevels of the ends that a piece still has."""
+    return shifts[0] if whole[0] else 0.0, shifts[1] if whole[1] else 0.0
+
+
+def _lap_words(laps: tuple[bool, bool], skin: float) -> str:
+    ends = [end for end, lap in zip(("left", "right"), laps, strict=True) if lap]
+    if not ends:
+        return ""
+    return f"seen from inside; {' and '.join(ends)} end: cut at the score down to the far paper ({skin:g} mm), peel off"
+
+
+def _end_shifts(plate: Plate) -> tuple[float, float]:
+    """How much further along its inner face starts, and ends, than its outer face, mm."""
+    local, depth = _local_foot(plate).exterior.coords, plate.thickness
+    outer = [s for s, d in local if d < depth * 0.01 + _SAME_MM]
+    inner = [s for s, d in local if d > depth * 0.99 - _SAME_MM]
+    return min(inner) - min(outer), max(inner) - max(outer)
+
+
+def _bevel_words(shifts: tuple[float, float], thickness: float) -> str:
+    """How the ends of a wall are bevelled; nothing if they are square."""
+    ends = []
+    # Seen from outside, as the part is drawn, the start of the edge is on the right.
+    for name, shift in (("left", -shifts[1]), ("right", shifts[0])):
+        angle = math.degrees(math.atan2(shift, thickness))
+        if abs(angle) >= _SQUARE_DEGREES:
+            ends.append(f"{name} end {abs(angle):.1f} deg, the {'outer' if angle > 0 else 'inner'} face longer")
+    return f"bevel after gluing, seen on the outer face: {'; '.join(ends)}" if ends else ""
+
+
+def _covered(standing: Sequence[Plate]) -> list[Bounds]:
+    """The feet that are rectangles along the axes, as (west, south, east, north)."""
+    boxes = [plate.foot.bounds for plate in standing]
+    areas = [(east - west) * (north - south) for west, south, east, north in boxes]
+    return [box for box, area, p in zip(boxes, areas, standing, strict=True) if p.foot.area > area * (1 - 1e-3)]
+
+
+def _from_outside(region: Polygon) -> Polygon:
+    """A wall's face as seen from outside the tile, so that its number comes to lie on the side that shows least."""
+    return shapely.transform(region, lambda points: points * np.array((-1.0, 1.0)))
+
+
+def _segments(line: BaseGeometry) -> Iterator[Segment]:
+    for part in getattr(line, "geoms", [line]):
+        points = [(float(x), float(y)) for x, y, *_ in part.coords]
+        yield from pairwise(points)
+
+
+def _polygons(region: BaseGeometry) -> list[Polygon]:
+    return [part for part in getattr(region, "geoms", [region]) if isinstance(part, Polygon)]

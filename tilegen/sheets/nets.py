@@ -1,0 +1,261 @@
+"""Folded card: the net of a wall as a closed box, seen from outside; every crease folds away from the viewer."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from shapely.affinity import translate
+from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.reading.models import FoldingTable
+from tilegen.sheets.alike import Bounds, Flat, Segment, Word, at_origin
+from tilegen.sheets.folds import fold_to_fold
+from tilegen.sheets.labels import fitted_word
+from tilegen.tiles.plate import Opening, Point
+
+# Panels of a net are joined on this grid, far finer than any cut.
+_JOIN_MM = 1e-7
+# Free space between the edge of a flap and what it would rub against, mm (0.5 to 1 with a knife: common practice).
+SLIT_MM = 0.6
+_NEARLY = 0.6
+# A tab narrower than this holds nothing (common practice, no source).
+LEAST_TAB_MM = 2.5
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """The card a net is made of: its thickness in mm and how it folds."""
+
+    thickness: float
+    folding: FoldingTable
+
+    @property
+    def hinge(self) -> float:
+        """How far under the outer face a fold's hinge lies, mm."""
+        return self.folding.hinge * self.thickness
+
+    def between(self, outside: float, folds: int = 2) -> float:
+        """A panel's measure in the net for its outside size."""
+        return fold_to_fold(outside, self.thickness, self.folding.hinge, folds)
+
+
+@dataclass
+class Net:
+    """A net while it is drawn: panels, what is cut out of them, creases, words and places out of sight."""
+
+    panels: list[Polygon] = field(default_factory=list)
+    holes: list[BaseGeometry] = field(default_factory=list)
+    creases: list[Segment] = field(default_factory=list)
+    words: list[tuple[str, Polygon]] = field(default_factory=list)
+    hidden: list[Polygon] = field(default_factory=list)
+    scores: list[Segment] = field(default_factory=list)
+
+    def flat(self, *, mirrored: bool = False) -> Flat:
+        """The finished net; mirrored: drawn from inside, wanted from outside. Creases end where the card ends."""
+        joined = shapely.union_all(self.panels, grid_size=_JOIN_MM)
+        whole = one_polygon(joined.difference(shapely.union_all(self.holes), grid_size=_JOIN_MM))
+        creases = [piece for crease in self.creases for piece in _on_card(crease, whole)]
+        regions = [(text, region.intersection(whole)) for text, region in self.words]
+        hidden = [region.intersection(whole) for region in self.hidden]
+        if mirrored:
+            whole = one_polygon(_mirror(whole))
+            creases = [((-a[0], a[1]), (-b[0], b[1])) for a, b in creases]
+            regions = [(text, _mirror(region)) for text, region in regions]
+            hidden = [_mirror(region) for region in hidden]
+        words: list[Word] = []
+        for text, region in regions:
+            words += fitted_word(text, region)
+        pieces = [piece for region in hidden for piece in getattr(region, "geoms", [region])]
+        boxes: list[Bounds] = [piece.bounds for piece in pieces if _is_nearly_a_box(piece)]
+        return at_origin(whole, self.scores, boxes, creases, words)
+
+
+def _is_nearly_a_box(region: BaseGeometry) -> bool:
+    """Whether a region fills most of its bounds."""
+    west, south, east, north = region.bounds
+    return isinstance(region, Polygon) and region.area > _NEARLY * (east - west) * (north - south)
+
+
+def one_polygon(region: BaseGeometry) -> Polygon:
+    """A region that hangs together.
+
+    Raises:
+        ValueError: it does not.
+    """
+    if not isinstance(region, Polygon):
+        raise ValueError("a net that falls apart")  # noqa: TRY004 - a value of the right kind in the wrong state
+    return region
+
+
+def _mirror(region: BaseGeometry) -> BaseGeometry:
+    return shapely.transform(region, lambda points: points * np.array((-1.0, 1.0)))
+
+
+def _on_card(crease: Segment, card: Polygon) -> Iterator[Segment]:
+    """The parts of a crease that have card on both sides."""
+    (ax, ay), (bx, by) = crease
+    length = math.dist(*crease)
+    nx, ny = (ay - by) / length * 1e-4, (bx - ax) / length * 1e-4
+    line: BaseGeometry = LineString(crease)
+    for shift in ((nx, ny), (-nx, -ny)):
+        line = line.intersection(translate(card, *shift))
+    for piece in getattr(line, "geoms", [line]):
+        if isinstance(piece, LineString) and piece.length > SLIT_MM / 2:
+            start, end = ((float(x), float(y)) for x, y in (piece.coords[0], piece.coords[-1]))
+            yield start, end
+
+
+def tab(start: Point, end: Point, width: float, angle: float) -> Polygon:
+    """A glue tab to the left of a line: its ends slant at `angle` degrees, less where it is short."""
+    (x0, y0), (x1, y1) = start, end
+    length = math.dist(start, end)
+    ux, uy = (x1 - x0) / length, (y1 - y0) / length
+    slant = min(width / math.tan(math.radians(angle)), length / 4)
+    left = (x0 + ux * slant - uy * width, y0 + uy * slant + ux * width)
+    right = (x1 - ux * slant - uy * width, y1 - uy * slant + ux * width)
+    return Polygon([start, end, right, left])
+
+
+def box_net(height: float, foot: Polygon, openings: Sequence[Opening], card: Card) -> Flat:
+    """The net of a standing plate of some height as a box.
+
+    foot: what it covers, x along its outer face and y into the wall.
+    Up the net: outer face, top, inner face (upside down) with an end flap on each side, underside, glue tab.
+    """
+    return _BoxNet(height, foot, openings, card).net.flat(mirrored=True)
+
+
+class _BoxNet:
+    """Lays out one box, seen from inside: s along the outer face, v up the net."""
+
+    def __init__(self, height: float, foot: Polygon, openings: Sequence[Opening], card: Card) -> None:
+        self.height, self.foot, self.openings, self.card = height, foot, openings, card
+        self.net = Net()
+        self.width = foot.bounds[3] - foot.bounds[1]
+        self.outer, self.inner = _span(foot, 0.0), _span(foot, self.width)
+        hinge = card.hinge
+        self.fold_top = card.between(height, 1)
+        self.fold_inner = self.fold_top + card.between(self.width)
+        self.fold_under = self.fold_inner + card.between(height)
+        # The underside ends inside the outer face, so it is a thickness shorter.
+        self.fold_tab = self.fold_under + card.between(self.width - card.thickness) - card.folding.tuck
+        self.hinge = hinge
+        self._faces()
+        self._tab()
+        for at_start in (True, False):
+            self._end_flap(at_start=at_start)
+        for opening in openings:
+            self._opening(opening)
+
+    def _faces(self) -> None:
+        net, (o0, o1), (i0, i1) = self.net, self.outer, self.inner
+        h = self.hinge
+        near, far = _strip(self.foot, h, self.width - h), _strip(self.foot, self.width - h, h)
+        top = _mapped(near, lambda s, d: (s, self.fold_top + d - h))
+        under = _mapped(far, lambda s, d: (s, self.fold_under + self.width - d - h))
+        west, _, east, _ = under.bounds
+        under = one_polygon(under.intersection(box(west, self.fold_under, east, self.fold_tab)))
+        faces = box(o0, 0, o1, self.fold_top), top, box(i0 + h, self.fold_inner, i1 - h, self.fold_under), under
+        net.panels += [face for face in faces if isinstance(face, Polygon)]
+        net.hidden.append(under)
+        for v in (self.fold_top, self.fold_inner, self.fold_under):
+            net.creases.append(((min(o0, i0), v), (max(o1, i1), v)))
+
+    def _tab(self) -> None:
+        """Along the underside, glued inside the outer face."""
+        o0, o1 = self.outer
+        width = min(self.card.folding.tab, 0.5 * self.fold_top)
+        gaps = sorted((o.centre - o.width / 2, o.centre + o.width / 2) for o in self.openings)
+        starts, ends = [o0, *(right for _, right in gaps)], [*(left for left, _ in gaps), o1]
+        for start, end in zip(starts, ends, strict=True):
+            line = (end - self.card.thickness, self.fold_tab), (start + self.card.thickness, self.fold_tab)
+            if line[0][0] - line[1][0] < LEAST_TAB_MM:
+                continue
+            flap = tab(line[1], line[0], width, self.card.folding.tab_angle)
+            self.net.panels.append(flap)
+            self.net.creases.append((line[1], line[0]))
+            self.net.words.append(("1", flap))
+            self.net.words.append(("1'", box(line[1][0], 0, line[0][0], width)))
+
+    def _end_flap(self, *, at_start: bool) -> None:
+        """Closes an end: hangs on the inner face, tucked under top and underside, its tab behind the outer face."""
+        card, sign = self.card, -1 if at_start else 1
+        fold = (self.inner[0] + self.hinge) if at_start else (self.inner[1] - self.hinge)
+        skew = (self.outer[0] - self.inner[0]) if at_start else (self.outer[1] - self.inner[1])
+        reach = card.between(math.hypot(self.width, skew) - card.thickness)
+        clear = card.thickness - self.hinge + card.folding.tuck
+        low, high = self.fold_inner + clear, self.fold_under - clear
+        tip = fold + sign * reach
+        self.net.panels.append(box(min(fold, tip), low, max(fold, tip), high))
+        width = min(card.folding.tab, 0.4 * (self.outer[1] - self.outer[0]))
+        ends = ((tip, low), (tip, high)) if at_start else ((tip, high), (tip, low))
+        flap = tab(*ends, width, card.folding.tab_angle)
+        self.net.panels.append(flap)
+        self.net.creases += [((fold, low), (fold, high)), ((tip, low), (tip, high))]
+        number = "2" if at_start else "3"
+        self.net.words.append((number, flap))
+        edge = self.outer[0] if at_start else self.outer[1] - width
+        self.net.words.append((f"{number}'", box(edge, self.fold_top - 14, edge + width, self.fold_top - 4)))
+
+    def _opening(self, opening: Opening) -> None:
+        """A hole in both faces and the underside; the outer face's jambs turn in where there is room."""
+        hole: BaseGeometry = opening.region(below=1.0)
+        left, right = opening.centre - opening.width / 2, opening.centre + opening.width / 2
+        for edge, sign in ((left, 1), (right, -1)):
+            hole = self._jamb(hole, opening, edge, sign)
+        self.net.holes.append(hole)
+        reach = self.fold_tab + self.card.folding.tab + 1 - self.fold_under - self.hinge
+        zero = self.fold_under + self.hinge
+        self.net.holes.append(_mapped(opening.region(below=reach), lambda s, z: (s, zero - z)))
+
+    def _jamb(self, hole: BaseGeometry, opening: Opening, edge: float, sign: int) -> BaseGeometry:
+        """The hole less a flap that lines the jamb at `edge`; sign: towards the opening's middle."""
+        card = self.card
+        crest = opening.height - (opening.width / 2 if opening.head == "round" else 0.0) - SLIT_MM
+        low = card.thickness + card.folding.tuck
+        fold = edge - sign * self.hinge
+        tip = fold + sign * card.between(self.width - card.thickness)
+        room = opening.width / 2 - SLIT_MM / 2 - abs(tip - edge)
+        ends = [self.outer[0] if sign > 0 else self.outer[1]]
+        ends += [o.centre + sign * o.width / 2 for o in self.openings if (edge - o.centre) * sign > o.width / 2]
+        jamb = min(abs(edge - end) for end in ends)
+        if room < 0 or crest - low < LEAST_TAB_MM:
+            return hole
+        flap: BaseGeometry = box(min(edge, tip), low, max(edge, tip), crest)
+        self.net.creases.append(((fold, low), (fold, crest)))
+        width = min(card.folding.tab, room, jamb - card.folding.tab - 2 * card.thickness)
+        if width >= LEAST_TAB_MM:
+            glued = tab(*_upright(tip, low, crest, sign), width, card.folding.tab_angle)
+            self.net.creases.append(((tip, low), (tip, crest)))
+            flap = shapely.union_all([flap, glued])
+        # The crease lies a hinge's depth inside the jamb: the flap is cut free above and below as far as that.
+        for z in (low - SLIT_MM, crest):
+            self.net.holes.append(box(min(fold, edge), z, max(fold, edge), z + SLIT_MM))
+        return hole.difference(flap)
+
+
+def _upright(x: float, low: float, high: float, sign: int) -> tuple[Point, Point]:
+    """An upright line with the side that `sign` points to on its left."""
+    return ((x, high), (x, low)) if sign > 0 else ((x, low), (x, high))
+
+
+def _span(foot: Polygon, depth: float) -> tuple[float, float]:
+    """How far a foot reaches along its wall at some depth."""
+    xs = [x for x, y in foot.exterior.coords if abs(y - depth) < 2e-3]
+    return min(xs), max(xs)
+
+
+def _strip(foot: Polygon, a: float, b: float) -> Polygon:
+    """The part of a foot between two depths."""
+    west, _, east, _ = foot.bounds
+    part = foot.intersection(box(west - 1, min(a, b), east + 1, max(a, b)))
+    return part if isinstance(part, Polygon) else max(shapely.get_parts(part).tolist(), key=lambda p: p.area)
+
+
+def _mapped(region: Polygon, change: Callable[[float, float], Point]) -> Polygon:
+    return Polygon([change(x, y) for x, y in region.exterior.coords])

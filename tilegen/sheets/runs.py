@@ -1,0 +1,136 @@
+"""Grooved stock: walls that follow each other round a tile's corners, cut as one strip and folded in V-grooves."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import shapely
+from shapely.affinity import translate
+from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.sheets.alike import Flat, Segment, Word, at_origin
+from tilegen.sheets.folds import fold_to_fold, groove_width
+from tilegen.sheets.labels import fitted_word
+from tilegen.tiles.plate import Plate, polygons_of
+
+# Outer faces that follow each other share a corner to this many mm (odd outlines lie on a micrometre grid).
+_SAME_CORNER_MM = 5e-3
+_LEAST_TURN = math.radians(5)
+# Sharper folds would leave the groove wider than a panel.
+_MOST_TURN = math.radians(130)
+
+
+@dataclass(frozen=True)
+class Run:
+    """Walls in clockwise order, each starting where the one before ends. closed: the last one meets the first."""
+
+    plates: tuple[Plate, ...]
+    closed: bool = False
+
+    @property
+    def turns(self) -> tuple[float, ...]:
+        """At the folds between the plates, in radians."""
+        return tuple(turn_between(a, b) for a, b in zip(self.plates, self.plates[1:], strict=False))
+
+
+def turn_between(a: Plate, b: Plate) -> float:
+    """How far the second wall turns right from the first, in radians."""
+    (ax, ay), (bx, by) = a.direction, b.direction
+    return math.atan2(ay * bx - ax * by, ax * bx + ay * by)
+
+
+def runs_of(walls: Sequence[Plate], longest: float) -> Iterator[Run]:
+    """Walls linked where one's outer face ends in the next one's start and the tile's corner is convex.
+
+    longest: a run is broken before it would grow longer than this, mm.
+    """
+    following = {i: j for i, a in enumerate(walls) for j, b in enumerate(walls) if i != j and _follows(a, b)}
+    started = set(following.values())
+    heads = [i for i in range(len(walls)) if i not in started]
+    seen: set[int] = set()
+    for head in (*heads, *range(len(walls))):
+        if head in seen:
+            continue
+        chain, length = [head], walls[head].length
+        seen.add(head)
+        while (
+            (nxt := following.get(chain[-1])) is not None and nxt not in seen and length + walls[nxt].length <= longest
+        ):
+            chain.append(nxt)
+            seen.add(nxt)
+            length += walls[nxt].length
+        yield Run(tuple(walls[i] for i in chain), closed=following.get(chain[-1]) == head)
+
+
+def _follows(a: Plate, b: Plate) -> bool:
+    if a.edge is None or b.edge is None or math.dist(a.edge[1], b.edge[0]) > _SAME_CORNER_MM:
+        return False
+    return _LEAST_TURN < turn_between(a, b) < _MOST_TURN
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A piece of a run that hangs together; offset: where on the run it starts. folds: on the run, with their turns."""
+
+    flat: Flat
+    offset: float
+    folds: tuple[tuple[float, float], ...]
+    panels: int
+
+
+def run_pieces(run: Run, bevels: tuple[float, float], thickness: float, skin: float, hinge: float) -> Iterator[Piece]:
+    """A run laid flat as seen from inside, in as many pieces as its open-topped doorways leave.
+
+    bevels: turns that the run's two ends are bevelled for, in radians; 0 for a square end.
+    """
+    folds = [bevels[0], *run.turns, bevels[1]]
+    height = run.plates[0].height
+    region: BaseGeometry = Polygon()
+    starts = [0.0]
+    for number, plate in enumerate(run.plates):
+        # A fold shortens a panel by the hinge's depth at each end: h = L - 2 a t where it turns by 90 degrees.
+        lost = sum(math.tan(turn / 2) for turn in folds[number : number + 2])
+        width = fold_to_fold(plate.length, thickness, hinge, 1) + hinge * thickness * (1 - lost)
+        face: BaseGeometry = box(starts[-1], 0.0, starts[-1] + width, height)
+        shift = starts[-1] - hinge * thickness * math.tan(folds[number] / 2)
+        for opening in plate.openings:
+            top = height + 1 if opening.height >= height else None
+            hole = opening.region(below=1.0, above=top)
+            face = face.difference(translate(hole, shift))
+        region = shapely.union_all([region, face])
+        starts.append(starts[-1] + width)
+    lines = [(at, turn) for at, turn in zip(starts, folds, strict=True) if turn]
+    found = polygons_of(region)
+    for part in getattr(found, "geoms", [found]):
+        yield _piece(part, [(at, turn, groove_width(thickness, skin, turn) / 2) for at, turn in lines])
+
+
+def _piece(part: Polygon, folds: Sequence[tuple[float, float, float]]) -> Piece:
+    """folds: where on the run, turn, half the groove's width."""
+    west, low, east, high = part.bounds
+    creases: list[Segment] = []
+    words: list[Word] = []
+    inside = []
+    for at, turn, half in folds:
+        if not west - 1e-6 <= at <= east + 1e-6:
+            continue
+        inside.append((at, turn))
+        for x in (at - half, at + half):
+            if west + 1e-6 < x < east - 1e-6:
+                creases += _on_part(((x, low), (x, high)), part)
+        groove = box(max(at - half, west), low, min(at + half, east), high).intersection(part)
+        words += fitted_word(f"V{round(math.degrees(turn))}", groove)
+    flat = at_origin(part, (), (), creases, words)
+    panels = 1 + sum(west + 1e-6 < at < east - 1e-6 for at, _ in inside)
+    return Piece(flat, west, tuple(inside), panels)
+
+
+def _on_part(line: Segment, part: Polygon) -> Iterator[Segment]:
+    found = LineString(line).intersection(part)
+    for piece in getattr(found, "geoms", [found]):
+        if isinstance(piece, LineString) and piece.length:
+            (x0, y0), (x1, y1) = piece.coords[0], piece.coords[-1]
+            yield (float(x0), float(y0)), (float(x1), float(y1))

@@ -1,0 +1,107 @@
+"""How thick things become when sheets are glued face to face."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations_with_replacement
+
+from tilegen.errors import InputError
+
+_MOST_LAYERS = 60
+_ROUNDING = 1e-9
+_UNSEEN_MM = 0.005
+# More layers than this of several thicknesses are not worth searching.
+_MOST_MIXED = 6
+# The next number of layers is offered too where it is no further off than this share of the target.
+_WORTH_SAYING = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Stack:
+    """Layers of one sheet glued face to face; all in mm. target: what the stack ought to measure."""
+
+    layers: int
+    sheet: float
+    glue_line: float
+    target: float
+
+    @classmethod
+    def solid(cls, thickness: float) -> Stack:
+        """Something that measures what it ought to without being stacked."""
+        return cls(1, thickness, 0.0, thickness)
+
+    @property
+    def thickness(self) -> float:
+        """Of the finished stack, its glue lines included."""
+        return self.layers * self.sheet + (self.layers - 1) * self.glue_line
+
+    @property
+    def residual(self) -> float:
+        """What it measures more (+) or less (-) than its target."""
+        return self.thickness - self.target
+
+    @property
+    def words(self) -> str:
+        """The recipe in one phrase."""
+        layers = "1 layer" if self.layers == 1 else f"{self.layers} layers"
+        glue = f" with glue lines of {self.glue_line:.2f}" if self.layers > 1 and self.glue_line else ""
+        outcome = f"{self.thickness:.2f} mm for {self.target:.2f} ({self.residual:+.2f})"
+        return f"{layers} of {self.sheet:.2f} mm{glue}: {outcome}"
+
+    def shims(self, card: float) -> int:
+        """Layers of card that make up what the stack lacks: |r| / t, rounded up; none if it lacks nothing."""
+        return max(0, math.ceil(-self.residual / card - _ROUNDING))
+
+    def remedy(self, card: float) -> str:
+        """What to do about the residual, in words that follow the recipe; nothing where there is none to see."""
+        if abs(self.residual) <= _UNSEEN_MM:
+            return ""
+        other = Stack(self.layers + (1 if self.residual < 0 else -1), self.sheet, self.glue_line, self.target)
+        near = other.layers and abs(other.residual) <= _WORTH_SAYING * self.target
+        ways = [f"or {other.words}"] if near else []
+        if self.residual < 0:
+            ways.append(f"or make up the difference with {self.shims(card)} x {card:g} mm card under every tile")
+        return "; the same in all tiles it does no harm; beside printed ones " + ", ".join(
+            [f"it is a step of {abs(self.residual):.2f} mm", *ways]
+        )
+
+
+def stack_up(target: float, sheet: float, glue_line: float) -> Stack:
+    """The number of layers that comes nearest to a target; of two equally near ones the smaller.
+
+    Raises:
+        InputError: the sheet is so thin that the stack would have more than 60 layers.
+
+    >>> stack_up(7.0, 2.0, 0.05).words
+    '3 layers of 2.00 mm with glue lines of 0.05: 6.10 mm for 7.00 (-0.90)'
+    """
+    layers = max(1, math.ceil((target + glue_line) / (sheet + glue_line) - 0.5))
+    if layers > _MOST_LAYERS:
+        raise InputError(
+            f"{layers} layers of {sheet:g} mm for {target:g} mm",
+            expected=f"at most {_MOST_LAYERS} layers",
+            cure="choose thicker stock",
+        )
+    return Stack(layers, sheet, glue_line, target)
+
+
+def mixed_stack(target: float, sheets: Sequence[float], glue_line: float) -> tuple[float, ...]:
+    """The sheets of several thicknesses, at most six, that come nearest to a target, thickest first.
+
+    Of equally near ones the fewest, then the fewest kinds.
+
+    >>> mixed_stack(8.0, (3.0, 5.0), 0.05)
+    (5.0, 3.0)
+    """
+    kinds = sorted(set(sheets), reverse=True)
+    stacks = (chosen for layers in range(1, _MOST_MIXED + 1) for chosen in combinations_with_replacement(kinds, layers))
+    return min(
+        stacks,
+        key=lambda chosen: (
+            round(abs(sum(chosen) + (len(chosen) - 1) * glue_line - target), 6),
+            len(chosen),
+            len(set(chosen)),
+        ),
+    )

@@ -1,0 +1,257 @@
+"""Folded card: a tile's skin, its floor with sides that fold down and turn in under it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
+from shapely.geometry.polygon import orient
+
+from tilegen.sheets.alike import Bounds, Flat, Segment
+from tilegen.sheets.nets import LEAST_TAB_MM, SLIT_MM, Card, Net, one_polygon, tab
+from tilegen.tiles.plate import Point
+
+# Shorter edges (of curves) get no side of their own: a loose strip goes round them.
+_LEAST_EDGE_MM = 8.0
+_LEAST_TURN = math.radians(8)
+_TOUCH_MM2 = 1e-5
+_STRAIGHT_MM = 2e-3
+# A smaller corner tab holds nothing: the corner is taped instead (common practice, no source).
+_LEAST_TAB_MM2 = 6.0
+_TAB_SHARES = (1.0, 0.75, 0.5)
+
+
+@dataclass(frozen=True, slots=True)
+class _Edge:
+    """One edge of the floor in the net, walked with the floor on the left; turns: of the outline at its two ends."""
+
+    start: Point
+    end: Point
+    outside: float
+    turns: tuple[float, float]
+
+    @property
+    def length(self) -> float:
+        return math.dist(self.start, self.end)
+
+    def at(self, along: float, out: float) -> Point:
+        """A point so far along the edge from its start and so far out from the floor."""
+        ux, uy = ((self.end[0] - self.start[0]) / self.length, (self.end[1] - self.start[1]) / self.length)
+        return self.start[0] + ux * along + uy * out, self.start[1] + uy * along - ux * out
+
+    def box(self, start: float, end: float, near: float, far: float) -> Polygon:
+        """A rectangle along the edge, so far out from the floor."""
+        return Polygon([self.at(a, o) for a, o in ((start, near), (end, near), (end, far), (start, far))])
+
+
+def tray_nets(
+    footprint: Polygon, depth: float, card: Card, covered: Sequence[Bounds], scores: Sequence[Segment]
+) -> tuple[Flat, tuple[Flat, ...]]:
+    """The skin of a base, and loose strips for the edges that can't carry a side of their own.
+
+    covered: boxes on the footprint that walls will stand on; scores: lines on its floor.
+    """
+    # Odd outlines carry points within a micrometre of a straight edge, where the lines of walls end.
+    outline = orient(one_polygon(footprint.simplify(_STRAIGHT_MM)))
+    points = [(float(x), float(y)) for x, y in outline.exterior.coords[:-1]]
+    every = range(len(points))
+    loose = {i for i in every if math.dist(points[i], points[(i + 1) % len(points)]) < _LEAST_EDGE_MM}
+    while True:
+        tray = _Tray(points, outline, depth, card, loose)
+        if tray.loose == loose:
+            break
+        loose = tray.loose
+    tray.net.hidden += [box(*bounds) for bounds in covered]
+    for score in scores:
+        found = LineString(score).intersection(tray.floor)
+        tray.net.scores += [line_ends(line) for line in getattr(found, "geoms", [found]) if line.length > SLIT_MM]
+    strips = tuple(tray.strip(chain) for chain in _chains(sorted(loose), len(points)))
+    return tray.net.flat(), (*strips, *tray.hole_strips())
+
+
+class _Tray:
+    """Lays out the floor and its sides; `loose` comes back with the edges whose sides would overlap."""
+
+    def __init__(self, points: list[Point], outline: Polygon, depth: float, card: Card, loose: set[int]) -> None:
+        self.points, self.outline, self.depth, self.card = points, outline, depth, card
+        self.loose = set(loose)
+        self.edges = list(self._edges())
+        self.net = Net()
+        floor = Polygon([edge.start for edge in self.edges], [ring.coords for ring in outline.interiors])
+        self.net.panels.append(floor)
+        self.floor = floor
+        self.sides: dict[int, BaseGeometry] = {}
+        taken: BaseGeometry = floor
+        for number, edge in enumerate(self.edges):
+            if number not in self.loose:
+                taken = self._add_side(number, edge, taken)
+        for number, edge in enumerate(self.edges):
+            if number not in self.loose and self._joined(number):
+                self._add_tab(number, edge)
+
+    @property
+    def _drop(self) -> float:
+        """From the floor's fold to the fold at the foot of a side, or to its free edge."""
+        return self.card.between(self.depth, 2 if self.card.folding.turn_under else 1)
+
+    def _joined(self, number: int) -> bool:
+        """Whether a side meets the one before it at a corner that a tab can join."""
+        before = (number - 1) % len(self.edges)
+        return self.edges[number].turns[0] > _LEAST_TURN and before not in self.loose
+
+    def _start(self, number: int) -> float:
+        """Where a side starts: the one before covers its edge, so it stands a thickness back."""
+        turn = self.edges[number].turns[0]
+        if turn < -_LEAST_TURN:
+            return SLIT_MM
+        return self.card.thickness / max(math.sin(turn), 0.2) if self._joined(number) else 0.0
+
+    def _edges(self) -> Iterator[_Edge]:
+        """The floor's edges: drawn in by the hinge's depth where a side folds down."""
+        count = len(self.points)
+        insets = [0.0 if i in self.loose else self.card.hinge for i in range(count)]
+        moved = []
+        for i in range(count):
+            before, here, after = (self.points[(i + k) % count] for k in (-1, 0, 1))
+            moved.append(_drawn_in(before, here, after, insets[i - 1], insets[i]))
+        for i in range(count):
+            j = (i + 1) % count
+            turns = (_turn(self.points, i), _turn(self.points, j))
+            yield _Edge(moved[i], moved[j], math.dist(self.points[i], self.points[j]), turns)
+
+    def _add_side(self, number: int, edge: _Edge, taken: BaseGeometry) -> BaseGeometry:
+        """One side and what turns in under the tile, unless they would lie on what is taken; what is taken then."""
+        card, drop, start = self.card, self._drop, self._start(number)
+        after = (number + 1) % len(self.edges)
+        # It covers the next one's edge in turn: out to the corner of the outside.
+        covers = after not in self.loose and self._joined(after)
+        end = edge.length + (card.hinge * math.tan(edge.turns[1] / 2) if covers else 0.0)
+        fold_end = edge.length - (SLIT_MM if edge.turns[1] < -_LEAST_TURN else 0.0)
+        side = edge.box(start, fold_end, 0.0, drop)
+        if covers:
+            # A little below the floor's corner, or a sharp notch would stay there.
+            lip = [(start, 0), (edge.length, 0), (edge.length, SLIT_MM), (end, SLIT_MM), (end, drop), (start, drop)]
+            side = Polygon([edge.at(along, out) for along, out in lip])
+        under = self._under(edge, (start, fold_end), drop)
+        whole = shapely.union_all([panel for panel in (side, under) if panel is not None])
+        if whole.intersection(taken).area > _TOUCH_MM2:
+            self.loose.add(number)
+            return taken
+        self.sides[number] = whole
+        self.net.panels.append(side)
+        self.net.creases.append((edge.at(start, 0), edge.at(fold_end, 0)))
+        if covers:
+            width = min(card.folding.tab, 0.5 * edge.length)
+            self.net.words.append((f"{after + 1}'", edge.box(end - width, end, 0.0, drop)))
+        if under is not None:
+            self.net.panels.append(under)
+            self.net.creases.append((edge.at(start, drop), edge.at(fold_end, drop)))
+            self.net.hidden.append(under)
+        return taken.union(whole)
+
+    def _add_tab(self, number: int, edge: _Edge) -> None:
+        """The corner tab at a side's start, as large as its neighbours leave room for."""
+        fold, start, drop = self.card.folding, self._start(number), self._drop
+        others = shapely.union_all([shape for other, shape in self.sides.items() if other != number])
+        widest = min(fold.tab, 0.5 * self.edges[number - 1].length)
+        for share in _TAB_SHARES:
+            for near in np.arange(SLIT_MM, drop - LEAST_TAB_MM, SLIT_MM).tolist():
+                flap = tab(edge.at(start, drop), edge.at(start, near), widest * share, fold.tab_angle)
+                if flap.distance(others) >= SLIT_MM / 2 and flap.area >= _LEAST_TAB_MM2:
+                    self.net.panels.append(flap)
+                    self.net.creases.append((edge.at(start, near), edge.at(start, drop)))
+                    self.net.words.append((f"{number + 1}", flap))
+                    return
+
+    def _under(self, edge: _Edge, along: tuple[float, float], drop: float) -> Polygon | None:
+        """What turns in under the tile; its ends slant so that neighbours stay apart."""
+        fold = self.card.folding
+        slants = []
+        for turn in edge.turns:
+            inside = math.degrees(math.pi - turn) / 2 - 3 if turn > 0 else 90.0
+            slants.append(1 / math.tan(math.radians(min(fold.tab_angle, inside))) if turn > 0 else 0.0)
+        low, high = along[0] + SLIT_MM / 2, along[1] - SLIT_MM / 2
+        narrow = one_polygon(self.outline.minimum_rotated_rectangle)
+        sides = [math.dist(a, b) for a, b in pairwise(narrow.exterior.coords)]
+        width = min(fold.turn_under, 0.4 * min(sides), 0.9 * (high - low) / max(sum(slants), 1e-9))
+        if width < SLIT_MM:
+            return None
+        corners = (
+            (low, drop),
+            (high, drop),
+            (high - slants[1] * width, drop + width),
+            (low + slants[0] * width, drop + width),
+        )
+        return Polygon([edge.at(a, o) for a, o in corners])
+
+    def strip(self, chain: list[int]) -> Flat:
+        """A loose strip round a chain of edges, under the floor's edge, creased at the corners."""
+        return self._strip([(self.edges[i].outside, self.edges[i].turns[1]) for i in chain])
+
+    def hole_strips(self) -> Iterator[Flat]:
+        """A strip round the inside of each hole."""
+        for ring in self.outline.interiors:
+            points = [(float(x), float(y)) for x, y in ring.coords[:-1]]
+            count = len(points)
+            yield self._strip(
+                [(math.dist(points[i], points[(i + 1) % count]), _turn(points, (i + 1) % count)) for i in range(count)]
+            )
+
+    def _strip(self, sides: list[tuple[float, float]]) -> Flat:
+        height = self.depth - self.card.thickness
+        net, at = Net(), 0.0
+        for number, (length, turn) in enumerate(sides):
+            at += length
+            if number < len(sides) - 1 and abs(turn) > _LEAST_TURN:
+                net.creases.append(((at, 0.0), (at, height)))
+        net.panels.append(box(0.0, 0.0, at, height))
+        return net.flat()
+
+
+def line_ends(line: LineString) -> Segment:
+    """A straight line as its two ends."""
+    (x0, y0), (x1, y1) = line.coords[0], line.coords[-1]
+    return (float(x0), float(y0)), (float(x1), float(y1))
+
+
+def _drawn_in(before: Point, here: Point, after: Point, first: float, second: float) -> Point:
+    """A corner moved to the left of its two edges by `first` and `second`."""
+    a, b = _unit(before, here), _unit(here, after)
+    cross = a[0] * b[1] - a[1] * b[0]
+    if abs(cross) < 1e-9:
+        return here[0] - b[1] * second, here[1] + b[0] * second
+    # The point whose distances to the left of both edges are `first` and `second`.
+    x = (first * b[0] - second * a[0]) / cross
+    y = (first * b[1] - second * a[1]) / cross
+    return here[0] + x, here[1] + y
+
+
+def _unit(a: Point, b: Point) -> Point:
+    length = math.dist(a, b)
+    return (b[0] - a[0]) / length, (b[1] - a[1]) / length
+
+
+def _turn(points: Sequence[Point], i: int) -> float:
+    """How far the outline turns left at a corner, in radians; negative where it turns right."""
+    a = _unit(points[i - 1], points[i])
+    b = _unit(points[i], points[(i + 1) % len(points)])
+    return math.atan2(a[0] * b[1] - a[1] * b[0], a[0] * b[0] + a[1] * b[1])
+
+
+def _chains(numbers: list[int], count: int) -> list[list[int]]:
+    """Neighbouring edges together, round the outline."""
+    chains: list[list[int]] = []
+    for number in numbers:
+        if chains and chains[-1][-1] == number - 1:
+            chains[-1].append(number)
+        else:
+            chains.append([number])
+    if len(chains) > 1 and chains[0][0] == 0 and chains[-1][-1] == count - 1:
+        chains[0] = chains.pop() + chains[0]
+    return chains
