@@ -16,6 +16,7 @@ from shapely.geometry import Polygon, box
 from typer.testing import CliRunner
 
 from tilegen.cli import app
+from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.inspection import inspect_file
 from tilegen.reading.models import MachineFile
@@ -281,3 +282,45 @@ def test_a_drawing_that_is_no_sheet_is_not_judged_as_one(tmp_path: Path) -> None
     document.modelspace().add_text("a note")
     document.saveas(tmp_path / "note.dxf")
     assert inspect_file(tmp_path / "note.dxf")["ok"]
+
+
+def random_kit(seed: int) -> list[tuple[object, int]]:
+    """Star-shaped outlines with sharp corners and notches, and cells with doorways of any size."""
+    random = np.random.default_rng(seed)
+    things: list[tuple[object, int]] = []
+    while len(things) < 3:
+        corners_ = int(random.integers(4, 9))
+        turn, reach = np.sort(random.uniform(0, 2 * np.pi, corners_))[::-1], random.uniform(30, 90, corners_)
+        xy = np.round(100 + np.stack([reach * np.cos(turn), reach * np.sin(turn)], axis=1), 3).tolist()
+        try:
+            shape = OutlineShape(tuple((x, y) for x, y in xy), (int(random.integers(corners_)),), (), ())
+            tile = make_tile(f"odd-{len(things)}", shape, GRID)
+            make_sheets([(tile, 1)], read_material("card"), read_machine("hand-knife"))
+        except InputError:
+            continue
+        things.append((tile, int(random.integers(1, 4))))
+    for number in range(2):
+        head = "round" if random.integers(2) else "flat"
+        width, height = float(random.uniform(8, 30)), float(random.uniform(16, 36))
+        side = Side("doorway", make_opening(GRID.tile_side, GRID, head=head, width=width, height=height))
+        cell = Cell((side, WALL, OPEN, OPEN) if number else (OPEN, side, OPEN, WALL))
+        things.append((make_tile(f"cell-{number}", single_cell(cell, (2, 2)), GRID), int(random.integers(1, 6))))
+    return things
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize(
+    "material, machine",
+    [
+        ("card", with_rules("laser")),
+        ("card", with_rules("laser", tab_width=0.4)),
+        ("card", with_rules("laser", common_lines=True)),
+        ("card", with_rules("laser").model_copy(update={"kerf_by_material": {"card": (0.02, 0.13)}})),
+        ("card", with_rules("drag-knife", swivel=True, overcut=1.0)),
+        ("foam", with_rules("hand-knife")),
+    ],
+    ids=["laser", "tabs", "common lines", "uneven kerf", "trailing blade", "hand knife"],
+)
+def test_sheets_of_random_shapes_pass(seed: int, material: str, machine: MachineFile) -> None:
+    sheets = make_sheets(random_kit(seed), read_material(material), machine)  # type: ignore[arg-type]
+    assert audit_sheets(sheets, sheet_files(sheets)) == []

@@ -6,6 +6,8 @@ import csv
 import io
 import math
 import re
+import shutil
+import subprocess
 from pathlib import Path
 
 import ezdxf
@@ -14,6 +16,7 @@ import numpy as np
 import pyogrio
 import pytest
 import shapely
+from PIL import Image
 from shapely.geometry import LineString, Polygon, box
 
 from tests.test_sheets_audit import kit, made, with_rules
@@ -150,6 +153,17 @@ def test_travel_is_short_repeatable_and_loses_nothing() -> None:
         # constant from memory, not verified); half as much again would be a poor one.
         assert travel(found) < 1.25 * 0.7124 * math.sqrt(150 * 500 * 500)
         assert travel(found) < travel(strokes) / 5
+    # Some open strokes are made backwards, and a lone one from the end that is nearer.
+    assert any(np.array_equal(s.points, open_ones[s.part].points[::-1]) for s in found)
+    (lone,) = shortest_travel([Stroke("SCORE", np.array([(90.0, 9.0), (1.0, 1.0)]))], np.zeros(2))
+    assert lone.points.tolist() == [[1, 1], [90, 9]]
+
+
+def test_the_strokes_of_one_number_stay_together() -> None:
+    drawn = made("card", read_machine("laser")).sheets[0].drawing
+    parts = [s.part for s in drawn.strokes if s.layer == "ENGRAVE"]
+    runs = [part for n, part in enumerate(parts) if n == 0 or part != parts[n - 1]]
+    assert len(runs) == len(set(runs))
 
 
 def test_deepest_cuts_come_first() -> None:
@@ -407,6 +421,21 @@ def test_round_doors_in_dxf_and_svg(arcs: bool, tmp_path: Path) -> None:
     found = re.findall(r"A(\S+) (\S+) 0 (\d) (\d) ", svg)
     assert bool(found) == arcs
     assert all(rx == ry == "11" for rx, ry, _, _ in found)
+
+
+@pytest.mark.skipif(shutil.which("rsvg-convert") is None, reason="rsvg-convert is not installed")
+def test_arcs_look_like_their_segments(tmp_path: Path) -> None:
+    pictures = []
+    for arcs in (True, False):
+        sheets = made("card", with_rules("laser", arcs=arcs))
+        # The way of the tool may differ, the lines may not.
+        source = tmp_path / "sheet.svg"
+        source.write_bytes(sheet_files(sheets)["card-01.svg"])
+        command = ["rsvg-convert", "-w", "1500", "--background-color", "white", "-o", tmp_path / "sheet.png", source]
+        subprocess.run(command, check=True)
+        pictures.append(np.array(Image.open(tmp_path / "sheet.png").convert("L")).astype(int))
+    assert (pictures[0] < 200).sum() > 5000
+    assert (np.abs(pictures[0] - pictures[1]) > 100).sum() < 20
 
 
 def test_operations_are_listed_in_file_order() -> None:

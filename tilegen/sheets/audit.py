@@ -25,6 +25,7 @@ _DOUBLED_MM = 1.0
 _ZERO_MM = 1e-6
 _OUTSIDE_MM = 1e-3
 _BLADE_MM = 0.1
+_NOTCH_MM = 0.5
 # Lines never closer than this (cutlasercut.com, "laser kerf"); a machine's own figure comes before it.
 LEAST_WEB_MM = 0.5
 
@@ -169,7 +170,9 @@ class _Cuts:
                 yield Finding("S09", f"{marks[i].layer} at {marks[i].place} and {marks[j].place}")
 
     def _pair(self, a: BaseGeometry, b: BaseGeometry, places: str) -> Iterator[Finding]:
-        if _along(a, b) > _DOUBLED_MM:
+        # Slanted edges of neighbours that share their lines may lie at any small angle to each other.
+        doubled = a.intersection(b).length if self.shared else _along(a, b)
+        if doubled > _DOUBLED_MM:
             yield Finding("S09", f"cuts at {places}")
         elif not self.shared and shapely.crosses(a, b):
             yield Finding("S08", f"cuts at {places}")
@@ -184,8 +187,8 @@ class _Cuts:
         first, second = first[pairs], second[pairs]
         gaps = shapely.distance(self.lines[first], self.lines[second])
         for i, j, gap in zip(first, second, gaps, strict=True):
-            # Between lines that neighbours share there is waste only, however thin.
-            waste = self.shared and not (self.paths[i].closed or self.paths[j].closed)
+            # Where neighbours share their lines there is waste only between two outlines, however thin.
+            waste = self.shared and self.paths[i].layer == self.paths[j].layer == "CUT_OUTER"
             if gap > NEAR_MM and not waste:
                 left = max(gap - self.kerf, 0.0)
                 yield Finding("S10", f"{left:.2f} mm left between {self.paths[i].place} and {self.paths[j].place}")
@@ -223,7 +226,8 @@ class _Cuts:
             return
         lines = lines_of(marks)
         outer = np.array([layer == "CUT_OUTER" for layer in self.layers])
-        grown = shapely.buffer(self.regions[outer], NEAR_MM, quad_segs=1)
+        # A score may end at an edge that the notch of a tab takes back.
+        grown = shapely.buffer(self.regions[outer], NEAR_MM + (_NOTCH_MM if "tabs" in self.sheet.said else 0.0))
         shapely.prepare(grown)
         on_part = set(shapely.STRtree(grown).query(lines, predicate="covered_by")[0].tolist())
         holes = self.regions[~outer]

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tilegen.reading.models import PathRules
-from tilegen.sheets.drawing import CUTS, SheetDrawing
+from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
 
 Points = npt.NDArray[np.float64]
 
@@ -19,11 +19,21 @@ _CHORD_MM = 0.01
 def for_a_blade(drawing: SheetDrawing, rules: PathRules) -> SheetDrawing:
     """The drawing with its cuts as paths of the pivot; arcs become segments, closed cuts lines that meet themselves."""
     strokes = tuple(
-        replace(s, points=pivot_path(s.points, rules, closed=s.closed), arcs=(), opened=True) if s.layer in CUTS else s
+        replace(s, points=pivot_path(_started(s), rules, closed=s.closed), arcs=(), opened=True)
+        if s.layer in CUTS
+        else s
         for s in drawing.strokes
     )
     said = f"pivot of a blade that trails {rules.blade_offset:g} mm, overcut {rules.overcut:g} mm"
     return replace(drawing, strokes=strokes, remarks=(*drawing.remarks, ("blade path", said)))
+
+
+def _started(stroke: Stroke) -> Points:
+    """A closed stroke from where its longest edge begins: there the overcut has room."""
+    if not stroke.closed:
+        return stroke.points
+    lengths = np.hypot(*(np.roll(stroke.points, -1, axis=0) - stroke.points).T)
+    return np.roll(stroke.points, -int(np.argmax(np.round(lengths, 6))), axis=0)
 
 
 def pivot_path(points: Points, rules: PathRules, *, closed: bool) -> Points:

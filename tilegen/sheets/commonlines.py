@@ -11,7 +11,6 @@ import shapely
 
 from tilegen.sheets.alike import Segment, joined
 from tilegen.sheets.drawing import Points, SheetDrawing, Stroke
-from tilegen.tiles.plate import Point
 
 # Outlines nearer than this share a line.
 _NEAR_MM = 1e-3
@@ -27,10 +26,10 @@ def with_common_lines(drawing: SheetDrawing) -> SheetDrawing:
     rings = np.array([shapely.LinearRing(drawing.strokes[n].points) for n in outer], dtype=object)
     first, second = shapely.STRtree(rings).query(rings, predicate="dwithin", distance=_NEAR_MM)
     touching = {outer[i] for i, j in zip(first.tolist(), second.tolist(), strict=True) if i != j}
+    rounded = _together([drawing.strokes[number].points for number in sorted(touching)])
     segments: list[Segment] = []
-    for number in sorted(touching):
-        points = drawing.strokes[number].points
-        segments += pairwise(_on_grid(np.vstack([points, points[:1]])))
+    for points in rounded:
+        segments += pairwise([(float(x), float(y)) for x, y in np.vstack([points, points[:1]])])
     lines = [Stroke("CUT_OUTER", np.array(line), opened=True) for line in _without_overlap(segments)]
     kept = [s for n, s in enumerate(drawing.strokes) if n not in touching]
     marks = [s for s in kept if s.layer != "GUIDE"]
@@ -39,9 +38,17 @@ def with_common_lines(drawing: SheetDrawing) -> SheetDrawing:
     return replace(drawing, strokes=strokes, remarks=(*drawing.remarks, said))
 
 
-def _on_grid(points: Points) -> list[Point]:
-    """Corners on a grid of a micrometre, so that lines that were meant to be one are one."""
-    return [(float(x), float(y)) for x, y in np.round(points, 3)]
+def _together(rings: list[Points]) -> list[Points]:
+    """Rings whose coordinates, where they differ by rounding alone, are the same, so that shared lines are one."""
+    if not rings:
+        return []
+    points = np.vstack(rings)
+    for axis in (0, 1):
+        order = np.argsort(points[:, axis], kind="stable")
+        values = points[order, axis]
+        groups = np.concatenate([[0], np.cumsum(np.diff(values) > _NEAR_MM)])
+        points[order, axis] = values[np.searchsorted(groups, groups)]
+    return np.split(points, np.cumsum([len(ring) for ring in rings])[:-1])
 
 
 def _without_overlap(segments: list[Segment]) -> list[Segment]:

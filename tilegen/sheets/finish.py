@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 from tilegen.errors import InputError
@@ -58,6 +59,23 @@ def check_paths(machine: MachineFile, kerf: tuple[float, float]) -> None:
     if (one_line and clashes) or len(clashes) > 1:
         names = [*(['shape = "one line"'] if one_line else []), *clashes]
         raise InputError(f"{' with '.join(names)}", expected="one of them", cure="take the others out", place=place)
+
+
+def path_notes(machine: MachineFile) -> Iterator[str]:
+    """What the builder must know about a machine's paths."""
+    rules = machine.paths
+    if rules.swivel:
+        yield (
+            f"the paths of {machine.title} allow for a blade that trails {rules.blade_offset:g} mm already: switch "
+            "that off in the machine, or it is done twice"
+        )
+    if rules.tab_width:
+        yield (
+            f"tabs {rules.tab_width:g} mm wide hold the parts in their sheet, in notches {rules.tab_recess:g} mm "
+            "deep: cut or break them and leave what stands in the notch"
+        )
+    if rules.common_lines:
+        yield "neighbours share their cuts: parts come loose early and the rest of the sheet is weak; hold it down"
 
 
 def for_the_hand(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:

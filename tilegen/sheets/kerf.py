@@ -13,7 +13,11 @@ from tilegen.errors import InputError
 
 # Sharper corners are cut off beyond the part's own corner, so the part stays sharp whatever the limit.
 _MITRE_LIMIT = 2.0
+# The way back is to lose nothing in the sharpest inner corner.
+_NO_LIMIT = 1000.0
 _LOST_MM2 = 1e-4
+# Of the square of half the kerf: what a round tool leaves in a right-angled inner corner anyway, 1 - pi / 4.
+_RESIDUE = 0.22
 # Stands for a width of 0 along one axis where the other has one: no machine sees a tenth of a micrometre.
 _LEAST_WIDTH = 1e-4
 
@@ -77,11 +81,12 @@ def compensated(outline: Polygon, width: float | tuple[float, float], name: str)
 
 
 def _offset(outline: BaseGeometry, kerf: Kerf, sign: int) -> BaseGeometry:
+    limit = _MITRE_LIMIT if sign > 0 else _NO_LIMIT
     if kerf.x == kerf.y:
-        return outline.buffer(sign * kerf.x / 2, join_style="mitre", mitre_limit=_MITRE_LIMIT)
+        return outline.buffer(sign * kerf.x / 2, join_style="mitre", mitre_limit=limit)
     scale = (max(kerf.x, _LEAST_WIDTH), max(kerf.y, _LEAST_WIDTH))
     round_tool = shapely.transform(outline, lambda points: points / scale)
-    path = round_tool.buffer(sign * 0.5, join_style="mitre", mitre_limit=_MITRE_LIMIT)
+    path = round_tool.buffer(sign * 0.5, join_style="mitre", mitre_limit=limit)
     return shapely.transform(path, lambda points: points * scale)
 
 
@@ -97,7 +102,7 @@ def _lost(outline: Polygon, path: BaseGeometry, kerf: Kerf) -> Iterator[str]:
             yield f"hole or notch near {_place(hole)} mm, {east - west:.2f} x {north - south:.2f} mm,"
     filled = _offset(path, kerf, -1).difference(shapely.union_all([outline, *closed]))
     for gap in getattr(filled, "geoms", [filled]):
-        if gap.area > _LOST_MM2:
+        if gap.area > max(_LOST_MM2, _RESIDUE * kerf.x * kerf.y / 4):
             yield f"hole or notch near {_place(gap)} mm"
     if not isinstance(path, Polygon):
         yield f"shape near {_place(outline)} mm that falls apart"

@@ -14,7 +14,7 @@ from tilegen.reading.stock import check_pair, verdict_of
 from tilegen.sheets.arcs import find_arcs
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
-from tilegen.sheets.finish import check_paths, finished, for_the_hand
+from tilegen.sheets.finish import check_paths, finished, for_the_hand, path_notes
 from tilegen.sheets.nest import Area, Item, Layout, nest
 from tilegen.sheets.parts import Part, list_parts
 from tilegen.sheets.sheetset import Paper, Sheet, SheetSet
@@ -88,7 +88,7 @@ def make_sheets(
         _sheet(frame, layout, listed.parts, paths, machine) for frame, layout in zip(frames, layouts, strict=True)
     )
     unlabelled = tuple(part.id for part, drawn in zip(listed.parts, paths, strict=True) if not drawn.number.strokes)
-    notes = (*listed.notes, *_slits(listed.parts, machine))
+    notes = (*listed.notes, *_slits(listed.parts, machine), *path_notes(machine))
     return SheetSet(material, machine, max(kerf), sheets, listed.parts, listed.constructions, notes, unlabelled)
 
 

@@ -32,7 +32,7 @@ def in_cutting_order(drawing: SheetDrawing) -> SheetDrawing:
     """
     marks = [s for s in drawing.strokes if s.layer not in (*CUTS, "GUIDE")]
     cuts = [s for s in drawing.strokes if s.layer in CUTS]
-    ranked = [([s for s in marks if s.layer == layer]) for layer in LAYERS if layer not in ("WIRE", *CUTS, "GUIDE")]
+    ranked = [[s for s in marks if s.layer == layer] for layer in LAYERS if layer not in ("WIRE", *CUTS, "GUIDE")]
     ranked += _by_depth(cuts)
     ranked.append([s for s in marks if s.layer == "WIRE"])
     at = np.zeros(2)

@@ -82,8 +82,8 @@ def _ledger(
         count = 0
         reach = _OF_KERF * max(kerf) + _TOLERANCE_MM + part.slack
         for turned in _turns(part.outline):
-            wanted = tooled(turned, kerf)
-            like = free & (np.abs(sizes - turned.bounds[2:]) <= 2 * reach).all(axis=1)
+            wanted = _at_origin(tooled(turned, kerf) if max(kerf) > _KNIFE_MM else _knifed(turned))
+            like = free & (np.abs(sizes - wanted.bounds[2:]) <= 2 * reach).all(axis=1)
             like &= np.abs(areas - wanted.area) <= reach * wanted.length + (wanted.area if slits else 0)
             for index in np.flatnonzero(like):
                 if count < part.number and _same(moved[index], wanted, reach, max(kerf), slits=slits):
@@ -91,6 +91,11 @@ def _ledger(
                     count += 1
         if count != part.number:
             yield Finding("S14", f"{part.name}: {count} of {part.number} come out true")
+
+
+def _knifed(part: Polygon) -> Polygon:
+    """A part as the knife's stand-in leaves it, whose path is the part's own outline."""
+    return part.buffer(-_KNIFE_MM / 2, join_style="mitre", mitre_limit=1000)
 
 
 def tooled(part: Polygon, kerf: tuple[float, float]) -> Polygon:
@@ -103,13 +108,17 @@ def tooled(part: Polygon, kerf: tuple[float, float]) -> Polygon:
     return shapely.transform(left, lambda points: points * scale)
 
 
+def _at_origin(part: Polygon) -> Polygon:
+    west, south, *_ = part.bounds
+    return affine_transform(part, [1, 0, 0, 1, -west, -south])
+
+
 def _turns(outline: Polygon) -> Iterator[Polygon]:
     """The four quarter turns of a part, least corner at the origin; equal ones once."""
     seen: list[Polygon] = []
     for matrix in ((1, 0, 0, 1), (0, -1, 1, 0), (-1, 0, 0, -1), (0, 1, -1, 0)):
         turned = affine_transform(outline, [*matrix, 0, 0])
-        west, south, *_ = turned.bounds
-        turned = affine_transform(turned, [1, 0, 0, 1, -west, -south])
+        turned = _at_origin(turned)
         if not any(turned.equals(other) for other in seen):
             seen.append(turned)
             yield turned
