@@ -31,7 +31,8 @@ from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cel
 from tilegen.tiles.tile import make_tile
 
 GRID = Grid()
-MATERIALS, MACHINES = ("card", "foam"), ("drag-knife", "hand-knife", "hot-wire", "laser")
+MATERIALS = ("card", "cork", "eps", "eva", "foam", "foam-core", "greyboard", "mdf", "plywood", "pvc")
+MACHINES = ("drag-knife", "hand-knife", "hot-wire", "laser")
 
 
 def kit() -> list[tuple[object, int]]:
@@ -312,7 +313,7 @@ def test_shipped_machines(name: str) -> None:
 def test_blocked_pair() -> None:
     foam, laser = read_material("foam"), read_machine("laser")
     for accepted in (None, "foam"):
-        with pytest.raises(InputError, match=r"laser fires.*Use a hand knife or a hot wire") as caught:
+        with pytest.raises(InputError, match=r"laser fires.*Use a hot wire or a hand knife") as caught:
             check_pair(foam, laser, accepted)
         assert caught.value.exit_code == 2
     with pytest.raises(InputError, match="laser fires"):
@@ -320,12 +321,12 @@ def test_blocked_pair() -> None:
 
 
 def test_asked_pair() -> None:
-    foam, drag = read_material("foam"), read_machine("drag-knife")
-    with pytest.raises(InputError, match="--accept foam"):
-        check_pair(foam, drag)
-    with pytest.raises(InputError, match="--accept foam"):
-        check_pair(foam, drag, "card")
-    check_pair(foam, drag, "foam")
+    core, laser = read_material("foam-core"), read_machine("laser")
+    for accepted in (None, "foam-core", "fire", "EVA data sheet"):
+        with pytest.raises(InputError, match=r'sources disagree.*--accept "foam-core fire"'):
+            check_pair(core, laser, accepted)
+    check_pair(core, laser, "foam-core fire")
+    check_pair(core, laser, "EVA data sheet, Foam-core fire")
     check_pair(read_material("greyboard"), read_machine("laser"))
 
 
@@ -343,6 +344,14 @@ def test_a_process_the_material_does_not_name_is_asked_about() -> None:
         ('sheet = { size = ["0 mm", "300 mm"] }', "sheet"),
         ('process = { laser = "maybe" }', "process, laser"),
         ('process = { saw = "allow" }', "saw"),
+        ('process = { laser = { verdict = "ask" } }', "caution and why"),
+        ('process = { laser = { verdict = "block", why = "fire" } }', "instead"),
+        ('process = { laser = { verdict = "allow", up_to = "2 mm" } }', "both or neither"),
+        ('measured = "0 mm"', "measured thickness of 0 mm"),
+        ('measured = "30 mm"', "1.5 to 4.5 mm"),
+        ('measured = "-3 mm"', "measured thickness of -3 mm"),
+        ('skin = "3 mm"', "less than the sheet"),
+        ('construction = "woven"', "construction"),
         ('tickness = "2 mm"', "did you mean"),
     ],
 )

@@ -15,8 +15,8 @@ from tilegen.reading.models import MaterialFile
 from tilegen.reading.stock import read_material
 from tilegen.sheets.alike import at_origin, joined, own_pose
 from tilegen.sheets.construction import Construction
-from tilegen.sheets.stacks import stack_up
 from tilegen.sheets.parts import Part, list_parts
+from tilegen.sheets.stacks import stack_up
 from tilegen.tiles.doors import make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Opening

@@ -21,15 +21,15 @@ _JOINTS = {
     ),
 }
 _GROOVES = (
-    "how to fold walls: they are drawn as seen from inside the tile. Between each pair of crease lines stands a V and the "
-    "angle of the fold. Cut along both lines with the blade leaning towards the middle by half that angle, down to the "
-    "far paper ({skin:g} mm, not through it). Lift the wedge out, run glue into the groove and fold until its sides "
-    "meet. Grooves of 90 degrees are {width:.2f} mm wide on the face. Half a V at each end of a strip is bevelled in the "
-    "same way: there the ring closes"
+    "how to fold walls: they are drawn as seen from inside the tile. Between each pair of crease lines stands a V and "
+    "the angle of the fold. Cut along both lines with the blade leaning towards the middle by half that angle, down to "
+    "the far paper ({skin:g} mm, not through it). Lift the wedge out, run glue into the groove and fold until its sides "
+    "meet. Grooves of 90 degrees are {width:.2f} mm wide on the face. Half a V at each end of a strip is bevelled in "
+    "the same way: there the ring closes"
 )
 _CREASES = (
     "how to fold: parts are drawn as seen from outside and every crease folds away from you. Before you cut, press the "
-    "creases along a ruler with a blunt point (in a crease press: a channel {channel:.2f} mm wide and {depth:.2f} deep). "
+    "creases along a ruler with a blunt point (in a crease press: a channel {channel:.2f} mm wide, {depth:.2f} deep). "
     "Fold everything dry once, then glue each tab behind the panel that carries its number with a stroke: 1 behind 1'. "
     "Boxes: the long tab first, then the ends; the flaps beside a doorway go in through it, their tabs behind the far "
     "face; the upper edge of a doorway stays open. Tiles: corner tabs first, then slip in the core and glue down what "
@@ -47,7 +47,8 @@ def _skins(made: Construction) -> Iterator[str]:
     t, gap, depth = made.material.real_thickness, made.material.folding.gap, made.grid.base_depth
     yield (
         f"bases: a card skin {depth:.2f} mm deep; fill it with a core of foam or board, its outline {t + gap:.2f} mm "
-        f"smaller all round than the tile's and {wrapped_core(depth, t, gap):.2f} mm thick in all: a floor without one sags"
+        f"smaller all round than the tile's and {wrapped_core(depth, t, gap):.2f} mm thick in all: a floor without one "
+        "sags"
     )
     yield f"walls: closed card boxes, {made.wall.thickness:.2f} mm thick, as in print"
 
@@ -77,8 +78,8 @@ def _stacks(made: Construction) -> Iterator[str]:
         )
     elif wall.residual < -_UNSEEN_MM:
         yield (
-            f"walls stand {-wall.residual:.2f} mm back from the base's edge; their inner faces stand where the grid puts "
-            "them"
+            f"walls stand {-wall.residual:.2f} mm back from the base's edge; their inner faces stand where the grid "
+            "puts them"
         )
 
 
@@ -88,8 +89,8 @@ def _mixed(made: Construction, others: Sequence[float]) -> str:
     chosen = mixed_stack(target, (made.base.sheet, *others), glue)
     depth = sum(chosen) + (len(chosen) - 1) * glue
     return (
-        f"bases of other sheets of this material: {' + '.join(f'{sheet:g}' for sheet in chosen)} mm makes {depth:.2f} for "
-        f"{target:.2f} ({depth - target:+.2f}); the drawings here hold layers of {made.base.sheet:g} mm only"
+        f"bases of other sheets of this material: {' + '.join(f'{sheet:g}' for sheet in chosen)} mm makes {depth:.2f} "
+        f"for {target:.2f} ({depth - target:+.2f}); the drawings here hold layers of {made.base.sheet:g} mm only"
     )
 
 

@@ -20,7 +20,7 @@ HEIGHTS = (4.0, 3.0, 2.5)
 # Distance to the part's edge: 2 mm where there is room, less on narrow strips.
 INSETS = (2.0, 1.5, 1.0, 0.5)
 # Of the words on tabs and grooves.
-_WORD_HEIGHTS = (3.5, 2.5, 2.0, 1.5)
+_WORD_HEIGHTS = (3.5, 2.5, 2.0, 1.5, 1.2)
 _ROUNDING = 1e-6
 _MOST_CORNERS = 60
 Points = npt.NDArray[np.float64]
@@ -62,7 +62,7 @@ def word_strokes(word: Word) -> Strokes:
     return _placed(word.text, word.height, corner, upright=word.upright).strokes
 
 
-def fitted_word(text: str, region: BaseGeometry, inset: float = 0.4) -> list[Word]:
+def fitted_word(text: str, region: BaseGeometry, inset: float = 0.3) -> list[Word]:
     """A word in the middle of a region, as large as it goes; none where it is too small."""
     region = max(shapely.get_parts(polygons_of(region)).tolist(), key=lambda part: float(part.area), default=Polygon())
     if region.is_empty:

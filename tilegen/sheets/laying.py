@@ -28,14 +28,17 @@ from tilegen.tiles.tile import Tile, make_plates
 # An end that is off square by less than this can't be told from a square one by eye or hand.
 _SQUARE_DEGREES = 0.1
 _SAME_MM = 1e-6
+# Odd outlines carry points within a micrometre of a straight edge.
+_STRAIGHT_MM = 2e-3
 
 
 @dataclass(frozen=True, slots=True)
 class Pose:
     """Where a standing part goes on the plan: its outer face's start and direction, with the tile on the right.
 
-    folds: how far along the outer face it turns right, and by how much, in radians. bevels: how much further along
-    its inner face starts and ends. laps: which of its ends are cut down to the skin.
+    start: of the longer face, where an end is bevelled. folds: how far along the outer face it turns right, and by how
+    much, in radians. bevels: how much further along its inner face starts and ends. laps: which of its ends are cut
+    down to the skin.
     """
 
     start: Point
@@ -151,7 +154,7 @@ class Laying:
     def _boxes(self, plate: Plate) -> Iterator[Laid]:
         """A wall as closed boxes of card, one on each side of a doorway without a lintel."""
         card = Card(self.thickness, self.material.folding)
-        foot = _local_foot(plate)
+        foot = _plain_foot(plate)
         west, _, east, _ = foot.bounds
         gaps = sorted((o.centre, o.width) for o in plate.openings if o.height >= plate.height)
         starts = [west, *(centre + width / 2 for centre, width in gaps)]
@@ -159,8 +162,10 @@ class Laying:
         for start, end in zip(starts, ends, strict=True):
             part = one_polygon(foot.intersection(box(start, -1.0, end, plate.thickness + 1.0))) if gaps else foot
             openings = [o for o in plate.openings if o.height < plate.height and start < o.centre < end]
-            pose = Pose(_along(plate, 0.0), plate.direction, (), _end_shifts(plate))
             note = "beside a doorway without a lintel" if gaps else ""
+            (o0, o1), (i0, i1) = (_span_at(part, depth) for depth in (0.0, plate.thickness))
+            shifts = _kept((i0 - o0, i1 - o1), (start == west, end == east))
+            pose = Pose(_along(plate, start), plate.direction, (), shifts)
             net = box_net(plate.height, part, openings, card)
             yield Laid(plate.role, plate.name, net, self.thickness, note=note, form="folded box", pose=pose)
 
@@ -239,6 +244,20 @@ def _local_foot(plate: Plate) -> Polygon:
             [(p[:, 0] - x0) * dx + (p[:, 1] - y0) * dy, (p[:, 0] - x0) * dy - (p[:, 1] - y0) * dx], axis=1
         ),
     )
+
+
+def _plain_foot(plate: Plate) -> Polygon:
+    """A local foot of four corners: what a reflex corner's play takes out of one is cut off square."""
+    foot = one_polygon(_local_foot(plate).simplify(_STRAIGHT_MM))
+    if len(foot.exterior.coords) == 5:
+        return foot
+    spans = [_span_at(foot, depth) for depth in (0.0, plate.thickness)]
+    return box(max(low for low, _ in spans), 0.0, min(high for _, high in spans), plate.thickness)
+
+
+def _span_at(foot: Polygon, depth: float) -> tuple[float, float]:
+    xs = [x for x, y in foot.exterior.coords if abs(y - depth) < _STRAIGHT_MM]
+    return min(xs), max(xs)
 
 
 def _kept(shifts: tuple[float, float], whole: tuple[bool, bool]) -> tuple[float, float]:

@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
-from shapely.affinity import translate
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
@@ -20,6 +19,8 @@ from tilegen.tiles.plate import Opening, Point
 
 # Panels of a net are joined on this grid, far finer than any cut.
 _JOIN_MM = 1e-7
+# A crease this near to an edge runs along it.
+_EDGE_MM = 1e-5
 # Free space between the edge of a flap and what it would rub against, mm (0.5 to 1 with a knife: common practice).
 SLIT_MM = 0.6
 _NEARLY = 0.6
@@ -67,12 +68,16 @@ class Net:
             creases = [((-a[0], a[1]), (-b[0], b[1])) for a, b in creases]
             regions = [(text, _mirror(region)) for text, region in regions]
             hidden = [_mirror(region) for region in hidden]
-        words: list[Word] = []
-        for text, region in regions:
-            words += fitted_word(text, region)
+        words = _paired([word for text, region in regions for word in fitted_word(text, region)])
         pieces = [piece for region in hidden for piece in getattr(region, "geoms", [region])]
         boxes: list[Bounds] = [piece.bounds for piece in pieces if _is_nearly_a_box(piece)]
         return at_origin(whole, self.scores, boxes, creases, words)
+
+
+def _paired(words: Sequence[Word]) -> list[Word]:
+    """The numbers of which both the tab and the panel that it goes behind had room for theirs."""
+    texts = {word.text for word in words}
+    return [word for word in words if (word.text[:-1] if word.text.endswith("'") else f"{word.text}'") in texts]
 
 
 def _is_nearly_a_box(region: BaseGeometry) -> bool:
@@ -98,13 +103,11 @@ def _mirror(region: BaseGeometry) -> BaseGeometry:
 
 def _on_card(crease: Segment, card: Polygon) -> Iterator[Segment]:
     """The parts of a crease that have card on both sides."""
-    (ax, ay), (bx, by) = crease
-    length = math.dist(*crease)
-    nx, ny = (ay - by) / length * 1e-4, (bx - ax) / length * 1e-4
-    line: BaseGeometry = LineString(crease)
-    for shift in ((nx, ny), (-nx, -ny)):
-        line = line.intersection(translate(card, *shift))
-    for piece in getattr(line, "geoms", [line]):
+    line = LineString(crease)
+    edge = line.intersection(card.boundary.buffer(_EDGE_MM))
+    along = [piece for piece in shapely.get_parts(edge).tolist() if piece.length > SLIT_MM / 2]
+    inside = line.intersection(card).difference(shapely.union_all(along))
+    for piece in shapely.get_parts(inside).tolist():
         if isinstance(piece, LineString) and piece.length > SLIT_MM / 2:
             start, end = ((float(x), float(y)) for x, y in (piece.coords[0], piece.coords[-1]))
             yield start, end
@@ -200,7 +203,7 @@ class _BoxNet:
         number = "2" if at_start else "3"
         self.net.words.append((number, flap))
         edge = self.outer[0] if at_start else self.outer[1] - width
-        self.net.words.append((f"{number}'", box(edge, self.fold_top - 14, edge + width, self.fold_top - 4)))
+        self.net.words.append((f"{number}'", box(edge, width + 1, edge + width, self.fold_top - 1)))
 
     def _opening(self, opening: Opening) -> None:
         """A hole in both faces and the underside; the outer face's jambs turn in where there is room."""

@@ -146,9 +146,6 @@ class _Tray:
         self.sides[number] = whole
         self.net.panels.append(side)
         self.net.creases.append((edge.at(start, 0), edge.at(fold_end, 0)))
-        if covers:
-            width = min(card.folding.tab, 0.5 * edge.length)
-            self.net.words.append((f"{after + 1}'", edge.box(end - width, end, 0.0, drop)))
         if under is not None:
             self.net.panels.append(under)
             self.net.creases.append((edge.at(start, drop), edge.at(fold_end, drop)))
@@ -166,7 +163,9 @@ class _Tray:
                 if flap.distance(others) >= SLIT_MM / 2 and flap.area >= _LEAST_TAB_MM2:
                     self.net.panels.append(flap)
                     self.net.creases.append((edge.at(start, near), edge.at(start, drop)))
-                    self.net.words.append((f"{number + 1}", flap))
+                    before = self.edges[number - 1]
+                    panel = before.box(before.length - widest, before.length, 0.0, drop)
+                    self.net.words += [(f"{number + 1}", flap), (f"{number + 1}'", panel)]
                     return
 
     def _under(self, edge: _Edge, along: tuple[float, float], drop: float) -> Polygon | None:

@@ -1,0 +1,425 @@
+"""Stacked, grooved and folded: parts put back together give the tile; corners, folds and stacks by their rules."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+import shapely
+import shapely.affinity
+import shapely.ops
+from shapely.geometry import LineString
+
+from tests.footprints import box_height, foot_of, outside_of_skin, panels_of, same
+from tilegen.errors import InputError
+from tilegen.grid import Grid
+from tilegen.making import wanted
+from tilegen.plans.kit import make_kit
+from tilegen.reading.files import find, shipped
+from tilegen.reading.plans import read_plan
+from tilegen.reading.profiles import read_profile
+from tilegen.reading.stock import read_machine, read_material
+from tilegen.sheets.alike import own_pose
+from tilegen.sheets.construction import Construction, Ways
+from tilegen.sheets.drawing import PartPaths
+from tilegen.sheets.folds import crease_channel, fold_to_fold, groove_width, stable_foot, wrapped_core
+from tilegen.sheets.labels import word_box
+from tilegen.sheets.laying import Laying
+from tilegen.sheets.make import make_sheets
+from tilegen.sheets.parts import list_parts
+from tilegen.sheets.stacks import Stack, mixed_stack, stack_up
+from tilegen.tiles.joints import printed_band, stock_band
+from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, single_cell
+from tilegen.tiles.tile import Tile, make_plates, make_tile
+
+GRID = Grid()
+FOAM, CORE, CARD = read_material("foam"), read_material("foam-core"), read_material("card")
+CORNERS = ("butt", "pinwheel", "mitre", "rabbet")
+
+
+def shipped_tiles():
+    made = [read_profile(path) for path in sorted(shipped("profiles").glob("*.toml"))]
+    for plan in ("bell-foundry", "lamp-cellars"):
+        made += [thing for thing, _ in wanted(make_kit(read_plan(find(plan, "plans"))))]
+    made += [closed((2, 2)), closed((4, 2)), hexagon()]
+    return {f"{thing.name} {thing.id}": thing for thing in made if isinstance(thing, Tile)}
+
+
+def closed(size, grid=GRID):
+    return make_tile("closed", single_cell(Cell((WALL,) * 4), size), grid)
+
+
+def hexagon():
+    points = tuple(
+        (100 + 90 * math.cos(math.radians(-60 * k)), 100 + 90 * math.sin(math.radians(-60 * k))) for k in range(6)
+    )
+    return make_tile("hexagon", OutlineShape(points, (1, 2, 3, 5)), GRID)
+
+
+TILES = shipped_tiles()
+
+
+def laid_flat(tile, material, ways):
+    return list(Laying(tile, Construction.of(tile.grid, material, ways)).flats())
+
+
+def tolerance(tile):
+    """Grid tiles are exact; odd outlines lie on a grid of a micrometre."""
+    return 1e-6 if tile.on_grid else 4e-3
+
+
+def check_rebuilt(tile, material, ways, allowed=0.0):
+    laid = laid_flat(tile, material, ways)
+    standing = [foot_of(part, material) for part in laid if part.pose is not None]
+    printed = make_plates(tile.shape, tile.grid, printed_band(tile.grid))
+    walls = shapely.union_all([plate.foot for plate in printed[1:]])
+    built = shapely.union_all(standing)
+    assert same(built, walls, max(tolerance(tile), allowed))
+    # They touch but don't overlap.
+    assert sum(foot.area for foot in standing) == pytest.approx(built.area, abs=len(standing) * tolerance(tile) * 100)
+    return laid, printed[0].foot
+
+
+# Stock exactly as thick as a printed wall: then the parts must fill what the printed walls fill, and leave the same floor.
+# A printed wall inside a tile is thicker than one at its edge by half the play, which one stock can't be: such tiles
+# are tried without play, and all others both ways.
+def with_and_without_play(tile):
+    bare = make_tile(tile.name, tile.shape, replace(tile.grid, joint_play=0.0))
+    plain = not tile.on_grid or len(tile.shape.cells) == 1
+    return [(bare, 6.35), *([(tile, 6.2)] if plain else [])]
+
+
+@pytest.mark.parametrize("corners", CORNERS)
+@pytest.mark.parametrize("name", TILES)
+def test_stacked_parts_make_the_tile(name, corners):
+    for tile, thickness in with_and_without_play(TILES[name]):
+        stock = CORE.model_copy(update={"thickness": thickness, "least_lintel": 0.0})
+        laid, footprint = check_rebuilt(tile, stock, Ways("stacked", corners))
+        west, south, _, _ = footprint.bounds
+        for part in laid:
+            if part.role == "base":
+                moved = shapely.affinity.translate(part.flat.outline, west, south)
+                assert same(moved, footprint, tolerance(tile))
+
+
+@pytest.mark.parametrize("name", TILES)
+def test_stacked_layers_make_the_tile(name):
+    # 6.2 mm from three layers of 2 mm and two lines of glue.
+    for tile, thickness in with_and_without_play(TILES[name]):
+        given = {"thickness": (thickness - 0.2) / 3, "glue_line": 0.1, "least_lintel": 0.0}
+        check_rebuilt(tile, CORE.model_copy(update=given), Ways("stacked", "pinwheel"))
+
+
+@pytest.mark.parametrize("name", TILES)
+def test_grooved_parts_make_the_tile(name):
+    for tile, thickness in with_and_without_play(TILES[name]):
+        stock = CORE.model_copy(update={"thickness": thickness, "least_lintel": 0.0})
+        check_rebuilt(tile, stock, Ways("grooved"))
+
+
+@pytest.mark.parametrize("hinge", [0.0, 0.05])
+def test_grooved_parts_make_the_tile_wherever_the_hinge_lies(hinge):
+    stock = CORE.model_copy(update={"thickness": 6.2, "folding": CORE.folding.model_copy(update={"hinge": hinge})})
+    for name in ("corner", "closed", "hexagon"):
+        check_rebuilt(next(tile for tile in TILES.values() if tile.name == name), stock, Ways("grooved"))
+
+
+@pytest.mark.parametrize("corners", ["butt", "pinwheel", "mitre"])
+@pytest.mark.parametrize("name", TILES)
+def test_folded_parts_make_the_tile(name, corners):
+    tile = TILES[name]
+    # Where the play takes a square out of a reflex corner, the box beside it ends square, half the play short.
+    notched = tile.on_grid and len(tile.plates[0].foot.exterior.coords) > 5
+    laid, footprint = check_rebuilt(tile, CARD, Ways("folded", corners), 0.16 if notched else 0.0)
+    west, south, _, _ = footprint.bounds
+    outside = shapely.transform(footprint, lambda p: p - (west, south))
+    skins = [part for part in laid if part.form == "folded skin"]
+    assert len(skins) == 1
+    strips = sum(part.flat.outline.bounds[2] for part in laid if part.form == "edge strip")
+    if not strips:
+        assert same(outside_of_skin(skins[0], CARD), outside, max(tolerance(tile), 2e-6))
+    for part in laid:
+        if part.form == "folded box":
+            assert box_height(part, CARD) == pytest.approx(tile.grid.wall_height, abs=1e-6)
+
+
+@pytest.mark.parametrize("thickness", [3.0, 5.0])
+@pytest.mark.parametrize("kind, corners", [*(("stacked", c) for c in CORNERS), ("grooved", None)])
+def test_inner_faces_of_thinner_stock_stand_where_the_grid_puts_them(kind, corners, thickness):
+    stock = CORE.model_copy(update={"thickness": thickness, "least_lintel": 0.0})
+    for sides in ((WALL, OPEN, OPEN, WALL), (WALL, WALL, OPEN, WALL), (WALL,) * 4, (OPEN, WALL, OPEN, WALL)):
+        tile = make_tile("t", single_cell(Cell(sides), (2, 2)), GRID)
+        base, *plates = make_plates(tile.shape, GRID, printed_band(GRID))
+        printed = shapely.union_all([plate.foot for plate in plates])
+        floor = base.foot.difference(printed)
+        built = shapely.union_all(
+            [foot_of(part, stock) for part in laid_flat(tile, stock, Ways(kind, corners)) if part.pose]
+        )
+        assert built.difference(printed).area < 1e-6
+        met = floor.boundary.intersection(printed.boundary).length
+        assert floor.boundary.intersection(built.boundary.buffer(1e-6)).length == pytest.approx(met, abs=1e-4)
+
+
+def test_the_checker_sees_a_wall_of_the_wrong_length():
+    stock = CORE.model_copy(update={"thickness": 6.2})
+    tile = TILES[next(name for name in TILES if name.startswith("corner"))]
+    (wall, *_) = [part for part in laid_flat(tile, stock, Ways("stacked", "butt")) if part.pose]
+    foot = foot_of(wall, stock)
+    assert same(foot, foot, 1e-6)
+    assert not same(foot, shapely.affinity.scale(foot, xfact=1.0002), 1e-6)
+
+
+@pytest.mark.parametrize(
+    "material, ways",
+    [(FOAM, Ways()), (CORE, Ways()), (CORE, Ways("stacked", "rabbet")), (CARD, Ways()), (CARD, Ways(None, "mitre"))],
+    ids=["foam", "grooved", "lapped", "folded", "folded mitred"],
+)
+def test_every_part_is_the_one_that_was_laid(material, ways):
+    """Parts that are listed are those that the proofs above looked at, up to quarter turns, and as many."""
+    tiles = list(TILES.values())
+    listed = list_parts([(tile, 2) for tile in tiles], material, ways).parts
+    expected = Counter()
+    for tile in tiles:
+        for laid in laid_flat(tile, material, ways):
+            expected[laid.role, own_pose(laid.flat)[1]] += 2 * laid.layers
+    assert Counter({(p.role, p.flat.description): p.count for p in listed}) == expected
+
+
+@pytest.mark.parametrize(
+    "material, machine, ways",
+    [
+        ("foam-core", "hand-knife", Ways()),
+        ("foam-core", "hand-knife", Ways("stacked")),
+        ("card", "laser", Ways()),
+        ("card", "hand-knife", Ways()),
+    ],
+)
+def test_drawings_are_clean(material, machine, ways):
+    """Marks stay inside the part; creases meet no cut but at their ends; words are clear of creases and of each other."""
+    made = make_sheets([(tile, 1) for tile in TILES.values()], read_material(material), read_machine(machine), ways)
+    assert made.unlabelled == ()
+    for part in made.parts:
+        outline = part.flat.outline
+        assert outline.is_valid
+        creases = [LineString(crease) for crease in part.flat.creases]
+        for crease in creases:
+            assert outline.buffer(1e-6).covers(crease)
+            middle = shapely.ops.substring(crease, 0.01, crease.length - 0.01)
+            assert not middle.intersects(outline.boundary)
+        boxes = [word_box(word) for word in part.flat.words]
+        for number, box in enumerate(boxes):
+            assert outline.covers(box)
+            assert not any(box.intersects(crease) for crease in creases)
+            assert not any(box.intersects(other) for other in boxes[:number])
+        drawn = PartPaths.of(part, made.kerf)
+        assert drawn.number.strokes
+
+
+def test_pairs_of_numbers_come_together():
+    for tile in TILES.values():
+        for laid in laid_flat(tile, CARD, Ways()):
+            words = {word.text for word in laid.flat.words}
+            assert {word for word in words if not word.endswith("'")} == {w[:-1] for w in words if w.endswith("'")}
+
+
+def test_creases_fold_the_box_shut():
+    """Four panels round a box, the last one short by a thickness and the tuck; end flaps fit between top and underside."""
+    (box,) = [
+        part for part in laid_flat(TILES[next(n for n in TILES if n.startswith("one-wall"))], CARD, Ways()) if part.pose
+    ]
+    t = 0.5
+    heights = sorted({round(a[1], 6) for a, b in box.flat.creases if abs(a[1] - b[1]) < 1e-9})
+    assert heights == pytest.approx(
+        [37.85, 37.85 + 5.7, 37.85 + 5.7 + 37.6, 37.85 + 5.7 + 37.6 + 6.2 - t - 2 * 0.25 - 0.3]
+    )
+    upright = sorted(a[0] for a, b in box.flat.creases if abs(a[0] - b[0]) < 1e-9)
+    # From end flap to end flap: the length less two hinges, and the flaps as deep as the wall less a thickness.
+    assert upright[2] - upright[1] == pytest.approx(63.2 - 2 * 0.25)
+    assert upright[1] - upright[0] == pytest.approx(6.2 - t - 2 * 0.25)
+
+
+def test_tabs_slant_at_42_to_45_degrees():
+    # Common practice, no source: 45 degrees in a corner of 90, less a little so that two tabs stay apart.
+    assert 42 <= CARD.folding.tab_angle <= 45
+    (box,) = [
+        part for part in laid_flat(TILES[next(n for n in TILES if n.startswith("one-wall"))], CARD, Ways()) if part.pose
+    ]
+    long_tab = max((p for p in panels_of(box.flat)), key=lambda p: p.representative_point().y)
+    xs = sorted(x for x, _ in long_tab.exterior.coords[:-1])
+    assert math.degrees(math.atan2(6.0, xs[1] - xs[0])) == pytest.approx(CARD.folding.tab_angle)
+
+
+def test_jambs_are_lined_where_there_is_room():
+    door = TILES[next(n for n in TILES if n.startswith("door "))]
+    (box,) = [part for part in laid_flat(door, CARD, Ways()) if part.pose]
+    # Beside the doorway: a fold a hinge's depth behind the jamb, and one a wall less a thickness further.
+    upright = sorted({round(a[0], 4) for a, b in box.flat.creases if abs(a[0] - b[0]) < 1e-9 and max(a[1], b[1]) < 31})
+    assert len(upright) == 4
+    assert upright[3] - upright[0] == pytest.approx(27.94 + 2 * 0.25)
+    assert upright[1] - upright[0] == pytest.approx(6.2 - 0.5 - 2 * 0.25)
+
+
+# Corner lengths: derived by geometry from the kind of joint.
+@pytest.mark.parametrize(
+    "corners, size, lengths",
+    [
+        ("butt", (2, 2), {50.0: 2, 40.0: 2}),
+        ("pinwheel", (2, 2), {45.0: 4}),
+        ("mitre", (2, 2), {50.0: 4}),
+        ("rabbet", (2, 2), {50.0: 2, 49.4: 2}),
+        ("pinwheel", (4, 2), {95.0: 2, 45.0: 2}),
+        ("butt", (4, 2), {100.0: 2, 40.0: 2}),
+        ("butt", (2, 4), {100.0: 2, 40.0: 2}),
+    ],
+)
+def test_corner_lengths(corners, size, lengths):
+    grid = Grid(pitch=25, wall_thickness=5, joint_play=0, base_depth=5)
+    stock = CORE.model_copy(update={"thickness": 5.0, "skin": 0.3})
+    parts = list_parts([(closed(size, grid), 1)], stock, Ways("stacked", corners)).parts
+    found = Counter()
+    for part in parts:
+        if part.role == "wall":
+            long, short = part.size
+            found[round(long if abs(short - grid.wall_height) < 1e-9 else short, 6)] += part.count
+    assert found == lengths
+    if corners == "mitre":
+        inner = {
+            shift
+            for laid in laid_flat(closed(size, grid), stock, Ways("stacked", corners))
+            if laid.pose
+            for shift in laid.pose.bevels
+        }
+        assert {round(shift, 9) for shift in inner} == {5.0, -5.0}  # 50 on the long face, 40 on the short one
+
+
+def test_the_longest_straight_run_passes():
+    """Inside a tile of 2 x 2 cells: a wall 2 spaces long is not cut in two by one that only reaches it."""
+    plan = read_plan(find("lamp-cellars", "plans"))
+    for tile in (t for t, _ in wanted(make_kit(plan)) if isinstance(t, Tile)):
+        stock = CORE.model_copy(update={"thickness": 6.2})
+        longest = Counter(
+            round(p.length, 3)
+            for p in make_plates(
+                tile.shape,
+                GRID,
+                stock_band(GRID, 6.2),
+                Construction.of(GRID, stock, Ways("stacked", "pinwheel")).joints,
+            )[1:]
+        )
+        printed = Counter(round(p.length, 3) for p in tile.plates[1:])
+        assert sum(longest.values()) <= sum(printed.values())
+
+
+# Hinge rule h = L - 2 a t, flap H - a t: derived. L = 50, H = 8, t = 0.5.
+@pytest.mark.parametrize("hinge, between, flap", [(0.0, 50.0, 8.0), (0.5, 49.5, 7.75), (1.0, 49.0, 7.5)])
+def test_hinge_rule(hinge, between, flap):
+    assert fold_to_fold(50, 0.5, hinge) == pytest.approx(between)
+    assert fold_to_fold(8, 0.5, hinge, folds=1) == pytest.approx(flap)
+
+
+def test_wrapped_core():
+    # Derived: X - 2 (t + g). X = 50, card 0.3, g 0.1.
+    assert wrapped_core(50, 0.3, 0.1) == pytest.approx(49.2)
+
+
+# V-groove 2 (t - p) tan(turn / 2): derived; with no skin left, 2 t at 90 degrees (10.0 for 5 mm) and 1.1547 t at 60.
+@pytest.mark.parametrize(
+    "thickness, skin, turn, width",
+    [(5, 0.3, 90, 9.4), (5, 0.3, 60, 5.43), (3, 0.3, 90, 5.4), (5, 0, 90, 10.0), (5, 0, 60, 5.774)],
+)
+def test_groove_width(thickness, skin, turn, width):
+    assert groove_width(thickness, skin, math.radians(turn)) == pytest.approx(width, abs=0.005)
+
+
+def test_grooves_on_the_sheet():
+    (run,) = [laid for laid in laid_flat(closed((2, 2)), CORE, Ways()) if laid.pose]
+    xs = sorted(a[0] for a, _ in run.flat.creases)
+    # Outer faces 63.5 - 2 x 1.35 = 60.8 long; grooves of 9.4 about each of three corners, half of one at each end.
+    assert xs == pytest.approx([4.7, *(60.8 * k + d for k in (1, 2, 3) for d in (-4.7, 4.7)), 4 * 60.8 - 4.7])
+    assert sum(word.text == "V90" for word in run.flat.words) == 5
+
+
+# Crease channel: 2 t + rule wide, t deep (condat-pap.com, "Creasing"; read as an excerpt). The other published rule, 1.5 t
+# + rule (CITO), makes it half a thickness narrower.
+def test_crease_channel():
+    assert crease_channel(0.5, 0.7) == (1.7, 0.5)
+    width, _ = crease_channel(0.3, 0.7)
+    assert width - (1.5 * 0.3 + 0.7) == pytest.approx(0.15)
+    assert any("1.70 mm wide, 0.50 deep" in note for note in list_parts([(closed((2, 2)), 1)], CARD).notes)
+
+
+# Derived: span of k modules = k P - u, notch k P + u. P = 50, u = 0.3.
+def test_undersize():
+    grid = Grid(pitch=25, wall_thickness=5, joint_play=0.3)
+    one, two = (make_tile("t", single_cell(Cell(), size), grid).base.foot.bounds for size in ((2, 2), (4, 2)))
+    assert one[2] - one[0] == pytest.approx(49.7)
+    assert two[2] - two[0] == pytest.approx(99.7)
+    four = make_tile("t", single_cell(Cell(), (8, 2)), grid).base.foot.bounds
+    assert (four[2] - four[0]) - 4 * (one[2] - one[0]) == pytest.approx(0.9)
+    ell = make_tile(
+        "t", OutlineShape(((0, 0), (0, 100), (100, 100), (100, 75), (50, 75), (50, 25), (100, 25), (100, 0))), grid
+    )
+    ys = sorted({y for x, y in ell.base.foot.exterior.coords if x == pytest.approx(50 - 0.15)})
+    assert ys[-1] - ys[0] == pytest.approx(50.3)
+
+
+# Derived: wall 6, play 0.3. Stock flush with the tile's edge: both walls 12.3, one 6.0; printed: 12.0 and 5.85.
+def test_seam():
+    grid = Grid(wall_thickness=6, joint_play=0.3)
+    stock, printed = stock_band(grid, 6.0), printed_band(grid)
+    assert [2 * stock.inner, stock.thickness, 2 * stock.inner - stock.thickness] == pytest.approx([12.3, 6.0, 6.3])
+    assert [2 * printed.inner, printed.thickness, 2 * printed.inner - printed.thickness] == pytest.approx(
+        [12.0, 5.85, 6.15]
+    )
+    assert 2 * stock.inner + 0.3 == pytest.approx(12.6)
+
+
+def test_foot_of_a_free_standing_piece():
+    # Derived: b = h tan 15 degrees; h = 25 -> 6.7.
+    assert stable_foot(25) == pytest.approx(6.7, abs=0.005)
+
+
+# Derived: stacks with glue lines of 0.05.
+def test_layering():
+    assert mixed_stack(8, (3, 5), 0.05) == (5, 3)
+    assert sum(mixed_stack(8, (3, 5), 0.05)) + 0.05 == pytest.approx(8.05)
+    three = stack_up(7, 2, 0.05)
+    assert (three.layers, three.thickness, three.residual) == (3, pytest.approx(6.10), pytest.approx(-0.90))
+    four = Stack(4, 2, 0.05, 7)
+    assert (four.thickness, four.residual) == (pytest.approx(8.15), pytest.approx(1.15))
+    assert three.shims(0.3) == 3
+    assert four.shims(0.3) == 0
+    words = three.remedy(0.3)
+    assert all(said in words for said in ("8.15 mm for 7.00 (+1.15)", "3 x 0.3 mm card", "0.90 mm"))
+    assert stack_up(12, 5, 0.05).residual == pytest.approx(-1.95)
+    assert mixed_stack(6, (2, 3), 0.0) == (3, 3)
+
+
+def test_steps_are_told():
+    stock = FOAM.model_copy(
+        update={"thickness": 2.0, "stack": FOAM.stack.model_copy(update={"spread": 0.3, "thicknesses": [3.0]})}
+    )
+    notes = " ".join(list_parts([(closed((2, 2)), 1)], stock).notes)
+    assert "0.90 mm (3 x 0.3), more than the 0.8 mm" in notes
+    assert "3 + 3 mm makes 6.00 for 6.35 (-0.35)" in notes
+
+
+def test_high_thin_walls_are_told():
+    stock = CORE.model_copy(update={"thickness": 4.0})
+    assert any("brace" in note for note in list_parts([(closed((2, 2)), 1)], stock, Ways("grooved")).notes)
+    assert not any("brace" in note for note in list_parts([(closed((2, 2)), 1)], CORE).notes)
+
+
+def test_constructions_that_do_not_go():
+    with pytest.raises(InputError, match="no skin to fold on"):
+        list_parts([(closed((2, 2)), 1)], FOAM, Ways("grooved"))
+    with pytest.raises(InputError, match="thinner card"):
+        list_parts([(closed((2, 2)), 1)], FOAM, Ways("folded"))
+
+
+def test_the_printed_tile_stays_as_it_is():
+    before = {tile.id: tile.volume for tile in TILES.values()}
+    make_sheets([(tile, 1) for tile in TILES.values()], CARD, read_machine("laser"), Ways("folded", "mitre"))
+    assert {tile.id: make_tile(tile.name, tile.shape, tile.grid).volume for tile in TILES.values()} == before
