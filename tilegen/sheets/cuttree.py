@@ -112,7 +112,8 @@ def cuts(tree: Tree | None, region: Size, kerf: float, stage: int = 1) -> Iterat
     if not isinstance(tree, Slab):
         return
     for size, content in tree.slices:
-        yield Cut(stage, size, region[1 - tree.axis])
+        if region[tree.axis] > size + NO_REST_MM:
+            yield Cut(stage, size, region[1 - tree.axis])
         yield from cuts(content, _with(region, tree.axis, size), kerf, stage + 1)
         region = _with(region, tree.axis, region[tree.axis] - size - kerf)
     yield from cuts(tree.rest, region, kerf, stage + 1)

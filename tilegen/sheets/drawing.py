@@ -101,12 +101,18 @@ class PartPaths:
         nominal = {**marks, **_outlines(part.outline, shift)} if kerf else cut
         return cls((east - west, north - south), cut, nominal, number)
 
-    def paths(self, *, nominal: bool, turned: bool) -> Paths:
-        """One of the two sets of paths; turned: by 90 degrees, the way that leaves the number readable."""
+    def paths(self, *, nominal: bool, turned: bool, half: bool = False) -> Paths:
+        """One of the two sets of paths.
+
+        turned: by 90 degrees, the way that leaves the number readable; half: by 180 degrees more.
+        """
         paths = self.nominal if nominal else self.cut
-        if not turned:
-            return paths
-        return {layer: tuple(self._turned(p) for p in found) for layer, found in paths.items()}
+        if turned:
+            paths = {layer: tuple(self._turned(p) for p in found) for layer, found in paths.items()}
+        if half:
+            size = np.array(self.size[::-1] if turned else self.size)
+            paths = {layer: tuple(size - p for p in found) for layer, found in paths.items()}
+        return paths
 
     def _turned(self, points: Points) -> Points:
         width, height = self.size
@@ -116,12 +122,12 @@ class PartPaths:
 
 def draw_sheet(sheet: SheetFrame, layout: Layout, parts: Sequence[PartPaths], *, nominal: bool) -> SheetDrawing:
     """A set-out sheet as strokes. nominal: the parts as they come out, for cutting by hand along the line."""
-    cache: dict[tuple[int, bool], Paths] = {}
+    cache: dict[tuple[int, bool, bool], Paths] = {}
     by_layer: dict[Layer, list[Points]] = {layer: [] for layer in LAYERS}
-    for item, x, y, turned in layout:
-        key = (item, turned)
+    for item, x, y, turned, half in layout:
+        key = (item, turned, half)
         if key not in cache:
-            cache[key] = parts[item].paths(nominal=nominal, turned=turned)
+            cache[key] = parts[item].paths(nominal=nominal, turned=turned, half=half)
         at = np.array((x, y))
         for layer, found in cache[key].items():
             by_layer[layer].extend(points + at for points in found)

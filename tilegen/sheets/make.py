@@ -8,8 +8,8 @@ from typing import TypedDict
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.stock import check_pair
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
-from tilegen.sheets.nest import Area, Item, Layout, nest
 from tilegen.sheets.parts import Part, list_parts
+from tilegen.sheets.setout import LaidSheet, set_out_parts
 from tilegen.sheets.sheetset import Paper, Sheet, SheetSet
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.tile import Tile
@@ -44,18 +44,12 @@ def make_sheets(counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFi
     kerf = machine.kerf_in(material)
     listed = list_parts(counts, material)
     paths = [PartPaths.of(part, kerf) for part in listed.parts]
-    items = [Item(part.id, *drawn.size, part.count) for part, drawn in zip(listed.parts, paths, strict=True)]
-    area = Area(*material.sheet.size, machine.margin, machine.spacing, may_turn=not material.grain)
-    layouts = nest(items, area, material.sheet.count)
+    made = set_out_parts(listed.parts, [drawn.size for drawn in paths], material, machine)
     title = f"{material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
-    frames = (
-        SheetFrame(f"{material.name}-{number:02d}", title, material.sheet.size, kerf)
-        for number in range(1, len(layouts) + 1)
-    )
-    sheets = tuple(_sheet(frame, layout, listed.parts, paths) for frame, layout in zip(frames, layouts, strict=True))
+    sheets = tuple(_sheet(on, SheetFrame(on.name, title, on.size, kerf), listed.parts, paths) for on in made.sheets)
     unlabelled = tuple(part.id for part, drawn in zip(listed.parts, paths, strict=True) if not drawn.number.strokes)
-    notes = (*listed.notes, *_slits(listed.parts, machine))
-    return SheetSet(material, machine, kerf, sheets, listed.parts, listed.constructions, notes, unlabelled)
+    notes = (*listed.notes, *made.notes, *_slits(listed.parts, machine))
+    return SheetSet(material, machine, kerf, sheets, listed.parts, listed.constructions, notes, unlabelled, made.saw)
 
 
 def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:
@@ -68,19 +62,21 @@ def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:
         )
 
 
-def _sheet(frame: SheetFrame, layout: Layout, parts: Sequence[Part], paths: Sequence[PartPaths]) -> Sheet:
+def _sheet(on: LaidSheet, frame: SheetFrame, parts: Sequence[Part], paths: Sequence[PartPaths]) -> Sheet:
+    layout = on.layout
     drawing = draw_sheet(frame, layout, paths, nominal=False)
     nominal = draw_sheet(frame, layout, paths, nominal=True) if frame.kerf else drawing
     used = sum(parts[placed.item].outline.area for placed in layout) / (frame.size[0] * frame.size[1])
-    return Sheet(frame.name, layout, drawing, nominal, used)
+    return Sheet(frame.name, layout, drawing, nominal, used, on.offcut)
 
 
 def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]:
-    """Every file of a set by its name: DXF and SVG a sheet, one PDF, one list of parts."""
+    """Every file of a set by its name: DXF and SVG a sheet, one PDF, a list of parts, perhaps a saw list."""
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.sheets.dxf import dxf_bytes  # noqa: PLC0415
     from tilegen.sheets.listing import parts_csv  # noqa: PLC0415
     from tilegen.sheets.pdf import pdf_bytes  # noqa: PLC0415
+    from tilegen.sheets.sawlist import saw_csv  # noqa: PLC0415
     from tilegen.sheets.svg import svg_bytes  # noqa: PLC0415
 
     files: dict[str, bytes] = {}
@@ -89,6 +85,8 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]
         files[f"{sheet.name}.svg"] = svg_bytes(sheet.drawing)
     files[f"{sheet_set.material.name}.pdf"] = pdf_bytes(sheet_set, paper)
     files[f"{sheet_set.material.name}-parts.csv"] = parts_csv(sheet_set)
+    if sheet_set.saw:
+        files[f"{sheet_set.material.name}-saw.csv"] = saw_csv(sheet_set.saw)
     return files
 
 
@@ -98,7 +96,7 @@ def sheet_records(sheet_set: SheetSet) -> list[SheetRecord]:
         SheetRecord(
             name=sheet.name,
             material=sheet_set.material.name,
-            size_mm=list(sheet_set.material.sheet.size),
+            size_mm=list(sheet.drawing.size),
             kerf_mm=sheet_set.kerf,
             parts=len(sheet.layout),
             used=sheet.used,

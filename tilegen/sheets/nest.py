@@ -52,7 +52,7 @@ def nest(items: Sequence[Item], area: Area, on_hand: int | None = None, *, edge_
     outcome = set_out(items, area, on_hand, edge_to_edge=edge_to_edge)
     if any(outcome.left):
         raise AnswerIsNo(
-            f"{on_hand} sheets of {area.width:g} x {area.height:g} mm on hand are not enough; "
+            f"more sheets of {area.width:g} x {area.height:g} mm are needed than the {on_hand} on hand; "
             f"left over: {left_over(items, outcome.left)}"
         )
     return outcome
@@ -68,7 +68,8 @@ def set_out(items: Sequence[Item], area: Area, most: int | None = None, *, edge_
     for recipe in packer.recipes():
         if not packer.try_recipe(recipe):
             break
-    packer.fewer_sheets()
+    if most is None or packer.bound <= most:
+        packer.fewer_sheets()
     outcome = packer.best
     placed = [i._replace(number=i.number - left) for i, left in zip(items, outcome.left, strict=True)]
     check_layouts(placed, area, outcome.layouts)

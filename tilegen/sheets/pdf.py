@@ -135,7 +135,7 @@ def _first_pages(canvas: Canvas, sheet_set: SheetSet, tilings: Sequence[Tiling],
     pages = sum(len(tiling.pages) for tiling in tilings)
     words.title(f"Sheets to cut from {material.title}")
     words.paragraph(
-        f"{len(sheet_set.sheets)} sheets of {material.sheet.size[0]:g} x {material.sheet.size[1]:g} mm, "
+        f"{sheet_set.stock_words or 'No sheets'}, "
         f"{material.real_thickness:g} mm thick, with {sum(p.count for p in sheet_set.parts)} parts, true size on "
         f"{pages} pages. Print at 100 %, no fit to page, and measure the two bars on a page: 100 mm each. Join the "
         "pages of a sheet by laying their crosses on each other; pages on which nothing lies are left out."

@@ -10,6 +10,7 @@ from tilegen.sheets.construction import Construction
 from tilegen.sheets.drawing import SheetDrawing
 from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
+from tilegen.sheets.saw import SawList
 
 Paper = Literal["A4", "Letter"]
 
@@ -23,11 +24,16 @@ class Sheet:
     drawing: SheetDrawing
     nominal: SheetDrawing
     used: float
+    # The name of the offcut it is; empty for a new sheet.
+    offcut: str = ""
 
 
 @dataclass(frozen=True, eq=False)
 class SheetSet:
-    """The flat half of a kit. unlabelled: ids of parts too small for their number."""
+    """The flat half of a kit. unlabelled: ids of parts too small for their number.
+
+    saw: the list of cuts, where every cut runs edge to edge.
+    """
 
     material: MaterialFile
     machine: MachineFile
@@ -37,3 +43,14 @@ class SheetSet:
     constructions: tuple[Construction, ...]
     notes: tuple[str, ...]
     unlabelled: tuple[str, ...]
+    saw: SawList | None = None
+
+    @property
+    def stock_words(self) -> str:
+        """How many pieces of stock of which size, offcuts by name."""
+        sizes: dict[tuple[float, float], int] = {}
+        for sheet in self.sheets:
+            if not sheet.offcut:
+                sizes[sheet.drawing.size] = sizes.get(sheet.drawing.size, 0) + 1
+        words = [f"{n} sheet{'' if n == 1 else 's'} of {w:g} x {h:g} mm" for (w, h), n in sizes.items()]
+        return " and ".join([*words, *(f"offcut {sheet.offcut}" for sheet in self.sheets if sheet.offcut)])
