@@ -41,7 +41,9 @@ class Outcome:
     rank: tuple[float, ...] = ()
 
 
-def nest(items: Sequence[Item], area: Area, on_hand: int | None = None, *, edge_to_edge: bool = False) -> Outcome:
+def nest(
+    items: Sequence[Item], area: Area, on_hand: int | None = None, *, edge_to_edge: bool = False
+) -> tuple[Layout, ...]:
     """Every rectangle on a sheet, inside the margins and at least the spacing apart.
 
     Raises:
@@ -55,7 +57,7 @@ def nest(items: Sequence[Item], area: Area, on_hand: int | None = None, *, edge_
             f"more sheets of {area.width:g} x {area.height:g} mm are needed than the {on_hand} on hand; "
             f"left over: {left_over(items, outcome.left)}"
         )
-    return outcome
+    return outcome.layouts
 
 
 def set_out(items: Sequence[Item], area: Area, most: int | None = None, *, edge_to_edge: bool = False) -> Outcome:

@@ -14,6 +14,7 @@ from reportlab.pdfgen.canvas import Canvas
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
 from tilegen.sheets.pages import BAR_MM, Frame, Tiling, tile_pages, turned
 from tilegen.sheets.pdfwords import Words
+from tilegen.sheets.sawpages import saw_pages
 from tilegen.sheets.sheetset import Paper, SheetSet
 from tilegen.sheets.style import STYLES
 
@@ -42,6 +43,8 @@ def pdf_bytes(sheet_set: SheetSet, paper: Paper = "A4") -> bytes:
     for tiling in tilings:
         _define(canvas, turned(tiling.drawing) if tiling.turned else tiling.drawing)
     _first_pages(canvas, sheet_set, tilings, frame)
+    if sheet_set.saw and sheet_set.saw.starts:
+        saw_pages(canvas, sheet_set.saw, frame)
     for tiling in tilings:
         for row, column in tiling.pages:
             _page(canvas, tiling, row, column, frame)

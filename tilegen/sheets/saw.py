@@ -101,6 +101,7 @@ class SawList:
     """All cuts, in order. Parts bear their ids, sheets their names, pieces in between S1, S2, ...
 
     sizes: of each part as it is cut, mm. merged: sizes that share another's setting. without: settings if none did.
+    after: parts and what is still to be done to them by hand: mitres, then doorways and odd edges.
     """
 
     fence: Fence
@@ -110,6 +111,7 @@ class SawList:
     sizes: Mapping[str, Size]
     merged: tuple[tuple[float, float], ...]
     without: int
+    after: tuple[tuple[str, str], ...] = ()
 
     @property
     def settings(self) -> int:

@@ -39,6 +39,8 @@ def saw_rows(saw: SawList) -> list[Row]:
     for number, line in enumerate(saw.lines):
         left = [text for source, words in offcuts.items() if last.get(source) == number for text in words]
         rows.append(_row(line, len(rows) + 1, left))
+    for part, what in saw.after:
+        rows.append((str(len(rows) + 1), "by hand", "", "", "", part, "", "", part, "", what, "[ ]"))
     return rows
 
 
@@ -59,8 +61,9 @@ def _reference(saw: SawList) -> Iterator[Row]:
         return
     names = _names([(start.name, 1) for start in saw.starts])
     count = str(len(saw.starts))
-    for step, (edge, where) in enumerate((("A", "lower"), ("B", "left, square to A")), 1):
+    for step, (edge, where) in enumerate((("A", "lower"), ("B", "left")), 1):
         do = f"reference cut: take {saw.fence.trim:g} mm off the {where} edge and mark it {edge}"
+        do += ", square to A" if edge == "B" else ""
         yield (str(step), "reference", "", "", "", names, count, count, names, "", do, "[ ]")
 
 

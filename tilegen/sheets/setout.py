@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 from tilegen.reading.models import MachineFile, MaterialFile
@@ -49,6 +50,8 @@ def set_out_parts(
     laid = nest_on_stock(items, blanks_of(material), rules) if any(item.number for item in items) else ()
     names = [f"{material.name}-{number:02d}" for number in range(1, len(laid) + 1)]
     saw = _saw(laid, names, items, _fence(material, machine)) if straight else None
+    if saw is not None:
+        saw = replace(saw, after=tuple(_after(parts)))
     grown = [((b[0] - s[0]) / 2, (b[1] - s[1]) / 2) for b, s in zip(boxes, sizes, strict=True)]
     sheets = tuple(
         LaidSheet(name, (on.blank.width, on.blank.height), _moved(on.layout, grown), on.blank.name)
@@ -83,6 +86,15 @@ def _saw(laid: Sequence[Laid], names: Sequence[str], items: Sequence[Item], fenc
     saw = saw_list(starts, {n: (i.name, (i.width, i.height)) for n, i in enumerate(items)}, fence)
     replay(saw, {i.name: ((i.width, i.height), i.number) for i in items if i.number})
     return saw
+
+
+def _after(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
+    """What no fence does: bevels and mitres, since sharp edges come last; then what is not a rectangle."""
+    yield from ((p.id, note) for p in parts if p.count for note in p.notes if note.startswith(("bevel", "mitre")))
+    for part in parts:
+        width, height = _box(part)
+        if part.count and part.outline.area < width * height * (1 - 1e-6):
+            yield part.id, f"cut out of its {width:.2f} x {height:.2f} mm rectangle along the drawing"
 
 
 def _offcut_notes(sheets: Sequence[LaidSheet]) -> Iterator[str]:
