@@ -114,6 +114,10 @@ class PartPaths:
             paths = {layer: tuple(size - p for p in found) for layer, found in paths.items()}
         return paths
 
+    def outer(self, turned: bool, half: bool) -> Points:
+        """The outline that is cut, for one way to lie."""
+        return self.paths(nominal=False, turned=turned, half=half)["CUT_OUTER"][0]
+
     def _turned(self, points: Points) -> Points:
         width, height = self.size
         x, y = points[:, 0], points[:, 1]

@@ -124,9 +124,7 @@ def fill_freely(items: Sequence[Item], area: Area, recipe: FreeRecipe, most: int
     left = [0] * len(items)
     for index, number in recipe.order:
         item, ways = items[index], recipe.ways[index]
-        sizes = [
-            (turned, *((item.height, item.width) if turned else (item.width, item.height))) for turned in ways
-        ]
+        sizes = [(turned, *((item.height, item.width) if turned else (item.width, item.height))) for turned in ways]
         # Nothing of this size fits there any more.
         full: set[int] = set()
         for placed in range(number):

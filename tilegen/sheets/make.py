@@ -44,7 +44,7 @@ def make_sheets(counts: Sequence[tuple[Tile | Piece, int]], material: MaterialFi
     kerf = machine.kerf_in(material)
     listed = list_parts(counts, material)
     paths = [PartPaths.of(part, kerf) for part in listed.parts]
-    made = set_out_parts(listed.parts, [drawn.size for drawn in paths], material, machine)
+    made = set_out_parts(listed.parts, paths, material, machine)
     title = f"{material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
     sheets = tuple(_sheet(on, SheetFrame(on.name, title, on.size, kerf), listed.parts, paths) for on in made.sheets)
     unlabelled = tuple(part.id for part, drawn in zip(listed.parts, paths, strict=True) if not drawn.number.strokes)

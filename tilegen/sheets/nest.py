@@ -10,9 +10,10 @@ import numpy as np
 
 from tilegen.errors import AnswerIsNo, InputError
 from tilegen.sheets.cuttree import Leaf, Rect, Size, Tree, cuts, finished, laid
+from tilegen.sheets.free import Fit as FreeFit
 from tilegen.sheets.free import FreeRecipe, fill_freely
-from tilegen.sheets.guillotine import Recipe, fill
-from tilegen.sheets.rects import Area, Item, Layout, Order, Placement, Ways, area_bound, orders, urgent_first
+from tilegen.sheets.guillotine import Fit, Recipe, Split, fill
+from tilegen.sheets.rects import Area, Item, Layout, Placement, Ways, area_bound, orders, urgent_first
 
 __all__ = ["Area", "Item", "Layout", "Outcome", "Placement", "Setting", "check_layouts", "nest", "set_out"]
 
@@ -96,17 +97,16 @@ class _Packer:
         ways = fixed if self.area.alike else [*fixed, tuple(self.area.ways(item) for item in self.items)]
         for way in ways:
             for order in found[:6]:
-                for split in ("rows", "columns"):
-                    yield Recipe(order, way, "first", split)
+                yield Recipe(order, way, "first", "rows")
+                yield Recipe(order, way, "first", "columns")
         if not self.edge_to_edge:
-            fits = ("short", "low", "long", "area")
+            fits: tuple[FreeFit, ...] = ("short", "low", "long", "area")
             for way in reversed(ways):
                 yield from (FreeRecipe(o, way, fit) for o in found for fit in fits)
+        splits: tuple[Split, ...] = ("short", "less", "long", "more", "rows", "columns")
+        close: tuple[Fit, ...] = ("short", "area", "long")
         for way in reversed(ways):
-            for order in found:
-                for split in ("short", "less", "long", "more", "rows", "columns"):
-                    for fit in ("short", "area", "long"):
-                        yield Recipe(order, way, fit, split)
+            yield from (Recipe(o, way, fit, split) for o in found for split in splits for fit in close)
 
     def _fixed_ways(self) -> Iterator[Ways]:
         """Every item one way only: as it is, lying, standing; where it does not fit so, the way it fits."""

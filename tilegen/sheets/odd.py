@@ -142,7 +142,9 @@ class _Nester:
         # The library keeps the gap along the strip's edges too.
         gap = self.area.spacing + _SAFETY_MM
         job = {"height": self.height + 2 * gap - _SAFETY_MM, "items": items, "gap": gap, "seed": SEED}
-        answer = _run({**job, "rounds": self.rounds * (_LONGER if enough else 1), "enough": enough + 2 * gap - _SAFETY_MM})
+        answer = _run(
+            {**job, "rounds": self.rounds * (_LONGER if enough else 1), "enough": enough + 2 * gap - _SAFETY_MM}
+        )
         if answer is None:
             return None
         placed = [self._placed(int(n), turn, x, y) for n, turn, x, y in answer["placed"]]
@@ -161,7 +163,7 @@ class _Nester:
 
 def _ways(shape: Shape, area: Area) -> list[_Way]:
     """How a part may lie, as the library's angles, which turn to the left about the origin."""
-    turns = (0, 180) if not area.may_turn else (0, 90, 180, 270)
+    turns: tuple[int, ...] = (0, 180) if not area.may_turn else (0, 90, 180, 270)
     if area.alike:
         turns = (0,)
     plain = shape.outer(False, False)

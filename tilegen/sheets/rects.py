@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -79,7 +79,7 @@ def area_bound(items: Sequence[Item], area: Area) -> int:
 
 def orders(items: Sequence[Item]) -> list[Order]:
     """Orders in which packing rarely fails badly: the largest first, by one measure or another."""
-    keys = (
+    keys: tuple[Callable[[Item], tuple[float, float]], ...] = (
         lambda i: (i.width * i.height, max(i.width, i.height)),
         lambda i: (max(i.width, i.height), min(i.width, i.height)),
         lambda i: (min(i.width, i.height), max(i.width, i.height)),

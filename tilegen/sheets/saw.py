@@ -90,7 +90,7 @@ class SawLine:
         """Common practice, no source: a short edge on a fence tips, a thin strip bends."""
         notes = []
         if self.shortest < max(_SLED_MM, _SLED_SHARE * self.size):
-            notes.append(f"only {self.shortest:.0f} mm on the fence: push it with a square block or a sled")
+            notes.append(f"as little as {self.shortest:.0f} mm on the fence: use a sled")
         if self.size < _FLOPPY_MM:
             notes.append("thin: follow with a push block of the same width")
         return tuple(notes)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from tilegen.sheets.saw import SawLine, SawList
 
 HEADER = (
-    "step", "setting", "fence_mm", "expect_mm", "edge_on_fence", "in", "passes", "pieces", "out", "offcuts", "note",
-    "done",
+    "step", "setting", "fence_mm", "expect_mm", "edge_on_fence", "in", "passes", "pieces", "out", "from_each",
+    "offcuts", "note", "done",
 )  # fmt: skip
 Row = tuple[str, ...]
 
@@ -40,7 +40,7 @@ def saw_rows(saw: SawList) -> list[Row]:
         left = [text for source, words in offcuts.items() if last.get(source) == number for text in words]
         rows.append(_row(line, len(rows) + 1, left))
     for part, what in saw.after:
-        rows.append((str(len(rows) + 1), "by hand", "", "", "", part, "", "", part, "", what, "[ ]"))
+        rows.append((str(len(rows) + 1), "by hand", "", "", "", part, "", "", part, "", "", what, "[ ]"))
     return rows
 
 
@@ -51,7 +51,7 @@ def saw_csv(saw: SawList) -> bytes:
     writer.writerow(HEADER)
     writer.writerows(saw_rows(saw))
     for name, value in saw_head(saw):
-        writer.writerow(["", name, *[""] * 8, value, ""])
+        writer.writerow(["", name, *[""] * 6, value, *[""] * 4])
     return text.getvalue().encode()
 
 
@@ -64,7 +64,7 @@ def _reference(saw: SawList) -> Iterator[Row]:
     for step, (edge, where) in enumerate((("A", "lower"), ("B", "left")), 1):
         do = f"reference cut: take {saw.fence.trim:g} mm off the {where} edge and mark it {edge}"
         do += ", square to A" if edge == "B" else ""
-        yield (str(step), "reference", "", "", "", names, count, count, names, "", do, "[ ]")
+        yield (str(step), "reference", "", "", "", names, count, count, names, "", "", do, "[ ]")
 
 
 def _row(line: SawLine, step: int, offcuts: list[str]) -> Row:
@@ -83,13 +83,14 @@ def _row(line: SawLine, step: int, offcuts: list[str]) -> Row:
         str(line.passes),
         str(line.pieces),
         _names(list(outs.items())),
+        "; ".join(f"{part.source}: {_names(part.outs)}" for part in line.steps) if len(line.steps) > 1 else "",
         "; ".join(offcuts),
         note,
         "[ ]",
     )
 
 
-def _names(counted: list[tuple[str, int]]) -> str:
+def _names(counted: Sequence[tuple[str, int]]) -> str:
     return ", ".join(f"{number} x {name}" if number > 1 else name for name, number in counted)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Paragraph, Table, TableStyle
+from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
 
 from tilegen.sheets.pages import Frame
 from tilegen.sheets.pdfwords import Words, printable
@@ -21,9 +21,9 @@ _COLUMNS = (
     ("set fence, mm", ("fence_mm",), 0.08),
     ("expect, mm", ("expect_mm",), 0.08),
     ("edge on fence", ("edge_on_fence",), 0.07),
-    ("pieces that go in", ("in",), 0.21),
+    ("pieces that go in", ("in",), 0.16),
     ("passes", ("passes",), 0.07),
-    ("pieces that come out; offcuts; notes", ("out", "offcuts", "note"), 0.28),
+    ("what comes out of each; offcuts; notes", ("from_each", "offcuts", "note"), 0.33),
     ("done", ("done",), 0.06),
 )
 _HOW = (
@@ -43,6 +43,7 @@ def saw_pages(canvas: Canvas, saw: SawList, frame: Frame) -> None:
     rows = [[Paragraph(title, _BOLD) for title, *_ in _COLUMNS]]
     for row in saw_rows(saw):
         cells = dict(zip(HEADER, row, strict=True))
+        cells["from_each"] = cells["from_each"] or cells["out"]
         texts = ("<br/>".join(_escaped(cells[k]) for k in keys if cells[k]) for _, keys, _ in _COLUMNS)
         rows.append([Paragraph(text, _TEXT) for text in texts])
     table = Table(rows, colWidths=[frame.width * mm * share for *_, share in _COLUMNS], repeatRows=1)
@@ -63,7 +64,7 @@ def saw_pages(canvas: Canvas, saw: SawList, frame: Frame) -> None:
 
 def _draw(canvas: Canvas, table: Table, frame: Frame, top: float) -> None:
     """A table from the top down, over as many pages as it takes."""
-    left: list[Table] = [table]
+    left: list[Flowable] = [table]
     while left:
         room = (top - frame.bottom) * mm
         first, *rest = left[0].split(frame.width * mm, room) or [left[0]]

@@ -8,6 +8,9 @@ from typing import NamedTuple
 
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.sheets.cuttree import Size
+from tilegen.sheets.drawing import PartPaths
+from tilegen.sheets.mixed import nest_mixed
+from tilegen.sheets.odd import Shape, is_odd
 from tilegen.sheets.parts import Part
 from tilegen.sheets.rects import Item, Layout
 from tilegen.sheets.replay import replay
@@ -33,9 +36,9 @@ class SetOut(NamedTuple):
 
 
 def set_out_parts(
-    parts: Sequence[Part], boxes: Sequence[Size], material: MaterialFile, machine: MachineFile
+    parts: Sequence[Part], paths: Sequence[PartPaths], material: MaterialFile, machine: MachineFile
 ) -> SetOut:
-    """Every part on a piece of stock. boxes: of what is cut for each part, the kerf allowed for, mm.
+    """Every part on a piece of stock. paths: what is cut for each part, the kerf allowed for.
 
     Raises:
         InputError: a part larger than any piece of stock.
@@ -45,9 +48,17 @@ def set_out_parts(
     kerf = machine.kerf_in(material)
     gap = kerf if straight else machine.spacing
     rules = Rules(machine.margin, gap, not material.grain, material.alike, straight)
+    boxes = [drawn.size for drawn in paths]
     sizes = [_box(part) for part in parts] if straight else boxes
     items = [Item(part.id, *size, part.count) for part, size in zip(parts, sizes, strict=True)]
-    laid = nest_on_stock(items, blanks_of(material), rules) if any(item.number for item in items) else ()
+    laid: tuple[Laid, ...] = ()
+    notes: tuple[str, ...] = ()
+    if straight:
+        laid = nest_on_stock(items, blanks_of(material), rules) if parts else ()
+    elif parts:
+        shapes = [Shape(part.id, drawn.outer, part.count) for part, drawn in zip(parts, paths, strict=True)]
+        odd = [number for number, part in enumerate(parts) if is_odd(part.outline)]
+        laid, notes = nest_mixed(items, shapes, odd, blanks_of(material), rules)
     names = [f"{material.name}-{number:02d}" for number in range(1, len(laid) + 1)]
     saw = _saw(laid, names, items, _fence(material, machine)) if straight else None
     if saw is not None:
@@ -57,7 +68,7 @@ def set_out_parts(
         LaidSheet(name, (on.blank.width, on.blank.height), _moved(on.layout, grown), on.blank.name)
         for name, on in zip(names, laid, strict=True)
     )
-    return SetOut(sheets, saw, (*_offcut_notes(sheets), *(_saw_notes(saw) if saw else ())))
+    return SetOut(sheets, saw, (*notes, *_offcut_notes(sheets), *(_saw_notes(saw) if saw else ())))
 
 
 def _box(part: Part) -> Size:

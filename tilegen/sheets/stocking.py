@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from tilegen.errors import AnswerIsNo
@@ -13,7 +13,8 @@ from tilegen.sheets.nest import check_sizes, left_over, set_out
 from tilegen.sheets.rects import Area, Item, Layout
 
 
-class Blank(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Blank:
     """A size of stock, mm; count: pieces on hand, None: as many as wanted; name: of an offcut, empty for sheets."""
 
     width: float
@@ -72,9 +73,7 @@ def nest_on_stock(items: Sequence[Item], blanks: Sequence[Blank], rules: Rules) 
     best = min(plans, key=lambda p: (_missing(items, p.left), sum(_cost(on.blank, priced=priced) for on in p.laid)))
     if any(best.left):
         on_hand = ", ".join(f"{b.count} of {b.width:g} x {b.height:g} mm" for b in blanks if b.count is not None)
-        raise AnswerIsNo(
-            f"the stock does not suffice: {on_hand} on hand; left over: {left_over(items, best.left)}"
-        )
+        raise AnswerIsNo(f"the stock does not suffice: {on_hand} on hand; left over: {left_over(items, best.left)}")
     return best.laid
 
 
@@ -120,7 +119,7 @@ def _with_last_cheaper(plan: _Plan, items: Sequence[Item], sheets: Sequence[Blan
         if _cost(blank, priced=priced) >= _cost(last.blank, priced=priced):
             return plan
         if blank.count is None or used < blank.count:
-            tried = _further(alone, items, blank._replace(count=1), rules)
+            tried = _further(alone, items, replace(blank, count=1), rules)
             if not any(tried.left):
                 return _Plan((*before, tried.laid[0]._replace(blank=blank)), plan.left)
     return plan

@@ -26,9 +26,7 @@ def solve(job: dict[str, Any]) -> dict[str, Any] | None:
     """
     import spyrrow  # noqa: PLC0415 - the extra; only this process needs it
 
-    items = [
-        spyrrow.Item(str(i["id"]), [(x, y) for x, y in i["shape"]], i["demand"], i["turns"]) for i in job["items"]
-    ]
+    items = [spyrrow.Item(str(i["id"]), [(x, y) for x, y in i["shape"]], i["demand"], i["turns"]) for i in job["items"]]
     strip = spyrrow.StripPackingInstance("strip", job["height"], items)
     config = spyrrow.StripPackingConfig(
         early_termination=True,
@@ -47,7 +45,7 @@ def solve(job: dict[str, Any]) -> dict[str, Any] | None:
             rounds += 1
             if kind in (spyrrow.ReportType.ExplFeas, spyrrow.ReportType.CmprFeas, spyrrow.ReportType.Final):
                 best = found
-            if rounds >= job["rounds"] and best is not None or best is not None and best.width <= job["enough"]:
+            if best is not None and (rounds >= job["rounds"] or best.width <= job["enough"]):
                 return _answer(best)
         if not alive:
             return _answer(best) if best is not None else None
