@@ -64,7 +64,8 @@ def by_knife() -> SheetSet:
 def test_names_of_the_files(by_knife: SheetSet) -> None:
     files = sheet_files(by_knife)
     sheets = [f"foam-{n:02d}.{kind}" for n in range(1, len(by_knife.sheets) + 1) for kind in ("dxf", "svg")]
-    assert list(files) == [*sheets, "foam.pdf", "foam-parts.csv", "foam-operations.csv", "foam-rulers.csv"]
+    lists = ["foam-parts.csv", "foam-operations.csv", "foam-rulers.csv", "foam-saw.csv"]
+    assert list(files) == [*sheets, "foam.pdf", *lists]
 
 
 def test_equal_input_gives_equal_bytes(by_laser: SheetSet) -> None:
@@ -261,7 +262,7 @@ def test_pdf_draws_finished_edges_when_the_machine_has_a_kerf(by_laser: SheetSet
 
 
 def test_parts_list(by_knife: SheetSet) -> None:
-    rows = list(csv.DictReader(io.StringIO(sheet_files(by_knife)["foam-parts.csv"].decode())))
+    rows = list(csv.DictReader(io.StringIO(sheet_files(by_knife)["foam-parts.csv", "foam-saw.csv"].decode())))
     assert sum(int(row["quantity"]) for row in rows) == sum(len(sheet.layout) for sheet in by_knife.sheets)
     assert len({row["id"] for row in rows}) == len(rows)
     base = next(row for row in rows if row["id"].startswith("B-") and row["length_mm"] == "63.200")

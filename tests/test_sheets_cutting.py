@@ -262,9 +262,9 @@ def test_random_rectangles_all_find_their_place() -> None:
         check_layouts(items, AREA, nest(items, AREA))
 
 
-def test_strips_can_be_cut_edge_to_edge() -> None:
-    # In a layout of strips there is always a straight line across, or the parts stand in one strip.
-    layout = nest(kit(60), AREA)[0]
+def test_layouts_can_be_cut_edge_to_edge() -> None:
+    # There is always a straight line across that meets no part, until each part lies alone.
+    layout = nest(kit(60), AREA, edge_to_edge=True)[0]
     items = kit(60)
     boxes = [(p.x, p.y, p.x + items[p.item][1 + p.turned], p.y + items[p.item][2 - p.turned]) for p in layout]
 
@@ -310,7 +310,7 @@ def test_a_part_larger_than_the_sheet_is_named() -> None:
 
 def test_too_few_sheets_is_an_answer_of_no_with_what_is_left() -> None:
     stock = FOAM.model_copy(update={"sheet": SheetStock(size=(200, 100), count=1)})
-    with pytest.raises(AnswerIsNo, match=r"1 on hand; left over: \d+ x [BW]-"):
+    with pytest.raises(AnswerIsNo, match=r"1 of 200 x 100 mm on hand; left over: \d+ x [BW]-"):
         make_sheets([(corner(), 6)], stock, KNIFE)
 
 

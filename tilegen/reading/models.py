@@ -140,10 +140,18 @@ class PlanFile(Measures):
 
 
 class SheetStock(Table):
-    """One size of sheet that a material is sold in; count: sheets on hand, no limit if absent."""
+    """One size of sheet that a material is sold in; count: sheets on hand, no limit if absent; price: of one."""
 
     size: tuple[Annotated[Length, Field(gt=0)], Annotated[Length, Field(gt=0)]]
     count: Annotated[int, Field(strict=True, ge=0)] | None = None
+    price: Annotated[Number, Field(ge=0)] | None = None
+
+
+class OffcutStock(Table):
+    """`[[offcut]]`: a rectangle left from earlier work; name: what is written on it."""
+
+    name: Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[A-Za-z0-9][A-Za-z0-9 ._-]*$")]
+    size: tuple[Annotated[Length, Field(gt=0)], Annotated[Length, Field(gt=0)]]
 
 
 class Verdict(Table):
@@ -204,6 +212,8 @@ class StackTable(Table):
 class MaterialFile(Table):
     """Stock to cut tiles from. Every number is a default that the user's own measurement overrides.
 
+    sheet: the usual size; stock: further ones. offcut: cut up before any sheet. alike: all pieces of a part lie the
+    same way. least_offcut: what is worth keeping.
     process: what may cut it. construction, corners: how tiles are built of it unless the user says otherwise.
     skin: what a groove or a rabbet leaves of the far face. slender: wall height over thickness that needs a brace.
     measured_off: a reading further off the nominal thickness than this share of it is taken for a slip.
@@ -226,10 +236,31 @@ class MaterialFile(Table):
     skin: Annotated[Length, Field(ge=0)] = 0.0
     folding: FoldingTable = FoldingTable()
     stack: StackTable = StackTable()
+    alike: Annotated[bool, Field(strict=True)] = False
     sheet: SheetStock
+    stock: list[SheetStock] = []
+    offcut: list[OffcutStock] = []
+    least_offcut: tuple[Annotated[Length, Field(gt=0)], Annotated[Length, Field(gt=0)]] = (60.0, 200.0)
     process: dict[Process, Verdict] = {}
     cautions: list[str] = []
     glue: str = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _first_size(cls, data: object) -> object:
+        """Where no `[sheet]` is given the first `[[stock]]` is the usual size."""
+        if isinstance(data, dict) and "sheet" not in data and isinstance(data.get("stock"), list) and data["stock"]:
+            first, *others = data["stock"]
+            return {**data, "sheet": first, "stock": others}
+        return data
+
+    @model_validator(mode="after")
+    def _offcuts_differ(self) -> MaterialFile:
+        names = [offcut.name for offcut in self.offcut]
+        for name in names:
+            if names.count(name) > 1:
+                raise ValueError(f'two offcuts called "{name}"; give each a name of its own')
+        return self
 
     @model_validator(mode="after")
     def _sane(self) -> MaterialFile:
@@ -294,8 +325,11 @@ class MachineFile(Table):
     """What cuts: its process, kerf (by material name, or the default), spacing and margins.
 
     kerf: the full width of the cut; kerf_y: what it measures along y, where that differs from what it measures along
-    x. spacing: between the cut lines of two parts. margin: from the sheet's edge. size_error: of a finished tile,
-    each way; the joint play must be at least this.
+    x. spacing: between the cut lines of two parts. margin: from the sheet's edge.
+    cuts: "edge to edge": each cut runs right across, as a fence or a ruler guides it: parts lie one kerf apart, the
+    margin is trimmed off. fence_zero: what a piece measures more than the fence's scale says; merge_settings: sizes
+    that differ by less are cut on one setting.
+    size_error: of a finished tile, each way; the joint play must be at least this.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
@@ -306,6 +340,9 @@ class MachineFile(Table):
     kerf_by_material: dict[str, Annotated[tuple[float, float], BeforeValidator(_kerf_pair)]] = {}
     spacing: Annotated[Length, Field(ge=0)]
     margin: Annotated[Length, Field(ge=0)]
+    cuts: Literal["edge to edge", "free"] = "free"
+    fence_zero: Annotated[Length, Field(ge=-20, le=20)] = 0.0
+    merge_settings: Annotated[Length, Field(ge=0, le=5)] = 0.0
     size_error: Annotated[Length, Field(ge=0)]
     cautions: list[str] = []
     paths: PathRules = PathRules()

@@ -154,12 +154,22 @@ class PartPaths:
         width_mm, height_mm = (high - low).tolist()
         return cls((width_mm, height_mm), cut, turned, nominal, number)
 
-    def paths(self, *, nominal: bool, turned: bool) -> Paths:
-        """One of the two sets of paths; turned: by 90 degrees, the way that leaves the number readable."""
-        if not turned:
-            return self.nominal if nominal else self.cut
-        paths = self.nominal if nominal else self.cut_turned
-        return {layer: tuple(Trace(self._turned(t.points), t.arcs) for t in found) for layer, found in paths.items()}
+    def paths(self, *, nominal: bool, turned: bool, half: bool = False) -> Paths:
+        """One of the two sets of paths.
+
+        turned: by 90 degrees, the way that leaves the number readable; half: by 180 degrees more.
+        """
+        paths = self.nominal if nominal else self.cut_turned if turned else self.cut
+        if turned:
+            paths = {layer: tuple(Trace(self._turned(t.points), t.arcs) for t in found) for layer, found in paths.items()}
+        if half:
+            size = np.array(self.size[::-1] if turned else self.size)
+            paths = {layer: tuple(Trace(size - t.points, t.arcs) for t in found) for layer, found in paths.items()}
+        return paths
+
+    def outer(self, turned: bool, half: bool) -> Points:
+        """The outline that is cut, for one way to lie."""
+        return self.paths(nominal=False, turned=turned, half=half)["CUT_OUTER"][0].points
 
     def _turned(self, points: Points) -> Points:
         width, height = self.size
@@ -169,12 +179,12 @@ class PartPaths:
 
 def draw_sheet(sheet: SheetFrame, layout: Layout, parts: Sequence[PartPaths], *, nominal: bool) -> SheetDrawing:
     """A set-out sheet as strokes. nominal: the parts as they come out, for cutting by hand along the line."""
-    cache: dict[tuple[int, bool], Paths] = {}
+    cache: dict[tuple[int, bool, bool], Paths] = {}
     by_layer: dict[Layer, list[Stroke]] = {layer: [] for layer in LAYERS}
-    for number, (item, x, y, turned) in enumerate(layout):
-        key = (item, turned)
+    for number, (item, x, y, turned, half) in enumerate(layout):
+        key = (item, turned, half)
         if key not in cache:
-            cache[key] = parts[item].paths(nominal=nominal, turned=turned)
+            cache[key] = parts[item].paths(nominal=nominal, turned=turned, half=half)
         at = np.array((x, y))
         for layer, found in cache[key].items():
             by_layer[layer].extend(Stroke(layer, t.points + at, t.arcs, part=number) for t in found)

@@ -15,8 +15,8 @@ from tilegen.sheets.arcs import find_arcs
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
 from tilegen.sheets.finish import check_paths, finished, for_the_hand, path_notes
-from tilegen.sheets.nest import Area, Item, Layout, nest
 from tilegen.sheets.parts import Part, list_parts
+from tilegen.sheets.setout import LaidSheet, set_out_parts
 from tilegen.sheets.sheetset import Paper, Sheet, SheetSet
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.tile import Tile
@@ -73,23 +73,18 @@ def make_sheets(
     # A ruler, and a hand that scores foam after the wire, go straight.
     straight = machine.process in ("hand-knife", "hot-wire")
     paths = [PartPaths.of(part, kerf, straight=straight) for part in listed.parts]
-    items = [Item(part.id, *drawn.size, part.count) for part, drawn in zip(listed.parts, paths, strict=True)]
     check_paths(machine, kerf)
     # With common lines the cuts of neighbours are one: their parts lie exactly one kerf apart.
-    spacing = 0.0 if machine.paths.common_lines else machine.spacing
-    area = Area(*material.sheet.size, machine.margin, spacing, may_turn=not material.grain)
-    layouts = nest(items, area, material.sheet.count)
+    layer = machine.model_copy(update={"spacing": 0.0}) if machine.paths.common_lines else machine
+    made = set_out_parts(listed.parts, paths, material, layer)
     title = f"{material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
-    frames = (
-        SheetFrame(f"{material.name}-{number:02d}", title, material.sheet.size, kerf)
-        for number in range(1, len(layouts) + 1)
-    )
     sheets = tuple(
-        _sheet(frame, layout, listed.parts, paths, machine) for frame, layout in zip(frames, layouts, strict=True)
+        _sheet(on, SheetFrame(on.name, title, on.size, kerf), listed.parts, paths, machine) for on in made.sheets
     )
     unlabelled = tuple(part.id for part, drawn in zip(listed.parts, paths, strict=True) if not drawn.number.strokes)
-    notes = (*listed.notes, *_slits(listed.parts, machine), *path_notes(machine))
-    return SheetSet(material, machine, max(kerf), sheets, listed.parts, listed.constructions, notes, unlabelled)
+    notes = (*listed.notes, *made.notes, *_slits(listed.parts, machine), *path_notes(machine))
+    lists = (listed.parts, listed.constructions, notes, unlabelled, made.saw)
+    return SheetSet(material, machine, max(kerf), sheets, *lists)
 
 
 def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:
@@ -105,21 +100,23 @@ def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:
 
 
 def _sheet(
-    frame: SheetFrame, layout: Layout, parts: Sequence[Part], paths: Sequence[PartPaths], machine: MachineFile
+    on: LaidSheet, frame: SheetFrame, parts: Sequence[Part], paths: Sequence[PartPaths], machine: MachineFile
 ) -> Sheet:
+    layout = on.layout
     drawn = draw_sheet(frame, layout, paths, nominal=False)
     nominal = draw_sheet(frame, layout, paths, nominal=True) if drawn.kerf.widest else drawn
     used = sum(parts[placed.item].outline.area for placed in layout) / (frame.size[0] * frame.size[1])
-    return Sheet(frame.name, layout, finished(drawn, machine), for_the_hand(nominal, machine), used)
+    return Sheet(frame.name, layout, finished(drawn, machine), for_the_hand(nominal, machine), used, on.offcut)
 
 
 def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]:
-    """Every file of a set by its name: DXF and SVG a sheet, one PDF, one list of parts."""
+    """Every file of a set by its name: DXF and SVG a sheet, one PDF, a list of parts, perhaps a saw list."""
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.sheets.dxf import dxf_bytes  # noqa: PLC0415
     from tilegen.sheets.listing import parts_csv  # noqa: PLC0415
     from tilegen.sheets.operations import operations_csv, rulers_csv  # noqa: PLC0415
     from tilegen.sheets.pdf import pdf_bytes  # noqa: PLC0415
+    from tilegen.sheets.sawlist import saw_csv  # noqa: PLC0415
     from tilegen.sheets.svg import svg_bytes  # noqa: PLC0415
 
     files: dict[str, bytes] = {}
@@ -131,6 +128,8 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]
     files[f"{sheet_set.material.name}-operations.csv"] = operations_csv(sheet_set)
     if sheet_set.machine.paths.gang_cuts:
         files[f"{sheet_set.material.name}-rulers.csv"] = rulers_csv(sheet_set)
+    if sheet_set.saw:
+        files[f"{sheet_set.material.name}-saw.csv"] = saw_csv(sheet_set.saw)
     return files
 
 
@@ -168,7 +167,7 @@ def sheet_records(sheet_set: SheetSet) -> list[SheetRecord]:
         SheetRecord(
             name=sheet.name,
             material=sheet_set.material.name,
-            size_mm=list(sheet_set.material.sheet.size),
+            size_mm=list(sheet.drawing.size),
             kerf_mm=sheet_set.kerf,
             parts=len(sheet.layout),
             used=sheet.used,

@@ -1,214 +1,220 @@
-"""Setting out rectangles on sheets: strips across the sheet, then cross-cuts, as a straight-edge can cut them."""
+"""Setting out rectangles on sheets of one size: many ways are tried, the best is kept; the same every time."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from tilegen.errors import AnswerIsNo, InputError
+from tilegen.sheets.cuttree import Leaf, Rect, Size, Tree, cuts, finished, laid
+from tilegen.sheets.free import Fit as FreeFit
+from tilegen.sheets.free import FreeRecipe, fill_freely
+from tilegen.sheets.guillotine import Fit, Recipe, Split, fill
+from tilegen.sheets.rects import Area, Item, Layout, Placement, Ways, area_bound, orders, urgent_first
 
-_EPS = 1e-9
+__all__ = ["Area", "Item", "Layout", "Outcome", "Placement", "Setting", "check_layouts", "nest", "set_out"]
 
-
-class Item(NamedTuple):
-    """So many rectangles of one size, mm, the kerf allowed for."""
-
-    name: str
-    width: float
-    height: float
-    number: int
-
-
-class Placement(NamedTuple):
-    """One rectangle on a sheet: which item, where its least corner lies, whether turned by 90 degrees."""
-
-    item: int
-    x: float
-    y: float
-    turned: bool
+# Searches are bounded by pieces placed, not by time: so equal input gives equal sheets on any machine.
+_PIECES_TRIED = 40_000
+_ROUNDS = 12
 
 
-Layout = tuple[Placement, ...]
+class Setting(NamedTuple):
+    """What a fence or a ruler is set to: the stage of the cut (rips 1, cross-cuts 2, ...) and the size it makes."""
+
+    stage: int
+    size: float
 
 
 @dataclass(frozen=True, slots=True)
-class Area:
-    """A sheet to set out on, mm. may_turn: parts may lie turned by 90 degrees (stock without grain)."""
+class Outcome:
+    """Parts set out on sheets of one size, the fullest first. trees: where every cut runs edge to edge.
 
-    width: float
-    height: float
-    margin: float
-    spacing: float
-    may_turn: bool = True
+    left: how many of each item found no place on as many sheets as there may be.
+    """
 
-    @property
-    def usable(self) -> tuple[float, float]:
-        """What the margins leave."""
-        return self.width - 2 * self.margin, self.height - 2 * self.margin
+    layouts: tuple[Layout, ...]
+    trees: tuple[Tree, ...]
+    left: tuple[int, ...]
+    rank: tuple[float, ...] = ()
 
 
-class _Kind(NamedTuple):
-    """An item as it lies: turned or not, its sides along and across the strip."""
-
-    item: int
-    turned: bool
-    width: float
-    height: float
-
-
-class _Run(NamedTuple):
-    """Alike rectangles side by side in a strip, `high` of them on top of each other; u along the strip, v across it."""
-
-    sheet: int
-    kind: _Kind
-    u: float
-    v: float
-    high: int
-    number: int
-
-
-@dataclass(slots=True)
-class _Strip:
-    sheet: int
-    v: float
-    height: float
-    u: float = 0.0
-
-
-def nest(items: Sequence[Item], area: Area, on_hand: int | None = None) -> tuple[Layout, ...]:
-    """Every rectangle on a sheet, inside the margins and at least the spacing apart; the same every time.
+def nest(
+    items: Sequence[Item], area: Area, on_hand: int | None = None, *, edge_to_edge: bool = False
+) -> tuple[Layout, ...]:
+    """Every rectangle on a sheet, inside the margins and at least the spacing apart.
 
     Raises:
         InputError: a rectangle is larger than what a sheet's margins leave.
         AnswerIsNo: more sheets are needed than are on hand; says what is left over.
     """
-    _check_sizes(items, area)
-    runs = _best(items, area)
-    layouts = _expanded(runs, area, crosswise=runs.crosswise)
-    check_layouts(items, area, layouts)
-    if on_hand is not None and len(layouts) > on_hand:
+    check_sizes(items, [area])
+    outcome = set_out(items, area, on_hand, edge_to_edge=edge_to_edge)
+    if any(outcome.left):
         raise AnswerIsNo(
-            f"{len(layouts)} sheets of {area.width:g} x {area.height:g} mm needed, {on_hand} on hand; "
-            f"left over: {_left_over(items, layouts[on_hand:])}"
+            f"more sheets of {area.width:g} x {area.height:g} mm are needed than the {on_hand} on hand; "
+            f"left over: {left_over(items, outcome.left)}"
         )
-    return layouts
+    return outcome.layouts
 
 
-class _Runs(NamedTuple):
-    rank: tuple[float, ...]
-    crosswise: bool
-    runs: list[_Run]
+def set_out(items: Sequence[Item], area: Area, most: int | None = None, *, edge_to_edge: bool = False) -> Outcome:
+    """As many of the rectangles as so many sheets take.
 
-
-def _best(items: Sequence[Item], area: Area) -> _Runs:
-    """The best of a few ways to lay the parts and the strips, then of turning one kind of part at a time."""
-    choices = [[False] * len(items)]
-    if area.may_turn:
-        choices += [[i.height > i.width for i in items], [i.width > i.height for i in items]]
-    best = min((_filled(items, area, turns, cross) for turns in choices for cross in (False, True)), key=_rank)
-    if not area.may_turn:
-        return best
-    turns = [False] * len(items)
-    for run in best.runs:
-        turns[run.kind.item] = run.kind.turned
-    for index in range(len(items)):
-        if best.rank[0] <= _area_bound(items, area) and len(items) > 12:
+    edge_to_edge: every cut runs through, area.spacing is the kerf, and the fewest fence settings win among layouts of
+    equally many sheets; else the largest remnant wins.
+    """
+    packer = _Packer(items, area, most, edge_to_edge=edge_to_edge)
+    for recipe in packer.recipes():
+        if not packer.try_recipe(recipe):
             break
-        turns[index] = not turns[index]
-        tried = _filled(items, area, turns, best.crosswise)
-        if tried.rank < best.rank:
-            best = tried
-        else:
-            turns[index] = not turns[index]
-    return best
+    if most is None or packer.bound <= most:
+        packer.fewer_sheets()
+    outcome = packer.best
+    placed = [i._replace(number=i.number - left) for i, left in zip(items, outcome.left, strict=True)]
+    check_layouts(placed, area, outcome.layouts)
+    return outcome
 
 
-def _rank(runs: _Runs) -> tuple[float, ...]:
-    return runs.rank
+class _Packer:
+    """Tries recipes and keeps the best outcome."""
+
+    def __init__(self, items: Sequence[Item], area: Area, most: int | None, *, edge_to_edge: bool) -> None:
+        self.items, self.area, self.most, self.edge_to_edge = items, area, most, edge_to_edge
+        self.pieces = sum(item.number for item in items)
+        self.bound = area_bound(items, area)
+        self.tried = 0
+        self.best = Outcome((), (), tuple(i.number for i in items), (float("inf"),))
+        self.good: list[tuple[float, int, Recipe | FreeRecipe]] = []
+
+    def recipes(self) -> Iterator[Recipe | FreeRecipe]:
+        """Those that need few fence settings first, then those that fill sheets best."""
+        found = orders(self.items)
+        fixed = list(self._fixed_ways())
+        ways = fixed if self.area.alike else [*fixed, tuple(self.area.ways(item) for item in self.items)]
+        for way in ways:
+            for order in found[:6]:
+                yield Recipe(order, way, "first", "rows")
+                yield Recipe(order, way, "first", "columns")
+        if not self.edge_to_edge:
+            fits: tuple[FreeFit, ...] = ("short", "low", "long", "area")
+            for way in reversed(ways):
+                yield from (FreeRecipe(o, way, fit) for o in found for fit in fits)
+        splits: tuple[Split, ...] = ("short", "less", "long", "more", "rows", "columns")
+        close: tuple[Fit, ...] = ("short", "area", "long")
+        for way in reversed(ways):
+            yield from (Recipe(o, way, fit, split) for o in found for split in splits for fit in close)
+
+    def _fixed_ways(self) -> Iterator[Ways]:
+        """Every item one way only: as it is, lying, standing; where it does not fit so, the way it fits."""
+        seen = set()
+        for wish in ((lambda i: False), (lambda i: i.height > i.width), (lambda i: i.width > i.height)):
+            ways: list[tuple[bool, ...]] = []
+            for item in self.items:
+                fitting = self.area.ways(item)
+                ways.append((wish(item),) if wish(item) in fitting else fitting[:1])
+            if tuple(ways) not in seen:
+                seen.add(tuple(ways))
+                yield tuple(ways)
+
+    def try_recipe(self, recipe: Recipe | FreeRecipe) -> bool:
+        """Fill by a recipe; False: there is no more to be won, or enough was tried."""
+        outcome = self._fill(recipe, self.most)
+        self.good.append((sum(outcome.left), max(len(outcome.trees), len(outcome.layouts)), recipe))
+        self._keep(outcome)
+        self.tried += self._cost(recipe)
+        perfect = len(self.best.layouts) <= self.bound and not any(self.best.left)
+        strips = isinstance(recipe, Recipe) and recipe.fit == "first"
+        return strips or (not perfect and self.tried < _PIECES_TRIED)
+
+    def _cost(self, recipe: Recipe | FreeRecipe) -> int:
+        """Pieces placed, and more where each costs more."""
+        return self.pieces * (3 if isinstance(recipe, FreeRecipe) else 1)
+
+    def fewer_sheets(self) -> None:
+        """Try to do with a sheet less: the pieces that found no place come first in the next round."""
+        self.good.sort(key=lambda g: g[:2])
+        limit = 2 * _PIECES_TRIED
+        while len(self.best.layouts) > self.bound or any(self.best.left):
+            before = self.best
+            target = len(self.best.layouts) - (0 if any(self.best.left) else 1)
+            for *_, recipe in self.good[:8]:
+                tried: Recipe | FreeRecipe = recipe
+                for _ in range(_ROUNDS):
+                    if self.tried > limit:
+                        return
+                    self.tried += self._cost(tried)
+                    outcome = self._fill(tried, target)
+                    self._keep(outcome)
+                    if not any(outcome.left):
+                        break
+                    tried = tried._replace(order=urgent_first(tried.order, outcome.left))
+                if self.best is not before and not any(self.best.left):
+                    break
+            if self.best is before or any(self.best.left):
+                return
+
+    def _fill(self, recipe: Recipe | FreeRecipe, most: int | None) -> Outcome:
+        if isinstance(recipe, FreeRecipe):
+            freely = fill_freely(self.items, self.area, recipe, most)
+            return Outcome(tuple(freely.layouts), (), tuple(freely.left))
+        filled = fill(self.items, self.area, recipe, most)
+        return Outcome((), tuple(filled.trees), tuple(filled.left))
+
+    def _keep(self, outcome: Outcome) -> None:
+        """Keep it if it is better: all placed, fewer sheets, fewer settings, a larger remnant, less to cut."""
+        sheets = max(len(outcome.trees), len(outcome.layouts))
+        rough = (float(self._missing(outcome.left)), float(sheets))
+        if rough > self.best.rank[:2]:
+            return
+        whole = self._ranked_trees(outcome, rough) if outcome.trees else self._ranked(outcome, rough)
+        if not self.edge_to_edge:
+            whole = replace(self._ranked(whole, rough), trees=())
+        if whole.rank < self.best.rank:
+            self.best = whole
+
+    def _missing(self, left: Sequence[int]) -> float:
+        return sum(n * i.width * i.height for i, n in zip(self.items, left, strict=True))
+
+    def _ranked_trees(self, outcome: Outcome, rough: tuple[float, float]) -> Outcome:
+        region, kerf, margin = real_region(self.area), self.area.spacing, self.area.margin
+        trees = [finished(tree, region, kerf, self._size) for tree in outcome.trees]
+        everything = [list(laid(tree, Rect(margin, margin, *region), kerf)) for tree in trees]
+        layouts = [tuple(p for p in on if isinstance(p, Placement)) for on in everything]
+        order = self._fullest_first(layouts)
+        made = [cut for tree in trees for cut in cuts(tree, region, kerf)]
+        settings = {(cut.stage, round(cut.size, 6)) for cut in made}
+        rests = [r.width * r.height for r in everything[order[-1]] if isinstance(r, Rect)] if order else []
+        rank = (*rough, float(len(settings)), -max(rests, default=0.0), sum(cut.length for cut in made))
+        return Outcome(tuple(layouts[n] for n in order), tuple(trees[n] for n in order), outcome.left, rank)
+
+    def _ranked(self, outcome: Outcome, rough: tuple[float, float]) -> Outcome:
+        order = self._fullest_first(outcome.layouts)
+        layouts = tuple(outcome.layouts[n] for n in order)
+        return replace(outcome, layouts=layouts, rank=(*rough, -self._remnant(layouts[-1]) if layouts else 0.0))
+
+    def _remnant(self, layout: Layout) -> float:
+        """The larger of the two strips that lie free at one end of a sheet, mm2."""
+        sizes = [self._size(Leaf(p.item, p.turned)) for p in layout]
+        right = max(p.x + size[0] for p, size in zip(layout, sizes, strict=True))
+        top = max(p.y + size[1] for p, size in zip(layout, sizes, strict=True))
+        return max((self.area.width - right) * self.area.height, (self.area.height - top) * self.area.width)
+
+    def _fullest_first(self, layouts: Sequence[Layout]) -> list[int]:
+        used = [sum(self.items[p.item].width * self.items[p.item].height for p in on) for on in layouts]
+        return sorted(range(len(layouts)), key=lambda n: (-used[n], n))
+
+    def _size(self, leaf: Leaf) -> Size:
+        item = self.items[leaf.item]
+        return (item.height, item.width) if leaf.turned else (item.width, item.height)
 
 
-def _area_bound(items: Sequence[Item], area: Area) -> int:
-    """No fewer sheets than this, whatever the layout: each rectangle takes its spacing along."""
-    width, height = (side + area.spacing for side in area.usable)
-    needed = sum((i.width + area.spacing) * (i.height + area.spacing) * i.number for i in items)
-    return math.ceil(needed / (width * height) - _EPS)
-
-
-def _filled(items: Sequence[Item], area: Area, turns: Sequence[bool], crosswise: bool) -> _Runs:
-    """Strips filled with the tallest first; crosswise: the strips run up the sheet instead of across it."""
-    along, across = area.usable[::-1] if crosswise else area.usable
-    sized = []
-    for index, item in enumerate(items):
-        width, height = (item.width, item.height) if turns[index] == crosswise else (item.height, item.width)
-        turned = turns[index]
-        if width > along + _EPS or height > across + _EPS:
-            if not area.may_turn:
-                return _Runs((math.inf,), crosswise, [])
-            width, height, turned = height, width, not turned
-            if width > along + _EPS or height > across + _EPS:
-                return _Runs((math.inf,), crosswise, [])
-        sized.append((-height, -width, index, turned, item.number))
-    filler = _Filler(along, across, area.spacing)
-    for negative_height, negative_width, index, turned, count in sorted(sized):
-        filler.add(_Kind(index, turned, -negative_width, -negative_height), count)
-    return _Runs((*filler.rank, float(crosswise)), crosswise, filler.runs)
-
-
-class _Filler:
-    """Fills strips on one sheet after another."""
-
-    def __init__(self, along: float, across: float, spacing: float) -> None:
-        self.along, self.across, self.spacing = along, across, spacing
-        self.strips: list[_Strip] = []
-        self.tops: list[float] = []
-        self.runs: list[_Run] = []
-
-    @property
-    def rank(self) -> tuple[float, float, float]:
-        """Sheets; how far the last one is used; strips."""
-        return len(self.tops), self.tops[-1] if self.tops else 0.0, len(self.strips)
-
-    def add(self, kind: _Kind, left: int) -> None:
-        for strip in self.strips:
-            if strip.height + _EPS >= kind.height and strip.u + kind.width <= self.along + _EPS:
-                left -= self._put(strip, kind, left)
-                if left == 0:
-                    return
-        while left:
-            left -= self._put(self._new_strip(kind.height), kind, left)
-
-    def _put(self, strip: _Strip, kind: _Kind, left: int) -> int:
-        """As many as the strip takes, at most what is left; how many that is."""
-        high = int((strip.height + self.spacing + _EPS) // (kind.height + self.spacing))
-        columns = int((self.along - strip.u + self.spacing + _EPS) // (kind.width + self.spacing))
-        placed = min(left, columns * high)
-        self.runs.append(_Run(strip.sheet, kind, strip.u, strip.v, high, placed))
-        strip.u += math.ceil(placed / high) * (kind.width + self.spacing)
-        return placed
-
-    def _new_strip(self, height: float) -> _Strip:
-        sheet = next((n for n, top in enumerate(self.tops) if top + height <= self.across + _EPS), len(self.tops))
-        if sheet == len(self.tops):
-            self.tops.append(0.0)
-        strip = _Strip(sheet, self.tops[sheet], height)
-        self.tops[sheet] += height + self.spacing
-        self.strips.append(strip)
-        return strip
-
-
-def _expanded(runs: _Runs, area: Area, *, crosswise: bool) -> tuple[Layout, ...]:
-    sheets: list[list[Placement]] = [[] for _ in range(1 + max((run.sheet for run in runs.runs), default=-1))]
-    for run in runs.runs:
-        for number in range(run.number):
-            column, row = divmod(number, run.high)
-            u = area.margin + run.u + column * (run.kind.width + area.spacing)
-            v = area.margin + run.v + row * (run.kind.height + area.spacing)
-            sheets[run.sheet].append(Placement(run.kind.item, *((v, u) if crosswise else (u, v)), run.kind.turned))
-    return tuple(tuple(placed) for placed in sheets)
+def real_region(area: Area) -> Size:
+    """What two reference cuts leave of a sheet: the far edges are still those of the factory."""
+    return area.width - area.margin, area.height - area.margin
 
 
 def check_layouts(items: Sequence[Item], area: Area, layouts: Sequence[Layout]) -> None:
@@ -218,11 +224,14 @@ def check_layouts(items: Sequence[Item], area: Area, layouts: Sequence[Layout]) 
         ValueError: it is not so; a fault of the program.
     """
     counts = [0] * len(items)
+    ways: dict[int, bool] = {}
     for layout in layouts:
         for placed in layout:
             counts[placed.item] += 1
             if placed.turned and not area.may_turn:
                 raise ValueError(f"part {items[placed.item].name} turned on stock with a grain")
+            if ways.setdefault(placed.item, placed.turned) != placed.turned and area.alike:
+                raise ValueError(f"part {items[placed.item].name} lies two ways")
         _check_sheet(items, area, layout)
     if counts != [item.number for item in items]:
         raise ValueError("parts lost or doubled in nesting")
@@ -248,23 +257,24 @@ def _check_sheet(items: Sequence[Item], area: Area, layout: Layout) -> None:
             raise ValueError("two parts too near each other")
 
 
-def _check_sizes(items: Sequence[Item], area: Area) -> None:
-    width, height = area.usable
+def check_sizes(items: Sequence[Item], areas: Sequence[Area]) -> None:
+    """Each item fits one of the sheets at least.
+
+    Raises:
+        InputError: names the first that does not.
+    """
+    largest = max(areas, key=lambda a: a.width * a.height)
+    width, height = largest.usable
     for item in items:
-        fits = item.width <= width + _EPS and item.height <= height + _EPS
-        fits_turned = area.may_turn and item.height <= width + _EPS and item.width <= height + _EPS
-        if not (fits or fits_turned):
+        if item.number and not any(area.ways(item) for area in areas):
             raise InputError(
                 f"part {item.name} of {item.width:.2f} x {item.height:.2f} mm",
                 expected=f"at most {max(width, 0):.2f} x {max(height, 0):.2f} mm, what the margins leave of a sheet of "
-                f"{area.width:g} x {area.height:g}",
+                f"{largest.width:g} x {largest.height:g}",
                 cure="use larger sheets, or a smaller tile",
             )
 
 
-def _left_over(items: Sequence[Item], layouts: Sequence[Layout]) -> str:
-    counts: dict[int, int] = {}
-    for layout in layouts:
-        for placed in layout:
-            counts[placed.item] = counts.get(placed.item, 0) + 1
-    return ", ".join(f"{count} x {items[index].name}" for index, count in sorted(counts.items()))
+def left_over(items: Sequence[Item], left: Sequence[int]) -> str:
+    """What found no place, in words."""
+    return ", ".join(f"{count} x {item.name}" for item, count in zip(items, left, strict=True) if count)

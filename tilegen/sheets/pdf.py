@@ -14,6 +14,7 @@ from reportlab.pdfgen.canvas import Canvas
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
 from tilegen.sheets.pages import BAR_MM, Frame, Tiling, tile_pages, turned
 from tilegen.sheets.pdfwords import Words
+from tilegen.sheets.sawpages import saw_pages
 from tilegen.sheets.sheetset import Paper, SheetSet
 from tilegen.sheets.style import STYLES
 
@@ -42,6 +43,8 @@ def pdf_bytes(sheet_set: SheetSet, paper: Paper = "A4") -> bytes:
     for tiling in tilings:
         _define(canvas, turned(tiling.drawing) if tiling.turned else tiling.drawing)
     _first_pages(canvas, sheet_set, tilings, frame)
+    if sheet_set.saw and sheet_set.saw.starts:
+        saw_pages(canvas, sheet_set.saw, frame)
     for tiling in tilings:
         for row, column in tiling.pages:
             _page(canvas, tiling, row, column, frame)
@@ -135,7 +138,7 @@ def _first_pages(canvas: Canvas, sheet_set: SheetSet, tilings: Sequence[Tiling],
     pages = sum(len(tiling.pages) for tiling in tilings)
     words.title(f"Sheets to cut from {material.title}")
     words.paragraph(
-        f"{len(sheet_set.sheets)} sheets of {material.sheet.size[0]:g} x {material.sheet.size[1]:g} mm, "
+        f"{sheet_set.stock_words or 'No sheets'}, "
         f"{material.real_thickness:g} mm thick, with {sum(p.count for p in sheet_set.parts)} parts, true size on "
         f"{pages} pages. Print at 100 %, no fit to page, and measure the two bars on a page: 100 mm each. Join the "
         "pages of a sheet by laying their crosses on each other; pages on which nothing lies are left out."

@@ -11,6 +11,7 @@ from tilegen.sheets.drawing import SheetDrawing
 from tilegen.sheets.kerf import Kerf
 from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
+from tilegen.sheets.saw import SawList
 
 Paper = Literal["A4", "Letter"]
 
@@ -24,13 +25,15 @@ class Sheet:
     drawing: SheetDrawing
     nominal: SheetDrawing
     used: float
+    # The name of the offcut it is; empty for a new sheet.
+    offcut: str = ""
 
 
 @dataclass(frozen=True, eq=False)
 class SheetSet:
     """The flat half of a kit. kerf: the wider one that outlines allow for, 0 if they are nominal; mm.
 
-    unlabelled: ids of parts too small for their number.
+    unlabelled: ids of parts too small for their number. saw: the list of cuts, where every cut runs edge to edge.
     """
 
     material: MaterialFile
@@ -41,8 +44,19 @@ class SheetSet:
     constructions: tuple[Construction, ...]
     notes: tuple[str, ...]
     unlabelled: tuple[str, ...]
+    saw: SawList | None = None
 
     @property
     def kerf_words(self) -> str:
         """Whether the outlines in DXF and SVG allow for the kerf already."""
         return Kerf.of(self.machine.kerf_pair(self.material) if self.kerf else 0.0).words
+
+    @property
+    def stock_words(self) -> str:
+        """How many pieces of stock of which size, offcuts by name."""
+        sizes: dict[tuple[float, float], int] = {}
+        for sheet in self.sheets:
+            if not sheet.offcut:
+                sizes[sheet.drawing.size] = sizes.get(sheet.drawing.size, 0) + 1
+        words = [f"{n} sheet{'' if n == 1 else 's'} of {w:g} x {h:g} mm" for (w, h), n in sizes.items()]
+        return " and ".join([*words, *(f"offcut {sheet.offcut}" for sheet in self.sheets if sheet.offcut)])

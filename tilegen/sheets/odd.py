@@ -1,0 +1,228 @@
+"""Setting out parts of odd outline: strips packed by a library where it is there, sheet after sheet."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import subprocess
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry import Polygon, box
+
+from tilegen.sheets.rects import Area, Layout, Placement
+
+Points = npt.NDArray[np.float64]
+SEED = 1
+ROUNDS = 160
+# The library reckons in single precision: what it calls touching may overlap by this much.
+_SAFETY_MM = 0.01
+_TOLERANCE_MM = 1e-6
+# A part whose convex hull fills less of its box than this is worth more than its box.
+_ODD_SHARE = 0.9
+# Of one sheet's parts the search goes on so many times longer: a few parts are packed in no time.
+_LONGER = 3
+# First try to fill a sheet better than the whole strip was filled, by so much, then less well, step by step.
+_MORE, _STEP = 0.05, 0.02
+
+
+class Shape(NamedTuple):
+    """So many parts of one outline. outer: its (n, 2) corners, least corner at the origin, for each way it may lie.
+
+    Ways are (turned by 90 degrees, by a further 180).
+    """
+
+    name: str
+    outer: Callable[[bool, bool], Points]
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    turned: bool
+    half: bool
+    degrees: float
+    low: tuple[float, float]
+
+
+def can_nest_odd() -> bool:
+    """Whether the library of the extra `nest` is there."""
+    return importlib.util.find_spec("spyrrow") is not None
+
+
+def is_odd(outline: Polygon) -> bool:
+    """Whether a part is far from a rectangle even with its notches filled: a cave's floor, not a doorway's wall."""
+    west, south, east, north = outline.bounds
+    return bool(outline.convex_hull.area < _ODD_SHARE * (east - west) * (north - south))
+
+
+def nest_odd(
+    shapes: Sequence[Shape], area: Area, most: int | None = None, *, rounds: int = ROUNDS
+) -> tuple[list[Layout], list[int]]:
+    """Sheets of one size, filled from the left, and how many of each shape found no place.
+
+    The same every time: bounded by rounds of the library's search, not by time.
+
+    Raises:
+        ValueError: a part does not fit an empty sheet, or a layout fails its check.
+    """
+    nester = _Nester(shapes, area, rounds)
+    left = [shape.number for shape in shapes]
+    sheets: list[Layout] = []
+    while any(left) and (most is None or len(sheets) < most):
+        layout = nester.sheet(left)
+        if not layout:
+            raise ValueError("a part that fits no empty sheet")
+        sheets.append(layout)
+        for placed in layout:
+            left[placed.item] -= 1
+    check_odd(shapes, area, sheets)
+    return sheets, left
+
+
+class _Nester:
+    def __init__(self, shapes: Sequence[Shape], area: Area, rounds: int) -> None:
+        self.shapes, self.area, self.rounds = shapes, area, rounds
+        self.width, self.height = area.usable
+        self.areas = [Polygon(shape.outer(False, False)).area for shape in shapes]
+        self.ways = [_ways(shape, area) for shape in shapes]
+
+    def sheet(self, left: Sequence[int]) -> Layout:
+        """One sheet with as much on it as is found."""
+        whole = self._strip(left)
+        if whole is None:
+            return ()
+        length, placed = whole
+        if length <= self.width + _TOLERANCE_MM:
+            return tuple(placed)
+        # What stands at the start of the strip goes well together: try to fill the sheet with it.
+        ordered = sorted(placed, key=lambda p: (self._right(p), p.item, p.y))
+        best = tuple(p for p in ordered if self._right(p) <= self.area.margin + self.width + _TOLERANCE_MM)
+        share = sum(self.areas[p.item] for p in placed) / (length * self.height)
+        before: list[int] = []
+        aim = min(share + _MORE, 1.0)
+        while True:
+            wanted = aim * self.width * self.height
+            aim -= _STEP
+            chosen = [0] * len(left)
+            total = 0.0
+            for p in ordered:
+                if total + self.areas[p.item] <= wanted:
+                    total += self.areas[p.item]
+                    chosen[p.item] += 1
+            if total <= sum(self.areas[p.item] for p in best):
+                return best
+            if chosen == before:
+                continue
+            before = chosen
+            tried = self._strip(chosen, self.width)
+            if tried is not None and tried[0] <= self.width + _TOLERANCE_MM:
+                return tuple(tried[1])
+
+    def _right(self, placed: Placement) -> float:
+        return placed.x + float(self.shapes[placed.item].outer(placed.turned, placed.half)[:, 0].max())
+
+    def _strip(self, numbers: Sequence[int], enough: float = 0.0) -> tuple[float, list[Placement]] | None:
+        """Length used and places of so many of each shape on a strip as high as the sheet; enough: short enough."""
+        items = [
+            {
+                "id": n,
+                "shape": self.shapes[n].outer(False, False).tolist(),
+                "demand": number,
+                "turns": [way.degrees for way in self.ways[n]],
+            }
+            for n, number in enumerate(numbers)
+            if number
+        ]
+        # The library keeps the gap along the strip's edges too.
+        gap = self.area.spacing + _SAFETY_MM
+        job = {"height": self.height + 2 * gap - _SAFETY_MM, "items": items, "gap": gap, "seed": SEED}
+        answer = _run(
+            {**job, "rounds": self.rounds * (_LONGER if enough else 1), "enough": enough + 2 * gap - _SAFETY_MM}
+        )
+        if answer is None:
+            return None
+        placed = [self._placed(int(n), turn, x, y) for n, turn, x, y in answer["placed"]]
+        moved = self._settled(placed)
+        return max(self._right(p) for p in moved) - self.area.margin, moved
+
+    def _placed(self, item: int, degrees: float, x: float, y: float) -> Placement:
+        way = min(self.ways[item], key=lambda w: abs((w.degrees - degrees + 180) % 360 - 180))
+        return Placement(item, x + way.low[0], y + way.low[1], way.turned, way.half)
+
+    def _settled(self, placed: Sequence[Placement]) -> list[Placement]:
+        """Moved into the sheet's corner, all by the same length."""
+        low = min(p.x for p in placed), min(p.y for p in placed)
+        return [p._replace(x=p.x - low[0] + self.area.margin, y=p.y - low[1] + self.area.margin) for p in placed]
+
+
+def _ways(shape: Shape, area: Area) -> list[_Way]:
+    """How a part may lie, as the library's angles, which turn to the left about the origin."""
+    turns: tuple[int, ...] = (0, 180) if not area.may_turn else (0, 90, 180, 270)
+    if area.alike:
+        turns = (0,)
+    plain = shape.outer(False, False)
+    found = []
+    for degrees in turns:
+        cos, sin = ((1, 0), (0, 1), (-1, 0), (0, -1))[degrees // 90]
+        rotated = plain @ np.array([[cos, sin], [-sin, cos]])
+        low = rotated.min(axis=0)
+        size = rotated.max(axis=0) - low
+        if not area.takes(*size.tolist()):
+            continue
+        turned = degrees in (90, 270)
+        half = min((False, True), key=lambda h: float(np.abs(shape.outer(turned, h) - (rotated - low)).max()))
+        found.append(_Way(turned, half, float(degrees), (float(low[0]), float(low[1]))))
+    return found
+
+
+def _run(job: dict[str, Any]) -> dict[str, Any] | None:
+    """The solver in a process of its own."""
+    done = subprocess.run(
+        [sys.executable, "-m", "tilegen.sheets.strip_solver"],
+        input=json.dumps(job),
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    answer: dict[str, Any] | None = json.loads(done.stdout)
+    return answer
+
+
+def placed_outlines(shapes: Sequence[Shape], layout: Layout) -> Iterator[Polygon]:
+    """The outlines as they lie."""
+    for p in layout:
+        yield Polygon(shapes[p.item].outer(p.turned, p.half) + np.array((p.x, p.y)))
+
+
+def used_length(shapes: Sequence[Shape], layout: Layout, area: Area) -> float:
+    """How far from the left margin a sheet is used, mm."""
+    return max((p.bounds[2] for p in placed_outlines(shapes, layout)), default=area.margin) - area.margin
+
+
+def check_odd(shapes: Sequence[Shape], area: Area, layouts: Sequence[Layout]) -> None:
+    """Spacing, margins, ways to lie: looked at with a geometry library's eyes.
+
+    Raises:
+        ValueError: a layout is wrong; a fault of the program.
+    """
+    margin = area.margin - _TOLERANCE_MM
+    inside = box(margin, margin, area.width - margin, area.height - margin)
+    for layout in layouts:
+        outlines = list(placed_outlines(shapes, layout))
+        if any(p.turned and not area.may_turn for p in layout):
+            raise ValueError("a part turned on stock with a grain")
+        if not all(inside.covers(outline) for outline in outlines):
+            raise ValueError("an odd part over the margin")
+        first, second = shapely.STRtree(outlines).query(
+            outlines, predicate="dwithin", distance=max(area.spacing - _TOLERANCE_MM, 0.0)
+        )
+        for a, b in zip(first.tolist(), second.tolist(), strict=True):
+            # With no spacing parts may touch; then their overlap must be nothing.
+            if a < b and (area.spacing > 0 or outlines[a].intersection(outlines[b]).area > _TOLERANCE_MM):
+                raise ValueError("two odd parts too near each other")

@@ -1,0 +1,294 @@
+"""The saw list: which cuts to make, in which order, with one fence setting for all cuts of one size."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from tilegen.sheets.cuttree import NO_REST_MM, Leaf, Size, Slab, Tree, finished, resized
+
+# The edge that lies on the fence: sizes up the sheet are measured from its lower edge, sizes along it from its left.
+EDGES = ("B", "A")
+_SLED_MM, _SLED_SHARE, _FLOPPY_MM = 80.0, 1.5, 10.0
+
+
+class Fence(NamedTuple):
+    """How sizes become settings. kerf: full width of the cut. trim: taken off each sheet's two reference edges.
+
+    zero: what a cut piece measures more than the scale says (c0, from a test cut). tolerance: sizes that differ by
+    less are cut on one setting. least_offcut: what is worth keeping; all in mm.
+    """
+
+    kerf: float
+    trim: float
+    zero: float = 0.0
+    tolerance: float = 0.0
+    least_offcut: Size = (60.0, 200.0)
+
+
+class Start(NamedTuple):
+    """A piece of stock before the first cut and the tree of its cuts."""
+
+    name: str
+    size: Size
+    tree: Tree
+
+
+class Step(NamedTuple):
+    """What is done to all pieces of one name at one setting: from each, so many pieces of each name, in this order."""
+
+    source: str
+    pieces: int
+    axis: int
+    outs: tuple[tuple[str, int], ...]
+    passes: int
+
+
+class Offcut(NamedTuple):
+    """What is left of a source and worth keeping, mm."""
+
+    name: str
+    source: str
+    size: Size
+    pieces: int
+
+
+@dataclass(frozen=True, slots=True)
+class SawLine:
+    """One setting of the fence. fence: what the scale is set to; size: what a piece then measures, mm.
+
+    setting: its name; empty where nothing is cut, as what is left is a piece of just that size.
+    """
+
+    setting: str
+    stage: int
+    size: float
+    fence: float
+    steps: tuple[Step, ...]
+    metres: float
+    shortest: float
+
+    @property
+    def passes(self) -> int:
+        """Cuts on this setting."""
+        return sum(step.passes for step in self.steps)
+
+    @property
+    def pieces(self) -> int:
+        """Pieces of this size that it gives."""
+        return sum(step.pieces * sum(n for _, n in step.outs) for step in self.steps)
+
+    @property
+    def edges(self) -> str:
+        """The letters of the edges that lie on the fence."""
+        return " or ".join(sorted({EDGES[step.axis] for step in self.steps}))
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Common practice, no source: a short edge on a fence tips, a thin strip bends."""
+        notes = []
+        if self.shortest < max(_SLED_MM, _SLED_SHARE * self.size):
+            notes.append(f"as little as {self.shortest:.0f} mm on the fence: use a sled")
+        if self.size < _FLOPPY_MM:
+            notes.append("thin: follow with a push block of the same width")
+        return tuple(notes)
+
+
+@dataclass(frozen=True)
+class SawList:
+    """All cuts, in order. Parts bear their ids, sheets their names, pieces in between S1, S2, ...
+
+    sizes: of each part as it is cut, mm. merged: sizes that share another's setting. without: settings if none did.
+    after: parts and what is still to be done to them by hand: mitres, then doorways and odd edges.
+    """
+
+    fence: Fence
+    starts: tuple[Start, ...]
+    lines: tuple[SawLine, ...]
+    offcuts: tuple[Offcut, ...]
+    sizes: Mapping[str, Size]
+    merged: tuple[tuple[float, float], ...]
+    without: int
+    after: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def settings(self) -> int:
+        """How often the fence is set: once for each size of each stage."""
+        return sum(bool(line.setting) for line in self.lines)
+
+    @property
+    def passes(self) -> int:
+        """All cuts, two reference cuts a sheet among them."""
+        return sum(line.passes for line in self.lines) + (2 * len(self.starts) if self.fence.trim else 0)
+
+    @property
+    def metres(self) -> float:
+        """Of all cuts."""
+        reference = sum(s.size[0] + s.size[1] - self.fence.trim for s in self.starts) if self.fence.trim else 0.0
+        return reference / 1000 + sum(line.metres for line in self.lines)
+
+
+def fence_settings(sizes: Sequence[float], tolerance: float) -> dict[float, float]:
+    """The size that each size is cut to: sizes less than the tolerance apart become the smallest of them.
+
+    The smallest, so that no tile comes out larger than its place. Common practice, no source.
+
+    >>> fence_settings([50.0, 63.0, 63.2], 0.3)
+    {50.0: 50.0, 63.0: 63.0, 63.2: 63.0}
+    """
+    found: dict[float, float] = {}
+    first = None
+    for size in sorted(set(sizes)):
+        if first is None or size - first >= max(tolerance, NO_REST_MM):
+            first = size
+        found[size] = first
+    return found
+
+
+def fence_zero(readings: Sequence[tuple[float, float]]) -> float:
+    """c0 = the mean of (measured - set) over test cuts, mm; then a size is cut at size - c0.
+
+    >>> round(20.0 - fence_zero([(20.0, 19.6), (50.0, 49.6)]), 6)
+    20.4
+    """
+    return sum(measured - scale for scale, measured in readings) / len(readings)
+
+
+def strips(stock: float, size: float, kerf: float, trims: Size) -> tuple[int, float]:
+    """How many strips a sheet gives and what is left over; each trim takes its own kerf along, all mm.
+
+    >>> strips(600, 50, 1, (5, 5))
+    (11, 34)
+    """
+    number = int((stock - sum(trims) + kerf + NO_REST_MM) // (size + kerf))
+    return number, stock - trims[0] - number * (size + kerf)
+
+
+def saw_list(starts: Sequence[Start], parts: Mapping[int, tuple[str, Size]], fence: Fence) -> SawList:
+    """The list for sheets whose trees are known. parts: id and size of each item that a tree names."""
+    used = sorted({leaf.item for start in starts for leaf in _leaves(start.tree)})
+    nominal = {item: parts[item] for item in used}
+    settled = fence_settings([side for _, size in nominal.values() for side in size], fence.tolerance)
+    sizes = {item: (settled[w], settled[h]) for item, (_, (w, h)) in nominal.items()}
+    plain = _Sawing(nominal, {item: size for item, (_, size) in nominal.items()}, fence)
+    sawing = _Sawing(nominal, sizes, fence)
+    merged = tuple((size, cut) for size, cut in settled.items() if size != cut)
+    without = sum(bool(line.setting) for line in plain.lines(starts))
+    lines = sawing.lines([s._replace(tree=resized(s.tree, lambda v: settled.get(v, v))) for s in starts])
+    return SawList(
+        fence,
+        tuple(starts),
+        tuple(lines),
+        tuple(sawing.offcuts),
+        {nominal[item][0]: size for item, size in sizes.items()},
+        merged,
+        without,
+    )
+
+
+@dataclass
+class _Piece:
+    """All pieces of one name: how they are cut, what they measure."""
+
+    name: str
+    tree: Tree | None
+    size: Size
+    number: int
+
+
+@dataclass
+class _Sawing:
+    parts: Mapping[int, tuple[str, Size]]
+    sizes: Mapping[int, Size]
+    fence: Fence
+    offcuts: list[Offcut] = field(default_factory=list)
+    strips: int = 0
+
+    def lines(self, starts: Sequence[Start]) -> list[SawLine]:
+        """Stage by stage; within a stage the widest first, on all sheets, so that stock stays wide and stiff."""
+        trim = self.fence.trim
+        now = []
+        for start in starts:
+            region = (start.size[0] - trim, start.size[1] - trim)
+            tree = finished(start.tree, region, self.fence.kerf, self._size)
+            now.append(_Piece(start.name, tree, region, 1))
+        lines: list[SawLine] = []
+        stage = 1
+        while now:
+            made: dict[float, list[tuple[Step, float, float]]] = {}
+            then: dict[tuple[object, ...], _Piece] = {}
+            for piece in now:
+                for size, step, metres, shortest in self._chain(piece, then):
+                    made.setdefault(size, []).append((step, metres, shortest))
+            for size in sorted(made, reverse=True):
+                steps = [step for step, _, _ in made[size]]
+                name = _setting(stage, size) if any(step.passes for step in steps) else ""
+                metres, least = sum(m for _, m, _ in made[size]), min(s for _, _, s in made[size])
+                lines.append(SawLine(name, stage, size, size - self.fence.zero, tuple(steps), metres, least))
+            now, stage = list(then.values()), stage + 1
+        return lines
+
+    def _size(self, leaf: Leaf) -> Size:
+        width, height = self.sizes[leaf.item]
+        return (height, width) if leaf.turned else (width, height)
+
+    def _chain(
+        self, piece: _Piece, then: dict[tuple[object, ...], _Piece]
+    ) -> Iterator[tuple[float, Step, float, float]]:
+        """Size, step, metres and length of each group of equal slices; what comes out of them waits in `then`."""
+        tree, axis, kerf = piece.tree, 0, self.fence.kerf
+        if not isinstance(tree, Slab):
+            self._leave(piece)
+            return
+        axis, across, left = tree.axis, piece.size[1 - tree.axis], piece.size[tree.axis]
+        by_size: dict[float, Counter[Tree]] = {}
+        for size, content in tree.slices:
+            by_size.setdefault(size, Counter())[content] += 1
+        for size, contents in by_size.items():
+            region = (size, across) if axis == 0 else (across, size)
+            outs = tuple((self._name(c, region, n * piece.number, then), n) for c, n in contents.items())
+            passes = 0
+            for _ in range(contents.total()):
+                passes += left > size + NO_REST_MM
+                left -= size + kerf
+            step = Step(piece.name, piece.number, axis, outs, passes * piece.number)
+            yield size, step, step.passes * across / 1000, across
+        if left > NO_REST_MM:
+            rest = _Piece(piece.name, tree.rest, (left, across) if axis == 0 else (across, left), piece.number)
+            if tree.rest is None:
+                self._leave(rest)
+            else:
+                then[piece.name, "rest"] = rest
+
+    def _name(self, content: Tree, region: Size, number: int, then: dict[tuple[object, ...], _Piece]) -> str:
+        """What comes out of a cut: a part by its id, or pieces that are cut alike by one name."""
+        if isinstance(content, Leaf):
+            return self.parts[content.item][0]
+        key = (content, round(region[0], 6), round(region[1], 6))
+        if key not in then:
+            self.strips += 1
+            then[key] = _Piece(f"S{self.strips}", content, region, 0)
+        then[key].number += number
+        return then[key].name
+
+    def _leave(self, piece: _Piece) -> None:
+        """Keep what is large enough to be of use."""
+        short, long = sorted(self.fence.least_offcut)
+        if min(piece.size) >= short and max(piece.size) >= long:
+            self.offcuts.append(Offcut(f"O{len(self.offcuts) + 1}", piece.name, piece.size, piece.number))
+
+
+def _setting(stage: int, size: float) -> str:
+    """R: a rip, C: a cross-cut; what is cut a third time and more says which time it is."""
+    return f"{'CR'[stage % 2]}{size:.2f}".rstrip("0").rstrip(".") + (f"/{stage}" if stage > 2 else "")
+
+
+def _leaves(tree: Tree | None) -> Iterator[Leaf]:
+    if isinstance(tree, Leaf):
+        yield tree
+    elif tree is not None:
+        for part in tree.slices:
+            yield from _leaves(part.content)
+        yield from _leaves(tree.rest)

@@ -1,0 +1,135 @@
+"""Which pieces of stock to cut up: offcuts first, the smallest that will do, then new sheets of the sizes there are."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+from tilegen.errors import AnswerIsNo
+from tilegen.reading.models import MaterialFile
+from tilegen.sheets.cuttree import Tree
+from tilegen.sheets.nest import check_sizes, left_over, set_out
+from tilegen.sheets.rects import Area, Item, Layout
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """A size of stock, mm; count: pieces on hand, None: as many as wanted; name: of an offcut, empty for sheets."""
+
+    width: float
+    height: float
+    count: int | None = None
+    price: float | None = None
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """How parts may lie on any piece of stock; see Area. edge_to_edge: spacing is the kerf, margin the trim."""
+
+    margin: float
+    spacing: float
+    may_turn: bool = True
+    alike: bool = False
+    edge_to_edge: bool = False
+
+    def area(self, blank: Blank) -> Area:
+        """A piece of stock to set out on."""
+        return Area(blank.width, blank.height, self.margin, self.spacing, may_turn=self.may_turn, alike=self.alike)
+
+
+class Laid(NamedTuple):
+    """One piece of stock with what lies on it. tree: how it is cut, where every cut runs edge to edge."""
+
+    blank: Blank
+    layout: Layout
+    tree: Tree | None
+
+
+def blanks_of(material: MaterialFile) -> list[Blank]:
+    """The stock a material's file lists: offcuts, then sheets."""
+    offcuts = [Blank(*offcut.size, count=1, price=0.0, name=offcut.name) for offcut in material.offcut]
+    return [*offcuts, *(Blank(*s.size, count=s.count, price=s.price) for s in (material.sheet, *material.stock))]
+
+
+def nest_on_stock(items: Sequence[Item], blanks: Sequence[Blank], rules: Rules) -> tuple[Laid, ...]:
+    """Every rectangle on a piece of stock.
+
+    The cheapest sheets win: by their prices if all have one, else by their area.
+
+    Raises:
+        InputError: a rectangle is larger than what the margins leave of any piece.
+        AnswerIsNo: the stock does not suffice; says what is left over.
+    """
+    check_sizes(items, [rules.area(blank) for blank in blanks])
+    offcuts = sorted((b for b in blanks if b.name), key=lambda b: (b.width * b.height, b.name))
+    sheets = [b for b in blanks if not b.name]
+    plan = _Plan((), tuple(item.number for item in items))
+    for offcut in offcuts:
+        plan = _further(plan, items, offcut, rules)
+    priced = all(b.price is not None for b in sheets)
+    plans = [_with_last_cheaper(p, items, sheets, rules) for p in _plans(plan, items, sheets, rules)] or [plan]
+    best = min(plans, key=lambda p: (_missing(items, p.left), sum(_cost(on.blank, priced=priced) for on in p.laid)))
+    if any(best.left):
+        on_hand = ", ".join(f"{b.count} of {b.width:g} x {b.height:g} mm" for b in blanks if b.count is not None)
+        raise AnswerIsNo(f"the stock does not suffice: {on_hand} on hand; left over: {left_over(items, best.left)}")
+    return best.laid
+
+
+class _Plan(NamedTuple):
+    laid: tuple[Laid, ...]
+    left: tuple[int, ...]
+
+
+def _plans(start: _Plan, items: Sequence[Item], sheets: Sequence[Blank], rules: Rules) -> Iterator[_Plan]:
+    """One for each size of sheet to begin with; where it runs out, the others follow, the largest first."""
+    for first in sheets:
+        others = sorted((b for b in sheets if b is not first), key=lambda b: -b.width * b.height)
+        plan = start
+        for blank in (first, *others):
+            plan = _further(plan, items, blank, rules)
+        yield plan
+
+
+def _further(plan: _Plan, items: Sequence[Item], blank: Blank, rules: Rules) -> _Plan:
+    """A plan with as much as possible of what is left set out on one size."""
+    if not any(plan.left) or blank.count == 0:
+        return plan
+    wanted = [item._replace(number=number) for item, number in zip(items, plan.left, strict=True)]
+    area = rules.area(blank)
+    if not any(item.number and area.ways(item) for item in wanted):
+        return plan
+    outcome = set_out(wanted, area, blank.count, edge_to_edge=rules.edge_to_edge)
+    trees: Sequence[Tree | None] = outcome.trees or [None] * len(outcome.layouts)
+    laid = tuple(Laid(blank, *on) for on in zip(outcome.layouts, trees, strict=True))
+    return _Plan((*plan.laid, *laid), outcome.left)
+
+
+def _with_last_cheaper(plan: _Plan, items: Sequence[Item], sheets: Sequence[Blank], rules: Rules) -> _Plan:
+    """The plan with the parts of its last sheet on a cheaper one, if one takes them all."""
+    if not plan.laid or plan.laid[-1].blank.name or len(sheets) < 2:
+        return plan
+    priced = all(b.price is not None for b in sheets)
+    *before, last = plan.laid
+    numbers = [sum(p.item == n for p in last.layout) for n in range(len(items))]
+    alone = _Plan((), tuple(numbers))
+    for blank in sorted(sheets, key=lambda b: _cost(b, priced=priced)):
+        used = sum(on.blank == blank for on in before)
+        if _cost(blank, priced=priced) >= _cost(last.blank, priced=priced):
+            return plan
+        if blank.count is None or used < blank.count:
+            tried = _further(alone, items, replace(blank, count=1), rules)
+            if not any(tried.left):
+                return _Plan((*before, tried.laid[0]._replace(blank=blank)), plan.left)
+    return plan
+
+
+def _cost(blank: Blank, *, priced: bool) -> float:
+    if blank.name:
+        return 0.0
+    return blank.price or 0.0 if priced else blank.width * blank.height
+
+
+def _missing(items: Sequence[Item], left: Sequence[int]) -> float:
+    return sum(n * i.width * i.height for i, n in zip(items, left, strict=True))
