@@ -85,9 +85,9 @@ def test_kerf_of_a_machine_file(tmp_path: Path) -> None:
         )
     )
     machine = read_machine(file)
-    assert machine.kerf_pair(read_material("card")) == (0.1, 0.2)
+    assert machine.kerf_pair(read_material("greyboard")) == (0.1, 0.2)
     assert machine.kerf_pair(read_material("foam")) == (0.15, 0.17)
-    assert machine.kerf_in(read_material("card")) == 0.2
+    assert machine.kerf_in(read_material("greyboard")) == 0.2
     for bad in ('["0.1 mm"]', '["0.1 mm", "20 mm"]', '"-1 mm"', '["a", "b"]'):
         file.write_text(text.replace('card = "0.15 mm" ', f"card = {bad} "))
         with pytest.raises(InputError):
@@ -96,7 +96,7 @@ def test_kerf_of_a_machine_file(tmp_path: Path) -> None:
 
 def test_a_turned_part_gets_its_kerf_turned() -> None:
     machine = read_machine("laser").model_copy(update={"kerf_by_material": {"card": (0.1, 0.4)}})
-    sheets = make_sheets(kit(), read_material("card"), machine)  # type: ignore[arg-type]
+    sheets = make_sheets(kit(), read_material("greyboard"), machine)  # type: ignore[arg-type]
     assert sheets.sheets[0].drawing.kerf_words == "yes, k = 0.1 mm in x, 0.4 mm in y"
     assert {placed.turned for placed in sheets.sheets[0].layout} == {False, True}
     for sheet in sheets.sheets:
@@ -160,7 +160,7 @@ def test_travel_is_short_repeatable_and_loses_nothing() -> None:
 
 
 def test_the_strokes_of_one_number_stay_together() -> None:
-    drawn = made("card", read_machine("laser")).sheets[0].drawing
+    drawn = made("greyboard", read_machine("laser")).sheets[0].drawing
     parts = [s.part for s in drawn.strokes if s.layer == "ENGRAVE"]
     runs = [part for n, part in enumerate(parts) if n == 0 or part != parts[n - 1]]
     assert len(runs) == len(set(runs))
@@ -289,7 +289,7 @@ def test_a_part_without_room_for_tabs_stays_whole() -> None:
 
 
 def test_common_lines_are_cut_once() -> None:
-    plain, shared = made("card", with_rules("laser")), made("card", with_rules("laser", common_lines=True))
+    plain, shared = made("greyboard", with_rules("laser")), made("greyboard", with_rules("laser", common_lines=True))
     lengths = [sum(sheet.drawing.length(*CUTS) for sheet in made_.sheets) for made_ in (plain, shared)]
     assert lengths[1] < 0.75 * lengths[0]
     for sheet in shared.sheets:
@@ -308,7 +308,7 @@ def test_rules_that_exclude_each_other_are_refused() -> None:
     ]
     for machine, words in cases:
         with pytest.raises(InputError, match=words):
-            made("card", machine)
+            made("greyboard", machine)
 
 
 def test_ruler_lines_join_edges_of_many_parts() -> None:
@@ -403,7 +403,7 @@ def test_a_half_round_square_by_gdal(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("arcs", [True, False])
 def test_round_doors_in_dxf_and_svg(arcs: bool, tmp_path: Path) -> None:
-    sheets = made("card", with_rules("laser", arcs=arcs), compensate=False)
+    sheets = made("greyboard", with_rules("laser", arcs=arcs), compensate=False)
     files = sheet_files(sheets)
     area = 0.0
     for sheet in sheets.sheets:
@@ -427,7 +427,7 @@ def test_round_doors_in_dxf_and_svg(arcs: bool, tmp_path: Path) -> None:
 def test_arcs_look_like_their_segments(tmp_path: Path) -> None:
     pictures = []
     for arcs in (True, False):
-        sheets = made("card", with_rules("laser", arcs=arcs))
+        sheets = made("greyboard", with_rules("laser", arcs=arcs))
         # The way of the tool may differ, the lines may not.
         source = tmp_path / "sheet.svg"
         source.write_bytes(sheet_files(sheets)["card-01.svg"])
@@ -439,10 +439,10 @@ def test_arcs_look_like_their_segments(tmp_path: Path) -> None:
 
 
 def test_operations_are_listed_in_file_order() -> None:
-    sheets = made("card", read_machine("laser"))
-    text = sheet_files(sheets)["card-operations.csv"].decode()
+    sheets = made("greyboard", read_machine("laser"))
+    text = sheet_files(sheets)["greyboard-operations.csv"].decode()
     rows = list(csv.DictReader(io.StringIO(text)))
-    first = [row for row in rows if row["sheet"] == "card-01"]
+    first = [row for row in rows if row["sheet"] == "greyboard-01"]
     assert [row["layer"] for row in first] == ["ENGRAVE", "SCORE", "CUT_INNER", "CUT_OUTER"]
     assert [row["step"] for row in first] == ["1", "2", "3", "4"]
     drawn = sheets.sheets[0].drawing

@@ -161,7 +161,9 @@ class PartPaths:
         """
         paths = self.nominal if nominal else self.cut_turned if turned else self.cut
         if turned:
-            paths = {layer: tuple(Trace(self._turned(t.points), t.arcs) for t in found) for layer, found in paths.items()}
+            paths = {
+                layer: tuple(Trace(self._turned(t.points), t.arcs) for t in found) for layer, found in paths.items()
+            }
         if half:
             size = np.array(self.size[::-1] if turned else self.size)
             paths = {layer: tuple(Trace(size - t.points, t.arcs) for t in found) for layer, found in paths.items()}

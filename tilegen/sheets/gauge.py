@@ -10,6 +10,7 @@ import numpy.typing as npt
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.sheets.drawing import Layer, SheetDrawing, Stroke
 from tilegen.sheets.font import text_strokes
+from tilegen.sheets.kerf import Kerf
 from tilegen.sheets.readings import BAR_LENGTH, COMB_BLOCKS, COMB_WIDTH, FOLD_LENGTH
 
 GAP = 4.0
@@ -35,7 +36,7 @@ def gauge_drawing(material: MaterialFile, machine: MachineFile, kerf: tuple[floa
     edge = Stroke("GUIDE", _box(0, 0, *SIZE))
     square = Stroke("GUIDE", _box(0, 0, 100, 100))
     title = f"test pieces of {material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
-    return SheetDrawing(f"{material.name}-gauge", title, SIZE, max(kerf), (*ordered, edge, square))
+    return SheetDrawing(f"{material.name}-gauge", title, SIZE, Kerf.of(kerf), (*ordered, edge, square))
 
 
 def _box(x: float, y: float, width: float, height: float) -> Points:
