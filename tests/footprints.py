@@ -113,8 +113,8 @@ def _levels(net):
 
 def panels_of(net):
     """The pieces that creases and edges divide a net into."""
-    lines = unary_union([net.outline.boundary, *(LineString(crease) for crease in net.creases)])
-    faces = polygonize(shapely.set_precision(lines, 1e-7))
+    lines = [net.outline.boundary, *(LineString(crease) for crease in net.creases)]
+    faces = polygonize(shapely.union_all(lines, grid_size=1e-6))
     return [face for face in faces if net.outline.covers(face.representative_point())]
 
 

@@ -23,9 +23,9 @@ _JOINTS = {
 _GROOVES = (
     "how to fold walls: they are drawn as seen from inside the tile. Between each pair of crease lines stands a V and "
     "the angle of the fold. Cut along both lines with the blade leaning towards the middle by half that angle, down to "
-    "the far paper ({skin:g} mm, not through it). Lift the wedge out, run glue into the groove and fold until its sides "
-    "meet. Grooves of 90 degrees are {width:.2f} mm wide on the face. Half a V at each end of a strip is bevelled in "
-    "the same way: there the ring closes"
+    "the far paper ({skin:g} mm, not through it). Lift the wedge out, run glue into the groove and fold until its "
+    "sides meet; a half V at an end is bevelled in the same way and closes the ring. Grooves of 90 degrees are "
+    "{width:.2f} mm wide on the face"
 )
 _CREASES = (
     "how to fold: parts are drawn as seen from outside and every crease folds away from you. Before you cut, press the "

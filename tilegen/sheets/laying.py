@@ -16,9 +16,9 @@ from tilegen.sheets.alike import Bounds, Flat, Segment, at_origin, joined
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.folds import stable_foot
 from tilegen.sheets.labels import fitted_word
-from tilegen.sheets.nets import Card, box_net, one_polygon
+from tilegen.sheets.nets import STRAIGHT_MM, Card, box_net, one_polygon, straightened
 from tilegen.sheets.runs import Piece as RunPiece
-from tilegen.sheets.runs import Run, run_pieces, runs_of, turn_between
+from tilegen.sheets.runs import run_pieces, runs_of, turn_between
 from tilegen.sheets.trays import tray_nets
 from tilegen.tiles.doors import Piece, saddle_plates
 from tilegen.tiles.openings import has_thin_lintel
@@ -28,8 +28,6 @@ from tilegen.tiles.tile import Tile, make_plates
 # An end that is off square by less than this can't be told from a square one by eye or hand.
 _SQUARE_DEGREES = 0.1
 _SAME_MM = 1e-6
-# Odd outlines carry points within a micrometre of a straight edge.
-_STRAIGHT_MM = 2e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,26 +178,16 @@ class Laying:
             shifts = _end_shifts(first)[0], _end_shifts(last)[1]
             pieces = list(run_pieces(run, (closing, closing), self.thickness, self.material.skin, fold.hinge))
             for piece in pieces:
-                yield self._run_part(run, piece, shifts, len(pieces) > 1)
+                yield self._run_part(piece, shifts, len(pieces) > 1)
 
-    def _run_part(self, run: Run, piece: RunPiece, shifts: tuple[float, float], beside: bool) -> Laid:
+    def _run_part(self, piece: RunPiece, shifts: tuple[float, float], beside: bool) -> Laid:
         """One piece of a run; its pose starts on the wall that it begins on."""
-        length = sum(plate.length for plate in run.plates)
-        at, number = piece.offset, 0
-        starts = [0.0]
-        for plate in run.plates:
-            starts.append(starts[-1] + plate.length)
-        while number + 1 < len(run.plates) and at >= starts[number + 1] - _SAME_MM:
-            number += 1
-        plate = run.plates[number]
-        end = at + piece.flat.outline.bounds[2]
-        folds = tuple((x - at, turn) for x, turn in piece.folds)
-        kept = _kept(shifts, (at < _SAME_MM, end > length - _SAME_MM))
-        pose = Pose(_along(plate, at - starts[number]), plate.direction, folds, kept)
-        names = [p.name for p, s in zip(run.plates, starts, strict=False) if s < end and s + p.length > at]
-        name = names[0] if len(names) == 1 else ", ".join([names[0], *(n.removeprefix("wall ") for n in names[1:])])
+        first, *others = piece.plates
+        kept = _kept(shifts, piece.ends)
+        pose = Pose(_along(first, piece.along), first.direction, piece.folds, kept)
+        name = ", ".join([first.name, *(plate.name.removeprefix("wall ") for plate in others)])
         note = "beside an open-topped doorway" if beside else ""
-        form = "" if len(names) == 1 and not folds else f"grooved run of {len(names)} walls"
+        form = f"grooved run of {len(piece.plates)} walls" if piece.folds else ""
         return Laid("wall", name, piece.flat, self.thickness, 1, note, form, pose)
 
     def _door(self, piece: Piece) -> Iterator[Laid]:
@@ -248,7 +236,7 @@ def _local_foot(plate: Plate) -> Polygon:
 
 def _plain_foot(plate: Plate) -> Polygon:
     """A local foot of four corners: what a reflex corner's play takes out of one is cut off square."""
-    foot = one_polygon(_local_foot(plate).simplify(_STRAIGHT_MM))
+    foot = straightened(_local_foot(plate))
     if len(foot.exterior.coords) == 5:
         return foot
     spans = [_span_at(foot, depth) for depth in (0.0, plate.thickness)]
@@ -256,7 +244,7 @@ def _plain_foot(plate: Plate) -> Polygon:
 
 
 def _span_at(foot: Polygon, depth: float) -> tuple[float, float]:
-    xs = [x for x, y in foot.exterior.coords if abs(y - depth) < _STRAIGHT_MM]
+    xs = [x for x, y in foot.exterior.coords if abs(y - depth) < STRAIGHT_MM]
     return min(xs), max(xs)
 
 

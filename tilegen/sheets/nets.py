@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import Point as Point2D
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.reading.models import FoldingTable
@@ -19,11 +20,15 @@ from tilegen.tiles.plate import Opening, Point
 
 # Panels of a net are joined on this grid, far finer than any cut.
 _JOIN_MM = 1e-7
+# Between a number and the creases about it.
+_CLEAR_MM = 0.1
 # A crease this near to an edge runs along it.
 _EDGE_MM = 1e-5
 # Free space between the edge of a flap and what it would rub against, mm (0.5 to 1 with a knife: common practice).
 SLIT_MM = 0.6
 _NEARLY = 0.6
+# Odd outlines carry points within a micrometre of a straight edge, where the lines of walls end.
+STRAIGHT_MM = 2e-3
 # A tab narrower than this holds nothing (common practice, no source).
 LEAST_TAB_MM = 2.5
 
@@ -61,7 +66,8 @@ class Net:
         joined = shapely.union_all(self.panels, grid_size=_JOIN_MM)
         whole = one_polygon(joined.difference(shapely.union_all(self.holes), grid_size=_JOIN_MM))
         creases = [piece for crease in self.creases for piece in _on_card(crease, whole)]
-        regions = [(text, region.intersection(whole)) for text, region in self.words]
+        folds = shapely.union_all([LineString(crease) for crease in creases]).buffer(_CLEAR_MM)
+        regions = [(text, region.intersection(whole).difference(folds)) for text, region in self.words]
         hidden = [region.intersection(whole) for region in self.hidden]
         if mirrored:
             whole = one_polygon(_mirror(whole))
@@ -84,6 +90,24 @@ def _is_nearly_a_box(region: BaseGeometry) -> bool:
     """Whether a region fills most of its bounds."""
     west, south, east, north = region.bounds
     return isinstance(region, Polygon) and region.area > _NEARLY * (east - west) * (north - south)
+
+
+def straightened(region: BaseGeometry, tolerance: float = STRAIGHT_MM) -> Polygon:
+    """A polygon less the corners that lie on a straight line, or within a tolerance of it."""
+    rings = [one_polygon(region).exterior, *one_polygon(region).interiors]
+    plain = []
+    for ring in rings:
+        points = [(float(x), float(y)) for x, y, *_ in ring.coords[:-1]]
+        index = 0
+        while index < len(points) > 3:
+            before, after = points[index - 1], points[(index + 1) % len(points)]
+            if LineString([before, after]).distance(Point2D(points[index])) < tolerance:
+                del points[index]
+                index = max(0, index - 1)
+            else:
+                index += 1
+        plain.append(points)
+    return Polygon(plain[0], plain[1:])
 
 
 def one_polygon(region: BaseGeometry) -> Polygon:

@@ -12,12 +12,13 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.sheets.alike import Flat, Segment, Word, at_origin
-from tilegen.sheets.folds import fold_to_fold, groove_width
+from tilegen.sheets.folds import groove_width
 from tilegen.sheets.labels import fitted_word
 from tilegen.tiles.plate import Plate, polygons_of
 
 # Outer faces that follow each other share a corner to this many mm (odd outlines lie on a micrometre grid).
 _SAME_CORNER_MM = 5e-3
+_SAME_MM = 1e-6
 _LEAST_TURN = math.radians(5)
 # Sharper folds would leave the groove wider than a panel.
 _MOST_TURN = math.radians(130)
@@ -73,12 +74,27 @@ def _follows(a: Plate, b: Plate) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A piece of a run that hangs together; offset: where on the run it starts. folds: on the run, with their turns."""
+    """A piece of a run that hangs together.
+
+    folds: how far from its left end, with their turns. plates: those it is made of; along: where on the first one's
+    outer face it starts. ends: whether it holds the run's start, and its end.
+    """
 
     flat: Flat
-    offset: float
     folds: tuple[tuple[float, float], ...]
-    panels: int
+    plates: tuple[Plate, ...]
+    along: float
+    ends: tuple[bool, bool]
+
+
+@dataclass(frozen=True, slots=True)
+class _Panel:
+    """One wall of a run on the sheet: from `start` to `end`; shift: from its outer face's start to the sheet's x."""
+
+    plate: Plate
+    start: float
+    end: float
+    shift: float
 
 
 def run_pieces(run: Run, bevels: tuple[float, float], thickness: float, skin: float, hinge: float) -> Iterator[Piece]:
@@ -87,45 +103,51 @@ def run_pieces(run: Run, bevels: tuple[float, float], thickness: float, skin: fl
     bevels: turns that the run's two ends are bevelled for, in radians; 0 for a square end.
     """
     folds = [bevels[0], *run.turns, bevels[1]]
-    height = run.plates[0].height
-    region: BaseGeometry = Polygon()
-    starts = [0.0]
-    for number, plate in enumerate(run.plates):
-        # A fold shortens a panel by the hinge's depth at each end: h = L - 2 a t where it turns by 90 degrees.
-        lost = sum(math.tan(turn / 2) for turn in folds[number : number + 2])
-        width = fold_to_fold(plate.length, thickness, hinge, 1) + hinge * thickness * (1 - lost)
-        face: BaseGeometry = box(starts[-1], 0.0, starts[-1] + width, height)
-        shift = starts[-1] - hinge * thickness * math.tan(folds[number] / 2)
-        for opening in plate.openings:
-            top = height + 1 if opening.height >= height else None
-            hole = opening.region(below=1.0, above=top)
-            face = face.difference(translate(hole, shift))
-        region = shapely.union_all([region, face])
-        starts.append(starts[-1] + width)
-    lines = [(at, turn) for at, turn in zip(starts, folds, strict=True) if turn]
-    found = polygons_of(region)
+    panels = list(_panels(run, folds, hinge * thickness))
+    stops = [panels[0].start, *(panel.end for panel in panels)]
+    lines = [(at, turn, groove_width(thickness, skin, turn) / 2) for at, turn in zip(stops, folds, strict=True) if turn]
+    found = polygons_of(shapely.union_all([_face(panel) for panel in panels]))
     for part in getattr(found, "geoms", [found]):
-        yield _piece(part, [(at, turn, groove_width(thickness, skin, turn) / 2) for at, turn in lines])
+        west, _, east, _ = part.bounds
+        mine = [panel for panel in panels if panel.start < east - _SAME_MM and panel.end > west + _SAME_MM]
+        ends = west < stops[0] + _SAME_MM, east > stops[-1] - _SAME_MM
+        here = [line for line in lines if west - _SAME_MM < line[0] < east + _SAME_MM]
+        turns = tuple((at - west, turn) for at, turn, _ in here)
+        along = 0.0 if ends[0] else west - mine[0].shift
+        yield Piece(_grooved(part, here), turns, tuple(panel.plate for panel in mine), along, ends)
 
 
-def _piece(part: Polygon, folds: Sequence[tuple[float, float, float]]) -> Piece:
-    """folds: where on the run, turn, half the groove's width."""
+def _panels(run: Run, folds: Sequence[float], depth: float) -> Iterator[_Panel]:
+    """A fold shortens a panel by its hinge's depth at each end, h = L - 2 a t where it turns by 90 degrees."""
+    at = 0.0
+    for number, plate in enumerate(run.plates):
+        lost = [depth * math.tan(turn / 2) for turn in folds[number : number + 2]]
+        end = at + plate.length - sum(lost)
+        yield _Panel(plate, at, end, at - lost[0])
+        at = end
+
+
+def _face(panel: _Panel) -> BaseGeometry:
+    height = panel.plate.height
+    face: BaseGeometry = box(panel.start, 0.0, panel.end, height)
+    for opening in panel.plate.openings:
+        top = height + 1 if opening.height >= height else None
+        face = face.difference(translate(opening.region(below=1.0, above=top), panel.shift))
+    return face
+
+
+def _grooved(part: Polygon, folds: Sequence[tuple[float, float, float]]) -> Flat:
+    """A piece with the edges of its grooves; folds: where on the run, turn, half the groove's width."""
     west, low, east, high = part.bounds
     creases: list[Segment] = []
     words: list[Word] = []
-    inside = []
     for at, turn, half in folds:
-        if not west - 1e-6 <= at <= east + 1e-6:
-            continue
-        inside.append((at, turn))
         for x in (at - half, at + half):
-            if west + 1e-6 < x < east - 1e-6:
+            if west + _SAME_MM < x < east - _SAME_MM:
                 creases += _on_part(((x, low), (x, high)), part)
         groove = box(max(at - half, west), low, min(at + half, east), high).intersection(part)
         words += fitted_word(f"V{round(math.degrees(turn))}", groove)
-    flat = at_origin(part, (), (), creases, words)
-    panels = 1 + sum(west + 1e-6 < at < east - 1e-6 for at, _ in inside)
-    return Piece(flat, west, tuple(inside), panels)
+    return at_origin(part, (), (), creases, words)
 
 
 def _on_part(line: Segment, part: Polygon) -> Iterator[Segment]:

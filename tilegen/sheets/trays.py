@@ -14,14 +14,13 @@ from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.sheets.alike import Bounds, Flat, Segment
-from tilegen.sheets.nets import LEAST_TAB_MM, SLIT_MM, Card, Net, one_polygon, tab
+from tilegen.sheets.nets import LEAST_TAB_MM, SLIT_MM, Card, Net, one_polygon, straightened, tab
 from tilegen.tiles.plate import Point
 
 # Shorter edges (of curves) get no side of their own: a loose strip goes round them.
 _LEAST_EDGE_MM = 8.0
 _LEAST_TURN = math.radians(8)
 _TOUCH_MM2 = 1e-5
-_STRAIGHT_MM = 2e-3
 # A smaller corner tab holds nothing: the corner is taped instead (common practice, no source).
 _LEAST_TAB_MM2 = 6.0
 _TAB_SHARES = (1.0, 0.75, 0.5)
@@ -57,8 +56,7 @@ def tray_nets(
 
     covered: boxes on the footprint that walls will stand on; scores: lines on its floor.
     """
-    # Odd outlines carry points within a micrometre of a straight edge, where the lines of walls end.
-    outline = orient(one_polygon(footprint.simplify(_STRAIGHT_MM)))
+    outline = orient(straightened(footprint))
     points = [(float(x), float(y)) for x, y in outline.exterior.coords[:-1]]
     every = range(len(points))
     loose = {i for i in every if math.dist(points[i], points[(i + 1) % len(points)]) < _LEAST_EDGE_MM}
