@@ -324,3 +324,8 @@ def random_kit(seed: int) -> list[tuple[object, int]]:
 def test_sheets_of_random_shapes_pass(seed: int, material: str, machine: MachineFile) -> None:
     sheets = make_sheets(random_kit(seed), read_material(material), machine)  # type: ignore[arg-type]
     assert audit_sheets(sheets, sheet_files(sheets)) == []
+
+
+def test_the_table_of_findings_is_documented() -> None:
+    text = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text()
+    assert all(f"| {code} | {words} |" in text for code, words in FINDINGS.items())

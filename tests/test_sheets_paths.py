@@ -166,6 +166,11 @@ def test_the_strokes_of_one_number_stay_together() -> None:
     assert len(runs) == len(set(runs))
 
 
+def test_parallel_scores_are_made_to_and_fro() -> None:
+    lines = [Stroke("SCORE", np.array([(0.0, y), (60.0, y)]), part=0) for y in range(0, 60, 10)]
+    assert travel(shortest_travel(lines, np.zeros(2))) == pytest.approx(50)
+
+
 def test_deepest_cuts_come_first() -> None:
     strokes = [
         Stroke("CUT_OUTER", ring(box(0, 0, 100, 100)), part=0),
