@@ -58,14 +58,14 @@ def made(material: str, machine: MachineFile, *, compensate: bool = True) -> She
 @pytest.mark.parametrize(
     "material, machine",
     [
-        ("card", with_rules("laser")),
-        ("card", with_rules("laser", arcs=False)),
-        ("card", with_rules("laser", tab_width=0.4)),
-        ("card", with_rules("laser", tab_width=0.4, tab_recess=0.0)),
-        ("card", with_rules("laser", common_lines=True)),
-        ("card", with_rules("laser").model_copy(update={"kerf_by_material": {"card": (0.1, 0.2)}})),
-        ("card", with_rules("drag-knife")),
-        ("card", with_rules("drag-knife", swivel=True, overcut=1.0)),
+        ("greyboard", with_rules("laser")),
+        ("greyboard", with_rules("laser", arcs=False)),
+        ("greyboard", with_rules("laser", tab_width=0.4)),
+        ("greyboard", with_rules("laser", tab_width=0.4, tab_recess=0.0)),
+        ("greyboard", with_rules("laser", common_lines=True)),
+        ("greyboard", with_rules("laser").model_copy(update={"kerf_by_material": {"greyboard": (0.1, 0.2)}})),
+        ("greyboard", with_rules("drag-knife")),
+        ("greyboard", with_rules("drag-knife", swivel=True, overcut=1.0)),
         ("foam", with_rules("hand-knife")),
         ("foam", with_rules("hand-knife", common_lines=True)),
         ("foam", with_rules("hot-wire")),
@@ -79,11 +79,11 @@ def test_our_own_sheets_pass(material: str, machine: MachineFile) -> None:
 
 
 def test_nominal_sheets_pass_and_say_so() -> None:
-    sheets = made("card", with_rules("laser"), compensate=False)
+    sheets = made("greyboard", with_rules("laser"), compensate=False)
     files = sheet_files(sheets)
     assert audit_sheets(sheets, files) == []
-    assert read_sheet(document_of(files["card-01.dxf"])).kerf == (0.0, 0.0)
-    assert b"kerf compensated: no, nominal" in files["card-01.svg"]
+    assert read_sheet(document_of(files["greyboard-01.dxf"])).kerf == (0.0, 0.0)
+    assert b"kerf compensated: no, nominal" in files["greyboard-01.svg"]
 
 
 def document_of(content: bytes) -> ezdxf.document.Drawing:
@@ -92,14 +92,14 @@ def document_of(content: bytes) -> ezdxf.document.Drawing:
 
 def test_nominal_outlines_cut_with_a_kerf_are_found() -> None:
     """What the sweep is for: a kerf that nobody allowed for, allowed for twice, or one way only."""
-    sheets = made("card", with_rules("laser"), compensate=False)
+    sheets = made("greyboard", with_rules("laser"), compensate=False)
     files = sheet_files(sheets)
     for said, codes in (
         ("no, nominal", set()),
         ("yes, k = 0.15 mm", {"S14"}),
         ("yes, k = 0 mm in x, 0.15 mm in y", {"S14"}),
     ):
-        document = document_of(files["card-01.dxf"])
+        document = document_of(files["greyboard-01.dxf"])
         document.header.custom_vars.replace("kerf compensated", said)
         counts = Counter(placed.item for placed in sheets.sheets[0].layout)
         wanted = [Expected(p.id, p.outline, counts[n], 0.06) for n, p in enumerate(sheets.parts) if counts[n]]
@@ -295,7 +295,7 @@ def random_kit(seed: int) -> list[tuple[object, int]]:
         try:
             shape = OutlineShape(tuple((x, y) for x, y in xy), (int(random.integers(corners_)),), (), ())
             tile = make_tile(f"odd-{len(things)}", shape, GRID)
-            make_sheets([(tile, 1)], read_material("card"), read_machine("hand-knife"))
+            make_sheets([(tile, 1)], read_material("greyboard"), read_machine("hand-knife"))
         except InputError:
             continue
         things.append((tile, int(random.integers(1, 4))))
@@ -312,11 +312,11 @@ def random_kit(seed: int) -> list[tuple[object, int]]:
 @pytest.mark.parametrize(
     "material, machine",
     [
-        ("card", with_rules("laser")),
-        ("card", with_rules("laser", tab_width=0.4)),
-        ("card", with_rules("laser", common_lines=True)),
-        ("card", with_rules("laser").model_copy(update={"kerf_by_material": {"card": (0.02, 0.13)}})),
-        ("card", with_rules("drag-knife", swivel=True, overcut=1.0)),
+        ("greyboard", with_rules("laser")),
+        ("greyboard", with_rules("laser", tab_width=0.4)),
+        ("greyboard", with_rules("laser", common_lines=True)),
+        ("greyboard", with_rules("laser").model_copy(update={"kerf_by_material": {"greyboard": (0.02, 0.13)}})),
+        ("greyboard", with_rules("drag-knife", swivel=True, overcut=1.0)),
         ("foam", with_rules("hand-knife")),
     ],
     ids=["laser", "tabs", "common lines", "uneven kerf", "trailing blade", "hand knife"],
@@ -324,3 +324,8 @@ def random_kit(seed: int) -> list[tuple[object, int]]:
 def test_sheets_of_random_shapes_pass(seed: int, material: str, machine: MachineFile) -> None:
     sheets = make_sheets(random_kit(seed), read_material(material), machine)  # type: ignore[arg-type]
     assert audit_sheets(sheets, sheet_files(sheets)) == []
+
+
+def test_the_table_of_findings_is_documented() -> None:
+    text = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text()
+    assert all(f"| {code} | {words} |" in text for code, words in FINDINGS.items())

@@ -22,7 +22,7 @@ from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, single_cell
 from tilegen.tiles.tile import Tile, make_tile
 
 DATA = Path(__file__).parent / "data" / "nesting"
-CARD, LASER = read_material("card"), read_machine("laser")
+CARD, LASER = read_material("greyboard"), read_machine("laser")
 # Densities of the best layouts known to the sparrow repository (see tests/data/nesting): what lies closer overlaps.
 RECORDS = {"fu": 0.9240, "jakobs1": 0.8925, "shirts": 0.9092}
 

@@ -95,7 +95,7 @@ def test_kerf_of_a_machine_file(tmp_path: Path) -> None:
 
 
 def test_a_turned_part_gets_its_kerf_turned() -> None:
-    machine = read_machine("laser").model_copy(update={"kerf_by_material": {"card": (0.1, 0.4)}})
+    machine = read_machine("laser").model_copy(update={"kerf_by_material": {"greyboard": (0.1, 0.4)}})
     sheets = make_sheets(kit(), read_material("greyboard"), machine)  # type: ignore[arg-type]
     assert sheets.sheets[0].drawing.kerf_words == "yes, k = 0.1 mm in x, 0.4 mm in y"
     assert {placed.turned for placed in sheets.sheets[0].layout} == {False, True}
@@ -164,6 +164,11 @@ def test_the_strokes_of_one_number_stay_together() -> None:
     parts = [s.part for s in drawn.strokes if s.layer == "ENGRAVE"]
     runs = [part for n, part in enumerate(parts) if n == 0 or part != parts[n - 1]]
     assert len(runs) == len(set(runs))
+
+
+def test_parallel_scores_are_made_to_and_fro() -> None:
+    lines = [Stroke("SCORE", np.array([(0.0, y), (60.0, y)]), part=0) for y in range(0, 60, 10)]
+    assert travel(shortest_travel(lines, np.zeros(2))) == pytest.approx(50)
 
 
 def test_deepest_cuts_come_first() -> None:
@@ -298,7 +303,7 @@ def test_common_lines_are_cut_once() -> None:
 
 
 def test_rules_that_exclude_each_other_are_refused() -> None:
-    uneven = read_machine("laser").model_copy(update={"kerf_by_material": {"card": (0.1, 0.2)}})
+    uneven = read_machine("laser").model_copy(update={"kerf_by_material": {"greyboard": (0.1, 0.2)}})
     uneven = uneven.model_copy(update={"paths": uneven.paths.model_copy(update={"common_lines": True})})
     cases: list[tuple[MachineFile, str]] = [
         (with_rules("laser", tab_width=0.4, swivel=True), "tab_width with swivel"),
@@ -417,7 +422,7 @@ def test_round_doors_in_dxf_and_svg(arcs: bool, tmp_path: Path) -> None:
             area += sign * shapely.polygonize([shape]).area if sign else 0.0
     # GDAL sees the same area as the parts have.
     assert area == pytest.approx(sum(p.outline.area * p.count for p in sheets.parts), rel=1e-3)
-    svg = files["card-01.svg"].decode()
+    svg = files["greyboard-01.svg"].decode()
     found = re.findall(r"A(\S+) (\S+) 0 (\d) (\d) ", svg)
     assert bool(found) == arcs
     assert all(rx == ry == "11" for rx, ry, _, _ in found)
@@ -430,7 +435,7 @@ def test_arcs_look_like_their_segments(tmp_path: Path) -> None:
         sheets = made("greyboard", with_rules("laser", arcs=arcs))
         # The way of the tool may differ, the lines may not.
         source = tmp_path / "sheet.svg"
-        source.write_bytes(sheet_files(sheets)["card-01.svg"])
+        source.write_bytes(sheet_files(sheets)["greyboard-01.svg"])
         command = ["rsvg-convert", "-w", "1500", "--background-color", "white", "-o", tmp_path / "sheet.png", source]
         subprocess.run(command, check=True)
         pictures.append(np.array(Image.open(tmp_path / "sheet.png").convert("L")).astype(int))

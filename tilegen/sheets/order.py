@@ -78,7 +78,7 @@ def _by_depth(cuts: Sequence[Stroke]) -> list[list[Stroke]]:
 def shortest_travel(strokes: Sequence[Stroke], start: Points) -> list[Stroke]:
     """Strokes of one rank in an order with little travel: nearest first, then 2-opt, then the best start of each.
 
-    The open strokes of one part stay together. The same every time; rounds are bounded.
+    The strokes of one part's number stay together. The same every time; rounds are bounded.
     """
     units = list(_units(strokes))
     if not units:
@@ -98,8 +98,8 @@ class _Tour(NamedTuple):
 
 
 def _units(strokes: Sequence[Stroke]) -> Iterator[list[Stroke]]:
-    for (part, closed, _), found in groupby(strokes, key=lambda s: (s.part, s.closed, s.layer)):
-        if closed or part < 0:
+    for (part, closed, layer), found in groupby(strokes, key=lambda s: (s.part, s.closed, s.layer)):
+        if closed or part < 0 or layer != "ENGRAVE":
             yield from ([stroke] for stroke in found)
         else:
             yield list(found)
