@@ -81,7 +81,7 @@ def test_kerf_of_a_machine_file(tmp_path: Path) -> None:
     file = tmp_path / "mine.toml"
     file.write_text(
         text.replace('kerf = "0.15 mm"', 'kerf = "0.15 mm"\nkerf_y = "0.17 mm"').replace(
-            'card = "0.15 mm" ', 'card = ["0.1 mm", "0.2 mm"] '
+            'greyboard = "0.15 mm" ', 'greyboard = ["0.1 mm", "0.2 mm"] '
         )
     )
     machine = read_machine(file)
@@ -89,16 +89,17 @@ def test_kerf_of_a_machine_file(tmp_path: Path) -> None:
     assert machine.kerf_pair(read_material("foam")) == (0.15, 0.17)
     assert machine.kerf_in(read_material("greyboard")) == 0.2
     for bad in ('["0.1 mm"]', '["0.1 mm", "20 mm"]', '"-1 mm"', '["a", "b"]'):
-        file.write_text(text.replace('card = "0.15 mm" ', f"card = {bad} "))
+        file.write_text(text.replace('greyboard = "0.15 mm" ', f"greyboard = {bad} "))
         with pytest.raises(InputError):
             read_machine(file)
 
 
 def test_a_turned_part_gets_its_kerf_turned() -> None:
     machine = read_machine("laser").model_copy(update={"kerf_by_material": {"greyboard": (0.1, 0.4)}})
-    sheets = make_sheets(kit(), read_material("greyboard"), machine)  # type: ignore[arg-type]
+    many = [(thing, 7 * count) for thing, count in kit()]  # type: ignore[attr-defined]
+    sheets = make_sheets(many, read_material("greyboard"), machine)
     assert sheets.sheets[0].drawing.kerf_words == "yes, k = 0.1 mm in x, 0.4 mm in y"
-    assert {placed.turned for placed in sheets.sheets[0].layout} == {False, True}
+    assert {placed.turned for sheet in sheets.sheets for placed in sheet.layout} == {False, True}
     for sheet in sheets.sheets:
         cut = {s.part: s.points for s in sheet.drawing.strokes if s.layer == "CUT_OUTER"}
         nominal = {s.part: s.points for s in sheet.nominal.strokes if s.layer == "CUT_OUTER"}

@@ -116,6 +116,7 @@ class _Cuts:
         self.kerf = max(sheet.kerf or (0.0, 0.0))
         self.swivelled = "blade path" in sheet.said
         self.shared = "common lines" in sheet.said
+        self.touching = "edge to edge" in sheet.said
         self.paths = sheet.on(*CUTS)
         self.lines = lines_of(self.paths)
         self.tree = shapely.STRtree(self.lines)
@@ -156,6 +157,8 @@ class _Cuts:
                 yield Finding("S08", f"{self.paths[index].layer} at {self.paths[index].place} crosses itself")
         first, second = self.tree.query(self.lines, predicate="dwithin", distance=NEAR_MM)
         for i, j in zip(first, second, strict=True):
+            if i < j and self._side_by_side(int(i), int(j)):
+                continue
             if i < j:
                 yield from self._pair(self.lines[i], self.lines[j], f"{self.paths[i].place} and {self.paths[j].place}")
         marks = self.sheet.on("SCORE", "CREASE")
@@ -168,6 +171,14 @@ class _Cuts:
         for i, j in zip(first, second, strict=True):
             if i < j and _along(lines[i], lines[j]) > _DOUBLED_MM:
                 yield Finding("S09", f"{marks[i].layer} at {marks[i].place} and {marks[j].place}")
+
+    def _side_by_side(self, i: int, j: int) -> bool:
+        """Whether two outlines may share a line: where every cut runs edge to edge, unless they overlap."""
+        one, other = self.paths[i], self.paths[j]
+        if not self.touching or not (one.layer == other.layer == "CUT_OUTER" and one.closed and other.closed):
+            return False
+        overlap = shapely.Polygon(one.points).intersection(shapely.Polygon(other.points)).area
+        return bool(overlap <= NEAR_MM * min(self.lines[i].length, self.lines[j].length))
 
     def _pair(self, a: BaseGeometry, b: BaseGeometry, places: str) -> Iterator[Finding]:
         # Slanted edges of neighbours that share their lines may lie at any small angle to each other.
@@ -188,7 +199,7 @@ class _Cuts:
         gaps = shapely.distance(self.lines[first], self.lines[second])
         for i, j, gap in zip(first, second, gaps, strict=True):
             # Where neighbours share their lines there is waste only between two outlines, however thin.
-            waste = self.shared and self.paths[i].layer == self.paths[j].layer == "CUT_OUTER"
+            waste = (self.shared or self.touching) and self.paths[i].layer == self.paths[j].layer == "CUT_OUTER"
             if gap > NEAR_MM and not waste:
                 left = max(gap - self.kerf, 0.0)
                 yield Finding("S10", f"{left:.2f} mm left between {self.paths[i].place} and {self.paths[j].place}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import TypedDict
 
 import numpy as np
@@ -104,6 +105,9 @@ def _sheet(
 ) -> Sheet:
     layout = on.layout
     drawn = draw_sheet(frame, layout, paths, nominal=False)
+    if machine.cuts == "edge to edge":
+        said = ("edge to edge", "neighbours share their cuts: cut along the saw list, a fence or a ruler")
+        drawn = replace(drawn, remarks=(*drawn.remarks, said))
     nominal = draw_sheet(frame, layout, paths, nominal=True) if drawn.kerf.widest else drawn
     used = sum(parts[placed.item].outline.area for placed in layout) / (frame.size[0] * frame.size[1])
     return Sheet(frame.name, layout, finished(drawn, machine), for_the_hand(nominal, machine), used, on.offcut)
