@@ -50,7 +50,7 @@ def test_published_sets_lie_close_but_not_closer_than_the_record(name: str) -> N
     pytest.importorskip("spyrrow")
     shapes, height, may_turn = instance(name)
     area = Area(3000.0, height, 0, 0, may_turn=may_turn)
-    (layout,), left = nest_odd(shapes, area, rounds=100)
+    (layout,), left = nest_odd(shapes, area)
     assert not any(left)
     outlines = list(placed_outlines(shapes, layout))
     total = sum(outline.area for outline in outlines)

@@ -8,6 +8,7 @@ import itertools
 import json
 from collections import Counter
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -100,8 +101,8 @@ def test_every_saw_list_can_be_followed(seed: int) -> None:
         settings = {(line.stage, line.size) for line in saw.lines if line.setting}
         assert saw.settings == len(settings) == sum(bool(line.setting) for line in saw.lines)
         assert len({line.setting for line in saw.lines if line.setting}) == saw.settings
-        near = sorted({size for line in saw.lines for size in [line.size]})
-        assert all(b - a >= tolerance - 1e-9 for a, b in itertools.pairwise(near))
+        near = sorted({line.size for line in saw.lines})
+        assert all(b - a >= tolerance - 1e-9 for a, b in pairwise(near))
         assert saw.settings <= saw.without
         # Rips first, then cross-cuts; within each the widest first.
         order = [(line.stage, -line.size) for line in saw.lines]
@@ -228,7 +229,7 @@ def test_the_cheaper_size_is_bought() -> None:
     assert {sheet.drawing.size for sheet in made.sheets} == {(300.0, 300.0)}
     dear = {**sizes, "stock": [SheetStock(size=(300.0, 300.0), price=8.0)]}
     made = make_sheets(wanted(kit), FOAM.model_copy(update=dear), KNIFE)
-    assert next(sheet.drawing.size for sheet in made.sheets) == (600.0, 300.0)
+    assert made.sheets[0].drawing.size == (600.0, 300.0)
 
 
 def test_when_one_size_runs_out_the_next_is_used() -> None:

@@ -31,6 +31,7 @@ from tilegen.pictures.report import Report, report_html
 from tilegen.plans.kit import Kit
 from tilegen.plans.record import fill_places, kit_head, kit_json
 from tilegen.plans.route import make_route
+from tilegen.sheets.sheetset import SheetSet
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +113,7 @@ def build_plan(
     made.files["rooms.csv"] = rooms_csv(stops)
     meshes = make_printed(made, things, workshop)
     sets = make_cut(made, things, workshop)
-    made.files["shopping.csv"] = _shopping(made, things, workshop)
+    made.files["shopping.csv"] = _shopping(sets, things, workshop)
     canvas = layout_canvas(drawing, kit, units=units)
     made.files["layout.svg"] = canvas.svg().encode()
     made.files["layout.png"] = canvas.png()
@@ -129,11 +130,9 @@ def _only(kit: Kit, things: Wanted) -> Kit:
     return replace(kit, types=types, pieces=tuple(p for p in kit.pieces if p.piece.id in kept))
 
 
-def _shopping(made: Made, things: Wanted, workshop: Workshop) -> bytes:
+def _shopping(sets: Sequence[SheetSet], things: Wanted, workshop: Workshop) -> bytes:
     volume = sum(thing.volume * count for thing, count in things)
-    sheets = [
-        (m.title, m.sheet.size, sum(record["material"] == m.name for record in made.sheets)) for m in workshop.materials
-    ]
+    sheets = [(s.material.title, size, count) for s in sets for size, count in s.new_sheets.items()]
     glue = [m.glue for m in workshop.materials if m.glue]
     return shopping_csv(solid_volume=volume, sheets=sheets, glue=glue)
 

@@ -162,9 +162,13 @@ def _printing(report: Report, units: Units) -> str:
 def _cutting(sheets: SheetSet, report: Report, units: Units) -> str:
     material, machine = sheets.material, sheets.machine
     kerf = sheets.kerf_words
-    size = " x ".join(show_length(side, units) for side in material.sheet.size)
+    stock = [
+        f"{count} of {' x '.join(show_length(side, units) for side in size)}"
+        for size, count in sheets.new_sheets.items()
+    ]
+    stock += [f"offcut {escape(sheet.offcut)}" for sheet in sheets.sheets if sheet.offcut]
     text = (
-        f"<p>{len(sheets.sheets)} sheets of {size}, {escape(machine.title)}; kerf compensated: {kerf}. "
+        f"<p>Sheets: {', '.join(stock)}; {escape(machine.title)}; kerf compensated: {kerf}. "
         f"Thickness reckoned with: {show_length(material.real_thickness, units)}; measure yours first.</p>"
     )
     pictures = "".join(

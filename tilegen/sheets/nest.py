@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -111,7 +111,12 @@ class _Packer:
     def _fixed_ways(self) -> Iterator[Ways]:
         """Every item one way only: as it is, lying, standing; where it does not fit so, the way it fits."""
         seen = set()
-        for wish in ((lambda i: False), (lambda i: i.height > i.width), (lambda i: i.width > i.height)):
+        wishes: tuple[Callable[[Item], bool], ...] = (
+            lambda _: False,
+            lambda item: item.height > item.width,
+            lambda item: item.width > item.height,
+        )
+        for wish in wishes:
             ways: list[tuple[bool, ...]] = []
             for item in self.items:
                 fitting = self.area.ways(item)

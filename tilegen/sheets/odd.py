@@ -19,14 +19,13 @@ from tilegen.sheets.rects import Area, Layout, Placement
 
 Points = npt.NDArray[np.float64]
 SEED = 1
-ROUNDS = 160
+# Rounds of the library's search: to see what goes well together, and to fill a sheet; so many and so many more a part.
+_QUICK, _THOROUGH = (100, 1), (120, 6)
 # The library reckons in single precision: what it calls touching may overlap by this much.
 _SAFETY_MM = 0.01
 _TOLERANCE_MM = 1e-6
 # A part whose convex hull fills less of its box than this is worth more than its box.
 _ODD_SHARE = 0.9
-# Of one sheet's parts the search goes on so many times longer: a few parts are packed in no time.
-_LONGER = 3
 # First try to fill a sheet better than the whole strip was filled, by so much, then less well, step by step.
 _MORE, _STEP = 0.05, 0.02
 
@@ -61,9 +60,7 @@ def is_odd(outline: Polygon) -> bool:
     return bool(outline.convex_hull.area < _ODD_SHARE * (east - west) * (north - south))
 
 
-def nest_odd(
-    shapes: Sequence[Shape], area: Area, most: int | None = None, *, rounds: int = ROUNDS
-) -> tuple[list[Layout], list[int]]:
+def nest_odd(shapes: Sequence[Shape], area: Area, most: int | None = None) -> tuple[list[Layout], list[int]]:
     """Sheets of one size, filled from the left, and how many of each shape found no place.
 
     The same every time: bounded by rounds of the library's search, not by time.
@@ -71,7 +68,7 @@ def nest_odd(
     Raises:
         ValueError: a part does not fit an empty sheet, or a layout fails its check.
     """
-    nester = _Nester(shapes, area, rounds)
+    nester = _Nester(shapes, area)
     left = [shape.number for shape in shapes]
     sheets: list[Layout] = []
     while any(left) and (most is None or len(sheets) < most):
@@ -86,15 +83,16 @@ def nest_odd(
 
 
 class _Nester:
-    def __init__(self, shapes: Sequence[Shape], area: Area, rounds: int) -> None:
-        self.shapes, self.area, self.rounds = shapes, area, rounds
+    def __init__(self, shapes: Sequence[Shape], area: Area) -> None:
+        self.shapes, self.area = shapes, area
         self.width, self.height = area.usable
         self.areas = [Polygon(shape.outer(False, False)).area for shape in shapes]
         self.ways = [_ways(shape, area) for shape in shapes]
 
     def sheet(self, left: Sequence[int]) -> Layout:
         """One sheet with as much on it as is found."""
-        whole = self._strip(left)
+        last = sum(a * n for a, n in zip(self.areas, left, strict=True)) < self.width * self.height
+        whole = self._strip(left, _THOROUGH if last else _QUICK)
         if whole is None:
             return ()
         length, placed = whole
@@ -120,14 +118,16 @@ class _Nester:
             if chosen == before:
                 continue
             before = chosen
-            tried = self._strip(chosen, self.width)
+            tried = self._strip(chosen, _THOROUGH, self.width)
             if tried is not None and tried[0] <= self.width + _TOLERANCE_MM:
                 return tuple(tried[1])
 
     def _right(self, placed: Placement) -> float:
         return placed.x + float(self.shapes[placed.item].outer(placed.turned, placed.half)[:, 0].max())
 
-    def _strip(self, numbers: Sequence[int], enough: float = 0.0) -> tuple[float, list[Placement]] | None:
+    def _strip(
+        self, numbers: Sequence[int], effort: tuple[int, int], enough: float = 0.0
+    ) -> tuple[float, list[Placement]] | None:
         """Length used and places of so many of each shape on a strip as high as the sheet; enough: short enough."""
         items = [
             {
@@ -142,9 +142,7 @@ class _Nester:
         # The library keeps the gap along the strip's edges too.
         gap = self.area.spacing + _SAFETY_MM
         job = {"height": self.height + 2 * gap - _SAFETY_MM, "items": items, "gap": gap, "seed": SEED}
-        answer = _run(
-            {**job, "rounds": self.rounds * (_LONGER if enough else 1), "enough": enough + 2 * gap - _SAFETY_MM}
-        )
+        answer = _run({**job, "rounds": effort[0] + effort[1] * sum(numbers), "enough": enough + 2 * gap - _SAFETY_MM})
         if answer is None:
             return None
         placed = [self._placed(int(n), turn, x, y) for n, turn, x, y in answer["placed"]]

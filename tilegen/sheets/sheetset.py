@@ -52,11 +52,16 @@ class SheetSet:
         return Kerf.of(self.machine.kerf_pair(self.material) if self.kerf else 0.0).words
 
     @property
-    def stock_words(self) -> str:
-        """How many pieces of stock of which size, offcuts by name."""
+    def new_sheets(self) -> dict[tuple[float, float], int]:
+        """How many sheets of which size, mm, offcuts left out."""
         sizes: dict[tuple[float, float], int] = {}
         for sheet in self.sheets:
             if not sheet.offcut:
                 sizes[sheet.drawing.size] = sizes.get(sheet.drawing.size, 0) + 1
-        words = [f"{n} sheet{'' if n == 1 else 's'} of {w:g} x {h:g} mm" for (w, h), n in sizes.items()]
+        return sizes
+
+    @property
+    def stock_words(self) -> str:
+        """How many pieces of stock of which size, offcuts by name."""
+        words = [f"{n} sheet{'' if n == 1 else 's'} of {w:g} x {h:g} mm" for (w, h), n in self.new_sheets.items()]
         return " and ".join([*words, *(f"offcut {sheet.offcut}" for sheet in self.sheets if sheet.offcut)])
