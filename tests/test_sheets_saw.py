@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import itertools
 import json
 from collections import Counter
 from dataclasses import replace
