@@ -31,7 +31,29 @@ class Paper(str, Enum):
     """What the true-size PDF is printed on."""
 
     a4 = "A4"
+    a3 = "A3"
+    a2 = "A2"
+    a1 = "A1"
+    a0 = "A0"
     letter = "Letter"
+    tabloid = "Tabloid"
+
+
+class Construction(str, Enum):
+    """How sheets become tiles."""
+
+    stacked = "stacked"
+    folded = "folded"
+    grooved = "grooved"
+
+
+class Corners(str, Enum):
+    """How walls meet at a corner of a tile cut from sheets."""
+
+    butt = "butt"
+    pinwheel = "pinwheel"
+    mitre = "mitre"
+    rabbet = "rabbet"
 
 
 Plans = Annotated[list[str], typer.Argument(metavar="PLAN...", help="Plan files, or names of shipped plans.")]
@@ -101,6 +123,19 @@ Own = Annotated[
     typer.Option("--own", metavar="FILE", help="A shelf file of what you own: make only what is missing."),
 ]
 
+Construct = Annotated[
+    Optional[Construction],
+    typer.Option(
+        "--construction", help="Layers and strips, folded card, or V-grooved board; the material's own if absent."
+    ),
+]
+CornerKind = Annotated[
+    Optional[Corners], typer.Option("--corners", help="How walls meet at a corner; the material's own if absent.")
+]
+Nominal = Annotated[
+    bool, typer.Option("--nominal", help="Leave the kerf out of DXF and SVG: the machine's program allows for it.")
+]
+
 
 @app.callback()
 def _root(
@@ -131,6 +166,9 @@ def build(
     machine: Machine = "hand-knife",
     printer: PrinterName = "fdm-220",
     accept: Accept = None,
+    construction: Construct = None,
+    corners: CornerKind = None,
+    nominal: Nominal = False,
     paper: PaperSize = Paper.a4,
     grid: GridFile = None,
     pitch: Pitch = None,
@@ -150,7 +188,17 @@ def build(
         plans,
         out,
         Measures(grid, pitch, wall, height, depth),
-        Tools(tuple(material), machine, printer, accept, paper.value, jobs),
+        Tools(
+            tuple(material),
+            machine,
+            printer,
+            accept,
+            paper.value,
+            jobs,
+            construction.value if construction else None,
+            corners.value if corners else None,
+            nominal,
+        ),
         part=Part(tuple(only or ()), own, in_sight=in_sight, doors_open=doors_open),
         units=units.value,
         as_json=as_json,
@@ -260,6 +308,9 @@ def tile(
     machine: Machine = "hand-knife",
     printer: PrinterName = "fdm-220",
     accept: Accept = None,
+    construction: Construct = None,
+    corners: CornerKind = None,
+    nominal: Nominal = False,
     paper: PaperSize = Paper.a4,
     grid: GridFile = None,
     pitch: Pitch = None,
@@ -279,7 +330,17 @@ def tile(
         profiles,
         out,
         Measures(grid, pitch, wall, height, depth),
-        Tools(tuple(material), machine, printer, accept, paper.value, jobs),
+        Tools(
+            tuple(material),
+            machine,
+            printer,
+            accept,
+            paper.value,
+            jobs,
+            construction.value if construction else None,
+            corners.value if corners else None,
+            nominal,
+        ),
         halves=("solids", "sheets"),
         plans_too=False,
         units=units.value,
@@ -327,6 +388,9 @@ def sheet(
     material: Material = ["foam"],
     machine: Machine = "hand-knife",
     accept: Accept = None,
+    construction: Construct = None,
+    corners: CornerKind = None,
+    nominal: Nominal = False,
     paper: PaperSize = Paper.a4,
     grid: GridFile = None,
     pitch: Pitch = None,
@@ -346,10 +410,48 @@ def sheet(
         things,
         out,
         Measures(grid, pitch, wall, height, depth),
-        Tools(tuple(material), machine, accept=accept, paper=paper.value, jobs=jobs),
+        Tools(
+            tuple(material),
+            machine,
+            accept=accept,
+            paper=paper.value,
+            jobs=jobs,
+            construction=construction.value if construction else None,
+            corners=corners.value if corners else None,
+            nominal=nominal,
+        ),
         halves=("sheets",),
         plans_too=True,
         units=units.value,
+        as_json=as_json,
+        quiet=quiet,
+    )
+
+
+@app.command()
+def gauge(
+    material: Annotated[str, typer.Option("--material", metavar="NAME", help="Stock to test.")] = "foam",
+    machine: Machine = "hand-knife",
+    record: Annotated[
+        Optional[list[str]],
+        typer.Option(
+            "--record", metavar="NAME=READING", help="Keep a reading, e.g. comb-x=98.5; may be given more than once."
+        ),
+    ] = None,
+    out: Out = Path("out"),
+    accept: Accept = None,
+    paper: PaperSize = Paper.a4,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """Test pieces that tell kerf, slots, scale and folds of your own machine; --record keeps the readings."""
+    from tilegen.commands.common import Tools
+    from tilegen.commands.gauge import run_gauge
+
+    run_gauge(
+        Tools((material,), machine, accept=accept, paper=paper.value),
+        tuple(record or ()),
+        out,
         as_json=as_json,
         quiet=quiet,
     )

@@ -7,6 +7,7 @@ import io
 import math
 from collections.abc import Iterable, Sequence
 
+from tilegen.errors import InputError
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
 from tilegen.tiles.shape import CellShape
@@ -15,6 +16,10 @@ from tilegen.tiles.shape import CellShape
 _GRAMS_PER_CM3 = 1.24
 # One spare sheet in ten (common practice, no source).
 _SPARE_SHARE = 10
+# A usual storage box and the room between tiles in it, mm; metres of board that a blade lasts (common practice).
+BOX_MM = (300.0, 200.0, 100.0)
+STORAGE_GAP_MM = 2.0
+BLADE_METRES = 10.0
 
 
 def csv_bytes(rows: Iterable[Sequence[object]]) -> bytes:
@@ -50,12 +55,50 @@ def rooms_csv(stops: Sequence[Stop]) -> bytes:
     return csv_bytes(rows)
 
 
+def boxes_for(sizes: Sequence[tuple[tuple[float, float, float], int]], box: tuple[float, float, float] = BOX_MM) -> int:
+    """How many boxes (inside length, width, height in mm) store a set of (size, number), laid flat in layers.
+
+    A layer holds floor((L + g) / (x + g)) by floor((W + g) / (y + g)), a box floor(H / (z + g)) layers (derived).
+
+    >>> boxes_for([((50.0, 50.0, 33.0), 64)])
+    3
+
+    Raises:
+        InputError: a thing that fits into no such box.
+    """
+    filled = 0.0
+    for (x, y, z), number in sizes:
+        along, across = (
+            (side + STORAGE_GAP_MM) // (own + STORAGE_GAP_MM) for side, own in zip(box, (x, y), strict=False)
+        )
+        held = along * across * (box[2] // (z + STORAGE_GAP_MM))
+        if held < 1:
+            raise InputError(f"a tile of {x:g} x {y:g} x {z:g} mm", expected=f"one that fits a box of {box}")
+        filled += number / held
+    return math.ceil(filled - 1e-9)
+
+
+def costs_csv(rows: Iterable[tuple[str, str, str, int, float]]) -> bytes:
+    """(material, tile, id, number, cost of one): what each type and the set cost."""
+    found = list(rows)
+    lines: list[list[object]] = [["material", "tile", "id", "count", "cost_each", "cost_all"]]
+    lines += [[m, name, key, count, f"{each:.2f}", f"{each * count:.2f}"] for m, name, key, count, each in found]
+    lines.append(["all", "", "", sum(row[3] for row in found), "", f"{sum(row[3] * row[4] for row in found):.2f}"])
+    return csv_bytes(lines)
+
+
 def shopping_csv(
-    *, solid_volume: float, sheets: Sequence[tuple[str, tuple[float, float], int]], glue: Sequence[str]
+    *,
+    solid_volume: float,
+    sheets: Sequence[tuple[str, tuple[float, float], int]],
+    glue: Sequence[str],
+    cut_metres: float = 0.0,
+    boxes: int = 0,
 ) -> bytes:
     """What to buy for either way.
 
     solid_volume: of the whole kit in mm3. sheets: (material, size in mm, number). glue: what sticks the materials.
+    cut_metres: of knife cuts. boxes: to store the set.
     """
     rows: list[list[object]] = [["for", "item", "quantity", "unit", "note"]]
     cm3 = solid_volume / 1000
@@ -66,4 +109,10 @@ def shopping_csv(
         note = f"{count} needed and {spare} spare; measure their thickness before you cut"
         rows.append(["cutting", f"{material}, {width:g} x {depth:g} mm", count + spare, "sheets", note])
     rows += [["cutting", line, 1, "", "see the report"] for line in glue]
+    if cut_metres:
+        note = f"{cut_metres:.1f} m of cut, a fresh blade every {BLADE_METRES:g} m"
+        rows.append(["cutting", "knife blades", math.ceil(cut_metres / BLADE_METRES), "", note])
+    if boxes:
+        size = " x ".join(f"{side:g}" for side in BOX_MM)
+        rows.append(["storing", f"boxes, {size} mm inside", boxes, "", "tiles flat, in layers"])
     return csv_bytes(rows)

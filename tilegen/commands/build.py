@@ -24,14 +24,16 @@ from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, 
 from tilegen.commands.needs import work_out_needs
 from tilegen.jobs import MANIFEST, Written, write_files
 from tilegen.lengths import Units
-from tilegen.lists import kit_csv, rooms_csv, shopping_csv
+from tilegen.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
 from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
 from tilegen.plans.kit import Kit
 from tilegen.plans.record import fill_places, kit_head, kit_json
 from tilegen.plans.route import make_route
+from tilegen.sheets.costs import cost_of_each
 from tilegen.sheets.sheetset import SheetSet
+from tilegen.solids.build import Mesh
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +115,8 @@ def build_plan(
     made.files["rooms.csv"] = rooms_csv(stops)
     meshes = make_printed(made, things, workshop)
     sets = make_cut(made, things, workshop)
-    made.files["shopping.csv"] = _shopping(sets, things, workshop)
+    made.files["shopping.csv"] = _shopping(sets, things, meshes, workshop)
+    _add_costs(made, sets, things)
     canvas = layout_canvas(drawing, kit, units=units)
     made.files["layout.svg"] = canvas.svg().encode()
     made.files["layout.png"] = canvas.png()
@@ -130,11 +133,28 @@ def _only(kit: Kit, things: Wanted) -> Kit:
     return replace(kit, types=types, pieces=tuple(p for p in kit.pieces if p.piece.id in kept))
 
 
-def _shopping(sets: Sequence[SheetSet], things: Wanted, workshop: Workshop) -> bytes:
+def _shopping(sets: Sequence[SheetSet], things: Wanted, meshes: Sequence[Mesh], workshop: Workshop) -> bytes:
     volume = sum(thing.volume * count for thing, count in things)
     sheets = [(s.material.title, size, count) for s in sets for size, count in s.new_sheets.items()]
     glue = [m.glue for m in workshop.materials if m.glue]
-    return shopping_csv(solid_volume=volume, sheets=sheets, glue=glue)
+    by_knife = workshop.machine.process in ("hand-knife", "drag-knife")
+    metres = sum(sheet.drawing.length("CUT_INNER", "CUT_OUTER") for s in sets for sheet in s.sheets) / 1000
+    sizes = [(mesh.size, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
+    return shopping_csv(
+        solid_volume=volume, sheets=sheets, glue=glue, cut_metres=metres if by_knife else 0.0, boxes=boxes_for(sizes)
+    )
+
+
+def _add_costs(made: Made, sets: Sequence[SheetSet], things: Wanted) -> None:
+    """What each type costs, where the stock files give prices."""
+    counts = {thing.id: count for thing, count in things}
+    rows = []
+    for sheets in sets:
+        each = cost_of_each(sheets, counts)
+        if each is not None:
+            rows += [(sheets.material.name, t.name, t.id, n, each.get(t.id, 0.0)) for t, n in things]
+    if rows:
+        made.files["costs.csv"] = costs_csv(rows)
 
 
 def _write(folder: Path, built: Built) -> list[Written]:
@@ -172,10 +192,10 @@ def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
     typer.echo(f"  solids: {len(made.solids)} types, {closed} closed; {beds} beds on {workshop.printer.title}")
     for material in workshop.materials:
         sheets = [record for record in made.sheets if record["material"] == material.name]
-        kerf = workshop.machine.kerf_in(material)
+        kerf = f"{workshop.machine.kerf_in(material):g} mm" + (" left out" if workshop.nominal else "")
         typer.echo(
             f"  sheets: {len(sheets)} of {material.title}, {sum(s['parts'] for s in sheets)} parts, "
-            f"for {workshop.machine.title}, kerf {kerf:g} mm"
+            f"for {workshop.machine.title}, kerf {kerf}"
         )
     for note in dict.fromkeys(made.notes):
         typer.echo(f"  note: {note}")

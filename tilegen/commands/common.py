@@ -16,7 +16,9 @@ from tilegen.lengths import parse_length
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
 from tilegen.reading.files import find
+from tilegen.reading.models import ConstructionName, CornersName
 from tilegen.reading.plans import read_plan
+from tilegen.sheets.papers import Paper
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +61,11 @@ class Tools:
     machine: str = "hand-knife"
     printer: str = "fdm-220"
     accept: str | None = None
-    paper: str = "A4"
+    paper: Paper = "A4"
     jobs: int = 1
+    construction: ConstructionName | None = None
+    corners: CornersName | None = None
+    nominal: bool = False
 
 
 @dataclass(frozen=True)

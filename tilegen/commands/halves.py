@@ -9,8 +9,10 @@ from tilegen.making import Made, Wanted, add_solids, build_meshes, play_notes
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.printers import read_printer
 from tilegen.reading.stock import check_pair, read_machine, read_material
+from tilegen.sheets.construction import Ways
 from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files, sheet_records
-from tilegen.sheets.sheetset import Paper, SheetSet
+from tilegen.sheets.papers import Paper
+from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import Printer
 from tilegen.solids.build import Mesh
 
@@ -24,6 +26,8 @@ class Workshop:
     printer: Printer
     paper: Paper
     jobs: int
+    ways: Ways = Ways()  # noqa: RUF009 - it is frozen
+    nominal: bool = False
 
 
 def open_workshop(tools: Tools) -> Workshop:
@@ -36,8 +40,15 @@ def open_workshop(tools: Tools) -> Workshop:
     machine = read_machine(tools.machine)
     for material in materials.values():
         check_pair(material, machine, tools.accept)
-    paper: Paper = "Letter" if tools.paper == "Letter" else "A4"
-    return Workshop(tuple(materials.values()), machine, read_printer(tools.printer), paper, tools.jobs)
+    return Workshop(
+        tuple(materials.values()),
+        machine,
+        read_printer(tools.printer),
+        tools.paper,
+        tools.jobs,
+        Ways(tools.construction, tools.corners),
+        tools.nominal,
+    )
 
 
 def make_printed(made: Made, things: Wanted, workshop: Workshop) -> list[Mesh]:
@@ -52,7 +63,10 @@ def make_cut(made: Made, things: Wanted, workshop: Workshop) -> list[SheetSet]:
     """Sheets of each material, their lists and notes."""
     if not things:
         return []
-    sets = [make_sheets(things, material, workshop.machine) for material in workshop.materials]
+    sets = [
+        make_sheets(things, material, workshop.machine, workshop.ways, compensate=not workshop.nominal)
+        for material in workshop.materials
+    ]
     for sheet_set in sets:
         files = sheet_files(sheet_set, paper=workshop.paper)
         made.findings += audit_sheets(sheet_set, files)

@@ -61,7 +61,7 @@ def _stacks(made: Construction) -> Iterator[str]:
     yield f"walls: {wall.words}"
     step = base.layers * stack.spread
     if step > _UNSEEN_MM:
-        bearable = "" if step <= stack.step else f", more than the {stack.step:g} mm that nobody minds"
+        bearable = "" if step <= stack.step + _UNSEEN_MM else f", more than the {stack.step:g} mm that nobody minds"
         yield (
             f"floors of tiles from different sheets may differ by {step:.2f} mm ({base.layers} x {stack.spread:g})"
             f"{bearable}: cut all layers from one batch"

@@ -16,9 +16,10 @@ from tilegen.sheets.arcs import find_arcs
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
 from tilegen.sheets.finish import check_paths, finished, for_the_hand, path_notes
+from tilegen.sheets.papers import Paper
 from tilegen.sheets.parts import Part, list_parts
 from tilegen.sheets.setout import LaidSheet, set_out_parts
-from tilegen.sheets.sheetset import Paper, Sheet, SheetSet
+from tilegen.sheets.sheetset import Sheet, SheetSet
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.tile import Tile
 

@@ -7,18 +7,17 @@ import math
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
 from tilegen.sheets.pages import BAR_MM, Frame, Tiling, tile_pages, turned
+from tilegen.sheets.papers import PAPERS, Paper
 from tilegen.sheets.pdfwords import Words
 from tilegen.sheets.sawpages import saw_pages
-from tilegen.sheets.sheetset import Paper, SheetSet
+from tilegen.sheets.sheetset import SheetSet
 from tilegen.sheets.style import STYLES
 
-_PAPERS: dict[Paper, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
 _GREY, _BLACK, _MAP_COLOUR = "#8c8c8c", "#151515", "#a8551b"
 _MAP_WIDTH, _MAP_HEIGHT = 82.0, 62.0
 _CROSS_MM = 4.0
@@ -33,7 +32,7 @@ _FIRST = (
 
 def pdf_bytes(sheet_set: SheetSet, paper: Paper = "A4") -> bytes:
     """The file's content; the outlines are those of the finished parts, kerf left out."""
-    size = _PAPERS[paper]
+    size = PAPERS[paper][0] * mm, PAPERS[paper][1] * mm
     frame = Frame(size[0] / mm, size[1] / mm)
     content = io.BytesIO()
     canvas = Canvas(content, pagesize=size, invariant=1, pageCompression=1)

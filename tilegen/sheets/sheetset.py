@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.sheets.construction import Construction
@@ -12,8 +11,6 @@ from tilegen.sheets.kerf import Kerf
 from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
 from tilegen.sheets.saw import SawList
-
-Paper = Literal["A4", "Letter"]
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,170 @@
+"""`tilegen gauge`: test pieces, and what their readings come to, kept in the user's own files."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+import typer
+
+from tilegen.commands.common import Tools, file_records, print_json
+from tilegen.jobs import write_bare, write_files
+from tilegen.lengths import show_length
+from tilegen.reading.files import find
+from tilegen.reading.models import MachineFile, MaterialFile
+from tilegen.reading.stock import check_pair, read_machine, read_material
+from tilegen.sheets.dxf import dxf_bytes
+from tilegen.sheets.gauge import gauge_drawing, gauge_steps
+from tilegen.sheets.readings import NAMES, Figures, figures_of, parse_readings
+from tilegen.sheets.svg import svg_bytes
+
+
+def run_gauge(tools: Tools, record: Sequence[str], out: Path, *, as_json: bool, quiet: bool) -> None:
+    """Draw the test pieces, or work out and keep readings."""
+    word = tools.materials[0]
+    material, machine = read_material(word), read_machine(tools.machine)
+    check_pair(material, machine, tools.accept)
+    if record:
+        _keep(record, word, tools.machine, material, out, as_json=as_json, quiet=quiet)
+    else:
+        _draw(material, machine, out, as_json=as_json, quiet=quiet)
+
+
+def _draw(material: MaterialFile, machine: MachineFile, out: Path, *, as_json: bool, quiet: bool) -> None:
+    drawing = gauge_drawing(material, machine, machine.kerf_pair(material))
+    steps = gauge_steps(material, machine)
+    name = f"{material.name}-{machine.name}-gauge"
+    cautions = list(dict.fromkeys([*machine.cautions, *material.cautions]))
+    page = _page(name, svg_bytes(drawing).decode(), steps, cautions)
+    files = {f"{name}.dxf": dxf_bytes(drawing), f"{name}.svg": svg_bytes(drawing), f"{name}.html": page.encode()}
+    written = write_files(out / "gauge", files, manifests=(f"{name}.json",))
+    if as_json:
+        print_json({"files": file_records(out / "gauge", written), "steps": steps, "readings": NAMES})
+    elif not quiet:
+        typer.echo(f"{out / 'gauge'}: {name}.dxf, {name}.svg, {name}.html")
+        for number, step in enumerate(steps, 1):
+            typer.echo(f"  {number}. {step}")
+        for caution in cautions:
+            typer.echo(f"  caution: {caution}")
+
+
+def _page(title: str, svg: str, steps: Sequence[str], cautions: Sequence[str]) -> str:
+    import base64  # noqa: PLC0415
+    from html import escape  # noqa: PLC0415
+
+    from tilegen.pictures.report_style import STYLE  # noqa: PLC0415
+
+    data = base64.b64encode(svg.encode()).decode()
+    items = "".join(f"<li>{escape(step)}</li>" for step in steps)
+    warned = "".join(f"<li>{escape(caution)}</li>" for caution in cautions)
+    return (
+        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
+        f"<style>{STYLE}</style></head><body><main><h1>{escape(title)}</h1><section class='cautions'>"
+        f"<h2>Before you begin</h2><p>The machine maker's manual, the material's safety data sheet and local rules "
+        f"come before anything written here.</p><ul>{warned}</ul></section><section><h2>What to do</h2><ol>{items}</ol>"
+        f'</section><figure><img class="wide" alt="test pieces" src="data:image/svg+xml;base64,{data}"></figure>'
+        "</main></body></html>\n"
+    )
+
+
+def _keep(
+    record: Sequence[str],
+    material_word: str,
+    machine_word: str,
+    material: MaterialFile,
+    out: Path,
+    *,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Write the user's own material and machine file with the figures in them; comments stay."""
+    figures = figures_of(parse_readings(record), material.real_thickness)
+    files: dict[str, bytes] = {}
+    told: list[str] = []
+    for folder, word, change in (
+        ("materials", material_word, _material_changes(figures)),
+        ("machines", machine_word, _machine_changes(figures, material.name)),
+    ):
+        if not change:
+            continue
+        source = find(word, folder)
+        target = out / folder / source.name
+        base = target if target.is_file() else source
+        document = tomlkit.parse(base.read_text(encoding="utf-8"))
+        for path, value in change.items():
+            _put(document, path, value)
+            told.append(f"{target}: {' '.join(path)} = {value}")
+        files[f"{folder}/{source.name}"] = tomlkit.dumps(document).encode()
+    _check(out, files)
+    told += _remarks(figures)
+    if as_json:
+        print_json({"files": [(out / name).as_posix() for name in files], "figures": _record(figures), "told": told})
+    elif not quiet:
+        for line in told:
+            typer.echo(line)
+        if files:
+            options = {"materials": "--material", "machines": "--machine"}
+            names = " ".join(f"{options[name.split('/')[0]]} {out / name}" for name in files)
+            typer.echo(f"Name your files from now on: {names}")
+
+
+def _material_changes(figures: Figures) -> dict[tuple[str, ...], Any]:
+    changes: dict[tuple[str, ...], Any] = {}
+    if figures.thickness is not None:
+        changes["measured",] = f"{figures.thickness:.3f} mm"
+    if figures.hinge is not None:
+        changes["folding", "hinge"] = round(figures.hinge, 3)
+    return changes
+
+
+def _machine_changes(figures: Figures, material: str) -> dict[tuple[str, ...], Any]:
+    changes: dict[tuple[str, ...], Any] = {}
+    if figures.kerf is not None:
+        changes["kerf_by_material", material] = [f"{value:.3f} mm" for value in figures.kerf]
+    if figures.fence_zero is not None:
+        changes["fence_zero",] = f"{figures.fence_zero:.3f} mm"
+    return changes
+
+
+def _put(document: tomlkit.TOMLDocument, path: tuple[str, ...], value: Any) -> None:  # noqa: ANN401
+    table: Any = document
+    for name in path[:-1]:
+        if name not in table:
+            table[name] = tomlkit.table()
+        table = table[name]
+    table[path[-1]] = value
+
+
+def _check(out: Path, files: dict[str, bytes]) -> None:
+    """Write the files only if they can be read back as what they are."""
+    import tomllib  # noqa: PLC0415
+
+    from tilegen.reading.files import check  # noqa: PLC0415
+
+    for name, content in files.items():
+        model = MaterialFile if name.startswith("materials/") else MachineFile
+        check(tomllib.loads(content.decode()), model, name)
+    write_bare(out, files)
+
+
+def _remarks(figures: Figures) -> list[str]:
+    told = []
+    if figures.slot_fit is not None:
+        told.append(f"slots: {show_length(figures.slot_fit)} wider than the sheet fit as you like them")
+    if figures.scale is not None:
+        x, y = ((value - 1) * 100 for value in figures.scale)
+        told.append(f"scale: {x:+.2f} % along x, {y:+.2f} % along y; set it in the machine's own program")
+    return told
+
+
+def _record(figures: Figures) -> dict[str, Any]:
+    return {
+        "thickness_mm": figures.thickness,
+        "kerf_mm": list(figures.kerf) if figures.kerf else None,
+        "slot_fit_mm": figures.slot_fit,
+        "fence_zero_mm": figures.fence_zero,
+        "hinge": figures.hinge,
+        "scale": list(figures.scale) if figures.scale else None,
+    }
