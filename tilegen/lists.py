@@ -7,7 +7,6 @@ import io
 import math
 from collections.abc import Iterable, Sequence
 
-from tilegen.errors import InputError
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
 from tilegen.tiles.shape import CellShape
@@ -55,27 +54,29 @@ def rooms_csv(stops: Sequence[Stop]) -> bytes:
     return csv_bytes(rows)
 
 
-def boxes_for(sizes: Sequence[tuple[tuple[float, float, float], int]], box: tuple[float, float, float] = BOX_MM) -> int:
-    """How many boxes (inside length, width, height in mm) store a set of (size, number), laid flat in layers.
+def boxes_for(
+    sizes: Sequence[tuple[tuple[float, float, float], int]], box: tuple[float, float, float] = BOX_MM
+) -> tuple[int, int]:
+    """How many boxes (inside length, width, height in mm) store a set of (size, number), and how many fit in none.
 
-    A layer holds floor((L + g) / (x + g)) by floor((W + g) / (y + g)), a box floor(H / (z + g)) layers (derived).
+    Flat in layers: a layer holds floor((L + g) / (x + g)) by floor((W + g) / (y + g)), a box floor(H / (z + g))
+    layers (derived).
 
     >>> boxes_for([((50.0, 50.0, 33.0), 64)])
-    3
-
-    Raises:
-        InputError: a thing that fits into no such box.
+    (3, 0)
     """
-    filled = 0.0
+    filled, left = 0.0, 0
     for (x, y, z), number in sizes:
         along, across = (
-            (side + STORAGE_GAP_MM) // (own + STORAGE_GAP_MM) for side, own in zip(box, (x, y), strict=False)
+            (box[0] + STORAGE_GAP_MM) // (x + STORAGE_GAP_MM),
+            (box[1] + STORAGE_GAP_MM) // (y + STORAGE_GAP_MM),
         )
         held = along * across * (box[2] // (z + STORAGE_GAP_MM))
-        if held < 1:
-            raise InputError(f"a tile of {x:g} x {y:g} x {z:g} mm", expected=f"one that fits a box of {box}")
-        filled += number / held
-    return math.ceil(filled - 1e-9)
+        if held:
+            filled += number / held
+        else:
+            left += number
+    return math.ceil(filled - 1e-9), left
 
 
 def costs_csv(rows: Iterable[tuple[str, str, str, int, float]]) -> bytes:
@@ -93,12 +94,13 @@ def shopping_csv(
     sheets: Sequence[tuple[str, tuple[float, float], int]],
     glue: Sequence[str],
     cut_metres: float = 0.0,
-    boxes: int = 0,
+    boxes: tuple[int, int] = (0, 0),
 ) -> bytes:
     """What to buy for either way.
 
     solid_volume: of the whole kit in mm3. sheets: (material, size in mm, number). glue: what sticks the materials.
-    cut_metres: of knife cuts. boxes: to store the set.
+    cut_metres: of knife cuts. boxes: to store the set, and what fits in
+    none.
     """
     rows: list[list[object]] = [["for", "item", "quantity", "unit", "note"]]
     cm3 = solid_volume / 1000
@@ -112,7 +114,8 @@ def shopping_csv(
     if cut_metres:
         note = f"{cut_metres:.1f} m of cut, a fresh blade every {BLADE_METRES:g} m"
         rows.append(["cutting", "knife blades", math.ceil(cut_metres / BLADE_METRES), "", note])
-    if boxes:
+    if boxes[0]:
         size = " x ".join(f"{side:g}" for side in BOX_MM)
-        rows.append(["storing", f"boxes, {size} mm inside", boxes, "", "tiles flat, in layers"])
+        note = "tiles flat, in layers" + (f"; {boxes[1]} fit in none of this size" if boxes[1] else "")
+        rows.append(["storing", f"boxes, {size} mm inside", boxes[0], "", note])
     return csv_bytes(rows)

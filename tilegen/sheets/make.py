@@ -13,6 +13,7 @@ import numpy as np
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.stock import check_pair, verdict_of
 from tilegen.sheets.arcs import find_arcs
+from tilegen.sheets.bearings import with_bearings
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
 from tilegen.sheets.finish import check_paths, finished, for_the_hand, path_notes
@@ -81,7 +82,8 @@ def make_sheets(
     made = set_out_parts(listed.parts, paths, material, layer)
     title = f"{material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
     sheets = tuple(
-        _sheet(on, SheetFrame(on.name, title, on.size, kerf), listed.parts, paths, machine) for on in made.sheets
+        _sheet(on, SheetFrame(on.name, title, on.size, kerf), listed.parts, paths, machine, grain=material.grain)
+        for on in made.sheets
     )
     unlabelled = tuple(part.id for part, drawn in zip(listed.parts, paths, strict=True) if not drawn.number.strokes)
     notes = (*listed.notes, *made.notes, *_slits(listed.parts, machine), *path_notes(machine))
@@ -102,7 +104,13 @@ def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:
 
 
 def _sheet(
-    on: LaidSheet, frame: SheetFrame, parts: Sequence[Part], paths: Sequence[PartPaths], machine: MachineFile
+    on: LaidSheet,
+    frame: SheetFrame,
+    parts: Sequence[Part],
+    paths: Sequence[PartPaths],
+    machine: MachineFile,
+    *,
+    grain: bool,
 ) -> Sheet:
     layout = on.layout
     drawn = draw_sheet(frame, layout, paths, nominal=False)
@@ -111,7 +119,9 @@ def _sheet(
         drawn = replace(drawn, remarks=(*drawn.remarks, said))
     nominal = draw_sheet(frame, layout, paths, nominal=True) if drawn.kerf.widest else drawn
     used = sum(parts[placed.item].outline.area for placed in layout) / (frame.size[0] * frame.size[1])
-    return Sheet(frame.name, layout, finished(drawn, machine), for_the_hand(nominal, machine), used, on.offcut)
+    cut = with_bearings(finished(drawn, machine), grain=grain)
+    by_hand = with_bearings(for_the_hand(nominal, machine), grain=grain)
+    return Sheet(frame.name, layout, cut, by_hand, used, on.offcut)
 
 
 def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]:

@@ -1,0 +1,156 @@
+"""Constructions, test pieces, prices and papers on the command line."""
+
+import csv
+import json
+import tomllib
+from pathlib import Path
+
+import ezdxf
+import pytest
+from pypdf import PdfReader
+
+from tests.test_cli import files_in, run
+from tilegen.lists import boxes_for
+from tilegen.reading.files import find
+from tilegen.sheets.papers import PAPERS
+
+
+@pytest.mark.parametrize("construction", ["stacked", "folded", "grooved"])
+@pytest.mark.parametrize("corners", ["butt", "pinwheel", "mitre", "rabbet"])
+def test_every_construction_can_be_asked_for(construction, corners, tmp_path):
+    material = {"stacked": "foam", "folded": "card", "grooved": "foam-core"}[construction]
+    done = run(
+        "tile",
+        "corner",
+        "--material",
+        material,
+        "--construction",
+        construction,
+        "--corners",
+        corners,
+        "-o",
+        tmp_path,
+        "--json",
+    )
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["sheets"]
+
+
+def test_nominal_sheets_say_so(tmp_path):
+    for name, more in (("with", ()), ("without", ("--nominal",))):
+        assert (
+            run(
+                "sheet", "floor", "--material", "greyboard", "--machine", "laser", *more, "-o", tmp_path / name, "-q"
+            ).returncode
+            == 0
+        )
+    texts = {name: (tmp_path / name / "floor/sheets/greyboard-01.svg").read_text() for name in ("with", "without")}
+    assert "kerf compensated: yes, k = 0.15 mm" in texts["with"]
+    assert "kerf compensated: no, nominal" in texts["without"]
+
+
+def test_paper_sizes(tmp_path):
+    """ISO 216 (A4 210 x 297 ... A0 841 x 1189) and ANSI/ASME Y14.1 (Letter 8.5 x 11, Tabloid 11 x 17 in), by pypdf."""
+    for paper, (width, height) in PAPERS.items():
+        assert run("sheet", "floor", "--paper", paper, "-o", tmp_path / paper, "-q").returncode == 0
+        page = PdfReader(tmp_path / paper / "floor/sheets/foam.pdf").pages[0].mediabox
+        assert (float(page.width) / 72 * 25.4, float(page.height) / 72 * 25.4) == pytest.approx(
+            (width, height), abs=0.1
+        )
+
+
+def test_asked_and_blocked_pairs(tmp_path):
+    done = run("sheet", "corner", "--material", "foam-core", "--machine", "laser", "-o", tmp_path)
+    assert done.returncode == 2
+    assert "--accept" in done.stderr
+    caution = done.stderr.split('--accept "')[1].split('"')[0]
+    again = run(
+        "sheet", "corner", "--material", "foam-core", "--machine", "laser", "--accept", caution, "-o", tmp_path, "-q"
+    )
+    assert again.returncode == 0, again.stderr
+    blocked = run("sheet", "corner", "--material", "pvc", "--machine", "laser", "--accept", caution, "-o", tmp_path)
+    assert blocked.returncode == 2
+    assert "chlor" in blocked.stderr.lower()
+
+
+def test_stock_that_runs_out_is_exit_1(tmp_path):
+    text = find("foam", "materials").read_text()
+    path = tmp_path / "few.toml"
+    path.write_text(text.replace('size = ["600 mm", "300 mm"]', 'count = 1\nsize = ["600 mm", "300 mm"]'))
+    done = run("build", "bell-foundry", "--material", path, "-o", tmp_path / "out")
+    assert done.returncode == 1
+    assert "left" in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_measured_thickness_that_can_not_be(tmp_path):
+    text = find("foam", "materials").read_text()
+    for wrong in ("0 mm", "60 mm"):
+        path = tmp_path / "off.toml"
+        path.write_text(text.replace('thickness = "6 mm"', f'thickness = "6 mm"\nmeasured = "{wrong}"'))
+        done = run("sheet", "corner", "--material", path, "-o", tmp_path / "out")
+        assert done.returncode == 2
+        assert "measured" in done.stderr
+
+
+def test_prices_give_costs(tmp_path):
+    path = tmp_path / "dear.toml"
+    path.write_text(
+        find("foam", "materials")
+        .read_text()
+        .replace('size = ["600 mm", "300 mm"]', 'price = 3.0\nsize = ["600 mm", "300 mm"]')
+    )
+    done = run("build", "bell-foundry", "--material", path, "-o", tmp_path / "out", "--json")
+    sheets = len(json.loads(done.stdout)["sheets"])
+    rows = list(csv.DictReader((tmp_path / "out/bell-foundry/costs.csv").read_text().splitlines()))
+    assert float(rows[-1]["cost_all"]) == pytest.approx(3.0 * sheets)
+    assert run("build", "bell-foundry", "-o", tmp_path / "free", "-q").returncode == 0
+    assert not (tmp_path / "free/bell-foundry/costs.csv").exists()
+
+
+def test_storage_boxes():
+    """A box of 300 x 200 x 100 takes two layers of fifteen 50 mm tiles 33 mm high: 64 need three (derived)."""
+    assert boxes_for([((50.0, 50.0, 33.0), 64)]) == (3, 0)
+    assert boxes_for([((50.0, 50.0, 33.0), 30)]) == (1, 0)
+    assert boxes_for([((400.0, 50.0, 33.0), 2)]) == (0, 2)
+
+
+def test_test_pieces_are_sound(tmp_path):
+    for material, machine in (("greyboard", "laser"), ("foam", "hot-wire"), ("card", "hand-knife")):
+        done = run("gauge", "--material", material, "--machine", machine, "-o", tmp_path, "--json")
+        assert done.returncode == 0, done.stderr
+        names = [Path(record["path"]) for record in json.loads(done.stdout)["files"]]
+        (drawing,) = (name for name in names if name.suffix == ".dxf")
+        assert run("inspect", drawing).returncode == 0
+        document = ezdxf.readfile(drawing)
+        combs = [e for e in document.modelspace().query("LWPOLYLINE[layer=='CUT_OUTER']") if len(e) == 4]
+        assert sum(abs(e.get_points()[1][0] - e.get_points()[0][0]) == pytest.approx(10.0) for e in combs) >= 10
+
+
+def test_readings_are_kept_in_the_users_own_files(tmp_path):
+    words = ("gauge", "--material", "greyboard", "--machine", "laser", "-o", tmp_path)
+    assert (
+        run(*words, "--record", "comb-x=98.6", "--record", "comb-y=98.2", "--record", "thickness=2.0,2.1").returncode
+        == 0
+    )
+    machine = tmp_path / "machines/laser.toml"
+    material = tmp_path / "materials/greyboard.toml"
+    assert tomllib.loads(machine.read_text())["kerf_by_material"]["greyboard"] == ["0.140 mm", "0.180 mm"]
+    assert tomllib.loads(material.read_text())["measured"] == "2.050 mm"
+    assert "# " in machine.read_text(), "comments stay"
+    # A second reading goes on top of the first.
+    assert run(*words, "--record", "fold=52").returncode == 0
+    kept = tomllib.loads(material.read_text())
+    assert kept["measured"] == "2.050 mm"
+    assert kept["folding"]["hinge"] == pytest.approx(0.5)
+    done = run("sheet", "corner", "--material", material, "--machine", machine, "-o", tmp_path / "out", "--json")
+    assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize(
+    "reading", ["comb-x=120", "comb=98", "thickness=0", "thickness=40", "fold=90", "bar-x=20", "nonsense"]
+)
+def test_readings_that_can_not_be_right_change_nothing(reading, tmp_path):
+    done = run("gauge", "--material", "greyboard", "--machine", "laser", "-o", tmp_path, "--record", reading)
+    assert done.returncode == 2, done.stdout
+    assert files_in(tmp_path) == {}
