@@ -258,7 +258,7 @@ def test_pdf_draws_finished_edges_when_the_machine_has_a_kerf(by_laser: SheetSet
 
 
 def test_parts_list(by_knife: SheetSet) -> None:
-    rows = list(csv.DictReader(io.StringIO(sheet_files(by_knife)["foam-parts.csv", "foam-saw.csv"].decode())))
+    rows = list(csv.DictReader(io.StringIO(sheet_files(by_knife)["foam-parts.csv"].decode())))
     assert sum(int(row["quantity"]) for row in rows) == sum(len(sheet.layout) for sheet in by_knife.sheets)
     assert len({row["id"] for row in rows}) == len(rows)
     base = next(row for row in rows if row["id"].startswith("B-") and row["length_mm"] == "63.200")

@@ -28,9 +28,9 @@ _COLUMNS = (
 )
 _HOW = (
     "One setting of the fence serves all sheets: make every cut of a line before you move the fence, so that parts "
-    "that must match are all alike. Edge A is the lower edge of each sheet and piece as drawn, edge B the left one; lay "
-    "the named edge on the fence. Measure the first piece of each setting against 'expect'. R: a rip, C: a cross-cut. Set "
-    "the fence only with the wire switched off or the blade away."
+    "that must match are all alike. Edge A is the lower edge of each sheet and piece as drawn, edge B the left one; "
+    "lay the named edge on the fence. Measure the first piece of each setting against 'expect'. R: a rip, C: a "
+    "cross-cut. Set the fence only with the wire switched off or the blade away."
 )
 
 
