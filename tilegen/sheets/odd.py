@@ -20,7 +20,8 @@ from tilegen.sheets.rects import Area, Layout, Placement
 Points = npt.NDArray[np.float64]
 SEED = 1
 # Rounds of the library's search: to see what goes well together, and to fill a sheet; so many and so many more a part.
-_QUICK, _THOROUGH = (100, 1), (120, 6)
+# Each further round takes longer than the last, and little is won: so there is a most.
+_QUICK, _THOROUGH, _MOST = (100, 1), (120, 4), 450
 # The library reckons in single precision: what it calls touching may overlap by this much.
 _SAFETY_MM = 0.01
 _TOLERANCE_MM = 1e-6
@@ -142,7 +143,9 @@ class _Nester:
         # The library keeps the gap along the strip's edges too.
         gap = self.area.spacing + _SAFETY_MM
         job = {"height": self.height + 2 * gap - _SAFETY_MM, "items": items, "gap": gap, "seed": SEED}
-        answer = _run({**job, "rounds": effort[0] + effort[1] * sum(numbers), "enough": enough + 2 * gap - _SAFETY_MM})
+        answer = _run(
+            {**job, "rounds": min(effort[0] + effort[1] * sum(numbers), _MOST), "enough": enough + 2 * gap - _SAFETY_MM}
+        )
         if answer is None:
             return None
         placed = [self._placed(int(n), turn, x, y) for n, turn, x, y in answer["placed"]]
