@@ -71,7 +71,7 @@ Material = Annotated[
     typer.Option(
         "--material",
         metavar="NAME",
-        help="Stock to cut from: a shipped name (foam, greyboard, card, foam-core, ...) or a file; may be given more than once.",
+        help="Stock to cut from: a shipped name (foam, greyboard, card, ...) or a file; may be given more than once.",
     ),
 ]
 Machine = Annotated[
