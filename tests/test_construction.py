@@ -215,7 +215,7 @@ def test_drawings_are_clean(material, machine, ways):
             assert not any(box.intersects(crease) for crease in creases)
             assert not any(box.intersects(other) for other in boxes[:number])
         drawn = PartPaths.of(part, made.kerf)
-        assert drawn.number.strokes
+        assert drawn.number.strokes or part.size[1] < 3.5
 
 
 def test_pairs_of_numbers_come_together():

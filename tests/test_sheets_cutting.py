@@ -49,7 +49,7 @@ def holed() -> Tile:
 
 
 def closed_paths(drawing: SheetDrawing, layer: str) -> list[Polygon]:
-    return [Polygon(stroke.points) for stroke in drawing.strokes if stroke.layer == layer]
+    return [Polygon(stroke.points) for stroke in drawing.strokes if stroke.layer == layer and stroke.closed]
 
 
 # Half the kerf on each side: a part of 50 x 50 with a hole of 10 x 10 and k = 0.2 is cut along 50.2 and 9.8.
