@@ -18,7 +18,7 @@ from tilegen.sheets.rects import Area, Item, Layout, Placement, Ways, area_bound
 __all__ = ["Area", "Item", "Layout", "Outcome", "Placement", "Setting", "check_layouts", "nest", "set_out"]
 
 # Searches are bounded by pieces placed, not by time: so equal input gives equal sheets on any machine.
-_PIECES_TRIED = 40_000
+_PIECES_TRIED = 60_000
 _ROUNDS = 12
 
 
@@ -99,14 +99,14 @@ class _Packer:
             for order in found[:6]:
                 yield Recipe(order, way, "first", "rows")
                 yield Recipe(order, way, "first", "columns")
-        if not self.edge_to_edge:
-            fits: tuple[FreeFit, ...] = ("short", "low", "long", "area")
-            for way in reversed(ways):
-                yield from (FreeRecipe(o, way, fit) for o in found for fit in fits)
         splits: tuple[Split, ...] = ("short", "less", "long", "more", "rows", "columns")
         close: tuple[Fit, ...] = ("short", "area", "long")
+        anywhere: tuple[FreeFit, ...] = ("short", "low", "long", "area")
         for way in reversed(ways):
-            yield from (Recipe(o, way, fit, split) for o in found for split in splits for fit in close)
+            for order in found:
+                yield from (Recipe(order, way, fit, split) for split in splits for fit in close)
+                if not self.edge_to_edge:
+                    yield from (FreeRecipe(order, way, fit) for fit in anywhere)
 
     def _fixed_ways(self) -> Iterator[Ways]:
         """Every item one way only: as it is, lying, standing; where it does not fit so, the way it fits."""

@@ -20,8 +20,10 @@ from tilegen.sheets.rects import Area, Layout, Placement
 Points = npt.NDArray[np.float64]
 SEED = 1
 # Rounds of the library's search: to see what goes well together, and to fill a sheet; so many and so many more a part.
-# Each further round takes longer than the last, and little is won: so there is a most.
-_QUICK, _THOROUGH, _MOST = (100, 1), (120, 4), 450
+_QUICK, _THOROUGH, _MOST = (100, 1), (120, 6), 600
+# Past this share a round may take minutes and little is won: the search stops, and no sheet is hoped to be fuller.
+# A few parts are tried out in no time, so that more may be hoped for.
+_DENSE, _DENSE_FEW, _FEW = 0.83, 0.87, 24
 # The library reckons in single precision: what it calls touching may overlap by this much.
 _SAFETY_MM = 0.01
 _TOLERANCE_MM = 1e-6
@@ -104,7 +106,7 @@ class _Nester:
         best = tuple(p for p in ordered if self._right(p) <= self.area.margin + self.width + _TOLERANCE_MM)
         share = sum(self.areas[p.item] for p in placed) / (length * self.height)
         before: list[int] = []
-        aim = min(share + _MORE, 1.0)
+        aim = min(share + _MORE, _densest(len(placed) * self.width / length))
         while True:
             wanted = aim * self.width * self.height
             aim -= _STEP
@@ -140,11 +142,16 @@ class _Nester:
             for n, number in enumerate(numbers)
             if number
         ]
+        dense = sum(a * n for a, n in zip(self.areas, numbers, strict=True)) / (self.height * _densest(sum(numbers)))
         # The library keeps the gap along the strip's edges too.
         gap = self.area.spacing + _SAFETY_MM
         job = {"height": self.height + 2 * gap - _SAFETY_MM, "items": items, "gap": gap, "seed": SEED}
         answer = _run(
-            {**job, "rounds": min(effort[0] + effort[1] * sum(numbers), _MOST), "enough": enough + 2 * gap - _SAFETY_MM}
+            {
+                **job,
+                "rounds": min(effort[0] + effort[1] * sum(numbers), _MOST),
+                "enough": max(enough, dense) + 2 * gap - _SAFETY_MM,
+            }
         )
         if answer is None:
             return None
@@ -160,6 +167,11 @@ class _Nester:
         """Moved into the sheet's corner, all by the same length."""
         low = min(p.x for p in placed), min(p.y for p in placed)
         return [p._replace(x=p.x - low[0] + self.area.margin, y=p.y - low[1] + self.area.margin) for p in placed]
+
+
+def _densest(parts: float) -> float:
+    """The share of a sheet at which the search stops."""
+    return _DENSE_FEW if parts <= _FEW else _DENSE
 
 
 def _ways(shape: Shape, area: Area) -> list[_Way]:
