@@ -39,6 +39,12 @@ FOAM, CORE, CARD = read_material("foam"), read_material("foam-core"), read_mater
 CORNERS = ("butt", "pinwheel", "mitre", "rabbet")
 
 
+@pytest.fixture(autouse=True)
+def plain_nests(monkeypatch):
+    """How close odd outlines can be packed is tested elsewhere, and takes long."""
+    monkeypatch.setattr("tilegen.sheets.mixed.can_nest_odd", lambda: False)
+
+
 def shipped_tiles():
     made = [read_profile(path) for path in sorted(shipped("profiles").glob("*.toml"))]
     for plan in ("bell-foundry", "lamp-cellars"):

@@ -63,6 +63,12 @@ def test_strips_of_a_board() -> None:
     assert set_out([Item("square", 50, 50, 265)], area, 1, edge_to_edge=True).left == (1,)
 
 
+@pytest.fixture(autouse=True)
+def plain_nests(monkeypatch):
+    """How close odd outlines can be packed is tested elsewhere, and takes long."""
+    monkeypatch.setattr("tilegen.sheets.mixed.can_nest_odd", lambda: False)
+
+
 def test_fence_zero_from_a_test_cut() -> None:
     zero = fence_zero([(20.0, 19.6), (50.0, 49.6)])
     assert zero == pytest.approx(-0.4)

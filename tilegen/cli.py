@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from pathlib import Path
 from typing import Annotated, Optional
@@ -412,11 +413,14 @@ def inspect(
 
 def main() -> None:
     """Run the command line; errors that a user can mend end in a message and an exit code, without a traceback."""
+    if hasattr(signal, "SIGPIPE"):
+        # Output into `head`: end as other commands do, not with an answer's exit code.
+        signal.signal(signal.SIGPIPE, signal.SIG_DFL)
     try:
         app()
-    except BrokenPipeError:
-        sys.stderr.close()
-        sys.exit(1)
+    except (KeyboardInterrupt, typer.Abort):
+        typer.echo("tilegen: stopped; what was there before is there still", err=True)
+        sys.exit(130)
     except Exception as error:  # the last place where anything can be told to the user
         sys.exit(_told(error))
 

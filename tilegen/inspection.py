@@ -161,10 +161,14 @@ def _svg(path: Path) -> dict[str, Any]:
         if isinstance(element.tag, str):
             name = etree.QName(element).localname
             shapes[name] = shapes.get(name, 0) + 1
-    paths = [e.get("d", "") for e in root.iter("{*}path")]
+    # On a sheet only what is cut must be closed: letters and scores are open lines.
+    cuts = [g for g in root.iter("{*}g") if str(g.get("id", "")).startswith("CUT_")]
+    drawn = [e for g in cuts or [root] for e in g.iter()]
+    paths = [e.get("d", "") for e in drawn if isinstance(e.tag, str) and etree.QName(e).localname == "path"]
+    lines = [e for e in drawn if isinstance(e.tag, str) and etree.QName(e).localname in ("polyline", "line")]
     return {
         "ok": width > 0 and height > 0,
-        "closed": all(d.strip().lower().endswith("z") for d in paths),
+        "closed": all(d.strip().lower().endswith("z") for d in paths) and not (cuts and lines),
         "size_mm": [width, height],
         "units": units,
         "one_user_unit_is_1_mm": true_size,

@@ -14,6 +14,7 @@ from tilegen.commands.common import (
     Measures,
     OpenPlan,
     Tools,
+    counted,
     distinct_stems,
     file_records,
     open_plan,
@@ -183,18 +184,19 @@ def _print(out: Path, built: list[Built], written: list[list[Written]]) -> None:
 
 def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
     kit, made = built.kit, built.made
-    typer.echo(
-        f"{kit.plan}: {kit.tiles} tiles of {len(kit.types)} types, {sum(p.count for p in kit.pieces)} loose pieces"
-    )
+    loose = counted(sum(p.count for p in kit.pieces), "loose piece")
+    typer.echo(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}, {loose}")
     typer.echo(f"  {folder}: {files} files; begin with {folder / 'report.html'}")
     beds = sum("/bed-" in path for path in made.files)
     closed = sum(bool(record["closed"]) for record in made.solids)
-    typer.echo(f"  solids: {len(made.solids)} types, {closed} closed; {beds} beds on {workshop.printer.title}")
+    typer.echo(
+        f"  solids: {counted(len(made.solids), 'type')}, {closed} closed; {counted(beds, 'bed')} on {workshop.printer.title}"
+    )
     for material in workshop.materials:
         sheets = [record for record in made.sheets if record["material"] == material.name]
         kerf = f"{workshop.machine.kerf_in(material):g} mm" + (" left out" if workshop.nominal else "")
         typer.echo(
-            f"  sheets: {len(sheets)} of {material.title}, {sum(s['parts'] for s in sheets)} parts, "
+            f"  sheets: {len(sheets)} of {material.title}, {counted(sum(s['parts'] for s in sheets), 'part')}, "
             f"for {workshop.machine.title}, kerf {kerf}"
         )
     for note in dict.fromkeys(made.notes):

@@ -109,6 +109,15 @@ def file_records(folder: Path, written: Iterable[Written]) -> list[dict[str, str
     return [{"path": (folder / w.path).as_posix(), "kind": w.kind, "sha256": w.sha256} for w in written]
 
 
+def counted(number: int, word: str) -> str:
+    """A number with its word, in the plural where it must be.
+
+    >>> counted(1, "bed"), counted(2, "bed")
+    ('1 bed', '2 beds')
+    """
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
 def print_json(document: Any) -> None:  # noqa: ANN401
     """One JSON document on standard output."""
     sys.stdout.write(json.dumps(document, indent=1) + "\n")

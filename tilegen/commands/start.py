@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import typer
@@ -100,4 +101,5 @@ def run_start(folder: Path, *, quiet: bool) -> None:
     write_bare(folder, {name: text.encode() for name, text in files.items()})
     if not quiet:
         typer.echo(f"{folder}: plan.toml, grid.toml, alcove.toml")
-        typer.echo(f"Next: tilegen build {folder / 'plan.toml'}    or: tilegen tile {folder / 'alcove.toml'}")
+        program = sys.argv[0] if Path(sys.argv[0]).name == "tilegen" else "tilegen"
+        typer.echo(f"Next: {program} build {folder / 'plan.toml'}    or: {program} tile {folder / 'alcove.toml'}")

@@ -52,7 +52,7 @@ def read_toml(path: Path) -> dict[str, Any]:
     try:
         if path.stat().st_size > LARGEST_BYTES:
             raise InputError(f"a file of {path.stat().st_size} bytes", expected="at most 64 MiB", file=str(path))
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"broken TOML ({error})", expected="a TOML file", file=str(path)) from None
     except UnicodeDecodeError as error:
