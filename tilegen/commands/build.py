@@ -189,9 +189,8 @@ def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
     typer.echo(f"  {folder}: {files} files; begin with {folder / 'report.html'}")
     beds = sum("/bed-" in path for path in made.files)
     closed = sum(bool(record["closed"]) for record in made.solids)
-    typer.echo(
-        f"  solids: {counted(len(made.solids), 'type')}, {closed} closed; {counted(beds, 'bed')} on {workshop.printer.title}"
-    )
+    types, on_beds = counted(len(made.solids), "type"), counted(beds, "bed")
+    typer.echo(f"  solids: {types}, {closed} closed; {on_beds} on {workshop.printer.title}")
     for material in workshop.materials:
         sheets = [record for record in made.sheets if record["material"] == material.name]
         kerf = f"{workshop.machine.kerf_in(material):g} mm" + (" left out" if workshop.nominal else "")
