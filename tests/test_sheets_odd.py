@@ -13,7 +13,9 @@ from shapely.geometry import Polygon, box
 
 import tilegen.sheets.mixed
 from tilegen.grid import Grid
+from tilegen.reading.files import find
 from tilegen.reading.models import SheetStock
+from tilegen.reading.profiles import read_profile
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import SheetSet, make_sheets
 from tilegen.sheets.odd import Shape, check_odd, is_odd, nest_odd, placed_outlines, used_length
@@ -165,3 +167,12 @@ def test_small_stock_is_not_overrun() -> None:
     stock = CARD.model_copy(update={"sheet": SheetStock(size=(300.0, 200.0), count=30)})
     found = make_sheets([(cave(1), 6)], stock, LASER)
     checked(found)
+
+
+def test_very_many_odd_parts_lie_in_their_boxes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Packing hundreds of nets takes minutes: they get their boxes, and a note says so."""
+    monkeypatch.setattr("tilegen.sheets.mixed.can_nest_odd", lambda: True)
+    monkeypatch.setattr("tilegen.sheets.mixed.MOST_PACKED", 0)
+    tile = read_profile(find("custom-outline", "profiles"))
+    made = make_sheets([(tile, 3)], read_material("greyboard"), read_machine("laser"))
+    assert any("parts of odd outline" in note for note in made.notes)

@@ -17,6 +17,13 @@ WITHOUT = (
     "(pip install 'tilegen[nest]') they lie closer"
 )
 
+# Packing by outlines takes minutes for more parts than this (measured on folded card).
+MOST_PACKED = 150
+TOO_MANY = (
+    f"more than {MOST_PACKED} parts of odd outline: they are set out as the rectangles around them, since packing them "
+    "closer would take minutes"
+)
+
 
 def nest_mixed(
     items: Sequence[Item], shapes: Sequence[Shape], odd: Sequence[int], blanks: Sequence[Blank], rules: Rules
@@ -31,6 +38,8 @@ def nest_mixed(
     """
     if not odd or not can_nest_odd():
         return nest_on_stock(items, blanks, rules), (WITHOUT,) if odd else ()
+    if sum(items[number].number for number in odd) > MOST_PACKED:
+        return nest_on_stock(items, blanks, rules), (TOO_MANY,)
     try:
         boxes = nest_on_stock(items, blanks, rules)
     except AnswerIsNo:
