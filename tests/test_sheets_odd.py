@@ -173,6 +173,6 @@ def test_very_many_odd_parts_lie_in_their_boxes(monkeypatch: pytest.MonkeyPatch)
     """Packing hundreds of nets takes minutes: they get their boxes, and a note says so."""
     monkeypatch.setattr("tilegen.sheets.mixed.can_nest_odd", lambda: True)
     monkeypatch.setattr("tilegen.sheets.mixed.MOST_PACKED", 0)
-    tile = read_profile(find("custom-outline", "profiles"))
-    made = make_sheets([(tile, 3)], read_material("greyboard"), read_machine("laser"))
+    tile = read_profile(find("corner", "profiles"))
+    made = make_sheets([(tile, 3)], read_material("card"), read_machine("laser"))
     assert any("parts of odd outline" in note for note in made.notes)
