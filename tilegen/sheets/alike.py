@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
+from tilegen.tiles.identity import canonical_ring
 from tilegen.tiles.plate import Point
 
 Segment = tuple[Point, Point]
@@ -105,17 +106,7 @@ def sorted_rings(rings: list[list[tuple[int, int]]]) -> tuple[tuple[tuple[int, i
 
 
 def _ring(points: list[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
-    points = [p for i, p in enumerate(points) if p != points[i - 1]]
-    kept = [p for i, p in enumerate(points) if not _straight(points[i - 1], p, points[(i + 1) % len(points)])]
-    doubled = sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in zip(kept, kept[1:] + kept[:1], strict=True))
-    if doubled < 0:
-        kept.reverse()
-    first = kept.index(min(kept))
-    return tuple(kept[first:] + kept[:first])
-
-
-def _straight(a: tuple[int, int], b: tuple[int, int], c: tuple[int, int]) -> bool:
-    return (b[0] - a[0]) * (c[1] - b[1]) == (b[1] - a[1]) * (c[0] - b[0])
+    return canonical_ring([p for i, p in enumerate(points) if p != points[i - 1]])
 
 
 def _um(point: Sequence[float]) -> tuple[int, int]:

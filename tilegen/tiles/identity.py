@@ -100,7 +100,11 @@ def _rings(region: BaseGeometry, west: float, south: float) -> Rings:
 def _ring(coordinates: Iterable[Sequence[float]], west: float, south: float) -> tuple[tuple[int, int], ...]:
     """A ring in micrometres, collinear corners dropped, from its least corner, in one sense of walking."""
     points = [(_um(x - west), _um(y - south)) for x, y, *_ in coordinates]
-    points = [p for p, before in zip(points[1:], points, strict=False) if p != before]
+    return canonical_ring([p for p, before in zip(points[1:], points, strict=False) if p != before])
+
+
+def canonical_ring(points: Sequence[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
+    """A ring of distinct neighbours, collinear corners dropped, counter-clockwise from its least corner."""
     kept = [p for i, p in enumerate(points) if not _straight(points[i - 1], p, points[(i + 1) % len(points)])]
     if not kept:
         return ()
