@@ -72,7 +72,7 @@ def ground_plan(thing: Tile | Piece) -> GroundPlan:
     ways = shapely.union_all(feet).intersection(walls) if feet else Polygon()
     solid = walls.difference(ways)
     floor = thing.base.foot if isinstance(thing, Tile) else walls
-    marks = thing.base.marks if isinstance(thing, Tile) else ()
+    marks = [mark for mark in thing.base.marks if mark.on == "top"] if isinstance(thing, Tile) else []
     label, reach = _largest_circle(floor.difference(walls) if isinstance(thing, Tile) else walls)
     return GroundPlan(
         rings_of(floor),

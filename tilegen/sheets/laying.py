@@ -89,13 +89,13 @@ class Laying:
         below = self.construction.base.layers - 1
         if below:
             yield Laid(base.role, base.name, at_origin(base.foot), self.thickness, below)
-        scores = joined([segment for mark in base.marks for segment in _segments(mark.line)])
+        scores = joined([segment for mark in base.marks if mark.on == "top" for segment in _segments(mark.line)])
         top = at_origin(base.foot, scores, _covered(standing))
         yield Laid(base.role, base.name, top, self.thickness, note="top layer" if below and scores else "")
 
     def _tray(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
         card = Card(self.thickness, self.material.folding)
-        scores = joined([segment for mark in base.marks for segment in _segments(mark.line)])
+        scores = joined([segment for mark in base.marks if mark.on == "top" for segment in _segments(mark.line)])
         net, strips = tray_nets(base.foot, base.height, card, _covered(standing), scores)
         yield Laid(base.role, base.name, net, self.thickness, form="folded skin")
         for strip in strips:

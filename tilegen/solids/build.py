@@ -10,12 +10,11 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 from manifold3d import Manifold, Mesh64
-from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.errors import TilegenError
-from tilegen.tiles.plate import Mark, Plate
+from tilegen.tiles.plate import Mark, Plate, Point, direction_of
 
 # How far cutters reach past the faces they cut, so that no skin stays.
 _REACH_MM = 0.5
@@ -80,13 +79,11 @@ def to_mesh(name: str, solid: Manifold) -> Mesh:
 
 def _lying(plate: Plate) -> Manifold:
     if len(plate.marks) == 1 and len(plate.foot.exterior.coords) > _PLAIN_CORNERS:
-        layered = _layered(plate, plate.marks[0])
-        if layered.status() == manifold3d.Error.NoError:
+        mark = plate.marks[0]
+        layered = _layered(plate, mark) if mark.on == "top" and mark.depth > 0 else None
+        if layered is not None and layered.status() == manifold3d.Error.NoError:
             return layered
-    solid = _extruded(plate.foot, plate.bottom, plate.top)
-    for mark in plate.marks:
-        solid -= _extruded(mark.region, plate.top - mark.depth, plate.top + _REACH_MM)
-    return solid
+    return _marked(_extruded(plate.foot, plate.bottom, plate.top), [plate])
 
 
 def _layered(plate: Plate, mark: Mark) -> Manifold:
@@ -127,28 +124,59 @@ def _standing(plates: Sequence[Plate]) -> list[Manifold]:
     return solids
 
 
-def _cut(solid: Manifold, plates: Iterable[Plate]) -> Manifold:
-    """A joined wall less the openings of its plates."""
+def _cut(solid: Manifold, plates: Sequence[Plate]) -> Manifold:
+    """A joined wall less the openings of its plates, with their marks."""
     cutters = []
     for plate in plates:
         for opening in plate.openings:
             above = plate.height + _REACH_MM if opening.height >= plate.height else None
-            cutters.append(_through(plate, opening.region(below=_REACH_MM, above=above)))
-    return Manifold.batch_boolean([solid, *cutters], manifold3d.OpType.Subtract) if cutters else solid
+            # The wall behind a backed one may have a narrower opening: leave it alone.
+            span = 0.0 if plate.backed else -_REACH_MM, plate.thickness + _REACH_MM
+            cutters.append(_across(_edge_of(plate), opening.region(below=_REACH_MM, above=above), span, plate.bottom))
+    return _marked(solid, plates, cutters)
 
 
-def _through(plate: Plate, region: Polygon) -> Manifold:
-    """A cutter of a region of the plate's face, reaching past both faces; exact along the axes."""
+def _marked(solid: Manifold, plates: Iterable[Plate], cutters: Sequence[Manifold] = ()) -> Manifold:
+    """A solid with what stands out from its plates added, then `cutters` and what is sunk into them taken away."""
+    marks = [(plate, mark) for plate in plates for mark in plate.marks]
+    raised = [_body(plate, mark) for plate, mark in marks if mark.depth < 0]
+    sunk = [*cutters, *(_body(plate, mark) for plate, mark in marks if mark.depth > 0)]
+    if raised:
+        solid = Manifold.batch_boolean([solid, *raised], manifold3d.OpType.Add)
+    return Manifold.batch_boolean([solid, *sunk], manifold3d.OpType.Subtract) if sunk else solid
+
+
+def _body(plate: Plate, mark: Mark) -> Manifold:
+    """What a mark takes away, reaching past its face, or adds, reaching under it."""
+    low, high = sorted((-_REACH_MM if mark.depth > 0 else _REACH_MM, mark.depth))
+    if mark.on == "top":
+        return _extruded(mark.region, plate.top - high, plate.top - low)
+    if mark.on == "under":
+        return _extruded(mark.region, plate.bottom + low, plate.bottom + high)
+    if mark.on == "inner":
+        depth = plate.thickness
+        return _across(_edge_of(plate), mark.region, (depth - high, depth - low), plate.bottom)
+    return _across(mark.edge if mark.edge else _edge_of(plate), mark.region, (low, high), plate.bottom)
+
+
+def _edge_of(plate: Plate) -> tuple[Point, Point]:
     if plate.edge is None:
-        raise ValueError("only standing plates have openings")
-    (x, y), (dx, dy) = plate.edge[0], plate.direction
-    # The wall behind a backed one may have a narrower opening: leave it alone.
-    near, far = 0.0 if plate.backed else -_REACH_MM, plate.thickness + _REACH_MM
-    ring = np.asarray(region.exterior.coords)[:-1]
-    s, up = ring[:, 0], ring[:, 1] + plate.bottom
+        raise ValueError(f"plate {plate.name} lies flat: only standing plates have openings and faces along an edge")
+    return plate.edge
+
+
+def _across(edge: tuple[Point, Point], region: BaseGeometry, span: tuple[float, float], foot: float) -> Manifold:
+    """A prism over a region of an upright face, between two depths to the right of the face's edge.
+
+    Exact along the axes. region: along the edge, and up from `foot`.
+    """
+    (x, y), (dx, dy) = edge[0], direction_of(edge)
+    rings = _rings(region)
+    flat = np.concatenate(rings)
+    s, up = flat[:, 0], flat[:, 1] + foot
     # Inwards is to the right of the edge: depth d moves a point by (dy, -dx) * d.
-    levels = [np.stack([x + dx * s + dy * d, y + dy * s - dx * d, up], axis=1) for d in (near, far)]
-    return _prism([ring], levels[0], levels[1])
+    levels = [np.stack([x + dx * s + dy * d, y + dy * s - dx * d, up], axis=1) for d in span]
+    return _prism(rings, levels[0], levels[1])
 
 
 def _extruded(region: BaseGeometry, bottom: float, top: float) -> Manifold:

@@ -9,10 +9,11 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 import numpy.typing as npt
 import shapely
+import shapely.affinity
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.tiles.plate import Plate, Point
+from tilegen.tiles.plate import Mark, Plate, Point, direction_of
 
 # Letters and digits that can't be read for one another, not even upside down or in strokes.
 ALPHABET = "ACDEFHJKLPRTUVXY3478"
@@ -61,8 +62,26 @@ def _parts(plates: Sequence[Plate]) -> list[tuple[str, int, int, BaseGeometry]]:
     for plate in standing:
         for opening, foot in zip(plate.openings, opening_feet(plate), strict=True):
             parts.append((f"opening {opening.head}", _um(plate.bottom), _um(plate.bottom + opening.height), foot))
-    parts += [("groove", _um(p.top - mark.depth), _um(p.top), mark.region) for p in lying for mark in p.marks]
-    return parts
+    return parts + [_mark_part(plate, mark) for plate in plates for mark in plate.marks]
+
+
+def _mark_part(plate: Plate, mark: Mark) -> tuple[str, int, int, BaseGeometry]:
+    """A mark's kind, heights and what it covers on the plan; its shape on an upright face goes into the kind."""
+    if mark.on == "top":
+        return "groove", _um(plate.top - mark.depth), _um(plate.top), mark.region
+    if mark.on == "under":
+        return "under", _um(plate.bottom), _um(plate.bottom + mark.depth), mark.region
+    edge = mark.edge or plate.edge
+    if edge is None:
+        raise ValueError(f"plate {plate.name} lies flat: a mark on its {mark.on} needs an edge")
+    (x, y), (dx, dy) = edge[0], direction_of(edge)
+    near, _, far, _ = mark.region.bounds
+    start = plate.thickness if mark.on == "inner" else 0.0
+    inwards = start + (-mark.depth if mark.on == "inner" else mark.depth)
+    corners = [(x + dx * s + dy * d, y + dy * s - dx * d) for d in (start, inwards) for s in (near, far)]
+    shape = shapely.affinity.translate(mark.region, -near, plate.bottom)
+    kind = f"{mark.on} {'raised' if mark.depth < 0 else 'sunk'} {_rings(shape, 0.0, 0.0)}"
+    return kind, 0, 0, shapely.convex_hull(shapely.MultiPoint(corners))
 
 
 def opening_feet(plate: Plate) -> list[Polygon]:

@@ -22,6 +22,9 @@ from tilegen.grid import Head
 
 Point = tuple[float, float]
 Role = Literal["base", "wall", "post", "door"]
+# The faces of a plate that may carry marks. Of a lying plate: top, under, and rim (a side of its outline); of a
+# standing one: outer (its edge) and inner (one thickness to the right of its edge).
+Face = Literal["top", "under", "rim", "outer", "inner"]
 
 ROUND_HEAD_SEGMENTS = 24
 
@@ -62,21 +65,32 @@ class Opening:
 
 @dataclass(frozen=True)
 class Mark:
-    """Lines on the floor: grooves in print (`depth` below the face), scored lines on a sheet.
+    """What is taken off one face of a plate or stands out from it: lines, a pattern, a pocket, a name.
 
     centres: the lines' centres, running past the face; face: what they are clipped to (what no
-    wall covers); region: what the grooves take away, clipped already.
+    wall covers). region: what is taken away or added, clipped already, off every other mark of the same face.
+    depth: into the plate, mm; less than 0 stands out from it. on: which face of the plate.
+
+    Coordinates: plan for `top` and `under`; along the edge and up from the plate's foot for the others. edge: of a
+    mark on the rim: the side of the outline it lies on, from start to end with the plate on the right.
     """
 
-    centres: tuple[tuple[Point, Point], ...]
+    centres: tuple[tuple[Point, ...], ...]
     face: BaseGeometry
     region: Polygon | MultiPolygon
     depth: float
+    on: Face = "top"
+    edge: tuple[Point, Point] | None = None
 
     @cached_property
     def line(self) -> LineString | MultiLineString:
         """The centres, clipped to the face: what a sheet scores."""
         return lines_of(MultiLineString(self.centres).intersection(self.face))
+
+    @property
+    def volume(self) -> float:
+        """What the mark takes away in mm3; less than 0 if it stands out."""
+        return self.region.area * self.depth
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,12 +120,7 @@ class Plate:
     @property
     def direction(self) -> Point:
         """Unit vector along the edge of a standing plate; exact along an axis."""
-        (x0, y0), (x1, y1) = self._edge()
-        dx, dy = x1 - x0, y1 - y0
-        if dx == 0 or dy == 0:
-            return (float((dx > 0) - (dx < 0)), float((dy > 0) - (dy < 0)))
-        length = math.hypot(dx, dy)
-        return (dx / length, dy / length)
+        return direction_of(self._edge())
 
     @property
     def length(self) -> float:
@@ -143,17 +152,27 @@ class Plate:
 
     @property
     def volume(self) -> float:
-        """In mm3, from 2D areas alone: foot times height, less openings times thickness, less grooves."""
+        """In mm3, from 2D areas alone: foot times height, less openings times thickness, less marks times depth."""
         volume = self.foot.area * self.height
         for opening in self.openings:
             top = self.height if opening.height >= self.height else None
             volume -= opening.region(above=top).area * self.thickness
-        return volume - sum(mark.region.area * mark.depth for mark in self.marks)
+        return volume - sum(mark.volume for mark in self.marks)
 
     def _edge(self) -> tuple[Point, Point]:
         if self.edge is None:
             raise ValueError(f"plate {self.name} lies flat and has no edge")
         return self.edge
+
+
+def direction_of(edge: tuple[Point, Point]) -> Point:
+    """Unit vector along an edge; exact along an axis."""
+    (x0, y0), (x1, y1) = edge
+    dx, dy = x1 - x0, y1 - y0
+    if dx == 0 or dy == 0:
+        return (float((dx > 0) - (dx < 0)), float((dy > 0) - (dy < 0)))
+    length = math.hypot(dx, dy)
+    return (dx / length, dy / length)
 
 
 def polygons_of(geometry: BaseGeometry) -> Polygon | MultiPolygon:
