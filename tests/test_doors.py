@@ -14,13 +14,16 @@ from tilegen.grid import Door, Grid
 from tilegen.plans.drawing import Way, draw
 from tilegen.plans.kit import make_kit
 from tilegen.reading.plans import read_drawing
+from tilegen.reading.stock import read_material
+from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh, build_solid
 from tilegen.solids.stl import stl_bytes
 from tilegen.tiles.doors import make_leaf, make_saddle_door, make_shim
+from tilegen.tiles.joints import Joints, printed_band
 from tilegen.tiles.leaves import clear_width, hinge_thickness, leaf_length, round_hole
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, four_turns, single_cell
-from tilegen.tiles.tile import make_tile
+from tilegen.tiles.tile import make_plates, make_tile
 
 GRID = Grid()
 SIDE = GRID.tile_side
@@ -233,3 +236,23 @@ def test_leaves_that_cannot_be(grid, asked, word):
 def test_a_saddle_has_no_hinge():
     with pytest.raises(InputError, match="saddle"):
         leaved([Way((1, 1), "east", "saddle", leaf="hinged")], ("AB",))
+
+
+@pytest.mark.parametrize("leaf", LEAVES)
+@pytest.mark.parametrize("word", ["greyboard", "foam", "card", "foam-core"])
+def test_leaves_on_sheets(word, leaf):
+    """A wall of three layers holds its leaf between the outer two; of others the leaf hangs on tape."""
+    tile, opening = tile_with(leaf)
+    piece = make_leaf("leaf", GRID, SIDE, opening)
+    listed = list_parts([(tile, 1), (piece, 1)], read_material(word)).parts
+    assert [part for part in listed if any(use.tile == piece.id for use in part.uses)]
+    inner = [part for part in listed if any("inner layers" in note for note in part.notes)]
+    if word != "greyboard" or leaf == "hinged":
+        assert not inner
+        return
+    # 6.2 mm of wall: three layers of 2 mm; the middle one is cut out 1.2 mm past each jamb, up to the top.
+    walls = [part for part in inner if part.role == "wall"]
+    assert sum(part.count for part in walls) == 2
+    whole = next(p for p in make_plates(tile.shape, GRID, printed_band(GRID), Joints()) if p.openings).length
+    slot = opening.width + 2 * DOOR.groove_depth
+    assert sum(part.outline.area for part in walls) == pytest.approx((whole - slot) * 38.1, abs=5.0)

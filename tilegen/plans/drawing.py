@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from tilegen.errors import InputError, nearest
 from tilegen.grid import Grid, Head, Leaf, Style
+from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.openings import Ends, check_opening, make_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OPEN, SIDES, STEPS, WALL, Side
@@ -313,10 +314,12 @@ def ends_beside(drawing: Drawing, line: Line) -> Iterator[Ends]:
 def way_widths(drawing: Drawing) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
     """How wide a base goes through each line (across, down), mm: any where nothing stands, none through a wall.
 
-    A doorway is as wide as the narrower of its openings in the two cells beside it.
+    A doorway is as wide as the narrower of its openings in the two cells beside it; a hinged leaf stands in its way.
     """
     width = {"nothing": np.inf, "wall": 0.0}
-    by_kind = np.array([width.get(k.name, k.opening.width if k.opening else 0.0) for k in drawing.kinds])
+    by_kind = np.array(
+        [width.get(k.name, clear_width(k.opening, drawing.grid) if k.opening else 0.0) for k in drawing.kinds]
+    )
     doorway = np.array([kind.name == "doorway" for kind in drawing.kinds])
     found = []
     for array, lines in (("across", drawing.across), ("down", drawing.down)):
@@ -325,7 +328,7 @@ def way_widths(drawing: Drawing) -> tuple[npt.NDArray[np.float64], npt.NDArray[n
             opening = drawing.kinds[lines[row, column]].opening
             if opening is not None:
                 fitted = (
-                    shrunk(opening, drawing.cell_side, drawing.grid, ends).width
+                    clear_width(shrunk(opening, drawing.cell_side, drawing.grid, ends), drawing.grid)
                     for ends in ends_beside(drawing, (array, row, column))
                 )
                 widths[row, column] = min(fitted, default=0.0)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from tilegen.plans.drawing import Drawing, Line, Way, ends_beside
-from tilegen.tiles.doors import Piece, make_leaf, make_saddle_door, make_shim
+from tilegen.tiles.doors import Piece, leaf_name, make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.openings import mirrored, shrunk
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import SIDES, STEPS
@@ -78,7 +78,7 @@ def _leaves(drawing: Drawing) -> Iterator[tuple[Piece, Way]]:
         opening = _opening_of(drawing, way)
         if opening is None or opening.leaf == "none":
             continue
-        name = f"{opening.leaf}-leaf"
+        name = leaf_name(opening)
         if way.kind == "saddle":
             yield make_leaf(name, drawing.grid, drawing.cell_side, opening), way
             continue

@@ -194,9 +194,15 @@ class Laying:
                 for laid in self._boxes(plate):
                     yield replace(laid, note=note)
                 continue
+            # The leaf slides inside the first of the two.
+            inside = slotted_layers(plate, self.construction) if plate is plates[0] else 0
             for region in _polygons(plate.face()):
-                layers = self.construction.wall.layers
+                layers = self.construction.wall.layers - inside
                 yield Laid(plate.role, plate.name, at_origin(region), self.thickness, layers, note)
+            if inside:
+                for region in _polygons(slotted_face(plate, grid)):
+                    inner = f"{note}; inner layers, beside the leaf"
+                    yield Laid(plate.role, plate.name, at_origin(region), self.thickness, inside, inner)
 
 
 def _along(plate: Plate, distance: float) -> Point:

@@ -72,6 +72,12 @@ def _feet(plates: tuple[Plate, ...], grid: Grid) -> Iterator[Plate]:
             yield Plate(f"foot {leg} {side}", "door", box(west, south_edge, east, north_edge), 0.0, _FOOT_MM)
 
 
+def leaf_name(opening: Opening) -> str:
+    """How a leaf is called: its kind, after its look where that makes another leaf of it."""
+    plain = opening.leaf == "lift-out" or opening.style == "planks"
+    return f"{opening.leaf}-leaf" if plain else f"{opening.style}-{opening.leaf}-leaf"
+
+
 def make_leaf(name: str, grid: Grid, side: float, opening: Opening) -> Piece:
     """The leaf of an opening, as a loose piece."""
     return Piece(name, grid, leaf_plates(opening, grid), side, opening, "leaf")
@@ -83,7 +89,7 @@ def leaves_of(tile: Tile) -> list[tuple[Piece, int]]:
     for plate in tile.plates:
         for opening in plate.openings:
             if opening.leaf != "none":
-                leaf = make_leaf(f"{opening.leaf}-leaf", tile.grid, plate.length, opening)
+                leaf = make_leaf(leaf_name(opening), tile.grid, plate.length, opening)
                 found[leaf.id] = (leaf, found.get(leaf.id, (leaf, 0))[1] + 1)
     several = len(found) > 1
     return [(replace(p, name=f"{p.name}-{p.id.lower()}") if several else p, n) for p, n in found.values()]
