@@ -76,7 +76,7 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
         key=lambda t: (-t.count, t.tile.shape.order if isinstance(t.tile.shape, CellShape) else ()),
     )
     pieces = make_pieces(drawing)
-    return Kit(drawing.name, drawing.grid, _named(types), pieces, layout.block, layout.lattice)
+    return Kit(drawing.name, drawing.grid, named_types(types), pieces, layout.block, layout.lattice)
 
 
 @dataclass(frozen=True)
@@ -241,7 +241,7 @@ def _trimmed(cells: dict[tuple[int, int], Cell]) -> CellShape:
     return CellShape((1.0,) * columns, (1.0,) * rows, ordered)
 
 
-def _named(types: Iterable[TileType]) -> tuple[TileType, ...]:
+def named_types(types: Iterable[TileType]) -> tuple[TileType, ...]:
     """The types with names of their own: the id is added where a name would stand twice.
 
     The one whose doorways are all as the grid has them keeps the plain name.
