@@ -411,6 +411,18 @@ def inspect(
     run_inspect(files, units=units.value, as_json=as_json, quiet=quiet)
 
 
+@app.command()
+def desk(
+    port: Annotated[int, typer.Option("--port", min=0, max=65535, help="Where it listens; 0: any free port.")] = 8317,
+    browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page.")] = True,
+    quiet: Quiet = False,
+) -> None:
+    """The local page: draw a plan, see fit and kit at once, take the files (needs the extra desk)."""
+    from tilegen.commands.desk import run_desk
+
+    run_desk(port, browser=browser, quiet=quiet)
+
+
 def main() -> None:
     """Run the command line; errors that a user can mend end in a message and an exit code, without a traceback."""
     if hasattr(signal, "SIGPIPE"):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -77,7 +77,7 @@ def run_build(
     for folder, plan in zip(folders, opened, strict=True):
         with progress(f"{folder} ...", quiet=quiet):
             built.append(build_plan(folder, plan, workshop, part=part, others=[p.kit for p in opened], units=units))
-    written = [_write(out / b.folder, b) for b in built]
+    written = [write_build(out / b.folder, b) for b in built]
     if as_json:
         _print(out, built, written)
     elif not quiet:
@@ -95,10 +95,11 @@ def build_plan(
     part: Part | None = None,
     others: Sequence[Kit] = (),
     units: Units = "mm",
+    tell: Callable[[str], None] = lambda _: None,
 ) -> Built:
     """All files of a plan, in memory.
 
-    others: kits whose names a shelf may use too.
+    others: kits whose names a shelf may use too. tell: called with a word on each stage that begins.
 
     Raises:
         InputError: a tile named in `only` that is not in the kit, a wrong shelf, a part that fits no bed or sheet.
@@ -114,10 +115,13 @@ def build_plan(
     made.files["kit.json"] = ("".join(kit_json(shown, more, totals)) + "\n").encode()
     made.files["kit.csv"] = kit_csv(shown)
     made.files["rooms.csv"] = rooms_csv(stops)
+    tell("solids")
     meshes = make_printed(made, things, workshop)
+    tell("sheets")
     sets = make_cut(made, things, workshop)
     made.files["shopping.csv"] = _shopping(sets, things, meshes, workshop)
     _add_costs(made, sets, things)
+    tell("layout and report")
     canvas = layout_canvas(drawing, kit, units=units)
     made.files["layout.svg"] = canvas.svg().encode()
     made.files["layout.png"] = canvas.png()
@@ -158,7 +162,8 @@ def _add_costs(made: Made, sets: Sequence[SheetSet], things: Wanted) -> None:
         made.files["costs.csv"] = costs_csv(rows)
 
 
-def _write(folder: Path, built: Built) -> list[Written]:
+def write_build(folder: Path, built: Built) -> list[Written]:
+    """Write a build's files and its manifest."""
     manifests = (MANIFEST, f"solids/{MANIFEST}", f"sheets/{MANIFEST}")
     return write_files(folder, built.made.files, manifests=manifests)
 
