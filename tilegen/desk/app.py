@@ -30,6 +30,7 @@ _PAGE = {
     "/keep.js": ("keep.js", "text/javascript; charset=utf-8"),
     "/sheet.js": ("sheet.js", "text/javascript; charset=utf-8"),
     "/solid.js": ("solid.js", "text/javascript; charset=utf-8"),
+    "/icon.svg": ("icon.svg", "image/svg+xml"),
 }
 _LOOK_AGAIN_S = 0.15
 
@@ -114,7 +115,8 @@ def _sight(asked: _Asked, _: Request) -> Response:
 
 
 def _solid(asked: _Asked, _: Request) -> Response:
-    return Response(view.solid_stl(asked.text, asked.tile), media_type="model/stl")
+    content, least = view.solid_stl(asked.text, asked.tile)
+    return Response(content, media_type="model/stl", headers={"x-least": f"{least[0]!r},{least[1]!r}"})
 
 
 def _picture(asked: _Asked, _: Request) -> Response:

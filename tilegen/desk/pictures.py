@@ -90,8 +90,13 @@ def tools() -> dict[str, Any]:
 
 
 def _pair(material: str, machine: str) -> dict[str, Any]:
+    """Whether a machine may cut a material; "ask": the caution that must be taken on first."""
+    verdict = read_material(material).process.get(read_machine(machine).process)
+    ask = verdict.caution if verdict is not None and verdict.verdict == "ask" else ""
+    wish = Wish(materials=[material], machine=machine, accept=[ask] if ask else [])
     try:
-        workshop = workshop_of(Wish(materials=[material], machine=machine))
+        workshop = workshop_of(wish)
     except TilegenError as error:
-        return {"ok": False, "why": str(error), "cautions": []}
-    return {"ok": True, "why": "", "cautions": cautions(workshop, printing=False, cutting=True)}
+        return {"ok": False, "why": str(error), "ask": "", "cautions": []}
+    why = verdict.why if ask and verdict is not None else ""
+    return {"ok": not ask, "why": why, "ask": ask, "cautions": cautions(workshop, printing=False, cutting=True)}

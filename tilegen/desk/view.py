@@ -22,7 +22,7 @@ from tilegen.plans.kit import Kit, make_kit
 from tilegen.plans.placing import Turn, placed, placed_pieces
 from tilegen.plans.sight import visible_from
 from tilegen.reading.plans import plan_of
-from tilegen.solids.build import build_mesh
+from tilegen.solids.build import build_solid, to_mesh
 from tilegen.solids.stl import stl_bytes
 
 FILE = "the plan"
@@ -101,6 +101,8 @@ def _placed_record(opened: Opened) -> dict[str, Any]:
     return {
         "cell_mm": drawing.cell_side,
         "wall_mm": drawing.grid.wall_thickness,
+        "base_mm": drawing.grid.base_depth,
+        "spaces": drawing.cell_spaces,
         "shapes": shapes,
         "lie": tiles + pieces,
     }
@@ -194,8 +196,8 @@ def sight_record(text: str, cell: tuple[int, int], *, doors_open: bool) -> dict[
     return {"cell": list(cell), "rows": ["".join("1" if c else "0" for c in row) for row in seen.tolist()]}
 
 
-def solid_stl(text: str, tile_id: str) -> bytes:
-    """The binary STL of one tile or piece of a plan.
+def solid_stl(text: str, tile_id: str) -> tuple[bytes, tuple[float, float]]:
+    """The binary STL of one tile or piece of a plan, and where its least corner lies in its own frame.
 
     Raises:
         InputError: no such tile in its kit.
@@ -204,7 +206,9 @@ def solid_stl(text: str, tile_id: str) -> bytes:
     things = {t.tile.id: t.tile.plates for t in kit.types} | {p.piece.id: p.piece.plates for p in kit.pieces}
     if tile_id not in things:
         raise InputError(f'the tile "{tile_id[:20]}"', expected="one of this plan's kit")
-    return stl_bytes(build_mesh(tile_id, things[tile_id]))
+    solid = build_solid(tile_id, things[tile_id])
+    west, south, *_ = solid.bounding_box()
+    return stl_bytes(to_mesh(tile_id, solid)), (west, south)
 
 
 def plan_file_name(text: str) -> Path:
