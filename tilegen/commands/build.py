@@ -11,10 +11,12 @@ from typing import Any
 import typer
 
 from tilegen.commands.common import (
+    Covering,
     Measures,
     OpenPlan,
     Tools,
     counted,
+    cover_words,
     distinct_stems,
     file_records,
     open_plan,
@@ -45,6 +47,7 @@ class Part:
     own: Path | None = None
     in_sight: bool = False
     doors_open: bool = False
+    cover: Covering = Covering()  # noqa: RUF009 - it is frozen
 
 
 @dataclass(frozen=True)
@@ -70,7 +73,7 @@ def run_build(
     quiet: bool,
 ) -> None:
     """Build each plan into its own folder; everything is made before anything is written."""
-    opened = [open_plan(word, measures) for word in plans]
+    opened = [open_plan(word, measures, part.cover) for word in plans]
     folders = distinct_stems(plan.path for plan in opened)
     workshop = open_workshop(tools)
     built = []
@@ -125,6 +128,8 @@ def build_plan(
     canvas = layout_canvas(drawing, kit, units=units)
     made.files["layout.svg"] = canvas.svg().encode()
     made.files["layout.png"] = canvas.png()
+    if plan.cover is not None:
+        made.notes.insert(0, cover_words(plan.cover))
     notes = tuple(dict.fromkeys(made.notes))
     report = Report(drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops)
     made.files["report.html"] = report_html(report, units=units).encode()

@@ -28,7 +28,7 @@ def run_desk(port: int, *, browser: bool, quiet: bool) -> None:
         raise InputError(
             f"no {error.name}", expected="the extra desk", cure="pip install 'tilegen[desk]'", place="tilegen desk"
         ) from None
-    listening = _listen(port)
+    listening = listen(port)
     port = listening.getsockname()[1]
     address = f"http://{HOST}:{port}/"
     if not quiet:
@@ -39,7 +39,7 @@ def run_desk(port: int, *, browser: bool, quiet: bool) -> None:
     uvicorn.Server(config).run(sockets=[listening])
 
 
-def _listen(port: int) -> socket.socket:
+def listen(port: int) -> socket.socket:
     """A socket on this machine only; port 0: any that is free."""
     found = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
