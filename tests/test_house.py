@@ -13,7 +13,7 @@ MODULES = sorted((ROOT / "tilegen").rglob("*.py"))
 
 # From left to right; what stands on one level may not import what stands further right.
 LEVELS = [
-    ("errors", "lengths", "grid", "options", "groups"),
+    ("errors", "lengths", "grid", "options"),
     ("tiles",),
     ("plans",),
     ("fit",),
@@ -22,6 +22,7 @@ LEVELS = [
     ("jobs", "lists", "making", "inspection"),
     ("pictures",),
     ("commands", "desk"),
+    ("groups",),
     ("cli",),
 ]
 
