@@ -43,6 +43,8 @@ class SetWay(_Edit):
     kind: Literal["open", "doorway", "saddle"] | None = None
     leaf: Literal["none", "sliding", "hinged", "lift-out"] | None = None
     head: Literal["flat", "round"] | None = None
+    width: Annotated[str, Field(max_length=40)] = ""
+    height: Annotated[str, Field(max_length=40)] = ""
 
 
 class SetWall(_Edit):
@@ -279,8 +281,8 @@ def _set_way(document: tomlkit.TOMLDocument, edit: SetWay) -> None:
         step = STEPS[SIDES.index(edit.side)]
         values["cell"] = [edit.cell[0] + step[0], edit.cell[1] + step[1]]
         values["side"] = _OPPOSITE[edit.side]
-    for key in ("leaf", "head"):
-        if getattr(edit, key) not in (None, "none", "flat"):
+    for key in ("width", "height", "head", "leaf"):
+        if getattr(edit, key) not in (None, "", "none", "flat"):
             values[key] = getattr(edit, key)
     _append(document, "way", values)
 

@@ -12,7 +12,7 @@ const HINTS = {
   move: "Drag the map; the wheel or two fingers zoom.",
 };
 const state = { text: EMPTY, pending: [], steps: [], at: -1, gesture: 0, tool: "paint", room: "A", figures: ["1 in", "2 in"], fitShown: -1, corner: null, stroke: [], view: null, taking: null };
-let sending = false, tools = null;
+let sending = false, away = false, alone = 0, tools = null;
 const meshes = new Map();
 
 const sheet = new Sheet($("map"), { apply, moving: () => state.tool === "move" });
@@ -52,10 +52,12 @@ function remember() {
 async function flush(show = false) {
   if (sending) return;
   sending = true;
+  let batch = [];
   try {
     while (state.pending.length || show) {
       show = false;
-      const batch = state.pending.slice();
+      batch = alone > 0 ? state.pending.slice(0, 1) : state.pending.slice();
+      alone -= 1;
       const began = performance.now();
       const answer = await ask("/edit", { text: state.text, edits: batch.map((p) => p.edit), figures: state.figures });
       state.pending = state.pending.slice(batch.length);
@@ -67,16 +69,26 @@ async function flush(show = false) {
       document.documentElement.dataset.tookMs = String(Math.round(performance.now() - began));
       remember();
     }
-    trouble("");
   } catch (error) {
-    if (error.told) { state.pending = []; remember(); say(`Not done: ${error.message}`); trouble(error.message); } else {
+    if (error.told) refused(batch, error.message);
+    else {
       trouble("The desk's program does not answer. Your plan is kept in this browser; it goes on as soon as the program is back.");
+      away = true;
       setTimeout(() => flush(true), 1500);
+      return;
     }
   } finally {
     sending = false;
   }
+  if (away) { away = false; if (state.view?.ok) trouble(""); }
   if (state.pending.length) flush();
+}
+
+// One edit of a batch was refused: each is tried by itself, so that only the wrong one is lost.
+function refused(batch, message) {
+  say(`Not done: ${message}`);
+  if (batch.length < 2) state.pending = state.pending.slice(batch.length);
+  else alone = batch.length;
 }
 
 function shiftPending(west, north) {
@@ -290,12 +302,13 @@ const beyond = ([c, r], side) => ({ north: [c, r - 1], south: [c, r + 1], west: 
 function way({ cell, side }) {
   if (!side) return say("Choose a side: move to a line between two squares.");
   const line = lineOf(cell, side), there = state.view.ways.find((w) => lineOf(w.cell, w.side) === line);
-  const [kind, leaf, head] = [$("way-kind").value, $("way-leaf").value, $("way-head").value];
-  const same = there && there.kind === kind && (there.leaf || "none") === leaf && (there.head || "flat") === head;
+  const [kind, leaf, head, width, height] = ["kind", "leaf", "head", "width", "height"].map((name) => $(`way-${name}`).value.trim());
+  const now = there && [there.kind, there.leaf || "none", there.head || "flat", there.width || "", there.height || ""];
+  const same = now && String(now) === String([kind, leaf, head, width, height]);
   if (same) { edit({ do: "way", cell, side, kind: null }); return say("Way taken away."); }
   const rooms = [roomAt(cell), roomAt(beyond(cell, side))], walled = state.view.walls.some((w) => lineOf(w.cell, w.side) === line);
   if (rooms[0] === rooms[1] && !walled) return say(rooms[0] === "." ? "There is no wall: both sides are solid ground." : "There is no wall between two squares of one room: put one up first.");
-  edit({ do: "way", cell, side, kind, leaf: kind === "open" ? "none" : leaf, head });
+  edit({ do: "way", cell, side, kind, ...(kind === "open" ? {} : { leaf, head, width, height }) });
   return say(`A way of kind ${kind}.`);
 }
 

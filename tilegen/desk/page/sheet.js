@@ -17,7 +17,7 @@ export class Sheet {
       svg.append(this.layers[name]);
     }
     this.#listen();
-    new ResizeObserver(() => this.#look()).observe(svg);
+    new ResizeObserver(() => (this.fitted ? this.whole() : this.#look())).observe(svg);
   }
 
   get cell() { return this.view?.cell_mm || (this.view?.scale === "5 ft" ? 31.75 : 63.5); }
@@ -25,9 +25,10 @@ export class Sheet {
   get count() { return this.view ? this.view.rows.length : 6; }
 
   show(view) {
-    const first = !this.view, was = this.view && this.cell;
+    const first = !this.view, size = `${this.columns} ${this.count}`, was = this.view && this.cell;
     this.view = view.cell_mm ? view : { ...view, cell_mm: view.scale === this.view?.scale ? this.view?.cell_mm : undefined };
-    if (first) this.whole(); else if (was !== this.cell) this.whole();
+    if (first || was !== this.cell) this.whole();
+    else if (size !== `${this.columns} ${this.count}`) this.fitted = false;
     this.#cells();
     this.layers.plan.innerHTML = view.ok ? tiles(view) : sketch(view, this.cell);
     this.layers.names.innerHTML = names(view, this.cell);
@@ -36,6 +37,7 @@ export class Sheet {
 
   // The drawing grew to the west and north: what is seen stays where it is.
   grown(west, north) {
+    this.fitted = false;
     if (this.eye) { this.eye.x += west * this.cell; this.eye.y += north * this.cell; }
     this.cursor = [this.cursor[0] + 2 * west, this.cursor[1] + 2 * north];
     this.#look();
@@ -70,11 +72,13 @@ export class Sheet {
     const c = this.cell, wide = (this.columns + 2) * c, high = (this.count + 2) * c;
     const box = this.svg.getBoundingClientRect(), ratio = box.width && box.height ? box.height / box.width : 0.7;
     const w = Math.max(wide, high / ratio);
+    this.fitted = true;
     this.eye = { x: (this.columns * c - w) / 2, y: (this.count * c - w * ratio) / 2, w };
     this.#look();
   }
 
   zoom(factor, x, y) {
+    this.fitted = false;
     const box = this.svg.getBoundingClientRect(), eye = this.eye;
     const px = x ?? box.left + box.width / 2, py = y ?? box.top + box.height / 2;
     const scale = eye.w / box.width, fx = eye.x + (px - box.left) * scale, fy = eye.y + (py - box.top) * scale;
@@ -84,6 +88,7 @@ export class Sheet {
   }
 
   pan(dx, dy) {
+    this.fitted = false;
     const scale = this.eye.w / this.svg.getBoundingClientRect().width;
     this.eye.x -= dx * scale; this.eye.y -= dy * scale;
     this.#look();

@@ -1,0 +1,346 @@
+"""The desk in a real browser: drawn by mouse and by keyboard, kept over a reload, looked at, taken."""
+
+import io
+import json
+import shutil
+import threading
+import zipfile
+
+import numpy as np
+import pytest
+
+pytest.importorskip("playwright")
+pytest.importorskip("starlette")
+uvicorn = pytest.importorskip("uvicorn")
+
+from PIL import Image
+from playwright.sync_api import expect, sync_playwright
+
+from tilegen.commands.desk import listen
+from tilegen.desk.app import make_app
+from tilegen.desk.edits import line_of
+from tilegen.desk.view import open_text
+from tilegen.plans.kit import make_kit
+from tilegen.reading.files import find
+from tilegen.reading.plans import read_plan
+
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+pytestmark = [
+    pytest.mark.skipif(CHROMIUM is None, reason="no Chromium is installed"),
+    pytest.mark.xdist_group("browser"),
+]
+FLAGS = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
+DEMO = read_plan(find("bell-foundry", "plans"))
+# The demo's letters, ways and walls; the first plan is small enough to be drawn by hand in a test.
+SMALL_ROWS = ["AAB", "A.B", "CCC"]
+SMALL_WAYS = [((2, 1), "east", "doorway"), ((1, 2), "south", "saddle"), ((3, 2), "south", "open")]
+
+
+class Server:
+    """A desk on a port of its own, in a thread; can be stopped and started again on the same port."""
+
+    def __init__(self, port=0):
+        listening = listen(port)
+        self.port = listening.getsockname()[1]
+        self.server = uvicorn.Server(uvicorn.Config(make_app(self.port), log_level="error"))
+        self.thread = threading.Thread(target=self.server.run, kwargs={"sockets": [listening]}, daemon=True)
+        self.thread.start()
+
+    def stop(self):
+        self.server.should_exit = True
+        self.server.force_exit = True
+        self.thread.join(10)
+
+
+@pytest.fixture(scope="module")
+def server():
+    found = Server()
+    yield found
+    found.stop()
+
+
+@pytest.fixture(scope="module")
+def browser():
+    with sync_playwright() as play:
+        found = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield found
+        found.close()
+
+
+@pytest.fixture
+def context(browser):
+    found = browser.new_context(viewport={"width": 1200, "height": 800}, accept_downloads=True)
+    found.set_default_timeout(20_000)
+    yield found
+    found.close()
+
+
+def opened(context, server):
+    page = context.new_page()
+    page.goto(f"http://127.0.0.1:{server.port}/")
+    page.locator("html[data-ready=yes]").wait_for(state="attached")
+    return page
+
+
+def settled(page):
+    """The plan's text once nothing waits to be sent."""
+    for _ in range(200):
+        kept = page.evaluate(
+            "() => JSON.parse(localStorage.getItem('tilegen-desk:' + sessionStorage.getItem('seat')) || 'null')"
+        )
+        if kept and not kept["pending"]:
+            return kept["text"]
+        page.wait_for_timeout(50)
+    raise AssertionError("edits wait and wait")
+
+
+def ids(kit):
+    return sorted((t.tile.id, t.count) for t in kit.types) + sorted((p.piece.id, p.count) for p in kit.pieces)
+
+
+def screen(page, column, row):
+    """Where a point of the plan, in cells, is on the screen."""
+    return page.evaluate(
+        """([c, r]) => { const map = document.getElementById('map'), box = map.getBoundingClientRect();
+        const [x, y, w] = map.getAttribute('viewBox').split(' ').map(Number), cell = 63.5;
+        return [box.left + (c * cell - x) * box.width / w, box.top + (r * cell - y) * box.width / w]; }""",
+        [column, row],
+    )
+
+
+def choose(page, tool):
+    page.locator(f"[data-tool={tool}]").click()
+
+
+def room(page, letter):
+    page.locator("#map").focus()
+    page.keyboard.press(letter if letter.isdigit() else letter.lower())
+
+
+def click_line(page, cell, side):
+    dx, dy = {"north": (0.5, 0.06), "south": (0.5, 0.94), "west": (0.06, 0.5), "east": (0.94, 0.5)}[side]
+    page.mouse.click(*screen(page, cell[0] - 1 + dx, cell[1] - 1 + dy))
+
+
+def runs(rows):
+    """(room, row, first column, last column) of each stretch of one room."""
+    for r, row in enumerate(rows):
+        c = 0
+        while c < len(row):
+            end = c
+            while end + 1 < len(row) and row[end + 1] == row[c]:
+                end += 1
+            if row[c] != ".":
+                yield row[c], r, c, end
+            c = end + 1
+
+
+def demo_plan():
+    rows = ["".join(chr(code) if code else "." for code in row) for row in DEMO.rooms.tolist()]
+    ways = [(way.cell, way.side, way.kind, way.head or "flat", way.width) for way in DEMO.ways]
+    return rows, ways, [((2, 2), "west")]
+
+
+def test_the_demo_drawn_with_the_mouse(context, server):
+    page = opened(context, server)
+    page.click("#fresh")
+    rows, ways, walls = demo_plan()
+    for letter, r, first, last in runs(rows):
+        room(page, letter)
+        x, y = screen(page, first + 0.5, r + 0.5)
+        page.mouse.move(x, y)
+        page.mouse.down()
+        page.mouse.move(*screen(page, last + 0.5, r + 0.5), steps=last - first + 1)
+        page.mouse.up()
+    settled(page)
+    page.click("#whole")
+    choose(page, "wall")
+    for cell, side in walls:
+        click_line(page, cell, side)
+    settled(page)
+    choose(page, "way")
+    for cell, side, kind, head, width in ways:
+        page.select_option("#way-kind", kind)
+        page.select_option("#way-head", head)
+        page.fill("#way-width", f"{width:g} mm" if width else "")
+        click_line(page, cell, side)
+    text = settled(page)
+    assert ids(open_text(text).kit) == ids(make_kit(DEMO))
+    kit = make_kit(DEMO)
+    expect(page.locator("#kit-total")).to_have_text(f"{kit.tiles} tiles of {len(kit.types)} types")
+    page.reload()
+    page.locator("html[data-ready=yes]").wait_for(state="attached")
+    assert settled(page) == text
+    expect(page.locator("#kit-total")).to_have_text(f"{kit.tiles} tiles of {len(kit.types)} types")
+    page.click("#undo")
+    expect(page.locator("#said")).to_have_text("One step back.")
+    assert settled(page) != text
+    page.click("#redo")
+    expect(page.locator("#said")).to_have_text("One step on.")
+    assert settled(page) == text
+
+
+def walk(page, here, there):
+    for axis, (plus, minus) in enumerate((("ArrowRight", "ArrowLeft"), ("ArrowDown", "ArrowUp"))):
+        for _ in range(abs(there[axis] - here[axis])):
+            page.keyboard.press(plus if there[axis] > here[axis] else minus)
+    return there
+
+
+def test_a_plan_drawn_with_the_keyboard_alone(context, server):
+    page = opened(context, server)
+    page.locator("#fresh").focus()
+    page.keyboard.press("Enter")
+    settled(page)
+    page.locator("#map").focus()
+    at = (1, 1)
+    page.keyboard.press("1")
+    for letter, r, first, last in runs(SMALL_ROWS):
+        page.keyboard.press(letter.lower())
+        at = walk(page, at, (first + 1, r + 1))
+        page.keyboard.press("Enter")
+        for _ in range(last - first):
+            page.keyboard.press("Shift+ArrowRight")
+        at = (last + 1, r + 1)
+    settled(page)
+    for cell, side, kind in SMALL_WAYS:
+        page.locator("[data-tool=way]").focus()
+        page.keyboard.press("Enter")
+        page.locator("#way-kind").focus()
+        page.keyboard.press(kind[0])
+        page.locator("#map").focus()
+        page.keyboard.press("1")
+        at = walk(page, at, cell)
+        # In the line tools a step is half a square.
+        page.keyboard.press("4")
+        page.keyboard.press({"east": "ArrowRight", "south": "ArrowDown"}[side])
+        page.keyboard.press("Enter")
+        page.keyboard.press("1")
+        at = cell
+        settled(page)
+    from tests.plans import plan
+    from tilegen.grid import Grid
+
+    text = settled(page)
+    wanted = plan(SMALL_ROWS, {(*cell, side): kind for cell, side, kind in SMALL_WAYS}, grid=Grid())
+    assert ids(open_text(text).kit) == ids(make_kit(wanted))
+    page.keyboard.press("Control+z")
+    expect(page.locator("#said")).to_have_text("One step back.")
+
+
+def test_two_tabs_keep_two_plans(context, server):
+    first = opened(context, server)
+    first.select_option("#examples", "bell-foundry")
+    expect(first.locator("#kit-total")).to_contain_text("69 tiles")
+    second = opened(context, server)
+    second.click("#fresh")
+    settled(second)
+    assert "bell foundry" in settled(first)
+    first.reload()
+    first.locator("html[data-ready=yes]").wait_for(state="attached")
+    assert "bell foundry" in settled(first)
+    assert "bell foundry" not in settled(second)
+
+
+def test_work_goes_on_when_the_program_comes_back(context):
+    server = Server()
+    page = opened(context, server)
+    page.click("#fresh")
+    settled(page)
+    server.stop()
+    room(page, "a")
+    page.mouse.click(*screen(page, 0.5, 0.5))
+    expect(page.locator("#trouble")).to_contain_text("does not answer")
+    again = Server(server.port)
+    text = settled(page)
+    assert open_text(text).kit.tiles == 1
+    expect(page.locator("#trouble")).to_be_hidden()
+    again.stop()
+
+
+def test_fifty_edits_a_second_and_nothing_lost(context, server):
+    """A short run; benchmarks/desk.py goes on for a minute."""
+    page = opened(context, server)
+    page.click("#fresh")
+    settled(page)
+    cells = [(c, r) for r in range(7) for c in range(10)]
+    page.evaluate(
+        """async (cells) => { const map = document.getElementById('map'), box = map.getBoundingClientRect();
+        const [x, y, w] = map.getAttribute('viewBox').split(' ').map(Number), cell = 63.5;
+        for (const [c, r] of cells) {
+          const at = { clientX: box.left + ((c + 0.5) * cell - x) * box.width / w, clientY: box.top + ((r + 0.5) * cell - y) * box.width / w, pointerId: 1, bubbles: true, button: 0 };
+          try { map.dispatchEvent(new PointerEvent('pointerdown', at)); } catch {}
+          map.dispatchEvent(new PointerEvent('pointerup', at));
+          await new Promise((done) => setTimeout(done, 20));
+        } }""",
+        cells,
+    )
+    assert open_text(settled(page)).kit.tiles == len(cells)
+
+
+def colours(png):
+    pixels = np.asarray(Image.open(io.BytesIO(png)).convert("RGB")).reshape(-1, 3)
+    return len(np.unique(pixels, axis=0))
+
+
+def test_solids_are_not_blank(context, server):
+    page = opened(context, server)
+    page.select_option("#examples", "bell-foundry")
+    expect(page.locator("#kit-total")).to_contain_text("69 tiles")
+    page.click("#stand-up")
+    page.locator("html[data-solid-shown]").wait_for(state="attached")
+    page.wait_for_timeout(300)
+    before = page.locator("#solid").screenshot()
+    assert colours(before) > 20
+    page.locator("#solid").focus()
+    page.keyboard.press("ArrowLeft")
+    page.wait_for_timeout(200)
+    assert page.locator("#solid").screenshot() != before
+    page.locator("#kit button").first.click()
+    page.locator("#viewer-body canvas").wait_for()
+    page.wait_for_timeout(300)
+    assert colours(page.locator("#viewer-body canvas").screenshot()) > 5
+
+
+def test_the_files_that_are_taken(context, server):
+    page = opened(context, server)
+    page.select_option("#examples", "A first plan")
+    expect(page.locator("#kit-total")).to_contain_text("tiles")
+    with page.expect_download(timeout=120_000) as download:
+        page.click("#take")
+    archive = zipfile.ZipFile(download.value.path())
+    names = archive.namelist()
+    assert any(name.endswith("report.html") for name in names)
+    kit = json.loads(archive.read(next(name for name in names if name.endswith("kit.json"))))
+    assert kit["totals"]["tiles"] == open_text(settled(page)).kit.tiles
+    with page.expect_download() as saved:
+        page.click("#save")
+    assert saved.value.path().read_text() == settled(page)
+
+
+@pytest.mark.parametrize(("scheme", "width"), [("light", 1200), ("dark", 1200), ("light", 360)])
+def test_it_can_be_used_by_all(browser, server, scheme, width):
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    context = browser.new_context(color_scheme=scheme, viewport={"width": width, "height": 780}, bypass_csp=True)
+    page = opened(context, server)
+    page.select_option("#examples", "bell-foundry")
+    expect(page.locator("#kit-total")).to_contain_text("69 tiles")
+    found = axe.Axe().run(page).response["violations"]
+    assert [(v["id"], v["nodes"][0]["html"][:120]) for v in found if v["impact"] in ("serious", "critical")] == []
+    overflow = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    assert overflow <= 1
+    context.close()
+
+
+def test_sight_and_fit_as_the_commands_say(context, server):
+    page = opened(context, server)
+    page.select_option("#examples", "bell-foundry")
+    expect(page.locator("#kit-total")).to_contain_text("69 tiles")
+    expect(page.locator("#fit")).to_contain_text("stands in 276 of 276")
+    choose(page, "sight")
+    page.mouse.click(*screen(page, 0.5, 0.5))
+    from tilegen.plans.sight import visible_from
+
+    seen = int(visible_from(DEMO, (1, 1), make_kit(DEMO)).sum())
+    expect(page.locator("#said")).to_contain_text(f"{seen} squares in sight")
+    assert line_of((1, 1), "east") == line_of((2, 1), "west")
