@@ -1,0 +1,99 @@
+"""Heights on whole layers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import shapely.affinity
+
+from tilegen.errors import InputError
+from tilegen.reading.printer_models import LayersTable
+from tilegen.tiles.plate import Mark, Opening, Plate, polygons_of
+
+_ROUNDING = 1e-6
+
+
+def snap(height: float, layers: LayersTable) -> float:
+    """The height above the bed of the nearest whole layer, mm: lh1 + lh round((h - lh1) / lh), ties upwards.
+
+    After printparams.com, "Designing for real-world fit". 0 stays 0; anything above it is at least the first layer.
+    """
+    if height <= 0:
+        return height
+    count = math.floor((height - layers.first) / layers.height + 0.5 + _ROUNDING)
+    return layers.first + layers.height * max(count, 0)
+
+
+def snapped(plates: Sequence[Plate], layers: LayersTable) -> tuple[Plate, ...]:
+    """The plates with their undersides, tops, openings and grooves on whole layers; nothing moves sideways.
+
+    Raises:
+        InputError: a plate that would vanish.
+    """
+    return tuple(_snapped(plate, layers) for plate in plates)
+
+
+def _snapped(plate: Plate, layers: LayersTable) -> Plate:
+    bottom, top = snap(plate.bottom, layers), snap(plate.top, layers)
+    if top - bottom < layers.height / 2:
+        raise InputError(
+            f"{plate.name} is {plate.height:g} mm high", expected=f"at least one layer of {layers.height:g} mm"
+        )
+    openings = tuple(_opening(plate, opening, bottom, layers) for opening in plate.openings)
+    moved = replace(plate, bottom=bottom, top=top, openings=openings, marks=())
+    return replace(moved, marks=tuple(_mark(plate, moved, mark, layers) for mark in plate.marks))
+
+
+def _opening(plate: Plate, opening: Opening, bottom: float, layers: LayersTable) -> Opening:
+    return replace(opening, height=snap(plate.bottom + opening.height, layers) - bottom)
+
+
+def _mark(plate: Plate, moved: Plate, mark: Mark, layers: LayersTable) -> Mark:
+    """A mark on a flat face as deep as whole layers, at least one; one on an upright face clipped to what is left."""
+    if mark.on in ("top", "under"):
+        up = mark.on == "top"
+        ends = plate.top - mark.depth if up else plate.bottom + mark.depth
+        depth = moved.top - snap(ends, layers) if up else snap(ends, layers) - moved.bottom
+        least = math.copysign(layers.height, mark.depth)
+        return replace(mark, depth=depth if depth * mark.depth > 0 else least)
+    if plate.edge is None:
+        return mark
+    stretched = shapely.affinity.scale(mark.region, 1.0, moved.height / plate.height, origin=(0, 0))
+    return replace(mark, region=polygons_of(stretched.intersection(moved.face())))
+
+
+def heights_of(plates: Iterable[Plate]) -> dict[str, float]:
+    """The heights above the bed that a builder would check, by name, mm."""
+    found: dict[str, float] = {}
+    for plate in plates:
+        lying = plate.edge is None
+        found.setdefault("floor" if lying else f"top of {plate.role}", plate.top)
+        for opening in plate.openings:
+            if opening.height < plate.height:
+                found.setdefault("head of opening", plate.bottom + opening.height)
+        for mark in plate.marks:
+            if mark.on == "top" and mark.depth > 0:
+                found.setdefault("bottom of groove", plate.top - mark.depth)
+    return found
+
+
+def layer_notes(plates: Iterable[Plate], layers: LayersTable, title: str) -> list[str]:
+    """What heights are off whole layers, and where they go; one note for all plates of a run.
+
+    One that would move by more than half a layer (below the first) is named first.
+    """
+    moved = {
+        name: (height, snap(height, layers))
+        for name, height in heights_of(plates).items()
+        if abs(snap(height, layers) - height) > _ROUNDING
+    }
+    if not moved:
+        return []
+    words = "; ".join(f"{name} {was:.4g} to {now:.4g}" for name, (was, now) in moved.items())
+    far = any(abs(now - was) > layers.height / 2 + _ROUNDING for was, now in moved.values())
+    how = "drawn on" if layers.snap else "off"
+    cure = "" if layers.snap else " The slicer rounds them in its own way; --snap-heights draws them so."
+    by = "by more than half a layer" if far else "by up to half a layer"
+    return [f"Heights {how} the layers of {layers.height:g} mm of the {title}, moved {by} (mm): {words}.{cure}"]
