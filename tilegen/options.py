@@ -93,3 +93,21 @@ Only = Annotated[
     Optional[list[str]],
     typer.Option("--only", metavar="TILE", help="Make just this tile, by name or id; may be given more than once."),
 ]
+GaugeMaterial = Annotated[
+    Optional[str], typer.Option("--material", metavar="NAME", help="Stock to test (foam if absent).")
+]
+GaugeMachine = Annotated[
+    Optional[str], typer.Option("--machine", metavar="NAME", help="What cuts it (hand-knife if absent).")
+]
+GaugePrinter = Annotated[
+    Optional[str], typer.Option("--printer", metavar="NAME", help="Printed test pieces instead, for this printer.")
+]
+GaugeMagnet = Annotated[
+    str, typer.Option("--magnet", metavar="LENGTH", help="With --printer: the magnet that the pockets are for.")
+]
+Record = Annotated[
+    Optional[list[str]],
+    typer.Option(
+        "--record", metavar="NAME=READING", help="Keep a reading, e.g. comb-x=98.5; may be given more than once."
+    ),
+]
