@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import tomllib
 from collections.abc import Sequence
 from dataclasses import asdict
@@ -19,11 +20,12 @@ from tilegen.lengths import parse_length
 from tilegen.making import Made
 from tilegen.pictures.gauge_page import GaugePage, gauge_page
 from tilegen.reading.files import check, find
-from tilegen.reading.printer_models import PrinterFile
+from tilegen.reading.printer_models import PrinterFile, ShrinkTable
 from tilegen.reading.printers import read_printer
-from tilegen.solids.build import build_mesh
+from tilegen.solids.estimate import estimate_part, together
 from tilegen.solids.gauge import GaugePiece, gauge_pieces, lay_on_bed
 from tilegen.solids.gauge_readings import NAMES, parse_print_readings, print_figures, printer_changes, remarks, sane
+from tilegen.solids.printing import as_printed
 from tilegen.solids.stl import is_closed, stl_bytes
 from tilegen.solids.threemf import threemf_bytes
 
@@ -61,7 +63,9 @@ def _across(text: str) -> float:
 
 def _make(word: str, printer: PrinterFile, out: Path, *, magnet: float, as_json: bool, quiet: bool) -> None:
     made, pieces = Made(), gauge_pieces(printer, magnet=magnet)
-    meshes = [build_mesh(piece.name, piece.plates) for piece in pieces]
+    # Chamfered as tiles are, but never stretched: the bars tell what a print shrinks by.
+    plain = printer.model_copy(update={"shrink": ShrinkTable()})
+    meshes = [as_printed(piece.name, piece.plates, plain)[0] for piece in pieces]
     items = lay_on_bed([(mesh, piece.count) for mesh, piece in zip(meshes, pieces, strict=True)], printer)
     for mesh in meshes:
         content = made.files[f"{mesh.name}.stl"] = stl_bytes(mesh)
@@ -69,7 +73,9 @@ def _make(word: str, printer: PrinterFile, out: Path, *, magnet: float, as_json:
             {"name": mesh.name, "volume_mm3": mesh.volume, "size_mm": list(mesh.size), "closed": is_closed(content)}
         )
     made.files["bed.3mf"] = threemf_bytes(meshes, items)
-    steps, command = gauge_print_steps(printer), f"tilegen gauge --printer {word} --record"
+    parts = [(estimate_part(mesh, printer), piece.count) for mesh, piece in zip(meshes, pieces, strict=True)]
+    takes = together(parts, printer).words()
+    steps, command = gauge_print_steps(printer, takes), f"tilegen gauge --printer {shlex.quote(word)} --record"
     likely = {name: (words, *sane(name)) for name, words in NAMES.items()}
     example = f"{command} play=.2 --record bar-x=99.87,99.85 --record step-x=20.04"
     page = GaugePage(printer.title, pieces, meshes, items, steps, likely, example, printer.cautions)
@@ -83,11 +89,11 @@ def _make(word: str, printer: PrinterFile, out: Path, *, magnet: float, as_json:
     made.check_closed()
 
 
-def gauge_print_steps(printer: PrinterFile) -> list[str]:
-    """How to print the pieces so that they tell what tiles will do."""
+def gauge_print_steps(printer: PrinterFile, takes: str) -> list[str]:
+    """How to print the pieces so that they tell what tiles will do. takes: material and time, in words."""
     steps = [
-        "Print all of bed.3mf in one go, as it lies: do not turn, move or scale the pieces, x and y are what they "
-        "measure. Layers, temperatures, material and the slicer's own corrections as for your tiles.",
+        "Print all of bed.3mf in one go, as it lies: do not turn or scale the pieces, x and y are what they measure. "
+        f"Layers, temperatures, material and the slicer's own corrections as for your tiles. It takes about {takes}.",
         "Let everything cool to room temperature on the bed before you take it off, then scrape off what the first "
         "layer has pressed out: a burr spoils every reading.",
     ]
@@ -97,8 +103,7 @@ def gauge_print_steps(printer: PrinterFile) -> list[str]:
 
 
 def _tell(folder: Path, pieces: Sequence[GaugePiece], steps: Sequence[str], command: str, printer: PrinterFile) -> None:
-    volume = sum(piece.volume * piece.count for piece in pieces)
-    typer.echo(f"{folder}: {len(pieces)} test pieces, {volume / 1000:.1f} cm3; begin with {folder / 'gauge.html'}")
+    typer.echo(f"{folder}: {len(pieces)} test pieces; begin with {folder / 'gauge.html'}")
     for number, step in enumerate(steps, 1):
         typer.echo(f"  {number}. {step}")
     for piece in pieces:
@@ -122,7 +127,8 @@ def _remark(document: tomlkit.TOMLDocument, place: tuple[str, ...]) -> None:
 def _keep(record: Sequence[str], word: str, printer: PrinterFile, out: Path, *, as_json: bool, quiet: bool) -> None:
     """Write the user's own printer file with the figures in it; comments stay."""
     figures = print_figures(parse_print_readings(record), printer)
-    source = find(word, "printers")
+    # What is set after a printer's name goes for the run, not into the file.
+    source = find(word if Path(word).is_file() else word.partition(",")[0].strip(), "printers")
     name = f"printers/{source.name}"
     target = out / name
     base = target if target.is_file() else source

@@ -25,11 +25,10 @@ _RESIN: dict[str, Any] = {
 
 
 class LayersTable(Table):
-    """`[layers]`. height: of a layer; first: of the first one. snap: draw heights on the layers."""
+    """`[layers]`. height: of a layer; first: of the first one."""
 
     height: Annotated[Length, Field(gt=0, le=2)] = 0.2
     first: Annotated[Length, Field(gt=0, le=2)] = 0.2
-    snap: Annotated[bool, Field(strict=True)] = False
 
 
 class ClearanceTable(Table):
@@ -60,7 +59,8 @@ class ShrinkTable(Table):
 
 class WallsTable(Table):
     """`[walls]`. least: thinner walls are refused. sturdy: thinner ones get a warning, and ones higher than `slender`
-    times their thickness. bridge: the widest flat head of a doorway that holds without support."""
+    times their thickness. bridge: the widest flat head of a doorway that holds without support.
+    """
 
     least: Above = 0.8
     sturdy: Above = 1.67
@@ -136,6 +136,7 @@ class PrinterFile(Table):
     bed: its sides. height: usable. margin: free all round. spacing: between parts; brim: round each part, which may
     widen both. size_error: of a printed tile, each way. least_lintel: the thinnest strip over a doorway.
     hole_allowance: on the diameter of a hole. bottom_chamfer: against the flare of the first layer; 0 for none.
+    snap_heights: draw base, walls and openings on whole layers.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
@@ -150,13 +151,14 @@ class PrinterFile(Table):
     size_error: Length = 0.2
     hole_allowance: Annotated[Length, Field(ge=0, le=2)] = 0.2
     bottom_chamfer: Annotated[Length, Field(ge=0, le=2)] = 0.0
+    snap_heights: Annotated[bool, Field(strict=True)] = False
     layers: LayersTable = LayersTable()
     clearance: ClearanceTable = ClearanceTable()
     shrink: ShrinkTable = ShrinkTable()
     walls: WallsTable = WallsTable()
     filament: FilamentTable = FilamentTable()
     resin: ResinTable = ResinTable()
-    cautions: list[str] = []
+    cautions: list[str] = Field(default_factory=list)
 
     @model_validator(mode="before")
     @classmethod
@@ -185,7 +187,7 @@ class PrinterFile(Table):
 
     @property
     def gap(self) -> float:
-        """Between two parts on the bed, mm: filament leaves room for both brims and 1 mm (common practice, no source)."""
+        """Between two parts on the bed, mm; with filament two brims and 1 mm or more (common practice, no source)."""
         return max(self.spacing, 2 * self.brim + 1) if self.process == "fdm" else self.spacing
 
     @property

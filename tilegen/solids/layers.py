@@ -9,7 +9,7 @@ from dataclasses import replace
 import shapely.affinity
 
 from tilegen.errors import InputError
-from tilegen.reading.printer_models import LayersTable
+from tilegen.reading.printer_models import LayersTable, PrinterFile
 from tilegen.tiles.plate import Mark, Opening, Plate, polygons_of
 
 _ROUNDING = 1e-6
@@ -79,11 +79,12 @@ def heights_of(plates: Iterable[Plate]) -> dict[str, float]:
     return found
 
 
-def layer_notes(plates: Iterable[Plate], layers: LayersTable, title: str) -> list[str]:
-    """What heights are off whole layers, and where they go; one note for all plates of a run.
+def layer_notes(plates: Iterable[Plate], printer: PrinterFile) -> list[str]:
+    """What heights lie off whole layers, and where they go; one note for all plates of a run.
 
-    One that would move by more than half a layer (below the first) is named first.
+    Rounding moves a height by up to half a layer, and by more only below the first layer: that is said.
     """
+    layers = printer.layers
     moved = {
         name: (height, snap(height, layers))
         for name, height in heights_of(plates).items()
@@ -93,7 +94,10 @@ def layer_notes(plates: Iterable[Plate], layers: LayersTable, title: str) -> lis
         return []
     words = "; ".join(f"{name} {was:.4g} to {now:.4g}" for name, (was, now) in moved.items())
     far = any(abs(now - was) > layers.height / 2 + _ROUNDING for was, now in moved.values())
-    how = "drawn on" if layers.snap else "off"
-    cure = "" if layers.snap else " The slicer rounds them in its own way; --snap-heights draws them so."
-    by = "by more than half a layer" if far else "by up to half a layer"
-    return [f"Heights {how} the layers of {layers.height:g} mm of the {title}, moved {by} (mm): {words}.{cure}"]
+    by = ", some by more than half a layer" if far else ""
+    if printer.snap_heights:
+        return [f"Heights drawn on layers of {layers.height:g} mm{by} (mm): {words}."]
+    return [
+        f"Heights between two layers of {layers.height:g} mm{by} (mm; to the nearest layer): {words}. The slicer "
+        f'rounds them its own way; --printer "{printer.name}, snap_heights=true" draws them so.'
+    ]
