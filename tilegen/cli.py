@@ -13,8 +13,8 @@ import typer
 from tilegen.options import (
     Accept,
     AsJson,
-    Construction,
-    Corners,
+    Construct,
+    CornerKind,
     Depth,
     Either,
     GaugeMachine,
@@ -27,6 +27,7 @@ from tilegen.options import (
     Machine,
     Material,
     Measure,
+    Nominal,
     Only,
     Out,
     Paper,
@@ -38,6 +39,7 @@ from tilegen.options import (
     Quiet,
     Record,
     ShowUnits,
+    Underside,
     Units,
     Wall,
 )
@@ -67,19 +69,6 @@ DoorsOpen = Annotated[bool, typer.Option("--doors-open", help="Sight goes throug
 Own = Annotated[
     Optional[Path],
     typer.Option("--own", metavar="FILE", help="A shelf file of what you own: make only what is missing."),
-]
-
-Construct = Annotated[
-    Optional[Construction],
-    typer.Option(
-        "--construction", help="Layers and strips, folded card, or V-grooved board; the material's own if absent."
-    ),
-]
-CornerKind = Annotated[
-    Optional[Corners], typer.Option("--corners", help="How walls meet at a corner; the material's own if absent.")
-]
-Nominal = Annotated[
-    bool, typer.Option("--nominal", help="Leave the kerf out of DXF and SVG: the machine's program allows for it.")
 ]
 
 
@@ -115,6 +104,7 @@ def build(
     construction: Construct = None,
     corners: CornerKind = None,
     nominal: Nominal = False,
+    underside: Underside = False,
     paper: PaperSize = Paper.a4,
     grid: GridFile = None,
     pitch: Pitch = None,
@@ -144,6 +134,7 @@ def build(
             construction.value if construction else None,
             corners.value if corners else None,
             nominal,
+            underside,
         ),
         part=Part(tuple(only or ()), own, in_sight=in_sight, doors_open=doors_open),
         units=units.value,
@@ -257,6 +248,7 @@ def tile(
     construction: Construct = None,
     corners: CornerKind = None,
     nominal: Nominal = False,
+    underside: Underside = False,
     paper: PaperSize = Paper.a4,
     grid: GridFile = None,
     pitch: Pitch = None,
@@ -286,6 +278,7 @@ def tile(
             construction.value if construction else None,
             corners.value if corners else None,
             nominal,
+            underside,
         ),
         halves=("solids", "sheets"),
         plans_too=False,
@@ -300,6 +293,7 @@ def solid(
     things: Either,
     out: Out = Path("out"),
     printer: PrinterName = "fdm-220",
+    underside: Underside = False,
     grid: GridFile = None,
     pitch: Pitch = None,
     wall: Wall = None,
@@ -318,7 +312,7 @@ def solid(
         things,
         out,
         Measures(grid, pitch, wall, height, depth),
-        Tools(printer=printer, jobs=jobs),
+        Tools(printer=printer, jobs=jobs, underside=underside),
         halves=("solids",),
         plans_too=True,
         units=units.value,

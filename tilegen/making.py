@@ -24,6 +24,7 @@ from tilegen.tiles.doors import Piece
 from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.tile import Tile
+from tilegen.tiles.underside import underside_mark
 
 # What a base wants beside its own diameter to go through a doorway (common practice, no source).
 SPARE_MM = 2.0
@@ -96,21 +97,28 @@ def _mesh(item: tuple[str, tuple[Plate, ...]]) -> Mesh:
     return build_mesh(*item)
 
 
-def print_meshes(things: Wanted, printer: PrinterFile, jobs: int = 1) -> tuple[list[Mesh], list[str]]:
+def print_meshes(
+    things: Wanted, printer: PrinterFile, jobs: int = 1, *, underside: bool = False
+) -> tuple[list[Mesh], list[str]]:
     """One mesh a type as the printer is to have it, and what to know about them.
+
+    underside: with name, id and an arrow below.
 
     Raises:
         SolidError: a type that does not come out as one closed body.
-        InputError: a wall too thin for the printer, or something too narrow for its chamfer.
+        InputError: a wall too thin for the printer, something too narrow for its chamfer, words too large.
     """
     notes = check_walls([(thing.name, thing.plates) for thing, _ in things], printer)
-    made = run_many(_printed, [(thing.name, thing.plates, printer) for thing, _ in things], jobs)
+    items = [(thing.name, thing.plates, printer, thing.id if underside else "") for thing, _ in things]
+    made = run_many(_printed, items, jobs)
     notes += [note for _, found in made for note in found]
     return [mesh for mesh, _ in made], notes
 
 
-def _printed(item: tuple[str, tuple[Plate, ...], PrinterFile]) -> tuple[Mesh, list[str]]:
-    return as_printed(*item)
+def _printed(item: tuple[str, tuple[Plate, ...], PrinterFile, str]) -> tuple[Mesh, list[str]]:
+    name, plates, printer, identity = item
+    mark = underside_mark(name, identity, plates, margin=printer.bottom_chamfer) if identity else None
+    return as_printed(name, plates, printer, [mark] if mark else [])
 
 
 def add_solids(

@@ -111,3 +111,18 @@ Record = Annotated[
         "--record", metavar="NAME=READING", help="Keep a reading, e.g. comb-x=98.5; may be given more than once."
     ),
 ]
+Construct = Annotated[
+    Optional[Construction],
+    typer.Option(
+        "--construction", help="Layers and strips, folded card, or V-grooved board; the material's own if absent."
+    ),
+]
+CornerKind = Annotated[
+    Optional[Corners], typer.Option("--corners", help="How walls meet at a corner; the material's own if absent.")
+]
+Nominal = Annotated[
+    bool, typer.Option("--nominal", help="Leave the kerf out of DXF and SVG: the machine's program allows for it.")
+]
+Underside = Annotated[
+    bool, typer.Option("--underside", help="Cut each tile's name, id and an arrow to its own north into its underside.")
+]

@@ -28,6 +28,7 @@ class Workshop:
     jobs: int
     ways: Ways = Ways()  # noqa: RUF009 - it is frozen
     nominal: bool = False
+    underside: bool = False
 
 
 def open_workshop(tools: Tools) -> Workshop:
@@ -48,12 +49,13 @@ def open_workshop(tools: Tools) -> Workshop:
         tools.jobs,
         Ways(tools.construction, tools.corners),
         tools.nominal,
+        tools.underside,
     )
 
 
 def make_printed(made: Made, things: Wanted, workshop: Workshop) -> list[Mesh]:
     """Solids, beds and notes; the meshes for the pictures."""
-    meshes, notes = print_meshes(things, workshop.printer, workshop.jobs)
+    meshes, notes = print_meshes(things, workshop.printer, workshop.jobs, underside=workshop.underside)
     add_solids(made, things, meshes, workshop.printer)
     for more in (play_notes, doorway_notes):
         notes += more(things, workshop.printer.title, workshop.printer.size_error)

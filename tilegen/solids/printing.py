@@ -11,35 +11,42 @@ from tilegen.errors import InputError
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.solids.build import Mesh, build_solid, to_mesh
 from tilegen.solids.chamfer import chamfered
+from tilegen.solids.engrave import engraved_below
 from tilegen.solids.hollows import hollow_notes, hollows_of, vented
 from tilegen.solids.layers import snapped
-from tilegen.tiles.plate import Plate
+from tilegen.tiles.plate import Mark, Plate
 
 _BED_MM = 1e-9
 
 
-def as_printed(name: str, plates: Sequence[Plate], printer: PrinterFile) -> tuple[Mesh, list[str]]:
+def as_printed(
+    name: str, plates: Sequence[Plate], printer: PrinterFile, below: Sequence[Mark] = ()
+) -> tuple[Mesh, list[str]]:
     """The closed mesh of a tile or piece as it is written, and what to know about it.
 
-    With a printer's defaults (heights as drawn, no chamfer, no shrink) this is the plain solid of the plates.
+    below: words for the underside, which the chamfer leaves alone. With a printer's defaults (heights as drawn, no
+    chamfer, no shrink) this is the plain solid of the plates.
 
     Raises:
         SolidError: the plates do not make one body.
         InputError: too thin or too narrow for what the printer's file asks for; names the part.
     """
     try:
-        return _as_printed(name, plates, printer)
+        return _as_printed(name, plates, printer, below)
     except InputError as error:
         raise _named(error, name) from None
 
 
-def _as_printed(name: str, plates: Sequence[Plate], printer: PrinterFile) -> tuple[Mesh, list[str]]:
+def _as_printed(
+    name: str, plates: Sequence[Plate], printer: PrinterFile, below: Sequence[Mark]
+) -> tuple[Mesh, list[str]]:
     solid = build_solid(name, snapped(plates, printer.layers) if printer.snap_heights else plates)
     low = solid.bounding_box()[2]
     if abs(low) > _BED_MM:
         solid = solid.translate((0.0, 0.0, -low))
     if printer.bottom_chamfer:
         solid = chamfered(solid, printer.bottom_chamfer)
+    solid = engraved_below(solid, below)
     notes: list[str] = []
     if printer.process == "resin":
         hollows = hollows_of(solid)
