@@ -20,7 +20,7 @@ from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.printers import read_printer
 from tilegen.solids.build import build_mesh
 from tilegen.solids.gauge import CLEARANCES, CLIP, PEG, PLAYS, POCKETS, SLOTS, TONGUE, gauge_pieces, lay_on_bed
-from tilegen.solids.gauge_readings import NAMES, parse_print_readings, print_figures, printer_changes, sane
+from tilegen.solids.gauge_readings import NAMES, parse_print_readings, print_figures, printer_changes, remarks, sane
 from tilegen.solids.stl import is_closed, stl_bytes
 from tilegen.solids.threemf import threemf_bytes
 
@@ -181,6 +181,17 @@ def test_holes():
     # The peg's hole of 0.25 a side with an allowance of 0.2 is the one of 0.15 a side with an allowance of 0.4.
     assert print_figures({"peg": (0.25,)}, FDM).hole_allowance == pytest.approx(0.4)
     assert print_figures({"hole-5": (5.1,)}, FDM).hole_allowance == 0.0
+
+
+def test_readings_tell_what_a_grid_file_may_take_up():
+    told = remarks(print_figures({"play": (0.2,), "slip": (0.3,), "pocket": (0.1,)}, FDM))
+    assert [line.split(": ")[1] for line in told] == [
+        "[grid] joint_play of 0.2 mm or more",
+        "[door] and [connectors] clearance of 0.3 mm",
+        "[connectors] magnet_allowance of 0.1 mm",
+    ]
+    (told,) = remarks(print_figures({"bar-x": (99.95,), "step-x": (20.15,)}, FDM))
+    assert told.startswith("outside sizes along x come out 0.20 mm too large")
 
 
 def test_fits():

@@ -39,7 +39,7 @@ class PrintFigures:
 
     size_error: the least play that works, mm. hole_allowance: on a hole's diameter, mm. press, snug, slip: clearance
     per side, mm. shrink_x, shrink_y: what a print is short of its drawing, as a share. over_x, over_y: what outside
-    sizes come out too large by the lines' width, mm.
+    sizes come out too large by the lines' width, mm. pocket: what a magnet's pocket is wider than the magnet, mm.
     """
 
     size_error: float | None = None
@@ -51,6 +51,7 @@ class PrintFigures:
     shrink_y: float | None = None
     over_x: float | None = None
     over_y: float | None = None
+    pocket: float | None = None
 
 
 def sane(name: str) -> tuple[float, float]:
@@ -104,6 +105,7 @@ def print_figures(readings: Mapping[str, tuple[float, ...]], printer: PrinterFil
         shrink_y=shrink_y,
         over_x=over_x,
         over_y=over_y,
+        pocket=mean.get("pocket"),
     )
 
 
@@ -185,12 +187,17 @@ def printer_changes(figures: PrintFigures, clearance: ClearanceTable) -> dict[tu
 
 
 def remarks(figures: PrintFigures) -> list[str]:
-    """What the readings say beyond the file."""
+    """What the readings say beyond the file: sizes of lines, and what a grid file may take up."""
     told = []
     for axis, over in (("x", figures.over_x), ("y", figures.over_y)):
         if over is not None:
             word = "large" if over >= 0 else "small"
             told.append(f"outside sizes along {axis} come out {abs(over):.2f} mm too {word}, whatever their length")
-    if figures.size_error is not None:
-        told.append(f"give tiles a joint play of {figures.size_error:g} mm or more: [grid] joint_play")
+    for value, words in (
+        (figures.size_error, "[grid] joint_play of {} mm or more"),
+        (figures.slip, "[door] and [connectors] clearance of {} mm"),
+        (figures.pocket, "[connectors] magnet_allowance of {} mm"),
+    ):
+        if value is not None:
+            told.append(f"for your grid file: {words.format(f'{round(value, 3):g}')}")
     return told

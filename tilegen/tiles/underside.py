@@ -59,6 +59,7 @@ def free_underside(ground: Sequence[Plate], *, margin: float = 0.0) -> BaseGeome
     """Where letters may go: the plates' feet less a margin, other pockets and what is too thin above a groove."""
     face = shapely.union_all([plate.foot for plate in ground])
     taken = [area for plate in ground for mark in plate.marks for area in _taken(plate, mark)]
+    taken += [plate.foot for plate in ground if plate.height < GROOVE_DEPTH + _SKIN]
     inside = face.buffer(-(_MARGIN + margin), join_style="mitre")
     return inside.difference(shapely.union_all(taken).buffer(_MARGIN)) if taken else inside
 
