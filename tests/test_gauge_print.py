@@ -19,7 +19,7 @@ from tilegen.reading.files import check, shipped
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.printers import read_printer
 from tilegen.solids.build import build_mesh
-from tilegen.solids.gauge import CLEARANCES, CLIP, PEG, PLAYS, POCKETS, SLOTS, TONGUE, gauge_pieces, lay_on_bed
+from tilegen.solids.gauge import CLEARANCES, CLIP, MAGNET, PEG, PLAYS, POCKETS, SLOTS, TONGUE, gauge_pieces, lay_on_bed
 from tilegen.solids.gauge_readings import NAMES, parse_print_readings, print_figures, printer_changes, remarks, sane
 from tilegen.solids.stl import is_closed, stl_bytes
 from tilegen.solids.threemf import threemf_bytes
@@ -143,7 +143,12 @@ def test_sizes_in_the_file():
         assert inner == pytest.approx(PEG + 2 * free + FDM.hole_allowance, abs=1e-3)
     (pockets,) = sections("pocket-comb", 2.5)
     inner = sorted(2 * shapely.Polygon(r).centroid.distance(r) for r in pockets.interiors)
-    assert inner == pytest.approx([5.0 + a for a in POCKETS], abs=1e-3)
+    assert inner == pytest.approx([MAGNET + a for a in POCKETS], abs=1e-3)
+    sides = trimesh.load(io.BytesIO(stl_bytes(build_mesh("s", PIECES["side-pocket-comb"].plates))), file_type="stl")
+    rings = sides.section(plane_origin=(0, 1.0, 0), plane_normal=(0, 1, 0)).discrete
+    flat = sorted((shapely.Polygon(ring[:, [0, 2]]) for ring in rings), key=lambda r: r.centroid.x)
+    bored = [2 * r.centroid.distance(r.exterior) for r in flat if r.area < 30]
+    assert bored == pytest.approx([MAGNET + a for a in POCKETS], abs=1e-3)
     (bar,) = sections("bar-y", 1.0)
     assert bar.bounds[3] - bar.bounds[1] == pytest.approx(100.0, abs=1e-5)
 
@@ -190,6 +195,8 @@ def test_readings_tell_what_a_grid_file_may_take_up():
         "[door] and [connectors] clearance of 0.3 mm",
         "[connectors] magnet_allowance of 0.1 mm",
     ]
+    (told,) = remarks(print_figures({"pocket": (0.1,), "side-pocket": (0.3,)}, FDM))
+    assert told.endswith("[connectors] magnet_allowance of 0.3 mm")
     (told,) = remarks(print_figures({"bar-x": (99.95,), "step-x": (20.15,)}, FDM))
     assert told.startswith("outside sizes along x come out 0.20 mm too large")
 

@@ -373,7 +373,7 @@ def gauge(
     material: GaugeMaterial = None,
     machine: GaugeMachine = None,
     printer: GaugePrinter = None,
-    magnet: GaugeMagnet = "5 mm",
+    magnet: GaugeMagnet = "4 mm",
     record: Record = None,
     out: Out = Path("out"),
     accept: Accept = None,

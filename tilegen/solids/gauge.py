@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import shapely
-from shapely.geometry import Polygon, box
+from shapely.geometry import MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
@@ -30,7 +30,7 @@ CLEARANCES = (0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35)
 HOLES = (2.0, 3.0, 4.0, 5.0, 6.0, 8.0)
 BAR, SHORT = 100.0, 20.0
 TONGUE, PEG, CLIP = 3.0, 5.0, (6.0, 3.0)
-MAGNET, MAGNET_HEIGHT = 5.0, 2.0
+MAGNET, MAGNET_HEIGHT = 4.0, 2.0
 
 THICK, THIN = 4.0, 3.0
 _SPACE = 12.0
@@ -83,6 +83,7 @@ def gauge_pieces(printer: PrinterFile, *, magnet: float = MAGNET) -> list[GaugeP
         *_edges(),
         _ladder(),
         _pockets(magnet),
+        _side_pockets(magnet),
         *_loose(),
     ]
 
@@ -181,6 +182,26 @@ def _pockets(magnet: float) -> GaugePiece:
     return GaugePiece("pocket-comb", (_lying("comb", foot, THICK, words, pockets),), use)
 
 
+def _side_pockets(magnet: float) -> GaugePiece:
+    """The same pockets bored into an upright face, as magnets stand in the sides of tiles: their roofs sag."""
+    pitch, skin = max(magnet + POCKETS[-1] + 2.5, 9.5), 1.4
+    long, high = pitch * len(POCKETS) + 2.0, magnet + POCKETS[-1] + 2 * skin
+    foot = box(0, 0, long, MAGNET_HEIGHT + 5.2)
+    regions, words = [], []
+    for n, allowance in enumerate(POCKETS):
+        x = 1.0 + (n + 0.5) * pitch
+        # Along the south side from its eastern end, the piece on the right.
+        regions.append(hole(magnet, (long - x, high / 2), allowance=allowance))
+        words.append(_words(value_text(allowance), x, _LINE / 2 + 0.6))
+    edge = ((long, 0.0), (0.0, 0.0))
+    pockets = Mark((), box(0, 0, long, high), MultiPolygon(regions), MAGNET_HEIGHT + 0.3, "rim", edge)
+    use = (
+        f"The same pockets in a side, as in the sides of tiles. The least one that takes the {magnet:g} mm magnet by "
+        "hand: side-pocket=..."
+    )
+    return GaugePiece("side-pocket-comb", (_lying("comb", foot, high, words, pockets),), use)
+
+
 def _fits(allowance: float) -> GaugePiece:
     """Square holes for a clip and round ones for a peg, with rising clearance per side."""
     pitch, rim = 12.5, _RIM
@@ -203,11 +224,12 @@ def _fits(allowance: float) -> GaugePiece:
 
 def _loose() -> Iterator[GaugePiece]:
     """Clip and peg, each standing on a grip of its own."""
-    side, tall, tip = 10.0, 5.0, 0.5
-    middle = (side / 2, side / 2)
+    across, along, tall, tip = 10.0, 14.0, 5.0, 0.5
+    middle = (across / 2, along - 4.5)
     for name, told in (("clip", f"{CLIP[0]:g} x {CLIP[1]:g} mm"), ("peg", f"{PEG:g} mm")):
         shapes = [_rectangle(CLIP, middle, s) if name == "clip" else _disc(PEG - 2 * s, middle) for s in (0.0, tip)]
-        grip = Plate("grip", "base", box(0, 0, side, side), 0.0, THIN)
+        words = _words(told[0], middle[0], _LINE / 2 + 0.2)
+        grip = _lying("grip", box(0, 0, across, along), THIN, [words])
         stem = Plate(name, "base", shapes[0], THIN, THIN + tall)
         end = Plate("tip", "base", shapes[1], stem.top, stem.top + 2 * tip)
         yield GaugePiece(name, (grip, stem, end), f"Goes into the fit plate; drawn {told} across.")

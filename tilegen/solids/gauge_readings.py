@@ -19,6 +19,7 @@ _READINGS: dict[str, tuple[str, float, float]] = {
     "play": ("edge bays: the least play whose block drops in by its own weight", 0.0, 0.8),
     "slot": ("slot comb: the least number at which the tongue slides through without force", -0.3, 0.8),
     "pocket": ("pocket comb: the least number that takes the magnet by hand", 0.0, 0.8),
+    "side-pocket": ("side pocket comb: the least number that takes the magnet by hand", 0.0, 0.8),
     "press": ("fit plate: the clip goes in by force only", 0.0, 0.5),
     "snug": ("fit plate: the clip goes in by hand and stays", 0.0, 0.6),
     "slip": ("fit plate: the clip slides", 0.0, 0.8),
@@ -105,7 +106,7 @@ def print_figures(readings: Mapping[str, tuple[float, ...]], printer: PrinterFil
         shrink_y=shrink_y,
         over_x=over_x,
         over_y=over_y,
-        pocket=mean.get("pocket"),
+        pocket=mean.get("side-pocket", mean.get("pocket")),
     )
 
 
