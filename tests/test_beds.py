@@ -356,6 +356,13 @@ def test_what_a_build_says_of_printing(printer, tmp_path):
         assert int(buy["resin"]) == math.ceil(printing["resin_ml"])
         assert int(buy["isopropyl alcohol"]) >= 500
     page = (folder / "report.html").read_text()
+    if printer == "fdm-220":
+        # (6.2 - 0.45) / (0.45 - 0.2 (1 - pi / 4)) + 1 = 15.125; 0.45 + 14 x 0.40708 = 6.149
+        wall = printing["walls"][0]
+        assert wall == pytest.approx(
+            {"thickness_mm": 6.2, "lines": 15.125, "whole_lines": 15, "whole_mm": 6.149}, abs=6e-3
+        )
+        assert "6.2 mm is 15.1 lines, 15 whole ones are 6.15 mm" in page
     assert "+-30%" in page
     assert all(f"{bed['name']}.3mf" in page for bed in printing["beds"])
 

@@ -245,6 +245,20 @@ def test_too_narrow_for_its_chamfer():
         as_printed("thin", [Plate("b", "base", box(0, 0, 40, 0.9), 0, 6)], read_printer("fdm-220, bottom_chamfer=0.5"))
 
 
+def test_higher_than_what_it_goes_under():
+    with pytest.raises(InputError, match=r"a chamfer of 0\.5 mm under something 0\.4 mm high"):
+        as_printed("flat", [Plate("b", "base", box(0, 0, 40, 40), 0, 0.4)], read_printer("fdm-220, bottom_chamfer=0.5"))
+
+
+def test_workers_make_the_same():
+    from concurrent.futures import ProcessPoolExecutor
+
+    items = [("t", TILES[name].plates, READY) for name in ("corner", "door")]
+    with ProcessPoolExecutor(1) as pool:
+        others = list(pool.map(as_printed, *zip(*items, strict=True)))
+    assert [stl_bytes(m) for m, _ in others] == [stl_bytes(as_printed(*item)[0]) for item in items]
+
+
 @settings(max_examples=15, deadline=None)
 @given(furnished(), st.sampled_from(["10 ft", "5 ft"]))
 def test_every_tile_of_any_plan_prints_with_chamfer_on_whole_layers(made, scale):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from tilegen.errors import InputError
@@ -68,6 +68,24 @@ def check_walls(named: Sequence[tuple[str, Sequence[Plate]]], printer: PrinterFi
                 f"{height / printer.walls.slender:.2f} mm would stand."
             )
     return notes + _whole_lines({thickness for thickness, _ in standing}, printer)
+
+
+def wall_records(plates: Iterable[Plate], printer: PrinterFile) -> list[dict[str, float]]:
+    """Each thickness of the standing plates in lines, and the nearest whole number of them, for a filament printer."""
+    if printer.process != "fdm":
+        return []
+    records = []
+    for thickness in sorted({round(plate.thickness, 3) for plate in plates if plate.edge is not None}):
+        found = wall_lines(thickness, printer)
+        records.append(
+            {
+                "thickness_mm": thickness,
+                "lines": round(found.share, 2),
+                "whole_lines": found.lines,
+                "whole_mm": round(found.thickness, 3),
+            }
+        )
+    return records
 
 
 def _refuse(name: str, thickness: float, printer: PrinterFile) -> None:
