@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, Polygon, box
 
+from tests.calling import call
 from tests.plans import PLAIN_FLOOR, furnished, plan
 from tests.test_cli import run
 from tests.test_solids import TILES, check_stl
@@ -347,30 +348,20 @@ def test_a_pin_goes_into_a_hole(diameter, allowance):
 
 
 def test_plain_runs_keep_the_contract_s_volumes_and_ready_ones_do_not(tmp_path):
-    (tmp_path / "t.toml").write_text(
-        'name = "t"\n[floor]\nlines = false\n[tile]\nsize = [2, 2]\nwalls = ["north", "west"]\n'
-    )
-    found = {}
-    for name, more in (("plain", ()), ("named", ("--printer", "fdm-220")), ("resin", ("--printer", "resin-190"))):
-        done = run("solid", "t.toml", "-o", name, "--json", *more, cwd=tmp_path)
+    path = tmp_path / "t.toml"
+    path.write_text('name = "t"\n[floor]\nlines = false\n[tile]\nsize = [2, 2]\nwalls = ["north", "west"]\n')
+
+    def made(*more):
+        done = call("solid", path, "-o", tmp_path, "--json", *more)
         assert done.returncode == 0, done.stderr
-        found[name] = json.loads(done.stdout)
-    for document in found.values():
-        assert document["solids"][0]["volume_mm3"] == pytest.approx(53757.068, abs=5e-3)
-    assert any("6.35 to 6.4" in note for note in found["plain"]["notes"])
-    done = run(
-        "solid",
-        "t.toml",
-        "-o",
-        "r",
-        "--json",
-        "--printer",
-        "fdm-220, snap_heights=true, bottom_chamfer=0.4 mm",
-        cwd=tmp_path,
-    )
-    solid = json.loads(done.stdout)["solids"][0]
-    base = make_tile("t", single_cell(Cell((WALL, OPEN, OPEN, WALL)), (2, 2)), PLAIN_FLOOR)
-    expected = sum(p.volume for p in snapped(base.plates, FDM.layers)) - chamfer_of(base.base.foot, 0.4).volume
+        return json.loads(done.stdout)
+
+    for more in ((), ("--printer", "fdm-220"), ("--printer", "resin-190")):
+        assert made(*more)["solids"][0]["volume_mm3"] == pytest.approx(53757.068, abs=5e-3)
+    assert any("6.35 to 6.4" in note for note in made()["notes"])
+    solid = made("--printer", "fdm-220, snap_heights=true, bottom_chamfer=0.4 mm")["solids"][0]
+    tile = make_tile("t", single_cell(Cell((WALL, OPEN, OPEN, WALL)), (2, 2)), PLAIN_FLOOR)
+    expected = sum(p.volume for p in snapped(tile.plates, FDM.layers)) - chamfer_of(tile.base.foot, 0.4).volume
     assert solid["volume_mm3"] == pytest.approx(expected, rel=1e-9)
     assert solid["size_mm"][2] == pytest.approx(44.4)
 
@@ -381,13 +372,20 @@ def test_plain_runs_keep_the_contract_s_volumes_and_ready_ones_do_not(tmp_path):
         (("corner", "--wall", "0.9 mm"), "a wall of 0.75 mm on corner"),
         (("corner", "--printer", 'fdm-220, bed=["60 mm", "60 mm"]'), "setting"),
         (("corner", "--height", "300 mm"), "at most 210.0 x 210.0 x 250.0 mm"),
-        (("corner", "--pitch", "110 mm"), "a part corner of 219.7"),
         (("corner", "--printer", "no-such"), "no such file"),
     ],
 )
 def test_what_a_printer_cannot_make_is_refused_and_nothing_is_written(words, told, tmp_path):
-    done = run("solid", *words, "-o", tmp_path / "out")
+    done = call("solid", *words, "-o", tmp_path / "out")
     assert done.returncode == 2
     assert told in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_part_larger_than_the_bed_as_a_user_sees_it(tmp_path):
+    done = run("build", "bell-foundry", "--pitch", "110 mm", "-o", tmp_path / "out")
+    assert done.returncode == 2
+    assert "of 219.7 x 219.7 x" in done.stderr
+    assert "at most 210.0 x 210.0 x 250.0 mm" in done.stderr
     assert "Traceback" not in done.stderr
     assert not (tmp_path / "out").exists()
