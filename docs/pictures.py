@@ -1,13 +1,21 @@
 """Make the README's pictures from the demonstration plan."""
 
+import io
 from pathlib import Path
 
+from PIL import Image
+
+from tilegen.grid import Grid
 from tilegen.pictures.layout import layout_png
 from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find
 from tilegen.reading.plans import read_plan
-from tilegen.solids.build import build_mesh
+from tilegen.solids.build import Mesh, build_mesh
+from tilegen.tiles.doors import make_leaf, make_saddle_door
+from tilegen.tiles.openings import make_opening
+from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
+from tilegen.tiles.tile import make_tile
 
 PLAN = "bell-foundry"
 TILE = "corridor-with-doorway"
@@ -21,6 +29,32 @@ def main() -> None:
     tile = next(t.tile for t in kit.types if t.name == TILE)
     mesh = build_mesh(tile.name, tile.plates)
     (HERE / "tile.png").write_bytes(solid_png(mesh.vertices, mesh.triangles, size=(640, 480)))
+    (HERE / "doors.png").write_bytes(doors_png())
+
+
+def doors_png() -> bytes:
+    """A tile with a sliding leaf's grooves, a portcullis, and a saddle door, side by side."""
+    grid = Grid()
+    side = grid.tile_side
+    opening = make_opening(side, grid, leaf="sliding", style="portcullis")
+    shape = single_cell(Cell((Side("doorway", opening), OPEN, OPEN, WALL)), (2, 2))
+    things = [
+        make_tile("wall", shape, grid),
+        make_leaf("leaf", grid, side, opening),
+        make_saddle_door("saddle", grid, side, opening),
+    ]
+    return side_by_side([build_mesh(thing.name, thing.plates) for thing in things])
+
+
+def side_by_side(meshes: list[Mesh], size: tuple[int, int] = (420, 400)) -> bytes:
+    """Solids in one row, as PNG."""
+    pictures = [Image.open(io.BytesIO(solid_png(m.vertices, m.triangles, size=size))).convert("RGB") for m in meshes]
+    row = Image.new("RGB", (size[0] * len(pictures), size[1]))
+    for number, picture in enumerate(pictures):
+        row.paste(picture, (number * size[0], 0))
+    content = io.BytesIO()
+    row.save(content, "PNG")
+    return content.getvalue()
 
 
 if __name__ == "__main__":

@@ -31,8 +31,10 @@ from tilegen.solids.layers import layer_notes, snap, snapped
 from tilegen.solids.lines import check_walls, wall_lines, width_of_lines
 from tilegen.solids.printing import as_printed
 from tilegen.solids.stl import is_closed, stl_bytes
+from tilegen.tiles.doors import leaves_of
+from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Mark, Plate
-from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
 from tilegen.tiles.tile import make_tile
 
 FDM, RESIN = read_printer("fdm-220"), read_printer("resin-190")
@@ -167,6 +169,20 @@ def test_marks_on_faces_stay_on_their_snapped_plates():
     moved = snapped(plates, FDM.layers)
     assert moved[0].marks[0].region.bounds[3] == pytest.approx(20.2)
     assert build_mesh("t", moved).volume == pytest.approx(moved[0].volume, rel=1e-9)
+
+
+@pytest.mark.parametrize("leaf", ["sliding", "hinged", "lift-out"])
+def test_leaves_and_their_grooves_on_whole_layers(leaf):
+    side = Side("doorway", make_opening(63.5, Grid(), leaf=leaf))
+    tile = make_tile("t", single_cell(Cell((side, OPEN, WALL, OPEN)), (2, 2)), Grid())
+    pieces = [piece.plates for piece, _ in leaves_of(tile)]
+    for plates in (tile.plates, *pieces):
+        on_layers = snapped(plates, READY.layers)
+        volume = sum(p.volume for p in on_layers)
+        assert build_mesh("t", on_layers).volume == pytest.approx(volume, rel=1e-9)
+        taken = chamfer_of(bed_region(build_solid("t", on_layers)), 0.4).volume
+        written, _ = as_printed("t", plates, READY)
+        check_stl(stl_bytes(written), SimpleNamespace(volume=volume - taken))
 
 
 def test_heights_off_layers_are_told_and_whole_ones_are_not():

@@ -21,9 +21,12 @@ from tilegen.solids.small_parts import small_part
 from tilegen.solids.stl import is_closed, stl_bytes
 from tilegen.solids.threemf import threemf_bytes
 from tilegen.tiles.doors import Piece
+from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.tile import Tile
 
+# What a base wants beside its own diameter to go through a doorway (common practice, no source).
+SPARE_MM = 2.0
 Wanted = Sequence[tuple[Tile | Piece, int]]
 
 
@@ -181,6 +184,30 @@ def lintel_notes(things: Wanted, printer: PrinterFile) -> list[str]:
             f"{bridge:g} mm that hold by themselves: let the slicer support them, or give the doorway a round head."
         )
     return notes
+
+
+def doorway_notes(things: Wanted, process: str, error: float) -> list[str]:
+    """Which bases go through the doorways, with 2 mm to spare, where two tiles meet that are each off by `error` mm.
+
+    Clear width = opening less what the two may be out of line: both errors and the play (derived).
+    """
+    shift = {t.grid: 2 * error + t.grid.joint_play for t, _ in things}
+    found = {
+        round(clear_width(o, thing.grid) - shift[thing.grid], 3): o
+        for thing, _ in things
+        for plate in thing.plates
+        for o in plate.openings
+    }
+    return [
+        f"A doorway {opening.width:.2f} mm wide keeps {clear:.2f} mm clear where two tiles of the {process} meet"
+        f"{' and its leaf stands open' if opening.leaf == 'hinged' else ''}: "
+        + (
+            f"bases up to {clear - SPARE_MM:.2f} mm go through with {SPARE_MM:g} mm to spare."
+            if clear > SPARE_MM
+            else "no base goes through."
+        )
+        for clear, opening in sorted(found.items())
+    ]
 
 
 def play_notes(things: Wanted, process: str, error: float) -> list[str]:

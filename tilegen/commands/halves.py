@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tilegen.commands.common import Tools
-from tilegen.making import Made, Wanted, add_solids, play_notes, print_meshes
+from tilegen.making import Made, Wanted, add_solids, doorway_notes, play_notes, print_meshes
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.printers import read_printer
@@ -55,7 +55,9 @@ def make_printed(made: Made, things: Wanted, workshop: Workshop) -> list[Mesh]:
     """Solids, beds and notes; the meshes for the pictures."""
     meshes, notes = print_meshes(things, workshop.printer, workshop.jobs)
     add_solids(made, things, meshes, workshop.printer)
-    made.notes += notes + play_notes(things, workshop.printer.title, workshop.printer.size_error)
+    for more in (play_notes, doorway_notes):
+        notes += more(things, workshop.printer.title, workshop.printer.size_error)
+    made.notes += notes
     return meshes
 
 
@@ -73,7 +75,8 @@ def make_cut(made: Made, things: Wanted, workshop: Workshop) -> list[SheetSet]:
         made.files |= {f"sheets/{name}": content for name, content in files.items()}
         made.sheets += [dict(record) for record in sheet_records(sheet_set)]
         made.notes += sheet_set.notes
-    made.notes += play_notes(things, workshop.machine.title, workshop.machine.size_error)
+    for notes in (play_notes, doorway_notes):
+        made.notes += notes(things, workshop.machine.title, workshop.machine.size_error)
     return sets
 
 

@@ -19,6 +19,7 @@ from tilegen.pictures.plan_view import plan_view_svg
 from tilegen.pictures.solid_view import solid_png
 from tilegen.reading.files import find, read_toml
 from tilegen.reading.profiles import read_profile
+from tilegen.tiles.doors import leaves_of
 from tilegen.tiles.tile import Tile
 
 _BOTH = ("solids", "sheets")
@@ -72,7 +73,7 @@ def _things(path: Path, measures: Measures, *, plans_too: bool) -> Wanted:
     if plans_too and "drawing" in read_toml(path):
         return wanted(open_plan(str(path), measures).kit)
     tile = read_profile(path, grid_file=measures.grid, overrides=measures.overrides())
-    return [(_file_named(tile), 1)]
+    return [(_file_named(tile), 1), *leaves_of(tile)]
 
 
 def _file_named(tile: Tile) -> Tile:

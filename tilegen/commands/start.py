@@ -73,6 +73,15 @@ groove_depth = "0.6 mm"
 width  = "1.1 in"
 height = "1.2 in"
 head   = "flat"               # or "round"
+
+[door]
+leaf         = "none"         # or "sliding", "hinged", "lift-out"; a way may say its own
+style        = "planks"       # or "plain", "bars", "portcullis"
+thickness    = "3 mm"         # of a leaf
+clearance    = "0.2 mm"       # on each side of what moves; 0.1 for resin
+groove_depth = "1.2 mm"
+pin          = "2 mm"         # the wire that a hinged leaf turns on
+shims        = false          # strips that stand in for a missing post beside a saddle
 """
 _PROFILE = """# One tile of your own: tilegen tile alcove.toml
 name = "alcove"

@@ -74,7 +74,7 @@ class _Layout:
     def _summary(self) -> str:
         tiles, types = self.kit.tiles, len(self.kit.types)
         doors = sum(piece.count for piece in self.kit.pieces)
-        pieces = f" and {counted(doors, 'door piece')}" if doors else ""
+        pieces = f" and {counted(doors, 'loose piece')}" if doors else ""
         size = f"{show_length(self.page.width, self.units)} x {show_length(self.page.height, self.units)} on the table"
         square = f"one numbered square is {self.drawing.scale}, {show_length(self.page.side, self.units)}"
         return f"{counted(tiles, 'tile')} of {counted(types, 'type')}{pieces}; {size}; {square}."
@@ -117,7 +117,7 @@ class _Layout:
     def _notes(self, homeless: list[str]) -> list[str]:
         """How to read the picture, below the scale bar."""
         notes = ["Arrow: where the top of the tile's picture below points. No arrow: it lies any way round."]
-        if self.kit.pieces:
+        if any(p.piece.kind == "saddle" for p in self.kit.pieces):
             notes[0] += " Hatched: door pieces, stood over the seam last."
         if homeless:
             notes.append(f"Titles without space on the plan: {'; '.join(homeless)}.")

@@ -11,7 +11,8 @@ import numpy as np
 from tilegen.pictures.canvas import Canvas, Points, text_width
 from tilegen.pictures.page import QUIET
 from tilegen.pictures.plan_view import GroundPlan, draw_doors, draw_ground, ground_plan
-from tilegen.plans.kit import Kit, PieceType, TileType
+from tilegen.plans.kit import Kit, TileType
+from tilegen.plans.loose import PieceType
 from tilegen.tiles.shape import CellShape
 
 

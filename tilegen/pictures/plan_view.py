@@ -68,7 +68,9 @@ def ground_plan(thing: Tile | Piece) -> GroundPlan:
     """What one tile or loose piece looks like from above."""
     standing = [plate for plate in thing.plates if plate.edge is not None]
     feet = [foot for plate in standing for foot in opening_feet(plate)]
-    walls = shapely.union_all([plate.foot for plate in standing])
+    # A leaf is printed as it lies: seen from above it shows its whole foot.
+    shown = standing if isinstance(thing, Tile) else thing.plates
+    walls = shapely.union_all([plate.foot for plate in shown])
     ways = shapely.union_all(feet).intersection(walls) if feet else Polygon()
     solid = walls.difference(ways)
     floor = thing.base.foot if isinstance(thing, Tile) else walls

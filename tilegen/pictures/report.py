@@ -263,6 +263,13 @@ def _order(report: Report) -> str:
         "Seal foam with water-based primer or paint before any spray paint; test on an offcut.",
         "Write the tile's id under it and lay the map by the layout.",
     ]
-    if not report.kit.pieces:
+    kinds = {p.piece.kind for p in report.kit.pieces}
+    if "saddle" not in kinds:
         steps = [step for step in steps if "door piece" not in step]
+    if "leaf" in kinds:
+        steps.insert(
+            -2,
+            "Try each leaf in its doorway before you paint: a sliding one drops from above into the grooves, a hinged "
+            "one turns on a wire put through the lintel into the floor, a lift-out one stands as a piece of the wall.",
+        )
     return _list(steps, "ol")

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from tilegen.errors import InputError, nearest
-from tilegen.grid import Grid, Head
+from tilegen.grid import Grid, Head, Leaf, Style
+from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.openings import Ends, check_opening, make_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OPEN, SIDES, STEPS, WALL, Side
@@ -36,6 +37,8 @@ class Way:
     head: Head | None = None
     at: float | None = None
     place: str = ""
+    leaf: Leaf | None = None
+    style: Style | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +99,9 @@ class Drawing:
         for kind in self.kinds:
             first = second = OPEN if kind.name in ("nothing", "saddle") else WALL
             if kind.name == "doorway" and kind.opening is not None:
-                first = Side("doorway", kind.opening)
-                second = Side("doorway", mirrored(kind.opening, self.cell_side))
+                # The look of a leaf is no matter of the tile that carries it.
+                opening = replace(kind.opening, style="planks")
+                first, second = Side("doorway", opening), Side("doorway", mirrored(opening, self.cell_side))
             forward.append(sides.setdefault(first, len(sides)))
             backward.append(sides.setdefault(second, len(sides)))
         return tuple(sides), np.array(forward, np.int16), np.array(backward, np.int16)
@@ -237,9 +241,25 @@ class _Drafting:
             )
         kept.setdefault(line, (way, kind))
 
+    def _leaf(self, way: Way) -> Leaf:
+        """A saddle carries a sliding leaf or none: it has no floor for a pin, and no wall to lift out."""
+        leaf = way.leaf or self.grid.door.leaf
+        if way.kind == "doorway" or leaf == "none":
+            return leaf
+        if way.leaf in ("hinged", "lift-out"):
+            raise InputError(
+                f'leaf = "{way.leaf}" in a saddle',
+                expected='leaf = "sliding" or "none"',
+                cure='use kind = "doorway" for the others',
+                place=way.place,
+            )
+        return "sliding"
+
     def _kind(self, way: Way) -> LineKind:
         """What a way makes of its line; a doorway of default width is fitted to each of its two cells later."""
         if way.kind == "open":
+            if way.leaf not in (None, "none"):
+                raise InputError("a leaf in an open way", expected="a doorway or a saddle", place=way.place)
             return LineKind("nothing")
         centre = None if way.at is None else way.at * self.grid.pitch
         # A saddle stands between posts or walls: they take a wall's thickness at both ends.
@@ -253,6 +273,8 @@ class _Drafting:
                 head=way.head,
                 centre=centre,
                 ends=(wall, wall),
+                leaf=self._leaf(way),
+                style=way.style,
             )
         except InputError as error:
             raise error.located(place=way.place) from None
@@ -266,7 +288,7 @@ class _Drafting:
 
     def _check_jambs(self, drawing: Drawing, line: Line, way: Way, opening: Opening) -> None:
         """Refuse a doorway that leaves too little jamb in one of its two cells, now that all walls stand."""
-        for ends in _ends_beside(drawing, line):
+        for ends in ends_beside(drawing, line):
             fitted = opening if way.width is not None else shrunk(opening, self.side, self.grid, ends)
             try:
                 check_opening(fitted, self.side, self.grid, ends)
@@ -274,7 +296,7 @@ class _Drafting:
                 raise error.located(place=way.place) from None
 
 
-def _ends_beside(drawing: Drawing, line: Line) -> Iterator[Ends]:
+def ends_beside(drawing: Drawing, line: Line) -> Iterator[Ends]:
     """What walls take of a line's west or north end and of its other end, in each of the two cells beside it."""
     array, row, column = line
     rows, columns = drawing.rooms.shape
@@ -292,10 +314,12 @@ def _ends_beside(drawing: Drawing, line: Line) -> Iterator[Ends]:
 def way_widths(drawing: Drawing) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
     """How wide a base goes through each line (across, down), mm: any where nothing stands, none through a wall.
 
-    A doorway is as wide as the narrower of its openings in the two cells beside it.
+    A doorway is as wide as the narrower of its openings in the two cells beside it; a hinged leaf stands in its way.
     """
     width = {"nothing": np.inf, "wall": 0.0}
-    by_kind = np.array([width.get(k.name, k.opening.width if k.opening else 0.0) for k in drawing.kinds])
+    by_kind = np.array(
+        [width.get(k.name, clear_width(k.opening, drawing.grid) if k.opening else 0.0) for k in drawing.kinds]
+    )
     doorway = np.array([kind.name == "doorway" for kind in drawing.kinds])
     found = []
     for array, lines in (("across", drawing.across), ("down", drawing.down)):
@@ -304,8 +328,8 @@ def way_widths(drawing: Drawing) -> tuple[npt.NDArray[np.float64], npt.NDArray[n
             opening = drawing.kinds[lines[row, column]].opening
             if opening is not None:
                 fitted = (
-                    shrunk(opening, drawing.cell_side, drawing.grid, ends).width
-                    for ends in _ends_beside(drawing, (array, row, column))
+                    clear_width(shrunk(opening, drawing.cell_side, drawing.grid, ends), drawing.grid)
+                    for ends in ends_beside(drawing, (array, row, column))
                 )
                 widths[row, column] = min(fitted, default=0.0)
         found.append(widths)

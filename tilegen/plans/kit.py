@@ -12,8 +12,8 @@ import numpy.typing as npt
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.plans.drawing import Drawing, Way, posts_of
-from tilegen.tiles.doors import Piece, make_saddle_door
+from tilegen.plans.drawing import Drawing, posts_of
+from tilegen.plans.loose import PieceType, make_pieces
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening
 from tilegen.tiles.shape import Cell, CellShape, Side, four_turns, quarter_turns, single_cell
@@ -35,24 +35,6 @@ class TileType:
     def name(self) -> str:
         """The tile's name, its own in this kit."""
         return self.tile.name
-
-    @property
-    def count(self) -> int:
-        """How many of it the plan needs."""
-        return len(self.places)
-
-
-@dataclass(frozen=True)
-class PieceType:
-    """One type of loose piece in a kit, with the ways it stands in."""
-
-    piece: Piece
-    places: tuple[Way, ...]
-
-    @property
-    def name(self) -> str:
-        """The piece's name, its own in this kit."""
-        return self.piece.name
 
     @property
     def count(self) -> int:
@@ -93,8 +75,8 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
         (TileType(make_tile(name_of(own), own, drawing.grid), places) for own, places in grouped.items()),
         key=lambda t: (-t.count, t.tile.shape.order if isinstance(t.tile.shape, CellShape) else ()),
     )
-    pieces = _pieces(drawing)
-    return Kit(drawing.name, drawing.grid, _named(types), pieces, layout.block, layout.lattice)
+    pieces = make_pieces(drawing)
+    return Kit(drawing.name, drawing.grid, named_types(types), pieces, layout.block, layout.lattice)
 
 
 @dataclass(frozen=True)
@@ -259,27 +241,7 @@ def _trimmed(cells: dict[tuple[int, int], Cell]) -> CellShape:
     return CellShape((1.0,) * columns, (1.0,) * rows, ordered)
 
 
-def _pieces(drawing: Drawing) -> tuple[PieceType, ...]:
-    """The saddle doors, alike where their openings are alike up to a half turn."""
-    found: dict[str, tuple[Piece, list[Way]]] = {}
-    for way in drawing.saddles:
-        column, row = way.cell[0] - 1, way.cell[1] - 1
-        if way.side in ("north", "south"):
-            index = drawing.across[row + (way.side == "south"), column]
-        else:
-            index = drawing.down[row, column + (way.side == "east")]
-        opening = drawing.kinds[int(index)].opening
-        if opening is None:
-            raise ValueError("a saddle without an opening")
-        piece = make_saddle_door("saddle-door", drawing.grid, drawing.cell_side, opening)
-        found.setdefault(piece.id, (piece, []))[1].append(way)
-    pieces = sorted(found.values(), key=lambda item: (-len(item[1]), item[0].id))
-    several = len(pieces) > 1
-    named = (replace(p, name=f"{p.name}-{p.id.lower()}") if several else p for p, _ in pieces)
-    return tuple(PieceType(piece, tuple(ways)) for piece, (_, ways) in zip(named, pieces, strict=True))
-
-
-def _named(types: Iterable[TileType]) -> tuple[TileType, ...]:
+def named_types(types: Iterable[TileType]) -> tuple[TileType, ...]:
     """The types with names of their own: the id is added where a name would stand twice.
 
     The one whose doorways are all as the grid has them keeps the plain name.

@@ -16,7 +16,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.plans.drawing import Drawing, Way
-from tilegen.plans.kit import Kit, PieceType, TileType, cell_codes
+from tilegen.plans.kit import Kit, TileType, cell_codes
+from tilegen.plans.loose import PieceType
 from tilegen.tiles.doors import END_CLEARANCE_MM, Piece
 from tilegen.tiles.shape import CellShape, four_turns, single_cell
 
@@ -68,9 +69,12 @@ def placed(kit: Kit, drawing: Drawing) -> Iterator[tuple[TileType, Turn]]:
 
 
 def placed_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, Turn]]:
-    """Every loose piece with its place, in the order of each type's places; its frame is that of its plates."""
+    """Every saddle door with its place, in the order of each type's places; its frame is that of its plates.
+
+    Leaves stand inside their walls and are not drawn.
+    """
     for piece_type in kit.pieces:
-        for way in piece_type.places:
+        for way in piece_type.places if piece_type.piece.kind == "saddle" else ():
             yield piece_type, _piece_turn(piece_type.piece, way, drawing)
 
 

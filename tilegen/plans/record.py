@@ -17,11 +17,12 @@ _PLACES = '"@places"'
 def grid_record(grid: Grid) -> dict[str, Any]:
     """The grid's measures, lengths in keys that end in _mm."""
     measures = asdict(grid)
-    floor, doorway = measures.pop("floor"), measures.pop("doorway")
+    floor, doorway, door = measures.pop("floor"), measures.pop("doorway"), measures.pop("door")
     return {
         **_in_mm(measures, plain=("spaces",)),
         "floor": _in_mm(floor, plain=("lines",)),
         "doorway": _in_mm(doorway, plain=("head",)),
+        "door": _in_mm(door, plain=("leaf", "style", "shims")),
     }
 
 

@@ -13,7 +13,7 @@ from scipy import ndimage
 from tilegen.errors import InputError
 from tilegen.plans.drawing import NOTHING, PLAIN_WALL, Drawing, Way
 from tilegen.plans.kit import Kit, cell_codes
-from tilegen.tiles.shape import SIDES, STEPS, single_cell
+from tilegen.tiles.shape import SIDES, STEPS, CellShape, four_turns, single_cell
 
 Indexes = npt.NDArray[np.int32]
 Place = tuple[int, int]
@@ -39,6 +39,8 @@ def lay(drawing: Drawing, kit: Kit) -> Laid:
     Raises:
         ValueError: the kit is not of this drawing.
     """
+    if kit.block == 1 and any(isinstance(t.tile.shape, CellShape) and len(t.tile.shape.cells) > 1 for t in kit.types):
+        return _laid_pieces(drawing, kit)
     rows, columns = drawing.rooms.shape
     floor = drawing.rooms != 0
     if kit.block == 1:
@@ -53,6 +55,27 @@ def lay(drawing: Drawing, kit: Kit) -> Laid:
     first_cells = np.stack([firsts % columns + 1, firsts // columns + 1], axis=1).astype(np.int32)
     tile_of = tile_of.reshape(rows, columns)
     return Laid(tile_of, _types(drawing, kit, keys, firsts), first_cells)
+
+
+def _laid_pieces(drawing: Drawing, kit: Kit) -> Laid:
+    """Larger pieces: every place covers the squares of its turned shape."""
+    tile_of = np.full(drawing.rooms.shape, -1, np.int32)
+    type_of: list[int] = []
+    firsts: list[Place] = []
+    for index, kind in enumerate(kit.types):
+        if not isinstance(kind.tile.shape, CellShape):
+            raise ValueError(f"tile {kind.name} is not made of cells")  # noqa: TRY004 - a value of the kit
+        turned = four_turns(kind.tile.shape)
+        for column, row, turns in kind.places.tolist():
+            cells = [(column + c, row + r) for (c, r), _ in turned[turns].cells]
+            for c, r in cells:
+                tile_of[r - 1, c - 1] = len(type_of)
+            type_of.append(index)
+            firsts.append(min(cells, key=lambda cell: (cell[1], cell[0])))
+    order = sorted(range(len(firsts)), key=lambda n: (firsts[n][1], firsts[n][0]))
+    rank = np.full(len(order) + 1, -1, np.int32)
+    rank[order] = np.arange(len(order))
+    return Laid(rank[tile_of], np.array(type_of, np.int32)[order], np.array(firsts, np.int32)[order])
 
 
 def _block_keys(floor: npt.NDArray[np.bool_], lattice: Place) -> npt.NDArray[np.int64]:

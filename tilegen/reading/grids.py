@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from tilegen.errors import InputError
-from tilegen.grid import DoorwaySize, Floor, Grid
+from tilegen.grid import Door, DoorwaySize, Floor, Grid
 from tilegen.reading.files import read_model
 from tilegen.reading.models import Measures, Table
 
@@ -17,7 +17,8 @@ def merged(grid: Grid, measures: Measures) -> Grid:
     """A grid with the tables of a file laid over it."""
     floor: Floor = replace(grid.floor, **_given(measures.floor))
     doorway: DoorwaySize = replace(grid.doorway, **_given(measures.doorway))
-    return replace(grid, **_given(measures.grid), floor=floor, doorway=doorway)
+    door: Door = replace(grid.door, **_given(measures.door))
+    return replace(grid, **_given(measures.grid), floor=floor, doorway=doorway, door=door)
 
 
 def make_grid(

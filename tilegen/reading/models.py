@@ -31,6 +31,8 @@ Number = Annotated[float, BeforeValidator(_finite)]
 SideName = Literal["north", "east", "south", "west"]
 CornerName = Literal["north-east", "south-east", "south-west", "north-west"]
 HeadName = Literal["flat", "round"]
+LeafName = Literal["none", "sliding", "hinged", "lift-out"]
+StyleName = Literal["planks", "plain", "bars", "portcullis"]
 Process = Literal["laser", "hot-wire", "drag-knife", "hand-knife"]
 Family = Literal[
     "xps", "eps", "foam-core", "eva", "card", "greyboard", "mdf", "plywood", "cork", "pvc", "other"
@@ -73,12 +75,25 @@ class DoorwayTable(Table):
     head: HeadName | None = None
 
 
+class DoorTable(Table):
+    """`[door]`: what closes doorways and saddles."""
+
+    leaf: LeafName | None = None
+    style: StyleName | None = None
+    thickness: Length | None = None
+    clearance: Length | None = None
+    groove_depth: Length | None = None
+    pin: Length | None = None
+    shims: Annotated[bool, Field(strict=True)] | None = None
+
+
 class Measures(Table):
     """The tables that any file may carry."""
 
     grid: GridTable = GridTable()
     floor: FloorTable = FloorTable()
     doorway: DoorwayTable = DoorwayTable()
+    door: DoorTable = DoorTable()
 
 
 class OpeningTable(Table):
@@ -90,6 +105,8 @@ class OpeningTable(Table):
     height: Length | None = None
     head: HeadName | None = None
     at: Number | None = None
+    leaf: LeafName | None = None
+    style: StyleName | None = None
 
 
 class TileTable(Table):
@@ -119,6 +136,8 @@ class WayTable(Table):
     height: Length | None = None
     head: HeadName | None = None
     at: Number | None = None
+    leaf: LeafName | None = None
+    style: StyleName | None = None
 
 
 class WallTable(Table):

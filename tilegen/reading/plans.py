@@ -39,7 +39,18 @@ def read_plan(path: Path, *, grid_file: Path | None = None, overrides: Mapping[s
             rooms=read_drawing(model.drawing),
             titles=model.rooms,
             ways=[
-                Way(w.cell, w.side, w.kind, w.width, w.height, w.head, w.at, _at("way", i, w.cell, w.side))
+                Way(
+                    w.cell,
+                    w.side,
+                    w.kind,
+                    w.width,
+                    w.height,
+                    w.head,
+                    w.at,
+                    _at("way", i, w.cell, w.side),
+                    w.leaf,
+                    w.style,
+                )
                 for i, w in enumerate(model.way)
             ],
             walls=[ExtraWall(w.cell, w.side, _at("wall", i, w.cell, w.side)) for i, w in enumerate(model.wall)],

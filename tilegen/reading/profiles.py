@@ -82,7 +82,15 @@ def _opening(table: OpeningTable, length: float, grid: Grid, place: str, *, back
         centre = length - centre
     try:
         return make_opening(
-            length, grid, width=table.width, height=table.height, head=table.head, centre=centre, ends=ends
+            length,
+            grid,
+            width=table.width,
+            height=table.height,
+            head=table.head,
+            centre=centre,
+            ends=ends,
+            leaf=table.leaf or grid.door.leaf,
+            style=table.style,
         )
     except InputError as error:
         raise error.located(place=place) from None

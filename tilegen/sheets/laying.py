@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -16,48 +16,20 @@ from tilegen.sheets.alike import Bounds, Flat, Segment, at_origin, joined
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.folds import stable_foot
 from tilegen.sheets.labels import fitted_word
+from tilegen.sheets.laid import Laid, Pose
+from tilegen.sheets.leaves import lay_leaf, slotted_face, slotted_layers
 from tilegen.sheets.nets import STRAIGHT_MM, Card, box_net, one_polygon, straightened
 from tilegen.sheets.runs import Piece as RunPiece
 from tilegen.sheets.runs import run_pieces, runs_of, turn_between
 from tilegen.sheets.trays import tray_nets
 from tilegen.tiles.doors import Piece, saddle_plates
 from tilegen.tiles.openings import has_thin_lintel
-from tilegen.tiles.plate import Plate, Point, Role
+from tilegen.tiles.plate import Plate, Point
 from tilegen.tiles.tile import Tile, make_plates
 
 # An end that is off square by less than this can't be told from a square one by eye or hand.
 _SQUARE_DEGREES = 0.1
 _SAME_MM = 1e-6
-
-
-@dataclass(frozen=True, slots=True)
-class Pose:
-    """Where a standing part goes on the plan: its outer face's start and direction, with the tile on the right.
-
-    start: of the longer face, where an end is bevelled. folds: how far along the outer face it turns right, and by how
-    much, in radians. bevels: how much further along its inner face starts and ends. laps: which of its ends are cut
-    down to the skin.
-    """
-
-    start: Point
-    direction: Point
-    folds: tuple[tuple[float, float], ...] = ()
-    bevels: tuple[float, float] = (0.0, 0.0)
-    laps: tuple[bool, bool] = (False, False)
-
-
-@dataclass(frozen=True, slots=True)
-class Laid:
-    """So many alike layers of one plate (or run of plates), flat. form: how it is made, if not cut and glued."""
-
-    role: Role
-    plate: str
-    flat: Flat
-    thickness: float
-    layers: int = 1
-    note: str = ""
-    form: str = ""
-    pose: Pose | None = None
 
 
 class Laying:
@@ -72,7 +44,7 @@ class Laying:
     def flats(self) -> Iterator[Laid]:
         """Every layer of every plate."""
         if isinstance(self.made, Piece):
-            yield from self._door(self.made)
+            yield from self._door(self.made) if self.made.kind == "saddle" else lay_leaf(self.made, self.construction)
             return
         plates = make_plates(self.made.shape, self.made.grid, self.construction.band, self.construction.joints)
         base, *standing = plates
@@ -126,7 +98,17 @@ class Laying:
             words = beside, _bevel_words(shifts, plate.thickness), _lap_words(lapped, self.material.skin)
             note = "; ".join(filter(None, words))
             layers = self.construction.wall.layers
-            yield Laid(plate.role, plate.name, flat, self.thickness, layers, note, pose=pose)
+            inside = slotted_layers(plate, self.construction)
+            yield Laid(plate.role, plate.name, flat, self.thickness, layers - inside, note, pose=pose)
+        if inside := slotted_layers(plate, self.construction):
+            yield from self._slotted(plate, inside)
+
+    def _slotted(self, plate: Plate, layers: int) -> Iterator[Laid]:
+        """The layers inside a wall of several that its leaf slides between."""
+        for region in _polygons(slotted_face(plate, self.made.grid)):
+            pose = Pose(_along(plate, region.bounds[0]), plate.direction)
+            flat = at_origin(_from_outside(region))
+            yield Laid(plate.role, plate.name, flat, self.thickness, layers, "inner layers, beside the leaf", pose=pose)
 
     def _laps(self, plate: Plate) -> tuple[bool, bool]:
         """Which ends of a wall are cut down to the skin: there its foot is only as deep as that."""
@@ -212,9 +194,15 @@ class Laying:
                 for laid in self._boxes(plate):
                     yield replace(laid, note=note)
                 continue
+            # The leaf slides inside the first of the two.
+            inside = slotted_layers(plate, self.construction) if plate is plates[0] else 0
             for region in _polygons(plate.face()):
-                layers = self.construction.wall.layers
+                layers = self.construction.wall.layers - inside
                 yield Laid(plate.role, plate.name, at_origin(region), self.thickness, layers, note)
+            if inside:
+                for region in _polygons(slotted_face(plate, grid)):
+                    inner = f"{note}; inner layers, beside the leaf"
+                    yield Laid(plate.role, plate.name, at_origin(region), self.thickness, inside, inner)
 
 
 def _along(plate: Plate, distance: float) -> Point:

@@ -149,14 +149,17 @@ def _marked(solid: Manifold, plates: Iterable[Plate], cutters: Sequence[Manifold
 def _body(plate: Plate, mark: Mark) -> Manifold:
     """What a mark takes away, reaching past its face, or adds, reaching under it."""
     low, high = sorted((-_REACH_MM if mark.depth > 0 else _REACH_MM, mark.depth))
+    if mark.start:
+        low, high = mark.start, mark.start + mark.depth
+    region = mark.cutter or mark.region
     if mark.on == "top":
-        return _extruded(mark.region, plate.top - high, plate.top - low)
+        return _extruded(region, plate.top - high, plate.top - low)
     if mark.on == "under":
-        return _extruded(mark.region, plate.bottom + low, plate.bottom + high)
+        return _extruded(region, plate.bottom + low, plate.bottom + high)
     if mark.on == "inner":
         depth = plate.thickness
-        return _across(_edge_of(plate), mark.region, (depth - high, depth - low), plate.bottom)
-    return _across(mark.edge if mark.edge else _edge_of(plate), mark.region, (low, high), plate.bottom)
+        return _across(_edge_of(plate), region, (depth - high, depth - low), plate.bottom)
+    return _across(mark.edge if mark.edge else _edge_of(plate), region, (low, high), plate.bottom)
 
 
 def _edge_of(plate: Plate) -> tuple[Point, Point]:

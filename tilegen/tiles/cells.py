@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import accumulate
 from typing import NamedTuple
@@ -286,7 +286,7 @@ class CellTile:
                 continue
             corner = self.lattice.line(place, (run.side + 3) % 4)
             offset = corner - start if _FORWARD[run.side] else start - corner
-            yield Opening(opening.centre + offset, opening.width, opening.height, opening.head)
+            yield replace(opening, centre=opening.centre + offset)
 
     def _post(self, place: tuple[int, int], corner: int, clip: Polygon | None) -> Plate:
         first, second = corner, (corner + 1) % 4

@@ -2,29 +2,42 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Literal
 
 from shapely.geometry import box
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.identity import short_id
+from tilegen.tiles.leaves import leaf_plates, seam_groove
 from tilegen.tiles.plate import Opening, Plate
+from tilegen.tiles.tile import Tile
 
 # Free space at each end between the door piece and the posts beside it, mm (0.3 to 0.5: common practice, no source).
 END_CLEARANCE_MM = 0.3
+# A piece this much deeper than high, as a share, stands at a tilt of 15 degrees: tan 15 (derived).
+_STABLE = 0.268
+_FOOT_MM = 2.0
+PieceKind = Literal["saddle", "leaf", "shim"]
 
 
 @dataclass(frozen=True)
 class Piece:
-    """A loose piece: its plates as printed, standing on z = 0."""
+    """A loose piece: its plates as printed, standing on z = 0.
+
+    side: nominal length of the side it stands in. kind: a door over a seam, the leaf of an opening, or a strip that
+    stands in for a post beside a saddle door.
+    """
 
     name: str
     grid: Grid
     plates: tuple[Plate, ...]
     side: float
     opening: Opening
+    kind: PieceKind = "saddle"
 
     @cached_property
     def id(self) -> str:
@@ -40,7 +53,56 @@ class Piece:
 def make_saddle_door(name: str, grid: Grid, side: float, opening: Opening) -> Piece:
     """The door piece between the posts of a saddle side of `side` mm: one wall plate for each of the two tiles."""
     plates = saddle_plates(grid, side, opening, grid.wall_thickness)
-    return Piece(name, grid, plates, side, opening)
+    if opening.leaf != "none":
+        plates = tuple(replace(p, marks=(seam_groove(p, p.openings[0], grid),)) for p in plates)
+    return Piece(name, grid, (*_feet(plates, grid), *plates), side, opening)
+
+
+def _feet(plates: tuple[Plate, ...], grid: Grid) -> Iterator[Plate]:
+    """A foot on both sides of each leg, where the piece would tip at less than 15 degrees without."""
+    south = plates[0]
+    _, low, length, high = 0.0, 0.0, south.length, 2 * grid.wall_thickness
+    reach = (_STABLE * grid.wall_height - (high - low)) / 2
+    if reach <= 0:
+        return
+    opening = plates[1].openings[0]
+    legs = (0.0, opening.centre - opening.width / 2), (opening.centre + opening.width / 2, length)
+    for leg, (west, east) in zip(("west", "east"), legs, strict=True):
+        for side, south_edge, north_edge in (("south", low - reach, low), ("north", high, high + reach)):
+            yield Plate(f"foot {leg} {side}", "door", box(west, south_edge, east, north_edge), 0.0, _FOOT_MM)
+
+
+def leaf_name(opening: Opening) -> str:
+    """How a leaf is called: its kind, after its look where that makes another leaf of it."""
+    plain = opening.leaf == "lift-out" or opening.style == "planks"
+    return f"{opening.leaf}-leaf" if plain else f"{opening.style}-{opening.leaf}-leaf"
+
+
+def make_leaf(name: str, grid: Grid, side: float, opening: Opening) -> Piece:
+    """The leaf of an opening, as a loose piece."""
+    return Piece(name, grid, leaf_plates(opening, grid), side, opening, "leaf")
+
+
+def leaves_of(tile: Tile) -> list[tuple[Piece, int]]:
+    """The leaves of one tile's doorways, with how many of each."""
+    found: dict[str, tuple[Piece, int]] = {}
+    for plate in tile.plates:
+        for opening in plate.openings:
+            if opening.leaf != "none":
+                leaf = make_leaf(leaf_name(opening), tile.grid, plate.length, opening)
+                found[leaf.id] = (leaf, found.get(leaf.id, (leaf, 0))[1] + 1)
+    several = len(found) > 1
+    return [(replace(p, name=f"{p.name}-{p.id.lower()}") if several else p, n) for p, n in found.values()]
+
+
+def make_shim(name: str, grid: Grid, side: float, opening: Opening) -> Piece:
+    """The strip that stands in for a missing post beside a saddle door.
+
+    As thick as both posts less one: w + u / 2 in print (derived from the play being taken off each outer face).
+    """
+    foot = box(0.0, 0.0, grid.wall_thickness, grid.wall_thickness + grid.half_play)
+    plate = Plate("shim", "door", foot, 0.0, grid.wall_height)
+    return Piece(name, grid, (plate,), side, replace(opening, leaf="none"), "shim")
 
 
 def saddle_plates(grid: Grid, side: float, opening: Opening, thickness: float) -> tuple[Plate, ...]:

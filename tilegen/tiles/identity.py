@@ -76,8 +76,9 @@ def _mark_part(plate: Plate, mark: Mark) -> tuple[str, int, int, BaseGeometry]:
         raise ValueError(f"plate {plate.name} lies flat: a mark on its {mark.on} needs an edge")
     (x, y), (dx, dy) = edge[0], direction_of(edge)
     near, _, far, _ = mark.region.bounds
-    start = plate.thickness if mark.on == "inner" else 0.0
-    inwards = start + (-mark.depth if mark.on == "inner" else mark.depth)
+    sign = -1 if mark.on == "inner" else 1
+    start = (plate.thickness if mark.on == "inner" else 0.0) + sign * mark.start
+    inwards = start + sign * mark.depth
     corners = [(x + dx * s + dy * d, y + dy * s - dx * d) for d in (start, inwards) for s in (near, far)]
     shape = shapely.affinity.translate(mark.region, -near, plate.bottom)
     kind = f"{mark.on} {'raised' if mark.depth < 0 else 'sunk'} {_rings(shape, 0.0, 0.0)}"

@@ -8,9 +8,12 @@ _SHAPES = {0: "floor", 1: "one-wall", 2: "corner", 3: "end", 4: "closed"}
 _NUMBERS = ("no", "one", "two", "three", "four")
 
 
-def name_of(shape: CellShape) -> str:
-    """A name from the shape's sides and posts; different shapes off the grid's plain ones may share a name."""
-    prefix = _size_word(shape)
+def name_of(shape: CellShape, size: str | None = None) -> str:
+    """A name from the shape's sides and posts; different shapes off the grid's plain ones may share a name.
+
+    size: what stands for the shape's size, with a hyphen after it; in parts of a standard tile if absent.
+    """
+    prefix = _size_word(shape) if size is None else size
     if None in shape.edges or _has_inner_walls(shape):
         return f"{prefix}mixed"
     return prefix + _plain_name([str(edge) for edge in shape.edges], shape.posts)

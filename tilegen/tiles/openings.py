@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from tilegen.errors import InputError
-from tilegen.grid import Grid, Head
+from tilegen.grid import Grid, Head, Leaf, Style
 from tilegen.lengths import show_length
+from tilegen.tiles.leaves import check_leaf
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import Cell, Side
 
@@ -23,21 +24,27 @@ def make_opening(
     head: Head | None = None,
     centre: float | None = None,
     ends: Ends = (0.0, 0.0),
+    leaf: Leaf = "none",
+    style: Style | None = None,
 ) -> Opening:
     """An opening in a side of `side` mm; what is not given comes from the grid.
 
     ends: what stands at the side's start and end and takes from its clear part. The default width shrinks to what
     leaves half a wall thickness of jamb on each side of the clear part. A default height at or over the wall's
-    leaves the opening without a lintel.
+    leaves the opening without a lintel; a lift-out leaf always does, since it stands as high as the wall.
 
     Raises:
-        InputError: the opening asked for does not fit its side or its wall.
+        InputError: the opening asked for does not fit its side or its wall, or its leaf does not.
     """
+    if leaf == "lift-out":
+        height, head = grid.wall_height, head or "flat"
     made = Opening(
         side / 2 if centre is None else centre,
         grid.doorway.width if width is None else width,
         min(grid.doorway.height, grid.wall_height) if height is None else height,
         head or grid.doorway.head,
+        leaf,
+        (style or grid.door.style) if leaf != "none" else "planks",
     )
     if width is None:
         made = shrunk(made, side, grid, ends)
@@ -101,13 +108,14 @@ def check_opening(opening: Opening, side: float, grid: Grid, ends: Ends = (0.0, 
             f"a round head {show_length(opening.height)} high over a width of {show_length(opening.width)}",
             expected="a height of at least half the width",
         )
+    check_leaf(opening, grid, room / 2 + grid.wall_thickness / 2 - opening.width / 2)
 
 
 def mirrored(opening: Opening, side: float) -> Opening:
     """The same opening seen from the tile on the other side of the wall, where the side is walked the other way."""
     if opening.centre == side - opening.centre:
         return opening
-    return Opening(side - opening.centre, opening.width, opening.height, opening.head)
+    return replace(opening, centre=side - opening.centre)
 
 
 def has_thin_lintel(opening: Opening, wall_height: float, least: float) -> bool:

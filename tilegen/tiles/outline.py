@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -197,7 +198,7 @@ class OutlineTile:
         for edge_number, opening in self.shape.openings:
             if edge_number == number:
                 centre = opening.centre if self.clockwise else length - opening.centre
-                yield Opening(centre + shift, opening.width, opening.height, opening.head)
+                yield replace(opening, centre=centre + shift)
 
 
 class _Faces:

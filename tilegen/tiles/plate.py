@@ -18,7 +18,7 @@ from typing import Literal
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.grid import Head
+from tilegen.grid import Head, Leaf, Style
 
 Point = tuple[float, float]
 Role = Literal["base", "wall", "post", "door"]
@@ -35,12 +35,15 @@ class Opening:
 
     centre: along the plate's edge from its start (in a tile's side: from the side's start, walking
     clockwise). height: to the top of the head; at the wall's height or above it the opening has no lintel.
+    leaf, style: what closes it, and what that looks like.
     """
 
     centre: float
     width: float
     height: float
     head: Head = "flat"
+    leaf: Leaf = "none"
+    style: Style = "planks"
 
     def region(self, below: float = 0.0, above: float | None = None) -> Polygon:
         """The opening in the plate's face: s along the edge, z above the foot.
@@ -73,6 +76,8 @@ class Mark:
 
     Coordinates: plan for `top` and `under`; along the edge and up from the plate's foot for the others. edge: of a
     mark on the rim: the side of the outline it lies on, from start to end with the plate on the right.
+    start: how far under its face the mark begins, of one inside a wall. cutter: what the tool covers, where it may
+    reach past the region into what is cut away anyway.
     """
 
     centres: tuple[tuple[Point, ...], ...]
@@ -81,6 +86,8 @@ class Mark:
     depth: float
     on: Face = "top"
     edge: tuple[Point, Point] | None = None
+    start: float = 0.0
+    cutter: Polygon | None = None
 
     @cached_property
     def line(self) -> LineString | MultiLineString:

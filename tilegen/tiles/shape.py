@@ -29,10 +29,10 @@ class Side:
         return self.kind != "open"
 
     @property
-    def key(self) -> tuple[str, tuple[float, float, float, str]]:
+    def key(self) -> tuple[str, tuple[float, float, float, str, str, str]]:
         """Orders and compares sides."""
         o = self.opening
-        return self.kind, (o.centre, o.width, o.height, o.head) if o else (0.0, 0.0, 0.0, "")
+        return self.kind, (o.centre, o.width, o.height, o.head, o.leaf, o.style) if o else (0.0, 0.0, 0.0, "", "", "")
 
 
 OPEN = Side()

@@ -9,6 +9,7 @@ from tilegen.grid import Grid
 from tilegen.tiles.cells import CellTile
 from tilegen.tiles.identity import short_id
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
+from tilegen.tiles.leaves import fitted
 from tilegen.tiles.outline import OutlineTile
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.shape import CellShape, Shape
@@ -64,4 +65,4 @@ def make_plates(shape: Shape, grid: Grid, band: Band, joints: Joints = PRINTED_J
     else:
         maker = OutlineTile(shape, grid, band, joints)
     base = Plate("base", "base", maker.footprint(), 0.0, grid.base_depth, marks=maker.marks())
-    return (base, *maker.standing())
+    return fitted((base, *maker.standing()), grid)

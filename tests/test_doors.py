@@ -1,0 +1,258 @@
+"""Leaves of doorways and saddles: closed solids, exact volumes, and that each leaf goes where it must with its play."""
+
+import io
+import math
+from dataclasses import replace
+
+import pytest
+import trimesh
+from manifold3d import Manifold
+from shapely.geometry import Point
+
+from tilegen.errors import InputError
+from tilegen.grid import Door, Grid
+from tilegen.plans.drawing import Way, draw
+from tilegen.plans.kit import make_kit
+from tilegen.reading.plans import read_drawing
+from tilegen.reading.stock import read_material
+from tilegen.sheets.parts import list_parts
+from tilegen.solids.build import build_mesh, build_solid
+from tilegen.solids.stl import stl_bytes
+from tilegen.tiles.doors import make_leaf, make_saddle_door, make_shim
+from tilegen.tiles.joints import Joints, printed_band
+from tilegen.tiles.leaves import clear_width, hinge_thickness, leaf_length, round_hole
+from tilegen.tiles.openings import make_opening
+from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, four_turns, single_cell
+from tilegen.tiles.tile import make_plates, make_tile
+
+GRID = Grid()
+SIDE = GRID.tile_side
+DOOR = GRID.door
+LEAVES = ("sliding", "hinged", "lift-out")
+STYLES = ("planks", "plain", "bars", "portcullis")
+
+
+def tile_with(leaf, *, turns=0, head="flat", grid=GRID):
+    opening = make_opening(SIDE, grid, leaf=leaf, head=head)
+    shape = single_cell(Cell((Side("doorway", opening), OPEN, OPEN, WALL)), (2, 2))
+    return make_tile("t", four_turns(shape)[turns], grid), opening
+
+
+def check(thing):
+    mesh = build_mesh(thing.name, thing.plates)
+    read = trimesh.load(io.BytesIO(stl_bytes(mesh)), file_type="stl")
+    assert read.is_watertight
+    assert read.is_winding_consistent
+    assert mesh.volume == pytest.approx(thing.volume, abs=1e-6)
+    assert read.volume == pytest.approx(mesh.volume, abs=0.02)
+    return mesh
+
+
+def overlap(a, b):
+    return (a ^ b).volume()
+
+
+def clearance(a, b, reach=3.0):
+    return a.min_gap(b, reach)
+
+
+@pytest.mark.parametrize("turns", range(4))
+@pytest.mark.parametrize(
+    ("leaf", "head"), [("sliding", "flat"), ("sliding", "round"), ("hinged", "flat"), ("lift-out", "flat")]
+)
+def test_tiles_with_leaves_are_closed_and_keep_their_id(leaf, head, turns):
+    tile, _ = tile_with(leaf, turns=turns, head=head)
+    check(tile)
+    assert tile.id == tile_with(leaf, head=head)[0].id
+    bare = make_tile(
+        "t", single_cell(Cell((Side("doorway", make_opening(SIDE, GRID, head=head)), OPEN, OPEN, WALL)), (2, 2)), GRID
+    )
+    assert tile.id != bare.id
+
+
+@pytest.mark.parametrize("style", STYLES)
+@pytest.mark.parametrize("leaf", LEAVES)
+def test_leaves_are_closed(leaf, style):
+    opening = make_opening(SIDE, GRID, leaf=leaf, style=style)
+    mesh = check(make_leaf("leaf", GRID, SIDE, opening))
+    holes = 1 - trimesh.Trimesh(mesh.vertices, mesh.triangles).euler_number // 2
+    # Euler characteristic 2 - 2 g (general topology): bars and gratings are as many handles, a pin's hole is one.
+    # Over 25.5 mm of leaf, bars of 3 mm and gaps of about 4: 4 gaps across, and 4 up for a grating 24.5 mm high.
+    expected = {"bars": 4, "portcullis": 16}.get(style, 0) if leaf == "sliding" else 1 if leaf == "hinged" else 0
+    assert holes == expected
+
+
+def test_a_sliding_leaf_drops_into_its_groove_with_the_play_on_every_side():
+    tile, opening = tile_with("sliding")
+    wall = build_solid("t", tile.plates)
+    leaf = build_solid("l", make_leaf("l", GRID, SIDE, opening).plates)
+    width = opening.width + 2 * DOOR.groove_depth - 2 * DOOR.clearance
+    # Upright, its back to the north, in the middle of a wall between 0.15 and 6.35 mm from the seam.
+    middle = SIDE - (GRID.half_play + GRID.wall_thickness) / 2
+    stood = leaf.rotate((90, 0, 0)).translate(
+        (SIDE / 2 - width / 2, middle + DOOR.thickness / 2, GRID.base_depth + 0.01)
+    )
+    assert overlap(wall, stood) < 1e-6
+    lifted = stood.translate((0, 0, 20.0))
+    assert clearance(wall, lifted) == pytest.approx(DOOR.clearance, abs=1e-6)
+    for step in ((DOOR.clearance + 0.05, 0, 0), (0, DOOR.clearance + 0.05, 0)):
+        assert overlap(wall, lifted.translate(step)) > 0.1
+    # Pushed to one side it still stands in the other groove.
+    assert DOOR.groove_depth - 2 * DOOR.clearance > 0.5
+
+
+def test_a_lifted_out_wall_is_flush_and_has_its_play():
+    tile, opening = tile_with("lift-out")
+    wall = build_solid("t", tile.plates)
+    plug = build_solid("l", make_leaf("l", GRID, SIDE, opening).plates)
+    middle = SIDE - (GRID.half_play + GRID.wall_thickness) / 2
+    stood = plug.translate((SIDE / 2, middle, GRID.base_depth))
+    assert overlap(wall, stood) < 1e-6
+    assert clearance(wall, stood.translate((0, 0, 0.5))) == pytest.approx(DOOR.clearance, abs=1e-6)
+    bare = build_solid("t", make_tile("t", single_cell(Cell((WALL, OPEN, OPEN, WALL)), (2, 2)), GRID).plates)
+    assert (stood - bare).volume() < 1e-6, "it stands out of the wall"
+
+
+@pytest.mark.parametrize("angle", [0, 30, 60, 90])
+def test_a_hinged_leaf_turns_inwards_clear_of_its_wall(angle):
+    tile, opening = tile_with("hinged")
+    wall = build_solid("t", tile.plates)
+    leaf = build_solid("l", make_leaf("l", GRID, SIDE, opening).plates)
+    half = hinge_thickness(GRID) / 2
+    x = SIDE / 2 - opening.width / 2 + half + DOOR.clearance
+    y = SIDE - (GRID.half_play + GRID.wall_thickness) / 2
+    turned = leaf.rotate((0, 0, -angle)).translate((x, y, GRID.base_depth + 0.4))
+    assert overlap(wall, turned) < 1e-6
+    pin = Manifold.cylinder(60, DOOR.pin / 2, DOOR.pin / 2, 64).translate((x, y, GRID.base_depth - 3.0))
+    assert overlap(wall, pin) < 1e-6, "the wire does not go through lintel and floor"
+    assert overlap(turned, pin) < 1e-6
+
+
+def test_the_swing_of_a_hinged_leaf():
+    opening = make_opening(SIDE, GRID, leaf="hinged")
+    half, length = hinge_thickness(GRID) / 2, leaf_length(opening, GRID)
+    assert math.hypot(length, half) < opening.width - half - DOOR.clearance
+    assert clear_width(opening, GRID) == pytest.approx(27.94 - 3.95 - 0.4)
+
+
+def test_the_round_hole_lets_its_rod_through():
+    # A polygon round a circle: r / cos(pi / n) (plane geometry); an inscribed one would lose d (1 - cos(pi / n)).
+    hole = round_hole((0, 0), 6.2)
+    assert hole.exterior.distance(Point(0, 0)) == pytest.approx(3.1, abs=1e-12)
+    assert 6.2 * (1 - math.cos(math.pi / 16)) == pytest.approx(0.12, abs=0.005)
+
+
+def test_saddle_doors_with_a_leaf():
+    opening = make_opening(SIDE, GRID, leaf="sliding", ends=(6.35, 6.35), centre=30.0)
+    door = make_saddle_door("s", GRID, SIDE, opening)
+    check(door)
+    leaf = build_solid("l", make_leaf("l", GRID, SIDE, opening).plates)
+    width = opening.width + 2 * DOOR.groove_depth - 2 * DOOR.clearance
+    centre = 30.0 - 6.35 - 0.3
+    stood = leaf.rotate((90, 0, 0)).translate((centre - width / 2, 6.35 + DOOR.thickness / 2, 0.01))
+    solid = build_solid("s", door.plates)
+    assert overlap(solid, stood) < 1e-6
+    assert clearance(solid, stood.translate((0, 0, 30))) == pytest.approx(DOOR.clearance, abs=1e-6)
+
+
+def test_feet_where_a_saddle_door_would_tip():
+    # b >= 0.27 h for 15 degrees: tan(15) (derived): 38.1 high wants 10.2.
+    thin = replace(GRID, wall_thickness=3.0)
+    opening = make_opening(SIDE, thin, ends=(3.0, 3.0))
+    door = make_saddle_door("s", thin, SIDE, opening)
+    mesh = check(door)
+    assert mesh.size[1] == pytest.approx(0.268 * 38.1, abs=1e-9)
+    assert mesh.size[1] >= 38.1 * math.tan(math.radians(15)) - 0.01
+    assert check(make_saddle_door("s", GRID, SIDE, make_opening(SIDE, GRID))).size[1] == 12.7
+
+
+def test_the_strip_beside_a_saddle_door():
+    # w = 6, u = 0.3: printed both 12.0, one 5.85, shim 6.15 (workshop arithmetic, derived).
+    grid = replace(GRID, wall_thickness=6.0)
+    size = check(make_shim("s", grid, SIDE, make_opening(SIDE, grid, width=20.0))).size
+    assert size == pytest.approx((6.0, 6.15, 38.1))
+
+
+def test_an_outline_carries_leaves_too():
+    opening = make_opening(80.0, GRID, leaf="sliding")
+    points = ((0, 0), (0, 80), (70, 90), (80, 0))
+    check(make_tile("o", OutlineShape(points, (1, 2), ((1, opening),)), GRID))
+
+
+LEAVED = (
+    Way((2, 1), "east", "doorway", leaf="sliding", style="portcullis"),
+    Way((1, 2), "south", "doorway", leaf="lift-out"),
+    Way((4, 2), "south", "saddle", leaf="sliding", style="bars"),
+    Way((1, 1), "north", "doorway", leaf="hinged"),
+)
+
+
+def leaved(ways=LEAVED, rows=("AABB", "AABB", "CCBD")):
+    return draw(name="t", scale="10 ft", grid=GRID, rooms=read_drawing("\n".join(rows)), titles={}, ways=ways)
+
+
+def test_leaves_in_a_kit():
+    kit = make_kit(leaved())
+    counts = {p.name.rsplit("-leaf")[0] if "leaf" in p.name else p.name: p.count for p in kit.pieces}
+    assert sum(p.count for p in kit.pieces) == 6
+    assert counts["lift-out"] == 2
+    assert counts["saddle-door"] == 1
+    where = next(p for p in kit.pieces if p.name == "lift-out-leaf").places
+    assert [(w.cell, w.side) for w in where] == [((1, 2), "south"), ((1, 3), "north")]
+    for kind in kit.types:
+        check(kind.tile)
+
+
+def test_the_look_of_a_leaf_makes_no_new_tiles():
+    plain = make_kit(leaved())
+    again = make_kit(leaved([replace(way, style="plain") for way in LEAVED]))
+    assert [t.tile.id for t in plain.types] == [t.tile.id for t in again.types]
+    assert {p.piece.id for p in plain.pieces} != {p.piece.id for p in again.pieces}
+
+
+def test_no_leaf_changes_nothing():
+    opening = make_opening(SIDE, replace(GRID, door=Door(style="bars")))
+    assert opening == make_opening(SIDE, GRID)
+
+
+@pytest.mark.parametrize(
+    ("grid", "asked", "word"),
+    [
+        (replace(GRID, door=Door(thickness=5.0)), {"leaf": "sliding"}, "wall"),
+        (replace(GRID, door=Door(groove_depth=2.6)), {"leaf": "sliding"}, "jamb"),
+        (GRID, {"leaf": "hinged", "head": "round"}, "round head"),
+        (GRID, {"leaf": "hinged", "height": 38.1}, "lintel"),
+        (GRID, {"leaf": "lift-out", "head": "round"}, "flat head"),
+        (replace(GRID, base_depth=2.0), {"leaf": "hinged"}, "base"),
+        (GRID, {"leaf": "hinged", "width": 6.0}, "opening"),
+    ],
+)
+def test_leaves_that_cannot_be(grid, asked, word):
+    with pytest.raises(InputError) as error:
+        make_opening(SIDE, grid, **{"width": 57.0, **asked})
+    assert word in str(error.value)
+
+
+def test_a_saddle_has_no_hinge():
+    with pytest.raises(InputError, match="saddle"):
+        leaved([Way((1, 1), "east", "saddle", leaf="hinged")], ("AB",))
+
+
+@pytest.mark.parametrize("leaf", LEAVES)
+@pytest.mark.parametrize("word", ["greyboard", "foam", "card", "foam-core"])
+def test_leaves_on_sheets(word, leaf):
+    """A wall of three layers holds its leaf between the outer two; of others the leaf hangs on tape."""
+    tile, opening = tile_with(leaf)
+    piece = make_leaf("leaf", GRID, SIDE, opening)
+    listed = list_parts([(tile, 1), (piece, 1)], read_material(word)).parts
+    assert [part for part in listed if any(use.tile == piece.id for use in part.uses)]
+    inner = [part for part in listed if any("inner layers" in note for note in part.notes)]
+    if word != "greyboard" or leaf == "hinged":
+        assert not inner
+        return
+    # 6.2 mm of wall: three layers of 2 mm; the middle one is cut out 1.2 mm past each jamb, up to the top.
+    walls = [part for part in inner if part.role == "wall"]
+    assert sum(part.count for part in walls) == 2
+    whole = next(p for p in make_plates(tile.shape, GRID, printed_band(GRID), Joints()) if p.openings).length
+    slot = opening.width + 2 * DOOR.groove_depth
+    assert sum(part.outline.area for part in walls) == pytest.approx((whole - slot) * 38.1, abs=5.0)

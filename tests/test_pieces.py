@@ -1,0 +1,164 @@
+"""Fewer, larger pieces: exact covers against trying all, the bound of fewest rectangles, walls never crossed."""
+
+import itertools
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.plans import drawings, furnished, plan
+from tilegen.errors import InputError
+from tilegen.plans.kit import make_kit
+from tilegen.plans.pieces import cover_floor, read_kinds
+from tilegen.plans.placing import placed
+from tilegen.plans.rectangles import fewest_rectangles
+from tilegen.plans.route import lay
+from tilegen.solids.build import build_mesh
+
+
+def floor_of(text):
+    return np.array([[character == "#" for character in row] for row in text.split()])
+
+
+def fewest_by_trying(floor, sizes):
+    """The fewest rectangles of some sizes that cover a small floor, by trying all."""
+    best = [int(floor.sum())]
+    sizes = sorted({pair for a, b in sizes for pair in ((a, b), (b, a))} | {(1, 1)}, key=lambda s: -s[0] * s[1])
+
+    def lay_next(free, used):
+        if used >= best[0]:
+            return
+        spots = np.argwhere(free)
+        if not len(spots):
+            best[0] = used
+            return
+        row, column = spots[0]
+        for width, depth in sizes:
+            part = free[row : row + depth, column : column + width]
+            if part.shape == (depth, width) and part.all():
+                rest = free.copy()
+                rest[row : row + depth, column : column + width] = False
+                lay_next(rest, used + 1)
+
+    lay_next(floor, 0)
+    return best[0]
+
+
+# Worked by brute force in the survey of shapes that goes with the formula N - L - H + 1.
+SHAPES = {
+    "#. ##": 2,
+    "### .#.": 2,
+    ".#. ### .#.": 3,
+    "### #.# ###": 4,
+    "#.. ##. ###": 3,
+    "##. .##": 2,
+    "#.# ###": 3,
+    "#.#.# #####": 4,
+    "##### #.#.# #####": 5,
+}
+
+
+@pytest.mark.parametrize(("text", "fewest"), SHAPES.items())
+def test_fewest_rectangles_of_small_shapes(text, fewest):
+    assert fewest_rectangles(floor_of(text)) == fewest
+
+
+def test_the_published_example():
+    # README of mikolalysenko/rectangle-decomposition (MIT): a hole in [[0,0],[4,0],[4,4],[1,4],[1,3],[0,3]]: 4.
+    floor = np.ones((4, 4), bool)
+    floor[3, 0] = floor[1, 1] = False
+    assert fewest_rectangles(floor) == 4
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(1, 4), st.integers(1, 4), st.data())
+def test_fewest_rectangles_against_trying_all(rows, columns, data):
+    floor = np.array(data.draw(st.lists(st.booleans(), min_size=rows * columns, max_size=rows * columns)))
+    floor = floor.reshape(rows, columns)
+    sizes = list(itertools.combinations_with_replacement(range(1, 5), 2))
+    assert fewest_rectangles(floor) == (fewest_by_trying(floor, sizes) if floor.any() else 0)
+
+
+@settings(max_examples=30, deadline=None)
+@given(drawings(5), st.sampled_from(["2x1", "2x1,2x2", "3x1,2x2", "2x2,3x2"]))
+def test_the_fewest_pieces_against_trying_all(rows, words):
+    drawing = plan(rows)
+    cover = cover_floor(drawing, read_kinds(words))
+    sizes = [tuple(map(int, word.split("x"))) for word in words.split(",")]
+    least = sum(fewest_by_trying(drawing.rooms == code, sizes) for code in np.unique(drawing.rooms) if code)
+    assert cover.pieces == cover.least == least
+    assert cover.proven
+    assert cover.rectangles <= cover.pieces
+
+
+@settings(max_examples=40, deadline=None)
+@given(furnished())
+def test_every_square_is_covered_once_and_no_wall_is_crossed(made):
+    drawing = plan(*made)
+    cover = cover_floor(drawing, read_kinds("2x1, 2x2, 4x2, run-3, tee, cross"))
+    laid = lay(drawing, cover.kit)
+    assert ((laid.tile_of >= 0) == (drawing.rooms != 0)).all()
+    area = sum(turn.geometry(kind.tile.base.foot).area for kind, turn in placed(cover.kit, drawing))
+    assert len(laid.type_of) == cover.pieces
+    # The play is taken off the outside of each piece only.
+    singles = sum(t.count * t.tile.base.foot.area for t in make_kit(drawing).types)
+    assert area >= singles - 1e-6
+    same_across = laid.tile_of[:-1] == laid.tile_of[1:]
+    same_down = laid.tile_of[:, :-1] == laid.tile_of[:, 1:]
+    floor = drawing.rooms != 0
+    assert not (drawing.across[1:-1][same_across & floor[1:]]).any()
+    assert not (drawing.down[:, 1:-1][same_down & floor[:, 1:]]).any()
+    walls = sum(
+        k.tile.shape.by_place[p].sides[s].carries * k.count
+        for k in cover.kit.types
+        for p in k.tile.shape.by_place
+        for s in range(4)
+    )
+    single = sum(
+        c.sides[s].carries * k.count for k in make_kit(drawing).types for _, c in k.tile.shape.cells for s in range(4)
+    )
+    assert walls == single
+
+
+def test_pieces_are_closed_solids():
+    rows = ["AAAABB", "AAAAB.", "..C...", "..CCC."]
+    ways = {(3, 2, "south"): "open", (4, 1, "east"): "doorway"}
+    cover = cover_floor(plan(rows, ways), read_kinds("2x1 2x2 4x2 run-2 tee"))
+    assert cover.pieces < 16
+    for kind in cover.kit.types:
+        assert build_mesh(kind.name, kind.tile.plates).volume == pytest.approx(kind.tile.volume, abs=1e-6)
+
+
+def test_junctions_are_corridors_only():
+    # Four corridors that meet: a cross. The same square in an open room is none.
+    corridors = [".A.", "AAA", ".A."]
+    assert cover_floor(plan(corridors), read_kinds("cross")).pieces == 1
+    assert cover_floor(plan(["AAA", "AAA", "AAA"]), read_kinds("cross")).pieces == 9
+    assert cover_floor(plan(["AAA", ".A."]), read_kinds("tee")).pieces == 1
+    assert cover_floor(plan(["AAAA"]), read_kinds("run-2")).pieces == 2
+    assert cover_floor(plan(["AA", "AA"]), read_kinds("run-2")).pieces == 4
+
+
+def test_what_is_owned_is_laid_first():
+    drawing = plan(["AAAA", "AAAA"])
+    plain = cover_floor(drawing, read_kinds("4x2,2x1"))
+    assert plain.pieces == 1
+    pairs = cover_floor(drawing, read_kinds("2x1"))
+    owned = {t.tile.id: t.count for t in pairs.kit.types}
+    cover = cover_floor(drawing, read_kinds("4x2,2x1"), owned=owned, least="material")
+    assert {t.tile.id: t.count for t in cover.kit.types} == owned
+    fewer = {key: count - 1 for key, count in owned.items()}
+    again = cover_floor(drawing, read_kinds("2x1"), owned=fewer, least="material")
+    assert again.pieces == 4
+
+
+@pytest.mark.parametrize("words", ["", "2x", "0x2", "21x1", "run-1", "star", "2x1;2x2"])
+def test_wrong_lists(words):
+    with pytest.raises(InputError, match="piece"):
+        read_kinds(words)
+
+
+def test_only_at_ten_feet():
+    with pytest.raises(InputError, match="10 ft"):
+        cover_floor(plan(["AA", "AA"], scale="5 ft"), read_kinds("2x1"))

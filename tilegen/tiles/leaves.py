@@ -1,0 +1,261 @@
+"""Leaves of doorways and saddles: what the wall needs to carry one, and the leaf itself, as plates.
+
+sliding: drops from above into a groove in each jamb. hinged: turns on a wire pin between a hole in the floor and one
+through the lintel. lift-out: a piece of wall that stands in the same grooves and can't be told from the wall.
+Both tiles of a shared wall carry the same grooves or holes; a sliding or hinged leaf stands in one of them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+
+import shapely
+from shapely.geometry import Point as ShapelyPoint
+from shapely.geometry import Polygon, box
+
+from tilegen.errors import InputError
+from tilegen.grid import Grid
+from tilegen.tiles.plate import Mark, Opening, Plate, Point, direction_of, polygons_of
+
+# Two lines of a 0.4 mm nozzle: the least that stays beside a groove (common practice, no source).
+LEAST_SKIN_MM = 0.8
+# What a pin's hole is wider than the pin: 0.3 to 0.4 (common practice, no source).
+PIN_PLAY_MM = 0.35
+# Free space over the floor and under the lintel (common practice, no source).
+FLOOR_GAP_MM = 0.4
+_PIN_DEPTH_MM = 3.0
+_PIN_SKIN_MM = 1.2
+_GRIP_MM = 4.0
+_BAR_MM, _GAP_MM, _RIM_MM = 3.0, 4.0, 3.0
+_LINE_MM, _LINE_DEPTH_MM, _PLANKS = 0.8, 0.5, 4
+_ROUND = 16
+_REACH_MM = 1.0
+
+
+def groove_width(grid: Grid) -> float:
+    """Of the groove that a leaf stands in: the leaf and its clearance on both faces, mm."""
+    return grid.door.thickness + 2 * grid.door.clearance
+
+
+def hinge_thickness(grid: Grid) -> float:
+    """Of a hinged leaf: at least the pin's hole with a skin on both sides, mm."""
+    return max(grid.door.thickness, grid.door.pin + PIN_PLAY_MM + 2 * LEAST_SKIN_MM)
+
+
+def check_leaf(opening: Opening, grid: Grid, jamb: float) -> None:
+    """Refuse a leaf that its wall can't carry.
+
+    jamb: the narrower jamb beside the opening, mm.
+
+    Raises:
+        InputError: a wall or a jamb too thin, or a head that the leaf does not suit.
+    """
+    if opening.leaf == "none":
+        return
+    wall = grid.wall_thickness - grid.half_play
+    need = hinge_thickness(grid) if opening.leaf == "hinged" else groove_width(grid) + 2 * LEAST_SKIN_MM
+    if wall < need - 1e-9:
+        raise InputError(
+            f"a {opening.leaf} leaf in a wall {wall:g} mm thick",
+            expected=f"a wall of at least {need:g} mm",
+            cure="make the leaf thinner ([door] thickness) or the wall thicker",
+        )
+    if opening.leaf == "hinged":
+        _check_hinged(opening, grid)
+        return
+    if opening.leaf == "lift-out" and opening.head == "round":
+        raise InputError("a lift-out leaf under a round head", expected="a flat head", cure='set head = "flat"')
+    if jamb < grid.door.groove_depth + LEAST_SKIN_MM - 1e-9:
+        raise InputError(
+            f"a groove {grid.door.groove_depth:g} mm deep in a jamb {jamb:g} mm wide",
+            expected=f"a jamb of at least {grid.door.groove_depth + LEAST_SKIN_MM:g} mm",
+            cure="make the opening narrower, or the groove shallower ([door] groove_depth)",
+        )
+
+
+def _check_hinged(opening: Opening, grid: Grid) -> None:
+    if opening.head == "round" or opening.height >= grid.wall_height:
+        found = "under a round head" if opening.head == "round" else "without a lintel"
+        raise InputError(
+            f"a hinged leaf {found}",
+            expected="a flat lintel, which holds the pin",
+            cure='use leaf = "sliding", or give the opening a flat head lower than the wall',
+        )
+    if grid.base_depth < 1.0 + _PIN_SKIN_MM:
+        raise InputError(
+            f"a hinged leaf over a base of {grid.base_depth:g} mm",
+            expected=f"at least {1.0 + _PIN_SKIN_MM:g} mm, for the hole of its pin",
+            cure='use leaf = "sliding", or a deeper base',
+        )
+    if leaf_length(opening, grid) < 2 * hinge_thickness(grid):
+        raise InputError(
+            f"a hinged leaf in an opening {opening.width:g} mm wide",
+            expected=f"at least {3 * hinge_thickness(grid):g} mm",
+        )
+
+
+def fitted(plates: tuple[Plate, ...], grid: Grid) -> tuple[Plate, ...]:
+    """The plates of a tile with the grooves and holes that the leaves of its doorways need; the base comes first."""
+    if not any(o.leaf != "none" for plate in plates for o in plate.openings):
+        return plates
+    base, *standing = plates
+    walls = [replace(plate, marks=(*plate.marks, *_wall_marks(plate, grid))) for plate in standing]
+    holes = tuple(
+        _hole(_axis(plate, o, grid), min(_PIN_DEPTH_MM, grid.base_depth - _PIN_SKIN_MM), grid)
+        for plate in standing
+        for o in plate.openings
+        if o.leaf == "hinged"
+    )
+    return (replace(base, marks=(*base.marks, *holes)), *walls)
+
+
+def _wall_marks(plate: Plate, grid: Grid) -> Iterator[Mark]:
+    for opening in plate.openings:
+        if opening.leaf == "hinged":
+            yield _hole(_axis(plate, opening, grid), plate.height - opening.height, grid)
+        elif opening.leaf != "none":
+            width = groove_width(grid)
+            yield groove(plate, opening, grid, (plate.thickness - width) / 2, width)
+
+
+def groove(plate: Plate, opening: Opening, grid: Grid, start: float, width: float) -> Mark:
+    """The slot that a leaf stands in, from the floor to the top, less the opening; start: from the outer face."""
+    reach = opening.width / 2 + grid.door.groove_depth
+    left, right = opening.centre - reach, opening.centre + reach
+    top = plate.height if opening.height >= plate.height else None
+    region = polygons_of(box(left, 0.0, right, plate.height).difference(opening.region(below=_REACH_MM, above=top)))
+    cutter = box(left, -_REACH_MM, right, plate.height + _REACH_MM)
+    return Mark((), region, region, width, "outer", start=start, cutter=cutter)
+
+
+def seam_groove(plate: Plate, opening: Opening, grid: Grid) -> Mark:
+    """Half of that slot, in the inner face of one of the two plates of a saddle door."""
+    return replace(groove(plate, opening, grid, 0.0, groove_width(grid) / 2), on="inner")
+
+
+def _axis(plate: Plate, opening: Opening, grid: Grid) -> Point:
+    """The pin's place on the plan: half a leaf from the jamb at the opening's start, in the middle of the wall."""
+    if plate.edge is None:
+        raise ValueError(f"plate {plate.name} lies flat and carries no leaf")
+    (x, y), (dx, dy) = plate.edge[0], direction_of(plate.edge)
+    s = opening.centre - opening.width / 2 + hinge_thickness(grid) / 2 + grid.door.clearance
+    depth = plate.thickness / 2
+    return x + dx * s + dy * depth, y + dy * s - dx * depth
+
+
+def _hole(centre: Point, depth: float, grid: Grid) -> Mark:
+    region = round_hole(centre, grid.door.pin + PIN_PLAY_MM)
+    return Mark((), region, region, depth)
+
+
+def round_hole(centre: Point, diameter: float) -> Polygon:
+    """A regular 16-gon round a circle, so that a rod of that diameter goes through; turned alike in every quarter."""
+    radius = diameter / 2 / math.cos(math.pi / _ROUND)
+    first = [
+        (radius * math.cos(math.pi * (2 * i + 1) / _ROUND), radius * math.sin(math.pi * (2 * i + 1) / _ROUND))
+        for i in range(_ROUND // 4)
+    ]
+    ring = first + [(-y, x) for x, y in first] + [(-x, -y) for x, y in first] + [(y, -x) for x, y in first]
+    return Polygon([(centre[0] + x, centre[1] + y) for x, y in ring])
+
+
+def leaf_length(opening: Opening, grid: Grid) -> float:
+    """Of a hinged leaf from its pin to its free edge, so that its far corners swing clear of the other jamb.
+
+    The corner turns on a circle of radius sqrt(L^2 + (t/2)^2), which must stay within o - t/2 - c (derived).
+    """
+    half, clearance = hinge_thickness(grid) / 2, grid.door.clearance
+    room = opening.width - half - clearance
+    swing = room**2 - half**2
+    return min(room - clearance, math.sqrt(swing) - clearance / 4) if swing > 0 else 0.0
+
+
+def clear_width(opening: Opening, grid: Grid) -> float:
+    """What an open leaf leaves of an opening, mm: a hinged one stands in the way with its own thickness."""
+    if opening.leaf != "hinged":
+        return opening.width
+    return opening.width - hinge_thickness(grid) - 2 * grid.door.clearance
+
+
+def leaf_plates(opening: Opening, grid: Grid) -> tuple[Plate, ...]:
+    """The leaf of an opening as it is printed: a sliding one flat on its back, the others upright."""
+    if opening.leaf == "hinged":
+        return (_hinged(opening, grid),)
+    if opening.leaf == "lift-out":
+        return (_lift_out(opening, grid),)
+    foot, lines = sliding_face(opening, grid)
+    return (Plate("leaf", "door", foot, 0.0, grid.door.thickness, marks=lines),)
+
+
+def sliding_face(opening: Opening, grid: Grid) -> tuple[Polygon, tuple[Mark, ...]]:
+    """The face of a sliding leaf, as high as its wall and with a grip above it, and the lines on it."""
+    depth = grid.door.groove_depth
+    width, height = opening.width + 2 * depth - 2 * grid.door.clearance, grid.wall_height
+    grip = box(width / 4, height, width * 3 / 4, height + _GRIP_MM)
+    whole = shapely.union_all([box(0.0, 0.0, width, height), grip])
+    seen = box(depth + _RIM_MM, _RIM_MM, width - depth - _RIM_MM, min(opening.height, height - _RIM_MM) - _RIM_MM)
+    if opening.style == "plain" or seen.is_empty or seen.area <= 0:
+        return _one(whole), ()
+    if opening.style == "planks":
+        return _one(whole), (_plank_lines(_one(whole), width, height),)
+    rails = opening.style == "portcullis"
+    holes = [
+        box(x0, y0, x1, y1)
+        for x0, x1 in _gaps(seen.bounds[0], seen.bounds[2])
+        for y0, y1 in (_gaps(seen.bounds[1], seen.bounds[3]) if rails else [(seen.bounds[1], seen.bounds[3])])
+    ]
+    return _one(whole.difference(shapely.union_all(holes))) if holes else _one(whole), ()
+
+
+def _gaps(start: float, end: float) -> list[tuple[float, float]]:
+    """Openings between bars, as even as they go: the first and the last one lie at the ends."""
+    count = max(1, round((end - start + _BAR_MM) / (_GAP_MM + _BAR_MM)))
+    step = (end - start + _BAR_MM) / count
+    return [(start + i * step, start + (i + 1) * step - _BAR_MM) for i in range(count)] if step > _BAR_MM else []
+
+
+def _plank_lines(whole: Polygon, width: float, height: float) -> Mark:
+    xs = [width * n / _PLANKS for n in range(1, _PLANKS)]
+    strips = [box(x - _LINE_MM / 2, _RIM_MM, x + _LINE_MM / 2, height - _RIM_MM) for x in xs]
+    centres = tuple(((x, _RIM_MM), (x, height - _RIM_MM)) for x in xs)
+    return Mark(centres, whole, polygons_of(shapely.union_all(strips)), _LINE_DEPTH_MM)
+
+
+def _hinged(opening: Opening, grid: Grid) -> Plate:
+    """Upright on the plan, its pin at (0, 0), one end round; lines on both faces where it has planks."""
+    half, length = hinge_thickness(grid) / 2, leaf_length(opening, grid)
+    height = opening.height - 2 * FLOOR_GAP_MM
+    knuckle = ShapelyPoint(0.0, 0.0).buffer(half, quad_segs=6)
+    hole = round_hole((0.0, 0.0), grid.door.pin + PIN_PLAY_MM)
+    foot = _one(shapely.union_all([box(0.0, -half, length, half), knuckle]).difference(hole))
+    if opening.style != "planks":
+        return Plate("leaf", "door", foot, 0.0, height)
+    faces = (((length, -half), (0.0, -half)), ((0.0, half), (length, half)))
+    strips = [
+        box(length * n / _PLANKS - _LINE_MM / 2, _RIM_MM, length * n / _PLANKS + _LINE_MM / 2, height - _RIM_MM)
+        for n in range(1, _PLANKS)
+    ]
+    lines = polygons_of(shapely.union_all(strips))
+    depth = min(_LINE_DEPTH_MM, (half * 2 - grid.door.pin - PIN_PLAY_MM) / 4)
+    return Plate("leaf", "door", foot, 0.0, height, marks=tuple(Mark((), lines, lines, depth, "rim", e) for e in faces))
+
+
+def _lift_out(opening: Opening, grid: Grid) -> Plate:
+    """A piece of wall with a tongue on each side and a nick for a fingernail under its top."""
+    door, wall = grid.door, grid.wall_thickness - grid.half_play
+    half, tongue = opening.width / 2 - door.clearance, opening.width / 2 + door.groove_depth - door.clearance
+    body = box(-half, -wall / 2, half, wall / 2)
+    tongues = box(-tongue, -door.thickness / 2, tongue, door.thickness / 2)
+    foot = _one(shapely.union_all([body, tongues]))
+    nick = box(half - 4.0, grid.wall_height - 5.0, half + 4.0, grid.wall_height - 2.5)
+    edge = ((half, -wall / 2), (-half, -wall / 2))
+    mark = Mark((), nick, nick, min(1.0, wall / 6), "rim", edge)
+    return Plate("leaf", "door", foot, 0.0, grid.wall_height, marks=(mark,))
+
+
+def _one(region: shapely.Geometry) -> Polygon:
+    if not isinstance(region, Polygon):
+        raise ValueError("a leaf that falls into pieces")  # noqa: TRY004 - a value of the right kind in a wrong state
+    return region
