@@ -5,6 +5,7 @@ import json
 import math
 import shutil
 import subprocess
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -337,6 +338,16 @@ def test_least_walls():
     assert "4 whole ones" in " ".join(check_walls([("t", wall(1.8, 10.0))], FDM))
     assert check_walls([("t", wall(width_of_lines(4, 0.45, 0.2)))], FDM) == []
     assert check_walls([("t", TILES["corner"].plates)], FDM) == []
+
+
+def test_what_neighbours_leave_of_a_wall_in_a_corner_is_not_thin():
+    tip = Plate("tip", "wall", Polygon([(38, 0), (40, 0), (40, 6)]), 0, 38, ((40, 6), (40, 0)))
+    thick = Plate("w", "wall", Polygon([(0, 0), (38, 0), (40, 6), (0, 6)]), 0, 38, ((0, 6), (40, 6)))
+    assert tip.thickness == 2.0
+    alone = replace(tip, foot=Polygon([(39.5, 0), (40, 0), (40, 6)]))
+    assert check_walls([("t", [thick, tip])], FDM) == []
+    with pytest.raises(InputError, match=r"a wall of 0\.5 mm on t"):
+        check_walls([("t", [alone])], FDM)
 
 
 # Holes
