@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import box
 
-from tests.test_cli import run
+from tests.calling import call
 from tests.test_solids import TILES, read_3mf
 from tilegen.reading.printers import read_printer
 from tilegen.solids.beds import set_out
@@ -133,7 +133,7 @@ def bell_foundry_job(printer=FDM):
 def test_every_bed_by_the_3mf_core_specification(tmp_path):
     """3MF Core Specification 1.4.0, 3.3 to 4.1: unit, object ids and names, vertex indices distinct, each edge shared by
     exactly two triangles in opposite order, positive volume in the positive octant, items that don't overlap."""
-    done = run("solid", "bell-foundry", "-o", tmp_path, "--json")
+    done = call("solid", "bell-foundry", "-o", tmp_path, "--json")
     document = json.loads(done.stdout)
     counts = Counter()
     for bed in document["printing"]["beds"]:
@@ -171,14 +171,14 @@ def test_every_bed_by_the_3mf_core_specification(tmp_path):
             areas.append(box(*moved[:, :2].min(axis=0), *moved[:, :2].max(axis=0)))
             counts[objects[item.get("objectid")].get("name")] += 1
         assert all(p.distance(q) >= 3 - 1e-6 for i, p in enumerate(areas) for q in areas[:i])
-    kit = json.loads(run("kit", "bell-foundry", "--json").stdout)
+    kit = json.loads(call("kit", "bell-foundry", "--json").stdout)
     assert counts == {t["name"]: t["count"] for t in kit["tiles"] + kit["pieces"]}
 
 
 def test_every_bed_by_lib3mf(tmp_path):
     import lib3mf
 
-    run(
+    call(
         "solid",
         "lamp-cellars",
         "-o",
@@ -332,7 +332,7 @@ def rows_of(path):
 
 @pytest.mark.parametrize("printer", ["fdm-220", "resin-190"])
 def test_what_a_build_says_of_printing(printer, tmp_path):
-    done = run("build", "lamp-cellars", "-o", tmp_path, "--json", "--printer", printer)
+    done = call("build", "lamp-cellars", "-o", tmp_path, "--json", "--printer", printer)
     assert done.returncode == 0, done.stderr
     document = json.loads(done.stdout)
     printing, folder = document["printing"], tmp_path / "lamp-cellars"
@@ -356,14 +356,21 @@ def test_what_a_build_says_of_printing(printer, tmp_path):
         assert int(buy["resin"]) == math.ceil(printing["resin_ml"])
         assert int(buy["isopropyl alcohol"]) >= 500
     page = (folder / "report.html").read_text()
+    if printer == "fdm-220":
+        # (6.2 - 0.45) / (0.45 - 0.2 (1 - pi / 4)) + 1 = 15.125; 0.45 + 14 x 0.40708 = 6.149
+        wall = printing["walls"][0]
+        assert wall == pytest.approx(
+            {"thickness_mm": 6.2, "lines": 15.125, "whole_lines": 15, "whole_mm": 6.149}, abs=6e-3
+        )
+        assert "6.2 mm is 15.1 lines, 15 whole ones are 6.15 mm" in page
     assert "+-30%" in page
     assert all(f"{bed['name']}.3mf" in page for bed in printing["beds"])
 
 
 def test_solid_tells_what_each_tile_takes(tmp_path):
-    lines = run("solid", "corner", "-o", tmp_path).stdout
+    lines = call("solid", "corner", "-o", tmp_path).stdout
     assert re.search(r"33\.\d g, 11\.\d m, 2\.\d h \(1\.\d to 3\.\d\)", lines)
-    lines = run("solid", "corner", "-o", tmp_path, "--printer", "resin-190").stdout
+    lines = call("solid", "corner", "-o", tmp_path, "--printer", "resin-190").stdout
     assert re.search(r"\d+\.\d ml, \d+\.\d h", lines)
 
 

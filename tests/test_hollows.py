@@ -3,7 +3,7 @@
 import pytest
 from manifold3d import Manifold
 
-from tests.test_cli import run
+from tests.calling import call
 from tests.test_solids import TILES
 from tilegen.errors import InputError
 from tilegen.grid import Grid
@@ -100,15 +100,14 @@ def test_shipped_tiles_are_told_of_only_if_they_are_closed(name):
 
 
 def test_the_note_says_what_to_do_and_the_file_can_do_it(tmp_path):
-    (tmp_path / "shut.toml").write_text(
-        'name = "shut"\n[tile]\nsize = [2, 2]\nwalls = ["north", "east", "south", "west"]\n'
-    )
-    told = run("solid", "shut.toml", "-o", "a", "--printer", "resin-190", cwd=tmp_path).stdout
+    shut = tmp_path / "shut.toml"
+    shut.write_text('name = "shut"\n[tile]\nsize = [2, 2]\nwalls = ["north", "east", "south", "west"]\n')
+    told = call("solid", shut, "-o", tmp_path, "--printer", "resin-190").stdout
     assert "shut has a cup while it prints" in told
     assert "2 holes of 3 mm" in told
-    told = run("solid", "shut.toml", "-o", "b", "--printer", "resin-190, resin.vents=true", cwd=tmp_path).stdout
+    told = call("solid", shut, "-o", tmp_path, "--printer", "resin-190, resin.vents=true").stdout
     assert "side holes let the resin out of 1 hollow" in told
     assert "closed" in told
     assert hollow_notes("t", [], RESIN) == []
-    told = run("solid", "shut.toml", "-o", "c", cwd=tmp_path).stdout
+    told = call("solid", shut, "-o", tmp_path).stdout
     assert "cup" not in told

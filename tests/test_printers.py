@@ -5,6 +5,7 @@ import json
 import math
 import shutil
 import subprocess
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -14,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, Polygon, box
 
+from tests.calling import call
 from tests.plans import PLAIN_FLOOR, furnished, plan
 from tests.test_cli import run
 from tests.test_solids import TILES, check_stl
@@ -30,8 +32,10 @@ from tilegen.solids.layers import layer_notes, snap, snapped
 from tilegen.solids.lines import check_walls, wall_lines, width_of_lines
 from tilegen.solids.printing import as_printed
 from tilegen.solids.stl import is_closed, stl_bytes
+from tilegen.tiles.doors import leaves_of
+from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Mark, Plate
-from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
 from tilegen.tiles.tile import make_tile
 
 FDM, RESIN = read_printer("fdm-220"), read_printer("resin-190")
@@ -168,6 +172,20 @@ def test_marks_on_faces_stay_on_their_snapped_plates():
     assert build_mesh("t", moved).volume == pytest.approx(moved[0].volume, rel=1e-9)
 
 
+@pytest.mark.parametrize("leaf", ["sliding", "hinged", "lift-out"])
+def test_leaves_and_their_grooves_on_whole_layers(leaf):
+    side = Side("doorway", make_opening(63.5, Grid(), leaf=leaf))
+    tile = make_tile("t", single_cell(Cell((side, OPEN, WALL, OPEN)), (2, 2)), Grid())
+    pieces = [piece.plates for piece, _ in leaves_of(tile)]
+    for plates in (tile.plates, *pieces):
+        on_layers = snapped(plates, READY.layers)
+        volume = sum(p.volume for p in on_layers)
+        assert build_mesh("t", on_layers).volume == pytest.approx(volume, rel=1e-9)
+        taken = chamfer_of(bed_region(build_solid("t", on_layers)), 0.4).volume
+        written, _ = as_printed("t", plates, READY)
+        check_stl(stl_bytes(written), SimpleNamespace(volume=volume - taken))
+
+
 def test_heights_off_layers_are_told_and_whole_ones_are_not():
     tile = TILES["corner"]
     assert "floor 6.35 to 6.4" in layer_notes(tile.plates, FDM)[0]
@@ -245,6 +263,20 @@ def test_too_narrow_for_its_chamfer():
         as_printed("thin", [Plate("b", "base", box(0, 0, 40, 0.9), 0, 6)], read_printer("fdm-220, bottom_chamfer=0.5"))
 
 
+def test_higher_than_what_it_goes_under():
+    with pytest.raises(InputError, match=r"a chamfer of 0\.5 mm under something 0\.4 mm high"):
+        as_printed("flat", [Plate("b", "base", box(0, 0, 40, 40), 0, 0.4)], read_printer("fdm-220, bottom_chamfer=0.5"))
+
+
+def test_workers_make_the_same():
+    from concurrent.futures import ProcessPoolExecutor
+
+    items = [("t", TILES[name].plates, READY) for name in ("corner", "door")]
+    with ProcessPoolExecutor(1) as pool:
+        others = list(pool.map(as_printed, *zip(*items, strict=True)))
+    assert [stl_bytes(m) for m, _ in others] == [stl_bytes(as_printed(*item)[0]) for item in items]
+
+
 @settings(max_examples=15, deadline=None)
 @given(furnished(), st.sampled_from(["10 ft", "5 ft"]))
 def test_every_tile_of_any_plan_prints_with_chamfer_on_whole_layers(made, scale):
@@ -308,6 +340,16 @@ def test_least_walls():
     assert check_walls([("t", TILES["corner"].plates)], FDM) == []
 
 
+def test_what_neighbours_leave_of_a_wall_in_a_corner_is_not_thin():
+    tip = Plate("tip", "wall", Polygon([(38, 0), (40, 0), (40, 6)]), 0, 38, ((40, 6), (40, 0)))
+    thick = Plate("w", "wall", Polygon([(0, 0), (38, 0), (40, 6), (0, 6)]), 0, 38, ((0, 6), (40, 6)))
+    assert tip.thickness == 2.0
+    alone = replace(tip, foot=Polygon([(39.5, 0), (40, 0), (40, 6)]))
+    assert check_walls([("t", [thick, tip])], FDM) == []
+    with pytest.raises(InputError, match=r"a wall of 0\.5 mm on t"):
+        check_walls([("t", [alone])], FDM)
+
+
 # Holes
 
 
@@ -333,30 +375,20 @@ def test_a_pin_goes_into_a_hole(diameter, allowance):
 
 
 def test_plain_runs_keep_the_contract_s_volumes_and_ready_ones_do_not(tmp_path):
-    (tmp_path / "t.toml").write_text(
-        'name = "t"\n[floor]\nlines = false\n[tile]\nsize = [2, 2]\nwalls = ["north", "west"]\n'
-    )
-    found = {}
-    for name, more in (("plain", ()), ("named", ("--printer", "fdm-220")), ("resin", ("--printer", "resin-190"))):
-        done = run("solid", "t.toml", "-o", name, "--json", *more, cwd=tmp_path)
+    path = tmp_path / "t.toml"
+    path.write_text('name = "t"\n[floor]\nlines = false\n[tile]\nsize = [2, 2]\nwalls = ["north", "west"]\n')
+
+    def made(*more):
+        done = call("solid", path, "-o", tmp_path, "--json", *more)
         assert done.returncode == 0, done.stderr
-        found[name] = json.loads(done.stdout)
-    for document in found.values():
-        assert document["solids"][0]["volume_mm3"] == pytest.approx(53757.068, abs=5e-3)
-    assert any("6.35 to 6.4" in note for note in found["plain"]["notes"])
-    done = run(
-        "solid",
-        "t.toml",
-        "-o",
-        "r",
-        "--json",
-        "--printer",
-        "fdm-220, snap_heights=true, bottom_chamfer=0.4 mm",
-        cwd=tmp_path,
-    )
-    solid = json.loads(done.stdout)["solids"][0]
-    base = make_tile("t", single_cell(Cell((WALL, OPEN, OPEN, WALL)), (2, 2)), PLAIN_FLOOR)
-    expected = sum(p.volume for p in snapped(base.plates, FDM.layers)) - chamfer_of(base.base.foot, 0.4).volume
+        return json.loads(done.stdout)
+
+    for more in ((), ("--printer", "fdm-220"), ("--printer", "resin-190")):
+        assert made(*more)["solids"][0]["volume_mm3"] == pytest.approx(53757.068, abs=5e-3)
+    assert any("6.35 to 6.4" in note for note in made()["notes"])
+    solid = made("--printer", "fdm-220, snap_heights=true, bottom_chamfer=0.4 mm")["solids"][0]
+    tile = make_tile("t", single_cell(Cell((WALL, OPEN, OPEN, WALL)), (2, 2)), PLAIN_FLOOR)
+    expected = sum(p.volume for p in snapped(tile.plates, FDM.layers)) - chamfer_of(tile.base.foot, 0.4).volume
     assert solid["volume_mm3"] == pytest.approx(expected, rel=1e-9)
     assert solid["size_mm"][2] == pytest.approx(44.4)
 
@@ -367,13 +399,20 @@ def test_plain_runs_keep_the_contract_s_volumes_and_ready_ones_do_not(tmp_path):
         (("corner", "--wall", "0.9 mm"), "a wall of 0.75 mm on corner"),
         (("corner", "--printer", 'fdm-220, bed=["60 mm", "60 mm"]'), "setting"),
         (("corner", "--height", "300 mm"), "at most 210.0 x 210.0 x 250.0 mm"),
-        (("corner", "--pitch", "110 mm"), "a part corner of 219.7"),
         (("corner", "--printer", "no-such"), "no such file"),
     ],
 )
 def test_what_a_printer_cannot_make_is_refused_and_nothing_is_written(words, told, tmp_path):
-    done = run("solid", *words, "-o", tmp_path / "out")
+    done = call("solid", *words, "-o", tmp_path / "out")
     assert done.returncode == 2
     assert told in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_part_larger_than_the_bed_as_a_user_sees_it(tmp_path):
+    done = run("build", "bell-foundry", "--pitch", "110 mm", "-o", tmp_path / "out")
+    assert done.returncode == 2
+    assert "of 219.7 x 219.7 x" in done.stderr
+    assert "at most 210.0 x 210.0 x 250.0 mm" in done.stderr
     assert "Traceback" not in done.stderr
     assert not (tmp_path / "out").exists()

@@ -15,7 +15,7 @@ from tilegen.solids.beds import set_out_all
 from tilegen.solids.build import Mesh, build_mesh
 from tilegen.solids.job import PrintJob, make_job
 from tilegen.solids.layers import layer_notes
-from tilegen.solids.lines import check_walls
+from tilegen.solids.lines import check_walls, wall_records
 from tilegen.solids.printing import as_printed
 from tilegen.solids.small_parts import small_part
 from tilegen.solids.stl import is_closed, stl_bytes
@@ -132,7 +132,8 @@ def add_solids(
     copies = [(mesh, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
     by_name = {mesh.name: mesh for mesh in meshes}
     ids = {thing.name: thing.id for thing, _ in things}
-    job = made.job = make_job(copies, printer)
+    walls = wall_records([plate for thing, _ in things for plate in thing.plates], printer)
+    job = made.job = make_job(copies, printer, walls)
     for mesh in meshes:
         content = made.files[f"{folder}{mesh.name}.stl"] = stl_bytes(mesh)
         made.solids.append(

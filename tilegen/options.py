@@ -82,7 +82,14 @@ Machine = Annotated[
         help="What cuts: a shipped name (hand-knife, drag-knife, laser, hot-wire) or a file.",
     ),
 ]
-PrinterName = Annotated[str, typer.Option("--printer", metavar="NAME", help="What prints: a shipped name or a file.")]
+PrinterName = Annotated[
+    str,
+    typer.Option(
+        "--printer",
+        metavar="NAME",
+        help='What prints: a shipped name or a file; settings may follow, as in "fdm-220, snap_heights=true".',
+    ),
+]
 Accept = Annotated[
     Measure,
     typer.Option(

@@ -161,6 +161,11 @@ def _printing(report: Report, units: Units) -> str:
         "single types as STL in millimetres. A slicer may say that a file carries no print settings: that is as it "
         "should be.</p>"
     )
+    if report.printer.process == "resin":
+        text += (
+            "<p>A whole tile flat on the plate pulls hard at the film: if yours does not let go, tilt it 10 to 45 "
+            "degrees on supports (common practice, no source).</p>"
+        )
     of_sheets = {note for sheets in report.sheets for note in sheets.notes}
     told = _list(note for note in report.notes if note not in of_sheets)
     parts = _table(("part", "copies", "size", "cm3 each, full", *_amount_headings(report)), rows)
@@ -185,8 +190,17 @@ def _beds(report: Report, units: Units) -> str:
     return (
         "<h3>Beds</h3>"
         + _table(("bed", "parts", "height", *_amount_headings(report)), rows)
-        + f"<p>{escape(job.formula)}</p>"
+        + f"<p>{escape(job.formula)}</p>{_walls(job)}"
     )
+
+
+def _walls(job: PrintJob) -> str:
+    words = [
+        f"{wall['thickness_mm']:g} mm is {wall['lines']:.1f} lines, {wall['whole_lines']:g} whole ones are "
+        f"{wall['whole_mm']:.2f} mm"
+        for wall in job.walls
+    ]
+    return f"<p>Walls: {escape('; '.join(words))}.</p>" if words else ""
 
 
 def _amount_headings(report: Report) -> tuple[str, ...]:

@@ -43,12 +43,13 @@ class Bed:
 
 @dataclass(frozen=True)
 class PrintJob:
-    """All of a kit. parts: what one copy of each takes by itself."""
+    """All of a kit. parts: what one copy of each takes by itself; walls: their thicknesses in lines."""
 
     printer: PrinterFile
     beds: tuple[Bed, ...]
     parts: Mapping[str, Estimate]
     whole: Estimate
+    walls: tuple[Mapping[str, float], ...] = ()
 
     @property
     def formula(self) -> str:
@@ -63,11 +64,14 @@ class PrintJob:
             "beds": [bed.record() for bed in self.beds],
             **self.whole.record(),
             "formula": self.formula,
+            **({"walls": [dict(wall) for wall in self.walls]} if self.walls else {}),
         }
 
 
-def make_job(copies: Sequence[tuple[Mesh, int]], printer: PrinterFile) -> PrintJob:
-    """Parts, with the number wanted of each, set out and reckoned.
+def make_job(
+    copies: Sequence[tuple[Mesh, int]], printer: PrinterFile, walls: Sequence[Mapping[str, float]] = ()
+) -> PrintJob:
+    """Parts, with the number wanted of each, set out and reckoned; walls: told along with it.
 
     Raises:
         InputError: a part larger than the bed.
@@ -87,4 +91,4 @@ def make_job(copies: Sequence[tuple[Mesh, int]], printer: PrinterFile) -> PrintJ
                 together([(parts[name], n) for name, n in counts.items()], printer),
             )
         )
-    return PrintJob(printer, tuple(beds), parts, in_turn([bed.estimate for bed in beds]))
+    return PrintJob(printer, tuple(beds), parts, in_turn([bed.estimate for bed in beds]), tuple(walls))

@@ -5,14 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import TypeVar
 
 import shapely.affinity
+from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.reading.printer_models import LayersTable, PrinterFile
 from tilegen.tiles.plate import Mark, Opening, Plate, polygons_of
 
 _ROUNDING = 1e-6
+Shape = TypeVar("Shape", bound=BaseGeometry)
 
 
 def snap(height: float, layers: LayersTable) -> float:
@@ -53,23 +56,29 @@ def _opening(plate: Plate, opening: Opening, bottom: float, layers: LayersTable)
 def _mark(plate: Plate, moved: Plate, mark: Mark, layers: LayersTable) -> Mark:
     """A mark on a flat face as deep as whole layers, at least one; one on an upright face clipped to what is left."""
     if mark.on in ("top", "under"):
-        up = mark.on == "top"
-        ends = plate.top - mark.depth if up else plate.bottom + mark.depth
-        depth = moved.top - snap(ends, layers) if up else snap(ends, layers) - moved.bottom
+        face, way = (plate.top, -1) if mark.on == "top" else (plate.bottom, 1)
+        start, end = (snap(face + way * d, layers) for d in (mark.start, mark.start + mark.depth))
+        depth = way * (end - start)
+        under = way * (start - (moved.top if mark.on == "top" else moved.bottom))
         least = math.copysign(layers.height, mark.depth)
-        return replace(mark, depth=depth if depth * mark.depth > 0 else least)
+        return replace(mark, start=under if mark.start else 0.0, depth=depth if depth * mark.depth > 0 else least)
     if plate.edge is None:
         return mark
-    stretched = shapely.affinity.scale(mark.region, 1.0, moved.height / plate.height, origin=(0, 0))
-    return replace(mark, region=polygons_of(stretched.intersection(moved.face())))
+    factor = moved.height / plate.height
+    region = polygons_of(_stretched(mark.region, factor).intersection(moved.face()))
+    return replace(mark, region=region, cutter=_stretched(mark.cutter, factor) if mark.cutter else None)
+
+
+def _stretched(shape: Shape, factor: float) -> Shape:
+    """A shape on an upright face with its heights above the foot changed."""
+    return shapely.affinity.scale(shape, 1.0, factor, origin=(0, 0))
 
 
 def heights_of(plates: Iterable[Plate]) -> dict[str, float]:
     """The heights above the bed that a builder would check, by name, mm."""
     found: dict[str, float] = {}
     for plate in plates:
-        lying = plate.edge is None
-        found.setdefault("floor" if lying else f"top of {plate.role}", plate.top)
+        found.setdefault("floor" if plate.role == "base" else f"top of {plate.role}", plate.top)
         for opening in plate.openings:
             if opening.height < plate.height:
                 found.setdefault("head of opening", plate.bottom + opening.height)

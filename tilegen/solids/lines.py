@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+
+import shapely
+from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.reading.printer_models import PrinterFile
@@ -49,13 +52,12 @@ def check_walls(named: Sequence[tuple[str, Sequence[Plate]]], printer: PrinterFi
     Raises:
         InputError: a wall thinner than the printer makes.
     """
-    standing: dict[tuple[float, float], str] = {}
+    found: dict[tuple[float, float], str] = {}
     for name, plates in named:
-        for plate in plates:
-            if plate.edge is not None:
-                standing.setdefault((round(plate.thickness, 3), round(plate.height, 3)), name)
+        for thickness, height in _standing(plates, printer):
+            found.setdefault((thickness, height), name)
     notes: list[str] = []
-    for (thickness, height), name in standing.items():
+    for (thickness, height), name in found.items():
         _refuse(name, thickness, printer)
         if thickness < printer.walls.sturdy - _ROUNDING:
             notes.append(
@@ -67,7 +69,46 @@ def check_walls(named: Sequence[tuple[str, Sequence[Plate]]], printer: PrinterFi
                 f"A wall {height:g} mm high and {thickness:g} mm thick ({name}) wobbles as it prints: "
                 f"{height / printer.walls.slender:.2f} mm would stand."
             )
-    return notes + _whole_lines({thickness for thickness, _ in standing}, printer)
+    return notes + _whole_lines({thickness for thickness, _ in found}, printer)
+
+
+def _standing(plates: Sequence[Plate], printer: PrinterFile) -> set[tuple[float, float]]:
+    """(thickness, height) of the standing plates of one part, those left out that are thin only beside others."""
+    upright = [plate for plate in plates if plate.edge is not None]
+    sizes = {(round(plate.thickness, 3), round(plate.height, 3)): plate for plate in upright}
+    doubtful = max(printer.walls.sturdy, *(height / printer.walls.slender for _, height in sizes), 0.0)
+    if all(thickness >= doubtful for thickness, _ in sizes):
+        return set(sizes)
+    whole = shapely.union_all([plate.foot for plate in upright])
+    return {size for size, plate in sizes.items() if size[0] >= doubtful or _is_thin(plate, whole)}
+
+
+def _is_thin(plate: Plate, whole: BaseGeometry) -> bool:
+    """Whether a plate is thin where it stands, and not just what its neighbours leave of a corner.
+
+    A disc a little wider than the plate does not fit into what stands there, over most of the plate's foot.
+    """
+    radius = 0.55 * plate.thickness
+    opened = whole.buffer(-radius).buffer(radius)
+    return float(plate.foot.intersection(opened).area) < plate.foot.area / 2
+
+
+def wall_records(plates: Iterable[Plate], printer: PrinterFile) -> list[dict[str, float]]:
+    """Each thickness of the standing plates in lines, and the nearest whole number of them, for a filament printer."""
+    if printer.process != "fdm":
+        return []
+    records = []
+    for thickness in sorted({round(plate.thickness, 3) for plate in plates if plate.edge is not None}):
+        found = wall_lines(thickness, printer)
+        records.append(
+            {
+                "thickness_mm": thickness,
+                "lines": round(found.share, 2),
+                "whole_lines": found.lines,
+                "whole_mm": round(found.thickness, 3),
+            }
+        )
+    return records
 
 
 def _refuse(name: str, thickness: float, printer: PrinterFile) -> None:

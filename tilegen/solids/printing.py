@@ -45,6 +45,7 @@ def _as_printed(
     if abs(low) > _BED_MM:
         solid = solid.translate((0.0, 0.0, -low))
     if printer.bottom_chamfer:
+        _check_depth(plates, printer.bottom_chamfer)
         solid = chamfered(solid, printer.bottom_chamfer)
     solid = engraved_below(solid, below)
     notes: list[str] = []
@@ -56,6 +57,17 @@ def _as_printed(
         else:
             notes += hollow_notes(name, hollows, printer)
     return scaled(to_mesh(name, solid), printer.scale), notes
+
+
+def _check_depth(plates: Sequence[Plate], chamfer: float) -> None:
+    lowest = min(plate.bottom for plate in plates)
+    thinnest = min(plate.height for plate in plates if plate.bottom == lowest)
+    if thinnest <= chamfer:
+        raise InputError(
+            f"a chamfer of {chamfer:g} mm under something {thinnest:g} mm high",
+            expected="less than its height",
+            place="bottom_chamfer",
+        )
 
 
 def scaled(mesh: Mesh, scale: tuple[float, float, float]) -> Mesh:
