@@ -267,6 +267,21 @@ def test_gauge_writes_and_record_keeps(tmp_path):
     assert "0.3 mm" in used.stdout
 
 
+def test_pieces_are_chamfered_as_tiles_are_but_never_stretched(tmp_path):
+    settings = "fdm-220, bottom_chamfer=0.4, snap_heights=true, shrink.x=0.01"
+    made = run_here("gauge", "--printer", settings, "-o", tmp_path, "--json")
+    assert made.exit_code == 0, made.exception
+    solids = {s["name"]: s for s in json.loads(made.stdout)["solids"]}
+    assert all(s["closed"] for s in solids.values())
+    assert solids["bar-x"]["size_mm"][0] == pytest.approx(100.0)
+    # The edge at the bed, 0.4 x 0.4 / 2 all round, is gone.
+    lost = PIECES["bar-x"].volume - solids["bar-x"]["volume_mm3"]
+    assert lost == pytest.approx(0.08 * PIECES["bar-x"].plates[0].foot.length, rel=0.02)
+    kept = run_here("gauge", "--printer", settings, "-o", tmp_path, "--record", "play=.2")
+    assert kept.exit_code == 0, kept.exception
+    assert 'bottom_chamfer = "0 mm"' in (tmp_path / "printers" / "fdm-220.toml").read_text()
+
+
 def _grid(folder):
     path = folder / "grid.toml"
     path.write_text('[grid]\njoint_play = "0.25 mm"\n')

@@ -17,7 +17,7 @@ from tests.test_solids import TILES, read_3mf
 from tilegen.reading.printers import read_printer
 from tilegen.solids.build import build_mesh
 from tilegen.solids.estimate import estimate_part
-from tilegen.solids.gauge import gauge_pieces
+from tilegen.solids.gauge import gauge_pieces, lay_on_bed
 from tilegen.solids.printing import as_printed
 from tilegen.solids.stl import stl_bytes
 from tilegen.solids.threemf import Item, threemf_bytes
@@ -169,6 +169,11 @@ def test_a_slicer_finds_every_solid_manifold_and_repairs_none(tmp_path):
     assert told.count("number_of_parts =  1") == len(SOLIDS)
     # What it says of a file that it had to mend.
     assert not re.search("needed_repair|degenerate_facets|edges_fixed|facets_|backwards_edges", told)
+    bed = tmp_path / "bed.3mf"
+    pieces = [build_mesh(name, plates) for name, plates in PIECES.items()]
+    bed.write_bytes(threemf_bytes(pieces, lay_on_bed([(mesh, 1) for mesh in pieces], FDM)))
+    read = subprocess.run(["slic3r", "--info", bed], capture_output=True, text=True, check=True).stdout
+    assert read.count("manifold = yes") == len(PIECES)
     volumes = [float(text) for text in re.findall(r"volume = ([\d.]+)", told)]
     assert volumes == pytest.approx([mesh.volume for mesh in SOLIDS.values()], rel=1e-5)
 
