@@ -17,7 +17,7 @@ LEVELS = [
     ("tiles",),
     ("plans",),
     ("fit",),
-    ("solids.beds", "solids.build", "solids.threemf", "solids.stl", "solids.gauge", "reading"),
+    ("solids.build", "solids.threemf", "solids.stl", "reading"),
     ("solids", "sheets"),
     ("jobs", "lists", "making", "inspection"),
     ("pictures",),

@@ -17,12 +17,12 @@ from tilegen.reading.models import SheetStock
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.alike import at_origin
 from tilegen.sheets.drawing import LAYERS, PartPaths, SheetDrawing, SheetFrame, draw_sheet
-from tilegen.sheets.font import text_size, text_strokes
 from tilegen.sheets.kerf import compensated
 from tilegen.sheets.labels import label
 from tilegen.sheets.make import SheetSet, make_sheets
 from tilegen.sheets.nest import Area, Item, Placement, check_layouts, nest
 from tilegen.sheets.parts import Part
+from tilegen.tiles.font import text_size, text_strokes
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell
 from tilegen.tiles.tile import Tile, make_tile

@@ -26,7 +26,7 @@ from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell
 from tilegen.tiles.tile import make_tile
 
-PRINTER = Printer("p", "printer", (220.0, 220.0), 250.0, 5.0, 3.0, 3.0, 0.2)
+PRINTER = Printer(name="p", title="printer", bed=(220.0, 220.0), height=250.0, margin=5.0, spacing=3.0)
 PROFILES = sorted(p.stem for p in shipped("profiles").glob("*.toml"))
 
 
@@ -258,7 +258,7 @@ def test_equal_squares_fill_the_plain_lattice():
 def test_a_part_larger_than_the_bed_is_refused():
     mesh = build_mesh("custom", TILES["custom-outline"].plates)
     with pytest.raises(Exception, match="custom of 158"):
-        set_out([(mesh, 1)], Printer("small", "small printer", (100.0, 100.0), 50.0, 5.0, 3.0, 3.0, 0.2))
+        set_out([(mesh, 1)], Printer(name="small", title="small printer", bed=(100.0, 100.0), height=50.0))
 
 
 def test_plates_that_do_not_touch_are_refused():

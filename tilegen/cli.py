@@ -16,8 +16,11 @@ from tilegen.options import (
     AsJson,
     DoorsOpen,
     Either,
+    GaugeMachine,
+    GaugeMagnet,
+    GaugeMaterial,
+    GaugePrinter,
     InSight,
-    Machine,
     Measure,
     Only,
     Out,
@@ -27,6 +30,7 @@ from tilegen.options import (
     Plans,
     Profiles,
     Quiet,
+    Record,
     ShowUnits,
     Units,
 )
@@ -212,31 +216,30 @@ def sheet(things: Either, *, out: Out = Path("out"), cut: CutWords, grid: GridWo
 @app.command()
 @grouped
 def gauge(
-    material: Annotated[str, typer.Option("--material", metavar="NAME", help="Stock to test.")] = "foam",
-    machine: Machine = "hand-knife",
-    record: Annotated[
-        Optional[list[str]],
-        typer.Option(
-            "--record", metavar="NAME=READING", help="Keep a reading, e.g. comb-x=98.5; may be given more than once."
-        ),
-    ] = None,
+    material: GaugeMaterial = None,
+    machine: GaugeMachine = None,
+    printer: GaugePrinter = None,
+    magnet: GaugeMagnet = "4 mm",
+    record: Record = None,
     out: Out = Path("out"),
     accept: Accept = None,
     paper: PaperSize = Paper.a4,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
-    """Test pieces that tell kerf, slots, scale and folds of your own machine; --record keeps the readings."""
+    """Test pieces that tell kerf or clearances, slots and scale of your own machine; --record keeps the readings."""
     from tilegen.commands.common import Tools
+
+    if printer is not None:
+        from tilegen.commands.gauge_print import check_alone, run_print_gauge
+
+        check_alone(material, machine)
+        run_print_gauge(printer, record or (), out, magnet=magnet, as_json=as_json, quiet=quiet)
+        return
     from tilegen.commands.gauge import run_gauge
 
-    run_gauge(
-        Tools((material,), machine, accept=accept, paper=paper.value),
-        tuple(record or ()),
-        out,
-        as_json=as_json,
-        quiet=quiet,
-    )
+    tools = Tools((material or "foam",), machine or "hand-knife", accept=accept, paper=paper.value)
+    run_gauge(tools, record or (), out, as_json=as_json, quiet=quiet)
 
 
 @app.command()

@@ -30,6 +30,7 @@ from tilegen.options import (
     PrinterName,
     Quiet,
     ShowUnits,
+    Underside,
     Units,
     Wall,
 )
@@ -93,6 +94,7 @@ class PrintWords:
     """What prints."""
 
     printer: PrinterName = "fdm-220"
+    underside: Underside = False
 
 
 @dataclass(frozen=True)
@@ -140,6 +142,7 @@ def tools_of(cut: CutWords | None = None, printing: PrintWords | None = None, jo
         cut.construction.value if cut.construction else None,
         cut.corners.value if cut.corners else None,
         cut.nominal,
+        printing.underside,
     )
 
 

@@ -9,10 +9,9 @@ from collections.abc import Iterable, Sequence
 
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
+from tilegen.solids.job import PrintJob
 from tilegen.tiles.shape import CellShape
 
-# Density of polylactide filament, g/cm3 (shop practice; the spool's label rules).
-_GRAMS_PER_CM3 = 1.24
 # One spare sheet in ten (common practice, no source).
 _SPARE_SHARE = 10
 # A usual storage box and the room between tiles in it, mm; metres of board that a blade lasts (common practice).
@@ -88,9 +87,48 @@ def costs_csv(rows: Iterable[tuple[str, str, str, int, float]]) -> bytes:
     return csv_bytes(lines)
 
 
+def beds_csv(job: PrintJob) -> bytes:
+    """One row a bed and part, then what each bed takes, and all of them."""
+    amount = "metres" if job.printer.process == "fdm" else "resin_ml"
+    rows: list[list[object]] = [["bed", "part", "count", "height_mm", "grams", amount, "hours"]]
+    for bed in job.beds:
+        rows += [[bed.name, name, count, "", "", "", ""] for name, count in bed.counts.items()]
+    for name, found, parts, height in [
+        *((bed.name, bed.estimate, len(bed.items), f"{bed.height:g}") for bed in job.beds),
+        ("all", job.whole, sum(len(bed.items) for bed in job.beds), ""),
+    ]:
+        much = found.metres or found.millilitres
+        rows.append([name, "together", parts, height, f"{found.grams:.1f}", f"{much:.2f}", f"{found.hours:.2f}"])
+    return csv_bytes(rows)
+
+
+def printing_rows(job: PrintJob | None) -> list[list[object]]:
+    """What to buy for printing: filament and spools, or resin and what washes it."""
+    if job is None or not job.beds:
+        return []
+    printer, whole = job.printer, job.whole
+    if printer.process == "fdm":
+        f = printer.filament
+        grams = whole.grams * (1 + f.waste)
+        note = f"{whole.grams:.0f} g in the parts and {f.waste:.0%} for losses; {whole.metres:.0f} m; the slicer rules"
+        return [
+            ["printing", "filament", math.ceil(grams), "g", note],
+            ["printing", "filament spools", math.ceil(grams / f.spool), "", f"of {f.spool:g} g"],
+        ]
+    r = printer.resin
+    note = f"{whole.material / 1000:.0f} ml in the parts, {r.waste:.0%} for losses, {r.supports:.0%} for supports"
+    wash = max(r.wash_bath, r.wash_share * whole.millilitres)
+    return [
+        ["printing", "resin", math.ceil(whole.millilitres), "ml", note],
+        ["printing", "resin bottles", math.ceil(whole.millilitres / r.bottle), "", f"of {r.bottle:g} ml"],
+        ["printing", "isopropyl alcohol", math.ceil(wash), "ml", "to wash with; burns easily, never into the drain"],
+        ["printing", "nitrile gloves", math.ceil(len(job.beds)), "pairs", "a fresh pair for each plate"],
+    ]
+
+
 def shopping_csv(
     *,
-    solid_volume: float,
+    job: PrintJob | None = None,
     sheets: Sequence[tuple[str, tuple[float, float], int]],
     glue: Sequence[str],
     cut_metres: float = 0.0,
@@ -98,14 +136,12 @@ def shopping_csv(
 ) -> bytes:
     """What to buy for either way.
 
-    solid_volume: of the whole kit in mm3. sheets: (material, size in mm, number). glue: what sticks the materials.
+    job: what is printed. sheets: (material, size in mm, number). glue: what sticks the materials.
     cut_metres: of knife cuts. boxes: to store the set, and what fits in
     none.
     """
     rows: list[list[object]] = [["for", "item", "quantity", "unit", "note"]]
-    cm3 = solid_volume / 1000
-    note = f"{cm3:.0f} cm3 printed full; less with a sparse infill, more with brims and failures"
-    rows.append(["printing", "filament", math.ceil(cm3 * _GRAMS_PER_CM3), "g", note])
+    rows += printing_rows(job)
     for material, (width, depth), count in sheets:
         spare = math.ceil(count / _SPARE_SHARE)
         note = f"{count} needed and {spare} spare; measure their thickness before you cut"

@@ -8,15 +8,23 @@ from typing import Any
 
 from tilegen.errors import AnswerIsNo, InputError, nearest
 from tilegen.jobs import run_many
+from tilegen.lists import beds_csv
 from tilegen.plans.kit import Kit
-from tilegen.solids.beds import Printer, set_out, set_out_all
+from tilegen.reading.printer_models import PrinterFile
+from tilegen.solids.beds import set_out_all
 from tilegen.solids.build import Mesh, build_mesh
+from tilegen.solids.job import PrintJob, make_job
+from tilegen.solids.layers import layer_notes
+from tilegen.solids.lines import check_walls, wall_records
+from tilegen.solids.printing import as_printed
+from tilegen.solids.small_parts import small_part
 from tilegen.solids.stl import is_closed, stl_bytes
 from tilegen.solids.threemf import threemf_bytes
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.tile import Tile
+from tilegen.tiles.underside import underside_mark
 
 # What a base wants beside its own diameter to go through a doorway (common practice, no source).
 SPARE_MM = 2.0
@@ -32,6 +40,7 @@ class Made:
     sheets: list[dict[str, Any]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     findings: list[str] = field(default_factory=list)
+    job: PrintJob | None = None
 
     def check_closed(self) -> None:
         """Say so if a solid that was written is not closed, or the auditor found something on a sheet.
@@ -88,36 +97,101 @@ def _mesh(item: tuple[str, tuple[Plate, ...]]) -> Mesh:
     return build_mesh(*item)
 
 
-def add_solids(made: Made, things: Wanted, meshes: Sequence[Mesh], printer: Printer, folder: str = "solids/") -> None:
-    """STL of each type, the beds, and the whole kit in one 3MF."""
+def print_meshes(
+    things: Wanted, printer: PrinterFile, jobs: int = 1, *, underside: bool = False
+) -> tuple[list[Mesh], list[str]]:
+    """One mesh a type as the printer is to have it, and what to know about them.
+
+    underside: with name, id and an arrow below.
+
+    Raises:
+        SolidError: a type that does not come out as one closed body.
+        InputError: a wall too thin for the printer, something too narrow for its chamfer, words too large.
+    """
+    notes = check_walls([(thing.name, thing.plates) for thing, _ in things], printer)
+    items = [(thing.name, thing.plates, printer, thing.id if underside else "") for thing, _ in things]
+    made = run_many(_printed, items, jobs)
+    notes += [note for _, found in made for note in found]
+    return [mesh for mesh, _ in made], notes
+
+
+def _printed(item: tuple[str, tuple[Plate, ...], PrinterFile, str]) -> tuple[Mesh, list[str]]:
+    name, plates, printer, identity = item
+    mark = underside_mark(name, identity, plates, margin=printer.bottom_chamfer) if identity else None
+    return as_printed(name, plates, printer, [mark] if mark else [])
+
+
+def add_solids(
+    made: Made, things: Wanted, meshes: Sequence[Mesh], printer: PrinterFile, folder: str = "solids/"
+) -> None:
+    """STL of each type, the beds with what they take, and the whole kit in one 3MF.
+
+    Raises:
+        InputError: a part larger than the bed.
+    """
     copies = [(mesh, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
     by_name = {mesh.name: mesh for mesh in meshes}
+    ids = {thing.name: thing.id for thing, _ in things}
+    walls = wall_records([plate for thing, _ in things for plate in thing.plates], printer)
+    job = made.job = make_job(copies, printer, walls)
     for mesh in meshes:
         content = made.files[f"{folder}{mesh.name}.stl"] = stl_bytes(mesh)
         made.solids.append(
-            {"name": mesh.name, "volume_mm3": mesh.volume, "size_mm": list(mesh.size), "closed": is_closed(content)}
+            {
+                "name": mesh.name,
+                "volume_mm3": mesh.volume,
+                "size_mm": list(mesh.size),
+                "closed": is_closed(content),
+                "estimate": job.parts[mesh.name].record(),
+            }
         )
-    for number, items in enumerate(set_out(copies, printer), 1):
-        used = [by_name[name] for name in dict.fromkeys(item.name for item in items)]
-        made.files[f"{folder}bed-{number:02d}.3mf"] = threemf_bytes(used, items)
+    for bed in job.beds:
+        made.files[f"{folder}{bed.name}.3mf"] = threemf_bytes([by_name[name] for name in bed.counts], bed.items, ids)
     if meshes:
-        made.files[f"{folder}kit.3mf"] = threemf_bytes(meshes, set_out_all(copies, printer.spacing))
-    made.notes += lintel_notes(things, printer)
+        made.files[f"{folder}kit.3mf"] = threemf_bytes(meshes, set_out_all(copies, printer.gap), ids)
+        made.files[f"{folder}beds.csv"] = beds_csv(job)
+    made.notes += print_notes(things, meshes, printer)
 
 
-def lintel_notes(things: Wanted, printer: Printer) -> list[str]:
-    """What the printer's thinnest strip means for the doorways of these tiles."""
-    thin = [
-        thing.name
+def print_notes(things: Wanted, meshes: Sequence[Mesh], printer: PrinterFile) -> list[str]:
+    """What the printer makes of these tiles: heights and layers, doorways, small parts, shrink."""
+    notes = layer_notes([plate for thing, _ in things for plate in thing.plates], printer)
+    notes += lintel_notes(things, printer)
+    small = [mesh.name for mesh in meshes if small_part(mesh.size)]
+    if small:
+        notes.append(
+            f"Small parts: {', '.join(small)} may fit into the small-parts cylinder of 16 CFR 1501 (31.7 mm wide): "
+            "keep them from children under 3."
+        )
+    if printer.scale != (1.0, 1.0, 1.0):
+        grown = ", ".join(f"{(s - 1) * 100:.2f} % along {axis}" for axis, s in zip("xyz", printer.scale, strict=True))
+        notes.append(f"Solids are drawn larger by {grown}, since prints shrink; sizes and volumes are as written.")
+    return notes
+
+
+def lintel_notes(things: Wanted, printer: PrinterFile) -> list[str]:
+    """What the printer's thinnest strip and widest bridge mean for the doorways of these tiles."""
+    heads = [
+        (thing.name, plate.height - opening.height, opening)
         for thing, _ in things
         for plate in thing.plates
         for opening in plate.openings
-        if 0 < plate.height - opening.height < printer.least_lintel
+        if opening.height < plate.height
     ]
-    if not thin:
-        return []
-    names = ", ".join(dict.fromkeys(thin))
-    return [f"The strip over the doorway is under {printer.least_lintel:g} mm on {names}: it may not print."]
+    thin = dict.fromkeys(name for name, lintel, _ in heads if lintel < printer.least_lintel)
+    bridge = printer.walls.bridge
+    wide = {name: o.width for name, _, o in heads if o.head == "flat" and o.width > bridge}
+    notes = []
+    if thin:
+        notes.append(
+            f"The strip over the doorway is under {printer.least_lintel:g} mm on {', '.join(thin)}: it may not print."
+        )
+    if wide:
+        notes.append(
+            f"Flat heads of doorways bridge up to {max(wide.values()):.4g} mm on {', '.join(wide)}, more than the "
+            f"{bridge:g} mm that hold by themselves: let the slicer support them, or give the doorway a round head."
+        )
+    return notes
 
 
 def doorway_notes(things: Wanted, process: str, error: float) -> list[str]:

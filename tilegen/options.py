@@ -89,7 +89,14 @@ Machine = Annotated[
         help="What cuts: a shipped name (hand-knife, drag-knife, laser, hot-wire) or a file.",
     ),
 ]
-PrinterName = Annotated[str, typer.Option("--printer", metavar="NAME", help="What prints: a shipped name or a file.")]
+PrinterName = Annotated[
+    str,
+    typer.Option(
+        "--printer",
+        metavar="NAME",
+        help='What prints: a shipped name or a file; settings may follow, as in "fdm-220, snap_heights=true".',
+    ),
+]
 Accept = Annotated[
     Measure,
     typer.Option(
@@ -109,6 +116,24 @@ Own = Annotated[
     typer.Option("--own", metavar="FILE", help="A shelf file of what you own: make only what is missing."),
 ]
 
+GaugeMaterial = Annotated[
+    Optional[str], typer.Option("--material", metavar="NAME", help="Stock to test (foam if absent).")
+]
+GaugeMachine = Annotated[
+    Optional[str], typer.Option("--machine", metavar="NAME", help="What cuts it (hand-knife if absent).")
+]
+GaugePrinter = Annotated[
+    Optional[str], typer.Option("--printer", metavar="NAME", help="Printed test pieces instead, for this printer.")
+]
+GaugeMagnet = Annotated[
+    str, typer.Option("--magnet", metavar="LENGTH", help="With --printer: the magnet that the pockets are for.")
+]
+Record = Annotated[
+    Optional[list[str]],
+    typer.Option(
+        "--record", metavar="NAME=READING", help="Keep a reading, e.g. comb-x=98.5; may be given more than once."
+    ),
+]
 Construct = Annotated[
     Optional[Construction],
     typer.Option(
@@ -139,4 +164,7 @@ Lattice = Annotated[
         metavar="COLUMN,ROW",
         help="5 ft plans: where the first block of 2 x 2 cells starts, 0,0 to 1,1; the best of the four if absent.",
     ),
+]
+Underside = Annotated[
+    bool, typer.Option("--underside", help="Cut each tile's name, id and an arrow to its own north into its underside.")
 ]

@@ -122,7 +122,7 @@ def build_plan(
     meshes = make_printed(made, things, workshop)
     tell("sheets")
     sets = make_cut(made, things, workshop)
-    made.files["shopping.csv"] = _shopping(sets, things, meshes, workshop)
+    made.files["shopping.csv"] = _shopping(made, sets, things, meshes, workshop)
     _add_costs(made, sets, things)
     tell("layout and report")
     canvas = layout_canvas(drawing, kit, units=units)
@@ -131,7 +131,7 @@ def build_plan(
     if plan.cover is not None:
         made.notes.insert(0, cover_words(plan.cover))
     notes = tuple(dict.fromkeys(made.notes))
-    report = Report(drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops)
+    report = Report(drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops, made.job)
     made.files["report.html"] = report_html(report, units=units).encode()
     return Built(folder, shown, made, more, totals)
 
@@ -143,15 +143,16 @@ def _only(kit: Kit, things: Wanted) -> Kit:
     return replace(kit, types=types, pieces=tuple(p for p in kit.pieces if p.piece.id in kept))
 
 
-def _shopping(sets: Sequence[SheetSet], things: Wanted, meshes: Sequence[Mesh], workshop: Workshop) -> bytes:
-    volume = sum(thing.volume * count for thing, count in things)
+def _shopping(
+    made: Made, sets: Sequence[SheetSet], things: Wanted, meshes: Sequence[Mesh], workshop: Workshop
+) -> bytes:
     sheets = [(s.material.title, size, count) for s in sets for size, count in s.new_sheets.items()]
     glue = [m.glue for m in workshop.materials if m.glue]
     by_knife = workshop.machine.process in ("hand-knife", "drag-knife")
     metres = sum(sheet.drawing.length("CUT_INNER", "CUT_OUTER") for s in sets for sheet in s.sheets) / 1000
     sizes = [(mesh.size, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
     return shopping_csv(
-        solid_volume=volume, sheets=sheets, glue=glue, cut_metres=metres if by_knife else 0.0, boxes=boxes_for(sizes)
+        job=made.job, sheets=sheets, glue=glue, cut_metres=metres if by_knife else 0.0, boxes=boxes_for(sizes)
     )
 
 
@@ -179,6 +180,7 @@ def _record(folder: Path, built: Built, written: list[Written]) -> dict[str, Any
         "files": file_records(folder, written),
         "solids": built.made.solids,
         "sheets": built.made.sheets,
+        "printing": built.made.job.record() if built.made.job else None,
         "notes": list(dict.fromkeys(built.made.notes)),
     }
 
@@ -201,6 +203,8 @@ def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
     closed = sum(bool(record["closed"]) for record in made.solids)
     types, on_beds = counted(len(made.solids), "type"), counted(beds, "bed")
     typer.echo(f"  solids: {types}, {closed} closed; {on_beds} on {workshop.printer.title}")
+    if made.job:
+        typer.echo(f"  printing: {made.job.whole.words()}; an estimate, the slicer rules")
     for material in workshop.materials:
         sheets = [record for record in made.sheets if record["material"] == material.name]
         kerf = f"{workshop.machine.kerf_in(material):g} mm" + (" left out" if workshop.nominal else "")

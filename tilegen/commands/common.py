@@ -68,6 +68,7 @@ class Tools:
     construction: ConstructionName | None = None
     corners: CornersName | None = None
     nominal: bool = False
+    underside: bool = False
 
 
 @dataclass(frozen=True, slots=True)

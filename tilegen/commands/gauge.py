@@ -94,7 +94,7 @@ def _keep(
         base = target if target.is_file() else source
         document = tomlkit.parse(base.read_text(encoding="utf-8"))
         for path, value in change.items():
-            _put(document, path, value)
+            put(document, path, value)
             told.append(f"{target}: {' '.join(path)} = {value}")
         files[f"{folder}/{source.name}"] = tomlkit.dumps(document).encode()
     _check(out, files)
@@ -128,7 +128,8 @@ def _machine_changes(figures: Figures, material: str) -> dict[tuple[str, ...], A
     return changes
 
 
-def _put(document: tomlkit.TOMLDocument, path: tuple[str, ...], value: Any) -> None:  # noqa: ANN401
+def put(document: tomlkit.TOMLDocument, path: tuple[str, ...], value: Any) -> None:  # noqa: ANN401
+    """Set a value in a TOML document, in a table of a table if need be; comments stay."""
     table: Any = document
     for name in path[:-1]:
         if name not in table:

@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tilegen.commands.common import Tools
-from tilegen.making import Made, Wanted, add_solids, build_meshes, doorway_notes, play_notes
+from tilegen.making import Made, Wanted, add_solids, doorway_notes, play_notes, print_meshes
 from tilegen.reading.models import MachineFile, MaterialFile
+from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.printers import read_printer
 from tilegen.reading.stock import check_pair, read_machine, read_material
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files, sheet_records
 from tilegen.sheets.papers import Paper
 from tilegen.sheets.sheetset import SheetSet
-from tilegen.solids.beds import Printer
 from tilegen.solids.build import Mesh
 
 
@@ -23,11 +23,12 @@ class Workshop:
 
     materials: tuple[MaterialFile, ...]
     machine: MachineFile
-    printer: Printer
+    printer: PrinterFile
     paper: Paper
     jobs: int
     ways: Ways = Ways()  # noqa: RUF009 - it is frozen
     nominal: bool = False
+    underside: bool = False
 
 
 def open_workshop(tools: Tools) -> Workshop:
@@ -48,15 +49,17 @@ def open_workshop(tools: Tools) -> Workshop:
         tools.jobs,
         Ways(tools.construction, tools.corners),
         tools.nominal,
+        tools.underside,
     )
 
 
 def make_printed(made: Made, things: Wanted, workshop: Workshop) -> list[Mesh]:
     """Solids, beds and notes; the meshes for the pictures."""
-    meshes = build_meshes(things, workshop.jobs)
+    meshes, notes = print_meshes(things, workshop.printer, workshop.jobs, underside=workshop.underside)
     add_solids(made, things, meshes, workshop.printer)
-    for notes in (play_notes, doorway_notes):
-        made.notes += notes(things, workshop.printer.title, workshop.printer.size_error)
+    for more in (play_notes, doorway_notes):
+        notes += more(things, workshop.printer.title, workshop.printer.size_error)
+    made.notes += notes
     return meshes
 
 

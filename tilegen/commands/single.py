@@ -107,6 +107,8 @@ def _print(out: Path, results: list[tuple[str, Made, list[Written]]], halves: tu
     }
     if "solids" in halves:
         document["solids"] = [record for _, made, _ in results for record in made.solids]
+        jobs = [made.job.record() for _, made, _ in results if made.job]
+        document["printing"] = jobs[0] if len(jobs) == 1 else jobs
     if "sheets" in halves:
         document["sheets"] = [record for _, made, _ in results for record in made.sheets]
     document["notes"] = [note for _, made, _ in results for note in made.notes]
@@ -121,7 +123,11 @@ def _lines(folder: Path, things: Wanted, made: Made, files: int, units: Units) -
         identity, count = counts[solid["name"]]
         lines.append(
             f"  {count} x {solid['name']} ({identity}): {size}, {solid['volume_mm3'] / 1000:.2f} cm3, {_closed(solid)}"
+            + (f"; {made.job.parts[solid['name']].words()}" if made.job else "")
         )
+    if made.job and sum(count for _, count in things) > 1:
+        lines += [f"  {bed.name}: {len(bed.items)} parts; {bed.estimate.words()}" for bed in made.job.beds]
+        lines.append(f"  all beds: {made.job.whole.words()}; an estimate, the slicer rules")
     for sheet in made.sheets:
         size = " x ".join(show_length(v, units) for v in sheet["size_mm"])
         lines.append(f"  sheet {sheet['name']}: {size}, {sheet['parts']} parts, {sheet['used']:.0%} used")

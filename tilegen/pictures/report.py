@@ -16,9 +16,11 @@ from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
+from tilegen.reading.printer_models import PrinterFile
 from tilegen.sheets.sheetset import SheetSet
-from tilegen.solids.beds import Printer
 from tilegen.solids.build import Mesh
+from tilegen.solids.estimate import Estimate
+from tilegen.solids.job import PrintJob
 
 _PICTURE = (240, 180)
 
@@ -34,8 +36,9 @@ class Report:
     sheets: Sequence[SheetSet]
     files: Mapping[str, bytes]
     notes: tuple[str, ...]
-    printer: Printer
+    printer: PrinterFile
     stops: Sequence[Stop] = ()
+    job: PrintJob | None = None
 
 
 def report_html(report: Report, *, units: Units = "mm") -> str:
@@ -142,21 +145,72 @@ def _inline(svg: str, words: str) -> str:
 
 
 def _printing(report: Report, units: Units) -> str:
+    estimates = report.job.parts if report.job else {}
     rows = [
         (
             escape(mesh.name),
             str(count),
             " x ".join(show_length(side, units) for side in mesh.size),
             f"{mesh.volume / 1000:.2f}",
+            *_amounts(estimates.get(mesh.name)),
         )
         for mesh, (_, count) in zip(report.meshes, report.things, strict=True)
     ]
     text = (
-        f"<p>Set out for a {escape(report.printer.title)} in <code>solids/bed-01.3mf</code> and so on, floor down, no "
-        "supports; single types as STL in millimetres. A slicer may say that a file carries no print settings: that is "
-        "as it should be.</p>"
+        f"<p>Set out for a {escape(report.printer.title)} in <code>solids/bed-01.3mf</code> and so on, floor down; "
+        "single types as STL in millimetres. A slicer may say that a file carries no print settings: that is as it "
+        "should be.</p>"
     )
-    return text + _table(("part", "copies", "size", "cm3 each, full"), rows)
+    if report.printer.process == "resin":
+        text += (
+            "<p>A whole tile flat on the plate pulls hard at the film: if yours does not let go, tilt it 10 to 45 "
+            "degrees on supports (common practice, no source).</p>"
+        )
+    of_sheets = {note for sheets in report.sheets for note in sheets.notes}
+    told = _list(note for note in report.notes if note not in of_sheets)
+    parts = _table(("part", "copies", "size", "cm3 each, full", *_amount_headings(report)), rows)
+    return text + told + parts + _beds(report, units)
+
+
+def _beds(report: Report, units: Units) -> str:
+    """What each bed takes, and all of them, with the formula."""
+    job = report.job
+    if job is None:
+        return ""
+    rows = [
+        (
+            f"<code>{bed.name}.3mf</code>",
+            escape(", ".join(f"{count} x {name}" for name, count in bed.counts.items())),
+            show_length(bed.height, units),
+            *_amounts(bed.estimate),
+        )
+        for bed in job.beds
+    ]
+    rows.append(("<b>all</b>", str(sum(len(bed.items) for bed in job.beds)), "", *_amounts(job.whole)))
+    return (
+        "<h3>Beds</h3>"
+        + _table(("bed", "parts", "height", *_amount_headings(report)), rows)
+        + f"<p>{escape(job.formula)}</p>{_walls(job)}"
+    )
+
+
+def _walls(job: PrintJob) -> str:
+    words = [
+        f"{wall['thickness_mm']:g} mm is {wall['lines']:.1f} lines, {wall['whole_lines']:g} whole ones are "
+        f"{wall['whole_mm']:.2f} mm"
+        for wall in job.walls
+    ]
+    return f"<p>Walls: {escape('; '.join(words))}.</p>" if words else ""
+
+
+def _amount_headings(report: Report) -> tuple[str, ...]:
+    return ("grams", "m of filament" if report.printer.process == "fdm" else "ml of resin", "hours (about)")
+
+
+def _amounts(estimate: Estimate | None) -> tuple[str, ...]:
+    if estimate is None:
+        return "", "", ""
+    return f"{estimate.grams:.1f}", f"{estimate.metres or estimate.millilitres:.1f}", f"{estimate.hours:.1f}"
 
 
 def _cutting(sheets: SheetSet, report: Report, units: Units) -> str:

@@ -47,12 +47,18 @@ class _Faces:
 
 
 def solid_png(
-    vertices: npt.ArrayLike, triangles: npt.ArrayLike, *, size: tuple[int, int] = (480, 360), eye: Eye | None = None
+    vertices: npt.ArrayLike,
+    triangles: npt.ArrayLike,
+    *,
+    size: tuple[int, int] = (480, 360),
+    eye: Eye | None = None,
+    compass: bool = True,
 ) -> bytes:
     """A PNG of a closed solid.
 
     vertices: (n, 3) in mm, z up. triangles: (m, 3) indexes, counter-clockwise seen from outside. size: pixels.
     eye: the corner it is seen from; None: the one from which what stands up is farthest away, south-east if none is.
+    compass: an arrow to the north.
 
     Raises:
         ValueError: no triangles, arrays of another shape, or a coordinate that is not finite.
@@ -69,7 +75,8 @@ def solid_png(
     pixels = _shaded(seen, front)
     pixels[_edge_pixels(seen, front, depth)] = EDGE
     picture = Image.fromarray(pixels).reduce(SUPERSAMPLING)
-    _compass(picture, axes)
+    if compass:
+        _compass(picture, axes)
     out = io.BytesIO()
     picture.save(out, "PNG", compress_level=3)
     return out.getvalue()

@@ -375,21 +375,6 @@ class MachineFile(Table):
         return max(self.kerf_pair(material))
 
 
-class PrinterFile(Table):
-    """What prints: its bed and how parts are set out on it."""
-
-    name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
-    title: str
-    process: Literal["fdm", "resin"]
-    bed: tuple[Length, Length]
-    height: Length
-    margin: Length
-    spacing: Length
-    least_lintel: Length
-    size_error: Length
-    cautions: list[str] = []
-
-
 def plain(value: object) -> Any:  # noqa: ANN401
     """A short text of a value found in a file."""
     text = repr(value)

@@ -9,9 +9,9 @@ import numpy.typing as npt
 
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.sheets.drawing import Layer, SheetDrawing, Stroke
-from tilegen.sheets.font import text_strokes
 from tilegen.sheets.kerf import Kerf
 from tilegen.sheets.readings import BAR_LENGTH, COMB_BLOCKS, COMB_WIDTH, FOLD_LENGTH
+from tilegen.tiles.font import text_strokes
 
 GAP = 4.0
 MARGIN = 10.0

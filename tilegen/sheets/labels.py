@@ -12,7 +12,7 @@ from shapely.geometry import MultiLineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.sheets.alike import Flat, Word
-from tilegen.sheets.font import Strokes, text_size, text_strokes
+from tilegen.tiles.font import Strokes, text_size, text_strokes
 from tilegen.tiles.plate import polygons_of
 
 # Capitals in mm, the first that fits; 2.5 mm is the least (3 or more engraves better: common practice, no source).

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from tilegen.errors import InputError, nearest
@@ -47,26 +47,31 @@ class Figures:
     hinge: float | None = None
 
 
-def parse_readings(words: Sequence[str]) -> dict[str, tuple[float, ...]]:
+def parse_readings(
+    words: Sequence[str], names: Iterable[str] = NAMES, *, above: float = 0.0
+) -> dict[str, tuple[float, ...]]:
     """Readings as typed: NAME=LENGTH, several lengths parted by commas; in mm by name.
 
+    names: those that are known. above: what every length must exceed, mm.
+
     Raises:
-        InputError: an unknown name (offers the nearest), no length, a length that is not above 0.
+        InputError: an unknown name (offers the nearest), no length, a length that is not above `above`.
     """
+    known = list(names)
     found: dict[str, tuple[float, ...]] = {}
     for word in words:
         name, equals, text = word.partition("=")
         name = name.strip().lower()
-        if not equals or name not in NAMES:
+        if not equals or name not in known:
             raise InputError(
-                f'the reading "{word}"', expected="NAME=LENGTH", cure=nearest(name, NAMES), place="--record"
+                f'the reading "{word}"', expected="NAME=LENGTH", cure=nearest(name, known), place="--record"
             )
         try:
             lengths = tuple(parse_length(part.strip()) for part in text.split(","))
         except InputError as error:
             raise error.located(place=f"--record {name}") from None
-        if not all(length > 0 for length in lengths):
-            raise InputError(f'"{text}"', expected="lengths of more than 0", place=f"--record {name}")
+        if not all(length > above for length in lengths):
+            raise InputError(f'"{text}"', expected=f"lengths of more than {above:g}", place=f"--record {name}")
         found[name] = found.get(name, ()) + lengths
     return found
 

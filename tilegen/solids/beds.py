@@ -4,73 +4,66 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from tilegen.errors import InputError
+from tilegen.reading.printer_models import PrinterFile
 from tilegen.solids.build import Mesh
+from tilegen.solids.packing import Slot, pack
 from tilegen.solids.threemf import Item
 
-_ROUNDING = 1e-9
+Printer = PrinterFile
+_ROUNDING = 1e-6
 
 
-@dataclass(frozen=True, slots=True)
-class Printer:
-    """What parts are set out on, in mm.
+def set_out(copies: Sequence[tuple[Mesh, int]], printer: PrinterFile) -> list[list[Item]]:
+    """Each copy on a bed, as few beds as are found; a list of items a bed.
 
-    bed: its sides. height: usable. margin: free all round. spacing: between parts. least_lintel: the thinnest
-    strip it makes over a doorway. size_error: of a printed tile, each way.
-    """
-
-    name: str
-    title: str
-    bed: tuple[float, float]
-    height: float
-    margin: float
-    spacing: float
-    least_lintel: float
-    size_error: float
-    cautions: tuple[str, ...] = ()
-
-
-def set_out(copies: Sequence[tuple[Mesh, int]], printer: Printer) -> list[list[Item]]:
-    """Each copy on a bed, in rows, deepest first; a list of items a bed.
+    Parts keep the printer's gap from each other, and its margin and brim from the bed's edge. Of parts that cover the
+    same room the highest come first: a bed takes as long as its highest part.
 
     copies: meshes with the number wanted of each.
 
     Raises:
         InputError: a part larger than the bed.
     """
-    width, depth = (side - 2 * printer.margin for side in printer.bed)
-    ordered = sorted(copies, key=lambda copy: (-min(copy[0].size[:2]), copy[0].name))
-    beds: list[list[Item]] = []
-    x = y = row = math.inf
-    for mesh, count in ordered:
-        turned, across, along = _lying(mesh, width, depth, printer)
-        for _ in range(count):
-            if x + across > width + _ROUNDING:
-                x, y = 0.0, y + row + printer.spacing
-                row = along
-            if y + along > depth + _ROUNDING:
-                beds.append([])
-                x, y, row = 0.0, 0.0, along
-            beds[-1].append(Item(mesh.name, printer.margin + x, printer.margin + y, turned))
-            x += across + printer.spacing
-            row = max(row, along)
-    return beds
+    for mesh, count in copies:
+        if count:
+            _check(mesh, printer)
+    classes = _classes(copies)
+    gap, edge = printer.gap, printer.margin + printer.brim
+    sizes = [(long + gap, short + gap) for long, short in classes]
+    box = printer.room[0] + gap, printer.room[1] + gap
+    queues = [iter(parts) for parts in classes.values()]
+    counts = [len(parts) for parts in classes.values()]
+    return [[_item(next(queues[slot.kind]), slot, edge) for slot in slots] for slots in pack(sizes, counts, box)]
 
 
-def _lying(mesh: Mesh, width: float, depth: float, printer: Printer) -> tuple[bool, float, float]:
-    """Whether to turn the part so that its long side runs along the row, and its sides then."""
-    x, y, z = mesh.size
-    turned = y > x and y <= width
-    across, along = (y, x) if turned else (x, y)
-    if across > width + _ROUNDING or along > depth + _ROUNDING or z > printer.height + _ROUNDING:
+def _classes(copies: Sequence[tuple[Mesh, int]]) -> dict[tuple[float, float], list[Mesh]]:
+    """Every copy by the (long, short) sides of the room it covers, the highest first."""
+    found: dict[tuple[float, float], list[Mesh]] = {}
+    for mesh, count in sorted(copies, key=lambda copy: (-round(copy[0].size[2], 6), copy[0].name)):
+        x, y, _ = mesh.size
+        key = math.ceil(max(x, y) / _ROUNDING - 0.5) * _ROUNDING, math.ceil(min(x, y) / _ROUNDING - 0.5) * _ROUNDING
+        found.setdefault(key, []).extend([mesh] * count)
+    return {key: parts for key, parts in found.items() if parts}
+
+
+def _item(mesh: Mesh, slot: Slot, edge: float) -> Item:
+    x, y, _ = mesh.size
+    turned = abs(x - y) > _ROUNDING and slot.turned == (x > y)
+    return Item(mesh.name, edge + slot.x, edge + slot.y, turned)
+
+
+def _check(mesh: Mesh, printer: PrinterFile) -> None:
+    (x, y, z), (width, depth) = mesh.size, printer.room
+    lies = any(a <= width + _ROUNDING and b <= depth + _ROUNDING for a, b in ((x, y), (y, x)))
+    if not lies or z > printer.height + _ROUNDING:
         raise InputError(
             f"a part {mesh.name} of {x:.1f} x {y:.1f} x {z:.1f} mm",
-            expected=f"at most {width:.1f} x {depth:.1f} x {printer.height:.1f} mm, the bed of {printer.title}",
-            cure="choose a larger printer with --printer",
+            expected=f"at most {width:.1f} x {depth:.1f} x {printer.height:.1f} mm, the bed of the {printer.title} "
+            "less its margin and brim",
+            cure="choose a larger printer with --printer, or make the tile smaller",
         )
-    return turned, across, along
 
 
 def set_out_all(copies: Sequence[tuple[Mesh, int]], spacing: float) -> list[Item]:

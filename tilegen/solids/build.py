@@ -179,14 +179,14 @@ def _across(edge: tuple[Point, Point], region: BaseGeometry, span: tuple[float, 
     s, up = flat[:, 0], flat[:, 1] + foot
     # Inwards is to the right of the edge: depth d moves a point by (dy, -dx) * d.
     levels = [np.stack([x + dx * s + dy * d, y + dy * s - dx * d, up], axis=1) for d in span]
-    return _prism(rings, levels[0], levels[1])
+    return prism(rings, levels[0], levels[1])
 
 
 def _extruded(region: BaseGeometry, bottom: float, top: float) -> Manifold:
     """A region of the plan between two heights; coordinates are kept bit for bit."""
     rings = _rings(region)
     flat = np.concatenate(rings)
-    return _prism(rings, _at(flat, bottom), _at(flat, top))
+    return prism(rings, _at(flat, bottom), _at(flat, top))
 
 
 def _rings(region: BaseGeometry) -> list[npt.NDArray[np.float64]]:
@@ -205,7 +205,7 @@ def _at(flat: npt.NDArray[np.float64], z: float) -> npt.NDArray[np.float64]:
     return placed
 
 
-def _prism(
+def prism(
     rings: Sequence[npt.NDArray[np.float64]], near: npt.NDArray[np.float64], far: npt.NDArray[np.float64]
 ) -> Manifold:
     """A prism over flat rings (outer ones counter-clockwise, holes clockwise) between two placings of their points.

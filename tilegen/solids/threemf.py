@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import quoteattr
 
@@ -40,8 +40,10 @@ class Item:
     turned: bool = False
 
 
-def threemf_bytes(meshes: Sequence[Mesh], items: Iterable[Item]) -> bytes:
+def threemf_bytes(meshes: Sequence[Mesh], items: Iterable[Item], ids: Mapping[str, str] | None = None) -> bytes:
     """A package with each mesh once, by its name, and each item as a copy of one of them.
+
+    ids: part numbers by name, if there are any.
 
     Raises:
         KeyError: an item names a mesh that is not there.
@@ -50,7 +52,7 @@ def threemf_bytes(meshes: Sequence[Mesh], items: Iterable[Item]) -> bytes:
     by_name = {mesh.name: mesh for mesh in meshes}
     parts = [_MODEL, " <resources>\n"]
     for mesh in meshes:
-        parts.append(_object(numbers[mesh.name], mesh))
+        parts.append(_object(numbers[mesh.name], mesh, (ids or {}).get(mesh.name)))
     parts.append(" </resources>\n <build>\n")
     for item in items:
         turn = _transform(item, by_name[item.name])
@@ -59,11 +61,12 @@ def threemf_bytes(meshes: Sequence[Mesh], items: Iterable[Item]) -> bytes:
     return _package("".join(parts))
 
 
-def _object(number: int, mesh: Mesh) -> str:
+def _object(number: int, mesh: Mesh, part: str | None = None) -> str:
     vertices = "".join(f'<vertex x="{x:.9g}" y="{y:.9g}" z="{z:.9g}"/>' for x, y, z in mesh.vertices.tolist())
     triangles = "".join(f'<triangle v1="{a}" v2="{b}" v3="{c}"/>' for a, b, c in mesh.triangles.tolist())
+    names = f"name={quoteattr(mesh.name)}" + (f" partnumber={quoteattr(part)}" if part else "")
     return (
-        f'  <object id="{number}" type="model" name={quoteattr(mesh.name)}><mesh>\n   <vertices>{vertices}</vertices>\n'
+        f'  <object id="{number}" type="model" {names}><mesh>\n   <vertices>{vertices}</vertices>\n'
         f"   <triangles>{triangles}</triangles>\n  </mesh></object>\n"
     )
 

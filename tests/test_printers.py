@@ -1,0 +1,418 @@
+"""Printer files, and what they do to a solid: layers, chamfer, shrink, lines, holes. Judged in the file written."""
+
+import io
+import json
+import math
+import shutil
+import subprocess
+from dataclasses import replace
+from types import SimpleNamespace
+
+import pytest
+import shapely
+import trimesh
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely.geometry import LineString, Point, Polygon, box
+
+from tests.calling import call
+from tests.plans import PLAIN_FLOOR, furnished, plan
+from tests.test_cli import run
+from tests.test_solids import TILES, check_stl
+from tilegen.errors import InputError
+from tilegen.grid import Grid
+from tilegen.plans.kit import make_kit
+from tilegen.reading.files import shipped
+from tilegen.reading.printer_models import LayersTable, PrinterFile
+from tilegen.reading.printers import read_printer
+from tilegen.solids.build import build_mesh, build_solid, to_mesh
+from tilegen.solids.chamfer import bed_region, chamfer_of, chamfered
+from tilegen.solids.holes import corners_for, hole, inscribed_loss
+from tilegen.solids.layers import layer_notes, snap, snapped
+from tilegen.solids.lines import check_walls, wall_lines, width_of_lines
+from tilegen.solids.printing import as_printed
+from tilegen.solids.stl import is_closed, stl_bytes
+from tilegen.tiles.doors import leaves_of
+from tilegen.tiles.openings import make_opening
+from tilegen.tiles.plate import Mark, Plate
+from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
+from tilegen.tiles.tile import make_tile
+
+FDM, RESIN = read_printer("fdm-220"), read_printer("resin-190")
+READY = read_printer("fdm-220, snap_heights=true, bottom_chamfer=0.4 mm")
+
+
+# Files
+
+
+@pytest.mark.parametrize("path", sorted(shipped("printers").glob("*.toml")), ids=lambda p: p.stem)
+def test_every_number_of_a_shipped_printer_is_visible_and_says_where_it_is_from(path):
+    text = path.read_text()
+    printer = read_printer(str(path))
+    hidden = {"resin" if printer.process == "fdm" else "filament"} | ({"brim"} if printer.process == "resin" else set())
+    for key, value in printer.model_dump().items():
+        if key in hidden:
+            continue
+        assert key in text, key
+        for inner in value if isinstance(value, dict) else ():
+            assert f"\n{inner} " in text, f"{key}.{inner}"
+    # A key whose figure has no words beside it stands in a table whose heading has them.
+    table_says = False
+    for line in text.splitlines():
+        if line.startswith("["):
+            table_says = "#" in line
+        elif "=" in line and line[0].isalpha() and "[" not in line.split("=")[1][:3]:
+            key = line.split("=")[0].strip()
+            assert key in ("name", "title", "process") or "#" in line or table_says, line
+
+
+def test_what_a_file_leaves_out_comes_from_its_process():
+    """Resin: half of filament's clearance (common practice, no source)."""
+    bare = PrinterFile.model_validate({"name": "r", "title": "r", "process": "resin", "bed": (100, 100), "height": 100})
+    assert bare.clearance.slip == FDM.clearance.slip / 2 == RESIN.clearance.slip
+    part = {"name": "r", "title": "r", "process": "resin", "bed": (9, 9), "height": 9, "clearance": {"loose": "1 mm"}}
+    assert PrinterFile.model_validate(part).clearance.press == RESIN.clearance.press
+    assert PrinterFile.model_validate(part).clearance.loose == 1.0
+
+
+def test_clearances_lie_in_the_published_bands():
+    """printparams.com, "Designing for real-world fit", per side: press .1-.15, sliding .2-.3, loose .3-.5."""
+    c = FDM.clearance
+    assert 0.1 <= c.press <= 0.15
+    assert 0.2 <= c.slip <= 0.3
+    assert 0.3 <= c.loose <= 0.5
+    assert [FDM.clearance_of(f) for f in ("press", "snug", "slip", "loose")] == [c.press, c.snug, c.slip, c.loose]
+
+
+def test_clearances_are_absolute_in_the_written_file():
+    shrinking = read_printer("fdm-220, shrink.x=0.02, shrink.y=0.02")
+    assert shrinking.clearance_of("slip") * shrinking.scale[0] == pytest.approx(0.25, abs=1e-12)
+
+
+def test_settings_after_a_name():
+    printer = read_printer("fdm-220, layers.height=0.1, snap_heights=true, bottom_chamfer=0.4 mm")
+    assert (printer.layers.height, printer.snap_heights, printer.bottom_chamfer) == (0.1, True, 0.4)
+    assert (FDM.snap_heights, FDM.bottom_chamfer, FDM.scale) == (False, 0.0, (1.0, 1.0, 1.0))
+
+
+@pytest.mark.parametrize(
+    "word, told",
+    [
+        ("fdm-221", 'id you mean "fdm-220"'),
+        ("fdm-220, snap_hights=true", 'id you mean "snap_heights"'),
+        ("fdm-220, snap_heights", "expected a key and a value"),
+        ("fdm-220, layers.height=0 mm", "layers, height"),
+        ("fdm-220, layers.height=0.6", "at most the nozzle's width"),
+        ("fdm-220, clearance.press=0.3 mm", "each at least as wide as the one before it"),
+        ("fdm-220, margin=110 mm", "a bed larger than its margins and brims"),
+        ("fdm-220, brim=-1 mm", "brim"),
+        ("fdm-220, name.x=1", "to be a table"),
+        ("fdm-220, resin.waste=0.2", "expected [filament]"),
+        ("resin-190, filament.line=0.4", "expected [resin]"),
+        ("fdm-220, shrink.x=0.5", "shrink"),
+        ("fdm-220, filament.line=2 mm", "a line of 2 mm"),
+        ("fdm-220, height=nan", "height"),
+    ],
+)
+def test_wrong_printers_say_what_is_wrong(word, told):
+    with pytest.raises(InputError) as caught:
+        read_printer(word)
+    assert told in str(caught.value)
+    assert caught.value.expected or caught.value.cure
+
+
+# Layers
+
+
+def test_whole_layers():
+    """printparams.com: 5.1 mm in layers of 0.2 becomes 5.0 or 5.2; a 10 mm cube has 50 (prusa-slicer, Cura, Slic3r)."""
+    layers = LayersTable()
+    assert snap(5.1, layers) in (pytest.approx(5.0), pytest.approx(5.2))
+    assert snap(10.0, layers) == pytest.approx(10.0)
+    assert snap(6.35, layers) == pytest.approx(6.4)
+    assert snap(6.35, LayersTable(first=0.3)) == pytest.approx(6.3)
+    assert snap(0.05, layers) == pytest.approx(0.2)
+    assert snap(0.0, layers) == 0.0
+
+
+@given(st.floats(0.2, 300.0), st.floats(0.05, 0.4), st.floats(0.05, 0.4))
+def test_a_height_moves_by_half_a_layer_at_most(height, layer, first):
+    moved = snap(height, LayersTable(height=layer, first=first))
+    assert abs(moved - height) <= max(layer / 2, first - height) + 1e-5
+    count = (moved - first) / layer
+    assert abs(count - round(count)) < 1e-6
+
+
+@pytest.mark.parametrize("name", list(TILES))
+def test_plain_solids_stay_as_drawn_and_snapped_ones_are_what_their_plates_say(name):
+    plates = TILES[name].plates
+    plain, _ = as_printed("t", plates, FDM)
+    assert stl_bytes(plain) == stl_bytes(build_mesh("t", plates))
+    on_layers = snapped(plates, READY.layers)
+    mesh = build_mesh("t", on_layers)
+    assert mesh.volume == pytest.approx(sum(p.volume for p in on_layers), rel=1e-9)
+    heights = mesh.vertices[:, 2][mesh.triangles]
+    level = heights[(heights == heights[:, :1]).all(axis=1), 0]
+    for z in {round(v, 6) for v in level.tolist() if v > 0}:
+        assert abs(z / 0.2 - round(z / 0.2)) < 1e-5, z
+    written, _ = as_printed("t", plates, READY)
+    taken = chamfer_of(bed_region(build_solid("t", on_layers)), 0.4).volume
+    check_stl(stl_bytes(written), SimpleNamespace(volume=mesh.volume - taken))
+    assert written.volume == pytest.approx(mesh.volume - taken, rel=1e-9)
+
+
+def test_marks_on_faces_stay_on_their_snapped_plates():
+    wall = Plate("w", "wall", box(0, 0, 40, 5), 0, 20.13, ((0, 5), (40, 5)))
+    strip = box(2, 1, 38, 20.13)
+    plates = [
+        Plate("w", "wall", wall.foot, 0, 20.13, wall.edge, marks=(Mark((), strip, strip, 0.5, "inner"),)),
+    ]
+    moved = snapped(plates, FDM.layers)
+    assert moved[0].marks[0].region.bounds[3] == pytest.approx(20.2)
+    assert build_mesh("t", moved).volume == pytest.approx(moved[0].volume, rel=1e-9)
+
+
+@pytest.mark.parametrize("leaf", ["sliding", "hinged", "lift-out"])
+def test_leaves_and_their_grooves_on_whole_layers(leaf):
+    side = Side("doorway", make_opening(63.5, Grid(), leaf=leaf))
+    tile = make_tile("t", single_cell(Cell((side, OPEN, WALL, OPEN)), (2, 2)), Grid())
+    pieces = [piece.plates for piece, _ in leaves_of(tile)]
+    for plates in (tile.plates, *pieces):
+        on_layers = snapped(plates, READY.layers)
+        volume = sum(p.volume for p in on_layers)
+        assert build_mesh("t", on_layers).volume == pytest.approx(volume, rel=1e-9)
+        taken = chamfer_of(bed_region(build_solid("t", on_layers)), 0.4).volume
+        written, _ = as_printed("t", plates, READY)
+        check_stl(stl_bytes(written), SimpleNamespace(volume=volume - taken))
+
+
+def test_heights_off_layers_are_told_and_whole_ones_are_not():
+    tile = TILES["corner"]
+    assert "floor 6.35 to 6.4" in layer_notes(tile.plates, FDM)[0]
+    even = make_tile("t", single_cell(Cell((WALL, OPEN, OPEN, OPEN)), (2, 2)), Grid(base_depth=6.0, wall_height=38.0))
+    assert layer_notes(even.plates, FDM) == []
+    assert "more than half a layer" in layer_notes([Plate("b", "base", box(0, 0, 9, 9), 0, 0.05)], FDM)[0]
+
+
+# Chamfer
+
+
+@pytest.mark.parametrize(
+    "region, depth",
+    [
+        (box(0, 0, 63.2, 63.2), 0.4),
+        (box(0, 0, 30, 30).difference(hole(6.2, (15, 15))).difference(hole(1.2, (5, 5))), 0.3),
+        (box(0, 0, 40, 40).difference(box(10, 10, 60, 14)), 0.5),
+        (shapely.union_all([box(0, 0, 10, 10), box(20, 0, 30, 10)]), 0.4),
+        (Polygon([(0, 0), (60, 5), (70, 50), (30, 20), (5, 45)]), 0.4),
+        (Point(0, 0).buffer(20, 64), 0.4),
+    ],
+)
+def test_a_chamfer_takes_what_its_formula_says(region, depth):
+    """P c^2 / 2 - K c^3 / 3, against shapely's own offsets added up (Simpson's rule is exact for a parabola)."""
+    parts = getattr(region, "geoms", [region])
+    plates = [Plate(f"b{i}", "base", part, 0, 8) for i, part in enumerate(parts)]
+    plates += [Plate("lid", "base", region.convex_hull, 4, 8)] if len(plates) > 1 else []
+    solid = build_solid("t", plates)
+    chamfer = chamfer_of(bed_region(solid), depth)
+    assert chamfer.rings is not None
+    removed = [region.area - region.buffer(-t, join_style="mitre", mitre_limit=20).area for t in (0, depth / 2, depth)]
+    assert chamfer.volume == pytest.approx(depth / 6 * (removed[0] + 4 * removed[1] + removed[2]), rel=1e-6)
+    made = chamfered(solid, depth)
+    assert solid.volume() - made.volume() == pytest.approx(chamfer.volume, abs=1e-9)
+    assert is_closed(stl_bytes(to_mesh("t", made)))
+    assert made.genus() == solid.genus()
+
+
+def test_a_square_by_hand():
+    """A frustum: c (A1 + A2 + sqrt(A1 A2)) / 3, the volume of a truncated pyramid."""
+    base, c = 63.2, 0.4
+    low = base - 2 * c
+    frustum = c * (base**2 + low**2 + base * low) / 3
+    assert chamfer_of(box(0, 0, base, base), c).volume == pytest.approx(base**2 * c - frustum, abs=1e-9)
+
+
+def test_an_outline_bent_too_finely_gets_steps():
+    rounded = box(0, 0, 30, 20).buffer(0.3, quad_segs=6)
+    solid = build_solid("t", [Plate("b", "base", rounded, 0, 8)])
+    chamfer = chamfer_of(bed_region(solid), 0.5)
+    assert chamfer.rings is None
+    made = chamfered(solid, 0.5)
+    assert solid.volume() - made.volume() == pytest.approx(chamfer.volume, rel=1e-6)
+    assert is_closed(stl_bytes(to_mesh("t", made)))
+
+
+def test_pockets_that_open_at_the_bed_get_the_chamfer_too():
+    pocket = hole(5.2, (20, 20))
+    base = Plate("b", "base", box(0, 0, 40, 40), 0, 6, marks=(Mark((), pocket, pocket, 3.0, "under"),))
+    solid = build_solid("t", [base])
+    made = chamfered(solid, 0.4)
+    around = box(10, 10, 30, 30)
+    widened = [
+        shapely.union_all([Polygon(r) for r in made.slice(z).to_polygons()[1:]]).intersection(around).area
+        for z in (0.01, 0.39)
+    ]
+    flats = 5.2
+    assert widened[0] > widened[1] > pocket.area
+    assert math.sqrt(widened[0] / math.pi) * 2 == pytest.approx(flats + 2 * 0.39, abs=0.02)
+    assert solid.volume() - made.volume() == pytest.approx(chamfer_of(bed_region(solid), 0.4).volume, abs=1e-9)
+
+
+def test_too_narrow_for_its_chamfer():
+    with pytest.raises(InputError, match="less than 1 mm wide at the bed"):
+        as_printed("thin", [Plate("b", "base", box(0, 0, 40, 0.9), 0, 6)], read_printer("fdm-220, bottom_chamfer=0.5"))
+
+
+def test_higher_than_what_it_goes_under():
+    with pytest.raises(InputError, match=r"a chamfer of 0\.5 mm under something 0\.4 mm high"):
+        as_printed("flat", [Plate("b", "base", box(0, 0, 40, 40), 0, 0.4)], read_printer("fdm-220, bottom_chamfer=0.5"))
+
+
+def test_workers_make_the_same():
+    from concurrent.futures import ProcessPoolExecutor
+
+    items = [("t", TILES[name].plates, READY) for name in ("corner", "door")]
+    with ProcessPoolExecutor(1) as pool:
+        others = list(pool.map(as_printed, *zip(*items, strict=True)))
+    assert [stl_bytes(m) for m, _ in others] == [stl_bytes(as_printed(*item)[0]) for item in items]
+
+
+@settings(max_examples=15, deadline=None)
+@given(furnished(), st.sampled_from(["10 ft", "5 ft"]))
+def test_every_tile_of_any_plan_prints_with_chamfer_on_whole_layers(made, scale):
+    rows, ways, walls = made
+    for t in make_kit(plan(rows, ways, walls, scale=scale)).types:
+        mesh, _ = as_printed(t.name, t.tile.plates, READY)
+        solid = build_solid("t", snapped(t.tile.plates, READY.layers))
+        expected = solid.volume() - chamfer_of(bed_region(solid), 0.4).volume
+        check_stl(stl_bytes(mesh), SimpleNamespace(volume=expected))
+
+
+@pytest.mark.parametrize("name", ["corner", "door", "custom-outline", "bell-foundry/saddle-door"])
+@pytest.mark.skipif(shutil.which("admesh") is None, reason="admesh is not installed")
+def test_admesh_repairs_nothing_on_chamfered_solids(name, tmp_path):
+    path = tmp_path / "t.stl"
+    path.write_bytes(stl_bytes(as_printed("t", TILES[name].plates, READY)[0]))
+    text = subprocess.run(["admesh", str(path)], capture_output=True, text=True, check=True).stdout
+    for line in ("Total disconnected facets", "Degenerate facets", "Edges fixed", "Facets removed", "Facets added"):
+        assert text.split(line)[1].split(":")[1].split()[0] == "0", text
+
+
+# Shrink
+
+
+def test_shrink_stretches_the_written_mesh_only():
+    printer = read_printer("fdm-220, shrink.x=0.003, shrink.z=0.005")
+    plain = build_mesh("t", TILES["door"].plates)
+    written, _ = as_printed("t", TILES["door"].plates, printer)
+    read = trimesh.load(io.BytesIO(stl_bytes(written)), file_type="stl")
+    x, y, z = plain.size
+    assert read.extents.tolist() == pytest.approx([x / 0.997, y, z / 0.995], rel=1e-6)
+    # What comes off the bed: the drawing.
+    assert (read.extents * [0.997, 1, 0.995]).tolist() == pytest.approx([x, y, z], rel=1e-6)
+    assert read.volume == pytest.approx(TILES["door"].volume / 0.997 / 0.995, rel=1e-6)
+
+
+# Lines and walls
+
+
+def test_walls_of_whole_lines():
+    """n lines of 0.45 mm in layers of 0.2: 0.86, 1.26, 1.67, 2.49 mm (formula from memory)."""
+    assert [round(width_of_lines(n, 0.45, 0.2), 2) for n in (2, 3, 4, 6)] == [0.86, 1.26, 1.67, 2.49]
+    found = wall_lines(1.5, FDM)
+    assert (found.lines, round(found.thickness, 2)) == (4, 1.67)
+
+
+def wall(thickness, height=10.0):
+    return [Plate("w", "wall", box(0, 0, 40, thickness), 0, height, ((0, thickness), (40, thickness)))]
+
+
+def test_least_walls():
+    """Two lines of a 0.4 mm nozzle, 0.8 mm (printparams.com; my3dpm.com); resin 0.6 mm free (addema.se)."""
+    assert (FDM.walls.least, RESIN.walls.least) == (0.8, 0.6)
+    for printer, thin in ((FDM, 0.79), (RESIN, 0.59)):
+        with pytest.raises(InputError, match=f"a wall of {thin:g} mm on t"):
+            check_walls([("t", wall(thin))], printer)
+    assert "breaks when it is handled" in check_walls([("t", wall(1.2))], FDM)[0]
+    assert "wobbles" in check_walls([("t", wall(2.08, 30.0))], FDM)[0]
+    assert "4 whole ones" in " ".join(check_walls([("t", wall(1.8, 10.0))], FDM))
+    assert check_walls([("t", wall(width_of_lines(4, 0.45, 0.2)))], FDM) == []
+    assert check_walls([("t", TILES["corner"].plates)], FDM) == []
+
+
+def test_what_neighbours_leave_of_a_wall_in_a_corner_is_not_thin():
+    tip = Plate("tip", "wall", Polygon([(38, 0), (40, 0), (40, 6)]), 0, 38, ((40, 6), (40, 0)))
+    thick = Plate("w", "wall", Polygon([(0, 0), (38, 0), (40, 6), (0, 6)]), 0, 38, ((0, 6), (40, 6)))
+    assert tip.thickness == 2.0
+    alone = replace(tip, foot=Polygon([(39.5, 0), (40, 0), (40, 6)]))
+    assert check_walls([("t", [thick, tip])], FDM) == []
+    with pytest.raises(InputError, match=r"a wall of 0\.5 mm on t"):
+        check_walls([("t", [alone])], FDM)
+
+
+# Holes
+
+
+def test_holes_of_polygons():
+    """6.2 mm with 16 corners on the circle is 0.12 mm short across flats, with 32 corners 0.03 mm (derived)."""
+    assert [round(inscribed_loss(6.2, n), 2) for n in (16, 32)] == [0.12, 0.03]
+    flats = Point(0, 0).buffer(3.1, quad_segs=4)
+    assert 2 * flats.exterior.distance(Point(0, 0)) == pytest.approx(6.2 - inscribed_loss(6.2, 16), abs=1e-9)
+
+
+@given(st.floats(0.5, 60), st.floats(0, 0.5))
+def test_a_pin_goes_into_a_hole(diameter, allowance):
+    made = hole(diameter, (7, -3), allowance=allowance)
+    centre, radius = Point(7, -3), (diameter + allowance) / 2
+    assert made.exterior.distance(centre) == pytest.approx(radius, rel=1e-9)
+    n = len(made.exterior.coords) - 1
+    assert n == corners_for(radius) >= math.pi / math.acos(1 - 0.02 / radius) - 1e-6
+    corner = LineString([centre, made.exterior.coords[0]]).length
+    assert corner - radius <= 0.02 / (1 - 0.02 / radius) + 1e-9 or n == 8
+
+
+# As a user runs it
+
+
+def test_plain_runs_keep_the_contract_s_volumes_and_ready_ones_do_not(tmp_path):
+    path = tmp_path / "t.toml"
+    path.write_text('name = "t"\n[floor]\nlines = false\n[tile]\nsize = [2, 2]\nwalls = ["north", "west"]\n')
+
+    def made(*more):
+        done = call("solid", path, "-o", tmp_path, "--json", *more)
+        assert done.returncode == 0, done.stderr
+        return json.loads(done.stdout)
+
+    for more in ((), ("--printer", "fdm-220"), ("--printer", "resin-190")):
+        assert made(*more)["solids"][0]["volume_mm3"] == pytest.approx(53757.068, abs=5e-3)
+    assert any("6.35 to 6.4" in note for note in made()["notes"])
+    solid = made("--printer", "fdm-220, snap_heights=true, bottom_chamfer=0.4 mm")["solids"][0]
+    tile = make_tile("t", single_cell(Cell((WALL, OPEN, OPEN, WALL)), (2, 2)), PLAIN_FLOOR)
+    expected = sum(p.volume for p in snapped(tile.plates, FDM.layers)) - chamfer_of(tile.base.foot, 0.4).volume
+    assert solid["volume_mm3"] == pytest.approx(expected, rel=1e-9)
+    assert solid["size_mm"][2] == pytest.approx(44.4)
+
+
+@pytest.mark.parametrize(
+    "words, told",
+    [
+        (("corner", "--wall", "0.9 mm"), "a wall of 0.75 mm on corner"),
+        (("corner", "--printer", 'fdm-220, bed=["60 mm", "60 mm"]'), "setting"),
+        (("corner", "--height", "300 mm"), "at most 210.0 x 210.0 x 250.0 mm"),
+        (("corner", "--printer", "no-such"), "no such file"),
+    ],
+)
+def test_what_a_printer_cannot_make_is_refused_and_nothing_is_written(words, told, tmp_path):
+    done = call("solid", *words, "-o", tmp_path / "out")
+    assert done.returncode == 2
+    assert told in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_part_larger_than_the_bed_as_a_user_sees_it(tmp_path):
+    done = run("build", "bell-foundry", "--pitch", "110 mm", "-o", tmp_path / "out")
+    assert done.returncode == 2
+    assert "of 219.7 x 219.7 x" in done.stderr
+    assert "at most 210.0 x 210.0 x 250.0 mm" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "out").exists()

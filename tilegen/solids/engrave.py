@@ -1,0 +1,32 @@
+"""Words cut into the underside of a finished solid: after its chamfer, which would break the letters' edges."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import manifold3d
+import numpy as np
+import shapely
+from manifold3d import Manifold
+from shapely.geometry.polygon import orient
+
+from tilegen.solids.build import prism
+from tilegen.tiles.plate import Mark
+
+_REACH_MM = 0.5
+
+
+def engraved_below(solid: Manifold, marks: Sequence[Mark]) -> Manifold:
+    """A solid that stands on z = 0 less marks of its underside, in plan coordinates."""
+    if not marks:
+        return solid
+    return Manifold.batch_boolean([solid, *map(_cutter, marks)], manifold3d.OpType.Subtract)
+
+
+def _cutter(mark: Mark) -> Manifold:
+    rings = []
+    for polygon in getattr(mark.region, "geoms", [mark.region]):
+        oriented = orient(polygon)
+        rings += [shapely.get_coordinates(ring)[:-1] for ring in (oriented.exterior, *oriented.interiors)]
+    flat = np.concatenate(rings)
+    return prism(rings, *(np.column_stack([flat, np.full(len(flat), z)]) for z in (-_REACH_MM, mark.depth)))

@@ -1,0 +1,139 @@
+"""Walls as whole numbers of lines, and the thinnest ones that print."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.errors import InputError
+from tilegen.reading.printer_models import PrinterFile
+from tilegen.tiles.plate import Plate
+
+_ROUNDING = 1e-6
+
+
+def width_of_lines(lines: int, line: float, layer: float) -> float:
+    """How thick a wall of so many lines is, mm: ew + (n - 1)(ew - lh(1 - pi/4)).
+
+    line: width of one (ew); layer: its height (lh). Neighbouring lines overlap by what their round sides leave
+    empty; formula from memory.
+
+    >>> [round(width_of_lines(n, 0.45, 0.2), 2) for n in (2, 3, 4, 6)]
+    [0.86, 1.26, 1.67, 2.49]
+    """
+    return line + (lines - 1) * (line - layer * (1 - math.pi / 4))
+
+
+@dataclass(frozen=True, slots=True)
+class WallLines:
+    """A wall against whole lines. lines: the nearest whole number; thickness: of that many, mm; share: how many fit."""
+
+    lines: int
+    thickness: float
+    share: float
+
+
+def wall_lines(thickness: float, printer: PrinterFile) -> WallLines:
+    """The whole number of lines nearest to a wall's thickness in mm."""
+    line, layer = printer.filament.line, printer.layers.height
+    step = line - layer * (1 - math.pi / 4)
+    share = 1 + (thickness - line) / step
+    lines = max(1, math.floor(share + 0.5))
+    return WallLines(lines, width_of_lines(lines, line, layer), share)
+
+
+def check_walls(named: Sequence[tuple[str, Sequence[Plate]]], printer: PrinterFile) -> list[str]:
+    """Warnings about the standing plates of tiles and pieces by name: thin, slender, off whole lines.
+
+    Raises:
+        InputError: a wall thinner than the printer makes.
+    """
+    found: dict[tuple[float, float], str] = {}
+    for name, plates in named:
+        for thickness, height in _standing(plates, printer):
+            found.setdefault((thickness, height), name)
+    notes: list[str] = []
+    for (thickness, height), name in found.items():
+        _refuse(name, thickness, printer)
+        if thickness < printer.walls.sturdy - _ROUNDING:
+            notes.append(
+                f"A wall of {thickness:g} mm ({name}) breaks when it is handled: {printer.walls.sturdy:g} mm or more "
+                f"stands up to it on the {printer.title}."
+            )
+        elif height > printer.walls.slender * thickness + _ROUNDING:
+            notes.append(
+                f"A wall {height:g} mm high and {thickness:g} mm thick ({name}) wobbles as it prints: "
+                f"{height / printer.walls.slender:.2f} mm would stand."
+            )
+    return notes + _whole_lines({thickness for thickness, _ in found}, printer)
+
+
+def _standing(plates: Sequence[Plate], printer: PrinterFile) -> set[tuple[float, float]]:
+    """(thickness, height) of the standing plates of one part, those left out that are thin only beside others."""
+    upright = [plate for plate in plates if plate.edge is not None]
+    sizes = {(round(plate.thickness, 3), round(plate.height, 3)): plate for plate in upright}
+    doubtful = max(printer.walls.sturdy, *(height / printer.walls.slender for _, height in sizes), 0.0)
+    if all(thickness >= doubtful for thickness, _ in sizes):
+        return set(sizes)
+    whole = shapely.union_all([plate.foot for plate in upright])
+    return {size for size, plate in sizes.items() if size[0] >= doubtful or _is_thin(plate, whole)}
+
+
+def _is_thin(plate: Plate, whole: BaseGeometry) -> bool:
+    """Whether a plate is thin where it stands, and not just what its neighbours leave of a corner.
+
+    A disc a little wider than the plate does not fit into what stands there, over most of the plate's foot.
+    """
+    radius = 0.55 * plate.thickness
+    opened = whole.buffer(-radius).buffer(radius)
+    return float(plate.foot.intersection(opened).area) < plate.foot.area / 2
+
+
+def wall_records(plates: Iterable[Plate], printer: PrinterFile) -> list[dict[str, float]]:
+    """Each thickness of the standing plates in lines, and the nearest whole number of them, for a filament printer."""
+    if printer.process != "fdm":
+        return []
+    records = []
+    for thickness in sorted({round(plate.thickness, 3) for plate in plates if plate.edge is not None}):
+        found = wall_lines(thickness, printer)
+        records.append(
+            {
+                "thickness_mm": thickness,
+                "lines": round(found.share, 2),
+                "whole_lines": found.lines,
+                "whole_mm": round(found.thickness, 3),
+            }
+        )
+    return records
+
+
+def _refuse(name: str, thickness: float, printer: PrinterFile) -> None:
+    if thickness >= printer.walls.least - _ROUNDING:
+        return
+    two = f" (two lines are {width_of_lines(2, printer.filament.line, printer.layers.height):.2f} mm)"
+    raise InputError(
+        f"a wall of {thickness:g} mm on {name}",
+        expected=f"at least {printer.walls.least:g} mm on the {printer.title}{two if printer.process == 'fdm' else ''}",
+        cure="make the wall thicker (--wall), or only cut it (tilegen sheet)",
+        place="[walls] least",
+    )
+
+
+def _whole_lines(thicknesses: set[float], printer: PrinterFile) -> list[str]:
+    """Walls that lines fill without infill and that are no whole number of lines: a gap or an overlap stays inside."""
+    if printer.process != "fdm":
+        return []
+    notes = []
+    for thickness in sorted(thicknesses):
+        found = wall_lines(thickness, printer)
+        all_lines = found.lines <= 2 * printer.filament.perimeters
+        if all_lines and abs(found.thickness - thickness) > printer.size_error / 4:
+            notes.append(
+                f"A wall of {thickness:g} mm is {found.share:.1f} lines of {printer.filament.line:g} mm: "
+                f"{found.thickness:.2f} mm is {found.lines} whole ones and prints without a gap."
+            )
+    return notes

@@ -1,0 +1,85 @@
+"""From plates to the mesh that is written: heights, chamfer, vents and shrink as the printer's file says."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from tilegen.errors import InputError
+from tilegen.reading.printer_models import PrinterFile
+from tilegen.solids.build import Mesh, build_solid, to_mesh
+from tilegen.solids.chamfer import chamfered
+from tilegen.solids.engrave import engraved_below
+from tilegen.solids.hollows import hollow_notes, hollows_of, vented
+from tilegen.solids.layers import snapped
+from tilegen.tiles.plate import Mark, Plate
+
+_BED_MM = 1e-9
+
+
+def as_printed(
+    name: str, plates: Sequence[Plate], printer: PrinterFile, below: Sequence[Mark] = ()
+) -> tuple[Mesh, list[str]]:
+    """The closed mesh of a tile or piece as it is written, and what to know about it.
+
+    below: words for the underside, which the chamfer leaves alone. With a printer's defaults (heights as drawn, no
+    chamfer, no shrink) this is the plain solid of the plates.
+
+    Raises:
+        SolidError: the plates do not make one body.
+        InputError: too thin or too narrow for what the printer's file asks for; names the part.
+    """
+    try:
+        return _as_printed(name, plates, printer, below)
+    except InputError as error:
+        raise _named(error, name) from None
+
+
+def _as_printed(
+    name: str, plates: Sequence[Plate], printer: PrinterFile, below: Sequence[Mark]
+) -> tuple[Mesh, list[str]]:
+    solid = build_solid(name, snapped(plates, printer.layers) if printer.snap_heights else plates)
+    low = solid.bounding_box()[2]
+    if abs(low) > _BED_MM:
+        solid = solid.translate((0.0, 0.0, -low))
+    if printer.bottom_chamfer:
+        _check_depth(plates, printer.bottom_chamfer)
+        solid = chamfered(solid, printer.bottom_chamfer)
+    solid = engraved_below(solid, below)
+    notes: list[str] = []
+    if printer.process == "resin":
+        hollows = hollows_of(solid)
+        if hollows and printer.resin.vents:
+            solid = vented(solid, hollows, printer, name)
+            notes.append(f"{name}: side holes let the resin out of {len(hollows)} hollow{'s' * (len(hollows) > 1)}.")
+        else:
+            notes += hollow_notes(name, hollows, printer)
+    return scaled(to_mesh(name, solid), printer.scale), notes
+
+
+def _check_depth(plates: Sequence[Plate], chamfer: float) -> None:
+    lowest = min(plate.bottom for plate in plates)
+    thinnest = min(plate.height for plate in plates if plate.bottom == lowest)
+    if thinnest <= chamfer:
+        raise InputError(
+            f"a chamfer of {chamfer:g} mm under something {thinnest:g} mm high",
+            expected="less than its height",
+            place="bottom_chamfer",
+        )
+
+
+def scaled(mesh: Mesh, scale: tuple[float, float, float]) -> Mesh:
+    """A mesh stretched along x, y and z, to make up for what a print shrinks by."""
+    if scale == (1.0, 1.0, 1.0):
+        return mesh
+    x, y, z = scale
+    return replace(mesh, vertices=mesh.vertices * np.asarray(scale), volume=mesh.volume * x * y * z)
+
+
+def _named(error: InputError, name: str) -> InputError:
+    """The same error, with the part's name before what was found."""
+    return InputError(
+        f"{name}: {error.found}", expected=error.expected, cure=error.cure, file=error.file, place=error.place
+    )
