@@ -22,6 +22,7 @@ LEVELS = [
     ("jobs", "lists", "making", "inspection"),
     ("pictures",),
     ("commands", "desk"),
+    ("groups",),
     ("cli",),
 ]
 

@@ -10,31 +10,25 @@ from typing import Annotated, Optional
 
 import typer
 
+from tilegen.groups import CoverWords, CutWords, GridWords, PrintWords, Talk, WorkWords, grouped, tools_of
 from tilegen.options import (
     Accept,
     AsJson,
-    Construction,
-    Corners,
-    Depth,
+    DoorsOpen,
     Either,
-    GridFile,
-    Height,
-    Jobs,
+    InSight,
     Machine,
-    Material,
     Measure,
     Only,
     Out,
+    Own,
     Paper,
     PaperSize,
-    Pitch,
     Plans,
-    PrinterName,
     Profiles,
     Quiet,
     ShowUnits,
     Units,
-    Wall,
 )
 
 app = typer.Typer(
@@ -55,29 +49,6 @@ def _show_version(asked: bool) -> None:
         raise typer.Exit
 
 
-InSight = Annotated[
-    bool, typer.Option("--in-sight", help="Only what can be in sight at once: the smallest kit that always lays it.")
-]
-DoorsOpen = Annotated[bool, typer.Option("--doors-open", help="Sight goes through doorways and saddles.")]
-Own = Annotated[
-    Optional[Path],
-    typer.Option("--own", metavar="FILE", help="A shelf file of what you own: make only what is missing."),
-]
-
-Construct = Annotated[
-    Optional[Construction],
-    typer.Option(
-        "--construction", help="Layers and strips, folded card, or V-grooved board; the material's own if absent."
-    ),
-]
-CornerKind = Annotated[
-    Optional[Corners], typer.Option("--corners", help="How walls meet at a corner; the material's own if absent.")
-]
-Nominal = Annotated[
-    bool, typer.Option("--nominal", help="Leave the kerf out of DXF and SVG: the machine's program allows for it.")
-]
-
-
 @app.callback()
 def _root(
     version: Annotated[
@@ -88,6 +59,7 @@ def _root(
 
 
 @app.command()
+@grouped
 def start(folder: Annotated[Path, typer.Argument(help="A new folder to begin in.")], quiet: Quiet = False) -> None:
     """Make a folder to begin in: a small commented plan, a grid file, a first profile."""
     from tilegen.commands.start import run_start
@@ -96,60 +68,33 @@ def start(folder: Annotated[Path, typer.Argument(help="A new folder to begin in.
 
 
 @app.command()
+@grouped
 def build(
     plans: Plans,
+    *,
     out: Out = Path("out"),
     only: Only = None,
     own: Own = None,
     in_sight: InSight = False,
     doors_open: DoorsOpen = False,
-    material: Material = ["foam"],
-    machine: Machine = "hand-knife",
-    printer: PrinterName = "fdm-220",
-    accept: Accept = None,
-    construction: Construct = None,
-    corners: CornerKind = None,
-    nominal: Nominal = False,
-    paper: PaperSize = Paper.a4,
-    grid: GridFile = None,
-    pitch: Pitch = None,
-    wall: Wall = None,
-    height: Height = None,
-    depth: Depth = None,
-    jobs: Jobs = 1,
-    units: ShowUnits = Units.mm,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    cover: CoverWords,
+    cut: CutWords,
+    printing: PrintWords,
+    grid: GridWords,
+    work: WorkWords,
 ) -> None:
     """The main job: count the kit, write every tile as a solid and as sheets, the layout, the lists."""
     from tilegen.commands.build import Part, run_build
-    from tilegen.commands.common import Measures, Tools
 
-    run_build(
-        plans,
-        out,
-        Measures(grid, pitch, wall, height, depth),
-        Tools(
-            tuple(material),
-            machine,
-            printer,
-            accept,
-            paper.value,
-            jobs,
-            construction.value if construction else None,
-            corners.value if corners else None,
-            nominal,
-        ),
-        part=Part(tuple(only or ()), own, in_sight=in_sight, doors_open=doors_open),
-        units=units.value,
-        as_json=as_json,
-        quiet=quiet,
-    )
+    part = Part(tuple(only or ()), own, in_sight=in_sight, doors_open=doors_open, cover=cover.read(own))
+    run_build(plans, out, grid.read(), tools_of(cut, printing, work.jobs), part=part, **work.talk.told)
 
 
 @app.command()
+@grouped
 def kit(
     plans: Plans,
+    *,
     in_sight: InSight = False,
     doors_open: DoorsOpen = False,
     own: Own = None,
@@ -166,31 +111,25 @@ def kit(
         Measure, typer.Option("--from", metavar="COLUMN,ROW", help="Draw what is in sight from this cell.")
     ] = None,
     out: Out = Path("out"),
-    grid: GridFile = None,
-    pitch: Pitch = None,
-    wall: Wall = None,
-    height: Height = None,
-    depth: Depth = None,
-    units: ShowUnits = Units.mm,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    cover: CoverWords,
+    grid: GridWords,
+    talk: Talk,
 ) -> None:
     """Which tiles, how many, where and how turned; several plans: one kit that lays any one of them."""
-    from tilegen.commands.common import Measures
     from tilegen.commands.kit import KitWords, run_kit
 
     run_kit(
         plans,
-        Measures(grid, pitch, wall, height, depth),
-        KitWords(in_sight, doors_open, own, together, by_room, way_in, sight_from, out),
-        units=units.value,
-        as_json=as_json,
-        quiet=quiet,
+        grid.read(),
+        KitWords(in_sight, doors_open, own, together, by_room, way_in, sight_from, out, cover.read(own)),
+        **talk.told,
     )
 
 
 @app.command()
+@grouped
 def fit(
+    *,
     plan: Annotated[
         Optional[str], typer.Argument(metavar="[PLAN]", help="A plan file, or a shipped plan's name.")
     ] = None,
@@ -217,159 +156,61 @@ def fit(
     out: Annotated[
         Optional[Path], typer.Option("--out", "-o", metavar="FOLDER", help="Draw the numbers into this folder too.")
     ] = None,
-    grid: GridFile = None,
-    pitch: Pitch = None,
-    wall: Wall = None,
-    height: Height = None,
-    depth: Depth = None,
-    units: ShowUnits = Units.mm,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    grid: GridWords,
+    talk: Talk,
 ) -> None:
     """Which figures stand where; the four ways to place a wall; --want finds a grid. Exit 1: a figure does not fit."""
-    from tilegen.commands.common import Measures
     from tilegen.commands.fit import Asked, run_fit
 
     run_fit(
         plan,
-        Measures(grid, pitch, wall, height, depth),
+        grid.read(),
         Asked(tuple(figure or ()), tuple(want or ()), largest_tile, tile_error, reference),
         out=out,
-        units=units.value,
-        as_json=as_json,
-        quiet=quiet,
+        **talk.told,
     )
 
 
 @app.command()
+@grouped
 def tile(
     profiles: Profiles,
+    *,
     out: Out = Path("out"),
-    material: Material = ["foam"],
-    machine: Machine = "hand-knife",
-    printer: PrinterName = "fdm-220",
-    accept: Accept = None,
-    construction: Construct = None,
-    corners: CornerKind = None,
-    nominal: Nominal = False,
-    paper: PaperSize = Paper.a4,
-    grid: GridFile = None,
-    pitch: Pitch = None,
-    wall: Wall = None,
-    height: Height = None,
-    depth: Depth = None,
-    jobs: Jobs = 1,
-    units: ShowUnits = Units.mm,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    cut: CutWords,
+    printing: PrintWords,
+    grid: GridWords,
+    work: WorkWords,
 ) -> None:
     """Single tiles, one-offs too: solid and sheet."""
-    from tilegen.commands.common import Measures, Tools
     from tilegen.commands.single import run_single
 
-    run_single(
-        profiles,
-        out,
-        Measures(grid, pitch, wall, height, depth),
-        Tools(
-            tuple(material),
-            machine,
-            printer,
-            accept,
-            paper.value,
-            jobs,
-            construction.value if construction else None,
-            corners.value if corners else None,
-            nominal,
-        ),
-        halves=("solids", "sheets"),
-        plans_too=False,
-        units=units.value,
-        as_json=as_json,
-        quiet=quiet,
-    )
+    tools = tools_of(cut, printing, work.jobs)
+    run_single(profiles, out, grid.read(), tools, halves=("solids", "sheets"), plans_too=False, **work.talk.told)
 
 
 @app.command()
-def solid(
-    things: Either,
-    out: Out = Path("out"),
-    printer: PrinterName = "fdm-220",
-    grid: GridFile = None,
-    pitch: Pitch = None,
-    wall: Wall = None,
-    height: Height = None,
-    depth: Depth = None,
-    jobs: Jobs = 1,
-    units: ShowUnits = Units.mm,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
-) -> None:
+@grouped
+def solid(things: Either, *, out: Out = Path("out"), printing: PrintWords, grid: GridWords, work: WorkWords) -> None:
     """Only the printed half of a tile or a plan."""
-    from tilegen.commands.common import Measures, Tools
     from tilegen.commands.single import run_single
 
-    run_single(
-        things,
-        out,
-        Measures(grid, pitch, wall, height, depth),
-        Tools(printer=printer, jobs=jobs),
-        halves=("solids",),
-        plans_too=True,
-        units=units.value,
-        as_json=as_json,
-        quiet=quiet,
-    )
+    tools = tools_of(printing=printing, jobs=work.jobs)
+    run_single(things, out, grid.read(), tools, halves=("solids",), plans_too=True, **work.talk.told)
 
 
 @app.command()
-def sheet(
-    things: Either,
-    out: Out = Path("out"),
-    material: Material = ["foam"],
-    machine: Machine = "hand-knife",
-    accept: Accept = None,
-    construction: Construct = None,
-    corners: CornerKind = None,
-    nominal: Nominal = False,
-    paper: PaperSize = Paper.a4,
-    grid: GridFile = None,
-    pitch: Pitch = None,
-    wall: Wall = None,
-    height: Height = None,
-    depth: Depth = None,
-    jobs: Jobs = 1,
-    units: ShowUnits = Units.mm,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
-) -> None:
+@grouped
+def sheet(things: Either, *, out: Out = Path("out"), cut: CutWords, grid: GridWords, work: WorkWords) -> None:
     """Only the cut half of a tile or a plan."""
-    from tilegen.commands.common import Measures, Tools
     from tilegen.commands.single import run_single
 
-    run_single(
-        things,
-        out,
-        Measures(grid, pitch, wall, height, depth),
-        Tools(
-            tuple(material),
-            machine,
-            accept=accept,
-            paper=paper.value,
-            jobs=jobs,
-            construction=construction.value if construction else None,
-            corners=corners.value if corners else None,
-            nominal=nominal,
-        ),
-        halves=("sheets",),
-        plans_too=True,
-        units=units.value,
-        as_json=as_json,
-        quiet=quiet,
-    )
+    tools = tools_of(cut, jobs=work.jobs)
+    run_single(things, out, grid.read(), tools, halves=("sheets",), plans_too=True, **work.talk.told)
 
 
 @app.command()
+@grouped
 def gauge(
     material: Annotated[str, typer.Option("--material", metavar="NAME", help="Stock to test.")] = "foam",
     machine: Machine = "hand-knife",
@@ -399,6 +240,7 @@ def gauge(
 
 
 @app.command()
+@grouped
 def inspect(
     files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="STL, 3MF, DXF or SVG files.")],
     units: ShowUnits = Units.mm,
@@ -409,6 +251,19 @@ def inspect(
     from tilegen.commands.inspect import run_inspect
 
     run_inspect(files, units=units.value, as_json=as_json, quiet=quiet)
+
+
+@app.command()
+@grouped
+def desk(
+    port: Annotated[int, typer.Option("--port", min=0, max=65535, help="Where it listens; 0: any free port.")] = 8317,
+    browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page.")] = True,
+    quiet: Quiet = False,
+) -> None:
+    """The local page: draw a plan, see fit and kit at once, take the files (needs the extra desk)."""
+    from tilegen.commands.desk import run_desk
+
+    run_desk(port, browser=browser, quiet=quiet)
 
 
 def main() -> None:

@@ -36,6 +36,13 @@ class Construction(str, Enum):
     grooved = "grooved"
 
 
+class Least(str, Enum):
+    """What larger pieces should save."""
+
+    pieces = "pieces"
+    material = "material"
+
+
 class Corners(str, Enum):
     """How walls meet at a corner of a tile cut from sheets."""
 
@@ -99,4 +106,44 @@ Accept = Annotated[
 Only = Annotated[
     Optional[list[str]],
     typer.Option("--only", metavar="TILE", help="Make just this tile, by name or id; may be given more than once."),
+]
+InSight = Annotated[
+    bool, typer.Option("--in-sight", help="Only what can be in sight at once: the smallest kit that always lays it.")
+]
+DoorsOpen = Annotated[bool, typer.Option("--doors-open", help="Sight goes through doorways and saddles.")]
+Own = Annotated[
+    Optional[Path],
+    typer.Option("--own", metavar="FILE", help="A shelf file of what you own: make only what is missing."),
+]
+
+Construct = Annotated[
+    Optional[Construction],
+    typer.Option(
+        "--construction", help="Layers and strips, folded card, or V-grooved board; the material's own if absent."
+    ),
+]
+CornerKind = Annotated[
+    Optional[Corners], typer.Option("--corners", help="How walls meet at a corner; the material's own if absent.")
+]
+Nominal = Annotated[
+    bool, typer.Option("--nominal", help="Leave the kerf out of DXF and SVG: the machine's program allows for it.")
+]
+Pieces = Annotated[
+    Optional[str],
+    typer.Option(
+        "--pieces",
+        metavar="LIST",
+        help='Cover the floor with fewer, larger tiles: "2x1, 2x2, 4x2, run-3, tee, cross" (10 ft plans).',
+    ),
+]
+LeastOf = Annotated[
+    Least, typer.Option("--least", help="With --pieces: the fewest pieces, or the least material beyond what you own.")
+]
+Lattice = Annotated[
+    Optional[str],
+    typer.Option(
+        "--lattice",
+        metavar="COLUMN,ROW",
+        help="5 ft plans: where the first block of 2 x 2 cells starts, 0,0 to 1,1; the best of the four if absent.",
+    ),
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -11,10 +11,12 @@ from typing import Any
 import typer
 
 from tilegen.commands.common import (
+    Covering,
     Measures,
     OpenPlan,
     Tools,
     counted,
+    cover_words,
     distinct_stems,
     file_records,
     open_plan,
@@ -45,6 +47,7 @@ class Part:
     own: Path | None = None
     in_sight: bool = False
     doors_open: bool = False
+    cover: Covering = Covering()  # noqa: RUF009 - it is frozen
 
 
 @dataclass(frozen=True)
@@ -70,14 +73,14 @@ def run_build(
     quiet: bool,
 ) -> None:
     """Build each plan into its own folder; everything is made before anything is written."""
-    opened = [open_plan(word, measures) for word in plans]
+    opened = [open_plan(word, measures, part.cover) for word in plans]
     folders = distinct_stems(plan.path for plan in opened)
     workshop = open_workshop(tools)
     built = []
     for folder, plan in zip(folders, opened, strict=True):
         with progress(f"{folder} ...", quiet=quiet):
             built.append(build_plan(folder, plan, workshop, part=part, others=[p.kit for p in opened], units=units))
-    written = [_write(out / b.folder, b) for b in built]
+    written = [write_build(out / b.folder, b) for b in built]
     if as_json:
         _print(out, built, written)
     elif not quiet:
@@ -95,10 +98,11 @@ def build_plan(
     part: Part | None = None,
     others: Sequence[Kit] = (),
     units: Units = "mm",
+    tell: Callable[[str], None] = lambda _: None,
 ) -> Built:
     """All files of a plan, in memory.
 
-    others: kits whose names a shelf may use too.
+    others: kits whose names a shelf may use too. tell: called with a word on each stage that begins.
 
     Raises:
         InputError: a tile named in `only` that is not in the kit, a wrong shelf, a part that fits no bed or sheet.
@@ -114,13 +118,18 @@ def build_plan(
     made.files["kit.json"] = ("".join(kit_json(shown, more, totals)) + "\n").encode()
     made.files["kit.csv"] = kit_csv(shown)
     made.files["rooms.csv"] = rooms_csv(stops)
+    tell("solids")
     meshes = make_printed(made, things, workshop)
+    tell("sheets")
     sets = make_cut(made, things, workshop)
     made.files["shopping.csv"] = _shopping(made, sets, things, meshes, workshop)
     _add_costs(made, sets, things)
+    tell("layout and report")
     canvas = layout_canvas(drawing, kit, units=units)
     made.files["layout.svg"] = canvas.svg().encode()
     made.files["layout.png"] = canvas.png()
+    if plan.cover is not None:
+        made.notes.insert(0, cover_words(plan.cover))
     notes = tuple(dict.fromkeys(made.notes))
     report = Report(drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops, made.job)
     made.files["report.html"] = report_html(report, units=units).encode()
@@ -159,7 +168,8 @@ def _add_costs(made: Made, sets: Sequence[SheetSet], things: Wanted) -> None:
         made.files["costs.csv"] = costs_csv(rows)
 
 
-def _write(folder: Path, built: Built) -> list[Written]:
+def write_build(folder: Path, built: Built) -> list[Written]:
+    """Write a build's files and its manifest."""
     manifests = (MANIFEST, f"solids/{MANIFEST}", f"sheets/{MANIFEST}")
     return write_files(folder, built.made.files, manifests=manifests)
 

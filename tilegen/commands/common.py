@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,9 +15,11 @@ from tilegen.jobs import Written
 from tilegen.lengths import parse_length
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
+from tilegen.plans.pieces import Cover, cover_floor, read_kinds
 from tilegen.reading.files import find
 from tilegen.reading.models import ConstructionName, CornersName
 from tilegen.reading.plans import read_plan
+from tilegen.reading.shelves import read_shelf
 from tilegen.sheets.papers import Paper
 
 
@@ -68,16 +70,40 @@ class Tools:
     nominal: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Covering:
+    """How a plan's cells become tiles, as given on the command line; own: a shelf file."""
+
+    pieces: str | None = None
+    least: str = "pieces"
+    lattice: str | None = None
+    own: Path | None = None
+
+    def first_block(self) -> tuple[int, int] | None:
+        """Where the first block of a 5 ft plan starts, if that is given.
+
+        Raises:
+            InputError: not one of the four.
+        """
+        if self.lattice is None:
+            return None
+        found = tuple(part.strip() for part in self.lattice.split(","))
+        if len(found) != 2 or not set(found) <= {"0", "1"}:
+            raise InputError(f'"{self.lattice}"', expected="0,0 or 0,1 or 1,0 or 1,1", place="--lattice")
+        return int(found[0]), int(found[1])
+
+
 @dataclass(frozen=True)
 class OpenPlan:
-    """A plan read, worked out and counted."""
+    """A plan read, worked out and counted; cover: how larger pieces cover it."""
 
     path: Path
     drawing: Drawing
     kit: Kit
+    cover: Cover | None = None
 
 
-def open_plan(word: str, measures: Measures) -> OpenPlan:
+def open_plan(word: str, measures: Measures, covering: Covering = Covering()) -> OpenPlan:
     """A plan by path or shipped name.
 
     Raises:
@@ -85,10 +111,36 @@ def open_plan(word: str, measures: Measures) -> OpenPlan:
     """
     path = find(word, "plans")
     drawing = read_plan(path, grid_file=measures.grid, overrides=measures.overrides())
+    lattice = covering.first_block()
+    if lattice is not None and drawing.scale != "5 ft":
+        raise InputError("--lattice on a 10 ft plan", expected='a plan of scale "5 ft"', place="--lattice")
     try:
-        return OpenPlan(path, drawing, make_kit(drawing))
+        if covering.pieces is None:
+            return OpenPlan(path, drawing, make_kit(drawing, lattice))
+        owned = owned_by_id(make_kit(drawing), read_shelf(covering.own).tiles) if covering.own else {}
+        cover = cover_floor(drawing, read_kinds(covering.pieces), owned=owned, least=covering.least)
+        return OpenPlan(path, drawing, cover.kit, cover)
     except InputError as error:
         raise error.located(file=str(path)) from None
+
+
+def owned_by_id(kit: Kit, shelf: Mapping[str, int]) -> dict[str, int]:
+    """What a shelf holds, by id: single squares may stand there by name, larger pieces by their id."""
+    ids = {t.name: t.tile.id for t in kit.types}
+    found: dict[str, int] = {}
+    for word, count in shelf.items():
+        key = ids.get(word, word.rsplit("-", 1)[-1].upper())
+        found[key] = found.get(key, 0) + count
+    return found
+
+
+def cover_words(cover: Cover) -> str:
+    """How good a cover is, in one line."""
+    proven = "no choice of these takes fewer" if cover.proven else f"at least {cover.least} would be needed"
+    return (
+        f"{cover.squares} squares covered by {cover.pieces} pieces; {proven}; "
+        f"rectangles of any size: at least {cover.rectangles}."
+    )
 
 
 def distinct_stems(paths: Iterable[Path]) -> list[str]:

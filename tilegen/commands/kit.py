@@ -11,7 +11,7 @@ from typing import Any
 
 import typer
 
-from tilegen.commands.common import Measures, OpenPlan, file_records, open_plan, print_json
+from tilegen.commands.common import Covering, Measures, OpenPlan, cover_words, file_records, open_plan, print_json
 from tilegen.commands.needs import Needs, work_out_needs
 from tilegen.commands.tables import kit_table, plain_table, show
 from tilegen.errors import InputError
@@ -38,13 +38,14 @@ class KitWords:
     way_in: str | None = None
     sight_from: str | None = None
     out: Path = Path("out")
+    cover: Covering = Covering()  # noqa: RUF009 - it is frozen
 
 
 def run_kit(
     plans: Sequence[str], measures: Measures, words: KitWords, *, units: Units, as_json: bool, quiet: bool
 ) -> None:
     """Count one plan's kit, or one kit for several plans, and show it."""
-    opened = [open_plan(word, measures) for word in plans]
+    opened = [open_plan(word, measures, words.cover) for word in plans]
     if len(opened) == 1:
         _one(opened[0], words, units=units, as_json=as_json, quiet=quiet)
         return
@@ -70,13 +71,23 @@ def _one(plan: OpenPlan, words: KitWords, *, units: Units, as_json: bool, quiet:
         document |= {"rooms": route_record(tuple(stops))} if stops else {}
         print_json(document | ({"files": files} if files else {}))
     elif as_json:
-        for text in kit_json(kit, needs.more(kit), needs.totals()):
+        for text in kit_json(kit, needs.more(kit), needs.totals() | _cover_totals(plan)):
             sys.stdout.write(text)
         sys.stdout.write("\n")
     elif not quiet:
         _tell(kit, needs, stops, units)
+        if plan.cover is not None:
+            show(cover_words(plan.cover))
         for record in files:
             typer.echo(record["path"])
+
+
+def _cover_totals(plan: OpenPlan) -> dict[str, int]:
+    """What `--pieces` adds to the totals."""
+    cover = plan.cover
+    if cover is None:
+        return {}
+    return {"squares": cover.squares, "least_pieces": cover.least, "least_rectangles": cover.rectangles}
 
 
 def _parsed(kit: Kit, needs: Needs) -> dict[str, Any]:

@@ -112,3 +112,8 @@ def run_start(folder: Path, *, quiet: bool) -> None:
         typer.echo(f"{folder}: plan.toml, grid.toml, alcove.toml")
         program = sys.argv[0] if Path(sys.argv[0]).name == "tilegen" else "tilegen"
         typer.echo(f"Next: {program} build {folder / 'plan.toml'}    or: {program} tile {folder / 'alcove.toml'}")
+
+
+def starting_plan() -> str:
+    """The small commented plan to begin with."""
+    return _PLAN

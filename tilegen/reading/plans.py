@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -23,8 +24,17 @@ def read_plan(path: Path, *, grid_file: Path | None = None, overrides: Mapping[s
     Raises:
         InputError: with the file, the place in it and the cure.
     """
-    data = read_toml(path)
-    file = str(path)
+    return plan_of(read_toml(path), str(path), grid_file=grid_file, overrides=overrides)
+
+
+def plan_of(
+    data: dict[str, Any], file: str, *, grid_file: Path | None = None, overrides: Mapping[str, float] | None = None
+) -> Drawing:
+    """A plan's tables, worked out; file: what messages call it.
+
+    Raises:
+        InputError: with the file, the place in it and the cure.
+    """
     if "shape" in data:
         raise InputError(
             "[[shape]]", expected="rooms drawn in cells", cure="rooms off the grid can't be built yet", file=file

@@ -1,0 +1,300 @@
+"""The desk without a browser: edits keep a plan's text, answers are the commands' own, and only this page is served."""
+
+import io
+import json
+import time
+import tomllib
+import zipfile
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("starlette")
+pytest.importorskip("httpx")
+
+from starlette.testclient import TestClient
+
+from tilegen.commands.build import build_plan, write_build
+from tilegen.commands.common import Measures, Tools, open_plan
+from tilegen.commands.halves import open_workshop
+from tilegen.desk.app import make_app
+from tilegen.desk.edits import apply_edits, read_edits
+from tilegen.desk.guard import MOST_BYTES
+from tilegen.desk.taking import Takings, Wish
+from tilegen.desk.view import open_text, view
+from tilegen.errors import InputError
+from tilegen.fit.bases import figures_on, figures_record
+from tilegen.plans.kit import make_kit
+from tilegen.plans.record import kit_head
+from tilegen.reading.files import find
+from tilegen.reading.plans import read_plan
+
+PORT = 8317
+ORIGIN = f"http://127.0.0.1:{PORT}"
+DEMO = find("bell-foundry", "plans").read_text()
+SMALL = 'name = "Small"  # a comment\ndrawing = """\nA A B\nA A B\n"""\n'
+
+
+@pytest.fixture
+def client():
+    with TestClient(make_app(PORT), base_url=ORIGIN) as found:
+        found.headers["origin"] = ORIGIN
+        yield found
+
+
+def edited(text, *edits):
+    return apply_edits(text, read_edits(list(edits)))
+
+
+def test_no_edit_changes_no_byte():
+    for name in ("bell-foundry", "lamp-cellars"):
+        text = find(name, "plans").read_text()
+        assert edited(text).text == text
+
+
+def test_edits_keep_comments_and_order():
+    out = edited(SMALL, {"do": "paint", "cells": [[3, 1]], "room": "A"}, {"do": "name", "name": "Other"}).text
+    assert "# a comment" in out
+    assert out.index("name") < out.index("drawing")
+    assert tomllib.loads(out)["drawing"].split() == ["A", "A", "A", "A", "A", "B"]
+
+
+def test_a_drawing_grows_and_its_ways_go_with_it():
+    text = edited(SMALL, {"do": "way", "cell": [2, 1], "side": "east", "kind": "doorway"}).text
+    grown = edited(text, {"do": "paint", "cells": [[0, -1], [5, 3]], "room": "C"})
+    assert grown.grown == (1, 2)
+    data = tomllib.loads(grown.text)
+    assert data["way"][0]["cell"] == [3, 3]
+    rows = ["".join(row.split()) for row in data["drawing"].split("\n") if row]
+    assert rows == ["C.....", "......", ".AAB..", ".AAB..", ".....C"]
+
+
+def test_what_has_lost_its_wall_goes():
+    text = edited(
+        SMALL,
+        {"do": "way", "cell": [2, 1], "side": "east", "kind": "saddle"},
+        {"do": "wall", "cell": [1, 1], "side": "east", "stands": True},
+        {"do": "title", "room": "B", "title": "Back room"},
+    ).text
+    open_text(text)
+    out = edited(
+        text,
+        {"do": "paint", "cells": [[3, 1], [3, 2], [1, 1]], "room": "A"},
+        {"do": "paint", "cells": [[1, 1]], "room": "."},
+    )
+    assert out.said == ("1 way taken away", "1 title taken away", "1 wall taken away")
+    assert "way" not in tomllib.loads(out.text)
+    open_text(out.text)
+
+
+def test_a_way_is_one_whichever_side_it_is_seen_from():
+    one = edited(SMALL, {"do": "way", "cell": [2, 1], "side": "east", "kind": "doorway"}).text
+    other = edited(one, {"do": "way", "cell": [3, 1], "side": "west", "kind": "saddle"}).text
+    assert len(tomllib.loads(other)["way"]) == 1
+    assert "way" not in tomllib.loads(edited(other, {"do": "way", "cell": [2, 1], "side": "east", "kind": None}).text)
+    # From solid ground it is written down from the room's side.
+    outside = edited(SMALL, {"do": "way", "cell": [1, 0], "side": "south", "kind": "doorway", "leaf": "sliding"}).text
+    assert tomllib.loads(outside)["way"][0] == {"cell": [1, 1], "side": "north", "kind": "doorway", "leaf": "sliding"}
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"do": "paint", "cells": [[1, 1]], "room": "AB"},
+        {"do": "paint", "cells": [[1, 1]], "room": "/"},
+        {"do": "paint", "cells": [[1, 900]], "room": "A"},
+        {"do": "paint", "cells": [[1.5, 1]], "room": "A"},
+        {"do": "open", "path": "/etc/passwd"},
+        {"do": "way", "cell": [1, 1], "side": "up", "kind": "open"},
+        "paint",
+    ],
+)
+def test_edits_that_are_none(wrong):
+    with pytest.raises(InputError):
+        edited(SMALL, wrong)
+
+
+def test_the_view_is_the_commands_own():
+    drawing = read_plan(find("bell-foundry", "plans"))
+    kit = make_kit(drawing)
+    seen = view(DEMO, ["1 in", "2 in"])
+    head = kit_head(kit)
+    assert [(t["name"], t["id"], t["count"]) for t in seen["kit"]["tiles"]] == [
+        (t["name"], t["id"], t["count"]) for t in head["tiles"]
+    ]
+    assert seen["kit"]["totals"] == head["totals"]
+    for mine, record in zip(seen["fit"], figures_record(figures_on(drawing, [25.4, 50.8])), strict=True):
+        assert {key: mine[key] for key in record} == record
+    assert len(seen["lie"]) == kit.tiles + sum(p.count for p in kit.pieces)
+
+
+def test_a_fault_is_told_and_the_rest_still_shown():
+    text = edited(SMALL, {"do": "measure", "key": "wall_thickness", "value": "40 mm"}).text
+    seen = view(text)
+    assert not seen["ok"]
+    assert "wall_thickness" in seen["error"]["place"]
+    assert seen["rows"] == ["AAB", "AAB"]
+
+
+def post(client, path, **body):
+    return client.post(path, json=body)
+
+
+def test_an_edit_over_the_wire(client):
+    answer = post(
+        client, "/edit", text=SMALL, edits=[{"do": "paint", "cells": [[1, 1]], "room": "B"}], figures=["1 in"]
+    )
+    assert answer.status_code == 200
+    assert answer.json()["view"]["kit"]["totals"]["tiles"] == 6
+    wrong = post(client, "/edit", text="drawing = 3", edits=[])
+    assert wrong.status_code == 422
+    assert "drawing" in wrong.json()["error"]["found"]
+
+
+def test_pictures_and_solids(client):
+    for what, least in (("layout", 1), ("sheets", 1), ("beds", 1)):
+        answer = post(client, "/picture", text=SMALL, picture=what)
+        assert answer.status_code == 200, answer.text
+        assert len(answer.json()["pictures"]) >= least
+        assert all(picture["svg"].lstrip().startswith("<") for picture in answer.json()["pictures"])
+    tile = view(SMALL)["kit"]["tiles"][0]["id"]
+    solid = post(client, "/solid", text=SMALL, tile=tile)
+    assert solid.headers["x-least"] == "0.15,0.15"
+    assert len(solid.content) == 84 + 50 * int.from_bytes(solid.content[80:84], "little")
+    assert post(client, "/solid", text=SMALL, tile="../../etc").status_code == 422
+    sight = post(client, "/sight", text=SMALL, cell=[1, 1]).json()
+    assert sight["rows"] == ["110", "110"]
+
+
+def test_refused_pairs_are_told(client):
+    found = client.get("/tools").json()
+    assert not found["pairs"]["pvc/laser"]["ok"]
+    assert found["pairs"]["foam-core/laser"]["ask"]
+    assert found["pairs"]["foam/hand-knife"]["cautions"]
+    assert (
+        post(
+            client, "/picture", text=SMALL, picture="sheets", wish={"materials": ["pvc"], "machine": "laser"}
+        ).status_code
+        == 422
+    )
+
+
+# ---- only this machine, only this page
+
+
+@pytest.mark.parametrize("host", ["evil.example", f"evil.example:{PORT}", "127.0.0.1", f"127.0.0.1:{PORT + 1}", ""])
+def test_another_host_name_is_refused(client, host):
+    assert client.get("/", headers={"host": host}).status_code == 421
+    assert client.post("/edit", headers={"host": host}, json={"text": SMALL}).status_code == 421
+
+
+@pytest.mark.parametrize(
+    "origin", ["http://evil.example", "null", "", f"https://127.0.0.1:{PORT}", f"http://127.0.0.1:{PORT}.evil.example"]
+)
+def test_writes_from_another_page_are_refused(client, origin):
+    assert client.post("/edit", headers={"origin": origin}, json={"text": SMALL}).status_code == 403
+    assert client.post("/take", headers={"origin": origin}, json={"text": SMALL}).status_code == 403
+
+
+def test_a_foreign_form_can_not_write(client):
+    for kind in ("text/plain", "application/x-www-form-urlencoded", "multipart/form-data"):
+        answer = client.post("/edit", content=json.dumps({"text": SMALL}), headers={"content-type": kind})
+        assert answer.status_code == 415
+    assert client.get("/tools", headers={"sec-fetch-site": "cross-site"}).status_code == 403
+
+
+def test_bodies_are_bounded(client):
+    large = "#" * (MOST_BYTES + 10)
+    assert client.post("/edit", json={"text": large}).status_code == 413
+
+    def chunks():
+        for _ in range(MOST_BYTES // 100_000 + 5):
+            yield b"x" * 100_000
+
+    headers = {"content-type": "application/json"}
+    assert client.post("/edit", content=chunks(), headers=headers).status_code == 413
+    assert client.post("/edit", content=b"{" * 100_000, headers=headers).status_code == 400
+    assert client.post("/edit", content=b"[" * 1_000_000, headers=headers).status_code == 400
+
+
+def test_no_path_of_the_client_is_used(client):
+    for path in ("/../pyproject.toml", "/page/desk.html", "/%2e%2e/%2e%2e/etc/passwd", "/desk.js/../../view.py"):
+        assert client.get(path).status_code in (404, 405)
+    for wish in ({"materials": ["../foam"]}, {"machine": "/etc/passwd"}, {"printer": "fdm-220.toml"}, {"paper": "B9"}):
+        assert post(client, "/take", text=SMALL, wish=wish).status_code in (400, 422)
+
+
+def test_headers_keep_the_page_to_itself(client):
+    page = client.get("/")
+    policy = page.headers["content-security-policy"]
+    assert "default-src 'none'" in policy
+    assert "unsafe" not in policy
+    assert page.headers["x-content-type-options"] == "nosniff"
+    assert "http" not in page.text.replace("http-equiv", "").replace(ORIGIN, "")
+
+
+def outcome(client, name):
+    for _ in range(400):
+        taking = client.app.state.takings.running[name]
+        taking.look()
+        if taking.outcome:
+            return taking.outcome
+        time.sleep(0.1)
+    raise AssertionError("no outcome")
+
+
+def test_the_zip_has_the_bytes_of_the_command(client, tmp_path):
+    name = post(client, "/take", text=SMALL).json()["name"]
+    assert client.get(f"/take/{name}/files.zip").status_code == 404
+    assert outcome(client, name) == {"done": True, "message": ""}
+    events = client.get(f"/take/{name}").text
+    assert "event: stage" in events
+    assert "event: outcome" in events
+    archive = zipfile.ZipFile(io.BytesIO(client.get(f"/take/{name}/files.zip").content))
+    plan = tmp_path / "small.toml"
+    plan.write_text(SMALL)
+    built = build_plan("small", open_plan(str(plan), Measures()), open_workshop(Tools()))
+    write_build(tmp_path / "out", built)
+    files = {
+        f"small/{p.relative_to(tmp_path / 'out').as_posix()}": p.read_bytes()
+        for p in (tmp_path / "out").rglob("*")
+        if p.is_file()
+    }
+    assert {entry: archive.read(entry) for entry in archive.namelist()} == files
+    assert all(not entry.startswith("/") and ".." not in Path(entry).parts for entry in archive.namelist())
+
+
+def test_a_build_can_be_stopped_and_leaves_nothing():
+    takings = Takings()
+    name = takings.start(DEMO, Wish(materials=["card"], machine="laser"))
+    taking = takings.running[name]
+    assert takings.drop(name)
+    assert not taking.process.is_alive()
+    assert not taking.folder.exists()
+    assert not takings.drop(name)
+
+
+def test_a_build_that_fails_says_why():
+    takings = Takings()
+    name = takings.start(edited(SMALL, {"do": "measure", "key": "pitch", "value": "300 mm"}).text, Wish())
+    for _ in range(300):
+        takings.running[name].look()
+        if takings.running[name].outcome:
+            break
+        time.sleep(0.1)
+    assert takings.running[name].outcome["done"] is False
+    assert "found" in takings.running[name].outcome["message"]
+    takings.close()
+    assert not takings.running
+
+
+def test_the_command_says_where_the_port_is_taken():
+    import socket
+
+    from tilegen.commands.desk import run_desk
+
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        with pytest.raises(InputError, match="port"):
+            run_desk(taken.getsockname()[1], browser=False, quiet=True)

@@ -1,0 +1,569 @@
+// The desk: what is drawn goes to the program as edits; what comes back is shown. Nothing is worked out here.
+import { keep, kept, keepStep, keptSteps } from "/keep.js";
+import { Sheet } from "/sheet.js";
+import { Solid, readStl } from "/solid.js";
+
+const $ = (id) => document.getElementById(id);
+const EMPTY = 'name = "A plan of my own"\nscale = "10 ft"\ndrawing = """\n. . . . . . . . . .\n. . . . . . . . . .\n. . . . . . . . . .\n. . . . . . . . . .\n. . . . . . . . . .\n. . . . . . . . . .\n. . . . . . . . . .\n"""\n';
+const HINTS = {
+  paint: "Drag over squares to make them the room chosen.", block: "Drag from corner to corner; by keyboard, Enter at both corners.",
+  clear: "Drag over squares to make them solid ground again.", way: "Click a wall to put a way through it; click again to take it away.",
+  wall: "Click a line inside a room to put up a wall; click again to take it away.", sight: "Click a square to see what is seen from there.",
+  move: "Drag the map; the wheel or two fingers zoom.",
+};
+const state = { text: EMPTY, pending: [], steps: [], at: -1, gesture: 0, tool: "paint", room: "A", figures: ["1 in", "2 in"], fitShown: -1, corner: null, stroke: [], view: null, taking: null };
+let sending = false, tools = null;
+const meshes = new Map();
+
+const sheet = new Sheet($("map"), { apply, moving: () => state.tool === "move" });
+const solid = new Solid($("solid"));
+
+// ---- the program
+
+async function ask(path, body) {
+  const answer = await fetch(path, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
+  if (answer.headers.get("content-type")?.startsWith("application/json")) {
+    const found = await answer.json();
+    if (!answer.ok) throw Object.assign(new Error(words(found.error)), { told: true });
+    return found;
+  }
+  if (!answer.ok) throw Object.assign(new Error(`refused (${answer.status})`), { told: true });
+  return answer;
+}
+
+function words(error) {
+  if (!error) return "something is wrong";
+  const parts = [error.place ? `${error.place}: found ${error.found}` : error.found];
+  if (error.expected) parts.push(`expected ${error.expected}`);
+  return parts.join("; ") + (error.cure ? `. ${error.cure[0].toUpperCase()}${error.cure.slice(1)}` : "");
+}
+
+function edit(...edits) {
+  for (const one of edits) state.pending.push({ gesture: state.gesture, edit: one });
+  remember();
+  return flush();
+}
+
+function remember() {
+  keep({ text: state.text, pending: state.pending, figures: state.figures, steps: state.steps.length, at: state.at });
+}
+
+// Edits go one batch after another; those made meanwhile wait, and follow the drawing if it grows.
+async function flush(show = false) {
+  if (sending) return;
+  sending = true;
+  try {
+    while (state.pending.length || show) {
+      show = false;
+      const batch = state.pending.slice();
+      const began = performance.now();
+      const answer = await ask("/edit", { text: state.text, edits: batch.map((p) => p.edit), figures: state.figures });
+      state.pending = state.pending.slice(batch.length);
+      const [west, north] = answer.grown;
+      if (west || north) { shiftPending(west, north); sheet.grown(west, north); }
+      state.text = answer.text;
+      if (batch.length) step(batch[batch.length - 1].gesture);
+      take(answer);
+      document.documentElement.dataset.tookMs = String(Math.round(performance.now() - began));
+      remember();
+    }
+    trouble("");
+  } catch (error) {
+    if (error.told) { state.pending = []; remember(); say(`Not done: ${error.message}`); trouble(error.message); } else {
+      trouble("The desk's program does not answer. Your plan is kept in this browser; it goes on as soon as the program is back.");
+      setTimeout(() => flush(true), 1500);
+    }
+  } finally {
+    sending = false;
+  }
+  if (state.pending.length) flush();
+}
+
+function shiftPending(west, north) {
+  for (const { edit: one } of state.pending) {
+    if (one.cell) one.cell = [one.cell[0] + west, one.cell[1] + north];
+    if (one.cells) one.cells = one.cells.map(([c, r]) => [c + west, r + north]);
+  }
+  state.stroke = state.stroke.map(([c, r]) => [c + west, r + north]);
+  if (state.corner) state.corner = [state.corner[0] + west, state.corner[1] + north];
+}
+
+// ---- steps to go back
+
+function step(gesture) {
+  if (gesture !== state.lastGesture || state.at < 0) {
+    state.steps = state.steps.slice(0, state.at + 1);
+    state.steps.push(state.text);
+    state.at += 1;
+    state.lastGesture = gesture;
+  } else state.steps[state.at] = state.text;
+  keepStep(state.at, state.text);
+  buttons();
+}
+
+async function go(by) {
+  if (state.pending.length || sending || !state.steps[state.at + by]) return;
+  state.at += by;
+  state.text = state.steps[state.at];
+  state.lastGesture = null;
+  buttons();
+  remember();
+  await flush(true);
+  say(by < 0 ? "One step back." : "One step on.");
+}
+
+function buttons() {
+  $("undo").disabled = state.at < 1;
+  $("redo").disabled = state.at + 1 >= state.steps.length;
+}
+
+function load(text, what) {
+  state.gesture += 1;
+  state.text = text;
+  state.pending = [];
+  sheet.view = null;
+  step(state.gesture);
+  flush(true).then(() => sheet.whole());
+  if (what) say(what);
+}
+
+// ---- what came back
+
+function take({ said, view }) {
+  state.view = view;
+  sheet.dark(null);
+  sheet.show(view);
+  sheet.pending(pendingCells());
+  if (document.activeElement !== $("plan-name")) $("plan-name").value = view.name;
+  roomsList(view);
+  measures(view);
+  const empty = view.rows.every((row) => /^\.*$/.test(row));
+  $("trouble").hidden = view.ok || empty;
+  if (!view.ok && !empty) trouble(words(view.error));
+  kitTable(view);
+  fitList(view);
+  if (said.length) say(`${said.join(", ")}.`);
+  if (!$("solid").hidden) showSolid();
+}
+
+function pendingCells() {
+  return state.pending.flatMap(({ edit: one }) => one.cells || []).concat(state.stroke);
+}
+
+function trouble(text) {
+  $("trouble").textContent = text;
+  $("trouble").hidden = !text;
+}
+
+function say(text) {
+  $("said").textContent = text;
+}
+
+function kitTable(view) {
+  const body = $("kit").tBodies[0];
+  if (!view.ok) { body.replaceChildren(); $("kit-total").textContent = ""; return; }
+  const { tiles, pieces, totals } = view.kit;
+  $("kit-total").textContent = `${totals.tiles} tiles of ${totals.types} types`;
+  body.replaceChildren(...[...tiles, ...pieces.map((p) => ({ ...p, key: "" }))].map((t) => {
+    const row = document.createElement("tr");
+    for (const value of [t.key, t.name, t.count]) row.append(Object.assign(document.createElement("td"), { textContent: value }));
+    const look = Object.assign(document.createElement("button"), { type: "button", textContent: "see" });
+    look.setAttribute("aria-label", `See ${t.name} as a solid`);
+    look.addEventListener("click", () => tileSolid(t));
+    const cell = document.createElement("td");
+    cell.append(look);
+    row.append(cell);
+    return row;
+  }));
+}
+
+function fitList(view) {
+  const found = view.fit || [];
+  $("fit").replaceChildren(...state.figures.map((word, k) => {
+    const item = document.createElement("li"), record = found[k], head = document.createElement("div");
+    head.className = "row";
+    const shown = state.fitShown === k;
+    const pick = Object.assign(document.createElement("button"), { type: "button", textContent: `${word} base` });
+    pick.setAttribute("aria-pressed", String(shown));
+    pick.addEventListener("click", () => { state.fitShown = shown ? -1 : k; fitList(state.view); });
+    const away = Object.assign(document.createElement("button"), { type: "button", textContent: "Remove" });
+    away.setAttribute("aria-label", `Remove the ${word} base`);
+    away.addEventListener("click", () => { state.figures.splice(k, 1); state.fitShown = -1; remember(); flush(true); });
+    head.append(pick, away);
+    item.append(head);
+    const verdict = document.createElement("span");
+    if (record) {
+      const no = record.positions - record.stands;
+      const apart = [...new Set(record.unreached.map((p) => p.title || p.room))];
+      verdict.className = no || apart.length || !record.positions ? "no" : "yes";
+      verdict.textContent = record.positions ? `${no ? "Blocked in places" : "Fits"}: stands in ${record.stands} of ${record.positions} places.` : "No place is large enough.";
+      if (apart.length) verdict.textContent += ` Can't get to all of: ${apart.join(", ")}.`;
+    } else verdict.textContent = "No answer while the plan has a fault.";
+    item.append(verdict);
+    return item;
+  }));
+  sheet.fit(state.fitShown >= 0 ? found[state.fitShown] : null);
+}
+
+function roomsList(view) {
+  const letters = [...new Set(view.rows.join("").replace(/\./g, ""))].sort();
+  if (state.room && !letters.includes(state.room)) letters.push(state.room);
+  const chosen = $("room");
+  chosen.replaceChildren(...letters.map((room) => Object.assign(document.createElement("option"), { value: room, textContent: view.titles[room] ? `${room}: ${view.titles[room]}` : room })));
+  chosen.value = state.room;
+  if ($("rooms").contains(document.activeElement)) return;
+  $("rooms").replaceChildren(...letters.filter((room) => view.rows.join("").includes(room)).map((room) => {
+    const item = document.createElement("li"), label = document.createElement("label");
+    const input = Object.assign(document.createElement("input"), { value: view.titles[room] || "", maxLength: 80, placeholder: "title" });
+    label.className = "choice";
+    label.append(`Room ${room}`, input);
+    input.addEventListener("change", () => { state.gesture += 1; edit({ do: "title", room, title: input.value.trim() }); });
+    item.append(label);
+    return item;
+  }));
+}
+
+function measures(view) {
+  $("scale").value = view.scale;
+  for (const input of document.querySelectorAll("[data-measure]")) if (input !== document.activeElement) input.value = view.measures[input.dataset.measure] || "";
+}
+
+// ---- drawing
+
+function choose(tool) {
+  state.tool = tool;
+  state.corner = null;
+  sheet.lines = tool === "way" || tool === "wall";
+  if (!sheet.lines) sheet.cursor = sheet.cursor.map((v) => v - (v % 2));
+  for (const button of document.querySelectorAll("[data-tool]")) button.setAttribute("aria-pressed", String(button.dataset.tool === tool));
+  for (const option of document.querySelectorAll("[data-for]")) option.hidden = !option.dataset.for.split(" ").includes(tool);
+  $("hint").textContent = HINTS[tool];
+  sheet.drawCursor();
+}
+
+function apply(target, phase) {
+  const { tool } = state;
+  if (phase === "start") state.gesture += 1;
+  if (phase === "cancel") { state.stroke = []; state.corner = null; sheet.pending([]); sheet.drawCursor(); return; }
+  if (tool === "paint" || tool === "clear") paint(target.cell, phase);
+  else if (tool === "block") block(target.cell, phase);
+  else if (phase !== "start") return;
+  else if (tool === "way") way(target);
+  else if (tool === "wall") wall(target);
+  else if (tool === "sight") sight(target.cell);
+}
+
+function paint(cell, phase) {
+  if (phase === "start") { state.stroke = []; state.last = cell; }
+  if (phase === "end") { state.stroke = []; return; }
+  const fresh = between(state.last, cell).filter(([c, r]) => inReach(c, r) && !state.stroke.some((s) => s[0] === c && s[1] === r));
+  state.last = cell;
+  if (!fresh.length) return;
+  state.stroke.push(...fresh);
+  sheet.pending(pendingCells());
+  edit({ do: "paint", cells: fresh, room: state.tool === "clear" ? "." : state.room });
+}
+
+const inReach = (c, r) => c > -3 && r > -3 && c <= sheet.columns + 3 && r <= sheet.count + 3;
+
+function between([a, b], [c, d]) {
+  const n = Math.max(Math.abs(c - a), Math.abs(d - b), 1);
+  return Array.from({ length: n + 1 }, (_, k) => [Math.round(a + (c - a) * k / n), Math.round(b + (d - b) * k / n)]);
+}
+
+function block(cell, phase) {
+  if (phase === "start") { state.corner = cell; return; }
+  if (!state.corner) return;
+  const cells = [];
+  for (let r = Math.min(cell[1], state.corner[1]); r <= Math.max(cell[1], state.corner[1]); r += 1)
+    for (let c = Math.min(cell[0], state.corner[0]); c <= Math.max(cell[0], state.corner[0]); c += 1) if (inReach(c, r)) cells.push([c, r]);
+  if (phase === "drag") { sheet.pending(cells); return; }
+  state.corner = null;
+  sheet.pending(cells);
+  edit({ do: "paint", cells, room: state.room });
+}
+
+const lineOf = (cell, side) => (side === "north" || side === "south" ? `a${cell[0]},${cell[1] + (side === "south")}` : `d${cell[0] + (side === "east")},${cell[1]}`);
+const roomAt = ([c, r]) => state.view?.rows[r - 1]?.[c - 1] || ".";
+const beyond = ([c, r], side) => ({ north: [c, r - 1], south: [c, r + 1], west: [c - 1, r], east: [c + 1, r] })[side];
+
+function way({ cell, side }) {
+  if (!side) return say("Choose a side: move to a line between two squares.");
+  const line = lineOf(cell, side), there = state.view.ways.find((w) => lineOf(w.cell, w.side) === line);
+  const [kind, leaf, head] = [$("way-kind").value, $("way-leaf").value, $("way-head").value];
+  const same = there && there.kind === kind && (there.leaf || "none") === leaf && (there.head || "flat") === head;
+  if (same) { edit({ do: "way", cell, side, kind: null }); return say("Way taken away."); }
+  const rooms = [roomAt(cell), roomAt(beyond(cell, side))], walled = state.view.walls.some((w) => lineOf(w.cell, w.side) === line);
+  if (rooms[0] === rooms[1] && !walled) return say(rooms[0] === "." ? "There is no wall: both sides are solid ground." : "There is no wall between two squares of one room: put one up first.");
+  edit({ do: "way", cell, side, kind, leaf: kind === "open" ? "none" : leaf, head });
+  return say(`A way of kind ${kind}.`);
+}
+
+function wall({ cell, side }) {
+  if (!side) return say("Choose a side: move to a line between two squares.");
+  const line = lineOf(cell, side), stands = state.view.walls.some((w) => lineOf(w.cell, w.side) === line);
+  const rooms = [roomAt(cell), roomAt(beyond(cell, side))];
+  if (!stands && (rooms[0] !== rooms[1] || rooms[0] === ".")) return say(rooms[0] === rooms[1] ? "That is solid ground." : "A wall stands there already: the rooms differ.");
+  edit({ do: "wall", cell, side, stands: !stands });
+  return say(stands ? "Wall taken away." : "A wall put up.");
+}
+
+async function sight(cell) {
+  try {
+    const found = await ask("/sight", { text: state.text, cell, doors_open: $("doors-open").checked });
+    sheet.dark(found);
+    const seen = found.rows.join("").replace(/0/g, "").length;
+    say(`From column ${cell[0]}, row ${cell[1]}: ${seen} squares in sight.`);
+  } catch (error) { say(error.message); }
+}
+
+// ---- the keyboard
+
+$("map").addEventListener("keydown", (event) => {
+  const moves = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
+  if (moves[event.key]) { event.preventDefault(); sheet.step(...moves[event.key]); if (event.shiftKey && (state.tool === "paint" || state.tool === "clear")) keyApply(); sheet.drawCursor(state.tool === "block" ? state.corner : null); tell(); return; }
+  if (event.key === "Enter" || event.key === " ") { event.preventDefault(); keyApply(); return; }
+  if (event.key === "Escape") { state.corner = null; sheet.drawCursor(); say("Left off."); return; }
+  if (event.key === "+" || event.key === "=") { sheet.zoom(0.8); return; }
+  if (event.key === "-") { sheet.zoom(1.25); return; }
+  if (/^[1-7]$/.test(event.key)) { choose(["paint", "block", "clear", "way", "wall", "sight", "move"][Number(event.key) - 1]); say(`Tool: ${state.tool}.`); return; }
+  if (/^\p{L}$/u.test(event.key)) { state.room = event.shiftKey ? event.key.toLowerCase() : event.key.toUpperCase(); roomsList(state.view); say(`Room ${state.room}.`); }
+});
+
+function keyApply() {
+  const target = sheet.target();
+  if (state.tool === "block") {
+    if (!state.corner) { apply(target, "start"); say("First corner. Move to the other one and press Enter."); } else apply(target, "end");
+    sheet.drawCursor(state.corner);
+    return;
+  }
+  apply(target, "start");
+  if (state.tool === "paint" || state.tool === "clear") apply(target, "end");
+  tell();
+}
+
+function tell() {
+  const { cell, side } = sheet.target(), room = roomAt(cell), title = state.view?.titles[room];
+  const where = `Column ${cell[0]}, row ${cell[1]}`;
+  if (!side) return say(`${where}: ${room === "." ? "solid ground" : `room ${room}${title ? `, ${title}` : ""}`}.`);
+  const line = lineOf(cell, side), there = state.view?.ways.find((w) => lineOf(w.cell, w.side) === line);
+  return say(`${where}, its ${side} side: ${there ? `way, ${there.kind}` : roomAt(cell) !== roomAt(beyond(cell, side)) || state.view?.walls.some((w) => lineOf(w.cell, w.side) === line) ? "wall" : "nothing"}.`);
+}
+
+document.addEventListener("keydown", (event) => {
+  if (!(event.ctrlKey || event.metaKey) || event.target.matches("input, textarea")) return;
+  const key = event.key.toLowerCase();
+  if (key === "z") { event.preventDefault(); go(event.shiftKey ? 1 : -1); }
+  if (key === "y") { event.preventDefault(); go(1); }
+});
+$("tools").addEventListener("keydown", (event) => {
+  const by = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+  if (!by) return;
+  const all = [...$("tools").querySelectorAll("button")];
+  all[(all.indexOf(document.activeElement) + by + all.length) % all.length].focus();
+});
+
+// ---- solids
+
+async function meshOf(id) {
+  if (!meshes.has(id)) {
+    const answer = await ask("/solid", { text: state.text, tile: id });
+    const least = answer.headers.get("x-least").split(",").map(Number);
+    meshes.set(id, { ...readStl(await answer.arrayBuffer()), least });
+  }
+  return meshes.get(id);
+}
+
+const atOrigin = new Float32Array([1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1]);
+
+async function tileSolid(tile) {
+  const canvas = document.createElement("canvas");
+  canvas.tabIndex = 0;
+  canvas.setAttribute("aria-label", `${tile.name} as a solid. Arrow keys turn it, plus and minus zoom.`);
+  openViewer(`${tile.name} (${tile.id})`, canvas);
+  const viewer = new Solid(canvas);
+  if (!viewer.works) return canvas.replaceWith("This browser shows no solids (WebGL is off).");
+  try { viewer.show([{ mesh: await meshOf(tile.id), lies: [atOrigin] }]); } catch (error) { canvas.replaceWith(error.message); }
+  return undefined;
+}
+
+async function showSolid() {
+  if (!state.view?.ok || !solid.works) return say(solid.works ? "The plan has a fault: no solid yet." : "This browser shows no solids (WebGL is off).");
+  const view = state.view, lies = new Map();
+  for (const [shape, a, b, c, d, e, f] of view.lie) {
+    const one = view.shapes[shape];
+    if (!lies.has(one.id)) lies.set(one.id, { loose: one.loose, list: [] });
+    lies.get(one.id).list.push([a, b, c, d, e, f]);
+  }
+  try {
+    const things = [];
+    for (const [id, { loose, list }] of lies) {
+      const mesh = await meshOf(id);
+      if (state.view !== view) return undefined;
+      const [x, y] = mesh.least, up = loose ? view.base_mm : 0;
+      things.push({ mesh, loose, lies: list.map(([a, b, c, d, e, f]) => new Float32Array([a, -b, 0, 0, c, -d, 0, 0, 0, 0, 1, 0, a * x + c * y + e, -(b * x + d * y + f), up, 1])) });
+    }
+    solid.show(things);
+    document.documentElement.dataset.solidShown = String(things.length);
+  } catch (error) { say(error.message); }
+  return undefined;
+}
+
+$("stand-up").addEventListener("click", () => {
+  const up = $("solid").hidden;
+  $("solid").hidden = !up;
+  $("map").toggleAttribute("hidden", up);
+  $("stand-up").setAttribute("aria-pressed", String(up));
+  if (up) showSolid();
+});
+
+// ---- pictures and files
+
+function openViewer(title, ...content) {
+  $("viewer-title").textContent = title;
+  $("viewer-body").replaceChildren(...content);
+  if (!$("viewer").open) $("viewer").showModal();
+}
+$("viewer-close").addEventListener("click", () => $("viewer").close());
+
+function wish() {
+  const pair = tools.pairs[`${$("material").value}/${$("machine").value}`];
+  return { materials: [$("material").value], machine: $("machine").value, printer: $("printer").value, paper: $("paper").value, accept: $("accept").checked && pair?.ask ? [pair.ask] : [] };
+}
+
+for (const button of document.querySelectorAll("[data-picture]")) button.addEventListener("click", async () => {
+  openViewer("Working it out", "One moment.");
+  try {
+    const { pictures } = await ask("/picture", { text: state.text, picture: button.dataset.picture, wish: wish() });
+    openViewer(button.textContent, ...pictures.map(({ name, svg }) => {
+      const figure = document.createElement("figure"), image = document.createElement("img");
+      image.src = URL.createObjectURL(new Blob([svg], { type: "image/svg+xml" }));
+      image.alt = `Picture: ${name}`;
+      figure.append(image, Object.assign(document.createElement("figcaption"), { textContent: name }));
+      return figure;
+    }));
+  } catch (error) { openViewer("Not yet", error.message); }
+});
+
+$("take").addEventListener("click", async () => {
+  try {
+    const { name } = await ask("/take", { text: state.text, wish: wish() });
+    state.taking = name;
+    $("take").disabled = true;
+    $("stop").hidden = false;
+    const events = new EventSource(`/take/${name}`);
+    events.addEventListener("stage", (event) => { $("progress").textContent = `Working: ${JSON.parse(event.data)} ...`; });
+    events.addEventListener("outcome", (event) => {
+      events.close();
+      const { done, message } = JSON.parse(event.data);
+      taken(done ? "Done: the files come as a zip." : `Not made: ${message}`);
+      if (done) Object.assign(document.createElement("a"), { href: `/take/${name}/files.zip`, download: "tilegen-files.zip" }).click();
+    });
+    events.onerror = () => { events.close(); taken("The program does not answer."); };
+  } catch (error) { taken(error.message); }
+});
+
+function taken(text) {
+  $("progress").textContent = text;
+  $("take").disabled = false;
+  $("stop").hidden = true;
+}
+
+$("stop").addEventListener("click", async () => {
+  if (state.taking) await ask(`/take/${state.taking}/stop`, {});
+  taken("Stopped; nothing was made.");
+});
+
+// ---- choices
+
+function fill(id, entries, chosen) {
+  $(id).replaceChildren(...Object.entries(entries).map(([value, title]) => Object.assign(document.createElement("option"), { value, textContent: title })));
+  if (chosen) $(id).value = chosen;
+}
+
+function cautions() {
+  const pair = tools.pairs[`${$("material").value}/${$("machine").value}`];
+  $("pair").hidden = pair.ok;
+  $("pair").textContent = pair.why;
+  $("accept-row").hidden = !pair.ask;
+  $("accept-words").textContent = pair.ask ? `I take on the caution: ${pair.ask}` : "";
+  $("accept").checked = false;
+  $("cautions").replaceChildren(...[...pair.cautions, ...tools.printer_cautions[$("printer").value]].map((text) => Object.assign(document.createElement("li"), { textContent: text })));
+}
+
+function another() {
+  const used = new Set(state.view.rows.join(""));
+  state.room = [..."ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789"].find((letter) => !used.has(letter)) || "A";
+  roomsList(state.view);
+  say(`Room ${state.room}.`);
+}
+
+for (const button of document.querySelectorAll("[data-tool]")) button.addEventListener("click", () => choose(button.dataset.tool));
+$("undo").addEventListener("click", () => go(-1));
+$("redo").addEventListener("click", () => go(1));
+$("closer").addEventListener("click", () => sheet.zoom(0.75));
+$("farther").addEventListener("click", () => sheet.zoom(1.33));
+$("whole").addEventListener("click", () => sheet.whole());
+$("room").addEventListener("change", () => { state.room = $("room").value; });
+$("new-room").addEventListener("click", another);
+$("sight-off").addEventListener("click", () => sheet.dark(null));
+$("fresh").addEventListener("click", () => { state.room = "A"; load(EMPTY, "A new plan. Undo brings the old one back."); });
+$("plan-name").addEventListener("change", () => { state.gesture += 1; edit({ do: "name", name: $("plan-name").value.trim() || "A plan" }); });
+$("scale").addEventListener("change", () => { state.gesture += 1; edit({ do: "scale", scale: $("scale").value }); });
+for (const input of document.querySelectorAll("[data-measure]")) input.addEventListener("change", () => { state.gesture += 1; edit({ do: "measure", key: input.dataset.measure, value: input.value.trim() }); });
+$("figure-form").addEventListener("submit", (event) => {
+  event.preventDefault();
+  const word = $("figure").value.trim();
+  if (word && !state.figures.includes(word) && state.figures.length < 6) { state.figures.push(word); $("figure").value = ""; remember(); flush(true); }
+});
+$("save").addEventListener("click", () => {
+  const name = (state.view?.name || "plan").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "") || "plan";
+  const link = Object.assign(document.createElement("a"), { href: URL.createObjectURL(new Blob([state.text], { type: "text/plain" })), download: `${name}.toml` });
+  link.click();
+  say(`${name}.toml saved.`);
+});
+$("open-file").addEventListener("change", async () => {
+  const [file] = $("open-file").files;
+  if (file) load(await file.text(), `${file.name} opened.`);
+  $("open-file").value = "";
+});
+for (const id of ["material", "machine", "printer"]) $(id).addEventListener("change", cautions);
+$("look").addEventListener("change", () => { localStorage.setItem("tilegen-look", $("look").value); look(); });
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", look);
+
+function look() {
+  const wanted = localStorage.getItem("tilegen-look") || "auto";
+  $("look").value = wanted;
+  const dark = wanted === "dark" || (wanted === "auto" && matchMedia("(prefers-color-scheme: dark)").matches);
+  document.documentElement.dataset.look = dark ? "dark" : "light";
+  solid.draw();
+}
+
+async function begin() {
+  look();
+  choose("paint");
+  const before = kept();
+  if (before) {
+    Object.assign(state, { text: before.text, pending: before.pending || [], figures: before.figures || state.figures });
+    const steps = await keptSteps(before.steps || 0);
+    state.steps = steps.length ? steps : [before.text];
+    state.at = steps.length ? Math.min(before.at, steps.length - 1) : 0;
+  } else { state.steps = [state.text]; state.at = 0; keepStep(0, state.text); }
+  buttons();
+  await flush(true);
+  const [{ plans }, found] = await Promise.all([fetch("/examples").then((r) => r.json()), fetch("/tools").then((r) => r.json())]);
+  tools = found;
+  for (const { name, text } of plans) $("examples").append(Object.assign(new Option(name, name), { text: name }));
+  $("examples").addEventListener("change", () => {
+    const plan = plans.find((p) => p.name === $("examples").value);
+    if (plan) load(plan.text, `${plan.name}: opened as a copy.`);
+    $("examples").value = "";
+  });
+  fill("material", tools.materials, "foam");
+  fill("machine", tools.machines, "hand-knife");
+  fill("printer", tools.printers, "fdm-220");
+  cautions();
+  document.documentElement.dataset.ready = "yes";
+}
+begin();

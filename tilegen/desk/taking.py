@@ -1,0 +1,182 @@
+"""Taking the files: `build` in a process of its own, with progress and a way to stop it."""
+
+from __future__ import annotations
+
+import io
+import multiprocessing
+import secrets
+import shutil
+import tempfile
+import zipfile
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from multiprocessing.connection import Connection
+from multiprocessing.process import BaseProcess
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from tilegen.desk.view import plan_file_name
+from tilegen.errors import InputError, TilegenError
+from tilegen.reading.files import shipped
+
+MOST_AT_ONCE = 2
+_FIRST_DATE = (1980, 1, 1, 0, 0, 0)
+Word = str
+
+
+class Wish(BaseModel):
+    """What to build with: shipped names only, never a path."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    materials: list[Word] = Field(default=["foam"], min_length=1, max_length=6)
+    machine: Word = "hand-knife"
+    printer: Word = "fdm-220"
+    paper: Literal["A4", "A3", "A2", "A1", "A0", "Letter", "Tabloid"] = "A4"
+    units: Literal["mm", "in"] = "mm"
+    accept: list[str] = Field(default=[], max_length=6)
+
+
+@dataclass
+class Taking:
+    """One build under way: what it said so far, and its outcome once it is there."""
+
+    folder: Path
+    process: BaseProcess
+    pipe: Connection
+    said: list[str] = field(default_factory=list)
+    outcome: dict[str, Any] | None = None
+
+    def look(self) -> None:
+        """Take in what the process has said since."""
+        try:
+            while self.outcome is None and self.pipe.poll():
+                kind, word = self.pipe.recv()
+                if kind == "stage":
+                    self.said.append(word)
+                else:
+                    self.outcome = {"done": kind == "done", "message": word}
+        except (EOFError, OSError):
+            pass
+        if self.outcome is None and not self.process.is_alive() and not self._more():
+            self.outcome = {"done": False, "message": "the build stopped before it was done"}
+
+    def _more(self) -> bool:
+        try:
+            return self.pipe.poll()
+        except (EOFError, OSError):
+            return False
+
+    @property
+    def archive(self) -> Path:
+        """Where the zip lies when it is done."""
+        return self.folder / "files.zip"
+
+    def end(self) -> None:
+        """Stop the process and remove what it made."""
+        if self.process.is_alive():
+            self.process.kill()
+        self.process.join(5)
+        self.pipe.close()
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+
+class Takings:
+    """All builds of this desk, by a name that can't be guessed."""
+
+    def __init__(self) -> None:
+        self.running: dict[str, Taking] = {}
+
+    def start(self, text: str, wish: Wish) -> str:
+        """Begin a build; returns its name.
+
+        Raises:
+            InputError: a name that is no shipped one, or too many builds at once.
+        """
+        check_names(wish)
+        if sum(taking.process.is_alive() for taking in self.running.values()) >= MOST_AT_ONCE:
+            raise InputError("another build under way", expected=f"at most {MOST_AT_ONCE} at once")
+        for name in [n for n, t in self.running.items() if not t.process.is_alive()]:
+            self.drop(name)
+        folder = Path(tempfile.mkdtemp(prefix="tilegen-desk-"))
+        here, there = multiprocessing.Pipe(duplex=False)
+        process = multiprocessing.get_context("spawn").Process(
+            target=work, args=(text, wish.model_dump(), str(folder), there), daemon=True
+        )
+        process.start()
+        there.close()
+        name = secrets.token_urlsafe(12)
+        self.running[name] = Taking(folder, process, here)
+        return name
+
+    def drop(self, name: str) -> bool:
+        """Stop a build and forget it."""
+        taking = self.running.pop(name, None)
+        if taking is not None:
+            taking.end()
+        return taking is not None
+
+    def close(self) -> None:
+        """Stop them all."""
+        for name in list(self.running):
+            self.drop(name)
+
+
+def check_names(wish: Wish) -> None:
+    """Refuse a name that is not that of a shipped file: nothing from the page is ever used as a path.
+
+    Raises:
+        InputError: offers the names there are.
+    """
+    for kind, words in (("materials", wish.materials), ("machines", [wish.machine]), ("printers", [wish.printer])):
+        known = {path.stem for path in shipped(kind).glob("*.toml")}
+        for word in words:
+            if word not in known:
+                raise InputError(f'"{word[:40]}"', expected=f"one of {', '.join(sorted(known))}", place=kind)
+
+
+def work(text: str, wish: dict[str, Any], folder: str, pipe: Connection) -> None:
+    """The build itself; says its stages and its outcome through the pipe."""
+    try:
+        pipe.send(("stage", "reading the plan"))
+        _build(text, Wish.model_validate(wish), Path(folder), pipe)
+        pipe.send(("done", ""))
+    except TilegenError as error:
+        pipe.send(("failed", str(error)))
+    except (MemoryError, OSError) as error:
+        pipe.send(("failed", f"{type(error).__name__}: {error}"))
+    finally:
+        pipe.close()
+
+
+def _build(text: str, wish: Wish, folder: Path, pipe: Connection) -> None:
+    from tilegen.commands.build import build_plan, write_build  # noqa: PLC0415 - in the process that builds only
+    from tilegen.commands.common import Measures, Tools, open_plan  # noqa: PLC0415
+    from tilegen.commands.halves import open_workshop  # noqa: PLC0415
+
+    source = folder / plan_file_name(text)
+    source.write_text(text, encoding="utf-8")
+    plan = open_plan(str(source), Measures())
+    accept = ", ".join(wish.accept) or None
+    tools = Tools(tuple(wish.materials), wish.machine, wish.printer, accept, wish.paper)
+    built = build_plan(
+        source.stem, plan, open_workshop(tools), units=wish.units, tell=lambda stage: pipe.send(("stage", stage))
+    )
+    pipe.send(("stage", "packing"))
+    out = folder / "out" / source.stem
+    write_build(out, built)
+    (folder / "files.zip").write_bytes(zipped(source.stem, out))
+
+
+def zipped(name: str, folder: Path) -> bytes:
+    """A folder as a zip of fixed dates, its files under `name`/ in alphabetical order."""
+    content = io.BytesIO()
+    paths: Sequence[Path] = sorted(path for path in folder.rglob("*") if path.is_file())
+    with zipfile.ZipFile(content, "w", zipfile.ZIP_DEFLATED) as archive:
+        for path in paths:
+            inside = zipfile.ZipInfo(f"{name}/{path.relative_to(folder).as_posix()}", _FIRST_DATE)
+            inside.compress_type = zipfile.ZIP_DEFLATED
+            inside.external_attr = 0o644 << 16
+            archive.writestr(inside, path.read_bytes())
+    return content.getvalue()

@@ -1,0 +1,218 @@
+"""What the page shows of a plan: its lines to scale, its kit, who fits; all from the commands' own functions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from tilegen.desk.edits import parse, rows_of
+from tilegen.errors import InputError, TilegenError
+from tilegen.fit.bases import Figure, figures_on
+from tilegen.fit.sizes import base_of_size
+from tilegen.lengths import parse_length
+from tilegen.pictures.legend import tile_entries
+from tilegen.pictures.plan_view import ground_plan
+from tilegen.plans.drawing import Drawing
+from tilegen.plans.kit import Kit, make_kit
+from tilegen.plans.placing import Turn, placed, placed_pieces
+from tilegen.plans.sight import visible_from
+from tilegen.reading.plans import plan_of
+from tilegen.solids.build import build_solid, to_mesh
+from tilegen.solids.stl import stl_bytes
+
+FILE = "the plan"
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A plan's text, read and counted."""
+
+    text: str
+    drawing: Drawing
+    kit: Kit
+
+
+def open_text(text: str) -> Opened:
+    """A plan from its text.
+
+    Raises:
+        InputError: with the place in it, as the commands say it.
+    """
+    document = parse(text)
+    drawing = plan_of(document.unwrap(), FILE)
+    return Opened(text, drawing, make_kit(drawing))
+
+
+def view(text: str, figures: Sequence[str] = ()) -> dict[str, Any]:
+    """The whole picture of a plan, or what is wrong with it beside what can still be shown.
+
+    figures: bases as text, lengths or creature sizes.
+    """
+    sketch = _sketch(text)
+    try:
+        opened = open_text(text)
+        fit = [fit_record(figure, word) for word, figure in _figures(opened.drawing, figures)]
+    except TilegenError as error:
+        return {**sketch, "ok": False, "error": error_record(error)}
+    return {**sketch, "ok": True, **_placed_record(opened), "kit": _kit_record(opened.kit), "fit": fit}
+
+
+def error_record(error: TilegenError) -> dict[str, str]:
+    """What is wrong, in the parts of its message."""
+    if isinstance(error, InputError):
+        return {"place": error.place, "found": error.found, "expected": error.expected, "cure": error.cure}
+    return {"place": "", "found": str(error), "expected": "", "cure": ""}
+
+
+def _sketch(text: str) -> dict[str, Any]:
+    """What can be shown even of a plan that can't be built: its cells, ways and walls as written."""
+    document = parse(text).unwrap()
+
+    def tables(name: str) -> list[dict[str, Any]]:
+        found = document.get(name)
+        return [dict(table) for table in found if isinstance(table, dict)] if isinstance(found, list) else []
+
+    rooms, grid = document.get("rooms"), document.get("grid")
+    return {
+        "name": str(document.get("name", "")),
+        "scale": str(document.get("scale", "10 ft")),
+        "rows": rows_of(document),
+        "titles": {str(k): str(v) for k, v in rooms.items()} if isinstance(rooms, dict) else {},
+        "ways": tables("way"),
+        "walls": tables("wall"),
+        "measures": {str(k): str(v) for k, v in grid.items()} if isinstance(grid, dict) else {},
+    }
+
+
+def _placed_record(opened: Opened) -> dict[str, Any]:
+    """Each type's outlines once, in its own frame, and where each tile lies; millimetres."""
+    drawing, kit = opened.drawing, opened.kit
+    index = {kind.tile.id: number for number, kind in enumerate(kit.types)}
+    shapes = [_shape_record(kind.tile) for kind in kit.types]
+    shapes += [{**_shape_record(kind.piece), "loose": True} for kind in kit.pieces]
+    loose = {kind.piece.id: len(kit.types) + number for number, kind in enumerate(kit.pieces)}
+    tiles = [_turn_record(index[kind.tile.id], turn) for kind, turn in placed(kit, drawing)]
+    pieces = [_turn_record(loose[kind.piece.id], turn) for kind, turn in placed_pieces(kit, drawing)]
+    return {
+        "cell_mm": drawing.cell_side,
+        "wall_mm": drawing.grid.wall_thickness,
+        "base_mm": drawing.grid.base_depth,
+        "spaces": drawing.cell_spaces,
+        "shapes": shapes,
+        "lie": tiles + pieces,
+    }
+
+
+def _shape_record(thing: Any) -> dict[str, Any]:  # noqa: ANN401 - a tile or a piece
+    plan = ground_plan(thing)
+    return {
+        "id": thing.id,
+        "floor": _path(ring for rings in plan.floor for ring in rings),
+        "walls": _path(ring for rings in plan.standing for ring in rings),
+        "ways": _path(ring for rings in plan.ways for ring in rings),
+        "lines": _path(plan.lines, closed=False),
+    }
+
+
+def _path(rings: Iterable[npt.NDArray[np.float64]], *, closed: bool = True) -> str:
+    """Rings or lines as the d of an SVG path."""
+    end = "Z" if closed else ""
+    return "".join("M" + "L".join(f"{x:.3f} {y:.3f}" for x, y in ring.tolist()) + end for ring in rings)
+
+
+def _turn_record(shape: int, turn: Turn) -> list[float]:
+    """The shape's number and the SVG matrix that lays it on the table: a, b, c, d, e, f."""
+    (a, c), (b, d) = turn.matrix
+    return [shape, a, b, c, d, round(turn.x, 4), round(turn.y, 4)]
+
+
+def _kit_record(kit: Kit) -> dict[str, Any]:
+    entries = tile_entries(kit)
+    return {
+        "tiles": [
+            {"key": entries[t.tile.id].key, "name": t.name, "id": t.tile.id, "count": t.count} for t in kit.types
+        ],
+        "pieces": [{"name": p.name, "id": p.piece.id, "count": p.count} for p in kit.pieces],
+        "totals": {"tiles": kit.tiles, "types": len(kit.types)},
+    }
+
+
+def _figures(drawing: Drawing, words: Sequence[str]) -> list[tuple[str, Figure]]:
+    """Each word that is asked for with its figure; one that is larger than the map stands nowhere."""
+    found = []
+    for word in words:
+        base = base_of(word)
+        try:
+            found.append((word, figures_on(drawing, [base])[0]))
+        except InputError:
+            none = np.zeros((0, 0), bool)
+            found.append((word, Figure(base, 1, none, none, 0.0, 0.0, (), False)))
+    return found
+
+
+def base_of(word: str) -> float:
+    """A base in mm from a length or a creature size.
+
+    Raises:
+        InputError: neither.
+    """
+    try:
+        return base_of_size(word)
+    except (KeyError, InputError):
+        return parse_length(word)
+
+
+def fit_record(figure: Figure, word: str) -> dict[str, Any]:
+    """Where one figure stands, for the page: the contract's keys and what the map shows."""
+    rows, columns = np.nonzero(figure.blocks & figure.standing)
+    return {
+        "word": word,
+        "base_mm": figure.base,
+        "spaces_across": figure.spaces_across,
+        "positions": figure.positions,
+        "stands": figure.stands,
+        "blocked": figure.blocked.tolist(),
+        "standing": np.stack([columns + 1, rows + 1], axis=1).tolist(),
+        "unreached": [
+            {"room": p.room, "title": p.title, "first_cell": list(p.first_cell), "cells": p.cells}
+            for p in figure.unreached
+        ],
+    }
+
+
+def sight_record(text: str, cell: tuple[int, int], *, doors_open: bool) -> dict[str, Any]:
+    """Which cells are in sight from one: rows of 0 and 1.
+
+    Raises:
+        InputError: a cell without floor, or a plan that is wrong.
+    """
+    opened = open_text(text)
+    seen = visible_from(opened.drawing, cell, opened.kit, doors_open=doors_open)
+    return {"cell": list(cell), "rows": ["".join("1" if c else "0" for c in row) for row in seen.tolist()]}
+
+
+def solid_stl(text: str, tile_id: str) -> tuple[bytes, tuple[float, float]]:
+    """The binary STL of one tile or piece of a plan, and where its least corner lies in its own frame.
+
+    Raises:
+        InputError: no such tile in its kit.
+    """
+    kit = open_text(text).kit
+    things = {t.tile.id: t.tile.plates for t in kit.types} | {p.piece.id: p.piece.plates for p in kit.pieces}
+    if tile_id not in things:
+        raise InputError(f'the tile "{tile_id[:20]}"', expected="one of this plan's kit")
+    solid = build_solid(tile_id, things[tile_id])
+    west, south, *_ = solid.bounding_box()
+    return stl_bytes(to_mesh(tile_id, solid)), (west, south)
+
+
+def plan_file_name(text: str) -> Path:
+    """A file name from the plan's own name, for the folder that the files come in."""
+    name = _sketch(text)["name"].lower()
+    stem = "-".join("".join(c if c.isascii() and c.isalnum() else " " for c in name).split())
+    return Path(f"{stem[:60] or 'plan'}.toml")
