@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 
 Head = Literal["flat", "round"]
@@ -45,6 +46,7 @@ class Grid:
     joint_play: float = 0.3
     floor: Floor = field(default_factory=Floor)
     doorway: DoorwaySize = field(default_factory=DoorwaySize)
+    connectors: Connectors = field(default_factory=Connectors)
 
     @property
     def tile_side(self) -> float:
