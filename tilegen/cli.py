@@ -13,6 +13,7 @@ import typer
 from tilegen.options import (
     Accept,
     AsJson,
+    Connect,
     Construction,
     Corners,
     Depth,
@@ -116,6 +117,7 @@ def build(
     wall: Wall = None,
     height: Height = None,
     depth: Depth = None,
+    connectors: Connect = None,
     jobs: Jobs = 1,
     units: ShowUnits = Units.mm,
     as_json: AsJson = False,
@@ -128,7 +130,7 @@ def build(
     run_build(
         plans,
         out,
-        Measures(grid, pitch, wall, height, depth),
+        Measures(grid, pitch, wall, height, depth, connectors.value if connectors else None),
         Tools(
             tuple(material),
             machine,
@@ -171,6 +173,7 @@ def kit(
     wall: Wall = None,
     height: Height = None,
     depth: Depth = None,
+    connectors: Connect = None,
     units: ShowUnits = Units.mm,
     as_json: AsJson = False,
     quiet: Quiet = False,
@@ -181,7 +184,7 @@ def kit(
 
     run_kit(
         plans,
-        Measures(grid, pitch, wall, height, depth),
+        Measures(grid, pitch, wall, height, depth, connectors.value if connectors else None),
         KitWords(in_sight, doors_open, own, together, by_room, way_in, sight_from, out),
         units=units.value,
         as_json=as_json,
@@ -258,6 +261,7 @@ def tile(
     wall: Wall = None,
     height: Height = None,
     depth: Depth = None,
+    connectors: Connect = None,
     jobs: Jobs = 1,
     units: ShowUnits = Units.mm,
     as_json: AsJson = False,
@@ -270,7 +274,7 @@ def tile(
     run_single(
         profiles,
         out,
-        Measures(grid, pitch, wall, height, depth),
+        Measures(grid, pitch, wall, height, depth, connectors.value if connectors else None),
         Tools(
             tuple(material),
             machine,
@@ -300,6 +304,7 @@ def solid(
     wall: Wall = None,
     height: Height = None,
     depth: Depth = None,
+    connectors: Connect = None,
     jobs: Jobs = 1,
     units: ShowUnits = Units.mm,
     as_json: AsJson = False,
@@ -312,7 +317,7 @@ def solid(
     run_single(
         things,
         out,
-        Measures(grid, pitch, wall, height, depth),
+        Measures(grid, pitch, wall, height, depth, connectors.value if connectors else None),
         Tools(printer=printer, jobs=jobs),
         halves=("solids",),
         plans_too=True,
@@ -338,6 +343,7 @@ def sheet(
     wall: Wall = None,
     height: Height = None,
     depth: Depth = None,
+    connectors: Connect = None,
     jobs: Jobs = 1,
     units: ShowUnits = Units.mm,
     as_json: AsJson = False,
@@ -350,7 +356,7 @@ def sheet(
     run_single(
         things,
         out,
-        Measures(grid, pitch, wall, height, depth),
+        Measures(grid, pitch, wall, height, depth, connectors.value if connectors else None),
         Tools(
             tuple(material),
             machine,

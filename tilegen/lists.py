@@ -95,12 +95,13 @@ def shopping_csv(
     glue: Sequence[str],
     cut_metres: float = 0.0,
     boxes: tuple[int, int] = (0, 0),
+    more: Sequence[Sequence[object]] = (),
 ) -> bytes:
     """What to buy for either way.
 
     solid_volume: of the whole kit in mm3. sheets: (material, size in mm, number). glue: what sticks the materials.
     cut_metres: of knife cuts. boxes: to store the set, and what fits in
-    none.
+    none. more: further rows.
     """
     rows: list[list[object]] = [["for", "item", "quantity", "unit", "note"]]
     cm3 = solid_volume / 1000
@@ -114,6 +115,7 @@ def shopping_csv(
     if cut_metres:
         note = f"{cut_metres:.1f} m of cut, a fresh blade every {BLADE_METRES:g} m"
         rows.append(["cutting", "knife blades", math.ceil(cut_metres / BLADE_METRES), "", note])
+    rows += [list(row) for row in more]
     if boxes[0]:
         size = " x ".join(f"{side:g}" for side in BOX_MM)
         note = "tiles flat, in layers" + (f"; {boxes[1]} fit in none of this size" if boxes[1] else "")

@@ -45,6 +45,15 @@ class Corners(str, Enum):
     rabbet = "rabbet"
 
 
+class Connecting(str, Enum):
+    """What holds the tiles of a set together."""
+
+    none = "none"
+    magnets = "magnets"
+    pegs = "pegs"
+    keys = "keys"
+
+
 Plans = Annotated[list[str], typer.Argument(metavar="PLAN...", help="Plan files, or names of shipped plans.")]
 Profiles = Annotated[list[str], typer.Argument(metavar="PROFILE...", help="Profile files, or shipped names.")]
 Either = Annotated[
@@ -92,4 +101,8 @@ Accept = Annotated[
 Only = Annotated[
     Optional[list[str]],
     typer.Option("--only", metavar="TILE", help="Make just this tile, by name or id; may be given more than once."),
+]
+Connect = Annotated[
+    Optional[Connecting],
+    typer.Option("--connectors", help="What holds tiles together; the grid's own choice if absent."),
 ]

@@ -21,6 +21,14 @@ from tilegen.commands.common import (
     print_json,
     progress,
 )
+from tilegen.commands.connecting import (
+    add_connectors,
+    cautions_for,
+    connector_record,
+    connector_totals,
+    shopping_rows,
+    with_keys,
+)
 from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, open_workshop
 from tilegen.commands.needs import work_out_needs
 from tilegen.jobs import MANIFEST, Written, write_files
@@ -56,6 +64,8 @@ class Built:
     made: Made
     more: dict[str, dict[str, Any]]
     totals: dict[str, int]
+    connectors: dict[str, Any]
+    cautions: Sequence[str] = ()
 
 
 def run_build(
@@ -109,22 +119,27 @@ def build_plan(
     needs = work_out_needs(plan, sight=part.in_sight, doors_open=part.doors_open, own=part.own, others=others)
     things = wanted(kit, needs.tiles | needs.pieces, part.only)
     shown = _only(kit, things) if part.only else kit
-    more, totals = needs.more(kit), needs.totals()
+    totals = needs.totals() | connector_totals(kit, drawing)
+    seams = 0 if part.only else totals.get("keys", 0)
+    things = with_keys(things, seams) if seams else things
+    more = needs.more(kit)
     made, stops = Made(), make_route(drawing, kit)
     made.files["kit.json"] = ("".join(kit_json(shown, more, totals)) + "\n").encode()
     made.files["kit.csv"] = kit_csv(shown)
     made.files["rooms.csv"] = rooms_csv(stops)
     meshes = make_printed(made, things, workshop)
     sets = make_cut(made, things, workshop)
-    made.files["shopping.csv"] = _shopping(sets, things, meshes, workshop)
+    made.files["shopping.csv"] = _shopping(sets, things, meshes, workshop, seams)
+    add_connectors(made, things, workshop.paper)
     _add_costs(made, sets, things)
     canvas = layout_canvas(drawing, kit, units=units)
     made.files["layout.svg"] = canvas.svg().encode()
     made.files["layout.png"] = canvas.png()
     notes = tuple(dict.fromkeys(made.notes))
-    report = Report(drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops)
+    about = cautions_for(things)
+    report = Report(drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops, about)
     made.files["report.html"] = report_html(report, units=units).encode()
-    return Built(folder, shown, made, more, totals)
+    return Built(folder, shown, made, more, totals, connector_record(things), about)
 
 
 def _only(kit: Kit, things: Wanted) -> Kit:
@@ -134,7 +149,9 @@ def _only(kit: Kit, things: Wanted) -> Kit:
     return replace(kit, types=types, pieces=tuple(p for p in kit.pieces if p.piece.id in kept))
 
 
-def _shopping(sets: Sequence[SheetSet], things: Wanted, meshes: Sequence[Mesh], workshop: Workshop) -> bytes:
+def _shopping(
+    sets: Sequence[SheetSet], things: Wanted, meshes: Sequence[Mesh], workshop: Workshop, seams: int
+) -> bytes:
     volume = sum(thing.volume * count for thing, count in things)
     sheets = [(s.material.title, size, count) for s in sets for size, count in s.new_sheets.items()]
     glue = [m.glue for m in workshop.materials if m.glue]
@@ -142,7 +159,12 @@ def _shopping(sets: Sequence[SheetSet], things: Wanted, meshes: Sequence[Mesh], 
     metres = sum(sheet.drawing.length("CUT_INNER", "CUT_OUTER") for s in sets for sheet in s.sheets) / 1000
     sizes = [(mesh.size, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
     return shopping_csv(
-        solid_volume=volume, sheets=sheets, glue=glue, cut_metres=metres if by_knife else 0.0, boxes=boxes_for(sizes)
+        solid_volume=volume,
+        sheets=sheets,
+        glue=glue,
+        cut_metres=metres if by_knife else 0.0,
+        boxes=boxes_for(sizes),
+        more=shopping_rows(things, seams),
     )
 
 
@@ -170,6 +192,7 @@ def _record(folder: Path, built: Built, written: list[Written]) -> dict[str, Any
         "solids": built.made.solids,
         "sheets": built.made.sheets,
         "notes": list(dict.fromkeys(built.made.notes)),
+        **built.connectors,
     }
 
 
@@ -200,5 +223,5 @@ def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
         )
     for note in dict.fromkeys(made.notes):
         typer.echo(f"  note: {note}")
-    for caution in cautions(workshop, printing=True, cutting=True):
+    for caution in (*cautions(workshop, printing=True, cutting=True), *built.cautions):
         typer.echo(f"  caution: {caution}")

@@ -16,6 +16,7 @@ from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, Rings, po
 from tilegen.plans.placing import Turn
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.identity import opening_feet
+from tilegen.tiles.keys import Key
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.shape import OutlineShape
 from tilegen.tiles.tile import Tile
@@ -68,7 +69,7 @@ def ground_plan(thing: Tile | Piece) -> GroundPlan:
     """What one tile or loose piece looks like from above."""
     standing = [plate for plate in thing.plates if plate.edge is not None]
     feet = [foot for plate in standing for foot in opening_feet(plate)]
-    walls = shapely.union_all([plate.foot for plate in standing])
+    walls = shapely.union_all([plate.foot for plate in (thing.plates if isinstance(thing, Key) else standing)])
     ways = shapely.union_all(feet).intersection(walls) if feet else Polygon()
     solid = walls.difference(ways)
     floor = thing.base.foot if isinstance(thing, Tile) else walls

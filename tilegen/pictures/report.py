@@ -36,6 +36,7 @@ class Report:
     notes: tuple[str, ...]
     printer: Printer
     stops: Sequence[Stop] = ()
+    connecting: Sequence[str] = ()
 
 
 def report_html(report: Report, *, units: Units = "mm") -> str:
@@ -49,6 +50,7 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
         _section("The layout", _figure(report.files["layout.svg"], f"{kit.plan}, every tile in place")),
         _section("The kit", _kit(report, units)),
         _section("Room by room", _rooms(report)),
+        *_connectors(report),
         _section("Printing", _printing(report, units)),
         *(_section(f"Cutting from {s.material.title}", _cutting(s, report, units)) for s in report.sheets),
         _section("Order of work", _order(report)),
@@ -97,6 +99,7 @@ def _cautions(report: Report) -> str:
     processes = {s.machine.title: s.machine.cautions for s in report.sheets}
     materials = {s.material.title: s.material.cautions for s in report.sheets}
     groups = {**processes, **materials, report.printer.title: report.printer.cautions}
+    groups["Connectors"] = list(report.connecting)
     parts = [f"<h3>{escape(name)}</h3>{_list(lines)}" for name, lines in groups.items() if lines]
     return (
         "<section class='cautions'><h2>Before you begin</h2><p>The machine maker's manual, the material's safety data "
@@ -139,6 +142,17 @@ def _rooms(report: Report) -> str:
 def _inline(svg: str, words: str) -> str:
     data = base64.b64encode(svg.encode()).decode()
     return f'<img alt="{words}" src="data:image/svg+xml;base64,{data}">'
+
+
+def _connectors(report: Report) -> list[str]:
+    """The polarity sheet, where there are magnets; where the jig is."""
+    drawn = report.files.get("connectors/polarity.svg")
+    figure = _figure(drawn, "north left, south right on every side") if drawn else ""
+    jig = (
+        "<p>A jig to mark pockets by, true size: <code>connectors/jig.pdf</code>, also as DXF and SVG. Foam and card "
+        "need it where their layers can't be cut out.</p>"
+    )
+    return [_section("Connectors", figure + jig)] if "connectors/jig.pdf" in report.files else []
 
 
 def _printing(report: Report, units: Units) -> str:

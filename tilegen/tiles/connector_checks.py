@@ -99,8 +99,8 @@ def _check_magnets(grid: Grid) -> None:
     skins = "two skins" if sides == 2 else "a skin"
     raise _refuse(
         "magnet_diameter",
-        f"a pocket {tall:.2f} mm high for a magnet of {made.magnet_diameter:g} mm, a groove of {groove:g} and {skins} of "
-        f"{made.skin:g} in a base of {grid.base_depth:g} mm",
+        f"a pocket {tall:.2f} mm high for a magnet of {made.magnet_diameter:g} mm, a groove of {groove:g} and {skins} "
+        f"of {made.skin:g} in a base of {grid.base_depth:g} mm",
         f"a base of at least {tall + taken:.2f} mm",
         ", or ".join(cures),
     )

@@ -77,7 +77,7 @@ def _aligned(shape: Shape) -> bool:
 
 # One tile size has the same edges whatever stands on it: its pockets are composed once for all of a kit.
 @lru_cache(maxsize=4096)
-def _marks(sides: tuple[tuple[Point, Point], ...], free: bool, grid: Grid, foot: Polygon) -> tuple[Mark, ...]:  # noqa: FBT001 - a key of the cache
+def _marks(sides: tuple[tuple[Point, Point], ...], free: bool, grid: Grid, foot: Polygon) -> tuple[Mark, ...]:
     seats = _seating(sides, free, grid, foot).seats
     if not seats:
         return ()
@@ -105,7 +105,7 @@ def _along(outline: Polygon, middle: float) -> Polygon:
 
 
 @lru_cache(maxsize=4096)
-def _seating(sides: tuple[tuple[Point, Point], ...], free: bool, grid: Grid, foot: Polygon) -> Seating:  # noqa: FBT001
+def _seating(sides: tuple[tuple[Point, Point], ...], free: bool, grid: Grid, foot: Polygon) -> Seating:
     found, bare = [], set()
     for number, side in enumerate(sides):
         middles, whole = _modules(side, module_of(grid), free=free)
@@ -160,7 +160,7 @@ def _with_room(seats: Sequence[Seat], grid: Grid, foot: Polygon) -> list[Seat]:
     room = foot.buffer(_SAME_MM, join_style="mitre")
     shapely.prepare(room)
     # The side that faces out of the tile needs no web.
-    outside = np.array([_outwards(seats[n], web) for n in number])
+    outside = np.array([_outwards(seats[n], web) for n in number.tolist()])
     inside = shapely.covers(room, shapely.difference(np.array(near), outside))
     fits = np.ones(len(seats), bool)
     np.logical_and.at(fits, number, inside)
@@ -172,7 +172,7 @@ def _with_room(seats: Sequence[Seat], grid: Grid, foot: Polygon) -> list[Seat]:
 
 
 def _claims(seat: Seat, pockets: Sequence[Pocket]) -> Iterator[Polygon]:
-    """What a seat's pockets take of the plan, as rectangles; pegs take nothing, what they stand in front of is there."""
+    """What a seat's pockets take of the plan, as rectangles; pegs just the rim they stand on."""
     for pocket in pockets:
         low, high = pocket.span
         near = pocket.outline.bounds[1] if pocket.on == "under" else 0.0

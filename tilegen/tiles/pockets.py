@@ -154,7 +154,12 @@ def _slot(grid: Grid, at: float) -> Pocket:
 def _peg(grid: Grid, at: float) -> tuple[Pocket, Pocket]:
     """A peg that stands on the printer's bed: a core, and a collar that ends sooner and is slimmer at its foot."""
     made = grid.connectors
-    half, top, inner, roof = made.peg_width / 2, made.peg_height, made.peg_width / 2 - LEAD_MM, made.peg_height - LEAD_MM
+    half, top, inner, roof = (
+        made.peg_width / 2,
+        made.peg_height,
+        made.peg_width / 2 - LEAD_MM,
+        made.peg_height - LEAD_MM,
+    )
     core = [(-inner, 0.0), (inner, 0.0), (inner, roof), (-inner, roof)]
     outside = [(inner, 0.0), (half, LEAD_MM), (half, top), (-half, top), (-half, LEAD_MM), (-inner, 0.0)]
     collar = [*outside, (-inner, roof), (inner, roof)]
