@@ -17,14 +17,16 @@ from tilegen.tiles.tile import make_tile
 NORTH_COLOUR, SOUTH_COLOUR = "#b23a2e", "#9fc3e0"
 _PALE, _DARK = "#ffffff", "#23272d"
 _MARGIN, _GAP = 8.0, 14.0
+# Room for the lines of writing.
+_LEAST_WIDTH = 140.0
 
 
 def polarity_canvas(grid: Grid) -> Canvas:
     """One side as seen from outside, and two tiles from above, one turned, whose magnets attract across the seam."""
     side = grid.tile_side
-    width = 2 * _MARGIN + 2 * side + _GAP
+    width = max(2 * _MARGIN + 2 * side + _GAP, _LEAST_WIDTH)
     top = _MARGIN + 28.0
-    height = top + grid.base_depth + 2 * _GAP + side + _MARGIN + 18.0
+    height = top + grid.base_depth + 2 * _GAP + side + _MARGIN + 20.0
     canvas = Canvas(
         width,
         height,
@@ -40,14 +42,14 @@ def polarity_canvas(grid: Grid) -> Canvas:
     canvas.text(_MARGIN, below - 4, "From above: north meets south however the tiles are turned", 4.0)
     _tile(canvas, grid, _MARGIN, below, 0)
     _tile(canvas, grid, _MARGIN + side + _GAP, below, 1)
-    last = "Put a mark on the top of every tile. A tile upside down repels. Try each one before the glue sets."
-    canvas.text(_MARGIN, height - _MARGIN, last, 4.0)
+    canvas.text(_MARGIN, height - _MARGIN - 6, "Mark the top of every tile: a tile upside down repels.", 4.0)
+    canvas.text(_MARGIN, height - _MARGIN, "Try each tile against a finished one before the glue sets.", 4.0)
     return canvas
 
 
 def _elevation(canvas: Canvas, grid: Grid, x: float, y: float) -> None:
     side, depth = grid.tile_side, grid.base_depth
-    canvas.area([rectangle(x, y, side, depth)], FLOOR, stroke=SEAM, width=0.3)
+    canvas.area([rectangle(x, y, x + side, y + depth)], FLOOR, stroke=SEAM, width=0.3)
     _arrow(canvas, x - 6, y + depth, y - 6)
     canvas.text(x - 9, y - 7.5, "top", 3.6)
     module, up = module_of(grid), magnet_height(grid) if grid.connectors.magnet_place == "side" else depth / 2
