@@ -14,7 +14,7 @@ from tilegen.options import (
     Accept,
     AsJson,
     Connect,
-    Construction,
+    Construct,
     Corners,
     Depth,
     Either,
@@ -65,12 +65,6 @@ Own = Annotated[
     typer.Option("--own", metavar="FILE", help="A shelf file of what you own: make only what is missing."),
 ]
 
-Construct = Annotated[
-    Optional[Construction],
-    typer.Option(
-        "--construction", help="Layers and strips, folded card, or V-grooved board; the material's own if absent."
-    ),
-]
 CornerKind = Annotated[
     Optional[Corners], typer.Option("--corners", help="How walls meet at a corner; the material's own if absent.")
 ]

@@ -106,3 +106,9 @@ Connect = Annotated[
     Optional[Connecting],
     typer.Option("--connectors", help="What holds tiles together; the grid's own choice if absent."),
 ]
+Construct = Annotated[
+    Optional[Construction],
+    typer.Option(
+        "--construction", help="Layers and strips, folded card, or V-grooved board; the material's own if absent."
+    ),
+]
