@@ -113,10 +113,15 @@ def connector_notes(things: Wanted) -> list[str]:
 
 
 def add_connectors(made: Made, things: Wanted, paper: Paper) -> None:
-    """Notes; for magnets and keys a jig; for magnets the polarity sheet."""
+    """Notes; a picture of a seam; for magnets and keys a jig; for magnets the polarity sheet."""
     made.notes += connector_notes(things)
     grid = grid_of(things)
-    if grid is None or grid.connectors.kind in ("none", "pegs"):
+    if grid is None or grid.connectors.kind == "none":
+        return
+    from tilegen.pictures.seam_view import seam_canvas  # noqa: PLC0415
+
+    made.files["connectors/seam.svg"] = seam_canvas(grid).svg().encode()
+    if grid.connectors.kind == "pegs":
         return
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.pictures.polarity import polarity_canvas  # noqa: PLC0415

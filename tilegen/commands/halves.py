@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tilegen.commands.common import Tools
-from tilegen.making import Made, Wanted, add_solids, build_meshes, play_notes
+from tilegen.making import Made, Wanted, add_solids, build_meshes, play_notes, position_notes
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.printers import read_printer
 from tilegen.reading.stock import check_pair, read_machine, read_material
@@ -56,6 +56,7 @@ def make_printed(made: Made, things: Wanted, workshop: Workshop) -> list[Mesh]:
     meshes = build_meshes(things, workshop.jobs)
     add_solids(made, things, meshes, workshop.printer)
     made.notes += play_notes(things, workshop.printer.title, workshop.printer.size_error)
+    made.notes += position_notes(things, workshop.printer.title, workshop.printer.size_error)
     return meshes
 
 
@@ -74,6 +75,7 @@ def make_cut(made: Made, things: Wanted, workshop: Workshop) -> list[SheetSet]:
         made.sheets += [dict(record) for record in sheet_records(sheet_set)]
         made.notes += sheet_set.notes
     made.notes += play_notes(things, workshop.machine.title, workshop.machine.size_error)
+    made.notes += position_notes(things, workshop.machine.title, workshop.machine.size_error)
     return sets
 
 

@@ -55,7 +55,7 @@ def _elevation(canvas: Canvas, grid: Grid, x: float, y: float) -> None:
     module, up = module_of(grid), magnet_height(grid) if grid.connectors.magnet_place == "side" else depth / 2
     for n in range(round(side / module)):
         for s, pole in law_of(grid):
-            _magnet(canvas, grid, x + (n + 0.5) * module + s, y + depth - up, pole)
+            draw_magnet(canvas, grid, x + (n + 0.5) * module + s, y + depth - up, pole)
 
 
 def _arrow(canvas: Canvas, x: float, low: float, high: float) -> None:
@@ -73,7 +73,7 @@ def _tile(canvas: Canvas, grid: Grid, x: float, y: float, turns: int) -> None:
     canvas.area([(outline,)], FLOOR, stroke=WALL, width=0.4)
     for seat in seating_of(tile.shape, grid, tile.base.foot).seats:
         for s, pole in law_of(grid):
-            _magnet(canvas, grid, *_place(seat, s, grid, turn), pole)
+            draw_magnet(canvas, grid, *_place(seat, s, grid, turn), pole)
     middle = side / 2
     ends = turn.points(np.array([(middle, middle - 6), (middle, middle + 6)]))
     canvas.line([ends], INK, 0.6)
@@ -88,7 +88,8 @@ def _place(seat: Seat, s: float, grid: Grid, turn: Turn) -> tuple[float, float]:
     return x, y
 
 
-def _magnet(canvas: Canvas, grid: Grid, x: float, y: float, pole: int) -> None:
+def draw_magnet(canvas: Canvas, grid: Grid, x: float, y: float, pole: int) -> None:
+    """A magnet as a disc of its size with the letter of its pole."""
     radius = grid.connectors.magnet_diameter / 2
     canvas.discs(np.array([(x, y)]), radius, NORTH_COLOUR if pole > 0 else SOUTH_COLOUR, stroke=INK, width=0.2)
     size = radius * 1.6

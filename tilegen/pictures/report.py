@@ -145,14 +145,19 @@ def _inline(svg: str, words: str) -> str:
 
 
 def _connectors(report: Report) -> list[str]:
-    """The polarity sheet, where there are magnets; where the jig is."""
-    drawn = report.files.get("connectors/polarity.svg")
-    figure = _figure(drawn, "north left, south right on every side") if drawn else ""
-    jig = (
-        "<p>A jig to mark pockets by, true size: <code>connectors/jig.pdf</code>, also as DXF and SVG. Foam and card "
-        "need it where their layers can't be cut out.</p>"
-    )
-    return [_section("Connectors", figure + jig)] if "connectors/jig.pdf" in report.files else []
+    """How two tiles meet, the polarity sheet, where the jig is."""
+    files = report.files
+    if "connectors/seam.svg" not in files:
+        return []
+    parts = [_figure(files["connectors/seam.svg"], "two tiles that meet, from above")]
+    if "connectors/polarity.svg" in files:
+        parts.append(_figure(files["connectors/polarity.svg"], "north left, south right on every side"))
+    if "connectors/jig.pdf" in files:
+        parts.append(
+            "<p>A jig to mark pockets by, true size: <code>connectors/jig.pdf</code>, also as DXF and SVG. Foam and "
+            "card need it where their layers can't be cut out.</p>"
+        )
+    return [_section("Connectors", "".join(parts))]
 
 
 def _printing(report: Report, units: Units) -> str:

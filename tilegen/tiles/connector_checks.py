@@ -68,6 +68,8 @@ def _check_play(grid: Grid) -> None:
     if grid.connectors.kind == "magnets":
         return
     given, least = clearance_of(grid), least_clearance(grid)
+    if given <= 0:
+        raise _refuse("clearance", f"a clearance of {given:g} mm", "more than 0, or nothing goes in")
     if given < least - _TOLERANCE_MM:
         raise _refuse(
             "clearance",

@@ -164,7 +164,7 @@ def _with_room(seats: Sequence[Seat], grid: Grid, foot: Polygon) -> list[Seat]:
     inside = shapely.covers(room, shapely.difference(np.array(near), outside))
     fits = np.ones(len(seats), bool)
     np.logical_and.at(fits, number, inside)
-    first, second = shapely.STRtree(boxes).query(boxes, predicate="dwithin", distance=web - _SAME_MM)
+    first, second = shapely.STRtree(boxes).query(boxes, predicate="dwithin", distance=max(web - _SAME_MM, 0.0))
     for a, b in sorted(zip(number[first].tolist(), number[second].tolist(), strict=True)):
         if a < b and fits[a] and fits[b]:
             fits[b] = False
