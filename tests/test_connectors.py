@@ -32,7 +32,7 @@ from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files
 from tilegen.solids.build import build_mesh
 from tilegen.solids.stl import stl_bytes
 from tilegen.tiles.connector_checks import check_connectors
-from tilegen.tiles.connectors import bare_words, magnets_of
+from tilegen.tiles.connectors import bare_words, flat_region, magnets_of
 from tilegen.tiles.keys import make_key
 from tilegen.tiles.pockets import circle_around, module_of
 from tilegen.tiles.safety import flux_index, is_small_part
@@ -146,8 +146,36 @@ def test_sides_that_are_no_whole_modules_stay_bare():
     tile = make_tile("t", single_cell(Cell(), (1.5, 2.0)), grid)
     words = bare_words(tile.shape, grid, tile.base.foot)
     assert words.startswith("no pegs, or not all along, on north, south")
-    assert "a neighbour's pegs would strike there" in words
+    assert words.endswith("a neighbour's pegs would strike north, south")
     check(tile.plates)
+
+
+def test_odd_outlines_make_room_for_pegs():
+    """Where a grid tile's peg meets a part of a module there is a socket for it, if the edge is long enough."""
+    grid = grid_with("pegs")
+    pitch = grid.pitch
+    shape = OutlineShape(((-0.5 * pitch, 0), (2 * pitch, 0), (2 * pitch, 2 * pitch), (0, 2 * pitch)))
+    tile = make_tile("t", shape, grid)
+    neighbour = make_tile("n", single_cell(Cell(), (4.0, 2.0)), grid)
+    assert "strike" not in bare_words(shape, grid, tile.base.foot)
+    marks = [m for m in tile.base.marks if m.on != "top"]
+    sockets = shapely.union_all([m.region for m in marks if m.on == "under"])
+    pegs = shapely.union_all([flat_region(m) for m in marks if m.depth < 0])
+    # Sides of 2, 2 and 2.5 spaces on the grid's lines: six pegs, seven sockets.
+    assert (len(pegs.geoms), len(sockets.geoms)) == (6, 7)
+    below = shapely.union_all([flat_region(m) for m in neighbour.base.marks if m.depth < 0])
+    foreign = shapely.affinity.translate(neighbour.base.foot.union(below), -2 * pitch, -2 * pitch)
+    own = tile.base.foot.difference(sockets).union(pegs)
+    assert own.intersection(foreign.difference(_sockets(neighbour, -2 * pitch, -2 * pitch))).area == 0
+    # Without the room made for it the peg would strike.
+    last = min(sockets.geoms, key=lambda socket: socket.centroid.x)
+    assert own.union(last).intersection(foreign).area > 1
+    check(tile.plates)
+
+
+def _sockets(tile, dx, dy):
+    region = shapely.union_all([m.region for m in tile.base.marks if m.on == "under"])
+    return shapely.affinity.translate(region, dx, dy)
 
 
 def test_circles_are_drawn_round():
@@ -310,7 +338,7 @@ def test_build_with_keys(tmp_path):
     document = json.loads(done.stdout)
     # Seven seams of two spaces each; one spare in ten.
     assert document["kit"]["totals"]["keys"] == 14
-    assert document["connectors"] == {"kind": "keys", "keys": 14 + 2, "small_part": True}
+    assert document["connectors"] == {"kind": "keys", "keys": 14, "spare": 2, "small_part": True}
     assert document["kit"]["pieces"] == []
     key = next(solid for solid in document["solids"] if solid["name"] == "seam-key")
     grid = grid_with("keys")
@@ -340,7 +368,7 @@ def test_layers_are_cut_out(kind):
     region = shapely.union_all([m.region for m in tile.base.marks if m.on == "under"])
     area = tile.base.foot.area - region.area
     if kind == "pegs":
-        area += 8 * (4 * 2.5 + 3 * 0.5)
+        area += 8 * (4 * 3 - 0.5 * 0.5)
     assert cut[0].outline.area == pytest.approx(area, abs=1e-6)
     if kind == "keys":
         assert sum(part.count for part in made.parts if part.role == "key") == 3

@@ -18,7 +18,7 @@ from tilegen.tiles.safety import connector_cautions, flux_index, is_small_part
 from tilegen.tiles.tile import Tile
 
 # Magnets get lost, and keys more so (common practice, no source).
-_MAGNET_SPARES, _KEY_SPARES = 0.05, 0.10
+_MAGNET_SPARES, _KEY_SPARES = 0.05, 0.1
 
 
 def with_keys(things: Wanted, seams: int) -> Wanted:
@@ -49,7 +49,7 @@ def connector_totals(kit: Kit, drawing: Drawing) -> dict[str, int]:
 
 
 def _seats(tile: Tile) -> int:
-    return len(seating_of(tile.shape, tile.grid, tile.base.foot).seats)
+    return len(seating_of(tile.shape, tile.grid, tile.base.foot).whole)
 
 
 def connector_record(things: Wanted) -> dict[str, Any]:
@@ -66,7 +66,9 @@ def connector_record(things: Wanted) -> dict[str, Any]:
         if made.surface_field is not None:
             record["flux_index_kg2mm2"] = flux_index(made.surface_field, made.magnet_diameter)
     elif made.kind == "keys":
-        record |= {"keys": sum(count for thing, count in things if isinstance(thing, Key))}
+        made_keys = sum(count for thing, count in things if isinstance(thing, Key))
+        # n = s + ceil(s / 10) keys are made for s seams, so s = floor(10 n / 11).
+        record |= {"keys": made_keys * 10 // 11, "spare": made_keys - made_keys * 10 // 11}
         record |= {"small_part": is_small_part((made.key_length, made.key_neck, made.key_thickness))}
     else:
         record |= {"pegs": sum(_seats(thing) * count for thing, count in things if isinstance(thing, Tile))}

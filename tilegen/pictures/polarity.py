@@ -71,7 +71,7 @@ def _tile(canvas: Canvas, grid: Grid, x: float, y: float, turns: int) -> None:
     turn = Turn(turns, x, y + side) if turns == 0 else Turn(turns, x, y)
     outline = turn.points(np.array(tile.base.foot.exterior.coords)[:-1, :2])
     canvas.area([(outline,)], FLOOR, stroke=WALL, width=0.4)
-    for seat in seating_of(tile.shape, grid, tile.base.foot).seats:
+    for seat in seating_of(tile.shape, grid, tile.base.foot).whole:
         for s, pole in law_of(grid):
             draw_magnet(canvas, grid, *_place(seat, s, grid, turn), pole)
     middle = side / 2

@@ -74,7 +74,7 @@ def _held(canvas: Canvas, tile: Tile, turn: Turn) -> None:
     inward = (
         made.skin + made.magnet_thickness / 2 if made.magnet_place == "below" else made.magnet_thickness + BEHIND_MM
     )
-    for seat in seating_of(tile.shape, tile.grid, tile.base.foot).seats:
+    for seat in seating_of(tile.shape, tile.grid, tile.base.foot).whole:
         for s, pole in law_of(tile.grid):
             place = seat.on_plan([(-s, inward + made.magnet_diameter * 0.7)])
             x, y = turn.points(np.array(place)).tolist()[0]

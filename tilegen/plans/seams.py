@@ -19,7 +19,7 @@ def middles_of(tile: Tile) -> npt.NDArray[np.float64]:
     """(n, 2) middles of a tile's modules with connectors, on the grid's lines, in the tile's own frame; mm."""
     half = tile.grid.half_play
     middles = []
-    for seat in seating_of(tile.shape, tile.grid, tile.base.foot).seats:
+    for seat in seating_of(tile.shape, tile.grid, tile.base.foot).whole:
         (x, y), (dx, dy) = seat.centre, direction_of((seat.start, seat.end))
         middles.append((x - dy * half, y + dx * half))
     return np.array(middles, np.float64).reshape(-1, 2)

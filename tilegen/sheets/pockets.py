@@ -37,7 +37,9 @@ def hollow_of(tile: Tile | Piece, base: Plate, construction: Construction) -> Ho
         return Hollow(0, base.foot)
     marks = connector_marks(tile.shape, tile.grid, base.foot)
     sunk = [mark.region for mark in marks if mark.on == "under"]
-    raised = [flat_region(mark) for mark in marks if mark.depth < 0]
+    # The slimmer tip of a printed peg is a chamfer on a cut one.
+    pegs = shapely.union_all([flat_region(mark) for mark in marks if mark.depth < 0])
+    raised = shapely.convex_hull(shapely.get_parts(pegs)).tolist()
     foot = shapely.union_all([base.foot, *raised]).difference(shapely.union_all(sunk))
     if not marks or not isinstance(foot, Polygon):
         return Hollow(0, base.foot)

@@ -30,13 +30,19 @@ class Seat:
     """A module of an edge that carries connectors.
 
     side: the number of the edge (from 0, as `outer_sides` has them). start, end: of that edge's rim, the tile on the
-    right. middle: of the module, along the rim from its start.
+    right. middle: of the module, along the rim from its start. part: just a part of the module lies on the edge: it
+    carries only what makes room for a neighbour's pegs.
     """
 
     side: int
     start: Point
     end: Point
     middle: float
+    part: bool = False
+
+    def pockets(self, grid: Grid) -> tuple[Pocket, ...]:
+        """What it carries."""
+        return tuple(pocket for pocket in pockets_of(grid) if pocket.depth > 0 or not self.part)
 
     @property
     def centre(self) -> Point:
@@ -52,10 +58,20 @@ class Seat:
 
 @dataclass(frozen=True, slots=True)
 class Seating:
-    """Where a tile carries connectors. bare: numbers of the edges that carry none, or fewer than they are long."""
+    """Where a tile carries connectors.
+
+    bare: numbers of the edges that carry none, or fewer than they are long. struck: of those that a neighbour's pegs
+    would strike.
+    """
 
     seats: tuple[Seat, ...]
     bare: tuple[int, ...]
+    struck: tuple[int, ...] = ()
+
+    @property
+    def whole(self) -> tuple[Seat, ...]:
+        """The seats that carry all of a module."""
+        return tuple(seat for seat in self.seats if not seat.part)
 
 
 def connector_marks(shape: Shape, grid: Grid, foot: Polygon) -> tuple[Mark, ...]:
@@ -89,6 +105,7 @@ def _marks(sides: tuple[tuple[Point, Point], ...], free: bool, grid: Grid, foot:
             [Polygon(s.on_plan(p.outline.exterior.coords[:-1])) for s in seats for p in under]  # type: ignore[arg-type]
         )
         marks.append(Mark((), region, region, under[0].depth, "under"))
+    seats = tuple(seat for seat in seats if not seat.part)
     for side in dict.fromkeys(seat.side for seat in seats):
         mine = [seat for seat in seats if seat.side == side]
         edge = mine[0].start, mine[0].end
@@ -107,15 +124,22 @@ def _along(outline: Polygon, middle: float) -> Polygon:
 @lru_cache(maxsize=4096)
 def _seating(sides: tuple[tuple[Point, Point], ...], free: bool, grid: Grid, foot: Polygon) -> Seating:
     found, bare = [], set()
+    pegs = grid.connectors.kind == "pegs"
     for number, side in enumerate(sides):
-        middles, whole = _modules(side, module_of(grid), free=free)
-        if not whole:
+        middles, parts = _modules(side, module_of(grid), free=free)
+        if not middles or parts:
             bare.add(number)
         start, end = _rim(side, grid.half_play, free=free)
         found += [Seat(number, start, end, middle) for middle in middles]
+        found += [Seat(number, start, end, middle, part=True) for middle in parts if pegs]
     kept = _with_room(found, grid, foot)
-    bare |= {seat.side for seat in set(found) - set(kept)}
-    return Seating(tuple(kept), tuple(sorted(bare)))
+    dropped = [seat for seat in found if seat not in kept]
+    bare |= {seat.side for seat in dropped}
+    # A side of no whole modules has no place on the grid's lines of its own: pegs may come anywhere.
+    struck = set() if free or not pegs else {n for n in bare if not any(seat.side == n for seat in kept)}
+    if pegs:
+        struck |= {seat.side for seat in dropped if any(foot.intersects(c) for c in _claims(seat, seat.pockets(grid)))}
+    return Seating(tuple(kept), tuple(sorted(bare)), tuple(sorted(struck)))
 
 
 def _rim(side: tuple[Point, Point], half_play: float, *, free: bool) -> tuple[Point, Point]:
@@ -127,25 +151,27 @@ def _rim(side: tuple[Point, Point], half_play: float, *, free: bool) -> tuple[Po
     return (x0, y0), (x1, y1)
 
 
-def _modules(side: tuple[Point, Point], module: float, *, free: bool) -> tuple[list[float], bool]:
-    """The middles of a side's whole modules from its start, and whether they are all of it."""
+def _modules(side: tuple[Point, Point], module: float, *, free: bool) -> tuple[list[float], list[float]]:
+    """The middles of a side's whole modules from its start, and of those of which it has just a part."""
     (x0, y0), (x1, y1) = side
     length = math.hypot(x1 - x0, y1 - y0)
     if not free:
         count = round(length / module)
         if count < 1 or abs(count * module - length) > _SAME_MM:
-            return [], False
-        return [(n + 0.5) * module for n in range(count)], True
+            return [], []
+        return [(n + 0.5) * module for n in range(count)], []
     if min(abs(x1 - x0), abs(y1 - y0)) > _SAME_MM:
-        return [], False
+        return [], []
     level = abs(y1 - y0) <= _SAME_MM
     line, here, there = (y0, x0, x1) if level else (x0, y0, y1)
     if abs(round(line / module) * module - line) > _SAME_MM:
-        return [], False
-    low, high = min(here, there), max(here, there)
-    first, last = math.ceil(low / module - _SAME_MM), math.floor(high / module + _SAME_MM)
-    middles = [abs((n + 0.5) * module - here) for n in range(first, last)]
-    return middles, abs((last - first) * module - length) <= _SAME_MM and bool(middles)
+        return [], []
+    low, high = min(here, there) / module, max(here, there) / module
+    whole = range(math.ceil(low - _SAME_MM), math.floor(high + _SAME_MM))
+    touched = range(math.floor(low + _SAME_MM), math.ceil(high - _SAME_MM))
+    sign = 1 if there > here else -1
+    middles = {n: sign * ((n + 0.5) * module - here) for n in touched}
+    return [middles[n] for n in whole], [middles[n] for n in touched if n not in whole]
 
 
 def _with_room(seats: Sequence[Seat], grid: Grid, foot: Polygon) -> list[Seat]:
@@ -153,7 +179,7 @@ def _with_room(seats: Sequence[Seat], grid: Grid, foot: Polygon) -> list[Seat]:
     if not seats:
         return []
     web = grid.connectors.web
-    claims = [list(_claims(seat, pockets_of(grid))) for seat in seats]
+    claims = [list(_claims(seat, seat.pockets(grid))) for seat in seats]
     number = np.repeat(np.arange(len(seats)), [len(c) for c in claims])
     boxes = np.array([polygon for found in claims for polygon in found])
     near = shapely.buffer(boxes, web, join_style="mitre").tolist()
@@ -187,7 +213,7 @@ def _outwards(seat: Seat, web: float) -> Polygon:
 
 def magnets_of(shape: Shape, grid: Grid, foot: Polygon) -> int:
     """How many magnets one tile takes."""
-    return 2 * len(seating_of(shape, grid, foot).seats) if grid.connectors.kind == "magnets" else 0
+    return 2 * len(seating_of(shape, grid, foot).whole) if grid.connectors.kind == "magnets" else 0
 
 
 def bare_words(shape: Shape, grid: Grid, foot: Polygon) -> str:
@@ -198,13 +224,18 @@ def bare_words(shape: Shape, grid: Grid, foot: Polygon) -> str:
     if not seating.bare:
         return ""
     sides = outer_sides(shape, grid)
-    if isinstance(shape, OutlineShape):
-        named = [f"edge {n + 1}" for n in seating.bare]
-    else:
-        named = list(dict.fromkeys(_compass(direction_of(sides[n])) for n in seating.bare))
+    named = _named(shape, sides, seating.bare)
     reason = f"not whole modules of {module_of(grid):g} mm on the grid's lines, or no room"
-    more = "; a neighbour's pegs would strike there" if grid.connectors.kind == "pegs" else ""
+    more = (
+        f"; a neighbour's pegs would strike {', '.join(_named(shape, sides, seating.struck))}" if seating.struck else ""
+    )
     return f"no {grid.connectors.kind}, or not all along, on {', '.join(named)} ({reason}){more}"
+
+
+def _named(shape: Shape, sides: Sequence[tuple[Point, Point]], numbers: Sequence[int]) -> list[str]:
+    if isinstance(shape, OutlineShape):
+        return [f"edge {n + 1}" for n in numbers]
+    return list(dict.fromkeys(_compass(direction_of(sides[n])) for n in numbers))
 
 
 def _compass(direction: Point) -> str:
