@@ -271,6 +271,25 @@ def test_a_key_for_every_seam(plan):
     assert not {t.tile.id for t in plain.types} & {t.tile.id for t in kit.types}
 
 
+def test_one_key_for_each_side_of_a_tile(tmp_path):
+    plan, tables = tmp_path / "two.toml", tmp_path / "grid.toml"
+    plan.write_text(PLAN)
+    tables.write_text('[connectors]\nkind = "keys"\nevery = "tile"\n')
+    drawing = read_plan(plan, grid_file=tables)
+    # Two rows of three tiles: four seams level, three upright.
+    assert count_seams(make_kit(drawing), drawing) == 7
+
+
+def test_slots_for_magnets_are_cut_out_of_board():
+    grid = grid_with("slots", magnet_diameter=3.0)
+    made = make_sheets([(make_tile("t", PLAIN, grid), 1)], read_material("greyboard"), read_machine("laser"))
+    assert audit_sheets(made, sheet_files(made)) == []
+    slotted = [part for part in made.parts if part.outline.interiors]
+    # 3.1 mm deep: two layers of 2 mm, sixteen slots of 3.2 x 2.2 each.
+    assert [(part.count, len(part.outline.interiors)) for part in slotted] == [(2, 16)]
+    assert Polygon(slotted[0].outline.interiors[0]).area == pytest.approx(3.2 * 2.2)
+
+
 def test_connectors_by_table_and_by_option():
     measures = Measures.model_validate({"connectors": {"kind": "magnets", "magnet_diameter": "3 mm"}})
     grid = make_grid(measures, "f")
@@ -289,13 +308,21 @@ def test_connectors_by_table_and_by_option():
         ('kind = "magnets"\nmagnet_diameter = "5 mm"', "7.00 mm"),
     ],
 )
-def test_bad_tables_write_nothing(table, said, tmp_path):
+def test_bad_tables(table, said, tmp_path):
     path = tmp_path / "bad.toml"
     path.write_text(f'name = "t"\n[tile]\nsize = [2, 2]\n[connectors]\n{table}\n')
-    done = run("tile", path, "-o", tmp_path / "out")
-    assert done.returncode == 2
-    assert "bad.toml" in done.stderr
-    assert said in done.stderr
+    with pytest.raises(InputError) as caught:
+        read_profile(path)
+    assert "bad.toml" in str(caught.value)
+    assert said in str(caught.value)
+
+
+def test_a_refusal_writes_nothing(tmp_path):
+    path = tmp_path / "bad.toml"
+    path.write_text('name = "t"\n[tile]\nsize = [2, 2]\n[connectors]\nmagnet_diameter = "5 mm"\n')
+    done = run("tile", path, "-o", tmp_path / "out", "--connectors", "magnets")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "bad.toml: [connectors] magnet_diameter: found a pocket 5.20 mm high" in done.stderr
     assert not (tmp_path / "out").exists()
 
 
@@ -321,6 +348,7 @@ def test_build_with_magnets(tmp_path):
     bought = next(row for row in rows if row["for"] == "connecting")
     # edges x pairs x 2 x 1.05, rounded up.
     assert bought["quantity"] == "101"
+    assert '"disc magnets, 4 x 2 mm",,101' in found["kit.csv"].decode()
     page = found["report.html"].decode()
     assert "surgical emergency" in page
     assert "pacemakers" in page
@@ -330,8 +358,6 @@ def test_build_with_magnets(tmp_path):
 def test_build_with_keys(tmp_path):
     plan = tmp_path / "two.toml"
     plan.write_text(PLAN)
-    done = run("build", plan, "-o", tmp_path / "out", "--connectors", "keys", "--material", "greyboard", "--machine")
-    assert done.returncode == 2
     words = ("--connectors", "keys", "--material", "greyboard", "--machine", "laser", "--json")
     done = run("build", plan, "-o", tmp_path / "out", *words)
     assert (done.returncode, done.stderr) == (0, "")
@@ -427,7 +453,8 @@ def test_the_jig_lies_on_the_tile(choice):
 
 
 def test_safety_figures():
-    # 16 CFR 1501.4: a cylinder 31.7 mm wide, at most 57.1 mm deep.
+    # 16 CFR 1501.4: a cylinder 1.25 in (31.7 mm) wide, 1 to 2.25 in (25.4 to 57.1 mm) deep.
+    assert is_small_part((25.4, 25.4, 6.0))
     assert is_small_part((31.0, 6.0, 57.0))
     assert is_small_part((57.0, 22.0, 22.0))
     assert not is_small_part((58.0, 5.0, 5.0))

@@ -33,8 +33,8 @@ def _safe(value: object) -> object:
     return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@") else value
 
 
-def kit_csv(kit: Kit) -> bytes:
-    """One row a tile type, then one a piece."""
+def kit_csv(kit: Kit, more: Iterable[tuple[str, int]] = ()) -> bytes:
+    """One row a tile type, then one a piece, then other things by name and number."""
     rows: list[list[object]] = [["name", "id", "count", "north", "east", "south", "west", "posts"]]
     for t in kit.types:
         shape = t.tile.shape
@@ -42,6 +42,7 @@ def kit_csv(kit: Kit) -> bytes:
         posts = " ".join(shape.posts) if isinstance(shape, CellShape) else ""
         rows.append([t.name, t.tile.id, t.count, *edges, posts])
     rows += [[p.name, p.piece.id, p.count, "", "", "", "", ""] for p in kit.pieces]
+    rows += [[name, "", count, "", "", "", "", ""] for name, count in more]
     return csv_bytes(rows)
 
 

@@ -24,6 +24,7 @@ from tilegen.commands.common import (
 from tilegen.commands.connecting import (
     add_connectors,
     cautions_for,
+    connector_items,
     connector_record,
     connector_totals,
     shopping_rows,
@@ -125,7 +126,7 @@ def build_plan(
     more = needs.more(kit)
     made, stops = Made(), make_route(drawing, kit)
     made.files["kit.json"] = ("".join(kit_json(shown, more, totals)) + "\n").encode()
-    made.files["kit.csv"] = kit_csv(shown)
+    made.files["kit.csv"] = kit_csv(shown, connector_items(things, seams))
     made.files["rooms.csv"] = rooms_csv(stops)
     meshes = make_printed(made, things, workshop)
     sets = make_cut(made, things, workshop)

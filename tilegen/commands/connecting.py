@@ -13,8 +13,9 @@ from tilegen.plans.kit import Kit
 from tilegen.plans.seams import count_seams
 from tilegen.sheets.papers import Paper
 from tilegen.tiles.connectors import bare_words, magnets_of, seating_of
-from tilegen.tiles.keys import Key, make_key
-from tilegen.tiles.safety import connector_cautions, flux_index, is_small_part
+from tilegen.tiles.doors import Piece
+from tilegen.tiles.keys import Key, key_size, make_key
+from tilegen.tiles.safety import connector_cautions, flux_index, is_small_part, piece_cautions
 from tilegen.tiles.tile import Tile
 
 # Magnets get lost, and keys more so (common practice, no source).
@@ -69,7 +70,7 @@ def connector_record(things: Wanted) -> dict[str, Any]:
         made_keys = sum(count for thing, count in things if isinstance(thing, Key))
         # n = s + ceil(s / 10) keys are made for s seams, so s = floor(10 n / 11).
         record |= {"keys": made_keys * 10 // 11, "spare": made_keys - made_keys * 10 // 11}
-        record |= {"small_part": is_small_part((made.key_length, made.key_neck, made.key_thickness))}
+        record |= {"small_part": is_small_part(key_size(grid))}
     else:
         record |= {"pegs": sum(_seats(thing) * count for thing, count in things if isinstance(thing, Tile))}
     return {"connectors": record}
@@ -114,6 +115,11 @@ def connector_notes(things: Wanted) -> list[str]:
     return notes
 
 
+def connector_items(things: Wanted, seams: int) -> list[tuple[str, int]]:
+    """Magnets or keys by name and number, those to spare included."""
+    return [(str(row[1]), int(str(row[2]))) for row in shopping_rows(things, seams)]
+
+
 def add_connectors(made: Made, things: Wanted, paper: Paper) -> None:
     """Notes; a picture of a seam; for magnets and keys a jig; for magnets the polarity sheet."""
     made.notes += connector_notes(things)
@@ -144,6 +150,7 @@ def add_connectors(made: Made, things: Wanted, paper: Paper) -> None:
 
 
 def cautions_for(things: Wanted) -> Sequence[str]:
-    """The cautions for the connectors of a run."""
+    """The cautions for the connectors of a run, and for loose pieces that are small parts."""
     grid = grid_of(things)
-    return connector_cautions(grid) if grid else ()
+    pieces = [thing for thing, _ in things if isinstance(thing, Piece) and not isinstance(thing, Key)]
+    return (*(connector_cautions(grid) if grid else ()), *piece_cautions(pieces))

@@ -23,3 +23,9 @@ def make_key(grid: Grid) -> Key:
     made = grid.connectors
     plate = Plate("key", "key", key_shape(grid), 0.0, made.key_thickness)
     return Key(KEY_NAME, grid, (plate,), made.key_length, _NO_OPENING)
+
+
+def key_size(grid: Grid) -> tuple[float, float, float]:
+    """Of a key's box: along the seam, across it, and its thickness, mm."""
+    west, south, east, north = key_shape(grid).bounds
+    return east - west, north - south, grid.connectors.key_thickness

@@ -7,10 +7,12 @@ from collections.abc import Sequence
 
 from tilegen.grid import Grid
 from tilegen.tiles.doors import Piece
+from tilegen.tiles.keys import key_size
 
-# 16 CFR 1501.4: a cylinder of 1.25 in (31.7 mm) with a slanting bottom, 1 to 2.25 in (25.4 to 57.1 mm) deep.
-CYLINDER_MM, LEAST_DEPTH_MM, MOST_DEPTH_MM = 31.7, 25.4, 57.1
-# 16 CFR 1262.3: a loose or separable magnet is hazardous as a small part with a flux index of 50 kG2 mm2 or more.
+# 16 CFR 1501.4: a cylinder of 1.25 in (31.7 mm) with a slanting bottom, 1 to 2.25 in (25.4 to 57.1 mm) deep; the
+# inches govern.
+CYLINDER_MM, MOST_DEPTH_MM = 31.75, 57.15
+# 16 CFR 1262.1-1262.3: a magnet is hazardous if it is a small part with a flux index of 50 kG2 mm2 or more.
 MOST_FLUX_INDEX = 50.0
 
 
@@ -30,7 +32,7 @@ def is_small_part(size: Sequence[float]) -> bool:
 def flux_index(surface_field: float, diameter: float) -> float:
     """Of a disc magnet in kG2 mm2: the square of the field at its pole (kG) times the pole's area (mm2).
 
-    After the test of 16 CFR 1262.4, which takes it from ASTM F963.
+    The formula is that of ASTM F963, to which 16 CFR 1262 refers (from memory).
 
     >>> round(flux_index(3.0, 4.0), 1)
     113.1
@@ -50,13 +52,11 @@ def connector_cautions(grid: Grid) -> tuple[str, ...]:
             _flux_words(made.surface_field, made.magnet_diameter),
         )
     if made.kind == "keys":
-        size = (made.key_length, made.key_neck, made.key_thickness)
-        return (
-            (
-                "Keys are small parts in the sense of 16 CFR 1501 (they fit a cylinder of 31.7 mm): a choking hazard; "
-                "keep them from children under 3."
-            ),
-        ) * is_small_part(size)
+        words = (
+            "Keys are small parts in the sense of 16 CFR 1501 (they fit a cylinder of 31.7 mm): a choking hazard; keep "
+            "them from children under 3."
+        )
+        return (words,) if is_small_part(key_size(grid)) else ()
     return ()
 
 
