@@ -228,6 +228,14 @@ def _order(report: Report) -> str:
         "Seal foam with water-based primer or paint before any spray paint; test on an offcut.",
         "Write the tile's id under it and lay the map by the layout.",
     ]
+    holding = {
+        "magnets": "Magnets: bore or clear the pockets by the jig, check each pole against the polarity sheet and a "
+        "finished tile, then glue; let them set away from other magnets.",
+        "pegs": "Pegs: try two tiles against each other; lay rows first, then push row against row.",
+        "keys": "Keys: try one in every pocket; it must go in without force. Turn two tiles over, lay it in, turn back.",
+    }.get(report.kit.grid.connectors.kind)
+    if holding:
+        steps.insert(4, holding)
     if not report.kit.pieces:
         steps = [step for step in steps if "door piece" not in step]
     return _list(steps, "ol")

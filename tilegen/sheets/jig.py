@@ -78,7 +78,8 @@ def _pockets(grid: Grid, length: float, fold: float) -> Iterator[Stroke]:
             if pocket.depth > 0:
                 yield from _under(pocket, middle, fold) if pocket.on == "under" else _side(grid, pocket, middle, fold)
         if grid.connectors.kind == "magnets":
-            up = fold - _FLAP_MM + 7.0 if grid.connectors.magnet_place == "below" else fold - _LETTER_MM - 2.0
+            far = max(p.reach for p in pockets_of(grid)) if grid.connectors.magnet_place == "below" else 0.0
+            up = fold - far - _LETTER_MM - 2.0
             for s, pole in law_of(grid):
                 yield from _words("N" if pole > 0 else "S", middle + s - _LETTER_MM / 3, up, _LETTER_MM)
 
