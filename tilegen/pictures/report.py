@@ -232,7 +232,8 @@ def _order(report: Report) -> str:
         "magnets": "Magnets: bore or clear the pockets by the jig, check each pole against the polarity sheet and a "
         "finished tile, then glue; let them set away from other magnets.",
         "pegs": "Pegs: try two tiles against each other; lay rows first, then push row against row.",
-        "keys": "Keys: try one in every pocket; it must go in without force. Turn two tiles over, lay it in, turn back.",
+        "keys": "Keys: try one in every pocket; it must go in without force. Lay keys out and set the tiles down on "
+        "them, or turn two tiles over, lay the keys in and turn them back.",
     }.get(report.kit.grid.connectors.kind)
     if holding:
         steps.insert(4, holding)
