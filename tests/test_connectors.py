@@ -150,6 +150,21 @@ def test_sides_that_are_no_whole_modules_stay_bare():
     check(tile.plates)
 
 
+def test_a_hole_beside_a_pocket_is_refused():
+    grid = grid_with("keys")
+    side = 2 * grid.pitch
+
+    def tile(x):
+        hole = ((x, 14.0), (x + 6.0, 14.0), (x + 6.0, 20.0), (x, 20.0))
+        return make_tile("t", OutlineShape(((0, 0), (0, side), (side, side), (side, 0)), holes=(hole,)), grid)
+
+    check_plates = tile(20.0).plates
+    assert build_mesh("t", check_plates).volume == pytest.approx(sum(p.volume for p in check_plates), abs=1e-6)
+    # A pocket from the west reaches 6.35 mm in.
+    with pytest.raises(InputError, match=r"a hole less than 1.2 mm from a pocket for keys near \(0.15, 15.88\) mm"):
+        tile(7.0)
+
+
 def test_odd_outlines_make_room_for_pegs():
     """Where a grid tile's peg meets a part of a module there is a socket for it, if the edge is long enough."""
     grid = grid_with("pegs")

@@ -15,6 +15,7 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
+from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.lattice import outer_sides
 from tilegen.tiles.plate import Mark, Point, direction_of, polygons_of
@@ -78,15 +79,15 @@ def connector_marks(shape: Shape, grid: Grid, foot: Polygon) -> tuple[Mark, ...]
     """The pockets and pegs of a tile's base. foot: its footprint; nothing where the grid has no connectors."""
     if grid.connectors.kind == "none":
         return ()
-    return _marks(outer_sides(shape, grid), _aligned(shape), grid, foot)
+    return _marks(outer_sides(shape, grid), _is_free(shape), grid, foot)
 
 
 def seating_of(shape: Shape, grid: Grid, foot: Polygon) -> Seating:
     """Where a tile carries connectors, and on which edges it doesn't."""
-    return _seating(outer_sides(shape, grid), _aligned(shape), grid, foot)
+    return _seating(outer_sides(shape, grid), _is_free(shape), grid, foot)
 
 
-def _aligned(shape: Shape) -> bool:
+def _is_free(shape: Shape) -> bool:
     """Whether an outline's edges lie anywhere, so that the lines they may lie on count from (0, 0)."""
     return isinstance(shape, OutlineShape)
 
@@ -134,12 +135,32 @@ def _seating(sides: tuple[tuple[Point, Point], ...], free: bool, grid: Grid, foo
         found += [Seat(number, start, end, middle, part=True) for middle in parts if pegs]
     kept = _with_room(found, grid, foot)
     dropped = [seat for seat in found if seat not in kept]
+    _check_holes(dropped, grid, foot)
     bare |= {seat.side for seat in dropped}
     # A side of no whole modules has no place on the grid's lines of its own: pegs may come anywhere.
     struck = set() if free or not pegs else {n for n in bare if not any(seat.side == n for seat in kept)}
     if pegs:
         struck |= {seat.side for seat in dropped if any(foot.intersects(c) for c in _claims(seat, seat.pockets(grid)))}
     return Seating(tuple(kept), tuple(sorted(bare)), tuple(sorted(struck)))
+
+
+def _check_holes(dropped: Sequence[Seat], grid: Grid, foot: Polygon) -> None:
+    """Refuse a hole that leaves a pocket no web: unlike a corner it could have been put elsewhere.
+
+    Raises:
+        InputError: names the place of the pocket.
+    """
+    holes = shapely.union_all([Polygon(ring) for ring in foot.interiors])
+    for seat in dropped:
+        if any(claim.distance(holes) < grid.connectors.web - _SAME_MM for claim in _claims(seat, seat.pockets(grid))):
+            x, y = seat.centre
+            raise InputError(
+                f"a hole less than {grid.connectors.web:g} mm from a pocket for {grid.connectors.kind} near "
+                f"({x:.2f}, {y:.2f}) mm",
+                expected="holes further from the edge",
+                cure="move the hole, or choose other connectors",
+                place="[connectors] kind",
+            )
 
 
 def _rim(side: tuple[Point, Point], half_play: float, *, free: bool) -> tuple[Point, Point]:
