@@ -5,8 +5,10 @@ from pathlib import Path
 
 from PIL import Image
 
+from tilegen.connectors import Connectors
 from tilegen.grid import Grid
 from tilegen.pictures.layout import layout_png
+from tilegen.pictures.seam_view import seam_canvas
 from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find
@@ -30,6 +32,13 @@ def main() -> None:
     mesh = build_mesh(tile.name, tile.plates)
     (HERE / "tile.png").write_bytes(solid_png(mesh.vertices, mesh.triangles, size=(640, 480)))
     (HERE / "doors.png").write_bytes(doors_png())
+    (HERE / "connectors.png").write_bytes(seams())
+
+
+def seams() -> bytes:
+    """Two tiles that meet, for each choice of connectors, side by side."""
+    choices = Connectors("magnets"), Connectors("pegs"), Connectors("keys")
+    return _row([Image.open(io.BytesIO(seam_canvas(Grid(connectors=c)).png(4.0))) for c in choices])
 
 
 def doors_png() -> bytes:
@@ -48,12 +57,16 @@ def doors_png() -> bytes:
 
 def side_by_side(meshes: list[Mesh], size: tuple[int, int] = (420, 400)) -> bytes:
     """Solids in one row, as PNG."""
-    pictures = [Image.open(io.BytesIO(solid_png(m.vertices, m.triangles, size=size))).convert("RGB") for m in meshes]
-    row = Image.new("RGB", (size[0] * len(pictures), size[1]))
+    return _row([Image.open(io.BytesIO(solid_png(m.vertices, m.triangles, size=size))) for m in meshes])
+
+
+def _row(pictures: list[Image.Image]) -> bytes:
+    width, height = pictures[0].size
+    row = Image.new("RGB", (width * len(pictures), height), "white")
     for number, picture in enumerate(pictures):
-        row.paste(picture, (number * size[0], 0))
+        row.paste(picture.convert("RGB"), (number * width, 0))
     content = io.BytesIO()
-    row.save(content, "PNG")
+    row.save(content, "PNG", optimize=True)
     return content.getvalue()
 
 

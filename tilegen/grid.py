@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 
 Head = Literal["flat", "round"]
@@ -67,6 +68,7 @@ class Grid:
     floor: Floor = field(default_factory=Floor)
     doorway: DoorwaySize = field(default_factory=DoorwaySize)
     door: Door = field(default_factory=Door)
+    connectors: Connectors = field(default_factory=Connectors)
 
     @property
     def tile_side(self) -> float:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, get_type_hints
 from tilegen.options import (
     Accept,
     AsJson,
+    Connect,
     Construct,
     CornerKind,
     Depth,
@@ -53,12 +54,14 @@ class GridWords:
     wall: Wall = None
     height: Height = None
     depth: Depth = None
+    connectors: Connect = None
 
     def read(self) -> Measures:
         """What the commands work with."""
         from tilegen.commands.common import Measures
 
-        return Measures(self.grid, self.pitch, self.wall, self.height, self.depth)
+        kind = self.connectors.value if self.connectors else None
+        return Measures(self.grid, self.pitch, self.wall, self.height, self.depth, kind)
 
 
 @dataclass(frozen=True)

@@ -32,8 +32,8 @@ def _safe(value: object) -> object:
     return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@") else value
 
 
-def kit_csv(kit: Kit) -> bytes:
-    """One row a tile type, then one a piece."""
+def kit_csv(kit: Kit, more: Iterable[tuple[str, int]] = ()) -> bytes:
+    """One row a tile type, then one a piece, then other things by name and number."""
     rows: list[list[object]] = [["name", "id", "count", "north", "east", "south", "west", "posts"]]
     for t in kit.types:
         shape = t.tile.shape
@@ -41,6 +41,7 @@ def kit_csv(kit: Kit) -> bytes:
         posts = " ".join(shape.posts) if isinstance(shape, CellShape) else ""
         rows.append([t.name, t.tile.id, t.count, *edges, posts])
     rows += [[p.name, p.piece.id, p.count, "", "", "", "", ""] for p in kit.pieces]
+    rows += [[name, "", count, "", "", "", "", ""] for name, count in more]
     return csv_bytes(rows)
 
 
@@ -133,12 +134,13 @@ def shopping_csv(
     glue: Sequence[str],
     cut_metres: float = 0.0,
     boxes: tuple[int, int] = (0, 0),
+    more: Sequence[Sequence[object]] = (),
 ) -> bytes:
     """What to buy for either way.
 
     job: what is printed. sheets: (material, size in mm, number). glue: what sticks the materials.
     cut_metres: of knife cuts. boxes: to store the set, and what fits in
-    none.
+    none. more: further rows.
     """
     rows: list[list[object]] = [["for", "item", "quantity", "unit", "note"]]
     rows += printing_rows(job)
@@ -150,6 +152,7 @@ def shopping_csv(
     if cut_metres:
         note = f"{cut_metres:.1f} m of cut, a fresh blade every {BLADE_METRES:g} m"
         rows.append(["cutting", "knife blades", math.ceil(cut_metres / BLADE_METRES), "", note])
+    rows += [list(row) for row in more]
     if boxes[0]:
         size = " x ".join(f"{side:g}" for side in BOX_MM)
         note = "tiles flat, in layers" + (f"; {boxes[1]} fit in none of this size" if boxes[1] else "")

@@ -226,3 +226,14 @@ def play_notes(things: Wanted, process: str, error: float) -> list[str]:
         f"rows may not close. A play of {error:g} mm would do."
         for play in sorted(plays)
     ]
+
+
+def position_notes(things: Wanted, process: str, error: float) -> list[str]:
+    """A warning where pegs or keys allow for less than the process's own error, in mm."""
+    grids = dict.fromkeys(thing.grid for thing, _ in things if thing.grid.connectors.kind in ("pegs", "keys"))
+    return [
+        f"{grid.connectors.kind.capitalize()} allow for pockets that are off by {grid.connectors.position_error:g} mm; "
+        f"the {process} may be off by {error:g}. In [connectors], position_error = {error:g} would do."
+        for grid in grids
+        if grid.connectors.position_error < error
+    ]

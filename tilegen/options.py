@@ -52,6 +52,15 @@ class Corners(str, Enum):
     rabbet = "rabbet"
 
 
+class Connecting(str, Enum):
+    """What holds the tiles of a set together."""
+
+    none = "none"
+    magnets = "magnets"
+    pegs = "pegs"
+    keys = "keys"
+
+
 Plans = Annotated[list[str], typer.Argument(metavar="PLAN...", help="Plan files, or names of shipped plans.")]
 Profiles = Annotated[list[str], typer.Argument(metavar="PROFILE...", help="Profile files, or shipped names.")]
 Either = Annotated[
@@ -133,6 +142,10 @@ Record = Annotated[
     typer.Option(
         "--record", metavar="NAME=READING", help="Keep a reading, e.g. comb-x=98.5; may be given more than once."
     ),
+]
+Connect = Annotated[
+    Optional[Connecting],
+    typer.Option("--connectors", help="What holds tiles together; the grid's own choice if absent."),
 ]
 Construct = Annotated[
     Optional[Construction],

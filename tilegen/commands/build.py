@@ -23,6 +23,15 @@ from tilegen.commands.common import (
     print_json,
     progress,
 )
+from tilegen.commands.connecting import (
+    add_connectors,
+    cautions_for,
+    connector_items,
+    connector_record,
+    connector_totals,
+    shopping_rows,
+    with_keys,
+)
 from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, open_workshop
 from tilegen.commands.needs import work_out_needs
 from tilegen.jobs import MANIFEST, Written, write_files
@@ -59,6 +68,8 @@ class Built:
     made: Made
     more: dict[str, dict[str, Any]]
     totals: dict[str, int]
+    connectors: dict[str, Any]
+    cautions: Sequence[str] = ()
 
 
 def run_build(
@@ -113,16 +124,20 @@ def build_plan(
     needs = work_out_needs(plan, sight=part.in_sight, doors_open=part.doors_open, own=part.own, others=others)
     things = wanted(kit, needs.tiles | needs.pieces, part.only)
     shown = _only(kit, things) if part.only else kit
-    more, totals = needs.more(kit), needs.totals()
+    totals = needs.totals() | connector_totals(kit, drawing)
+    seams = 0 if part.only else totals.get("keys", 0)
+    things = with_keys(things, seams) if seams else things
+    more = needs.more(kit)
     made, stops = Made(), make_route(drawing, kit)
     made.files["kit.json"] = ("".join(kit_json(shown, more, totals)) + "\n").encode()
-    made.files["kit.csv"] = kit_csv(shown)
+    made.files["kit.csv"] = kit_csv(shown, connector_items(things, seams))
     made.files["rooms.csv"] = rooms_csv(stops)
     tell("solids")
     meshes = make_printed(made, things, workshop)
     tell("sheets")
     sets = make_cut(made, things, workshop)
-    made.files["shopping.csv"] = _shopping(made, sets, things, meshes, workshop)
+    made.files["shopping.csv"] = _shopping(made, sets, things, meshes, workshop, seams=seams)
+    add_connectors(made, things, workshop.paper)
     _add_costs(made, sets, things)
     tell("layout and report")
     canvas = layout_canvas(drawing, kit, units=units)
@@ -131,9 +146,10 @@ def build_plan(
     if plan.cover is not None:
         made.notes.insert(0, cover_words(plan.cover))
     notes = tuple(dict.fromkeys(made.notes))
-    report = Report(drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops, made.job)
+    about = cautions_for(things)
+    report = Report(drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops, made.job, about)
     made.files["report.html"] = report_html(report, units=units).encode()
-    return Built(folder, shown, made, more, totals)
+    return Built(folder, shown, made, more, totals, connector_record(things), about)
 
 
 def _only(kit: Kit, things: Wanted) -> Kit:
@@ -144,7 +160,7 @@ def _only(kit: Kit, things: Wanted) -> Kit:
 
 
 def _shopping(
-    made: Made, sets: Sequence[SheetSet], things: Wanted, meshes: Sequence[Mesh], workshop: Workshop
+    made: Made, sets: Sequence[SheetSet], things: Wanted, meshes: Sequence[Mesh], workshop: Workshop, *, seams: int
 ) -> bytes:
     sheets = [(s.material.title, size, count) for s in sets for size, count in s.new_sheets.items()]
     glue = [m.glue for m in workshop.materials if m.glue]
@@ -152,7 +168,12 @@ def _shopping(
     metres = sum(sheet.drawing.length("CUT_INNER", "CUT_OUTER") for s in sets for sheet in s.sheets) / 1000
     sizes = [(mesh.size, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
     return shopping_csv(
-        job=made.job, sheets=sheets, glue=glue, cut_metres=metres if by_knife else 0.0, boxes=boxes_for(sizes)
+        job=made.job,
+        sheets=sheets,
+        glue=glue,
+        cut_metres=metres if by_knife else 0.0,
+        boxes=boxes_for(sizes),
+        more=shopping_rows(things, seams),
     )
 
 
@@ -182,6 +203,7 @@ def _record(folder: Path, built: Built, written: list[Written]) -> dict[str, Any
         "sheets": built.made.sheets,
         "printing": built.made.job.record() if built.made.job else None,
         "notes": list(dict.fromkeys(built.made.notes)),
+        **built.connectors,
     }
 
 
@@ -214,5 +236,5 @@ def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
         )
     for note in dict.fromkeys(made.notes):
         typer.echo(f"  note: {note}")
-    for caution in cautions(workshop, printing=True, cutting=True):
+    for caution in (*cautions(workshop, printing=True, cutting=True), *built.cautions):
         typer.echo(f"  caution: {caution}")

@@ -32,9 +32,10 @@ class Measures:
     wall: str | None = None
     height: str | None = None
     depth: str | None = None
+    connectors: str | None = None
 
-    def overrides(self) -> dict[str, float]:
-        """The measures given, in mm, by their names in the grid.
+    def overrides(self) -> dict[str, Any]:
+        """The measures given, in mm, by their names in the grid; "connectors": their kind.
 
         Raises:
             InputError: not a length.
@@ -45,7 +46,7 @@ class Measures:
             "wall_height": ("--height", self.height),
             "base_depth": ("--depth", self.depth),
         }
-        found = {}
+        found: dict[str, Any] = {} if self.connectors is None else {"connectors": self.connectors}
         for name, (option, text) in given.items():
             if text is not None:
                 try:

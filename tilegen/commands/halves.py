@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tilegen.commands.common import Tools
-from tilegen.making import Made, Wanted, add_solids, doorway_notes, play_notes, print_meshes
+from tilegen.making import Made, Wanted, add_solids, doorway_notes, play_notes, position_notes, print_meshes
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.printers import read_printer
@@ -57,7 +57,7 @@ def make_printed(made: Made, things: Wanted, workshop: Workshop) -> list[Mesh]:
     """Solids, beds and notes; the meshes for the pictures."""
     meshes, notes = print_meshes(things, workshop.printer, workshop.jobs, underside=workshop.underside)
     add_solids(made, things, meshes, workshop.printer)
-    for more in (play_notes, doorway_notes):
+    for more in (play_notes, doorway_notes, position_notes):
         notes += more(things, workshop.printer.title, workshop.printer.size_error)
     made.notes += notes
     return meshes
@@ -77,7 +77,7 @@ def make_cut(made: Made, things: Wanted, workshop: Workshop) -> list[SheetSet]:
         made.files |= {f"sheets/{name}": content for name, content in files.items()}
         made.sheets += [dict(record) for record in sheet_records(sheet_set)]
         made.notes += sheet_set.notes
-    for notes in (play_notes, doorway_notes):
+    for notes in (play_notes, doorway_notes, position_notes):
         made.notes += notes(things, workshop.machine.title, workshop.machine.size_error)
     return sets
 

@@ -12,6 +12,7 @@ from typing import Any
 import typer
 
 from tilegen.commands.common import Covering, Measures, OpenPlan, cover_words, file_records, open_plan, print_json
+from tilegen.commands.connecting import connector_totals
 from tilegen.commands.needs import Needs, work_out_needs
 from tilegen.commands.tables import kit_table, plain_table, show
 from tilegen.errors import InputError
@@ -66,18 +67,21 @@ def _one(plan: OpenPlan, words: KitWords, *, units: Units, as_json: bool, quiet:
     needs = work_out_needs(plan, sight=words.in_sight, doors_open=words.doors_open, own=words.own)
     stops = make_route(plan.drawing, kit, _way_in(words.way_in)) if words.by_room or words.way_in else ()
     files = _sight_picture(plan, words, units) if words.sight_from else []
+    totals = needs.totals() | connector_totals(kit, plan.drawing)
     if as_json and (stops or files):
-        document = _parsed(kit, needs)
+        document = _parsed(kit, needs, totals)
         document |= {"rooms": route_record(tuple(stops))} if stops else {}
         print_json(document | ({"files": files} if files else {}))
     elif as_json:
-        for text in kit_json(kit, needs.more(kit), needs.totals() | _cover_totals(plan)):
+        for text in kit_json(kit, needs.more(kit), totals):
             sys.stdout.write(text)
         sys.stdout.write("\n")
     elif not quiet:
         _tell(kit, needs, stops, units)
         if plan.cover is not None:
             show(cover_words(plan.cover))
+        for name, count in connector_totals(kit, plan.drawing).items():
+            typer.echo(f"{name}: {count}")
         for record in files:
             typer.echo(record["path"])
 
@@ -90,10 +94,10 @@ def _cover_totals(plan: OpenPlan) -> dict[str, int]:
     return {"squares": cover.squares, "least_pieces": cover.least, "least_rectangles": cover.rectangles}
 
 
-def _parsed(kit: Kit, needs: Needs) -> dict[str, Any]:
+def _parsed(kit: Kit, needs: Needs, totals: dict[str, int]) -> dict[str, Any]:
     import json  # noqa: PLC0415
 
-    document: dict[str, Any] = json.loads("".join(kit_json(kit, needs.more(kit), needs.totals())))
+    document: dict[str, Any] = json.loads("".join(kit_json(kit, needs.more(kit), totals)))
     return document
 
 

@@ -10,6 +10,14 @@ from typing import Any
 import typer
 
 from tilegen.commands.common import Measures, Tools, distinct_stems, file_records, open_plan, print_json, progress
+from tilegen.commands.connecting import (
+    add_connectors,
+    cautions_for,
+    connector_notes,
+    connector_record,
+    connector_totals,
+    with_keys,
+)
 from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, open_workshop
 from tilegen.errors import InputError
 from tilegen.jobs import MANIFEST, Written, write_files
@@ -48,12 +56,15 @@ def run_single(
             everything.append((folder, things, _make(things, workshop, halves)))
     results = [(folder, made, _write(out / folder, made, halves)) for folder, _, made in everything]
     if as_json:
-        _print(out, results, halves)
+        _print(out, results, halves, connector_record([thing for _, things, _ in everything for thing in things]))
     elif not quiet:
         for (folder, things, made), (_, _, written) in zip(everything, results, strict=True):
             for line in _lines(out / folder, things, made, len(written), units):
                 typer.echo(line)
-        for caution in cautions(workshop, printing="solids" in halves, cutting="sheets" in halves):
+        about = [caution for _, things, _ in everything for caution in cautions_for(things)]
+        for caution in dict.fromkeys(
+            (*cautions(workshop, printing="solids" in halves, cutting="sheets" in halves), *about)
+        ):
             typer.echo(f"  caution: {caution}")
     for _, made, _ in results:
         made.check_closed()
@@ -71,9 +82,10 @@ def _find(word: str, *, plans_too: bool) -> Path:
 def _things(path: Path, measures: Measures, *, plans_too: bool) -> Wanted:
     """A profile is one tile of its own; a plan is its kit."""
     if plans_too and "drawing" in read_toml(path):
-        return wanted(open_plan(str(path), measures).kit)
+        plan = open_plan(str(path), measures)
+        return with_keys(wanted(plan.kit), connector_totals(plan.kit, plan.drawing).get("keys", 0))
     tile = read_profile(path, grid_file=measures.grid, overrides=measures.overrides())
-    return [(_file_named(tile), 1), *leaves_of(tile)]
+    return with_keys([(_file_named(tile), 1), *leaves_of(tile)], 1)
 
 
 def _file_named(tile: Tile) -> Tile:
@@ -91,6 +103,9 @@ def _make(things: Wanted, workshop: Workshop, halves: tuple[str, ...]) -> Made:
         for (thing, _), mesh in zip(things, meshes, strict=True):
             made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
             made.files[f"{thing.name}.png"] = solid_png(mesh.vertices, mesh.triangles)
+        add_connectors(made, things, workshop.paper)
+    else:
+        made.notes += connector_notes(things)
     return made
 
 
@@ -101,7 +116,9 @@ def _write(folder: Path, made: Made, halves: tuple[str, ...]) -> list[Written]:
     return write_files(folder, made.files, manifests=(f"{halves[0]}/{MANIFEST}",))
 
 
-def _print(out: Path, results: list[tuple[str, Made, list[Written]]], halves: tuple[str, ...]) -> None:
+def _print(
+    out: Path, results: list[tuple[str, Made, list[Written]]], halves: tuple[str, ...], more: dict[str, Any]
+) -> None:
     document: dict[str, object] = {
         "files": [record for folder, _, written in results for record in file_records(out / folder, written)]
     }
@@ -112,7 +129,7 @@ def _print(out: Path, results: list[tuple[str, Made, list[Written]]], halves: tu
     if "sheets" in halves:
         document["sheets"] = [record for _, made, _ in results for record in made.sheets]
     document["notes"] = [note for _, made, _ in results for note in made.notes]
-    print_json(document)
+    print_json(document | more)
 
 
 def _lines(folder: Path, things: Wanted, made: Made, files: int, units: Units) -> list[str]:

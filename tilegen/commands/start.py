@@ -82,6 +82,15 @@ clearance    = "0.2 mm"       # on each side of what moves; 0.1 for resin
 groove_depth = "1.2 mm"
 pin          = "2 mm"         # the wire that a hinged leaf turns on
 shims        = false          # strips that stand in for a missing post beside a saddle
+
+[connectors]                  # one choice for the whole set, so that all its tiles match
+kind  = "none"                # or "magnets", "pegs", "keys"
+every = "space"               # on each space of a side, so that half tiles match; or "tile"
+magnet_diameter  = "4 mm"     # a disc, measured by you
+magnet_thickness = "2 mm"
+magnet_place     = "side"     # bored into the sides; or "below": upright slots open from below
+# surface_field = 3.0         # of the magnet's pole in kilogauss, if the seller says so: for the caution
+position_error   = "0.2 mm"   # how far a pocket may be off: 0.2 printed, 0.3 cut by laser, 0.5 foam
 """
 _PROFILE = """# One tile of your own: tilegen tile alcove.toml
 name = "alcove"

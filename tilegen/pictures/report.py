@@ -39,6 +39,7 @@ class Report:
     printer: PrinterFile
     stops: Sequence[Stop] = ()
     job: PrintJob | None = None
+    connecting: Sequence[str] = ()
 
 
 def report_html(report: Report, *, units: Units = "mm") -> str:
@@ -52,6 +53,7 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
         _section("The layout", _figure(report.files["layout.svg"], f"{kit.plan}, every tile in place")),
         _section("The kit", _kit(report, units)),
         _section("Room by room", _rooms(report)),
+        *_connectors(report),
         _section("Printing", _printing(report, units)),
         *(_section(f"Cutting from {s.material.title}", _cutting(s, report, units)) for s in report.sheets),
         _section("Order of work", _order(report)),
@@ -100,6 +102,7 @@ def _cautions(report: Report) -> str:
     processes = {s.machine.title: s.machine.cautions for s in report.sheets}
     materials = {s.material.title: s.material.cautions for s in report.sheets}
     groups = {**processes, **materials, report.printer.title: report.printer.cautions}
+    groups["Connectors"] = list(report.connecting)
     parts = [f"<h3>{escape(name)}</h3>{_list(lines)}" for name, lines in groups.items() if lines]
     return (
         "<section class='cautions'><h2>Before you begin</h2><p>The machine maker's manual, the material's safety data "
@@ -142,6 +145,22 @@ def _rooms(report: Report) -> str:
 def _inline(svg: str, words: str) -> str:
     data = base64.b64encode(svg.encode()).decode()
     return f'<img alt="{words}" src="data:image/svg+xml;base64,{data}">'
+
+
+def _connectors(report: Report) -> list[str]:
+    """How two tiles meet, the polarity sheet, where the jig is."""
+    files = report.files
+    if "connectors/seam.svg" not in files:
+        return []
+    parts = [_figure(files["connectors/seam.svg"], "two tiles that meet, from above")]
+    if "connectors/polarity.svg" in files:
+        parts.append(_figure(files["connectors/polarity.svg"], "north left, south right on every side"))
+    if "connectors/jig.pdf" in files:
+        parts.append(
+            "<p>A jig to mark pockets by, true size: <code>connectors/jig.pdf</code>, also as DXF and SVG. Foam and "
+            "card need it where their layers can't be cut out.</p>"
+        )
+    return [_section("Connectors", "".join(parts))]
 
 
 def _printing(report: Report, units: Units) -> str:
@@ -263,6 +282,15 @@ def _order(report: Report) -> str:
         "Seal foam with water-based primer or paint before any spray paint; test on an offcut.",
         "Write the tile's id under it and lay the map by the layout.",
     ]
+    holding = {
+        "magnets": "Magnets: bore or clear the pockets by the jig, check each pole against the polarity sheet and a "
+        "finished tile, then glue; let them set away from other magnets.",
+        "pegs": "Pegs: try two tiles against each other; lay rows first, then push row against row.",
+        "keys": "Keys: try one in every pocket; it must go in without force. Lay keys out and set the tiles down on "
+        "them, or turn two tiles over, lay the keys in and turn them back.",
+    }.get(report.kit.grid.connectors.kind)
+    if holding:
+        steps.insert(4, holding)
     kinds = {p.piece.kind for p in report.kit.pieces}
     if "saddle" not in kinds:
         steps = [step for step in steps if "door piece" not in step]

@@ -17,13 +17,18 @@ _PLACES = '"@places"'
 def grid_record(grid: Grid) -> dict[str, Any]:
     """The grid's measures, lengths in keys that end in _mm."""
     measures = asdict(grid)
-    floor, doorway, door = measures.pop("floor"), measures.pop("doorway"), measures.pop("door")
-    return {
+    floor, doorway, door, connectors = (measures.pop(table) for table in ("floor", "doorway", "door", "connectors"))
+    record: dict[str, Any] = {
         **_in_mm(measures, plain=("spaces",)),
         "floor": _in_mm(floor, plain=("lines",)),
         "doorway": _in_mm(doorway, plain=("head",)),
         "door": _in_mm(door, plain=("leaf", "style", "shims")),
     }
+    if grid.connectors.kind != "none":
+        plain = ("kind", "every", "magnet_place")
+        field = connectors.pop("surface_field")
+        record["connectors"] = {**_in_mm(connectors, plain=plain), "surface_field_kg": field}
+    return record
 
 
 def _in_mm(measures: dict[str, Any], plain: tuple[str, ...]) -> dict[str, Any]:

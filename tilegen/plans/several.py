@@ -74,9 +74,10 @@ def check_same_grid(first: Kit, other: Kit) -> None:
         InputError: names the first measure that differs, in both plans.
     """
     here, there = asdict(first.grid), asdict(other.grid)
-    for table, one, two in (("grid", here, there), ("floor", here["floor"], there["floor"])):
+    tables = [("grid", here, there), *((name, here[name], there[name]) for name in ("floor", "connectors"))]
+    for table, one, two in tables:
         for name, value in one.items():
-            if name not in ("floor", "doorway") and value != two[name]:
+            if name not in ("floor", "doorway", "connectors") and value != two[name]:
                 raise InputError(
                     f'{name} = {_shown(name, two[name])} in "{other.plan}"',
                     expected=f'{_shown(name, value)}, as in "{first.plan}", for one kit',
@@ -86,6 +87,8 @@ def check_same_grid(first: Kit, other: Kit) -> None:
 
 
 def _shown(name: str, value: object) -> str:
+    if value is None or isinstance(value, str):
+        return "none given" if value is None else f'"{value}"'
     return str(value).lower() if isinstance(value, bool) else f"{value:g}" + ("" if name == "spaces" else " mm")
 
 

@@ -7,10 +7,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from pydantic import BaseModel
+
+from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.grid import Door, DoorwaySize, Floor, Grid
 from tilegen.reading.files import read_model
-from tilegen.reading.models import Measures, Table
+from tilegen.reading.models import Measures
+from tilegen.tiles.connector_checks import check_connectors
 
 
 def merged(grid: Grid, measures: Measures) -> Grid:
@@ -18,7 +22,9 @@ def merged(grid: Grid, measures: Measures) -> Grid:
     floor: Floor = replace(grid.floor, **_given(measures.floor))
     doorway: DoorwaySize = replace(grid.doorway, **_given(measures.doorway))
     door: Door = replace(grid.door, **_given(measures.door))
-    return replace(grid, **_given(measures.grid), floor=floor, doorway=doorway, door=door)
+    connectors: Connectors = replace(grid.connectors, **_given(measures.connectors))
+    tables: dict[str, Any] = {"floor": floor, "doorway": doorway, "door": door, "connectors": connectors}
+    return replace(grid, **_given(measures.grid), **tables)
 
 
 def make_grid(
@@ -26,7 +32,7 @@ def make_grid(
 ) -> Grid:
     """The grid a file is made on.
 
-    overrides: measures by name in mm, from the command line.
+    overrides: measures by name in mm, from the command line; "connectors": their kind.
 
     Raises:
         InputError: measures that no tile can be made with.
@@ -34,13 +40,17 @@ def make_grid(
     grid = merged(Grid(), measures)
     if grid_file is not None:
         grid = merged(grid, read_model(grid_file, Measures))
-    grid = replace(grid, **dict(overrides or {}))
+    given = dict(overrides or {})
+    if "connectors" in given:
+        given["connectors"] = replace(grid.connectors, kind=given["connectors"])
+    grid = replace(grid, **given)
     try:
         grid.check()
+        check_connectors(grid)
     except InputError as error:
         raise error.located(file=file) from None
     return grid
 
 
-def _given(table: Table) -> dict[str, Any]:
+def _given(table: BaseModel) -> dict[str, Any]:
     return {key: value for key, value in table.model_dump().items() if value is not None}

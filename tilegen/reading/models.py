@@ -9,6 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_valida
 
 from tilegen.errors import InputError
 from tilegen.lengths import parse_length
+from tilegen.reading.connector_model import ConnectorsTable
 
 
 def _length(value: object) -> float:
@@ -94,6 +95,7 @@ class Measures(Table):
     floor: FloorTable = FloorTable()
     doorway: DoorwayTable = DoorwayTable()
     door: DoorTable = DoorTable()
+    connectors: ConnectorsTable = ConnectorsTable()
 
 
 class OpeningTable(Table):

@@ -18,7 +18,7 @@ from tilegen.reading.models import PlanFile
 MOST_CELLS = 20_000_000
 
 
-def read_plan(path: Path, *, grid_file: Path | None = None, overrides: Mapping[str, float] | None = None) -> Drawing:
+def read_plan(path: Path, *, grid_file: Path | None = None, overrides: Mapping[str, Any] | None = None) -> Drawing:
     """A plan file, worked out.
 
     Raises:

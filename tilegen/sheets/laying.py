@@ -19,10 +19,12 @@ from tilegen.sheets.labels import fitted_word
 from tilegen.sheets.laid import Laid, Pose
 from tilegen.sheets.leaves import lay_leaf, slotted_face, slotted_layers
 from tilegen.sheets.nets import STRAIGHT_MM, Card, box_net, one_polygon, straightened
+from tilegen.sheets.pockets import hollow_notes, hollow_of, key_layers
 from tilegen.sheets.runs import Piece as RunPiece
 from tilegen.sheets.runs import run_pieces, runs_of, turn_between
 from tilegen.sheets.trays import tray_nets
 from tilegen.tiles.doors import Piece, saddle_plates
+from tilegen.tiles.keys import Key
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Point
 from tilegen.tiles.tile import Tile, make_plates
@@ -43,11 +45,15 @@ class Laying:
 
     def flats(self) -> Iterator[Laid]:
         """Every layer of every plate."""
+        if isinstance(self.made, Key):
+            yield from self._key(self.made)
+            return
         if isinstance(self.made, Piece):
             yield from self._door(self.made) if self.made.kind == "saddle" else lay_leaf(self.made, self.construction)
             return
         plates = make_plates(self.made.shape, self.made.grid, self.construction.band, self.construction.joints)
         base, *standing = plates
+        self.notes += hollow_notes(self.made.grid, self.construction)
         folded = self.construction.kind == "folded"
         yield from self._tray(base, standing) if folded else self._base(base, standing)
         walls = [self._openable(plate) for plate in standing]
@@ -59,6 +65,13 @@ class Laying:
 
     def _base(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
         below = self.construction.base.layers - 1
+        hollow = hollow_of(self.made, base, self.construction)
+        if hollow.layers == below + 1:
+            base = replace(base, foot=hollow.foot)
+        elif hollow.layers:
+            note = hollow.words
+            yield Laid(base.role, base.name, at_origin(hollow.foot), self.thickness, hollow.layers, note)
+            below -= hollow.layers
         if below:
             yield Laid(base.role, base.name, at_origin(base.foot), self.thickness, below)
         scores = joined([segment for mark in base.marks if mark.on == "top" for segment in _segments(mark.line)])
@@ -171,6 +184,13 @@ class Laying:
         note = "beside an open-topped doorway" if beside else ""
         form = f"grooved run of {len(piece.plates)} walls" if piece.folds else ""
         return Laid("wall", name, piece.flat, self.thickness, 1, note, form, pose)
+
+    def _key(self, key: Key) -> Iterator[Laid]:
+        layers = key_layers(key.grid, self.construction)
+        if layers:
+            note = "cut with care: the pockets leave it the play that the seams need"
+            flat = at_origin(key.plates[0].foot)
+            yield Laid("key", "key", flat, self.thickness, layers, note if layers == 1 else f"glue in pairs; {note}")
 
     def _door(self, piece: Piece) -> Iterator[Laid]:
         # The posts beside it are of the same stock: where they are thicker than the wall, the door is shorter.

@@ -18,7 +18,7 @@ from tilegen.tiles.identity import encode
 from tilegen.tiles.plate import Role
 from tilegen.tiles.tile import Tile
 
-_LETTER: dict[Role, str] = {"base": "B", "wall": "W", "post": "P", "door": "D"}
+_LETTER: dict[Role, str] = {"base": "B", "wall": "W", "post": "P", "door": "D", "key": "K"}
 _ID_LENGTH = 4
 _SAME_MM = 1e-6
 
@@ -65,6 +65,7 @@ class Part:
     def name(self) -> str:
         """What it is, in words."""
         words: dict[Role, str] = {"base": "base layer", "wall": "wall strip", "post": "post strip", "door": "door leaf"}
+        words["key"] = "seam key"
         if self.form:
             words = {"base": "base", "wall": "wall", "post": "post", "door": "door leaf"}
             return f"{words[self.role]}, {self.form}" + (", scored" if self.flat.scores else "")

@@ -197,3 +197,23 @@ def _map(canvas: Canvas, words: Words, tiling: Tiling) -> None:
         canvas.setFillColor(_MAP_COLOUR)
         canvas.drawCentredString(*centre, f"{row + 1}, {column + 1}")
     canvas.restoreState()
+
+
+def drawing_pdf(drawing: SheetDrawing, title: str, words: Sequence[str], paper: Paper = "A4") -> bytes:
+    """One drawing, true size, after a page that says what it is; the file's content."""
+    frame = Frame(*PAPERS[paper])
+    content = io.BytesIO()
+    canvas = Canvas(content, pagesize=(frame.paper_width * mm, frame.paper_height * mm), invariant=1)
+    canvas.setTitle(title)
+    canvas.setCreator("tilegen")
+    tiling = tile_pages(drawing, frame)
+    _define(canvas, turned(drawing) if tiling.turned else drawing)
+    first = Words(canvas, frame)
+    first.title(title)
+    for line in words:
+        first.item(line)
+    first.end()
+    for row, column in tiling.pages:
+        _page(canvas, tiling, row, column, frame)
+    canvas.save()
+    return content.getvalue()

@@ -7,6 +7,7 @@ from functools import cached_property
 
 from tilegen.grid import Grid
 from tilegen.tiles.cells import CellTile
+from tilegen.tiles.connectors import connector_marks
 from tilegen.tiles.identity import short_id
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.leaves import fitted
@@ -64,5 +65,7 @@ def make_plates(shape: Shape, grid: Grid, band: Band, joints: Joints = PRINTED_J
         maker = CellTile(shape, grid, band, joints)
     else:
         maker = OutlineTile(shape, grid, band, joints)
-    base = Plate("base", "base", maker.footprint(), 0.0, grid.base_depth, marks=maker.marks())
+    foot = maker.footprint()
+    marks = (*maker.marks(), *connector_marks(shape, grid, foot))
+    base = Plate("base", "base", foot, 0.0, grid.base_depth, marks=marks)
     return fitted((base, *maker.standing()), grid)

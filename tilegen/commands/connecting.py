@@ -1,0 +1,156 @@
+"""What connectors add to a run: loose keys, a jig, the polarity sheet, things to buy, cautions and notes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from tilegen.grid import Grid
+from tilegen.making import Made, Wanted
+from tilegen.plans.drawing import Drawing
+from tilegen.plans.kit import Kit
+from tilegen.plans.seams import count_seams
+from tilegen.sheets.papers import Paper
+from tilegen.tiles.connectors import bare_words, magnets_of, seating_of
+from tilegen.tiles.doors import Piece
+from tilegen.tiles.keys import Key, key_size, make_key
+from tilegen.tiles.safety import connector_cautions, flux_index, is_small_part, piece_cautions
+from tilegen.tiles.tile import Tile
+
+# Magnets get lost, and keys more so (common practice, no source).
+_MAGNET_SPARES, _KEY_SPARES = 0.05, 0.1
+
+
+def with_keys(things: Wanted, seams: int) -> Wanted:
+    """The things to make and, where tiles are held by keys, a key for each seam and some to spare."""
+    grid = grid_of(things)
+    if grid is None or grid.connectors.kind != "keys":
+        return things
+    return [*things, (make_key(grid), seams + _spare(seams, _KEY_SPARES))]
+
+
+def grid_of(things: Wanted) -> Grid | None:
+    """The grid of the tiles to be made; None if there are none."""
+    return next((thing.grid for thing, _ in things if isinstance(thing, Tile)), None)
+
+
+def _spare(count: int, share: float) -> int:
+    return math.ceil(count * share - 1e-9)
+
+
+def connector_totals(kit: Kit, drawing: Drawing) -> dict[str, int]:
+    """What a kit's totals say besides: magnets, pegs or keys; nothing without connectors."""
+    kind = kit.grid.connectors.kind
+    if kind == "none":
+        return {}
+    if kind == "keys":
+        return {"keys": count_seams(kit, drawing)}
+    return {kind: sum(_seats(t.tile) * t.count for t in kit.types) * (2 if kind == "magnets" else 1)}
+
+
+def _seats(tile: Tile) -> int:
+    return len(seating_of(tile.shape, tile.grid, tile.base.foot).whole)
+
+
+def connector_record(things: Wanted) -> dict[str, Any]:
+    """The JSON of a run's connectors; empty without any."""
+    grid = grid_of(things)
+    if grid is None or grid.connectors.kind == "none":
+        return {}
+    made = grid.connectors
+    record: dict[str, Any] = {"kind": made.kind}
+    if made.kind == "magnets":
+        count = _magnets(things)
+        record |= {"magnets": count, "spare": _spare(count, _MAGNET_SPARES)}
+        record |= {"size_mm": [made.magnet_diameter, made.magnet_thickness], "left_from_outside": "N"}
+        if made.surface_field is not None:
+            record["flux_index_kg2mm2"] = flux_index(made.surface_field, made.magnet_diameter)
+    elif made.kind == "keys":
+        made_keys = sum(count for thing, count in things if isinstance(thing, Key))
+        # n = s + ceil(s / 10) keys are made for s seams, so s = floor(10 n / 11).
+        record |= {"keys": made_keys * 10 // 11, "spare": made_keys - made_keys * 10 // 11}
+        record |= {"small_part": is_small_part(key_size(grid))}
+    else:
+        record |= {"pegs": sum(_seats(thing) * count for thing, count in things if isinstance(thing, Tile))}
+    return {"connectors": record}
+
+
+def _magnets(things: Wanted) -> int:
+    return sum(magnets_of(t.shape, t.grid, t.base.foot) * count for t, count in things if isinstance(t, Tile))
+
+
+def shopping_rows(things: Wanted, seams: int) -> list[list[object]]:
+    """Rows of the shopping list. seams: places where two tiles meet."""
+    grid = grid_of(things)
+    if grid is None:
+        return []
+    made = grid.connectors
+    if made.kind == "magnets":
+        count = _magnets(things)
+        spare = _spare(count, _MAGNET_SPARES)
+        item = f"disc magnets, {made.magnet_diameter:g} x {made.magnet_thickness:g} mm"
+        note = f"{count} needed and {spare} spare; keep from children: swallowed magnets are an emergency"
+        return [["connecting", item, count + spare, "", note]]
+    if made.kind == "keys":
+        spare = _spare(seams, _KEY_SPARES)
+        note = f"{seams} seams and {spare} spare, printed or cut with the tiles; small parts, not for children under 3"
+        return [["connecting", "seam keys", seams + spare, "", note]]
+    return []
+
+
+def connector_notes(things: Wanted) -> list[str]:
+    """What must be said of single tiles, and of how to lay them."""
+    grid = grid_of(things)
+    if grid is None:
+        return []
+    tiles = [thing for thing, _ in things if isinstance(thing, Tile)]
+    about = [(tile, bare_words(tile.shape, tile.grid, tile.base.foot)) for tile in tiles]
+    notes = [f"{tile.name} ({tile.id}): {words}." for tile, words in about if words]
+    if grid.connectors.kind == "pegs":
+        notes.append(
+            "Pegs stand out on all sides: push the tiles of a row together first, then row against row; a tile can't "
+            "be let down between two others."
+        )
+    return notes
+
+
+def connector_items(things: Wanted, seams: int) -> list[tuple[str, int]]:
+    """Magnets or keys by name and number, those to spare included."""
+    return [(str(row[1]), int(str(row[2]))) for row in shopping_rows(things, seams)]
+
+
+def add_connectors(made: Made, things: Wanted, paper: Paper) -> None:
+    """Notes; a picture of a seam; for magnets and keys a jig; for magnets the polarity sheet."""
+    made.notes += connector_notes(things)
+    grid = grid_of(things)
+    if grid is None or grid.connectors.kind == "none":
+        return
+    from tilegen.pictures.seam_view import seam_canvas  # noqa: PLC0415
+
+    made.files["connectors/seam.svg"] = seam_canvas(grid).svg().encode()
+    if grid.connectors.kind == "pegs":
+        return
+    # The writers' libraries take a third of a second to load: only those who write need them.
+    from tilegen.pictures.polarity import polarity_canvas  # noqa: PLC0415
+    from tilegen.sheets.dxf import dxf_bytes  # noqa: PLC0415
+    from tilegen.sheets.jig import jig_drawing, jig_steps  # noqa: PLC0415
+    from tilegen.sheets.pdf import drawing_pdf  # noqa: PLC0415
+    from tilegen.sheets.svg import svg_bytes  # noqa: PLC0415
+
+    jig = jig_drawing(grid)
+    made.files["connectors/jig.svg"] = svg_bytes(jig)
+    made.files["connectors/jig.dxf"] = dxf_bytes(jig)
+    title = f"Jig for {grid.connectors.kind}"
+    made.files["connectors/jig.pdf"] = drawing_pdf(jig, title, (*jig_steps(grid), *connector_cautions(grid)), paper)
+    if grid.connectors.kind == "magnets":
+        canvas = polarity_canvas(grid)
+        made.files["connectors/polarity.svg"] = canvas.svg().encode()
+        made.files["connectors/polarity.png"] = canvas.png()
+
+
+def cautions_for(things: Wanted) -> Sequence[str]:
+    """The cautions for the connectors of a run, and for loose pieces that are small parts."""
+    grid = grid_of(things)
+    pieces = [thing for thing, _ in things if isinstance(thing, Piece) and not isinstance(thing, Key)]
+    return (*(connector_cautions(grid) if grid else ()), *piece_cautions(pieces))

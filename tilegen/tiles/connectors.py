@@ -1,0 +1,277 @@
+"""Where a tile carries connectors, and the marks that they are on its base.
+
+Places are measured from the shared lines of the grid, not from a tile's own edges, so that play moves nothing. An edge
+carries connectors where it lies on such a line, on each whole module of it that leaves them a web all round.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from shapely.geometry import MultiPolygon, Polygon
+
+from tilegen.errors import InputError
+from tilegen.grid import Grid
+from tilegen.tiles.lattice import outer_sides
+from tilegen.tiles.plate import Mark, Point, direction_of, polygons_of
+from tilegen.tiles.pockets import Pocket, module_of, pockets_of
+from tilegen.tiles.shape import OutlineShape, Shape
+
+# Lengths and lines that differ by less than this are the same.
+_SAME_MM = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """A module of an edge that carries connectors.
+
+    side: the number of the edge (from 0, as `outer_sides` has them). start, end: of that edge's rim, the tile on the
+    right. middle: of the module, along the rim from its start. part: just a part of the module lies on the edge: it
+    carries only what makes room for a neighbour's pegs.
+    """
+
+    side: int
+    start: Point
+    end: Point
+    middle: float
+    part: bool = False
+
+    def pockets(self, grid: Grid) -> tuple[Pocket, ...]:
+        """What it carries."""
+        return tuple(pocket for pocket in pockets_of(grid) if pocket.depth > 0 or not self.part)
+
+    @property
+    def centre(self) -> Point:
+        """The middle of the module on the rim, on the plan."""
+        (x, y), (dx, dy) = self.start, direction_of((self.start, self.end))
+        return x + dx * self.middle, y + dy * self.middle
+
+    def on_plan(self, outline: Sequence[Point]) -> list[Point]:
+        """Points of the module's frame (a, inwards) on the plan."""
+        (x, y), (dx, dy) = self.start, direction_of((self.start, self.end))
+        return [(x + dx * (self.middle + a) + dy * d, y + dy * (self.middle + a) - dx * d) for a, d in outline]
+
+
+@dataclass(frozen=True, slots=True)
+class Seating:
+    """Where a tile carries connectors.
+
+    bare: numbers of the edges that carry none, or fewer than they are long. struck: of those that a neighbour's pegs
+    would strike.
+    """
+
+    seats: tuple[Seat, ...]
+    bare: tuple[int, ...]
+    struck: tuple[int, ...] = ()
+
+    @property
+    def whole(self) -> tuple[Seat, ...]:
+        """The seats that carry all of a module."""
+        return tuple(seat for seat in self.seats if not seat.part)
+
+
+def connector_marks(shape: Shape, grid: Grid, foot: Polygon) -> tuple[Mark, ...]:
+    """The pockets and pegs of a tile's base. foot: its footprint; nothing where the grid has no connectors."""
+    if grid.connectors.kind == "none":
+        return ()
+    return _marks(outer_sides(shape, grid), _is_free(shape), grid, foot)
+
+
+def seating_of(shape: Shape, grid: Grid, foot: Polygon) -> Seating:
+    """Where a tile carries connectors, and on which edges it doesn't."""
+    return _seating(outer_sides(shape, grid), _is_free(shape), grid, foot)
+
+
+def _is_free(shape: Shape) -> bool:
+    """Whether an outline's edges lie anywhere, so that the lines they may lie on count from (0, 0)."""
+    return isinstance(shape, OutlineShape)
+
+
+# One tile size has the same edges whatever stands on it: its pockets are composed once for all of a kit.
+@lru_cache(maxsize=4096)
+def _marks(sides: tuple[tuple[Point, Point], ...], free: bool, grid: Grid, foot: Polygon) -> tuple[Mark, ...]:
+    seats = _seating(sides, free, grid, foot).seats
+    if not seats:
+        return ()
+    pockets = pockets_of(grid)
+    marks = []
+    under = [pocket for pocket in pockets if pocket.on == "under"]
+    if under:
+        region = MultiPolygon(
+            [Polygon(s.on_plan(p.outline.exterior.coords[:-1])) for s in seats for p in under]  # type: ignore[arg-type]
+        )
+        marks.append(Mark((), region, region, under[0].depth, "under"))
+    seats = tuple(seat for seat in seats if not seat.part)
+    for side in dict.fromkeys(seat.side for seat in seats):
+        mine = [seat for seat in seats if seat.side == side]
+        edge = mine[0].start, mine[0].end
+        for depth in dict.fromkeys(pocket.depth for pocket in pockets if pocket.on == "rim"):
+            outlines = [p.outline for p in pockets if p.on == "rim" and p.depth == depth]
+            moved = [_along(outline, seat.middle) for seat in mine for outline in outlines]
+            region = MultiPolygon(moved)
+            marks.append(Mark((), region, region, depth, "rim", edge))
+    return tuple(marks)
+
+
+def _along(outline: Polygon, middle: float) -> Polygon:
+    return Polygon([(a + middle, z) for a, z in outline.exterior.coords[:-1]])
+
+
+@lru_cache(maxsize=4096)
+def _seating(sides: tuple[tuple[Point, Point], ...], free: bool, grid: Grid, foot: Polygon) -> Seating:
+    found, bare = [], set()
+    pegs = grid.connectors.kind == "pegs"
+    for number, side in enumerate(sides):
+        middles, parts = _modules(side, module_of(grid), free=free)
+        if not middles or parts:
+            bare.add(number)
+        start, end = _rim(side, grid.half_play, free=free)
+        found += [Seat(number, start, end, middle) for middle in middles]
+        found += [Seat(number, start, end, middle, part=True) for middle in parts if pegs]
+    kept = _with_room(found, grid, foot)
+    dropped = [seat for seat in found if seat not in kept]
+    _check_holes(dropped, grid, foot)
+    bare |= {seat.side for seat in dropped}
+    # A side of no whole modules has no place on the grid's lines of its own: pegs may come anywhere.
+    struck = set() if free or not pegs else {n for n in bare if not any(seat.side == n for seat in kept)}
+    if pegs:
+        struck |= {seat.side for seat in dropped if any(foot.intersects(c) for c in _claims(seat, seat.pockets(grid)))}
+    return Seating(tuple(kept), tuple(sorted(bare)), tuple(sorted(struck)))
+
+
+def _check_holes(dropped: Sequence[Seat], grid: Grid, foot: Polygon) -> None:
+    """Refuse a hole that leaves a pocket no web: unlike a corner it could have been put elsewhere.
+
+    Raises:
+        InputError: names the place of the pocket.
+    """
+    holes = shapely.union_all([Polygon(ring) for ring in foot.interiors])
+    for seat in dropped:
+        if any(claim.distance(holes) < grid.connectors.web - _SAME_MM for claim in _claims(seat, seat.pockets(grid))):
+            x, y = seat.centre
+            raise InputError(
+                f"a hole less than {grid.connectors.web:g} mm from a pocket for {grid.connectors.kind} near "
+                f"({x:.2f}, {y:.2f}) mm",
+                expected="holes further from the edge",
+                cure="move the hole, or choose other connectors",
+                place="[connectors] kind",
+            )
+
+
+def _rim(side: tuple[Point, Point], half_play: float, *, free: bool) -> tuple[Point, Point]:
+    """A side moved inwards by half the play, as the footprint's is; an outline's lies on the micrometre grid."""
+    dx, dy = direction_of(side)
+    (x0, y0), (x1, y1) = ((x + dy * half_play, y - dx * half_play) for x, y in side)
+    if free:
+        return (round(x0, 3), round(y0, 3)), (round(x1, 3), round(y1, 3))
+    return (x0, y0), (x1, y1)
+
+
+def _modules(side: tuple[Point, Point], module: float, *, free: bool) -> tuple[list[float], list[float]]:
+    """The middles of a side's whole modules from its start, and of those of which it has just a part."""
+    (x0, y0), (x1, y1) = side
+    length = math.hypot(x1 - x0, y1 - y0)
+    if not free:
+        count = round(length / module)
+        if count < 1 or abs(count * module - length) > _SAME_MM:
+            return [], []
+        return [(n + 0.5) * module for n in range(count)], []
+    if min(abs(x1 - x0), abs(y1 - y0)) > _SAME_MM:
+        return [], []
+    level = abs(y1 - y0) <= _SAME_MM
+    line, here, there = (y0, x0, x1) if level else (x0, y0, y1)
+    if abs(round(line / module) * module - line) > _SAME_MM:
+        return [], []
+    low, high = min(here, there) / module, max(here, there) / module
+    whole = range(math.ceil(low - _SAME_MM), math.floor(high + _SAME_MM))
+    touched = range(math.floor(low + _SAME_MM), math.ceil(high - _SAME_MM))
+    sign = 1 if there > here else -1
+    middles = {n: sign * ((n + 0.5) * module - here) for n in touched}
+    return [middles[n] for n in whole], [middles[n] for n in touched if n not in whole]
+
+
+def _with_room(seats: Sequence[Seat], grid: Grid, foot: Polygon) -> list[Seat]:
+    """The seats whose pockets, with a web all round, lie on the tile and apart from those before them."""
+    if not seats:
+        return []
+    web = grid.connectors.web
+    claims = [list(_claims(seat, seat.pockets(grid))) for seat in seats]
+    number = np.repeat(np.arange(len(seats)), [len(c) for c in claims])
+    boxes = np.array([polygon for found in claims for polygon in found])
+    near = shapely.buffer(boxes, web, join_style="mitre").tolist()
+    room = foot.buffer(_SAME_MM, join_style="mitre")
+    shapely.prepare(room)
+    # The side that faces out of the tile needs no web.
+    outside = np.array([_outwards(seats[n], web) for n in number.tolist()])
+    inside = shapely.covers(room, shapely.difference(np.array(near), outside))
+    fits = np.ones(len(seats), bool)
+    np.logical_and.at(fits, number, inside)
+    first, second = shapely.STRtree(boxes).query(boxes, predicate="dwithin", distance=max(web - _SAME_MM, 0.0))
+    for a, b in sorted(zip(number[first].tolist(), number[second].tolist(), strict=True)):
+        if a < b and fits[a] and fits[b]:
+            fits[b] = False
+    return [seat for seat, good in zip(seats, fits.tolist(), strict=True) if good]
+
+
+def _claims(seat: Seat, pockets: Sequence[Pocket]) -> Iterator[Polygon]:
+    """What a seat's pockets take of the plan, as rectangles; pegs just the rim they stand on."""
+    for pocket in pockets:
+        low, high = pocket.span
+        near = pocket.outline.bounds[1] if pocket.on == "under" else 0.0
+        yield Polygon(seat.on_plan([(low, near), (high, near), (high, pocket.reach), (low, pocket.reach)]))
+
+
+def _outwards(seat: Seat, web: float) -> Polygon:
+    """What lies in front of a side's rim, a little further than a web."""
+    far = math.dist(seat.start, seat.end) + 4 * web
+    return Polygon(seat.on_plan([(-far, -2 * web), (far, -2 * web), (far, 0.0), (-far, 0.0)]))
+
+
+def magnets_of(shape: Shape, grid: Grid, foot: Polygon) -> int:
+    """How many magnets one tile takes."""
+    return 2 * len(seating_of(shape, grid, foot).whole) if grid.connectors.kind == "magnets" else 0
+
+
+def bare_words(shape: Shape, grid: Grid, foot: Polygon) -> str:
+    """Which sides of a tile carry no connectors, or not all along; nothing if all do."""
+    if grid.connectors.kind == "none":
+        return ""
+    seating = seating_of(shape, grid, foot)
+    if not seating.bare:
+        return ""
+    sides = outer_sides(shape, grid)
+    named = _named(shape, sides, seating.bare)
+    reason = f"not whole modules of {module_of(grid):g} mm on the grid's lines, or no room"
+    more = (
+        f"; a neighbour's pegs would strike {', '.join(_named(shape, sides, seating.struck))}" if seating.struck else ""
+    )
+    return f"no {grid.connectors.kind}, or not all along, on {', '.join(named)} ({reason}){more}"
+
+
+def _named(shape: Shape, sides: Sequence[tuple[Point, Point]], numbers: Sequence[int]) -> list[str]:
+    if isinstance(shape, OutlineShape):
+        return [f"edge {n + 1}" for n in numbers]
+    return list(dict.fromkeys(_compass(direction_of(sides[n])) for n in numbers))
+
+
+def _compass(direction: Point) -> str:
+    """The side of a tile that is walked clockwise in a direction."""
+    return {(1.0, 0.0): "north", (0.0, -1.0): "east", (-1.0, 0.0): "south", (0.0, 1.0): "west"}[direction]
+
+
+def flat_region(mark: Mark) -> Polygon | MultiPolygon:
+    """What a mark on an upright rim covers on the plan: what it takes from the base, or adds to it."""
+    if mark.edge is None:
+        return mark.region
+    (x, y), (dx, dy) = mark.edge[0], direction_of(mark.edge)
+    strips = []
+    for outline in shapely.get_parts(mark.region).tolist():
+        low, _, high, _ = outline.bounds
+        ring = ((low, 0.0), (high, 0.0), (high, mark.depth), (low, mark.depth))
+        strips.append(Polygon([(x + dx * a + dy * d, y + dy * a - dx * d) for a, d in ring]))
+    return polygons_of(shapely.union_all(strips))

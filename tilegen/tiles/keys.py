@@ -1,0 +1,31 @@
+"""The loose key that holds two tiles together from below."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tilegen.grid import Grid
+from tilegen.tiles.doors import Piece
+from tilegen.tiles.plate import Opening, Plate
+from tilegen.tiles.pockets import key_shape
+
+KEY_NAME = "seam-key"
+_NO_OPENING = Opening(0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class Key(Piece):
+    """A key: one lying plate, alike from both sides and either way round."""
+
+
+def make_key(grid: Grid) -> Key:
+    """The key of a grid whose connectors are keys; the middle of its seam is its origin."""
+    made = grid.connectors
+    plate = Plate("key", "key", key_shape(grid), 0.0, made.key_thickness)
+    return Key(KEY_NAME, grid, (plate,), made.key_length, _NO_OPENING)
+
+
+def key_size(grid: Grid) -> tuple[float, float, float]:
+    """Of a key's box: along the seam, across it, and its thickness, mm."""
+    west, south, east, north = key_shape(grid).bounds
+    return east - west, north - south, grid.connectors.key_thickness
