@@ -13,16 +13,18 @@ import typer
 from tilegen.options import (
     Accept,
     AsJson,
-    Construction,
-    Corners,
+    Construct,
+    CornerKind,
     Depth,
     Either,
+    FloorKind,
     GridFile,
     Height,
     Jobs,
     Machine,
     Material,
     Measure,
+    Nominal,
     Only,
     Out,
     Paper,
@@ -35,6 +37,7 @@ from tilegen.options import (
     ShowUnits,
     Units,
     Wall,
+    WallKind,
 )
 
 app = typer.Typer(
@@ -62,19 +65,6 @@ DoorsOpen = Annotated[bool, typer.Option("--doors-open", help="Sight goes throug
 Own = Annotated[
     Optional[Path],
     typer.Option("--own", metavar="FILE", help="A shelf file of what you own: make only what is missing."),
-]
-
-Construct = Annotated[
-    Optional[Construction],
-    typer.Option(
-        "--construction", help="Layers and strips, folded card, or V-grooved board; the material's own if absent."
-    ),
-]
-CornerKind = Annotated[
-    Optional[Corners], typer.Option("--corners", help="How walls meet at a corner; the material's own if absent.")
-]
-Nominal = Annotated[
-    bool, typer.Option("--nominal", help="Leave the kerf out of DXF and SVG: the machine's program allows for it.")
 ]
 
 
@@ -116,6 +106,8 @@ def build(
     wall: Wall = None,
     height: Height = None,
     depth: Depth = None,
+    floor: FloorKind = None,
+    walls: WallKind = None,
     jobs: Jobs = 1,
     units: ShowUnits = Units.mm,
     as_json: AsJson = False,
@@ -128,7 +120,7 @@ def build(
     run_build(
         plans,
         out,
-        Measures(grid, pitch, wall, height, depth),
+        Measures(grid, pitch, wall, height, depth, floor, walls),
         Tools(
             tuple(material),
             machine,
@@ -171,6 +163,8 @@ def kit(
     wall: Wall = None,
     height: Height = None,
     depth: Depth = None,
+    floor: FloorKind = None,
+    walls: WallKind = None,
     units: ShowUnits = Units.mm,
     as_json: AsJson = False,
     quiet: Quiet = False,
@@ -181,7 +175,7 @@ def kit(
 
     run_kit(
         plans,
-        Measures(grid, pitch, wall, height, depth),
+        Measures(grid, pitch, wall, height, depth, floor, walls),
         KitWords(in_sight, doors_open, own, together, by_room, way_in, sight_from, out),
         units=units.value,
         as_json=as_json,
@@ -258,6 +252,8 @@ def tile(
     wall: Wall = None,
     height: Height = None,
     depth: Depth = None,
+    floor: FloorKind = None,
+    walls: WallKind = None,
     jobs: Jobs = 1,
     units: ShowUnits = Units.mm,
     as_json: AsJson = False,
@@ -270,7 +266,7 @@ def tile(
     run_single(
         profiles,
         out,
-        Measures(grid, pitch, wall, height, depth),
+        Measures(grid, pitch, wall, height, depth, floor, walls),
         Tools(
             tuple(material),
             machine,
@@ -300,6 +296,8 @@ def solid(
     wall: Wall = None,
     height: Height = None,
     depth: Depth = None,
+    floor: FloorKind = None,
+    walls: WallKind = None,
     jobs: Jobs = 1,
     units: ShowUnits = Units.mm,
     as_json: AsJson = False,
@@ -312,7 +310,7 @@ def solid(
     run_single(
         things,
         out,
-        Measures(grid, pitch, wall, height, depth),
+        Measures(grid, pitch, wall, height, depth, floor, walls),
         Tools(printer=printer, jobs=jobs),
         halves=("solids",),
         plans_too=True,
@@ -338,6 +336,8 @@ def sheet(
     wall: Wall = None,
     height: Height = None,
     depth: Depth = None,
+    floor: FloorKind = None,
+    walls: WallKind = None,
     jobs: Jobs = 1,
     units: ShowUnits = Units.mm,
     as_json: AsJson = False,
@@ -350,7 +350,7 @@ def sheet(
     run_single(
         things,
         out,
-        Measures(grid, pitch, wall, height, depth),
+        Measures(grid, pitch, wall, height, depth, floor, walls),
         Tools(
             tuple(material),
             machine,

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from tilegen.errors import InputError
+from tilegen.surface import Surface
 
 Head = Literal["flat", "round"]
 
@@ -45,6 +46,7 @@ class Grid:
     joint_play: float = 0.3
     floor: Floor = field(default_factory=Floor)
     doorway: DoorwaySize = field(default_factory=DoorwaySize)
+    surface: Surface = field(default_factory=Surface)
 
     @property
     def tile_side(self) -> float:
@@ -86,6 +88,7 @@ class Grid:
             )
         self._check_floor()
         self._check_doorway()
+        self.surface.check(self.pitch, self.base_depth, self.wall_thickness)
 
     def _check_floor(self) -> None:
         if not self.floor.lines:

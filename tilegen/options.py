@@ -45,6 +45,25 @@ class Corners(str, Enum):
     rabbet = "rabbet"
 
 
+class FloorSurface(str, Enum):
+    """What a floor looks like."""
+
+    none = "none"
+    flagstones = "flagstones"
+    planks = "planks"
+    cobbles = "cobbles"
+    rough = "rough"
+
+
+class WallSurface(str, Enum):
+    """What the inner faces of walls look like."""
+
+    none = "none"
+    brick = "brick"
+    ashlar = "ashlar"
+    timber = "timber"
+
+
 Plans = Annotated[list[str], typer.Argument(metavar="PLAN...", help="Plan files, or names of shipped plans.")]
 Profiles = Annotated[list[str], typer.Argument(metavar="PROFILE...", help="Profile files, or shipped names.")]
 Either = Annotated[
@@ -63,6 +82,22 @@ Pitch = Annotated[Measure, typer.Option("--pitch", metavar="LENGTH", help='One s
 Wall = Annotated[Measure, typer.Option("--wall", metavar="LENGTH", help="Wall thickness.")]
 Height = Annotated[Measure, typer.Option("--height", metavar="LENGTH", help="Wall height above the floor.")]
 Depth = Annotated[Measure, typer.Option("--depth", metavar="LENGTH", help="Base depth, underside to floor.")]
+FloorKind = Annotated[Optional[FloorSurface], typer.Option("--floor", help="The floor's surface, over the file's own.")]
+WallKind = Annotated[
+    Optional[WallSurface], typer.Option("--walls", help="The surface of the walls' inner faces, over the file's own.")
+]
+Construct = Annotated[
+    Optional[Construction],
+    typer.Option(
+        "--construction", help="Layers and strips, folded card, or V-grooved board; the material's own if absent."
+    ),
+]
+CornerKind = Annotated[
+    Optional[Corners], typer.Option("--corners", help="How walls meet at a corner; the material's own if absent.")
+]
+Nominal = Annotated[
+    bool, typer.Option("--nominal", help="Leave the kerf out of DXF and SVG: the machine's program allows for it.")
+]
 Jobs = Annotated[int, typer.Option("--jobs", min=1, max=256, help="Processes to work with.")]
 ShowUnits = Annotated[Units, typer.Option("--units", help="What lengths are shown in.")]
 PaperSize = Annotated[Paper, typer.Option("--paper", help="Paper of the true-size PDF.")]

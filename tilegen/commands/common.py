@@ -30,9 +30,11 @@ class Measures:
     wall: str | None = None
     height: str | None = None
     depth: str | None = None
+    floor: str | None = None
+    walls: str | None = None
 
-    def overrides(self) -> dict[str, float]:
-        """The measures given, in mm, by their names in the grid.
+    def overrides(self) -> dict[str, Any]:
+        """The measures given, in mm, by their names in the grid; the surface's words as its table.
 
         Raises:
             InputError: not a length.
@@ -43,7 +45,8 @@ class Measures:
             "wall_height": ("--height", self.height),
             "base_depth": ("--depth", self.depth),
         }
-        found = {}
+        words = {name: text for name, text in (("floor", self.floor), ("walls", self.walls)) if text is not None}
+        found: dict[str, Any] = {"surface": words} if words else {}
         for name, (option, text) in given.items():
             if text is not None:
                 try:

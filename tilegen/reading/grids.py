@@ -9,15 +9,17 @@ from typing import Any
 
 from tilegen.errors import InputError
 from tilegen.grid import DoorwaySize, Floor, Grid
-from tilegen.reading.files import read_model
+from tilegen.reading.files import check, read_model
 from tilegen.reading.models import Measures, Table
+from tilegen.reading.surfaces import laid_over
 
 
 def merged(grid: Grid, measures: Measures) -> Grid:
     """A grid with the tables of a file laid over it."""
     floor: Floor = replace(grid.floor, **_given(measures.floor))
     doorway: DoorwaySize = replace(grid.doorway, **_given(measures.doorway))
-    return replace(grid, **_given(measures.grid), floor=floor, doorway=doorway)
+    surface = laid_over(grid.surface, measures.surface)
+    return replace(grid, **_given(measures.grid), floor=floor, doorway=doorway, surface=surface)
 
 
 def make_grid(
@@ -25,7 +27,7 @@ def make_grid(
 ) -> Grid:
     """The grid a file is made on.
 
-    overrides: measures by name in mm, from the command line.
+    overrides: measures by name in mm, from the command line; "surface": a table of that kind.
 
     Raises:
         InputError: measures that no tile can be made with.
@@ -33,7 +35,9 @@ def make_grid(
     grid = merged(Grid(), measures)
     if grid_file is not None:
         grid = merged(grid, read_model(grid_file, Measures))
-    grid = replace(grid, **dict(overrides or {}))
+    given = dict(overrides or {})
+    words = check({"surface": given.pop("surface", {})}, Measures, "the command line")
+    grid = replace(merged(grid, words), **given)
     try:
         grid.check()
     except InputError as error:

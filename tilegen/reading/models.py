@@ -9,6 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_valida
 
 from tilegen.errors import InputError
 from tilegen.lengths import parse_length
+from tilegen.reading.surfaces import SurfaceTable
 
 
 def _length(value: object) -> float:
@@ -79,6 +80,7 @@ class Measures(Table):
     grid: GridTable = GridTable()
     floor: FloorTable = FloorTable()
     doorway: DoorwayTable = DoorwayTable()
+    surface: SurfaceTable = SurfaceTable()
 
 
 class OpeningTable(Table):

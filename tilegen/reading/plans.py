@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +18,7 @@ from tilegen.reading.models import PlanFile
 MOST_CELLS = 20_000_000
 
 
-def read_plan(path: Path, *, grid_file: Path | None = None, overrides: Mapping[str, float] | None = None) -> Drawing:
+def read_plan(path: Path, *, grid_file: Path | None = None, overrides: Mapping[str, Any] | None = None) -> Drawing:
     """A plan file, worked out.
 
     Raises:

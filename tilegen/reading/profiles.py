@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from shapely.geometry import LineString, Polygon
 from shapely.validation import explain_validity
@@ -23,7 +24,7 @@ MOST_SPACES = 40.0
 MOST_CORNERS = 2000
 
 
-def read_profile(path: Path, *, grid_file: Path | None = None, overrides: Mapping[str, float] | None = None) -> Tile:
+def read_profile(path: Path, *, grid_file: Path | None = None, overrides: Mapping[str, Any] | None = None) -> Tile:
     """A profile file, made into a tile.
 
     Raises:

@@ -74,7 +74,8 @@ class Laying:
         if isinstance(self.made, Piece):
             yield from self._door(self.made)
             return
-        plates = make_plates(self.made.shape, self.made.grid, self.construction.band, self.construction.joints)
+        tile, how = self.made, self.construction
+        plates = make_plates(tile.shape, tile.grid, how.band, how.joints, tile.ground)
         base, *standing = plates
         folded = self.construction.kind == "folded"
         yield from self._tray(base, standing) if folded else self._base(base, standing)
