@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import cast
 
 import numpy as np
 import numpy.typing as npt
@@ -16,9 +17,10 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.grid import Grid
 from tilegen.surface import FloorPattern, Surface
-from tilegen.tiles.patterns import Stones, floor_stones, wall_stones
+from tilegen.tiles.patterns import floor_stones, wall_stones
 from tilegen.tiles.plate import Face, Mark, Plate, Point, polygons_of
 from tilegen.tiles.shape import CellShape, Shape, quarter_turns
+from tilegen.tiles.stones import Cut, Stones
 
 SNAP_MM = 0.001
 # A groove narrower than this share of its width is dropped: what an edge or a wall has cut off a joint.
@@ -130,24 +132,26 @@ class _Dresser:
             return ()
         corners = self.ground.to_pattern(np.array(visible.bounds).reshape(2, 2))
         (west, south), (east, north) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
-        window, grid = (west, south, east, north), self.grid
-        found = floor_stones(name, window, grid.pitch, self.surface.groove_width, self.seed, lines=grid.floor.lines)
+        window = (west, south, east, north)
+        found = floor_stones(name, window, self._cut(self.seed), lines=self.grid.floor.lines)
         return self._marks(found, visible, "top", self.ground.to_tile)
+
+    def _cut(self, seed: int) -> Cut:
+        return Cut(self.grid.pitch, self.surface.groove_width, (seed,))
 
     def _wall(self, plate: Plate) -> tuple[Mark, ...]:
         visible = self._inner_face(plate)
         if visible.is_empty or plate.edge is None:
             return ()
         # On the pattern's plane walls of one line share their joints, whichever tile they stand on.
-        start, end, inner = self.ground.to_pattern(np.array([*plate.edge, _at(plate, 0.0, plate.thickness)])).tolist()
-        (x, y), (dx, dy) = start, ((end[0] - start[0]) / plate.length, (end[1] - start[1]) / plate.length)
-        along = dx * x + dy * y
+        (inner,) = self.ground.to_pattern(np.array([_at(plate, 0.0, plate.thickness)])).tolist()
+        dx, dy = (np.array(_TURNS[self.ground.turns]) @ plate.direction).tolist()
+        along = dx * inner[0] + dy * inner[1]
         line = round((dx * inner[1] - dy * inner[0]) / self.grid.pitch)
         seed = _salt(f"{self.seed} {line} {round(math.atan2(dy, dx) * 1000)}")
         west, south, east, north = visible.bounds
         window = (west + along, south, east + along, north)
-        grid = self.grid
-        found = wall_stones(self.surface.walls, window, grid.pitch, grid.wall_height, self.surface.groove_width, seed)
+        found = wall_stones(self.surface.walls, window, self.grid.wall_height, self._cut(seed))
         return self._marks(found, visible, "inner", lambda points: points - (along, 0.0))
 
     def _inner_face(self, plate: Plate) -> BaseGeometry:
@@ -155,32 +159,25 @@ class _Dresser:
         margin = self.surface.margin
         low, high = _inner_span(plate)
         probe = LineString([_at(plate, s, plate.thickness + _BESIDE_MM) for s in (low, high)])
-        others = shapely.union_all([p.foot for p in self.plates if p.edge is not None and p is not plate])
-        free = probe.difference(others.buffer(_BESIDE_MM / 2)) if not others.is_empty else probe
+        others: BaseGeometry = shapely.union_all([p.foot for p in self.plates if p.edge is not None and p is not plate])
+        free = probe.difference(others.buffer(_BESIDE_MM / 2))
         spans = []
         for part in shapely.get_parts(free).tolist():
             if part.length <= 2 * margin:
                 continue
             a, b = (low + probe.project(shapely.Point(part.coords[k])) for k in (0, -1))
-            start = self._end_margin(plate, a, -1, others, (low, high))
-            end = self._end_margin(plate, b, 1, others, (low, high))
-            spans.append(box(a + start, margin, b - end, plate.height - margin))
-        face = shapely.union_all(spans)
+            spans.append(box(a + margin, margin, b - margin, plate.height - margin))
+        face: BaseGeometry = shapely.union_all(spans)
         for opening in plate.openings:
             top = plate.height if opening.height >= plate.height else None
             face = face.difference(opening.region(below=margin, above=top).buffer(margin, join_style="mitre"))
         return polygons_of(face)
 
-    def _end_margin(self, plate: Plate, s: float, side: int, others: BaseGeometry, span: tuple[float, float]) -> float:
-        """What is kept plain at one end of a face; none where it runs on over a seam."""
-        if not self.surface.continuous or abs(s - span[side > 0]) > _BESIDE_MM:
-            return self.surface.margin
-        beyond = shapely.Point(_at(plate, s + side * _BESIDE_MM, plate.thickness - _BESIDE_MM))
-        return self.surface.margin if others.intersects(beyond) else 0.0
-
     def _marks(self, found: Stones, visible: BaseGeometry, on: Face, move: Move) -> tuple[Mark, ...]:
         """A pattern's joints on one face. move: from the pattern's plane to the face."""
         region = grooves(found, visible, self.surface.groove_width, move)
+        if on == "top" and self.surface.continuous:
+            region = _out_to(region, visible)
         if region.is_empty:
             return ()
         centres = _moved(found.joints, move)
@@ -190,7 +187,7 @@ class _Dresser:
 def grooves(found: Stones, visible: BaseGeometry, width: float, move: Move) -> Polygon | MultiPolygon:
     """The joints between stones on a face, on the micrometre grid; what is too narrow to cut is dropped."""
     stones = shapely.transform(np.concatenate(found.stones), move)
-    joints = visible.difference(shapely.multipolygons(_single(stones)))
+    joints = visible.difference(_together(stones))
     half = width * _NARROWEST / 2
     kept = joints.buffer(-half, join_style="mitre").buffer(half, join_style="mitre").intersection(joints)
     pieces = shapely.get_parts(shapely.set_precision(kept, SNAP_MM))
@@ -199,14 +196,27 @@ def grooves(found: Stones, visible: BaseGeometry, width: float, move: Move) -> P
         pits = shapely.transform(np.concatenate(found.pits), move)
         room = visible.difference(kept).buffer(-_PIT_WEB_MM)
         pieces = np.append(pieces, shapely.set_precision(pits[shapely.covers(room, pits)], SNAP_MM))
-    return polygons_of(shapely.multipolygons(_single(pieces)))
+    return polygons_of(_together(pieces))
 
 
-def _single(parts: npt.NDArray[np.object_]) -> npt.NDArray[np.object_]:
-    """The polygons among some geometries."""
+def _out_to(region: Polygon | MultiPolygon, visible: BaseGeometry) -> Polygon | MultiPolygon:
+    """Grooves that snapping has drawn back from an edge along the axes by a hair, out to it again."""
+    corners = shapely.get_coordinates(visible)
+
+    def reach(points: Points) -> Points:
+        reached = points.copy()
+        for axis in (0, 1):
+            for edge in np.unique(corners[:, axis]):
+                reached[np.abs(points[:, axis] - edge) < SNAP_MM, axis] = edge
+        return reached
+
+    return polygons_of(shapely.transform(region, reach))
+
+
+def _together(parts: npt.NDArray[np.object_]) -> MultiPolygon:
+    """The polygons among some geometries that do not overlap, as one."""
     parts = shapely.get_parts(parts)
-    kept: npt.NDArray[np.object_] = parts[(shapely.get_type_id(parts) == _POLYGON) & ~shapely.is_empty(parts)]
-    return kept
+    return cast("MultiPolygon", shapely.multipolygons(parts[shapely.get_type_id(parts) == _POLYGON]))
 
 
 def _moved(lines: Sequence[tuple[Point, ...]], move: Move) -> tuple[tuple[Point, ...], ...]:
