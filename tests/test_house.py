@@ -13,11 +13,11 @@ MODULES = sorted((ROOT / "tilegen").rglob("*.py"))
 
 # From left to right; what stands on one level may not import what stands further right.
 LEVELS = [
-    ("errors", "lengths", "grid", "options"),
+    ("errors", "lengths", "surface", "grid", "options"),
     ("tiles",),
     ("plans",),
     ("fit",),
-    ("solids.beds", "solids.build", "solids.threemf", "solids.stl", "solids.gauge", "reading"),
+    ("solids.beds", "solids.build", "solids.layers", "solids.threemf", "solids.stl", "solids.gauge", "reading"),
     ("solids", "sheets"),
     ("jobs", "lists", "making", "inspection"),
     ("pictures",),
