@@ -5,20 +5,20 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.sheets.alike import Bounds, Flat, Segment, at_origin, joined
+from tilegen.sheets.alike import Bounds, Flat, Segment, at_origin
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.folds import stable_foot
 from tilegen.sheets.labels import fitted_word
 from tilegen.sheets.nets import STRAIGHT_MM, Card, box_net, one_polygon, straightened
 from tilegen.sheets.runs import Piece as RunPiece
 from tilegen.sheets.runs import run_pieces, runs_of, turn_between
+from tilegen.sheets.scores import scores_on
 from tilegen.sheets.trays import tray_nets
 from tilegen.tiles.doors import Piece, saddle_plates
 from tilegen.tiles.openings import has_thin_lintel
@@ -28,6 +28,7 @@ from tilegen.tiles.tile import Tile, make_plates
 # An end that is off square by less than this can't be told from a square one by eye or hand.
 _SQUARE_DEGREES = 0.1
 _SAME_MM = 1e-6
+_SCORED = "scored on its inner face, drawn as seen from inside"
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,13 +91,13 @@ class Laying:
         below = self.construction.base.layers - 1
         if below:
             yield Laid(base.role, base.name, at_origin(base.foot), self.thickness, below)
-        scores = joined([segment for mark in base.marks if mark.on == "top" for segment in _segments(mark.line)])
+        scores = scores_on(base, "top")
         top = at_origin(base.foot, scores, _covered(standing))
         yield Laid(base.role, base.name, top, self.thickness, note="top layer" if below and scores else "")
 
     def _tray(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
         card = Card(self.thickness, self.material.folding)
-        scores = joined([segment for mark in base.marks if mark.on == "top" for segment in _segments(mark.line)])
+        scores = scores_on(base, "top")
         net, strips = tray_nets(base.foot, base.height, card, _covered(standing), scores)
         yield Laid(base.role, base.name, net, self.thickness, form="folded skin")
         for strip in strips:
@@ -119,7 +120,8 @@ class Laying:
         laps = self._laps(plate)
         ends = (0.0, 0.0) if any(laps) else _end_shifts(plate)
         for region in _polygons(plate.face()):
-            flat = self._lapped(region, laps, plate) if any(laps) else at_origin(_from_outside(region))
+            scores = scores_on(plate, "inner", region)
+            flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(_from_outside(region))
             start = _along(plate, region.bounds[0])
             whole = region.bounds[0] < _SAME_MM, region.bounds[2] > plate.length - _SAME_MM
             shifts, lapped = _kept(ends, whole), (laps[0] and whole[0], laps[1] and whole[1])
@@ -127,6 +129,12 @@ class Laying:
             words = beside, _bevel_words(shifts, plate.thickness), _lap_words(lapped, self.material.skin)
             note = "; ".join(filter(None, words))
             layers = self.construction.wall.layers
+            if scores and not any(laps):
+                # The innermost layer alone shows, drawn as it is seen from inside.
+                if layers > 1:
+                    yield Laid(plate.role, plate.name, flat, self.thickness, layers - 1, note, pose=pose)
+                flat, layers = at_origin(region, scores), 1
+                note = "; ".join(filter(None, (_SCORED, note)))
             yield Laid(plate.role, plate.name, flat, self.thickness, layers, note, pose=pose)
 
     def _laps(self, plate: Plate) -> tuple[bool, bool]:
@@ -138,10 +146,10 @@ class Laying:
         under = [x for x, y in local.exterior.coords if abs(y - skin) < _SAME_MM]
         return any(abs(x) < _SAME_MM for x in under), any(abs(x - length) < _SAME_MM for x in under)
 
-    def _lapped(self, region: Polygon, laps: tuple[bool, bool], plate: Plate) -> Flat:
+    def _lapped(self, region: Polygon, laps: tuple[bool, bool], plate: Plate, marks: Sequence[Segment]) -> Flat:
         """A wall whose ends are cut down to the skin, as seen from inside, where the cuts are made."""
         west, low, east, high = region.bounds
-        scores: list[Segment] = []
+        scores = list(marks)
         words = []
         for lap, edge, end, sign in ((laps[0], west, 0.0, 1), (laps[1], east, plate.length, -1)):
             if lap and abs(edge - end) < _SAME_MM:
@@ -165,7 +173,9 @@ class Laying:
             (o0, o1), (i0, i1) = (_span_at(part, depth) for depth in (0.0, plate.thickness))
             shifts = _kept((i0 - o0, i1 - o1), (start == west, end == east))
             pose = Pose(_along(plate, start), plate.direction, (), shifts)
-            net = box_net(plate.height, part, openings, card)
+            net = box_net(
+                plate.height, part, openings, card, scores_on(plate, "inner", box(start, 0.0, end, plate.height))
+            )
             yield Laid(plate.role, plate.name, net, self.thickness, note=note, form="folded box", pose=pose)
 
     def _grooved(self, walls: Sequence[Plate]) -> Iterator[Laid]:
@@ -290,12 +300,6 @@ def _covered(standing: Sequence[Plate]) -> list[Bounds]:
 def _from_outside(region: Polygon) -> Polygon:
     """A wall's face as seen from outside the tile, so that its number comes to lie on the side that shows least."""
     return shapely.transform(region, lambda points: points * np.array((-1.0, 1.0)))
-
-
-def _segments(line: BaseGeometry) -> Iterator[Segment]:
-    for part in getattr(line, "geoms", [line]):
-        points = [(float(x), float(y)) for x, y, *_ in part.coords]
-        yield from pairwise(points)
 
 
 def _polygons(region: BaseGeometry) -> list[Polygon]:

@@ -77,18 +77,20 @@ def add_space(found: Stones, courses: Courses, block: Bounds, cut: Cut) -> None:
 
 
 def add_free(found: Stones, courses: Courses, window: Bounds, height: float, cut: Cut) -> None:
-    """Courses without end, one row and some stones beyond the window on all sides. height: of a course, mm."""
+    """Courses without end, a row and some stones beyond the window on all sides. height: of a course, mm."""
     west, south, east, north = window
     length, keys = courses.length * cut.pitch, cut.keys
     numbers = range(math.floor(south / height) - 1, math.ceil(north / height) + 3)
     levels = [_Line(height * (k + courses.uneven * (chance(*keys, 1, k) - 0.5)), k) for k in numbers]
+    # Where lines stray, a stone's shape hangs on stones further out.
+    beyond = 3 if courses.wave else 2
     rows = []
     for k in numbers[:-1]:
         # Joints of one course keep off those of the next by half a stone, give or take.
         shift = (k % 2) / 2 + courses.stray * (chance(*keys, 2, k) - 0.5)
         joints = [
             _Line(length * (m + shift + courses.stray * (chance(*keys, 3, k, m) - 0.5)), m)
-            for m in range(math.floor(west / length) - 3, math.ceil(east / length) + 3)
+            for m in range(math.floor(west / length) - beyond, math.ceil(east / length) + beyond)
         ]
         rows.append(_Row(k, tuple(joints)))
     _Laid(levels, rows, courses, height, cut).add(found)

@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import accumulate, pairwise
 from typing import cast
 
 import numpy as np
@@ -31,6 +32,7 @@ _BESIDE_MM = 0.02
 _PIT_WEB_MM = 0.75
 _LEAST_AREA = 1.5
 _POLYGON = 3
+_LEAST_MM2 = 1e-6
 _TURNS = (((1, 0), (0, 1)), ((0, 1), (-1, 0)), ((-1, 0), (0, -1)), ((0, -1), (1, 0)))
 Points = npt.NDArray[np.float64]
 Move = Callable[[Points], Points]
@@ -189,7 +191,9 @@ def grooves(found: Stones, visible: BaseGeometry, width: float, move: Move) -> P
     stones = shapely.transform(np.concatenate(found.stones), move)
     joints = visible.difference(_together(stones))
     half = width * _NARROWEST / 2
-    kept = joints.buffer(-half, join_style="mitre").buffer(half, join_style="mitre").intersection(joints)
+    kept: BaseGeometry = joints.buffer(-half, join_style="mitre").buffer(half, join_style="mitre")
+    # Without narrow places the joints come out as they went in.
+    kept = joints if abs(kept.area - joints.area) < _LEAST_MM2 else kept.intersection(joints)
     pieces = shapely.get_parts(shapely.set_precision(kept, SNAP_MM))
     pieces = pieces[shapely.area(pieces) > _LEAST_AREA * width**2]
     if found.pits:
@@ -220,9 +224,9 @@ def _together(parts: npt.NDArray[np.object_]) -> MultiPolygon:
 
 
 def _moved(lines: Sequence[tuple[Point, ...]], move: Move) -> tuple[tuple[Point, ...], ...]:
-    counts = np.cumsum([len(line) for line in lines])[:-1]
-    points = np.split(move(np.array([point for line in lines for point in line])), counts)
-    return tuple(tuple((x, y) for x, y in line.tolist()) for line in points)
+    counts = accumulate(len(line) for line in lines[:-1])
+    points = list(map(tuple, move(np.array([point for line in lines for point in line])).tolist()))
+    return tuple(tuple(points[start:end]) for start, end in pairwise((0, *counts, len(points))))
 
 
 def _at(plate: Plate, s: float, depth: float) -> Point:
