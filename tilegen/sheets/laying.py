@@ -28,6 +28,8 @@ from tilegen.tiles.tile import Tile, make_plates
 # An end that is off square by less than this can't be told from a square one by eye or hand.
 _SQUARE_DEGREES = 0.1
 _SAME_MM = 1e-6
+# The least width at a wall's end that holds the part's number.
+_NUMBER_MM = 4.0
 _SCORED = "scored on its inner face, drawn as seen from inside"
 
 
@@ -133,7 +135,7 @@ class Laying:
                 # The innermost layer alone shows, drawn as it is seen from inside.
                 if layers > 1:
                     yield Laid(plate.role, plate.name, flat, self.thickness, layers - 1, note, pose=pose)
-                flat, layers = at_origin(region, scores), 1
+                flat, layers = at_origin(region, scores, _hidden_ends(plate, region)), 1
                 note = "; ".join(filter(None, (_SCORED, note)))
             yield Laid(plate.role, plate.name, flat, self.thickness, layers, note, pose=pose)
 
@@ -288,6 +290,13 @@ def _bevel_words(shifts: tuple[float, float], thickness: float) -> str:
         if abs(angle) >= _SQUARE_DEGREES:
             ends.append(f"{name} end {abs(angle):.1f} deg, the {'outer' if angle > 0 else 'inner'} face longer")
     return f"bevel after gluing, seen on the outer face: {'; '.join(ends)}" if ends else ""
+
+
+def _hidden_ends(plate: Plate, region: Polygon) -> list[Bounds]:
+    """The ends of a wall's inner face that other walls stand against, as boxes of the piece."""
+    west, low, east, high = region.bounds
+    near, _, far, _ = shapely.union_all([mark.face for mark in plate.marks if mark.on == "inner"]).bounds
+    return [(x0, low, x1, high) for x0, x1 in ((west, min(near, east)), (max(far, west), east)) if x1 - x0 > _NUMBER_MM]
 
 
 def _covered(standing: Sequence[Plate]) -> list[Bounds]:
