@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 
 from tilegen.surface import SPACE_LINE
 from tilegen.tiles.plate import Point
@@ -23,6 +24,16 @@ class Stones:
     stones: list[Polygons] = field(default_factory=list)
     joints: list[tuple[Point, ...]] = field(default_factory=list)
     pits: list[Polygons] = field(default_factory=list)
+
+    def shifted(self, x: float) -> Stones:
+        """The same stones and pits further along by x; the joints stay."""
+
+        def move(points: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+            moved: npt.NDArray[np.float64] = points + np.array((x, 0.0))
+            return moved
+
+        stones, pits = ([shapely.transform(part, move) for part in group] for group in (self.stones, self.pits))
+        return Stones(stones, self.joints, pits)
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,8 @@ _PIT_WEB_MM = 0.75
 _LEAST_AREA = 1.5
 _POLYGON = 3
 _LEAST_MM2 = 1e-6
+# Faces are rounded so far before they are cut up: the same face is the same bit for bit, whichever way it is turned.
+_DECIMALS = 6
 _TURNS = (((1, 0), (0, 1)), ((0, 1), (-1, 0)), ((-1, 0), (0, -1)), ((0, -1), (1, 0)))
 Points = npt.NDArray[np.float64]
 Move = Callable[[Points], Points]
@@ -132,11 +134,14 @@ class _Dresser:
     def _floor(self, visible: BaseGeometry, name: FloorPattern) -> tuple[Mark, ...]:
         if name == "none" or visible.is_empty:
             return ()
-        corners = self.ground.to_pattern(np.array(visible.bounds).reshape(2, 2))
-        (west, south), (east, north) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
-        window = (west, south, east, north)
-        found = floor_stones(name, window, self._cut(self.seed), lines=self.grid.floor.lines)
-        return self._marks(found, visible, "top", self.ground.to_tile)
+        # Worked out on the pattern's plane, so that all turns of a type round alike.
+        there = shapely.transform(visible, lambda points: self.ground.to_pattern(points).round(_DECIMALS))
+        found = floor_stones(name, there.bounds, self._cut(self.seed), lines=self.grid.floor.lines)
+        region: BaseGeometry = grooves(found, there, self.surface.groove_width)
+        region = shapely.transform(region, self.ground.to_tile)
+        if self.surface.continuous:
+            region = _out_to(region, visible)
+        return self._marks(region, visible, _moved(found.joints, self.ground.to_tile), "top")
 
     def _cut(self, seed: int) -> Cut:
         return Cut(self.grid.pitch, self.surface.groove_width, (seed,))
@@ -148,13 +153,14 @@ class _Dresser:
         # On the pattern's plane walls of one line share their joints, whichever tile they stand on.
         (inner,) = self.ground.to_pattern(np.array([_at(plate, 0.0, plate.thickness)])).tolist()
         dx, dy = (np.array(_TURNS[self.ground.turns]) @ plate.direction).tolist()
-        along = dx * inner[0] + dy * inner[1]
+        along = round(dx * inner[0] + dy * inner[1], _DECIMALS)
         line = round((dx * inner[1] - dy * inner[0]) / self.grid.pitch)
         seed = _salt(f"{self.seed} {line} {round(math.atan2(dy, dx) * 1000)}")
         west, south, east, north = visible.bounds
         window = (west + along, south, east + along, north)
-        found = wall_stones(self.surface.walls, window, self.grid.wall_height, self._cut(seed))
-        return self._marks(found, visible, "inner", lambda points: points - (along, 0.0))
+        found = wall_stones(self.surface.walls, window, self.grid.wall_height, self._cut(seed)).shifted(-along)
+        centres = tuple(tuple((x - along, y) for x, y in line) for line in found.joints)
+        return self._marks(grooves(found, visible, self.surface.groove_width), visible, centres, "inner")
 
     def _inner_face(self, plate: Plate) -> BaseGeometry:
         """What is seen of a wall's inner face, less a margin: along its edge, and up from its foot."""
@@ -173,23 +179,18 @@ class _Dresser:
         for opening in plate.openings:
             top = plate.height if opening.height >= plate.height else None
             face = face.difference(opening.region(below=margin, above=top).buffer(margin, join_style="mitre"))
-        return polygons_of(face)
+        return polygons_of(shapely.transform(face, lambda points: points.round(_DECIMALS)))
 
-    def _marks(self, found: Stones, visible: BaseGeometry, on: Face, move: Move) -> tuple[Mark, ...]:
-        """A pattern's joints on one face. move: from the pattern's plane to the face."""
-        region = grooves(found, visible, self.surface.groove_width, move)
-        if on == "top" and self.surface.continuous:
-            region = _out_to(region, visible)
-        if region.is_empty:
-            return ()
-        centres = _moved(found.joints, move)
-        return (Mark(centres, visible, region, self.surface.groove_depth, on),)
+    def _marks(
+        self, region: BaseGeometry, visible: BaseGeometry, centres: tuple[tuple[Point, ...], ...], on: Face
+    ) -> tuple[Mark, ...]:
+        joints = polygons_of(region)
+        return () if joints.is_empty else (Mark(centres, visible, joints, self.surface.groove_depth, on),)
 
 
-def grooves(found: Stones, visible: BaseGeometry, width: float, move: Move) -> Polygon | MultiPolygon:
+def grooves(found: Stones, visible: BaseGeometry, width: float) -> Polygon | MultiPolygon:
     """The joints between stones on a face, on the micrometre grid; what is too narrow to cut is dropped."""
-    stones = shapely.transform(np.concatenate(found.stones), move)
-    joints = visible.difference(_together(stones))
+    joints = visible.difference(_together(np.concatenate(found.stones)))
     half = width * _NARROWEST / 2
     kept: BaseGeometry = joints.buffer(-half, join_style="mitre").buffer(half, join_style="mitre")
     # Without narrow places the joints come out as they went in.
@@ -197,13 +198,13 @@ def grooves(found: Stones, visible: BaseGeometry, width: float, move: Move) -> P
     pieces = shapely.get_parts(shapely.set_precision(kept, SNAP_MM))
     pieces = pieces[shapely.area(pieces) > _LEAST_AREA * width**2]
     if found.pits:
-        pits = shapely.transform(np.concatenate(found.pits), move)
+        pits = np.concatenate(found.pits)
         room = visible.difference(kept).buffer(-_PIT_WEB_MM)
         pieces = np.append(pieces, shapely.set_precision(pits[shapely.covers(room, pits)], SNAP_MM))
     return polygons_of(_together(pieces))
 
 
-def _out_to(region: Polygon | MultiPolygon, visible: BaseGeometry) -> Polygon | MultiPolygon:
+def _out_to(region: BaseGeometry, visible: BaseGeometry) -> BaseGeometry:
     """Grooves that snapping has drawn back from an edge along the axes by a hair, out to it again."""
     corners = shapely.get_coordinates(visible)
 
@@ -214,7 +215,7 @@ def _out_to(region: Polygon | MultiPolygon, visible: BaseGeometry) -> Polygon | 
                 reached[np.abs(points[:, axis] - edge) < SNAP_MM, axis] = edge
         return reached
 
-    return polygons_of(shapely.transform(region, reach))
+    return shapely.transform(region, reach)
 
 
 def _together(parts: npt.NDArray[np.object_]) -> MultiPolygon:
