@@ -165,7 +165,9 @@ class _Dresser:
     def _inner_face(self, plate: Plate) -> BaseGeometry:
         """What is seen of a wall's inner face, less a margin: along its edge, and up from its foot."""
         margin = self.surface.margin
-        low, high = _inner_span(plate)
+        low, high = _inner_span(plate, self.surface.groove_depth + margin)
+        if high - low <= 2 * margin:
+            return Polygon()
         probe = LineString([_at(plate, s, plate.thickness + _BESIDE_MM) for s in (low, high)])
         others: BaseGeometry = shapely.union_all([p.foot for p in self.plates if p.edge is not None and p is not plate])
         free = probe.difference(others.buffer(_BESIDE_MM / 2))
@@ -238,14 +240,21 @@ def _at(plate: Plate, s: float, depth: float) -> Point:
     return x + dx * s + dy * depth, y + dy * s - dx * depth
 
 
-def _inner_span(plate: Plate) -> tuple[float, float]:
-    """Where a standing plate's inner face starts and ends along its edge."""
+def _inner_span(plate: Plate, behind: float) -> tuple[float, float]:
+    """Where a standing plate's inner face starts and ends along its edge, as far as the wall behind it is that thick.
+
+    An end cut off at an odd angle tapers to nothing: a groove would come out at its other side.
+    """
     (x, y), (dx, dy) = _at(plate, 0.0, 0.0), plate.direction
     points = shapely.get_coordinates(plate.foot) - (x, y)
-    depth = points[:, 0] * dy - points[:, 1] * dx
-    inner = points[depth > plate.thickness - _BESIDE_MM / 2]
-    along = inner[:, 0] * dx + inner[:, 1] * dy
-    return float(along.min()), float(along.max())
+    depth, along = points[:, 0] * dy - points[:, 1] * dx, points[:, 0] * dx + points[:, 1] * dy
+    inner = along[depth > plate.thickness - _BESIDE_MM / 2]
+    deep = plate.thickness - behind
+    line = LineString([_at(plate, s, deep) for s in (along.min() - 1.0, along.max() + 1.0)]).intersection(plate.foot)
+    under = (shapely.get_coordinates(line) - (x, y)) @ (dx, dy)
+    if not len(under):
+        return 0.0, 0.0
+    return max(float(inner.min()), float(under.min())), min(float(inner.max()), float(under.max()))
 
 
 def _salt(text: str) -> int:
