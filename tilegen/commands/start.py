@@ -73,6 +73,15 @@ groove_depth = "0.6 mm"
 width  = "1.1 in"
 height = "1.2 in"
 head   = "flat"               # or "round"
+
+[surface]                     # what floors and walls look like
+floor        = "none"         # flagstones, planks, cobbles or rough
+walls        = "none"         # brick, ashlar or timber
+seed         = 1              # another number, another pattern
+groove_width = "0.8 mm"
+groove_depth = "0.6 mm"
+margin       = "0.8 mm"       # kept plain along edges, walls and openings
+continuous   = false          # true: the pattern belongs to the plan and runs on over the seams
 """
 _PROFILE = """# One tile of your own: tilegen tile alcove.toml
 name = "alcove"

@@ -91,6 +91,8 @@ class _Dresser:
     def __init__(self, plates: Sequence[Plate], shape: Shape, grid: Grid, ground: Ground) -> None:
         self.plates, self.shape, self.grid, self.ground = plates, shape, grid, ground
         self.surface: Surface = grid.surface
+        # Only seams along the grid meet a neighbour.
+        self.to_seams = self.surface.continuous and isinstance(shape, CellShape)
         self.seed = _salt(f"{self.surface.seed} {ground.salt}")
 
     def dressed(self, plate: Plate) -> Plate:
@@ -109,7 +111,7 @@ class _Dresser:
     def _floors(self, base: Plate) -> Iterator[tuple[BaseGeometry, FloorPattern]]:
         """The visible floor, less a margin, by pattern."""
         margin = self.surface.margin
-        if self.surface.continuous:
+        if self.to_seams:
             visible = base.foot.difference(self._standing.buffer(margin, join_style="mitre"))
         else:
             visible = base.foot.difference(self._standing).buffer(-margin, join_style="mitre")
@@ -139,7 +141,7 @@ class _Dresser:
         found = floor_stones(name, there.bounds, self._cut(self.seed), lines=self.grid.floor.lines)
         region: BaseGeometry = grooves(found, there, self.surface.groove_width)
         region = shapely.transform(region, self.ground.to_tile)
-        if self.surface.continuous:
+        if self.to_seams:
             region = _out_to(region, visible)
         return self._marks(region, visible, _moved(found.joints, self.ground.to_tile), "top")
 
