@@ -19,6 +19,8 @@ _LEAST_WEB_MM = 0.8
 # Nails, as shares of the board's width: radius of the pit, distance from the board's sides and from its end.
 _NAIL, _NAIL_SIDE, _NAIL_END = 0.07, 0.28, 0.32
 _NAIL_CORNERS = 8
+# Corners of two courses are one if they are no further apart than this share of the wave.
+_NEAR = 0.35
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,11 +110,22 @@ class _Laid:
             [tuple(self._corner(row, joint, levels[n + side], side) for side in (0, 1)) for joint in row.joints]
             for n, row in enumerate(rows)
         ]
-        self.lines: list[list[Point]] = []
-        for n in range(len(levels)):
-            points = [end[1] for end in self.ends[n - 1]] if n > 0 else []
-            points += [end[0] for end in self.ends[n]] if n < len(rows) else []
-            self.lines.append(sorted(set(points)))
+        self.lines = [self._line(n) for n in range(len(levels))]
+
+    def _line(self, number: int) -> list[Point]:
+        """The corners along one line between courses; those of either side that nearly meet are one."""
+        under = [end[1] for end in self.ends[number - 1]] if number > 0 else []
+        over = [end[0] for end in self.ends[number]] if number < len(self.rows) else []
+        near = _NEAR * self.courses.wave * self.height
+        if near and under and over:
+            # Else a short steep piece of the line could cross a joint.
+            xs = np.array(under)[:, 0]
+            for n, point in enumerate(over):
+                nearest = int(np.abs(xs - point[0]).argmin())
+                if abs(xs[nearest] - point[0]) < near:
+                    over[n] = under[nearest]
+            self.ends[number] = [(low, end[1]) for low, end in zip(over, self.ends[number], strict=True)]
+        return sorted({*under, *over})
 
     def add(self, found: Stones, inner: Polygon | None = None) -> None:
         """Stones, joints and nails; inner: what the stones are cut to."""
@@ -130,7 +143,7 @@ class _Laid:
         """Where a joint across a course meets the line under (0) or over (1) it."""
         x, y, wave = joint.at, level.at, self.courses.wave * self.height
         if wave and not joint.fixed:
-            x += wave * (chance(*self.cut.keys, 4, row.number, joint.number, side) - 0.5)
+            x += wave / 2 * (chance(*self.cut.keys, 4, row.number, joint.number, side) - 0.5)
         if wave and not level.fixed:
             y += wave * (chance(*self.cut.keys, 5, row.number, joint.number, side) - 0.5)
         return x, y
