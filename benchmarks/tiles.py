@@ -55,6 +55,10 @@ def bare(base, depth, grooves, walls, doors) -> bytes:
         if doors:
             wall = Manifold.batch_boolean([wall, *(prism([q], b, h) for q, b, h in doors)], OpType.Subtract)
         solid = solid + wall
+    return stl_of(solid)
+
+
+def stl_of(solid) -> bytes:
     mesh = solid.to_mesh64()
     vertices = np.asarray(mesh.vert_properties)[:, :3]
     corners = (vertices - vertices.min(axis=0))[np.asarray(mesh.tri_verts)].astype("<f4")

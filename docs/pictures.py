@@ -13,6 +13,7 @@ from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find
 from tilegen.reading.plans import read_plan
+from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import Mesh, build_mesh
 from tilegen.tiles.doors import make_leaf, make_saddle_door
 from tilegen.tiles.openings import make_opening
@@ -21,6 +22,7 @@ from tilegen.tiles.tile import make_tile
 
 PLAN = "bell-foundry"
 TILE = "corridor-with-doorway"
+SURFACES = (("flagstones", "brick"), ("planks", "timber"), ("cobbles", "ashlar"), ("rough", "none"))
 HERE = Path(__file__).parent
 
 
@@ -33,6 +35,20 @@ def main() -> None:
     (HERE / "tile.png").write_bytes(solid_png(mesh.vertices, mesh.triangles, size=(640, 480)))
     (HERE / "doors.png").write_bytes(doors_png())
     (HERE / "connectors.png").write_bytes(seams())
+    (HERE / "surfaces.png").write_bytes(surfaces_png())
+
+
+def surfaces_png(size: tuple[int, int] = (520, 430)) -> bytes:
+    """The corner tile with every surface, four in a square."""
+    whole = Image.new("RGB", (2 * size[0], 2 * size[1]))
+    for number, (floor, walls) in enumerate(SURFACES):
+        words = {"surface": {"floor": floor, "walls": walls}}
+        mesh = build_mesh("corner", read_profile(find("corner", "profiles"), overrides=words).plates)
+        picture = Image.open(io.BytesIO(solid_png(mesh.vertices, mesh.triangles, size=size)))
+        whole.paste(picture, (number % 2 * size[0], number // 2 * size[1]))
+    out = io.BytesIO()
+    whole.save(out, "PNG", optimize=True)
+    return out.getvalue()
 
 
 def seams() -> bytes:

@@ -13,11 +13,11 @@ MODULES = sorted((ROOT / "tilegen").rglob("*.py"))
 
 # From left to right; what stands on one level may not import what stands further right.
 LEVELS = [
-    ("errors", "lengths", "grid", "options"),
+    ("errors", "lengths", "surface", "grid", "options"),
     ("tiles",),
     ("plans",),
     ("fit",),
-    ("solids.build", "solids.threemf", "solids.stl", "reading"),
+    ("solids.build", "solids.bands", "solids.threemf", "solids.stl", "reading"),
     ("solids", "sheets"),
     ("jobs", "lists", "making", "inspection"),
     ("pictures",),

@@ -7,6 +7,7 @@ from typing import Literal
 
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
+from tilegen.surface import Surface
 
 Head = Literal["flat", "round"]
 # What closes a doorway: nothing; a leaf that drops into grooves; one that turns on a pin; a piece of wall to lift out.
@@ -69,6 +70,7 @@ class Grid:
     doorway: DoorwaySize = field(default_factory=DoorwaySize)
     door: Door = field(default_factory=Door)
     connectors: Connectors = field(default_factory=Connectors)
+    surface: Surface = field(default_factory=Surface)
 
     @property
     def tile_side(self) -> float:
@@ -110,6 +112,7 @@ class Grid:
             )
         self._check_floor()
         self._check_doorway()
+        self.surface.check(self.pitch, self.base_depth, self.wall_thickness)
 
     def _check_floor(self) -> None:
         if not self.floor.lines:

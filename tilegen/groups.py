@@ -15,6 +15,7 @@ from tilegen.options import (
     Construct,
     CornerKind,
     Depth,
+    FloorKind,
     GridFile,
     Height,
     Jobs,
@@ -34,6 +35,7 @@ from tilegen.options import (
     Underside,
     Units,
     Wall,
+    WallKind,
 )
 
 if TYPE_CHECKING:
@@ -55,13 +57,15 @@ class GridWords:
     height: Height = None
     depth: Depth = None
     connectors: Connect = None
+    floor: FloorKind = None
+    walls: WallKind = None
 
     def read(self) -> Measures:
         """What the commands work with."""
         from tilegen.commands.common import Measures
 
         kind = self.connectors.value if self.connectors else None
-        return Measures(self.grid, self.pitch, self.wall, self.height, self.depth, kind)
+        return Measures(self.grid, self.pitch, self.wall, self.height, self.depth, kind, self.floor, self.walls)
 
 
 @dataclass(frozen=True)

@@ -61,6 +61,25 @@ class Connecting(str, Enum):
     keys = "keys"
 
 
+class FloorSurface(str, Enum):
+    """What a floor looks like."""
+
+    none = "none"
+    flagstones = "flagstones"
+    planks = "planks"
+    cobbles = "cobbles"
+    rough = "rough"
+
+
+class WallSurface(str, Enum):
+    """What the inner faces of walls look like."""
+
+    none = "none"
+    brick = "brick"
+    ashlar = "ashlar"
+    timber = "timber"
+
+
 Plans = Annotated[list[str], typer.Argument(metavar="PLAN...", help="Plan files, or names of shipped plans.")]
 Profiles = Annotated[list[str], typer.Argument(metavar="PROFILE...", help="Profile files, or shipped names.")]
 Either = Annotated[
@@ -79,6 +98,10 @@ Pitch = Annotated[Measure, typer.Option("--pitch", metavar="LENGTH", help='One s
 Wall = Annotated[Measure, typer.Option("--wall", metavar="LENGTH", help="Wall thickness.")]
 Height = Annotated[Measure, typer.Option("--height", metavar="LENGTH", help="Wall height above the floor.")]
 Depth = Annotated[Measure, typer.Option("--depth", metavar="LENGTH", help="Base depth, underside to floor.")]
+FloorKind = Annotated[Optional[FloorSurface], typer.Option("--floor", help="The floor's surface, over the file's own.")]
+WallKind = Annotated[
+    Optional[WallSurface], typer.Option("--walls", help="The surface of the walls' inner faces, over the file's own.")
+]
 Jobs = Annotated[int, typer.Option("--jobs", min=1, max=256, help="Processes to work with.")]
 ShowUnits = Annotated[Units, typer.Option("--units", help="What lengths are shown in.")]
 PaperSize = Annotated[Paper, typer.Option("--paper", help="Paper of the true-size PDF.")]

@@ -33,9 +33,11 @@ class Measures:
     height: str | None = None
     depth: str | None = None
     connectors: str | None = None
+    floor: str | None = None
+    walls: str | None = None
 
     def overrides(self) -> dict[str, Any]:
-        """The measures given, in mm, by their names in the grid; "connectors": their kind.
+        """The measures given, in mm, by their names in the grid; "connectors": their kind; "surface": its table.
 
         Raises:
             InputError: not a length.
@@ -47,6 +49,9 @@ class Measures:
             "base_depth": ("--depth", self.depth),
         }
         found: dict[str, Any] = {} if self.connectors is None else {"connectors": self.connectors}
+        words = {name: text for name, text in (("floor", self.floor), ("walls", self.walls)) if text is not None}
+        if words:
+            found["surface"] = words
         for name, (option, text) in given.items():
             if text is not None:
                 try:

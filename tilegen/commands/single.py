@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -91,7 +92,7 @@ def _things(path: Path, measures: Measures, *, plans_too: bool) -> Wanted:
 def _file_named(tile: Tile) -> Tile:
     """The tile with a name that can be a file's."""
     name = re.sub(r"[^a-z0-9]+", "-", tile.name.lower()).strip("-") or tile.id.lower()
-    return Tile(name, tile.shape, tile.grid, tile.plates)
+    return replace(tile, name=name)
 
 
 def _make(things: Wanted, workshop: Workshop, halves: tuple[str, ...]) -> Made:

@@ -91,6 +91,15 @@ magnet_thickness = "2 mm"
 magnet_place     = "side"     # bored into the sides; or "below": upright slots open from below
 # surface_field = 3.0         # of the magnet's pole in kilogauss, if the seller says so: for the caution
 position_error   = "0.2 mm"   # how far a pocket may be off: 0.2 printed, 0.3 cut by laser, 0.5 foam
+
+[surface]                     # what floors and walls look like
+floor        = "none"         # flagstones, planks, cobbles or rough
+walls        = "none"         # brick, ashlar or timber
+seed         = 1              # another number, another pattern
+groove_width = "0.8 mm"
+groove_depth = "0.6 mm"
+margin       = "0.8 mm"       # kept plain along edges, walls and openings
+continuous   = false          # true: the pattern belongs to the plan and runs on over the seams
 """
 _PROFILE = """# One tile of your own: tilegen tile alcove.toml
 name = "alcove"

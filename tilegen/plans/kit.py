@@ -65,7 +65,7 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
     lattice: at 5 ft, the (column, row) from 0 at which the first 2 x 2 block starts; the best of four if None.
 
     Raises:
-        InputError: the drawing has no room.
+        InputError: the drawing has no room, or a floor is chosen for a room that isn't there.
     """
     if not drawing.rooms.any():
         raise InputError("a drawing without a room", expected="at least one letter or digit", place="drawing")
@@ -75,8 +75,13 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
         (TileType(make_tile(name_of(own), own, drawing.grid), places) for own, places in grouped.items()),
         key=lambda t: (-t.count, t.tile.shape.order if isinstance(t.tile.shape, CellShape) else ()),
     )
-    pieces = make_pieces(drawing)
-    return Kit(drawing.name, drawing.grid, named_types(types), pieces, layout.block, layout.lattice)
+    kit = Kit(drawing.name, drawing.grid, named_types(types), make_pieces(drawing), layout.block, layout.lattice)
+    surface = drawing.grid.surface
+    if not surface.continuous and not surface.rooms:
+        return kit
+    from tilegen.plans.grounds import with_grounds  # noqa: PLC0415 - it needs the kit to find each tile's place
+
+    return with_grounds(kit, drawing)
 
 
 @dataclass(frozen=True)

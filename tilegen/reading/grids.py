@@ -12,8 +12,9 @@ from pydantic import BaseModel
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.grid import Door, DoorwaySize, Floor, Grid
-from tilegen.reading.files import read_model
+from tilegen.reading.files import check, read_model
 from tilegen.reading.models import Measures
+from tilegen.reading.surfaces import laid_over
 from tilegen.tiles.connector_checks import check_connectors
 
 
@@ -23,8 +24,9 @@ def merged(grid: Grid, measures: Measures) -> Grid:
     doorway: DoorwaySize = replace(grid.doorway, **_given(measures.doorway))
     door: Door = replace(grid.door, **_given(measures.door))
     connectors: Connectors = replace(grid.connectors, **_given(measures.connectors))
+    surface = laid_over(grid.surface, measures.surface)
     tables: dict[str, Any] = {"floor": floor, "doorway": doorway, "door": door, "connectors": connectors}
-    return replace(grid, **_given(measures.grid), **tables)
+    return replace(grid, **_given(measures.grid), **tables, surface=surface)
 
 
 def make_grid(
@@ -32,7 +34,7 @@ def make_grid(
 ) -> Grid:
     """The grid a file is made on.
 
-    overrides: measures by name in mm, from the command line; "connectors": their kind.
+    overrides: measures by name in mm, from the command line; "connectors": their kind; "surface": a table of that kind.
 
     Raises:
         InputError: measures that no tile can be made with.
@@ -43,7 +45,8 @@ def make_grid(
     given = dict(overrides or {})
     if "connectors" in given:
         given["connectors"] = replace(grid.connectors, kind=given["connectors"])
-    grid = replace(grid, **given)
+    words = check({"surface": given.pop("surface", {})}, Measures, "the command line")
+    grid = replace(merged(grid, words), **given)
     try:
         grid.check()
         check_connectors(grid)

@@ -10,6 +10,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_valida
 from tilegen.errors import InputError
 from tilegen.lengths import parse_length
 from tilegen.reading.connector_model import ConnectorsTable
+from tilegen.reading.surfaces import SurfaceTable
 
 
 def _length(value: object) -> float:
@@ -96,6 +97,7 @@ class Measures(Table):
     doorway: DoorwayTable = DoorwayTable()
     door: DoorTable = DoorTable()
     connectors: ConnectorsTable = ConnectorsTable()
+    surface: SurfaceTable = SurfaceTable()
 
 
 class OpeningTable(Table):

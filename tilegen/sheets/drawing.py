@@ -13,7 +13,7 @@ from shapely.geometry import Polygon
 
 from tilegen.sheets.arcs import Arc, find_arcs
 from tilegen.sheets.kerf import Kerf, compensated
-from tilegen.sheets.labels import Label, label, word_strokes
+from tilegen.sheets.labels import Label, label_among, word_strokes
 from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
 from tilegen.sheets.trails import fewest_lifts, without_doubles
@@ -140,8 +140,8 @@ class PartPaths:
         across = outline if kerf.x == kerf.y else compensated(part.outline, kerf.turned, part.id)
         low = np.minimum(outline.bounds[:2], across.bounds[:2])
         high = np.maximum(outline.bounds[2:], across.bounds[2:])
-        number = label(part.flat, part.id)
-        scores = [np.array(s) for s in without_doubles(part.flat.scores, part.outline)]
+        number, marks_left = label_among(part.flat, part.id)
+        scores = [np.array(s) for s in without_doubles(marks_left, part.outline)]
         words = [stroke for word in part.flat.words for stroke in word_strokes(word)]
         marks: dict[Layer, tuple[Trace, ...]] = {
             "ENGRAVE": tuple(Trace(stroke - low) for stroke in (*number.strokes, *words)),

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import MultiLineString, Polygon, box
+from shapely.geometry import LineString, MultiLineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.sheets.alike import Flat, Word
+from tilegen.sheets.alike import Flat, Segment, Word
 from tilegen.tiles.font import Strokes, text_size, text_strokes
 from tilegen.tiles.plate import polygons_of
 
@@ -22,6 +23,8 @@ INSETS = (2.0, 1.5, 1.0, 0.5)
 # Of the words on tabs and grooves.
 _WORD_HEIGHTS = (3.5, 2.5, 2.0, 1.5, 1.2)
 _ROUNDING = 1e-6
+# Round a number that stands among scores, and the shortest score that stays there.
+_AROUND, _LEAST_SCORE = 0.5, 0.5
 _MOST_CORNERS = 60
 Points = npt.NDArray[np.float64]
 
@@ -46,6 +49,21 @@ def label(flat: Flat, text: str) -> Label:
                 if found.strokes:
                     return found
     return Label()
+
+
+def label_among(flat: Flat, text: str) -> tuple[Label, tuple[Segment, ...]]:
+    """A part's number, with the scores that stay: where a surface leaves no room they make way for it."""
+    found = label(flat, text)
+    if found.strokes or not flat.scores:
+        return found, flat.scores
+    found = label(replace(flat, scores=()), text)
+    if not found.strokes:
+        return found, flat.scores
+    points = np.concatenate(found.strokes)
+    room = box(*points.min(axis=0), *points.max(axis=0)).buffer(_AROUND, join_style="mitre")
+    rest = [line for score in flat.scores for line in shapely.get_parts(LineString(score).difference(room)).tolist()]
+    kept = [line.coords for line in rest if line.length > _LEAST_SCORE]
+    return found, tuple(((a[0], a[1]), (b[0], b[1])) for a, b in kept)
 
 
 def word_box(word: Word) -> Polygon:

@@ -5,14 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.sheets.alike import Bounds, Flat, Segment, at_origin, joined
+from tilegen.sheets.alike import Bounds, Flat, Segment, at_origin
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.folds import stable_foot
 from tilegen.sheets.labels import fitted_word
@@ -22,6 +21,7 @@ from tilegen.sheets.nets import STRAIGHT_MM, Card, box_net, one_polygon, straigh
 from tilegen.sheets.pockets import hollow_notes, hollow_of, key_layers
 from tilegen.sheets.runs import Piece as RunPiece
 from tilegen.sheets.runs import run_pieces, runs_of, turn_between
+from tilegen.sheets.scores import scores_on
 from tilegen.sheets.trays import tray_nets
 from tilegen.tiles.doors import Piece, saddle_plates
 from tilegen.tiles.keys import Key
@@ -32,6 +32,9 @@ from tilegen.tiles.tile import Tile, make_plates
 # An end that is off square by less than this can't be told from a square one by eye or hand.
 _SQUARE_DEGREES = 0.1
 _SAME_MM = 1e-6
+# The least width at a wall's end that holds the part's number.
+_NUMBER_MM = 4.0
+_SCORED = "scored on its inner face, drawn as seen from inside"
 
 
 class Laying:
@@ -51,7 +54,8 @@ class Laying:
         if isinstance(self.made, Piece):
             yield from self._door(self.made) if self.made.kind == "saddle" else lay_leaf(self.made, self.construction)
             return
-        plates = make_plates(self.made.shape, self.made.grid, self.construction.band, self.construction.joints)
+        tile, how = self.made, self.construction
+        plates = make_plates(tile.shape, tile.grid, how.band, how.joints, tile.ground)
         base, *standing = plates
         self.notes += hollow_notes(self.made.grid, self.construction)
         folded = self.construction.kind == "folded"
@@ -74,13 +78,13 @@ class Laying:
             below -= hollow.layers
         if below:
             yield Laid(base.role, base.name, at_origin(base.foot), self.thickness, below)
-        scores = joined([segment for mark in base.marks if mark.on == "top" for segment in _segments(mark.line)])
+        scores = scores_on(base, "top")
         top = at_origin(base.foot, scores, _covered(standing))
         yield Laid(base.role, base.name, top, self.thickness, note="top layer" if below and scores else "")
 
     def _tray(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
         card = Card(self.thickness, self.material.folding)
-        scores = joined([segment for mark in base.marks if mark.on == "top" for segment in _segments(mark.line)])
+        scores = scores_on(base, "top")
         net, strips = tray_nets(base.foot, base.height, card, _covered(standing), scores)
         yield Laid(base.role, base.name, net, self.thickness, form="folded skin")
         for strip in strips:
@@ -103,7 +107,8 @@ class Laying:
         laps = self._laps(plate)
         ends = (0.0, 0.0) if any(laps) else _end_shifts(plate)
         for region in _polygons(plate.face()):
-            flat = self._lapped(region, laps, plate) if any(laps) else at_origin(_from_outside(region))
+            scores = scores_on(plate, "inner", region)
+            flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(_from_outside(region))
             start = _along(plate, region.bounds[0])
             whole = region.bounds[0] < _SAME_MM, region.bounds[2] > plate.length - _SAME_MM
             shifts, lapped = _kept(ends, whole), (laps[0] and whole[0], laps[1] and whole[1])
@@ -112,7 +117,14 @@ class Laying:
             note = "; ".join(filter(None, words))
             layers = self.construction.wall.layers
             inside = slotted_layers(plate, self.construction)
-            yield Laid(plate.role, plate.name, flat, self.thickness, layers - inside, note, pose=pose)
+            layers -= inside
+            if scores and not any(laps):
+                # The innermost layer alone shows, drawn as it is seen from inside.
+                if layers > 1:
+                    yield Laid(plate.role, plate.name, flat, self.thickness, layers - 1, note, pose=pose)
+                flat, layers = at_origin(region, scores, _hidden_ends(plate, region)), 1
+                note = "; ".join(filter(None, (_SCORED, note)))
+            yield Laid(plate.role, plate.name, flat, self.thickness, layers, note, pose=pose)
         if inside := slotted_layers(plate, self.construction):
             yield from self._slotted(plate, inside)
 
@@ -132,10 +144,10 @@ class Laying:
         under = [x for x, y in local.exterior.coords if abs(y - skin) < _SAME_MM]
         return any(abs(x) < _SAME_MM for x in under), any(abs(x - length) < _SAME_MM for x in under)
 
-    def _lapped(self, region: Polygon, laps: tuple[bool, bool], plate: Plate) -> Flat:
+    def _lapped(self, region: Polygon, laps: tuple[bool, bool], plate: Plate, marks: Sequence[Segment]) -> Flat:
         """A wall whose ends are cut down to the skin, as seen from inside, where the cuts are made."""
         west, low, east, high = region.bounds
-        scores: list[Segment] = []
+        scores = list(marks)
         words = []
         for lap, edge, end, sign in ((laps[0], west, 0.0, 1), (laps[1], east, plate.length, -1)):
             if lap and abs(edge - end) < _SAME_MM:
@@ -159,7 +171,9 @@ class Laying:
             (o0, o1), (i0, i1) = (_span_at(part, depth) for depth in (0.0, plate.thickness))
             shifts = _kept((i0 - o0, i1 - o1), (start == west, end == east))
             pose = Pose(_along(plate, start), plate.direction, (), shifts)
-            net = box_net(plate.height, part, openings, card)
+            net = box_net(
+                plate.height, part, openings, card, scores_on(plate, "inner", box(start, 0.0, end, plate.height))
+            )
             yield Laid(plate.role, plate.name, net, self.thickness, note=note, form="folded box", pose=pose)
 
     def _grooved(self, walls: Sequence[Plate]) -> Iterator[Laid]:
@@ -287,6 +301,13 @@ def _bevel_words(shifts: tuple[float, float], thickness: float) -> str:
     return f"bevel after gluing, seen on the outer face: {'; '.join(ends)}" if ends else ""
 
 
+def _hidden_ends(plate: Plate, region: Polygon) -> list[Bounds]:
+    """The ends of a wall's inner face that other walls stand against, as boxes of the piece."""
+    west, low, east, high = region.bounds
+    near, _, far, _ = shapely.union_all([mark.face for mark in plate.marks if mark.on == "inner"]).bounds
+    return [(x0, low, x1, high) for x0, x1 in ((west, min(near, east)), (max(far, west), east)) if x1 - x0 > _NUMBER_MM]
+
+
 def _covered(standing: Sequence[Plate]) -> list[Bounds]:
     """The feet that are rectangles along the axes, as (west, south, east, north)."""
     boxes = [plate.foot.bounds for plate in standing]
@@ -297,12 +318,6 @@ def _covered(standing: Sequence[Plate]) -> list[Bounds]:
 def _from_outside(region: Polygon) -> Polygon:
     """A wall's face as seen from outside the tile, so that its number comes to lie on the side that shows least."""
     return shapely.transform(region, lambda points: points * np.array((-1.0, 1.0)))
-
-
-def _segments(line: BaseGeometry) -> Iterator[Segment]:
-    for part in getattr(line, "geoms", [line]):
-        points = [(float(x), float(y)) for x, y, *_ in part.coords]
-        yield from pairwise(points)
 
 
 def _polygons(region: BaseGeometry) -> list[Polygon]:

@@ -69,7 +69,9 @@ class Net:
         folds = shapely.union_all([LineString(crease) for crease in creases]).buffer(_CLEAR_MM)
         regions = [(text, region.intersection(whole).difference(folds)) for text, region in self.words]
         hidden = [region.intersection(whole) for region in self.hidden]
+        scores = self.scores
         if mirrored:
+            scores = [((-a[0], a[1]), (-b[0], b[1])) for a, b in scores]
             whole = one_polygon(_mirror(whole))
             creases = [((-a[0], a[1]), (-b[0], b[1])) for a, b in creases]
             regions = [(text, _mirror(region)) for text, region in regions]
@@ -77,7 +79,7 @@ class Net:
         words = _paired([word for text, region in regions for word in fitted_word(text, region)])
         pieces = [piece for region in hidden for piece in getattr(region, "geoms", [region])]
         boxes: list[Bounds] = [piece.bounds for piece in pieces if _is_nearly_a_box(piece)]
-        return at_origin(whole, self.scores, boxes, creases, words)
+        return at_origin(whole, scores, boxes, creases, words)
 
 
 def _paired(words: Sequence[Word]) -> list[Word]:
@@ -148,13 +150,17 @@ def tab(start: Point, end: Point, width: float, angle: float) -> Polygon:
     return Polygon([start, end, right, left])
 
 
-def box_net(height: float, foot: Polygon, openings: Sequence[Opening], card: Card) -> Flat:
+def box_net(
+    height: float, foot: Polygon, openings: Sequence[Opening], card: Card, scores: Sequence[Segment] = ()
+) -> Flat:
     """The net of a standing plate of some height as a box.
 
-    foot: what it covers, x along its outer face and y into the wall.
+    foot: what it covers, x along its outer face and y into the wall. scores: on its inner face, x along, y up.
     Up the net: outer face, top, inner face (upside down) with an end flap on each side, underside, glue tab.
     """
-    return _BoxNet(height, foot, openings, card).net.flat(mirrored=True)
+    made = _BoxNet(height, foot, openings, card)
+    made.net.scores += [((x0, made.fold_under - y0), (x1, made.fold_under - y1)) for (x0, y0), (x1, y1) in scores]
+    return made.net.flat(mirrored=True)
 
 
 class _BoxNet:

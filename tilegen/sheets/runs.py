@@ -14,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.sheets.alike import Flat, Segment, Word, at_origin
 from tilegen.sheets.folds import groove_width
 from tilegen.sheets.labels import fitted_word
+from tilegen.sheets.scores import moved, scores_on
 from tilegen.tiles.plate import Plate, polygons_of
 
 # Outer faces that follow each other share a corner to this many mm (odd outlines lie on a micrometre grid).
@@ -114,7 +115,7 @@ def run_pieces(run: Run, bevels: tuple[float, float], thickness: float, skin: fl
         here = [line for line in lines if west - _SAME_MM < line[0] < east + _SAME_MM]
         turns = tuple((at - west, turn) for at, turn, _ in here)
         along = 0.0 if ends[0] else west - mine[0].shift
-        yield Piece(_grooved(part, here), turns, tuple(panel.plate for panel in mine), along, ends)
+        yield Piece(_grooved(part, here, _scores(mine, part)), turns, tuple(panel.plate for panel in mine), along, ends)
 
 
 def _panels(run: Run, folds: Sequence[float], depth: float) -> Iterator[_Panel]:
@@ -136,7 +137,16 @@ def _face(panel: _Panel) -> BaseGeometry:
     return face
 
 
-def _grooved(part: Polygon, folds: Sequence[tuple[float, float, float]]) -> Flat:
+def _scores(panels: Sequence[_Panel], part: Polygon) -> list[Segment]:
+    """The lines on the inner faces of the walls of a piece."""
+    return [
+        line
+        for panel in panels
+        for line in moved(scores_on(panel.plate, "inner", translate(part, -panel.shift)), panel.shift)
+    ]
+
+
+def _grooved(part: Polygon, folds: Sequence[tuple[float, float, float]], scores: Sequence[Segment]) -> Flat:
     """A piece with the edges of its grooves; folds: where on the run, turn, half the groove's width."""
     west, low, east, high = part.bounds
     creases: list[Segment] = []
@@ -147,7 +157,7 @@ def _grooved(part: Polygon, folds: Sequence[tuple[float, float, float]]) -> Flat
                 creases += _on_part(((x, low), (x, high)), part)
         groove = box(max(at - half, west), low, min(at + half, east), high).intersection(part)
         words += fitted_word(f"V{round(math.degrees(turn))}", groove)
-    return at_origin(part, (), (), creases, words)
+    return at_origin(part, scores, (), creases, words)
 
 
 def _on_part(line: Segment, part: Polygon) -> Iterator[Segment]:

@@ -11,15 +11,15 @@ import numpy.typing as npt
 import shapely
 from manifold3d import Manifold, Mesh64
 from shapely.geometry.base import BaseGeometry
-from shapely.geometry.polygon import orient
 
 from tilegen.errors import TilegenError
+from tilegen.solids.bands import at, layered, rings, sides
 from tilegen.tiles.plate import Mark, Plate, Point, direction_of
 
 # How far cutters reach past the faces they cut, so that no skin stays.
 _REACH_MM = 0.5
-# A footprint with no more points than this is cheaper to cut with a boolean.
-_PLAIN_CORNERS = 9
+# A plate whose outline and marks have no more points than this is cheaper to cut with a boolean.
+_PLAIN_CORNERS = 24
 
 
 class SolidError(TilegenError):
@@ -78,36 +78,12 @@ def to_mesh(name: str, solid: Manifold) -> Mesh:
 
 
 def _lying(plate: Plate) -> Manifold:
-    if len(plate.marks) == 1 and len(plate.foot.exterior.coords) > _PLAIN_CORNERS:
-        mark = plate.marks[0]
-        layered = _layered(plate, mark) if mark.on == "top" and mark.depth > 0 else None
-        if layered is not None and layered.status() == manifold3d.Error.NoError:
-            return layered
+    corners = len(plate.foot.exterior.coords) + sum(int(shapely.get_num_coordinates(m.region)) for m in plate.marks)
+    if plate.marks and corners > _PLAIN_CORNERS:
+        solid = layered(plate)
+        if solid is not None and solid.status() == manifold3d.Error.NoError:
+            return solid
     return _marked(_extruded(plate.foot, plate.bottom, plate.top), [plate])
-
-
-def _layered(plate: Plate, mark: Mark) -> Manifold:
-    """A grooved plate put together from two layers without a boolean: cheaper for outlines of many corners.
-
-    Closed where the outline has a point wherever a groove ends on it; else its status says that it is not.
-    """
-    levels = plate.bottom, plate.top - mark.depth, plate.top
-    foot, rest, floor = (_rings(g) for g in (plate.foot, plate.foot.difference(mark.region), mark.region))
-    shells = [(foot, levels[0], levels[1]), (rest, levels[1], levels[2])]
-    caps = [(foot, levels[0], False), (rest, levels[2], True), (floor, levels[1], True)]
-    points: list[npt.NDArray[np.float64]] = []
-    triangles: list[npt.NDArray[np.uint64]] = []
-    for rings, low, high in shells:
-        flat = np.concatenate(rings)
-        triangles.append(_sides(rings) + np.uint64(sum(map(len, points))))
-        points += [_at(flat, low), _at(flat, high)]
-    for rings, z, upwards in caps:
-        cap = np.asarray(manifold3d.triangulate(rings), np.uint64)
-        triangles.append((cap if upwards else cap[:, ::-1]) + np.uint64(sum(map(len, points))))
-        points.append(_at(np.concatenate(rings), z))
-    every = np.ascontiguousarray(np.concatenate(points)) + 0.0
-    _, first, same = np.unique(every.view("V24").ravel(), return_index=True, return_inverse=True)
-    return Manifold(Mesh64(every[first], same.astype(np.uint64)[np.concatenate(triangles)]))
 
 
 def _standing(plates: Sequence[Plate]) -> list[Manifold]:
@@ -174,59 +150,28 @@ def _across(edge: tuple[Point, Point], region: BaseGeometry, span: tuple[float, 
     Exact along the axes. region: along the edge, and up from `foot`.
     """
     (x, y), (dx, dy) = edge[0], direction_of(edge)
-    rings = _rings(region)
-    flat = np.concatenate(rings)
+    bounds = rings(region)
+    flat = np.concatenate(bounds)
     s, up = flat[:, 0], flat[:, 1] + foot
     # Inwards is to the right of the edge: depth d moves a point by (dy, -dx) * d.
     levels = [np.stack([x + dx * s + dy * d, y + dy * s - dx * d, up], axis=1) for d in span]
-    return prism(rings, levels[0], levels[1])
+    return prism(bounds, levels[0], levels[1])
 
 
 def _extruded(region: BaseGeometry, bottom: float, top: float) -> Manifold:
     """A region of the plan between two heights; coordinates are kept bit for bit."""
-    rings = _rings(region)
-    flat = np.concatenate(rings)
-    return prism(rings, _at(flat, bottom), _at(flat, top))
-
-
-def _rings(region: BaseGeometry) -> list[npt.NDArray[np.float64]]:
-    """The rings of a region, outer ones counter-clockwise, holes clockwise."""
-    rings = []
-    for polygon in getattr(region, "geoms", [region]):
-        oriented = orient(polygon)
-        rings += [shapely.get_coordinates(r)[:-1] for r in (oriented.exterior, *oriented.interiors)]
-    return rings
-
-
-def _at(flat: npt.NDArray[np.float64], z: float) -> npt.NDArray[np.float64]:
-    placed = np.empty((len(flat), 3))
-    placed[:, :2] = flat
-    placed[:, 2] = z
-    return placed
+    bounds = rings(region)
+    flat = np.concatenate(bounds)
+    return prism(bounds, at(flat, bottom), at(flat, top))
 
 
 def prism(
-    rings: Sequence[npt.NDArray[np.float64]], near: npt.NDArray[np.float64], far: npt.NDArray[np.float64]
+    bounds: Sequence[npt.NDArray[np.float64]], near: npt.NDArray[np.float64], far: npt.NDArray[np.float64]
 ) -> Manifold:
     """A prism over flat rings (outer ones counter-clockwise, holes clockwise) between two placings of their points.
 
     Built by hand, since cross-sections round to a grid of their own and flush faces must stay flush.
     """
-    caps = np.asarray(manifold3d.triangulate(rings), np.uint64)
-    triangles = np.concatenate([caps[:, ::-1], caps + np.uint64(len(near)), _sides(rings)])
+    caps = np.asarray(manifold3d.triangulate(bounds), np.uint64)
+    triangles = np.concatenate([caps[:, ::-1], caps + np.uint64(len(near)), sides(bounds)])
     return Manifold(Mesh64(np.concatenate([near, far]), triangles))
-
-
-def _sides(rings: Sequence[npt.NDArray[np.float64]]) -> npt.NDArray[np.uint64]:
-    """Two triangles a ring edge, between the rings' points and the same points again."""
-    count = sum(map(len, rings))
-    here = np.arange(count, dtype=np.uint64)
-    following = here + np.uint64(1)
-    start = 0
-    for ring in rings:
-        following[start + len(ring) - 1] = start
-        start += len(ring)
-    above = here + np.uint64(count)
-    return np.stack(
-        [here, following, following + np.uint64(count), here, following + np.uint64(count), above], axis=1
-    ).reshape(-1, 3)

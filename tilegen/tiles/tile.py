@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from tilegen.grid import Grid
@@ -14,16 +14,21 @@ from tilegen.tiles.leaves import fitted
 from tilegen.tiles.outline import OutlineTile
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.shape import CellShape, Shape
+from tilegen.tiles.surfaces import Ground, dressed
 
 
 @dataclass(frozen=True)
 class Tile:
-    """One tile type: its description, its measures and its plates as printed; the base comes first."""
+    """One tile type: its description, its measures and its plates as printed; the base comes first.
+
+    ground: where its surface's pattern lies on it, if that is not the type's own.
+    """
 
     name: str
     shape: Shape
     grid: Grid
     plates: tuple[Plate, ...]
+    ground: Ground | None = None
 
     @property
     def base(self) -> Plate:
@@ -46,26 +51,36 @@ class Tile:
         return isinstance(self.shape, CellShape)
 
 
-def make_tile(name: str, shape: Shape, grid: Grid) -> Tile:
-    """A tile from its description.
+def make_tile(name: str, shape: Shape, grid: Grid, ground: Ground | None = None) -> Tile:
+    """A tile from its description. ground: of a tile whose surface is its place's, not its type's.
 
     Raises:
         InputError: the description can't be made (a wall or the outline vanishes).
     """
-    return Tile(name, shape, grid, make_plates(shape, grid, printed_band(grid)))
+    return Tile(name, shape, grid, make_plates(shape, grid, printed_band(grid), ground=ground), ground)
 
 
-def make_plates(shape: Shape, grid: Grid, band: Band, joints: Joints = PRINTED_JOINTS) -> tuple[Plate, ...]:
+def make_plates(
+    shape: Shape, grid: Grid, band: Band, joints: Joints = PRINTED_JOINTS, ground: Ground | None = None
+) -> tuple[Plate, ...]:
     """The plates of a description: base, walls, posts.
 
-    band: where the walls' faces stand. joints: how they meet.
+    band: where the walls' faces stand. joints: how they meet. ground: see `make_tile`.
     """
+    surface = grid.surface
+    floors = (ground.floors if ground else ()) or (surface.floor,)
+    # Joints of a patterned floor follow the spaces' lines and take their place.
+    patterned = set(floors) != {"none"}
+    lines = replace(grid, floor=replace(grid.floor, lines=False)) if patterned else grid
     maker: CellTile | OutlineTile
     if isinstance(shape, CellShape):
-        maker = CellTile(shape, grid, band, joints)
+        maker = CellTile(shape, lines, band, joints)
     else:
-        maker = OutlineTile(shape, grid, band, joints)
+        maker = OutlineTile(shape, lines, band, joints)
     foot = maker.footprint()
     marks = (*maker.marks(), *connector_marks(shape, grid, foot))
     base = Plate("base", "base", foot, 0.0, grid.base_depth, marks=marks)
-    return fitted((base, *maker.standing()), grid)
+    plates = (base, *maker.standing())
+    if patterned or surface.walls != "none":
+        plates = dressed(plates, shape, grid, ground)
+    return fitted(plates, grid)

@@ -1,0 +1,47 @@
+"""The `[surface]` table that any file may carry."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from tilegen.errors import InputError
+from tilegen.lengths import parse_length
+from tilegen.surface import FloorPattern, Surface, WallPattern
+
+
+def _length(value: object) -> float:
+    try:
+        return parse_length(value)
+    except InputError as error:
+        raise ValueError(f"found {error.found}; expected {error.expected}") from None
+
+
+_Length = Annotated[float, BeforeValidator(_length)]
+
+
+class SurfaceTable(BaseModel):
+    """`[surface]`: only what differs from the defaults; rooms: the floor of a plan's room, by its letter."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    floor: FloorPattern | None = None
+    walls: WallPattern | None = None
+    seed: Annotated[int, Field(strict=True)] | None = None
+    groove_width: _Length | None = None
+    groove_depth: _Length | None = None
+    margin: _Length | None = None
+    continuous: Annotated[bool, Field(strict=True)] | None = None
+    rooms: dict[str, FloorPattern] = {}
+
+    def given(self) -> dict[str, Any]:
+        """What the table sets, by the names of `Surface`."""
+        found = {key: value for key, value in self.model_dump().items() if value is not None and key != "rooms"}
+        return found | ({"rooms": tuple(sorted(self.rooms.items()))} if self.rooms else {})
+
+
+def laid_over(surface: Surface, table: SurfaceTable) -> Surface:
+    """A surface with a file's table laid over it."""
+    # Checked against the fields by the model.
+    return Surface(**({name: getattr(surface, name) for name in Surface.__slots__} | table.given()))

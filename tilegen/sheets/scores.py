@@ -1,0 +1,33 @@
+"""What a knife or a laser scores on a plate's visible face: the centres of its marks' joints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+from shapely.geometry import MultiLineString
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.sheets.alike import Segment, joined
+from tilegen.tiles.plate import Face, Plate, lines_of
+
+
+def scores_on(plate: Plate, face: Face, part: BaseGeometry | None = None) -> tuple[Segment, ...]:
+    """The lines on one face, those in one straight line as one; part: the piece of the face that is cut."""
+    found: list[Segment] = []
+    for mark in plate.marks:
+        if mark.on == face and mark.centres:
+            line = mark.line if part is None else lines_of(mark.line.intersection(part))
+            found += _segments(line)
+    return joined(found)
+
+
+def moved(scores: tuple[Segment, ...], x: float) -> list[Segment]:
+    """The lines, further along by x."""
+    return [((a[0] + x, a[1]), (b[0] + x, b[1])) for a, b in scores]
+
+
+def _segments(line: BaseGeometry) -> Iterator[Segment]:
+    parts = line.geoms if isinstance(line, MultiLineString) else [line]
+    for part in parts:
+        yield from pairwise([(float(x), float(y)) for x, y, *_ in part.coords])

@@ -1,0 +1,109 @@
+"""A lying plate with sunk marks put together layer by layer, without a boolean: several times quicker."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import manifold3d
+import numpy as np
+import numpy.typing as npt
+import shapely
+from manifold3d import Manifold, Mesh64
+from shapely.geometry.base import BaseGeometry
+from shapely.geometry.polygon import orient
+
+from tilegen.tiles.plate import Mark, Plate
+
+Points = npt.NDArray[np.float64]
+Rings = list[Points]
+
+
+def layered(plate: Plate) -> Manifold | None:
+    """A plate with marks sunk into its top, its underside or both, each face's to one depth; None for other marks.
+
+    Closed where the outline has a point wherever a groove ends on it; else its status says that it is not.
+    """
+    above, under = (_sunk(plate, face) for face in ("top", "under"))
+    if above is None or under is None or len(above) + len(under) < len(plate.marks):
+        return None
+    foot, bottom, top = plate.foot, plate.bottom, plate.top
+    floor, roof = top - (above[0].depth if above else 0.0), bottom + (under[0].depth if under else 0.0)
+    if floor <= roof:
+        return None
+    whole = rings(foot)
+    shells: list[tuple[Rings, float, float]] = [(whole, roof, floor)]
+    caps: list[tuple[Rings, float, bool]] = []
+    for marks, level, face in ((above, floor, top), (under, roof, bottom)):
+        upwards = face == top
+        if not marks:
+            caps.append((whole, level, upwards))
+            continue
+        region = _joined(marks)
+        rest = rings(foot.difference(region))
+        shells.append((rest, min(level, face), max(level, face)))
+        caps += [(rest, face, upwards), (rings(region), level, upwards)]
+    return _put_together(shells, caps)
+
+
+def _sunk(plate: Plate, face: str) -> list[Mark] | None:
+    """The marks of one face, if all are sunk to the same depth."""
+    marks = [mark for mark in plate.marks if mark.on == face]
+    depths = {mark.depth for mark in marks}
+    return marks if len(depths) <= 1 and min(depths, default=1.0) > 0 else None
+
+
+def _joined(marks: Sequence[Mark]) -> BaseGeometry:
+    regions = [mark.region for mark in marks]
+    return regions[0] if len(regions) == 1 else shapely.union_all(regions)
+
+
+def _put_together(shells: Sequence[tuple[Rings, float, float]], caps: Sequence[tuple[Rings, float, bool]]) -> Manifold:
+    """Upright walls over rings between two heights, and flat caps that look up or down."""
+    points: list[Points] = []
+    triangles: list[npt.NDArray[np.uint64]] = []
+    count = 0
+    for bounds, low, high in shells:
+        flat = np.concatenate(bounds)
+        triangles.append(sides(bounds) + np.uint64(count))
+        points += [at(flat, low), at(flat, high)]
+        count += 2 * len(flat)
+    for bounds, z, upwards in caps:
+        cap = np.asarray(manifold3d.triangulate(bounds), np.uint64)
+        triangles.append((cap if upwards else cap[:, ::-1]) + np.uint64(count))
+        points.append(at(np.concatenate(bounds), z))
+        count += len(points[-1])
+    every = np.ascontiguousarray(np.concatenate(points)) + 0.0
+    _, first, same = np.unique(every.view("V24").ravel(), return_index=True, return_inverse=True)
+    return Manifold(Mesh64(every[first], same.astype(np.uint64)[np.concatenate(triangles)]))
+
+
+def rings(region: BaseGeometry) -> Rings:
+    """The rings of a region, outer ones counter-clockwise, holes clockwise."""
+    found = []
+    for polygon in getattr(region, "geoms", [region]):
+        oriented = orient(polygon)
+        found += [shapely.get_coordinates(r)[:-1] for r in (oriented.exterior, *oriented.interiors)]
+    return found
+
+
+def at(flat: Points, z: float) -> Points:
+    """Points of the plan at a height."""
+    placed = np.empty((len(flat), 3))
+    placed[:, :2] = flat
+    placed[:, 2] = z
+    return placed
+
+
+def sides(bounds: Sequence[Points]) -> npt.NDArray[np.uint64]:
+    """Two triangles a ring edge, between the rings' points and the same points again."""
+    count = sum(map(len, bounds))
+    here = np.arange(count, dtype=np.uint64)
+    following = here + np.uint64(1)
+    start = 0
+    for ring in bounds:
+        following[start + len(ring) - 1] = start
+        start += len(ring)
+    above = here + np.uint64(count)
+    return np.stack(
+        [here, following, following + np.uint64(count), here, following + np.uint64(count), above], axis=1
+    ).reshape(-1, 3)

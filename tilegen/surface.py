@@ -1,0 +1,86 @@
+"""The surface of floors and walls: which pattern, how its joints are cut. Lengths are millimetres."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from tilegen.errors import InputError
+
+FloorPattern = Literal["none", "flagstones", "planks", "cobbles", "rough"]
+WallPattern = Literal["none", "brick", "ashlar", "timber"]
+FLOOR_PATTERNS: tuple[FloorPattern, ...] = get_args(FloorPattern)
+WALL_PATTERNS: tuple[WallPattern, ...] = get_args(WallPattern)
+
+# The least side of a stone, in spaces, whatever the seed: see `tiles/patterns.py`.
+LEAST_STONE: dict[str, float] = {
+    "flagstones": 0.25,
+    "planks": 0.25,
+    "cobbles": 0.16,
+    "rough": 0.2,
+    "brick": 0.11,
+    "ashlar": 0.17,
+    "timber": 0.17,
+}
+# Joints on the spaces' lines are wider by this than the others, so that figures can count spaces.
+SPACE_LINE = 1.5
+# What a printer of 0.4 mm nozzle still draws (common practice, no source).
+_LEAST_GROOVE_MM, _LEAST_WEB_MM = 0.4, 0.8
+_LEAST_DEPTH_MM, _LEAST_SKIN_MM = 0.1, 0.8
+
+
+@dataclass(frozen=True, slots=True)
+class Surface:
+    """Patterns on the visible floor and on the inner faces of walls.
+
+    floor, walls: the pattern. seed: another one gives another pattern. groove_width, groove_depth: of the joints.
+    margin: kept plain along the tile's edges, walls and openings. continuous: the pattern belongs to the plan and runs
+    on over the seams, else to the type of tile. rooms: (letter, floor) where a room's floor is another one.
+    """
+
+    floor: FloorPattern = "none"
+    walls: WallPattern = "none"
+    seed: int = 1
+    groove_width: float = 0.8
+    groove_depth: float = 0.6
+    margin: float = 0.8
+    continuous: bool = False
+    rooms: tuple[tuple[str, FloorPattern], ...] = ()
+
+    @property
+    def floors(self) -> tuple[FloorPattern, ...]:
+        """Every floor asked for."""
+        return (self.floor, *(floor for _, floor in self.rooms))
+
+    @property
+    def plain(self) -> bool:
+        """Whether nothing is asked for."""
+        return self.walls == "none" and set(self.floors) == {"none"}
+
+    def check(self, pitch: float, base_depth: float, wall_thickness: float) -> None:
+        """Refuse what can't be printed or would weaken the tile.
+
+        Raises:
+            InputError: names the key, what it is and what it may be.
+        """
+        if self.plain:
+            return
+        if not 0 <= self.seed < 2**32:
+            raise InputError(f"seed = {self.seed}", expected="0 to 4294967295", place="[surface] seed")
+        patterns = [p for p in (*self.floors, self.walls) if p != "none"]
+        widest = min(
+            (LEAST_STONE[p] * pitch - _LEAST_WEB_MM) / (SPACE_LINE if p in FLOOR_PATTERNS else 1) for p in patterns
+        )
+        self._within("groove_width", self.groove_width, _LEAST_GROOVE_MM, widest, f"or no stone is left of {patterns}")
+        sunk = [base_depth] if set(self.floors) != {"none"} else []
+        sunk += [wall_thickness] if self.walls != "none" else []
+        deepest = min(min(depth / 2, depth - _LEAST_SKIN_MM) for depth in sunk)
+        why = "half of what it is cut into, and a skin of 0.8 mm, stays"
+        self._within("groove_depth", self.groove_depth, _LEAST_DEPTH_MM, deepest, why)
+        why = "or a sliver stays along the edge, or no floor is left"
+        self._within("margin", self.margin, _LEAST_WEB_MM, pitch / 8, why)
+
+    def _within(self, name: str, value: float, least: float, most: float, why: str) -> None:
+        if not least - 1e-9 <= value <= most + 1e-9:
+            words = f"{least:g} to {most:.2f} mm" if most >= least else "a larger pitch: no groove fits"
+            raise InputError(f"{name} = {value:g} mm", expected=f"{words} ({why})", place=f"[surface] {name}")

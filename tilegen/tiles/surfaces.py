@@ -1,0 +1,264 @@
+"""Surfaces on plates: patterns clipped to what stays visible, as marks that the printer sinks and the knife scores."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import accumulate, pairwise
+from typing import cast
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry import LineString, MultiPolygon, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.grid import Grid
+from tilegen.surface import FloorPattern, Surface
+from tilegen.tiles.patterns import floor_stones, wall_stones
+from tilegen.tiles.plate import Face, Mark, Plate, Point, polygons_of
+from tilegen.tiles.shape import CellShape, Shape, quarter_turns
+from tilegen.tiles.stones import Cut, Stones
+
+SNAP_MM = 0.001
+# A groove narrower than this share of its width is dropped: what an edge or a wall has cut off a joint.
+_NARROWEST = 0.9
+# How far beside a wall's face another wall is looked for.
+_BESIDE_MM = 0.02
+# A nail's pit keeps this much web to joints and edges; smaller crumbs than this share of a square joint are dropped.
+_PIT_WEB_MM = 0.75
+_LEAST_AREA = 1.5
+_POLYGON = 3
+_LEAST_MM2 = 1e-6
+# Faces are rounded so far before they are cut up: the same face is the same bit for bit, whichever way it is turned.
+_DECIMALS = 6
+_TURNS = (((1, 0), (0, 1)), ((0, 1), (-1, 0)), ((-1, 0), (0, -1)), ((0, -1), (1, 0)))
+Points = npt.NDArray[np.float64]
+Move = Callable[[Points], Points]
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """Where a tile lies on the plane that its pattern is drawn on, y to the north.
+
+    turns: clockwise quarter turns from the tile's frame to the pattern's; then (x, y) is added. salt: sets one type's
+    pattern apart from another's. floors: of each cell of the shape, in its order; the surface's own if empty.
+    """
+
+    turns: int = 0
+    x: float = 0.0
+    y: float = 0.0
+    salt: int = 0
+    floors: tuple[FloorPattern, ...] = ()
+
+    def to_pattern(self, points: Points) -> Points:
+        """(n, 2) points of the tile's frame on the pattern's plane."""
+        turned: Points = points @ np.array(_TURNS[self.turns], np.float64).T + (self.x, self.y)
+        return turned
+
+    def to_tile(self, points: Points) -> Points:
+        """(n, 2) points of the pattern's plane in the tile's frame."""
+        back: Points = (points - (self.x, self.y)) @ np.array(_TURNS[self.turns], np.float64)
+        return back
+
+
+def own_ground(shape: Shape, grid: Grid, floors: tuple[FloorPattern, ...] = ()) -> Ground:
+    """The ground of a type: the pattern is drawn on its own pose, so that all turns of it show the same."""
+    if not isinstance(shape, CellShape):
+        return Ground(salt=_salt(repr(shape)))
+    own = shape.own_pose()
+    turns = (4 - quarter_turns(own, shape)) % 4
+    width, height = sum(shape.widths) * grid.pitch, sum(shape.heights) * grid.pitch
+    x, y = ((0.0, 0.0), (0.0, width), (width, height), (height, 0.0))[turns]
+    return Ground(turns, x, y, _salt(repr((own.widths, own.heights, own.order, floors))), floors)
+
+
+def dressed(plates: Sequence[Plate], shape: Shape, grid: Grid, ground: Ground | None) -> tuple[Plate, ...]:
+    """Plates with the marks of the grid's surface. ground: of a tile of a plan whose pattern runs over the seams."""
+    surface = grid.surface
+    if ground is None:
+        ground = Ground() if surface.continuous else own_ground(shape, grid)
+    dresser = _Dresser(plates, shape, grid, ground)
+    return tuple(dresser.dressed(plate) for plate in plates)
+
+
+class _Dresser:
+    """Works out the marks of one tile's plates."""
+
+    def __init__(self, plates: Sequence[Plate], shape: Shape, grid: Grid, ground: Ground) -> None:
+        self.plates, self.shape, self.grid, self.ground = plates, shape, grid, ground
+        self.surface: Surface = grid.surface
+        # Only seams along the grid meet a neighbour.
+        self.to_seams = self.surface.continuous and isinstance(shape, CellShape)
+        self.seed = _salt(f"{self.surface.seed} {ground.salt}")
+
+    def dressed(self, plate: Plate) -> Plate:
+        """One plate with its marks."""
+        if plate.role == "base":
+            floors = [mark for region, name in self._floors(plate) for mark in self._floor(region, name)]
+            return replace(plate, marks=(*plate.marks, *floors)) if floors else plate
+        if plate.role == "wall" and self.surface.walls != "none":
+            return replace(plate, marks=(*plate.marks, *self._wall(plate)))
+        return plate
+
+    @cached_property
+    def _standing(self) -> BaseGeometry:
+        return shapely.union_all([plate.foot for plate in self.plates if plate.edge is not None])
+
+    def _floors(self, base: Plate) -> Iterator[tuple[BaseGeometry, FloorPattern]]:
+        """The visible floor, less a margin, by pattern."""
+        margin = self.surface.margin
+        if self.to_seams:
+            visible = base.foot.difference(self._standing.buffer(margin, join_style="mitre"))
+        else:
+            visible = base.foot.difference(self._standing).buffer(-margin, join_style="mitre")
+        floors = self.ground.floors or (self.surface.floor,)
+        if len(set(floors)) == 1 or not isinstance(self.shape, CellShape):
+            yield visible, floors[0]
+            return
+        for name in sorted(set(floors)):
+            mine = shapely.union_all([self._cell(n) for n, floor in enumerate(floors) if floor == name])
+            other = shapely.union_all([self._cell(n) for n, floor in enumerate(floors) if floor != name])
+            yield visible.intersection(mine).difference(other.buffer(margin, join_style="mitre")), name
+
+    def _cell(self, number: int) -> Polygon:
+        """A cell of the shape on the plan, seam to seam."""
+        if not isinstance(self.shape, CellShape):
+            raise TypeError("only tiles on the grid have cells")
+        (column, row), _ = self.shape.cells[number]
+        widths, heights, pitch = self.shape.widths, self.shape.heights, self.grid.pitch
+        west, south = sum(widths[:column]) * pitch, sum(heights[row + 1 :]) * pitch
+        return box(west, south, west + widths[column] * pitch, south + heights[row] * pitch)
+
+    def _floor(self, visible: BaseGeometry, name: FloorPattern) -> tuple[Mark, ...]:
+        if name == "none" or visible.is_empty:
+            return ()
+        # Worked out on the pattern's plane, so that all turns of a type round alike.
+        there = shapely.transform(visible, lambda points: self.ground.to_pattern(points).round(_DECIMALS))
+        found = floor_stones(name, there.bounds, self._cut(self.seed), lines=self.grid.floor.lines)
+        region: BaseGeometry = grooves(found, there, self.surface.groove_width)
+        region = shapely.transform(region, self.ground.to_tile)
+        if self.to_seams:
+            region = _out_to(region, visible)
+        return self._marks(region, visible, _moved(found.joints, self.ground.to_tile), "top")
+
+    def _cut(self, seed: int) -> Cut:
+        return Cut(self.grid.pitch, self.surface.groove_width, (seed,))
+
+    def _wall(self, plate: Plate) -> tuple[Mark, ...]:
+        visible = self._inner_face(plate)
+        if visible.is_empty or plate.edge is None:
+            return ()
+        # On the pattern's plane walls of one line share their joints, whichever tile they stand on.
+        (inner,) = self.ground.to_pattern(np.array([_at(plate, 0.0, plate.thickness)])).tolist()
+        dx, dy = (np.array(_TURNS[self.ground.turns]) @ plate.direction).tolist()
+        along = round(dx * inner[0] + dy * inner[1], _DECIMALS)
+        line = round((dx * inner[1] - dy * inner[0]) / self.grid.pitch)
+        seed = _salt(f"{self.seed} {line} {round(math.atan2(dy, dx) * 1000)}")
+        west, south, east, north = visible.bounds
+        window = (west + along, south, east + along, north)
+        found = wall_stones(self.surface.walls, window, self.grid.wall_height, self._cut(seed)).shifted(-along)
+        centres = tuple(tuple((x - along, y) for x, y in line) for line in found.joints)
+        return self._marks(grooves(found, visible, self.surface.groove_width), visible, centres, "inner")
+
+    def _inner_face(self, plate: Plate) -> BaseGeometry:
+        """What is seen of a wall's inner face, less a margin: along its edge, and up from its foot."""
+        margin = self.surface.margin
+        low, high = _inner_span(plate, self.surface.groove_depth + margin)
+        if high - low <= 2 * margin:
+            return Polygon()
+        probe = LineString([_at(plate, s, plate.thickness + _BESIDE_MM) for s in (low, high)])
+        others: BaseGeometry = shapely.union_all([p.foot for p in self.plates if p.edge is not None and p is not plate])
+        free = probe.difference(others.buffer(_BESIDE_MM / 2))
+        spans = []
+        for part in shapely.get_parts(free).tolist():
+            if part.length <= 2 * margin:
+                continue
+            a, b = (low + probe.project(shapely.Point(part.coords[k])) for k in (0, -1))
+            spans.append(box(a + margin, margin, b - margin, plate.height - margin))
+        face: BaseGeometry = shapely.union_all(spans)
+        for opening in plate.openings:
+            top = plate.height if opening.height >= plate.height else None
+            face = face.difference(opening.region(below=margin, above=top).buffer(margin, join_style="mitre"))
+        return polygons_of(shapely.transform(face, lambda points: points.round(_DECIMALS)))
+
+    def _marks(
+        self, region: BaseGeometry, visible: BaseGeometry, centres: tuple[tuple[Point, ...], ...], on: Face
+    ) -> tuple[Mark, ...]:
+        joints = polygons_of(region)
+        return () if joints.is_empty else (Mark(centres, visible, joints, self.surface.groove_depth, on),)
+
+
+def grooves(found: Stones, visible: BaseGeometry, width: float) -> Polygon | MultiPolygon:
+    """The joints between stones on a face, on the micrometre grid; what is too narrow to cut is dropped."""
+    joints = visible.difference(_together(np.concatenate(found.stones)))
+    half = width * _NARROWEST / 2
+    kept: BaseGeometry = joints.buffer(-half, join_style="mitre").buffer(half, join_style="mitre")
+    # Without narrow places the joints come out as they went in.
+    kept = joints if abs(kept.area - joints.area) < _LEAST_MM2 else kept.intersection(joints)
+    pieces = shapely.get_parts(shapely.set_precision(kept, SNAP_MM))
+    pieces = pieces[shapely.area(pieces) > _LEAST_AREA * width**2]
+    if found.pits:
+        pits = np.concatenate(found.pits)
+        room = visible.difference(kept).buffer(-_PIT_WEB_MM)
+        pieces = np.append(pieces, shapely.set_precision(pits[shapely.covers(room, pits)], SNAP_MM))
+    return polygons_of(_together(pieces))
+
+
+def _out_to(region: BaseGeometry, visible: BaseGeometry) -> BaseGeometry:
+    """Grooves that snapping has drawn back from an edge along the axes by a hair, out to it again."""
+    corners = shapely.get_coordinates(visible)
+
+    def reach(points: Points) -> Points:
+        reached = points.copy()
+        for axis in (0, 1):
+            for edge in np.unique(corners[:, axis]):
+                reached[np.abs(points[:, axis] - edge) < SNAP_MM, axis] = edge
+        return reached
+
+    return shapely.transform(region, reach)
+
+
+def _together(parts: npt.NDArray[np.object_]) -> MultiPolygon:
+    """The polygons among some geometries that do not overlap, as one."""
+    parts = shapely.get_parts(parts)
+    return cast("MultiPolygon", shapely.multipolygons(parts[shapely.get_type_id(parts) == _POLYGON]))
+
+
+def _moved(lines: Sequence[tuple[Point, ...]], move: Move) -> tuple[tuple[Point, ...], ...]:
+    counts = accumulate(len(line) for line in lines[:-1])
+    points = list(map(tuple, move(np.array([point for line in lines for point in line])).tolist()))
+    return tuple(tuple(points[start:end]) for start, end in pairwise((0, *counts, len(points))))
+
+
+def _at(plate: Plate, s: float, depth: float) -> Point:
+    """A point on the plan: along a standing plate's edge and into it."""
+    if plate.edge is None:
+        raise ValueError(f"plate {plate.name} lies flat")
+    (x, y), (dx, dy) = plate.edge[0], plate.direction
+    return x + dx * s + dy * depth, y + dy * s - dx * depth
+
+
+def _inner_span(plate: Plate, behind: float) -> tuple[float, float]:
+    """Where a standing plate's inner face starts and ends along its edge, as far as the wall behind it is that thick.
+
+    An end cut off at an odd angle tapers to nothing: a groove would come out at its other side.
+    """
+    (x, y), (dx, dy) = _at(plate, 0.0, 0.0), plate.direction
+    points = shapely.get_coordinates(plate.foot) - (x, y)
+    depth, along = points[:, 0] * dy - points[:, 1] * dx, points[:, 0] * dx + points[:, 1] * dy
+    inner = along[depth > plate.thickness - _BESIDE_MM / 2]
+    deep = plate.thickness - behind
+    line = LineString([_at(plate, s, deep) for s in (along.min() - 1.0, along.max() + 1.0)]).intersection(plate.foot)
+    under = (shapely.get_coordinates(line) - (x, y)) @ (dx, dy)
+    if not len(under):
+        return 0.0, 0.0
+    return max(float(inner.min()), float(under.min())), min(float(inner.max()), float(under.max()))
+
+
+def _salt(text: str) -> int:
+    """A whole number from a text, the same on every machine."""
+    return int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "big")
