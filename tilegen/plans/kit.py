@@ -13,6 +13,7 @@ import numpy.typing as npt
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing, Way, posts_of
+from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.doors import Piece, make_saddle_door
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening
@@ -90,11 +91,19 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
     layout = _Squares(drawing) if drawing.scale == "10 ft" else _best_blocks(drawing, lattice)
     grouped = layout.grouped()
     types = sorted(
-        (TileType(make_tile(name_of(own), own, drawing.grid), places) for own, places in grouped.items()),
+        (TileType(_tile(own, places, drawing), places) for own, places in grouped.items()),
         key=lambda t: (-t.count, t.tile.shape.order if isinstance(t.tile.shape, CellShape) else ()),
     )
     pieces = _pieces(drawing)
     return Kit(drawing.name, drawing.grid, _named(types), pieces, layout.block, layout.lattice)
+
+
+def _tile(own: CellShape, places: npt.NDArray[np.int32], drawing: Drawing) -> Tile:
+    """A type's tile; what is wrong with it is said of its first place."""
+    try:
+        return make_tile(name_of(own), own, drawing.grid)
+    except InputError as error:
+        raise error.located(place=f"the tile at cell [{places[0, 0]}, {places[0, 1]}]") from None
 
 
 @dataclass(frozen=True)
@@ -104,17 +113,20 @@ class CellKinds:
     sides: tuple[Side, ...]
     length: float
     grid: Grid
+    extras: tuple[Extra, ...] = (PLAIN,)
 
     def cell(self, code: int) -> Cell:
         """The cell of a code, its openings fitted between its walls."""
-        digits, posts = divmod(code - 1, 16)
+        digits, extra = divmod(code - 1, len(self.extras))
+        digits, posts = divmod(digits, 16)
         found = []
         for _ in range(4):
             digits, digit = divmod(digits, len(self.sides))
             found.append(self.sides[digit])
         west, south, east, north = found
         corners = (bool(posts & 1), bool(posts & 2), bool(posts & 4), bool(posts & 8))
-        return fit_openings(Cell((north, east, south, west), corners), (self.length, self.length), self.grid)
+        cell = Cell((north, east, south, west), corners, self.extras[extra])
+        return fit_openings(cell, (self.length, self.length), self.grid)
 
 
 def cell_codes(drawing: Drawing) -> tuple[Codes, CellKinds]:
@@ -127,9 +139,12 @@ def cell_codes(drawing: Drawing) -> tuple[Codes, CellKinds]:
         codes += strip
     codes *= 16
     codes += posts_of(drawing)
+    if drawing.extras is not None:
+        codes *= len(drawing.extra_kinds)
+        codes += drawing.extras
     codes += 1
     codes[drawing.rooms == 0] = 0
-    return codes, CellKinds(sides, drawing.cell_side, drawing.grid)
+    return codes, CellKinds(sides, drawing.cell_side, drawing.grid, drawing.extra_kinds)
 
 
 class _Squares:

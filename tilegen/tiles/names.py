@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from tilegen.tiles.featurewords import feature_words
 from tilegen.tiles.shape import CORNERS, CellShape
 
 _SHAPES = {0: "floor", 1: "one-wall", 2: "corner", 3: "end", 4: "closed"}
@@ -9,7 +10,13 @@ _NUMBERS = ("no", "one", "two", "three", "four")
 
 
 def name_of(shape: CellShape) -> str:
-    """A name from the shape's sides and posts; different shapes off the grid's plain ones may share a name."""
+    """A name from the shape's sides, posts and features; different shapes off the plain ones may share a name."""
+    name = _name_of_sides(shape)
+    extras = feature_words(shape)
+    return "-and-".join([name if "-with-" in name or not extras else f"{name}-with-{extras.pop(0)}", *extras])
+
+
+def _name_of_sides(shape: CellShape) -> str:
     prefix = _size_word(shape)
     if None in shape.edges or _has_inner_walls(shape):
         return f"{prefix}mixed"

@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.grid import Head
 
 Point = tuple[float, float]
-Role = Literal["base", "wall", "post", "door"]
+Role = Literal["base", "wall", "post", "door", "pillar", "dais", "stair"]
 
 ROUND_HEAD_SEGMENTS = 24
 
