@@ -101,7 +101,7 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
 def _tile(own: CellShape, places: npt.NDArray[np.int32], drawing: Drawing) -> Tile:
     """A type's tile; what is wrong with it is said of its first place."""
     try:
-        return make_tile(name_of(own), own, drawing.grid)
+        return make_tile(name_of(own, drawing.grid.wall_height), own, drawing.grid)
     except InputError as error:
         raise error.located(place=f"the tile at cell [{places[0, 0]}, {places[0, 1]}]") from None
 
@@ -120,13 +120,21 @@ class CellKinds:
         digits, extra = divmod(code - 1, len(self.extras))
         digits, posts = divmod(digits, 16)
         found = []
+        walled = posts > 0
         for _ in range(4):
             digits, digit = divmod(digits, len(self.sides))
             found.append(self.sides[digit])
+            walled = walled or self.sides[digit].carries
         west, south, east, north = found
         corners = (bool(posts & 1), bool(posts & 2), bool(posts & 4), bool(posts & 8))
-        cell = Cell((north, east, south, west), corners, self.extras[extra])
+        cell = Cell((north, east, south, west), corners, self._extra(extra, walled=walled))
         return fit_openings(cell, (self.length, self.length), self.grid)
+
+    def _extra(self, number: int, *, walled: bool) -> Extra:
+        """A cell without walls is the same whatever height they would have."""
+        extra = self.extras[number]
+        tells = walled and extra.wall_height not in (None, self.grid.wall_height)
+        return extra if tells or extra.wall_height is None else replace(extra, wall_height=None)
 
 
 def cell_codes(drawing: Drawing) -> tuple[Codes, CellKinds]:

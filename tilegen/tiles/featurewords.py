@@ -12,8 +12,8 @@ _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight"
 _PLURALS = {"pillar": "pillars", "dais": "daises", "stair": "stairs", "pit": "pits"}
 
 
-def feature_words(shape: CellShape) -> list[str]:
-    """Such as "pillar", "two-pillars", "stair", "raised-floor", "walls-of-own-height"; nothing for a plain tile."""
+def feature_words(shape: CellShape, wall_height: float | None = None) -> list[str]:
+    """Such as "pillar", "two-pillars", "stair", "raised-floor", "low-walls"; nothing for a plain tile."""
     words = []
     for kind, several in _PLURALS.items():
         count = _count(shape, kind)
@@ -23,9 +23,11 @@ def feature_words(shape: CellShape) -> list[str]:
     extras = [cell.extra for _, cell in shape.cells]
     if any(extra.floor for extra in extras):
         words.append("raised-floor" if len({extra.floor for extra in extras}) == 1 else "two-floors")
-    walled = [cell.extra for _, cell in shape.cells if any(side.carries for side in cell.sides) or any(cell.posts)]
-    if any(extra.wall_height is not None for extra in walled):
-        words.append("own-wall-height")
+    heights = {extra.wall_height for extra in extras if extra.wall_height is not None}
+    if heights and wall_height is not None:
+        words += ["low-walls"] * (min(heights) < wall_height) + ["high-walls"] * (max(heights) > wall_height)
+    elif heights:
+        words.append("walls-of-own-height")
     return words
 
 

@@ -9,10 +9,13 @@ _SHAPES = {0: "floor", 1: "one-wall", 2: "corner", 3: "end", 4: "closed"}
 _NUMBERS = ("no", "one", "two", "three", "four")
 
 
-def name_of(shape: CellShape) -> str:
-    """A name from the shape's sides, posts and features; different shapes off the plain ones may share a name."""
+def name_of(shape: CellShape, wall_height: float | None = None) -> str:
+    """A name from the shape's sides, posts and features; different shapes off the plain ones may share a name.
+
+    wall_height: of the grid, to tell low walls from high ones.
+    """
     name = _name_of_sides(shape)
-    extras = feature_words(shape)
+    extras = feature_words(shape, wall_height)
     return "-and-".join([name if "-with-" in name or not extras else f"{name}-with-{extras.pop(0)}", *extras])
 
 
