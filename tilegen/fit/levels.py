@@ -1,4 +1,4 @@
-"""Where floors have several levels: a figure stands where its base lies flat, on one level and clear of all that stands.
+"""Where floors have several levels: a figure stands where its base lies flat, on one level and clear of what stands.
 
 The level of a place is its room's floor, raised by a dais or by a stair's step. A pillar takes its floor (a round one
 the square around it), a pit can't be stood on. So a figure stands on a stair only where the treads are as deep as its

@@ -15,9 +15,8 @@ import numpy.typing as npt
 from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError, nearest
-from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing, posts_of
-from tilegen.plans.furnishing import Spot, Wanted, blocks_on, check_apart
+from tilegen.plans.furnishing import Ground, Spot, Wanted, blocks_on, check_apart
 from tilegen.tiles.blocks import PLAIN, Extra, in_order
 from tilegen.tiles.shape import CORNERS, SIDES, STEPS
 
@@ -72,7 +71,7 @@ class _Furnishing:
                     cure=nearest(letter, letters),
                     place=found.place,
                 )
-            _check_heights(found, self.grid)
+            _check_heights(found)
         self.stands = np.array([kind.name != "nothing" for kind in drawing.kinds])
         self.posts = posts_of(drawing)
 
@@ -122,16 +121,15 @@ class _Furnishing:
             base_depth=self.grid.base_depth + extra.floor,
             wall_height=self.grid.wall_height if extra.wall_height is None else extra.wall_height,
         )
-        whole = self.side * cells[0][0], self.side * cells[0][1], self.side * (cells[-1][0] + 1), self.side * (cells[-1][1] + 1)
-        yield from blocks_on(
-            feature.wanted,
-            grid,
-            whole,
-            clear,
-            {cell: self._standing(cell) for cell in cells},
-            self.side,
-            rise=self._rise(feature, cells, extra.floor),
+        whole = (
+            self.side * cells[0][0],
+            self.side * cells[0][1],
+            self.side * (cells[-1][0] + 1),
+            self.side * (cells[-1][1] + 1),
         )
+        standing = {cell: self._standing(cell) for cell in cells}
+        ground = Ground(grid, whole, clear, standing, (self.side, self.side))
+        yield from blocks_on(feature.wanted, ground, rise=self._rise(feature, cells, extra.floor))
 
     def _cells(self, feature: PlanFeature) -> Iterator[Cell]:
         """The cells of a feature's rectangle in reading order, all of them floor."""
@@ -143,7 +141,9 @@ class _Furnishing:
                     f"cell [{column}, {row}]", expected=f"a column from 1 to {columns} and a row from 1 to {rows}"
                 )
         if c1 < c0 or r1 < r0:
-            raise InputError(f"to = [{c1}, {r1}]", expected=f"a cell to the south and east of [{c0}, {r0}], or that cell")
+            raise InputError(
+                f"to = [{c1}, {r1}]", expected=f"a cell to the south and east of [{c0}, {r0}], or that cell"
+            )
         for row in range(r0 - 1, r1):
             for column in range(c0 - 1, c1):
                 if not self.drawing.rooms[row, column]:
@@ -190,7 +190,7 @@ class _Furnishing:
         if side is None:
             return None
         dx, dy = STEPS[SIDES.index(side)]
-        column, row = (cells[-1] if dx > 0 or dy > 0 else cells[0])
+        column, row = cells[-1] if dx > 0 or dy > 0 else cells[0]
         column, row = column + dx, row + dy
         rows, columns = self.drawing.rooms.shape
         if not (0 <= column < columns and 0 <= row < rows and self.drawing.rooms[row, column]):
@@ -232,7 +232,7 @@ def _listed(values: Iterable[float]) -> str:
     return " and ".join(f"{value:g}" for value in sorted(values))
 
 
-def _check_heights(heights: RoomHeights, grid: Grid) -> None:
+def _check_heights(heights: RoomHeights) -> None:
     if heights.wall is not None and not 0 < heights.wall <= 1000:
         raise InputError(
             f"walls {heights.wall:g} mm high",

@@ -53,25 +53,29 @@ class Spot:
     blocks: tuple[Block, ...]
 
 
-def blocks_on(
-    wanted: Wanted,
-    grid: Grid,
-    whole: Box,
-    clear: Mapping[Cell, Box],
-    standing: Mapping[Cell, Sequence[Polygon]],
-    side: float | tuple[float, float],
-    *,
-    rise: float | None = None,
-) -> Iterator[tuple[Cell, Spot]]:
-    """What each cell has of a feature.
+@dataclass(frozen=True)
+class Ground:
+    """What a feature may lie on.
 
     grid: with the room's own base depth and wall height. whole: the cells' rectangle. clear: what each cell's walls
-    leave free; standing: its walls and posts. side: of a cell. rise: to the floor beyond a stair.
+    leave free; standing: its walls and posts. side: of a cell, from west to east and from north to south.
+    """
+
+    grid: Grid
+    whole: Box
+    clear: Mapping[Cell, Box]
+    standing: Mapping[Cell, Sequence[Polygon]]
+    side: tuple[float, float]
+
+
+def blocks_on(wanted: Wanted, ground: Ground, *, rise: float | None = None) -> Iterator[tuple[Cell, Spot]]:
+    """What each cell has of a feature. rise: to the floor beyond a stair.
 
     Raises:
         InputError: without a place: it is off the floor, under a wall, or can't be made.
     """
     _check_words(wanted)
+    grid, whole, clear, side = ground.grid, ground.whole, ground.clear, ground.side
     if wanted.size is None and wanted.at is None and wanted.kind != "pillar":
         bounds = _union(clear.values())
         limits = clear
@@ -92,7 +96,7 @@ def blocks_on(
         _check_size(share, cell)
         area = box(*share)
         if limits is not clear:
-            _check_free(area, standing[cell], cell)
+            _check_free(area, ground.standing[cell], cell)
         cut = ((bottom, top, _common(layer, share)) for bottom, top, layer in layers)
         middle = _cell_box(cell, side)
         blocks = [_block(wanted, part, middle, bottom, top) for bottom, top, part in cut if part is not None]
@@ -231,7 +235,9 @@ def check_apart(spots: Sequence[tuple[Spot, Wanted]], standing: Sequence[Polygon
             gap = spot.area.distance(area)
             if _ROUNDING < gap < LEAST_GAP_MM or (gap <= _ROUNDING and common.area == common.length == 0):
                 raise InputError(
-                    f"a {wanted.kind} {gap:.2f} mm from {words}" if gap else f"a {wanted.kind} that touches {words} only at a corner",
+                    f"a {wanted.kind} {gap:.2f} mm from {words}"
+                    if gap
+                    else f"a {wanted.kind} that touches {words} only at a corner",
                     expected=f"one that shares a side with it or stands at least {LEAST_GAP_MM:g} mm off",
                     place=wanted.place,
                 )
@@ -245,8 +251,8 @@ def _block(wanted: Wanted, part: Box, cell: Box, bottom: float, top: float) -> B
     return Block(wanted.kind, *places, round(bottom, 6), round(top, 6), wanted.round)
 
 
-def _cell_box(cell: Cell, side: float | tuple[float, float]) -> Box:
-    across, down = (side, side) if isinstance(side, float) else side
+def _cell_box(cell: Cell, side: tuple[float, float]) -> Box:
+    across, down = side
     return cell[0] * across, cell[1] * down, (cell[0] + 1) * across, (cell[1] + 1) * down
 
 
@@ -256,5 +262,10 @@ def _union(boxes: Iterable[Box]) -> Box:
 
 
 def _common(one: Box, other: Box) -> Box | None:
-    west, north, east, south = max(one[0], other[0]), max(one[1], other[1]), min(one[2], other[2]), min(one[3], other[3])
+    west, north, east, south = (
+        max(one[0], other[0]),
+        max(one[1], other[1]),
+        min(one[2], other[2]),
+        min(one[3], other[3]),
+    )
     return (west, north, east, south) if east - west > _ROUNDING and south - north > _ROUNDING else None

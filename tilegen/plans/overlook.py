@@ -62,7 +62,9 @@ def filled_spaces(drawing: Drawing, levels: Levels) -> Bools:
                 continue
             for r in range(k):
                 for c in range(k):
-                    inside = block.west <= c * pitch - half + _ROUNDING and block.east >= (c + 1) * pitch - half - _ROUNDING
+                    inside = (
+                        block.west <= c * pitch - half + _ROUNDING and block.east >= (c + 1) * pitch - half - _ROUNDING
+                    )
                     inside &= block.north >= half - r * pitch - _ROUNDING
                     inside &= block.south <= half - (r + 1) * pitch + _ROUNDING
                     filled[row * k + r, column * k + c] |= inside

@@ -9,7 +9,7 @@ from shapely.geometry import Polygon, box
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.features import PlanFeature, RoomHeights
-from tilegen.plans.furnishing import Spot, Wanted, blocks_on, check_apart
+from tilegen.plans.furnishing import Ground, Spot, Wanted, blocks_on, check_apart
 from tilegen.reading.models import FeatureTable, PlanFeatureTable, RoomHeightsTable
 from tilegen.tiles.blocks import Extra, in_order
 from tilegen.tiles.shape import CORNERS, Cell
@@ -60,7 +60,7 @@ def furnished_cell(cell: Cell, spaces: tuple[float, float], grid: Grid, tables: 
     for number, table in enumerate(tables, 1):
         wanted = _wanted(table, f"[[feature]] {number} ({table.kind})")
         try:
-            here = blocks_on(wanted, grid, whole, clear, standing, (whole[2], whole[3]))
+            here = blocks_on(wanted, Ground(grid, whole, clear, standing, (whole[2], whole[3])))
             spots += [(spot, wanted) for _, spot in here]
         except InputError as error:
             raise error.located(place=wanted.place) from None

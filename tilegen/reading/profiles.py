@@ -98,9 +98,7 @@ def _outlined(model: ProfileFile, grid: Grid) -> Shape:
     if model.tile.posts:
         raise InputError("posts", expected="none on a tile with an outline", place="[tile] posts")
     if model.feature:
-        raise InputError(
-            "features", expected="none on a tile with an outline", cure="use size", place="[[feature]] 1"
-        )
+        raise InputError("features", expected="none on a tile with an outline", cure="use size", place="[[feature]] 1")
     walls = []
     for wall in model.tile.walls:
         if isinstance(wall, str) or not 1 <= wall <= len(points):

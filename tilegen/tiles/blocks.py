@@ -46,8 +46,8 @@ class Block:
 class Extra:
     """What makes a cell more than its sides and posts.
 
-    blocks: in the order of their keys. floor: of its floor above the lowest one, mm. wall_height: of its walls above its
-    own floor, mm; the grid's if None.
+    blocks: in the order of their keys. floor: of its floor above the lowest one, mm. wall_height: of its walls above
+    its own floor, mm; the grid's if None.
     """
 
     blocks: tuple[Block, ...] = ()

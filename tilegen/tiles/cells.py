@@ -13,8 +13,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.grid import Grid
-from tilegen.tiles.blocks import PLAIN
-from tilegen.tiles.features import CellFloor, floor_plates
+from tilegen.tiles.features import CellFloor, floor_plates, pits_on
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints
 from tilegen.tiles.marks import lines_in_box, lines_on_face
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, Role
@@ -109,15 +108,15 @@ class CellTile:
         feet = [plate.foot for plate in self.standing()]
         return lines_on_face(self._footprint.difference(shapely.union_all(feet)), self.grid)
 
-    @property
-    def furnished(self) -> bool:
-        """Whether anything but walls and posts is on the tile, or a floor or wall has a height of its own."""
-        return any(cell.extra != PLAIN for cell in self.cells.values())
-
     def floor(self) -> tuple[Plate, ...]:
         """The base, in layers where it must be, then what is on it."""
         floors = [self._cell_floor(place) for place in self.cells]
         return floor_plates(self._footprint, floors, tuple(self.standing()), self.grid)
+
+    def pits(self) -> BaseGeometry:
+        """What the pits cover on the plan."""
+        floors = [self._cell_floor(place) for place in self.cells]
+        return pits_on(self._footprint, floors, tuple(self.standing()))
 
     def _cell_floor(self, place: tuple[int, int]) -> CellFloor:
         xs, ys = self.lattice.xs[place[0] : place[0] + 2], self.lattice.ys[place[1] : place[1] + 2]

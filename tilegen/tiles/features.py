@@ -6,6 +6,7 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import shapely
 from shapely.geometry import Polygon, box
@@ -50,6 +51,13 @@ def floor_plates(
     base = list(_base(footprint, cells, regions, covered, grid))
     check_corners([*base, *on_floor, *standing])
     return (*base, *on_floor)
+
+
+def pits_on(footprint: Polygon, cells: Sequence[CellFloor], standing: Sequence[Plate]) -> BaseGeometry:
+    """What the pits cover on the plan."""
+    walls = shapely.union_all([plate.foot for plate in standing]) if standing else Polygon()
+    regions = _regions(footprint, cells, walls)
+    return shapely.union_all([region for (kind, *_), region in regions.items() if kind == "pit"])
 
 
 Key = tuple[str, float, float, bool]
@@ -106,10 +114,12 @@ def _base(
     covered: BaseGeometry,
     grid: Grid,
 ) -> Iterator[Plate]:
-    """The base in layers, from below: whole up to the lowest floor or the deepest pit, then less pits and low floors."""
+    """The base in layers, from below: whole up to the lowest floor or deepest pit, then less pits and low floors."""
     depth = grid.base_depth
     levels = sorted({cell.level for cell in cells})
-    pits = [(bottom + depth, top + depth, region) for (kind, bottom, top, _), region in regions.items() if kind == "pit"]
+    pits = [
+        (bottom + depth, top + depth, region) for (kind, bottom, top, _), region in regions.items() if kind == "pit"
+    ]
     heights = sorted({*(depth + level for level in levels), *(bottom for bottom, _, _ in pits)})
     if heights[0] <= 0:
         raise InputError(
@@ -170,7 +180,7 @@ def check_corners(plates: Sequence[Plate]) -> None:
         InputError: with the place on the tile.
     """
     heights = sorted({z for plate in plates for z in (plate.bottom, plate.top)})
-    for low, high in zip(heights, heights[1:], strict=False):
+    for low, high in pairwise(heights):
         feet = [plate.foot for plate in plates if plate.bottom <= low and plate.top >= high]
         if len(feet) < 2:
             continue

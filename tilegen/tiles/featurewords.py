@@ -61,7 +61,11 @@ def _block_record(layers: list[Block]) -> dict[str, Any]:
         "from_mm": first.bottom,
         "to_mm": layers[-1].top,
     }
-    return {**record, **({"steps": len(layers)} if first.kind == "stair" else {}), **({"round": True} if first.round else {})}
+    return {
+        **record,
+        **({"steps": len(layers)} if first.kind == "stair" else {}),
+        **({"round": True} if first.round else {}),
+    }
 
 
 def _merged(blocks: tuple[Block, ...]) -> list[list[Block]]:

@@ -78,6 +78,16 @@ class CellShape:
         cells = sorted((((rows - 1 - row, column), cell.turned()) for (column, row), cell in self.cells), key=_place)
         return CellShape(self.heights[::-1], self.widths, tuple(cells))
 
+    @property
+    def furnished(self) -> bool:
+        """Whether anything but walls and posts is on the tile, or a floor or wall has a height of its own."""
+        return any(cell.extra != PLAIN for _, cell in self.cells)
+
+    @property
+    def pitted(self) -> bool:
+        """Whether the tile has a pit."""
+        return any(block.kind == "pit" for _, cell in self.cells for block in cell.extra.blocks)
+
     @cached_property
     def edges(self) -> tuple[SideKind | None, ...]:
         """What the north, east, south and west side carry; None where a side is mixed or partly off the tile."""

@@ -63,7 +63,7 @@ def make_plates(shape: Shape, grid: Grid, band: Band, joints: Joints = PRINTED_J
         maker = CellTile(shape, grid, band, joints)
     else:
         maker = OutlineTile(shape, grid, band, joints)
-    if isinstance(maker, CellTile) and maker.furnished:
+    if isinstance(maker, CellTile) and maker.shape.furnished:
         return (*maker.floor(), *maker.standing())
     base = Plate("base", "base", maker.footprint(), 0.0, grid.base_depth, marks=maker.marks())
     return (base, *maker.standing())
