@@ -25,6 +25,8 @@ LEAST_TREAD_MM = 3.0
 USUAL_STEP_MM = 6.35
 MOST_STEPS = 40
 _ROUNDING = 1e-6
+# What is nearer than this is meant to touch.
+_FLUSH_MM = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,11 +235,13 @@ def check_apart(spots: Sequence[tuple[Spot, Wanted]], standing: Sequence[Polygon
                     place=wanted.place,
                 )
             gap = spot.area.distance(area)
-            if _ROUNDING < gap < LEAST_GAP_MM or (gap <= _ROUNDING and common.area == common.length == 0):
+            shared = spot.area.buffer(_FLUSH_MM, join_style="mitre").intersection(area).area
+            if gap <= _FLUSH_MM and shared > 2 * _FLUSH_MM * LEAST_GAP_MM:
+                continue
+            if gap < LEAST_GAP_MM:
+                found = f"{gap:.2f} mm from {words}" if gap > _FLUSH_MM else f"that touches {words} only at a corner"
                 raise InputError(
-                    f"a {wanted.kind} {gap:.2f} mm from {words}"
-                    if gap
-                    else f"a {wanted.kind} that touches {words} only at a corner",
+                    f"a {wanted.kind} {found}",
                     expected=f"one that shares a side with it or stands at least {LEAST_GAP_MM:g} mm off",
                     place=wanted.place,
                 )
