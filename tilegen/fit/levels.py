@@ -12,9 +12,11 @@ from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
 
 from tilegen.fit.discs import Floats, largest_free, taken_by
-from tilegen.fit.spaces import Bools, Spaces
+from tilegen.fit.spaces import Bools, Bytes, Spaces
 from tilegen.plans.features import Levels, levels_of
 
 Rectangle = tuple[float, float, float, float]
@@ -52,8 +54,29 @@ class LevelFloor:
 
     def discs(self, row: int, column: int, across: int) -> tuple[float, float]:
         """The largest disc of a block that lies flat, and the largest that gets past pits and pillars; mm."""
+        strips, posts, level, patches = self._block(row, column, across)
+        key = (strips.tobytes(), posts.tobytes(), level.tobytes(), patches.tobytes())
+        if key not in self.known:
+            taken = taken_by(strips, posts, self.pitch, self.wall)
+            side = across * self.pitch
+            found, lost = self._parted(level, patches, side)
+            flat = [_largest(taken, _others(found, lost, height), side) for height in found]
+            self.known[key] = max(flat, default=0.0), _largest(taken, lost, side) if found else 0.0
+        return self.known[key]
+
+    def flat_floor(self, row: int, column: int, across: int) -> BaseGeometry:
+        """The part of a block on which the largest disc lies flat, mm from its north-west corner, y to the south."""
+        strips, posts, level, patches = self._block(row, column, across)
+        taken = taken_by(strips, posts, self.pitch, self.wall)
+        side = across * self.pitch
+        found, lost = self._parted(level, patches, side)
+        best = max(found, key=lambda height: _largest(taken, _others(found, lost, height), side))
+        boxes = shapely.box(*np.concatenate([taken, np.array(_others(found, lost, best)).reshape(-1, 4)]).T)
+        return shapely.box(0.0, 0.0, side, side).difference(shapely.union_all(boxes))
+
+    def _block(self, row: int, column: int, across: int) -> tuple[Bytes, Bytes, Floats, Patches]:
+        """Strips, posts and levels of a block's spaces, and the patches in it from its north-west corner."""
         here = np.s_[row : row + across, column : column + across]
-        strips, posts, level = self.spaces.strips[here], self.spaces.posts[here], self.level[here]
         side, corner = across * self.pitch, np.array([column * self.pitch, row * self.pitch] * 2)
         near = self.patches[
             (self.patches[:, 0] < corner[0] + side - _SAME_MM)
@@ -62,13 +85,12 @@ class LevelFloor:
             & (self.patches[:, 3] > corner[1] + _SAME_MM)
         ]
         local = np.column_stack([np.clip(np.round(near[:, :4] - corner, 6), 0.0, side), near[:, 4]])
-        key = (strips.tobytes(), posts.tobytes(), level.tobytes(), local.tobytes())
-        if key not in self.known:
-            self.known[key] = self._discs(taken_by(strips, posts, self.pitch, self.wall), level, local, side)
-        return self.known[key]
+        return self.spaces.strips[here], self.spaces.posts[here], self.level[here], local
 
-    def _discs(self, taken: Floats, level: Floats, patches: Patches, side: float) -> tuple[float, float]:
-        """The floor is parted along all edges of patches and spaces; what is not on the level asked for is taken."""
+    def _parted(
+        self, level: Floats, patches: Patches, side: float
+    ) -> tuple[dict[float, list[Rectangle]], list[Rectangle]]:
+        """The block parted along all edges of patches and spaces: rectangles by level, and where nobody stands."""
         lines = [n * self.pitch for n in range(1, len(level))] if (level != level[0, 0]).any() else []
         xs = sorted({0.0, side, *lines, *patches[:, 0].tolist(), *patches[:, 2].tolist()})
         ys = sorted({0.0, side, *lines, *patches[:, 1].tolist(), *patches[:, 3].tolist()})
@@ -81,11 +103,7 @@ class LevelFloor:
                     lost.append((west, north, east, south))
                 else:
                     found.setdefault(height, []).append((west, north, east, south))
-        best = 0.0
-        for height in found:
-            others = [box for other, boxes in found.items() if other != height for box in boxes]
-            best = max(best, _largest(taken, [*lost, *others], side))
-        return best, _largest(taken, lost, side) if found else 0.0
+        return found, lost
 
     def _height(self, x: float, y: float, level: Floats, patches: Patches) -> float:
         on = patches[(patches[:, 0] < x) & (x < patches[:, 2]) & (patches[:, 1] < y) & (y < patches[:, 3])]
@@ -98,6 +116,11 @@ def level_floor(spaces: Spaces) -> LevelFloor | None:
     """The levels of a plan's floor; None where it is all one floor with nothing on it."""
     levels = levels_of(spaces.drawing)
     return None if levels is None else LevelFloor(spaces, levels)
+
+
+def _others(found: dict[float, list[Rectangle]], lost: list[Rectangle], height: float) -> list[Rectangle]:
+    """What is not on a level."""
+    return [*lost, *(box for other, boxes in found.items() if other != height for box in boxes)]
 
 
 def _largest(taken: Floats, more: list[Rectangle], side: float) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from typing import Any
 
@@ -10,6 +11,10 @@ from tilegen.tiles.shape import CellShape
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 _PLURALS = {"pillar": "pillars", "dais": "daises", "stair": "stairs", "pit": "pits"}
+
+_HEIGHTS = ("raised-floor", "two-floors", "low-walls", "high-walls", "walls-of-own-height")
+_WORDS = [*_PLURALS, *(rf"(?:{'|'.join(_NUMBERS)}|\d+)-{several}" for several in _PLURALS.values()), *_HEIGHTS]
+_FEATURES = re.compile(rf"(?:-(?:with|and)-(?:{'|'.join(_WORDS)}))+$")
 
 
 def feature_words(shape: CellShape, wall_height: float | None = None) -> list[str]:
@@ -29,6 +34,15 @@ def feature_words(shape: CellShape, wall_height: float | None = None) -> list[st
     elif heights:
         words.append("walls-of-own-height")
     return words
+
+
+def without_features(name: str) -> str:
+    """A tile's name less the words for its features.
+
+    >>> without_features("one-wall-with-right-post-and-two-pillars-and-low-walls")
+    'one-wall-with-right-post'
+    """
+    return _FEATURES.sub("", name)
 
 
 def _count(shape: CellShape, kind: str) -> int:
