@@ -21,6 +21,7 @@ from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
 from tilegen.tiles.tile import make_tile
 
 PLAN = "bell-foundry"
+FEATURES = "hill-shrine"
 TILE = "corridor-with-doorway"
 SURFACES = (("flagstones", "brick"), ("planks", "timber"), ("cobbles", "ashlar"), ("rough", "none"))
 HERE = Path(__file__).parent
@@ -30,6 +31,8 @@ def main() -> None:
     drawing = read_plan(find(PLAN, "plans"))
     kit = make_kit(drawing)
     (HERE / f"{PLAN}.png").write_bytes(layout_png(drawing, kit))
+    hill = read_plan(find(FEATURES, "plans"))
+    (HERE / f"{FEATURES}.png").write_bytes(layout_png(hill, make_kit(hill)))
     tile = next(t.tile for t in kit.types if t.name == TILE)
     mesh = build_mesh(tile.name, tile.plates)
     (HERE / "tile.png").write_bytes(solid_png(mesh.vertices, mesh.triangles, size=(640, 480)))

@@ -67,7 +67,7 @@ def _one(plan: OpenPlan, words: KitWords, *, units: Units, as_json: bool, quiet:
     needs = work_out_needs(plan, sight=words.in_sight, doors_open=words.doors_open, own=words.own)
     stops = make_route(plan.drawing, kit, _way_in(words.way_in)) if words.by_room or words.way_in else ()
     files = _sight_picture(plan, words, units) if words.sight_from else []
-    totals = needs.totals() | connector_totals(kit, plan.drawing)
+    totals = needs.totals() | connector_totals(kit, plan.drawing) | _cover_totals(plan)
     if as_json and (stops or files):
         document = _parsed(kit, needs, totals)
         document |= {"rooms": route_record(tuple(stops))} if stops else {}

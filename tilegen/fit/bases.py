@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from tilegen.errors import InputError
 from tilegen.fit.discs import known_disc
+from tilegen.fit.levels import LevelFloor, level_floor
 from tilegen.fit.reach import TOLERANCE_MM, Unreached, reached, unreached_parts
 from tilegen.fit.sizes import check_base, spaces_across
 from tilegen.fit.spaces import Bools, Spaces, blocks_of, spaces_of
@@ -69,6 +70,7 @@ def figures_on(drawing: Drawing, bases: list[float]) -> tuple[Figure, ...]:
         InputError: a base that is not above 0, not finite, or larger than the map.
     """
     spaces, areas, longest = spaces_of(drawing), find_areas(drawing), max(drawing.rooms.shape) * drawing.cell_side
+    levels = level_floor(spaces)
     found = []
     for base in bases:
         check_base(base)
@@ -78,7 +80,7 @@ def figures_on(drawing: Drawing, bases: list[float]) -> tuple[Figure, ...]:
                 expected=f"one that is not larger than the map, {max(spaces.shape)} spaces or {longest:g} mm long",
                 place="--figure",
             )
-        found.append(_figure(spaces, areas, base))
+        found.append(_figure(spaces, areas, base, levels))
     return tuple(found)
 
 
@@ -111,20 +113,28 @@ def reach_record(figures: tuple[Figure, ...]) -> list[dict[str, Any]]:
     ]
 
 
-def _figure(spaces: Spaces, areas: Areas, base: float) -> Figure:
+def _figure(spaces: Spaces, areas: Areas, base: float, levels: LevelFloor | None = None) -> Figure:
     across = spaces_across(base)
     blocks = blocks_of(spaces, across)
     largest, which = _largest_by_block(spaces, blocks, across)
     standing = np.zeros(blocks.shape, bool)
     standing[blocks] = (largest + TOLERANCE_MM >= base)[which]
-    got_to, from_ways_in = reached(spaces, standing, base, across)
+    least, most = float(largest.min(initial=np.inf)) if len(largest) else 0.0, float(largest.max(initial=0.0))
+    walked = standing
+    if levels is not None:
+        walked = standing.copy()
+        for row, column in levels.special(blocks, across).tolist():
+            flat, past = levels.discs(row, column, across)
+            standing[row, column], walked[row, column] = (disc + TOLERANCE_MM >= base for disc in (flat, past))
+            least = min(least, flat)
+    got_to, from_ways_in = reached(spaces, walked, base, across)
     return Figure(
         base,
         across,
         blocks,
         standing,
-        float(largest.min(initial=np.inf)) if len(largest) else 0.0,
-        float(largest.max(initial=0.0)),
+        least,
+        most,
         unreached_parts(spaces, areas, got_to, across),
         from_ways_in,
     )

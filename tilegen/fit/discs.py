@@ -47,8 +47,11 @@ def largest_disc(strips: Bytes, posts: Bytes, pitch: float, wall: float) -> floa
     far from three of them (or it could grow), so every such centre is worked out in closed form, and the one
     with most room around it taken: exact to rounding. With one post only: (pitch - wall)(4 - 2 sqrt 2).
     """
-    side = len(strips) * pitch
-    taken = _taken(strips, posts, pitch, wall)
+    return largest_free(taken_by(strips, posts, pitch, wall), len(strips) * pitch)
+
+
+def largest_free(taken: Floats, side: float) -> float:
+    """The same in a square of any side, mm, less rectangles (m, 4): west, north, east, south."""
     upright = {(0.0, 1), (side, -1)} | {(x, 1) for x in taken[:, 2]} | {(x, -1) for x in taken[:, 0]}
     level = {(0.0, 1), (side, -1)} | {(y, 1) for y in taken[:, 3]} | {(y, -1) for y in taken[:, 1]}
     points = {(x, y) for x0, y0, x1, y1 in taken for x in (x0, x1) for y in (y0, y1) if 0 < x < side and 0 < y < side}
@@ -58,7 +61,7 @@ def largest_disc(strips: Bytes, posts: Bytes, pitch: float, wall: float) -> floa
     return 2 * float(_room_around(np.array(centres), taken, side).max())
 
 
-def _taken(strips: Bytes, posts: Bytes, pitch: float, wall: float) -> Floats:
+def taken_by(strips: Bytes, posts: Bytes, pitch: float, wall: float) -> Floats:
     """(m, 4) rectangles west, north, east, south that strips and posts take; strips in a row are one."""
     found: set[tuple[float, float, float, float]] = set()
     n = len(strips)

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tilegen.fit.bases import Figure
+from tilegen.fit.levels import level_floor
 from tilegen.fit.spaces import Bools, spaces_of
 from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, rectangle, text_width
@@ -52,6 +53,9 @@ class _FitMap:
         self.canvas, self.unit, self.corner = page.canvas, page.unit, (page.left, page.top)
         # Lines of a hatch lie close enough to be seen in one space, and never closer than lettering is thick.
         self.spacing = min(max(3.2 * self.unit, self.pitch / 9), self.pitch / 3.5)
+        self.levels = level_floor(self.spaces)
+        special = [] if self.levels is None else self.levels.special(figure.blocks, self.n).tolist()
+        self.special = {(row, column) for row, column in special}
         self.labels, self.places = tight_places(self.spaces, figure)
         self.areas = find_areas(drawing)
         page.heading(self._summary())
@@ -138,7 +142,19 @@ class _FitMap:
         for kind in np.unique(kinds).tolist():
             x, y = self._place(np.array([[kind // 16]], np.uint8), np.array([[kind % 16]], np.uint8))
             centres[kinds == kind] += (x - self.pitch / 2, y - self.pitch / 2)
+        for at, place in enumerate(zip(row.tolist(), column.tolist(), strict=True)):
+            if place in self.special:
+                x, y = self._place_flat(*place)
+                left, top = self.corner
+                centres[at] = left + place[1] * self.pitch + x, top + place[0] * self.pitch + y
         return centres
+
+    def _place_flat(self, row: int, column: int) -> tuple[float, float]:
+        """A place for the base on one level of a block that has several, or features."""
+        if self.levels is None:
+            raise ValueError("the floor has one level only")
+        wall, middle = self.drawing.grid.wall_thickness, self.n * self.pitch / 2
+        return place_disc(self.levels.flat_floor(row, column, self.n), (middle, middle), self.figure.base, wall)
 
     def _place(self, strips: npt.NDArray[np.uint8], posts: npt.NDArray[np.uint8]) -> tuple[float, float]:
         wall, middle = self.drawing.grid.wall_thickness, self.n * self.pitch / 2
@@ -150,7 +166,10 @@ class _FitMap:
             return
         row, column = np.argwhere(self.figure.standing)[0].tolist()
         here = np.s_[row : row + self.n, column : column + self.n]
-        x, y = self._place(self.spaces.strips[here], self.spaces.posts[here])
+        special = (row, column) in self.special
+        x, y = (
+            self._place_flat(row, column) if special else self._place(self.spaces.strips[here], self.spaces.posts[here])
+        )
         x, y = self.corner[0] + column * self.pitch + x, self.corner[1] + row * self.pitch + y
         line = 0.03 * self.pitch
         self.canvas.line([circle(x, y, self.figure.base / 2 - line / 2)], INK, line, dash=0.16 * self.pitch)

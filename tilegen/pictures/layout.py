@@ -8,6 +8,7 @@ import numpy as np
 
 from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Rings, rectangle, text_width
+from tilegen.pictures.feature_view import heights_note, signs_note, write_names
 from tilegen.pictures.legend import Entry, Legend, door_entries, tile_entries
 from tilegen.pictures.page import QUIET, MapPage
 from tilegen.pictures.plan_view import FLOOR, GroundPlan, draw_doors, draw_ground
@@ -92,6 +93,8 @@ class _Layout:
         self.canvas.area([label.arrow for label in labels if not label.entry.any_way_round], QUIET)
         for label in labels:
             label.write(self.canvas)
+        if self.unit < NAMELESS:
+            write_names(self.canvas, [plan.features for plan in plans], [label.box for label in labels])
         self._pieces()
         return [label.box for label in labels]
 
@@ -119,6 +122,8 @@ class _Layout:
         notes = ["Arrow: where the top of the tile's picture below points. No arrow: it lies any way round."]
         if any(p.piece.kind == "saddle" for p in self.kit.pieces):
             notes[0] += " Hatched: door pieces, stood over the seam last."
+        notes += signs_note([entry.plan.features for entry in self.entries.values()])
+        notes += heights_note(self.drawing, self.units)
         if homeless:
             notes.append(f"Titles without space on the plan: {'; '.join(homeless)}.")
         return notes

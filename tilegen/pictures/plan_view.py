@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, Rings, polyline, text_width
+from tilegen.pictures.feature_view import PLAIN_VIEW, FeatureView, draw_features, feature_view
 from tilegen.plans.placing import Turn
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.identity import opening_feet
@@ -48,6 +49,7 @@ class GroundPlan:
     lines: tuple[Points, ...]
     label: tuple[float, float]
     reach: float
+    features: FeatureView = PLAIN_VIEW
 
     def placed(self, turn: Turn) -> GroundPlan:
         """The same on the table (y to the south)."""
@@ -61,12 +63,13 @@ class GroundPlan:
             for group in (self.floor, self.standing, self.ways)
         )
         sills, lines = (tuple(move(line) for line in group) for group in (self.sills, self.lines))
-        return GroundPlan(floor, standing, ways, sills, lines, (x, y), self.reach)
+        return GroundPlan(floor, standing, ways, sills, lines, (x, y), self.reach, self.features.mapped(move))
 
 
 def ground_plan(thing: Tile | Piece) -> GroundPlan:
     """What one tile or loose piece looks like from above."""
-    standing = [plate for plate in thing.plates if plate.edge is not None]
+    standing = [plate for plate in thing.plates if plate.edge is not None and plate.role != "pillar"]
+    pillars = [plate.foot for plate in thing.plates if plate.role == "pillar"]
     feet = [foot for plate in standing for foot in opening_feet(plate)]
     # A leaf is printed as it lies: seen from above it shows its whole foot.
     shown = standing if isinstance(thing, Tile) else thing.plates
@@ -74,8 +77,9 @@ def ground_plan(thing: Tile | Piece) -> GroundPlan:
     ways = shapely.union_all(feet).intersection(walls) if feet else Polygon()
     solid = walls.difference(ways)
     floor = thing.base.foot if isinstance(thing, Tile) else walls
-    marks = [mark for mark in thing.base.marks if mark.on == "top"] if isinstance(thing, Tile) else []
-    label, reach = _largest_circle(floor.difference(walls) if isinstance(thing, Tile) else walls)
+    marks = [m for plate in thing.plates for m in plate.marks if m.on == "top"] if isinstance(thing, Tile) else []
+    free = floor.difference(shapely.union_all([walls, *pillars])) if isinstance(thing, Tile) else walls
+    label, reach = _largest_circle(free)
     return GroundPlan(
         rings_of(floor),
         rings_of(solid),
@@ -84,6 +88,7 @@ def ground_plan(thing: Tile | Piece) -> GroundPlan:
         tuple(line for mark in marks for line in _lines_of(mark.line)),
         label,
         reach,
+        feature_view(thing) if isinstance(thing, Tile) else PLAIN_VIEW,
     )
 
 
@@ -115,7 +120,7 @@ def _largest_circle(free: BaseGeometry) -> tuple[tuple[float, float], float]:
     middle = Point((west + east) / 2, (south + north) / 2)
     line = shapely.maximum_inscribed_circle(part, tolerance=_FINENESS)
     radius = line.length
-    if part.covers(middle) and part.exterior.distance(middle) >= radius - 2 * _FINENESS:
+    if part.covers(middle) and part.boundary.distance(middle) >= radius - 2 * _FINENESS:
         return (middle.x, middle.y), part.boundary.distance(middle)
     (x, y), _ = line.coords
     return (x, y), radius
@@ -126,6 +131,7 @@ def draw_ground(canvas: Canvas, plans: list[GroundPlan], *, edge: float = 0.2, l
     floors = [rings for plan in plans for rings in plan.floor]
     canvas.area(floors, FLOOR)
     canvas.line([points for plan in plans for points in plan.lines], LINE, line)
+    draw_features(canvas, [plan.features for plan in plans], line=0.8 * line, pitch=8 * line)
     canvas.area([rings for plan in plans for rings in plan.ways], THRESHOLD)
     canvas.area([rings for plan in plans for rings in plan.standing], WALL)
     canvas.line([points for plan in plans for points in plan.sills], WALL, 2.5 * line)

@@ -11,6 +11,7 @@ from scipy import ndimage
 
 from tilegen.fit.bases import Figure
 from tilegen.fit.discs import largest_disc
+from tilegen.fit.levels import level_floor
 from tilegen.fit.spaces import Bools, Spaces
 from tilegen.pictures.stand import spaces_covered
 
@@ -102,7 +103,19 @@ def _largest_of(spaces: Spaces, row: Labels, column: Labels, n: int) -> Floats:
         largest_disc(kind[: n * n].reshape(n, n), kind[n * n :].reshape(n, n), grid.pitch, grid.wall_thickness)
         for kind in kinds
     ]
-    return np.array(discs)[which.ravel()]
+    takes = np.array(discs)[which.ravel()]
+    levels = level_floor(spaces)
+    if levels is not None:
+        special = {(r, c) for r, c in levels.special(np.ones(_starts(spaces, n), bool), n).tolist()}
+        for at, place in enumerate(zip(row.tolist(), column.tolist(), strict=True)):
+            if place in special:
+                takes[at] = levels.discs(*place, n)[0]
+    return takes
+
+
+def _starts(spaces: Spaces, n: int) -> tuple[int, int]:
+    rows, columns = spaces.shape
+    return rows - n + 1, columns - n + 1
 
 
 def _middle_space(labels: Labels, number: int, near: tuple[int, int]) -> tuple[int, int]:

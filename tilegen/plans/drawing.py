@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from tilegen.errors import InputError, nearest
 from tilegen.grid import Grid, Head, Leaf, Style
+from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.openings import Ends, check_opening, make_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening
@@ -64,7 +65,8 @@ class Drawing:
 
     rooms: (rows, columns) code point of each cell's room, 0 for solid ground. across: (rows + 1, columns)
     kind of the line above each row's cells; down: (rows, columns + 1) kind of the line left of each
-    column's cells; both are indexes into `kinds`.
+    column's cells; both are indexes into `kinds`. extras: (rows, columns) index into `extra_kinds`: what is on each
+    cell's floor and how high that and its walls are; None where no cell has any of it.
     """
 
     name: str
@@ -77,6 +79,8 @@ class Drawing:
     titles: Mapping[str, str] = field(default_factory=dict)
     saddles: tuple[Way, ...] = ()
     ways: tuple[Way, ...] = ()
+    extras: Codes | None = None
+    extra_kinds: tuple[Extra, ...] = (PLAIN,)
 
     @property
     def cell_spaces(self) -> int:

@@ -14,6 +14,7 @@ from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.loose import PieceType, make_pieces
+from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening
 from tilegen.tiles.shape import Cell, CellShape, Side, four_turns, quarter_turns, single_cell
@@ -72,7 +73,7 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
     layout = _Squares(drawing) if drawing.scale == "10 ft" else _best_blocks(drawing, lattice)
     grouped = layout.grouped()
     types = sorted(
-        (TileType(make_tile(name_of(own), own, drawing.grid), places) for own, places in grouped.items()),
+        (TileType(_tile(own, places, drawing), places) for own, places in grouped.items()),
         key=lambda t: (-t.count, t.tile.shape.order if isinstance(t.tile.shape, CellShape) else ()),
     )
     kit = Kit(drawing.name, drawing.grid, named_types(types), make_pieces(drawing), layout.block, layout.lattice)
@@ -84,6 +85,14 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
     return with_grounds(kit, drawing)
 
 
+def _tile(own: CellShape, places: npt.NDArray[np.int32], drawing: Drawing) -> Tile:
+    """A type's tile; what is wrong with it is said of its first place."""
+    try:
+        return make_tile(name_of(own, drawing.grid.wall_height), own, drawing.grid)
+    except InputError as error:
+        raise error.located(place=f"the tile at cell [{places[0, 0]}, {places[0, 1]}]") from None
+
+
 @dataclass(frozen=True)
 class CellKinds:
     """What the numbers of `cell_codes` stand for."""
@@ -91,17 +100,28 @@ class CellKinds:
     sides: tuple[Side, ...]
     length: float
     grid: Grid
+    extras: tuple[Extra, ...] = (PLAIN,)
 
     def cell(self, code: int) -> Cell:
         """The cell of a code, its openings fitted between its walls."""
-        digits, posts = divmod(code - 1, 16)
+        digits, extra = divmod(code - 1, len(self.extras))
+        digits, posts = divmod(digits, 16)
         found = []
+        walled = posts > 0
         for _ in range(4):
             digits, digit = divmod(digits, len(self.sides))
             found.append(self.sides[digit])
+            walled = walled or self.sides[digit].carries
         west, south, east, north = found
         corners = (bool(posts & 1), bool(posts & 2), bool(posts & 4), bool(posts & 8))
-        return fit_openings(Cell((north, east, south, west), corners), (self.length, self.length), self.grid)
+        cell = Cell((north, east, south, west), corners, self._extra(extra, walled=walled))
+        return fit_openings(cell, (self.length, self.length), self.grid)
+
+    def _extra(self, number: int, *, walled: bool) -> Extra:
+        """A cell without walls is the same whatever height they would have."""
+        extra = self.extras[number]
+        tells = walled and extra.wall_height not in (None, self.grid.wall_height)
+        return extra if tells or extra.wall_height is None else replace(extra, wall_height=None)
 
 
 def cell_codes(drawing: Drawing) -> tuple[Codes, CellKinds]:
@@ -114,9 +134,12 @@ def cell_codes(drawing: Drawing) -> tuple[Codes, CellKinds]:
         codes += strip
     codes *= 16
     codes += posts_of(drawing)
+    if drawing.extras is not None:
+        codes *= len(drawing.extra_kinds)
+        codes += drawing.extras
     codes += 1
     codes[drawing.rooms == 0] = 0
-    return codes, CellKinds(sides, drawing.cell_side, drawing.grid)
+    return codes, CellKinds(sides, drawing.cell_side, drawing.grid, drawing.extra_kinds)
 
 
 class _Squares:

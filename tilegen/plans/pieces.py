@@ -292,7 +292,7 @@ def _piece_name(shape: CellShape) -> str:
     columns, rows = len(shape.widths), len(shape.heights)
     if len(shape.cells) < columns * rows:
         return {4: "tee", 5: "cross"}.get(len(shape.cells), "piece")
-    return name_of(shape, f"{max(columns, rows)}x{min(columns, rows)}-")
+    return name_of(shape, size=f"{max(columns, rows)}x{min(columns, rows)}-")
 
 
 def _choose(places: _Places, stock: _Stock | None) -> tuple[list[int], int]:

@@ -9,6 +9,7 @@ from typing import Any
 
 from tilegen.grid import Grid
 from tilegen.plans.kit import Kit, TileType
+from tilegen.tiles.featurewords import features_record
 from tilegen.tiles.shape import CellShape
 
 _PLACES = '"@places"'
@@ -46,6 +47,7 @@ def tile_record(kind: TileType, more: dict[str, Any] | None = None) -> dict[str,
         "count": kind.count,
         "edges": edges,
         "posts": posts,
+        **(features_record(shape) if isinstance(shape, CellShape) else {}),
         **(more or {}),
         "places": "@places",
     }

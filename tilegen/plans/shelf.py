@@ -11,6 +11,7 @@ from typing import Any
 
 from tilegen.errors import InputError, nearest
 from tilegen.plans.kit import Kit
+from tilegen.tiles.featurewords import without_features
 from tilegen.tiles.identity import ALPHABET, ID_LENGTH
 from tilegen.tiles.names import name_of
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
@@ -131,7 +132,10 @@ def _offer(word: str, alike: Sequence[str], known: Sequence[str]) -> str:
 def _is_plain(word: str, table: str) -> bool:
     """Whether some plan's tile could be called so, with or without the id after it."""
     plain, _, key = word.lower().rpartition("-")
-    return word.lower() in _plain_names(table) or (plain in _plain_names(table) and bool(_ID.fullmatch(key.upper())))
+    names = _plain_names(table)
+    if without_features(word.lower()) in names:
+        return True
+    return without_features(plain) in names and bool(_ID.fullmatch(key.upper()))
 
 
 @cache

@@ -22,6 +22,7 @@ import numpy.typing as npt
 from tilegen.errors import InputError
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
+from tilegen.plans.overlook import for_sight
 from tilegen.plans.route import Laid, Place, lay
 
 Ints = npt.NDArray[np.int64]
@@ -58,7 +59,7 @@ def in_sight(drawing: Drawing, kit: Kit, *, doors_open: bool = False) -> InSight
     doors_open: sight goes through the whole line of doorways and saddles, but never into solid ground.
     """
     laid = lay(drawing, kit)
-    view = _View(drawing, laid, doors_open=doors_open)
+    view = _View(*for_sight(drawing, laid), doors_open=doors_open)
     types, tiles = len(kit.types), len(laid.type_of)
     best = np.full(types, -1, np.int64)
     where = np.zeros(types, np.int64)
@@ -100,7 +101,7 @@ def visible_from(drawing: Drawing, cell: Place, kit: Kit | None = None, *, doors
     if not (0 <= column < columns and 0 <= row < rows) or not drawing.rooms[row, column]:
         raise InputError(f"cell [{cell[0]}, {cell[1]}]", expected="a cell of a room")
     laid = _every_cell(drawing) if kit is None else lay(drawing, kit)
-    view = _View(drawing, laid, doors_open=doors_open)
+    view = _View(*for_sight(drawing, laid), doors_open=doors_open)
     tile = int(laid.tile_of[row, column])
     seen = np.zeros(len(laid.type_of), bool)
     for _, tiles in view.pairs(np.array([tile], np.int64)):

@@ -122,12 +122,26 @@ class TileTable(Table):
     posts: list[CornerName] = []
 
 
+class FeatureTable(Table):
+    """`[[feature]]` of a profile. at: its centre, in spaces; size: one length or (west to east, north to south)."""
+
+    kind: Literal["pillar", "dais", "stair", "pit"]
+    at: tuple[Number, Number] | None = None
+    size: Length | tuple[Length, Length] | None = None
+    height: Length | None = None
+    depth: Length | None = None
+    side: SideName | None = None
+    steps: Annotated[int, Field(strict=True)] | None = None
+    round: Annotated[bool, Field(strict=True)] = False
+
+
 class ProfileFile(Measures):
     """One tile."""
 
     name: Annotated[str, Field(min_length=1, max_length=80)]
     tile: TileTable
     opening: list[OpeningTable] = []
+    feature: list[FeatureTable] = []
 
 
 class WayTable(Table):
@@ -151,6 +165,20 @@ class WallTable(Table):
     side: SideName
 
 
+class PlanFeatureTable(FeatureTable):
+    """`[[feature]]` of a plan; to: the last cell, if it is on more than one."""
+
+    cell: CellPlace
+    to: CellPlace | None = None
+
+
+class RoomHeightsTable(Table):
+    """`[heights.LETTER]` of a plan: a room's walls above its floor, and its floor above the lowest one."""
+
+    wall: Length | None = None
+    floor: Length = 0.0
+
+
 class PlanFile(Measures):
     """A whole map."""
 
@@ -160,6 +188,8 @@ class PlanFile(Measures):
     rooms: dict[str, str] = {}
     way: list[WayTable] = []
     wall: list[WallTable] = []
+    feature: list[PlanFeatureTable] = []
+    heights: dict[str, RoomHeightsTable] = {}
 
 
 class SheetStock(Table):

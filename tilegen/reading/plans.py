@@ -11,6 +11,8 @@ import numpy.typing as npt
 
 from tilegen.errors import InputError
 from tilegen.plans.drawing import Drawing, ExtraWall, Way, draw
+from tilegen.plans.features import furnish
+from tilegen.reading.features import plan_features, room_heights
 from tilegen.reading.files import check, read_toml
 from tilegen.reading.grids import make_grid
 from tilegen.reading.models import PlanFile
@@ -42,7 +44,7 @@ def plan_of(
     model = check(data, PlanFile, file)
     grid = make_grid(model, file, grid_file=grid_file, overrides=overrides)
     try:
-        return draw(
+        drawing = draw(
             name=model.name,
             scale=model.scale,
             grid=grid,
@@ -65,6 +67,7 @@ def plan_of(
             ],
             walls=[ExtraWall(w.cell, w.side, _at("wall", i, w.cell, w.side)) for i, w in enumerate(model.wall)],
         )
+        return furnish(drawing, plan_features(model.feature), room_heights(model.heights))
     except InputError as error:
         raise error.located(file=file) from None
 

@@ -12,6 +12,7 @@ from shapely.validation import explain_validity
 
 from tilegen.errors import InputError, nearest
 from tilegen.grid import Grid
+from tilegen.reading.features import furnished_cell
 from tilegen.reading.files import read_model
 from tilegen.reading.grids import make_grid
 from tilegen.reading.models import OpeningTable, ProfileFile
@@ -74,7 +75,8 @@ def _sized(model: ProfileFile, grid: Grid) -> Shape:
         corner in model.tile.posts and not (sides[k].carries or sides[(k + 1) % 4].carries)
         for k, corner in enumerate(CORNERS)
     )
-    return single_cell(Cell(tuple(sides), posts), (width, depth))  # type: ignore[arg-type]
+    cell = furnished_cell(Cell(tuple(sides), posts), (width, depth), grid, model.feature)  # type: ignore[arg-type]
+    return single_cell(cell, (width, depth))
 
 
 def _opening(table: OpeningTable, length: float, grid: Grid, place: str, *, backwards: bool, ends: Ends) -> Opening:
@@ -104,6 +106,8 @@ def _outlined(model: ProfileFile, grid: Grid) -> Shape:
     check_outline(points, grid)
     if model.tile.posts:
         raise InputError("posts", expected="none on a tile with an outline", place="[tile] posts")
+    if model.feature:
+        raise InputError("features", expected="none on a tile with an outline", cure="use size", place="[[feature]] 1")
     walls = []
     for wall in model.tile.walls:
         if isinstance(wall, str) or not 1 <= wall <= len(points):

@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.sheets.alike import Bounds, Flat, Segment, at_origin
 from tilegen.sheets.construction import Construction
+from tilegen.sheets.floors import FLOOR_ROLES, FloorLaying
 from tilegen.sheets.folds import stable_foot
 from tilegen.sheets.labels import fitted_word
 from tilegen.sheets.laid import Laid, Pose
@@ -27,6 +28,7 @@ from tilegen.tiles.doors import Piece, saddle_plates
 from tilegen.tiles.keys import Key
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Point
+from tilegen.tiles.shape import CellShape
 from tilegen.tiles.tile import Tile, make_plates
 
 # An end that is off square by less than this can't be told from a square one by eye or hand.
@@ -59,13 +61,24 @@ class Laying:
         base, *standing = plates
         self.notes += hollow_notes(self.made.grid, self.construction)
         folded = self.construction.kind == "folded"
-        yield from self._tray(base, standing) if folded else self._base(base, standing)
+        if isinstance(self.made.shape, CellShape) and self.made.shape.furnished:
+            yield from self._floor(plates, pitted=self.made.shape.pitted)
+            standing = [plate for plate in plates if plate.role not in FLOOR_ROLES]
+        else:
+            yield from self._tray(base, standing) if folded else self._base(base, standing)
         walls = [self._openable(plate) for plate in standing]
         if self.construction.kind == "grooved":
             yield from self._grooved([plate for plate in walls if plate.role == "wall"])
             walls = [plate for plate in walls if plate.role != "wall"]
         for plate in walls:
             yield from self._boxes(plate) if folded else self._strips(plate)
+
+    def _floor(self, plates: Sequence[Plate], *, pitted: bool) -> Iterator[Laid]:
+        floor = FloorLaying(f"{self.made.name} ({self.made.id})", plates, self.construction, pitted=pitted)
+        for part in floor.parts():
+            plate = part.plate
+            yield Laid(plate.role, plate.name, part.flat, self.thickness, part.layers, part.note, part.form)
+        self.notes += floor.notes
 
     def _base(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
         below = self.construction.base.layers - 1

@@ -18,7 +18,16 @@ from tilegen.tiles.identity import encode
 from tilegen.tiles.plate import Role
 from tilegen.tiles.tile import Tile
 
-_LETTER: dict[Role, str] = {"base": "B", "wall": "W", "post": "P", "door": "D", "key": "K"}
+_LETTER: dict[Role, str] = {
+    "base": "B",
+    "wall": "W",
+    "post": "P",
+    "door": "D",
+    "key": "K",
+    "pillar": "C",
+    "dais": "R",
+    "stair": "T",
+}
 _ID_LENGTH = 4
 _SAME_MM = 1e-6
 
@@ -64,11 +73,12 @@ class Part:
     @property
     def name(self) -> str:
         """What it is, in words."""
-        words: dict[Role, str] = {"base": "base layer", "wall": "wall strip", "post": "post strip", "door": "door leaf"}
-        words["key"] = "seam key"
+        words = {"base": "base layer", "wall": "wall strip", "post": "post strip", "door": "door leaf"}
+        words |= {"pillar": "pillar layer", "dais": "dais layer", "stair": "stair layer", "key": "seam key"}
         if self.form:
-            words = {"base": "base", "wall": "wall", "post": "post", "door": "door leaf"}
-            return f"{words[self.role]}, {self.form}" + (", scored" if self.flat.scores else "")
+            return f"{'door leaf' if self.role == 'door' else self.role}, {self.form}" + (
+                ", scored" if self.flat.scores else ""
+            )
         corners = len(self.outline.exterior.coords) - 1
         shape = " with an opening" if self.role in ("wall", "door") and corners > 4 else ""
         return words[self.role] + shape + (", scored" if self.flat.scores else "")

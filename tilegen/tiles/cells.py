@@ -13,6 +13,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.grid import Grid
+from tilegen.tiles.features import CellFloor, floor_plates, pits_on
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints
 from tilegen.tiles.marks import lines_in_box, lines_on_face
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, Role
@@ -107,6 +108,24 @@ class CellTile:
         feet = [plate.foot for plate in self.standing()]
         return lines_on_face(self._footprint.difference(shapely.union_all(feet)), self.grid)
 
+    def floor(self) -> tuple[Plate, ...]:
+        """The base, in layers where it must be, then what is on it."""
+        floors = [self._cell_floor(place) for place in self.cells]
+        return floor_plates(self._footprint, floors, tuple(self.standing()), self.grid)
+
+    def pits(self) -> BaseGeometry:
+        """What the pits cover on the plan."""
+        floors = [self._cell_floor(place) for place in self.cells]
+        return pits_on(self._footprint, floors, tuple(self.standing()))
+
+    def _cell_floor(self, place: tuple[int, int]) -> CellFloor:
+        xs, ys = self.lattice.xs[place[0] : place[0] + 2], self.lattice.ys[place[1] : place[1] + 2]
+        region = self._cell_box(place)
+        if self._has_notch():
+            region = without_collinear(region.intersection(self._footprint))
+        extra = self.cells[place].extra
+        return CellFloor(region, (sum(xs) / 2, sum(ys) / 2), extra.floor, extra.blocks)
+
     def clear_box(self) -> tuple[float, float, float, float]:
         """Of a single cell: what its walls leave free (posts not deducted): west, south, east, north."""
         ((place, cell),) = self.shape.cells
@@ -177,7 +196,14 @@ class CellTile:
             self._carries(place, side)
             and self._carries(following, side)
             and self._outside(place, side) == self._outside(following, side)
+            and self._heights(place) == self._heights(following)
         )
+
+    def _heights(self, place: tuple[int, int]) -> tuple[float, float]:
+        """Where the walls of a cell start and end."""
+        extra = self.cells[place].extra
+        bottom = self.grid.base_depth + extra.floor
+        return bottom, bottom + (self.grid.wall_height if extra.wall_height is None else extra.wall_height)
 
     def _joined(self, place: tuple[int, int], following: tuple[int, int], side: int) -> bool:
         """Whether the wall on one side runs on from a cell into the next one along it.
@@ -277,7 +303,8 @@ class CellTile:
         edge = _edge(side, start.outer, end.outer, outer)
         openings = tuple(self._openings(run, start.outer))
         name = f"wall {SIDES[side]}" if len(self.cells) == 1 else f"wall {SIDES[side]} {first[0] + 1},{first[1] + 1}"
-        return self._plate(name, _within(foot, clip), edge, openings, backed=not self._outside(first, side))
+        backed = not self._outside(first, side)
+        return self._plate(name, first, _within(foot, clip), edge, openings, backed=backed)
 
     def _openings(self, run: Run, start: float) -> Iterator[Opening]:
         for place in run.cells:
@@ -286,7 +313,9 @@ class CellTile:
                 continue
             corner = self.lattice.line(place, (run.side + 3) % 4)
             offset = corner - start if _FORWARD[run.side] else start - corner
-            yield replace(opening, centre=opening.centre + offset)
+            bottom, top = self._heights(place)
+            height = min(opening.height, top - bottom)
+            yield replace(opening, centre=opening.centre + offset, height=height)
 
     def _post(self, place: tuple[int, int], corner: int, clip: Polygon | None) -> Plate:
         first, second = corner, (corner + 1) % 4
@@ -296,19 +325,19 @@ class CellTile:
         outer, start, end = (north, west, east) if NORTH in (first, second) else (south, east, west)
         edge = _edge(NORTH if NORTH in (first, second) else SOUTH, start, end, outer)
         name = f"post {CORNERS[corner]}" + ("" if len(self.cells) == 1 else f" {place[0] + 1},{place[1] + 1}")
-        return self._plate(name, _within(foot, clip), edge, ())
+        return self._plate(name, place, _within(foot, clip), edge, ())
 
     def _plate(
         self,
         name: str,
+        place: tuple[int, int],
         foot: Polygon,
         edge: tuple[Point, Point],
         openings: tuple[Opening, ...],
         *,
         backed: bool = False,
     ) -> Plate:
-        bottom = self.grid.base_depth
-        top = bottom + self.grid.wall_height
+        bottom, top = self._heights(place)
         role: Role = "wall" if name.startswith("wall") else "post"
         return Plate(name, role, foot, bottom, top, edge, openings, backed=backed)
 

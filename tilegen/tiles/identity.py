@@ -55,7 +55,7 @@ def _parts(plates: Sequence[Plate]) -> list[tuple[str, int, int, BaseGeometry]]:
     """(kind, bottom, top, region on the plan): what lies (if anything), all that stands as one, openings, grooves."""
     lying = [p for p in plates if p.edge is None]
     standing = [p for p in plates if p.edge is not None]
-    parts: list[tuple[str, int, int, BaseGeometry]] = [("base", 0, _um(p.top), p.foot) for p in lying]
+    parts: list[tuple[str, int, int, BaseGeometry]] = [(p.role, _um(p.bottom), _um(p.top), p.foot) for p in lying]
     for bottom, top in sorted({(p.bottom, p.top) for p in standing}):
         feet = [p.foot for p in standing if (p.bottom, p.top) == (bottom, top)]
         parts.append(("standing", _um(bottom), _um(top), shapely.union_all(feet)))

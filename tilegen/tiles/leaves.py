@@ -97,18 +97,18 @@ def _check_hinged(opening: Opening, grid: Grid) -> None:
 
 
 def fitted(plates: tuple[Plate, ...], grid: Grid) -> tuple[Plate, ...]:
-    """The plates of a tile with the grooves and holes that the leaves of its doorways need; the base comes first."""
+    """The plates of a tile with the grooves and holes that the leaves of its doorways need."""
     if not any(o.leaf != "none" for plate in plates for o in plate.openings):
         return plates
-    base, *standing = plates
-    walls = [replace(plate, marks=(*plate.marks, *_wall_marks(plate, grid))) for plate in standing]
-    holes = tuple(
-        _hole(_axis(plate, o, grid), min(_PIN_DEPTH_MM, grid.base_depth - _PIN_SKIN_MM), grid)
-        for plate in standing
-        for o in plate.openings
-        if o.leaf == "hinged"
-    )
-    return (replace(base, marks=(*base.marks, *holes)), *walls)
+    pins = [(_axis(plate, o, grid), plate.bottom) for plate in plates for o in plate.openings if o.leaf == "hinged"]
+    return tuple(replace(p, marks=(*p.marks, *_floor_marks(p, pins, grid), *_wall_marks(p, grid))) for p in plates)
+
+
+def _floor_marks(base: Plate, pins: list[tuple[Point, float]], grid: Grid) -> Iterator[Mark]:
+    """The holes under the pins that stand on this plate."""
+    for centre, foot in pins if base.role == "base" else ():
+        if base.top == foot and base.foot.covers(ShapelyPoint(centre)):
+            yield _hole(centre, min(_PIN_DEPTH_MM, grid.base_depth - _PIN_SKIN_MM, base.height - _PIN_SKIN_MM), grid)
 
 
 def _wall_marks(plate: Plate, grid: Grid) -> Iterator[Mark]:

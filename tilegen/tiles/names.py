@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+from tilegen.tiles.featurewords import feature_words
 from tilegen.tiles.shape import CORNERS, CellShape
 
 _SHAPES = {0: "floor", 1: "one-wall", 2: "corner", 3: "end", 4: "closed"}
 _NUMBERS = ("no", "one", "two", "three", "four")
 
 
-def name_of(shape: CellShape, size: str | None = None) -> str:
-    """A name from the shape's sides and posts; different shapes off the grid's plain ones may share a name.
+def name_of(shape: CellShape, wall_height: float | None = None, size: str | None = None) -> str:
+    """A name from the shape's sides, posts and features; different shapes off the plain ones may share a name.
 
-    size: what stands for the shape's size, with a hyphen after it; in parts of a standard tile if absent.
+    wall_height: of the grid, to tell low walls from high ones. size: what stands for the shape's size, with a hyphen
+    after it; in parts of a standard tile if absent.
     """
-    prefix = _size_word(shape) if size is None else size
+    name = _name_of_sides(shape, _size_word(shape) if size is None else size)
+    extras = feature_words(shape, wall_height)
+    return "-and-".join([name if "-with-" in name or not extras else f"{name}-with-{extras.pop(0)}", *extras])
+
+
+def _name_of_sides(shape: CellShape, prefix: str) -> str:
     if None in shape.edges or _has_inner_walls(shape):
         return f"{prefix}mixed"
     return prefix + _plain_name([str(edge) for edge in shape.edges], shape.posts)

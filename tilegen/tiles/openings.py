@@ -77,7 +77,7 @@ def fit_openings(cell: Cell, lengths: tuple[float, float], grid: Grid) -> Cell:
         Side(side.kind, shrunk(side.opening, lengths[k % 2], grid, ends_of(cell, k, grid))) if side.opening else side
         for k, side in enumerate(cell.sides)
     )
-    return Cell(sides, cell.posts)  # type: ignore[arg-type]
+    return Cell(sides, cell.posts, cell.extra)  # type: ignore[arg-type]
 
 
 def check_opening(opening: Opening, side: float, grid: Grid, ends: Ends = (0.0, 0.0)) -> None:

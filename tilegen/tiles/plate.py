@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.grid import Head, Leaf, Style
 
 Point = tuple[float, float]
-Role = Literal["base", "wall", "post", "door", "key"]
+Role = Literal["base", "wall", "post", "door", "key", "pillar", "dais", "stair"]
 # The faces of a plate that may carry marks. Of a lying plate: top, under, and rim (a side of its outline); of a
 # standing one: outer (its edge) and inner (one thickness to the right of its edge).
 Face = Literal["top", "under", "rim", "outer", "inner"]

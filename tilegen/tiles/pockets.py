@@ -81,8 +81,10 @@ def clearance_of(grid: Grid) -> float:
 
 
 def groove_of(grid: Grid) -> float:
-    """How deep the floor's lines reach into the base, mm."""
-    return grid.floor.groove_depth if grid.floor.lines else 0.0
+    """How deep the floor's lines, or the joints of its surface, reach into the base, mm."""
+    lines = grid.floor.groove_depth if grid.floor.lines else 0.0
+    patterned = grid.surface.floor != "none" or any(floor != "none" for floor in dict(grid.surface.rooms).values())
+    return max(lines, grid.surface.groove_depth) if patterned else lines
 
 
 def offset_of(grid: Grid) -> float:

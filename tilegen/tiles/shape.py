@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
+from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.plate import Opening, Point
 
 SideKind = Literal["open", "wall", "doorway"]
@@ -41,14 +42,18 @@ WALL = Side("wall")
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """One square of a tile: what its four sides carry, and which of its four corners have a post of their own."""
+    """One square of a tile: what its four sides carry, and which of its four corners have a post of their own.
+
+    extra: what stands on its floor, and how high that and its walls are.
+    """
 
     sides: tuple[Side, Side, Side, Side] = (OPEN, OPEN, OPEN, OPEN)
     posts: tuple[bool, bool, bool, bool] = (False, False, False, False)
+    extra: Extra = PLAIN
 
     def turned(self) -> Cell:
         """A quarter turn clockwise: what was north is now east."""
-        return Cell(self.sides[-1:] + self.sides[:-1], self.posts[-1:] + self.posts[:-1])
+        return Cell(self.sides[-1:] + self.sides[:-1], self.posts[-1:] + self.posts[:-1], self.extra.turned())
 
 
 @dataclass(frozen=True)
@@ -72,6 +77,16 @@ class CellShape:
         rows = len(self.heights)
         cells = sorted((((rows - 1 - row, column), cell.turned()) for (column, row), cell in self.cells), key=_place)
         return CellShape(self.heights[::-1], self.widths, tuple(cells))
+
+    @property
+    def furnished(self) -> bool:
+        """Whether anything but walls and posts is on the tile, or a floor or wall has a height of its own."""
+        return any(cell.extra != PLAIN for _, cell in self.cells)
+
+    @property
+    def pitted(self) -> bool:
+        """Whether the tile has a pit."""
+        return any(block.kind == "pit" for _, cell in self.cells for block in cell.extra.blocks)
 
     @cached_property
     def edges(self) -> tuple[SideKind | None, ...]:
@@ -98,7 +113,7 @@ class CellShape:
     def order(self) -> tuple[object, ...]:
         """What the four turns of a shape are ordered by: edges and posts, then everything else."""
         edges = tuple(edge or "" for edge in self.edges)
-        rest = tuple((p, tuple(s.key for s in cell.sides), cell.posts) for p, cell in self.cells)
+        rest = tuple((p, tuple(s.key for s in cell.sides), cell.posts, cell.extra.key) for p, cell in self.cells)
         return edges, self.posts, self.widths, self.heights, rest
 
     def own_pose(self) -> CellShape:

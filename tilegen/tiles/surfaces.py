@@ -97,7 +97,7 @@ class _Dresser:
 
     def dressed(self, plate: Plate) -> Plate:
         """One plate with its marks."""
-        if plate.role == "base":
+        if plate.role == "base" and not any(p.role == "base" and p.bottom >= plate.top for p in self.plates):
             floors = [mark for region, name in self._floors(plate) for mark in self._floor(region, name)]
             return replace(plate, marks=(*plate.marks, *floors)) if floors else plate
         if plate.role == "wall" and self.surface.walls != "none":
@@ -111,10 +111,13 @@ class _Dresser:
     def _floors(self, base: Plate) -> Iterator[tuple[BaseGeometry, FloorPattern]]:
         """The visible floor, less a margin, by pattern."""
         margin = self.surface.margin
+        # Stairs and daises lie on the floor as walls stand on it.
+        on_it = [plate.foot for plate in self.plates if plate.role in ("pillar", "dais", "stair")]
+        covered = shapely.union_all([self._standing, *on_it]) if on_it else self._standing
         if self.to_seams:
-            visible = base.foot.difference(self._standing.buffer(margin, join_style="mitre"))
+            visible = base.foot.difference(covered.buffer(margin, join_style="mitre"))
         else:
-            visible = base.foot.difference(self._standing).buffer(-margin, join_style="mitre")
+            visible = base.foot.difference(covered).buffer(-margin, join_style="mitre")
         floors = self.ground.floors or (self.surface.floor,)
         if len(set(floors)) == 1 or not isinstance(self.shape, CellShape):
             yield visible, floors[0]

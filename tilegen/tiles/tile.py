@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.cells import CellTile
 from tilegen.tiles.connectors import connector_marks
@@ -12,7 +13,7 @@ from tilegen.tiles.identity import short_id
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.leaves import fitted
 from tilegen.tiles.outline import OutlineTile
-from tilegen.tiles.plate import Plate
+from tilegen.tiles.plate import Mark, Plate
 from tilegen.tiles.shape import CellShape, Shape
 from tilegen.tiles.surfaces import Ground, dressed
 
@@ -78,9 +79,30 @@ def make_plates(
     else:
         maker = OutlineTile(shape, lines, band, joints)
     foot = maker.footprint()
-    marks = (*maker.marks(), *connector_marks(shape, grid, foot))
-    base = Plate("base", "base", foot, 0.0, grid.base_depth, marks=marks)
-    plates = (base, *maker.standing())
+    if isinstance(maker, CellTile) and maker.shape.furnished:
+        floor = _connected(maker.floor(), connector_marks(shape, grid, foot), grid)
+    else:
+        marks = (*maker.marks(), *connector_marks(shape, grid, foot))
+        floor = (Plate("base", "base", foot, 0.0, grid.base_depth, marks=marks),)
+    plates = (*floor, *maker.standing())
     if patterned or surface.walls != "none":
         plates = dressed(plates, shape, grid, ground)
     return fitted(plates, grid)
+
+
+def _connected(floor: tuple[Plate, ...], marks: tuple[Mark, ...], grid: Grid) -> tuple[Plate, ...]:
+    """A base in layers, with the pockets and pegs of its edges in the lowest one.
+
+    Raises:
+        InputError: a pit leaves too little of the base to hold them.
+    """
+    lowest, *others = floor
+    if not marks:
+        return floor
+    if lowest.top < grid.base_depth:
+        raise InputError(
+            f"a pit over a floor of {lowest.top:g} mm in a tile with {grid.connectors.kind}",
+            expected="a base that is whole along its edges",
+            cure="leave the pit out, or choose connectors = none",
+        )
+    return (replace(lowest, marks=(*lowest.marks, *marks)), *others)

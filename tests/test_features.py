@@ -1,0 +1,398 @@
+"""Pillars, daises, stairs and pits, floors and walls of their own height: plates, solids, kits, what is refused."""
+
+from __future__ import annotations
+
+import itertools
+import json
+from collections import Counter
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.oracle import STEP, Furnished, Thing
+from tests.plans import PLAIN_FLOOR, plan
+from tests.test_cli import run
+from tests.test_solids import check_stl
+from tilegen.errors import InputError
+from tilegen.grid import Grid
+from tilegen.plans.features import PlanFeature, RoomHeights, furnish
+from tilegen.plans.furnishing import Wanted
+from tilegen.plans.kit import make_kit
+from tilegen.plans.placing import placed
+from tilegen.plans.record import kit_head
+from tilegen.reading.files import find
+from tilegen.reading.plans import read_plan
+from tilegen.reading.profiles import read_profile
+from tilegen.solids.build import build_mesh
+from tilegen.solids.stl import stl_bytes
+from tilegen.tiles.blocks import Block, Extra, in_order
+from tilegen.tiles.shape import OPEN, WALL, Cell, four_turns, single_cell
+from tilegen.tiles.tile import make_tile
+
+P, W, D = 31.75, 6.35, 6.35
+PROFILE = 'name = "t"\n[floor]\nlines = false\n[tile]\nsize = [2, 2]\nwalls = ["north", "west"]\n'
+FOOT = 63.2
+
+
+def profile(tmp_path, text, head=PROFILE):
+    path = tmp_path / "t.toml"
+    path.write_text(head + text)
+    return read_profile(path)
+
+
+def furnished(rows, features=(), heights=None, *, grid=PLAIN_FLOOR, **more):
+    return furnish(plan(rows, grid=grid, **more), features, heights)
+
+
+def feature(kind, cell, to=None, **given):
+    return PlanFeature(Wanted(kind, **given), cell, to or cell)
+
+
+def solid(tile):
+    mesh = build_mesh("t", tile.plates)
+    assert mesh.volume == pytest.approx(tile.volume, rel=1e-9)
+    return check_stl(stl_bytes(mesh), tile)
+
+
+# Volumes worked out by hand: the corner of the worked examples (53757.068) and what each feature adds or takes.
+CORNER = 53757.068
+CLEAR = 63.35 - 6.35  # from a wall's inner face to the footprint's edge
+
+
+@pytest.mark.parametrize(
+    "text, more",
+    [
+        ('kind = "pillar"', 12.7 * 12.7 * 38.1),
+        ('kind = "pillar"\nat = [0.9, 1.1]\nsize = ["10 mm", "14 mm"]\nheight = "1 in"', 10 * 14 * 25.4),
+        ('kind = "dais"\nat = [1, 1]\nsize = "20 mm"\nheight = "5 mm"', 20 * 20 * 5),
+        ('kind = "dais"', CLEAR * CLEAR * 6.35),
+        ('kind = "pit"', -CLEAR * CLEAR * 5.15),
+        ('kind = "pit"\nat = [1, 1]\nsize = ["20 mm", "10 mm"]\ndepth = "3 mm"', -20 * 10 * 3),
+        # Four steps of 5 mm climb north over 40 mm: 10 mm each, one more block high at each.
+        ('kind = "stair"\nside = "north"\nat = [1, 1]\nsize = ["30 mm", "40 mm"]\nheight = "20 mm"\nsteps = 4', 30 * 10 * 5 * 10),
+        ('kind = "stair"\nside = "east"\nat = [1, 1]\nsize = ["30 mm", "40 mm"]\nheight = "9 mm"\nsteps = 1', 30 * 40 * 9),
+    ],
+    ids=["pillar", "pillar-sized", "dais", "dais-whole", "pit-whole", "pit", "stair", "one-step"],
+)  # fmt: skip
+def test_volumes_worked_out_by_hand(text, more, tmp_path):
+    tile = profile(tmp_path, "[[feature]]\n" + text)
+    assert tile.volume == pytest.approx(CORNER + more, abs=2e-3)
+    solid(tile)
+
+
+def test_a_round_pillar_is_a_48_gon(tmp_path):
+    tile = profile(tmp_path, '[[feature]]\nkind = "pillar"\nsize = "20 mm"\nround = true\nheight = "30 mm"')
+    # Area of a regular n-gon of circumradius r: n r^2 sin(2 pi / n) / 2 (elementary geometry).
+    area = 48 * 100 * np.sin(2 * np.pi / 48) / 2
+    assert tile.volume - CORNER == pytest.approx(30 * area, rel=1e-4)
+    solid(tile)
+
+
+@pytest.mark.parametrize("kind", ["pillar", "dais", "pit", "stair"])
+@pytest.mark.parametrize("lines", [True, False])
+def test_every_turn_is_the_same_type_and_a_closed_solid(kind, lines):
+    grid = replace(Grid(), floor=replace(Grid().floor, lines=lines))
+    blocks = {
+        "pillar": [Block("pillar", -10, -3, 2.7, 9.7, 0, 30)],
+        "dais": [Block("dais", -25.4, -31.75, 31.75, -5, 0, 6.35)],
+        "pit": [Block("pit", -20, -31.75, 0, 10.125, -4, 0)],
+        "stair": [Block("stair", -20, -20 + 8 * n, 20, 20, 5 * n, 5 * n + 5) for n in range(3)],
+    }[kind]
+    shape = single_cell(Cell((WALL, OPEN, OPEN, WALL), (False, True, False, False), Extra(in_order(blocks))), (2, 2))
+    tiles = [make_tile("t", turn, grid) for turn in four_turns(shape)]
+    assert len({tile.id for tile in tiles}) == 1
+    assert len({tuple(np.round(sorted(solid(tile).bounding_box.extents), 4)) for tile in tiles}) == 1
+    mirrored = [replace(b, west=-b.east, east=-b.west) for b in blocks]
+    other = single_cell(Cell((WALL, WALL, OPEN, OPEN), (False, False, True, False), Extra(in_order(mirrored))), (2, 2))
+    assert make_tile("t", other, grid).id != tiles[0].id or other.own_pose() == shape.own_pose()
+
+
+def test_four_turns_are_exact():
+    block = Block("dais", -0.1, -17.3, 12.345678, 29.0001, 0, 1)
+    turned = block
+    for _ in range(4):
+        turned = turned.turned()
+    assert turned == block
+
+
+def test_turned_features_on_a_plan_are_one_type():
+    """Four pillars round the middle of a square hall of four tiles, one in each tile's inner corner."""
+    spots = {(1, 1): (1.5, 1.5), (2, 1): (0.5, 1.5), (2, 2): (0.5, 0.5), (1, 2): (1.5, 0.5)}
+    drawing = furnished(["AA", "AA"], [feature("pillar", cell, at=at) for cell, at in spots.items()])
+    (kind,) = make_kit(drawing).types
+    assert (kind.name, kind.count) == ("corner-with-pillar", 4)
+    assert sorted(kind.places[:, 2].tolist()) == [0, 1, 2, 3]
+
+
+def test_a_tile_with_a_pillar_is_another_type():
+    plain, one = plan(["AAAA"]), furnished(["AAAA"], [feature("pillar", (2, 1))])
+    ids, ids_with = ({t.tile.id: t.count for t in make_kit(d).types} for d in (plain, one))
+    assert sum(ids.values()) == sum(ids_with.values()) == 4
+    assert len(ids_with) == len(ids) + 1
+    assert set(ids) < set(ids_with)
+
+
+def test_names_can_be_read_aloud_and_differ():
+    things = [
+        feature("pillar", (1, 1)),
+        feature("pillar", (2, 1), at=(0.5, 1.0)),
+        feature("pillar", (2, 1), at=(1.5, 1.0)),
+        feature("pillar", (3, 1), at=(0.6, 1.0)),
+        feature("pit", (4, 1)),
+        feature("stair", (5, 1), side="east", height=12.7),
+    ]
+    names = {t.name for t in make_kit(furnished(["AAAAAA"], things)).types}
+    assert len(names) == 6
+    assert {"end-with-pillar", "corridor-with-two-pillars", "corridor-with-pit", "corridor-with-stair", "end"} <= names
+    assert not [name for name in names if not name.replace("-", "").isalnum()]
+
+
+# --- the record ---
+
+
+def test_only_tiles_with_features_have_more_keys():
+    kit = make_kit(furnished(["AAB"], [feature("pillar", (1, 1))], {"B": RoomHeights(12.7, 6.35)}))
+    plain = {"name", "id", "count", "edges", "posts", "places"}
+    keys = [set(tile) - plain for tile in kit_head(kit)["tiles"]]
+    assert sorted(map(sorted, keys)) == [[], ["features"], ["heights"]]
+    (pillar,) = next(t["features"] for t in kit_head(kit)["tiles"] if "features" in t)
+    assert pillar["kind"] == "pillar"
+    assert pillar["box_mm"] == [-6.35, -6.35, 6.35, 6.35]
+    (level,) = next(t["heights"] for t in kit_head(kit)["tiles"] if "heights" in t)
+    assert (level["floor_mm"], level["wall_height_mm"]) == (6.35, 12.7)
+
+
+def test_a_plan_without_features_is_as_it_was():
+    drawing = plan(["AAB", "A.B"])
+    assert furnish(drawing, [], {}) is drawing
+
+
+# --- heights of rooms ---
+
+
+def test_a_higher_floor_is_a_thicker_base_and_its_walls_stand_on_it():
+    kit = make_kit(furnished(["AB"], heights={"A": RoomHeights(None, 12.7), "B": RoomHeights(20.0)}))
+    tops = {tuple(round(m, 6) for m in build_mesh("t", t.tile.plates).size): t.tile for t in kit.types}
+    assert set(tops) == {(FOOT, FOOT, D + 12.7 + 38.1), (FOOT, FOOT, D + 20.0)}
+    high = tops[FOOT, FOOT, D + 12.7 + 38.1]
+    # The closed tile of the worked examples (three walls and the shared one): 53858.160 of walls.
+    assert high.volume == pytest.approx(FOOT * FOOT * (D + 12.7) + 53858.160, abs=2e-3)
+    assert all(t.name.startswith("closed") for t in kit.types)
+
+
+def test_rooms_without_walls_are_the_same_whatever_their_height():
+    rows = ["AAAA", "AAAA", "AAAA"]
+    low = make_kit(furnished(rows, heights={"A": RoomHeights(10.0)}))
+    usual = make_kit(plan(rows))
+    assert {t.tile.id for t in low.types} & {t.tile.id for t in usual.types} == {
+        t.tile.id for t in usual.types if t.name == "floor"
+    }
+
+
+def test_two_floors_in_one_block_at_5_ft():
+    kit = make_kit(
+        furnished(["AB", "AB"], heights={"B": RoomHeights(12.7, 6.35)}, ways={(1, 1, "east"): "open"}, scale="5 ft")
+    )
+    (kind,) = kit.types
+    solid(kind.tile)
+    assert "two-floors" in kind.name
+    assert [p.top for p in kind.tile.plates if p.role == "base"] == [6.35, 12.7]
+    # Base of two heights, then walls: outer ring and the wall between, half of each on its own floor.
+    half = FOOT * FOOT / 2
+    assert sum(p.volume for p in kind.tile.plates if p.role == "base") == pytest.approx(half * 6.35 + half * 12.7)
+
+
+def test_a_stair_climbs_to_the_floor_beyond():
+    heights = {"B": RoomHeights(None, 19.05)}
+    drawing = furnished(["AB"], [feature("stair", (1, 1), side="east")], heights, ways={(1, 1, "east"): "open"})
+    tiles = {t.name: t.tile for t in make_kit(drawing).types}
+    (name,) = (n for n in tiles if "stair" in n)
+    treads = [p for p in tiles[name].plates if p.role == "stair"]
+    assert len(treads) == 3
+    assert treads[-1].top == pytest.approx(D + 19.05)
+    solid(tiles[name])
+
+
+# --- property: any plan with any features ---
+
+
+@st.composite
+def furnished_plans(draw):
+    """A small hall of one or two rooms with features on free floor, given to the product and to the second writing."""
+    from tests.plans import furnished as plans_with_ways
+
+    rows, ways, walls = draw(plans_with_ways())
+    oracle = Furnished(rows, {k: v for k, v in ways.items() if v != "saddle"}, walls)
+    scale = draw(st.sampled_from(["10 ft", "5 ft"]))
+    spaces = 2 if scale == "10 ft" else 1
+    things = []
+    for c, r in itertools.product(range(1, oracle.width + 1), range(1, oracle.height + 1)):
+        if oracle.room(c, r) == "." or draw(st.integers(0, 3)):
+            continue
+        kind = draw(st.sampled_from(["pillar", "dais", "pit", "stair"]))
+        side = draw(st.sampled_from(sorted(STEP))) if kind == "stair" else None
+        if kind != "pillar" and draw(st.booleans()):
+            things.append(Thing(kind, c, r, side=side, height=draw(st.sampled_from([3.0, 5.0]))))
+            continue
+        size = tuple(draw(st.sampled_from([8.0, 10.0])) for _ in range(2))
+        at = tuple(spaces * draw(st.sampled_from([0.45, 0.5, 0.55])) for _ in range(2))
+        things.append(Thing(kind, c, r, at, size, side, draw(st.sampled_from([2.0, 4.5]))))
+    floors = {
+        room: draw(st.sampled_from([0.0, 6.35, 10.0])) for room in sorted({ch for row in rows for ch in row} - {"."})
+    }
+    lows = {room: draw(st.sampled_from([None, 12.7, 50.0])) for room in floors}
+    return oracle, scale, things, floors, lows
+
+
+def make(oracle, scale, things, floors, lows):
+    features = [
+        PlanFeature(
+            Wanted(t.kind, t.at, t.size, t.height, t.side, 2 if t.side else None), (t.column, t.row), (t.column, t.row)
+        )
+        for t in things
+    ]
+    heights = {room: RoomHeights(lows[room], floor) for room, floor in floors.items()}
+    ways = {(c, r, s): kind for (c, r, s), kind in oracle.written.items()}
+    return furnish(plan(oracle.rows, ways, oracle.written_walls, scale), features, heights)
+
+
+def kit_of(case):
+    """A case's drawing and kit; no kit where two floors of one block at 5 ft meet at a corner only."""
+    drawing = make(*case)
+    if case[1] == "10 ft":
+        return drawing, make_kit(drawing)
+    try:
+        return drawing, make_kit(drawing)
+    except InputError as error:
+        if "only at the corner" not in error.found or not error.place:
+            raise
+        return drawing, None
+
+
+@settings(max_examples=40, deadline=None)
+@given(furnished_plans())
+def test_every_tile_is_closed_and_the_kit_holds_what_the_plan_says(case):
+    oracle, scale, things, floors, lows = case
+    drawing, kit = kit_of(case)
+    if kit is None:
+        return
+    total = 0.0
+    for kind in kit.types:
+        mesh = build_mesh("t", kind.tile.plates)
+        assert mesh.volume == pytest.approx(kind.tile.volume, rel=1e-9)
+        total += kind.count * kind.tile.volume
+    check_stl(stl_bytes(mesh), kit.types[-1].tile)
+    if scale == "10 ft":
+        assert total == pytest.approx(oracle.volume(things, floors, lows), rel=1e-9)
+        assert Counter(t.count for t in kit.types) == Counter(oracle.types_with(things, floors, lows).values())
+    # What is on the tiles, laid on the table, is what was written: the same place for every block.
+    lying = shapely.union_all(
+        [
+            turn.geometry(p.foot)
+            for tile_type, turn in placed(kit, drawing)
+            for p in tile_type.tile.plates
+            if p.role in ("pillar", "dais", "stair")
+        ]
+    )
+    wanted = oracle.raised_area(things, 2 if scale == "10 ft" else 1)
+    assert lying.symmetric_difference(wanted).buffer(-0.16).is_empty
+
+
+# --- what is refused ---
+
+
+@pytest.mark.parametrize(
+    "things, says",
+    [
+        ([feature("pillar", (3, 1))], "solid ground"),
+        ([feature("pillar", (5, 1))], "a column from 1 to 3"),
+        ([feature("pillar", (1, 1), at=(0.2, 1.0))], "under a wall"),
+        ([feature("pillar", (1, 1), at=(2.0, 1.0), size=(10.0, 10.0))], "beyond its cells"),
+        ([feature("pillar", (1, 1), (2, 1), at=(2.0, 1.0))], "over the line between"),
+        ([feature("dais", (1, 1), (2, 1), at=(1.4, 1.0), size=(40.0, 20.0))], "0.95 mm of it"),
+        ([feature("pillar", (1, 1)), feature("dais", (1, 1))], "over the pillar"),
+        ([feature("pillar", (1, 1), at=(0.41, 1.0))], "mm from a wall"),
+        ([feature("pit", (1, 1), height=6.0)], "at most 5.15 mm"),
+        ([feature("stair", (1, 1))], "without side"),
+        ([feature("stair", (1, 1), side="north")], "without height"),
+        ([feature("stair", (1, 1), side="north", height=20.0, steps=30)], "treads"),
+        ([feature("dais", (1, 1), at=(1.0, 1.0))], "at without size"),
+        ([feature("pillar", (1, 1), size=(10.0, 12.0), round=True)], "round pillar"),
+        ([feature("dais", (1, 1), round=True)], "Only pillars"),
+        ([feature("pillar", (1, 1), height=-3.0)], "-3 mm high"),
+        ([feature("pillar", (1, 1), size=(1.0, 5.0))], "at least 2 mm"),
+        ([feature("dais", (2, 1), (1, 1))], "to the south and east"),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_what_can_not_be_made_is_refused(things, says):
+    named = [replace(t, wanted=replace(t.wanted, place=f"[[feature]] {n}")) for n, t in enumerate(things, 1)]
+    with pytest.raises(InputError, match=r"found .* expected ") as caught:
+        furnished(["AA."], named)
+    assert says in caught.value.message
+    assert caught.value.place == f"[[feature]] {len(things)}"
+
+
+@pytest.mark.parametrize(
+    "heights, ways, says",
+    [
+        ({"Z": RoomHeights()}, {}, 'room "Z"'),
+        ({"A": RoomHeights(0.0)}, {}, "walls 0 mm high"),
+        ({"A": RoomHeights(None, -1.0)}, {}, "above the lowest"),
+        ({"B": RoomHeights(None, 6.35)}, {(1, 1, "east"): "saddle"}, "one floor on both sides"),
+        ({"B": RoomHeights(None, 40.0)}, {(1, 1, "east"): "doorway"}, "no way would be left"),
+    ],
+)
+def test_heights_that_can_not_be_are_refused(heights, ways, says):
+    with pytest.raises(InputError) as caught:
+        furnished(["AB"], heights=heights, ways=ways)
+    assert says in caught.value.message
+
+
+def test_a_feature_over_two_floors_is_refused():
+    with pytest.raises(InputError, match="0 and 5 mm under it"):
+        furnished(
+            ["AB"], [feature("dais", (1, 1), (2, 1))], {"B": RoomHeights(None, 5.0)}, ways={(1, 1, "east"): "open"}
+        )
+
+
+def test_the_command_says_file_place_found_expected_and_writes_nothing(tmp_path):
+    path = tmp_path / "p.toml"
+    path.write_text('name = "p"\ndrawing = """\nA\n"""\n[[feature]]\nkind = "pillar"\ncell = [2, 1]\n')
+    done = run("build", path, "-o", tmp_path / "out")
+    assert (done.returncode, done.stdout) == (2, "")
+    for words in ("p.toml: [[feature]] 1 (pillar, cell [2, 1])", "found cell [2, 1]", "expected a column from 1 to 1"):
+        assert words in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    "text, says",
+    [
+        ('[[feature]]\nkind = "pilar"', "pillar"),
+        ('[[feature]]\nkind = "pit"\nheight = "2 mm"', "expected depth"),
+        ('[[feature]]\nkind = "pillar"\ndepth = "2 mm"', "expected height"),
+        ('[[feature]]\nkind = "dais"\nsides = "north"', "side"),
+    ],
+)
+def test_words_of_a_profile_that_are_wrong(text, says, tmp_path):
+    with pytest.raises(InputError) as caught:
+        profile(tmp_path, text)
+    assert says in caught.value.message
+
+
+def test_features_on_an_outline_are_refused(tmp_path):
+    with pytest.raises(InputError, match="outline"):
+        profile(tmp_path, '[[feature]]\nkind = "pillar"', 'name = "t"\n[tile]\noutline = [[0,0],[3,0],[3,3]]\n')
+
+
+def test_the_demonstration_plan_is_whole():
+    kit = make_kit(read_plan(find("hill-shrine", "plans")))
+    for kind in kit.types:
+        solid(kind.tile)
+    json.dumps(kit_head(kit))
+    assert len({t.name for t in kit.types}) == len(kit.types)

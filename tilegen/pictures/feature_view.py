@@ -1,0 +1,160 @@
+"""What is on and in a tile's floor, from above: daises and steps in outline, pits hatched, pillars dark."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.lengths import Units, show_length
+from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, Rings, rectangle, text_width
+from tilegen.plans.drawing import Drawing
+from tilegen.tiles.cells import CellTile
+from tilegen.tiles.joints import printed_band
+from tilegen.tiles.shape import CellShape
+from tilegen.tiles.tile import Tile
+
+INK = "#23272d"
+RAISED = "#fbf9f4"
+SUNK = "#c3bfb4"
+PILLAR = "#333a42"
+# Lettering of features on a layout, mm.
+NAME_MM = 4.2
+_SAME_MM = 1e-6
+
+
+@dataclass(frozen=True)
+class FeatureView:
+    """In the tile's own frame (y to the north): raised parts from the lowest up, pits, pillars; names with a place.
+
+    names: (word, centre, width it may take, height it may take).
+    """
+
+    raised: tuple[Rings, ...] = ()
+    sunk: tuple[Rings, ...] = ()
+    pillars: tuple[Rings, ...] = ()
+    names: tuple[tuple[str, tuple[float, float], float, float], ...] = ()
+
+    def mapped(self, move: Callable[[Points], Points]) -> FeatureView:
+        """The same with all its points moved; what names may take is measured again."""
+        raised, sunk, pillars = (
+            tuple(tuple(move(ring) for ring in rings) for rings in group)
+            for group in (self.raised, self.sunk, self.pillars)
+        )
+        names = []
+        for word, (x, y), width, height in self.names:
+            corners = move(np.array([(x - width / 2, y - height / 2), (x + width / 2, y + height / 2)]))
+            low, high = corners.min(axis=0), corners.max(axis=0)
+            cx, cy = ((low + high) / 2).tolist()
+            names.append((word, (cx, cy), float(high[0] - low[0]), float(high[1] - low[1])))
+        return FeatureView(raised, sunk, pillars, tuple(names))
+
+
+PLAIN_VIEW = FeatureView()
+
+
+def feature_view(tile: Tile) -> FeatureView:
+    """A tile's features as they are drawn."""
+    if not isinstance(tile.shape, CellShape) or not tile.shape.furnished:
+        return PLAIN_VIEW
+    depth = tile.grid.base_depth
+    raised = [
+        p for p in tile.plates if p.role in ("dais", "stair") or (p.role == "base" and p.bottom >= depth - _SAME_MM)
+    ]
+    raised = [p for p in raised if p is not tile.base]
+    pits = CellTile(tile.shape, tile.grid, printed_band(tile.grid)).pits()
+    pillars = [p.foot for p in tile.plates if p.role == "pillar"]
+    named: list[tuple[str, Polygon]] = [(p.role, p.foot) for p in raised if p.role == "dais" or p.name == "stair 1"]
+    named += [("pit", part) for part in shapely.get_parts(pits).tolist()]
+    return FeatureView(
+        tuple(rings for p in sorted(raised, key=lambda p: p.bottom) for rings in _rings(p.foot)),
+        _rings(pits),
+        tuple(rings for foot in pillars for rings in _rings(foot)),
+        tuple((word, *_room(area)) for word, area in named),
+    )
+
+
+def feet_of_pillars(tile: Tile) -> BaseGeometry:
+    """What the pillars cover: nothing can be written there."""
+    return shapely.union_all([p.foot for p in tile.plates if p.role == "pillar"])
+
+
+def draw_features(canvas: Canvas, views: Sequence[FeatureView], *, line: float, pitch: float) -> None:
+    """Features on a canvas, above the floor; line: width in mm; pitch: between the lines of a pit's hatch."""
+    canvas.area([rings for v in views for rings in v.sunk], SUNK, hatch=Hatch(INK, pitch, line), stroke=INK, width=line)
+    depth = max((len(v.raised) for v in views), default=0)
+    for level in range(depth):
+        layer = [v.raised[level] for v in views if len(v.raised) > level]
+        canvas.area(layer, RAISED, stroke=INK, width=line)
+    canvas.area([rings for v in views for rings in v.pillars], PILLAR)
+
+
+def write_names(
+    canvas: Canvas, views: Sequence[FeatureView], taken: Sequence[tuple[float, float, float, float]]
+) -> None:
+    """The word for each feature on it, where there is room beside what is written already (boxes)."""
+    boxes = [shapely.box(*box) for box in taken]
+    tree = shapely.STRtree(boxes)
+    for view in views:
+        for word, (x, y), width, height in view.names:
+            half = text_width(word, NAME_MM) / 2 + 0.8
+            for dy in (0.0, -0.3 * height, 0.3 * height):
+                box = shapely.box(x - half, y + dy - 0.7 * NAME_MM, x + half, y + dy + 0.7 * NAME_MM)
+                if (
+                    2 * half <= width
+                    and 1.4 * NAME_MM + 2 * abs(dy) <= height
+                    and not len(tree.query(box, "intersects"))
+                ):
+                    if word == "pit":
+                        canvas.area([rectangle(*box.bounds)], RAISED)
+                    canvas.text(x, y + dy + CAP_HEIGHT * NAME_MM / 2, word, NAME_MM, "middle", halo=RAISED)
+                    break
+
+
+def heights_note(drawing: Drawing, units: Units) -> list[str]:
+    """A line on rooms whose floor or walls have a height of their own; nothing if there are none."""
+    if drawing.extras is None:
+        return []
+    said: dict[str, str] = {}
+    for number, extra in enumerate(drawing.extra_kinds):
+        words = []
+        if extra.floor:
+            words.append(f"floor {show_length(extra.floor, units)} up")
+        if extra.wall_height is not None:
+            words.append(f"walls {show_length(extra.wall_height, units)} high")
+        for code in np.unique(drawing.rooms[drawing.extras == number]).tolist() if words else []:
+            said[chr(code)] = ", ".join(words)
+    rooms = (f"{drawing.titles.get(letter) or f'room {letter}'}: {words}" for letter, words in sorted(said.items()))
+    return [f"Heights. {'; '.join(rooms)}."] if said else []
+
+
+def signs_note(views: Sequence[FeatureView]) -> list[str]:
+    """How features are drawn, as far as there are any."""
+    signs = [
+        ("dark blocks inside a tile: pillars", any(v.pillars for v in views)),
+        (
+            "light outlined areas: daises, stairs with a line a step (the smallest is the highest)",
+            any(v.raised for v in views),
+        ),
+        ("hatched areas: pits", any(v.sunk for v in views)),
+    ]
+    words = [text for text, there in signs if there]
+    return [f"Features: {'; '.join(words)}."] if words else []
+
+
+def _room(area: BaseGeometry) -> tuple[tuple[float, float], float, float]:
+    west, south, east, north = area.bounds
+    return ((west + east) / 2, (south + north) / 2), east - west, north - south
+
+
+def _rings(geometry: BaseGeometry) -> tuple[Rings, ...]:
+    parts = shapely.get_parts(geometry).tolist()
+    return tuple(
+        tuple(np.array(ring.coords)[:-1, :2] for ring in (part.exterior, *part.interiors))
+        for part in parts
+        if isinstance(part, Polygon) and not part.is_empty
+    )

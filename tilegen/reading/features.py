@@ -1,0 +1,85 @@
+"""`[[feature]]` and `[heights]`: from a file's tables to what plans and tiles are furnished with."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from shapely.geometry import Polygon, box
+
+from tilegen.errors import InputError
+from tilegen.grid import Grid
+from tilegen.plans.features import PlanFeature, RoomHeights
+from tilegen.plans.furnishing import Ground, Spot, Wanted, blocks_on, check_apart
+from tilegen.reading.models import FeatureTable, PlanFeatureTable, RoomHeightsTable
+from tilegen.tiles.blocks import Extra, in_order
+from tilegen.tiles.shape import CORNERS, Cell
+
+
+def plan_features(tables: Sequence[PlanFeatureTable]) -> list[PlanFeature]:
+    """The features of a plan.
+
+    Raises:
+        InputError: a word that its kind does not go with.
+    """
+    found = []
+    for number, table in enumerate(tables, 1):
+        place = f"[[feature]] {number} ({table.kind}, cell [{table.cell[0]}, {table.cell[1]}])"
+        found.append(PlanFeature(_wanted(table, place), table.cell, table.to or table.cell))
+    return found
+
+
+def room_heights(tables: Mapping[str, RoomHeightsTable]) -> dict[str, RoomHeights]:
+    """The heights of a plan's rooms by letter."""
+    return {letter: RoomHeights(t.wall, t.floor, f"[heights.{letter}]") for letter, t in tables.items()}
+
+
+def _wanted(table: FeatureTable, place: str) -> Wanted:
+    if table.kind == "pit" and table.height is not None:
+        raise InputError("the height of a pit", expected="depth", place=place)
+    if table.kind != "pit" and table.depth is not None:
+        raise InputError(f"the depth of a {table.kind}", expected="height", place=place)
+    size = (table.size, table.size) if isinstance(table.size, float) else table.size
+    height = table.depth if table.kind == "pit" else table.height
+    return Wanted(table.kind, table.at, size, height, table.side, table.steps, table.round, place)
+
+
+def furnished_cell(cell: Cell, spaces: tuple[float, float], grid: Grid, tables: Sequence[FeatureTable]) -> Cell:
+    """A profile's one cell with its features.
+
+    Raises:
+        InputError: with the number of the feature that can't be made.
+    """
+    if not tables:
+        return cell
+    whole = (0.0, 0.0, spaces[0] * grid.pitch, spaces[1] * grid.pitch)
+    wall = grid.wall_thickness
+    north, east, south, west = (wall * side.carries for side in cell.sides)
+    clear = {(0, 0): (west, north, whole[2] - east, whole[3] - south)}
+    standing = {(0, 0): _standing(cell, whole, wall)}
+    spots: list[tuple[Spot, Wanted]] = []
+    for number, table in enumerate(tables, 1):
+        wanted = _wanted(table, f"[[feature]] {number} ({table.kind})")
+        try:
+            here = blocks_on(wanted, Ground(grid, whole, clear, standing, (whole[2], whole[3])))
+            spots += [(spot, wanted) for _, spot in here]
+        except InputError as error:
+            raise error.located(place=wanted.place) from None
+    check_apart(spots, standing[0, 0])
+    return Cell(cell.sides, cell.posts, Extra(in_order(block for spot, _ in spots for block in spot.blocks)))
+
+
+def _standing(cell: Cell, whole: tuple[float, float, float, float], wall: float) -> list[Polygon]:
+    """The strips and posts of a cell, y to the south."""
+    _, _, width, depth = whole
+    strips = (
+        box(0, 0, width, wall),
+        box(width - wall, 0, width, depth),
+        box(0, depth - wall, width, depth),
+        box(0, 0, wall, depth),
+    )
+    found = [strip for strip, side in zip(strips, cell.sides, strict=True) if side.carries]
+    for corner in range(len(CORNERS)):
+        if cell.posts[corner]:
+            x, y = (width - wall) * (corner in (0, 1)), (depth - wall) * (corner in (1, 2))
+            found.append(box(x, y, x + wall, y + wall))
+    return found

@@ -1,0 +1,74 @@
+"""What stands on a cell's floor or is sunk into it, and how high its floor and its walls are.
+
+A block is a box above or below the floor of one cell: the whole of a pillar or dais, one layer of a stair, the hollow
+of a pit. Its place is measured from the cell's centre, so that a quarter turn is exact.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Literal
+
+FeatureKind = Literal["pillar", "dais", "stair", "pit"]
+# The least of a base that a pit leaves as its floor, mm (six layers of 0.2: common practice, no source).
+PIT_FLOOR_MM = 1.2
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A box on a cell; x to the east and y to the north of the cell's centre, heights from its floor; mm.
+
+    round: a drum in that box instead (a pillar's).
+    """
+
+    kind: FeatureKind
+    west: float
+    south: float
+    east: float
+    north: float
+    bottom: float
+    top: float
+    round: bool = False
+
+    def turned(self) -> Block:
+        """A quarter turn clockwise about the cell's centre."""
+        return replace(self, west=self.south, south=-self.east, east=self.north, north=-self.west)
+
+    @property
+    def key(self) -> tuple[str, float, float, float, float, float, float, bool]:
+        """Orders and compares blocks."""
+        box = self.west + 0.0, self.south + 0.0, self.east + 0.0, self.north + 0.0
+        return (self.kind, *box, self.bottom, self.top, self.round)
+
+
+@dataclass(frozen=True, slots=True)
+class Extra:
+    """What makes a cell more than its sides and posts.
+
+    blocks: in the order of their keys. floor: of its floor above the lowest one, mm. wall_height: of its walls above
+    its own floor, mm; the grid's if None.
+    """
+
+    blocks: tuple[Block, ...] = ()
+    floor: float = 0.0
+    wall_height: float | None = None
+
+    def turned(self) -> Extra:
+        """A quarter turn clockwise."""
+        if not self.blocks:
+            return self
+        return replace(self, blocks=in_order(block.turned() for block in self.blocks))
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """Orders and compares extras."""
+        return tuple(block.key for block in self.blocks), self.floor, self.wall_height or 0.0
+
+
+PLAIN = Extra()
+
+
+def in_order(blocks: Iterable[Block]) -> tuple[Block, ...]:
+    """Blocks by their keys."""
+    return tuple(sorted(blocks, key=lambda block: block.key))

@@ -1,0 +1,197 @@
+"""What lies under and on the floor of a tile of cells, as plates: levels of the base, pits, stairs, daises, pillars."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import shapely
+from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.errors import InputError
+from tilegen.grid import Grid
+from tilegen.tiles.blocks import Block
+from tilegen.tiles.marks import lines_on_face
+from tilegen.tiles.plate import Plate, Point, Role
+
+# Coordinates nearer than this to a wall's face or the tile's edge are meant to be on it.
+_SNAP_MM = 1e-3
+# Corners of a drum: a multiple of four, so that it is the same in every quarter turn.
+ROUND_CORNERS = 48
+
+
+@dataclass(frozen=True, slots=True)
+class CellFloor:
+    """One cell's floor on the plan: what of the footprint it is, its centre, how high it lies, what is on it."""
+
+    region: Polygon
+    centre: Point
+    level: float
+    blocks: tuple[Block, ...]
+
+
+def floor_plates(
+    footprint: Polygon, cells: Sequence[CellFloor], standing: Sequence[Plate], grid: Grid
+) -> tuple[Plate, ...]:
+    """Everything but the walls and posts: the base first, in one plate or in layers, then what is on it.
+
+    standing: the walls and posts, which stay where they are: what would reach under them is cut off at their faces.
+
+    Raises:
+        InputError: parts that touch only at a corner, or a base that can't hold its pit.
+    """
+    walls = shapely.union_all([plate.foot for plate in standing]) if standing else Polygon()
+    regions = _regions(footprint, cells, walls)
+    on_floor = list(_on_floor(regions, grid))
+    covered = shapely.union_all([walls, *(plate.foot for plate in on_floor)])
+    base = list(_base(footprint, cells, regions, covered, grid))
+    check_corners([*base, *on_floor, *standing])
+    return (*base, *on_floor)
+
+
+def pits_on(footprint: Polygon, cells: Sequence[CellFloor], standing: Sequence[Plate]) -> BaseGeometry:
+    """What the pits cover on the plan."""
+    walls = shapely.union_all([plate.foot for plate in standing]) if standing else Polygon()
+    regions = _regions(footprint, cells, walls)
+    return shapely.union_all([region for (kind, *_), region in regions.items() if kind == "pit"])
+
+
+Key = tuple[str, float, float, bool]
+
+
+def _regions(footprint: Polygon, cells: Sequence[CellFloor], walls: BaseGeometry) -> dict[Key, BaseGeometry]:
+    """What each kind of block covers between its two heights (above the underside of a base of no raised floor)."""
+    xs, ys = _lines(footprint, walls)
+    found: dict[Key, list[BaseGeometry]] = defaultdict(list)
+    for cell in cells:
+        for block in cell.blocks:
+            bounds = _placed(block, cell.centre, xs, ys)
+            shape = drum(*bounds) if block.round else box(*bounds)
+            region = shape.intersection(cell.region).difference(walls)
+            key = (block.kind, cell.level + block.bottom, cell.level + block.top, block.round)
+            found[key].append(region)
+    return {key: shapely.union_all(parts) for key, parts in sorted(found.items(), key=lambda item: item[0])}
+
+
+def _lines(footprint: Polygon, walls: BaseGeometry) -> tuple[list[float], list[float]]:
+    points = shapely.get_coordinates([footprint, walls]).tolist()
+    return sorted({x for x, _ in points}), sorted({y for _, y in points})
+
+
+def _placed(block: Block, centre: Point, xs: list[float], ys: list[float]) -> tuple[float, float, float, float]:
+    x, y = centre
+    return (
+        _snapped(x + block.west, xs),
+        _snapped(y + block.south, ys),
+        _snapped(x + block.east, xs),
+        _snapped(y + block.north, ys),
+    )
+
+
+def _snapped(value: float, lines: list[float]) -> float:
+    """The line a coordinate is meant to lie on, else the coordinate on a micrometre grid."""
+    nearest = min(lines, key=lambda line: abs(line - value))
+    return nearest if abs(nearest - value) <= _SNAP_MM else round(value, 3)
+
+
+def drum(west: float, south: float, east: float, north: float) -> Polygon:
+    """A regular polygon in a square, the same in every quarter turn, on a micrometre grid."""
+    x, y, radius = (west + east) / 2, (south + north) / 2, (east - west) / 2
+    steps = [math.pi / 2 * (n + 0.5) / (ROUND_CORNERS // 4) for n in range(ROUND_CORNERS // 4)]
+    quarter = [(round(radius * math.cos(a), 3), round(radius * math.sin(a), 3)) for a in steps]
+    ring = [*quarter, *((-b, a) for a, b in quarter), *((-a, -b) for a, b in quarter), *((b, -a) for a, b in quarter)]
+    return Polygon([(x + dx, y + dy) for dx, dy in ring])
+
+
+def _base(
+    footprint: Polygon,
+    cells: Sequence[CellFloor],
+    regions: dict[Key, BaseGeometry],
+    covered: BaseGeometry,
+    grid: Grid,
+) -> Iterator[Plate]:
+    """The base in layers, from below: whole up to the lowest floor or deepest pit, then less pits and low floors."""
+    depth = grid.base_depth
+    levels = sorted({cell.level for cell in cells})
+    pits = [
+        (bottom + depth, top + depth, region) for (kind, bottom, top, _), region in regions.items() if kind == "pit"
+    ]
+    heights = sorted({*(depth + level for level in levels), *(bottom for bottom, _, _ in pits)})
+    if heights[0] <= 0:
+        raise InputError(
+            f"a pit {depth - heights[0]:g} mm deep in a base of {depth:g} mm", expected="one that leaves a floor"
+        )
+    below = 0.0
+    for top in heights:
+        region: BaseGeometry = footprint
+        if below:
+            low = [cell.region for cell in cells if depth + cell.level < top]
+            holes = [hole for bottom, ceiling, hole in pits if bottom < top <= ceiling]
+            if low or holes:
+                region = footprint.difference(shapely.union_all([*low, *holes]))
+        here = [cell.region for cell in cells if depth + cell.level == top]
+        open_floor = shapely.union_all(here).intersection(region).difference(covered) if here else Polygon()
+        for number, part in enumerate(parts_of(region), 1):
+            face = open_floor.intersection(part)
+            marks = lines_on_face(face, grid) if grid.floor.lines and not face.is_empty else ()
+            name = "base" if not below else f"base from {below:.2f} mm, {number}"
+            yield Plate(name, "base", part, below, top, marks=marks)
+        below = top
+
+
+def _on_floor(regions: dict[Key, BaseGeometry], grid: Grid) -> Iterator[Plate]:
+    """Pillars, daises and the layers of stairs."""
+    numbers: Counter[str] = Counter()
+    for (kind, bottom, top, round_), region in regions.items():
+        if kind == "pit":
+            continue
+        role: Role = {"pillar": "pillar", "dais": "dais", "stair": "stair"}[kind]  # type: ignore[assignment]
+        for part in parts_of(region):
+            numbers[kind] += 1
+            heights = grid.base_depth + bottom, grid.base_depth + top
+            upright = kind == "pillar" and not round_ and _is_box(part)
+            yield Plate(f"{kind} {numbers[kind]}", role, part, *heights, _south_edge(part) if upright else None)
+
+
+def _south_edge(part: Polygon) -> tuple[Point, Point]:
+    """The outer face of a box that stands: its south side, walked with the box on the right."""
+    west, south, east, _ = part.bounds
+    return (east, south), (west, south)
+
+
+def _is_box(part: Polygon) -> bool:
+    west, south, east, north = part.bounds
+    return not part.interiors and part.area >= (east - west) * (north - south) * (1 - 1e-9)
+
+
+def parts_of(region: BaseGeometry) -> list[Polygon]:
+    """The polygons of a region."""
+    return [part for part in shapely.get_parts(region).tolist() if isinstance(part, Polygon) and part.area > 0]
+
+
+def check_corners(plates: Sequence[Plate]) -> None:
+    """Refuse parts that touch along an upright edge only: no closed solid can be made of them.
+
+    Raises:
+        InputError: with the place on the tile.
+    """
+    heights = sorted({z for plate in plates for z in (plate.bottom, plate.top)})
+    for low, high in pairwise(heights):
+        feet = [plate.foot for plate in plates if plate.bottom <= low and plate.top >= high]
+        if len(feet) < 2:
+            continue
+        joined = shapely.union_all(feet)
+        rings = [ring for part in parts_of(joined) for ring in (part.exterior, *part.interiors)]
+        points = [(x, y) for ring in rings for x, y in list(ring.coords)[:-1]]
+        twice = [point for point, count in Counter(points).items() if count > 1]
+        if twice:
+            x, y = twice[0]
+            raise InputError(
+                f"parts that touch only at the corner ({x:.2f}, {y:.2f}) mm from the tile's south-west",
+                expected="parts that share a side, or stand apart",
+                cure="make one of them larger or smaller, or move it",
+            )
