@@ -21,8 +21,8 @@ LEVELS = [
     ("solids", "sheets"),
     ("jobs", "lists", "making", "inspection"),
     ("pictures",),
-    ("commands", "desk"),
-    ("cli",),
+    ("commands", "batch", "desk"),
+    ("cli", "words"),
 ]
 
 

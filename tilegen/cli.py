@@ -10,19 +10,20 @@ from typing import Annotated, Optional
 
 import typer
 
+from tilegen import words
 from tilegen.options import (
     Accept,
     AsJson,
-    Construction,
-    Corners,
+    Construct,
+    CornerKind,
     Depth,
-    Either,
     GridFile,
     Height,
     Jobs,
     Machine,
     Material,
     Measure,
+    Nominal,
     Only,
     Out,
     Paper,
@@ -30,7 +31,6 @@ from tilegen.options import (
     Pitch,
     Plans,
     PrinterName,
-    Profiles,
     Quiet,
     ShowUnits,
     Units,
@@ -62,19 +62,6 @@ DoorsOpen = Annotated[bool, typer.Option("--doors-open", help="Sight goes throug
 Own = Annotated[
     Optional[Path],
     typer.Option("--own", metavar="FILE", help="A shelf file of what you own: make only what is missing."),
-]
-
-Construct = Annotated[
-    Optional[Construction],
-    typer.Option(
-        "--construction", help="Layers and strips, folded card, or V-grooved board; the material's own if absent."
-    ),
-]
-CornerKind = Annotated[
-    Optional[Corners], typer.Option("--corners", help="How walls meet at a corner; the material's own if absent.")
-]
-Nominal = Annotated[
-    bool, typer.Option("--nominal", help="Leave the kerf out of DXF and SVG: the machine's program allows for it.")
 ]
 
 
@@ -241,132 +228,9 @@ def fit(
     )
 
 
-@app.command()
-def tile(
-    profiles: Profiles,
-    out: Out = Path("out"),
-    material: Material = ["foam"],
-    machine: Machine = "hand-knife",
-    printer: PrinterName = "fdm-220",
-    accept: Accept = None,
-    construction: Construct = None,
-    corners: CornerKind = None,
-    nominal: Nominal = False,
-    paper: PaperSize = Paper.a4,
-    grid: GridFile = None,
-    pitch: Pitch = None,
-    wall: Wall = None,
-    height: Height = None,
-    depth: Depth = None,
-    jobs: Jobs = 1,
-    units: ShowUnits = Units.mm,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
-) -> None:
-    """Single tiles, one-offs too: solid and sheet."""
-    from tilegen.commands.common import Measures, Tools
-    from tilegen.commands.single import run_single
-
-    run_single(
-        profiles,
-        out,
-        Measures(grid, pitch, wall, height, depth),
-        Tools(
-            tuple(material),
-            machine,
-            printer,
-            accept,
-            paper.value,
-            jobs,
-            construction.value if construction else None,
-            corners.value if corners else None,
-            nominal,
-        ),
-        halves=("solids", "sheets"),
-        plans_too=False,
-        units=units.value,
-        as_json=as_json,
-        quiet=quiet,
-    )
-
-
-@app.command()
-def solid(
-    things: Either,
-    out: Out = Path("out"),
-    printer: PrinterName = "fdm-220",
-    grid: GridFile = None,
-    pitch: Pitch = None,
-    wall: Wall = None,
-    height: Height = None,
-    depth: Depth = None,
-    jobs: Jobs = 1,
-    units: ShowUnits = Units.mm,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
-) -> None:
-    """Only the printed half of a tile or a plan."""
-    from tilegen.commands.common import Measures, Tools
-    from tilegen.commands.single import run_single
-
-    run_single(
-        things,
-        out,
-        Measures(grid, pitch, wall, height, depth),
-        Tools(printer=printer, jobs=jobs),
-        halves=("solids",),
-        plans_too=True,
-        units=units.value,
-        as_json=as_json,
-        quiet=quiet,
-    )
-
-
-@app.command()
-def sheet(
-    things: Either,
-    out: Out = Path("out"),
-    material: Material = ["foam"],
-    machine: Machine = "hand-knife",
-    accept: Accept = None,
-    construction: Construct = None,
-    corners: CornerKind = None,
-    nominal: Nominal = False,
-    paper: PaperSize = Paper.a4,
-    grid: GridFile = None,
-    pitch: Pitch = None,
-    wall: Wall = None,
-    height: Height = None,
-    depth: Depth = None,
-    jobs: Jobs = 1,
-    units: ShowUnits = Units.mm,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
-) -> None:
-    """Only the cut half of a tile or a plan."""
-    from tilegen.commands.common import Measures, Tools
-    from tilegen.commands.single import run_single
-
-    run_single(
-        things,
-        out,
-        Measures(grid, pitch, wall, height, depth),
-        Tools(
-            tuple(material),
-            machine,
-            accept=accept,
-            paper=paper.value,
-            jobs=jobs,
-            construction=construction.value if construction else None,
-            corners=corners.value if corners else None,
-            nominal=nominal,
-        ),
-        halves=("sheets",),
-        plans_too=True,
-        units=units.value,
-        as_json=as_json,
-        quiet=quiet,
-    )
+app.command()(words.tile)
+app.command()(words.solid)
+app.command()(words.sheet)
 
 
 @app.command()
@@ -409,6 +273,9 @@ def inspect(
     from tilegen.commands.inspect import run_inspect
 
     run_inspect(files, units=units.value, as_json=as_json, quiet=quiet)
+
+
+app.command()(words.schema)
 
 
 def main() -> None:

@@ -93,3 +93,45 @@ Only = Annotated[
     Optional[list[str]],
     typer.Option("--only", metavar="TILE", help="Make just this tile, by name or id; may be given more than once."),
 ]
+Construct = Annotated[
+    Optional[Construction],
+    typer.Option(
+        "--construction", help="Layers and strips, folded card, or V-grooved board; the material's own if absent."
+    ),
+]
+CornerKind = Annotated[
+    Optional[Corners], typer.Option("--corners", help="How walls meet at a corner; the material's own if absent.")
+]
+Nominal = Annotated[
+    bool, typer.Option("--nominal", help="Leave the kerf out of DXF and SVG: the machine's program allows for it.")
+]
+Vary = Annotated[
+    Optional[list[str]],
+    typer.Option(
+        "--vary",
+        metavar="NAME=VALUE,VALUE",
+        help="Make every combination: pitch, wall, height, depth, play, spaces, size (2x1), walls (north+west, 1+3, "
+        "none) or TABLE.KEY of a profile; may be given more than once.",
+    ),
+]
+Variants = Annotated[
+    Optional[Path],
+    typer.Option(
+        "--variants",
+        metavar="FILE",
+        help="A table with one variant a row: CSV with a parameter a column, or TOML with [[variant]]s.",
+    ),
+]
+Scheduler = Annotated[
+    Measure,
+    typer.Option(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="Make the variants on a Dask cluster (extra cluster). Whoever can reach a scheduler can run code on it "
+        "and here: only in a network you trust, or over tls://.",
+    ),
+]
+Unit = Annotated[
+    Measure,
+    typer.Option("--unit", metavar="UNIT", help="Unit of an outline's drawing that does not say: mm, cm, m, in or ft."),
+]

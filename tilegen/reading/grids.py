@@ -22,11 +22,16 @@ def merged(grid: Grid, measures: Measures) -> Grid:
 
 
 def make_grid(
-    measures: Measures, file: str, *, grid_file: Path | None = None, overrides: Mapping[str, Any] | None = None
+    measures: Measures,
+    file: str,
+    *,
+    grid_file: Path | None = None,
+    overrides: Mapping[str, Any] | None = None,
+    last: Measures | None = None,
 ) -> Grid:
     """The grid a file is made on.
 
-    overrides: measures by name in mm, from the command line.
+    overrides: measures by name in mm, from the command line. last: tables that go over all others.
 
     Raises:
         InputError: measures that no tile can be made with.
@@ -35,6 +40,8 @@ def make_grid(
     if grid_file is not None:
         grid = merged(grid, read_model(grid_file, Measures))
     grid = replace(grid, **dict(overrides or {}))
+    if last is not None:
+        grid = merged(grid, last)
     try:
         grid.check()
     except InputError as error:

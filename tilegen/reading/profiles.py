@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from shapely.geometry import LineString, Polygon
 from shapely.validation import explain_validity
 
 from tilegen.errors import InputError, nearest
 from tilegen.grid import Grid
-from tilegen.reading.files import read_model
+from tilegen.reading.files import check, read_toml
 from tilegen.reading.grids import make_grid
-from tilegen.reading.models import OpeningTable, ProfileFile
+from tilegen.reading.models import Measures, OpeningTable, ProfileFile
 from tilegen.tiles.openings import Ends, ends_of, make_opening
 from tilegen.tiles.plate import Opening, Point
 from tilegen.tiles.shape import CORNERS, OPEN, SIDES, WALL, Cell, OutlineShape, Shape, Side, single_cell
@@ -23,18 +25,69 @@ MOST_SPACES = 40.0
 MOST_CORNERS = 2000
 
 
+@dataclass(frozen=True)
+class Profile:
+    """A profile file, read and checked but not made: its tables as they stand, and as a model."""
+
+    path: Path
+    tables: dict[str, Any]
+    model: ProfileFile
+    drawn: object = None
+
+    def changed(self, tables: dict[str, Any]) -> Profile:
+        """The same with other tables.
+
+        Raises:
+            InputError: tables that are not a profile's.
+        """
+        return Profile(self.path, tables, check(tables, ProfileFile, str(self.path)))
+
+
+def open_profile(path: Path, unit: str | None = None) -> Profile:
+    """A profile file, read and checked.
+
+    Raises:
+        InputError: with the file, the place in it and the cure.
+    """
+    tables = read_toml(path)
+    return Profile(path, tables, check(tables, ProfileFile, str(path)))
+
+
+def profile_grid(
+    profile: Profile,
+    *,
+    grid_file: Path | None = None,
+    overrides: Mapping[str, float] | None = None,
+    last: Measures | None = None,
+) -> Grid:
+    """The grid that a profile is made on; last: tables that go over all others.
+
+    Raises:
+        InputError: measures that no tile can be made with.
+    """
+    return make_grid(profile.model, str(profile.path), grid_file=grid_file, overrides=overrides, last=last)
+
+
+def profile_tile(profile: Profile, grid: Grid) -> Tile:
+    """A profile made into a tile.
+
+    Raises:
+        InputError: with the file, the place in it and the cure.
+    """
+    try:
+        return make_tile(profile.model.name, _shape(profile.model, grid), grid)
+    except InputError as error:
+        raise error.located(file=str(profile.path)) from None
+
+
 def read_profile(path: Path, *, grid_file: Path | None = None, overrides: Mapping[str, float] | None = None) -> Tile:
     """A profile file, made into a tile.
 
     Raises:
         InputError: with the file, the place in it and the cure.
     """
-    model = read_model(path, ProfileFile)
-    grid = make_grid(model, str(path), grid_file=grid_file, overrides=overrides)
-    try:
-        return make_tile(model.name, _shape(model, grid), grid)
-    except InputError as error:
-        raise error.located(file=str(path)) from None
+    profile = open_profile(path)
+    return profile_tile(profile, profile_grid(profile, grid_file=grid_file, overrides=overrides))
 
 
 def _shape(model: ProfileFile, grid: Grid) -> Shape:
