@@ -24,7 +24,7 @@ Record = dict[str, Any]
 class Fate:
     """What became of a variant.
 
-    state: made, kept, same, failed. told: the variant it is the same as, why it failed, or what is wrong with its files.
+    state: made, kept, same, failed. told: the variant it is the same as, why it failed, what is wrong with its files.
     """
 
     name: str

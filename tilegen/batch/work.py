@@ -9,6 +9,7 @@ from tilegen import __version__
 from tilegen.commands.halves import Workshop
 from tilegen.commands.single import make_things
 from tilegen.errors import AnswerIsNo, TilegenError
+from tilegen.making import Wanted
 from tilegen.tiles.doors import leaves_of
 from tilegen.tiles.tile import Tile
 
@@ -38,7 +39,7 @@ def make(task: Task) -> Outcome:
     """Make a variant; whatever goes wrong is told, never raised, so that the others go on."""
     if task.version != __version__:
         return Outcome(task.number, failure=f"made by tilegen {__version__}, asked for by {task.version}")
-    things = [(task.tile, 1), *leaves_of(task.tile)]
+    things: Wanted = [(task.tile, 1), *leaves_of(task.tile)]
     try:
         made = make_things(things, task.workshop, task.halves)
     except TilegenError as error:

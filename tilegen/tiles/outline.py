@@ -52,7 +52,7 @@ class OutlineTile:
             nominal.buffer(-self.grid.half_play, join_style="mitre", mitre_limit=5.0), SNAP_MM
         )
         if not isinstance(inset, Polygon) or inset.area < _LEAST_AREA_MM2:
-            x, y = nominal.representative_point().coords[0]
+            x, y = _weak_point(nominal, inset)
             raise InputError(
                 f"an outline of {nominal.area:.3g} mm2 that vanishes or falls apart near ({x:.2f}, {y:.2f}) mm",
                 expected=f"more than the play of {self.grid.joint_play:g} mm everywhere",
@@ -78,7 +78,15 @@ class OutlineTile:
             InputError: a wall that falls into pieces or vanishes.
         """
         for number, foot in sorted(self.feet.items()):
-            yield self._wall(number, _one_piece(foot, number))
+            try:
+                piece = _one_piece(foot, number)
+            except InputError as error:
+                (x0, y0), (x1, y1) = self.edge(number)
+                x, y = (x0 + x1) / 2, (y0 + y1) / 2
+                raise InputError(
+                    f"{error.found}, at ({x:.3f}, {y:.3f}) mm", expected=error.expected, place=error.place
+                ) from None
+            yield self._wall(number, piece)
 
     def marks(self) -> tuple[Mark, ...]:
         """The space lines on what the walls leave visible."""
@@ -199,6 +207,16 @@ class OutlineTile:
             if edge_number == number:
                 centre = opening.centre if self.clockwise else length - opening.centre
                 yield replace(opening, centre=centre + shift)
+
+
+def _weak_point(nominal: Polygon, inset: BaseGeometry) -> Point:
+    """Where an outline is too thin: between the two largest parts that its inset falls into."""
+    parts = sorted(shapely.get_parts(inset).tolist(), key=lambda part: -part.area)
+    if len(parts) < 2:
+        point = nominal.representative_point()
+        return point.x, point.y
+    (x0, y0), (x1, y1) = shapely.get_coordinates(shapely.shortest_line(parts[0], parts[1])).tolist()
+    return (x0 + x1) / 2, (y0 + y1) / 2
 
 
 class _Faces:
