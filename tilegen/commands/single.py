@@ -46,8 +46,10 @@ def run_single(
     everything = []
     for path, folder in zip(paths, folders, strict=True):
         with progress(f"{folder} ...", quiet=quiet):
-            things = _things(path, measures, unit, plans_too=plans_too)
-            everything.append((folder, things, make_things(things, workshop, halves)))
+            things, said = _things(path, measures, unit, plans_too=plans_too)
+            made = make_things(things, workshop, halves)
+            made.notes[:0] = said
+            everything.append((folder, things, made))
     results = [(folder, made, _write(out / folder, made, halves)) for folder, _, made in everything]
     if as_json:
         _print(out, results, halves)
@@ -70,13 +72,14 @@ def _find(word: str, *, plans_too: bool) -> Path:
         return find(word, "plans")
 
 
-def _things(path: Path, measures: Measures, unit: str | None, *, plans_too: bool) -> Wanted:
-    """A profile is one tile of its own; a plan is its kit."""
+def _things(path: Path, measures: Measures, unit: str | None, *, plans_too: bool) -> tuple[Wanted, list[str]]:
+    """A profile is one tile of its own; a plan is its kit; with what is to be said of how it was read."""
     if plans_too and "drawing" in read_toml(path):
-        return wanted(open_plan(str(path), measures).kit)
+        return wanted(open_plan(str(path), measures).kit), []
     profile = open_profile(path, unit)
     tile = profile_tile(profile, profile_grid(profile, grid_file=measures.grid, overrides=measures.overrides()))
-    return [(named_for_files(tile), 1), *leaves_of(tile)]
+    said = [profile.drawn.said] if profile.drawn else []
+    return [(named_for_files(tile), 1), *leaves_of(tile)], said
 
 
 def named_for_files(tile: Tile) -> Tile:

@@ -22,11 +22,14 @@ _LEAST_MM = 0.01
 def check_outline(points: tuple[Point, ...], grid: Grid, walls: Sequence[int] = ()) -> None:
     """Refuse an outline that no tile can be cut along.
 
-    points: corners in mm, at least 3. walls: numbers of the edges that carry one.
+    points: corners in mm. walls: numbers of the edges that carry one.
 
     Raises:
         InputError: with the coordinates of the fault.
     """
+    if not 3 <= len(points) <= MOST_CORNERS:
+        where = f", at {at(points[0])}" if points else ""
+        raise InputError(f"{len(points)} corners{where}", expected=f"3 to {MOST_CORNERS}", place=OUTLINE)
     for number, (here, following) in enumerate(zip(points, points[1:] + points[:1], strict=True), 1):
         least = grid.joint_play + _LEAST_MM if number in walls else _LEAST_MM
         apart = math.dist(here, following)
@@ -46,7 +49,7 @@ def check_outline(points: tuple[Point, ...], grid: Grid, walls: Sequence[int] = 
     west, south, east, north = outline.bounds
     if max(east - west, north - south) > MOST_SPACES * grid.pitch:
         raise InputError(
-            f"an outline of {east - west:.0f} x {north - south:.0f} mm, up to {at((east, north))}",
+            f"a very large outline: {east - west:.0f} x {north - south:.0f} mm, up to {at((east, north))}",
             expected=f"at most {MOST_SPACES:g} spaces ({MOST_SPACES * grid.pitch:g} mm) across",
             place=OUTLINE,
         )

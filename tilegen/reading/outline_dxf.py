@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tilegen.errors import InputError
-from tilegen.reading.rings import CHORD_ERROR_MM, MOST_PIECES, Points
+from tilegen.reading.rings import CHORD_ERROR_MM, FURTHEST_MM, MOST_PIECES, Points
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -91,6 +91,7 @@ def _parts(entity: Any) -> Iterator[Any]:  # noqa: ANN401
 def _flat(entity: Any, error: float) -> Points:  # noqa: ANN401
     """Points on a line, arc or curve, its chords within an error in the drawing's own unit."""
     kind = entity.dxftype()
+    _check_reach(entity, error)
     if kind == "LINE":
         points = [entity.dxf.start, entity.dxf.end]
     elif kind in ("ARC", "CIRCLE"):
@@ -101,6 +102,23 @@ def _flat(entity: Any, error: float) -> Points:  # noqa: ANN401
     else:
         points = list(entity.flattening(error, 8))
     return np.array([(point[0], point[1]) for point in points], dtype=np.float64).reshape(-1, 2)
+
+
+def _check_reach(entity: Any, error: float) -> None:  # noqa: ANN401
+    """Refuse what would be cut into more chords than any tile needs."""
+    reach = {"ARC": "radius", "CIRCLE": "radius"}.get(entity.dxftype())
+    if entity.dxftype() == "SPLINE":
+        points = [*entity.control_points, *entity.fit_points]
+        most = max((abs(float(v)) for point in points for v in point), default=0.0)
+    elif entity.dxftype() == "ELLIPSE":
+        most = float(entity.dxf.major_axis.magnitude)
+    else:
+        most = float(entity.dxf.get(reach)) if reach else 0.0
+    if not most * CHORD_ERROR_MM / error <= FURTHEST_MM:
+        raise InputError(
+            f"a {entity.dxftype()} that reaches over 1 km, on the layer {entity.dxf.layer}",
+            expected="an outline of a tile",
+        )
 
 
 def _one_after_the_other(parts: list[Points]) -> Points:

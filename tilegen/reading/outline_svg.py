@@ -168,7 +168,7 @@ def _chords(segment: Any, error: float) -> int:  # noqa: ANN401
     if isinstance(segment, svgelements.Arc):
         radius = max(segment.rx, segment.ry)
         turn = 2 * math.acos(max(0.0, 1 - error / radius)) if radius > 0 else math.pi
-        return max(1, min(10_000, math.ceil(abs(segment.sweep) / turn)))
+        return max(1, min(10_000, math.ceil(abs(float(segment.sweep)) / turn)))
     if isinstance(segment, svgelements.QuadraticBezier):
         control = [segment.start, segment.control, segment.end]
     elif isinstance(segment, svgelements.CubicBezier):

@@ -13,7 +13,7 @@ from tilegen.grid import Grid
 from tilegen.reading.files import check, read_toml
 from tilegen.reading.grids import make_grid
 from tilegen.reading.models import Measures, OpeningTable, ProfileFile
-from tilegen.reading.outline_checks import MOST_CORNERS, MOST_SPACES, OUTLINE, check_holes, check_outline, walled_edges
+from tilegen.reading.outline_checks import MOST_SPACES, check_holes, check_outline, walled_edges
 from tilegen.reading.outlines import Drawn, read_outline
 from tilegen.reading.rings import Rings
 from tilegen.tiles.openings import Ends, ends_of, make_opening
@@ -170,8 +170,6 @@ def _outlined(model: ProfileFile, rings: Rings, grid: Grid) -> Shape:
     points = rings.points
     if model.tile.posts:
         raise InputError("posts", expected="none on a tile with an outline", place="[tile] posts")
-    if not 3 <= len(points) <= MOST_CORNERS:
-        raise InputError(f"{len(points)} corners", expected=f"3 to {MOST_CORNERS}", place=OUTLINE)
     walls = walled_edges(model.tile.walls, len(points))
     check_outline(points, grid, walls)
     check_holes(points, rings.holes)

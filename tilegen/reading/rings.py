@@ -21,6 +21,7 @@ Points = npt.NDArray[np.float64]
 # Ends nearer than this are one point; a curve's chords are no further from it than the second.
 JOIN_MM = 0.02
 CHORD_ERROR_MM = 0.02
+FURTHEST_MM = 1e6
 MOST_PIECES = 20_000
 MOST_POINTS = 100_000
 _SAME_MM = 1e-3
@@ -45,7 +46,7 @@ def rings_of(pieces: Sequence[Points]) -> Rings:
             f"{len(pieces)} lines with {sum(map(len, pieces))} points",
             expected=f"an outline: 1 to {MOST_PIECES} lines, at most {MOST_POINTS} points",
         )
-    bad = next((p for p in pieces if not np.isfinite(p).all() or np.abs(p).max() > 1e6), None)
+    bad = next((p for p in pieces if not np.isfinite(p).all() or np.abs(p).max(initial=0.0) > FURTHEST_MM), None)
     if bad is not None:
         raise InputError("a coordinate that is no length, or over 1 km", expected="an outline of a tile")
     closed = [p for p in pieces if len(p) > 2 and math.dist(p[0], p[-1]) <= JOIN_MM]
