@@ -9,6 +9,7 @@ import sys
 import numpy as np
 import trimesh
 from shapely.geometry import Point, Polygon
+from shapely.ops import unary_union
 
 from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
@@ -21,7 +22,7 @@ from tilegen.tiles.tile import make_tile
 
 def random_outline(random):
     """A star-shaped ring, sometimes pinched to a thin neck, with round or angular holes and walls on some edges."""
-    corners = int(random.choice([2, 3, 4, 5, 8, 13, 30, 80, 200]))
+    corners = int(random.choice([2, 3, 4, 5, 6, 8, 13, 20, 30, 50, 80, 120, 200]))
     size = random.uniform(8, 90)
     angles = np.sort(random.uniform(0, 2 * np.pi, corners))
     spread = random.uniform(0, 0.9)
@@ -39,7 +40,9 @@ def random_outline(random):
         centre = points[random.integers(corners)] * 0.5 + points.mean(axis=0) * 0.5
         sides = int(random.integers(3, 20))
         ring = Point(*centre).buffer(random.uniform(0.2, size / 6), quad_segs=max(1, sides // 4)).exterior.coords[:-1]
-        holes.append(tuple((float(x), float(y)) for x, y in ring))
+        free = Polygon(points).buffer(0).difference(unary_union([Polygon(hole).buffer(0.5) for hole in holes]))
+        if random.random() < 0.1 or Polygon(ring).buffer(0.3).within(free):
+            holes.append(tuple((float(x), float(y)) for x, y in ring))
     walls = tuple(sorted({int(n) + 1 for n in random.integers(0, corners, int(random.integers(0, corners + 1)))}))
     return OutlineShape(tuple((float(x), float(y)) for x, y in points), walls, (), tuple(holes))
 

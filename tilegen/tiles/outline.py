@@ -45,6 +45,8 @@ class OutlineTile:
         self.grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
         self.faces = _Faces(inset, [*strips.values(), self.grooves])
         self.feet = dict(zip(strips, self.faces.owned(list(strips.values())), strict=True))
+        _check_pinches(self.faces.whole, "parts of the outline")
+        _check_pinches(shapely.union_all(list(self.feet.values())), "walls")
 
     def _inset(self, nominal: Polygon) -> Polygon:
         """The outline less half the play all round, mitred."""
@@ -207,6 +209,30 @@ class OutlineTile:
             if edge_number == number:
                 centre = opening.centre if self.clockwise else length - opening.centre
                 yield replace(opening, centre=centre + shift)
+
+
+def _check_pinches(region: BaseGeometry, what: str) -> None:
+    """Refuse a region that touches itself in a point: as a solid it would hang together by an edge without thickness.
+
+    Raises:
+        InputError: with the point.
+    """
+    rings = [
+        ring
+        for part in shapely.get_parts(region).tolist()
+        if isinstance(part, Polygon)
+        for ring in (part.exterior, *part.interiors)
+    ]
+    points = np.concatenate([shapely.get_coordinates(ring)[:-1] for ring in rings] or [np.zeros((0, 2))])
+    places, counts = np.unique(np.round(points / SNAP_MM), axis=0, return_counts=True)
+    if (counts > 1).any():
+        x, y = (places[counts > 1][0] * SNAP_MM).tolist()
+        raise InputError(
+            f"{what} that touch only in a point, at ({x:.3f}, {y:.3f}) mm",
+            expected="parts that overlap or stay apart",
+            cure="move a corner there by a little",
+            place="[tile] outline",
+        )
 
 
 def _weak_point(nominal: Polygon, inset: BaseGeometry) -> Point:
