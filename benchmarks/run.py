@@ -8,7 +8,7 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-MODULES = ("tiles", "startup", "builds", "kits", "nesting")
+MODULES = ("tiles", "startup", "builds", "kits", "nesting", "outlines", "batches")
 
 
 def main() -> None:

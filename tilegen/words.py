@@ -65,7 +65,10 @@ def tile(
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
-    """Single tiles, one-offs too: solid and sheet."""
+    """Single tiles, one-offs too: solid and sheet; --vary or --variants for batches.
+
+    Exit 1: some variants failed, the others are made; 2: nothing can be made.
+    """
     from tilegen.commands.common import Measures, Tools
 
     _make(
