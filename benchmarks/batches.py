@@ -72,9 +72,9 @@ class Cluster:
             process.wait()
 
 
-def speeds(folder: Path, rounds: int = 2) -> None:
+def speeds(folder: Path, count: int = 160, rounds: int = 2) -> None:
     """Taken in turn; each time into a new folder."""
-    words = ("--vary", f"pitch={lengths(26, 16)}", "--vary", f"wall={lengths(4, 10)}")
+    words = ("--vary", f"pitch={lengths(26, count // 10)}", "--vary", f"wall={lengths(4, 10)}")
     here, there = [], []
     with Cluster() as address:
         run(folder / "warm", "--vary", "pitch=26mm,27mm,28mm,29mm", "--scheduler", address)
@@ -83,7 +83,7 @@ def speeds(folder: Path, rounds: int = 2) -> None:
             there.append(run(folder / f"there{n}", *words, "--scheduler", address)[0])
     again = run(folder / "here0", *words)[0]
     one = run(folder / "one", *words)[0]
-    print(f"160 variants, two local workers {min(here):.1f} s, two Dask workers {min(there):.1f} s")
+    print(f"{count} variants, two local workers {min(here):.1f} s, two Dask workers {min(there):.1f} s")
     print(f"speed of Dask workers over local ones: {min(here) / min(there):.2f} (at least 0.6)")
     print(f"resume {again:.2f} s of {one:.1f} s with one process: {again / one:.3f} (under 0.05)")
 
