@@ -21,7 +21,7 @@ LEVELS = [
     ("solids", "sheets"),
     ("jobs", "lists", "making", "inspection"),
     ("pictures",),
-    ("commands", "desk"),
+    ("commands", "batch", "desk"),
     ("groups",),
     ("cli",),
 ]

@@ -6,11 +6,11 @@ import os
 import signal
 import sys
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import TYPE_CHECKING, Annotated, Optional
 
 import typer
 
-from tilegen.groups import CoverWords, CutWords, GridWords, PrintWords, Talk, WorkWords, grouped, tools_of
+from tilegen.groups import CoverWords, CutWords, GridWords, PrintWords, Talk, VaryWords, WorkWords, grouped, tools_of
 from tilegen.options import (
     Accept,
     AsJson,
@@ -34,6 +34,9 @@ from tilegen.options import (
     ShowUnits,
     Units,
 )
+
+if TYPE_CHECKING:
+    from tilegen.commands.common import Tools
 
 app = typer.Typer(
     name="tilegen",
@@ -181,36 +184,76 @@ def tile(
     profiles: Profiles,
     *,
     out: Out = Path("out"),
+    vary: VaryWords,
     cut: CutWords,
     printing: PrintWords,
     grid: GridWords,
     work: WorkWords,
 ) -> None:
-    """Single tiles, one-offs too: solid and sheet."""
-    from tilegen.commands.single import run_single
+    """Single tiles, one-offs too: solid and sheet; --vary or --variants for batches.
 
+    Exit 1: some variants failed, the others are made; 2: nothing can be made.
+    """
     tools = tools_of(cut, printing, work.jobs)
-    run_single(profiles, out, grid.read(), tools, halves=("solids", "sheets"), plans_too=False, **work.talk.told)
+    _make(profiles, out, grid, tools, vary, halves=("solids", "sheets"), plans_too=False, work=work)
 
 
 @app.command()
 @grouped
-def solid(things: Either, *, out: Out = Path("out"), printing: PrintWords, grid: GridWords, work: WorkWords) -> None:
+def solid(
+    things: Either,
+    *,
+    out: Out = Path("out"),
+    vary: VaryWords,
+    printing: PrintWords,
+    grid: GridWords,
+    work: WorkWords,
+) -> None:
     """Only the printed half of a tile or a plan."""
-    from tilegen.commands.single import run_single
-
     tools = tools_of(printing=printing, jobs=work.jobs)
-    run_single(things, out, grid.read(), tools, halves=("solids",), plans_too=True, **work.talk.told)
+    _make(things, out, grid, tools, vary, halves=("solids",), plans_too=True, work=work)
 
 
 @app.command()
 @grouped
-def sheet(things: Either, *, out: Out = Path("out"), cut: CutWords, grid: GridWords, work: WorkWords) -> None:
+def sheet(
+    things: Either,
+    *,
+    out: Out = Path("out"),
+    vary: VaryWords,
+    cut: CutWords,
+    grid: GridWords,
+    work: WorkWords,
+) -> None:
     """Only the cut half of a tile or a plan."""
+    tools = tools_of(cut, jobs=work.jobs)
+    _make(things, out, grid, tools, vary, halves=("sheets",), plans_too=True, work=work)
+
+
+def _make(
+    things: list[str],
+    out: Path,
+    grid: GridWords,
+    tools: Tools,
+    vary: VaryWords,
+    *,
+    halves: tuple[str, ...],
+    plans_too: bool,
+    work: WorkWords,
+) -> None:
+    """A batch if anything is varied, else each thing by itself."""
+    if vary.asked:
+        from tilegen.commands.batch import run_batch
+
+        run_batch(things, out, grid.read(), tools, vary.read(), halves=halves, as_json=work.as_json, quiet=work.quiet)
+        return
+    if vary.scheduler is not None:
+        from tilegen.errors import InputError
+
+        raise InputError("a scheduler and nothing to vary", expected="--vary or --variants", place="--scheduler")
     from tilegen.commands.single import run_single
 
-    tools = tools_of(cut, jobs=work.jobs)
-    run_single(things, out, grid.read(), tools, halves=("sheets",), plans_too=True, **work.talk.told)
+    run_single(things, out, grid.read(), tools, unit=vary.unit, halves=halves, plans_too=plans_too, **work.talk.told)
 
 
 @app.command()
@@ -267,6 +310,20 @@ def desk(
     from tilegen.commands.desk import run_desk
 
     run_desk(port, browser=browser, quiet=quiet)
+
+
+@app.command()
+def schema(
+    kind: Annotated[
+        str, typer.Argument(metavar="KIND", help="plan, profile, grid, material, machine, printer or shelf.")
+    ],
+) -> None:
+    """The JSON Schema (draft 2020-12) of a kind of file, for editors that complete and check it."""
+    import json
+
+    from tilegen.reading.schemas import schema_of
+
+    typer.echo(json.dumps(schema_of(kind), indent=1))
 
 
 def main() -> None:

@@ -31,9 +31,13 @@ from tilegen.options import (
     Pitch,
     PrinterName,
     Quiet,
+    Scheduler,
     ShowUnits,
     Underside,
+    Unit,
     Units,
+    Variants,
+    Vary,
     Wall,
     WallKind,
 )
@@ -41,6 +45,7 @@ from tilegen.options import (
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from tilegen.commands.batch import BatchWords
     from tilegen.commands.common import Covering, Measures, Tools
     from tilegen.lengths import Units as UnitsName
 
@@ -102,6 +107,27 @@ class PrintWords:
 
     printer: PrinterName = "fdm-220"
     underside: Underside = False
+
+
+@dataclass(frozen=True)
+class VaryWords:
+    """Many variants of one profile, where they are made, and the unit of a drawing that says none."""
+
+    vary: Vary = None
+    variants: Variants = None
+    scheduler: Scheduler = None
+    unit: Unit = None
+
+    @property
+    def asked(self) -> bool:
+        """Whether anything is varied."""
+        return bool(self.vary) or self.variants is not None
+
+    def read(self) -> BatchWords:
+        """What the commands work with."""
+        from tilegen.commands.batch import BatchWords
+
+        return BatchWords(tuple(self.vary or ()), self.variants, self.scheduler, self.unit)
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,8 @@ Item = TypeVar("Item")
 Result = TypeVar("Result")
 
 MANIFEST = "manifest.json"
+# How the names of files that are not whole yet begin.
+PART = ".part-"
 # Starting workers costs more than it saves for fewer items than this.
 _POOL_PAYS_FROM = 64
 _KINDS = ("stl", "3mf", "dxf", "svg", "pdf", "json", "csv", "png", "html")
@@ -42,19 +44,25 @@ def run_many(work: Callable[[Item], Result], items: Sequence[Item], jobs: int = 
         return list(pool.map(work, items, chunksize=max(1, len(items) // (4 * jobs))))
 
 
-def write_files(folder: Path, files: Mapping[str, bytes], *, manifests: Sequence[str] = (MANIFEST,)) -> list[Written]:
+def write_files(
+    folder: Path,
+    files: Mapping[str, bytes],
+    *,
+    manifests: Sequence[str] = (MANIFEST,),
+    record: Mapping[str, Any] | None = None,
+) -> list[Written]:
     """Write a run's files, remove what only an earlier run had made, and leave a manifest of this one.
 
     files: content by path relative to the folder. manifests: the first is written; what any of them lists and
-    this run did not make is removed, unless somebody has changed it since.
+    this run did not make is removed, unless somebody has changed it since. record: what the manifest says besides.
 
     Raises:
         InputError: the folder or a file can't be written; nothing is left half-written.
     """
     written = [Written(path, kind_of(path), hashlib.sha256(content).hexdigest()) for path, content in files.items()]
     earlier = [entry for name in manifests for entry in _entries(folder / name)]
-    record = {"made_by": f"tilegen {__version__}", "files": [_entry(w) for w in written]}
-    write_bare(folder, {**files, manifests[0]: (json.dumps(record, indent=1) + "\n").encode()})
+    told = {"made_by": f"tilegen {__version__}", "files": [_entry(w) for w in written], **(record or {})}
+    write_bare(folder, {**files, manifests[0]: (json.dumps(told, indent=1) + "\n").encode()})
     stale = [name for name in manifests[1:] if (folder / name).is_file()]
     _remove(folder, earlier, {w.path for w in written}, stale)
     return written
@@ -74,6 +82,26 @@ def write_bare(folder: Path, files: Mapping[str, bytes]) -> None:
             expected="a folder to write into",
             file=str(error.filename2 or error.filename or folder),
         ) from None
+
+
+def write_text(path: Path, pieces: Iterable[str]) -> None:
+    """Write a text of any length piece by piece, whole or not at all.
+
+    Raises:
+        InputError: it can't be written.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        number, aside = tempfile.mkstemp(prefix=PART, dir=path.parent)
+        try:
+            with os.fdopen(number, "w", encoding="utf-8", newline="\n") as stream:
+                stream.writelines(pieces)
+            Path(aside).chmod(0o666 & ~_umask())
+            Path(aside).replace(path)
+        finally:
+            Path(aside).unlink(missing_ok=True)
+    except OSError as error:
+        raise InputError(error.strerror or "a file that can't be written", file=str(error.filename or path)) from None
 
 
 def _entry(written: Written) -> dict[str, str]:
@@ -96,7 +124,7 @@ def _write_aside_then_rename(folder: Path, files: Mapping[str, bytes]) -> None:
             target.parent.mkdir(parents=True, exist_ok=True)
             if target.is_dir():
                 raise IsADirectoryError(21, "a folder where a file should go", str(target))
-            number, aside = tempfile.mkstemp(prefix=".part-", dir=target.parent)
+            number, aside = tempfile.mkstemp(prefix=PART, dir=target.parent)
             pending.append((Path(aside), target))
             with os.fdopen(number, "wb") as stream:
                 stream.write(content)

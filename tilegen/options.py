@@ -204,3 +204,33 @@ Lattice = Annotated[
 Underside = Annotated[
     bool, typer.Option("--underside", help="Cut each tile's name, id and an arrow to its own north into its underside.")
 ]
+Vary = Annotated[
+    Optional[list[str]],
+    typer.Option(
+        "--vary",
+        metavar="NAME=VALUE,VALUE",
+        help="Make every combination: pitch, wall, height, depth, play, spaces, size (2x1), walls (north+west, 1+3, "
+        "none) or TABLE.KEY of a profile; may be given more than once.",
+    ),
+]
+Variants = Annotated[
+    Optional[Path],
+    typer.Option(
+        "--variants",
+        metavar="FILE",
+        help="A table with one variant a row: CSV with a parameter a column, or TOML with [[variant]]s.",
+    ),
+]
+Scheduler = Annotated[
+    Measure,
+    typer.Option(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="Make the variants on a Dask cluster (extra cluster). Whoever can reach a scheduler can run code on it "
+        "and here: only in a network you trust, or over tls://.",
+    ),
+]
+Unit = Annotated[
+    Measure,
+    typer.Option("--unit", metavar="UNIT", help="Unit of an outline's drawing that does not say: mm, cm, m, in or ft."),
+]

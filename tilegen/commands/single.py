@@ -27,11 +27,11 @@ from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.plan_view import plan_view_svg
 from tilegen.pictures.solid_view import solid_png
 from tilegen.reading.files import find, read_toml
-from tilegen.reading.profiles import read_profile
+from tilegen.reading.profiles import open_profile, profile_grid, profile_tile
 from tilegen.tiles.doors import leaves_of
 from tilegen.tiles.tile import Tile
 
-_BOTH = ("solids", "sheets")
+BOTH = ("solids", "sheets")
 
 
 def run_single(
@@ -45,6 +45,7 @@ def run_single(
     units: Units,
     as_json: bool,
     quiet: bool,
+    unit: str | None = None,
 ) -> None:
     """Make each profile (or plan) into its own folder; everything is made before anything is written."""
     paths = [_find(word, plans_too=plans_too) for word in words]
@@ -53,8 +54,10 @@ def run_single(
     everything = []
     for path, folder in zip(paths, folders, strict=True):
         with progress(f"{folder} ...", quiet=quiet):
-            things = _things(path, measures, plans_too=plans_too)
-            everything.append((folder, things, _make(things, workshop, halves)))
+            things, said = _things(path, measures, unit, plans_too=plans_too)
+            made = make_things(things, workshop, halves)
+            made.notes[:0] = said
+            everything.append((folder, things, made))
     results = [(folder, made, _write(out / folder, made, halves)) for folder, _, made in everything]
     if as_json:
         _print(out, results, halves, connector_record([thing for _, things, _ in everything for thing in things]))
@@ -80,27 +83,34 @@ def _find(word: str, *, plans_too: bool) -> Path:
         return find(word, "plans")
 
 
-def _things(path: Path, measures: Measures, *, plans_too: bool) -> Wanted:
-    """A profile is one tile of its own; a plan is its kit."""
+def _things(path: Path, measures: Measures, unit: str | None, *, plans_too: bool) -> tuple[Wanted, list[str]]:
+    """A profile is one tile of its own; a plan is its kit; with what is to be said of how it was read."""
     if plans_too and "drawing" in read_toml(path):
         plan = open_plan(str(path), measures)
-        return with_keys(wanted(plan.kit), connector_totals(plan.kit, plan.drawing).get("keys", 0))
-    tile = read_profile(path, grid_file=measures.grid, overrides=measures.overrides())
-    return with_keys([(_file_named(tile), 1), *leaves_of(tile)], 1)
+        return with_keys(wanted(plan.kit), connector_totals(plan.kit, plan.drawing).get("keys", 0)), []
+    profile = open_profile(path, unit)
+    tile = profile_tile(profile, profile_grid(profile, grid_file=measures.grid, overrides=measures.overrides()))
+    said = [profile.drawn.said] if profile.drawn else []
+    return with_keys([(named_for_files(tile), 1), *leaves_of(tile)], 1), said
 
 
-def _file_named(tile: Tile) -> Tile:
+def named_for_files(tile: Tile) -> Tile:
     """The tile with a name that can be a file's."""
-    name = re.sub(r"[^a-z0-9]+", "-", tile.name.lower()).strip("-") or tile.id.lower()
-    return replace(tile, name=name)
+    return replace(tile, name=file_stem(tile.name) or tile.id.lower())
 
 
-def _make(things: Wanted, workshop: Workshop, halves: tuple[str, ...]) -> Made:
+def file_stem(name: str) -> str:
+    """A name in small letters, digits and hyphens; empty if it has none of these."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
+
+
+def make_things(things: Wanted, workshop: Workshop, halves: tuple[str, ...]) -> Made:
+    """Either half, or both with a picture of each thing from above and as a solid."""
     made = Made()
     meshes = make_printed(made, things, workshop) if "solids" in halves else []
     if "sheets" in halves:
         make_cut(made, things, workshop)
-    if halves == _BOTH:
+    if halves == BOTH:
         for (thing, _), mesh in zip(things, meshes, strict=True):
             made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
             made.files[f"{thing.name}.png"] = solid_png(mesh.vertices, mesh.triangles)
@@ -112,8 +122,8 @@ def _make(things: Wanted, workshop: Workshop, halves: tuple[str, ...]) -> Made:
 
 def _write(folder: Path, made: Made, halves: tuple[str, ...]) -> list[Written]:
     """Each half on its own leaves a manifest of its own, so that making one does not remove the other."""
-    if halves == _BOTH:
-        return write_files(folder, made.files, manifests=(MANIFEST, *(f"{half}/{MANIFEST}" for half in _BOTH)))
+    if halves == BOTH:
+        return write_files(folder, made.files, manifests=(MANIFEST, *(f"{half}/{MANIFEST}" for half in BOTH)))
     return write_files(folder, made.files, manifests=(f"{halves[0]}/{MANIFEST}",))
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -13,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, Rings, polyline, text_width
+from tilegen.pictures.edge_numbers import draw_edge_numbers
 from tilegen.pictures.feature_view import PLAIN_VIEW, FeatureView, draw_features, feature_view
 from tilegen.plans.placing import Turn
 from tilegen.tiles.doors import Piece
@@ -175,7 +175,9 @@ def plan_view_canvas(thing: Tile | Piece, *, units: Units = "mm") -> Canvas:
     else:
         draw_ground(canvas, [plan], edge=0.3 * unit, line=0.4 * unit)
         if isinstance(thing.shape, OutlineShape):
-            _edge_numbers(canvas, thing, thing.shape, turn, unit)
+            draw_edge_numbers(
+                canvas, thing.shape, turn.points, wall=thing.grid.wall_thickness, unit=unit, ink=INK, halo=FLOOR
+            )
     _dimension(canvas, (left, top + height + gap), (left + width, top + height + gap), across, unit)
     _dimension(canvas, (left - gap, top + height), (left - gap, top), down, unit)
     return canvas
@@ -195,23 +197,3 @@ def _dimension(canvas: Canvas, start: tuple[float, float], end: tuple[float, flo
         canvas.text(x, y + tick + CAP_HEIGHT * size + 0.4 * unit, words, size, "middle")
     else:
         canvas.text(x - tick - 0.4 * unit, y, words, size, "middle", -90.0)
-
-
-def _edge_numbers(canvas: Canvas, tile: Tile, shape: OutlineShape, turn: Turn, unit: float) -> None:
-    """The number of each edge beside its middle, on the inside of its wall, where the edge has room for it."""
-    outline = Polygon(shape.points, shape.holes)
-    size = 4.6 * unit
-    for number, (a, b) in enumerate(pairwise((*shape.points, shape.points[0])), 1):
-        length = float(np.hypot(b[0] - a[0], b[1] - a[1]))
-        if length < text_width(str(number), size) * 0.6:
-            continue
-        middle = np.array([(a[0] + b[0]) / 2, (a[1] + b[1]) / 2])
-        inward = np.array([b[1] - a[1], a[0] - b[0]]) / length
-        if not outline.covers(Point(middle + inward * 0.01)):
-            inward = -inward
-        wall = tile.grid.wall_thickness if number in shape.walls else 0.0
-        place = middle + inward * (wall + 3.6 * unit)
-        if not outline.covers(Point(place)):
-            place = middle + inward * 3.6 * unit
-        x, y = turn.points(place[None]).tolist()[0]
-        canvas.text(x, y + CAP_HEIGHT * size / 2, str(number), size, "middle", bold=True, halo=FLOOR)

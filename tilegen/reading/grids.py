@@ -30,11 +30,17 @@ def merged(grid: Grid, measures: Measures) -> Grid:
 
 
 def make_grid(
-    measures: Measures, file: str, *, grid_file: Path | None = None, overrides: Mapping[str, Any] | None = None
+    measures: Measures,
+    file: str,
+    *,
+    grid_file: Path | None = None,
+    overrides: Mapping[str, Any] | None = None,
+    last: Measures | None = None,
 ) -> Grid:
     """The grid a file is made on.
 
     overrides: measures by name in mm, from the command line; "connectors": their kind; "surface": a table of that kind.
+    last: tables that go over all others.
 
     Raises:
         InputError: measures that no tile can be made with.
@@ -47,6 +53,8 @@ def make_grid(
         given["connectors"] = replace(grid.connectors, kind=given["connectors"])
     words = check({"surface": given.pop("surface", {})}, Measures, "the command line")
     grid = replace(merged(grid, words), **given)
+    if last is not None:
+        grid = merged(grid, last)
     try:
         grid.check()
         check_connectors(grid)

@@ -35,6 +35,7 @@ CornerName = Literal["north-east", "south-east", "south-west", "north-west"]
 HeadName = Literal["flat", "round"]
 LeafName = Literal["none", "sliding", "hinged", "lift-out"]
 StyleName = Literal["planks", "plain", "bars", "portcullis"]
+EdgeRun = Annotated[str, Field(pattern=r"^[0-9]{1,4}-[0-9]{1,4}$")]
 Process = Literal["laser", "hot-wire", "drag-knife", "hand-knife"]
 Family = Literal[
     "xps", "eps", "foam-core", "eva", "card", "greyboard", "mdf", "plywood", "cork", "pvc", "other"
@@ -118,7 +119,9 @@ class TileTable(Table):
 
     size: tuple[Number, Number] | None = None
     outline: list[tuple[Number, Number]] | None = None
-    walls: list[SideName | Annotated[int, Field(strict=True)]] = []
+    outline_file: Annotated[str, Field(min_length=1, max_length=200)] | None = None
+    holes: list[list[tuple[Number, Number]]] = []
+    walls: list[SideName | Annotated[int, Field(strict=True)] | EdgeRun] = []
     posts: list[CornerName] = []
 
 

@@ -3,26 +3,87 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-
-from shapely.geometry import LineString, Polygon
-from shapely.validation import explain_validity
 
 from tilegen.errors import InputError, nearest
 from tilegen.grid import Grid
 from tilegen.reading.features import furnished_cell
-from tilegen.reading.files import read_model
+from tilegen.reading.files import check, read_toml
 from tilegen.reading.grids import make_grid
-from tilegen.reading.models import OpeningTable, ProfileFile
+from tilegen.reading.models import Measures, OpeningTable, ProfileFile
+from tilegen.reading.outline_checks import MOST_SPACES, check_holes, check_outline, walled_edges
+from tilegen.reading.outlines import Drawn, read_outline
+from tilegen.reading.rings import Rings
 from tilegen.tiles.openings import Ends, ends_of, make_opening
 from tilegen.tiles.plate import Opening, Point
 from tilegen.tiles.shape import CORNERS, OPEN, SIDES, WALL, Cell, OutlineShape, Shape, Side, single_cell
 from tilegen.tiles.tile import Tile, make_tile
 
-MOST_SPACES = 40.0
-MOST_CORNERS = 2000
+
+@dataclass(frozen=True)
+class Profile:
+    """A profile file, read and checked but not made: its tables as they stand, and as a model."""
+
+    path: Path
+    tables: dict[str, Any]
+    model: ProfileFile
+    drawn: Drawn | None = None
+
+    def changed(self, tables: dict[str, Any]) -> Profile:
+        """The same with other tables.
+
+        Raises:
+            InputError: tables that are not a profile's.
+        """
+        return Profile(self.path, tables, check(tables, ProfileFile, str(self.path)), self.drawn)
+
+
+def open_profile(path: Path, unit: str | None = None) -> Profile:
+    """A profile file, read and checked, with the drawing that it names.
+
+    unit: of a drawing that says none.
+
+    Raises:
+        InputError: with the file, the place in it and the cure.
+    """
+    tables = read_toml(path)
+    model = check(tables, ProfileFile, str(path))
+    file = model.tile.outline_file
+    if file is None:
+        if unit is not None:
+            raise InputError("a unit and no drawing", expected="outline_file in the profile", place="--unit")
+        return Profile(path, tables, model)
+    return Profile(path, tables, model, read_outline(path.parent / file, unit))
+
+
+def profile_grid(
+    profile: Profile,
+    *,
+    grid_file: Path | None = None,
+    overrides: Mapping[str, float] | None = None,
+    last: Measures | None = None,
+) -> Grid:
+    """The grid that a profile is made on; last: tables that go over all others.
+
+    Raises:
+        InputError: measures that no tile can be made with.
+    """
+    return make_grid(profile.model, str(profile.path), grid_file=grid_file, overrides=overrides, last=last)
+
+
+def profile_tile(profile: Profile, grid: Grid) -> Tile:
+    """A profile made into a tile.
+
+    Raises:
+        InputError: with the file, the place in it and the cure.
+    """
+    try:
+        return make_tile(profile.model.name, _shape(profile, grid), grid)
+    except InputError as error:
+        raise error.located(file=str(profile.path)) from None
 
 
 def read_profile(path: Path, *, grid_file: Path | None = None, overrides: Mapping[str, Any] | None = None) -> Tile:
@@ -31,20 +92,28 @@ def read_profile(path: Path, *, grid_file: Path | None = None, overrides: Mappin
     Raises:
         InputError: with the file, the place in it and the cure.
     """
-    model = read_model(path, ProfileFile)
-    grid = make_grid(model, str(path), grid_file=grid_file, overrides=overrides)
-    try:
-        return make_tile(model.name, _shape(model, grid), grid)
-    except InputError as error:
-        raise error.located(file=str(path)) from None
+    profile = open_profile(path)
+    return profile_tile(profile, profile_grid(profile, grid_file=grid_file, overrides=overrides))
 
 
-def _shape(model: ProfileFile, grid: Grid) -> Shape:
-    tile = model.tile
-    if (tile.size is None) == (tile.outline is None):
-        found = "neither size nor outline" if tile.size is None else "both size and outline"
-        raise InputError(found, expected="one of them", place="[tile]")
-    return _sized(model, grid) if tile.outline is None else _outlined(model, grid)
+def _shape(profile: Profile, grid: Grid) -> Shape:
+    tile = profile.model.tile
+    given = [key for key in ("size", "outline", "outline_file") if getattr(tile, key) is not None]
+    if len(given) != 1:
+        found = " and ".join(given) or "neither size nor outline"
+        raise InputError(found, expected="one of size, outline and outline_file", place="[tile]")
+    if tile.size is not None:
+        return _sized(profile.model, grid)
+    if profile.drawn is not None:
+        return _outlined(profile.model, profile.drawn.rings, grid)
+    rings = [_scaled(ring, grid) for ring in (tile.outline or [], *tile.holes)]
+    return _outlined(profile.model, Rings(rings[0], tuple(rings[1:])), grid)
+
+
+def _scaled(ring: Sequence[Point], grid: Grid) -> tuple[Point, ...]:
+    """A ring's points from spaces to mm, a repeated first point left out."""
+    points = tuple((x * grid.pitch, y * grid.pitch) for x, y in ring)
+    return points[:-1] if len(points) > 1 and points[0] == points[-1] else points
 
 
 def _sized(model: ProfileFile, grid: Grid) -> Shape:
@@ -99,24 +168,19 @@ def _opening(table: OpeningTable, length: float, grid: Grid, place: str, *, back
         raise error.located(place=place) from None
 
 
-def _outlined(model: ProfileFile, grid: Grid) -> Shape:
-    points = tuple((x * grid.pitch, y * grid.pitch) for x, y in model.tile.outline or ())
-    if len(points) > 1 and points[0] == points[-1]:
-        points = points[:-1]
-    check_outline(points, grid)
+def _outlined(model: ProfileFile, rings: Rings, grid: Grid) -> Shape:
+    points = rings.points
     if model.tile.posts:
         raise InputError("posts", expected="none on a tile with an outline", place="[tile] posts")
     if model.feature:
         raise InputError("features", expected="none on a tile with an outline", cure="use size", place="[[feature]] 1")
-    walls = []
-    for wall in model.tile.walls:
-        if isinstance(wall, str) or not 1 <= wall <= len(points):
-            raise InputError(f"the wall {wall}", expected=f"an edge from 1 to {len(points)}", place="[tile] walls")
-        walls.append(wall)
+    walls = walled_edges(model.tile.walls, len(points))
+    check_outline(points, grid, walls)
+    check_holes(points, rings.holes)
     openings = tuple(
         _edge_opening(table, points, walls, grid, f"[[opening]] {n}") for n, table in enumerate(model.opening, 1)
     )
-    return OutlineShape(points, tuple(sorted(set(walls))), openings)
+    return OutlineShape(points, tuple(walls), openings, rings.holes)
 
 
 def _edge_opening(
@@ -135,33 +199,3 @@ def _edge_opening(
     # An outline's corners may carry walls at any angle: a wall's thickness is kept free at both ends.
     ends = (grid.wall_thickness, grid.wall_thickness)
     return edge, _opening(table, length, grid, place, backwards=False, ends=ends)
-
-
-def check_outline(points: tuple[Point, ...], grid: Grid) -> None:
-    """Refuse an outline that no tile can be cut along.
-
-    points: corners in mm.
-
-    Raises:
-        InputError: with the coordinates of the fault.
-    """
-    place = "[tile] outline"
-    if not 3 <= len(points) <= MOST_CORNERS:
-        raise InputError(f"{len(points)} corners", expected=f"3 to {MOST_CORNERS}", place=place)
-    for number, (here, following) in enumerate(zip(points, points[1:] + points[:1], strict=True), 1):
-        if math.dist(here, following) < grid.joint_play + 0.01:
-            raise InputError(
-                f"corners {number} and {number % len(points) + 1} at ({here[0]:.3f}, {here[1]:.3f}) mm "
-                f"{math.dist(here, following):.3f} mm apart",
-                expected=f"corners further apart than the play of {grid.joint_play:g} mm",
-                place=place,
-            )
-    outline = Polygon(points)
-    if not outline.is_valid:
-        raise InputError(
-            f"an outline that crosses itself ({explain_validity(outline)})", expected="a simple outline", place=place
-        )
-    if max(outline.bounds[2] - outline.bounds[0], outline.bounds[3] - outline.bounds[1]) > MOST_SPACES * grid.pitch:
-        raise InputError("a very large outline", expected=f"at most {MOST_SPACES:g} spaces across", place=place)
-    if LineString(points).length == 0 or outline.area < 1.0:
-        raise InputError(f"an outline of {outline.area:.3g} mm2", expected="at least 1 mm2", place=place)

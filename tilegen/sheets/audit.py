@@ -26,6 +26,8 @@ _ZERO_MM = 1e-6
 _OUTSIDE_MM = 1e-3
 _BLADE_MM = 0.1
 _NOTCH_MM = 0.5
+# How far the chords of a round edge, on which scores end, may be from the arc that the file holds.
+_CHORD_MM = 0.05
 # Lines never closer than this (cutlasercut.com, "laser kerf"); a machine's own figure comes before it.
 LEAST_WEB_MM = 0.5
 
@@ -238,10 +240,11 @@ class _Cuts:
         lines = lines_of(marks)
         outer = np.array([layer == "CUT_OUTER" for layer in self.layers])
         # A score may end at an edge that the notch of a tab takes back.
-        grown = shapely.buffer(self.regions[outer], NEAR_MM + (_NOTCH_MM if "tabs" in self.sheet.said else 0.0))
+        grown = shapely.buffer(self.regions[outer], _CHORD_MM + (_NOTCH_MM if "tabs" in self.sheet.said else 0.0))
         shapely.prepare(grown)
         on_part = set(shapely.STRtree(grown).query(lines, predicate="covered_by")[0].tolist())
-        holes = self.regions[~outer]
+        # A score may end on the edge of a hole, and on a chord where the file has the arc.
+        holes = shapely.buffer(self.regions[~outer], -_CHORD_MM)
         in_hole = set(shapely.STRtree(holes).query(lines, predicate="crosses")[0].tolist())
         in_hole |= set(shapely.STRtree(holes).query(lines, predicate="within")[0].tolist())
         for n, mark in enumerate(marks):

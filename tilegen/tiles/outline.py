@@ -45,6 +45,8 @@ class OutlineTile:
         self.grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
         self.faces = _Faces(inset, [*strips.values(), self.grooves])
         self.feet = dict(zip(strips, self.faces.owned(list(strips.values())), strict=True))
+        _check_pinches(self.faces.whole, "parts of the outline")
+        _check_pinches(shapely.union_all(list(self.feet.values())), "walls")
 
     def _inset(self, nominal: Polygon) -> Polygon:
         """The outline less half the play all round, mitred."""
@@ -52,7 +54,7 @@ class OutlineTile:
             nominal.buffer(-self.grid.half_play, join_style="mitre", mitre_limit=5.0), SNAP_MM
         )
         if not isinstance(inset, Polygon) or inset.area < _LEAST_AREA_MM2:
-            x, y = nominal.representative_point().coords[0]
+            x, y = _weak_point(nominal, inset)
             raise InputError(
                 f"an outline of {nominal.area:.3g} mm2 that vanishes or falls apart near ({x:.2f}, {y:.2f}) mm",
                 expected=f"more than the play of {self.grid.joint_play:g} mm everywhere",
@@ -78,7 +80,15 @@ class OutlineTile:
             InputError: a wall that falls into pieces or vanishes.
         """
         for number, foot in sorted(self.feet.items()):
-            yield self._wall(number, _one_piece(foot, number))
+            try:
+                piece = _one_piece(foot, number)
+            except InputError as error:
+                (x0, y0), (x1, y1) = self.edge(number)
+                x, y = (x0 + x1) / 2, (y0 + y1) / 2
+                raise InputError(
+                    f"{error.found}, at ({x:.3f}, {y:.3f}) mm", expected=error.expected, place=error.place
+                ) from None
+            yield self._wall(number, piece)
 
     def marks(self) -> tuple[Mark, ...]:
         """The space lines on what the walls leave visible."""
@@ -199,6 +209,40 @@ class OutlineTile:
             if edge_number == number:
                 centre = opening.centre if self.clockwise else length - opening.centre
                 yield replace(opening, centre=centre + shift)
+
+
+def _check_pinches(region: BaseGeometry, what: str) -> None:
+    """Refuse a region that touches itself in a point: as a solid it would hang together by an edge without thickness.
+
+    Raises:
+        InputError: with the point.
+    """
+    rings = [
+        ring
+        for part in shapely.get_parts(region).tolist()
+        if isinstance(part, Polygon)
+        for ring in (part.exterior, *part.interiors)
+    ]
+    points = np.concatenate([shapely.get_coordinates(ring)[:-1] for ring in rings] or [np.zeros((0, 2))])
+    places, counts = np.unique(np.round(points / SNAP_MM), axis=0, return_counts=True)
+    if (counts > 1).any():
+        x, y = (places[counts > 1][0] * SNAP_MM).tolist()
+        raise InputError(
+            f"{what} that touch only in a point, at ({x:.3f}, {y:.3f}) mm",
+            expected="parts that overlap or stay apart",
+            cure="move a corner there by a little",
+            place="[tile] outline",
+        )
+
+
+def _weak_point(nominal: Polygon, inset: BaseGeometry) -> Point:
+    """Where an outline is too thin: between the two largest parts that its inset falls into."""
+    parts = sorted(shapely.get_parts(inset).tolist(), key=lambda part: -part.area)
+    if len(parts) < 2:
+        point = nominal.representative_point()
+        return point.x, point.y
+    (x0, y0), (x1, y1) = shapely.get_coordinates(shapely.shortest_line(parts[0], parts[1])).tolist()
+    return (x0 + x1) / 2, (y0 + y1) / 2
 
 
 class _Faces:

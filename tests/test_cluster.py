@@ -1,0 +1,88 @@
+"""A batch on a real scheduler with two worker processes on the loopback, one of which is killed on the way."""
+
+import json
+import os
+import re
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.test_batch import batch
+from tests.test_cli import files_in, run
+from tilegen.batch.here import run_here
+
+pytest.importorskip("distributed")
+ROOT = Path(__file__).resolve().parents[1]
+WORDS = ("tile", "corner", "--vary", "pitch=26mm,28mm,30mm", "--vary", "wall=4mm,5mm,6mm,7mm")
+
+
+def started(*words):
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    return subprocess.Popen(
+        [sys.executable, "-m", *words], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, env=env
+    )
+
+
+@pytest.fixture
+def cluster():
+    processes = [started("distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard")]
+    try:
+        found = None
+        while found is None:
+            line = processes[0].stderr.readline()
+            assert line, "the scheduler ended"
+            found = re.search(r"Scheduler at:\s+(tcp://127\.0\.0\.1:\d+)", line)
+        for _ in range(2):
+            processes.append(
+                started(
+                    "distributed.cli.dask_worker",
+                    found[1],
+                    "--host",
+                    "127.0.0.1",
+                    "--nthreads",
+                    "1",
+                    "--no-nanny",
+                    "--no-dashboard",
+                )
+            )
+        for process in processes:
+            threading.Thread(target=process.stderr.read, daemon=True).start()
+        yield found[1], processes[1:]
+    finally:
+        for process in processes:
+            process.kill()
+            process.wait()
+
+
+def test_a_lost_worker_costs_nothing_but_time(cluster, tmp_path):
+    address, workers = cluster
+    here, there = tmp_path / "here", tmp_path / "there"
+    batch(here / "corner-variants", WORDS[3], WORDS[5], halves=("solids", "sheets")).run(run_here)
+
+    def kill_one():
+        deadline = time.monotonic() + 60
+        while len(list(there.glob("*/*/manifest.json"))) < 3 and time.monotonic() < deadline:
+            time.sleep(0.02)
+        workers[0].kill()
+
+    killer = threading.Thread(target=kill_one)
+    killer.start()
+    done = run(*WORDS, "-o", there, "--json", "--scheduler", address)
+    killer.join()
+    assert (done.returncode, done.stderr) == (0, "")
+    assert workers[0].wait() != 0
+    assert json.loads(done.stdout)["totals"]["made"] == 12
+    assert files_in(here) == files_in(there)
+
+
+def test_nobody_there(tmp_path, monkeypatch):
+    from tilegen.batch import cluster as module
+    from tilegen.errors import InputError
+
+    monkeypatch.setattr(module, "_PATIENCE_S", 0.3)
+    with pytest.raises(InputError, match="no answer from"):
+        list(module.run_on_cluster(iter([]), "tcp://127.0.0.1:9"))

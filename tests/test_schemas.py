@@ -1,0 +1,142 @@
+"""The JSON Schemas against the reference implementation of draft 2020-12 (jsonschema): shipped files and wrong ones."""
+
+import copy
+import json
+import os
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from tests.test_cli import run
+from tilegen.errors import InputError
+from tilegen.reading.files import check
+from tilegen.reading.schemas import MODELS, schema_of
+
+ROOT = Path(__file__).resolve().parents[1]
+FOLDERS = {
+    "plan": "plans",
+    "profile": "profiles",
+    "material": "materials",
+    "machine": "machines",
+    "printer": "printers",
+}
+SHIPPED = [(kind, path) for kind, folder in FOLDERS.items() for path in sorted((ROOT / folder).glob("*.toml"))]
+
+
+def validator(kind):
+    return jsonschema.Draft202012Validator(schema_of(kind))
+
+
+@pytest.mark.parametrize("kind", MODELS)
+def test_each_is_a_schema(kind):
+    jsonschema.Draft202012Validator.check_schema(schema_of(kind))
+
+
+@pytest.mark.parametrize("kind, path", SHIPPED, ids=[path.stem for _, path in SHIPPED])
+def test_shipped_files_are_valid(kind, path):
+    validator(kind).validate(tomllib.loads(path.read_text()))
+
+
+def test_what_start_writes_is_valid(tmp_path):
+    assert run("start", tmp_path / "f", "--quiet").returncode == 0
+    validator("grid").validate(tomllib.loads((tmp_path / "f" / "grid.toml").read_text()))
+    validator("plan").validate(tomllib.loads((tmp_path / "f" / "plan.toml").read_text()))
+
+
+PROFILE = {"name": "a", "tile": {"size": [2, 2], "walls": ["north"]}}
+WRONG = [
+    ("grid", {"grid": {"pich": 1}}),
+    ("grid", {"grid": {"pitch": "1.25 inc"}}),
+    ("grid", {"grid": {"pitch": "-1 in"}}),
+    ("grid", {"grid": {"pitch": "0 in"}}),
+    ("grid", {"grid": {"pitch": "1/0 in"}}),
+    ("grid", {"grid": {"pitch": True}}),
+    ("grid", {"grid": {"pitch": 0}}),
+    ("grid", {"grid": {"spaces": "2"}}),
+    ("grid", {"wall": {}}),
+    ("grid", {"floor": {"lines": "yes"}}),
+    ("grid", {"doorway": {"head": "pointed"}}),
+    ("profile", {"name": "a"}),
+    ("profile", {**PROFILE, "name": ""}),
+    ("profile", {**PROFILE, "tile": {"walls": ["north"]}}),
+    ("profile", {**PROFILE, "tile": {"size": [2, 2], "outline": [[0, 0], [1, 0], [1, 1]]}}),
+    ("profile", {**PROFILE, "tile": {"size": [2, 2, 2]}}),
+    ("profile", {**PROFILE, "tile": {"size": [2, 2], "walls": ["up"]}}),
+    ("profile", {**PROFILE, "opening": [{"kind": "doorway"}]}),
+    ("profile", {**PROFILE, "opening": [{"wall": "north", "widht": 3}]}),
+    ("plan", {"name": "a"}),
+    ("plan", {"name": "a", "drawing": "A", "scale": "20 ft"}),
+    ("plan", {"name": "a", "drawing": "A", "way": [{"cell": [1, 1], "side": "east"}]}),
+    ("plan", {"name": "a", "drawing": "A", "way": [{"cell": [1, 1.5], "side": "east", "kind": "open"}]}),
+    ("shelf", {"tiles": {"corner": -1}}),
+    ("shelf", {"tile": {"corner": 1}}),
+]
+
+
+@pytest.mark.parametrize("kind, tables", WRONG)
+def test_wrong_files_are_not(kind, tables):
+    assert list(validator(kind).iter_errors(tables))
+
+
+@pytest.mark.parametrize(
+    "kind, name, change",
+    [
+        ("material", "foam", {"thickness": "0 mm"}),
+        ("material", "foam", {"thickness": "thick"}),
+        ("material", "foam", {"family": "wood"}),
+        ("material", "foam", {"sheet": None, "stock": []}),
+        ("material", "foam", {"process": {"laser": {"verdict": "ask"}}}),
+        ("material", "foam", {"process": {"laser": {"verdict": "allow", "up_to": 3}}}),
+        ("machine", "laser", {"kerf": 11}),
+        ("machine", "laser", {"kerf": "-1 mm"}),
+        ("machine", "laser", {"kerf_by_material": {"card": [0.1, 0.2, 0.3]}}),
+        ("machine", "laser", {"name": "A Name"}),
+        ("machine", "laser", {"paths": {"swivel_from": 100}}),
+        ("printer", "fdm-220", {"process": "sls"}),
+        ("printer", "fdm-220", {"bed": [220]}),
+    ],
+)
+def test_wrong_changes_of_shipped_files(kind, name, change):
+    tables = tomllib.loads((ROOT / FOLDERS[kind] / f"{name}.toml").read_text())
+    wrong = {key: value for key, value in {**copy.deepcopy(tables), **change}.items() if value is not None}
+    if change.get("stock") == []:
+        wrong.pop("sheet", None)
+    assert not list(validator(kind).iter_errors(tables))
+    assert list(validator(kind).iter_errors(wrong))
+    with pytest.raises(InputError):
+        check(wrong, MODELS[kind], name)
+
+
+@pytest.mark.parametrize("text", ["1.25 in", "1 1/4 in", "1/4in", "31.75mm", "6", ".5 cm", '2"', "1 FT", " 3 mm "])
+def test_lengths_that_are_read_are_valid(text):
+    tables = {"grid": {"pitch": text}}
+    validator("grid").validate(tables)
+    check(tables, MODELS["grid"], "a")
+
+
+def test_the_command():
+    done = run("schema", "profile")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert json.loads(done.stdout)["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    wrong = run("schema", "profil")
+    assert (wrong.returncode, 'Did you mean "profile"' in wrong.stderr) == (2, True)
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_completion_knows_the_commands(shell):
+    """As the shell asks: the variables that the script of --show-completion sets."""
+    env = {
+        **os.environ,
+        "_TILEGEN_COMPLETE": f"complete_{shell}",
+        "COMP_WORDS": "tilegen sch",
+        "COMP_CWORD": "1",
+        "_TYPER_COMPLETE_ARGS": "tilegen sch",
+        "_TYPER_COMPLETE_FISH_ACTION": "get-args",
+    }
+    code = "import sys; sys.argv = ['tilegen']\nfrom tilegen.cli import main\nmain()"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=env, check=False)
+    assert "schema" in done.stdout

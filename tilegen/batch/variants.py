@@ -1,0 +1,211 @@
+"""Which variants a batch has: lists of values on the command line, or a table with a variant a row."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from tilegen.errors import InputError, nearest
+from tilegen.reading.files import check
+from tilegen.reading.models import Measures, Table, TileTable
+
+MOST_VARIANTS = 1_000_000
+LONGEST_NAME = 100
+# Short words for what is varied most; everything else is TABLE.KEY as in a file.
+SHORT = {
+    "pitch": ("grid", "pitch"),
+    "spaces": ("grid", "spaces"),
+    "wall": ("grid", "wall_thickness"),
+    "height": ("grid", "wall_height"),
+    "depth": ("grid", "base_depth"),
+    "play": ("grid", "joint_play"),
+    "size": ("tile", "size"),
+    "walls": ("tile", "walls"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One value of one parameter: where it goes in a profile's tables, and how a name shows it."""
+
+    parameter: str
+    table: str
+    key: str
+    value: Any
+    shown: str
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """One combination of values; no choice at all is the profile as it stands."""
+
+    choices: tuple[Choice, ...]
+
+    def name(self, stem: str) -> str:
+        """A name for files: the profile's, then each parameter with its value; lengths in millimetres.
+
+        >>> Variant((choose("pitch", "1 1/4 in", ""), choose("wall", "0.25 in", ""))).name("corner")
+        'corner_pitch-31.75_wall-6.35'
+        """
+        parts = [f"{c.parameter.replace('.', '-').replace('_', '-')}-{c.shown}" for c in self.choices]
+        name = "_".join((stem, *parts))
+        if len(name) <= LONGEST_NAME:
+            return name
+        return f"{name[: LONGEST_NAME - 13]}-{hashlib.sha256(name.encode()).hexdigest()[:12]}"
+
+    @property
+    def parameters(self) -> dict[str, str]:
+        """The values by parameter, as the name shows them."""
+        return {choice.parameter: choice.shown for choice in self.choices}
+
+    def measures(self) -> Measures:
+        """The tables of measures that go over all others."""
+        return Measures.model_validate(self._tables(Measures.model_fields))
+
+    def changes(self) -> dict[str, dict[str, Any]]:
+        """What changes in a profile's own tables."""
+        return self._tables(("tile", "opening"))
+
+    def _tables(self, names: Mapping[str, Any] | Sequence[str]) -> dict[str, dict[str, Any]]:
+        tables: dict[str, dict[str, Any]] = {}
+        for choice in self.choices:
+            if choice.table in names:
+                tables.setdefault(choice.table, {})[choice.key] = choice.value
+        return tables
+
+
+@dataclass(frozen=True)
+class Variation:
+    """All variants of a batch: each row of a table with each combination of the lists."""
+
+    lists: tuple[tuple[Choice, ...], ...] = ()
+    rows: tuple[Variant, ...] = field(default=(Variant(()),))
+
+    @property
+    def count(self) -> int:
+        """How many combinations there are, equal ones included."""
+        return len(self.rows) * math.prod(map(len, self.lists))
+
+    def __getitem__(self, number: int) -> Variant:
+        """The variant at a place, from 0; the last list varies fastest."""
+        chosen: list[Choice] = []
+        for choices in reversed(self.lists):
+            number, place = divmod(number, len(choices))
+            chosen.insert(0, choices[place])
+        return Variant((*self.rows[number].choices, *chosen))
+
+    def __iter__(self) -> Iterator[Variant]:
+        return map(self.__getitem__, range(self.count))
+
+
+def vary(words: Sequence[str], rows: Sequence[Variant] | None = None) -> Variation:
+    """The variants of words such as `pitch=1in,1.25in`, with each row of a table if there is one.
+
+    Raises:
+        InputError: a word that is not NAME=VALUE,VALUE, an unknown name, a value that is none, a name given twice.
+    """
+    lists: list[tuple[Choice, ...]] = []
+    for word in words:
+        name, equals, values = word.partition("=")
+        place = f"--vary {name}"
+        if not equals:
+            raise InputError(f'"{word}"', expected="NAME=VALUE,VALUE, such as pitch=1in,1.25in", place="--vary")
+        choices = {choice.shown: choice for choice in (choose(name, text, place) for text in values.split(","))}
+        lists.append(tuple(choices.values()))
+    taken = [(choices[0].table, choices[0].key) for choices in lists]
+    in_rows = {(choice.table, choice.key) for row in rows or () for choice in row.choices}
+    for number, key in enumerate(taken):
+        if key in taken[:number] or key in in_rows:
+            raise InputError(
+                f"{lists[number][0].parameter} a second time", expected="each parameter once", place="--vary"
+            )
+    variation = Variation(tuple(lists)) if rows is None else Variation(tuple(lists), tuple(rows))
+    if not 1 <= variation.count <= MOST_VARIANTS:
+        raise InputError(f"{variation.count} variants", expected=f"1 to {MOST_VARIANTS}", place="--vary")
+    return variation
+
+
+def choose(parameter: str, text: str, place: str) -> Choice:
+    """A parameter's value from text.
+
+    Raises:
+        InputError: an unknown parameter, or a value that it can't have.
+    """
+    parameter, text = parameter.strip(), text.strip()
+    table, key = _where(parameter, place)
+    if not text:
+        raise InputError("no value", expected=f"a value of {parameter}", place=place)
+    value = _checked(table, key, _written(table, key, text), place)
+    return Choice(parameter, table, key, value, _shown(value))
+
+
+def _where(parameter: str, place: str) -> tuple[str, str]:
+    if parameter in SHORT:
+        return SHORT[parameter]
+    known = [*SHORT, *(f"{table}.{key}" for table, model in _tables().items() for key in model.model_fields)]
+    if parameter not in known:
+        raise InputError(
+            f'the parameter "{parameter}"',
+            expected="one that is known",
+            cure=nearest(parameter, known),
+            place=place,
+        )
+    table, _, key = parameter.partition(".")
+    return table, key
+
+
+def _tables() -> dict[str, type[Table]]:
+    """The tables whose keys can be varied, by name."""
+    from tilegen.reading.models import OpeningTable  # noqa: PLC0415
+
+    measures = {name: info.annotation for name, info in Measures.model_fields.items()}
+    found = {**measures, "tile": TileTable, "opening": OpeningTable}
+    return {name: model for name, model in found.items() if isinstance(model, type)}
+
+
+def _written(table: str, key: str, text: str) -> Any:  # noqa: ANN401
+    """The value that a TOML file would hold for this text."""
+    if (table, key) == ("tile", "size"):
+        return [_number(part) for part in text.lower().split("x")]
+    if (table, key) in (("tile", "walls"), ("tile", "posts")):
+        return [] if text == "none" else sorted({_number(part) for part in text.split("+")}, key=str)
+    if text in ("true", "false", "yes", "no"):
+        return text in ("true", "yes")
+    return _number(text)
+
+
+def _number(text: str) -> int | float | str:
+    """A number where the text is one."""
+    text = text.strip()
+    if re.fullmatch(r"[+-]?\d{1,9}", text):
+        return int(text)
+    return float(text) if re.fullmatch(r"[+-]?(\d{1,9}\.\d*|\.\d+)", text) else text
+
+
+def _checked(table: str, key: str, value: Any, place: str) -> Any:  # noqa: ANN401
+    """A value as its model understands it."""
+    model = _tables()[table]
+    required = {"wall": 1} if table == "opening" and key != "wall" else {}
+    try:
+        checked = check({**required, key: value}, model, "")
+    except InputError as error:
+        raise InputError(error.found, expected=error.expected, cure=error.cure, place=place) from None
+    return getattr(checked, key)
+
+
+def _shown(value: Any) -> str:  # noqa: ANN401
+    """A value in letters, digits, full stops and hyphens; different values differ."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.6f}".rstrip("0").rstrip(".")
+    if isinstance(value, tuple):
+        return "x".join(_shown(float(part)) for part in value)
+    if isinstance(value, list):
+        return "-".join(_shown(part) for part in value) or "none"
+    plain = re.sub(r"[^a-z0-9]+", "-", str(value).lower()).strip("-")
+    return plain if plain == str(value) else f"{plain[:40]}-{hashlib.sha256(str(value).encode()).hexdigest()[:8]}"

@@ -1,0 +1,55 @@
+"""Making one variant: the same function here, in another process and on a machine of a cluster."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from tilegen import __version__
+from tilegen.commands.halves import Workshop
+from tilegen.commands.single import make_things
+from tilegen.errors import AnswerIsNo, TilegenError
+from tilegen.making import Wanted
+from tilegen.tiles.doors import leaves_of
+from tilegen.tiles.tile import Tile
+
+
+@dataclass(frozen=True)
+class Task:
+    """One variant to make; number: its place in the batch. version: of the tool that asks for it."""
+
+    number: int
+    tile: Tile
+    workshop: Workshop
+    halves: tuple[str, ...]
+    version: str = __version__
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of a task: files by path and what its manifest says besides, or the reason why there are none."""
+
+    number: int
+    files: dict[str, bytes] = field(default_factory=dict)
+    record: dict[str, Any] = field(default_factory=dict)
+    failure: str = ""
+
+
+def make(task: Task) -> Outcome:
+    """Make a variant; whatever goes wrong is told, never raised, so that the others go on."""
+    if task.version != __version__:
+        return Outcome(task.number, failure=f"made by tilegen {__version__}, asked for by {task.version}")
+    things: Wanted = [(task.tile, 1), *leaves_of(task.tile)]
+    try:
+        made = make_things(things, task.workshop, task.halves)
+    except TilegenError as error:
+        return Outcome(task.number, failure=str(error))
+    except Exception as error:
+        told = f"{type(error).__name__}: {error}".splitlines()[0][:300]
+        return Outcome(task.number, failure=f"a fault of the tool itself ({told})")
+    record = {"solids": made.solids, "sheets": made.sheets, "notes": made.notes, "answer": ""}
+    try:
+        made.check_closed()
+    except AnswerIsNo as answer:
+        record["answer"] = str(answer)
+    return Outcome(task.number, made.files, record)

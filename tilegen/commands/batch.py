@@ -1,0 +1,168 @@
+"""`--vary` and `--variants`: a batch of variants of one or more profiles."""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+import typer
+
+from tilegen.batch.cluster import run_on_cluster
+from tilegen.batch.here import run_here
+from tilegen.batch.run import Batch, Runner
+from tilegen.batch.store import Fate, Record, listed
+from tilegen.batch.tables import read_variants
+from tilegen.batch.variants import SHORT, Variation, vary
+from tilegen.commands.common import Measures, Tools, counted, distinct_stems
+from tilegen.commands.halves import cautions, open_workshop
+from tilegen.commands.single import file_stem
+from tilegen.errors import AnswerIsNo, InputError
+from tilegen.reading.files import find
+from tilegen.reading.profiles import open_profile
+
+_STATES = {
+    "made": "made",
+    "kept": "there already",
+    "same": "the same type as another",
+    "failed": "failed",
+}
+
+
+@dataclass(frozen=True)
+class BatchWords:
+    """What is varied, where it is made, and the unit of a drawing that says none."""
+
+    vary: tuple[str, ...] = ()
+    variants: Path | None = None
+    scheduler: str | None = None
+    unit: str | None = None
+
+
+def run_batch(
+    words: Sequence[str],
+    out: Path,
+    measures: Measures,
+    tools: Tools,
+    batch_words: BatchWords,
+    *,
+    halves: tuple[str, ...],
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Make all variants of each profile, each profile's into a folder of its own.
+
+    Raises:
+        InputError: something is wrong with the words, or nothing can be made.
+        AnswerIsNo: some variants failed; they are listed, the others are made.
+    """
+    rows = None if batch_words.variants is None else read_variants(batch_words.variants)
+    variation = vary(batch_words.vary, rows)
+    _check_twice(variation, measures)
+    paths = [find(word, "profiles") for word in words]
+    workshop = open_workshop(tools)
+    batches = [
+        Batch(
+            open_profile(path, batch_words.unit),
+            file_stem(stem),
+            variation,
+            workshop,
+            halves,
+            out / f"{stem}-variants",
+            measures.grid,
+            measures.overrides(),
+        )
+        for path, stem in zip(paths, distinct_stems(paths), strict=True)
+    ]
+    runner: Runner = partial(run_here, jobs=tools.jobs)
+    if batch_words.scheduler is not None:
+        runner = partial(run_on_cluster, address=batch_words.scheduler)
+    for batch in batches:
+        with _progress(batch, quiet=quiet) as step:
+            batch.run(runner, step)
+    if as_json:
+        sys.stdout.writelines(_document(batches))
+    elif not quiet:
+        for batch in batches:
+            typer.echo(_summary(batch))
+        for caution in cautions(workshop, printing="solids" in halves, cutting="sheets" in halves):
+            typer.echo(f"  caution: {caution}")
+    _tell_failures(batches)
+
+
+def _check_twice(variation: Variation, measures: Measures) -> None:
+    """Refuse a measure that is both given and varied."""
+    varied = {choice.parameter for choices in (*variation.lists, variation.rows[0].choices) for choice in choices}
+    given = {"pitch": measures.pitch, "wall": measures.wall, "height": measures.height, "depth": measures.depth}
+    for name, text in given.items():
+        if text is not None and varied & {name, ".".join(SHORT[name])}:
+            raise InputError(f"{name} both given and varied", expected="one of the two", place=f"--{name}")
+
+
+@contextmanager
+def _progress(batch: Batch, *, quiet: bool) -> Iterator[Callable[[], None]]:
+    """On a terminal a bar on standard error; elsewhere nothing."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda: None
+        return
+    from rich.console import Console  # noqa: PLC0415 - slow to import, needed on a terminal only
+    from rich.progress import Progress  # noqa: PLC0415
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(batch.stem, total=batch.variation.count)
+        yield lambda: bar.advance(task)
+
+
+def _summary(batch: Batch) -> str:
+    count = Counter(fate.state for fate in batch.fates())
+    states = ", ".join(f"{count[state]} {words}" for state, words in _STATES.items() if count[state])
+    return f"{batch.folder}: {counted(count.total(), 'variant')}: {states}"
+
+
+def _document(batches: Sequence[Batch]) -> Iterator[str]:
+    """The JSON of all batches, put together as it is printed."""
+    count = Counter(fate.state for batch in batches for fate in batch.fates())
+    yield '{"variants": [\n'
+    yield from listed(_variant(batch, fate) for batch in batches for fate in batch.fates())
+    yield '],\n"files": [\n'
+    yield from listed(_rooted(batch, entry) for batch in batches for entry in batch.store.files(batch.fates()))
+    for half in ("solids", "sheets"):
+        if any(half in batch.halves for batch in batches):
+            yield f'],\n"{half}": [\n'
+            yield from listed(_records(batches, half))
+    totals = ", ".join(f'"{state}": {count[state]}' for state in _STATES)
+    yield f'],\n"totals": {{"variants": {count.total()}, {totals}}}}}\n'
+
+
+def _variant(batch: Batch, fate: Fate) -> Record:
+    record: Record = {"name": fate.name, "parameters": dict(fate.parameters), "state": fate.state}
+    if fate.there:
+        return {**record, "folder": (batch.folder / fate.name).as_posix(), "answer": fate.told}
+    return {**record, "same_as" if fate.state == "same" else "why": fate.told}
+
+
+def _rooted(batch: Batch, entry: Record) -> Record:
+    return {**entry, "path": (batch.folder / entry["path"]).as_posix()}
+
+
+def _records(batches: Iterable[Batch], half: str) -> Iterator[Record]:
+    for batch in batches:
+        for fate in batch.fates():
+            if fate.there:
+                yield from (batch.store.record(fate.name) or {}).get(half, [])
+
+
+def _tell_failures(batches: Sequence[Batch]) -> None:
+    """Every variant that failed or whose files are not as they should be, then exit 1."""
+    count = 0
+    for batch in batches:
+        for fate in batch.fates():
+            if fate.told and fate.state != "same":
+                count += 1
+                typer.echo(f"  {fate.name}: {fate.told}", err=True)
+    if count:
+        raise AnswerIsNo(f"{counted(count, 'variant')} failed, listed above; the others are there")
