@@ -11,6 +11,9 @@ import numpy.typing as npt
 
 from tilegen.errors import InputError, nearest
 from tilegen.grid import Grid, Head
+from tilegen.plans.outlines import DrawnShape
+from tilegen.plans.shapes import OffGrid, survey
+from tilegen.plans.wallways import WallWay, located_ways
 from tilegen.tiles.openings import Ends, check_opening, make_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OPEN, SIDES, STEPS, WALL, Side
@@ -61,7 +64,9 @@ class Drawing:
 
     rooms: (rows, columns) code point of each cell's room, 0 for solid ground. across: (rows + 1, columns)
     kind of the line above each row's cells; down: (rows, columns + 1) kind of the line left of each
-    column's cells; both are indexes into `kinds`.
+    column's cells; both are indexes into `kinds`. off_grid: what shapes make of it, if it has any: a cell of which
+    a shape has a part counts as a cell of the room that has most of it. wall_ways: ways through slanting and curved
+    walls.
     """
 
     name: str
@@ -74,6 +79,8 @@ class Drawing:
     titles: Mapping[str, str] = field(default_factory=dict)
     saddles: tuple[Way, ...] = ()
     ways: tuple[Way, ...] = ()
+    off_grid: OffGrid | None = None
+    wall_ways: tuple[WallWay, ...] = ()
 
     @property
     def cell_spaces(self) -> int:
@@ -112,6 +119,8 @@ def draw(
     titles: Mapping[str, str],
     ways: Iterable[Way] = (),
     walls: Iterable[ExtraWall] = (),
+    shapes: Iterable[DrawnShape] = (),
+    wall_ways: Iterable[WallWay] = (),
 ) -> Drawing:
     """Work out the lines of a plan: walls where neighbouring cells differ, extra walls, ways through them.
 
@@ -120,7 +129,9 @@ def draw(
     Raises:
         InputError: a wall or a way that can't stand where it is written; a title without a room.
     """
-    return _Drafting(name, scale, grid, rooms, dict(titles)).finish(tuple(ways), tuple(walls))
+    drafting = _Drafting(name, scale, grid, rooms, dict(titles))
+    drafting.lay_shapes(tuple(shapes))
+    return drafting.finish(tuple(ways), tuple(walls), tuple(wall_ways))
 
 
 class _Drafting:
@@ -137,8 +148,16 @@ class _Drafting:
         self.down = (padded[1:-1, :-1] != padded[1:-1, 1:]).astype(np.int16)
         self.kinds: dict[LineKind, int] = {LineKind("nothing"): NOTHING, LineKind("wall"): PLAIN_WALL}
         self.side = (grid.spaces if scale == "10 ft" else 1) * grid.pitch
+        self.off_grid: OffGrid | None = None
 
-    def finish(self, ways: tuple[Way, ...], walls: tuple[ExtraWall, ...]) -> Drawing:
+    def lay_shapes(self, shapes: tuple[DrawnShape, ...]) -> None:
+        if shapes:
+            found = survey(self.rooms, shapes, self.side)
+            self.rooms, self.across, self.down, self.off_grid = found.rooms, found.across, found.down, found.off_grid
+
+    def finish(
+        self, ways: tuple[Way, ...], walls: tuple[ExtraWall, ...], wall_ways: tuple[WallWay, ...] = ()
+    ) -> Drawing:
         self._check_titles()
         for wall in walls:
             self._add_wall(wall)
@@ -160,6 +179,8 @@ class _Drafting:
             self.titles,
             tuple(way for way in first if way.kind == "saddle"),
             first,
+            self.off_grid,
+            located_ways(wall_ways, self.off_grid, self.side),
         )
         for line, (way, kind) in kept.items():
             if kind.name == "doorway" and kind.opening is not None:
@@ -213,6 +234,8 @@ class _Drafting:
     def _add_way(self, way: Way, kept: dict[Line, tuple[Way, LineKind]]) -> None:
         array, row, column = line = self._line(way)
         lines = self.across if array == "across" else self.down
+        if self.off_grid is not None:
+            self.off_grid.check_way(array, row, column, way.place)
         if not lines[row, column]:
             raise InputError(
                 "a way where no wall is",

@@ -12,7 +12,9 @@ import numpy.typing as npt
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
+from tilegen.plans.cutting import Cut, cut_pieces
 from tilegen.plans.drawing import Drawing, Way, posts_of
+from tilegen.plans.oddtiles import odd_types
 from tilegen.tiles.doors import Piece, make_saddle_door
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening
@@ -26,10 +28,14 @@ Codes = npt.NDArray[np.int64]
 
 @dataclass(frozen=True)
 class TileType:
-    """One type of tile in a kit; places: (count, 3) column, row (from 1) and clockwise quarter turns."""
+    """One type of tile in a kit; places: (count, 3) column, row (from 1) and clockwise quarter turns.
+
+    lies: of tiles off the grid, (count, 2) where the (0, 0) of its own frame falls on the table, mm.
+    """
 
     tile: Tile
     places: npt.NDArray[np.int32]
+    lies: npt.NDArray[np.float64] | None = None
 
     @property
     def name(self) -> str:
@@ -62,7 +68,10 @@ class PieceType:
 
 @dataclass(frozen=True)
 class Kit:
-    """Everything a plan is laid from. lattice: column and row (from 0) at which the first block of cells starts."""
+    """Everything a plan is laid from. lattice: column and row (from 0) at which the first block of cells starts.
+
+    cut: the pieces of a drawing's rooms off the grid, if it has any.
+    """
 
     plan: str
     grid: Grid
@@ -70,6 +79,7 @@ class Kit:
     pieces: tuple[PieceType, ...]
     block: int
     lattice: tuple[int, int] = (0, 0)
+    cut: Cut | None = None
 
     @cached_property
     def tiles(self) -> int:
@@ -87,14 +97,35 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
     """
     if not drawing.rooms.any():
         raise InputError("a drawing without a room", expected="at least one letter or digit", place="drawing")
-    layout = _Squares(drawing) if drawing.scale == "10 ft" else _best_blocks(drawing, lattice)
+    layout, cut = _best_layout(drawing, lattice)
     grouped = layout.grouped()
+    odd = odd_types(drawing, cut, layout.block) if cut is not None else ()
     types = sorted(
-        (TileType(make_tile(name_of(own), own, drawing.grid), places) for own, places in grouped.items()),
+        (
+            *(TileType(make_tile(name_of(own), own, drawing.grid), places) for own, places in grouped.items()),
+            *(TileType(kind.tile, kind.places, kind.lies) for kind in odd),
+        ),
         key=lambda t: (-t.count, t.tile.shape.order if isinstance(t.tile.shape, CellShape) else ()),
     )
     pieces = _pieces(drawing)
-    return Kit(drawing.name, drawing.grid, _named(types), pieces, layout.block, layout.lattice)
+    return Kit(drawing.name, drawing.grid, _named(types), pieces, layout.block, layout.lattice, cut)
+
+
+def _best_layout(drawing: Drawing, lattice: tuple[int, int] | None) -> tuple[_Squares | _Blocks, Cut | None]:
+    """The squares or blocks of cells, and the pieces off the grid; of the lattices at 5 ft the best."""
+    if drawing.off_grid is None:
+        return (_Squares(drawing) if drawing.scale == "10 ft" else _best_blocks(drawing, lattice)), None
+    if drawing.scale == "10 ft":
+        cut = cut_pieces(drawing, drawing.off_grid, (0, 0), 1)
+        return _Squares(drawing, cut.odd), cut
+    found = []
+    for at in LATTICES if lattice is None else (lattice,):
+        cut = cut_pieces(drawing, drawing.off_grid, at, 2)
+        blocks = _best_blocks(drawing, at, cut.odd)
+        tiles, types, *_ = blocks.rank
+        found.append(((tiles + len(cut.pieces), types, at), blocks, cut))
+    _, blocks, cut = min(found, key=lambda item: item[0])
+    return blocks, cut
 
 
 @dataclass(frozen=True)
@@ -138,8 +169,11 @@ class _Squares:
     block = 1
     lattice = (0, 0)
 
-    def __init__(self, drawing: Drawing) -> None:
+    def __init__(self, drawing: Drawing, odd: npt.NDArray[np.bool_] | None = None) -> None:
+        """odd: cells that are no ordinary tiles."""
         self.codes, self.kinds = cell_codes(drawing)
+        if odd is not None:
+            self.codes[odd] = 0
         self.spaces = float(drawing.cell_spaces)
 
     def grouped(self) -> dict[CellShape, npt.NDArray[np.int32]]:
@@ -216,8 +250,13 @@ class _Blocks:
         return {own: _in_reading_order(parts) for own, parts in by_own.items()}
 
 
-def _best_blocks(drawing: Drawing, lattice: tuple[int, int] | None) -> _Blocks:
+def _best_blocks(
+    drawing: Drawing, lattice: tuple[int, int] | None, odd: npt.NDArray[np.bool_] | None = None
+) -> _Blocks:
+    """odd: cells that no block of ordinary ones has."""
     codes, kinds = cell_codes(drawing)
+    if odd is not None:
+        codes[odd] = 0
     distinct, inverse = np.unique(codes, return_inverse=True)
     interned = inverse.reshape(codes.shape).astype(np.int64)
     if distinct[0] == 0:

@@ -110,15 +110,25 @@ class ProfileFile(Measures):
 
 
 class WayTable(Table):
-    """`[[way]]` of a plan."""
+    """`[[way]]` of a plan: by cell and side (at: its centre in spaces), or by room and point (at: [x, y] in cells)."""
 
-    cell: CellPlace
-    side: SideName
+    cell: CellPlace | None = None
+    side: SideName | None = None
+    room: str | None = None
     kind: Literal["open", "doorway", "saddle"]
     width: Length | None = None
     height: Length | None = None
     head: HeadName | None = None
-    at: Number | None = None
+    at: Number | tuple[Number, Number] | None = None
+
+    @model_validator(mode="after")
+    def _placed(self) -> WayTable:
+        by_point = isinstance(self.at, tuple)
+        if by_point and (self.room is None or self.cell is not None or self.side is not None):
+            raise ValueError("found a way at a point without its room, or with a cell; expected room and at = [x, y]")
+        if not by_point and (self.cell is None or self.side is None or self.room is not None):
+            raise ValueError("found a way without cell and side; expected these, or room and at = [x, y]")
+        return self
 
 
 class WallTable(Table):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +12,8 @@ from tilegen.errors import InputError
 from tilegen.plans.drawing import Drawing, ExtraWall, Way, draw
 from tilegen.reading.files import check, read_toml
 from tilegen.reading.grids import make_grid
-from tilegen.reading.models import PlanFile
+from tilegen.reading.models import WayTable
+from tilegen.reading.shapes import ShapedPlanFile, drawn_shapes, wall_ways
 
 MOST_CELLS = 20_000_000
 
@@ -25,11 +26,7 @@ def read_plan(path: Path, *, grid_file: Path | None = None, overrides: Mapping[s
     """
     data = read_toml(path)
     file = str(path)
-    if "shape" in data:
-        raise InputError(
-            "[[shape]]", expected="rooms drawn in cells", cure="rooms off the grid can't be built yet", file=file
-        )
-    model = check(data, PlanFile, file)
+    model = check(data, ShapedPlanFile, file)
     grid = make_grid(model, file, grid_file=grid_file, overrides=overrides)
     try:
         return draw(
@@ -38,14 +35,20 @@ def read_plan(path: Path, *, grid_file: Path | None = None, overrides: Mapping[s
             grid=grid,
             rooms=read_drawing(model.drawing),
             titles=model.rooms,
-            ways=[
-                Way(w.cell, w.side, w.kind, w.width, w.height, w.head, w.at, _at("way", i, w.cell, w.side))
-                for i, w in enumerate(model.way)
-            ],
+            ways=list(_ways(model.way)),
             walls=[ExtraWall(w.cell, w.side, _at("wall", i, w.cell, w.side)) for i, w in enumerate(model.wall)],
+            shapes=drawn_shapes(model.shape),
+            wall_ways=wall_ways(model.way, grid),
         )
     except InputError as error:
         raise error.located(file=file) from None
+
+
+def _ways(tables: list[WayTable]) -> Iterator[Way]:
+    """The ways that are given by cell and side."""
+    for i, w in enumerate(tables):
+        if w.cell is not None and w.side is not None and not isinstance(w.at, tuple):
+            yield Way(w.cell, w.side, w.kind, w.width, w.height, w.head, w.at, _at("way", i, w.cell, w.side))
 
 
 def read_drawing(text: str) -> npt.NDArray[np.uint32]:

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.errors import TilegenError
-from tilegen.tiles.plate import Mark, Plate
+from tilegen.tiles.plate import BEND_REACH_MM, Mark, Plate
 
 # How far cutters reach past the faces they cut, so that no skin stays.
 _REACH_MM = 0.5
@@ -133,6 +133,12 @@ def _cut(solid: Manifold, plates: Iterable[Plate]) -> Manifold:
     for plate in plates:
         for opening in plate.openings:
             above = plate.height + _REACH_MM if opening.height >= plate.height else None
+            if plate.bend is not None:
+                start, end = opening.centre - opening.width / 2, opening.centre + opening.width / 2
+                foot = plate.bend.foot(start, end, before=BEND_REACH_MM, beyond=BEND_REACH_MM)
+                top = plate.bottom + (above or opening.height)
+                cutters.append(_extruded(foot, plate.bottom - _REACH_MM, top))
+                continue
             cutters.append(_through(plate, opening.region(below=_REACH_MM, above=above)))
     return Manifold.batch_boolean([solid, *cutters], manifold3d.OpType.Subtract) if cutters else solid
 

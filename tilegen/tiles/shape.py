@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import Literal
 
 from tilegen.tiles.plate import Opening, Point
+from tilegen.tiles.region import RegionShape
 
 SideKind = Literal["open", "wall", "doorway"]
 SIDES = ("north", "east", "south", "west")
@@ -145,7 +146,7 @@ class OutlineShape:
     holes: tuple[tuple[Point, ...], ...] = ()
 
 
-Shape = CellShape | OutlineShape
+Shape = CellShape | OutlineShape | RegionShape
 
 
 def _place(item: tuple[tuple[int, int], Cell]) -> tuple[int, int]:

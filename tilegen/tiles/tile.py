@@ -11,6 +11,7 @@ from tilegen.tiles.identity import short_id
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.outline import OutlineTile
 from tilegen.tiles.plate import Plate
+from tilegen.tiles.region import RegionShape, RegionTile
 from tilegen.tiles.shape import CellShape, Shape
 
 
@@ -58,9 +59,11 @@ def make_plates(shape: Shape, grid: Grid, band: Band, joints: Joints = PRINTED_J
 
     band: where the walls' faces stand. joints: how they meet.
     """
-    maker: CellTile | OutlineTile
+    maker: CellTile | OutlineTile | RegionTile
     if isinstance(shape, CellShape):
         maker = CellTile(shape, grid, band, joints)
+    elif isinstance(shape, RegionShape):
+        maker = RegionTile(shape, grid, band)
     else:
         maker = OutlineTile(shape, grid, band, joints)
     base = Plate("base", "base", maker.footprint(), 0.0, grid.base_depth, marks=maker.marks())
