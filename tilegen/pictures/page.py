@@ -10,7 +10,7 @@ import numpy as np
 from tilegen.fit.spaces import Spaces
 from tilegen.lengths import MM_PER_INCH, Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, polyline, rectangle, text_width
-from tilegen.pictures.plan_view import INK, LINE, SEAM, draw_doors, draw_ground, ground_plan
+from tilegen.pictures.plan_view import INK, LINE, SEAM, draw_doors, draw_ground, ground_plan, rings_of
 from tilegen.pictures.titles import runs, wrapped
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
@@ -85,6 +85,9 @@ class MapPage:
         ys = [self.top + n * self.side for n in range(rows + 1)]
         lines = [polyline((x, self.top), (x, bottom)) for x in xs] + [polyline((self.left, y), (right, y)) for y in ys]
         floor = self.drawing.rooms != 0
+        off_grid = self.drawing.off_grid
+        if off_grid is not None:
+            floor = floor & off_grid.whole
         solid, covered = (
             [rectangle(xs[a], ys[row], xs[b], ys[row + 1]) for row in range(rows) for a, b in runs(cells[row])]
             for cells in (~floor, floor)
@@ -93,6 +96,10 @@ class MapPage:
         self.canvas.area(solid, GROUND, hatch=hatch)
         self.canvas.line(lines, FAINT, 0.6 * self.unit)
         self.canvas.area(covered, SEAM)
+        if off_grid is not None:
+            corner = np.array([self.left, self.top])
+            for region in off_grid.regions.values():
+                self.canvas.area([tuple(ring * (1.0, -1.0) + corner for ring in rings) for rings in rings_of(region)], SEAM)
 
     def tiles(self, kit: Kit, spaces: Spaces) -> None:
         """All tiles and door pieces in place, with the lines between spaces whether or not the floor carries them."""

@@ -56,6 +56,10 @@ class Bend:
         region = Polygon([*near, *reversed(far)])
         return region if region.is_valid else Polygon(region.buffer(0))
 
+    def inner_line(self, start: float, end: float) -> list[Point]:
+        """The inner face between two stations, as far as the wall goes."""
+        return shifted(self._between(max(start, 0.0), min(end, self.length)), self.thickness)
+
     def _between(self, start: float, end: float) -> tuple[Point, ...]:
         inner = [p for p, s in zip(self.outer, self.stations, strict=True) if start + 1e-9 < s < end - 1e-9]
         return (self.point(start), *inner, self.point(end))
