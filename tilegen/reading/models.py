@@ -219,6 +219,21 @@ class StackTable(Table):
     thicknesses: list[Annotated[Length, Field(gt=0)]] = []
 
 
+class CurveTable(Table):
+    """`[curve]` of a material: how a strip of it goes round a curved wall.
+
+    way: bent as it is, scored, slotted (kerf-bent) or put together from facets; usual for its family if absent.
+    neutral: depth of the line that keeps its length, as a share of the thickness from the outer face. flatness: how
+    far flats may leave the curve. slot, skin: width of a slot, and what it leaves of the far face.
+    """
+
+    way: Literal["bent", "scored", "slotted", "facets"] | None = None
+    neutral: Annotated[Number, Field(ge=0, le=1)] = 0.5
+    flatness: Annotated[Length, Field(gt=0, le=5)] = 0.25
+    slot: Annotated[Length, Field(gt=0, le=10)] = 1.0
+    skin: Annotated[Length, Field(gt=0)] = 0.8
+
+
 class MaterialFile(Table):
     """Stock to cut tiles from. Every number is a default that the user's own measurement overrides.
 
@@ -246,6 +261,7 @@ class MaterialFile(Table):
     skin: Annotated[Length, Field(ge=0)] = 0.0
     folding: FoldingTable = FoldingTable()
     stack: StackTable = StackTable()
+    curve: CurveTable = CurveTable()
     alike: Annotated[bool, Field(strict=True)] = False
     sheet: SheetStock
     stock: list[SheetStock] = []

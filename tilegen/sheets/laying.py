@@ -13,6 +13,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.sheets.alike import Bounds, Flat, Segment, at_origin, joined
+from tilegen.sheets.bends import curved_parts
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.folds import stable_foot
 from tilegen.sheets.labels import fitted_word
@@ -77,13 +78,17 @@ class Laying:
         plates = make_plates(self.made.shape, self.made.grid, self.construction.band, self.construction.joints)
         base, *standing = plates
         folded = self.construction.kind == "folded"
+        bent = [self._openable(plate) for plate in standing if plate.bend is not None]
         yield from self._tray(base, standing) if folded else self._base(base, standing)
-        walls = [self._openable(plate) for plate in standing]
+        walls = [self._openable(plate) for plate in standing if plate.bend is None]
         if self.construction.kind == "grooved":
             yield from self._grooved([plate for plate in walls if plate.role == "wall"])
             walls = [plate for plate in walls if plate.role != "wall"]
         for plate in walls:
             yield from self._boxes(plate) if folded else self._strips(plate)
+        for plate in bent:
+            for part in curved_parts(plate, self.construction):
+                yield Laid(plate.role, plate.name, part.flat, self.thickness, note=part.note, form=part.form)
 
     def _base(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
         below = self.construction.base.layers - 1
@@ -245,6 +250,9 @@ def _plain_foot(plate: Plate) -> Polygon:
 
 def _span_at(foot: Polygon, depth: float) -> tuple[float, float]:
     xs = [x for x, y in foot.exterior.coords if abs(y - depth) < STRAIGHT_MM]
+    if not xs:
+        # What only stands in a corner may come to a point there.
+        return foot.bounds[0], foot.bounds[2]
     return min(xs), max(xs)
 
 
@@ -265,6 +273,8 @@ def _end_shifts(plate: Plate) -> tuple[float, float]:
     local, depth = _local_foot(plate).exterior.coords, plate.thickness
     outer = [s for s, d in local if d < depth * 0.01 + _SAME_MM]
     inner = [s for s, d in local if d > depth * 0.99 - _SAME_MM]
+    if not outer or not inner:
+        return 0.0, 0.0
     return min(inner) - min(outer), max(inner) - max(outer)
 
 
