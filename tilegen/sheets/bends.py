@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
 from typing import Literal
 
 import shapely
@@ -101,6 +102,19 @@ def curved_parts(plate: Plate, construction: Construction) -> Iterator[CurvedPar
             yield CurvedPart(part.flat, note, part.form, deep)
     if construction.kind == "folded":
         yield CurvedPart(at_origin(plate.foot), "glue on top of the two skins", "cap", 0.0)
+
+
+def wrapped_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:
+    """A standing plate of any foot, from card: one strip folded round it, with creases at its corners, and a cap."""
+    foot = plate.foot.simplify(card / 10)
+    ring = [(float(x), float(y)) for x, y in foot.exterior.coords]
+    lengths = [math.dist(a, b) for a, b in pairwise(ring)]
+    creases: list[Segment] = []
+    for at in list(accumulate(lengths))[:-1]:
+        creases.append(((at, 0.0), (at, plate.height)))
+    strip = box(0.0, 0.0, sum(lengths), plate.height)
+    yield CurvedPart(at_origin(strip, (), (), creases), "fold round the cap, join the ends with tape", "folded strip", 0.0)
+    yield CurvedPart(at_origin(foot), "glue on top, inside the folded strip", "cap", 0.0)
 
 
 def _layer(plate: Plate, bend: Bend, deep: float, material: MaterialFile, *, folded: bool) -> Iterator[CurvedPart]:

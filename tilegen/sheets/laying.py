@@ -13,7 +13,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.sheets.alike import Bounds, Flat, Segment, at_origin, joined
-from tilegen.sheets.bends import curved_parts
+from tilegen.sheets.bends import curved_parts, wrapped_parts
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.folds import stable_foot
 from tilegen.sheets.labels import fitted_word
@@ -24,6 +24,7 @@ from tilegen.sheets.trays import tray_nets
 from tilegen.tiles.doors import Piece, saddle_plates
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Point, Role
+from tilegen.tiles.region import RegionShape
 from tilegen.tiles.tile import Tile, make_plates
 
 # An end that is off square by less than this can't be told from a square one by eye or hand.
@@ -85,6 +86,10 @@ class Laying:
             yield from self._grooved([plate for plate in walls if plate.role == "wall"])
             walls = [plate for plate in walls if plate.role != "wall"]
         for plate in walls:
+            if folded and isinstance(self.made.shape, RegionShape) and not _boxable(plate, self.thickness):
+                for part in wrapped_parts(plate, self.thickness):
+                    yield Laid(plate.role, plate.name, part.flat, self.thickness, note=part.note, form=part.form)
+                continue
             yield from self._boxes(plate) if folded else self._strips(plate)
         for plate in bent:
             for part in curved_parts(plate, self.construction):
@@ -246,6 +251,13 @@ def _plain_foot(plate: Plate) -> Polygon:
         return foot
     spans = [_span_at(foot, depth) for depth in (0.0, plate.thickness)]
     return box(max(low for low, _ in spans), 0.0, min(high for _, high in spans), plate.thickness)
+
+
+def _boxable(plate: Plate, card: float) -> bool:
+    """Whether a foot has two faces of its own, wide enough for a box of card."""
+    foot, depth = straightened(_local_foot(plate)), plate.thickness
+    faces = [[x for x, y in foot.exterior.coords[:-1] if abs(y - at) < STRAIGHT_MM] for at in (0.0, depth)]
+    return len(foot.exterior.coords) == 5 and all(len(f) == 2 and abs(f[0] - f[1]) > 4 * card for f in faces)
 
 
 def _span_at(foot: Polygon, depth: float) -> tuple[float, float]:
