@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -13,7 +13,7 @@ from tilegen.errors import InputError, nearest
 from tilegen.grid import Grid, Head
 from tilegen.plans.outlines import DrawnShape
 from tilegen.plans.shapes import OffGrid, survey
-from tilegen.plans.wallways import WallWay, located_ways
+from tilegen.plans.wallways import WallWay, line_beside, located_ways
 from tilegen.tiles.openings import Ends, check_opening, make_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OPEN, SIDES, STEPS, WALL, Side
@@ -159,6 +159,7 @@ class _Drafting:
         self, ways: tuple[Way, ...], walls: tuple[ExtraWall, ...], wall_ways: tuple[WallWay, ...] = ()
     ) -> Drawing:
         self._check_titles()
+        located = located_ways(wall_ways, self.off_grid, self.side)
         for wall in walls:
             self._add_wall(wall)
         kept: dict[Line, tuple[Way, LineKind]] = {}
@@ -167,7 +168,7 @@ class _Drafting:
         for (array, row, column), (_, kind) in kept.items():
             lines = self.across if array == "across" else self.down
             lines[row, column] = self.kinds.setdefault(kind, len(self.kinds))
-        first = tuple(way for way, _ in kept.values())
+        first = (*(way for way, _ in kept.values()), *self._stand_ins(located))
         drawing = Drawing(
             self.name,
             self.scale,
@@ -180,12 +181,26 @@ class _Drafting:
             tuple(way for way in first if way.kind == "saddle"),
             first,
             self.off_grid,
-            located_ways(wall_ways, self.off_grid, self.side),
+            located,
         )
         for line, (way, kind) in kept.items():
             if kind.name == "doorway" and kind.opening is not None:
                 self._check_jambs(drawing, line, way, kind.opening)
         return drawing
+
+    def _stand_ins(self, wall_ways: tuple[WallWay, ...]) -> Iterator[Way]:
+        """Ways between cells that stand for those through outlines, where only cells are looked at."""
+        for way in wall_ways if self.off_grid is not None else ():
+            beside = line_beside(way, self.off_grid, self.rooms, self.side) if self.off_grid is not None else None
+            if beside is None:
+                continue
+            stand_in = Way(beside[:2], beside[2], way.kind, place=way.place)
+            array, row, column = self._line(stand_in)
+            lines = self.across if array == "across" else self.down
+            opening = replace(way.opening, centre=self.side / 2)
+            kind = LineKind("nothing") if way.kind == "open" else LineKind("doorway", opening)
+            lines[row, column] = self.kinds.setdefault(kind, len(self.kinds))
+            yield stand_in
 
     def _check_titles(self) -> None:
         letters = {chr(code) for code in np.unique(self.rooms) if code}

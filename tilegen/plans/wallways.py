@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
+import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
@@ -13,8 +15,10 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError, nearest
 from tilegen.plans.shapes import OffGrid
 from tilegen.tiles.plate import Opening
+from tilegen.tiles.shape import SIDES, STEPS
 
 Spot = tuple[float, float]
+CellSide = tuple[int, int, str]
 # How near a wall's line the point of a way must lie, as a share of a cell.
 REACH = 0.5
 _ON_LINE_MM = 1e-3
@@ -57,6 +61,30 @@ def located_ways(ways: Iterable[WallWay], off_grid: OffGrid | None, cell: float)
             )
         found.append(replace(way, spot=_nearest_spot(regions[ord(way.room)], way, cell)))
     return tuple(found)
+
+
+def line_beside(way: WallWay, off_grid: OffGrid, rooms: npt.NDArray[np.uint32], cell: float) -> CellSide | None:
+    """The side of a cell that stands for a way where only cells are looked at: the first line met walking out of the
+    room at which its cells end, if no whole cell of another room lies there; (column, row from 1, side).
+    """
+    region = off_grid.regions[ord(way.room)]
+    (x, y), near = way.spot or (0.0, 0.0), cell / 20
+    inside = region.intersection(Point(x, y).buffer(near)).centroid
+    dx, dy = x - inside.x, y - inside.y
+    side = ("east" if dx > 0 else "west") if abs(dx) > abs(dy) else ("north" if dy > 0 else "south")
+    step = STEPS[SIDES.index(side)]
+    rows, columns = rooms.shape
+    column, row = int(inside.x // cell), int(-inside.y // cell)
+    for _ in range(3):
+        if not (0 <= row < rows and 0 <= column < columns) or rooms[row, column] != ord(way.room):
+            return None
+        beyond = column + step[0], row + step[1]
+        inner = 0 <= beyond[0] < columns and 0 <= beyond[1] < rows
+        if not inner or rooms[beyond[1], beyond[0]] != rooms[row, column]:
+            taken = inner and rooms[beyond[1], beyond[0]] and off_grid.whole[beyond[1], beyond[0]]
+            return None if taken or off_grid.whole[row, column] else (column + 1, row + 1, side)
+        column, row = beyond
+    return None
 
 
 def _nearest_spot(region: BaseGeometry, way: WallWay, cell: float) -> Spot:
