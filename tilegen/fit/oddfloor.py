@@ -15,14 +15,13 @@ import shapely
 from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.fit.inscribed import largest_disc_in
 from tilegen.plans.cutting import cut_pieces
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.shapes import JOIN_MM
 
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
-# The search for a largest disc stops when it can't grow by more than this, mm.
-_FINENESS_MM = 1e-7
 # How exactly a disc is said to fit, mm (the contract's).
 _TOLERANCE_MM = 1e-6
 _NEAR_MM = 1e-2
@@ -42,8 +41,8 @@ class OddFloor:
     """Spaces off the grid: (rows, columns) of the plan's spaces.
 
     whole: spaces that are floor, plain ones too. spaces: those of cells off the grid. free: each room's floor less its
-    walls, by code point, in map coordinates (mm, y to the north). rooms: code point of each space's room. doors: ways through
-    outlines.
+    walls, by code point, in map coordinates (mm, y to the north). rooms: code point of each space's room. wall: its
+    thickness, mm. doors: ways through outlines.
     """
 
     whole: Bools
@@ -77,10 +76,21 @@ class OddFloor:
             left = self.room_left(row, column, across)
             parts = [part for part in shapely.get_parts(left).tolist() if part.area > JOIN_MM]
             self.known[key] = max(
-                (2 * float(shapely.maximum_inscribed_circle(part, tolerance=_FINENESS_MM).length) for part in parts),
+                (largest_disc_in(part) for part in parts),
                 default=0.0,
             )
         return self.known[key]
+
+    def place_of(self, row: int, column: int, across: int, base: float) -> tuple[float, float]:
+        """Where a base stands in a block, as near its middle as its walls let it, in map coordinates."""
+        half = across * self.pitch / 2
+        middle = shapely.Point(column * self.pitch + half, -row * self.pitch - half)
+        free = self.room_left(row, column, across)
+        spots = free.buffer(-base / 2 + _TOLERANCE_MM)
+        if spots.is_empty:
+            return float(middle.x), float(middle.y)
+        x, y = shapely.shortest_line(spots, middle).coords[0]
+        return float(x), float(y)
 
     def links(self, labels: Ints, base: float, across: int) -> tuple[list[tuple[int, int]], list[int]]:
         """Labels of standing positions that a base joins off the lattice: pairs, and those it comes in to from outside.
@@ -103,9 +113,7 @@ class OddFloor:
             entries += beside if len(door.rooms) == 1 else []
         return pairs, entries
 
-    def _parts(
-        self, code: int, labels: Ints, base: float, across: int
-    ) -> list[tuple[BaseGeometry, list[int]]]:
+    def _parts(self, code: int, labels: Ints, base: float, across: int) -> list[tuple[BaseGeometry, list[int]]]:
         """Where a disc's centre may be in a room, part by part, with the labels of the positions in each."""
         rows, columns = np.nonzero((labels > 0) & (self.rooms[: labels.shape[0], : labels.shape[1]] == code))
         p, half = self.pitch, across * self.pitch / 2
@@ -149,7 +157,9 @@ def odd_floor(drawing: Drawing) -> OddFloor | None:
         Door(
             way.spot,
             way.opening.width,
-            tuple(code for code, region in regions.items() if region.boundary.distance(shapely.Point(way.spot)) < _NEAR_MM),
+            tuple(
+                code for code, region in regions.items() if region.boundary.distance(shapely.Point(way.spot)) < _NEAR_MM
+            ),
         )
         for way in drawing.wall_ways
         if way.spot is not None

@@ -23,8 +23,8 @@ class Spaces:
     (rows, columns + 1) kind of the line left of each column's; inside a cell nothing stands. shut_across,
     shut_down: where a wall line runs: a wall, a doorway, a saddle, or the border with solid ground, whatever
     stands there. strips: bit k where a wall's thickness is taken off along side k (north, east, south, west);
-    posts: bit k where a wall-thick square is taken out of corner k (north-east, clockwise). odd: the floor off the grid, if there is any: its spaces have neither strips
-    nor posts.
+    posts: bit k where a wall-thick square is taken out of corner k (north-east, clockwise). odd: the
+    floor off the grid, if there is any: its spaces have neither strips nor posts.
     """
 
     drawing: Drawing

@@ -138,6 +138,10 @@ class _FitMap:
         for kind in np.unique(kinds).tolist():
             x, y = self._place(np.array([[kind // 16]], np.uint8), np.array([[kind % 16]], np.uint8))
             centres[kinds == kind] += (x - self.pitch / 2, y - self.pitch / 2)
+        if self.spaces.odd is not None:
+            for at in np.flatnonzero(self.spaces.odd.touches(row, column, 1)).tolist():
+                x, y = self.spaces.odd.place_of(int(row[at]), int(column[at]), 1, self.figure.base)
+                centres[at] = (self.corner[0] + x, self.corner[1] - y)
         return centres
 
     def _place(self, strips: npt.NDArray[np.uint8], posts: npt.NDArray[np.uint8]) -> tuple[float, float]:

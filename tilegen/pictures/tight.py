@@ -102,7 +102,11 @@ def _largest_of(spaces: Spaces, row: Labels, column: Labels, n: int) -> Floats:
         largest_disc(kind[: n * n].reshape(n, n), kind[n * n :].reshape(n, n), grid.pitch, grid.wall_thickness)
         for kind in kinds
     ]
-    return np.array(discs)[which.ravel()]
+    largest = np.array(discs)[which.ravel()]
+    if spaces.odd is not None:
+        for at in np.flatnonzero(spaces.odd.touches(row, column, n)).tolist():
+            largest[at] = spaces.odd.largest_disc(int(row[at]), int(column[at]), n)
+    return largest
 
 
 def _middle_space(labels: Labels, number: int, near: tuple[int, int]) -> tuple[int, int]:

@@ -123,7 +123,9 @@ class Border:
             here = shapely.shortest_line(boundary, Point(spot)).coords[0]
             if way.room != self.letter and boundary.distance(Point(way.spot or spot)) > 1e-2:
                 continue
-            self._open(runs, found, way.spot or (float(here[0]), float(here[1])), way.opening, way.place, fixed=way.fixed)
+            self._open(
+                runs, found, way.spot or (float(here[0]), float(here[1])), way.opening, way.place, fixed=way.fixed
+            )
         return tuple(
             WallRun(run.path, tuple(sorted(openings)), run.turns) for run, openings in zip(runs, found, strict=True)
         )
@@ -197,11 +199,7 @@ def _runs(loop: Sequence[_Step]) -> Iterator[WallRun]:
     """The walls of one outline: broken where it is open and at corners."""
     count = len(loop)
     turns = [turn_at(loop[k - 1].start, step.start, step.end) for k, step in enumerate(loop)]
-    heads = [
-        k
-        for k, step in enumerate(loop)
-        if step.walled and (not loop[k - 1].walled or abs(turns[k]) > MOST_TURN)
-    ]
+    heads = [k for k, step in enumerate(loop) if step.walled and (not loop[k - 1].walled or abs(turns[k]) > MOST_TURN)]
     if not heads and loop and loop[0].walled:
         yield WallRun(_path([*loop]), (), (None, None))
         return

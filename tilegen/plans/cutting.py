@@ -21,7 +21,8 @@ from shapely.geometry.polygon import orient
 from tilegen.errors import InputError
 from tilegen.plans.borders import Border
 from tilegen.plans.drawing import NOTHING, Drawing, posts_of
-from tilegen.plans.shapes import JOIN_MM, Bools, OffGrid, cell_box
+from tilegen.plans.shapes import JOIN_MM, Bools, Floats, OffGrid, cell_box
+from tilegen.tiles.plate import largest_part
 from tilegen.tiles.region import RegionShape, WallRun
 
 SLIVER_SHARE = 1 / 3
@@ -181,7 +182,9 @@ class _Cutter:
         column, row = square
         floor = cell_box(column, row, self.cell, self.block, self.block)
         rows, columns = self.drawing.rooms.shape
-        part = self.drawing.rooms[max(row, 0) : min(row + self.block, rows), max(column, 0) : min(column + self.block, columns)]
+        part = self.drawing.rooms[
+            max(row, 0) : min(row + self.block, rows), max(column, 0) : min(column + self.block, columns)
+        ]
         codes = {int(code) for code in np.unique(part) if code} | set(self.off_grid.regions)
         for code in sorted(codes):
             found = shapely.intersection(self.region(code), floor, grid_size=JOIN_MM)
@@ -211,8 +214,10 @@ class _Cutter:
                 continue
             if beside not in pieces:
                 pieces += self._made_odd(next(iter(beside.squares)), squares)
-                beside = next(p for p in pieces if p.room == beside.room and p.floor.intersection(beside.floor).area > 0)
-            beside.floor = Polygon(_largest(shapely.union_all([beside.floor, sliver.floor], grid_size=JOIN_MM)))
+                beside = next(
+                    p for p in pieces if p.room == beside.room and p.floor.intersection(beside.floor).area > 0
+                )
+            beside.floor = largest_part(shapely.union_all([beside.floor, sliver.floor], grid_size=JOIN_MM))
             beside.squares |= sliver.squares
             left = sorted((p for p in pieces if self._is_sliver(p)), key=_order)
         return sorted([*pieces, *alone], key=lambda p: (_order(p)[1:], p.room))
@@ -274,11 +279,6 @@ def _seam(one: Polygon, other: Polygon) -> float:
     return float(one.intersection(other.buffer(_SAME_MM, join_style="mitre")).area / _SAME_MM)
 
 
-def _largest(floor: BaseGeometry) -> BaseGeometry:
-    parts: list[BaseGeometry] = shapely.get_parts(floor).tolist()
-    return max(parts, key=lambda part: float(part.area))
-
-
 def region_shape(piece: Piece, border: Border, home: tuple[float, float], wall: float) -> RegionShape:
     """A piece as the description of a tile. home: the south-west corner of its own square, map coordinates."""
     west, south, east, north = piece.floor.bounds
@@ -287,8 +287,9 @@ def region_shape(piece: Piece, border: Border, home: tuple[float, float], wall: 
     room = border.filled.intersection(window)
     runs = [part for run in border.runs for part in _near(run, piece.floor, 3 * wall)]
 
-    def move(points: np.ndarray[tuple[int, int], np.dtype[np.float64]]) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
-        return points - np.array(home)
+    def move(points: Floats) -> Floats:
+        moved: Floats = points - np.array(home)
+        return moved
 
     moved = tuple(
         WallRun(tuple((x - home[0], y - home[1]) for x, y in run.path), run.openings, run.turns) for run in runs
@@ -333,5 +334,8 @@ def _stretch(run: WallRun, group: list[int], stations: list[float]) -> WallRun:
         for shift in (0.0, total, -total) if closed else (0.0,):
             if low + shift - start < length and high + shift - start > 0:
                 openings.append((low + shift - start, high + shift - start, look))
-    turns = (run.turns[0] if group[0] == 0 and not closed else None, run.turns[1] if group[-1] == count - 1 and not closed else None)
+    turns = (
+        run.turns[0] if group[0] == 0 and not closed else None,
+        run.turns[1] if group[-1] == count - 1 and not closed else None,
+    )
     return WallRun(path, tuple(openings), turns)

@@ -23,7 +23,8 @@ def odd_tiles(drawing: Drawing, kit: Kit) -> tuple[Indexes, Indexes, Indexes]:
     rows, columns = drawing.rooms.shape
     side = drawing.cell_side
     number, most = np.full((rows, columns), -1, np.int32), np.zeros((rows, columns))
-    types, firsts = [], []
+    types: list[int] = []
+    firsts: list[tuple[int, int]] = []
     for index, kind in enumerate(kit.types):
         if kind.lies is None:
             continue

@@ -108,13 +108,13 @@ class OddView:
     def _outline_walls(self, *, doors_open: bool) -> Iterator[Floats]:
         for code, region in self.off_grid.regions.items():
             outline: BaseGeometry = region.boundary
-            for gap in self._gaps(code, region, doors_open=doors_open):
+            for gap in self._gaps(code, doors_open=doors_open):
                 outline = outline.difference(gap)
             for line in shapely.get_parts(outline).tolist():
                 points = shapely.get_coordinates(line)
                 yield from np.stack([points[:-1], points[1:]], axis=1)
 
-    def _gaps(self, code: int, region: BaseGeometry, *, doors_open: bool) -> Iterator[BaseGeometry]:
+    def _gaps(self, code: int, *, doors_open: bool) -> Iterator[BaseGeometry]:
         """What of a room's outline lets sight through: open lines to other rooms, and ways in outlines."""
         d, side = self.drawing, self.drawing.cell_side
         open_kinds = [k.name == "nothing" or (k.name != "wall" and doors_open) for k in d.kinds]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from shapely.geometry import Polygon
+import shapely
 
 from tilegen.errors import InputError
 from tilegen.plans.cutting import Cut, Piece, Square, region_shape
@@ -73,7 +73,7 @@ def _made(drawing: Drawing, cut: Cut, piece: Piece, block: int) -> _Made:
 def _home(piece: Piece, cell: float, block: int) -> Square:
     """The square of the lattice that holds most of a piece."""
     squares = sorted(piece.squares, key=lambda s: s[::-1])
-    return max(squares, key=lambda s: round(piece.floor.intersection(cell_box(*s, cell, block, block)).area, 3))
+    return max(squares, key=lambda s: round(piece.floor.intersection(cell_box(s[0], s[1], cell, block, block)).area, 3))
 
 
 def _type(drawing: Drawing, group: Sequence[_Made], block: int) -> OddType:
@@ -113,7 +113,7 @@ def odd_name(plates: Sequence[Plate]) -> str:
     """A name from what a tile's floor looks like and how many walls it carries."""
     base, walls = plates[0], [plate for plate in plates if plate.role == "wall"]
     bent = any(plate.bend is not None and len(plate.bend.outer) > 2 for plate in walls)
-    corners = len(Polygon(base.foot).simplify(0.05).exterior.coords) - 1
+    corners = len(shapely.get_coordinates(base.foot.simplify(0.05))) - 1
     look = "curved" if bent else {3: "triangle", 4: "slanting"}.get(corners, "odd")
     doors = sum(len(plate.openings) for plate in walls)
     words = ("open", "one-wall", "two-walls", "three-walls")

@@ -59,7 +59,7 @@ class OffGrid:
 
 @dataclass(frozen=True)
 class Survey:
-    """A drawing's cells once its shapes lie on them: rooms, lines across and down (1: a wall), and the off-grid part."""
+    """A drawing's cells once its shapes lie on them: rooms, lines across and down (1: a wall), what is off the grid."""
 
     rooms: npt.NDArray[np.uint32]
     across: Codes
@@ -80,12 +80,13 @@ def survey(rooms: npt.NDArray[np.uint32], shapes: Iterable[DrawnShape], cell: fl
         code = ord(shape.room)
         outline = shapely.transform(polygon_of(shape, cell), lambda points: points * (1.0, -1.0))
         _check_inside(outline, rooms.shape, cell, shape)
-        _check_free(outline, rooms, code, regions, cell, shape)
+        _check_free(outline, rooms, regions, cell, shape)
         regions[code] = _joined([regions.get(code, Polygon()), outline])
-    for code in regions:
-        cells = [cell_box(c, r, cell) for r, c in np.argwhere(rooms == code).tolist()]
-        regions[code] = _joined([regions[code], *cells])
-    return _Lines(rooms, regions, cell).survey()
+    whole = {
+        code: _joined([region, *(cell_box(c, r, cell) for r, c in np.argwhere(rooms == code).tolist())])
+        for code, region in regions.items()
+    }
+    return _Lines(rooms, whole, cell).survey()
 
 
 def cell_box(column: int, row: int, cell: float, width: int = 1, height: int = 1) -> Polygon:
@@ -112,12 +113,12 @@ def _check_inside(outline: Polygon, shape: tuple[int, ...], cell: float, drawn: 
 def _check_free(
     outline: Polygon,
     rooms: npt.NDArray[np.uint32],
-    code: int,
     regions: Mapping[int, BaseGeometry],
     cell: float,
     drawn: DrawnShape,
 ) -> None:
     """Refuse a shape over another room's cells or shapes."""
+    code = ord(drawn.room)
     others = np.argwhere((rooms != 0) & (rooms != code))
     boxes = np.array([cell_box(c, r, cell) for r, c in others.tolist()], dtype=object)
     areas = shapely.area(shapely.intersection(boxes, outline)) if len(boxes) else np.zeros(0)
@@ -204,16 +205,18 @@ class _Lines:
         open_ = ((before >= whole) & (behind >= whole)).any(axis=0)
         partly = (np.minimum(before, behind) > none).any(axis=0) & ~open_
         touched = ((before > none) | (behind > none)).any(axis=0)
-        uneven = [((part > none) & (part < whole)).any(axis=0) & known for part, known in zip((before, behind), plain, strict=True)]
+        uneven = [
+            ((part > none) & (part < whole)).any(axis=0) & known
+            for part, known in zip((before, behind), plain, strict=True)
+        ]
         mixed: Bools = (uneven[0] | uneven[1]) & ~open_
-        lines[touched | self._shaped(pad, near, far)] = 1
+        lines[touched | self._shaped(pad, upright=upright)] = 1
         lines[open_ | partly] = 0
         empty = ~touched & (padded[near] == 0) & (padded[far] == 0)
         lines[empty] = 0
         return lines, mixed
 
-    def _shaped(self, pad: tuple[tuple[int, int], ...], near: object, far: object) -> Bools:
+    def _shaped(self, pad: tuple[tuple[int, int], ...], *, upright: bool) -> Bools:
         """Lines beside a cell of which a shape has a part."""
-        part = np.pad((self.share > 0).any(axis=0) & (self.drawn == 0), pad)
-        found: Bools = part[near] | part[far]  # type: ignore[index]
-        return found
+        part: Bools = np.pad((self.share > 0).any(axis=0) & (self.drawn == 0), pad)
+        return part[:, :-1] | part[:, 1:] if upright else part[:-1] | part[1:]

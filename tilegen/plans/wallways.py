@@ -28,9 +28,8 @@ _ON_LINE_MM = 1e-3
 class WallWay:
     """A way through a slanting or curved wall.
 
-    at: a point near the wall, in cells from the drawing's top left corner, y down. opening: its measures. fixed: its width
-    was asked for and must not shrink. spot: the wall's nearest point in map coordinates, mm,
-    once it is known.
+    at: a point near the wall, in cells from the drawing's top left corner, y down. opening: its measures. fixed:
+    its width was asked for and must not shrink. spot: the wall's nearest point in map coordinates, mm, once known.
     """
 
     room: str

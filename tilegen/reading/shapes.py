@@ -80,15 +80,13 @@ class ShapeTable(Table):
         corners = self.polygon or []
         if len(corners) > 1 and corners[0][:2] == corners[-1][:2]:
             corners = corners[:-1]
-        return Corners(
-            tuple((c[0], c[1]) for c in corners), tuple(float(c[2]) if len(c) > 2 else 0.0 for c in corners)
-        )
+        return Corners(tuple((c[0], c[1]) for c in corners), tuple(float(c[2]) if len(c) > 2 else 0.0 for c in corners))
 
 
 class ShapedPlanFile(PlanFile):
     """A whole map, with rooms off the grid."""
 
-    shape: list[ShapeTable] = []
+    shape: Annotated[list[ShapeTable], Field(default_factory=list)]
 
 
 def drawn_shapes(tables: Sequence[ShapeTable]) -> list[DrawnShape]:

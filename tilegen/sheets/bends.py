@@ -21,7 +21,7 @@ from tilegen.reading.models import CurveTable, Family, MaterialFile
 from tilegen.sheets.alike import Flat, Segment, at_origin
 from tilegen.sheets.construction import Construction
 from tilegen.tiles.bend import Bend
-from tilegen.tiles.plate import Plate
+from tilegen.tiles.plate import Plate, largest_part
 
 CurveWay = Literal["bent", "scored", "slotted", "facets"]
 # Thin card, EVA and cork follow a curve by themselves; paper-faced and brittle stock wants scores; sawn board slots;
@@ -106,14 +106,16 @@ def curved_parts(plate: Plate, construction: Construction) -> Iterator[CurvedPar
 
 def wrapped_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:
     """A standing plate of any foot, from card: one strip folded round it, with creases at its corners, and a cap."""
-    foot = plate.foot.simplify(card / 10)
+    foot = largest_part(plate.foot.simplify(card / 10))
     ring = [(float(x), float(y)) for x, y in foot.exterior.coords]
     lengths = [math.dist(a, b) for a, b in pairwise(ring)]
     creases: list[Segment] = []
     for at in list(accumulate(lengths))[:-1]:
         creases.append(((at, 0.0), (at, plate.height)))
     strip = box(0.0, 0.0, sum(lengths), plate.height)
-    yield CurvedPart(at_origin(strip, (), (), creases), "fold round the cap, join the ends with tape", "folded strip", 0.0)
+    yield CurvedPart(
+        at_origin(strip, (), (), creases), "fold round the cap, join the ends with tape", "folded strip", 0.0
+    )
     yield CurvedPart(at_origin(foot), "glue on top, inside the folded strip", "cap", 0.0)
 
 
@@ -134,7 +136,7 @@ def _layer(plate: Plate, bend: Bend, deep: float, material: MaterialFile, *, fol
     if way == "facets":
         yield from _facets(face, plate, bend, deep, table)
         return
-    stops, note = _stops(way, length, turn, radius, sheet, table)
+    stops, note = _stops(way, length, turn, sheet, table)
     words = f"bend to a radius of {radius:.0f} mm along its middle" + (f"; {note.format(side=side)}" if note else "")
     for region in _polygons(face):
         # Seen from the side that is scored; walls are walked with their inside on the right.
@@ -144,17 +146,16 @@ def _layer(plate: Plate, bend: Bend, deep: float, material: MaterialFile, *, fol
         yield CurvedPart(at_origin(shown, scores), words, "bent strip", deep)
 
 
-def _stops(
-    way: CurveWay, length: float, turn: float, radius: float, sheet: float, table: CurveTable
-) -> tuple[list[float], str]:
+def _stops(way: CurveWay, length: float, turn: float, sheet: float, table: CurveTable) -> tuple[list[float], str]:
     """Where a strip is scored or slotted, and how, in words."""
+    radius = length / max(turn, _END_MM)
     if way == "bent" or turn < _END_MM:
         return [], ""
     if way == "scored":
         count = max(1, math.ceil(length / score_spacing(radius, table.flatness)) - 1)
         words = f"score the {{side}} face at the {count} lines"
     else:
-        depth = sheet - table.skin
+        depth = max(sheet - table.skin, sheet / 2)
         count = slots_for(turn, table.slot, depth)
         words = f"saw {count} slots {table.slot:g} mm wide and {depth:.2f} deep on the {{side}} face, at the lines"
     return [length * (k + 0.5) / count for k in range(count)] if way == "slotted" else [
@@ -162,9 +163,7 @@ def _stops(
     ], words
 
 
-def _facets(
-    face: BaseGeometry, plate: Plate, bend: Bend, deep: float, table: CurveTable
-) -> Iterator[CurvedPart]:
+def _facets(face: BaseGeometry, plate: Plate, bend: Bend, deep: float, table: CurveTable) -> Iterator[CurvedPart]:
     """Flat strips side by side, their ends bevelled by half of what the wall turns from one to the next."""
     west, _, east, _ = face.bounds
     length, turn = east - west, abs(bend.turn)
@@ -175,7 +174,9 @@ def _facets(
         strip = box(west + length * k / count, -1.0, west + length * (k + 1) / count, plate.height + 1.0)
         for region in _polygons(face.intersection(strip)):
             word = f"facet {k + 1} of {count}; bevel both ends {bevel:.1f} deg, the "
-            yield CurvedPart(at_origin(region), word + ("outer" if bend.turn > 0 else "inner") + " face longer", "facet", deep)
+            yield CurvedPart(
+                at_origin(region), word + ("outer" if bend.turn > 0 else "inner") + " face longer", "facet", deep
+            )
 
 
 def _across(x: float, region: Polygon) -> Iterator[Segment]:

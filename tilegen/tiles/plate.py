@@ -166,7 +166,8 @@ class Plate:
         """What an opening of a standing plate covers on the plan, through the plate's thickness."""
         if self.bend is not None:
             start, end = opening.centre - opening.width / 2, opening.centre + opening.width / 2
-            return Polygon(self.bend.foot(start, end, before=BEND_REACH_MM, beyond=BEND_REACH_MM).intersection(self.foot))
+            cutter = self.bend.foot(start, end, before=BEND_REACH_MM, beyond=BEND_REACH_MM)
+            return largest_part(cutter.intersection(self.foot))
         (x, y), (dx, dy), depth = self._edge()[0], self.direction, self.thickness
         corners: list[Point] = []
         for along, inward in ((-0.5, 0.0), (0.5, 0.0), (0.5, depth), (-0.5, depth)):
@@ -184,6 +185,12 @@ def polygons_of(geometry: BaseGeometry) -> Polygon | MultiPolygon:
     """The areas of a geometry, lines and points dropped."""
     parts = [g for g in getattr(geometry, "geoms", [geometry]) if isinstance(g, Polygon) and g.area > 0]
     return parts[0] if len(parts) == 1 else MultiPolygon(parts)
+
+
+def largest_part(geometry: BaseGeometry) -> Polygon:
+    """The largest area of a geometry; an empty polygon if it has none."""
+    parts = [g for g in getattr(geometry, "geoms", [geometry]) if isinstance(g, Polygon)]
+    return max(parts, key=lambda part: part.area, default=Polygon())
 
 
 def lines_of(geometry: BaseGeometry) -> LineString | MultiLineString:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -23,8 +24,9 @@ from tilegen.grid import Grid
 from tilegen.tiles.bend import Bend, shifted
 from tilegen.tiles.joints import Band
 from tilegen.tiles.marks import lattice_strips, marks_of
-from tilegen.tiles.plate import Mark, Opening, Plate, Point, polygons_of
+from tilegen.tiles.plate import Mark, Opening, Plate, Point, largest_part, polygons_of
 
+Floats = npt.NDArray[np.float64]
 SNAP_MM = 1e-4
 _CRUMB_MM2 = 0.05
 _MITRE_LIMIT = 2.0
@@ -60,7 +62,7 @@ class RegionShape:
     def turned(self, side: float) -> RegionShape:
         """A quarter turn clockwise about a square of the lattice with this side, mm."""
 
-        def move(points: np.ndarray[tuple[int, int], np.dtype[np.float64]]) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+        def move(points: Floats) -> Floats:
             return np.stack([points[:, 1], side - points[:, 0]], axis=1)
 
         runs = tuple(WallRun(tuple((y, side - x) for x, y in run.path), run.openings, run.turns) for run in self.runs)
@@ -134,7 +136,7 @@ class RegionTile:
         self.faces, self.points = faces[inside], points[inside]
         self.free = np.ones(len(self.faces), bool)
         self.standing_faces = shapely.contains(wall, self.points)
-        self.whole = Polygon(shapely.coverage_union_all(self.faces))
+        self.whole = largest_part(shapely.coverage_union_all(self.faces))
 
     def _take(self, region: BaseGeometry) -> BaseGeometry:
         """What nobody has taken yet of the walls in a region."""
