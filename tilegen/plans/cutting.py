@@ -105,7 +105,7 @@ class _Cutter:
         """Cells of the rooms with shapes that are not all floor, or that carry what no ordinary cell does."""
         rooms, whole = self.drawing.rooms, self.off_grid.whole
         shaped = np.isin(rooms, np.array(sorted(self.off_grid.regions), np.uint32))
-        odd: Bools = shaped & ~whole
+        odd: Bools = self.off_grid.part.copy()
         near = np.zeros_like(odd)
         padded = np.pad(odd, 1)
         for r in range(3):

@@ -271,6 +271,8 @@ def _best_blocks(
 def _groups(codes: Codes) -> list[tuple[int, npt.NDArray[np.int64]]]:
     """Each code but 0 with the places it stands at, ascending."""
     where = np.flatnonzero(codes)
+    if not len(where):
+        return []
     found = codes[where]
     order = np.argsort(found, kind="stable")
     found, where = found[order], where[order]

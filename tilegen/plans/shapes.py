@@ -34,11 +34,12 @@ class OffGrid:
     """What a drawing with shapes knows of them.
 
     regions: the whole floor of every room that has a shape, by code point, map coordinates. whole: (rows, columns)
-    whether a cell is all one room's floor. mixed_across, mixed_down: lines of which only a part is a border.
+    whether a cell is all one room's floor. part: whether shapes have a part of it, however small. mixed_across, mixed_down: lines of which only a part is a border.
     """
 
     regions: Mapping[int, BaseGeometry]
     whole: Bools
+    part: Bools
     mixed_across: Bools
     mixed_down: Bools
 
@@ -187,7 +188,7 @@ class _Lines:
         whole = (self.drawn != 0) | (most == 1.0)
         across, mixed_across = self._between(rooms, upright=False)
         down, mixed_down = self._between(rooms, upright=True)
-        return Survey(rooms, across, down, OffGrid(dict(self.regions), whole, mixed_across, mixed_down))
+        return Survey(rooms, across, down, OffGrid(dict(self.regions), whole, (most > 0) & ~whole, mixed_across, mixed_down))
 
     def _between(self, rooms: npt.NDArray[np.uint32], *, upright: bool) -> tuple[Codes, Bools]:
         """(lines: 1 for a wall; lines of which only a part is border) between rows, or between columns."""
