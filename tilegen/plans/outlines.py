@@ -22,6 +22,7 @@ CHORD_ERROR_MM = 0.02
 LEAST_AREA, LEAST_WIDTH = 0.05, 0.1
 MOST_CORNERS = 2000
 _NONE = 1e-9
+_SHORTEST = 0.1
 
 Point = tuple[float, float]
 
@@ -204,14 +205,21 @@ def _around(centre: Point, radius: float, cell: float) -> list[Point]:
 
 
 def _along(centre: Point, radius: float, cell: float, start: float, end: float) -> list[Point]:
-    """An arc clockwise between two bearings."""
+    """An arc clockwise between two bearings.
+
+    Its points divide every quarter of the circle alike, from north on, so that turned pieces of it are alike.
+    """
     r = radius * cell
-    steps = max(2, math.ceil(math.radians(end - start) / step_for(r)))
+    step = 90.0 / (2 * math.ceil(math.pi / 4 / step_for(r) * (1 + _SHORTEST)))
+    first, last = math.floor(start / step) + 1, math.ceil(end / step) - 1
+    inner = [k * step for k in range(first, last + 1)]
+    # Facets much shorter than the others are none.
+    inner = [b for b in inner if start + _SHORTEST * step < b < end - _SHORTEST * step]
     cx, cy = _scaled(centre, cell)
     found = []
-    for k in range(steps + 1):
+    for bearing in (start, *inner, end):
         # Bearing b, clockwise from north with y down, is b - 90 from east towards south.
-        u, v = _unit(start + (end - start) * k / steps - 90.0)
+        u, v = _unit(bearing - 90.0)
         found.append((cx + r * u, cy + r * v))
     return found
 

@@ -22,12 +22,13 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.bend import Bend, shifted
+from tilegen.tiles.cells import without_collinear
 from tilegen.tiles.joints import Band
 from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, largest_part, polygons_of
 
 Floats = npt.NDArray[np.float64]
-SNAP_MM = 1e-4
+SNAP_MM = 5e-5
 _CRUMB_MM2 = 0.05
 _MITRE_LIMIT = 2.0
 _RIGHT_ANGLE = 1e-6
@@ -110,7 +111,8 @@ class RegionTile:
         start = self._extended(run.path[0], run.path[1], run.turns[0], reach)
         end = self._extended(run.path[-1], run.path[-2], run.turns[1], reach)
         line = LineString([start, *run.path[1:-1], end])
-        depth = self.band.inner + _NEAR_MM
+        # A straight wall is as deep as its band; the mitres of a bent one's facets need not agree to the last figure.
+        depth = self.band.inner + (_NEAR_MM if len(run.path) > 2 else 0.0)
         strip: BaseGeometry = line.buffer(depth, cap_style="flat", join_style="mitre", mitre_limit=_MITRE_LIMIT)
         for here, beside, turn, sign in (
             (run.path[0], run.path[1], run.turns[0], 1),
@@ -269,4 +271,4 @@ def _before_bisector(here: Point, beside: Point, turn: float, sign: int, far: fl
 def _pieces(foot: BaseGeometry) -> list[Polygon]:
     """The parts of a foot, crumbs left by snapping dropped."""
     parts = polygons_of(foot)
-    return [p for p in getattr(parts, "geoms", [parts]) if p.area > _CRUMB_MM2]
+    return [without_collinear(p) for p in getattr(parts, "geoms", [parts]) if p.area > _CRUMB_MM2]
