@@ -20,7 +20,7 @@ from tilegen.errors import InputError
 from tilegen.plans.drawing import Drawing, LineKind
 from tilegen.tiles.bend import MOST_TURN, turn_at
 from tilegen.tiles.plate import Opening
-from tilegen.tiles.region import WallRun
+from tilegen.tiles.regionshape import WallRun
 
 Spot = tuple[float, float]
 # Turns of less than this, in radians, are none.

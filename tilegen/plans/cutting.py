@@ -23,7 +23,7 @@ from tilegen.plans.borders import Border
 from tilegen.plans.drawing import NOTHING, Drawing, posts_of
 from tilegen.plans.shapes import JOIN_MM, Bools, Floats, OffGrid, cell_box
 from tilegen.tiles.plate import largest_part
-from tilegen.tiles.region import RegionShape, WallRun
+from tilegen.tiles.regionshape import RegionShape, WallRun
 
 SLIVER_SHARE = 1 / 3
 SLIVER_WALLS = 3.0

@@ -16,7 +16,7 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.shapes import cell_box
 from tilegen.tiles.identity import Description, encode, poses
 from tilegen.tiles.plate import Plate
-from tilegen.tiles.region import RegionShape
+from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.tile import Tile, make_tile
 
 _SAME_MM = 2e-3

@@ -188,7 +188,9 @@ class _Lines:
         whole = (self.drawn != 0) | (most == 1.0)
         across, mixed_across = self._between(rooms, upright=False)
         down, mixed_down = self._between(rooms, upright=True)
-        return Survey(rooms, across, down, OffGrid(dict(self.regions), whole, (most > 0) & ~whole, mixed_across, mixed_down))
+        return Survey(
+            rooms, across, down, OffGrid(dict(self.regions), whole, (most > 0) & ~whole, mixed_across, mixed_down)
+        )
 
     def _between(self, rooms: npt.NDArray[np.uint32], *, upright: bool) -> tuple[Codes, Bools]:
         """(lines: 1 for a wall; lines of which only a part is border) between rows, or between columns."""

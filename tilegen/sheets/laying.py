@@ -24,7 +24,7 @@ from tilegen.sheets.trays import tray_nets
 from tilegen.tiles.doors import Piece, saddle_plates
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Point, Role
-from tilegen.tiles.region import RegionShape
+from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.tile import Tile, make_plates
 
 # An end that is off square by less than this can't be told from a square one by eye or hand.

@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import Literal
 
 from tilegen.tiles.plate import Opening, Point
-from tilegen.tiles.region import RegionShape
+from tilegen.tiles.regionshape import RegionShape
 
 SideKind = Literal["open", "wall", "doorway"]
 SIDES = ("north", "east", "south", "west")

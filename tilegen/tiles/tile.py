@@ -11,7 +11,8 @@ from tilegen.tiles.identity import short_id
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.outline import OutlineTile
 from tilegen.tiles.plate import Plate
-from tilegen.tiles.region import RegionShape, RegionTile
+from tilegen.tiles.region import RegionTile
+from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import CellShape, Shape
 
 
