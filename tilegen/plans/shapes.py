@@ -34,7 +34,8 @@ class OffGrid:
     """What a drawing with shapes knows of them.
 
     regions: the whole floor of every room that has a shape, by code point, map coordinates. whole: (rows, columns)
-    whether a cell is all one room's floor. part: whether shapes have a part of it, however small. mixed_across, mixed_down: lines of which only a part is a border.
+    whether a cell is all one room's floor. part: whether shapes have a part of it, however small. mixed_across,
+    mixed_down: lines of which only a part is a border.
     """
 
     regions: Mapping[int, BaseGeometry]

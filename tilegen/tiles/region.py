@@ -2,7 +2,7 @@
 
 The room's wall is the floor less itself moved inwards by a wall's thickness, mitred at corners; every tile carries
 what lies on its own piece. So walls follow the room's outline whichever way the lattice cuts it, and a corner that
-another tile's walls make carries its post. Derived points lie on a grid of a tenth of a micrometre, so that areas add
+another tile's walls make carries its post. Derived points lie on a grid of ten nanometres, so that areas add
 up to a millionth.
 """
 
@@ -26,7 +26,7 @@ from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, largest_part, polygons_of
 from tilegen.tiles.regionshape import RegionShape, WallRun
 
-SNAP_MM = 5e-5
+SNAP_MM = 1e-5
 _CRUMB_MM2 = 0.05
 _MITRE_LIMIT = 2.0
 _RIGHT_ANGLE = 1e-6
