@@ -14,7 +14,9 @@ from tilegen.plans.wallways import WallWay
 from tilegen.reading.models import Number, PlanFile, Table, WayTable
 from tilegen.tiles.plate import Opening
 
-Spot = tuple[Number, Number]
+# Further off than any drawing reaches.
+Cells = Annotated[Number, Field(ge=-1e5, le=1e5)]
+Spot = tuple[Cells, Cells]
 FORMS = ("circle", "polygon", "hall", "arc")
 
 
@@ -22,7 +24,7 @@ class CircleTable(Table):
     """`circle = {...}`, in cells from the drawing's top left corner, y down."""
 
     centre: Spot
-    radius: Number
+    radius: Cells
 
 
 class HallTable(Table):
@@ -30,7 +32,7 @@ class HallTable(Table):
 
     from_: Annotated[Spot, Field(alias="from")]
     to: Spot
-    width: Number
+    width: Cells
 
 
 class ArcTable(Table):
@@ -40,10 +42,10 @@ class ArcTable(Table):
     """
 
     centre: Spot
-    radius: Number
-    width: Number
-    from_: Annotated[Number, Field(alias="from")] = 0.0
-    to: Number = 360.0
+    radius: Cells
+    width: Cells
+    from_: Annotated[Cells, Field(alias="from")] = 0.0
+    to: Cells = 360.0
 
 
 class ShapeTable(Table):
@@ -55,7 +57,7 @@ class ShapeTable(Table):
 
     room: str
     circle: CircleTable | None = None
-    polygon: list[Spot | tuple[Number, Number, Number]] | None = None
+    polygon: list[Spot | tuple[Cells, Cells, Cells]] | None = None
     hall: HallTable | None = None
     arc: ArcTable | None = None
 
