@@ -35,11 +35,15 @@ Square = tuple[int, int]
 
 @dataclass(eq=False)
 class Piece:
-    """A piece of a room's floor that is one tile, in map coordinates; squares: those of the lattice it lies on."""
+    """A piece of a room's floor that is one tile, in map coordinates; squares: those of the lattice it lies on.
+
+    sliver: whether it is too small or too narrow to stay alone; None if nobody has looked.
+    """
 
     room: int
     floor: Polygon
     squares: set[Square] = field(default_factory=set)
+    sliver: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -195,6 +199,11 @@ class _Cutter:
     # --- slivers ---
 
     def _is_sliver(self, piece: Piece) -> bool:
+        if piece.sliver is None:
+            piece.sliver = self._too_slight(piece)
+        return piece.sliver
+
+    def _too_slight(self, piece: Piece) -> bool:
         side = self.cell * self.block
         width = SLIVER_WALLS * self.drawing.grid.wall_thickness
         if piece.floor.area < SLIVER_SHARE * side**2 - 1e-6:
@@ -219,6 +228,7 @@ class _Cutter:
                 )
             beside.floor = largest_part(shapely.union_all([beside.floor, sliver.floor], grid_size=JOIN_MM))
             beside.squares |= sliver.squares
+            beside.sliver = None
             left = sorted((p for p in pieces if self._is_sliver(p)), key=_order)
         return sorted([*pieces, *alone], key=lambda p: (_order(p)[1:], p.room))
 

@@ -20,6 +20,8 @@ from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.tile import Tile, make_tile
 
 _SAME_MM = 2e-3
+_KEY_MM = 1e-5
+Known = dict[bytes, tuple[tuple[Plate, ...], list[Description]]]
 # Own frame (y to the north) to table (y to the south), after 0 to 3 clockwise quarter turns.
 MATRICES = (((1, 0), (0, -1)), ((0, 1), (1, 0)), ((-1, 0), (0, 1)), ((0, -1), (-1, 0)))
 
@@ -51,23 +53,40 @@ def odd_types(drawing: Drawing, cut: Cut, block: int) -> tuple[OddType, ...]:
         InputError: a piece that no tile can be made of; with its coordinates.
     """
     found: dict[str, list[_Made]] = defaultdict(list)
+    known: Known = {}
     for piece in cut.pieces:
-        made = _made(drawing, cut, piece, block)
+        made = _made(drawing, cut, piece, block, known)
         found[encode(repr(min(made.turned)).encode())].append(made)
     return tuple(_type(drawing, group, block) for group in found.values())
 
 
-def _made(drawing: Drawing, cut: Cut, piece: Piece, block: int) -> _Made:
+def _made(drawing: Drawing, cut: Cut, piece: Piece, block: int, known: Known) -> _Made:
+    """A piece as a tile; one that is, with all around it, where another was on its square is made like that one."""
     cell = drawing.cell_side
     home = _home(piece, cell, block)
     corner = (home[0] * cell, -(home[1] + block) * cell)
     shape = region_shape(piece, cut.borders[piece.room], corner, drawing.grid.wall_thickness)
+    key = _key(shape)
+    if key in known:
+        plates, turned = known[key]
+        return _Made(piece, shape, home, plates, turned)
     try:
         plates = make_tile("odd", shape, drawing.grid).plates
     except InputError as error:
         x, y = (v / cell for v in piece.floor.representative_point().coords[0])
         raise error.located(place=f'room "{chr(piece.room)}" at ({x:.3f}, {-y:.3f})') from None
-    return _Made(piece, shape, home, plates, poses(plates))
+    known[key] = plates, poses(plates)
+    return _Made(piece, shape, home, *known[key])
+
+
+def _key(shape: RegionShape) -> bytes:
+    """All that a tile is made from, rounded far below what it is made to."""
+    parts = [shapely.to_wkb(shapely.set_precision(part, _KEY_MM)) for part in (shape.piece, shape.room)]
+    runs = [
+        (tuple((round(x / _KEY_MM), round(y / _KEY_MM)) for x, y in run.path), run.openings, run.turns)
+        for run in shape.runs
+    ]
+    return b"".join([*parts, repr(runs).encode()])
 
 
 def _home(piece: Piece, cell: float, block: int) -> Square:
