@@ -71,7 +71,7 @@ WRONG_PLANS = {
         "open at the top",
     ),
     "no room": ('name = "t"\ndrawing = """\n. .\n"""', "without a room"),
-    "shapes": (HEAD + '[[shape]]\nroom = "A"\ncircle = { centre = [1, 1], radius = 1 }', "shape"),
+    "shapes": (HEAD + '[[shape]]\nroom = "A"\ncircle = { centre = [1, 1], radius = 0 }', "radius"),
     "text for a table": (HEAD + 'grid = "x"', "grid"),
     "number for a name": (HEAD.replace('"t"', "3"), "name"),
 }

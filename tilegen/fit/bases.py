@@ -150,7 +150,15 @@ def _largest_by_block(spaces: Spaces, blocks: Bools, across: int) -> tuple[Float
     for at in first.tolist():
         here = np.s_[rows[at] : rows[at] + across, columns[at] : columns[at] + across]
         largest.append(known_disc(spaces.strips[here], spaces.posts[here], spaces.drawing.grid, known))
-    return np.array(largest), which.astype(np.int64)
+    which = which.astype(np.int64)
+    if spaces.odd is not None:
+        odd = np.flatnonzero(spaces.odd.touches(rows, columns, across))
+        which[odd] = len(largest) + np.arange(len(odd))
+        largest += [spaces.odd.largest_disc(int(rows[at]), int(columns[at]), across) for at in odd.tolist()]
+        # Kinds that only blocks off the grid had are none.
+        used, which = np.unique(which, return_inverse=True)
+        return np.array(largest)[used], which.astype(np.int64)
+    return np.array(largest), which
 
 
 def _kinds(spaces: Spaces, blocks: Bools, across: int) -> Ints:

@@ -9,6 +9,7 @@ through no doorway either, however wide.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,7 +50,9 @@ def reached(spaces: Spaces, standing: Bools, base: float, across: int) -> tuple[
         raster[1::2, 0::2] &= ~spaces.shut_across[1:-1]
         raster[0::2, 1::2] &= ~spaces.shut_down[:, 1:-1]
     labels = ndimage.label(raster)[0][0::2, 0::2].astype(np.int64)
-    parts = _joined_through_doors(spaces, labels, base, across)[labels]
+    pairs, ways_in = spaces.odd.links(labels, base, across) if spaces.odd is not None else ([], [])
+    part_of = _joined_through_doors(spaces, labels, base, across, pairs)
+    parts = part_of[labels]
     if not has_ways_in:
         sizes = np.bincount(parts.ravel(), weights=standing.ravel())
         return (parts == int(np.argmax(sizes))) & standing, False
@@ -59,6 +62,7 @@ def reached(spaces: Spaces, standing: Bools, base: float, across: int) -> tuple[
         for line in np.argwhere(lines)
         for r, c in _touching(spaces, labels, (int(line[0]), int(line[1])), across, upright=bool(upright))
     ]
+    entered += [part_of[label] for label in ways_in]
     return np.isin(parts, np.array(entered, np.int64)) & standing, True
 
 
@@ -88,14 +92,19 @@ def _touching(
     return found
 
 
-def _joined_through_doors(spaces: Spaces, labels: Ints, base: float, across: int) -> Ints:
-    """For each label, the connected part it is in once doorways and saddles wide enough join the labels."""
+def _joined_through_doors(
+    spaces: Spaces, labels: Ints, base: float, across: int, more: Sequence[tuple[int, int]] = ()
+) -> Ints:
+    """For each label, the connected part it is in once doorways and saddles wide enough join the labels.
+
+    more: further pairs of labels that are joined.
+    """
     drawing, k = spaces.drawing, spaces.drawing.cell_spaces
     count = int(labels.max()) + 1
     door = np.array([kind.opening is not None for kind in drawing.kinds])
     wide = [widths + TOLERANCE_MM >= base for widths in way_widths(drawing)]
     lets = door[drawing.across] & wide[0], door[drawing.down] & wide[1]
-    pairs = [np.zeros((0, 2), np.int64)]
+    pairs = [np.array(more, np.int64).reshape(-1, 2)]
     for grid, lines in ((labels, lets[0]), (labels.T, lets[1].T)):
         at, along = np.nonzero(lines)
         pairs += list(_pairs_across(grid, at * k, along * k, across, k))

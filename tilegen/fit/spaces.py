@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from tilegen.fit.oddfloor import OddFloor, odd_floor
 from tilegen.plans.drawing import Drawing, posts_of
 
 Bools = npt.NDArray[np.bool_]
@@ -22,7 +23,8 @@ class Spaces:
     (rows, columns + 1) kind of the line left of each column's; inside a cell nothing stands. shut_across,
     shut_down: where a wall line runs: a wall, a doorway, a saddle, or the border with solid ground, whatever
     stands there. strips: bit k where a wall's thickness is taken off along side k (north, east, south, west);
-    posts: bit k where a wall-thick square is taken out of corner k (north-east, clockwise).
+    posts: bit k where a wall-thick square is taken out of corner k (north-east, clockwise). odd: the
+    floor off the grid, if there is any: its spaces have neither strips nor posts.
     """
 
     drawing: Drawing
@@ -33,6 +35,7 @@ class Spaces:
     shut_down: Bools
     strips: Bytes
     posts: Bytes
+    odd: OddFloor | None = None
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -46,6 +49,9 @@ def spaces_of(drawing: Drawing) -> Spaces:
     k = drawing.cell_spaces
     rows, columns = (n * k for n in drawing.rooms.shape)
     floor = (drawing.rooms != 0).repeat(k, axis=0).repeat(k, axis=1)
+    odd = odd_floor(drawing)
+    if odd is not None:
+        floor &= odd.whole
     across, down = np.zeros((rows + 1, columns), np.int16), np.zeros((rows, columns + 1), np.int16)
     across[::k] = drawing.across.repeat(k, axis=1)
     down[:, ::k] = drawing.down.repeat(k, axis=0)
@@ -55,6 +61,9 @@ def spaces_of(drawing: Drawing) -> Spaces:
     strips = np.zeros((rows, columns), np.uint8)
     for side, carried in enumerate((above[:-1], beside[:, 1:], above[1:], beside[:, :-1])):
         strips |= (carried & floor).astype(np.uint8) << side
+    posts = _posts(drawing, k)
+    if odd is not None:
+        strips[odd.spaces], posts[odd.spaces] = 0, 0
     return Spaces(
         drawing,
         floor,
@@ -63,7 +72,8 @@ def spaces_of(drawing: Drawing) -> Spaces:
         above | (around[:-1, 1:-1] != around[1:, 1:-1]),
         beside | (around[1:-1, :-1] != around[1:-1, 1:]),
         strips,
-        _posts(drawing, k),
+        posts,
+        odd,
     )
 
 

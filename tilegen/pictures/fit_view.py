@@ -147,6 +147,10 @@ class _FitMap:
                 x, y = self._place_flat(*place)
                 left, top = self.corner
                 centres[at] = left + place[1] * self.pitch + x, top + place[0] * self.pitch + y
+        if self.spaces.odd is not None:
+            for at in np.flatnonzero(self.spaces.odd.touches(row, column, 1)).tolist():
+                x, y = self.spaces.odd.place_of(int(row[at]), int(column[at]), 1, self.figure.base)
+                centres[at] = (self.corner[0] + x, self.corner[1] - y)
         return centres
 
     def _place_flat(self, row: int, column: int) -> tuple[float, float]:

@@ -137,7 +137,7 @@ class _Label:
         x, y = plan.label
         self.size = size = min(KEY_MM * min(unit, 1.5), 0.62 * plan.reach if unit < NAMELESS else 0.75 * plan.reach)
         names = wrapped(entry.name, NAME_MM, 1.75 * plan.reach, "-")
-        roomy = plan.reach > 1.5 * KEY_MM and len(names) <= 2 and unit < NAMELESS
+        roomy = plan.reach > 1.5 * KEY_MM and len(names) <= 2 and unit < NAMELESS and not entry.odd
         self.names = names if roomy else []
         width = text_width(entry.key, size)
         arrow, gap = (0.0, 0.0) if entry.any_way_round else (0.8 * size, 0.18 * size)

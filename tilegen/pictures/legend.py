@@ -27,6 +27,7 @@ class Entry:
     count: int
     any_way_round: bool = False
     door: bool = False
+    odd: bool = False
 
 
 class Legend:
@@ -90,7 +91,7 @@ def tile_entries(kit: Kit) -> dict[str, Entry]:
 def _entry(key: str, tile_type: TileType) -> Entry:
     tile = tile_type.tile
     same = isinstance(tile.shape, CellShape) and tile.shape.turned() == tile.shape
-    return Entry(key, ground_plan(tile), tile.name, tile.id, tile_type.count, any_way_round=same)
+    return Entry(key, ground_plan(tile), tile.name, tile.id, tile_type.count, any_way_round=same, odd=not tile.on_grid)
 
 
 def door_entries(kit: Kit) -> dict[str, Entry]:

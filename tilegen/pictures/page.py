@@ -10,7 +10,7 @@ import numpy as np
 from tilegen.fit.spaces import Spaces
 from tilegen.lengths import MM_PER_INCH, Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, polyline, rectangle, text_width
-from tilegen.pictures.plan_view import INK, LINE, SEAM, draw_doors, draw_ground, ground_plan
+from tilegen.pictures.plan_view import INK, LINE, SEAM, draw_doors, draw_ground, ground_plan, rings_of
 from tilegen.pictures.titles import runs, wrapped
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
@@ -85,6 +85,9 @@ class MapPage:
         ys = [self.top + n * self.side for n in range(rows + 1)]
         lines = [polyline((x, self.top), (x, bottom)) for x in xs] + [polyline((self.left, y), (right, y)) for y in ys]
         floor = self.drawing.rooms != 0
+        off_grid = self.drawing.off_grid
+        if off_grid is not None:
+            floor = floor & off_grid.whole
         solid, covered = (
             [rectangle(xs[a], ys[row], xs[b], ys[row + 1]) for row in range(rows) for a, b in runs(cells[row])]
             for cells in (~floor, floor)
@@ -93,6 +96,12 @@ class MapPage:
         self.canvas.area(solid, GROUND, hatch=hatch)
         self.canvas.line(lines, FAINT, 0.6 * self.unit)
         self.canvas.area(covered, SEAM)
+        if off_grid is not None:
+            corner = np.array([self.left, self.top])
+            for region in off_grid.regions.values():
+                self.canvas.area(
+                    [tuple(ring * (1.0, -1.0) + corner for ring in rings) for rings in rings_of(region)], SEAM
+                )
 
     def tiles(self, kit: Kit, spaces: Spaces) -> None:
         """All tiles and door pieces in place, with the lines between spaces whether or not the floor carries them."""
@@ -100,7 +109,9 @@ class MapPage:
         plans = []
         for tile_type, turn in placed(kit, self.drawing):
             there = replace(turn, x=turn.x + self.left, y=turn.y + self.top)
-            plans.append(replace(own[tile_type.tile.id], lines=()).placed(there))
+            plan = own[tile_type.tile.id]
+            # Tiles off the grid have their own lines, where their floor carries any.
+            plans.append((replace(plan, lines=()) if tile_type.lies is None else plan).placed(there))
         corner = np.array([self.left, self.top])
         thin = 0.5 * min(self.unit, 2.0)
         draw_ground(self.canvas, plans, edge=thin)
@@ -144,7 +155,7 @@ class MapPage:
 def space_lines(spaces: Spaces) -> list[Points]:
     """The lines between the spaces of one cell, from the drawing's north-west corner, as far as no wall covers them."""
     k, pitch, wall = spaces.drawing.cell_spaces, spaces.drawing.grid.pitch, spaces.drawing.grid.wall_thickness
-    row, column = np.nonzero(spaces.floor)
+    row, column = np.nonzero(spaces.floor if spaces.odd is None else spaces.floor & ~spaces.odd.spaces)
     north, east, south, west = ((spaces.strips[row, column] >> side & 1) * wall for side in range(4))
     upright, level = column % k != 0, row % k != 0
     x, y = column * pitch, row * pitch

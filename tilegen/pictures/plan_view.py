@@ -108,6 +108,8 @@ def _lines_of(geometry: BaseGeometry) -> list[Points]:
 
 def _sills(plate: Plate) -> list[Points]:
     """Each opening's line across the way, on the plate's inner face: the far side of what it covers on the plan."""
+    if plate.bend is not None:
+        return [np.array(plate.bend.inner_line(o.centre - o.width / 2, o.centre + o.width / 2)) for o in plate.openings]
     return [np.array(foot.exterior.coords)[2:4, :2] for foot in opening_feet(plate)]
 
 

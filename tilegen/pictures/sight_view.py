@@ -79,7 +79,8 @@ class _SightMap:
         page.tiles(kit, spaces)
         self.hatch = Hatch(INK, min(3.4 * self.unit, page.side / 4), min(0.55 * self.unit, page.side / 24))
         k = drawing.cell_spaces
-        hidden = spaces.floor & ~seen.repeat(k, axis=0).repeat(k, axis=1)
+        floor = spaces.floor if spaces.odd is None else spaces.floor | spaces.odd.spaces
+        hidden = floor & ~seen.repeat(k, axis=0).repeat(k, axis=1)
         if hidden.any():
             region = clear_region(spaces, hidden, (page.left, page.top))
             self.canvas.area(rings_of(region), "", hatch=self.hatch)

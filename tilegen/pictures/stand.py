@@ -9,6 +9,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.fit.oddfloor import OddFloor
 from tilegen.fit.reach import TOLERANCE_MM
 from tilegen.fit.spaces import Bools, Bytes, Spaces, box_sums
 from tilegen.pictures.canvas import Points, polyline
@@ -82,7 +83,19 @@ def clear_region(spaces: Spaces, chosen: Bools, corner: tuple[float, float]) -> 
         has = (spaces.posts[row, column] >> bit & 1).astype(bool)
         left, top = x[has] + east_end * (pitch - wall), y[has] + south_end * (pitch - wall)
         posts.append(shapely.box(left, top, left + wall, top + wall))
-    return floor.difference(shapely.union_all(np.concatenate(posts)))
+    clear = floor.difference(shapely.union_all(np.concatenate(posts)))
+    return clear if spaces.odd is None else _clear_off_grid(spaces.odd, chosen, clear, corner)
+
+
+def _clear_off_grid(odd: OddFloor, chosen: Bools, clear: BaseGeometry, corner: tuple[float, float]) -> BaseGeometry:
+    """The same where cells off the grid are cut to what is floor there, less its walls."""
+    p = odd.pitch
+    row, column = np.nonzero(odd.spaces)
+    x, y = corner[0] + column * p, corner[1] + row * p
+    cells = shapely.box(x, y, x + p, y + p)
+    free = shapely.transform(shapely.union_all(list(odd.free.values())), lambda q: q * (1.0, -1.0) + corner)
+    inside = shapely.union_all(cells[chosen[row, column]]).intersection(free)
+    return clear.difference(shapely.union_all(cells)).union(inside)
 
 
 def circle(x: float, y: float, radius: float) -> Points:

@@ -11,6 +11,9 @@ import numpy.typing as npt
 
 from tilegen.errors import InputError, nearest
 from tilegen.grid import Grid, Head, Leaf, Style
+from tilegen.plans.outlines import DrawnShape
+from tilegen.plans.shapes import OffGrid, survey
+from tilegen.plans.wallways import WallWay, line_beside, located_ways
 from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.openings import Ends, check_opening, make_opening, mirrored, shrunk
@@ -66,7 +69,9 @@ class Drawing:
     rooms: (rows, columns) code point of each cell's room, 0 for solid ground. across: (rows + 1, columns)
     kind of the line above each row's cells; down: (rows, columns + 1) kind of the line left of each
     column's cells; both are indexes into `kinds`. extras: (rows, columns) index into `extra_kinds`: what is on each
-    cell's floor and how high that and its walls are; None where no cell has any of it.
+    cell's floor and how high that and its walls are; None where no cell has any of it. off_grid: what shapes make of
+    it, if it has any: a cell of which a shape has a part counts as a cell of the room that has most of it. wall_ways:
+    ways through slanting and curved walls.
     """
 
     name: str
@@ -81,6 +86,8 @@ class Drawing:
     ways: tuple[Way, ...] = ()
     extras: Codes | None = None
     extra_kinds: tuple[Extra, ...] = (PLAIN,)
+    off_grid: OffGrid | None = None
+    wall_ways: tuple[WallWay, ...] = ()
 
     @property
     def cell_spaces(self) -> int:
@@ -120,6 +127,8 @@ def draw(
     titles: Mapping[str, str],
     ways: Iterable[Way] = (),
     walls: Iterable[ExtraWall] = (),
+    shapes: Iterable[DrawnShape] = (),
+    wall_ways: Iterable[WallWay] = (),
 ) -> Drawing:
     """Work out the lines of a plan: walls where neighbouring cells differ, extra walls, ways through them.
 
@@ -128,7 +137,9 @@ def draw(
     Raises:
         InputError: a wall or a way that can't stand where it is written; a title without a room.
     """
-    return _Drafting(name, scale, grid, rooms, dict(titles)).finish(tuple(ways), tuple(walls))
+    drafting = _Drafting(name, scale, grid, rooms, dict(titles))
+    drafting.lay_shapes(tuple(shapes))
+    return drafting.finish(tuple(ways), tuple(walls), tuple(wall_ways))
 
 
 class _Drafting:
@@ -145,9 +156,18 @@ class _Drafting:
         self.down = (padded[1:-1, :-1] != padded[1:-1, 1:]).astype(np.int16)
         self.kinds: dict[LineKind, int] = {LineKind("nothing"): NOTHING, LineKind("wall"): PLAIN_WALL}
         self.side = (grid.spaces if scale == "10 ft" else 1) * grid.pitch
+        self.off_grid: OffGrid | None = None
 
-    def finish(self, ways: tuple[Way, ...], walls: tuple[ExtraWall, ...]) -> Drawing:
+    def lay_shapes(self, shapes: tuple[DrawnShape, ...]) -> None:
+        if shapes:
+            found = survey(self.rooms, shapes, self.side)
+            self.rooms, self.across, self.down, self.off_grid = found.rooms, found.across, found.down, found.off_grid
+
+    def finish(
+        self, ways: tuple[Way, ...], walls: tuple[ExtraWall, ...], wall_ways: tuple[WallWay, ...] = ()
+    ) -> Drawing:
         self._check_titles()
+        located = located_ways(wall_ways, self.off_grid, self.side)
         for wall in walls:
             self._add_wall(wall)
         kept: dict[Line, tuple[Way, LineKind]] = {}
@@ -156,7 +176,7 @@ class _Drafting:
         for (array, row, column), (_, kind) in kept.items():
             lines = self.across if array == "across" else self.down
             lines[row, column] = self.kinds.setdefault(kind, len(self.kinds))
-        first = tuple(way for way, _ in kept.values())
+        first = (*(way for way, _ in kept.values()), *self._stand_ins(located))
         drawing = Drawing(
             self.name,
             self.scale,
@@ -168,11 +188,27 @@ class _Drafting:
             self.titles,
             tuple(way for way in first if way.kind == "saddle"),
             first,
+            off_grid=self.off_grid,
+            wall_ways=located,
         )
         for line, (way, kind) in kept.items():
             if kind.name == "doorway" and kind.opening is not None:
                 self._check_jambs(drawing, line, way, kind.opening)
         return drawing
+
+    def _stand_ins(self, wall_ways: tuple[WallWay, ...]) -> Iterator[Way]:
+        """Ways between cells that stand for those through outlines, where only cells are looked at."""
+        for way in wall_ways if self.off_grid is not None else ():
+            beside = line_beside(way, self.off_grid, self.rooms, self.side) if self.off_grid is not None else None
+            if beside is None:
+                continue
+            stand_in = Way(beside[:2], beside[2], way.kind, place=way.place)
+            array, row, column = self._line(stand_in)
+            lines = self.across if array == "across" else self.down
+            opening = replace(way.opening, centre=self.side / 2)
+            kind = LineKind("nothing") if way.kind == "open" else LineKind("doorway", opening)
+            lines[row, column] = self.kinds.setdefault(kind, len(self.kinds))
+            yield stand_in
 
     def _check_titles(self) -> None:
         letters = {chr(code) for code in np.unique(self.rooms) if code}
@@ -221,6 +257,8 @@ class _Drafting:
     def _add_way(self, way: Way, kept: dict[Line, tuple[Way, LineKind]]) -> None:
         array, row, column = line = self._line(way)
         lines = self.across if array == "across" else self.down
+        if self.off_grid is not None:
+            self.off_grid.check_way(array, row, column, way.place)
         if not lines[row, column]:
             raise InputError(
                 "a way where no wall is",

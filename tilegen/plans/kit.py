@@ -12,8 +12,10 @@ import numpy.typing as npt
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
+from tilegen.plans.cutting import Cut, cut_pieces
 from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.loose import PieceType, make_pieces
+from tilegen.plans.oddtiles import odd_types
 from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening
@@ -27,10 +29,14 @@ Codes = npt.NDArray[np.int64]
 
 @dataclass(frozen=True)
 class TileType:
-    """One type of tile in a kit; places: (count, 3) column, row (from 1) and clockwise quarter turns."""
+    """One type of tile in a kit; places: (count, 3) column, row (from 1) and clockwise quarter turns.
+
+    lies: of tiles off the grid, (count, 2) where the (0, 0) of its own frame falls on the table, mm.
+    """
 
     tile: Tile
     places: npt.NDArray[np.int32]
+    lies: npt.NDArray[np.float64] | None = None
 
     @property
     def name(self) -> str:
@@ -45,7 +51,10 @@ class TileType:
 
 @dataclass(frozen=True)
 class Kit:
-    """Everything a plan is laid from. lattice: column and row (from 0) at which the first block of cells starts."""
+    """Everything a plan is laid from. lattice: column and row (from 0) at which the first block of cells starts.
+
+    cut: the pieces of a drawing's rooms off the grid, if it has any.
+    """
 
     plan: str
     grid: Grid
@@ -53,6 +62,7 @@ class Kit:
     pieces: tuple[PieceType, ...]
     block: int
     lattice: tuple[int, int] = (0, 0)
+    cut: Cut | None = None
 
     @cached_property
     def tiles(self) -> int:
@@ -70,16 +80,28 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
     """
     if not drawing.rooms.any():
         raise InputError("a drawing without a room", expected="at least one letter or digit", place="drawing")
-    layout = _Squares(drawing) if drawing.scale == "10 ft" else _best_blocks(drawing, lattice)
+    layout, cut = _best_layout(drawing, lattice)
     grouped = layout.grouped()
+    odd = odd_types(drawing, cut, layout.block) if cut is not None else ()
     types = sorted(
-        (TileType(_tile(own, places, drawing), places) for own, places in grouped.items()),
+        (
+            *(TileType(_tile(own, places, drawing), places) for own, places in grouped.items()),
+            *(TileType(kind.tile, kind.places, kind.lies) for kind in odd),
+        ),
         key=lambda t: (-t.count, t.tile.shape.order if isinstance(t.tile.shape, CellShape) else ()),
     )
-    kit = Kit(drawing.name, drawing.grid, named_types(types), make_pieces(drawing), layout.block, layout.lattice)
+    pieces = make_pieces(drawing)
+    kit = Kit(drawing.name, drawing.grid, named_types(types), pieces, layout.block, layout.lattice, cut)
     surface = drawing.grid.surface
     if not surface.continuous and not surface.rooms:
         return kit
+    if drawing.off_grid is not None:
+        raise InputError(
+            "a surface by room, or one that runs over the seams, in a plan with rooms off the grid",
+            expected="one floor for all tiles",
+            cure="leave [surface.rooms] and continuous out",
+            place="[surface]",
+        )
     from tilegen.plans.grounds import with_grounds  # noqa: PLC0415 - it needs the kit to find each tile's place
 
     return with_grounds(kit, drawing)
@@ -91,6 +113,23 @@ def _tile(own: CellShape, places: npt.NDArray[np.int32], drawing: Drawing) -> Ti
         return make_tile(name_of(own, drawing.grid.wall_height), own, drawing.grid)
     except InputError as error:
         raise error.located(place=f"the tile at cell [{places[0, 0]}, {places[0, 1]}]") from None
+
+
+def _best_layout(drawing: Drawing, lattice: tuple[int, int] | None) -> tuple[_Squares | _Blocks, Cut | None]:
+    """The squares or blocks of cells, and the pieces off the grid; of the lattices at 5 ft the best."""
+    if drawing.off_grid is None:
+        return (_Squares(drawing) if drawing.scale == "10 ft" else _best_blocks(drawing, lattice)), None
+    if drawing.scale == "10 ft":
+        cut = cut_pieces(drawing, drawing.off_grid, (0, 0), 1)
+        return _Squares(drawing, cut.odd), cut
+    found = []
+    for at in LATTICES if lattice is None else (lattice,):
+        cut = cut_pieces(drawing, drawing.off_grid, at, 2)
+        blocks = _best_blocks(drawing, at, cut.odd)
+        tiles, types, *_ = blocks.rank
+        found.append(((tiles + len(cut.pieces), types, at), blocks, cut))
+    _, blocks, cut = min(found, key=lambda item: item[0])
+    return blocks, cut
 
 
 @dataclass(frozen=True)
@@ -148,8 +187,11 @@ class _Squares:
     block = 1
     lattice = (0, 0)
 
-    def __init__(self, drawing: Drawing) -> None:
+    def __init__(self, drawing: Drawing, odd: npt.NDArray[np.bool_] | None = None) -> None:
+        """odd: cells that are no ordinary tiles."""
         self.codes, self.kinds = cell_codes(drawing)
+        if odd is not None:
+            self.codes[odd] = 0
         self.spaces = float(drawing.cell_spaces)
 
     def grouped(self) -> dict[CellShape, npt.NDArray[np.int32]]:
@@ -226,8 +268,13 @@ class _Blocks:
         return {own: _in_reading_order(parts) for own, parts in by_own.items()}
 
 
-def _best_blocks(drawing: Drawing, lattice: tuple[int, int] | None) -> _Blocks:
+def _best_blocks(
+    drawing: Drawing, lattice: tuple[int, int] | None, odd: npt.NDArray[np.bool_] | None = None
+) -> _Blocks:
+    """odd: cells that no block of ordinary ones has."""
     codes, kinds = cell_codes(drawing)
+    if odd is not None:
+        codes[odd] = 0
     distinct, inverse = np.unique(codes, return_inverse=True)
     interned = inverse.reshape(codes.shape).astype(np.int64)
     if distinct[0] == 0:
@@ -242,6 +289,8 @@ def _best_blocks(drawing: Drawing, lattice: tuple[int, int] | None) -> _Blocks:
 def _groups(codes: Codes) -> list[tuple[int, npt.NDArray[np.int64]]]:
     """Each code but 0 with the places it stands at, ascending."""
     where = np.flatnonzero(codes)
+    if not len(where):
+        return []
     found = codes[where]
     order = np.argsort(found, kind="stable")
     found, where = found[order], where[order]

@@ -18,14 +18,12 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.plans.drawing import Drawing, Way
 from tilegen.plans.kit import Kit, TileType, cell_codes
 from tilegen.plans.loose import PieceType
+from tilegen.plans.oddtiles import MATRICES
 from tilegen.tiles.doors import END_CLEARANCE_MM, Piece
 from tilegen.tiles.shape import CellShape, four_turns, single_cell
 
 Points = npt.NDArray[np.float64]
 G = TypeVar("G", bound=BaseGeometry)
-
-# Own frame (y to the north) to table (y to the south), after 0 to 3 clockwise quarter turns.
-_MATRICES = (((1, 0), (0, -1)), ((0, 1), (1, 0)), ((-1, 0), (0, 1)), ((0, -1), (-1, 0)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +37,7 @@ class Turn:
     @property
     def matrix(self) -> tuple[tuple[int, int], tuple[int, int]]:
         """Rows of the whole-number matrix from the own frame to the table; then (x, y) is added."""
-        return _MATRICES[self.quarter_turns]
+        return MATRICES[self.quarter_turns]
 
     def points(self, own: Points) -> Points:
         """(n, 2) points of the tile's own frame, on the table."""
@@ -60,6 +58,10 @@ def placed(kit: Kit, drawing: Drawing) -> Iterator[tuple[TileType, Turn]]:
     finder = _FirstCells(kit, drawing)
     for tile_type in kit.types:
         shape = tile_type.tile.shape
+        if tile_type.lies is not None:
+            for (_, _, turns), (x, y) in zip(tile_type.places.tolist(), tile_type.lies.tolist(), strict=True):
+                yield tile_type, Turn(turns, x, y)
+            continue
         if not isinstance(shape, CellShape):
             raise ValueError(f"tile {tile_type.name} is not made of cells")  # noqa: TRY004 - a value of the kit
         turned = four_turns(shape)

@@ -13,6 +13,7 @@ from scipy import ndimage
 from tilegen.errors import InputError
 from tilegen.plans.drawing import NOTHING, PLAIN_WALL, Drawing, Way
 from tilegen.plans.kit import Kit, cell_codes
+from tilegen.plans.oddlay import odd_tiles
 from tilegen.tiles.shape import SIDES, STEPS, CellShape, four_turns, single_cell
 
 Indexes = npt.NDArray[np.int32]
@@ -41,8 +42,22 @@ def lay(drawing: Drawing, kit: Kit) -> Laid:
     """
     if kit.block == 1 and any(isinstance(t.tile.shape, CellShape) and len(t.tile.shape.cells) > 1 for t in kit.types):
         return _laid_pieces(drawing, kit)
+    if kit.cut is None:
+        return _lay_cells(drawing, kit, drawing.rooms != 0)
+    ordinary = _lay_cells(drawing, kit, (drawing.rooms != 0) & ~kit.cut.odd)
+    number, types, firsts = odd_tiles(drawing, kit)
+    count = len(ordinary.type_of)
+    tile_of = np.where((number >= 0) & kit.cut.odd, number + count, ordinary.tile_of)
+    first_cells = np.concatenate([ordinary.first_cells, firsts])
+    order = np.lexsort((first_cells[:, 0], first_cells[:, 1]))
+    rank = np.full(len(order) + 1, -1, np.int32)
+    rank[order] = np.arange(len(order))
+    return Laid(rank[tile_of], np.concatenate([ordinary.type_of, types])[order], first_cells[order])
+
+
+def _lay_cells(drawing: Drawing, kit: Kit, floor: npt.NDArray[np.bool_]) -> Laid:
+    """The ordinary tiles, on the cells of `floor`."""
     rows, columns = drawing.rooms.shape
-    floor = drawing.rooms != 0
     if kit.block == 1:
         keys = np.where(floor, np.arange(rows * columns).reshape(rows, columns), -1)
     else:
@@ -99,6 +114,8 @@ def _types(drawing: Drawing, kit: Kit, keys: npt.NDArray[np.int64], firsts: npt.
     rows, columns = drawing.rooms.shape
     by_place = np.full((rows, columns), -1, np.int32)
     for index, kind in enumerate(kit.types):
+        if kind.lies is not None:
+            continue
         by_place[kind.places[:, 1] - 1, kind.places[:, 0] - 1] = index
     if kit.block == 1:
         found = by_place.ravel()[firsts]
@@ -299,6 +316,9 @@ def _tiles_by_stop(
     floor = laid.tile_of >= 0
     stop = np.full(len(laid.type_of), len(rank), np.int64)
     np.minimum.at(stop, laid.tile_of[floor], rank[areas.of[floor]])
+    # A tile off the grid may be on no cell the most of what lies there.
+    lost = np.flatnonzero(stop == len(rank))
+    stop[lost] = rank[areas.of[laid.first_cells[lost, 1] - 1, laid.first_cells[lost, 0] - 1]]
     pairs, counts = np.unique(np.stack([stop, laid.type_of], axis=1), axis=0, return_counts=True)
     tiles: list[list[tuple[str, str, int]]] = [[] for _ in rank]
     for (number, index), count in zip(pairs.tolist(), counts.tolist(), strict=True):

@@ -22,6 +22,7 @@ import numpy.typing as npt
 from tilegen.errors import InputError
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
+from tilegen.plans.oddsight import OddView
 from tilegen.plans.overlook import for_sight
 from tilegen.plans.route import Laid, Place, lay
 
@@ -59,7 +60,11 @@ def in_sight(drawing: Drawing, kit: Kit, *, doors_open: bool = False) -> InSight
     doors_open: sight goes through the whole line of doorways and saddles, but never into solid ground.
     """
     laid = lay(drawing, kit)
-    view = _View(*for_sight(drawing, laid), doors_open=doors_open)
+    view: _View | _OddCounts
+    if drawing.off_grid is None:
+        view = _View(*for_sight(drawing, laid), doors_open=doors_open)
+    else:
+        view = _OddCounts(drawing, laid, doors_open=doors_open)
     types, tiles = len(kit.types), len(laid.type_of)
     best = np.full(types, -1, np.int64)
     where = np.zeros(types, np.int64)
@@ -101,6 +106,10 @@ def visible_from(drawing: Drawing, cell: Place, kit: Kit | None = None, *, doors
     if not (0 <= column < columns and 0 <= row < rows) or not drawing.rooms[row, column]:
         raise InputError(f"cell [{cell[0]}, {cell[1]}]", expected="a cell of a room")
     laid = _every_cell(drawing) if kit is None else lay(drawing, kit)
+    if drawing.off_grid is not None:
+        in_view = _odd_view(drawing, laid, doors_open=doors_open).seen_from(int(laid.tile_of[row, column]))
+        found: Bools = (laid.tile_of >= 0) & in_view[laid.tile_of]
+        return found
     view = _View(*for_sight(drawing, laid), doors_open=doors_open)
     tile = int(laid.tile_of[row, column])
     seen = np.zeros(len(laid.type_of), bool)
@@ -109,6 +118,26 @@ def visible_from(drawing: Drawing, cell: Place, kit: Kit | None = None, *, doors
     seen[view.own_tiles(tile)] = True
     shown: Bools = (laid.tile_of >= 0) & seen[laid.tile_of]
     return shown
+
+
+def _odd_view(drawing: Drawing, laid: Laid, *, doors_open: bool) -> OddView:
+    lines = wall_lines(drawing, doors_open=doors_open)
+    return OddView(drawing, laid.tile_of, len(laid.type_of), laid.first_cells, lines, doors_open=doors_open)
+
+
+class _OddCounts:
+    """The same counts as `_View` gives, on a plan with rooms off the grid: see `oddsight` for the rule."""
+
+    def __init__(self, drawing: Drawing, laid: Laid, *, doors_open: bool) -> None:
+        self.drawing, self.laid, self.doors_open = drawing, laid, doors_open
+
+    def counted(self, types: int) -> Iterator[tuple[Ints, Ints]]:
+        """(tile), (1, types) how many of each type are in sight of it, tile by tile."""
+        view = _odd_view(self.drawing, self.laid, doors_open=self.doors_open)
+        for tile in range(len(self.laid.type_of)):
+            seen = view.seen_from(tile)
+            counts = np.bincount(self.laid.type_of[seen], minlength=types).astype(np.int64)
+            yield np.array([tile], np.int64), counts[None]
 
 
 def _every_cell(drawing: Drawing) -> Laid:

@@ -148,17 +148,29 @@ class ProfileFile(Measures):
 
 
 class WayTable(Table):
-    """`[[way]]` of a plan."""
+    """`[[way]]` of a plan: by cell and side (at: its centre in spaces), or by room and point (at: [x, y] in cells)."""
 
-    cell: CellPlace
-    side: SideName
+    cell: CellPlace | None = None
+    side: SideName | None = None
+    room: str | None = None
     kind: Literal["open", "doorway", "saddle"]
     width: Length | None = None
     height: Length | None = None
     head: HeadName | None = None
-    at: Number | None = None
+    at: Number | tuple[Number, Number] | None = None
     leaf: LeafName | None = None
     style: StyleName | None = None
+
+    @model_validator(mode="after")
+    def _placed(self) -> WayTable:
+        by_point = isinstance(self.at, tuple)
+        if by_point and (self.room is None or self.cell is not None or self.side is not None):
+            raise ValueError("found a way at a point without its room, or with a cell; expected room and at = [x, y]")
+        if not by_point and (self.cell is None or self.side is None or self.room is not None):
+            raise ValueError("found a way without cell and side; expected these, or room and at = [x, y]")
+        if by_point and self.leaf not in (None, "none"):
+            raise ValueError("found a leaf in a way through an outline; expected leaf none")
+        return self
 
 
 class WallTable(Table):
@@ -265,6 +277,21 @@ class StackTable(Table):
     thicknesses: list[Annotated[Length, Field(gt=0)]] = []
 
 
+class CurveTable(Table):
+    """`[curve]` of a material: how a strip of it goes round a curved wall.
+
+    way: bent as it is, scored, slotted (kerf-bent) or put together from facets; usual for its family if absent.
+    neutral: depth of the line that keeps its length, as a share of the thickness from the outer face. flatness: how
+    far flats may leave the curve. slot, skin: width of a slot, and what it leaves of the far face.
+    """
+
+    way: Literal["bent", "scored", "slotted", "facets"] | None = None
+    neutral: Annotated[Number, Field(ge=0, le=1)] = 0.5
+    flatness: Annotated[Length, Field(gt=0, le=5)] = 0.25
+    slot: Annotated[Length, Field(gt=0, le=10)] = 1.0
+    skin: Annotated[Length, Field(gt=0)] = 0.8
+
+
 class MaterialFile(Table):
     """Stock to cut tiles from. Every number is a default that the user's own measurement overrides.
 
@@ -292,6 +319,7 @@ class MaterialFile(Table):
     skin: Annotated[Length, Field(ge=0)] = 0.0
     folding: FoldingTable = FoldingTable()
     stack: StackTable = StackTable()
+    curve: CurveTable = CurveTable()
     alike: Annotated[bool, Field(strict=True)] = False
     sheet: SheetStock
     stock: list[SheetStock] = []

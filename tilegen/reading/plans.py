@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +15,8 @@ from tilegen.plans.features import furnish
 from tilegen.reading.features import plan_features, room_heights
 from tilegen.reading.files import check, read_toml
 from tilegen.reading.grids import make_grid
-from tilegen.reading.models import PlanFile
+from tilegen.reading.models import WayTable
+from tilegen.reading.shapes import ShapedPlanFile, drawn_shapes, wall_ways
 
 MOST_CELLS = 20_000_000
 
@@ -37,11 +38,7 @@ def plan_of(
     Raises:
         InputError: with the file, the place in it and the cure.
     """
-    if "shape" in data:
-        raise InputError(
-            "[[shape]]", expected="rooms drawn in cells", cure="rooms off the grid can't be built yet", file=file
-        )
-    model = check(data, PlanFile, file)
+    model = check(data, ShapedPlanFile, file)
     grid = make_grid(model, file, grid_file=grid_file, overrides=overrides)
     try:
         drawing = draw(
@@ -50,26 +47,34 @@ def plan_of(
             grid=grid,
             rooms=read_drawing(model.drawing),
             titles=model.rooms,
-            ways=[
-                Way(
-                    w.cell,
-                    w.side,
-                    w.kind,
-                    w.width,
-                    w.height,
-                    w.head,
-                    w.at,
-                    _at("way", i, w.cell, w.side),
-                    w.leaf,
-                    w.style,
-                )
-                for i, w in enumerate(model.way)
-            ],
+            ways=list(_ways(model.way)),
             walls=[ExtraWall(w.cell, w.side, _at("wall", i, w.cell, w.side)) for i, w in enumerate(model.wall)],
+            shapes=drawn_shapes(model.shape),
+            wall_ways=wall_ways(model.way, grid),
         )
+        if drawing.off_grid is not None:
+            _no_features(model)
         return furnish(drawing, plan_features(model.feature), room_heights(model.heights))
     except InputError as error:
         raise error.located(file=file) from None
+
+
+def _no_features(model: ShapedPlanFile) -> None:
+    if model.feature or model.heights:
+        raise InputError(
+            "features or heights in a plan with rooms off the grid",
+            expected="one or the other",
+            cure="draw the rooms in cells, or leave them out",
+            place="[[feature]]" if model.feature else "[heights]",
+        )
+
+
+def _ways(tables: list[WayTable]) -> Iterator[Way]:
+    """The ways that are given by cell and side."""
+    for i, w in enumerate(tables):
+        if w.cell is not None and w.side is not None and not isinstance(w.at, tuple):
+            place = _at("way", i, w.cell, w.side)
+            yield Way(w.cell, w.side, w.kind, w.width, w.height, w.head, w.at, place, w.leaf, w.style)
 
 
 def read_drawing(text: str) -> npt.NDArray[np.uint32]:

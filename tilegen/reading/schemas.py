@@ -10,14 +10,15 @@ from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import core_schema
 
 from tilegen.errors import InputError, nearest
-from tilegen.reading.models import MachineFile, MaterialFile, Measures, PlanFile, ProfileFile
+from tilegen.reading.models import MachineFile, MaterialFile, Measures, ProfileFile
 from tilegen.reading.printer_models import PrinterFile
+from tilegen.reading.shapes import ShapedPlanFile
 from tilegen.reading.shelves import ShelfFile
 
 Schema = dict[str, Any]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 MODELS: dict[str, type[BaseModel]] = {
-    "plan": PlanFile,
+    "plan": ShapedPlanFile,
     "profile": ProfileFile,
     "grid": Measures,
     "material": MaterialFile,
@@ -68,7 +69,7 @@ _SAID: dict[str, dict[str, str]] = {
         "posts": "Corners that carry a wall-thick post.",
     },
     "OpeningTable": {"at": "Its centre, in spaces from the west or north end of its side; the middle if absent."},
-    "PlanFile": {"drawing": "One character a cell, '.' is solid ground, a letter or digit is a room."},
+    "ShapedPlanFile": {"drawing": "One character a cell, '.' is solid ground, a letter or digit is a room."},
 }
 # Bounds that the grid checks as a whole.
 _LEAST: dict[str, dict[str, str]] = {

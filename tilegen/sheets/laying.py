@@ -12,6 +12,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.sheets.alike import Bounds, Flat, Segment, at_origin
+from tilegen.sheets.bends import curved_parts, wrapped_parts
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.floors import FLOOR_ROLES, FloorLaying
 from tilegen.sheets.folds import stable_foot
@@ -28,6 +29,7 @@ from tilegen.tiles.doors import Piece, saddle_plates
 from tilegen.tiles.keys import Key
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Point
+from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import CellShape
 from tilegen.tiles.tile import Tile, make_plates
 
@@ -66,12 +68,20 @@ class Laying:
             standing = [plate for plate in plates if plate.role not in FLOOR_ROLES]
         else:
             yield from self._tray(base, standing) if folded else self._base(base, standing)
-        walls = [self._openable(plate) for plate in standing]
+        bent = [self._openable(plate) for plate in standing if plate.bend is not None]
+        walls = [self._openable(plate) for plate in standing if plate.bend is None]
         if self.construction.kind == "grooved":
             yield from self._grooved([plate for plate in walls if plate.role == "wall"])
             walls = [plate for plate in walls if plate.role != "wall"]
         for plate in walls:
+            if folded and isinstance(self.made.shape, RegionShape) and not _boxable(plate, self.thickness):
+                for part in wrapped_parts(plate, self.thickness):
+                    yield Laid(plate.role, plate.name, part.flat, self.thickness, note=part.note, form=part.form)
+                continue
             yield from self._boxes(plate) if folded else self._strips(plate)
+        for plate in bent:
+            for part in curved_parts(plate, self.construction):
+                yield Laid(plate.role, plate.name, part.flat, self.thickness, note=part.note, form=part.form)
 
     def _floor(self, plates: Sequence[Plate], *, pitted: bool) -> Iterator[Laid]:
         floor = FloorLaying(f"{self.made.name} ({self.made.id})", plates, self.construction, pitted=pitted)
@@ -278,8 +288,18 @@ def _plain_foot(plate: Plate) -> Polygon:
     return box(max(low for low, _ in spans), 0.0, min(high for _, high in spans), plate.thickness)
 
 
+def _boxable(plate: Plate, card: float) -> bool:
+    """Whether a foot has two faces of its own, wide enough for a box of card."""
+    foot, depth = straightened(_local_foot(plate)), plate.thickness
+    faces = [[x for x, y in foot.exterior.coords[:-1] if abs(y - at) < STRAIGHT_MM] for at in (0.0, depth)]
+    return len(foot.exterior.coords) == 5 and all(len(f) == 2 and abs(f[0] - f[1]) > 4 * card for f in faces)
+
+
 def _span_at(foot: Polygon, depth: float) -> tuple[float, float]:
     xs = [x for x, y in foot.exterior.coords if abs(y - depth) < STRAIGHT_MM]
+    if not xs:
+        # What only stands in a corner may come to a point there.
+        return foot.bounds[0], foot.bounds[2]
     return min(xs), max(xs)
 
 
@@ -300,6 +320,8 @@ def _end_shifts(plate: Plate) -> tuple[float, float]:
     local, depth = _local_foot(plate).exterior.coords, plate.thickness
     outer = [s for s, d in local if d < depth * 0.01 + _SAME_MM]
     inner = [s for s, d in local if d > depth * 0.99 - _SAME_MM]
+    if not outer or not inner:
+        return 0.0, 0.0
     return min(inner) - min(outer), max(inner) - max(outer)
 
 

@@ -161,8 +161,12 @@ def audit_sheets(sheet_set: SheetSet, files: Mapping[str, bytes]) -> list[str]:
     slack = (rules.tab_recess if rules.tab_width else 0.0) + ARC_SLACK_MM
     for sheet in sheet_set.sheets:
         counts = Counter(placed.item for placed in sheet.layout)
+        # Edge to edge, a real arc runs as far into the part beside it as it leaves its chords.
+        beside = sheet_set.machine.cuts == "edge to edge" and any(_is_round(sheet_set.parts[n]) for n in counts)
         wanted = [
-            Expected(part.id, part.outline, counts[number], slack if rules.tab_width or _is_round(part) else 0.0)
+            Expected(
+                part.id, part.outline, counts[number], slack if rules.tab_width or beside or _is_round(part) else 0.0
+            )
             for number, part in enumerate(sheet_set.parts)
             if counts[number]
         ]

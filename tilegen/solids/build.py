@@ -14,12 +14,14 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import TilegenError
 from tilegen.solids.bands import at, layered, rings, sides
-from tilegen.tiles.plate import Mark, Plate, Point, direction_of
+from tilegen.tiles.plate import BEND_REACH_MM, Mark, Plate, Point, direction_of
 
 # How far cutters reach past the faces they cut, so that no skin stays.
 _REACH_MM = 0.5
 # A plate whose outline and marks have no more points than this is cheaper to cut with a boolean.
 _PLAIN_CORNERS = 24
+# Triangles flatter than single precision are joined with their neighbours within these, mm, the finest that does.
+_FLAT_MM = (1e-5, 3e-5, 1e-4, 1e-3)
 
 
 class SolidError(TilegenError):
@@ -71,10 +73,30 @@ def build_solid(name: str, plates: Sequence[Plate]) -> Manifold:
 
 
 def to_mesh(name: str, solid: Manifold) -> Mesh:
-    """A solid's triangles, moved so that its least corner is the origin."""
+    """A solid's triangles, moved so that its least corner is the origin.
+
+    Triangles so flat that they turn over when they are written in single precision are joined with their neighbours.
+    """
+    made = _mesh(name, solid)
+    for tolerance in _FLAT_MM:
+        if not _has_flat(made):
+            break
+        made = _mesh(name, solid.simplify(tolerance))
+    return made
+
+
+def _mesh(name: str, solid: Manifold) -> Mesh:
     mesh = solid.to_mesh64()
     vertices = np.asarray(mesh.vert_properties, np.float64)[:, :3]
     return Mesh(name, vertices - vertices.min(axis=0), np.asarray(mesh.tri_verts, np.uint32), solid.volume())
+
+
+def _has_flat(mesh: Mesh) -> bool:
+    """Whether any triangle's normal is lost or turned over in single precision."""
+    exact = mesh.vertices[mesh.triangles]
+    written = mesh.vertices.astype(np.float32)[mesh.triangles].astype(np.float64)
+    normals = [np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0]) for c in (exact, written)]
+    return bool((np.einsum("ij,ij->i", normals[0], normals[1]) <= 0).any())
 
 
 def _lying(plate: Plate) -> Manifold:
@@ -106,6 +128,12 @@ def _cut(solid: Manifold, plates: Sequence[Plate]) -> Manifold:
     for plate in plates:
         for opening in plate.openings:
             above = plate.height + _REACH_MM if opening.height >= plate.height else None
+            if plate.bend is not None:
+                start, end = opening.centre - opening.width / 2, opening.centre + opening.width / 2
+                foot = plate.bend.foot(start, end, before=BEND_REACH_MM, beyond=BEND_REACH_MM)
+                top = plate.bottom + (above or opening.height)
+                cutters.append(_extruded(foot, plate.bottom - _REACH_MM, top))
+                continue
             # The wall behind a backed one may have a narrower opening: leave it alone.
             span = 0.0 if plate.backed else -_REACH_MM, plate.thickness + _REACH_MM
             cutters.append(_across(_edge_of(plate), opening.region(below=_REACH_MM, above=above), span, plate.bottom))

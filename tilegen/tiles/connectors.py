@@ -20,7 +20,7 @@ from tilegen.grid import Grid
 from tilegen.tiles.lattice import outer_sides
 from tilegen.tiles.plate import Mark, Point, direction_of, polygons_of
 from tilegen.tiles.pockets import Pocket, module_of, pockets_of
-from tilegen.tiles.shape import OutlineShape, Shape
+from tilegen.tiles.shape import CellShape, OutlineShape, Shape
 
 # Lengths and lines that differ by less than this are the same.
 _SAME_MM = 1e-6
@@ -89,7 +89,7 @@ def seating_of(shape: Shape, grid: Grid, foot: Polygon) -> Seating:
 
 def _is_free(shape: Shape) -> bool:
     """Whether an outline's edges lie anywhere, so that the lines they may lie on count from (0, 0)."""
-    return isinstance(shape, OutlineShape)
+    return not isinstance(shape, CellShape)
 
 
 # One tile size has the same edges whatever stands on it: its pockets are composed once for all of a kit.

@@ -13,7 +13,7 @@ import shapely.affinity
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.tiles.plate import Mark, Plate, Point, direction_of
+from tilegen.tiles.plate import Mark, Plate, direction_of
 
 # Letters and digits that can't be read for one another, not even upside down or in strokes.
 ALPHABET = "ACDEFHJKLPRTUVXY3478"
@@ -42,13 +42,18 @@ def encode(content: bytes, length: int = ID_LENGTH) -> str:
 
 def canonical(plates: Sequence[Plate]) -> Description:
     """The least of the four turned descriptions of the plates' geometry, joints left out, in micrometres."""
+    return min(poses(plates))
+
+
+def poses(plates: Sequence[Plate]) -> list[Description]:
+    """The descriptions after 0, 1, 2 and 3 clockwise quarter turns."""
     parts = _parts(plates)
     descriptions = []
     for _ in range(4):
         west, south, _, _ = parts[0][3].bounds
         descriptions.append(tuple(sorted((n, b, t, _rings(g, west, south)) for n, b, t, g in parts)))
         parts = [(n, b, t, shapely.transform(g, _quarter_turn)) for n, b, t, g in parts]
-    return min(descriptions)
+    return descriptions
 
 
 def _parts(plates: Sequence[Plate]) -> list[tuple[str, int, int, BaseGeometry]]:
@@ -87,17 +92,7 @@ def _mark_part(plate: Plate, mark: Mark) -> tuple[str, int, int, BaseGeometry]:
 
 def opening_feet(plate: Plate) -> list[Polygon]:
     """What each opening of a standing plate covers on the plan, through the plate's thickness."""
-    if plate.edge is None:
-        return []
-    (x, y), (dx, dy), depth = plate.edge[0], plate.direction, plate.thickness
-    feet = []
-    for opening in plate.openings:
-        corners: list[Point] = []
-        for along, inward in ((-0.5, 0.0), (0.5, 0.0), (0.5, depth), (-0.5, depth)):
-            s = opening.centre + along * opening.width
-            corners.append((x + dx * s + dy * inward, y + dy * s - dx * inward))
-        feet.append(Polygon(corners))
-    return feet
+    return [] if plate.edge is None else [plate.opening_foot(opening) for opening in plate.openings]
 
 
 def _quarter_turn(points: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:

@@ -7,7 +7,8 @@ from shapely.geometry import Polygon
 from tilegen.grid import Grid
 from tilegen.tiles.cells import Lattice
 from tilegen.tiles.plate import Point
-from tilegen.tiles.shape import STEPS, CellShape, Shape
+from tilegen.tiles.regionshape import RegionShape
+from tilegen.tiles.shape import STEPS, CellShape, OutlineShape, Shape
 
 Side = tuple[Point, Point]
 
@@ -15,7 +16,7 @@ Side = tuple[Point, Point]
 def outer_sides(shape: Shape, grid: Grid) -> tuple[Side, ...]:
     """Each straight outer side from start to end, walked clockwise, mm; an outline's in the order of its edges."""
     if not isinstance(shape, CellShape):
-        points = shape.points
+        points = outline_of(shape)
         edges = list(zip(points, (*points[1:], points[0]), strict=True))
         backwards = Polygon(points).exterior.is_ccw
         return tuple((b, a) if backwards else (a, b) for a, b in edges)
@@ -34,6 +35,13 @@ def outer_sides(shape: Shape, grid: Grid) -> tuple[Side, ...]:
                 last = following
             sides.append(_between(lattice, place, last, side))
     return tuple(sides)
+
+
+def outline_of(shape: OutlineShape | RegionShape) -> tuple[Point, ...]:
+    """The corners of a tile that is not made of cells, in its own frame."""
+    if isinstance(shape, OutlineShape):
+        return shape.points
+    return tuple((float(x), float(y)) for x, y in shape.piece.exterior.coords[:-1])
 
 
 def _between(lattice: Lattice, first: tuple[int, int], last: tuple[int, int], side: int) -> Side:

@@ -19,6 +19,7 @@ from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon,
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.grid import Head, Leaf, Style
+from tilegen.tiles.bend import Bend
 
 Point = tuple[float, float]
 Role = Literal["base", "wall", "post", "door", "key", "pillar", "dais", "stair"]
@@ -27,6 +28,8 @@ Role = Literal["base", "wall", "post", "door", "key", "pillar", "dais", "stair"]
 Face = Literal["top", "under", "rim", "outer", "inner"]
 
 ROUND_HEAD_SEGMENTS = 24
+# How far the cutter of an opening in a bent wall reaches past its faces.
+BEND_REACH_MM = 0.5
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -106,7 +109,8 @@ class Plate:
 
     foot: what it covers on the plan. bottom, top: its heights. edge: a standing plate's outer face on the
     plan, from start to end with the tile's inside on the right; None for a lying plate. backed: another wall of
-    the same tile stands against its outer face.
+    the same tile stands against its outer face. bend: the outer face of a wall that follows a curve; its edge is then
+    the chord, and its openings and its face are measured along the curve.
     """
 
     name: str
@@ -118,6 +122,7 @@ class Plate:
     openings: tuple[Opening, ...] = ()
     marks: tuple[Mark, ...] = ()
     backed: bool = False
+    bend: Bend | None = None
 
     @property
     def height(self) -> float:
@@ -132,6 +137,8 @@ class Plate:
     @property
     def length(self) -> float:
         """Of a standing plate along its outer face."""
+        if self.bend is not None:
+            return self.bend.length
         (x0, y0), (x1, y1) = self._edge()
         return math.hypot(x1 - x0, y1 - y0)
 
@@ -140,6 +147,8 @@ class Plate:
         """Through the plate: its height if it lies, across its edge if it stands."""
         if self.edge is None:
             return self.height
+        if self.bend is not None:
+            return self.bend.thickness
         dx, dy = self.direction
         (x0, y0), _ = self.edge
         return max(dy * (x - x0) - dx * (y - y0) for x, y in self.foot.exterior.coords)
@@ -163,8 +172,24 @@ class Plate:
         volume = self.foot.area * self.height
         for opening in self.openings:
             top = self.height if opening.height >= self.height else None
-            volume -= opening.region(above=top).area * self.thickness
+            if self.bend is not None:
+                volume -= self.opening_foot(opening).area * (self.height if top else opening.height)
+            else:
+                volume -= opening.region(above=top).area * self.thickness
         return volume - sum(mark.volume for mark in self.marks)
+
+    def opening_foot(self, opening: Opening) -> Polygon:
+        """What an opening of a standing plate covers on the plan, through the plate's thickness."""
+        if self.bend is not None:
+            start, end = opening.centre - opening.width / 2, opening.centre + opening.width / 2
+            cutter = self.bend.foot(start, end, before=BEND_REACH_MM, beyond=BEND_REACH_MM)
+            return largest_part(cutter.intersection(self.foot))
+        (x, y), (dx, dy), depth = self._edge()[0], self.direction, self.thickness
+        corners: list[Point] = []
+        for along, inward in ((-0.5, 0.0), (0.5, 0.0), (0.5, depth), (-0.5, depth)):
+            s = opening.centre + along * opening.width
+            corners.append((x + dx * s + dy * inward, y + dy * s - dx * inward))
+        return Polygon(corners)
 
     def _edge(self) -> tuple[Point, Point]:
         if self.edge is None:
@@ -186,6 +211,12 @@ def polygons_of(geometry: BaseGeometry) -> Polygon | MultiPolygon:
     """The areas of a geometry, lines and points dropped."""
     parts = [g for g in getattr(geometry, "geoms", [geometry]) if isinstance(g, Polygon) and g.area > 0]
     return parts[0] if len(parts) == 1 else MultiPolygon(parts)
+
+
+def largest_part(geometry: BaseGeometry) -> Polygon:
+    """The largest area of a geometry; an empty polygon if it has none."""
+    parts = [g for g in getattr(geometry, "geoms", [geometry]) if isinstance(g, Polygon)]
+    return max(parts, key=lambda part: part.area, default=Polygon())
 
 
 def lines_of(geometry: BaseGeometry) -> LineString | MultiLineString:

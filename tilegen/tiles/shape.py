@@ -8,6 +8,7 @@ from typing import Literal
 
 from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.plate import Opening, Point
+from tilegen.tiles.regionshape import RegionShape
 
 SideKind = Literal["open", "wall", "doorway"]
 SIDES = ("north", "east", "south", "west")
@@ -160,7 +161,7 @@ class OutlineShape:
     holes: tuple[tuple[Point, ...], ...] = ()
 
 
-Shape = CellShape | OutlineShape
+Shape = CellShape | OutlineShape | RegionShape
 
 
 def _place(item: tuple[tuple[int, int], Cell]) -> tuple[int, int]:

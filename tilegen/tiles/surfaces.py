@@ -153,7 +153,7 @@ class _Dresser:
 
     def _wall(self, plate: Plate) -> tuple[Mark, ...]:
         visible = self._inner_face(plate)
-        if visible.is_empty or plate.edge is None:
+        if visible.is_empty or plate.edge is None or plate.bend is not None:
             return ()
         # On the pattern's plane walls of one line share their joints, whichever tile they stand on.
         (inner,) = self.ground.to_pattern(np.array([_at(plate, 0.0, plate.thickness)])).tolist()

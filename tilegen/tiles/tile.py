@@ -14,6 +14,8 @@ from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.leaves import fitted
 from tilegen.tiles.outline import OutlineTile
 from tilegen.tiles.plate import Mark, Plate
+from tilegen.tiles.region import RegionTile
+from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import CellShape, Shape
 from tilegen.tiles.surfaces import Ground, dressed
 
@@ -73,9 +75,11 @@ def make_plates(
     # Joints of a patterned floor follow the spaces' lines and take their place.
     patterned = set(floors) != {"none"}
     lines = replace(grid, floor=replace(grid.floor, lines=False)) if patterned else grid
-    maker: CellTile | OutlineTile
+    maker: CellTile | OutlineTile | RegionTile
     if isinstance(shape, CellShape):
         maker = CellTile(shape, lines, band, joints)
+    elif isinstance(shape, RegionShape):
+        maker = RegionTile(shape, lines, band)
     else:
         maker = OutlineTile(shape, lines, band, joints)
     foot = maker.footprint()

@@ -1,0 +1,135 @@
+"""Curved walls: one plate in print, bent strips, scores, slots or facets on sheets."""
+
+import math
+
+import pytest
+
+from tests.test_shapes import CELL, shaped
+from tilegen.plans.kit import make_kit
+from tilegen.plans.outlines import Circle
+from tilegen.reading.files import find, read_model
+from tilegen.reading.models import CurveTable, MaterialFile
+from tilegen.sheets.bends import bend_allowance, curved_parts, score_spacing, slots_for, way_of
+from tilegen.sheets.construction import Construction, Ways
+from tilegen.sheets.parts import list_parts
+from tilegen.tiles.bend import Bend
+from tilegen.tiles.plate import Opening, Plate
+
+RADIUS = 120.0
+
+
+def quarter(radius=RADIUS, thickness=6.0, facets=200):
+    """A wall round a quarter circle, walked clockwise: the inside is on the right, towards the centre."""
+    angles = [math.pi / 2 * (1 - k / facets) for k in range(facets + 1)]
+    return Bend(tuple((radius * math.cos(a), radius * math.sin(a)) for a in angles), thickness)
+
+
+def wall(bend, openings=()):
+    foot = bend.foot(0.0, bend.length)
+    return Plate("bent wall 1", "wall", foot, 6.0, 44.0, (bend.outer[0], bend.outer[-1]), openings, bend=bend)
+
+
+def test_a_bend_measures_what_an_arc_does():
+    """Arc length r A; ring sector A (R^2 - r^2) / 2. Its ends are square to the end facets, not to the arc."""
+    bend = quarter()
+    assert bend.length == pytest.approx(RADIUS * math.pi / 2, rel=1e-5)
+    assert bend.turn == pytest.approx(math.pi / 2 * 199 / 200)
+    assert bend.foot(0.0, bend.length).area == pytest.approx(math.pi / 4 * (RADIUS**2 - (RADIUS - 6) ** 2), rel=1e-3)
+    # The line so deep under the outer face has the length of a smaller arc: BA = A (r + K t) with K from the inside.
+    for share in (0.0, 0.5, 1.0):
+        exact = bend_allowance(math.pi / 2, RADIUS - 6.0, 6.0, 1 - share)
+        assert bend.length_at(share * 6.0) == pytest.approx(exact, rel=1e-3)
+
+
+def test_bend_allowance_worked_example():
+    """Bend allowance (pi / 180) A (r + K T): 0.125 in, 0.125 in, K 0.44, 90 degrees: 0.2827 in (calcady.com)."""
+    assert bend_allowance(math.pi / 2, 0.125, 0.125, 0.44) == pytest.approx(0.2827, abs=5e-5)
+
+
+def test_an_opening_takes_its_sector():
+    bend = quarter()
+    shut, opened = wall(bend), wall(bend, (Opening(bend.length / 2, 30.0, 25.0, "flat"),))
+    sector = 30.0 / RADIUS / 2 * (RADIUS**2 - (RADIUS - 6) ** 2)
+    assert shut.volume - opened.volume == pytest.approx(sector * 25.0, rel=1e-3)
+    assert opened.face().area == pytest.approx(bend.length * 38.0 - 30.0 * 25.0)
+    # One that runs off the end takes only what is there.
+    ragged = wall(bend, (Opening(0.0, 30.0, 25.0, "flat"),))
+    assert shut.volume - ragged.volume == pytest.approx(sector / 2 * 25.0, rel=5e-3)
+
+
+def test_flats_between_scores_stay_near_the_curve():
+    """The height of a chord's segment: r - sqrt(r^2 - s^2 / 4)."""
+    spacing = score_spacing(80.0, 0.25)
+    assert 80.0 - math.sqrt(80.0**2 - spacing**2 / 4) == pytest.approx(0.25)
+
+
+def test_slots_close_over_the_turn():
+    count = slots_for(math.pi / 2, 1.0, 2.2)
+    assert count * 2 * math.atan(1.0 / 4.4) >= math.pi / 2 > (count - 1) * 2 * math.atan(1.0 / 4.4)
+
+
+def material(name, **curve):
+    made = read_model(find(name, "materials"), MaterialFile)
+    return made.model_copy(update={"curve": CurveTable(**curve)}) if curve else made
+
+
+@pytest.mark.parametrize(
+    "name, way",
+    [
+        ("card", "bent"),
+        ("eva", "bent"),
+        ("greyboard", "scored"),
+        ("foam", "scored"),
+        ("mdf", "slotted"),
+        ("pvc", "facets"),
+    ],
+)
+def test_usual_ways(name, way):
+    assert way_of(material(name)) == way
+    assert way_of(material(name, way="facets")) == "facets"
+
+
+@pytest.mark.parametrize("way", ["bent", "scored", "slotted", "facets"])
+def test_layers_of_a_curved_wall(way):
+    """Each layer's strip has the length of its own middle; facets come to the same length together."""
+    stock = material("mdf", way=way)
+    drawing = shaped(["......"] * 6, [("A", Circle((3, 3), 2))])
+    kit = make_kit(drawing)
+    construction = Construction.of(drawing.grid, stock, Ways())
+    tile = next(kind.tile for kind in kit.types if any(plate.bend for plate in kind.tile.plates))
+    plate = next(plate for plate in tile.plates if plate.bend)
+    parts = list(curved_parts(plate, construction))
+    depths = sorted({part.deep for part in parts})
+    assert len(depths) == construction.wall.layers == 2
+    for deep in depths:
+        lengths = [part.flat.outline.bounds[2] for part in parts if part.deep == deep]
+        exact = plate.bend.length * (2 * CELL - 0.15 - deep - 1.5) / (2 * CELL - 0.15)
+        assert sum(lengths) == pytest.approx(exact, rel=2e-3)
+        assert len(lengths) == 1 or way == "facets"
+    scored = [len(part.flat.scores) for part in parts]
+    assert any(scored) == (way in ("scored", "slotted"))
+
+
+def test_parts_of_a_round_room_and_its_ring_floor_is_one_part():
+    drawing = shaped(["......"] * 6, [("A", Circle((3, 3), 2))])
+    kit = make_kit(drawing)
+    for name in ("foam", "card", "mdf", "foam-core", "pvc"):
+        listed = list_parts([(kind.tile, kind.count) for kind in kit.types], material(name))
+        odd = [part for part in listed.parts if part.role == "base" and len(part.outline.exterior.coords) > 12]
+        assert odd
+        walls = sum(part.count for part in listed.parts if part.role == "wall")
+        assert walls >= 8
+
+
+def test_the_ring_of_a_tower_closes():
+    """Straight chords of the outer faces of all tiles' walls, seams added, go once round the circle."""
+    drawing = shaped(["......"] * 6, [("A", Circle((3, 3), 2))])
+    total = sum(
+        kind.count * plate.bend.length
+        for kind in make_kit(drawing).types
+        for plate in kind.tile.plates
+        if plate.bend is not None
+    )
+    seams = sum(kind.count for kind in make_kit(drawing).types if kind.lies is not None) * drawing.grid.joint_play
+    around = 2 * math.pi * (2 * CELL - drawing.grid.half_play)
+    assert total + seams == pytest.approx(around, abs=2.0)

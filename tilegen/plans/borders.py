@@ -1,0 +1,221 @@
+"""The border of a room off the grid: where its walls run, where it is open, where ways go through.
+
+Map coordinates: mm, x to the east, y to the north, (0, 0) at the drawing's north-west corner. Walking along a wall has
+the room on the right.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import shapely
+from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+from shapely.geometry.polygon import orient
+
+from tilegen.errors import InputError
+from tilegen.plans.drawing import Drawing, LineKind
+from tilegen.tiles.bend import MOST_TURN, turn_at
+from tilegen.tiles.plate import Opening
+from tilegen.tiles.regionshape import WallRun
+
+Spot = tuple[float, float]
+# Turns of less than this, in radians, are none.
+_STRAIGHT = 1e-6
+_ON_LINE_MM = 1e-5
+_WALL = LineKind("wall")
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """A straight part of the border with one kind of line on it."""
+
+    start: Spot
+    end: Spot
+    kind: LineKind = _WALL
+
+    @property
+    def walled(self) -> bool:
+        return self.kind.name in ("wall", "doorway")
+
+    @property
+    def length(self) -> float:
+        return math.dist(self.start, self.end)
+
+
+class Border:
+    """The border of one room. filled: its floor, filled up behind lines that carry no wall. runs: its walls."""
+
+    def __init__(self, drawing: Drawing, region: BaseGeometry, letter: str) -> None:
+        self.drawing, self.region, self.letter = drawing, region, letter
+        self.cell, self.wall = drawing.cell_side, drawing.grid.wall_thickness
+        loops = [list(self._steps(ring)) for ring in _rings(region)]
+        filling = [rect for loop in loops for rect in self._fillings(loop)]
+        self.filled = shapely.union_all([region, *filling]) if filling else region
+        runs = [run for loop in loops for run in _runs(loop)]
+        self.runs = self._with_openings(runs, [step for loop in loops for step in loop])
+
+    def _steps(self, ring: Sequence[Spot]) -> Iterator[_Step]:
+        for a, b in pairwise((*ring, ring[0])):
+            yield from self._divided(a, b)
+
+    def _divided(self, a: Spot, b: Spot) -> Iterator[_Step]:
+        """A side of the outline; where it lies on a line between cells, one step for each cell."""
+        for axis in (0, 1):
+            at = a[axis] / self.cell
+            if abs(a[axis] - b[axis]) > _ON_LINE_MM or abs(at - round(at)) * self.cell > _ON_LINE_MM:
+                continue
+            low, high = sorted((a[1 - axis] / self.cell, b[1 - axis] / self.cell))
+            first, last = math.ceil(low - 1e-6), math.floor(high + 1e-6)
+            inner = [n * self.cell for n in range(first, last + 1)]
+            stops = [s for s in inner if low * self.cell + _ON_LINE_MM < s < high * self.cell - _ON_LINE_MM]
+            if a[1 - axis] > b[1 - axis]:
+                stops.reverse()
+            spots = [a, *((a[0], s) if axis == 0 else (s, a[1]) for s in stops), b]
+            for p, q in pairwise(spots):
+                middle = (p[1 - axis] + q[1 - axis]) / 2 / self.cell
+                yield _Step(p, q, self._kind(axis, round(at), middle, math.dist(p, q)))
+            return
+        yield _Step(a, b)
+
+    def _kind(self, axis: int, line: int, middle: float, length: float) -> LineKind:
+        """What stands on a line of the drawing; axis 0: upright. A part of a line is a wall."""
+        if length < self.cell - 1e-3:
+            return _WALL
+        d = self.drawing
+        along = math.floor(middle) if axis else math.floor(-middle)
+        index = d.down[along, line] if axis == 0 else d.across[-line, along]
+        return d.kinds[int(index)]
+
+    def _fillings(self, loop: Sequence[_Step]) -> Iterator[Polygon]:
+        """Floor added behind lines without a wall, so that none is taken off the room there.
+
+        It reaches past an end where a wall follows, or the end of that wall would be rounded into the opening; where
+        another open line follows round a corner it does not, which leaves a post; nor beside a saddle.
+        """
+        for number, step in enumerate(loop):
+            if step.walled:
+                continue
+            before, after = loop[number - 1], loop[(number + 1) % len(loop)]
+            dx, dy = (step.end[0] - step.start[0]) / step.length, (step.end[1] - step.start[1]) / step.length
+            saddle = step.kind.name == "saddle"
+            reach = [self.wall if beside.walled and not saddle else 0.0 for beside in (before, after)]
+            depth = 4 * self.wall
+            (x0, y0), (x1, y1) = step.start, step.end
+            low, high = (x0 - dx * reach[0], y0 - dy * reach[0]), (x1 + dx * reach[1], y1 + dy * reach[1])
+            # The room is on the right: out is to the left.
+            out = (-dy * depth, dx * depth)
+            yield Polygon([low, high, (high[0] + out[0], high[1] + out[1]), (low[0] + out[0], low[1] + out[1])])
+
+    def _with_openings(self, runs: list[WallRun], steps: Sequence[_Step]) -> tuple[WallRun, ...]:
+        """The runs with the doorways of their lines and the ways given by a point."""
+        found: list[list[tuple[float, float, Opening]]] = [[] for _ in runs]
+        for step in steps:
+            if step.kind.name == "doorway" and step.kind.opening is not None:
+                spot = self._centre_on(step, step.kind.opening)
+                self._open(runs, found, spot, step.kind.opening, f"the doorway at {self._shown(spot)}")
+        for way in self.drawing.wall_ways:
+            spot = (way.at[0] * self.cell, -way.at[1] * self.cell)
+            boundary = self.region.boundary
+            here = shapely.shortest_line(boundary, Point(spot)).coords[0]
+            if way.room != self.letter and boundary.distance(Point(way.spot or spot)) > 1e-2:
+                continue
+            self._open(
+                runs, found, way.spot or (float(here[0]), float(here[1])), way.opening, way.place, fixed=way.fixed
+            )
+        return tuple(
+            WallRun(run.path, tuple(sorted(openings)), run.turns) for run, openings in zip(runs, found, strict=True)
+        )
+
+    def _centre_on(self, step: _Step, opening: Opening) -> Spot:
+        """Where a line's opening has its centre, measured from the line's west or north end."""
+        ends = sorted((step.start, step.end), key=lambda p: (p[0], -p[1]))
+        share = opening.centre / step.length
+        return ends[0][0] + (ends[1][0] - ends[0][0]) * share, ends[0][1] + (ends[1][1] - ends[0][1]) * share
+
+    def _open(
+        self,
+        runs: Sequence[WallRun],
+        found: list[list[tuple[float, float, Opening]]],
+        spot: Spot,
+        look: Opening,
+        place: str,
+        *,
+        fixed: bool = False,
+    ) -> None:
+        near = [(LineString(run.path).distance(Point(spot)), n) for n, run in enumerate(runs)]
+        distance, number = min(near, default=(math.inf, 0))
+        if distance > 0.1:
+            raise InputError(
+                f'a way at {self._shown(spot)}, where room "{self.letter}" has no wall',
+                expected="a point of one of its walls",
+                place=place,
+            )
+        run = runs[number]
+        line = LineString(run.path)
+        station = float(line.project(Point(spot)))
+        clear = [0.0 if turn is None or turn < 0 else self.wall for turn in run.turns]
+        room = 2 * min(station - clear[0], line.length - clear[1] - station) - self.wall
+        if run.path[0] == run.path[-1]:
+            room = line.length
+        width = min(look.width, room)
+        if width < min(look.width, self.wall) - 1e-9 or (fixed and width < look.width - 1e-9):
+            raise InputError(
+                f"a way {look.width:g} mm wide at {self._shown(spot)}, in a wall {line.length:g} mm long",
+                expected=f"at most {max(room, 0.0):g} mm there, so that jambs of half a wall stay",
+                cure="make it narrower or move it to the middle of its wall",
+                place=place,
+            )
+        if len(run.path) > 2 and look.head == "round":
+            raise InputError(
+                f"a round head at {self._shown(spot)}, in a wall that follows a curve",
+                expected='head = "flat"',
+                place=place,
+            )
+        found[number].append((station - width / 2, station + width / 2, look))
+
+    def _shown(self, spot: Spot) -> str:
+        return f"({spot[0] / self.cell:.3f}, {-spot[1] / self.cell:.3f})"
+
+
+def _rings(region: BaseGeometry) -> Iterator[list[Spot]]:
+    """The outlines of a region, walked with the inside on the right, corners on straight sides dropped."""
+    for part in shapely.get_parts(region).tolist():
+        if isinstance(part, Polygon):
+            oriented = orient(part, -1.0)
+            for ring in (oriented.exterior, *oriented.interiors):
+                yield _corners([(float(x), float(y)) for x, y in ring.coords[:-1]])
+
+
+def _corners(ring: list[Spot]) -> list[Spot]:
+    """A ring less the points that lie on a straight side."""
+    return [p for k, p in enumerate(ring) if abs(turn_at(ring[k - 1], p, ring[(k + 1) % len(ring)])) > _STRAIGHT]
+
+
+def _runs(loop: Sequence[_Step]) -> Iterator[WallRun]:
+    """The walls of one outline: broken where it is open and at corners."""
+    count = len(loop)
+    turns = [turn_at(loop[k - 1].start, step.start, step.end) for k, step in enumerate(loop)]
+    heads = [k for k, step in enumerate(loop) if step.walled and (not loop[k - 1].walled or abs(turns[k]) > MOST_TURN)]
+    if not heads and loop and loop[0].walled:
+        yield WallRun(_path([*loop]), (), (None, None))
+        return
+    for head in heads:
+        steps = [loop[head]]
+        k = (head + 1) % count
+        while k != head and loop[k].walled and abs(turns[k]) <= MOST_TURN:
+            steps.append(loop[k])
+            k = (k + 1) % count
+        before = turns[head] if loop[head - 1].walled else None
+        after = turns[k] if loop[k].walled else None
+        yield WallRun(_path(steps), (), (before, after))
+
+
+def _path(steps: Sequence[_Step]) -> tuple[Spot, ...]:
+    """The steps' points; those on a straight side are left out."""
+    points = [steps[0].start, *(step.end for step in steps)]
+    inner = [q for p, q, r in zip(points, points[1:], points[2:], strict=False) if abs(turn_at(p, q, r)) > _STRAIGHT]
+    return (points[0], *inner, points[-1])

@@ -1,0 +1,237 @@
+"""Tiles cut out of a room off the grid: a piece of its floor, and what of the room's wall stands on it, to plates.
+
+The room's wall is the floor less itself moved inwards by a wall's thickness, mitred at corners; every tile carries
+what lies on its own piece. So walls follow the room's outline whichever way the lattice cuts it, and a corner that
+another tile's walls make carries its post. Derived points lie on a grid of ten nanometres, so that areas add
+up to a millionth.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.errors import InputError
+from tilegen.grid import Grid
+from tilegen.tiles.bend import Bend, shifted
+from tilegen.tiles.cells import without_collinear
+from tilegen.tiles.joints import Band
+from tilegen.tiles.marks import lattice_strips, marks_of
+from tilegen.tiles.plate import Mark, Opening, Plate, Point, largest_part, polygons_of
+from tilegen.tiles.regionshape import RegionShape, WallRun
+
+SNAP_MM = 1e-5
+_CRUMB_MM2 = 0.05
+_MITRE_LIMIT = 2.0
+_RIGHT_ANGLE = 1e-6
+_NEAR_MM = 2e-3
+
+
+class RegionTile:
+    """Works out the plates of a piece; one instance for one shape, grid and wall band."""
+
+    def __init__(self, shape: RegionShape, grid: Grid, band: Band) -> None:
+        self.shape, self.grid, self.band = shape, grid, band
+        inset = self._inset()
+        wall = self._wall(inset)
+        strips = [self._strip(run).intersection(wall) for run in shape.runs]
+        grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
+        self._cut(inset, wall, [*strips, grooves])
+        self.feet = [self._take(strip) for strip in strips]
+        self.posts = self._take(wall)
+        self.grooves = grooves
+
+    def _inset(self) -> Polygon:
+        """The piece less half the play all round, mitred."""
+        inset = self.shape.piece.buffer(-self.grid.half_play, join_style="mitre", mitre_limit=5.0)
+        inset = shapely.set_precision(inset, SNAP_MM)
+        parts = [p for p in shapely.get_parts(inset).tolist() if p.area > _CRUMB_MM2]
+        if len(parts) != 1:
+            raise InputError(
+                f"a piece of floor of {self.shape.piece.area:.3g} mm2 that vanishes or falls apart",
+                expected=f"more than the play of {self.grid.joint_play:g} mm everywhere",
+            )
+        return Polygon(parts[0])
+
+    def _wall(self, inset: Polygon) -> BaseGeometry:
+        """What all walls cover of the footprint."""
+        within = self.shape.room.buffer(-self.band.inner, join_style="mitre", mitre_limit=_MITRE_LIMIT)
+        wall = inset.difference(within)
+        if self.band.outer > self.grid.half_play:
+            outer = self.shape.room.buffer(-self.band.outer, join_style="mitre", mitre_limit=_MITRE_LIMIT)
+            wall = wall.intersection(outer)
+        return shapely.set_precision(wall, SNAP_MM)
+
+    def _strip(self, run: WallRun) -> BaseGeometry:
+        """All that may belong to one wall: to a wall's thickness from its line, to the bisectors of its corners."""
+        reach = self.band.inner * 2.5
+        start = self._extended(run.path[0], run.path[1], run.turns[0], reach)
+        end = self._extended(run.path[-1], run.path[-2], run.turns[1], reach)
+        line = LineString([start, *run.path[1:-1], end])
+        # A straight wall is as deep as its band; the mitres of a bent one's facets need not agree to the last figure.
+        depth = self.band.inner + (_NEAR_MM if len(run.path) > 2 else 0.0)
+        strip: BaseGeometry = line.buffer(depth, cap_style="flat", join_style="mitre", mitre_limit=_MITRE_LIMIT)
+        for here, beside, turn, sign in (
+            (run.path[0], run.path[1], run.turns[0], 1),
+            (run.path[-1], run.path[-2], run.turns[1], -1),
+        ):
+            if turn is not None and abs(turn - math.pi / 2) > _RIGHT_ANGLE:
+                strip = strip.intersection(_before_bisector(here, beside, turn, sign, 4 * reach + line.length))
+        return strip
+
+    def _extended(self, end: Point, before: Point, turn: float | None, reach: float) -> Point:
+        """A wall's end moved outwards: as far as a right-angled corner needs, or to where a bisector cuts it."""
+        far = self.band.inner if turn is None or abs(turn - math.pi / 2) <= _RIGHT_ANGLE else reach
+        share = far / math.dist(end, before)
+        return end[0] + (end[0] - before[0]) * share, end[1] + (end[1] - before[1]) * share
+
+    def _cut(self, inset: Polygon, wall: BaseGeometry, regions: Sequence[BaseGeometry]) -> None:
+        """The faces that the footprint falls into along all lines, noded on the grid."""
+        lines = [inset.boundary, wall.boundary, *(region.boundary for region in regions)]
+        noded = shapely.union_all(lines, grid_size=SNAP_MM)
+        faces = np.array(shapely.get_parts(shapely.polygonize(shapely.get_parts(noded))))
+        points = shapely.point_on_surface(faces)
+        inside = shapely.contains(inset, points)
+        self.faces, self.points = faces[inside], points[inside]
+        self.free = np.ones(len(self.faces), bool)
+        self.standing_faces = shapely.contains(wall, self.points)
+        self.whole = largest_part(shapely.coverage_union_all(self.faces))
+
+    def _take(self, region: BaseGeometry) -> BaseGeometry:
+        """What nobody has taken yet of the walls in a region."""
+        mine = self.free & self.standing_faces & shapely.contains(region, self.points)
+        self.free &= ~mine
+        return shapely.coverage_union_all(self.faces[mine])
+
+    def footprint(self) -> Polygon:
+        """The base on the plan."""
+        return self.whole
+
+    def marks(self) -> tuple[Mark, ...]:
+        """The space lines on what the walls leave visible."""
+        if not self.grid.floor.lines:
+            return ()
+        cut = self.free & shapely.contains(self.grooves, self.points)
+        visible = shapely.coverage_union_all(self.faces[self.free])
+        return marks_of(shapely.coverage_union_all(self.faces[cut]), visible, self.grid)
+
+    def standing(self) -> Iterator[Plate]:
+        """Walls in the order of their runs, then what stands of other tiles' corners, as posts."""
+        number = 0
+        for run, foot in zip(self.shape.runs, self.feet, strict=True):
+            for part in _pieces(foot):
+                number += 1
+                yield self._plate(run, part, number)
+        for part in _pieces(self.posts):
+            number += 1
+            yield self._post(part, number)
+
+    @property
+    def _levels(self) -> tuple[float, float]:
+        return self.grid.base_depth, self.grid.base_depth + self.grid.wall_height
+
+    def _plate(self, run: WallRun, foot: Polygon, number: int) -> Plate:
+        """One wall. A wall that only reaches in from another tile is a post."""
+        outer = self._outer(run, foot)
+        if outer is None:
+            return self._post(foot, number)
+        path, first = outer
+        openings, ragged = self._openings(run, path, first)
+        bend = None
+        if len(path) > 2 or ragged:
+            bend = Bend(path, self.band.inner - max(self.band.outer, self.grid.half_play))
+        word = "bent wall" if len(path) > 2 else "wall"
+        return Plate(f"{word} {number}", "wall", foot, *self._levels, (path[0], path[-1]), openings, bend=bend)
+
+    def _outer(self, run: WallRun, foot: Polygon) -> tuple[tuple[Point, ...], float] | None:
+        """The wall's outer face within its foot, and the station on the run at which it starts."""
+        depth = max(self.band.outer, self.grid.half_play)
+        whole = shifted(run.path, depth)
+        if len(run.path) == 2:
+            return self._straight(whole, foot)
+        line = LineString(whole)
+        near = foot.buffer(_NEAR_MM / 2, join_style="mitre")
+        found = [g for g in shapely.get_parts(shapely.line_merge(line.intersection(near))).tolist() if g.length > 1.0]
+        if not found:
+            return None
+        longest = max(found, key=lambda g: float(g.length))
+        points = [(float(x), float(y)) for x, y in longest.coords]
+        stations = [float(line.project(shapely.Point(p))) for p in (points[0], points[-1])]
+        if stations[0] > stations[1]:
+            points.reverse()
+            stations.reverse()
+        share = LineString(run.path).length / line.length
+        return tuple(points), stations[0] * share
+
+    @staticmethod
+    def _straight(whole: Sequence[Point], foot: Polygon) -> tuple[tuple[Point, ...], float] | None:
+        (x0, y0), (x1, y1) = whole
+        length = math.dist((x0, y0), (x1, y1))
+        dx, dy = (x1 - x0) / length, (y1 - y0) / length
+        at = [
+            dx * (x - x0) + dy * (y - y0)
+            for x, y in foot.exterior.coords
+            if abs(dy * (x - x0) - dx * (y - y0)) < _NEAR_MM
+        ]
+        if not at or max(at) - min(at) < 1.0:
+            return None
+        first, last = min(at), max(at)
+        ends = ((x0 + dx * first, y0 + dy * first), (x0 + dx * last, y0 + dy * last))
+        if dx == 0 or dy == 0:
+            ends = tuple((round(x, 4) if dx else x, round(y, 4) if dy else y) for x, y in ends)  # type: ignore[assignment]
+        return ends, first
+
+    def _openings(self, run: WallRun, path: Sequence[Point], first: float) -> tuple[tuple[Opening, ...], bool]:
+        """The run's openings on this plate, and whether one of them runs off its end (over a seam)."""
+        found = []
+        ragged = False
+        length = sum(math.dist(a, b) for a, b in pairwise(path))
+        margin = 3 * self.band.inner
+        for start, end, look in run.openings:
+            low, high = start - first, end - first
+            if high <= _NEAR_MM or low >= length - _NEAR_MM:
+                continue
+            # A jamb too slight to stand goes with the opening.
+            slight = self.grid.wall_thickness / 2
+            if low < slight:
+                low, ragged = -margin, True
+            if high > length - slight:
+                high, ragged = length + margin, True
+            found.append(Opening((low + high) / 2, high - low, look.height, look.head))
+        return tuple(sorted(found)), ragged
+
+    def _post(self, foot: Polygon, number: int) -> Plate:
+        """What stands free of any line of this tile; its longest side counts as its outer face."""
+        ring = [(float(x), float(y)) for x, y in foot.exterior.coords]
+        if foot.exterior.is_ccw:
+            ring.reverse()
+        edge = max(pairwise(ring), key=lambda side: round(math.dist(*side), 3))
+        return Plate(f"post {number}", "post", foot, *self._levels, edge)
+
+
+def _before_bisector(here: Point, beside: Point, turn: float, sign: int, far: float) -> Polygon:
+    """The side of a corner's bisector on which a wall lies. beside: the wall's next point; sign: 1 at its start."""
+    back = math.atan2(beside[1] - here[1], beside[0] - here[0])
+    inward = sign * -(math.pi - turn) / 2
+    (ux, uy), (bx, by) = (math.cos(back + inward), math.sin(back + inward)), (math.cos(back), math.sin(back))
+    x, y = here
+    return Polygon(
+        [
+            (x - ux * far, y - uy * far),
+            (x + ux * far, y + uy * far),
+            (x + (ux + 2 * bx) * far, y + (uy + 2 * by) * far),
+            (x + (2 * bx - ux) * far, y + (2 * by - uy) * far),
+        ]
+    )
+
+
+def _pieces(foot: BaseGeometry) -> list[Polygon]:
+    """The parts of a foot, crumbs left by snapping dropped."""
+    parts = polygons_of(foot)
+    return [without_collinear(p) for p in getattr(parts, "geoms", [parts]) if p.area > _CRUMB_MM2]
