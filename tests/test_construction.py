@@ -406,11 +406,11 @@ def test_layering():
 
 def test_steps_are_told():
     stock = FOAM.model_copy(
-        update={"thickness": 2.0, "stack": FOAM.stack.model_copy(update={"spread": 0.3, "thicknesses": [3.0]})}
+        update={"thickness": 2.0, "stack": FOAM.stack.model_copy(update={"spread": 0.3, "thicknesses": [7.0]})}
     )
     notes = " ".join(list_parts([(closed((2, 2)), 1)], stock).notes)
     assert "0.90 mm (3 x 0.3), more than the 0.8 mm" in notes
-    assert "3 + 3 mm makes 6.00 for 6.35 (-0.35)" in notes
+    assert "sheets of 7 mm come no nearer to a base of 6.35 mm" in notes
 
 
 def test_high_thin_walls_are_told():

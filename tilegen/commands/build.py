@@ -193,12 +193,18 @@ def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
     typer.echo(f"  solids: {types}, {closed} closed; {on_beds} on {workshop.printer.title}")
     for material in workshop.materials:
         sheets = [record for record in made.sheets if record["material"] == material.name]
+        several = sorted({record["thickness_mm"] for record in sheets}, reverse=True)
         kerf = f"{workshop.machine.kerf_in(material):g} mm" + (" left out" if workshop.nominal else "")
         typer.echo(
-            f"  sheets: {len(sheets)} of {material.title}, {counted(sum(s['parts'] for s in sheets), 'part')}, "
+            f"  sheets: {len(sheets)} of {material.title}"
+            f"{f' ({_thicknesses(several)})' if len(several) > 1 else ''}, {counted(sum(s['parts'] for s in sheets), 'part')}, "
             f"for {workshop.machine.title}, kerf {kerf}"
         )
     for note in dict.fromkeys(made.notes):
         typer.echo(f"  note: {note}")
     for caution in cautions(workshop, printing=True, cutting=True):
         typer.echo(f"  caution: {caution}")
+
+
+def _thicknesses(several: Sequence[float]) -> str:
+    return f"sheets of {' and '.join(f'{t:g}' for t in several)} mm"

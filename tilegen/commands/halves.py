@@ -10,7 +10,7 @@ from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.printers import read_printer
 from tilegen.reading.stock import check_pair, read_machine, read_material
 from tilegen.sheets.construction import Ways
-from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files, sheet_records
+from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files, sheet_records
 from tilegen.sheets.papers import Paper
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import Printer
@@ -28,6 +28,7 @@ class Workshop:
     jobs: int
     ways: Ways = Ways()  # noqa: RUF009 - it is frozen
     nominal: bool = False
+    accept: str = ""
 
 
 def open_workshop(tools: Tools) -> Workshop:
@@ -48,6 +49,7 @@ def open_workshop(tools: Tools) -> Workshop:
         tools.jobs,
         Ways(tools.construction, tools.corners),
         tools.nominal,
+        tools.accept or "",
     )
 
 
@@ -64,8 +66,16 @@ def make_cut(made: Made, things: Wanted, workshop: Workshop) -> list[SheetSet]:
     if not things:
         return []
     sets = [
-        make_sheets(things, material, workshop.machine, workshop.ways, compensate=not workshop.nominal)
+        sheet_set
         for material in workshop.materials
+        for sheet_set in make_sheet_sets(
+            things,
+            material,
+            workshop.machine,
+            workshop.ways,
+            compensate=not workshop.nominal,
+            accept=workshop.accept,
+        )
     ]
     for sheet_set in sets:
         files = sheet_files(sheet_set, paper=workshop.paper)

@@ -194,6 +194,7 @@ def _by_tile(sheets: SheetSet, report: Report) -> str:
     rows = [
         (f"{escape(thing.name)} <code>{thing.id}</code>", str(count), escape(", ".join(parts.get(thing.id, []))))
         for thing, count in report.things
+        if thing.id in parts
     ]
     return "<h3>Parts of one tile</h3>" + _table(("tile", "tiles", "parts of one"), rows)
 

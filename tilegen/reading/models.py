@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, model_validator
 
 from tilegen.errors import InputError
 from tilegen.lengths import parse_length
@@ -140,18 +140,23 @@ class PlanFile(Measures):
 
 
 class SheetStock(Table):
-    """One size of sheet that a material is sold in; count: sheets on hand, no limit if absent; price: of one."""
+    """One size of sheet that a material is sold in; count: sheets on hand, no limit if absent; price: of one.
+
+    thickness: as measured, of sheets of another thickness than the material's own (see `[stack]`).
+    """
 
     size: tuple[Annotated[Length, Field(gt=0)], Annotated[Length, Field(gt=0)]]
     count: Annotated[int, Field(strict=True, ge=0)] | None = None
     price: Annotated[Number, Field(ge=0)] | None = None
+    thickness: Annotated[Length, Field(gt=0)] | None = None
 
 
 class OffcutStock(Table):
-    """`[[offcut]]`: a rectangle left from earlier work; name: what is written on it."""
+    """`[[offcut]]`: a rectangle left from earlier work; name: what is written on it; thickness: if not the usual."""
 
     name: Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[A-Za-z0-9][A-Za-z0-9 ._-]*$")]
     size: tuple[Annotated[Length, Field(gt=0)], Annotated[Length, Field(gt=0)]]
+    thickness: Annotated[Length, Field(gt=0)] | None = None
 
 
 class Verdict(Table):
@@ -200,7 +205,7 @@ class FoldingTable(Table):
 class StackTable(Table):
     """`[stack]` of a material: the card that makes up what a stack lacks, how far sheets differ, a step one can bear.
 
-    thicknesses: of other sheets of the same material that base layers may be made of.
+    thicknesses: as measured, of other sheets of the same material that base layers may be made of.
     """
 
     shim: Annotated[Length, Field(gt=0)] = 0.3
@@ -212,7 +217,7 @@ class StackTable(Table):
 class MaterialFile(Table):
     """Stock to cut tiles from. Every number is a default that the user's own measurement overrides.
 
-    sheet: the usual size; stock: further ones. offcut: cut up before any sheet. alike: all pieces of a part lie the
+    sheet: the usual size; stock: further ones, or all of them. offcut: cut up before any sheet. alike: all pieces of a part lie the
     same way. least_offcut: what is worth keeping.
     process: what may cut it. construction, corners: how tiles are built of it unless the user says otherwise.
     skin: what a groove or a rabbet leaves of the far face. slender: wall height over thickness that needs a brace.
@@ -237,22 +242,32 @@ class MaterialFile(Table):
     folding: FoldingTable = FoldingTable()
     stack: StackTable = StackTable()
     alike: Annotated[bool, Field(strict=True)] = False
-    sheet: SheetStock
+    sheet: SheetStock | None = None
     stock: list[SheetStock] = []
     offcut: list[OffcutStock] = []
     least_offcut: tuple[Annotated[Length, Field(gt=0)], Annotated[Length, Field(gt=0)]] = (60.0, 200.0)
     process: dict[Process, Verdict] = {}
     cautions: list[str] = []
     glue: str = ""
+    # Of one whose sheets have another thickness: the name of the material that it is of (see `thicknesses.py`).
+    _kin: str = PrivateAttr("")
 
-    @model_validator(mode="before")
-    @classmethod
-    def _first_size(cls, data: object) -> object:
-        """Where no `[sheet]` is given the first `[[stock]]` is the usual size."""
-        if isinstance(data, dict) and "sheet" not in data and isinstance(data.get("stock"), list) and data["stock"]:
-            first, *others = data["stock"]
-            return {**data, "sheet": first, "stock": others}
-        return data
+    @property
+    def kin(self) -> str:
+        """The material's name; of sheets of another thickness the name of the material they are of."""
+        return self._kin or self.name
+
+    @property
+    def sizes(self) -> tuple[SheetStock, ...]:
+        """Every size of sheet it is sold in, the usual one first."""
+        return (*((self.sheet,) if self.sheet else ()), *self.stock)
+
+    @model_validator(mode="after")
+    def _has_sheets(self) -> MaterialFile:
+        own = [s for s in self.sizes if s.thickness is None or s.thickness == self.real_thickness]
+        if not own:
+            raise ValueError("found no sheet of its own thickness; expected a [sheet] or a [[stock]] with a size")
+        return self
 
     @model_validator(mode="after")
     def _offcuts_differ(self) -> MaterialFile:
@@ -349,7 +364,8 @@ class MachineFile(Table):
 
     def kerf_pair(self, material: MaterialFile) -> tuple[float, float]:
         """The full width of the cut in a material along x and along y, mm."""
-        return self.kerf_by_material.get(material.name, (self.kerf, self.kerf if self.kerf_y is None else self.kerf_y))
+        usual = (self.kerf, self.kerf if self.kerf_y is None else self.kerf_y)
+        return self.kerf_by_material.get(material.name, self.kerf_by_material.get(material.kin, usual))
 
     def kerf_in(self, material: MaterialFile) -> float:
         """The full width of the cut in a material, mm; the wider one where x and y differ."""

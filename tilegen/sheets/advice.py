@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.folds import crease_channel, groove_width, wrapped_core
-from tilegen.sheets.stacks import mixed_stack
 
 # Differences that no builder can measure are not worth a word.
 _UNSEEN_MM = 0.005
@@ -56,8 +55,9 @@ def _skins(made: Construction) -> Iterator[str]:
 def _stacks(made: Construction) -> Iterator[str]:
     grid, base, wall, stack = made.grid, made.base, made.wall, made.material.stack
     yield f"bases: {base.words}{base.remedy(stack.shim)}"
-    if stack.thicknesses:
-        yield _mixed(made, stack.thicknesses)
+    if stack.thicknesses and not base.mixed:
+        others = ", ".join(f"{t:g}" for t in stack.thicknesses)
+        yield f"sheets of {others} mm come no nearer to a base of {base.target:g} mm: none are used"
     yield f"walls: {wall.words}"
     step = base.layers * stack.spread
     if step > _UNSEEN_MM:
@@ -81,17 +81,6 @@ def _stacks(made: Construction) -> Iterator[str]:
             f"walls stand {-wall.residual:.2f} mm back from the base's edge; their inner faces stand where the grid "
             "puts them"
         )
-
-
-def _mixed(made: Construction, others: Sequence[float]) -> str:
-    """The best recipe from sheets of several thicknesses, in case the builder has them."""
-    glue, target = made.base.glue_line, made.grid.base_depth
-    chosen = mixed_stack(target, (made.base.sheet, *others), glue)
-    depth = sum(chosen) + (len(chosen) - 1) * glue
-    return (
-        f"bases of other sheets of this material: {' + '.join(f'{sheet:g}' for sheet in chosen)} mm makes {depth:.2f} "
-        f"for {target:.2f} ({depth - target:+.2f}); the drawings here hold layers of {made.base.sheet:g} mm only"
-    )
 
 
 def _joints(made: Construction) -> Iterator[str]:

@@ -86,12 +86,13 @@ class Laying:
             yield from self._boxes(plate) if folded else self._strips(plate)
 
     def _base(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
-        below = self.construction.base.layers - 1
-        if below:
-            yield Laid(base.role, base.name, at_origin(base.foot), self.thickness, below)
+        top_sheet, *below = self.construction.base.sheets
+        for sheet in dict.fromkeys(below):
+            yield Laid(base.role, base.name, at_origin(base.foot), sheet, below.count(sheet))
         scores = joined([segment for mark in base.marks for segment in _segments(mark.line)])
         top = at_origin(base.foot, scores, _covered(standing))
-        yield Laid(base.role, base.name, top, self.thickness, note="top layer" if below and scores else "")
+        mixed = below and set(below) != {top_sheet}
+        yield Laid(base.role, base.name, top, top_sheet, note="top layer" if below and (scores or mixed) else "")
 
     def _tray(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
         card = Card(self.thickness, self.material.folding)

@@ -12,13 +12,14 @@ import numpy as np
 
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.stock import check_pair, verdict_of
+from tilegen.reading.thicknesses import of_thickness
 from tilegen.sheets.arcs import find_arcs
 from tilegen.sheets.bearings import with_bearings
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
 from tilegen.sheets.finish import check_paths, finished, for_the_hand, path_notes
 from tilegen.sheets.papers import Paper
-from tilegen.sheets.parts import Part, list_parts
+from tilegen.sheets.parts import Part, PartsList, list_parts
 from tilegen.sheets.setout import LaidSheet, set_out_parts
 from tilegen.sheets.sheetset import Sheet, SheetSet
 from tilegen.tiles.doors import Piece
@@ -30,6 +31,7 @@ __all__ = [
     "SheetRecord",
     "SheetSet",
     "audit_sheets",
+    "make_sheet_sets",
     "make_sheets",
     "sheet_files",
     "sheet_records",
@@ -49,6 +51,7 @@ class SheetRecord(TypedDict):
     used: float
     cut_mm: float
     score_mm: float
+    thickness_mm: float
 
 
 def make_sheets(
@@ -59,20 +62,53 @@ def make_sheets(
     *,
     compensate: bool = True,
 ) -> SheetSet:
-    """All parts of so many tiles and pieces of each type, set out on sheets.
+    """All parts of so many tiles and pieces of each type, set out on sheets of one thickness.
+
+    Of a material whose bases take sheets of several thicknesses this is the first set of `make_sheet_sets`.
+    """
+    return make_sheet_sets(counts, material, machine, ways, compensate=compensate)[0]
+
+
+def make_sheet_sets(
+    counts: Sequence[tuple[Tile | Piece, int]],
+    material: MaterialFile,
+    machine: MachineFile,
+    ways: Ways = Ways(),  # noqa: B008 - it is frozen
+    *,
+    compensate: bool = True,
+    accept: str | None = None,
+) -> tuple[SheetSet, ...]:
+    """All parts of so many tiles and pieces of each type, set out on sheets: a set for each thickness of sheet.
+
+    The material's own thickness comes first, then the others, the thickest first; each has its own sheets, file names
+    and lists. What the builder must be told about the whole stands in the first.
 
     ways: the construction and the corners that the user chose in place of the material's own.
     compensate: outlines allow for the machine's kerf; else they are nominal and the machine's program must do it.
-    A pair of material and machine that only the user may allow is taken as allowed: ask `check_pair` first.
+    accept: the cautions that the user accepts; without any, a pair of material and machine that only the user may
+    allow is taken as allowed: ask `check_pair` first.
 
     Raises:
         InputError: a blocked pair; stock that no tile can be made of; a part larger than a sheet; a feature
             narrower than the kerf.
         AnswerIsNo: there are not enough sheets on hand.
     """
-    check_pair(material, machine, accepted=verdict_of(material, machine).caution)
-    kerf = machine.kerf_pair(material) if compensate else (0.0, 0.0)
     listed = list_parts(counts, material, ways)
+    own = material.real_thickness
+    thicknesses = sorted({part.thickness for part in listed.parts}, key=lambda t: (t != own, -t)) or [own]
+    sets = []
+    for number, thickness in enumerate(thicknesses):
+        stock = of_thickness(material, thickness)
+        check_pair(stock, machine, verdict_of(stock, machine).caution if accept is None else accept)
+        parts = tuple(part for part in listed.parts if part.thickness == thickness)
+        further = f"sheets of {thickness:g} mm: layers of bases; all else about them stands with {material.name}"
+        notes = listed.notes if number == 0 else (further,)
+        sets.append(_one_set(PartsList(parts, listed.constructions, notes), stock, machine, compensate=compensate))
+    return tuple(sets)
+
+
+def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *, compensate: bool) -> SheetSet:
+    kerf = machine.kerf_pair(material) if compensate else (0.0, 0.0)
     # A ruler, and a hand that scores foam after the wire, go straight.
     straight = machine.process in ("hand-knife", "hot-wire")
     paths = [PartPaths.of(part, kerf, straight=straight) for part in listed.parts]
@@ -181,13 +217,14 @@ def sheet_records(sheet_set: SheetSet) -> list[SheetRecord]:
     return [
         SheetRecord(
             name=sheet.name,
-            material=sheet_set.material.name,
+            material=sheet_set.material.kin,
             size_mm=list(sheet.drawing.size),
             kerf_mm=sheet_set.kerf,
             parts=len(sheet.layout),
             used=sheet.used,
             cut_mm=sheet.drawing.length("CUT_INNER", "CUT_OUTER", "WIRE"),
             score_mm=sheet.drawing.length("SCORE"),
+            thickness_mm=sheet_set.material.real_thickness,
         )
         for sheet in sheet_set.sheets
     ]
