@@ -194,10 +194,10 @@ def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
     for material in workshop.materials:
         sheets = [record for record in made.sheets if record["material"] == material.name]
         several = sorted({record["thickness_mm"] for record in sheets}, reverse=True)
+        thick = f" ({_thicknesses(several)})" if len(several) > 1 else ""
         kerf = f"{workshop.machine.kerf_in(material):g} mm" + (" left out" if workshop.nominal else "")
         typer.echo(
-            f"  sheets: {len(sheets)} of {material.title}"
-            f"{f' ({_thicknesses(several)})' if len(several) > 1 else ''}, {counted(sum(s['parts'] for s in sheets), 'part')}, "
+            f"  sheets: {len(sheets)} of {material.title}{thick}, {counted(sum(s['parts'] for s in sheets), 'part')}, "
             f"for {workshop.machine.title}, kerf {kerf}"
         )
     for note in dict.fromkeys(made.notes):

@@ -163,7 +163,8 @@ class Verdict(Table):
     """`[process.NAME]` of a material: whether that process may cut it.
 
     up_to: the greatest thickness that the verdict holds for; beyond: the verdict for thicker sheets. caution: the
-    words with which the user accepts an "ask". why, instead: the reason, and what to use in its place.
+    words with which the user accepts an "ask". why, instead: the reason, and what to use in its place. least_feature:
+    the narrowest strip or neck that this process makes in this material, in place of the machine's own figure.
     """
 
     verdict: Literal["allow", "ask", "block"]
@@ -172,6 +173,7 @@ class Verdict(Table):
     caution: Annotated[str, Field(max_length=60, pattern=r"^[^,]*$")] = ""
     why: str = ""
     instead: str = ""
+    least_feature: Annotated[Length, Field(ge=0)] | None = None
 
     @model_validator(mode="after")
     def _whole(self) -> Verdict:
@@ -217,8 +219,8 @@ class StackTable(Table):
 class MaterialFile(Table):
     """Stock to cut tiles from. Every number is a default that the user's own measurement overrides.
 
-    sheet: the usual size; stock: further ones, or all of them. offcut: cut up before any sheet. alike: all pieces of a part lie the
-    same way. least_offcut: what is worth keeping.
+    sheet: the usual size; stock: further ones, or all of them. offcut: cut up before any sheet. alike: all pieces of
+    a part lie the same way. least_offcut: what is worth keeping.
     process: what may cut it. construction, corners: how tiles are built of it unless the user says otherwise.
     skin: what a groove or a rabbet leaves of the far face. slender: wall height over thickness that needs a brace.
     measured_off: a reading further off the nominal thickness than this share of it is taken for a slip.
@@ -336,6 +338,17 @@ class PathRules(Table):
     overcut: Annotated[Length, Field(ge=0, le=10)] = 0.0
 
 
+class LeastFeature(Table):
+    """`[least_feature]`, `[good_feature]` of a machine: how narrow a strip or neck of a part may be; the largest rules.
+
+    width: in any material; kerfs: so many times the kerf; thicknesses: so many times the sheet's thickness.
+    """
+
+    width: Annotated[Length, Field(ge=0)] = 0.0
+    kerfs: Annotated[Number, Field(ge=0)] = 0.0
+    thicknesses: Annotated[Number, Field(ge=0)] = 0.0
+
+
 class MachineFile(Table):
     """What cuts: its process, kerf (by material name, or the default), spacing and margins.
 
@@ -344,7 +357,8 @@ class MachineFile(Table):
     cuts: "edge to edge": each cut runs right across, as a fence or a ruler guides it: parts lie one kerf apart, the
     margin is trimmed off. fence_zero: what a piece measures more than the fence's scale says; merge_settings: sizes
     that differ by less are cut on one setting.
-    size_error: of a finished tile, each way; the joint play must be at least this.
+    size_error: of a finished tile, each way; the joint play must be at least this. least_feature: parts with anything
+    narrower are refused; good_feature: they are named.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
@@ -361,6 +375,8 @@ class MachineFile(Table):
     size_error: Annotated[Length, Field(ge=0)]
     cautions: list[str] = []
     paths: PathRules = PathRules()
+    least_feature: LeastFeature = LeastFeature()
+    good_feature: LeastFeature = LeastFeature()
 
     def kerf_pair(self, material: MaterialFile) -> tuple[float, float]:
         """The full width of the cut in a material along x and along y, mm."""

@@ -30,7 +30,7 @@ def of_thickness(material: MaterialFile, thickness: float) -> MaterialFile:
         "measured": None,
     }
     other = material.model_copy(update={**stock, **named})
-    other._kin = material.name  # noqa: SLF001 - the copy is ours to finish
+    other._kin = material.name
     return other
 
 

@@ -18,6 +18,7 @@ from tilegen.sheets.bearings import with_bearings
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
 from tilegen.sheets.finish import check_paths, finished, for_the_hand, path_notes
+from tilegen.sheets.least import check_features, slender_notes
 from tilegen.sheets.papers import Paper
 from tilegen.sheets.parts import Part, PartsList, list_parts
 from tilegen.sheets.setout import LaidSheet, set_out_parts
@@ -109,6 +110,7 @@ def make_sheet_sets(
 
 def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *, compensate: bool) -> SheetSet:
     kerf = machine.kerf_pair(material) if compensate else (0.0, 0.0)
+    check_features(listed.parts, material, machine)
     # A ruler, and a hand that scores foam after the wire, go straight.
     straight = machine.process in ("hand-knife", "hot-wire")
     paths = [PartPaths.of(part, kerf, straight=straight) for part in listed.parts]
@@ -123,6 +125,7 @@ def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *,
     )
     unlabelled = tuple(part.id for part, drawn in zip(listed.parts, paths, strict=True) if not drawn.number.strokes)
     notes = (*listed.notes, *made.notes, *_slits(listed.parts, machine), *path_notes(machine))
+    notes = (*notes, *slender_notes(listed.parts, material, machine))
     lists = (listed.parts, listed.constructions, notes, unlabelled, made.saw)
     return SheetSet(material, machine, max(kerf), sheets, *lists)
 
