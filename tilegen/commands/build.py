@@ -30,6 +30,7 @@ from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
 from tilegen.plans.kit import Kit
+from tilegen.plans.numbers import layout_numbers
 from tilegen.plans.record import fill_places, kit_head, kit_json
 from tilegen.plans.route import make_route
 from tilegen.sheets.costs import cost_of_each
@@ -115,7 +116,8 @@ def build_plan(
     made.files["kit.csv"] = kit_csv(shown)
     made.files["rooms.csv"] = rooms_csv(stops)
     meshes = make_printed(made, things, workshop)
-    sets = make_cut(made, things, workshop)
+    numbers = layout_numbers(kit)
+    sets = make_cut(made, things, workshop, numbers)
     made.files["shopping.csv"] = _shopping(sets, things, meshes, workshop)
     _add_costs(made, sets, things)
     canvas = layout_canvas(drawing, kit, units=units)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from tilegen.commands.common import Tools
@@ -61,8 +62,10 @@ def make_printed(made: Made, things: Wanted, workshop: Workshop) -> list[Mesh]:
     return meshes
 
 
-def make_cut(made: Made, things: Wanted, workshop: Workshop) -> list[SheetSet]:
-    """Sheets of each material, their lists and notes."""
+def make_cut(
+    made: Made, things: Wanted, workshop: Workshop, numbers: Mapping[str, str] | None = None
+) -> list[SheetSet]:
+    """Sheets of each material, their lists and notes. numbers: of the types in the layout, by id."""
     if not things:
         return []
     sets = [
@@ -75,6 +78,7 @@ def make_cut(made: Made, things: Wanted, workshop: Workshop) -> list[SheetSet]:
             workshop.ways,
             compensate=not workshop.nominal,
             accept=workshop.accept,
+            numbers=numbers,
         )
     ]
     for sheet_set in sets:

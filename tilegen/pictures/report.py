@@ -10,6 +10,7 @@ from html import escape
 from tilegen import __version__
 from tilegen.lengths import Units, show_length
 from tilegen.making import Wanted
+from tilegen.pictures.assembly_view import assembly_svg
 from tilegen.pictures.plan_view import plan_view_svg
 from tilegen.pictures.report_style import STYLE
 from tilegen.pictures.solid_view import solid_png
@@ -176,7 +177,27 @@ def _cutting(sheets: SheetSet, report: Report, units: Units) -> str:
         + f"<p>{escape(sheet.name)}, {sheet.used:.0%} used</p>"
         for sheet in sheets.sheets
     )
-    return text + _list(sheets.notes) + _by_tile(sheets, report) + f"<div class='sheets'>{pictures}</div>"
+    steps = _assemblies(sheets)
+    return text + _list(sheets.notes) + _by_tile(sheets, report) + steps + f"<div class='sheets'>{pictures}</div>"
+
+
+def _assemblies(sheets: SheetSet) -> str:
+    """A numbered picture of each type with its steps."""
+    if not sheets.assemblies:
+        return ""
+    cards = []
+    for made in sheets.assemblies:
+        name = escape(made.name)
+        head = f"<b>{_numbered(sheets.numbers, made.id)}{name}</b> <code>{made.id}</code>"
+        picture = _inline(assembly_svg(made), f"{name}, numbered in the order of work")
+        steps = _list((step.words for step in made.steps), "ol")
+        cards.append(f'<div class="card"><div class="plan">{picture}</div><div>{head}{steps}</div></div>')
+    return f"<h3>How each tile goes together</h3><div class='cards'>{''.join(cards)}</div>"
+
+
+def _numbered(numbers: Mapping[str, str], key: str) -> str:
+    """The layout's number of a type before its name."""
+    return f"{escape(numbers[key])}&ensp;" if key in numbers else ""
 
 
 def _by_tile(sheets: SheetSet, report: Report) -> str:

@@ -67,6 +67,8 @@ class Laying:
         self.made, self.construction, self.material = made, construction, construction.material
         self.thickness = self.material.real_thickness
         self.notes: list[str] = []
+        # As built from this stock, once they are laid flat.
+        self.plates: tuple[Plate, ...] = ()
         self.opened: list[tuple[str, str]] = []
 
     def flats(self) -> Iterator[Laid]:
@@ -75,6 +77,7 @@ class Laying:
             yield from self._door(self.made)
             return
         plates = make_plates(self.made.shape, self.made.grid, self.construction.band, self.construction.joints)
+        self.plates = tuple(plates)
         base, *standing = plates
         folded = self.construction.kind == "folded"
         yield from self._tray(base, standing) if folded else self._base(base, standing)
@@ -186,7 +189,7 @@ class Laying:
         first, *others = piece.plates
         kept = _kept(shifts, piece.ends)
         pose = Pose(_along(first, piece.along), first.direction, piece.folds, kept)
-        name = ", ".join([first.name, *(plate.name.removeprefix("wall ") for plate in others)])
+        name = run_name([first.name, *(plate.name for plate in others)])
         note = "beside an open-topped doorway" if beside else ""
         form = f"grooved run of {len(piece.plates)} walls" if piece.folds else ""
         return Laid("wall", name, piece.flat, self.thickness, 1, note, form, pose)
@@ -196,6 +199,7 @@ class Laying:
         grid = replace(piece.grid, wall_thickness=self.construction.band.inner)
         depth = self.construction.wall.thickness
         plates = saddle_plates(grid, piece.side, piece.opening, depth)
+        self.plates = plates
         thin = has_thin_lintel(piece.opening, piece.grid.wall_height, self.material.least_lintel)
         if thin:
             self.notes.append(
@@ -216,6 +220,25 @@ class Laying:
             for region in _polygons(plate.face()):
                 layers = self.construction.wall.layers
                 yield Laid(plate.role, plate.name, at_origin(region), self.thickness, layers, note)
+
+
+def run_name(names: Sequence[str]) -> str:
+    """What the walls of one run are called together.
+
+    >>> run_name(["wall north", "wall east"])
+    'wall north, east'
+    """
+    return ", ".join([names[0], *(name.removeprefix("wall ") for name in names[1:])])
+
+
+def plate_names(name: str) -> list[str]:
+    """The walls that a name of `run_name` stands for.
+
+    >>> plate_names("wall north, east")
+    ['wall north', 'wall east']
+    """
+    first, *others = name.split(", ")
+    return [first, *(f"wall {other}" for other in others)]
 
 
 def _along(plate: Plate, distance: float) -> Point:

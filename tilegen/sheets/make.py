@@ -14,6 +14,7 @@ from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.stock import check_pair, verdict_of
 from tilegen.reading.thicknesses import of_thickness
 from tilegen.sheets.arcs import find_arcs
+from tilegen.sheets.assembly import assembly
 from tilegen.sheets.bearings import with_bearings
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
@@ -78,6 +79,7 @@ def make_sheet_sets(
     *,
     compensate: bool = True,
     accept: str | None = None,
+    numbers: Mapping[str, str] | None = None,
 ) -> tuple[SheetSet, ...]:
     """All parts of so many tiles and pieces of each type, set out on sheets: a set for each thickness of sheet.
 
@@ -87,7 +89,7 @@ def make_sheet_sets(
     ways: the construction and the corners that the user chose in place of the material's own.
     compensate: outlines allow for the machine's kerf; else they are nominal and the machine's program must do it.
     accept: the cautions that the user accepts; without any, a pair of material and machine that only the user may
-    allow is taken as allowed: ask `check_pair` first.
+    allow is taken as allowed: ask `check_pair` first. numbers: what the types are called in the layout, by id.
 
     Raises:
         InputError: a blocked pair; stock that no tile can be made of; a part larger than a sheet; a feature
@@ -104,7 +106,11 @@ def make_sheet_sets(
         parts = tuple(part for part in listed.parts if part.thickness == thickness)
         further = f"sheets of {thickness:g} mm: layers of bases; all else about them stands with {material.name}"
         notes = listed.notes if number == 0 else (further,)
-        sets.append(_one_set(PartsList(parts, listed.constructions, notes), stock, machine, compensate=compensate))
+        made = _one_set(PartsList(parts, listed.constructions, notes), stock, machine, compensate=compensate)
+        sets.append(replace(made, numbers=numbers or {}))
+    doors = any(isinstance(built.made, Piece) for built in listed.built)
+    steps = (assembly(built, listed.parts, doors=doors) for built in listed.built)
+    sets[0] = replace(sets[0], assemblies=tuple(steps))
     return tuple(sets)
 
 

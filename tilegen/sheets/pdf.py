@@ -10,6 +10,7 @@ from itertools import groupby
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
+from tilegen.sheets.assemblypages import assembly_pages
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
 from tilegen.sheets.pages import BAR_MM, Frame, Tiling, tile_pages, turned
 from tilegen.sheets.papers import PAPERS, Paper
@@ -44,6 +45,8 @@ def pdf_bytes(sheet_set: SheetSet, paper: Paper = "A4") -> bytes:
     _first_pages(canvas, sheet_set, tilings, frame)
     if sheet_set.saw and sheet_set.saw.starts:
         saw_pages(canvas, sheet_set.saw, frame)
+    if sheet_set.assemblies:
+        assembly_pages(canvas, sheet_set.assemblies, sheet_set.numbers, frame)
     for tiling in tilings:
         for row, column in tiling.pages:
             _page(canvas, tiling, row, column, frame)

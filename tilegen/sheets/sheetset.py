@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from tilegen.reading.models import MachineFile, MaterialFile
+from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.drawing import SheetDrawing
 from tilegen.sheets.kerf import Kerf
@@ -31,6 +33,8 @@ class SheetSet:
     """The flat half of a kit. kerf: the wider one that outlines allow for, 0 if they are nominal; mm.
 
     unlabelled: ids of parts too small for their number. saw: the list of cuts, where every cut runs edge to edge.
+    assemblies: how each type is put together, of parts from all sets of the material; told with the first of them.
+    numbers: what the types are called in the layout, by id, where there is one.
     """
 
     material: MaterialFile
@@ -42,6 +46,8 @@ class SheetSet:
     notes: tuple[str, ...]
     unlabelled: tuple[str, ...]
     saw: SawList | None = None
+    assemblies: tuple[Assembly, ...] = ()
+    numbers: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def kerf_words(self) -> str:
