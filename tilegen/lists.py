@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from collections.abc import Iterable, Sequence
 
+from tilegen.csvtext import csv_bytes
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
 from tilegen.tiles.shape import CellShape
@@ -19,18 +18,6 @@ _SPARE_SHARE = 10
 BOX_MM = (300.0, 200.0, 100.0)
 STORAGE_GAP_MM = 2.0
 BLADE_METRES = 10.0
-
-
-def csv_bytes(rows: Iterable[Sequence[object]]) -> bytes:
-    """Rows as CSV with the line ends of RFC 4180."""
-    buffer = io.StringIO()
-    csv.writer(buffer).writerows([_safe(value) for value in row] for row in rows)
-    return buffer.getvalue().encode()
-
-
-def _safe(value: object) -> object:
-    """A text that a spreadsheet won't take for a formula."""
-    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@") else value
 
 
 def kit_csv(kit: Kit) -> bytes:
@@ -92,15 +79,16 @@ def shopping_csv(
     *,
     solid_volume: float,
     sheets: Sequence[tuple[str, tuple[float, float], int]],
-    glue: Sequence[str],
+    glue: Sequence[tuple[str, float]],
     cut_metres: float = 0.0,
     boxes: tuple[int, int] = (0, 0),
+    hours: Sequence[tuple[str, float, float]] = (),
 ) -> bytes:
     """What to buy for either way.
 
-    solid_volume: of the whole kit in mm3. sheets: (material, size in mm, number). glue: what sticks the materials.
-    cut_metres: of knife cuts. boxes: to store the set, and what fits in
-    none.
+    solid_volume: of the whole kit in mm3. sheets: (material, size in mm, number). glue: what sticks the materials,
+    and grams of it. cut_metres: of knife cuts. boxes: to store the set, and what fits in none. hours: of work by hand
+    in each material, and of drying after.
     """
     rows: list[list[object]] = [["for", "item", "quantity", "unit", "note"]]
     cm3 = solid_volume / 1000
@@ -110,10 +98,15 @@ def shopping_csv(
         spare = math.ceil(count / _SPARE_SHARE)
         note = f"{count} needed and {spare} spare; measure their thickness before you cut"
         rows.append(["cutting", f"{material}, {width:g} x {depth:g} mm", count + spare, "sheets", note])
-    rows += [["cutting", line, 1, "", "see the report"] for line in glue]
+    for line, grams in glue:
+        note = "about; the figures are in the material's file"
+        rows.append(["cutting", line, math.ceil(grams), "g", note])
     if cut_metres:
         note = f"{cut_metres:.1f} m of cut, a fresh blade every {BLADE_METRES:g} m"
         rows.append(["cutting", "knife blades", math.ceil(cut_metres / BLADE_METRES), "", note])
+    for material, work, drying in hours:
+        note = f"a rough reckoning, half as much or twice as much is possible; and {drying:g} hours to dry"
+        rows.append(["cutting", f"{material}: work by hand", f"{work:.1f}", "hours", note])
     if boxes[0]:
         size = " x ".join(f"{side:g}" for side in BOX_MM)
         note = "tiles flat, in layers" + (f"; {boxes[1]} fit in none of this size" if boxes[1] else "")

@@ -139,12 +139,18 @@ def _only(kit: Kit, things: Wanted) -> Kit:
 def _shopping(sets: Sequence[SheetSet], things: Wanted, meshes: Sequence[Mesh], workshop: Workshop) -> bytes:
     volume = sum(thing.volume * count for thing, count in things)
     sheets = [(s.material.title, size, count) for s in sets for size, count in s.new_sheets.items()]
-    glue = [m.glue for m in workshop.materials if m.glue]
+    glue = [(s.material.glue, s.gluing.grams(s.material)) for s in sets if s.material.glue and s.gluing.joints]
+    hours = [(s.material.title, s.minutes / 60, s.material.gluing.drying) for s in sets]
     by_knife = workshop.machine.process in ("hand-knife", "drag-knife")
     metres = sum(sheet.drawing.length("CUT_INNER", "CUT_OUTER") for s in sets for sheet in s.sheets) / 1000
     sizes = [(mesh.size, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
     return shopping_csv(
-        solid_volume=volume, sheets=sheets, glue=glue, cut_metres=metres if by_knife else 0.0, boxes=boxes_for(sizes)
+        solid_volume=volume,
+        sheets=sheets,
+        glue=glue,
+        cut_metres=metres if by_knife else 0.0,
+        boxes=boxes_for(sizes),
+        hours=hours,
     )
 
 

@@ -165,6 +165,7 @@ class Verdict(Table):
     up_to: the greatest thickness that the verdict holds for; beyond: the verdict for thicker sheets. caution: the
     words with which the user accepts an "ask". why, instead: the reason, and what to use in its place. least_feature:
     the narrowest strip or neck that this process makes in this material, in place of the machine's own figure.
+    strokes: of the blade along one cut.
     """
 
     verdict: Literal["allow", "ask", "block"]
@@ -174,6 +175,7 @@ class Verdict(Table):
     why: str = ""
     instead: str = ""
     least_feature: Annotated[Length, Field(ge=0)] | None = None
+    strokes: Annotated[int, Field(strict=True, ge=1, le=50)] = 1
 
     @model_validator(mode="after")
     def _whole(self) -> Verdict:
@@ -202,6 +204,18 @@ class FoldingTable(Table):
     tuck: Annotated[Length, Field(ge=0)] = 0.3
     longest: Annotated[Length, Field(gt=0)] = 450.0
     turn_under: Annotated[Length, Field(ge=0)] = 10.0
+
+
+class GluingTable(Table):
+    """`[gluing]` of a material. face: g of glue to the m2; bead: g to the m of a line; joint: seconds to make one.
+
+    drying: hours until a tile can be handled.
+    """
+
+    face: Annotated[Number, Field(ge=0)] = 175.0
+    bead: Annotated[Number, Field(ge=0)] = 4.0
+    joint: Annotated[Number, Field(ge=0)] = 60.0
+    drying: Annotated[Number, Field(ge=0)] = 24.0
 
 
 class StackTable(Table):
@@ -243,6 +257,7 @@ class MaterialFile(Table):
     skin: Annotated[Length, Field(ge=0)] = 0.0
     folding: FoldingTable = FoldingTable()
     stack: StackTable = StackTable()
+    gluing: GluingTable = GluingTable()
     alike: Annotated[bool, Field(strict=True)] = False
     sheet: SheetStock | None = None
     stock: list[SheetStock] = []
@@ -349,6 +364,14 @@ class LeastFeature(Table):
     thicknesses: Annotated[Number, Field(ge=0)] = 0.0
 
 
+class WorkTable(Table):
+    """`[work]` of a machine: seconds by hand. cut: to set up and make one; metre: along it; sheet: to lay and clear."""
+
+    cut: Annotated[Number, Field(ge=0)] = 0.0
+    metre: Annotated[Number, Field(ge=0)] = 0.0
+    sheet: Annotated[Number, Field(ge=0)] = 120.0
+
+
 class MachineFile(Table):
     """What cuts: its process, kerf (by material name, or the default), spacing and margins.
 
@@ -358,7 +381,8 @@ class MachineFile(Table):
     margin is trimmed off. fence_zero: what a piece measures more than the fence's scale says; merge_settings: sizes
     that differ by less are cut on one setting.
     size_error: of a finished tile, each way; the joint play must be at least this. least_feature: parts with anything
-    narrower are refused; good_feature: they are named.
+    narrower are refused; good_feature: they are named. stack_height: of strips that are cross-cut at one go, 0: one by
+    one.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
@@ -377,6 +401,8 @@ class MachineFile(Table):
     paths: PathRules = PathRules()
     least_feature: LeastFeature = LeastFeature()
     good_feature: LeastFeature = LeastFeature()
+    stack_height: Annotated[Length, Field(ge=0, le=300)] = 0.0
+    work: WorkTable = WorkTable()
 
     def kerf_pair(self, material: MaterialFile) -> tuple[float, float]:
         """The full width of the cut in a material along x and along y, mm."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import csv
-import io
+from collections.abc import Sequence
 
+from tilegen.csvtext import csv_bytes
 from tilegen.sheets.parts import Part
 from tilegen.sheets.sheetset import SheetSet
 
@@ -13,16 +13,13 @@ HEADER = ("id", "name", "quantity", "length_mm", "width_mm", "thickness_mm", "no
 
 def parts_csv(sheet_set: SheetSet) -> bytes:
     """One row a part; its tiles as `id x pieces`, in alphabetical order."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(HEADER)
+    rows: list[Sequence[object]] = [HEADER]
     for part in sheet_set.parts:
         notes = [*part.notes, *(["not labelled"] if part.id in sheet_set.unlabelled else [])]
         length, width = (f"{side:.3f}" for side in part.size)
-        writer.writerow(
-            [part.id, part.name, part.count, length, width, f"{part.thickness:g}", "; ".join(notes), _tiles(part)]
-        )
-    return text.getvalue().encode()
+        thickness = f"{part.thickness:g}"
+        rows.append([part.id, part.name, part.count, length, width, thickness, "; ".join(notes), _tiles(part)])
+    return csv_bytes(rows)
 
 
 def _tiles(part: Part) -> str:

@@ -24,6 +24,7 @@ from tilegen.sheets.papers import Paper
 from tilegen.sheets.parts import Part, PartsList, list_parts
 from tilegen.sheets.setout import LaidSheet, set_out_parts
 from tilegen.sheets.sheetset import Sheet, SheetSet
+from tilegen.sheets.work import gluing
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.tile import Tile
 
@@ -110,7 +111,7 @@ def make_sheet_sets(
         sets.append(replace(made, numbers=numbers or {}))
     doors = any(isinstance(built.made, Piece) for built in listed.built)
     steps = (assembly(built, listed.parts, doors=doors) for built in listed.built)
-    sets[0] = replace(sets[0], assemblies=tuple(steps))
+    sets[0] = replace(sets[0], assemblies=tuple(steps), gluing=gluing(listed.built))
     return tuple(sets)
 
 

@@ -16,15 +16,17 @@ _TEXT = ParagraphStyle("cell", fontName="Helvetica", fontSize=7.5, leading=9, wo
 _BOLD = ParagraphStyle("head", parent=_TEXT, fontName="Helvetica-Bold")
 # Columns: what the rows of the list are printed under, their keys, and shares of the page's width.
 _COLUMNS = (
-    ("step", ("step",), 0.05),
-    ("setting", ("setting",), 0.10),
-    ("set fence, mm", ("fence_mm",), 0.08),
-    ("expect, mm", ("expect_mm",), 0.08),
-    ("edge on fence", ("edge_on_fence",), 0.07),
-    ("pieces that go in", ("in",), 0.16),
+    ("step", ("step",), 0.045),
+    ("setting", ("setting",), 0.09),
+    ("set fence, mm", ("fence_mm",), 0.075),
+    ("expect, mm", ("expect_mm",), 0.075),
+    ("edge on fence", ("edge_on_fence",), 0.06),
+    ("pieces that go in", ("in",), 0.135),
     ("passes", ("passes",), 0.07),
-    ("what comes out of each; offcuts; notes", ("from_each", "offcuts", "note"), 0.33),
-    ("done", ("done",), 0.06),
+    ("pieces", ("pieces",), 0.07),
+    ("min", ("minutes",), 0.05),
+    ("what comes out of each; offcuts; notes", ("from_each", "offcuts", "note"), 0.27),
+    ("done", ("done",), 0.055),
 )
 _HOW = (
     "One setting of the fence serves all sheets: make every cut of a line before you move the fence, so that parts "
