@@ -334,7 +334,9 @@ class PathRules(Table):
     segments. least_web: between two cuts. tab_width: 0 for no tabs; tab_every: length of outline to a tab;
     tab_corner: distance from corners; tab_recess: depth of the notch that hides a broken tab, over tab_notch.
     common_lines: neighbours share a cut. gang_cuts: ruler ticks on the sheet's edges. swivel: arcs for a trailing
-    blade of blade_offset at turns of swivel_from degrees or more; overcut: past the start of a closed cut.
+    blade of blade_offset at turns of swivel_from degrees or more; overcut: past the start of a closed cut. lead_in:
+    length of the arc in the waste that leads to an outline, 0 for none. perforate: layers that become dashes cut
+    through, perforate_on long and about perforate_off apart, none nearer than perforate_edge to a line's ends.
     """
 
     shape: Literal["outlines", "one line"] = "outlines"
@@ -351,6 +353,11 @@ class PathRules(Table):
     blade_offset: Annotated[Length, Field(gt=0, le=5)] = 0.25
     swivel_from: Annotated[Number, Field(gt=0, le=90)] = 20.0
     overcut: Annotated[Length, Field(ge=0, le=10)] = 0.0
+    lead_in: Annotated[Length, Field(ge=0, le=10)] = 0.0
+    perforate: list[Literal["SCORE", "CREASE"]] = []
+    perforate_on: Annotated[Length, Field(ge=0.2, le=50)] = 2.0
+    perforate_off: Annotated[Length, Field(ge=0.2, le=50)] = 1.0
+    perforate_edge: Annotated[Length, Field(ge=0, le=20)] = 1.5
 
 
 class LeastFeature(Table):
