@@ -399,7 +399,7 @@ def test_layering():
     assert three.shims(0.3) == 3
     assert four.shims(0.3) == 0
     words = three.remedy(0.3)
-    assert all(said in words for said in ("8.15 mm for 7.00 (+1.15)", "3 x 0.3 mm card", "0.90 mm"))
+    assert all(said in words for said in ("8.15 mm for 7.00 (+1.15)", "3 layers of 0.3 mm card", "0.90 mm"))
     assert stack_up(12, 5, 0.05).residual == pytest.approx(-1.95)
     assert mixed_stack(6, (2, 3), 0.0) == (3, 3)
 
@@ -409,7 +409,7 @@ def test_steps_are_told():
         update={"thickness": 2.0, "stack": FOAM.stack.model_copy(update={"spread": 0.3, "thicknesses": [7.0]})}
     )
     notes = " ".join(list_parts([(closed((2, 2)), 1)], stock).notes)
-    assert "0.90 mm (3 x 0.3), more than the 0.8 mm" in notes
+    assert "0.90 mm (0.3 mm in each of 3 layers), more than the 0.8 mm" in notes
     assert "sheets of 7 mm come no nearer to a base of 6.35 mm" in notes
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from tilegen.csvtext import csv_bytes
 from tilegen.plans.kit import Kit
@@ -20,24 +20,27 @@ STORAGE_GAP_MM = 2.0
 BLADE_METRES = 10.0
 
 
-def kit_csv(kit: Kit) -> bytes:
-    """One row a tile type, then one a piece."""
-    rows: list[list[object]] = [["name", "id", "count", "north", "east", "south", "west", "posts"]]
+def kit_csv(kit: Kit, numbers: Mapping[str, str]) -> bytes:
+    """One row a tile type, then one a piece. numbers: of the types in the layout, by id."""
+    rows: list[list[object]] = [["name", "id", "count", "north", "east", "south", "west", "posts", "number"]]
     for t in kit.types:
         shape = t.tile.shape
         edges = [edge or "mixed" for edge in shape.edges] if isinstance(shape, CellShape) else [""] * 4
         posts = " ".join(shape.posts) if isinstance(shape, CellShape) else ""
-        rows.append([t.name, t.tile.id, t.count, *edges, posts])
-    rows += [[p.name, p.piece.id, p.count, "", "", "", "", ""] for p in kit.pieces]
+        rows.append([t.name, t.tile.id, t.count, *edges, posts, numbers[t.tile.id]])
+    rows += [[p.name, p.piece.id, p.count, "", "", "", "", "", numbers[p.piece.id]] for p in kit.pieces]
     return csv_bytes(rows)
 
 
-def rooms_csv(stops: Sequence[Stop]) -> bytes:
-    """The lay-out list: rooms in the order the party meets them, one row a tile type to have ready."""
-    rows: list[list[object]] = [["stop", "room", "title", "came_from", "steps", "count", "tile", "id"]]
+def rooms_csv(stops: Sequence[Stop], numbers: Mapping[str, str]) -> bytes:
+    """The lay-out list: rooms in the order the party meets them, one row a tile type to have ready.
+
+    numbers: of the types in the layout, by id.
+    """
+    rows: list[list[object]] = [["stop", "room", "title", "came_from", "steps", "count", "tile", "id", "number"]]
     for number, stop in enumerate(stops, 1):
         head = [number, stop.room, stop.title, stop.came_from or "", "" if stop.steps is None else stop.steps]
-        rows += [[*head, count, name, key] for name, key, count in (*stop.tiles, *stop.pieces)]
+        rows += [[*head, count, name, key, numbers[key]] for name, key, count in (*stop.tiles, *stop.pieces)]
     return csv_bytes(rows)
 
 
@@ -66,12 +69,15 @@ def boxes_for(
     return math.ceil(filled - 1e-9), left
 
 
-def costs_csv(rows: Iterable[tuple[str, str, str, int, float]]) -> bytes:
-    """(material, tile, id, number, cost of one): what each type and the set cost."""
+def costs_csv(rows: Iterable[tuple[str, str, str, int, float]], numbers: Mapping[str, str]) -> bytes:
+    """(material, tile, id, how many, cost of one): what each type and the set cost."""
     found = list(rows)
-    lines: list[list[object]] = [["material", "tile", "id", "count", "cost_each", "cost_all"]]
-    lines += [[m, name, key, count, f"{each:.2f}", f"{each * count:.2f}"] for m, name, key, count, each in found]
-    lines.append(["all", "", "", sum(row[3] for row in found), "", f"{sum(row[3] * row[4] for row in found):.2f}"])
+    lines: list[list[object]] = [["material", "tile", "id", "count", "cost_each", "cost_all", "number"]]
+    lines += [
+        [m, name, key, count, f"{each:.2f}", f"{each * count:.2f}", numbers.get(key, "")]
+        for m, name, key, count, each in found
+    ]
+    lines.append(["all", "", "", sum(row[3] for row in found), "", f"{sum(row[3] * row[4] for row in found):.2f}", ""])
     return csv_bytes(lines)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -24,7 +24,7 @@ from tilegen.commands.common import (
 from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, open_workshop
 from tilegen.commands.needs import work_out_needs
 from tilegen.jobs import MANIFEST, Written, write_files
-from tilegen.lengths import Units
+from tilegen.lengths import Units, in_units, show_length
 from tilegen.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
 from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.layout import layout_canvas
@@ -83,7 +83,10 @@ def run_build(
         _print(out, built, written)
     elif not quiet:
         for b, files in zip(built, written, strict=True):
-            _tell(out / b.folder, b, len(files), workshop)
+            _tell(out / b.folder, b, len(files), workshop, units)
+        loose = any(b.kit.pieces for b in built)
+        for caution in cautions(workshop, printing=True, cutting=True, loose=loose):
+            typer.echo(f"  caution: {caution}")
     for b in built:
         b.made.check_closed()
 
@@ -111,20 +114,19 @@ def build_plan(
     things = wanted(kit, needs.tiles | needs.pieces, part.only)
     shown = _only(kit, things) if part.only else kit
     more, totals = needs.more(kit), needs.totals()
-    made, stops = Made(), make_route(drawing, kit)
+    made, stops, numbers = Made(), make_route(drawing, kit), layout_numbers(kit)
     made.files["kit.json"] = ("".join(kit_json(shown, more, totals)) + "\n").encode()
-    made.files["kit.csv"] = kit_csv(shown)
-    made.files["rooms.csv"] = rooms_csv(stops)
+    made.files["kit.csv"] = kit_csv(shown, numbers)
+    made.files["rooms.csv"] = rooms_csv(stops, numbers)
     meshes = make_printed(made, things, workshop)
-    numbers = layout_numbers(kit)
-    sets = make_cut(made, things, workshop, numbers)
+    sets = make_cut(made, things, workshop, numbers, units=units)
     made.files["shopping.csv"] = _shopping(sets, things, meshes, workshop)
-    _add_costs(made, sets, things)
+    _add_costs(made, sets, things, numbers)
     canvas = layout_canvas(drawing, kit, units=units)
     made.files["layout.svg"] = canvas.svg().encode()
     made.files["layout.png"] = canvas.png()
     notes = tuple(dict.fromkeys(made.notes))
-    report = Report(drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops)
+    report = Report(drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops, numbers)
     made.files["report.html"] = report_html(report, units=units).encode()
     return Built(folder, shown, made, more, totals)
 
@@ -154,7 +156,7 @@ def _shopping(sets: Sequence[SheetSet], things: Wanted, meshes: Sequence[Mesh], 
     )
 
 
-def _add_costs(made: Made, sets: Sequence[SheetSet], things: Wanted) -> None:
+def _add_costs(made: Made, sets: Sequence[SheetSet], things: Wanted, numbers: Mapping[str, str]) -> None:
     """What each type costs, where the stock files give prices."""
     counts = {thing.id: count for thing, count in things}
     rows = []
@@ -163,7 +165,7 @@ def _add_costs(made: Made, sets: Sequence[SheetSet], things: Wanted) -> None:
         if each is not None:
             rows += [(sheets.material.name, t.name, t.id, n, each.get(t.id, 0.0)) for t, n in things]
     if rows:
-        made.files["costs.csv"] = costs_csv(rows)
+        made.files["costs.csv"] = costs_csv(rows, numbers)
 
 
 def _write(folder: Path, built: Built) -> list[Written]:
@@ -190,7 +192,7 @@ def _print(out: Path, built: list[Built], written: list[list[Written]]) -> None:
     print_json(documents[0] if len(documents) == 1 else {"builds": documents})
 
 
-def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
+def _tell(folder: Path, built: Built, files: int, workshop: Workshop, units: Units) -> None:
     kit, made = built.kit, built.made
     loose = counted(sum(p.count for p in kit.pieces), "loose piece")
     typer.echo(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}, {loose}")
@@ -203,15 +205,14 @@ def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
         sheets = [record for record in made.sheets if record["material"] == material.name]
         several = sorted({record["thickness_mm"] for record in sheets}, reverse=True)
         thick = f" ({_thicknesses(several)})" if len(several) > 1 else ""
-        kerf = f"{workshop.machine.kerf_in(material):g} mm" + (" left out" if workshop.nominal else "")
+        kerf = show_length(workshop.machine.kerf_in(material), units) + (" left out" if workshop.nominal else "")
+        stock = in_units(f"{len(sheets)} of {material.title}{thick}", units)
         typer.echo(
-            f"  sheets: {len(sheets)} of {material.title}{thick}, {counted(sum(s['parts'] for s in sheets), 'part')}, "
+            f"  sheets: {stock}, {counted(sum(s['parts'] for s in sheets), 'part')}, "
             f"for {workshop.machine.title}, kerf {kerf}"
         )
     for note in dict.fromkeys(made.notes):
-        typer.echo(f"  note: {note}")
-    for caution in cautions(workshop, printing=True, cutting=True):
-        typer.echo(f"  caution: {caution}")
+        typer.echo(f"  note: {in_units(note, units)}")
 
 
 def _thicknesses(several: Sequence[float]) -> str:

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from tilegen.commands.common import Tools
+from tilegen.lengths import Units
 from tilegen.making import Made, Wanted, add_solids, build_meshes, play_notes
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.printers import read_printer
-from tilegen.reading.stock import check_pair, read_machine, read_material
+from tilegen.reading.stock import LOOSE_PIECES, cautions_of, check_pair, read_machine, read_material
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files, sheet_records
 from tilegen.sheets.papers import Paper
@@ -63,9 +64,9 @@ def make_printed(made: Made, things: Wanted, workshop: Workshop) -> list[Mesh]:
 
 
 def make_cut(
-    made: Made, things: Wanted, workshop: Workshop, numbers: Mapping[str, str] | None = None
+    made: Made, things: Wanted, workshop: Workshop, numbers: Mapping[str, str] | None = None, *, units: Units = "mm"
 ) -> list[SheetSet]:
-    """Sheets of each material, their lists and notes. numbers: of the types in the layout, by id."""
+    """Sheets of each material, their lists and notes. numbers: of the types in the layout, by id. units: of the PDF."""
     if not things:
         return []
     sets = [
@@ -82,7 +83,7 @@ def make_cut(
         )
     ]
     for sheet_set in sets:
-        files = sheet_files(sheet_set, paper=workshop.paper)
+        files = sheet_files(sheet_set, paper=workshop.paper, units=units)
         made.findings += audit_sheets(sheet_set, files)
         made.files |= {f"sheets/{name}": content for name, content in files.items()}
         made.sheets += [dict(record) for record in sheet_records(sheet_set)]
@@ -91,11 +92,11 @@ def make_cut(
     return sets
 
 
-def cautions(workshop: Workshop, *, printing: bool, cutting: bool) -> list[str]:
-    """The cautions for the processes of a run, each once."""
+def cautions(workshop: Workshop, *, printing: bool, cutting: bool, loose: bool = False) -> list[str]:
+    """The cautions for the processes and materials of a run, each once. loose: it makes loose pieces."""
     found: list[str] = []
     if cutting:
-        found += [*workshop.machine.cautions, *(c for m in workshop.materials for c in m.cautions)]
+        found += [caution for m in workshop.materials for caution in cautions_of(m, workshop.machine)]
     if printing:
         found += workshop.printer.cautions
-    return list(dict.fromkeys(found))
+    return list(dict.fromkeys([*found, *([LOOSE_PIECES] if loose else [])]))

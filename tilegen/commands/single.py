@@ -13,12 +13,13 @@ from tilegen.commands.common import Measures, Tools, distinct_stems, file_record
 from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, open_workshop
 from tilegen.errors import InputError
 from tilegen.jobs import MANIFEST, Written, write_files
-from tilegen.lengths import Units, show_length
+from tilegen.lengths import Units, in_units, show_length
 from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.plan_view import plan_view_svg
 from tilegen.pictures.solid_view import solid_png
 from tilegen.reading.files import find, read_toml
 from tilegen.reading.profiles import read_profile
+from tilegen.tiles.doors import Piece
 from tilegen.tiles.tile import Tile
 
 _BOTH = ("solids", "sheets")
@@ -44,7 +45,7 @@ def run_single(
     for path, folder in zip(paths, folders, strict=True):
         with progress(f"{folder} ...", quiet=quiet):
             things = _things(path, measures, plans_too=plans_too)
-            everything.append((folder, things, _make(things, workshop, halves)))
+            everything.append((folder, things, _make(things, workshop, halves, units)))
     results = [(folder, made, _write(out / folder, made, halves)) for folder, _, made in everything]
     if as_json:
         _print(out, results, halves)
@@ -52,7 +53,8 @@ def run_single(
         for (folder, things, made), (_, _, written) in zip(everything, results, strict=True):
             for line in _lines(out / folder, things, made, len(written), units):
                 typer.echo(line)
-        for caution in cautions(workshop, printing="solids" in halves, cutting="sheets" in halves):
+        loose = any(isinstance(thing, Piece) for _, things, _ in everything for thing, _ in things)
+        for caution in cautions(workshop, printing="solids" in halves, cutting="sheets" in halves, loose=loose):
             typer.echo(f"  caution: {caution}")
     for _, made, _ in results:
         made.check_closed()
@@ -81,11 +83,11 @@ def _file_named(tile: Tile) -> Tile:
     return Tile(name, tile.shape, tile.grid, tile.plates)
 
 
-def _make(things: Wanted, workshop: Workshop, halves: tuple[str, ...]) -> Made:
+def _make(things: Wanted, workshop: Workshop, halves: tuple[str, ...], units: Units) -> Made:
     made = Made()
     meshes = make_printed(made, things, workshop) if "solids" in halves else []
     if "sheets" in halves:
-        make_cut(made, things, workshop)
+        make_cut(made, things, workshop, units=units)
     if halves == _BOTH:
         for (thing, _), mesh in zip(things, meshes, strict=True):
             made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
@@ -124,7 +126,7 @@ def _lines(folder: Path, things: Wanted, made: Made, files: int, units: Units) -
     for sheet in made.sheets:
         size = " x ".join(show_length(v, units) for v in sheet["size_mm"])
         lines.append(f"  sheet {sheet['name']}: {size}, {sheet['parts']} parts, {sheet['used']:.0%} used")
-    return lines + [f"  note: {note}" for note in made.notes]
+    return lines + [f"  note: {in_units(note, units)}" for note in made.notes]
 
 
 def _closed(solid: dict[str, Any]) -> str:

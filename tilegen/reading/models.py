@@ -165,7 +165,7 @@ class Verdict(Table):
     up_to: the greatest thickness that the verdict holds for; beyond: the verdict for thicker sheets. caution: the
     words with which the user accepts an "ask". why, instead: the reason, and what to use in its place. least_feature:
     the narrowest strip or neck that this process makes in this material, in place of the machine's own figure.
-    strokes: of the blade along one cut.
+    strokes: of the blade along one cut. cautions: for this process in this material.
     """
 
     verdict: Literal["allow", "ask", "block"]
@@ -176,6 +176,7 @@ class Verdict(Table):
     instead: str = ""
     least_feature: Annotated[Length, Field(ge=0)] | None = None
     strokes: Annotated[int, Field(strict=True, ge=1, le=50)] = 1
+    cautions: list[str] = []
 
     @model_validator(mode="after")
     def _whole(self) -> Verdict:

@@ -27,12 +27,12 @@ _GROOVES = (
     "{width:.2f} mm wide on the face"
 )
 _CREASES = (
-    "how to fold: parts are drawn as seen from outside and every crease folds away from you. Before you cut, press the "
-    "creases along a ruler with a blunt point (in a crease press: a channel {channel:.2f} mm wide, {depth:.2f} deep). "
-    "Fold everything dry once, then glue each tab behind the panel that carries its number with a stroke: 1 behind 1'. "
-    "Boxes: the long tab first, then the ends; the flaps beside a doorway go in through it, their tabs behind the far "
-    "face; the upper edge of a doorway stays open. Tiles: corner tabs first, then slip in the core and glue down what "
-    "turns under"
+    "how to fold: parts are drawn as seen from outside and every crease folds away from you. Before you cut, press "
+    "the creases along a ruler with a blunt point (in a crease press: a channel {channel:.2f} mm wide, {depth:.2f} mm"
+    " deep). Fold everything dry once, then glue each tab behind the panel that carries its number with a stroke: 1 "
+    "behind 1'. Boxes: the long tab first, then the ends; the flaps beside a doorway go in through it, their tabs "
+    "behind the far face; the upper edge of a doorway stays open. Tiles: corner tabs first, then slip in the core and"
+    " glue down what turns under"
 )
 
 
@@ -62,9 +62,10 @@ def _stacks(made: Construction) -> Iterator[str]:
     step = base.layers * stack.spread
     if step > _UNSEEN_MM:
         bearable = "" if step <= stack.step + _UNSEEN_MM else f", more than the {stack.step:g} mm that nobody minds"
+        each = f" ({stack.spread:g} mm in each of {base.layers} layers)" if base.layers > 1 else ""
         yield (
-            f"floors of tiles from different sheets may differ by {step:.2f} mm ({base.layers} x {stack.spread:g})"
-            f"{bearable}: cut all layers from one batch"
+            f"floors of tiles from different sheets may differ by {step:.2f} mm{each}{bearable}: "
+            "cut all layers from one batch"
         )
     if grid.wall_height > made.material.slender * wall.thickness:
         yield (

@@ -40,8 +40,9 @@ class Assembly:
     steps: tuple[Step, ...]
 
 
-def assembly(built: Built, parts: Sequence[Part], *, doors: bool) -> Assembly:
-    """The steps for one tile or piece. parts: of the whole set. doors: whether there are door pieces in it.
+def assembly(built: Built, parts: Sequence[Part], *, doors: bool, number: str = "") -> Assembly:
+    """The steps for one tile or piece. parts: of the whole set. doors: whether there are door pieces in it. number:
+    what it is called in the layout.
 
     First the base; the outer walls, clockwise from the north-west; inner walls, the longest first; posts; doors dry;
     then paint and label (common practice, no source).
@@ -63,7 +64,7 @@ def assembly(built: Built, parts: Sequence[Part], *, doors: bool) -> Assembly:
             words.append((f"{run_name(names)}: {_said(used, names)}", _spots(plate_group)))
         if doors and any(plate.role == "post" for plate in standing):
             words.append(("where a door piece goes: try it dry between the posts", ()))
-    words += [("seal, let dry, paint", ()), (f"write {made.id} under it", ())]
+    words += [("seal, let dry, paint", ()), (f"write {f'{number} and ' if number else ''}{made.id} under it", ())]
     steps = tuple(Step(number, text, spots) for number, (text, spots) in enumerate(words, 1))
     feet = tuple(plate.foot for plate in standing)
     ways = tuple(foot for plate in standing for foot in opening_feet(plate))

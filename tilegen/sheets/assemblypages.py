@@ -9,6 +9,7 @@ from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
 from shapely.geometry import Polygon
 
+from tilegen.lengths import Units, in_units
 from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.pages import Frame
 from tilegen.sheets.pdfwords import Words, printable
@@ -23,16 +24,18 @@ _HOW = (
 )
 
 
-def assembly_pages(canvas: Canvas, assemblies: Sequence[Assembly], numbers: Mapping[str, str], frame: Frame) -> None:
+def assembly_pages(
+    canvas: Canvas, assemblies: Sequence[Assembly], numbers: Mapping[str, str], frame: Frame, units: Units = "mm"
+) -> None:
     """As many pages as the cards need, in columns, read row by row."""
-    words = Words(canvas, frame)
+    words = Words(canvas, frame, units)
     words.title("How each tile goes together")
     words.paragraph(_HOW)
     columns = max(1, int((frame.width + _GAP) // (_CARD + _GAP)))
     top = words.y - 3
     for start in range(0, len(assemblies), columns):
         row = assemblies[start : start + columns]
-        texts = [list(_lines(made, numbers.get(made.id, ""))) for made in row]
+        texts = [list(_lines(made, numbers.get(made.id, ""), units)) for made in row]
         height = max(_PICTURE + 6, *(_LEADING * (len(lines) + 1.5) for lines in texts))
         if top - height < frame.bottom:
             canvas.showPage()
@@ -43,7 +46,7 @@ def assembly_pages(canvas: Canvas, assemblies: Sequence[Assembly], numbers: Mapp
     canvas.showPage()
 
 
-def _lines(made: Assembly, number: str) -> Iterator[tuple[str, str]]:
+def _lines(made: Assembly, number: str, units: Units) -> Iterator[tuple[str, str]]:
     """The card's text as (font, line)."""
     width = (_CARD - _PICTURE - 3) * mm
     head = f"{number}  {made.name}" if number else made.name
@@ -51,7 +54,7 @@ def _lines(made: Assembly, number: str) -> Iterator[tuple[str, str]]:
         yield "Helvetica-Bold", line
     yield "Courier", made.id
     for step in made.steps:
-        for line in simpleSplit(printable(f"{step.number}  {step.words}"), "Helvetica", _TEXT, width):
+        for line in simpleSplit(printable(f"{step.number}  {in_units(step.words, units)}"), "Helvetica", _TEXT, width):
             yield "Helvetica", line
 
 

@@ -208,7 +208,7 @@ class Laying:
             )
         if 2 * depth < stable_foot(piece.grid.wall_height):
             self.notes.append(
-                f"{piece.name} ({piece.id}) is {2 * depth:.2f} mm deep and {piece.grid.wall_height:g} high: under "
+                f"{piece.name} ({piece.id}) is {2 * depth:.2f} mm deep and {piece.grid.wall_height:g} mm high: under "
                 f"{stable_foot(piece.grid.wall_height):.1f} mm it tips at less than 15 degrees; glue a foot to each leg"
             )
         note = "glue the leaves back to back" + ("; thin lintel kept" if thin else "")

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from tilegen.csvtext import csv_bytes
 from tilegen.sheets.parts import Part
 from tilegen.sheets.sheetset import SheetSet
 
-HEADER = ("id", "name", "quantity", "length_mm", "width_mm", "thickness_mm", "note", "tiles")
+HEADER = ("id", "name", "quantity", "length_mm", "width_mm", "thickness_mm", "note", "tiles", "numbers")
 
 
 def parts_csv(sheet_set: SheetSet) -> bytes:
@@ -18,12 +18,16 @@ def parts_csv(sheet_set: SheetSet) -> bytes:
         notes = [*part.notes, *(["not labelled"] if part.id in sheet_set.unlabelled else [])]
         length, width = (f"{side:.3f}" for side in part.size)
         thickness = f"{part.thickness:g}"
-        rows.append([part.id, part.name, part.count, length, width, thickness, "; ".join(notes), _tiles(part)])
+        rows.append([part.id, part.name, part.count, length, width, thickness, "; ".join(notes)])
+        rows[-1] = [*rows[-1], *_tiles(part, sheet_set.numbers)]
     return csv_bytes(rows)
 
 
-def _tiles(part: Part) -> str:
+def _tiles(part: Part, numbers: Mapping[str, str]) -> tuple[str, str]:
+    """The tiles by their ids, and once more by what they are called in the layout, where there is one."""
     counts: dict[str, int] = {}
     for use in part.uses:
         counts[use.tile] = counts.get(use.tile, 0) + use.count
-    return "; ".join(f"{tile} x {count}" for tile, count in sorted(counts.items()))
+    by_id = sorted(counts.items())
+    known = [f"{numbers[tile]} x {count}" for tile, count in by_id if tile in numbers]
+    return "; ".join(f"{tile} x {count}" for tile, count in by_id), "; ".join(known)

@@ -10,6 +10,7 @@ from typing import TypedDict
 
 import numpy as np
 
+from tilegen.lengths import Units
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.stock import check_pair, verdict_of
 from tilegen.reading.thicknesses import of_thickness
@@ -108,9 +109,10 @@ def make_sheet_sets(
         further = f"sheets of {thickness:g} mm: layers of bases; all else about them stands with {material.name}"
         notes = listed.notes if number == 0 else (further,)
         made = _one_set(PartsList(parts, listed.constructions, notes), stock, machine, compensate=compensate)
-        sets.append(replace(made, numbers=numbers or {}))
+        sets.append(replace(made, numbers=dict(numbers or {})))
     doors = any(isinstance(built.made, Piece) for built in listed.built)
-    steps = (assembly(built, listed.parts, doors=doors) for built in listed.built)
+    known = numbers or {}
+    steps = (assembly(b, listed.parts, doors=doors, number=known.get(b.made.id, "")) for b in listed.built)
     sets[0] = replace(sets[0], assemblies=tuple(steps), gluing=gluing(listed.built))
     return tuple(sets)
 
@@ -170,8 +172,11 @@ def _sheet(
     return Sheet(frame.name, layout, cut, by_hand, used, on.offcut)
 
 
-def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]:
-    """Every file of a set by its name: DXF and SVG a sheet, one PDF, a list of parts, perhaps a saw list."""
+def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm") -> dict[str, bytes]:
+    """Every file of a set by its name: DXF and SVG a sheet, one PDF, a list of parts, perhaps a saw list.
+
+    units: what the PDF speaks in; the lists are in mm.
+    """
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.sheets.dxf import dxf_bytes  # noqa: PLC0415
     from tilegen.sheets.listing import parts_csv  # noqa: PLC0415
@@ -184,7 +189,7 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]
     for sheet in sheet_set.sheets:
         files[f"{sheet.name}.dxf"] = dxf_bytes(sheet.drawing)
         files[f"{sheet.name}.svg"] = svg_bytes(sheet.drawing)
-    files[f"{sheet_set.material.name}.pdf"] = pdf_bytes(sheet_set, paper)
+    files[f"{sheet_set.material.name}.pdf"] = pdf_bytes(sheet_set, paper, units)
     files[f"{sheet_set.material.name}-parts.csv"] = parts_csv(sheet_set)
     files[f"{sheet_set.material.name}-operations.csv"] = operations_csv(sheet_set)
     if sheet_set.machine.paths.gang_cuts:

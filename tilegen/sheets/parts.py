@@ -155,7 +155,7 @@ def _open_topped(opened: dict[str, list[str]], material: MaterialFile) -> Iterat
     for lintel, places in opened.items():
         yield (
             f"open-topped doorways, as their lintel would be {lintel} mm high and {material.name} wants "
-            f"{material.least_lintel:g}: {', '.join(dict.fromkeys(places))}"
+            f"{material.least_lintel:g} mm: {', '.join(dict.fromkeys(places))}"
         )
 
 

@@ -38,7 +38,7 @@ def saw_rows(saw: SawList) -> list[Row]:
     offcuts: dict[str, list[str]] = {}
     for cut in saw.offcuts:
         times = f"{cut.pieces} x " if cut.pieces > 1 else ""
-        offcuts.setdefault(cut.source, []).append(f"{times}{cut.name} {cut.size[0]:.1f} x {cut.size[1]:.1f}")
+        offcuts.setdefault(cut.source, []).append(f"{times}{cut.name} {cut.size[0]:.1f} x {cut.size[1]:.1f} mm")
     last = {step.source: number for number, line in enumerate(saw.lines) for step in line.steps}
     for number, line in enumerate(saw.lines):
         left = [text for source, words in offcuts.items() if last.get(source) == number for text in words]

@@ -55,7 +55,7 @@ class Stack:
     def words(self) -> str:
         """The recipe in one phrase."""
         layers = "1 layer" if self.layers == 1 else f"{self.layers} layers"
-        glue = f" with glue lines of {self.glue_line:.2f}" if self.layers > 1 and self.glue_line else ""
+        glue = f" with glue lines of {self.glue_line:.2f} mm" if self.layers > 1 and self.glue_line else ""
         outcome = f"{self.thickness:.2f} mm for {self.target:.2f} ({self.residual:+.2f})"
         if self.mixed:
             return f"{layers}, {' + '.join(f'{t:g}' for t in self.mixed)} mm from the top down{glue}: {outcome}"
@@ -73,7 +73,9 @@ class Stack:
         near = other.layers and not self.mixed and abs(other.residual) <= _WORTH_SAYING * self.target
         ways = [f"or {other.words}"] if near else []
         if self.residual < 0:
-            ways.append(f"or make up the difference with {self.shims(card)} x {card:g} mm card under every tile")
+            ways.append(
+                f"or make up the difference with {self.shims(card)} layers of {card:g} mm card under every tile"
+            )
         return "; the same in all tiles it does no harm; beside printed ones " + ", ".join(
             [f"it is a step of {abs(self.residual):.2f} mm", *ways]
         )
@@ -86,7 +88,7 @@ def stack_up(target: float, sheet: float, glue_line: float) -> Stack:
         InputError: the sheet is so thin that the stack would have more than 60 layers.
 
     >>> stack_up(7.0, 2.0, 0.05).words
-    '3 layers of 2.00 mm with glue lines of 0.05: 6.10 mm for 7.00 (-0.90)'
+    '3 layers of 2.00 mm with glue lines of 0.05 mm: 6.10 mm for 7.00 (-0.90)'
     """
     layers = max(1, math.ceil((target + glue_line) / (sheet + glue_line) - 0.5))
     if layers > _MOST_LAYERS:
