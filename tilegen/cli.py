@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import signal
 import sys
@@ -88,11 +89,15 @@ def _root(
 
 
 @app.command()
-def start(folder: Annotated[Path, typer.Argument(help="A new folder to begin in.")], quiet: Quiet = False) -> None:
+def start(
+    folder: Annotated[Path, typer.Argument(help="A new folder to begin in.")],
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
     """Make a folder to begin in: a small commented plan, a grid file, a first profile."""
     from tilegen.commands.start import run_start
 
-    run_start(folder, quiet=quiet)
+    run_start(folder, as_json=as_json, quiet=quiet)
 
 
 @app.command()
@@ -411,23 +416,46 @@ def inspect(
     run_inspect(files, units=units.value, as_json=as_json, quiet=quiet)
 
 
+# Wrong words on the command line: the parser's own errors, of which this is one.
+_USAGE = typer.BadParameter.__mro__[1]
+_INTERRUPTED = 130
+
+
+def _usage(error: Exception) -> int:
+    """Words that no command knows, told in one line like everything else."""
+    if type(error).__name__ == "NoArgsIsHelpError":
+        error.show()  # type: ignore[attr-defined]
+        return 2
+    context = getattr(error, "ctx", None)
+    command = context.command_path if context else "tilegen"
+    message = str(error.format_message()).replace("\n", " ").replace("Value error, ", "").rstrip(".")  # type: ignore[attr-defined]
+    typer.echo(f"tilegen: {message[:1].lower()}{message[1:]}. See {command} --help", err=True)
+    return 2
+
+
 def main() -> None:
     """Run the command line; errors that a user can mend end in a message and an exit code, without a traceback."""
     if hasattr(signal, "SIGPIPE"):
         # Output into `head`: end as other commands do, not with an answer's exit code.
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
+    # The DXF library logs that it found no folder to cache fonts in: nothing that a user of sheets needs to know.
+    logging.getLogger("ezdxf").addHandler(logging.NullHandler())
     try:
-        app()
+        code = app(prog_name="tilegen", standalone_mode=False)
     except (KeyboardInterrupt, typer.Abort):
-        typer.echo("tilegen: stopped; what was there before is there still", err=True)
-        sys.exit(130)
+        code = _INTERRUPTED
     except Exception as error:  # the last place where anything can be told to the user
         sys.exit(_told(error))
+    if code == _INTERRUPTED:
+        typer.echo("tilegen: stopped; what was there before is there still", err=True)
+    sys.exit(code if isinstance(code, int) else 0)
 
 
 def _told(error: Exception) -> int:
     from tilegen.errors import TilegenError
 
+    if isinstance(error, _USAGE):
+        return _usage(error)
     if isinstance(error, TilegenError):
         typer.echo(f"tilegen: {error}", err=True)
         return error.exit_code

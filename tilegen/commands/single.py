@@ -9,7 +9,16 @@ from typing import Any
 
 import typer
 
-from tilegen.commands.common import Measures, Tools, distinct_stems, file_records, open_plan, print_json, progress
+from tilegen.commands.common import (
+    Measures,
+    Tools,
+    distinct_stems,
+    file_records,
+    find_as,
+    open_plan,
+    print_json,
+    progress,
+)
 from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, open_workshop
 from tilegen.errors import InputError
 from tilegen.jobs import MANIFEST, Written, write_files
@@ -61,7 +70,9 @@ def run_single(
 
 
 def _find(word: str, *, plans_too: bool) -> Path:
-    if not plans_too or Path(word).is_file():
+    if not plans_too:
+        return find_as(word, "profiles")
+    if Path(word).is_file():
         return find(word, "profiles")
     try:
         return find(word, "profiles")
