@@ -26,6 +26,7 @@ from tilegen.lengths import Units, in_units, show_length
 from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.plan_view import plan_view_svg
 from tilegen.pictures.solid_view import solid_png
+from tilegen.plans.numbers import layout_numbers
 from tilegen.reading.files import find, read_toml
 from tilegen.reading.profiles import read_profile
 from tilegen.tiles.doors import Piece
@@ -53,8 +54,8 @@ def run_single(
     everything = []
     for path, folder in zip(paths, folders, strict=True):
         with progress(f"{folder} ...", quiet=quiet):
-            things = _things(path, measures, plans_too=plans_too)
-            everything.append((folder, things, _make(things, workshop, halves, units)))
+            things, numbers = _things(path, measures, plans_too=plans_too)
+            everything.append((folder, things, _make(things, workshop, halves, numbers, units)))
     results = [(folder, made, _write(out / folder, made, halves)) for folder, _, made in everything]
     if as_json:
         _print(out, results, halves)
@@ -80,12 +81,13 @@ def _find(word: str, *, plans_too: bool) -> Path:
         return find(word, "plans")
 
 
-def _things(path: Path, measures: Measures, *, plans_too: bool) -> Wanted:
-    """A profile is one tile of its own; a plan is its kit."""
+def _things(path: Path, measures: Measures, *, plans_too: bool) -> tuple[Wanted, dict[str, str]]:
+    """A profile is one tile of its own; a plan is its kit, with the numbers of its layout."""
     if plans_too and "drawing" in read_toml(path):
-        return wanted(open_plan(str(path), measures).kit)
+        kit = open_plan(str(path), measures).kit
+        return wanted(kit), layout_numbers(kit)
     tile = read_profile(path, grid_file=measures.grid, overrides=measures.overrides())
-    return [(_file_named(tile), 1)]
+    return [(_file_named(tile), 1)], {}
 
 
 def _file_named(tile: Tile) -> Tile:
@@ -94,11 +96,11 @@ def _file_named(tile: Tile) -> Tile:
     return Tile(name, tile.shape, tile.grid, tile.plates)
 
 
-def _make(things: Wanted, workshop: Workshop, halves: tuple[str, ...], units: Units) -> Made:
+def _make(things: Wanted, workshop: Workshop, halves: tuple[str, ...], numbers: dict[str, str], units: Units) -> Made:
     made = Made()
     meshes = make_printed(made, things, workshop) if "solids" in halves else []
     if "sheets" in halves:
-        make_cut(made, things, workshop, units=units)
+        make_cut(made, things, workshop, numbers, units=units)
     if halves == _BOTH:
         for (thing, _), mesh in zip(things, meshes, strict=True):
             made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
