@@ -176,7 +176,7 @@ def test_what_start_writes_can_be_built(tmp_path):
     assert run("start", tmp_path / "new").returncode == 0
     assert run("build", "new/new.toml", "-q", cwd=tmp_path).returncode == 0
     assert run("tile", "new/alcove.toml", "-q", cwd=tmp_path).returncode == 0
-    assert (tmp_path / "out" / "plan" / "report.html").is_file()
+    assert (tmp_path / "out" / "new" / "report.html").is_file()
     again = run("start", tmp_path / "new")
     assert again.returncode == 2
     assert "there already" in again.stderr

@@ -354,7 +354,7 @@ def test_crease_channel():
     assert crease_channel(0.5, 0.7) == (1.7, 0.5)
     width, _ = crease_channel(0.3, 0.7)
     assert width - (1.5 * 0.3 + 0.7) == pytest.approx(0.15)
-    assert any("1.70 mm wide, 0.50 deep" in note for note in list_parts([(closed((2, 2)), 1)], CARD).notes)
+    assert any("1.70 mm wide, 0.50 mm deep" in note for note in list_parts([(closed((2, 2)), 1)], CARD).notes)
 
 
 # Derived: span of k modules = k P - u, notch k P + u. P = 50, u = 0.3.

@@ -92,7 +92,7 @@ def test_pages_of_the_pdf(paper):
     text = " ".join(page.extract_text() for page in pages).replace("\n", " ")
     assert "How each tile goes together" in text
     for one in made.assemblies:
-        assert f"write {one.id} under it" in text
+        assert f"write {numbers[one.id]} and {one.id} under it" in " ".join(text.split())
         assert one.id in text
     assert "6 three-quarter-mixed-7urkjjv" in " ".join(text.split())
 

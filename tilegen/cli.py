@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import os
 import signal
 import sys
 from pathlib import Path
@@ -37,6 +36,7 @@ from tilegen.options import (
     Units,
     Wall,
 )
+from tilegen.telling import told
 
 app = typer.Typer(
     name="tilegen",
@@ -416,21 +416,7 @@ def inspect(
     run_inspect(files, units=units.value, as_json=as_json, quiet=quiet)
 
 
-# Wrong words on the command line: the parser's own errors, of which this is one.
-_USAGE = typer.BadParameter.__mro__[1]
 _INTERRUPTED = 130
-
-
-def _usage(error: Exception) -> int:
-    """Words that no command knows, told in one line like everything else."""
-    if type(error).__name__ == "NoArgsIsHelpError":
-        error.show()  # type: ignore[attr-defined]
-        return 2
-    context = getattr(error, "ctx", None)
-    command = context.command_path if context else "tilegen"
-    message = str(error.format_message()).replace("\n", " ").replace("Value error, ", "").rstrip(".")  # type: ignore[attr-defined]
-    typer.echo(f"tilegen: {message[:1].lower()}{message[1:]}. See {command} --help", err=True)
-    return 2
 
 
 def main() -> None:
@@ -445,29 +431,7 @@ def main() -> None:
     except (KeyboardInterrupt, typer.Abort):
         code = _INTERRUPTED
     except Exception as error:  # the last place where anything can be told to the user
-        sys.exit(_told(error))
+        sys.exit(told(error))
     if code == _INTERRUPTED:
         typer.echo("tilegen: stopped; what was there before is there still", err=True)
     sys.exit(code if isinstance(code, int) else 0)
-
-
-def _told(error: Exception) -> int:
-    from tilegen.errors import TilegenError
-
-    if isinstance(error, _USAGE):
-        return _usage(error)
-    if isinstance(error, TilegenError):
-        typer.echo(f"tilegen: {error}", err=True)
-        return error.exit_code
-    if isinstance(error, OSError):
-        name = f"{error.filename}: " if error.filename else ""
-        typer.echo(f"tilegen: {name}{error.strerror or error}", err=True)
-        return 2
-    if isinstance(error, MemoryError):
-        typer.echo("tilegen: not enough memory for this job", err=True)
-        return 2
-    if os.environ.get("TILEGEN_TRACE"):
-        raise error
-    told = f"{type(error).__name__}: {error}".splitlines()[0][:300]
-    typer.echo(f"tilegen: a fault of the tool itself ({told}); with TILEGEN_TRACE=1 set it says where", err=True)
-    return 2
