@@ -354,7 +354,7 @@ def test_crease_channel():
     assert crease_channel(0.5, 0.7) == (1.7, 0.5)
     width, _ = crease_channel(0.3, 0.7)
     assert width - (1.5 * 0.3 + 0.7) == pytest.approx(0.15)
-    assert any("1.70 mm wide, 0.50 deep" in note for note in list_parts([(closed((2, 2)), 1)], CARD).notes)
+    assert any("1.70 mm wide, 0.50 mm deep" in note for note in list_parts([(closed((2, 2)), 1)], CARD).notes)
 
 
 # Derived: span of k modules = k P - u, notch k P + u. P = 50, u = 0.3.
@@ -399,18 +399,18 @@ def test_layering():
     assert three.shims(0.3) == 3
     assert four.shims(0.3) == 0
     words = three.remedy(0.3)
-    assert all(said in words for said in ("8.15 mm for 7.00 (+1.15)", "3 x 0.3 mm card", "0.90 mm"))
+    assert all(said in words for said in ("8.15 mm for 7.00 (+1.15)", "3 layers of 0.3 mm card", "0.90 mm"))
     assert stack_up(12, 5, 0.05).residual == pytest.approx(-1.95)
     assert mixed_stack(6, (2, 3), 0.0) == (3, 3)
 
 
 def test_steps_are_told():
     stock = FOAM.model_copy(
-        update={"thickness": 2.0, "stack": FOAM.stack.model_copy(update={"spread": 0.3, "thicknesses": [3.0]})}
+        update={"thickness": 2.0, "stack": FOAM.stack.model_copy(update={"spread": 0.3, "thicknesses": [7.0]})}
     )
     notes = " ".join(list_parts([(closed((2, 2)), 1)], stock).notes)
-    assert "0.90 mm (3 x 0.3), more than the 0.8 mm" in notes
-    assert "3 + 3 mm makes 6.00 for 6.35 (-0.35)" in notes
+    assert "0.90 mm (0.3 mm in each of 3 layers), more than the 0.8 mm" in notes
+    assert "sheets of 7 mm come no nearer to a base of 6.35 mm" in notes
 
 
 def test_high_thin_walls_are_told():

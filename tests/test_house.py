@@ -13,7 +13,7 @@ MODULES = sorted((ROOT / "tilegen").rglob("*.py"))
 
 # From left to right; what stands on one level may not import what stands further right.
 LEVELS = [
-    ("errors", "lengths", "surface", "grid", "options"),
+    ("errors", "lengths", "surface", "grid", "options", "csvtext", "telling"),
     ("tiles",),
     ("plans",),
     ("fit",),

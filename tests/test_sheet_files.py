@@ -278,7 +278,8 @@ def test_records(by_laser: SheetSet) -> None:
     records = sheet_records(by_laser)
     assert [record["name"] for record in records] == [sheet.name for sheet in by_laser.sheets]
     for record in records:
-        assert set(record) == {"name", "material", "size_mm", "kerf_mm", "parts", "used", "cut_mm", "score_mm"}
+        contract = {"name", "material", "size_mm", "kerf_mm", "parts", "used", "cut_mm", "score_mm"}
+        assert set(record) == contract | {"thickness_mm"}
         assert record["size_mm"] == [594, 420]
         assert record["kerf_mm"] == 0.15
         assert 0 < record["used"] < 1

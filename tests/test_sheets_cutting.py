@@ -90,7 +90,7 @@ def test_features_that_the_kerf_closes_are_refused(part: Polygon) -> None:
 # What is left of a sheet when everything within half a kerf of a cut line is taken away (the tool is round).
 def swept(made: SheetSet, number: int = 0) -> list[Polygon]:
     sheet = made.sheets[number]
-    width, height = made.material.sheet.size
+    width, height = made.material.sizes[0].size
     lines = [
         LineString([*stroke.points, stroke.points[0]])
         for stroke in sheet.drawing.strokes

@@ -333,7 +333,7 @@ def test_ruler_lines_join_edges_of_many_parts() -> None:
 def test_ticks_stand_on_both_edges_of_the_sheet() -> None:
     sheets = made("foam", read_machine("hand-knife"))
     (sheet, *_) = sheets.sheets
-    width, height = sheets.material.sheet.size
+    width, height = sheets.material.sizes[0].size
     rows = list(csv.DictReader(io.StringIO(sheet_files(sheets)["foam-rulers.csv"].decode())))
     ticks = [s.points for s in sheet.drawing.strokes if s.layer == "GUIDE" and not s.closed and len(s.points) == 2]
     here = [row for row in rows if row["sheet"] == sheet.name]

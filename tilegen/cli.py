@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import os
+import logging
 import signal
 import sys
 from pathlib import Path
@@ -34,6 +34,7 @@ from tilegen.options import (
     ShowUnits,
     Units,
 )
+from tilegen.telling import told
 
 if TYPE_CHECKING:
     from tilegen.commands.common import Tools
@@ -67,11 +68,15 @@ def _root(
 
 @app.command()
 @grouped
-def start(folder: Annotated[Path, typer.Argument(help="A new folder to begin in.")], quiet: Quiet = False) -> None:
+def start(
+    folder: Annotated[Path, typer.Argument(help="A new folder to begin in.")],
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
     """Make a folder to begin in: a small commented plan, a grid file, a first profile."""
     from tilegen.commands.start import run_start
 
-    run_start(folder, quiet=quiet)
+    run_start(folder, as_json=as_json, quiet=quiet)
 
 
 @app.command()
@@ -326,35 +331,22 @@ def schema(
     typer.echo(json.dumps(schema_of(kind), indent=1))
 
 
+_INTERRUPTED = 130
+
+
 def main() -> None:
     """Run the command line; errors that a user can mend end in a message and an exit code, without a traceback."""
     if hasattr(signal, "SIGPIPE"):
         # Output into `head`: end as other commands do, not with an answer's exit code.
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
+    # The DXF library logs that it found no folder to cache fonts in: nothing that a user of sheets needs to know.
+    logging.getLogger("ezdxf").addHandler(logging.NullHandler())
     try:
-        app()
+        code = app(prog_name="tilegen", standalone_mode=False)
     except (KeyboardInterrupt, typer.Abort):
-        typer.echo("tilegen: stopped; what was there before is there still", err=True)
-        sys.exit(130)
+        code = _INTERRUPTED
     except Exception as error:  # the last place where anything can be told to the user
-        sys.exit(_told(error))
-
-
-def _told(error: Exception) -> int:
-    from tilegen.errors import TilegenError
-
-    if isinstance(error, TilegenError):
-        typer.echo(f"tilegen: {error}", err=True)
-        return error.exit_code
-    if isinstance(error, OSError):
-        name = f"{error.filename}: " if error.filename else ""
-        typer.echo(f"tilegen: {name}{error.strerror or error}", err=True)
-        return 2
-    if isinstance(error, MemoryError):
-        typer.echo("tilegen: not enough memory for this job", err=True)
-        return 2
-    if os.environ.get("TILEGEN_TRACE"):
-        raise error
-    told = f"{type(error).__name__}: {error}".splitlines()[0][:300]
-    typer.echo(f"tilegen: a fault of the tool itself ({told}); with TILEGEN_TRACE=1 set it says where", err=True)
-    return 2
+        sys.exit(told(error))
+    if code == _INTERRUPTED:
+        typer.echo("tilegen: stopped; what was there before is there still", err=True)
+    sys.exit(code if isinstance(code, int) else 0)

@@ -62,7 +62,10 @@ def nearest(word: str, known: Iterable[str]) -> str:
     'did you mean "walls"?'
     """
     words = list(known)
-    close = difflib.get_close_matches(word, words, n=1, cutoff=0.6)
+    close = difflib.get_close_matches(word, words, n=3, cutoff=0.6)
     if close:
-        return f'did you mean "{close[0]}"?'
+        # Of words that are equally near all are offered: "est" may be east or west.
+        ratios = [difflib.SequenceMatcher(None, other, word).ratio() for other in close]
+        alike = sorted(other for other, ratio in zip(close, ratios, strict=True) if ratio == ratios[0])
+        return f"did you mean {' or '.join(f'{chr(34)}{other}{chr(34)}' for other in alike)}?"
     return "known here: " + ", ".join(words) if words else ""

@@ -82,3 +82,29 @@ def show_length(mm: float, units: Units = "mm") -> str:
     text = f"{number:.3f}" if units == "in" else f"{number:.2f}"
     text = text.rstrip("0").rstrip(".")
     return f"{'0' if text in ('-0', '') else text} {units}"
+
+
+_NUMBER = r"[+-]?\d+(?:\.\d+)?"
+# Lengths as the notes write them: alone, in a row that ends in mm, or as "6 mm for 6.35 (-0.35)".
+_SAID = re.compile(
+    rf"(?<![\w.])(?:{_NUMBER} mm for {_NUMBER} \({_NUMBER}\)|{_NUMBER}(?:(?: x | \+ | to | and |, ){_NUMBER})* mm\b)"
+)
+
+
+def in_units(text: str, units: Units) -> str:
+    """A text for people that speaks of millimetres, in their own unit.
+
+    >>> in_units("2 sheets of 600 x 300 mm, 6 mm thick", "in")
+    '2 sheets of 23.622 x 11.811 in, 0.236 in thick'
+    """
+    return text if units == "mm" else _SAID.sub(_in_inches, text)
+
+
+def _in_inches(said: re.Match[str]) -> str:
+    inches = re.sub(_NUMBER, lambda number: _shown(number[0]), said[0])
+    return re.sub(r"\bmm\b", "in", inches)
+
+
+def _shown(number: str) -> str:
+    shown = show_length(float(number), "in").removesuffix(" in")
+    return f"+{shown}" if number.startswith("+") else shown

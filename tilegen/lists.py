@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
+from tilegen.csvtext import csv_bytes
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
 from tilegen.solids.job import PrintJob
@@ -20,37 +19,31 @@ STORAGE_GAP_MM = 2.0
 BLADE_METRES = 10.0
 
 
-def csv_bytes(rows: Iterable[Sequence[object]]) -> bytes:
-    """Rows as CSV with the line ends of RFC 4180."""
-    buffer = io.StringIO()
-    csv.writer(buffer).writerows([_safe(value) for value in row] for row in rows)
-    return buffer.getvalue().encode()
+def kit_csv(kit: Kit, numbers: Mapping[str, str], more: Iterable[tuple[str, int]] = ()) -> bytes:
+    """One row a tile type, then one a piece, then other things by name and count.
 
-
-def _safe(value: object) -> object:
-    """A text that a spreadsheet won't take for a formula."""
-    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@") else value
-
-
-def kit_csv(kit: Kit, more: Iterable[tuple[str, int]] = ()) -> bytes:
-    """One row a tile type, then one a piece, then other things by name and number."""
-    rows: list[list[object]] = [["name", "id", "count", "north", "east", "south", "west", "posts"]]
+    numbers: of the types in the layout, by id.
+    """
+    rows: list[list[object]] = [["name", "id", "count", "north", "east", "south", "west", "posts", "number"]]
     for t in kit.types:
         shape = t.tile.shape
         edges = [edge or "mixed" for edge in shape.edges] if isinstance(shape, CellShape) else [""] * 4
         posts = " ".join(shape.posts) if isinstance(shape, CellShape) else ""
-        rows.append([t.name, t.tile.id, t.count, *edges, posts])
-    rows += [[p.name, p.piece.id, p.count, "", "", "", "", ""] for p in kit.pieces]
-    rows += [[name, "", count, "", "", "", "", ""] for name, count in more]
+        rows.append([t.name, t.tile.id, t.count, *edges, posts, numbers[t.tile.id]])
+    rows += [[p.name, p.piece.id, p.count, "", "", "", "", "", numbers[p.piece.id]] for p in kit.pieces]
+    rows += [[name, "", count, "", "", "", "", "", ""] for name, count in more]
     return csv_bytes(rows)
 
 
-def rooms_csv(stops: Sequence[Stop]) -> bytes:
-    """The lay-out list: rooms in the order the party meets them, one row a tile type to have ready."""
-    rows: list[list[object]] = [["stop", "room", "title", "came_from", "steps", "count", "tile", "id"]]
+def rooms_csv(stops: Sequence[Stop], numbers: Mapping[str, str]) -> bytes:
+    """The lay-out list: rooms in the order the party meets them, one row a tile type to have ready.
+
+    numbers: of the types in the layout, by id.
+    """
+    rows: list[list[object]] = [["stop", "room", "title", "came_from", "steps", "count", "tile", "id", "number"]]
     for number, stop in enumerate(stops, 1):
         head = [number, stop.room, stop.title, stop.came_from or "", "" if stop.steps is None else stop.steps]
-        rows += [[*head, count, name, key] for name, key, count in (*stop.tiles, *stop.pieces)]
+        rows += [[*head, count, name, key, numbers[key]] for name, key, count in (*stop.tiles, *stop.pieces)]
     return csv_bytes(rows)
 
 
@@ -79,12 +72,15 @@ def boxes_for(
     return math.ceil(filled - 1e-9), left
 
 
-def costs_csv(rows: Iterable[tuple[str, str, str, int, float]]) -> bytes:
-    """(material, tile, id, number, cost of one): what each type and the set cost."""
+def costs_csv(rows: Iterable[tuple[str, str, str, int, float]], numbers: Mapping[str, str]) -> bytes:
+    """(material, tile, id, how many, cost of one): what each type and the set cost."""
     found = list(rows)
-    lines: list[list[object]] = [["material", "tile", "id", "count", "cost_each", "cost_all"]]
-    lines += [[m, name, key, count, f"{each:.2f}", f"{each * count:.2f}"] for m, name, key, count, each in found]
-    lines.append(["all", "", "", sum(row[3] for row in found), "", f"{sum(row[3] * row[4] for row in found):.2f}"])
+    lines: list[list[object]] = [["material", "tile", "id", "count", "cost_each", "cost_all", "number"]]
+    lines += [
+        [m, name, key, count, f"{each:.2f}", f"{each * count:.2f}", numbers.get(key, "")]
+        for m, name, key, count, each in found
+    ]
+    lines.append(["all", "", "", sum(row[3] for row in found), "", f"{sum(row[3] * row[4] for row in found):.2f}", ""])
     return csv_bytes(lines)
 
 
@@ -131,16 +127,17 @@ def shopping_csv(
     *,
     job: PrintJob | None = None,
     sheets: Sequence[tuple[str, tuple[float, float], int]],
-    glue: Sequence[str],
+    glue: Sequence[tuple[str, float]],
     cut_metres: float = 0.0,
     boxes: tuple[int, int] = (0, 0),
+    hours: Sequence[tuple[str, float, float]] = (),
     more: Sequence[Sequence[object]] = (),
 ) -> bytes:
     """What to buy for either way.
 
-    job: what is printed. sheets: (material, size in mm, number). glue: what sticks the materials.
-    cut_metres: of knife cuts. boxes: to store the set, and what fits in
-    none. more: further rows.
+    job: what is printed. sheets: (material, size in mm, number). glue: what sticks the materials, and grams of it.
+    cut_metres: of knife cuts. boxes: to store the set, and what fits in none. hours: of work by hand in each material,
+    and of drying after. more: further rows.
     """
     rows: list[list[object]] = [["for", "item", "quantity", "unit", "note"]]
     rows += printing_rows(job)
@@ -148,11 +145,16 @@ def shopping_csv(
         spare = math.ceil(count / _SPARE_SHARE)
         note = f"{count} needed and {spare} spare; measure their thickness before you cut"
         rows.append(["cutting", f"{material}, {width:g} x {depth:g} mm", count + spare, "sheets", note])
-    rows += [["cutting", line, 1, "", "see the report"] for line in glue]
+    for line, grams in glue:
+        note = "about; the figures are in the material's file"
+        rows.append(["cutting", line, math.ceil(grams), "g", note])
     if cut_metres:
         note = f"{cut_metres:.1f} m of cut, a fresh blade every {BLADE_METRES:g} m"
         rows.append(["cutting", "knife blades", math.ceil(cut_metres / BLADE_METRES), "", note])
     rows += [list(row) for row in more]
+    for material, work, drying in hours:
+        note = f"a rough reckoning, half as much or twice as much is possible; and {drying:g} hours to dry"
+        rows.append(["cutting", f"{material}: work by hand", f"{work:.1f}", "hours", note])
     if boxes[0]:
         size = " x ".join(f"{side:g}" for side in BOX_MM)
         note = "tiles flat, in layers" + (f"; {boxes[1]} fit in none of this size" if boxes[1] else "")

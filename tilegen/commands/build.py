@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -35,12 +35,13 @@ from tilegen.commands.connecting import (
 from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, open_workshop
 from tilegen.commands.needs import work_out_needs
 from tilegen.jobs import MANIFEST, Written, write_files
-from tilegen.lengths import Units
+from tilegen.lengths import Units, in_units, show_length
 from tilegen.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
 from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
 from tilegen.plans.kit import Kit
+from tilegen.plans.numbers import layout_numbers
 from tilegen.plans.record import fill_places, kit_head, kit_json
 from tilegen.plans.route import make_route
 from tilegen.sheets.costs import cost_of_each
@@ -96,7 +97,10 @@ def run_build(
         _print(out, built, written)
     elif not quiet:
         for b, files in zip(built, written, strict=True):
-            _tell(out / b.folder, b, len(files), workshop)
+            _tell(out / b.folder, b, len(files), workshop, units)
+        loose = any(b.kit.pieces for b in built)
+        for caution in cautions(workshop, printing=True, cutting=True, loose=loose):
+            typer.echo(f"  caution: {caution}")
     for b in built:
         b.made.check_closed()
 
@@ -128,17 +132,17 @@ def build_plan(
     seams = 0 if part.only else totals.get("keys", 0)
     things = with_keys(things, seams) if seams else things
     more = needs.more(kit)
-    made, stops = Made(), make_route(drawing, kit)
+    made, stops, numbers = Made(), make_route(drawing, kit), layout_numbers(kit)
     made.files["kit.json"] = ("".join(kit_json(shown, more, totals)) + "\n").encode()
-    made.files["kit.csv"] = kit_csv(shown, connector_items(things, seams))
-    made.files["rooms.csv"] = rooms_csv(stops)
+    made.files["kit.csv"] = kit_csv(shown, numbers, connector_items(things, seams))
+    made.files["rooms.csv"] = rooms_csv(stops, numbers)
     tell("solids")
     meshes = make_printed(made, things, workshop)
     tell("sheets")
-    sets = make_cut(made, things, workshop)
+    sets = make_cut(made, things, workshop, numbers, units=units)
     made.files["shopping.csv"] = _shopping(made, sets, things, meshes, workshop, seams=seams)
     add_connectors(made, things, workshop.paper)
-    _add_costs(made, sets, things)
+    _add_costs(made, sets, things, numbers)
     tell("layout and report")
     canvas = layout_canvas(drawing, kit, units=units)
     made.files["layout.svg"] = canvas.svg().encode()
@@ -147,7 +151,9 @@ def build_plan(
         made.notes.insert(0, cover_words(plan.cover))
     notes = tuple(dict.fromkeys(made.notes))
     about = cautions_for(things)
-    report = Report(drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops, made.job, about)
+    report = Report(
+        drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops, made.job, about, numbers
+    )
     made.files["report.html"] = report_html(report, units=units).encode()
     return Built(folder, shown, made, more, totals, connector_record(things), about)
 
@@ -163,7 +169,8 @@ def _shopping(
     made: Made, sets: Sequence[SheetSet], things: Wanted, meshes: Sequence[Mesh], workshop: Workshop, *, seams: int
 ) -> bytes:
     sheets = [(s.material.title, size, count) for s in sets for size, count in s.new_sheets.items()]
-    glue = [m.glue for m in workshop.materials if m.glue]
+    glue = [(s.material.glue, s.gluing.grams(s.material)) for s in sets if s.material.glue and s.gluing.joints]
+    hours = [(s.material.title, s.minutes / 60, s.material.gluing.drying) for s in sets]
     by_knife = workshop.machine.process in ("hand-knife", "drag-knife")
     metres = sum(sheet.drawing.length("CUT_INNER", "CUT_OUTER") for s in sets for sheet in s.sheets) / 1000
     sizes = [(mesh.size, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
@@ -174,10 +181,11 @@ def _shopping(
         cut_metres=metres if by_knife else 0.0,
         boxes=boxes_for(sizes),
         more=shopping_rows(things, seams),
+        hours=hours,
     )
 
 
-def _add_costs(made: Made, sets: Sequence[SheetSet], things: Wanted) -> None:
+def _add_costs(made: Made, sets: Sequence[SheetSet], things: Wanted, numbers: Mapping[str, str]) -> None:
     """What each type costs, where the stock files give prices."""
     counts = {thing.id: count for thing, count in things}
     rows = []
@@ -186,7 +194,7 @@ def _add_costs(made: Made, sets: Sequence[SheetSet], things: Wanted) -> None:
         if each is not None:
             rows += [(sheets.material.name, t.name, t.id, n, each.get(t.id, 0.0)) for t, n in things]
     if rows:
-        made.files["costs.csv"] = costs_csv(rows)
+        made.files["costs.csv"] = costs_csv(rows, numbers)
 
 
 def write_build(folder: Path, built: Built) -> list[Written]:
@@ -216,7 +224,7 @@ def _print(out: Path, built: list[Built], written: list[list[Written]]) -> None:
     print_json(documents[0] if len(documents) == 1 else {"builds": documents})
 
 
-def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
+def _tell(folder: Path, built: Built, files: int, workshop: Workshop, units: Units) -> None:
     kit, made = built.kit, built.made
     loose = counted(sum(p.count for p in kit.pieces), "loose piece")
     typer.echo(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}, {loose}")
@@ -229,12 +237,19 @@ def _tell(folder: Path, built: Built, files: int, workshop: Workshop) -> None:
         typer.echo(f"  printing: {made.job.whole.words()}; an estimate, the slicer rules")
     for material in workshop.materials:
         sheets = [record for record in made.sheets if record["material"] == material.name]
-        kerf = f"{workshop.machine.kerf_in(material):g} mm" + (" left out" if workshop.nominal else "")
+        several = sorted({record["thickness_mm"] for record in sheets}, reverse=True)
+        thick = f" ({_thicknesses(several)})" if len(several) > 1 else ""
+        kerf = show_length(workshop.machine.kerf_in(material), units) + (" left out" if workshop.nominal else "")
+        stock = in_units(f"{len(sheets)} of {material.title}{thick}", units)
         typer.echo(
-            f"  sheets: {len(sheets)} of {material.title}, {counted(sum(s['parts'] for s in sheets), 'part')}, "
+            f"  sheets: {stock}, {counted(sum(s['parts'] for s in sheets), 'part')}, "
             f"for {workshop.machine.title}, kerf {kerf}"
         )
     for note in dict.fromkeys(made.notes):
-        typer.echo(f"  note: {note}")
-    for caution in (*cautions(workshop, printing=True, cutting=True), *built.cautions):
+        typer.echo(f"  note: {in_units(note, units)}")
+    for caution in built.cautions:
         typer.echo(f"  caution: {caution}")
+
+
+def _thicknesses(several: Sequence[float]) -> str:
+    return f"sheets of {' and '.join(f'{t:g}' for t in several)} mm"

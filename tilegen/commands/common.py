@@ -16,7 +16,7 @@ from tilegen.lengths import parse_length
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
 from tilegen.plans.pieces import Cover, cover_floor, read_kinds
-from tilegen.reading.files import find
+from tilegen.reading.files import find, read_toml
 from tilegen.reading.models import ConstructionName, CornersName
 from tilegen.reading.plans import read_plan
 from tilegen.reading.shelves import read_shelf
@@ -110,13 +110,44 @@ class OpenPlan:
     cover: Cover | None = None
 
 
+_OTHER: dict[str, tuple[str, str, str]] = {
+    "plans": ("profiles", "tile", "a profile of one tile"),
+    "profiles": ("plans", "drawing", "a plan of a whole map"),
+}
+_COMMAND = {"plans": "tilegen build", "profiles": "tilegen tile"}
+
+
+def find_as(word: str | Path, kind: str) -> Path:
+    """The plan or profile that a user means; one that is the other of the two is told from it.
+
+    Raises:
+        InputError: no such file; or a profile for a plan, or the other way round, with the command for it.
+    """
+    other, key, words = _OTHER[kind]
+    try:
+        path = find(word, kind)
+    except InputError as error:
+        try:
+            find(word, other)
+        except InputError:
+            raise error from None
+        found = True
+    else:
+        tables = read_toml(path) if path.suffix == ".toml" else {}
+        found = key in tables and _OTHER[other][1] not in tables
+    if found:
+        right = _COMMAND[other]
+        raise InputError(words, expected=f"a {kind[:-1]}", cure=f"use: {right} {word}", file=str(word))
+    return path
+
+
 def open_plan(word: str, measures: Measures, covering: Covering = Covering()) -> OpenPlan:
     """A plan by path or shipped name.
 
     Raises:
         InputError: not found, or something in it is wrong.
     """
-    path = find(word, "plans")
+    path = find_as(word, "plans")
     drawing = read_plan(path, grid_file=measures.grid, overrides=measures.overrides())
     lattice = covering.first_block()
     if lattice is not None and drawing.scale != "5 ft":

@@ -14,7 +14,7 @@ from tilegen.jobs import write_bare, write_files
 from tilegen.lengths import show_length
 from tilegen.reading.files import find
 from tilegen.reading.models import MachineFile, MaterialFile
-from tilegen.reading.stock import check_pair, read_machine, read_material
+from tilegen.reading.stock import cautions_of, check_pair, read_machine, read_material
 from tilegen.sheets.dxf import dxf_bytes
 from tilegen.sheets.gauge import gauge_drawing, gauge_steps
 from tilegen.sheets.readings import NAMES, Figures, figures_of, parse_readings
@@ -36,7 +36,7 @@ def _draw(material: MaterialFile, machine: MachineFile, out: Path, *, as_json: b
     drawing = gauge_drawing(material, machine, machine.kerf_pair(material))
     steps = gauge_steps(material, machine)
     name = f"{material.name}-{machine.name}-gauge"
-    cautions = list(dict.fromkeys([*machine.cautions, *material.cautions]))
+    cautions = cautions_of(material, machine)
     page = _page(name, svg_bytes(drawing).decode(), steps, cautions)
     files = {f"{name}.dxf": dxf_bytes(drawing), f"{name}.svg": svg_bytes(drawing), f"{name}.html": page.encode()}
     written = write_files(out / "gauge", files, manifests=(f"{name}.json",))

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from tilegen.commands.common import Tools
+from tilegen.lengths import Units
 from tilegen.making import Made, Wanted, add_solids, doorway_notes, play_notes, position_notes, print_meshes
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.printers import read_printer
-from tilegen.reading.stock import check_pair, read_machine, read_material
+from tilegen.reading.stock import LOOSE_PIECES, cautions_of, check_pair, read_machine, read_material
 from tilegen.sheets.construction import Ways
-from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files, sheet_records
+from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files, sheet_records
 from tilegen.sheets.papers import Paper
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.build import Mesh
@@ -29,6 +31,7 @@ class Workshop:
     ways: Ways = Ways()  # noqa: RUF009 - it is frozen
     nominal: bool = False
     underside: bool = False
+    accept: str = ""
 
 
 def open_workshop(tools: Tools) -> Workshop:
@@ -50,6 +53,7 @@ def open_workshop(tools: Tools) -> Workshop:
         Ways(tools.construction, tools.corners),
         tools.nominal,
         tools.underside,
+        tools.accept or "",
     )
 
 
@@ -63,16 +67,27 @@ def make_printed(made: Made, things: Wanted, workshop: Workshop) -> list[Mesh]:
     return meshes
 
 
-def make_cut(made: Made, things: Wanted, workshop: Workshop) -> list[SheetSet]:
-    """Sheets of each material, their lists and notes."""
+def make_cut(
+    made: Made, things: Wanted, workshop: Workshop, numbers: Mapping[str, str] | None = None, *, units: Units = "mm"
+) -> list[SheetSet]:
+    """Sheets of each material, their lists and notes. numbers: of the types in the layout, by id. units: of the PDF."""
     if not things:
         return []
     sets = [
-        make_sheets(things, material, workshop.machine, workshop.ways, compensate=not workshop.nominal)
+        sheet_set
         for material in workshop.materials
+        for sheet_set in make_sheet_sets(
+            things,
+            material,
+            workshop.machine,
+            workshop.ways,
+            compensate=not workshop.nominal,
+            accept=workshop.accept,
+            numbers=numbers,
+        )
     ]
     for sheet_set in sets:
-        files = sheet_files(sheet_set, paper=workshop.paper)
+        files = sheet_files(sheet_set, paper=workshop.paper, units=units)
         made.findings += audit_sheets(sheet_set, files)
         made.files |= {f"sheets/{name}": content for name, content in files.items()}
         made.sheets += [dict(record) for record in sheet_records(sheet_set)]
@@ -82,11 +97,11 @@ def make_cut(made: Made, things: Wanted, workshop: Workshop) -> list[SheetSet]:
     return sets
 
 
-def cautions(workshop: Workshop, *, printing: bool, cutting: bool) -> list[str]:
-    """The cautions for the processes of a run, each once."""
+def cautions(workshop: Workshop, *, printing: bool, cutting: bool, loose: bool = False) -> list[str]:
+    """The cautions for the processes and materials of a run, each once. loose: it makes loose pieces."""
     found: list[str] = []
     if cutting:
-        found += [*workshop.machine.cautions, *(c for m in workshop.materials for c in m.cautions)]
+        found += [caution for m in workshop.materials for caution in cautions_of(m, workshop.machine)]
     if printing:
         found += workshop.printer.cautions
-    return list(dict.fromkeys(found))
+    return list(dict.fromkeys([*found, *([LOOSE_PIECES] if loose else [])]))

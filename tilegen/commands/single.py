@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import typer
 
-from tilegen.commands.common import Measures, Tools, distinct_stems, file_records, open_plan, print_json, progress
+from tilegen.commands.common import (
+    Measures,
+    Tools,
+    distinct_stems,
+    file_records,
+    find_as,
+    open_plan,
+    print_json,
+    progress,
+)
 from tilegen.commands.connecting import (
     add_connectors,
     cautions_for,
@@ -22,13 +31,14 @@ from tilegen.commands.connecting import (
 from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, open_workshop
 from tilegen.errors import InputError
 from tilegen.jobs import MANIFEST, Written, write_files
-from tilegen.lengths import Units, show_length
+from tilegen.lengths import Units, in_units, show_length
 from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.plan_view import plan_view_svg
 from tilegen.pictures.solid_view import solid_png
+from tilegen.plans.numbers import layout_numbers
 from tilegen.reading.files import find, read_toml
 from tilegen.reading.profiles import open_profile, profile_grid, profile_tile
-from tilegen.tiles.doors import leaves_of
+from tilegen.tiles.doors import Piece, leaves_of
 from tilegen.tiles.tile import Tile
 
 BOTH = ("solids", "sheets")
@@ -54,8 +64,8 @@ def run_single(
     everything = []
     for path, folder in zip(paths, folders, strict=True):
         with progress(f"{folder} ...", quiet=quiet):
-            things, said = _things(path, measures, unit, plans_too=plans_too)
-            made = make_things(things, workshop, halves)
+            things, numbers, said = _things(path, measures, unit, plans_too=plans_too)
+            made = make_things(things, workshop, halves, numbers, units)
             made.notes[:0] = said
             everything.append((folder, things, made))
     results = [(folder, made, _write(out / folder, made, halves)) for folder, _, made in everything]
@@ -65,17 +75,19 @@ def run_single(
         for (folder, things, made), (_, _, written) in zip(everything, results, strict=True):
             for line in _lines(out / folder, things, made, len(written), units):
                 typer.echo(line)
+        loose = any(isinstance(thing, Piece) for _, things, _ in everything for thing, _ in things)
         about = [caution for _, things, _ in everything for caution in cautions_for(things)]
-        for caution in dict.fromkeys(
-            (*cautions(workshop, printing="solids" in halves, cutting="sheets" in halves), *about)
-        ):
+        usual = cautions(workshop, printing="solids" in halves, cutting="sheets" in halves, loose=loose)
+        for caution in dict.fromkeys((*usual, *about)):
             typer.echo(f"  caution: {caution}")
     for _, made, _ in results:
         made.check_closed()
 
 
 def _find(word: str, *, plans_too: bool) -> Path:
-    if not plans_too or Path(word).is_file():
+    if not plans_too:
+        return find_as(word, "profiles")
+    if Path(word).is_file():
         return find(word, "profiles")
     try:
         return find(word, "profiles")
@@ -83,15 +95,18 @@ def _find(word: str, *, plans_too: bool) -> Path:
         return find(word, "plans")
 
 
-def _things(path: Path, measures: Measures, unit: str | None, *, plans_too: bool) -> tuple[Wanted, list[str]]:
-    """A profile is one tile of its own; a plan is its kit; with what is to be said of how it was read."""
+def _things(
+    path: Path, measures: Measures, unit: str | None, *, plans_too: bool
+) -> tuple[Wanted, dict[str, str], list[str]]:
+    """A profile is one tile of its own; a plan its kit, with the layout's numbers; and what is to be said of it."""
     if plans_too and "drawing" in read_toml(path):
         plan = open_plan(str(path), measures)
-        return with_keys(wanted(plan.kit), connector_totals(plan.kit, plan.drawing).get("keys", 0)), []
+        keys = connector_totals(plan.kit, plan.drawing).get("keys", 0)
+        return with_keys(wanted(plan.kit), keys), layout_numbers(plan.kit), []
     profile = open_profile(path, unit)
     tile = profile_tile(profile, profile_grid(profile, grid_file=measures.grid, overrides=measures.overrides()))
     said = [profile.drawn.said] if profile.drawn else []
-    return with_keys([(named_for_files(tile), 1), *leaves_of(tile)], 1), said
+    return with_keys([(named_for_files(tile), 1), *leaves_of(tile)], 1), {}, said
 
 
 def named_for_files(tile: Tile) -> Tile:
@@ -104,12 +119,18 @@ def file_stem(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
 
 
-def make_things(things: Wanted, workshop: Workshop, halves: tuple[str, ...]) -> Made:
+def make_things(
+    things: Wanted,
+    workshop: Workshop,
+    halves: tuple[str, ...],
+    numbers: Mapping[str, str] | None = None,
+    units: Units = "mm",
+) -> Made:
     """Either half, or both with a picture of each thing from above and as a solid."""
     made = Made()
     meshes = make_printed(made, things, workshop) if "solids" in halves else []
     if "sheets" in halves:
-        make_cut(made, things, workshop)
+        make_cut(made, things, workshop, numbers or {}, units=units)
     if halves == BOTH:
         for (thing, _), mesh in zip(things, meshes, strict=True):
             made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
@@ -159,7 +180,7 @@ def _lines(folder: Path, things: Wanted, made: Made, files: int, units: Units) -
     for sheet in made.sheets:
         size = " x ".join(show_length(v, units) for v in sheet["size_mm"])
         lines.append(f"  sheet {sheet['name']}: {size}, {sheet['parts']} parts, {sheet['used']:.0%} used")
-    return lines + [f"  note: {note}" for note in made.notes]
+    return lines + [f"  note: {in_units(note, units)}" for note in made.notes]
 
 
 def _closed(solid: dict[str, Any]) -> str:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 import sys
 from pathlib import Path
 
 import typer
 
+from tilegen.commands.common import print_json
 from tilegen.errors import InputError
 from tilegen.jobs import write_bare
 
@@ -115,21 +117,42 @@ width = "1 in"
 """
 
 
-def run_start(folder: Path, *, quiet: bool) -> None:
-    """Write the three files, unless one of them is there already.
+# The other two files of the folder.
+_TAKEN = ("grid", "alcove")
+
+
+def run_start(folder: Path, *, as_json: bool, quiet: bool) -> None:
+    """Write the three files, unless one of them is there already; the plan is named like the folder.
 
     Raises:
         InputError: a file would be overwritten, or the folder can't be written.
     """
-    files = {"plan.toml": _PLAN, "grid.toml": _GRID, "alcove.toml": _PROFILE}
+    plan = f"{_plan_name(folder)}.toml"
+    files = {plan: _PLAN.encode(), "grid.toml": _GRID.encode(), "alcove.toml": _PROFILE.encode()}
     for name in files:
         if (folder / name).exists():
             raise InputError("a file that is there already", expected="a new folder", file=str(folder / name))
-    write_bare(folder, {name: text.encode() for name, text in files.items()})
-    if not quiet:
-        typer.echo(f"{folder}: plan.toml, grid.toml, alcove.toml")
+    write_bare(folder, files)
+    if as_json:
+        print_json(
+            {
+                "plan": (folder / plan).as_posix(),
+                "files": [
+                    {"path": (folder / name).as_posix(), "kind": "toml", "sha256": hashlib.sha256(content).hexdigest()}
+                    for name, content in files.items()
+                ],
+            }
+        )
+    elif not quiet:
+        typer.echo(f"{folder}: {', '.join(files)}")
         program = sys.argv[0] if Path(sys.argv[0]).name == "tilegen" else "tilegen"
-        typer.echo(f"Next: {program} build {folder / 'plan.toml'}    or: {program} tile {folder / 'alcove.toml'}")
+        typer.echo(f"Next: {program} build {folder / plan}    or: {program} tile {folder / 'alcove.toml'}")
+
+
+def _plan_name(folder: Path) -> str:
+    """Each plan gets a folder of its own in `out`, named like its file: two plans must not share a name."""
+    name = folder.resolve().name or "plan"
+    return f"{name}-plan" if name.casefold() in _TAKEN else name
 
 
 def starting_plan() -> str:

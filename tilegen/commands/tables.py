@@ -9,6 +9,7 @@ from rich.table import Table
 
 from tilegen.lengths import Units, show_length
 from tilegen.plans.kit import Kit
+from tilegen.plans.numbers import layout_numbers
 from tilegen.tiles.shape import SIDES, CellShape
 
 
@@ -24,21 +25,21 @@ def show(*things: object) -> None:
 def kit_table(kit: Kit, units: Units, columns: Mapping[str, Mapping[str, str]] | None = None) -> Table:
     """The kit: count, name, id, sides and posts of each type; columns: further ones by heading, values by id."""
     more = columns or {}
-    grid = kit.grid
+    grid, numbers = kit.grid, layout_numbers(kit)
     title = (
         f"{kit.plan}: {kit.tiles} tiles of {len(kit.types)} types, "
         f"each {show_length(grid.tile_side, units)} with walls of {show_length(grid.wall_thickness, units)}"
     )
-    table = Table("count", *more, "tile", "id", *SIDES, "posts", title=title, title_justify="left")
+    table = Table("no.", "count", *more, "tile", "id", *SIDES, "posts", title=title, title_justify="left")
     for t in kit.types:
         shape = t.tile.shape
         edges = [edge or "mixed" for edge in shape.edges] if isinstance(shape, CellShape) else [""] * 4
         posts = ", ".join(shape.posts) if isinstance(shape, CellShape) else ""
         extra = [values.get(t.tile.id, "") for values in more.values()]
-        table.add_row(str(t.count), *extra, t.name, t.tile.id, *edges, posts)
+        table.add_row(numbers[t.tile.id], str(t.count), *extra, t.name, t.tile.id, *edges, posts)
     for p in kit.pieces:
         extra = [values.get(p.piece.id, "") for values in more.values()]
-        table.add_row(str(p.count), *extra, p.name, p.piece.id, "", "", "", "", "")
+        table.add_row(numbers[p.piece.id], str(p.count), *extra, p.name, p.piece.id, "", "", "", "", "")
     return table
 
 

@@ -13,6 +13,7 @@ from tilegen.pictures.page import QUIET
 from tilegen.pictures.plan_view import GroundPlan, draw_doors, draw_ground, ground_plan
 from tilegen.plans.kit import Kit, TileType
 from tilegen.plans.loose import PieceType
+from tilegen.plans.numbers import layout_numbers
 from tilegen.tiles.shape import CellShape
 
 
@@ -85,7 +86,8 @@ class Legend:
 
 def tile_entries(kit: Kit) -> dict[str, Entry]:
     """The legend's lines for the tiles by their id, in the kit's order."""
-    return {t.tile.id: _entry(str(number), t) for number, t in enumerate(kit.types, 1)}
+    numbers = layout_numbers(kit)
+    return {t.tile.id: _entry(numbers[t.tile.id], t) for t in kit.types}
 
 
 def _entry(key: str, tile_type: TileType) -> Entry:
@@ -96,10 +98,10 @@ def _entry(key: str, tile_type: TileType) -> Entry:
 
 def door_entries(kit: Kit) -> dict[str, Entry]:
     """The legend's lines for the loose pieces by their id."""
+    numbers = layout_numbers(kit)
 
-    def entry(number: int, piece_type: PieceType) -> Entry:
+    def entry(piece_type: PieceType) -> Entry:
         piece = piece_type.piece
-        key = "S" if len(kit.pieces) == 1 else f"S{number}"
-        return Entry(key, ground_plan(piece), piece.name, piece.id, piece_type.count, door=True)
+        return Entry(numbers[piece.id], ground_plan(piece), piece.name, piece.id, piece_type.count, door=True)
 
-    return {p.piece.id: entry(number, p) for number, p in enumerate(kit.pieces, 1)}
+    return {p.piece.id: entry(p) for p in kit.pieces}

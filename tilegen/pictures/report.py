@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from html import escape
 
 from tilegen import __version__
-from tilegen.lengths import Units, show_length
+from tilegen.lengths import Units, in_units, show_length
 from tilegen.making import Wanted
+from tilegen.pictures.assembly_view import assembly_svg
 from tilegen.pictures.plan_view import plan_view_svg
 from tilegen.pictures.report_style import STYLE
 from tilegen.pictures.solid_view import solid_png
@@ -17,17 +18,21 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
 from tilegen.reading.printer_models import PrinterFile
+from tilegen.reading.stock import LOOSE_PIECES, cautions_of
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.build import Mesh
 from tilegen.solids.estimate import Estimate
 from tilegen.solids.job import PrintJob
 
 _PICTURE = (240, 180)
+_FIRST = (
+    "The machine maker's manual, the material's safety data sheet and local rules come before anything written here."
+)
 
 
 @dataclass(frozen=True)
 class Report:
-    """What a report is made from; files: what else the run made, by path."""
+    """What a report is made from; files: what else the run made, by path; numbers: of the types in the layout."""
 
     drawing: Drawing
     kit: Kit
@@ -40,6 +45,7 @@ class Report:
     stops: Sequence[Stop] = ()
     job: PrintJob | None = None
     connecting: Sequence[str] = ()
+    numbers: Mapping[str, str] = field(default_factory=dict)
 
 
 def report_html(report: Report, *, units: Units = "mm") -> str:
@@ -99,19 +105,26 @@ def _table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 
 def _cautions(report: Report) -> str:
-    processes = {s.machine.title: s.machine.cautions for s in report.sheets}
-    materials = {s.material.title: s.material.cautions for s in report.sheets}
-    groups = {**processes, **materials, report.printer.title: report.printer.cautions}
-    groups["Connectors"] = list(report.connecting)
-    parts = [f"<h3>{escape(name)}</h3>{_list(lines)}" for name, lines in groups.items() if lines]
-    return (
-        "<section class='cautions'><h2>Before you begin</h2><p>The machine maker's manual, the material's safety data "
-        f"sheet and local rules come before anything written here.</p>{''.join(parts)}</section>"
-    )
+    said = [
+        (f"{sheets.material.title}: {sheets.machine.title}", cautions_of(sheets.material, sheets.machine))
+        for sheets in report.sheets
+    ]
+    said.append((report.printer.title, tuple(report.printer.cautions)))
+    if report.kit.pieces:
+        said.append(("Loose pieces", (LOOSE_PIECES,)))
+    said.append(("Connectors", tuple(report.connecting)))
+    seen: set[str] = set()
+    parts = []
+    for name, lines in said:
+        fresh = [line for line in lines if line not in seen and not line.startswith(_FIRST[:40])]
+        seen.update(fresh)
+        parts += [f"<h3>{escape(name)}</h3>{_list(fresh)}"] if fresh else []
+    return f"<section class='cautions'><h2>Before you begin</h2><p>{_FIRST}</p>{''.join(parts)}</section>"
 
 
 def _kit(report: Report, units: Units) -> str:
     counts = {thing.id: count for thing, count in report.things}
+    numbers = report.numbers
     rows = []
     for (thing, _), mesh in zip(report.things, report.meshes, strict=True):
         picture = base64.b64encode(solid_png(mesh.vertices, mesh.triangles, size=_PICTURE)).decode()
@@ -121,7 +134,7 @@ def _kit(report: Report, units: Units) -> str:
                 f'<img alt="{name} as a solid" width="{_PICTURE[0]}" height="{_PICTURE[1]}" '
                 f'src="data:image/png;base64,{picture}">',
                 f'<div class="icon">{_inline(plan_view_svg(thing, units=units), f"{name} from above")}</div>',
-                f"<b>{name}</b><br><code>{thing.id}</code>",
+                f"<b>{_numbered(numbers, thing.id)}{name}</b><br><code>{thing.id}</code>",
                 f"<b>{counts[thing.id]}</b>",
             )
         )
@@ -135,7 +148,9 @@ def _rooms(report: Report) -> str:
         came = (
             "the way in" if stop.steps == 0 else "no way leads here" if stop.came_from is None else str(stop.came_from)
         )
-        tiles = ", ".join(f"{count} x {name}" for name, _, count in (*stop.tiles, *stop.pieces))
+        tiles = ", ".join(
+            f"{count} x {report.numbers.get(key, '')} {name}" for name, key, count in (*stop.tiles, *stop.pieces)
+        )
         room = f"<b>{escape(stop.room)}</b> {escape(stop.title)}"
         rows.append((str(number), room, came, escape(tiles)))
     text = "<p>In the order the party meets the rooms; a tile that lies in two rooms is laid with the first.</p>"
@@ -167,13 +182,13 @@ def _printing(report: Report, units: Units) -> str:
     estimates = report.job.parts if report.job else {}
     rows = [
         (
-            escape(mesh.name),
+            f"{_numbered(report.numbers, thing.id)}{escape(mesh.name)}",
             str(count),
             " x ".join(show_length(side, units) for side in mesh.size),
             f"{mesh.volume / 1000:.2f}",
             *_amounts(estimates.get(mesh.name)),
         )
-        for mesh, (_, count) in zip(report.meshes, report.things, strict=True)
+        for mesh, (thing, count) in zip(report.meshes, report.things, strict=True)
     ]
     text = (
         f"<p>Set out for a {escape(report.printer.title)} in <code>solids/bed-01.3mf</code> and so on, floor down; "
@@ -234,7 +249,7 @@ def _amounts(estimate: Estimate | None) -> tuple[str, ...]:
 
 def _cutting(sheets: SheetSet, report: Report, units: Units) -> str:
     material, machine = sheets.material, sheets.machine
-    kerf = sheets.kerf_words
+    kerf = in_units(sheets.kerf_words, units)
     stock = [
         f"{count} of {' x '.join(show_length(side, units) for side in size)}"
         for size, count in sheets.new_sheets.items()
@@ -249,7 +264,33 @@ def _cutting(sheets: SheetSet, report: Report, units: Units) -> str:
         + f"<p>{escape(sheet.name)}, {sheet.used:.0%} used</p>"
         for sheet in sheets.sheets
     )
-    return text + _list(sheets.notes) + _by_tile(sheets, report) + f"<div class='sheets'>{pictures}</div>"
+    steps = _assemblies(sheets, units)
+    return (
+        text
+        + _list(in_units(note, units) for note in sheets.notes)
+        + _by_tile(sheets, report)
+        + steps
+        + f"<div class='sheets'>{pictures}</div>"
+    )
+
+
+def _assemblies(sheets: SheetSet, units: Units) -> str:
+    """A numbered picture of each type with its steps."""
+    if not sheets.assemblies:
+        return ""
+    cards = []
+    for made in sheets.assemblies:
+        name = escape(made.name)
+        head = f"<b>{_numbered(sheets.numbers, made.id)}{name}</b> <code>{made.id}</code>"
+        picture = _inline(assembly_svg(made), f"{name}, numbered in the order of work")
+        steps = _list((in_units(step.words, units) for step in made.steps), "ol")
+        cards.append(f'<div class="card"><div class="plan">{picture}</div><div>{head}{steps}</div></div>')
+    return f"<h3>How each tile goes together</h3><div class='cards'>{''.join(cards)}</div>"
+
+
+def _numbered(numbers: Mapping[str, str], key: str) -> str:
+    """The layout's number of a type before its name."""
+    return f"{escape(numbers[key])}&ensp;" if key in numbers else ""
 
 
 def _by_tile(sheets: SheetSet, report: Report) -> str:
@@ -265,8 +306,13 @@ def _by_tile(sheets: SheetSet, report: Report) -> str:
             times = f"{one} x " if one > 1 else ""
             parts.setdefault(tile, []).append(f"{times}{part.id} ({part.name})")
     rows = [
-        (f"{escape(thing.name)} <code>{thing.id}</code>", str(count), escape(", ".join(parts.get(thing.id, []))))
+        (
+            f"{_numbered(report.numbers, thing.id)}{escape(thing.name)} <code>{thing.id}</code>",
+            str(count),
+            escape(", ".join(parts.get(thing.id, []))),
+        )
         for thing, count in report.things
+        if thing.id in parts
     ]
     return "<h3>Parts of one tile</h3>" + _table(("tile", "tiles", "parts of one"), rows)
 

@@ -16,6 +16,9 @@ figure { margin: 1rem 0; }
 img { background: #fff; max-width: 100%; height: auto; }
 img.wide { width: 100%; border: 1px solid var(--line); }
 .icon img { width: 9rem; }
+.cards { display: grid; grid-template-columns: repeat(auto-fill, minmax(24rem, 1fr)); gap: 1rem; }
+.card { display: flex; gap: .8rem; break-inside: avoid; font: .9rem/1.35 "Helvetica Neue", Arial, sans-serif; }
+.card .plan { flex: 0 0 9rem; } .card img { width: 9rem; } .card ol { margin: .3rem 0; padding-left: 1.4rem; }
 table { border-collapse: collapse; width: 100%; font-family: "Helvetica Neue", Arial, sans-serif; font-size: .92rem; }
 th, td { text-align: left; padding: .4rem .6rem; border-bottom: 1px solid var(--line); vertical-align: middle; }
 thead th { background: var(--soft); }

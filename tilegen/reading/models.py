@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, model_validator
 
 from tilegen.errors import InputError
 from tilegen.lengths import parse_length
@@ -208,25 +208,32 @@ class PlanFile(Measures):
 
 
 class SheetStock(Table):
-    """One size of sheet that a material is sold in; count: sheets on hand, no limit if absent; price: of one."""
+    """One size of sheet that a material is sold in; count: sheets on hand, no limit if absent; price: of one.
+
+    thickness: as measured, of sheets of another thickness than the material's own (see `[stack]`).
+    """
 
     size: tuple[Annotated[Length, Field(gt=0)], Annotated[Length, Field(gt=0)]]
     count: Annotated[int, Field(strict=True, ge=0)] | None = None
     price: Annotated[Number, Field(ge=0)] | None = None
+    thickness: Annotated[Length, Field(gt=0)] | None = None
 
 
 class OffcutStock(Table):
-    """`[[offcut]]`: a rectangle left from earlier work; name: what is written on it."""
+    """`[[offcut]]`: a rectangle left from earlier work; name: what is written on it; thickness: if not the usual."""
 
     name: Annotated[str, Field(min_length=1, max_length=40, pattern=r"^[A-Za-z0-9][A-Za-z0-9 ._-]*$")]
     size: tuple[Annotated[Length, Field(gt=0)], Annotated[Length, Field(gt=0)]]
+    thickness: Annotated[Length, Field(gt=0)] | None = None
 
 
 class Verdict(Table):
     """`[process.NAME]` of a material: whether that process may cut it.
 
     up_to: the greatest thickness that the verdict holds for; beyond: the verdict for thicker sheets. caution: the
-    words with which the user accepts an "ask". why, instead: the reason, and what to use in its place.
+    words with which the user accepts an "ask". why, instead: the reason, and what to use in its place. least_feature:
+    the narrowest strip or neck that this process makes in this material, in place of the machine's own figure.
+    strokes: of the blade along one cut. cautions: for this process in this material.
     """
 
     verdict: Literal["allow", "ask", "block"]
@@ -235,6 +242,9 @@ class Verdict(Table):
     caution: Annotated[str, Field(max_length=60, pattern=r"^[^,]*$")] = ""
     why: str = ""
     instead: str = ""
+    least_feature: Annotated[Length, Field(ge=0)] | None = None
+    strokes: Annotated[int, Field(strict=True, ge=1, le=50)] = 1
+    cautions: list[str] = []
 
     @model_validator(mode="after")
     def _whole(self) -> Verdict:
@@ -265,10 +275,22 @@ class FoldingTable(Table):
     turn_under: Annotated[Length, Field(ge=0)] = 10.0
 
 
+class GluingTable(Table):
+    """`[gluing]` of a material. face: g of glue to the m2; bead: g to the m of a line; joint: seconds to make one.
+
+    drying: hours until a tile can be handled.
+    """
+
+    face: Annotated[Number, Field(ge=0)] = 175.0
+    bead: Annotated[Number, Field(ge=0)] = 4.0
+    joint: Annotated[Number, Field(ge=0)] = 60.0
+    drying: Annotated[Number, Field(ge=0)] = 24.0
+
+
 class StackTable(Table):
     """`[stack]` of a material: the card that makes up what a stack lacks, how far sheets differ, a step one can bear.
 
-    thicknesses: of other sheets of the same material that base layers may be made of.
+    thicknesses: as measured, of other sheets of the same material that base layers may be made of.
     """
 
     shim: Annotated[Length, Field(gt=0)] = 0.3
@@ -295,8 +317,8 @@ class CurveTable(Table):
 class MaterialFile(Table):
     """Stock to cut tiles from. Every number is a default that the user's own measurement overrides.
 
-    sheet: the usual size; stock: further ones. offcut: cut up before any sheet. alike: all pieces of a part lie the
-    same way. least_offcut: what is worth keeping.
+    sheet: the usual size; stock: further ones, or all of them. offcut: cut up before any sheet. alike: all pieces of
+    a part lie the same way. least_offcut: what is worth keeping.
     process: what may cut it. construction, corners: how tiles are built of it unless the user says otherwise.
     skin: what a groove or a rabbet leaves of the far face. slender: wall height over thickness that needs a brace.
     measured_off: a reading further off the nominal thickness than this share of it is taken for a slip.
@@ -320,23 +342,34 @@ class MaterialFile(Table):
     folding: FoldingTable = FoldingTable()
     stack: StackTable = StackTable()
     curve: CurveTable = CurveTable()
+    gluing: GluingTable = GluingTable()
     alike: Annotated[bool, Field(strict=True)] = False
-    sheet: SheetStock
+    sheet: SheetStock | None = None
     stock: list[SheetStock] = []
     offcut: list[OffcutStock] = []
     least_offcut: tuple[Annotated[Length, Field(gt=0)], Annotated[Length, Field(gt=0)]] = (60.0, 200.0)
     process: dict[Process, Verdict] = {}
     cautions: list[str] = []
     glue: str = ""
+    # Of one whose sheets have another thickness: the name of the material that it is of (see `thicknesses.py`).
+    _kin: str = PrivateAttr("")
 
-    @model_validator(mode="before")
-    @classmethod
-    def _first_size(cls, data: object) -> object:
-        """Where no `[sheet]` is given the first `[[stock]]` is the usual size."""
-        if isinstance(data, dict) and "sheet" not in data and isinstance(data.get("stock"), list) and data["stock"]:
-            first, *others = data["stock"]
-            return {**data, "sheet": first, "stock": others}
-        return data
+    @property
+    def kin(self) -> str:
+        """The material's name; of sheets of another thickness the name of the material they are of."""
+        return self._kin or self.name
+
+    @property
+    def sizes(self) -> tuple[SheetStock, ...]:
+        """Every size of sheet it is sold in, the usual one first."""
+        return (*((self.sheet,) if self.sheet else ()), *self.stock)
+
+    @model_validator(mode="after")
+    def _has_sheets(self) -> MaterialFile:
+        own = [s for s in self.sizes if s.thickness is None or s.thickness == self.real_thickness]
+        if not own:
+            raise ValueError("found no sheet of its own thickness; expected a [sheet] or a [[stock]] with a size")
+        return self
 
     @model_validator(mode="after")
     def _offcuts_differ(self) -> MaterialFile:
@@ -386,7 +419,9 @@ class PathRules(Table):
     segments. least_web: between two cuts. tab_width: 0 for no tabs; tab_every: length of outline to a tab;
     tab_corner: distance from corners; tab_recess: depth of the notch that hides a broken tab, over tab_notch.
     common_lines: neighbours share a cut. gang_cuts: ruler ticks on the sheet's edges. swivel: arcs for a trailing
-    blade of blade_offset at turns of swivel_from degrees or more; overcut: past the start of a closed cut.
+    blade of blade_offset at turns of swivel_from degrees or more; overcut: past the start of a closed cut. lead_in:
+    length of the arc in the waste that leads to an outline, 0 for none. perforate: layers that become dashes cut
+    through, perforate_on long and about perforate_off apart, none nearer than perforate_edge to a line's ends.
     """
 
     shape: Literal["outlines", "one line"] = "outlines"
@@ -403,6 +438,30 @@ class PathRules(Table):
     blade_offset: Annotated[Length, Field(gt=0, le=5)] = 0.25
     swivel_from: Annotated[Number, Field(gt=0, le=90)] = 20.0
     overcut: Annotated[Length, Field(ge=0, le=10)] = 0.0
+    lead_in: Annotated[Length, Field(ge=0, le=10)] = 0.0
+    perforate: list[Literal["SCORE", "CREASE"]] = []
+    perforate_on: Annotated[Length, Field(ge=0.2, le=50)] = 2.0
+    perforate_off: Annotated[Length, Field(ge=0.2, le=50)] = 1.0
+    perforate_edge: Annotated[Length, Field(ge=0, le=20)] = 1.5
+
+
+class LeastFeature(Table):
+    """`[least_feature]`, `[good_feature]` of a machine: how narrow a strip or neck of a part may be; the largest rules.
+
+    width: in any material; kerfs: so many times the kerf; thicknesses: so many times the sheet's thickness.
+    """
+
+    width: Annotated[Length, Field(ge=0)] = 0.0
+    kerfs: Annotated[Number, Field(ge=0)] = 0.0
+    thicknesses: Annotated[Number, Field(ge=0)] = 0.0
+
+
+class WorkTable(Table):
+    """`[work]` of a machine: seconds by hand. cut: to set up and make one; metre: along it; sheet: to lay and clear."""
+
+    cut: Annotated[Number, Field(ge=0)] = 0.0
+    metre: Annotated[Number, Field(ge=0)] = 0.0
+    sheet: Annotated[Number, Field(ge=0)] = 120.0
 
 
 class MachineFile(Table):
@@ -413,7 +472,9 @@ class MachineFile(Table):
     cuts: "edge to edge": each cut runs right across, as a fence or a ruler guides it: parts lie one kerf apart, the
     margin is trimmed off. fence_zero: what a piece measures more than the fence's scale says; merge_settings: sizes
     that differ by less are cut on one setting.
-    size_error: of a finished tile, each way; the joint play must be at least this.
+    size_error: of a finished tile, each way; the joint play must be at least this. least_feature: parts with anything
+    narrower are refused; good_feature: they are named. stack_height: of strips that are cross-cut at one go, 0: one by
+    one.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
@@ -430,10 +491,15 @@ class MachineFile(Table):
     size_error: Annotated[Length, Field(ge=0)]
     cautions: list[str] = []
     paths: PathRules = PathRules()
+    least_feature: LeastFeature = LeastFeature()
+    good_feature: LeastFeature = LeastFeature()
+    stack_height: Annotated[Length, Field(ge=0, le=300)] = 0.0
+    work: WorkTable = WorkTable()
 
     def kerf_pair(self, material: MaterialFile) -> tuple[float, float]:
         """The full width of the cut in a material along x and along y, mm."""
-        return self.kerf_by_material.get(material.name, (self.kerf, self.kerf if self.kerf_y is None else self.kerf_y))
+        usual = (self.kerf, self.kerf if self.kerf_y is None else self.kerf_y)
+        return self.kerf_by_material.get(material.name, self.kerf_by_material.get(material.kin, usual))
 
     def kerf_in(self, material: MaterialFile) -> float:
         """The full width of the cut in a material, mm; the wider one where x and y differ."""

@@ -11,6 +11,8 @@ from tilegen.reading.models import MachineFile, MaterialFile, Verdict
 _NOT_SAID = Verdict(
     verdict="ask", caution="unknown process", why="the material's file does not say whether this process suits it"
 )
+# Of whatever they are made.
+LOOSE_PIECES = "Loose door pieces are small parts: keep them from children under 3."
 # What no file can allow.
 _NEVER = {
     ("pvc", "laser"): "PVC gives off hydrogen chloride in a laser: it harms you and ruins the machine",
@@ -72,3 +74,10 @@ def check_pair(material: MaterialFile, machine: MachineFile, accepted: str | Non
             cure=f'give --accept "{verdict.caution}" if they do{other}',
             place=place,
         )
+
+
+def cautions_of(material: MaterialFile, machine: MachineFile, *, loose: bool = False) -> tuple[str, ...]:
+    """The cautions for one process in one material, each once. loose: there are loose pieces in the set."""
+    said = material.process.get(machine.process, _NOT_SAID)
+    more = (LOOSE_PIECES,) if loose else ()
+    return tuple(dict.fromkeys((*machine.cautions, *said.cautions, *material.cautions, *more)))

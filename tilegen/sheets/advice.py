@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.folds import crease_channel, groove_width, wrapped_core
-from tilegen.sheets.stacks import mixed_stack
 
 # Differences that no builder can measure are not worth a word.
 _UNSEEN_MM = 0.005
@@ -28,12 +27,12 @@ _GROOVES = (
     "{width:.2f} mm wide on the face"
 )
 _CREASES = (
-    "how to fold: parts are drawn as seen from outside and every crease folds away from you. Before you cut, press the "
-    "creases along a ruler with a blunt point (in a crease press: a channel {channel:.2f} mm wide, {depth:.2f} deep). "
-    "Fold everything dry once, then glue each tab behind the panel that carries its number with a stroke: 1 behind 1'. "
-    "Boxes: the long tab first, then the ends; the flaps beside a doorway go in through it, their tabs behind the far "
-    "face; the upper edge of a doorway stays open. Tiles: corner tabs first, then slip in the core and glue down what "
-    "turns under"
+    "how to fold: parts are drawn as seen from outside and every crease folds away from you. Before you cut, press "
+    "the creases along a ruler with a blunt point (in a crease press: a channel {channel:.2f} mm wide, {depth:.2f} mm"
+    " deep). Fold everything dry once, then glue each tab behind the panel that carries its number with a stroke: 1 "
+    "behind 1'. Boxes: the long tab first, then the ends; the flaps beside a doorway go in through it, their tabs "
+    "behind the far face; the upper edge of a doorway stays open. Tiles: corner tabs first, then slip in the core and"
+    " glue down what turns under"
 )
 
 
@@ -56,15 +55,17 @@ def _skins(made: Construction) -> Iterator[str]:
 def _stacks(made: Construction) -> Iterator[str]:
     grid, base, wall, stack = made.grid, made.base, made.wall, made.material.stack
     yield f"bases: {base.words}{base.remedy(stack.shim)}"
-    if stack.thicknesses:
-        yield _mixed(made, stack.thicknesses)
+    if stack.thicknesses and not base.mixed:
+        others = ", ".join(f"{t:g}" for t in stack.thicknesses)
+        yield f"sheets of {others} mm come no nearer to a base of {base.target:g} mm: none are used"
     yield f"walls: {wall.words}"
     step = base.layers * stack.spread
     if step > _UNSEEN_MM:
         bearable = "" if step <= stack.step + _UNSEEN_MM else f", more than the {stack.step:g} mm that nobody minds"
+        each = f" ({stack.spread:g} mm in each of {base.layers} layers)" if base.layers > 1 else ""
         yield (
-            f"floors of tiles from different sheets may differ by {step:.2f} mm ({base.layers} x {stack.spread:g})"
-            f"{bearable}: cut all layers from one batch"
+            f"floors of tiles from different sheets may differ by {step:.2f} mm{each}{bearable}: "
+            "cut all layers from one batch"
         )
     if grid.wall_height > made.material.slender * wall.thickness:
         yield (
@@ -81,17 +82,6 @@ def _stacks(made: Construction) -> Iterator[str]:
             f"walls stand {-wall.residual:.2f} mm back from the base's edge; their inner faces stand where the grid "
             "puts them"
         )
-
-
-def _mixed(made: Construction, others: Sequence[float]) -> str:
-    """The best recipe from sheets of several thicknesses, in case the builder has them."""
-    glue, target = made.base.glue_line, made.grid.base_depth
-    chosen = mixed_stack(target, (made.base.sheet, *others), glue)
-    depth = sum(chosen) + (len(chosen) - 1) * glue
-    return (
-        f"bases of other sheets of this material: {' + '.join(f'{sheet:g}' for sheet in chosen)} mm makes {depth:.2f} "
-        f"for {target:.2f} ({depth - target:+.2f}); the drawings here hold layers of {made.base.sheet:g} mm only"
-    )
 
 
 def _joints(made: Construction) -> Iterator[str]:

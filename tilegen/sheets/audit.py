@@ -163,6 +163,11 @@ class _Cuts:
                 continue
             if i < j:
                 yield from self._pair(self.lines[i], self.lines[j], f"{self.paths[i].place} and {self.paths[j].place}")
+        for lead in lines_of(self.sheet.leads):
+            end = lead.boundary.geoms[-1].buffer(NEAR_MM)
+            for i in self.tree.query(lead, predicate="intersects"):
+                if not end.covers(lead.intersection(self.lines[i])):
+                    yield Finding("S08", f"a lead-in and the cut at {self.paths[i].place}")
         marks = self.sheet.on("SCORE", "CREASE")
         lines = lines_of(marks)
         first, second = self.tree.query(lines, predicate="dwithin", distance=NEAR_MM)
@@ -223,6 +228,10 @@ class _Cuts:
             path = self.paths[self.rings[n]]
             if d % 2 != (path.layer == "CUT_INNER"):
                 yield Finding("S12", f"{path.layer} at {path.place} lies inside of {d} other outlines")
+        for lead in self.sheet.leads:
+            # In the waste: outside of all outlines, or in a hole of one.
+            if np.count_nonzero(shapely.contains_xy(self.regions, *lead.points[0])) % 2:
+                yield Finding("S12", f"a lead-in at {lead.place}")
         position = {int(i): place for place, i in enumerate(self.rings)}
         order = [
             (position[int(self.rings[a])], position[int(self.rings[b])]) for a, b in zip(inside, outside, strict=True)

@@ -27,6 +27,7 @@ _MILLIMETRES = 4
 _SAME_MM = 1e-9
 # How much wider than said the gap of a tab may be.
 _TAB_MM = 0.05
+_LOOP_MM = 1e-5
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +47,10 @@ class Path:
 
 @dataclass(frozen=True, eq=False)
 class SheetFile:
-    """What a sheet's file holds. size: of the sheet, None if the file does not show it; kerf: (x, y) in mm."""
+    """What a sheet's file holds. size: of the sheet, None if the file does not show it; kerf: (x, y) in mm.
+
+    leads: the lead-ins of outlines, which are closed paths without them.
+    """
 
     paths: list[Path] = field(default_factory=list)
     in_millimetres: bool = True
@@ -57,6 +61,7 @@ class SheetFile:
     size: tuple[float, float, float, float] | None = None
     kerf: tuple[float, float] | None = None
     said: dict[str, str] = field(default_factory=dict)
+    leads: list[Path] = field(default_factory=list)
 
     def on(self, *layers: str) -> list[Path]:
         """The paths of some layers, in file order."""
@@ -85,6 +90,9 @@ def read_sheet(document: Drawing) -> SheetFile:
     declared = {str(layer.dxf.name) for layer in document.layers}
     if "tabs" in said:
         paths = _without_tabs(paths, float(said["tabs"].split()[0]) + _TAB_MM)
+    leads: list[Path] = []
+    if "lead-ins" in said:
+        paths, leads = _without_leads(paths)
     edge = max((p for p in paths if p.layer == "GUIDE" and p.closed), key=_extent, default=None)
     return SheetFile(
         paths,
@@ -96,7 +104,30 @@ def read_sheet(document: Drawing) -> SheetFile:
         None if edge is None else (*edge.points.min(axis=0).tolist(), *edge.points.max(axis=0).tolist()),
         _kerf(said.get("kerf compensated")),
         said,
+        leads,
     )
+
+
+def _without_leads(paths: list[Path]) -> tuple[list[Path], list[Path]]:
+    """Open cuts that come back to a point of theirs as closed ones, and what leads to these."""
+    made, leads = [], []
+    for path in paths:
+        first, last = _loop(path) if path.layer in CUTS and not path.closed else (0, 0)
+        if last > first:
+            made.append(Path(path.layer, path.points[first:last], closed=True, shortest=path.shortest))
+            leads.append(Path(path.layer, path.points[: first + 1], closed=False, shortest=path.shortest))
+        else:
+            made.append(path)
+    return made, leads
+
+
+def _loop(path: Path) -> tuple[int, int]:
+    """From where to where a path runs in a ring: it ends there, or a little past its start."""
+    for last in range(len(path.points) - 1, max(len(path.points) - 3, 1), -1):
+        near = np.flatnonzero(np.hypot(*(path.points[: last - 1] - path.points[last]).T) <= _LOOP_MM)
+        if len(near):
+            return int(near[0]), last
+    return 0, 0
 
 
 def _without_tabs(paths: list[Path], reach: float) -> list[Path]:

@@ -8,7 +8,7 @@ from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.reading.models import ConstructionName, CornersName, MaterialFile
 from tilegen.sheets.folds import fold_to_fold
-from tilegen.sheets.stacks import Stack, stack_up
+from tilegen.sheets.stacks import Stack, best_stack, stack_up
 from tilegen.tiles.joints import Band, Joints, printed_band, stock_band
 
 # The least a panel of a folded box may measure between its folds.
@@ -53,7 +53,8 @@ class Construction:
             if kind == "grooved":
                 _check_groovable(material)
                 stack = replace(stack, layers=1)
-            made = cls(grid, stack_up(grid.base_depth, sheet, glue), stack, material, kind, corners)
+            base = best_stack(grid.base_depth, sheet, material.stack.thicknesses, glue)
+            made = cls(grid, base, stack, material, kind, corners)
         if made.band.inner * 2 >= grid.pitch:
             raise InputError(
                 f"walls of {made.wall.thickness:g} mm at a pitch of {grid.pitch:g} mm",

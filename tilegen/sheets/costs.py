@@ -10,7 +10,7 @@ from tilegen.sheets.sheetset import SheetSet
 def price_of_sheets(sheets: SheetSet) -> float | None:
     """Of all new sheets; None where the price of one of them is not known. Offcuts cost nothing."""
     material = sheets.material
-    prices = {stock.size: stock.price for stock in (*material.stock, material.sheet)}
+    prices = {stock.size: stock.price for stock in reversed(material.sizes)}
     total = 0.0
     for size, count in sheets.new_sheets.items():
         price = prices.get(size)

@@ -167,7 +167,17 @@ class PartPaths:
         if half:
             size = np.array(self.size[::-1] if turned else self.size)
             paths = {layer: tuple(Trace(size - t.points, t.arcs) for t in found) for layer, found in paths.items()}
+            paths = {**paths, "ENGRAVE": self._righted(paths["ENGRAVE"])}
         return paths
+
+    def _righted(self, marks: tuple[Trace, ...]) -> tuple[Trace, ...]:
+        """The marks with the part's number, which comes first, turned in its place so that it is not upside down."""
+        number, others = marks[: len(self.number.strokes)], marks[len(self.number.strokes) :]
+        if not number:
+            return marks
+        points = np.vstack([t.points for t in number])
+        ends = points.min(axis=0) + points.max(axis=0)
+        return (*(Trace(ends - t.points) for t in number), *others)
 
     def outer(self, turned: bool, half: bool) -> Points:
         """The outline that is cut, for one way to lie."""

@@ -10,7 +10,9 @@ from tilegen.reading.models import MachineFile
 from tilegen.sheets.blade import for_a_blade
 from tilegen.sheets.commonlines import with_common_lines
 from tilegen.sheets.drawing import SheetDrawing
+from tilegen.sheets.leads import with_leads
 from tilegen.sheets.order import in_cutting_order
+from tilegen.sheets.perforate import perforated
 from tilegen.sheets.rulers import with_ticks
 from tilegen.sheets.tabs import with_tabs
 from tilegen.sheets.wire import as_one_line
@@ -25,11 +27,15 @@ def finished(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:
         made = replace(made, strokes=tuple(replace(s, arcs=()) for s in made.strokes))
     if rules.common_lines:
         made = with_common_lines(made)
+    if rules.perforate:
+        made = perforated(made, rules)
     if rules.shape == "one line":
         return in_cutting_order(as_one_line(made))
     made = in_cutting_order(made)
     if rules.tab_width:
         made = with_tabs(made, rules)
+    if rules.lead_in:
+        made = with_leads(made, rules)
     return for_a_blade(made, rules) if rules.swivel else made
 
 
@@ -55,7 +61,7 @@ def check_paths(machine: MachineFile, kerf: tuple[float, float]) -> None:
             cure="widen the spacing, or let neighbours share their cuts: common_lines = true",
             place=place,
         )
-    clashes = [name for name in ("tab_width", "swivel", "common_lines") if getattr(rules, name)]
+    clashes = [name for name in ("tab_width", "swivel", "common_lines", "lead_in") if getattr(rules, name)]
     if (one_line and clashes) or len(clashes) > 1:
         names = [*(['shape = "one line"'] if one_line else []), *clashes]
         raise InputError(f"{' with '.join(names)}", expected="one of them", cure="take the others out", place=place)
@@ -74,6 +80,11 @@ def path_notes(machine: MachineFile) -> Iterator[str]:
             f"tabs {rules.tab_width:g} mm wide hold the parts in their sheet, in notches {rules.tab_recess:g} mm "
             "deep: cut or break them and leave what stands in the notch"
         )
+    if rules.lead_in:
+        yield f"each cut begins on an arc of {rules.lead_in:g} mm in the waste: let the machine's program add none"
+    if rules.perforate:
+        layers = " and ".join(rules.perforate)
+        yield f"{layers} are perforations: have that layer cut through; tear or fold along the dashes"
     if rules.common_lines:
         yield "neighbours share their cuts: parts come loose early and the rest of the sheet is weak; hold it down"
 

@@ -48,6 +48,8 @@ class Laying:
         self.made, self.construction, self.material = made, construction, construction.material
         self.thickness = self.material.real_thickness
         self.notes: list[str] = []
+        # As built from this stock, once they are laid flat.
+        self.plates: tuple[Plate, ...] = ()
         self.opened: list[tuple[str, str]] = []
 
     def flats(self) -> Iterator[Laid]:
@@ -60,6 +62,7 @@ class Laying:
             return
         tile, how = self.made, self.construction
         plates = make_plates(tile.shape, tile.grid, how.band, how.joints, tile.ground)
+        self.plates = tuple(plates)
         base, *standing = plates
         self.notes += hollow_notes(self.made.grid, self.construction)
         folded = self.construction.kind == "folded"
@@ -91,19 +94,20 @@ class Laying:
         self.notes += floor.notes
 
     def _base(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
-        below = self.construction.base.layers - 1
+        top_sheet, *below = self.construction.base.sheets
         hollow = hollow_of(self.made, base, self.construction)
-        if hollow.layers == below + 1:
+        if hollow.layers == len(below) + 1:
             base = replace(base, foot=hollow.foot)
         elif hollow.layers:
-            note = hollow.words
-            yield Laid(base.role, base.name, at_origin(hollow.foot), self.thickness, hollow.layers, note)
-            below -= hollow.layers
-        if below:
-            yield Laid(base.role, base.name, at_origin(base.foot), self.thickness, below)
+            below, lowest = below[: -hollow.layers], below[-hollow.layers :]
+            for sheet in dict.fromkeys(lowest):
+                yield Laid(base.role, base.name, at_origin(hollow.foot), sheet, lowest.count(sheet), hollow.words)
+        for sheet in dict.fromkeys(below):
+            yield Laid(base.role, base.name, at_origin(base.foot), sheet, below.count(sheet))
         scores = scores_on(base, "top")
         top = at_origin(base.foot, scores, _covered(standing))
-        yield Laid(base.role, base.name, top, self.thickness, note="top layer" if below and scores else "")
+        mixed = below and set(below) != {top_sheet}
+        yield Laid(base.role, base.name, top, top_sheet, note="top layer" if below and (scores or mixed) else "")
 
     def _tray(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
         card = Card(self.thickness, self.material.folding)
@@ -217,7 +221,7 @@ class Laying:
         first, *others = piece.plates
         kept = _kept(shifts, piece.ends)
         pose = Pose(_along(first, piece.along), first.direction, piece.folds, kept)
-        name = ", ".join([first.name, *(plate.name.removeprefix("wall ") for plate in others)])
+        name = run_name([first.name, *(plate.name for plate in others)])
         note = "beside an open-topped doorway" if beside else ""
         form = f"grooved run of {len(piece.plates)} walls" if piece.folds else ""
         return Laid("wall", name, piece.flat, self.thickness, 1, note, form, pose)
@@ -234,6 +238,7 @@ class Laying:
         grid = replace(piece.grid, wall_thickness=self.construction.band.inner)
         depth = self.construction.wall.thickness
         plates = saddle_plates(grid, piece.side, piece.opening, depth)
+        self.plates = plates
         thin = has_thin_lintel(piece.opening, piece.grid.wall_height, self.material.least_lintel)
         if thin:
             self.notes.append(
@@ -242,7 +247,7 @@ class Laying:
             )
         if 2 * depth < stable_foot(piece.grid.wall_height):
             self.notes.append(
-                f"{piece.name} ({piece.id}) is {2 * depth:.2f} mm deep and {piece.grid.wall_height:g} high: under "
+                f"{piece.name} ({piece.id}) is {2 * depth:.2f} mm deep and {piece.grid.wall_height:g} mm high: under "
                 f"{stable_foot(piece.grid.wall_height):.1f} mm it tips at less than 15 degrees; glue a foot to each leg"
             )
         note = "glue the leaves back to back" + ("; thin lintel kept" if thin else "")
@@ -260,6 +265,25 @@ class Laying:
                 for region in _polygons(slotted_face(plate, grid)):
                     inner = f"{note}; inner layers, beside the leaf"
                     yield Laid(plate.role, plate.name, at_origin(region), self.thickness, inside, inner)
+
+
+def run_name(names: Sequence[str]) -> str:
+    """What the walls of one run are called together.
+
+    >>> run_name(["wall north", "wall east"])
+    'wall north, east'
+    """
+    return ", ".join([names[0], *(name.removeprefix("wall ") for name in names[1:])])
+
+
+def plate_names(name: str) -> list[str]:
+    """The walls that a name of `run_name` stands for.
+
+    >>> plate_names("wall north, east")
+    ['wall north', 'wall east']
+    """
+    first, *others = name.split(", ")
+    return [first, *(f"wall {other}" for other in others)]
 
 
 def _along(plate: Plate, distance: float) -> Point:

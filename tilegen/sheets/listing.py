@@ -2,31 +2,32 @@
 
 from __future__ import annotations
 
-import csv
-import io
+from collections.abc import Mapping, Sequence
 
+from tilegen.csvtext import csv_bytes
 from tilegen.sheets.parts import Part
 from tilegen.sheets.sheetset import SheetSet
 
-HEADER = ("id", "name", "quantity", "length_mm", "width_mm", "thickness_mm", "note", "tiles")
+HEADER = ("id", "name", "quantity", "length_mm", "width_mm", "thickness_mm", "note", "tiles", "numbers")
 
 
 def parts_csv(sheet_set: SheetSet) -> bytes:
     """One row a part; its tiles as `id x pieces`, in alphabetical order."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(HEADER)
+    rows: list[Sequence[object]] = [HEADER]
     for part in sheet_set.parts:
         notes = [*part.notes, *(["not labelled"] if part.id in sheet_set.unlabelled else [])]
         length, width = (f"{side:.3f}" for side in part.size)
-        writer.writerow(
-            [part.id, part.name, part.count, length, width, f"{part.thickness:g}", "; ".join(notes), _tiles(part)]
-        )
-    return text.getvalue().encode()
+        thickness = f"{part.thickness:g}"
+        rows.append([part.id, part.name, part.count, length, width, thickness, "; ".join(notes)])
+        rows[-1] = [*rows[-1], *_tiles(part, sheet_set.numbers)]
+    return csv_bytes(rows)
 
 
-def _tiles(part: Part) -> str:
+def _tiles(part: Part, numbers: Mapping[str, str]) -> tuple[str, str]:
+    """The tiles by their ids, and once more by what they are called in the layout, where there is one."""
     counts: dict[str, int] = {}
     for use in part.uses:
         counts[use.tile] = counts.get(use.tile, 0) + use.count
-    return "; ".join(f"{tile} x {count}" for tile, count in sorted(counts.items()))
+    by_id = sorted(counts.items())
+    known = [f"{numbers[tile]} x {count}" for tile, count in by_id if tile in numbers]
+    return "; ".join(f"{tile} x {count}" for tile, count in by_id), "; ".join(known)

@@ -10,17 +10,22 @@ from typing import TypedDict
 
 import numpy as np
 
+from tilegen.lengths import Units
 from tilegen.reading.models import MachineFile, MaterialFile
 from tilegen.reading.stock import check_pair, verdict_of
+from tilegen.reading.thicknesses import of_thickness
 from tilegen.sheets.arcs import find_arcs
+from tilegen.sheets.assembly import assembly
 from tilegen.sheets.bearings import with_bearings
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
 from tilegen.sheets.finish import check_paths, finished, for_the_hand, path_notes
+from tilegen.sheets.least import check_features, slender_notes
 from tilegen.sheets.papers import Paper
-from tilegen.sheets.parts import Part, list_parts
+from tilegen.sheets.parts import Part, PartsList, list_parts
 from tilegen.sheets.setout import LaidSheet, set_out_parts
 from tilegen.sheets.sheetset import Sheet, SheetSet
+from tilegen.sheets.work import gluing
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.tile import Tile
 
@@ -30,6 +35,7 @@ __all__ = [
     "SheetRecord",
     "SheetSet",
     "audit_sheets",
+    "make_sheet_sets",
     "make_sheets",
     "sheet_files",
     "sheet_records",
@@ -49,6 +55,7 @@ class SheetRecord(TypedDict):
     used: float
     cut_mm: float
     score_mm: float
+    thickness_mm: float
 
 
 def make_sheets(
@@ -59,20 +66,60 @@ def make_sheets(
     *,
     compensate: bool = True,
 ) -> SheetSet:
-    """All parts of so many tiles and pieces of each type, set out on sheets.
+    """All parts of so many tiles and pieces of each type, set out on sheets of one thickness.
+
+    Of a material whose bases take sheets of several thicknesses this is the first set of `make_sheet_sets`.
+    """
+    return make_sheet_sets(counts, material, machine, ways, compensate=compensate)[0]
+
+
+def make_sheet_sets(
+    counts: Sequence[tuple[Tile | Piece, int]],
+    material: MaterialFile,
+    machine: MachineFile,
+    ways: Ways = Ways(),  # noqa: B008 - it is frozen
+    *,
+    compensate: bool = True,
+    accept: str | None = None,
+    numbers: Mapping[str, str] | None = None,
+) -> tuple[SheetSet, ...]:
+    """All parts of so many tiles and pieces of each type, set out on sheets: a set for each thickness of sheet.
+
+    The material's own thickness comes first, then the others, the thickest first; each has its own sheets, file names
+    and lists. What the builder must be told about the whole stands in the first.
 
     ways: the construction and the corners that the user chose in place of the material's own.
     compensate: outlines allow for the machine's kerf; else they are nominal and the machine's program must do it.
-    A pair of material and machine that only the user may allow is taken as allowed: ask `check_pair` first.
+    accept: the cautions that the user accepts; without any, a pair of material and machine that only the user may
+    allow is taken as allowed: ask `check_pair` first. numbers: what the types are called in the layout, by id.
 
     Raises:
         InputError: a blocked pair; stock that no tile can be made of; a part larger than a sheet; a feature
             narrower than the kerf.
         AnswerIsNo: there are not enough sheets on hand.
     """
-    check_pair(material, machine, accepted=verdict_of(material, machine).caution)
-    kerf = machine.kerf_pair(material) if compensate else (0.0, 0.0)
     listed = list_parts(counts, material, ways)
+    own = material.real_thickness
+    thicknesses = sorted({part.thickness for part in listed.parts}, key=lambda t: (t != own, -t)) or [own]
+    sets = []
+    for number, thickness in enumerate(thicknesses):
+        stock = of_thickness(material, thickness)
+        check_pair(stock, machine, verdict_of(stock, machine).caution if accept is None else accept)
+        parts = tuple(part for part in listed.parts if part.thickness == thickness)
+        further = f"sheets of {thickness:g} mm: layers of bases; all else about them stands with {material.name}"
+        notes = listed.notes if number == 0 else (further,)
+        made = _one_set(PartsList(parts, listed.constructions, notes), stock, machine, compensate=compensate)
+        sets.append(replace(made, numbers=dict(numbers or {})))
+    doors = any(isinstance(built.made, Piece) for built in listed.built)
+    known = numbers or {}
+    steps = (assembly(b, listed.parts, doors=doors, number=known.get(b.made.id, "")) for b in listed.built)
+    sets[0] = replace(sets[0], assemblies=tuple(steps), gluing=gluing(listed.built))
+    return tuple(sets)
+
+
+def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *, compensate: bool) -> SheetSet:
+    kerf = machine.kerf_pair(material) if compensate else (0.0, 0.0)
+    check_features(listed.parts, material, machine)
     # A ruler, and a hand that scores foam after the wire, go straight.
     straight = machine.process in ("hand-knife", "hot-wire")
     paths = [PartPaths.of(part, kerf, straight=straight) for part in listed.parts]
@@ -87,6 +134,7 @@ def make_sheets(
     )
     unlabelled = tuple(part.id for part, drawn in zip(listed.parts, paths, strict=True) if not drawn.number.strokes)
     notes = (*listed.notes, *made.notes, *_slits(listed.parts, machine), *path_notes(machine))
+    notes = (*notes, *slender_notes(listed.parts, material, machine))
     lists = (listed.parts, listed.constructions, notes, unlabelled, made.saw)
     return SheetSet(material, machine, max(kerf), sheets, *lists)
 
@@ -124,8 +172,11 @@ def _sheet(
     return Sheet(frame.name, layout, cut, by_hand, used, on.offcut)
 
 
-def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]:
-    """Every file of a set by its name: DXF and SVG a sheet, one PDF, a list of parts, perhaps a saw list."""
+def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm") -> dict[str, bytes]:
+    """Every file of a set by its name: DXF and SVG a sheet, one PDF, a list of parts, perhaps a saw list.
+
+    units: what the PDF speaks in; the lists are in mm.
+    """
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.sheets.dxf import dxf_bytes  # noqa: PLC0415
     from tilegen.sheets.listing import parts_csv  # noqa: PLC0415
@@ -138,7 +189,7 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4") -> dict[str, bytes]
     for sheet in sheet_set.sheets:
         files[f"{sheet.name}.dxf"] = dxf_bytes(sheet.drawing)
         files[f"{sheet.name}.svg"] = svg_bytes(sheet.drawing)
-    files[f"{sheet_set.material.name}.pdf"] = pdf_bytes(sheet_set, paper)
+    files[f"{sheet_set.material.name}.pdf"] = pdf_bytes(sheet_set, paper, units)
     files[f"{sheet_set.material.name}-parts.csv"] = parts_csv(sheet_set)
     files[f"{sheet_set.material.name}-operations.csv"] = operations_csv(sheet_set)
     if sheet_set.machine.paths.gang_cuts:
@@ -185,13 +236,14 @@ def sheet_records(sheet_set: SheetSet) -> list[SheetRecord]:
     return [
         SheetRecord(
             name=sheet.name,
-            material=sheet_set.material.name,
+            material=sheet_set.material.kin,
             size_mm=list(sheet.drawing.size),
             kerf_mm=sheet_set.kerf,
             parts=len(sheet.layout),
             used=sheet.used,
             cut_mm=sheet.drawing.length("CUT_INNER", "CUT_OUTER", "WIRE"),
             score_mm=sheet.drawing.length("SCORE"),
+            thickness_mm=sheet_set.material.real_thickness,
         )
         for sheet in sheet_set.sheets
     ]

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator
 from itertools import groupby
 
+from tilegen.csvtext import csv_bytes
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
 from tilegen.sheets.order import travel
 from tilegen.sheets.rulers import rulers
@@ -19,20 +18,12 @@ RULER_HEADER = ("sheet", "ruler", "lies_along", "at_mm", "edges", "strokes_mm")
 
 def operations_csv(sheet_set: SheetSet) -> bytes:
     """One row a run of paths on one layer, in the order of the file; no powers, speeds or temperatures."""
-    return _csv(HEADER, (row for sheet in sheet_set.sheets for row in _steps(sheet.drawing)))
+    return csv_bytes((HEADER, *(row for sheet in sheet_set.sheets for row in _steps(sheet.drawing))))
 
 
 def rulers_csv(sheet_set: SheetSet) -> bytes:
     """One row a placement of the ruler; where a stroke ends and the next begins the knife is lifted over a part."""
-    return _csv(RULER_HEADER, (row for sheet in sheet_set.sheets for row in _placements(sheet.nominal)))
-
-
-def _csv(header: tuple[str, ...], rows: Iterator[tuple[object, ...]]) -> bytes:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(header)
-    writer.writerows(rows)
-    return text.getvalue().encode()
+    return csv_bytes((RULER_HEADER, *(row for sheet in sheet_set.sheets for row in _placements(sheet.nominal))))
 
 
 def _steps(drawing: SheetDrawing) -> Iterator[tuple[object, ...]]:

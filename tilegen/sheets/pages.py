@@ -55,12 +55,14 @@ class Tiling:
 
     def corner(self, row: int, column: int) -> tuple[float, float]:
         """The point of the sheet in the lower left corner of a page's window."""
-        return column * (self.frame.width - OVERLAP_MM), (self.rows - 1 - row) * (self.frame.height - OVERLAP_MM)
+        # From the sheet's top down, so that what the last row has to spare stays blank at its bottom.
+        step = self.frame.height - OVERLAP_MM
+        return column * (self.frame.width - OVERLAP_MM), self.size[1] - self.frame.height - row * step
 
     def window(self, row: int, column: int) -> tuple[float, float, float, float]:
         """What a page shows of the sheet: least and greatest x and y."""
         x, y = self.corner(row, column)
-        return x, y, min(x + self.frame.width, self.size[0]), min(y + self.frame.height, self.size[1])
+        return x, max(y, 0.0), min(x + self.frame.width, self.size[0]), y + self.frame.height
 
     def crosses(self, row: int, column: int) -> Iterator[tuple[float, float]]:
         """Where a page's crosses stand on the sheet: in the middle of what it shares with its neighbours."""

@@ -15,7 +15,7 @@ from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.laying import Laying
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.identity import encode
-from tilegen.tiles.plate import Role
+from tilegen.tiles.plate import Plate, Role
 from tilegen.tiles.tile import Tile
 
 _LETTER: dict[Role, str] = {
@@ -84,6 +84,16 @@ class Part:
         return words[self.role] + shape + (", scored" if self.flat.scores else "")
 
 
+@dataclass(frozen=True, slots=True)
+class Built:
+    """A tile or piece as built from the stock: its plates, how many of it there are, and how."""
+
+    made: Tile | Piece
+    plates: tuple[Plate, ...]
+    count: int
+    construction: Construction
+
+
 @dataclass(frozen=True)
 class PartsList:
     """All parts of a set of tiles, with what the builder must be told about them."""
@@ -91,6 +101,7 @@ class PartsList:
     parts: tuple[Part, ...]
     constructions: tuple[Construction, ...]
     notes: tuple[str, ...]
+    built: tuple[Built, ...] = ()
 
 
 @dataclass(slots=True)
@@ -122,6 +133,7 @@ def list_parts(
     found: dict[tuple[Role, float, tuple[object, ...]], _Found] = {}
     notes: dict[str, None] = {}
     opened: dict[str, list[str]] = {}
+    standing: list[Built] = []
     for made, count in counts:
         if count < 1:
             continue
@@ -138,13 +150,15 @@ def list_parts(
             use = (made.id, made.name, laid.plate)
             entry.uses[use] = entry.uses.get(use, 0) + count * laid.layers
             entry.notes.update(dict.fromkeys([laid.note] if laid.note else []))
+        standing.append(Built(made, maker.plates, count, constructions[made.grid]))
         notes.update(dict.fromkeys(maker.notes))
         for lintel, place in maker.opened:
             opened.setdefault(lintel, []).append(place)
     parts = _numbered(list(found.values()), material)
     built = tuple(constructions.values())
     about = dict.fromkeys(note for construction in built for note in construction_notes(construction))
-    return PartsList(parts, built, (*about, *_open_topped(opened, material), *notes, *_slight(parts, material)))
+    said = (*about, *_open_topped(opened, material), *notes, *_slight(parts, material))
+    return PartsList(parts, built, said, tuple(standing))
 
 
 def _open_topped(opened: dict[str, list[str]], material: MaterialFile) -> Iterator[str]:
@@ -152,7 +166,7 @@ def _open_topped(opened: dict[str, list[str]], material: MaterialFile) -> Iterat
     for lintel, places in opened.items():
         yield (
             f"open-topped doorways, as their lintel would be {lintel} mm high and {material.name} wants "
-            f"{material.least_lintel:g}: {', '.join(dict.fromkeys(places))}"
+            f"{material.least_lintel:g} mm: {', '.join(dict.fromkeys(places))}"
         )
 
 

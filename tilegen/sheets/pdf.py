@@ -10,6 +10,9 @@ from itertools import groupby
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
+from tilegen.lengths import Units
+from tilegen.reading.stock import cautions_of
+from tilegen.sheets.assemblypages import assembly_pages
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
 from tilegen.sheets.pages import BAR_MM, Frame, Tiling, tile_pages, turned
 from tilegen.sheets.papers import PAPERS, Paper
@@ -30,8 +33,8 @@ _FIRST = (
 )
 
 
-def pdf_bytes(sheet_set: SheetSet, paper: Paper = "A4") -> bytes:
-    """The file's content; the outlines are those of the finished parts, kerf left out."""
+def pdf_bytes(sheet_set: SheetSet, paper: Paper = "A4", units: Units = "mm") -> bytes:
+    """The file's content; the outlines are those of the finished parts, kerf left out. units: of its words."""
     size = PAPERS[paper][0] * mm, PAPERS[paper][1] * mm
     frame = Frame(size[0] / mm, size[1] / mm)
     content = io.BytesIO()
@@ -41,9 +44,11 @@ def pdf_bytes(sheet_set: SheetSet, paper: Paper = "A4") -> bytes:
     tilings = [tile_pages(sheet.nominal, frame) for sheet in sheet_set.sheets]
     for tiling in tilings:
         _define(canvas, turned(tiling.drawing) if tiling.turned else tiling.drawing)
-    _first_pages(canvas, sheet_set, tilings, frame)
+    _first_pages(canvas, sheet_set, tilings, frame, units)
     if sheet_set.saw and sheet_set.saw.starts:
-        saw_pages(canvas, sheet_set.saw, frame)
+        saw_pages(canvas, sheet_set.saw, frame, units)
+    if sheet_set.assemblies:
+        assembly_pages(canvas, sheet_set.assemblies, sheet_set.numbers, frame, units)
     for tiling in tilings:
         for row, column in tiling.pages:
             _page(canvas, tiling, row, column, frame)
@@ -131,8 +136,8 @@ def _bars(canvas: Canvas, frame: Frame) -> None:
     canvas.restoreState()
 
 
-def _first_pages(canvas: Canvas, sheet_set: SheetSet, tilings: Sequence[Tiling], frame: Frame) -> None:
-    words = Words(canvas, frame)
+def _first_pages(canvas: Canvas, sheet_set: SheetSet, tilings: Sequence[Tiling], frame: Frame, units: Units) -> None:
+    words = Words(canvas, frame, units)
     material, machine = sheet_set.material, sheet_set.machine
     pages = sum(len(tiling.pages) for tiling in tilings)
     words.title(f"Sheets to cut from {material.title}")
@@ -144,7 +149,8 @@ def _first_pages(canvas: Canvas, sheet_set: SheetSet, tilings: Sequence[Tiling],
     )
     words.paragraph(_about_lines(sheet_set))
     words.heading("Before you cut")
-    for caution in dict.fromkeys((*machine.cautions, *material.cautions, _FIRST)):
+    loose = any(part.role == "door" for part in sheet_set.parts)
+    for caution in dict.fromkeys((*cautions_of(material, machine, loose=loose), _FIRST)):
         words.item(caution)
     words.heading("Lines")
     used = {stroke.layer for tiling in tilings for stroke in tiling.drawing.strokes}

@@ -8,6 +8,7 @@ from reportlab.lib.units import mm
 from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
 
+from tilegen.lengths import Units, in_units
 from tilegen.sheets.pages import Frame
 
 _BLACK = "#151515"
@@ -17,8 +18,9 @@ _GAP_MM = 6.0
 class Words:
     """Writes downwards and turns the page where there is no room left; lengths in mm."""
 
-    def __init__(self, canvas: Canvas, frame: Frame) -> None:
-        self.canvas, self.frame = canvas, frame
+    def __init__(self, canvas: Canvas, frame: Frame, units: Units = "mm") -> None:
+        """units: what lengths in the text are shown in."""
+        self.canvas, self.frame, self.units = canvas, frame, units
         self.left, self.width = frame.left, frame.width
         self.y = self._top
         # Pictures stand side by side: where the next one starts, and how far down this row of them reaches.
@@ -89,7 +91,7 @@ class Words:
         self, text: str, font: str, size: float, *, after: float, indent: float = 0.0, bullet: bool = False
     ) -> None:
         leading = size * 1.25 / mm
-        lines = simpleSplit(printable(text), font, size, (self.width - indent) * mm)
+        lines = simpleSplit(printable(in_units(text, self.units)), font, size, (self.width - indent) * mm)
         for number, line in enumerate(lines):
             self._room(leading)
             self.y -= leading

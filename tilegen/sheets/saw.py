@@ -18,7 +18,8 @@ class Fence(NamedTuple):
     """How sizes become settings. kerf: full width of the cut. trim: taken off each sheet's two reference edges.
 
     zero: what a cut piece measures more than the scale says (c0, from a test cut). tolerance: sizes that differ by
-    less are cut on one setting. least_offcut: what is worth keeping; all in mm.
+    less are cut on one setting. least_offcut: what is worth keeping; all in mm. together: strips that are cross-cut at
+    one go, on each other. seconds: of work for a pass and for a metre of it.
     """
 
     kerf: float
@@ -26,6 +27,8 @@ class Fence(NamedTuple):
     zero: float = 0.0
     tolerance: float = 0.0
     least_offcut: Size = (60.0, 200.0)
+    together: int = 1
+    seconds: tuple[float, float] = (0.0, 0.0)
 
 
 class Start(NamedTuple):
@@ -80,6 +83,17 @@ class SawLine:
         """Pieces of this size that it gives."""
         return sum(step.pieces * sum(n for _, n in step.outs) for step in self.steps)
 
+    def at_one_go(self, together: int) -> int:
+        """Passes where so many strips are cross-cut on each other; rips are made sheet by sheet."""
+        if self.stage == 1:
+            return self.passes
+        return sum(-(-step.pieces // together) * (step.passes // step.pieces) for step in self.steps)
+
+    def minutes(self, fence: Fence) -> float:
+        """Of work for this setting."""
+        shares = self.at_one_go(fence.together) / self.passes if self.passes else 0.0
+        return shares * (self.passes * fence.seconds[0] + self.metres * fence.seconds[1]) / 60
+
     @property
     def edges(self) -> str:
         """The letters of the edges that lie on the fence."""
@@ -126,8 +140,23 @@ class SawList:
     @property
     def metres(self) -> float:
         """Of all cuts."""
-        reference = sum(s.size[0] + s.size[1] - self.fence.trim for s in self.starts) if self.fence.trim else 0.0
-        return reference / 1000 + sum(line.metres for line in self.lines)
+        return self._reference + sum(line.metres for line in self.lines)
+
+    @property
+    def _reference(self) -> float:
+        return sum(s.size[0] + s.size[1] - self.fence.trim for s in self.starts) / 1000 if self.fence.trim else 0.0
+
+    @property
+    def at_one_go(self) -> int:
+        """All passes, strips cross-cut on each other where the fence says so."""
+        return self.passes - sum(line.passes - line.at_one_go(self.fence.together) for line in self.lines)
+
+    @property
+    def minutes(self) -> float:
+        """Of work at the fence or the ruler, what is done by hand after left out."""
+        passes = 2 * len(self.starts) if self.fence.trim else 0
+        reference = (passes * self.fence.seconds[0] + self._reference * self.fence.seconds[1]) / 60
+        return reference + sum(line.minutes(self.fence) for line in self.lines)
 
 
 def fence_settings(sizes: Sequence[float], tolerance: float) -> dict[float, float]:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator, Sequence
 
-from tilegen.sheets.saw import SawLine, SawList
+from tilegen.csvtext import csv_bytes
+from tilegen.sheets.saw import Fence, SawLine, SawList
 
 HEADER = (
     "step", "setting", "fence_mm", "expect_mm", "edge_on_fence", "in", "passes", "pieces", "out", "from_each",
-    "offcuts", "note", "done",
+    "offcuts", "note", "done", "minutes",
 )  # fmt: skip
 Row = tuple[str, ...]
 
@@ -22,10 +21,15 @@ def saw_head(saw: SawList) -> list[tuple[str, str]]:
         ("sheets", sheets),
         ("kerf k", f"{saw.fence.kerf:g} mm"),
         ("fence zero c0", f"{saw.fence.zero:g} mm; the fence is set to size - c0"),
-        ("passes", str(saw.passes)),
+        ("passes", str(saw.passes) if saw.at_one_go == saw.passes else _stacked(saw)),
         ("fence settings", str(saw.settings)),
         ("metres of cut", f"{saw.metres:.1f}"),
+        *([("minutes, about", f"{saw.minutes:.0f}")] if any(saw.fence.seconds) else []),
     ]
+
+
+def _stacked(saw: SawList) -> str:
+    return f"{saw.at_one_go}, {saw.fence.together} strips cross-cut on each other ({saw.passes} one by one)"
 
 
 def saw_rows(saw: SawList) -> list[Row]:
@@ -34,25 +38,21 @@ def saw_rows(saw: SawList) -> list[Row]:
     offcuts: dict[str, list[str]] = {}
     for cut in saw.offcuts:
         times = f"{cut.pieces} x " if cut.pieces > 1 else ""
-        offcuts.setdefault(cut.source, []).append(f"{times}{cut.name} {cut.size[0]:.1f} x {cut.size[1]:.1f}")
+        offcuts.setdefault(cut.source, []).append(f"{times}{cut.name} {cut.size[0]:.1f} x {cut.size[1]:.1f} mm")
     last = {step.source: number for number, line in enumerate(saw.lines) for step in line.steps}
     for number, line in enumerate(saw.lines):
         left = [text for source, words in offcuts.items() if last.get(source) == number for text in words]
-        rows.append(_row(line, len(rows) + 1, left))
+        rows.append(_row(line, len(rows) + 1, left, saw.fence))
     for part, what in saw.after:
-        rows.append((str(len(rows) + 1), "by hand", "", "", "", part, "", "", part, "", "", what, "[ ]"))
+        rows.append((str(len(rows) + 1), "by hand", "", "", "", part, "", "", part, "", "", what, "[ ]", ""))
     return rows
 
 
 def saw_csv(saw: SawList) -> bytes:
     """The rows under their header, then the head of the list as rows without a step."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(HEADER)
-    writer.writerows(saw_rows(saw))
-    for name, value in saw_head(saw):
-        writer.writerow(["", name, *[""] * 6, value, *[""] * 4])
-    return text.getvalue().encode()
+    blank = [""] * len(HEADER)
+    head = [["", name, *blank[2:8], value, *blank[9:]] for name, value in saw_head(saw)]
+    return csv_bytes([HEADER, *saw_rows(saw), *head])
 
 
 def _reference(saw: SawList) -> Iterator[Row]:
@@ -64,15 +64,18 @@ def _reference(saw: SawList) -> Iterator[Row]:
     for step, (edge, where) in enumerate((("A", "lower"), ("B", "left")), 1):
         do = f"reference cut: take {saw.fence.trim:g} mm off the {where} edge and mark it {edge}"
         do += ", square to A" if edge == "B" else ""
-        yield (str(step), "reference", "", "", "", names, count, count, names, "", "", do, "[ ]")
+        yield (str(step), "reference", "", "", "", names, count, count, names, "", "", do, "[ ]", "")
 
 
-def _row(line: SawLine, step: int, offcuts: list[str]) -> Row:
+def _row(line: SawLine, step: int, offcuts: list[str], fence: Fence) -> Row:
     outs: dict[str, int] = {}
     for part in line.steps:
         for name, number in part.outs:
             outs[name] = outs.get(name, 0) + number * part.pieces
     note = "; ".join(line.notes) if line.setting else "no cut: what is left measures just this"
+    fewer = line.at_one_go(fence.together)
+    if fewer < line.passes:
+        note = "; ".join(filter(None, [note, f"{fence.together} strips on each other: {fewer} passes"]))
     return (
         str(step),
         line.setting,
@@ -87,6 +90,7 @@ def _row(line: SawLine, step: int, offcuts: list[str]) -> Row:
         "; ".join(offcuts),
         note,
         "[ ]",
+        f"{line.minutes(fence):.1f}" if any(fence.seconds) else "",
     )
 
 

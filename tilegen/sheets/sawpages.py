@@ -7,6 +7,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
 
+from tilegen.lengths import Units, in_units, show_length
 from tilegen.sheets.pages import Frame
 from tilegen.sheets.pdfwords import Words, printable
 from tilegen.sheets.saw import SawList
@@ -16,15 +17,17 @@ _TEXT = ParagraphStyle("cell", fontName="Helvetica", fontSize=7.5, leading=9, wo
 _BOLD = ParagraphStyle("head", parent=_TEXT, fontName="Helvetica-Bold")
 # Columns: what the rows of the list are printed under, their keys, and shares of the page's width.
 _COLUMNS = (
-    ("step", ("step",), 0.05),
-    ("setting", ("setting",), 0.10),
-    ("set fence, mm", ("fence_mm",), 0.08),
-    ("expect, mm", ("expect_mm",), 0.08),
-    ("edge on fence", ("edge_on_fence",), 0.07),
-    ("pieces that go in", ("in",), 0.16),
+    ("step", ("step",), 0.045),
+    ("setting", ("setting",), 0.09),
+    ("set fence, mm", ("fence_mm",), 0.075),
+    ("expect, mm", ("expect_mm",), 0.075),
+    ("edge on fence", ("edge_on_fence",), 0.06),
+    ("pieces that go in", ("in",), 0.135),
     ("passes", ("passes",), 0.07),
-    ("what comes out of each; offcuts; notes", ("from_each", "offcuts", "note"), 0.33),
-    ("done", ("done",), 0.06),
+    ("pieces", ("pieces",), 0.07),
+    ("min", ("minutes",), 0.05),
+    ("what comes out of each; offcuts; notes", ("from_each", "offcuts", "note"), 0.27),
+    ("done", ("done",), 0.055),
 )
 _HOW = (
     "One setting of the fence serves all sheets: make every cut of a line before you move the fence, so that parts "
@@ -34,16 +37,20 @@ _HOW = (
 )
 
 
-def saw_pages(canvas: Canvas, saw: SawList, frame: Frame) -> None:
-    """Head and table, on as many pages as they need."""
-    words = Words(canvas, frame)
+def saw_pages(canvas: Canvas, saw: SawList, frame: Frame, units: Units = "mm") -> None:
+    """Head and table, on as many pages as they need. units: of its lengths; settings keep their names."""
+    words = Words(canvas, frame, units)
     words.title("Saw list")
     words.paragraph("; ".join(f"{name}: {value}" for name, value in saw_head(saw)) + ".")
     words.paragraph(_HOW)
-    rows = [[Paragraph(title, _BOLD) for title, *_ in _COLUMNS]]
+    rows = [[Paragraph(title.replace(", mm", f", {units}"), _BOLD) for title, *_ in _COLUMNS]]
     for row in saw_rows(saw):
         cells = dict(zip(HEADER, row, strict=True))
         cells["from_each"] = cells["from_each"] or cells["out"]
+        for key in ("fence_mm", "expect_mm"):
+            cells[key] = cells[key] and show_length(float(cells[key]), units).removesuffix(f" {units}")
+        for key in ("offcuts", "note"):
+            cells[key] = in_units(cells[key], units)
         texts = ("<br/>".join(_escaped(cells[k]) for k in keys if cells[k]) for _, keys, _ in _COLUMNS)
         rows.append([Paragraph(text, _TEXT) for text in texts])
     table = Table(rows, colWidths=[frame.width * mm * share for *_, share in _COLUMNS], repeatRows=1)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from tilegen.reading.models import MachineFile, MaterialFile
+from tilegen.reading.stock import verdict_of
 from tilegen.sheets.cuttree import Size
 from tilegen.sheets.drawing import PartPaths
 from tilegen.sheets.mixed import nest_mixed
@@ -86,7 +87,10 @@ def _moved(layout: Layout, grown: Sequence[Size]) -> Layout:
 
 def _fence(material: MaterialFile, machine: MachineFile) -> Fence:
     kerf = machine.kerf_in(material)
-    return Fence(kerf, machine.margin, machine.fence_zero, machine.merge_settings, material.least_offcut)
+    together = max(1, int(machine.stack_height / material.real_thickness + 1e-9))
+    seconds = machine.work.cut, machine.work.metre * verdict_of(material, machine).strokes
+    rules = machine.fence_zero, machine.merge_settings, material.least_offcut
+    return Fence(kerf, machine.margin, *rules, together, seconds)
 
 
 def _saw(laid: Sequence[Laid], names: Sequence[str], items: Sequence[Item], fence: Fence) -> SawList:

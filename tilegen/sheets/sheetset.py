@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from tilegen.reading.models import MachineFile, MaterialFile
+from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.drawing import SheetDrawing
 from tilegen.sheets.kerf import Kerf
 from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
 from tilegen.sheets.saw import SawList
+from tilegen.sheets.work import Gluing
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,6 +34,9 @@ class SheetSet:
     """The flat half of a kit. kerf: the wider one that outlines allow for, 0 if they are nominal; mm.
 
     unlabelled: ids of parts too small for their number. saw: the list of cuts, where every cut runs edge to edge.
+    assemblies: how each type is put together, of parts from all sets of the material; told with the first of them.
+    gluing: of the whole material, told with the first set too. numbers: what the types are called in the layout, by
+    id, where there is one.
     """
 
     material: MaterialFile
@@ -42,11 +48,25 @@ class SheetSet:
     notes: tuple[str, ...]
     unlabelled: tuple[str, ...]
     saw: SawList | None = None
+    assemblies: tuple[Assembly, ...] = ()
+    numbers: Mapping[str, str] = field(default_factory=dict)
+    gluing: Gluing = Gluing()  # noqa: RUF009 - it is frozen
 
     @property
     def kerf_words(self) -> str:
         """Whether the outlines in DXF and SVG allow for the kerf already."""
         return Kerf.of(self.machine.kerf_pair(self.material) if self.kerf else 0.0).words
+
+    @property
+    def minutes(self) -> float:
+        """Of work by hand: cuts along a fence or a ruler, sheets laid in and cleared, joints; drying left out.
+
+        t = cuts x s + metres x strokes x s + sheets x s + joints x s, the seconds from the stock files (the form of it:
+        common practice, no source).
+        """
+        cutting = self.saw.minutes if self.saw else 0.0
+        laying = len(self.sheets) * self.machine.work.sheet
+        return cutting + (laying + self.gluing.joints * self.material.gluing.joint) / 60
 
     @property
     def new_sheets(self) -> dict[tuple[float, float], int]:

@@ -20,12 +20,16 @@ _WORTH_SAYING = 0.25
 
 @dataclass(frozen=True, slots=True)
 class Stack:
-    """Layers of one sheet glued face to face; all in mm. target: what the stack ought to measure."""
+    """Layers glued face to face; all in mm. target: what the stack ought to measure.
+
+    mixed: the layers from the top down, where they are not all of one sheet; sheet is then the top one's.
+    """
 
     layers: int
     sheet: float
     glue_line: float
     target: float
+    mixed: tuple[float, ...] = ()
 
     @classmethod
     def solid(cls, thickness: float) -> Stack:
@@ -33,9 +37,14 @@ class Stack:
         return cls(1, thickness, 0.0, thickness)
 
     @property
+    def sheets(self) -> tuple[float, ...]:
+        """The thickness of each layer, from the top down."""
+        return self.mixed or (self.sheet,) * self.layers
+
+    @property
     def thickness(self) -> float:
         """Of the finished stack, its glue lines included."""
-        return self.layers * self.sheet + (self.layers - 1) * self.glue_line
+        return math.fsum(self.sheets) + (self.layers - 1) * self.glue_line
 
     @property
     def residual(self) -> float:
@@ -46,8 +55,10 @@ class Stack:
     def words(self) -> str:
         """The recipe in one phrase."""
         layers = "1 layer" if self.layers == 1 else f"{self.layers} layers"
-        glue = f" with glue lines of {self.glue_line:.2f}" if self.layers > 1 and self.glue_line else ""
+        glue = f" with glue lines of {self.glue_line:.2f} mm" if self.layers > 1 and self.glue_line else ""
         outcome = f"{self.thickness:.2f} mm for {self.target:.2f} ({self.residual:+.2f})"
+        if self.mixed:
+            return f"{layers}, {' + '.join(f'{t:g}' for t in self.mixed)} mm from the top down{glue}: {outcome}"
         return f"{layers} of {self.sheet:.2f} mm{glue}: {outcome}"
 
     def shims(self, card: float) -> int:
@@ -59,10 +70,12 @@ class Stack:
         if abs(self.residual) <= _UNSEEN_MM:
             return ""
         other = Stack(self.layers + (1 if self.residual < 0 else -1), self.sheet, self.glue_line, self.target)
-        near = other.layers and abs(other.residual) <= _WORTH_SAYING * self.target
+        near = other.layers and not self.mixed and abs(other.residual) <= _WORTH_SAYING * self.target
         ways = [f"or {other.words}"] if near else []
         if self.residual < 0:
-            ways.append(f"or make up the difference with {self.shims(card)} x {card:g} mm card under every tile")
+            ways.append(
+                f"or make up the difference with {self.shims(card)} layers of {card:g} mm card under every tile"
+            )
         return "; the same in all tiles it does no harm; beside printed ones " + ", ".join(
             [f"it is a step of {abs(self.residual):.2f} mm", *ways]
         )
@@ -75,7 +88,7 @@ def stack_up(target: float, sheet: float, glue_line: float) -> Stack:
         InputError: the sheet is so thin that the stack would have more than 60 layers.
 
     >>> stack_up(7.0, 2.0, 0.05).words
-    '3 layers of 2.00 mm with glue lines of 0.05: 6.10 mm for 7.00 (-0.90)'
+    '3 layers of 2.00 mm with glue lines of 0.05 mm: 6.10 mm for 7.00 (-0.90)'
     """
     layers = max(1, math.ceil((target + glue_line) / (sheet + glue_line) - 0.5))
     if layers > _MOST_LAYERS:
@@ -85,6 +98,24 @@ def stack_up(target: float, sheet: float, glue_line: float) -> Stack:
             cure="choose thicker stock",
         )
     return Stack(layers, sheet, glue_line, target)
+
+
+def best_stack(target: float, sheet: float, others: Sequence[float], glue_line: float) -> Stack:
+    """Layers of one sheet or, where that comes nearer to the target, of several; the sheet itself on top if used.
+
+    Raises:
+        InputError: as `stack_up`.
+
+    >>> best_stack(9.0, 6.0, (3.0,), 0.0).sheets
+    (6.0, 3.0)
+    """
+    plain = stack_up(target, sheet, glue_line)
+    if not others:
+        return plain
+    chosen = mixed_stack(target, (sheet, *others), glue_line)
+    layers = tuple(sorted(chosen, key=lambda t: (t != sheet, -t)))
+    stack = Stack(len(layers), layers[0], glue_line, target, layers)
+    return stack if abs(stack.residual) < abs(plain.residual) - _UNSEEN_MM else plain
 
 
 def mixed_stack(target: float, sheets: Sequence[float], glue_line: float) -> tuple[float, ...]:

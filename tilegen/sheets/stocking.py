@@ -50,7 +50,7 @@ class Laid(NamedTuple):
 def blanks_of(material: MaterialFile) -> list[Blank]:
     """The stock a material's file lists: offcuts, then sheets."""
     offcuts = [Blank(*offcut.size, count=1, price=0.0, name=offcut.name) for offcut in material.offcut]
-    return [*offcuts, *(Blank(*s.size, count=s.count, price=s.price) for s in (material.sheet, *material.stock))]
+    return [*offcuts, *(Blank(*s.size, count=s.count, price=s.price) for s in material.sizes)]
 
 
 def nest_on_stock(items: Sequence[Item], blanks: Sequence[Blank], rules: Rules) -> tuple[Laid, ...]:

@@ -38,7 +38,7 @@ def check_sweep(sheet: SheetFile, expected: Sequence[Expected] | None) -> Iterat
     """Cut the sheet as its file says and look at what falls out of it."""
     if sheet.size is None or "blade path" in sheet.said:
         return
-    paths = [*sheet.on(*CUTS), *sheet.on("WIRE")]
+    paths = [*sheet.on(*CUTS), *sheet.leads, *sheet.on("WIRE")]
     if not paths:
         return
     x, y = sheet.kerf or (0.0, 0.0)

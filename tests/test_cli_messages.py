@@ -1,0 +1,84 @@
+"""Small slips on the command line: each is told in one line that names the cure."""
+
+import os
+import subprocess
+import sys
+
+import pytest
+
+from tests.test_cli import run
+from tilegen.errors import nearest
+from tilegen.reading.files import find
+
+SLIPS = [
+    (("build", "bell-foundry", "--paper", "A9"), ("--paper", "A9", "A4", "Letter", "tilegen build --help")),
+    (("build", "bell-foundry", "--jobs", "0"), ("--jobs", "greater than or equal to 1")),
+    (("build", "bell-foundry", "--nope"), ("--nope",)),
+    (("build",), ("PLAN",)),
+    (("frob",), ("frob",)),
+    (("tile", "bell-foundry"), ("a plan of a whole map", "tilegen build bell-foundry")),
+    (("tile", find("bell-foundry", "plans")), ("a plan of a whole map", "tilegen build")),
+    (("build", "corner"), ("a profile of one tile", "tilegen tile corner")),
+    (("kit", find("corner", "profiles")), ("a profile of one tile", "tilegen tile")),
+    (("build", "nosuch"), ("no such file", "bell-foundry")),
+]
+
+
+@pytest.mark.parametrize(("words", "said"), SLIPS, ids=[str(n) for n in range(len(SLIPS))])
+def test_slips_are_told_in_one_line(words, said, tmp_path):
+    done = run(*words, cwd=tmp_path)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.startswith("tilegen: ")
+    assert done.stderr.count("\n") == 1
+    assert all(word in done.stderr for word in said), done.stderr
+    assert not list(tmp_path.iterdir())
+
+
+def test_no_words_at_all_show_the_help():
+    done = run()
+    assert done.returncode == 2
+    assert "build" in done.stdout + done.stderr
+    assert run("--help").returncode == 0
+
+
+def test_equally_near_words_are_all_offered():
+    assert nearest("est", ["north", "east", "south", "west"]) == 'did you mean "east" or "west"?'
+    assert nearest("wals", ["walls", "posts"]) == 'did you mean "walls"?'
+    assert nearest("xyz", ["walls", "posts"]) == "known here: walls, posts"
+
+
+@pytest.mark.parametrize("kind", ["plan", "profile"])
+def test_a_side_that_is_nearly_right(kind, tmp_path):
+    path = tmp_path / f"{kind}.toml"
+    if kind == "plan":
+        path.write_text('name = "p"\ndrawing = """\nA B\n"""\n[[way]]\ncell = [1, 1]\nside = "est"\nkind = "open"\n')
+        done = run("kit", path)
+    else:
+        path.write_text('name = "p"\n[tile]\nsize = [2, 2]\nwalls = ["est"]\n')
+        done = run("tile", path, "-o", tmp_path)
+    assert done.returncode == 2
+    assert 'did you mean "east" or "west"?' in done.stderr.lower()
+
+
+def test_a_home_that_can_not_be_written_is_no_matter(tmp_path):
+    home = tmp_path / "file"
+    home.write_text("")
+    done = subprocess.run(
+        [sys.executable, "-c", "from tilegen.cli import main; main()", "sheet", "floor", "-o", str(tmp_path), "-q"],
+        capture_output=True,
+        text=True,
+        env={**os.environ, "XDG_CACHE_HOME": str(home / "cache"), "XDG_CONFIG_HOME": str(home / "config")},
+        timeout=120,
+        check=False,
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+
+
+def test_two_start_folders_do_not_share_a_plan(tmp_path):
+    for name in ("first", "second", "grid"):
+        assert run("start", name, "-q", cwd=tmp_path).returncode == 0
+    assert (tmp_path / "first/first.toml").is_file()
+    assert (tmp_path / "grid/grid-plan.toml").is_file()
+    assert run("start", ".", cwd=tmp_path / "first").returncode == 2
+    done = run("kit", "first/first.toml", "second/second.toml", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr

@@ -1,0 +1,145 @@
+"""The order in which a tile's parts are put together, step by step, with the places of the steps on the plan."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import shapely
+from shapely.geometry import Polygon, box
+
+from tilegen.sheets.construction import Construction
+from tilegen.sheets.laying import plate_names, run_name
+from tilegen.sheets.parts import Built, Part
+from tilegen.tiles.doors import Piece
+from tilegen.tiles.identity import opening_feet
+from tilegen.tiles.plate import Plate, Point, polygons_of
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step: its number in the tile's order, what to do, and where on the plan its number goes, mm."""
+
+    number: int
+    words: str
+    spots: tuple[Point, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Assembly:
+    """How one type of tile or loose piece is built. outline: its base on the plan (y to the north); of a piece, all
+    that it covers. feet: what stands on it. ways: where a doorway goes through.
+    """
+
+    id: str
+    name: str
+    outline: Polygon
+    feet: tuple[Polygon, ...]
+    ways: tuple[Polygon, ...]
+    steps: tuple[Step, ...]
+
+
+def assembly(built: Built, parts: Sequence[Part], *, doors: bool, number: str = "") -> Assembly:
+    """The steps for one tile or piece. parts: of the whole set. doors: whether there are door pieces in it. number:
+    what it is called in the layout.
+
+    First the base; the outer walls, clockwise from the north-west; inner walls, the longest first; posts; doors dry;
+    then paint and label (common practice, no source).
+    """
+    made, plates = built.made, built.plates
+    used = _parts_by_plate(made.id, parts, built.count)
+    if isinstance(made, Piece):
+        outline = box(*shapely.union_all([plate.foot for plate in plates]).bounds)
+        standing = list(plates)
+        leaves = _said(used, [plate.name for plate in plates])
+        words: list[tuple[str, tuple[Point, ...]]] = [(f"glue the leaves back to back: {leaves}", _spots(plates))]
+        words.append(("try it dry over a seam, between its posts", ()))
+    else:
+        base, *standing = plates
+        outline = base.foot
+        words = [(f"{_base_words(built.construction)}: {_said(used, [base.name])}", (_floor_spot(base, standing),))]
+        for plate_group in _groups(standing, used):
+            names = [plate.name for plate in plate_group]
+            words.append((f"{run_name(names)}: {_said(used, names)}", _spots(plate_group)))
+        if doors and any(plate.role == "post" for plate in standing):
+            words.append(("where a door piece goes: try it dry between the posts", ()))
+    words += [("seal, let dry, paint", ()), (f"write {f'{number} and ' if number else ''}{made.id} under it", ())]
+    steps = tuple(Step(number, text, spots) for number, (text, spots) in enumerate(words, 1))
+    feet = tuple(plate.foot for plate in standing)
+    ways = tuple(foot for plate in standing for foot in opening_feet(plate))
+    return Assembly(made.id, made.name, outline, feet, ways, steps)
+
+
+def _spots(plates: Sequence[Plate]) -> tuple[Point, ...]:
+    return tuple((plate.foot.centroid.x, plate.foot.centroid.y) for plate in plates)
+
+
+def _floor_spot(base: Plate, standing: Sequence[Plate]) -> Point:
+    """The middle of the largest circle on the floor."""
+    free = polygons_of(base.foot.difference(shapely.union_all([plate.foot for plate in standing])))
+    largest = max(shapely.get_parts(free).tolist(), key=lambda part: float(part.area), default=base.foot)
+    x, y = shapely.maximum_inscribed_circle(largest, tolerance=0.5).coords[0]
+    return x, y
+
+
+def _parts_by_plate(tile: str, parts: Sequence[Part], count: int) -> dict[str, dict[str, int]]:
+    """Of one tile: how many pieces of which part go into which plate."""
+    found: dict[str, dict[str, int]] = {}
+    for part in parts:
+        for use in part.uses:
+            if use.tile == tile:
+                found.setdefault(use.plate, {})[part.id] = use.count // count
+    return found
+
+
+def _said(used: Mapping[str, Mapping[str, int]], plates: Sequence[str]) -> str:
+    """The parts of some plates, alike ones counted together."""
+    numbers: dict[str, int] = {}
+    for use, ids in used.items():
+        if any(name in plates for name in plate_names(use)):
+            for key, number in ids.items():
+                numbers[key] = numbers.get(key, 0) + number
+    return ", ".join(f"{number} x {key}" if number > 1 else key for key, number in numbers.items())
+
+
+def _base_words(construction: Construction) -> str:
+    if construction.kind == "folded":
+        return "base: fold the skin round its core"
+    layers = construction.base.layers
+    if layers == 1:
+        return "base"
+    from_top = " + ".join(f"{t:g}" for t in construction.base.mixed)
+    mixed = f" ({from_top} mm from the top)" if from_top else ""
+    return f"base: glue {layers} layers{mixed}, edges flush, under a weight"
+
+
+def _groups(standing: Sequence[Plate], used: Mapping[str, Mapping[str, int]]) -> Iterator[list[Plate]]:
+    """What is set at one go, in order: single walls and posts, or the walls of a run that is folded."""
+    runs = [set(plate_names(use)) for use in used]
+    order = _in_order(standing)
+    done: set[str] = set()
+    for plate in order:
+        if plate.name in done:
+            continue
+        # Doorways without a lintel part a run into pieces that may share a wall: all of them go in together.
+        names, before = {plate.name}, 0
+        while len(names) > before:
+            before = len(names)
+            names = names.union(*(run for run in runs if run & names))
+        done |= names
+        yield [other for other in order if other.name in names]
+
+
+def _in_order(standing: Sequence[Plate]) -> list[Plate]:
+    walls = [plate for plate in standing if plate.role == "wall"]
+    outer, inner = [p for p in walls if not p.backed], [p for p in walls if p.backed]
+    posts = [plate for plate in standing if plate.role != "wall"]
+    middle = shapely.union_all([p.foot for p in standing]).envelope.centroid if standing else None
+
+    def clockwise(plate: Plate) -> float:
+        at = plate.foot.centroid
+        # From the north-west corner round by way of the north.
+        return (math.radians(135) - math.atan2(at.y - middle.y, at.x - middle.x)) % math.tau if middle else 0.0
+
+    return [*sorted(outer, key=clockwise), *sorted(inner, key=lambda p: (-round(p.length, 3), p.name)), *posts]

@@ -1,0 +1,63 @@
+"""What there is to glue in a set, and how much glue that takes by the figures in the material's file."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tilegen.reading.models import MaterialFile
+from tilegen.sheets.parts import Built
+from tilegen.tiles.doors import Piece
+from tilegen.tiles.plate import Plate
+
+_MM2_PER_M2, _MM_PER_M = 1e6, 1e3
+
+
+@dataclass(frozen=True, slots=True)
+class Gluing:
+    """What is glued in a set.
+
+    faces: m2 glued face to face; beads: m of glue lines; joints: how often glue is put on.
+    """
+
+    faces: float = 0.0
+    beads: float = 0.0
+    joints: int = 0
+
+    def grams(self, material: MaterialFile) -> float:
+        """Of glue: m2 times grams to the m2, and m times grams to the m."""
+        return self.faces * material.gluing.face + self.beads * material.gluing.bead
+
+
+def gluing(built: Sequence[Built]) -> Gluing:
+    """What there is to glue in all tiles and pieces.
+
+    Layers face to face; standing plates by a bead along their foot and one up an end; a loose piece's leaves back to
+    back.
+    """
+    faces = beads = 0.0
+    joints = 0
+    for each in built:
+        more = _of_one(each)
+        faces, beads, joints = (
+            faces + each.count * more.faces,
+            beads + each.count * more.beads,
+            joints + each.count * more.joints,
+        )
+    return Gluing(faces, beads, joints)
+
+
+def _of_one(built: Built) -> Gluing:
+    layers = built.construction.wall.layers - 1
+    if isinstance(built.made, Piece):
+        leaves = sum(_face(plate) for plate in built.plates)
+        return Gluing(leaves * (0.5 + layers) / _MM2_PER_M2, 0.0, 1 + layers * len(built.plates))
+    base, *standing = built.plates
+    below = built.construction.base.layers - 1
+    faces = below * base.foot.area + layers * sum(_face(plate) for plate in standing)
+    beads = sum(plate.length + plate.height for plate in standing)
+    return Gluing(faces / _MM2_PER_M2, beads / _MM_PER_M, below + len(standing) * (1 + layers))
+
+
+def _face(plate: Plate) -> float:
+    return float(plate.face().area)

@@ -1,0 +1,45 @@
+"""How errors are told on the command line; imports nothing heavy, help must be quick."""
+
+from __future__ import annotations
+
+import os
+
+import typer
+
+from tilegen.errors import TilegenError
+
+# Wrong words on the command line: the parser's own errors, of which this is one.
+_USAGE = typer.BadParameter.__mro__[1]
+
+
+def _usage(error: Exception) -> int:
+    """Words that no command knows, told in one line like everything else."""
+    if type(error).__name__ == "NoArgsIsHelpError":
+        error.show()  # type: ignore[attr-defined]
+        return 2
+    context = getattr(error, "ctx", None)
+    command = context.command_path if context else "tilegen"
+    message = str(error.format_message()).replace("\n", " ").replace("Value error, ", "").rstrip(".")  # type: ignore[attr-defined]
+    typer.echo(f"tilegen: {message[:1].lower()}{message[1:]}. See {command} --help", err=True)
+    return 2
+
+
+def told(error: Exception) -> int:
+    """Tell the user of an error on standard error, in one line; the exit code."""
+    if isinstance(error, _USAGE):
+        return _usage(error)
+    if isinstance(error, TilegenError):
+        typer.echo(f"tilegen: {error}", err=True)
+        return error.exit_code
+    if isinstance(error, OSError):
+        name = f"{error.filename}: " if error.filename else ""
+        typer.echo(f"tilegen: {name}{error.strerror or error}", err=True)
+        return 2
+    if isinstance(error, MemoryError):
+        typer.echo("tilegen: not enough memory for this job", err=True)
+        return 2
+    if os.environ.get("TILEGEN_TRACE"):
+        raise error
+    words = f"{type(error).__name__}: {error}".splitlines()[0][:300]
+    typer.echo(f"tilegen: a fault of the tool itself ({words}); with TILEGEN_TRACE=1 set it says where", err=True)
+    return 2
