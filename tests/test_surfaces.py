@@ -18,7 +18,7 @@ from tilegen.grid import DoorwaySize, Floor, Grid
 from tilegen.plans.kit import make_kit
 from tilegen.plans.placing import placed
 from tilegen.reading.files import find, read_model
-from tilegen.reading.models import MaterialFile
+from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.plans import read_plan
 from tilegen.reading.profiles import read_profile
 from tilegen.sheets.construction import Ways

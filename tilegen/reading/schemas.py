@@ -10,7 +10,9 @@ from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import core_schema
 
 from tilegen.errors import InputError, nearest
-from tilegen.reading.models import MachineFile, MaterialFile, Measures, ProfileFile
+from tilegen.reading.machine_models import MachineFile
+from tilegen.reading.material_models import MaterialFile
+from tilegen.reading.models import Measures, ProfileFile
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.shapes import ShapedPlanFile
 from tilegen.reading.shelves import ShelfFile
