@@ -6,8 +6,9 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
+from tilegen.reading.fields import Length, read_length
 from tilegen.reading.material_models import MaterialFile, Process
-from tilegen.reading.models import Length, Number, Table, read_length
+from tilegen.reading.models import Number, Table
 
 
 def _kerf_pair(value: object) -> tuple[float, float]:

@@ -6,7 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, PrivateAttr, model_validator
 
-from tilegen.reading.models import Length, Number, Table
+from tilegen.reading.fields import Length
+from tilegen.reading.models import Number, Table
 
 Process = Literal["laser", "hot-wire", "drag-knife", "hand-knife"]
 Family = Literal[

@@ -7,18 +7,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
-from tilegen.errors import InputError
-from tilegen.lengths import parse_length
 from tilegen.reading.connector_model import ConnectorsTable
+from tilegen.reading.fields import Length
 from tilegen.reading.surfaces import SurfaceTable
-
-
-def read_length(value: object) -> float:
-    """A length as files give it, in mm; for models."""
-    try:
-        return parse_length(value)
-    except InputError as error:
-        raise ValueError(f"found {error.found}; expected {error.expected}") from None
 
 
 def _finite(value: object) -> object:
@@ -29,7 +20,6 @@ def _finite(value: object) -> object:
     return value
 
 
-Length = Annotated[float, BeforeValidator(read_length)]
 Number = Annotated[float, BeforeValidator(_finite)]
 SideName = Literal["north", "east", "south", "west"]
 CornerName = Literal["north-east", "south-east", "south-west", "north-west"]

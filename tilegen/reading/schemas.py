@@ -112,7 +112,7 @@ class _Generator(GenerateJsonSchema):
 
     def function_before_schema(self, schema: core_schema.BeforeValidatorFunctionSchema) -> Schema:
         name = getattr(schema["function"]["function"], "__name__", "")
-        if name == "_length":
+        if name == "read_length":
             return {**self.generate_inner(schema["schema"]), _IS_LENGTH: True}
         if name == "_kerf_pair":
             width: Schema = {"type": "number", _IS_LENGTH: True, "ge": 0, "le": 10}
