@@ -82,17 +82,19 @@ def _mesh(path: Path) -> dict[str, Any]:
                 "volume_mm3": float(mesh.volume) * factor**3,
                 "size_mm": [float(v) * factor for v in mesh.extents],
                 "genus": (2 - int(mesh.euler_number)) // 2 if closed else None,
+                "copies": sum(scene.graph[node][1] == name for node in scene.graph.nodes_geometry),
             }
         )
     if not bodies:
         raise InputError("no triangles", expected="a solid", file=str(path))
     closed = all(body["closed"] for body in bodies)
     low, high = scene.bounds
+    # A package may hold one body many times over.
     return {
         "ok": closed,
         "closed": closed,
         "manifold": all(body["manifold"] for body in bodies),
-        "volume_mm3": sum(body["volume_mm3"] for body in bodies),
+        "volume_mm3": sum(body["volume_mm3"] * body["copies"] for body in bodies),
         "size_mm": [float(v) * factor for v in high - low],
         "units": "none in the file, taken as mm" if path.suffix.lower() == ".stl" else units,
         "bodies": bodies,

@@ -38,6 +38,8 @@ _SQUARE_DEGREES = 0.1
 _SAME_MM = 1e-6
 # The least width at a wall's end that holds the part's number.
 _NUMBER_MM = 4.0
+# A strip of wall narrower than this can't be held to be cut (common practice, no source).
+_SLIVER_MM = 3.0
 _SCORED = "scored on its inner face, drawn as seen from inside"
 
 
@@ -95,6 +97,7 @@ class Laying:
 
     def _base(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
         top_sheet, *below = self.construction.base.sheets
+        nominal = base.foot
         hollow = hollow_of(self.made, base, self.construction)
         if hollow.layers == len(below) + 1:
             base = replace(base, foot=hollow.foot)
@@ -104,7 +107,8 @@ class Laying:
                 yield Laid(base.role, base.name, at_origin(hollow.foot), sheet, lowest.count(sheet), hollow.words)
         for sheet in dict.fromkeys(below):
             yield Laid(base.role, base.name, at_origin(base.foot), sheet, below.count(sheet))
-        scores = scores_on(base, "top")
+        # Lines stop where a socket is cut out, and don't run out onto a peg.
+        scores = scores_on(base, "top", nominal.intersection(base.foot) if hollow.layers else None)
         top = at_origin(base.foot, scores, _covered(standing))
         mixed = below and set(below) != {top_sheet}
         yield Laid(base.role, base.name, top, top_sheet, note="top layer" if below and (scores or mixed) else "")
@@ -134,6 +138,12 @@ class Laying:
         laps = self._laps(plate)
         ends = (0.0, 0.0) if any(laps) else _end_shifts(plate)
         for region in _polygons(plate.face()):
+            if isinstance(self.made, Tile) and isinstance(self.made.shape, RegionShape) and _is_sliver(region):
+                self.notes.append(
+                    f"{plate.name} of {self.made.name} ({self.made.id}): a sliver of wall {_width(region):.2f} mm wide "
+                    "is left out; fill it with putty"
+                )
+                continue
             scores = scores_on(plate, "inner", region)
             flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(_from_outside(region))
             start = _along(plate, region.bounds[0])
@@ -284,6 +294,16 @@ def plate_names(name: str) -> list[str]:
     """
     first, *others = name.split(", ")
     return [first, *(f"wall {other}" for other in others)]
+
+
+def _width(region: Polygon) -> float:
+    west, _, east, _ = region.bounds
+    return float(east - west)
+
+
+def _is_sliver(region: Polygon) -> bool:
+    """Whether what is left of a wall at a tile's edge is too narrow to cut and hold."""
+    return _width(region) < _SLIVER_MM
 
 
 def _along(plate: Plate, distance: float) -> Point:

@@ -68,8 +68,8 @@ def narrow_places(outline: Polygon, least: float) -> Iterator[Narrow]:
             circle = shapely.maximum_inscribed_circle(piece, tolerance=_SAME_MM)
             (x, y), _ = circle.coords
             width = 2 * circle.length
-            # Where all of a part is too narrow, some of it may be narrower still.
-            narrower = list(narrow_places(outline, width * _CLEARLY)) if core.is_empty else []
+            # Where all of a part is too narrow, some of it may be narrower still; the circle may be a hair too wide.
+            narrower = list(narrow_places(outline, min(width, least) * _CLEARLY)) if core.is_empty else []
             yield from narrower or [Narrow(width, x, y)]
 
 

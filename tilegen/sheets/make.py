@@ -43,6 +43,7 @@ __all__ = [
 ]
 
 ARC_SLACK_MM = 0.06
+_FEW_CORNERS = 16
 
 
 class SheetRecord(TypedDict):
@@ -228,8 +229,9 @@ def audit_sheets(sheet_set: SheetSet, files: Mapping[str, bytes]) -> list[str]:
 
 
 def _is_round(part: Part) -> bool:
-    rings = (part.outline.exterior, *part.outline.interiors)
-    return any(find_arcs(np.array(ring.coords)[:-1]) for ring in rings)
+    """Whether its path may have arcs: a flat curve may be one as the tool goes, but not yet as the part is."""
+    rings = [np.array(ring.coords)[:-1] for ring in (part.outline.exterior, *part.outline.interiors)]
+    return any(len(ring) > _FEW_CORNERS or find_arcs(ring) for ring in rings)
 
 
 def sheet_records(sheet_set: SheetSet) -> list[SheetRecord]:

@@ -20,7 +20,7 @@ from tilegen.grid import Grid
 from tilegen.tiles.lattice import outer_sides
 from tilegen.tiles.plate import Mark, Point, direction_of, polygons_of
 from tilegen.tiles.pockets import Pocket, module_of, pockets_of
-from tilegen.tiles.shape import CellShape, OutlineShape, Shape
+from tilegen.tiles.shape import CellShape, Shape
 
 # Lengths and lines that differ by less than this are the same.
 _SAME_MM = 1e-6
@@ -254,7 +254,7 @@ def bare_words(shape: Shape, grid: Grid, foot: Polygon) -> str:
 
 
 def _named(shape: Shape, sides: Sequence[tuple[Point, Point]], numbers: Sequence[int]) -> list[str]:
-    if isinstance(shape, OutlineShape):
+    if not isinstance(shape, CellShape):
         return [f"edge {n + 1}" for n in numbers]
     return list(dict.fromkeys(_compass(direction_of(sides[n])) for n in numbers))
 

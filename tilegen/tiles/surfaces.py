@@ -257,7 +257,7 @@ def _inner_span(plate: Plate, behind: float) -> tuple[float, float]:
     deep = plate.thickness - behind
     line = LineString([_at(plate, s, deep) for s in (along.min() - 1.0, along.max() + 1.0)]).intersection(plate.foot)
     under = (shapely.get_coordinates(line) - (x, y)) @ (dx, dy)
-    if not len(under):
+    if not len(under) or not len(inner):
         return 0.0, 0.0
     return max(float(inner.min()), float(under.min())), min(float(inner.max()), float(under.max()))
 
