@@ -8,7 +8,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from tilegen.errors import InputError
 from tilegen.lengths import parse_length
-from tilegen.surface import FloorPattern, Surface, WallPattern
+from tilegen.surface import FloorPattern, Relief, Surface, WallPattern
 
 
 def _length(value: object) -> float:
@@ -34,6 +34,7 @@ class SurfaceTable(BaseModel):
     margin: _Length | None = None
     continuous: Annotated[bool, Field(strict=True)] | None = None
     rooms: dict[str, FloorPattern] = {}
+    relief: Relief | None = None
 
     def given(self) -> dict[str, Any]:
         """What the table sets, by the names of `Surface`."""
