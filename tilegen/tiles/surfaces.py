@@ -209,7 +209,11 @@ def grooves(found: Stones, visible: BaseGeometry, width: float) -> Polygon | Mul
     half = width * _NARROWEST / 2
     kept: BaseGeometry = joints.buffer(-half, join_style="mitre").buffer(half, join_style="mitre")
     # Without narrow places the joints come out as they went in.
-    kept = joints if abs(kept.area - joints.area) < _LEAST_MM2 else kept.intersection(joints)
+    if abs(kept.area - joints.area) < _LEAST_MM2:
+        kept = joints
+    elif not _upright(joints):
+        # Mitred corners that the narrowing has made reach further than the joints did, but never square ones.
+        kept = kept.intersection(joints)
     pieces = shapely.get_parts(shapely.set_precision(kept, SNAP_MM))
     pieces = pieces[shapely.area(pieces) > _LEAST_AREA * width**2]
     if found.pits:
@@ -217,6 +221,15 @@ def grooves(found: Stones, visible: BaseGeometry, width: float) -> Polygon | Mul
         room = visible.difference(kept).buffer(-_PIT_WEB_MM)
         pieces = np.append(pieces, shapely.set_precision(pits[shapely.covers(room, pits)], SNAP_MM))
     return polygons_of(_together(pieces))
+
+
+def _upright(region: BaseGeometry) -> bool:
+    """Whether all sides of a region run along the axes."""
+    for part in shapely.get_parts(region).tolist():
+        for ring in (part.exterior, *part.interiors):
+            if np.diff(shapely.get_coordinates(ring), axis=0).all(axis=1).any():
+                return False
+    return True
 
 
 def _standing_out(joints: BaseGeometry, visible: BaseGeometry) -> Polygon | MultiPolygon:
