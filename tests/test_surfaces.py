@@ -349,6 +349,8 @@ def test_no_surface_leaves_tiles_as_they_were():
         ('floor = "cobbles"\ngroove_width = "0.1 mm"', ("groove_width",)),
         ('floor = "cobbles"\nmargin = "0.2 mm"', ("margin",)),
         ('floor = "cobbles"\nmargin = "9 mm"', ("margin",)),
+        ('floor = "cobbles"\nrelief = "flat"', ("relief", "raised")),
+        ('floor = "cobbles"\nrelief = "raised"\ngroove_depth = "3 mm"', ("groove_depth", "3 mm", "2.54")),
         ('floor = "cobbles"\nseed = -1', ("seed",)),
         ('floor = "cobbles"\nseed = 1.5', ("seed",)),
         ('[surface.rooms]\nA = "grass"', ("rooms",)),

@@ -159,6 +159,7 @@ def add_solids(
 def print_notes(things: Wanted, meshes: Sequence[Mesh], printer: PrinterFile) -> list[str]:
     """What the printer makes of these tiles: heights and layers, doorways, small parts, shrink."""
     notes = layer_notes([plate for thing, _ in things for plate in thing.plates], printer)
+    notes += relief_notes(things)
     notes += lintel_notes(things, printer)
     small = [mesh.name for mesh in meshes if small_part(mesh.size)]
     if small:
@@ -170,6 +171,20 @@ def print_notes(things: Wanted, meshes: Sequence[Mesh], printer: PrinterFile) ->
         grown = ", ".join(f"{(s - 1) * 100:.2f} % along {axis}" for axis, s in zip("xyz", printer.scale, strict=True))
         notes.append(f"Solids are drawn larger by {grown}, since prints shrink; sizes and volumes are as written.")
     return notes
+
+
+def relief_notes(things: Wanted) -> list[str]:
+    """How far raised stones stand out from floors, and what that takes."""
+    tiles = (thing for thing, _ in things if isinstance(thing, Tile) and thing.grid.surface.raised)
+    heights = {
+        tile.grid.surface.groove_depth for tile in tiles if any(m.depth < 0 and m.on == "top" for m in tile.base.marks)
+    }
+    if not heights:
+        return []
+    return [
+        f"The stones of the floor stand {max(heights):g} mm above the base: that much less stays under lintels, and "
+        "saddles and other loose pieces stand on them. Walls keep sunk joints, so halls are as wide as without."
+    ]
 
 
 def lintel_notes(things: Wanted, printer: PrinterFile) -> list[str]:

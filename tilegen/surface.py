@@ -9,6 +9,7 @@ from tilegen.errors import InputError
 
 FloorPattern = Literal["none", "flagstones", "planks", "cobbles", "rough"]
 WallPattern = Literal["none", "brick", "ashlar", "timber"]
+Relief = Literal["sunk", "raised"]
 FLOOR_PATTERNS: tuple[FloorPattern, ...] = get_args(FloorPattern)
 WALL_PATTERNS: tuple[WallPattern, ...] = get_args(WallPattern)
 
@@ -35,7 +36,9 @@ class Surface:
 
     floor, walls: the pattern. seed: another one gives another pattern. groove_width, groove_depth: of the joints.
     margin: kept plain along the tile's edges, walls and openings. continuous: the pattern belongs to the plan and runs
-    on over the seams, else to the type of tile. rooms: (letter, floor) where a room's floor is another one.
+    on over the seams, else to the type of tile. rooms: (letter, floor) where a room's floor is another one. relief:
+    joints sunk into the floor, or its stones standing out from it by `groove_depth`; walls are always sunk, so that
+    no hall gets narrower.
     """
 
     floor: FloorPattern = "none"
@@ -46,11 +49,17 @@ class Surface:
     margin: float = 0.8
     continuous: bool = False
     rooms: tuple[tuple[str, FloorPattern], ...] = ()
+    relief: Relief = "sunk"
 
     @property
     def floors(self) -> tuple[FloorPattern, ...]:
         """Every floor asked for."""
         return (self.floor, *(floor for _, floor in self.rooms))
+
+    @property
+    def raised(self) -> bool:
+        """Whether stones stand out from any floor."""
+        return self.relief == "raised" and set(self.floors) != {"none"}
 
     @property
     def plain(self) -> bool:
@@ -72,11 +81,16 @@ class Surface:
             (LEAST_STONE[p] * pitch - _LEAST_WEB_MM) / (SPACE_LINE if p in FLOOR_PATTERNS else 1) for p in patterns
         )
         self._within("groove_width", self.groove_width, _LEAST_GROOVE_MM, widest, f"or no stone is left of {patterns}")
-        sunk = [base_depth] if set(self.floors) != {"none"} else []
+        sunk = [base_depth] if set(self.floors) != {"none"} and not self.raised else []
         sunk += [wall_thickness] if self.walls != "none" else []
-        deepest = min(min(depth / 2, depth - _LEAST_SKIN_MM) for depth in sunk)
-        why = "half of what it is cut into, and a skin of 0.8 mm, stays"
-        self._within("groove_depth", self.groove_depth, _LEAST_DEPTH_MM, deepest, why)
+        if sunk:
+            deepest = min(min(depth / 2, depth - _LEAST_SKIN_MM) for depth in sunk)
+            why = "half of what it is cut into, and a skin of 0.8 mm, stays"
+            self._within("groove_depth", self.groove_depth, _LEAST_DEPTH_MM, deepest, why)
+        if self.raised:
+            highest = min(LEAST_STONE[p] for p in self.floors if p != "none") * pitch / 2
+            why = "no stone stands higher than half its least width"
+            self._within("groove_depth", self.groove_depth, _LEAST_DEPTH_MM, highest, why)
         why = "or a sliver stays along the edge, or no floor is left"
         self._within("margin", self.margin, _LEAST_WEB_MM, pitch / 8, why)
 

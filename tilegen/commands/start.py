@@ -101,6 +101,7 @@ seed         = 1              # another number, another pattern
 groove_width = "0.8 mm"
 groove_depth = "0.6 mm"
 margin       = "0.8 mm"       # kept plain along edges, walls and openings
+relief       = "sunk"         # "raised": the floor's stones stand out by groove_depth instead
 continuous   = false          # true: the pattern belongs to the plan and runs on over the seams
 """
 _PROFILE = """# One tile of your own: tilegen tile alcove.toml

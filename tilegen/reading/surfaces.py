@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field
 
 from tilegen.reading.fields import Length
-from tilegen.surface import FloorPattern, Surface, WallPattern
+from tilegen.surface import FloorPattern, Relief, Surface, WallPattern
 
 
 class SurfaceTable(BaseModel):
@@ -23,6 +23,7 @@ class SurfaceTable(BaseModel):
     margin: Length | None = None
     continuous: Annotated[bool, Field(strict=True)] | None = None
     rooms: dict[str, FloorPattern] = {}
+    relief: Relief | None = None
 
     def given(self) -> dict[str, Any]:
         """What the table sets, by the names of `Surface`."""

@@ -144,9 +144,14 @@ def _marked(solid: Manifold, plates: Iterable[Plate], cutters: Sequence[Manifold
     """A solid with what stands out from its plates added, then `cutters` and what is sunk into them taken away."""
     marks = [(plate, mark) for plate in plates for mark in plate.marks]
     raised = [_body(plate, mark) for plate, mark in marks if mark.depth < 0]
-    sunk = [*cutters, *(_body(plate, mark) for plate, mark in marks if mark.depth > 0)]
+    sunk = [_body(plate, mark) for plate, mark in marks if mark.depth > 0]
     if raised:
         solid = Manifold.batch_boolean([solid, *raised], manifold3d.OpType.Add)
+    if cutters:
+        solid = Manifold.batch_boolean([solid, *cutters], manifold3d.OpType.Subtract)
+        if sunk:
+            # Worked out at once: openings and patterns together would be joined with each other first, at some cost.
+            solid.status()
     return Manifold.batch_boolean([solid, *sunk], manifold3d.OpType.Subtract) if sunk else solid
 
 

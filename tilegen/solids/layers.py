@@ -85,6 +85,8 @@ def heights_of(plates: Iterable[Plate]) -> dict[str, float]:
         for mark in plate.marks:
             if mark.on == "top" and mark.depth > 0:
                 found.setdefault("bottom of groove", plate.top - mark.depth)
+            elif mark.on == "top":
+                found.setdefault("top of raised stones", plate.top - mark.depth)
     return found
 
 

@@ -107,7 +107,9 @@ class _Laid:
         self.levels, self.rows, self.courses, self.height, self.cut = levels, rows, courses, height, cut
         # Of each joint across a course: where it meets the line under it and the line over it.
         self.ends = [
-            [tuple(self._corner(row, joint, levels[n + side], side) for side in (0, 1)) for joint in row.joints]
+            [((joint.at, levels[n].at), (joint.at, levels[n + 1].at)) for joint in row.joints]
+            if not courses.wave
+            else [tuple(self._corner(row, joint, levels[n + side], side) for side in (0, 1)) for joint in row.joints]
             for n, row in enumerate(rows)
         ]
         self.lines = [self._line(n) for n in range(len(levels))]

@@ -83,6 +83,12 @@ def _check_hinged(opening: Opening, grid: Grid) -> None:
             expected="a flat lintel, which holds the pin",
             cure='use leaf = "sliding", or give the opening a flat head lower than the wall',
         )
+    if grid.surface.raised:
+        raise InputError(
+            f"a hinged leaf over a floor whose stones stand {grid.surface.groove_depth:g} mm high",
+            expected="a floor that the leaf can turn over",
+            cure='use leaf = "sliding", or [surface] relief = "sunk"',
+        )
     if grid.base_depth < 1.0 + _PIN_SKIN_MM:
         raise InputError(
             f"a hinged leaf over a base of {grid.base_depth:g} mm",

@@ -84,7 +84,7 @@ def groove_of(grid: Grid) -> float:
     """How deep the floor's lines, or the joints of its surface, reach into the base, mm."""
     lines = grid.floor.groove_depth if grid.floor.lines else 0.0
     patterned = grid.surface.floor != "none" or any(floor != "none" for floor in dict(grid.surface.rooms).values())
-    return max(lines, grid.surface.groove_depth) if patterned else lines
+    return max(lines, grid.surface.groove_depth) if patterned and not grid.surface.raised else lines
 
 
 def offset_of(grid: Grid) -> float:

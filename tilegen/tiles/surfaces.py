@@ -1,4 +1,4 @@
-"""Surfaces on plates: patterns clipped to what stays visible, as marks that the printer sinks and the knife scores."""
+"""Surfaces on plates: patterns clipped to what stays visible, as marks that are printed and that the knife scores."""
 
 from __future__ import annotations
 
@@ -28,6 +28,8 @@ SNAP_MM = 0.001
 _NARROWEST = 0.9
 # How far beside a wall's face another wall is looked for.
 _BESIDE_MM = 0.02
+# A raised stone narrower than this is dropped: a printer of 0.4 mm nozzle leaves it out or loses it.
+_LEAST_RAISED_MM = 0.6
 # A nail's pit keeps this much web to joints and edges; smaller crumbs than this share of a square joint are dropped.
 _PIT_WEB_MM = 0.75
 _LEAST_AREA = 1.5
@@ -143,10 +145,14 @@ class _Dresser:
         there = shapely.transform(visible, lambda points: self.ground.to_pattern(points).round(_DECIMALS))
         found = floor_stones(name, there.bounds, self._cut(self.seed), lines=self.grid.floor.lines)
         region: BaseGeometry = grooves(found, there, self.surface.groove_width)
+        raised = self.surface.relief == "raised"
+        if raised:
+            region = _standing_out(region, there)
         region = shapely.transform(region, self.ground.to_tile)
         if self.to_seams:
             region = _out_to(region, visible)
-        return self._marks(region, visible, _moved(found.joints, self.ground.to_tile), "top")
+        depth = -self.surface.groove_depth if raised else self.surface.groove_depth
+        return _marks(region, visible, _moved(found.joints, self.ground.to_tile), depth, "top")
 
     def _cut(self, seed: int) -> Cut:
         return Cut(self.grid.pitch, self.surface.groove_width, (seed,))
@@ -165,7 +171,8 @@ class _Dresser:
         window = (west + along, south, east + along, north)
         found = wall_stones(self.surface.walls, window, self.grid.wall_height, self._cut(seed)).shifted(-along)
         centres = tuple(tuple((x - along, y) for x, y in line) for line in found.joints)
-        return self._marks(grooves(found, visible, self.surface.groove_width), visible, centres, "inner")
+        joints = grooves(found, visible, self.surface.groove_width)
+        return _marks(joints, visible, centres, self.surface.groove_depth, "inner")
 
     def _inner_face(self, plate: Plate) -> BaseGeometry:
         """What is seen of a wall's inner face, less a margin: along its edge, and up from its foot."""
@@ -188,11 +195,12 @@ class _Dresser:
             face = face.difference(opening.region(below=margin, above=top).buffer(margin, join_style="mitre"))
         return polygons_of(shapely.transform(face, lambda points: points.round(_DECIMALS)))
 
-    def _marks(
-        self, region: BaseGeometry, visible: BaseGeometry, centres: tuple[tuple[Point, ...], ...], on: Face
-    ) -> tuple[Mark, ...]:
-        joints = polygons_of(region)
-        return () if joints.is_empty else (Mark(centres, visible, joints, self.surface.groove_depth, on),)
+
+def _marks(
+    region: BaseGeometry, visible: BaseGeometry, centres: tuple[tuple[Point, ...], ...], depth: float, on: Face
+) -> tuple[Mark, ...]:
+    areas = polygons_of(region)
+    return () if areas.is_empty else (Mark(centres, visible, areas, depth, on),)
 
 
 def grooves(found: Stones, visible: BaseGeometry, width: float) -> Polygon | MultiPolygon:
@@ -201,7 +209,11 @@ def grooves(found: Stones, visible: BaseGeometry, width: float) -> Polygon | Mul
     half = width * _NARROWEST / 2
     kept: BaseGeometry = joints.buffer(-half, join_style="mitre").buffer(half, join_style="mitre")
     # Without narrow places the joints come out as they went in.
-    kept = joints if abs(kept.area - joints.area) < _LEAST_MM2 else kept.intersection(joints)
+    if abs(kept.area - joints.area) < _LEAST_MM2:
+        kept = joints
+    elif not _upright(joints):
+        # Mitred corners that the narrowing has made reach further than the joints did, but never square ones.
+        kept = kept.intersection(joints)
     pieces = shapely.get_parts(shapely.set_precision(kept, SNAP_MM))
     pieces = pieces[shapely.area(pieces) > _LEAST_AREA * width**2]
     if found.pits:
@@ -211,8 +223,27 @@ def grooves(found: Stones, visible: BaseGeometry, width: float) -> Polygon | Mul
     return polygons_of(_together(pieces))
 
 
+def _upright(region: BaseGeometry) -> bool:
+    """Whether all sides of a region run along the axes."""
+    for part in shapely.get_parts(region).tolist():
+        for ring in (part.exterior, *part.interiors):
+            if np.diff(shapely.get_coordinates(ring), axis=0).all(axis=1).any():
+                return False
+    return True
+
+
+def _standing_out(joints: BaseGeometry, visible: BaseGeometry) -> Polygon | MultiPolygon:
+    """What the joints leave of a face, on the micrometre grid; what is too narrow to print is dropped."""
+    stones = visible.difference(joints)
+    half = _LEAST_RAISED_MM / 2
+    kept: BaseGeometry = stones.buffer(-half, join_style="mitre").buffer(half, join_style="mitre").intersection(stones)
+    kept = stones if abs(kept.area - stones.area) < _LEAST_MM2 else kept
+    pieces = shapely.get_parts(shapely.set_precision(kept, SNAP_MM))
+    return polygons_of(_together(pieces[shapely.area(pieces) > _LEAST_RAISED_MM**2]))
+
+
 def _out_to(region: BaseGeometry, visible: BaseGeometry) -> BaseGeometry:
-    """Grooves that snapping has drawn back from an edge along the axes by a hair, out to it again."""
+    """Areas that snapping has drawn back from an edge along the axes by a hair, out to it again."""
     corners = shapely.get_coordinates(visible)
 
     def reach(points: Points) -> Points:
