@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from tilegen.desk.adding import outline_of
 from tilegen.desk.edits import parse, rows_of
 from tilegen.errors import InputError, TilegenError
 from tilegen.fit.bases import Figure, figures_on
@@ -22,6 +23,7 @@ from tilegen.plans.kit import Kit, make_kit
 from tilegen.plans.placing import Turn, placed, placed_pieces
 from tilegen.plans.sight import visible_from
 from tilegen.reading.plans import plan_of
+from tilegen.reading.shapes import FORMS
 from tilegen.solids.build import build_solid, to_mesh
 from tilegen.solids.stl import stl_bytes
 
@@ -85,8 +87,22 @@ def _sketch(text: str) -> dict[str, Any]:
         "titles": {str(k): str(v) for k, v in rooms.items()} if isinstance(rooms, dict) else {},
         "ways": tables("way"),
         "walls": tables("wall"),
+        "outlines": [_outline_record(table) for table in tables("shape")],
+        "features": tables("feature"),
         "measures": {str(k): str(v) for k, v in grid.items()} if isinstance(grid, dict) else {},
     }
+
+
+def _outline_record(table: dict[str, Any]) -> dict[str, Any]:
+    """A shape as written: its outline as a path and a point inside it, in cells."""
+    outline = outline_of(table)
+    form = next((key for key in FORMS if key in table), "")
+    found: dict[str, Any] = {"room": str(table.get("room", "")), "form": form, "path": "", "at": None}
+    if outline is not None:
+        rings = [np.array(ring.coords)[:-1] for ring in (outline.exterior, *outline.interiors)]
+        inside = outline.representative_point()
+        found |= {"path": _path(rings), "at": [round(inside.x, 3), round(inside.y, 3)]}
+    return found
 
 
 def _placed_record(opened: Opened) -> dict[str, Any]:
@@ -103,6 +119,7 @@ def _placed_record(opened: Opened) -> dict[str, Any]:
         "wall_mm": drawing.grid.wall_thickness,
         "base_mm": drawing.grid.base_depth,
         "spaces": drawing.cell_spaces,
+        "floor": ["".join(chr(code) if code else "." for code in row) for row in drawing.rooms.tolist()],
         "shapes": shapes,
         "lie": tiles + pieces,
     }
@@ -116,6 +133,9 @@ def _shape_record(thing: Any) -> dict[str, Any]:  # noqa: ANN401 - a tile or a p
         "walls": _path(ring for rings in plan.standing for ring in rings),
         "ways": _path(ring for rings in plan.ways for ring in rings),
         "lines": _path(plan.lines, closed=False),
+        "sunk": _path(ring for rings in plan.features.sunk for ring in rings),
+        "raised": [_path(rings) for rings in plan.features.raised],
+        "pillars": _path(ring for rings in plan.features.pillars for ring in rings),
     }
 
 
