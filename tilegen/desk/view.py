@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -48,6 +49,12 @@ def open_text(text: str) -> Opened:
     document = parse(text)
     drawing = plan_of(document.unwrap(), FILE)
     return Opened(text, drawing, make_kit(drawing))
+
+
+@lru_cache(maxsize=2)
+def _opened_before(text: str) -> Opened:
+    """A plan that is asked about many times, tile by tile: a kit with odd tiles takes a while to count."""
+    return open_text(text)
 
 
 def view(text: str, figures: Sequence[str] = ()) -> dict[str, Any]:
@@ -211,7 +218,7 @@ def sight_record(text: str, cell: tuple[int, int], *, doors_open: bool) -> dict[
     Raises:
         InputError: a cell without floor, or a plan that is wrong.
     """
-    opened = open_text(text)
+    opened = _opened_before(text)
     seen = visible_from(opened.drawing, cell, opened.kit, doors_open=doors_open)
     return {"cell": list(cell), "rows": ["".join("1" if c else "0" for c in row) for row in seen.tolist()]}
 
@@ -222,7 +229,7 @@ def solid_stl(text: str, tile_id: str) -> tuple[bytes, tuple[float, float]]:
     Raises:
         InputError: no such tile in its kit.
     """
-    kit = open_text(text).kit
+    kit = _opened_before(text).kit
     things = {t.tile.id: t.tile.plates for t in kit.types} | {p.piece.id: p.piece.plates for p in kit.pieces}
     if tile_id not in things:
         raise InputError(f'the tile "{tile_id[:20]}"', expected="one of this plan's kit")
