@@ -298,3 +298,74 @@ def test_the_command_says_where_the_port_is_taken():
         taken.listen()
         with pytest.raises(InputError, match="port"):
             run_desk(taken.getsockname()[1], browser=False, quiet=True)
+
+
+# ---- off the grid
+
+DOTS = 'name = "Dots"\ndrawing = """\n. . . .\n. . . .\n"""\n'
+SHIPPED = ("bell-foundry", "lamp-cellars", "hill-shrine", "gull-light")
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_a_shipped_plan_loses_nothing(name):
+    text = find(name, "plans").read_text()
+    assert edited(text).text == text
+    before = open_text(text)
+    grown = edited(text, {"do": "paint", "cells": [[-1, -1]], "room": "X"})
+    assert grown.said == ()
+    after = open_text(grown.text)
+    assert after.kit.tiles == before.kit.tiles + 1
+    assert {t.tile.id for t in before.kit.types} <= {t.tile.id for t in after.kit.types}
+    for key in ("way", "wall", "shape", "feature"):
+        assert len(tomllib.loads(grown.text).get(key, [])) == len(tomllib.loads(text).get(key, []))
+
+
+def test_a_circle_makes_its_drawing_grow_and_goes_again():
+    made = edited(
+        DOTS,
+        {"do": "shape", "room": "T", "circle": {"centre": [1, 1], "radius": 2}},
+        {"do": "title", "room": "T", "title": "Tower"},
+        {"do": "point-way", "room": "T", "at": [2, 0], "kind": "doorway"},
+    )
+    assert made.grown == (1, 1)
+    data = tomllib.loads(made.text)
+    assert data["shape"] == [{"room": "T", "circle": {"centre": [2, 2], "radius": 2}}]
+    # A round room of two squares: four floors and two odd types, four of each; the way changes two of those.
+    assert open_text(made.text).kit.tiles == 12
+    moved = tomllib.loads(edited(made.text, {"do": "paint", "cells": [[0, 1]], "room": "Q"}).text)
+    assert moved["shape"][0]["circle"]["centre"] == [3, 2]
+    assert moved["way"][0]["at"] == [3, 0]
+    gone = edited(made.text, {"do": "shape-away", "index": 0})
+    assert gone.said == ("1 way taken away", "1 title taken away")
+    assert "shape" not in tomllib.loads(gone.text)
+
+
+def test_halls_and_corners():
+    out = edited(
+        DOTS,
+        {"do": "shape", "room": "H", "hall": {"start": [0.5, 0.5], "end": [2.5, 2.5], "width": 1}},
+        {"do": "shape", "room": "P", "polygon": [[4, 0], [6, 0], [6, 2]]},
+    )
+    seen = view(out.text)
+    assert seen["ok"]
+    assert [(s["room"], s["form"]) for s in seen["outlines"]] == [("H", "hall"), ("P", "polygon")]
+    assert all(s["path"].startswith("M") for s in seen["outlines"])
+
+
+def test_features_are_written_and_go_with_their_floor():
+    text = edited(
+        SMALL,
+        {"do": "feature", "kind": "pillar", "cell": [1, 1], "size": ["0.4 in"], "round": True},
+        {"do": "feature", "kind": "pit", "cell": [2, 2], "height": "0.1 in"},
+    ).text
+    assert tomllib.loads(text)["feature"] == [
+        {"kind": "pillar", "cell": [1, 1], "size": "0.4 in", "round": True},
+        {"kind": "pit", "cell": [2, 2], "depth": "0.1 in"},
+    ]
+    seen = view(text)
+    assert any(s["pillars"] for s in seen["shapes"] if not s.get("loose"))
+    assert any(s["sunk"] for s in seen["shapes"])
+    assert tomllib.loads(edited(text, {"do": "feature-away", "index": 0}).text)["feature"][0]["kind"] == "pit"
+    assert edited(text, {"do": "paint", "cells": [[2, 2]], "room": "."}).said == ("1 feature taken away",)
+    with pytest.raises(InputError, match="feature"):
+        edited(text, {"do": "feature-away", "index": 2})

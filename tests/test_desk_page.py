@@ -344,3 +344,52 @@ def test_sight_and_fit_as_the_commands_say(context, server):
     seen = int(visible_from(DEMO, (1, 1), make_kit(DEMO)).sum())
     expect(page.locator("#said")).to_contain_text(f"{seen} squares in sight")
     assert line_of((1, 1), "east") == line_of((2, 1), "west")
+
+
+def test_a_round_room_and_a_pillar(context, server):
+    page = opened(context, server)
+    page.click("#fresh")
+    settled(page)
+    room(page, "t")
+    page.keyboard.press("8")
+    page.mouse.move(*screen(page, 4, 3))
+    page.mouse.down()
+    page.mouse.move(*screen(page, 5, 3), steps=3)
+    page.mouse.move(*screen(page, 6, 3), steps=3)
+    page.mouse.up()
+    from tilegen.reading.plans import plan_of
+
+    rows = "\n".join([". " * 10] * 7)
+    circle = {"room": "T", "circle": {"centre": [4, 3], "radius": 2}}
+    wanted = make_kit(plan_of({"name": "Same", "drawing": rows, "shape": [circle]}, "same"))
+    assert ids(open_text(settled(page)).kit) == ids(wanted)
+    expect(page.locator("#kit-total")).to_have_text(f"{wanted.tiles} tiles of {len(wanted.types)} types")
+    # The same room by keyboard, after it was taken away.
+    page.locator("#rooms").evaluate("list => list.closest('details').open = true")
+    page.locator("#shapes button").click()
+    assert "[[shape]]" not in settled(page)
+    page.locator("#map").focus()
+    page.keyboard.press("1")
+    page.keyboard.press("8")
+    page.keyboard.press("Enter")
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    assert "radius = 2" in settled(page)
+    page.click("#fresh")
+    settled(page)
+    room(page, "a")
+    page.keyboard.press("1")
+    page.mouse.click(*screen(page, 2.5, 2.5))
+    settled(page)
+    page.wait_for_timeout(300)
+    page.keyboard.press("0")
+    page.mouse.click(*screen(page, 2.5, 2.5))
+    expect(page.locator("#said")).to_contain_text("A pillar")
+    grid = ["." * 10] * 2 + ["..A......."] + ["." * 10] * 4
+    data = {"name": "Same", "drawing": "\n".join(grid), "feature": [{"kind": "pillar", "cell": [3, 3]}]}
+    assert ids(open_text(settled(page)).kit) == ids(make_kit(plan_of(data, "same")))
+    page.wait_for_timeout(300)
+    page.mouse.click(*screen(page, 2.5, 2.5))
+    expect(page.locator("#said")).to_contain_text("Taken away")
+    assert "[[feature]]" not in settled(page)

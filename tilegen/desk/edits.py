@@ -9,8 +9,23 @@ from typing import Annotated, Any, Literal
 import tomlkit
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import AoT, String, StringType, Trivia
+from tomlkit.items import String, StringType, Trivia
 
+from tilegen.desk.adding import (
+    Feature,
+    FeatureAway,
+    PointWay,
+    Reach,
+    Shape,
+    ShapeAway,
+    WayAway,
+    add_feature,
+    add_way,
+    room_for,
+    shape_values,
+    shift,
+)
+from tilegen.desk.tables import append, keep, remove, tables
 from tilegen.errors import InputError
 from tilegen.tiles.shape import SIDES, STEPS
 
@@ -86,7 +101,22 @@ class SetMeasure(_Edit):
     value: Annotated[str, Field(max_length=40)]
 
 
-Edit = Annotated[Paint | SetWay | SetWall | Title | Rename | SetScale | SetMeasure, Field(discriminator="do")]
+Edit = Annotated[
+    Paint
+    | SetWay
+    | SetWall
+    | Title
+    | Rename
+    | SetScale
+    | SetMeasure
+    | Shape
+    | ShapeAway
+    | PointWay
+    | WayAway
+    | Feature
+    | FeatureAway,
+    Field(discriminator="do"),
+]
 _EDITS: TypeAdapter[list[Edit]] = TypeAdapter(list[Edit])
 
 
@@ -122,7 +152,7 @@ def apply_edits(text: str, edits: Sequence[Edit]) -> Edited:
     document = parse(text)
     said: list[str] = []
     grown = [0, 0]
-    work: dict[type[_Edit], Callable[[Any], None]] = {
+    work: dict[type[BaseModel], Callable[[Any], object]] = {
         Paint: lambda edit: said.extend(_paint(document, edit, grown)),
         SetWay: lambda edit: _set_way(document, edit),
         SetWall: lambda edit: said.extend(_set_wall(document, edit)),
@@ -130,6 +160,12 @@ def apply_edits(text: str, edits: Sequence[Edit]) -> Edited:
         Rename: lambda edit: document.__setitem__("name", edit.name),
         SetScale: lambda edit: document.__setitem__("scale", edit.scale),
         SetMeasure: lambda edit: _set_measure(document, edit),
+        Shape: lambda edit: said.extend(_add_shape(document, edit, grown)),
+        ShapeAway: lambda edit: said.extend(_take_away(document, "shape", edit.index)),
+        PointWay: lambda edit: add_way(document, edit),
+        WayAway: lambda edit: remove(document, "way", edit.index),
+        Feature: lambda edit: add_feature(document, edit),
+        FeatureAway: lambda edit: remove(document, "feature", edit.index),
     }
     for edit in edits:
         work[type(edit)](edit)
@@ -180,31 +216,45 @@ def _paint(document: tomlkit.TOMLDocument, edit: Paint, total: list[int]) -> lis
         west = north = east = south = 0
     else:
         cells = list(edit.cells)
-    if len(rows[0]) + west + east > MOST_ACROSS or len(rows) + north + south > MOST_ACROSS:
-        raise InputError("a plan that grows too large", expected=f"at most {MOST_ACROSS} cells each way here")
-    grown = [["."] * (len(rows[0]) + west + east) for _ in range(len(rows) + north + south)]
-    for r, row in enumerate(rows):
-        grown[r + north][west : west + len(row)] = row
+    _grow(document, (west, north, east, south), total)
+    grown = [list(row) for row in rows_of(document)]
     for c, r in cells:
         grown[r + north - 1][c + west - 1] = edit.room
-    _shift(document, west, north)
-    total[0] += west
-    total[1] += north
     _write_rows(document, ["".join(row) for row in grown])
     return _pruned(document)
 
 
-def _shift(document: tomlkit.TOMLDocument, west: int, north: int) -> None:
-    """Ways and walls keep their place where the drawing grows to the west or north."""
-    if west or north:
-        for table in (*_tables(document, "way"), *_tables(document, "wall")):
-            column, row = table["cell"]
-            table["cell"] = [int(column) + west, int(row) + north]
+def _grow(document: tomlkit.TOMLDocument, by: tuple[int, int, int, int], total: list[int]) -> None:
+    """Solid ground round the drawing: cells to the west, north, east and south; all that has a place keeps it.
+
+    total: what the drawing has grown by to the west and north so far.
+    """
+    if not any(by):
+        return
+    west, north, east, south = by
+    rows = rows_of(document)
+    width = len(rows[0]) + west + east
+    if width > MOST_ACROSS or len(rows) + north + south > MOST_ACROSS:
+        raise InputError("a plan that grows too large", expected=f"at most {MOST_ACROSS} cells each way here")
+    shift(document, west, north)
+    total[0] += west
+    total[1] += north
+    body = ["." * west + row + "." * east for row in rows]
+    _write_rows(document, ["." * width] * north + body + ["." * width] * south)
 
 
-def _tables(document: tomlkit.TOMLDocument, name: str) -> list[Any]:
-    found = document.get(name)
-    return list(found) if isinstance(found, AoT) else []
+def _add_shape(document: tomlkit.TOMLDocument, edit: Shape, total: list[int]) -> list[str]:
+    """A shape in the drawing, which grows if it has to."""
+    rows = rows_of(document)
+    by = room_for(shape_values(edit), len(rows[0]), len(rows))
+    append(document, "shape", shape_values(edit))
+    _grow(document, by, total)
+    return _pruned(document)
+
+
+def _take_away(document: tomlkit.TOMLDocument, name: str, index: int) -> list[str]:
+    remove(document, name, index)
+    return _pruned(document)
 
 
 def line_of(cell: Sequence[int], side: str) -> Line:
@@ -215,10 +265,19 @@ def line_of(cell: Sequence[int], side: str) -> Line:
     return False, column + (side == "east"), row
 
 
-def _rooms_beside(rows: Sequence[str], line: Line) -> tuple[str, str]:
+def way_line(table: Mapping[str, Any]) -> Line | None:
+    """The line of a way by cell and side; None of one by room and point."""
+    return line_of(table["cell"], str(table["side"])) if "cell" in table and "side" in table else None
+
+
+def _beside(line: Line) -> tuple[tuple[int, int], tuple[int, int]]:
     level, column, row = line
-    first = (column, row - 1) if level else (column - 1, row)
-    return _room(rows, first), _room(rows, (column, row))
+    return (column, row - 1) if level else (column - 1, row), (column, row)
+
+
+def _rooms_beside(rows: Sequence[str], line: Line) -> tuple[str, str]:
+    first, second = _beside(line)
+    return _room(rows, first), _room(rows, second)
 
 
 def _room(rows: Sequence[str], cell: tuple[int, int]) -> str:
@@ -227,86 +286,78 @@ def _room(rows: Sequence[str], cell: tuple[int, int]) -> str:
 
 
 def _pruned(document: tomlkit.TOMLDocument) -> list[str]:
-    """Take away walls and ways that have lost their line, and titles of rooms that are gone; say so."""
-    rows = rows_of(document)
-    gone = {"wall": 0, "way": 0, "title": 0}
+    """Take away what has lost its line, its floor or its room; say so.
+
+    Only what is certain: beside a cell that a shape may cover nothing is judged.
+    """
+    rows, reach = rows_of(document), Reach(document)
+    letters = set("".join(rows)) - {"."} | reach.rooms
     standing: set[Line] = set()
+
+    def known(line: Line) -> bool:
+        return all(_room(rows, cell) != "." or not reach.may_cover(cell) for cell in _beside(line))
 
     def wall_stays(table: Mapping[str, Any]) -> bool:
         line = line_of(table["cell"], str(table["side"]))
         first, second = _rooms_beside(rows, line)
-        stays = first == second != "."
+        stays = first == second != "." or not known(line)
         if stays:
             standing.add(line)
         return stays
 
     def way_stays(table: Mapping[str, Any]) -> bool:
-        line = line_of(table["cell"], str(table["side"]))
+        line = way_line(table)
+        if line is None:
+            return "at" not in table or "room" not in table or str(table["room"]) in reach.rooms
         first, second = _rooms_beside(rows, line)
+        if not known(line):
+            return True
         if "." in (first, second) and str(table["kind"]) == "saddle":
             return False
         return first != second or line in standing
 
-    for name, stays in (("wall", wall_stays), ("way", way_stays)):
-        kept = [table for table in _tables(document, name) if stays(table)]
-        gone[name] = len(_tables(document, name)) - len(kept)
-        _keep(document, name, kept)
-    letters = set("".join(rows))
-    for letter in [key for key in document.get("rooms", {}) if key not in letters]:
-        del document["rooms"][letter]
-        gone["title"] += 1
+    def feature_stays(table: Mapping[str, Any]) -> bool:
+        (west, north), (east, south) = table["cell"], table.get("to", table["cell"])
+        cells = [(c, r) for r in range(int(north), int(south) + 1) for c in range(int(west), int(east) + 1)]
+        return all(_room(rows, cell) != "." or reach.may_cover(cell) for cell in cells)
+
+    gone = {}
+    for name, stays in (("wall", wall_stays), ("way", way_stays), ("feature", feature_stays)):
+        kept = [table for table in tables(document, name) if stays(table)]
+        gone[name] = len(tables(document, name)) - len(kept)
+        keep(document, name, kept)
+    for name, key in (("title", "rooms"), ("height", "heights")):
+        lost = [letter for letter in document.get(key, {}) if letter not in letters]
+        for letter in lost:
+            del document[key][letter]
+        gone[name] = len(lost)
     return [f"{number} {name}{'s' if number > 1 else ''} taken away" for name, number in gone.items() if number]
-
-
-def _keep(document: tomlkit.TOMLDocument, name: str, kept: Sequence[Any]) -> None:
-    tables = document.get(name)
-    if not isinstance(tables, AoT) or len(kept) == len(tables):
-        return
-    if not kept:
-        del document[name]
-        return
-    for index in range(len(tables) - 1, -1, -1):
-        if not any(tables[index] is table for table in kept):
-            del tables[index]
 
 
 def _set_way(document: tomlkit.TOMLDocument, edit: SetWay) -> None:
     line = line_of(edit.cell, edit.side)
-    others = [t for t in _tables(document, "way") if line_of(t["cell"], str(t["side"])) != line]
-    _keep(document, "way", others)
+    others = [t for t in tables(document, "way") if way_line(t) != line]
+    keep(document, "way", others)
     if edit.kind is None:
         return
     values: dict[str, Any] = {"cell": list(edit.cell), "side": edit.side, "kind": edit.kind}
-    if _room(rows_of(document), edit.cell) == ".":
+    if _room(rows_of(document), edit.cell) == "." and not Reach(document).may_cover(edit.cell):
         step = STEPS[SIDES.index(edit.side)]
         values["cell"] = [edit.cell[0] + step[0], edit.cell[1] + step[1]]
         values["side"] = _OPPOSITE[edit.side]
     for key in ("width", "height", "head", "leaf"):
         if getattr(edit, key) not in (None, "", "none", "flat"):
             values[key] = getattr(edit, key)
-    _append(document, "way", values)
+    append(document, "way", values)
 
 
 def _set_wall(document: tomlkit.TOMLDocument, edit: SetWall) -> list[str]:
     line = line_of(edit.cell, edit.side)
-    others = [t for t in _tables(document, "wall") if line_of(t["cell"], str(t["side"])) != line]
-    _keep(document, "wall", others)
+    others = [t for t in tables(document, "wall") if line_of(t["cell"], str(t["side"])) != line]
+    keep(document, "wall", others)
     if edit.stands:
-        _append(document, "wall", {"cell": list(edit.cell), "side": edit.side})
+        append(document, "wall", {"cell": list(edit.cell), "side": edit.side})
     return _pruned(document)
-
-
-def _append(document: tomlkit.TOMLDocument, name: str, values: Mapping[str, Any]) -> None:
-    table = tomlkit.table()
-    for key, value in values.items():
-        table.add(key, value)
-    tables = document.get(name)
-    if isinstance(tables, AoT):
-        tables.append(table)
-    else:
-        fresh = tomlkit.aot()
-        fresh.append(table)
-        document.append(name, fresh)
 
 
 def _set_title(document: tomlkit.TOMLDocument, edit: Title) -> None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from tilegen.desk.adding import outline_of
 from tilegen.desk.edits import parse, rows_of
 from tilegen.errors import InputError, TilegenError
 from tilegen.fit.bases import Figure, figures_on
@@ -22,6 +24,7 @@ from tilegen.plans.kit import Kit, make_kit
 from tilegen.plans.placing import Turn, placed, placed_pieces
 from tilegen.plans.sight import visible_from
 from tilegen.reading.plans import plan_of
+from tilegen.reading.shapes import FORMS
 from tilegen.solids.build import build_solid, to_mesh
 from tilegen.solids.stl import stl_bytes
 
@@ -46,6 +49,12 @@ def open_text(text: str) -> Opened:
     document = parse(text)
     drawing = plan_of(document.unwrap(), FILE)
     return Opened(text, drawing, make_kit(drawing))
+
+
+@lru_cache(maxsize=2)
+def _opened_before(text: str) -> Opened:
+    """A plan that is asked about many times, tile by tile: a kit with odd tiles takes a while to count."""
+    return open_text(text)
 
 
 def view(text: str, figures: Sequence[str] = ()) -> dict[str, Any]:
@@ -85,8 +94,22 @@ def _sketch(text: str) -> dict[str, Any]:
         "titles": {str(k): str(v) for k, v in rooms.items()} if isinstance(rooms, dict) else {},
         "ways": tables("way"),
         "walls": tables("wall"),
+        "outlines": [_outline_record(table) for table in tables("shape")],
+        "features": tables("feature"),
         "measures": {str(k): str(v) for k, v in grid.items()} if isinstance(grid, dict) else {},
     }
+
+
+def _outline_record(table: dict[str, Any]) -> dict[str, Any]:
+    """A shape as written: its outline as a path and a point inside it, in cells."""
+    outline = outline_of(table)
+    form = next((key for key in FORMS if key in table), "")
+    found: dict[str, Any] = {"room": str(table.get("room", "")), "form": form, "path": "", "at": None}
+    if outline is not None:
+        rings = [np.array(ring.coords)[:-1] for ring in (outline.exterior, *outline.interiors)]
+        inside = outline.representative_point()
+        found |= {"path": _path(rings), "at": [round(inside.x, 3), round(inside.y, 3)]}
+    return found
 
 
 def _placed_record(opened: Opened) -> dict[str, Any]:
@@ -103,6 +126,7 @@ def _placed_record(opened: Opened) -> dict[str, Any]:
         "wall_mm": drawing.grid.wall_thickness,
         "base_mm": drawing.grid.base_depth,
         "spaces": drawing.cell_spaces,
+        "floor": ["".join(chr(code) if code else "." for code in row) for row in drawing.rooms.tolist()],
         "shapes": shapes,
         "lie": tiles + pieces,
     }
@@ -116,6 +140,9 @@ def _shape_record(thing: Any) -> dict[str, Any]:  # noqa: ANN401 - a tile or a p
         "walls": _path(ring for rings in plan.standing for ring in rings),
         "ways": _path(ring for rings in plan.ways for ring in rings),
         "lines": _path(plan.lines, closed=False),
+        "sunk": _path(ring for rings in plan.features.sunk for ring in rings),
+        "raised": [_path(rings) for rings in plan.features.raised],
+        "pillars": _path(ring for rings in plan.features.pillars for ring in rings),
     }
 
 
@@ -191,7 +218,7 @@ def sight_record(text: str, cell: tuple[int, int], *, doors_open: bool) -> dict[
     Raises:
         InputError: a cell without floor, or a plan that is wrong.
     """
-    opened = open_text(text)
+    opened = _opened_before(text)
     seen = visible_from(opened.drawing, cell, opened.kit, doors_open=doors_open)
     return {"cell": list(cell), "rows": ["".join("1" if c else "0" for c in row) for row in seen.tolist()]}
 
@@ -202,7 +229,7 @@ def solid_stl(text: str, tile_id: str) -> tuple[bytes, tuple[float, float]]:
     Raises:
         InputError: no such tile in its kit.
     """
-    kit = open_text(text).kit
+    kit = _opened_before(text).kit
     things = {t.tile.id: t.tile.plates for t in kit.types} | {p.piece.id: p.piece.plates for p in kit.pieces}
     if tile_id not in things:
         raise InputError(f'the tile "{tile_id[:20]}"', expected="one of this plan's kit")

@@ -9,9 +9,12 @@ const HINTS = {
   paint: "Drag over squares to make them the room chosen.", block: "Drag from corner to corner; by keyboard, Enter at both corners.",
   clear: "Drag over squares to make them solid ground again.", way: "Click a wall to put a way through it; click again to take it away.",
   wall: "Click a line inside a room to put up a wall; click again to take it away.", sight: "Click a square to see what is seen from there.",
+  circle: "Drag from the centre outwards; by keyboard, Enter at the centre and at the edge. Rooms lists it, to take it away.",
+  hall: "Drag from end to end, at any angle; by keyboard, Enter at both ends. Rooms lists it, to take it away.",
+  feature: "Click a square to put one there (Size: one length, or two with a comma); click again to take it away.",
   move: "Drag the map; the wheel or two fingers zoom.",
 };
-const state = { text: EMPTY, pending: [], steps: [], at: -1, gesture: 0, tool: "paint", room: "A", figures: ["1 in", "2 in"], fitShown: -1, corner: null, stroke: [], view: null, taking: null };
+const state = { text: EMPTY, pending: [], steps: [], at: -1, gesture: 0, tool: "paint", room: "A", figures: ["1 in", "2 in"], fitShown: -1, corner: null, spot: null, stroke: [], view: null, taking: null };
 let sending = false, away = false, alone = 0, tools = null;
 const meshes = new Map();
 
@@ -93,10 +96,15 @@ function refused(batch, message) {
 
 function shiftPending(west, north) {
   for (const { edit: one } of state.pending) {
+    const on = ([x, y]) => [x + west, y + north];
+    if (one.do === "shape") { if (one.circle) one.circle.centre = on(one.circle.centre); if (one.hall) { one.hall.start = on(one.hall.start); one.hall.end = on(one.hall.end); } }
+    if (one.do === "point-way") one.at = on(one.at);
+    if (one.to) one.to = on(one.to);
     if (one.cell) one.cell = [one.cell[0] + west, one.cell[1] + north];
     if (one.cells) one.cells = one.cells.map(([c, r]) => [c + west, r + north]);
   }
   state.stroke = state.stroke.map(([c, r]) => [c + west, r + north]);
+  if (state.spot) state.spot = [state.spot[0] + west, state.spot[1] + north];
   if (state.corner) state.corner = [state.corner[0] + west, state.corner[1] + north];
 }
 
@@ -148,8 +156,9 @@ function take({ said, view }) {
   sheet.pending(pendingCells());
   if (document.activeElement !== $("plan-name")) $("plan-name").value = view.name;
   roomsList(view);
+  shapesList(view);
   measures(view);
-  const empty = view.rows.every((row) => /^\.*$/.test(row));
+  const empty = !view.outlines.length && view.rows.every((row) => /^\.*$/.test(row));
   $("trouble").hidden = view.ok || empty;
   if (!view.ok && !empty) trouble(words(view.error));
   kitTable(view);
@@ -218,13 +227,14 @@ function fitList(view) {
 }
 
 function roomsList(view) {
-  const letters = [...new Set(view.rows.join("").replace(/\./g, ""))].sort();
+  const all = view.rows.join("").replace(/\./g, "") + view.outlines.map((shape) => shape.room).join("");
+  const letters = [...new Set(all)].sort();
   if (state.room && !letters.includes(state.room)) letters.push(state.room);
   const chosen = $("room");
   chosen.replaceChildren(...letters.map((room) => Object.assign(document.createElement("option"), { value: room, textContent: view.titles[room] ? `${room}: ${view.titles[room]}` : room })));
   chosen.value = state.room;
   if ($("rooms").contains(document.activeElement)) return;
-  $("rooms").replaceChildren(...letters.filter((room) => view.rows.join("").includes(room)).map((room) => {
+  $("rooms").replaceChildren(...letters.filter((room) => all.includes(room)).map((room) => {
     const item = document.createElement("li"), label = document.createElement("label");
     const input = Object.assign(document.createElement("input"), { value: view.titles[room] || "", maxLength: 80, placeholder: "title" });
     label.className = "choice";
@@ -233,6 +243,26 @@ function roomsList(view) {
     item.append(label);
     return item;
   }));
+}
+
+function shapesList(view) {
+  $("shapes").replaceChildren(...view.outlines.map(({ room, form }, index) => {
+    const item = document.createElement("li"), row = document.createElement("div"), name = `${form || "shape"} ${index + 1} of room ${room}`;
+    const away = Object.assign(document.createElement("button"), { type: "button", textContent: "Take away" });
+    row.className = "row";
+    away.setAttribute("aria-label", `Take away ${name}`);
+    away.addEventListener("click", () => { if (busy()) return; state.gesture += 1; edit({ do: "shape-away", index }); say(`Taken away: ${name}.`); });
+    row.append(name, away);
+    item.append(row);
+    return item;
+  }));
+}
+
+// What is named by its number waits until the numbers are those that are shown.
+function busy() {
+  if (!state.pending.length && !sending) return false;
+  say("One moment: the last change is still being made.");
+  return true;
 }
 
 function measures(view) {
@@ -245,8 +275,11 @@ function measures(view) {
 function choose(tool) {
   state.tool = tool;
   state.corner = null;
+  state.spot = null;
+  sheet.draft(tool, null);
+  sheet.points = tool === "circle" || tool === "hall";
   sheet.lines = tool === "way" || tool === "wall";
-  if (!sheet.lines) sheet.cursor = sheet.cursor.map((v) => v - (v % 2));
+  if (!sheet.lines && !sheet.points) sheet.cursor = sheet.cursor.map((v) => v - (v % 2));
   for (const button of document.querySelectorAll("[data-tool]")) button.setAttribute("aria-pressed", String(button.dataset.tool === tool));
   for (const option of document.querySelectorAll("[data-for]")) option.hidden = !option.dataset.for.split(" ").includes(tool);
   $("hint").textContent = HINTS[tool];
@@ -256,10 +289,12 @@ function choose(tool) {
 function apply(target, phase) {
   const { tool } = state;
   if (phase === "start") state.gesture += 1;
-  if (phase === "cancel") { state.stroke = []; state.corner = null; sheet.pending([]); sheet.drawCursor(); return; }
+  if (phase === "cancel") { state.stroke = []; state.corner = null; state.spot = null; sheet.pending([]); sheet.drawCursor(); return; }
   if (tool === "paint" || tool === "clear") paint(target.cell, phase);
   else if (tool === "block") block(target.cell, phase);
+  else if (tool === "circle" || tool === "hall") shape(target.spot, phase);
   else if (phase !== "start") return;
+  else if (tool === "feature") feature(target.cell);
   else if (tool === "way") way(target);
   else if (tool === "wall") wall(target);
   else if (tool === "sight") sight(target.cell);
@@ -295,13 +330,42 @@ function block(cell, phase) {
   edit({ do: "paint", cells, room: state.room });
 }
 
+function shape(spot, phase) {
+  const { tool } = state, width = Number($("hall-width").value) || 1;
+  if (phase === "start") { state.spot = spot; sheet.draft(tool, spot, spot, width); return; }
+  if (!state.spot) return;
+  if (phase === "drag") { sheet.draft(tool, state.spot, spot, width); return; }
+  const start = state.spot, far = Math.hypot(spot[0] - start[0], spot[1] - start[1]);
+  state.spot = null;
+  sheet.draft(tool, null);
+  if (!far) { say(tool === "circle" ? "A circle needs a radius: drag from its centre outwards." : "A hall needs two ends: drag from one to the other."); return; }
+  if (tool === "circle") edit({ do: "shape", room: state.room, circle: { centre: start, radius: Math.max(Math.round(far * 2) / 2, 0.5) } });
+  else edit({ do: "shape", room: state.room, hall: { start, end: spot, width } });
+  say(`A ${tool} of room ${state.room}.`);
+}
+
+function feature(cell) {
+  if (busy()) return undefined;
+  const kind = $("feature-kind").value, height = $("feature-height").value.trim();
+  const inside = (f) => [0, 1].every((k) => f.cell[k] <= cell[k] && cell[k] <= (f.to || f.cell)[k]);
+  const index = state.view.features.findIndex((f) => f.kind === kind && inside(f));
+  if (index >= 0) { edit({ do: "feature-away", index }); return say(`Taken away: the ${kind}.`); }
+  if (roomAt(cell) === ".") return say("That is solid ground: a feature stands on a floor.");
+  const size = $("feature-size").value.split(",").map((text) => text.trim()).filter(Boolean).slice(0, 2);
+  const one = { do: "feature", kind, cell, size, height, ...(kind === "stair" ? { side: $("feature-side").value } : {}), ...(kind === "pillar" ? { round: $("feature-round").checked } : {}) };
+  // Other kinds with a size of their own need a centre too: the middle of the square.
+  if (size.length && kind !== "pillar") one.at = [state.view.spaces / 2, state.view.spaces / 2];
+  edit(one);
+  return say(`A ${kind} in column ${cell[0]}, row ${cell[1]}.`);
+}
+
 const lineOf = (cell, side) => (side === "north" || side === "south" ? `a${cell[0]},${cell[1] + (side === "south")}` : `d${cell[0] + (side === "east")},${cell[1]}`);
-const roomAt = ([c, r]) => state.view?.rows[r - 1]?.[c - 1] || ".";
+const roomAt = ([c, r]) => (state.view?.floor || state.view?.rows)?.[r - 1]?.[c - 1] || ".";
 const beyond = ([c, r], side) => ({ north: [c, r - 1], south: [c, r + 1], west: [c - 1, r], east: [c + 1, r] })[side];
 
 function way({ cell, side }) {
   if (!side) return say("Choose a side: move to a line between two squares.");
-  const line = lineOf(cell, side), there = state.view.ways.find((w) => lineOf(w.cell, w.side) === line);
+  const line = lineOf(cell, side), there = state.view.ways.find((w) => w.cell && lineOf(w.cell, w.side) === line);
   const [kind, leaf, head, width, height] = ["kind", "leaf", "head", "width", "height"].map((name) => $(`way-${name}`).value.trim());
   const now = there && [there.kind, there.leaf || "none", there.head || "flat", there.width || "", there.height || ""];
   const same = now && String(now) === String([kind, leaf, head, width, height]);
@@ -335,12 +399,12 @@ async function sight(cell) {
 $("map").addEventListener("keydown", (event) => {
   const moves = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
   if (event.ctrlKey || event.metaKey || event.altKey) return;
-  if (moves[event.key]) { event.preventDefault(); sheet.step(...moves[event.key]); if (event.shiftKey && (state.tool === "paint" || state.tool === "clear")) keyApply(); sheet.drawCursor(state.tool === "block" ? state.corner : null); tell(); return; }
+  if (moves[event.key]) { event.preventDefault(); sheet.step(...moves[event.key]); if (state.spot) apply(sheet.target(), "drag"); if (event.shiftKey && (state.tool === "paint" || state.tool === "clear")) keyApply(); sheet.drawCursor(state.tool === "block" ? state.corner : null); tell(); return; }
   if (event.key === "Enter" || event.key === " ") { event.preventDefault(); keyApply(); return; }
-  if (event.key === "Escape") { state.corner = null; sheet.drawCursor(); say("Left off."); return; }
+  if (event.key === "Escape") { state.corner = null; state.spot = null; sheet.draft(state.tool, null); sheet.drawCursor(); say("Left off."); return; }
   if (event.key === "+" || event.key === "=") { sheet.zoom(0.8); return; }
   if (event.key === "-") { sheet.zoom(1.25); return; }
-  if (/^[1-7]$/.test(event.key)) { choose(["paint", "block", "clear", "way", "wall", "sight", "move"][Number(event.key) - 1]); say(`Tool: ${state.tool}.`); return; }
+  if (/^[0-9]$/.test(event.key)) { choose(["feature", "paint", "block", "clear", "way", "wall", "sight", "move", "circle", "hall"][Number(event.key)]); say(`Tool: ${state.tool}.`); return; }
   if (/^\p{L}$/u.test(event.key)) { state.room = event.shiftKey ? event.key.toLowerCase() : event.key.toUpperCase(); roomsList(state.view); say(`Room ${state.room}.`); }
 });
 
@@ -351,16 +415,23 @@ function keyApply() {
     sheet.drawCursor(state.corner);
     return;
   }
+  if (sheet.points) {
+    if (state.spot) apply(target, "end");
+    else { apply(target, "start"); say(state.tool === "circle" ? "The centre. Move to the edge and press Enter." : "One end. Move to the other and press Enter."); }
+    return;
+  }
   apply(target, "start");
+  if (state.tool === "feature") return;
   if (state.tool === "paint" || state.tool === "clear") apply(target, "end");
   tell();
 }
 
 function tell() {
+  if (sheet.points) { const { spot } = sheet.target(); return say(`${spot[0]} squares across, ${spot[1]} down.`); }
   const { cell, side } = sheet.target(), room = roomAt(cell), title = state.view?.titles[room];
   const where = `Column ${cell[0]}, row ${cell[1]}`;
   if (!side) return say(`${where}: ${room === "." ? "solid ground" : `room ${room}${title ? `, ${title}` : ""}`}.`);
-  const line = lineOf(cell, side), there = state.view?.ways.find((w) => lineOf(w.cell, w.side) === line);
+  const line = lineOf(cell, side), there = state.view?.ways.find((w) => w.cell && lineOf(w.cell, w.side) === line);
   return say(`${where}, its ${side} side: ${there ? `way, ${there.kind}` : roomAt(cell) !== roomAt(beyond(cell, side)) || state.view?.walls.some((w) => lineOf(w.cell, w.side) === line) ? "wall" : "nothing"}.`);
 }
 
@@ -506,7 +577,7 @@ function cautions() {
 }
 
 function another() {
-  const used = new Set(state.view.rows.join(""));
+  const used = new Set(state.view.rows.join("") + state.view.outlines.map((one) => one.room).join(""));
   state.room = [..."ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789"].find((letter) => !used.has(letter)) || "A";
   roomsList(state.view);
   say(`Room ${state.room}.`);
@@ -519,6 +590,7 @@ $("closer").addEventListener("click", () => sheet.zoom(0.75));
 $("farther").addEventListener("click", () => sheet.zoom(1.33));
 $("whole").addEventListener("click", () => sheet.whole());
 $("room").addEventListener("change", () => { state.room = $("room").value; });
+$("feature-kind").addEventListener("change", () => { $("feature-side").disabled = $("feature-kind").value !== "stair"; $("feature-round").disabled = $("feature-kind").value !== "pillar"; });
 $("new-room").addEventListener("click", another);
 $("sight-off").addEventListener("click", () => sheet.dark(null));
 $("fresh").addEventListener("click", () => { state.room = "A"; load(EMPTY, "A new plan. Undo brings the old one back."); });

@@ -10,6 +10,7 @@ export class Sheet {
     this.view = null;
     this.eye = null; // {x, y, w}: what is seen, in mm
     this.cursor = [2, 2]; // in half cells: even, even is the middle of a cell
+    this.points = false; // whether the tool works on corners and middles of cells
     this.lines = false; // whether the tool works on lines between cells
     this.layers = {};
     for (const name of ["cells", "plan", "fit", "names", "dark", "pending", "cursor"]) {
@@ -108,18 +109,28 @@ export class Sheet {
     this.layers.cells.innerHTML = `<path class="m-cells" fill="none" d="${d}"/>`;
   }
 
+  // A circle or a hall while it is drawn; points in cells.
+  draft(tool, start, end, width) {
+    const c = this.cell, g = this.layers.pending;
+    if (!start) { g.innerHTML = ""; return; }
+    const [x, y] = start.map((v) => v * c), [u, v] = end.map((w) => w * c);
+    g.innerHTML = tool === "circle" ? `<circle class="m-draft" cx="${x}" cy="${y}" r="${Math.max(Math.hypot(u - x, v - y), c * 0.06)}"/>`
+      : `<path class="m-draft" stroke-linecap="butt" style="stroke-width:${width * c};stroke-opacity:.4;vector-effect:none" d="M${x} ${y}L${u} ${v}"/>`;
+  }
+
   // Where a point of the screen is: its cell, and the nearest side of it.
   at(clientX, clientY) {
     const box = this.svg.getBoundingClientRect(), scale = this.eye.w / box.width, c = this.cell;
     const x = (this.eye.x + (clientX - box.left) * scale) / c, y = (this.eye.y + (clientY - box.top) * scale) / c;
     const column = Math.floor(x) + 1, row = Math.floor(y) + 1, u = x - column + 1, v = y - row + 1;
     const sides = [["north", v], ["south", 1 - v], ["west", u], ["east", 1 - u]].sort((a, b) => a[1] - b[1]);
-    return { cell: [column, row], side: sides[0][0], near: sides[0][1] < 0.34 };
+    return { cell: [column, row], side: sides[0][0], near: sides[0][1] < 0.34, spot: [Math.round(x * 2) / 2, Math.round(y * 2) / 2] };
   }
 
   // What the keyboard's cursor stands on.
   target() {
     const [x, y] = this.cursor, cell = [Math.floor(x / 2), Math.floor(y / 2)];
+    if (this.points) return { cell, side: null, near: false, spot: [(x - 1) / 2, (y - 1) / 2] };
     if (x % 2) return { cell, side: "east", near: true };
     if (y % 2) return { cell, side: "south", near: true };
     return { cell, side: null, near: false };
@@ -128,6 +139,7 @@ export class Sheet {
   drawCursor(corner) {
     const c = this.cell, [x, y] = this.cursor, g = this.layers.cursor;
     if (document.activeElement !== this.svg && !corner) { g.innerHTML = ""; return; }
+    if (this.points) { g.innerHTML = `<circle class="m-cursor" cx="${(x - 1) / 2 * c}" cy="${(y - 1) / 2 * c}" r="${c * 0.12}"/>`; return; }
     if (x % 2 || y % 2) {
       const px = (x % 2 ? (x - 1) / 2 : x / 2 - 1) * c, py = (y % 2 ? (y - 1) / 2 : y / 2 - 1) * c;
       g.innerHTML = x % 2 ? `<path class="m-line-cursor" d="M${px} ${py + c * 0.1}V${py + c * 0.9}"/>` : `<path class="m-line-cursor" d="M${px + c * 0.1} ${py}H${px + c * 0.9}"/>`;
@@ -138,10 +150,10 @@ export class Sheet {
   }
 
   step(dx, dy) {
-    const stride = this.lines ? 1 : 2;
-    if (!this.lines) this.cursor = this.cursor.map((v) => v - (v % 2));
+    const stride = this.lines || this.points ? 1 : 2;
+    if (stride > 1) this.cursor = this.cursor.map((v) => v - (v % 2));
     const next = [this.cursor[0] + dx * stride, this.cursor[1] + dy * stride];
-    if (next[0] % 2 && next[1] % 2) return; // corners carry nothing
+    if (!this.points && next[0] % 2 && next[1] % 2) return; // corners carry nothing
     const low = 2 * (1 - MARGIN), high = [2 * (this.columns + MARGIN), 2 * (this.count + MARGIN)];
     this.cursor = next.map((v, k) => Math.min(Math.max(v, low), high[k]));
     this.#follow();
@@ -199,7 +211,7 @@ export class Sheet {
 function tiles(view) {
   const groups = view.lie.map(([shape, a, b, c, d, e, f]) => {
     const s = view.shapes[shape], at = `transform="matrix(${a} ${b} ${c} ${d} ${e} ${f})"`;
-    return `<g ${at}${s.loose ? ' class="m-loose"' : ""}>${s.loose ? "" : `<path class="m-floor" d="${s.floor}"/><path class="m-lines" d="${s.lines}"/>`}<path class="m-ways" d="${s.ways}"/><path class="m-walls" d="${s.walls}"/></g>`;
+    return `<g ${at}${s.loose ? ' class="m-loose"' : ""}>${s.loose ? "" : `<path class="m-floor" d="${s.floor}"/><path class="m-lines" d="${s.lines}"/><path class="m-sunk" d="${s.sunk}" fill-rule="evenodd"/>${s.raised.map((d) => `<path class="m-raised" fill-rule="evenodd" d="${d}"/>`).join("")}<path class="m-pillar" d="${s.pillars}"/>`}<path class="m-ways" d="${s.ways}"/><path class="m-walls" d="${s.walls}"/></g>`;
   });
   return groups.join("");
 }
@@ -209,6 +221,8 @@ function sketch(view, c) {
   view.rows.forEach((row, y) => [...row].forEach((room, x) => {
     if (room !== ".") text += `<rect class="m-sketch" x="${x * c}" y="${y * c}" width="${c}" height="${c}"/>`;
   }));
+  for (const { path } of view.outlines) text += `<path class="m-sketch" transform="scale(${c})" d="${path}"/>`;
+  for (const { cell: [x, y], kind } of view.features) text += `<text class="m-title" x="${(x - 0.5) * c}" y="${(y - 0.7) * c}" font-size="${c * 0.15}" stroke-width="${c * 0.03}">${esc(kind)}</text>`;
   return text;
 }
 
@@ -233,5 +247,13 @@ function names(view, c) {
     text += `<text class="m-letter" x="${(nx + 0.5) * c}" y="${(ny + 0.6) * c}" font-size="${c * 0.3}" stroke-width="${c * 0.05}">${esc(room)}</text>`;
     if (title) text += `<text class="m-title" x="${(nx + 0.5) * c}" y="${(ny + 0.82) * c}" font-size="${c * 0.15}" stroke-width="${c * 0.03}">${esc(title)}</text>`;
   }));
+  // A room without a letter of its own on the drawing has it inside its first shape.
+  const told = new Set(view.rows.join(""));
+  for (const { room, at } of view.outlines) {
+    if (!at || told.has(room)) continue;
+    told.add(room);
+    text += `<text class="m-letter" x="${at[0] * c}" y="${(at[1] + 0.1) * c}" font-size="${c * 0.3}" stroke-width="${c * 0.05}">${esc(room)}</text>`;
+    if (view.titles[room]) text += `<text class="m-title" x="${at[0] * c}" y="${(at[1] + 0.32) * c}" font-size="${c * 0.15}" stroke-width="${c * 0.03}">${esc(view.titles[room])}</text>`;
+  }
   return text;
 }

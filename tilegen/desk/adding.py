@@ -1,0 +1,250 @@
+"""Edits off the grid of cells: shapes of rooms, ways through their outlines, and what stands on floors."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Annotated, Any, Literal
+
+import tomlkit
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from shapely.affinity import scale
+from shapely.geometry import Polygon, box
+
+from tilegen.desk.tables import append, tables
+from tilegen.errors import InputError, TilegenError
+from tilegen.plans.outlines import polygon_of
+from tilegen.reading.shapes import ShapeTable, drawn_shapes
+
+# Outlines are made at this size of a cell in mm, then told in cells.
+_CELL = 100.0
+_TOUCHING = 1e-6
+_DIGITS = 4
+_Text = Annotated[str, Field(max_length=40)]
+_Cells = Annotated[float, Field(ge=-400, le=400, allow_inf_nan=False, strict=True)]
+_Span = Annotated[float, Field(gt=0, le=400, allow_inf_nan=False, strict=True)]
+_Whole = Annotated[int, Field(strict=True, ge=-200, le=400)]
+_Index = Annotated[int, Field(strict=True, ge=0, le=100_000)]
+_Spot = tuple[_Cells, _Cells]
+_Room = Annotated[str, Field(min_length=1, max_length=1)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class CircleOf(_Part):
+    """A circle, in cells from the drawing's top left corner, y down."""
+
+    centre: _Spot
+    radius: _Span
+
+
+class HallOf(_Part):
+    """A straight hall from the middle of one end to the middle of the other, in cells."""
+
+    start: _Spot
+    end: _Spot
+    width: _Span
+
+
+class Shape(_Part):
+    """A shape that becomes part of a room: one of circle, hall, and polygon (its corners)."""
+
+    do: Literal["shape"]
+    room: _Room
+    circle: CircleOf | None = None
+    hall: HallOf | None = None
+    polygon: Annotated[list[_Spot], Field(min_length=3, max_length=500)] | None = None
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Shape:
+        if sum(form is not None for form in (self.circle, self.hall, self.polygon)) != 1:
+            raise ValueError("expected one of circle, hall and polygon")
+        return self
+
+
+class ShapeAway(_Part):
+    """One shape less, by its number from 0."""
+
+    do: Literal["shape-away"]
+    index: _Index
+
+
+class PointWay(_Part):
+    """A way through the outline of a room's shape, at a point near it, in cells."""
+
+    do: Literal["point-way"]
+    room: _Room
+    at: _Spot
+    kind: Literal["open", "doorway"]
+    head: Literal["flat", "round"] | None = None
+    width: _Text = ""
+    height: _Text = ""
+
+
+class WayAway(_Part):
+    """One way less, by its number from 0."""
+
+    do: Literal["way-away"]
+    index: _Index
+
+
+class Feature(_Part):
+    """A pillar, dais, stair or pit on a cell or on all from `cell` to `to`.
+
+    at: its centre in spaces from the north-west corner of the first cell. size: one length, or two: west to east, north
+    to south. height: of a pit its depth.
+    """
+
+    do: Literal["feature"]
+    kind: Literal["pillar", "dais", "stair", "pit"]
+    cell: tuple[_Whole, _Whole]
+    to: tuple[_Whole, _Whole] | None = None
+    side: Literal["north", "east", "south", "west"] | None = None
+    at: _Spot | None = None
+    size: Annotated[list[_Text], Field(max_length=2)] = []
+    height: _Text = ""
+    steps: Annotated[int, Field(strict=True, ge=1, le=1000)] | None = None
+    round: Annotated[bool, Field(strict=True)] = False
+
+
+class FeatureAway(_Part):
+    """One feature less, by its number from 0."""
+
+    do: Literal["feature-away"]
+    index: _Index
+
+
+def outline_of(table: Mapping[str, Any]) -> Polygon | None:
+    """The outline of a `[[shape]]` table in cells, y down; None if it is none that can be drawn."""
+    try:
+        plain = table.unwrap() if hasattr(table, "unwrap") else dict(table)
+        (drawn,) = drawn_shapes([ShapeTable.model_validate(plain)])
+        return scale(polygon_of(drawn, _CELL), 1 / _CELL, 1 / _CELL, origin=(0, 0))
+    except (TilegenError, ValidationError, ValueError):
+        return None
+
+
+class Reach:
+    """Where a plan's shapes lie, as far as can be told; one that can't be drawn may lie anywhere."""
+
+    def __init__(self, document: tomlkit.TOMLDocument) -> None:
+        found = tables(document, "shape")
+        self.rooms = {str(table.get("room", "")) for table in found}
+        self.outlines = [outline_of(table) for table in found]
+
+    def may_cover(self, cell: tuple[int, int]) -> bool:
+        """Whether a part of a cell (column, row from 1) may be the floor of a shape."""
+        column, row = cell
+        square = box(column - 1, row - 1, column, row)
+        return any(o is None or o.intersection(square).area > _TOUCHING for o in self.outlines)
+
+
+def shape_values(edit: Shape) -> dict[str, Any]:
+    """What a shape's table holds.
+
+    Raises:
+        InputError: the room is no letter or digit.
+    """
+    if not edit.room.isalnum():
+        raise InputError(f'the room "{edit.room}"', expected="a letter or a digit", place="[[shape]]")
+    values: dict[str, Any] = {"room": edit.room}
+    if edit.circle is not None:
+        values["circle"] = _inline(centre=_spot(edit.circle.centre), radius=_number(edit.circle.radius))
+    elif edit.hall is not None:
+        start, end = _spot(edit.hall.start), _spot(edit.hall.end)
+        values["hall"] = _inline(**{"from": start, "to": end, "width": _number(edit.hall.width)})
+    else:
+        values["polygon"] = [_spot(corner) for corner in edit.polygon or []]
+    return values
+
+
+def room_for(values: Mapping[str, Any], columns: int, rows: int) -> tuple[int, int, int, int]:
+    """Cells that a drawing must grow by to the west, north, east and south to hold a shape.
+
+    Raises:
+        InputError: the shape is no outline.
+    """
+    outline = outline_of(values)
+    if outline is None:
+        raise InputError("a shape that is no outline", expected="one with a size, whose sides don't cross")
+    west, north, east, south = outline.bounds
+    over = (-west, -north, east - columns, south - rows)
+    return tuple(max(0, math.ceil(v - _TOUCHING)) for v in over)  # type: ignore[return-value]
+
+
+def add_way(document: tomlkit.TOMLDocument, edit: PointWay) -> None:
+    """Write a way through an outline."""
+    values: dict[str, Any] = {"room": edit.room, "at": _spot(edit.at), "kind": edit.kind}
+    for key in ("width", "height", "head") if edit.kind != "open" else ():
+        if getattr(edit, key) not in (None, "", "flat"):
+            values[key] = getattr(edit, key)
+    append(document, "way", values)
+
+
+def add_feature(document: tomlkit.TOMLDocument, edit: Feature) -> None:
+    """Write a feature, with no more than was said."""
+    values: dict[str, Any] = {"kind": edit.kind, "cell": list(edit.cell)}
+    if edit.to is not None and edit.to != edit.cell:
+        first = [min(a, b) for a, b in zip(edit.cell, edit.to, strict=True)]
+        values["cell"], values["to"] = first, [max(a, b) for a, b in zip(edit.cell, edit.to, strict=True)]
+    if edit.side is not None:
+        values["side"] = edit.side
+    if edit.at is not None:
+        values["at"] = [round(float(v), _DIGITS) for v in edit.at]
+    size = [text.strip() for text in edit.size if text.strip()]
+    if size:
+        values["size"] = size if len(size) > 1 else size[0]
+    if edit.height.strip():
+        values["depth" if edit.kind == "pit" else "height"] = edit.height.strip()
+    if edit.steps is not None:
+        values["steps"] = edit.steps
+    if edit.round:
+        values["round"] = True
+    append(document, "feature", values)
+
+
+def shift(document: tomlkit.TOMLDocument, west: int, north: int) -> None:
+    """All that has a place keeps it where the drawing grows to the west or north, by so many cells."""
+    if not (west or north):
+        return
+    for name in ("way", "wall", "feature"):
+        for table in tables(document, name):
+            for key in ("cell", "to"):
+                if key in table:
+                    table[key] = [int(table[key][0]) + west, int(table[key][1]) + north]
+    for table in tables(document, "way"):
+        if "cell" not in table and _is_spot(table.get("at")):
+            table["at"] = _moved(table["at"], west, north)
+    for table in tables(document, "shape"):
+        for form, keys in (("circle", ["centre"]), ("arc", ["centre"]), ("hall", ["from", "to"])):
+            for key in keys:
+                if form in table and _is_spot(table[form].get(key)):
+                    table[form][key] = _moved(table[form][key], west, north)
+        for index, corner in enumerate(table.get("polygon", [])):
+            table["polygon"][index] = [*_moved(corner[:2], west, north), *corner[2:]]
+
+
+def _is_spot(value: object) -> bool:
+    return isinstance(value, list) and len(value) >= len(("x", "y"))
+
+
+def _moved(spot: Sequence[Any], west: int, north: int) -> list[float]:
+    return [_number(spot[0] + west), _number(spot[1] + north)]
+
+
+def _inline(**values: Any) -> Any:  # noqa: ANN401 - plain values into an item of tomlkit
+    table = tomlkit.inline_table()
+    table.update(values)
+    return table
+
+
+def _spot(spot: Sequence[float]) -> list[float]:
+    return [_number(v) for v in spot]
+
+
+def _number(value: float) -> float:
+    """Rounded, and whole numbers as such."""
+    found = round(value, _DIGITS)
+    return int(found) if found == int(found) else found
