@@ -33,9 +33,20 @@ leaf = "sliding"
 kind = "pillar"
 cell = [1, 1]
 at = [1.0, 0.6]
+"""
+ODD_PLAN = b"""name  = "Round and square"
+scale = "10 ft"
+drawing = \"\"\"
+A A . . .
+. A . . .
+. . . . .
+\"\"\"
 [[shape]]
 room = "T"
-circle = { centre = [1.0, 4.5], radius = 1.5 }
+circle = { centre = [3.5, 1.5], radius = 1.0 }
+[[shape]]
+room = "H"
+hall = { from = [1.4, 1.9], to = [2.0, 2.4], width = 0.6 }
 """
 _GRID = b"""[grid]
 pitch = "1.25 in"
@@ -84,9 +95,15 @@ CALLS: dict[str, tuple[str, tuple[tuple[str, ...], ...]]] = {
         ("kit", "lamp-cellars", "--grid", "x.toml", "--json"), ("solid", "corner", "--grid", "x.toml", "-o", "out"),
         ("fit", "lamp-cellars", "--grid", "x.toml"), ("sheet", "door", "--grid", "x.toml", "-o", "out"),
     )),
-    "material": ("x.toml", (("sheet", "corner", "--material", "x.toml", "-o", "out"), ("gauge", "--material", "x.toml", "-o", "out"))),
+    "material": ("x.toml", (
+        ("sheet", "corner", "--material", "x.toml", "-o", "out"), ("gauge", "--material", "x.toml", "-o", "out"),
+        ("sheet", "one-wall", "--material", "x.toml", "--machine", "laser", "-o", "out"),
+        ("sheet", "one-wall", "--material", "x.toml", "--machine", "hot-wire", "-o", "out"),
+    )),
     "machine": ("x.toml", (
         ("sheet", "door", "--machine", "x.toml", "-o", "out"), ("sheet", "corner", "--machine", "x.toml", "--material", "greyboard", "-o", "out"),
+        ("sheet", "corner", "--machine", "x.toml", "--material", "card", "-o", "out"),
+        ("gauge", "--machine", "x.toml", "--material", "card", "-o", "out"),
     )),
     "printer": ("x.toml", (("solid", "door", "--printer", "x.toml", "-o", "out"), ("gauge", "--printer", "x.toml", "-o", "out"))),
     "shelf": ("x.toml", (("kit", "lamp-cellars", "--own", "x.toml", "--json"),)),
@@ -107,7 +124,7 @@ def seeds() -> dict[str, list[bytes]]:
     """Kind -> whole files of it. Runs the tool once for those that it makes."""
     found = {kind: [p.read_bytes() for p in sorted((ROOT / f"{kind}s").glob("*.toml"))]
              for kind in ("plan", "profile", "material", "machine", "printer")}  # fmt: skip
-    found |= {"small plan": [SMALL_PLAN], "grid": [_GRID], "shelf": [_SHELF], "variants": [_VARIANTS]}
+    found |= {"small plan": [SMALL_PLAN, ODD_PLAN], "grid": [_GRID], "shelf": [_SHELF], "variants": [_VARIANTS]}
     with tempfile.TemporaryDirectory() as folder:
         words = [sys.executable, "-c", "from tilegen.cli import main; main()", "tile", "corner", "door", "-o", folder, "--quiet"]
         subprocess.run(words, check=True, cwd=ROOT)
