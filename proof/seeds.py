@@ -46,7 +46,7 @@ room = "T"
 circle = { centre = [3.5, 1.5], radius = 1.0 }
 [[shape]]
 room = "H"
-hall = { from = [1.4, 1.9], to = [2.0, 2.4], width = 0.6 }
+hall = { from = [0.4, 2.4], to = [2.2, 2.5], width = 0.5 }
 """
 _GRID = b"""[grid]
 pitch = "1.25 in"
