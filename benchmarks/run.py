@@ -8,7 +8,7 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-MODULES = ("tiles", "surfaces", "startup", "builds", "kits", "nesting", "beds", "outlines", "batches")
+MODULES = ("tiles", "surfaces", "startup", "builds", "kits", "nesting", "beds", "workers", "outlines", "batches")
 
 
 def main() -> None:

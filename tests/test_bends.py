@@ -8,7 +8,7 @@ from tests.test_shapes import CELL, shaped
 from tilegen.plans.kit import make_kit
 from tilegen.plans.outlines import Circle
 from tilegen.reading.files import find, read_model
-from tilegen.reading.models import CurveTable, MaterialFile
+from tilegen.reading.material_models import CurveTable, MaterialFile
 from tilegen.sheets.bends import bend_allowance, curved_parts, score_spacing, slots_for, way_of
 from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.parts import list_parts

@@ -44,7 +44,7 @@ def test_shipped_files_are_valid(kind, path):
 def test_what_start_writes_is_valid(tmp_path):
     assert run("start", tmp_path / "f", "--quiet").returncode == 0
     validator("grid").validate(tomllib.loads((tmp_path / "f" / "grid.toml").read_text()))
-    validator("plan").validate(tomllib.loads((tmp_path / "f" / "plan.toml").read_text()))
+    validator("plan").validate(tomllib.loads((tmp_path / "f" / "f.toml").read_text()))
 
 
 PROFILE = {"name": "a", "tile": {"size": [2, 2], "walls": ["north"]}}

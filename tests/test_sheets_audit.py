@@ -19,7 +19,7 @@ from tilegen.cli import app
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.inspection import inspect_file
-from tilegen.reading.models import MachineFile
+from tilegen.reading.machine_models import MachineFile
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.audit import audit_document
 from tilegen.sheets.auditread import read_sheet

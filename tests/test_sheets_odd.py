@@ -14,7 +14,7 @@ from shapely.geometry import Polygon, box
 import tilegen.sheets.mixed
 from tilegen.grid import Grid
 from tilegen.reading.files import find
-from tilegen.reading.models import SheetStock
+from tilegen.reading.material_models import SheetStock
 from tilegen.reading.profiles import read_profile
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import SheetSet, make_sheets

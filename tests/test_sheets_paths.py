@@ -21,7 +21,7 @@ from shapely.geometry import LineString, Polygon, box
 
 from tests.test_sheets_audit import kit, made, with_rules
 from tilegen.errors import InputError
-from tilegen.reading.models import MachineFile, PathRules
+from tilegen.reading.machine_models import MachineFile, PathRules
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.arcs import curve, find_arcs
 from tilegen.sheets.blade import overcut, pivot_path

@@ -17,7 +17,7 @@ import pytest
 from tests.guillotine import best_area
 from tilegen.commands.common import Measures, open_plan
 from tilegen.making import wanted
-from tilegen.reading.models import OffcutStock, SheetStock
+from tilegen.reading.material_models import OffcutStock, SheetStock
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import SheetSet, make_sheets, sheet_files
 from tilegen.sheets.nest import set_out

@@ -10,7 +10,7 @@ from tests.test_cli import run
 from tilegen.errors import AnswerIsNo, InputError
 from tilegen.grid import Grid
 from tilegen.reading.files import check, find
-from tilegen.reading.models import MaterialFile
+from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.reading.thicknesses import of_thickness
 from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files

@@ -18,7 +18,7 @@ from tilegen.grid import DoorwaySize, Floor, Grid
 from tilegen.plans.kit import make_kit
 from tilegen.plans.placing import placed
 from tilegen.reading.files import find, read_model
-from tilegen.reading.models import MaterialFile
+from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.plans import read_plan
 from tilegen.reading.profiles import read_profile
 from tilegen.sheets.construction import Ways
@@ -383,3 +383,11 @@ def test_thin_walls_and_small_grids():
     for floor, walls in LOOKS:
         surface = Surface(floor=floor, walls=walls, groove_width=0.6, groove_depth=0.4)
         check(make_tile("t", single_cell(Cell((WALL, OPEN, OPEN, WALL)), (2, 3)), replace(grid, surface=surface)))
+
+
+def test_corners_of_a_narrow_stone_do_not_meet():
+    """Seed 457 saws a stone so narrow that two of its corners crossed (found by making a thousand tiles)."""
+    grid = Grid(surface=Surface(floor="flagstones", seed=457))
+    doorway = Side("doorway", make_opening(grid.tile_side, grid))
+    tile = make_tile("t", single_cell(Cell((doorway, OPEN, OPEN, WALL)), (2, 2)), grid)
+    assert build_mesh("t", tile.plates).volume == pytest.approx(tile.volume, abs=1e-6)

@@ -109,7 +109,10 @@ def print_meshes(
         InputError: a wall too thin for the printer, something too narrow for its chamfer, words too large.
     """
     notes = check_walls([(thing.name, thing.plates) for thing, _ in things], printer)
-    items = [(thing.name, thing.plates, printer, thing.id if underside else "") for thing, _ in things]
+    items = [
+        (thing.name, thing.plates, printer, thing.id if underside and isinstance(thing, Tile) else "")
+        for thing, _ in things
+    ]
     made = run_many(_printed, items, jobs)
     notes += [note for _, found in made for note in found]
     return [mesh for mesh, _ in made], notes

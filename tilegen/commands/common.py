@@ -17,7 +17,7 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
 from tilegen.plans.pieces import Cover, cover_floor, read_kinds
 from tilegen.reading.files import find, read_toml
-from tilegen.reading.models import ConstructionName, CornersName
+from tilegen.reading.material_models import ConstructionName, CornersName
 from tilegen.reading.plans import read_plan
 from tilegen.reading.shelves import read_shelf
 from tilegen.sheets.papers import Paper

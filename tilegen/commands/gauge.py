@@ -13,7 +13,8 @@ from tilegen.commands.common import Tools, file_records, print_json
 from tilegen.jobs import write_bare, write_files
 from tilegen.lengths import show_length
 from tilegen.reading.files import find
-from tilegen.reading.models import MachineFile, MaterialFile
+from tilegen.reading.machine_models import MachineFile
+from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import cautions_of, check_pair, read_machine, read_material
 from tilegen.sheets.dxf import dxf_bytes
 from tilegen.sheets.gauge import gauge_drawing, gauge_steps

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from tilegen.commands.common import Tools
 from tilegen.lengths import Units
 from tilegen.making import Made, Wanted, add_solids, doorway_notes, play_notes, position_notes, print_meshes
-from tilegen.reading.models import MachineFile, MaterialFile
+from tilegen.reading.machine_models import MachineFile
+from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.printers import read_printer
 from tilegen.reading.stock import LOOSE_PIECES, cautions_of, check_pair, read_machine, read_material

@@ -201,7 +201,7 @@ def _printing(report: Report, units: Units) -> str:
             "degrees on supports (common practice, no source).</p>"
         )
     of_sheets = {note for sheets in report.sheets for note in sheets.notes}
-    told = _list(note for note in report.notes if note not in of_sheets)
+    told = _list(in_units(note, units) for note in report.notes if note not in of_sheets)
     parts = _table(("part", "copies", "size", "cm3 each, full", *_amount_headings(report)), rows)
     return text + told + parts + _beds(report, units)
 

@@ -8,24 +8,13 @@ from typing import Annotated
 from pydantic import BaseModel, BeforeValidator, ConfigDict
 
 from tilegen.connectors import ConnectorKind, Every, MagnetPlace
-from tilegen.errors import InputError
-from tilegen.lengths import parse_length
-
-
-def _length(value: object) -> float:
-    try:
-        return parse_length(value)
-    except InputError as error:
-        raise ValueError(f"found {error.found}; expected {error.expected}") from None
+from tilegen.reading.fields import Length
 
 
 def _kilogauss(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise ValueError(f"found {value!r}; expected a number of kilogauss")
     return float(value)
-
-
-Length = Annotated[float, BeforeValidator(_length)]
 
 
 class ConnectorsTable(BaseModel):

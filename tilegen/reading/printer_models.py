@@ -6,7 +6,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from tilegen.reading.models import Length, Number, Table
+from tilegen.reading.fields import Length
+from tilegen.reading.models import Number, Table
 
 Fit = Literal["press", "snug", "slip", "loose"]
 Above = Annotated[Length, Field(gt=0)]

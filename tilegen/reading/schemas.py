@@ -10,7 +10,9 @@ from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import core_schema
 
 from tilegen.errors import InputError, nearest
-from tilegen.reading.models import MachineFile, MaterialFile, Measures, ProfileFile
+from tilegen.reading.machine_models import MachineFile
+from tilegen.reading.material_models import MaterialFile
+from tilegen.reading.models import Measures, ProfileFile
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.shapes import ShapedPlanFile
 from tilegen.reading.shelves import ShelfFile
@@ -110,7 +112,7 @@ class _Generator(GenerateJsonSchema):
 
     def function_before_schema(self, schema: core_schema.BeforeValidatorFunctionSchema) -> Schema:
         name = getattr(schema["function"]["function"], "__name__", "")
-        if name == "_length":
+        if name == "read_length":
             return {**self.generate_inner(schema["schema"]), _IS_LENGTH: True}
         if name == "_kerf_pair":
             width: Schema = {"type": "number", _IS_LENGTH: True, "ge": 0, "le": 10}

@@ -4,21 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field
 
-from tilegen.errors import InputError
-from tilegen.lengths import parse_length
+from tilegen.reading.fields import Length
 from tilegen.surface import FloorPattern, Surface, WallPattern
-
-
-def _length(value: object) -> float:
-    try:
-        return parse_length(value)
-    except InputError as error:
-        raise ValueError(f"found {error.found}; expected {error.expected}") from None
-
-
-_Length = Annotated[float, BeforeValidator(_length)]
 
 
 class SurfaceTable(BaseModel):
@@ -29,9 +18,9 @@ class SurfaceTable(BaseModel):
     floor: FloorPattern | None = None
     walls: WallPattern | None = None
     seed: Annotated[int, Field(strict=True)] | None = None
-    groove_width: _Length | None = None
-    groove_depth: _Length | None = None
-    margin: _Length | None = None
+    groove_width: Length | None = None
+    groove_depth: Length | None = None
+    margin: Length | None = None
     continuous: Annotated[bool, Field(strict=True)] | None = None
     rooms: dict[str, FloorPattern] = {}
 

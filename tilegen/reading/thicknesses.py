@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from tilegen.reading.models import MaterialFile, SheetStock
+from tilegen.reading.material_models import MaterialFile, SheetStock
 
 _SAME_MM = 1e-9
 

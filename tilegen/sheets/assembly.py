@@ -14,6 +14,7 @@ from tilegen.sheets.laying import plate_names, run_name
 from tilegen.sheets.parts import Built, Part
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.identity import opening_feet
+from tilegen.tiles.keys import Key
 from tilegen.tiles.plate import Plate, Point, polygons_of
 
 
@@ -47,14 +48,13 @@ def assembly(built: Built, parts: Sequence[Part], *, doors: bool, number: str = 
     First the base; the outer walls, clockwise from the north-west; inner walls, the longest first; posts; doors dry;
     then paint and label (common practice, no source).
     """
-    made, plates = built.made, built.plates
+    made = built.made
+    plates = built.plates or made.plates
     used = _parts_by_plate(made.id, parts, built.count)
     if isinstance(made, Piece):
         outline = box(*shapely.union_all([plate.foot for plate in plates]).bounds)
         standing = list(plates)
-        leaves = _said(used, [plate.name for plate in plates])
-        words: list[tuple[str, tuple[Point, ...]]] = [(f"glue the leaves back to back: {leaves}", _spots(plates))]
-        words.append(("try it dry over a seam, between its posts", ()))
+        words = _piece_words(made, used, plates)
     else:
         base, *standing = plates
         outline = base.foot
@@ -69,6 +69,21 @@ def assembly(built: Built, parts: Sequence[Part], *, doors: bool, number: str = 
     feet = tuple(plate.foot for plate in standing)
     ways = tuple(foot for plate in standing for foot in opening_feet(plate))
     return Assembly(made.id, made.name, outline, feet, ways, steps)
+
+
+def _piece_words(
+    piece: Piece, used: Mapping[str, Mapping[str, int]], plates: Sequence[Plate]
+) -> list[tuple[str, tuple[Point, ...]]]:
+    """How a loose piece is put together and tried."""
+    if piece.kind == "saddle" and not isinstance(piece, Key):
+        leaves = _said(used, [plate.name for plate in plates])
+        return [
+            (f"glue the leaves back to back: {leaves}", _spots(plates)),
+            ("try it dry over a seam, between its posts", ()),
+        ]
+    every = _said(used, [name for use in used for name in plate_names(use)])
+    where = "a pocket of two tiles" if isinstance(piece, Key) else "its place"
+    return [(f"glue its layers, edges flush: {every}", _spots(plates)), (f"try it dry in {where}", ())]
 
 
 def _spots(plates: Sequence[Plate]) -> tuple[Point, ...]:

@@ -17,7 +17,7 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.reading.models import CurveTable, Family, MaterialFile
+from tilegen.reading.material_models import CurveTable, Family, MaterialFile
 from tilegen.sheets.alike import Flat, Segment, at_origin
 from tilegen.sheets.construction import Construction
 from tilegen.tiles.bend import Bend

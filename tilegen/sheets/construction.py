@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.reading.models import ConstructionName, CornersName, MaterialFile
+from tilegen.reading.material_models import ConstructionName, CornersName, MaterialFile
 from tilegen.sheets.folds import fold_to_fold
 from tilegen.sheets.stacks import Stack, best_stack, stack_up
 from tilegen.tiles.joints import Band, Joints, printed_band, stock_band

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.reading.models import MachineFile, MaterialFile
+from tilegen.reading.machine_models import MachineFile
+from tilegen.reading.material_models import MaterialFile
 from tilegen.sheets.drawing import Layer, SheetDrawing, Stroke
 from tilegen.sheets.kerf import Kerf
 from tilegen.sheets.readings import BAR_LENGTH, COMB_BLOCKS, COMB_WIDTH, FOLD_LENGTH

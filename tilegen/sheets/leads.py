@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from tilegen.reading.models import PathRules
+from tilegen.reading.machine_models import PathRules
 from tilegen.sheets.arcs import Arc
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
 

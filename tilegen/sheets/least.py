@@ -11,7 +11,8 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.reading.models import LeastFeature, MachineFile, MaterialFile
+from tilegen.reading.machine_models import LeastFeature, MachineFile
+from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import verdict_of
 from tilegen.sheets.parts import Part
 

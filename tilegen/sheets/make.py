@@ -11,7 +11,8 @@ from typing import TypedDict
 import numpy as np
 
 from tilegen.lengths import Units
-from tilegen.reading.models import MachineFile, MaterialFile
+from tilegen.reading.machine_models import MachineFile
+from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import check_pair, verdict_of
 from tilegen.reading.thicknesses import of_thickness
 from tilegen.sheets.arcs import find_arcs

@@ -12,7 +12,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry import Point as Point2D
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.reading.models import FoldingTable
+from tilegen.reading.material_models import FoldingTable
 from tilegen.sheets.alike import Bounds, Flat, Segment, Word, at_origin
 from tilegen.sheets.folds import fold_to_fold
 from tilegen.sheets.labels import fitted_word

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from shapely.geometry import Polygon
 
 from tilegen.grid import Grid
-from tilegen.reading.models import MaterialFile
+from tilegen.reading.material_models import MaterialFile
 from tilegen.sheets.advice import construction_notes
 from tilegen.sheets.alike import Flat, own_pose
 from tilegen.sheets.construction import Construction, Ways

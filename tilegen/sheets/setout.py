@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from tilegen.reading.models import MachineFile, MaterialFile
+from tilegen.reading.machine_models import MachineFile
+from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import verdict_of
 from tilegen.sheets.cuttree import Size
 from tilegen.sheets.drawing import PartPaths

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from tilegen.errors import AnswerIsNo
-from tilegen.reading.models import MaterialFile
+from tilegen.reading.material_models import MaterialFile
 from tilegen.sheets.cuttree import Tree
 from tilegen.sheets.nest import check_sizes, left_over, set_out
 from tilegen.sheets.rects import Area, Item, Layout

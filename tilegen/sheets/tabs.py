@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.reading.models import PathRules
+from tilegen.reading.machine_models import PathRules
 from tilegen.sheets.drawing import SheetDrawing, Stroke
 
 Points = npt.NDArray[np.float64]

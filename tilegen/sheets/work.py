@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from tilegen.reading.models import MaterialFile
+from tilegen.reading.material_models import MaterialFile
 from tilegen.sheets.parts import Built
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.plate import Plate

@@ -16,6 +16,8 @@ _LONGEST, _LARGEST = 0.62, 0.24
 # Where a stone is sawn, as a share of its side; which corners are knocked off far.
 _NEAREST, _SPREAD = 0.4, 0.2
 _KNOCKED = 0.2
+# Of a stone's narrower side: a corner takes 1.3 times as much of one of its two sides.
+_WIDEST = 0.35
 
 
 def add_flagstones(found: Stones, block: Bounds, cut: Cut, *, border: float) -> None:
@@ -54,8 +56,10 @@ def _chipped(boxes: npt.NDArray[np.float64], cut: Cut) -> Polygons:
     """Boxes with their corners knocked off, some more than others."""
     luck = chances((*cut.keys, 7), (len(boxes), 8))
     far, near = 0.04 + 0.04 * luck[:, 4:], 0.01 + 0.02 * luck[:, 4:]
-    a, b, c, d = (cut.pitch * np.where(luck[:, :4] < _KNOCKED, far, near)).T
     west, south, east, north = boxes.T
+    # Two corners of a narrow stone must not meet.
+    most = _WIDEST * np.minimum(east - west, north - south)
+    a, b, c, d = np.minimum(cut.pitch * np.where(luck[:, :4] < _KNOCKED, far, near), most[:, None]).T
     xs = [west + a, east - b, east, east, east - c * 1.3, west + d, west, west]
     ys = [south, south, south + b * 1.3, north - c, north, north, north - d * 1.3, south + a]
     return cast("Polygons", shapely.polygons(np.stack([np.stack(xs, axis=1), np.stack(ys, axis=1)], axis=2)))
