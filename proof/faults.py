@@ -8,6 +8,7 @@ completes and gives the same bytes. Equal bytes also across runs, --jobs and has
 from __future__ import annotations
 
 import argparse
+import ctypes
 import hashlib
 import os
 import random
@@ -26,7 +27,7 @@ from proof.seeds import ROOT, SMALL_PLAN
 
 Tree = dict[str, str]
 _RUN = (sys.executable, "-c", "from tilegen.cli import main; main()")
-_NOBODY = 65534
+_PR_CAPBSET_DROP = 24
 
 
 def tree(folder: Path) -> Tree:
@@ -88,7 +89,7 @@ class Proof:
     def earlier(self, out: Path) -> None:
         """Put what the first edition makes into a folder, beside a file of the user's own."""
         shutil.rmtree(out, ignore_errors=True)
-        shutil.copytree(self.folder / "whole-0", out)
+        shutil.copytree(self.folder / "whole-0", out, dirs_exist_ok=True)
         (out / "rooms" / "mine.txt").write_text("mine\n")
 
     def check(self, what: str, out: Path, *, exact: int | None = None, parts: bool = False) -> None:
@@ -166,16 +167,17 @@ def disk_full(proof: Proof) -> str:
     """A file system of a few hundred kB, if one can be mounted; else a limit on the size of each file."""
     tried = []
     out = proof.folder / "full"
-    for kilobytes in (700, 1000, 1400):
+    pages = sum(-(-path.stat().st_size // 4096) for path in (proof.folder / "whole-0").rglob("*") if path.is_file())
+    for room in (20, 100, 300):
+        kilobytes = 4 * pages + room
         out.mkdir(exist_ok=True)
         mounted = subprocess.run(["mount", "-t", "tmpfs", "-o", f"size={kilobytes}k", "tmpfs", out], check=False, capture_output=True)  # fmt: skip
         if mounted.returncode:
             break
         try:
-            (out / "rooms").mkdir()
-            (out / "rooms" / "mine.txt").write_text("mine\n")
+            proof.earlier(out)
             done = build(proof.plans[1], out)
-            what = f"disk of {kilobytes} kB"
+            what = f"disk with room for {room} kB"
             proof.expect(what, done.returncode == 2 and "pace" in done.stderr, f"exit {done.returncode} {done.stderr!r}")
             proof.check(what, out)
             tried.append(what)
@@ -203,24 +205,23 @@ def read_only(proof: Proof) -> str:
     for part in ("rooms", "rooms/solids"):
         out = proof.folder / "read-only"
         proof.earlier(out)
-        proof.folder.chmod(0o755)
         before = tree(out)
-        owned = [out, *out.rglob("*")] if os.geteuid() == 0 else []
-        for path in owned:
-            os.chown(path, _NOBODY, _NOBODY)
         (out / part).chmod(0o555)
-
-        def leave_root() -> None:
-            if os.geteuid() == 0:
-                os.setgid(_NOBODY)
-                os.setuid(_NOBODY)
-
-        done = build(proof.plans[1], out, env={"HOME": "/nonexistent"}, before=leave_root)
+        done = build(proof.plans[1], out, before=_bound_by_permissions)
         (out / part).chmod(0o755)
         what = f"{part} read-only"
         proof.expect(what, done.returncode == 2 and "ermission" in done.stderr, f"exit {done.returncode} {done.stderr!r}")
         proof.expect(what, tree(out) == before, "something changed")
     return "the plan's folder, one subfolder"
+
+
+def _bound_by_permissions() -> None:
+    """Root may write everywhere: give that up for what is run next (capabilities(7): 1 and 2 override permissions)."""
+    if os.geteuid() == 0:
+        libc = ctypes.CDLL(None, use_errno=True)
+        for capability in (1, 2):
+            if libc.prctl(_PR_CAPBSET_DROP, capability, 0, 0, 0):
+                raise OSError(ctypes.get_errno(), "prctl")
 
 
 def together(proof: Proof, times: int) -> str:

@@ -55,7 +55,9 @@ def _of_one(built: Built) -> Gluing:
     base, *standing = built.plates
     below = built.construction.base.layers - 1
     faces = below * base.foot.area + layers * sum(_face(plate) for plate in standing)
-    beads = sum(plate.length + plate.height for plate in standing)
+    # What lies on the floor (a dais, a step) is glued by its whole face and has no end to glue.
+    faces += sum(float(plate.foot.area) for plate in standing if plate.edge is None)
+    beads = sum(plate.length + plate.height for plate in standing if plate.edge is not None)
     return Gluing(faces / _MM2_PER_M2, beads / _MM_PER_M, below + len(standing) * (1 + layers))
 
 
