@@ -178,7 +178,9 @@ def disk_full(proof: Proof) -> str:
             proof.earlier(out)
             done = build(proof.plans[1], out)
             what = f"disk with room for {room} kB"
-            proof.expect(what, done.returncode == 2 and "pace" in done.stderr, f"exit {done.returncode} {done.stderr!r}")
+            proof.expect(
+                what, done.returncode == 2 and "pace" in done.stderr, f"exit {done.returncode} {done.stderr!r}"
+            )
             proof.check(what, out)
             tried.append(what)
         finally:
@@ -210,7 +212,9 @@ def read_only(proof: Proof) -> str:
         done = build(proof.plans[1], out, before=_bound_by_permissions)
         (out / part).chmod(0o755)
         what = f"{part} read-only"
-        proof.expect(what, done.returncode == 2 and "ermission" in done.stderr, f"exit {done.returncode} {done.stderr!r}")
+        proof.expect(
+            what, done.returncode == 2 and "ermission" in done.stderr, f"exit {done.returncode} {done.stderr!r}"
+        )
         proof.expect(what, tree(out) == before, "something changed")
     return "the plan's folder, one subfolder"
 

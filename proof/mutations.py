@@ -187,13 +187,21 @@ def count(data: bytes, chance: random.Random) -> bytes:
     """A binary STL says another number of triangles, or has other coordinates."""
     out = bytearray(data)
     if chance.random() < 0.4:
-        out[80:84] = chance.choice((b"\x00" * 4, b"\xff" * 4, b"\x01\x00\x00\x00", b"\xff\xff\xff\x7f", b"\x00\x00\x00\x02"))
+        out[80:84] = chance.choice(
+            (b"\x00" * 4, b"\xff" * 4, b"\x01\x00\x00\x00", b"\xff\xff\xff\x7f", b"\x00\x00\x00\x02")
+        )
         return bytes(out)
     for _ in range(chance.choice((1, 12, 100))):
         if len(out) > 100:
             at = 84 + 50 * chance.randrange((len(out) - 84) // 50) + 4 * chance.randrange(12)
             out[at : at + 4] = chance.choice(
-                (b"\x00\x00\x80\x7f", b"\x00\x00\xc0\x7f", b"\xff\xff\x7f\x7f", b"\x01\x00\x00\x00", b"\x00\x00\x80\xff")
+                (
+                    b"\x00\x00\x80\x7f",
+                    b"\x00\x00\xc0\x7f",
+                    b"\xff\xff\x7f\x7f",
+                    b"\x01\x00\x00\x00",
+                    b"\x00\x00\x80\xff",
+                )
             )
     return bytes(out)
 

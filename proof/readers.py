@@ -77,13 +77,19 @@ def by_lib3mf(path: Path) -> list[str]:
 
 def by_admesh(path: Path) -> list[str]:
     """No edge to mend, no facet to turn, remove or add, no hole."""
-    done = subprocess.run(["admesh", "--exact", "--normal-directions", path], capture_output=True, text=True, check=False)
-    figures = {key.strip(): int(value) for key, value in re.findall(r"^\s*([A-Z][A-Za-z ]+?)\s*:\s*(\d+)", done.stdout, re.M)}
+    done = subprocess.run(
+        ["admesh", "--exact", "--normal-directions", path], capture_output=True, text=True, check=False
+    )
+    figures = {
+        key.strip(): int(value) for key, value in re.findall(r"^\s*([A-Z][A-Za-z ]+?)\s*:\s*(\d+)", done.stdout, re.M)
+    }
     bad = ("Degenerate facets", "Edges fixed", "Facets removed", "Facets added", "Facets reversed", "Backwards edges")
     found = [f"{key}: {figures[key]}" for key in bad if figures.get(key)]
     if done.returncode or "Number of facets" not in figures:
         found.append(f"not read: {done.stderr.strip()[:100]}")
-    disconnected = [line.strip() for line in done.stdout.splitlines() if "disconnected" in line and not line.rstrip().endswith(" 0")]
+    disconnected = [
+        line.strip() for line in done.stdout.splitlines() if "disconnected" in line and not line.rstrip().endswith(" 0")
+    ]
     # After the exact check (second figure of the line) nothing may be open.
     return [*found, *(line for line in disconnected if int((re.findall(r"\d+", line.split(":")[1]) or ["0"])[-1]))]
 
@@ -115,7 +121,9 @@ def by_gdal(path: Path) -> list[str]:
 
 def by_rsvg(path: Path) -> list[str]:
     """Drawn without a word of complaint, and not a blank picture."""
-    done = subprocess.run(["rsvg-convert", "--width", "400", "--keep-aspect-ratio", path], capture_output=True, check=False)
+    done = subprocess.run(
+        ["rsvg-convert", "--width", "400", "--keep-aspect-ratio", path], capture_output=True, check=False
+    )
     if done.returncode or done.stderr:
         return [done.stderr.decode(errors="replace").strip()[:150] or f"exit {done.returncode}"]
     return _blank(done.stdout)
@@ -210,7 +218,16 @@ def main() -> None:
     for plan in asked.plans.split(","):
         for number, way in enumerate(_WAYS):
             with tempfile.TemporaryDirectory(prefix="proof-") as folder:
-                command = [sys.executable, "-c", "from tilegen.cli import main; main()", "build", plan, "-o", folder, "--quiet"]
+                command = [
+                    sys.executable,
+                    "-c",
+                    "from tilegen.cli import main; main()",
+                    "build",
+                    plan,
+                    "-o",
+                    folder,
+                    "--quiet",
+                ]
                 done = subprocess.run([*command, *way], cwd=ROOT, capture_output=True, text=True, check=False)
                 if done.returncode:
                     print(f"{plan} {' '.join(way)}: exit {done.returncode}: {done.stderr.strip()[:200]}", flush=True)

@@ -126,7 +126,17 @@ def seeds() -> dict[str, list[bytes]]:
              for kind in ("plan", "profile", "material", "machine", "printer")}  # fmt: skip
     found |= {"small plan": [SMALL_PLAN, ODD_PLAN], "grid": [_GRID], "shelf": [_SHELF], "variants": [_VARIANTS]}
     with tempfile.TemporaryDirectory() as folder:
-        words = [sys.executable, "-c", "from tilegen.cli import main; main()", "tile", "corner", "door", "-o", folder, "--quiet"]
+        words = [
+            sys.executable,
+            "-c",
+            "from tilegen.cli import main; main()",
+            "tile",
+            "corner",
+            "door",
+            "-o",
+            folder,
+            "--quiet",
+        ]
         subprocess.run(words, check=True, cwd=ROOT)
         for kind in ("dxf", "svg", "stl", "3mf"):
             made = sorted(Path(folder).rglob(f"*.{kind}"), key=lambda path: (path.stat().st_size, path.name))

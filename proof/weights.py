@@ -70,7 +70,9 @@ def installed(folder: Path) -> bool:
     _run([python, "-m", "pip", "install", *words, wheel])
     _run([python, "-m", "pip", "check"])
     size = _size(venv) - before
-    print(f"wheel: {wheel.stat().st_size / 1e6:.2f} MB; plain install: {size:.0f} MB (at most {MOST_MB}), pip check clean")
+    print(
+        f"wheel: {wheel.stat().st_size / 1e6:.2f} MB; plain install: {size:.0f} MB (at most {MOST_MB}), pip check clean"
+    )
     environment = {key: value for key, value in os.environ.items() if key != "PYTHONPATH"}
     (folder / "elsewhere").mkdir()
     made = subprocess.run(
@@ -121,7 +123,17 @@ def audit(python: Path) -> None:
     with tempfile.NamedTemporaryFile("w", suffix=".txt") as listed:
         listed.write("\n".join(line for line in frozen.splitlines() if "==" in line))
         listed.flush()
-        words = [sys.executable, "-m", "pip_audit", "--no-deps", "--disable-pip", "--progress-spinner", "off", "-r", listed.name]
+        words = [
+            sys.executable,
+            "-m",
+            "pip_audit",
+            "--no-deps",
+            "--disable-pip",
+            "--progress-spinner",
+            "off",
+            "-r",
+            listed.name,
+        ]
         done = subprocess.run(words, capture_output=True, text=True, check=False, timeout=180)
     said = (done.stdout + done.stderr).strip().splitlines()
     print(f"pip-audit: exit {done.returncode}: {said[-1][:200] if said else ''}")

@@ -36,7 +36,7 @@ def read_dxf(path: Path, unit: Unit | None) -> tuple[list[Points], str]:
 
     try:
         document = ezdxf.filemanagement.readfile(path)
-    except Exception as error:  # noqa: BLE001 - a spoilt file fails in every possible way
+    except Exception as error:
         told = " ".join(str(error).split())[:120] or type(error).__name__
         raise InputError(f"not readable ({told})", expected="a DXF drawing") from None
     name, factor = _unit(document, unit)
