@@ -6,6 +6,7 @@ import contextlib
 import hashlib
 import json
 import os
+import secrets
 import tempfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -16,12 +17,18 @@ from typing import Any, TypeVar
 from tilegen import __version__
 from tilegen.errors import InputError
 
+try:
+    import fcntl
+except ImportError:  # not on Windows: what a killed run leaves stays there
+    fcntl = None  # type: ignore[assignment]
+
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 
 MANIFEST = "manifest.json"
 # How the names of files that are not whole yet begin.
 PART = ".part-"
+_LOCK = ".lock"
 # Starting workers costs more than it saves for fewer items than this.
 _POOL_PAYS_FROM = 64
 _KINDS = ("stl", "3mf", "dxf", "svg", "pdf", "json", "csv", "png", "html")
@@ -118,13 +125,18 @@ def kind_of(path: str) -> str:
 
 def _write_aside_then_rename(folder: Path, files: Mapping[str, bytes]) -> None:
     pending: list[tuple[Path, Path]] = []
+    with contextlib.suppress(OSError):
+        _remove_orphans(folder)
+    # Made first and removed last: while this run lives its part files are told from those of one that was killed.
+    mark = PART + secrets.token_hex(4)
+    lock = _lock(folder, mark) if fcntl else None
     try:
         for path, content in files.items():
             target = folder / path
             target.parent.mkdir(parents=True, exist_ok=True)
             if target.is_dir():
                 raise IsADirectoryError(21, "a folder where a file should go", str(target))
-            number, aside = tempfile.mkstemp(prefix=PART, dir=target.parent)
+            number, aside = tempfile.mkstemp(prefix=f"{mark}-", dir=target.parent)
             pending.append((Path(aside), target))
             with os.fdopen(number, "wb") as stream:
                 stream.write(content)
@@ -134,6 +146,33 @@ def _write_aside_then_rename(folder: Path, files: Mapping[str, bytes]) -> None:
     finally:
         for aside_path, _ in pending:
             aside_path.unlink(missing_ok=True)
+        if lock is not None:
+            (folder / f"{mark}{_LOCK}").unlink(missing_ok=True)
+            os.close(lock)
+
+
+def _lock(folder: Path, mark: str) -> int:
+    """A locked file that says that a run is alive; the system frees it when the run ends in any way."""
+    folder.mkdir(parents=True, exist_ok=True)
+    number = os.open(folder / f"{mark}{_LOCK}", os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o666)
+    with contextlib.suppress(OSError):  # some network file systems know no locks
+        fcntl.flock(number, fcntl.LOCK_EX)
+    return number
+
+
+def _remove_orphans(folder: Path) -> None:
+    """Part files of runs that were killed: those whose mark nobody holds locked."""
+    for mark in folder.glob(f"{PART}*{_LOCK}") if fcntl else ():
+        number = os.open(mark, os.O_RDWR)
+        try:
+            fcntl.flock(number, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            for orphan in folder.rglob(f"{mark.name.removesuffix(_LOCK)}-*"):
+                orphan.unlink(missing_ok=True)
+            mark.unlink(missing_ok=True)
+        except OSError:
+            continue
+        finally:
+            os.close(number)
 
 
 def _umask() -> int:

@@ -138,7 +138,8 @@ class _Tray:
             side = Polygon([edge.at(along, out) for along, out in lip])
         under = self._under(edge, (start, fold_end), drop)
         whole = shapely.union_all([panel for panel in (side, under) if panel is not None])
-        if whole.intersection(taken).area > _TOUCH_MM2:
+        # On an edge shorter than its covers a side would cross itself: a loose strip then.
+        if not whole.is_valid or whole.intersection(taken).area > _TOUCH_MM2:
             self.loose.add(number)
             return taken
         self.sides[number] = whole

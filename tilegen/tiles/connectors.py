@@ -260,8 +260,9 @@ def _named(shape: Shape, sides: Sequence[tuple[Point, Point]], numbers: Sequence
 
 
 def _compass(direction: Point) -> str:
-    """The side of a tile that is walked clockwise in a direction."""
-    return {(1.0, 0.0): "north", (0.0, -1.0): "east", (-1.0, 0.0): "south", (0.0, 1.0): "west"}[direction]
+    """The side of a tile that is walked clockwise in a direction; the nearest of eight where it slants."""
+    eighths = round(math.degrees(math.atan2(-direction[1], direction[0])) / 45) % 8
+    return ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")[eighths]
 
 
 def flat_region(mark: Mark) -> Polygon | MultiPolygon:

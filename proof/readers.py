@@ -1,0 +1,246 @@
+"""Three readers that are not ours on every kind of file: `python -m proof.readers`.
+
+Builds the shipped plans in several ways, then reads every written file with trimesh, lib3mf and admesh (solids),
+ezdxf's auditor and GDAL (drawings), rsvg and poppler (pictures, pages), and counts what they find.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import json
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import warnings
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from proof.seeds import ROOT
+
+_PT_TO_MM = 25.4 / 72
+# What is built: each shipped plan, and ways that make other kinds of file.
+_WAYS: tuple[tuple[str, ...], ...] = (
+    (),
+    ("--material", "greyboard", "--machine", "laser", "--connectors", "magnets"),
+    ("--material", "card", "--connectors", "keys"),
+)
+Reader = Callable[[Path], list[str]]
+
+
+@dataclass
+class Tally:
+    """Files read and findings by (kind, reader)."""
+
+    read: Counter[tuple[str, str]] = field(default_factory=Counter)
+    found: Counter[tuple[str, str]] = field(default_factory=Counter)
+    told: list[str] = field(default_factory=list)
+
+
+def by_trimesh(path: Path) -> list[str]:
+    """Every body closed, oriented, of positive volume; an STL, which has no bodies, welded by position."""
+    import trimesh
+
+    scene = trimesh.load_scene(path, process=False)
+    found = [] if scene.geometry else ["no bodies"]
+    for name, mesh in scene.geometry.items():
+        if path.suffix == ".stl":
+            mesh.merge_vertices(digits_vertex=12)
+        if not (mesh.is_watertight and mesh.is_winding_consistent and mesh.volume > 0):
+            found.append(f"{name}: not closed or not oriented")
+    return found
+
+
+def by_lib3mf(path: Path) -> list[str]:
+    """Strict reading without warnings; every mesh manifold and oriented; unit millimetre."""
+    import lib3mf
+
+    model = lib3mf.get_wrapper().CreateModel()
+    reader = model.QueryReader("3mf" if path.suffix == ".3mf" else "stl")
+    reader.SetStrictModeActive(True)
+    reader.ReadFromFile(str(path))
+    found = [str(reader.GetWarning(n)) for n in range(reader.GetWarningCount())]
+    if model.GetUnit() != lib3mf.ModelUnit.MilliMeter:
+        found.append(f"unit {model.GetUnit()}")
+    meshes, bodies = model.GetMeshObjects(), 0
+    while meshes.MoveNext():
+        mesh = meshes.GetCurrentMeshObject()
+        bodies += 1
+        if path.suffix == ".3mf" and not mesh.IsManifoldAndOriented():
+            found.append(f"{mesh.GetName()}: not manifold and oriented")
+    return found if bodies else [*found, "no meshes"]
+
+
+def by_admesh(path: Path) -> list[str]:
+    """No edge to mend, no facet to turn, remove or add, no hole."""
+    done = subprocess.run(
+        ["admesh", "--exact", "--normal-directions", path], capture_output=True, text=True, check=False
+    )
+    figures = {
+        key.strip(): int(value) for key, value in re.findall(r"^\s*([A-Z][A-Za-z ]+?)\s*:\s*(\d+)", done.stdout, re.M)
+    }
+    bad = ("Degenerate facets", "Edges fixed", "Facets removed", "Facets added", "Facets reversed", "Backwards edges")
+    found = [f"{key}: {figures[key]}" for key in bad if figures.get(key)]
+    if done.returncode or "Number of facets" not in figures:
+        found.append(f"not read: {done.stderr.strip()[:100]}")
+    disconnected = [
+        line.strip() for line in done.stdout.splitlines() if "disconnected" in line and not line.rstrip().endswith(" 0")
+    ]
+    # After the exact check (second figure of the line) nothing may be open.
+    return [*found, *(line for line in disconnected if int((re.findall(r"\d+", line.split(":")[1]) or ["0"])[-1]))]
+
+
+def by_ezdxf(path: Path) -> list[str]:
+    """The auditor's errors and fixes."""
+    import ezdxf.filemanagement
+
+    audit = ezdxf.filemanagement.readfile(path).audit()
+    return [str(entry.message) for entry in (*audit.errors, *audit.fixes)]
+
+
+def by_gdal(path: Path) -> list[str]:
+    """Drawings: every entity is read and its shape valid, cuts are closed. Pictures: pixels are there."""
+    import pyogrio
+    import shapely
+
+    warnings.simplefilter("ignore")
+    _, _, shapes, columns = pyogrio.raw.read(path, columns=["Layer"])
+    lines = shapely.from_wkb(shapes)
+    found = [] if len(lines) else ["no entities"]
+    for layer, line in zip(columns[0], lines, strict=True):
+        if layer in {"CUT_INNER", "CUT_OUTER"} and line.geom_type == "LineString" and not line.is_closed:
+            found.append(f"{layer}: open")
+        if line is None or line.is_empty or not line.is_valid:
+            found.append(f"{layer}: empty or not valid")
+    return found
+
+
+def by_rsvg(path: Path) -> list[str]:
+    """Drawn without a word of complaint, and not a blank picture."""
+    done = subprocess.run(
+        ["rsvg-convert", "--width", "400", "--keep-aspect-ratio", path], capture_output=True, check=False
+    )
+    if done.returncode or done.stderr:
+        return [done.stderr.decode(errors="replace").strip()[:150] or f"exit {done.returncode}"]
+    return _blank(done.stdout)
+
+
+def _blank(png: bytes) -> list[str]:
+    import io
+
+    from PIL import Image
+
+    with Image.open(io.BytesIO(png)) as picture:
+        picture.load()
+        colours = picture.convert("RGBA").getcolors(1 << 20)
+    return ["a blank picture"] if colours is not None and len(colours) < 2 else []
+
+
+def by_poppler(path: Path) -> list[str]:
+    """Read without a complaint, pages drawn, letters found, every font inside the file or one of the 14."""
+    found = []
+    for words in (["pdfinfo", path], ["pdftocairo", "-svg", "-f", "1", "-l", "1", path, "-"], ["pdftoppm", "-r", "20", path], ["pdftotext", path, "-"]):  # fmt: skip
+        done = subprocess.run([str(word) for word in words], capture_output=True, check=False)
+        if done.returncode or done.stderr:
+            found.append(f"{words[0]}: {done.stderr.decode(errors='replace').strip()[:150]}")
+        elif words[0] == "pdftotext" and not done.stdout.strip():
+            found.append("no letters")
+    return found
+
+
+def by_pillow(path: Path) -> list[str]:
+    """A whole picture with something on it."""
+    return _blank(path.read_bytes())
+
+
+def by_json(path: Path) -> list[str]:
+    """JSON as the standard has it: no NaN."""
+    json.loads(path.read_text(encoding="utf-8"), parse_constant=lambda word: (_ for _ in ()).throw(ValueError(word)))
+    return []
+
+
+def by_csv(path: Path) -> list[str]:
+    """Every row as long as the head."""
+    with path.open(newline="", encoding="utf-8") as stream:
+        rows = list(csv.reader(stream, strict=True))
+    return [f"row {n}: {len(row)} cells" for n, row in enumerate(rows, 1) if row and len(row) != len(rows[0])]
+
+
+def by_lxml(path: Path) -> list[str]:
+    """A page that the HTML parser reads without an error."""
+    from lxml import etree
+
+    parser = etree.HTMLParser(recover=True)
+    etree.parse(path, parser)
+    # The parser knows HTML 4 only: elements that came later are no findings.
+    return [e.message for e in parser.error_log if "Tag" not in e.message or "invalid" not in e.message]
+
+
+READERS: dict[str, dict[str, Reader]] = {
+    "stl": {"trimesh": by_trimesh, "lib3mf": by_lib3mf, "admesh": by_admesh},
+    "3mf": {"trimesh": by_trimesh, "lib3mf": by_lib3mf},
+    "dxf": {"ezdxf auditor": by_ezdxf, "GDAL": by_gdal},
+    "svg": {"rsvg": by_rsvg},
+    "pdf": {"poppler": by_poppler},
+    "png": {"Pillow": by_pillow},
+    "json": {"json": by_json},
+    "csv": {"csv": by_csv},
+    "html": {"lxml": by_lxml},
+}
+
+
+def read_all(folder: Path, tally: Tally) -> None:
+    """Every file with every reader of its kind that is installed."""
+    for path in sorted(p for p in folder.rglob("*") if p.is_file()):
+        for name, reader in READERS.get(path.suffix[1:], {"nobody": lambda _: ["a kind that nobody reads"]}).items():
+            try:
+                found = reader(path)
+            except Exception as error:  # a reader that gives up is a finding
+                found = [f"{type(error).__name__}: {error}"[:200]]
+            tally.read[path.suffix[1:], name] += 1
+            tally.found[path.suffix[1:], name] += len(found)
+            tally.told += [f"{path.relative_to(folder)}: {name}: {text}" for text in found]
+
+
+def main() -> None:
+    """Build, read, count; exit 1 if anything was found."""
+    words = argparse.ArgumentParser(description=__doc__)
+    words.add_argument("--plans", default=",".join(sorted(p.stem for p in (ROOT / "plans").glob("*.toml"))))
+    asked = words.parse_args()
+    missing = [name for name in ("admesh", "rsvg-convert", "pdfinfo", "pdftoppm") if shutil.which(name) is None]
+    if missing:
+        raise SystemExit(f"these readers are missing: {', '.join(missing)}")
+    tally = Tally()
+    for plan in asked.plans.split(","):
+        for number, way in enumerate(_WAYS):
+            with tempfile.TemporaryDirectory(prefix="proof-") as folder:
+                command = [
+                    sys.executable,
+                    "-c",
+                    "from tilegen.cli import main; main()",
+                    "build",
+                    plan,
+                    "-o",
+                    folder,
+                    "--quiet",
+                ]
+                done = subprocess.run([*command, *way], cwd=ROOT, capture_output=True, text=True, check=False)
+                if done.returncode:
+                    print(f"{plan} {' '.join(way)}: exit {done.returncode}: {done.stderr.strip()[:200]}", flush=True)
+                read_all(Path(folder), tally)
+                print(f"{plan} way {number + 1}: {sum(tally.read.values())} readings so far", flush=True)
+    for text in tally.told[:100]:
+        print(text)
+    print(f"\n{'kind':5} {'reader':14} {'files':>6} {'findings':>9}")
+    for kind, name in sorted(tally.read):
+        print(f"{kind:5} {name:14} {tally.read[kind, name]:6} {tally.found[kind, name]:9}")
+    print(f"{'all':20} {sum(tally.read.values()):6} {sum(tally.found.values()):9}")
+    sys.exit(1 if tally.told else 0)
+
+
+if __name__ == "__main__":
+    main()
