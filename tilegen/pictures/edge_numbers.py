@@ -26,6 +26,9 @@ Turned = Callable[[Array], Array]
 
 def edge_runs(shape: OutlineShape, unit: float) -> list[Run]:
     """First and last number of the edges that share a label, in order; unit: the picture's, in mm."""
+    if shape.numbers:
+        given = sorted(set(shape.numbers))
+        return [(1 + shape.numbers.index(n), shape.numbers.index(n) + shape.numbers.count(n)) for n in given]
     lengths = [float(np.hypot(b[0] - a[0], b[1] - a[1])) for a, b in pairwise((*shape.points, shape.points[0]))]
     runs: list[tuple[int, int, float]] = []
     for number, length in enumerate(lengths, 1):
@@ -68,6 +71,8 @@ def draw_edge_numbers(
             inward = -inward
         walled = any(first <= number <= last for number in shape.walls)
         words = str(first) if first == last else f"{first}-{last}"
+        if shape.numbers:
+            words = str(shape.numbers[first - 1])
         # Wide words keep off an upright edge by half their width.
         off = _INSIDE * unit + abs(inward[0]) * (text_width(words, size) - text_width("1", size)) / 2
         inside = middle + inward * ((wall if walled else 0.0) + off)

@@ -106,6 +106,7 @@ class TileTable(Table):
     outline: list[tuple[Number, Number]] | None = None
     outline_file: Annotated[str, Field(min_length=1, max_length=200)] | None = None
     holes: list[list[tuple[Number, Number]]] = []
+    round: Length | list[tuple[Annotated[int, Field(strict=True)], Length]] | None = None
     walls: list[SideName | Annotated[int, Field(strict=True)] | EdgeRun] = []
     posts: list[CornerName] = []
 

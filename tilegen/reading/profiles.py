@@ -17,6 +17,7 @@ from tilegen.reading.models import Measures, OpeningTable, ProfileFile
 from tilegen.reading.outline_checks import MOST_SPACES, check_holes, check_outline, walled_edges
 from tilegen.reading.outlines import Drawn, read_outline
 from tilegen.reading.rings import Rings
+from tilegen.reading.rounding import radii_of, rounded
 from tilegen.tiles.openings import Ends, ends_of, make_opening
 from tilegen.tiles.plate import Opening, Point
 from tilegen.tiles.shape import CORNERS, OPEN, SIDES, WALL, Cell, OutlineShape, Shape, Side, single_cell
@@ -176,11 +177,35 @@ def _outlined(model: ProfileFile, rings: Rings, grid: Grid) -> Shape:
         raise InputError("features", expected="none on a tile with an outline", cure="use size", place="[[feature]] 1")
     walls = walled_edges(model.tile.walls, len(points))
     check_outline(points, grid, walls)
+    if model.tile.round is not None:
+        return _rounded(model, rings, walls, grid)
     check_holes(points, rings.holes)
     openings = tuple(
         _edge_opening(table, points, walls, grid, f"[[opening]] {n}") for n, table in enumerate(model.opening, 1)
     )
     return OutlineShape(points, tuple(walls), openings, rings.holes)
+
+
+def _rounded(model: ProfileFile, rings: Rings, walls: list[int], grid: Grid) -> Shape:
+    """An outline with rounded corners; walls and openings are by the edges before, openings in their straight parts."""
+    if model.tile.outline_file is not None:
+        raise InputError("round beside a drawing", expected="round corners in the drawing", place="[tile] round")
+    made = rounded(rings.points, radii_of(model.tile.round or 0.0, len(rings.points)))
+    standing = [fine for fine, number in enumerate(made.numbers, 1) if number in walls]
+    check_outline(made.points, grid, standing)
+    check_holes(made.points, rings.holes)
+    openings = []
+    for n, table in enumerate(model.opening, 1):
+        place = f"[[opening]] {n}"
+        fine, arc = made.straights[table.wall - 1] if table.wall in walls and isinstance(table.wall, int) else (0, 0.0)
+        if not fine:
+            raise InputError(
+                f"an opening in {table.wall}", expected="an edge with a wall that is not all arc", place=place
+            )
+        at = None if table.at is None else table.at - arc / grid.pitch
+        moved = table.model_copy(update={"wall": fine, "at": at})
+        openings.append(_edge_opening(moved, made.points, standing, grid, place))
+    return OutlineShape(made.points, tuple(standing), tuple(openings), rings.holes, made.numbers)
 
 
 def _edge_opening(

@@ -67,6 +67,7 @@ _SAID: dict[str, dict[str, str]] = {
         "size": "In spaces, from west to east and from south to north.",
         "outline": "Corners in spaces, x to the east, y to the north.",
         "outline_file": "A DXF or SVG drawing of the outline, beside this file.",
+        "round": "Radius of an outline's corners: one for all, or [corner, radius] pairs.",
         "walls": "Sides (north, east, south, west), or numbers of an outline's edges.",
         "posts": "Corners that carry a wall-thick post.",
     },

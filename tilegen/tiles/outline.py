@@ -25,6 +25,8 @@ SNAP_MM = 0.001
 _MITRE_LIMIT = 2.0
 # Thinner necks than this do not survive the inset nor a printer.
 _LEAST_AREA_MM2 = 1.0
+# The wall of one chord of a rounded corner may be as small as this; its neighbours hold it.
+_LEAST_CHORD_MM2 = 0.05
 _RIGHT_ANGLE = 1e-9
 
 
@@ -81,7 +83,7 @@ class OutlineTile:
         """
         for number, foot in sorted(self.feet.items()):
             try:
-                piece = _one_piece(foot, number)
+                piece = _one_piece(foot, number, _LEAST_CHORD_MM2 if self.shape.numbers else _LEAST_AREA_MM2)
             except InputError as error:
                 (x0, y0), (x1, y1) = self.edge(number)
                 x, y = (x0 + x1) / 2, (y0 + y1) / 2
@@ -279,14 +281,14 @@ class _Faces:
         return shapely.coverage_union_all(self.faces[self.free & shapely.contains(region, self.points)])
 
 
-def _one_piece(foot: BaseGeometry, number: int) -> Polygon:
-    """The foot of a wall, crumbs left by snapping dropped.
+def _one_piece(foot: BaseGeometry, number: int, least: float) -> Polygon:
+    """The foot of a wall, crumbs left by snapping (smaller than least, in mm2) dropped.
 
     Raises:
         InputError: nothing, or more than one piece, is left.
     """
     parts = polygons_of(foot)
-    pieces = [p for p in getattr(parts, "geoms", [parts]) if p.area > _LEAST_AREA_MM2]
+    pieces = [p for p in getattr(parts, "geoms", [parts]) if p.area > least]
     if len(pieces) != 1:
         raise InputError(
             f"a wall on edge {number} that falls into pieces or vanishes",

@@ -152,13 +152,15 @@ class OutlineShape:
     """A tile of any outline.
 
     points: corners in millimetres, in the order given. walls: edges that carry a wall, from 1; edge n runs
-    from point n to the next. openings: (edge, opening), measured from the edge's first point.
+    from point n to the next. openings: (edge, opening), measured from the edge's first point. numbers: what each
+    edge is called in pictures, where that is not its own number; edges of one number lie side by side.
     """
 
     points: tuple[Point, ...]
     walls: tuple[int, ...] = ()
     openings: tuple[tuple[int, Opening], ...] = ()
     holes: tuple[tuple[Point, ...], ...] = ()
+    numbers: tuple[int, ...] = ()
 
 
 Shape = CellShape | OutlineShape | RegionShape
