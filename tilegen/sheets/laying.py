@@ -79,6 +79,10 @@ class Laying:
             yield from self._grooved([plate for plate in walls if plate.role == "wall"])
             walls = [plate for plate in walls if plate.role != "wall"]
         for plate in walls:
+            if isinstance(self.made.shape, RegionShape) and _is_sliver(plate):
+                where = f"{plate.name} of {self.made.name} ({self.made.id})"
+                self.notes.append(f"{where}: a sliver of wall is too narrow to cut and left out; fill it with putty")
+                continue
             if folded and isinstance(self.made.shape, RegionShape) and not _boxable(plate, self.thickness):
                 for part in wrapped_parts(plate, self.thickness):
                     yield Laid(plate.role, plate.name, part.flat, self.thickness, note=part.note, form=part.form)
@@ -138,12 +142,6 @@ class Laying:
         laps = self._laps(plate)
         ends = (0.0, 0.0) if any(laps) else _end_shifts(plate)
         for region in _polygons(plate.face()):
-            if isinstance(self.made, Tile) and isinstance(self.made.shape, RegionShape) and _is_sliver(region):
-                self.notes.append(
-                    f"{plate.name} of {self.made.name} ({self.made.id}): a sliver of wall {_width(region):.2f} mm wide "
-                    "is left out; fill it with putty"
-                )
-                continue
             scores = scores_on(plate, "inner", region)
             flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(_from_outside(region))
             start = _along(plate, region.bounds[0])
@@ -296,14 +294,12 @@ def plate_names(name: str) -> list[str]:
     return [first, *(f"wall {other}" for other in others)]
 
 
-def _width(region: Polygon) -> float:
-    west, _, east, _ = region.bounds
-    return float(east - west)
-
-
-def _is_sliver(region: Polygon) -> bool:
-    """Whether what is left of a wall at a tile's edge is too narrow to cut and hold."""
-    return _width(region) < _SLIVER_MM
+def _is_sliver(plate: Plate) -> bool:
+    """Whether what is left of a wall at a tile's edge is too short or too thin to cut and hold."""
+    if plate.length < _SLIVER_MM:
+        return True
+    corners = shapely.get_coordinates(shapely.oriented_envelope(plate.foot))
+    return min(math.dist(corners[0], corners[1]), math.dist(corners[1], corners[2])) < _SLIVER_MM / 2
 
 
 def _along(plate: Plate, distance: float) -> Point:

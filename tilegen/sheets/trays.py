@@ -73,6 +73,14 @@ def tray_nets(
     return tray.net.flat(), (*strips, *tray.hole_strips())
 
 
+def _overlap(panel: BaseGeometry, taken: BaseGeometry) -> float:
+    """The area that two regions share, mm2; endless where their creases lie too close to tell: a loose strip then."""
+    try:
+        return float(panel.intersection(taken).area)
+    except shapely.errors.GEOSException:
+        return math.inf
+
+
 class _Tray:
     """Lays out the floor and its sides; `loose` comes back with the edges whose sides would overlap."""
 
@@ -139,7 +147,7 @@ class _Tray:
         under = self._under(edge, (start, fold_end), drop)
         whole = shapely.union_all([panel for panel in (side, under) if panel is not None])
         # On an edge shorter than its covers a side would cross itself: a loose strip then.
-        if not whole.is_valid or whole.intersection(taken).area > _TOUCH_MM2:
+        if not whole.is_valid or _overlap(whole, taken) > _TOUCH_MM2:
             self.loose.add(number)
             return taken
         self.sides[number] = whole
