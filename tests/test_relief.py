@@ -22,7 +22,7 @@ from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.making import relief_notes
 from tilegen.reading.files import find, read_model
-from tilegen.reading.models import MaterialFile
+from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.printers import read_printer
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh

@@ -15,6 +15,7 @@ from tilegen.reading.machine_models import LeastFeature, MachineFile
 from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import verdict_of
 from tilegen.sheets.parts import Part
+from tilegen.sheets.pockets import BOTTOM
 
 # Sharp corners are no narrow features: growing back must reach their tips.
 _MITRE_LIMIT = 100.0
@@ -111,7 +112,9 @@ def check_features(parts: Sequence[Part], material: MaterialFile, machine: Machi
         InputError: a part with a strip or neck under the least feature; names each with its width and place.
     """
     least = least_feature(material, machine)
-    found = [(part, narrow) for part in parts if part.count for narrow in narrow_places(part.outline, least)]
+    # The webs beside pockets are glued to a whole layer all over: they are told, not refused.
+    cut = [part for part in parts if part.count and not any(note.startswith(BOTTOM) for note in part.notes)]
+    found = [(part, narrow) for part in cut for narrow in narrow_places(part.outline, least)]
     if not found:
         return
     named = [

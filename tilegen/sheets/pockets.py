@@ -19,6 +19,8 @@ from tilegen.tiles.pockets import BELOW_MM, pockets_of
 from tilegen.tiles.tile import Tile
 
 _TOLERANCE_MM = 1e-9
+# How the layers that carry pockets are named.
+BOTTOM = "bottom, "
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +46,7 @@ def hollow_of(tile: Tile | Piece, base: Plate, construction: Construction) -> Ho
     if not marks or not isinstance(foot, Polygon):
         return Hollow(0, base.foot)
     kind = {"pegs": "with pegs and sockets", "keys": "with pockets for keys"}
-    return Hollow(layers, foot, f"bottom, {kind.get(tile.grid.connectors.kind, 'with slots for magnets')}")
+    return Hollow(layers, foot, f"{BOTTOM}{kind.get(tile.grid.connectors.kind, 'with slots for magnets')}")
 
 
 def cut_layers(grid: Grid, construction: Construction) -> int:
