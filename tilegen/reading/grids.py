@@ -9,24 +9,28 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from tilegen.connectors import Connectors
 from tilegen.errors import InputError
-from tilegen.grid import Door, DoorwaySize, Floor, Grid
+from tilegen.grid import Grid
 from tilegen.reading.files import check, read_model
 from tilegen.reading.models import Measures
 from tilegen.reading.surfaces import laid_over
 from tilegen.tiles.connector_checks import check_connectors
 
+_PLAIN = Grid()
+
 
 def merged(grid: Grid, measures: Measures) -> Grid:
-    """A grid with the tables of a file laid over it."""
-    floor: Floor = replace(grid.floor, **_given(measures.floor))
-    doorway: DoorwaySize = replace(grid.doorway, **_given(measures.doorway))
-    door: Door = replace(grid.door, **_given(measures.door))
-    connectors: Connectors = replace(grid.connectors, **_given(measures.connectors))
-    surface = laid_over(grid.surface, measures.surface)
-    tables: dict[str, Any] = {"floor": floor, "doorway": doorway, "door": door, "connectors": connectors}
-    return replace(grid, **_given(measures.grid), **tables, surface=surface)
+    """A grid with the tables of a file laid over it; what a file does not say costs nothing."""
+    said = {
+        name: replace(getattr(grid, name), **_given(getattr(measures, name)))
+        for name in ("floor", "doorway", "door", "connectors")
+        if getattr(measures, name).model_fields_set
+    }
+    if measures.surface.model_fields_set:
+        said["surface"] = laid_over(grid.surface, measures.surface)
+    if measures.grid.model_fields_set:
+        said |= _given(measures.grid)
+    return replace(grid, **said) if said else grid
 
 
 def make_grid(
@@ -45,14 +49,16 @@ def make_grid(
     Raises:
         InputError: measures that no tile can be made with.
     """
-    grid = merged(Grid(), measures)
+    grid = merged(_PLAIN, measures)
     if grid_file is not None:
         grid = merged(grid, read_model(grid_file, Measures))
     given = dict(overrides or {})
     if "connectors" in given:
         given["connectors"] = replace(grid.connectors, kind=given["connectors"])
-    words = check({"surface": given.pop("surface", {})}, Measures, "the command line")
-    grid = replace(merged(grid, words), **given)
+    if "surface" in given:
+        grid = merged(grid, check({"surface": given.pop("surface")}, Measures, "the command line"))
+    if given:
+        grid = replace(grid, **given)
     if last is not None:
         grid = merged(grid, last)
     try:

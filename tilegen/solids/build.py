@@ -93,10 +93,20 @@ def _mesh(name: str, solid: Manifold) -> Mesh:
 
 def _has_flat(mesh: Mesh) -> bool:
     """Whether any triangle's normal is lost or turned over in single precision."""
-    exact = mesh.vertices[mesh.triangles]
-    written = mesh.vertices.astype(np.float32)[mesh.triangles].astype(np.float64)
-    normals = [np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0]) for c in (exact, written)]
-    return bool((np.einsum("ij,ij->i", normals[0], normals[1]) <= 0).any())
+    exact = _normals(mesh.vertices, mesh.triangles)
+    written = _normals(mesh.vertices.astype(np.float32).astype(np.float64), mesh.triangles)
+    return bool((exact[0] * written[0] + exact[1] * written[1] + exact[2] * written[2] <= 0).any())
+
+
+def _normals(
+    vertices: npt.NDArray[np.float64], triangles: npt.NDArray[np.uint32]
+) -> tuple[npt.NDArray[np.float64], ...]:
+    """The normals' x, y and z, as long as twice the areas; written out: quicker than a call for few triangles."""
+    x, y, z = vertices.T
+    a, b, c = triangles.T
+    ux, uy, uz = x[b] - x[a], y[b] - y[a], z[b] - z[a]
+    vx, vy, vz = x[c] - x[a], y[c] - y[a], z[c] - z[a]
+    return uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
 
 
 def _lying(plate: Plate) -> Manifold:
