@@ -15,8 +15,9 @@ from tilegen.lists import kit_csv
 from tilegen.making import build_meshes, wanted
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
+from tilegen.plans.numbers import layout_numbers
 from tilegen.plans.record import kit_json
-from tilegen.sheets.make import make_sheets, sheet_files
+from tilegen.sheets.make import make_sheet_sets, sheet_files
 from tilegen.solids.beds import set_out, set_out_all
 from tilegen.solids.stl import stl_bytes
 from tilegen.solids.threemf import threemf_bytes
@@ -43,7 +44,11 @@ class Ready:
         copies = [(mesh, count) for mesh, (_, count) in zip(self.meshes, self.things, strict=True)]
         self.beds = set_out(copies, self.workshop.printer)
         self.all = set_out_all(copies, self.workshop.printer.spacing)
-        self.sets = [make_sheets(self.things, m, self.workshop.machine) for m in self.workshop.materials]
+        self.sets = [
+            sheets
+            for m in self.workshop.materials
+            for sheets in make_sheet_sets(self.things, m, self.workshop.machine, numbers=layout_numbers(self.plan.kit))
+        ]
         self.canvas = layout_canvas(self.plan.drawing, self.plan.kit)
 
     def write(self, folder: Path) -> dict[str, bytes]:
@@ -57,7 +62,7 @@ class Ready:
         for sheets in self.sets:
             files |= {f"sheets/{name}": content for name, content in sheet_files(sheets).items()}
         files["kit.json"] = ("".join(kit_json(self.plan.kit)) + "\n").encode()
-        files["kit.csv"] = kit_csv(self.plan.kit)
+        files["kit.csv"] = kit_csv(self.plan.kit, layout_numbers(self.plan.kit))
         files["layout.svg"] = self.canvas.svg().encode()
         files["layout.png"] = self.canvas.png()
         report = Report(
