@@ -10,7 +10,7 @@ import pytest
 import shapely
 import shapely.affinity
 import shapely.ops
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Polygon
 
 from tests.footprints import box_height, foot_of, outside_of_skin, panels_of, same
 from tilegen.errors import InputError
@@ -430,3 +430,19 @@ def test_the_printed_tile_stays_as_it_is():
     before = {tile.id: tile.volume for tile in TILES.values()}
     make_sheets([(tile, 1) for tile in TILES.values()], CARD, read_machine("laser"), Ways("folded", "mitre"))
     assert {tile.id: make_tile(tile.name, tile.shape, tile.grid).volume for tile in TILES.values()} == before
+
+
+def test_hidden_layers_stand_back_and_carry_dowels():
+    # Lower layers inset by 0.2 to 0.3; two holes of the dowel and 0.1 in stacks of three: common practice, no source.
+    plain = read_material("greyboard")
+    stock = plain.model_copy(update={"stack": plain.stack.model_copy(update={"inset": 0.25, "dowel": 3.0})})
+    bases = [part for part in list_parts([(closed((2, 2)), 1)], stock).parts if part.role == "base"]
+    top, below = sorted(bases, key=lambda part: part.count)
+    assert (top.count, below.count) == (1, 2)
+    assert top.size == pytest.approx((63.2, 63.2))
+    assert below.size == pytest.approx((62.7, 62.7))
+    # A regular 32-gon round a circle: n r^2 tan(pi / n) (plane geometry).
+    exact = 32 * 1.55**2 * math.tan(math.pi / 32)
+    assert [Polygon(hole).area for hole in below.outline.interiors] == pytest.approx([exact] * 2, abs=1e-6)
+    usual = [part for part in list_parts([(closed((2, 2)), 1)], plain).parts if part.role == "base"]
+    assert not any(part.outline.interiors for part in usual)

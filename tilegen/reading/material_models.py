@@ -100,10 +100,14 @@ class GluingTable(Table):
 class StackTable(Table):
     """`[stack]` of a material: the card that makes up what a stack lacks, how far sheets differ, a step one can bear.
 
-    thicknesses: as measured, of other sheets of the same material that base layers may be made of.
+    thicknesses: as measured, of other sheets of the same material that base layers may be made of. inset: how far
+    the layers below the top one stand back all round (0.2 to 0.3 keeps glue off the edge that meets the next tile).
+    dowel: diameter of two dowels that line up a stack of three layers or more; 0 for none.
     """
 
     shim: Annotated[Length, Field(gt=0)] = 0.3
+    inset: Annotated[Length, Field(ge=0, le=2)] = 0.0
+    dowel: Annotated[Length, Field(ge=0, le=10)] = 0.0
     spread: Annotated[Length, Field(ge=0)] = 0.0
     step: Annotated[Length, Field(ge=0)] = 0.3
     thicknesses: list[Annotated[Length, Field(gt=0)]] = []

@@ -16,6 +16,7 @@ from tilegen.sheets.bends import curved_parts, wrapped_parts
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.floors import FLOOR_ROLES, FloorLaying
 from tilegen.sheets.folds import stable_foot
+from tilegen.sheets.hidden import hidden_foot
 from tilegen.sheets.labels import fitted_word
 from tilegen.sheets.laid import Laid, Pose
 from tilegen.sheets.leaves import lay_leaf, slotted_face, slotted_layers
@@ -109,8 +110,10 @@ class Laying:
             below, lowest = below[: -hollow.layers], below[-hollow.layers :]
             for sheet in dict.fromkeys(lowest):
                 yield Laid(base.role, base.name, at_origin(hollow.foot), sheet, lowest.count(sheet), hollow.words)
+        stack, plain = self.material.stack, hollow.layers == 0
+        foot = hidden_foot(base.foot, stack, len(below) + 1) if plain and below else base.foot
         for sheet in dict.fromkeys(below):
-            yield Laid(base.role, base.name, at_origin(base.foot), sheet, below.count(sheet))
+            yield Laid(base.role, base.name, at_origin(foot), sheet, below.count(sheet))
         # Lines stop where a socket is cut out, and don't run out onto a peg.
         scores = scores_on(base, "top", nominal.intersection(base.foot) if hollow.layers else None)
         top = at_origin(base.foot, scores, _covered(standing))
