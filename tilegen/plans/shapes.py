@@ -5,6 +5,7 @@ Map coordinates: mm, x to the east, y to the north, (0, 0) at the drawing's nort
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -77,16 +78,15 @@ def survey(rooms: npt.NDArray[np.uint32], shapes: Iterable[DrawnShape], cell: fl
     Raises:
         InputError: a shape that is no outline, leaves the drawing, or lies over another room.
     """
-    regions: dict[int, BaseGeometry] = {}
+    outlines: dict[int, list[BaseGeometry]] = {}
     for shape in shapes:
-        code = ord(shape.room)
         outline = shapely.transform(polygon_of(shape, cell), lambda points: points * (1.0, -1.0))
         _check_inside(outline, rooms.shape, cell, shape)
-        _check_free(outline, rooms, regions, cell, shape)
-        regions[code] = _joined([regions.get(code, Polygon()), outline])
+        _check_free(outline, rooms, outlines, cell, shape)
+        outlines.setdefault(ord(shape.room), []).append(outline)
     whole = {
-        code: _joined([region, *(cell_box(c, r, cell) for r, c in np.argwhere(rooms == code).tolist())])
-        for code, region in regions.items()
+        code: _joined([*parts, *(cell_box(c, r, cell) for r, c in np.argwhere(rooms == code).tolist())])
+        for code, parts in outlines.items()
     }
     return _Lines(rooms, whole, cell).survey()
 
@@ -115,23 +115,29 @@ def _check_inside(outline: Polygon, shape: tuple[int, ...], cell: float, drawn: 
 def _check_free(
     outline: Polygon,
     rooms: npt.NDArray[np.uint32],
-    regions: Mapping[int, BaseGeometry],
+    outlines: Mapping[int, list[BaseGeometry]],
     cell: float,
     drawn: DrawnShape,
 ) -> None:
     """Refuse a shape over another room's cells or shapes."""
     code = ord(drawn.room)
-    others = np.argwhere((rooms != 0) & (rooms != code))
+    west, south, east, north = (v / cell for v in outline.bounds)
+    near = (max(0, math.floor(-north)), max(0, math.floor(west)))
+    under = rooms[near[0] : math.ceil(-south) + 1, near[1] : math.ceil(east) + 1]
+    others = np.argwhere((under != 0) & (under != code)) + near
     boxes = np.array([cell_box(c, r, cell) for r, c in others.tolist()], dtype=object)
     areas = shapely.area(shapely.intersection(boxes, outline)) if len(boxes) else np.zeros(0)
     if areas.max(initial=0.0) > _WHOLE * cell**2:
         r, c = others[int(areas.argmax())].tolist()
         over = boxes[int(areas.argmax())].intersection(outline)
         _refuse_over(over, f'room "{chr(int(rooms[r, c]))}", cell [{c + 1}, {r + 1}]', cell, drawn)
-    for other, region in regions.items():
-        over = region.intersection(outline)
-        if other != code and over.area > _WHOLE * cell**2:
-            _refuse_over(over, f'the shape of room "{chr(other)}"', cell, drawn)
+    for other, parts in outlines.items():
+        if other == code:
+            continue
+        for part in np.array(parts)[shapely.intersects(parts, outline)].tolist():
+            over = part.intersection(outline)
+            if over.area > _WHOLE * cell**2:
+                _refuse_over(over, f'the shape of room "{chr(other)}"', cell, drawn)
 
 
 def _refuse_over(over: BaseGeometry, what: str, cell: float, drawn: DrawnShape) -> None:

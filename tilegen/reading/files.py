@@ -57,6 +57,11 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise InputError(f"broken TOML ({error})", expected="a TOML file", file=str(path)) from None
     except UnicodeDecodeError as error:
         raise InputError(f"a byte that is not UTF-8 at {error.start}", expected="UTF-8 text", file=str(path)) from None
+    except ValueError as error:
+        # Python refuses whole numbers of thousands of digits.
+        raise InputError(
+            f"a number that can't be read ({error})"[:120], expected="a TOML file", file=str(path)
+        ) from None
     except RecursionError:
         raise InputError("tables nested too deeply", expected="a TOML file", file=str(path)) from None
     except OSError as error:

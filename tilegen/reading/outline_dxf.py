@@ -62,16 +62,23 @@ def _unit(document: Drawing, unit: Unit | None) -> Unit:
 
 
 def _hidden(document: Drawing, entity: Any) -> bool:  # noqa: ANN401
-    name = entity.dxf.layer
+    name = _layer(entity)
     layer = document.layers.get(name) if name in document.layers else None
-    return bool(entity.dxf.get("invisible", 0)) or (layer is not None and (layer.is_off() or layer.is_frozen()))
+    return bool(entity.dxf.is_supported("invisible") and entity.dxf.get("invisible", 0)) or (
+        layer is not None and (layer.is_off() or layer.is_frozen())
+    )
+
+
+def _layer(entity: Any) -> str:  # noqa: ANN401
+    """The layer of an entity; spoilt files carry some that have none."""
+    return str(entity.dxf.layer) if entity.dxf.is_supported("layer") else "0"
 
 
 def _points(entity: Any, error: float) -> Points:  # noqa: ANN401
     kind = entity.dxftype()
     if kind not in _DRAWN:
         raise InputError(
-            f"a {kind} on the layer {entity.dxf.layer}",
+            f"a {kind} on the layer {_layer(entity)}",
             expected="lines, arcs, circles, ellipses, splines and polylines",
             cure="explode it, or put it on a layer that is switched off",
         )
@@ -115,7 +122,7 @@ def _check_reach(entity: Any, error: float) -> None:  # noqa: ANN401
         most = float(entity.dxf.get(reach)) if reach else 0.0
     if not most * CHORD_ERROR_MM / error <= FURTHEST_MM:
         raise InputError(
-            f"a {entity.dxftype()} that reaches over 1 km, on the layer {entity.dxf.layer}",
+            f"a {entity.dxftype()} that reaches over 1 km, on the layer {_layer(entity)}",
             expected="an outline of a tile",
         )
 

@@ -41,7 +41,7 @@ def read_svg(path: Path, unit: Unit | None) -> tuple[list[Points], str]:
             pieces.append(piece * (factor, -factor))
             if len(pieces) > MOST_PIECES:
                 raise InputError("more lines than an outline has", expected=f"at most {MOST_PIECES}")
-    except (ValueError, KeyError, IndexError, TypeError, AttributeError, ZeroDivisionError, RecursionError) as error:
+    except (ArithmeticError, ValueError, LookupError, TypeError, AttributeError, RecursionError) as error:
         told = " ".join(str(error).split())[:120] or type(error).__name__
         raise InputError(f"a shape that can't be read ({told})", expected="paths and basic shapes") from None
     return pieces, name
