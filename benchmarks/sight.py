@@ -17,7 +17,8 @@ import numpy as np
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing, Way, draw
 from tilegen.plans.kit import make_kit
-from tilegen.plans.sight import in_sight, wall_lines
+from tilegen.plans.sight import in_sight
+from tilegen.plans.windows import wall_lines
 
 ROOM_MOST, ROOM_LEAST = 8, 3
 OPEN_SHARE = 0.12
