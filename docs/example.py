@@ -6,7 +6,8 @@ from tilegen.fit.bases import figures_on
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Way, draw
 from tilegen.plans.kit import make_kit
-from tilegen.plans.pieces import cover_floor, read_kinds
+from tilegen.plans.piecekinds import read_kinds
+from tilegen.plans.pieces import cover_floor
 from tilegen.reading.plans import read_drawing
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import make_sheets, sheet_files

@@ -18,7 +18,8 @@ from tilegen.commands.build import build_plan, write_build
 from tilegen.commands.common import Measures, Tools, open_plan
 from tilegen.commands.halves import open_workshop
 from tilegen.desk.app import make_app
-from tilegen.desk.edits import apply_edits, read_edits
+from tilegen.desk.editkinds import read_edits
+from tilegen.desk.edits import apply_edits
 from tilegen.desk.guard import MOST_BYTES
 from tilegen.desk.taking import Takings, Wish
 from tilegen.desk.view import open_text, view

@@ -18,7 +18,7 @@ from playwright.sync_api import expect, sync_playwright
 
 from tilegen.commands.desk import listen
 from tilegen.desk.app import make_app
-from tilegen.desk.edits import line_of
+from tilegen.desk.pruning import line_of
 from tilegen.desk.view import open_text
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find

@@ -13,7 +13,7 @@ from tests.test_features import feature, furnished, furnished_plans, kit_of, mak
 from tests.test_sight import meets, slow_wall_lines
 from tilegen.fit.bases import figures_on
 from tilegen.plans.features import RoomHeights
-from tilegen.plans.route import lay
+from tilegen.plans.laid import lay
 from tilegen.plans.sight import in_sight, visible_from
 
 

@@ -26,7 +26,7 @@ from tilegen.fit.loops import (
     stack_up,
 )
 from tilegen.plans.kit import make_kit
-from tilegen.plans.route import lay
+from tilegen.plans.laid import lay
 
 
 def test_published_stack_ups():

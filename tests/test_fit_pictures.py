@@ -34,8 +34,8 @@ from tilegen.pictures.tight import tight_places
 from tilegen.pictures.tradeoff_view import round_ticks, tradeoff_canvas
 from tilegen.pictures.window import choose_window
 from tilegen.plans.kit import make_kit
+from tilegen.plans.laid import lay
 from tilegen.plans.placing import placed
-from tilegen.plans.route import lay
 from tilegen.plans.sight import visible_from
 from tilegen.reading.plans import read_plan
 

@@ -22,7 +22,7 @@ from tilegen.fit.placements import (
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Way
 from tilegen.plans.kit import make_kit
-from tilegen.plans.route import lay
+from tilegen.plans.laid import lay
 
 WALL = 12.7
 

@@ -10,10 +10,11 @@ from hypothesis import strategies as st
 from tests.plans import drawings, furnished, plan
 from tilegen.errors import InputError
 from tilegen.plans.kit import make_kit
-from tilegen.plans.pieces import cover_floor, read_kinds
+from tilegen.plans.laid import lay
+from tilegen.plans.piecekinds import read_kinds
+from tilegen.plans.pieces import cover_floor
 from tilegen.plans.placing import placed
 from tilegen.plans.rectangles import fewest_rectangles
-from tilegen.plans.route import lay
 from tilegen.solids.build import build_mesh
 
 

@@ -18,10 +18,11 @@ from tilegen.fit.inscribed import largest_disc_in
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Way, draw
 from tilegen.plans.kit import make_kit
+from tilegen.plans.laid import lay
 from tilegen.plans.outlines import CHORD_ERROR_MM, Arc, Circle, Corners, DrawnShape, Hall, polygon_of
 from tilegen.plans.placing import placed
 from tilegen.plans.record import kit_json
-from tilegen.plans.route import lay, make_route
+from tilegen.plans.route import make_route
 from tilegen.plans.sight import in_sight
 from tilegen.reading.files import find
 from tilegen.reading.plans import read_drawing, read_plan

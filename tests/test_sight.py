@@ -12,7 +12,7 @@ from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.drawing import ExtraWall, Way
 from tilegen.plans.kit import make_kit
-from tilegen.plans.route import lay
+from tilegen.plans.laid import lay
 from tilegen.plans.sight import in_sight, in_sight_more, visible_from
 
 

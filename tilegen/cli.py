@@ -172,7 +172,8 @@ def fit(
     talk: Talk,
 ) -> None:
     """Which figures stand where; the four ways to place a wall; --want finds a grid. Exit 1: a figure does not fit."""
-    from tilegen.commands.fit import Asked, run_fit
+    from tilegen.commands.fit import run_fit
+    from tilegen.commands.fit_parts import Asked
 
     run_fit(
         plan,

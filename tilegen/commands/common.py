@@ -15,7 +15,8 @@ from tilegen.jobs import Written
 from tilegen.lengths import parse_length
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
-from tilegen.plans.pieces import Cover, cover_floor, read_kinds
+from tilegen.plans.piecekinds import read_kinds
+from tilegen.plans.pieces import Cover, cover_floor
 from tilegen.reading.files import find, read_toml
 from tilegen.reading.material_models import ConstructionName, CornersName
 from tilegen.reading.plans import read_plan

@@ -18,7 +18,8 @@ from starlette.responses import FileResponse, JSONResponse, Response, StreamingR
 from starlette.routing import Route
 
 from tilegen.desk import pictures, view
-from tilegen.desk.edits import apply_edits, read_edits
+from tilegen.desk.editkinds import read_edits
+from tilegen.desk.edits import apply_edits
 from tilegen.desk.guard import Guard, TooLargeError, own_hosts
 from tilegen.desk.taking import Takings, Wish
 from tilegen.errors import TilegenError

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Any
 
 import tomlkit
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+from pydantic import BaseModel
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import String, StringType, Trivia
 
@@ -25,113 +25,13 @@ from tilegen.desk.adding import (
     shape_values,
     shift,
 )
+from tilegen.desk.editkinds import MOST_ACROSS, Edit, Paint, Rename, SetMeasure, SetScale, SetWall, SetWay, Title
+from tilegen.desk.pruning import line_of, pruned, room_at, rows_of, way_line
 from tilegen.desk.tables import append, keep, remove, tables
 from tilegen.errors import InputError
 from tilegen.tiles.shape import SIDES, STEPS
 
-MOST_ACROSS = 200
 _OPPOSITE = {"north": "south", "south": "north", "east": "west", "west": "east"}
-Coordinate = Annotated[int, Field(strict=True, ge=-MOST_ACROSS, le=2 * MOST_ACROSS)]
-CellPlace = tuple[Coordinate, Coordinate]
-Side = Literal["north", "east", "south", "west"]
-Line = tuple[bool, int, int]
-
-
-class _Edit(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Paint(_Edit):
-    """Cells (column, row from 1; less than 1 lies beyond the drawing) that become one room, or solid ground."""
-
-    do: Literal["paint"]
-    cells: Annotated[list[CellPlace], Field(max_length=MOST_ACROSS * MOST_ACROSS)]
-    room: Annotated[str, Field(min_length=1, max_length=1)]
-
-
-class SetWay(_Edit):
-    """A way on one side of a cell; kind None takes it away."""
-
-    do: Literal["way"]
-    cell: CellPlace
-    side: Side
-    kind: Literal["open", "doorway", "saddle"] | None = None
-    leaf: Literal["none", "sliding", "hinged", "lift-out"] | None = None
-    head: Literal["flat", "round"] | None = None
-    width: Annotated[str, Field(max_length=40)] = ""
-    height: Annotated[str, Field(max_length=40)] = ""
-
-
-class SetWall(_Edit):
-    """A wall that no room border implies, put up or taken away."""
-
-    do: Literal["wall"]
-    cell: CellPlace
-    side: Side
-    stands: Annotated[bool, Field(strict=True)]
-
-
-class Title(_Edit):
-    """A room's title; an empty one takes it away."""
-
-    do: Literal["title"]
-    room: Annotated[str, Field(min_length=1, max_length=1)]
-    title: Annotated[str, Field(max_length=80)]
-
-
-class Rename(_Edit):
-    """The plan's name."""
-
-    do: Literal["name"]
-    name: Annotated[str, Field(min_length=1, max_length=200)]
-
-
-class SetScale(_Edit):
-    """What one cell stands for."""
-
-    do: Literal["scale"]
-    scale: Literal["10 ft", "5 ft"]
-
-
-class SetMeasure(_Edit):
-    """One measure of the grid, as text with a unit; an empty one goes back to the default."""
-
-    do: Literal["measure"]
-    key: Literal["pitch", "wall_thickness", "wall_height", "base_depth", "joint_play"]
-    value: Annotated[str, Field(max_length=40)]
-
-
-Edit = Annotated[
-    Paint
-    | SetWay
-    | SetWall
-    | Title
-    | Rename
-    | SetScale
-    | SetMeasure
-    | Shape
-    | ShapeAway
-    | PointWay
-    | WayAway
-    | Feature
-    | FeatureAway,
-    Field(discriminator="do"),
-]
-_EDITS: TypeAdapter[list[Edit]] = TypeAdapter(list[Edit])
-
-
-def read_edits(data: object) -> list[Edit]:
-    """Edits as the page sends them.
-
-    Raises:
-        InputError: one that is none of them.
-    """
-    try:
-        return _EDITS.validate_python(data)
-    except ValidationError as error:
-        fault = error.errors(include_url=False, include_context=False)[0]
-        place = ".".join(map(str, fault["loc"]))
-        raise InputError("an edit that is not understood", expected=fault["msg"], place=place) from None
 
 
 @dataclass(frozen=True)
@@ -187,13 +87,6 @@ def parse(text: str) -> tomlkit.TOMLDocument:
     return document
 
 
-def rows_of(document: Mapping[str, Any]) -> list[str]:
-    """The drawing's rows, blanks between cells left out, all of one length."""
-    rows = [row for row in ("".join(raw.split()) for raw in str(document["drawing"]).splitlines()) if row]
-    width = max(map(len, rows), default=1)
-    return [row.ljust(width, ".") for row in rows] or ["."]
-
-
 def _write_rows(document: tomlkit.TOMLDocument, rows: Sequence[str]) -> None:
     body = "\n".join(" ".join(row) for row in rows)
     value = f"\n{body}\n"
@@ -221,7 +114,7 @@ def _paint(document: tomlkit.TOMLDocument, edit: Paint, total: list[int]) -> lis
     for c, r in cells:
         grown[r + north - 1][c + west - 1] = edit.room
     _write_rows(document, ["".join(row) for row in grown])
-    return _pruned(document)
+    return pruned(document)
 
 
 def _grow(document: tomlkit.TOMLDocument, by: tuple[int, int, int, int], total: list[int]) -> None:
@@ -249,89 +142,12 @@ def _add_shape(document: tomlkit.TOMLDocument, edit: Shape, total: list[int]) ->
     by = room_for(shape_values(edit), len(rows[0]), len(rows))
     append(document, "shape", shape_values(edit))
     _grow(document, by, total)
-    return _pruned(document)
+    return pruned(document)
 
 
 def _take_away(document: tomlkit.TOMLDocument, name: str, index: int) -> list[str]:
     remove(document, name, index)
-    return _pruned(document)
-
-
-def line_of(cell: Sequence[int], side: str) -> Line:
-    """One name for the line at a cell's side, the same from both cells."""
-    column, row = int(cell[0]), int(cell[1])
-    if side in ("north", "south"):
-        return True, column, row + (side == "south")
-    return False, column + (side == "east"), row
-
-
-def way_line(table: Mapping[str, Any]) -> Line | None:
-    """The line of a way by cell and side; None of one by room and point."""
-    return line_of(table["cell"], str(table["side"])) if "cell" in table and "side" in table else None
-
-
-def _beside(line: Line) -> tuple[tuple[int, int], tuple[int, int]]:
-    level, column, row = line
-    return (column, row - 1) if level else (column - 1, row), (column, row)
-
-
-def _rooms_beside(rows: Sequence[str], line: Line) -> tuple[str, str]:
-    first, second = _beside(line)
-    return _room(rows, first), _room(rows, second)
-
-
-def _room(rows: Sequence[str], cell: tuple[int, int]) -> str:
-    column, row = cell
-    return rows[row - 1][column - 1] if 1 <= row <= len(rows) and 1 <= column <= len(rows[0]) else "."
-
-
-def _pruned(document: tomlkit.TOMLDocument) -> list[str]:
-    """Take away what has lost its line, its floor or its room; say so.
-
-    Only what is certain: beside a cell that a shape may cover nothing is judged.
-    """
-    rows, reach = rows_of(document), Reach(document)
-    letters = set("".join(rows)) - {"."} | reach.rooms
-    standing: set[Line] = set()
-
-    def known(line: Line) -> bool:
-        return all(_room(rows, cell) != "." or not reach.may_cover(cell) for cell in _beside(line))
-
-    def wall_stays(table: Mapping[str, Any]) -> bool:
-        line = line_of(table["cell"], str(table["side"]))
-        first, second = _rooms_beside(rows, line)
-        stays = first == second != "." or not known(line)
-        if stays:
-            standing.add(line)
-        return stays
-
-    def way_stays(table: Mapping[str, Any]) -> bool:
-        line = way_line(table)
-        if line is None:
-            return "at" not in table or "room" not in table or str(table["room"]) in reach.rooms
-        first, second = _rooms_beside(rows, line)
-        if not known(line):
-            return True
-        if "." in (first, second) and str(table["kind"]) == "saddle":
-            return False
-        return first != second or line in standing
-
-    def feature_stays(table: Mapping[str, Any]) -> bool:
-        (west, north), (east, south) = table["cell"], table.get("to", table["cell"])
-        cells = [(c, r) for r in range(int(north), int(south) + 1) for c in range(int(west), int(east) + 1)]
-        return all(_room(rows, cell) != "." or reach.may_cover(cell) for cell in cells)
-
-    gone = {}
-    for name, stays in (("wall", wall_stays), ("way", way_stays), ("feature", feature_stays)):
-        kept = [table for table in tables(document, name) if stays(table)]
-        gone[name] = len(tables(document, name)) - len(kept)
-        keep(document, name, kept)
-    for name, key in (("title", "rooms"), ("height", "heights")):
-        lost = [letter for letter in document.get(key, {}) if letter not in letters]
-        for letter in lost:
-            del document[key][letter]
-        gone[name] = len(lost)
-    return [f"{number} {name}{'s' if number > 1 else ''} taken away" for name, number in gone.items() if number]
+    return pruned(document)
 
 
 def _set_way(document: tomlkit.TOMLDocument, edit: SetWay) -> None:
@@ -341,7 +157,7 @@ def _set_way(document: tomlkit.TOMLDocument, edit: SetWay) -> None:
     if edit.kind is None:
         return
     values: dict[str, Any] = {"cell": list(edit.cell), "side": edit.side, "kind": edit.kind}
-    if _room(rows_of(document), edit.cell) == "." and not Reach(document).may_cover(edit.cell):
+    if room_at(rows_of(document), edit.cell) == "." and not Reach(document).may_cover(edit.cell):
         step = STEPS[SIDES.index(edit.side)]
         values["cell"] = [edit.cell[0] + step[0], edit.cell[1] + step[1]]
         values["side"] = _OPPOSITE[edit.side]
@@ -357,7 +173,7 @@ def _set_wall(document: tomlkit.TOMLDocument, edit: SetWall) -> list[str]:
     keep(document, "wall", others)
     if edit.stands:
         append(document, "wall", {"cell": list(edit.cell), "side": edit.side})
-    return _pruned(document)
+    return pruned(document)
 
 
 def _set_title(document: tomlkit.TOMLDocument, edit: Title) -> None:

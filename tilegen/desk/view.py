@@ -12,7 +12,8 @@ import numpy as np
 import numpy.typing as npt
 
 from tilegen.desk.adding import outline_of
-from tilegen.desk.edits import parse, rows_of
+from tilegen.desk.edits import parse
+from tilegen.desk.pruning import rows_of
 from tilegen.errors import InputError, TilegenError
 from tilegen.fit.bases import Figure, figures_on
 from tilegen.fit.sizes import base_of_size

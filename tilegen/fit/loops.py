@@ -18,7 +18,7 @@ from scipy import ndimage
 from tilegen.errors import InputError, nearest
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
-from tilegen.plans.route import Laid, lay
+from tilegen.plans.laid import Laid, lay
 
 TILE_ERROR_MM = 0.3
 # Steps between the floors of neighbouring tiles that still go unnoticed, mm: common practice, no source.

@@ -20,7 +20,7 @@ from tilegen.fit.sizes import INCH
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
-from tilegen.plans.route import lay
+from tilegen.plans.laid import lay
 
 PlacementName = Literal["inset", "on-square", "outboard", "outboard-half-step"]
 NAMES: tuple[PlacementName, ...] = ("inset", "on-square", "outboard", "outboard-half-step")

@@ -20,7 +20,7 @@ from tilegen.pictures.stand import clear_region
 from tilegen.pictures.titles import Box, RoomTitles, counted
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
-from tilegen.plans.route import Place, lay
+from tilegen.plans.laid import Place, lay
 
 TITLE_MM = 7.0
 

@@ -12,7 +12,7 @@ from tilegen.fit.placements import Laying, best_laying
 from tilegen.fit.spaces import Bools, box_sums
 from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.kit import Kit
-from tilegen.plans.route import lay
+from tilegen.plans.laid import lay
 
 # Tiles across and down, at most.
 WIDE, HIGH = 4, 3

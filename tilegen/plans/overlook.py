@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from tilegen.plans.drawing import NOTHING, PLAIN_WALL, Codes, Drawing
 from tilegen.plans.features import Levels, levels_of
-from tilegen.plans.route import Laid
+from tilegen.plans.laid import Laid
 
 LOW_WALL_PITCHES = 0.75
 _ROUNDING = 1e-6

@@ -15,9 +15,9 @@ import numpy as np
 from tilegen.errors import InputError
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
+from tilegen.plans.laid import Laid, Place, lay
 from tilegen.plans.oddsight import OddView
 from tilegen.plans.overlook import for_sight
-from tilegen.plans.route import Laid, Place, lay
 from tilegen.plans.windows import Bools, Ints, View, wall_lines
 
 

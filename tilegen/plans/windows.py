@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.route import Laid
+from tilegen.plans.laid import Laid
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]

@@ -1,0 +1,138 @@
+"""Which tile of a kit lies on which cell of its drawing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from tilegen.plans.drawing import Drawing
+from tilegen.plans.kit import Kit, cell_codes
+from tilegen.plans.oddlay import odd_tiles
+from tilegen.tiles.shape import CellShape, four_turns, single_cell
+
+Indexes = npt.NDArray[np.int32]
+Place = tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Laid:
+    """A kit laid out as drawn.
+
+    tile_of: (rows, columns) number of the tile on each cell, -1 on solid ground; tiles are numbered in reading
+    order of their blocks. type_of: (tiles,) index into the kit's types. first_cells: (tiles, 2) column and row,
+    from 1, of each tile's first cell in reading order.
+    """
+
+    tile_of: Indexes
+    type_of: Indexes
+    first_cells: Indexes
+
+
+def lay(drawing: Drawing, kit: Kit) -> Laid:
+    """Which tile of the kit lies on which cell of its drawing.
+
+    Raises:
+        ValueError: the kit is not of this drawing.
+    """
+    if kit.block == 1 and any(isinstance(t.tile.shape, CellShape) and len(t.tile.shape.cells) > 1 for t in kit.types):
+        return _laid_pieces(drawing, kit)
+    if kit.cut is None:
+        return _lay_cells(drawing, kit, drawing.rooms != 0)
+    ordinary = _lay_cells(drawing, kit, (drawing.rooms != 0) & ~kit.cut.odd)
+    number, types, firsts = odd_tiles(drawing, kit)
+    count = len(ordinary.type_of)
+    tile_of = np.where((number >= 0) & kit.cut.odd, number + count, ordinary.tile_of)
+    first_cells = np.concatenate([ordinary.first_cells, firsts])
+    order = np.lexsort((first_cells[:, 0], first_cells[:, 1]))
+    rank = np.full(len(order) + 1, -1, np.int32)
+    rank[order] = np.arange(len(order))
+    return Laid(rank[tile_of], np.concatenate([ordinary.type_of, types])[order], first_cells[order])
+
+
+def _lay_cells(drawing: Drawing, kit: Kit, floor: npt.NDArray[np.bool_]) -> Laid:
+    """The ordinary tiles, on the cells of `floor`."""
+    rows, columns = drawing.rooms.shape
+    if kit.block == 1:
+        keys = np.where(floor, np.arange(rows * columns).reshape(rows, columns), -1)
+    else:
+        keys = _block_keys(floor, kit.lattice)
+    where = np.flatnonzero(floor.ravel())
+    _, first, inverse = np.unique(keys.ravel()[where], return_index=True, return_inverse=True)
+    tile_of = np.full(rows * columns, -1, np.int32)
+    tile_of[where] = inverse
+    firsts = where[first]
+    first_cells = np.stack([firsts % columns + 1, firsts // columns + 1], axis=1).astype(np.int32)
+    tile_of = tile_of.reshape(rows, columns)
+    return Laid(tile_of, _types(drawing, kit, keys, firsts), first_cells)
+
+
+def _laid_pieces(drawing: Drawing, kit: Kit) -> Laid:
+    """Larger pieces: every place covers the squares of its turned shape."""
+    tile_of = np.full(drawing.rooms.shape, -1, np.int32)
+    type_of: list[int] = []
+    firsts: list[Place] = []
+    for index, kind in enumerate(kit.types):
+        if not isinstance(kind.tile.shape, CellShape):
+            raise ValueError(f"tile {kind.name} is not made of cells")  # noqa: TRY004 - a value of the kit
+        turned = four_turns(kind.tile.shape)
+        for column, row, turns in kind.places.tolist():
+            cells = [(column + c, row + r) for (c, r), _ in turned[turns].cells]
+            for c, r in cells:
+                tile_of[r - 1, c - 1] = len(type_of)
+            type_of.append(index)
+            firsts.append(min(cells, key=lambda cell: (cell[1], cell[0])))
+    order = sorted(range(len(firsts)), key=lambda n: (firsts[n][1], firsts[n][0]))
+    rank = np.full(len(order) + 1, -1, np.int32)
+    rank[order] = np.arange(len(order))
+    return Laid(rank[tile_of], np.array(type_of, np.int32)[order], np.array(firsts, np.int32)[order])
+
+
+def _block_keys(floor: npt.NDArray[np.bool_], lattice: Place) -> npt.NDArray[np.int64]:
+    """One number for each 5 ft cell's tile: its block's, and which half of a block that is only a diagonal."""
+    rows, columns = floor.shape
+    left, top = (-lattice[0]) % 2, (-lattice[1]) % 2
+    padded = np.pad(floor, ((top, (rows + top) % 2), (left, (columns + left) % 2)))
+    a, b, c, d = padded[0::2, 0::2], padded[0::2, 1::2], padded[1::2, 0::2], padded[1::2, 1::2]
+    diagonal = (a & d & ~b & ~c) | (b & c & ~a & ~d)
+    row, column = np.arange(rows) + top, np.arange(columns) + left
+    block_row, block_column = row[:, None] // 2, column[None, :] // 2
+    lower = diagonal[block_row, block_column] & (row[:, None] % 2 == 1)
+    keys = (block_row * np.int64(padded.shape[1] // 2) + block_column) * 2 + lower
+    keys[~floor] = -1
+    found: npt.NDArray[np.int64] = keys
+    return found
+
+
+def _types(drawing: Drawing, kit: Kit, keys: npt.NDArray[np.int64], firsts: npt.NDArray[np.int64]) -> Indexes:
+    """The type of every tile, in the order of their keys."""
+    rows, columns = drawing.rooms.shape
+    by_place = np.full((rows, columns), -1, np.int32)
+    for index, kind in enumerate(kit.types):
+        if kind.lies is not None:
+            continue
+        by_place[kind.places[:, 1] - 1, kind.places[:, 0] - 1] = index
+    if kit.block == 1:
+        found = by_place.ravel()[firsts]
+    else:
+        # A place names its block's first cell, which need not be floor; half a diagonal block is found by what it is.
+        left, top = (-kit.lattice[0]) % 2, (-kit.lattice[1]) % 2
+        row, column = firsts // columns, firsts % columns
+        found = by_place[np.maximum((row + top) // 2 * 2 - top, 0), np.maximum((column + left) // 2 * 2 - left, 0)]
+        own = keys.ravel()[firsts]
+        halves = np.isin(own ^ 1, own)
+        found[halves] = _types_of_halves(drawing, kit, firsts[halves])
+    if (found < 0).any():
+        raise ValueError("the kit is not of this drawing")
+    return found
+
+
+def _types_of_halves(drawing: Drawing, kit: Kit, cells: npt.NDArray[np.int64]) -> Indexes:
+    codes, kinds = cell_codes(drawing)
+    index_of = {kind.tile.shape: index for index, kind in enumerate(kit.types)}
+    distinct, inverse = np.unique(codes.ravel()[cells], return_inverse=True)
+    shapes = [single_cell(kinds.cell(int(code)), (1.0, 1.0)).own_pose() for code in distinct]
+    types = np.array([index_of.get(shape, -1) for shape in shapes], np.int32)
+    found: Indexes = types[inverse]
+    return found
