@@ -6,10 +6,13 @@ import math
 import re
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tilegen.errors import InputError
 from tilegen.lengths import MM_PER_INCH
+
+if TYPE_CHECKING:
+    import trimesh
 
 LARGEST_BYTES = 1024**3
 _DXF_UNITS = {1: ("in", 25.4), 2: ("ft", 304.8), 4: ("mm", 1.0), 5: ("cm", 10.0), 6: ("m", 1000.0)}
@@ -64,27 +67,15 @@ def _mesh(path: Path) -> dict[str, Any]:
     scene = trimesh.load_scene(path, process=False)
     units = str(scene.units or "none")
     factor = _3MF_UNITS.get({"mm": "millimeter"}.get(units, units), 1.0)
-    bodies = []
-    for name, geometry in sorted(scene.geometry.items()):
-        if not isinstance(geometry, trimesh.Trimesh) or not len(geometry.faces):
-            continue
-        mesh = geometry.copy()
-        if path.suffix.lower() == ".stl":
-            mesh.merge_vertices(digits_vertex=12)
-        closed = bool(mesh.is_watertight and mesh.is_winding_consistent and mesh.volume > 0)
-        bodies.append(
-            {
-                "name": str(name),
-                "triangles": len(mesh.faces),
-                "closed": closed,
-                "manifold": bool(mesh.is_watertight),
-                "oriented": bool(mesh.is_winding_consistent and mesh.volume > 0),
-                "volume_mm3": float(mesh.volume) * factor**3,
-                "size_mm": [float(v) * factor for v in mesh.extents],
-                "genus": (2 - int(mesh.euler_number)) // 2 if closed else None,
-                "copies": sum(scene.graph[node][1] == name for node in scene.graph.nodes_geometry),
-            }
-        )
+    bodies = [
+        {
+            "name": str(name),
+            **_body(geometry, factor, weld=path.suffix.lower() == ".stl"),
+            "copies": sum(scene.graph[node][1] == name for node in scene.graph.nodes_geometry),
+        }
+        for name, geometry in sorted(scene.geometry.items())
+        if isinstance(geometry, trimesh.Trimesh) and len(geometry.faces)
+    ]
     if not bodies:
         raise InputError("no triangles", expected="a solid", file=str(path))
     closed = all(body["closed"] for body in bodies)
@@ -98,6 +89,23 @@ def _mesh(path: Path) -> dict[str, Any]:
         "size_mm": [float(v) * factor for v in high - low],
         "units": "none in the file, taken as mm" if path.suffix.lower() == ".stl" else units,
         "bodies": bodies,
+    }
+
+
+def _body(geometry: trimesh.Trimesh, factor: float, *, weld: bool) -> dict[str, Any]:
+    """One body; weld: by position, which is all that an STL can say. factor: mm in one of its units."""
+    mesh = geometry.copy()
+    if weld:
+        mesh.merge_vertices(digits_vertex=12)
+    closed = bool(mesh.is_watertight and mesh.is_winding_consistent and mesh.volume > 0)
+    return {
+        "triangles": len(mesh.faces),
+        "closed": closed,
+        "manifold": bool(mesh.is_watertight),
+        "oriented": bool(mesh.is_winding_consistent and mesh.volume > 0),
+        "volume_mm3": float(mesh.volume) * factor**3,
+        "size_mm": [float(v) * factor for v in mesh.extents],
+        "genus": (2 - int(mesh.euler_number)) // 2 if closed else None,
     }
 
 

@@ -10,7 +10,6 @@ import typer
 
 from tilegen.errors import InputError
 
-DEFAULT_PORT = 8317
 HOST = "127.0.0.1"
 
 

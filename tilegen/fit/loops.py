@@ -21,8 +21,6 @@ from tilegen.plans.kit import Kit
 from tilegen.plans.laid import Laid, lay
 
 TILE_ERROR_MM = 0.3
-# Steps between the floors of neighbouring tiles that still go unnoticed, mm: common practice, no source.
-HEIGHT_STEP_MM = 0.3
 _EIGHT_WAYS = np.ones((3, 3), bool)
 
 

@@ -12,8 +12,6 @@ from tilegen.lengths import MM_PER_INCH
 FEET_OF_SIZE = {"tiny": 2.5, "small": 5.0, "medium": 5.0, "large": 10.0, "huge": 15.0, "gargantuan": 20.0}
 # One inch on the table stands for five feet: common practice, no source.
 FEET_PER_INCH = 5.0
-# Round bases that are sold, in mm: common practice, no source.
-COMMON_BASES_MM = (25.0, 25.4, 28.5, 30.0, 32.0, 40.0, 50.0, 50.8, 60.0, 75.0, 80.0, 100.0)
 INCH = float(MM_PER_INCH)
 
 

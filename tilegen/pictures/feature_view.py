@@ -78,11 +78,6 @@ def feature_view(tile: Tile) -> FeatureView:
     )
 
 
-def feet_of_pillars(tile: Tile) -> BaseGeometry:
-    """What the pillars cover: nothing can be written there."""
-    return shapely.union_all([p.foot for p in tile.plates if p.role == "pillar"])
-
-
 def draw_features(canvas: Canvas, views: Sequence[FeatureView], *, line: float, pitch: float) -> None:
     """Features on a canvas, above the floor; line: width in mm; pitch: between the lines of a pit's hatch."""
     canvas.area([rings for v in views for rings in v.sunk], SUNK, hatch=Hatch(INK, pitch, line), stroke=INK, width=line)

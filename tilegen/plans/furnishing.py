@@ -150,19 +150,27 @@ def _check_inside(bounds: Box, whole: Box) -> None:
 
 def _layers(wanted: Wanted, grid: Grid, bounds: Box, rise: float | None) -> Iterator[tuple[float, float, Box]]:
     """(bottom, top, box) of each block above the floor; of a stair one layer a step, each less deep than the last."""
-    kind = wanted.kind
-    if kind == "pit":
-        most = grid.base_depth - PIT_FLOOR_MM
-        depth = most if wanted.height is None else wanted.height
-        if most <= 0 or not 0 < depth <= most + _ROUNDING:
-            raise InputError(
-                f"a pit {show_length(depth)} deep in a base of {show_length(grid.base_depth)}",
-                expected=f"at most {show_length(max(most, 0.0))}, so that a floor of {PIT_FLOOR_MM:g} mm stays",
-                cure="make it shallower, the base deeper, or raise the room's floor",
-            )
-        yield -depth, 0.0, bounds
-        return
-    usual = {"pillar": grid.wall_height, "dais": USUAL_STEP_MM, "stair": rise}[kind]
+    if wanted.kind == "pit":
+        yield -_pit_depth(wanted, grid), 0.0, bounds
+    elif wanted.kind == "stair":
+        yield from _steps(wanted, bounds, _height(wanted, rise))
+    else:
+        yield 0.0, _height(wanted, {"pillar": grid.wall_height, "dais": USUAL_STEP_MM}[wanted.kind]), bounds
+
+
+def _pit_depth(wanted: Wanted, grid: Grid) -> float:
+    most = grid.base_depth - PIT_FLOOR_MM
+    depth = most if wanted.height is None else wanted.height
+    if most <= 0 or not 0 < depth <= most + _ROUNDING:
+        raise InputError(
+            f"a pit {show_length(depth)} deep in a base of {show_length(grid.base_depth)}",
+            expected=f"at most {show_length(max(most, 0.0))}, so that a floor of {PIT_FLOOR_MM:g} mm stays",
+            cure="make it shallower, the base deeper, or raise the room's floor",
+        )
+    return depth
+
+
+def _height(wanted: Wanted, usual: float | None) -> float:
     height = usual if wanted.height is None else wanted.height
     if height is None:
         raise InputError(
@@ -170,10 +178,11 @@ def _layers(wanted: Wanted, grid: Grid, bounds: Box, rise: float | None) -> Iter
             expected="height, or a room with a higher floor on the side it climbs to",
         )
     if not 0 < height <= 1000:
-        raise InputError(f"a {kind} {height:g} mm high", expected="more than 0 and at most 1000 mm")
-    if kind != "stair":
-        yield 0.0, height, bounds
-        return
+        raise InputError(f"a {wanted.kind} {height:g} mm high", expected="more than 0 and at most 1000 mm")
+    return height
+
+
+def _steps(wanted: Wanted, bounds: Box, height: float) -> Iterator[tuple[float, float, Box]]:
     steps = wanted.steps if wanted.steps is not None else max(1, round(height / USUAL_STEP_MM))
     west, north, east, south = bounds
     run = (south - north if wanted.side in ("north", "south") else east - west) / max(steps, 1)
