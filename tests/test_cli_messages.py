@@ -82,3 +82,19 @@ def test_two_start_folders_do_not_share_a_plan(tmp_path):
     assert run("start", ".", cwd=tmp_path / "first").returncode == 2
     done = run("kit", "first/first.toml", "second/second.toml", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "blamed"),
+    [
+        (["--wall", "3in"], "--wall: found a wall of 76.2 mm"),
+        (["--pitch", "1cm", "--wall", "2in"], "--pitch, --wall: found"),
+        (["--grid", "narrow.toml"], "narrow.toml: [grid] wall_thickness: found a wall of 6.35 mm"),
+    ],
+)
+def test_a_measure_is_blamed_on_what_gave_it(tmp_path, words, blamed):
+    (tmp_path / "narrow.toml").write_text('[grid]\npitch = "1 cm"\n')
+    done = run("kit", "bell-foundry", *words, cwd=tmp_path)
+    assert done.returncode == 2
+    assert blamed in done.stderr
+    assert "bell-foundry" not in done.stderr

@@ -24,7 +24,7 @@ from tilegen.tiles.doors import Piece
 from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.tile import Tile
-from tilegen.tiles.underside import underside_mark
+from tilegen.tiles.underside import NoRoomBelowError, underside_mark
 
 # What a base wants beside its own diameter to go through a doorway (common practice, no source).
 SPARE_MM = 2.0
@@ -106,7 +106,7 @@ def print_meshes(
 
     Raises:
         SolidError: a type that does not come out as one closed body.
-        InputError: a wall too thin for the printer, something too narrow for its chamfer, words too large.
+        InputError: a wall too thin for the printer, something too narrow for its chamfer.
     """
     notes = check_walls([(thing.name, thing.plates) for thing, _ in things], printer)
     items = [
@@ -120,8 +120,14 @@ def print_meshes(
 
 def _printed(item: tuple[str, tuple[Plate, ...], PrinterFile, str]) -> tuple[Mesh, list[str]]:
     name, plates, printer, identity = item
-    mark = underside_mark(name, identity, plates, margin=printer.bottom_chamfer) if identity else None
-    return as_printed(name, plates, printer, [mark] if mark else [])
+    blank = []
+    mark = None
+    try:
+        mark = underside_mark(name, identity, plates, margin=printer.bottom_chamfer) if identity else None
+    except NoRoomBelowError as error:
+        blank = [f"underside left blank: {error.found}; it takes {error.expected}; write the id there by hand"]
+    mesh, notes = as_printed(name, plates, printer, [mark] if mark else [])
+    return mesh, [*blank, *notes]
 
 
 def add_solids(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,7 @@ from tilegen.reading.surfaces import laid_over
 from tilegen.tiles.connector_checks import check_connectors
 
 _PLAIN = Grid()
+_OPTIONS = {"pitch": "--pitch", "wall_thickness": "--wall", "wall_height": "--height", "base_depth": "--depth"}
 
 
 def merged(grid: Grid, measures: Measures) -> Grid:
@@ -50,8 +51,10 @@ def make_grid(
         InputError: measures that no tile can be made with.
     """
     grid = merged(_PLAIN, measures)
+    stages = [(grid, {"file": file})]
     if grid_file is not None:
         grid = merged(grid, read_model(grid_file, Measures))
+        stages.append((grid, {"file": str(grid_file)}))
     given = dict(overrides or {})
     if "connectors" in given:
         given["connectors"] = replace(grid.connectors, kind=given["connectors"])
@@ -59,14 +62,39 @@ def make_grid(
         grid = merged(grid, check({"surface": given.pop("surface")}, Measures, "the command line"))
     if given:
         grid = replace(grid, **given)
+        stages.append((grid, {"place": _options(given)}))
     if last is not None:
         grid = merged(grid, last)
+    stages.append((grid, {"file": file}))
+    _check(grid, stages)
+    return grid
+
+
+def _check(grid: Grid, stages: Sequence[tuple[Grid, Mapping[str, str]]]) -> None:
+    """Refuse a grid that no tile can be made with; the first of its sources that makes it so is blamed."""
+    if _fault(grid) is None:
+        return
+    for stage, where in stages:
+        error = _fault(stage)
+        if error is None:
+            continue
+        if "file" in where:
+            raise error.located(file=where["file"]) from None
+        raise InputError(error.found, expected=error.expected, cure=error.cure, place=where["place"]) from None
+
+
+def _fault(grid: Grid) -> InputError | None:
     try:
         grid.check()
         check_connectors(grid)
     except InputError as error:
-        raise error.located(file=file) from None
-    return grid
+        return error
+    return None
+
+
+def _options(given: Iterable[str]) -> str:
+    """The options of the command line that give these measures."""
+    return ", ".join(_OPTIONS.get(name, f"--{name}") for name in given)
 
 
 def _given(table: BaseModel) -> dict[str, Any]:

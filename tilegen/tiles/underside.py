@@ -25,6 +25,10 @@ _TRIES = 17
 _PLANS: tuple[float, ...] = (0.0, 90.0)
 
 
+class NoRoomBelowError(InputError):
+    """No free place on a tile's underside for its id: the tile can be made without."""
+
+
 def underside_mark(name: str, identity: str, plates: Sequence[Plate], *, margin: float = 0.0) -> Mark | None:
     """The mark for the underside of a tile: name and id, or the id alone where the name is too long, and the arrow.
 
@@ -32,7 +36,8 @@ def underside_mark(name: str, identity: str, plates: Sequence[Plate], *, margin:
     stands).
 
     Raises:
-        InputError: not even the id fits, or a character that has no strokes.
+        NoRoomBelowError: not even the id fits.
+        InputError: a character that has no strokes.
     """
     ground = [p for p in plates if p.edge is None and p.bottom == min(q.bottom for q in plates)]
     if not ground:
@@ -45,7 +50,7 @@ def underside_mark(name: str, identity: str, plates: Sequence[Plate], *, margin:
     if arrow is None or words is None:
         across, up = words_size([identity.upper()], _HEIGHTS[-1])
         west, south, east, north = face.bounds
-        raise InputError(
+        raise NoRoomBelowError(
             f"{name}, {east - west:.1f} x {north - south:.1f} mm: no free place for its id on the underside",
             expected=f"{across:.1f} x {up:.1f} mm for letters of {_HEIGHTS[-1]:g} mm and {_ARROW:g} mm for an arrow, "
             f"{_MARGIN + margin:g} mm from edges and pockets",
