@@ -74,12 +74,18 @@ def _check(grid: Grid, stages: Sequence[tuple[Grid, Mapping[str, str]]]) -> None
     """Refuse a grid that no tile can be made with; the first of its sources that makes it so is blamed."""
     if _fault(grid) is None:
         return
+    table = ""
     for stage, where in stages:
+        if "file" in where and stage.connectors != _PLAIN.connectors:
+            table = where["file"]
         error = _fault(stage)
         if error is None:
             continue
         if "file" in where:
             raise error.located(file=where["file"]) from None
+        # The command line only says which connectors; a file with a table of them gave their measures.
+        if table and error.place.startswith("[connectors]"):
+            raise error.located(file=table) from None
         raise InputError(error.found, expected=error.expected, cure=error.cure, place=where["place"]) from None
 
 
