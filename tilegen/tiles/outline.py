@@ -16,12 +16,12 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints
+from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, polygons_of
+from tilegen.tiles.ring import SNAP_MM, Divided, walled_ring
 from tilegen.tiles.shape import OutlineShape
 
-SNAP_MM = 0.001
 _MITRE_LIMIT = 2.0
 # Thinner necks than this do not survive the inset nor a printer.
 _LEAST_AREA_MM2 = 1.0
@@ -33,7 +33,7 @@ _RIGHT_ANGLE = 1e-9
 class OutlineTile:
     """Works out the plates of an outline; one instance for one shape, grid and wall band.
 
-    Footprint, walls and grooves are put together from the faces of one arrangement of all their lines on the
+    A ring of walls is worked out from its corners (`ring.py`). Else footprint, walls and grooves are put together from the faces of one arrangement of all their lines on the
     micrometre grid, so that what touches shares its points and areas add up.
     """
 
@@ -42,13 +42,26 @@ class OutlineTile:
         # Walls are measured to the right of each edge walked clockwise, whichever way the points were given.
         self.clockwise = not Polygon(shape.points).exterior.is_ccw
         inset = self._inset(Polygon(shape.points, shape.holes))
-        strips = {number: self._foot(number, inset) for number in self._in_turn()}
         # Joined first: every crossing would cost the solid eight points.
-        self.grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
-        self.faces = _Faces(inset, [*strips.values(), self.grooves])
-        self.feet = dict(zip(strips, self.faces.owned(list(strips.values())), strict=True))
-        _check_pinches(self.faces.whole, "parts of the outline")
-        _check_pinches(shapely.union_all(list(self.feet.values())), "walls")
+        grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
+        self.least = _LEAST_CHORD_MM2 if shape.numbers else _LEAST_AREA_MM2
+        self.divided = self._ring(inset, grooves) or self._parted(inset, grooves)
+        _check_pinches(self.divided.whole, "parts of the outline")
+
+    def _ring(self, inset: Polygon, grooves: BaseGeometry) -> Divided | None:
+        """The quick way, if every edge has a wall as printed."""
+        printed = self.joints == PRINTED_JOINTS and self.band == printed_band(self.grid)
+        if not printed or len(self.shape.walls) < len(self.shape.points):
+            return None
+        return walled_ring(self.shape.points, inset, self.grid, grooves, self.least)
+
+    def _parted(self, inset: Polygon, grooves: BaseGeometry) -> Divided:
+        """The footprint divided by a strip along each wall."""
+        strips = {number: self._foot(number, inset) for number in self._in_turn()}
+        faces = _Faces(inset, [*strips.values(), grooves])
+        feet = dict(zip(strips, faces.owned(list(strips.values())), strict=True))
+        _check_pinches(shapely.union_all(list(feet.values())), "walls")
+        return Divided(faces.whole, feet, faces.within(grooves), faces.others())
 
     def _inset(self, nominal: Polygon) -> Polygon:
         """The outline less half the play all round, mitred."""
@@ -73,7 +86,7 @@ class OutlineTile:
 
     def footprint(self) -> Polygon:
         """The base on the plan."""
-        return self.faces.whole
+        return self.divided.whole
 
     def standing(self) -> Iterator[Plate]:
         """Walls in the order of their edges: mitred where they meet at an odd angle, butted at a right one.
@@ -81,9 +94,9 @@ class OutlineTile:
         Raises:
             InputError: a wall that falls into pieces or vanishes.
         """
-        for number, foot in sorted(self.feet.items()):
+        for number, foot in sorted(self.divided.feet.items()):
             try:
-                piece = _one_piece(foot, number, _LEAST_CHORD_MM2 if self.shape.numbers else _LEAST_AREA_MM2)
+                piece = _one_piece(foot, number, self.least)
             except InputError as error:
                 (x0, y0), (x1, y1) = self.edge(number)
                 x, y = (x0 + x1) / 2, (y0 + y1) / 2
@@ -94,7 +107,7 @@ class OutlineTile:
 
     def marks(self) -> tuple[Mark, ...]:
         """The space lines on what the walls leave visible."""
-        return marks_of(self.faces.within(self.grooves), self.faces.others(), self.grid)
+        return marks_of(self.divided.grooved, self.divided.visible, self.grid)
 
     def edge(self, number: int) -> tuple[Point, Point]:
         """An edge's two points on the nominal outline, with the inside on the right; number from 1."""
