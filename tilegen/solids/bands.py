@@ -18,10 +18,12 @@ Points = npt.NDArray[np.float64]
 Rings = list[Points]
 
 
-def layered(plate: Plate) -> Manifold | None:
+def layered(plate: Plate, walls: BaseGeometry | None = None, height: float = 0.0) -> Manifold | None:
     """A plate with marks on its top, its underside or both, each face's of one depth; None for other marks.
 
-    Closed where the outline has a point wherever a groove ends on it; else its status says that it is not.
+    walls: what stands on its top, off its marks, as high as `height` mm.
+    Closed where the outline has a point wherever a groove or a wall ends on it, and a wall where a groove does; else its
+    status says that it is not.
     """
     above, under = (_level(plate, face) for face in ("top", "under"))
     if above is None or under is None or len(above) + len(under) < len(plate.marks):
@@ -36,14 +38,20 @@ def layered(plate: Plate) -> Manifold | None:
     caps: list[tuple[Rings, float, bool]] = []
     for marks, level, face in ((above, floor, top), (under, roof, bottom)):
         upwards = face == top
+        standing = walls if upwards else None
+        if standing is not None:
+            block = rings(standing)
+            shells.append((block, face, face + height))
+            caps.append((block, face + height, True))
         if not marks:
-            caps.append((whole, level, upwards))
+            caps.append((rings(foot.difference(standing)) if standing is not None else whole, level, upwards))
             continue
         region = _joined(marks)
-        rest = rings(foot.difference(region))
-        marked = rings(region)
+        seen = foot.difference(region)
+        rest, marked = rings(seen), rings(region)
         shells.append((marked if marks[0].depth < 0 else rest, min(level, face), max(level, face)))
-        caps += [(rest, face, upwards), (marked, level, upwards)]
+        bare = rings(seen.difference(standing)) if standing is not None else rest
+        caps += [(bare, face, upwards), (marked, level, upwards)]
     return _put_together(shells, caps)
 
 

@@ -20,6 +20,9 @@ from tilegen.tiles.plate import BEND_REACH_MM, Mark, Plate, Point, direction_of
 _REACH_MM = 0.5
 # A plate whose outline and marks have no more points than this is cheaper to cut with a boolean.
 _PLAIN_CORNERS = 24
+# More walls than this are put on their base without a boolean, if they share their points with it.
+_MANY_WALLS = 8
+_SAME_MM2 = 1e-6
 # Triangles flatter than single precision are joined with their neighbours within these, mm, the finest that does.
 _FLAT_MM = (1e-5, 3e-5, 1e-4, 1e-3)
 
@@ -59,14 +62,15 @@ def build_solid(name: str, plates: Sequence[Plate]) -> Manifold:
     Raises:
         SolidError: not one closed body.
     """
-    lying = [_lying(plate) for plate in plates if plate.edge is None]
+    lying = [plate for plate in plates if plate.edge is None]
     standing = [plate for plate in plates if plate.edge is not None]
-    parts = [*lying, *(_standing(standing))]
+    whole = _walled(lying[0], standing) if len(lying) == 1 and len(standing) > _MANY_WALLS else None
+    parts = [*map(_lying, lying), *_standing(standing)] if whole is None else [whole]
     solid = parts[0] if len(parts) == 1 else Manifold.batch_boolean(parts, manifold3d.OpType.Add)
     status = solid.status()
     if status != manifold3d.Error.NoError or solid.is_empty():
         raise SolidError(f"{name}: the solid could not be built ({status.name})")
-    bodies = len(solid.decompose()) if len(parts) > 1 else 1
+    bodies = len(solid.decompose()) if len(parts) > 1 or whole is not None else 1
     if bodies != 1:
         raise SolidError(f"{name}: the solid falls into {bodies} bodies; expected one")
     return solid
@@ -118,6 +122,23 @@ def _lying(plate: Plate) -> Manifold:
     return _marked(_extruded(plate.foot, plate.bottom, plate.top), [plate])
 
 
+def _walled(base: Plate, standing: Sequence[Plate]) -> Manifold | None:
+    """A base with many walls on it put together without joining solids; None where they do not share their points."""
+    if {(plate.bottom, plate.height) for plate in standing} != {(base.top, standing[0].height)}:
+        return None
+    try:
+        joined = shapely.coverage_union_all([plate.foot for plate in standing])
+    except shapely.GEOSException:
+        return None
+    # Feet that cross or share a part of a side only do not make a valid region, or not of their area.
+    if not joined.is_valid or abs(joined.area - sum(plate.foot.area for plate in standing)) > _SAME_MM2:
+        return None
+    solid = layered(base, joined, standing[0].height)
+    if solid is None or solid.status() != manifold3d.Error.NoError:
+        return None
+    return _cut(solid, standing, below=0.0)
+
+
 def _standing(plates: Sequence[Plate]) -> list[Manifold]:
     """Standing plates as solids, joined on the plan first.
 
@@ -132,8 +153,8 @@ def _standing(plates: Sequence[Plate]) -> list[Manifold]:
     return solids
 
 
-def _cut(solid: Manifold, plates: Sequence[Plate]) -> Manifold:
-    """A joined wall less the openings of its plates, with their marks."""
+def _cut(solid: Manifold, plates: Sequence[Plate], below: float = _REACH_MM) -> Manifold:
+    """A joined wall less the openings of its plates, with their marks. below: how far to reach under the walls' feet."""
     cutters = []
     for plate in plates:
         for opening in plate.openings:
@@ -142,11 +163,11 @@ def _cut(solid: Manifold, plates: Sequence[Plate]) -> Manifold:
                 start, end = opening.centre - opening.width / 2, opening.centre + opening.width / 2
                 foot = plate.bend.foot(start, end, before=BEND_REACH_MM, beyond=BEND_REACH_MM)
                 top = plate.bottom + (above or opening.height)
-                cutters.append(_extruded(foot, plate.bottom - _REACH_MM, top))
+                cutters.append(_extruded(foot, plate.bottom - below, top))
                 continue
             # The wall behind a backed one may have a narrower opening: leave it alone.
             span = 0.0 if plate.backed else -_REACH_MM, plate.thickness + _REACH_MM
-            cutters.append(_across(_edge_of(plate), opening.region(below=_REACH_MM, above=above), span, plate.bottom))
+            cutters.append(_across(_edge_of(plate), opening.region(below=below, above=above), span, plate.bottom))
     return _marked(solid, plates, cutters)
 
 

@@ -208,8 +208,9 @@ class OutlineTile:
         (x0, y0), (x1, y1) = self.edge(number)
         length = math.hypot(x1 - x0, y1 - y0)
         dx, dy = (x1 - x0) / length, (y1 - y0) / length
-        along = [(x - x0) * dx + (y - y0) * dy for x, y in foot.exterior.coords]
-        out = min((x - x0) * dy - (y - y0) * dx for x, y in foot.exterior.coords)
+        corners = shapely.get_coordinates(foot) - (x0, y0)
+        along = (corners @ (dx, dy)).tolist()
+        out = float((corners @ (dy, -dx)).min())
         low, high = min(along), max(along)
         return (
             (x0 + dx * low + dy * out, y0 + dy * low - dx * out),
