@@ -19,11 +19,13 @@ MOST_TURN = math.radians(20.0)
 class Bend:
     """The outer face of a bent wall on the plan: its facets' corners, mm, with the tile's inside on the right.
 
-    thickness: of the wall, to its inner face.
+    thickness: of the wall, to its inner face. beyond: how far the curve turns right before its first facet and after
+    its last one, in radians, where it runs on into straight walls.
     """
 
     outer: tuple[Point, ...]
     thickness: float
+    beyond: float = 0.0
 
     @cached_property
     def stations(self) -> tuple[float, ...]:
@@ -41,9 +43,9 @@ class Bend:
 
     @property
     def turn(self) -> float:
-        """How far the wall turns right from its first facet to its last, in radians; negative to the left."""
+        """How far the wall turns right, in radians; negative to the left."""
         turns = [turn_at(a, b, c) for a, b, c in zip(self.outer, self.outer[1:], self.outer[2:], strict=False)]
-        return sum(turns)
+        return sum(turns) + self.beyond
 
     def foot(self, start: float, end: float, *, before: float = 0.0, beyond: float = 0.0) -> Polygon:
         """What the wall covers between two stations, square to the facets there.

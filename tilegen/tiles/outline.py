@@ -16,6 +16,8 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
+from tilegen.tiles.bend import MOST_TURN
+from tilegen.tiles.facets import bend_along, curves
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, polygons_of
@@ -41,6 +43,8 @@ class OutlineTile:
         self.shape, self.grid, self.band, self.joints = shape, grid, band, joints
         # Walls are measured to the right of each edge walked clockwise, whichever way the points were given.
         self.clockwise = not Polygon(shape.points).exterior.is_ccw
+        self.curves = {min(run): run for run in self._curves()} if joints.longest else {}
+        self.chords = {number for run in self.curves.values() for number in run}
         inset = self._inset(Polygon(shape.points, shape.holes))
         # Joined first: every crossing would cost the solid eight points.
         grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
@@ -91,19 +95,55 @@ class OutlineTile:
     def standing(self) -> Iterator[Plate]:
         """Walls in the order of their edges: mitred where they meet at an odd angle, butted at a right one.
 
+        For sheets, the chords of a curve are one bent wall, in the place of its first chord.
+
         Raises:
-            InputError: a wall that falls into pieces or vanishes.
+            InputError: a wall that falls into pieces or vanishes, or a curve too tight for one.
         """
         for number, foot in sorted(self.divided.feet.items()):
-            try:
-                piece = _one_piece(foot, number, self.least)
-            except InputError as error:
-                (x0, y0), (x1, y1) = self.edge(number)
-                x, y = (x0 + x1) / 2, (y0 + y1) / 2
-                raise InputError(
-                    f"{error.found}, at ({x:.3f}, {y:.3f}) mm", expected=error.expected, place=error.place
-                ) from None
-            yield self._wall(number, piece)
+            if number in self.curves:
+                yield self._bent(number, self.curves[number])
+            elif number not in self.chords:
+                yield self._wall(number, self._piece(foot, number))
+
+    def _piece(self, foot: BaseGeometry, number: int) -> Polygon:
+        """The foot of a wall in one piece; where it is not, the error says at which edge."""
+        try:
+            return _one_piece(foot, number, self.least)
+        except InputError as error:
+            (x0, y0), (x1, y1) = self.edge(number)
+            x, y = (x0 + x1) / 2, (y0 + y1) / 2
+            raise InputError(
+                f"{error.found}, at ({x:.3f}, {y:.3f}) mm", expected=error.expected, place=error.place
+            ) from None
+
+    def _order(self) -> list[int]:
+        """The edges' numbers as they are walked, with the inside on the right."""
+        numbers = range(1, len(self.shape.points) + 1)
+        return list(numbers) if self.clockwise else list(reversed(numbers))
+
+    def _curves(self) -> list[list[int]]:
+        """The walls that follow a curve, as their chords."""
+        opened = {number for number, _ in self.shape.openings}
+        return curves(self._order(), self.edge, set(self.shape.walls) - opened)
+
+    def _bent(self, number: int, run: Sequence[int]) -> Plate:
+        """One wall along a curve."""
+        foot = self._piece(shapely.coverage_union_all([self.divided.feet[chord] for chord in run]), number)
+        bottom = self.grid.base_depth
+        depths = max(self.band.outer, self.grid.half_play), self.band.inner
+        path = [self.edge(run[0])[0], *(self.edge(number)[1] for number in run)]
+        ends = [(run[0], True), (run[-1], False)]
+        beyond = sum(self._bend(n, at_start=start) for n, start in ends if self._runs_on(n, at_start=start))
+        bend = bend_along(path, foot, depths, beyond)
+        chord = bend.outer[0], bend.outer[-1]
+        return Plate(f"bent wall {number}", "wall", foot, bottom, bottom + self.grid.wall_height, chord, bend=bend)
+
+    def _runs_on(self, number: int, *, at_start: bool) -> bool:
+        """Whether a curve runs on into a straight wall here: they meet square to the straight one."""
+        other = self._next_to(number, at_start=at_start)
+        one_bent = (number in self.chords) != (other in self.chords)
+        return one_bent and other in self.shape.walls and abs(self._bend(number, at_start=at_start)) <= MOST_TURN
 
     def marks(self) -> tuple[Mark, ...]:
         """The space lines on what the walls leave visible."""
@@ -130,7 +170,7 @@ class OutlineTile:
         ]
         strip: BaseGeometry = Polygon(corners)
         if self.band.outer > self.grid.half_play:
-            strip = strip.difference(LineString([(x0, y0), (x1, y1)]).buffer(self.band.outer, cap_style="flat"))
+            strip = strip.difference(LineString(corners[:2]).buffer(self.band.outer, cap_style="flat"))
         for start in (True, False):
             strip = self._mitred(strip, number, at_start=start)
         if self.joints.longest and self.joints.corners == "pinwheel":
@@ -164,10 +204,13 @@ class OutlineTile:
         square = abs(bend - math.pi / 2) < _RIGHT_ANGLE and self.joints.corners != "mitre"
         if square or self._next_to(number, at_start=at_start) not in self.shape.walls:
             return strip
+        runs_on = self._runs_on(number, at_start=at_start)
+        if runs_on and number not in self.chords:
+            return strip
         (x0, y0), (x1, y1) = self.edge(number)
         x, y = (x0, y0) if at_start else (x1, y1)
         back = math.atan2(y0 - y1, x0 - x1) if not at_start else math.atan2(y1 - y0, x1 - x0)
-        inward = (math.pi - bend) / 2
+        inward = math.pi / 2 - bend if runs_on else (math.pi - bend) / 2
         angle = back - (inward if at_start else -inward)
         ux, uy = math.cos(angle), math.sin(angle)
         bx, by = math.cos(back), math.sin(back)
@@ -189,6 +232,8 @@ class OutlineTile:
         are filled up to one mitre limit of wall thickness.
         """
         bend = self._bend(number, at_start=at_start)
+        if self._runs_on(number, at_start=at_start):
+            return self.band.inner * _MITRE_LIMIT if number in self.chords else 0.0
         walled = self._next_to(number, at_start=at_start) in self.shape.walls
         if bend < 0:
             return 0.0 if not walled else self.band.inner * min(math.tan(min(-bend, math.pi * 0.49) / 2), _MITRE_LIMIT)

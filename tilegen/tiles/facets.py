@@ -1,0 +1,100 @@
+"""Which edges of an outline are the chords of one curve, and how a wall runs along them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Sequence
+from itertools import pairwise
+
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from tilegen.errors import InputError
+from tilegen.tiles.bend import MOST_TURN, Bend, shifted, turn_at
+from tilegen.tiles.plate import Point
+
+Edge = Callable[[int], tuple[Point, Point]]
+
+# Chords are no further from their curve than 0.02 mm; half of that more is allowed for rounding and for splines.
+_CHORD_MM = 0.03
+# An edge so many times as long as every chord beside it is straight.
+_STRAIGHT = 1.5
+_NEAR_MM = 1e-3
+
+
+def curves(order: Sequence[int], edge: Edge, walls: Collection[int]) -> list[list[int]]:
+    """The walls that follow a curve, each as the numbers of its chords, two or more.
+
+    order: all edges' numbers as they are walked clockwise. edge: a number's two points, walked so. walls: the numbers
+    that may be part of a bent wall. A ring that is one curve all round comes as two halves.
+    """
+    count = len(order)
+    turns = [_turn(edge(order[k - 1]), edge(order[k])) for k in range(count)]
+    lengths = [math.dist(*edge(number)) for number in order]
+    smooth = [
+        order[k - 1] in walls
+        and order[k] in walls
+        and 0 < abs(turns[k]) <= MOST_TURN
+        and min(lengths[k - 1], lengths[k]) * abs(turns[k]) / 8 <= _CHORD_MM
+        for k in range(count)
+    ]
+    straight = [_is_straight(k, lengths, smooth) for k in range(count)]
+    joined = [smooth[k] and not straight[k - 1] and not straight[k] for k in range(count)]
+    # A curve ends where it begins to turn the other way.
+    for k in range(count):
+        if joined[k] and joined[k - 1] and turns[k] * turns[k - 1] < 0:
+            joined[k] = False
+    if all(joined):
+        return [list(order[: count // 2]), list(order[count // 2 :])]
+    runs: list[list[int]] = []
+    first = joined.index(False)
+    for k in (*range(first, count), *range(first)):
+        if joined[k]:
+            runs[-1].append(order[k])
+        else:
+            runs.append([order[k]])
+    return [run for run in runs if len(run) > 1]
+
+
+def bend_along(path: Sequence[Point], foot: Polygon, depths: tuple[float, float], beyond: float) -> Bend:
+    """The outer face of a wall along a curve, as far as its foot goes.
+
+    path: the curve's corners on the outline. depths: of the wall's faces under the outline, mm. beyond: as in `Bend`.
+
+    Raises:
+        InputError: a curve too tight for the wall.
+    """
+    outer, inner = (shifted(path, depth) for depth in depths)
+    for (a, b), (c, d) in zip(pairwise(path), pairwise(inner), strict=True):
+        if (d[0] - c[0]) * (b[0] - a[0]) + (d[1] - c[1]) * (b[1] - a[1]) <= 0:
+            raise InputError(
+                f"a curve too tight for a wall along it, at ({(a[0] + b[0]) / 2:.3f}, {(a[1] + b[1]) / 2:.3f}) mm",
+                expected=f"a radius of more than {depths[1]:g} mm",
+                cure="a larger radius, or a sharp corner",
+                place="[tile] walls",
+            )
+    reach = 2 * depths[1]
+    line = LineString([_on(outer[1], outer[0], reach), *outer[1:-1], _on(outer[-2], outer[-1], reach)])
+    parts = shapely.get_parts(shapely.line_merge(line.intersection(foot.buffer(_NEAR_MM, join_style="mitre"))))
+    longest = max((part for part in parts.tolist() if isinstance(part, LineString)), key=lambda part: part.length)
+    points = [(float(x), float(y)) for x, y in longest.coords]
+    if line.project(shapely.Point(points[0])) > line.project(shapely.Point(points[-1])):
+        points.reverse()
+    return Bend(tuple(points), depths[1] - depths[0], beyond)
+
+
+def _on(before: Point, end: Point, further: float) -> Point:
+    """An end of a path, moved on along its last step."""
+    share = further / math.dist(before, end)
+    return end[0] + (end[0] - before[0]) * share, end[1] + (end[1] - before[1]) * share
+
+
+def _turn(one: tuple[Point, Point], other: tuple[Point, Point]) -> float:
+    return turn_at(one[0], other[0], other[1])
+
+
+def _is_straight(k: int, lengths: Sequence[float], smooth: Sequence[bool]) -> bool:
+    """Whether an edge is longer by far than every chord that it meets smoothly."""
+    after = (k + 1) % len(lengths)
+    beside = [lengths[n] for n, joined in ((k - 1, smooth[k]), (after, smooth[after])) if joined]
+    return bool(beside) and lengths[k] > _STRAIGHT * max(beside)
