@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -30,6 +31,8 @@ _LEAST_AREA_MM2 = 1.0
 # The wall of one chord of a rounded corner may be as small as this; its neighbours hold it.
 _LEAST_CHORD_MM2 = 0.05
 _RIGHT_ANGLE = 1e-9
+# How far a groove stays off a corner that would be cut free in a point, each way.
+_BRIDGE_MM = 0.2
 
 
 class OutlineTile:
@@ -51,6 +54,7 @@ class OutlineTile:
         self.least = _LEAST_CHORD_MM2 if shape.numbers else _LEAST_AREA_MM2
         self.divided = self._ring(inset, grooves) or self._parted(inset, grooves)
         _check_pinches(self.divided.whole, "parts of the outline")
+        self.grooved = _apart(self.divided.whole, self.divided.grooved)
 
     def _ring(self, inset: Polygon, grooves: BaseGeometry) -> Divided | None:
         """The quick way, if every edge has a wall as printed."""
@@ -147,7 +151,7 @@ class OutlineTile:
 
     def marks(self) -> tuple[Mark, ...]:
         """The space lines on what the walls leave visible."""
-        return marks_of(self.divided.grooved, self.divided.visible, self.grid)
+        return marks_of(self.grooved, self.divided.visible, self.grid)
 
     def edge(self, number: int) -> tuple[Point, Point]:
         """An edge's two points on the nominal outline, with the inside on the right; number from 1."""
@@ -175,7 +179,15 @@ class OutlineTile:
             strip = self._mitred(strip, number, at_start=start)
         if self.joints.longest and self.joints.corners == "pinwheel":
             strip = self._stopped(strip, number)
-        return strip.intersection(footprint)
+        return self._beside(strip.intersection(footprint), number)
+
+    def _beside(self, strip: BaseGeometry, number: int) -> BaseGeometry:
+        """What of a strip lies on its own edge: across a notch it would reach another part of the tile."""
+        parts = shapely.get_parts(strip)
+        if len(parts) < 2:
+            return strip
+        near = shapely.distance(parts, LineString(self.edge(number))) < max(self.band.outer, self.grid.half_play) * 1.5
+        return shapely.union_all(parts[near]) if near.any() else strip
 
     def _stopped(self, strip: BaseGeometry, number: int) -> BaseGeometry:
         """A strip that stops at the next wall's inner face, where the two meet at a right angle."""
@@ -278,22 +290,40 @@ def _check_pinches(region: BaseGeometry, what: str) -> None:
     Raises:
         InputError: with the point.
     """
-    rings = [
-        ring
-        for part in shapely.get_parts(region).tolist()
-        if isinstance(part, Polygon)
-        for ring in (part.exterior, *part.interiors)
-    ]
-    points = np.concatenate([shapely.get_coordinates(ring)[:-1] for ring in rings] or [np.zeros((0, 2))])
-    places, counts = np.unique(np.round(points / SNAP_MM), axis=0, return_counts=True)
-    if (counts > 1).any():
-        x, y = (places[counts > 1][0] * SNAP_MM).tolist()
+    pinches = _pinches(region)
+    if len(pinches):
+        x, y = pinches[0].tolist()
         raise InputError(
             f"{what} that touch only in a point, at ({x:.3f}, {y:.3f}) mm",
             expected="parts that overlap or stay apart",
             cure="move a corner there by a little",
             place="[tile] outline",
         )
+
+
+def _pinches(region: BaseGeometry) -> npt.NDArray[np.float64]:
+    """The points, (n, 2), in which a region touches itself."""
+    rings = shapely.get_rings(shapely.get_parts(region))
+    points = np.concatenate([shapely.get_coordinates(ring)[:-1] for ring in rings] or [np.zeros((0, 2))])
+    places, counts = np.unique(np.round(points / SNAP_MM), axis=0, return_counts=True)
+    pinches: npt.NDArray[np.float64] = places[counts > 1] * SNAP_MM
+    return pinches
+
+
+def _apart(whole: Polygon, grooved: BaseGeometry) -> BaseGeometry:
+    """Grooves that stop short of where they would leave parts of the floor touching in a point, beside a corner."""
+    if not set(_places(grooved)) & set(_places(whole)):
+        return grooved
+    pinches = _pinches(whole.difference(grooved))
+    if not len(pinches):
+        return grooved
+    kept = shapely.union_all(shapely.buffer(shapely.points(pinches), _BRIDGE_MM, cap_style="square"))
+    return polygons_of(grooved.difference(kept))
+
+
+def _places(region: BaseGeometry) -> list[tuple[int, int]]:
+    """A region's corners in micrometres."""
+    return list(map(tuple, np.round(shapely.get_coordinates(region) / SNAP_MM).astype(np.int64).tolist()))
 
 
 def _weak_point(nominal: Polygon, inset: BaseGeometry) -> Point:
