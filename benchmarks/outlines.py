@@ -1,4 +1,8 @@
-"""An outline of 100 corners with holes and a ring of walls, against bare manifold3d from ready numbers."""
+"""An outline of 100 corners with holes and a ring of walls, against bare manifold3d from ready numbers.
+
+The bare program extrudes the base, takes the extruded grooves from it, extrudes the walls (one by one and joined, or as
+their union worked out beforehand), takes the opening from them, adds them to the base and writes the bytes.
+"""
 
 from __future__ import annotations
 

@@ -55,7 +55,7 @@ def attempt(shape):
     """The faults of the written file; the reason where the outline is refused."""
     grid = Grid(pitch=31.75, wall_thickness=3.0, floor=Floor(lines=len(shape.points) % 2 == 0))
     try:
-        check_outline(shape.points, grid, shape.walls)
+        check_outline(shape.points, grid)
         check_holes(shape.points, shape.holes)
         tile = make_tile("t", shape, grid)
     except InputError as error:

@@ -5,21 +5,33 @@ formula"); the bulge of a DXF polyline, tan(theta / 4) (Autodesk, GetBulge metho
 A + P r + pi r^2 for convex outlines (Wikipedia, "Minkowski-Steiner formula").
 """
 
+import io
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import ezdxf
 import numpy as np
 import pytest
+import shapely
+import trimesh
 from shapely.geometry import Polygon
 
 from tests.outlines import random_outline, tried
 from tests.test_cli import run
 from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
+from tilegen.reading.outline_checks import check_holes, check_outline
 from tilegen.reading.outlines import read_outline
 from tilegen.reading.profiles import open_profile, profile_grid, profile_tile, read_profile
 from tilegen.reading.rings import CHORD_ERROR_MM
+from tilegen.solids.build import build_mesh
+from tilegen.solids.stl import stl_bytes
+from tilegen.tiles.joints import Joints, printed_band, stock_band
+from tilegen.tiles.outline import OutlineTile
+from tilegen.tiles.plate import Opening
+from tilegen.tiles.shape import OutlineShape
+from tilegen.tiles.tile import make_plates, make_tile
 
 L = [(0, 0), (6, 0), (6, 2), (2, 2), (2, 5), (0, 5)]
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="50mm" viewBox="0 0 120 100">{}</svg>'
@@ -292,6 +304,131 @@ def test_a_random_outline_is_what_it_says():
     assert min(corners) < 6
     assert max(corners) > 150
     assert any(shape.holes for shape in shapes)
+
+
+def ringed(seed):
+    """A random outline, or an L turned by some angle, with a wall on every edge."""
+    random = np.random.default_rng(seed)
+    shape = random_outline(random)
+    if seed % 3 == 0:
+        angle, size = random.uniform(0, 7), random.uniform(5, 20)
+        turned = [
+            (size * (x * math.cos(angle) - y * math.sin(angle)), size * (x * math.sin(angle) + y * math.cos(angle)))
+            for x, y in ([(0, 0), (6, 0), (6, 4), (0, 4)] if seed % 2 else [(0, 4), (6, 4), (6, 0), (0, 0)])
+        ]
+        shape = OutlineShape(tuple(turned))
+    return replace(shape, walls=tuple(range(1, len(shape.points) + 1)))
+
+
+def test_a_ring_of_walls_is_what_the_strips_give(monkeypatch):
+    """The quick way beside the careful one: every region alike within 1 um of its outline's length."""
+    quick = 0
+    for seed in range(100):
+        shape, grid = ringed(seed), Grid(wall_thickness=2.0, floor=Floor(lines=seed % 2 == 0))
+        try:
+            check_outline(shape.points, grid)
+            check_holes(shape.points, shape.holes)
+            ring = OutlineTile(shape, grid, printed_band(grid))
+        except InputError:
+            continue
+        with monkeypatch.context() as patch:
+            patch.setattr("tilegen.tiles.outline.walled_ring", lambda *_: None)
+            strips = OutlineTile(shape, grid, printed_band(grid))
+        one, other = ring.divided, strips.divided
+        if set(one.feet) == set(other.feet) and one.whole.equals(other.whole) and one.feet == other.feet:
+            continue
+        quick += 1
+        assert set(one.feet) == set(other.feet)
+        pairs = [(one.whole, other.whole), (one.grooved, other.grooved), (one.visible, other.visible)]
+        for a, b in pairs + [(one.feet[n], other.feet[n]) for n in one.feet]:
+            assert a.symmetric_difference(b).area <= 1e-3 * max(a.length, 1.0), seed
+    assert quick > 15
+
+
+def test_many_walls_stand_on_their_base_with_their_openings(monkeypatch):
+    shape = ringed_circle(60)
+    ways = ((1, Opening(1.7, 1.5, 20.0)), (20, Opening(1.7, 1.5, 99.0)), (40, Opening(1.7, 2.0, 15.0, "round")))
+    tile = make_tile("t", replace(shape, openings=ways), Grid(wall_thickness=4.0))
+    mesh = build_mesh("t", tile.plates)
+    # Feet on the micrometre grid are not quite as thick everywhere.
+    assert mesh.volume == pytest.approx(tile.volume, rel=2e-6)
+    with monkeypatch.context() as patch:
+        patch.setattr("tilegen.solids.build._MANY_WALLS", 1000)
+        assert mesh.volume == pytest.approx(build_mesh("t", tile.plates).volume, rel=1e-9)
+    assert trimesh.Trimesh(mesh.vertices, mesh.triangles).is_watertight
+    # Above the floor there is nothing in a way's middle.
+    (x, y), (dx, dy) = tile.plates[1].edge[0], tile.plates[1].direction
+    west, south, *_ = tile.base.foot.bounds
+    o = tile.plates[1].openings[0]
+    middle = (x + dx * o.centre + dy * 2 - west, y + dy * o.centre - dx * 2 - south)
+    solid = trimesh.Trimesh(mesh.vertices, mesh.triangles)
+    inside = solid.contains(
+        [(*middle, tile.base.top - 0.1), (*middle, tile.base.top + 0.1), (*middle, tile.base.top + 21)]
+    )
+    assert inside.tolist() == [True, False, True]
+
+
+def ringed_circle(corners):
+    angles = np.linspace(0, 2 * math.pi, corners, endpoint=False)
+    points = tuple((float(40 + 38 * math.cos(a)), float(40 + 38 * math.sin(a))) for a in angles)
+    return OutlineShape(points, tuple(range(1, corners + 1)))
+
+
+def test_a_groove_keeps_off_a_corner_that_it_would_cut_free():
+    # The floor's line lies below a notch whose tip touches the groove's upper side.
+    grid = Grid(pitch=20.0, joint_play=0.0, floor=Floor(lines=True))
+    tip = 20 + grid.floor.groove_width / 2
+    shape = OutlineShape(((0, 0), (40, 0), (40, 38), (25, 38), (23, tip), (21, 38), (0, 38)))
+    tile = make_tile("t", shape, grid)
+    read = trimesh.load_mesh(io.BytesIO(stl_bytes(build_mesh("t", tile.plates))), file_type="stl")
+    assert read.is_watertight
+    assert read.volume == pytest.approx(tile.volume, rel=1e-5)
+
+
+def test_short_walls_go_to_their_neighbours_in_print():
+    shape = OutlineShape(((0, 0), (40, 0), (40, 30), (39.9, 30.1), (0, 30.1)), (1, 2, 3, 4, 5))
+    grid = Grid(wall_thickness=4.0, floor=Floor(lines=False))
+    tile = make_tile("t", shape, grid)
+    assert [plate.name for plate in tile.plates[1:]] == ["wall 1", "wall 2", "wall 4", "wall 5"]
+    clear = Polygon(shape.points).buffer(-4, join_style="mitre")
+    standing = sum(plate.foot.area for plate in tile.plates[1:])
+    assert standing == pytest.approx(tile.base.foot.area - clear.area, abs=0.01)
+
+
+def test_a_wall_beside_a_notch_stays_on_its_edge():
+    shape = OutlineShape(((0, 0), (60, 0), (60, 40), (31, 40), (31, 10), (30, 10), (30, 40), (0, 40)), (4,))
+    wall = make_tile("t", shape, Grid(wall_thickness=4.0)).plates[1]
+    assert wall.foot.bounds[0] > 30.9
+
+
+@pytest.mark.parametrize("stock", [6.0, 3.0])
+def test_a_curve_is_one_bent_wall_on_sheets(tmp_path, stock):
+    tile = read_profile(profile(tmp_path / "p.toml", [(x * 2, y * 2) for x, y in L], walls=["1-6"], round="12 mm"))
+    plates = make_plates(tile.shape, tile.grid, stock_band(tile.grid, stock), Joints())
+    bent = [plate for plate in plates if plate.bend]
+    straight = [plate for plate in plates[1:] if not plate.bend]
+    assert (len(bent), len(straight)) == (6, 6)
+    depth = stock_band(tile.grid, stock).outer
+    for plate in bent:
+        side = 1 if plate.bend.turn > 0 else -1
+        # A quarter of a circle: its outer face, and the ring's share between both faces.
+        outer = 12 - side * depth
+        assert abs(plate.bend.turn) == pytest.approx(math.pi / 2, abs=1e-6)
+        assert plate.length == pytest.approx(math.pi / 2 * outer, abs=0.06)
+        inner = outer - side * plate.thickness
+        assert plate.foot.area == pytest.approx(math.pi / 4 * abs(outer**2 - inner**2), rel=0.01)
+    # Straight ones end square where the curves begin.
+    for plate in straight:
+        assert plate.foot.area == pytest.approx(plate.length * plate.thickness, rel=1e-4)
+    assert shapely.union_all([p.foot for p in plates[1:]]).area == pytest.approx(
+        sum(p.foot.area for p in plates[1:]), abs=1e-6
+    )
+
+
+def test_a_curve_too_tight_for_a_wall_says_where(tmp_path):
+    tile = read_profile(profile(tmp_path / "p.toml", L, walls=["1-6"], round="3 mm"))
+    with pytest.raises(InputError, match=r"too tight for a wall along it, at \("):
+        make_plates(tile.shape, tile.grid, stock_band(tile.grid, 5.0), Joints())
 
 
 def test_lines_off_and_deep_walls_stay_closed(tmp_path):

@@ -19,10 +19,10 @@ MOST_CORNERS = 2000
 _LEAST_MM = 0.01
 
 
-def check_outline(points: tuple[Point, ...], grid: Grid, walls: Sequence[int] = ()) -> None:
+def check_outline(points: tuple[Point, ...], grid: Grid) -> None:
     """Refuse an outline that no tile can be cut along.
 
-    points: corners in mm. walls: numbers of the edges that carry one.
+    points: corners in mm.
 
     Raises:
         InputError: with the coordinates of the fault.
@@ -31,12 +31,11 @@ def check_outline(points: tuple[Point, ...], grid: Grid, walls: Sequence[int] = 
         where = f", at {at(points[0])}" if points else ""
         raise InputError(f"{len(points)} corners{where}", expected=f"3 to {MOST_CORNERS}", place=OUTLINE)
     for number, (here, following) in enumerate(zip(points, points[1:] + points[:1], strict=True), 1):
-        least = grid.joint_play + _LEAST_MM if number in walls else _LEAST_MM
         apart = math.dist(here, following)
-        if apart < least:
+        if apart < _LEAST_MM:
             raise InputError(
                 f"corners {number} and {number % len(points) + 1} at {at(here)} {apart:.3f} mm apart",
-                expected=f"corners at least {least:g} mm apart",
+                expected=f"corners at least {_LEAST_MM:g} mm apart",
                 place=OUTLINE,
             )
     outline = Polygon(points)

@@ -176,7 +176,7 @@ def _outlined(model: ProfileFile, rings: Rings, grid: Grid) -> Shape:
     if model.feature:
         raise InputError("features", expected="none on a tile with an outline", cure="use size", place="[[feature]] 1")
     walls = walled_edges(model.tile.walls, len(points))
-    check_outline(points, grid, walls)
+    check_outline(points, grid)
     if model.tile.round is not None:
         return _rounded(model, rings, walls, grid)
     check_holes(points, rings.holes)
@@ -192,7 +192,7 @@ def _rounded(model: ProfileFile, rings: Rings, walls: list[int], grid: Grid) -> 
         raise InputError("round beside a drawing", expected="round corners in the drawing", place="[tile] round")
     made = rounded(rings.points, radii_of(model.tile.round or 0.0, len(rings.points)))
     standing = [fine for fine, number in enumerate(made.numbers, 1) if number in walls]
-    check_outline(made.points, grid, standing)
+    check_outline(made.points, grid)
     check_holes(made.points, rings.holes)
     openings = []
     for n, table in enumerate(model.opening, 1):

@@ -22,8 +22,8 @@ def layered(plate: Plate, walls: BaseGeometry | None = None, height: float = 0.0
     """A plate with marks on its top, its underside or both, each face's of one depth; None for other marks.
 
     walls: what stands on its top, off its marks, as high as `height` mm.
-    Closed where the outline has a point wherever a groove or a wall ends on it, and a wall where a groove does; else its
-    status says that it is not.
+    Closed where the outline has a point wherever a groove or a wall ends on it, and a wall where a groove does; else
+    its status says that it is not.
     """
     above, under = (_level(plate, face) for face in ("top", "under"))
     if above is None or under is None or len(above) + len(under) < len(plate.marks):

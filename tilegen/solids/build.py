@@ -154,7 +154,7 @@ def _standing(plates: Sequence[Plate]) -> list[Manifold]:
 
 
 def _cut(solid: Manifold, plates: Sequence[Plate], below: float = _REACH_MM) -> Manifold:
-    """A joined wall less the openings of its plates, with their marks. below: how far to reach under the walls' feet."""
+    """A joined wall less the openings of its plates, with their marks. below: how far to cut under the walls' feet."""
     cutters = []
     for plate in plates:
         for opening in plate.openings:

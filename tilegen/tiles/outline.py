@@ -19,6 +19,7 @@ from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.bend import MOST_TURN
 from tilegen.tiles.facets import bend_along, curves
+from tilegen.tiles.gathering import gathered
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, polygons_of
@@ -38,8 +39,9 @@ _BRIDGE_MM = 0.2
 class OutlineTile:
     """Works out the plates of an outline; one instance for one shape, grid and wall band.
 
-    A ring of walls is worked out from its corners (`ring.py`). Else footprint, walls and grooves are put together from the faces of one arrangement of all their lines on the
-    micrometre grid, so that what touches shares its points and areas add up.
+    A ring of walls is worked out from its corners (`ring.py`). Else footprint, walls and grooves are put together from
+    the faces of one arrangement of all their lines on the micrometre grid, so that what touches shares its points and
+    areas add up.
     """
 
     def __init__(self, shape: OutlineShape, grid: Grid, band: Band, joints: Joints = PRINTED_JOINTS) -> None:
@@ -68,6 +70,9 @@ class OutlineTile:
         strips = {number: self._foot(number, inset) for number in self._in_turn()}
         faces = _Faces(inset, [*strips.values(), grooves])
         feet = dict(zip(strips, faces.owned(list(strips.values())), strict=True))
+        if not self.joints.longest:
+            opened = {number for number, _ in self.shape.openings}
+            feet = gathered(feet, opened, self.least)
         _check_pinches(shapely.union_all(list(feet.values())), "walls")
         return Divided(faces.whole, feet, faces.within(grooves), faces.others())
 

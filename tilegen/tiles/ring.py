@@ -7,8 +7,9 @@ corner is too sharp: there strips are cut and the faces between them counted, as
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -58,16 +59,20 @@ def walled_ring(
         return None
     outer, inner = (_snapped(_moved(walked, before, along, depth)) for depth in (grid.half_play, grid.wall_thickness))
     square = np.abs(turn - math.pi / 2) < _RIGHT_ANGLE
-    starts, ends = _shared(outer, inner, before, along, square, numbers)
+    butted = {int(k): bool(numbers[k - 1] < numbers[k]) for k in np.flatnonzero(square)}
+    starts, ends = _shared(outer, inner, (before, along), butted)
     if min(_least_along(a, along) for a in (ends[1] - starts[1], np.roll(inner, -1, axis=0) - inner)) < _LEAST_MM:
         return None
-    ring = _outline_of(outer, starts, ends)
-    whole, clear = Polygon(ring, inset.interiors), Polygon(inner)
-    if not _same(ring, inset) or not (clear.is_valid and whole.is_valid):
+    ring = _outline_of(starts, ends)
+    whole, clear = Polygon(ring, list(inset.interiors)), Polygon(inner)
+    parted = _with_grooves(whole, inner, grooves) if _sound(whole, clear, inset) else None
+    if parted is None:
         return None
-    if inset.interiors and not shapely.contains_properly(clear, [Polygon(hole) for hole in inset.interiors]).all():
+    whole, visible, grooved, sides = parted
+    feet = _feet(sides, (starts, ends))
+    if shapely.area(feet).min() <= least:
         return None
-    return _with_grooves(whole, inner, (starts, ends), numbers, grooves, least)
+    return Divided(whole, dict(sorted(zip(map(int, numbers), feet, strict=True))), grooved, visible)
 
 
 def _clockwise(points: Sequence[Point]) -> tuple[Floats, npt.NDArray[np.int64]]:
@@ -95,17 +100,17 @@ Ends = tuple[list[list[Floats]], Floats]
 
 
 def _shared(
-    outer: Floats, inner: Floats, before: Floats, along: Floats, square: npt.NDArray[np.bool_], numbers: Sequence[int]
+    outer: Floats, inner: Floats, steps: tuple[Floats, Floats], butted: Mapping[int, bool]
 ) -> tuple[Ends, Ends]:
     """The outer points of each wall's start and end in the order walked, and where its own outer face begins and ends.
 
-    At a right angle the wall of the lower number takes the corner, elsewhere both are mitred.
+    steps: unit vectors before and after each corner. butted: the right-angled corners, and whether the wall before it
+    takes it (that of the lower number); elsewhere both are mitred.
     """
     starts, ends = [[p] for p in outer], [[p] for p in np.roll(outer, -1, axis=0)]
     first, last = outer.copy(), np.roll(outer, -1, axis=0).copy()
-    for k in np.flatnonzero(square):
-        lower = numbers[k - 1] < numbers[k]
-        line = along[k] if lower else before[k]
+    for k, lower in butted.items():
+        line = steps[lower][k]
         butt = _snapped(outer[k] + line * ((inner[k] - outer[k]) @ line))
         if lower:
             ends[k - 1], starts[k], first[k] = [outer[k], butt], [butt], butt
@@ -115,46 +120,45 @@ def _shared(
 
 
 def _least_along(steps: Floats, along: Floats) -> float:
-    return float((steps * along).sum(axis=1).min())
+    least: float = (steps * along).sum(axis=1).min()
+    return float(least)
 
 
-def _outline_of(outer: Floats, starts: Ends, ends: Ends) -> Floats:
+def _outline_of(starts: Ends, ends: Ends) -> Floats:
     """The outer ring: its corners and the points where walls butt."""
     ring: list[Floats] = []
     for start, end in zip(starts[0], ends[0], strict=True):
         ring += [*start, *end[:-1]] if len(end) > 1 else [*start, *end]
-    kept = np.array(ring)
-    return kept[(kept != np.roll(kept, 1, axis=0)).any(axis=1)]
+    points: Floats = np.array(ring)
+    kept: Floats = points[(points != np.roll(points, 1, axis=0)).any(axis=1)]
+    return kept
 
 
-def _same(ring: Floats, inset: Polygon) -> bool:
-    """Whether a ring is the inset's outer one, to the micrometre."""
-    return bool(shapely.hausdorff_distance(LinearRing(ring), inset.exterior) < 2 * SNAP_MM)
+def _sound(whole: Polygon, clear: Polygon, inset: Polygon) -> bool:
+    """Whether the outer ring is the inset's, to the micrometre, and no hole reaches into the walls."""
+    if not (clear.is_valid and whole.is_valid):
+        return False
+    holes = [Polygon(hole) for hole in inset.interiors]
+    apart = shapely.hausdorff_distance(whole.exterior, inset.exterior)
+    return bool(apart < 2 * SNAP_MM and (not holes or shapely.contains_properly(clear, holes).all()))
 
 
 def _with_grooves(
-    whole: Polygon, inner: Floats, ends: tuple[Ends, Ends], numbers: Sequence[int], grooves: BaseGeometry, least: float
-) -> Divided | None:
-    """The feet, with a point wherever a groove ends on one or on a hole."""
+    whole: Polygon, inner: Floats, grooves: BaseGeometry
+) -> tuple[Polygon, Polygon, BaseGeometry, Sequence[Sequence[Floats]]] | None:
+    """The base, what is seen of it, its grooves, and each wall's inner face; with a point wherever a groove ends."""
     rings = [inner, *(shapely.get_coordinates(hole)[:-1] for hole in whole.interiors)]
     visible = Polygon(rings[0], rings[1:])
-    grooved: BaseGeometry = Polygon()
-    sides = [[p] for p in inner]
-    if not grooves.is_empty:
-        grooved = polygons_of(shapely.intersection(grooves, visible, grid_size=SNAP_MM))
-        noded = _noded(rings, grooved)
-        sides = noded[0]
-        flat = [np.concatenate(ring) for ring in noded]
-        visible, whole = Polygon(flat[0], flat[1:]), Polygon(whole.exterior, flat[1:])
-        if not (visible.is_valid and whole.is_valid):
-            return None
-    feet = _feet(sides, ends)
-    if shapely.area(feet).min() <= least:
-        return None
-    return Divided(whole, dict(sorted(zip(map(int, numbers), feet, strict=True))), grooved, visible)
+    if grooves.is_empty:
+        return whole, visible, Polygon(), [[point] for point in inner]
+    grooved = polygons_of(shapely.intersection(grooves, visible, grid_size=SNAP_MM))
+    noded = _noded(rings, grooved)
+    flat = [np.array([point for step in ring for point in step]) for ring in noded]
+    visible, whole = Polygon(flat[0], flat[1:]), Polygon(whole.exterior, flat[1:])
+    return (whole, visible, grooved, noded[0]) if visible.is_valid and whole.is_valid else None
 
 
-def _noded(rings: Sequence[Floats], region: BaseGeometry) -> list[list[Floats]]:
+def _noded(rings: Sequence[Floats], region: BaseGeometry) -> list[list[list[Floats]]]:
     """For each step of some rings its first point and the region's corners on it, in order."""
     starts = np.concatenate(rings)
     steps = np.concatenate([np.roll(ring, -1, axis=0) - ring for ring in rings])
@@ -166,13 +170,13 @@ def _noded(rings: Sequence[Floats], region: BaseGeometry) -> list[list[Floats]]:
     across = np.abs(away[:, :, 0] * unit[:, 1] - away[:, :, 1] * unit[:, 0])
     off = np.hypot(across, np.maximum(np.maximum(-at, at - lengths), 0.0))
     nearest = off.argmin(axis=1)
-    known = (np.abs(away) < SNAP_MM / 2).all(axis=2).any(axis=1)
+    known = np.any(np.all(np.abs(away) < SNAP_MM / 2, axis=2), axis=1)
     found: dict[int, list[tuple[float, int]]] = {}
     for n in np.flatnonzero((off.min(axis=1) < _ROUNDED_MM) & ~known):
         found.setdefault(int(nearest[n]), []).append((float(at[n, nearest[n]]), int(n)))
     steps_of = [[start] + [points[n] for _, n in sorted(found.get(k, ()))] for k, start in enumerate(starts)]
-    bounds = np.cumsum([0, *map(len, rings)])
-    return [steps_of[low:high] for low, high in zip(bounds[:-1], bounds[1:], strict=True)]
+    bounds = accumulate(map(len, rings), initial=0)
+    return [steps_of[low:high] for low, high in pairwise(bounds)]
 
 
 def _feet(sides: Sequence[Sequence[Floats]], ends: tuple[Ends, Ends]) -> npt.NDArray[np.object_]:
@@ -182,5 +186,4 @@ def _feet(sides: Sequence[Sequence[Floats]], ends: tuple[Ends, Ends]) -> npt.NDA
         rings.append([*start, *end, sides[(k + 1) % len(sides)][0], *reversed(sides[k])])
     which = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
     corners = np.array([point for ring in rings for point in ring])
-    feet: npt.NDArray[np.object_] = shapely.polygons(shapely.linearrings(corners, indices=which))
-    return feet
+    return np.asarray(shapely.polygons(shapely.linearrings(corners, indices=which)), np.object_)
