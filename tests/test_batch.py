@@ -15,6 +15,7 @@ from tests.test_cli import files_in, run
 from tilegen.batch import here
 from tilegen.batch.here import DIED, run_here
 from tilegen.batch.run import Batch
+from tilegen.batch.source import Source
 from tilegen.batch.tables import read_variants
 from tilegen.batch.variants import Variant, choose, vary
 from tilegen.batch.work import Outcome
@@ -22,15 +23,13 @@ from tilegen.commands.common import Tools
 from tilegen.commands.halves import open_workshop
 from tilegen.errors import InputError
 from tilegen.reading.files import find
-from tilegen.reading.profiles import open_profile
 
 VARY = ("--vary", "pitch=1in,1.25in,30mm", "--vary", "wall=5mm,14mm,1/4 in")
 
 
 def batch(folder, *words, profile="corner", halves=("solids",), rows=None):
-    return Batch(
-        open_profile(find(profile, "profiles")), profile, vary(words, rows), open_workshop(Tools()), halves, folder
-    )
+    source = Source(find(profile, "profiles"))
+    return Batch(source, profile, vary(words, rows), open_workshop(Tools()), halves, folder)
 
 
 def states(made):

@@ -6,6 +6,7 @@ import contextlib
 import hashlib
 import json
 import os
+import re
 import secrets
 import tempfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -121,6 +122,11 @@ def kind_of(path: str) -> str:
     if kind not in _KINDS:
         raise ValueError(f"{path} is of no known kind")
     return kind
+
+
+def file_stem(name: str) -> str:
+    """A name in small letters, digits and hyphens; empty if it has none of these."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
 
 
 def _write_aside_then_rename(folder: Path, files: Mapping[str, bytes]) -> None:

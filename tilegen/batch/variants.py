@@ -30,13 +30,18 @@ SHORT = {
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One value of one parameter: where it goes in a profile's tables, and how a name shows it."""
+    """One value of one parameter: where it goes in a profile's tables, and how a name shows it.
+
+    label: its part of a variant's name. stamp: all that it changes, as text.
+    """
 
     parameter: str
     table: str
     key: str
     value: Any
     shown: str
+    label: str
+    stamp: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +56,7 @@ class Variant:
         >>> Variant((choose("pitch", "1 1/4 in", ""), choose("wall", "0.25 in", ""))).name("corner")
         'corner_pitch-31.75_wall-6.35'
         """
-        parts = [f"{c.parameter.replace('.', '-').replace('_', '-')}-{c.shown}" for c in self.choices]
-        name = "_".join((stem, *parts))
+        name = "_".join((stem, *(choice.label for choice in self.choices)))
         if len(name) <= LONGEST_NAME:
             return name
         return f"{name[: LONGEST_NAME - 13]}-{hashlib.sha256(name.encode()).hexdigest()[:12]}"
@@ -61,6 +65,11 @@ class Variant:
     def parameters(self) -> dict[str, str]:
         """The values by parameter, as the name shows them."""
         return {choice.parameter: choice.shown for choice in self.choices}
+
+    @property
+    def stamp(self) -> str:
+        """All that the values change, as text."""
+        return "\n".join(choice.stamp for choice in self.choices)
 
     def measures(self) -> Measures:
         """The tables of measures that go over all others."""
@@ -140,7 +149,9 @@ def choose(parameter: str, text: str, place: str) -> Choice:
     if not text:
         raise InputError("no value", expected=f"a value of {parameter}", place=place)
     value = _checked(table, key, _written(table, key, text), place)
-    return Choice(parameter, table, key, value, _shown(value))
+    shown = _shown(value)
+    label = f"{parameter.replace('.', '-').replace('_', '-')}-{shown}"
+    return Choice(parameter, table, key, value, shown, label, repr((table, key, value)))
 
 
 def _where(parameter: str, place: str) -> tuple[str, str]:

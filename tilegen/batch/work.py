@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tilegen import __version__
-from tilegen.commands.halves import Workshop
-from tilegen.commands.single import make_things
 from tilegen.errors import AnswerIsNo, TilegenError
-from tilegen.making import Wanted
-from tilegen.tiles.doors import leaves_of
-from tilegen.tiles.tile import Tile
+
+if TYPE_CHECKING:
+    from tilegen.commands.workshop import Workshop
+    from tilegen.making import Wanted
+    from tilegen.tiles.tile import Tile
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,10 @@ def make(task: Task) -> Outcome:
     """Make a variant; whatever goes wrong is told, never raised, so that the others go on."""
     if task.version != __version__:
         return Outcome(task.number, failure=f"made by tilegen {__version__}, asked for by {task.version}")
+    # What makes tiles takes long to import: only where one has to be made.
+    from tilegen.commands.single import make_things  # noqa: PLC0415
+    from tilegen.tiles.doors import leaves_of  # noqa: PLC0415
+
     things: Wanted = [(task.tile, 1), *leaves_of(task.tile)]
     try:
         made = make_things(things, task.workshop, task.halves)

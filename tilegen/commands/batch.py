@@ -15,15 +15,15 @@ import typer
 from tilegen.batch.cluster import run_on_cluster
 from tilegen.batch.here import run_here
 from tilegen.batch.run import Batch, Runner
+from tilegen.batch.source import Source
 from tilegen.batch.store import Fate, Record, listed
 from tilegen.batch.tables import read_variants
 from tilegen.batch.variants import SHORT, Variation, vary
 from tilegen.commands.common import Measures, Tools, counted, distinct_stems
-from tilegen.commands.halves import cautions, open_workshop
-from tilegen.commands.single import file_stem
+from tilegen.commands.workshop import cautions, open_workshop
 from tilegen.errors import AnswerIsNo, InputError
+from tilegen.jobs import file_stem
 from tilegen.reading.files import find
-from tilegen.reading.profiles import open_profile
 
 _STATES = {
     "made": "made",
@@ -67,17 +67,19 @@ def run_batch(
     workshop = open_workshop(tools)
     batches = [
         Batch(
-            open_profile(path, batch_words.unit),
+            Source(path, batch_words.unit, measures.grid, measures.overrides()),
             file_stem(stem),
             variation,
             workshop,
             halves,
             out / f"{stem}-variants",
-            measures.grid,
-            measures.overrides(),
         )
         for path, stem in zip(paths, distinct_stems(paths), strict=True)
     ]
+    if len(batches) > 1:
+        # What is wrong with the last is told before the first is begun.
+        for batch in batches:
+            _ = batch.source.profile
     runner: Runner = partial(run_here, jobs=tools.jobs)
     if batch_words.scheduler is not None:
         runner = partial(run_on_cluster, address=batch_words.scheduler)

@@ -8,20 +8,19 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tilegen.errors import InputError
 from tilegen.jobs import Written
 from tilegen.lengths import parse_length
-from tilegen.plans.drawing import Drawing
-from tilegen.plans.kit import Kit, make_kit
-from tilegen.plans.piecekinds import read_kinds
-from tilegen.plans.pieces import Cover, cover_floor
 from tilegen.reading.files import find, read_toml
 from tilegen.reading.material_models import ConstructionName, CornersName
-from tilegen.reading.plans import read_plan
-from tilegen.reading.shelves import read_shelf
 from tilegen.sheets.papers import Paper
+
+if TYPE_CHECKING:
+    from tilegen.plans.drawing import Drawing
+    from tilegen.plans.kit import Kit
+    from tilegen.plans.pieces import Cover
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +147,13 @@ def open_plan(word: str, measures: Measures, covering: Covering = Covering()) ->
     Raises:
         InputError: not found, or something in it is wrong.
     """
+    # What counts a plan takes longer to import than a batch that is there already takes to look through.
+    from tilegen.plans.kit import make_kit  # noqa: PLC0415
+    from tilegen.plans.piecekinds import read_kinds  # noqa: PLC0415
+    from tilegen.plans.pieces import cover_floor  # noqa: PLC0415
+    from tilegen.reading.plans import read_plan  # noqa: PLC0415
+    from tilegen.reading.shelves import read_shelf  # noqa: PLC0415
+
     path = find_as(word, "plans")
     drawing = read_plan(path, grid_file=measures.grid, overrides=measures.overrides())
     lattice = covering.first_block()

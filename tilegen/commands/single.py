@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -30,7 +29,7 @@ from tilegen.commands.connecting import (
 )
 from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, open_workshop
 from tilegen.errors import InputError
-from tilegen.jobs import MANIFEST, Written, write_files
+from tilegen.jobs import MANIFEST, Written, file_stem, write_files
 from tilegen.lengths import Units, in_units, show_length
 from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.plan_view import plan_view_svg
@@ -112,11 +111,6 @@ def _things(
 def named_for_files(tile: Tile) -> Tile:
     """The tile with a name that can be a file's."""
     return replace(tile, name=file_stem(tile.name) or tile.id.lower())
-
-
-def file_stem(name: str) -> str:
-    """A name in small letters, digits and hyphens; empty if it has none of these."""
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
 
 
 def make_things(
