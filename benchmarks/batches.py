@@ -22,7 +22,8 @@ from tilegen.cli import main
 try:
     main()
 finally:
-    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr)
+    peaks = [resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    print(*peaks, file=sys.stderr)
 """
 ENV = {**os.environ, "PYTHONPATH": str(ROOT)}
 
@@ -31,8 +32,8 @@ def lengths(first: float, count: int) -> str:
     return ",".join(f"{first + 0.05 * n:g}mm" for n in range(count))
 
 
-def run(folder: Path, *words: str, command: str = "tile") -> tuple[float, int]:
-    """Seconds, and peak memory of the parent in MB."""
+def run(folder: Path, *words: str, command: str = "tile") -> tuple[float, int, int]:
+    """Seconds, and peak memory in MB: of the parent and of the largest worker (0 without any)."""
     start = time.perf_counter()
     done = subprocess.run(
         [sys.executable, "-c", RUN, command, "corner", *words, "-o", str(folder), "--quiet"],
@@ -41,7 +42,8 @@ def run(folder: Path, *words: str, command: str = "tile") -> tuple[float, int]:
         text=True,
         check=True,
     )
-    return time.perf_counter() - start, int(done.stderr.split()[-1]) // 1024
+    parent, worker = (int(word) // 1024 for word in done.stderr.split()[-2:])
+    return time.perf_counter() - start, parent, worker
 
 
 class Cluster:
@@ -89,13 +91,16 @@ def speeds(folder: Path, count: int = 160, rounds: int = 2) -> None:
 
 
 def memory(folder: Path, count: int) -> None:
-    """Solids alone, so that many variants take little time; the parent holds what a batch holds."""
+    """Solids alone, so that many variants take little time: a tenth, then all; and what resuming costs."""
     for share in (10, 1):
         number = count // share
         words = ("--vary", f"pitch={lengths(26, max(1, number // 20))}", "--vary", f"wall={lengths(4, 20)}")
-        seconds, peak = run(folder / f"m{share}", *words, command="solid")
-        made = len(json.loads(next((folder / f"m{share}").glob("*/manifest.json")).read_text())["variants"])
-        print(f"{made} variants, solids: {seconds:.1f} s, peak memory {peak} MB")
+        place = folder / f"m{share}"
+        seconds, parent, worker = run(place, *words, "--jobs", "2", command="solid")
+        made = len(json.loads(next(place.glob("*/manifest.json")).read_text())["variants"])
+        again, peak, _ = run(place, *words, command="solid")
+        print(f"{made} variants, solids: {seconds:.1f} s, peak memory {parent} MB, the largest worker {worker} MB")
+        print(f"  resumed: {again:.2f} s, {peak} MB; of the whole with two workers {again / seconds:.3f} (under 0.05)")
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""A batch on a real scheduler with two worker processes on the loopback, one of which is killed on the way."""
+"""A batch on a real scheduler with two worker processes on the loopback; either is killed on the way."""
 
 import json
 import os
@@ -7,6 +7,7 @@ import subprocess
 import sys
 import threading
 import time
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -51,31 +52,62 @@ def cluster():
             )
         for process in processes:
             threading.Thread(target=process.stderr.read, daemon=True).start()
-        yield found[1], processes[1:]
+        yield found[1], processes[1:], processes[0]
     finally:
         for process in processes:
             process.kill()
             process.wait()
 
 
+@contextmanager
+def killed_on_the_way(process, folder):
+    """Kill a process as soon as a batch that goes into a folder has kept three variants."""
+
+    def kill():
+        deadline = time.monotonic() + 60
+        while len(list(folder.glob("*/*/manifest.json"))) < 3 and time.monotonic() < deadline:
+            time.sleep(0.01)
+        process.kill()
+
+    killer = threading.Thread(target=kill)
+    killer.start()
+    yield
+    killer.join()
+
+
 def test_a_lost_worker_costs_nothing_but_time(cluster, tmp_path):
-    address, workers = cluster
+    address, workers, _ = cluster
     here, there = tmp_path / "here", tmp_path / "there"
     batch(here / "corner-variants", WORDS[3], WORDS[5], halves=("solids", "sheets")).run(run_here)
 
-    def kill_one():
-        deadline = time.monotonic() + 60
-        while len(list(there.glob("*/*/manifest.json"))) < 3 and time.monotonic() < deadline:
-            time.sleep(0.02)
-        workers[0].kill()
-
-    killer = threading.Thread(target=kill_one)
-    killer.start()
-    done = run(*WORDS, "-o", there, "--json", "--scheduler", address)
-    killer.join()
+    with killed_on_the_way(workers[0], there):
+        done = run(*WORDS, "-o", there, "--json", "--scheduler", address)
     assert (done.returncode, done.stderr) == (0, "")
     assert workers[0].wait() != 0
     assert json.loads(done.stdout)["totals"]["made"] == 12
+    assert files_in(here) == files_in(there)
+
+
+def test_a_lost_scheduler_ends_the_batch_and_a_rerun_goes_on(cluster, tmp_path):
+    """Solids alone, so many that no cluster is through with them before it is gone."""
+    address, _, scheduler = cluster
+    here, there = tmp_path / "here", tmp_path / "there"
+    heights = f"height={','.join(f'{20 + n}mm' for n in range(200))}"
+    words = ("solid", "corner", "--vary", heights)
+    with killed_on_the_way(scheduler, there):
+        done = run(*words, "-o", there, "--scheduler", address)
+    kept = len(list(there.glob("*/*/manifest.json")))
+    assert (done.returncode, done.stdout) == (1, "")
+    assert f"the scheduler at {address} went away" in done.stderr
+    assert "run the same command again" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert 3 <= kept < 200
+    assert not list(there.glob("*/manifest.json"))
+    # What is still to be made is made here.
+    again = run(*words, "-o", there, "--json", "--jobs", 2)
+    assert again.returncode == 0
+    assert json.loads(again.stdout)["totals"]["kept"] == kept
+    batch(here / "corner-variants", heights).run(run_here)
     assert files_in(here) == files_in(there)
 
 

@@ -15,6 +15,7 @@ from tilegen.errors import AnswerIsNo, InputError
 from tilegen.grid import Grid
 from tilegen.reading.material_models import SheetStock
 from tilegen.reading.stock import read_machine, read_material
+from tilegen.sheets import drawing
 from tilegen.sheets.alike import at_origin
 from tilegen.sheets.drawing import LAYERS, PartPaths, SheetDrawing, SheetFrame, draw_sheet
 from tilegen.sheets.kerf import compensated
@@ -356,3 +357,10 @@ def test_a_part_lies_where_it_was_placed(size: tuple[float, float], turned: bool
     # A turned upright number reads along the sheet; one that read along it reads up or down.
     words = shapely.union_all([LineString(s.points) for s in drawing.strokes if s.layer == "ENGRAVE"]).bounds
     assert (words[2] - words[0] > words[3] - words[1]) == (paths.number.upright == turned)
+
+
+def test_a_corner_of_two_points_a_hair_apart_stays_a_corner() -> None:
+    ring = np.array([(0.0, 0.0), (20.0, 0.0), (20.0, 20.0), (10.0, 25.0), (10.0 - 1e-7, 25.0), (0.0, 20.0)])
+    plain = drawing._plain(ring)
+    assert Polygon(plain).area == pytest.approx(450.0, abs=1e-5)
+    assert len(plain) == 5

@@ -25,6 +25,8 @@ CUTS: tuple[Layer, ...] = ("CUT_INNER", "CUT_OUTER")
 CHECK_SIDE_MM = 100.0
 # A corner this near to the line between its neighbours is none.
 _STRAIGHT_MM = 1e-7
+# Points this near to each other are one: by themselves both would seem to lie on a straight line.
+_SAME_MM = 1e-6
 Points = npt.NDArray[np.float64]
 _CLOSED: frozenset[Layer] = frozenset(("CUT_INNER", "CUT_OUTER", "GUIDE"))
 
@@ -215,6 +217,7 @@ def _outlines(outline: Polygon, shift: Points) -> dict[Layer, tuple[Trace, ...]]
 
 def _plain(ring: Points) -> Points:
     """A ring without corners that go straight on: a machine may slow down or a blade turn at each."""
+    ring = ring[np.hypot(*(ring - np.roll(ring, 1, axis=0)).T) > _SAME_MM]
     came, goes = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
     cross = came[:, 0] * goes[:, 1] - came[:, 1] * goes[:, 0]
     straight = (np.abs(cross) <= _STRAIGHT_MM * np.hypot(*(came + goes).T)) & ((came * goes).sum(axis=1) > 0)
