@@ -15,7 +15,7 @@ from tilegen.errors import AnswerIsNo, InputError
 from tilegen.grid import Grid
 from tilegen.reading.material_models import SheetStock
 from tilegen.reading.stock import read_machine, read_material
-from tilegen.sheets import drawing
+from tilegen.sheets import drawing, sweep
 from tilegen.sheets.alike import at_origin
 from tilegen.sheets.drawing import LAYERS, PartPaths, SheetDrawing, SheetFrame, draw_sheet
 from tilegen.sheets.kerf import compensated
@@ -364,3 +364,14 @@ def test_a_corner_of_two_points_a_hair_apart_stays_a_corner() -> None:
     plain = drawing._plain(ring)
     assert Polygon(plain).area == pytest.approx(450.0, abs=1e-5)
     assert len(plain) == 5
+
+
+def test_a_notch_in_the_wrong_side_is_told_from_the_right_one() -> None:
+    """All its corners lie on the outline of the other."""
+    right = box(0, 0, 63, 38) - box(17.5, 0, 45.5, 30)
+    wrong = box(0, 0, 63, 38) - box(17.5, 8, 45.5, 38)
+    assert isinstance(right, Polygon)
+    assert isinstance(wrong, Polygon)
+    assert right.hausdorff_distance(wrong) < 1e-9
+    assert sweep._same(right, right, 0.07, 0.004, slits=False)
+    assert not sweep._same(wrong, right, 0.07, 0.004, slits=False)

@@ -19,12 +19,16 @@ if TYPE_CHECKING:
     from distributed import Client
 
 _AHEAD = 2
-_PATIENCE_S = 20.0
+# How long to wait for an answer, and how often; a scheduler that was there is not waited for any longer than once.
+_PATIENCE_S = 5.0
+_TRIES = 4
 _LOOK_AGAIN_EVERY = 32
 
 
 class ClusterLostError(TilegenError):
-    """The scheduler went away while the batch ran."""
+    """The scheduler went away while the batch ran: what was done is kept, the rest is not there."""
+
+    exit_code = 1
 
 
 def run_on_cluster(tasks: Iterator[Task], address: str) -> Iterator[Outcome]:
@@ -46,7 +50,9 @@ def run_on_cluster(tasks: Iterator[Task], address: str) -> Iterator[Outcome]:
             place="--scheduler",
         ) from None
     # What the library logs about lost workers is told by what comes of their tasks.
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    for name in ("distributed", *logging.root.manager.loggerDict):
+        if name.partition(".")[0] in ("distributed", "tornado", "asyncio"):
+            logging.getLogger(name).setLevel(logging.CRITICAL)
     client = _connected(address)
     try:
         yield from _run(client, tasks)
@@ -62,16 +68,9 @@ def _lost(address: str) -> ClusterLostError:
 
 def _connected(address: str) -> Client:
     """A client of a scheduler that has workers with this very version of the tool."""
-    from distributed import Client  # noqa: PLC0415
-
+    client = _reached(address)
     try:
-        client = Client(address, timeout=_PATIENCE_S, set_as_default=False)
-    except (OSError, ValueError, TypeError) as error:
-        raise InputError(
-            f"no answer from {address} ({type(error).__name__})", expected="a Dask scheduler", place="--scheduler"
-        ) from None
-    try:
-        client.wait_for_workers(1, timeout=_PATIENCE_S)
+        client.wait_for_workers(1, timeout=_PATIENCE_S * _TRIES)
         versions = client.run(_version, on_error="return")
     except TimeoutError:
         client.close(timeout=2)
@@ -89,6 +88,24 @@ def _connected(address: str) -> Client:
                 place="--scheduler",
             )
     return client
+
+
+def _reached(address: str) -> Client:
+    from distributed import Client  # noqa: PLC0415
+
+    for attempt in range(_TRIES):
+        try:
+            return Client(address, timeout=_PATIENCE_S, set_as_default=False)
+        except TimeoutError as error:
+            told = error
+            if attempt + 1 < _TRIES:
+                continue
+        except (OSError, ValueError, TypeError) as error:
+            told = error  # type: ignore[assignment]
+        break
+    raise InputError(
+        f"no answer from {address} ({type(told).__name__})", expected="a Dask scheduler", place="--scheduler"
+    ) from None
 
 
 def _version() -> str:

@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.fit.inscribed import largest_disc_in
 from tilegen.plans.cutting import cut_pieces
 from tilegen.plans.drawing import Drawing
+from tilegen.plans.innerwalls import less_inner_walls
 from tilegen.plans.shapes import JOIN_MM
 
 Bools = npt.NDArray[np.bool_]
@@ -150,7 +151,8 @@ def odd_floor(drawing: Drawing) -> OddFloor | None:
             if space.difference(region).area < pitch * 4 * JOIN_MM:
                 whole[row, column], rooms[row, column] = True, code
     free = {
-        code: border.filled.buffer(-wall, join_style="mitre", mitre_limit=2.0) for code, border in cut.borders.items()
+        code: less_inner_walls(border.filled.buffer(-wall, join_style="mitre", mitre_limit=2.0), cut.inner[code], wall)
+        for code, border in cut.borders.items()
     }
     regions = drawing.off_grid.regions
     doors = tuple(

@@ -18,12 +18,12 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
-from tilegen.errors import InputError
 from tilegen.plans.borders import Border
-from tilegen.plans.drawing import NOTHING, Drawing, posts_of
+from tilegen.plans.drawing import Drawing, posts_of
+from tilegen.plans.innerwalls import inner_walls, less_inner_walls
 from tilegen.plans.shapes import JOIN_MM, Bools, Floats, OffGrid, cell_box
 from tilegen.tiles.plate import largest_part
-from tilegen.tiles.regionshape import RegionShape, WallRun
+from tilegen.tiles.regionshape import InnerWalls, RegionShape, WallRun
 
 SLIVER_SHARE = 1 / 3
 SLIVER_WALLS = 3.0
@@ -53,6 +53,7 @@ class Cut:
     odd: Bools
     pieces: tuple[Piece, ...]
     borders: dict[int, Border]
+    inner: dict[int, InnerWalls]
 
 
 def cut_pieces(drawing: Drawing, off_grid: OffGrid, lattice: Square, block: int) -> Cut:
@@ -61,7 +62,7 @@ def cut_pieces(drawing: Drawing, off_grid: OffGrid, lattice: Square, block: int)
     lattice: column and row at which the first square starts; block: cells along a square's side.
 
     Raises:
-        InputError: a wall inside a room that touches a piece; a way that does not fit.
+        InputError: a wall inside a room that the room's outline crosses; a way that does not fit.
     """
     return _Cutter(drawing, off_grid, lattice, block).cut()
 
@@ -73,6 +74,7 @@ class _Cutter:
         self.drawing, self.off_grid, self.lattice, self.block = drawing, off_grid, lattice, block
         self.cell = drawing.cell_side
         self.borders: dict[int, Border] = {}
+        self.inners: dict[int, InnerWalls] = {}
         self.regions = dict(off_grid.regions)
 
     def cut(self) -> Cut:
@@ -83,9 +85,8 @@ class _Cutter:
         odd = np.zeros(self.drawing.rooms.shape, bool)
         for column, row in squares:
             odd[max(row, 0) : row + self.block, max(column, 0) : column + self.block] = True
-        for piece in pieces:
-            self._check_lines(piece)
-        return Cut(odd, tuple(pieces), {code: self.border(code) for code in sorted({p.room for p in pieces})})
+        rooms = sorted({p.room for p in pieces})
+        return Cut(odd, tuple(pieces), {c: self.border(c) for c in rooms}, {c: self.inner(c) for c in rooms})
 
     def _square(self, column: int, row: int) -> Square:
         """The first cell (maybe outside the drawing) of the square that a cell is in."""
@@ -104,6 +105,12 @@ class _Cutter:
         if code not in self.borders:
             self.borders[code] = Border(self.drawing, self.region(code), chr(code))
         return self.borders[code]
+
+    def inner(self, code: int) -> InnerWalls:
+        """The walls inside a room, worked out once."""
+        if code not in self.inners:
+            self.inners[code] = inner_walls(self.drawing, self.region(code), code, self.off_grid.whole)
+        return self.inners[code]
 
     def _odd_cells(self) -> Bools:
         """Cells of the rooms with shapes that are not all floor, or that carry what no ordinary cell does."""
@@ -140,46 +147,18 @@ class _Cutter:
         )
         if mixed:
             return False
-        within = self._filled_near(square, int(d.rooms[row, column])).buffer(-t, join_style="mitre", mitre_limit=2.0)
-        walls = square.difference(within)
-        return float(walls.symmetric_difference(shapely.union_all(expected)).area) < _SAME_MM2 or (
-            self._has_inner_wall(square, int(d.rooms[row, column]))
+        within: BaseGeometry = self._filled_near(square, int(d.rooms[row, column])).buffer(
+            -t, join_style="mitre", mitre_limit=2.0
         )
+        within = less_inner_walls(within, self.inner(int(d.rooms[row, column])), t)
+        walls = square.difference(within)
+        return float(walls.symmetric_difference(shapely.union_all(expected)).area) < _SAME_MM2
 
     def _filled_near(self, part: BaseGeometry, code: int) -> BaseGeometry:
         """The room's floor around a part of it, filled up where it is open."""
         west, south, east, north = part.bounds
         far = 6 * self.drawing.grid.wall_thickness
         return self.border(code).filled.intersection(box(west - far, south - far, east + far, north + far))
-
-    def _has_inner_wall(self, part: BaseGeometry, code: int) -> bool:
-        """Whether a wall inside the room touches a part of its floor."""
-        return any(part.distance(line) < _SAME_MM for line in self._inner_walls(code))
-
-    def _inner_walls(self, code: int) -> Iterator[shapely.LineString]:
-        """The lines inside a room that carry something."""
-        d, same = self.drawing, self.drawing.rooms == code
-        for row, column in np.argwhere(same[1:] & same[:-1] & (d.across[1:-1] != NOTHING)).tolist():
-            yield from self._inside(code, ((column, row + 1), (column + 1, row + 1)))
-        for row, column in np.argwhere(same[:, 1:] & same[:, :-1] & (d.down[:, 1:-1] != NOTHING)).tolist():
-            yield from self._inside(code, ((column + 1, row), (column + 1, row + 1)))
-
-    def _inside(self, code: int, ends: tuple[Square, Square]) -> Iterator[shapely.LineString]:
-        line = shapely.LineString([(c * self.cell, -r * self.cell) for c, r in ends])
-        middle = line.interpolate(0.5, normalized=True)
-        if self.region(code).contains(middle):
-            yield line
-
-    def _check_lines(self, piece: Piece) -> None:
-        for line in self._inner_walls(piece.room):
-            if line.intersection(piece.floor).length > _SAME_MM:
-                x, y = (v / self.cell for v in line.interpolate(0.5, normalized=True).coords[0])
-                raise InputError(
-                    f'a wall inside room "{chr(piece.room)}" at ({x:g}, {-y:g}), beside a tile that is no whole square',
-                    expected="inner walls between whole squares only",
-                    cure="give the part beyond the wall another letter",
-                    place="[[wall]]",
-                )
 
     def _pieces_on(self, square: Square) -> Iterator[Piece]:
         """Each room's floor on a square of the lattice."""
@@ -289,7 +268,9 @@ def _seam(one: Polygon, other: Polygon) -> float:
     return float(one.intersection(other.buffer(_SAME_MM, join_style="mitre")).area / _SAME_MM)
 
 
-def region_shape(piece: Piece, border: Border, home: tuple[float, float], wall: float) -> RegionShape:
+def region_shape(
+    piece: Piece, border: Border, inner: InnerWalls, home: tuple[float, float], wall: float
+) -> RegionShape:
     """A piece as the description of a tile. home: the south-west corner of its own square, map coordinates."""
     west, south, east, north = piece.floor.bounds
     far = 6 * wall
@@ -304,7 +285,12 @@ def region_shape(piece: Piece, border: Border, home: tuple[float, float], wall: 
     moved = tuple(
         WallRun(tuple((x - home[0], y - home[1]) for x, y in run.path), run.openings, run.turns) for run in runs
     )
-    return RegionShape(shapely.transform(piece.floor, move), shapely.transform(room, move), moved)
+    near = piece.floor.buffer(3 * wall)
+    beside = InnerWalls(
+        tuple(run for run in inner.runs if near.intersects(shapely.LineString(run.path))),
+        tuple(post for post in inner.posts if near.intersects(shapely.Point(post[:2]))),
+    )
+    return RegionShape(shapely.transform(piece.floor, move), shapely.transform(room, move), moved, beside.moved(move))
 
 
 def _near(run: WallRun, floor: Polygon, reach: float) -> Iterator[WallRun]:

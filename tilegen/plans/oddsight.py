@@ -118,14 +118,15 @@ class OddView:
         return float(x), float(y)
 
     def _grid_walls(self, lines: tuple[Bools, Bools]) -> Iterator[tuple[Floats, int]]:
-        """The lines between cells, where one of the two is whole; outlines stand for the others."""
+        """The lines between cells, where one of the two is whole or the room is one; outlines stand for the others."""
         side = self.drawing.cell_side
         whole = np.pad(self.off_grid.whole & (self.drawing.rooms != 0), 1)
         rooms = np.pad(self.drawing.rooms, 1)
         for upright, stops in enumerate(lines):
             near, far = (np.s_[1:-1, :-1], np.s_[1:-1, 1:]) if upright else (np.s_[:-1, 1:-1], np.s_[1:, 1:-1])
             mixed = self.off_grid.mixed_down if upright else self.off_grid.mixed_across
-            real = stops & (whole[near] | whole[far]) & ~(mixed & (rooms[near] == rooms[far]))
+            within = (rooms[near] == rooms[far]) & (rooms[near] != 0)
+            real = stops & (whole[near] | whole[far] | within) & ~(mixed & (rooms[near] == rooms[far]))
             for row, column in np.argwhere(real).tolist():
                 end = (column, row + 1) if upright else (column + 1, row)
                 wall = np.array([(column, row), end]) * (side, -side)

@@ -65,7 +65,7 @@ def _made(drawing: Drawing, cut: Cut, piece: Piece, block: int, known: Known) ->
     cell = drawing.cell_side
     home = _home(piece, cell, block)
     corner = (home[0] * cell, -(home[1] + block) * cell)
-    shape = region_shape(piece, cut.borders[piece.room], corner, drawing.grid.wall_thickness)
+    shape = region_shape(piece, cut.borders[piece.room], cut.inner[piece.room], corner, drawing.grid.wall_thickness)
     key = _key(shape)
     if key in known:
         plates, turned = known[key]
@@ -84,9 +84,10 @@ def _key(shape: RegionShape) -> bytes:
     parts = [shapely.to_wkb(shapely.set_precision(part, _KEY_MM)) for part in (shape.piece, shape.room)]
     runs = [
         (tuple((round(x / _KEY_MM), round(y / _KEY_MM)) for x, y in run.path), run.openings, run.turns)
-        for run in shape.runs
+        for run in (*shape.runs, *shape.inner.runs)
     ]
-    return b"".join([*parts, repr(runs).encode()])
+    posts = [(round(x / _KEY_MM), round(y / _KEY_MM), *towards) for x, y, *towards in shape.inner.posts]
+    return b"".join([*parts, repr((runs, len(shape.runs), posts)).encode()])
 
 
 def _home(piece: Piece, cell: float, block: int) -> Square:

@@ -24,7 +24,7 @@ from tilegen.tiles.cells import without_collinear
 from tilegen.tiles.joints import Band
 from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, largest_part, polygons_of
-from tilegen.tiles.regionshape import RegionShape, WallRun
+from tilegen.tiles.regionshape import RegionShape, WallRun, strip_beside
 
 SNAP_MM = 1e-5
 _CRUMB_MM2 = 0.05
@@ -40,7 +40,9 @@ class RegionTile:
         self.shape, self.grid, self.band = shape, grid, band
         inset = self._inset()
         wall = self._wall(inset)
-        strips = [self._strip(run).intersection(wall) for run in shape.runs]
+        self.runs = [*shape.runs, *shape.inner.runs]
+        beside = [strip_beside(run, band.inner) for run in shape.inner.runs]
+        strips = [strip.intersection(wall) for strip in (*map(self._strip, shape.runs), *beside)]
         grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
         self._cut(inset, wall, [*strips, grooves])
         self.feet = [self._take(strip) for strip in strips]
@@ -62,10 +64,12 @@ class RegionTile:
     def _wall(self, inset: Polygon) -> BaseGeometry:
         """What all walls cover of the footprint."""
         within = self.shape.room.buffer(-self.band.inner, join_style="mitre", mitre_limit=_MITRE_LIMIT)
-        wall = inset.difference(within)
+        inner = self.shape.inner
+        wall = inset.difference(within.difference(shapely.union_all(inner.covers(self.band.inner))))
         if self.band.outer > self.grid.half_play:
             outer = self.shape.room.buffer(-self.band.outer, join_style="mitre", mitre_limit=_MITRE_LIMIT)
-            wall = wall.intersection(outer)
+            before = shapely.union_all(inner.covers(self.band.outer, self.band.inner))
+            wall = wall.intersection(outer).difference(before)
         return shapely.set_precision(wall, SNAP_MM)
 
     def _strip(self, run: WallRun) -> BaseGeometry:
@@ -124,7 +128,7 @@ class RegionTile:
     def standing(self) -> Iterator[Plate]:
         """Walls in the order of their runs, then what stands of other tiles' corners, as posts."""
         number = 0
-        for run, foot in zip(self.shape.runs, self.feet, strict=True):
+        for run, foot in zip(self.runs, self.feet, strict=True):
             for part in _pieces(foot):
                 number += 1
                 yield self._plate(run, part, number)
@@ -145,13 +149,20 @@ class RegionTile:
         openings, ragged = self._openings(run, path, first)
         bend = None
         if len(path) > 2 or ragged:
-            bend = Bend(path, self.band.inner - max(self.band.outer, self.grid.half_play))
+            bend = Bend(path, self.band.inner - self._depth(run))
         word = "bent wall" if len(path) > 2 else "wall"
         return Plate(f"{word} {number}", "wall", foot, *self._levels, (path[0], path[-1]), openings, bend=bend)
 
+    def _depth(self, run: WallRun) -> float:
+        """How far a wall's outer face is from its line: at a seam at least half the play."""
+        middle = LineString(run.path).interpolate(0.5, normalized=True)
+        if self.shape.piece.boundary.distance(middle) > _NEAR_MM and run in self.shape.inner.runs:
+            return self.band.outer if self.band.outer > self.grid.half_play else 0.0
+        return max(self.band.outer, self.grid.half_play)
+
     def _outer(self, run: WallRun, foot: Polygon) -> tuple[tuple[Point, ...], float] | None:
         """The wall's outer face within its foot, and the station on the run at which it starts."""
-        depth = max(self.band.outer, self.grid.half_play)
+        depth = self._depth(run)
         whole = shifted(run.path, depth)
         if len(run.path) == 2:
             return self._straight(whole, foot)
