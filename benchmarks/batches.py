@@ -17,11 +17,14 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
 RUN = """
-import resource, sys
+import multiprocessing, resource, sys
 from tilegen.cli import main
 try:
     main()
 finally:
+    # What has not ended is not counted yet: the workers, which end by themselves.
+    for worker in multiprocessing.active_children():
+        worker.join()
     peaks = [resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
     print(*peaks, file=sys.stderr)
 """

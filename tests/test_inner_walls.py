@@ -15,7 +15,7 @@ from tilegen.fit.bases import figures_on
 from tilegen.grid import Grid
 from tilegen.plans.drawing import ExtraWall, Way, draw
 from tilegen.plans.kit import make_kit
-from tilegen.plans.outlines import Circle, Corners, DrawnShape
+from tilegen.plans.outlines import Circle, DrawnShape
 from tilegen.plans.placing import placed
 from tilegen.plans.record import kit_json
 from tilegen.plans.sight import in_sight
@@ -127,5 +127,3 @@ def test_a_wall_that_the_outline_crosses_is_refused_with_file_place_and_cure(tmp
     assert done.returncode == 2
     for word in ("round.toml", 'cell = [1, 2], side = "east"', "outline crosses", "Leave it out"):
         assert word in done.stderr
-    with pytest.raises(InputError, match="that its outline crosses"):
-        make_kit(room(Corners(((1, 1), (7, 1), (7, 7)), (0, 0, 0)), [(3, 3, "south")]))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ import shapely
 import shapely.affinity
 from shapely.geometry import LineString, Polygon, box
 
+from tests.test_cli import run
 from tilegen.errors import AnswerIsNo, InputError
 from tilegen.grid import Grid
 from tilegen.reading.material_models import SheetStock
@@ -375,3 +377,9 @@ def test_a_notch_in_the_wrong_side_is_told_from_the_right_one() -> None:
     assert right.hausdorff_distance(wrong) < 1e-9
     assert sweep._same(right, right, 0.07, 0.004, slits=False)
     assert not sweep._same(wrong, right, 0.07, 0.004, slits=False)
+
+
+def test_the_demonstration_with_odd_rooms_folds_from_card(tmp_path: Path) -> None:
+    """A skin of its bases has corners of two points a hair apart: the auditor told that they were cut off."""
+    done = run("sheet", "gull-light", "--material", "card", "-o", tmp_path, "--quiet")
+    assert (done.returncode, done.stderr) == (0, "")
