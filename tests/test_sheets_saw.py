@@ -19,11 +19,12 @@ from tilegen.commands.common import Measures, open_plan
 from tilegen.making import wanted
 from tilegen.reading.material_models import OffcutStock, SheetStock
 from tilegen.reading.stock import read_machine, read_material
+from tilegen.sheets.fence import Fence, fence_settings, fence_zero, strips
 from tilegen.sheets.make import SheetSet, make_sheets, sheet_files
 from tilegen.sheets.nest import set_out
 from tilegen.sheets.rects import Area, Item, area_bound
 from tilegen.sheets.replay import Replay, replay
-from tilegen.sheets.saw import Fence, SawLine, SawList, Start, Step, fence_settings, fence_zero, saw_list, strips
+from tilegen.sheets.saw import SawLine, SawList, Start, Step, saw_list
 from tilegen.sheets.sawlist import HEADER
 
 FOAM, WIRE, KNIFE = read_material("foam"), read_machine("hot-wire"), read_machine("hand-knife")

@@ -11,8 +11,9 @@ from tilegen.csvtext import csv_bytes
 from tilegen.grid import Grid
 from tilegen.reading.files import find
 from tilegen.reading.stock import read_machine, read_material
+from tilegen.sheets.fence import Fence
 from tilegen.sheets.make import make_sheets, sheet_files
-from tilegen.sheets.saw import Fence, SawLine, Step
+from tilegen.sheets.saw import SawLine, Step
 from tilegen.sheets.work import Gluing
 from tilegen.tiles.shape import WALL, Cell, single_cell
 from tilegen.tiles.tile import make_tile

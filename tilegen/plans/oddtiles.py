@@ -11,8 +11,9 @@ import numpy.typing as npt
 import shapely
 
 from tilegen.errors import InputError
-from tilegen.plans.cutting import Cut, Piece, Square, region_shape
+from tilegen.plans.cutting import Cut, Piece, Square
 from tilegen.plans.drawing import Drawing
+from tilegen.plans.piecewalls import region_shape
 from tilegen.plans.shapes import cell_box
 from tilegen.tiles.identity import Description, encode, poses
 from tilegen.tiles.plate import Plate

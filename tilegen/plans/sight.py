@@ -17,8 +17,9 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.laid import Laid, Place, lay
 from tilegen.plans.oddsight import OddView
+from tilegen.plans.openfloor import Bools, Ints
 from tilegen.plans.overlook import for_sight
-from tilegen.plans.windows import Bools, Ints, View, wall_lines
+from tilegen.plans.windows import View, wall_lines
 
 
 @dataclass(frozen=True)

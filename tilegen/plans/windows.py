@@ -13,13 +13,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.laid import Laid
+from tilegen.plans.openfloor import Bools, Gaps, Ints, gaps, rectangles, starts
 
-Ints = npt.NDArray[np.int64]
-Bools = npt.NDArray[np.bool_]
 # How many counts (tiles x types) and source spaces are worked on at once: bounds the memory, not the result.
 _COUNTS_AT_ONCE = 4_000_000
 _SOURCES_AT_ONCE = 6_000
@@ -37,76 +35,6 @@ def wall_lines(drawing: Drawing, *, doors_open: bool = False) -> tuple[Bools, Bo
     return across, down
 
 
-@dataclass(frozen=True)
-class _Rectangles:
-    """The floor in rectangles: cell columns [west, east) and rows [north, south) of each; of: (rows, columns)."""
-
-    of: Ints
-    west: Ints
-    east: Ints
-    north: Ints
-    south: Ints
-
-
-@dataclass(frozen=True)
-class _Gaps:
-    """Gaps on one side of the rectangles, those of rectangle r from start[r] to start[r + 1].
-
-    west, east: cell columns of the ends; line: the row's line; into: the rectangle beyond.
-    """
-
-    start: Ints
-    west: Ints
-    east: Ints
-    line: Ints
-    into: Ints
-
-
-def _rectangles(floor: Bools, across: Bools, down: Bools) -> _Rectangles:
-    """Runs of cells along the rows between two wall lines, joined with the run below where it is as wide and open."""
-    rows, columns = floor.shape
-    starts = floor & down[:, :-1]
-    run_of = np.cumsum(starts).reshape(floor.shape) - 1
-    row, west = np.nonzero(starts)
-    cells = np.flatnonzero(floor.ravel())
-    size = np.bincount(run_of.ravel()[cells], minlength=len(west))
-    shut_above = np.bincount(run_of.ravel()[cells], weights=across[:-1].ravel()[cells], minlength=len(west))
-    order = np.lexsort((row, size, west))
-    r, w, s = row[order], west[order], size[order]
-    joined = np.zeros(len(order), bool)
-    joined[1:] = (w[1:] == w[:-1]) & (s[1:] == s[:-1]) & (r[1:] == r[:-1] + 1) & (shut_above[order][1:] == 0)
-    number = np.empty(len(order), np.int64)
-    number[order] = np.cumsum(~joined) - 1
-    firsts = np.flatnonzero(~joined)
-    heights = np.diff(firsts, append=len(order))
-    of = np.full(rows * columns, -1, np.int64)
-    of[cells] = number[run_of.ravel()[cells]]
-    west_of, north_of = w[firsts], r[firsts]
-    return _Rectangles(of.reshape(rows, columns), west_of, west_of + s[firsts], north_of, north_of + heights)
-
-
-def _gaps(rectangles: _Rectangles, across: Bools) -> tuple[_Gaps, _Gaps]:
-    """The gaps on the north and on the south side of every rectangle."""
-    above, below = rectangles.of[:-1], rectangles.of[1:]
-    line, column = np.nonzero(~across[1:-1] & (above >= 0) & (below >= 0) & (above != below))
-    over, under = above[line, column], below[line, column]
-    new = np.ones(len(line), bool)
-    new[1:] = (
-        (line[1:] != line[:-1]) | (column[1:] != column[:-1] + 1) | (over[1:] != over[:-1]) | (under[1:] != under[:-1])
-    )
-    firsts = np.flatnonzero(new)
-    west, line, over, under = column[firsts], line[firsts] + 1, over[firsts], under[firsts]
-    east = west + np.diff(firsts, append=len(new))
-    ends = west, east, line
-    return _sorted_gaps(rectangles, under, ends, over), _sorted_gaps(rectangles, over, ends, under)
-
-
-def _sorted_gaps(rectangles: _Rectangles, owner: Ints, ends: tuple[Ints, Ints, Ints], into: Ints) -> _Gaps:
-    west, east, line = ends
-    order = np.lexsort((west, owner))
-    return _Gaps(_starts(owner, len(rectangles.west)), west[order], east[order], line[order], into[order])
-
-
 class View:
     """Everything that is worked out once for a drawing, and the views from its tiles."""
 
@@ -115,8 +43,8 @@ class View:
         self.rows, self.columns = drawing.rooms.shape
         self.spaces = drawing.cell_spaces
         across, down = wall_lines(drawing, doors_open=doors_open)
-        self.rectangles = _rectangles(drawing.rooms != 0, across, down)
-        self.north, self.south = _gaps(self.rectangles, across)
+        self.rectangles = rectangles(drawing.rooms != 0, across, down)
+        self.north, self.south = gaps(self.rectangles, across)
         self.tile_of = laid.tile_of.ravel().astype(np.int64)
         self.tiles = len(laid.type_of)
         self._sort_cells()
@@ -126,10 +54,10 @@ class View:
         """Cells in the order of their tiles, and in the order of their rectangles."""
         cells = np.flatnonzero(self.tile_of >= 0)
         self.cells_by_tile = cells[np.argsort(self.tile_of[cells], kind="stable")]
-        self.tile_start = _starts(self.tile_of[cells], self.tiles)
+        self.tile_start = starts(self.tile_of[cells], self.tiles)
         rectangle = self.rectangles.of.ravel()
         self.cells_by_rectangle = cells[np.argsort(rectangle[cells], kind="stable")]
-        self.rectangle_start = _starts(rectangle[cells], len(self.rectangles.west))
+        self.rectangle_start = starts(rectangle[cells], len(self.rectangles.west))
 
     def _group(self) -> None:
         """Tiles that lie in the same rectangles are one group: what lies there is in sight of each of them."""
@@ -137,7 +65,7 @@ class View:
         cells = self.cells_by_tile
         pairs = np.unique(self.tile_of[cells] * np.int64(len(self.rectangles.west) + 1) + rectangle[cells])
         tile, rect = np.divmod(pairs, len(self.rectangles.west) + 1)
-        start = _starts(tile, self.tiles)
+        start = starts(tile, self.tiles)
         slots = np.full((self.tiles, int(np.diff(start).max())), -1, np.int64)
         slots[tile, np.arange(len(tile)) - start[tile]] = rect
         if slots.shape[1] == 1:
@@ -223,7 +151,7 @@ class View:
             if len(window.rect):
                 yield self._rows_in(window, owner, x, y, side)
 
-    def _onward(self, window: _Window, gaps: _Gaps, x: Ints, y: Ints, side: int) -> _Window:
+    def _onward(self, window: _Window, gaps: Gaps, x: Ints, y: Ints, side: int) -> _Window:
         """The windows through every gap of their rectangles, as far as anything is seen through it."""
         which, gap = _expand(gaps.start[window.rect], gaps.start[window.rect + 1])
         source = window.source[which]
@@ -279,11 +207,6 @@ class _Window:
     low_y: Ints
     high_x: Ints
     high_y: Ints
-
-
-def _starts(sorted_or_not: Ints, count: int) -> Ints:
-    """Where each number's entries start once sorted, and one end more."""
-    return np.concatenate([[0], np.cumsum(np.bincount(sorted_or_not, minlength=count))]).astype(np.int64)
 
 
 def _expand(start: Ints, stop: Ints) -> tuple[Ints, Ints]:

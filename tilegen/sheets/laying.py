@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -11,16 +10,30 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.sheets.alike import Bounds, Flat, Segment, at_origin
+from tilegen.sheets.alike import Flat, Segment, at_origin
 from tilegen.sheets.bends import curved_parts, wrapped_parts
 from tilegen.sheets.construction import Construction
+from tilegen.sheets.feet import (
+    SAME_MM,
+    bevel_words,
+    boxable,
+    covered,
+    end_shifts,
+    hidden_ends,
+    is_sliver,
+    kept_bevels,
+    lap_words,
+    local_foot,
+    plain_foot,
+    span_at,
+)
 from tilegen.sheets.floors import FLOOR_ROLES, FloorLaying
 from tilegen.sheets.folds import stable_foot
 from tilegen.sheets.hidden import hidden_foot
 from tilegen.sheets.labels import fitted_word
 from tilegen.sheets.laid import Laid, Pose
 from tilegen.sheets.leaves import lay_leaf, slotted_face, slotted_layers
-from tilegen.sheets.nets import STRAIGHT_MM, Card, box_net, one_polygon, straightened
+from tilegen.sheets.nets import Card, box_net, one_polygon
 from tilegen.sheets.pockets import hollow_notes, hollow_of, key_layers
 from tilegen.sheets.runs import Piece as RunPiece
 from tilegen.sheets.runs import run_pieces, runs_of, turn_between
@@ -34,13 +47,6 @@ from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import CellShape
 from tilegen.tiles.tile import Tile, make_plates
 
-# An end that is off square by less than this can't be told from a square one by eye or hand.
-_SQUARE_DEGREES = 0.1
-_SAME_MM = 1e-6
-# The least width at a wall's end that holds the part's number.
-_NUMBER_MM = 4.0
-# A strip of wall narrower than this can't be held to be cut (common practice, no source).
-_SLIVER_MM = 3.0
 _SCORED = "scored on its inner face, drawn as seen from inside"
 
 
@@ -80,11 +86,11 @@ class Laying:
             yield from self._grooved([plate for plate in walls if plate.role == "wall"])
             walls = [plate for plate in walls if plate.role != "wall"]
         for plate in walls:
-            if isinstance(self.made.shape, RegionShape) and _is_sliver(plate):
+            if isinstance(self.made.shape, RegionShape) and is_sliver(plate):
                 where = f"{plate.name} of {self.made.name} ({self.made.id})"
                 self.notes.append(f"{where}: a sliver of wall is too narrow to cut and left out; fill it with putty")
                 continue
-            if folded and isinstance(self.made.shape, RegionShape) and not _boxable(plate, self.thickness):
+            if folded and isinstance(self.made.shape, RegionShape) and not boxable(plate, self.thickness):
                 for part in wrapped_parts(plate, self.thickness):
                     yield Laid(plate.role, plate.name, part.flat, self.thickness, note=part.note, form=part.form)
                 continue
@@ -116,14 +122,14 @@ class Laying:
             yield Laid(base.role, base.name, at_origin(foot), sheet, below.count(sheet))
         # Lines stop where a socket is cut out, and don't run out onto a peg.
         scores = scores_on(base, "top", nominal.intersection(base.foot) if hollow.layers else None)
-        top = at_origin(base.foot, scores, _covered(standing))
+        top = at_origin(base.foot, scores, covered(standing))
         mixed = below and set(below) != {top_sheet}
         yield Laid(base.role, base.name, top, top_sheet, note="top layer" if below and (scores or mixed) else "")
 
     def _tray(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
         card = Card(self.thickness, self.material.folding)
         scores = scores_on(base, "top")
-        net, strips = tray_nets(base.foot, base.height, card, _covered(standing), scores)
+        net, strips = tray_nets(base.foot, base.height, card, covered(standing), scores)
         yield Laid(base.role, base.name, net, self.thickness, form="folded skin")
         for strip in strips:
             note = "glue round the core under the floor's edge"
@@ -143,15 +149,15 @@ class Laying:
     def _strips(self, plate: Plate) -> Iterator[Laid]:
         beside = "beside an open-topped doorway" if any(o.height >= plate.height for o in plate.openings) else ""
         laps = self._laps(plate)
-        ends = (0.0, 0.0) if any(laps) else _end_shifts(plate)
+        ends = (0.0, 0.0) if any(laps) else end_shifts(plate)
         for region in _polygons(plate.face()):
             scores = scores_on(plate, "inner", region)
             flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(_from_outside(region))
             start = _along(plate, region.bounds[0])
-            whole = region.bounds[0] < _SAME_MM, region.bounds[2] > plate.length - _SAME_MM
-            shifts, lapped = _kept(ends, whole), (laps[0] and whole[0], laps[1] and whole[1])
+            whole = region.bounds[0] < SAME_MM, region.bounds[2] > plate.length - SAME_MM
+            shifts, lapped = kept_bevels(ends, whole), (laps[0] and whole[0], laps[1] and whole[1])
             pose = Pose(start, plate.direction, (), shifts, lapped)
-            words = beside, _bevel_words(shifts, plate.thickness), _lap_words(lapped, self.material.skin)
+            words = beside, bevel_words(shifts, plate.thickness), lap_words(lapped, self.material.skin)
             note = "; ".join(filter(None, words))
             layers = self.construction.wall.layers
             inside = slotted_layers(plate, self.construction)
@@ -160,7 +166,7 @@ class Laying:
                 # The innermost layer alone shows, drawn as it is seen from inside.
                 if layers > 1:
                     yield Laid(plate.role, plate.name, flat, self.thickness, layers - 1, note, pose=pose)
-                flat, layers = at_origin(region, scores, _hidden_ends(plate, region)), 1
+                flat, layers = at_origin(region, scores, hidden_ends(plate, region)), 1
                 note = "; ".join(filter(None, (_SCORED, note)))
             yield Laid(plate.role, plate.name, flat, self.thickness, layers, note, pose=pose)
         if inside := slotted_layers(plate, self.construction):
@@ -177,10 +183,10 @@ class Laying:
         """Which ends of a wall are cut down to the skin: there its foot is only as deep as that."""
         if self.construction.joints.corners != "rabbet" or plate.role != "wall":
             return False, False
-        local = _local_foot(plate)
+        local = local_foot(plate)
         skin, length = self.material.skin, plate.length
-        under = [x for x, y in local.exterior.coords if abs(y - skin) < _SAME_MM]
-        return any(abs(x) < _SAME_MM for x in under), any(abs(x - length) < _SAME_MM for x in under)
+        under = [x for x, y in local.exterior.coords if abs(y - skin) < SAME_MM]
+        return any(abs(x) < SAME_MM for x in under), any(abs(x - length) < SAME_MM for x in under)
 
     def _lapped(self, region: Polygon, laps: tuple[bool, bool], plate: Plate, marks: Sequence[Segment]) -> Flat:
         """A wall whose ends are cut down to the skin, as seen from inside, where the cuts are made."""
@@ -188,7 +194,7 @@ class Laying:
         scores = list(marks)
         words = []
         for lap, edge, end, sign in ((laps[0], west, 0.0, 1), (laps[1], east, plate.length, -1)):
-            if lap and abs(edge - end) < _SAME_MM:
+            if lap and abs(edge - end) < SAME_MM:
                 x = edge + sign * self.construction.wall.thickness
                 scores.append(((x, low), (x, high)))
                 words += fitted_word("R", box(min(edge, x), low, max(edge, x), high))
@@ -197,7 +203,7 @@ class Laying:
     def _boxes(self, plate: Plate) -> Iterator[Laid]:
         """A wall as closed boxes of card, one on each side of a doorway without a lintel."""
         card = Card(self.thickness, self.material.folding)
-        foot = _plain_foot(plate)
+        foot = plain_foot(plate)
         west, _, east, _ = foot.bounds
         gaps = sorted((o.centre, o.width) for o in plate.openings if o.height >= plate.height)
         starts = [west, *(centre + width / 2 for centre, width in gaps)]
@@ -206,8 +212,8 @@ class Laying:
             part = one_polygon(foot.intersection(box(start, -1.0, end, plate.thickness + 1.0))) if gaps else foot
             openings = [o for o in plate.openings if o.height < plate.height and start < o.centre < end]
             note = "beside a doorway without a lintel" if gaps else ""
-            (o0, o1), (i0, i1) = (_span_at(part, depth) for depth in (0.0, plate.thickness))
-            shifts = _kept((i0 - o0, i1 - o1), (start == west, end == east))
+            (o0, o1), (i0, i1) = (span_at(part, depth) for depth in (0.0, plate.thickness))
+            shifts = kept_bevels((i0 - o0, i1 - o1), (start == west, end == east))
             pose = Pose(_along(plate, start), plate.direction, (), shifts)
             net = box_net(
                 plate.height, part, openings, card, scores_on(plate, "inner", box(start, 0.0, end, plate.height))
@@ -222,7 +228,7 @@ class Laying:
                 yield from self._strips(first)
                 continue
             closing = turn_between(last, first) if run.closed else 0.0
-            shifts = _end_shifts(first)[0], _end_shifts(last)[1]
+            shifts = end_shifts(first)[0], end_shifts(last)[1]
             pieces = list(run_pieces(run, (closing, closing), self.thickness, self.material.skin, fold.hinge))
             for piece in pieces:
                 yield self._run_part(piece, shifts, len(pieces) > 1)
@@ -230,7 +236,7 @@ class Laying:
     def _run_part(self, piece: RunPiece, shifts: tuple[float, float], beside: bool) -> Laid:
         """One piece of a run; its pose starts on the wall that it begins on."""
         first, *others = piece.plates
-        kept = _kept(shifts, piece.ends)
+        kept = kept_bevels(shifts, piece.ends)
         pose = Pose(_along(first, piece.along), first.direction, piece.folds, kept)
         name = run_name([first.name, *(plate.name for plate in others)])
         note = "beside an open-topped doorway" if beside else ""
@@ -297,100 +303,10 @@ def plate_names(name: str) -> list[str]:
     return [first, *(f"wall {other}" for other in others)]
 
 
-def _is_sliver(plate: Plate) -> bool:
-    """Whether what is left of a wall at a tile's edge is too short or too thin to cut and hold."""
-    if plate.length < _SLIVER_MM:
-        return True
-    corners = shapely.get_coordinates(shapely.oriented_envelope(plate.foot))
-    return min(math.dist(corners[0], corners[1]), math.dist(corners[1], corners[2])) < _SLIVER_MM / 2
-
-
 def _along(plate: Plate, distance: float) -> Point:
     """A point on a standing plate's outer face."""
     (x, y), (dx, dy) = plate.edge[0] if plate.edge else (0.0, 0.0), plate.direction
     return x + dx * distance, y + dy * distance
-
-
-def _local_foot(plate: Plate) -> Polygon:
-    """A standing plate's foot with x along its outer face from its start and y into the wall."""
-    (x0, y0), (dx, dy) = plate.edge[0] if plate.edge else (0.0, 0.0), plate.direction
-    return shapely.transform(
-        plate.foot,
-        lambda p: np.stack(
-            [(p[:, 0] - x0) * dx + (p[:, 1] - y0) * dy, (p[:, 0] - x0) * dy - (p[:, 1] - y0) * dx], axis=1
-        ),
-    )
-
-
-def _plain_foot(plate: Plate) -> Polygon:
-    """A local foot of four corners: what a reflex corner's play takes out of one is cut off square."""
-    foot = straightened(_local_foot(plate))
-    if len(foot.exterior.coords) == 5:
-        return foot
-    spans = [_span_at(foot, depth) for depth in (0.0, plate.thickness)]
-    return box(max(low for low, _ in spans), 0.0, min(high for _, high in spans), plate.thickness)
-
-
-def _boxable(plate: Plate, card: float) -> bool:
-    """Whether a foot has two faces of its own, wide enough for a box of card."""
-    foot, depth = straightened(_local_foot(plate)), plate.thickness
-    faces = [[x for x, y in foot.exterior.coords[:-1] if abs(y - at) < STRAIGHT_MM] for at in (0.0, depth)]
-    return len(foot.exterior.coords) == 5 and all(len(f) == 2 and abs(f[0] - f[1]) > 4 * card for f in faces)
-
-
-def _span_at(foot: Polygon, depth: float) -> tuple[float, float]:
-    xs = [x for x, y in foot.exterior.coords if abs(y - depth) < STRAIGHT_MM]
-    if not xs:
-        # What only stands in a corner may come to a point there.
-        return foot.bounds[0], foot.bounds[2]
-    return min(xs), max(xs)
-
-
-def _kept(shifts: tuple[float, float], whole: tuple[bool, bool]) -> tuple[float, float]:
-    """The bevels of the ends that a piece still has."""
-    return shifts[0] if whole[0] else 0.0, shifts[1] if whole[1] else 0.0
-
-
-def _lap_words(laps: tuple[bool, bool], skin: float) -> str:
-    ends = [end for end, lap in zip(("left", "right"), laps, strict=True) if lap]
-    if not ends:
-        return ""
-    return f"seen from inside; {' and '.join(ends)} end: cut at the score down to the far paper ({skin:g} mm), peel off"
-
-
-def _end_shifts(plate: Plate) -> tuple[float, float]:
-    """How much further along its inner face starts, and ends, than its outer face, mm."""
-    local, depth = _local_foot(plate).exterior.coords, plate.thickness
-    outer = [s for s, d in local if d < depth * 0.01 + _SAME_MM]
-    inner = [s for s, d in local if d > depth * 0.99 - _SAME_MM]
-    if not outer or not inner:
-        return 0.0, 0.0
-    return min(inner) - min(outer), max(inner) - max(outer)
-
-
-def _bevel_words(shifts: tuple[float, float], thickness: float) -> str:
-    """How the ends of a wall are bevelled; nothing if they are square."""
-    ends = []
-    # Seen from outside, as the part is drawn, the start of the edge is on the right.
-    for name, shift in (("left", -shifts[1]), ("right", shifts[0])):
-        angle = math.degrees(math.atan2(shift, thickness))
-        if abs(angle) >= _SQUARE_DEGREES:
-            ends.append(f"{name} end {abs(angle):.1f} deg, the {'outer' if angle > 0 else 'inner'} face longer")
-    return f"bevel after gluing, seen on the outer face: {'; '.join(ends)}" if ends else ""
-
-
-def _hidden_ends(plate: Plate, region: Polygon) -> list[Bounds]:
-    """The ends of a wall's inner face that other walls stand against, as boxes of the piece."""
-    west, low, east, high = region.bounds
-    near, _, far, _ = shapely.union_all([mark.face for mark in plate.marks if mark.on == "inner"]).bounds
-    return [(x0, low, x1, high) for x0, x1 in ((west, min(near, east)), (max(far, west), east)) if x1 - x0 > _NUMBER_MM]
-
-
-def _covered(standing: Sequence[Plate]) -> list[Bounds]:
-    """The feet that are rectangles along the axes, as (west, south, east, north)."""
-    boxes = [plate.foot.bounds for plate in standing]
-    areas = [(east - west) * (north - south) for west, south, east, north in boxes]
-    return [box for box, area, p in zip(boxes, areas, standing, strict=True) if p.foot.area > area * (1 - 1e-3)]
 
 
 def _from_outside(region: Polygon) -> Polygon:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from tilegen.csvtext import csv_bytes
-from tilegen.sheets.saw import Fence, SawLine, SawList
+from tilegen.sheets.fence import Fence
+from tilegen.sheets.saw import SawLine, SawList
 
 HEADER = (
     "step", "setting", "fence_mm", "expect_mm", "edge_on_fence", "in", "passes", "pieces", "out", "from_each",

@@ -11,12 +11,13 @@ from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import verdict_of
 from tilegen.sheets.cuttree import Size
 from tilegen.sheets.drawing import PartPaths
+from tilegen.sheets.fence import Fence
 from tilegen.sheets.mixed import nest_mixed
 from tilegen.sheets.odd import Shape, is_odd
 from tilegen.sheets.parts import Part
 from tilegen.sheets.rects import Item, Layout
 from tilegen.sheets.replay import replay
-from tilegen.sheets.saw import Fence, SawList, Start, saw_list
+from tilegen.sheets.saw import SawList, Start, saw_list
 from tilegen.sheets.stocking import Laid, Rules, blanks_of, nest_on_stock
 
 

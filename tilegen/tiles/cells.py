@@ -3,64 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
-from itertools import accumulate
-from typing import NamedTuple
 
 import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.grid import Grid
+from tilegen.tiles.celllines import (
+    EAST,
+    FAR,
+    FORWARD,
+    NORTH,
+    SOUTH,
+    WEST,
+    End,
+    Lattice,
+    Run,
+    edge_of,
+    foot_between,
+    within_base,
+    without_collinear,
+)
 from tilegen.tiles.features import CellFloor, floor_plates, pits_on
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints
 from tilegen.tiles.marks import lines_in_box, lines_on_face
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, Role
 from tilegen.tiles.shape import CORNERS, SIDES, STEPS, CellShape
-
-NORTH, EAST, SOUTH, WEST = range(4)
-# Whether walking clockwise along a side means growing x or y.
-_FORWARD = (True, False, False, True)
-# Which sides stand at the far (growing x or y) end of their cell.
-_FAR = (True, True, False, False)
-
-
-@dataclass(frozen=True, slots=True)
-class Lattice:
-    """The table: where the lines between a shape's columns and rows lie, x from the west, y from the south."""
-
-    xs: tuple[float, ...]
-    ys: tuple[float, ...]
-
-    @classmethod
-    def of(cls, shape: CellShape, grid: Grid) -> Lattice:
-        """The lattice lines of a shape; ys run from the north line down to 0."""
-        xs = tuple(n * grid.pitch for n in accumulate(shape.widths, initial=0))
-        total = sum(shape.heights)
-        ys = tuple((total - n) * grid.pitch for n in accumulate(shape.heights, initial=0))
-        return cls(xs, ys)
-
-    def line(self, place: tuple[int, int], side: int) -> float:
-        """Where the line under a cell's side lies: y for north and south, x for east and west."""
-        column, row = place
-        return (self.ys[row], self.xs[column + 1], self.ys[row + 1], self.xs[column])[side]
-
-
-@dataclass(frozen=True, slots=True)
-class Run:
-    """Cells in a line whose walls on the same side make one straight wall; in clockwise order."""
-
-    side: int
-    cells: tuple[tuple[int, int], ...]
-
-
-class _End(NamedTuple):
-    """Where a wall ends along its side, on its outer and on its inner face; lap: only its outer skin goes that far."""
-
-    outer: float
-    inner: float
-    lap: bool = False
 
 
 class CellTile:
@@ -135,7 +105,7 @@ class CellTile:
 
     def _inside(self, place: tuple[int, int], side: int, distance: float) -> float:
         line = self.lattice.line(place, side)
-        return line - distance if _FAR[side] else line + distance
+        return line - distance if FAR[side] else line + distance
 
     def _neighbour(self, place: tuple[int, int], *sides: int) -> tuple[int, int]:
         column, row = place
@@ -261,7 +231,7 @@ class CellTile:
                     cells.append(following)
                 yield Run(side, tuple(cells))
 
-    def _end(self, run: Run, *, start: bool) -> _End:
+    def _end(self, run: Run, *, start: bool) -> End:
         """Where a wall starts or ends along its side, by the kind of joint there."""
         place = run.cells[0 if start else -1]
         across = (run.side + (3 if start else 1)) % 4
@@ -272,16 +242,16 @@ class CellTile:
             return self._square(place, across, inner)
         corners = self.joints.corners
         if corners == "mitre":
-            return _End(self._inside(place, across, outer), self._inside(place, across, inner))
+            return End(self._inside(place, across, outer), self._inside(place, across, inner))
         through = start if corners == "pinwheel" else self._goes_first(place, run.side, across)
         if corners == "rabbet":
             depth = outer if through else outer + self.joints.skin
             return self._square(place, across, depth)._replace(lap=through)
         return self._square(place, across, outer if through else inner)
 
-    def _square(self, place: tuple[int, int], across: int, distance: float) -> _End:
+    def _square(self, place: tuple[int, int], across: int, distance: float) -> End:
         at = self._inside(place, across, distance)
-        return _End(at, at)
+        return End(at, at)
 
     def _passes(self, place: tuple[int, int], side: int, *, at_end: bool) -> bool:
         """Whether the wall on this side goes on beyond the cell, at its end or at its start."""
@@ -299,12 +269,12 @@ class CellTile:
         start, end = self._end(run, start=True), self._end(run, start=False)
         outer = self._inside(first, side, self._outer(first, side))
         inner = self._inside(first, side, self._inner(first, side))
-        foot = _foot(side, start, end, (outer, inner), self.joints.skin)
-        edge = _edge(side, start.outer, end.outer, outer)
+        foot = foot_between(side, start, end, (outer, inner), self.joints.skin)
+        edge = edge_of(side, start.outer, end.outer, outer)
         openings = tuple(self._openings(run, start.outer))
         name = f"wall {SIDES[side]}" if len(self.cells) == 1 else f"wall {SIDES[side]} {first[0] + 1},{first[1] + 1}"
         backed = not self._outside(first, side)
-        return self._plate(name, first, _within(foot, clip), edge, openings, backed=backed)
+        return self._plate(name, first, within_base(foot, clip), edge, openings, backed=backed)
 
     def _openings(self, run: Run, start: float) -> Iterator[Opening]:
         for place in run.cells:
@@ -312,7 +282,7 @@ class CellTile:
             if opening is None:
                 continue
             corner = self.lattice.line(place, (run.side + 3) % 4)
-            offset = corner - start if _FORWARD[run.side] else start - corner
+            offset = corner - start if FORWARD[run.side] else start - corner
             bottom, top = self._heights(place)
             height = min(opening.height, top - bottom)
             yield replace(opening, centre=opening.centre + offset, height=height)
@@ -323,9 +293,9 @@ class CellTile:
         foot = self._corner_box(place, corner, spans[0], spans[1])
         west, south, east, north = foot.bounds
         outer, start, end = (north, west, east) if NORTH in (first, second) else (south, east, west)
-        edge = _edge(NORTH if NORTH in (first, second) else SOUTH, start, end, outer)
+        edge = edge_of(NORTH if NORTH in (first, second) else SOUTH, start, end, outer)
         name = f"post {CORNERS[corner]}" + ("" if len(self.cells) == 1 else f" {place[0] + 1},{place[1] + 1}")
-        return self._plate(name, place, _within(foot, clip), edge, ())
+        return self._plate(name, place, within_base(foot, clip), edge, ())
 
     def _plate(
         self,
@@ -340,57 +310,3 @@ class CellTile:
         bottom, top = self._heights(place)
         role: Role = "wall" if name.startswith("wall") else "post"
         return Plate(name, role, foot, bottom, top, edge, openings, backed=backed)
-
-
-def _foot(side: int, start: _End, end: _End, faces: tuple[float, float], skin: float) -> Polygon:
-    """What a wall covers on the plan; faces: where its outer and inner face stand."""
-    outer, inner = faces
-    points = [(start.outer, outer), (end.outer, outer), (end.inner, inner), (start.inner, inner)]
-    plan = points if side in (NORTH, SOUTH) else [(y, x) for x, y in points]
-    if start.outer == start.inner and end.outer == end.inner and not (start.lap or end.lap):
-        xs, ys = [x for x, _ in plan], [y for _, y in plan]
-        return box(min(xs), min(ys), max(xs), max(ys))
-    inward, onward = (1 if inner > outer else -1), (1 if end.outer > start.outer else -1)
-    depth = abs(inner - outer)
-    ring = [(start.outer, outer), (end.outer, outer)]
-    for here, back in ((end, -onward), (start, onward)):
-        if here.lap:
-            under = outer + inward * skin
-            ring += [(here.outer, under), (here.outer + back * depth, under), (here.outer + back * depth, inner)][
-                :: 1 if here is end else -1
-            ]
-        else:
-            ring.append((here.inner, inner))
-    return Polygon(ring if side in (NORTH, SOUTH) else [(y, x) for x, y in ring])
-
-
-def _within(foot: Polygon, clip: Polygon | None) -> Polygon:
-    """A foot less what would overhang a reflex corner of the footprint."""
-    return foot if clip is None else without_collinear(foot.intersection(clip))
-
-
-def _edge(side: int, start: float, end: float, outer: float) -> tuple[Point, Point]:
-    if side in (NORTH, SOUTH):
-        return (start, outer), (end, outer)
-    return (outer, start), (outer, end)
-
-
-def without_collinear(polygon: BaseGeometry) -> Polygon:
-    """An axis-parallel polygon less the corners that lie on a straight line; coordinates stay bit for bit.
-
-    Raises:
-        ValueError: the parts do not hang together.
-    """
-    if not isinstance(polygon, Polygon):
-        raise ValueError("the footprint falls apart")  # noqa: TRY004 - a value of the right kind in the wrong state
-    rings = [_straightened(list(ring.coords)[:-1]) for ring in (polygon.exterior, *polygon.interiors)]
-    return Polygon(rings[0], rings[1:])
-
-
-def _straightened(points: list[Point]) -> list[Point]:
-    kept = []
-    for i, (x, y) in enumerate(points):
-        (px, py), (nx, ny) = points[i - 1], points[(i + 1) % len(points)]
-        if not (px == x == nx or py == y == ny):
-            kept.append((x, y))
-    return kept

@@ -9,8 +9,6 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-import numpy as np
-import numpy.typing as npt
 import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -18,22 +16,20 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.bend import MOST_TURN
+from tilegen.tiles.faces import Faces, one_piece
 from tilegen.tiles.facets import bend_along, curves
 from tilegen.tiles.gathering import gathered
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.marks import lattice_strips, marks_of
-from tilegen.tiles.plate import Mark, Opening, Plate, Point, polygons_of
+from tilegen.tiles.pinches import _LEAST_CHORD_MM2, apart, check_pinches, weak_point
+from tilegen.tiles.plate import Mark, Opening, Plate, Point
 from tilegen.tiles.ring import SNAP_MM, Divided, walled_ring
 from tilegen.tiles.shape import OutlineShape
 
 _MITRE_LIMIT = 2.0
 # Thinner necks than this do not survive the inset nor a printer.
 _LEAST_AREA_MM2 = 1.0
-# The wall of one chord of a rounded corner may be as small as this; its neighbours hold it.
-_LEAST_CHORD_MM2 = 0.05
 _RIGHT_ANGLE = 1e-9
-# How far a groove stays off a corner that would be cut free in a point, each way.
-_BRIDGE_MM = 0.2
 
 
 class OutlineTile:
@@ -55,8 +51,8 @@ class OutlineTile:
         grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
         self.least = _LEAST_CHORD_MM2 if shape.numbers else _LEAST_AREA_MM2
         self.divided = self._ring(inset, grooves) or self._parted(inset, grooves)
-        _check_pinches(self.divided.whole, "parts of the outline")
-        self.grooved = _apart(self.divided.whole, self.divided.grooved)
+        check_pinches(self.divided.whole, "parts of the outline")
+        self.grooved = apart(self.divided.whole, self.divided.grooved)
 
     def _ring(self, inset: Polygon, grooves: BaseGeometry) -> Divided | None:
         """The quick way, if every edge has a wall as printed."""
@@ -68,12 +64,12 @@ class OutlineTile:
     def _parted(self, inset: Polygon, grooves: BaseGeometry) -> Divided:
         """The footprint divided by a strip along each wall."""
         strips = {number: self._foot(number, inset) for number in self._in_turn()}
-        faces = _Faces(inset, [*strips.values(), grooves])
+        faces = Faces(inset, [*strips.values(), grooves])
         feet = dict(zip(strips, faces.owned(list(strips.values())), strict=True))
         if not self.joints.longest:
             opened = {number for number, _ in self.shape.openings}
             feet = gathered(feet, opened, self.least)
-        _check_pinches(shapely.union_all(list(feet.values())), "walls")
+        check_pinches(shapely.union_all(list(feet.values())), "walls")
         return Divided(faces.whole, feet, faces.within(grooves), faces.others())
 
     def _inset(self, nominal: Polygon) -> Polygon:
@@ -82,7 +78,7 @@ class OutlineTile:
             nominal.buffer(-self.grid.half_play, join_style="mitre", mitre_limit=5.0), SNAP_MM
         )
         if not isinstance(inset, Polygon) or inset.area < _LEAST_AREA_MM2:
-            x, y = _weak_point(nominal, inset)
+            x, y = weak_point(nominal, inset)
             raise InputError(
                 f"an outline of {nominal.area:.3g} mm2 that vanishes or falls apart near ({x:.2f}, {y:.2f}) mm",
                 expected=f"more than the play of {self.grid.joint_play:g} mm everywhere",
@@ -118,7 +114,7 @@ class OutlineTile:
     def _piece(self, foot: BaseGeometry, number: int) -> Polygon:
         """The foot of a wall in one piece; where it is not, the error says at which edge."""
         try:
-            return _one_piece(foot, number, self.least)
+            return one_piece(foot, number, self.least)
         except InputError as error:
             (x0, y0), (x1, y1) = self.edge(number)
             x, y = (x0 + x1) / 2, (y0 + y1) / 2
@@ -287,106 +283,3 @@ class OutlineTile:
             if edge_number == number:
                 centre = opening.centre if self.clockwise else length - opening.centre
                 yield replace(opening, centre=centre + shift)
-
-
-def _check_pinches(region: BaseGeometry, what: str) -> None:
-    """Refuse a region that touches itself in a point: as a solid it would hang together by an edge without thickness.
-
-    Raises:
-        InputError: with the point.
-    """
-    pinches = _pinches(region)
-    if len(pinches):
-        x, y = pinches[0].tolist()
-        raise InputError(
-            f"{what} that touch only in a point, at ({x:.3f}, {y:.3f}) mm",
-            expected="parts that overlap or stay apart",
-            cure="move a corner there by a little",
-            place="[tile] outline",
-        )
-
-
-def _pinches(region: BaseGeometry) -> npt.NDArray[np.float64]:
-    """The points, (n, 2), in which a region touches itself."""
-    rings = shapely.get_rings(shapely.get_parts(region))
-    points = np.concatenate([shapely.get_coordinates(ring)[:-1] for ring in rings] or [np.zeros((0, 2))])
-    places, counts = np.unique(np.round(points / SNAP_MM), axis=0, return_counts=True)
-    pinches: npt.NDArray[np.float64] = places[counts > 1] * SNAP_MM
-    return pinches
-
-
-def _apart(whole: Polygon, grooved: BaseGeometry) -> BaseGeometry:
-    """Grooves that stop short of where they would leave parts of the floor touching in a point, beside a corner."""
-    if not set(_places(grooved)) & set(_places(whole)):
-        return grooved
-    pinches = _pinches(whole.difference(grooved))
-    if not len(pinches):
-        return grooved
-    kept = shapely.union_all(shapely.buffer(shapely.points(pinches), _BRIDGE_MM, cap_style="square"))
-    return polygons_of(grooved.difference(kept))
-
-
-def _places(region: BaseGeometry) -> list[tuple[int, int]]:
-    """A region's corners in micrometres."""
-    return list(map(tuple, np.round(shapely.get_coordinates(region) / SNAP_MM).astype(np.int64).tolist()))
-
-
-def _weak_point(nominal: Polygon, inset: BaseGeometry) -> Point:
-    """Where an outline is too thin: between the two largest parts that its inset falls into."""
-    parts = sorted(shapely.get_parts(inset).tolist(), key=lambda part: -part.area)
-    if len(parts) < 2:
-        point = nominal.representative_point()
-        return point.x, point.y
-    (x0, y0), (x1, y1) = shapely.get_coordinates(shapely.shortest_line(parts[0], parts[1])).tolist()
-    return (x0 + x1) / 2, (y0 + y1) / 2
-
-
-class _Faces:
-    """The faces that a footprint falls into along the lines of some regions, on the micrometre grid."""
-
-    def __init__(self, footprint: Polygon, regions: Sequence[BaseGeometry]) -> None:
-        lines = [footprint.boundary, *(region.boundary for region in regions)]
-        noded = shapely.union_all(lines, grid_size=SNAP_MM)
-        faces = np.array(shapely.get_parts(shapely.polygonize(shapely.get_parts(noded))))
-        points = shapely.point_on_surface(faces)
-        inside = shapely.contains(footprint, points)
-        self.faces, self.points = faces[inside], points[inside]
-        self.free = np.ones(len(self.faces), bool)
-        whole = shapely.coverage_union_all(self.faces)
-        if not isinstance(whole, Polygon):
-            raise InputError("a footprint that falls apart", expected="one piece", place="[tile] outline")
-        self.whole = whole
-
-    def owned(self, regions: Sequence[BaseGeometry]) -> list[BaseGeometry]:
-        """The part of the footprint that each region takes; the first one that covers a face has it."""
-        parts = []
-        for region in regions:
-            mine = self.free & shapely.contains(region, self.points)
-            self.free &= ~mine
-            parts.append(shapely.coverage_union_all(self.faces[mine]))
-        return parts
-
-    def others(self) -> BaseGeometry:
-        """What no region has taken."""
-        return shapely.coverage_union_all(self.faces[self.free])
-
-    def within(self, region: BaseGeometry) -> BaseGeometry:
-        """Of what nobody has taken, the part that lies in a region."""
-        return shapely.coverage_union_all(self.faces[self.free & shapely.contains(region, self.points)])
-
-
-def _one_piece(foot: BaseGeometry, number: int, least: float) -> Polygon:
-    """The foot of a wall, crumbs left by snapping (smaller than least, in mm2) dropped.
-
-    Raises:
-        InputError: nothing, or more than one piece, is left.
-    """
-    parts = polygons_of(foot)
-    pieces = [p for p in getattr(parts, "geoms", [parts]) if p.area > least]
-    if len(pieces) != 1:
-        raise InputError(
-            f"a wall on edge {number} that falls into pieces or vanishes",
-            expected="an edge long enough for its wall",
-            place="[tile] walls",
-        )
-    return Polygon(pieces[0])

@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.bend import Bend, shifted
-from tilegen.tiles.cells import without_collinear
+from tilegen.tiles.celllines import without_collinear
 from tilegen.tiles.joints import Band
 from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, largest_part, polygons_of

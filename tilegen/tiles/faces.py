@@ -1,0 +1,65 @@
+"""The faces that a footprint falls into along the lines of walls, and walls of one piece from them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.errors import InputError
+from tilegen.tiles.plate import polygons_of
+from tilegen.tiles.ring import SNAP_MM
+
+
+class Faces:
+    """The faces that a footprint falls into along the lines of some regions, on the micrometre grid."""
+
+    def __init__(self, footprint: Polygon, regions: Sequence[BaseGeometry]) -> None:
+        lines = [footprint.boundary, *(region.boundary for region in regions)]
+        noded = shapely.union_all(lines, grid_size=SNAP_MM)
+        faces = np.array(shapely.get_parts(shapely.polygonize(shapely.get_parts(noded))))
+        points = shapely.point_on_surface(faces)
+        inside = shapely.contains(footprint, points)
+        self.faces, self.points = faces[inside], points[inside]
+        self.free = np.ones(len(self.faces), bool)
+        whole = shapely.coverage_union_all(self.faces)
+        if not isinstance(whole, Polygon):
+            raise InputError("a footprint that falls apart", expected="one piece", place="[tile] outline")
+        self.whole = whole
+
+    def owned(self, regions: Sequence[BaseGeometry]) -> list[BaseGeometry]:
+        """The part of the footprint that each region takes; the first one that covers a face has it."""
+        parts = []
+        for region in regions:
+            mine = self.free & shapely.contains(region, self.points)
+            self.free &= ~mine
+            parts.append(shapely.coverage_union_all(self.faces[mine]))
+        return parts
+
+    def others(self) -> BaseGeometry:
+        """What no region has taken."""
+        return shapely.coverage_union_all(self.faces[self.free])
+
+    def within(self, region: BaseGeometry) -> BaseGeometry:
+        """Of what nobody has taken, the part that lies in a region."""
+        return shapely.coverage_union_all(self.faces[self.free & shapely.contains(region, self.points)])
+
+
+def one_piece(foot: BaseGeometry, number: int, least: float) -> Polygon:
+    """The foot of a wall, crumbs left by snapping (smaller than least, in mm2) dropped.
+
+    Raises:
+        InputError: nothing, or more than one piece, is left.
+    """
+    parts = polygons_of(foot)
+    pieces = [p for p in getattr(parts, "geoms", [parts]) if p.area > least]
+    if len(pieces) != 1:
+        raise InputError(
+            f"a wall on edge {number} that falls into pieces or vanishes",
+            expected="an edge long enough for its wall",
+            place="[tile] walls",
+        )
+    return Polygon(pieces[0])

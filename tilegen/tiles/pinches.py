@@ -1,0 +1,70 @@
+"""Where a region hangs together by a point, or by less than its walls need."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.errors import InputError
+from tilegen.tiles.plate import Point, polygons_of
+from tilegen.tiles.ring import SNAP_MM
+
+# The wall of one chord of a rounded corner may be as small as this; its neighbours hold it.
+_LEAST_CHORD_MM2 = 0.05
+# How far a groove stays off a corner that would be cut free in a point, each way.
+_BRIDGE_MM = 0.2
+
+
+def check_pinches(region: BaseGeometry, what: str) -> None:
+    """Refuse a region that touches itself in a point: as a solid it would hang together by an edge without thickness.
+
+    Raises:
+        InputError: with the point.
+    """
+    pinches = _pinches(region)
+    if len(pinches):
+        x, y = pinches[0].tolist()
+        raise InputError(
+            f"{what} that touch only in a point, at ({x:.3f}, {y:.3f}) mm",
+            expected="parts that overlap or stay apart",
+            cure="move a corner there by a little",
+            place="[tile] outline",
+        )
+
+
+def _pinches(region: BaseGeometry) -> npt.NDArray[np.float64]:
+    """The points, (n, 2), in which a region touches itself."""
+    rings = shapely.get_rings(shapely.get_parts(region))
+    points = np.concatenate([shapely.get_coordinates(ring)[:-1] for ring in rings] or [np.zeros((0, 2))])
+    places, counts = np.unique(np.round(points / SNAP_MM), axis=0, return_counts=True)
+    pinches: npt.NDArray[np.float64] = places[counts > 1] * SNAP_MM
+    return pinches
+
+
+def apart(whole: Polygon, grooved: BaseGeometry) -> BaseGeometry:
+    """Grooves that stop short of where they would leave parts of the floor touching in a point, beside a corner."""
+    if not set(_places(grooved)) & set(_places(whole)):
+        return grooved
+    pinches = _pinches(whole.difference(grooved))
+    if not len(pinches):
+        return grooved
+    kept = shapely.union_all(shapely.buffer(shapely.points(pinches), _BRIDGE_MM, cap_style="square"))
+    return polygons_of(grooved.difference(kept))
+
+
+def _places(region: BaseGeometry) -> list[tuple[int, int]]:
+    """A region's corners in micrometres."""
+    return list(map(tuple, np.round(shapely.get_coordinates(region) / SNAP_MM).astype(np.int64).tolist()))
+
+
+def weak_point(nominal: Polygon, inset: BaseGeometry) -> Point:
+    """Where an outline is too thin: between the two largest parts that its inset falls into."""
+    parts = sorted(shapely.get_parts(inset).tolist(), key=lambda part: -part.area)
+    if len(parts) < 2:
+        point = nominal.representative_point()
+        return point.x, point.y
+    (x0, y0), (x1, y1) = shapely.get_coordinates(shapely.shortest_line(parts[0], parts[1])).tolist()
+    return (x0 + x1) / 2, (y0 + y1) / 2
