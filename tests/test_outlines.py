@@ -17,7 +17,7 @@ import shapely
 import trimesh
 from shapely.geometry import Polygon
 
-from tests.outlines import random_outline, tried
+from tests.outlines import attempt, random_outline, tried
 from tests.test_cli import run
 from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
@@ -304,6 +304,13 @@ def test_a_random_outline_is_what_it_says():
     assert min(corners) < 6
     assert max(corners) > 150
     assert any(shape.holes for shape in shapes)
+
+
+@pytest.mark.parametrize("seed", [2819, 21652])
+def test_outlines_that_once_came_out_open(seed):
+    """Walls that touch in a point are refused there; grooves that walls leave touching in a point stop short of it."""
+    why = attempt(random_outline(np.random.default_rng(seed)))
+    assert why is None if seed == 21652 else "touch only in a point, at (" in why
 
 
 def ringed(seed):

@@ -21,7 +21,7 @@ from tilegen.tiles.facets import bend_along, curves
 from tilegen.tiles.gathering import gathered
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.marks import lattice_strips, marks_of
-from tilegen.tiles.pinches import _LEAST_CHORD_MM2, apart, check_pinches, weak_point
+from tilegen.tiles.pinches import apart, check_pinches, weak_point
 from tilegen.tiles.plate import Mark, Opening, Plate, Point
 from tilegen.tiles.ring import SNAP_MM, Divided, walled_ring
 from tilegen.tiles.shape import OutlineShape
@@ -29,6 +29,8 @@ from tilegen.tiles.shape import OutlineShape
 _MITRE_LIMIT = 2.0
 # Thinner necks than this do not survive the inset nor a printer.
 _LEAST_AREA_MM2 = 1.0
+# The wall of one chord of a rounded corner may be as small as this; its neighbours hold it.
+_LEAST_CHORD_MM2 = 0.05
 _RIGHT_ANGLE = 1e-9
 
 

@@ -12,8 +12,6 @@ from tilegen.errors import InputError
 from tilegen.tiles.plate import Point, polygons_of
 from tilegen.tiles.ring import SNAP_MM
 
-# The wall of one chord of a rounded corner may be as small as this; its neighbours hold it.
-_LEAST_CHORD_MM2 = 0.05
 # How far a groove stays off a corner that would be cut free in a point, each way.
 _BRIDGE_MM = 0.2
 
@@ -45,8 +43,11 @@ def _pinches(region: BaseGeometry) -> npt.NDArray[np.float64]:
 
 
 def apart(whole: Polygon, grooved: BaseGeometry) -> BaseGeometry:
-    """Grooves that stop short of where they would leave parts of the floor touching in a point, beside a corner."""
-    if not set(_places(grooved)) & set(_places(whole)):
+    """Grooves that stop short of where they would leave parts of the floor touching in a point.
+
+    Beside a corner of the footprint, or where walls leave two grooves that meet in a point.
+    """
+    if not len(_pinches(grooved)) and not set(_places(grooved)) & set(_places(whole)):
         return grooved
     pinches = _pinches(whole.difference(grooved))
     if not len(pinches):
