@@ -39,7 +39,8 @@ from tilegen.lengths import Units, in_units, show_length
 from tilegen.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
 from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.layout import layout_canvas
-from tilegen.pictures.report import Report, report_html
+from tilegen.pictures.report import report_html
+from tilegen.pictures.reported import Report
 from tilegen.plans.kit import Kit
 from tilegen.plans.numbers import layout_numbers
 from tilegen.plans.record import fill_places, kit_head, kit_json

@@ -10,8 +10,8 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from tilegen.sheets.construction import Construction
-from tilegen.sheets.laying import plate_names, run_name
 from tilegen.sheets.parts import Built, Part
+from tilegen.sheets.runs import plate_names, run_name
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.identity import opening_feet
 from tilegen.tiles.keys import Key

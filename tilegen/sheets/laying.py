@@ -36,7 +36,7 @@ from tilegen.sheets.leaves import lay_leaf, slotted_face, slotted_layers
 from tilegen.sheets.nets import Card, box_net, one_polygon
 from tilegen.sheets.pockets import hollow_notes, hollow_of, key_layers
 from tilegen.sheets.runs import Piece as RunPiece
-from tilegen.sheets.runs import run_pieces, runs_of, turn_between
+from tilegen.sheets.runs import run_name, run_pieces, runs_of, turn_between
 from tilegen.sheets.scores import scores_on
 from tilegen.sheets.trays import tray_nets
 from tilegen.tiles.doors import Piece, saddle_plates
@@ -282,25 +282,6 @@ class Laying:
                 for region in _polygons(slotted_face(plate, grid)):
                     inner = f"{note}; inner layers, beside the leaf"
                     yield Laid(plate.role, plate.name, at_origin(region), self.thickness, inside, inner)
-
-
-def run_name(names: Sequence[str]) -> str:
-    """What the walls of one run are called together.
-
-    >>> run_name(["wall north", "wall east"])
-    'wall north, east'
-    """
-    return ", ".join([names[0], *(name.removeprefix("wall ") for name in names[1:])])
-
-
-def plate_names(name: str) -> list[str]:
-    """The walls that a name of `run_name` stands for.
-
-    >>> plate_names("wall north, east")
-    ['wall north', 'wall east']
-    """
-    first, *others = name.split(", ")
-    return [first, *(f"wall {other}" for other in others)]
 
 
 def _along(plate: Plate, distance: float) -> Point:

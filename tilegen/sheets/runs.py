@@ -166,3 +166,22 @@ def _on_part(line: Segment, part: Polygon) -> Iterator[Segment]:
         if isinstance(piece, LineString) and piece.length:
             (x0, y0), (x1, y1) = piece.coords[0], piece.coords[-1]
             yield (float(x0), float(y0)), (float(x1), float(y1))
+
+
+def run_name(names: Sequence[str]) -> str:
+    """What the walls of one run are called together.
+
+    >>> run_name(["wall north", "wall east"])
+    'wall north, east'
+    """
+    return ", ".join([names[0], *(name.removeprefix("wall ") for name in names[1:])])
+
+
+def plate_names(name: str) -> list[str]:
+    """The walls that a name of `run_name` stands for.
+
+    >>> plate_names("wall north, east")
+    ['wall north', 'wall east']
+    """
+    first, *others = name.split(", ")
+    return [first, *(f"wall {other}" for other in others)]

@@ -29,7 +29,7 @@ from tilegen.tiles.celllines import (
 from tilegen.tiles.features import CellFloor, floor_plates, pits_on
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints
 from tilegen.tiles.marks import lines_in_box, lines_on_face
-from tilegen.tiles.plate import Mark, Opening, Plate, Point, Role
+from tilegen.tiles.plate import Mark, Opening, Plate
 from tilegen.tiles.shape import CORNERS, SIDES, STEPS, CellShape
 
 
@@ -274,7 +274,8 @@ class CellTile:
         openings = tuple(self._openings(run, start.outer))
         name = f"wall {SIDES[side]}" if len(self.cells) == 1 else f"wall {SIDES[side]} {first[0] + 1},{first[1] + 1}"
         backed = not self._outside(first, side)
-        return self._plate(name, first, within_base(foot, clip), edge, openings, backed=backed)
+        bottom, top = self._heights(first)
+        return Plate(name, "wall", within_base(foot, clip), bottom, top, edge, openings, backed=backed)
 
     def _openings(self, run: Run, start: float) -> Iterator[Opening]:
         for place in run.cells:
@@ -295,18 +296,5 @@ class CellTile:
         outer, start, end = (north, west, east) if NORTH in (first, second) else (south, east, west)
         edge = edge_of(NORTH if NORTH in (first, second) else SOUTH, start, end, outer)
         name = f"post {CORNERS[corner]}" + ("" if len(self.cells) == 1 else f" {place[0] + 1},{place[1] + 1}")
-        return self._plate(name, place, within_base(foot, clip), edge, ())
-
-    def _plate(
-        self,
-        name: str,
-        place: tuple[int, int],
-        foot: Polygon,
-        edge: tuple[Point, Point],
-        openings: tuple[Opening, ...],
-        *,
-        backed: bool = False,
-    ) -> Plate:
         bottom, top = self._heights(place)
-        role: Role = "wall" if name.startswith("wall") else "post"
-        return Plate(name, role, foot, bottom, top, edge, openings, backed=backed)
+        return Plate(name, "post", within_base(foot, clip), bottom, top, edge)
