@@ -27,7 +27,9 @@ GRID = Grid()
 DOOR = Side("doorway", Opening(31.75, 27.94, 22.0))
 ROOM = make_tile("room", single_cell(Cell((DOOR, WALL, WALL, WALL)), (2, 2)), GRID)
 RING = make_tile(
-    "ring", OutlineShape(((0, 0), (80, 0), (80, 60), (0, 60)), (), (((30, 20), (50, 20), (50, 40), (30, 40)),)), GRID
+    "ring",
+    OutlineShape(((0, 0), (80, 0), (80, 60), (0, 60)), holes=(((30, 20), (50, 20), (50, 40), (30, 40)),)),
+    GRID,
 )
 LASER = read_machine("laser")
 

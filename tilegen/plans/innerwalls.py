@@ -65,19 +65,20 @@ def _line(square: Square, side: str, cell: float) -> LineString:
 
 
 def _on_floor(line: LineString, region: BaseGeometry, place: str, code: int) -> bool:
-    """Whether a line runs over a room's floor; one that lies on the outline is the outline's affair.
+    """Whether a line runs over a room's floor; one that lies on the outline or beside it is the outline's affair.
 
     Raises:
-        InputError: the outline crosses it, or there is no floor at all.
+        InputError: the outline crosses it.
     """
     if region.boundary.buffer(_NEAR_MM).covers(line):
         return False
     if region.buffer(_NEAR_MM).covers(line):
         return True
-    within = float(line.intersection(region).length / line.length)
-    found = f"with {within:.0%} of it on the room's floor" if within else "where the room has no floor"
+    within = float(line.intersection(region).length)
+    if within < _NEAR_MM:
+        return False
     raise InputError(
-        f'a wall inside room "{chr(code)}" that its outline crosses, {found}',
+        f'a wall inside room "{chr(code)}" that its outline crosses, {within / line.length:.0%} of it on its floor',
         expected="a line between two cells that lies on the floor from end to end",
         cure="leave it out, and give the part beyond it another letter and a shape of its own",
         place=place,
