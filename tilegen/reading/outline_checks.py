@@ -50,6 +50,7 @@ def check_outline(points: tuple[Point, ...], grid: Grid) -> None:
         raise InputError(
             f"a very large outline: {east - west:.0f} x {north - south:.0f} mm, up to {at((east, north))}",
             expected=f"at most {MOST_SPACES:g} spaces ({MOST_SPACES * grid.pitch:g} mm) across",
+            cure=f"the numbers of a point count spaces: divide lengths in mm by {grid.pitch:g}",
             place=OUTLINE,
         )
     if outline.area < 1.0:
