@@ -159,3 +159,8 @@ def _plan_name(folder: Path) -> str:
 def starting_plan() -> str:
     """The small commented plan to begin with."""
     return _PLAN
+
+
+def starting_grid() -> str:
+    """A grid file with every measure and its default."""
+    return _GRID

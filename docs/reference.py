@@ -1,0 +1,264 @@
+"""Pages of all commands and of the file formats, made from the command line and the JSON Schemas themselves."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterator
+from enum import Enum
+from pathlib import Path
+from typing import Any, get_args
+
+import typer
+
+from tilegen.cli import app
+from tilegen.commands.start import starting_grid, starting_plan
+from tilegen.reading.schemas import MODELS, schema_of
+
+_EXITS = """
+Exit codes: **0** done. **1** done, but the answer is no (a figure does not fit, a file is not closed, the stock does not
+suffice). **2** the input is wrong; standard error says file, place, what was found and what was expected, and nothing is
+left half-written. `--json` prints one JSON document, in millimetres, and nothing else on standard output.
+"""
+_KINDS = {
+    "plan": "A whole map, as drawn: rooms as letters or shapes, ways through walls, features. See [Build a map](map.md).",
+    "profile": "One tile. See [One odd tile tonight](odd-tile.md).",
+    "grid": "The measures that all tiles of a set share; its tables may also stand in a plan or a profile.",
+    "material": "Sheets to cut: thickness, sizes on hand, how they join, which process may cut them.",
+    "machine": "What cuts: kerf, spacing, margins, paths. No file carries a power, a speed or a temperature.",
+    "printer": "What prints: bed, layers, clearances, shrink, filament or resin. See [Print](print.md).",
+    "shelf": "What you own, by name or id. See [What I own](own.md).",
+}
+
+_ROOT = Path(__file__).resolve().parents[1]
+_SHIPPED: dict[str, Callable[[], list[str]]] = {
+    "plan": lambda: [starting_plan(), starting_grid()],
+    "profile": lambda: [starting_grid()],
+    "grid": lambda: [starting_grid()],
+    "material": lambda: _files("materials", "foam"),
+    "machine": lambda: _files("machines", "laser"),
+    "printer": lambda: _files("printers", "fdm-220"),
+    "shelf": list,
+}
+
+
+def commands_page() -> str:
+    """All commands, arguments and options, as Markdown."""
+    group: Any = typer.main.get_command(app)
+    lines = ["# All commands", "", "Made from the program itself; `tilegen COMMAND --help` says the same.", _EXITS]
+    lines += ["## Before a command", "", *_table(group), ""]
+    for name, command in group.commands.items():
+        words = " ".join(_usage(command))
+        lines += [f"## {name}", "", _prose(command.help or ""), "", f"`tilegen {name} {words}`", "", *_table(command), ""]
+    return "\n".join(lines)
+
+
+def _usage(command: Any) -> Iterator[str]:  # noqa: ANN401
+    for parameter in command.params:
+        if parameter.param_type_name == "argument":
+            yield parameter.metavar or (parameter.name or "").upper()
+    yield "[OPTIONS]"
+
+
+def _table(command: Any) -> Iterator[str]:  # noqa: ANN401
+    kinds = getattr(command.callback, "__annotations__", {})
+    yield "| option | does |"
+    yield "|---|---|"
+    for parameter in command.params:
+        if not getattr(parameter, "hidden", False):
+            yield f"| {_words(parameter, kinds.get(parameter.name))} | {_cell(_said(parameter))} |"
+    yield "| `--help` | Show the command's help and stop. |"
+
+
+def _words(parameter: Any, kind: Any) -> str:  # noqa: ANN401
+    if parameter.param_type_name == "argument":
+        return f"`{parameter.metavar or (parameter.name or '').upper()}`"
+    words = ", ".join(f"`{word}`" for word in (*parameter.opts, *parameter.secondary_opts))
+    choices = _choices(kind)
+    if choices:
+        return f"{words} " + ", ".join(f"`{choice}`" for choice in choices)
+    if getattr(parameter, "is_flag", False):
+        return words
+    return f"{words} `{parameter.metavar or 'NUMBER'}`"
+
+
+def _choices(kind: Any) -> list[str]:  # noqa: ANN401
+    """The words of an option whose annotation holds an enumeration."""
+    if isinstance(kind, type) and issubclass(kind, Enum):
+        return [str(choice.value) for choice in kind]
+    return next((found for part in get_args(kind) if (found := _choices(part))), [])
+
+
+def _said(parameter: Any) -> str:  # noqa: ANN401
+    text = getattr(parameter, "help", None) or ""
+    default = parameter.default
+    if default is None or default is False or callable(default) or parameter.required:
+        return text
+    if default is True:
+        return f"{text} On unless turned off."
+    many = isinstance(default, list | tuple)
+    shown = ", ".join(map(_plain, default)) if many else _plain(default)
+    return f"{text} Default: `{shown}`." if shown else text
+
+
+def _plain(value: object) -> str:
+    return str(value.value) if isinstance(value, Enum) else str(value)
+
+
+def _prose(text: str) -> str:
+    return "\n\n".join(" ".join(part.split()) for part in text.split("\n\n"))
+
+
+def _cell(text: str) -> str:
+    return " ".join(text.split()).replace("|", "\\|").replace("<", "&lt;")
+
+
+def formats_page() -> str:
+    """Every kind of file with its tables and keys, as Markdown."""
+    lines = [
+        "# File formats",
+        "",
+        "Made from the JSON Schemas, which `tilegen schema KIND` prints for editors that complete and check files. All",
+        'files are TOML. A *length* is text with a unit (`"1.25 in"`, `"31.75 mm"`, `"1/4 in"`) or a bare number of',
+        "millimetres. What is not marked as needed may be left out.",
+        "",
+    ]
+    for kind in MODELS:
+        schema = schema_of(kind)
+        remarks = _remarks(kind)
+        lines += [f"## {kind}", "", _KINDS[kind], ""]
+        for place, table in _tables(schema):
+            lines += [f"### {kind}: {place}", "", "| key | takes | |", "|---|---|---|"]
+            needed = table.get("required", [])
+            for key, value in table.get("properties", {}).items():
+                words = _one_line(value.get("description", "")) or remarks.get((_path(place), key), "")
+                said = [words.rstrip(".") + "."] if words else []
+                said += ["**Needed.**"] if key in needed else []
+                said += [f"Default: `{_shown(value['default'])}`."] if _worth(value.get("default")) else []
+                lines.append(f"| `{key}` | {_cell(_kind(value, schema))} | {_cell(' '.join(said))} |")
+            lines.append("")
+    return "\n".join(lines)
+
+
+def _tables(schema: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
+    """The file's own keys and then its tables, each once, by where they stand."""
+    seen: set[str] = set()
+    waiting = [("at the top of the file", schema)]
+    while waiting:
+        place, table = waiting.pop(0)
+        yield place, table
+        for key, value in table.get("properties", {}).items():
+            for name, brackets in _named(value):
+                inner = schema["$defs"].get(name, {})
+                if name in seen or "properties" not in inner:
+                    continue
+                seen.add(name)
+                waiting.append((brackets.format(f"{_path(place)}{key}"), inner))
+
+
+def _path(place: str) -> str:
+    """A table's name with a full stop, or nothing for the keys at the top of a file."""
+    return "" if place.startswith("at the top") else place.strip("`[]") + "."
+
+
+def _remarks(kind: str) -> dict[tuple[str, str], str]:
+    """What the comments in the shipped files of a kind say of a key, by its table (with a full stop) and the key."""
+    found: dict[tuple[str, str], str] = {}
+    for text in _SHIPPED[kind]():
+        table, last = "", None
+        for line in text.splitlines():
+            if head := re.match(r"\[+([\w.-]+)\]+", line):
+                table, last = _generic(head[1]) + ".", None
+            elif key := re.match(r"#? ?(\w+)\s*=[^#]*#\s*(.+)", line):
+                last = (table, key[1])
+                if last in found:
+                    last = None
+                else:
+                    found[last] = key[2].strip()
+            elif (more := re.match(r"\s{8,}#\s*(.+)", line)) and last:
+                found[last] += f" {more[1].strip()}"
+            else:
+                last = None
+    return found
+
+
+def _generic(table: str) -> str:
+    return re.sub(r"^process\..*", "process.NAME", table)
+
+
+def _files(folder: str, first: str) -> list[str]:
+    """The shipped files of a folder, the one with most to say first."""
+    paths = sorted(_ROOT.glob(f"{folder}/*.toml"), key=lambda path: (path.stem != first, path.name))
+    return [path.read_text(encoding="utf-8") for path in paths]
+
+
+def _named(value: dict[str, Any], brackets: str = "`[{}]`") -> Iterator[tuple[str, str]]:
+    """The tables that a value may be, with how they are written."""
+    if "$ref" in value:
+        yield value["$ref"].rpartition("/")[2], brackets
+    for branch in (*value.get("anyOf", ()), *value.get("oneOf", ()), *value.get("allOf", ())):
+        yield from _named(branch, brackets)
+    items = value.get("items")
+    if isinstance(items, dict):
+        yield from _named(items, "`[[{}]]`")
+    more = value.get("additionalProperties")
+    if isinstance(more, dict):
+        yield from _named(more, "`[{}.NAME]`")
+
+
+def _kind(value: dict[str, Any], schema: dict[str, Any]) -> str:
+    """What a value is, in words."""
+    if "const" in value:
+        return f"`{json.dumps(value['const'])}`"
+    if "enum" in value:
+        return ", ".join(f"`{json.dumps(word)}`" for word in value["enum"])
+    if "$ref" in value:
+        name = value["$ref"].rpartition("/")[2]
+        if name.endswith("length"):
+            return "length"
+        inner = schema["$defs"].get(name, {})
+        return "table" if "properties" in inner else _kind(inner, schema)
+    branches = value.get("anyOf") or value.get("oneOf")
+    if branches:
+        words = list(dict.fromkeys(_kind(branch, schema) for branch in branches))
+        if "length" in words:
+            words = [f"length{_bounds(branches[0])}", *(word for word in words if word != "length")][:1] + [
+                word for word in words if word != "length" and not word.startswith("number")
+            ]
+        return " or ".join(words)
+    kind = value.get("type", "")
+    if kind == "array":
+        return _array(value, schema)
+    if kind == "object":
+        more = value.get("additionalProperties")
+        return f"table of {_kind(more, schema)} by name" if isinstance(more, dict) else "table"
+    names = {"string": "text", "number": "number", "integer": "whole number", "boolean": "`true` or `false`"}
+    return names.get(kind, "anything") + (_bounds(value) if kind in ("number", "integer") else "")
+
+
+def _array(value: dict[str, Any], schema: dict[str, Any]) -> str:
+    parts = value.get("prefixItems")
+    if parts:
+        return "[" + ", ".join(_kind(part, schema) for part in parts) + "]"
+    items = value.get("items")
+    return f"list of {_kind(items, schema)}" if isinstance(items, dict) else "list"
+
+
+def _bounds(value: dict[str, Any]) -> str:
+    words = {"exclusiveMinimum": "more than", "minimum": "from", "exclusiveMaximum": "less than", "maximum": "to"}
+    # Bounds that only say that a length is no nonsense are left out.
+    found = [f"{words[key]} {value[key]:g}" for key in words if key in value and abs(value[key]) < 100_000]
+    return f" ({' '.join(found)})" if found else ""
+
+
+def _worth(default: Any) -> bool:  # noqa: ANN401
+    """Whether a default says something: a table's keys say their own."""
+    return default not in (None, "", []) and not isinstance(default, dict)
+
+
+def _shown(default: Any) -> str:  # noqa: ANN401
+    return json.dumps(default).replace("|", "\\|") if not isinstance(default, float) else f"{default:g}"
+
+
+def _one_line(text: str) -> str:
+    return "" if text.startswith("A length: text with a unit") else " ".join(text.split())
