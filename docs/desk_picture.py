@@ -1,10 +1,12 @@
-"""Make the README's picture of the desk, with a browser that is installed (needs the extra dev)."""
+"""Make the picture of the desk, with a browser that is installed (needs the extra dev)."""
 
+import io
 import shutil
 import threading
 from pathlib import Path
 
 import uvicorn
+from PIL import Image
 from playwright.sync_api import sync_playwright
 
 from tilegen.commands.desk import listen
@@ -26,7 +28,8 @@ def main() -> None:
         page.select_option("#examples", "bell-foundry")
         page.locator("#kit-total", has_text="tiles").wait_for()
         page.get_by_role("button", name="1 in base", exact=True).click()
-        page.screenshot(path=str(HERE / "desk.png"))
+        shot = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
+        shot.quantize(128, dither=Image.Dither.NONE).save(HERE / "desk.png", optimize=True)
         browser.close()
     server.should_exit = True
 

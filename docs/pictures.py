@@ -1,6 +1,12 @@
-"""Make the README's pictures from the demonstration plan."""
+"""Make the pictures of the README and the pages: some drawn here, some as the commands in gallery.md write them."""
 
 import io
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+import tempfile
 from pathlib import Path
 
 from PIL import Image
@@ -21,24 +27,58 @@ from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
 from tilegen.tiles.tile import make_tile
 
 PLAN = "bell-foundry"
-FEATURES = "hill-shrine"
+LAYOUTS = (PLAN, "hill-shrine", "gull-light")
 TILE = "corridor-with-doorway"
 SURFACES = (("flagstones", "brick"), ("planks", "timber"), ("cobbles", "ashlar"), ("rough", "none"))
 HERE = Path(__file__).parent
 
 
+# A picture in gallery.md, the command under it, and the file that the command writes.
+_COMMANDED = re.compile(r"!\[[^]]*\]\((gallery/[^)]+)\)\n\n```sh\n(tilegen [^#]+?)  +# (out/\S+)[^\n]*\n```")
+
+
 def main() -> None:
-    drawing = read_plan(find(PLAN, "plans"))
-    kit = make_kit(drawing)
-    (HERE / f"{PLAN}.png").write_bytes(layout_png(drawing, kit))
-    hill = read_plan(find(FEATURES, "plans"))
-    (HERE / f"{FEATURES}.png").write_bytes(layout_png(hill, make_kit(hill)))
-    tile = next(t.tile for t in kit.types if t.name == TILE)
+    (HERE / "gallery").mkdir(exist_ok=True)
+    for name, content in pictures().items():
+        (HERE / name).write_bytes(content)
+    if shutil.which("chromium"):
+        subprocess.run([sys.executable, HERE / "desk_picture.py"], check=True)
+
+
+def pictures() -> dict[str, bytes]:
+    """All but the desk's, by name."""
+    drawings = {name: read_plan(find(name, "plans")) for name in LAYOUTS}
+    kits = {name: make_kit(drawing) for name, drawing in drawings.items()}
+    found = {f"{name}.png": small(layout_png(drawings[name], kits[name])) for name in LAYOUTS}
+    tile = next(t.tile for t in kits[PLAN].types if t.name == TILE)
     mesh = build_mesh(tile.name, tile.plates)
-    (HERE / "tile.png").write_bytes(solid_png(mesh.vertices, mesh.triangles, size=(640, 480)))
-    (HERE / "doors.png").write_bytes(doors_png())
-    (HERE / "connectors.png").write_bytes(seams())
-    (HERE / "surfaces.png").write_bytes(surfaces_png())
+    found["tile.png"] = solid_png(mesh.vertices, mesh.triangles, size=(640, 480))
+    found["doors.png"] = doors_png()
+    found["connectors.png"] = seams()
+    found["surfaces.png"] = surfaces_png()
+    return {**found, **commanded()}
+
+
+def commanded() -> dict[str, bytes]:
+    """The pictures that commands of the gallery write, as they come out."""
+    found = {}
+    with tempfile.TemporaryDirectory() as folder:
+        for name, words, path in _COMMANDED.findall((HERE / "gallery.md").read_text(encoding="utf-8")):
+            command = [sys.executable, "-c", "from tilegen.cli import main; main()", *shlex.split(words)[1:], "--quiet"]
+            done = subprocess.run(command, cwd=folder, check=False)
+            if done.returncode not in (0, 1):
+                raise SystemExit(f"gallery.md: {words} ended with {done.returncode}")
+            found[name] = (Path(folder) / path).read_bytes()
+    return found
+
+
+def small(png: bytes, colours: int = 64) -> bytes:
+    """A drawing with few colours, in few bytes."""
+    out = io.BytesIO()
+    Image.open(io.BytesIO(png)).convert("RGB").quantize(colours, dither=Image.Dither.NONE).save(
+        out, "PNG", optimize=True
+    )
+    return out.getvalue()
 
 
 def surfaces_png(size: tuple[int, int] = (520, 430)) -> bytes:

@@ -49,18 +49,27 @@ def commands_page() -> str:
     lines += ["## Before a command", "", *_table(group), ""]
     for name, command in group.commands.items():
         words = " ".join(_usage(command))
-        lines += [f"## {name}", "", _prose(command.help or ""), "", f"`tilegen {name} {words}`", "", *_table(command), ""]
+        lines += [
+            f"## {name}",
+            "",
+            _prose(command.help or ""),
+            "",
+            f"`tilegen {name} {words}`",
+            "",
+            *_table(command),
+            "",
+        ]
     return "\n".join(lines)
 
 
-def _usage(command: Any) -> Iterator[str]:  # noqa: ANN401
+def _usage(command: Any) -> Iterator[str]:
     for parameter in command.params:
         if parameter.param_type_name == "argument":
             yield parameter.metavar or (parameter.name or "").upper()
     yield "[OPTIONS]"
 
 
-def _table(command: Any) -> Iterator[str]:  # noqa: ANN401
+def _table(command: Any) -> Iterator[str]:
     kinds = getattr(command.callback, "__annotations__", {})
     yield "| option | does |"
     yield "|---|---|"
@@ -70,7 +79,7 @@ def _table(command: Any) -> Iterator[str]:  # noqa: ANN401
     yield "| `--help` | Show the command's help and stop. |"
 
 
-def _words(parameter: Any, kind: Any) -> str:  # noqa: ANN401
+def _words(parameter: Any, kind: Any) -> str:
     if parameter.param_type_name == "argument":
         return f"`{parameter.metavar or (parameter.name or '').upper()}`"
     words = ", ".join(f"`{word}`" for word in (*parameter.opts, *parameter.secondary_opts))
@@ -82,14 +91,14 @@ def _words(parameter: Any, kind: Any) -> str:  # noqa: ANN401
     return f"{words} `{parameter.metavar or 'NUMBER'}`"
 
 
-def _choices(kind: Any) -> list[str]:  # noqa: ANN401
+def _choices(kind: Any) -> list[str]:
     """The words of an option whose annotation holds an enumeration."""
     if isinstance(kind, type) and issubclass(kind, Enum):
         return [str(choice.value) for choice in kind]
     return next((found for part in get_args(kind) if (found := _choices(part))), [])
 
 
-def _said(parameter: Any) -> str:  # noqa: ANN401
+def _said(parameter: Any) -> str:
     text = getattr(parameter, "help", None) or ""
     default = parameter.default
     if default is None or default is False or callable(default) or parameter.required:
@@ -130,8 +139,11 @@ def formats_page() -> str:
         for place, table in _tables(schema):
             lines += [f"### {kind}: {place}", "", "| key | takes | |", "|---|---|---|"]
             needed = table.get("required", [])
-            for key, value in table.get("properties", {}).items():
+            # What is needed comes first, other tables last.
+            keys = table.get("properties", {}).items()
+            for key, value in sorted(keys, key=lambda k: (k[0] not in needed, any(_named(k[1])))):
                 words = _one_line(value.get("description", "")) or remarks.get((_path(place), key), "")
+                words = "" if words.startswith("common practice, no source") else words
                 said = [words.rstrip(".") + "."] if words else []
                 said += ["**Needed.**"] if key in needed else []
                 said += [f"Default: `{_shown(value['default'])}`."] if _worth(value.get("default")) else []
@@ -251,12 +263,12 @@ def _bounds(value: dict[str, Any]) -> str:
     return f" ({' '.join(found)})" if found else ""
 
 
-def _worth(default: Any) -> bool:  # noqa: ANN401
+def _worth(default: Any) -> bool:
     """Whether a default says something: a table's keys say their own."""
     return default not in (None, "", []) and not isinstance(default, dict)
 
 
-def _shown(default: Any) -> str:  # noqa: ANN401
+def _shown(default: Any) -> str:
     return json.dumps(default).replace("|", "\\|") if not isinstance(default, float) else f"{default:g}"
 
 

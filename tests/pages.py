@@ -47,5 +47,8 @@ def commands_of(block: Block) -> Iterator[Command]:
     for line in block.text.splitlines():
         code = 1 if re.search(r"#.*\bexit 1\b", line) else 0
         for part in " ".join(shlex.quote(word) for word in shlex.split(line, comments=True)).split("'&&'"):
-            if words := tuple(shlex.split(part)):
+            words = tuple(shlex.split(part))
+            if ">" in words:
+                words = words[: words.index(">")]
+            if words:
                 yield Command(words, code)

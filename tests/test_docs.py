@@ -1,5 +1,6 @@
 """What the documentation shows runs, and is what is there."""
 
+import doctest
 import importlib
 import os
 import re
@@ -36,3 +37,35 @@ def test_the_page_shows_the_example_as_it_is():
 def test_the_page_names_what_there_is():
     for module, name in re.findall(r"`((?:[a-z_]+\.)+)([A-Za-z_]+)\(", PAGE.split("```python")[0]):
         assert hasattr(importlib.import_module(f"tilegen.{module.rstrip('.')}"), name), f"{module}{name}"
+
+
+def test_the_formulas_hold():
+    """Every example of the page of formulas, against the code that makes the files."""
+    done = doctest.testfile(str(ROOT / "docs" / "formulas.md"), module_relative=False)
+    assert done.attempted > 100
+    assert done.failed == 0
+
+
+def test_every_formula_has_an_example_and_a_source():
+    sections = (ROOT / "docs" / "formulas.md").read_text().split("\n## ")[1:]
+    for section in sections:
+        assert ">>> " in section, section.splitlines()[0]
+        said = " ".join(section.split())
+        assert re.search(
+            r"[Ss]ource|[Dd]erived|common practice|[Ff]rom (memory|the same)|data sheets|Reference", said
+        ), section
+
+
+def test_the_pictures_are_made_by_the_commands_under_them():
+    sys.path.insert(0, str(ROOT / "docs"))
+    try:
+        import pictures
+    finally:
+        sys.path.pop(0)
+    page = (ROOT / "docs" / "gallery.md").read_text()
+    commanded = {found[0]: found for found in pictures._COMMANDED.findall(page)}
+    assert {path.name for path in (ROOT / "docs" / "gallery").iterdir()} == {Path(name).name for name in commanded}
+    for name in re.findall(r"\]\((gallery/[^)]+)\)", page):
+        assert name in commanded, name
+    drawn = pictures.surfaces_png(), pictures.doors_png(), pictures.seams()
+    assert all(content.startswith(b"\x89PNG") for content in drawn)

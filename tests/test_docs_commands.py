@@ -118,7 +118,9 @@ def test_every_file_shown_is_what_it_claims(page):
 
 def test_a_wrong_block_is_found(tmp_path):
     page = tmp_path / "page.md"
-    page.write_text('```toml title="plans/a.toml"\nname = 3\n```\n\n```sh\ntilegen nonsense && tilegen fit  # exit 1\n```\n')
+    page.write_text(
+        '```toml title="plans/a.toml"\nname = 3\n```\n\n```sh\ntilegen nonsense && tilegen fit  # exit 1\n```\n'
+    )
     with pytest.raises(ValueError, match="drawing"):
         test_every_file_shown_is_what_it_claims(page)
     assert [(c.words, c.code) for b in blocks_of(page)[1:] for c in commands_of(b)] == [
