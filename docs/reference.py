@@ -16,12 +16,12 @@ from tilegen.commands.start import starting_grid, starting_plan
 from tilegen.reading.schemas import MODELS, schema_of
 
 _EXITS = """
-Exit codes: **0** done. **1** done, but the answer is no (a figure does not fit, a file is not closed, the stock does not
-suffice). **2** the input is wrong; standard error says file, place, what was found and what was expected, and nothing is
-left half-written. `--json` prints one JSON document, in millimetres, and nothing else on standard output.
+Exit codes: **0** done. **1** done, but the answer is no (a figure does not fit, a file is not closed, the stock does
+not suffice). **2** the input is wrong; standard error says file, place, what was found and what was expected, and
+nothing is left half-written. `--json` prints one JSON document, in millimetres, and nothing else on standard output.
 """
 _KINDS = {
-    "plan": "A whole map, as drawn: rooms as letters or shapes, ways through walls, features. See [Build a map](map.md).",
+    "plan": "A whole map, as drawn: rooms as letters or shapes, ways through walls, features: [Build a map](map.md).",
     "profile": "One tile. See [One odd tile tonight](odd-tile.md).",
     "grid": "The measures that all tiles of a set share; its tables may also stand in a plan or a profile.",
     "material": "Sheets to cut: thickness, sizes on hand, how they join, which process may cut them.",
@@ -220,24 +220,26 @@ def _named(value: dict[str, Any], brackets: str = "`[{}]`") -> Iterator[tuple[st
 
 def _kind(value: dict[str, Any], schema: dict[str, Any]) -> str:
     """What a value is, in words."""
-    if "const" in value:
-        return f"`{json.dumps(value['const'])}`"
-    if "enum" in value:
-        return ", ".join(f"`{json.dumps(word)}`" for word in value["enum"])
+    if "const" in value or "enum" in value:
+        return ", ".join(f"`{json.dumps(word)}`" for word in value.get("enum", [value.get("const")]))
     if "$ref" in value:
         name = value["$ref"].rpartition("/")[2]
-        if name.endswith("length"):
-            return "length"
         inner = schema["$defs"].get(name, {})
-        return "table" if "properties" in inner else _kind(inner, schema)
+        return "length" if name.endswith("length") else "table" if "properties" in inner else _kind(inner, schema)
     branches = value.get("anyOf") or value.get("oneOf")
-    if branches:
-        words = list(dict.fromkeys(_kind(branch, schema) for branch in branches))
-        if "length" in words:
-            words = [f"length{_bounds(branches[0])}", *(word for word in words if word != "length")][:1] + [
-                word for word in words if word != "length" and not word.startswith("number")
-            ]
-        return " or ".join(words)
+    return _either(branches, schema) if branches else _plain_kind(value, schema)
+
+
+def _either(branches: list[dict[str, Any]], schema: dict[str, Any]) -> str:
+    words = list(dict.fromkeys(_kind(branch, schema) for branch in branches))
+    if "length" in words:
+        # The number among the branches is the same length in millimetres.
+        others = [word for word in words if word != "length" and not word.startswith("number")]
+        words = [f"length{_bounds(branches[0])}", *others]
+    return " or ".join(words)
+
+
+def _plain_kind(value: dict[str, Any], schema: dict[str, Any]) -> str:
     kind = value.get("type", "")
     if kind == "array":
         return _array(value, schema)
