@@ -15,7 +15,7 @@ from tilegen.fit.bases import figures_on
 from tilegen.grid import Grid
 from tilegen.plans.drawing import ExtraWall, Way, draw
 from tilegen.plans.kit import make_kit
-from tilegen.plans.outlines import Circle, DrawnShape
+from tilegen.plans.outlines import Arc, Circle, DrawnShape
 from tilegen.plans.placing import placed
 from tilegen.plans.record import kit_json
 from tilegen.plans.sight import in_sight
@@ -115,6 +115,13 @@ def test_fit_and_sight_see_it():
     divided = room(shape, [(4, r, "east") for r in range(2, 8)])
     assert in_sight(bare, make_kit(bare)).tiles == make_kit(bare).tiles
     assert in_sight(divided, make_kit(divided)).tiles < 0.8 * make_kit(divided).tiles
+
+
+def test_a_line_between_cells_of_a_curved_hall_that_is_off_its_floor_is_no_wall():
+    """Half a ring turns back over the line between its two middle cells, as in the shipped gull-light."""
+    kit = make_kit(room(Arc((4, 4), 2.5, 1.0, 0.0, 180.0)))
+    floor = sum(kind.count * kind.tile.base.foot.buffer(PLAY / 2, join_style="mitre").area for kind in kit.types)
+    assert floor == pytest.approx(np.pi * 2.5 * CELL**2, rel=1e-4)
 
 
 def test_a_wall_that_the_outline_crosses_is_refused_with_file_place_and_cure(tmp_path):
