@@ -33,8 +33,11 @@ SURFACES = (("flagstones", "brick"), ("planks", "timber"), ("cobbles", "ashlar")
 HERE = Path(__file__).parent
 
 
-# A picture in gallery.md, the command under it, and the file that the command writes.
-_COMMANDED = re.compile(r"!\[[^]]*\]\((gallery/[^)]+)\)\n\n```sh\n(tilegen [^#]+?)  +# (out/\S+)[^\n]*\n```")
+# A picture in gallery.md, the file that it is, and the command under it that writes that file.
+_COMMANDED = re.compile(
+    r"!\[[^]]*\]\((gallery/[^)]+)\)\n\n`(out/[^`]+)`, as this writes it:\n\n"
+    r"```sh\n(tilegen [^#\n]+?)(?: +#[^\n]*)?\n```"
+)
 
 
 def main() -> None:
@@ -63,7 +66,7 @@ def commanded() -> dict[str, bytes]:
     """The pictures that commands of the gallery write, as they come out."""
     found = {}
     with tempfile.TemporaryDirectory() as folder:
-        for name, words, path in _COMMANDED.findall((HERE / "gallery.md").read_text(encoding="utf-8")):
+        for name, path, words in _COMMANDED.findall((HERE / "gallery.md").read_text(encoding="utf-8")):
             command = [sys.executable, "-c", "from tilegen.cli import main; main()", *shlex.split(words)[1:], "--quiet"]
             done = subprocess.run(command, cwd=folder, check=False)
             if done.returncode not in (0, 1):

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterator
+import tomllib
+from collections.abc import Iterator
+from dataclasses import asdict
 from enum import Enum
 from pathlib import Path
 from typing import Any, get_args
@@ -12,7 +14,8 @@ from typing import Any, get_args
 import typer
 
 from tilegen.cli import app
-from tilegen.commands.start import starting_grid, starting_plan
+from tilegen.commands.start import starting_grid
+from tilegen.connectors import Connectors
 from tilegen.reading.schemas import MODELS, schema_of
 
 _EXITS = """
@@ -31,15 +34,13 @@ _KINDS = {
 }
 
 _ROOT = Path(__file__).resolve().parents[1]
-_SHIPPED: dict[str, Callable[[], list[str]]] = {
-    "plan": lambda: [starting_plan(), starting_grid()],
-    "profile": lambda: [starting_grid()],
-    "grid": lambda: [starting_grid()],
-    "material": lambda: _files("materials", "foam"),
-    "machine": lambda: _files("machines", "laser"),
-    "printer": lambda: _files("printers", "fdm-220"),
-    "shelf": list,
-}
+# Shipped files whose comments say of a key what the schema does not: what is usual, and where the figure is from.
+_COMMENTED = {"material": ("materials", "foam"), "machine": ("machines", "laser"), "printer": ("printers", "fdm-220")}
+
+Table = dict[str, Any]
+# The defaults of the tables that all files share: what `tilegen start` writes, and what it leaves out.
+_MEASURES: dict[str, Table] = tomllib.loads(starting_grid())
+_MEASURES["connectors"] = {**asdict(Connectors()), **_MEASURES["connectors"]}
 
 
 def commands_page() -> str:
@@ -134,22 +135,48 @@ def formats_page() -> str:
     ]
     for kind in MODELS:
         schema = schema_of(kind)
-        remarks = _remarks(kind)
         lines += [f"## {kind}", "", _KINDS[kind], ""]
-        for place, table in _tables(schema):
+        shown = [(place, table) for place, table in _tables(schema) if not _shared(kind, place)]
+        anchors = {_anchor(kind, place) for place, _ in shown}
+        for place, table in shown:
             lines += [f"### {kind}: {place}", "", "| key | takes | |", "|---|---|---|"]
-            needed = table.get("required", [])
-            # What is needed comes first, other tables last.
-            keys = table.get("properties", {}).items()
-            for key, value in sorted(keys, key=lambda k: (k[0] not in needed, any(_named(k[1])))):
-                words = _one_line(value.get("description", "")) or remarks.get((_path(place), key), "")
-                words = "" if words.startswith("common practice, no source") else words
-                said = [words.rstrip(".") + "."] if words else []
-                said += ["**Needed.**"] if key in needed else []
-                said += [f"Default: `{_shown(value['default'])}`."] if _worth(value.get("default")) else []
-                lines.append(f"| `{key}` | {_cell(_kind(value, schema))} | {_cell(' '.join(said))} |")
-            lines.append("")
+            lines += [*_keys(kind, place, table, schema, anchors), ""]
     return "\n".join(lines)
+
+
+def _keys(kind: str, place: str, table: Table, schema: Table, anchors: set[str]) -> Iterator[str]:
+    """The rows of a table: what is needed comes first, other tables last."""
+    needed, remarks = table.get("required", []), _remarks(kind)
+    given = _MEASURES.get(place.strip("`[]"), {})
+    keys = table.get("properties", {}).items()
+    for key, value in sorted(keys, key=lambda k: (k[0] not in needed, any(_named(k[1])))):
+        words = _one_line(value.get("description", "")) or remarks.get((_path(place), key), "")
+        words = "" if words.startswith("common practice, no source") else words
+        said = [words[0].upper() + words[1:].rstrip(".") + "."] if words else []
+        said += ["**Needed.**"] if key in needed else []
+        default = value.get("default", given.get(key))
+        said += [f"Default: `{_shown(default)}`."] if _worth(default) else []
+        takes = (
+            _cell(_kind(value, schema))
+            .replace("table of table by name", "tables by name")
+            .replace("of table", "of tables")
+        )
+        for _, brackets in _named(value):
+            inner = brackets.format(f"{_path(place)}{key}")
+            anchor = _anchor("grid" if _shared(kind, inner) else kind, inner)
+            if anchor in anchors or _shared(kind, inner):
+                takes = f"[{takes}](#{anchor})"
+        yield f"| `{key}` | {takes} | {_cell(' '.join(said))} |"
+
+
+def _shared(kind: str, place: str) -> bool:
+    """Whether a table of a plan or profile is one of the grid file's, and is shown there."""
+    return kind in ("plan", "profile") and place.strip("`[]") in _MEASURES
+
+
+def _anchor(kind: str, place: str) -> str:
+    """What the heading of a table is linked by."""
+    return re.sub(r"\s+", "-", re.sub(r"[^\w\s-]", "", f"{kind}: {place}").strip().lower())
 
 
 def _tables(schema: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
@@ -176,7 +203,7 @@ def _path(place: str) -> str:
 def _remarks(kind: str) -> dict[tuple[str, str], str]:
     """What the comments in the shipped files of a kind say of a key, by its table (with a full stop) and the key."""
     found: dict[tuple[str, str], str] = {}
-    for text in _SHIPPED[kind]():
+    for text in _files(*_COMMENTED[kind]) if kind in _COMMENTED else ():
         table, last = "", None
         for line in text.splitlines():
             if head := re.match(r"\[+([\w.-]+)\]+", line):

@@ -10,6 +10,10 @@ import pytest
 
 from tests.calling import call
 from tests.pages import PAGES, ROOT, blocks_of, commands_of
+from tilegen.commands.start import starting_grid
+from tilegen.grid import Grid
+from tilegen.reading.grids import merged
+from tilegen.reading.models import Measures
 from tilegen.reading.schemas import MODELS
 
 # What is not run as it stands, and why; `installs` and `waits` are looked at, `long` are asked for their help.
@@ -56,6 +60,8 @@ def test_every_command_runs(page, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     for folder in ("plans", "profiles", "materials", "machines", "printers"):
         shutil.copytree(ROOT / folder, folder)
+    said = re.findall(r"`(out/[^`]+)`, as this writes it:\n\n```sh\n(.*?\n)```", page.read_text(encoding="utf-8"))
+    writes = {command: path for path, command in said}
     for block in blocks_of(page):
         if block.is_file:
             path = tmp_path / block.title
@@ -72,6 +78,8 @@ def test_every_command_runs(page, tmp_path, monkeypatch):
                 continue  # tests/test_docs.py
             else:
                 assert looked_at(command.words), command.words
+        if block.text in writes:
+            assert (tmp_path / writes[block.text]).is_file(), writes[block.text]
 
 
 @pytest.mark.parametrize("page", PAGES, ids=identify)
@@ -150,6 +158,21 @@ def test_every_command_and_option_is_named():
         section = page.split(f"\n## {name}\n")[1].split("\n## ")[0]
         for option in re.findall(r"--[a-z][a-z-]+", plain(call(name, "--help").stdout)):
             assert f"`{option}" in section, f"{name} {option}"
+
+
+def test_every_key_of_every_file_is_explained_and_the_defaults_are_the_programs():
+    sys.path.insert(0, str(ROOT / "docs"))
+    try:
+        from reference import formats_page
+    finally:
+        sys.path.pop(0)
+    rows = [line for line in formats_page().splitlines() if line.startswith("| `")]
+    assert len(rows) > 250
+    assert [row for row in rows if row.split(" | ")[-1].strip(" |") == ""] == []
+    for kind, model in MODELS.items():
+        assert {*model.model_fields} <= {row.split("`")[1] for row in rows}, kind
+    started = Measures.model_validate(tomllib.loads(starting_grid()))
+    assert merged(Grid(), started) == Grid()
 
 
 def test_links_and_pictures_exist():

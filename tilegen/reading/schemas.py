@@ -10,6 +10,7 @@ from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import core_schema
 
 from tilegen.errors import InputError, nearest
+from tilegen.reading.keys import SAID
 from tilegen.reading.machine_models import MachineFile
 from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.models import Measures, ProfileFile
@@ -51,28 +52,6 @@ _RULES: dict[str, Schema] = {
             for word, needed in (("ask", ["caution", "why"]), ("block", ["why", "instead"]))
         ],
     },
-}
-# What an editor shows beside a key whose name does not say it all, by model and key.
-_SAID: dict[str, dict[str, str]] = {
-    "GridTable": {
-        "pitch": "One space: the square in which one medium figure stands.",
-        "spaces": "Spaces along one side of a standard tile.",
-        "wall_thickness": "A wall stands on its own tile, inside the footprint.",
-        "wall_height": "Above the floor.",
-        "base_depth": "Underside to floor.",
-        "joint_play": "The gap left at each seam so that rows and loops still close.",
-    },
-    "FloorTable": {"lines": "The lines between spaces: grooves in print, scores on sheets."},
-    "TileTable": {
-        "size": "In spaces, from west to east and from south to north.",
-        "outline": "Corners in spaces, x to the east, y to the north.",
-        "outline_file": "A DXF or SVG drawing of the outline, beside this file.",
-        "round": "Radius of an outline's corners: one for all, or [corner, radius] pairs.",
-        "walls": "Sides (north, east, south, west), or numbers of an outline's edges.",
-        "posts": "Corners that carry a wall-thick post.",
-    },
-    "OpeningTable": {"at": "Its centre, in spaces from the west or north end of its side; the middle if absent."},
-    "ShapedPlanFile": {"drawing": "One character a cell, '.' is solid ground, a letter or digit is a room."},
 }
 # Bounds that the grid checks as a whole.
 _LEAST: dict[str, dict[str, str]] = {
@@ -123,7 +102,7 @@ class _Generator(GenerateJsonSchema):
 
 
 def _add_rules(name: str, table: Schema) -> None:
-    for key, words in _SAID.get(name, {}).items():
+    for key, words in SAID.get(name, {}).items():
         if key in table["properties"]:
             table["properties"][key]["description"] = words
     for key, bound in _LEAST.get(name, {}).items():
