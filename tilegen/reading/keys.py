@@ -149,7 +149,7 @@ SAID: dict[str, Words] = {
     },
     "ProfileFile": {
         **_MEASURES,
-        "name": "Of the tile; its folder and files are called so.",
+        "name": "Of the tile; its files are called so, their folder like this file.",
         "tile": "What the tile is: its size in spaces, or an outline.",
         "opening": "A way through one of its walls.",
         "feature": "What stands on its floor or is sunk into it; tiles with a size only.",
