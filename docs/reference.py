@@ -139,7 +139,7 @@ def formats_page() -> str:
         shown = [(place, table) for place, table in _tables(schema) if not _shared(kind, place)]
         anchors = {_anchor(kind, place) for place, _ in shown}
         for place, table in shown:
-            lines += [f"### {kind}: {place}", "", "| key | takes | |", "|---|---|---|"]
+            lines += [f"### {kind}: {place}", "", "| key | takes | is |", "|---|---|---|"]
             lines += [*_keys(kind, place, table, schema, anchors), ""]
     return "\n".join(lines)
 
