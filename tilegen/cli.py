@@ -39,6 +39,8 @@ from tilegen.telling import told
 if TYPE_CHECKING:
     from tilegen.commands.common import Tools
 
+_MAGNET = "4 mm"
+
 app = typer.Typer(
     name="tilegen",
     help="From a drawn dungeon map, or a single tile, to what the printer and the knife need.",
@@ -268,7 +270,7 @@ def gauge(
     material: GaugeMaterial = None,
     machine: GaugeMachine = None,
     printer: GaugePrinter = None,
-    magnet: GaugeMagnet = "4 mm",
+    magnet: GaugeMagnet = _MAGNET,
     record: Record = None,
     out: Out = Path("out"),
     accept: Accept = None,
@@ -285,9 +287,12 @@ def gauge(
         check_alone(material, machine)
         run_print_gauge(printer, record or (), out, magnet=magnet, as_json=as_json, quiet=quiet)
         return
-    from tilegen.commands.gauge import run_gauge
+    from tilegen.commands.gauge import check_no_magnet, run_gauge
 
-    tools = Tools((material or "foam",), machine or "hand-knife", accept=accept, paper=paper.value)
+    check_no_magnet(magnet, _MAGNET)
+    defaults = Tools()
+    stock = defaults.materials if material is None else (material,)
+    tools = Tools(stock, defaults.machine if machine is None else machine, accept=accept, paper=paper.value)
     run_gauge(tools, record or (), out, as_json=as_json, quiet=quiet)
 
 

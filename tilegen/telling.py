@@ -6,7 +6,7 @@ import os
 
 import typer
 
-from tilegen.errors import TilegenError
+from tilegen.errors import InputError, TilegenError
 
 # Wrong words on the command line: the parser's own errors, of which this is one.
 _USAGE = typer.BadParameter.__mro__[1]
@@ -32,9 +32,10 @@ def told(error: Exception) -> int:
         typer.echo(f"tilegen: {error}", err=True)
         return error.exit_code
     if isinstance(error, OSError):
-        name = f"{error.filename}: " if error.filename else ""
-        typer.echo(f"tilegen: {name}{error.strerror or error}", err=True)
-        return 2
+        name = str(error.filename or "")
+        wrong = InputError(error.strerror or str(error), expected="what can be read and written here", file=name)
+        typer.echo(f"tilegen: {wrong}", err=True)
+        return wrong.exit_code
     if isinstance(error, MemoryError):
         typer.echo("tilegen: not enough memory for this job", err=True)
         return 2

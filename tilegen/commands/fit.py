@@ -45,6 +45,8 @@ def run_fit(
         raise InputError(
             "neither a plan nor --want", expected="at least one of them", cure="tilegen fit --help says more"
         )
+    if asked.largest_tile is not None and not asked.wants:
+        raise InputError(f'"{asked.largest_tile}" and no --want', expected="--want beside it", place="--largest-tile")
     opened = None if plan is None else open_plan(plan, measures)
     grid = (
         make_grid(NoMeasures(), "", grid_file=measures.grid, overrides=measures.overrides())

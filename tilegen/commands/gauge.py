@@ -10,6 +10,7 @@ import tomlkit
 import typer
 
 from tilegen.commands.common import Tools, file_records, print_json
+from tilegen.errors import InputError
 from tilegen.jobs import write_bare, write_files
 from tilegen.lengths import show_length
 from tilegen.reading.files import find
@@ -31,6 +32,16 @@ def run_gauge(tools: Tools, record: Sequence[str], out: Path, *, as_json: bool, 
         _keep(record, word, tools.machine, material, out, as_json=as_json, quiet=quiet)
     else:
         _draw(material, machine, out, as_json=as_json, quiet=quiet)
+
+
+def check_no_magnet(magnet: str, usual: str) -> None:
+    """Refuse a magnet for test pieces that are cut: none of them has a pocket.
+
+    Raises:
+        InputError: another magnet than the usual one.
+    """
+    if magnet != usual:
+        raise InputError(f'"{magnet}" and no printer', expected="--printer beside it", place="--magnet")
 
 
 def _draw(material: MaterialFile, machine: MachineFile, out: Path, *, as_json: bool, quiet: bool) -> None:

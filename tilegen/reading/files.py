@@ -37,10 +37,9 @@ def find(word: str | Path, kind: str) -> Path:
     if re.fullmatch(r"[\w-]+", str(word)) and named.is_file():
         return named
     names = sorted(p.stem for p in shipped(kind).glob("*.toml"))
-    found = "a folder" if path.is_dir() else "no such file"
-    raise InputError(
-        found, expected=f"a {kind[:-1]} file or a shipped name", cure=nearest(str(word), names), file=str(word)
-    )
+    found = ("a folder" if path.is_dir() else "no such file") if str(word) else "an empty name"
+    expected = f"a {kind[:-1]} file or a shipped name"
+    raise InputError(found, expected=expected, cure=nearest(str(word), names), file=str(word))
 
 
 def read_toml(path: Path) -> dict[str, Any]:
