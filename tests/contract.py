@@ -38,13 +38,15 @@ class Row:
     again: int = 0
 
 
-def _square(side: int) -> bytes:
-    """Rooms of 5 x 5 cells and ground between some of them."""
+def rooms(side: int) -> str:
+    """A drawing of rooms of 5 x 5 cells, and ground between some of them."""
     letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ."
-    rows = (
-        "".join(letters[(7 * (r // 5) + 11 * (c // 5) + (c // 5) ** 2) % 27] for c in range(side)) for r in range(side)
-    )
-    return _plan("\n".join(rows))
+    block = [[letters[(7 * r + 11 * c + c**2) % 27] for c in range(side // 5)] for r in range(side // 5)]
+    return "\n".join("".join(block[r // 5][c // 5] for c in range(side)) for r in range(side))
+
+
+def _square(side: int) -> bytes:
+    return _plan(rooms(side))
 
 
 def _plan(drawing: str, more: str = "") -> bytes:

@@ -66,7 +66,11 @@ def write_files(
 
     Raises:
         InputError: the folder or a file can't be written; nothing is left half-written.
+        ValueError: a path that leads out of the folder, or of no known kind.
     """
+    for path in map(PurePosixPath, files):
+        if path.is_absolute() or ".." in path.parts:
+            raise ValueError(f"{path} leads out of the folder")
     written = [Written(path, kind_of(path), hashlib.sha256(content).hexdigest()) for path, content in files.items()]
     earlier = [entry for name in manifests for entry in _entries(folder / name)]
     told = {"made_by": f"tilegen {__version__}", "files": [_entry(w) for w in written], **(record or {})}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import get_args
 
 import numpy as np
 
@@ -43,8 +44,10 @@ def layout_canvas(drawing: Drawing, kit: Kit, *, units: Units = "mm") -> Canvas:
     """The plan with every tile in place, coordinates, room titles, scale bar and legend.
 
     Raises:
-        ValueError: a kit that is not of this drawing, or holds a tile off the grid.
+        ValueError: a kit that is not of this drawing, or holds a tile off the grid; another unit.
     """
+    if units not in get_args(Units):
+        raise ValueError(f"units {units!r}: expected one of {', '.join(get_args(Units))}")
     return _Layout(drawing, kit, units).canvas
 
 

@@ -61,13 +61,15 @@ def solid_png(
     compass: an arrow to the north.
 
     Raises:
-        ValueError: no triangles, arrays of another shape, or a coordinate that is not finite.
+        ValueError: no triangles, arrays of another shape, a coordinate that is not finite, a corner that is not there.
     """
     points, faces = np.asarray(vertices, np.float64), np.asarray(triangles, np.int64)
     if points.ndim != 2 or points.shape[1:] != (3,) or faces.ndim != 2 or faces.shape[1:] != (3,) or not len(faces):
         raise ValueError(f"vertices {points.shape} and triangles {faces.shape}: expected (n, 3) and (m, 3), m > 0")
     if not np.isfinite(points).all():
         raise ValueError("a coordinate that is not finite")
+    if faces.min() < 0 or faces.max() >= len(points):
+        raise ValueError(f"a triangle with a corner that is none of the {len(points)}")
     axes = _axes(eye or open_corner(points, faces))
     fine = (size[0] * SUPERSAMPLING, size[1] * SUPERSAMPLING)
     seen = _projected(points @ axes.T, faces, fine)

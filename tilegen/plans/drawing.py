@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 import numpy.typing as npt
@@ -136,7 +136,12 @@ def draw(
 
     Raises:
         InputError: a wall or a way that can't stand where it is written; a title without a room.
+        ValueError: an array without rows and columns; another scale.
     """
+    if rooms.ndim != 2 or not rooms.size:
+        raise ValueError(f"rooms of shape {rooms.shape}: expected (rows, columns), at least 1 x 1")
+    if scale not in get_args(Scale):
+        raise ValueError(f"a scale of {scale!r}: expected one of {', '.join(get_args(Scale))}")
     drafting = _Drafting(name, scale, grid, rooms, dict(titles))
     drafting.lay_shapes(tuple(shapes))
     return drafting.finish(tuple(ways), tuple(walls), tuple(wall_ways))

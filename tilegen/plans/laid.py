@@ -36,6 +36,9 @@ def lay(drawing: Drawing, kit: Kit) -> Laid:
     Raises:
         ValueError: the kit is not of this drawing.
     """
+    extent = drawing.rooms.shape[::-1]
+    if any((t.places[:, :2] > extent).any() for t in kit.types):
+        raise ValueError(f"a kit of another plan: {kit.plan!r} has tiles outside of {drawing.name!r}")
     if kit.block == 1 and any(isinstance(t.tile.shape, CellShape) and len(t.tile.shape.cells) > 1 for t in kit.types):
         return _laid_pieces(drawing, kit)
     if kit.cut is None:

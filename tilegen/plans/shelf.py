@@ -76,7 +76,10 @@ def take_stock(kit: Kit, shelf: Shelf, others: Sequence[Kit] = ()) -> Stocktakin
 
     Raises:
         InputError: a name that is unknown, or that stands for more than one type (offers what it may be).
+        ValueError: fewer than none owned.
     """
+    if any(count < 0 for count in (*shelf.tiles.values(), *shelf.pieces.values())):
+        raise ValueError("a shelf with fewer than none of a tile or a piece")
     tiles = {t.tile.id: (t.name, t.count) for t in kit.types}
     pieces = {p.piece.id: (p.name, p.count) for p in kit.pieces}
     known_tiles = {name: key for other in others for t in other.types for name, key in ((t.name, t.tile.id),)}

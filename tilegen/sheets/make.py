@@ -6,7 +6,7 @@ import io
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import TypedDict
+from typing import TypedDict, get_args
 
 import numpy as np
 
@@ -22,7 +22,7 @@ from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
 from tilegen.sheets.finish import check_paths, finished, for_the_hand, path_notes
 from tilegen.sheets.least import check_features, slender_notes
-from tilegen.sheets.papers import Paper
+from tilegen.sheets.papers import PAPERS, Paper
 from tilegen.sheets.parts import Part, PartsList, list_parts
 from tilegen.sheets.setout import LaidSheet, set_out_parts
 from tilegen.sheets.sheetset import Sheet, SheetSet
@@ -178,7 +178,14 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm"
     """Every file of a set by its name: DXF and SVG a sheet, one PDF, a list of parts, perhaps a saw list.
 
     units: what the PDF speaks in; the lists are in mm.
+
+    Raises:
+        ValueError: another paper or unit.
     """
+    if paper not in PAPERS or units not in get_args(Units):
+        raise ValueError(
+            f"paper {paper!r}, units {units!r}: expected {', '.join(PAPERS)}; {', '.join(get_args(Units))}"
+        )
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.sheets.dxf import dxf_bytes  # noqa: PLC0415
     from tilegen.sheets.listing import parts_csv  # noqa: PLC0415

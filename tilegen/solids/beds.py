@@ -25,7 +25,10 @@ def set_out(copies: Sequence[tuple[Mesh, int]], printer: PrinterFile) -> list[li
 
     Raises:
         InputError: a part larger than the bed.
+        ValueError: fewer than none wanted of a part.
     """
+    if any(count < 0 for _, count in copies):
+        raise ValueError("fewer than none wanted of a part")
     for mesh, count in copies:
         if count:
             _check(mesh, printer)

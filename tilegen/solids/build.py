@@ -235,7 +235,12 @@ def prism(
     """A prism over flat rings (outer ones counter-clockwise, holes clockwise) between two placings of their points.
 
     Built by hand, since cross-sections round to a grid of their own and flush faces must stay flush.
+
+    Raises:
+        ValueError: rings without a point, which the solid's library does not survive.
     """
+    if not len(near):
+        raise ValueError("a prism over nothing")
     caps = np.asarray(manifold3d.triangulate(bounds), np.uint64)
     triangles = np.concatenate([caps[:, ::-1], caps + np.uint64(len(near)), sides(bounds)])
     return Manifold(Mesh64(np.concatenate([near, far]), triangles))

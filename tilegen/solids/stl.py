@@ -15,7 +15,13 @@ _RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribut
 
 
 def stl_bytes(mesh: Mesh) -> bytes:
-    """The mesh as a binary STL; 84 + 50 n bytes for n triangles. Vertices are rounded to float32 once, here."""
+    """The mesh as a binary STL; 84 + 50 n bytes for n triangles. Vertices are rounded to float32 once, here.
+
+    Raises:
+        ValueError: no triangles, or a coordinate that is not finite.
+    """
+    if not len(mesh.triangles) or not np.isfinite(mesh.vertices).all():
+        raise ValueError(f"{mesh.name}: no triangles, or a coordinate that is not finite")
     corners = mesh.vertices.astype(np.float32)[mesh.triangles]
     records = np.zeros(len(corners), _RECORD)
     records["corners"] = corners

@@ -46,8 +46,12 @@ def threemf_bytes(meshes: Sequence[Mesh], items: Iterable[Item], ids: Mapping[st
     ids: part numbers by name, if there are any.
 
     Raises:
-        KeyError: an item names a mesh that is not there.
+        ValueError: an item names a mesh that is not there.
     """
+    items = tuple(items)
+    unknown = sorted({item.name for item in items} - {mesh.name for mesh in meshes})
+    if unknown:
+        raise ValueError(f"copies of {unknown[0]!r}, of which there is no mesh")
     numbers = {mesh.name: number for number, mesh in enumerate(meshes, 1)}
     by_name = {mesh.name: mesh for mesh in meshes}
     parts = [_MODEL, " <resources>\n"]

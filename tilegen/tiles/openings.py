@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import get_args
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid, Head, Leaf, Style
@@ -35,7 +36,11 @@ def make_opening(
 
     Raises:
         InputError: the opening asked for does not fit its side or its wall, or its leaf does not.
+        ValueError: a word that no head, leaf or style has.
     """
+    for word, known in ((head, get_args(Head)), (leaf, get_args(Leaf)), (style, get_args(Style))):
+        if word is not None and word not in known:
+            raise ValueError(f"{word!r} is none of {', '.join(known)}")
     if leaf == "lift-out":
         height, head = grid.wall_height, head or "flat"
     made = Opening(

@@ -17,6 +17,7 @@ from tilegen.tiles.plate import Mark, Plate
 from tilegen.tiles.region import RegionTile
 from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import CellShape, Shape
+from tilegen.tiles.shape_checks import check_shape
 from tilegen.tiles.surfaces import Ground, dressed
 
 
@@ -58,8 +59,9 @@ def make_tile(name: str, shape: Shape, grid: Grid, ground: Ground | None = None)
     """A tile from its description. ground: of a tile whose surface is its place's, not its type's.
 
     Raises:
-        InputError: the description can't be made (a wall or the outline vanishes).
+        InputError: the description can't be made (it has no inside, a wall or the outline vanishes).
     """
+    check_shape(shape)
     return Tile(name, shape, grid, make_plates(shape, grid, printed_band(grid), ground=ground), ground)
 
 
