@@ -7,10 +7,7 @@ builds and installs clean, the licences of what comes with it, and known vulnera
 from __future__ import annotations
 
 import argparse
-import importlib.util
-import json
 import os
-import shutil
 import subprocess
 import sys
 import tempfile
@@ -18,6 +15,7 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
+from proof.pythons import clean_copy
 from proof.seeds import ROOT
 
 MOST_MB = 350
@@ -61,7 +59,7 @@ def peaks(folder: Path) -> bool:
 def installed(folder: Path) -> bool:
     """Wheel, fresh environment, size, one build, licences; False if anything is not as it should be."""
     wheels, venv = folder / "wheels", folder / "venv"
-    _run([sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "-w", wheels, _clean_copy(folder)])
+    _run([sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "-w", wheels, clean_copy(folder / "copy")])
     wheel = next(wheels.glob("*.whl"))
     _run([sys.executable, "-m", "venv", venv])
     python = venv / "bin" / "python"
@@ -70,6 +68,7 @@ def installed(folder: Path) -> bool:
     _run([python, "-m", "pip", "install", *words, wheel])
     _run([python, "-m", "pip", "check"])
     size = _size(venv) - before
+    heaviest(venv)
     print(
         f"wheel: {wheel.stat().st_size / 1e6:.2f} MB; plain install: {size:.0f} MB (at most {MOST_MB}), pip check clean"
     )
@@ -80,65 +79,63 @@ def installed(folder: Path) -> bool:
         check=False, capture_output=True, text=True,
     )  # fmt: skip
     print(f"the installed tool builds a shipped plan: exit {made.returncode} {made.stderr.strip()[:200]}")
-    licences(python)
-    audit(python)
-    return size <= MOST_MB and made.returncode == 0
+    print(_run([python, "-m", "proof.licences", "--all"], cwd=ROOT), end="")
+    return audit(python, folder) and size <= MOST_MB and made.returncode == 0
 
 
-def _clean_copy(folder: Path) -> Path:
-    """The files as they are committed or about to be: no caches, nothing that was made."""
-    listed = _run(["git", "-C", ROOT, "ls-files", "-z"]).split("\0")
-    for name in filter(None, listed):
-        target = folder / "copy" / name
-        target.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copy2(ROOT / name, target)
-    return folder / "copy"
+def audit(python: Path, folder: Path) -> bool:
+    """Known vulnerabilities of what is installed, by an auditor in an environment of its own; True if none is known.
 
-
-_LICENCES = """
-import importlib.metadata as m, json
-rows = []
-for d in m.distributions():
-    t = d.metadata
-    named = [c.split(' :: ')[-1] for c in t.get_all('Classifier') or [] if c.startswith('License ::')]
-    words = t.get('License-Expression') or ' / '.join(named) or (t.get('License') or '?').splitlines()[0][:60]
-    size = sum(f.locate().stat().st_size for f in d.files or [] if f.locate().is_file())
-    rows.append([t['Name'], d.version, words, size])
-print(json.dumps(sorted(rows, key=lambda r: r[0].lower())))
-"""
-
-
-def licences(python: Path) -> None:
-    """Name, version, size and licence of everything that the plain install brings."""
-    for name, version, words, size in json.loads(_run([python, "-c", _LICENCES])):
-        print(f"  {name:20} {version:12} {size / 1e6:7.1f} MB  {words}")
-
-
-def audit(python: Path) -> None:
-    """Known vulnerabilities of what is installed; says so if the auditor or its database can't be had."""
-    if importlib.util.find_spec("pip_audit") is None:
-        print("pip-audit: not installed here, not run")
-        return
+    Says so where the auditor or its database can't be had; that is no failure.
+    """
     frozen = _run([python, "-m", "pip", "freeze", "--exclude", "tilegen"])
-    with tempfile.NamedTemporaryFile("w", suffix=".txt") as listed:
-        listed.write("\n".join(line for line in frozen.splitlines() if "==" in line))
-        listed.flush()
+    listed = folder / "frozen.txt"
+    listed.write_text("\n".join(line for line in frozen.splitlines() if "==" in line))
+    own = folder / "auditor"
+    inside = own / "bin" / "python"
+    for words in ([sys.executable, "-m", "venv", own], [inside, "-m", "pip", "install", "--quiet", "pip-audit"]):
+        done = subprocess.run(words, capture_output=True, text=True, check=False)
+        if done.returncode:
+            print(f"pip-audit: can't be installed here, not run ({done.stderr.strip()[-120:]})")
+            return True
+    fine = True
+    for service in ("pypi", "osv"):
         words = [
-            sys.executable,
+            inside,
             "-m",
             "pip_audit",
             "--no-deps",
             "--disable-pip",
             "--progress-spinner",
             "off",
-            "-r",
-            listed.name,
+            "--timeout",
+            "20",
         ]
-        done = subprocess.run(words, capture_output=True, text=True, check=False, timeout=180)
-    said = (done.stdout + done.stderr).strip().splitlines()
-    print(f"pip-audit: exit {done.returncode}: {said[-1][:200] if said else ''}")
-    for line in done.stdout.strip().splitlines():
-        print(f"  {line[:150]}")
+        try:
+            done = subprocess.run(
+                [*words, "-s", service, "-r", listed], capture_output=True, text=True, check=False, timeout=300
+            )
+        except subprocess.TimeoutExpired:
+            print(f"pip-audit, {service}: no answer in 300 s, nothing is known")
+            continue
+        said = (done.stdout + done.stderr).strip().splitlines() or [""]
+        reached = "No known vulnerabilities" in said[0] or "Found" in done.stderr
+        fine = fine and not (reached and done.returncode)
+        print(
+            f"pip-audit, {service}: {said[0 if reached else -1][:160] if reached else 'its database was not reached: ' + said[-1][:120]}"
+        )
+        print("".join(f"  {line[:150]}\n" for line in done.stdout.strip().splitlines()), end="")
+    return fine
+
+
+def heaviest(venv: Path, number: int = 8) -> None:
+    """The folders that weigh most, and how much of all is bytecode that the installer makes."""
+    (packages,) = venv.glob("lib/python3*/site-packages")
+    sizes = sorted(((_size(path), path.name) for path in packages.iterdir() if path.is_dir()), reverse=True)
+    bytecode = sum(path.stat().st_size for path in packages.rglob("*.pyc")) / 1e6
+    print(
+        f"heaviest: {', '.join(f'{name} {size:.0f}' for size, name in sizes[:number])}; bytecode {bytecode:.0f} MB of it"
+    )
 
 
 def _size(folder: Path) -> float:
@@ -146,8 +143,8 @@ def _size(folder: Path) -> float:
     return sum(path.lstat().st_size for path in folder.rglob("*") if path.is_file() and not path.is_symlink()) / 1e6
 
 
-def _run(words: Sequence[object]) -> str:
-    done = subprocess.run([str(word) for word in words], capture_output=True, text=True, check=False)
+def _run(words: Sequence[object], cwd: Path | None = None) -> str:
+    done = subprocess.run([str(word) for word in words], capture_output=True, text=True, check=False, cwd=cwd)
     if done.returncode:
         raise SystemExit(f"{words[0]} {words[1]} ... failed: {done.stderr.strip()[-500:]}")
     return done.stdout
