@@ -23,7 +23,8 @@ from tilegen.pictures.layout import layout_svg
 from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.drawing import Way, draw
 from tilegen.plans.kit import make_kit
-from tilegen.plans.pieces import cover_floor, read_kinds
+from tilegen.plans.piecekinds import read_kinds
+from tilegen.plans.pieces import cover_floor
 from tilegen.plans.record import kit_json
 from tilegen.plans.shelf import Shelf, take_stock
 from tilegen.plans.sight import in_sight, visible_from
