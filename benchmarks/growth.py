@@ -146,7 +146,8 @@ def plot(series: Series) -> Canvas:
     for n, name in enumerate(series):
         x, y = 18 + 82 * (n % 3), 106 + 7 * (n // 3)
         canvas.discs(np.array([[x, y - 1.0]]), 1.2, COLOURS[n])
-        canvas.text(x + 3, y, f"{name}: {exponent(series[name]):.2f}", 3.0)
+        power = f": {exponent(series[name]):.2f}" if len(series[name]) > 2 else ""
+        canvas.text(x + 3, y, name + power, 3.0)
     canvas.text(196, 113, "number: exponent of the seconds", 2.4, colour="#5b5b5b")
     return canvas
 

@@ -100,32 +100,26 @@ def audit(python: Path, folder: Path) -> bool:
             return True
     fine = True
     for service in ("pypi", "osv"):
-        words = [
-            inside,
-            "-m",
-            "pip_audit",
-            "--no-deps",
-            "--disable-pip",
-            "--progress-spinner",
-            "off",
-            "--timeout",
-            "20",
-        ]
-        try:
-            done = subprocess.run(
-                [*words, "-s", service, "-r", listed], capture_output=True, text=True, check=False, timeout=300
-            )
-        except subprocess.TimeoutExpired:
-            print(f"pip-audit, {service}: no answer in 300 s, nothing is known")
-            continue
-        said = (done.stdout + done.stderr).strip().splitlines() or [""]
-        reached = "No known vulnerabilities" in said[0] or "Found" in done.stderr
-        fine = fine and not (reached and done.returncode)
-        print(
-            f"pip-audit, {service}: {said[0 if reached else -1][:160] if reached else 'its database was not reached: ' + said[-1][:120]}"
-        )
-        print("".join(f"  {line[:150]}\n" for line in done.stdout.strip().splitlines()), end="")
+        fine = _audited(inside, listed, service) and fine
     return fine
+
+
+def _audited(auditor: Path, listed: Path, service: str) -> bool:
+    """Ask one database about the list; False if it knows of a vulnerability."""
+    words = [auditor, "-m", "pip_audit", "--no-deps", "--disable-pip", "--progress-spinner", "off", "--timeout", "20"]
+    words += ["-s", service, "-r", listed]
+    try:
+        done = subprocess.run(words, capture_output=True, text=True, check=False, timeout=300)
+    except subprocess.TimeoutExpired:
+        print(f"pip-audit, {service}: no answer in 300 s, nothing is known")
+        return True
+    said = done.stderr.strip().splitlines() or [""]
+    if "No known vulnerabilities" not in said[0] and not said[0].startswith("Found"):
+        print(f"pip-audit, {service}: its database was not reached: {said[-1][:120]}")
+        return True
+    print(f"pip-audit, {service}: {said[0][:160]}")
+    print("".join(f"  {line[:150]}\n" for line in done.stdout.strip().splitlines()), end="")
+    return not done.returncode
 
 
 def heaviest(venv: Path, number: int = 8) -> None:
