@@ -26,7 +26,7 @@ from proof.faults import Tree, tree
 from proof.seeds import ROOT
 
 _FAMILY = re.compile(r"python3(\.\d+)?")
-_ASKED = "import json, platform, sys; print(json.dumps([list(sys.version_info[:3]), platform.python_implementation()]))"
+_ASKED = "import ensurepip, json, platform, sys; print(json.dumps([list(sys.version_info[:3]), platform.python_implementation()]))"
 # Errors for what the tool itself does; a library's own deprecations are told but are not its fault.
 _IMPORTS = """
 import importlib, pkgutil, sys, warnings
@@ -57,7 +57,7 @@ class Made:
 
 
 def on_path() -> list[Path]:
-    """Every python3.x of the path, one for each file it really is."""
+    """Every python3.x of the path in its order, one for each file it really is."""
     folders = [Path(folder) for folder in os.environ.get("PATH", "").split(os.pathsep) if folder]
     named = [
         path
@@ -66,11 +66,14 @@ def on_path() -> list[Path]:
         for path in sorted(folder.iterdir())
         if _FAMILY.fullmatch(path.name)
     ]
-    return list({path.resolve(): path for path in reversed(named)}.values())
+    first: dict[Path, Path] = {}
+    for path in named:
+        first.setdefault(path.resolve(), path)
+    return list(first.values())
 
 
 def version_of(python: Path) -> tuple[int, ...] | None:
-    """Its version if it is a CPython that runs, else None."""
+    """Its version if it is a CPython that runs and can make virtual environments, else None."""
     done = subprocess.run([python, "-c", _ASKED], capture_output=True, text=True, check=False)
     if done.returncode:
         return None
@@ -87,10 +90,10 @@ def least() -> tuple[int, ...]:
 def chosen(asked: Sequence[Path]) -> dict[str, Path]:
     """Version -> a Python of it, one for each minor version, the oldest first."""
     found: dict[tuple[int, ...], tuple[tuple[int, ...], Path]] = {}
-    for python in asked or [*on_path(), Path(sys.executable)]:
+    for python in asked or [Path(sys.executable), *on_path()]:
         version = version_of(python)
         if version is None:
-            print(f"{python}: no CPython that runs")
+            print(f"{python}: no CPython that runs and makes virtual environments")
         elif version < least():
             print(f"{python.name}: {'.'.join(map(str, version))} is older than is supported")
         else:
