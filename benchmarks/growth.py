@@ -1,7 +1,8 @@
 """How work grows: seconds and peak memory against tiles (10 to 10,000) and cells (10^3 to 10^6), with a plot.
 
 `python -m benchmarks.growth`: each point is a process of its own; the exponent is the slope of the logarithms over the
-two decades that are largest. Draws out/growth.svg and out/growth.png.
+two decades that are largest, and over the last alone, where what is paid once weighs least.
+Draws out/growth.svg and out/growth.png.
 """
 
 from __future__ import annotations
@@ -135,9 +136,9 @@ def measure(longest: int) -> Series:
     return found
 
 
-def exponent(points: list[Point], of: int = 1) -> float:
-    """Slope of log seconds (or MB: of = 2) over log number, over the last three points; 1 is linear."""
-    logs = np.log10([[point[0], point[of]] for point in points[-3:]])
+def exponent(points: list[Point], of: int = 1, last: int = 3) -> float:
+    """Slope of log seconds (or MB: of = 2) over log number, fitted to the last three points or so; 1 is linear."""
+    logs = np.log10([[point[0], point[of]] for point in points[-last:]])
     return float(np.polyfit(logs[:, 0], logs[:, 1], 1)[0])
 
 
@@ -196,7 +197,11 @@ def main() -> None:
     series = measure(asked.longest)
     for name, points in series.items():
         if len(points) > 2:
-            print(f"{name:24} seconds grow with power {exponent(points):.2f}, memory with {exponent(points, 2):.2f}")
+            seconds, memory = ((exponent(points, of), exponent(points, of, last=2)) for of in (1, 2))
+            print(
+                f"{name:24} seconds grow with power {seconds[0]:.2f} (the last decade {seconds[1]:.2f}), "
+                f"memory with {memory[0]:.2f} ({memory[1]:.2f})"
+            )
     canvas, out = plot(series), ROOT / "out"
     (out / "growth.svg").write_text(canvas.svg())
     (out / "growth.png").write_bytes(canvas.png(6.0))
