@@ -114,10 +114,11 @@ def _audited(auditor: Path, listed: Path, service: str) -> bool:
         print(f"pip-audit, {service}: no answer in 300 s, nothing is known")
         return True
     said = done.stderr.strip().splitlines() or [""]
-    if "No known vulnerabilities" not in said[0] and not said[0].startswith("Found"):
+    told = [line for line in said if line.startswith(("No known vulnerabilities", "Found "))]
+    if not told:
         print(f"pip-audit, {service}: its database was not reached: {said[-1][:120]}")
         return True
-    print(f"pip-audit, {service}: {said[0][:160]}")
+    print(f"pip-audit, {service}: {told[0][:160]}")
     print("".join(f"  {line[:150]}\n" for line in done.stdout.strip().splitlines()), end="")
     return not done.returncode
 

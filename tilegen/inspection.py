@@ -85,7 +85,7 @@ def _mesh(path: Path) -> dict[str, Any]:
         "ok": closed,
         "closed": closed,
         "manifold": all(body["manifold"] for body in bodies),
-        "volume_mm3": sum(body["volume_mm3"] * body["copies"] for body in bodies),
+        "volume_mm3": math.fsum(body["volume_mm3"] * body["copies"] for body in bodies),
         "size_mm": [float(v) * factor for v in high - low],
         "units": "none in the file, taken as mm" if path.suffix.lower() == ".stl" else units,
         "bodies": bodies,

@@ -80,7 +80,9 @@ def costs_csv(rows: Iterable[tuple[str, str, str, int, float]], numbers: Mapping
         [m, name, key, count, f"{each:.2f}", f"{each * count:.2f}", numbers.get(key, "")]
         for m, name, key, count, each in found
     ]
-    lines.append(["all", "", "", sum(row[3] for row in found), "", f"{sum(row[3] * row[4] for row in found):.2f}", ""])
+    lines.append(
+        ["all", "", "", sum(row[3] for row in found), "", f"{math.fsum(row[3] * row[4] for row in found):.2f}", ""]
+    )
     return csv_bytes(lines)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import fsum
 from pathlib import Path
 from typing import Any
 
@@ -173,7 +174,7 @@ def _shopping(
     glue = [(s.material.glue, s.gluing.grams(s.material)) for s in sets if s.material.glue and s.gluing.joints]
     hours = [(s.material.title, s.minutes / 60, s.material.gluing.drying) for s in sets]
     by_knife = workshop.machine.process in ("hand-knife", "drag-knife")
-    metres = sum(sheet.drawing.length("CUT_INNER", "CUT_OUTER") for s in sets for sheet in s.sheets) / 1000
+    metres = fsum(sheet.drawing.length("CUT_INNER", "CUT_OUTER") for s in sets for sheet in s.sheets) / 1000
     sizes = [(mesh.size, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
     return shopping_csv(
         job=made.job,

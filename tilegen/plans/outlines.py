@@ -50,7 +50,7 @@ class Corners:
     def rings(self, cell: float) -> list[list[Point]]:
         """Its outline, mm."""
         _check_corners(self.corners)
-        area = sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in _sides(self.corners))
+        area = math.fsum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in _sides(self.corners))
         points: list[Point] = []
         for (a, b), bow in zip(_sides(self.corners), self.bows, strict=True):
             if abs(bow) > math.dist(a, b) / 2 + _NONE:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from math import fsum
 
 import numpy as np
 import numpy.typing as npt
@@ -123,7 +124,7 @@ class Places:
             own = self.shape(place).own_pose()
             if own not in known:
                 known[own] = len(volumes)
-                volumes.append(sum(single[cell] for cell in self.cells(place)))
+                volumes.append(fsum(single[cell] for cell in self.cells(place)))
                 counts.append(owned.get(make_tile("t", own, self.drawing.grid).id, 0) if owned else 0)
             type_of.append(known[own])
         return Stock(np.array(type_of), np.array(volumes), np.array(counts))

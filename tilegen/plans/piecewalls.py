@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
+from math import fsum
 
 import numpy as np
 import shapely
@@ -70,7 +71,7 @@ def _stretch(run: WallRun, group: list[int], stations: list[float]) -> WallRun:
     count, total = len(run.path) - 1, stations[-1]
     path = (run.path[group[0]], *(run.path[k + 1] for k in group))
     start = stations[group[0]]
-    length = sum(stations[k + 1] - stations[k] for k in group)
+    length = fsum(stations[k + 1] - stations[k] for k in group)
     openings = []
     closed = run.path[0] == run.path[-1]
     for low, high, look in run.openings:

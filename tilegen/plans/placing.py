@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import fsum
 from typing import TypeVar
 
 import numpy as np
@@ -84,7 +85,7 @@ def _turn(first: tuple[int, int], turned: CellShape, turns: int, drawing: Drawin
     """The turn of a tile whose north-westernmost lattice cell is `first` (column, row from 0)."""
     pitch, spaces = drawing.grid.pitch, drawing.cell_spaces
     west, north = first[0] * spaces, first[1] * spaces
-    east, south = west + sum(turned.widths), north + sum(turned.heights)
+    east, south = west + fsum(turned.widths), north + fsum(turned.heights)
     # The own south-west corner goes to the south-west, north-west, north-east, south-east.
     return Turn(turns, (west, west, east, east)[turns] * pitch, (south, north, north, south)[turns] * pitch)
 

@@ -112,7 +112,7 @@ def wrapped_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:
     creases: list[Segment] = []
     for at in list(accumulate(lengths))[:-1]:
         creases.append(((at, 0.0), (at, plate.height)))
-    strip = box(0.0, 0.0, sum(lengths), plate.height)
+    strip = box(0.0, 0.0, math.fsum(lengths), plate.height)
     yield CurvedPart(
         at_origin(strip, (), (), creases), "fold round the cap, join the ends with tape", "folded strip", 0.0
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import fsum
 
 from tilegen.sheets.sheetset import SheetSet
 
@@ -32,5 +33,5 @@ def cost_of_each(sheets: SheetSet, counts: Mapping[str, int]) -> dict[str, float
     for part in sheets.parts:
         for use in part.uses:
             areas[use.tile] = areas.get(use.tile, 0.0) + part.outline.area * use.count
-    whole = sum(areas.values())
+    whole = fsum(areas.values())
     return {tile: total * area / whole / counts[tile] for tile, area in areas.items()} if whole else {}

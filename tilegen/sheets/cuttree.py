@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from math import fsum
 from typing import NamedTuple
 
 from tilegen.sheets.rects import Placement
@@ -68,7 +69,7 @@ def finished(tree: Tree, region: Size, kerf: float, size_of: Callable[[Leaf], Si
         return tree
     axis = tree.axis
     slices = sorted(tree.slices, key=lambda s: -s.size)
-    left = region[axis] - sum(s.size for s in slices) - kerf * len(slices)
+    left = region[axis] - fsum(s.size for s in slices) - kerf * len(slices)
     if len(slices) == 1 and left + kerf <= NO_REST_MM:
         return finished(slices[0].content, _with(region, axis, slices[0].size), kerf, size_of)
     done = [Slice(s.size, finished(s.content, _with(region, axis, s.size), kerf, size_of)) for s in slices]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import fsum
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -106,7 +107,7 @@ class SheetDrawing:
 
     def length(self, *layers: Layer) -> float:
         """Of all strokes on some layers, mm."""
-        return float(sum(s.length for s in self.strokes if s.layer in layers))
+        return float(fsum(s.length for s in self.strokes if s.layer in layers))
 
     @cached_property
     def bounds(self) -> Points:

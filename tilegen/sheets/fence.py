@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import fsum
 from typing import NamedTuple
 
 from tilegen.sheets.cuttree import NO_REST_MM, Size
@@ -48,7 +49,7 @@ def fence_zero(readings: Sequence[tuple[float, float]]) -> float:
     >>> round(20.0 - fence_zero([(20.0, 19.6), (50.0, 49.6)]), 6)
     20.4
     """
-    return sum(measured - scale for scale, measured in readings) / len(readings)
+    return fsum(measured - scale for scale, measured in readings) / len(readings)
 
 
 def strips(stock: float, size: float, kerf: float, trims: Size) -> tuple[int, float]:
@@ -57,5 +58,5 @@ def strips(stock: float, size: float, kerf: float, trims: Size) -> tuple[int, fl
     >>> strips(600, 50, 1, (5, 5))
     (11, 34)
     """
-    number = int((stock - sum(trims) + kerf + NO_REST_MM) // (size + kerf))
+    number = int((stock - fsum(trims) + kerf + NO_REST_MM) // (size + kerf))
     return number, stock - trims[0] - number * (size + kerf)

@@ -6,6 +6,7 @@ import io
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from math import fsum
 from typing import TypedDict, get_args
 
 import numpy as np
@@ -168,7 +169,7 @@ def _sheet(
         said = ("edge to edge", "neighbours share their cuts: cut along the saw list, a fence or a ruler")
         drawn = replace(drawn, remarks=(*drawn.remarks, said))
     nominal = draw_sheet(frame, layout, paths, nominal=True) if drawn.kerf.widest else drawn
-    used = sum(parts[placed.item].outline.area for placed in layout) / (frame.size[0] * frame.size[1])
+    used = fsum(parts[placed.item].outline.area for placed in layout) / (frame.size[0] * frame.size[1])
     cut = with_bearings(finished(drawn, machine), grain=grain)
     by_hand = with_bearings(for_the_hand(nominal, machine), grain=grain)
     return Sheet(frame.name, layout, cut, by_hand, used, on.offcut)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from math import fsum
 
 from tilegen.errors import AnswerIsNo
 from tilegen.sheets.odd import Shape, can_nest_odd, nest_odd, used_length
@@ -88,5 +89,5 @@ def _closely(
 
 def _used(laid: Sequence[Laid], shapes: Sequence[Shape], rules: Rules) -> tuple[float, float]:
     """New sheets by area, and how far the last is used."""
-    sheets = sum(on.blank.width * on.blank.height for on in laid if not on.blank.name)
+    sheets = fsum(on.blank.width * on.blank.height for on in laid if not on.blank.name)
     return sheets, used_length(shapes, laid[-1].layout, rules.area(laid[-1].blank)) if laid else 0.0

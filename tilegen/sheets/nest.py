@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import fsum
 from typing import NamedTuple
 
 import numpy as np
@@ -182,7 +183,7 @@ class _Packer:
             self.best = whole
 
     def _missing(self, left: Sequence[int]) -> float:
-        return sum(n * i.width * i.height for i, n in zip(self.items, left, strict=True))
+        return fsum(n * i.width * i.height for i, n in zip(self.items, left, strict=True))
 
     def _ranked_trees(self, outcome: Outcome, rough: tuple[float, float]) -> Outcome:
         region, kerf, margin = real_region(self.area), self.area.spacing, self.area.margin
@@ -193,7 +194,7 @@ class _Packer:
         made = [cut for tree in trees for cut in cuts(tree, region, kerf)]
         settings = {(cut.stage, round(cut.size, 6)) for cut in made}
         rests = [r.width * r.height for r in everything[order[-1]] if isinstance(r, Rect)] if order else []
-        rank = (*rough, float(len(settings)), -max(rests, default=0.0), sum(cut.length for cut in made))
+        rank = (*rough, float(len(settings)), -max(rests, default=0.0), fsum(cut.length for cut in made))
         return Outcome(tuple(layouts[n] for n in order), tuple(trees[n] for n in order), outcome.left, rank)
 
     def _ranked(self, outcome: Outcome, rough: tuple[float, float]) -> Outcome:
@@ -209,7 +210,7 @@ class _Packer:
         return max((self.area.width - right) * self.area.height, (self.area.height - top) * self.area.width)
 
     def _fullest_first(self, layouts: Sequence[Layout]) -> list[int]:
-        used = [sum(self.items[p.item].width * self.items[p.item].height for p in on) for on in layouts]
+        used = [fsum(self.items[p.item].width * self.items[p.item].height for p in on) for on in layouts]
         return sorted(range(len(layouts)), key=lambda n: (-used[n], n))
 
     def _size(self, leaf: Leaf) -> Size:

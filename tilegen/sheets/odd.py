@@ -8,6 +8,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from math import fsum
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -94,7 +95,7 @@ class _Nester:
 
     def sheet(self, left: Sequence[int]) -> Layout:
         """One sheet with as much on it as is found."""
-        last = sum(a * n for a, n in zip(self.areas, left, strict=True)) < self.width * self.height
+        last = fsum(a * n for a, n in zip(self.areas, left, strict=True)) < self.width * self.height
         whole = self._strip(left, _THOROUGH if last else _QUICK)
         if whole is None:
             return ()
@@ -104,7 +105,7 @@ class _Nester:
         # What stands at the start of the strip goes well together: try to fill the sheet with it.
         ordered = sorted(placed, key=lambda p: (self._right(p), p.item, p.y))
         best = tuple(p for p in ordered if self._right(p) <= self.area.margin + self.width + _TOLERANCE_MM)
-        share = sum(self.areas[p.item] for p in placed) / (length * self.height)
+        share = fsum(self.areas[p.item] for p in placed) / (length * self.height)
         before: list[int] = []
         aim = min(share + _MORE, _densest(len(placed) * self.width / length))
         while True:
@@ -116,7 +117,7 @@ class _Nester:
                 if total + self.areas[p.item] <= wanted:
                     total += self.areas[p.item]
                     chosen[p.item] += 1
-            if total <= sum(self.areas[p.item] for p in best):
+            if total <= fsum(self.areas[p.item] for p in best):
                 return best
             if chosen == before:
                 continue
@@ -142,7 +143,7 @@ class _Nester:
             for n, number in enumerate(numbers)
             if number
         ]
-        dense = sum(a * n for a, n in zip(self.areas, numbers, strict=True)) / (self.height * _densest(sum(numbers)))
+        dense = fsum(a * n for a, n in zip(self.areas, numbers, strict=True)) / (self.height * _densest(sum(numbers)))
         # The library keeps the gap along the strip's edges too.
         gap = self.area.spacing + _SAFETY_MM
         job = {"height": self.height + 2 * gap - _SAFETY_MM, "items": items, "gap": gap, "seed": SEED}

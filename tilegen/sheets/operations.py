@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import groupby
+from math import fsum
 
 from tilegen.csvtext import csv_bytes
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
@@ -34,7 +35,7 @@ def _steps(drawing: SheetDrawing) -> Iterator[tuple[object, ...]]:
         way = travel([*before, *strokes]) - travel(before)
         style = STYLES[layer]
         kerf = drawing.kerf_words if layer in (*CUTS, "WIRE") else "does not apply"
-        length = sum(stroke.length for stroke in strokes)
+        length = fsum(stroke.length for stroke in strokes)
         yield drawing.name, step, layer, style.colour, style.meaning, len(strokes), f"{length:.1f}", f"{way:.1f}", kerf
         before = strokes[-1:]
 

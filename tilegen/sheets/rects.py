@@ -73,7 +73,7 @@ class Area:
 def area_bound(items: Sequence[Item], area: Area) -> int:
     """No fewer sheets than this, whatever the layout: each rectangle takes its spacing along."""
     width, height = (side + area.spacing for side in area.usable)
-    needed = sum((i.width + area.spacing) * (i.height + area.spacing) * i.number for i in items)
+    needed = math.fsum((i.width + area.spacing) * (i.height + area.spacing) * i.number for i in items)
     return math.ceil(needed / (width * height) - EPS_MM)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import fsum
 
 from tilegen.sheets.cuttree import Size
 from tilegen.sheets.saw import SawList, Step
@@ -28,7 +29,7 @@ class Replay:
     def balance(self) -> float:
         """Parts + kerf + trims + rests - stock: 0."""
         pieces = [size for sizes in (*self.parts.values(), *self.rests.values()) for size in sizes]
-        return sum(w * h for w, h in pieces) + self.kerf + self.trims - self.stock
+        return fsum(w * h for w, h in pieces) + self.kerf + self.trims - self.stock
 
 
 def replay(saw: SawList, wanted: Mapping[str, tuple[Size, int]]) -> Replay:

@@ -123,7 +123,7 @@ def _panels(run: Run, folds: Sequence[float], depth: float) -> Iterator[_Panel]:
     at = 0.0
     for number, plate in enumerate(run.plates):
         lost = [depth * math.tan(turn / 2) for turn in folds[number : number + 2]]
-        end = at + plate.length - sum(lost)
+        end = at + plate.length - math.fsum(lost)
         yield _Panel(plate, at, end, at - lost[0])
         at = end
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from math import fsum
 from typing import NamedTuple
 
 from tilegen.sheets.cuttree import NO_REST_MM, Leaf, Size, Slab, Tree, finished, resized
@@ -124,11 +125,11 @@ class SawList:
     @property
     def metres(self) -> float:
         """Of all cuts."""
-        return self._reference + sum(line.metres for line in self.lines)
+        return self._reference + fsum(line.metres for line in self.lines)
 
     @property
     def _reference(self) -> float:
-        return sum(s.size[0] + s.size[1] - self.fence.trim for s in self.starts) / 1000 if self.fence.trim else 0.0
+        return fsum(s.size[0] + s.size[1] - self.fence.trim for s in self.starts) / 1000 if self.fence.trim else 0.0
 
     @property
     def at_one_go(self) -> int:
@@ -140,7 +141,7 @@ class SawList:
         """Of work at the fence or the ruler, what is done by hand after left out."""
         passes = 2 * len(self.starts) if self.fence.trim else 0
         reference = (passes * self.fence.seconds[0] + self._reference * self.fence.seconds[1]) / 60
-        return reference + sum(line.minutes(self.fence) for line in self.lines)
+        return reference + fsum(line.minutes(self.fence) for line in self.lines)
 
 
 def saw_list(starts: Sequence[Start], parts: Mapping[int, tuple[str, Size]], fence: Fence) -> SawList:
@@ -202,7 +203,7 @@ class _Sawing:
             for size in sorted(made, reverse=True):
                 steps = [step for step, _, _ in made[size]]
                 name = _setting(stage, size) if any(step.passes for step in steps) else ""
-                metres, least = sum(m for _, m, _ in made[size]), min(s for _, _, s in made[size])
+                metres, least = fsum(m for _, m, _ in made[size]), min(s for _, _, s in made[size])
                 lines.append(SawLine(name, stage, size, size - self.fence.zero, tuple(steps), metres, least))
             now, stage = list(then.values()), stage + 1
         return lines

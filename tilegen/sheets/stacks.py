@@ -131,7 +131,7 @@ def mixed_stack(target: float, sheets: Sequence[float], glue_line: float) -> tup
     return min(
         stacks,
         key=lambda chosen: (
-            round(abs(sum(chosen) + (len(chosen) - 1) * glue_line - target), 6),
+            round(abs(math.fsum(chosen) + (len(chosen) - 1) * glue_line - target), 6),
             len(chosen),
             len(set(chosen)),
         ),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import fsum
 from typing import NamedTuple
 
 from tilegen.errors import AnswerIsNo
@@ -70,7 +71,7 @@ def nest_on_stock(items: Sequence[Item], blanks: Sequence[Blank], rules: Rules) 
         plan = _further(plan, items, offcut, rules)
     priced = all(b.price is not None for b in sheets)
     plans = [_with_last_cheaper(p, items, sheets, rules) for p in _plans(plan, items, sheets, rules)] or [plan]
-    best = min(plans, key=lambda p: (_missing(items, p.left), sum(_cost(on.blank, priced=priced) for on in p.laid)))
+    best = min(plans, key=lambda p: (_missing(items, p.left), fsum(_cost(on.blank, priced=priced) for on in p.laid)))
     if any(best.left):
         on_hand = ", ".join(f"{b.count} of {b.width:g} x {b.height:g} mm" for b in blanks if b.count is not None)
         raise AnswerIsNo(f"the stock does not suffice: {on_hand} on hand; left over: {left_over(items, best.left)}")
@@ -132,4 +133,4 @@ def _cost(blank: Blank, *, priced: bool) -> float:
 
 
 def _missing(items: Sequence[Item], left: Sequence[int]) -> float:
-    return sum(n * i.width * i.height for i, n in zip(items, left, strict=True))
+    return fsum(n * i.width * i.height for i, n in zip(items, left, strict=True))

@@ -53,7 +53,7 @@ def tab_places(ring: Points, rules: PathRules) -> list[float]:
     for number in range(wanted):
         ideal = total * (number + 0.5) / wanted
         options = [min(max(ideal, low), high) for low, high in rooms]
-        options += [edge for room in rooms for edge in (*room, sum(room) / 2)]
+        options += [edge for room in rooms for edge in (*room, math.fsum(room) / 2)]
         free = [p for p in options if all(min(abs(p - q), total - abs(p - q)) >= gap for q in found)]
         if free:
             found.append(min(free, key=lambda p: (round(min(abs(p - ideal), total - abs(p - ideal)), 6), p)))

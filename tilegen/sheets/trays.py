@@ -185,7 +185,7 @@ class _Tray:
         low, high = along[0] + SLIT_MM / 2, along[1] - SLIT_MM / 2
         narrow = one_polygon(self.outline.minimum_rotated_rectangle)
         sides = [math.dist(a, b) for a, b in pairwise(narrow.exterior.coords)]
-        width = min(fold.turn_under, 0.4 * min(sides), 0.9 * (high - low) / max(sum(slants), 1e-9))
+        width = min(fold.turn_under, 0.4 * min(sides), 0.9 * (high - low) / max(math.fsum(slants), 1e-9))
         if width < SLIT_MM:
             return None
         corners = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from tilegen.reading.material_models import MaterialFile
 from tilegen.sheets.parts import Built
@@ -50,18 +51,18 @@ def gluing(built: Sequence[Built]) -> Gluing:
 def _of_one(built: Built) -> Gluing:
     layers = built.construction.wall.layers - 1
     if isinstance(built.made, Piece):
-        leaves = sum(_face(plate) for plate in built.plates)
+        leaves = fsum(_face(plate) for plate in built.plates)
         return Gluing(leaves * (0.5 + layers) / _MM2_PER_M2, 0.0, 1 + layers * len(built.plates))
     base, *others = built.plates
     standing = [plate for plate in others if plate.edge is not None]
     lying = [plate for plate in others if plate.edge is None]
     below = built.construction.base.layers - 1
-    faces = below * base.foot.area + layers * sum(_face(plate) for plate in standing)
+    faces = below * base.foot.area + layers * fsum(_face(plate) for plate in standing)
     # What lies on the floor is stacked of layers as thick as the base's, the lowest glued to what it lies on.
     sheet = built.construction.base.sheets[0]
     stacked = [(plate.foot.area, max(1, round(plate.height / sheet))) for plate in lying]
-    faces += sum(area * count for area, count in stacked)
-    beads = sum(plate.length + plate.height for plate in standing)
+    faces += fsum(area * count for area, count in stacked)
+    beads = fsum(plate.length + plate.height for plate in standing)
     joints = below + len(standing) * (1 + layers) + sum(count for _, count in stacked)
     return Gluing(faces / _MM2_PER_M2, beads / _MM_PER_M, joints)
 

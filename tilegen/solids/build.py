@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 import manifold3d
 import numpy as np
@@ -131,7 +132,7 @@ def _walled(base: Plate, standing: Sequence[Plate]) -> Manifold | None:
     except shapely.GEOSException:
         return None
     # Feet that cross or share a part of a side only do not make a valid region, or not of their area.
-    if not joined.is_valid or abs(joined.area - sum(plate.foot.area for plate in standing)) > _SAME_MM2:
+    if not joined.is_valid or abs(joined.area - fsum(plate.foot.area for plate in standing)) > _SAME_MM2:
         return None
     solid = layered(base, joined, standing[0].height)
     if solid is None or solid.status() != manifold3d.Error.NoError:

@@ -50,7 +50,7 @@ class Chamfer:
         """
         if self.rings is None:
             high = self.depth / _STEPS
-            return float(sum((self.region.area - step.area) * high for step in self._steps()))
+            return float(math.fsum((self.region.area - step.area) * high for step in self._steps()))
         return self.region.length * self.depth**2 / 2 - self._corners() * self.depth**3 / 3
 
     def cutters(self) -> list[Manifold]:

@@ -94,7 +94,7 @@ def estimate_part(mesh: Mesh, printer: PrinterFile) -> Estimate:
 def together(parts: Iterable[tuple[Estimate, int]], printer: PrinterFile) -> Estimate:
     """Parts on one bed, with how many there are of each: they share their layers."""
     counted = list(parts)
-    material = sum(part.material * count for part, count in counted)
+    material = math.fsum(part.material * count for part, count in counted)
     layers = max((part.layers for part, _ in counted), default=0)
     return _of(material, layers, printer)
 
@@ -102,11 +102,11 @@ def together(parts: Iterable[tuple[Estimate, int]], printer: PrinterFile) -> Est
 def in_turn(beds: Sequence[Estimate]) -> Estimate:
     """Beds one after the other."""
     return Estimate(
-        material=sum(bed.material for bed in beds),
-        grams=sum(bed.grams for bed in beds),
-        metres=sum(bed.metres for bed in beds),
-        millilitres=sum(bed.millilitres for bed in beds),
-        hours=sum(bed.hours for bed in beds),
+        material=math.fsum(bed.material for bed in beds),
+        grams=math.fsum(bed.grams for bed in beds),
+        metres=math.fsum(bed.metres for bed in beds),
+        millilitres=math.fsum(bed.millilitres for bed in beds),
+        hours=math.fsum(bed.hours for bed in beds),
         layers=max((bed.layers for bed in beds), default=0),
     )
 

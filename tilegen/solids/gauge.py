@@ -52,7 +52,7 @@ class GaugePiece:
     @property
     def volume(self) -> float:
         """In mm3, the sum over the plates."""
-        return sum(plate.volume for plate in self.plates)
+        return math.fsum(plate.volume for plate in self.plates)
 
 
 def value_text(value: float) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import fsum
 from typing import Literal
 
 import manifold3d
@@ -73,7 +74,7 @@ def hollow_notes(name: str, hollows: Sequence[Hollow], printer: PrinterFile) -> 
     for kind in ("void", "bell", "cup"):
         some = [h for h in hollows if h.kind == kind]
         if some:
-            volume = sum(h.volume for h in some) / 1000
+            volume = fsum(h.volume for h in some) / 1000
             holes, width = printer.resin.drain_holes, printer.resin.drain_hole
             many = f" in {len(some)} places" if len(some) > 1 else ""
             notes.append(

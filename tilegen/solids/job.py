@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import fsum
 from typing import Any
 
 from tilegen.reading.printer_models import PrinterFile
@@ -81,7 +82,7 @@ def make_job(
     beds = []
     for number, items in enumerate(set_out(copies, printer), 1):
         counts = Counter(item.name for item in items)
-        covered = sum(meshes[name].size[0] * meshes[name].size[1] * n for name, n in counts.items())
+        covered = fsum(meshes[name].size[0] * meshes[name].size[1] * n for name, n in counts.items())
         beds.append(
             Bed(
                 f"bed-{number:02d}",

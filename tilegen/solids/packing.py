@@ -10,6 +10,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 _ROUNDING = 1e-6
 Free = tuple[float, float, float, float]
@@ -102,7 +103,7 @@ def _fill_all(
     while any(left):
         filled = max(
             (_fill(sizes, left, box, order, rule) for order, rule in ways),
-            key=lambda slots: sum(sizes[slot.kind][0] * sizes[slot.kind][1] for slot in slots),
+            key=lambda slots: fsum(sizes[slot.kind][0] * sizes[slot.kind][1] for slot in slots),
         )
         used = [sum(slot.kind == kind for slot in filled) for kind in range(len(sizes))]
         # The same filling comes out again for as long as there is enough of everything in it.

@@ -39,13 +39,13 @@ class Bend:
 
     def length_at(self, depth: float) -> float:
         """Of the face so deep under the outer one, developed, mm."""
-        return sum(math.dist(a, b) for a, b in pairwise(shifted(self.outer, depth)))
+        return math.fsum(math.dist(a, b) for a, b in pairwise(shifted(self.outer, depth)))
 
     @property
     def turn(self) -> float:
         """How far the wall turns right, in radians; negative to the left."""
         turns = [turn_at(a, b, c) for a, b, c in zip(self.outer, self.outer[1:], self.outer[2:], strict=False)]
-        return sum(turns) + self.beyond
+        return math.fsum(turns) + self.beyond
 
     def foot(self, start: float, end: float, *, before: float = 0.0, beyond: float = 0.0) -> Polygon:
         """What the wall covers between two stations, square to the facets there.

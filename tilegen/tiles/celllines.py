@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import accumulate
+from math import fsum
 from typing import NamedTuple
 
 from shapely.geometry import Polygon, box
@@ -31,7 +32,7 @@ class Lattice:
     def of(cls, shape: CellShape, grid: Grid) -> Lattice:
         """The lattice lines of a shape; ys run from the north line down to 0."""
         xs = tuple(n * grid.pitch for n in accumulate(shape.widths, initial=0))
-        total = sum(shape.heights)
+        total = fsum(shape.heights)
         ys = tuple((total - n) * grid.pitch for n in accumulate(shape.heights, initial=0))
         return cls(xs, ys)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cached_property
+from math import fsum
 
 import shapely
 from shapely.geometry import Polygon, box
@@ -94,7 +95,7 @@ class CellTile:
         if self._has_notch():
             region = without_collinear(region.intersection(self._footprint))
         extra = self.cells[place].extra
-        return CellFloor(region, (sum(xs) / 2, sum(ys) / 2), extra.floor, extra.blocks)
+        return CellFloor(region, (fsum(xs) / 2, fsum(ys) / 2), extra.floor, extra.blocks)
 
     def clear_box(self) -> tuple[float, float, float, float]:
         """Of a single cell: what its walls leave free (posts not deducted): west, south, east, north."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import fsum
 from typing import Literal
 
 from shapely.geometry import box
@@ -47,7 +48,7 @@ class Piece:
     @property
     def volume(self) -> float:
         """In mm3, the sum over the plates."""
-        return sum(plate.volume for plate in self.plates)
+        return fsum(plate.volume for plate in self.plates)
 
 
 def make_saddle_door(name: str, grid: Grid, side: float, opening: Opening) -> Piece:

@@ -123,7 +123,7 @@ def canonical_ring(points: Sequence[tuple[int, int]]) -> tuple[tuple[int, int], 
     kept = [p for i, p in enumerate(points) if not _straight(points[i - 1], p, points[(i + 1) % len(points)])]
     if not kept:
         return ()
-    doubled = sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in zip(kept, kept[1:] + kept[:1], strict=True))
+    doubled = math.fsum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in zip(kept, kept[1:] + kept[:1], strict=True))
     if doubled < 0:
         kept.reverse()
     first = kept.index(min(kept))

@@ -141,7 +141,7 @@ class OutlineTile:
         depths = max(self.band.outer, self.grid.half_play), self.band.inner
         path = [self.edge(run[0])[0], *(self.edge(number)[1] for number in run)]
         ends = [(run[0], True), (run[-1], False)]
-        beyond = sum(self._bend(n, at_start=start) for n, start in ends if self._runs_on(n, at_start=start))
+        beyond = math.fsum(self._bend(n, at_start=start) for n, start in ends if self._runs_on(n, at_start=start))
         bend = bend_along(path, foot, depths, beyond)
         chord = bend.outer[0], bend.outer[-1]
         return Plate(f"bent wall {number}", "wall", foot, bottom, bottom + self.grid.wall_height, chord, bend=bend)

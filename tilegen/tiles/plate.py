@@ -176,7 +176,7 @@ class Plate:
                 volume -= self.opening_foot(opening).area * (self.height if top else opening.height)
             else:
                 volume -= opening.region(above=top).area * self.thickness
-        return volume - sum(mark.volume for mark in self.marks)
+        return volume - math.fsum(mark.volume for mark in self.marks)
 
     def opening_foot(self, opening: Opening) -> Polygon:
         """What an opening of a standing plate covers on the plan, through the plate's thickness."""

@@ -202,7 +202,7 @@ class RegionTile:
         """The run's openings on this plate, and whether one of them runs off its end (over a seam)."""
         found = []
         ragged = False
-        length = sum(math.dist(a, b) for a, b in pairwise(path))
+        length = math.fsum(math.dist(a, b) for a, b in pairwise(path))
         margin = 3 * self.band.inner
         for start, end, look in run.openings:
             low, high = start - first, end - first

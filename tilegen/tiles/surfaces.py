@@ -73,7 +73,7 @@ def own_ground(shape: Shape, grid: Grid, floors: tuple[FloorPattern, ...] = ()) 
         return Ground(salt=_salt(repr(shape)))
     own = shape.own_pose()
     turns = (4 - quarter_turns(own, shape)) % 4
-    width, height = sum(shape.widths) * grid.pitch, sum(shape.heights) * grid.pitch
+    width, height = math.fsum(shape.widths) * grid.pitch, math.fsum(shape.heights) * grid.pitch
     x, y = ((0.0, 0.0), (0.0, width), (width, height), (height, 0.0))[turns]
     return Ground(turns, x, y, _salt(repr((own.widths, own.heights, own.order, floors))), floors)
 
@@ -135,7 +135,7 @@ class _Dresser:
             raise TypeError("only tiles on the grid have cells")
         (column, row), _ = self.shape.cells[number]
         widths, heights, pitch = self.shape.widths, self.shape.heights, self.grid.pitch
-        west, south = sum(widths[:column]) * pitch, sum(heights[row + 1 :]) * pitch
+        west, south = math.fsum(widths[:column]) * pitch, math.fsum(heights[row + 1 :]) * pitch
         return box(west, south, west + widths[column] * pitch, south + heights[row] * pitch)
 
     def _floor(self, visible: BaseGeometry, name: FloorPattern) -> tuple[Mark, ...]:

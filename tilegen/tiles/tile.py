@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import fsum
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
@@ -47,7 +48,7 @@ class Tile:
     @property
     def volume(self) -> float:
         """In mm3, the sum over the plates."""
-        return sum(plate.volume for plate in self.plates)
+        return fsum(plate.volume for plate in self.plates)
 
     @property
     def on_grid(self) -> bool:
