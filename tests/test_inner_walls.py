@@ -134,3 +134,13 @@ def test_a_wall_that_the_outline_crosses_is_refused_with_file_place_and_cure(tmp
     assert done.returncode == 2
     for word in ("round.toml", 'cell = [1, 2], side = "east"', "outline crosses", "Leave it out"):
         assert word in done.stderr
+
+
+def test_a_line_that_the_outline_runs_along_in_part_is_no_inner_wall(tmp_path):
+    path = tmp_path / "slit.toml"
+    path.write_text(
+        'name = "Slit"\nscale = "10 ft"\ndrawing = """\n....\n....\n....\n"""\n[[shape]]\nroom = "A"\n'
+        "polygon = [[0, 0], [1.5, 0], [1.5, 1], [1, 1], [1, 1.1], [2, 1.1], [2, 2], [0, 2]]\n"
+    )
+    done = run("kit", path)
+    assert done.returncode == 0, done.stderr

@@ -10,7 +10,7 @@ from tilegen import cli
 _SUM = builtins.sum
 RUNS = (
     "build gull-light --units in",
-    "sheet bell-foundry --material cork --machine hand-knife",
+    "sheet corridor door --material cork --machine hand-knife",
     "fit hill-shrine --figure 25mm",
     "sheet corner --material foam --machine hot-wire",
     "sheet lamp-cellars --material greyboard --machine laser",

@@ -74,7 +74,8 @@ def _on_floor(line: LineString, region: BaseGeometry, place: str, code: int) -> 
         return False
     if region.buffer(_NEAR_MM).covers(line):
         return True
-    within = float(line.intersection(region).length)
+    # A part that lies on the outline has floor on one side only.
+    within = float(line.intersection(region.buffer(-_NEAR_MM)).length)
     if within < _NEAR_MM:
         return False
     raise InputError(
