@@ -7,6 +7,7 @@ builds and installs clean, the licences of what comes with it, and known vulnera
 from __future__ import annotations
 
 import argparse
+import json
 import os
 import subprocess
 import sys
@@ -107,20 +108,34 @@ def audit(python: Path, folder: Path) -> bool:
 def _audited(auditor: Path, listed: Path, service: str) -> bool:
     """Ask one database about the list; False if it knows of a vulnerability."""
     words = [auditor, "-m", "pip_audit", "--no-deps", "--disable-pip", "--progress-spinner", "off", "--timeout", "20"]
-    words += ["-s", service, "-r", listed]
+    words += ["-f", "json", "-s", service, "-r", listed]
     try:
         done = subprocess.run(words, capture_output=True, text=True, check=False, timeout=300)
     except subprocess.TimeoutExpired:
         print(f"pip-audit, {service}: no answer in 300 s, nothing is known")
         return True
-    said = done.stderr.strip().splitlines() or [""]
-    told = [line for line in said if line.startswith(("No known vulnerabilities", "Found "))]
-    if not told:
-        print(f"pip-audit, {service}: its database was not reached: {said[-1][:120]}")
-        return True
-    print(f"pip-audit, {service}: {told[0][:160]}")
-    print("".join(f"  {line[:150]}\n" for line in done.stdout.strip().splitlines()), end="")
-    return not done.returncode
+    lines, vulnerable = audited(done.stdout)
+    if not done.stdout.strip():
+        lines = [f"its database was not reached: {(done.stderr.strip().splitlines() or [''])[-1][:120]}"]
+    print("\n".join(f"pip-audit, {service}: {line}" for line in lines))
+    return not vulnerable
+
+
+def audited(told: str) -> tuple[list[str], bool]:
+    """What the auditor's JSON says, in lines, and whether a vulnerability is known.
+
+    The auditor calls a list clean of which it could look up nothing, so those it did look up are counted.
+    """
+    every = json.loads(told)["dependencies"] if told.strip() else []
+    known = [package for package in every if "skip_reason" not in package]
+    bad = [package for package in known if package["vulns"]]
+    lines = [f"{len(known)} of {len(every)} packages looked up, {len(bad)} with known vulnerabilities"]
+    if every and not known:
+        lines = [f"none of {len(every)} packages could be looked up, nothing is known: {every[0]['skip_reason']}"]
+    for package in bad:
+        names = ", ".join(found["id"] for found in package["vulns"])
+        lines.append(f"{package['name']} {package['version']}: {names}")
+    return lines, bool(bad)
 
 
 def heaviest(venv: Path, number: int = 8) -> None:

@@ -15,6 +15,7 @@ from proof.coverage import rows as covered
 from proof.licences import Terms, _in_text
 from proof.licences import rows as licensed
 from proof.pythons import Made, chosen, differing, least
+from proof.weights import audited
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -72,6 +73,18 @@ def test_copyleft_is_flagged():
         [Terms("b", "1", "MIT", (), (), 0), Terms("a", "1", "MIT", ("LGPL in its texts",), ("libgeos",), 10**6)]
     )
     assert [line.split()[0] for line in lines] == ["a", "COPYLEFT:", "brings:", "b"]
+
+
+def test_an_audit_that_looked_nothing_up_is_not_called_clean():
+    skipped = {"name": "a", "skip_reason": "not found"}
+    clean, bad = ({"name": n, "version": "1", "vulns": v} for n, v in (("b", []), ("c", [{"id": "PYSEC-0"}])))
+
+    def told(*packages):
+        return audited(json.dumps({"dependencies": packages, "fixes": []}))
+
+    assert told(skipped) == (["none of 1 packages could be looked up, nothing is known: not found"], False)
+    assert told(skipped, clean) == (["1 of 2 packages looked up, 0 with known vulnerabilities"], False)
+    assert told(clean, bad) == (["2 of 2 packages looked up, 1 with known vulnerabilities", "c 1: PYSEC-0"], True)
 
 
 def test_differing_files_are_named():
