@@ -10,12 +10,11 @@ import json
 import sys
 import tempfile
 import time
+import timeit
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-_LEAST_SECONDS = 0.25
-_LEAST_ROUNDS = 3
 Work = Callable[[], object]
 
 
@@ -120,14 +119,11 @@ SET: dict[str, tuple[Callable[[Path, Path, Path], Work], int]] = {
 
 
 def least_seconds(work: Work) -> float:
-    """Processor time of the quickest of at least three rounds; the first warms up and does not count."""
+    """Processor time of one round, the least of three runs of at least 0.2 s each; a first round warms up."""
     work()
-    taken: list[float] = []
-    while len(taken) < _LEAST_ROUNDS or sum(taken) < _LEAST_SECONDS:
-        began = time.process_time()
-        work()
-        taken.append(time.process_time() - began)
-    return min(taken)
+    timer = timeit.Timer(work, "import gc; gc.enable()", time.process_time)
+    number, taken = timer.autorange()
+    return min(taken, *timer.repeat(2, number)) / number
 
 
 def main() -> None:
