@@ -30,7 +30,7 @@ from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh
 from tilegen.solids.stl import stl_bytes
 from tilegen.tiles.blocks import Block, Extra, in_order
-from tilegen.tiles.shape import OPEN, WALL, Cell, four_turns, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, four_turns, single_cell
 from tilegen.tiles.tile import make_tile
 
 P, W, D = 31.75, 6.35, 6.35
@@ -300,6 +300,18 @@ def test_every_tile_is_closed_and_the_kit_holds_what_the_plan_says(case):
     )
     wanted = oracle.raised_area(things, 2 if scale == "10 ft" else 1)
     assert lying.symmetric_difference(wanted).buffer(-0.16).is_empty
+
+
+def test_parts_that_touch_in_a_crack_are_one_solid():
+    """A dais and a stair between walls on a raised floor, the tile's other half low: once two bodies, one empty."""
+    dais = Block("dais", -9.525, -9.525, 15.875, 9.525, 0.0, 3.0)
+    stair = [Block("stair", -15.875, -9.525, 9.525, north, low, low + 1.5) for north, low in ((0.0, 1.5), (9.525, 0.0))]
+    cells = (
+        ((0, 0), Cell((WALL, OPEN, WALL, WALL), extra=Extra((dais,), 6.35))),
+        ((1, 0), Cell((WALL, WALL, WALL, OPEN), extra=Extra(tuple(stair), 6.35))),
+        *(((column, 1), Cell((WALL,) * 4)) for column in (0, 1)),
+    )
+    solid(make_tile("t", CellShape((1.0, 1.0), (1.0, 1.0), cells), PLAIN_FLOOR))
 
 
 # --- what is refused ---
