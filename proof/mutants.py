@@ -99,7 +99,9 @@ class Tests:
             if chosen and spent > self.budget:
                 break
             chosen.append(test)
-        return [Planned(test, 5 + 10 * max(self.reach[t].seconds for t in by_file[test.split("::")[0]])) for test in chosen]
+        return [
+            Planned(test, 5 + 10 * max(self.reach[t].seconds for t in by_file[test.split("::")[0]])) for test in chosen
+        ]
 
     def _sum(self, tests: Iterable[str]) -> float:
         return sum(self.reach[t].seconds for t in tests)
@@ -137,7 +139,9 @@ def interval(killed: int, of: int) -> tuple[float, float]:
 
 def table(results: list[Result]) -> str:
     """Scores by group, with and without the faults that are listed as equivalent."""
-    rows = [f"{'group':8} {'faults':>6} {'killed':>6} {'alive':>6} {'no test':>7} {'equal':>6}   score (95 %)          without equal ones"]
+    rows = [
+        f"{'group':8} {'faults':>6} {'killed':>6} {'alive':>6} {'no test':>7} {'equal':>6}   score (95 %)          without equal ones"
+    ]
     groups = sorted({group(r.name) for r in results})
     for name in [*groups, "all"]:
         some = [r for r in results if name in {"all", group(r.name)}]
@@ -149,7 +153,9 @@ def table(results: list[Result]) -> str:
             low, high = interval(killed, of)
             scores.append(f"{100 * killed / max(of, 1):5.1f} % ({low:.1f} to {high:.1f})")
         alive = len(some) - killed
-        rows.append(f"{name:8} {len(some):6} {killed:6} {alive:6} {not_reached:7} {equal:6}   {scores[0]:21} {scores[1]}")
+        rows.append(
+            f"{name:8} {len(some):6} {killed:6} {alive:6} {not_reached:7} {equal:6}   {scores[0]:21} {scores[1]}"
+        )
     return "\n".join(rows)
 
 
@@ -208,7 +214,9 @@ def run(chosen: list[Mutant], tests: Tests) -> list[Result]:
         if outcome.how in {"killed", "time"} and outcome.by in tests.reach:
             tests.kills[mutant.module, outcome.by] += 1
         dead = sum(r.killed for r in results)
-        line = f"{len(results)}/{len(chosen)} killed {dead} {time.monotonic() - began:.0f} s: {outcome.how} {mutant.name}"
+        line = (
+            f"{len(results)}/{len(chosen)} killed {dead} {time.monotonic() - began:.0f} s: {outcome.how} {mutant.name}"
+        )
         print(line, file=sys.stderr, flush=True)
 
     paths = core()
@@ -252,7 +260,9 @@ def main() -> int:
         chosen = drawn(found, words.many, words.seed)
     results = run(chosen, tests)
     STORE.mkdir(parents=True, exist_ok=True)
-    (STORE / ("again.json" if words.again else "last.json")).write_text(json.dumps([vars(r) for r in results], indent=0))
+    (STORE / ("again.json" if words.again else "last.json")).write_text(
+        json.dumps([vars(r) for r in results], indent=0)
+    )
     print(f"{len(results)} of {len(found)} faults, one a line; seed {words.seed}")
     print(table(results))
     print("\nalive:")

@@ -156,7 +156,9 @@ def _is_not(node: ast.AST) -> bool:
 
 def _of_text(node: ast.BinOp | ast.AugAssign) -> bool:
     sides = (node.left, node.right) if isinstance(node, ast.BinOp) else (node.value,)
-    return any(isinstance(s, ast.JoinedStr) or (isinstance(s, ast.Constant) and isinstance(s.value, str)) for s in sides)
+    return any(
+        isinstance(s, ast.JoinedStr) or (isinstance(s, ast.Constant) and isinstance(s.value, str)) for s in sides
+    )
 
 
 def _constants(value: object) -> tuple[object, ...]:
@@ -171,7 +173,9 @@ def _constants(value: object) -> tuple[object, ...]:
 
 def _calls(node: ast.Call) -> Iterator[ast.AST]:
     function = node.func
-    last = function.id if isinstance(function, ast.Name) else function.attr if isinstance(function, ast.Attribute) else ""
+    last = (
+        function.id if isinstance(function, ast.Name) else function.attr if isinstance(function, ast.Attribute) else ""
+    )
     if last in _CALLS:
         new = (
             _changed(function, id=_CALLS[last])

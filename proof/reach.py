@@ -20,7 +20,16 @@ ROOT = Path(__file__).resolve().parents[1]
 STORE = ROOT / "out" / "mutants"
 SLOW = 5.0
 # Of no use here: pages in a browser, worker processes, whole documents, the house's own rules.
-LEFT_OUT = ("test_desk_page", "test_cli", "test_batch", "test_outside", "test_cluster", "test_corpus", "test_docs", "test_house")
+LEFT_OUT = (
+    "test_desk_page",
+    "test_cli",
+    "test_batch",
+    "test_outside",
+    "test_cluster",
+    "test_corpus",
+    "test_docs",
+    "test_house",
+)
 _LIMIT = 12.0
 WORDS = ("-o", "addopts=", "-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--capture=sys", "--no-header", "--tb=no")
 
@@ -143,7 +152,9 @@ class _Watch:
 
     def _audit(self, event: str, words: tuple[Any, ...]) -> None:
         if event == "subprocess.Popen":
-            self.process = self.process or any("python" in str(w) or "tilegen" in str(w) for w in (words[0], *words[1][:1]))
+            self.process = self.process or any(
+                "python" in str(w) or "tilegen" in str(w) for w in (words[0], *words[1][:1])
+            )
 
     def pytest_collection_finish(self) -> None:
         self.caches = caches()
