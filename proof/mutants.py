@@ -18,10 +18,9 @@ import re
 import sys
 import time
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -162,11 +161,11 @@ def table(results: list[Result]) -> str:
 class _Driver:
     """Tries all that the session's living functions can take."""
 
-    def __init__(self, chosen: list[Mutant], tests: Tests, keep: Any) -> None:
+    def __init__(self, chosen: list[Mutant], tests: Tests, keep: Callable[[Mutant, Outcome], None]) -> None:
         self.chosen, self.tests, self.keep = chosen, tests, keep
         self.sound = 0
 
-    def pytest_runtestloop(self, session: Any) -> bool:
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
         items = {item.nodeid: item for item in session.items}
         functions = living()
         paths = core()

@@ -70,7 +70,7 @@ def mutants(module: str, path: Path) -> list[Mutant]:
             many = seen[function, text]
             numbered = text if many == 1 else f"{text} #{many}"
             line = place.node.lineno  # type: ignore[attr-defined]
-            changed = _with(tree, place, other)
+            changed = _with(place, other)
             found.append(Mutant(module, function, line, numbered, changed, _lines(place), _outer(place)))
     return found
 
@@ -199,9 +199,9 @@ def _statements(node: ast.stmt) -> Iterator[ast.AST | None]:
     elif isinstance(node, ast.Expr):
         if not (isinstance(node.value, ast.Constant)):
             yield None
-    elif isinstance(node, ast.AugAssign | ast.Raise | ast.Delete):
-        yield None
-    elif isinstance(node, ast.Assign) and all(isinstance(t, ast.Subscript | ast.Attribute) for t in node.targets):
+    elif isinstance(node, ast.AugAssign | ast.Raise | ast.Delete) or (
+        isinstance(node, ast.Assign) and all(isinstance(t, ast.Subscript | ast.Attribute) for t in node.targets)
+    ):
         yield None
 
 
@@ -247,7 +247,7 @@ def _put(parent: ast.AST, child: ast.AST, new: ast.AST | None) -> ast.AST:
     return _changed(parent, **fields)
 
 
-def _with(tree: ast.Module, place: _Place, other: ast.AST | None) -> ast.Module:
+def _with(place: _Place, other: ast.AST | None) -> ast.Module:
     new: ast.AST | None = other
     if new is None:
         new = ast.Pass()

@@ -10,11 +10,15 @@ import os
 import signal
 import sys
 import time
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
+
+if TYPE_CHECKING:
+    import coverage
 
 ROOT = Path(__file__).resolve().parents[1]
 STORE = ROOT / "out" / "mutants"
@@ -125,7 +129,7 @@ def _measure(path: Path, core: dict[str, Path]) -> None:
     (folder / f"{path.stem}.json").write_text(json.dumps(asdict(file)))
 
 
-def _sort(data: Any, watch: _Watch, file: File, names: dict[str, str]) -> None:
+def _sort(data: coverage.CoverageData, watch: _Watch, file: File, names: dict[str, str]) -> None:
     by_context: dict[str, dict[str, set[int]]] = {}
     for path in data.measured_files():
         for line, contexts in data.contexts_by_lineno(path).items():
@@ -143,7 +147,7 @@ def _sort(data: Any, watch: _Watch, file: File, names: dict[str, str]) -> None:
 class _Watch:
     """A pytest plugin: one context for each test and for each fixture that several tests share."""
 
-    def __init__(self, cover: Any, file: File) -> None:
+    def __init__(self, cover: coverage.Coverage, file: File) -> None:
         self.cover, self.file = cover, file
         self.shared: dict[str, list[str]] = {}
         self.caches: list[Any] = []
@@ -160,17 +164,17 @@ class _Watch:
         self.caches = caches()
 
     @pytest.hookimpl(wrapper=True)
-    def pytest_fixture_setup(self, fixturedef: Any, request: Any) -> Any:
+    def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef[object]) -> Iterator[None]:
         shared = fixturedef.scope != "function"
         if shared:
             self.cover.switch_context(f"fixture {fixturedef.argname}")
         try:
-            return (yield)
+            return (yield)  # type: ignore[return-value]
         finally:
             if shared:
                 self.cover.switch_context(self.now)
 
-    def pytest_runtest_protocol(self, item: Any, nextitem: Any) -> bool:
+    def pytest_runtest_protocol(self, item: pytest.Item, nextitem: pytest.Item | None) -> bool:
         from _pytest.runner import runtestprotocol
 
         self.now, self.process = item.nodeid, False

@@ -19,7 +19,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from types import CodeType, FunctionType, ModuleType
-from typing import Any
 
 import pytest
 
@@ -80,7 +79,7 @@ def put(code: CodeType, functions: dict[Key, list[FunctionType]]) -> bool:
     return True
 
 
-def here(items: dict[str, Any], plan: list[Planned], change: Callable[[], bool]) -> Outcome:
+def here(items: dict[str, pytest.Item], plan: list[Planned], change: Callable[[], bool]) -> Outcome:
     """Run the planned tests of this session in a child in which `change` was called."""
 
     def work(told: int) -> int:
@@ -136,7 +135,7 @@ def _fork(work: Callable[[int], int]) -> Outcome:
     return Outcome("survived", "") if code == _SURVIVED else Outcome("killed", last)
 
 
-def _run(items: list[tuple[Any, float]], told: int) -> int:
+def _run(items: list[tuple[pytest.Item, float]], told: int) -> int:
     """Until one fails. A test over its limit ends the process, wherever it is."""
     from _pytest.runner import runtestprotocol
 
@@ -158,7 +157,7 @@ class _Session:
     def __init__(self, plan: list[Planned], told: int) -> None:
         self.plan, self.told, self.code = plan, told, _KILLED
 
-    def pytest_runtestloop(self, session: Any) -> bool:
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
         items = {item.nodeid: item for item in session.items}
         if session.testsfailed or any(p.test not in items for p in self.plan):
             return True
@@ -175,6 +174,7 @@ class _Finder(importlib.abc.MetaPathFinder):
     def find_spec(
         self, fullname: str, path: object = None, target: ModuleType | None = None
     ) -> importlib.machinery.ModuleSpec | None:
+        del path, target
         if fullname != self.name:
             return None
         loader = _Loader(fullname, str(self.path))
