@@ -6,7 +6,7 @@ from pathlib import Path
 
 from proof.reach import ROOT
 
-_SHEETS = ("kerf", "saw", "sawlist", "replay", "order", "cuttree")
+_SHEETS = ("kerf", "saw", "sawlist", "fence", "replay", "order", "cuttree")
 
 
 def core() -> dict[str, Path]:

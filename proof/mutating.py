@@ -147,7 +147,7 @@ def _others(place: _Place) -> Iterator[ast.AST | None]:
     if isinstance(node, ast.expr) and node is getattr(parent, "test", None) and not _is_not(node):
         yield ast.UnaryOp(ast.Not(), node)
     if isinstance(parent, ast.comprehension) and node in parent.ifs and not _is_not(node):
-        yield ast.UnaryOp(ast.Not(), node)  # type: ignore[arg-type]
+        yield ast.UnaryOp(ast.Not(), node)
 
 
 def _is_not(node: ast.AST) -> bool:
@@ -161,7 +161,7 @@ def _of_text(node: ast.BinOp | ast.AugAssign) -> bool:
     )
 
 
-def _constants(value: object) -> tuple[object, ...]:
+def _constants(value: object) -> tuple[bool | int | float, ...]:
     if isinstance(value, bool):
         return (not value,)
     if isinstance(value, int):

@@ -169,7 +169,7 @@ class _Watch:
         if shared:
             self.cover.switch_context(f"fixture {fixturedef.argname}")
         try:
-            return (yield)  # type: ignore[return-value]
+            return (yield)
         finally:
             if shared:
                 self.cover.switch_context(self.now)
@@ -178,7 +178,8 @@ class _Watch:
         from _pytest.runner import runtestprotocol
 
         self.now, self.process = item.nodeid, False
-        self.shared[item.nodeid] = [f"fixture {name}" for name in item.fixturenames]
+        names = item.fixturenames if isinstance(item, pytest.Function) else []
+        self.shared[item.nodeid] = [f"fixture {name}" for name in names]
         for cache in self.caches:
             cache.cache_clear()
         began = time.process_time()
