@@ -72,11 +72,17 @@ def key(path: Path, core: dict[str, Path]) -> str:
 
 
 def few_examples() -> None:
-    """Hypothesis: the same few examples every time, nothing stored."""
-    from hypothesis import HealthCheck, settings
+    """Hypothesis: the same few examples every time, nothing stored, and no smaller example looked for."""
+    from hypothesis import HealthCheck, Phase, settings
 
     settings.register_profile(
-        "few", derandomize=True, max_examples=15, database=None, deadline=None, suppress_health_check=list(HealthCheck)
+        "few",
+        derandomize=True,
+        max_examples=15,
+        database=None,
+        deadline=None,
+        phases=(Phase.explicit, Phase.generate),
+        suppress_health_check=list(HealthCheck),
     )
     settings.load_profile("few")
 

@@ -163,12 +163,21 @@ class OddView:
             here, there = rooms[near], rooms[far]
             free = open_kinds[codes] & (here != 0) & (there != 0) & (here != there)
             for row, column in np.argwhere(free).tolist():
-                end = (column, row + 1) if upright else (column + 1, row)
-                yield int(here[row, column]), int(there[row, column]), (column, row), end
+                start, end = (column, row), (column, row + 1) if upright else (column + 1, row)
+                one, other = int(here[row, column]), int(there[row, column])
+                if self._is_border(one, start, end) and self._is_border(other, start, end):
+                    yield one, other, start, end
+
+    def _is_border(self, code: int, start: Square, end: Square) -> bool:
+        """Whether a room ends at a line between cells all along it; a slanting wall crosses lines and opens none."""
+        if code not in self.off_grid.regions:
+            return True
+        line = LineString(np.array([start, end]) * (self.drawing.cell_side, -self.drawing.cell_side))
+        covered: bool = self.off_grid.regions[code].boundary.buffer(_NEAR_MM).covers(line)
+        return covered
 
     def _open_ways(self, *, doors_open: bool) -> Iterator[tuple[WallWay, list[int]]]:
         """The ways in outlines that let sight through, with the rooms whose outline they are in."""
         for way in self.drawing.wall_ways:
             if way.spot is not None and (way.kind == "open" or doors_open):
-                spot = Point(way.spot)
-                yield way, [c for c, r in self.off_grid.regions.items() if r.boundary.distance(spot) < _NEAR_MM]
+                yield way, self.off_grid.rooms_at(way.spot)

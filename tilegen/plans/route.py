@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from dataclasses import dataclass
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -11,9 +12,10 @@ import numpy.typing as npt
 from scipy import ndimage
 
 from tilegen.errors import InputError
-from tilegen.plans.drawing import NOTHING, PLAIN_WALL, Drawing, Way
+from tilegen.plans.drawing import NOTHING, Drawing, Way
 from tilegen.plans.kit import Kit
 from tilegen.plans.laid import Indexes, Place, lay
+from tilegen.plans.wallways import WallWay
 from tilegen.tiles.shape import SIDES, STEPS
 
 
@@ -154,20 +156,31 @@ def _line_of(cell: Place, side: str) -> tuple[bool, int, int]:
 
 
 def _neighbours(drawing: Drawing, areas: Areas) -> dict[int, list[int]]:
-    """The areas that ways lead to, from each, in reading order of the ways."""
-    of = areas.of
-    pairs = []
-    for first, second, lines in (
-        (of[:-1], of[1:], drawing.across[1:-1]),
-        (of[:, :-1], of[:, 1:], drawing.down[:, 1:-1]),
-    ):
-        through = (first != second) & (first >= 0) & (second >= 0) & (lines != PLAIN_WALL)
-        pairs.append(np.stack([first[through], second[through]], axis=1))
-    both = np.concatenate(pairs)
+    """The areas that ways lead to, from each, in reading order.
+
+    Only ways count: where a slanting wall crosses it, a line between two rooms' cells is open without being one.
+    """
+    pairs = [_beside(areas.of, way, outside=-1) for way in drawing.ways]
+    pairs += [pair for way in drawing.wall_ways for pair in combinations(_at_wall(drawing, areas, way), 2)]
+    both = np.array([pair for pair in pairs if -1 not in pair], np.int64).reshape(-1, 2)
     both = np.unique(np.concatenate([both, both[:, ::-1]]), axis=0)
     found: dict[int, list[int]] = {}
     for a, b in both.tolist():
         found.setdefault(a, []).append(b)
+    return found
+
+
+def _at_wall(drawing: Drawing, areas: Areas, way: WallWay) -> list[int]:
+    """The areas whose walls a way through an outline is in: of each room the area with the cell nearest to it."""
+    if drawing.off_grid is None or way.spot is None:
+        return []
+    x, y = way.spot[0] / drawing.cell_side - 0.5, -way.spot[1] / drawing.cell_side - 0.5
+    found = []
+    for code in drawing.off_grid.rooms_at(way.spot):
+        cells = np.argwhere(drawing.rooms == code)
+        if len(cells):
+            row, column = cells[np.hypot(*(cells - (y, x)).T).argmin()].tolist()
+            found.append(int(areas.of[row, column]))
     return found
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
@@ -25,6 +25,7 @@ LEAST_SHARE = 0.02
 _WHOLE = 1e-7
 # How deep a strip along a line is looked at to see whether floor lies there.
 _STRIP_MM = 1e-4
+_NEAR_MM = 1e-3
 Bools = npt.NDArray[np.bool_]
 Floats = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int16]
@@ -44,6 +45,10 @@ class OffGrid:
     part: Bools
     mixed_across: Bools
     mixed_down: Bools
+
+    def rooms_at(self, spot: tuple[float, float]) -> list[int]:
+        """The rooms with shapes, by code point, whose outline runs through a point in map coordinates."""
+        return [code for code, region in self.regions.items() if region.boundary.distance(Point(spot)) < _NEAR_MM]
 
     def check_way(self, array: str, row: int, column: int, place: str) -> None:
         """Refuse a way on a line of which only a part is a border.
