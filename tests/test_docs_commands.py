@@ -28,6 +28,11 @@ LONG = {  # seconds to hours, by themselves
     "proof.faults": "minutes",
     "proof.readers": "minutes",
     "proof.weights": "minutes",
+    "proof.pythons": "minutes",
+    "proof.coverage": "minutes",
+    "proof.mutants": "hours",
+    "benchmarks.compare": "minutes",
+    "benchmarks.growth": "minutes",
     "pytest": "this is it",
 }
 SHOWN = [page for page in PAGES if any(block.kind == "sh" for block in blocks_of(page))]
