@@ -10,6 +10,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.tiles.pinches import weak_point
 from tilegen.tiles.plate import polygons_of
 from tilegen.tiles.ring import SNAP_MM
 
@@ -27,7 +28,10 @@ class Faces:
         self.free = np.ones(len(self.faces), bool)
         whole = shapely.coverage_union_all(self.faces)
         if not isinstance(whole, Polygon):
-            raise InputError("a footprint that falls apart", expected="one piece", place="[tile] outline")
+            x, y = weak_point(footprint, whole)
+            raise InputError(
+                f"a footprint that falls apart near ({x:.3f}, {y:.3f}) mm", expected="one piece", place="[tile] outline"
+            )
         self.whole = whole
 
     def owned(self, regions: Sequence[BaseGeometry]) -> list[BaseGeometry]:
