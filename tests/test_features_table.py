@@ -5,16 +5,22 @@ from __future__ import annotations
 from itertools import product
 
 import numpy as np
+import pytest
 import shapely
 from hypothesis import given, settings
+from shapely.geometry import box
 
 from tests.oracle import DEPTH, HIGH, PITCH, WALL
 from tests.test_features import feature, furnished, furnished_plans, kit_of, make
 from tests.test_sight import meets, slow_wall_lines
 from tilegen.fit.bases import figures_on
+from tilegen.fit.levels import level_floor
+from tilegen.fit.spaces import blocks_of, spaces_of
 from tilegen.plans.features import RoomHeights
 from tilegen.plans.laid import lay
 from tilegen.plans.sight import in_sight, visible_from
+
+P, W = PITCH, WALL
 
 
 def stands(drawing, base):
@@ -265,3 +271,35 @@ def test_the_measures_of_the_oracle_are_the_grids():
 
     grid = Grid()
     assert (grid.pitch, grid.wall_thickness, grid.base_depth, grid.wall_height) == (PITCH, WALL, DEPTH, HIGH)
+
+
+def test_the_flat_part_of_a_block():
+    """By hand, y to the south: a corner space with a pillar, one on two floors, one half on a dais."""
+    beside = box(W, W, P, P)
+    pillar = levels_on(furnished(["A"], [feature("pillar", (1, 1))]))
+    assert pillar.flat_floor(0, 0, 1).equals(beside.difference(box(P - W, P - W, P, P)))
+    # The dais takes 3 mm along the west: the level beside it has the larger disc.
+    on = feature("dais", (2, 1), at=(1.5 / P, 1.0), size=(3.0, 63.5 - 2 * W))
+    assert levels_on(furnished(["AAA"], [on])).flat_floor(0, 2, 1).area == pytest.approx((P - 3.0) * (P - W))
+    step = levels_on(furnished(["AB"], heights={"B": RoomHeights(None, 6.35)}, ways={(1, 1, "east"): "open"}))
+    two = step.flat_floor(0, 1, 2)
+    assert two.area == pytest.approx(P * (2 * P - 2 * W))
+    assert step.flat_floor(0, 1, 1).area == pytest.approx(P * (P - W))
+
+
+def levels_on(drawing):
+    return level_floor(spaces_of(drawing))
+
+
+@settings(max_examples=15, deadline=None)
+@given(furnished_plans())
+def test_the_flat_part_holds_the_largest_disc(case):
+    drawing = make(*case)
+    levels, spaces = levels_on(drawing), spaces_of(drawing)
+    for across in (1, 2) if levels is not None else ():
+        for row, column in levels.special(blocks_of(spaces, across), across).tolist()[:6]:
+            flat, past = levels.discs(row, column, across)
+            assert flat <= past + 1e-9
+            if flat > 1:
+                part = levels.flat_floor(row, column, across)
+                assert abs(largest(part) - flat) < 0.01

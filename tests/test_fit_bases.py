@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import product
 
+import networkx as nx
 import numpy as np
 import pytest
 import shapely
@@ -17,6 +18,7 @@ from tilegen.fit.sizes import FEET_OF_SIZE, base_of_size, spaces_across
 from tilegen.fit.spaces import blocks_of, spaces_of
 from tilegen.grid import Grid
 from tilegen.plans.drawing import ExtraWall, Way
+from tilegen.plans.route import find_areas
 
 P, W = 31.75, 6.35
 
@@ -293,3 +295,94 @@ def test_walls_of_other_grids():
     fits, larger = figures_on(make_plan("AAA", grid=grid), [60.0, 60.1])
     assert fits.stands == fits.positions
     assert larger.stands == 0
+
+
+def width_made(drawing, way, kind):
+    """Of a way in the middle of its cell's side: half a wall stays as a jamb on each side, clear of the walls beside it."""
+    width, (rows, columns) = kind.opening.width, drawing.rooms.shape
+    column, row = way.cell[0] - 1, way.cell[1] - 1
+    dc, dr = {"north": (0, -1), "east": (1, 0), "south": (0, 1), "west": (-1, 0)}[way.side]
+    for c, r in ((column, row), (column + dc, row + dr)) if kind.name == "doorway" else ():
+        if not (0 <= r < rows and 0 <= c < columns and drawing.rooms[r, c]):
+            continue
+        beside = drawing.across[r : r + 2, c] if dc else drawing.down[r, c : c + 2]
+        carried = any(drawing.kinds[line].name in ("wall", "doorway") for line in beside)
+        width = min(width, drawing.cell_side - 2 * W * carried - W)
+    return width
+
+
+def slow_unreached(drawing, base):
+    """First cells of the areas a figure can't get to: a graph of its steps and of what doors join, line by line."""
+    k, (figure,) = drawing.cell_spaces, figures_on(drawing, [base])
+    n, rooms = figure.spaces_across, drawing.rooms
+    rows, columns = rooms.shape
+    graph = nx.Graph()
+    graph.add_nodes_from(map(tuple, np.argwhere(figure.standing).tolist()))
+    for r, c in list(graph):
+        for dr, dc in ((1, 0), (0, 1)):
+            if (r + dr, c + dc) not in graph:
+                continue
+            # A base of one space steps over a line only where nothing stands on it.
+            at = (r + dr, c + dc)
+            line = (drawing.across if dr else drawing.down)[at[0] // k, at[1] // k] if at[not dr] % k == 0 else 0
+            if n > 1 or drawing.kinds[line].name == "nothing":
+                graph.add_edge((r, c), at)
+    entries, has_ways_in = set(), False
+    for way in drawing.ways:
+        column, row = way.cell[0] - 1, way.cell[1] - 1
+        upright, low = way.side in ("east", "west"), way.side in ("north", "west")
+        # The line between the way's cell and the one beyond, in spaces; positions whose block touches the cell's side.
+        line = ((column if upright else row) + (not low)) * k
+        along = (row if upright else column) * k
+        reach = [[], []]
+        for far, first in enumerate((line - n, line)):
+            for step in range(along - n + 1, along + k):
+                at = (step, first) if upright else (first, step)
+                if at in graph:
+                    reach[far].append(at)
+        kind = drawing.kinds[
+            (drawing.down if upright else drawing.across)[row + (way.side == "south"), column + (way.side == "east")]
+        ]
+        wide = kind.opening is None or width_made(drawing, way, kind) + 1e-6 >= base
+        c, r = column + {"east": 1, "west": -1}.get(way.side, 0), row + {"south": 1, "north": -1}.get(way.side, 0)
+        outside = not (0 <= r < rows and 0 <= c < columns and rooms[r, c])
+        has_ways_in |= outside
+        if outside and wide:
+            entries |= {*reach[0], *reach[1]}
+        elif wide and kind.opening is not None:
+            graph.add_edges_from(product(*reach))
+    parts = list(nx.connected_components(graph))
+    if has_ways_in:
+        got_to = set().union(*(part for part in parts if part & entries))
+    else:
+        got_to = max(parts, key=lambda part: (len(part), [-v for v in min(part)]), default=set())
+    covered = {((r + y) // k, (c + x) // k) for r, c in got_to for y in range(n) for x in range(n)}
+    areas = find_areas(drawing)
+    missed = [
+        first
+        for number, first in enumerate(areas.firsts)
+        if not covered & set(map(tuple, np.argwhere(areas.of == number).tolist()))
+    ]
+    return missed, figure
+
+
+@pytest.mark.parametrize("scale", ["10 ft", "5 ft"])
+@pytest.mark.parametrize("base", [19.0, 25.4, 50.0])
+def test_who_gets_where_agrees_with_a_graph_of_steps(scale, base):
+    found = 0
+    for seed in range(40):
+        drawing = random_plan(seed + 300, scale=scale, most=6)
+        if spaces_across(base) > max(spaces_of(drawing).shape):
+            continue
+        missed, figure = slow_unreached(drawing, base)
+        assert [part.first_cell for part in figure.unreached] == missed, seed
+        found += len(missed)
+    assert found
+
+
+def test_the_smallest_and_the_largest_disc_of_any_block():
+    """A 5 ft room of 3 x 3: a space in the open takes its pitch, one beside a wall a wall's thickness less."""
+    (figure,) = figures_on(make_plan("AAA\nAAA\nAAA", scale="5 ft"), [25.4])
+    assert (figure.least, figure.most) == (pytest.approx(P - W), pytest.approx(P))
+    (none,) = figures_on(make_plan("AB", scale="5 ft"), [50.8])
+    assert (none.positions, none.least, none.most) == (0, 0.0, 0.0)

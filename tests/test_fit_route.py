@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
+import networkx as nx
 import numpy as np
 import pytest
 
@@ -111,3 +112,49 @@ def test_one_letter_may_be_several_areas_and_a_wall_may_part_a_room():
     around = find_areas(make_plan("AAA\nAAA", walls=[ExtraWall((1, 1), "east")]))
     assert around.sizes == (6,)
     assert (np.unique(around.of) == [0]).all()
+
+
+def test_a_tile_in_two_rooms_is_laid_with_the_one_met_first():
+    shared = 0
+    for seed in range(25):
+        drawing = random_plan(seed + 50, scale="5 ft", most=9)
+        kit = make_kit(drawing)
+        laid, areas, stops = lay(drawing, kit), find_areas(drawing), make_route(drawing, kit)
+        order = {areas.firsts.index(stop.first_cell): number for number, stop in enumerate(stops)}
+        wanted = [Counter() for _ in stops]
+        for tile in range(len(laid.type_of)):
+            met = {order[area] for area in areas.of[laid.tile_of == tile].tolist()}
+            shared += len(met) > 1
+            wanted[min(met)][kit.types[laid.type_of[tile]].tile.id] += 1
+        assert [Counter({key: count for _, key, count in stop.tiles}) for stop in stops] == wanted
+    assert shared
+
+
+def test_steps_are_the_shortest_way_through_the_rooms():
+    """Against networkx: rooms joined by the ways between them, from the way in."""
+    met = 0
+    for seed in range(40):
+        drawing = random_plan(seed + 90, most=8)
+        if not ways_in(drawing):
+            continue
+        areas, graph = find_areas(drawing), nx.Graph()
+        graph.add_nodes_from(range(len(areas.letters)))
+        rows, columns = drawing.rooms.shape
+        for way in drawing.ways:
+            c, r = way.cell[0] - 1, way.cell[1] - 1
+            dc, dr = {"north": (0, -1), "east": (1, 0), "south": (0, 1), "west": (-1, 0)}[way.side]
+            if 0 <= r + dr < rows and 0 <= c + dc < columns and drawing.rooms[r + dr, c + dc]:
+                graph.add_edge(int(areas.of[r, c]), int(areas.of[r + dr, c + dc]))
+        first = ways_in(drawing)[0]
+        start = int(areas.of[first.cell[1] - 1, first.cell[0] - 1])
+        away = nx.single_source_shortest_path_length(graph, start)
+        stops = make_route(drawing, make_kit(drawing))
+        numbers = [areas.firsts.index(stop.first_cell) for stop in stops]
+        assert [stop.steps for stop in stops] == [away.get(number) for number in numbers], seed
+        for stop, number in zip(stops, numbers, strict=True):
+            if stop.came_from is not None:
+                assert graph.has_edge(number, numbers[stop.came_from - 1])
+                assert stops[stop.came_from - 1].steps == stop.steps - 1
+                met += 1
+        assert [stop.cells for stop in stops] == [areas.sizes[number] for number in numbers]
+    assert met
