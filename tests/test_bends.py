@@ -3,8 +3,10 @@
 import math
 
 import pytest
+from shapely.geometry import Polygon
 
 from tests.test_shapes import CELL, shaped
+from tilegen.errors import InputError
 from tilegen.plans.kit import make_kit
 from tilegen.plans.outlines import Circle
 from tilegen.reading.files import find, read_model
@@ -13,6 +15,7 @@ from tilegen.sheets.bends import bend_allowance, curved_parts, score_spacing, sl
 from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.parts import list_parts
 from tilegen.tiles.bend import Bend
+from tilegen.tiles.facets import bend_along, curves
 from tilegen.tiles.plate import Opening, Plate
 
 RADIUS = 120.0
@@ -133,3 +136,65 @@ def test_the_ring_of_a_tower_closes():
     seams = sum(kind.count for kind in make_kit(drawing).types if kind.lies is not None) * drawing.grid.joint_play
     around = 2 * math.pi * (2 * CELL - drawing.grid.half_play)
     assert total + seams == pytest.approx(around, abs=2.0)
+
+
+def ring_of(points):
+    """The edges of a closed outline by number from 1, and their order; walked clockwise."""
+    order = list(range(1, len(points) + 1))
+    return order, lambda number: (points[number - 1], points[number % len(points)])
+
+
+def arc(centre, radius, start, end, count):
+    """Points round an arc, clockwise from one angle to another, in degrees."""
+    angles = [math.radians(start + (end - start) * k / count) for k in range(count + 1)]
+    return [(centre[0] + radius * math.cos(a), centre[1] + radius * math.sin(a)) for a in angles]
+
+
+def test_a_half_round_side_is_one_curve_and_its_straight_sides_are_none():
+    """A stadium's half: straight sides of 100, a half circle of 60 chords on the north."""
+    round_side = arc((50, 60), 50, 180, 0, 60)
+    order, edge = ring_of([(0, 0), *round_side, (100, 0)])
+    # Edge 1 goes up from (0, 0), 2 to 61 are chords, 62 goes down.
+    assert curves(order, edge, order) == [list(range(2, 62))]
+    # A chord that carries no wall parts the curve; a single one is no curve.
+    assert curves(order, edge, [n for n in order if n != 10]) == [list(range(2, 10)), list(range(11, 62))]
+    assert curves(order, edge, [2, 4, 6]) == []
+    # Where the walk begins does not matter, but for where a run begins.
+    turned = order[12:] + order[:12]
+    assert [sorted(run) for run in curves(turned, edge, order)] == [list(range(2, 62))]
+
+
+def test_a_curve_ends_where_it_turns_the_other_way():
+    """An S of two quarter circles: radius 40 to the right, then 40 to the left."""
+    first, second = arc((40, 100), 40, 180, 90, 30), arc((40, 180), 40, 270, 360, 30)
+    order, edge = ring_of([(0, 0), *first, *second[1:], (120, 180), (120, 0)])
+    assert curves(order, edge, order) == [list(range(2, 32)), list(range(32, 62))]
+
+
+def test_a_round_tile_is_two_half_rings():
+    order, edge = ring_of(arc((0, 0), 60, 360, 0, 120)[:-1])
+    assert curves(order, edge, order) == [list(range(1, 61)), list(range(61, 121))]
+
+
+def test_sharp_corners_and_coarse_chords_are_no_curve():
+    """A chord s and turn a leave s a / 8 between them: 0.03 mm and less is round, an octagon of 60 mm is none."""
+    order, edge = ring_of(arc((0, 0), 60, 360, 0, 8)[:-1])
+    assert curves(order, edge, order) == []
+
+
+def test_a_wall_along_a_curve_ends_with_its_foot():
+    """Between 0.15 and 6.35 mm under the outline: chords of a circle, as long as the foot is round it."""
+    path = arc((0, 0), 60, 180, 90, 30)
+    whole = Polygon([*arc((0, 0), 59.85, 180, 90, 30), *arc((0, 0), 53.65, 90, 180, 30)])
+    bend = bend_along(path, whole, (0.15, 6.35), 0.0)
+    assert bend.thickness == pytest.approx(6.2)
+    assert bend.length == pytest.approx(59.85 * math.pi / 2, rel=2e-3)
+    assert math.dist(bend.outer[0], (-59.85, 0)) < 0.2
+    assert math.dist(bend.outer[-1], (0, 59.85)) < 0.2
+    # Cut off by a neighbour at 45 degrees, it is half as long and still runs clockwise.
+    half = whole.intersection(Polygon([(0, 0), (-100, 0), (-100, 100)]))
+    cut = bend_along(path, half, (0.15, 6.35), 0.0)
+    assert cut.length == pytest.approx(bend.length / 2, rel=5e-3)
+    assert cut.outer[0][0] < cut.outer[-1][0]
+    with pytest.raises(InputError, match="a radius of more than 6"):
+        bend_along(arc((0, 0), 5, 180, 90, 30), whole, (0.15, 6.35), 0.0)

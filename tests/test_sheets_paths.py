@@ -76,6 +76,63 @@ def test_every_vanished_feature_is_named() -> None:
     assert "0.50 x 10.00 mm" in text
 
 
+def spike(degrees: float, length: float = 30.0) -> list[tuple[float, float]]:
+    half = math.radians(degrees / 2)
+    return [(0.0, 0.0), (length, length * math.tan(half)), (length, -length * math.tan(half))]
+
+
+# A mitre of limit 2 reaches twice the offset beyond a corner; a sharper one is cut off there, outside of the part.
+@pytest.mark.parametrize("degrees", [8.0, 20.0, 59.0, 61.0, 90.0])
+def test_sharp_corners_are_cut_off_beyond_the_part(degrees: float) -> None:
+    part, kerf = Polygon(spike(degrees)), 1.0
+    path = compensated(part, kerf, "P")
+    assert path.covers(part)
+    # The whole cut stays outside of the part, and half a kerf from it except near corners.
+    assert path.exterior.distance(part) == pytest.approx(kerf / 2)
+    assert max(shapely.Point(p).distance(part) for p in path.exterior.coords) <= 1.2 * kerf
+    tip = -min(x for x, _ in path.exterior.coords)
+    sharp = kerf / 2 / math.sin(math.radians(degrees / 2))
+    assert tip == pytest.approx(sharp if sharp <= kerf else tip)
+    assert kerf / 2 < tip <= kerf + 1e-6
+
+
+# A sharp notch stays open, whatever is lost in its very end; so is a right-angled one that a round tool leaves full.
+@pytest.mark.parametrize("kerf", [0.2, (0.2, 0.3), (0.0, 0.2)])
+@pytest.mark.parametrize("degrees", [30.0, 90.0, 150.0])
+def test_a_notch_that_is_wide_enough_is_not_refused(degrees: float, kerf: float) -> None:
+    notch = Polygon([(25 + x, y) for x, y in spike(degrees, 40.0)])
+    part = box(0, -30, 50, 30).difference(notch)
+    path = compensated(part, kerf, "P")
+    assert path.area > part.area
+
+
+@pytest.mark.parametrize("width, refused", [(0.59, True), (0.61, False)])
+def test_a_slit_is_refused_where_the_cut_is_wider(width: float, refused: bool) -> None:
+    part = box(0, 0, 50, 50).difference(box(20, 20, 20 + width, 60))
+    if not refused:
+        assert compensated(part, 0.6, "P").area > part.area
+        return
+    with pytest.raises(InputError, match=r"that a cut 0\.6 mm wide closes") as caught:
+        compensated(part, 0.6, "P")
+    assert "wider than 0.6 mm" in str(caught.value)
+    with pytest.raises(InputError, match=r"a cut 0\.6 x 0\.7 mm wide closes"):
+        compensated(part, (0.6, 0.7), "P")
+
+
+# A small slit counts as well: of half the kerf squared only what a round tool leaves in a corner is forgiven (1 - pi / 4).
+def test_a_short_slit_is_named_too() -> None:
+    part = box(0, 0, 50, 50).difference(box(20, 49.0, 20.5, 60))
+    with pytest.raises(InputError, match=r"near \(20\.2\d, 49\.\d\d\)"):
+        compensated(part, 1.0, "P")
+
+
+def test_what_is_said_of_a_kerf() -> None:
+    assert Kerf.of(0.0).words == "no, nominal"
+    assert Kerf.of(0.2).words == "yes, k = 0.2 mm"
+    assert Kerf.of((0.1, 0.2)).words == "yes, k = 0.1 mm in x, 0.2 mm in y"
+    assert (Kerf.of((0.1, 0.2)).turned, Kerf.of((0.1, 0.2)).widest) == (Kerf(0.2, 0.1), 0.2)
+
+
 def test_kerf_of_a_machine_file(tmp_path: Path) -> None:
     text = (Path(__file__).parents[1] / "machines" / "laser.toml").read_text()
     file = tmp_path / "mine.toml"

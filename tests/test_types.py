@@ -7,7 +7,7 @@ import pytest
 from tilegen.grid import Grid
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import make_opening
-from tilegen.tiles.shape import OPEN, WALL, Cell, Side, four_turns, quarter_turns, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, Side, four_turns, quarter_turns, single_cell
 from tilegen.tiles.tile import make_tile
 
 DOORWAY = Side("doorway", make_opening(63.5, Grid()))
@@ -86,3 +86,66 @@ def test_quarter_turns_finds_the_smallest():
     assert quarter_turns(own, own.turned().turned()) == 0
     with pytest.raises(ValueError):
         quarter_turns(own, single_cell(Cell(), (2, 2)))
+
+
+def test_names_tell_left_from_right():
+    """Said aloud as seen from the open side, facing the wall: left is left."""
+    for sides, name in (
+        ((WALL, OPEN, OPEN, OPEN), "one-wall"),
+        ((DOORWAY, OPEN, OPEN, OPEN), "one-wall-with-doorway"),
+        ((WALL, OPEN, WALL, OPEN), "corridor"),
+        ((WALL, OPEN, DOORWAY, OPEN), "corridor-with-doorway"),
+        ((DOORWAY, OPEN, DOORWAY, OPEN), "corridor-with-two-doorways"),
+        # Looked at from the south-east, the west wall is on the left, the north wall on the right.
+        ((WALL, OPEN, OPEN, DOORWAY), "corner-with-left-doorway"),
+        ((DOORWAY, OPEN, OPEN, WALL), "corner-with-right-doorway"),
+        ((DOORWAY, OPEN, OPEN, DOORWAY), "corner-with-two-doorways"),
+        # From the open south: west is left, north is the back, east is right.
+        ((WALL, WALL, OPEN, WALL), "end"),
+        ((WALL, WALL, OPEN, DOORWAY), "end-with-left-doorway"),
+        ((DOORWAY, WALL, OPEN, WALL), "end-with-back-doorway"),
+        ((WALL, DOORWAY, OPEN, WALL), "end-with-right-doorway"),
+        ((WALL, DOORWAY, OPEN, DOORWAY), "end-with-left-and-right-doorways"),
+        ((DOORWAY, DOORWAY, OPEN, DOORWAY), "end-with-three-doorways"),
+        ((DOORWAY, WALL, DOORWAY, WALL), "closed-with-facing-doorways"),
+        ((DOORWAY, DOORWAY, WALL, WALL), "closed-with-two-doorways"),
+        ((DOORWAY, DOORWAY, DOORWAY, DOORWAY), "closed-with-four-doorways"),
+    ):
+        for turn in four_turns(single_cell(Cell(sides), (2, 2))):
+            assert name_of(turn.own_pose()) == name, (sides, name)
+
+
+def test_names_of_posts():
+    for sides, posts, name in (
+        ((OPEN, OPEN, OPEN, OPEN), "ne", "floor-with-post"),
+        ((OPEN, OPEN, OPEN, OPEN), "ne sw", "floor-with-facing-posts"),
+        ((OPEN, OPEN, OPEN, OPEN), "ne se", "floor-with-two-posts"),
+        ((OPEN, OPEN, OPEN, OPEN), "ne se sw nw", "floor-with-four-posts"),
+        # Facing the wall in the north, east is on the right.
+        ((WALL, OPEN, OPEN, OPEN), "se", "one-wall-with-right-post"),
+        ((WALL, OPEN, OPEN, OPEN), "sw", "one-wall-with-left-post"),
+        ((DOORWAY, OPEN, OPEN, OPEN), "se sw", "one-wall-with-doorway-and-two-posts"),
+        ((WALL, OPEN, OPEN, WALL), "se", "corner-with-post"),
+    ):
+        carried = tuple(corner in posts.split() for corner in ("ne", "se", "sw", "nw"))
+        for turn in four_turns(single_cell(Cell(sides, carried), (2, 2))):
+            assert name_of(turn.own_pose()) == name, (sides, posts)
+
+
+def test_names_of_parts_of_a_block():
+    def block(cells, *, walls=()):
+        places = [(c, r) for r in range(2) for c in range(2)][:cells]
+        sides = {place: [OPEN] * 4 for place in places}
+        for place, side in walls:
+            sides[place][side] = WALL
+        return CellShape((1.0, 1.0), (1.0, 1.0), tuple((place, Cell(tuple(sides[place]))) for place in places))
+
+    inner = (((0, 0), 1), ((1, 0), 3))
+    assert name_of(block(4)) == "floor"
+    assert name_of(block(4, walls=inner)) == "mixed"
+    # Each of the four lines between its cells counts, from whichever side it is carried.
+    for wall in (((0, 0), 1), ((1, 0), 3), ((0, 0), 2), ((0, 1), 0), ((1, 1), 0), ((0, 1), 1)):
+        assert name_of(block(4, walls=[wall])) == "mixed", wall
+    assert name_of(block(4, walls=[((0, 0), 0), ((1, 0), 0)])) == "one-wall"
+    assert name_of(block(3)).startswith("three-quarter-")
+    assert name_of(single_cell(Cell((WALL,) * 4), (1, 1))) == "quarter-closed"

@@ -13,8 +13,8 @@ from tilegen.errors import InputError
 
 # Sharper corners are cut off beyond the part's own corner, so the part stays sharp whatever the limit.
 _MITRE_LIMIT = 2.0
-# The way back is to lose nothing in the sharpest inner corner.
-_NO_LIMIT = 1000.0
+# The way back is to lose nothing in the sharpest inner corner, nor where one of two widths is next to nothing.
+_NO_LIMIT = 1e9
 _LOST_MM2 = 1e-4
 # Of the square of half the kerf: what a round tool leaves in a right-angled inner corner anyway, 1 - pi / 4.
 _RESIDUE = 0.22
