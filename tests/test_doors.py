@@ -22,6 +22,7 @@ from tilegen.tiles.doors import make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.joints import Joints, printed_band
 from tilegen.tiles.leaves import clear_width, hinge_thickness, leaf_length, round_hole
 from tilegen.tiles.openings import make_opening
+from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, four_turns, single_cell
 from tilegen.tiles.tile import make_plates, make_tile
 
@@ -256,3 +257,79 @@ def test_leaves_on_sheets(word, leaf):
     whole = next(p for p in make_plates(tile.shape, GRID, printed_band(GRID), Joints()) if p.openings).length
     slot = opening.width + 2 * DOOR.groove_depth
     assert sum(part.outline.area for part in walls) == pytest.approx((whole - slot) * 38.1, abs=5.0)
+
+
+def test_leaves_have_their_height_and_lines():
+    """A hinged leaf hangs 0.4 mm clear of floor and lintel (common practice, no source); planks meet at the quarters."""
+    opening = make_opening(SIDE, GRID, leaf="hinged")
+    hinged = make_leaf("l", GRID, SIDE, opening)
+    assert check(hinged).size[2] == pytest.approx(opening.height - 2 * 0.4)
+    for leaf in ("sliding", "hinged"):
+        piece = make_leaf("l", GRID, SIDE, make_opening(SIDE, GRID, leaf=leaf, style="planks"))
+        (plate,) = piece.plates
+        long = plate.foot.bounds[2] if leaf == "sliding" else leaf_length(opening, GRID)
+        high = GRID.wall_height if leaf == "sliding" else plate.height
+        for mark in plate.marks:
+            strips = sorted(part.bounds for part in mark.region.geoms)
+            assert [(w + e) / 2 for w, _, e, _ in strips] == pytest.approx([long / 4, long / 2, long * 3 / 4])
+            assert all(
+                south == pytest.approx(3.0) and north == pytest.approx(high - 3.0) for _, south, _, north in strips
+            )
+            for line, (west, south, east, north) in zip(mark.centres, strips, strict=bool(mark.centres)):
+                assert line == (((west + east) / 2, pytest.approx(south)), ((west + east) / 2, pytest.approx(north)))
+
+
+def test_strips_for_every_saddle_if_asked_for():
+    def kit(**more):
+        grid = replace(GRID, door=Door(**more))
+        ways = [Way((1, 1), "east", "saddle"), Way((2, 1), "east", "saddle")]
+        rooms = read_drawing("ABC")
+        return make_kit(draw(name="t", scale="10 ft", grid=grid, rooms=rooms, titles={}, ways=ways))
+
+    assert [(p.name, p.count) for p in kit().pieces] == [("saddle-door", 2)]
+    # One for each side of the wall.
+    found = {p.name: p for p in kit(shims=True).pieces}
+    assert {name: p.count for name, p in found.items()} == {"saddle-door": 2, "saddle-strip": 4}
+    assert [way.cell for way in found["saddle-strip"].places] == [(1, 1), (1, 1), (2, 1), (2, 1)]
+
+
+def test_a_saddle_door_needs_legs_and_an_open_way_no_leaf():
+    # 63.5 less two walls of 6.35 and 0.3 mm of play at each end: 50.2 between the posts.
+    with pytest.raises(InputError, match=r"50\.2 wide|50\.2 mm wide"):
+        make_saddle_door("s", GRID, SIDE, Opening(SIDE / 2, 50.2, 20.0, "flat"))
+    make_saddle_door("s", GRID, SIDE, Opening(SIDE / 2, 50.1, 20.0, "flat"))
+    with pytest.raises(InputError, match="a leaf in an open way"):
+        leaved([Way((1, 1), "east", "open", leaf="sliding")], ("AB",))
+
+
+@pytest.mark.parametrize(
+    "more, says",
+    [
+        ({"centre": 0.0}, "centred"),
+        ({"centre": SIDE}, "centred"),
+        ({"width": 57.2}, "at most"),
+        ({"centre": 20.0, "width": 33.7}, "at most"),
+        ({"width": 0.0}, "more than 0"),
+        ({"height": 38.2}, "at most the wall's height"),
+        ({"height": 0.0}, "more than 0"),
+        ({"width": 30.0, "height": 14.9, "head": "round"}, "half the width"),
+    ],
+)
+def test_openings_that_do_not_fit(more, says):
+    """A side of 63.5 mm leaves 57.15 between jambs of half a wall; 20 mm from its start 2 x 20 - 6.35 = 33.65."""
+    with pytest.raises(InputError, match=says):
+        make_opening(SIDE, GRID, **more)
+
+
+def test_openings_that_just_fit():
+    for more in (
+        {"width": 57.15},
+        {"centre": 20.0, "width": 33.65},
+        {"height": 38.1},
+        {"width": 30.0, "height": 15.0, "head": "round"},
+    ):
+        made = make_opening(SIDE, GRID, **more)
+        assert {name: getattr(made, name) for name in more} == more
+    # What is not asked for shrinks to fit.
+    assert make_opening(SIDE, GRID, centre=12.0).width == pytest.approx(2 * 12.0 - 6.35)
+    assert make_opening(31.75, GRID, ends=(6.35, 6.35)).width == pytest.approx(31.75 - 3 * 6.35)

@@ -408,3 +408,62 @@ def test_the_demonstration_plan_is_whole():
         solid(kind.tile)
     json.dumps(kit_head(kit))
     assert len({t.name for t in kit.types}) == len(kit.types)
+
+
+def test_the_record_says_which_cell_and_how_many_steps(tmp_path):
+    tile = profile(
+        tmp_path,
+        '[[feature]]\nkind = "stair"\nside = "north"\nat = [1, 1]\nsize = ["30 mm", "40 mm"]\nheight = "20 mm"\nsteps = 4\n'
+        '[[feature]]\nkind = "pillar"\nat = [0.4, 0.4]\nsize = "6 mm"\nround = true\n',
+    )
+    pillar, stair = features_record(tile.shape)["features"]
+    assert (stair["kind"], stair["steps"], stair["from_mm"], stair["to_mm"]) == ("stair", 4, 0.0, 20.0)
+    assert "round" not in stair
+    assert pillar["round"] is True
+    assert "steps" not in pillar
+    assert pillar["cell_in_tile"] == stair["cell_in_tile"] == [1, 1]
+    west, south, east, north = stair["box_mm"]
+    assert (east - west, north - south) == (pytest.approx(30.0), pytest.approx(40.0))
+
+
+def test_the_record_counts_cells_from_the_north_west():
+    """5 ft: a block of four cells, a pillar in the north-east one, another floor in the south-west one."""
+    drawing = furnished(
+        ["AA", "BA"],
+        [feature("pillar", (2, 1))],
+        {"B": RoomHeights(25.4, 6.35)},
+        scale="5 ft",
+        ways={(1, 2, "north"): "open"},
+    )
+    tiles = [kind.tile.shape for kind in make_kit(drawing, lattice=(0, 0)).types]
+    (shape,) = tiles
+    record, turns = features_record(shape), four_turns(shape)
+    # Whichever way round it is kept: the two lie in opposite corners.
+    (pillar,), (level,) = record["features"], record["heights"]
+    assert len(turns) == 4
+    assert sorted(pillar["cell_in_tile"]) != [0, 0]
+    assert [a + b for a, b in zip(pillar["cell_in_tile"], level["cell_in_tile"], strict=True)] == [3, 3]
+    assert (level["floor_mm"], level["wall_height_mm"]) == (6.35, 25.4)
+    assert feature_words(shape) == ["pillar", "two-floors", "walls-of-own-height"]
+    assert feature_words(shape, 38.1)[-1] == "low-walls"
+    assert feature_words(shape, 20.0)[-1] == "high-walls"
+
+
+@pytest.mark.parametrize(
+    "text, says",
+    [
+        ('kind = "pit"\nsteps = 2', "steps"),
+        ('kind = "pit"\nside = "north"', "side on a pit"),
+        ('kind = "stair"', "without side"),
+        ('kind = "dais"\nround = true', "round dais"),
+        ('kind = "dais"\nat = [1, 1]', "at without size"),
+    ],
+)
+def test_words_that_do_not_go_together(text, says, tmp_path):
+    with pytest.raises(InputError, match=says):
+        profile(tmp_path, "[[feature]]\n" + text)
+
+
+def test_a_pit_leaves_no_room_for_connectors(tmp_path):
+    with pytest.raises(InputError, match="a pit over a floor"):
+        profile(tmp_path, '[[feature]]\nkind = "pit"\n[connectors]\nkind = "keys"\n')

@@ -108,3 +108,28 @@ def test_the_trade_off_holds_on_real_maps():
 def test_bad_wishes_are_refused(bases, given, match):
     with pytest.raises(InputError, match=match):
         find_grid(bases, **given)
+
+
+@pytest.mark.parametrize(
+    "bases, more, says",
+    [
+        ([], {"wall": 6.0}, "no figure"),
+        ([0.0], {"wall": 6.0}, "above 0|more than 0"),
+        ([25.4], {"wall": 0.0}, "more than 0"),
+        ([25.4], {"wall": 6.0, "largest_tile": -1.0}, "more than 0"),
+        ([25.4], {"wall": float("nan")}, "more than 0"),
+        ([25.4], {"wall": 6.0, "spaces": 0}, "at least 1"),
+        ([25.4], {}, "."),
+    ],
+)
+def test_what_a_grid_can_not_be_found_for(bases, more, says):
+    with pytest.raises(InputError, match=says):
+        find_grid(bases, **more)
+
+
+def test_a_tile_as_large_as_allowed_is_done():
+    """25.4 mm figures with walls of 6.35 mm: 31.75 mm a space of two, 38.1 mm one between two walls."""
+    assert find_grid([25.4], wall=6.35, largest_tile=63.5).done
+    assert not find_grid([25.4], wall=6.35, largest_tile=63.4).done
+    assert find_grid([25.4], wall=6.35, largest_tile=38.1, spaces=1).done
+    assert not find_grid([25.4], wall=6.35, largest_tile=38.0, spaces=1).done

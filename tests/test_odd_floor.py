@@ -5,15 +5,17 @@ from itertools import product
 import numpy as np
 import pytest
 import shapely
-from shapely.geometry import LineString, Point
+from shapely.geometry import LineString, Point, Polygon
+from shapely.ops import substring
 
 from tilegen.fit.bases import figures_on
 from tilegen.fit.oddfloor import odd_floor
-from tilegen.grid import Grid
+from tilegen.grid import Floor, Grid
 from tilegen.plans.drawing import Way, draw
 from tilegen.plans.kit import make_kit
 from tilegen.plans.laid import lay
 from tilegen.plans.outlines import Circle, Corners, DrawnShape
+from tilegen.plans.placing import placed
 from tilegen.plans.route import make_route
 from tilegen.plans.sight import in_sight, visible_from
 from tilegen.plans.wallways import WallWay
@@ -28,12 +30,12 @@ SLANTED = {
 }
 
 
-def drawn(shapes, size, ways=(), *, scale="10 ft", line_ways=()):
+def drawn(shapes, size, ways=(), *, scale="10 ft", line_ways=(), grid=None):
     columns, rows = size
     return draw(
         name="t",
         scale=scale,
-        grid=Grid(),
+        grid=grid or Grid(),
         rooms=read_drawing("\n".join(["." * columns] * rows)),
         titles={},
         shapes=[DrawnShape(room, shape, f"[[shape]] {n}") for n, (room, shape) in enumerate(shapes.items(), 1)],
@@ -146,3 +148,76 @@ def test_a_base_without_a_place_is_drawn_in_the_middle():
     odd = odd_floor(drawn(SLANTED, (8, 6)))
     row, column = np.argwhere(odd.whole & odd.spaces)[0].tolist()
     assert odd.place_of(row, column, 1, 60.0) == ((column + 0.5) * 31.75, -(row + 0.5) * 31.75)
+
+
+def faces_of_openings(drawing):
+    """Every opening of the laid tiles as its stretch of the wall's outer face, in map coordinates."""
+    for kind, turn in placed(make_kit(drawing), drawing):
+        for plate in kind.tile.plates:
+            for opening in plate.openings:
+                low, high = opening.centre - opening.width / 2, opening.centre + opening.width / 2
+                face = LineString(plate.bend.outer if plate.bend else plate.edge)
+                stretch = turn.geometry(substring(face, max(low, 0.0), min(high, face.length)))
+                yield shapely.transform(stretch, lambda p: p * (1.0, -1.0))
+
+
+@pytest.mark.parametrize("at", [(3.0, 0.5), (5.4, 2.3), (4.9, 4.7), (1.3, 4.8), (0.55, 2.6)])
+def test_an_opening_stands_at_its_way(at):
+    """Round a circle, over a seam between tiles or not: the way's width on the wall, its middle at the way's point."""
+    drawing = drawn({"A": Circle((3, 3), 2.5)}, (6, 6), [("A", at, "doorway")])
+    found = list(faces_of_openings(drawing))
+    spot = Point(drawing.wall_ways[0].spot)
+    assert 1 <= len(found) <= 2
+    # A circle 0.15 mm inside the outline, a seam of 0.3 mm, jambs under half a wall that go with the opening.
+    assert sum(face.length for face in found) == pytest.approx(WIDE, abs=4.0)
+    for face in found:
+        assert max(Point(p).distance(spot) for p in face.coords) < WIDE / 2 + 4.0
+        assert face.distance(Point(0, 0)) > 1
+    assert shapely.union_all(found).hausdorff_distance(
+        drawing.off_grid.regions[ord("A")].boundary.intersection(spot.buffer(WIDE / 2))
+    ) == pytest.approx(0.15, abs=4.0)
+
+
+@pytest.mark.parametrize("at", [(4.0, 3.0), (4.55, 1.9), (3.3, 4.4)])
+def test_a_shared_slanting_wall_opens_on_both_sides(at):
+    drawing = drawn(SLANTED, (8, 6), [("A", at, "doorway")])
+    spot = Point(drawing.wall_ways[0].spot)
+    (one, other) = (shapely.union_all(list(faces)) for faces in split(faces_of_openings(drawing), drawing))
+    for faces in (one, other):
+        assert faces.length == pytest.approx(WIDE, abs=4.0)
+        assert faces.distance(spot) < 0.5
+        assert faces.hausdorff_distance(spot) == pytest.approx(WIDE / 2, abs=4.0)
+
+
+def split(faces, drawing):
+    """By the room on whose side they stand."""
+    sides = {ord("A"): [], ord("B"): []}
+    for face in faces:
+        middle = face.interpolate(0.5, normalized=True)
+        sides[next(code for code, region in drawing.off_grid.regions.items() if region.contains(middle))].append(face)
+    return sides.values()
+
+
+@pytest.mark.parametrize("lines", [True, False])
+def test_space_lines_are_where_spaces_meet(lines):
+    """On what the walls leave of every odd tile: grooves along all multiples of the pitch, and nothing else."""
+    grid = Grid(floor=Floor(lines=lines))
+    for drawing in (drawn(SLANTED, (8, 6), grid=grid), drawn({"A": Circle((3, 3), 2.3)}, (6, 6), grid=grid)):
+        odd = [kind.tile for kind in make_kit(drawing).types if kind.lies is not None]
+        assert odd
+        for tile in odd:
+            foot = tile.base.foot
+            standing = shapely.union_all([p.foot for p in tile.plates if p.edge is not None])
+            visible = foot.difference(standing)
+            grooves = shapely.union_all([mark.region for mark in tile.base.marks])
+            wanted = Polygon()
+            west, south, east, north = foot.bounds
+            for n in range(-1, 6) if lines else ():
+                # A line along the tile's own edge is a seam, no groove.
+                at, half = n * grid.pitch, grid.floor.groove_width / 2
+                if west + 0.32 < at < east - 0.32:
+                    wanted = wanted.union(shapely.box(at - half, south, at + half, north))
+                if south + 0.32 < at < north - 0.32:
+                    wanted = wanted.union(shapely.box(west, at - half, east, at + half))
+            assert grooves.symmetric_difference(wanted.intersection(visible)).area < 0.01
+            assert all(mark.depth == grid.floor.groove_depth for mark in tile.base.marks)

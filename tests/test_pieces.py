@@ -12,7 +12,7 @@ from tilegen.errors import InputError
 from tilegen.plans.kit import make_kit
 from tilegen.plans.laid import lay
 from tilegen.plans.piecekinds import read_kinds
-from tilegen.plans.pieces import cover_floor
+from tilegen.plans.pieces import Cover, cover_floor
 from tilegen.plans.placing import placed
 from tilegen.plans.rectangles import fewest_rectangles
 from tilegen.solids.build import build_mesh
@@ -91,6 +91,9 @@ def test_the_fewest_pieces_against_trying_all(rows, words):
     assert cover.pieces == cover.least == least
     assert cover.proven
     assert cover.rectangles <= cover.pieces
+    rooms = [drawing.rooms == code for code in np.unique(drawing.rooms) if code]
+    assert cover.rectangles == sum(fewest_rectangles(floor) for floor in rooms)
+    assert cover.gap == 0.0
 
 
 @settings(max_examples=40, deadline=None)
@@ -187,3 +190,14 @@ def test_on_the_command_line(capsys):
         ["lamp-cellars", "--pieces", "2x1"],
     ):
         assert run.invoke(app, ["kit", *words]).exit_code != 0
+
+
+def test_a_wall_parts_a_floor_and_its_rectangles():
+    """Two rows of three: one rectangle; with a wall down the middle of both rows, two, and no piece over it."""
+    kinds = read_kinds("3x2, 2x2")
+    whole = cover_floor(plan(["AAA", "AAA"]), kinds)
+    assert (whole.pieces, whole.rectangles, whole.squares) == (1, 1, 6)
+    parted = cover_floor(plan(["AAA", "AAA"], walls={(1, 1, "east"), (1, 2, "east")}), kinds)
+    assert (parted.pieces, parted.rectangles) == (3, 2)
+    assert Cover(whole.kit, 6, 3, 2, 1).gap == pytest.approx(0.5)
+    assert not Cover(whole.kit, 6, 3, 2, 1).proven

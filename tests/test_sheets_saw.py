@@ -58,6 +58,8 @@ def test_strips_of_a_board() -> None:
     assert strips(600, 50, 1, (5, 5)) == (11, 34)
     assert strips(1250, 50, 1, (5, 5))[0] == 24
     assert strips(1250, 50, 1, (5, 5))[1] == 21
+    # 11 strips and the 10 cuts between them are 560 mm: just that much gives 11, a hair less 10.
+    assert (strips(570, 50, 1, (5, 5))[0], strips(569.9, 50, 1, (5, 5))[0]) == (11, 10)
     # All of them: 264 squares of 50 on a board of 600 x 1250, and not one more.
     area = Area(600, 1250, 5, 1)
     assert not any(set_out([Item("square", 50, 50, 264)], area, 1, edge_to_edge=True).left)
