@@ -24,7 +24,7 @@ from tilegen.sheets.make import SheetSet, make_sheets, sheet_files
 from tilegen.sheets.nest import set_out
 from tilegen.sheets.rects import Area, Item, area_bound
 from tilegen.sheets.replay import Replay, replay
-from tilegen.sheets.saw import SawLine, SawList, Start, Step, saw_list
+from tilegen.sheets.saw import Offcut, SawLine, SawList, Start, Step, saw_list
 from tilegen.sheets.sawlist import HEADER
 
 FOAM, WIRE, KNIFE = read_material("foam"), read_machine("hot-wire"), read_machine("hand-knife")
@@ -117,13 +117,42 @@ def test_every_saw_list_can_be_followed(seed: int) -> None:
         assert order == sorted(order)
 
 
+def test_a_replay_worked_by_hand() -> None:
+    """A board of 100 x 60, 5 mm trimmed off two edges, kerf 1: three rips of 55 mm, three cross-cuts of 20 mm."""
+    items = [Item("a", 50, 20, 2), Item("b", 30, 20, 1)]
+    saw = sawn(items, Fence(1.0, 5.0), (100.0, 60.0))
+    done = followed(saw, items)
+    assert (done.stock, done.trims) == (6000.0, 6000.0 - 95 * 55)
+    assert done.kerf == pytest.approx(3 * 55 + 3 * 20)
+    assert (done.passes, saw.passes) == (8, 8)
+    assert done.metres == pytest.approx((60 + 95 + 3 * 55 + 3 * 20) / 1000) == saw.metres
+    assert done.parts == {"a": [(20, 50), (20, 50)], "b": [(20, 30)]}
+    # What is left: 95 - 3 x 21 beside the strips, 55 - 51 and 55 - 31 at their ends.
+    assert done.rests == {"s-01": [(32, 55)], "S1": [(20, 4), (20, 4)], "S2": [(20, 24)]}
+    assert done.balance == pytest.approx(0)
+    assert [(line.setting, line.passes, line.pieces, line.shortest) for line in saw.lines] == [
+        ("R20", 3, 3, 55.0), ("C50", 2, 2, 20.0), ("C30", 1, 1, 20.0),
+    ]  # fmt: skip
+    assert [line.metres for line in saw.lines] == pytest.approx([0.165, 0.04, 0.02])
+
+
+def test_time_at_the_saw() -> None:
+    """Ten seconds a pass and five a metre: rips one by one, cross-cuts on three strips at a time."""
+    fence = Fence(1.0, 5.0, together=3, seconds=(10.0, 5.0))
+    saw = sawn([Item("a", 50, 20, 4)], fence, (100.0, 60.0))
+    rips, crosses = saw.lines
+    assert (rips.passes, rips.at_one_go(3), crosses.passes, crosses.at_one_go(3)) == (4, 4, 4, 2)
+    assert rips.minutes(fence) == pytest.approx((4 * 10 + 4 * 0.055 * 5) / 60)
+    assert crosses.minutes(fence) == pytest.approx((4 * 10 + 4 * 0.02 * 5) / 60 / 2)
+
+
 def test_a_replay_finds_planted_faults() -> None:
     items = [Item("a", 63.0, 38.1, 20), Item("b", 6.0, 38.1, 7)]
     saw = sawn(items, Fence(1.0, 5.0))
     followed(saw, items)
 
     def planted(change: object) -> None:
-        with pytest.raises(ValueError, match=r"piece|part|passes|small|areas|set|comes out"):
+        with pytest.raises(ValueError, match=r"piece|part|passes|small|areas|set|comes out|offcut"):
             followed(change, items)  # type: ignore[arg-type]
 
     first, *others = saw.lines
@@ -145,6 +174,8 @@ def test_a_replay_finds_planted_faults() -> None:
     planted(with_step(step._replace(source="nowhere")))
     planted(replace(saw, fence=saw.fence._replace(kerf=30.0)))
     planted(replace(saw, sizes={**saw.sizes, "a": (63.0, 38.0)}))
+    planted(replace(saw, starts=tuple(s._replace(size=(s.size[0] + 1, s.size[1])) for s in saw.starts)))
+    planted(replace(saw, offcuts=(*saw.offcuts, Offcut("gone", "s-01", (500.0, 200.0), 1))))
     with pytest.raises(ValueError, match="20 pieces of a, 21 wanted"):
         replay(saw, {"a": ((63.0, 38.1), 21), "b": ((6.0, 38.1), 7)})
     with pytest.raises(ValueError, match="comes out"):
