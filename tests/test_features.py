@@ -30,6 +30,7 @@ from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh
 from tilegen.solids.stl import stl_bytes
 from tilegen.tiles.blocks import Block, Extra, in_order
+from tilegen.tiles.featurewords import feature_words, features_record
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, four_turns, single_cell
 from tilegen.tiles.tile import make_tile
 
