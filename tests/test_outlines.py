@@ -306,6 +306,12 @@ def test_a_random_outline_is_what_it_says():
     assert any(shape.holes for shape in shapes)
 
 
+@pytest.mark.parametrize("seed", [26247, 28599])
+def test_outlines_whose_walls_cover_the_whole_base(seed):
+    """They once ended the program."""
+    assert attempt(random_outline(np.random.default_rng(seed))) is None
+
+
 @pytest.mark.parametrize("seed", [2819, 21652])
 def test_outlines_that_once_came_out_open(seed):
     """Walls that touch in a point are refused there; grooves that walls leave touching in a point stop short of it."""

@@ -78,6 +78,9 @@ def _put_together(shells: Sequence[tuple[Rings, float, float]], caps: Sequence[t
         points += [at(flat, low), at(flat, high)]
         count += 2 * len(flat)
     for bounds, z, upwards in caps:
+        # Walls may cover a base whole; the library ends the program over no rings at all.
+        if not bounds:
+            continue
         cap = np.asarray(manifold3d.triangulate(bounds), np.uint64)
         triangles.append((cap if upwards else cap[:, ::-1]) + np.uint64(count))
         points.append(at(np.concatenate(bounds), z))
