@@ -93,7 +93,7 @@ def _put_together(shells: Sequence[tuple[Rings, float, float]], caps: Sequence[t
 def rings(region: BaseGeometry) -> Rings:
     """The rings of a region, outer ones counter-clockwise, holes clockwise."""
     found = []
-    for polygon in getattr(region, "geoms", [region]):
+    for polygon in getattr(region, "geoms", [] if region.is_empty else [region]):
         oriented = orient(polygon)
         found += [shapely.get_coordinates(r)[:-1] for r in (oriented.exterior, *oriented.interiors)]
     return found
