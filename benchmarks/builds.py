@@ -9,7 +9,7 @@ from pathlib import Path
 
 from tilegen.commands.build import Built, build_plan
 from tilegen.commands.common import Measures, Tools, open_plan
-from tilegen.commands.halves import open_workshop
+from tilegen.commands.workshop import open_workshop
 from tilegen.jobs import write_files
 from tilegen.lists import kit_csv
 from tilegen.making import build_meshes, wanted

@@ -103,10 +103,10 @@ def chosen(asked: Sequence[Path]) -> dict[str, Path]:
 
 def environment(python: Path, folder: Path, source: Path) -> Path:
     """A fresh virtual environment with the tool; its Python."""
-    _run([python, "-m", "venv", folder])
+    run([python, "-m", "venv", folder])
     inside = folder / "bin" / "python"
     words = ["--quiet", "--disable-pip-version-check", "-c", ROOT / "constraints.txt", source]
-    _run([inside, "-m", "pip", "install", *words])
+    run([inside, "-m", "pip", "install", *words])
     return inside
 
 
@@ -117,8 +117,8 @@ def made(name: str, inside: Path, folder: Path) -> Made:
     plans = sorted(path.stem for path in (ROOT / "plans").glob("*.toml"))
     program = inside.parent / "tilegen"
     for plan in plans:
-        _run([program, "build", plan, "--quiet", "-o", "out"], cwd=folder, env=clean, codes=(0, 1))
-        told = _run([program, "fit", plan, "--figure", "1 in", "--json"], cwd=folder, env=clean, codes=(0, 1))
+        run([program, "build", plan, "--quiet", "-o", "out"], cwd=folder, env=clean, codes=(0, 1))
+        told = run([program, "fit", plan, "--figure", "1 in", "--json"], cwd=folder, env=clean, codes=(0, 1))
         (folder / f"{plan}-fit.json").write_text(told)
     return Made(name, tree(folder))
 
@@ -130,7 +130,8 @@ def differing(first: Made, other: Made) -> list[str]:
     )
 
 
-def _run(words: Sequence[object], *, codes: tuple[int, ...] = (0,), **more: object) -> str:
+def run(words: Sequence[object], *, codes: tuple[int, ...] = (0,), **more: object) -> str:
+    """What a command prints; ends this program where it ends otherwise than it may."""
     done = subprocess.run([str(word) for word in words], capture_output=True, text=True, check=False, **more)  # type: ignore[call-overload]
     if done.returncode not in codes:
         raise SystemExit(f"{' '.join(map(str, words[:4]))} ... exit {done.returncode}: {done.stderr.strip()[-800:]}")
@@ -139,7 +140,7 @@ def _run(words: Sequence[object], *, codes: tuple[int, ...] = (0,), **more: obje
 
 def clean_copy(folder: Path) -> Path:
     """The files as they are committed or about to be: no caches, nothing that was made."""
-    for name in filter(None, _run(["git", "-C", ROOT, "ls-files", "-z"]).split("\0")):
+    for name in filter(None, run(["git", "-C", ROOT, "ls-files", "-z"]).split("\0")):
         target = folder / name
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copy2(ROOT / name, target)

@@ -17,10 +17,11 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from proof.seeds import ROOT
+
 if TYPE_CHECKING:
     import coverage
 
-ROOT = Path(__file__).resolve().parents[1]
 STORE = ROOT / "out" / "mutants"
 SLOW = 5.0
 # Of no use here: pages in a browser, worker processes, whole documents, the house's own rules.

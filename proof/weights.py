@@ -13,10 +13,9 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Sequence
 from pathlib import Path
 
-from proof.pythons import clean_copy
+from proof.pythons import clean_copy, run
 from proof.seeds import ROOT
 
 MOST_MB = 350
@@ -60,14 +59,14 @@ def peaks(folder: Path) -> bool:
 def installed(folder: Path) -> bool:
     """Wheel, fresh environment, size, one build, licences; False if anything is not as it should be."""
     wheels, venv = folder / "wheels", folder / "venv"
-    _run([sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "-w", wheels, clean_copy(folder / "copy")])
+    run([sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "-w", wheels, clean_copy(folder / "copy")])
     wheel = next(wheels.glob("*.whl"))
-    _run([sys.executable, "-m", "venv", venv])
+    run([sys.executable, "-m", "venv", venv])
     python = venv / "bin" / "python"
     before = _size(venv)
     words = ["--quiet", "--disable-pip-version-check", "-c", ROOT / "constraints.txt"]
-    _run([python, "-m", "pip", "install", *words, wheel])
-    _run([python, "-m", "pip", "check"])
+    run([python, "-m", "pip", "install", *words, wheel])
+    run([python, "-m", "pip", "check"])
     size = _size(venv) - before
     heaviest(venv)
     print(
@@ -80,7 +79,7 @@ def installed(folder: Path) -> bool:
         check=False, capture_output=True, text=True,
     )  # fmt: skip
     print(f"the installed tool builds a shipped plan: exit {made.returncode} {made.stderr.strip()[:200]}")
-    print(_run([python, "-m", "proof.licences", "--all"], cwd=ROOT), end="")
+    print(run([python, "-m", "proof.licences", "--all"], cwd=ROOT), end="")
     return audit(python, folder) and size <= MOST_MB and made.returncode == 0
 
 
@@ -89,7 +88,7 @@ def audit(python: Path, folder: Path) -> bool:
 
     Says so where the auditor or its database can't be had; that is no failure.
     """
-    frozen = _run([python, "-m", "pip", "freeze", "--exclude", "tilegen"])
+    frozen = run([python, "-m", "pip", "freeze", "--exclude", "tilegen"])
     listed = folder / "frozen.txt"
     listed.write_text("\n".join(line for line in frozen.splitlines() if "==" in line))
     own = folder / "auditor"
@@ -151,13 +150,6 @@ def heaviest(venv: Path, number: int = 8) -> None:
 def _size(folder: Path) -> float:
     """MB on disk."""
     return sum(path.lstat().st_size for path in folder.rglob("*") if path.is_file() and not path.is_symlink()) / 1e6
-
-
-def _run(words: Sequence[object], cwd: Path | None = None) -> str:
-    done = subprocess.run([str(word) for word in words], capture_output=True, text=True, check=False, cwd=cwd)
-    if done.returncode:
-        raise SystemExit(f"{words[0]} {words[1]} ... failed: {done.stderr.strip()[-500:]}")
-    return done.stdout
 
 
 def main() -> None:

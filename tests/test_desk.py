@@ -16,7 +16,7 @@ from starlette.testclient import TestClient
 
 from tilegen.commands.build import build_plan, write_build
 from tilegen.commands.common import Measures, Tools, open_plan
-from tilegen.commands.halves import open_workshop
+from tilegen.commands.workshop import open_workshop
 from tilegen.desk.app import make_app
 from tilegen.desk.editkinds import read_edits
 from tilegen.desk.edits import apply_edits

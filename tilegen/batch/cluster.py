@@ -93,16 +93,15 @@ def _connected(address: str) -> Client:
 def _reached(address: str) -> Client:
     from distributed import Client  # noqa: PLC0415
 
-    for attempt in range(_TRIES):
+    told: Exception
+    for _ in range(_TRIES):
         try:
             return Client(address, timeout=_PATIENCE_S, set_as_default=False)
         except TimeoutError as error:
             told = error
-            if attempt + 1 < _TRIES:
-                continue
         except (OSError, ValueError, TypeError) as error:
-            told = error  # type: ignore[assignment]
-        break
+            told = error
+            break
     raise InputError(
         f"no answer from {address} ({type(told).__name__})", expected="a Dask scheduler", place="--scheduler"
     ) from None

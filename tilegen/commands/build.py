@@ -33,8 +33,9 @@ from tilegen.commands.connecting import (
     shopping_rows,
     with_keys,
 )
-from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, open_workshop
+from tilegen.commands.halves import make_cut, make_printed
 from tilegen.commands.needs import work_out_needs
+from tilegen.commands.workshop import Workshop, cautions, open_workshop
 from tilegen.jobs import MANIFEST, Written, write_files
 from tilegen.lengths import Units, in_units, show_length
 from tilegen.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from tilegen.commands.workshop import Workshop, cautions, open_workshop
+from tilegen.commands.workshop import Workshop
 from tilegen.lengths import Units
 from tilegen.making import Made, Wanted, add_solids, doorway_notes, play_notes, position_notes, print_meshes
 from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files, sheet_records
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.build import Mesh
-
-__all__ = ["Workshop", "cautions", "make_cut", "make_printed", "open_workshop"]
 
 
 def make_printed(made: Made, things: Wanted, workshop: Workshop) -> list[Mesh]:

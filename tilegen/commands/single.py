@@ -27,7 +27,8 @@ from tilegen.commands.connecting import (
     connector_totals,
     with_keys,
 )
-from tilegen.commands.halves import Workshop, cautions, make_cut, make_printed, open_workshop
+from tilegen.commands.halves import make_cut, make_printed
+from tilegen.commands.workshop import Workshop, cautions, open_workshop
 from tilegen.errors import InputError
 from tilegen.jobs import MANIFEST, Written, file_stem, write_files
 from tilegen.lengths import Units, in_units, show_length

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from tilegen.commands.common import Tools
-from tilegen.commands.halves import Workshop, cautions, open_workshop
 from tilegen.commands.start import starting_plan
+from tilegen.commands.workshop import Workshop, cautions, open_workshop
 from tilegen.desk.taking import Wish, check_names
 from tilegen.desk.view import open_text
 from tilegen.errors import InputError, TilegenError

@@ -153,7 +153,7 @@ def work(text: str, wish: dict[str, Any], folder: str, pipe: Connection) -> None
 def _build(text: str, wish: Wish, folder: Path, pipe: Connection) -> None:
     from tilegen.commands.build import build_plan, write_build  # noqa: PLC0415 - in the process that builds only
     from tilegen.commands.common import Measures, Tools, open_plan  # noqa: PLC0415
-    from tilegen.commands.halves import open_workshop  # noqa: PLC0415
+    from tilegen.commands.workshop import open_workshop  # noqa: PLC0415
 
     source = folder / plan_file_name(text)
     source.write_text(text, encoding="utf-8")

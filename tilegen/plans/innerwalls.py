@@ -31,8 +31,7 @@ def inner_walls(drawing: Drawing, region: BaseGeometry, code: int, whole: Bools)
     ends: set[Square] = set()
     for square, side, kind in _lines(drawing, code):
         line = _line(square, side, cell)
-        if not _on_floor(line, region, f'[[wall]] cell = [{square[0] + 1}, {square[1] + 1}], side = "{side}"', code):
-            continue
+        _check_on_floor(line, region, f'[[wall]] cell = [{square[0] + 1}, {square[1] + 1}], side = "{side}"', code)
         if kind.name == "saddle":
             raise InputError(
                 f'a saddle inside room "{chr(code)}", which has a shape',
@@ -49,11 +48,20 @@ def inner_walls(drawing: Drawing, region: BaseGeometry, code: int, whole: Bools)
 
 
 def _lines(drawing: Drawing, code: int) -> Iterator[tuple[Square, str, LineKind]]:
-    """The lines between two cells of a room that carry something: the first cell, which of its sides, what."""
+    """The lines between two cells of a room on which a wall was written: the first cell, which of its sides, what."""
+    if drawing.off_grid is None:
+        return
     same = drawing.rooms == code
-    for row, column in np.argwhere(same[1:] & same[:-1] & (drawing.across[1:-1] != NOTHING)).tolist():
+    across, down = (
+        (lines != NOTHING) & ~shut
+        for lines, shut in (
+            (drawing.across, drawing.off_grid.shut_across),
+            (drawing.down, drawing.off_grid.shut_down),
+        )
+    )
+    for row, column in np.argwhere(same[1:] & same[:-1] & across[1:-1]).tolist():
         yield (column, row), "south", drawing.kinds[int(drawing.across[row + 1, column])]
-    for row, column in np.argwhere(same[:, 1:] & same[:, :-1] & (drawing.down[:, 1:-1] != NOTHING)).tolist():
+    for row, column in np.argwhere(same[:, 1:] & same[:, :-1] & down[:, 1:-1]).tolist():
         yield (column, row), "east", drawing.kinds[int(drawing.down[row, column + 1])]
 
 
@@ -64,20 +72,16 @@ def _line(square: Square, side: str, cell: float) -> LineString:
     return LineString([(c * cell, -r * cell) for c, r in (first, last)])
 
 
-def _on_floor(line: LineString, region: BaseGeometry, place: str, code: int) -> bool:
-    """Whether a line runs over a room's floor; one that lies on the outline or beside it is the outline's affair.
+def _check_on_floor(line: LineString, region: BaseGeometry, place: str, code: int) -> None:
+    """Refuse a line that a room's outline crosses.
 
     Raises:
-        InputError: the outline crosses it.
+        InputError: how much of it lies on the floor.
     """
-    if region.boundary.buffer(_NEAR_MM).covers(line):
-        return False
     if region.buffer(_NEAR_MM).covers(line):
-        return True
+        return
     # A part that lies on the outline has floor on one side only.
     within = float(line.intersection(region.buffer(-_NEAR_MM)).length)
-    if within < _NEAR_MM:
-        return False
     raise InputError(
         f'a wall inside room "{chr(code)}" that its outline crosses, {within / line.length:.0%} of it on its floor',
         expected="a line between two cells that lies on the floor from end to end",

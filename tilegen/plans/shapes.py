@@ -37,7 +37,8 @@ class OffGrid:
 
     regions: the whole floor of every room that has a shape, by code point, map coordinates. whole: (rows, columns)
     whether a cell is all one room's floor. part: whether shapes have a part of it, however small. mixed_across,
-    mixed_down: lines of which only a part is a border.
+    mixed_down: lines of which only a part is a border. shut_across, shut_down: lines that are no open floor before any
+    wall is written.
     """
 
     regions: Mapping[int, BaseGeometry]
@@ -45,6 +46,8 @@ class OffGrid:
     part: Bools
     mixed_across: Bools
     mixed_down: Bools
+    shut_across: Bools
+    shut_down: Bools
 
     def rooms_at(self, spot: tuple[float, float]) -> list[int]:
         """The rooms with shapes, by code point, whose outline runs through a point in map coordinates."""
@@ -200,9 +203,9 @@ class _Lines:
         whole = (self.drawn != 0) | (most == 1.0)
         across, mixed_across = self._between(rooms, upright=False)
         down, mixed_down = self._between(rooms, upright=True)
-        return Survey(
-            rooms, across, down, OffGrid(dict(self.regions), whole, (most > 0) & ~whole, mixed_across, mixed_down)
-        )
+        shut = across != 0, down != 0
+        part = (most > 0) & ~whole
+        return Survey(rooms, across, down, OffGrid(dict(self.regions), whole, part, mixed_across, mixed_down, *shut))
 
     def _between(self, rooms: npt.NDArray[np.uint32], *, upright: bool) -> tuple[Codes, Bools]:
         """(lines: 1 for a wall; lines of which only a part is border) between rows, or between columns."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -15,16 +16,22 @@ from tilegen.tiles.plate import polygons_of
 from tilegen.tiles.ring import SNAP_MM
 
 
+def arranged(
+    footprint: Polygon, lines: Sequence[BaseGeometry], grid_size: float
+) -> tuple[npt.NDArray[np.object_], npt.NDArray[np.object_]]:
+    """The faces inside a footprint that its boundary and some lines make, noded on a grid, and a point in each."""
+    noded = shapely.union_all([footprint.boundary, *lines], grid_size=grid_size)
+    faces = np.array(shapely.get_parts(shapely.polygonize(shapely.get_parts(noded))))
+    points = shapely.point_on_surface(faces)
+    inside = shapely.contains(footprint, points)
+    return faces[inside], points[inside]
+
+
 class Faces:
     """The faces that a footprint falls into along the lines of some regions, on the micrometre grid."""
 
     def __init__(self, footprint: Polygon, regions: Sequence[BaseGeometry]) -> None:
-        lines = [footprint.boundary, *(region.boundary for region in regions)]
-        noded = shapely.union_all(lines, grid_size=SNAP_MM)
-        faces = np.array(shapely.get_parts(shapely.polygonize(shapely.get_parts(noded))))
-        points = shapely.point_on_surface(faces)
-        inside = shapely.contains(footprint, points)
-        self.faces, self.points = faces[inside], points[inside]
+        self.faces, self.points = arranged(footprint, [region.boundary for region in regions], SNAP_MM)
         self.free = np.ones(len(self.faces), bool)
         whole = shapely.coverage_union_all(self.faces)
         if not isinstance(whole, Polygon):

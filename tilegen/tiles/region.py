@@ -21,6 +21,7 @@ from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.bend import Bend, shifted
 from tilegen.tiles.celllines import without_collinear
+from tilegen.tiles.faces import arranged
 from tilegen.tiles.joints import Band
 from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, largest_part, polygons_of
@@ -97,12 +98,8 @@ class RegionTile:
 
     def _cut(self, inset: Polygon, wall: BaseGeometry, regions: Sequence[BaseGeometry]) -> None:
         """The faces that the footprint falls into along all lines, noded on the grid."""
-        lines = [inset.boundary, wall.boundary, *(region.boundary for region in regions)]
-        noded = shapely.union_all(lines, grid_size=SNAP_MM)
-        faces = np.array(shapely.get_parts(shapely.polygonize(shapely.get_parts(noded))))
-        points = shapely.point_on_surface(faces)
-        inside = shapely.contains(inset, points)
-        self.faces, self.points = faces[inside], points[inside]
+        lines = [wall.boundary, *(region.boundary for region in regions)]
+        self.faces, self.points = arranged(inset, lines, SNAP_MM)
         self.free = np.ones(len(self.faces), bool)
         self.standing_faces = shapely.contains(wall, self.points)
         self.whole = largest_part(shapely.coverage_union_all(self.faces))
