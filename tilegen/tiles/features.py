@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import shapely
@@ -138,6 +138,8 @@ def _base(
         for number, part in enumerate(parts_of(region), 1):
             face = open_floor.intersection(part)
             marks = lines_on_face(face, grid) if grid.floor.lines and not face.is_empty else ()
+            # A groove ends where its layer does: no deeper than the pit beside it.
+            marks = tuple(replace(mark, depth=min(mark.depth, top - below)) for mark in marks)
             name = "base" if not below else f"base from {below:.2f} mm, {number}"
             yield Plate(name, "base", part, below, top, marks=marks)
         below = top
