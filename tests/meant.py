@@ -18,7 +18,14 @@ USUAL_DOOR = {"width": 27.94, "height": 30.48, "head": "flat"}
 
 
 def grid_of(tables: dict) -> dict:
-    usual = {"pitch": 31.75, "spaces": 2, "wall_thickness": 6.35, "wall_height": 38.1, "base_depth": 6.35, "joint_play": 0.3}
+    usual = {
+        "pitch": 31.75,
+        "spaces": 2,
+        "wall_thickness": 6.35,
+        "wall_height": 38.1,
+        "base_depth": 6.35,
+        "joint_play": 0.3,
+    }
     return {**usual, **tables.get("grid", {})}
 
 
@@ -130,7 +137,9 @@ def _region(shape: dict) -> Polygon:
     if "circle" in shape:
         return Point(*shape["circle"]["centre"]).buffer(shape["circle"]["radius"], quad_segs=256)
     if "hall" in shape:
-        return LineString([shape["hall"]["from"], shape["hall"]["to"]]).buffer(shape["hall"]["width"] / 2, cap_style="flat")
+        return LineString([shape["hall"]["from"], shape["hall"]["to"]]).buffer(
+            shape["hall"]["width"] / 2, cap_style="flat"
+        )
     if "arc" in shape:
         arc = shape["arc"]
         (x, y), n = arc["centre"], 720
@@ -159,4 +168,7 @@ def _bowed(start: tuple, end: tuple, bow: float) -> list[tuple[float, float]]:
     centre = (middle[0] - right[0] * sign * radius, middle[1] - right[1] * sign * radius)
     first, last = (math.atan2(p[1] - centre[1], p[0] - centre[0]) for p in (start, end))
     sweep = (last - first) * sign % (2 * math.pi) * sign
-    return [(centre[0] + radius * math.cos(first + sweep * k / 200), centre[1] + radius * math.sin(first + sweep * k / 200)) for k in range(200)]
+    return [
+        (centre[0] + radius * math.cos(first + sweep * k / 200), centre[1] + radius * math.sin(first + sweep * k / 200))
+        for k in range(200)
+    ]

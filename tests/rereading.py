@@ -134,7 +134,7 @@ def read_svg(content: bytes) -> Lines:
     """By svgelements: a group a layer, arcs flattened finely; y up as in the DXF."""
     picture = SVG.parse(io.BytesIO(content))
     width, height = (picture.values["attributes"][side] for side in ("width", "height"))
-    assert width.endswith("mm") and height.endswith("mm"), "the SVG's size has another unit"
+    assert width[-2:] == height[-2:] == "mm", "the SVG's size has another unit"
     found = Lines((float(width[:-2]), float(height[:-2])))
     pixel = found.size[0] / float(picture.width)
     for group in picture:
@@ -154,7 +154,9 @@ def _svg_points(path: SvgPath) -> list[tuple[float, float]]:
     for segment in path.segments():
         kind = type(segment).__name__
         if kind == "Arc":
-            steps = max(2, math.ceil(abs(segment.sweep) / (2 * math.acos(max(0.0, 1 - CHORD_MM / max(segment.rx, 0.01))))))
+            steps = max(
+                2, math.ceil(abs(segment.sweep) / (2 * math.acos(max(0.0, 1 - CHORD_MM / max(segment.rx, 0.01)))))
+            )
             points += [tuple(segment.point(n / steps)) for n in range(1, steps + 1)]
         elif segment.end is not None:
             points.append((segment.end.x, segment.end.y))

@@ -6,11 +6,13 @@ import math
 
 import numpy as np
 from hypothesis import strategies as st
+from shapely.geometry import Polygon
 
 from tests.examples import Example, toml
 from tests.oracle import SIDES
 from tests.outlines import random_outline
 from tests.plans import furnished
+from tilegen.tiles.shape import OutlineShape
 
 CORNERS = ("north-east", "north-west", "south-east", "south-west")
 
@@ -18,7 +20,9 @@ CORNERS = ("north-east", "north-west", "south-east", "south-west")
 def lengths(low: float, high: float, digits: int = 2) -> st.SearchStrategy[float]:
     """Millimetres with few digits; the ends come often."""
     scale, high = 10**digits, max(low, high)
-    inside = st.integers(math.ceil(low * scale), max(math.ceil(low * scale), math.floor(high * scale))).map(lambda n: n / scale)
+    inside = st.integers(math.ceil(low * scale), max(math.ceil(low * scale), math.floor(high * scale))).map(
+        lambda n: n / scale
+    )
     return st.one_of(inside, inside, inside, st.sampled_from([low, high]))
 
 
@@ -36,7 +40,9 @@ def grids(draw: st.DrawFn, *, plain: bool | None = None) -> dict:
     """[grid], [floor], [doorway]: from tiny to huge, walls nearly half a pitch, play nearly a wall."""
     if draw(st.integers(0, 4)) == 0:
         return {"floor": {"lines": False}} if plain else {}
-    pitch = draw(st.one_of(lengths(20, 40), lengths(20, 40), lengths(4, 400), st.sampled_from([25.4, 31.75, 38.1, 30.0])))
+    pitch = draw(
+        st.one_of(lengths(20, 40), lengths(20, 40), lengths(4, 400), st.sampled_from([25.4, 31.75, 38.1, 30.0]))
+    )
     wall = draw(st.one_of(lengths(pitch * 0.08, pitch * 0.3), lengths(pitch * 0.03, pitch * 0.49), st.just(pitch / 5)))
     base = draw(st.one_of(lengths(2, 12), lengths(0.5, 60)))
     table = {
@@ -45,7 +51,9 @@ def grids(draw: st.DrawFn, *, plain: bool | None = None) -> dict:
         "wall_thickness": round(wall, 4),
         "wall_height": draw(st.one_of(lengths(10, 60), lengths(0.5, 300))),
         "base_depth": base,
-        "joint_play": draw(st.one_of(st.just(0.0), lengths(0, 0.6), lengths(0, wall * 0.99).filter(lambda p: p < wall))),
+        "joint_play": draw(
+            st.one_of(st.just(0.0), lengths(0, 0.6), lengths(0, wall * 0.99).filter(lambda p: p < wall))
+        ),
     }
     lines = False if plain else draw(st.booleans())
     floor = {"lines": lines, "groove_width": draw(lengths(0.2, pitch / 2)) if draw(st.booleans()) else None,
@@ -64,7 +72,14 @@ def grids(draw: st.DrawFn, *, plain: bool | None = None) -> dict:
 
 def measures(tables: dict) -> dict:
     """The numbers of a grid with the defaults of the contract."""
-    usual = {"pitch": 31.75, "spaces": 2, "wall_thickness": 6.35, "wall_height": 38.1, "base_depth": 6.35, "joint_play": 0.3}
+    usual = {
+        "pitch": 31.75,
+        "spaces": 2,
+        "wall_thickness": 6.35,
+        "wall_height": 38.1,
+        "base_depth": 6.35,
+        "joint_play": 0.3,
+    }
     return {**usual, **tables.get("grid", {})}
 
 
@@ -74,12 +89,17 @@ def _opening(draw: st.DrawFn, wall: str, spaces: float, grid: dict, doors: dict)
     length, thick = spaces * grid["pitch"], grid["wall_thickness"]
     if draw(st.booleans()):
         made["at"] = round(spaces * draw(st.sampled_from([0.5, 0.5, 0.45, 0.6, 0.35])), 3)
-    room = 2 * min(made.get("at", spaces / 2) * grid["pitch"], length - made.get("at", spaces / 2) * grid["pitch"]) - 3 * thick
+    room = (
+        2 * min(made.get("at", spaces / 2) * grid["pitch"], length - made.get("at", spaces / 2) * grid["pitch"])
+        - 3 * thick
+    )
     if room > 1 and draw(st.booleans()):
         made["width"] = draw(lengths(room * 0.2, room))
         made["head"] = draw(st.sampled_from(["flat", "round"])) if made["width"] / 2 < grid["wall_height"] else "flat"
         high = draw(lengths(grid["wall_height"] * 0.3, grid["wall_height"]))
-        made["height"] = min(max(high, made["width"] / 2 + 0.5) if made["head"] == "round" else high, grid["wall_height"])
+        made["height"] = min(
+            max(high, made["width"] / 2 + 0.5) if made["head"] == "round" else high, grid["wall_height"]
+        )
     if doors and draw(st.integers(0, 3)) == 0:
         made["leaf"] = draw(st.sampled_from(["sliding", "hinged", "lift-out"]))
     return made
@@ -109,7 +129,10 @@ def _features(draw: st.DrawFn, size: tuple, grid: dict) -> list[dict]:
         else:
             thing["height"] = draw(lengths(1, grid["wall_height"]))
         if kind == "stair":
-            thing["side"], thing["steps"] = draw(st.sampled_from(SIDES)), draw(st.integers(1, max(1, min(4, int(min(w, d) / 3)))))
+            thing["side"], thing["steps"] = (
+                draw(st.sampled_from(SIDES)),
+                draw(st.integers(1, max(1, min(4, int(min(w, d) / 3))))),
+            )
         if kind == "pillar" and draw(st.booleans()):
             thing["round"], thing["size"] = True, min(w, d)
         found.append(thing)
@@ -123,7 +146,12 @@ _SURFACES = st.fixed_dictionaries(
 _CONNECTORS = st.one_of(
     st.fixed_dictionaries({"kind": st.sampled_from(["pegs", "keys"])}),
     st.fixed_dictionaries(
-        {"kind": st.just("magnets"), "every": st.sampled_from(["space", "tile"]), "magnet_diameter": st.just(3.0), "magnet_place": st.sampled_from(["side", "below"])}
+        {
+            "kind": st.just("magnets"),
+            "every": st.sampled_from(["space", "tile"]),
+            "magnet_diameter": st.just(3.0),
+            "magnet_place": st.sampled_from(["side", "below"]),
+        }
     ),
 )
 
@@ -143,7 +171,9 @@ def profile_tables(draw: st.DrawFn, *, plain: bool = False, grid: dict | None = 
     openings = []
     for wall in walls:
         if draw(st.integers(0, 2)) == 0:
-            openings.append(draw(_opening(wall, size[0 if wall in ("north", "south") else 1], own, {"leaf": 1} if doors else {})))
+            openings.append(
+                draw(_opening(wall, size[0 if wall in ("north", "south") else 1], own, {"leaf": 1} if doors else {}))
+            )
     if openings:
         made["opening"] = openings
     if not plain:
@@ -172,13 +202,34 @@ def profile_examples(draw: st.DrawFn) -> Example:
     return Example("profile", {"t.toml": toml(draw(profile_tables(plain=draw(st.booleans()))))})
 
 
+def _can_be_a_tile(shape: OutlineShape) -> bool:
+    """Whether a ring is one with its holes inside and its corners apart; thin places are left to the tool."""
+    ring = np.array([*shape.points, shape.points[0]])
+    steps = np.hypot(*np.diff(ring, axis=0).T)
+    holes = [Polygon(hole) for hole in shape.holes]
+    whole = Polygon(shape.points) if len(shape.points) > 2 else Polygon()
+    apart = all(hole.buffer(0.3).within(whole) for hole in holes) and all(
+        a.distance(b) > 0.3 for n, a in enumerate(holes) for b in holes[:n]
+    )
+    return whole.is_valid and not whole.is_empty and bool(steps.min() > 0.06) and apart
+
+
 @st.composite
 def outline_tables(draw: st.DrawFn) -> dict:
     """Star-shaped rings of 3 to 200 corners with holes, necks and walls; rounded now and then."""
-    shape = random_outline(np.random.default_rng(draw(st.integers(0, 2**32 - 1))))
+    random, few = np.random.default_rng(draw(st.integers(0, 2**32 - 1))), draw(st.integers(0, 9))
+    shape = random_outline(random)
+    for _ in range(20 if few else 0):
+        if _can_be_a_tile(shape):
+            break
+        shape = random_outline(random)
     # In spaces of 10 to 40 mm, with room for the wall.
     pitch = draw(lengths(10, 40))
-    grid = {"pitch": pitch, "wall_thickness": draw(lengths(1, pitch / 8)), "joint_play": draw(st.one_of(st.just(0.0), lengths(0, 0.6)))}
+    grid = {
+        "pitch": pitch,
+        "wall_thickness": draw(lengths(1, pitch / 8)),
+        "joint_play": draw(st.one_of(st.just(0.0), lengths(0, 0.6))),
+    }
     tables = {"grid": {**grid, "wall_height": draw(lengths(1, 60))}, "floor": {"lines": draw(st.booleans())}}
     tables["grid"]["base_depth"] = draw(lengths(1, 12))
     unit = tables["grid"]["pitch"]
@@ -204,7 +255,9 @@ def plan_tables(draw: st.DrawFn) -> dict:
     """A small plan: rooms, ways with measures, walls, heights, features; at 10 ft or 5 ft; shapes now and then."""
     rows, ways, walls = draw(furnished())
     tables = {"name": "p", "scale": draw(st.sampled_from(["10 ft", "10 ft", "5 ft"]))}
-    tables |= draw(grids(plain=draw(st.booleans()))) if draw(st.booleans()) else {"floor": {"lines": draw(st.booleans())}}
+    tables |= (
+        draw(grids(plain=draw(st.booleans()))) if draw(st.booleans()) else {"floor": {"lines": draw(st.booleans())}}
+    )
     tables["drawing"] = "\n".join(rows)
     own = measures(tables)
     per_cell = own["spaces"] if tables["scale"] == "10 ft" else 1
@@ -256,8 +309,10 @@ def _with_shapes(tables: dict, draw: st.DrawFn, letters: list[str], width: int, 
     if min(width, height) < 2:
         return
     shapes = []
+    # Into the drawing the room itself may reach, and few others.
+    rooms = letters if len(letters) == 1 and draw(st.integers(0, 3)) else [*letters, "X", "Y"]
     for _ in range(draw(st.integers(1, 2))):
-        room = draw(st.sampled_from([*letters, "X", "Y"]))
+        room = draw(st.sampled_from(rooms))
 
         def at(low: float, high: float) -> float:
             """A quarter of a cell, so far off the drawing's edges."""
@@ -268,10 +323,20 @@ def _with_shapes(tables: dict, draw: st.DrawFn, letters: list[str], width: int, 
             radius = draw(st.sampled_from([r for r in (0.75, 1.0, 1.5, 2.0) if 2 * r <= min(width, height)]))
             what = {"centre": [at(radius, width - radius), at(radius, height - radius)], "radius": radius}
         elif kind == "hall":
-            what = {"from": [at(0.75, width - 0.75), 0.5], "to": [at(0.75, width - 0.75), height - 0.5], "width": draw(st.sampled_from([0.5, 1.0]))}
+            what = {
+                "from": [at(0.75, width - 0.75), 0.5],
+                "to": [at(0.75, width - 0.75), height - 0.5],
+                "width": draw(st.sampled_from([0.5, 1.0])),
+            }
         elif kind == "arc" and min(width, height) >= 4:
             turn = draw(st.sampled_from([0, 45, 90]))
-            what = {"centre": [at(2, width - 2), at(2, height - 2)], "radius": 1.5, "width": draw(st.sampled_from([0.75, 1.0])), "from": turn, "to": turn + draw(st.sampled_from([90, 180, 270]))}
+            what = {
+                "centre": [at(2, width - 2), at(2, height - 2)],
+                "radius": 1.5,
+                "width": draw(st.sampled_from([0.75, 1.0])),
+                "from": turn,
+                "to": turn + draw(st.sampled_from([90, 180, 270])),
+            }
         else:
             kind, bow, x, y = "polygon", draw(st.sampled_from([0.0, 0.0, -0.2])), at(0, width - 2), at(0, height - 2)
             what = [[x, y, bow] if bow else [x, y], [x + 2.0, y + 0.25], [x + 1.5, y + 1.75], [x, y + 1.5]]
@@ -287,7 +352,7 @@ def plan_examples(draw: st.DrawFn) -> Example:
 @st.composite
 def stock_tables(draw: st.DrawFn, process: str, thickness: float, construction: str) -> dict:
     """A material that the process may cut; sheets large and small, offcuts, glue, corners."""
-    sides = st.sampled_from([120.0, 200.0, 300.0, 420.0, 600.0])
+    sides = st.sampled_from([120.0, 300.0, 420.0, 600.0, 1200.0])
     made = {
         "name": "stock",
         "title": "stock",
@@ -322,16 +387,26 @@ def machine_tables(draw: st.DrawFn, process: str) -> dict:
         "process": process,
         "kerf": kerf,
         "kerf_y": other,
-        "spacing": round(max(kerf, other or 0.0) + draw(lengths(0.6, 5)), 3),
-        "margin": draw(lengths(0, 10)),
+        "spacing": round(max(kerf, other or 0.0) + draw(lengths(0.5, 5)), 3),
+        "margin": draw(st.one_of(lengths(1, 6), lengths(1, 10), lengths(1, 15), lengths(0, 1))),
         "cuts": draw(st.sampled_from(["edge to edge", "free"])) if straight else "free",
         "size_error": 0.1,
     }
     paths: dict = {"arcs": draw(st.booleans())}
     if process == "laser" and draw(st.integers(0, 3)) == 0:
-        paths |= draw(st.sampled_from([{"tab_width": 0.4}, {"lead_in": 1.0, "overcut": 0.1}, {"perforate": ["CREASE"]}, {"common_lines": True}]))
+        paths |= draw(
+            st.sampled_from(
+                [
+                    {"tab_width": 0.4},
+                    {"lead_in": 1.0, "overcut": 0.1},
+                    {"perforate": ["CREASE"]},
+                    {"common_lines": True},
+                ]
+            )
+        )
     if process == "drag-knife" and draw(st.integers(0, 3)) == 0:
         paths |= {"swivel": True, "overcut": draw(st.sampled_from([0.0, 1.0]))}
+        made["spacing"] += 0.5
     if process == "hand-knife":
         paths["gang_cuts"] = draw(st.booleans())
     if process == "hot-wire" and made["cuts"] == "free" and draw(st.booleans()):

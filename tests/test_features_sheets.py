@@ -13,9 +13,10 @@ from tilegen.plans.features import RoomHeights
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find
 from tilegen.reading.plans import read_plan
-from tilegen.reading.stock import read_material
+from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.laying import Laying
+from tilegen.sheets.make import make_sheets
 from tilegen.sheets.parts import list_parts
 
 FOAM, GREY, CARD = (read_material(name) for name in ("foam", "greyboard", "card"))
@@ -73,6 +74,15 @@ def test_residual_and_shim_are_said(tmp_path):
     notes = list_parts([(tile, 1)], FOAM).notes
     # 19.35 mm are three layers of 6, the base one of them: two for 13.
     assert "daises: 2 layers of 6.00 mm: 12.00 mm for 13.00 (-1.00); make it up with 4 x 0.3 mm card" in notes
+
+
+def test_walls_stand_on_the_upper_layers_of_the_base(tmp_path):
+    tile = profile(tmp_path, '[[feature]]\nkind = "pit"\nat = [1, 1]\nsize = "20 mm"\ndepth = "3 mm"')
+    (made,) = make_sheets([(tile, 1)], GREY, read_machine("laser")).assemblies
+    parts = {part.uses[0].plate: part.id for part in list_parts([(tile, 1)], GREY).parts if part.role == "base"}
+    words = [step.words for step in made.steps]
+    assert words[1] == "base 1 from 3.35 mm: 2 x " + parts["base 1 from 3.35 mm"], words
+    assert words[2].startswith("wall "), words
 
 
 def test_a_pit_in_one_layer_goes_right_through(tmp_path):

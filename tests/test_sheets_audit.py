@@ -178,6 +178,10 @@ def wired(*ends: tuple[float, float]) -> Callable[[Sheet], None]:
     return change
 
 
+# Two squares on a neck that is narrower than the cut.
+NECK = [(69.9, 9.9), (80, 9.9), (80, 19.95), (90, 19.95), (90, 9.9), (100.1, 9.9)]
+NECK += [(x, 40 - y) for x, y in reversed(NECK)]
+
 PLANTED: list[tuple[str, Callable[[Sheet], object]]] = [
     ("S01", lambda s: s.document.header.__setitem__("$INSUNITS", 1)),
     ("S02", lambda s: s.document.layers.remove("SCORE")),
@@ -198,7 +202,7 @@ PLANTED: list[tuple[str, Callable[[Sheet], object]]] = [
     ("S12", changed(2, layer="CUT_OUTER")),
     ("S12", lambda s: outer(s, *corners(35, 35, 45, 45), at=2)),
     ("S12", changed(4, layer="CUT_INNER")),
-    ("S13", changed(4, points=corners(70, 0, 100, 150))),
+    ("S13", changed(4, points=NECK)),
     ("S14", changed(4, points=corners(70, 10, 100, 30))),
     ("S14", changed(4, points=corners(69.9, 9.9, 100.1, 30.0))),
     ("S14", changed(2, points=corners(20, 20, 30, 30))),
@@ -212,6 +216,12 @@ PLANTED: list[tuple[str, Callable[[Sheet], object]]] = [
     ("S17", lambda s: (wired((-2, 9.9), (69.9, -2))(s), s.lines.insert(1, ("WIRE", [(-2, 80), (210, 80)], False)))),
     ("S18", lambda s: s.document.header.custom_vars.clear()),
 ]
+
+
+def test_parts_may_reach_from_edge_to_edge_of_a_sheet() -> None:
+    sheet = Sheet()
+    changed(4, points=corners(70, 0, 100, 150))(sheet)
+    assert "S13" not in sheet.findings(PARTS)
 
 
 @pytest.mark.parametrize("code, plant", PLANTED, ids=[f"{code}-{n}" for n, (code, _) in enumerate(PLANTED)])

@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 TURN = {"north": "east", "east": "south", "south": "west", "west": "north"}
-CORNER = {"north-east": "south-east", "south-east": "south-west", "south-west": "north-west", "north-west": "north-east"}
+CORNER = {
+    "north-east": "south-east",
+    "south-east": "south-west",
+    "south-west": "north-west",
+    "north-west": "north-east",
+}
 
 
 def _pair(size: object) -> object:
@@ -31,7 +36,12 @@ def turned_profile(tables: dict) -> dict:
     """Of a tile by its size."""
     made, tile = dict(tables), tables["tile"]
     width, deep = tile["size"]
-    made["tile"] = {**tile, "size": [deep, width], "walls": [TURN[w] for w in tile["walls"]], "posts": [CORNER[p] for p in tile.get("posts", [])]}
+    made["tile"] = {
+        **tile,
+        "size": [deep, width],
+        "walls": [TURN[w] for w in tile["walls"]],
+        "posts": [CORNER[p] for p in tile.get("posts", [])],
+    }
     if "opening" in tables:
         made["opening"] = []
         for opening in tables["opening"]:

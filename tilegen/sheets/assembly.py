@@ -45,8 +45,8 @@ def assembly(built: Built, parts: Sequence[Part], *, doors: bool, number: str = 
     """The steps for one tile or piece. parts: of the whole set. doors: whether there are door pieces in it. number:
     what it is called in the layout.
 
-    First the base; the outer walls, clockwise from the north-west; inner walls, the longest first; posts; doors dry;
-    then paint and label (common practice, no source).
+    First the base, from below; the outer walls, clockwise from the north-west; inner walls, the longest first; posts;
+    doors dry; then paint and label (common practice, no source).
     """
     made = built.made
     plates = built.plates or made.plates
@@ -147,9 +147,10 @@ def _groups(standing: Sequence[Plate], used: Mapping[str, Mapping[str, int]]) ->
 
 
 def _in_order(standing: Sequence[Plate]) -> list[Plate]:
+    bases = [plate for plate in standing if plate.role == "base"]
     walls = [plate for plate in standing if plate.role == "wall"]
     outer, inner = [p for p in walls if not p.backed], [p for p in walls if p.backed]
-    posts = [plate for plate in standing if plate.role != "wall"]
+    posts = [plate for plate in standing if plate.role not in ("base", "wall")]
     middle = shapely.union_all([p.foot for p in standing]).envelope.centroid if standing else None
 
     def clockwise(plate: Plate) -> float:
@@ -157,4 +158,5 @@ def _in_order(standing: Sequence[Plate]) -> list[Plate]:
         # From the north-west corner round by way of the north.
         return (math.radians(135) - math.atan2(at.y - middle.y, at.x - middle.x)) % math.tau if middle else 0.0
 
-    return [*sorted(outer, key=clockwise), *sorted(inner, key=lambda p: (-round(p.length, 3), p.name)), *posts]
+    # Walls stand on the upper layers of the base round a pit or a low floor.
+    return [*bases, *sorted(outer, key=clockwise), *sorted(inner, key=lambda p: (-round(p.length, 3), p.name)), *posts]

@@ -54,17 +54,36 @@ def check_paths(machine: MachineFile, kerf: tuple[float, float]) -> None:
             cure="set common_lines = false",
             place=place,
         )
-    if not (one_line or rules.common_lines) and machine.spacing < max(kerf) + rules.least_web - 1e-9:
+    # Between two parts the turns of a trailing blade reach into the waste from either side.
+    least = max(kerf) + rules.least_web + (2 * rules.blade_offset if rules.swivel else 0.0)
+    if not (one_line or rules.common_lines) and machine.spacing < least - 1e-9:
         raise InputError(
             f"a spacing of {machine.spacing:g} mm with a kerf of {max(kerf):g} mm",
-            expected=f"at least {max(kerf) + rules.least_web:g} mm, with {rules.least_web:g} mm between two cuts",
+            expected=f"at least {least:g} mm, with {rules.least_web:g} mm between two cuts",
             cure="widen the spacing, or let neighbours share their cuts: common_lines = true",
             place=place,
+        )
+    reach = _reach(machine, kerf)
+    if machine.margin < reach - 1e-9:
+        raise InputError(
+            f"a margin of {machine.margin:g} mm",
+            expected=f"at least {reach:g} mm, or paths would leave the sheet or cut its rim to pieces",
+            cure=f"set margin = {reach:g}",
+            place=f"machine {machine.name}: margin",
         )
     clashes = [name for name in ("tab_width", "swivel", "common_lines", "lead_in") if getattr(rules, name)]
     if (one_line and clashes) or len(clashes) > 1:
         names = [*(['shape = "one line"'] if one_line else []), *clashes]
         raise InputError(f"{' with '.join(names)}", expected="one of them", cure="take the others out", place=place)
+
+
+def _reach(machine: MachineFile, kerf: tuple[float, float]) -> float:
+    """How far outside of the parts along the sheet's edge the paths of a machine go, or what must stay there, mm."""
+    rules = machine.paths
+    trim = max(kerf) / 2 if machine.cuts == "edge to edge" else 0.0
+    blade = rules.blade_offset if rules.swivel else 0.0
+    rim = rules.least_web if rules.lead_in or rules.tab_width else 0.0
+    return max(trim, blade, rim)
 
 
 def path_notes(machine: MachineFile) -> Iterator[str]:

@@ -140,7 +140,7 @@ def _base(
             marks = lines_on_face(face, grid) if grid.floor.lines and not face.is_empty else ()
             # A groove ends where its layer does: no deeper than the pit beside it.
             marks = tuple(replace(mark, depth=min(mark.depth, top - below)) for mark in marks)
-            name = "base" if not below else f"base from {below:.2f} mm, {number}"
+            name = "base" if not below else f"base {number} from {below:.2f} mm"
             yield Plate(name, "base", part, below, top, marks=marks)
         below = top
 

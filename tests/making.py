@@ -1,0 +1,91 @@
+"""Runs of the commands for the property tests: exit codes, what was said, what was written; twice if asked."""
+
+from __future__ import annotations
+
+import json
+import zlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from tests.calling import call
+from tests.examples import Example
+
+# Prints whatever a grid allows.
+LARGE = """name = "large"
+title = "large"
+bed = [4000, 4000]
+height = 2000
+[walls]
+least = 0.01
+sturdy = 0.01
+"""
+
+
+class Refused(Exception):  # noqa: N818 - an answer, not a fault
+    """The tool would not make it, and said why."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """One call: its exit code, its JSON, the folder it wrote into and the files by suffix."""
+
+    code: int
+    said: dict
+    folder: Path
+
+    def files(self, suffix: str) -> list[Path]:
+        return sorted(self.folder.rglob(f"*.{suffix}"))
+
+
+def run(folder: Path, *words: object, out: str = "out") -> Run:
+    """A command with --json.
+
+    Raises:
+        Refused: exit 2; nothing may lie in the folder then.
+    """
+    target = folder / out
+    making = words[0] not in ("kit", "fit")
+    if words[0] == "solid" and "--printer" not in words:
+        (folder / "large.toml").write_text(LARGE)
+        words = (*words, "--printer", folder / "large.toml")
+    done = call(*words, "--json", *(["-o", target] if making else []))
+    assert done.returncode in (0, 1, 2), f"exit {done.returncode}"
+    if done.returncode == 2:
+        assert not making or not target.exists(), "refused, but the folder is there"
+        text = done.stderr.replace(f"{folder}/", "")
+        assert "found" in text, text
+        assert "Traceback" not in text, text
+        assert "; expected" in text or ". " in text, f"neither what was expected nor a cure: {text}"
+        raise Refused(text)
+    said = json.loads(done.stdout) if done.stdout.strip() else {}
+    assert said or done.returncode == 1, "no JSON"
+    no = words[0] == "fit" or "enough" in done.stderr or "suffice" in done.stderr
+    if done.returncode == 1 and not no:
+        raise AssertionError(f"exit 1: {done.stderr}")
+    return Run(done.returncode, said, target)
+
+
+def near(found: float, expected: float, *, share: float = 1e-9, slack: float = 0.0) -> bool:
+    return abs(found - expected) <= share * abs(expected) + slack
+
+
+def written(folder: Path, example: Example) -> Path:
+    """The example's files in a folder."""
+    for name, text in example.files.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return folder
+
+
+def now_and_then(example: Example) -> bool:
+    """One example in four, the same ones every time."""
+    return zlib.crc32("".join(example.files.values()).encode()) % 4 == 0
+
+
+def check_again(made: Run, again: Run) -> None:
+    """The same bytes the second time."""
+    first, second = (
+        {p.relative_to(r.folder): p.read_bytes() for p in r.folder.rglob("*") if p.is_file()} for r in (made, again)
+    )
+    assert first.keys() == second.keys(), "other files the second time"
+    other = [str(name) for name, content in first.items() if second[name] != content]
+    assert not other, f"other bytes the second time: {other}"
