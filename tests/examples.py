@@ -33,7 +33,7 @@ class Example:
         for name, text in self.files.items():
             files[name] = tomlkit.string("\n" + text, literal=True, multiline=True)
         document["files"] = files
-        return tomlkit.dumps(document)
+        return _dumped(document)
 
     def keep(self, name: str, why: str, folder: Path = FOLDER) -> Path:
         """Write it into the corpus."""
@@ -68,4 +68,12 @@ def toml(tables: dict) -> str:
             document[key] = tomlkit.string("\n" + value + "\n", literal=False, multiline=True)
         else:
             document[key] = value
-    return tomlkit.dumps(document)
+    return _dumped(document)
+
+
+def _dumped(document: tomlkit.TOMLDocument) -> str:
+    """TOML drops a line's end right after the quotes; tomlkit, from some version on, writes one more to keep it."""
+    text = tomlkit.dumps(document)
+    for quotes in ("'''", '"""'):
+        text = text.replace(f"{quotes}\n\n", f"{quotes}\n")
+    return text

@@ -81,7 +81,8 @@ def test_walls_stand_on_the_upper_layers_of_the_base(tmp_path):
     (made,) = make_sheets([(tile, 1)], GREY, read_machine("laser")).assemblies
     parts = {part.uses[0].plate: part.id for part in list_parts([(tile, 1)], GREY).parts if part.role == "base"}
     words = [step.words for step in made.steps]
-    assert words[1] == "base 1 from 3.35 mm: 2 x " + parts["base 1 from 3.35 mm"], words
+    assert words[0].startswith("base: glue 2 layers"), words
+    assert words[1] == "base 1 from 3.35 mm: " + parts["base 1 from 3.35 mm"], words
     assert words[2].startswith("wall "), words
 
 

@@ -58,7 +58,7 @@ def assembly(built: Built, parts: Sequence[Part], *, doors: bool, number: str = 
     else:
         base, *standing = plates
         outline = base.foot
-        words = [(f"{_base_words(built.construction)}: {_said(used, [base.name])}", (_floor_spot(base, standing),))]
+        words = list(_base_steps(built.construction, base, standing, used))
         for plate_group in _groups(standing, used):
             names = [plate.name for plate in plate_group]
             words.append((f"{run_name(names)}: {_said(used, names)}", _spots(plate_group)))
@@ -69,6 +69,17 @@ def assembly(built: Built, parts: Sequence[Part], *, doors: bool, number: str = 
     feet = tuple(plate.foot for plate in standing)
     ways = tuple(foot for plate in standing for foot in opening_feet(plate))
     return Assembly(made.id, made.name, outline, feet, ways, steps)
+
+
+def _base_steps(
+    construction: Construction, base: Plate, standing: Sequence[Plate], used: Mapping[str, Mapping[str, int]]
+) -> Iterator[tuple[str, tuple[Point, ...]]]:
+    """The step of the base's whole layers; those round pits and low floors come in steps of their own."""
+    upper = any(plate.role == "base" for plate in standing)
+    whole = sum(used.get(base.name, {}).values())
+    if whole or not upper:
+        words = _base_words(construction, whole if upper else construction.base.layers)
+        yield f"{words}: {_said(used, [base.name])}", (_floor_spot(base, standing),)
 
 
 def _piece_words(
@@ -118,14 +129,13 @@ def _said(used: Mapping[str, Mapping[str, int]], plates: Sequence[str]) -> str:
     return ", ".join(f"{number} x {key}" if number > 1 else key for key, number in numbers.items())
 
 
-def _base_words(construction: Construction) -> str:
+def _base_words(construction: Construction, layers: int) -> str:
     if construction.kind == "folded":
         return "base: fold the skin round its core"
-    layers = construction.base.layers
     if layers == 1:
         return "base"
     from_top = " + ".join(f"{t:g}" for t in construction.base.mixed)
-    mixed = f" ({from_top} mm from the top)" if from_top else ""
+    mixed = f" ({from_top} mm from the top)" if from_top and layers == construction.base.layers else ""
     return f"base: glue {layers} layers{mixed}, edges flush, under a weight"
 
 
