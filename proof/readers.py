@@ -27,22 +27,22 @@ _PT_TO_MM = 25.4 / 72
 _BUILDS: tuple[str, ...] = (
     "",
     "--material greyboard --machine laser --connectors magnets",
-    "--material card --connectors keys",
 )
 # One plan cut by every machine and in every construction; the commands that make files of other kinds.
 _MORE: tuple[str, ...] = (
+    *(f"build {plan} --material card --connectors keys" for plan in ("bell-foundry", "gull-light", "lamp-cellars")),
     *(
-        f"build hill-shrine {words}"
+        f"build lamp-cellars {words}"
         for words in (
-            "--material eps --machine hot-wire",
-            "--material eps --machine cnc-hot-wire",
+            "--material foam --machine hot-wire",
+            "--material foam --machine cnc-hot-wire",
             "--material foam-core --machine hand-knife --construction grooved --corners mitre",
             "--material card --machine drag-knife --construction folded",
             "--material plywood --machine laser --corners pinwheel --nominal",
-            "--material mdf --machine laser --corners rabbet --units in --paper letter",
+            "--material mdf --machine laser --corners rabbet --units in --paper Letter",
             "--printer resin-190 --connectors pegs --underside",
             "--floor flagstones --walls brick --in-sight",
-            "--pieces --lattice",
+            "--pieces 2x1,2x2",
         )
     ),
     *(f"tile {name}" for name in ("corner", "corridor", "custom-outline", "door", "floor", "one-wall")),
