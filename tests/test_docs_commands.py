@@ -25,6 +25,7 @@ LONG = {  # seconds to hours, by themselves
     "desk_picture.py": "needs a browser that draws; tests/test_docs.py imports it",
     "benchmarks.run": "minutes",
     "proof.fuzz": "hours",
+    "proof.properties": "hours",
     "proof.faults": "minutes",
     "proof.readers": "minutes",
     "proof.weights": "minutes",

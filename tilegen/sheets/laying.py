@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.sheets.alike import Flat, Segment, at_origin
@@ -196,7 +196,9 @@ class Laying:
         for lap, edge, end, sign in ((laps[0], west, 0.0, 1), (laps[1], east, plate.length, -1)):
             if lap and abs(edge - end) < SAME_MM:
                 x = edge + sign * self.construction.wall.thickness
-                scores.append(((x, low), (x, high)))
+                # A doorway may begin within the lap.
+                inside = region.intersection(LineString([(x, low), (x, high)]))
+                scores += [tuple(line.coords) for line in getattr(inside, "geoms", [inside]) if line.length > SAME_MM]
                 words += fitted_word("R", box(min(edge, x), low, max(edge, x), high))
         return at_origin(region, scores, (), (), words)
 

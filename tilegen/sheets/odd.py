@@ -70,7 +70,7 @@ def nest_odd(shapes: Sequence[Shape], area: Area, most: int | None = None) -> tu
     The same every time: bounded by rounds of the library's search, not by time.
 
     Raises:
-        ValueError: a part does not fit an empty sheet, or a layout fails its check.
+        ValueError: a layout fails its check.
     """
     nester = _Nester(shapes, area)
     left = [shape.number for shape in shapes]
@@ -78,7 +78,8 @@ def nest_odd(shapes: Sequence[Shape], area: Area, most: int | None = None) -> tu
     while any(left) and (most is None or len(sheets) < most):
         layout = nester.sheet(left)
         if not layout:
-            raise ValueError("a part that fits no empty sheet")
+            # The library finds no place for some specks, whatever the strip.
+            break
         sheets.append(layout)
         for placed in layout:
             left[placed.item] -= 1
