@@ -200,7 +200,7 @@ def lintel_notes(things: Wanted, printer: PrinterFile) -> list[str]:
         for thing, _ in things
         for plate in thing.plates
         for opening in plate.openings
-        if opening.height < plate.height
+        if not plate.is_open_topped(opening)
     ]
     thin = dict.fromkeys(name for name, lintel, _ in heads if lintel < printer.least_lintel)
     bridge = printer.walls.bridge

@@ -147,7 +147,7 @@ class Laying:
         )
 
     def _strips(self, plate: Plate) -> Iterator[Laid]:
-        beside = "beside an open-topped doorway" if any(o.height >= plate.height for o in plate.openings) else ""
+        beside = "beside an open-topped doorway" if any(plate.is_open_topped(o) for o in plate.openings) else ""
         laps = self._laps(plate)
         ends = (0.0, 0.0) if any(laps) else end_shifts(plate)
         for region in _polygons(plate.face()):
@@ -207,12 +207,12 @@ class Laying:
         card = Card(self.thickness, self.material.folding)
         foot = plain_foot(plate)
         west, _, east, _ = foot.bounds
-        gaps = sorted((o.centre, o.width) for o in plate.openings if o.height >= plate.height)
+        gaps = sorted((o.centre, o.width) for o in plate.openings if plate.is_open_topped(o))
         starts = [west, *(centre + width / 2 for centre, width in gaps)]
         ends = [*(centre - width / 2 for centre, width in gaps), east]
         for start, end in zip(starts, ends, strict=True):
             part = one_polygon(foot.intersection(box(start, -1.0, end, plate.thickness + 1.0))) if gaps else foot
-            openings = [o for o in plate.openings if o.height < plate.height and start < o.centre < end]
+            openings = [o for o in plate.openings if not plate.is_open_topped(o) and start < o.centre < end]
             note = "beside a doorway without a lintel" if gaps else ""
             (o0, o1), (i0, i1) = (span_at(part, depth) for depth in (0.0, plate.thickness))
             shifts = kept_bevels((i0 - o0, i1 - o1), (start == west, end == east))

@@ -132,7 +132,7 @@ def _face(panel: _Panel) -> BaseGeometry:
     height = panel.plate.height
     face: BaseGeometry = box(panel.start, 0.0, panel.end, height)
     for opening in panel.plate.openings:
-        top = height + 1 if opening.height >= height else None
+        top = height + 1 if panel.plate.is_open_topped(opening) else None
         face = face.difference(translate(opening.region(below=1.0, above=top), panel.shift))
     return face
 

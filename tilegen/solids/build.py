@@ -163,7 +163,7 @@ def _cut(solid: Manifold, plates: Sequence[Plate], below: float = _REACH_MM) -> 
     cutters = []
     for plate in plates:
         for opening in plate.openings:
-            above = plate.height + _REACH_MM if opening.height >= plate.height else None
+            above = plate.height + _REACH_MM if plate.is_open_topped(opening) else None
             if plate.bend is not None:
                 start, end = opening.centre - opening.width / 2, opening.centre + opening.width / 2
                 foot = plate.bend.foot(start, end, before=BEND_REACH_MM, beyond=BEND_REACH_MM)

@@ -80,7 +80,7 @@ def heights_of(plates: Iterable[Plate]) -> dict[str, float]:
     for plate in plates:
         found.setdefault("floor" if plate.role == "base" else f"top of {plate.role}", plate.top)
         for opening in plate.openings:
-            if opening.height < plate.height:
+            if not plate.is_open_topped(opening):
                 found.setdefault("head of opening", plate.bottom + opening.height)
         for mark in plate.marks:
             if mark.on == "top" and mark.depth > 0:

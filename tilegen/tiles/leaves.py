@@ -130,7 +130,7 @@ def groove(plate: Plate, opening: Opening, grid: Grid, start: float, width: floa
     """The slot that a leaf stands in, from the floor to the top, less the opening; start: from the outer face."""
     reach = opening.width / 2 + grid.door.groove_depth
     left, right = opening.centre - reach, opening.centre + reach
-    top = plate.height if opening.height >= plate.height else None
+    top = plate.height if plate.is_open_topped(opening) else None
     region = polygons_of(box(left, 0.0, right, plate.height).difference(opening.region(below=_REACH_MM, above=top)))
     cutter = box(left, -_REACH_MM, right, plate.height + _REACH_MM)
     return Mark((), region, region, width, "outer", start=start, cutter=cutter)

@@ -125,4 +125,4 @@ def mirrored(opening: Opening, side: float) -> Opening:
 
 def has_thin_lintel(opening: Opening, wall_height: float, least: float) -> bool:
     """Whether the strip over an opening is there but lower than `least` mm."""
-    return opening.height < wall_height and wall_height - opening.height < least
+    return _ROUNDING < wall_height - opening.height < least

@@ -30,6 +30,7 @@ Face = Literal["top", "under", "rim", "outer", "inner"]
 ROUND_HEAD_SEGMENTS = 24
 # How far the cutter of an opening in a bent wall reaches past its faces.
 BEND_REACH_MM = 0.5
+_ROUNDING_MM = 1e-6
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -129,6 +130,10 @@ class Plate:
         """From its underside to its top."""
         return self.top - self.bottom
 
+    def is_open_topped(self, opening: Opening) -> bool:
+        """Whether an opening leaves nothing of the wall over it; heights that differ by rounding alone are the same."""
+        return opening.height > self.height - _ROUNDING_MM
+
     @property
     def direction(self) -> Point:
         """Unit vector along the edge of a standing plate; exact along an axis."""
@@ -162,7 +167,7 @@ class Plate:
             return self.foot
         face: BaseGeometry = box(0.0, 0.0, self.length, self.height)
         for opening in self.openings:
-            top = self.height if open_topped or opening.height >= self.height else None
+            top = self.height if open_topped or self.is_open_topped(opening) else None
             face = face.difference(opening.region(above=top))
         return polygons_of(face)
 
@@ -171,7 +176,7 @@ class Plate:
         """In mm3, from 2D areas alone: foot times height, less openings times thickness, less marks times depth."""
         volume = self.foot.area * self.height
         for opening in self.openings:
-            top = self.height if opening.height >= self.height else None
+            top = self.height if self.is_open_topped(opening) else None
             if self.bend is not None:
                 volume -= self.opening_foot(opening).area * (self.height if top else opening.height)
             else:

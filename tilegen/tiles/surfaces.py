@@ -191,7 +191,7 @@ class _Dresser:
             spans.append(box(a + margin, margin, b - margin, plate.height - margin))
         face: BaseGeometry = shapely.union_all(spans)
         for opening in plate.openings:
-            top = plate.height if opening.height >= plate.height else None
+            top = plate.height if plate.is_open_topped(opening) else None
             face = face.difference(opening.region(below=margin, above=top).buffer(margin, join_style="mitre"))
         return polygons_of(shapely.transform(face, lambda points: points.round(_DECIMALS)))
 
