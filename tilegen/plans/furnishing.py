@@ -186,7 +186,7 @@ def _steps(wanted: Wanted, bounds: Box, height: float) -> Iterator[tuple[float, 
     steps = wanted.steps if wanted.steps is not None else max(1, round(height / USUAL_STEP_MM))
     west, north, east, south = bounds
     run = (south - north if wanted.side in ("north", "south") else east - west) / max(steps, 1)
-    if not 1 <= steps <= MOST_STEPS or run < LEAST_TREAD_MM:
+    if not 1 <= steps <= MOST_STEPS or run < LEAST_TREAD_MM - _ROUNDING:
         raise InputError(
             f"a stair of {steps} steps with treads {run:.2f} mm deep",
             expected=f"1 to {MOST_STEPS} steps with treads of at least {LEAST_TREAD_MM:g} mm",
@@ -205,7 +205,7 @@ def _steps(wanted: Wanted, bounds: Box, height: float) -> Iterator[tuple[float, 
 
 def _check_size(share: Box, cell: Cell) -> None:
     width, depth = share[2] - share[0], share[3] - share[1]
-    if min(width, depth) < LEAST_MM:
+    if min(width, depth) < LEAST_MM - _ROUNDING:
         raise InputError(
             f"{min(width, depth):.2f} mm of it on cell [{cell[0] + 1}, {cell[1] + 1}]",
             expected=f"at least {LEAST_MM:g} mm on each tile it lies on, or none",
@@ -247,7 +247,7 @@ def check_apart(spots: Sequence[tuple[Spot, Wanted]], standing: Sequence[Polygon
             shared = spot.area.buffer(_FLUSH_MM, join_style="mitre").intersection(area).area
             if gap <= _FLUSH_MM and shared > 2 * _FLUSH_MM * LEAST_GAP_MM:
                 continue
-            if gap < LEAST_GAP_MM:
+            if gap < LEAST_GAP_MM - _ROUNDING:
                 found = f"{gap:.2f} mm from {words}" if gap > _FLUSH_MM else f"that touches {words} only at a corner"
                 raise InputError(
                     f"a {wanted.kind} {found}",

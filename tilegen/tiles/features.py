@@ -84,18 +84,15 @@ def _lines(footprint: Polygon, walls: BaseGeometry) -> tuple[list[float], list[f
 
 def _placed(block: Block, centre: Point, xs: list[float], ys: list[float]) -> tuple[float, float, float, float]:
     x, y = centre
-    return (
-        _snapped(x + block.west, xs),
-        _snapped(y + block.south, ys),
-        _snapped(x + block.east, xs),
-        _snapped(y + block.north, ys),
-    )
+    # Rounded from the cell's middle, so that every turn of the cell rounds alike.
+    west, south, east, north = (round(edge, 3) for edge in (block.west, block.south, block.east, block.north))
+    return _snapped(x + west, xs), _snapped(y + south, ys), _snapped(x + east, xs), _snapped(y + north, ys)
 
 
 def _snapped(value: float, lines: list[float]) -> float:
-    """The line a coordinate is meant to lie on, else the coordinate on a micrometre grid."""
+    """The line a coordinate is meant to lie on, else the coordinate as it is."""
     nearest = min(lines, key=lambda line: abs(line - value))
-    return nearest if abs(nearest - value) <= _SNAP_MM else round(value, 3)
+    return nearest if abs(nearest - value) <= _SNAP_MM else value
 
 
 def drum(west: float, south: float, east: float, north: float) -> Polygon:

@@ -100,7 +100,7 @@ class _Dresser:
     def dressed(self, plate: Plate) -> Plate:
         """One plate with its marks."""
         if plate.role == "base" and not any(p.role == "base" and p.bottom >= plate.top for p in self.plates):
-            floors = [mark for region, name in self._floors(plate) for mark in self._floor(region, name)]
+            floors = [mark for region, name in self._floors(plate) for mark in self._floor(plate, region, name)]
             return replace(plate, marks=(*plate.marks, *floors)) if floors else plate
         if plate.role == "wall" and self.surface.walls != "none":
             return replace(plate, marks=(*plate.marks, *self._wall(plate)))
@@ -138,7 +138,7 @@ class _Dresser:
         west, south = math.fsum(widths[:column]) * pitch, math.fsum(heights[row + 1 :]) * pitch
         return box(west, south, west + widths[column] * pitch, south + heights[row] * pitch)
 
-    def _floor(self, visible: BaseGeometry, name: FloorPattern) -> tuple[Mark, ...]:
+    def _floor(self, base: Plate, visible: BaseGeometry, name: FloorPattern) -> tuple[Mark, ...]:
         if name == "none" or visible.is_empty:
             return ()
         # Worked out on the pattern's plane, so that all turns of a type round alike.
@@ -151,7 +151,8 @@ class _Dresser:
         region = shapely.transform(region, self.ground.to_tile)
         if self.to_seams:
             region = _out_to(region, visible)
-        depth = -self.surface.groove_depth if raised else self.surface.groove_depth
+        # Joints end where their layer does, beside a pit that is shallower than they are.
+        depth = -self.surface.groove_depth if raised else min(self.surface.groove_depth, base.height)
         return _marks(region, visible, _moved(found.joints, self.ground.to_tile), depth, "top")
 
     def _cut(self, seed: int) -> Cut:
