@@ -21,6 +21,7 @@ from tilegen.tiles.facets import bend_along, curves
 from tilegen.tiles.gathering import gathered
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.marks import lattice_strips, marks_of
+from tilegen.tiles.overlay import common, less
 from tilegen.tiles.pinches import apart, check_pinches, weak_point
 from tilegen.tiles.plate import Mark, Opening, Plate, Point
 from tilegen.tiles.ring import SNAP_MM, Divided, walled_ring
@@ -177,12 +178,12 @@ class OutlineTile:
         ]
         strip: BaseGeometry = Polygon(corners)
         if self.band.outer > self.grid.half_play:
-            strip = strip.difference(LineString(corners[:2]).buffer(self.band.outer, cap_style="flat"))
+            strip = less(strip, LineString(corners[:2]).buffer(self.band.outer, cap_style="flat"))
         for start in (True, False):
             strip = self._mitred(strip, number, at_start=start)
         if self.joints.longest and self.joints.corners == "pinwheel":
             strip = self._stopped(strip, number)
-        return self._beside(strip.intersection(footprint), number)
+        return self._beside(common(strip, footprint), number)
 
     def _beside(self, strip: BaseGeometry, number: int) -> BaseGeometry:
         """What of a strip lies on its own edge: across a notch it would reach another part of the tile."""
@@ -199,7 +200,7 @@ class OutlineTile:
         if not square or following not in self.shape.walls:
             return strip
         inner = LineString(self.edge(following)).buffer(self.band.inner, cap_style="square", join_style="mitre")
-        return strip.difference(inner)
+        return less(strip, inner)
 
     def _next_to(self, number: int, *, at_start: bool) -> int:
         """The edge that meets this one at its start or end, walking clockwise."""
@@ -238,7 +239,7 @@ class OutlineTile:
                 (x + (2 * bx - ux) * far, y + (2 * by - uy) * far),
             ]
         )
-        return strip.intersection(keep)
+        return common(strip, keep)
 
     def _reach(self, number: int, *, at_start: bool) -> float:
         """How far a wall's strip goes on past its edge's end, in mm.

@@ -24,6 +24,7 @@ from tilegen.tiles.celllines import without_collinear
 from tilegen.tiles.faces import arranged
 from tilegen.tiles.joints import Band
 from tilegen.tiles.marks import lattice_strips, marks_of
+from tilegen.tiles.overlay import common, less
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, largest_part, polygons_of
 from tilegen.tiles.regionshape import RegionShape, WallRun, strip_beside
 
@@ -43,7 +44,7 @@ class RegionTile:
         wall = self._wall(inset)
         self.runs = [*shape.runs, *shape.inner.runs]
         beside = [strip_beside(run, band.inner) for run in shape.inner.runs]
-        strips = [strip.intersection(wall) for strip in (*map(self._strip, shape.runs), *beside)]
+        strips = [common(strip, wall) for strip in (*map(self._strip, shape.runs), *beside)]
         grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
         self._cut(inset, wall, [*strips, grooves])
         self.feet = [self._take(strip) for strip in strips]
@@ -66,11 +67,11 @@ class RegionTile:
         """What all walls cover of the footprint."""
         within = self.shape.room.buffer(-self.band.inner, join_style="mitre", mitre_limit=_MITRE_LIMIT)
         inner = self.shape.inner
-        wall = inset.difference(within.difference(shapely.union_all(inner.covers(self.band.inner))))
+        wall = less(inset, less(within, shapely.union_all(inner.covers(self.band.inner))))
         if self.band.outer > self.grid.half_play:
             outer = self.shape.room.buffer(-self.band.outer, join_style="mitre", mitre_limit=_MITRE_LIMIT)
             before = shapely.union_all(inner.covers(self.band.outer, self.band.inner))
-            wall = wall.intersection(outer).difference(before)
+            wall = less(common(wall, outer), before)
         return shapely.set_precision(wall, SNAP_MM)
 
     def _strip(self, run: WallRun) -> BaseGeometry:
@@ -87,7 +88,7 @@ class RegionTile:
             (run.path[-1], run.path[-2], run.turns[1], -1),
         ):
             if turn is not None and abs(turn - math.pi / 2) > _RIGHT_ANGLE:
-                strip = strip.intersection(_before_bisector(here, beside, turn, sign, 4 * reach + line.length))
+                strip = common(strip, _before_bisector(here, beside, turn, sign, 4 * reach + line.length))
         return strip
 
     def _extended(self, end: Point, before: Point, turn: float | None, reach: float) -> Point:
