@@ -152,7 +152,9 @@ def _inside(outlines: list[np.ndarray], kerf: tuple[float, float]) -> list[Polyg
     if not max(kerf):
         return [Polygon(p) for p in outlines]
     wide = [max(k, 1e-6) for k in kerf]
-    parts = [scale(Polygon(p), 1 / wide[0], 1 / wide[1], origin=(0, 0)).buffer(-0.5, join_style="mitre") for p in outlines]
+    parts = [
+        scale(Polygon(p), 1 / wide[0], 1 / wide[1], origin=(0, 0)).buffer(-0.5, join_style="mitre") for p in outlines
+    ]
     return [scale(part, *wide, origin=(0, 0)) for part in parts]
 
 

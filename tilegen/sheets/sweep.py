@@ -23,6 +23,8 @@ _ROUNDNESS = 8
 _TOLERANCE_MM = 0.01
 _OF_KERF = 0.015
 _MITRE_LIMIT = 2.0
+# Smaller pieces are dust.
+_DUST_MM2 = 0.01
 
 
 class Expected(NamedTuple):
@@ -49,9 +51,11 @@ def check_sweep(sheet: SheetFile, expected: Sequence[Expected] | None) -> Iterat
         # The lines of neighbours meet: what lies between them falls into any number of pieces.
         pass
     elif not sheet.on("WIRE") and all(path.closed for path in rings):
-        wanted = len(rings) + _wastes([path.points for path in rings], sheet.size, kerf)
-        if len(pieces) != wanted:
-            yield Finding("S13", f"{len(pieces)} pieces, by its outlines there ought to be {wanted}")
+        outer, inner = ([path.points for path in sheet.on(layer)] for layer in ("CUT_OUTER", "CUT_INNER"))
+        wanted = len(outer) + _slugs(inner, kerf) + _wastes([*outer, *inner], sheet.size, kerf)
+        found = int((shapely.area(pieces) > _DUST_MM2).sum())
+        if found != wanted:
+            yield Finding("S13", f"{found} pieces, by its outlines there ought to be {wanted}")
     elif expected is None and len(pieces) < 2:
         yield Finding("S13", "nothing comes loose")
     if expected is not None:
@@ -73,6 +77,13 @@ def _pieces(paths: Sequence[Path], size: tuple[float, ...], kerf: tuple[float, f
     return pieces if scale.min() == 1 else shapely.transform(pieces, lambda points: points * scale)
 
 
+def _slugs(holes: Sequence[npt.NDArray[np.float64]], kerf: tuple[float, float]) -> int:
+    """How many pieces fall out of holes; the tool leaves nothing of one no wider than itself, or several of a waist."""
+    scale = np.array(kerf) / max(kerf)
+    left = shapely.buffer([Polygon(hole / scale) for hole in holes], -max(kerf) / 2)
+    return int((shapely.area(shapely.get_parts(left)) * scale.prod() > _DUST_MM2).sum())
+
+
 def _wastes(rings: Sequence[npt.NDArray[np.float64]], size: tuple[float, ...], kerf: tuple[float, float]) -> int:
     """Into how many pieces the waste round the parts falls: one, unless outlines reach the sheet's own edge."""
     west, south, east, north = size
@@ -86,7 +97,7 @@ def _wastes(rings: Sequence[npt.NDArray[np.float64]], size: tuple[float, ...], k
         shapely.buffer([Polygon(ring / scale) for ring in rings], max(kerf) / 2, quad_segs=_ROUNDNESS)
     )
     rest = box(west / scale[0], south / scale[1], east / scale[0], north / scale[1]).difference(gone)
-    return sum(not piece.is_empty for piece in getattr(rest, "geoms", [rest]))
+    return int((shapely.area(shapely.get_parts(rest)) * scale.prod() > _DUST_MM2).sum())
 
 
 def _ledger(
