@@ -1,4 +1,4 @@
-"""XML of other people's files, by the standard library's expat: no entities, nothing fetched, all that grows bounded."""
+"""XML of other people's files, read by the standard library: no entities, nothing fetched, all that grows bounded."""
 
 from __future__ import annotations
 
@@ -107,7 +107,9 @@ class XmlReading:
 
     def _entity(self, *_: object) -> None:
         raise InputError(
-            "entities of its own", expected=f"a plain {self._kind}", cure=f"save it again as plain {self._kind}"
+            "entities of its own, which are not readable here",
+            expected=f"a plain {self._kind}",
+            cure=f"save it again as plain {self._kind}",
         )
 
 
