@@ -16,7 +16,8 @@ MOST_ELEMENTS = 50_000_000
 MOST_IN_A_TREE = 1_000_000
 _MOST_NAMES = 10_000
 _LARGEST_TOKEN = 10_000_000
-_CHUNK = 65_536
+# Large, since a token that goes on is looked through again with each.
+_CHUNK = 1_048_576
 
 
 class Element(ElementTree.Element):
