@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tilegen.errors import InputError
-from tilegen.reading.threemf import UNITS, read_3mf
+from tilegen.reading.threemf import UNITS, Package, read_3mf
 from tilegen.reading.xmltree import read_tree_file
 
 if TYPE_CHECKING:
@@ -80,20 +80,9 @@ def _stl(path: Path) -> dict[str, Any]:
 
 def _3mf(path: Path) -> dict[str, Any]:
     """Each body as its file has it, once, and how many copies of it there are."""
-    import trimesh  # noqa: PLC0415
-    import trimesh.util  # noqa: PLC0415
-
     package = read_3mf(path)
     factor = UNITS[package.unit]
-    bodies: dict[int, dict[str, Any]] = {}
-    taken: dict[str | None, int] = {}
-    names: set[str] = set()
-    for one in package.objects:
-        name = trimesh.util.unique_name(one.name or one.number, names, taken)
-        names.add(name)
-        if len(one.triangles):
-            mesh = trimesh.Trimesh(one.vertices, one.triangles, process=False)
-            bodies[id(one)] = {"name": name, **_body(mesh, factor, weld=False), "copies": 0}
+    bodies = _bodies(package, factor)
     if not bodies:
         raise InputError("no triangles", expected="a solid")
     if not package.places:
@@ -112,6 +101,23 @@ def _3mf(path: Path) -> dict[str, Any]:
         "units": package.unit,
         "bodies": in_order,
     }
+
+
+def _bodies(package: Package, factor: float) -> dict[int, dict[str, Any]]:
+    """Findings on each object that is a body, by its identity; each with a name of its own."""
+    import trimesh  # noqa: PLC0415
+    import trimesh.util  # noqa: PLC0415
+
+    bodies: dict[int, dict[str, Any]] = {}
+    taken: dict[str | None, int] = {}
+    names: set[str] = set()
+    for one in package.objects:
+        name = trimesh.util.unique_name(one.name or one.number, names, taken)
+        names.add(name)
+        if len(one.triangles):
+            mesh = trimesh.Trimesh(one.vertices, one.triangles, process=False)
+            bodies[id(one)] = {"name": name, **_body(mesh, factor, weld=False), "copies": 0}
+    return bodies
 
 
 def _all(bodies: list[dict[str, Any]]) -> dict[str, bool]:
