@@ -1,4 +1,7 @@
-"""What is in a file: closed, manifold, volume, size and units of any STL, 3MF, DXF or SVG. Readers are not ours."""
+"""What is in a file: closed, manifold, volume, size and units of any STL, 3MF, DXF or SVG.
+
+Judged by libraries that wrote none of it: bodies by trimesh, DXF by ezdxf, XML by the standard library.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +11,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from tilegen.errors import InputError
-from tilegen.lengths import MM_PER_INCH
+from tilegen.reading.threemf import UNITS, Package, read_3mf
+from tilegen.reading.xmltree import read_tree_file
 
 if TYPE_CHECKING:
     import trimesh
@@ -17,14 +23,6 @@ if TYPE_CHECKING:
 LARGEST_BYTES = 1024**3
 _DXF_UNITS = {1: ("in", 25.4), 2: ("ft", 304.8), 4: ("mm", 1.0), 5: ("cm", 10.0), 6: ("m", 1000.0)}
 _SVG_UNITS = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6, "px": 25.4 / 96, "": 25.4 / 96}
-_3MF_UNITS = {
-    "micron": 0.001,
-    "millimeter": 1.0,
-    "centimeter": 10.0,
-    "inch": float(MM_PER_INCH),
-    "foot": 304.8,
-    "meter": 1000.0,
-}
 
 
 def inspect_file(path: Path) -> dict[str, Any]:
@@ -34,8 +32,8 @@ def inspect_file(path: Path) -> dict[str, Any]:
         InputError: not a file, of no known kind, or not readable as what its name says.
     """
     readers: dict[str, Callable[[Path], dict[str, Any]]] = {
-        ".stl": _mesh,
-        ".3mf": _mesh,
+        ".stl": _stl,
+        ".3mf": _3mf,
         ".dxf": _dxf,
         ".svg": _svg,
     }
@@ -48,8 +46,8 @@ def inspect_file(path: Path) -> dict[str, Any]:
         raise InputError(f"{path.stat().st_size} bytes", expected="at most 1 GiB", file=str(path))
     try:
         findings = reader(path)
-    except InputError:
-        raise
+    except InputError as error:
+        raise error.located(file=str(path)) from None
     except Exception as error:  # readers of other people's files fail in every possible way
         text = " ".join(str(error).split())[:200] or type(error).__name__
         raise InputError(
@@ -58,38 +56,73 @@ def inspect_file(path: Path) -> dict[str, Any]:
     return {"path": str(path), "kind": path.suffix[1:].lower(), **findings}
 
 
-def _mesh(path: Path) -> dict[str, Any]:
-    """Each body as its file has it, then welded by position, which is all that an STL can say."""
+def _stl(path: Path) -> dict[str, Any]:
+    """Bodies welded by position, which is all that an STL can say."""
     import trimesh  # noqa: PLC0415 - slow to import, needed here only
 
-    if path.suffix.lower() == ".3mf":
-        _check_package(path)
     scene = trimesh.load_scene(path, process=False)
-    units = str(scene.units or "none")
-    factor = _3MF_UNITS.get({"mm": "millimeter"}.get(units, units), 1.0)
     bodies = [
-        {
-            "name": str(name),
-            **_body(geometry, factor, weld=path.suffix.lower() == ".stl"),
-            "copies": sum(scene.graph[node][1] == name for node in scene.graph.nodes_geometry),
-        }
+        {"name": str(name), **_body(geometry, 1.0, weld=True), "copies": 1}
         for name, geometry in sorted(scene.geometry.items())
         if isinstance(geometry, trimesh.Trimesh) and len(geometry.faces)
     ]
     if not bodies:
-        raise InputError("no triangles", expected="a solid", file=str(path))
-    closed = all(body["closed"] for body in bodies)
+        raise InputError("no triangles", expected="a solid")
     low, high = scene.bounds
-    # A package may hold one body many times over.
     return {
-        "ok": closed,
-        "closed": closed,
-        "manifold": all(body["manifold"] for body in bodies),
-        "volume_mm3": math.fsum(body["volume_mm3"] * body["copies"] for body in bodies),
-        "size_mm": [float(v) * factor for v in high - low],
-        "units": "none in the file, taken as mm" if path.suffix.lower() == ".stl" else units,
+        **_all(bodies),
+        "volume_mm3": math.fsum(body["volume_mm3"] for body in bodies),
+        "size_mm": [float(v) for v in high - low],
+        "units": "none in the file, taken as mm",
         "bodies": bodies,
     }
+
+
+def _3mf(path: Path) -> dict[str, Any]:
+    """Each body as its file has it, once, and how many copies of it there are."""
+    package = read_3mf(path)
+    factor = UNITS[package.unit]
+    bodies = _bodies(package, factor)
+    if not bodies:
+        raise InputError("no triangles", expected="a solid")
+    if not package.places:
+        raise InputError("no body in the build", expected="something to make")
+    volumes = []
+    for place in package.places:
+        body = bodies[id(place.body)]
+        body["copies"] += 1
+        volumes.append(body["volume_mm3"] * abs(np.linalg.det(place.matrix[:3, :3])))
+    low, high = package.bounds()
+    in_order = sorted(bodies.values(), key=lambda body: str(body["name"]))
+    return {
+        **_all(in_order),
+        "volume_mm3": math.fsum(volumes),
+        "size_mm": [float(v) * factor for v in high - low],
+        "units": package.unit,
+        "bodies": in_order,
+    }
+
+
+def _bodies(package: Package, factor: float) -> dict[int, dict[str, Any]]:
+    """Findings on each object that is a body, by its identity; each with a name of its own."""
+    import trimesh  # noqa: PLC0415
+    import trimesh.util  # noqa: PLC0415
+
+    bodies: dict[int, dict[str, Any]] = {}
+    taken: dict[str | None, int] = {}
+    names: set[str] = set()
+    for one in package.objects:
+        name = trimesh.util.unique_name(one.name or one.number, names, taken)
+        names.add(name)
+        if len(one.triangles):
+            mesh = trimesh.Trimesh(one.vertices, one.triangles, process=False)
+            bodies[id(one)] = {"name": name, **_body(mesh, factor, weld=False), "copies": 0}
+    return bodies
+
+
+def _all(bodies: list[dict[str, Any]]) -> dict[str, bool]:
+    closed = all(body["closed"] for body in bodies)
+    return {"ok": closed, "closed": closed, "manifold": all(body["manifold"] for body in bodies)}
 
 
 def _body(geometry: trimesh.Trimesh, factor: float, *, weld: bool) -> dict[str, Any]:
@@ -107,16 +140,6 @@ def _body(geometry: trimesh.Trimesh, factor: float, *, weld: bool) -> dict[str, 
         "size_mm": [float(v) * factor for v in mesh.extents],
         "genus": (2 - int(mesh.euler_number)) // 2 if closed else None,
     }
-
-
-def _check_package(path: Path) -> None:
-    """Refuse packages that unfold to far more than they are."""
-    import zipfile  # noqa: PLC0415
-
-    with zipfile.ZipFile(path) as package:
-        unfolded = sum(entry.file_size for entry in package.infolist())
-    if unfolded > LARGEST_BYTES:
-        raise InputError(f"a package that unfolds to {unfolded} bytes", expected="at most 1 GiB", file=str(path))
 
 
 def _dxf(path: Path) -> dict[str, Any]:
@@ -154,12 +177,9 @@ def _dxf(path: Path) -> dict[str, Any]:
 
 
 def _svg(path: Path) -> dict[str, Any]:
-    import lxml.etree as etree  # noqa: PLC0415, PLR0402
-
-    parser = etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=False, load_dtd=False)
-    root = etree.parse(path, parser).getroot()
-    if etree.QName(root).localname != "svg":
-        raise InputError(f"a root element <{etree.QName(root).localname}>", expected="<svg>", file=str(path))
+    root = read_tree_file(path, "SVG")
+    if root.tag != "svg":
+        raise InputError(f"a root element <{root.tag}>", expected="<svg>")
     width, units = _svg_length(root.get("width", ""))
     height, _ = _svg_length(root.get("height", ""))
     view = [float(v) for v in re.split(r"[\s,]+", root.get("viewBox", "").strip()) if v]
@@ -168,14 +188,12 @@ def _svg(path: Path) -> dict[str, Any]:
     )
     shapes: dict[str, int] = {}
     for element in root.iter():
-        if isinstance(element.tag, str):
-            name = etree.QName(element).localname
-            shapes[name] = shapes.get(name, 0) + 1
+        shapes[element.tag] = shapes.get(element.tag, 0) + 1
     # On a sheet only what is cut must be closed: letters and scores are open lines.
-    cuts = [g for g in root.iter("{*}g") if str(g.get("id", "")).startswith("CUT_")]
+    cuts = [g for g in root.iter("g") if g.get("id", "").startswith("CUT_")]
     drawn = [e for g in cuts or [root] for e in g.iter()]
-    paths = [e.get("d", "") for e in drawn if isinstance(e.tag, str) and etree.QName(e).localname == "path"]
-    lines = [e for e in drawn if isinstance(e.tag, str) and etree.QName(e).localname in ("polyline", "line")]
+    paths = [e.get("d", "") for e in drawn if e.tag == "path"]
+    lines = [e for e in drawn if e.tag in ("polyline", "line")]
     return {
         "ok": width > 0 and height > 0,
         "closed": all(d.strip().lower().endswith("z") for d in paths) and not (cuts and lines),

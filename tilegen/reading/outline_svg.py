@@ -8,11 +8,13 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 import numpy as np
 
 from tilegen.errors import InputError
 from tilegen.reading.rings import CHORD_ERROR_MM, MOST_PIECES, Points
+from tilegen.reading.xmltree import Element, read_tree_file
 
 Unit = tuple[str, float]
 _SHAPES = ("path", "rect", "circle", "ellipse", "line", "polyline", "polygon")
@@ -47,25 +49,15 @@ def read_svg(path: Path, unit: Unit | None) -> tuple[list[Points], str]:
     return pieces, name
 
 
-def _tree(path: Path) -> Any:  # noqa: ANN401
+def _tree(path: Path) -> Element:
     """The root element; entities are refused, not unfolded."""
-    import lxml.etree as etree  # noqa: PLC0415, PLR0402
-
-    parser = etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=False, load_dtd=False)
-    try:
-        tree = etree.parse(path, parser)
-    except (etree.XMLSyntaxError, OSError) as error:
-        raise InputError(f"not readable ({' '.join(str(error).split())[:120]})", expected="an SVG drawing") from None
-    root = tree.getroot()
-    definitions: Any = tree.docinfo.internalDTD
-    if definitions is not None and any(True for _ in definitions.iterentities()):
-        raise InputError("entities of its own", expected="a plain SVG", cure="save it again as plain SVG")
-    if etree.QName(root).localname != "svg":
-        raise InputError(f"a root element <{etree.QName(root).localname}>", expected="<svg>")
+    root = read_tree_file(path, "SVG")
+    if root.tag != "svg":
+        raise InputError(f"a root element <{root.tag}>", expected="<svg>")
     return root
 
 
-def _unit(root: Any, unit: Unit | None) -> Unit:  # noqa: ANN401
+def _unit(root: Element, unit: Unit | None) -> Unit:
     """What one user unit is: width and height over viewBox."""
     (width, words), (height, other) = (_length(root.get(key, "")) for key in ("width", "height"))
     view = [float(v) for v in re.findall(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?", root.get("viewBox", ""))]
@@ -97,32 +89,30 @@ def _length(text: str) -> tuple[float, str]:
     return float(match[1]) * 10.0 ** int(match[2] or 0), match[3]
 
 
-def _plain(root: Any) -> bytes:  # noqa: ANN401
+def _plain(root: Element) -> bytes:
     """The visible shapes and groups alone, in user units, as a file for svgelements."""
-    import lxml.etree as etree  # noqa: PLC0415, PLR0402
-
     count = 0
-    plain = etree.Element("svg", {"xmlns": "http://www.w3.org/2000/svg"})
-    stack = [(child, plain) for child in reversed(list(root))]
+    plain = ElementTree.Element("svg", {"xmlns": "http://www.w3.org/2000/svg"})
+    stack = [(child, plain) for child in reversed(root.children())]
     while stack:
         element, parent = stack.pop()
-        if not isinstance(element.tag, str) or _invisible(element):
+        if _invisible(element):
             continue
-        name = etree.QName(element).localname
+        name = element.tag
         if name in ("use", "svg"):
-            raise InputError(f"a <{name}> in line {element.sourceline}", expected="plain shapes", cure="unlink copies")
+            raise InputError(f"a <{name}> in line {element.line}", expected="plain shapes", cure="unlink copies")
         if name not in (*_SHAPES, "g", "a"):
             continue
         count += 1
         if count > _MOST_ELEMENTS:
             raise InputError("a very large drawing", expected=f"at most {_MOST_ELEMENTS} shapes")
-        kept = {str(k): v for k, v in element.attrib.items() if k in _KEPT}
-        copied = etree.SubElement(parent, "g" if name == "a" else name, kept)
-        stack += [(child, copied) for child in reversed(list(element))]
-    return etree.tostring(plain)
+        kept = {k: v for k, v in element.attrib.items() if k in _KEPT}
+        copied = ElementTree.SubElement(parent, "g" if name == "a" else name, kept)
+        stack += [(child, copied) for child in reversed(element.children())]
+    return ElementTree.tostring(plain)
 
 
-def _invisible(element: Any) -> bool:  # noqa: ANN401
+def _invisible(element: Element) -> bool:
     style = element.get("style", "").replace(" ", "")
     return element.get("display") == "none" or "display:none" in style or element.get("visibility") == "hidden"
 

@@ -1,0 +1,98 @@
+"""XML of other people's files: what is read, in which line, and what is refused; expat's limits against lxml's tree."""
+
+import io
+
+import pytest
+from lxml import etree
+
+from tilegen.errors import InputError
+from tilegen.reading import xmltree
+from tilegen.reading.xmltree import read_tree, read_tree_file
+
+SVG = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:i="urn:i" width="6mm">{}</svg>'
+
+
+def tree(text):
+    return read_tree(io.BytesIO(text if isinstance(text, bytes) else text.encode()), "SVG")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        SVG.format('<!-- <g/> --><?do <g/>?>\n<g\n more="1"><path more="1" d="M0 0\n1 1"/>\r\n<text>words <i:b>and</i:b></text></g>\n<g/>'),
+        '<?xml version="1.0" encoding="utf-8"?>\n' + SVG.format("<![CDATA[<g/>]]>\n<i:g id='&#228;&lt;'/>"),
+        '<!DOCTYPE svg PUBLIC "-//W3C//DTD SVG 1.1//EN" "http://nowhere.invalid/svg11.dtd">\n' + SVG.format("<g/>"),
+        "<!DOCTYPE svg [<!ATTLIST g d CDATA 'added'>]>\n" + SVG.format("<g/>"),
+        SVG.format("<g>" * 200 + "</g>" * 200),
+        SVG.format("<text>" + "x" * 20_000 + "</text>\n<g/>"),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+def test_against_lxml(text, encoding):
+    content = text.replace("utf-8", encoding).encode(encoding)
+    parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False)
+    theirs = [e for e in etree.fromstring(content, parser).iter() if isinstance(e.tag, str)]
+    ours = list(tree(content).iter())
+    assert [e.tag for e in ours] == [etree.QName(e).localname for e in theirs]
+    assert [e.line for e in ours[1:]] == [begins(e) for e in theirs[1:]]
+    assert [{k: v for k, v in e.attrib.items() if not k.startswith("xmlns")} for e in ours] == [
+        dict(e.attrib) for e in theirs
+    ]
+
+
+def begins(element):
+    """lxml tells the line in which a tag ends; more: how many lines on."""
+    return element.sourceline - int(element.get("more", 0))
+
+
+@pytest.mark.parametrize("encoding", ["iso-8859-1", "windows-1252", "koi8-r"])
+def test_other_encodings(encoding):
+    text = (
+        f'<?xml version="1.0" encoding="{encoding}"?><svg a="Ж"/>'
+        if encoding == "koi8-r"
+        else f'<?xml version="1.0" encoding="{encoding}"?><svg a="é"/>'
+    )
+    assert tree(text.encode(encoding)).get("a") == text[-4]
+
+
+@pytest.mark.parametrize(
+    "text, part",
+    [
+        ("", "not readable (no element found"),
+        ("<svg", "not readable (unclosed token: line 1"),
+        ("<svg>\n<g></svg>", "not readable (mismatched tag: line 2"),
+        (b"\xff\xfe\x00", "not readable"),
+        (b'<?xml version="1.0" encoding="no-such"?><svg/>', "not readable (unknown encoding"),
+        ("<svg>&a;</svg>", "not readable (undefined entity"),
+        ('<!DOCTYPE svg [<!ENTITY a "b">]><svg/>', "entities of its own"),
+        ('<!DOCTYPE svg [<!ENTITY % a SYSTEM "a.dtd"> %a;]><svg/>', "entities of its own"),
+        ('<!DOCTYPE svg [<!ENTITY a SYSTEM "a.txt">]><svg>&a;</svg>', "entities of its own"),
+        ("<svg>" + "\n<g>" * 256, "levels"),
+        ("<svg>" + "".join(f"<g{n}/>" for n in range(10_001)), "ever new names"),
+        ("<svg>" + "".join(f"<g a{n}='1'/>" for n in range(10_001)), "ever new names"),
+        ("<svg>\n<!--" + "x" * 10_100_000, "a tag or a comment of more than 10000000 bytes in line 2"),
+    ],
+)
+def test_refused(text, part):
+    with pytest.raises(InputError) as caught:
+        tree(text)
+    assert part in str(caught.value)
+
+
+def test_elements_are_counted(monkeypatch):
+    monkeypatch.setattr(xmltree._Tree, "_most", 100)
+    assert len(list(tree("<svg>" + "<g/>" * 99 + "</svg>").iter())) == 100
+    with pytest.raises(InputError, match="at most 100"):
+        tree("<svg>" + "<g/>" * 100 + "</svg>")
+
+
+def test_long_defaults_and_namespaces_are_not_multiplied():
+    """A megabyte declared once and used 100,000 times would be 100 GB."""
+    long = "x" * 1_000_000
+    for head in (f'<!DOCTYPE a [<!ATTLIST b c CDATA "{long}">]><a>', f'<a xmlns="{long}">'):
+        assert tree(head + "<b/>" * 100_000 + "</a>")[-1].attrib == {}
+
+
+def test_a_file_that_can_not_be_opened(tmp_path):
+    with pytest.raises(InputError, match="not readable"):
+        read_tree_file(tmp_path, "SVG")
