@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from tilegen.grid import Grid
-from tilegen.plans.drawing import Drawing, ExtraWall, Way, as_text, draw
+from tilegen.plans.drawing import Drawing, ExtraWall, Way, draw
 from tilegen.plans.kit import make_kit
 from tilegen.reading.plans import read_drawing
 from tilegen.tiles.shape import SIDES
@@ -110,7 +110,7 @@ def test_four_turns_and_two_mirrors_bring_a_plan_back():
     again = parts
     for _ in range(4):
         again = turned(*again)
-    assert as_text(drawn(again)) == as_text(drawn(parts))
+    assert (drawn(again).rooms == drawn(parts).rooms).all()
     assert (drawn(again).across == drawn(parts).across).all()
     assert (drawn(mirrored(*mirrored(*parts))).down == drawn(parts).down).all()
 

@@ -26,10 +26,11 @@ from tilegen.pictures.layout import layout_canvas, layout_png, layout_svg
 from tilegen.pictures.page import QUIET
 from tilegen.pictures.plan_view import ground_plan, plan_view_svg
 from tilegen.pictures.solid_view import open_corner, solid_png
-from tilegen.plans.drawing import ExtraWall, Way, draw, posts_of
+from tilegen.plans.drawing import ExtraWall, Way, draw
 from tilegen.plans.kit import LATTICES, make_kit
 from tilegen.plans.loose import PieceType
 from tilegen.plans.placing import Turn, placed, placed_pieces
+from tilegen.plans.posts import posts_of
 from tilegen.reading.plans import read_drawing
 from tilegen.tiles.doors import make_saddle_door
 from tilegen.tiles.openings import make_opening

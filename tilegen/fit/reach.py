@@ -18,8 +18,10 @@ from scipy import ndimage, sparse
 from scipy.sparse import csgraph
 
 from tilegen.fit.spaces import Bools, Spaces, box_sums
-from tilegen.plans.drawing import way_widths
+from tilegen.plans.drawing import Drawing, ends_beside
 from tilegen.plans.route import Areas
+from tilegen.tiles.leaves import clear_width
+from tilegen.tiles.openings import shrunk
 
 # How exactly a disc is said to fit, mm (the contract's).
 TOLERANCE_MM = 1e-6
@@ -75,6 +77,31 @@ def _entries(spaces: Spaces, base: float) -> tuple[Bools, Bools]:
         across & (floor[:-1, 1:-1] != floor[1:, 1:-1]),
         down & (floor[1:-1, :-1] != floor[1:-1, 1:]),
     )
+
+
+def way_widths(drawing: Drawing) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """How wide a base goes through each line (across, down), mm: any where nothing stands, none through a wall.
+
+    A doorway is as wide as the narrower of its openings in the two cells beside it; a hinged leaf stands in its way.
+    """
+    width = {"nothing": np.inf, "wall": 0.0}
+    by_kind = np.array(
+        [width.get(k.name, clear_width(k.opening, drawing.grid) if k.opening else 0.0) for k in drawing.kinds]
+    )
+    doorway = np.array([kind.name == "doorway" for kind in drawing.kinds])
+    found = []
+    for array, lines in (("across", drawing.across), ("down", drawing.down)):
+        widths = by_kind[lines]
+        for row, column in np.argwhere(doorway[lines]).tolist():
+            opening = drawing.kinds[lines[row, column]].opening
+            if opening is not None:
+                fitted = (
+                    clear_width(shrunk(opening, drawing.cell_side, drawing.grid, ends), drawing.grid)
+                    for ends in ends_beside(drawing, (array, row, column))
+                )
+                widths[row, column] = min(fitted, default=0.0)
+        found.append(widths)
+    return found[0], found[1]
 
 
 def _touching(

@@ -8,7 +8,8 @@ import numpy as np
 import numpy.typing as npt
 
 from tilegen.fit.oddfloor import OddFloor, odd_floor
-from tilegen.plans.drawing import Drawing, posts_of
+from tilegen.plans.drawing import Drawing
+from tilegen.plans.posts import posts_of
 
 Bools = npt.NDArray[np.bool_]
 Bytes = npt.NDArray[np.uint8]

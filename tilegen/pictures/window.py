@@ -10,9 +10,10 @@ import numpy.typing as npt
 
 from tilegen.fit.placements import Laying, best_laying
 from tilegen.fit.spaces import Bools, box_sums
-from tilegen.plans.drawing import Drawing, posts_of
+from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.laid import lay
+from tilegen.plans.posts import posts_of
 
 # Tiles across and down, at most.
 WIDE, HIGH = 4, 3

@@ -17,7 +17,8 @@ from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.errors import InputError
-from tilegen.plans.drawing import Drawing, LineKind
+from tilegen.plans.drawing import Drawing
+from tilegen.plans.ways import LineKind
 from tilegen.tiles.bend import MOST_TURN, turn_at
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.regionshape import WallRun

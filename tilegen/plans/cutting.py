@@ -19,8 +19,9 @@ from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.plans.borders import Border
-from tilegen.plans.drawing import Drawing, posts_of
+from tilegen.plans.drawing import Drawing
 from tilegen.plans.innerwalls import inner_walls, less_inner_walls
+from tilegen.plans.posts import posts_of
 from tilegen.plans.shapes import JOIN_MM, Bools, OffGrid, cell_box
 from tilegen.tiles.plate import largest_part
 from tilegen.tiles.regionshape import InnerWalls

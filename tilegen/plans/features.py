@@ -15,8 +15,9 @@ import numpy.typing as npt
 from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError, nearest
-from tilegen.plans.drawing import Drawing, posts_of
+from tilegen.plans.drawing import Drawing
 from tilegen.plans.furnishing import Ground, Spot, Wanted, blocks_on, check_apart
+from tilegen.plans.posts import posts_of
 from tilegen.tiles.blocks import PLAIN, Extra, in_order
 from tilegen.tiles.shape import CORNERS, SIDES, STEPS
 

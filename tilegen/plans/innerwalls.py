@@ -10,8 +10,10 @@ from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.plans.drawing import NOTHING, Drawing, LineKind, posts_of
+from tilegen.plans.drawing import Drawing
+from tilegen.plans.posts import posts_of
 from tilegen.plans.shapes import Bools
+from tilegen.plans.ways import NOTHING, LineKind
 from tilegen.tiles.regionshape import InnerWalls, WallRun
 
 Square = tuple[int, int]

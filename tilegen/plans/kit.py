@@ -13,9 +13,10 @@ import numpy.typing as npt
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.cutting import Cut, cut_pieces
-from tilegen.plans.drawing import Drawing, posts_of
+from tilegen.plans.drawing import Drawing
 from tilegen.plans.loose import PieceType, make_pieces
 from tilegen.plans.oddtiles import odd_types
+from tilegen.plans.posts import posts_of
 from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening

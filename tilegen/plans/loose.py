@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from tilegen.plans.drawing import Drawing, Line, Way, ends_beside
+from tilegen.plans.drawing import Drawing, ends_beside
+from tilegen.plans.ways import Way, line_of
 from tilegen.tiles.doors import Piece, leaf_name, make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.openings import mirrored, shrunk
 from tilegen.tiles.plate import Opening
@@ -47,16 +48,8 @@ def make_pieces(drawing: Drawing) -> tuple[PieceType, ...]:
     return tuple(PieceType(piece, tuple(ways)) for piece, (_, ways) in zip(named, pieces, strict=True))
 
 
-def line_of(way: Way) -> Line:
-    """The line that a way lies on: across or down, row and column there."""
-    column, row = way.cell[0] - 1, way.cell[1] - 1
-    if way.side in ("north", "south"):
-        return "across", row + (way.side == "south"), column
-    return "down", row, column + (way.side == "east")
-
-
 def _opening_of(drawing: Drawing, way: Way) -> Opening | None:
-    array, row, column = line_of(way)
+    array, row, column = line_of(way.cell, way.side)
     lines = drawing.across if array == "across" else drawing.down
     return drawing.kinds[int(lines[row, column])].opening
 
@@ -89,7 +82,7 @@ def _leaves(drawing: Drawing) -> Iterator[tuple[Piece, Way]]:
 
 def _fitted(drawing: Drawing, way: Way, opening: Opening) -> Iterator[tuple[Opening, Way]]:
     """The opening in each tile beside a way, the way's own first, with the way as seen from there."""
-    sides = list(ends_beside(drawing, line_of(way)))
+    sides = list(ends_beside(drawing, line_of(way.cell, way.side)))
     own_is_last = way.side in ("north", "west")
     step = STEPS[SIDES.index(way.side)]
     beyond = replace(

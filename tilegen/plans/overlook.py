@@ -13,9 +13,10 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.plans.drawing import NOTHING, PLAIN_WALL, Codes, Drawing
+from tilegen.plans.drawing import Codes, Drawing
 from tilegen.plans.features import Levels, levels_of
 from tilegen.plans.laid import Laid
+from tilegen.plans.ways import NOTHING, PLAIN_WALL
 
 LOW_WALL_PITCHES = 0.75
 _ROUNDING = 1e-6

@@ -11,10 +11,11 @@ import numpy as np
 import numpy.typing as npt
 from scipy import sparse
 
-from tilegen.plans.drawing import NOTHING, Drawing
+from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, TileType, cell_codes, named_types
 from tilegen.plans.loose import make_pieces
 from tilegen.plans.piecekinds import Cell, PieceKind
+from tilegen.plans.ways import NOTHING
 from tilegen.tiles.names import name_of
 from tilegen.tiles.shape import CellShape, quarter_turns
 from tilegen.tiles.tile import make_tile

@@ -12,11 +12,12 @@ from scipy.sparse import csgraph
 
 from tilegen.errors import InputError
 from tilegen.plans.covering import choose
-from tilegen.plans.drawing import NOTHING, Drawing
+from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.piecekinds import PieceKind
 from tilegen.plans.pieceplaces import Places
 from tilegen.plans.rectangles import fewest_rectangles
+from tilegen.plans.ways import NOTHING
 
 
 @dataclass(frozen=True)

@@ -16,10 +16,11 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.plans.drawing import Drawing, Way
+from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, TileType, cell_codes
 from tilegen.plans.loose import PieceType
 from tilegen.plans.oddtiles import MATRICES
+from tilegen.plans.ways import Way
 from tilegen.tiles.doors import END_CLEARANCE_MM, Piece
 from tilegen.tiles.shape import CellShape, four_turns, single_cell
 

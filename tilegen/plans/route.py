@@ -12,10 +12,11 @@ import numpy.typing as npt
 from scipy import ndimage
 
 from tilegen.errors import InputError
-from tilegen.plans.drawing import NOTHING, Drawing, Way
+from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.laid import Indexes, Place, lay
 from tilegen.plans.wallways import WallWay
+from tilegen.plans.ways import NOTHING, Way, line_of
 from tilegen.tiles.shape import SIDES, STEPS
 
 
@@ -130,8 +131,8 @@ def make_route(drawing: Drawing, kit: Kit, start: tuple[Place, str] | None = Non
 def _start(drawing: Drawing, areas: Areas, start: tuple[Place, str] | None) -> int:
     entries = ways_in(drawing)
     if start is not None:
-        wanted = _line_of(*start)
-        entries = tuple(way for way in entries if _line_of(way.cell, way.side) == wanted)
+        wanted = line_of(*start)
+        entries = tuple(way for way in entries if line_of(way.cell, way.side) == wanted)
         if not entries:
             raise InputError(
                 f"no way in at cell [{start[0][0]}, {start[0][1]}], {start[1]}",
@@ -146,13 +147,6 @@ def _start(drawing: Drawing, areas: Areas, start: tuple[Place, str] | None) -> i
 def _offer_ways(ways: tuple[Way, ...]) -> str:
     shown = [f"[{way.cell[0]}, {way.cell[1]}] {way.side}" for way in ways[:5]]
     return "this plan's ways in: " + "; ".join(shown) if shown else "this plan has no way in: leave the start out"
-
-
-def _line_of(cell: Place, side: str) -> tuple[bool, int, int]:
-    column, row = cell
-    if side in ("north", "south"):
-        return True, column, row + (side == "south")
-    return False, column + (side == "east"), row
 
 
 def _neighbours(drawing: Drawing, areas: Areas) -> dict[int, list[int]]:

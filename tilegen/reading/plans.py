@@ -10,8 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from tilegen.errors import InputError
-from tilegen.plans.drawing import Drawing, ExtraWall, Way, draw
+from tilegen.plans.drawing import Drawing, draw
 from tilegen.plans.features import furnish
+from tilegen.plans.ways import ExtraWall, Way
 from tilegen.reading.features import plan_features, room_heights
 from tilegen.reading.files import check, read_toml
 from tilegen.reading.grids import make_grid
