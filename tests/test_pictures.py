@@ -27,7 +27,8 @@ from tilegen.pictures.page import QUIET
 from tilegen.pictures.plan_view import ground_plan, plan_view_svg
 from tilegen.pictures.solid_view import open_corner, solid_png
 from tilegen.plans.drawing import ExtraWall, Way, draw
-from tilegen.plans.kit import LATTICES, make_kit
+from tilegen.plans.kit import make_kit
+from tilegen.plans.lattices import LATTICES
 from tilegen.plans.loose import PieceType
 from tilegen.plans.placing import Turn, placed, placed_pieces
 from tilegen.plans.posts import posts_of

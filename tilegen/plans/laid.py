@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from tilegen.plans.cellcodes import cell_codes
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.kit import Kit, cell_codes
+from tilegen.plans.kit import Kit
 from tilegen.plans.oddlay import odd_tiles
 from tilegen.tiles.shape import CellShape, four_turns, single_cell
 

@@ -11,8 +11,9 @@ import numpy as np
 import numpy.typing as npt
 from scipy import sparse
 
+from tilegen.plans.cellcodes import cell_codes
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.kit import Kit, TileType, cell_codes, named_types
+from tilegen.plans.kit import Kit, TileType, named_types
 from tilegen.plans.loose import make_pieces
 from tilegen.plans.piecekinds import Cell, PieceKind
 from tilegen.plans.ways import NOTHING

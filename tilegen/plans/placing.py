@@ -16,8 +16,9 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.plans.cellcodes import cell_codes
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.kit import Kit, TileType, cell_codes
+from tilegen.plans.kit import Kit, TileType
 from tilegen.plans.loose import PieceType
 from tilegen.plans.oddtiles import MATRICES
 from tilegen.plans.ways import Way

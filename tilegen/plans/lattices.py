@@ -1,0 +1,172 @@
+"""Cells to shapes of tiles: each cell one at 10 ft; blocks of 2 x 2, on the best of four lattices, at 5 ft."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+import numpy as np
+import numpy.typing as npt
+
+from tilegen.plans.cellcodes import CellKinds, Codes, cell_codes
+from tilegen.plans.cutting import Cut, cut_pieces
+from tilegen.plans.drawing import Drawing
+from tilegen.tiles.shape import Cell, CellShape, four_turns, quarter_turns, single_cell
+
+# The four lattices of 2 x 2 blocks at 5 ft, by the column and row a first block starts at.
+LATTICES = ((0, 0), (0, 1), (1, 0), (1, 1))
+
+
+def best_layout(drawing: Drawing, lattice: tuple[int, int] | None) -> tuple[Layout, Cut | None]:
+    """The squares or blocks of cells, and the pieces off the grid; of the lattices at 5 ft the best."""
+    if drawing.off_grid is None:
+        return (Squares(drawing) if drawing.scale == "10 ft" else _best_blocks(drawing, lattice)), None
+    if drawing.scale == "10 ft":
+        cut = cut_pieces(drawing, drawing.off_grid, (0, 0), 1)
+        return Squares(drawing, cut.odd), cut
+    found = []
+    for at in LATTICES if lattice is None else (lattice,):
+        cut = cut_pieces(drawing, drawing.off_grid, at, 2)
+        blocks = _best_blocks(drawing, at, cut.odd)
+        tiles, types, *_ = blocks.rank
+        found.append(((tiles + len(cut.pieces), types, at), blocks, cut))
+    _, blocks, cut = min(found, key=lambda item: item[0])
+    return blocks, cut
+
+
+class Squares:
+    """A 10 ft drawing: every cell is a tile."""
+
+    block = 1
+    lattice = (0, 0)
+
+    def __init__(self, drawing: Drawing, odd: npt.NDArray[np.bool_] | None = None) -> None:
+        """odd: cells that are no ordinary tiles."""
+        self.codes, self.kinds = cell_codes(drawing)
+        if odd is not None:
+            self.codes[odd] = 0
+        self.spaces = float(drawing.cell_spaces)
+
+    def grouped(self) -> dict[CellShape, npt.NDArray[np.int32]]:
+        """The places of each type, by its shape in its own pose, in reading order."""
+        columns = self.codes.shape[1]
+        by_own: dict[CellShape, list[npt.NDArray[np.int32]]] = defaultdict(list)
+        for code, where in _groups(self.codes.ravel()):
+            shape = single_cell(self.kinds.cell(code), (self.spaces, self.spaces))
+            own = shape.own_pose()
+            by_own[own].append(_places(where % columns + 1, where // columns + 1, quarter_turns(own, shape)))
+        return {own: _in_reading_order(parts) for own, parts in by_own.items()}
+
+
+class Blocks:
+    """A 5 ft drawing on one of its four lattices: every 2 x 2 block of cells is a tile, or two."""
+
+    block = 2
+
+    def __init__(
+        self,
+        interned: Codes,
+        distinct: Codes,
+        kinds: CellKinds,
+        lattice: tuple[int, int],
+        own: dict[CellShape, CellShape],
+    ) -> None:
+        """Own poses found are added to `own`: the four lattices share most shapes."""
+        self.lattice, self.kinds, self.distinct = lattice, kinds, distinct
+        rows, columns = interned.shape
+        left, top = (2 - lattice[0]) % 2, (2 - lattice[1]) % 2
+        padded = np.pad(interned, ((top, (rows + top) % 2), (left, (columns + left) % 2)))
+        base = np.int64(len(distinct) + 1)
+        self.codes = padded[0::2, 0::2].copy()
+        for quarter in (padded[0::2, 1::2], padded[1::2, 0::2], padded[1::2, 1::2]):
+            self.codes *= base
+            self.codes += quarter
+        self.groups = _groups(self.codes.ravel())
+        self.shapes = {code: self._shapes(code, int(base)) for code, _ in self.groups}
+        for shapes in self.shapes.values():
+            for shape in shapes:
+                if shape not in own:
+                    turns = four_turns(shape)
+                    own.update(dict.fromkeys(turns, min(turns, key=lambda turn: turn.order)))
+        self.own = own
+
+    def _shapes(self, code: int, base: int) -> list[CellShape]:
+        cells = {}
+        for place in ((1, 1), (0, 1), (1, 0), (0, 0)):
+            code, digit = divmod(code, base)
+            if digit:
+                cells[place] = self.kinds.cell(int(self.distinct[digit - 1]))
+        diagonal = set(cells) in ({(0, 0), (1, 1)}, {(1, 0), (0, 1)})
+        parts = [{place: cell} for place, cell in sorted(cells.items())] if diagonal else [cells]
+        return [_trimmed(part) for part in parts]
+
+    @property
+    def rank(self) -> tuple[int, int, int, int]:
+        """What the four lattices are chosen by: tiles, types, first column, first row."""
+        tiles = sum(len(where) * len(self.shapes[code]) for code, where in self.groups)
+        types = {self.own[shape] for shapes in self.shapes.values() for shape in shapes}
+        return tiles, len(types), *self.lattice
+
+    def grouped(self) -> dict[CellShape, npt.NDArray[np.int32]]:
+        """The places of each type, by its shape in its own pose, in reading order."""
+        across = self.codes.shape[1]
+        left, top = (-self.lattice[0]) % 2, (-self.lattice[1]) % 2
+        by_own: dict[CellShape, list[npt.NDArray[np.int32]]] = defaultdict(list)
+        for code, where in self.groups:
+            columns = np.maximum(where % across * 2 - left, 0) + 1
+            rows = np.maximum(where // across * 2 - top, 0) + 1
+            for shape in self.shapes[code]:
+                own = self.own[shape]
+                by_own[own].append(_places(columns, rows, quarter_turns(own, shape)))
+        return {own: _in_reading_order(parts) for own, parts in by_own.items()}
+
+
+def _best_blocks(drawing: Drawing, lattice: tuple[int, int] | None, odd: npt.NDArray[np.bool_] | None = None) -> Blocks:
+    """The blocks on the best lattice. odd: cells that no block of ordinary ones has."""
+    codes, kinds = cell_codes(drawing)
+    if odd is not None:
+        codes[odd] = 0
+    distinct, inverse = np.unique(codes, return_inverse=True)
+    interned = inverse.reshape(codes.shape).astype(np.int64)
+    if distinct[0] == 0:
+        distinct = distinct[1:]
+    else:
+        interned += 1
+    lattices = LATTICES if lattice is None else (lattice,)
+    own: dict[CellShape, CellShape] = {}
+    return min((Blocks(interned, distinct, kinds, at, own) for at in lattices), key=lambda blocks: blocks.rank)
+
+
+def _groups(codes: Codes) -> list[tuple[int, npt.NDArray[np.int64]]]:
+    """Each code but 0 with the places it stands at, ascending."""
+    where = np.flatnonzero(codes)
+    if not len(where):
+        return []
+    found = codes[where]
+    order = np.argsort(found, kind="stable")
+    found, where = found[order], where[order]
+    starts = np.flatnonzero(np.diff(found, prepend=-1))
+    return list(zip(found[starts].tolist(), np.split(where, starts[1:]), strict=True))
+
+
+def _places(columns: npt.NDArray[np.int64], rows: npt.NDArray[np.int64], turns: int) -> npt.NDArray[np.int32]:
+    return np.stack([columns, rows, np.full_like(columns, turns)], axis=1).astype(np.int32)
+
+
+def _in_reading_order(parts: list[npt.NDArray[np.int32]]) -> npt.NDArray[np.int32]:
+    places = np.concatenate(parts)
+    if len(parts) > 1:
+        places = places[np.lexsort((places[:, 2], places[:, 0], places[:, 1]))]
+    return places
+
+
+def _trimmed(cells: dict[tuple[int, int], Cell]) -> CellShape:
+    """Cells of a block as a shape of its own, moved to the north-west."""
+    left, top = min(c for c, _ in cells), min(r for _, r in cells)
+    moved = {(c - left, r - top): cell for (c, r), cell in cells.items()}
+    columns, rows = max(c for c, _ in moved) + 1, max(r for _, r in moved) + 1
+    ordered = tuple(sorted(moved.items(), key=lambda item: (item[0][1], item[0][0])))
+    return CellShape((1.0,) * columns, (1.0,) * rows, ordered)
+
+
+# How the cells of a drawing are grouped into tiles.
+Layout = Squares | Blocks
