@@ -23,6 +23,7 @@ LEVELS = [
     ("pictures",),
     ("commands", "batch", "desk"),
     ("groups",),
+    ("cli_aids",),
     ("cli",),
 ]
 

@@ -10,36 +10,25 @@ from typing import TYPE_CHECKING, Annotated, Optional
 
 import typer
 
+from tilegen.cli_aids import desk, gauge, inspect, schema
 from tilegen.groups import CoverWords, CutWords, GridWords, PrintWords, Talk, VaryWords, WorkWords, grouped, tools_of
 from tilegen.options import (
-    Accept,
     AsJson,
     DoorsOpen,
     Either,
-    GaugeMachine,
-    GaugeMagnet,
-    GaugeMaterial,
-    GaugePrinter,
     InSight,
     Measure,
     Only,
     Out,
     Own,
-    Paper,
-    PaperSize,
     Plans,
     Profiles,
     Quiet,
-    Record,
-    ShowUnits,
-    Units,
 )
 from tilegen.telling import told
 
 if TYPE_CHECKING:
     from tilegen.commands.common import Tools
-
-_MAGNET = "4 mm"
 
 app = typer.Typer(
     name="tilegen",
@@ -264,78 +253,8 @@ def _make(
     run_single(things, out, grid.read(), tools, unit=vary.unit, halves=halves, plans_too=plans_too, **work.talk.told)
 
 
-@app.command()
-@grouped
-def gauge(
-    material: GaugeMaterial = None,
-    machine: GaugeMachine = None,
-    printer: GaugePrinter = None,
-    magnet: GaugeMagnet = _MAGNET,
-    record: Record = None,
-    out: Out = Path("out"),
-    accept: Accept = None,
-    paper: PaperSize = Paper.a4,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
-) -> None:
-    """Test pieces that tell kerf or clearances, slots and scale of your own machine; --record keeps the readings."""
-    from tilegen.commands.common import Tools
-
-    if printer is not None:
-        from tilegen.commands.gauge_print import check_alone, run_print_gauge
-
-        check_alone(material, machine)
-        run_print_gauge(printer, record or (), out, magnet=magnet, as_json=as_json, quiet=quiet)
-        return
-    from tilegen.commands.gauge import check_no_magnet, run_gauge
-
-    check_no_magnet(magnet, _MAGNET)
-    defaults = Tools()
-    stock = defaults.materials if material is None else (material,)
-    tools = Tools(stock, defaults.machine if machine is None else machine, accept=accept, paper=paper.value)
-    run_gauge(tools, record or (), out, as_json=as_json, quiet=quiet)
-
-
-@app.command()
-@grouped
-def inspect(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="STL, 3MF, DXF or SVG files.")],
-    units: ShowUnits = Units.mm,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
-) -> None:
-    """Closed, manifold, volume, size and units of any STL, 3MF, DXF or SVG; exit 1 if something is not closed."""
-    from tilegen.commands.inspect import run_inspect
-
-    run_inspect(files, units=units.value, as_json=as_json, quiet=quiet)
-
-
-@app.command()
-@grouped
-def desk(
-    port: Annotated[int, typer.Option("--port", min=0, max=65535, help="Where it listens; 0: any free port.")] = 8317,
-    browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page.")] = True,
-    quiet: Quiet = False,
-) -> None:
-    """The local page: draw a plan, see fit and kit at once, take the files (needs the extra desk)."""
-    from tilegen.commands.desk import run_desk
-
-    run_desk(port, browser=browser, quiet=quiet)
-
-
-@app.command()
-def schema(
-    kind: Annotated[
-        str, typer.Argument(metavar="KIND", help="plan, profile, grid, material, machine, printer or shelf.")
-    ],
-) -> None:
-    """The JSON Schema (draft 2020-12) of a kind of file, for editors that complete and check it."""
-    import json
-
-    from tilegen.reading.schemas import schema_of
-
-    typer.echo(json.dumps(schema_of(kind), indent=1))
-
+for _aid in (gauge, inspect, desk, schema):
+    app.command()(_aid)
 
 _INTERRUPTED = 130
 
