@@ -1,41 +1,26 @@
-"""Connectors as they are made: volumes, files, lists, refusals."""
+"""Connectors on tiles as they are made: volumes, identity, odd outlines, refusals."""
 
-import csv
 import io
-import json
 import math
 from dataclasses import replace
 
-import ezdxf
 import pytest
 import shapely
 import trimesh
-from ezdxf.filemanagement import read
 from shapely.geometry import Polygon, box
 
-from tests.test_cli import files_in, run
+from tests.test_cli import run
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
-from tilegen.making import position_notes
-from tilegen.plans.kit import make_kit
 from tilegen.plans.record import grid_record
-from tilegen.plans.seams import count_seams, count_seats
 from tilegen.reading.files import find, shipped
-from tilegen.reading.grids import make_grid
-from tilegen.reading.models import Measures
-from tilegen.reading.plans import read_plan
 from tilegen.reading.profiles import read_profile
-from tilegen.reading.stock import read_machine, read_material
-from tilegen.sheets.jig import jig_drawing
-from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files
 from tilegen.solids.build import build_mesh
 from tilegen.solids.stl import stl_bytes
 from tilegen.tiles.connector_checks import check_connectors
 from tilegen.tiles.connectors import bare_words, flat_region, magnets_of
-from tilegen.tiles.keys import key_size, make_key
 from tilegen.tiles.pockets import circle_around, module_of
-from tilegen.tiles.safety import connector_cautions, flux_index, is_small_part
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, four_turns, single_cell
 from tilegen.tiles.tile import make_tile
 
@@ -257,62 +242,6 @@ def test_half_tiles_of_odd_grids():
     assert bare_words(tile.shape, grid, tile.base.foot) == ""
 
 
-def plainly_counted(drawing, kit):
-    """Seams between tiles, from the drawing's letters and the blocks alone."""
-    rooms, block = drawing.rooms, kit.block
-    left, top = ((-offset) % 2 if block == 2 else 0 for offset in kit.lattice)
-    rows, columns = rooms.shape
-    seams = 0
-    for r in range(rows):
-        for c in range(columns):
-            for dr, dc in ((0, 1), (1, 0)):
-                if r + dr < rows and c + dc < columns and rooms[r, c] and rooms[r + dr, c + dc]:
-                    apart = (c + left) // block != (c + dc + left) // block or (r + top) // block != (
-                        r + dr + top
-                    ) // block
-                    seams += apart
-    return seams * round(drawing.cell_side / module_of(drawing.grid))
-
-
-@pytest.mark.parametrize("plan", ["bell-foundry", "lamp-cellars"])
-def test_a_key_for_every_seam(plan):
-    drawing = read_plan(find(plan, "plans"), overrides={"connectors": "keys"})
-    kit = make_kit(drawing)
-    seams = count_seams(kit, drawing)
-    assert seams == plainly_counted(drawing, kit)
-    assert 0 < 2 * seams < count_seats(kit)
-    plain = make_kit(read_plan(find(plan, "plans")))
-    assert [t.count for t in plain.types] == [t.count for t in kit.types]
-    assert not {t.tile.id for t in plain.types} & {t.tile.id for t in kit.types}
-
-
-def test_one_key_for_each_side_of_a_tile(tmp_path):
-    plan, tables = tmp_path / "two.toml", tmp_path / "grid.toml"
-    plan.write_text(PLAN)
-    tables.write_text('[connectors]\nkind = "keys"\nevery = "tile"\n')
-    drawing = read_plan(plan, grid_file=tables)
-    # Two rows of three tiles: four seams level, three upright.
-    assert count_seams(make_kit(drawing), drawing) == 7
-
-
-def test_slots_for_magnets_are_cut_out_of_board():
-    grid = grid_with("slots", magnet_diameter=3.0)
-    made = make_sheets([(make_tile("t", PLAIN, grid), 1)], read_material("greyboard"), read_machine("laser"))
-    assert audit_sheets(made, sheet_files(made)) == []
-    slotted = [part for part in made.parts if part.outline.interiors]
-    # 3.1 mm deep: two layers of 2 mm, sixteen slots of 3.2 x 2.2 each.
-    assert [(part.count, len(part.outline.interiors)) for part in slotted] == [(2, 16)]
-    assert Polygon(slotted[0].outline.interiors[0]).area == pytest.approx(3.2 * 2.2)
-
-
-def test_connectors_by_table_and_by_option():
-    measures = Measures.model_validate({"connectors": {"kind": "magnets", "magnet_diameter": "3 mm"}})
-    grid = make_grid(measures, "f")
-    assert (grid.connectors.kind, grid.connectors.magnet_diameter) == ("magnets", 3.0)
-    grid = make_grid(measures, "f", overrides={"connectors": "keys"})
-    assert (grid.connectors.kind, grid.connectors.magnet_diameter) == ("keys", 3.0)
-
-
 @pytest.mark.parametrize(
     ("table", "said"),
     [
@@ -339,164 +268,3 @@ def test_a_refusal_writes_nothing(tmp_path):
     assert (done.returncode, done.stdout) == (2, "")
     assert "bad.toml: [connectors] magnet_diameter: found a pocket 5.20 mm high" in done.stderr
     assert not (tmp_path / "out").exists()
-
-
-PLAN = 'name = "Two rooms"\ndrawing = """\nA A B\nA A B\n"""\n[[way]]\ncell = [2, 1]\nside = "east"\nkind = "open"\n'
-
-
-def test_build_with_magnets(tmp_path):
-    plan = tmp_path / "two.toml"
-    plan.write_text(PLAN + "[connectors]\nsurface_field = 3\n")
-    done = run("build", plan, "-o", tmp_path / "out", "--connectors", "magnets", "--json")
-    assert (done.returncode, done.stderr) == (0, "")
-    document = json.loads(done.stdout)
-    # Six tiles, four sides, two pairs.
-    assert document["connectors"]["magnets"] == 6 * 4 * 4
-    assert document["connectors"]["spare"] == math.ceil(0.05 * 96)
-    assert document["connectors"]["flux_index_kg2mm2"] == pytest.approx(9 * math.pi * 4)
-    assert document["kit"]["totals"]["magnets"] == 96
-    found = files_in(tmp_path / "out" / "two")
-    assert {
-        f"connectors/{n}" for n in ("seam.svg", "jig.svg", "jig.dxf", "jig.pdf", "polarity.svg", "polarity.png")
-    } <= set(found)
-    rows = list(csv.DictReader(io.StringIO(found["shopping.csv"].decode())))
-    bought = next(row for row in rows if row["for"] == "connecting")
-    # edges x pairs x 2 x 1.05, rounded up.
-    assert bought["quantity"] == "101"
-    assert '"disc magnets, 4 x 2 mm",,101' in found["kit.csv"].decode()
-    page = found["report.html"].decode()
-    assert "surgical emergency" in page
-    assert "pacemakers" in page
-    assert "113 kG2 mm2" in page
-
-
-def test_build_with_keys(tmp_path):
-    plan = tmp_path / "two.toml"
-    plan.write_text(PLAN)
-    words = ("--connectors", "keys", "--material", "greyboard", "--machine", "laser", "--json")
-    done = run("build", plan, "-o", tmp_path / "out", *words)
-    assert (done.returncode, done.stderr) == (0, "")
-    document = json.loads(done.stdout)
-    # Seven seams of two spaces each; one spare in ten.
-    assert document["kit"]["totals"]["keys"] == 14
-    assert document["connectors"] == {"kind": "keys", "keys": 14, "spare": 2, "small_part": True}
-    assert document["kit"]["pieces"] == []
-    key = next(solid for solid in document["solids"] if solid["name"] == "seam-key")
-    grid = grid_with("keys")
-    assert key["closed"]
-    assert key["volume_mm3"] == pytest.approx(make_key(grid).plates[0].foot.area * 3.0)
-    found = files_in(tmp_path / "out" / "two")
-    parts = found["sheets/greyboard-parts.csv"].decode()
-    assert "seam key" in parts
-    assert "16 CFR 1501" in found["report.html"].decode()
-    jig = read(io.StringIO(found["connectors/jig.dxf"].decode()))
-    assert jig.units == ezdxf.units.MM
-
-
-@pytest.mark.parametrize("kind", ["keys", "pegs"])
-def test_layers_are_cut_out(kind):
-    """Bases of three layers of board: those below the floor carry the connectors, the floor is plain."""
-    grid = grid_with(kind)
-    tile = make_tile("t", PLAIN, grid)
-    things = [(tile, 1)] if kind == "pegs" else [(tile, 1), (make_key(grid), 3)]
-    made = make_sheets(things, read_material("greyboard"), read_machine("laser"))
-    assert audit_sheets(made, sheet_files(made)) == []
-    bases = [part for part in made.parts if part.role == "base"]
-    plain = [part for part in bases if part.outline.equals(box(*part.outline.bounds))]
-    cut = [part for part in bases if part not in plain]
-    assert sum(part.count for part in bases) == 3
-    assert sum(part.count for part in cut) == (1 if kind == "keys" else 2)
-    region = shapely.union_all([m.region for m in tile.base.marks if m.on == "under"])
-    area = tile.base.foot.area - region.area
-    if kind == "pegs":
-        area += 8 * (4 * 3 - 0.5 * 0.5)
-    assert cut[0].outline.area == pytest.approx(area, abs=1e-6)
-    if kind == "keys":
-        assert sum(part.count for part in made.parts if part.role == "key") == 3
-
-
-def test_foam_of_one_layer_says_what_to_do():
-    made = make_sheets(
-        [(make_tile("t", PLAIN, grid_with("keys")), 1)], read_material("foam"), read_machine("hand-knife")
-    )
-    assert any("hollow them out 3.3 mm deep" in note for note in made.notes)
-    made = make_sheets(
-        [(make_tile("t", PLAIN, grid_with("magnets")), 1)], read_material("foam"), read_machine("hand-knife")
-    )
-    assert any("bore 4.2 mm wide and 2.3 deep" in note for note in made.notes)
-
-
-def test_a_machine_less_exact_than_the_pockets_is_told():
-    tile = make_tile("t", PLAIN, grid_with("keys"))
-    assert position_notes([(tile, 1)], "knife", 0.3)[0].endswith("position_error = 0.3 would do.")
-    assert position_notes([(tile, 1)], "printer", 0.2) == []
-
-
-@pytest.mark.parametrize("choice", ["magnets", "slots", "keys"])
-def test_the_jig_lies_on_the_tile(choice):
-    """Folded back along its crease the jig's holes are the pockets of every side."""
-    grid = grid_with(choice)
-    drawing = jig_drawing(grid)
-    crease = next(s for s in drawing.strokes if s.layer == "CREASE").points
-    (x0, fold), (x1, _) = crease
-    assert x1 - x0 == pytest.approx(grid.tile_side - grid.joint_play)
-    holes = [Polygon(s.points) for s in drawing.strokes if s.layer == "CUT_INNER"]
-    base = make_tile("t", PLAIN, grid).base
-    half = grid.half_play
-    if choice == "magnets":
-        # The north side, seen from outside: left is east.
-        mark = next(m for m in base.marks if m.on == "rim" and m.edge[0][1] == m.edge[1][1] > 10)
-        wanted = {
-            (round(grid.tile_side - half - (mark.edge[0][0] + g.centroid.x), 3), round(g.centroid.y, 3))
-            for g in mark.region.geoms
-        }
-        found = {(round(h.centroid.x - x0, 3), round(h.centroid.y - fold, 3)) for h in holes}
-        assert found == wanted
-    else:
-        mark = next(m for m in base.marks if m.on == "under")
-        north = [g for g in mark.region.geoms if g.centroid.y > grid.tile_side - 8]
-        wanted = shapely.union_all(
-            [
-                Polygon([(grid.tile_side - half - x, -(grid.tile_side - half - y)) for x, y in g.exterior.coords])
-                for g in north
-            ]
-        )
-        found = shapely.union_all([shapely.affinity.translate(h, -x0, -fold) for h in holes])
-        # Pockets that open towards the rim stop half a millimetre short of the crease.
-        assert found.symmetric_difference(wanted).area <= 0.5 * sum(g.bounds[2] - g.bounds[0] for g in north)
-        assert wanted.covers(found.buffer(-1e-6))
-
-
-def test_safety_figures():
-    # 16 CFR 1501.4: a cylinder 1.25 in (31.7 mm) wide, 1 to 2.25 in (25.4 to 57.1 mm) deep.
-    assert is_small_part((25.4, 25.4, 6.0))
-    assert is_small_part((31.0, 6.0, 57.0))
-    assert is_small_part((57.0, 22.0, 22.0))
-    assert not is_small_part((58.0, 5.0, 5.0))
-    assert not is_small_part((40.0, 40.0, 3.0))
-    # 16 CFR 1262: field in kG squared times the pole's area in mm2.
-    assert flux_index(2.0, 4.0) == pytest.approx(50.265, abs=1e-3)
-
-
-def test_cautions_say_what_the_magnets_reach():
-    """16 CFR 1262: under 50 kG2 mm2. 4 mm at 2.0 kG are 50.27, at 1.99 kG 49.77 (worked by hand, formula as above)."""
-    plain, _, toys = connector_cautions(grid_with("magnets", magnet_diameter=4.0))
-    assert "surgical emergency" in plain
-    assert "under 50 kG2 mm2" in toys
-    assert "surface_field" in toys
-    over = connector_cautions(grid_with("magnets", magnet_diameter=4.0, surface_field=2.0))[-1]
-    assert "50 kG2 mm2 (2 kG on 4 mm), at or over the 50" in over
-    under = connector_cautions(grid_with("magnets", magnet_diameter=4.0, surface_field=1.9))[-1]
-    assert "45 kG2 mm2 (1.9 kG on 4 mm), under the 50" in under
-    assert connector_cautions(Grid()) == ()
-    assert connector_cautions(grid_with("pegs")) == ()
-
-
-def test_keys_are_small_parts():
-    grid = grid_with("keys")
-    (words,) = connector_cautions(grid)
-    assert "children under 3" in words
-    # The key as made: its plate's own bounds and height.
-    (plate,) = make_key(grid).plates
-    west, south, east, north = plate.foot.bounds
-    assert key_size(grid) == (east - west, north - south, plate.height)

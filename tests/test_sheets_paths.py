@@ -1,33 +1,26 @@
-"""Paths of each machine: kerf in x and y, order, hot wire, trailing blade, tabs, shared lines, ruler, arcs."""
+"""Paths of each machine: order, hot wire, trailing blade, tabs, shared lines, ruler."""
 
 from __future__ import annotations
 
 import csv
 import io
 import math
-import re
-import shutil
-import subprocess
-from pathlib import Path
 
 import ezdxf
 import ezdxf.filemanagement
 import numpy as np
-import pyogrio
 import pytest
 import shapely
-from PIL import Image
 from shapely.geometry import LineString, Polygon, box
 
-from tests.test_sheets_audit import kit, made, with_rules
+from tests.test_sheets_audit import made, with_rules
 from tilegen.errors import InputError
 from tilegen.reading.machine_models import MachineFile, PathRules
-from tilegen.reading.stock import read_machine, read_material
-from tilegen.sheets.arcs import curve, find_arcs
+from tilegen.reading.stock import read_machine
 from tilegen.sheets.blade import overcut, pivot_path
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
-from tilegen.sheets.kerf import Kerf, compensated
-from tilegen.sheets.make import make_sheets, sheet_files
+from tilegen.sheets.kerf import Kerf
+from tilegen.sheets.make import sheet_files
 from tilegen.sheets.order import in_cutting_order, shortest_travel, travel
 from tilegen.sheets.rulers import rulers
 from tilegen.sheets.tabs import tab_places, with_tabs
@@ -43,126 +36,6 @@ def drawing(*strokes: Stroke, size: tuple[float, float] = (300.0, 200.0), kerf: 
 
 def ring(shape: Polygon) -> np.ndarray:  # type: ignore[type-arg]
     return np.array(shape.exterior.coords)[:-1]
-
-
-# Derived by geometry: stretch until the tool is round, offset by half, stretch back.
-def test_a_kerf_that_differs_in_x_and_y() -> None:
-    part = Polygon(box(0, 0, 50, 50).exterior, [box(10, 10, 20, 20).exterior.coords])
-    path = compensated(part, (0.1, 0.2), "P")
-    assert path.bounds == pytest.approx((-0.05, -0.1, 50.05, 50.1))
-    assert Polygon(path.interiors[0]).bounds == pytest.approx((10.05, 10.1, 19.95, 19.9))
-    assert compensated(part, (0.2, 0.2), "P").equals(compensated(part, 0.2, "P"))
-    assert compensated(part, (0.0, 0.2), "P").bounds == pytest.approx((0, -0.1, 50, 50.1), abs=1e-3)
-
-
-# A slot is as wide as the stock it takes plus its fit; its path is narrower by the kerf: 3.05 + 0 - 0.15 = 2.90.
-def test_a_slots_path_is_narrower_by_the_kerf_both_ways() -> None:
-    thickness, fit, kerf = 3.05, 0.0, 0.15
-    slot = box(10, 10, 10 + thickness + fit, 30)
-    path = compensated(Polygon(box(0, 0, 50, 50).exterior, [slot.exterior.coords]), kerf, "P")
-    west, south, east, north = Polygon(path.interiors[0]).bounds
-    assert east - west == pytest.approx(2.90)
-    assert north - south == pytest.approx(20 - 0.15)
-
-
-def test_every_vanished_feature_is_named() -> None:
-    holes = [box(5, 5, 5.4, 10), box(20, 20, 20.5, 30), box(30, 30, 40, 40)]
-    part = Polygon(box(0, 0, 50, 50).exterior, [h.exterior.coords for h in holes]).difference(box(45, -1, 45.3, 10))
-    with pytest.raises(InputError) as caught:
-        compensated(part, 0.6, "X-1")
-    text = caught.value.message
-    assert text.count("hole or notch near") == 3
-    assert "0.40 x 5.00 mm" in text
-    assert "0.50 x 10.00 mm" in text
-
-
-def spike(degrees: float, length: float = 30.0) -> list[tuple[float, float]]:
-    half = math.radians(degrees / 2)
-    return [(0.0, 0.0), (length, length * math.tan(half)), (length, -length * math.tan(half))]
-
-
-# A mitre of limit 2 reaches twice the offset beyond a corner; a sharper one is cut off there, outside of the part.
-@pytest.mark.parametrize("degrees", [8.0, 20.0, 59.0, 61.0, 90.0])
-def test_sharp_corners_are_cut_off_beyond_the_part(degrees: float) -> None:
-    part, kerf = Polygon(spike(degrees)), 1.0
-    path = compensated(part, kerf, "P")
-    assert path.covers(part)
-    # The whole cut stays outside of the part, and half a kerf from it except near corners.
-    assert path.exterior.distance(part) == pytest.approx(kerf / 2)
-    assert max(shapely.Point(p).distance(part) for p in path.exterior.coords) <= 1.2 * kerf
-    tip = -min(x for x, _ in path.exterior.coords)
-    sharp = kerf / 2 / math.sin(math.radians(degrees / 2))
-    assert tip == pytest.approx(sharp if sharp <= kerf else tip)
-    assert kerf / 2 < tip <= kerf + 1e-6
-
-
-# A sharp notch stays open, whatever is lost in its very end; so is a right-angled one that a round tool leaves full.
-@pytest.mark.parametrize("kerf", [0.2, (0.2, 0.3), (0.0, 0.2)])
-@pytest.mark.parametrize("degrees", [30.0, 90.0, 150.0])
-def test_a_notch_that_is_wide_enough_is_not_refused(degrees: float, kerf: float) -> None:
-    notch = Polygon([(25 + x, y) for x, y in spike(degrees, 40.0)])
-    part = box(0, -30, 50, 30).difference(notch)
-    path = compensated(part, kerf, "P")
-    assert path.area > part.area
-
-
-@pytest.mark.parametrize("width, refused", [(0.59, True), (0.61, False)])
-def test_a_slit_is_refused_where_the_cut_is_wider(width: float, refused: bool) -> None:
-    part = box(0, 0, 50, 50).difference(box(20, 20, 20 + width, 60))
-    if not refused:
-        assert compensated(part, 0.6, "P").area > part.area
-        return
-    with pytest.raises(InputError, match=r"that a cut 0\.6 mm wide closes") as caught:
-        compensated(part, 0.6, "P")
-    assert "wider than 0.6 mm" in str(caught.value)
-    with pytest.raises(InputError, match=r"a cut 0\.6 x 0\.7 mm wide closes"):
-        compensated(part, (0.6, 0.7), "P")
-
-
-# A small slit counts as well: of half the kerf squared only what a round tool leaves in a corner is forgiven (1 - pi / 4).
-def test_a_short_slit_is_named_too() -> None:
-    part = box(0, 0, 50, 50).difference(box(20, 49.0, 20.5, 60))
-    with pytest.raises(InputError, match=r"near \(20\.2\d, 49\.\d\d\)"):
-        compensated(part, 1.0, "P")
-
-
-def test_what_is_said_of_a_kerf() -> None:
-    assert Kerf.of(0.0).words == "no, nominal"
-    assert Kerf.of(0.2).words == "yes, k = 0.2 mm"
-    assert Kerf.of((0.1, 0.2)).words == "yes, k = 0.1 mm in x, 0.2 mm in y"
-    assert (Kerf.of((0.1, 0.2)).turned, Kerf.of((0.1, 0.2)).widest) == (Kerf(0.2, 0.1), 0.2)
-
-
-def test_kerf_of_a_machine_file(tmp_path: Path) -> None:
-    text = (Path(__file__).parents[1] / "machines" / "laser.toml").read_text()
-    file = tmp_path / "mine.toml"
-    file.write_text(
-        text.replace('kerf = "0.15 mm"', 'kerf = "0.15 mm"\nkerf_y = "0.17 mm"').replace(
-            'greyboard = "0.15 mm" ', 'greyboard = ["0.1 mm", "0.2 mm"] '
-        )
-    )
-    machine = read_machine(file)
-    assert machine.kerf_pair(read_material("greyboard")) == (0.1, 0.2)
-    assert machine.kerf_pair(read_material("foam")) == (0.15, 0.17)
-    assert machine.kerf_in(read_material("greyboard")) == 0.2
-    for bad in ('["0.1 mm"]', '["0.1 mm", "20 mm"]', '"-1 mm"', '["a", "b"]'):
-        file.write_text(text.replace('greyboard = "0.15 mm" ', f"greyboard = {bad} "))
-        with pytest.raises(InputError):
-            read_machine(file)
-
-
-def test_a_turned_part_gets_its_kerf_turned() -> None:
-    machine = read_machine("laser").model_copy(update={"kerf_by_material": {"greyboard": (0.1, 0.4)}})
-    many = [(thing, 7 * count) for thing, count in kit()]  # type: ignore[attr-defined]
-    sheets = make_sheets(many, read_material("greyboard"), machine)
-    assert sheets.sheets[0].drawing.kerf_words == "yes, k = 0.1 mm in x, 0.4 mm in y"
-    assert {placed.turned for sheet in sheets.sheets for placed in sheet.layout} == {False, True}
-    for sheet in sheets.sheets:
-        cut = {s.part: s.points for s in sheet.drawing.strokes if s.layer == "CUT_OUTER"}
-        nominal = {s.part: s.points for s in sheet.nominal.strokes if s.layer == "CUT_OUTER"}
-        for part, points in cut.items():
-            if len(points) == 4:
-                assert np.ptp(points, axis=0) - np.ptp(nominal[part], axis=0) == pytest.approx([0.1, 0.4])
 
 
 # The textbook problem of a plotter: a connected net with 2k odd crossings takes k trails; a grid of m x n squares has
@@ -413,105 +286,3 @@ def test_ticks_stand_on_both_edges_of_the_sheet() -> None:
 def test_ruler_placements_are_fewer_than_edges() -> None:
     rows = [r for s in made("foam", read_machine("hand-knife")).sheets for r in rulers(s.nominal)]
     assert len(rows) < sum(r.edges for r in rows) / 1.5
-
-
-def half_round(chords: int) -> np.ndarray:  # type: ignore[type-arg]
-    turn = np.linspace(-math.pi / 2, math.pi / 2, chords + 1)
-    arc = np.stack([25.4 + 12.7 * np.cos(turn), 12.7 + 12.7 * np.sin(turn)], axis=1)
-    return np.vstack([[(0.0, 0.0)], arc, [(0.0, 25.4)]])
-
-
-# Autodesk, GetBulge method: a half circle has a bulge of 1, a quarter 0.414214, a sixth 0.267949.
-def test_arcs_are_found_again() -> None:
-    (arc,) = find_arcs(half_round(32))
-    found = curve(half_round(32), arc)
-    assert (found.bulge, found.radius) == (pytest.approx(1.0), pytest.approx(12.7))
-    for start in (5, 20, 33):
-        (moved,) = Stroke("CUT_OUTER", half_round(32), (arc,)).from_corner(0).arcs
-        rolled = find_arcs(np.roll(half_round(32), -start, axis=0))
-        assert len(rolled) == 1
-        assert curve(np.roll(half_round(32), -start, axis=0), rolled[0]) == pytest.approx(found)
-        assert moved == arc
-    backwards = half_round(32)[::-1]
-    assert curve(backwards, find_arcs(backwards)[0]).bulge == pytest.approx(-1.0)
-    turn = np.linspace(0, math.tau, 65)[:-1]
-    circle = 10 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
-    assert [curve(circle, a).bulge for a in find_arcs(circle)] == pytest.approx([1.0, 1.0])
-    for degrees, bulge in ((90, 0.414214), (60, 0.267949)):
-        part = np.radians(np.linspace(0, degrees, 17))
-        slice_ = np.vstack([[(0.0, 0.0)], 12 * np.stack([np.cos(part), np.sin(part)], axis=1)])
-        assert curve(slice_, find_arcs(slice_)[0]).bulge == pytest.approx(bulge, abs=1e-6)
-
-
-def test_polygons_stay_polygons() -> None:
-    for corners in (4, 6, 8, 16, 24):
-        turn = np.linspace(0, math.tau, corners + 1)[:-1]
-        assert find_arcs(40 * np.stack([np.cos(turn), np.sin(turn)], axis=1)) == ()
-
-
-# Area 898.5137, length 116.0982 by formula; readers come within 1e-3 of it, GDAL by chords.
-def test_a_half_round_square_by_gdal(tmp_path: Path) -> None:
-    from tilegen.sheets.dxf import dxf_bytes
-
-    points = half_round(32)
-    file = tmp_path / "half.dxf"
-    file.write_bytes(dxf_bytes(drawing(Stroke("CUT_OUTER", points, find_arcs(points)))))
-    (entity,) = ezdxf.readfile(file).modelspace()
-    assert [p[4] for p in entity.get_points()] == pytest.approx([0, 1, 0, 0])
-    _, _, shapes, _ = pyogrio.raw.read(file)
-    (shape,) = shapely.from_wkb(shapes)
-    assert shapely.polygonize([shape]).area == pytest.approx(898.5137, rel=1e-3)
-    assert shape.length == pytest.approx(116.0982, rel=1e-3)
-
-
-@pytest.mark.parametrize("arcs", [True, False])
-def test_round_doors_in_dxf_and_svg(arcs: bool, tmp_path: Path) -> None:
-    sheets = made("greyboard", with_rules("laser", arcs=arcs), compensate=False)
-    files = sheet_files(sheets)
-    area = 0.0
-    for sheet in sheets.sheets:
-        file = tmp_path / "sheet.dxf"
-        file.write_bytes(files[f"{sheet.name}.dxf"])
-        bulges = [p[4] for e in ezdxf.readfile(file).modelspace() for p in e.get_points()]
-        assert any(bulges) == arcs
-        _, _, shapes, (layers,) = pyogrio.raw.read(file, columns=["Layer"])
-        for shape, layer in zip(shapely.from_wkb(shapes), layers, strict=True):
-            sign = {"CUT_OUTER": 1, "CUT_INNER": -1}.get(layer, 0)
-            area += sign * shapely.polygonize([shape]).area if sign else 0.0
-    # GDAL sees the same area as the parts have.
-    assert area == pytest.approx(sum(p.outline.area * p.count for p in sheets.parts), rel=1e-3)
-    svg = files["greyboard-01.svg"].decode()
-    found = re.findall(r"A(\S+) (\S+) 0 (\d) (\d) ", svg)
-    assert bool(found) == arcs
-    assert all(rx == ry == "11" for rx, ry, _, _ in found)
-
-
-@pytest.mark.skipif(shutil.which("rsvg-convert") is None, reason="rsvg-convert is not installed")
-def test_arcs_look_like_their_segments(tmp_path: Path) -> None:
-    pictures = []
-    for arcs in (True, False):
-        sheets = made("greyboard", with_rules("laser", arcs=arcs))
-        # The way of the tool may differ, the lines may not.
-        source = tmp_path / "sheet.svg"
-        source.write_bytes(sheet_files(sheets)["greyboard-01.svg"])
-        command = ["rsvg-convert", "-w", "1500", "--background-color", "white", "-o", tmp_path / "sheet.png", source]
-        subprocess.run(command, check=True)
-        pictures.append(np.array(Image.open(tmp_path / "sheet.png").convert("L")).astype(int))
-    assert (pictures[0] < 200).sum() > 5000
-    assert (np.abs(pictures[0] - pictures[1]) > 100).sum() < 20
-
-
-def test_operations_are_listed_in_file_order() -> None:
-    sheets = made("greyboard", read_machine("laser"))
-    text = sheet_files(sheets)["greyboard-operations.csv"].decode()
-    rows = list(csv.DictReader(io.StringIO(text)))
-    first = [row for row in rows if row["sheet"] == "greyboard-01"]
-    assert [row["layer"] for row in first] == ["ENGRAVE", "SCORE", "CUT_INNER", "CUT_OUTER"]
-    assert [row["step"] for row in first] == ["1", "2", "3", "4"]
-    drawn = sheets.sheets[0].drawing
-    assert float(first[3]["length_mm"]) == pytest.approx(drawn.length("CUT_OUTER"), abs=0.1)
-    made_ = [s for s in drawn.strokes if s.layer != "GUIDE"]
-    assert sum(float(row["travel_mm"]) for row in first) == pytest.approx(travel(made_), abs=0.3)
-    assert first[3]["kerf_compensated"] == "yes, k = 0.15 mm"
-    # Vector files carry no power or speed, and neither does this list.
-    assert not re.search(r"\b(power|speed|temperature|watt)", text, re.IGNORECASE)

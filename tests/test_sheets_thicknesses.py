@@ -27,7 +27,7 @@ def of(*others, **more):
     return FOAM.model_copy(update={"stack": FOAM.stack.model_copy(update={"thicknesses": list(others)}), **more})
 
 
-# Derived: the worked stacks of tests/test_construction.py, with the sheet itself on top.
+# Derived: the worked stacks of tests/test_construction_rules.py, with the sheet itself on top.
 def test_best_stack_takes_others_only_where_they_come_nearer():
     assert best_stack(8.0, 3.0, (5.0,), 0.05).sheets == (3.0, 5.0)
     assert best_stack(8.0, 3.0, (5.0,), 0.05).thickness == pytest.approx(8.05)

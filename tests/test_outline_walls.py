@@ -1,0 +1,124 @@
+"""Outlines with walls on every edge: the quick way beside the careful one, curves, short walls and notches."""
+
+import io
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import trimesh
+from shapely.geometry import Polygon
+
+from tests.outlines import random_outline
+from tilegen.errors import InputError
+from tilegen.grid import Floor, Grid
+from tilegen.reading.outline_checks import check_holes, check_outline
+from tilegen.solids.build import build_mesh
+from tilegen.solids.stl import stl_bytes
+from tilegen.tiles.joints import printed_band
+from tilegen.tiles.outline import OutlineTile
+from tilegen.tiles.plate import Opening
+from tilegen.tiles.shape import OutlineShape
+from tilegen.tiles.tile import make_tile
+
+
+def ringed(seed):
+    """A random outline, or an L turned by some angle, with a wall on every edge."""
+    random = np.random.default_rng(seed)
+    shape = random_outline(random)
+    if seed % 3 == 0:
+        angle, size = random.uniform(0, 7), random.uniform(5, 20)
+        turned = [
+            (size * (x * math.cos(angle) - y * math.sin(angle)), size * (x * math.sin(angle) + y * math.cos(angle)))
+            for x, y in ([(0, 0), (6, 0), (6, 4), (0, 4)] if seed % 2 else [(0, 4), (6, 4), (6, 0), (0, 0)])
+        ]
+        shape = OutlineShape(tuple(turned))
+    return replace(shape, walls=tuple(range(1, len(shape.points) + 1)))
+
+
+def test_a_ring_of_walls_is_what_the_strips_give(monkeypatch):
+    """The quick way beside the careful one: every region alike within 1 um of its outline's length."""
+    quick = 0
+    for seed in range(100):
+        shape, grid = ringed(seed), Grid(wall_thickness=2.0, floor=Floor(lines=seed % 2 == 0))
+        try:
+            check_outline(shape.points, grid)
+            check_holes(shape.points, shape.holes)
+            ring = OutlineTile(shape, grid, printed_band(grid))
+        except InputError:
+            continue
+        with monkeypatch.context() as patch:
+            patch.setattr("tilegen.tiles.outline.walled_ring", lambda *_: None)
+            strips = OutlineTile(shape, grid, printed_band(grid))
+        one, other = ring.divided, strips.divided
+        if set(one.feet) == set(other.feet) and one.whole.equals(other.whole) and one.feet == other.feet:
+            continue
+        quick += 1
+        assert set(one.feet) == set(other.feet)
+        pairs = [(one.whole, other.whole), (one.grooved, other.grooved), (one.visible, other.visible)]
+        for a, b in pairs + [(one.feet[n], other.feet[n]) for n in one.feet]:
+            assert a.symmetric_difference(b).area <= 1e-3 * max(a.length, 1.0), seed
+    assert quick > 15
+
+
+def test_many_walls_stand_on_their_base_with_their_openings(monkeypatch):
+    shape = ringed_circle(60)
+    ways = ((1, Opening(1.7, 1.5, 20.0)), (20, Opening(1.7, 1.5, 99.0)), (40, Opening(1.7, 2.0, 15.0, "round")))
+    tile = make_tile("t", replace(shape, openings=ways), Grid(wall_thickness=4.0))
+    mesh = build_mesh("t", tile.plates)
+    # Feet on the micrometre grid are not quite as thick everywhere.
+    assert mesh.volume == pytest.approx(tile.volume, rel=2e-6)
+    with monkeypatch.context() as patch:
+        patch.setattr("tilegen.solids.build._MANY_WALLS", 1000)
+        assert mesh.volume == pytest.approx(build_mesh("t", tile.plates).volume, rel=1e-9)
+    assert trimesh.Trimesh(mesh.vertices, mesh.triangles).is_watertight
+    # Above the floor there is nothing in a way's middle.
+    (x, y), (dx, dy) = tile.plates[1].edge[0], tile.plates[1].direction
+    west, south, *_ = tile.base.foot.bounds
+    o = tile.plates[1].openings[0]
+    middle = (x + dx * o.centre + dy * 2 - west, y + dy * o.centre - dx * 2 - south)
+    heights = [tile.base.top - 0.1, tile.base.top + 0.1, tile.base.top + 21]
+    assert [round(turns_about(mesh, (*middle, z)), 6) for z in heights] == [1, 0, 1]
+
+
+def turns_about(mesh, point):
+    """How often a mesh goes round a point: solid angles of its triangles (van Oosterom and Strackee 1983) over 4 pi."""
+    a, b, c = np.moveaxis(mesh.vertices[mesh.triangles] - point, 1, 0)
+    la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
+    dots = [(v * w).sum(axis=1) for v, w in ((a, b), (b, c), (c, a))]
+    above = (a * np.cross(b, c)).sum(axis=1)
+    below = la * lb * lc + dots[0] * lc + dots[1] * la + dots[2] * lb
+    return float(2 * np.arctan2(above, below).sum() / (4 * math.pi))
+
+
+def ringed_circle(corners):
+    angles = np.linspace(0, 2 * math.pi, corners, endpoint=False)
+    points = tuple((float(40 + 38 * math.cos(a)), float(40 + 38 * math.sin(a))) for a in angles)
+    return OutlineShape(points, tuple(range(1, corners + 1)))
+
+
+def test_a_groove_keeps_off_a_corner_that_it_would_cut_free():
+    # The floor's line lies below a notch whose tip touches the groove's upper side.
+    grid = Grid(pitch=20.0, joint_play=0.0, floor=Floor(lines=True))
+    tip = 20 + grid.floor.groove_width / 2
+    shape = OutlineShape(((0, 0), (40, 0), (40, 38), (25, 38), (23, tip), (21, 38), (0, 38)))
+    tile = make_tile("t", shape, grid)
+    read = trimesh.load_mesh(io.BytesIO(stl_bytes(build_mesh("t", tile.plates))), file_type="stl")
+    assert read.is_watertight
+    assert read.volume == pytest.approx(tile.volume, rel=1e-5)
+
+
+def test_short_walls_go_to_their_neighbours_in_print():
+    shape = OutlineShape(((0, 0), (40, 0), (40, 30), (39.9, 30.1), (0, 30.1)), (1, 2, 3, 4, 5))
+    grid = Grid(wall_thickness=4.0, floor=Floor(lines=False))
+    tile = make_tile("t", shape, grid)
+    assert [plate.name for plate in tile.plates[1:]] == ["wall 1", "wall 2", "wall 4", "wall 5"]
+    clear = Polygon(shape.points).buffer(-4, join_style="mitre")
+    standing = sum(plate.foot.area for plate in tile.plates[1:])
+    assert standing == pytest.approx(tile.base.foot.area - clear.area, abs=0.01)
+
+
+def test_a_wall_beside_a_notch_stays_on_its_edge():
+    shape = OutlineShape(((0, 0), (60, 0), (60, 40), (31, 40), (31, 10), (30, 10), (30, 40), (0, 40)), (4,))
+    wall = make_tile("t", shape, Grid(wall_thickness=4.0)).plates[1]
+    assert wall.foot.bounds[0] > 30.9
