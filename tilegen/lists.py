@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from tilegen.csvtext import csv_bytes
 from tilegen.plans.kit import Kit
@@ -143,16 +143,7 @@ def shopping_csv(
     """
     rows: list[list[object]] = [["for", "item", "quantity", "unit", "note"]]
     rows += printing_rows(job)
-    for material, (width, depth), count in sheets:
-        spare = math.ceil(count / _SPARE_SHARE)
-        note = f"{count} needed and {spare} spare; measure their thickness before you cut"
-        rows.append(["cutting", f"{material}, {width:g} x {depth:g} mm", count + spare, "sheets", note])
-    for line, grams in glue:
-        note = "about; the figures are in the material's file"
-        rows.append(["cutting", line, math.ceil(grams), "g", note])
-    if cut_metres:
-        note = f"{cut_metres:.1f} m of cut, a fresh blade every {BLADE_METRES:g} m"
-        rows.append(["cutting", "knife blades", math.ceil(cut_metres / BLADE_METRES), "", note])
+    rows += _cutting_rows(sheets, glue, cut_metres)
     rows += [list(row) for row in more]
     for material, work, drying in hours:
         note = f"a rough reckoning, half as much or twice as much is possible; and {drying:g} hours to dry"
@@ -162,3 +153,18 @@ def shopping_csv(
         note = "tiles flat, in layers" + (f"; {boxes[1]} fit in none of this size" if boxes[1] else "")
         rows.append(["storing", f"boxes, {size} mm inside", boxes[0], "", note])
     return csv_bytes(rows)
+
+
+def _cutting_rows(
+    sheets: Sequence[tuple[str, tuple[float, float], int]], glue: Sequence[tuple[str, float]], metres: float
+) -> Iterator[list[object]]:
+    """What to buy for cutting: sheets with some to spare, glue, blades."""
+    for material, (width, depth), count in sheets:
+        spare = math.ceil(count / _SPARE_SHARE)
+        note = f"{count} needed and {spare} spare; measure their thickness before you cut"
+        yield ["cutting", f"{material}, {width:g} x {depth:g} mm", count + spare, "sheets", note]
+    for line, grams in glue:
+        yield ["cutting", line, math.ceil(grams), "g", "about; the figures are in the material's file"]
+    if metres:
+        note = f"{metres:.1f} m of cut, a fresh blade every {BLADE_METRES:g} m"
+        yield ["cutting", "knife blades", math.ceil(metres / BLADE_METRES), "", note]

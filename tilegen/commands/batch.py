@@ -76,16 +76,7 @@ def run_batch(
         )
         for path, stem in zip(paths, distinct_stems(paths), strict=True)
     ]
-    if len(batches) > 1:
-        # What is wrong with the last is told before the first is begun.
-        for batch in batches:
-            _ = batch.source.profile
-    runner: Runner = partial(run_here, jobs=tools.jobs)
-    if batch_words.scheduler is not None:
-        runner = partial(run_on_cluster, address=batch_words.scheduler)
-    for batch in batches:
-        with _progress(batch, quiet=quiet) as step:
-            batch.run(runner, step)
+    _run_all(batches, batch_words.scheduler, tools.jobs, quiet=quiet)
     if as_json:
         sys.stdout.writelines(_document(batches))
     elif not quiet:
@@ -94,6 +85,20 @@ def run_batch(
         for caution in cautions(workshop, printing="solids" in halves, cutting="sheets" in halves):
             typer.echo(f"  caution: {caution}")
     _tell_failures(batches)
+
+
+def _run_all(batches: Sequence[Batch], scheduler: str | None, jobs: int, *, quiet: bool) -> None:
+    """Make every variant, here or on the scheduler's cluster."""
+    if len(batches) > 1:
+        # What is wrong with the last is told before the first is begun.
+        for batch in batches:
+            _ = batch.source.profile
+    runner: Runner = partial(run_here, jobs=jobs)
+    if scheduler is not None:
+        runner = partial(run_on_cluster, address=scheduler)
+    for batch in batches:
+        with _progress(batch, quiet=quiet) as step:
+            batch.run(runner, step)
 
 
 def _check_twice(variation: Variation, measures: Measures) -> None:

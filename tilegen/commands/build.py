@@ -147,18 +147,22 @@ def build_plan(
     add_connectors(made, things, workshop.paper)
     _add_costs(made, sets, things, numbers)
     tell("layout and report")
-    canvas = layout_canvas(drawing, kit, units=units)
-    made.files["layout.svg"] = canvas.svg().encode()
-    made.files["layout.png"] = canvas.png()
-    if plan.cover is not None:
-        made.notes.insert(0, cover_words(plan.cover))
-    notes = tuple(dict.fromkeys(made.notes))
-    about = cautions_for(things)
+    _add_layout(made, plan, units)
+    notes, about = tuple(dict.fromkeys(made.notes)), cautions_for(things)
     report = Report(
         drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops, made.job, about, numbers
     )
     made.files["report.html"] = report_html(report, units=units).encode()
     return Built(folder, shown, made, more, totals, connector_record(things), about)
+
+
+def _add_layout(made: Made, plan: OpenPlan, units: Units) -> None:
+    """The layout as pictures; and, first of what is said, how larger pieces cover the floor."""
+    canvas = layout_canvas(plan.drawing, plan.kit, units=units)
+    made.files["layout.svg"] = canvas.svg().encode()
+    made.files["layout.png"] = canvas.png()
+    if plan.cover is not None:
+        made.notes.insert(0, cover_words(plan.cover))
 
 
 def _only(kit: Kit, things: Wanted) -> Kit:

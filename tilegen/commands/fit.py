@@ -41,12 +41,7 @@ def run_fit(
     plan: str | None, measures: Measures, asked: Asked, *, out: Path | None, units: Units, as_json: bool, quiet: bool
 ) -> None:
     """Work out the numbers and show them; exit 1 if a figure does not fit."""
-    if plan is None and not asked.wants:
-        raise InputError(
-            "neither a plan nor --want", expected="at least one of them", cure="tilegen fit --help says more"
-        )
-    if asked.largest_tile is not None and not asked.wants:
-        raise InputError(f'"{asked.largest_tile}" and no --want', expected="--want beside it", place="--largest-tile")
+    _check_asked(plan, asked)
     opened = None if plan is None else open_plan(plan, measures)
     grid = (
         make_grid(NoMeasures(), "", grid_file=measures.grid, overrides=measures.overrides())
@@ -71,6 +66,16 @@ def run_fit(
             typer.echo(record["path"])
     if not _all_fit(on_plan, search):
         raise typer.Exit(1)
+
+
+def _check_asked(plan: str | None, asked: Asked) -> None:
+    """Refuse words that ask for nothing, or for something without what it needs."""
+    if plan is None and not asked.wants:
+        raise InputError(
+            "neither a plan nor --want", expected="at least one of them", cure="tilegen fit --help says more"
+        )
+    if asked.largest_tile is not None and not asked.wants:
+        raise InputError(f'"{asked.largest_tile}" and no --want', expected="--want beside it", place="--largest-tile")
 
 
 def _length(text: str, place: str) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -99,16 +99,11 @@ def _keep(
         ("materials", material_word, _material_changes(figures)),
         ("machines", machine_word, _machine_changes(figures, material.name)),
     ):
-        if not change:
-            continue
-        source = find(word, folder)
-        target = out / folder / source.name
-        base = target if target.is_file() else source
-        document = tomlkit.parse(base.read_text(encoding="utf-8"))
-        for path, value in change.items():
-            put(document, path, value)
-            told.append(f"{target}: {' '.join(path)} = {value}")
-        files[f"{folder}/{source.name}"] = tomlkit.dumps(document).encode()
+        if change:
+            source = find(word, folder)
+            target = out / folder / source.name
+            files[f"{folder}/{source.name}"] = _changed(target if target.is_file() else source, change)
+            told += [f"{target}: {' '.join(path)} = {value}" for path, value in change.items()]
     _check(out, files)
     told += _remarks(figures)
     if as_json:
@@ -120,6 +115,14 @@ def _keep(
             options = {"materials": "--material", "machines": "--machine"}
             names = " ".join(f"{options[name.split('/')[0]]} {out / name}" for name in files)
             typer.echo(f"Name your files from now on: {names}")
+
+
+def _changed(file: Path, change: Mapping[tuple[str, ...], Any]) -> bytes:
+    """The file's text with the values put in; comments stay."""
+    document = tomlkit.parse(file.read_text(encoding="utf-8"))
+    for path, value in change.items():
+        put(document, path, value)
+    return tomlkit.dumps(document).encode()
 
 
 def _material_changes(figures: Figures) -> dict[tuple[str, ...], Any]:

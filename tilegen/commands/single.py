@@ -75,13 +75,18 @@ def run_single(
         for (folder, things, made), (_, _, written) in zip(everything, results, strict=True):
             for line in _lines(out / folder, things, made, len(written), units):
                 typer.echo(line)
-        loose = any(isinstance(thing, Piece) for _, things, _ in everything for thing, _ in things)
-        about = [caution for _, things, _ in everything for caution in cautions_for(things)]
-        usual = cautions(workshop, printing="solids" in halves, cutting="sheets" in halves, loose=loose)
-        for caution in dict.fromkeys((*usual, *about)):
-            typer.echo(f"  caution: {caution}")
+        _tell_cautions([things for _, things, _ in everything], workshop, halves)
     for _, made, _ in results:
         made.check_closed()
+
+
+def _tell_cautions(everything: Sequence[Wanted], workshop: Workshop, halves: tuple[str, ...]) -> None:
+    """Each caution once: of the machines and materials, then of what the things carry."""
+    loose = any(isinstance(thing, Piece) for things in everything for thing, _ in things)
+    about = [caution for things in everything for caution in cautions_for(things)]
+    usual = cautions(workshop, printing="solids" in halves, cutting="sheets" in halves, loose=loose)
+    for caution in dict.fromkeys((*usual, *about)):
+        typer.echo(f"  caution: {caution}")
 
 
 def _find(word: str, *, plans_too: bool) -> Path:

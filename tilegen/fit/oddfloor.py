@@ -6,7 +6,7 @@ touches such a cell takes the largest disc that fits inside it and clear of the 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -20,6 +20,7 @@ from tilegen.plans.cutting import cut_pieces
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.innerwalls import less_inner_walls
 from tilegen.plans.shapes import JOIN_MM
+from tilegen.plans.wallways import WallWay
 
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
@@ -154,17 +155,15 @@ def odd_floor(drawing: Drawing) -> OddFloor | None:
         code: less_inner_walls(border.filled.buffer(-wall, join_style="mitre", mitre_limit=2.0), cut.inner[code], wall)
         for code, border in cut.borders.items()
     }
-    regions = drawing.off_grid.regions
-    doors = tuple(
-        Door(
-            way.spot,
-            way.opening.width,
-            tuple(
-                code for code, region in regions.items() if region.boundary.distance(shapely.Point(way.spot)) < _NEAR_MM
-            ),
-        )
-        for way in drawing.wall_ways
-        if way.spot is not None
-    )
     spaces = cut.odd.repeat(k, axis=0).repeat(k, axis=1)
+    doors = tuple(_doors(drawing.wall_ways, drawing.off_grid.regions))
     return OddFloor(whole, spaces, rooms, free, pitch, wall, doors)
+
+
+def _doors(ways: Iterable[WallWay], regions: Mapping[int, BaseGeometry]) -> Iterator[Door]:
+    """The ways through walls off the grid, each with the rooms at whose outlines it is."""
+    for way in ways:
+        if way.spot is not None:
+            spot = shapely.Point(way.spot)
+            beside = tuple(code for code, region in regions.items() if region.boundary.distance(spot) < _NEAR_MM)
+            yield Door(way.spot, way.opening.width, beside)

@@ -81,10 +81,15 @@ def draw_edge_numbers(
         x, y = place_on(inside[None]).tolist()[0]
         canvas.text(x, y + CAP_HEIGHT * size / 2, words, size, "middle", bold=True, halo=halo)
         if first != last:
-            ends = place_on(np.array([points[0], points[-1]])).tolist()
-            ticks = [polyline((ex - _TICK * unit / 2, ey), (ex + _TICK * unit / 2, ey)) for ex, ey in ends]
-            ticks += [polyline((ex, ey - _TICK * unit / 2), (ex, ey + _TICK * unit / 2)) for ex, ey in ends]
-            canvas.line(ticks, ink, 0.3 * unit)
+            _draw_ticks(canvas, place_on(points[[0, -1]]), unit, ink)
+
+
+def _draw_ticks(canvas: Canvas, ends: Array, unit: float, ink: str) -> None:
+    """A small upright cross at each end of a run."""
+    half = _TICK * unit / 2
+    ticks = [polyline((x - half, y), (x + half, y)) for x, y in ends.tolist()]
+    ticks += [polyline((x, y - half), (x, y + half)) for x, y in ends.tolist()]
+    canvas.line(ticks, ink, 0.3 * unit)
 
 
 def _middle(points: Array) -> tuple[Array, Array]:

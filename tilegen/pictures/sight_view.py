@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from tilegen.errors import InputError
-from tilegen.fit.spaces import Bools, spaces_of
+from tilegen.fit.spaces import Bools, Spaces, spaces_of
 from tilegen.lengths import Units
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, rectangle, text_width
 from tilegen.pictures.key import KeyEntry, draw_key, swatch
@@ -78,20 +78,25 @@ class _SightMap:
         spaces = spaces_of(drawing)
         page.tiles(kit, spaces)
         self.hatch = Hatch(INK, min(3.4 * self.unit, page.side / 4), min(0.55 * self.unit, page.side / 24))
-        k = drawing.cell_spaces
-        floor = spaces.floor if spaces.odd is None else spaces.floor | spaces.odd.spaces
-        hidden = floor & ~seen.repeat(k, axis=0).repeat(k, axis=1)
-        if hidden.any():
-            region = clear_region(spaces, hidden, (page.left, page.top))
-            self.canvas.area(rings_of(region), "", hatch=self.hatch)
+        hidden = self._hatch_unseen(spaces, seen)
         homeless = self._titles(self._here())
-        below = self._key(page.scale_bar(page.below_map), hidden=bool(hidden.any()))
+        below = self._key(page.scale_bar(page.below_map), hidden=hidden)
         if homeless:
             below = page.notes(below, [f"Titles without space on the plan: {'; '.join(homeless)}."])
         below += 3.0 * self.unit
         legend = Legend(entries, self.unit, kit.grid.tile_side, "in sight")
         legend.draw(self.canvas, page.band, below, page.inner)
         page.finish(below + legend.height(page.inner))
+
+    def _hatch_unseen(self, spaces: Spaces, seen: Bools) -> bool:
+        """Hatch the floor that is out of sight; whether there is any."""
+        k = self.drawing.cell_spaces
+        floor = spaces.floor if spaces.odd is None else spaces.floor | spaces.odd.spaces
+        hidden = floor & ~seen.repeat(k, axis=0).repeat(k, axis=1)
+        if hidden.any():
+            region = clear_region(spaces, hidden, (self.page.left, self.page.top))
+            self.canvas.area(rings_of(region), "", hatch=self.hatch)
+        return bool(hidden.any())
 
     def _here(self) -> list[Box]:
         """The viewer's tile: its edge, a dot in the cell and a word."""

@@ -64,12 +64,7 @@ def solid_png(
         ValueError: no triangles, arrays of another shape, a coordinate that is not finite, a corner that is not there.
     """
     points, faces = np.asarray(vertices, np.float64), np.asarray(triangles, np.int64)
-    if points.ndim != 2 or points.shape[1:] != (3,) or faces.ndim != 2 or faces.shape[1:] != (3,) or not len(faces):
-        raise ValueError(f"vertices {points.shape} and triangles {faces.shape}: expected (n, 3) and (m, 3), m > 0")
-    if not np.isfinite(points).all():
-        raise ValueError("a coordinate that is not finite")
-    if faces.min() < 0 or faces.max() >= len(points):
-        raise ValueError(f"a triangle with a corner that is none of the {len(points)}")
+    _check_mesh(points, faces)
     axes = _axes(eye or open_corner(points, faces))
     fine = (size[0] * SUPERSAMPLING, size[1] * SUPERSAMPLING)
     seen = _projected(points @ axes.T, faces, fine)
@@ -82,6 +77,16 @@ def solid_png(
     out = io.BytesIO()
     picture.save(out, "PNG", compress_level=3)
     return out.getvalue()
+
+
+def _check_mesh(points: Floats, faces: Ints) -> None:
+    """Refuse arrays that are no triangles over corners in space."""
+    if points.ndim != 2 or points.shape[1:] != (3,) or faces.ndim != 2 or faces.shape[1:] != (3,) or not len(faces):
+        raise ValueError(f"vertices {points.shape} and triangles {faces.shape}: expected (n, 3) and (m, 3), m > 0")
+    if not np.isfinite(points).all():
+        raise ValueError("a coordinate that is not finite")
+    if faces.min() < 0 or faces.max() >= len(points):
+        raise ValueError(f"a triangle with a corner that is none of the {len(points)}")
 
 
 def open_corner(points: Floats, faces: Ints) -> Eye:

@@ -158,10 +158,7 @@ class Border:
         run = runs[number]
         line = LineString(run.path)
         station = float(line.project(Point(spot)))
-        clear = [0.0 if turn is None or turn < 0 else self.wall for turn in run.turns]
-        room = 2 * min(station - clear[0], line.length - clear[1] - station) - self.wall
-        if run.path[0] == run.path[-1]:
-            room = line.length
+        room = self._room_at(run, line.length, station)
         width = min(look.width, room)
         if width < min(look.width, self.wall) - 1e-9 or (fixed and width < look.width - 1e-9):
             raise InputError(
@@ -177,6 +174,13 @@ class Border:
                 place=place,
             )
         found[number].append((station - width / 2, station + width / 2, look))
+
+    def _room_at(self, run: WallRun, length: float, station: float) -> float:
+        """How wide an opening about a point of a wall may be, its jambs half a wall thick."""
+        if run.path[0] == run.path[-1]:
+            return length
+        clear = [0.0 if turn is None or turn < 0 else self.wall for turn in run.turns]
+        return 2 * min(station - clear[0], length - clear[1] - station) - self.wall
 
     def _shown(self, spot: Spot) -> str:
         return f"({spot[0] / self.cell:.3f}, {-spot[1] / self.cell:.3f})"

@@ -27,17 +27,7 @@ def check_outline(points: tuple[Point, ...], grid: Grid) -> None:
     Raises:
         InputError: with the coordinates of the fault.
     """
-    if not 3 <= len(points) <= MOST_CORNERS:
-        where = f", at {at(points[0])}" if points else ""
-        raise InputError(f"{len(points)} corners{where}", expected=f"3 to {MOST_CORNERS}", place=OUTLINE)
-    for number, (here, following) in enumerate(zip(points, points[1:] + points[:1], strict=True), 1):
-        apart = math.dist(here, following)
-        if apart < _LEAST_MM:
-            raise InputError(
-                f"corners {number} and {number % len(points) + 1} at {at(here)} {apart:.3f} mm apart",
-                expected=f"corners at least {_LEAST_MM:g} mm apart",
-                place=OUTLINE,
-            )
+    _check_corners(points)
     outline = Polygon(points)
     if not outline.is_valid:
         raise InputError(
@@ -59,6 +49,21 @@ def check_outline(points: tuple[Point, ...], grid: Grid) -> None:
         )
 
 
+def _check_corners(points: tuple[Point, ...]) -> None:
+    """How many there are, and that each is apart from the next."""
+    if not 3 <= len(points) <= MOST_CORNERS:
+        where = f", at {at(points[0])}" if points else ""
+        raise InputError(f"{len(points)} corners{where}", expected=f"3 to {MOST_CORNERS}", place=OUTLINE)
+    for number, (here, following) in enumerate(zip(points, points[1:] + points[:1], strict=True), 1):
+        apart = math.dist(here, following)
+        if apart < _LEAST_MM:
+            raise InputError(
+                f"corners {number} and {number % len(points) + 1} at {at(here)} {apart:.3f} mm apart",
+                expected=f"corners at least {_LEAST_MM:g} mm apart",
+                place=OUTLINE,
+            )
+
+
 def check_holes(points: tuple[Point, ...], holes: tuple[tuple[Point, ...], ...]) -> None:
     """Refuse holes that are none.
 
@@ -67,29 +72,33 @@ def check_holes(points: tuple[Point, ...], holes: tuple[tuple[Point, ...], ...])
     """
     outer = Polygon(points)
     for number, hole in enumerate(holes, 1):
-        place = f"[tile] holes {number}"
-        if not 3 <= len(hole) <= MOST_CORNERS:
-            raise InputError(f"{len(hole)} corners", expected=f"3 to {MOST_CORNERS}", place=place)
-        ring = Polygon(hole)
-        if not ring.is_valid or ring.area == 0:
-            raise InputError(
-                f"a hole that crosses itself or has no area ({explain_validity(ring)} mm, from {at(hole[0])})",
-                expected="a simple ring",
-                place=place,
-            )
-        outside = ring.difference(outer)
-        if not outside.is_empty:
-            raise InputError(
-                f"a hole outside of the outline, at {at(outside.representative_point().coords[0])}",
-                expected="holes inside",
-                place=place,
-            )
+        _check_hole(hole, outer, f"[tile] holes {number}")
     whole = Polygon(points, holes)
     if holes and not whole.is_valid:
         raise InputError(
             f"holes that meet the outline or one another ({explain_validity(whole)} mm)",
             expected="holes apart",
             place="[tile] holes",
+        )
+
+
+def _check_hole(hole: tuple[Point, ...], outer: Polygon, place: str) -> None:
+    """One hole by itself: a simple ring inside the outline."""
+    if not 3 <= len(hole) <= MOST_CORNERS:
+        raise InputError(f"{len(hole)} corners", expected=f"3 to {MOST_CORNERS}", place=place)
+    ring = Polygon(hole)
+    if not ring.is_valid or ring.area == 0:
+        raise InputError(
+            f"a hole that crosses itself or has no area ({explain_validity(ring)} mm, from {at(hole[0])})",
+            expected="a simple ring",
+            place=place,
+        )
+    outside = ring.difference(outer)
+    if not outside.is_empty:
+        raise InputError(
+            f"a hole outside of the outline, at {at(outside.representative_point().coords[0])}",
+            expected="holes inside",
+            place=place,
         )
 
 

@@ -56,16 +56,7 @@ def rounded(points: Sequence[Point], radii: Sequence[float]) -> Rounded:
     count = len(points)
     turns = [_turn(points[n - 1], points[n], points[(n + 1) % count]) for n in range(count)]
     taken = [r * math.tan(abs(turn) / 2) for r, turn in zip(radii, turns, strict=True)]
-    for n in range(count):
-        first, second = points[n], points[(n + 1) % count]
-        needed, length = taken[n] + taken[(n + 1) % count], math.dist(first, second)
-        if needed > length + 1e-9:
-            raise InputError(
-                f"arcs that take {needed:.3f} mm of edge {n + 1}, {length:.3f} mm from {at(first)} to {at(second)}",
-                expected="arcs that fit on the edge between them",
-                cure="a smaller radius there",
-                place=_PLACE,
-            )
+    _check_room(points, taken)
     arcs = [_arc(points[n - 1], points[n], radii[n], turns[n], taken[n]) for n in range(count)]
     made: list[Point] = []
     numbers: list[int] = []
@@ -79,6 +70,21 @@ def rounded(points: Sequence[Point], radii: Sequence[float]) -> Rounded:
         made += line[:-1]
         numbers += [n + 1] * (len(line) - 1)
     return Rounded(tuple(made), tuple(numbers), tuple(straights))
+
+
+def _check_room(points: Sequence[Point], taken: Sequence[float]) -> None:
+    """Refuse arcs that meet on an edge. taken: what the arc at each corner takes of either edge, mm."""
+    count = len(points)
+    for n in range(count):
+        first, second = points[n], points[(n + 1) % count]
+        needed, length = taken[n] + taken[(n + 1) % count], math.dist(first, second)
+        if needed > length + 1e-9:
+            raise InputError(
+                f"arcs that take {needed:.3f} mm of edge {n + 1}, {length:.3f} mm from {at(first)} to {at(second)}",
+                expected="arcs that fit on the edge between them",
+                cure="a smaller radius there",
+                place=_PLACE,
+            )
 
 
 def _turn(before: Point, corner: Point, after: Point) -> float:

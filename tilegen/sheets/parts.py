@@ -12,6 +12,7 @@ from tilegen.reading.material_models import MaterialFile
 from tilegen.sheets.advice import construction_notes
 from tilegen.sheets.alike import Flat, own_pose
 from tilegen.sheets.construction import Construction, Ways
+from tilegen.sheets.laid import Laid
 from tilegen.sheets.laying import Laying
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.identity import encode
@@ -117,6 +118,10 @@ class _Found:
     notes: dict[str, None]
 
 
+# What parts are told apart by: role, thickness, and the outline with its marks.
+_Kind = tuple[Role, float, tuple[object, ...]]
+
+
 def list_parts(
     counts: Sequence[tuple[Tile | Piece, int]],
     material: MaterialFile,
@@ -130,7 +135,7 @@ def list_parts(
         InputError: the stock is far too thin or too thick for the grid, or a tile can't be made with it.
     """
     constructions: dict[Grid, Construction] = {}
-    found: dict[tuple[Role, float, tuple[object, ...]], _Found] = {}
+    found: dict[_Kind, _Found] = {}
     notes: dict[str, None] = {}
     opened: dict[str, list[str]] = {}
     standing: list[Built] = []
@@ -141,12 +146,7 @@ def list_parts(
             constructions[made.grid] = Construction.of(made.grid, material, ways)
         maker = Laying(made, constructions[made.grid])
         for laid in maker.flats():
-            pose, description = own_pose(laid.flat)
-            key = (laid.role, laid.thickness, description)
-            entry = found.setdefault(key, _Found(laid.role, pose, laid.thickness, laid.form, description, {}, {}))
-            if entry.flat.covered != pose.covered:
-                common = tuple(box for box in entry.flat.covered if box in pose.covered)
-                entry.flat = replace(entry.flat, covered=common)
+            entry = _entry_of(found, laid)
             use = (made.id, made.name, laid.plate)
             entry.uses[use] = entry.uses.get(use, 0) + count * laid.layers
             entry.notes.update(dict.fromkeys([laid.note] if laid.note else []))
@@ -159,6 +159,17 @@ def list_parts(
     about = dict.fromkeys(note for construction in built for note in construction_notes(construction))
     said = (*about, *_open_topped(opened, material), *notes, *_slight(parts, material))
     return PartsList(parts, built, said, tuple(standing))
+
+
+def _entry_of(found: dict[_Kind, _Found], laid: Laid) -> _Found:
+    """The part that a flat is one of, a new one if there is none; of what covers it only what covers all of them."""
+    pose, description = own_pose(laid.flat)
+    key = (laid.role, laid.thickness, description)
+    entry = found.setdefault(key, _Found(laid.role, pose, laid.thickness, laid.form, description, {}, {}))
+    if entry.flat.covered != pose.covered:
+        common = tuple(box for box in entry.flat.covered if box in pose.covered)
+        entry.flat = replace(entry.flat, covered=common)
+    return entry
 
 
 def _open_topped(opened: dict[str, list[str]], material: MaterialFile) -> Iterator[str]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
+from tilegen.connectors import Connectors
 from tilegen.grid import Grid
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.stacks import stack_up
@@ -83,14 +84,7 @@ def hollow_notes(grid: Grid, construction: Construction) -> Iterator[str]:
         return
     name, thick = construction.material.name, construction.material.real_thickness
     if layers:
-        total = construction.base.layers
-        where = f"the bottom {layers} of {total} layers" if layers < total else "the whole thickness"
-        yield f"{made.kind}: cut out of {where} of every base" + (", and show in the floor" if layers == total else "")
-        if made.kind == "pegs" and made.peg_width < construction.material.least_strip:
-            yield (
-                f"pegs {made.peg_width:g} mm wide are weak in {name}, which wants strips of "
-                f"{construction.material.least_strip:g} mm: handle with care or choose other connectors"
-            )
+        yield from _cut_out_notes(made, construction, layers)
     elif made.kind == "magnets" and made.magnet_place == "side":
         pocket = pockets_of(grid)[0]
         bore = made.magnet_diameter + made.magnet_allowance
@@ -107,3 +101,15 @@ def hollow_notes(grid: Grid, construction: Construction) -> Iterator[str]:
         )
         if made.kind == "keys":
             yield f"keys: {made.key_thickness:g} mm thick; print them, or cut them from sheets of that thickness"
+
+
+def _cut_out_notes(made: Connectors, construction: Construction, layers: int) -> Iterator[str]:
+    """Which layers carry the connectors, and what is weak of them."""
+    total, material = construction.base.layers, construction.material
+    where = f"the bottom {layers} of {total} layers" if layers < total else "the whole thickness"
+    yield f"{made.kind}: cut out of {where} of every base" + (", and show in the floor" if layers == total else "")
+    if made.kind == "pegs" and made.peg_width < material.least_strip:
+        yield (
+            f"pegs {made.peg_width:g} mm wide are weak in {material.name}, which wants strips of "
+            f"{material.least_strip:g} mm: handle with care or choose other connectors"
+        )

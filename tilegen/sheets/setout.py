@@ -60,10 +60,7 @@ def set_out_parts(
         laid = nest_on_stock(items, blanks_of(material), rules) if parts else ()
     elif parts:
         shapes = [Shape(part.id, drawn.outer, part.count) for part, drawn in zip(parts, paths, strict=True)]
-        # Where the kerf differs in x and y a turned outline is another outline: odd parts lie in their boxes then.
-        across, up = machine.kerf_pair(material)
-        odd = [number for number, part in enumerate(parts) if is_odd(part.outline)] if across == up else []
-        laid, notes = nest_mixed(items, shapes, odd, blanks_of(material), rules)
+        laid, notes = nest_mixed(items, shapes, _odd(parts, material, machine), blanks_of(material), rules)
     names = [f"{material.name}-{number:02d}" for number in range(1, len(laid) + 1)]
     saw = _saw(laid, names, items, _fence(material, machine)) if straight else None
     if saw is not None:
@@ -74,6 +71,15 @@ def set_out_parts(
         for name, on in zip(names, laid, strict=True)
     )
     return SetOut(sheets, saw, (*notes, *_offcut_notes(sheets), *(_saw_notes(saw) if saw else ())))
+
+
+def _odd(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> list[int]:
+    """The numbers of parts that nest by their outlines.
+
+    Where the kerf differs in x and y a turned outline is another outline: all lie in their boxes then.
+    """
+    across, up = machine.kerf_pair(material)
+    return [number for number, part in enumerate(parts) if is_odd(part.outline)] if across == up else []
 
 
 def _box(part: Part) -> Size:

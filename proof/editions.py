@@ -1,0 +1,108 @@
+"""Two editions of one plan, built in processes of their own, and what must hold of a folder after any run into it."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from proof.seeds import ROOT, SMALL_PLAN
+
+Tree = dict[str, str]
+_RUN = (sys.executable, "-c", "from tilegen.cli import main; main()")
+
+
+def tree(folder: Path) -> Tree:
+    """Path -> digest of every file under a folder."""
+    return {
+        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
+
+
+def build(plan: Path, out: Path, *words: str, env: dict[str, str] | None = None, before: Callable[[], None] | None = None) -> subprocess.CompletedProcess[str]:  # fmt: skip
+    """The build in a process of its own."""
+    return subprocess.run(
+        [*_RUN, "build", str(plan), "-o", str(out), "--quiet", *words],
+        env={**os.environ, "PYTHONPATH": str(ROOT), **(env or {})},
+        capture_output=True, text=True, check=False, preexec_fn=before,
+    )  # fmt: skip
+
+
+def forked(plan: Path, out: Path, env: dict[str, str] | None = None) -> int:
+    """The build in a forked child (nothing is imported anew); its process id."""
+    child = os.fork()
+    if child:
+        return child
+    os.environ.update(env or {})
+    code = 3
+    try:
+        quiet = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(quiet, 1)
+        os.dup2(quiet, 2)
+        sys.argv = ["tilegen", "build", str(plan), "-o", str(out), "--quiet"]
+        from tilegen.cli import main
+
+        main()
+    except SystemExit as end:
+        code = end.code if isinstance(end.code, int) else 1
+    finally:
+        os._exit(code)
+
+
+class Proof:
+    """Two editions of one plan: the earlier run is of the first, the run that fails of the second."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.plans = (folder / "first" / "rooms.toml", folder / "second" / "rooms.toml")
+        for path, text in zip(self.plans, (SMALL_PLAN, SMALL_PLAN.replace(b'"0.5 in"', b'"0.25 in"')), strict=True):
+            path.parent.mkdir()
+            path.write_bytes(text)
+        self.whole: list[Tree] = []
+        for n, plan in enumerate(self.plans):
+            done = build(plan, folder / f"whole-{n}")
+            if done.returncode:
+                raise SystemExit(f"the plan itself does not build: {done.stderr}")
+            self.whole.append(tree(folder / f"whole-{n}"))
+        self.failures: list[str] = []
+
+    def earlier(self, out: Path) -> None:
+        """Put what the first edition makes into a folder, beside a file of the user's own."""
+        shutil.rmtree(out, ignore_errors=True)
+        shutil.copytree(self.folder / "whole-0", out, dirs_exist_ok=True)
+        (out / "rooms" / "mine.txt").write_text("mine\n")
+
+    def check(self, what: str, out: Path, *, exact: int | None = None, parts: bool = False) -> None:
+        """Every file is a whole one of either edition, none of the first is lost; or exactly one edition's."""
+        found = tree(out)
+        if found.pop("rooms/mine.txt", None) is None:
+            self.fail(what, "the user's own file is gone")
+        if exact is not None:
+            for name in sorted(found.keys() ^ self.whole[exact].keys()):
+                self.fail(what, f"{'left over' if name in found else 'missing'}: {name}")
+        for name, digest in found.items():
+            if Path(name).name.startswith(".part-"):
+                if not parts:
+                    self.fail(what, f"left over: {name}")
+                continue
+            editions = self.whole if exact is None else [self.whole[exact]]
+            if digest not in {edition.get(name) for edition in editions}:
+                self.fail(what, f"not whole: {name}")
+        done = found.items() >= self.whole[1].items()
+        for name in self.whole[0].keys() - found.keys():
+            if exact is None and not (done or found.get("rooms/manifest.json") == self.whole[1]["rooms/manifest.json"]):
+                self.fail(what, f"lost: {name}")
+
+    def fail(self, what: str, why: str) -> None:
+        self.failures.append(f"{what}: {why}")
+        print(f"FAILED {what}: {why}", flush=True)
+
+    def expect(self, what: str, ok: bool, why: str) -> None:
+        if not ok:
+            self.fail(what, why)
