@@ -414,6 +414,16 @@ def machine_tables(draw: st.DrawFn, process: str) -> dict:
     return _said({**made, "paths": paths})
 
 
+def _foldable(tables: dict) -> None:
+    """Walls and doorways that card can be folded to: a doorway lower than a flap is no doorway."""
+    for key, name, least in (("grid", "wall_height", 6.0), ("doorway", "height", 3.0)):
+        if name in tables.get(key, {}):
+            tables[key] = {**tables[key], name: max(tables[key][name], least)}
+    for opening in tables.get("opening", []):
+        if "height" in opening:
+            opening["height"] = max(opening["height"], 3.0)
+
+
 @st.composite
 def sheet_examples(draw: st.DrawFn) -> Example:
     """A tile, an outline or a plan with a material and a machine. In some the plates are whole layers of the stock."""
@@ -437,6 +447,8 @@ def sheet_examples(draw: st.DrawFn) -> Example:
         tables = draw(plan_tables())
     else:
         tables = draw(profile_tables())
+    if construction == "folded":
+        _foldable(tables)
     stock = draw(stock_tables(process, thickness, construction))
     if kind == "whole":
         stock |= {"glue_line": 0.0, "least_lintel": 0.0, "corners": draw(st.sampled_from(["butt", "pinwheel"]))}

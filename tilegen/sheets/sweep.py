@@ -157,9 +157,13 @@ def _turns(outline: Polygon) -> Iterator[Polygon]:
 
 def _same(piece: Polygon, part: Polygon, reach: float, kerf: float, *, slits: bool) -> bool:
     """Nearer to the part than a round tool's residue everywhere; a wire's slits to its holes may be missing."""
-    if piece.hausdorff_distance(part) <= reach and len(piece.interiors) == len(part.interiors):
+    if len(piece.interiors) == len(part.interiors):
+        apart = piece.symmetric_difference(part)
+        # Tips of spikes are further apart than they are wide.
+        near = piece.hausdorff_distance(part) <= reach or apart.buffer(-reach / 2).is_empty
         # That distance is taken at corners alone: a notch in the wrong one of two parallel sides has none.
-        return bool(piece.symmetric_difference(part).area <= reach * part.length)
+        if near and apart.area <= reach * part.length:
+            return True
     if not slits or not part.interiors:
         return False
     # What a wire takes away on its way into a hole is as narrow as the wire's cut.
