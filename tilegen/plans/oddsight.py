@@ -114,8 +114,8 @@ class OddView:
     def _inside(self, column: int, row: int) -> tuple[float, float]:
         cell = cell_box(column, row, self.drawing.cell_side)
         region: BaseGeometry = self.off_grid.regions.get(int(self.drawing.rooms[row, column]), cell)
-        x, y = region.intersection(cell).representative_point().coords[0]
-        return float(x), float(y)
+        point = region.intersection(cell).representative_point()
+        return float(point.x), float(point.y)
 
     def _grid_walls(self, lines: tuple[Bools, Bools]) -> Iterator[tuple[Floats, int]]:
         """The lines between cells, where one of the two is whole or the room is one; outlines stand for the others."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from math import fsum
 from typing import TypeVar
 
@@ -16,7 +17,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.plans.cellcodes import cell_codes
+from tilegen.plans.cellcodes import CellKinds, cell_codes
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, TileType
 from tilegen.plans.loose import PieceType
@@ -117,7 +118,6 @@ class _FirstCells:
     def __init__(self, kit: Kit, drawing: Drawing) -> None:
         self.block, self.lattice, self.drawing = kit.block, kit.lattice, drawing
         self.taken: set[tuple[int, int]] = set()
-        self._codes = cell_codes(drawing) if kit.block > 1 else None
 
     def first_cell(self, column: int, row: int, turned: CellShape) -> tuple[int, int]:
         """Column and row from 0 of the north-westernmost cell of a tile's lattice."""
@@ -145,8 +145,10 @@ class _FirstCells:
             if self.drawing.rooms[r, c]
         ]
 
+    @cached_property
+    def _codes(self) -> tuple[npt.NDArray[np.int64], CellKinds]:
+        return cell_codes(self.drawing)
+
     def _shape(self, cell: tuple[int, int]) -> CellShape:
-        if self._codes is None:
-            raise ValueError("cells are only compared in blocks")
         codes, kinds = self._codes
         return single_cell(kinds.cell(int(codes[cell[1], cell[0]])), (1.0, 1.0))

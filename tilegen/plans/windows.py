@@ -141,7 +141,7 @@ class View:
     def _ranges(self, members: Ints, side: int) -> Iterator[Ints]:
         """Cells in sight to the north (side -1) or south (1): (member, row, first, last column) in one number each."""
         owner, x, y, rect = self._sources(members)
-        gaps = self.north if side < 0 else self.south
+        gaps = self.north if side == -1 else self.south
         n = len(owner)
         window = _Window(
             np.arange(n), rect, np.full(n, -1), np.zeros(n, np.int64), np.ones(n, np.int64), np.zeros(n, np.int64)

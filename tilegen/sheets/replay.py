@@ -52,10 +52,13 @@ def replay(saw: SawList, wanted: Mapping[str, tuple[Size, int]]) -> Replay:
             raise ValueError(f"setting {line.setting}: {bench.passes - before} passes, {line.passes} listed")
     done = bench.result()
     _check_parts(saw, done, wanted)
-    if abs(done.balance) > _SAME_MM * max(1.0, done.stock):
-        raise ValueError(f"areas differ by {done.balance} mm2")
-    if done.passes != saw.passes or abs(done.metres - saw.metres) > 1e-6:
-        raise ValueError("passes or metres of the head are wrong")
+    wrong = {
+        "areas": abs(done.balance) > _SAME_MM * max(1.0, done.stock),
+        "passes": done.passes != saw.passes,
+        "metres": abs(done.metres - saw.metres) > _SAME_MM,
+    }
+    if any(wrong.values()):
+        raise ValueError(f"{', '.join(what for what, off in wrong.items() if off)} of the whole list don't add up")
     for offcut in saw.offcuts:
         found = [size for size in done.rests.get(offcut.source, []) if _same(size, offcut.size)]
         if len(found) < offcut.pieces:
