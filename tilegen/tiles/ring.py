@@ -136,9 +136,9 @@ def _outline_of(starts: Ends, ends: Ends) -> Floats:
 
 def _sound(whole: Polygon, clear: Polygon, inset: Polygon) -> bool:
     """Whether the outer ring is the inset's, to the micrometre, and no hole reaches into the walls."""
-    sound = clear.is_valid and whole.is_valid
-    sound = sound and shapely.hausdorff_distance(whole.exterior, inset.exterior) < 2 * SNAP_MM
-    return bool(sound and all(clear.contains_properly(Polygon(hole)) for hole in inset.interiors))
+    valid = clear.is_valid and whole.is_valid
+    near = valid and shapely.hausdorff_distance(whole.exterior, inset.exterior) < 2 * SNAP_MM
+    return bool(near and all(clear.contains_properly(Polygon(hole)) for hole in inset.interiors))
 
 
 def _with_grooves(
