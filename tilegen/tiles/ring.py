@@ -136,9 +136,13 @@ def _outline_of(starts: Ends, ends: Ends) -> Floats:
 
 def _sound(whole: Polygon, clear: Polygon, inset: Polygon) -> bool:
     """Whether the outer ring is the inset's, to the micrometre, and no hole reaches into the walls."""
-    valid = clear.is_valid and whole.is_valid
-    near = valid and shapely.hausdorff_distance(whole.exterior, inset.exterior) < 2 * SNAP_MM
-    return bool(near and all(clear.contains_properly(Polygon(hole)) for hole in inset.interiors))
+    holes = [Polygon(hole) for hole in inset.interiors]
+    return bool(
+        clear.is_valid
+        and whole.is_valid
+        and shapely.hausdorff_distance(whole.exterior, inset.exterior) < 2 * SNAP_MM
+        and shapely.contains_properly(clear, holes).all()
+    )
 
 
 def _with_grooves(
