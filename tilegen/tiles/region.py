@@ -170,13 +170,10 @@ class RegionTile:
         if not found:
             return None
         longest = max(found, key=lambda g: float(g.length))
-        points = [(float(x), float(y)) for x, y in longest.coords]
-        stations = [float(line.project(shapely.Point(p))) for p in (points[0], points[-1])]
-        if stations[0] > stations[1]:
-            points.reverse()
-            stations.reverse()
+        # An overlay promises no direction.
+        stations = sorted((float(line.project(shapely.Point(p))), float(p[0]), float(p[1])) for p in longest.coords)
         share = LineString(run.path).length / line.length
-        return tuple(points), stations[0] * share
+        return tuple((x, y) for _, x, y in stations), stations[0][0] * share
 
     @staticmethod
     def _straight(whole: Sequence[Point], foot: Polygon) -> tuple[tuple[Point, ...], float] | None:
