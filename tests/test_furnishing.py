@@ -17,9 +17,7 @@ STANDING = {
     (2, 1): [box(120, 50, 180, 56), box(174, 50, 180, 100)],
 }
 GROUND = Ground(GRID, (60.0, 50.0, 180.0, 100.0), CLEAR, STANDING, (60.0, 50.0))
-ALONE = Ground(
-    GRID, (60.0, 50.0, 120.0, 100.0), {(1, 1): CLEAR[1, 1]}, {(1, 1): STANDING[1, 1]}, (60.0, 50.0)
-)
+ALONE = Ground(GRID, (60.0, 50.0, 120.0, 100.0), {(1, 1): CLEAR[1, 1]}, {(1, 1): STANDING[1, 1]}, (60.0, 50.0))
 
 
 def made(ground=ALONE, rise=None, **given):

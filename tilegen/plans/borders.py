@@ -183,7 +183,7 @@ class Border:
         return 2 * min(station - clear[0], length - clear[1] - station) - self.wall
 
     def _shown(self, spot: Spot) -> str:
-        return f"({spot[0] / self.cell:.3f}, {-spot[1] / self.cell:.3f})"
+        return f"({spot[0] / self.cell:z.3f}, {-spot[1] / self.cell:z.3f})"
 
 
 def _rings(region: BaseGeometry) -> Iterator[list[Spot]]:

@@ -113,7 +113,7 @@ def _check_inside(outline: Polygon, shape: tuple[int, ...], cell: float, drawn: 
     west, south, east, north = (v / cell for v in outline.bounds)
     if west < -_WHOLE or north > _WHOLE or east > columns + _WHOLE or -south > rows + _WHOLE:
         raise InputError(
-            f"a shape from ({west:.3f}, {-north:.3f}) to ({east:.3f}, {-south:.3f})",
+            f"a shape from ({west:z.3f}, {-north:z.3f}) to ({east:z.3f}, {-south:z.3f})",
             expected=f"one inside the drawing, from (0, 0) to ({columns}, {rows})",
             cure='add rows or columns of "." to the drawing',
             place=drawn.place,
