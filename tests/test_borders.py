@@ -190,6 +190,13 @@ def test_an_open_line_lies_where_the_drawing_has_it(side, gone):
     assert missing.equals(shapely.LineString(gone))
 
 
+def test_a_corner_on_a_straight_side_parts_no_line_between_cells():
+    region = Polygon([(0, 0), (90, 0), (180, 0), (180, -60), (0, -60)])
+    made = border(["AAA"], [way((2, 1), "north", "open")], region=region)
+    assert {((0, 0), (60, 0)), ((120, 0), (180, 0))} < runs(made).keys()
+    assert made.filled.equals(shapely.union(box(0, -60, 180, 0), box(54, 0, 126, 24)))
+
+
 # --- floor behind what carries no wall ---
 
 
@@ -302,6 +309,18 @@ def test_where_the_wall_turns_outwards_nothing_is_lost_at_its_end():
     assert opened(through((0.5, 42 / 60), width=40.0), region=region) == {((30, -30), (30, -55)): [(8, 16)]}
 
 
+def test_half_a_corner_counts_as_a_whole_one_does():
+    """Turns of 45 degrees: to the right, where the next wall's thickness is lost, and to the left, where none is."""
+    rows = ("AAA",) * 3
+    cut = Polygon([(40, -40), (120, -40), (140, -60), (140, -140), (40, -140)])
+    # Station 65 of 80: 9 mm to the clear end; 2 x 9 less 6 is 12.
+    assert opened(through((105 / 60, 0.6), width=40.0), region=cut, rows=rows) == {((40, -40), (120, -40)): [(59, 71)]}
+    # The south wall steps up at x = 110 and slopes down from x = 80: nothing is lost of the 30 mm between.
+    bump = [(40, -40), (140, -40), (140, -140), (110, -140), (110, -120), (80, -120), (60, -140), (40, -140)]
+    found = opened(through((95 / 60, 2.0), width=40.0), region=Polygon(bump), rows=rows)
+    assert found == {((110, -120), (80, -120)): [(3, 27)]}
+
+
 def test_where_a_wall_ends_in_the_open_nothing_is_lost_either():
     """Station 10 of a wall of 60 mm whose start is open: 10 mm to it; 2 x 10 less 6 is 14."""
     drawing = drawn(["AA"], [way((1, 1), "north", "open")])
@@ -351,6 +370,27 @@ def test_round_heads_only_in_straight_walls():
     )
 
 
+def test_a_wall_with_one_bend_is_a_curve():
+    """Two facets that meet at 18 degrees."""
+    region = Polygon([(40, -40), (90, -32), (140, -40), (140, -140), (40, -140)])
+    refused("a round head at", through((1.0, 0.6), head="round"), region=region, rows=("AAA",) * 3)
+    assert list(opened(through((1.0, 0.6)), region=region, rows=("AAA",) * 3)) == [((40, -40), (90, -32), (140, -40))]
+
+
+def test_a_wall_all_round_has_room_for_a_way_where_it_begins():
+    disc = polygon(48, 25.0, (30.0, -30.0))
+    start = border(["A"], region=disc).runs[0].path[0]
+    assert list(opened(through((0.5, 0.5), spot=start), region=disc).values()) == [[(-6, 6)]]
+    # The whole length: 48 sides of 2 r sin(180 / 48 degrees).
+    length = 48 * 2 * 25 * math.sin(math.pi / 48)
+    refused(f"at most {length:g} mm", through((0.5, 0.5), 200.0, spot=start, fixed=True), region=disc)
+
+
+def test_a_way_lies_on_a_wall_to_a_tenth_of_a_millimetre():
+    assert opened(through((0.5, 0.0), spot=(30.0, -4.91))) == {((5, -5), (55, -5)): [(19, 31)]}
+    refused("has no wall", through((0.5, 0.0), spot=(30.0, -4.89)))
+
+
 def test_a_way_of_another_room_is_this_ones_too_where_they_share_the_wall():
     """Known to lie on the outline; another room's way elsewhere is none of this one's."""
     shared = through((0.5, 0.0), room="B", spot=(30.0, -5.0))
@@ -359,6 +399,7 @@ def test_a_way_of_another_room_is_this_ones_too_where_they_share_the_wall():
     assert opened(replace(shared, spot=(30.0, -4.98))) == {}
     assert opened(through((0.5, 5 / 60), room="B")) == {((5, -5), (55, -5)): [(19, 31)]}
     assert opened(through((0.5, 0.0), room="B")) == {}
+    assert opened(through((0.5, 0.0), room="B"), shared) == {((5, -5), (55, -5)): [(19, 31)]}
 
 
 def test_an_extra_wall_inside_the_room_is_no_part_of_its_border():
