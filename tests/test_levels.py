@@ -122,6 +122,12 @@ def test_a_pit_all_over_leaves_nothing():
     assert found.discs(0, 0, 2) == (0.0, 0.0)
 
 
+def test_inside_a_pit_there_is_no_place_at_all():
+    found = floors(["AA", "AA"], [PlanFeature(Wanted("pit"), (1, 1), (2, 2))])
+    assert found.discs(1, 1, 1) == (0.0, 0.0)
+    assert found.discs(1, 1, 2) == (0.0, 0.0)
+
+
 def test_over_an_open_way_between_two_floors_a_figure_stands_on_one_of_them():
     found = floors(["AB"], (), {"B": RoomHeights(None, 5.0)}, ways={(1, 1, "east"): "open"})
     # From 30 to 90 along the hall: 30 mm of either floor; 48 across.
@@ -140,10 +146,10 @@ def test_a_dais_as_high_as_the_floor_beyond_is_one_level_with_it():
 
 def test_the_same_wherever_the_cell_lies():
     here = floors(["A"], [thing("pit", (10, 12, 24, 36))])
-    there = floors(["...", "...", "..A"], [thing("pit", (10, 12, 24, 36), (3, 3))])
-    assert there.discs(4, 4, 2) == here.discs(0, 0, 2)
-    assert there.discs(5, 4, 1) == here.discs(1, 0, 1)
-    assert there.flat_floor(4, 4, 2).equals(here.flat_floor(0, 0, 2))
+    there = floors(["...", "..A", "..."], [thing("pit", (10, 12, 24, 36), (3, 2))])
+    assert there.discs(2, 4, 2) == here.discs(0, 0, 2)
+    assert there.discs(3, 4, 1) == here.discs(1, 0, 1)
+    assert there.flat_floor(2, 4, 2).equals(here.flat_floor(0, 0, 2))
 
 
 # --- the floor on which it stands ---
@@ -156,6 +162,27 @@ def test_the_flat_floor_is_the_level_of_the_largest_disc():
     assert beside.flat_floor(0, 0, 2).equals(FREE.difference(box(25, 25, 35, 35)))
     around = floors(["A"], [thing("pit", (20, 20, 40, 40))])
     assert around.flat_floor(0, 0, 2).equals(FREE.difference(box(20, 20, 40, 40)))
+
+
+@pytest.mark.parametrize("kind", ["pit", "dais"])
+@pytest.mark.parametrize(
+    "bounds, gone",
+    [
+        # About the corner where four cells of a hall meet, in mm from there; each side of the block in turn.
+        ((-40, -20, -10, 20), (0, 10, 20, 50)),
+        ((10, -20, 40, 20), (40, 10, 60, 50)),
+        ((-20, -40, 20, -10), (10, 0, 50, 20)),
+        ((-20, 10, 20, 40), (10, 40, 50, 60)),
+    ],
+)
+def test_a_feature_over_the_edge_of_a_block_counts_as_far_as_the_block_goes(kind, bounds, gone):
+    at = ((bounds[0] + bounds[2] + 120) / 60, (bounds[1] + bounds[3] + 120) / 60)
+    size = (bounds[2] - bounds[0], bounds[3] - bounds[1])
+    feature = PlanFeature(Wanted(kind, at, size), (1, 1), (2, 2))
+    found = floors(["AAA", "AAA", "AAA"], [feature])
+    assert found.flat_floor(1, 1, 2).equals(box(0, 0, 60, 60).difference(box(*gone)))
+    # Two spaces further each way the block is bare, and has no walls.
+    assert floors(["AAAA"] * 4, [feature]).flat_floor(5, 5, 2).equals(box(0, 0, 60, 60))
 
 
 def test_on_two_floors_it_is_the_one_with_more_room():

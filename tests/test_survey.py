@@ -101,6 +101,7 @@ def test_another_room_along_half_of_a_line_is_a_wall():
     found = surveyed(["..", ".."], ("A", rectangle(0, 0, 2, 1)), ("B", rectangle(0, 1, 1.5, 2)))
     assert letters(found) == ["AA", "BB"]
     assert marks(found.across) == ["##", "##", "##"]
+    assert marks(found.down) == ["#.#", "#.#"]
     assert marks(found.off_grid.mixed_across) == ["..", ".#", ".#"]
 
 
@@ -115,11 +116,11 @@ def test_letters_beside_half_a_cell_of_a_shape():
 
 
 def test_letters_of_the_shapes_room_are_joined_with_it():
-    found = surveyed(["A..", "..."], ("A", rectangle(1, 0, 2.5, 1)))
-    assert letters(found) == ["AAA", "..."]
-    assert marks(found.down) == ["#..#", "...."]
-    assert found.off_grid.regions[ord("A")].equals(box(0, -60, 150, 0))
-    assert marks(found.off_grid.whole) == ["##.", "..."]
+    found = surveyed(["...", "A.."], ("A", rectangle(1, 1, 2.5, 2)))
+    assert letters(found) == ["...", "AAA"]
+    assert marks(found.down) == ["....", "#..#"]
+    assert found.off_grid.regions[ord("A")].equals(box(0, -120, 150, -60))
+    assert marks(found.off_grid.whole) == ["...", "##."]
 
 
 def test_a_cell_is_the_rooms_that_has_most_of_it():
@@ -134,7 +135,58 @@ def test_less_than_a_fiftieth_of_a_cell_is_no_cell_of_the_room():
     found = surveyed([".."], ("A", rectangle(0, 0, 1.019, 1)))
     assert letters(found) == ["A."]
     assert marks(found.off_grid.part) == [".#"]
+    # It has its walls all the same, and no line stands at the far side of that cell.
+    assert marks(found.across) == ["##", "##"]
+    assert marks(found.down) == ["#.."]
     assert letters(surveyed([".."], ("A", rectangle(0, 0, 1.021, 1)))) == ["AA"]
+    upright = surveyed([".", "."], ("A", rectangle(0, 0, 1, 1.019)))
+    assert marks(upright.down) == ["##", "##"]
+    assert marks(upright.across) == ["#", ".", "."]
+
+
+@pytest.mark.parametrize("along", [0.015, 0.0105])
+def test_a_hundredth_of_a_line_is_open_too(along):
+    """Two shapes of a room meet along one cell and a little of the next."""
+    found = surveyed(["..", ".."], ("A", rectangle(0, 0, 2, 1)), ("A", rectangle(0, 1, 1 + along, 2)))
+    assert marks(found.across)[1] == ".."
+    assert marks(found.off_grid.mixed_across)[1] == ".#"
+    less = surveyed(["..", ".."], ("A", rectangle(0, 0, 2, 1)), ("A", rectangle(0, 1, 1.009, 2)))
+    assert marks(less.across)[1] == ".#"
+    assert marks(less.off_grid.mixed_across)[1] == ".."
+
+
+@pytest.mark.parametrize(
+    "rows, shapes, across, down",
+    [
+        # Two shapes that do not reach the line between them; one that does not reach the cell of letters beside it.
+        ([".", "."], [(0, 0, 1, 0.7), (0, 1.3, 1, 2)], ["#", "#", "#"], ["##", "##"]),
+        (["A", "."], [(0, 1.3, 1, 2)], ["#", "#", "#"], ["##", "##"]),
+        ([".", "A"], [(0, 0, 1, 0.7)], ["#", "#", "#"], ["##", "##"]),
+        ([".."], [(0, 0, 0.7, 1), (1.3, 0, 2, 1)], ["##", "##"], ["###"]),
+        (["A."], [(1.3, 0, 2, 1)], ["##", "##"], ["###"]),
+        ([".A"], [(0, 0, 0.7, 1)], ["##", "##"], ["###"]),
+    ],
+)
+def test_parts_of_a_room_that_do_not_meet_have_a_wall_between_them(rows, shapes, across, down):
+    found = surveyed(rows, *(("A", rectangle(*bounds)) for bounds in shapes))
+    assert (set("".join(letters(found))), marks(found.across), marks(found.down)) == ({"A"}, across, down)
+    other = surveyed(
+        ["Z" + "." * len(rows[0])] + ["." + row for row in rows],
+        ("Z", rectangle(1, 0, 1.5, 1)),
+        *(("A", rectangle(w + 1, n + 1, e + 1, s + 1)) for w, n, e, s in shapes),
+    )
+    # The same beside another room with a shape.
+    assert marks(other.across[1:, 1:]) == across
+    assert marks(other.down[1:, 1:]) == down
+
+
+def test_cells_that_rounding_makes_a_little_smaller_are_whole():
+    """Sides of 33.3 mm without end: unions are worked out on a grid of a nanometre."""
+    shape = DrawnShape("A", rectangle(0, 0, 2, 1))
+    found = survey(read_drawing("..\nA."), [shape], 100 / 3)
+    assert marks(found.off_grid.whole) == ["##", "#."]
+    assert not found.off_grid.part.any()
+    assert (marks(found.across), marks(found.down)) == (["##", ".#", "#."], ["#.#", "##."])
 
 
 def test_a_shape_of_cells_is_as_letters_are():
@@ -217,6 +269,8 @@ def test_shapes_of_one_room_may_lie_over_one_another_and_over_its_cells():
 def test_a_shape_over_the_second_of_two_other_rooms_is_refused():
     three = ("A", rectangle(0, 0, 1, 1)), ("A", rectangle(1, 0, 2, 1)), ("B", rectangle(1.5, 0, 3, 1))
     refused('the shape of room "A", at (1.', ["..."], *three)
+    later = ("A", rectangle(0, 0, 1, 1)), ("B", rectangle(1, 0, 2, 1)), ("A", rectangle(1.5, 0, 3, 1))
+    refused('the shape of room "B", at (1.', ["..."], *later)
 
 
 # --- ways and outlines ---
