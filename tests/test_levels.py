@@ -185,6 +185,14 @@ def test_a_feature_over_the_edge_of_a_block_counts_as_far_as_the_block_goes(kind
     assert floors(["AAAA"] * 4, [feature]).flat_floor(5, 5, 2).equals(box(0, 0, 60, 60))
 
 
+def test_on_a_large_dais_the_floor_beside_it_is_none_of_it():
+    """In a hall of 180 x 180 mm, block from (30, 30): the dais begins 10 mm in from its west and north sides."""
+    feature = PlanFeature(Wanted("dais", (85 / 30, 85 / 30), (90.0, 90.0)), (1, 1), (3, 3))
+    found = floors(["AAA"] * 3, [feature])
+    assert found.flat_floor(1, 1, 2).equals(box(10, 10, 60, 60))
+    assert found.discs(1, 1, 2) == (pytest.approx(50), pytest.approx(60))
+
+
 def test_on_two_floors_it_is_the_one_with_more_room():
     """Two thirds of a block of three spaces at 5 ft: B, walled to the east."""
     found = floors(["ABB"] * 3, (), {"B": RoomHeights(None, 5.0)}, scale="5 ft", ways=open_row(3))
