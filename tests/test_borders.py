@@ -16,7 +16,7 @@ from shapely.geometry import Polygon, box
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.borders import Border
-from tilegen.plans.drawing import Drawing, ExtraWall, Way, draw
+from tilegen.plans.drawing import Drawing, Way, draw
 from tilegen.plans.shapes import cell_box
 from tilegen.plans.wallways import WallWay
 from tilegen.reading.plans import read_drawing
@@ -27,10 +27,8 @@ RIGHT = pytest.approx(math.pi / 2)
 LEFT = pytest.approx(-math.pi / 2)
 
 
-def drawn(rows, ways=(), walls=()) -> Drawing:
-    return draw(
-        name="t", scale="10 ft", grid=GRID, rooms=read_drawing("\n".join(rows)), titles={}, ways=ways, walls=walls
-    )
+def drawn(rows, ways=()) -> Drawing:
+    return draw(name="t", scale="10 ft", grid=GRID, rooms=read_drawing("\n".join(rows)), titles={}, ways=ways)
 
 
 def floor_of(drawing, letter="A"):
@@ -400,8 +398,3 @@ def test_a_way_of_another_room_is_this_ones_too_where_they_share_the_wall():
     assert opened(through((0.5, 5 / 60), room="B")) == {((5, -5), (55, -5)): [(19, 31)]}
     assert opened(through((0.5, 0.0), room="B")) == {}
     assert opened(through((0.5, 0.0), room="B"), shared) == {((5, -5), (55, -5)): [(19, 31)]}
-
-
-def test_an_extra_wall_inside_the_room_is_no_part_of_its_border():
-    drawing = drawn(["AA"], walls=[ExtraWall((1, 1), "east")])
-    assert len(Border(drawing, floor_of(drawing), "A").runs) == 4
