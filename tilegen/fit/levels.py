@@ -108,7 +108,7 @@ class LevelFloor:
     def _height(self, x: float, y: float, level: Floats, patches: Patches) -> float:
         on = patches[(patches[:, 0] < x) & (x < patches[:, 2]) & (patches[:, 1] < y) & (y < patches[:, 3])]
         if len(on):
-            return float(on[:, 4].max()) if not np.isnan(on[:, 4]).any() else float("nan")
+            return float(on[:, 4].max())
         return float(level[int(y // self.pitch), int(x // self.pitch)])
 
 

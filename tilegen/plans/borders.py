@@ -70,8 +70,7 @@ class Border:
             if abs(a[axis] - b[axis]) > _ON_LINE_MM or abs(at - round(at)) * self.cell > _ON_LINE_MM:
                 continue
             low, high = sorted((a[1 - axis] / self.cell, b[1 - axis] / self.cell))
-            first, last = math.ceil(low - 1e-6), math.floor(high + 1e-6)
-            inner = [n * self.cell for n in range(first, last + 1)]
+            inner = [n * self.cell for n in range(math.floor(low) + 1, math.ceil(high))]
             stops = [s for s in inner if low * self.cell + _ON_LINE_MM < s < high * self.cell - _ON_LINE_MM]
             if a[1 - axis] > b[1 - axis]:
                 stops.reverse()
@@ -183,7 +182,7 @@ class Border:
         return 2 * min(station - clear[0], length - clear[1] - station) - self.wall
 
     def _shown(self, spot: Spot) -> str:
-        return f"({spot[0] / self.cell:.3f}, {-spot[1] / self.cell:.3f})"
+        return f"({spot[0] / self.cell:z.3f}, {-spot[1] / self.cell:z.3f})"
 
 
 def _rings(region: BaseGeometry) -> Iterator[list[Spot]]:

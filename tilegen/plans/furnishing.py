@@ -161,7 +161,7 @@ def _layers(wanted: Wanted, grid: Grid, bounds: Box, rise: float | None) -> Iter
 def _pit_depth(wanted: Wanted, grid: Grid) -> float:
     most = grid.base_depth - PIT_FLOOR_MM
     depth = most if wanted.height is None else wanted.height
-    if most <= 0 or not 0 < depth <= most + _ROUNDING:
+    if not 0 < depth <= most + _ROUNDING:
         raise InputError(
             f"a pit {show_length(depth)} deep in a base of {show_length(grid.base_depth)}",
             expected=f"at most {show_length(max(most, 0.0))}, so that a floor of {PIT_FLOOR_MM:g} mm stays",

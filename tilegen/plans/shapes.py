@@ -113,7 +113,7 @@ def _check_inside(outline: Polygon, shape: tuple[int, ...], cell: float, drawn: 
     west, south, east, north = (v / cell for v in outline.bounds)
     if west < -_WHOLE or north > _WHOLE or east > columns + _WHOLE or -south > rows + _WHOLE:
         raise InputError(
-            f"a shape from ({west:.3f}, {-north:.3f}) to ({east:.3f}, {-south:.3f})",
+            f"a shape from ({west:z.3f}, {-north:z.3f}) to ({east:z.3f}, {-south:z.3f})",
             expected=f"one inside the drawing, from (0, 0) to ({columns}, {rows})",
             cure='add rows or columns of "." to the drawing',
             place=drawn.place,
@@ -130,11 +130,11 @@ def _check_free(
     """Refuse a shape over another room's cells or shapes."""
     code = ord(drawn.room)
     west, south, east, north = (v / cell for v in outline.bounds)
-    near = (max(0, math.floor(-north)), max(0, math.floor(west)))
-    under = rooms[near[0] : math.ceil(-south) + 1, near[1] : math.ceil(east) + 1]
+    near = (int(-north), int(west))
+    under = rooms[near[0] : math.ceil(-south), near[1] : math.ceil(east)]
     others = np.argwhere((under != 0) & (under != code)) + near
     boxes = np.array([cell_box(c, r, cell) for r, c in others.tolist()], dtype=object)
-    areas = shapely.area(shapely.intersection(boxes, outline)) if len(boxes) else np.zeros(0)
+    areas = shapely.area(shapely.intersection(boxes, outline))
     if areas.max(initial=0.0) > _WHOLE * cell**2:
         r, c = others[int(areas.argmax())].tolist()
         over = boxes[int(areas.argmax())].intersection(outline)
@@ -171,13 +171,10 @@ class _Lines:
             self._measure(index, regions[code])
 
     def _measure(self, index: int, region: BaseGeometry) -> None:
-        rows, columns = self.drawn.shape
-        west, south, east, north = region.bounds
-        first, last = max(int(west / self.cell) - 1, 0), min(int(east / self.cell) + 1, columns - 1)
-        top, bottom = max(int(-north / self.cell) - 1, 0), min(int(-south / self.cell) + 1, rows - 1)
+        west, south, east, north = (v / self.cell for v in region.bounds)
         shapely.prepare(region)
-        for r in range(top, bottom + 1):
-            for c in range(first, last + 1):
+        for r in range(int(-north), math.ceil(-south)):
+            for c in range(int(west), math.ceil(east)):
                 square = cell_box(c, r, self.cell)
                 if region.covers(square):
                     self.share[index, r, c], self.sides[index, :, r, c] = 1.0, 1.0
@@ -228,13 +225,13 @@ class _Lines:
             for part, known in zip((before, behind), plain, strict=True)
         ]
         mixed: Bools = (uneven[0] | uneven[1]) & ~open_
-        lines[touched | self._shaped(pad, upright=upright)] = 1
+        lines[self._shaped(pad, upright=upright)] = 1
         lines[open_ | partly] = 0
         empty = ~touched & (padded[near] == 0) & (padded[far] == 0)
         lines[empty] = 0
         return lines, mixed
 
     def _shaped(self, pad: tuple[tuple[int, int], ...], *, upright: bool) -> Bools:
-        """Lines beside a cell of which a shape has a part."""
-        part: Bools = np.pad((self.share > 0).any(axis=0) & (self.drawn == 0), pad)
+        """Lines beside a cell of which a room with shapes has a part."""
+        part: Bools = np.pad((self.share > 0).any(axis=0), pad)
         return part[:, :-1] | part[:, 1:] if upright else part[:-1] | part[1:]

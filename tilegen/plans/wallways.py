@@ -94,7 +94,7 @@ def _nearest_spot(region: BaseGeometry, way: WallWay, cell: float) -> Spot:
     """
     wanted = Point(way.at[0] * cell, -way.at[1] * cell)
     x, y = shapely.shortest_line(region.boundary, wanted).coords[0]
-    shown = f"({x / cell:.3f}, {-y / cell:.3f})"
+    shown = f"({x / cell:z.3f}, {-y / cell:z.3f})"
     if wanted.distance(Point(x, y)) > REACH * cell:
         raise InputError(
             f'a way at ({way.at[0]:g}, {way.at[1]:g}); the nearest wall of room "{way.room}" is at {shown}',
