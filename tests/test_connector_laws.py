@@ -257,3 +257,38 @@ def test_offsets_follow_the_rules():
     module, d = module_of(grid), offset_of(grid)
     # Shifted by half a module a pair stays 1.5 diameters away from the next one (derived, see laws).
     assert abs(2 * d - module / 2) >= 1.5 * grid.connectors.magnet_diameter - 1e-3
+
+
+@pytest.mark.parametrize("kind", ["magnets", "pegs"])
+def test_where_the_pairs_stand(kind):
+    """Pegs evenly all along an edge; magnets so that half a module's shift leaves 1.5 diameters between any two."""
+    grid = grid_of(kind)
+    module = module_of(grid)
+    edge = repeated(law_of(grid), module, 4)
+    at = [s for s, _ in edge]
+    assert len(at) == 8
+    assert sum(at) == pytest.approx(0)
+    if kind == "pegs":
+        assert np.diff(at) == pytest.approx([module / 2] * 7, abs=2.1e-3)
+        return
+    apart = [abs(s - t - module / 2) for s in at for t in at]
+    assert min(apart) == pytest.approx(1.5 * grid.connectors.magnet_diameter, abs=2.1e-3)
+
+
+def test_magnets_of_one_pair_keep_a_web_between_their_pockets():
+    """Large magnets in a small module: a pocket's width and a web from middle to middle."""
+    made = Connectors(kind="magnets", magnet_diameter=8.0, web=2.0)
+    offset = offset_of(Grid(connectors=made))
+    assert 2 * offset >= 8.0 + made.magnet_allowance + made.web - 1e-6
+
+
+def test_laws_of_another_length_are_no_mirror_images():
+    assert not is_antisymmetric([(1.0, 1), (2.0, -1), (3.0, 1)])
+    assert not is_antisymmetric([(-1.0, 1), (1.0, 1)])
+    assert not is_antisymmetric([(-1.0, 1), (1.001, -1)])
+    assert is_antisymmetric([(-1.0, 1), (1.0, -1), (-2.0, -1), (2.0, 1)])
+    assert attracts(((1.0, 1),), ((-1.0, -1),))
+    assert not attracts(((1.0, 1),), ((-1.0, 1),))
+    assert not attracts(((1.0, 1),), ((3.0, -1),))
+    # Shifted to the right along the seam by 4, what stands at -1 of the other stands at 5 - which faces 5 here.
+    assert meetings(((5.0, 1),), ((-1.0, -1),), shift=4.0) == [-1]

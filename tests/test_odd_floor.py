@@ -8,6 +8,7 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon
 from shapely.ops import substring
 
+from tilegen.errors import InputError
 from tilegen.fit.bases import figures_on
 from tilegen.fit.oddfloor import odd_floor
 from tilegen.grid import Floor, Grid
@@ -221,3 +222,45 @@ def test_space_lines_are_where_spaces_meet(lines):
                     wanted = wanted.union(shapely.box(west, at - half, east, at + half))
             assert grooves.symmetric_difference(wanted.intersection(visible)).area < 0.01
             assert all(mark.depth == grid.floor.groove_depth for mark in tile.base.marks)
+
+
+def test_a_way_near_the_end_of_its_wall():
+    """A slanting wall of 4 by 2 cells, 284 mm: jambs of half a wall stay, beside walls a wall's thickness more."""
+    for at in ((4.9, 1.2), (3.1, 4.8)):
+        with pytest.raises(InputError, match="at most"):
+            make_kit(drawn({"A": SLANTED["A"]}, (8, 6), [("A", at, "doorway")]))
+    far = drawn({"A": SLANTED["A"]}, (8, 6), [("A", (4.7, 1.6), "doorway")])
+    assert sum(face.length for face in faces_of_openings(far)) == pytest.approx(WIDE, abs=4.0)
+
+
+def test_a_way_in_a_wall_all_round_may_be_anywhere():
+    """A round room's wall has no end: a way over the point where its outline begins is as wide as any."""
+    for at in ((5.5, 3.0), (3.0, 0.5), (0.5, 3.0), (3.0, 5.5)):
+        made = drawn({"A": Circle((3, 3), 2.5)}, (6, 6), [("A", (at[0] - 0.01, at[1] + 0.01), "doorway")])
+        assert sum(face.length for face in faces_of_openings(made)) == pytest.approx(WIDE, abs=4.0)
+
+
+def test_a_round_head_does_not_go_round_a_curve():
+    circle = DrawnShape("A", Circle((3, 3), 2.5), "[[shape]] 1")
+    way = WallWay("A", (0.9, 1.6), "doorway", Opening(0.0, WIDE, TALL, "round"))
+    with pytest.raises(InputError, match="round head"):
+        make_kit(
+            draw(
+                name="t",
+                scale="10 ft",
+                grid=Grid(),
+                rooms=read_drawing("\n".join(["......"] * 6)),
+                titles={},
+                shapes=[circle],
+                wall_ways=[way],
+            )
+        )
+
+
+def test_places_of_odd_tiles_are_in_reading_order():
+    kit = make_kit(drawn({"A": Circle((3, 3), 2.5), "B": Circle((8, 4), 2.0)}, (11, 7)))
+    for kind in kit.types:
+        places = kind.places.tolist()
+        assert places == sorted(places, key=lambda p: (p[1], p[0], p[2]))
+    lies = {tuple(lie) for kind in kit.types if kind.lies is not None for lie in kind.lies.tolist()}
+    assert len(lies) == sum(kind.count for kind in kit.types if kind.lies is not None)

@@ -102,6 +102,9 @@ def test_every_square_is_covered_once_and_no_wall_is_crossed(made):
     drawing = plan(*made)
     cover = cover_floor(drawing, read_kinds("2x1, 2x2, 4x2, run-3, tee, cross"))
     laid = lay(drawing, cover.kit)
+    for kind in cover.kit.types:
+        # Row by row, from the north-west.
+        assert kind.places.tolist() == sorted(kind.places.tolist(), key=lambda p: (p[1], p[0], p[2]))
     assert ((laid.tile_of >= 0) == (drawing.rooms != 0)).all()
     area = sum(turn.geometry(kind.tile.base.foot).area for kind, turn in placed(cover.kit, drawing))
     assert len(laid.type_of) == cover.pieces

@@ -330,3 +330,29 @@ def test_equal_input_gives_equal_bytes(light):
     assert "".join(kit_json(kit)) == "".join(kit_json(again))
     for one, other in zip(kit.types[:8], again.types, strict=False):
         assert stl_bytes(build_mesh("t", one.tile.plates)) == stl_bytes(build_mesh("t", other.tile.plates))
+
+
+def test_a_room_of_letters_beside_a_round_one_in_one_block():
+    """5 ft: blocks of four cells hold both. Tiles cover both floors once, and nothing else."""
+    rows = ["BB......", "BB......", "BB......", "BBB.....", "BBB.....", "........", "........", "........"]
+    drawing = shaped(rows, [("A", Circle((5.2, 2.6), 2.1))], scale="5 ft", ways=(Way((1, 1), "west", "doorway"),))
+    kit = make_kit(drawing)
+    letters = shapely.union_all(
+        [
+            shapely.box(c * CELL / 2, -(r + 1) * CELL / 2, (c + 1) * CELL / 2, -r * CELL / 2)
+            for r, c in np.argwhere(drawing.rooms == ord("B")).tolist()
+        ]
+    )
+    floor = shapely.union_all([*drawing.off_grid.regions.values(), letters])
+    play = drawing.grid.joint_play
+    lying = [turn.geometry(kind.tile.base.foot) for kind, turn in placed(kit, drawing)]
+    table = shapely.transform(floor, lambda p: p * (1.0, -1.0))
+    assert sum(p.area for p in lying) - shapely.union_all(lying).area < 0.05
+    assert shapely.union_all(lying).difference(table.buffer(2e-3)).area == 0
+    assert shapely.union_all([p.buffer(play / 2 + 1e-3, join_style="mitre") for p in lying]).area == pytest.approx(
+        floor.area, rel=1e-3
+    )
+    for kind in kit.types:
+        check_stl(stl_bytes(build_mesh("t", kind.tile.plates)), kind.tile)
+    laid = lay(drawing, kit)
+    assert ((laid.tile_of >= 0) == (drawing.rooms != 0)).all()

@@ -5,6 +5,8 @@ import itertools
 import pytest
 
 from tilegen.grid import Grid
+from tilegen.reading.files import find
+from tilegen.reading.profiles import read_profile
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, Side, four_turns, quarter_turns, single_cell
@@ -149,3 +151,17 @@ def test_names_of_parts_of_a_block():
     assert name_of(block(4, walls=[((0, 0), 0), ((1, 0), 0)])) == "one-wall"
     assert name_of(block(3)).startswith("three-quarter-")
     assert name_of(single_cell(Cell((WALL,) * 4), (1, 1))) == "quarter-closed"
+
+
+def test_ids_stay_what_they_are():
+    """An id is engraved under printed tiles and written in shelf files: it must not change from version to version."""
+    ids = {
+        name: read_profile(find(name, "profiles")).id for name in ("floor", "one-wall", "corner", "corridor", "door")
+    }
+    assert ids == {
+        "floor": "7D4FJ8Y",
+        "one-wall": "VCLKU8J",
+        "corner": "HPJDC3T",
+        "corridor": "PT4UKLA",
+        "door": "34P4PKE",
+    }

@@ -100,6 +100,11 @@ def test_other_pockets_are_left_alone():
     for taken in (slots, side_pocket):
         assert mark.region.distance(taken) >= 1.0
         assert free.distance(taken) == pytest.approx(1.2, abs=0.05)
+    # What stands out of a face takes nothing, nor a pocket high up in the rim.
+    raised = replace(base, marks=(Mark((), base.foot, slots, -0.5, "under"),))
+    high = replace(base, marks=(replace(rim, region=box(20, 3.0, 26, 5.5)),))
+    for plate in (raised, high):
+        assert free_underside([plate]).equals(base.foot.buffer(-1.2, join_style="mitre"))
     # Under a groove that leaves too little, nothing is engraved.
     deep = replace(base, marks=(Mark((), base.foot, box(0, 0, 64, 32), base.height - 1.0),))
     assert underside_mark("floor", "ABCDEFG", [deep]).region.bounds[1] > 32
