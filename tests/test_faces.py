@@ -12,7 +12,7 @@ from shapely.geometry import Point, Polygon, box
 from tilegen.grid import Grid
 from tilegen.solids.build import build_mesh
 from tilegen.solids.stl import stl_bytes
-from tilegen.tiles.identity import short_id
+from tilegen.tiles.identity import canonical_ring, short_id
 from tilegen.tiles.plate import Mark
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
 from tilegen.tiles.tile import make_tile
@@ -92,3 +92,24 @@ def test_a_mark_on_an_upright_face_needs_an_edge():
     base = make_tile("t", single_cell(Cell(), (2, 2)), GRID).base
     with pytest.raises(ValueError, match="edge"):
         build_mesh("t", [replace(base, marks=(mark(RING, 0.5, "rim"),))])
+
+
+def test_a_lying_plate_is_measured_lying():
+    base = cell_tile((OPEN,) * 4).base
+    assert base.thickness == base.height == GRID.base_depth
+    assert base.face().equals(base.foot)
+    with pytest.raises(ValueError, match="lies flat and has no edge"):
+        base.length  # noqa: B018
+
+
+def test_the_ring_of_a_face_is_the_same_wherever_it_begins():
+    ring = [(5, 5), (0, 0), (9, 0), (9, 9), (0, 9)]
+    found = {canonical_ring(ring[n:] + ring[:n]) for n in range(5)}
+    assert len(found) == 1
+    assert next(iter(found))[0] == (0, 0)
+    # Counter-clockwise, whichever way it was walked.
+    assert Polygon(next(iter(found))).exterior.is_ccw
+    assert canonical_ring(ring[::-1]) in found
+    # Corners in the middle of a straight side do not count.
+    assert canonical_ring([(0, 0), (4, 0), (9, 0), (9, 9), (0, 9), (5, 5)]) == next(iter(found))
+    assert canonical_ring([]) == canonical_ring([(0, 0), (1, 0), (2, 0)]) == ()

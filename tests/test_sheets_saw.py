@@ -19,10 +19,11 @@ from tilegen.commands.common import Measures, open_plan
 from tilegen.making import wanted
 from tilegen.reading.material_models import OffcutStock, SheetStock
 from tilegen.reading.stock import read_machine, read_material
+from tilegen.sheets.cuttree import Leaf, Rect, Slab, Slice, cuts, finished, laid, resized
 from tilegen.sheets.fence import Fence, fence_settings, fence_zero, strips
 from tilegen.sheets.make import SheetSet, make_sheets, sheet_files
 from tilegen.sheets.nest import set_out
-from tilegen.sheets.rects import Area, Item, area_bound
+from tilegen.sheets.rects import Area, Item, Placement, area_bound
 from tilegen.sheets.replay import Replay, replay
 from tilegen.sheets.saw import Offcut, SawLine, SawList, Start, Step, saw_list
 from tilegen.sheets.sawlist import HEADER
@@ -278,3 +279,56 @@ def test_when_one_size_runs_out_the_next_is_used() -> None:
     used = Counter(sheet.drawing.size for sheet in made.sheets)
     assert used[600.0, 300.0] <= 1
     assert used[300.0, 300.0] >= 1
+
+
+def test_a_tree_by_hand() -> None:
+    """100 x 60, kerf 1: strips of 30 and 20 along x; from the first two parts of 30 x 25, from the second 20 x 58."""
+    sizes = {0: (30.0, 25.0), 1: (20.0, 58.0)}
+    part, tall = Leaf(0, turned=False), Leaf(1, turned=False)
+    loose = Slab(0, (Slice(20.0, tall), Slice(30.0, Slab(1, (Slice(25.0, part), Slice(25.0, part))))))
+    tree = finished(loose, (100.0, 60.0), 1.0, lambda leaf: sizes[leaf.item])
+    # Wide strips first; a cut more where a strip is longer than its part.
+    assert tree == Slab(
+        0,
+        (
+            Slice(30.0, Slab(1, (Slice(25.0, part), Slice(25.0, part)))),
+            Slice(20.0, Slab(1, (Slice(58.0, tall),))),
+        ),
+    )
+    assert list(cuts(tree, (100.0, 60.0), 1.0)) == [
+        (1, 30.0, 60.0), (2, 25.0, 30.0), (2, 25.0, 30.0), (1, 20.0, 60.0), (2, 58.0, 20.0),
+    ]  # fmt: skip
+    lying = list(laid(tree, Rect(0.0, 0.0, 100.0, 60.0), 1.0))
+    assert [p for p in lying if isinstance(p, Placement)] == [
+        Placement(0, 0.0, 0.0, False), Placement(0, 0.0, 26.0, False), Placement(1, 31.0, 0.0, False),
+    ]  # fmt: skip
+    # Left over: 60 - 52 at the end of the first strip, 60 - 59 at the second's, 100 - 52 beside both.
+    rests = [p for p in lying if isinstance(p, Rect)]
+    assert rests == [Rect(0.0, 52.0, 30.0, 8.0), Rect(31.0, 59.0, 20.0, 1.0), Rect(52.0, 0.0, 48.0, 60.0)]
+    assert resized(tree, lambda size: size + 1) == Slab(
+        0,
+        (
+            Slice(31.0, Slab(1, (Slice(26.0, part), Slice(26.0, part)))),
+            Slice(21.0, Slab(1, (Slice(59.0, tall),))),
+        ),
+    )
+
+
+def test_a_part_that_is_its_whole_strip_needs_no_cut() -> None:
+    part = Leaf(0, turned=False)
+    alone = Slab(1, (Slice(50.0, part),))
+    assert finished(alone, (30.0, 50.0), 1.0, lambda _: (30.0, 50.0)) == part
+    # Two cuts where it is smaller both ways, the one across y first.
+    assert finished(part, (40.0, 60.0), 1.0, lambda _: (30.0, 50.0)) == Slab(
+        1, (Slice(50.0, Slab(0, (Slice(30.0, part),))),)
+    )
+    with pytest.raises(ValueError, match="does not fit"):
+        finished(part, (29.0, 60.0), 1.0, lambda _: (30.0, 50.0))
+    kept = Slab(0, (Slice(30.0, part),), rest=part)
+    tree = finished(kept, (61.0, 50.0), 1.0, lambda _: (30.0, 50.0))
+    assert tree == Slab(0, (Slice(30.0, part),), part)
+    assert list(laid(tree, Rect(0.0, 0.0, 61.0, 50.0), 1.0)) == [
+        Placement(0, 0.0, 0.0, False),
+        Placement(0, 31.0, 0.0, False),
+    ]
+    assert list(laid(None, Rect(0.0, 0.0, 61.0, 1e-9), 1.0)) == []

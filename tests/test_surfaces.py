@@ -12,10 +12,12 @@ import trimesh
 from shapely.geometry import LineString, Point
 from typer.testing import CliRunner
 
+from tests.test_shapes import shaped
 from tilegen.cli import app
 from tilegen.errors import InputError
 from tilegen.grid import DoorwaySize, Floor, Grid
 from tilegen.plans.kit import make_kit
+from tilegen.plans.outlines import Circle
 from tilegen.plans.placing import placed
 from tilegen.reading.files import find, read_model
 from tilegen.reading.material_models import MaterialFile
@@ -393,3 +395,35 @@ def test_corners_of_a_narrow_stone_do_not_meet():
     doorway = Side("doorway", make_opening(grid.tile_side, grid))
     tile = make_tile("t", single_cell(Cell((doorway, OPEN, OPEN, WALL)), (2, 2)), grid)
     assert build_mesh("t", tile.plates).volume == pytest.approx(tile.volume, abs=1e-6)
+
+
+def test_walls_too_short_for_a_pattern_and_bent_ones_stay_plain():
+    """An outline's wall of 9 mm leaves nothing between its margins; a wall along a curve has no pattern."""
+    grid = surfaced("none", "brick")
+    margin = grid.surface.margin
+    points = ((0, 0), (0, 80), (70, 80), (70, 71), (95, 71), (95, 0))
+    made = make_tile("t", OutlineShape(points, (1, 3)), grid)
+    by_length = {round(plate.length): plate for plate in made.plates if plate.edge is not None}
+    assert [bool(by_length[key].marks) for key in sorted(by_length)] == [2 * margin < 9 - 2 * 0.8, True]
+    check(made)
+    kit = make_kit(shaped(["......"] * 6, [("A", Circle((3, 3), 2))], grid=grid))
+    bent = [plate for kind in kit.types for plate in kind.tile.plates if plate.bend]
+    assert bent
+    assert not any(plate.marks for plate in bent)
+
+
+def test_a_pattern_stays_off_an_openings_edge():
+    """No groove nearer to an opening than the margin, nor to the ends and the top of the wall."""
+    grid = surfaced("none", "ashlar")
+    margin = grid.surface.margin
+    tile = make_tile("t", single_cell(Cell((DOOR, OPEN, OPEN, OPEN)), (2, 2)), grid)
+    (plate,) = tile.plates[1:]
+    (mark,) = plate.marks
+    assert mark.on == "inner"
+    (opening,) = plate.openings
+    assert mark.region.distance(opening.region()) >= margin - 1e-6
+    assert mark.region.bounds[1] >= margin - 1e-6
+    assert mark.region.bounds[3] <= plate.height - margin + 1e-6
+    # As near as it may: on all four sides some groove reaches the margin.
+    assert mark.region.bounds[3] == pytest.approx(plate.height - margin, abs=1e-3)
+    assert mark.region.distance(opening.region()) == pytest.approx(margin, abs=1e-3)
