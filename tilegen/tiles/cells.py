@@ -159,7 +159,7 @@ class CellTile:
         return self.band.inner if self._outside(place, side) else self.band.within_inner
 
     def _carries(self, place: tuple[int, int], side: int) -> bool:
-        return place in self.cells and self.cells[place].sides[side % 4].carries
+        return place in self.cells and self.cells[place].sides[side].carries
 
     def _straight(self, place: tuple[int, int], following: tuple[int, int], side: int) -> bool:
         """Whether the walls on one side of two cells in a row lie in one line."""

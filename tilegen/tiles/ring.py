@@ -136,11 +136,13 @@ def _outline_of(starts: Ends, ends: Ends) -> Floats:
 
 def _sound(whole: Polygon, clear: Polygon, inset: Polygon) -> bool:
     """Whether the outer ring is the inset's, to the micrometre, and no hole reaches into the walls."""
-    if not (clear.is_valid and whole.is_valid):
-        return False
     holes = [Polygon(hole) for hole in inset.interiors]
-    apart = shapely.hausdorff_distance(whole.exterior, inset.exterior)
-    return bool(apart < 2 * SNAP_MM and (not holes or shapely.contains_properly(clear, holes).all()))
+    return bool(
+        clear.is_valid
+        and whole.is_valid
+        and shapely.hausdorff_distance(whole.exterior, inset.exterior) < 2 * SNAP_MM
+        and shapely.contains_properly(clear, holes).all()
+    )
 
 
 def _with_grooves(
