@@ -9,7 +9,7 @@ from shapely.geometry import Point, Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.grid import Door, Grid
-from tilegen.tiles.doors import make_leaf, make_saddle_door, make_shim, saddle_plates
+from tilegen.tiles.doors import leaves_of, make_leaf, make_saddle_door, make_shim, saddle_plates
 from tilegen.tiles.leaves import (
     check_leaf,
     clear_width,
@@ -275,3 +275,14 @@ def test_a_leaf_knows_its_side():
     assert (leaf.kind, leaf.side) == ("leaf", 63.5)
     assert leaf.volume == pytest.approx((19.6 * 6.2 + 2 * 1.2 * 3.0) * 38.1 - 8.0 * 2.5 * 1.0)
     assert WALL.carries
+
+
+def test_leaves_of_one_tile_are_told_apart_by_their_ids():
+    """Two doorways of one width have one leaf, two of it; of two widths, two leaves, each with its id in its name."""
+    for second, several in ((20.0, False), (18.0, True)):
+        sides = [Side("doorway", opening("sliding", width=w)) for w in (20.0, second)]
+        tile = make_tile("t", single_cell(Cell((sides[0], OPEN, sides[1], OPEN)), (2, 2)), GRID)
+        found = leaves_of(tile)
+        assert [count for _, count in found] == ([1, 1] if several else [2])
+        names = [f"sliding-leaf-{leaf.id.lower()}" if several else "sliding-leaf" for leaf, _ in found]
+        assert [leaf.name for leaf, _ in found] == names

@@ -14,12 +14,13 @@ from tilegen.tiles.blocks import Block, Extra
 from tilegen.tiles.celllines import EAST, NORTH, SOUTH, WEST, End, foot_between
 from tilegen.tiles.connectors import connector_marks, seating_of
 from tilegen.tiles.facets import curves
-from tilegen.tiles.features import check_corners
+from tilegen.tiles.features import ROUND_CORNERS, check_corners, drum
 from tilegen.tiles.featurewords import feature_words, features_record
 from tilegen.tiles.identity import poses
 from tilegen.tiles.joints import Joints, printed_band
 from tilegen.tiles.lattice import outer_sides
 from tilegen.tiles.outline import OutlineTile
+from tilegen.tiles.pinches import weak_point
 from tilegen.tiles.plate import Mark, Opening, Plate
 from tilegen.tiles.region import RegionTile
 from tilegen.tiles.regionshape import RegionShape, WallRun
@@ -333,3 +334,60 @@ def test_a_ground_lies_as_the_tile_does_unless_told():
         there = Ground(turns, 10.0, 20.0)
         assert there.to_tile(there.to_pattern(points)) == pytest.approx(points)
     assert OPEN.carries != WALL.carries
+
+
+def test_walls_of_a_piece_are_numbered_from_one():
+    """Two walls of a room's corner, then what stands of another tile's corner, as a post."""
+    room = box(0, 0, 200, 200)
+    east = WallRun(((0.0, 0.0), (0.0, 200.0)), (), (math.pi / 2, math.pi / 2))
+    south = WallRun(((200.0, 0.0), (0.0, 0.0)), (), (math.pi / 2, math.pi / 2))
+    tile = RegionTile(RegionShape(box(0, 0, 40, 30), room, (south, east)), GRID, printed_band(GRID))
+    plates = list(tile.standing())
+    assert [p.name for p in plates] == ["wall 1", "wall 2"]
+    # Of 39.7 by 29.7 mm all but 33.5 by 23.5: from the walls' faces to the seams.
+    assert sum(p.foot.area for p in plates) == pytest.approx(39.7 * 29.7 - 33.5 * 23.5, abs=1e-3)
+    bare = RegionTile(RegionShape(box(0, 0, 40, 30), room, ()), GRID, printed_band(GRID))
+    assert [(p.name, p.role) for p in bare.standing()] == [("post 1", "post")]
+
+
+def test_a_bent_wall_of_a_piece_lies_on_its_room():
+    """A round room of 60 mm: a quarter of it, the run longer on both sides; a way 10 mm wide in the quarter's middle."""
+    ring = [(60 * math.cos(math.radians(a)), 60 * math.sin(math.radians(a))) for a in range(0, 360, 6)]
+    path = tuple((60 * math.cos(math.radians(a)), 60 * math.sin(math.radians(a))) for a in range(120, -37, -6))
+    long = 120 * math.sin(math.radians(3))
+    middle = 12.5 * long
+    look = Opening(0.0, 0.0, 25.0)
+    shape = RegionShape(
+        box(0, 0, 70, 70).intersection(Polygon(ring)),
+        Polygon(ring),
+        (WallRun(path, ((middle - 5, middle + 5, look),)),),
+    )
+    (wall,) = RegionTile(shape, GRID, printed_band(GRID)).standing()
+    assert wall.name == "bent wall 1"
+    assert wall.bend.thickness == pytest.approx(W - HALF)
+    # 0.15 mm inside the room's line, from the north side of the piece round to its east.
+    first, last = wall.bend.outer[0], wall.bend.outer[-1]
+    assert first[0] == pytest.approx(HALF, abs=0.01)
+    assert last[1] == pytest.approx(HALF, abs=0.01)
+    assert first[1] > last[1]
+    face = Polygon(ring).buffer(-HALF, join_style="mitre").exterior
+    assert max(face.distance(shapely.Point(p)) for p in wall.bend.outer) < 1e-3
+    # The way's middle lies 12.5 facets of 6 degrees on from 120: at 45 degrees.
+    (way,) = wall.openings
+    x, y = wall.opening_foot(way).centroid.coords[0]
+    assert math.degrees(math.atan2(y, x)) == pytest.approx(45.0, abs=0.3)
+    assert way.width == pytest.approx(10.0, rel=1e-3)
+
+
+def test_a_drum_has_48_corners_on_its_circle_to_a_micrometre():
+    corners = shapely.get_coordinates(drum(1.0, 2.0, 14.0, 15.0))[:-1] - (7.5, 8.5)
+    assert len(corners) == ROUND_CORNERS == 48
+    angles = sorted(math.degrees(math.atan2(y, x)) % 360 for x, y in corners)
+    assert angles == pytest.approx([3.75 + 7.5 * n for n in range(48)], abs=0.01)
+    assert [math.hypot(x, y) for x, y in corners] == pytest.approx([6.5] * 48, abs=0.00075)
+
+
+def test_a_weak_point_lies_between_the_two_largest_parts():
+    parts = shapely.union_all([box(0, 0, 1, 1), box(10, 0, 40, 30), box(42, 0, 60, 30)])
+    assert weak_point(box(0, 0, 60, 30), parts)[0] == pytest.approx(41.0)
+    assert weak_point(box(0, 0, 60, 30), Polygon()) == (30.0, 15.0)
