@@ -352,7 +352,7 @@ def test_no_surface_leaves_tiles_as_they_were():
         ('floor = "cobbles"\nmargin = "0.2 mm"', ("margin",)),
         ('floor = "cobbles"\nmargin = "9 mm"', ("margin",)),
         ('floor = "cobbles"\nrelief = "flat"', ("relief", "raised")),
-        ('floor = "cobbles"\nrelief = "raised"\ngroove_depth = "3 mm"', ("groove_depth", "3 mm", "2.54")),
+        ('floor = "cobbles"\nrelief = "raised"\ngroove_depth = "3 mm"', ("groove_depth", "3 mm", "2.38")),
         ('floor = "cobbles"\nseed = -1', ("seed",)),
         ('floor = "cobbles"\nseed = 1.5', ("seed",)),
         ('[surface.rooms]\nA = "grass"', ("rooms",)),

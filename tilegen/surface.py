@@ -13,14 +13,15 @@ Relief = Literal["sunk", "raised"]
 FLOOR_PATTERNS: tuple[FloorPattern, ...] = get_args(FloorPattern)
 WALL_PATTERNS: tuple[WallPattern, ...] = get_args(WallPattern)
 
-# The least side of a stone, in spaces, whatever the seed: see `tiles/patterns.py`.
+# The least side of a stone, in spaces, whatever the seed: what `tiles/patterns.py` says, every joint and line as far
+# astray as it may be (flagstones: 0.4 of the least that is sawn; walls: courses of a wall of a space's height or more).
 LEAST_STONE: dict[str, float] = {
-    "flagstones": 0.25,
+    "flagstones": 0.19,
     "planks": 0.25,
-    "cobbles": 0.16,
-    "rough": 0.2,
+    "cobbles": 0.15,
+    "rough": 0.14,
     "brick": 0.11,
-    "ashlar": 0.17,
+    "ashlar": 0.13,
     "timber": 0.17,
 }
 # Joints on the spaces' lines are wider by this than the others, so that figures can count spaces.

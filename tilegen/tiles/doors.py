@@ -61,15 +61,15 @@ def make_saddle_door(name: str, grid: Grid, side: float, opening: Opening) -> Pi
 
 def _feet(plates: tuple[Plate, ...], grid: Grid) -> Iterator[Plate]:
     """A foot on both sides of each leg, where the piece would tip at less than 15 degrees without."""
-    south = plates[0]
-    _, low, length, high = 0.0, 0.0, south.length, 2 * grid.wall_thickness
-    reach = (_STABLE * grid.wall_height - (high - low)) / 2
+    deep = 2 * grid.wall_thickness
+    reach = (_STABLE * grid.wall_height - deep) / 2
     if reach <= 0:
         return
-    opening = plates[1].openings[0]
-    legs = (0.0, opening.centre - opening.width / 2), (opening.centre + opening.width / 2, length)
-    for leg, (west, east) in zip(("west", "east"), legs, strict=True):
-        for side, south_edge, north_edge in (("south", low - reach, low), ("north", high, high + reach)):
+    _, north = plates
+    (opening,) = north.openings
+    legs = ("west", 0.0, opening.centre - opening.width / 2), ("east", opening.centre + opening.width / 2, north.length)
+    for leg, west, east in legs:
+        for side, south_edge, north_edge in (("south", -reach, 0.0), ("north", deep, deep + reach)):
             yield Plate(f"foot {leg} {side}", "door", box(west, south_edge, east, north_edge), 0.0, _FOOT_MM)
 
 

@@ -201,25 +201,30 @@ def sliding_face(opening: Opening, grid: Grid) -> tuple[Polygon, tuple[Mark, ...
     width, height = opening.width + 2 * depth - 2 * grid.door.clearance, grid.wall_height
     grip = box(width / 4, height, width * 3 / 4, height + _GRIP_MM)
     whole = shapely.union_all([box(0.0, 0.0, width, height), grip])
-    seen = box(depth + _RIM_MM, _RIM_MM, width - depth - _RIM_MM, min(opening.height, height - _RIM_MM) - _RIM_MM)
-    if opening.style == "plain" or seen.is_empty or seen.area <= 0:
+    west, south, east, north = (
+        depth + _RIM_MM,
+        _RIM_MM,
+        width - depth - _RIM_MM,
+        min(opening.height, height - _RIM_MM) - _RIM_MM,
+    )
+    if opening.style == "plain" or east <= west or north <= south:
         return _one(whole), ()
     if opening.style == "planks":
         return _one(whole), (_plank_lines(_one(whole), width, height),)
     rails = opening.style == "portcullis"
     holes = [
         box(x0, y0, x1, y1)
-        for x0, x1 in _gaps(seen.bounds[0], seen.bounds[2])
-        for y0, y1 in (_gaps(seen.bounds[1], seen.bounds[3]) if rails else [(seen.bounds[1], seen.bounds[3])])
+        for x0, x1 in _gaps(west, east)
+        for y0, y1 in (_gaps(south, north) if rails else [(south, north)])
     ]
-    return _one(whole.difference(shapely.union_all(holes))) if holes else _one(whole), ()
+    return _one(whole.difference(shapely.union_all(holes))), ()
 
 
 def _gaps(start: float, end: float) -> list[tuple[float, float]]:
     """Openings between bars, as even as they go: the first and the last one lie at the ends."""
     count = max(1, round((end - start + _BAR_MM) / (_GAP_MM + _BAR_MM)))
     step = (end - start + _BAR_MM) / count
-    return [(start + i * step, start + (i + 1) * step - _BAR_MM) for i in range(count)] if step > _BAR_MM else []
+    return [(start + i * step, start + (i + 1) * step - _BAR_MM) for i in range(count)]
 
 
 def _plank_lines(whole: Polygon, width: float, height: float) -> Mark:

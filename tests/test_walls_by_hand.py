@@ -1,0 +1,393 @@
+"""Walls, posts and what goes with them, corner by corner: sums by hand for shapes that are not the same all round."""
+
+import math
+from dataclasses import replace
+
+import pytest
+import shapely
+from shapely.geometry import Polygon, box
+
+from tilegen.connectors import Connectors
+from tilegen.errors import InputError
+from tilegen.grid import Floor, Grid
+from tilegen.tiles.blocks import Block, Extra
+from tilegen.tiles.celllines import EAST, NORTH, SOUTH, WEST, End, foot_between
+from tilegen.tiles.connectors import connector_marks, seating_of
+from tilegen.tiles.facets import curves
+from tilegen.tiles.features import ROUND_CORNERS, check_corners, drum
+from tilegen.tiles.featurewords import feature_words, features_record
+from tilegen.tiles.identity import poses
+from tilegen.tiles.joints import Joints, printed_band
+from tilegen.tiles.lattice import outer_sides
+from tilegen.tiles.outline import OutlineTile
+from tilegen.tiles.pinches import weak_point
+from tilegen.tiles.plate import Mark, Opening, Plate
+from tilegen.tiles.region import RegionTile
+from tilegen.tiles.regionshape import RegionShape, WallRun
+from tilegen.tiles.ring import walled_ring
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, single_cell
+from tilegen.tiles.surfaces import Ground
+from tilegen.tiles.tile import make_tile
+
+GRID = Grid(floor=Floor(lines=False))
+P, W, HALF = 31.75, 6.35, 0.15
+
+
+# --- cells ---
+
+
+@pytest.mark.parametrize("side", [NORTH, EAST, SOUTH, WEST])
+@pytest.mark.parametrize(("first", "last"), [(True, False), (False, True), (True, True), (False, False)])
+def test_a_lap_takes_all_but_a_skin_of_a_walls_end(side, first, last):
+    """20 mm of wall 3 mm thick, less 3 x 2 at each lap, where an outer skin of 1 mm is left."""
+    forward = side in (NORTH, WEST)
+    start, end = (0.0, 20.0) if forward else (20.0, 0.0)
+    faces = (10.0, 7.0) if side in (NORTH, EAST) else (0.0, 3.0)
+    foot = foot_between(side, End(start, start, first), End(end, end, last), faces, 1.0)
+    assert foot.is_valid
+    assert foot.area == pytest.approx(60.0 - 6.0 * (first + last))
+    along, across = ((0, 2), (1, 3)) if side in (NORTH, SOUTH) else ((1, 3), (0, 2))
+    assert [foot.bounds[n] for n in along] == [0.0, 20.0]
+    assert [foot.bounds[n] for n in across] == sorted(faces)
+    # The skin is the outer one.
+    inner = faces[1]
+    ends = [p for p in shapely.get_coordinates(foot).tolist() if p[across[0] % 2] == inner]
+    at = sorted({p[along[0] % 2] for p in ends})
+    low, high = (first, last) if forward else (last, first)
+    assert at == [3.0 * low, 20.0 - 3.0 * high]
+
+
+def test_mitred_ends_slant():
+    foot = foot_between(NORTH, End(0.0, 3.0), End(20.0, 17.0), (10.0, 7.0), 0.0)
+    assert foot.equals(Polygon([(0, 10), (20, 10), (17, 7), (3, 7)]))
+
+
+def test_a_post_in_a_block_stands_between_the_seam_and_the_line_inside():
+    """A corner between an outside edge and a line inside: half the play off the one, none off the other."""
+    cells = tuple((place, Cell(posts=(place == (0, 0), place == (1, 0), False, False))) for place in ((0, 0), (1, 0)))
+    tile = make_tile("t", CellShape((1.0, 1.0), (1.0,), cells), GRID)
+    posts = {p.name: p.foot.bounds for p in tile.plates if p.role == "post"}
+    assert posts["post north-east 1,1"] == pytest.approx((P - W, P - W, P, P - HALF))
+    assert posts["post south-east 2,1"] == pytest.approx((2 * P - W, HALF, 2 * P - HALF, W))
+    # Its outer face is the seam's, walked clockwise.
+    edges = {p.name: p.edge for p in tile.plates if p.role == "post"}
+    assert edges["post north-east 1,1"] == (pytest.approx((P - W, P - HALF)), pytest.approx((P, P - HALF)))
+    assert edges["post south-east 2,1"] == (pytest.approx((2 * P - HALF, HALF)), pytest.approx((2 * P - W, HALF)))
+
+
+@pytest.mark.parametrize("missing", [(0, 0), (1, 0), (0, 1), (1, 1)])
+def test_what_is_on_a_cell_beside_a_notch_stays_on_the_tile(missing):
+    """Three cells of four: at the corner they leave, the play takes a square of 0.15 mm off the middle one."""
+    dais = Block("dais", -P / 2, -P / 2, P / 2, P / 2, 0.0, 5.0)
+    opposite = (1 - missing[0], 1 - missing[1])
+    cells = tuple(
+        ((c, r), Cell(extra=Extra((dais,) if (c, r) == opposite else ())))
+        for r in range(2)
+        for c in range(2)
+        if (c, r) != missing
+    )
+    tile = make_tile("t", CellShape((1.0, 1.0), (1.0, 1.0), cells), GRID)
+    (plate,) = (p for p in tile.plates if p.role == "dais")
+    assert tile.base.foot.covers(plate.foot)
+    # Two of its sides are seams, two lie inside: 31.6 mm each way, less the notch.
+    assert plate.foot.area == pytest.approx((P - HALF) ** 2 - HALF**2)
+    # Five corners outwards, one inwards.
+    assert tile.base.foot.area == pytest.approx(3 * P**2 - 8 * P * HALF + (5 - 1) * HALF**2)
+
+
+@pytest.mark.parametrize(("dx", "dy"), [(1, 1), (1, -1), (-1, 1), (-1, -1)])
+@pytest.mark.parametrize("swap", [False, True])
+def test_boxes_that_touch_in_a_corner_are_refused_wherever_it_is(dx, dy, swap):
+    boxes = [
+        box(min(0, 10 * sx), min(0, 10 * sy), max(0, 10 * sx), max(0, 10 * sy)) for sx, sy in ((dx, dy), (-dx, -dy))
+    ]
+    plates = [Plate("p", "dais", b, 0.0, 5.0) for b in (boxes[::-1] if swap else boxes)]
+    with pytest.raises(InputError, match=r"the corner \(0.00, 0.00\)"):
+        check_corners(plates)
+    # One over the other, or a hair apart, they may.
+    check_corners([plates[0], replace(plates[1], bottom=5.0, top=9.0)])
+    check_corners([plates[0], replace(plates[1], foot=shapely.affinity.translate(plates[1].foot, -0.01 * dx, 0))])
+
+
+def test_a_corner_within_a_ring_of_boxes_is_found():
+    """A frame whose hole touches its outside in one point, the last of its ring or not."""
+    frame = box(0, 0, 30, 30).difference(Polygon([(10, 10), (20, 10), (30, 20), (10, 20)]))
+    coords = list(frame.exterior.coords)[:-1]
+    for k in range(len(coords)):
+        turned = Polygon(coords[k:] + coords[:k], [ring.coords for ring in frame.interiors])
+        with pytest.raises(InputError, match="touch only at the corner"):
+            check_corners([Plate("a", "base", turned, 0.0, 5.0), Plate("b", "dais", box(40, 0, 50, 9), 0.0, 5.0)])
+
+
+@pytest.mark.parametrize("climbs", ["north", "east", "south", "west"])
+def test_the_steps_of_a_stair_are_one_thing(climbs):
+    """Three blocks, each less deep than the one it stands on, whichever way they climb."""
+    steps = []
+    for n in range(3):
+        west, south, east, north = -10.0, -10.0, 10.0, 10.0
+        if climbs == "north":
+            south += 5.0 * n
+        elif climbs == "south":
+            north -= 5.0 * n
+        elif climbs == "east":
+            west += 5.0 * n
+        else:
+            east -= 5.0 * n
+        steps.append(Block("stair", west, south, east, north, 4.0 * n, 4.0 * n + 4.0))
+    # Beside it another one of one step.
+    other = Block("stair", 10.0, -10.0, 14.0, 10.0, 0.0, 4.0)
+    shape = single_cell(Cell(extra=Extra((*steps, other))), (2, 2))
+    found = sorted(features_record(shape)["features"], key=lambda f: f["steps"])
+    assert [(f["steps"], f["from_mm"], f["to_mm"]) for f in found] == [(1, 0.0, 4.0), (3, 0.0, 12.0)]
+    assert found[1]["box_mm"] == [-10.0, -10.0, 10.0, 10.0]
+
+
+def test_a_block_over_the_edge_of_another_is_no_step_of_it():
+    low = Block("stair", -10.0, -10.0, 10.0, 10.0, 0.0, 4.0)
+    for west, south, east, north in ((-11, -9, 9, 9), (-9, -11, 9, 9), (-9, -9, 11, 9), (-9, -9, 9, 11)):
+        over = Block("stair", west, south, east, north, 4.0, 8.0)
+        shape = single_cell(Cell(extra=Extra((low, over))), (2, 2))
+        assert [f["steps"] for f in features_record(shape)["features"]] == [1, 1]
+    assert feature_words(single_cell(Cell(), (2, 2))) == []
+
+
+# --- outlines ---
+
+
+@pytest.mark.parametrize("order", [1, -1])
+@pytest.mark.parametrize("joints", [None, Joints()])
+def test_a_doorway_is_measured_from_its_edges_first_point(order, joints):
+    """20 mm from the point that the edge begins at, whichever way the outline is given."""
+    points = ((0.0, 0.0), (0.0, 50.0), (80.0, 50.0), (80.0, 0.0))[::order]
+    number = points.index((0.0, 50.0)) + 1 if order == 1 else points.index((80.0, 50.0)) + 1
+    x = 20.0 if order == 1 else 60.0
+    shape = OutlineShape(points, (number,), ((number, Opening(20.0, 10.0, 20.0)),))
+    tile = OutlineTile(shape, GRID, printed_band(GRID), *([joints] if joints else []))
+    (wall,) = tile.standing()
+    assert wall.opening_foot(wall.openings[0]).bounds == pytest.approx((x - 5, 50 - W, x + 5, 50 - HALF))
+
+
+def test_chords_that_turn_by_less_than_20_degrees_are_a_curve():
+    """Small chords, so that only their turn decides: 19.9 degrees, not 20.1 degrees."""
+    for turn, curved in ((19.9, True), (20.1, False)):
+        points, heading = [(0.0, 0.0)], 90.0
+        for _ in range(4):
+            x, y = points[-1]
+            points.append((x + 0.4 * math.cos(math.radians(heading)), y + 0.4 * math.sin(math.radians(heading))))
+            heading -= turn
+        points += [(9.0, 2.0), (9.0, -9.0), (0.0, -9.0)]
+
+        def edge(number, points=points):
+            return points[number - 1], points[number % len(points)]
+
+        order = range(1, len(points) + 1)
+        assert curves(order, edge, {1, 2, 3, 4}) == ([[1, 2, 3, 4]] if curved else [])
+
+
+def test_a_ring_of_walls_has_a_point_wherever_a_groove_ends():
+    """Two lines between spaces across 80 by 50 mm: each ends with two corners on either wall that it meets."""
+    grid = Grid(floor=Floor(lines=True))
+    points = ((0.0, 0.0), (0.0, 50.0), (80.0, 50.0), (80.0, 0.0))
+    inset = Polygon(points).buffer(-HALF, join_style="mitre")
+    strips = [box(P - 0.5, 0, P + 0.5, 50), box(2 * P - 0.5, 0, 2 * P + 0.5, 50), box(0, P - 0.5, 80, P + 0.5)]
+    made = walled_ring(points, inset, grid, shapely.union_all(strips), 1.0)
+    ends = {
+        *((round(x + side, 3), y) for x in (P, 2 * P) for side in (-0.5, 0.5) for y in (W, 50 - W)),
+        *((x, round(P + side, 3)) for side in (-0.5, 0.5) for x in (W, 80 - W)),
+    }
+    corners = {(x, y) for x in (W, 80 - W) for y in (W, 50 - W)}
+    on_face = {(round(x, 3), round(y, 3)) for x, y in made.visible.exterior.coords}
+    assert on_face == ends | corners
+    # Of each wall's foot too, so that base and walls share every point.
+    feet = {(round(x, 3), round(y, 3)) for foot in made.feet.values() for x, y in foot.exterior.coords}
+    assert ends | corners <= feet
+    clear = box(W, W, 80 - W, 50 - W)
+    assert made.grooved.symmetric_difference(shapely.union_all(strips).intersection(clear)).area < 1e-6
+    assert sum(foot.area for foot in made.feet.values()) == pytest.approx(inset.area - clear.area)
+
+
+def test_a_ring_with_a_hole_in_its_walls_takes_the_careful_way():
+    points = ((0.0, 0.0), (0.0, 50.0), (80.0, 50.0), (80.0, 0.0))
+    for x, quick in ((20.0, True), (5.0, False), (W, False)):
+        hole = box(x, 20, x + 5, 25)
+        inset = box(HALF, HALF, 80 - HALF, 50 - HALF).difference(hole)
+        assert (walled_ring(points, inset, GRID, Polygon(), 1.0) is not None) == quick
+
+
+# --- pieces of a room ---
+
+
+def half_room(openings=()):
+    """A piece of 40 by 30 mm at the southern wall of a room, which runs on to the east and west."""
+    room = box(-100, 0, 100, 200)
+    run = WallRun(((100.0, 0.0), (-100.0, 0.0)), openings, (math.pi / 2, math.pi / 2))
+    return RegionShape(box(0, 0, 40, 30), room, (run,))
+
+
+def test_a_piece_of_a_room_has_as_many_sides_as_corners():
+    sides = outer_sides(half_room(), GRID)
+    assert {tuple(sorted(side)) for side in sides} == {
+        ((0.0, 0.0), (0.0, 30.0)),
+        ((0.0, 30.0), (40.0, 30.0)),
+        ((40.0, 0.0), (40.0, 30.0)),
+        ((0.0, 0.0), (40.0, 0.0)),
+    }
+    # Walked clockwise.
+    assert all((b[0] - a[0]) * (15 - a[1]) - (b[1] - a[1]) * (20 - a[0]) < 0 for a, b in sides)
+
+
+def test_a_way_in_a_pieces_wall_lies_where_it_does_in_the_rooms():
+    """Stations count along the room's wall from its start, 60 mm east of the piece's."""
+    look = Opening(0.0, 0.0, 25.0, "round")
+    tile = RegionTile(half_room(((70.0, 85.0, look), (20.0, 40.0, look))), GRID, printed_band(GRID))
+    (wall,) = tile.standing()
+    assert wall.foot.bounds == pytest.approx((HALF, HALF, 40 - HALF, W), abs=1e-4)
+    (way,) = wall.openings
+    assert (way.width, way.height, way.head) == (pytest.approx(15.0), 25.0, "round")
+    assert wall.opening_foot(way).bounds == pytest.approx((100 - 85, HALF, 100 - 70, W), abs=1e-4)
+
+
+@pytest.mark.parametrize(("start", "end", "width"), [(64.0, 80.0, 16.0), (62.0, 80.0, None), (80.0, 98.0, None)])
+def test_a_jamb_too_slight_goes_with_its_way(start, end, width):
+    """The piece's wall is between 60.15 and 99.85 mm along the room's; half a wall, 3.175 mm, is the least jamb."""
+    tile = RegionTile(half_room(((start, end, Opening(0.0, 0.0, 25.0)),)), GRID, printed_band(GRID))
+    (wall,) = tile.standing()
+    (way,) = wall.openings
+    if width is not None:
+        assert way.width == pytest.approx(width)
+        return
+    left, right = way.centre - way.width / 2, way.centre + way.width / 2
+    # It runs off the wall's end by more than the wall is thick; its other side stays.
+    if start < 63:
+        assert left < -W
+        assert right == pytest.approx(end - 60.15, abs=1e-4)
+    else:
+        assert right > 39.7 + W
+        assert left == pytest.approx(start - 60.15, abs=1e-4)
+
+
+def test_a_piece_narrower_than_the_play_is_refused():
+    narrow = replace(half_room(), piece=box(0, 0, 40, 0.2))
+    with pytest.raises(InputError, match=r"a piece of floor of 8 mm2 that vanishes"):
+        RegionTile(narrow, GRID, printed_band(GRID))
+    neck = shapely.union_all([box(0, 0, 40, 30), box(40, 10, 60, 10.2), box(60, 0, 90, 30)])
+    with pytest.raises(InputError, match=r"more than the play of 0\.3 mm"):
+        RegionTile(replace(half_room(), piece=neck), GRID, printed_band(GRID))
+
+
+# --- connectors, ids, grounds ---
+
+
+def test_a_tile_without_a_whole_module_has_no_connectors():
+    grid = replace(GRID, connectors=Connectors(kind="keys"))
+    shape = OutlineShape(((0.0, 0.0), (0.0, 20.0), (20.0, 20.0), (20.0, 0.0)))
+    foot = box(0.15, 0.15, 19.85, 19.85)
+    assert connector_marks(shape, grid, foot) == ()
+    seating = seating_of(shape, grid, foot)
+    assert (seating.seats, seating.bare, seating.struck) == ((), (0, 1, 2, 3), ())
+
+
+@pytest.mark.parametrize(("kind", "struck"), [("keys", ()), ("magnets", ()), ("pegs", (0, 2))])
+def test_only_pegs_strike_a_side_that_has_no_modules(kind, struck):
+    """1.5 by 2 spaces: nothing on the sides of 1.5; a neighbour's pegs would stand against them, pockets would not."""
+    grid = replace(GRID, connectors=Connectors(kind=kind))
+    tile = make_tile("t", single_cell(Cell(), (1.5, 2.0)), grid)
+    seating = seating_of(tile.shape, grid, tile.base.foot)
+    assert (seating.bare, seating.struck) == ((0, 2), struck)
+    assert sorted({seat.side for seat in seating.seats}) == [1, 3]
+
+
+@pytest.mark.parametrize("face", ["rim", "inner", "outer"])
+@pytest.mark.parametrize("turn", range(4))
+def test_what_a_mark_covers_lies_on_its_plate(face, turn):
+    """A pocket 5 to 11 mm along a side of 40 mm, 2 mm deep: in a tile's description where it is on the plan."""
+    corners = [(0.0, 0.0), (0.0, 30.0), (40.0, 30.0), (40.0, 0.0)]
+    edge = corners[turn], corners[(turn + 1) % 4]
+    region = box(5.0, 1.0, 11.0, 3.0)
+    base = Plate("base", "base", box(0, 0, 40, 30), 0.0, 6.0)
+    if face == "rim":
+        plates = [replace(base, marks=(Mark((), region, region, 2.0, "rim", edge),))]
+    else:
+        foot = Polygon([*edge, (20.0, 15.0)]).envelope.intersection(box(0, 0, 40, 30))
+        wall = Plate("wall", "wall", foot, 6.0, 20.0, edge, marks=(Mark((), region, region, 2.0, face),))
+        plates = [base, wall]
+    (mark,) = [part for part in poses(plates)[0] if part[0].startswith(face)]
+    points = [point for ring in mark[3] for point in ring]
+    (x, y), (far_x, far_y) = edge
+    long = math.dist(*edge)
+    dx, dy = (far_x - x) / long, (far_y - y) / long
+    thick = plates[-1].thickness if face == "inner" else 0.0
+    depths = (thick, thick - 2.0) if face == "inner" else (0.0, 2.0)
+    expected = {
+        (round(1000 * (x + dx * s + dy * d)), round(1000 * (y + dy * s - dx * d))) for s in (5, 11) for d in depths
+    }
+    assert set(points) == expected
+
+
+def test_a_ground_lies_as_the_tile_does_unless_told():
+    points = shapely.get_coordinates(box(1, 2, 5, 7))
+    assert (Ground().to_pattern(points) == points).all()
+    assert (Ground().to_tile(points) == points).all()
+    # A quarter turn clockwise takes (x, y) to (y, -x); then it is moved.
+    assert Ground(1, 10.0, 20.0).to_pattern(points).tolist() == [[10 + y, 20 - x] for x, y in points.tolist()]
+    for turns in range(4):
+        there = Ground(turns, 10.0, 20.0)
+        assert there.to_tile(there.to_pattern(points)) == pytest.approx(points)
+    assert OPEN.carries != WALL.carries
+
+
+def test_walls_of_a_piece_are_numbered_from_one():
+    """Two walls of a room's corner, then what stands of another tile's corner, as a post."""
+    room = box(0, 0, 200, 200)
+    east = WallRun(((0.0, 0.0), (0.0, 200.0)), (), (math.pi / 2, math.pi / 2))
+    south = WallRun(((200.0, 0.0), (0.0, 0.0)), (), (math.pi / 2, math.pi / 2))
+    tile = RegionTile(RegionShape(box(0, 0, 40, 30), room, (south, east)), GRID, printed_band(GRID))
+    plates = list(tile.standing())
+    assert [p.name for p in plates] == ["wall 1", "wall 2"]
+    # Of 39.7 by 29.7 mm all but 33.5 by 23.5: from the walls' faces to the seams.
+    assert sum(p.foot.area for p in plates) == pytest.approx(39.7 * 29.7 - 33.5 * 23.5, abs=1e-3)
+    bare = RegionTile(RegionShape(box(0, 0, 40, 30), room, ()), GRID, printed_band(GRID))
+    assert [(p.name, p.role) for p in bare.standing()] == [("post 1", "post")]
+
+
+def test_a_bent_wall_of_a_piece_lies_on_its_room():
+    """A round room of 60 mm: a quarter of it, the run longer on both sides; a way 10 mm wide in the quarter's middle."""
+    ring = [(60 * math.cos(math.radians(a)), 60 * math.sin(math.radians(a))) for a in range(0, 360, 6)]
+    path = tuple((60 * math.cos(math.radians(a)), 60 * math.sin(math.radians(a))) for a in range(120, -37, -6))
+    long = 120 * math.sin(math.radians(3))
+    middle = 12.5 * long
+    look = Opening(0.0, 0.0, 25.0)
+    shape = RegionShape(
+        box(0, 0, 70, 70).intersection(Polygon(ring)),
+        Polygon(ring),
+        (WallRun(path, ((middle - 5, middle + 5, look),)),),
+    )
+    (wall,) = RegionTile(shape, GRID, printed_band(GRID)).standing()
+    assert wall.name == "bent wall 1"
+    assert wall.bend.thickness == pytest.approx(W - HALF)
+    # 0.15 mm inside the room's line, from the north side of the piece round to its east.
+    first, last = wall.bend.outer[0], wall.bend.outer[-1]
+    assert first[0] == pytest.approx(HALF, abs=0.01)
+    assert last[1] == pytest.approx(HALF, abs=0.01)
+    assert first[1] > last[1]
+    face = Polygon(ring).buffer(-HALF, join_style="mitre").exterior
+    assert max(face.distance(shapely.Point(p)) for p in wall.bend.outer) < 1e-3
+    # The way's middle lies 12.5 facets of 6 degrees on from 120: at 45 degrees.
+    (way,) = wall.openings
+    x, y = wall.opening_foot(way).centroid.coords[0]
+    assert math.degrees(math.atan2(y, x)) == pytest.approx(45.0, abs=0.3)
+    assert way.width == pytest.approx(10.0, rel=1e-3)
+
+
+def test_a_drum_has_48_corners_on_its_circle_to_a_micrometre():
+    corners = shapely.get_coordinates(drum(1.0, 2.0, 14.0, 15.0))[:-1] - (7.5, 8.5)
+    assert len(corners) == ROUND_CORNERS == 48
+    angles = sorted(math.degrees(math.atan2(y, x)) % 360 for x, y in corners)
+    assert angles == pytest.approx([3.75 + 7.5 * n for n in range(48)], abs=0.01)
+    assert [math.hypot(x, y) for x, y in corners] == pytest.approx([6.5] * 48, abs=0.00075)
+
+
+def test_a_weak_point_lies_between_the_two_largest_parts():
+    parts = shapely.union_all([box(0, 0, 1, 1), box(10, 0, 40, 30), box(42, 0, 60, 30)])
+    assert weak_point(box(0, 0, 60, 30), parts)[0] == pytest.approx(41.0)
+    assert weak_point(box(0, 0, 60, 30), Polygon()) == (30.0, 15.0)
