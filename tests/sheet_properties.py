@@ -137,12 +137,14 @@ def _check_room(lines: rereading.Lines, sheet: dict, cutting: Cutting) -> None:
     corners = np.vstack([shapely.get_coordinates(part) for part in parts])
     kerf = max(cutting.kerf)
     # A cut goes round a sharp corner short of its point: up to half a kerf stays on there.
-    least = cutting.margin - 0.6 * kerf - 2e-3
+    # Arcs stand for chords that lie within them.
+    bow = 0.06 if cutting.paths["arcs"] else 0.0
+    least = cutting.margin - 0.6 * kerf - bow - 2e-3
     most = np.array(sheet["size_mm"]) - least
     assert ((corners >= least) & (corners <= most)).all(), f"{sheet['name']}: a part over the margin"
     if cutting.edge_to_edge:
         return
-    gap = cutting.spacing - 1.2 * kerf - 4e-3
+    gap = cutting.spacing - 1.2 * kerf - 2 * bow - 4e-3
     for i, j in zip(*shapely.STRtree(parts).query(parts, predicate="dwithin", distance=max(gap, 0.0)), strict=True):
         assert i >= j, f"{sheet['name']}: parts {parts[i].distance(parts[j]):.3f} mm apart for {gap:.3f}"
 

@@ -220,10 +220,9 @@ class _Cuts:
         """Outlines belong outside of parts, or in their holes; holes belong in parts."""
         if not len(self.rings) or self.shared:
             return
-        starts = shapely.points(np.array([self.paths[i].points[0] for i in self.rings]))
-        inside, outside = shapely.STRtree(self.regions).query(starts, predicate="within")
+        inside, outside = self._nested()
         depth = np.zeros(len(self.rings), dtype=int)
-        np.add.at(depth, inside[inside != outside], 1)
+        np.add.at(depth, inside, 1)
         for n, d in enumerate(depth):
             path = self.paths[self.rings[n]]
             if d % 2 != (path.layer == "CUT_INNER"):
@@ -240,6 +239,17 @@ class _Cuts:
             if a > b:
                 path = self.paths[self.rings[b]]
                 yield Finding("S16", f"the outline at {path.place} is cut before what lies inside of it")
+
+    def _nested(self) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
+        """Pairs of outlines, the first inside of the second."""
+        starts = shapely.points(np.array([self.paths[i].points[0] for i in self.rings]))
+        inside, outside = shapely.STRtree(self.regions).query(starts, predicate="within")
+        inside, outside = inside[inside != outside], outside[inside != outside]
+        # A start on another's own line says nothing: neighbours may share their cuts.
+        clear = shapely.distance(shapely.boundary(self.regions[outside]), starts[inside]) > NEAR_MM
+        spots, areas = shapely.point_on_surface(self.regions), shapely.area(self.regions)
+        clear |= shapely.contains(self.regions[outside], spots[inside]) & (areas[inside] < areas[outside])
+        return inside[clear], outside[clear]
 
     def marks(self) -> Iterator[Finding]:
         """Engraving and scores lie on parts."""
