@@ -242,12 +242,12 @@ class _Cuts:
 
     def _nested(self) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
         """Pairs of outlines, the first inside of the second."""
-        starts = shapely.points(np.array([self.paths[i].points[0] for i in self.rings]))
+        starts: Geometries = np.asarray(shapely.points(np.array([self.paths[i].points[0] for i in self.rings])))
         inside, outside = shapely.STRtree(self.regions).query(starts, predicate="within")
         inside, outside = inside[inside != outside], outside[inside != outside]
         # A start on another's own line says nothing: neighbours may share their cuts.
         clear = shapely.distance(shapely.boundary(self.regions[outside]), starts[inside]) > NEAR_MM
-        spots, areas = shapely.point_on_surface(self.regions), shapely.area(self.regions)
+        spots, areas = np.asarray(shapely.point_on_surface(self.regions)), shapely.area(self.regions)
         clear |= shapely.contains(self.regions[outside], spots[inside]) & (areas[inside] < areas[outside])
         return inside[clear], outside[clear]
 
