@@ -182,3 +182,9 @@ def test_the_edges_of_an_outline_go_by_their_numbers(degrees):
     points = [(50 * math.cos(angle + k), 50 * math.sin(angle + k)) for k in (0.0, 2.0, 4.0)]
     words = bare_words(*order(outline(points, grid), grid))
     assert words.startswith("no keys, or not all along, on edge 1, edge 2, edge 3 (not whole modules of 31.75 mm")
+
+
+def test_a_pocket_from_below_covers_the_plan_as_it_is():
+    grid = grid_of("keys")
+    (mark,) = connector_marks(*order(square(2.0, grid), grid))
+    assert (mark.on, flat_region(mark)) == ("under", mark.region)
