@@ -55,6 +55,8 @@ class View:
         cells = np.flatnonzero(self.tile_of >= 0)
         self.cells_by_tile = cells[np.argsort(self.tile_of[cells], kind="stable")]
         self.tile_start = starts(self.tile_of[cells], self.tiles)
+        # Then a tile may be met more than once.
+        self.on_many_cells = bool((np.diff(self.tile_start) > 1).any())
         rectangle = self.rectangles.of.ravel()
         self.cells_by_rectangle = cells[np.argsort(rectangle[cells], kind="stable")]
         self.rectangle_start = starts(rectangle[cells], len(self.rectangles.west))
@@ -86,7 +88,7 @@ class View:
         rect = slots[index, slot]
         which, cells = _expand(self.rectangle_start[rect], self.rectangle_start[rect + 1])
         pairs = index[which] * np.int64(self.tiles) + self.tile_of[self.cells_by_rectangle[cells]]
-        if self.group_rectangles.shape[1] > 1 or len(self.cells_by_tile) > self.tiles:
+        if self.on_many_cells:
             pairs = np.unique(pairs)
         return np.divmod(pairs, self.tiles)
 
@@ -121,7 +123,7 @@ class View:
         for part in _split(keys, self.rows * self.columns**2):
             seer, cells = self._cells_of_ranges(part)
             tiles = self.tile_of[cells]
-            if self.group_rectangles.shape[1] > 1 or self.tiles < len(self.cells_by_tile):
+            if self.on_many_cells:
                 seer, tiles = np.divmod(np.unique(seer * np.int64(self.tiles) + tiles), self.tiles)
             yield seer, tiles
 
