@@ -276,3 +276,17 @@ def test_the_joints_of_a_saw_are_each_a_line_of_two_points():
     found = pattern("flagstones", True)
     assert {len(line) for line in found.joints} == {2}
     assert MultiLineString(found.joints).is_valid
+
+
+@pytest.mark.parametrize(("name", "lines"), KINDS)
+def test_any_window_shows_the_same_stones(name, lines):
+    """A window cut out of a larger one, its corner off the lines of the spaces, shows what it shows by itself."""
+    for seed, (x, y) in enumerate(((0.3, 0.7), (1.1, 0.4), (-2.6, -1.3), (5.2, 3.9))):
+        window = (x * PITCH, y * PITCH, (x + 2) * PITCH, (y + 1.2) * PITCH)
+        larger = ((x - 3) * PITCH, (y - 2) * PITCH, (x + 6) * PITCH, (y + 3) * PITCH)
+        here, there = (
+            shapely.union_all(stones_of(pattern(name, lines, seed=seed, window=w))).intersection(box(*window))
+            for w in (window, larger)
+        )
+        assert here.symmetric_difference(there).area < 1e-6
+        assert 0.5 < here.area / box(*window).area < 0.95
