@@ -95,8 +95,8 @@ def test_no_stone_is_narrower_than_said(name, lines):
 )
 def test_courses_are_as_high_and_stones_as_long_as_meant(name, height, length, stray, uneven):
     """In spaces; and by how much of that, at most, one is larger or smaller (taste, no source)."""
-    found = free(COURSES[name])
-    bounds = shapely.bounds(stones_of(found))
+    window = (0.0, 0.0, 60 * PITCH, 40 * height * PITCH)
+    bounds = shapely.bounds(stones_of(wall_stones(name, window, window[3], Cut(PITCH, JOINT, (1,)))))
     high, long = (bounds[:, 3] - bounds[:, 1] + JOINT) / PITCH, (bounds[:, 2] - bounds[:, 0] + JOINT) / PITCH
     # Two lines stray by at most half of `uneven` each, two joints by half of `stray` each.
     for sizes, size, share in ((high, height, uneven), (long, length, stray)):
