@@ -106,6 +106,14 @@ def test_a_groove_is_all_round_its_opening(height, top):
     assert mark.on == "outer"
 
 
+@pytest.mark.parametrize("head", ["flat", "round"])
+def test_a_groove_beside_a_way_without_a_lintel_is_two_slots(head):
+    """A way as high as its wall is open to the top, whatever its head would be."""
+    wall, _ = walled(opening("sliding", height=38.1, head=head))
+    (mark,) = wall.marks
+    assert sorted(p.area for p in shapely.get_parts(mark.region)) == pytest.approx([1.2 * 38.1] * 2)
+
+
 def test_the_groove_of_a_saddle_is_half_in_each_of_its_plates():
     door = make_saddle_door("s", GRID, 63.5, opening("sliding"))
     plates = [p for p in door.plates if p.edge is not None]

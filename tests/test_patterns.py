@@ -95,8 +95,8 @@ def test_no_stone_is_narrower_than_said(name, lines):
 )
 def test_courses_are_as_high_and_stones_as_long_as_meant(name, height, length, stray, uneven):
     """In spaces; and by how much of that, at most, one is larger or smaller (taste, no source)."""
-    found = free(COURSES[name])
-    bounds = shapely.bounds(stones_of(found))
+    window = (0.0, 0.0, 60 * PITCH, 40 * height * PITCH)
+    bounds = shapely.bounds(stones_of(wall_stones(name, window, window[3], Cut(PITCH, JOINT, (1,)))))
     high, long = (bounds[:, 3] - bounds[:, 1] + JOINT) / PITCH, (bounds[:, 2] - bounds[:, 0] + JOINT) / PITCH
     # Two lines stray by at most half of `uneven` each, two joints by half of `stray` each.
     for sizes, size, share in ((high, height, uneven), (long, length, stray)):
@@ -276,3 +276,17 @@ def test_the_joints_of_a_saw_are_each_a_line_of_two_points():
     found = pattern("flagstones", True)
     assert {len(line) for line in found.joints} == {2}
     assert MultiLineString(found.joints).is_valid
+
+
+@pytest.mark.parametrize(("name", "lines"), KINDS)
+def test_any_window_shows_the_same_stones(name, lines):
+    """A window cut out of a larger one, its corner off the lines of the spaces, shows what it shows by itself."""
+    for seed, (x, y) in enumerate(((0.3, 0.7), (1.1, 0.4), (-2.6, -1.3), (5.2, 3.9))):
+        window = (x * PITCH, y * PITCH, (x + 2) * PITCH, (y + 1.2) * PITCH)
+        larger = ((x - 3) * PITCH, (y - 2) * PITCH, (x + 6) * PITCH, (y + 3) * PITCH)
+        here, there = (
+            shapely.union_all(stones_of(pattern(name, lines, seed=seed, window=w))).intersection(box(*window))
+            for w in (window, larger)
+        )
+        assert here.symmetric_difference(there).area < 1e-6
+        assert 0.5 < here.area / box(*window).area < 0.95
