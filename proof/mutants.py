@@ -188,7 +188,7 @@ def _ready(seconds: float, stale: bool) -> Tests:
     paths = core()
     for path in test_files():
         stored = load(path)
-        if stored is None or (stored.key != key(path, paths) and not (stale and stored.tests)):
+        if stored is None or (stored.key != key(path, paths) and not stale):
             print(f"measuring {path.name}", file=sys.stderr)
             measure(path, paths)
             stored = load(path)

@@ -244,6 +244,28 @@ def test_every_tile_is_on_the_list_of_its_own_room(outline):
         assert sum(stops[room][key] for key in off) == pieces[room]
 
 
+def test_a_tile_that_no_cell_is_the_most_of_goes_with_its_room():
+    """A slanting wall between two rooms leaves both with tiles on cells that are mostly the other's."""
+    west, east = (
+        Corners(((1, 1), (4.7, 1), (2.7, 5), (1, 5)), (0.0,) * 4),
+        Corners(((4.7, 1), (7, 1), (7, 5), (2.7, 5)), (0.0,) * 4),
+    )
+    drawing = plan(["........"] * 6, [("A", west), ("B", east)], ways=[Way((2, 2), "west", "doorway")])
+    kit = make_kit(drawing)
+    pieces = Counter(chr(piece.room) for piece in kit.cut.pieces)
+    off = {t.tile.id for t in kit.types if t.lies is not None}
+    for stop in make_route(drawing, kit):
+        assert sum(count for _, key, count in stop.tiles if key in off) == pieces[stop.room] == 4
+    # Each has its cell in its own room, where it is seen from.
+    laid = lay(drawing, kit)
+    own = Counter(
+        chr(drawing.rooms[r - 1, c - 1])
+        for (c, r), n in zip(laid.first_cells, laid.type_of)
+        if kit.types[n].lies is not None
+    )
+    assert own == pieces
+
+
 @pytest.mark.parametrize("leaf", ["sliding", "lift-out", "hinged"])
 def test_a_way_written_from_either_side_has_the_same_leaves_in_the_same_tiles(leaf):
     """At 5 ft, with walls at both ends of the line in one of the two cells only: their openings differ."""
