@@ -260,7 +260,7 @@ def test_a_tile_that_no_cell_is_the_most_of_goes_with_its_room():
     laid = lay(drawing, kit)
     own = Counter(
         chr(drawing.rooms[r - 1, c - 1])
-        for (c, r), n in zip(laid.first_cells, laid.type_of)
+        for (c, r), n in zip(laid.first_cells, laid.type_of, strict=True)
         if kit.types[n].lies is not None
     )
     assert own == pieces
