@@ -228,6 +228,8 @@ def test_a_base_too_thin_for_its_magnets():
         ({"kind": "pegs", "peg_height": 0.9}, "at least 1 mm"),
         ({"kind": "magnets", "magnet_thickness": 15.0}, "meet each other"),
         ({"kind": "magnets", "magnet_thickness": 0.0}, "more than 0"),
+        ({"kind": "magnets", "magnet_diameter": 9.0}, "and two skins of"),
+        ({"kind": "magnets", "magnet_diameter": 9.0, "magnet_place": "below"}, "and a skin of"),
         ({"kind": "magnets", "skin": -1.0}, "more than 0"),
         ({"kind": "keys", "position_error": math.inf}, "at most 200"),
         ({"kind": "keys", "spaces": 1}, 'every = "tile"'),

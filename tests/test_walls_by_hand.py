@@ -316,3 +316,26 @@ def test_a_side_whose_pockets_find_no_room_is_struck_by_pegs_only(kind):
     # Edge 4 alone is on a line of the grid from end to end.
     assert 3 in seating.bare
     assert (3 in seating.struck) == (kind == "pegs")
+
+
+@pytest.mark.parametrize("slant_first", [False, True])
+def test_a_wall_between_a_right_and_an_obtuse_corner(slant_first):
+    """40 mm: whole at the right angle, whose corner is its own; cut along the bisector, at 22.5 degrees, at the other."""
+    corners = [(0.0, 0.0), (0.0, 40.0), (30.0, 70.0), (100.0, 70.0), (100.0, 0.0)]
+    turns = (math.pi / 2, math.pi / 4)
+    if slant_first:
+        corners, turns = [(x, 70.0 - y) for x, y in reversed(corners)], (turns[1], turns[0])
+        path = (corners[3], corners[4])
+    else:
+        path = (corners[0], corners[1])
+    room = Polygon(corners)
+    tile = RegionTile(RegionShape(room, room, (WallRun(path, (), turns),)), GRID, printed_band(GRID))
+    wall = next(p for p in tile.standing() if p.role == "wall")
+    by_hand = (W - HALF) * (40 - HALF) - math.tan(math.radians(22.5)) * (W**2 - HALF**2) / 2
+    assert wall.foot.area == pytest.approx(by_hand, abs=1e-3)
+
+
+@pytest.mark.parametrize(("spaces", "lines"), [((2, 1), 1), ((1, 2), 1), ((1, 1), 0), ((3, 2), 3)])
+def test_a_tile_has_a_line_wherever_two_spaces_meet(spaces, lines):
+    tile = make_tile("t", single_cell(Cell(), spaces), Grid())
+    assert [len(mark.centres) for mark in tile.base.marks] == ([lines] if lines else [])
