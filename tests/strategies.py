@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
 from tests.examples import Example, toml
+from tests.meant import grid_of
 from tests.oracle import SIDES
 from tests.outlines import random_outline
 from tests.plans import furnished
@@ -68,19 +69,6 @@ def grids(draw: st.DrawFn, *, plain: bool | None = None) -> dict:
     if doorway["head"] == "round":
         doorway["height"] = max(doorway["height"], doorway["width"] / 2 + 1)
     return {"grid": table, "floor": _said(floor), "doorway": doorway}
-
-
-def measures(tables: dict) -> dict:
-    """The numbers of a grid with the defaults of the contract."""
-    usual = {
-        "pitch": 31.75,
-        "spaces": 2,
-        "wall_thickness": 6.35,
-        "wall_height": 38.1,
-        "base_depth": 6.35,
-        "joint_play": 0.3,
-    }
-    return {**usual, **tables.get("grid", {})}
 
 
 @st.composite
@@ -160,7 +148,7 @@ _CONNECTORS = st.one_of(
 def profile_tables(draw: st.DrawFn, *, plain: bool = False, grid: dict | None = None) -> dict:
     """A tile by its size. plain: nothing on it but walls, posts, doorways."""
     tables = draw(grids(plain=plain)) if grid is None else grid
-    own = measures(tables)
+    own = grid_of(tables)
     spaces = draw(st.one_of(st.integers(1, 4), st.just(2), st.sampled_from([1.5, 2.5, 0.75, 8])))
     size = [spaces, draw(st.one_of(st.just(spaces), st.integers(1, 3)))]
     size = [max(s, math.ceil(2.2 * own["wall_thickness"] / own["pitch"] * 100) / 100) for s in size]
@@ -259,7 +247,7 @@ def plan_tables(draw: st.DrawFn) -> dict:
         draw(grids(plain=draw(st.booleans()))) if draw(st.booleans()) else {"floor": {"lines": draw(st.booleans())}}
     )
     tables["drawing"] = "\n".join(rows)
-    own = measures(tables)
+    own = grid_of(tables)
     per_cell = own["spaces"] if tables["scale"] == "10 ft" else 1
     way_tables = []
     for (c, r, side), kind in ways.items():

@@ -65,15 +65,11 @@ def check_sweep(sheet: SheetFile, expected: Sequence[Expected] | None) -> Iterat
 def _pieces(paths: Sequence[Path], size: tuple[float, ...], kerf: tuple[float, float]) -> Geometries:
     """What a sheet falls into; where the kerf differs in x and y all is stretched until the tool is round."""
     scale = np.array(kerf) / max(kerf)
-    width = max(kerf)
     lines = []
     for path in paths:
         ring = np.vstack([path.points, path.points[:1]]) if path.closed else path.points
         lines.append(shapely.linestrings(ring / scale))
-    west, south, east, north = size
-    gone = shapely.union_all(shapely.buffer(np.array(lines), width / 2, quad_segs=_ROUNDNESS))
-    rest = box(west / scale[0], south / scale[1], east / scale[0], north / scale[1]).difference(gone)
-    pieces: Geometries = np.array(getattr(rest, "geoms", [rest]), dtype=object)
+    pieces = _left(np.array(lines), size, kerf)
     return pieces if scale.min() == 1 else shapely.transform(pieces, lambda points: points * scale)
 
 
@@ -93,11 +89,17 @@ def _wastes(rings: Sequence[npt.NDArray[np.float64]], size: tuple[float, ...], k
     if inside:
         return 1
     scale = np.array(kerf) / max(kerf)
-    gone = shapely.union_all(
-        shapely.buffer([Polygon(ring / scale) for ring in rings], max(kerf) / 2, quad_segs=_ROUNDNESS)
+    left = _left(np.array([Polygon(ring / scale) for ring in rings]), size, kerf)
+    return int((shapely.area(left) * scale.prod() > _DUST_MM2).sum())
+
+
+def _left(cut: Geometries, size: tuple[float, ...], kerf: tuple[float, float]) -> Geometries:
+    """What a sheet falls into less all within half a kerf of what is cut, stretched as that is."""
+    west, south, east, north = np.array(size) / np.tile(np.array(kerf) / max(kerf), 2)
+    rest = box(west, south, east, north).difference(
+        shapely.union_all(shapely.buffer(cut, max(kerf) / 2, quad_segs=_ROUNDNESS))
     )
-    rest = box(west / scale[0], south / scale[1], east / scale[0], north / scale[1]).difference(gone)
-    return int((shapely.area(shapely.get_parts(rest)) * scale.prod() > _DUST_MM2).sum())
+    return np.array(getattr(rest, "geoms", [rest]), dtype=object)
 
 
 def _ledger(
