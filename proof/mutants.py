@@ -69,6 +69,12 @@ class Tests:
                 for line in lines:
                     self.by_line.setdefault((module, line), set()).add(test)
 
+    def forget(self, gone: set[str]) -> None:
+        """Tests that were measured once and are not there any more."""
+        for test in gone:
+            del self.reach[test]
+        self.by_line = {at: tests - gone for at, tests in self.by_line.items()}
+
     def of(self, mutant: Mutant) -> set[str]:
         if mutant.outer is None:
             return {test for test, reach in self.reach.items() if reach.lines.get(mutant.module)}
@@ -167,6 +173,7 @@ class _Driver:
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         items = {item.nodeid: item for item in session.items}
+        self.tests.forget(set(self.tests.reach) - set(items))
         functions = living()
         paths = core()
         for mutant in self.chosen[:6]:
@@ -178,23 +185,23 @@ class _Driver:
         for mutant in self.chosen:
             code = code_of(mutant, paths[mutant.module])
             plan = self.tests.plan(mutant)
-            self.keep(mutant, here(items, plan, lambda code=code: code is not None and put(code, functions)))  # type: ignore[misc]
+            if code is None or not plan:
+                self.keep(mutant, Outcome("not reached", ""))
+                continue
+            self.keep(mutant, here(items, plan, lambda code=code: put(code, functions)))  # type: ignore[misc]
         return True
 
 
 def _ready(seconds: float, stale: bool) -> Tests:
     """Measure what is not measured yet."""
-    files = {}
     paths = core()
-    for path in test_files():
+
+    def wanting(path: Path) -> bool:
         stored = load(path)
-        if stored is None or (stored.key != key(path, paths) and not stale):
-            print(f"measuring {path.name}", file=sys.stderr)
-            measure(path, paths)
-            stored = load(path)
-        if stored is not None:
-            files[path.stem] = stored
-    return Tests(files, seconds)
+        return stored is None or (stored.key != key(path, paths) and not stale)
+
+    measure([path for path in test_files() if wanting(path)], paths)
+    return Tests({path.stem: stored for path in test_files() if (stored := load(path))}, seconds)
 
 
 def _all(only: str) -> list[Mutant]:

@@ -26,7 +26,7 @@ from proof.mutating import Mutant
 from proof.reach import WORDS, caches, few_examples
 
 _MEMORY = 4 * 1024**3
-_KILLED, _SURVIVED = 1, 0
+_KILLED, _SURVIVED, _NOT_PUT = 1, 0, 3
 Key = tuple[str, str, int]
 
 
@@ -84,7 +84,7 @@ def here(items: dict[str, pytest.Item], plan: list[Planned], change: Callable[[]
 
     def work(told: int) -> int:
         if not change():
-            return _KILLED
+            return _NOT_PUT
         for cache in caches():
             cache.cache_clear()
         return _run([(items[p.test], p.limit) for p in plan], told)
@@ -132,7 +132,8 @@ def _fork(work: Callable[[int], int]) -> Outcome:
     last = next((line for line in reversed(told) if line), "importing")
     if code in {-signal.SIGPROF, -signal.SIGALRM}:
         return Outcome("time", last)
-    return Outcome("survived", "") if code == _SURVIVED else Outcome("killed", last)
+    # A fault that could not be put in was not tried: it counts as one that no test has found.
+    return Outcome("survived", "") if code in {_SURVIVED, _NOT_PUT} else Outcome("killed", last)
 
 
 def _run(items: list[tuple[pytest.Item, float]], told: int) -> int:
