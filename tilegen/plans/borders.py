@@ -146,6 +146,20 @@ class Border:
         *,
         fixed: bool = False,
     ) -> None:
+        number = self._wall_at(runs, spot, place)
+        run = runs[number]
+        station = float(LineString(run.path).project(Point(spot)))
+        width = self._width_at(run, station, look, place, fixed=fixed)
+        if len(run.path) > 2 and look.head == "round":
+            raise InputError(
+                f"a round head at {self._shown(spot)}, in a wall that follows a curve",
+                expected='head = "flat"',
+                place=place,
+            )
+        found[number].append((station - width / 2, station + width / 2, look))
+
+    def _wall_at(self, runs: Sequence[WallRun], spot: Spot, place: str) -> int:
+        """Which of the walls a way is in."""
         near = [(LineString(run.path).distance(Point(spot)), n) for n, run in enumerate(runs)]
         distance, number = min(near, default=(math.inf, 0))
         if distance > 0.1:
@@ -154,25 +168,22 @@ class Border:
                 expected="a point of one of its walls",
                 place=place,
             )
-        run = runs[number]
+        return number
+
+    def _width_at(self, run: WallRun, station: float, look: Opening, place: str, *, fixed: bool) -> float:
+        """How wide a way becomes: as wide as asked, or as there is room for if that need not be kept."""
         line = LineString(run.path)
-        station = float(line.project(Point(spot)))
         room = self._room_at(run, line.length, station)
         width = min(look.width, room)
         if width < min(look.width, self.wall) - 1e-9 or (fixed and width < look.width - 1e-9):
+            spot = line.interpolate(station)
             raise InputError(
-                f"a way {look.width:g} mm wide at {self._shown(spot)}, in a wall {line.length:g} mm long",
+                f"a way {look.width:g} mm wide at {self._shown((spot.x, spot.y))}, in a wall {line.length:g} mm long",
                 expected=f"at most {max(room, 0.0):g} mm there, so that jambs of half a wall stay",
                 cure="make it narrower or move it to the middle of its wall",
                 place=place,
             )
-        if len(run.path) > 2 and look.head == "round":
-            raise InputError(
-                f"a round head at {self._shown(spot)}, in a wall that follows a curve",
-                expected='head = "flat"',
-                place=place,
-            )
-        found[number].append((station - width / 2, station + width / 2, look))
+        return width
 
     def _room_at(self, run: WallRun, length: float, station: float) -> float:
         """How wide an opening about a point of a wall may be, its jambs half a wall thick."""

@@ -71,6 +71,12 @@ def kept_bevels(shifts: tuple[float, float], whole: tuple[bool, bool]) -> tuple[
     return shifts[0] if whole[0] else 0.0, shifts[1] if whole[1] else 0.0
 
 
+def lapped_ends(plate: Plate, skin: float) -> tuple[bool, bool]:
+    """At which ends a wall's foot is only as deep as the skin."""
+    under = [x for x, y in local_foot(plate).exterior.coords if abs(y - skin) < SAME_MM]
+    return any(abs(x) < SAME_MM for x in under), any(abs(x - plate.length) < SAME_MM for x in under)
+
+
 def lap_words(laps: tuple[bool, bool], skin: float) -> str:
     """Which ends of a wall only their outer skin reaches, in words."""
     ends = [end for end, lap in zip(("left", "right"), laps, strict=True) if lap]

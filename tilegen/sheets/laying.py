@@ -23,7 +23,7 @@ from tilegen.sheets.feet import (
     is_sliver,
     kept_bevels,
     lap_words,
-    local_foot,
+    lapped_ends,
     plain_foot,
     span_at,
 )
@@ -32,9 +32,9 @@ from tilegen.sheets.folds import stable_foot
 from tilegen.sheets.hidden import hidden_foot
 from tilegen.sheets.labels import fitted_word
 from tilegen.sheets.laid import Laid, Pose
-from tilegen.sheets.leaves import lay_leaf, slotted_face, slotted_layers
+from tilegen.sheets.leaves import lay_key, lay_leaf, slotted_face, slotted_layers
 from tilegen.sheets.nets import Card, box_net, one_polygon
-from tilegen.sheets.pockets import hollow_notes, hollow_of, key_layers
+from tilegen.sheets.pockets import hollow_notes, hollow_of
 from tilegen.sheets.runs import Piece as RunPiece
 from tilegen.sheets.runs import run_name, run_pieces, runs_of, turn_between
 from tilegen.sheets.scores import scores_on
@@ -44,7 +44,7 @@ from tilegen.tiles.keys import Key
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Point
 from tilegen.tiles.regionshape import RegionShape
-from tilegen.tiles.shape import CellShape
+from tilegen.tiles.shape import CellShape, Shape
 from tilegen.tiles.tile import Tile, make_plates
 
 _SCORED = "scored on its inner face, drawn as seen from inside"
@@ -63,41 +63,47 @@ class Laying:
 
     def flats(self) -> Iterator[Laid]:
         """Every layer of every plate."""
-        if isinstance(self.made, Key):
-            yield from self._key(self.made)
-            return
-        if isinstance(self.made, Piece):
-            yield from self._door(self.made) if self.made.kind == "saddle" else lay_leaf(self.made, self.construction)
-            return
-        tile, how = self.made, self.construction
-        plates = make_plates(tile.shape, tile.grid, how.band, how.joints, tile.ground)
+        made = self.made
+        if isinstance(made, Key):
+            yield from lay_key(made, self.construction)
+        elif isinstance(made, Piece):
+            yield from self._door(made) if made.kind == "saddle" else lay_leaf(made, self.construction)
+        else:
+            yield from self._tile(made, made.shape)
+
+    def _tile(self, tile: Tile, shape: Shape) -> Iterator[Laid]:
+        how = self.construction
+        plates = make_plates(shape, tile.grid, how.band, how.joints, tile.ground)
         self.plates = tuple(plates)
         base, *standing = plates
-        self.notes += hollow_notes(self.made.grid, self.construction)
-        folded = self.construction.kind == "folded"
-        if isinstance(self.made.shape, CellShape) and self.made.shape.furnished:
-            yield from self._floor(plates, pitted=self.made.shape.pitted)
+        self.notes += hollow_notes(tile.grid, how)
+        if isinstance(shape, CellShape) and shape.furnished:
+            yield from self._floor(plates, pitted=shape.pitted)
             standing = [plate for plate in plates if plate.role not in FLOOR_ROLES]
         else:
-            yield from self._tray(base, standing) if folded else self._base(base, standing)
+            yield from self._tray(base, standing) if how.kind == "folded" else self._base(base, standing)
         bent = [self._openable(plate) for plate in standing if plate.bend is not None]
-        walls = [self._openable(plate) for plate in standing if plate.bend is None]
-        if self.construction.kind == "grooved":
-            yield from self._grooved([plate for plate in walls if plate.role == "wall"])
-            walls = [plate for plate in walls if plate.role != "wall"]
-        for plate in walls:
-            if isinstance(self.made.shape, RegionShape) and is_sliver(plate):
+        straight = [self._openable(plate) for plate in standing if plate.bend is None]
+        yield from self._straight(straight, by_regions=isinstance(shape, RegionShape))
+        for plate in bent:
+            for part in curved_parts(plate, how):
+                yield Laid(plate.role, plate.name, part.flat, self.thickness, note=part.note, form=part.form)
+
+    def _straight(self, standing: Sequence[Plate], *, by_regions: bool) -> Iterator[Laid]:
+        """Walls and posts without a bend. by_regions: of a shape whose walls may be slivers or too thin for a box."""
+        how = self.construction.kind
+        if how == "grooved":
+            yield from self._grooved([plate for plate in standing if plate.role == "wall"])
+            standing = [plate for plate in standing if plate.role != "wall"]
+        for plate in standing:
+            if by_regions and is_sliver(plate):
                 where = f"{plate.name} of {self.made.name} ({self.made.id})"
                 self.notes.append(f"{where}: a sliver of wall is too narrow to cut and left out; fill it with putty")
-                continue
-            if folded and isinstance(self.made.shape, RegionShape) and not boxable(plate, self.thickness):
+            elif how == "folded" and by_regions and not boxable(plate, self.thickness):
                 for part in wrapped_parts(plate, self.thickness):
                     yield Laid(plate.role, plate.name, part.flat, self.thickness, note=part.note, form=part.form)
-                continue
-            yield from self._boxes(plate) if folded else self._strips(plate)
-        for plate in bent:
-            for part in curved_parts(plate, self.construction):
-                yield Laid(plate.role, plate.name, part.flat, self.thickness, note=part.note, form=part.form)
+            else:
+                yield from self._boxes(plate) if how == "folded" else self._strips(plate)
 
     def _floor(self, plates: Sequence[Plate], *, pitted: bool) -> Iterator[Laid]:
         floor = FloorLaying(f"{self.made.name} ({self.made.id})", plates, self.construction, pitted=pitted)
@@ -153,15 +159,13 @@ class Laying:
         for region in _polygons(plate.face()):
             scores = scores_on(plate, "inner", region)
             flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(_from_outside(region))
-            start = _along(plate, region.bounds[0])
             whole = region.bounds[0] < SAME_MM, region.bounds[2] > plate.length - SAME_MM
             shifts, lapped = kept_bevels(ends, whole), (laps[0] and whole[0], laps[1] and whole[1])
-            pose = Pose(start, plate.direction, (), shifts, lapped)
-            words = beside, bevel_words(shifts, plate.thickness), lap_words(lapped, self.material.skin)
-            note = "; ".join(filter(None, words))
-            layers = self.construction.wall.layers
+            pose = Pose(_along(plate, region.bounds[0]), plate.direction, (), shifts, lapped)
+            about = bevel_words(shifts, plate.thickness), lap_words(lapped, self.material.skin)
+            note = "; ".join(filter(None, (beside, *about)))
             inside = slotted_layers(plate, self.construction)
-            layers -= inside
+            layers = self.construction.wall.layers - inside
             if scores and not any(laps):
                 # The innermost layer alone shows, drawn as it is seen from inside.
                 if layers > 1:
@@ -180,13 +184,10 @@ class Laying:
             yield Laid(plate.role, plate.name, flat, self.thickness, layers, "inner layers, beside the leaf", pose=pose)
 
     def _laps(self, plate: Plate) -> tuple[bool, bool]:
-        """Which ends of a wall are cut down to the skin: there its foot is only as deep as that."""
+        """Which ends of a wall are cut down to the skin."""
         if self.construction.joints.corners != "rabbet" or plate.role != "wall":
             return False, False
-        local = local_foot(plate)
-        skin, length = self.material.skin, plate.length
-        under = [x for x, y in local.exterior.coords if abs(y - skin) < SAME_MM]
-        return any(abs(x) < SAME_MM for x in under), any(abs(x - length) < SAME_MM for x in under)
+        return lapped_ends(plate, self.material.skin)
 
     def _lapped(self, region: Polygon, laps: tuple[bool, bool], plate: Plate, marks: Sequence[Segment]) -> Flat:
         """A wall whose ends are cut down to the skin, as seen from inside, where the cuts are made."""
@@ -245,13 +246,6 @@ class Laying:
         form = f"grooved run of {len(piece.plates)} walls" if piece.folds else ""
         return Laid("wall", name, piece.flat, self.thickness, 1, note, form, pose)
 
-    def _key(self, key: Key) -> Iterator[Laid]:
-        layers = key_layers(key.grid, self.construction)
-        if layers:
-            note = "cut with care: the pockets leave it the play that the seams need"
-            flat = at_origin(key.plates[0].foot)
-            yield Laid("key", "key", flat, self.thickness, layers, note if layers == 1 else f"glue in pairs; {note}")
-
     def _door(self, piece: Piece) -> Iterator[Laid]:
         # The posts beside it are of the same stock: where they are thicker than the wall, the door is shorter.
         grid = replace(piece.grid, wall_thickness=self.construction.band.inner)
@@ -259,16 +253,7 @@ class Laying:
         plates = saddle_plates(grid, piece.side, piece.opening, depth)
         self.plates = plates
         thin = has_thin_lintel(piece.opening, piece.grid.wall_height, self.material.least_lintel)
-        if thin:
-            self.notes.append(
-                f"{piece.name} ({piece.id}) keeps its lintel, {piece.grid.wall_height - piece.opening.height:.2f} mm "
-                "high: its leaves are glued back to back over their whole faces; handle it by the legs"
-            )
-        if 2 * depth < stable_foot(piece.grid.wall_height):
-            self.notes.append(
-                f"{piece.name} ({piece.id}) is {2 * depth:.2f} mm deep and {piece.grid.wall_height:g} mm high: under "
-                f"{stable_foot(piece.grid.wall_height):.1f} mm it tips at less than 15 degrees; glue a foot to each leg"
-            )
+        self._door_notes(piece, 2 * depth, thin=thin)
         note = "glue the leaves back to back" + ("; thin lintel kept" if thin else "")
         for plate in plates:
             if self.construction.kind == "folded":
@@ -278,12 +263,26 @@ class Laying:
             # The leaf slides inside the first of the two.
             inside = slotted_layers(plate, self.construction) if plate is plates[0] else 0
             for region in _polygons(plate.face()):
-                layers = self.construction.wall.layers - inside
-                yield Laid(plate.role, plate.name, at_origin(region), self.thickness, layers, note)
+                outside = self.construction.wall.layers - inside
+                yield Laid(plate.role, plate.name, at_origin(region), self.thickness, outside, note)
             if inside:
                 for region in _polygons(slotted_face(plate, grid)):
                     inner = f"{note}; inner layers, beside the leaf"
                     yield Laid(plate.role, plate.name, at_origin(region), self.thickness, inside, inner)
+
+    def _door_notes(self, piece: Piece, depth: float, *, thin: bool) -> None:
+        """What is weak of a saddle door, or tips."""
+        height = piece.grid.wall_height
+        if thin:
+            self.notes.append(
+                f"{piece.name} ({piece.id}) keeps its lintel, {height - piece.opening.height:.2f} mm high: its leaves "
+                "are glued back to back over their whole faces; handle it by the legs"
+            )
+        if depth < stable_foot(height):
+            self.notes.append(
+                f"{piece.name} ({piece.id}) is {depth:.2f} mm deep and {height:g} mm high: under "
+                f"{stable_foot(height):.1f} mm it tips at less than 15 degrees; glue a foot to each leg"
+            )
 
 
 def _along(plate: Plate, distance: float) -> Point:

@@ -1,4 +1,4 @@
-"""Leaves of doorways on sheets: between the layers of a wall, or hung on a strip of tape."""
+"""Small loose parts on sheets: leaves between the layers of a wall or hung on a strip of tape, and keys."""
 
 from __future__ import annotations
 
@@ -10,7 +10,9 @@ from tilegen.grid import Grid
 from tilegen.sheets.alike import at_origin
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.laid import Laid
+from tilegen.sheets.pockets import key_layers
 from tilegen.tiles.doors import Piece
+from tilegen.tiles.keys import Key
 from tilegen.tiles.leaves import FLOOR_GAP_MM, sliding_face
 from tilegen.tiles.plate import Plate, polygons_of
 
@@ -68,3 +70,12 @@ def lay_leaf(piece: Piece, construction: Construction) -> Iterator[Laid]:
     layers = 1 if thickness >= _STIFF_MM else 2
     note = "hang it by a strip of tape or paper along its left edge, on the inside of the wall"
     yield Laid("door", "leaf", at_origin(face), thickness, layers, note)
+
+
+def lay_key(key: Key, construction: Construction) -> Iterator[Laid]:
+    """A key of as many layers as its pockets go through; none where it must be printed."""
+    layers = key_layers(key.grid, construction)
+    if layers:
+        note = "cut with care: the pockets leave it the play that the seams need"
+        note = note if layers == 1 else f"glue in pairs; {note}"
+        yield Laid("key", "key", at_origin(key.plates[0].foot), construction.material.real_thickness, layers, note)

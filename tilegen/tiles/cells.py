@@ -86,8 +86,7 @@ class CellTile:
 
     def pits(self) -> BaseGeometry:
         """What the pits cover on the plan."""
-        floors = [self._cell_floor(place) for place in self.cells]
-        return pits_on(self._footprint, floors, tuple(self.standing()))
+        return pits_on(self._footprint, [self._cell_floor(place) for place in self.cells], tuple(self.standing()))
 
     def _cell_floor(self, place: tuple[int, int]) -> CellFloor:
         xs, ys = self.lattice.xs[place[0] : place[0] + 2], self.lattice.ys[place[1] : place[1] + 2]

@@ -122,8 +122,7 @@ def _base(
         raise InputError(
             f"a pit {depth - heights[0]:g} mm deep in a base of {depth:g} mm", expected="one that leaves a floor"
         )
-    below = 0.0
-    for top in heights:
+    for below, top in pairwise((0.0, *heights)):
         region: BaseGeometry = footprint
         if below:
             low = [cell.region for cell in cells if depth + cell.level < top]
@@ -132,14 +131,18 @@ def _base(
                 region = footprint.difference(shapely.union_all([*low, *holes]))
         here = [cell.region for cell in cells if depth + cell.level == top]
         open_floor = shapely.union_all(here).intersection(region).difference(covered) if here else Polygon()
-        for number, part in enumerate(parts_of(region), 1):
-            face = open_floor.intersection(part)
-            marks = lines_on_face(face, grid) if grid.floor.lines and not face.is_empty else ()
-            # A groove ends where its layer does: no deeper than the pit beside it.
-            marks = tuple(replace(mark, depth=min(mark.depth, top - below)) for mark in marks)
-            name = "base" if not below else f"base {number} from {below:.2f} mm"
-            yield Plate(name, "base", part, below, top, marks=marks)
-        below = top
+        yield from _layer(region, open_floor, below, top, grid)
+
+
+def _layer(region: BaseGeometry, open_floor: BaseGeometry, below: float, top: float, grid: Grid) -> Iterator[Plate]:
+    """One layer of the base, its grooves where nothing stands on it."""
+    for number, part in enumerate(parts_of(region), 1):
+        face = open_floor.intersection(part)
+        marks = lines_on_face(face, grid) if grid.floor.lines and not face.is_empty else ()
+        # A groove ends where its layer does: no deeper than the pit beside it.
+        marks = tuple(replace(mark, depth=min(mark.depth, top - below)) for mark in marks)
+        name = "base" if not below else f"base {number} from {below:.2f} mm"
+        yield Plate(name, "base", part, below, top, marks=marks)
 
 
 def _on_floor(regions: dict[Key, BaseGeometry], grid: Grid) -> Iterator[Plate]:
