@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from itertools import pairwise
 
@@ -11,6 +12,9 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.sheets.alike import Segment, joined
 from tilegen.tiles.plate import Face, Plate, lines_of
 
+# Shorter lines are what rounding leaves between a base's edge and a wall that stands flush with it.
+_LEAST_MM = 1e-3
+
 
 def scores_on(plate: Plate, face: Face, part: BaseGeometry | None = None) -> tuple[Segment, ...]:
     """The lines on one face, those in one straight line as one; part: the piece of the face that is cut."""
@@ -19,7 +23,7 @@ def scores_on(plate: Plate, face: Face, part: BaseGeometry | None = None) -> tup
         if mark.on == face and mark.centres:
             line = mark.line if part is None else lines_of(mark.line.intersection(part))
             found += _segments(line)
-    return joined(found)
+    return tuple((a, b) for a, b in joined(found) if math.dist(a, b) > _LEAST_MM)
 
 
 def moved(scores: tuple[Segment, ...], x: float) -> list[Segment]:
