@@ -17,8 +17,8 @@ from tilegen.errors import TilegenError
 from tilegen.solids.bands import at, layered, rings, sides
 from tilegen.tiles.plate import BEND_REACH_MM, Mark, Plate, Point, direction_of
 
-# How far cutters reach past the faces they cut, so that no skin stays.
-_REACH_MM = 0.5
+# How far cutters reach past the faces they cut, so that no skin stays; less than any hall is wide.
+_REACH_MM = 0.01
 # A plate whose outline and marks have no more points than this is cheaper to cut with a boolean.
 _PLAIN_CORNERS = 24
 # A body of no more than this is a crack.

@@ -84,9 +84,20 @@ def _lines(footprint: Polygon, walls: BaseGeometry) -> tuple[list[float], list[f
 
 def _placed(block: Block, centre: Point, xs: list[float], ys: list[float]) -> tuple[float, float, float, float]:
     x, y = centre
-    # Rounded from the cell's middle, so that every turn of the cell rounds alike.
-    west, south, east, north = (round(edge, 3) for edge in (block.west, block.south, block.east, block.north))
+    if block.round:
+        # Middle and radius, so that it is as wide as it is deep.
+        middle = _rounded((block.west + block.east) / 2), _rounded((block.south + block.north) / 2)
+        radius = _rounded((block.east - block.west) / 2)
+        west, south, east, north = (v + sign * radius for sign in (-1, 1) for v in middle)
+        return x + west, y + south, x + east, y + north
+    west, south, east, north = (_rounded(edge) for edge in (block.west, block.south, block.east, block.north))
     return _snapped(x + west, xs), _snapped(y + south, ys), _snapped(x + east, xs), _snapped(y + north, ys)
+
+
+def _rounded(value: float) -> float:
+    """A distance from a cell's middle, on a micrometre grid; the same in every turn of the cell."""
+    # First rid of what sums leave, which would decide a tie one way or the other.
+    return round(round(value, 6), 3)
 
 
 def _snapped(value: float, lines: list[float]) -> float:

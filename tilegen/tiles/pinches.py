@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
@@ -52,8 +52,18 @@ def apart(whole: Polygon, grooved: BaseGeometry) -> BaseGeometry:
     pinches = _pinches(whole.difference(grooved))
     if not len(pinches):
         return grooved
+    return _less_bridges(grooved, pinches)
+
+
+def unpinched(region: BaseGeometry) -> BaseGeometry:
+    """A region that touches itself in no point: what meets in one stops short of it."""
+    pinches = _pinches(region)
+    return _less_bridges(region, pinches) if len(pinches) else region
+
+
+def _less_bridges(region: BaseGeometry, pinches: npt.NDArray[np.float64]) -> Polygon | MultiPolygon:
     kept = shapely.union_all(shapely.buffer(shapely.points(pinches), _BRIDGE_MM, cap_style="square"))
-    return polygons_of(grooved.difference(kept))
+    return polygons_of(shapely.difference(region, kept, grid_size=SNAP_MM))
 
 
 def _places(region: BaseGeometry) -> list[tuple[int, int]]:

@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.grid import Grid
 from tilegen.surface import FloorPattern, Surface
 from tilegen.tiles.patterns import floor_stones, wall_stones
+from tilegen.tiles.pinches import unpinched
 from tilegen.tiles.plate import Face, Mark, Plate, Point, polygons_of
 from tilegen.tiles.shape import CellShape, Shape, quarter_turns
 from tilegen.tiles.stones import Cut, Stones
@@ -215,7 +216,7 @@ def grooves(found: Stones, visible: BaseGeometry, width: float) -> Polygon | Mul
     elif not _upright(joints):
         # Mitred corners that the narrowing has made reach further than the joints did, but never square ones.
         kept = kept.intersection(joints)
-    pieces = shapely.get_parts(shapely.set_precision(kept, SNAP_MM))
+    pieces = shapely.get_parts(unpinched(shapely.set_precision(kept, SNAP_MM)))
     pieces = pieces[shapely.area(pieces) > _LEAST_AREA * width**2]
     if found.pits:
         pits = np.concatenate(found.pits)
@@ -239,7 +240,7 @@ def _standing_out(joints: BaseGeometry, visible: BaseGeometry) -> Polygon | Mult
     half = _LEAST_RAISED_MM / 2
     kept: BaseGeometry = stones.buffer(-half, join_style="mitre").buffer(half, join_style="mitre").intersection(stones)
     kept = stones if abs(kept.area - stones.area) < _LEAST_MM2 else kept
-    pieces = shapely.get_parts(shapely.set_precision(kept, SNAP_MM))
+    pieces = shapely.get_parts(unpinched(shapely.set_precision(kept, SNAP_MM)))
     return polygons_of(_together(pieces[shapely.area(pieces) > _LEAST_RAISED_MM**2]))
 
 
