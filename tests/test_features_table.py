@@ -68,6 +68,23 @@ def test_beyond_a_pit_is_another_matter_than_beyond_a_stair():
     assert figure.rooms_unreached == ()
 
 
+@pytest.mark.parametrize("down", [False, True])
+def test_a_room_nobody_stands_in_is_no_bridge_between_its_doorways(down):
+    """Doorways lead from A into a pit and from the pit into C: whoever can't stand in it does not come to C."""
+    rows, pit = (["A", "B", "C"], (1, 2)) if down else (["ABC"], (2, 1))
+    side, way_in = ("south", "north") if down else ("east", "west")
+    ways = {(1, 1, way_in): "doorway", (1, 1, side): "doorway", (*pit, side): "doorway"}
+    assert stands(furnished(rows, ways=ways), 15.0)[1].rooms_unreached == ()
+    assert stands(furnished(rows, [feature("pit", pit)], ways=ways), 15.0)[1].rooms_unreached == ("B", "C")
+    # The same with both rooms on one side of it.
+    rows, pits = (["AB", "CB"], [(2, 1), (2, 2)]) if down else (["AC", "BB"], [(1, 2), (2, 2)])
+    beyond, side = ((1, 2), "east") if down else ((2, 1), "south")
+    ways = {(1, 1, way_in): "doorway", (1, 1, side): "doorway", (*beyond, side): "doorway"}
+    assert stands(furnished(rows, ways=ways), 15.0)[1].rooms_unreached == ()
+    both = [feature("pit", at) for at in pits]
+    assert stands(furnished(rows, both, ways=ways), 15.0)[1].rooms_unreached == ("B", "C")
+
+
 def test_nobody_stands_half_on_a_dais():
     on_lines = furnished(["AA"], [feature("dais", (1, 1), at=(1.5, 1.0), size=(31.75, 63.5 - 12.7))])
     assert len(stands(on_lines, 25.4)[0]) == 8

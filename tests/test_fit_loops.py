@@ -129,6 +129,10 @@ def test_a_loop_at_5_ft_counts_blocks():
     plan = make_plan("\n".join(["AAAAAA", "AAAAAA", "AA..AA", "AA..AA", "AAAAAA", "AAAAAA"]), scale="5 ft")
     loop = largest_loop(plan, make_kit(plan))
     assert (loop.tiles, loop.across, loop.down) == (8, 3, 3)
+    # The hole begins in the middle of a block: what stands beside it there is no step to another tile.
+    plan = make_plan("\n".join(["AAAAAA", "A....A", "A....A", "A....A", "A....A", "AAAAAA"]), scale="5 ft")
+    loop = largest_loop(plan, make_kit(plan))
+    assert (loop.tiles, loop.across, loop.down) == (8, 3, 3)
 
 
 @pytest.mark.parametrize("change", [turned, mirrored])
@@ -153,6 +157,9 @@ def test_one_process_cancels_its_bias_in_a_loop_and_two_do_not():
     other = rng.normal(0.05, sigma, (40_000, n)).sum(axis=1)
     assert np.mean(north - other) == pytest.approx(loop_error(n, sigma, bias=bias, other_bias=0.05).bias, abs=0.02)
     assert loop_error(16, 0.2).worst_case == pytest.approx(6.4)
+    # A process without a bias beside one that makes each of three tiles 0.2 too large: 3 x 0.2.
+    assert loop_error(3, 0.1, other_bias=0.2).bias == pytest.approx(0.6)
+    assert loop_error(3, 0.1, bias=0.5, other_bias=0.2).bias == pytest.approx(0.9)
 
 
 def test_the_least_play_always_closes_and_less_does_not():

@@ -50,6 +50,7 @@ def test_the_same_without_a_plan_and_what_it_costs():
     # Common practice, no source: 1 in spaces with 0.5 in walls.
     found = placements_without_plan(Grid())
     assert column(found, "largest_aligned") == pytest.approx([50.8, 12.7, 50.8, 25.4], abs=1e-9)
+    assert column(found, "clash_area") == column(found, "worst_gap") == [0, 0, 0, 0]
     assert column(found, "pitch") == [31.75, 25.4, 25.4, 25.4]
     assert column(found, "wall_thickness") == [6.35, 12.7, 12.7, 12.7]
     cost = cost_of(Grid())

@@ -147,6 +147,34 @@ def test_time_at_the_saw() -> None:
     assert crosses.minutes(fence) == pytest.approx((4 * 10 + 4 * 0.02 * 5) / 60 / 2)
 
 
+# Common practice, no source: a sled under 80 mm or one and a half times the size, a push block under 10 mm.
+@pytest.mark.parametrize(
+    ("size", "shortest", "sled", "block"),
+    [
+        (20.0, 79.0, True, False),
+        (20.0, 81.0, False, False),
+        (100.0, 149.0, True, False),
+        (100.0, 151.0, False, False),
+        (9.9, 81.0, False, True),
+        (10.0, 81.0, False, False),
+    ],
+)
+def test_what_tips_or_bends_at_the_fence_is_said(size: float, shortest: float, sled: bool, block: bool) -> None:
+    notes = SawLine("R1", 1, size, size, (), 1.0, shortest).notes
+    assert any("use a sled" in note and f"{shortest:.0f} mm" in note for note in notes) == sled
+    assert any("push block" in note for note in notes) == block
+    assert len(notes) == sled + block
+
+
+@pytest.mark.parametrize(
+    ("least", "kept"), [((60.0, 199.0), 1), ((60.5, 199.0), 0), ((60.0, 200.0), 0), ((199.0, 60.0), 1)]
+)
+def test_what_is_left_is_kept_from_the_least_size_on(least: tuple[float, float], kept: int) -> None:
+    """A part of 138 x 199 from a sheet of 199 x 199 and a cut of 1 leave 60 x 199."""
+    saw = sawn([Item("a", 138, 199, 1)], Fence(1.0, 0.0, least_offcut=least), (199.0, 199.0))
+    assert [offcut.size for offcut in saw.offcuts] == [(60.0, 199.0)] * kept
+
+
 def test_a_replay_finds_planted_faults() -> None:
     items = [Item("a", 63.0, 38.1, 20), Item("b", 6.0, 38.1, 7)]
     saw = sawn(items, Fence(1.0, 5.0))
@@ -332,3 +360,7 @@ def test_a_part_that_is_its_whole_strip_needs_no_cut() -> None:
         Placement(0, 31.0, 0.0, False),
     ]
     assert list(laid(None, Rect(0.0, 0.0, 61.0, 1e-9), 1.0)) == []
+    # Two cuts of 1 mm take 2: what is left behind both is just the part, so nothing more is cut.
+    two = Slab(0, (Slice(30.0, part), Slice(30.0, part)), rest=part)
+    assert finished(two, (92.0, 50.0), 1.0, lambda _: (30.0, 50.0)) == two
+    assert finished(two, (93.0, 50.0), 1.0, lambda _: (30.0, 50.0)).rest == Slab(0, (Slice(30.0, part),))

@@ -216,7 +216,7 @@ class _Sawing:
         self, piece: _Piece, then: dict[tuple[object, ...], _Piece]
     ) -> Iterator[tuple[float, Step, float, float]]:
         """Size, step, metres and length of each group of equal slices; what comes out of them waits in `then`."""
-        tree, axis, kerf = piece.tree, 0, self.fence.kerf
+        tree, kerf = piece.tree, self.fence.kerf
         if not isinstance(tree, Slab):
             self._leave(piece)
             return
