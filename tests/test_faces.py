@@ -113,3 +113,27 @@ def test_the_ring_of_a_face_is_the_same_wherever_it_begins():
     # Corners in the middle of a straight side do not count.
     assert canonical_ring([(0, 0), (4, 0), (9, 0), (9, 9), (0, 9), (5, 5)]) == next(iter(found))
     assert canonical_ring([]) == canonical_ring([(0, 0), (1, 0), (2, 0)]) == ()
+
+
+def test_a_corner_off_its_line_by_rounding_does_not_count():
+    corners = [(0, 0), (9000, 0), (9000, 9000), (0, 9000)]
+    assert canonical_ring([*corners[:1], (4000, 1), *corners[1:]]) == tuple(corners)
+    assert canonical_ring([*corners[:1], (4000, -1), *corners[1:]]) == tuple(corners)
+    # Two micrometres are more than rounding, and a corner that turns back is none of a straight side's.
+    assert (4000, 2) in canonical_ring([*corners[:1], (4000, 2), *corners[1:]])
+    assert (9100, 1) in canonical_ring([*corners[:1], (9100, 1), *corners[1:]])
+    # On a slant the distance counts, not the offset along x or y: 1.2 micrometres here, 1.8 there.
+    slant = [(0, 0), (8000, 6000), (0, 6000)]
+    assert canonical_ring([slant[0], (4000, 3000 - 1), *slant[1:]]) == tuple(slant)
+    assert canonical_ring([slant[0], (4001, 3000 - 1), *slant[1:]]) == tuple(slant)
+    assert (4003, 3000) in canonical_ring([slant[0], (4003, 3000), *slant[1:]])
+
+
+@pytest.mark.parametrize("radius", [2e3, 30e3, 300e3, 3000e3])
+def test_a_fine_curve_keeps_its_corners(radius):
+    # Every corner of such a curve is nearly straight; as one after the other they are not left out.
+    angles = np.linspace(0, 2 * np.pi, 2000, endpoint=False)
+    curve = np.round(np.stack([radius * np.cos(angles), radius * np.sin(angles)], axis=1)).astype(int)
+    ring = canonical_ring([(x, y) for x, y in curve.tolist()])
+    assert len(ring) > 1000
+    assert Polygon(ring).exterior.hausdorff_distance(Polygon(curve).exterior) < 2

@@ -14,9 +14,10 @@ from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.cutting import Cut
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.lattices import Layout, best_layout
+from tilegen.plans.lattices import Layout, best_layout, in_reading_order
 from tilegen.plans.loose import PieceType, make_pieces
 from tilegen.plans.oddtiles import odd_types
+from tilegen.tiles.identity import poses
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening
 from tilegen.tiles.shape import Cell, CellShape, Side
@@ -87,15 +88,27 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
 
 def _types(drawing: Drawing, layout: Layout, cut: Cut | None) -> list[TileType]:
     """The types of tiles on the grid and off it, the most used first."""
-    grouped = layout.grouped()
+    made = [TileType(_tile(own, places, drawing), places) for own, places in layout.grouped().items()]
     odd = odd_types(drawing, cut, layout.block) if cut is not None else ()
     return sorted(
-        (
-            *(TileType(_tile(own, places, drawing), places) for own, places in grouped.items()),
-            *(TileType(kind.tile, kind.places, kind.lies) for kind in odd),
-        ),
+        (*_merged(made), *(TileType(kind.tile, kind.places, kind.lies) for kind in odd)),
         key=lambda t: (-t.count, t.tile.shape.order if isinstance(t.tile.shape, CellShape) else ()),
     )
+
+
+def _merged(types: Iterable[TileType]) -> list[TileType]:
+    """Types of the same plates as one: shapes may differ in what a low wall cuts off, in a leaf, or by rounding."""
+    found: dict[str, TileType] = {}
+    for kind in types:
+        first = found.get(kind.tile.id)
+        if first is not None:
+            turned, own = poses(first.tile.plates), poses(kind.tile.plates)[0]
+            alike = np.array([turns for turns, pose in enumerate(turned) if pose == own])
+            places = kind.places.copy()
+            places[:, 2] = ((places[:, 2:] + alike) % 4).min(axis=1)
+            kind = TileType(first.tile, in_reading_order([first.places, places]))
+        found[kind.tile.id] = kind
+    return list(found.values())
 
 
 def _with_surface(kit: Kit, drawing: Drawing) -> Kit:

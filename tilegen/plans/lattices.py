@@ -54,7 +54,7 @@ class Squares:
             shape = single_cell(self.kinds.cell(code), (self.spaces, self.spaces))
             own = shape.own_pose()
             by_own[own].append(_places(where % columns + 1, where // columns + 1, quarter_turns(own, shape)))
-        return {own: _in_reading_order(parts) for own, parts in by_own.items()}
+        return {own: in_reading_order(parts) for own, parts in by_own.items()}
 
 
 class Blocks:
@@ -117,7 +117,7 @@ class Blocks:
             for shape in self.shapes[code]:
                 own = self.own[shape]
                 by_own[own].append(_places(columns, rows, quarter_turns(own, shape)))
-        return {own: _in_reading_order(parts) for own, parts in by_own.items()}
+        return {own: in_reading_order(parts) for own, parts in by_own.items()}
 
 
 def _best_blocks(drawing: Drawing, lattice: tuple[int, int] | None, odd: npt.NDArray[np.bool_] | None = None) -> Blocks:
@@ -152,7 +152,8 @@ def _places(columns: npt.NDArray[np.int64], rows: npt.NDArray[np.int64], turns: 
     return np.stack([columns, rows, np.full_like(columns, turns)], axis=1).astype(np.int32)
 
 
-def _in_reading_order(parts: list[npt.NDArray[np.int32]]) -> npt.NDArray[np.int32]:
+def in_reading_order(parts: list[npt.NDArray[np.int32]]) -> npt.NDArray[np.int32]:
+    """Places, (count, 3) each, as one list by row, column and turns."""
     places = np.concatenate(parts)
     if len(parts) > 1:
         places = places[np.lexsort((places[:, 2], places[:, 0], places[:, 1]))]

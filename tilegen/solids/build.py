@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from math import fsum
 
 import manifold3d
@@ -145,17 +146,21 @@ def _walled(base: Plate, standing: Sequence[Plate]) -> Manifold | None:
 
 
 def _standing(plates: Sequence[Plate]) -> list[Manifold]:
-    """Standing plates as solids, joined on the plan first.
+    """Standing plates as a solid, joined on the plan first.
 
-    A ring of plates that only touch can keep a crack at a corner when it is joined in 3D.
+    Plates that only touch can keep a crack where they are joined in 3D: those of one height are joined on the plan,
+    and between two heights there is a block of both as far up and down as they share, which overlaps with either.
     """
-    solids = []
-    for bottom, top in sorted({(p.bottom, p.top) for p in plates}):
-        level = [p for p in plates if (p.bottom, p.top) == (bottom, top)]
-        feet = [p.foot for p in level]
-        joined = shapely.union_all(feet) if len(feet) > 1 else feet[0]
-        solids.append(_cut(_extruded(joined, bottom, top), level))
-    return solids
+    if not plates:
+        return []
+    levels = {(plate.bottom, plate.top) for plate in plates}
+    shared = {(max(a[0], b[0]), min(a[1], b[1])) for a, b in combinations(levels, 2)}
+    blocks = []
+    for bottom, top in sorted(levels | {(low, high) for low, high in shared if low < high}):
+        feet = [plate.foot for plate in plates if plate.bottom <= bottom and top <= plate.top]
+        blocks.append(_extruded(shapely.union_all(feet) if len(feet) > 1 else feet[0], bottom, top))
+    joined = blocks[0] if len(blocks) == 1 else Manifold.batch_boolean(blocks, manifold3d.OpType.Add)
+    return [_cut(joined, plates)]
 
 
 def _cut(solid: Manifold, plates: Sequence[Plate], below: float = _REACH_MM) -> Manifold:

@@ -20,6 +20,8 @@ ALPHABET = "ACDEFHJKLPRTUVXY3478"
 ID_LENGTH = 7
 # Lengths such as 3/16 in lie exactly between two micrometres: this decides such ties the same way in every turn.
 _TIE = 1e-3
+# Rounding moves a corner, and the line between its neighbours, by half a micrometre's diagonal each.
+_ROUNDING_UM = math.sqrt(2)
 
 Rings = tuple[tuple[tuple[int, int], ...], ...]
 Description = tuple[tuple[str, int, int, Rings], ...]
@@ -66,7 +68,9 @@ def _parts(plates: Sequence[Plate]) -> list[tuple[str, int, int, BaseGeometry]]:
         parts.append(("standing", _um(bottom), _um(top), shapely.union_all(feet)))
     for plate in standing:
         for opening, foot in zip(plate.openings, opening_feet(plate), strict=True):
-            parts.append((f"opening {opening.head}", _um(plate.bottom), _um(plate.bottom + opening.height), foot))
+            # Where nothing of the wall is over it, no head is to be seen.
+            head = "flat" if plate.is_open_topped(opening) else opening.head
+            parts.append((f"opening {head}", _um(plate.bottom), _um(plate.bottom + opening.height), foot))
     return parts + [_mark_part(plate, mark) for plate in plates for mark in plate.marks]
 
 
@@ -119,8 +123,14 @@ def _ring(coordinates: Iterable[Sequence[float]], west: float, south: float) -> 
 
 
 def canonical_ring(points: Sequence[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
-    """A ring of distinct neighbours, collinear corners dropped, counter-clockwise from its least corner."""
-    kept = [p for i, p in enumerate(points) if not _straight(points[i - 1], p, points[(i + 1) % len(points)])]
+    """A ring of distinct neighbours, collinear corners dropped, counter-clockwise from its least corner.
+
+    A corner that rounding alone keeps off the line of its neighbours is collinear too; where such corners follow each
+    other they are a fine curve's and stay.
+    """
+    whole = [p for i, p in enumerate(points) if not _straight(points[i - 1], p, points[(i + 1) % len(points)])]
+    near = [_nearly_straight(whole[i - 1], p, whole[(i + 1) % len(whole)]) for i, p in enumerate(whole)]
+    kept = [p for i, p in enumerate(whole) if not near[i] or near[i - 1] or near[(i + 1) % len(whole)]]
     if not kept:
         return ()
     doubled = math.fsum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in zip(kept, kept[1:] + kept[:1], strict=True))
@@ -132,3 +142,11 @@ def canonical_ring(points: Sequence[tuple[int, int]]) -> tuple[tuple[int, int], 
 
 def _straight(a: tuple[int, int], b: tuple[int, int], c: tuple[int, int]) -> bool:
     return (b[0] - a[0]) * (c[1] - b[1]) == (b[1] - a[1]) * (c[0] - b[0])
+
+
+def _nearly_straight(a: tuple[int, int], b: tuple[int, int], c: tuple[int, int]) -> bool:
+    """Whether a corner is on the way from a to c but for the rounding of all three."""
+    dx, dy = c[0] - a[0], c[1] - a[1]
+    off = abs(dx * (b[1] - a[1]) - dy * (b[0] - a[0]))
+    ahead = (b[0] - a[0]) * (c[0] - b[0]) + (b[1] - a[1]) * (c[1] - b[1])
+    return ahead > 0 and off <= _ROUNDING_UM * math.hypot(dx, dy)
