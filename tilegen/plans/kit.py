@@ -101,14 +101,17 @@ def _merged(types: Iterable[TileType]) -> list[TileType]:
     found: dict[str, TileType] = {}
     for kind in types:
         first = found.get(kind.tile.id)
-        if first is not None:
-            turned, own = poses(first.tile.plates), poses(kind.tile.plates)[0]
-            alike = np.array([turns for turns, pose in enumerate(turned) if pose == own])
-            places = kind.places.copy()
-            places[:, 2] = ((places[:, 2:] + alike) % 4).min(axis=1)
-            kind = TileType(first.tile, in_reading_order([first.places, places]))
-        found[kind.tile.id] = kind
+        found[kind.tile.id] = kind if first is None else _joined(first, kind)
     return list(found.values())
+
+
+def _joined(first: TileType, second: TileType) -> TileType:
+    """Two types of the same plates up to quarter turns, in the first one's pose."""
+    own = poses(second.tile.plates)[0]
+    alike = np.array([turns for turns, pose in enumerate(poses(first.tile.plates)) if pose == own])
+    places = second.places.copy()
+    places[:, 2] = ((places[:, 2:] + alike) % 4).min(axis=1)
+    return TileType(first.tile, in_reading_order([first.places, places]))
 
 
 def _with_surface(kit: Kit, drawing: Drawing) -> Kit:
