@@ -127,6 +127,10 @@ def test_a_corner_off_its_line_by_rounding_does_not_count():
     assert canonical_ring([slant[0], (4000, 3000 - 1), *slant[1:]]) == tuple(slant)
     assert canonical_ring([slant[0], (4001, 3000 - 1), *slant[1:]]) == tuple(slant)
     assert (4003, 3000) in canonical_ring([slant[0], (4003, 3000), *slant[1:]])
+    # Several on one side count as one would.
+    several = [(2000, 1), (2001, 1), (4000, 0), (7000, 1)]
+    assert canonical_ring([*corners[:1], *several, *corners[1:]]) == tuple(corners)
+    assert set(several) < set(canonical_ring([*corners[:1], *several, (7500, 2), *corners[1:]]))
 
 
 @pytest.mark.parametrize("radius", [2e3, 30e3, 300e3, 3000e3])

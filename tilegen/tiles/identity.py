@@ -23,7 +23,8 @@ _TIE = 1e-3
 # Rounding moves a corner, and the line between its neighbours, by half a micrometre's diagonal each.
 _ROUNDING_UM = math.sqrt(2)
 
-Rings = tuple[tuple[tuple[int, int], ...], ...]
+Corner = tuple[int, int]
+Rings = tuple[tuple[Corner, ...], ...]
 Description = tuple[tuple[str, int, int, Rings], ...]
 
 
@@ -116,21 +117,19 @@ def _rings(region: BaseGeometry, west: float, south: float) -> Rings:
     return tuple(sorted(rings))
 
 
-def _ring(coordinates: Iterable[Sequence[float]], west: float, south: float) -> tuple[tuple[int, int], ...]:
+def _ring(coordinates: Iterable[Sequence[float]], west: float, south: float) -> tuple[Corner, ...]:
     """A ring in micrometres, collinear corners dropped, from its least corner, in one sense of walking."""
     points = [(_um(x - west), _um(y - south)) for x, y, *_ in coordinates]
     return canonical_ring([p for p, before in zip(points[1:], points, strict=False) if p != before])
 
 
-def canonical_ring(points: Sequence[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
+def canonical_ring(points: Sequence[Corner]) -> tuple[Corner, ...]:
     """A ring of distinct neighbours, collinear corners dropped, counter-clockwise from its least corner.
 
-    A corner that rounding alone keeps off the line of its neighbours is collinear too; where such corners follow each
-    other they are a fine curve's and stay.
+    Corners that rounding alone keeps off a straight side are collinear too; a fine curve's are none of these.
     """
-    whole = [p for i, p in enumerate(points) if not _straight(points[i - 1], p, points[(i + 1) % len(points)])]
-    near = [_nearly_straight(whole[i - 1], p, whole[(i + 1) % len(whole)]) for i, p in enumerate(whole)]
-    kept = [p for i, p in enumerate(whole) if not near[i] or near[i - 1] or near[(i + 1) % len(whole)]]
+    kept = [p for i, p in enumerate(points) if not _straight(points[i - 1], p, points[(i + 1) % len(points)])]
+    kept = _less_rounding(kept)
     if not kept:
         return ()
     doubled = math.fsum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in zip(kept, kept[1:] + kept[:1], strict=True))
@@ -140,13 +139,35 @@ def canonical_ring(points: Sequence[tuple[int, int]]) -> tuple[tuple[int, int], 
     return tuple(kept[first:] + kept[:first])
 
 
-def _straight(a: tuple[int, int], b: tuple[int, int], c: tuple[int, int]) -> bool:
+def _straight(a: Corner, b: Corner, c: Corner) -> bool:
     return (b[0] - a[0]) * (c[1] - b[1]) == (b[1] - a[1]) * (c[0] - b[0])
 
 
-def _nearly_straight(a: tuple[int, int], b: tuple[int, int], c: tuple[int, int]) -> bool:
+def _less_rounding(points: Sequence[Corner]) -> list[Corner]:
+    """A ring without the corners between two others that are on the way from one to the other but for rounding."""
+    near = [_on_the_way(points[i - 1], p, points[(i + 1) % len(points)]) for i, p in enumerate(points)]
+    if all(near) or not any(near):
+        return list(points)
+    first = near.index(False)
+    kept: list[Corner] = []
+    run: list[Corner] = []
+    for k in range(first, first + len(points) + 1):
+        corner = points[k % len(points)]
+        if near[k % len(points)]:
+            run.append(corner)
+            continue
+        # Each of a fine curve's corners may be nearly straight; together they are not.
+        if kept and not all(_on_the_way(kept[-1], p, corner) for p in run):
+            kept += run
+        kept.append(corner)
+        run = []
+    return kept[:-1]
+
+
+def _on_the_way(a: Corner, b: Corner, c: Corner) -> bool:
     """Whether a corner is on the way from a to c but for the rounding of all three."""
     dx, dy = c[0] - a[0], c[1] - a[1]
-    off = abs(dx * (b[1] - a[1]) - dy * (b[0] - a[0]))
-    ahead = (b[0] - a[0]) * (c[0] - b[0]) + (b[1] - a[1]) * (c[1] - b[1])
-    return ahead > 0 and off <= _ROUNDING_UM * math.hypot(dx, dy)
+    length = math.hypot(dx, dy)
+    off, along = dx * (b[1] - a[1]) - dy * (b[0] - a[0]), dx * (b[0] - a[0]) + dy * (b[1] - a[1])
+    slack = _ROUNDING_UM * length
+    return abs(off) <= slack and -slack <= along <= length * length + slack
