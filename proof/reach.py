@@ -209,7 +209,7 @@ class _Watch:
         for cache in self.caches:
             cache.cache_clear()
         began = time.process_time()
-        signal.signal(signal.SIGPROF, _too_slow)
+        signal.signal(signal.SIGPROF, too_slow)
         signal.setitimer(signal.ITIMER_PROF, _LIMIT)
         self.cover.switch_context(item.nodeid)
         reports = runtestprotocol(item, nextitem=nextitem, log=False)
@@ -229,7 +229,7 @@ class _Watch:
         return True
 
 
-def _too_slow(_number: int, frame: FrameType | None) -> None:
+def too_slow(_number: int, frame: FrameType | None) -> None:
     """End a test, but not while coverage holds its lock: it would wait for itself from then on."""
     while frame is not None:
         if f"{os.sep}coverage{os.sep}" in frame.f_code.co_filename:

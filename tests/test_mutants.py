@@ -1,11 +1,14 @@
 """The mutation runner: what it changes, what it leaves alone, and the interval of its score."""
 
 import ast
+import signal
+import sys
 
 import pytest
 
 from proof.mutants import excuses, interval
 from proof.mutating import mutants
+from proof.reach import TooSlow, too_slow
 
 TEXT = '''"""A module of 3 lines."""
 from __future__ import annotations
@@ -75,3 +78,16 @@ def test_the_list_of_equal_faults_is_well_formed(tmp_path):
     assert not pattern.fullmatch("tiles.a | f | x < 2 -> x <= 2")
     assert reason == "the same for whole numbers"
     assert all(why for _, why in excuses())
+
+
+def test_a_slow_test_is_ended_but_not_within_coverage(monkeypatch):
+    armed = []
+    monkeypatch.setattr(signal, "setitimer", lambda *words: armed.append(words))
+    with pytest.raises(TooSlow):
+        too_slow(signal.SIGPROF, sys._getframe())
+    within = {"too_slow": too_slow, "sys": sys, "signal": signal}
+    text = "def locked():\n    return called()\ndef called():\n    too_slow(signal.SIGPROF, sys._getframe())\n    return 3\n"
+    exec(compile(text, "/packages/coverage/collector.py", "exec"), within)
+    assert within["locked"]() == 3
+    # It asks again a little later.
+    assert armed and armed[0][0] == signal.ITIMER_PROF and 0 < armed[0][1] < 1
