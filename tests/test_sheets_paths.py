@@ -224,6 +224,36 @@ def test_a_part_without_room_for_tabs_stays_whole() -> None:
     assert with_tabs(drawing(stroke), rules).strokes == (stroke,)
 
 
+@pytest.mark.parametrize("wide, number", [(0.5, 0), (1.09, 0), (1.11, 2)])
+def test_no_tabs_where_their_notches_would_meet(wide: float, number: int) -> None:
+    # A notch of 0.3 mm from either side, with the least web of 0.5 mm between them.
+    assert len(tab_places(ring(box(0, 0, 60, wide)), RULES)) == number
+    assert RULES.tab_recess * 2 + RULES.least_web == pytest.approx(1.1)
+    flush = RULES.model_copy(update={"tab_recess": 0.0})
+    assert len(tab_places(ring(box(0, 0, 60, wide)), flush)) == 2
+
+
+def test_tabs_keep_off_the_narrow_part_of_an_outline_and_off_holes() -> None:
+    # 40 mm of it are a strip half a millimetre wide: only the broad end holds tabs.
+    shape = box(0, 0, 30, 20).union(box(30, 0, 70, 0.5))
+    places = tab_places(ring(shape), RULES)
+    edge = shapely.LinearRing(ring(shape))
+    assert len(places) == 2
+    assert all(edge.interpolate(place).x <= 30 for place in places)
+    # A hole a millimetre from the edge the tab would sit in the middle of.
+    plate, hole = box(0, 0, 60, 8), box(20, 1.0, 40, 7.0)
+    strokes = [Stroke("CUT_INNER", ring(hole)), Stroke("CUT_OUTER", ring(plate))]
+    rules = RULES.model_copy(update={"tab_width": 0.4})
+    beside = with_tabs(drawing(*strokes), rules).strokes[1:]
+    alone = with_tabs(drawing(strokes[1]), rules).strokes
+    assert len(beside) == len(alone) == 2
+    middles = [
+        [(a.points[-1] + b.points[0]) / 2 for a, b in zip(made, made[::-1], strict=True)] for made in (beside, alone)
+    ]
+    assert all(18 < x < 42 for x, _ in middles[1])
+    assert not any(18 < x < 42 for x, _ in middles[0])
+
+
 def test_common_lines_are_cut_once() -> None:
     plain, shared = made("greyboard", with_rules("laser")), made("greyboard", with_rules("laser", common_lines=True))
     lengths = [sum(sheet.drawing.length(*CUTS) for sheet in made_.sheets) for made_ in (plain, shared)]

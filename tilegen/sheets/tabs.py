@@ -9,13 +9,17 @@ from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
+import shapely
+from shapely import STRtree
+from shapely.geometry import LinearRing, Polygon
 
 from tilegen.reading.machine_models import PathRules
 from tilegen.sheets.drawing import SheetDrawing, Stroke
 
 Points = npt.NDArray[np.float64]
 
-_TURN = math.radians(1)
+# What two notches that just find room for each other may miss.
+_SKIN_MM = 1e-6
 
 
 def with_tabs(drawing: SheetDrawing, rules: PathRules) -> SheetDrawing:
@@ -25,8 +29,9 @@ def with_tabs(drawing: SheetDrawing, rules: PathRules) -> SheetDrawing:
     tab finds room stay as they are.
     """
     strokes: list[Stroke] = []
+    holes = STRtree([LinearRing(s.points) for s in drawing.strokes if s.layer == "CUT_INNER" and s.closed])
     for stroke in drawing.strokes:
-        if stroke.layer == "CUT_OUTER" and stroke.closed and (pieces := list(_pieces(stroke.points, rules))):
+        if stroke.layer == "CUT_OUTER" and stroke.closed and (pieces := list(_pieces(stroke.points, rules, holes))):
             strokes += [replace(stroke, points=piece, arcs=(), opened=True) for piece in pieces]
         else:
             strokes.append(stroke)
@@ -34,12 +39,14 @@ def with_tabs(drawing: SheetDrawing, rules: PathRules) -> SheetDrawing:
     return replace(drawing, strokes=tuple(strokes), remarks=(*drawing.remarks, ("tabs", said)))
 
 
-def tab_places(ring: Points, rules: PathRules) -> list[float]:
+def tab_places(ring: Points, rules: PathRules, holes: STRtree | None = None) -> list[float]:
     """Where tabs sit along a ring, mm from its first corner: max(2, ceil(perimeter / tab_every)), as even as can be.
 
-    None nearer to a corner than tab_corner (common practice, no source), measured from the end of its notch.
+    None nearer to a corner than tab_corner (common practice, no source), measured from the end of its notch; none
+    where the part is too narrow for a notch from either side with the least web between them, or a hole is that near.
     """
     ends = np.vstack([ring, ring[:1]])
+    has_room = _Room(ring, rules, holes)
     steps = np.hypot(*np.diff(ends, axis=0).T)
     along = np.concatenate([[0.0], np.cumsum(steps)])
     total = float(along[-1])
@@ -55,14 +62,36 @@ def tab_places(ring: Points, rules: PathRules) -> list[float]:
         options = [min(max(ideal, low), high) for low, high in rooms]
         options += [edge for room in rooms for edge in (*room, math.fsum(room) / 2)]
         free = [p for p in options if all(min(abs(p - q), total - abs(p - q)) >= gap for q in found)]
-        if free:
-            found.append(min(free, key=lambda p: (round(min(abs(p - ideal), total - abs(p - ideal)), 6), p)))
+        nearest = sorted(free, key=lambda p: (round(min(abs(p - ideal), total - abs(p - ideal)), 6), p))
+        found += itertools.islice(filter(has_room, nearest), 1)
     return sorted(found)
 
 
-def _pieces(ring: Points, rules: PathRules) -> Iterator[Points]:
+class _Room:
+    """Whether the part behind a place on its outline is wide enough for a notch."""
+
+    def __init__(self, ring: Points, rules: PathRules, holes: STRtree | None) -> None:
+        self.ends = np.vstack([ring, ring[:1]])
+        self.along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(self.ends, axis=0).T))])
+        self.half, self.inward = max(rules.tab_notch, rules.tab_width) / 2 + rules.least_web, _inward(ring)
+        self.deep = 2 * rules.tab_recess + rules.least_web if rules.tab_recess else 0.0
+        self.part, self.holes = Polygon(ring), holes
+        shapely.prepare(self.part)
+
+    def __call__(self, place: float) -> bool:
+        if not self.deep:
+            return True
+        middle, way, aside = _spot(self.ends, self.along, place, self.inward)
+        near, far = aside * _SKIN_MM, aside * (self.deep - _SKIN_MM)
+        first, last = middle - way * self.half, middle + way * self.half
+        behind = Polygon([first + near, last + near, last + far, first + far])
+        taken = self.holes is not None and len(self.holes.query(behind, predicate="intersects"))
+        return self.part.covers(behind) and not taken
+
+
+def _pieces(ring: Points, rules: PathRules, holes: STRtree | None = None) -> Iterator[Points]:
     """A ring as the lines between its tabs, each ending in the two half notches of its tabs."""
-    places = tab_places(ring, rules)
+    places = tab_places(ring, rules, holes)
     if not places:
         return
     ends = np.vstack([ring, ring[:1]])
@@ -90,13 +119,18 @@ def _inward(ring: Points) -> float:
 
 def _half_notch(ends: Points, along: Points, place: float, rules: PathRules, inward: float, *, ahead: bool) -> Points:
     """From the tab's end of the notch to the outline (ahead), or the other way."""
-    edge = int(np.searchsorted(along, place, side="right")) - 1
-    way = (ends[edge + 1] - ends[edge]) / (along[edge + 1] - along[edge])
-    aside = inward * np.array((-way[1], way[0])) * rules.tab_recess
-    middle = ends[edge] + way * (place - along[edge])
+    middle, way, aside = _spot(ends, along, place, inward)
+    aside = aside * rules.tab_recess
     sign = 1.0 if ahead else -1.0
     tab, notch = sign * rules.tab_width / 2, sign * max(rules.tab_notch, rules.tab_width) / 2
     points = np.array([middle + way * tab + aside, middle + way * notch + aside, middle + way * notch])
     if not rules.tab_recess:
         points = points[:1]
     return points if ahead else points[::-1]
+
+
+def _spot(ends: Points, along: Points, place: float, inward: float) -> tuple[Points, Points, Points]:
+    """A place on a ring: the point, the unit vector along its edge and that into the part."""
+    edge = int(np.searchsorted(along, place, side="right")) - 1
+    way = (ends[edge + 1] - ends[edge]) / (along[edge + 1] - along[edge])
+    return ends[edge] + way * (place - along[edge]), way, inward * np.array((-way[1], way[0]))
