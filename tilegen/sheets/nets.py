@@ -20,6 +20,7 @@ from tilegen.tiles.plate import Opening, Point
 
 # Panels of a net are joined on this grid, far finer than any cut.
 _JOIN_MM = 1e-7
+_ON_EDGE_MM = 1e-6
 # Between a number and the creases about it.
 _CLEAR_MM = 0.1
 # A crease this near to an edge runs along it.
@@ -63,7 +64,9 @@ class Net:
 
     def flat(self, *, mirrored: bool = False) -> Flat:
         """The finished net; mirrored: drawn from inside, wanted from outside. Creases end where the card ends."""
-        joined = shapely.union_all(self.panels, grid_size=_JOIN_MM)
+        # A corner on a neighbour's slanting edge is on it but for rounding: it becomes one of the neighbour's too.
+        corners = shapely.multipoints(shapely.get_coordinates(self.panels))
+        joined = shapely.union_all(shapely.snap(self.panels, corners, _ON_EDGE_MM), grid_size=_JOIN_MM)
         whole = one_polygon(joined.difference(shapely.union_all(self.holes), grid_size=_JOIN_MM))
         creases = [piece for crease in self.creases for piece in _on_card(crease, whole)]
         folds = shapely.union_all([LineString(crease) for crease in creases]).buffer(_CLEAR_MM)
