@@ -200,7 +200,7 @@ class Laying:
                 # A doorway may begin within the lap.
                 inside = region.intersection(LineString([(x, low), (x, high)]))
                 scores += [tuple(line.coords) for line in getattr(inside, "geoms", [inside]) if line.length > SAME_MM]
-                words += fitted_word("R", box(min(edge, x), low, max(edge, x), high))
+                words += fitted_word("R", region.intersection(box(min(edge, x), low, max(edge, x), high)))
         return at_origin(region, scores, (), (), words)
 
     def _boxes(self, plate: Plate) -> Iterator[Laid]:
