@@ -6,11 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import fsum
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, cast
 
 import numpy as np
 import numpy.typing as npt
-from shapely.geometry import Polygon
+from shapely.geometry import Polygon, box
 
 from tilegen.sheets.arcs import Arc, find_arcs
 from tilegen.sheets.kerf import Kerf, compensated
@@ -130,17 +130,21 @@ class PartPaths:
     number: Label
 
     @classmethod
-    def of(cls, part: Part, width: float | tuple[float, float], *, straight: bool = False) -> PartPaths:
+    def of(
+        cls, part: Part, width: float | tuple[float, float], *, straight: bool = False, sawn: bool = False
+    ) -> PartPaths:
         """Offsets the outline and writes the part's number: the slow part, done once for each kind of part.
 
         straight: scores stay straight lines, for a ruler; else they are joined to need the fewest lifts of the tool.
+        sawn: parts are sawn apart from edge to edge first, and no path leaves the rectangle that is sawn for its part.
 
         Raises:
             InputError: the kerf closes a hole or a notch.
         """
         kerf = Kerf.of(width)
-        outline = compensated(part.outline, kerf, part.id)
-        across = outline if kerf.x == kerf.y else compensated(part.outline, kerf.turned, part.id)
+        outline, across = (compensated(part.outline, way, part.id) for way in (kerf, kerf.turned))
+        if sawn:
+            outline, across = _sawn(outline, part.outline, kerf), _sawn(across, part.outline, kerf.turned)
         low = np.minimum(outline.bounds[:2], across.bounds[:2])
         high = np.maximum(outline.bounds[2:], across.bounds[2:])
         number, marks_left = label_among(part.flat, part.id)
@@ -152,7 +156,7 @@ class PartPaths:
             "CREASE": tuple(Trace(np.array(segment) - low) for segment in part.flat.creases),
         }
         cut = {**marks, **_outlines(outline, -low)}
-        turned = cut if across is outline else {**marks, **_outlines(across, -low)}
+        turned = cut if kerf.x == kerf.y else {**marks, **_outlines(across, -low)}
         nominal = {**marks, **_outlines(part.outline, -low)} if kerf.widest else cut
         width_mm, height_mm = (high - low).tolist()
         return cls((width_mm, height_mm), cut, turned, nominal, number)
@@ -190,6 +194,13 @@ class PartPaths:
         width, height = self.size
         x, y = points[:, 0], points[:, 1]
         return np.stack([y, width - x] if self.number.upright else [height - y, x], axis=1)
+
+
+def _sawn(path: Polygon, outline: Polygon, kerf: Kerf) -> Polygon:
+    """A path less the tips of its sharp corners beyond the cuts round the part's rectangle: what they free is free."""
+    west, south, east, north = outline.bounds
+    sawn = box(west - kerf.x / 2, south - kerf.y / 2, east + kerf.x / 2, north + kerf.y / 2)
+    return path if sawn.buffer(_SAME_MM, join_style="mitre").covers(path) else cast(Polygon, path.intersection(sawn))
 
 
 def draw_sheet(sheet: SheetFrame, layout: Layout, parts: Sequence[PartPaths], *, nominal: bool) -> SheetDrawing:

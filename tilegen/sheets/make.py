@@ -125,7 +125,8 @@ def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *,
     check_features(listed.parts, material, machine)
     # A ruler, and a hand that scores foam after the wire, go straight.
     straight = machine.process in ("hand-knife", "hot-wire")
-    paths = [PartPaths.of(part, kerf, straight=straight) for part in listed.parts]
+    sawn = machine.cuts == "edge to edge"
+    paths = [PartPaths.of(part, kerf, straight=straight, sawn=sawn) for part in listed.parts]
     check_paths(machine, kerf)
     # With common lines the cuts of neighbours are one: their parts lie exactly one kerf apart.
     layer = machine.model_copy(update={"spacing": 0.0}) if machine.paths.common_lines else machine

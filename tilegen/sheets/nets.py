@@ -64,9 +64,11 @@ class Net:
 
     def flat(self, *, mirrored: bool = False) -> Flat:
         """The finished net; mirrored: drawn from inside, wanted from outside. Creases end where the card ends."""
-        # A corner on a neighbour's slanting edge is on it but for rounding: it becomes one of the neighbour's too.
-        corners = shapely.multipoints(shapely.get_coordinates(self.panels))
-        joined = shapely.union_all(shapely.snap(self.panels, corners, _ON_EDGE_MM), grid_size=_JOIN_MM)
+        joined = shapely.union_all(self.panels, grid_size=_JOIN_MM)
+        if not isinstance(joined, Polygon):
+            # A corner on a neighbour's slanting edge is on it but for rounding: it becomes one of the neighbour's too.
+            corners = shapely.multipoints(shapely.get_coordinates(self.panels))
+            joined = shapely.union_all(shapely.snap(self.panels, corners, _ON_EDGE_MM), grid_size=_JOIN_MM)
         whole = one_polygon(joined.difference(shapely.union_all(self.holes), grid_size=_JOIN_MM))
         creases = [piece for crease in self.creases for piece in _on_card(crease, whole)]
         folds = shapely.union_all([LineString(crease) for crease in creases]).buffer(_CLEAR_MM)
