@@ -213,6 +213,8 @@ def test_the_loops_record():
     record = loops_record(rows, largest_loop(plan, make_kit(plan)), play_for(rows.longest_tiles, 0.3, 0.3), 63.5)
     assert record["largest_loop"]["tiles"] == 8
     assert record["largest_loop"]["worst_case_mm"] == pytest.approx(2 * 3 * 0.3)
+    # Six tiles along two sides, each off by 0.3 mm on its own: the square root of six times that.
+    assert record["largest_loop"]["rss_mm"] == pytest.approx(6**0.5 * 0.3)
     assert record["play"]["closes"] is True
     assert [entry["material"] for entry in record["season"]] == ["xps", "mdf", "card-across", "card-along"]
     assert loops_record(rows, None, play_for(3, 0.3, 0.3), 63.5)["largest_loop"] is None

@@ -1,6 +1,7 @@
 """Feet of walls on outlines against figures reckoned by hand: which wall takes a corner, how far one reaches on."""
 
 import math
+from dataclasses import astuple
 
 import numpy as np
 import pytest
@@ -236,6 +237,14 @@ def test_the_quick_way_leaves_holes_that_reach_into_walls(gap):
     assert (divided is None) == (gap < 0)
     if divided:
         assert divided.visible.area == pytest.approx((WIDE - 2 * WALL) * (TALL - 2 * WALL) - 8.3 * 10.3, abs=1e-3)
+
+
+def test_the_band_of_walls_cut_from_stock():
+    grid = Grid(wall_thickness=6.0, joint_play=0.4)
+    # Thinner than the wall, the inner face stays; thicker, it gives way, off half the play at the rim and whole inside.
+    assert astuple(stock_band(grid, 1.5)) == pytest.approx((4.5, 6.0, 4.5, 6.0))
+    assert astuple(stock_band(grid, 8.0)) == pytest.approx((0.2, 8.2, 0.0, 8.0))
+    assert astuple(stock_band(grid, 6.0)) == pytest.approx((0.2, 6.2, 0.0, 6.0))
 
 
 def test_walls_of_stock_stand_back_from_the_rim():
