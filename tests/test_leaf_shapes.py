@@ -294,3 +294,10 @@ def test_leaves_of_one_tile_are_told_apart_by_their_ids():
         assert [count for _, count in found] == ([1, 1] if several else [2])
         names = [f"sliding-leaf-{leaf.id.lower()}" if several else "sliding-leaf" for leaf, _ in found]
         assert [leaf.name for leaf, _ in found] == names
+
+
+def test_a_hinged_leaf_needs_more_height_than_its_gaps_and_rims() -> None:
+    # 0.4 mm free over the floor and under the lintel, 3 mm of rim at both ends of its planks: 6.8 mm.
+    with pytest.raises(InputError, match=r"an opening 6\.7 mm high; expected at least 6\.8 mm"):
+        make_opening(63.5, Grid(), height=6.7, leaf="hinged")
+    assert make_opening(63.5, Grid(), height=6.8, leaf="hinged").height == 6.8

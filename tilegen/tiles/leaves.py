@@ -83,6 +83,13 @@ def _check_hinged(opening: Opening, grid: Grid) -> None:
             expected="a flat lintel, which holds the pin",
             cure='use leaf = "sliding", or give the opening a flat head lower than the wall',
         )
+    least = 2 * (FLOOR_GAP_MM + _RIM_MM)
+    if opening.height < least:
+        raise InputError(
+            f"a hinged leaf in an opening {opening.height:g} mm high",
+            expected=f"at least {least:g} mm",
+            cure='use leaf = "sliding", or make the opening higher',
+        )
     if grid.surface.raised:
         raise InputError(
             f"a hinged leaf over a floor whose stones stand {grid.surface.groove_depth:g} mm high",
