@@ -19,6 +19,7 @@ from tilegen.tiles.leaves import (
     leaf_plates,
     sliding_face,
 )
+from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
 from tilegen.tiles.tile import make_tile
