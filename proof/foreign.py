@@ -170,7 +170,8 @@ def by_svgelements(path: Path) -> list[str]:
     picture = SVG.parse(path)
     shapes = [element for element in picture.elements() if isinstance(element, Shape)]
     boxes = [box for box in (shape.bbox() for shape in shapes) if box is not None]
-    slack = 4.0
+    # A wire comes in from outside of the sheet, at most 6 mm from it.
+    slack = 6.0 * 96 / 25.4 if 'id="WIRE"' in path.read_text(encoding="utf-8") else 4.0
     far = [
         box for box in boxes
         if min(box[:2]) < -slack or box[2] > picture.width + slack or box[3] > picture.height + slack
