@@ -19,6 +19,7 @@ from tilegen.plans.kit import make_kit
 from tilegen.plans.outlines import Circle, DrawnShape
 from tilegen.plans.piecekinds import read_kinds
 from tilegen.plans.pieceplaces import Places
+from tilegen.plans.pieces import cover_floor
 from tilegen.reading.plans import read_drawing
 
 
@@ -125,3 +126,21 @@ def test_the_trade_off_begins_where_a_space_is_wider_than_two_walls():
 def test_play_for_an_error_that_is_none_is_refused(error):
     with pytest.raises(InputError, match="a tile error"):
         play_for(4, error, 0.3)
+
+
+@pytest.mark.parametrize("scale", ["", "10ft", "15 ft"])
+def test_a_scale_is_one_of_two(scale):
+    with pytest.raises(ValueError, match="10 ft, 5 ft"):
+        plan(["A"], scale=scale)
+
+
+def test_a_drawing_without_a_room_has_no_floor_to_cover():
+    with pytest.raises(InputError, match="without a room"):
+        cover_floor(plan(["..", ".."]), read_kinds("2x1"))
+
+
+def test_a_piece_is_called_by_its_longer_side_first():
+    """However it lies: a hall of two squares is one piece of 2x1."""
+    for rows in (["AA"], ["A", "A"]):
+        (only,) = cover_floor(plan(rows), read_kinds("2x1")).kit.types
+        assert only.name.startswith("2x1-")
