@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.plans import plan
@@ -19,7 +21,10 @@ from tilegen.plans.kit import make_kit
 from tilegen.plans.outlines import Circle, DrawnShape
 from tilegen.plans.piecekinds import read_kinds
 from tilegen.plans.pieceplaces import Places
+from tilegen.plans.pieces import cover_floor
+from tilegen.plans.placing import placed
 from tilegen.reading.plans import read_drawing
+from tilegen.surface import Surface
 
 
 @pytest.mark.parametrize("side", ["north", "east", "south", "west"])
@@ -125,3 +130,47 @@ def test_the_trade_off_begins_where_a_space_is_wider_than_two_walls():
 def test_play_for_an_error_that_is_none_is_refused(error):
     with pytest.raises(InputError, match="a tile error"):
         play_for(4, error, 0.3)
+
+
+@pytest.mark.parametrize("scale", ["", "10ft", "15 ft"])
+def test_a_scale_is_one_of_two(scale):
+    with pytest.raises(ValueError, match="10 ft, 5 ft"):
+        plan(["A"], scale=scale)
+
+
+def test_a_drawing_without_a_room_has_no_floor_to_cover():
+    with pytest.raises(InputError, match="without a room"):
+        cover_floor(plan(["..", ".."]), read_kinds("2x1"))
+
+
+def test_a_piece_is_called_by_its_longer_side_first():
+    """However it lies: a hall of two squares is one piece of 2x1."""
+    for rows in (["AA"], ["A", "A"]):
+        (only,) = cover_floor(plan(rows), read_kinds("2x1")).kit.types
+        assert only.name.startswith("2x1-")
+
+
+def circle_on(grid):
+    """A circle of a cell and a half about the middle of five by five cells."""
+    return draw(
+        name="t",
+        scale="10 ft",
+        grid=grid,
+        rooms=read_drawing("\n".join(["....."] * 5)),
+        titles={},
+        shapes=[DrawnShape("A", Circle((2.5, 2.5), 1.5))],
+    )
+
+
+@pytest.mark.parametrize("more", [{"continuous": True}, {"rooms": (("A", "planks"),)}])
+def test_rooms_off_the_grid_take_one_floor_for_all_tiles(more):
+    grid = Grid(surface=Surface(floor="flagstones", **more))
+    with pytest.raises(InputError, match="rooms off the grid"):
+        make_kit(circle_on(grid))
+
+
+def test_a_tile_off_the_grid_without_its_lie_is_placed_nowhere():
+    drawing = circle_on(Grid())
+    kit = make_kit(drawing)
+    with pytest.raises(ValueError, match="not made of cells"):
+        list(placed(replace(kit, types=tuple(replace(kind, lies=None) for kind in kit.types)), drawing))
