@@ -8,9 +8,10 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from tilegen.connectors import Connectors
-from tilegen.grid import Grid
+from tilegen.grid import Floor, Grid
+from tilegen.surface import Surface
 from tilegen.tiles.connectors import bare_words, connector_marks, flat_region, magnets_of, seating_of
-from tilegen.tiles.pockets import module_of, pockets_of
+from tilegen.tiles.pockets import magnet_height, module_of, pockets_of
 from tilegen.tiles.shape import Cell, CellShape, OutlineShape, single_cell
 
 KINDS = ("magnets", "pegs", "keys")
@@ -188,3 +189,13 @@ def test_a_pocket_from_below_covers_the_plan_as_it_is():
     grid = grid_of("keys")
     (mark,) = connector_marks(*order(square(2.0, grid), grid))
     assert (mark.on, flat_region(mark)) == ("under", mark.region)
+
+
+def test_side_magnets_sit_half_way_up_to_what_is_cut_into_the_floor():
+    # A base of 6.35 mm: whole without lines, 5.75 mm under lines 0.6 mm deep, 5.35 under joints of 1 mm.
+    plain = Grid(floor=Floor(lines=False))
+    lined = Grid(floor=Floor(groove_depth=0.6))
+    jointed = replace(plain, surface=Surface(floor="flagstones", groove_depth=1.0))
+    raised = replace(jointed, surface=replace(jointed.surface, relief="raised"))
+    heights = [magnet_height(grid) for grid in (plain, lined, jointed, raised)]
+    assert heights == pytest.approx([3.175, 2.875, 2.675, 3.175])

@@ -122,3 +122,15 @@ def test_travel_from_another_start() -> None:
     assert travel(
         [*strokes, Stroke("SCORE", np.array([(9.0, 20.0), (0.0, 0.0)]))], np.array([3.0, 0.0])
     ) == pytest.approx(4 + 10 + 2)
+
+
+def test_an_outline_begins_near_the_end_of_the_number_before_it() -> None:
+    # The number's first stroke ends at (1, 0), its last one at (50, 0).
+    number = [
+        Stroke("ENGRAVE", np.array([[0.0, 0], [1, 0]]), part=0),
+        Stroke("ENGRAVE", np.array([[2.0, 0], [50, 0]]), part=0),
+    ]
+    outline = Stroke("CUT_OUTER", np.array([[2.0, 5], [52, 5], [27, 30]]), part=0)
+    found = shortest_travel([*number, outline], ORIGIN)
+    assert [s.layer for s in found] == ["ENGRAVE", "ENGRAVE", "CUT_OUTER"]
+    assert found[-1].points[0].tolist() == [52, 5]
