@@ -18,7 +18,7 @@ from tilegen.errors import InputError
 from tilegen.reading.machine_models import MachineFile, PathRules
 from tilegen.reading.stock import read_machine
 from tilegen.sheets.blade import overcut, pivot_path
-from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
+from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke, off_creases
 from tilegen.sheets.kerf import Kerf
 from tilegen.sheets.make import sheet_files
 from tilegen.sheets.order import in_cutting_order, shortest_travel, travel
@@ -316,3 +316,14 @@ def test_ticks_stand_on_both_edges_of_the_sheet() -> None:
 def test_ruler_placements_are_fewer_than_edges() -> None:
     rows = [r for s in made("foam", read_machine("hand-knife")).sheets for r in rulers(s.nominal)]
     assert len(rows) < sum(r.edges for r in rows) / 1.5
+
+
+def test_no_score_runs_along_a_crease() -> None:
+    creases = [((0.0, 10.0), (50.0, 10.0))]
+    crossing, along, off = ((20.0, 0.0), (20.0, 30.0)), ((5.0, 10.004), (60.0, 10.004)), ((0.0, 10.1), (50.0, 10.1))
+    assert off_creases([crossing, off], creases) == [crossing, off]
+    # Ten millimetres of it lie beyond the crease's end; a fiftieth is kept clear about it.
+    ((start, end),) = off_creases([along], creases)
+    assert start == pytest.approx((50.02, 10.004), abs=0.01)
+    assert end == (60.0, 10.004)
+    assert off_creases([], creases) == []

@@ -69,7 +69,9 @@ def _unit(root: Element, unit: Unit | None) -> Unit:
                 cure="say what one user unit is: --unit mm",
             )
         return unit
-    if len(view) != 4 or min(view[2:]) <= 0 or min(width, height) <= 0:
+    if min(width, height) <= 0:
+        raise InputError(f"a drawing {width:g} {words} wide and {height:g} {other} high", expected="a size above 0")
+    if len(view) != 4 or min(view[2:]) <= 0:
         # Without a viewBox a user unit is a CSS pixel, 1/96 in.
         view = [0.0, 0.0, width * _PHYSICAL[words] * 96 / 25.4, height * _PHYSICAL[other] * 96 / 25.4]
     across, down = width * _PHYSICAL[words] / view[2], height * _PHYSICAL[other] / view[3]

@@ -10,14 +10,18 @@ from typing import Literal, NamedTuple, cast
 
 import numpy as np
 import numpy.typing as npt
-from shapely.geometry import Polygon, box
+import shapely
+from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
+from tilegen.sheets.alike import Segment
 from tilegen.sheets.arcs import Arc, find_arcs
 from tilegen.sheets.kerf import Kerf, compensated
 from tilegen.sheets.labels import Label, label_among, word_strokes
 from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
 from tilegen.sheets.trails import fewest_lifts, without_doubles
+from tilegen.sheets.trays import line_ends
 
 Layer = Literal["ENGRAVE", "SCORE", "CREASE", "CUT_INNER", "CUT_OUTER", "WIRE", "GUIDE"]
 # In cutting order: what marks the sheet, then what frees things, the deepest nested first; the guides are not cut.
@@ -28,6 +32,8 @@ CHECK_SIDE_MM = 100.0
 _STRAIGHT_MM = 1e-7
 # Points this near to each other are one: by themselves both would seem to lie on a straight line.
 _SAME_MM = 1e-6
+# A score this near to a crease runs along it.
+_BESIDE_MM = 0.02
 Points = npt.NDArray[np.float64]
 _CLOSED: frozenset[Layer] = frozenset(("CUT_INNER", "CUT_OUTER", "GUIDE"))
 
@@ -148,7 +154,7 @@ class PartPaths:
         low = np.minimum(outline.bounds[:2], across.bounds[:2])
         high = np.maximum(outline.bounds[2:], across.bounds[2:])
         number, marks_left = label_among(part.flat, part.id)
-        scores = [np.array(s) for s in without_doubles(marks_left, part.outline)]
+        scores = [np.array(s) for s in without_doubles(off_creases(marks_left, part.flat.creases), part.outline)]
         words = [stroke for word in part.flat.words for stroke in word_strokes(word)]
         marks: dict[Layer, tuple[Trace, ...]] = {
             "ENGRAVE": tuple(Trace(stroke - low) for stroke in (*number.strokes, *words)),
@@ -194,6 +200,24 @@ class PartPaths:
         width, height = self.size
         x, y = points[:, 0], points[:, 1]
         return np.stack([y, width - x] if self.number.upright else [height - y, x], axis=1)
+
+
+def off_creases(scores: Sequence[Segment], creases: Sequence[Segment]) -> list[Segment]:
+    """Scores less what runs along a crease or a fold's groove, where they would be cut twice; crossings stay."""
+    kept: list[Segment] = []
+    for score in scores:
+        line: BaseGeometry = LineString(score)
+        beside = [near for near in map(_beside, creases) if line.intersection(near).length > 4 * _BESIDE_MM]
+        if not beside:
+            kept.append(score)
+            continue
+        rest = line.difference(shapely.union_all(beside))
+        kept += [line_ends(p) for p in shapely.get_parts(rest).tolist() if p.length > _BESIDE_MM]
+    return kept
+
+
+def _beside(crease: Segment) -> Polygon:
+    return LineString(crease).buffer(_BESIDE_MM)
 
 
 def _sawn(path: Polygon, outline: Polygon, kerf: Kerf) -> Polygon:
