@@ -148,7 +148,8 @@ class PartPaths:
             InputError: the kerf closes a hole or a notch.
         """
         kerf = Kerf.of(width)
-        outline, across = (compensated(part.outline, way, part.id) for way in (kerf, kerf.turned))
+        outline = compensated(part.outline, kerf, part.id)
+        across = outline if kerf.x == kerf.y else compensated(part.outline, kerf.turned, part.id)
         if sawn:
             outline, across = _sawn(outline, part.outline, kerf), _sawn(across, part.outline, kerf.turned)
         low = np.minimum(outline.bounds[:2], across.bounds[:2])
