@@ -205,20 +205,17 @@ class PartPaths:
 
 def off_creases(scores: Sequence[Segment], creases: Sequence[Segment]) -> list[Segment]:
     """Scores less what runs along a crease or a fold's groove, where they would be cut twice; crossings stay."""
+    strips = [LineString(crease).buffer(_BESIDE_MM) for crease in creases]
     kept: list[Segment] = []
     for score in scores:
         line: BaseGeometry = LineString(score)
-        beside = [near for near in map(_beside, creases) if line.intersection(near).length > 4 * _BESIDE_MM]
+        beside = [strip for strip in strips if line.intersection(strip).length > 4 * _BESIDE_MM]
         if not beside:
             kept.append(score)
             continue
         rest = line.difference(shapely.union_all(beside))
         kept += [line_ends(p) for p in shapely.get_parts(rest).tolist() if p.length > _BESIDE_MM]
     return kept
-
-
-def _beside(crease: Segment) -> Polygon:
-    return LineString(crease).buffer(_BESIDE_MM)
 
 
 def _sawn(path: Polygon, outline: Polygon, kerf: Kerf) -> Polygon:
