@@ -1,8 +1,10 @@
 """Properties over random files: `python -m proof.properties 10000 --seed 1`.
 
 So many random grids, profiles, outlines, plans, sheets and prints go through the commands; every written file is read
-again by other programs and compared with what was meant (`tests/properties.py`). Prints how many of each were tried,
-what was refused and why, what failed. What fails is shrunk and kept in tests/corpus/properties/, where the tests run it.
+again by other programs and compared with what was meant (`tests/properties.py`). `kit` and `chain` are whole dungeons
+that mix what users mix, drawn from a number each (`tests/dungeons.py`); `--jobs` tries several of these at once.
+Prints how many of each were tried, what was refused and why, what failed. What fails is made smaller and kept in
+tests/corpus/properties/, where the tests run it.
 """
 
 from __future__ import annotations
@@ -15,21 +17,35 @@ import time
 import traceback
 from collections import Counter
 from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 from hypothesis import HealthCheck, Phase, Verbosity, given, settings
 from hypothesis import seed as seeded
 
-from tests import strategies
+from tests import dungeons, strategies
+from tests.dungeons import ALL
 from tests.examples import Example, kept
 from tests.making import Refused
-from tests.properties import PROPERTIES
 
 # Of ten thousand examples: dear and cheap ones.
-SHARES = {"grid": 0.12, "profile": 0.28, "outline": 0.25, "plan": 0.17, "sheet": 0.11, "print": 0.07}
+SHARES = {
+    "grid": 0.11,
+    "profile": 0.26,
+    "outline": 0.23,
+    "plan": 0.15,
+    "sheet": 0.1,
+    "print": 0.06,
+    "kit": 0.06,
+    "chain": 0.03,
+}
+NUMBERED = ("kit", "chain")
 _CHUNK = 250
 _SECONDS = 60
+# A chain runs six commands.
+_SECONDS_NUMBERED = 240
+_MOST_SMALLER = 80
 
 
 class Hang(Exception):  # noqa: N818 - a fault of what is tried, not of this program
@@ -63,7 +79,7 @@ class Trial:
         counted = self.failing is None
         try:
             with at_most(_SECONDS):
-                PROPERTIES[self.name](example)
+                ALL[self.name](example)
             self.figures.held += counted
         except Refused as why:
             if counted:
@@ -139,6 +155,62 @@ def explore(trial: Trial, examples: int, seed: int) -> None:
         print(f"FAILED {trial.name}: {why}\n  kept as {path.name}", flush=True)
 
 
+def outcome(example: Example) -> tuple[str, str]:
+    """How an example ends: ("held", ""), ("refused", the message) or (what its failure is like, the fault)."""
+    try:
+        with at_most(_SECONDS_NUMBERED):
+            ALL[example.property](example)
+    except Refused as why:
+        return "refused", str(why)
+    except Exception as fault:
+        return signature(fault), str(fault)[:300]
+    return "held", ""
+
+
+def _numbered(task: tuple[str, int]) -> tuple[str, str]:
+    return outcome(dungeons.example(task[1], whole=task[0] == "chain"))
+
+
+def try_numbers(name: str, own: Figures, goal: int, seed: int, jobs: int) -> None:
+    """Dungeons by number; the first failure of each kind is made smaller and kept."""
+    first = seed * 1_000_000
+    known: set[str] = set()
+    with ProcessPoolExecutor(jobs) as pool:
+        tasks = [(name, first + k) for k in range(goal)]
+        for (_, number), (like, why) in zip(tasks, pool.map(_numbered, tasks), strict=True):
+            if like == "held":
+                own.held += 1
+            elif like == "refused":
+                own.refused[reason(why)] += 1
+            else:
+                own.failed[like] += 1
+                if like not in known:
+                    known.add(like)
+                    small = made_smaller(dungeons.example(number, whole=name == "chain"), like)
+                    path = small.keep(f"{name}-{number}", f"{like}: {why}")
+                    print(f"FAILED {name} {number}: {like}: {why}\n  kept as {path.name}", flush=True)
+            if own.tried % 100 == 0:
+                print(
+                    f"{name}: {own.tried} tried, {own.refused.total()} refused, {own.failed.total()} failed", flush=True
+                )
+
+
+def made_smaller(example: Example, like: str) -> Example:
+    """A smaller example that fails alike: one table, room or stock less at a time, while it does."""
+    tries = 0
+    while tries < _MOST_SMALLER:
+        for other in dungeons.smaller(example):
+            tries += 1
+            if tries > _MOST_SMALLER or outcome(other)[0] == like:
+                break
+        else:
+            break
+        if tries > _MOST_SMALLER:
+            break
+        example = other
+    return example
+
+
 def report(all_figures: dict[str, Figures]) -> None:
     """The figures."""
     print(f"\n{'property':9} {'tried':>6} {'held':>6} {'refused':>8} {'failed':>7} {'seconds':>8}")
@@ -160,16 +232,19 @@ def main() -> None:
     words = argparse.ArgumentParser(description=__doc__)
     words.add_argument("examples", type=int, nargs="?", default=1000)
     words.add_argument("--seed", type=int, default=1)
-    words.add_argument("--only", choices=list(PROPERTIES), help="one property")
+    words.add_argument("--only", choices=list(SHARES), help="one property")
+    words.add_argument("--jobs", type=int, default=1, help="processes for dungeons")
     words.add_argument("--kept", action="store_true", help="run the kept examples instead")
     asked = words.parse_args()
     if asked.kept:
         sys.exit(again())
-    names = [asked.only] if asked.only else list(PROPERTIES)
+    names = [asked.only] if asked.only else list(SHARES)
     all_figures = {name: Figures() for name in names}
     for name, own in all_figures.items():
         goal = max(1, round(asked.examples * (1.0 if asked.only else SHARES[name])))
         trial, chunk, began = Trial(name, own), 0, time.monotonic()
+        if name in NUMBERED:
+            try_numbers(name, own, goal, asked.seed, asked.jobs)
         while own.tried < goal:
             # A new start now and then: examples near each other are left behind.
             explore(trial, min(_CHUNK, goal - own.tried), asked.seed * 1000 + chunk)
@@ -186,7 +261,7 @@ def again() -> int:
     examples = kept()
     for name, example in examples.items():
         try:
-            PROPERTIES[example.property](example)
+            ALL[example.property](example)
         except Refused as why:
             print(f"{name}: refused: {why}")
         except Exception as fault:

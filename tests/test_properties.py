@@ -5,17 +5,18 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 
 import ezdxf.filemanagement
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 
-from tests import making, strategies
+from tests import dungeons, making, strategies
 from tests.calling import Done
+from tests.dungeons import ALL
 from tests.examples import Example, kept, read_example, toml
 from tests.making import Refused
-from tests.properties import PROPERTIES
 
 KEPT = kept()
 # How many of each, and how many of them a run must find legal: strategies that only make rubbish prove nothing.
@@ -27,6 +28,8 @@ SHORT = {
     "sheet": (10, 4),
     "print": (8, 4),
 }
+# Dungeons in the suite.
+NUMBERS = 40
 
 
 @pytest.mark.parametrize("name", SHORT)
@@ -40,7 +43,7 @@ def test_what_holds_for_any_file(name: str) -> None:
     def one(example: Example) -> None:
         nonlocal held
         try:
-            PROPERTIES[name](example)
+            ALL[name](example)
         except Refused:
             return
         held += 1
@@ -49,15 +52,22 @@ def test_what_holds_for_any_file(name: str) -> None:
     assert held >= least
 
 
+@pytest.mark.parametrize("number", range(NUMBERS))
+def test_dungeons_that_mix_everything(number: int) -> None:
+    """Every fifth through the whole chain, the others up to their solids; which are refused is another test."""
+    with contextlib.suppress(Refused):
+        ALL["kit" if number % 5 else "chain"](dungeons.example(number, whole=number % 5 == 0))
+
+
 @pytest.mark.parametrize("name", KEPT)
 def test_kept_examples(name: str) -> None:
     """Each failed once. What is refused by now says so."""
     example = KEPT[name]
     if name.startswith("refused-"):
         with pytest.raises(Refused):
-            PROPERTIES[example.property](example)
+            ALL[example.property](example)
     else:
-        PROPERTIES[example.property](example)
+        ALL[example.property](example)
 
 
 TILE = {"name": "t", "floor": {"lines": False}, "tile": {"size": [2, 2], "walls": ["north", "west"]}}
@@ -114,7 +124,7 @@ SPOILT = [("profile", without_a_facet), ("plan", without_a_facet), ("plan", one_
 
 @pytest.mark.parametrize("name", PLAIN)
 def test_plain_examples_hold(name: str) -> None:
-    PROPERTIES[name](PLAIN[name])
+    ALL[name](PLAIN[name])
 
 
 @pytest.mark.parametrize("name, spoil", SPOILT, ids=[f"{name}-{n}" for n, (name, _) in enumerate(SPOILT)])
@@ -129,7 +139,7 @@ def test_faults_in_written_files_are_found(name: str, spoil, monkeypatch) -> Non
 
     monkeypatch.setattr(making, "call", call)
     with pytest.raises(AssertionError):
-        PROPERTIES[name](PLAIN[name])
+        ALL[name](PLAIN[name])
 
 
 def test_an_example_survives_its_text(tmp_path: Path) -> None:
