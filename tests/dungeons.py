@@ -291,6 +291,7 @@ def example(number: int, whole: bool = True) -> Example:
 def smaller(whole: Example) -> Iterator[Example]:
     """The same dungeon less one of its tables, rooms or stocks: what to try while a failure is made small."""
     tables = whole.table("p.toml")
+    tables["drawing"] = tables["drawing"].strip()
     for key, value in tables.items():
         if key in ("name", "scale", "drawing"):
             continue

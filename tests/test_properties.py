@@ -5,14 +5,13 @@
 
 from __future__ import annotations
 
-import contextlib
 from pathlib import Path
 
 import ezdxf.filemanagement
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 
-from tests import dungeons, making, strategies
+from tests import making, strategies
 from tests.calling import Done
 from tests.dungeons import ALL
 from tests.examples import Example, kept, read_example, toml
@@ -28,8 +27,6 @@ SHORT = {
     "sheet": (10, 4),
     "print": (8, 4),
 }
-# Dungeons in the suite.
-NUMBERS = 40
 
 
 @pytest.mark.parametrize("name", SHORT)
@@ -50,13 +47,6 @@ def test_what_holds_for_any_file(name: str) -> None:
 
     one()
     assert held >= least
-
-
-@pytest.mark.parametrize("number", range(NUMBERS))
-def test_dungeons_that_mix_everything(number: int) -> None:
-    """Every fifth through the whole chain, the others up to their solids; which are refused is another test."""
-    with contextlib.suppress(Refused):
-        ALL["kit" if number % 5 else "chain"](dungeons.example(number, whole=number % 5 == 0))
 
 
 @pytest.mark.parametrize("name", KEPT)

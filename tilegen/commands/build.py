@@ -133,7 +133,7 @@ def build_plan(
     shown = _only(kit, things) if part.only else kit
     totals = needs.totals() | connector_totals(kit, drawing)
     seams = 0 if part.only else totals.get("keys", 0)
-    things = with_keys(things, seams) if seams else things
+    things = with_keys(things, seams)
     more = needs.more(kit)
     made, stops, numbers = Made(), make_route(drawing, kit), layout_numbers(kit)
     made.files["kit.json"] = ("".join(kit_json(shown, more, totals)) + "\n").encode()

@@ -23,9 +23,9 @@ _MAGNET_SPARES, _KEY_SPARES = 0.05, 0.1
 
 
 def with_keys(things: Wanted, seams: int) -> Wanted:
-    """The things to make and, where tiles are held by keys, a key for each seam and some to spare."""
+    """The things to make and, where tiles are held by keys, a key for each seam and some to spare; none for no seam."""
     grid = grid_of(things)
-    if grid is None or grid.connectors.kind != "keys":
+    if grid is None or grid.connectors.kind != "keys" or not seams:
         return things
     return [*things, (make_key(grid), seams + _spare(seams, _KEY_SPARES))]
 
@@ -92,7 +92,7 @@ def shopping_rows(things: Wanted, seams: int) -> list[list[object]]:
         item = f"disc magnets, {made.magnet_diameter:g} x {made.magnet_thickness:g} mm"
         note = f"{count} needed and {spare} spare; keep from children: swallowed magnets are an emergency"
         return [["connecting", item, count + spare, "", note]]
-    if made.kind == "keys":
+    if made.kind == "keys" and seams:
         spare = _spare(seams, _KEY_SPARES)
         note = f"{seams} seams and {spare} spare, printed or cut with the tiles; small parts, not for children under 3"
         return [["connecting", "seam keys", seams + spare, "", note]]
@@ -153,4 +153,7 @@ def cautions_for(things: Wanted) -> Sequence[str]:
     """The cautions for the connectors of a run, and for loose pieces that are small parts."""
     grid = grid_of(things)
     pieces = [thing for thing, _ in things if isinstance(thing, Piece) and not isinstance(thing, Key)]
-    return (*(connector_cautions(grid) if grid else ()), *piece_cautions(pieces))
+    without = grid is None or (
+        grid.connectors.kind == "keys" and not any(isinstance(thing, Key) for thing, _ in things)
+    )
+    return (*(() if grid is None or without else connector_cautions(grid)), *piece_cautions(pieces))

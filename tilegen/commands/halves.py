@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from tilegen.commands.workshop import Workshop
+from tilegen.errors import InputError
 from tilegen.lengths import Units
 from tilegen.making import Made, Wanted, add_solids, doorway_notes, play_notes, position_notes, print_meshes
 from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files, sheet_records
@@ -28,19 +29,20 @@ def make_cut(
     """Sheets of each material, their lists and notes. numbers: of the types in the layout, by id. units: of the PDF."""
     if not things:
         return []
-    sets = [
-        sheet_set
-        for material in workshop.materials
-        for sheet_set in make_sheet_sets(
-            things,
-            material,
-            workshop.machine,
-            workshop.ways,
-            compensate=not workshop.nominal,
-            accept=workshop.accept,
-            numbers=numbers,
-        )
-    ]
+    sets: list[SheetSet] = []
+    for material in workshop.materials:
+        try:
+            sets += make_sheet_sets(
+                things,
+                material,
+                workshop.machine,
+                workshop.ways,
+                compensate=not workshop.nominal,
+                accept=workshop.accept,
+                numbers=numbers,
+            )
+        except InputError as error:
+            raise error.located(file=f"material {material.name}") from None
     for sheet_set in sets:
         files = sheet_files(sheet_set, paper=workshop.paper, units=units)
         made.findings += audit_sheets(sheet_set, files)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from shapely.geometry import Polygon
 
+from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.reading.material_models import MaterialFile
 from tilegen.sheets.advice import construction_notes
@@ -145,7 +146,11 @@ def list_parts(
         if made.grid not in constructions:
             constructions[made.grid] = Construction.of(made.grid, material, ways)
         maker = Laying(made, constructions[made.grid])
-        for laid in maker.flats():
+        try:
+            flats = list(maker.flats())
+        except InputError as error:
+            raise error.located(place=f"{made.name} ({made.id})") from None
+        for laid in flats:
             entry = _entry_of(found, laid)
             use = (made.id, made.name, laid.plate)
             entry.uses[use] = entry.uses.get(use, 0) + count * laid.layers
