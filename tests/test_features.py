@@ -28,9 +28,11 @@ from tilegen.reading.plans import read_plan
 from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh
 from tilegen.solids.stl import stl_bytes
+from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS, Surface
 from tilegen.tiles.blocks import Block, Extra, in_order
 from tilegen.tiles.featurewords import feature_words, features_record
-from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, four_turns, single_cell
+from tilegen.tiles.plate import Opening
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, Side, four_turns, single_cell
 from tilegen.tiles.tile import make_tile
 
 P, W, D = 31.75, 6.35, 6.35
@@ -312,6 +314,38 @@ def test_parts_that_touch_in_a_crack_are_one_solid():
         *(((column, 1), Cell((WALL,) * 4)) for column in (0, 1)),
     )
     solid(make_tile("t", CellShape((1.0, 1.0), (1.0, 1.0), cells), PLAIN_FLOOR))
+
+
+def _block(random, height):
+    """A box anywhere on a space, or from wall to wall."""
+    kind = ("pillar", "dais", "stair")[random.integers(3)]
+    if random.integers(2):
+        return Block(kind, -15.875, -15.875, 15.875, (0.0, 15.875)[random.integers(2)], 0.0, height)
+    (west, east), (south, north) = np.sort(random.uniform(-16, 16, (2, 2)).round(2)).tolist()
+    return Block(kind, west, south, east + 1, north + 1, 0.0, height)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_features_beside_walls_with_a_surface_leave_no_tunnels(seed):
+    """Spaces of several levels, walls high and low, all surfaces: one body of the volume of its plates, no hollow."""
+    random = np.random.default_rng(seed)
+    looks = (FLOOR_PATTERNS, WALL_PATTERNS, ("sunk", "sunk", "raised"))
+    floor, walls, relief = (names[random.integers(len(names))] for names in looks)
+    grid = replace(Grid(), surface=Surface(floor=floor, walls=walls, relief=relief, seed=seed))
+    door = Side("doorway", Opening(15.875, 12.7, 30.48))
+    cells = []
+    for place in ((0, 0), (1, 0), (0, 1)):
+        sides = tuple((WALL, WALL, OPEN, door)[random.integers(4)] for _ in range(4))
+        # Not as high as the doorway's head: two of them would shut a doorway between two spaces in.
+        blocks = (_block(random, (3.0, 6.35, 20.0)[random.integers(3)]),) if random.integers(3) else ()
+        level, high = (0.0, 6.35, 10.0)[random.integers(3)], (None, 12.0)[random.integers(2)]
+        cells.append((place, Cell(sides, extra=Extra(blocks, 0.0 if place == (0, 0) else level, high))))
+    try:
+        tile = make_tile("t", CellShape((1.0, 1.0), (1.0, 1.0), tuple(cells)), grid)
+    except InputError as why:
+        assert "touch only at the corner" in str(why)  # noqa: PT017 - refused with the place, which is right
+        return
+    solid(tile)
 
 
 def test_the_demonstration_plan_is_whole():

@@ -8,7 +8,7 @@ from shapely.geometry import box
 from tests.test_surfaces import GRID, surfaced
 from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS
 from tilegen.tiles.blocks import Block, Extra
-from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, single_cell
 from tilegen.tiles.stones import chance, chances
 from tilegen.tiles.tile import make_tile
 
@@ -102,3 +102,27 @@ def test_space_lines_are_wider_joints(floor):
 
 def test_tables_of_chance_are_even():
     assert np.histogram(chances((9,), (1000, 10)), bins=10, range=(0, 1))[0].min() > 900
+
+
+@pytest.mark.parametrize("walls", WALL_PATTERNS[1:])
+@pytest.mark.parametrize("kind", ["dais", "stair", "pillar"])
+def test_a_walls_face_is_what_no_feature_touches_less_a_margin(kind, walls):
+    """A box 12 mm high against the north wall from x = 21.75 to 41.75: the wall is seen above it and beside it."""
+    block = Block(kind, -10.0, 15.0, 10.0, 25.4, 0.0, 12.0)
+    tile = make_tile(
+        "t", single_cell(Cell((WALL, OPEN, OPEN, OPEN), extra=Extra((block,))), (2, 2)), surfaced("none", walls)
+    )
+    ((mark,),) = (plate.marks for plate in tile.plates if plate.role == "wall")
+    # Along the wall from 0.15; the hundredth is what a neighbour is looked for in.
+    seen = box(0.8, 0.8, 62.4, 37.3).difference(box(21.6 - 0.8, 0.0, 41.6 + 0.8, 12.8))
+    assert mark.face.symmetric_difference(seen).area < 2 * 0.011 * 12.8
+    assert mark.face.covers(mark.region)
+
+
+def test_both_floors_of_a_tile_carry_their_pattern():
+    """Two spaces side by side, the eastern one 10 mm higher: flagstones on either, less a margin all round."""
+    cells = (((0, 0), Cell((OPEN,) * 4)), ((1, 0), Cell((OPEN,) * 4, extra=Extra(floor=10.0))))
+    tile = make_tile("t", CellShape((1.0, 1.0), (1.0,), cells), surfaced("flagstones"))
+    faces = {plate.top: mark.face for plate in tile.plates for mark in plate.marks}
+    for height, seen in ((0.0, box(0.95, 0.95, 30.95, 30.8)), (10.0, box(32.55, 0.95, 62.55, 30.8))):
+        assert faces[GRID.base_depth + height].symmetric_difference(seen).area < 1e-6

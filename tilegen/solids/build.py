@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 from manifold3d import Manifold, Mesh64
+from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import TilegenError
@@ -27,6 +28,8 @@ _CRACK_MM3 = 1e-9
 # More walls than this are put on their base without a boolean, if they share their points with it.
 _MANY_WALLS = 8
 _SAME_MM2 = 1e-6
+# What lies nearer than this to a loose body is named beside it.
+_NEAR_MM = 0.1
 # Triangles flatter than single precision are joined with their neighbours within these, mm, the finest that does.
 _FLAT_MM = (1e-5, 3e-5, 1e-4, 1e-3)
 
@@ -70,6 +73,9 @@ def build_solid(name: str, plates: Sequence[Plate]) -> Manifold:
     standing = [plate for plate in plates if plate.edge is not None]
     whole = _walled(lying[0], standing) if len(lying) == 1 and len(standing) > _MANY_WALLS else None
     parts = [*map(_lying, lying), *_standing(standing)] if whole is None else [whole]
+    if any(plate.openings for plate in standing):
+        # A pillar that stands in front of an opening gets back what the cutter has taken past the wall's face.
+        parts += [_lying(plate) for plate in standing if plate.role == "pillar"]
     solid = parts[0] if len(parts) == 1 else Manifold.batch_boolean(parts, manifold3d.OpType.Add)
     status = solid.status()
     if status != manifold3d.Error.NoError or solid.is_empty():
@@ -78,8 +84,26 @@ def build_solid(name: str, plates: Sequence[Plate]) -> Manifold:
     found = solid.decompose() if len(parts) > 1 or whole is not None else [solid]
     bodies = [body for body in found if abs(body.volume()) > _CRACK_MM3] if len(found) > 1 else found
     if len(bodies) != 1:
-        raise SolidError(f"{name}: the solid falls into {len(bodies)} bodies; expected one")
+        raise SolidError(_in_bodies(name, solid, bodies, plates))
     return solid if len(found) == 1 else bodies[0]
+
+
+def _in_bodies(name: str, solid: Manifold, bodies: Sequence[Manifold], plates: Sequence[Plate]) -> str:
+    """What to tell of a solid in several bodies: where the least of them is, beside what, and what to do."""
+    least = min(bodies, key=lambda body: abs(body.volume()))
+    what = "a sealed hollow" if least.volume() < 0 else "a loose part"
+    west, south, low, east, north, high = least.bounding_box()
+    near = box(west, south, east, north).buffer(_NEAR_MM)
+    beside = [p for p in plates if p.foot.intersects(near) and p.bottom <= high + _NEAR_MM and p.top >= low - _NEAR_MM]
+    corner = solid.bounding_box()
+    x, y, z = ((a + b) / 2 - corner[k] for k, (a, b) in enumerate(((west, east), (south, north), (low, high))))
+    features = [plate.name for plate in beside if plate.role in ("pillar", "dais", "stair")]
+    cure = f"Move {features[0]} or change its size" if features else "Change the size of one of them"
+    return (
+        f"{name}: found {len(bodies)} bodies, the least of them {what} of {abs(least.volume()):.3g} mm3 at "
+        f"({x:.1f}, {y:.1f}, {z:.1f}) mm from the lower south-west corner, at {', '.join(p.name for p in beside)}; "
+        f"expected one body. {cure}"
+    )
 
 
 def to_mesh(name: str, solid: Manifold) -> Mesh:

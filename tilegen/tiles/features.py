@@ -16,7 +16,7 @@ from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.blocks import Block
 from tilegen.tiles.marks import lines_on_face
-from tilegen.tiles.plate import Plate, Point, Role
+from tilegen.tiles.plate import Plate, Point, Role, polygons_of
 
 # Coordinates nearer than this to a wall's face or the tile's edge are meant to be on it.
 _SNAP_MM = 1e-3
@@ -148,7 +148,7 @@ def _base(
 def _layer(region: BaseGeometry, open_floor: BaseGeometry, below: float, top: float, grid: Grid) -> Iterator[Plate]:
     """One layer of the base, its grooves where nothing stands on it."""
     for number, part in enumerate(parts_of(region), 1):
-        face = open_floor.intersection(part)
+        face = polygons_of(open_floor.intersection(part))
         marks = lines_on_face(face, grid) if grid.floor.lines and not face.is_empty else ()
         # A groove ends where its layer does: no deeper than the pit beside it.
         marks = tuple(replace(mark, depth=min(mark.depth, top - below)) for mark in marks)

@@ -28,6 +28,8 @@ def lines_in_box(clear: Bounds, xs: list[float], ys: list[float], grid: Grid) ->
 def lines_on_face(visible: BaseGeometry, grid: Grid) -> tuple[Mark, ...]:
     """The space lines on any visible face: those of the lattice through (0, 0) that cross it."""
     strips = lattice_strips(visible.bounds, grid)
+    if not len(strips):
+        return ()
     return marks_of(polygons_of(shapely.union_all(strips).intersection(visible)), visible, grid)
 
 

@@ -100,7 +100,7 @@ class _Dresser:
 
     def dressed(self, plate: Plate) -> Plate:
         """One plate with its marks."""
-        if plate.role == "base" and not any(p.role == "base" and p.bottom >= plate.top for p in self.plates):
+        if plate.role == "base" and plate.top in self._levels:
             floors = [mark for region, name in self._floors(plate) for mark in self._floor(plate, region, name)]
             return replace(plate, marks=(*plate.marks, *floors)) if floors else plate
         if plate.role == "wall" and self.surface.walls != "none":
@@ -108,15 +108,21 @@ class _Dresser:
         return plate
 
     @cached_property
-    def _standing(self) -> BaseGeometry:
-        return shapely.union_all([plate.foot for plate in self.plates if plate.edge is not None])
+    def _levels(self) -> set[float]:
+        """How high the floors lie; the bottoms of pits stay plain."""
+        if isinstance(self.shape, CellShape):
+            return {self.grid.base_depth + cell.extra.floor for _, cell in self.shape.cells}
+        return {max(plate.top for plate in self.plates if plate.role == "base")}
+
+    @cached_property
+    def _beside(self) -> shapely.STRtree:
+        """The plates' feet, a hair wider than they are."""
+        return shapely.STRtree([plate.foot.buffer(_BESIDE_MM / 2) for plate in self.plates])
 
     def _floors(self, base: Plate) -> Iterator[tuple[BaseGeometry, FloorPattern]]:
         """The visible floor, less a margin, by pattern."""
         margin = self.surface.margin
-        # Stairs and daises lie on the floor as walls stand on it.
-        on_it = [plate.foot for plate in self.plates if plate.role in ("pillar", "dais", "stair")]
-        covered = shapely.union_all([self._standing, *on_it]) if on_it else self._standing
+        covered = shapely.union_all([plate.foot for plate in self.plates if plate.bottom <= base.top < plate.top])
         if self.to_seams:
             visible = base.foot.difference(covered.buffer(margin, join_style="mitre"))
         else:
@@ -177,24 +183,29 @@ class _Dresser:
         return _marks(joints, visible, centres, self.surface.groove_depth, "inner")
 
     def _inner_face(self, plate: Plate) -> BaseGeometry:
-        """What is seen of a wall's inner face, less a margin: along its edge, and up from its foot."""
+        """What is seen of a wall's inner face, less a margin: along its edge, and up from its foot.
+
+        That is the face less its contacts with other plates: a groove behind one would make a tunnel or a void.
+        """
         margin = self.surface.margin
         low, high = _inner_span(plate, self.surface.groove_depth + margin)
         if high - low <= 2 * margin:
             return Polygon()
         probe = LineString([_at(plate, s, plate.thickness + _BESIDE_MM) for s in (low, high)])
-        others: BaseGeometry = shapely.union_all([p.foot for p in self.plates if p.edge is not None and p is not plate])
-        free = probe.difference(others.buffer(_BESIDE_MM / 2))
-        spans = []
-        for part in shapely.get_parts(free).tolist():
-            if part.length <= 2 * margin:
+        hidden = []
+        for number in sorted(self._beside.query(probe, predicate="intersects").tolist()):
+            other = self.plates[number]
+            if other is plate or other.bottom >= plate.top or other.top <= plate.bottom:
                 continue
-            a, b = (low + probe.project(shapely.Point(part.coords[k])) for k in (0, -1))
-            spans.append(box(a + margin, margin, b - margin, plate.height - margin))
-        face: BaseGeometry = shapely.union_all(spans)
+            bottom, top = other.bottom - plate.bottom - margin, other.top - plate.bottom + margin
+            for part in shapely.get_parts(probe.intersection(self._beside.geometries[number])).tolist():
+                ends = [low + probe.project(shapely.Point(point)) for point in part.coords]
+                hidden.append(box(min(ends) - margin, bottom, max(ends) + margin, top))
         for opening in plate.openings:
-            top = plate.height if plate.is_open_topped(opening) else None
-            face = face.difference(opening.region(below=margin, above=top).buffer(margin, join_style="mitre"))
+            above = plate.height if plate.is_open_topped(opening) else None
+            hidden.append(opening.region(below=margin, above=above).buffer(margin, join_style="mitre"))
+        face: BaseGeometry = box(low + margin, margin, high - margin, plate.height - margin)
+        face = face.difference(shapely.union_all(hidden))
         return polygons_of(shapely.transform(face, lambda points: points.round(_DECIMALS)))
 
 
