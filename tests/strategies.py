@@ -308,7 +308,7 @@ def _with_shapes(tables: dict, draw: st.DrawFn, letters: list[str], width: int, 
 
         kind = draw(st.sampled_from(["circle", "polygon", "hall", "arc"]))
         if kind == "circle":
-            radius = draw(st.sampled_from([r for r in (0.75, 1.0, 1.5, 2.0) if 2 * r <= min(width, height)]))
+            radius = draw(st.sampled_from([r for r in (0.5, 0.75, 1.0, 1.5, 2.0) if 2 * r <= min(width, height)]))
             what = {"centre": [at(radius, width - radius), at(radius, height - radius)], "radius": radius}
         elif kind == "hall":
             what = {

@@ -7,16 +7,22 @@ from shapely.geometry import Polygon
 
 from tests.test_shapes import CELL, shaped
 from tilegen.errors import InputError
+from tilegen.grid import Grid
+from tilegen.plans.drawing import draw
 from tilegen.plans.kit import make_kit
-from tilegen.plans.outlines import Circle
+from tilegen.plans.outlines import Circle, DrawnShape
+from tilegen.plans.wallways import WallWay
 from tilegen.reading.files import find, read_model
 from tilegen.reading.material_models import CurveTable, MaterialFile
+from tilegen.reading.plans import read_drawing
 from tilegen.sheets.bends import bend_allowance, curved_parts, score_spacing, slots_for, way_of
 from tilegen.sheets.construction import Construction, Ways
+from tilegen.sheets.laying import Laying
 from tilegen.sheets.parts import list_parts
 from tilegen.tiles.bend import Bend
 from tilegen.tiles.facets import bend_along, curves
 from tilegen.tiles.plate import Opening, Plate
+from tilegen.tiles.tile import make_plates
 
 RADIUS = 120.0
 
@@ -122,6 +128,61 @@ def test_parts_of_a_round_room_and_its_ring_floor_is_one_part():
         assert odd
         walls = sum(part.count for part in listed.parts if part.role == "wall")
         assert walls >= 8
+
+
+STOCKS = [
+    (name, thickness, construction)
+    for name, construction, thicknesses in (
+        ("foam", "stacked", (3.0, 4.2, 6.0, 7.1)),
+        ("foam-core", "grooved", (3.0, 5.0)),
+        ("foam-core", "stacked", (5.0,)),
+        ("card", "folded", (0.3, 0.5)),
+        ("greyboard", "stacked", (1.5, 2.0)),
+        ("mdf", "stacked", (2.0, 3.0)),
+        ("pvc", "stacked", (3.0,)),
+    )
+    for thickness in thicknesses
+]
+
+
+@pytest.mark.parametrize("radius", [0.5, 0.6, 0.75, 0.85])
+@pytest.mark.parametrize("stock", STOCKS, ids=str)
+def test_a_round_room_within_one_tile_is_two_half_rings(stock, radius):
+    """Each layer of a half is half a circle long on its neutral line, pi r; a doorway stays whole in one half."""
+    name, thickness, kind = stock
+    sheet = material(name).model_copy(update={"thickness": thickness})
+    drawing = draw(
+        name="turret",
+        scale="10 ft",
+        grid=Grid(),
+        rooms=read_drawing("\n".join(["....."] * 5)),
+        titles={},
+        shapes=[DrawnShape("A", Circle((2.5, 2.5), radius))],
+        wall_ways=[WallWay("A", (2.5 + radius, 2.5), "doorway", Opening(0.0, 25.0, 28.0))],
+    )
+    (found,) = make_kit(drawing).types
+    tile, construction = found.tile, Construction.of(Grid(), sheet, Ways(kind))
+    walls = [plate for plate in tile.plates if plate.role == "wall"]
+    assert [len(plate.openings) for plate in walls] in ([0, 1], [1, 0])
+    ring = math.pi * ((radius * CELL - 0.15) ** 2 - (radius * CELL - 6.35) ** 2)
+    assert sum(plate.foot.area for plate in walls) == pytest.approx(ring, rel=2e-3)
+    laid = list(Laying(tile, construction).flats())
+    assert {part.role for part in laid} == {"base", "wall"}
+    built = list(make_plates(tile.shape, tile.grid, construction.band, construction.joints))[1:]
+    assert len(built) == 2
+    for plate in built:
+        deep = construction.band.outer if kind != "folded" else 0.15
+        found = {}
+        for part in curved_parts(plate, construction):
+            if part.form != "cap":
+                found.setdefault(part.deep, []).append(part.flat.outline)
+        for at, outlines in found.items():
+            middle = radius * CELL - deep - at - sheet.curve.neutral * sheet.real_thickness
+            # A doorway's sides point at the centre: it is as much narrower as the strip is shorter.
+            through = sum(o.width * o.height for o in plate.openings) / (radius * CELL - deep)
+            exact = middle * (math.pi * plate.height - through)
+            assert sum(outline.area for outline in outlines) == pytest.approx(exact, rel=3e-3)
+        assert len(found) == (2 if kind == "folded" else construction.wall.layers)
 
 
 def test_the_ring_of_a_tower_closes():

@@ -128,7 +128,8 @@ def test_a_wall_near_a_piece_at_both_its_ends_gives_two_stretches():
     first, last = _near(run, floor, 6.0)
     assert first.path == path[:2]
     assert last.path == path[4:]
-    assert (first.turns, last.turns) == ((90.0, None), (None, -90.0))
+    # Where a stretch ends on a straight side the wall goes on straight.
+    assert (first.turns, last.turns) == ((90.0, 0.0), (0.0, -90.0))
     assert [o[:2] for o in first.openings] == [(2.0, 5.0)]
     # 10 + 50 + 40 + 50 = 150 to where the second one starts.
     assert [o[:2] for o in last.openings] == [(3.0, 6.0)]
@@ -137,7 +138,7 @@ def test_a_wall_near_a_piece_at_both_its_ends_gives_two_stretches():
     ring = WallRun((*path, path[0]), ((195.0, 199.0, None), (-1.0, 4.0, None)), (None, None))
     (joined,) = _near(ring, floor, 6.0)
     assert joined.path == (path[4], path[5], path[0], path[1])
-    assert joined.turns == (None, None)
+    assert joined.turns == (0.0, 0.0)
     # The ring is 200 round; it starts 150 on, where its second opening wraps round to 199.
     assert sorted(o[:2] for o in joined.openings) == [(45.0, 49.0), (49.0, 54.0)]
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import pairwise
-from math import fsum
+import math
+from collections.abc import Iterator, Sequence
+from itertools import accumulate, pairwise
 
 import numpy as np
 import shapely
@@ -13,7 +13,11 @@ from shapely.geometry import Polygon, box
 from tilegen.plans.borders import Border
 from tilegen.plans.cutting import Piece
 from tilegen.plans.shapes import Floats
+from tilegen.tiles.bend import turn_at
 from tilegen.tiles.regionshape import InnerWalls, RegionShape, WallRun
+
+# A facet whose middle is no further from a piece lies on it.
+_ON_MM = 1e-3
 
 
 def region_shape(
@@ -42,44 +46,60 @@ def region_shape(
 
 
 def _near(run: WallRun, floor: Polygon, reach: float) -> Iterator[WallRun]:
-    """The stretches of a wall's facets within reach of a piece."""
+    """The stretches of a wall's facets within reach of a piece; a wall all round it comes as two halves."""
     steps = list(pairwise(run.path))
     lines = np.array([shapely.LineString(step) for step in steps], dtype=object)
-    near = (shapely.distance(lines, floor) < reach).tolist()
-    stations = [0.0]
-    for a, b in steps:
-        stations.append(stations[-1] + float(np.hypot(b[0] - a[0], b[1] - a[1])))
-    if not any(near):
-        return
+    away = shapely.distance(lines, floor)
+    stations = [0.0, *accumulate(math.dist(a, b) for a, b in steps)]
     count, closed = len(steps), run.path[0] == run.path[-1]
-    if all(near):
-        yield run
+    smooth = closed and run.turns == (None, None)
+    beside = shapely.distance(shapely.line_interpolate_point(lines, 0.5, normalized=True), floor)
+    if closed and (beside < _ON_MM).all():
+        first = _clear_of_openings(run, stations) if smooth else 0
+        order = [(first + k) % count for k in range(count)]
+        yield _stretch(run, order[: count // 2], stations)
+        yield _stretch(run, order[count // 2 :], stations)
         return
-    first = next(k for k in range(count) if not near[k]) if closed else 0
-    order = [(first + k) % count for k in range(count)]
+    first = int(beside.argmax()) if smooth else 0
     group: list[int] = []
-    for k in [*order, -1]:
-        if k >= 0 and near[k]:
+    for k in [*((first + k) % count for k in range(count)), -1]:
+        if k >= 0 and away[k] < reach:
             group.append(k)
         elif group:
             yield _stretch(run, group, stations)
             group = []
 
 
-def _stretch(run: WallRun, group: list[int], stations: list[float]) -> WallRun:
+def _clear_of_openings(run: WallRun, stations: Sequence[float]) -> int:
+    """The facet of a closed wall at which its two halves begin furthest from any opening."""
+    total, count = stations[-1], len(stations) - 1
+    centres = [(low + high) / 2 for low, high, _ in run.openings]
+
+    def clear(first: int) -> float:
+        cuts = stations[first], stations[(first + count // 2) % count]
+        return round(min((abs((c - s + total / 2) % total - total / 2) for c in centres for s in cuts), default=0.0), 3)
+
+    return max(range(count), key=clear)
+
+
+def _stretch(run: WallRun, group: Sequence[int], stations: Sequence[float]) -> WallRun:
     """Some facets in a row, with the openings measured from where they start (round a closed wall if need be)."""
-    count, total = len(run.path) - 1, stations[-1]
+    total, start = stations[-1], stations[group[0]]
     path = (run.path[group[0]], *(run.path[k + 1] for k in group))
-    start = stations[group[0]]
-    length = fsum(stations[k + 1] - stations[k] for k in group)
+    length = math.fsum(stations[k + 1] - stations[k] for k in group)
     openings = []
-    closed = run.path[0] == run.path[-1]
     for low, high, look in run.openings:
-        for shift in (0.0, total, -total) if closed else (0.0,):
+        for shift in (0.0, total, -total) if run.path[0] == run.path[-1] else (0.0,):
             if low + shift - start < length and high + shift - start > 0:
                 openings.append((low + shift - start, high + shift - start, look))
-    turns = (
-        run.turns[0] if group[0] == 0 and not closed else None,
-        run.turns[1] if group[-1] == count - 1 and not closed else None,
-    )
-    return WallRun(path, tuple(openings), turns)
+    return WallRun(path, tuple(openings), (_turn(run, group[0]), _turn(run, group[-1] + 1)))
+
+
+def _turn(run: WallRun, corner: int) -> float | None:
+    """How far a run, or the room's outline at its ends, turns right at one of its corners."""
+    path, last = run.path, len(run.path) - 1
+    if 0 < corner < last:
+        return turn_at(*path[corner - 1 : corner + 2])
+    if path[0] == path[-1] and run.turns == (None, None):
+        return turn_at(path[-2], path[0], path[1])
+    return run.turns[0] if corner == 0 else run.turns[1]

@@ -39,7 +39,8 @@ class Bend:
 
     def length_at(self, depth: float) -> float:
         """Of the face so deep under the outer one, developed, mm."""
-        return math.fsum(math.dist(a, b) for a, b in pairwise(shifted(self.outer, depth)))
+        square = math.fsum(math.dist(a, b) for a, b in pairwise(shifted(self.outer, depth)))
+        return square - depth * math.tan(self.beyond)
 
     @property
     def turn(self) -> float:

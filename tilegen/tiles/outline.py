@@ -141,8 +141,7 @@ class OutlineTile:
         bottom = self.grid.base_depth
         depths = max(self.band.outer, self.grid.half_play), self.band.inner
         path = [self.edge(run[0])[0], *(self.edge(number)[1] for number in run)]
-        ends = [(run[0], True), (run[-1], False)]
-        beyond = math.fsum(self._bend(n, at_start=start) for n, start in ends if self._runs_on(n, at_start=start))
+        beyond = self._beyond(run[0], at_start=True) + self._beyond(run[-1], at_start=False)
         bend = bend_along(path, foot, depths, beyond)
         chord = bend.outer[0], bend.outer[-1]
         return Plate(f"bent wall {number}", "wall", foot, bottom, bottom + self.grid.wall_height, chord, bend=bend)
@@ -152,6 +151,13 @@ class OutlineTile:
         other = self._next_to(number, at_start=at_start)
         one_bent = (number in self.chords) != (other in self.chords)
         return one_bent and other in self.shape.walls and abs(self._bend(number, at_start=at_start)) <= MOST_TURN
+
+    def _beyond(self, number: int, *, at_start: bool) -> float:
+        """A curve's share of its turn into the wall that it runs on into."""
+        other, turn = self._next_to(number, at_start=at_start), self._bend(number, at_start=at_start)
+        if other not in self.shape.walls or abs(turn) > MOST_TURN:
+            return 0.0
+        return turn / 2 if other in self.chords else turn
 
     def marks(self) -> tuple[Mark, ...]:
         """The space lines on what the walls leave visible."""

@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.tiles.bend import Bend, shifted
+from tilegen.tiles.bend import MOST_TURN, Bend, shifted
 from tilegen.tiles.celllines import without_collinear
 from tilegen.tiles.faces import arranged
 from tilegen.tiles.joints import Band
@@ -88,7 +88,9 @@ class RegionTile:
             (run.path[-1], run.path[-2], run.turns[1], -1),
         ):
             if turn is not None and abs(turn - math.pi / 2) > _RIGHT_ANGLE:
-                strip = common(strip, _before_bisector(here, beside, turn, sign, 4 * reach + line.length))
+                # Round a curve the wall may come back to its corner's other side: there the cut is a short one.
+                far = 1.5 * reach if len(run.path) > 2 else 4 * reach + line.length
+                strip = less(strip, _beyond_bisector(here, beside, turn, sign, far))
         return strip
 
     def _extended(self, end: Point, before: Point, turn: float | None, reach: float) -> Point:
@@ -147,9 +149,16 @@ class RegionTile:
         openings, ragged = self._openings(run, path, first)
         bend = None
         if len(path) > 2 or ragged:
-            bend = Bend(path, self.band.inner - self._depth(run))
+            bend = Bend(path, self.band.inner - self._depth(run), self._beyond(run, path))
         word = "bent wall" if len(path) > 2 else "wall"
         return Plate(f"{word} {number}", "wall", foot, *self._levels, (path[0], path[-1]), openings, bend=bend)
+
+    @staticmethod
+    def _beyond(run: WallRun, path: Sequence[Point]) -> float:
+        """Half of what a bent wall turns into those that it runs on into; nothing where the tile's edge cuts it."""
+        ends = [(run.path[0], path[0], run.turns[0]), (run.path[-1], path[-1], run.turns[1])]
+        near = [turn for line, face, turn in ends if turn is not None and math.dist(line, face) < 1.0]
+        return math.fsum(turn / 2 for turn in near if abs(turn) <= MOST_TURN)
 
     def _depth(self, run: WallRun) -> float:
         """How far a wall's outer face is from its line: at a seam at least half the play."""
@@ -221,8 +230,11 @@ class RegionTile:
         return Plate(f"post {number}", "post", foot, *self._levels, edge)
 
 
-def _before_bisector(here: Point, beside: Point, turn: float, sign: int, far: float) -> Polygon:
-    """The side of a corner's bisector on which a wall lies. beside: the wall's next point; sign: 1 at its start."""
+def _beyond_bisector(here: Point, beside: Point, turn: float, sign: int, far: float) -> Polygon:
+    """The side of a corner's bisector on which a wall does not lie, as far as that matters, mm.
+
+    beside: the wall's next point; sign: 1 at its start.
+    """
     back = math.atan2(beside[1] - here[1], beside[0] - here[0])
     inward = sign * -(math.pi - turn) / 2
     (ux, uy), (bx, by) = (math.cos(back + inward), math.sin(back + inward)), (math.cos(back), math.sin(back))
@@ -231,8 +243,8 @@ def _before_bisector(here: Point, beside: Point, turn: float, sign: int, far: fl
         [
             (x - ux * far, y - uy * far),
             (x + ux * far, y + uy * far),
-            (x + (ux + 2 * bx) * far, y + (uy + 2 * by) * far),
-            (x + (2 * bx - ux) * far, y + (2 * by - uy) * far),
+            (x + (ux - 2 * bx) * far, y + (uy - 2 * by) * far),
+            (x - (2 * bx + ux) * far, y - (2 * by + uy) * far),
         ]
     )
 
