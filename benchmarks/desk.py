@@ -22,7 +22,7 @@ from tilegen.desk.view import open_text, view
 
 FIGURES = ["1 in", "2 in"]
 _PRESS = """async ([cells, every]) => {
-  const map = document.getElementById('map'), box = map.getBoundingClientRect();
+  const map = document.getElementById('sheet'), box = map.getBoundingClientRect();
   const [x, y, w] = map.getAttribute('viewBox').split(' ').map(Number), cell = 63.5;
   const began = performance.now();
   for (let n = 0; n < cells.length; n += 1) {
@@ -36,7 +36,8 @@ _PRESS = """async ([cells, every]) => {
   }
   return performance.now() - began;
 }"""
-_KEPT = "() => JSON.parse(localStorage.getItem('tilegen-desk:' + sessionStorage.getItem('seat')))"
+_DRAFT = """() => fetch('/draft', { method: 'POST', headers: { 'content-type': 'application/json' },
+    body: JSON.stringify({ text: '', seat: sessionStorage.getItem('seat') }) }).then((answer) => answer.json())"""
 
 
 def plan_text(side: int, seed: int) -> str:
@@ -49,11 +50,8 @@ def plan_text(side: int, seed: int) -> str:
 
 def settled(page: Page) -> str:
     """The plan's text once nothing waits."""
-    while True:
-        kept = page.evaluate(_KEPT)
-        if kept and not kept["pending"]:
-            return str(kept["text"])
-        time.sleep(0.05)
+    page.locator("html[data-pending='0']").wait_for(state="attached", timeout=600_000)
+    return str(page.evaluate(_DRAFT)["text"])
 
 
 def main(seconds: int = 60) -> None:
@@ -104,7 +102,7 @@ def verdicts(page: Page) -> None:
 def load(page: Page, seconds: int) -> None:
     """Fifty edits a second, each to a cell of its own in turn; every one must be in the text at the end."""
     opened(page, plan_text(20, 3))
-    page.locator("#map").focus()
+    page.locator("#sheet").focus()
     page.keyboard.press("z")
     cells = [[n % 20 + 1, n // 20 % 20 + 1] for n in range(seconds * 50)]
     took = page.evaluate(_PRESS, [cells, 20])

@@ -370,3 +370,28 @@ def test_features_are_written_and_go_with_their_floor():
     assert edited(text, {"do": "paint", "cells": [[2, 2]], "room": "."}).said == ("1 feature taken away",)
     with pytest.raises(InputError, match="feature"):
         edited(text, {"do": "feature-away", "index": 2})
+
+
+def test_edits_drawn_before_the_sheet_grew_move_along(client):
+    edits = [
+        {"do": "paint", "cells": [[0, 1]], "room": "C"},
+        {"do": "paint", "cells": [[-1, 0]], "room": "D"},
+        {"do": "way", "cell": [2, 1], "side": "east", "kind": "doorway"},
+        {"do": "shape", "room": "T", "circle": {"centre": [5, 1], "radius": 1}},
+        {"do": "point-way", "room": "T", "at": [5, 0], "kind": "doorway"},
+        {"do": "feature", "kind": "pillar", "cell": [1, 2]},
+    ]
+    for marks in ([1] * 6, [1, 2, 3, 3, 3, 4]):
+        answer = post(client, "/edit", text=SMALL, edits=edits[:5], marks=marks[:5]).json()
+        assert answer["grown"] == [2, 1]
+        found = tomllib.loads(answer["text"])
+        assert [row.replace(" ", "") for row in found["drawing"].split("\n")[:-1]] == [
+            "D.......",
+            ".CAAB...",
+            "..AAB...",
+        ]
+        assert found["way"][0]["cell"] == [4, 2]
+        assert found["way"][1]["at"] == [7, 1]
+        assert found["shape"][0]["circle"]["centre"] == [7, 2]
+    answer = post(client, "/edit", text=SMALL, edits=[edits[0], edits[5]]).json()
+    assert tomllib.loads(answer["text"])["feature"][0]["cell"] == [2, 2]

@@ -4,6 +4,7 @@ import io
 import json
 import shutil
 import threading
+import tomllib
 import zipfile
 
 import numpy as np
@@ -18,6 +19,7 @@ from playwright.sync_api import expect, sync_playwright
 
 from tilegen.commands.desk import listen
 from tilegen.desk.app import make_app
+from tilegen.desk.keeping import PlanOnDisk, Steps
 from tilegen.desk.pruning import line_of
 from tilegen.desk.view import open_text
 from tilegen.plans.kit import make_kit
@@ -39,10 +41,11 @@ SMALL_WAYS = [((2, 1), "east", "doorway"), ((1, 2), "south", "saddle"), ((3, 2),
 class Server:
     """A desk on a port of its own, in a thread; can be stopped and started again on the same port."""
 
-    def __init__(self, port=0):
+    def __init__(self, port=0, steps=None, disk=None):
         listening = listen(port)
         self.port = listening.getsockname()[1]
-        self.server = uvicorn.Server(uvicorn.Config(make_app(self.port), log_level="error"))
+        self.steps = steps or Steps()
+        self.server = uvicorn.Server(uvicorn.Config(make_app(self.port, self.steps, disk), log_level="error"))
         self.thread = threading.Thread(target=self.server.run, kwargs={"sockets": [listening]}, daemon=True)
         self.thread.start()
 
@@ -82,16 +85,15 @@ def opened(context, server):
     return page
 
 
+EMPTY = 'name = "A plan of my own"\nscale = "10 ft"\ndrawing = """\n' + ". . . . . . . . . .\n" * 7 + '"""\n'
+DRAFT = """() => fetch('/draft', { method: 'POST', headers: { 'content-type': 'application/json' },
+    body: JSON.stringify({ text: '', seat: sessionStorage.getItem('seat') }) }).then((answer) => answer.json())"""
+
+
 def settled(page):
-    """The plan's text once nothing waits to be sent."""
-    for _ in range(200):
-        kept = page.evaluate(
-            "() => JSON.parse(localStorage.getItem('tilegen-desk:' + sessionStorage.getItem('seat')) || 'null')"
-        )
-        if kept and not kept["pending"]:
-            return kept["text"]
-        page.wait_for_timeout(50)
-    raise AssertionError("edits wait and wait")
+    """The plan's text, as the program keeps it, once nothing waits to be answered."""
+    page.locator("html[data-pending='0']").wait_for(state="attached")
+    return page.evaluate(DRAFT)["text"] or EMPTY
 
 
 def ids(kit):
@@ -101,7 +103,7 @@ def ids(kit):
 def screen(page, column, row):
     """Where a point of the plan, in cells, is on the screen."""
     return page.evaluate(
-        """([c, r]) => { const map = document.getElementById('map'), box = map.getBoundingClientRect();
+        """([c, r]) => { const map = document.getElementById('sheet'), box = map.getBoundingClientRect();
         const [x, y, w] = map.getAttribute('viewBox').split(' ').map(Number), cell = 63.5;
         return [box.left + (c * cell - x) * box.width / w, box.top + (r * cell - y) * box.width / w]; }""",
         [column, row],
@@ -113,7 +115,7 @@ def choose(page, tool):
 
 
 def room(page, letter):
-    page.locator("#map").focus()
+    page.locator("#sheet").focus()
     page.keyboard.press(letter if letter.isdigit() else letter.lower())
 
 
@@ -192,7 +194,7 @@ def test_a_plan_drawn_with_the_keyboard_alone(context, server):
     page.locator("#fresh").focus()
     page.keyboard.press("Enter")
     settled(page)
-    page.locator("#map").focus()
+    page.locator("#sheet").focus()
     at = (1, 1)
     page.keyboard.press("1")
     for letter, r, first, last in runs(SMALL_ROWS):
@@ -208,7 +210,7 @@ def test_a_plan_drawn_with_the_keyboard_alone(context, server):
         page.keyboard.press("Enter")
         page.locator("#way-kind").focus()
         page.keyboard.press(kind[0])
-        page.locator("#map").focus()
+        page.locator("#sheet").focus()
         page.keyboard.press("1")
         at = walk(page, at, cell)
         # In the line tools a step is half a square.
@@ -251,7 +253,7 @@ def test_work_goes_on_when_the_program_comes_back(context):
     room(page, "a")
     page.mouse.click(*screen(page, 0.5, 0.5))
     expect(page.locator("#trouble")).to_contain_text("does not answer")
-    again = Server(server.port)
+    again = Server(server.port, server.steps)
     text = settled(page)
     assert open_text(text).kit.tiles == 1
     expect(page.locator("#trouble")).to_be_hidden()
@@ -265,7 +267,7 @@ def test_fifty_edits_a_second_and_nothing_lost(context, server):
     settled(page)
     cells = [(c, r) for r in range(7) for c in range(10)]
     page.evaluate(
-        """async (cells) => { const map = document.getElementById('map'), box = map.getBoundingClientRect();
+        """async (cells) => { const map = document.getElementById('sheet'), box = map.getBoundingClientRect();
         const [x, y, w] = map.getAttribute('viewBox').split(' ').map(Number), cell = 63.5;
         for (const [c, r] of cells) {
           const at = { clientX: box.left + ((c + 0.5) * cell - x) * box.width / w, clientY: box.top + ((r + 0.5) * cell - y) * box.width / w, pointerId: 1, bubbles: true, button: 0 };
@@ -368,7 +370,7 @@ def test_a_round_room_and_a_pillar(context, server):
     page.locator("#rooms").evaluate("list => list.closest('details').open = true")
     page.locator("#shapes button").click()
     assert "[[shape]]" not in settled(page)
-    page.locator("#map").focus()
+    page.locator("#sheet").focus()
     page.keyboard.press("1")
     page.keyboard.press("8")
     page.keyboard.press("Enter")
@@ -393,3 +395,226 @@ def test_a_round_room_and_a_pillar(context, server):
     page.mouse.click(*screen(page, 2.5, 2.5))
     expect(page.locator("#said")).to_contain_text("Taken away")
     assert "[[feature]]" not in settled(page)
+
+
+# ---- what is kept
+
+
+def dot(page, column, row):
+    """Paint one square."""
+    page.mouse.click(*screen(page, column - 0.5, row - 0.5))
+
+
+def rows(page):
+    return [row.replace(" ", "") for row in tomllib.loads(settled(page))["drawing"].split("\n") if row]
+
+
+def drag(page, here, there):
+    page.mouse.move(*screen(page, here[0] - 0.5, here[1] - 0.5))
+    page.mouse.down()
+    page.mouse.move(*screen(page, there[0] - 0.5, there[1] - 0.5), steps=4)
+    page.mouse.up()
+
+
+def undo(page, steps=1):
+    for _ in range(steps):
+        page.click("#undo")
+        page.locator("html[data-pending='0']").wait_for(state="attached")
+
+
+def reloaded(page):
+    page.reload()
+    page.locator("html[data-ready=yes]").wait_for(state="attached")
+
+
+def test_steps_outlive_tabs_programs_ports_and_new(browser, tmp_path):
+    path = tmp_path / "state" / "desk.sqlite"
+    first = Server(steps=Steps(path))
+    context = browser.new_context(viewport={"width": 1200, "height": 800})
+    page = opened(context, first)
+    expect(page.locator("#undo")).to_be_disabled()
+    empty = settled(page)
+    dot(page, 1, 1)
+    dot(page, 2, 1)
+    drawn = settled(page)
+    page.close()
+    # A new tab begins empty; its steps are there after a reload, down to the plan before.
+    page = opened(context, first)
+    assert settled(page) == empty
+    dot(page, 5, 5)
+    own = settled(page)
+    reloaded(page)
+    undo(page)
+    assert settled(page) == empty
+    undo(page)
+    assert settled(page) == drawn
+    undo(page, 2)
+    assert settled(page) == empty
+    expect(page.locator("#undo")).to_be_disabled()
+    for _ in range(4):
+        page.click("#redo")
+        page.locator("html[data-pending='0']").wait_for(state="attached")
+    assert settled(page) == own
+    expect(page.locator("#redo")).to_be_disabled()
+    page.click("#fresh")
+    assert settled(page) == empty
+    assert page.locator("html").get_attribute("data-tiles") == "0"
+    reloaded(page)
+    undo(page)
+    assert settled(page) == own
+    context.close()
+    first.stop()
+    # Another port, another browser.
+    second = Server(steps=Steps(path))
+    assert second.port != first.port
+    context = browser.new_context(viewport={"width": 1200, "height": 800})
+    page = opened(context, second)
+    assert settled(page) == empty
+    undo(page)
+    assert settled(page) == own
+    plans = page.evaluate("() => fetch('/plans').then((answer) => answer.json())")["plans"]
+    texts = [plan["text"] for plan in plans if plan["text"] != EMPTY]
+    assert {drawn, own} <= set(texts)
+    page.locator("#examples").focus()
+    page.wait_for_timeout(300)
+    page.select_option("#examples", page.locator("#drawn option").nth(texts.index(drawn)).get_attribute("value"))
+    assert settled(page) == drawn
+    context.close()
+    second.stop()
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (b"milk, eggs, flour", "broken TOML"),
+        (b'name = "A profile"\n[tile]\nsize = [2, 2]\n', "no drawing"),
+        (b'name = "X"\ndrawing = "A"\nfeature = [{kind = "fountain", cell = [1, 1]}]\n', "fountain"),
+        (b"\xff\xfe\x00name", "UTF-8"),
+        (b"", "no drawing"),
+    ],
+)
+def test_what_can_not_be_opened_changes_nothing(context, server, content, says):
+    page = opened(context, server)
+    page.select_option("#examples", "bell-foundry")
+    text = settled(page)
+    seen = page.locator("#sheet").inner_html()
+    page.set_input_files("#open-file", {"name": "notes.toml", "mimeType": "text/plain", "buffer": content})
+    expect(page.locator("#trouble")).to_contain_text("notes.toml can't be opened")
+    expect(page.locator("#trouble")).to_contain_text(says)
+    assert settled(page) == text
+    assert page.locator("#sheet").inner_html() == seen
+    assert page.input_value("#plan-name") == "The sunken bell foundry"
+    with page.expect_download() as download:
+        page.click("#save")
+    assert download.value.suggested_filename == "the-sunken-bell-foundry.toml"
+    assert download.value.path().read_text() == text
+
+
+def test_a_block_past_the_sheet_makes_it_grow_in_every_direction(context, server):
+    page = opened(context, server)
+    page.click("#fresh")
+    settled(page)
+    for _ in range(3):
+        page.click("#farther")
+    choose(page, "block")
+    drag(page, (3, 3), (-5, -6))
+    found = rows(page)
+    assert (len(found[0]), len(found)) == (16, 14)
+    assert sum(row.count("A") for row in found) == 9 * 10
+    page.click("#whole")
+    for _ in range(3):
+        page.click("#farther")
+    drag(page, (14, 12), (22, 23))
+    found = rows(page)
+    assert (len(found[0]), len(found)) == (22, 23)
+    assert sum(row.count("A") for row in found) == 9 * 10 + 9 * 12
+    undo(page, 2)
+    assert sum(row.count("A") for row in rows(page)) == 0
+    # Painting stops at no edge either; a stroke goes on where it was when the sheet grows under it.
+    choose(page, "paint")
+    drag(page, (2, 4), (-6, 4))
+    settled(page)
+    assert sum(row.count("A") for row in rows(page)) == 9
+    for _ in range(12):
+        page.click("#farther")
+    before = settled(page)
+    choose(page, "block")
+    for far in ((-190, 1), (-205, 1)):
+        drag(page, (1, 1), far)
+        expect(page.locator("#said")).to_contain_text("Not done")
+        assert settled(page) == before
+        assert page.locator(".m-pending").count() == 0
+        page.click("#undo")
+        page.click("#redo")
+
+
+def test_a_plan_on_disk_is_edited_in_place(context, tmp_path):
+    path = tmp_path / "cave.toml"
+    path.write_bytes(b'# by hand\r\nname = "Cave"\r\ndrawing = """\r\nA A\r\n. B\r\n"""\r\n')
+    first = path.read_bytes()
+    server = Server(disk=PlanOnDisk(path))
+    page = opened(context, server)
+    assert settled(page).encode() == first
+    assert page.locator("html").get_attribute("data-tiles") == "3"
+    assert page.locator("html").get_attribute("data-kinds") == str(len(open_text(first.decode()).kit.types))
+    expect(page.locator("#file")).to_have_text("cave.toml")
+    dot(page, 1, 2)
+    text = settled(page)
+    expect(page.locator("#file")).to_have_text("cave.toml, not saved")
+    page.keyboard.press("Control+s")
+    expect(page.locator("#said")).to_have_text("cave.toml saved.")
+    assert path.read_bytes() == text.encode()
+    assert b"# by hand\r\n" in path.read_bytes()
+    # A title typed last is saved too.
+    page.fill("#plan-name", "Deep cave")
+    page.keyboard.press("Control+s")
+    page.wait_for_timeout(100)
+    expect(page.locator("#file")).to_have_text("cave.toml")
+    assert tomllib.loads(path.read_text())["name"] == "Deep cave"
+    # Another program's change is not written over unseen, not even after a reload.
+    theirs = path.read_text().replace("Deep", "Their").encode()
+    path.write_bytes(theirs)
+    reloaded(page)
+    dot(page, 1, 2)
+    page.keyboard.press("Control+s")
+    expect(page.locator("#changed")).to_be_visible()
+    assert path.read_bytes() == theirs
+    mine = settled(page)
+    page.click("#take-theirs")
+    expect(page.locator("#plan-name")).to_have_value("Their cave")
+    assert settled(page).encode() == theirs
+    undo(page)
+    assert settled(page) == mine
+    path.write_bytes(theirs + b"# more\n")
+    page.keyboard.press("Control+s")
+    expect(page.locator("#changed")).to_be_visible()
+    page.click("#save-over")
+    expect(page.locator("#said")).to_contain_text("cave.kept.toml")
+    assert path.read_bytes() == mine.encode()
+    assert (tmp_path / "cave.kept.toml").read_bytes() == theirs + b"# more\n"
+    # Another plan has no file: Save downloads it.
+    page.click("#fresh")
+    settled(page)
+    expect(page.locator("#file")).to_have_text("")
+    with page.expect_download():
+        page.keyboard.press("Control+s")
+    assert path.read_bytes() == mine.encode()
+    undo(page)
+    expect(page.locator("#file")).to_have_text("cave.toml")
+    page.check("#save-always")
+    dot(page, 2, 2)
+    text = settled(page)
+    expect(page.locator("#file")).to_have_text("cave.toml")
+    assert path.read_bytes() == text.encode()
+    server.stop()
+
+
+def test_undo_at_once_after_a_stroke_takes_that_stroke_back(context, server):
+    page = opened(context, server)
+    page.click("#fresh")
+    settled(page)
+    dot(page, 1, 1)
+    before = settled(page)
+    dot(page, 4, 4)
+    page.keyboard.press("Control+z")
+    assert settled(page) == before

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Optional
 
 import typer
 
@@ -73,6 +73,9 @@ def inspect(
 
 @grouped
 def desk(
+    plan: Annotated[
+        Optional[Path], typer.Argument(metavar="[PLAN]", help="The plan file to edit; without one, an empty sheet.")
+    ] = None,
     port: Annotated[int, typer.Option("--port", min=0, max=65535, help="Where it listens; 0: any free port.")] = 8317,
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page.")] = True,
     quiet: Quiet = False,
@@ -80,7 +83,7 @@ def desk(
     """The local page: draw a plan, see fit and kit at once, take the files (needs the extra desk)."""
     from tilegen.commands.desk import run_desk
 
-    run_desk(port, browser=browser, quiet=quiet)
+    run_desk(port, plan=plan, browser=browser, quiet=quiet)
 
 
 def schema(

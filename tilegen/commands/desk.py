@@ -5,6 +5,7 @@ from __future__ import annotations
 import socket
 import threading
 import webbrowser
+from pathlib import Path
 
 import typer
 
@@ -13,28 +14,41 @@ from tilegen.errors import InputError
 HOST = "127.0.0.1"
 
 
-def run_desk(port: int, *, browser: bool, quiet: bool) -> None:
+def run_desk(port: int, *, plan: Path | None = None, browser: bool, quiet: bool) -> None:
     """Serve the page on this machine until it is stopped.
 
+    plan: the file that is edited; without one the sheet is empty.
+
     Raises:
-        InputError: the extra is not installed, or the port is taken.
+        InputError: the extra is not installed, the port is taken, or the file is no plan.
     """
     try:
         import uvicorn  # noqa: PLC0415 - an extra
 
         from tilegen.desk.app import make_app  # noqa: PLC0415
+        from tilegen.desk.edits import parse  # noqa: PLC0415
+        from tilegen.desk.keeping import PlanOnDisk, steps_at_home  # noqa: PLC0415
     except ModuleNotFoundError as error:
         raise InputError(
             f"no {error.name}", expected="the extra desk", cure="pip install 'tilegen[desk]'", place="tilegen desk"
         ) from None
+    disk = PlanOnDisk(plan) if plan is not None else None
+    try:
+        parse(disk.read()) if disk else None
+    except InputError as error:
+        raise error.located(file=str(plan)) from None
     listening = listen(port)
     port = listening.getsockname()[1]
     address = f"http://{HOST}:{port}/"
+    steps, unkept = steps_at_home()
     if not quiet:
-        typer.echo(f"The desk is at {address} (this machine only). Ctrl+C ends it; the plan stays in the browser.")
+        saves = f" Save (Ctrl+S) writes {plan}." if plan else ""
+        typer.echo(f"The desk is at {address} (this machine only).{saves} Ctrl+C ends it; what you drew is kept.")
+    if unkept:
+        typer.echo(unkept, err=True)
     if browser:
         threading.Timer(0.8, webbrowser.open, (address,)).start()
-    config = uvicorn.Config(make_app(port), log_level="warning", lifespan="on", timeout_keep_alive=30)
+    config = uvicorn.Config(make_app(port, steps, disk), log_level="warning", lifespan="on", timeout_keep_alive=30)
     uvicorn.Server(config).run(sockets=[listening])
 
 
@@ -47,6 +61,9 @@ def listen(port: int) -> socket.socket:
     except OSError as error:
         found.close()
         raise InputError(
-            f"port {port}: {error.strerror}", expected="a free port", cure="choose another with --port", place="--port"
+            f"port {port}: {error.strerror}",
+            expected="a free port",
+            cure=f"choose another with --port; a desk that still runs may be at http://{HOST}:{port}/",
+            place="--port",
         ) from None
     return found

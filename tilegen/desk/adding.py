@@ -21,9 +21,9 @@ _CELL = 100.0
 _TOUCHING = 1e-6
 _DIGITS = 4
 _Text = Annotated[str, Field(max_length=40)]
-_Cells = Annotated[float, Field(ge=-400, le=400, allow_inf_nan=False, strict=True)]
-_Span = Annotated[float, Field(gt=0, le=400, allow_inf_nan=False, strict=True)]
-_Whole = Annotated[int, Field(strict=True, ge=-200, le=400)]
+_Cells = Annotated[float, Field(ge=-10_000, le=10_000, allow_inf_nan=False, strict=True)]
+_Span = Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False, strict=True)]
+_Whole = Annotated[int, Field(strict=True, ge=-10_000, le=10_000)]
 _Index = Annotated[int, Field(strict=True, ge=0, le=100_000)]
 _Spot = tuple[_Cells, _Cells]
 _Room = Annotated[str, Field(min_length=1, max_length=1)]

@@ -5,9 +5,12 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
+import sqlite3
 from collections.abc import AsyncIterator, Awaitable, Callable
+from dataclasses import dataclass, replace
 from importlib import resources
-from typing import Any
+from itertools import groupby
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from starlette.applications import Starlette
@@ -19,10 +22,11 @@ from starlette.routing import Route
 
 from tilegen.desk import pictures, view
 from tilegen.desk.editkinds import read_edits
-from tilegen.desk.edits import apply_edits
+from tilegen.desk.edits import apply_drawn, moved, parse
 from tilegen.desk.guard import Guard, TooLargeError, own_hosts
+from tilegen.desk.keeping import PlanOnDisk, Seat, Steps, digest
 from tilegen.desk.taking import Takings, Wish
-from tilegen.errors import TilegenError
+from tilegen.errors import InputError, TilegenError
 
 _PAGE = {
     "/": ("desk.html", "text/html; charset=utf-8"),
@@ -37,12 +41,27 @@ _LOOK_AGAIN_S = 0.15
 
 
 class _Asked(BaseModel):
-    """What every request of the page carries: the plan's text, and what it asks for."""
+    """What every request of the page carries: the plan's text, and what it asks for.
+
+    seat, at, n, same: the tab, its step, the number of its last gesture here, whether that goes on with its last step;
+    a request without a seat keeps nothing. marks: the gesture of each edit, each gesture a step. by: steps to go back
+    (-1) or on. file, base: the plan's file if it has one, and the name (see digest) of what it held when last read.
+    """
 
     model_config = ConfigDict(extra="forbid")
     text: str = Field(max_length=1_500_000)
     edits: list[dict[str, Any]] = Field(default=[], max_length=5000)
-    figures: list[str] = Field(default=[], max_length=6)
+    figures: list[Annotated[str, Field(max_length=40)]] = Field(default=[], max_length=6)
+    seat: str = Field(default="", max_length=60)
+    at: int = Field(default=0, ge=0)
+    n: int = Field(default=0, ge=0)
+    same: bool = False
+    marks: list[int] = Field(default=[], max_length=5000)
+    by: Literal[-1, 1] = -1
+    open: str = Field(default="", max_length=1_500_000)
+    file: str = Field(default="", max_length=5000)
+    base: str = Field(default="", max_length=64)
+    over: bool = False
     cell: tuple[int, int] = (1, 1)
     doors_open: bool = False
     tile: str = Field(default="", max_length=40)
@@ -50,20 +69,43 @@ class _Asked(BaseModel):
     wish: Wish = Wish()
 
 
-def make_app(port: int) -> Starlette:
-    """The desk as an ASGI application that answers to this machine on one port only."""
-    takings = Takings()
+@dataclass(frozen=True)
+class _Desk:
+    """What one desk has: its builds, the steps that are kept, and the file it was opened with."""
+
+    takings: Takings
+    steps: Steps
+    disk: PlanOnDisk | None
+
+    @property
+    def file(self) -> str:
+        """The file's whole name, or nothing."""
+        return str(self.disk.path) if self.disk else ""
+
+
+def make_app(port: int, steps: Steps | None = None, disk: PlanOnDisk | None = None) -> Starlette:
+    """The desk as an ASGI application that answers to this machine on one port only.
+
+    steps: where what is drawn is kept; if absent, until the program ends. disk: the plan file that is edited.
+    """
+    desk = _Desk(Takings(), steps or Steps(), disk)
 
     @contextlib.asynccontextmanager
     async def lifespan(_: Starlette) -> AsyncIterator[None]:
         yield
-        takings.close()
+        desk.takings.close()
 
     routes = [Route(path, _page(*what), methods=["GET"]) for path, what in _PAGE.items()]
     routes += [
         Route("/examples", _examples, methods=["GET"]),
         Route("/tools", _tools, methods=["GET"]),
+        Route("/plans", _plans, methods=["GET"]),
+        Route("/draft", _answer(_draft), methods=["POST"]),
         Route("/edit", _answer(_edit), methods=["POST"]),
+        Route("/go", _answer(_go), methods=["POST"]),
+        Route("/open", _answer(_open), methods=["POST"]),
+        Route("/file", _answer(_file), methods=["POST"]),
+        Route("/save", _answer(_save), methods=["POST"]),
         Route("/sight", _answer(_sight), methods=["POST"]),
         Route("/solid", _answer(_solid), methods=["POST"]),
         Route("/picture", _answer(_picture), methods=["POST"]),
@@ -73,7 +115,8 @@ def make_app(port: int) -> Starlette:
         Route("/take/{name}/stop", _stop, methods=["POST"]),
     ]
     app = Starlette(routes=routes, middleware=[Middleware(Guard, hosts=own_hosts(port))], lifespan=lifespan)
-    app.state.takings = takings
+    app.state.desk = desk
+    app.state.takings = desk.takings
     return app
 
 
@@ -100,15 +143,194 @@ def _answer(work: Callable[[_Asked, Request], Response]) -> Callable[[Request], 
             return await run_in_threadpool(work, asked, request)
         except TilegenError as error:
             return JSONResponse({"error": view.error_record(error)}, 422)
+        except sqlite3.Error as error:
+            return JSONResponse({"error": {"found": f"a step that can't be kept ({error})"}}, 422)
 
     return answer
 
 
-def _edit(asked: _Asked, _: Request) -> Response:
-    """The text after the edits, and all that is to be seen of it."""
-    edited = apply_edits(asked.text, read_edits(asked.edits))
-    seen = view.view(edited.text, asked.figures)
-    return JSONResponse({"text": edited.text, "said": edited.said, "grown": edited.grown, "view": seen})
+def _draft(asked: _Asked, request: Request) -> Response:
+    """What a tab begins with: its own plan, or else the desk's file, or else an empty sheet after the last plan."""
+    desk = _desk(request)
+    seat = desk.steps.seat(asked.seat)
+    if seat is not None and seat.file == (desk.file or seat.file):
+        place = desk.steps.place(seat.at, seat.tip)
+        own = {"text": place.text, "at": seat.at, "file": place.file if place.file == desk.file else ""}
+        return JSONResponse({**own, "base": seat.base, "done": seat.done, "figures": seat.figures, "said": ""})
+    text, at, said = desk.disk.read() if desk.disk else "", desk.steps.last(desk.file), ""
+    if at and desk.steps.text(at) != text:
+        said = "The file as it is on disk. Undo brings back what you drew and did not save." if desk.file else ""
+        said = said or "An empty sheet. Undo brings back what you drew last."
+    base = digest(text) if desk.file else ""
+    begun = {"text": text, "at": at, "file": desk.file, "base": base}
+    return JSONResponse({**begun, "done": seat.done if seat else 0, "figures": "", "said": said})
+
+
+def _edit(asked: _Asked, request: Request) -> Response:
+    """The text after the edits, and all that is to be seen of it; each gesture is a step of its own.
+
+    Raises:
+        InputError: an edit that can't be made, or that would make a plan that was right a wrong one.
+    """
+    if _done_before(asked, request):
+        return _where(asked, request)
+    marks = asked.marks if len(asked.marks) == len(asked.edits) else [0] * len(asked.edits)
+    edits = read_edits(asked.edits)
+    text, west, north = asked.text, 0, 0
+    texts: list[str] = []
+    said: list[str] = []
+    for _, gesture in groupby(zip(marks, edits, strict=True), key=lambda pair: pair[0]):
+        edited = apply_drawn(text, [moved(edit, west, north) for _, edit in gesture])
+        text, west, north = edited.text, west + edited.grown[0], north + edited.grown[1]
+        texts.append(text)
+        said += edited.said
+    seen = view.view(text if texts else asked.text, asked.figures)
+    if texts and not (seen["ok"] or seen["empty"]):
+        before = view.view(asked.text)
+        if before["ok"] or before["empty"]:
+            view.open_text(text)
+    kept = _kept(asked, request, texts)
+    return JSONResponse({"text": text, "said": said, "grown": [west, north], "view": seen, **kept})
+
+
+def _go(asked: _Asked, request: Request) -> Response:
+    """The step before or after.
+
+    Raises:
+        InputError: there is none.
+    """
+    if _done_before(asked, request):
+        return _where(asked, request)
+    steps, at = _desk(request).steps, _here(asked, request)
+    tip = _seat(asked, request).tip if at == asked.at else at
+    there = steps.back(at) if asked.by < 0 else steps.on(at, tip)
+    if not there:
+        raise InputError("no step there", expected="one to go to")
+    return _moved(asked, request, there, tip)
+
+
+def _open(asked: _Asked, request: Request) -> Response:
+    """Another plan, as the next step; one that is none changes nothing.
+
+    Raises:
+        InputError: the text is no plan.
+    """
+    if _done_before(asked, request):
+        return _where(asked, request)
+    parse(asked.open)
+    at = _desk(request).steps.add(_here(asked, request), asked.open, file=_own(asked, request))
+    return _moved(asked, request, at, at)
+
+
+def _file(_: _Asked, request: Request) -> Response:
+    """What the file of this desk holds now."""
+    disk = _desk(request).disk
+    text = disk.read() if disk else ""
+    return JSONResponse({"text": text, "base": digest(text), "file": _desk(request).file})
+
+
+def _save(asked: _Asked, request: Request) -> Response:
+    """The plan into its file, unless another program has changed that since.
+
+    Raises:
+        InputError: it has no file, or that can't be written.
+    """
+    disk = _desk(request).disk
+    if disk is None or asked.file != str(disk.path):
+        raise InputError("a plan without a file", expected="one that the desk was opened with")
+    kept = disk.write(asked.text, asked.base, over=asked.over)
+    if kept is None:
+        return JSONResponse({"changed": True})
+    base = digest(asked.text)
+    seat = _desk(request).steps.seat(asked.seat)
+    if seat is not None:
+        _desk(request).steps.keep(replace(seat, base=base))
+    return JSONResponse({"changed": False, "kept": kept, "base": base})
+
+
+async def _plans(request: Request) -> Response:
+    found = await run_in_threadpool(_desk(request).steps.plans)
+    plans = [{"at": at, "made": made, "name": view.name_in(text), "text": text} for at, made, text in found]
+    return JSONResponse({"plans": plans})
+
+
+# ---- steps
+
+
+def _desk(request: Request) -> _Desk:
+    found: _Desk = request.app.state.desk
+    return found
+
+
+def _own(asked: _Asked, request: Request) -> str:
+    """The plan's file: that of this desk or none."""
+    return asked.file if asked.file == _desk(request).file else ""
+
+
+def _seat(asked: _Asked, request: Request) -> Seat:
+    return _desk(request).steps.seat(asked.seat) or Seat(asked.seat, asked.at, asked.at)
+
+
+def _done_before(asked: _Asked, request: Request) -> bool:
+    """Whether this was done and only its answer was lost."""
+    return bool(asked.seat and asked.n) and asked.n <= _seat(asked, request).done
+
+
+def _here(asked: _Asked, request: Request) -> int:
+    """The step of what the page shows; one more, with which a plan begins, if that is not kept yet."""
+    steps = _desk(request).steps
+    if asked.at and steps.text(asked.at) == asked.text:
+        return asked.at
+    return steps.add(asked.at, asked.text, file=_own(asked, request))
+
+
+def _kept(asked: _Asked, request: Request, texts: list[str]) -> dict[str, Any]:
+    """Keep a step for each text; where the tab is then. A step that can't be kept is still shown, and that is said."""
+    desk, at, unkept = _desk(request), asked.at, ""
+    if asked.seat and any(text != asked.text for text in texts):
+        try:
+            at = _here(asked, request)
+            for number, text in enumerate(texts):
+                at = desk.steps.add(at, text, instead=asked.same and number == 0 and at == asked.at)
+            _sit(asked, request, at, at)
+        except (OSError, sqlite3.Error) as error:
+            at, unkept = asked.at, str(error)
+    elif asked.seat and (texts or desk.steps.seat(asked.seat)):
+        _sit(asked, request, at, _seat(asked, request).tip)
+    return {**_place(asked, request, texts[-1] if texts else asked.text, at), "unkept": unkept}
+
+
+def _sit(asked: _Asked, request: Request, at: int, tip: int) -> None:
+    desk, done = _desk(request), max(asked.n, _seat(asked, request).done)
+    desk.steps.keep(Seat(asked.seat, at, tip, done, desk.file, asked.base, json.dumps(asked.figures)))
+
+
+def _place(asked: _Asked, request: Request, text: str, at: int) -> dict[str, Any]:
+    """What the page is to know of its step; one that is not kept yet follows `at`."""
+    steps, own = _desk(request).steps, _desk(request).file
+    place = steps.place(at, _seat(asked, request).tip)
+    saved = {"saved": digest(text) == asked.base}
+    if place.text != text:
+        return {**saved, "at": at, "back": bool(place.text), "on": False, "file": _own(asked, request)}
+    return {**saved, "at": at, "back": place.back, "on": place.on, "file": place.file if place.file == own else ""}
+
+
+def _moved(asked: _Asked, request: Request, at: int, tip: int) -> Response:
+    """Another step is shown."""
+    if asked.seat:
+        _sit(asked, request, at, tip)
+    return _where(asked, request, at)
+
+
+def _where(asked: _Asked, request: Request, at: int = 0) -> Response:
+    """All that is to be seen of a step, or of the one on which a tab stands."""
+    at = at or _seat(asked, request).at
+    text = _desk(request).steps.text(at) or asked.text
+    seen = view.view(text, asked.figures)
+    return JSONResponse({"text": text, "said": [], "grown": [0, 0], "view": seen, **_place(asked, request, text, at)})
+
+
+# ---- what is asked of a plan
 
 
 def _sight(asked: _Asked, _: Request) -> Response:
@@ -130,8 +352,7 @@ def _take(asked: _Asked, request: Request) -> Response:
 
 
 def _takings(request: Request) -> Takings:
-    found: Takings = request.app.state.takings
-    return found
+    return _desk(request).takings
 
 
 async def _taking(request: Request) -> Response:

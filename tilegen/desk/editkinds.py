@@ -17,7 +17,8 @@ from tilegen.desk.adding import (
 from tilegen.errors import InputError
 
 MOST_ACROSS = 200
-Coordinate = Annotated[int, Field(strict=True, ge=-MOST_ACROSS, le=2 * MOST_ACROSS)]
+# Further off than a page shows; a drawing refuses to grow so far.
+Coordinate = Annotated[int, Field(strict=True, ge=-10_000, le=10_000)]
 CellPlace = tuple[Coordinate, Coordinate]
 Side = Literal["north", "east", "south", "west"]
 

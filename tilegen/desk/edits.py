@@ -29,6 +29,8 @@ from tilegen.desk.editkinds import MOST_ACROSS, Edit, Paint, Rename, SetMeasure,
 from tilegen.desk.pruning import line_of, pruned, room_at, rows_of, way_line
 from tilegen.desk.tables import append, keep, remove, tables
 from tilegen.errors import InputError
+from tilegen.reading.files import check
+from tilegen.reading.shapes import ShapedPlanFile
 from tilegen.tiles.shape import SIDES, STEPS
 
 _OPPOSITE = {"north": "south", "south": "north", "east": "west", "west": "east"}
@@ -72,11 +74,53 @@ def apply_edits(text: str, edits: Sequence[Edit]) -> Edited:
     return Edited(tomlkit.dumps(document), tuple(said), (grown[0], grown[1]))
 
 
-def parse(text: str) -> tomlkit.TOMLDocument:
-    """A plan's text as a document that keeps its comments.
+def apply_drawn(text: str, edits: Sequence[Edit]) -> Edited:
+    """The text after some edits that were all drawn on it as it is: those after one that makes it grow move along.
 
     Raises:
-        InputError: broken TOML, or no drawing in it.
+        InputError: the text is no plan, or an edit can't be made.
+    """
+    whole = apply_edits(text, edits)
+    if whole.grown == (0, 0) or len(edits) < 2:
+        return whole
+    said: list[str] = []
+    west, north = 0, 0
+    for edit in edits:
+        one = apply_edits(text, [moved(edit, west, north)])
+        text, west, north = one.text, west + one.grown[0], north + one.grown[1]
+        said += one.said
+    return Edited(text, tuple(said), (west, north))
+
+
+def moved(edit: Edit, west: int, north: int) -> Edit:
+    """An edit on a drawing that has grown since."""
+
+    def on(place: tuple[Any, Any]) -> tuple[Any, Any]:
+        return place[0] + west, place[1] + north
+
+    new: dict[str, Any] = {}
+    if isinstance(edit, Paint):
+        new = {"cells": [on(cell) for cell in edit.cells]}
+    elif isinstance(edit, (SetWay, SetWall)):
+        new = {"cell": on(edit.cell)}
+    elif isinstance(edit, Feature):
+        new = {"cell": on(edit.cell), "to": edit.to and on(edit.to)}
+    elif isinstance(edit, PointWay):
+        new = {"at": on(edit.at)}
+    elif isinstance(edit, Shape):
+        new = {
+            "circle": edit.circle and edit.circle.model_copy(update={"centre": on(edit.circle.centre)}),
+            "hall": edit.hall and edit.hall.model_copy(update={"start": on(edit.hall.start), "end": on(edit.hall.end)}),
+            "polygon": edit.polygon and [on(corner) for corner in edit.polygon],
+        }
+    return edit.model_copy(update=new)
+
+
+def parse(text: str) -> tomlkit.TOMLDocument:
+    """A plan's text as a document that keeps its comments; what its tables mean may still be wrong.
+
+    Raises:
+        InputError: broken TOML, no drawing in it, or a table that no plan has.
     """
     try:
         document = tomlkit.parse(text)
@@ -84,6 +128,7 @@ def parse(text: str) -> tomlkit.TOMLDocument:
         raise InputError(f"broken TOML ({error})", expected="a plan file") from None
     if not isinstance(document.get("drawing"), str):
         raise InputError("no drawing", expected="a plan file with drawing = ...", place="drawing")
+    check(document.unwrap(), ShapedPlanFile, "")
     return document
 
 

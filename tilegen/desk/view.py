@@ -65,10 +65,10 @@ def view(text: str, figures: Sequence[str] = ()) -> dict[str, Any]:
     """
     sketch = _sketch(text)
     try:
-        opened = open_text(text)
-        fit = [fit_record(figure, word) for word, figure in _figures(opened.drawing, figures)]
+        opened = _opened_before(text)
     except TilegenError as error:
         return {**sketch, "ok": False, "error": error_record(error)}
+    fit = [_fit(opened.drawing, word) for word in figures]
     return {**sketch, "ok": True, **_placed_record(opened), "kit": _kit_record(opened.kit), "fit": fit}
 
 
@@ -92,6 +92,7 @@ def _sketch(text: str) -> dict[str, Any]:
         "name": str(document.get("name", "")),
         "scale": str(document.get("scale", "10 ft")),
         "rows": rows_of(document),
+        "empty": not document.get("shape") and set("".join(rows_of(document))) <= {"."},
         "titles": {str(k): str(v) for k, v in rooms.items()} if isinstance(rooms, dict) else {},
         "ways": tables("way"),
         "walls": tables("wall"),
@@ -170,17 +171,17 @@ def _kit_record(kit: Kit) -> dict[str, Any]:
     }
 
 
-def _figures(drawing: Drawing, words: Sequence[str]) -> list[tuple[str, Figure]]:
-    """Each word that is asked for with its figure; one that is larger than the map stands nowhere."""
-    found = []
-    for word in words:
+def _fit(drawing: Drawing, word: str) -> dict[str, Any]:
+    """Where a figure of a base in words stands; one that is larger than the map nowhere; "wrong": if it is no base."""
+    try:
         base = base_of(word)
-        try:
-            found.append((word, figures_on(drawing, [base])[0]))
-        except InputError:
-            none = np.zeros((0, 0), bool)
-            found.append((word, Figure(base, 1, none, none, 0.0, 0.0, (), False)))
-    return found
+    except InputError as error:
+        return {"word": word, "wrong": str(error)}
+    try:
+        return fit_record(figures_on(drawing, [base])[0], word)
+    except InputError:
+        none = np.zeros((0, 0), bool)
+        return fit_record(Figure(base, 1, none, none, 0.0, 0.0, (), False), word)
 
 
 def base_of(word: str) -> float:
@@ -237,6 +238,14 @@ def solid_stl(text: str, tile_id: str) -> tuple[bytes, tuple[float, float]]:
     solid = build_solid(tile_id, things[tile_id])
     west, south, *_ = solid.bounding_box()
     return stl_bytes(to_mesh(tile_id, solid)), (west, south)
+
+
+def name_in(text: str) -> str:
+    """A plan's name, of any text."""
+    try:
+        return str(parse(text).get("name", ""))
+    except InputError:
+        return ""
 
 
 def plan_file_name(text: str) -> Path:

@@ -1,12 +1,13 @@
 // The desk: what is drawn goes to the program as edits; what comes back is shown. Nothing is worked out here.
-import { keep, kept, keepStep, keptSteps } from "/keep.js";
+import { here, takeOld, wait, waiting } from "/keep.js";
 import { Sheet } from "/sheet.js";
 import { Solid, readStl } from "/solid.js";
 
 const $ = (id) => document.getElementById(id);
 const EMPTY = 'name = "A plan of my own"\nscale = "10 ft"\ndrawing = """\n. . . . . . . . . .\n. . . . . . . . . .\n. . . . . . . . . .\n. . . . . . . . . .\n. . . . . . . . . .\n. . . . . . . . . .\n. . . . . . . . . .\n"""\n';
+const MOST_ACROSS = 200;
 const HINTS = {
-  paint: "Drag over squares to make them the room chosen.", block: "Drag from corner to corner; by keyboard, Enter at both corners.",
+  paint: "Drag over squares to make them the room chosen.", block: "Drag from corner to corner, also past the sheet: it grows. By keyboard, Enter at both corners.",
   clear: "Drag over squares to make them solid ground again.", way: "Click a wall to put a way through it; click again to take it away.",
   wall: "Click a line inside a room to put up a wall; click again to take it away.", sight: "Click a square to see what is seen from there.",
   circle: "Drag from the centre outwards; by keyboard, Enter at the centre and at the edge. Rooms lists it, to take it away.",
@@ -14,11 +15,11 @@ const HINTS = {
   feature: "Click a square to put one there (Size: one length, or two with a comma); click again to take it away.",
   move: "Drag the map; the wheel or two fingers zoom.",
 };
-const state = { text: EMPTY, pending: [], steps: [], at: -1, gesture: 0, tool: "paint", room: "A", figures: ["1 in", "2 in"], fitShown: -1, corner: null, spot: null, stroke: [], view: null, taking: null };
-let sending = false, away = false, alone = 0, tools = null;
+const state = { text: EMPTY, queue: [], at: 0, n: 0, back: false, on: false, file: "", base: "", gesture: 0, tool: "paint", room: "A", figures: ["1 in", "2 in"], fitShown: -1, corner: null, spot: null, stroke: [], view: null, taking: null };
+let sending = false, looking = true, away = false, alone = 0, tools = null;
 const meshes = new Map();
 
-const sheet = new Sheet($("map"), { apply, moving: () => state.tool === "move" });
+const sheet = new Sheet($("sheet"), { apply, moving: () => state.tool === "move" });
 const solid = new Solid($("solid"));
 
 // ---- the program
@@ -30,7 +31,7 @@ async function ask(path, body) {
     if (!answer.ok) throw Object.assign(new Error(words(found.error)), { told: true });
     return found;
   }
-  if (!answer.ok) throw Object.assign(new Error(`refused (${answer.status})`), { told: true });
+  if (!answer.ok) throw Object.assign(new Error(`the program has a fault here (${answer.status})`), { told: true });
   return answer;
 }
 
@@ -41,61 +42,108 @@ function words(error) {
   return parts.join("; ") + (error.cure ? `. ${error.cure[0].toUpperCase()}${error.cure.slice(1)}` : "");
 }
 
+// What is to be done waits here in order: edits, steps back and on, plans to open.
 function edit(...edits) {
-  for (const one of edits) state.pending.push({ gesture: state.gesture, edit: one });
-  remember();
+  for (const one of edits) enter({ edit: one });
   return flush();
 }
 
-function remember() {
-  keep({ text: state.text, pending: state.pending, figures: state.figures, steps: state.steps.length, at: state.at });
+function go(by) {
+  if (state.queue.length || (by < 0 ? state.back : state.on)) enter({ go: by, said: by < 0 ? "One step back." : "One step on." });
+  return flush();
 }
 
-// Edits go one batch after another; those made meanwhile wait, and follow the drawing if it grows.
-async function flush(show = false) {
+// said: what to say when it is open; name: what to call it if it can't be opened.
+function load(text, said, { name = "The plan", file = "", base = state.base } = {}) {
+  enter({ open: text, said, name, file, base });
+  return flush();
+}
+
+function enter(one) {
+  state.n += 1;
+  if (!one.edit) state.gesture += 1;
+  state.queue.push({ n: state.n, gesture: state.gesture, ...one });
+  remember();
+}
+
+function remember() {
+  wait(state.queue);
+  document.documentElement.dataset.pending = String(new Set(state.queue.map((q) => q.gesture)).size || (looking ? 1 : 0));
+}
+
+// What stands at the head of the queue: one step or plan, or all the edits up to the next of these.
+function head() {
+  const [first] = state.queue;
+  if (first?.go) return ["/go", [first], { by: first.go }];
+  if (first?.open !== undefined) return ["/open", [first], { open: first.open, file: first.file, base: first.base }];
+  const until = state.queue.findIndex((q) => !q.edit);
+  const batch = state.queue.slice(0, alone > 0 ? 1 : until < 0 ? undefined : until);
+  return ["/edit", batch, { edits: batch.map((q) => q.edit), marks: batch.map((q) => q.gesture), same: batch.length > 0 && batch[0].gesture === state.lastGesture }];
+}
+
+// One request after another; what is done meanwhile waits, and follows the drawing if it grows.
+async function flush(look = false) {
+  looking ||= look;
+  remember();
   if (sending) return;
   sending = true;
-  let batch = [];
-  try {
-    while (state.pending.length || show) {
-      show = false;
-      batch = alone > 0 ? state.pending.slice(0, 1) : state.pending.slice();
-      alone -= 1;
-      const began = performance.now();
-      const answer = await ask("/edit", { text: state.text, edits: batch.map((p) => p.edit), figures: state.figures });
-      state.pending = state.pending.slice(batch.length);
-      const [west, north] = answer.grown;
-      if (west || north) { shiftPending(west, north); sheet.grown(west, north); }
-      state.text = answer.text;
-      if (batch.length) step(batch[batch.length - 1].gesture);
-      take(answer);
-      document.documentElement.dataset.tookMs = String(Math.round(performance.now() - began));
-      remember();
+  while (state.queue.length || looking) {
+    const [path, batch, what] = head();
+    looking = false;
+    alone = Math.max(alone - 1, 0);
+    const began = performance.now();
+    const now = { text: state.text, figures: state.figures, seat: here(), at: state.at, n: batch.at(-1)?.n || 0, file: state.file, base: state.base };
+    try {
+      const answer = await ask(path, { ...now, ...what });
+      if (away) { away = false; trouble(""); }
+      answered(path, batch, answer);
+    } catch (error) {
+      if (error instanceof TypeError && !error.told && !batch.answered) {
+        trouble("The desk's program does not answer. What you draw is kept in this browser; it goes on as soon as the program is back.");
+        away = true;
+        sending = false;
+        setTimeout(() => flush(true), 1500);
+        return;
+      }
+      refused(path, batch, error.message);
     }
-  } catch (error) {
-    if (error.told) refused(batch, error.message);
-    else {
-      trouble("The desk's program does not answer. Your plan is kept in this browser; it goes on as soon as the program is back.");
-      away = true;
-      setTimeout(() => flush(true), 1500);
-      return;
-    }
-  } finally {
-    sending = false;
+    document.documentElement.dataset.tookMs = String(Math.round(performance.now() - began));
+    remember();
   }
-  if (away) { away = false; if (state.view?.ok) trouble(""); }
-  if (state.pending.length) flush();
+  sending = false;
+  if ($("save-always").checked && state.file && !state.saved && state.view?.ok) save();
+}
+
+function answered(path, batch, answer) {
+  const [west, north] = answer.grown, other = path === "/open", last = batch.at(-1);
+  batch.answered = true;
+  state.queue = state.queue.slice(batch.length);
+  if (west || north) { shiftQueue(west, north); sheet.grown(west, north); }
+  state.lastGesture = path === "/edit" ? last?.gesture ?? state.lastGesture : null;
+  if (other) { sheet.view = null; state.base = last.base; }
+  for (const key of ["text", "at", "back", "on", "file", "saved"]) state[key] = answer[key];
+  take(answer);
+  buttons();
+  if (other) sheet.whole();
+  if (last?.said) say(last.said);
+  if (answer.unkept) trouble(`This step can't be kept: ${answer.unkept}. Save your plan.`);
 }
 
 // One edit of a batch was refused: each is tried by itself, so that only the wrong one is lost.
-function refused(batch, message) {
-  say(`Not done: ${message}`);
-  if (batch.length < 2) state.pending = state.pending.slice(batch.length);
-  else alone = batch.length;
+function refused(path, batch, message) {
+  if (batch.answered) { trouble(`The page has a bug here: ${message}. Your plan is kept; load the page again.`); return; }
+  if (batch.length > 1) { alone = batch.length; return; }
+  const [first] = batch;
+  state.queue = state.queue.slice(batch.length);
+  sheet.pending(pendingCells());
+  if (path === "/open") trouble(`${first.name} can't be opened. ${message}.`);
+  else if (first) say(`Not done: ${message}.`);
+  else trouble(message);
 }
 
-function shiftPending(west, north) {
-  for (const { edit: one } of state.pending) {
+function shiftQueue(west, north) {
+  for (const { edit: one } of state.queue) {
+    if (!one) continue;
     const on = ([x, y]) => [x + west, y + north];
     if (one.do === "shape") { if (one.circle) one.circle.centre = on(one.circle.centre); if (one.hall) { one.hall.start = on(one.hall.start); one.hall.end = on(one.hall.end); } }
     if (one.do === "point-way") one.at = on(one.at);
@@ -104,47 +152,17 @@ function shiftPending(west, north) {
     if (one.cells) one.cells = one.cells.map(([c, r]) => [c + west, r + north]);
   }
   state.stroke = state.stroke.map(([c, r]) => [c + west, r + north]);
+  if (state.last) state.last = [state.last[0] + west, state.last[1] + north];
   if (state.spot) state.spot = [state.spot[0] + west, state.spot[1] + north];
   if (state.corner) state.corner = [state.corner[0] + west, state.corner[1] + north];
 }
 
-// ---- steps to go back
-
-function step(gesture) {
-  if (gesture !== state.lastGesture || state.at < 0) {
-    state.steps = state.steps.slice(0, state.at + 1);
-    state.steps.push(state.text);
-    state.at += 1;
-    state.lastGesture = gesture;
-  } else state.steps[state.at] = state.text;
-  keepStep(state.at, state.text);
-  buttons();
-}
-
-async function go(by) {
-  if (state.pending.length || sending || !state.steps[state.at + by]) return;
-  state.at += by;
-  state.text = state.steps[state.at];
-  state.lastGesture = null;
-  buttons();
-  remember();
-  await flush(true);
-  say(by < 0 ? "One step back." : "One step on.");
-}
-
 function buttons() {
-  $("undo").disabled = state.at < 1;
-  $("redo").disabled = state.at + 1 >= state.steps.length;
-}
-
-function load(text, what) {
-  state.gesture += 1;
-  state.text = text;
-  state.pending = [];
-  sheet.view = null;
-  step(state.gesture);
-  flush(true).then(() => sheet.whole());
-  if (what) say(what);
+  $("undo").disabled = !state.back;
+  $("redo").disabled = !state.on;
+  $("file").textContent = state.file ? `${state.file.split(/[\\/]/).pop()}${state.saved ? "" : ", not saved"}` : "";
+  $("save-always-row").hidden = !state.file;
+  if (!state.file) $("changed").hidden = true;
 }
 
 // ---- what came back
@@ -158,9 +176,8 @@ function take({ said, view }) {
   roomsList(view);
   shapesList(view);
   measures(view);
-  const empty = !view.outlines.length && view.rows.every((row) => /^\.*$/.test(row));
-  $("trouble").hidden = view.ok || empty;
-  if (!view.ok && !empty) trouble(words(view.error));
+  trouble(view.ok || view.empty ? "" : words(view.error));
+  Object.assign(document.documentElement.dataset, { tiles: view.ok ? view.kit.totals.tiles : 0, kinds: view.ok ? view.kit.totals.types : 0 });
   kitTable(view);
   fitList(view);
   if (said.length) say(`${said.join(", ")}.`);
@@ -168,7 +185,7 @@ function take({ said, view }) {
 }
 
 function pendingCells() {
-  return state.pending.flatMap(({ edit: one }) => one.cells || []).concat(state.stroke);
+  return state.queue.flatMap(({ edit: one }) => one?.cells || []).concat(state.stroke);
 }
 
 function trouble(text) {
@@ -209,21 +226,22 @@ function fitList(view) {
     pick.addEventListener("click", () => { state.fitShown = shown ? -1 : k; fitList(state.view); });
     const away = Object.assign(document.createElement("button"), { type: "button", textContent: "Remove" });
     away.setAttribute("aria-label", `Remove the ${word} base`);
-    away.addEventListener("click", () => { state.figures.splice(k, 1); state.fitShown = -1; remember(); flush(true); });
+    away.addEventListener("click", () => { state.figures.splice(k, 1); state.fitShown = -1; flush(true); });
     head.append(pick, away);
     item.append(head);
     const verdict = document.createElement("span");
-    if (record) {
+    if (record?.wrong) Object.assign(verdict, { className: "no", textContent: record.wrong });
+    else if (record) {
       const no = record.positions - record.stands;
       const apart = [...new Set(record.unreached.map((p) => p.title || p.room))];
       verdict.className = no || apart.length || !record.positions ? "no" : "yes";
       verdict.textContent = record.positions ? `${no ? "Blocked in places" : "Fits"}: stands in ${record.stands} of ${record.positions} places.` : "No place is large enough.";
       if (apart.length) verdict.textContent += ` Can't get to all of: ${apart.join(", ")}.`;
-    } else verdict.textContent = "No answer while the plan has a fault.";
+    } else verdict.textContent = view.ok ? "One moment." : view.empty ? "Draw a room to see who fits." : "No answer while the plan has a fault.";
     item.append(verdict);
     return item;
   }));
-  sheet.fit(state.fitShown >= 0 ? found[state.fitShown] : null);
+  sheet.fit(state.fitShown >= 0 && !found[state.fitShown]?.wrong ? found[state.fitShown] : null);
 }
 
 function roomsList(view) {
@@ -260,7 +278,7 @@ function shapesList(view) {
 
 // What is named by its number waits until the numbers are those that are shown.
 function busy() {
-  if (!state.pending.length && !sending) return false;
+  if (!state.queue.length && !sending) return false;
   say("One moment: the last change is still being made.");
   return true;
 }
@@ -288,7 +306,8 @@ function choose(tool) {
 
 function apply(target, phase) {
   const { tool } = state;
-  if (phase === "start") state.gesture += 1;
+  if (phase === "start") { state.gesture += 1; state.early = state.queue.some((q) => !q.edit) && busy(); }
+  if (state.early) return;
   if (phase === "cancel") { state.stroke = []; state.corner = null; state.spot = null; sheet.pending([]); sheet.drawCursor(); return; }
   if (tool === "paint" || tool === "clear") paint(target.cell, phase);
   else if (tool === "block") block(target.cell, phase);
@@ -303,15 +322,13 @@ function apply(target, phase) {
 function paint(cell, phase) {
   if (phase === "start") { state.stroke = []; state.last = cell; }
   if (phase === "end") { state.stroke = []; return; }
-  const fresh = between(state.last, cell).filter(([c, r]) => inReach(c, r) && !state.stroke.some((s) => s[0] === c && s[1] === r));
+  const fresh = between(state.last, cell).filter(([c, r]) => !state.stroke.some((s) => s[0] === c && s[1] === r));
   state.last = cell;
   if (!fresh.length) return;
   state.stroke.push(...fresh);
   sheet.pending(pendingCells());
   edit({ do: "paint", cells: fresh, room: state.tool === "clear" ? "." : state.room });
 }
-
-const inReach = (c, r) => c > -3 && r > -3 && c <= sheet.columns + 3 && r <= sheet.count + 3;
 
 function between([a, b], [c, d]) {
   const n = Math.max(Math.abs(c - a), Math.abs(d - b), 1);
@@ -321,9 +338,11 @@ function between([a, b], [c, d]) {
 function block(cell, phase) {
   if (phase === "start") { state.corner = cell; return; }
   if (!state.corner) return;
-  const cells = [];
+  const cells = [], far = [0, 1].some((k) => Math.abs(cell[k] - state.corner[k]) >= MOST_ACROSS);
+  if (far && phase === "drag") return;
+  if (far) { state.corner = null; sheet.pending(pendingCells()); say(`Not done: a block of more than ${MOST_ACROSS} squares.`); return; }
   for (let r = Math.min(cell[1], state.corner[1]); r <= Math.max(cell[1], state.corner[1]); r += 1)
-    for (let c = Math.min(cell[0], state.corner[0]); c <= Math.max(cell[0], state.corner[0]); c += 1) if (inReach(c, r)) cells.push([c, r]);
+    for (let c = Math.min(cell[0], state.corner[0]); c <= Math.max(cell[0], state.corner[0]); c += 1) cells.push([c, r]);
   if (phase === "drag") { sheet.pending(cells); return; }
   state.corner = null;
   sheet.pending(cells);
@@ -396,7 +415,7 @@ async function sight(cell) {
 
 // ---- the keyboard
 
-$("map").addEventListener("keydown", (event) => {
+$("sheet").addEventListener("keydown", (event) => {
   const moves = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
   if (event.ctrlKey || event.metaKey || event.altKey) return;
   if (moves[event.key]) { event.preventDefault(); sheet.step(...moves[event.key]); if (state.spot) apply(sheet.target(), "drag"); if (event.shiftKey && (state.tool === "paint" || state.tool === "clear")) keyApply(); sheet.drawCursor(state.tool === "block" ? state.corner : null); tell(); return; }
@@ -436,8 +455,10 @@ function tell() {
 }
 
 document.addEventListener("keydown", (event) => {
-  if (!(event.ctrlKey || event.metaKey) || event.target.matches("input, textarea")) return;
+  if (!(event.ctrlKey || event.metaKey)) return;
   const key = event.key.toLowerCase();
+  if (key === "s") { event.preventDefault(); if (event.target.matches("input")) event.target.blur(); save(); }
+  if (event.target.matches("input, textarea")) return;
   if (key === "z") { event.preventDefault(); go(event.shiftKey ? 1 : -1); }
   if (key === "y") { event.preventDefault(); go(1); }
 });
@@ -497,7 +518,7 @@ async function showSolid() {
 $("stand-up").addEventListener("click", () => {
   const up = $("solid").hidden;
   $("solid").hidden = !up;
-  $("map").toggleAttribute("hidden", up);
+  $("sheet").toggleAttribute("hidden", up);
   $("stand-up").setAttribute("aria-pressed", String(up));
   if (up) showSolid();
 });
@@ -593,25 +614,53 @@ $("room").addEventListener("change", () => { state.room = $("room").value; });
 $("feature-kind").addEventListener("change", () => { $("feature-side").disabled = $("feature-kind").value !== "stair"; $("feature-round").disabled = $("feature-kind").value !== "pillar"; });
 $("new-room").addEventListener("click", another);
 $("sight-off").addEventListener("click", () => sheet.dark(null));
-$("fresh").addEventListener("click", () => { state.room = "A"; load(EMPTY, "A new plan. Undo brings the old one back."); });
+$("fresh").addEventListener("click", () => { state.room = "A"; load(EMPTY, "A new plan. Undo brings the old one back.", { name: "A new plan" }); });
 $("plan-name").addEventListener("change", () => { state.gesture += 1; edit({ do: "name", name: $("plan-name").value.trim() || "A plan" }); });
 $("scale").addEventListener("change", () => { state.gesture += 1; edit({ do: "scale", scale: $("scale").value }); });
 for (const input of document.querySelectorAll("[data-measure]")) input.addEventListener("change", () => { state.gesture += 1; edit({ do: "measure", key: input.dataset.measure, value: input.value.trim() }); });
 $("figure-form").addEventListener("submit", (event) => {
   event.preventDefault();
   const word = $("figure").value.trim();
-  if (word && !state.figures.includes(word) && state.figures.length < 6) { state.figures.push(word); $("figure").value = ""; remember(); flush(true); }
+  if (word && !state.figures.includes(word) && state.figures.length < 6) { state.figures.push(word); $("figure").value = ""; flush(true); }
 });
-$("save").addEventListener("click", () => {
-  const name = (state.view?.name || "plan").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "") || "plan";
-  const link = Object.assign(document.createElement("a"), { href: URL.createObjectURL(new Blob([state.text], { type: "text/plain" })), download: `${name}.toml` });
-  link.click();
-  say(`${name}.toml saved.`);
+// Into the file that the desk was opened with; without one as a download. What is saved is what is shown.
+async function save(over = false) {
+  while (sending || state.queue.length) {
+    if (away) { say("Not saved yet: the desk's program does not answer."); return; }
+    await new Promise((done) => setTimeout(done, 20));
+  }
+  const { text, file } = state, name = file ? file.split(/[\\/]/).pop() : `${(state.view?.name || "plan").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "") || "plan"}.toml`;
+  if (!file) {
+    Object.assign(document.createElement("a"), { href: URL.createObjectURL(new Blob([text], { type: "text/plain" })), download: name }).click();
+    say(`${name} saved.`);
+    return;
+  }
+  try {
+    const answer = await ask("/save", { text, seat: here(), file, base: state.base, over });
+    $("changed").hidden = !answer.changed;
+    if (answer.changed) return;
+    state.base = answer.base;
+    state.saved = state.text === text;
+    buttons();
+    say(answer.kept ? `${name} saved. What was there is kept as ${answer.kept}.` : `${name} saved.`);
+  } catch (error) { trouble(`${name} was not saved: ${error.message}`); }
+}
+$("save").addEventListener("click", () => save());
+$("save-over").addEventListener("click", () => save(true));
+$("take-theirs").addEventListener("click", async () => {
+  try {
+    const { text, base, file } = await ask("/file", { text: "" });
+    $("changed").hidden = true;
+    load(text, "The file as it is on disk. Undo brings yours back.", { name: "The file", file, base });
+  } catch (error) { trouble(error.message); }
 });
 $("open-file").addEventListener("change", async () => {
   const [file] = $("open-file").files;
-  if (file) load(await file.text(), `${file.name} opened.`);
   $("open-file").value = "";
+  if (!file) return;
+  try {
+    load(new TextDecoder("utf-8", { fatal: true }).decode(await file.arrayBuffer()), `${file.name} opened.`, { name: file.name });
+  } catch { trouble(`${file.name} can't be opened. It is not UTF-8 text; a plan is.`); }
 });
 for (const id of ["material", "machine", "printer"]) $(id).addEventListener("change", cautions);
 $("look").addEventListener("change", () => { localStorage.setItem("tilegen-look", $("look").value); look(); });
@@ -628,27 +677,40 @@ function look() {
 async function begin() {
   look();
   choose("paint");
-  const before = kept();
-  if (before) {
-    Object.assign(state, { text: before.text, pending: before.pending || [], figures: before.figures || state.figures });
-    const steps = await keptSteps(before.steps || 0);
-    state.steps = steps.length ? steps : [before.text];
-    state.at = steps.length ? Math.min(before.at, steps.length - 1) : 0;
-  } else { state.steps = [state.text]; state.at = 0; keepStep(0, state.text); }
-  buttons();
+  const old = takeOld();
+  for (const { text, forget } of old) await ask("/open", { text: EMPTY, open: text }).then(forget, () => {});
+  const { text, at, file, base, done, figures, said } = await ask("/draft", { text: "", seat: here() });
+  Object.assign(state, { text: text || EMPTY, at, file, base, queue: waiting().filter((q) => q.n > done) });
+  state.n = Math.max(done, ...state.queue.map((q) => q.n));
+  state.gesture = Math.max(0, ...state.queue.map((q) => q.gesture));
+  if (figures) state.figures = JSON.parse(figures);
   await flush(true);
+  if (said) say(said);
+  if (old.length) say("The plans that this browser kept are under Begin from.");
   const [{ plans }, found] = await Promise.all([fetch("/examples").then((r) => r.json()), fetch("/tools").then((r) => r.json())]);
   tools = found;
-  for (const { name, text } of plans) $("examples").append(Object.assign(new Option(name, name), { text: name }));
+  for (const plan of plans) $("examples").append(Object.assign(new Option(plan.name), { plan }));
+  $("examples").addEventListener("focus", drawn);
   $("examples").addEventListener("change", () => {
-    const plan = plans.find((p) => p.name === $("examples").value);
-    if (plan) load(plan.text, `${plan.name}: opened as a copy.`);
+    const { plan } = $("examples").selectedOptions[0];
+    if (plan) load(plan.text, `${plan.name}: opened as a copy.`, { name: plan.name });
     $("examples").value = "";
   });
+  await drawn();
   fill("material", tools.materials, "foam");
   fill("machine", tools.machines, "hand-knife");
   fill("printer", tools.printers, "fdm-220");
   cautions();
   document.documentElement.dataset.ready = "yes";
 }
-begin();
+
+// The plans that were drawn before, newest first, below those that come with the program.
+async function drawn() {
+  const shipped = [...$("examples").querySelectorAll(":scope > option")].map((option) => option.plan?.text);
+  const { plans } = await fetch("/plans").then((r) => r.json()).catch(() => ({ plans: [] }));
+  const date = new Intl.DateTimeFormat([], { dateStyle: "medium", timeStyle: "short" });
+  const yours = plans.filter((plan) => plan.text !== EMPTY && !shipped.includes(plan.text));
+  $("drawn").hidden = !yours.length;
+  $("drawn").replaceChildren(...yours.map((plan) => Object.assign(new Option(`${plan.name}, ${date.format(plan.made * 1000)}`, `drawn-${plan.at}`), { plan })));
+}
+begin().catch((error) => trouble(error.message));

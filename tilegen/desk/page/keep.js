@@ -1,7 +1,5 @@
-// What this page keeps in the browser, so that neither a reload nor the end of the program loses a stroke.
-// Each tab has a seat of its own; a new tab starts with a copy of the plan that was kept last.
+// Which tab this is, and the gestures that the program has not answered yet. All else is kept by the program.
 const PREFIX = "tilegen-desk:";
-const MOST_SEATS = 20;
 const channel = "BroadcastChannel" in window ? new BroadcastChannel("tilegen-desk") : null;
 let seat = sessionStorage.getItem("seat") || newSeat();
 
@@ -12,27 +10,30 @@ function newSeat() {
 }
 
 // A duplicated tab has the same seat: the one that was there first says so, and the other takes a new one.
+const me = crypto.getRandomValues(new Uint32Array(1))[0];
 channel?.addEventListener("message", (event) => {
   if (event.data.asks === seat && event.data.from !== me) channel.postMessage({ taken: seat, to: event.data.from });
   if (event.data.taken === seat && event.data.to === me) seat = newSeat();
 });
-const me = crypto.getRandomValues(new Uint32Array(1))[0];
 channel?.postMessage({ asks: seat, from: me });
 
-export function keep(state) {
+export const here = () => seat;
+
+export function wait(queue) {
   try {
-    localStorage.setItem(PREFIX + seat, JSON.stringify({ ...state, when: Date.now() }));
-  } catch {
-    for (const key of seats().slice(1).map((found) => found.key)) localStorage.removeItem(key);
-  }
+    if (queue.length) localStorage.setItem(PREFIX + seat, JSON.stringify({ queue }));
+    else localStorage.removeItem(PREFIX + seat);
+  } catch { /* a browser that keeps nothing: they wait in this page only */ }
 }
 
-function seats() {
-  return Object.keys(localStorage)
-    .filter((key) => key.startsWith(PREFIX))
-    .map((key) => ({ key, state: read(key) }))
-    .filter((found) => found.state)
-    .sort((a, b) => b.state.when - a.state.when);
+export function waiting() {
+  return read(PREFIX + seat)?.queue || [];
+}
+
+// Plans that an earlier version of the desk kept in the browser.
+export function takeOld() {
+  const keys = Object.keys(localStorage).filter((key) => key.startsWith(PREFIX) && read(key)?.text);
+  return keys.map((key) => ({ text: read(key).text, forget: () => localStorage.removeItem(key) }));
 }
 
 function read(key) {
@@ -41,36 +42,4 @@ function read(key) {
   } catch {
     return null;
   }
-}
-
-export function kept() {
-  for (const old of seats().slice(MOST_SEATS)) localStorage.removeItem(old.key);
-  return read(PREFIX + seat) || seats()[0]?.state || null;
-}
-
-// The steps to go back, one record each, in a database: they may be many.
-function database() {
-  return new Promise((resolve) => {
-    const asked = indexedDB.open("tilegen-desk", 1);
-    asked.onupgradeneeded = () => asked.result.createObjectStore("steps");
-    asked.onsuccess = () => resolve(asked.result);
-    asked.onerror = () => resolve(null);
-  });
-}
-const opened = "indexedDB" in window ? database() : Promise.resolve(null);
-
-export async function keepStep(number, text) {
-  const base = await opened;
-  base?.transaction("steps", "readwrite").objectStore("steps").put(text, [seat, number]);
-}
-
-export async function keptSteps(count) {
-  const base = await opened;
-  if (!base || !count) return [];
-  return new Promise((resolve) => {
-    const range = IDBKeyRange.bound([seat, 0], [seat, count - 1]);
-    const asked = base.transaction("steps").objectStore("steps").getAll(range);
-    asked.onsuccess = () => resolve(asked.result.length === count ? asked.result : []);
-    asked.onerror = () => resolve([]);
-  });
 }
