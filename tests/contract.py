@@ -212,9 +212,10 @@ TABLE: dict[str, Row] = {
     "desk": Row(
         empty=[],  # without words it listens at its usual port, which may be taken on the machine that runs this
         smallest=Call(("desk", "--port", "FREE", "--no-browser")),
-        largest=[Call(("desk", "--port", "65535", "--no-browser"))],
+        largest=[Call(("desk", "--port", "65535", "--no-browser")), Call(("desk", "plan.toml", "--port", "FREE", "--no-browser"))],
         wrong=[_refused("desk --port 65536", says=("--port", "65535")), _refused("desk --port", "1 parsec", says=("--port",)),
-               _refused("desk plan.toml", says=("plan.toml",)), _refused("desk --frobnicate", says=("--frobnicate",))],
+               _refused("desk nowhere.toml", says=("nowhere.toml", "no such file")), _refused("desk folder.toml", says=("folder.toml", "a folder")),
+               _refused("desk rubbish.stl", says=("rubbish.stl",)), _refused("desk --frobnicate", says=("--frobnicate",))],
     ),
     "schema": Row(
         empty=[_refused("schema", says=("KIND",)), _refused("schema", "", says=("KIND", "plan"))],

@@ -65,6 +65,8 @@ def place(tmp_path_factory, capfd, monkeypatch):
     monkeypatch.setattr(sys, "argv", [])
     monkeypatch.setattr("signal.signal", lambda *_: None)
     monkeypatch.setattr("threading.Timer.start", lambda _: None)
+    state = tmp_path_factory.mktemp("state")
+    monkeypatch.setattr("tilegen.desk.keeping.state_folder", lambda: state)
     # The desk comes as far as serving; without its extra its rows are skipped.
     with contextlib.suppress(ImportError):
         monkeypatch.setattr("uvicorn.Server.run", lambda *_, sockets: [s.close() for s in sockets])

@@ -372,6 +372,100 @@ def test_features_are_written_and_go_with_their_floor():
         edited(text, {"do": "feature-away", "index": 2})
 
 
+def test_the_state_folder_is_the_systems(monkeypatch, tmp_path):
+    from tilegen.desk.keeping import state_folder
+
+    monkeypatch.setattr("pathlib.Path.home", lambda: tmp_path)
+    for variable in ("XDG_STATE_HOME", "LOCALAPPDATA"):
+        monkeypatch.delenv(variable, raising=False)
+    # XDG Base Directory Specification 0.8: $HOME/.local/state by default; a relative path is to be ignored.
+    monkeypatch.setattr("sys.platform", "linux")
+    assert state_folder() == tmp_path / ".local" / "state" / "tilegen"
+    monkeypatch.setenv("XDG_STATE_HOME", "somewhere")
+    assert state_folder() == tmp_path / ".local" / "state" / "tilegen"
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "x"))
+    assert state_folder() == tmp_path / "x" / "tilegen"
+    # Windows and macOS: from memory.
+    monkeypatch.setattr("sys.platform", "darwin")
+    assert state_folder() == tmp_path / "Library" / "Application Support" / "tilegen"
+    monkeypatch.setattr("sys.platform", "win32")
+    monkeypatch.setenv("LOCALAPPDATA", str(tmp_path / "local"))
+    assert state_folder() == tmp_path / "local" / "tilegen"
+
+
+def test_steps_that_can_not_be_kept_are_told(monkeypatch, tmp_path):
+    from tilegen.desk.keeping import steps_at_home
+
+    monkeypatch.setattr("tilegen.desk.keeping.state_folder", lambda: tmp_path / "file" / "tilegen")
+    (tmp_path / "file").write_text("in the way")
+    steps, said = steps_at_home()
+    assert "can't be kept" in said
+    assert steps.add(0, "text") == 1
+    # A database that is none is kept aside.
+    monkeypatch.setattr("tilegen.desk.keeping.state_folder", lambda: tmp_path)
+    (tmp_path / "desk.sqlite").write_bytes(b"no database at all, " * 1000)
+    steps, said = steps_at_home()
+    assert said == ""
+    assert steps.add(0, "text") == 1
+    assert [p.read_bytes()[:11] for p in tmp_path.glob("desk.kept-*.sqlite")] == [b"no database"]
+
+
+def test_only_the_oldest_steps_are_given_up(monkeypatch, tmp_path):
+    from tilegen.desk import keeping
+
+    path = tmp_path / "desk.sqlite"
+    steps = keeping.Steps(path)
+    first = at = steps.add(0, "plan one", file="")
+    for number in range(200):
+        at = steps.add(at, f"plan one, step {number}")
+    for number in range(5):
+        at = steps.add(at, f"plan two, step {number}", file="" if not number else None)
+    steps.close()
+    monkeypatch.setattr(keeping, "MOST_BYTES", 200)
+    steps = keeping.Steps(path)
+    assert steps.text(first) is None
+    assert [text for _, _, text in steps.plans()] == ["plan two, step 4", "plan one, step 199"]
+    assert steps.text(at) == "plan two, step 4"
+    assert steps.back(at)
+
+
+def test_a_lost_answer_does_nothing_twice(client):
+    """The page asks again where the program did what it was asked and the answer was lost."""
+    circle = {"do": "shape", "room": "T", "circle": {"centre": [1, 1], "radius": 2}}
+    asked = {"text": DOTS, "seat": "me", "n": 1, "edits": [circle]}
+    first = post(client, "/edit", **asked).json()
+    again = post(client, "/edit", **asked).json()
+    assert again["text"] == first["text"]
+    assert again["text"].count("[[shape]]") == 1
+    back = {"text": first["text"], "seat": "me", "at": first["at"], "n": 2, "by": -1}
+    assert post(client, "/go", **back).json()["text"] == DOTS
+    assert post(client, "/go", **back).json()["text"] == DOTS
+
+
+def test_a_change_that_would_spoil_a_plan_is_refused(client):
+    for spoils in (
+        {"do": "measure", "key": "wall_thickness", "value": "40 mm"},
+        {"do": "measure", "key": "pitch", "value": "wide"},
+        {"do": "feature", "kind": "stair", "cell": [90, 90], "side": "north"},
+    ):
+        answer = post(client, "/edit", text=SMALL, edits=[spoils])
+        assert answer.status_code == 422
+        assert answer.json()["error"]["found"]
+    # A plan that is wrong already may be changed, or it could not be mended.
+    wrong = edited(SMALL, {"do": "measure", "key": "wall_thickness", "value": "40 mm"}).text
+    assert post(client, "/edit", text=wrong, edits=[{"do": "name", "name": "Still wrong"}]).status_code == 200
+    # So may the last square be cleared.
+    cells = [[c, r] for c in (1, 2, 3) for r in (1, 2)]
+    assert post(client, "/edit", text=SMALL, edits=[{"do": "paint", "cells": cells, "room": "."}]).status_code == 200
+
+
+def test_a_base_that_is_none_is_told_beside_it():
+    seen = view(SMALL, ["1 in", "enormously"])
+    assert seen["ok"]
+    assert seen["fit"][0]["positions"]
+    assert "enormously" in seen["fit"][1]["wrong"]
+
+
 def test_edits_drawn_before_the_sheet_grew_move_along(client):
     edits = [
         {"do": "paint", "cells": [[0, 1]], "room": "C"},
