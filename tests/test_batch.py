@@ -1,8 +1,10 @@
 """Batches: each type made once, resumed after a kill, equal bytes however they were made, failures told at the end."""
 
+import dataclasses
 import hashlib
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -27,9 +29,9 @@ from tilegen.reading.files import find
 VARY = ("--vary", "pitch=1in,1.25in,30mm", "--vary", "wall=5mm,14mm,1/4 in")
 
 
-def batch(folder, *words, profile="corner", halves=("solids",), rows=None):
+def batch(folder, *words, profile="corner", halves=("solids",), rows=None, table=None):
     source = Source(find(profile, "profiles"))
-    return Batch(source, profile, vary(words, rows), open_workshop(Tools()), halves, folder)
+    return Batch(source, profile, vary(words, rows), open_workshop(Tools()), halves, folder, table)
 
 
 def states(made):
@@ -92,26 +94,54 @@ def test_a_killed_batch_goes_on_and_ends_in_equal_bytes(tmp_path):
     there = len(list(broken.glob("*/*/manifest.json")))
     assert 3 <= there < 12
     first = sorted(broken.glob("*/*/solids/*.stl"))[0]
-    first.write_bytes(first.read_bytes()[:-1])
+    cut = first.read_bytes()[:-1]
+    first.write_bytes(cut)
     done = run(*words, "-o", broken, "--json", "--jobs", 2)
     totals = json.loads(done.stdout)["totals"]
     assert done.returncode == 0
     assert totals["kept"] == there - 1
     assert totals["made"] == 12 - totals["kept"]
-    assert files_in(whole) == files_in(broken)
+    found = files_in(broken)
+    assert found.pop(first.with_suffix(".kept.stl").relative_to(broken).as_posix()) == cut
+    assert files_in(whole) == found
+
+
+def table(path, *pitches):
+    path.write_text("pitch\n" + "\n".join(pitches) + "\n")
+    return {"rows": read_variants(path), "table": path}
 
 
 def test_what_changed_is_made_again_and_what_is_gone_is_removed(tmp_path):
-    batch(tmp_path, "pitch=26mm,28mm").run(run_here)
-    mine = tmp_path / "corner_pitch-26" / "notes.txt"
-    mine.write_text("mine")
-    made = batch(tmp_path, "pitch=28mm,30mm")
+    batch(tmp_path / "out", **table(tmp_path / "rows.csv", "26mm", "28mm")).run(run_here)
+    (tmp_path / "out" / "corner_pitch-26" / "notes.txt").write_text("mine")
+    shutil.copytree(tmp_path / "out" / "corner_pitch-26", tmp_path / "out" / "my favourite")
+    (tmp_path / "out" / "corner_pitch-28" / "solids" / "bed-01.3mf").write_text("sliced again")
+    told = []
+    made = batch(tmp_path / "out", **table(tmp_path / "rows.csv", "28mm", "30mm"))
+    made.store = dataclasses.replace(made.store, tell=told.append)
     made.run(run_here)
-    assert states(made) == {"corner_pitch-28": "kept", "corner_pitch-30": "made"}
-    assert files_in(tmp_path / "corner_pitch-26") == {"notes.txt": b"mine"}
-    sheets = batch(tmp_path, "pitch=28mm,30mm", halves=("sheets",))
-    sheets.run(run_here)
-    assert set(states(sheets).values()) == {"made"}
+    assert states(made) == {"corner_pitch-28": "made", "corner_pitch-30": "made"}
+    assert files_in(tmp_path / "out" / "corner_pitch-26") == {"notes.txt": b"mine"}
+    assert "manifest.json" in files_in(tmp_path / "out" / "my favourite")
+    assert (tmp_path / "out" / "corner_pitch-28" / "solids" / "bed-01.kept.3mf").read_text() == "sliced again"
+    assert len(told) == 1
+
+
+def test_a_second_batch_never_replaces_another(tmp_path):
+    batch(tmp_path, "pitch=26mm,28mm").run(run_here)
+    before = files_in(tmp_path)
+    for other in (
+        batch(tmp_path, "pitch=28mm,30mm"),
+        batch(tmp_path, "wall=5mm"),
+        batch(tmp_path, "pitch=26mm,28mm", halves=("sheets",)),
+        batch(tmp_path, "pitch=26mm,28mm", profile="one-wall"),
+    ):
+        with pytest.raises(InputError, match="-o"):
+            other.run(run_here)
+        assert files_in(tmp_path) == before
+    more = batch(tmp_path, "pitch=26mm,28mm,30mm")
+    more.run(run_here)
+    assert list(states(more).values()) == ["kept", "kept", "made"]
 
 
 def test_nothing_that_can_be_made_is_wrong_input(tmp_path):

@@ -85,15 +85,22 @@ def test_equal_input_gives_equal_bytes(small, tmp_path):
     assert files_in(tmp_path / "a") == files_in(tmp_path / "b")
 
 
-def test_only_makes_just_that_tile_and_a_rerun_removes_the_rest(small, tmp_path):
+def test_only_makes_just_that_tile_and_removes_nothing(small, tmp_path):
     assert run("build", small, "-o", tmp_path, "-q").returncode == 0
     (tmp_path / "small" / "notes.txt").write_text("mine")
+    (tmp_path / "small" / "kit.csv").write_text("mine too")
+    before = files_in(tmp_path / "small")
     done = run("build", small, "-o", tmp_path, "--only", "corner", "--json")
     assert done.returncode == 0
     assert [t["name"] for t in json.loads(done.stdout)["kit"]["tiles"]] == ["corner"]
     left = files_in(tmp_path / "small")
-    assert [n for n in left if n.endswith(".stl")] == ["solids/corner.stl"]
-    assert "notes.txt" in left
+    assert left.keys() == before.keys() | {"kit.kept.csv"}
+    assert left["kit.kept.csv"] == b"mine too"
+    assert "kit.kept.csv" in done.stderr
+    manifest = json.loads(left["manifest.json"])
+    assert (manifest["command"], manifest["plan"]) == ("build", "../small.toml")
+    listed = {entry["path"] for entry in manifest["files"]}
+    assert listed == before.keys() - {"notes.txt", "manifest.json"}
 
 
 def test_only_by_id_and_an_unknown_tile(small, tmp_path):
@@ -140,8 +147,10 @@ def test_halves_keep_out_of_each_others_way(small, tmp_path):
     assert any(n.endswith(".stl") for n in found)
     assert any(n.endswith(".dxf") for n in found)
     whole = run("build", small, "-o", tmp_path, "-q")
-    assert whole.returncode == 0
-    assert "solids/manifest.json" not in files_in(tmp_path / "small")
+    assert (whole.returncode, whole.stdout) == (2, "")
+    for words in ("tilegen build", "tilegen sheet", "-o"):
+        assert words in whole.stderr
+    assert files_in(tmp_path / "small") == found
 
 
 def test_tile_takes_measures_from_the_command_line(tmp_path):

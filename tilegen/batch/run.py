@@ -13,7 +13,9 @@ from tilegen.batch.source import Source, type_of
 from tilegen.batch.store import Fate, Record, Store
 from tilegen.batch.variants import Variant, Variation
 from tilegen.batch.work import Outcome, Task
+from tilegen.commands.common import command_of, job_of
 from tilegen.errors import InputError
+from tilegen.jobs import Tell
 
 if TYPE_CHECKING:
     from tilegen.commands.workshop import Workshop
@@ -23,7 +25,10 @@ Runner = Callable[[Iterator[Task]], Iterator[Outcome]]
 
 @dataclass
 class Batch:
-    """All variants of one profile. halves: "solids", "sheets" or both."""
+    """All variants of one profile. halves: "solids", "sheets" or both. table: the file that lists variants.
+
+    tell: called with a sentence on each file of the user's that is kept.
+    """
 
     source: Source
     stem: str
@@ -31,10 +36,14 @@ class Batch:
     workshop: Workshop
     halves: tuple[str, ...]
     folder: Path
+    table: Path | None = None
+    tell: Tell = lambda _: None
 
     def __post_init__(self) -> None:
         self.workshop = dataclasses.replace(self.workshop, jobs=1)
-        self.store = Store(self.folder)
+        command = f"{command_of(self.halves)} {f'--variants {self.table.name}' if self.table else '--vary'}"
+        job = job_of(command, self.source.path, "", "profile")
+        self.store = Store(self.folder, job, self.variation.words, self.tell)
         self._common = hashlib.sha256(repr((self.source.stamp(), self.halves, self.workshop)).encode())
         self._states: dict[int, str] = {}
         self._told: dict[int, str] = {}
@@ -44,12 +53,21 @@ class Batch:
         self._ids: dict[int, str] = {}
         self._begun: dict[int, Record] = {}
 
+    def check(self) -> None:
+        """Refuse a folder that holds anything of another job.
+
+        Raises:
+            InputError: names both, and the cure.
+        """
+        self.store.check(lambda: (variant.name(self.stem) for variant in self.variation))
+
     def run(self, runner: Runner, step: Callable[[], None] = lambda: None) -> None:
         """Make what is not there yet, then the manifest; step is called for each variant that is done with.
 
         Raises:
-            InputError: nothing can be made, or the folder can't be written.
+            InputError: nothing can be made, or the folder can't be written or is another job's.
         """
+        self.check()
         self._step = step
         for outcome in runner(self._tasks()):
             begun = self._begun.pop(outcome.number)
@@ -135,7 +153,6 @@ class Batch:
         if self._types.setdefault(key, name) != name:
             self._settle(number, "same", self._types[key], {"recipe": recipe, "type": key.hex()})
             return None
-        self.store.clear(name)
         parameters = variant.parameters
         self._begun[number] = {"recipe": recipe, "type": key.hex(), "id": tile.id, "parameters": parameters}
         return Task(number, tile, self.workshop, self.halves)

@@ -14,13 +14,14 @@ import contextlib
 import hashlib
 import json
 import os
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
-from pathlib import Path, PurePosixPath
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Any
 
 from tilegen import __version__
-from tilegen.jobs import MANIFEST, PART, write_files, write_text
+from tilegen.errors import InputError
+from tilegen.jobs import MANIFEST, PART, Job, Tell, check_folder, clear, read_claim, write_files, write_manifest
 
 Record = dict[str, Any]
 
@@ -48,10 +49,35 @@ class Fate:
 
 @dataclass(frozen=True)
 class Store:
-    """The folder of one batch."""
+    """The folder of one batch. vary: the lists of values, as text. tell: what to say of files that are kept."""
 
     folder: Path
-    names: set[str] = field(default_factory=set)
+    job: Job = Job()  # noqa: RUF009 - it is frozen
+    vary: Sequence[str] = ()
+    tell: Tell = lambda _: None
+
+    def check(self, names: Callable[[], Iterable[str]]) -> None:
+        """Refuse a folder that holds anything of another job, or of this one with other values beside these.
+
+        Raises:
+            InputError: names both, and the cure.
+        """
+        check_folder(self.folder, self.job)
+        if not self.folder.is_dir() or read_claim(self.folder / MANIFEST).get("vary") == list(self.vary):
+            return
+        others = sorted(self._theirs() - set(names()))
+        if others:
+            raise InputError(
+                f'variants of another batch ("{others[0]}"{", ..." * (len(others) > 1)})',
+                expected=f'a folder for "{self.job}" with {" ".join(self.vary) or "this table"}',
+                cure="write it into another folder with -o, name the values of both, or remove this one first",
+                file=str(self.folder),
+            )
+
+    def _theirs(self) -> set[str]:
+        """The folders that a batch has made here: a copy of one under another name is the user's."""
+        names = (path.name for path in self.folder.iterdir() if (path / MANIFEST).is_file())
+        return {name for name in names if (self.record(name) or {}).get("name") == name}
 
     def record(self, name: str) -> Record | None:
         """A variant's manifest; None where there is none that can be read."""
@@ -101,40 +127,24 @@ class Store:
         Raises:
             InputError: the folder can't be written.
         """
-        write_files(self.folder / name, files, record={"bytes": [len(content) for content in files.values()], **record})
+        sizes = [len(content) for content in files.values()]
+        job = replace(self.job, name=name)
+        write_files(self.folder / name, files, job=job, record={"bytes": sizes, **record}, tell=self.tell)
 
-    def clear(self, name: str) -> None:
-        """Remove what a run that was killed had begun to write for a variant."""
-        for stray in (self.folder / name).rglob(f"{PART}*"):
-            stray.unlink(missing_ok=True)
-
-    def remove(self, name: str) -> None:
+    def _remove(self, name: str) -> None:
         """Remove what an earlier run made for a variant, but nothing that somebody has changed or added."""
-        found, folder = self.record(name), self.folder / name
-        if found is None or "recipe" not in found:
-            return
-        self.clear(name)
-        for entry in found["files"]:
-            path = PurePosixPath(str(entry.get("path", "..")))
-            with contextlib.suppress(OSError):
-                if ".." not in path.parts and not path.is_absolute() and _digest(folder / path) == entry["sha256"]:
-                    (folder / path).unlink()
+        folder = self.folder / name
+        write_files(folder, {}, job=replace(self.job, name=name))
         (folder / MANIFEST).unlink()
-        for inner in sorted(folder.rglob("*"), reverse=True):
-            with contextlib.suppress(OSError):
-                inner.rmdir()
         with contextlib.suppress(OSError):
             folder.rmdir()
 
     def remove_others(self, names: set[str]) -> None:
         """Remove what an earlier run made and this batch does not have."""
-        for stray in self.folder.glob(f"{PART}*"):
-            stray.unlink(missing_ok=True)
-        if not self.folder.is_dir():
-            return
-        for name in sorted({path.name for path in self.folder.iterdir()} - names):
-            if (self.folder / name / MANIFEST).is_file():
-                self.remove(name)
+        for begun in {path.parent for path in self.folder.glob(f"*/{PART}*")}:
+            clear(begun)
+        for name in sorted(self._theirs() - names):
+            self._remove(name)
 
     def finish(self, fates: Callable[[], Iterable[Fate]]) -> None:
         """The manifest of the whole batch, written as it is put together: variants in order, then every file's hash.
@@ -142,7 +152,7 @@ class Store:
         Raises:
             InputError: it can't be written.
         """
-        write_text(self.folder / MANIFEST, _manifest(self, fates))
+        write_manifest(self.folder, _manifest(self, fates), self.tell)
 
     def files(self, fates: Iterable[Fate]) -> Iterator[Record]:
         """Every file of the variants, path, kind and hash, paths from the batch's folder."""
@@ -171,7 +181,8 @@ def _digest(path: Path) -> str:
 
 
 def _manifest(store: Store, fates: Callable[[], Iterable[Fate]]) -> Iterator[str]:
-    yield f'{{\n"made_by": "tilegen {__version__}",\n"variants": [\n'
+    head = {"made_by": f"tilegen {__version__}", **store.job.record(store.folder), "vary": list(store.vary)}
+    yield f'{json.dumps(head, indent=0)[:-2]},\n"variants": [\n'
     yield from listed(_variant(fate) for fate in fates())
     yield '],\n"files": [\n'
     yield from listed(store.files(fates()))

@@ -95,6 +95,11 @@ class Variation:
     rows: tuple[Variant, ...] = field(default=(Variant(()),))
 
     @property
+    def words(self) -> list[str]:
+        """The lists as text, a line each."""
+        return [f"{choices[0].parameter}={','.join(choice.shown for choice in choices)}" for choices in self.lists]
+
+    @property
     def count(self) -> int:
         """How many combinations there are, equal ones included."""
         return len(self.rows) * math.prod(map(len, self.lists))

@@ -19,7 +19,7 @@ from tilegen.batch.source import Source
 from tilegen.batch.store import Fate, Record, listed
 from tilegen.batch.tables import read_variants
 from tilegen.batch.variants import SHORT, Variation, vary
-from tilegen.commands.common import Measures, Tools, counted, distinct_stems
+from tilegen.commands.common import Measures, Tools, counted, distinct_stems, warn
 from tilegen.commands.workshop import cautions, open_workshop
 from tilegen.errors import AnswerIsNo, InputError
 from tilegen.jobs import file_stem
@@ -73,6 +73,8 @@ def run_batch(
             workshop,
             halves,
             out / f"{stem}-variants",
+            batch_words.variants,
+            warn,
         )
         for path, stem in zip(paths, distinct_stems(paths), strict=True)
     ]
@@ -89,9 +91,10 @@ def run_batch(
 
 def _run_all(batches: Sequence[Batch], scheduler: str | None, jobs: int, *, quiet: bool) -> None:
     """Make every variant, here or on the scheduler's cluster."""
-    if len(batches) > 1:
-        # What is wrong with the last is told before the first is begun.
-        for batch in batches:
+    # What is wrong with the last is told before the first is begun.
+    for batch in batches:
+        batch.check()
+        if len(batches) > 1:
             _ = batch.source.profile
     runner: Runner = partial(run_here, jobs=jobs)
     if scheduler is not None:

@@ -20,9 +20,11 @@ from tilegen.commands.common import (
     cover_words,
     distinct_stems,
     file_records,
+    job_of,
     open_plan,
     print_json,
     progress,
+    warn,
 )
 from tilegen.commands.connecting import (
     add_connectors,
@@ -36,7 +38,7 @@ from tilegen.commands.connecting import (
 from tilegen.commands.halves import make_cut, make_printed
 from tilegen.commands.needs import work_out_needs
 from tilegen.commands.workshop import Workshop, cautions, open_workshop
-from tilegen.jobs import MANIFEST, Written, write_files
+from tilegen.jobs import Job, Written, check_folder, write_files
 from tilegen.lengths import Units, in_units, show_length
 from tilegen.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
 from tilegen.making import Made, Wanted, wanted
@@ -51,6 +53,9 @@ from tilegen.sheets.costs import cost_of_each
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.build import Mesh
 
+# Where a build writes.
+_FOLDERS = (".", "solids", "sheets", "connectors")
+
 
 @dataclass(frozen=True, slots=True)
 class Part:
@@ -62,18 +67,25 @@ class Part:
     doors_open: bool = False
     cover: Covering = Covering()  # noqa: RUF009 - it is frozen
 
+    @property
+    def whole(self) -> bool:
+        """Whether everything is made."""
+        return not (self.only or self.own or self.in_sight)
+
 
 @dataclass(frozen=True)
 class Built:
-    """One plan's outcome; more, totals: what is added to the kit's JSON."""
+    """One plan's outcome; more, totals: what is added to the kit's JSON. whole: not just a part was asked for."""
 
     folder: str
+    job: Job
     kit: Kit
     made: Made
     more: dict[str, dict[str, Any]]
     totals: dict[str, int]
     connectors: dict[str, Any]
     cautions: Sequence[str] = ()
+    whole: bool = True
 
 
 def run_build(
@@ -90,6 +102,8 @@ def run_build(
     """Build each plan into its own folder; everything is made before anything is written."""
     opened = [open_plan(word, measures, part.cover) for word in plans]
     folders = distinct_stems(plan.path for plan in opened)
+    for folder, plan in zip(folders, opened, strict=True):
+        check_folder(out / folder, _job(plan), within=_FOLDERS)
     workshop = open_workshop(tools)
     built = []
     for folder, plan in zip(folders, opened, strict=True):
@@ -153,7 +167,11 @@ def build_plan(
         drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops, made.job, about, numbers
     )
     made.files["report.html"] = report_html(report, units=units).encode()
-    return Built(folder, shown, made, more, totals, connector_record(things), about)
+    return Built(folder, _job(plan), shown, made, more, totals, connector_record(things), about, part.whole)
+
+
+def _job(plan: OpenPlan) -> Job:
+    return job_of("build", plan.path, plan.kit.plan)
 
 
 def _add_layout(made: Made, plan: OpenPlan, units: Units) -> None:
@@ -206,8 +224,7 @@ def _add_costs(made: Made, sets: Sequence[SheetSet], things: Wanted, numbers: Ma
 
 def write_build(folder: Path, built: Built) -> list[Written]:
     """Write a build's files and its manifest."""
-    manifests = (MANIFEST, f"solids/{MANIFEST}", f"sheets/{MANIFEST}")
-    return write_files(folder, built.made.files, manifests=manifests)
+    return write_files(folder, built.made.files, job=built.job, part=not built.whole, tell=warn)
 
 
 def _record(folder: Path, built: Built, written: list[Written]) -> dict[str, Any]:

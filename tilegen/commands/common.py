@@ -10,10 +10,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import typer
+
 from tilegen.errors import InputError
-from tilegen.jobs import Written
+from tilegen.jobs import Job, Written, portable
 from tilegen.lengths import parse_length
-from tilegen.reading.files import find, read_toml
+from tilegen.reading.files import find, read_toml, shipped
 from tilegen.reading.material_models import ConstructionName, CornersName
 from tilegen.sheets.papers import Paper
 
@@ -194,11 +196,30 @@ def distinct_stems(paths: Iterable[Path]) -> list[str]:
     Raises:
         InputError: two files would share a folder.
     """
-    stems = [path.stem for path in paths]
+    stems = [portable(path.stem) for path in paths]
+    folded = [stem.casefold() for stem in stems]
     for stem in stems:
-        if stems.count(stem) > 1:
+        if folded.count(stem.casefold()) > 1:
             raise InputError(f'two files called "{stem}"', expected="files whose names differ", cure="rename one")
     return stems
+
+
+BOTH = ("solids", "sheets")
+
+
+def command_of(halves: tuple[str, ...]) -> str:
+    """The command that makes these halves."""
+    return "tile" if halves == BOTH else halves[0].removesuffix("s")
+
+
+def job_of(command: str, path: Path, name: str, kind: str = "plan") -> Job:
+    """What a command makes of a plan or profile, for the manifest."""
+    return Job(command, path, name, kind, path.resolve().parent == shipped(f"{kind}s").resolve())
+
+
+def warn(text: str) -> None:
+    """Say on standard error what the user should know, however little else is said."""
+    typer.echo(f"tilegen: {text}", err=True)
 
 
 def file_records(folder: Path, written: Iterable[Written]) -> list[dict[str, str]]:

@@ -10,7 +10,7 @@ from typing import Any
 
 import typer
 
-from tilegen.commands.common import Measures, OpenPlan, file_records, open_plan, print_json
+from tilegen.commands.common import Measures, OpenPlan, file_records, job_of, open_plan, print_json, warn
 from tilegen.commands.fit_parts import Asked, OnPlan, Search
 from tilegen.commands.fit_words import tell
 from tilegen.errors import InputError
@@ -29,7 +29,7 @@ from tilegen.fit.placements import (
 )
 from tilegen.fit.sizes import base_of_size
 from tilegen.grid import Grid
-from tilegen.jobs import write_files
+from tilegen.jobs import Job, portable, write_files
 from tilegen.lengths import Units, parse_length
 from tilegen.reading.grids import make_grid
 from tilegen.reading.models import Measures as NoMeasures
@@ -171,10 +171,10 @@ def _pictures(
     from tilegen.pictures.tradeoff_view import tradeoff_canvas  # noqa: PLC0415
 
     canvases = {}
-    folder = out
+    folder, job = out, Job("fit")
     if on_plan is not None:
         drawing, kit = on_plan.plan.drawing, on_plan.plan.kit
-        folder = out / on_plan.plan.path.stem
+        folder, job = out / portable(on_plan.plan.path.stem), job_of("fit", on_plan.plan.path, kit.plan)
         for figure in on_plan.figures:
             canvases[f"fit-{figure.base:.2f}-mm"] = fit_canvas(drawing, kit, figure, units=units)
         canvases["placements"] = placements_canvas(drawing, kit, placements, units=units)
@@ -185,4 +185,5 @@ def _pictures(
     for name, canvas in canvases.items():
         files[f"fit/{name}.svg"] = canvas.svg().encode()
         files[f"fit/{name}.png"] = canvas.png()
-    return file_records(folder, write_files(folder, files, manifests=("fit/manifest.json",)))
+    written = write_files(folder, files, job=job, manifest="fit/manifest.json", part=True, tell=warn)
+    return file_records(folder, written)

@@ -9,9 +9,9 @@ from typing import Any
 import tomlkit
 import typer
 
-from tilegen.commands.common import Tools, file_records, print_json
+from tilegen.commands.common import Tools, file_records, print_json, warn
 from tilegen.errors import InputError
-from tilegen.jobs import write_bare, write_files
+from tilegen.jobs import Job, write_bare, write_files
 from tilegen.lengths import show_length
 from tilegen.reading.files import find
 from tilegen.reading.machine_models import MachineFile
@@ -51,7 +51,7 @@ def _draw(material: MaterialFile, machine: MachineFile, out: Path, *, as_json: b
     cautions = cautions_of(material, machine)
     page = _page(name, svg_bytes(drawing).decode(), steps, cautions)
     files = {f"{name}.dxf": dxf_bytes(drawing), f"{name}.svg": svg_bytes(drawing), f"{name}.html": page.encode()}
-    written = write_files(out / "gauge", files, manifests=(f"{name}.json",))
+    written = write_files(out / "gauge", files, job=Job("gauge", name=name), manifest=f"{name}.json", tell=warn)
     if as_json:
         print_json({"files": file_records(out / "gauge", written), "steps": steps, "readings": NAMES})
     elif not quiet:

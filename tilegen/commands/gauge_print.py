@@ -12,10 +12,10 @@ from typing import Any
 import tomlkit
 import typer
 
-from tilegen.commands.common import file_records, print_json
+from tilegen.commands.common import file_records, print_json, warn
 from tilegen.commands.gauge import put
 from tilegen.errors import InputError
-from tilegen.jobs import write_bare, write_files
+from tilegen.jobs import Job, write_bare, write_files
 from tilegen.lengths import parse_length
 from tilegen.making import Made
 from tilegen.pictures.gauge_page import GaugePage, gauge_page
@@ -81,7 +81,7 @@ def _make(word: str, printer: PrinterFile, out: Path, *, magnet: float, as_json:
     page = GaugePage(printer.title, pieces, meshes, items, steps, likely, example, printer.cautions)
     made.files["gauge.html"] = gauge_page(page).encode()
     folder = out / "gauge" / printer.name
-    written = write_files(folder, made.files)
+    written = write_files(folder, made.files, job=Job("gauge", name=printer.name), tell=warn)
     if as_json:
         print_json({"files": file_records(folder, written), "solids": made.solids, "steps": steps, "readings": NAMES})
     elif not quiet:

@@ -11,12 +11,22 @@ from typing import Any
 
 import typer
 
-from tilegen.commands.common import Covering, Measures, OpenPlan, cover_words, file_records, open_plan, print_json
+from tilegen.commands.common import (
+    Covering,
+    Measures,
+    OpenPlan,
+    cover_words,
+    file_records,
+    job_of,
+    open_plan,
+    print_json,
+    warn,
+)
 from tilegen.commands.connecting import connector_totals
 from tilegen.commands.needs import Needs, work_out_needs
 from tilegen.commands.tables import kit_table, plain_table, show
 from tilegen.errors import InputError
-from tilegen.jobs import write_files
+from tilegen.jobs import portable, write_files
 from tilegen.lengths import Units
 from tilegen.plans.kit import Kit
 from tilegen.plans.record import kit_json
@@ -129,8 +139,10 @@ def _sight_picture(plan: OpenPlan, words: KitWords, units: Units) -> list[dict[s
     canvas = sight_canvas(plan.drawing, plan.kit, seen, cell, doors_open=words.doors_open, units=units)
     name = f"sight/from-{cell[0]}-{cell[1]}"
     files = {f"{name}.svg": canvas.svg().encode(), f"{name}.png": canvas.png()}
-    folder = words.out / plan.path.stem
-    return file_records(folder, write_files(folder, files, manifests=("sight/manifest.json",)))
+    folder, job = words.out / portable(plan.path.stem), job_of("kit", plan.path, plan.kit.plan)
+    return file_records(
+        folder, write_files(folder, files, job=job, manifest="sight/manifest.json", part=True, tell=warn)
+    )
 
 
 def _tell(kit: Kit, needs: Needs, stops: Sequence[Stop], units: Units) -> None:

@@ -10,14 +10,18 @@ from typing import Any
 import typer
 
 from tilegen.commands.common import (
+    BOTH,
     Measures,
     Tools,
+    command_of,
     distinct_stems,
     file_records,
     find_as,
+    job_of,
     open_plan,
     print_json,
     progress,
+    warn,
 )
 from tilegen.commands.connecting import (
     add_connectors,
@@ -30,7 +34,7 @@ from tilegen.commands.connecting import (
 from tilegen.commands.halves import make_cut, make_printed
 from tilegen.commands.workshop import Workshop, cautions, open_workshop
 from tilegen.errors import InputError
-from tilegen.jobs import MANIFEST, Written, file_stem, write_files
+from tilegen.jobs import MANIFEST, Job, Written, check_folder, file_stem, write_files
 from tilegen.lengths import Units, in_units, show_length
 from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.plan_view import plan_view_svg
@@ -40,8 +44,6 @@ from tilegen.reading.files import find, read_toml
 from tilegen.reading.profiles import open_profile, profile_grid, profile_tile
 from tilegen.tiles.doors import Piece, leaves_of
 from tilegen.tiles.tile import Tile
-
-BOTH = ("solids", "sheets")
 
 
 def run_single(
@@ -59,7 +61,9 @@ def run_single(
 ) -> None:
     """Make each profile (or plan) into its own folder; everything is made before anything is written."""
     paths = [_find(word, plans_too=plans_too) for word in words]
-    folders = distinct_stems(paths)
+    folders, jobs = distinct_stems(paths), [_job(path, halves) for path in paths]
+    for folder, job in zip(folders, jobs, strict=True):
+        check_folder(out / folder, job, manifest=_manifest(halves), within=(".", *halves, "connectors"))
     workshop = open_workshop(tools)
     everything = []
     for path, folder in zip(paths, folders, strict=True):
@@ -68,7 +72,10 @@ def run_single(
             made = make_things(things, workshop, halves, numbers, units)
             made.notes[:0] = said
             everything.append((folder, things, made))
-    results = [(folder, made, _write(out / folder, made, halves)) for folder, _, made in everything]
+    results = [
+        (folder, made, write_files(out / folder, made.files, job=job, manifest=_manifest(halves), tell=warn))
+        for (folder, _, made), job in zip(everything, jobs, strict=True)
+    ]
     if as_json:
         _print(out, results, halves, connector_record([thing for _, things, _ in everything for thing in things]))
     elif not quiet:
@@ -141,11 +148,15 @@ def make_things(
     return made
 
 
-def _write(folder: Path, made: Made, halves: tuple[str, ...]) -> list[Written]:
-    """Each half on its own leaves a manifest of its own, so that making one does not remove the other."""
-    if halves == BOTH:
-        return write_files(folder, made.files, manifests=(MANIFEST, *(f"{half}/{MANIFEST}" for half in BOTH)))
-    return write_files(folder, made.files, manifests=(f"{halves[0]}/{MANIFEST}",))
+def _job(path: Path, halves: tuple[str, ...]) -> Job:
+    tables = read_toml(path) if path.suffix == ".toml" else {}
+    kind = "plan" if "drawing" in tables else "profile"
+    return job_of(command_of(halves), path, str(tables.get("name", "")), kind)
+
+
+def _manifest(halves: tuple[str, ...]) -> str:
+    """Either half alone is a job in a folder of its own."""
+    return MANIFEST if halves == BOTH else f"{halves[0]}/{MANIFEST}"
 
 
 def _print(
