@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import os
 import shutil
 import subprocess
@@ -13,6 +14,7 @@ from pathlib import Path
 from proof.seeds import ROOT, SMALL_PLAN
 
 Tree = dict[str, str]
+Edition = tuple[str, ...]
 _RUN = (sys.executable, "-c", "from tilegen.cli import main; main()")
 
 
@@ -25,16 +27,16 @@ def tree(folder: Path) -> Tree:
     }
 
 
-def build(plan: Path, out: Path, *words: str, env: dict[str, str] | None = None, before: Callable[[], None] | None = None) -> subprocess.CompletedProcess[str]:  # fmt: skip
+def build(edition: Edition, out: Path, *words: str, env: dict[str, str] | None = None, before: Callable[[], None] | None = None) -> subprocess.CompletedProcess[str]:  # fmt: skip
     """The build in a process of its own."""
     return subprocess.run(
-        [*_RUN, "build", str(plan), "-o", str(out), "--quiet", *words],
+        [*_RUN, "build", *edition, "-o", str(out), "--quiet", *words],
         env={**os.environ, "PYTHONPATH": str(ROOT), **(env or {})},
         capture_output=True, text=True, check=False, preexec_fn=before,
     )  # fmt: skip
 
 
-def forked(plan: Path, out: Path, env: dict[str, str] | None = None) -> int:
+def forked(edition: Edition, out: Path, env: dict[str, str] | None = None) -> int:
     """The build in a forked child (nothing is imported anew); its process id."""
     child = os.fork()
     if child:
@@ -45,7 +47,7 @@ def forked(plan: Path, out: Path, env: dict[str, str] | None = None) -> int:
         quiet = os.open(os.devnull, os.O_WRONLY)
         os.dup2(quiet, 1)
         os.dup2(quiet, 2)
-        sys.argv = ["tilegen", "build", str(plan), "-o", str(out), "--quiet"]
+        sys.argv = ["tilegen", "build", *edition, "-o", str(out), "--quiet"]
         from tilegen.cli import main
 
         main()
@@ -60,13 +62,15 @@ class Proof:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.plans = (folder / "first" / "rooms.toml", folder / "second" / "rooms.toml")
-        for path, text in zip(self.plans, (SMALL_PLAN, SMALL_PLAN.replace(b'"0.5 in"', b'"0.25 in"')), strict=True):
-            path.parent.mkdir()
-            path.write_bytes(text)
+        plan = folder / "rooms.toml"
+        plan.write_bytes(SMALL_PLAN)
+        self.editions: tuple[Edition, Edition] = (
+            (str(plan), "--connectors", "pegs"),
+            (str(plan), "--height", "1.25 in"),
+        )
         self.whole: list[Tree] = []
-        for n, plan in enumerate(self.plans):
-            done = build(plan, folder / f"whole-{n}")
+        for n, edition in enumerate(self.editions):
+            done = build(edition, folder / f"whole-{n}")
             if done.returncode:
                 raise SystemExit(f"the plan itself does not build: {done.stderr}")
             self.whole.append(tree(folder / f"whole-{n}"))
@@ -86,6 +90,12 @@ class Proof:
         if exact is not None:
             for name in sorted(found.keys() ^ self.whole[exact].keys()):
                 self.fail(what, f"{'left over' if name in found else 'missing'}: {name}")
+        found_manifest = found.get("rooms/manifest.json")
+        if exact is None and found_manifest not in {edition["rooms/manifest.json"] for edition in self.whole}:
+            found.pop("rooms/manifest.json")
+        for name in self.unowned(out) - {"rooms/mine.txt"}:
+            if ".part-" not in name:
+                self.fail(what, f"in no manifest: {name}")
         for name, digest in found.items():
             if Path(name).name.startswith(".part-"):
                 if not parts:
@@ -96,8 +106,14 @@ class Proof:
                 self.fail(what, f"not whole: {name}")
         done = found.items() >= self.whole[1].items()
         for name in self.whole[0].keys() - found.keys():
-            if exact is None and not (done or found.get("rooms/manifest.json") == self.whole[1]["rooms/manifest.json"]):
+            if exact is None and not (done or found_manifest != self.whole[0]["rooms/manifest.json"]):
                 self.fail(what, f"lost: {name}")
+
+    def unowned(self, out: Path) -> set[str]:
+        """Files that the manifest does not list as they are."""
+        entries = json.loads((out / "rooms" / "manifest.json").read_text())["files"] if (out / "rooms").is_dir() else []
+        listed = {(f"rooms/{entry['path']}", entry["sha256"]) for entry in entries}
+        return {name for name, digest in tree(out).items() if (name, digest) not in listed} - {"rooms/manifest.json"}
 
     def fail(self, what: str, why: str) -> None:
         self.failures.append(f"{what}: {why}")

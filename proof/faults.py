@@ -1,8 +1,9 @@
 """What a bad day does to a run: `python -m proof.faults --kills 200`.
 
 Killed at random moments, no room on the disk, a folder that can't be written, two runs into one folder, another clock,
-locale and time zone, no folder for temporary files. After each: no half file, nothing of an earlier run lost, a rerun
-completes and gives the same bytes. Equal bytes also across runs, --jobs and hash seeds.
+locale and time zone, no folder for temporary files. After each: no half file, nothing of an earlier run lost, no file
+that the manifest does not list, a rerun completes and gives the same bytes. Equal bytes also across runs, --jobs and hash
+seeds. 200 reruns (`--reruns`) into a used folder, with files of the user's written, edited and removed between.
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ def kills(proof: Proof, times: int, chance: random.Random, ends: float) -> str:
     """Half of the kills anywhere in the run, half in its last part, where files are written and renamed."""
     out = proof.folder / "killed"
     began = time.monotonic()
-    os.waitpid(forked(proof.plans[1], proof.folder / "timed"), 0)
+    os.waitpid(forked(proof.editions[1], proof.folder / "timed"), 0)
     length = time.monotonic() - began
     done, before_end, with_parts = 0, 0, 0
     for n in range(times):
@@ -40,7 +41,7 @@ def kills(proof: Proof, times: int, chance: random.Random, ends: float) -> str:
             break
         proof.earlier(out)
         # The moment of writing: when the first part file or changed file is seen, then a few ms more.
-        child = forked(proof.plans[1], out)
+        child = forked(proof.editions[1], out)
         if n % 2:
             time.sleep(chance.uniform(0, length))
         else:
@@ -53,7 +54,7 @@ def kills(proof: Proof, times: int, chance: random.Random, ends: float) -> str:
         proof.check(f"kill {n}", out, parts=True)
         done += 1
         if n % 5 == 0:
-            os.waitpid(forked(proof.plans[1], out), 0)
+            os.waitpid(forked(proof.editions[1], out), 0)
             proof.check(f"rerun after kill {n}", out, exact=1)
     return f"{done} kills, {before_end} before the run's end, {with_parts} while files were written; {-(-done // 5)} reruns"
 
@@ -86,7 +87,7 @@ def _on_small_disks(proof: Proof, out: Path) -> list[str]:
             break
         try:
             proof.earlier(out)
-            done = build(proof.plans[1], out)
+            done = build(proof.editions[1], out)
             what = f"disk with room for {room} kB"
             proof.expect(
                 what, done.returncode == 2 and "pace" in done.stderr, f"exit {done.returncode} {done.stderr!r}"
@@ -107,11 +108,11 @@ def _with_small_files(proof: Proof, out: Path) -> list[str]:
             signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
             resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
 
-        done = build(proof.plans[1], out, before=small)
+        done = build(proof.editions[1], out, before=small)
         what = f"files of at most {limit} bytes"
         proof.expect(what, done.returncode == 2 and "arge" in done.stderr, f"exit {done.returncode} {done.stderr!r}")
         proof.check(what, out)
-        done = build(proof.plans[1], out)
+        done = build(proof.editions[1], out)
         proof.check(f"rerun after {what}", out, exact=1)
         tried.append(what)
     return tried
@@ -124,7 +125,7 @@ def read_only(proof: Proof) -> str:
         proof.earlier(out)
         before = tree(out)
         (out / part).chmod(0o555)
-        done = build(proof.plans[1], out, before=_bound_by_permissions)
+        done = build(proof.editions[1], out, before=_bound_by_permissions)
         (out / part).chmod(0o755)
         what = f"{part} read-only"
         proof.expect(
@@ -149,14 +150,44 @@ def together(proof: Proof, times: int) -> str:
     for n in range(times):
         proof.earlier(out)
         pair = (1, 1) if n % 2 else (0, 1)
-        children = [forked(proof.plans[k], out) for k in pair]
+        children = [forked(proof.editions[k], out) for k in pair]
         codes = [os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children]
         what = f"two at once {n} {pair}"
         proof.expect(what, codes == [0, 0], f"exit {codes}")
         proof.check(what, out, exact=1 if pair == (1, 1) else None)
-        os.waitpid(forked(proof.plans[1], out), 0)
+        os.waitpid(forked(proof.editions[1], out), 0)
         proof.check(f"rerun after {what}", out, exact=1)
     return f"{times} pairs"
+
+
+def used(proof: Proof, times: int, chance: random.Random) -> str:
+    """Reruns of one job, whole or in part, while somebody works in the folder; some runs are killed."""
+    out, mine, killed = proof.folder / "used", set[bytes](), 0
+    for n in range(times):
+        files = [path for path in out.rglob("*") if path.is_file() and path.name != "manifest.json"]
+        for _ in range(chance.randrange(4)):
+            path = chance.choice([*files, out / "rooms" / "mine.txt", out / "rooms" / "report.kept.html"])
+            text = path.read_bytes() if path.is_file() else b""
+            mine.discard(text)
+            if text and chance.random() < 0.3:
+                path.unlink()
+            else:
+                path.parent.mkdir(parents=True, exist_ok=True)
+                path.write_bytes(f"mine {n} {chance.random()}".encode())
+                mine.add(path.read_bytes())
+        part = ("--only", "corner") if chance.random() < 0.3 else ()
+        child = forked((*chance.choice(proof.editions), *part), out)
+        if chance.random() < 0.3:
+            _until_writing(child, out, time.monotonic() + 60)
+            time.sleep(chance.uniform(0, 0.03))
+            os.kill(child, signal.SIGKILL)
+            killed += 1
+        os.waitpid(child, 0)
+        there = {path.read_bytes() for path in out.rglob("*") if path.is_file()}
+        proof.expect(f"rerun {n}", mine <= there, f"lost: {sorted(mine - there)}")
+        strays = {path for path in proof.unowned(out) if (out / path).read_bytes() not in mine and ".part-" not in path}
+        proof.expect(f"rerun {n}", not strays, f"in no manifest: {sorted(strays)}")
+    return f"{times} reruns, {killed} of them killed; {len(mine)} files of the user's, none lost"
 
 
 def surroundings(proof: Proof) -> str:
@@ -177,7 +208,7 @@ def surroundings(proof: Proof) -> str:
     for what, (env, words) in tried.items():
         out = proof.folder / "around"
         shutil.rmtree(out, ignore_errors=True)
-        done = build(proof.plans[1], out, *words, env=env)
+        done = build(proof.editions[1], out, *words, env=env)
         proof.expect(what, done.returncode == 0, f"exit {done.returncode} {done.stderr!r}")
         _same(proof, what, tree(out))
     _other_clock(proof)
@@ -200,7 +231,7 @@ def _other_clock(proof: Proof) -> None:
             "d.datetime=D\nfrom tilegen.cli import main; main()"
         )
         done = subprocess.run(
-            [sys.executable, "-c", shifted, "build", str(proof.plans[1]), "-o", str(out), "--quiet"],
+            [sys.executable, "-c", shifted, "build", *proof.editions[1], "-o", str(out), "--quiet"],
             env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, check=False,
         )  # fmt: skip
         proof.expect(f"clock of {year}", done.returncode == 0, done.stderr)
@@ -216,6 +247,7 @@ def main() -> None:
     """Everything in turn; exit 1 if anything failed."""
     words = argparse.ArgumentParser(description=__doc__)
     words.add_argument("--kills", type=int, default=200)
+    words.add_argument("--reruns", type=int, default=200)
     words.add_argument("--minutes", type=float, default=30.0, help="no more kills after so long")
     words.add_argument("--seed", type=int, default=1)
     asked = words.parse_args()
@@ -228,6 +260,7 @@ def main() -> None:
             "surroundings": lambda: surroundings(proof),
             "disk full": lambda: disk_full(proof),
             "read-only": lambda: read_only(proof),
+            "used": lambda: used(proof, asked.reruns, random.Random(asked.seed)),
             "two at once": lambda: together(proof, 10),
             "killed": lambda: kills(proof, asked.kills, random.Random(asked.seed), ends),
         }
