@@ -16,8 +16,11 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.fit.discs import Floats, largest_free, taken_by
+from tilegen.fit.oddfloor import largest_disc_of
 from tilegen.fit.spaces import Bools, Bytes, Spaces
+from tilegen.plans.drawing import Drawing
 from tilegen.plans.features import Levels, levels_of
+from tilegen.tiles.blocks import PLAIN
 
 Rectangle = tuple[float, float, float, float]
 # (west, north, east, south, level or NaN where nobody stands), on the plan.
@@ -33,7 +36,10 @@ class LevelFloor:
         drawing = spaces.drawing
         k, self.pitch, self.wall = drawing.cell_spaces, drawing.grid.pitch, drawing.grid.wall_thickness
         self.level = levels.floor.repeat(k, axis=0).repeat(k, axis=1)
-        self.patches = _patches(levels, drawing.cell_side)
+        if spaces.odd is not None:
+            for room, extra in drawing.heights.items():
+                self.level[spaces.odd.rooms == room] = extra.floor
+        self.patches, self.rooms = _patches(drawing)
         self.known: dict[tuple[bytes, ...], tuple[float, float]] = {}
 
     def special(self, blocks: Bools, across: int) -> npt.NDArray[np.int64]:
@@ -55,6 +61,8 @@ class LevelFloor:
     def discs(self, row: int, column: int, across: int) -> tuple[float, float]:
         """The largest disc of a block that lies flat, and the largest that gets past pits and pillars; mm."""
         strips, posts, level, patches = self._block(row, column, across)
+        if self._is_odd(row, column, across):
+            return self._odd_discs(row, column, level, patches)
         key = (strips.tobytes(), posts.tobytes(), level.tobytes(), patches.tobytes())
         if key not in self.known:
             taken = taken_by(strips, posts, self.pitch, self.wall)
@@ -70,9 +78,35 @@ class LevelFloor:
         taken = taken_by(strips, posts, self.pitch, self.wall)
         side = across * self.pitch
         found, lost = self._parted(level, patches, side)
+        if self._is_odd(row, column, across):
+            parts = [self._odd_left(row, column, across, _others(found, lost, height)) for height in found]
+            return max(parts, key=largest_disc_of)
         best = max(found, key=lambda height: _largest(taken, _others(found, lost, height), side))
         boxes = shapely.box(*np.concatenate([taken, np.array(_others(found, lost, best)).reshape(-1, 4)]).T)
         return shapely.box(0.0, 0.0, side, side).difference(shapely.union_all(boxes))
+
+    def _is_odd(self, row: int, column: int, across: int) -> bool:
+        """Whether a block has a space off the grid."""
+        odd = self.spaces.odd
+        return odd is not None and bool(odd.spaces[row : row + across, column : column + across].any())
+
+    def _odd_discs(self, row: int, column: int, level: Floats, patches: Patches) -> tuple[float, float]:
+        """The same as `discs` of a block with spaces off the grid."""
+        across = len(level)
+        found, lost = self._parted(level, patches, across * self.pitch)
+        flat = (self._odd_left(row, column, across, _others(found, lost, height)) for height in found)
+        past = largest_disc_of(self._odd_left(row, column, across, lost)) if found else 0.0
+        return max(map(largest_disc_of, flat), default=0.0), past
+
+    def _odd_left(self, row: int, column: int, across: int, boxes: list[Rectangle]) -> BaseGeometry:
+        """What walls leave of a block off the grid, less some boxes; from its north-west corner, y to the south."""
+        if self.spaces.odd is None:
+            raise ValueError("a plan without floor off the grid")
+        west, north = column * self.pitch, row * self.pitch
+        left = shapely.transform(
+            self.spaces.odd.room_left(row, column, across), lambda p: p * (1.0, -1.0) - (west, north)
+        )
+        return left.difference(shapely.union_all([shapely.box(*edges) for edges in boxes]))
 
     def _block(self, row: int, column: int, across: int) -> tuple[Bytes, Bytes, Floats, Patches]:
         """Strips, posts and levels of a block's spaces, and the patches in it from its north-west corner."""
@@ -83,6 +117,8 @@ class LevelFloor:
             & (self.patches[:, 2] > corner[0] + _SAME_MM)
             & (self.patches[:, 1] < corner[1] + side - _SAME_MM)
             & (self.patches[:, 3] > corner[1] + _SAME_MM)
+            # Off the grid a cell may have features of two rooms.
+            & (self.spaces.odd is None or np.isin(self.rooms, self.spaces.odd.rooms[here]))
         ]
         local = np.column_stack([np.clip(np.round(near[:, :4] - corner, 6), 0.0, side), near[:, 4]])
         return self.spaces.strips[here], self.spaces.posts[here], self.level[here], local
@@ -139,13 +175,13 @@ def _runs(boxes: list[Rectangle]) -> list[Rectangle]:
     return runs
 
 
-def _patches(levels: Levels, side: float) -> Patches:
-    """Every block on the plan with the level that it makes."""
-    found = []
-    for (column, row), extra in levels.blocks.items():
+def _patches(drawing: Drawing) -> tuple[Patches, npt.NDArray[np.int64]]:
+    """Every block on the plan with the level that it makes, and its room."""
+    side, found = drawing.cell_side, []
+    for room, (column, row), block in drawing.blocks:
         x, y = (column + 0.5) * side, (row + 0.5) * side
-        for block in extra.blocks:
-            stood_on = block.kind in ("dais", "stair")
-            top = extra.floor + block.top if stood_on else float("nan")
-            found.append((x + block.west, y - block.north, x + block.east, y - block.south, top))
-    return np.array(found, np.float64).reshape(-1, 5)
+        floor = drawing.heights.get(room, PLAIN).floor
+        top = floor + block.top if block.kind in ("dais", "stair") else float("nan")
+        found.append((x + block.west, y - block.north, x + block.east, y - block.south, top))
+    rooms = np.array([room for room, *_ in drawing.blocks], np.int64)
+    return np.array(found, np.float64).reshape(-1, 5), rooms

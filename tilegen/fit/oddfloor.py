@@ -43,14 +43,15 @@ class OddFloor:
     """Spaces off the grid: (rows, columns) of the plan's spaces.
 
     whole: spaces that are floor, plain ones too. spaces: those of cells off the grid. free: each room's floor less its
-    walls, by code point, in map coordinates (mm, y to the north). rooms: code point of each space's room. wall: its
-    thickness, mm. doors: ways through outlines.
+    walls, by code point, in map coordinates (mm, y to the north). walked: the same less pits and pillars. rooms: code
+    point of each space's room. wall: its thickness, mm. doors: ways through outlines.
     """
 
     whole: Bools
     spaces: Bools
     rooms: npt.NDArray[np.uint32]
     free: Mapping[int, BaseGeometry]
+    walked: Mapping[int, BaseGeometry]
     pitch: float
     wall: float = 0.0
     doors: tuple[Door, ...] = ()
@@ -75,12 +76,7 @@ class OddFloor:
         """The diameter of the largest disc in a block, mm."""
         key = row, column, across
         if key not in self.known:
-            left = self.room_left(row, column, across)
-            parts = [part for part in shapely.get_parts(left).tolist() if part.area > JOIN_MM]
-            self.known[key] = max(
-                (largest_disc_in(part) for part in parts),
-                default=0.0,
-            )
+            self.known[key] = largest_disc_of(self.room_left(row, column, across))
         return self.known[key]
 
     def place_of(self, row: int, column: int, across: int, base: float) -> tuple[float, float]:
@@ -121,7 +117,7 @@ class OddFloor:
         p, half = self.pitch, across * self.pitch / 2
         middles = shapely.points((columns * p + half), -(rows * p + half))
         found = []
-        centres = self.free[code].buffer(-base / 2 + _TOLERANCE_MM)
+        centres = self.walked[code].buffer(-base / 2 + _TOLERANCE_MM)
         for part in shapely.get_parts(centres).tolist():
             reach = max(half - base / 2, 0.0) + _TOLERANCE_MM
             near = shapely.distance(middles, part) <= reach * np.sqrt(2)
@@ -135,6 +131,12 @@ class OddFloor:
         spot = shapely.Point(door.spot)
         reach = self.wall + base
         return [label for part, members in parts if part.distance(spot) <= reach for label in members]
+
+
+def largest_disc_of(region: BaseGeometry) -> float:
+    """The diameter of the largest disc in any part of a region, mm."""
+    parts = [part for part in shapely.get_parts(region).tolist() if part.area > JOIN_MM]
+    return max((largest_disc_in(part) for part in parts), default=0.0)
 
 
 def odd_floor(drawing: Drawing) -> OddFloor | None:
@@ -155,9 +157,21 @@ def odd_floor(drawing: Drawing) -> OddFloor | None:
         code: less_inner_walls(border.filled.buffer(-wall, join_style="mitre", mitre_limit=2.0), cut.inner[code], wall)
         for code, border in cut.borders.items()
     }
+    walked = {code: floor.difference(_not_walked(drawing, code)) for code, floor in free.items()}
     spaces = cut.odd.repeat(k, axis=0).repeat(k, axis=1)
     doors = tuple(_doors(drawing.wall_ways, drawing.off_grid.regions))
-    return OddFloor(whole, spaces, rooms, free, pitch, wall, doors)
+    return OddFloor(whole, spaces, rooms, free, walked, pitch, wall, doors)
+
+
+def _not_walked(drawing: Drawing, room: int) -> BaseGeometry:
+    """The pits and pillars of a room, a round pillar with the square around it."""
+    side = drawing.cell_side
+    found = []
+    for code, (column, row), block in drawing.blocks:
+        if code == room and block.kind in ("pit", "pillar"):
+            here = block.moved((column + 0.5) * side, -(row + 0.5) * side)
+            found.append(box(here.west, here.south, here.east, here.north))
+    return shapely.union_all(found)
 
 
 def _doors(ways: Iterable[WallWay], regions: Mapping[int, BaseGeometry]) -> Iterator[Door]:

@@ -15,7 +15,9 @@ from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, Rings, re
 from tilegen.plans.drawing import Drawing
 from tilegen.tiles.cells import CellTile
 from tilegen.tiles.joints import printed_band
-from tilegen.tiles.shape import CellShape
+from tilegen.tiles.region import RegionTile
+from tilegen.tiles.regionshape import RegionShape
+from tilegen.tiles.shape import OutlineShape
 from tilegen.tiles.tile import Tile
 
 INK = "#23272d"
@@ -59,14 +61,15 @@ PLAIN_VIEW = FeatureView()
 
 def feature_view(tile: Tile) -> FeatureView:
     """A tile's features as they are drawn."""
-    if not isinstance(tile.shape, CellShape) or not tile.shape.furnished:
+    if isinstance(tile.shape, OutlineShape) or not tile.shape.furnished:
         return PLAIN_VIEW
     depth = tile.grid.base_depth
     raised = [
         p for p in tile.plates if p.role in ("dais", "stair") or (p.role == "base" and p.bottom >= depth - _SAME_MM)
     ]
     raised = [p for p in raised if p is not tile.base]
-    pits = CellTile(tile.shape, tile.grid, printed_band(tile.grid)).pits()
+    maker = RegionTile if isinstance(tile.shape, RegionShape) else CellTile
+    pits = maker(tile.shape, tile.grid, printed_band(tile.grid)).pits()  # type: ignore[arg-type]
     pillars = [p.foot for p in tile.plates if p.role == "pillar"]
     named: list[tuple[str, Polygon]] = [(p.role, p.foot) for p in raised if p.role == "dais" or p.name == "stair 1"]
     named += [("pit", part) for part in shapely.get_parts(pits).tolist()]
@@ -112,17 +115,15 @@ def write_names(
 
 def heights_note(drawing: Drawing, units: Units) -> list[str]:
     """A line on rooms whose floor or walls have a height of their own; nothing if there are none."""
-    if drawing.extras is None:
-        return []
     said: dict[str, str] = {}
-    for number, extra in enumerate(drawing.extra_kinds):
+    for room, extra in drawing.heights.items():
         words = []
         if extra.floor:
             words.append(f"floor {show_length(extra.floor, units)} up")
         if extra.wall_height is not None:
             words.append(f"walls {show_length(extra.wall_height, units)} high")
-        for code in np.unique(drawing.rooms[drawing.extras == number]).tolist() if words else []:
-            said[chr(code)] = ", ".join(words)
+        if words:
+            said[chr(room)] = ", ".join(words)
     rooms = (f"{drawing.titles.get(letter) or f'room {letter}'}: {words}" for letter, words in sorted(said.items()))
     return [f"Heights. {'; '.join(rooms)}."] if said else []
 

@@ -143,14 +143,13 @@ class _FitMap:
             x, y = self._place(np.array([[kind // 16]], np.uint8), np.array([[kind % 16]], np.uint8))
             centres[kinds == kind] += (x - self.pitch / 2, y - self.pitch / 2)
         for at, place in enumerate(zip(row.tolist(), column.tolist(), strict=True)):
+            left, top = self.corner
             if place in self.special:
                 x, y = self._place_flat(*place)
-                left, top = self.corner
                 centres[at] = left + place[1] * self.pitch + x, top + place[0] * self.pitch + y
-        if self.spaces.odd is not None:
-            for at in np.flatnonzero(self.spaces.odd.touches(row, column, 1)).tolist():
-                x, y = self.spaces.odd.place_of(int(row[at]), int(column[at]), 1, self.figure.base)
-                centres[at] = (self.corner[0] + x, self.corner[1] - y)
+            elif self.spaces.odd is not None and self.spaces.odd.spaces[place]:
+                x, y = self.spaces.odd.place_of(*place, 1, self.figure.base)
+                centres[at] = left + x, top - y
         return centres
 
     def _place_flat(self, row: int, column: int) -> tuple[float, float]:

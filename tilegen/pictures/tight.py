@@ -105,14 +105,14 @@ def _largest_of(spaces: Spaces, row: Labels, column: Labels, n: int) -> Floats:
     ]
     takes = np.array(discs)[which.ravel()]
     levels = level_floor(spaces)
+    if spaces.odd is not None:
+        for at in np.flatnonzero(spaces.odd.touches(row, column, n)).tolist():
+            takes[at] = spaces.odd.largest_disc(int(row[at]), int(column[at]), n)
     if levels is not None:
         special = {(r, c) for r, c in levels.special(np.ones(_starts(spaces, n), bool), n).tolist()}
         for at, place in enumerate(zip(row.tolist(), column.tolist(), strict=True)):
             if place in special:
                 takes[at] = levels.discs(*place, n)[0]
-    if spaces.odd is not None:
-        for at in np.flatnonzero(spaces.odd.touches(row, column, n)).tolist():
-            takes[at] = spaces.odd.largest_disc(int(row[at]), int(column[at]), n)
     return takes
 
 

@@ -15,7 +15,7 @@ from tilegen.plans.outlines import DrawnShape
 from tilegen.plans.shapes import OffGrid, survey
 from tilegen.plans.wallways import WallWay, line_beside, located_ways
 from tilegen.plans.ways import NOTHING, PLAIN_WALL, ExtraWall, Line, LineKind, Way, line_kind, line_of
-from tilegen.tiles.blocks import PLAIN, Extra
+from tilegen.tiles.blocks import PLAIN, Block, Extra
 from tilegen.tiles.openings import Ends, check_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OPEN, SIDES, STEPS, WALL, Side
@@ -35,8 +35,9 @@ class Drawing:
     kind of the line above each row's cells; down: (rows, columns + 1) kind of the line left of each
     column's cells; both are indexes into `kinds`. extras: (rows, columns) index into `extra_kinds`: what is on each
     cell's floor and how high that and its walls are; None where no cell has any of it. off_grid: what shapes make of
-    it, if it has any: a cell of which a shape has a part counts as a cell of the room that has most of it. wall_ways:
-    ways through slanting and curved walls.
+    it, if it has any: a cell of which a shape has a part counts as a cell of the room that has most of it, and its
+    extra has no blocks. wall_ways: ways through slanting and curved walls. heights: of the rooms with heights of their
+    own, by code point. blocks: all of them, each with its room and its cell (column, row from 0).
     """
 
     name: str
@@ -53,6 +54,8 @@ class Drawing:
     extra_kinds: tuple[Extra, ...] = (PLAIN,)
     off_grid: OffGrid | None = None
     wall_ways: tuple[WallWay, ...] = ()
+    heights: Mapping[int, Extra] = field(default_factory=dict)
+    blocks: tuple[tuple[int, tuple[int, int], Block], ...] = ()
 
     @property
     def cell_spaces(self) -> int:

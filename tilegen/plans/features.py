@@ -7,21 +7,43 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from shapely.geometry import Polygon, box
+import shapely
+from shapely.geometry import LineString, Point, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError, nearest
+from tilegen.lengths import show_length
+from tilegen.plans.borders import Border
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.furnishing import Ground, Spot, Wanted, blocks_on, check_apart
+from tilegen.plans.furnishing import (
+    LEAST_GAP_MM,
+    LEAST_MM,
+    Box,
+    Ground,
+    Spot,
+    Wanted,
+    blocks_on,
+    bounds_of,
+    check_apart,
+)
+from tilegen.plans.innerwalls import inner_walls, less_inner_walls
 from tilegen.plans.posts import posts_of
 from tilegen.tiles.blocks import PLAIN, Extra, in_order
 from tilegen.tiles.shape import CORNERS, SIDES, STEPS
 
 Cell = tuple[int, int]
+# What lies on each cell of each room, with how it was written.
+Spots = dict[tuple[int, Cell], list[tuple[Spot, Wanted]]]
+# Less than this is none; how far to look beside a line, mm.
+_CRUMB_MM2 = 1e-3
+_BESIDE_MM = 0.05
+# How finely a place for a feature is looked for.
+_STEPS_PER_SPACE = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,12 +80,14 @@ def furnish(
 
 
 class _Furnishing:
-    """The state while a drawing is furnished. extras: by cell (column, row from 0)."""
+    """The state while a drawing is furnished. Cells: column, row from 0; rooms: code points."""
 
     def __init__(self, drawing: Drawing, heights: Mapping[str, RoomHeights]) -> None:
         self.drawing, self.grid, self.side = drawing, drawing.grid, drawing.cell_side
-        self.heights = {ord(letter): found for letter, found in heights.items()}
-        letters = sorted({chr(code) for code in np.unique(drawing.rooms) if code})
+        regions = drawing.off_grid.regions if drawing.off_grid is not None else {}
+        self.regions = {code: _flipped(region) for code, region in regions.items()}
+        self.free: dict[int, BaseGeometry] = {}
+        letters = sorted({chr(code) for code in (*np.unique(drawing.rooms).tolist(), *self.regions) if code})
         for letter, found in heights.items():
             if letter not in letters:
                 raise InputError(
@@ -73,67 +97,78 @@ class _Furnishing:
                     place=found.place,
                 )
             _check_heights(found)
+        self.heights = {ord(letter): Extra((), found.floor, found.wall) for letter, found in heights.items()}
         self.stands = np.array([kind.name != "nothing" for kind in drawing.kinds])
         self.posts = posts_of(drawing)
 
     def finish(self, features: Sequence[PlanFeature]) -> Drawing:
         self._check_ways()
-        spots: dict[Cell, list[tuple[Spot, PlanFeature]]] = defaultdict(list)
+        spots: Spots = defaultdict(list)
         for feature in features:
             try:
-                for cell, spot in self._spots(feature):
-                    spots[cell].append((spot, feature))
+                for place, spot in self._spots(feature):
+                    spots[place].append((spot, feature.wanted))
             except InputError as error:
                 raise error.located(place=feature.wanted.place) from None
-        for cell, here in spots.items():
-            check_apart([(spot, feature.wanted) for spot, feature in here], self._standing(cell))
-        return replace(self.drawing, **self._extras(spots))
+        for (room, cell), here in spots.items():
+            check_apart(here, self._standing(cell, room))
+        return replace(self.drawing, heights=self.heights, **self._extras(spots))
 
-    def _extras(self, spots: Mapping[Cell, Sequence[tuple[Spot, PlanFeature]]]) -> dict[str, Any]:
-        """One number for what each cell is beside its sides and posts, and what the numbers stand for."""
+    def _extras(self, spots: Spots) -> dict[str, Any]:
+        """All blocks; one number for what each cell is beside its sides and posts, and what the numbers stand for."""
         kinds: dict[Extra, int] = {PLAIN: 0}
         codes = np.zeros(self.drawing.rooms.shape, np.int16)
-        for room, found in self.heights.items():
-            extra = Extra((), found.floor, found.wall)
+        for room, extra in self.heights.items():
             codes[self.drawing.rooms == room] = kinds.setdefault(extra, len(kinds))
-        for (column, row), here in sorted(spots.items()):
-            room_extra = self._room((column, row))
+        found = []
+        for (room, (column, row)), here in sorted(spots.items()):
             blocks = in_order(block for spot, _ in here for block in spot.blocks)
-            codes[row, column] = kinds.setdefault(replace(room_extra, blocks=blocks), len(kinds))
-        return {"extras": codes, "extra_kinds": tuple(kinds)}
+            found += [(room, (column, row), block) for block in blocks]
+            if self._is_whole((column, row)):
+                codes[row, column] = kinds.setdefault(replace(self._extra(room), blocks=blocks), len(kinds))
+        return {"extras": codes, "extra_kinds": tuple(kinds), "blocks": tuple(found)}
 
-    def _room(self, cell: Cell) -> Extra:
-        found = self.heights.get(int(self.drawing.rooms[cell[1], cell[0]]))
-        return PLAIN if found is None else Extra((), found.floor, found.wall)
+    def _extra(self, room: int) -> Extra:
+        return self.heights.get(room, PLAIN)
 
-    def _spots(self, feature: PlanFeature) -> Iterator[tuple[Cell, Spot]]:
-        """The share of each cell in a feature."""
+    def _is_whole(self, cell: Cell) -> bool:
+        """Whether a cell is all one room's floor."""
+        return self.drawing.off_grid is None or bool(self.drawing.off_grid.whole[cell[1], cell[0]])
+
+    def _spots(self, feature: PlanFeature) -> Iterator[tuple[tuple[int, Cell], Spot]]:
+        """The share of each room and cell in a feature."""
+        wanted = feature.wanted
         cells = list(self._cells(feature))
-        clear = {cell: self._clear(cell) for cell in cells}
-        levels = {self._room(cell).floor for cell in cells}
-        if len(levels) > 1:
-            raise InputError(
-                f"floors of {_listed(levels)} mm under it", expected="one floor", cure="write one for each room"
-            )
-        first = cells[0]
-        extra = self._room(first)
-        grid = replace(
-            self.grid,
-            base_depth=self.grid.base_depth + extra.floor,
-            wall_height=self.grid.wall_height if extra.wall_height is None else extra.wall_height,
-        )
         whole = (
             self.side * cells[0][0],
             self.side * cells[0][1],
             self.side * (cells[-1][0] + 1),
             self.side * (cells[-1][1] + 1),
         )
-        standing = {cell: self._standing(cell) for cell in cells}
-        ground = Ground(grid, whole, clear, standing, (self.side, self.side))
-        yield from blocks_on(feature.wanted, ground, rise=self._rise(feature, cells, extra.floor))
+        bounds = whole if wanted.fills else bounds_of(wanted, self.grid, whole)
+        rooms = self._rooms(cells, box(*bounds))
+        levels = {self._extra(room).floor for room in rooms.values()}
+        if len(levels) > 1:
+            raise InputError(
+                f"floors of {_listed(levels)} mm under it", expected="one floor", cure="write one for each room"
+            )
+        if not wanted.fills:
+            self._check_on_floor(wanted, bounds, whole, rooms)
+        extra = self._extra(next(iter(rooms.values())))
+        grid = replace(
+            self.grid,
+            base_depth=self.grid.base_depth + extra.floor,
+            wall_height=self.grid.wall_height if extra.wall_height is None else extra.wall_height,
+        )
+        clear, floors = self._clear(rooms)
+        standing = {cell: self._standing(cell, room) for cell, room in rooms.items()}
+        ground = Ground(grid, whole, clear, standing, (self.side, self.side), floors)
+        rise = self._rise(feature, cells, rooms, bounds)
+        for cell, spot in blocks_on(wanted, ground, rise=rise):
+            yield (rooms[cell], cell), spot
 
     def _cells(self, feature: PlanFeature) -> Iterator[Cell]:
-        """The cells of a feature's rectangle in reading order, all of them floor."""
+        """The cells of a feature's rectangle in reading order."""
         rows, columns = self.drawing.rooms.shape
         (c0, r0), (c1, r1) = feature.cell, feature.to
         for column, row in (feature.cell, feature.to):
@@ -146,12 +181,95 @@ class _Furnishing:
                 f"to = [{c1}, {r1}]", expected=f"a cell to the south and east of [{c0}, {r0}], or that cell"
             )
         for row in range(r0 - 1, r1):
-            for column in range(c0 - 1, c1):
-                if not self.drawing.rooms[row, column]:
-                    raise InputError(
-                        f"solid ground in cell [{column + 1}, {row + 1}]", expected="a feature that lies on the floor"
-                    )
-                yield column, row
+            yield from ((column, row) for column in range(c0 - 1, c1))
+
+    def _rooms(self, cells: Iterable[Cell], area: Polygon) -> dict[Cell, int]:
+        """The room of each cell that a feature may lie on: of several off the grid the one with most of its area.
+
+        Raises:
+            InputError: solid ground.
+        """
+        found: dict[Cell, int] = {}
+        for column, row in cells:
+            room = int(self.drawing.rooms[row, column])
+            if not self._is_whole((column, row)):
+                under = area.intersection(self._box((column, row)))
+                shares = {code: float(region.intersection(under).area) for code, region in self.regions.items()}
+                most = max(shares, key=lambda code: shares[code])
+                room = most if shares[most] > 0 else room
+                if under.area == 0:
+                    continue
+            if not room:
+                raise InputError(
+                    f"solid ground in cell [{column + 1}, {row + 1}]", expected="a feature that lies on the floor"
+                )
+            found[column, row] = room
+        return found
+
+    def _box(self, cell: Cell) -> Polygon:
+        """A cell on the plan."""
+        x, y = cell[0] * self.side, cell[1] * self.side
+        return box(x, y, x + self.side, y + self.side)
+
+    def _free(self, room: int) -> BaseGeometry:
+        """What walls leave of a room with shapes, open lines of its border crossed, on the plan."""
+        if room not in self.free and self.drawing.off_grid is not None:
+            off_grid, wall = self.drawing.off_grid, self.grid.wall_thickness
+            region = off_grid.regions[room]
+            filled = Border(self.drawing, region, chr(room)).filled
+            within = filled.buffer(-wall, join_style="mitre", mitre_limit=2.0)
+            inner = inner_walls(self.drawing, region, room, off_grid.whole)
+            self.free[room] = _flipped(less_inner_walls(within, inner, wall))
+        return self.free[room]
+
+    def _check_on_floor(self, wanted: Wanted, bounds: Box, whole: Box, rooms: Mapping[Cell, int]) -> None:
+        """Refuse a feature that reaches under the walls of a room off the grid, or beyond them.
+
+        Raises:
+            InputError: where it does, and where it would have room.
+        """
+        for cell, room in rooms.items():
+            under = box(*bounds).intersection(self._box(cell))
+            if room not in self.regions or under.is_empty:
+                continue
+            off = under.difference(self._free(room))
+            if off.area > _CRUMB_MM2:
+                x, y = (v / self.side for v in off.representative_point().coords[0])
+                raise InputError(
+                    f'a {wanted.kind} that reaches under a wall of room "{chr(room)}" or off its floor '
+                    f"at ({x:.3f}, {y:.3f})",
+                    expected="one that lies on the free floor between the walls",
+                    cure=self._elsewhere(wanted, bounds, whole, self._free(room).intersection(self.regions[room])),
+                )
+
+    def _elsewhere(self, wanted: Wanted, bounds: Box, whole: Box, free: BaseGeometry) -> str:
+        """Where on its cells, nearest to where it is, a feature has room; smaller if need be."""
+        clear = free.buffer(-LEAST_GAP_MM)
+        shapely.prepare(clear)
+        pitch = self.grid.pitch
+        x, y = (bounds[0] + bounds[2]) / 2 - whole[0], (bounds[1] + bounds[3]) / 2 - whole[1]
+        step = pitch / _STEPS_PER_SPACE
+        xs, ys = (np.arange(round((whole[k + 2] - whole[k]) / step) + 1) * step for k in (0, 1))
+        at = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
+        at = at[np.argsort(np.hypot(at[:, 0] - x, at[:, 1] - y), kind="stable")]
+        for share in (1.0, 0.8, 0.6, 0.4, 0.2):
+            size = np.array([bounds[2] - bounds[0], bounds[3] - bounds[1]]) * share
+            size = size if share == 1 else np.floor(size)
+            if size.min() < LEAST_MM:
+                break
+            west, south = at[:, 0] - size[0] / 2, at[:, 1] - size[1] / 2
+            room = np.stack([west, south, west + size[0], south + size[1]], axis=1) + [*whole[:2]] * 2
+            fits = shapely.covers(clear, shapely.box(*room.T))
+            fits &= (room[:, :2] >= whole[:2]).all(axis=1) & (room[:, 2:] <= whole[2:]).all(axis=1)
+            if wanted.kind == "pillar":
+                first, last = (np.floor(room[:, k : k + 2] / self.side + s) for k, s in ((0, 1e-9), (2, -1e-9)))
+                fits &= (first == last).all(axis=1)
+            if fits.any():
+                across, down = (at[int(fits.argmax())] / pitch).tolist()
+                width, depth = (show_length(float(v)) for v in size)
+                smaller = "" if share == 1 else f' and size = ["{width}", "{depth}"]'
+                return f"at = [{across:.2f}, {down:.2f}]{smaller} has room"
+        return "choose another cell; no place on this one has room"
 
     def _carried(self, cell: Cell) -> tuple[bool, bool, bool, bool]:
         """Whether a wall, a doorway or a saddle stands on each side."""
@@ -161,15 +279,34 @@ class _Furnishing:
         north, east, south, west = (bool(self.stands[line]) for line in lines)
         return north, east, south, west
 
-    def _clear(self, cell: Cell) -> tuple[float, float, float, float]:
-        """What the walls of a cell leave free (posts not deducted): west, north, east, south."""
-        wall = self.grid.wall_thickness
-        north, east, south, west = (wall * carried for carried in self._carried(cell))
-        x, y = cell[0] * self.side, cell[1] * self.side
-        return x + west, y + north, x + self.side - east, y + self.side - south
+    def _clear(self, rooms: Mapping[Cell, int]) -> tuple[dict[Cell, Box], dict[Cell, BaseGeometry]]:
+        """What the walls of each cell leave free (posts not deducted): west, north, east, south.
 
-    def _standing(self, cell: Cell) -> list[Polygon]:
-        """The strips and posts of a cell."""
+        Off the grid the bounds of what they leave, and that itself; nothing of a cell of which a sliver is left.
+        """
+        wall = self.grid.wall_thickness
+        clear: dict[Cell, Box] = {}
+        floors: dict[Cell, BaseGeometry] = {}
+        for cell, room in rooms.items():
+            if room in self.regions:
+                free = self._free(room).intersection(self._box(cell)).intersection(self.regions[room])
+                if not free.buffer(-LEAST_MM / 2).is_empty:
+                    clear[cell], floors[cell] = free.bounds, free
+                continue
+            north, east, south, west = (wall * carried for carried in self._carried(cell))
+            x, y = cell[0] * self.side, cell[1] * self.side
+            clear[cell] = x + west, y + north, x + self.side - east, y + self.side - south
+        if not clear:
+            raise InputError(
+                f"less than {LEAST_MM:g} mm of free floor on its cells", expected="more", cure="choose another cell"
+            )
+        return clear, floors
+
+    def _standing(self, cell: Cell, room: int) -> list[BaseGeometry]:
+        """The strips and posts of a cell; off the grid all that is no free floor, a little around it too."""
+        if room in self.regions:
+            near = self._box(cell).buffer(2 * LEAST_GAP_MM, join_style="mitre")
+            return [near.difference(self._free(room))]
         wall, side = self.grid.wall_thickness, self.side
         x, y = cell[0] * side, cell[1] * side
         strips = (
@@ -178,55 +315,90 @@ class _Furnishing:
             box(x, y + side - wall, x + side, y + side),
             box(x, y, x + wall, y + side),
         )
-        found = [strip for strip, carried in zip(strips, self._carried(cell), strict=True) if carried]
+        found: list[BaseGeometry] = [
+            strip for strip, carried in zip(strips, self._carried(cell), strict=True) if carried
+        ]
         for corner in range(len(CORNERS)):
             if self.posts[cell[1], cell[0]] >> corner & 1:
                 px, py = x + (side - wall) * (corner in (0, 1)), y + (side - wall) * (corner in (1, 2))
                 found.append(box(px, py, px + wall, py + wall))
         return found
 
-    def _rise(self, feature: PlanFeature, cells: Sequence[Cell], floor: float) -> float | None:
+    def _rise(
+        self, feature: PlanFeature, cells: Sequence[Cell], rooms: Mapping[Cell, int], bounds: Box
+    ) -> float | None:
         """How much higher the floor beyond a stair lies, if there is one."""
         side = feature.wanted.side
         if side is None:
             return None
         dx, dy = STEPS[SIDES.index(side)]
-        column, row = cells[-1] if dx > 0 or dy > 0 else cells[0]
-        column, row = column + dx, row + dy
-        rows, columns = self.drawing.rooms.shape
-        if not (0 <= column < columns and 0 <= row < rows and self.drawing.rooms[row, column]):
-            return None
-        rise = self._room((column, row)).floor - floor
+        cell = cells[-1] if dx > 0 or dy > 0 else cells[0]
+        room = rooms.get(cell, next(iter(rooms.values())))
+        x, y = (cell[0] + 0.5 + dx) * self.side, (cell[1] + 0.5 + dy) * self.side
+        if room in self.regions:
+            x, y = self._beyond(room, ((bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2), (dx, dy)) or (x, y)
+        rise = self._extra(self._room_at(x, y)).floor - self._extra(room).floor
         return rise if rise > 0 else None
+
+    def _beyond(self, room: int, start: tuple[float, float], step: tuple[int, int]) -> tuple[float, float] | None:
+        """Just outside of a room's outline, from a point in it along a step; within a cell and a half."""
+        (x, y), (dx, dy), far = start, step, 1.5 * self.side
+        way = LineString([(x, y), (x + dx * far, y + dy * far)]).intersection(self.regions[room])
+        line = min(shapely.get_parts(way).tolist(), key=lambda part: part.distance(Point(x, y)), default=None)
+        if line is None or line.length > far - _BESIDE_MM:
+            return None
+        ends = line.bounds
+        return (ends[2 if dx > 0 else 0] + dx * _BESIDE_MM, ends[3 if dy > 0 else 1] + dy * _BESIDE_MM)
+
+    def _room_at(self, x: float, y: float) -> int:
+        """The room at a point of the plan, 0 for solid ground."""
+        spot = Point(x, y)
+        for code, region in self.regions.items():
+            if region.contains(spot):
+                return code
+        rows, columns = self.drawing.rooms.shape
+        column, row = int(x // self.side), int(y // self.side)
+        room = int(self.drawing.rooms[row, column]) if 0 <= column < columns and 0 <= row < rows else 0
+        return 0 if room in self.regions else room
+
+    def _ways(self) -> Iterator[tuple[str, float, str, list[int]]]:
+        """Kind, height, place of every way, and the rooms on its two sides."""
+        usual = self.grid.doorway.height
+        for way in self.drawing.ways:
+            dx, dy = STEPS[SIDES.index(way.side)]
+            x, y = (way.cell[0] - 0.5 + dx / 2) * self.side, (way.cell[1] - 0.5 + dy / 2) * self.side
+            beside = [self._room_at(x + s * dx * _BESIDE_MM, y + s * dy * _BESIDE_MM) for s in (-1, 1)]
+            yield way.kind, usual if way.height is None else way.height, way.place, beside
+        for odd in self.drawing.wall_ways:
+            if odd.spot is not None and self.drawing.off_grid is not None:
+                yield odd.kind, odd.opening.height, odd.place, self.drawing.off_grid.rooms_at(odd.spot)
 
     def _check_ways(self) -> None:
         """Refuse a door between two floors that it can't stand on, or that leaves no way."""
-        for way in self.drawing.ways:
-            column, row = way.cell[0] - 1, way.cell[1] - 1
-            dx, dy = STEPS[SIDES.index(way.side)]
-            rows, columns = self.drawing.rooms.shape
-            there = column + dx, row + dy
-            if way.kind == "open" or not all(
-                0 <= c < columns and 0 <= r < rows and self.drawing.rooms[r, c] for c, r in ((column, row), there)
-            ):
+        for kind, height, place, rooms in self._ways():
+            if kind == "open" or len(rooms) < 2 or not all(rooms):
                 continue
-            floors = sorted(self._room(cell).floor for cell in ((column, row), there))
-            step = floors[1] - floors[0]
-            height = way.height if way.height is not None else self.grid.doorway.height
-            if way.kind == "saddle" and step:
+            floors = sorted(self._extra(room).floor for room in rooms)
+            step = floors[-1] - floors[0]
+            if kind == "saddle" and step:
                 raise InputError(
                     f"a saddle between floors {step:g} mm apart",
                     expected="one floor on both sides, since the door piece stands on both tiles",
                     cure='use kind = "doorway" or "open"',
-                    place=way.place,
+                    place=place,
                 )
             if step >= height:
                 raise InputError(
                     f"a doorway {height:g} mm high between floors {step:g} mm apart",
                     expected="one higher than the step, or no way would be left",
                     cure="make it higher, or use an open way and a stair",
-                    place=way.place,
+                    place=place,
                 )
+
+
+def _flipped(region: BaseGeometry) -> BaseGeometry:
+    """From map coordinates to those of the plan, or back."""
+    return shapely.transform(region, lambda points: points * (1.0, -1.0))
 
 
 def _listed(values: Iterable[float]) -> str:
@@ -250,25 +422,38 @@ def _check_heights(heights: RoomHeights) -> None:
         )
 
 
+def extra_in(drawing: Drawing, room: int, floor: BaseGeometry, middle: tuple[float, float]) -> Extra:
+    """What is on a piece of a room's floor, placed from a point, and how high that and its walls are.
+
+    floor, middle: map coordinates.
+    """
+    side = drawing.cell_side
+    blocks = []
+    for code, (column, row), block in drawing.blocks:
+        if code != room:
+            continue
+        x, y = (column + 0.5) * side, -(row + 0.5) * side
+        here = block.moved(x, y)
+        if floor.intersection(box(here.west, here.south, here.east, here.north)).area > _CRUMB_MM2:
+            blocks.append(block.moved(x - middle[0], y - middle[1]))
+    extra = drawing.heights.get(room, PLAIN)
+    wall = None if extra.wall_height == drawing.grid.wall_height else extra.wall_height
+    return Extra(in_order(blocks), extra.floor, wall)
+
+
 @dataclass(frozen=True)
 class Levels:
     """How high the floor of every cell lies and its walls stand, mm."""
 
     floor: npt.NDArray[np.float64]
     wall: npt.NDArray[np.float64]
-    blocks: dict[Cell, Extra] = field(default_factory=dict)
 
 
 def levels_of(drawing: Drawing) -> Levels | None:
-    """The heights of a drawing's cells and the cells with blocks; None where all is as the grid has it."""
+    """The heights of a drawing's cells; None where all is as the grid has it and nothing is on the floor."""
     if drawing.extras is None:
         return None
     floor = np.array([extra.floor for extra in drawing.extra_kinds])
     height = drawing.grid.wall_height
     wall = np.array([height if extra.wall_height is None else extra.wall_height for extra in drawing.extra_kinds])
-    held = np.array([bool(extra.blocks) for extra in drawing.extra_kinds])
-    blocks = {
-        (column, row): drawing.extra_kinds[int(drawing.extras[row, column])]
-        for row, column in np.argwhere(held[drawing.extras]).tolist()
-    }
-    return Levels(floor[drawing.extras], wall[drawing.extras], blocks)
+    return Levels(floor[drawing.extras], wall[drawing.extras])

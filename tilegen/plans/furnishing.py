@@ -6,9 +6,11 @@ Plan coordinates as in `features`: mm, x to the east, y to the south; boxes are 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from shapely.geometry import Polygon, box
+import shapely
+from shapely.geometry import box
+from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
@@ -27,6 +29,8 @@ MOST_STEPS = 40
 _ROUNDING = 1e-6
 # What is nearer than this is meant to touch.
 _FLUSH_MM = 1e-4
+# Less than this is none.
+_CRUMB_MM2 = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +50,17 @@ class Wanted:
     round: bool = False
     place: str = ""
 
+    @property
+    def fills(self) -> bool:
+        """Whether it covers the whole floor between the walls."""
+        return self.size is None and self.at is None and self.kind != "pillar"
+
 
 @dataclass(frozen=True, slots=True)
 class Spot:
     """What one cell has of a feature: where, and its blocks about the cell's centre."""
 
-    area: Polygon
+    area: BaseGeometry
     blocks: tuple[Block, ...]
 
 
@@ -60,14 +69,16 @@ class Ground:
     """What a feature may lie on.
 
     grid: with the room's own base depth and wall height. whole: the cells' rectangle. clear: what each cell's walls
-    leave free; standing: its walls and posts. side: of a cell, from west to east and from north to south.
+    leave free; standing: its walls and posts. side: of a cell, from west to east and from north to south. floors: of
+    cells off the grid, what of `clear` is free floor.
     """
 
     grid: Grid
     whole: Box
     clear: Mapping[Cell, Box]
-    standing: Mapping[Cell, Sequence[Polygon]]
+    standing: Mapping[Cell, Sequence[BaseGeometry]]
     side: tuple[float, float]
+    floors: Mapping[Cell, BaseGeometry] = field(default_factory=dict)
 
 
 def blocks_on(wanted: Wanted, ground: Ground, *, rise: float | None = None) -> Iterator[tuple[Cell, Spot]]:
@@ -78,11 +89,11 @@ def blocks_on(wanted: Wanted, ground: Ground, *, rise: float | None = None) -> I
     """
     _check_words(wanted)
     grid, whole, clear, side = ground.grid, ground.whole, ground.clear, ground.side
-    if wanted.size is None and wanted.at is None and wanted.kind != "pillar":
+    if wanted.fills:
         bounds = _union(clear.values())
         limits = clear
     else:
-        bounds = _bounds(wanted, grid, whole)
+        bounds = bounds_of(wanted, grid, whole)
         limits = {cell: _cell_box(cell, side) for cell in clear}
         _check_inside(bounds, whole)
     layers = list(_layers(wanted, grid, bounds, rise))
@@ -96,10 +107,13 @@ def blocks_on(wanted: Wanted, ground: Ground, *, rise: float | None = None) -> I
         )
     for cell, share in kept.items():
         _check_size(share, cell)
-        area = box(*share)
+        area: BaseGeometry = box(*share)
+        cut = [(bottom, top, _common(layer, share)) for bottom, top, layer in layers]
         if limits is not clear:
             _check_free(area, ground.standing[cell], cell)
-        cut = ((bottom, top, _common(layer, share)) for bottom, top, layer in layers)
+        elif cell in ground.floors:
+            area = ground.floors[cell]
+            _check_wide((area.intersection(box(*part)) for _, _, part in cut if part is not None), cell)
         middle = _cell_box(cell, side)
         blocks = [_block(wanted, part, middle, bottom, top) for bottom, top, part in cut if part is not None]
         yield cell, Spot(area, tuple(blocks))
@@ -124,7 +138,12 @@ def _check_words(wanted: Wanted) -> None:
         )
 
 
-def _bounds(wanted: Wanted, grid: Grid, whole: Box) -> Box:
+def bounds_of(wanted: Wanted, grid: Grid, whole: Box) -> Box:
+    """Where a feature with a size lies. whole: its cells.
+
+    Raises:
+        InputError: smaller than can be made.
+    """
     usual = 2 * grid.wall_thickness
     width, depth = wanted.size or (usual, usual)
     for size in (width, depth):
@@ -213,7 +232,18 @@ def _check_size(share: Box, cell: Cell) -> None:
         )
 
 
-def _check_free(area: Polygon, standing: Sequence[Polygon], cell: Cell) -> None:
+def _check_wide(parts: Iterable[BaseGeometry], cell: Cell) -> None:
+    """Refuse what the walls leave of a layer that fills the floor if a part of it is a sliver."""
+    for part in shapely.get_parts(list(parts)).tolist():
+        if part.area > _CRUMB_MM2 and part.buffer(_ROUNDING - LEAST_MM / 2).is_empty:
+            raise InputError(
+                f"less than {LEAST_MM:g} mm between its edge and a wall on cell [{cell[0] + 1}, {cell[1] + 1}]",
+                expected=f"at least {LEAST_MM:g} mm everywhere",
+                cure="give it at and size",
+            )
+
+
+def _check_free(area: BaseGeometry, standing: Sequence[BaseGeometry], cell: Cell) -> None:
     for wall in standing:
         common = area.intersection(wall)
         if common.area > _ROUNDING:
@@ -226,7 +256,7 @@ def _check_free(area: Polygon, standing: Sequence[Polygon], cell: Cell) -> None:
             )
 
 
-def check_apart(spots: Sequence[tuple[Spot, Wanted]], standing: Sequence[Polygon]) -> None:
+def check_apart(spots: Sequence[tuple[Spot, Wanted]], standing: Sequence[BaseGeometry]) -> None:
     """Refuse features of one cell that lie over one another, or too near to something to be made.
 
     Raises:

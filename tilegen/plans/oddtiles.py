@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -13,8 +13,10 @@ import shapely
 from tilegen.errors import InputError
 from tilegen.plans.cutting import Cut, Piece, Square
 from tilegen.plans.drawing import Drawing
+from tilegen.plans.features import extra_in
 from tilegen.plans.piecewalls import region_shape
 from tilegen.plans.shapes import cell_box
+from tilegen.tiles.featurewords import feature_words, with_words
 from tilegen.tiles.identity import Description, encode, poses
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.regionshape import RegionShape
@@ -66,18 +68,24 @@ def _made(drawing: Drawing, cut: Cut, piece: Piece, block: int, known: Known) ->
     cell = drawing.cell_side
     home = _home(piece, cell, block)
     corner = (home[0] * cell, -(home[1] + block) * cell)
-    shape = region_shape(piece, cut.borders[piece.room], cut.inner[piece.room], corner, drawing.grid.wall_thickness)
+    middle = cell * block / 2
+    extra = extra_in(drawing, piece.room, piece.floor, (corner[0] + middle, corner[1] + middle))
+    border, inner = cut.borders[piece.room], cut.inner[piece.room]
+    shape = region_shape(piece, border, inner, corner, drawing.grid.wall_thickness)
+    shape = replace(shape, extra=extra, middle=middle)
     key = _key(shape)
-    if key in known:
-        plates, turned = known[key]
-        return _Made(piece, shape, home, plates, turned)
-    try:
-        plates = make_tile("odd", shape, drawing.grid).plates
-    except InputError as error:
-        x, y = (v / cell for v in piece.floor.representative_point().coords[0])
-        raise error.located(place=f'room "{chr(piece.room)}" at ({x:.3f}, {-y:.3f})') from None
-    known[key] = plates, poses(plates)
-    return _Made(piece, shape, home, *known[key])
+    if key not in known:
+        try:
+            plates = make_tile("odd", shape, drawing.grid).plates
+        except InputError as error:
+            x, y = (v / cell for v in piece.floor.representative_point().coords[0])
+            raise error.located(place=f'room "{chr(piece.room)}" at ({x:.3f}, {-y:.3f})') from None
+        known[key] = plates, poses(plates)
+    plates, turned = known[key]
+    if all(plate.edge is None for plate in plates):
+        # A tile without walls is the same whatever height they would have.
+        shape = replace(shape, extra=replace(extra, wall_height=None))
+    return _Made(piece, shape, home, plates, turned)
 
 
 def _key(shape: RegionShape) -> bytes:
@@ -88,7 +96,7 @@ def _key(shape: RegionShape) -> bytes:
         for run in (*shape.runs, *shape.inner.runs)
     ]
     posts = [(round(x / _KEY_MM), round(y / _KEY_MM), *towards) for x, y, *towards in shape.inner.posts]
-    return b"".join([*parts, repr((runs, len(shape.runs), posts)).encode()])
+    return b"".join([*parts, repr((runs, len(shape.runs), posts, shape.extra.key)).encode()])
 
 
 def _home(piece: Piece, cell: float, block: int) -> Square:
@@ -103,7 +111,8 @@ def _type(drawing: Drawing, group: Sequence[_Made], block: int) -> OddType:
     shape, side = group[0].shape, drawing.cell_side * block
     for _ in range(group[0].turned.index(least)):
         shape = shape.turned(side)
-    tile = make_tile(odd_name(group[0].plates), shape, drawing.grid)
+    name = with_words(odd_name(group[0].plates), feature_words(shape, drawing.grid.wall_height))
+    tile = make_tile(name, shape, drawing.grid)
     places, lies = [], []
     for made in group:
         turns = min((4 - k) % 4 for k, description in enumerate(made.turned) if description == least)

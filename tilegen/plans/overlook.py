@@ -30,7 +30,7 @@ def for_sight(drawing: Drawing, laid: Laid) -> tuple[Drawing, Laid]:
         return drawing, laid
     across, down = _without_low_walls(drawing, levels)
     looked = replace(drawing, across=across, down=down, extras=None)
-    filled = filled_spaces(drawing, levels)
+    filled = filled_spaces(drawing)
     return _in_spaces(looked, laid, filled) if filled.any() else (looked, laid)
 
 
@@ -51,24 +51,21 @@ def _without_low_walls(drawing: Drawing, levels: Levels) -> tuple[Codes, Codes]:
     return found[0], found[1]
 
 
-def filled_spaces(drawing: Drawing, levels: Levels) -> Bools:
+def filled_spaces(drawing: Drawing) -> Bools:
     """(rows, columns) of the spaces that one pillar, higher than a low wall, covers whole."""
     k, pitch = drawing.cell_spaces, drawing.grid.pitch
     rows, columns = drawing.rooms.shape
     filled = np.zeros((rows * k, columns * k), bool)
     half = k * pitch / 2
-    for (column, row), extra in levels.blocks.items():
-        for block in extra.blocks:
-            if block.kind != "pillar" or block.round or block.top <= LOW_WALL_PITCHES * pitch + _ROUNDING:
-                continue
-            for r in range(k):
-                for c in range(k):
-                    inside = (
-                        block.west <= c * pitch - half + _ROUNDING and block.east >= (c + 1) * pitch - half - _ROUNDING
-                    )
-                    inside &= block.north >= half - r * pitch - _ROUNDING
-                    inside &= block.south <= half - (r + 1) * pitch + _ROUNDING
-                    filled[row * k + r, column * k + c] |= inside
+    for _, (column, row), block in drawing.blocks:
+        if block.kind != "pillar" or block.round or block.top <= LOW_WALL_PITCHES * pitch + _ROUNDING:
+            continue
+        for r in range(k):
+            for c in range(k):
+                inside = block.west <= c * pitch - half + _ROUNDING and block.east >= (c + 1) * pitch - half - _ROUNDING
+                inside &= block.north >= half - r * pitch - _ROUNDING
+                inside &= block.south <= half - (r + 1) * pitch + _ROUNDING
+                filled[row * k + r, column * k + c] |= inside
     return filled
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from tilegen.grid import Grid
 from tilegen.plans.kit import Kit, TileType
 from tilegen.tiles.featurewords import features_record
-from tilegen.tiles.shape import CellShape
+from tilegen.tiles.shape import CellShape, OutlineShape
 
 _PLACES = '"@places"'
 
@@ -41,13 +41,15 @@ def tile_record(kind: TileType, more: dict[str, Any] | None = None) -> dict[str,
     shape = kind.tile.shape
     edges = list(shape.edges) if isinstance(shape, CellShape) else [None] * 4
     posts = list(shape.posts) if isinstance(shape, CellShape) else []
+    west, south, *_ = kind.tile.base.foot.bounds
+    features = {} if isinstance(shape, OutlineShape) else features_record(shape, (west, south))
     return {
         "name": kind.name,
         "id": kind.tile.id,
         "count": kind.count,
         "edges": edges,
         "posts": posts,
-        **(features_record(shape) if isinstance(shape, CellShape) else {}),
+        **features,
         **(more or {}),
         "places": "@places",
     }

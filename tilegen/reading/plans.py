@@ -53,21 +53,9 @@ def plan_of(
             shapes=drawn_shapes(model.shape),
             wall_ways=wall_ways(model.way, grid),
         )
-        if drawing.off_grid is not None:
-            _no_features(model)
         return furnish(drawing, plan_features(model.feature), room_heights(model.heights))
     except InputError as error:
         raise error.located(file=file) from None
-
-
-def _no_features(model: ShapedPlanFile) -> None:
-    if model.feature or model.heights:
-        raise InputError(
-            "features or heights in a plan with rooms off the grid",
-            expected="one or the other",
-            cure="draw the rooms in cells, or leave them out",
-            place="[[feature]]" if model.feature else "[heights]",
-        )
 
 
 def _ways(tables: list[WayTable]) -> Iterator[Way]:

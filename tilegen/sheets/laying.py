@@ -44,7 +44,7 @@ from tilegen.tiles.keys import Key
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Point
 from tilegen.tiles.regionshape import RegionShape
-from tilegen.tiles.shape import CellShape, Shape
+from tilegen.tiles.shape import OutlineShape, Shape
 from tilegen.tiles.tile import Tile, make_plates
 
 _SCORED = "scored on its inner face, drawn as seen from inside"
@@ -77,7 +77,7 @@ class Laying:
         self.plates = tuple(plates)
         base, *standing = plates
         self.notes += hollow_notes(tile.grid, how)
-        if isinstance(shape, CellShape) and shape.furnished:
+        if not isinstance(shape, OutlineShape) and shape.furnished:
             yield from self._floor(plates, pitted=shape.pitted)
             standing = [plate for plate in plates if plate.role not in FLOOR_ROLES]
         else:

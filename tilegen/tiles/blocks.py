@@ -35,6 +35,11 @@ class Block:
         """A quarter turn clockwise about the cell's centre."""
         return replace(self, west=self.south, south=-self.east, east=self.north, north=-self.west)
 
+    def moved(self, x: float, y: float) -> Block:
+        """The same placed from a point that lies so much further west and south, on a nanometre's grid."""
+        west, east = round(self.west + x, 6), round(self.east + x, 6)
+        return replace(self, west=west, south=round(self.south + y, 6), east=east, north=round(self.north + y, 6))
+
     @property
     def key(self) -> tuple[str, float, float, float, float, float, float, bool]:
         """Orders and compares blocks."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -16,10 +16,13 @@ from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.blocks import Block
 from tilegen.tiles.marks import lines_on_face
-from tilegen.tiles.plate import Plate, Point, Role, polygons_of
+from tilegen.tiles.plate import Mark, Plate, Point, Role, polygons_of
 
 # Coordinates nearer than this to a wall's face or the tile's edge are meant to be on it.
 _SNAP_MM = 1e-3
+# What a block is, its two heights, whether it is a drum.
+Key = tuple[str, float, float, bool]
+Lines = Callable[[BaseGeometry], tuple[Mark, ...]]
 # Corners of a drum: a multiple of four, so that it is the same in every quarter turn.
 ROUND_CORNERS = 48
 
@@ -45,11 +48,34 @@ def floor_plates(
         InputError: parts that touch only at a corner, or a base that can't hold its pit.
     """
     walls = shapely.union_all([plate.foot for plate in standing]) if standing else Polygon()
+    floors = [(cell.region, cell.level) for cell in cells]
     regions = _regions(footprint, cells, walls)
-    on_floor = list(_on_floor(regions, grid))
-    covered = shapely.union_all([walls, *(plate.foot for plate in on_floor)])
-    base = list(_base(footprint, cells, regions, covered, grid))
-    check_corners([*base, *on_floor, *standing])
+    ground = FloorPlan(footprint, floors, regions, standing)
+    return layered_floor(ground, grid, lambda face: lines_on_face(face, grid))
+
+
+@dataclass(frozen=True)
+class FloorPlan:
+    """A tile's floor on the plan. floors: parts of the footprint with their heights. regions: what each kind of block
+    covers of what walls leave. standing: the walls and posts.
+    """
+
+    footprint: Polygon
+    floors: Sequence[tuple[Polygon, float]]
+    regions: Mapping[Key, BaseGeometry]
+    standing: Sequence[Plate]
+
+
+def layered_floor(plan: FloorPlan, grid: Grid, lines: Lines) -> tuple[Plate, ...]:
+    """The base in one plate or in layers, then what is on it. lines: the grooves on a part of the floor.
+
+    Raises:
+        InputError: parts that touch only at a corner, or a base that can't hold its pit.
+    """
+    on_floor = list(_on_floor(plan.regions, grid))
+    covered = shapely.union_all([plate.foot for plate in (*plan.standing, *on_floor)])
+    base = list(_base(plan, covered, grid, lines))
+    check_corners([*base, *on_floor, *plan.standing])
     return (*base, *on_floor)
 
 
@@ -60,26 +86,25 @@ def pits_on(footprint: Polygon, cells: Sequence[CellFloor], standing: Sequence[P
     return shapely.union_all([region for (kind, *_), region in regions.items() if kind == "pit"])
 
 
-Key = tuple[str, float, float, bool]
-
-
 def _regions(footprint: Polygon, cells: Sequence[CellFloor], walls: BaseGeometry) -> dict[Key, BaseGeometry]:
     """What each kind of block covers between its two heights (above the underside of a base of no raised floor)."""
-    xs, ys = _lines(footprint, walls)
+    points = shapely.get_coordinates([footprint, walls]).tolist()
+    lines = sorted({x for x, _ in points}), sorted({y for _, y in points})
     found: dict[Key, list[BaseGeometry]] = defaultdict(list)
     for cell in cells:
-        for block in cell.blocks:
-            bounds = _placed(block, cell.centre, xs, ys)
-            shape = drum(*bounds) if block.round else box(*bounds)
-            region = shape.intersection(cell.region).difference(walls)
-            key = (block.kind, cell.level + block.bottom, cell.level + block.top, block.round)
-            found[key].append(region)
+        for key, shape in block_shapes(cell.blocks, cell.level, cell.centre, lines):
+            found[key].append(shape.intersection(cell.region).difference(walls))
     return {key: shapely.union_all(parts) for key, parts in sorted(found.items(), key=lambda item: item[0])}
 
 
-def _lines(footprint: Polygon, walls: BaseGeometry) -> tuple[list[float], list[float]]:
-    points = shapely.get_coordinates([footprint, walls]).tolist()
-    return sorted({x for x, _ in points}), sorted({y for _, y in points})
+def block_shapes(
+    blocks: Sequence[Block], level: float, centre: Point, lines: tuple[list[float], list[float]]
+) -> Iterator[tuple[Key, Polygon]]:
+    """What each block covers before walls take their share. lines: x and y of the sides that a block may lie on."""
+    for block in blocks:
+        bounds = _placed(block, centre, *lines)
+        key = (block.kind, level + block.bottom, level + block.top, block.round)
+        yield key, drum(*bounds) if block.round else box(*bounds)
 
 
 def _placed(block: Block, centre: Point, xs: list[float], ys: list[float]) -> tuple[float, float, float, float]:
@@ -102,7 +127,7 @@ def _rounded(value: float) -> float:
 
 def _snapped(value: float, lines: list[float]) -> float:
     """The line a coordinate is meant to lie on, else the coordinate as it is."""
-    nearest = min(lines, key=lambda line: abs(line - value))
+    nearest = min(lines, key=lambda line: abs(line - value), default=value)
     return nearest if abs(nearest - value) <= _SNAP_MM else value
 
 
@@ -115,18 +140,14 @@ def drum(west: float, south: float, east: float, north: float) -> Polygon:
     return Polygon([(x + dx, y + dy) for dx, dy in ring])
 
 
-def _base(
-    footprint: Polygon,
-    cells: Sequence[CellFloor],
-    regions: dict[Key, BaseGeometry],
-    covered: BaseGeometry,
-    grid: Grid,
-) -> Iterator[Plate]:
+def _base(plan: FloorPlan, covered: BaseGeometry, grid: Grid, lines: Lines) -> Iterator[Plate]:
     """The base in layers, from below: whole up to the lowest floor or deepest pit, then less pits and low floors."""
     depth = grid.base_depth
-    levels = sorted({cell.level for cell in cells})
+    levels = sorted({level for _, level in plan.floors})
     pits = [
-        (bottom + depth, top + depth, region) for (kind, bottom, top, _), region in regions.items() if kind == "pit"
+        (bottom + depth, top + depth, region)
+        for (kind, bottom, top, _), region in plan.regions.items()
+        if kind == "pit"
     ]
     heights = sorted({*(depth + level for level in levels), *(bottom for bottom, _, _ in pits)})
     if heights[0] <= 0:
@@ -134,29 +155,29 @@ def _base(
             f"a pit {depth - heights[0]:g} mm deep in a base of {depth:g} mm", expected="one that leaves a floor"
         )
     for below, top in pairwise((0.0, *heights)):
-        region: BaseGeometry = footprint
+        region: BaseGeometry = plan.footprint
         if below:
-            low = [cell.region for cell in cells if depth + cell.level < top]
+            low = [part for part, level in plan.floors if depth + level < top]
             holes = [hole for bottom, ceiling, hole in pits if bottom < top <= ceiling]
             if low or holes:
-                region = footprint.difference(shapely.union_all([*low, *holes]))
-        here = [cell.region for cell in cells if depth + cell.level == top]
+                region = plan.footprint.difference(shapely.union_all([*low, *holes]))
+        here = [part for part, level in plan.floors if depth + level == top]
         open_floor = shapely.union_all(here).intersection(region).difference(covered) if here else Polygon()
-        yield from _layer(region, open_floor, below, top, grid)
+        yield from _layer(region, open_floor, below, top, lines if grid.floor.lines else lambda _: ())
 
 
-def _layer(region: BaseGeometry, open_floor: BaseGeometry, below: float, top: float, grid: Grid) -> Iterator[Plate]:
+def _layer(region: BaseGeometry, open_floor: BaseGeometry, below: float, top: float, lines: Lines) -> Iterator[Plate]:
     """One layer of the base, its grooves where nothing stands on it."""
     for number, part in enumerate(parts_of(region), 1):
         face = polygons_of(open_floor.intersection(part))
-        marks = lines_on_face(face, grid) if grid.floor.lines and not face.is_empty else ()
+        marks = () if face.is_empty else lines(face)
         # A groove ends where its layer does: no deeper than the pit beside it.
         marks = tuple(replace(mark, depth=min(mark.depth, top - below)) for mark in marks)
         name = "base" if not below else f"base {number} from {below:.2f} mm"
         yield Plate(name, "base", part, below, top, marks=marks)
 
 
-def _on_floor(regions: dict[Key, BaseGeometry], grid: Grid) -> Iterator[Plate]:
+def _on_floor(regions: Mapping[Key, BaseGeometry], grid: Grid) -> Iterator[Plate]:
     """Pillars, daises and the layers of stairs."""
     numbers: Counter[str] = Counter()
     for (kind, bottom, top, round_), region in regions.items():

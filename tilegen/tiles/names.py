@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tilegen.tiles.featurewords import feature_words
+from tilegen.tiles.featurewords import feature_words, with_words
 from tilegen.tiles.shape import CORNERS, CellShape
 
 _SHAPES = {0: "floor", 1: "one-wall", 2: "corner", 3: "end", 4: "closed"}
@@ -16,8 +16,7 @@ def name_of(shape: CellShape, wall_height: float | None = None, size: str | None
     after it; in parts of a standard tile if absent.
     """
     name = _name_of_sides(shape, _size_word(shape) if size is None else size)
-    extras = feature_words(shape, wall_height)
-    return "-and-".join([name if "-with-" in name or not extras else f"{name}-with-{extras.pop(0)}", *extras])
+    return with_words(name, feature_words(shape, wall_height))
 
 
 def _name_of_sides(shape: CellShape, prefix: str) -> str:

@@ -9,10 +9,12 @@ up to a millionth.
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -22,6 +24,7 @@ from tilegen.grid import Grid
 from tilegen.tiles.bend import MOST_TURN, Bend, shifted
 from tilegen.tiles.celllines import without_collinear
 from tilegen.tiles.faces import arranged
+from tilegen.tiles.features import FloorPlan, Key, block_shapes, layered_floor
 from tilegen.tiles.joints import Band
 from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.overlay import common, less
@@ -46,10 +49,13 @@ class RegionTile:
         beside = [strip_beside(run, band.inner) for run in shape.inner.runs]
         strips = [common(strip, wall) for strip in (*map(self._strip, shape.runs), *beside)]
         grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
-        self._cut(inset, wall, [*strips, grooves])
+        extra, middle = shape.extra, (shape.middle, shape.middle)
+        blocks = list(block_shapes(extra.blocks, extra.floor, middle, _axis_lines([inset, wall])))
+        self._cut(inset, wall, [*strips, grooves, *(block for _, block in blocks)])
         self.feet = [self._take(strip) for strip in strips]
         self.posts = self._take(wall)
         self.grooves = grooves
+        self.blocks = self._blocks(blocks)
 
     def _inset(self) -> Polygon:
         """The piece less half the play all round, mitred."""
@@ -125,6 +131,30 @@ class RegionTile:
         visible = shapely.coverage_union_all(self.faces[self.free])
         return marks_of(shapely.coverage_union_all(self.faces[cut]), visible, self.grid)
 
+    def floor(self) -> tuple[Plate, ...]:
+        """The base, in layers where it must be, then what is on it."""
+
+        def lines(face: BaseGeometry) -> tuple[Mark, ...]:
+            cut = self.free & shapely.contains(self.grooves, self.points) & shapely.contains(face, self.points)
+            return marks_of(shapely.coverage_union_all(self.faces[cut]), face, self.grid)
+
+        floors = [(self.whole, self.shape.extra.floor)]
+        return layered_floor(FloorPlan(self.whole, floors, self.blocks, tuple(self.standing())), self.grid, lines)
+
+    def pits(self) -> BaseGeometry:
+        """What the pits cover on the plan."""
+        return shapely.union_all([region for (kind, *_), region in self.blocks.items() if kind == "pit"])
+
+    def _blocks(self, blocks: Sequence[tuple[Key, Polygon]]) -> dict[Key, BaseGeometry]:
+        """What each kind of block covers of what walls leave."""
+        found: dict[Key, npt.NDArray[np.bool_]] = defaultdict(lambda: np.zeros(len(self.faces), bool))
+        for key, block in blocks:
+            found[key] |= self.free & shapely.contains(block, self.points)
+        return {
+            key: shapely.union_all(_pieces(shapely.coverage_union_all(self.faces[mine])))
+            for key, mine in sorted(found.items(), key=lambda item: item[0])
+        }
+
     def standing(self) -> Iterator[Plate]:
         """Walls in the order of their runs, then what stands of other tiles' corners, as posts."""
         number = 0
@@ -138,7 +168,10 @@ class RegionTile:
 
     @property
     def _levels(self) -> tuple[float, float]:
-        return self.grid.base_depth, self.grid.base_depth + self.grid.wall_height
+        """Where walls start and end."""
+        extra = self.shape.extra
+        bottom = self.grid.base_depth + extra.floor
+        return bottom, bottom + (self.grid.wall_height if extra.wall_height is None else extra.wall_height)
 
     def _plate(self, run: WallRun, foot: Polygon, number: int) -> Plate:
         """One wall. A wall that only reaches in from another tile is a post."""
@@ -218,7 +251,8 @@ class RegionTile:
                 low, ragged = -margin, True
             if high > length - slight:
                 high, ragged = length + margin, True
-            found.append(Opening((low + high) / 2, high - low, look.height, look.head))
+            bottom, top = self._levels
+            found.append(Opening((low + high) / 2, high - low, min(look.height, top - bottom), look.head))
         return tuple(sorted(found)), ragged
 
     def _post(self, foot: Polygon, number: int) -> Plate:
@@ -247,6 +281,19 @@ def _beyond_bisector(here: Point, beside: Point, turn: float, sign: int, far: fl
             (x - (2 * bx + ux) * far, y - (2 * by + uy) * far),
         ]
     )
+
+
+def _axis_lines(regions: Sequence[BaseGeometry]) -> tuple[list[float], list[float]]:
+    """The x and y of the sides of regions that run along the axes."""
+    found: tuple[set[float], set[float]] = set(), set()
+    for region in regions:
+        for part in shapely.get_parts(region).tolist():
+            for ring in (part.exterior, *part.interiors):
+                for a, b in pairwise(ring.coords):
+                    for axis in (0, 1):
+                        if a[axis] == b[axis]:
+                            found[axis].add(a[axis])
+    return sorted(found[0]), sorted(found[1])
 
 
 def _pieces(foot: BaseGeometry) -> list[Polygon]:

@@ -11,6 +11,7 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.plate import Opening, Point
 
 Floats = npt.NDArray[np.float64]
@@ -76,13 +77,27 @@ class RegionShape:
     """A tile that is a piece of a room off the grid, in the tile's own frame, mm.
 
     piece: nominal, seam to seam. room: the room's floor around it, less nothing but what lies too far to matter, and
-    filled up behind lines that carry no wall. runs: the walls near it. inner: those inside the room.
+    filled up behind lines that carry no wall. runs: the walls near it. inner: those inside the room. extra: what is on
+    its floor, placed from the middle of its square of the lattice, and how high that and its walls are. middle: where
+    that middle is, from west and from south.
     """
 
     piece: Polygon
     room: BaseGeometry
     runs: tuple[WallRun, ...]
     inner: InnerWalls = InnerWalls()
+    extra: Extra = PLAIN
+    middle: float = 0.0
+
+    @property
+    def furnished(self) -> bool:
+        """Whether anything but walls and posts is on the tile, or its floor or walls have a height of their own."""
+        return self.extra != PLAIN
+
+    @property
+    def pitted(self) -> bool:
+        """Whether the tile has a pit."""
+        return any(block.kind == "pit" for block in self.extra.blocks)
 
     def turned(self, side: float) -> RegionShape:
         """A quarter turn clockwise about a square of the lattice with this side, mm."""
@@ -92,4 +107,6 @@ class RegionShape:
 
         runs = tuple(WallRun(tuple((y, side - x) for x, y in run.path), run.openings, run.turns) for run in self.runs)
         inner = self.inner.moved(move)
-        return RegionShape(shapely.transform(self.piece, move), shapely.transform(self.room, move), runs, inner)
+        extra = self.extra.turned()
+        piece, room = shapely.transform(self.piece, move), shapely.transform(self.room, move)
+        return RegionShape(piece, room, runs, inner, extra, self.middle)

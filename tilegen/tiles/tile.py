@@ -86,7 +86,7 @@ def make_plates(
     else:
         maker = OutlineTile(shape, lines, band, joints)
     foot = maker.footprint()
-    if isinstance(maker, CellTile) and maker.shape.furnished:
+    if not isinstance(maker, OutlineTile) and maker.shape.furnished:
         floor = _connected(maker.floor(), connector_marks(shape, grid, foot), grid)
     else:
         marks = (*maker.marks(), *connector_marks(shape, grid, foot))
