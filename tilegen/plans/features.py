@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import LineString, Point, Polygon, box
+from shapely.geometry import Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError, nearest
@@ -42,8 +42,8 @@ Spots = dict[tuple[int, Cell], list[tuple[Spot, Wanted]]]
 # Less than this is none; how far to look beside a line, mm.
 _CRUMB_MM2 = 1e-3
 _BESIDE_MM = 0.05
-# How finely a place for a feature is looked for.
-_STEPS_PER_SPACE = 20
+# How finely a place for a feature is looked for, and the floor beyond a stair.
+_STEPS_PER_SPACE, _STEPS_PER_CELL = 20, 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +146,7 @@ class _Furnishing:
             self.side * (cells[-1][1] + 1),
         )
         bounds = whole if wanted.fills else bounds_of(wanted, self.grid, whole)
-        rooms = self._rooms(cells, box(*bounds))
+        rooms = self._rooms(cells, box(*bounds), fills=wanted.fills)
         levels = {self._extra(room).floor for room in rooms.values()}
         if len(levels) > 1:
             raise InputError(
@@ -183,7 +183,7 @@ class _Furnishing:
         for row in range(r0 - 1, r1):
             yield from ((column, row) for column in range(c0 - 1, c1))
 
-    def _rooms(self, cells: Iterable[Cell], area: Polygon) -> dict[Cell, int]:
+    def _rooms(self, cells: Sequence[Cell], area: Polygon, *, fills: bool) -> dict[Cell, int]:
         """The room of each cell that a feature may lie on: of several off the grid the one with most of its area.
 
         Raises:
@@ -198,6 +198,9 @@ class _Furnishing:
                 most = max(shares, key=lambda code: shares[code])
                 room = most if shares[most] > 0 else room
                 if under.area == 0:
+                    continue
+                if not room and fills and any(self.drawing.rooms[r, c] in self.regions for c, r in cells):
+                    # Around a room that is no rectangle.
                     continue
             if not room:
                 raise InputError(
@@ -268,7 +271,7 @@ class _Furnishing:
                 across, down = (at[int(fits.argmax())] / pitch).tolist()
                 width, depth = (show_length(float(v)) for v in size)
                 smaller = "" if share == 1 else f' and size = ["{width}", "{depth}"]'
-                return f"at = [{across:.2f}, {down:.2f}]{smaller} has room"
+                return f"write at = [{across:.2f}, {down:.2f}]{smaller}, where there is room"
         return "choose another cell; no place on this one has room"
 
     def _carried(self, cell: Cell) -> tuple[bool, bool, bool, bool]:
@@ -335,20 +338,18 @@ class _Furnishing:
         cell = cells[-1] if dx > 0 or dy > 0 else cells[0]
         room = rooms.get(cell, next(iter(rooms.values())))
         x, y = (cell[0] + 0.5 + dx) * self.side, (cell[1] + 0.5 + dy) * self.side
+        beyond = self._room_at(x, y)
         if room in self.regions:
-            x, y = self._beyond(room, ((bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2), (dx, dy)) or (x, y)
-        rise = self._extra(self._room_at(x, y)).floor - self._extra(room).floor
+            beyond = self._beyond(room, ((bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2), (dx, dy))
+        rise = self._extra(beyond).floor - self._extra(room).floor
         return rise if rise > 0 else None
 
-    def _beyond(self, room: int, start: tuple[float, float], step: tuple[int, int]) -> tuple[float, float] | None:
-        """Just outside of a room's outline, from a point in it along a step; within a cell and a half."""
-        (x, y), (dx, dy), far = start, step, 1.5 * self.side
-        way = LineString([(x, y), (x + dx * far, y + dy * far)]).intersection(self.regions[room])
-        line = min(shapely.get_parts(way).tolist(), key=lambda part: part.distance(Point(x, y)), default=None)
-        if line is None or line.length > far - _BESIDE_MM:
-            return None
-        ends = line.bounds
-        return (ends[2 if dx > 0 else 0] + dx * _BESIDE_MM, ends[3 if dy > 0 else 1] + dy * _BESIDE_MM)
+    def _beyond(self, room: int, start: tuple[float, float], step: tuple[int, int]) -> int:
+        """The first other room that is met walking out of a room, from a point in it, within a cell and a half."""
+        count = round(1.5 * _STEPS_PER_CELL)
+        spots = np.array(start) + np.outer(np.arange(count), step) * self.side / _STEPS_PER_CELL
+        rooms = [self._room_at(x, y) for x, y in spots.tolist()]
+        return next((other for other in rooms if other not in (0, room)), 0)
 
     def _room_at(self, x: float, y: float) -> int:
         """The room at a point of the plan, 0 for solid ground."""

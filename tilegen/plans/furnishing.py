@@ -95,7 +95,6 @@ def blocks_on(wanted: Wanted, ground: Ground, *, rise: float | None = None) -> I
     else:
         bounds = bounds_of(wanted, grid, whole)
         limits = {cell: _cell_box(cell, side) for cell in clear}
-        _check_inside(bounds, whole)
     layers = list(_layers(wanted, grid, bounds, rise))
     shares = {cell: _common(bounds, limits[cell]) for cell in clear}
     kept = {cell: share for cell, share in shares.items() if share is not None}
@@ -142,7 +141,7 @@ def bounds_of(wanted: Wanted, grid: Grid, whole: Box) -> Box:
     """Where a feature with a size lies. whole: its cells.
 
     Raises:
-        InputError: smaller than can be made.
+        InputError: smaller than can be made, or beyond its cells.
     """
     usual = 2 * grid.wall_thickness
     width, depth = wanted.size or (usual, usual)
@@ -153,7 +152,9 @@ def bounds_of(wanted: Wanted, grid: Grid, whole: Box) -> Box:
     x, y = (west + east) / 2, (north + south) / 2
     if wanted.at is not None:
         x, y = west + wanted.at[0] * grid.pitch, north + wanted.at[1] * grid.pitch
-    return x - width / 2, y - depth / 2, x + width / 2, y + depth / 2
+    bounds = x - width / 2, y - depth / 2, x + width / 2, y + depth / 2
+    _check_inside(bounds, whole)
+    return bounds
 
 
 def _check_inside(bounds: Box, whole: Box) -> None:

@@ -1,14 +1,15 @@
 """Sight on a plan with rooms off the grid: lines between points, against the wall lines as segments.
 
-The rule is the one of `sight`, with two additions. The points of a tile off the grid are the centres of the lattice's
-spaces that lie on its room's floor, in the cells that are mostly its own; where there is none, one point inside of it.
-The wall lines are the outlines of the rooms as drawn, arcs as their chords. A way through such a wall frees its own
-width between two rooms, a way out into solid ground nothing.
+The rule is the one of `sight`, low walls and pillars as in `overlook`, with two additions. The points of a tile off the
+grid are the centres of the lattice's spaces that lie on its room's floor, in the cells that are mostly its own; where
+there is none, one point inside of it. The wall lines are the outlines of the rooms as drawn, arcs as their chords. A
+way through such a wall frees its own width between two rooms, a way out into solid ground nothing.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import combinations, pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +18,7 @@ from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.plans.drawing import Drawing
+from tilegen.plans.overlook import is_low, spaces_filled
 from tilegen.plans.shapes import cell_box
 from tilegen.plans.wallways import WallWay
 
@@ -48,7 +50,7 @@ class OddView:
         self.drawing, self.off_grid, self.tiles = drawing, drawing.off_grid, tiles
         self.group_of = self._groups(doors_open=doors_open)
         self.points, self.owner, self.group = self._points(tile_of, first_cells)
-        walls = [*self._grid_walls(lines), *self._outline_walls(doors_open=doors_open)]
+        walls = [*self._grid_walls(lines), *self._outline_walls(doors_open=doors_open), *self._pillars()]
         self.walls = np.array([wall for wall, _ in walls]).reshape(-1, 2, 2)
         self.wall_group = np.array([group for _, group in walls], np.int64)
 
@@ -83,6 +85,7 @@ class OddView:
         """Rooms by code point, in groups that gaps in their walls join."""
         group = {int(code): int(code) for code in np.unique(self.drawing.rooms)} | {c: c for c in self.off_grid.regions}
         pairs = [(a, b) for a, b, *_ in self._open_lines(doors_open=doors_open)]
+        pairs += [(one, other) for one, other, _ in self._low_outlines()]
         for _, rooms in self._open_ways(doors_open=doors_open):
             pairs += [(rooms[0], other) for other in rooms[1:]]
         for a, b in pairs:
@@ -143,12 +146,23 @@ class OddView:
                 for wall in np.stack([points[:-1], points[1:]], axis=1):
                     yield wall, self.group_of[code]
 
+    def _pillars(self) -> Iterator[tuple[Floats, int]]:
+        """The sides of the spaces that a pillar fills."""
+        pitch = self.drawing.grid.pitch
+        for room, row, column in spaces_filled(self.drawing):
+            corners = np.array([(0, 0), (1, 0), (1, 1), (0, 1), (0, 0)]) + np.array((column, row))
+            for side in pairwise(corners * (pitch, -pitch)):
+                yield np.array(side), self.group_of[room]
+
     def _gaps(self, code: int, *, doors_open: bool) -> Iterator[BaseGeometry]:
         """What of a room's outline lets sight through: open lines to other rooms, and ways in outlines."""
         side = self.drawing.cell_side
         for one, other, start, end in self._open_lines(doors_open=doors_open):
             if code in (one, other):
                 yield LineString(np.array([start, end]) * (side, -side)).buffer(_NEAR_MM, cap_style="flat")
+        for one, other, shared in self._low_outlines():
+            if code in (one, other):
+                yield shared
         for way, rooms in self._open_ways(doors_open=doors_open):
             if code in rooms and len(rooms) > 1 and way.spot is not None:
                 yield Point(way.spot).buffer(way.opening.width / 2)
@@ -165,19 +179,30 @@ class OddView:
             for row, column in np.argwhere(free).tolist():
                 start, end = (column, row), (column, row + 1) if upright else (column + 1, row)
                 one, other = int(here[row, column]), int(there[row, column])
-                if self._is_border(one, start, end) and self._is_border(other, start, end):
+                if all(self.off_grid.ends_at(code, start, upright=bool(upright)) for code in (one, other)):
                     yield one, other, start, end
 
-    def _is_border(self, code: int, start: Square, end: Square) -> bool:
-        """Whether a room ends at a line between cells all along it; a slanting wall crosses lines and opens none."""
-        if code not in self.off_grid.regions:
-            return True
-        line = LineString(np.array([start, end]) * (self.drawing.cell_side, -self.drawing.cell_side))
-        covered: bool = self.off_grid.regions[code].boundary.buffer(_NEAR_MM).covers(line)
-        return covered
+    def _low_outlines(self) -> Iterator[tuple[int, int, BaseGeometry]]:
+        """Two rooms with shapes and what of the low walls between them lies on no line between cells."""
+        side = self.drawing.cell_side
+        for (one, here), (other, there) in combinations(self.off_grid.regions.items(), 2):
+            if not is_low(self.drawing, one, other) or here.distance(there) > _NEAR_MM:
+                continue
+            shared = here.boundary.intersection(there.boundary.buffer(_NEAR_MM))
+            lines = [line for line in shapely.get_parts(shapely.line_merge(shared)).tolist() if line.length > 1.0]
+            pairs = [pair for line in lines for pair in pairwise(line.coords)]
+            free = [LineString(pair) for pair in pairs if not any(_on_a_line(pair, axis, side) for axis in (0, 1))]
+            if free:
+                yield one, other, shapely.union_all(free).buffer(_NEAR_MM)
 
     def _open_ways(self, *, doors_open: bool) -> Iterator[tuple[WallWay, list[int]]]:
         """The ways in outlines that let sight through, with the rooms whose outline they are in."""
         for way in self.drawing.wall_ways:
             if way.spot is not None and (way.kind == "open" or doors_open):
                 yield way, self.off_grid.rooms_at(way.spot)
+
+
+def _on_a_line(pair: tuple[tuple[float, ...], ...], axis: int, side: float) -> bool:
+    """Whether a stretch of outline lies on a line between cells."""
+    at = pair[0][axis] / side
+    return abs(pair[0][axis] - pair[1][axis]) < _NEAR_MM and abs(at - round(at)) * side < _NEAR_MM

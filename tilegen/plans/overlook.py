@@ -8,6 +8,7 @@ than a low wall, has wall lines on its four sides. Steps, stairs, daises and pit
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -17,6 +18,7 @@ from tilegen.plans.drawing import Codes, Drawing
 from tilegen.plans.features import Levels, levels_of
 from tilegen.plans.laid import Laid
 from tilegen.plans.ways import NOTHING, PLAIN_WALL
+from tilegen.tiles.blocks import PLAIN
 
 LOW_WALL_PITCHES = 0.75
 _ROUNDING = 1e-6
@@ -25,16 +27,28 @@ Bools = npt.NDArray[np.bool_]
 
 def for_sight(drawing: Drawing, laid: Laid) -> tuple[Drawing, Laid]:
     """A drawing and its tiles as sight takes them: low walls left out, and in spaces where a pillar fills one."""
-    levels = levels_of(drawing)
-    if levels is None:
-        return drawing, laid
-    across, down = _without_low_walls(drawing, levels)
-    looked = replace(drawing, across=across, down=down, extras=None)
-    filled = filled_spaces(drawing)
+    looked, filled = without_low_walls(drawing), filled_spaces(drawing)
     return _in_spaces(looked, laid, filled) if filled.any() else (looked, laid)
 
 
-def _without_low_walls(drawing: Drawing, levels: Levels) -> tuple[Codes, Codes]:
+def without_low_walls(drawing: Drawing) -> Drawing:
+    """A drawing with nothing on the lines between cells on which low walls stand."""
+    levels = levels_of(drawing)
+    if levels is None:
+        return drawing
+    across, down = _lines_seen(drawing, levels)
+    return replace(drawing, across=across, down=down, extras=None)
+
+
+def is_low(drawing: Drawing, one: int, other: int) -> bool:
+    """Whether sight passes over the walls between two rooms, given by code point."""
+    extras = [drawing.heights.get(room, PLAIN) for room in (one, other)]
+    usual = drawing.grid.wall_height
+    tops = [extra.floor + (usual if extra.wall_height is None else extra.wall_height) for extra in extras]
+    return max(tops) - min(extra.floor for extra in extras) <= LOW_WALL_PITCHES * drawing.grid.pitch + _ROUNDING
+
+
+def _lines_seen(drawing: Drawing, levels: Levels) -> tuple[Codes, Codes]:
     floor = np.pad(drawing.rooms != 0, 1)
     low_floor = np.pad(levels.floor, 1)
     tops = np.pad(levels.floor + levels.wall, 1)
@@ -47,17 +61,30 @@ def _without_low_walls(drawing: Drawing, levels: Levels) -> tuple[Codes, Codes]:
     ):
         height = np.maximum(tops[one], tops[other]) - np.minimum(low_floor[one], low_floor[other])
         low = walls[lines] & floor[one] & floor[other] & (height <= limit)
+        if drawing.off_grid is not None:
+            upright = lines is drawing.down
+            for row, column in np.argwhere(low).tolist():
+                rooms = {int(np.pad(drawing.rooms, 1)[side][row, column]) for side in (one, other)}
+                low[row, column] = all(drawing.off_grid.ends_at(code, (column, row), upright=upright) for code in rooms)
         found.append(np.where(low, NOTHING, lines).astype(lines.dtype))
     return found[0], found[1]
 
 
 def filled_spaces(drawing: Drawing) -> Bools:
     """(rows, columns) of the spaces that one pillar, higher than a low wall, covers whole."""
-    k, pitch = drawing.cell_spaces, drawing.grid.pitch
+    k = drawing.cell_spaces
     rows, columns = drawing.rooms.shape
     filled = np.zeros((rows * k, columns * k), bool)
+    for _, row, column in spaces_filled(drawing):
+        filled[row, column] = True
+    return filled
+
+
+def spaces_filled(drawing: Drawing) -> Iterator[tuple[int, int, int]]:
+    """The same one by one: the room, by code point, row and column."""
+    k, pitch = drawing.cell_spaces, drawing.grid.pitch
     half = k * pitch / 2
-    for _, (column, row), block in drawing.blocks:
+    for room, (column, row), block in drawing.blocks:
         if block.kind != "pillar" or block.round or block.top <= LOW_WALL_PITCHES * pitch + _ROUNDING:
             continue
         for r in range(k):
@@ -65,8 +92,8 @@ def filled_spaces(drawing: Drawing) -> Bools:
                 inside = block.west <= c * pitch - half + _ROUNDING and block.east >= (c + 1) * pitch - half - _ROUNDING
                 inside &= block.north >= half - r * pitch - _ROUNDING
                 inside &= block.south <= half - (r + 1) * pitch + _ROUNDING
-                filled[row * k + r, column * k + c] |= inside
-    return filled
+                if inside:
+                    yield room, row * k + r, column * k + c
 
 
 def _in_spaces(drawing: Drawing, laid: Laid, filled: Bools) -> tuple[Drawing, Laid]:

@@ -38,7 +38,7 @@ class OffGrid:
     regions: the whole floor of every room that has a shape, by code point, map coordinates. whole: (rows, columns)
     whether a cell is all one room's floor. part: whether shapes have a part of it, however small. mixed_across,
     mixed_down: lines of which only a part is a border. shut_across, shut_down: lines that are no open floor before any
-    wall is written.
+    wall is written. cell: side of a cell, mm.
     """
 
     regions: Mapping[int, BaseGeometry]
@@ -48,6 +48,19 @@ class OffGrid:
     mixed_down: Bools
     shut_across: Bools
     shut_down: Bools
+    cell: float
+
+    def ends_at(self, code: int, corner: tuple[int, int], *, upright: bool) -> bool:
+        """Whether a room ends at a line between cells all along it; a slanting wall crosses lines and ends at none.
+
+        corner: column and row, from 0, of the line's west or north end.
+        """
+        if code not in self.regions:
+            return True
+        column, row = corner
+        ends = np.array([corner, (column, row + 1) if upright else (column + 1, row)]) * (self.cell, -self.cell)
+        covered: bool = self.regions[code].boundary.buffer(_NEAR_MM).covers(LineString(ends))
+        return covered
 
     def rooms_at(self, spot: tuple[float, float]) -> list[int]:
         """The rooms with shapes, by code point, whose outline runs through a point in map coordinates."""
@@ -202,7 +215,9 @@ class _Lines:
         down, mixed_down = self._between(rooms, upright=True)
         shut = across != 0, down != 0
         part = (most > 0) & ~whole
-        return Survey(rooms, across, down, OffGrid(dict(self.regions), whole, part, mixed_across, mixed_down, *shut))
+        return Survey(
+            rooms, across, down, OffGrid(dict(self.regions), whole, part, mixed_across, mixed_down, *shut, self.cell)
+        )
 
     def _between(self, rooms: npt.NDArray[np.uint32], *, upright: bool) -> tuple[Codes, Bools]:
         """(lines: 1 for a wall; lines of which only a part is border) between rows, or between columns."""

@@ -18,7 +18,7 @@ from tilegen.plans.kit import Kit
 from tilegen.plans.laid import Laid, Place, lay
 from tilegen.plans.oddsight import OddView
 from tilegen.plans.openfloor import Bools, Ints
-from tilegen.plans.overlook import for_sight
+from tilegen.plans.overlook import for_sight, without_low_walls
 from tilegen.plans.windows import View, wall_lines
 
 
@@ -110,8 +110,9 @@ def visible_from(drawing: Drawing, cell: Place, kit: Kit | None = None, *, doors
 
 
 def _odd_view(drawing: Drawing, laid: Laid, *, doors_open: bool) -> OddView:
-    lines = wall_lines(drawing, doors_open=doors_open)
-    return OddView(drawing, laid.tile_of, len(laid.type_of), laid.first_cells, lines, doors_open=doors_open)
+    seen = without_low_walls(drawing)
+    lines = wall_lines(seen, doors_open=doors_open)
+    return OddView(seen, laid.tile_of, len(laid.type_of), laid.first_cells, lines, doors_open=doors_open)
 
 
 class _OddCounts:
