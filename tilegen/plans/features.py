@@ -12,13 +12,10 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import shapely
-from shapely.geometry import Point, Polygon, box
+from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError, nearest
-from tilegen.lengths import show_length
-from tilegen.plans.borders import Border
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.furnishing import (
     LEAST_GAP_MM,
@@ -31,8 +28,8 @@ from tilegen.plans.furnishing import (
     bounds_of,
     check_apart,
 )
-from tilegen.plans.innerwalls import inner_walls, less_inner_walls
 from tilegen.plans.posts import posts_of
+from tilegen.plans.shapedfloor import ShapedFloor
 from tilegen.tiles.blocks import PLAIN, Extra, in_order
 from tilegen.tiles.shape import CORNERS, SIDES, STEPS
 
@@ -42,8 +39,6 @@ Spots = dict[tuple[int, Cell], list[tuple[Spot, Wanted]]]
 # Less than this is none; how far to look beside a line, mm.
 _CRUMB_MM2 = 1e-3
 _BESIDE_MM = 0.05
-# How finely a place for a feature is looked for, and the floor beyond a stair.
-_STEPS_PER_SPACE, _STEPS_PER_CELL = 20, 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,9 +79,8 @@ class _Furnishing:
 
     def __init__(self, drawing: Drawing, heights: Mapping[str, RoomHeights]) -> None:
         self.drawing, self.grid, self.side = drawing, drawing.grid, drawing.cell_side
-        regions = drawing.off_grid.regions if drawing.off_grid is not None else {}
-        self.regions = {code: _flipped(region) for code, region in regions.items()}
-        self.free: dict[int, BaseGeometry] = {}
+        self.shaped = ShapedFloor(drawing)
+        self.regions = self.shaped.regions
         letters = sorted({chr(code) for code in (*np.unique(drawing.rooms).tolist(), *self.regions) if code})
         for letter, found in heights.items():
             if letter not in letters:
@@ -214,17 +208,6 @@ class _Furnishing:
         x, y = cell[0] * self.side, cell[1] * self.side
         return box(x, y, x + self.side, y + self.side)
 
-    def _free(self, room: int) -> BaseGeometry:
-        """What walls leave of a room with shapes, open lines of its border crossed, on the plan."""
-        if room not in self.free and self.drawing.off_grid is not None:
-            off_grid, wall = self.drawing.off_grid, self.grid.wall_thickness
-            region = off_grid.regions[room]
-            filled = Border(self.drawing, region, chr(room)).filled
-            within = filled.buffer(-wall, join_style="mitre", mitre_limit=2.0)
-            inner = inner_walls(self.drawing, region, room, off_grid.whole)
-            self.free[room] = _flipped(less_inner_walls(within, inner, wall))
-        return self.free[room]
-
     def _check_on_floor(self, wanted: Wanted, bounds: Box, whole: Box, rooms: Mapping[Cell, int]) -> None:
         """Refuse a feature that reaches under the walls of a room off the grid, or beyond them.
 
@@ -235,44 +218,15 @@ class _Furnishing:
             under = box(*bounds).intersection(self._box(cell))
             if room not in self.regions or under.is_empty:
                 continue
-            off = under.difference(self._free(room))
+            off = under.difference(self.shaped.free(room))
             if off.area > _CRUMB_MM2:
                 x, y = (v / self.side for v in off.representative_point().coords[0])
                 raise InputError(
                     f'a {wanted.kind} that reaches under a wall of room "{chr(room)}" or off its floor '
                     f"at ({x:.3f}, {y:.3f})",
                     expected="one that lies on the free floor between the walls",
-                    cure=self._elsewhere(wanted, bounds, whole, self._free(room).intersection(self.regions[room])),
+                    cure=self.shaped.elsewhere(room, bounds, whole, in_one_cell=wanted.kind == "pillar"),
                 )
-
-    def _elsewhere(self, wanted: Wanted, bounds: Box, whole: Box, free: BaseGeometry) -> str:
-        """Where on its cells, nearest to where it is, a feature has room; smaller if need be."""
-        clear = free.buffer(-LEAST_GAP_MM)
-        shapely.prepare(clear)
-        pitch = self.grid.pitch
-        x, y = (bounds[0] + bounds[2]) / 2 - whole[0], (bounds[1] + bounds[3]) / 2 - whole[1]
-        step = pitch / _STEPS_PER_SPACE
-        xs, ys = (np.arange(round((whole[k + 2] - whole[k]) / step) + 1) * step for k in (0, 1))
-        at = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
-        at = at[np.argsort(np.hypot(at[:, 0] - x, at[:, 1] - y), kind="stable")]
-        for share in (1.0, 0.8, 0.6, 0.4, 0.2):
-            size = np.array([bounds[2] - bounds[0], bounds[3] - bounds[1]]) * share
-            size = size if share == 1 else np.floor(size)
-            if size.min() < LEAST_MM:
-                break
-            west, south = at[:, 0] - size[0] / 2, at[:, 1] - size[1] / 2
-            room = np.stack([west, south, west + size[0], south + size[1]], axis=1) + [*whole[:2]] * 2
-            fits = shapely.covers(clear, shapely.box(*room.T))
-            fits &= (room[:, :2] >= whole[:2]).all(axis=1) & (room[:, 2:] <= whole[2:]).all(axis=1)
-            if wanted.kind == "pillar":
-                first, last = (np.floor(room[:, k : k + 2] / self.side + s) for k, s in ((0, 1e-9), (2, -1e-9)))
-                fits &= (first == last).all(axis=1)
-            if fits.any():
-                across, down = (at[int(fits.argmax())] / pitch).tolist()
-                width, depth = (show_length(float(v)) for v in size)
-                smaller = "" if share == 1 else f' and size = ["{width}", "{depth}"]'
-                return f"write at = [{across:.2f}, {down:.2f}]{smaller}, where there is room"
-        return "choose another cell; no place on this one has room"
 
     def _carried(self, cell: Cell) -> tuple[bool, bool, bool, bool]:
         """Whether a wall, a doorway or a saddle stands on each side."""
@@ -292,7 +246,7 @@ class _Furnishing:
         floors: dict[Cell, BaseGeometry] = {}
         for cell, room in rooms.items():
             if room in self.regions:
-                free = self._free(room).intersection(self._box(cell)).intersection(self.regions[room])
+                free = self.shaped.free(room).intersection(self._box(cell)).intersection(self.regions[room])
                 if not free.buffer(-LEAST_MM / 2).is_empty:
                     clear[cell], floors[cell] = free.bounds, free
                 continue
@@ -309,7 +263,7 @@ class _Furnishing:
         """The strips and posts of a cell; off the grid all that is no free floor, a little around it too."""
         if room in self.regions:
             near = self._box(cell).buffer(2 * LEAST_GAP_MM, join_style="mitre")
-            return [near.difference(self._free(room))]
+            return [near.difference(self.shaped.free(room))]
         wall, side = self.grid.wall_thickness, self.side
         x, y = cell[0] * side, cell[1] * side
         strips = (
@@ -338,29 +292,11 @@ class _Furnishing:
         cell = cells[-1] if dx > 0 or dy > 0 else cells[0]
         room = rooms.get(cell, next(iter(rooms.values())))
         x, y = (cell[0] + 0.5 + dx) * self.side, (cell[1] + 0.5 + dy) * self.side
-        beyond = self._room_at(x, y)
+        beyond = self.shaped.room_at(x, y)
         if room in self.regions:
-            beyond = self._beyond(room, ((bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2), (dx, dy))
+            beyond = self.shaped.beyond(room, ((bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2), (dx, dy))
         rise = self._extra(beyond).floor - self._extra(room).floor
         return rise if rise > 0 else None
-
-    def _beyond(self, room: int, start: tuple[float, float], step: tuple[int, int]) -> int:
-        """The first other room that is met walking out of a room, from a point in it, within a cell and a half."""
-        count = round(1.5 * _STEPS_PER_CELL)
-        spots = np.array(start) + np.outer(np.arange(count), step) * self.side / _STEPS_PER_CELL
-        rooms = [self._room_at(x, y) for x, y in spots.tolist()]
-        return next((other for other in rooms if other not in (0, room)), 0)
-
-    def _room_at(self, x: float, y: float) -> int:
-        """The room at a point of the plan, 0 for solid ground."""
-        spot = Point(x, y)
-        for code, region in self.regions.items():
-            if region.contains(spot):
-                return code
-        rows, columns = self.drawing.rooms.shape
-        column, row = int(x // self.side), int(y // self.side)
-        room = int(self.drawing.rooms[row, column]) if 0 <= column < columns and 0 <= row < rows else 0
-        return 0 if room in self.regions else room
 
     def _ways(self) -> Iterator[tuple[str, float, str, list[int]]]:
         """Kind, height, place of every way, and the rooms on its two sides."""
@@ -368,7 +304,7 @@ class _Furnishing:
         for way in self.drawing.ways:
             dx, dy = STEPS[SIDES.index(way.side)]
             x, y = (way.cell[0] - 0.5 + dx / 2) * self.side, (way.cell[1] - 0.5 + dy / 2) * self.side
-            beside = [self._room_at(x + s * dx * _BESIDE_MM, y + s * dy * _BESIDE_MM) for s in (-1, 1)]
+            beside = [self.shaped.room_at(x + s * dx * _BESIDE_MM, y + s * dy * _BESIDE_MM) for s in (-1, 1)]
             yield way.kind, usual if way.height is None else way.height, way.place, beside
         for odd in self.drawing.wall_ways:
             if odd.spot is not None and self.drawing.off_grid is not None:
@@ -395,11 +331,6 @@ class _Furnishing:
                     cure="make it higher, or use an open way and a stair",
                     place=place,
                 )
-
-
-def _flipped(region: BaseGeometry) -> BaseGeometry:
-    """From map coordinates to those of the plan, or back."""
-    return shapely.transform(region, lambda points: points * (1.0, -1.0))
 
 
 def _listed(values: Iterable[float]) -> str:
