@@ -7,6 +7,7 @@ import subprocess
 from dataclasses import replace
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 import shapely
 import trimesh
@@ -15,12 +16,16 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, Polygon, box
 
 from tests.plans import furnished, plan
+from tests.test_connectors import CHOICES
 from tests.test_solids import TILES, check_stl
+from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.kit import make_kit
+from tilegen.reading.files import find
 from tilegen.reading.printer_models import LayersTable
 from tilegen.reading.printers import read_printer
+from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh, build_solid, to_mesh
 from tilegen.solids.chamfer import bed_region, chamfer_of, chamfered
 from tilegen.solids.holes import corners_for, hole, inscribed_loss
@@ -98,7 +103,8 @@ def test_leaves_and_their_grooves_on_whole_layers(leaf):
         on_layers = snapped(plates, READY.layers)
         volume = sum(p.volume for p in on_layers)
         assert build_mesh("t", on_layers).volume == pytest.approx(volume, rel=1e-9)
-        taken = chamfer_of(bed_region(build_solid("t", on_layers)), 0.4).volume
+        plain = build_solid("t", on_layers)
+        taken = plain.volume() - chamfered(plain, 0.4, READY.walls.least).volume()
         written, _ = as_printed("t", plates, READY)
         check_stl(stl_bytes(written), SimpleNamespace(volume=volume - taken))
 
@@ -210,7 +216,7 @@ def test_every_tile_of_any_plan_prints_with_chamfer_on_whole_layers(made, scale)
 def test_admesh_repairs_nothing_on_chamfered_solids(name, tmp_path):
     path = tmp_path / "t.stl"
     path.write_bytes(stl_bytes(as_printed("t", TILES[name].plates, READY)[0]))
-    text = subprocess.run(["admesh", str(path)], capture_output=True, text=True, check=True).stdout
+    text = subprocess.run(["admesh", str(path)], capture_output=True, text=True, errors="replace", check=True).stdout
     for line in ("Total disconnected facets", "Degenerate facets", "Edges fixed", "Facets removed", "Facets added"):
         assert text.split(line)[1].split(":")[1].split()[0] == "0", text
 
@@ -286,3 +292,30 @@ def test_a_pin_goes_into_a_hole(diameter, allowance):
     assert n == corners_for(radius) >= math.pi / math.acos(1 - 0.02 / radius) - 1e-6
     corner = LineString([centre, made.exterior.coords[0]]).length
     assert corner - radius <= 0.02 / (1 - 0.02 / radius) + 1e-9 or n == 8
+
+
+def thin(solid, height, least):
+    """What of a solid's section is thinner than `least`: its parts, and their area; how many parts there are in all."""
+    section = shapely.Polygon()
+    for ring in solid.slice(height).to_polygons():
+        section = section.symmetric_difference(Polygon(ring).buffer(0) if len(ring) > 2 else Polygon())
+    opened = section.buffer(0.001 - least / 2, join_style="mitre").buffer(least / 2, join_style="mitre")
+    return len(shapely.get_parts(section)), section.difference(opened.buffer(0.001)).area
+
+
+@pytest.mark.parametrize("depth", [0.2, 0.4, 0.5, 0.8])
+@pytest.mark.parametrize("connectors", [*CHOICES.values(), Connectors()], ids=[*CHOICES, "none"])
+@pytest.mark.parametrize("profile", ["floor", "corner", "custom-outline"])
+def test_a_chamfer_leaves_no_fins(profile, connectors, depth):
+    """A peg's foot widens as it rises, a magnet's skin is thin: no layer has more loose or thin parts than without."""
+    read = read_profile(find(profile, "profiles"))
+    tile = make_tile("t", read.shape, replace(read.grid, connectors=connectors))
+    plain = build_solid("t", tile.plates)
+    made = chamfered(plain, depth, 0.8)
+    assert len(made.decompose()) == 1
+    assert is_closed(stl_bytes(to_mesh("t", made)))
+    assert made.volume() < plain.volume()
+    for height in np.linspace(0.02, depth + 0.1, 7):
+        before, after = (thin(solid, height, 0.8) for solid in (plain, made))
+        assert after[0] <= before[0]
+        assert after[1] <= before[1] + 0.01

@@ -16,6 +16,7 @@ import numpy.typing as npt
 import shapely
 from manifold3d import Manifold, Mesh64
 from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.errors import InputError
@@ -109,14 +110,47 @@ def bed_region(solid: Manifold) -> Polygon | MultiPolygon:
     return polygons_of(shapely.union_all(shapely.polygons(flat)))
 
 
-def chamfered(solid: Manifold, depth: float) -> Manifold:
+def chamfered(solid: Manifold, depth: float, least: float = 0.0) -> Manifold:
     """A solid that stands on z = 0 with a chamfer of `depth` mm round all that touches the bed.
+
+    least: what would be left thinner than this between two chamfers, mm, keeps its edges.
 
     Raises:
         InputError: something is too narrow for it.
     """
-    cutters = chamfer_of(bed_region(solid), depth).cutters()
+    region = _straight_region(solid, depth)
+    cutters = chamfer_of(region, depth).cutters()
+    # And so far beside it that it stays joined to the rest.
+    narrow = _narrow(region, depth + least / 2).buffer(max(2 * depth, least), join_style="mitre")
+    if not narrow.is_empty:
+        kept = _extruded(polygons_of(narrow), -depth, 2 * depth)
+        cutters = [cutter - kept for cutter in cutters]
     return Manifold.batch_boolean([solid, *cutters], manifold3d.OpType.Subtract)
+
+
+def _narrow(region: Polygon | MultiPolygon, half: float) -> BaseGeometry:
+    """Where a region is less than 2 `half` wide; the crumbs that fine corners leave dropped."""
+    wide = region.buffer(-half, join_style="mitre").buffer(half, join_style="mitre")
+    return region.difference(wide).buffer(-half / 8, join_style="mitre").buffer(half / 8, join_style="mitre")
+
+
+def _straight_region(solid: Manifold, depth: float) -> Polygon | MultiPolygon:
+    """What lies on the bed, and what hangs out beyond it below the chamfer's top, as the foot of a peg does.
+
+    What slopes outwards needs no chamfer: cut there it would leave fins. The region is a little larger than it.
+    """
+    region, reach = bed_region(solid), _REACH * depth
+    rings = [ring for ring in solid.slice(depth).to_polygons() if len(ring) > 2]
+    above = shapely.make_valid(shapely.union_all([Polygon(r) for r in rings if _turns_left(r)])).difference(
+        shapely.union_all([Polygon(r) for r in rings if not _turns_left(r)])
+    )
+    hanging = above.difference(region).buffer(-reach / 2, join_style="mitre")
+    return region if hanging.is_empty else polygons_of(region.union(hanging.buffer(1.5 * reach, join_style="mitre")))
+
+
+def _turns_left(ring: Ring) -> bool:
+    """Whether a ring runs round its area counter-clockwise: an outer one."""
+    return float(_cross(ring, np.roll(ring, -1, axis=0)).sum()) > 0
 
 
 def _wedge(ring: Ring, inwards: Ring, depth: float, reach: float) -> Manifold:

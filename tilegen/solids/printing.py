@@ -46,7 +46,7 @@ def _as_printed(
         solid = solid.translate((0.0, 0.0, -low))
     if printer.bottom_chamfer:
         _check_depth(plates, printer.bottom_chamfer)
-        solid = chamfered(solid, printer.bottom_chamfer)
+        solid = chamfered(solid, printer.bottom_chamfer, printer.walls.least)
     solid = engraved_below(solid, below)
     notes: list[str] = []
     if printer.process == "resin":
