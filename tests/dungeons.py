@@ -48,7 +48,10 @@ def dungeon(rng: Random) -> dict:
     heights = _heights(rng, sorted({*cells.values(), *(s[0] for s in shapes)}))
     tables["way"] = [*_ways(rng, cells, heights), *_shape_ways(rng, cells, shapes)]
     tables["wall"] = _inner_walls(rng, cells, tables["way"])
-    tables["feature"] = _features(rng, cells, shapes, 1 if five else 2)
+    kinds = ["pillar", "pillar", "dais", "stair"]
+    # A base with pockets along its edges has no room for a pit that fills the floor.
+    kinds += [] if "connectors" in tables else ["pit"]
+    tables["feature"] = _features(rng, cells, shapes, 1 if five else 2, kinds)
     if heights:
         tables["heights"] = heights
     if rng.random() < 0.3:
@@ -65,7 +68,7 @@ def _measures(rng: Random) -> dict:
             "wall_height": rng.choice([25, 30, "1.5 in"]), "base_depth": rng.choice([6, "1/4 in", 8]),
             "joint_play": rng.choice([0, 0.2, 0.3, 0.5]),
         }  # fmt: skip
-        found["doorway"] = {"height": 20, "head": rng.choice(["flat", "round"]), "width": 22}
+        found["doorway"] = {"height": 20, "width": 22}
     if rng.random() < 0.3:
         found["surface"] = {
             key: rng.choice(words) for key, words in (("floor", FLOORS), ("walls", WALLS)) if rng.random() < 0.7
@@ -210,8 +213,9 @@ def _ways(rng: Random, cells: dict[tuple[int, int], str], heights: dict) -> list
                 }
             if kind == "doorway" and rng.random() < 0.15:
                 way["width"] = 12
-            if kind == "doorway" and rng.random() < 0.15:
-                way["head"] = "round"
+            if kind == "doorway" and rng.random() < 0.2:
+                # Under an arch there is no lintel for a hinge, and no straight edge for a piece that is lifted out.
+                way |= {"head": "round"} | ({"leaf": "sliding"} if "leaf" in way else {"leaf": "none"})
             found.append(way)
     return found
 
@@ -252,7 +256,9 @@ def _inner_walls(rng: Random, cells: dict[tuple[int, int], str], ways: list[dict
     return [{"cell": [c, r], "side": side}]
 
 
-def _features(rng: Random, cells: dict[tuple[int, int], str], shapes: list, spaces: int) -> list[dict]:
+def _features(
+    rng: Random, cells: dict[tuple[int, int], str], shapes: list, spaces: int, kinds: list[str]
+) -> list[dict]:
     """Up to three things on floors, one a cell, small enough for the middle of it; in rooms off the grid too."""
     if rng.random() > 0.4:
         return []
@@ -265,7 +271,7 @@ def _features(rng: Random, cells: dict[tuple[int, int], str], shapes: list, spac
         return []
     found = []
     for c, r in rng.sample(sorted(set(places)), min(len(set(places)), rng.randint(1, 3))):
-        kind = rng.choice(["pillar", "pillar", "dais", "stair", "pit"])
+        kind = rng.choice(kinds)
         size = rng.choice(["0.4 in", 12] if spaces == 1 else ["0.5 in", 18, "1 in"])
         thing: dict = {"kind": kind, "cell": [c, r]}
         if kind == "pillar":
