@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 import shapely
 
@@ -123,3 +125,13 @@ def test_round_pillars_of_thin_card_are_refused_with_a_cure(tmp_path):
     tile = profile(tmp_path, '[[feature]]\nkind = "pillar"\nsize = "20 mm"\nround = true')
     with pytest.raises(InputError, match="thicker stock"):
         list_parts([(tile, 1)], CARD, Ways("stacked"))
+
+
+def test_a_round_pillar_of_card_is_a_strip_rolled_round_two_discs():
+    plan = furnished(["A"], [feature("pillar", (1, 1), size=(25.4, 25.4), round=True)], grid=WHOLE)
+    parts = list_parts([(make_kit(plan).types[0].tile, 1)], CARD).parts
+    strip, disc = (next(p for p in parts if p.role == "pillar" and p.form == form) for form in ("rolled strip", "cap"))
+    # The middle of the card, half a millimetre thick, keeps its length: pi (d - t).
+    assert sorted(strip.size) == pytest.approx(sorted((math.pi * (25.4 - 0.5), 38.1)), abs=0.01)
+    assert (strip.count, disc.count) == (1, 2)
+    assert disc.size == pytest.approx((24.4, 24.4), abs=0.1)

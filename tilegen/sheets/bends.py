@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from typing import Literal
 
+import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
@@ -117,6 +118,17 @@ def wrapped_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:
         at_origin(strip, (), (), creases), "fold round the cap, join the ends with tape", "folded strip", 0.0
     )
     yield CurvedPart(at_origin(foot), "glue on top, inside the folded strip", "cap", 0.0)
+
+
+def rolled_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:
+    """A round pillar from card: a strip rolled round two discs, as long as the middle of the card is round it."""
+    corners = shapely.get_coordinates(plate.foot.exterior) - shapely.get_coordinates(plate.foot.centroid)
+    around = bend_allowance(2 * math.pi, float(np.hypot(*corners.T).max()) - card, card)
+    strip = box(0.0, 0.0, around, plate.height)
+    yield CurvedPart(at_origin(strip), "roll round the two discs; the ends meet, tape them inside", "rolled strip", 0.0)
+    disc = at_origin(largest_part(plate.foot.buffer(-card)))
+    for end in ("foot", "top"):
+        yield CurvedPart(disc, f"inside the rolled strip, level with its {end}", "cap", card)
 
 
 def _layer(plate: Plate, bend: Bend, deep: float, material: MaterialFile, *, folded: bool) -> Iterator[CurvedPart]:

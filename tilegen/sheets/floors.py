@@ -13,6 +13,7 @@ from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
 from tilegen.sheets.alike import Bounds, Flat, at_origin
+from tilegen.sheets.bends import rolled_parts
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.nets import Card, box_net
 from tilegen.sheets.scores import scores_on
@@ -58,6 +59,9 @@ class FloorLaying:
                 foot = _upright_foot(plate)
                 card = Card(self.sheet, self.material.folding)
                 yield FloorPart(plate, box_net(plate.height, foot, (), card), form="folded box")
+            elif folded and plate.role == "pillar":
+                for part in rolled_parts(plate, self.sheet):
+                    yield FloorPart(plate, part.flat, note=part.note, form=part.form)
             elif folded and plate.height >= _LEAST_TRAY_MM and len(plate.foot.exterior.coords) < 12:
                 yield from self._tray(plate, ())
             else:
