@@ -66,7 +66,7 @@ class Proof:
         plan.write_bytes(SMALL_PLAN)
         self.editions: tuple[Edition, Edition] = (
             (str(plan), "--connectors", "pegs"),
-            (str(plan), "--height", "1.25 in"),
+            (str(plan), "--pitch", "1.3 in"),
         )
         self.whole: list[Tree] = []
         for n, edition in enumerate(self.editions):

@@ -25,7 +25,7 @@ from tilegen.options import (
     Profiles,
     Quiet,
 )
-from tilegen.telling import told
+from tilegen.telling import never_fail, say, told
 
 if TYPE_CHECKING:
     from tilegen.commands.common import Tools
@@ -36,7 +36,7 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=True,
     pretty_exceptions_enable=False,
-    rich_markup_mode="rich",
+    rich_markup_mode=None,
 )
 
 
@@ -44,7 +44,7 @@ def _show_version(asked: bool) -> None:
     if asked:
         from tilegen import __version__
 
-        typer.echo(f"tilegen {__version__}")
+        say(f"tilegen {__version__}")
         raise typer.Exit
 
 
@@ -261,6 +261,7 @@ _INTERRUPTED = 130
 
 def main() -> None:
     """Run the command line; errors that a user can mend end in a message and an exit code, without a traceback."""
+    never_fail()
     if hasattr(signal, "SIGPIPE"):
         # Output into `head`: end as other commands do, not with an answer's exit code.
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
@@ -273,5 +274,5 @@ def main() -> None:
     except Exception as error:  # the last place where anything can be told to the user
         sys.exit(told(error))
     if code == _INTERRUPTED:
-        typer.echo("tilegen: stopped; what was there before is there still", err=True)
+        say("tilegen: stopped; what was there before is there still", err=True)
     sys.exit(code if isinstance(code, int) else 0)

@@ -16,4 +16,4 @@ def csv_bytes(rows: Iterable[Sequence[object]]) -> bytes:
 
 def _safe(value: object) -> object:
     """A text that a spreadsheet won't take for a formula."""
-    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@") else value
+    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value

@@ -3,7 +3,20 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
+
+# Control characters (C0, C1), line and paragraph separators, and marks that turn the direction of text (UAX #9).
+UNSHOWN = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+
+
+def one_line(text: str) -> str:
+    r"""Text as a terminal may have it: what would end the line, steer the terminal or turn the text is written out.
+
+    >>> one_line("a\x1b[31mb")
+    'a\\x1b[31mb'
+    """
+    return UNSHOWN.sub(lambda found: found[0].encode("unicode_escape").decode(), text)
 
 
 class TilegenError(Exception):

@@ -1,15 +1,29 @@
-"""How errors are told on the command line; imports nothing heavy, help must be quick."""
+"""What is said on the command line, and how errors are; imports nothing heavy, help must be quick."""
 
 from __future__ import annotations
 
+import io
 import os
+import sys
 
 import typer
 
-from tilegen.errors import InputError, TilegenError
+from tilegen.errors import InputError, TilegenError, one_line
 
 # Wrong words on the command line: the parser's own errors, of which this is one.
 _USAGE = typer.BadParameter.__mro__[1]
+
+
+def say(text: str, *, err: bool = False) -> None:
+    """One line for a person, on standard output or error: the only way there for text that may come from a file."""
+    typer.echo(one_line(text), err=err)
+
+
+def never_fail() -> None:
+    """Show what standard output and error can't encode as escapes: no run fails after its work is done."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
 
 
 def _usage(error: Exception) -> int:
@@ -20,7 +34,7 @@ def _usage(error: Exception) -> int:
     context = getattr(error, "ctx", None)
     command = context.command_path if context else "tilegen"
     message = str(error.format_message()).replace("\n", " ").replace("Value error, ", "").rstrip(".")  # type: ignore[attr-defined]
-    typer.echo(f"tilegen: {message[:1].lower()}{message[1:]}. See {command} --help", err=True)
+    say(f"tilegen: {message[:1].lower()}{message[1:]}. See {command} --help", err=True)
     return 2
 
 
@@ -29,18 +43,18 @@ def told(error: Exception) -> int:
     if isinstance(error, _USAGE):
         return _usage(error)
     if isinstance(error, TilegenError):
-        typer.echo(f"tilegen: {error}", err=True)
+        say(f"tilegen: {error}", err=True)
         return error.exit_code
     if isinstance(error, OSError):
         name = str(error.filename or "")
         wrong = InputError(error.strerror or str(error), expected="what can be read and written here", file=name)
-        typer.echo(f"tilegen: {wrong}", err=True)
+        say(f"tilegen: {wrong}", err=True)
         return wrong.exit_code
     if isinstance(error, MemoryError):
-        typer.echo("tilegen: not enough memory for this job", err=True)
+        say("tilegen: not enough memory for this job", err=True)
         return 2
     if os.environ.get("TILEGEN_TRACE"):
         raise error
     words = f"{type(error).__name__}: {error}".splitlines()[0][:300]
-    typer.echo(f"tilegen: a fault of the tool itself ({words}); with TILEGEN_TRACE=1 set it says where", err=True)
+    say(f"tilegen: a fault of the tool itself ({words}); with TILEGEN_TRACE=1 set it says where", err=True)
     return 2

@@ -10,8 +10,6 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-import typer
-
 from tilegen.batch.cluster import run_on_cluster
 from tilegen.batch.here import run_here
 from tilegen.batch.run import Batch, Runner
@@ -24,6 +22,7 @@ from tilegen.commands.workshop import cautions, open_workshop
 from tilegen.errors import AnswerIsNo, InputError
 from tilegen.jobs import file_stem
 from tilegen.reading.files import find
+from tilegen.telling import say
 
 _STATES = {
     "made": "made",
@@ -83,9 +82,9 @@ def run_batch(
         sys.stdout.writelines(_document(batches))
     elif not quiet:
         for batch in batches:
-            typer.echo(_summary(batch))
+            say(_summary(batch))
         for caution in cautions(workshop, printing="solids" in halves, cutting="sheets" in halves):
-            typer.echo(f"  caution: {caution}")
+            say(f"  caution: {caution}")
     _tell_failures(batches)
 
 
@@ -173,6 +172,6 @@ def _tell_failures(batches: Sequence[Batch]) -> None:
         for fate in batch.fates():
             if fate.told and fate.state != "same":
                 count += 1
-                typer.echo(f"  {fate.name}: {fate.told}", err=True)
+                say(f"  {fate.name}: {fate.told}", err=True)
     if count:
         raise AnswerIsNo(f"{counted(count, 'variant')} failed, listed above; the others are there")

@@ -9,8 +9,6 @@ from math import fsum
 from pathlib import Path
 from typing import Any
 
-import typer
-
 from tilegen.commands.common import (
     Covering,
     Measures,
@@ -52,6 +50,7 @@ from tilegen.plans.route import make_route
 from tilegen.sheets.costs import cost_of_each
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.build import Mesh
+from tilegen.telling import say
 
 # Where a build writes.
 _FOLDERS = (".", "solids", "sheets", "connectors")
@@ -117,7 +116,7 @@ def run_build(
             _tell(out / b.folder, b, len(files), workshop, units)
         loose = any(b.kit.pieces for b in built)
         for caution in cautions(workshop, printing=True, cutting=True, loose=loose):
-            typer.echo(f"  caution: {caution}")
+            say(f"  caution: {caution}")
     for b in built:
         b.made.check_closed()
 
@@ -251,28 +250,28 @@ def _print(out: Path, built: list[Built], written: list[list[Written]]) -> None:
 def _tell(folder: Path, built: Built, files: int, workshop: Workshop, units: Units) -> None:
     kit, made = built.kit, built.made
     loose = counted(sum(p.count for p in kit.pieces), "loose piece")
-    typer.echo(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}, {loose}")
-    typer.echo(f"  {folder}: {files} files; begin with {folder / 'report.html'}")
+    say(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}, {loose}")
+    say(f"  {folder}: {files} files; begin with {folder / 'report.html'}")
     beds = sum("/bed-" in path for path in made.files)
     closed = sum(bool(record["closed"]) for record in made.solids)
     types, on_beds = counted(len(made.solids), "type"), counted(beds, "bed")
-    typer.echo(f"  solids: {types}, {closed} closed; {on_beds} on {workshop.printer.title}")
+    say(f"  solids: {types}, {closed} closed; {on_beds} on {workshop.printer.title}")
     if made.job:
-        typer.echo(f"  printing: {made.job.whole.words()}; an estimate, the slicer rules")
+        say(f"  printing: {made.job.whole.words()}; an estimate, the slicer rules")
     for material in workshop.materials:
         sheets = [record for record in made.sheets if record["material"] == material.name]
         several = sorted({record["thickness_mm"] for record in sheets}, reverse=True)
         thick = f" ({_thicknesses(several)})" if len(several) > 1 else ""
         kerf = show_length(workshop.machine.kerf_in(material), units) + (" left out" if workshop.nominal else "")
         stock = in_units(f"{len(sheets)} of {material.title}{thick}", units)
-        typer.echo(
+        say(
             f"  sheets: {stock}, {counted(sum(s['parts'] for s in sheets), 'part')}, "
             f"for {workshop.machine.title}, kerf {kerf}"
         )
     for note in dict.fromkeys(made.notes):
-        typer.echo(f"  note: {in_units(note, units)}")
+        say(f"  note: {in_units(note, units)}")
     for caution in built.cautions:
-        typer.echo(f"  caution: {caution}")
+        say(f"  caution: {caution}")
 
 
 def _thicknesses(several: Sequence[float]) -> str:

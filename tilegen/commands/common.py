@@ -10,14 +10,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import typer
-
 from tilegen.errors import InputError
 from tilegen.jobs import Job, Written, portable
 from tilegen.lengths import parse_length
 from tilegen.reading.files import find, read_toml, shipped
 from tilegen.reading.material_models import ConstructionName, CornersName
 from tilegen.sheets.papers import Paper
+from tilegen.telling import say
 
 if TYPE_CHECKING:
     from tilegen.plans.drawing import Drawing
@@ -219,7 +218,7 @@ def job_of(command: str, path: Path, name: str, kind: str = "plan") -> Job:
 
 def warn(text: str) -> None:
     """Say on standard error what the user should know, however little else is said."""
-    typer.echo(f"tilegen: {text}", err=True)
+    say(f"tilegen: {text}", err=True)
 
 
 def file_records(folder: Path, written: Iterable[Written]) -> list[dict[str, str]]:

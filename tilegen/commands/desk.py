@@ -7,9 +7,8 @@ import threading
 import webbrowser
 from pathlib import Path
 
-import typer
-
 from tilegen.errors import InputError
+from tilegen.telling import say
 
 HOST = "127.0.0.1"
 
@@ -43,9 +42,9 @@ def run_desk(port: int, *, plan: Path | None = None, browser: bool, quiet: bool)
     steps, unkept = steps_at_home()
     if not quiet:
         saves = f" Save (Ctrl+S) writes {plan}." if plan else ""
-        typer.echo(f"The desk is at {address} (this machine only).{saves} Ctrl+C ends it; what you drew is kept.")
+        say(f"The desk is at {address} (this machine only).{saves} Ctrl+C ends it; what you drew is kept.")
     if unkept:
-        typer.echo(unkept, err=True)
+        say(unkept, err=True)
     if browser:
         threading.Timer(0.8, webbrowser.open, (address,)).start()
     config = uvicorn.Config(make_app(port, steps, disk), log_level="warning", lifespan="on", timeout_keep_alive=30)

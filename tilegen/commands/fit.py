@@ -33,6 +33,7 @@ from tilegen.jobs import Job, portable, write_files
 from tilegen.lengths import Units, parse_length
 from tilegen.reading.grids import make_grid
 from tilegen.reading.models import Measures as NoMeasures
+from tilegen.telling import say
 
 DEFAULT_FIGURES = ("1 in", "2 in")
 
@@ -63,7 +64,7 @@ def run_fit(
     elif not quiet:
         tell(on_plan, placements, cost, search, units)
         for record in files:
-            typer.echo(record["path"])
+            say(record["path"])
     if not _all_fit(on_plan, search):
         raise typer.Exit(1)
 

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import tomlkit
-import typer
 
 from tilegen.commands.common import Tools, file_records, print_json, warn
 from tilegen.errors import InputError
@@ -21,6 +20,7 @@ from tilegen.sheets.dxf import dxf_bytes
 from tilegen.sheets.gauge import gauge_drawing, gauge_steps
 from tilegen.sheets.readings import NAMES, Figures, figures_of, parse_readings
 from tilegen.sheets.svg import svg_bytes
+from tilegen.telling import say
 
 
 def run_gauge(tools: Tools, record: Sequence[str], out: Path, *, as_json: bool, quiet: bool) -> None:
@@ -55,11 +55,11 @@ def _draw(material: MaterialFile, machine: MachineFile, out: Path, *, as_json: b
     if as_json:
         print_json({"files": file_records(out / "gauge", written), "steps": steps, "readings": NAMES})
     elif not quiet:
-        typer.echo(f"{out / 'gauge'}: {name}.dxf, {name}.svg, {name}.html")
+        say(f"{out / 'gauge'}: {name}.dxf, {name}.svg, {name}.html")
         for number, step in enumerate(steps, 1):
-            typer.echo(f"  {number}. {step}")
+            say(f"  {number}. {step}")
         for caution in cautions:
-            typer.echo(f"  caution: {caution}")
+            say(f"  caution: {caution}")
 
 
 def _page(title: str, svg: str, steps: Sequence[str], cautions: Sequence[str]) -> str:
@@ -110,11 +110,11 @@ def _keep(
         print_json({"files": [(out / name).as_posix() for name in files], "figures": _record(figures), "told": told})
     elif not quiet:
         for line in told:
-            typer.echo(line)
+            say(line)
         if files:
             options = {"materials": "--material", "machines": "--machine"}
             names = " ".join(f"{options[name.split('/')[0]]} {out / name}" for name in files)
-            typer.echo(f"Name your files from now on: {names}")
+            say(f"Name your files from now on: {names}")
 
 
 def _changed(file: Path, change: Mapping[tuple[str, ...], Any]) -> bytes:

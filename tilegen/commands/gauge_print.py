@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 import tomlkit
-import typer
 
 from tilegen.commands.common import file_records, print_json, warn
 from tilegen.commands.gauge import put
@@ -28,6 +27,7 @@ from tilegen.solids.gauge_readings import NAMES, parse_print_readings, print_fig
 from tilegen.solids.printing import as_printed
 from tilegen.solids.stl import is_closed, stl_bytes
 from tilegen.solids.threemf import threemf_bytes
+from tilegen.telling import say
 
 _MEASURED = "measured"
 
@@ -103,15 +103,15 @@ def gauge_print_steps(printer: PrinterFile, takes: str) -> list[str]:
 
 
 def _tell(folder: Path, pieces: Sequence[GaugePiece], steps: Sequence[str], command: str, printer: PrinterFile) -> None:
-    typer.echo(f"{folder}: {len(pieces)} test pieces; begin with {folder / 'gauge.html'}")
+    say(f"{folder}: {len(pieces)} test pieces; begin with {folder / 'gauge.html'}")
     for number, step in enumerate(steps, 1):
-        typer.echo(f"  {number}. {step}")
+        say(f"  {number}. {step}")
     for piece in pieces:
         if "=" in piece.use or "(" in piece.use:
-            typer.echo(f"  {piece.name}: {piece.use}")
-    typer.echo(f"  then: {command} NAME=READING")
+            say(f"  {piece.name}: {piece.use}")
+    say(f"  then: {command} NAME=READING")
     for caution in printer.cautions:
-        typer.echo(f"  caution: {caution}")
+        say(f"  caution: {caution}")
 
 
 def _remark(document: tomlkit.TOMLDocument, place: tuple[str, ...]) -> None:
@@ -151,5 +151,5 @@ def _keep(record: Sequence[str], word: str, printer: PrinterFile, out: Path, *, 
         print_json({"files": [target.as_posix()], "figures": asdict(figures), "told": told})
     elif not quiet:
         for line in told:
-            typer.echo(line)
-        typer.echo(f"Name your file from now on: --printer {target}")
+            say(line)
+        say(f"Name your file from now on: --printer {target}")

@@ -10,6 +10,7 @@ import typer
 from tilegen.commands.common import print_json
 from tilegen.inspection import inspect_file
 from tilegen.lengths import Units, show_length
+from tilegen.telling import say
 
 
 def run_inspect(files: list[Path], *, units: Units, as_json: bool, quiet: bool) -> None:
@@ -19,7 +20,7 @@ def run_inspect(files: list[Path], *, units: Units, as_json: bool, quiet: bool) 
         print_json({"files": findings})
     elif not quiet:
         for finding in findings:
-            typer.echo(_line(finding, units))
+            say(_line(finding, units))
     if not all(finding["ok"] for finding in findings):
         raise typer.Exit(1)
 

@@ -9,8 +9,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import typer
-
 from tilegen.commands.common import (
     Covering,
     Measures,
@@ -35,6 +33,7 @@ from tilegen.plans.several import SharedKit, share_kit, shared_record
 from tilegen.plans.shelf import Ranked, rank_plans, rank_record
 from tilegen.plans.sight import visible_from
 from tilegen.reading.shelves import read_shelf
+from tilegen.telling import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +90,9 @@ def _one(plan: OpenPlan, words: KitWords, *, units: Units, as_json: bool, quiet:
         if plan.cover is not None:
             show(cover_words(plan.cover))
         for name, count in connector_totals(kit, plan.drawing).items():
-            typer.echo(f"{name}: {count}")
+            say(f"{name}: {count}")
         for record in files:
-            typer.echo(record["path"])
+            say(record["path"])
 
 
 def _cover_totals(plan: OpenPlan) -> dict[str, int]:

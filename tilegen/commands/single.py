@@ -7,8 +7,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import typer
-
 from tilegen.commands.common import (
     BOTH,
     Measures,
@@ -42,6 +40,7 @@ from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.numbers import layout_numbers
 from tilegen.reading.files import find, read_toml
 from tilegen.reading.profiles import open_profile, profile_grid, profile_tile
+from tilegen.telling import say
 from tilegen.tiles.doors import Piece, leaves_of
 from tilegen.tiles.tile import Tile
 
@@ -81,7 +80,7 @@ def run_single(
     elif not quiet:
         for (folder, things, made), (_, _, written) in zip(everything, results, strict=True):
             for line in _lines(out / folder, things, made, len(written), units):
-                typer.echo(line)
+                say(line)
         _tell_cautions([things for _, things, _ in everything], workshop, halves)
     for _, made, _ in results:
         made.check_closed()
@@ -93,7 +92,7 @@ def _tell_cautions(everything: Sequence[Wanted], workshop: Workshop, halves: tup
     about = [caution for things in everything for caution in cautions_for(things)]
     usual = cautions(workshop, printing="solids" in halves, cutting="sheets" in halves, loose=loose)
     for caution in dict.fromkeys((*usual, *about)):
-        typer.echo(f"  caution: {caution}")
+        say(f"  caution: {caution}")
 
 
 def _find(word: str, *, plans_too: bool) -> Path:

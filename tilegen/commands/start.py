@@ -6,11 +6,10 @@ import hashlib
 import sys
 from pathlib import Path
 
-import typer
-
 from tilegen.commands.common import print_json
 from tilegen.errors import InputError
 from tilegen.jobs import write_bare
+from tilegen.telling import say
 
 _PLAN = '''# A first plan. One letter a square of 10 ft; a full stop is solid ground.
 # A wall stands wherever two neighbouring letters differ: nothing else needs drawing.
@@ -145,9 +144,9 @@ def run_start(folder: Path, *, as_json: bool, quiet: bool) -> None:
             }
         )
     elif not quiet:
-        typer.echo(f"{folder}: {', '.join(files)}")
+        say(f"{folder}: {', '.join(files)}")
         program = sys.argv[0] if Path(sys.argv[0]).name == "tilegen" else "tilegen"
-        typer.echo(f"Next: {program} build {folder / plan}    or: {program} tile {folder / 'alcove.toml'}")
+        say(f"Next: {program} build {folder / plan}    or: {program} tile {folder / 'alcove.toml'}")
 
 
 def _plan_name(folder: Path) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from rich.console import Console
 from rich.table import Table
 
+from tilegen.errors import one_line
 from tilegen.lengths import Units, show_length
 from tilegen.plans.kit import Kit
 from tilegen.plans.numbers import layout_numbers
@@ -15,11 +16,11 @@ from tilegen.tiles.shape import SIDES, CellShape
 
 def show(*things: object) -> None:
     """Print tables or lines; wide enough for a file when standard output is none of a terminal's."""
-    console = Console(soft_wrap=True)
+    console = Console(soft_wrap=True, markup=False, emoji=False, highlight=False)
     if not console.is_terminal:
-        console = Console(width=140, soft_wrap=True)
+        console.width = 140
     for thing in things:
-        console.print(thing, markup=False, highlight=False)
+        console.print(one_line(thing) if isinstance(thing, str) else thing)
 
 
 def kit_table(kit: Kit, units: Units, columns: Mapping[str, Mapping[str, str]] | None = None) -> Table:
@@ -30,22 +31,22 @@ def kit_table(kit: Kit, units: Units, columns: Mapping[str, Mapping[str, str]] |
         f"{kit.plan}: {kit.tiles} tiles of {len(kit.types)} types, "
         f"each {show_length(grid.tile_side, units)} with walls of {show_length(grid.wall_thickness, units)}"
     )
-    table = Table("no.", "count", *more, "tile", "id", *SIDES, "posts", title=title, title_justify="left")
+    rows: list[tuple[str, ...]] = []
     for t in kit.types:
         shape = t.tile.shape
         edges = [edge or "mixed" for edge in shape.edges] if isinstance(shape, CellShape) else [""] * 4
         posts = ", ".join(shape.posts) if isinstance(shape, CellShape) else ""
         extra = [values.get(t.tile.id, "") for values in more.values()]
-        table.add_row(numbers[t.tile.id], str(t.count), *extra, t.name, t.tile.id, *edges, posts)
+        rows.append((numbers[t.tile.id], str(t.count), *extra, t.name, t.tile.id, *edges, posts))
     for p in kit.pieces:
         extra = [values.get(p.piece.id, "") for values in more.values()]
-        table.add_row(numbers[p.piece.id], str(p.count), *extra, p.name, p.piece.id, "", "", "", "", "")
-    return table
+        rows.append((numbers[p.piece.id], str(p.count), *extra, p.name, p.piece.id, "", "", "", "", ""))
+    return plain_table(("no.", "count", *more, "tile", "id", *SIDES, "posts"), rows, title)
 
 
 def plain_table(headings: Iterable[str], rows: Iterable[Iterable[str]], title: str = "") -> Table:
     """A table of texts."""
-    table = Table(*headings, title=title or None, title_justify="left")
+    table = Table(*map(one_line, headings), title=one_line(title) or None, title_justify="left")
     for row in rows:
-        table.add_row(*row)
+        table.add_row(*map(one_line, row))
     return table

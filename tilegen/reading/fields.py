@@ -1,12 +1,12 @@
-"""What several models read alike: lengths as text."""
+"""What several models read alike: lengths as text, titles."""
 
 from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import BeforeValidator
+from pydantic import AfterValidator, BeforeValidator
 
-from tilegen.errors import InputError
+from tilegen.errors import UNSHOWN, InputError, one_line
 from tilegen.lengths import parse_length
 
 
@@ -19,3 +19,13 @@ def read_length(value: object) -> float:
 
 
 Length = Annotated[float, BeforeValidator(read_length)]
+
+
+def _shown(text: str) -> str:
+    if UNSHOWN.search(text):
+        raise ValueError(f"{one_line(text)[:60]!r}; expected one line without control characters")
+    return text
+
+
+# What a person reads: names and titles stand in lists, on sheets and on terminals.
+Title = Annotated[str, AfterValidator(_shown)]

@@ -95,12 +95,14 @@ def _explained(error: ValidationError, model: type[BaseModel], file: str) -> Inp
     loc = [part for part in fault["loc"] if not _is_branch(part)]
     place = _place(loc)
     if fault["type"] == "extra_forbidden":
+        # The key is the user's: it may look like anything.
+        key, loc = str(fault["loc"][-1]), [part for part in fault["loc"][:-1] if not _is_branch(part)]
         return InputError(
-            f'the key "{loc[-1]}"',
+            f'the key "{key}"',
             expected="a key that is known here",
-            cure=nearest(str(loc[-1]), _keys_at(model, loc[:-1])),
+            cure=nearest(key, _keys_at(model, loc)),
             file=file,
-            place=_place(loc[:-1]) or "top of the file",
+            place=_place(loc) or "top of the file",
         )
     if fault["type"] == "missing":
         return InputError(f'no "{loc[-1]}"', expected="it to be given", file=file, place=_place(loc[:-1]))

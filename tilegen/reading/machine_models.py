@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
-from tilegen.reading.fields import Length, read_length
+from tilegen.reading.fields import Length, Title, read_length
 from tilegen.reading.material_models import MaterialFile, Process
 from tilegen.reading.models import Number, Table
 
@@ -92,7 +92,7 @@ class MachineFile(Table):
     """
 
     name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
-    title: str
+    title: Title
     process: Process
     kerf: KerfWidth
     kerf_y: KerfWidth | None = None

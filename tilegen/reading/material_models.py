@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, PrivateAttr, model_validator
 
-from tilegen.reading.fields import Length
+from tilegen.reading.fields import Length, Title
 from tilegen.reading.models import Number, Table
 
 Process = Literal["laser", "hot-wire", "drag-knife", "hand-knife"]
@@ -139,7 +139,7 @@ class MaterialFile(Table):
     """
 
     name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
-    title: str
+    title: Title
     family: Family = "other"
     thickness: Annotated[Length, Field(gt=0)]
     measured: Length | None = None

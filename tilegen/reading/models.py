@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from tilegen.reading.connector_model import ConnectorsTable
-from tilegen.reading.fields import Length
+from tilegen.reading.fields import Length, Title
 from tilegen.reading.surfaces import SurfaceTable
 
 
@@ -127,7 +127,7 @@ class FeatureTable(Table):
 class ProfileFile(Measures):
     """One tile."""
 
-    name: Annotated[str, Field(min_length=1, max_length=80)]
+    name: Annotated[Title, Field(min_length=1, max_length=80)]
     tile: TileTable
     opening: list[OpeningTable] = []
     feature: list[FeatureTable] = []
@@ -183,10 +183,10 @@ class RoomHeightsTable(Table):
 class PlanFile(Measures):
     """A whole map."""
 
-    name: Annotated[str, Field(min_length=1, max_length=200)]
+    name: Annotated[Title, Field(min_length=1, max_length=200)]
     scale: Literal["10 ft", "5 ft"] = "10 ft"
     drawing: str
-    rooms: dict[str, str] = {}
+    rooms: dict[str, Title] = {}
     way: list[WayTable] = []
     wall: list[WallTable] = []
     feature: list[PlanFeatureTable] = []

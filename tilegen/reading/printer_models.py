@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from tilegen.reading.fields import Length
+from tilegen.reading.fields import Length, Title
 from tilegen.reading.models import Number, Table
 
 Fit = Literal["press", "snug", "slip", "loose"]
@@ -141,7 +141,7 @@ class PrinterFile(Table):
     """
 
     name: Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[a-z0-9-]+$")]
-    title: str
+    title: Title
     process: Literal["fdm", "resin"] = "fdm"
     bed: tuple[Length, Length]
     height: Length

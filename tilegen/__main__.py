@@ -1,0 +1,5 @@
+"""`python -m tilegen`."""
+
+from tilegen.cli import main
+
+main()
