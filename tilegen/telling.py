@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import io
 import os
+import shlex
+import subprocess
 import sys
+from pathlib import Path
 
 import typer
 
@@ -17,6 +20,22 @@ _USAGE = typer.BadParameter.__mro__[1]
 def say(text: str, *, err: bool = False) -> None:
     """One line for a person, on standard output or error: the only way there for text that may come from a file."""
     typer.echo(one_line(text), err=err)
+
+
+def options_line(*words: str | Path) -> str:
+    """Words of a command as a shell of this system takes them.
+
+    >>> options_line("--grid", Path("a b.toml")).replace(chr(34), chr(39))
+    "--grid 'a b.toml'"
+    """
+    plain = [f"./{word}" if isinstance(word, Path) and str(word).startswith("-") else str(word) for word in words]
+    return subprocess.list2cmdline(plain) if os.name == "nt" else shlex.join(plain)
+
+
+def command_line(*words: str | Path) -> str:
+    """A command of the tool as the user can type it: the program by its path where that is how it was run."""
+    program = sys.argv[0] if Path(sys.argv[0]).stem == "tilegen" else "tilegen"
+    return options_line(program, *words)
 
 
 def never_fail() -> None:

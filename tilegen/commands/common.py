@@ -16,7 +16,7 @@ from tilegen.lengths import parse_length
 from tilegen.reading.files import find, read_toml, shipped
 from tilegen.reading.material_models import ConstructionName, CornersName
 from tilegen.sheets.papers import Paper
-from tilegen.telling import say
+from tilegen.telling import command_line, say
 
 if TYPE_CHECKING:
     from tilegen.plans.drawing import Drawing
@@ -115,7 +115,7 @@ _OTHER: dict[str, tuple[str, str, str]] = {
     "plans": ("profiles", "tile", "a profile of one tile"),
     "profiles": ("plans", "drawing", "a plan of a whole map"),
 }
-_COMMAND = {"plans": "tilegen build", "profiles": "tilegen tile"}
+_COMMAND = {"plans": "build", "profiles": "tile"}
 
 
 def find_as(word: str | Path, kind: str) -> Path:
@@ -137,8 +137,8 @@ def find_as(word: str | Path, kind: str) -> Path:
         tables = read_toml(path) if path.suffix == ".toml" else {}
         found = key in tables and _OTHER[other][1] not in tables
     if found:
-        right = _COMMAND[other]
-        raise InputError(words, expected=f"a {kind[:-1]}", cure=f"use: {right} {word}", file=str(word))
+        right = command_line(_COMMAND[other], word)
+        raise InputError(words, expected=f"a {kind[:-1]}", cure=f"use: {right}", file=str(word))
     return path
 
 

@@ -20,7 +20,7 @@ from tilegen.sheets.dxf import dxf_bytes
 from tilegen.sheets.gauge import gauge_drawing, gauge_steps
 from tilegen.sheets.readings import NAMES, Figures, figures_of, parse_readings
 from tilegen.sheets.svg import svg_bytes
-from tilegen.telling import say
+from tilegen.telling import command_line, options_line, say
 
 
 def run_gauge(tools: Tools, record: Sequence[str], out: Path, *, as_json: bool, quiet: bool) -> None:
@@ -31,7 +31,7 @@ def run_gauge(tools: Tools, record: Sequence[str], out: Path, *, as_json: bool, 
     if record:
         _keep(record, word, tools.machine, material, out, as_json=as_json, quiet=quiet)
     else:
-        _draw(material, machine, out, as_json=as_json, quiet=quiet)
+        _draw(tools, material, machine, out, as_json=as_json, quiet=quiet)
 
 
 def check_no_magnet(magnet: str, usual: str) -> None:
@@ -44,9 +44,11 @@ def check_no_magnet(magnet: str, usual: str) -> None:
         raise InputError(f'"{magnet}" and no printer', expected="--printer beside it", place="--magnet")
 
 
-def _draw(material: MaterialFile, machine: MachineFile, out: Path, *, as_json: bool, quiet: bool) -> None:
+def _draw(tools: Tools, material: MaterialFile, machine: MachineFile, out: Path, *, as_json: bool, quiet: bool) -> None:
     drawing = gauge_drawing(material, machine, machine.kerf_pair(material))
-    steps = gauge_steps(material, machine)
+    consent = ("--accept", tools.accept) if tools.accept else ()
+    stock = ("--material", tools.materials[0], "--machine", tools.machine)
+    steps = gauge_steps(material, machine, command_line("gauge", *stock, *consent, "-o", out, "--record"))
     name = f"{material.name}-{machine.name}-gauge"
     cautions = cautions_of(material, machine)
     page = _page(name, svg_bytes(drawing).decode(), steps, cautions)
@@ -113,8 +115,8 @@ def _keep(
             say(line)
         if files:
             options = {"materials": "--material", "machines": "--machine"}
-            names = " ".join(f"{options[name.split('/')[0]]} {out / name}" for name in files)
-            say(f"Name your files from now on: {names}")
+            words = [word for name in files for word in (options[name.split("/")[0]], out / name)]
+            say(f"Name your files from now on: {options_line(*words)}")
 
 
 def _changed(file: Path, change: Mapping[tuple[str, ...], Any]) -> bytes:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 import tomllib
 from collections.abc import Sequence
 from dataclasses import asdict
@@ -27,7 +26,7 @@ from tilegen.solids.gauge_readings import NAMES, parse_print_readings, print_fig
 from tilegen.solids.printing import as_printed
 from tilegen.solids.stl import is_closed, stl_bytes
 from tilegen.solids.threemf import threemf_bytes
-from tilegen.telling import say
+from tilegen.telling import command_line, options_line, say
 
 _MEASURED = "measured"
 
@@ -75,7 +74,7 @@ def _make(word: str, printer: PrinterFile, out: Path, *, magnet: float, as_json:
     made.files["bed.3mf"] = threemf_bytes(meshes, items)
     parts = [(estimate_part(mesh, printer), piece.count) for mesh, piece in zip(meshes, pieces, strict=True)]
     takes = together(parts, printer).words()
-    steps, command = gauge_print_steps(printer, takes), f"tilegen gauge --printer {shlex.quote(word)} --record"
+    steps, command = gauge_print_steps(printer, takes), command_line("gauge", "--printer", word, "-o", out, "--record")
     likely = {name: (words, *sane(name)) for name, words in NAMES.items()}
     example = f"{command} play=.2 --record bar-x=99.87,99.85 --record step-x=20.04"
     page = GaugePage(printer.title, pieces, meshes, items, steps, likely, example, printer.cautions)
@@ -152,4 +151,4 @@ def _keep(record: Sequence[str], word: str, printer: PrinterFile, out: Path, *, 
     elif not quiet:
         for line in told:
             say(line)
-        say(f"Name your file from now on: --printer {target}")
+        say(f"Name your file from now on: {options_line('--printer', target)}")

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-import sys
 from pathlib import Path
 
 from tilegen.commands.common import print_json
 from tilegen.errors import InputError
-from tilegen.jobs import write_bare
-from tilegen.telling import say
+from tilegen.jobs import portable, write_bare
+from tilegen.telling import command_line, say
 
 _PLAN = '''# A first plan. One letter a square of 10 ft; a full stop is solid ground.
 # A wall stands wherever two neighbouring letters differ: nothing else needs drawing.
@@ -145,13 +144,13 @@ def run_start(folder: Path, *, as_json: bool, quiet: bool) -> None:
         )
     elif not quiet:
         say(f"{folder}: {', '.join(files)}")
-        program = sys.argv[0] if Path(sys.argv[0]).name == "tilegen" else "tilegen"
-        say(f"Next: {program} build {folder / plan}    or: {program} tile {folder / 'alcove.toml'}")
+        build, tile = command_line("build", folder / plan), command_line("tile", folder / "alcove.toml")
+        say(f"Next: {build}    or: {tile}")
 
 
 def _plan_name(folder: Path) -> str:
     """Each plan gets a folder of its own in `out`, named like its file: two plans must not share a name."""
-    name = folder.resolve().name or "plan"
+    name = portable(folder.resolve().name) if folder.resolve().name else "plan"
     return f"{name}-plan" if name.casefold() in _TAKEN else name
 
 

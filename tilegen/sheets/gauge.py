@@ -99,11 +99,11 @@ def _fold() -> Iterator[Stroke]:
     yield from _words("FOLD 50", left + 24.0, bottom + 8.0)
 
 
-def gauge_steps(material: MaterialFile, machine: MachineFile) -> list[str]:
-    """What to do with the pieces, and which reading goes by which name."""
-    record = f"tilegen gauge --material {material.name} --machine {machine.name} --record"
+def gauge_steps(material: MaterialFile, machine: MachineFile, record: str) -> list[str]:
+    """What to do with the pieces, and which reading goes by which name. record: the command that keeps readings."""
+    likely = ",".join(f"{material.thickness * share:.3g}" for share in (0.98, 1, 1.02))
     steps = [
-        f"Measure the sheet with a caliper at several places: {record} thickness=5.9,6.0,6.1",
+        f"Measure the sheet with a caliper at several places: {record} thickness={likely}",
         "Cut the sheet of test pieces as you would cut tiles.",
         f"Push the {COMB_BLOCKS} blocks marked X together and measure them along x, those marked Y along y: "
         f"comb-x=..., comb-y=... The kerf is ({COMB_WIDTH:g} - reading) / {COMB_BLOCKS}.",

@@ -110,5 +110,5 @@ def layer_notes(plates: Iterable[Plate], printer: PrinterFile) -> list[str]:
         return [f"Heights drawn on layers of {layers.height:g} mm{by} (mm): {words}."]
     return [
         f"Heights between two layers of {layers.height:g} mm{by} (mm; to the nearest layer): {words}. The slicer "
-        f'rounds them its own way; --printer "{printer.name}, snap_heights=true" draws them so.'
+        'rounds them its own way; snap_heights=true after its name (--printer "NAME, snap_heights=true") draws them so.'
     ]
