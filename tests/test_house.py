@@ -24,7 +24,7 @@ LEVELS = [
     ("commands", "batch", "desk"),
     ("groups",),
     ("cli_aids",),
-    ("cli",),
+    ("cli", "__main__"),
 ]
 
 
