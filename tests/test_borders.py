@@ -36,8 +36,15 @@ def floor_of(drawing, letter="A"):
 
 
 def border(rows, ways=(), letter="A", region=None, wall_ways=()):
-    drawing = replace(drawn(rows, ways), wall_ways=tuple(wall_ways))
-    return Border(drawing, floor_of(drawing, letter) if region is None else region, letter)
+    drawing = drawn(rows, ways)
+    floor = floor_of(drawing, letter) if region is None else region
+    located = tuple(w if w.spot else replace(w, spot=nearest_on(floor, w.at)) for w in wall_ways)
+    return Border(replace(drawing, wall_ways=located), floor, letter)
+
+
+def nearest_on(floor, at):
+    """The point of a room's outline nearest to one in cells."""
+    return shapely.shortest_line(floor.boundary, shapely.Point(at[0] * 60, -at[1] * 60)).coords[0]
 
 
 def way(cell, side, kind, **more):
@@ -321,8 +328,7 @@ def test_half_a_corner_counts_as_a_whole_one_does():
 
 def test_where_a_wall_ends_in_the_open_nothing_is_lost_either():
     """Station 10 of a wall of 60 mm whose start is open: 10 mm to it; 2 x 10 less 6 is 14."""
-    drawing = drawn(["AA"], [way((1, 1), "north", "open")])
-    made = Border(replace(drawing, wall_ways=(through((70 / 60, 0.0), width=40.0),)), floor_of(drawing), "A")
+    made = border(["AA"], [way((1, 1), "north", "open")], wall_ways=[through((70 / 60, 0.0), width=40.0)])
     assert [spans(run) for run in made.runs if run.openings] == [[(3, 17)]]
 
 
@@ -349,12 +355,11 @@ def test_a_way_narrower_than_a_wall_that_must_shrink_is_refused():
 
 
 def test_a_way_where_the_room_is_open_is_refused():
-    drawing = drawn(["A"], [way((1, 1), "north", "open")])
     with pytest.raises(InputError, match=r'a way at \(0\.500, 0\.000\), where room "A" has no wall'):
-        Border(replace(drawing, wall_ways=(through((0.5, 0.0)),)), floor_of(drawing), "A")
-    open_all = drawn(["A"], [way((1, 1), side, "open") for side in ("north", "east", "south", "west")])
+        _ = border(["A"], [way((1, 1), "north", "open")], wall_ways=[through((0.5, 0.0))]).runs
+    open_all = [way((1, 1), side, "open") for side in ("north", "east", "south", "west")]
     with pytest.raises(InputError, match="has no wall"):
-        Border(replace(open_all, wall_ways=(through((0.5, 0.0)),)), floor_of(open_all), "A")
+        _ = border(["A"], open_all, wall_ways=[through((0.5, 0.0))]).runs
 
 
 def test_round_heads_only_in_straight_walls():
@@ -389,12 +394,17 @@ def test_a_way_lies_on_a_wall_to_a_tenth_of_a_millimetre():
     refused("has no wall", through((0.5, 0.0), spot=(30.0, -4.89)))
 
 
-def test_a_way_of_another_room_is_this_ones_too_where_they_share_the_wall():
-    """Known to lie on the outline; another room's way elsewhere is none of this one's."""
-    shared = through((0.5, 0.0), room="B", spot=(30.0, -5.0))
+def test_a_way_of_another_room_is_this_ones_too_where_its_wall_stands_behind():
+    """At the point of this room's own wall; another room's way with nothing behind it is none of this one's."""
+    shared = replace(through((0.5, 0.0), room="B", spot=(30.0, 0.0)), beyond=("A", (30.0, -5.0)))
     assert opened(shared) == {((5, -5), (55, -5)): [(19, 31)]}
-    assert opened(replace(shared, spot=(30.0, -4.995))) == {((5, -5), (55, -5)): [(19, 31)]}
-    assert opened(replace(shared, spot=(30.0, -4.98))) == {}
-    assert opened(through((0.5, 5 / 60), room="B")) == {((5, -5), (55, -5)): [(19, 31)]}
-    assert opened(through((0.5, 0.0), room="B")) == {}
-    assert opened(through((0.5, 0.0), room="B"), shared) == {((5, -5), (55, -5)): [(19, 31)]}
+    assert opened(replace(shared, beyond=None)) == {}
+    assert opened(replace(shared, beyond=("C", (30.0, -5.0)))) == {}
+
+
+def test_an_open_way_needs_no_jamb_beside_the_wall_round_a_corner():
+    """Of a wall 50 mm long between two corners 38 are clear: an open way takes them all, a doorway leaves 3 each side."""
+    for kind, wide in (("open", 38.0), ("doorway", 32.0)):
+        assert opened(replace(through((0.5, 0.1), width=60.0), kind=kind)) == {
+            ((5, -5), (55, -5)): [(25 - wide / 2, 25 + wide / 2)]
+        }

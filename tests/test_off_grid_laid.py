@@ -269,7 +269,7 @@ def test_a_tile_that_no_cell_is_the_most_of_goes_with_its_room():
 
 @pytest.mark.parametrize("leaf", ["sliding", "lift-out", "hinged"])
 def test_a_way_written_from_either_side_has_the_same_leaves_in_the_same_tiles(leaf):
-    """At 5 ft, with walls at both ends of the line in one of the two cells only: their openings differ."""
+    """At 5 ft, with walls at both ends of the line in one of the two cells only: both openings are as wide as its own."""
 
     def leaves(cell, side, rows):
         way = replace(Way(cell, side, "doorway"), leaf=leaf)
@@ -284,5 +284,4 @@ def test_a_way_written_from_either_side_has_the_same_leaves_in_the_same_tiles(le
         assert len(one) == len(other) == (2 if leaf == "lift-out" else 1)
         if leaf == "lift-out":
             assert {place: piece.id for place, piece in one.items()} == {place: p.id for place, p in other.items()}
-            # Walls at both ends leave less room than none.
-            assert one[here].volume < one[there].volume
+            assert one[here].volume == pytest.approx(one[there].volume)

@@ -269,13 +269,16 @@ def test_a_way_through_a_curve_over_a_seam(tmp_path):
     assert figure.from_ways_in
     assert not figure.unreached
     for words, text in (
-        ("a saddle in the outline", 'room = "T"\nat = [3, 0]\nkind = "saddle"'),
+        ("a saddle where no wall runs", 'room = "T"\nat = [3, 0]\nkind = "saddle"'),
         ("within 0.5 of a cell", 'room = "T"\nat = [3, 2]\nkind = "open"'),
-        ("a room that has a shape", 'room = "X"\nat = [3, 0]\nkind = "open"'),
+        ("a room that is in the plan", 'room = "X"\nat = [3, 0]\nkind = "open"'),
         ("head", 'room = "T"\nat = [3, 0]\nkind = "doorway"\nhead = "round"'),
         ("without its room", 'at = [3, 0]\nkind = "open"'),
         ("without cell and side", 'kind = "open"'),
-        ("only in part", 'cell = [4, 1]\nside = "east"\nkind = "open"'),
+        (
+            'where no wall is; expected a line with a wall along it, between two rooms or between a room and solid ground. Its nearest wall is at room = "T", at = [4.',
+            'cell = [4, 1]\nside = "east"\nkind = "open"',
+        ),
     ):
         path.write_text(head + "[[way]]\n" + text + "\n")
         with pytest.raises(InputError) as caught:

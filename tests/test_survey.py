@@ -273,31 +273,6 @@ def test_a_shape_over_the_second_of_two_other_rooms_is_refused():
     refused('the shape of room "B", at (1.', ["..."], *later)
 
 
-# --- ways and outlines ---
-
-
-def test_rooms_at_a_point_are_those_whose_outline_it_is_on():
-    off_grid = surveyed(["..."], ("A", rectangle(0, 0, 1.5, 1)), ("B", rectangle(1.5, 0, 3, 1))).off_grid
-    assert off_grid.rooms_at((90.0, -30.0)) == [ord("A"), ord("B")]
-    assert off_grid.rooms_at((90.0005, -30.0)) == [ord("A"), ord("B")]
-    assert off_grid.rooms_at((90.002, -30.0)) == []
-    assert off_grid.rooms_at((180.0, -30.0)) == [ord("B")]
-    assert off_grid.rooms_at((40.0, -30.0)) == []
-
-
-def test_a_way_on_a_line_that_is_a_border_only_in_part_is_refused():
-    off_grid = surveyed(["...", "..."], ("A", rectangle(0, 0, 1.5, 2))).off_grid
-    off_grid.check_way("across", 0, 0, "here")
-    off_grid.check_way("down", 0, 1, "here")
-    with pytest.raises(InputError, match="only in part") as caught:
-        off_grid.check_way("across", 0, 1, "here")
-    assert caught.value.place == "here"
-    upright = surveyed(["..", "..", ".."], ("A", rectangle(0, 0, 2, 1.5))).off_grid
-    with pytest.raises(InputError, match="only in part"):
-        upright.check_way("down", 1, 0, "here")
-    upright.check_way("across", 1, 0, "here")
-
-
 def test_cells_as_boxes():
     assert cell_box(1, 2, 10.0).bounds == (10, -30, 20, -20)
     assert cell_box(1, 2, 10.0, 3, 2).bounds == (10, -40, 40, -20)

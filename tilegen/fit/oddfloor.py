@@ -6,7 +6,7 @@ touches such a cell takes the largest disc that fits inside it and clear of the 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -20,13 +20,11 @@ from tilegen.plans.cutting import cut_pieces
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.innerwalls import less_inner_walls
 from tilegen.plans.shapes import JOIN_MM
-from tilegen.plans.wallways import WallWay
 
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
 # How exactly a disc is said to fit, mm (the contract's).
 _TOLERANCE_MM = 1e-6
-_NEAR_MM = 1e-2
 
 
 @dataclass(frozen=True)
@@ -129,7 +127,8 @@ class OddFloor:
     def _at_door(self, door: Door, parts: list[tuple[BaseGeometry, list[int]]], base: float) -> list[int]:
         """The labels of the part of a room that a door opens into."""
         spot = shapely.Point(door.spot)
-        reach = self.wall + base
+        # The wall of the room on the other side may stand a wall's thickness behind this one's line.
+        reach = 2 * self.wall + base
         return [label for part, members in parts if part.distance(spot) <= reach for label in members]
 
 
@@ -159,7 +158,7 @@ def odd_floor(drawing: Drawing) -> OddFloor | None:
     }
     walked = {code: floor.difference(_not_walked(drawing, code)) for code, floor in free.items()}
     spaces = cut.odd.repeat(k, axis=0).repeat(k, axis=1)
-    doors = tuple(_doors(drawing.wall_ways, drawing.off_grid.regions))
+    doors = tuple(Door(w.spot, w.opening.width, tuple(ord(r) for r in w.rooms)) for w in drawing.wall_ways if w.spot)
     return OddFloor(whole, spaces, rooms, free, walked, pitch, wall, doors)
 
 
@@ -172,12 +171,3 @@ def _not_walked(drawing: Drawing, room: int) -> BaseGeometry:
             here = block.moved((column + 0.5) * side, -(row + 0.5) * side)
             found.append(box(here.west, here.south, here.east, here.north))
     return shapely.union_all(found)
-
-
-def _doors(ways: Iterable[WallWay], regions: Mapping[int, BaseGeometry]) -> Iterator[Door]:
-    """The ways through walls off the grid, each with the rooms at whose outlines it is."""
-    for way in ways:
-        if way.spot is not None:
-            spot = shapely.Point(way.spot)
-            beside = tuple(code for code, region in regions.items() if region.boundary.distance(spot) < _NEAR_MM)
-            yield Door(way.spot, way.opening.width, beside)

@@ -97,7 +97,7 @@ def way_widths(drawing: Drawing) -> tuple[npt.NDArray[np.float64], npt.NDArray[n
             if opening is not None:
                 fitted = (
                     clear_width(shrunk(opening, drawing.cell_side, drawing.grid, ends), drawing.grid)
-                    for ends in ends_beside(drawing, (array, row, column))
+                    for _, ends in ends_beside(drawing, (array, row, column))
                 )
                 widths[row, column] = min(fitted, default=0.0)
         found.append(widths)

@@ -9,7 +9,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import shapely
 from shapely.geometry import LineString, Point, Polygon
@@ -17,11 +19,13 @@ from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.errors import InputError
-from tilegen.plans.drawing import Drawing
-from tilegen.plans.ways import LineKind
+from tilegen.plans.ways import LineKind, WayKind
 from tilegen.tiles.bend import MOST_TURN, turn_at
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.regionshape import WallRun
+
+if TYPE_CHECKING:
+    from tilegen.plans.drawing import Drawing
 
 Spot = tuple[float, float]
 # Turns of less than this, in radians, are none.
@@ -53,11 +57,10 @@ class Border:
     def __init__(self, drawing: Drawing, region: BaseGeometry, letter: str) -> None:
         self.drawing, self.region, self.letter = drawing, region, letter
         self.cell, self.wall = drawing.cell_side, drawing.grid.wall_thickness
-        loops = [list(self._steps(ring)) for ring in _rings(region)]
-        filling = [rect for loop in loops for rect in self._fillings(loop)]
+        self._loops = [list(self._steps(ring)) for ring in _rings(region)]
+        filling = [rect for loop in self._loops for rect in self._fillings(loop)]
         self.filled = shapely.union_all([region, *filling]) if filling else region
-        runs = [run for loop in loops for run in _runs(loop)]
-        self.runs = self._with_openings(runs, [step for loop in loops for step in loop])
+        self._walls = [run for loop in self._loops for run in _runs(loop)]
 
     def _steps(self, ring: Sequence[Spot]) -> Iterator[_Step]:
         for a, b in pairwise((*ring, ring[0])):
@@ -110,25 +113,42 @@ class Border:
             out = (-dy * depth, dx * depth)
             yield Polygon([low, high, (high[0] + out[0], high[1] + out[1]), (low[0] + out[0], low[1] + out[1])])
 
-    def _with_openings(self, runs: list[WallRun], steps: Sequence[_Step]) -> tuple[WallRun, ...]:
-        """The runs with the doorways of their lines and the ways given by a point."""
-        found: list[list[tuple[float, float, Opening]]] = [[] for _ in runs]
-        for step in steps:
+    @cached_property
+    def runs(self) -> tuple[WallRun, ...]:
+        """The walls with the doorways of their lines and the ways given by a point."""
+        found: list[list[tuple[float, float, Opening]]] = [[] for _ in self._walls]
+        for step in (step for loop in self._loops for step in loop):
             if step.kind.name == "doorway" and step.kind.opening is not None:
                 spot = self._centre_on(step, step.kind.opening)
-                self._open(runs, found, spot, step.kind.opening, f"the doorway at {self._shown(spot)}")
+                self._open(found, spot, step.kind.opening, f"the doorway at {self._shown(spot)}")
         for way in self.drawing.wall_ways:
-            spot = (way.at[0] * self.cell, -way.at[1] * self.cell)
-            boundary = self.region.boundary
-            here = shapely.shortest_line(boundary, Point(spot)).coords[0]
-            if way.room != self.letter and boundary.distance(Point(way.spot or spot)) > 1e-2:
-                continue
-            self._open(
-                runs, found, way.spot or (float(here[0]), float(here[1])), way.opening, way.place, fixed=way.fixed
-            )
+            for spot in way.spots_in(self.letter):
+                self._open(found, spot, way.opening, way.place, fixed=way.fixed, kind=way.kind)
         return tuple(
-            WallRun(run.path, tuple(sorted(openings)), run.turns) for run, openings in zip(runs, found, strict=True)
+            WallRun(run.path, tuple(sorted(openings)), run.turns)
+            for run, openings in zip(self._walls, found, strict=True)
         )
+
+    def width_at(
+        self, spot: Spot, look: Opening, place: str, *, fixed: bool = False, kind: WayKind = "doorway"
+    ) -> float:
+        """How wide a way at a point of a wall becomes: as asked, or as there is room for if that need not be kept.
+
+        Raises:
+            InputError: no wall there; a width that was asked for without room for it; no room at all.
+        """
+        run = self._walls[self._wall_at(spot, place)]
+        return self._width(run, float(LineString(run.path).project(Point(spot))), look, place, fixed=fixed, kind=kind)
+
+    def clear_at(self, spot: Spot, kind: WayKind) -> tuple[Spot, Spot] | None:
+        """From where to where a way may go through the straight wall at a point; None where it is bent or none is."""
+        run = min(self._walls, key=lambda r: LineString(r.path).distance(Point(spot)), default=None)
+        if run is None or len(run.path) > 2:
+            return None
+        line = LineString(run.path)
+        first, last = self._ends_for(run, kind)
+        ends = line.interpolate(min(first, line.length)), line.interpolate(max(line.length - last, 0.0))
+        return (ends[0].x, ends[0].y), (ends[1].x, ends[1].y)
 
     def _centre_on(self, step: _Step, opening: Opening) -> Spot:
         """Where a line's opening has its centre, measured from the line's west or north end."""
@@ -138,18 +158,18 @@ class Border:
 
     def _open(
         self,
-        runs: Sequence[WallRun],
         found: list[list[tuple[float, float, Opening]]],
         spot: Spot,
         look: Opening,
         place: str,
         *,
         fixed: bool = False,
+        kind: WayKind = "doorway",
     ) -> None:
-        number = self._wall_at(runs, spot, place)
-        run = runs[number]
+        number = self._wall_at(spot, place)
+        run = self._walls[number]
         station = float(LineString(run.path).project(Point(spot)))
-        width = self._width_at(run, station, look, place, fixed=fixed)
+        width = self._width(run, station, look, place, fixed=fixed, kind=kind)
         if len(run.path) > 2 and look.head == "round":
             raise InputError(
                 f"a round head at {self._shown(spot)}, in a wall that follows a curve",
@@ -158,9 +178,9 @@ class Border:
             )
         found[number].append((station - width / 2, station + width / 2, look))
 
-    def _wall_at(self, runs: Sequence[WallRun], spot: Spot, place: str) -> int:
+    def _wall_at(self, spot: Spot, place: str) -> int:
         """Which of the walls a way is in."""
-        near = [(LineString(run.path).distance(Point(spot)), n) for n, run in enumerate(runs)]
+        near = [(LineString(run.path).distance(Point(spot)), n) for n, run in enumerate(self._walls)]
         distance, number = min(near, default=(math.inf, 0))
         if distance > 0.1:
             raise InputError(
@@ -170,10 +190,9 @@ class Border:
             )
         return number
 
-    def _width_at(self, run: WallRun, station: float, look: Opening, place: str, *, fixed: bool) -> float:
-        """How wide a way becomes: as wide as asked, or as there is room for if that need not be kept."""
+    def _width(self, run: WallRun, station: float, look: Opening, place: str, *, fixed: bool, kind: WayKind) -> float:
         line = LineString(run.path)
-        room = self._room_at(run, line.length, station)
+        room = self._room_at(run, line.length, station, kind)
         width = min(look.width, room)
         if width < min(look.width, self.wall) - 1e-9 or (fixed and width < look.width - 1e-9):
             spot = line.interpolate(station)
@@ -185,12 +204,27 @@ class Border:
             )
         return width
 
-    def _room_at(self, run: WallRun, length: float, station: float) -> float:
-        """How wide an opening about a point of a wall may be, its jambs half a wall thick."""
+    def _room_at(self, run: WallRun, length: float, station: float, kind: WayKind) -> float:
+        """How wide an opening about a point of a wall may be."""
         if run.path[0] == run.path[-1]:
             return length
-        clear = [0.0 if turn is None or turn < 0 else self.wall for turn in run.turns]
-        return 2 * min(station - clear[0], length - clear[1] - station) - self.wall
+        first, last = self._ends_for(run, kind)
+        return 2 * min(station - first, length - last - station)
+
+    def _ends_for(self, run: WallRun, kind: WayKind) -> tuple[float, float]:
+        """What must stay at a wall's ends: jambs of half a wall, clear of the next wall at a corner.
+
+        At a corner that wall is all the jamb an open way needs.
+        """
+        jamb = self.wall / 2
+        corner = 0.0 if kind == "open" else jamb
+        # A wall round a corner reaches in by t tan(turn / 2), as far as the mitre of the two goes; by t at least.
+        ends = (
+            jamb if turn is None or turn < 0 else self.wall * max(math.tan(turn / 2), 1.0) + corner
+            for turn in run.turns
+        )
+        first, last = ends
+        return first, last
 
     def _shown(self, spot: Spot) -> str:
         return f"({spot[0] / self.cell:z.3f}, {-spot[1] / self.cell:z.3f})"

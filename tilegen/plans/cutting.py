@@ -8,6 +8,7 @@ equal ones the first met walking clockwise round the sliver from where its wall 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -126,7 +127,24 @@ class _Cutter:
         posts = posts_of(self.drawing)
         for row, column in np.argwhere(near & shaped & whole).tolist():
             odd[row, column] = not self._ordinary(row, column, int(posts[row, column]))
-        return odd
+        return odd | self._opened_cells()
+
+    def _opened_cells(self) -> Bools:
+        """Cells whose walls a way at a point goes through: no ordinary tile has an opening there."""
+        rooms = self.drawing.rooms
+        found = np.zeros(rooms.shape, bool)
+        for way in self.drawing.wall_ways:
+            reach = way.opening.width / 2 - _SAME_MM
+            for room in way.rooms:
+                for x, y in way.spots_in(room):
+                    north, south = self._cells_within(-y, reach)
+                    west, east = self._cells_within(x, reach)
+                    found[north:south, west:east] |= rooms[north:south, west:east] == ord(room)
+        return found
+
+    def _cells_within(self, middle: float, reach: float) -> tuple[int, int]:
+        """The first row or column that is within reach of a place along it, and the one after the last, from 0."""
+        return max(math.floor((middle - reach) / self.cell), 0), math.ceil((middle + reach) / self.cell)
 
     def _ordinary(self, row: int, column: int, posts: int) -> bool:
         """Whether a whole cell's walls are the strips along its sides and its posts."""

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal, get_args
 
 import numpy as np
@@ -11,10 +13,11 @@ import numpy.typing as npt
 
 from tilegen.errors import InputError, nearest
 from tilegen.grid import Grid
+from tilegen.plans.borders import Border
 from tilegen.plans.outlines import DrawnShape
 from tilegen.plans.shapes import OffGrid, survey
-from tilegen.plans.wallways import WallWay, line_beside, located_ways
-from tilegen.plans.ways import NOTHING, PLAIN_WALL, ExtraWall, Line, LineKind, Way, line_kind, line_of
+from tilegen.plans.wallways import Locator, Spot, WallWay, line_beside
+from tilegen.plans.ways import NOTHING, PLAIN_WALL, ExtraWall, Line, LineKind, Way, line_kind, line_of, wall_opening
 from tilegen.tiles.blocks import PLAIN, Block, Extra
 from tilegen.tiles.openings import Ends, check_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening
@@ -131,6 +134,11 @@ class _Drafting:
         self.side = (grid.spaces if scale == "10 ft" else 1) * grid.pitch
         self.off_grid: OffGrid | None = None
 
+    @cached_property
+    def locator(self) -> Locator:
+        """Finds the walls of ways; asked for once all walls stand and before any way is made."""
+        return Locator(self.rooms, (self.across.copy(), self.down.copy()), self.off_grid, self.side, self.grid)
+
     def lay_shapes(self, shapes: tuple[DrawnShape, ...]) -> None:
         if shapes:
             found = survey(self.rooms, shapes, self.side)
@@ -138,19 +146,31 @@ class _Drafting:
 
     def finish(self, ways: tuple[Way, ...], walls: tuple[ExtraWall, ...], wall_ways: tuple[WallWay, ...]) -> Drawing:
         self._check_titles()
-        located = located_ways(wall_ways, self.off_grid, self.side)
         for wall in walls:
             self._add_wall(wall)
+        on_lines, through = self._located(ways, wall_ways)
         kept: dict[Line, tuple[Way, LineKind]] = {}
-        for way in ways:
+        for way in on_lines:
             self._add_way(way, kept)
         for line, (_, kind) in kept.items():
             self._put(kind, line)
-        drawing = self._drawing((*(way for way, _ in kept.values()), *self._stand_ins(located)), located)
-        for line, (way, kind) in kept.items():
-            if kind.name == "doorway" and kind.opening is not None:
-                self._check_jambs(drawing, line, way, kind.opening)
-        return drawing
+        drawing = self._drawing(tuple(way for way, _ in kept.values()), ())
+        fitting = _Fitting(drawing, self.locator)
+        doors = [(line, way, kind, kind.opening) for line, (way, kind) in kept.items() if kind.name == "doorway"]
+        looks = [opening and fitting.on_line(line, way, opening) for line, way, _, opening in doors]
+        for (line, _, kind, _), look in zip(doors, looks, strict=True):
+            self._put(replace(kind, opening=look), line)
+        fitted = tuple(fitting.through(way) for way in through)
+        return self._drawing((*drawing.ways, *self._stand_ins(fitted)), fitted)
+
+    def _located(self, ways: Iterable[Way], wall_ways: Iterable[WallWay]) -> tuple[list[Way], list[WallWay]]:
+        """The ways on one line each, and those at a point of walls, however they were written."""
+        found: list[Way | WallWay] = []
+        for way in ways:
+            line = self._line(way)
+            found.append(self.locator.by_line(way, line, wall_opening(way, self.side, self.grid)))
+        found += [self.locator.by_point(way) for way in wall_ways]
+        return [w for w in found if isinstance(w, Way)], [w for w in found if isinstance(w, WallWay)]
 
     def _drawing(self, ways: tuple[Way, ...], wall_ways: tuple[WallWay, ...]) -> Drawing:
         return Drawing(
@@ -234,8 +254,6 @@ class _Drafting:
 
     def _add_way(self, way: Way, kept: dict[Line, tuple[Way, LineKind]]) -> None:
         line = self._line(way)
-        if self.off_grid is not None:
-            self.off_grid.check_way(*line, way.place)
         if not self._at(line):
             raise InputError(
                 "a way where no wall is",
@@ -260,18 +278,95 @@ class _Drafting:
             )
         kept.setdefault(line, (way, kind))
 
-    def _check_jambs(self, drawing: Drawing, line: Line, way: Way, opening: Opening) -> None:
-        """Refuse a doorway that leaves too little jamb in one of its two cells, now that all walls stand."""
-        for ends in ends_beside(drawing, line):
-            fitted = opening if way.width is not None else shrunk(opening, self.side, self.grid, ends)
+
+class _Fitting:
+    """Gives every opening one width, the same in all the walls that it goes through."""
+
+    def __init__(self, drawing: Drawing, locator: Locator) -> None:
+        self.drawing, self.locator = drawing, locator
+        self.borders: dict[int, Border] = {}
+
+    def _border(self, room: str) -> Border:
+        code = ord(room)
+        if code not in self.borders:
+            self.borders[code] = Border(self.drawing, self.locator.region(code), room)
+        return self.borders[code]
+
+    def on_line(self, line: Line, way: Way, opening: Opening) -> Opening:
+        """A doorway as wide as both of its walls have room for.
+
+        Raises:
+            InputError: one of its walls has too little jamb.
+        """
+        side, grid = self.drawing.cell_side, self.drawing.grid
+        widths = []
+        for cell, ends in ends_beside(self.drawing, line):
             try:
-                check_opening(fitted, self.side, self.grid, ends)
+                widths += self._off_grid_width(line, cell, way, opening)
+                if not self._is_whole(cell):
+                    continue
+                fitted = opening if way.width is not None else shrunk(opening, side, grid, ends)
+                check_opening(fitted, side, grid, ends)
             except InputError as error:
                 raise error.located(place=way.place) from None
+            widths.append(fitted.width)
+        # Left as it is where each wall makes the same of it, so that alike doorways are one kind.
+        return opening if len({round(w, 6) for w in widths}) < 2 else replace(opening, width=min(widths))
+
+    def _is_whole(self, cell: tuple[int, int]) -> bool:
+        off_grid = self.drawing.off_grid
+        return off_grid is None or bool(off_grid.whole[cell[1], cell[0]])
+
+    def _off_grid_width(self, line: Line, cell: tuple[int, int], way: Way, opening: Opening) -> list[float]:
+        """How wide a doorway is in the wall of the cell's room, if that has a shape."""
+        off_grid, code = self.drawing.off_grid, int(self.drawing.rooms[cell[1], cell[0]])
+        array, row, column = line
+        if off_grid is None or code not in off_grid.regions or self._inside(line):
+            return []
+        along, side = opening.centre, self.drawing.cell_side
+        spot = (column * side + along, -row * side) if array == "across" else (column * side, -row * side - along)
+        return [self._border(chr(code)).width_at(spot, opening, way.place, fixed=way.width is not None)]
+
+    def _inside(self, line: Line) -> bool:
+        """Whether both sides of a line are of one room."""
+        rooms = {int(self.drawing.rooms[r, c]) for (c, r), _ in ends_beside(self.drawing, line)}
+        return len(rooms) == 1 and len(list(ends_beside(self.drawing, line))) > 1
+
+    def through(self, way: WallWay) -> WallWay:
+        """A way at a point, in the middle of its stretch if it has one, as wide as all of its walls have room for.
+
+        Raises:
+            InputError: no wall there, or too little room in one of them.
+        """
+        if way.span is not None:
+            way = self._centred(way, way.span)
+        widths = [
+            self._border(room).width_at(spot, way.opening, way.place, fixed=way.fixed, kind=way.kind)
+            for room in dict.fromkeys(way.rooms)
+            for spot in way.spots_in(room)
+        ]
+        return replace(way, opening=replace(way.opening, width=min(widths)))
+
+    def _centred(self, way: WallWay, span: tuple[Spot, Spot]) -> WallWay:
+        (x0, y0), (x1, y1) = span
+        length = math.dist(*span)
+        dx, dy = (x1 - x0) / length, (y1 - y0) / length
+        low, high = 0.0, length
+        for room in dict.fromkeys(way.rooms):
+            for spot in way.spots_in(room):
+                clear = self._border(room).clear_at(spot, way.kind)
+                if clear is not None:
+                    at = sorted((x - x0) * dx + (y - y0) * dy for x, y in clear)
+                    low, high = max(low, at[0]), min(high, at[1])
+        middle = (low + high) / 2 if high > low else length / 2
+        spot = (x0 + dx * middle, y0 + dy * middle)
+        width = way.opening.width if way.fixed else min(way.opening.width, max(high - low, 0.0) or length)
+        moved = replace(way, spot=spot, at=(spot[0] / self.drawing.cell_side, -spot[1] / self.drawing.cell_side))
+        return replace(moved, opening=replace(way.opening, width=width), beyond=self.locator.beyond(moved))
 
 
-def ends_beside(drawing: Drawing, line: Line) -> Iterator[Ends]:
-    """What walls take of a line's west or north end and of its other end, in each of the two cells beside it."""
+def ends_beside(drawing: Drawing, line: Line) -> Iterator[tuple[tuple[int, int], Ends]]:
+    """The cells beside a line (column, row from 0), and what walls take in each of its west or north and other end."""
     array, row, column = line
     rows, columns = drawing.rooms.shape
     carries = np.array([kind.name in ("wall", "doorway") for kind in drawing.kinds])
@@ -282,4 +377,4 @@ def ends_beside(drawing: Drawing, line: Line) -> Iterator[Ends]:
             continue
         beside = drawing.down[r, c : c + 2] if array == "across" else drawing.across[r : r + 2, c]
         first, last = carries[beside].tolist()
-        yield wall * first, wall * last
+        yield (c, r), (wall * first, wall * last)

@@ -307,8 +307,7 @@ class _Furnishing:
             beside = [self.shaped.room_at(x + s * dx * _BESIDE_MM, y + s * dy * _BESIDE_MM) for s in (-1, 1)]
             yield way.kind, usual if way.height is None else way.height, way.place, beside
         for odd in self.drawing.wall_ways:
-            if odd.spot is not None and self.drawing.off_grid is not None:
-                yield odd.kind, odd.opening.height, odd.place, self.drawing.off_grid.rooms_at(odd.spot)
+            yield odd.kind, odd.opening.height, odd.place, [ord(room) for room in odd.rooms]
 
     def _check_ways(self) -> None:
         """Refuse a door between two floors that it can't stand on, or that leaves no way."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -50,7 +50,7 @@ class TileType:
 class Kit:
     """Everything a plan is laid from. lattice: column and row (from 0) at which the first block of cells starts.
 
-    cut: the pieces of a drawing's rooms off the grid, if it has any.
+    cut: the pieces of a drawing's rooms off the grid, if it has any. drawing: what it is the kit of.
     """
 
     plan: str
@@ -60,6 +60,7 @@ class Kit:
     block: int
     lattice: tuple[int, int] = (0, 0)
     cut: Cut | None = None
+    drawing: Drawing | None = field(default=None, repr=False, compare=False)
 
     @cached_property
     def tiles(self) -> int:
@@ -82,7 +83,7 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
         raise InputError("a drawing without a room", expected="at least one letter or digit", place="drawing")
     layout, cut = best_layout(drawing, lattice)
     types = named_types(_types(drawing, layout, cut))
-    kit = Kit(drawing.name, drawing.grid, types, make_pieces(drawing), layout.block, layout.lattice, cut)
+    kit = Kit(drawing.name, drawing.grid, types, make_pieces(drawing), layout.block, layout.lattice, cut, drawing)
     return _with_surface(kit, drawing)
 
 

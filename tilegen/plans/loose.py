@@ -82,20 +82,13 @@ def _leaves(drawing: Drawing) -> Iterator[tuple[Piece, Way]]:
 
 def _fitted(drawing: Drawing, way: Way, opening: Opening) -> Iterator[tuple[Opening, Way]]:
     """The opening in each tile beside a way, the way's own first, with the way as seen from there."""
-    sides = list(ends_beside(drawing, line_of(way.cell, way.side)))
-    own_is_last = way.side in ("north", "west")
     step = STEPS[SIDES.index(way.side)]
     beyond = replace(
         way, cell=(way.cell[0] + step[0], way.cell[1] + step[1]), side=SIDES[(SIDES.index(way.side) + 2) % 4]
     )
-    rows, columns = drawing.rooms.shape
-    here, there = (
-        (0 < w.cell[0] <= columns and 0 < w.cell[1] <= rows and bool(drawing.rooms[w.cell[1] - 1, w.cell[0] - 1]))
-        for w in (way, beyond)
-    )
-    in_order = ([beyond, way] if own_is_last else [way, beyond]) if here and there else [way if here else beyond]
     found = []
-    for where, ends in zip(in_order, sides, strict=True):
+    for (column, row), ends in ends_beside(drawing, line_of(way.cell, way.side)):
+        where = way if (column + 1, row + 1) == way.cell else beyond
         made = opening if way.width is not None else shrunk(opening, drawing.cell_side, drawing.grid, ends)
         # Walked clockwise, as the tile's own sides are: lines are kept from their west or north end.
         found.append((made if where.side in ("north", "east") else mirrored(made, drawing.cell_side), where))

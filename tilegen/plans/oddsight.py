@@ -50,7 +50,11 @@ class OddView:
         self.drawing, self.off_grid, self.tiles = drawing, drawing.off_grid, tiles
         self.group_of = self._groups(doors_open=doors_open)
         self.points, self.owner, self.group = self._points(tile_of, first_cells)
-        walls = [*self._grid_walls(lines), *self._outline_walls(doors_open=doors_open), *self._pillars()]
+        walls = [
+            *self._grid_walls(lines, doors_open=doors_open),
+            *self._outline_walls(doors_open=doors_open),
+            *self._pillars(),
+        ]
         self.walls = np.array([wall for wall, _ in walls]).reshape(-1, 2, 2)
         self.wall_group = np.array([group for _, group in walls], np.int64)
 
@@ -120,8 +124,12 @@ class OddView:
         point = region.intersection(cell).representative_point()
         return float(point.x), float(point.y)
 
-    def _grid_walls(self, lines: tuple[Bools, Bools]) -> Iterator[tuple[Floats, int]]:
+    def _grid_walls(self, lines: tuple[Bools, Bools], *, doors_open: bool) -> Iterator[tuple[Floats, int]]:
         """The lines between cells, where one of the two is whole or the room is one; outlines stand for the others."""
+        holes = {
+            code: shapely.union_all(list(self._way_gaps(code, doors_open=doors_open)))
+            for code in {ord(room) for way in self.drawing.wall_ways for room in way.rooms}
+        }
         side = self.drawing.cell_side
         whole = np.pad(self.off_grid.whole & (self.drawing.rooms != 0), 1)
         rooms = np.pad(self.drawing.rooms, 1)
@@ -134,7 +142,8 @@ class OddView:
                 end = (column, row + 1) if upright else (column + 1, row)
                 wall = np.array([(column, row), end]) * (side, -side)
                 beside = {int(rooms[near][row, column]), int(rooms[far][row, column])} - {0}
-                yield from ((wall, group) for group in sorted({self.group_of[code] for code in beside}))
+                for left in _less(wall, [holes[code] for code in sorted(beside) if code in holes]):
+                    yield from ((left, group) for group in sorted({self.group_of[code] for code in beside}))
 
     def _outline_walls(self, *, doors_open: bool) -> Iterator[tuple[Floats, int]]:
         for code, region in self.off_grid.regions.items():
@@ -163,9 +172,13 @@ class OddView:
         for one, other, shared in self._low_outlines():
             if code in (one, other):
                 yield shared
+        yield from self._way_gaps(code, doors_open=doors_open)
+
+    def _way_gaps(self, code: int, *, doors_open: bool) -> Iterator[BaseGeometry]:
+        """What ways at a point free of a room's walls."""
         for way, rooms in self._open_ways(doors_open=doors_open):
-            if code in rooms and len(rooms) > 1 and way.spot is not None:
-                yield Point(way.spot).buffer(way.opening.width / 2)
+            if code in rooms and len(rooms) > 1:
+                yield from (Point(spot).buffer(way.opening.width / 2) for spot in way.spots_in(chr(code)))
 
     def _open_lines(self, *, doors_open: bool) -> Iterator[tuple[int, int, Square, Square]]:
         """The lines between two rooms that let sight through: the rooms, and the line's ends as column and row."""
@@ -198,11 +211,20 @@ class OddView:
     def _open_ways(self, *, doors_open: bool) -> Iterator[tuple[WallWay, list[int]]]:
         """The ways in outlines that let sight through, with the rooms whose outline they are in."""
         for way in self.drawing.wall_ways:
-            if way.spot is not None and (way.kind == "open" or doors_open):
-                yield way, self.off_grid.rooms_at(way.spot)
+            if way.kind == "open" or doors_open:
+                yield way, [ord(room) for room in way.rooms]
 
 
 def _on_a_line(pair: tuple[tuple[float, ...], ...], axis: int, side: float) -> bool:
     """Whether a stretch of outline lies on a line between cells."""
     at = pair[0][axis] / side
     return abs(pair[0][axis] - pair[1][axis]) < _NEAR_MM and abs(at - round(at)) * side < _NEAR_MM
+
+
+def _less(wall: Floats, holes: list[BaseGeometry]) -> Iterator[Floats]:
+    """What gaps leave of one wall line."""
+    if not holes or all(hole.is_empty for hole in holes):
+        yield wall
+        return
+    left = LineString(wall).difference(shapely.union_all(holes))
+    yield from (shapely.get_coordinates(part) for part in shapely.get_parts(left).tolist() if part.length > 0)

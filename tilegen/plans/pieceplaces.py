@@ -156,7 +156,7 @@ def _degree(kind: PieceKind, cell: Cell) -> int:
 
 
 def _loose_only(drawing: Drawing) -> Kit:
-    return Kit(drawing.name, drawing.grid, (), make_pieces(drawing), 1)
+    return Kit(drawing.name, drawing.grid, (), make_pieces(drawing), 1, drawing=drawing)
 
 
 def _piece_name(shape: CellShape) -> str:

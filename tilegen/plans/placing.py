@@ -74,6 +74,38 @@ def placed(kit: Kit, drawing: Drawing) -> Iterator[tuple[TileType, Turn]]:
             yield tile_type, _turn(first, turned[turns], turns, drawing)
 
 
+def corners(kit: Kit, drawing: Drawing) -> Iterator[Points]:
+    """Of each type's places in turn, (count, 2): how far west and north edge of the tile's bounding box lie, mm.
+
+    The box is that of the turned solid as it is written, joint play off and pegs included.
+    """
+    finder = _FirstCells(kit, drawing)
+    for kind in kit.types:
+        west, south, east, north = shapely.total_bounds([plate.foot for plate in kind.tile.plates]).tolist()
+        own = np.array([(west, south), (east, north)])
+        # From where the own (0, 0) falls to the box's north-west corner, by quarter turns.
+        to_box = np.array([(own @ np.array(matrix, np.float64).T).min(axis=0) for matrix in MATRICES])
+        yield _origins(kind, finder) + to_box[kind.places[:, 2]]
+
+
+def _origins(kind: TileType, finder: _FirstCells) -> Points:
+    """(count, 2): where the (0, 0) of a type's own frame falls on the table at each of its places, mm."""
+    if kind.lies is not None:
+        return kind.lies
+    shape, drawing = kind.tile.shape, finder.drawing
+    if not isinstance(shape, CellShape):
+        raise ValueError(f"tile {kind.name} is not made of cells")  # noqa: TRY004 - a value of the kit
+    turned = four_turns(shape)
+    if kit_of_blocks := finder.block != 1:
+        places = [finder.first_cell(c - 1, r - 1, turned[t]) for c, r, t in kind.places.tolist()]
+    first = np.array(places, np.float64) if kit_of_blocks else kind.places[:, :2] - 1.0
+    sizes = np.array([(fsum(t.widths), fsum(t.heights)) for t in turned])[kind.places[:, 2]]
+    # As in `_turn`: the own south-west corner goes to the south-west, north-west, north-east, south-east.
+    share = np.array([(0, 1), (0, 0), (1, 0), (1, 1)])[kind.places[:, 2]]
+    origins: Points = (first * drawing.cell_spaces + sizes * share) * drawing.grid.pitch
+    return origins
+
+
 def placed_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, Turn]]:
     """Every saddle door with its place, in the order of each type's places; its frame is that of its plates.
 

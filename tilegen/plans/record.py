@@ -7,12 +7,17 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
+import numpy as np
+
 from tilegen.grid import Grid
 from tilegen.plans.kit import Kit, TileType
+from tilegen.plans.placing import corners
 from tilegen.tiles.featurewords import features_record
 from tilegen.tiles.shape import CellShape, OutlineShape
 
 _PLACES = '"@places"'
+# Of places in millimetres: to a tenth of a micrometre.
+_DIGITS = 4
 
 
 def grid_record(grid: Grid) -> dict[str, Any]:
@@ -85,8 +90,13 @@ def fill_places(text: str, kit: Kit) -> Iterator[str]:
     """Put the places where the marks of `kit_head` stand in a document's text."""
     pieces = text.split(_PLACES)
     yield pieces[0]
-    for kind, rest in zip(kit.types, pieces[1:], strict=True):
+    if kit.drawing is None:
+        raise ValueError(f"a kit without its drawing: {kit.plan!r}")
+    for kind, box, rest in zip(kit.types, corners(kit, kit.drawing), pieces[1:], strict=True):
         yield "["
-        yield ", ".join(f'{{"cell": [{c}, {r}], "quarter_turns": {t}}}' for c, r, t in kind.places.tolist())
+        yield ", ".join(
+            f'{{"cell": [{c}, {r}], "quarter_turns": {t}, "west_mm": {x}, "north_mm": {y}}}'
+            for (c, r, t), (x, y) in zip(kind.places.tolist(), np.round(box, _DIGITS).tolist(), strict=True)
+        )
         yield "]"
         yield rest

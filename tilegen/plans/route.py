@@ -165,14 +165,12 @@ def _neighbours(drawing: Drawing, areas: Areas) -> dict[int, list[int]]:
 
 
 def _at_wall(drawing: Drawing, areas: Areas, way: WallWay) -> list[int]:
-    """The areas whose walls a way through an outline is in: of each room the area with the cell nearest to it."""
-    if drawing.off_grid is None or way.spot is None:
-        return []
-    x, y = way.spot[0] / drawing.cell_side - 0.5, -way.spot[1] / drawing.cell_side - 0.5
+    """The areas whose walls a way at a point goes through: of each room the area with the cell nearest to it."""
     found = []
-    for code in drawing.off_grid.rooms_at(way.spot):
-        cells = np.argwhere(drawing.rooms == code)
-        if len(cells):
+    for room in dict.fromkeys(way.rooms):
+        cells = np.argwhere(drawing.rooms == ord(room))
+        for spot in way.spots_in(room) if len(cells) else ():
+            x, y = spot[0] / drawing.cell_side - 0.5, -spot[1] / drawing.cell_side - 0.5
             row, column = cells[np.hypot(*(cells - (y, x)).T).argmin()].tolist()
             found.append(int(areas.of[row, column]))
     return found

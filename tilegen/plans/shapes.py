@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import LineString, Point, Polygon, box
+from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
@@ -61,24 +61,6 @@ class OffGrid:
         ends = np.array([corner, (column, row + 1) if upright else (column + 1, row)]) * (self.cell, -self.cell)
         covered: bool = self.regions[code].boundary.buffer(_NEAR_MM).covers(LineString(ends))
         return covered
-
-    def rooms_at(self, spot: tuple[float, float]) -> list[int]:
-        """The rooms with shapes, by code point, whose outline runs through a point in map coordinates."""
-        return [code for code, region in self.regions.items() if region.boundary.distance(Point(spot)) < _NEAR_MM]
-
-    def check_way(self, array: str, row: int, column: int, place: str) -> None:
-        """Refuse a way on a line of which only a part is a border.
-
-        Raises:
-            InputError: says how a way through the outline is written.
-        """
-        if (self.mixed_across if array == "across" else self.mixed_down)[row, column]:
-            raise InputError(
-                "a way on a line that is only in part the border of a room",
-                expected="a line that floor lies along from end to end",
-                cure='a way through the outline of a shape is written with room = "..." and at = [x, y]',
-                place=place,
-            )
 
 
 @dataclass(frozen=True)

@@ -79,6 +79,15 @@ def line_kind(way: Way, cell_side: float, grid: Grid) -> LineKind:
     return LineKind(way.kind, opening)
 
 
+def wall_opening(way: Way, cell_side: float, grid: Grid) -> Opening:
+    """A way's measures where its line is no one wall: an open one as high as the wall and as wide as there is room."""
+    if way.kind == "open":
+        return Opening(0.0, way.width or cell_side, grid.wall_height, "flat")
+    doorway = grid.doorway
+    height = min(doorway.height, grid.wall_height) if way.height is None else way.height
+    return Opening(0.0, doorway.width if way.width is None else way.width, height, way.head or doorway.head)
+
+
 def _opening(way: Way, cell_side: float, grid: Grid) -> Opening:
     centre = None if way.at is None else way.at * grid.pitch
     # A saddle stands between posts or walls: they take a wall's thickness at both ends.

@@ -154,8 +154,6 @@ class WayTable(Table):
             raise ValueError("found a way at a point without its room, or with a cell; expected room and at = [x, y]")
         if not by_point and (self.cell is None or self.side is None or self.room is not None):
             raise ValueError("found a way without cell and side; expected these, or room and at = [x, y]")
-        if by_point and self.leaf not in (None, "none"):
-            raise ValueError("found a leaf in a way through an outline; expected leaf none")
         return self
 
 

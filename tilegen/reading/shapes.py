@@ -100,23 +100,20 @@ def wall_ways(tables: Sequence[WayTable], grid: Grid) -> list[WallWay]:
     """The ways of a plan that are given by a room and a point.
 
     Raises:
-        InputError: a saddle; measures that no opening has.
+        InputError: measures that no opening has.
     """
     found = []
     for number, table in enumerate(tables, 1):
         if not isinstance(table.at, tuple):
             continue
         place = f'[[way]] {number} (room "{table.room}" at {list(table.at)})'
-        if table.kind == "saddle":
-            raise InputError(
-                "a saddle in the outline of a shape",
-                expected='kind = "doorway" or "open"',
-                cure="a door piece stands over a seam on a line between cells",
-                place=place,
-            )
         opening = _opening(table, grid, place)
         fixed = table.width is not None
-        found.append(WallWay(table.room or "", table.at, table.kind, opening, fixed, None, place))
+        found.append(
+            WallWay(
+                table.room or "", table.at, table.kind, opening, fixed, None, place, leaf=table.leaf, style=table.style
+            )
+        )
     return found
 
 
