@@ -127,13 +127,13 @@ def floor_area(tables: dict) -> tuple[float, float]:
     regions = [box(c - 1, r - 1, c, r) for c, r in cells_of(plain)]
     slack = 0.0
     for shape in tables.get("shape", []):
-        region = _region(shape)
+        region = region_of(shape)
         slack += region.length
         regions.append(region)
     return shapely.union_all(regions).area, slack
 
 
-def _region(shape: dict) -> Polygon:
+def region_of(shape: dict) -> Polygon:
     if "circle" in shape:
         return Point(*shape["circle"]["centre"]).buffer(shape["circle"]["radius"], quad_segs=256)
     if "hall" in shape:

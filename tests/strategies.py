@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
 from tests.examples import Example, toml
-from tests.meant import grid_of
+from tests.meant import grid_of, region_of
 from tests.oracle import SIDES
 from tests.outlines import random_outline
 from tests.plans import furnished
@@ -263,6 +263,10 @@ def plan_tables(draw: st.DrawFn) -> dict:
     if walls:
         tables["wall"] = [{"cell": [c, r], "side": side} for c, r, side in sorted(walls)]
     letters = sorted({c for row in rows for c in row} - {"."})
+    if draw(st.integers(0, 3)) == 0 and tables["scale"] == "10 ft":
+        _with_shapes(tables, draw, letters, len(rows[0]), len(rows))
+    shapes = tables.get("shape", [])
+    letters = sorted({*letters, *(shape["room"] for shape in shapes)})
     if draw(st.integers(0, 3)) == 0:
         heights = {
             letter: _said({"floor": draw(maybe(lengths(0, own["base_depth"]))), "wall": draw(maybe(lengths(own["wall_height"] * 0.4, own["wall_height"])))})
@@ -271,17 +275,23 @@ def plan_tables(draw: st.DrawFn) -> dict:
         if heights:
             tables["heights"] = heights
     if draw(st.integers(0, 2)) == 0:
-        tables["feature"] = draw(_plan_features(rows, own, per_cell))
+        tables["feature"] = draw(_plan_features(rows, own, per_cell, shapes))
         if not tables["feature"]:
             del tables["feature"]
-    if draw(st.integers(0, 3)) == 0 and tables["scale"] == "10 ft":
-        _with_shapes(tables, draw, letters, len(rows[0]), len(rows))
     return tables
 
 
 @st.composite
-def _plan_features(draw: st.DrawFn, rows: list[str], grid: dict, per_cell: int) -> list[dict]:
+def _plan_features(draw: st.DrawFn, rows: list[str], grid: dict, per_cell: int, shapes: list[dict] = ()) -> list[dict]:
+    """On cells with a letter, and on those under the middle half of a shape."""
     cells = [(c, r) for r, row in enumerate(rows, 1) for c, letter in enumerate(row, 1) if letter != "."]
+    for shape in shapes:
+        west, north, east, south = region_of(shape).bounds
+        across, down = (east - west) / 4, (south - north) / 4
+        for row in range(math.floor(north + down), math.ceil(south - down)):
+            for column in range(math.floor(west + across), math.ceil(east - across)):
+                cells.append((column + 1, row + 1))
+    cells = sorted(set(cells))
     found = []
     for cell in draw(st.lists(st.sampled_from(cells), unique=True, max_size=3)):
         for thing in draw(_features((per_cell, per_cell), grid))[:1]:
