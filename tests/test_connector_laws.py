@@ -279,7 +279,7 @@ def test_magnets_of_one_pair_keep_a_web_between_their_pockets():
     """Large magnets in a small module: a pocket's width and a web from middle to middle."""
     made = Connectors(kind="magnets", magnet_diameter=8.0, web=2.0)
     offset = offset_of(Grid(connectors=made))
-    assert 2 * offset >= 8.0 + made.magnet_allowance + made.web - 1e-6
+    assert 2 * offset >= 8.0 + made.allowance + made.web - 1e-6
 
 
 def test_laws_of_another_length_are_no_mirror_images():

@@ -87,7 +87,7 @@ def test_a_sliding_leaf_drops_into_its_groove_with_the_play_on_every_side():
     tile, opening = tile_with("sliding")
     wall = build_solid("t", tile.plates)
     leaf = build_solid("l", make_leaf("l", GRID, SIDE, opening).plates)
-    width = opening.width + 2 * DOOR.groove_depth - 2 * DOOR.clearance
+    width = opening.width + 2 * DOOR.groove_depth - 2 * DOOR.gap
     # Upright, its back to the north, in the middle of a wall between 0.15 and 6.35 mm from the seam.
     middle = SIDE - (GRID.half_play + GRID.wall_thickness) / 2
     stood = leaf.rotate((90, 0, 0)).translate(
@@ -95,11 +95,11 @@ def test_a_sliding_leaf_drops_into_its_groove_with_the_play_on_every_side():
     )
     assert overlap(wall, stood) < 1e-6
     lifted = stood.translate((0, 0, 20.0))
-    assert clearance(wall, lifted) == pytest.approx(DOOR.clearance, abs=1e-6)
-    for step in ((DOOR.clearance + 0.05, 0, 0), (0, DOOR.clearance + 0.05, 0)):
+    assert clearance(wall, lifted) == pytest.approx(DOOR.gap, abs=1e-6)
+    for step in ((DOOR.gap + 0.05, 0, 0), (0, DOOR.gap + 0.05, 0)):
         assert overlap(wall, lifted.translate(step)) > 0.1
     # Pushed to one side it still stands in the other groove.
-    assert DOOR.groove_depth - 2 * DOOR.clearance > 0.5
+    assert DOOR.groove_depth - 2 * DOOR.gap > 0.5
 
 
 def test_a_lifted_out_wall_is_flush_and_has_its_play():
@@ -109,7 +109,7 @@ def test_a_lifted_out_wall_is_flush_and_has_its_play():
     middle = SIDE - (GRID.half_play + GRID.wall_thickness) / 2
     stood = plug.translate((SIDE / 2, middle, GRID.base_depth))
     assert overlap(wall, stood) < 1e-6
-    assert clearance(wall, stood.translate((0, 0, 0.5))) == pytest.approx(DOOR.clearance, abs=1e-6)
+    assert clearance(wall, stood.translate((0, 0, 0.5))) == pytest.approx(DOOR.gap, abs=1e-6)
     bare = build_solid("t", make_tile("t", single_cell(Cell((WALL, OPEN, OPEN, WALL)), (2, 2)), GRID).plates)
     assert (stood - bare).volume() < 1e-6, "it stands out of the wall"
 
@@ -120,7 +120,7 @@ def test_a_hinged_leaf_turns_inwards_clear_of_its_wall(angle):
     wall = build_solid("t", tile.plates)
     leaf = build_solid("l", make_leaf("l", GRID, SIDE, opening).plates)
     half = hinge_thickness(GRID) / 2
-    x = SIDE / 2 - opening.width / 2 + half + DOOR.clearance
+    x = SIDE / 2 - opening.width / 2 + half + DOOR.gap
     y = SIDE - (GRID.half_play + GRID.wall_thickness) / 2
     turned = leaf.rotate((0, 0, -angle)).translate((x, y, GRID.base_depth + 0.4))
     assert overlap(wall, turned) < 1e-6
@@ -132,7 +132,7 @@ def test_a_hinged_leaf_turns_inwards_clear_of_its_wall(angle):
 def test_the_swing_of_a_hinged_leaf():
     opening = make_opening(SIDE, GRID, leaf="hinged")
     half, length = hinge_thickness(GRID) / 2, leaf_length(opening, GRID)
-    assert math.hypot(length, half) < opening.width - half - DOOR.clearance
+    assert math.hypot(length, half) < opening.width - half - DOOR.gap
     assert clear_width(opening, GRID) == pytest.approx(27.94 - 3.95 - 0.4)
 
 
@@ -148,12 +148,12 @@ def test_saddle_doors_with_a_leaf():
     door = make_saddle_door("s", GRID, SIDE, opening)
     check(door)
     leaf = build_solid("l", make_leaf("l", GRID, SIDE, opening).plates)
-    width = opening.width + 2 * DOOR.groove_depth - 2 * DOOR.clearance
+    width = opening.width + 2 * DOOR.groove_depth - 2 * DOOR.gap
     centre = 30.0 - 6.35 - 0.3
     stood = leaf.rotate((90, 0, 0)).translate((centre - width / 2, 6.35 + DOOR.thickness / 2, 0.01))
     solid = build_solid("s", door.plates)
     assert overlap(solid, stood) < 1e-6
-    assert clearance(solid, stood.translate((0, 0, 30))) == pytest.approx(DOOR.clearance, abs=1e-6)
+    assert clearance(solid, stood.translate((0, 0, 30))) == pytest.approx(DOOR.gap, abs=1e-6)
 
 
 def test_feet_where_a_saddle_door_would_tip():

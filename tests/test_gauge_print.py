@@ -40,7 +40,7 @@ def run_here(*words):
 
 def admesh_counts(path):
     """The numbers admesh gives before it repairs anything, by its own words."""
-    text = subprocess.run(["admesh", str(path)], capture_output=True, text=True, check=True).stdout
+    text = subprocess.run(["admesh", str(path)], capture_output=True, text=True, errors="replace", check=True).stdout
     rows = [row.split(":") for row in text.splitlines() if ":" in row]
     wanted = ("disconnected", "Degenerate", "fixed", "removed", "added", "reversed", "Backwards", "parts")
     found = {}
@@ -204,7 +204,9 @@ def test_readings_tell_what_a_grid_file_may_take_up():
 def test_fits():
     figures = print_figures({"press": (0.1,), "snug": (0.15, 0.25), "slip": (0.25,), "slot": (0.6,)}, FDM)
     assert (figures.press, figures.snug, figures.slip) == pytest.approx((0.1, 0.2, 0.3))
-    assert printer_changes(print_figures({"slip": (0.45,)}, FDM), FDM.clearance)["clearance", "loose"] == "0.6 mm"
+    changes = printer_changes(print_figures({"slip": (0.45,), "pocket": (0.3,)}, FDM), FDM.clearance)
+    assert changes["clearance", "loose"] == "0.6 mm"
+    assert changes["clearance", "measured"] == ["hole", "slip"]
     with pytest.raises(InputError, match="snug at least as wide as press"):
         print_figures({"press": (0.3,), "snug": (0.2,)}, FDM)
 
@@ -252,7 +254,7 @@ def test_gauge_writes_and_record_keeps(tmp_path):
     expected = FDM.model_copy(
         update={
             "size_error": 0.3,
-            "clearance": FDM.clearance.model_copy(update={"snug": 0.2, "slip": 0.3}),
+            "clearance": FDM.clearance.model_copy(update={"snug": 0.2, "slip": 0.3, "measured": ("slip", "snug")}),
             "shrink": FDM.shrink.model_copy(update={"x": 0.002}),
         }
     )

@@ -20,10 +20,10 @@ from tests.test_connectors import CHOICES
 from tests.test_solids import TILES, check_stl
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
-from tilegen.grid import Grid
+from tilegen.grid import Door, Grid
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find
-from tilegen.reading.printer_models import LayersTable
+from tilegen.reading.printer_models import ClearanceTable, LayersTable
 from tilegen.reading.printers import read_printer
 from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh, build_solid, to_mesh
@@ -31,9 +31,10 @@ from tilegen.solids.chamfer import bed_region, chamfer_of, chamfered
 from tilegen.solids.holes import corners_for, hole, inscribed_loss
 from tilegen.solids.layers import layer_notes, snap, snapped
 from tilegen.solids.lines import check_walls, wall_lines, width_of_lines
-from tilegen.solids.printing import as_printed
+from tilegen.solids.printing import as_printed, plates_to_print
 from tilegen.solids.stl import is_closed, stl_bytes
-from tilegen.tiles.doors import leaves_of
+from tilegen.tiles.doors import leaves_of, make_leaf, make_saddle_door, make_shim
+from tilegen.tiles.identity import short_id
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Mark, Plate
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
@@ -319,3 +320,78 @@ def test_a_chamfer_leaves_no_fins(profile, connectors, depth):
         before, after = (thin(solid, height, 0.8) for solid in (plain, made))
         assert after[0] <= before[0]
         assert after[1] <= before[1] + 0.01
+
+
+# Fits and heights of this printer
+
+
+@pytest.mark.parametrize("leaf", ["sliding", "lift-out", "hinged"])
+def test_what_test_pieces_told_reaches_leaves(leaf):
+    """A slip of 0.35 on each side: the groove is 0.3 wider than with 0.2, the leaf 0.3 narrower; the ids stay."""
+    told = FDM.model_copy(update={"clearance": ClearanceTable(slip=0.35, measured=("slip",))})
+    side = Side("doorway", make_opening(63.5, Grid(), leaf=leaf))
+    tile = make_tile("t", single_cell(Cell((side, OPEN, OPEN, OPEN)), (2, 2)), Grid())
+    ((piece, _),) = leaves_of(tile)
+    assert plates_to_print(tile, FDM) is tile.plates
+    assert plates_to_print(piece, FDM) is piece.plates
+    (before,), (after,) = ([p.foot.bounds for p in plates_to_print(piece, printer)] for printer in (FDM, told))
+    narrower = (before[2] - before[0]) - (after[2] - after[0])
+    assert narrower == pytest.approx(
+        0.3 if leaf != "hinged" else 0.15 + 0.15 / 4, abs=0.16 if leaf == "hinged" else 1e-9
+    )
+    slots = [[m.depth for m in plates_to_print(tile, p)[1].marks] for p in (FDM, told)]
+    if leaf != "hinged":
+        assert slots == [[pytest.approx(3.4)], [pytest.approx(3.7)]]
+    build_mesh("t", plates_to_print(tile, told))
+    # What the grid says of its own rules.
+    own = make_tile("t", tile.shape, replace(Grid(), door=Door(clearance=0.2)))
+    assert own.id == tile.id
+    assert plates_to_print(own, told) is own.plates
+
+
+@pytest.mark.parametrize("kind", ["pegs", "keys"])
+def test_what_test_pieces_told_reaches_connectors(kind):
+    """Play 0.3 and an error of 0.2 ask for 0.35 on each side; a slip of 0.5 rules over that, one of 0.3 does not."""
+    grid = Grid(connectors=Connectors(kind=kind))
+    tile = make_tile("t", single_cell(Cell(), (2, 2)), grid)
+    for slip, clearance in ((0.3, 0.35), (0.5, 0.5)):
+        told = FDM.model_copy(update={"clearance": ClearanceTable(slip=slip, loose=0.6, measured=("slip",))})
+        meant = make_tile("t", tile.shape, replace(grid, connectors=Connectors(kind=kind, clearance=clearance)))
+        assert short_id(plates_to_print(tile, told)) == meant.id
+
+
+def test_a_magnets_pocket_gets_the_printers_hole_allowance():
+    grid = Grid(connectors=Connectors(kind="magnets"))
+    tile = make_tile("t", single_cell(Cell(), (2, 2)), grid)
+    told = FDM.model_copy(update={"hole_allowance": 0.3, "clearance": ClearanceTable(measured=("hole",))})
+    meant = make_tile("t", tile.shape, replace(grid, connectors=Connectors(kind="magnets", magnet_allowance=0.3)))
+    assert short_id(plates_to_print(tile, told)) == meant.id != tile.id
+
+
+def test_a_wall_too_thin_for_what_the_printer_asks_is_refused():
+    told = FDM.model_copy(update={"clearance": ClearanceTable(slip=1.0, loose=1.0, measured=("slip",))})
+    side = Side("doorway", make_opening(63.5, Grid(), leaf="sliding"))
+    tile = make_tile("t", single_cell(Cell((side, OPEN, OPEN, OPEN)), (2, 2)), Grid())
+    with pytest.raises(
+        InputError, match=r"printer fdm-220: found t: a sliding leaf in a wall .* Make the leaf thinner"
+    ):
+        plates_to_print(tile, told)
+
+
+@given(st.floats(2.5, 12.0), st.floats(20.0, 60.0), st.floats(0.05, 0.3), st.floats(0.05, 0.3))
+@settings(max_examples=60, deadline=None)
+def test_pieces_on_whole_layers_never_stand_proud(base, height, layer, first):
+    """Leaves, saddle doors and shims are as high as the walls beside them come out, or lower by less than two layers."""
+    grid = Grid(base_depth=base, wall_height=height)
+    layers = LayersTable(height=layer, first=first)
+    printer = FDM.model_copy(update={"snap_heights": True, "layers": layers})
+    opening = make_opening(63.5, grid, height=0.8 * height, leaf="lift-out")
+    tile = make_tile("t", single_cell(Cell((Side("doorway", opening), OPEN, OPEN, OPEN)), (2, 2)), grid)
+    _, wall = snapped(tile.plates, layers)
+    for piece in (
+        make_leaf("l", grid, 63.5, opening),
+        make_saddle_door("s", grid, 63.5, opening),
+        make_shim("h", grid, 63.5, opening),
+    ):
+        high = max(plate.top for plate in snapped(plates_to_print(piece, printer), layers))
+        assert wall.height - 2 * layer - first - 1e-6 <= high <= wall.height + 1e-6

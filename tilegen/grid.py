@@ -37,7 +37,8 @@ class DoorwaySize:
 class Door:
     """The leaves of doorways and saddles, unless a way says otherwise; every number is a default to override.
 
-    thickness: of a leaf. clearance: between parts that move, on each side. groove_depth: of the grooves in the jambs
+    thickness: of a leaf. clearance: between parts that move, on each side; None: `gap`, or in print what the printer's
+    own test pieces have told. groove_depth: of the grooves in the jambs
     (at least 1.0 mm in filament, 0.6 in resin: common practice, no source). pin: diameter of the wire or rod that a
     hinged leaf turns on. shims: also make the strips that fill a saddle's place where one side has no post.
     """
@@ -45,10 +46,15 @@ class Door:
     leaf: Leaf = "none"
     style: Style = "planks"
     thickness: float = 3.0
-    clearance: float = 0.2
+    clearance: float | None = None
     groove_depth: float = 1.2
     pin: float = 2.0
     shims: bool = False
+
+    @property
+    def gap(self) -> float:
+        """The clearance on each side, mm (0.2 in filament: common practice, no source)."""
+        return 0.2 if self.clearance is None else self.clearance
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +130,8 @@ class Grid:
         _within("width", self.doorway.width, above=0.0, most=10_000.0, table="doorway")
         _within("height", self.doorway.height, above=0.0, most=1000.0, table="doorway")
         for name in ("thickness", "clearance", "groove_depth", "pin"):
-            _within(name, getattr(self.door, name), above=0.0, most=50.0, table="door")
+            value = self.door.gap if name == "clearance" else getattr(self.door, name)
+            _within(name, value, above=0.0, most=50.0, table="door")
 
 
 def _within(name: str, value: float, *, above: float, most: float, table: str = "grid") -> None:

@@ -16,7 +16,7 @@ from tilegen.solids.build import Mesh, build_mesh
 from tilegen.solids.job import PrintJob, make_job
 from tilegen.solids.layers import layer_notes
 from tilegen.solids.lines import check_walls, wall_records
-from tilegen.solids.printing import as_printed
+from tilegen.solids.printing import as_printed, plates_to_print
 from tilegen.solids.small_parts import small_part
 from tilegen.solids.stl import is_closed, stl_bytes
 from tilegen.solids.threemf import threemf_bytes
@@ -110,7 +110,12 @@ def print_meshes(
     """
     notes = check_walls([(thing.name, thing.plates) for thing, _ in things], printer)
     items = [
-        (thing.name, thing.plates, printer, thing.id if underside and isinstance(thing, Tile) else "")
+        (
+            thing.name,
+            plates_to_print(thing, printer),
+            printer,
+            thing.id if underside and isinstance(thing, Tile) else "",
+        )
         for thing, _ in things
     ]
     made = run_many(_printed, items, jobs)
@@ -164,7 +169,10 @@ def add_solids(
 
 def print_notes(things: Wanted, meshes: Sequence[Mesh], printer: PrinterFile) -> list[str]:
     """What the printer makes of these tiles: heights and layers, doorways, small parts, shrink."""
-    notes = layer_notes([plate for thing, _ in things for plate in thing.plates], printer)
+    # Pieces follow the heights of tiles.
+    every = [thing for thing, _ in things]
+    tiles = [thing for thing in every if isinstance(thing, Tile)]
+    notes = layer_notes([plate for thing in tiles or every for plate in thing.plates], printer)
     notes += relief_notes(things)
     notes += lintel_notes(things, printer)
     small = [mesh.name for mesh in meshes if small_part(mesh.size)]

@@ -136,8 +136,9 @@ def _keep(record: Sequence[str], word: str, printer: PrinterFile, out: Path, *, 
     changes = printer_changes(figures, current.clearance)
     for place, value in changes.items():
         put(document, place, value)
-        _remark(document, place)
-    told = [f"{target}: {' '.join(place)} = {value}" for place, value in changes.items()]
+        if place[-1] != _MEASURED:
+            _remark(document, place)
+    told = [f"{target}: {' '.join(place)} = {value}" for place, value in changes.items() if place[-1] != _MEASURED]
     told += remarks(figures)
     content = tomlkit.dumps(document)
     try:

@@ -24,6 +24,7 @@ def grid_record(grid: Grid) -> dict[str, Any]:
     """The grid's measures, lengths in keys that end in _mm."""
     measures = asdict(grid)
     floor, doorway, door, connectors = (measures.pop(table) for table in ("floor", "doorway", "door", "connectors"))
+    door["clearance"], connectors["magnet_allowance"] = grid.door.gap, grid.connectors.allowance
     record: dict[str, Any] = {
         **_in_mm(measures, plain=("spaces",)),
         "floor": _in_mm(floor, plain=("lines",)),

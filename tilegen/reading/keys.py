@@ -59,7 +59,7 @@ SAID: dict[str, Words] = {
         "leaf": "What closes a doorway; a way may say its own.",
         "style": "How a leaf looks.",
         "thickness": "Of a leaf.",
-        "clearance": "On each side of what moves; 0.1 for resin.",
+        "clearance": "On each side of what moves; 0.2 mm, or in print what gauge --record found, if absent.",
         "groove_depth": "Of the grooves in which a leaf slides.",
         "pin": "The wire that a hinged leaf turns on.",
         "shims": "Strips that stand in for a missing post beside a saddle.",
@@ -75,7 +75,7 @@ SAID: dict[str, Words] = {
         "web": "Left between pockets and to a tile's corner.",
         "magnet_diameter": "Of the disc, measured by you.",
         "magnet_thickness": "Of the disc, measured by you.",
-        "magnet_allowance": "What a pocket is wider than its magnet.",
+        "magnet_allowance": "What a pocket is wider than its magnet; 0.2 mm, or what gauge --record found, if absent.",
         "peg_width": "Along the side.",
         "peg_length": "Out of the side.",
         "peg_height": "Of a peg.",
@@ -252,6 +252,10 @@ SAID: dict[str, Words] = {
         "filament": "Of a filament printer.",
         "resin": "Of a resin printer.",
         "cautions": "Shown in the report.",
+    },
+    "ClearanceTable": {
+        "measured": "Which of these gauge --record has found, and hole for hole_allowance: printed leaves and "
+        "connectors take them where the grid file gives no clearance of its own."
     },
     "LayersTable": {"height": "Of a layer.", "first": "Of the first one."},
     "ShrinkTable": dict.fromkeys("xyz", "As a share, along this axis: measure a bar of 100 mm."),

@@ -33,12 +33,17 @@ class LayersTable(Table):
 
 
 class ClearanceTable(Table):
-    """`[clearance]`: free space per side for each class of fit, on the finished print, mm."""
+    """`[clearance]`: free space per side for each class of fit, on the finished print, mm.
+
+    measured: which of them, and `hole` for the printer's hole_allowance, test pieces have told: these rule the printed
+    leaves and connectors of grids that say nothing of their own.
+    """
 
     press: NotBelow = 0.1
     snug: NotBelow = 0.15
     slip: NotBelow = 0.25
     loose: NotBelow = 0.4
+    measured: tuple[Literal["press", "snug", "slip", "loose", "hole"], ...] = ()
 
     @model_validator(mode="after")
     def _rising(self) -> ClearanceTable:

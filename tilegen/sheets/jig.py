@@ -54,7 +54,7 @@ def jig_steps(grid: Grid) -> list[str]:
         "both ends flush with the tile's corners. It is the same for every side of every tile.",
     ]
     if made.kind == "magnets" and made.magnet_place == "side":
-        bore = made.magnet_diameter + made.magnet_allowance
+        bore = made.magnet_diameter + made.allowance
         steps.append(f"Prick the middles, bore {bore:g} mm wide and {pocket.depth:g} mm deep, square to the side.")
     else:
         steps.append(f"Draw the pockets through the flap and hollow them out {pocket.depth:g} mm deep from below.")
@@ -94,7 +94,7 @@ def _under(pocket: Pocket, middle: float, fold: float) -> Iterator[Stroke]:
 def _side(grid: Grid, pocket: Pocket, middle: float, fold: float) -> Iterator[Stroke]:
     low, high = pocket.span
     centre = np.array((middle - (low + high) / 2, fold + magnet_height(grid)))
-    radius = (grid.connectors.magnet_diameter + grid.connectors.magnet_allowance) / 2
+    radius = (grid.connectors.magnet_diameter + grid.connectors.allowance) / 2
     ring = np.array(circle_around(radius, 48)) + centre
     yield Stroke("ENGRAVE", np.vstack([ring, ring[:1]]))
     for arm in ((radius - _ARM_MM, 0.0), (0.0, radius - _ARM_MM)):

@@ -59,14 +59,14 @@ def lay_leaf(piece: Piece, construction: Construction) -> Iterator[Laid]:
         yield Laid("door", "leaf", flat, thickness, inner, note)
         return
     if opening.leaf == "lift-out":
-        plain = box(0.0, 0.0, opening.width - 2 * grid.door.clearance, grid.wall_height)
+        plain = box(0.0, 0.0, opening.width - 2 * grid.door.gap, grid.wall_height)
         wide = box(0.0, 0.0, plain.bounds[2] + 2 * grid.door.groove_depth, grid.wall_height)
         outer = 2 if laminated else construction.wall.layers
         yield Laid("door", "leaf", at_origin(plain), thickness, outer, "a piece of wall that lifts out")
         if laminated:
             yield Laid("door", "leaf", at_origin(wide), thickness, inner, "inner layers of a wall that lifts out")
         return
-    face = box(0.0, 0.0, opening.width - 2 * grid.door.clearance, opening.height - 2 * FLOOR_GAP_MM)
+    face = box(0.0, 0.0, opening.width - 2 * grid.door.gap, opening.height - 2 * FLOOR_GAP_MM)
     layers = 1 if thickness >= _STIFF_MM else 2
     note = "hang it by a strip of tape or paper along its left edge, on the inside of the wall"
     yield Laid("door", "leaf", at_origin(face), thickness, layers, note)

@@ -87,7 +87,7 @@ def hollow_notes(grid: Grid, construction: Construction) -> Iterator[str]:
         yield from _cut_out_notes(made, construction, layers)
     elif made.kind == "magnets" and made.magnet_place == "side":
         pocket = pockets_of(grid)[0]
-        bore = made.magnet_diameter + made.magnet_allowance
+        bore = made.magnet_diameter + made.allowance
         yield (
             f"magnets: bore {bore:g} mm wide and {pocket.depth:g} deep into the sides of every base after gluing, with "
             "the jig (connectors/jig.pdf of build and tile); mark N and S first"

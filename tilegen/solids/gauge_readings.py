@@ -181,6 +181,10 @@ def printer_changes(figures: PrintFigures, clearance: ClearanceTable) -> dict[tu
     changes: dict[tuple[str, ...], Any] = {
         place: f"{round(value, 3):g} mm" for place, value in lengths.items() if value is not None
     }
+    told = {place[-1] for place in changes} & {"press", "snug", "slip", "hole_allowance"}
+    if told:
+        measured = {name.partition("_")[0] for name in told} | set(clearance.measured)
+        changes["clearance", "measured"] = sorted(measured)
     for axis, share in (("x", figures.shrink_x), ("y", figures.shrink_y)):
         if share is not None:
             changes["shrink", axis] = round(share, 5) + 0.0

@@ -29,6 +29,12 @@ def snap(height: float, layers: LayersTable) -> float:
     return layers.first + layers.height * max(count, 0)
 
 
+def snap_down(height: float, layers: LayersTable) -> float:
+    """The highest whole layer at or below a height above the bed, mm; at least the first layer."""
+    count = math.floor((height - layers.first) / layers.height + _ROUNDING)
+    return layers.first + layers.height * max(count, 0)
+
+
 def snapped(plates: Sequence[Plate], layers: LayersTable) -> tuple[Plate, ...]:
     """The plates with their undersides, tops, openings and grooves on whole layers; nothing moves sideways.
 

@@ -2,21 +2,78 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from tilegen.errors import InputError
+from tilegen.grid import Grid
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.solids.build import Mesh, build_solid, to_mesh
 from tilegen.solids.chamfer import chamfered
 from tilegen.solids.engrave import engraved_below
 from tilegen.solids.hollows import hollow_notes, hollows_of, vented
-from tilegen.solids.layers import snapped
+from tilegen.solids.layers import snap, snap_down, snapped
+from tilegen.tiles.connector_checks import check_connectors
+from tilegen.tiles.doors import Piece
+from tilegen.tiles.leaves import check_leaf
 from tilegen.tiles.plate import Mark, Plate
+from tilegen.tiles.pockets import least_clearance
+from tilegen.tiles.tile import Tile, make_tile
 
 _BED_MM = 1e-9
+
+
+def plates_to_print(thing: Tile | Piece, printer: PrinterFile) -> tuple[Plate, ...]:
+    """The plates of a tile or piece with the fits and heights of this printer; its id stays that of its description.
+
+    What the printer's test pieces have told rules where the grid says nothing of its own. With heights on whole layers
+    a piece that stands on a tile's floor is as high as the wall beside it comes out, or a little lower.
+
+    Raises:
+        InputError: the tile can't carry what the printer asks for.
+    """
+    try:
+        return _to_print(thing, fitted_grid(thing.grid, printer), printer)
+    except InputError as error:
+        raise _named(error, thing.name).located(file=f"printer {printer.name}") from None
+
+
+def _to_print(thing: Tile | Piece, grid: Grid, printer: PrinterFile) -> tuple[Plate, ...]:
+    if isinstance(thing, Tile):
+        if grid == thing.grid:
+            return thing.plates
+        for plate in thing.plates:
+            for opening in plate.openings:
+                check_leaf(opening, grid, math.inf)
+        return make_tile(thing.name, thing.shape, grid, thing.ground).plates
+    opening = thing.opening
+    if printer.snap_heights:
+        floor = snap(grid.base_depth, printer.layers)
+        wall, head = (snap(grid.base_depth + h, printer.layers) - floor for h in (grid.wall_height, opening.height))
+        opening = replace(opening, height=head)
+        thickness = snap_down(grid.door.thickness, printer.layers) if opening.leaf == "sliding" else grid.door.thickness
+        grid = replace(grid, wall_height=snap_down(wall, printer.layers), door=replace(grid.door, thickness=thickness))
+    return thing.plates if (grid, opening) == (thing.grid, thing.opening) else thing.plates_on(grid, opening)
+
+
+def fitted_grid(grid: Grid, printer: PrinterFile) -> Grid:
+    """A grid with the clearances that the printer's test pieces have told, where it says nothing of its own.
+
+    Leaves and keys slide, pegs go in by hand; a peg or key keeps at least what the play asks for.
+    """
+    told, door, connectors = printer.clearance.measured, grid.door, grid.connectors
+    if "slip" in told and door.clearance is None:
+        door = replace(door, clearance=printer.clearance_of("slip"))
+    if "slip" in told and connectors.clearance is None and connectors.kind in ("pegs", "keys"):
+        connectors = replace(connectors, clearance=max(least_clearance(grid), printer.clearance_of("slip")))
+    if "hole" in told and connectors.magnet_allowance is None and connectors.kind == "magnets":
+        connectors = replace(connectors, magnet_allowance=printer.hole_allowance)
+    fitted = replace(grid, door=door, connectors=connectors)
+    check_connectors(fitted)
+    return fitted
 
 
 def as_printed(

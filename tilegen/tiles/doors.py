@@ -45,6 +45,13 @@ class Piece:
         """Short, from the geometry alone."""
         return short_id(self.plates)
 
+    def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:
+        """Its plates on a grid with other clearances or heights, for its opening at another height."""
+        if self.kind == "leaf":
+            return leaf_plates(opening, grid)
+        make = make_shim if self.kind == "shim" else make_saddle_door
+        return make(self.name, grid, self.side, opening).plates
+
     @property
     def volume(self) -> float:
         """In mm3, the sum over the plates."""

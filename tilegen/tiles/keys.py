@@ -17,6 +17,10 @@ _NO_OPENING = Opening(0.0, 0.0, 0.0)
 class Key(Piece):
     """A key: one lying plate, alike from both sides and either way round."""
 
+    def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:  # noqa: ARG002 - it stands in no opening
+        """The key of a grid with other clearances."""
+        return make_key(grid).plates
+
 
 def make_key(grid: Grid) -> Key:
     """The key of a grid whose connectors are keys; the middle of its seam is its origin."""

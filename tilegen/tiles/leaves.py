@@ -36,7 +36,7 @@ _REACH_MM = 1.0
 
 def groove_width(grid: Grid) -> float:
     """Of the groove that a leaf stands in: the leaf and its clearance on both faces, mm."""
-    return grid.door.thickness + 2 * grid.door.clearance
+    return grid.door.thickness + 2 * grid.door.gap
 
 
 def hinge_thickness(grid: Grid) -> float:
@@ -153,7 +153,7 @@ def _axis(plate: Plate, opening: Opening, grid: Grid) -> Point:
     if plate.edge is None:
         raise ValueError(f"plate {plate.name} lies flat and carries no leaf")
     (x, y), (dx, dy) = plate.edge[0], direction_of(plate.edge)
-    s = opening.centre - opening.width / 2 + hinge_thickness(grid) / 2 + grid.door.clearance
+    s = opening.centre - opening.width / 2 + hinge_thickness(grid) / 2 + grid.door.gap
     depth = plate.thickness / 2
     return x + dx * s + dy * depth, y + dy * s - dx * depth
 
@@ -179,7 +179,7 @@ def leaf_length(opening: Opening, grid: Grid) -> float:
 
     The corner turns on a circle of radius sqrt(L^2 + (t/2)^2), which must stay within o - t/2 - c (derived).
     """
-    half, clearance = hinge_thickness(grid) / 2, grid.door.clearance
+    half, clearance = hinge_thickness(grid) / 2, grid.door.gap
     room = opening.width - half - clearance
     swing = room**2 - half**2
     return min(room - clearance, math.sqrt(swing) - clearance / 4) if swing > 0 else 0.0
@@ -189,7 +189,7 @@ def clear_width(opening: Opening, grid: Grid) -> float:
     """What an open leaf leaves of an opening, mm: a hinged one stands in the way with its own thickness."""
     if opening.leaf != "hinged":
         return opening.width
-    return opening.width - hinge_thickness(grid) - 2 * grid.door.clearance
+    return opening.width - hinge_thickness(grid) - 2 * grid.door.gap
 
 
 def leaf_plates(opening: Opening, grid: Grid) -> tuple[Plate, ...]:
@@ -205,7 +205,7 @@ def leaf_plates(opening: Opening, grid: Grid) -> tuple[Plate, ...]:
 def sliding_face(opening: Opening, grid: Grid) -> tuple[Polygon, tuple[Mark, ...]]:
     """The face of a sliding leaf, as high as its wall and with a grip above it, and the lines on it."""
     depth = grid.door.groove_depth
-    width, height = opening.width + 2 * depth - 2 * grid.door.clearance, grid.wall_height
+    width, height = opening.width + 2 * depth - 2 * grid.door.gap, grid.wall_height
     grip = box(width / 4, height, width * 3 / 4, height + _GRIP_MM)
     whole = shapely.union_all([box(0.0, 0.0, width, height), grip])
     west, south, east, north = (
@@ -263,7 +263,7 @@ def _hinged(opening: Opening, grid: Grid) -> Plate:
 def _lift_out(opening: Opening, grid: Grid) -> Plate:
     """A piece of wall with a tongue on each side and a nick for a fingernail under its top."""
     door, wall = grid.door, grid.wall_thickness - grid.half_play
-    half, tongue = opening.width / 2 - door.clearance, opening.width / 2 + door.groove_depth - door.clearance
+    half, tongue = opening.width / 2 - door.gap, opening.width / 2 + door.groove_depth - door.gap
     body = box(-half, -wall / 2, half, wall / 2)
     tongues = box(-tongue, -door.thickness / 2, tongue, door.thickness / 2)
     foot = _one(shapely.union_all([body, tongues]))

@@ -98,7 +98,7 @@ def offset_of(grid: Grid) -> float:
         return round(module / 4, _DIGITS)
     if made.kind != "magnets":
         return 0.0
-    least = (made.magnet_diameter + made.magnet_allowance + made.web) / 2
+    least = (made.magnet_diameter + made.allowance + made.web) / 2
     return round(max(module / 4 - 0.75 * made.magnet_diameter, least), _DIGITS)
 
 
@@ -130,7 +130,7 @@ def magnet_height(grid: Grid) -> float:
 
 def _side_pocket(grid: Grid, at: float) -> Pocket:
     made, up = grid.connectors, magnet_height(grid)
-    radius = (made.magnet_diameter + made.magnet_allowance) / 2
+    radius = (made.magnet_diameter + made.allowance) / 2
     depth = made.magnet_thickness + BEHIND_MM
     circle = [_rounded(x + at, y + up) for x, y in circle_around(radius)]
     return Pocket("rim", depth, Polygon(circle), depth)
@@ -148,8 +148,8 @@ def circle_around(radius: float, sides: int = SIDES_OF_A_CIRCLE) -> list[Point]:
 
 def _slot(grid: Grid, at: float) -> Pocket:
     made = grid.connectors
-    half = (made.magnet_diameter + made.magnet_allowance) / 2
-    far = made.skin + made.magnet_thickness + made.magnet_allowance
+    half = (made.magnet_diameter + made.allowance) / 2
+    far = made.skin + made.magnet_thickness + made.allowance
     return Pocket("under", made.magnet_diameter + BELOW_MM, box(at - half, made.skin, at + half, far), far)
 
 
