@@ -6,21 +6,21 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import tomlkit
-from tomlkit.items import AoT
+from tomlkit.items import AoT, Array
 
 from tilegen.errors import InputError
 
 
 def tables(document: tomlkit.TOMLDocument, name: str) -> list[Any]:
-    """The `[[name]]` tables of a plan, in order."""
+    """The `[[name]]` tables of a plan, or those of `name = [{...}]`, in order."""
     found = document.get(name)
-    return list(found) if isinstance(found, AoT) else []
+    return list(found) if isinstance(found, (AoT, Array)) else []
 
 
 def keep(document: tomlkit.TOMLDocument, name: str, kept: Sequence[Any]) -> None:
     """Take away all `[[name]]` tables but these."""
     found = document.get(name)
-    if not isinstance(found, AoT) or len(kept) == len(found):
+    if not isinstance(found, (AoT, Array)) or len(kept) == len(found):
         return
     if not kept:
         del document[name]
@@ -45,11 +45,10 @@ def remove(document: tomlkit.TOMLDocument, name: str, index: int) -> Any:  # noq
 
 def append(document: tomlkit.TOMLDocument, name: str, values: Mapping[str, Any]) -> None:
     """Add one `[[name]]` table behind the others."""
-    table = tomlkit.table()
-    for key, value in values.items():
-        table.add(key, value)
     found = document.get(name)
-    if isinstance(found, AoT):
+    table = tomlkit.inline_table() if isinstance(found, Array) else tomlkit.table()
+    table.update(values)
+    if isinstance(found, (AoT, Array)):
         found.append(table)
     else:
         fresh = tomlkit.aot()

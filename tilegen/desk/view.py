@@ -52,7 +52,7 @@ def open_text(text: str) -> Opened:
     return Opened(text, drawing, make_kit(drawing))
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=8)
 def _opened_before(text: str) -> Opened:
     """A plan that is asked about many times, tile by tile: a kit with odd tiles takes a while to count."""
     return open_text(text)
