@@ -2,6 +2,7 @@
 
 import io
 import json
+import random
 import shutil
 import threading
 import tomllib
@@ -618,3 +619,47 @@ def test_undo_at_once_after_a_stroke_takes_that_stroke_back(context, server):
     dot(page, 4, 4)
     page.keyboard.press("Control+z")
     assert settled(page) == before
+
+
+def test_a_random_session_keeps_what_a_list_keeps(context, server):
+    """Draw, undo, redo, New, open and reload in any order: what is kept is what a plain list of steps would keep."""
+    choose = random.Random(7)
+    page = opened(context, server)
+    page.click("#fresh")
+    steps, at = [settled(page)], 0
+    for turn in range(30):
+        act = choose.choice(["draw", "draw", "draw", "undo", "undo", "redo", "new", "open", "junk", "reload"])
+        if act == "draw":
+            dot(page, choose.randint(1, 4), choose.randint(1, 4))
+        elif act == "undo" and at:
+            page.keyboard.press("Control+z")
+            at -= 1
+        elif act == "redo" and at + 1 < len(steps):
+            page.keyboard.press("Control+Shift+Z")
+            at += 1
+        elif act == "new":
+            page.click("#fresh")
+        elif act in ("open", "junk"):
+            text = f'name = "Plan {turn}"\ndrawing = """\nA A A A\nA . . A\n"""\n' if act == "open" else f"junk {turn}"
+            page.set_input_files(
+                "#open-file", {"name": f"{turn}.toml", "mimeType": "text/plain", "buffer": text.encode()}
+            )
+            if act == "junk":
+                expect(page.locator("#trouble")).to_contain_text(f"{turn}.toml can't be opened")
+            else:
+                expect(page.locator("#said")).to_contain_text(f"{turn}.toml opened")
+        elif act == "reload":
+            reloaded(page)
+        found = settled(page)
+        if act in ("draw", "new", "open") and found != steps[at]:
+            steps[at + 1 :] = [found]
+            at += 1
+        assert found == steps[at], (turn, act)
+        assert page.locator("html").get_attribute("data-tiles") == str(
+            open_text(found).kit.tiles if "A" in "".join(rows(page)) else 0
+        )
+    page.locator("#sheet").focus()
+    while at:
+        page.keyboard.press("Control+z")
+        at -= 1
+        assert settled(page) == steps[at]
