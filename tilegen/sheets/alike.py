@@ -33,8 +33,8 @@ class Word:
 class Flat:
     """A flat region with its scores, creases and words, least corner at the origin.
 
-    creases: fold lines, or the two edges of a V-groove. covered: boxes that a wall will stand on or that end up out
-    of sight: there is the place for the part's number.
+    creases: fold lines, or the two edges of a V-groove. shown: whether the face that lies up is seen on the finished
+    tile; covered: boxes of it that a wall will stand on or that end up out of sight all the same.
     """
 
     outline: Polygon
@@ -42,6 +42,7 @@ class Flat:
     covered: tuple[Bounds, ...] = ()
     creases: tuple[Segment, ...] = ()
     words: tuple[Word, ...] = ()
+    shown: bool = False
 
     def turned(self) -> Flat:
         """A quarter turn to the left, moved back to the origin; every coordinate exact but for that move."""
@@ -55,7 +56,7 @@ class Flat:
         covered = tuple((height - y1, x0, height - y0, x1) for x0, y0, x1, y1 in self.covered)
         creases = tuple((turn(a), turn(b)) for a, b in self.creases)
         words = tuple(Word(w.text, turn(w.at), w.height, not w.upright) for w in self.words)
-        return Flat(Polygon(rings[0], rings[1:]), scores, covered, creases, words)
+        return Flat(Polygon(rings[0], rings[1:]), scores, covered, creases, words, self.shown)
 
     @property
     def description(self) -> tuple[object, ...]:
@@ -74,11 +75,13 @@ def at_origin(
     covered: Sequence[Bounds] = (),
     creases: Sequence[Segment] = (),
     words: Sequence[Word] = (),
+    *,
+    shown: bool = False,
 ) -> Flat:
-    """A region anywhere, moved so that its least corner is at (0, 0)."""
+    """A region anywhere, moved so that its least corner is at (0, 0). shown: its upper face is seen in the end."""
     west, south, _, _ = outline.bounds
     if abs(west) < _ORIGIN_NOISE and abs(south) < _ORIGIN_NOISE:
-        return Flat(outline, tuple(scores), tuple(covered), tuple(creases), tuple(words))
+        return Flat(outline, tuple(scores), tuple(covered), tuple(creases), tuple(words), shown)
     moved = shapely.transform(outline, lambda points: points - (west, south))
     lines, folds = (
         tuple(((a[0] - west, a[1] - south), (b[0] - west, b[1] - south)) for a, b in found)
@@ -86,7 +89,7 @@ def at_origin(
     )
     boxes = tuple((x0 - west, y0 - south, x1 - west, y1 - south) for x0, y0, x1, y1 in covered)
     texts = tuple(Word(w.text, (w.at[0] - west, w.at[1] - south), w.height, w.upright) for w in words)
-    return Flat(moved, lines, boxes, folds, texts)
+    return Flat(moved, lines, boxes, folds, texts, shown)
 
 
 def own_pose(flat: Flat) -> tuple[Flat, tuple[object, ...]]:

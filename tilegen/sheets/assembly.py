@@ -10,12 +10,27 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from tilegen.sheets.construction import Construction
+from tilegen.sheets.laid import Layer
 from tilegen.sheets.parts import Built, Part
 from tilegen.sheets.runs import plate_names, run_name
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.identity import opening_feet
 from tilegen.tiles.keys import Key
 from tilegen.tiles.plate import Plate, Point, polygons_of
+
+# By plate: how many pieces of which part, as which of its layers.
+Used = Mapping[str, Mapping[tuple[str, Layer], int]]
+# What is said of a layer after its part's number, in the order of the layers from outside or from the top.
+_LAYERS: dict[Layer, str] = {
+    "top": " on top",
+    "below": " below",
+    "": "",
+    "alike": " (outside and inside alike)",
+    "outer": " outside",
+    "between": " between",
+    "inner": " inside",
+    "scored": " inside, its lines to the room",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +87,7 @@ def assembly(built: Built, parts: Sequence[Part], *, doors: bool, number: str = 
 
 
 def _base_steps(
-    construction: Construction, base: Plate, standing: Sequence[Plate], used: Mapping[str, Mapping[str, int]]
+    construction: Construction, base: Plate, standing: Sequence[Plate], used: Used
 ) -> Iterator[tuple[str, tuple[Point, ...]]]:
     """The step of the base's whole layers; those round pits and low floors come in steps of their own."""
     upper = any(plate.role == "base" for plate in standing)
@@ -82,14 +97,12 @@ def _base_steps(
         yield f"{words}: {_said(used, [base.name])}", (_floor_spot(base, standing),)
 
 
-def _piece_words(
-    piece: Piece, used: Mapping[str, Mapping[str, int]], plates: Sequence[Plate]
-) -> list[tuple[str, tuple[Point, ...]]]:
+def _piece_words(piece: Piece, used: Used, plates: Sequence[Plate]) -> list[tuple[str, tuple[Point, ...]]]:
     """How a loose piece is put together and tried."""
     if piece.kind == "saddle" and not isinstance(piece, Key):
         leaves = _said(used, [plate.name for plate in plates])
         return [
-            (f"glue the leaves back to back: {leaves}", _spots(plates)),
+            (f"glue the leaves back to back, their numbers between them: {leaves}", _spots(plates)),
             ("try it dry over a seam, between its posts", ()),
         ]
     every = _said(used, [name for use in used for name in plate_names(use)])
@@ -109,24 +122,25 @@ def _floor_spot(base: Plate, standing: Sequence[Plate]) -> Point:
     return x, y
 
 
-def _parts_by_plate(tile: str, parts: Sequence[Part], count: int) -> dict[str, dict[str, int]]:
-    """Of one tile: how many pieces of which part go into which plate."""
-    found: dict[str, dict[str, int]] = {}
+def _parts_by_plate(tile: str, parts: Sequence[Part], count: int) -> Used:
+    """Of one tile: how many pieces of which part, as which layer, go into which plate."""
+    found: dict[str, dict[tuple[str, Layer], int]] = {}
     for part in parts:
         for use in part.uses:
             if use.tile == tile:
-                found.setdefault(use.plate, {})[part.id] = use.count // count
+                found.setdefault(use.plate, {})[part.id, use.layer] = use.count // count
     return found
 
 
-def _said(used: Mapping[str, Mapping[str, int]], plates: Sequence[str]) -> str:
-    """The parts of some plates, alike ones counted together."""
-    numbers: dict[str, int] = {}
+def _said(used: Used, plates: Sequence[str]) -> str:
+    """The parts of some plates, alike ones counted together, from outside or from the top."""
+    numbers: dict[tuple[str, Layer], int] = {}
     for use, ids in used.items():
         if any(name in plates for name in plate_names(use)):
             for key, number in ids.items():
                 numbers[key] = numbers.get(key, 0) + number
-    return ", ".join(f"{number} x {key}" if number > 1 else key for key, number in numbers.items())
+    order = sorted(numbers.items(), key=lambda item: list(_LAYERS).index(item[0][1]))
+    return ", ".join(f"{f'{number} x ' if number > 1 else ''}{part}{_LAYERS[layer]}" for (part, layer), number in order)
 
 
 def _base_words(construction: Construction, layers: int) -> str:
@@ -139,7 +153,7 @@ def _base_words(construction: Construction, layers: int) -> str:
     return f"base: glue {layers} layers{mixed}, edges flush, under a weight"
 
 
-def _groups(standing: Sequence[Plate], used: Mapping[str, Mapping[str, int]]) -> Iterator[list[Plate]]:
+def _groups(standing: Sequence[Plate], used: Used) -> Iterator[list[Plate]]:
     """What is set at one go, in order: single walls and posts, or the walls of a run that is folded."""
     runs = [set(plate_names(use)) for use in used]
     order = _in_order(standing)

@@ -252,7 +252,7 @@ class _Cuts:
         return inside[clear], outside[clear]
 
     def marks(self) -> Iterator[Finding]:
-        """Engraving and scores lie on parts."""
+        """Scores and creases lie on parts; engraving too, or wholly in the waste."""
         marks = self.sheet.on(*MARKS)
         if not marks or not len(self.regions):
             return
@@ -266,8 +266,11 @@ class _Cuts:
         holes = shapely.buffer(self.regions[~outer], -_CHORD_MM)
         in_hole = set(shapely.STRtree(holes).query(lines, predicate="crosses")[0].tolist())
         in_hole |= set(shapely.STRtree(holes).query(lines, predicate="within")[0].tolist())
+        # Numbers may stand in the waste, clear of all that is cut.
+        met = set(self.tree.query(lines, predicate="dwithin", distance=NEAR_MM)[0].tolist())
         for n, mark in enumerate(marks):
-            if n not in on_part or n in in_hole:
+            free = mark.layer == "ENGRAVE" and n not in met
+            if not free and (n not in on_part or n in in_hole):
                 yield Finding("S15", f"{mark.layer} at {mark.place}")
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 from typing import Literal
 
@@ -21,6 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.reading.material_models import CurveTable, Family, MaterialFile
 from tilegen.sheets.alike import Flat, Segment, at_origin
 from tilegen.sheets.construction import Construction
+from tilegen.sheets.laid import Layer
 from tilegen.tiles.bend import Bend
 from tilegen.tiles.plate import Plate, largest_part
 
@@ -49,6 +50,7 @@ class CurvedPart:
     note: str
     form: str
     deep: float
+    layer: Layer = ""
 
 
 def way_of(material: MaterialFile) -> CurveWay:
@@ -100,9 +102,18 @@ def curved_parts(plate: Plate, construction: Construction) -> Iterator[CurvedPar
         where = f"layer {layer + 1} of {layers} from outside" if layers > 1 else ""
         for part in _layer(plate, bend, deep, material, folded=construction.kind == "folded"):
             note = "; ".join(filter(None, (where, part.note)))
-            yield CurvedPart(part.flat, note, part.form, deep)
+            # Of the layers only the innermost shows, and of that only what is drawn as seen from inside.
+            shown = part.flat.shown and layer == layers - 1
+            yield CurvedPart(replace(part.flat, shown=shown), note, part.form, deep, _which(layer, layers))
     if construction.kind == "folded":
-        yield CurvedPart(at_origin(plate.foot), "glue on top of the two skins", "cap", 0.0)
+        yield CurvedPart(at_origin(plate.foot, shown=True), "glue on top of the two skins", "cap", 0.0)
+
+
+def _which(layer: int, layers: int) -> Layer:
+    """Which one of a wall's layers, counted from outside."""
+    if layers == 1:
+        return ""
+    return "outer" if layer == 0 else "inner" if layer == layers - 1 else "between"
 
 
 def wrapped_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:
@@ -115,9 +126,12 @@ def wrapped_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:
         creases.append(((at, 0.0), (at, plate.height)))
     strip = box(0.0, 0.0, math.fsum(lengths), plate.height)
     yield CurvedPart(
-        at_origin(strip, (), (), creases), "fold round the cap, join the ends with tape", "folded strip", 0.0
+        at_origin(strip, (), (), creases, shown=True),
+        "fold round the cap, join the ends with tape",
+        "folded strip",
+        0.0,
     )
-    yield CurvedPart(at_origin(foot), "glue on top, inside the folded strip", "cap", 0.0)
+    yield CurvedPart(at_origin(foot, shown=True), "glue on top, inside the folded strip", "cap", 0.0)
 
 
 def rolled_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:
@@ -135,7 +149,7 @@ def _layer(plate: Plate, bend: Bend, deep: float, material: MaterialFile, *, fol
     sheet, table = material.real_thickness, material.curve
     if len(bend.outer) == 2:
         for region in _polygons(plate.face()):
-            yield CurvedPart(at_origin(region), "a doorway runs on over the seam", "", deep)
+            yield CurvedPart(at_origin(region, shown=True), "a doorway runs on over the seam", "", deep)
         return
     way = "bent" if folded else way_of(material)
     length, turn = bend.length_at(deep + table.neutral * sheet), abs(bend.turn)
@@ -155,7 +169,7 @@ def _layer(plate: Plate, bend: Bend, deep: float, material: MaterialFile, *, fol
         shown = region if inward else shapely.transform(region, lambda points: points * (-1.0, 1.0))
         at = stops if inward else [-x for x in stops]
         scores = [segment for x in at for segment in _across(x, shown)]
-        yield CurvedPart(at_origin(shown, scores), words, "bent strip", deep)
+        yield CurvedPart(at_origin(shown, scores, shown=inward), words, "bent strip", deep)
 
 
 def _stops(way: CurveWay, length: float, turn: float, sheet: float, table: CurveTable) -> tuple[list[float], str]:
@@ -187,7 +201,10 @@ def _facets(face: BaseGeometry, plate: Plate, bend: Bend, deep: float, table: Cu
         for region in _polygons(face.intersection(strip)):
             word = f"facet {k + 1} of {count}; bevel both ends {bevel:.1f} deg, the "
             yield CurvedPart(
-                at_origin(region), word + ("outer" if bend.turn > 0 else "inner") + " face longer", "facet", deep
+                at_origin(region, shown=True),
+                word + ("outer" if bend.turn > 0 else "inner") + " face longer",
+                "facet",
+                deep,
             )
 
 

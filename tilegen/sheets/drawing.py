@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.sheets.alike import Segment
 from tilegen.sheets.arcs import Arc, find_arcs
 from tilegen.sheets.kerf import Kerf, compensated
-from tilegen.sheets.labels import Label, label_among, word_strokes
+from tilegen.sheets.labels import Label, Room, label_place, word_strokes
 from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
 from tilegen.sheets.trails import fewest_lifts, without_doubles
@@ -34,6 +34,8 @@ _STRAIGHT_MM = 1e-7
 _SAME_MM = 1e-6
 # A score this near to a crease runs along it.
 _BESIDE_MM = 0.02
+# Half the width of what joins a part and its number beside it, while they are set out.
+_BRIDGE_MM = 0.5
 Points = npt.NDArray[np.float64]
 _CLOSED: frozenset[Layer] = frozenset(("CUT_INNER", "CUT_OUTER", "GUIDE"))
 
@@ -66,6 +68,11 @@ class Stroke:
     def closed(self) -> bool:
         """Whether its last point joins its first; that point is not repeated."""
         return self.layer in _CLOSED and not self.opened
+
+    @property
+    def is_written(self) -> bool:
+        """Whether it is one of a number that is written by hand: solid, though guides are dotted."""
+        return self.layer == "GUIDE" and self.part >= 0
 
     @property
     def length(self) -> float:
@@ -126,7 +133,7 @@ class PartPaths:
     """A part's paths for one kerf, in the frame whose origin is the least corner of what is cut.
 
     cut: as it lies; cut_turned: for lying turned by 90 degrees, the same where the kerf is the same both ways.
-    nominal: kerf left out.
+    nominal: kerf left out. number: in the part's frame; claim: what is cut and the place of a number beside it.
     """
 
     size: tuple[float, float]
@@ -134,15 +141,23 @@ class PartPaths:
     cut_turned: Paths
     nominal: Paths
     number: Label
+    claim: Points
 
     @classmethod
     def of(
-        cls, part: Part, width: float | tuple[float, float], *, straight: bool = False, sawn: bool = False
+        cls,
+        part: Part,
+        width: float | tuple[float, float],
+        *,
+        straight: bool = False,
+        sawn: bool = False,
+        room: Room = None,
     ) -> PartPaths:
         """Offsets the outline and writes the part's number: the slow part, done once for each kind of part.
 
         straight: scores stay straight lines, for a ruler; else they are joined to need the fewest lifts of the tool.
         sawn: parts are sawn apart from edge to edge first, and no path leaves the rectangle that is sawn for its part.
+        room: what a sheet has for a part with its number beside it, where there is waste.
 
         Raises:
             InputError: the kerf closes a hole or a notch.
@@ -154,19 +169,27 @@ class PartPaths:
             outline, across = _sawn(outline, part.outline, kerf), _sawn(across, part.outline, kerf.turned)
         low = np.minimum(outline.bounds[:2], across.bounds[:2])
         high = np.maximum(outline.bounds[2:], across.bounds[2:])
-        number, marks_left = label_among(part.flat, part.id)
-        scores = [np.array(s) for s in without_doubles(off_creases(marks_left, part.flat.creases), part.outline)]
+        number = label_place(part.flat, part.id, None if sawn else room)
+        claim: Polygon = outline
+        if number.place == "waste":
+            claim = _with_number(outline, number)
+            high = np.maximum(high, claim.bounds[2:])
+        scores = [np.array(s) for s in without_doubles(off_creases(part.flat.scores, part.flat.creases), part.outline)]
         words = [stroke for word in part.flat.words for stroke in word_strokes(word)]
+        layer: Layer = "GUIDE" if number.place == "back" else "ENGRAVE"
+        written = tuple(Trace(stroke - low) for stroke in number.strokes)
         marks: dict[Layer, tuple[Trace, ...]] = {
-            "ENGRAVE": tuple(Trace(stroke - low) for stroke in (*number.strokes, *words)),
+            "ENGRAVE": tuple(Trace(stroke - low) for stroke in (*number.leader, *words)),
             "SCORE": tuple(Trace(line - low) for line in (scores if straight else fewest_lifts(scores))),
             "CREASE": tuple(Trace(np.array(segment) - low) for segment in part.flat.creases),
         }
+        marks[layer] = (*written, *marks.get(layer, ()))
         cut = {**marks, **_outlines(outline, -low)}
         turned = cut if kerf.x == kerf.y else {**marks, **_outlines(across, -low)}
         nominal = {**marks, **_outlines(part.outline, -low)} if kerf.widest else cut
         width_mm, height_mm = (high - low).tolist()
-        return cls((width_mm, height_mm), cut, turned, nominal, number)
+        corners = np.array(claim.exterior.coords)[:-1] - low
+        return cls((width_mm, height_mm), cut, turned, nominal, number, corners)
 
     def paths(self, *, nominal: bool, turned: bool, half: bool = False) -> Paths:
         """One of the two sets of paths.
@@ -181,7 +204,8 @@ class PartPaths:
         if half:
             size = np.array(self.size[::-1] if turned else self.size)
             paths = {layer: tuple(Trace(size - t.points, t.arcs) for t in found) for layer, found in paths.items()}
-            paths = {**paths, "ENGRAVE": self._righted(paths["ENGRAVE"])}
+            layer: Layer = "GUIDE" if self.number.place == "back" else "ENGRAVE"
+            paths = {**paths, layer: self._righted(paths[layer])}
         return paths
 
     def _righted(self, marks: tuple[Trace, ...]) -> tuple[Trace, ...]:
@@ -194,8 +218,9 @@ class PartPaths:
         return (*(Trace(ends - t.points) for t in number), *others)
 
     def outer(self, turned: bool, half: bool) -> Points:
-        """The outline that is cut, for one way to lie."""
-        return self.paths(nominal=False, turned=turned, half=half)["CUT_OUTER"][0].points
+        """The outline that nothing else may enter, for one way to lie; of one kerf both ways."""
+        points = self._turned(self.claim) if turned else self.claim
+        return np.array(self.size[::-1] if turned else self.size) - points if half else points
 
     def _turned(self, points: Points) -> Points:
         width, height = self.size
@@ -218,6 +243,16 @@ def off_creases(scores: Sequence[Segment], creases: Sequence[Segment]) -> list[S
     return kept
 
 
+def _with_number(outline: Polygon, number: Label) -> Polygon:
+    """What is cut, less its holes, with the place of a number in the waste, joined where they are nearest."""
+    west, south, east, north = number.bounds
+    whole = Polygon(outline.exterior)
+    place = box(west, south, east, north)
+    bridge = shapely.shortest_line(whole, place).buffer(_BRIDGE_MM)
+    joined = shapely.union_all([whole, place, bridge])
+    return Polygon(joined.exterior) if isinstance(joined, Polygon) else whole
+
+
 def _sawn(path: Polygon, outline: Polygon, kerf: Kerf) -> Polygon:
     """A path less the tips of its sharp corners beyond the cuts round the part's rectangle: what they free is free."""
     west, south, east, north = outline.bounds
@@ -235,9 +270,10 @@ def draw_sheet(sheet: SheetFrame, layout: Layout, parts: Sequence[PartPaths], *,
             cache[key] = parts[item].paths(nominal=nominal, turned=turned, half=half)
         at = np.array((x, y))
         for layer, found in cache[key].items():
-            by_layer[layer].extend(Stroke(layer, t.points + at, t.arcs, part=number) for t in found)
+            opened = layer == "GUIDE"
+            by_layer[layer].extend(Stroke(layer, t.points + at, t.arcs, opened, number) for t in found)
     outlines = [stroke.points for stroke in by_layer["CUT_OUTER"]]
-    by_layer["GUIDE"] = [Stroke("GUIDE", points) for points in _guides(sheet.size, outlines)]
+    by_layer["GUIDE"] += [Stroke("GUIDE", points) for points in _guides(sheet.size, outlines)]
     strokes = tuple(stroke for layer in LAYERS for stroke in by_layer[layer])
     kerf = Kerf(0.0, 0.0) if nominal else Kerf.of(sheet.kerf)
     return SheetDrawing(sheet.name, sheet.title, sheet.size, kerf, strokes)

@@ -87,7 +87,7 @@ class FloorLaying:
                     yield FloorPart(plate, at_origin(plate.foot), count - 1)
                 scores = scores_on(plate, "top")
                 note = "top layer" if count > 1 and scores else ""
-                yield FloorPart(plate, at_origin(plate.foot, scores, self._covered(plate)), 1, note)
+                yield FloorPart(plate, at_origin(plate.foot, scores, self._covered(plate), shown=True), 1, note)
 
     def _base_notes(self, order: Sequence[tuple[float, float]], counts: Sequence[int]) -> None:
         usual, top = self.construction.grid.base_depth, order[-1][1]
@@ -131,15 +131,20 @@ class FloorLaying:
                 strip = Polygon(
                     [(west, south), (east, south), (east, south + plate.height), (west, south + plate.height)]
                 )
-                yield FloorPart(plate, at_origin(strip), upright.layers, "glue side by side, stand upright")
+                yield FloorPart(
+                    plate,
+                    at_origin(strip, shown=upright.layers == 1),
+                    upright.layers,
+                    "glue side by side, stand upright",
+                )
                 return
         self._tell({"dais": "daises", "stair": "steps of stairs"}.get(plate.role, "pillars of layers"), lying)
         scores = scores_on(plate, "top")
         if lying.layers > 1 and scores:
             yield FloorPart(plate, at_origin(plate.foot), lying.layers - 1)
-            yield FloorPart(plate, at_origin(plate.foot, scores), 1, "top layer")
+            yield FloorPart(plate, at_origin(plate.foot, scores, shown=True), 1, "top layer")
         else:
-            yield FloorPart(plate, at_origin(plate.foot, scores), lying.layers)
+            yield FloorPart(plate, at_origin(plate.foot, scores, shown=True), lying.layers)
 
     def _tell(self, what: str, stack: Stack) -> None:
         shims = stack.shims(self.material.stack.shim)

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
-from typing import NamedTuple
+from collections.abc import Sequence
+from typing import Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import LineString, MultiLineString, Polygon, box
+from shapely.geometry import MultiLineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.sheets.alike import Flat, Segment, Word
+from tilegen.sheets.alike import Bounds, Flat, Word
 from tilegen.tiles.font import Strokes, text_size, text_strokes
 from tilegen.tiles.plate import polygons_of
 
@@ -23,25 +22,69 @@ INSETS = (2.0, 1.5, 1.0, 0.5)
 # Of the words on tabs and grooves.
 _WORD_HEIGHTS = (3.5, 2.5, 2.0, 1.5, 1.2)
 _ROUNDING = 1e-6
-# Round a number that stands among scores, and the shortest score that stays there.
-_AROUND, _LEAST_SCORE = 0.5, 0.5
 _MOST_CORNERS = 60
 Points = npt.NDArray[np.float64]
 
 
+# Between a number in the waste and the part, what its leader keeps off the cut, and the least waste all round it.
+_BESIDE, _OFF_CUT, _AROUND_WASTE = 2.0, 0.5, 1.0
+
+# part: on a face that nobody sees; waste: in the waste; back: to be written on the back by hand; none: too small.
+Place = Literal["part", "waste", "back", "none"]
+# The sides that a part with its number beside it may have, mm; None: there is no waste beside it.
+Room = tuple[float, float] | None
+
+
 class Label(NamedTuple):
-    """A part's number as strokes, (n, 2) in mm in the part's own frame; upright: it reads upwards."""
+    """A part's number as strokes, (n, 2) in mm in the part's own frame; upright: it reads upwards.
+
+    place: where it is. leader: from a number in the waste beside the part to the part.
+    """
 
     strokes: Strokes = ()
     upright: bool = False
+    place: Place = "none"
+    leader: Strokes = ()
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """Of the number and its leader."""
+        points = np.concatenate([*self.strokes, *self.leader])
+        (west, south), (east, north) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+        return west, south, east, north
 
 
-def label(flat: Flat, text: str) -> Label:
-    """A part's number inside the part, clear of its scores, creases and words.
+def label_place(flat: Flat, text: str, room: Room) -> Label:
+    """A part's number where nobody looks; the one rule for all parts and processes.
 
-    It goes where a wall will stand, if one does; else into a corner, so that the floor stays as plain as can be.
+    A face that is glued or turned outwards takes it anywhere; one that is seen takes it only where something will
+    cover it. Else it goes into the waste: in a hole or notch of the part, or beside it with a line that points at it.
+    Where parts share their cuts and there is no waste it is drawn as a guide, to be written on the back by hand.
     """
-    for zone in _zones(flat):
+    found = _on_face(flat, text)
+    if found.strokes:
+        return found._replace(place="part")
+    found = _in_waste(flat, text, beside=room is not None)
+    if found.strokes and (found.place == "waste" or _fits(flat, found, room)):
+        return found._replace(place="waste")
+    return _first_fit([flat.outline], flat, text)._replace(place="back") if flat.shown else Label()
+
+
+def _on_face(flat: Flat, text: str) -> Label:
+    """Where a wall will stand, if one does; else, on a face that is not seen, in a corner."""
+    zones = [box(*bounds).intersection(flat.outline) for bounds in sorted(flat.covered, key=_largest)]
+    if not flat.shown:
+        zones.append(flat.outline)
+    return _first_fit([zone for zone in zones if isinstance(zone, Polygon)], flat, text)
+
+
+def _largest(bounds: Bounds) -> tuple[float, Bounds]:
+    return -(bounds[2] - bounds[0]) * (bounds[3] - bounds[1]), bounds
+
+
+def _first_fit(zones: Sequence[Polygon], flat: Flat, text: str) -> Label:
+    """In the first zone with room for it, clear of the part's scores, creases and words."""
+    for zone in zones:
         for inset in INSETS:
             room = zone.buffer(-inset + _ROUNDING, join_style="mitre")
             for part in getattr(room, "geoms", [room]):
@@ -51,19 +94,50 @@ def label(flat: Flat, text: str) -> Label:
     return Label()
 
 
-def label_among(flat: Flat, text: str) -> tuple[Label, tuple[Segment, ...]]:
-    """A part's number, with the scores that stay: where a surface leaves no room they make way for it."""
-    found = label(flat, text)
-    if found.strokes or not flat.scores:
-        return found, flat.scores
-    found = label(replace(flat, scores=()), text)
-    if not found.strokes:
-        return found, flat.scores
-    points = np.concatenate(found.strokes)
-    room = box(*points.min(axis=0), *points.max(axis=0)).buffer(_AROUND, join_style="mitre")
-    rest = [line for score in flat.scores for line in shapely.get_parts(LineString(score).difference(room)).tolist()]
-    kept = [line.coords for line in rest if line.length > _LEAST_SCORE]
-    return found, tuple(((a[0], a[1]), (b[0], b[1])) for a, b in kept)
+def _in_waste(flat: Flat, text: str, *, beside: bool) -> Label:
+    """In a hole or notch of the part, which needs no line to say whose it is; else beside it, if there is waste."""
+    outline = flat.outline
+    waste = polygons_of(outline.envelope.difference(outline))
+    for piece in sorted(shapely.get_parts(waste).tolist(), key=lambda part: -float(part.area)):
+        room = piece.buffer(-_AROUND_WASTE, join_style="mitre")
+        for part in shapely.get_parts(polygons_of(room)).tolist():
+            found = _fitted(part, Flat(outline), text)
+            if found.strokes:
+                return found._replace(place="waste")
+    return _beside(outline, text) if beside else Label()
+
+
+def _beside(outline: Polygon, text: str) -> Label:
+    """Along the shorter side of the part's box, above it or on its right, with a short line to its edge."""
+    _, _, east, north = outline.bounds
+    along_x = east <= north
+    ring = np.array(outline.exterior.coords)
+    if not along_x:
+        ring = ring[:, ::-1]
+    high = float(ring[:, 1].max())
+    top = ring[np.abs(ring[:, 1] - high) < _ROUNDING, 0]
+    middle = float(top.min() + top.max()) / 2 if _is_side(ring, high) else float(top.min())
+    width, height = text_size(text, HEIGHTS[-1])
+    side = float(ring[:, 0].max())
+    left = min(max(middle - width / 2, 0.0), max(side - width, 0.0))
+    leader = np.array([(middle, high + _OFF_CUT), (middle, high + _BESIDE - _OFF_CUT)])
+    if along_x:
+        return _placed(text, HEIGHTS[-1], np.array((left, high + _BESIDE)), upright=False)._replace(leader=(leader,))
+    corner = np.array((high + _BESIDE + height, left))
+    return _placed(text, HEIGHTS[-1], corner, upright=True)._replace(leader=(leader[:, ::-1],))
+
+
+def _is_side(ring: Points, high: float) -> bool:
+    """Whether a ring's highest points are the two ends of one level side."""
+    level = np.abs(ring[:, 1] - high) < _ROUNDING
+    return int((level[:-1] & level[1:]).sum()) == 1
+
+
+def _fits(flat: Flat, found: Label, room: Room) -> bool:
+    """Whether the part with its number beside it still goes on a sheet."""
+    points = np.vstack([np.array(flat.outline.bounds).reshape(2, 2), np.array(found.bounds).reshape(2, 2)])
+    sides = sorted((points.max(axis=0) - points.min(axis=0)).tolist())
+    return room is not None and sides[0] <= min(room) and sides[1] <= max(room)
 
 
 def word_box(word: Word) -> Polygon:
@@ -93,14 +167,6 @@ def fitted_word(text: str, region: BaseGeometry, inset: float = 0.3) -> list[Wor
             if room.covers(word_box(word)):
                 return [word]
     return []
-
-
-def _zones(flat: Flat) -> Iterator[Polygon]:
-    for bounds in sorted(flat.covered, key=lambda b: (-(b[2] - b[0]) * (b[3] - b[1]), b)):
-        covered = box(*bounds).intersection(flat.outline)
-        if isinstance(covered, Polygon):
-            yield covered
-    yield flat.outline
 
 
 def _fitted(room: Polygon, flat: Flat, text: str) -> Label:

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from tilegen.sheets.alike import Flat
 from tilegen.tiles.plate import Point, Role
+
+# alike: all layers of a wall; scored: the innermost one of a wall, or the outer ones of a leaf, with lines on its face.
+Layer = Literal["", "alike", "outer", "between", "inner", "scored", "top", "below"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +30,10 @@ class Pose:
 
 @dataclass(frozen=True, slots=True)
 class Laid:
-    """So many alike layers of one plate (or run of plates), flat. form: how it is made, if not cut and glued."""
+    """So many alike layers of one plate (or run of plates), flat. form: how it is made, if not cut and glued.
+
+    layer: which of the plate's layers they are, where these are not all there is to say.
+    """
 
     role: Role
     plate: str
@@ -36,3 +43,4 @@ class Laid:
     note: str = ""
     form: str = ""
     pose: Pose | None = None
+    layer: Layer = ""

@@ -31,7 +31,7 @@ from tilegen.sheets.floors import FLOOR_ROLES, FloorLaying
 from tilegen.sheets.folds import stable_foot
 from tilegen.sheets.hidden import hidden_foot
 from tilegen.sheets.labels import fitted_word
-from tilegen.sheets.laid import Laid, Pose
+from tilegen.sheets.laid import Laid, Layer, Pose
 from tilegen.sheets.leaves import lay_key, lay_leaf, slotted_face, slotted_layers
 from tilegen.sheets.nets import Card, box_net, one_polygon
 from tilegen.sheets.pockets import hollow_notes, hollow_of
@@ -67,7 +67,7 @@ class Laying:
         if isinstance(made, Key):
             yield from lay_key(made, self.construction)
         elif isinstance(made, Piece):
-            yield from self._door(made) if made.kind == "saddle" else lay_leaf(made, self.construction)
+            yield from self._door(made) if made.kind == "saddle" else lay_leaf(made, self.construction, self.notes)
         else:
             yield from self._tile(made, made.shape)
 
@@ -87,7 +87,9 @@ class Laying:
         yield from self._straight(straight, by_regions=isinstance(shape, RegionShape))
         for plate in bent:
             for part in curved_parts(plate, how):
-                yield Laid(plate.role, plate.name, part.flat, self.thickness, note=part.note, form=part.form)
+                yield Laid(
+                    plate.role, plate.name, part.flat, self.thickness, note=part.note, form=part.form, layer=part.layer
+                )
 
     def _straight(self, standing: Sequence[Plate], *, by_regions: bool) -> Iterator[Laid]:
         """Walls and posts without a bend. by_regions: of a shape whose walls may be slivers or too thin for a box."""
@@ -121,16 +123,26 @@ class Laying:
         elif hollow.layers:
             below, lowest = below[: -hollow.layers], below[-hollow.layers :]
             for sheet in dict.fromkeys(lowest):
-                yield Laid(base.role, base.name, at_origin(hollow.foot), sheet, lowest.count(sheet), hollow.words)
+                yield Laid(
+                    base.role,
+                    base.name,
+                    at_origin(hollow.foot),
+                    sheet,
+                    lowest.count(sheet),
+                    hollow.words,
+                    layer="below",
+                )
         stack, plain = self.material.stack, hollow.layers == 0
         foot = hidden_foot(base.foot, stack, len(below) + 1) if plain and below else base.foot
         for sheet in dict.fromkeys(below):
-            yield Laid(base.role, base.name, at_origin(foot), sheet, below.count(sheet))
+            yield Laid(base.role, base.name, at_origin(foot), sheet, below.count(sheet), layer="below")
         # Lines stop where a socket is cut out, and don't run out onto a peg.
         scores = scores_on(base, "top", nominal.intersection(base.foot) if hollow.layers else None)
-        top = at_origin(base.foot, scores, covered(standing))
+        top = at_origin(base.foot, scores, covered(standing), shown=True)
         mixed = below and set(below) != {top_sheet}
-        yield Laid(base.role, base.name, top, top_sheet, note="top layer" if below and (scores or mixed) else "")
+        note = "top layer" if below and (scores or mixed) else ""
+        which: Layer = "top" if len(self.construction.base.sheets) > 1 else ""
+        yield Laid(base.role, base.name, top, top_sheet, note=note, layer=which)
 
     def _tray(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
         card = Card(self.thickness, self.material.folding)
@@ -169,10 +181,13 @@ class Laying:
             if scores and not any(laps):
                 # The innermost layer alone shows, drawn as it is seen from inside.
                 if layers > 1:
-                    yield Laid(plate.role, plate.name, flat, self.thickness, layers - 1, note, pose=pose)
-                flat, layers = at_origin(region, scores, hidden_ends(plate, region)), 1
+                    yield Laid(plate.role, plate.name, flat, self.thickness, layers - 1, note, pose=pose, layer="outer")
+                flat, layers = at_origin(region, scores, hidden_ends(plate, region), shown=True), 1
                 note = "; ".join(filter(None, (_SCORED, note)))
-            yield Laid(plate.role, plate.name, flat, self.thickness, layers, note, pose=pose)
+                yield Laid(plate.role, plate.name, flat, self.thickness, layers, note, pose=pose, layer="scored")
+            else:
+                which: Layer = "alike" if layers > 1 else ""
+                yield Laid(plate.role, plate.name, flat, self.thickness, layers, note, pose=pose, layer=which)
         if inside := slotted_layers(plate, self.construction):
             yield from self._slotted(plate, inside)
 
@@ -181,7 +196,8 @@ class Laying:
         for region in _polygons(slotted_face(plate, self.made.grid)):
             pose = Pose(_along(plate, region.bounds[0]), plate.direction)
             flat = at_origin(_from_outside(region))
-            yield Laid(plate.role, plate.name, flat, self.thickness, layers, "inner layers, beside the leaf", pose=pose)
+            note = "inner layers, beside the leaf"
+            yield Laid(plate.role, plate.name, flat, self.thickness, layers, note, pose=pose, layer="between")
 
     def _laps(self, plate: Plate) -> tuple[bool, bool]:
         """Which ends of a wall are cut down to the skin."""
@@ -201,7 +217,7 @@ class Laying:
                 inside = region.intersection(LineString([(x, low), (x, high)]))
                 scores += [tuple(line.coords) for line in getattr(inside, "geoms", [inside]) if line.length > SAME_MM]
                 words += fitted_word("R", region.intersection(box(min(edge, x), low, max(edge, x), high)))
-        return at_origin(region, scores, (), (), words)
+        return at_origin(region, scores, (), (), words, shown=True)
 
     def _boxes(self, plate: Plate) -> Iterator[Laid]:
         """A wall as closed boxes of card, one on each side of a doorway without a lintel."""

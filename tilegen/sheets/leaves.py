@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from shapely.geometry import MultiPolygon, Polygon, box
 
 from tilegen.grid import Grid
-from tilegen.sheets.alike import at_origin
+from tilegen.sheets.alike import Segment, at_origin
 from tilegen.sheets.construction import Construction
-from tilegen.sheets.laid import Laid
+from tilegen.sheets.laid import Laid, Layer
 from tilegen.sheets.pockets import key_layers
+from tilegen.sheets.scores import scores_of
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.keys import Key
-from tilegen.tiles.leaves import FLOOR_GAP_MM, sliding_face
+from tilegen.tiles.leaves import BAR_MM, FLOOR_GAP_MM, lift_out_marks, sliding_face, styled_face
 from tilegen.tiles.plate import Plate, polygons_of
 
 # A wall of this many layers can hold a leaf between its outer two.
@@ -39,37 +40,73 @@ def slotted_face(plate: Plate, grid: Grid) -> Polygon | MultiPolygon:
     return face
 
 
-def lay_leaf(piece: Piece, construction: Construction) -> Iterator[Laid]:
-    """The layers of a leaf, or of a strip beside a saddle door."""
+def lay_leaf(piece: Piece, construction: Construction, notes: list[str]) -> Iterator[Laid]:
+    """The layers of a leaf, or of a strip beside a saddle door. notes: what the builder must be told is added."""
     thickness = construction.material.real_thickness
     grid, opening = piece.grid, piece.opening
     if piece.kind == "shim":
         # Both posts of stock less one: its thickness and the play (derived).
         layers = max(1, round((construction.wall.thickness + grid.joint_play) / thickness))
         strip = box(0.0, 0.0, grid.wall_thickness, grid.wall_height)
-        yield Laid("door", "strip", at_origin(strip), thickness, layers, "stands where a post is missing")
+        yield Laid(
+            "door", "strip", at_origin(strip, shown=layers == 1), thickness, layers, "stands where a post is missing"
+        )
         return
     laminated = construction.kind == "stacked" and construction.wall.layers >= _LAMINATED
     inner = construction.wall.layers - 2
-    if opening.leaf == "sliding" and laminated:
-        foot, marks = sliding_face(opening, grid)
-        scores = tuple(segment for mark in marks for segment in mark.centres)
-        flat = at_origin(foot, [(a, b) for a, b in scores])
-        note = "slides between the wall's outer layers: rub its faces with a candle or sand them a little"
-        yield Laid("door", "leaf", flat, thickness, inner, note)
-        return
     if opening.leaf == "lift-out":
-        plain = box(0.0, 0.0, opening.width - 2 * grid.door.gap, grid.wall_height)
-        wide = box(0.0, 0.0, plain.bounds[2] + 2 * grid.door.groove_depth, grid.wall_height)
-        outer = 2 if laminated else construction.wall.layers
-        yield Laid("door", "leaf", at_origin(plain), thickness, outer, "a piece of wall that lifts out")
-        if laminated:
-            yield Laid("door", "leaf", at_origin(wide), thickness, inner, "inner layers of a wall that lifts out")
+        yield from _lift_out(piece, construction, inner if laminated else 0)
         return
-    face = box(0.0, 0.0, opening.width - 2 * grid.door.gap, opening.height - 2 * FLOOR_GAP_MM)
-    layers = 1 if thickness >= _STIFF_MM else 2
-    note = "hang it by a strip of tape or paper along its left edge, on the inside of the wall"
-    yield Laid("door", "leaf", at_origin(face), thickness, layers, note)
+    bar = max(BAR_MM, construction.material.least_strip)
+    if opening.leaf == "sliding" and laminated:
+        foot, marks = sliding_face(opening, grid, bar)
+        layers, note = (
+            inner,
+            "slides between the wall's outer layers: rub its faces with a candle or sand them a little",
+        )
+    else:
+        width, height = opening.width - 2 * grid.door.gap, opening.height - 2 * FLOOR_GAP_MM
+        seen = bar, bar, width - bar, min(height, height - bar)
+        foot, marks = styled_face(box(0.0, 0.0, width, height), seen, height, opening, bar)
+        layers = 1 if thickness >= _STIFF_MM else 2
+        note = "hang it by a strip of tape or paper along its left edge, on the inside of the wall"
+    if opening.style in ("bars", "portcullis") and not foot.interiors:
+        notes.append(
+            f"{piece.name} ({piece.id}) is cut plain: bars and rim of {bar:g} mm, the least that holds in "
+            f"{construction.material.name}, leave no hole in it; draw the bars on, make the doorway wider, or choose "
+            "thinner stock"
+        )
+    yield from _outermost(foot, scores_of(marks), thickness, layers, note)
+
+
+def _outermost(foot: Polygon, scores: Sequence[Segment], thickness: float, layers: int, note: str) -> Iterator[Laid]:
+    """Layers of a leaf, both of whose faces show: one with lines on each side, so that the glued faces are plain."""
+    sides = min(2, layers) if scores else 0
+    if layers > sides:
+        plain = at_origin(foot, shown=layers == 1)
+        yield Laid("door", "leaf", plain, thickness, layers - sides, note, layer="between" if sides else "alike")
+    if sides:
+        yield Laid("door", "leaf", at_origin(foot, scores, shown=True), thickness, sides, note, layer="scored")
+
+
+def _lift_out(piece: Piece, construction: Construction, inner: int) -> Iterator[Laid]:
+    """A piece of wall; inner: layers between its outer two that reach into the wall's grooves."""
+    grid, opening, thickness = piece.grid, piece.opening, construction.material.real_thickness
+    note = "a piece of wall that lifts out"
+    plain = box(0.0, 0.0, opening.width - 2 * grid.door.gap, grid.wall_height)
+    wide = box(0.0, 0.0, plain.bounds[2] + 2 * grid.door.groove_depth, grid.wall_height)
+    outer, scores = 2 if inner else construction.wall.layers, scores_of(lift_out_marks(opening, grid))
+    if scores:
+        flat = at_origin(plain, scores, shown=True)
+        yield Laid("door", "leaf", flat, thickness, 1, f"{note}; scored like the wall beside it", layer="scored")
+        outer -= 1
+    if outer:
+        flat = at_origin(plain, shown=not scores and outer == 1)
+        layer: Layer = "outer" if scores else "alike"
+        yield Laid("door", "leaf", flat, thickness, outer, note, layer=layer)
+    if inner:
+        between = "inner layers of a wall that lifts out"
+        yield Laid("door", "leaf", at_origin(wide), thickness, inner, between, layer="between")
 
 
 def lay_key(key: Key, construction: Construction) -> Iterator[Laid]:

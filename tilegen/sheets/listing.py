@@ -5,9 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from tilegen.csvtext import csv_bytes
+from tilegen.sheets.labels import Place
 from tilegen.sheets.parts import Part
 from tilegen.sheets.sheetset import SheetSet
 
+_NUMBER: dict[Place, str] = {
+    "part": "",
+    "waste": "number in the waste beside it",
+    "back": "write its number on the back",
+    "none": "not labelled",
+}
 HEADER = ("id", "name", "quantity", "length_mm", "width_mm", "thickness_mm", "note", "tiles", "numbers")
 
 
@@ -15,7 +22,7 @@ def parts_csv(sheet_set: SheetSet) -> bytes:
     """One row a part; its tiles as `id x pieces`, in alphabetical order."""
     rows: list[Sequence[object]] = [HEADER]
     for part in sheet_set.parts:
-        notes = [*part.notes, *(["not labelled"] if part.id in sheet_set.unlabelled else [])]
+        notes = [*part.notes, *filter(None, [_NUMBER[sheet_set.labels[part.id]]])]
         length, width = (f"{side:.3f}" for side in part.size)
         thickness = f"{part.thickness:g}"
         rows.append([part.id, part.name, part.count, length, width, thickness, "; ".join(notes)])

@@ -27,6 +27,7 @@ from tilegen.sheets.papers import PAPERS, Paper
 from tilegen.sheets.parts import Part, PartsList, list_parts
 from tilegen.sheets.setout import LaidSheet, set_out_parts
 from tilegen.sheets.sheetset import Sheet, SheetSet
+from tilegen.sheets.stocking import blanks_of
 from tilegen.sheets.work import gluing
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.tile import Tile
@@ -126,7 +127,8 @@ def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *,
     # A ruler, and a hand that scores foam after the wire, go straight.
     straight = machine.process in ("hand-knife", "hot-wire")
     sawn = machine.cuts == "edge to edge"
-    paths = [PartPaths.of(part, kerf, straight=straight, sawn=sawn) for part in listed.parts]
+    room = None if sawn else _room(material, machine)
+    paths = [PartPaths.of(part, kerf, straight=straight, sawn=sawn, room=room) for part in listed.parts]
     check_paths(machine, kerf)
     # With common lines the cuts of neighbours are one: their parts lie exactly one kerf apart.
     layer = machine.model_copy(update={"spacing": 0.0}) if machine.paths.common_lines else machine
@@ -136,11 +138,17 @@ def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *,
         _sheet(on, SheetFrame(on.name, title, on.size, kerf), listed.parts, paths, machine, grain=material.grain)
         for on in made.sheets
     )
-    unlabelled = tuple(part.id for part, drawn in zip(listed.parts, paths, strict=True) if not drawn.number.strokes)
+    labels = {part.id: drawn.number.place for part, drawn in zip(listed.parts, paths, strict=True)}
     notes = (*listed.notes, *made.notes, *_slits(listed.parts, machine), *path_notes(machine))
     notes = (*notes, *slender_notes(listed.parts, material, machine))
-    lists = (listed.parts, listed.constructions, notes, unlabelled, made.saw)
+    lists = (listed.parts, listed.constructions, notes, labels, made.saw)
     return SheetSet(material, machine, max(kerf), sheets, *lists)
+
+
+def _room(material: MaterialFile, machine: MachineFile) -> tuple[float, float]:
+    """The largest sides that a part may have, mm: those of a piece of stock less its margins."""
+    width, height = max((b.width - 2 * machine.margin, b.height - 2 * machine.margin) for b in blanks_of(material))
+    return (min(width, height),) * 2 if material.grain or material.alike else (width, height)
 
 
 def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:

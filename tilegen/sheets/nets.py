@@ -84,7 +84,7 @@ class Net:
         words = _paired([word for text, region in regions for word in fitted_word(text, region)])
         pieces = [piece for region in hidden for piece in getattr(region, "geoms", [region])]
         boxes: list[Bounds] = [piece.bounds for piece in pieces if _is_nearly_a_box(piece)]
-        return at_origin(whole, scores, boxes, creases, words)
+        return at_origin(whole, scores, boxes, creases, words, shown=True)
 
 
 def _paired(words: Sequence[Word]) -> list[Word]:
@@ -200,7 +200,8 @@ class _BoxNet:
         under = one_polygon(under.intersection(box(west, self.fold_under, east, self.fold_tab)))
         faces = box(o0, 0, o1, self.fold_top), top, box(i0 + h, self.fold_inner, i1 - h, self.fold_under), under
         net.panels += [face for face in faces if isinstance(face, Polygon)]
-        net.hidden.append(under)
+        # The outer face is turned away from the tile: there is room for the number.
+        net.hidden += [box(o0, 0, o1, self.fold_top), under]
         for v in (self.fold_top, self.fold_inner, self.fold_under):
             net.creases.append(((min(o0, i0), v), (max(o1, i1), v)))
 

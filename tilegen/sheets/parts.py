@@ -13,7 +13,7 @@ from tilegen.reading.material_models import MaterialFile
 from tilegen.sheets.advice import construction_notes
 from tilegen.sheets.alike import Flat, own_pose
 from tilegen.sheets.construction import Construction, Ways
-from tilegen.sheets.laid import Laid
+from tilegen.sheets.laid import Laid, Layer
 from tilegen.sheets.laying import Laying
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.identity import encode
@@ -36,11 +36,12 @@ _SAME_MM = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """Where a part goes: pieces of it in one plate of one tile type, over all tiles of that type."""
+    """Where a part goes: pieces of it in one plate of one tile type, over all tiles of that type; as which layer."""
 
     tile: str
     tile_name: str
     plate: str
+    layer: Layer
     count: int
 
 
@@ -115,7 +116,7 @@ class _Found:
     thickness: float
     form: str
     description: tuple[object, ...]
-    uses: dict[tuple[str, str, str], int]
+    uses: dict[tuple[str, str, str, Layer], int]
     notes: dict[str, None]
 
 
@@ -152,7 +153,7 @@ def list_parts(
             raise error.located(place=f"{made.name} ({made.id})") from None
         for laid in flats:
             entry = _entry_of(found, laid)
-            use = (made.id, made.name, laid.plate)
+            use = (made.id, made.name, laid.plate, laid.layer)
             entry.uses[use] = entry.uses.get(use, 0) + count * laid.layers
             entry.notes.update(dict.fromkeys([laid.note] if laid.note else []))
         standing.append(Built(made, maker.plates, count, constructions[made.grid]))
@@ -171,7 +172,10 @@ def _entry_of(found: dict[_Kind, _Found], laid: Laid) -> _Found:
     pose, description = own_pose(laid.flat)
     key = (laid.role, laid.thickness, description)
     entry = found.setdefault(key, _Found(laid.role, pose, laid.thickness, laid.form, description, {}, {}))
-    if entry.flat.covered != pose.covered:
+    # Where it is hidden all of it is covered.
+    if pose.shown and not entry.flat.shown:
+        entry.flat = pose
+    elif pose.shown and entry.flat.covered != pose.covered:
         common = tuple(box for box in entry.flat.covered if box in pose.covered)
         entry.flat = replace(entry.flat, covered=common)
     return entry

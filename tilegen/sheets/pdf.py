@@ -14,6 +14,7 @@ from tilegen.lengths import Units
 from tilegen.reading.stock import cautions_of
 from tilegen.sheets.assemblypages import assembly_pages
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
+from tilegen.sheets.labels import Place
 from tilegen.sheets.pages import BAR_MM, Frame, Tiling, tile_pages, turned
 from tilegen.sheets.papers import PAPERS, Paper
 from tilegen.sheets.pdfwords import Words
@@ -24,10 +25,22 @@ from tilegen.sheets.style import STYLES
 _GREY, _BLACK, _MAP_COLOUR = "#8c8c8c", "#151515", "#a8551b"
 _MAP_WIDTH, _MAP_HEIGHT = 82.0, 62.0
 _CROSS_MM = 4.0
-_NUMBERS = (
-    "numbers stand on the face that lies up on the sheet: it becomes the outside of a wall and the glued side of a "
-    "door leaf; a base without scores may lie either way up"
-)
+# By where numbers are: what the builder does with the face that they stand on.
+_NUMBERS: dict[Place, str] = {
+    "part": (
+        "a number on a part stands on a face that nobody will see: turn it outwards on a wall, down or under a wall on "
+        "a base, and to the glued side on a door leaf"
+    ),
+    "waste": (
+        "a number in the waste belongs to the part that its line points at, or that it lies in a hole of: write it on "
+        "the part's back when you take the part out"
+    ),
+    "back": (
+        "a grey number is only a guide, since the face that lies up will be seen: don't cut it in, write it on the "
+        "part's back in pencil"
+    ),
+    "none": "not labelled, too small for their number",
+}
 _FIRST = (
     "The machine maker's manual, the material's safety data sheet and local rules come before anything written here."
 )
@@ -62,9 +75,9 @@ def _define(canvas: Canvas, drawing: SheetDrawing) -> None:
     # A millimetre more all round, for the width of the lines along the edge.
     west, north, east = math.floor(-mm), math.ceil((height + 1) * mm), math.ceil((width + 1) * mm)
     canvas.beginForm(drawing.name, west, west, east, north)
-    for layer, strokes in groupby(drawing.strokes, key=lambda stroke: stroke.layer):
+    for (layer, written), strokes in groupby(drawing.strokes, key=lambda s: (s.layer, s.is_written)):
         style = STYLES[layer]
-        _pen(canvas, style.colour, style.width, style.dash)
+        _pen(canvas, style.colour, style.width, () if written else style.dash)
         path = canvas.beginPath()
         for stroke in strokes:
             (x, y), *rest = (stroke.points * mm).tolist()
@@ -160,7 +173,7 @@ def _first_pages(canvas: Canvas, sheet_set: SheetSet, tilings: Sequence[Tiling],
     words.heading("Build")
     if material.glue:
         words.item(f"Glue: {material.glue}.")
-    for note in (_NUMBERS, *sheet_set.notes, *_small(sheet_set)):
+    for note in (*_numbers(sheet_set), *sheet_set.notes):
         words.item(f"{note[0].upper()}{note[1:]}.")
     words.heading("Map of the pages (row, column)", keep=_MAP_HEIGHT + 10)
     for tiling in tilings:
@@ -178,9 +191,12 @@ def _about_lines(sheet_set: SheetSet) -> str:
     )
 
 
-def _small(sheet_set: SheetSet) -> Iterator[str]:
-    if sheet_set.unlabelled:
-        yield f"not labelled, too small for their number: {', '.join(sheet_set.unlabelled)}"
+def _numbers(sheet_set: SheetSet) -> Iterator[str]:
+    """Where the numbers of this set's parts are; parts without one by name."""
+    there = set(sheet_set.labels.values())
+    for place, words in _NUMBERS.items():
+        if place in there:
+            yield words if place != "none" else f"{words}: {', '.join(sheet_set.unlabelled)}"
 
 
 def _map(canvas: Canvas, words: Words, tiling: Tiling) -> None:

@@ -157,7 +157,7 @@ def _grooved(part: Polygon, folds: Sequence[tuple[float, float, float]], scores:
                 creases += _on_part(((x, low), (x, high)), part)
         groove = box(max(at - half, west), low, min(at + half, east), high).intersection(part)
         words += fitted_word(f"V{round(math.degrees(turn))}", groove)
-    return at_origin(part, scores, (), creases, words)
+    return at_origin(part, scores, (), creases, words, shown=True)
 
 
 def _on_part(line: Segment, part: Polygon) -> Iterator[Segment]:

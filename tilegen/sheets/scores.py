@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from shapely.geometry import MultiLineString
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.sheets.alike import Segment, joined
-from tilegen.tiles.plate import Face, Plate, lines_of
+from tilegen.tiles.plate import Face, Mark, Plate, lines_of
 
 # Shorter lines are what rounding leaves between a base's edge and a wall that stands flush with it.
 _LEAST_MM = 1e-3
@@ -18,9 +18,14 @@ _LEAST_MM = 1e-3
 
 def scores_on(plate: Plate, face: Face, part: BaseGeometry | None = None) -> tuple[Segment, ...]:
     """The lines on one face, those in one straight line as one; part: the piece of the face that is cut."""
+    return scores_of([mark for mark in plate.marks if mark.on == face], part)
+
+
+def scores_of(marks: Sequence[Mark], part: BaseGeometry | None = None) -> tuple[Segment, ...]:
+    """The lines of some marks, those in one straight line as one; part: the piece of the face that is cut."""
     found: list[Segment] = []
-    for mark in plate.marks:
-        if mark.on == face and mark.centres:
+    for mark in marks:
+        if mark.centres:
             line = mark.line if part is None else lines_of(mark.line.intersection(part))
             found += _segments(line)
     return tuple((a, b) for a, b in joined(found) if math.dist(a, b) > _LEAST_MM)

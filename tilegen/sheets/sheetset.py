@@ -11,6 +11,7 @@ from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.drawing import SheetDrawing
 from tilegen.sheets.kerf import Kerf
+from tilegen.sheets.labels import Place
 from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
 from tilegen.sheets.saw import SawList
@@ -34,7 +35,7 @@ class Sheet:
 class SheetSet:
     """The flat half of a kit. kerf: the wider one that outlines allow for, 0 if they are nominal; mm.
 
-    unlabelled: ids of parts too small for their number. saw: the list of cuts, where every cut runs edge to edge.
+    labels: where each part's number is, by its id. saw: the list of cuts, where every cut runs edge to edge.
     assemblies: how each type is put together, of parts from all sets of the material; told with the first of them.
     gluing: of the whole material, told with the first set too. numbers: what the types are called in the layout, by
     id, where there is one.
@@ -47,11 +48,16 @@ class SheetSet:
     parts: tuple[Part, ...]
     constructions: tuple[Construction, ...]
     notes: tuple[str, ...]
-    unlabelled: tuple[str, ...]
+    labels: Mapping[str, Place]
     saw: SawList | None = None
     assemblies: tuple[Assembly, ...] = ()
     numbers: Mapping[str, str] = field(default_factory=dict)
     gluing: Gluing = Gluing()  # noqa: RUF009 - it is frozen
+
+    @property
+    def unlabelled(self) -> tuple[str, ...]:
+        """Ids of parts too small for their number."""
+        return tuple(key for key, place in self.labels.items() if place == "none")
 
     @property
     def kerf_words(self) -> str:

@@ -23,19 +23,19 @@ def svg_bytes(drawing: SheetDrawing) -> bytes:
         f"<desc>{escape('; '.join((drawing.title, *about)))}</desc>",
     ]
     times: Counter[Layer] = Counter()
-    for layer, strokes in groupby(drawing.strokes, key=lambda stroke: stroke.layer):
+    for (layer, written), strokes in groupby(drawing.strokes, key=lambda s: (s.layer, s.is_written)):
         times[layer] += 1
         # An id stands once in a file; a layer comes a second time where cuts lie inside of cuts.
-        lines.append(_group(layer, f"{layer}-{times[layer]}" if times[layer] > 1 else layer))
+        lines.append(_group(layer, f"{layer}-{times[layer]}" if times[layer] > 1 else layer, solid=written))
         lines += [f'<path d="{_path(stroke, drawing.size[1])}"/>' for stroke in strokes]
         lines.append("</g>")
     lines.append("</svg>\n")
     return "\n".join(lines).encode()
 
 
-def _group(layer: Layer, name: str) -> str:
+def _group(layer: Layer, name: str, *, solid: bool) -> str:
     style = STYLES[layer]
-    dash = f' stroke-dasharray="{" ".join(_number(d) for d in style.dash)}"' if style.dash else ""
+    dash = f' stroke-dasharray="{" ".join(_number(d) for d in style.dash)}"' if style.dash and not solid else ""
     return f'<g id="{name}" fill="none" stroke="{style.colour}" stroke-width="{_number(style.width)}"{dash}>'
 
 

@@ -18,6 +18,7 @@ from shapely.geometry import Polygon, box
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, direction_of, polygons_of
+from tilegen.tiles.surfaces import wall_marks
 
 # Two lines of a 0.4 mm nozzle: the least that stays beside a groove (common practice, no source).
 LEAST_SKIN_MM = 0.8
@@ -28,7 +29,9 @@ FLOOR_GAP_MM = 0.4
 _PIN_DEPTH_MM = 3.0
 _PIN_SKIN_MM = 1.2
 _GRIP_MM = 4.0
-_BAR_MM, _GAP_MM, _RIM_MM = 3.0, 4.0, 3.0
+BAR_MM, _GAP_MM, _RIM_MM = 3.0, 4.0, 3.0
+# A hole between bars that is smaller than this is none.
+_LEAST_HOLE_MM = 1.0
 _LINE_MM, _LINE_DEPTH_MM, _PLANKS = 0.8, 0.5, 4
 _ROUND = 16
 _REACH_MM = 1.0
@@ -202,36 +205,48 @@ def leaf_plates(opening: Opening, grid: Grid) -> tuple[Plate, ...]:
     return (Plate("leaf", "door", foot, 0.0, grid.door.thickness, marks=lines),)
 
 
-def sliding_face(opening: Opening, grid: Grid) -> tuple[Polygon, tuple[Mark, ...]]:
-    """The face of a sliding leaf, as high as its wall and with a grip above it, and the lines on it."""
+def sliding_face(opening: Opening, grid: Grid, bar: float = BAR_MM) -> tuple[Polygon, tuple[Mark, ...]]:
+    """The face of a sliding leaf, as high as its wall and with a grip above it, and the lines on it.
+
+    bar: the least width of its bars and of the rim around them, mm.
+    """
     depth = grid.door.groove_depth
     width, height = opening.width + 2 * depth - 2 * grid.door.gap, grid.wall_height
     grip = box(width / 4, height, width * 3 / 4, height + _GRIP_MM)
     whole = shapely.union_all([box(0.0, 0.0, width, height), grip])
-    west, south, east, north = (
-        depth + _RIM_MM,
-        _RIM_MM,
-        width - depth - _RIM_MM,
-        min(opening.height, height - _RIM_MM) - _RIM_MM,
-    )
-    if opening.style == "plain" or east <= west or north <= south:
-        return _one(whole), ()
+    rim = max(_RIM_MM, bar)
+    seen = depth + rim, rim, width - depth - rim, min(opening.height, height - rim) - rim
+    return styled_face(_one(whole), seen, height, opening, bar)
+
+
+def styled_face(
+    whole: Polygon, seen: tuple[float, float, float, float], height: float, opening: Opening, bar: float = BAR_MM
+) -> tuple[Polygon, tuple[Mark, ...]]:
+    """A leaf's face as its style has it, and the lines on it.
+
+    whole: the face without its style, least corner at the origin. seen: west, south, east, north of what bars are cut
+    out of; without room for a hole in it the face stays whole. height: up to which it has lines. bar: the least width
+    of a bar, mm.
+    """
+    west, south, east, north = seen
+    if opening.style == "plain" or min(east - west, north - south) < _LEAST_HOLE_MM:
+        return whole, ()
     if opening.style == "planks":
-        return _one(whole), (_plank_lines(_one(whole), width, height),)
+        return whole, (_plank_lines(whole, whole.bounds[2], height),)
     rails = opening.style == "portcullis"
     holes = [
         box(x0, y0, x1, y1)
-        for x0, x1 in _gaps(west, east)
-        for y0, y1 in (_gaps(south, north) if rails else [(south, north)])
+        for x0, x1 in _gaps(west, east, bar)
+        for y0, y1 in (_gaps(south, north, bar) if rails else [(south, north)])
     ]
     return _one(whole.difference(shapely.union_all(holes))), ()
 
 
-def _gaps(start: float, end: float) -> list[tuple[float, float]]:
-    """Openings between bars, as even as they go: the first and the last one lie at the ends."""
-    count = max(1, round((end - start + _BAR_MM) / (_GAP_MM + _BAR_MM)))
-    step = (end - start + _BAR_MM) / count
-    return [(start + i * step, start + (i + 1) * step - _BAR_MM) for i in range(count)]
+def _gaps(start: float, end: float, bar: float) -> list[tuple[float, float]]:
+    """Openings between bars, as even as they go and no narrower than a bar's share: the ends are open."""
+    count = max(1, round((end - start + bar) / (max(_GAP_MM, bar) + bar)))
+    step = (end - start + bar) / count
+    return [(start + i * step, start + (i + 1) * step - bar) for i in range(count)]
 
 
 def _plank_lines(whole: Polygon, width: float, height: float) -> Mark:
@@ -270,7 +285,21 @@ def _lift_out(opening: Opening, grid: Grid) -> Plate:
     nick = box(half - 4.0, grid.wall_height - 5.0, half + 4.0, grid.wall_height - 2.5)
     edge = ((half, -wall / 2), (-half, -wall / 2))
     mark = Mark((), nick, nick, min(1.0, wall / 6), "rim", edge)
-    return Plate("leaf", "door", foot, 0.0, grid.wall_height, marks=(mark,))
+    back = ((-half, wall / 2), (half, wall / 2))
+    seen = tuple(replace(m, on="rim", edge=back) for m in lift_out_marks(opening, grid))
+    return Plate("leaf", "door", foot, 0.0, grid.wall_height, marks=(mark, *seen))
+
+
+def lift_out_marks(opening: Opening, grid: Grid) -> tuple[Mark, ...]:
+    """The wall's surface on the face of a lift-out leaf that the room sees, along it and up from its foot.
+
+    Its courses are those of the wall beside it; no margin is left plain at its sides, where the wall goes on.
+    """
+    if grid.surface.walls == "none":
+        return ()
+    width, margin = opening.width - 2 * grid.door.gap, grid.surface.margin
+    seen = box(0.0, margin, width, grid.wall_height - margin)
+    return wall_marks(grid, seen, 0.0, grid.surface.seed)
 
 
 def _one(region: shapely.Geometry) -> Polygon:

@@ -174,13 +174,7 @@ class _Dresser:
         dx, dy = (np.array(_TURNS[self.ground.turns]) @ plate.direction).tolist()
         along = round(dx * inner[0] + dy * inner[1], _DECIMALS)
         line = round((dx * inner[1] - dy * inner[0]) / self.grid.pitch)
-        seed = _salt(f"{self.seed} {line} {round(math.atan2(dy, dx) * 1000)}")
-        west, south, east, north = visible.bounds
-        window = (west + along, south, east + along, north)
-        found = wall_stones(self.surface.walls, window, self.grid.wall_height, self._cut(seed)).shifted(-along)
-        centres = tuple(tuple((x - along, y) for x, y in line) for line in found.joints)
-        joints = grooves(found, visible, self.surface.groove_width)
-        return _marks(joints, visible, centres, self.surface.groove_depth, "inner")
+        return wall_marks(self.grid, visible, along, _salt(f"{self.seed} {line} {round(math.atan2(dy, dx) * 1000)}"))
 
     def _inner_face(self, plate: Plate) -> BaseGeometry:
         """What is seen of a wall's inner face, less a margin: along its edge, and up from its foot.
@@ -207,6 +201,21 @@ class _Dresser:
         face: BaseGeometry = box(low + margin, margin, high - margin, plate.height - margin)
         face = face.difference(shapely.union_all(hidden))
         return polygons_of(shapely.transform(face, lambda points: points.round(_DECIMALS)))
+
+
+def wall_marks(grid: Grid, visible: BaseGeometry, along: float, seed: int) -> tuple[Mark, ...]:
+    """The stones of what is seen of a wall's face: along it and up from its foot, mm.
+
+    along: where the face's zero lies on the pattern's line. Courses lie at the same heights on all walls of a grid
+    unless their pattern is uneven; joints across them go by the seed.
+    """
+    surface = grid.surface
+    west, south, east, north = visible.bounds
+    cut = Cut(grid.pitch, surface.groove_width, (seed,))
+    window = (west + along, south, east + along, north)
+    found = wall_stones(surface.walls, window, grid.wall_height, cut).shifted(-along)
+    centres = tuple(tuple((x - along, y) for x, y in line) for line in found.joints)
+    return _marks(grooves(found, visible, surface.groove_width), visible, centres, surface.groove_depth, "inner")
 
 
 def _marks(
