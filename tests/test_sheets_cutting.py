@@ -21,7 +21,7 @@ from tilegen.sheets import drawing, sweep
 from tilegen.sheets.alike import at_origin
 from tilegen.sheets.drawing import LAYERS, PartPaths, SheetDrawing, SheetFrame, draw_sheet
 from tilegen.sheets.kerf import compensated
-from tilegen.sheets.labels import label
+from tilegen.sheets.labels import label_place
 from tilegen.sheets.make import SheetSet, make_sheets
 from tilegen.sheets.nest import Area, Item, Placement, check_layouts, nest
 from tilegen.sheets.parts import Part
@@ -161,31 +161,64 @@ def test_scores_lie_on_their_parts_and_carry_no_kerf() -> None:
     assert all(any(part.buffer(1e-6).covers(score) for part in parts) for score in scores)
 
 
-def test_numbers_lie_inside_their_parts() -> None:
+def test_numbers_lie_inside_their_parts_or_in_the_waste() -> None:
     made = make_sheets([(corner(), 2), (door(), 3)], CARD, LASER)
     assert made.unlabelled == ()
     for sheet in made.sheets:
-        parts = closed_paths(sheet.nominal, "CUT_OUTER")
+        edges = shapely.union_all([part.exterior for part in closed_paths(sheet.nominal, "CUT_OUTER")])
         for stroke in sheet.drawing.strokes:
             if stroke.layer == "ENGRAVE":
-                line = LineString(stroke.points)
-                assert any(part.covers(line) and part.exterior.distance(line) >= 0.5 - 1e-6 for part in parts)
+                assert edges.distance(LineString(stroke.points)) >= 0.5 - 1e-6
 
 
 def test_a_plain_strip_has_its_number_2_mm_from_the_edge() -> None:
-    strokes = label(at_origin(box(0, 0, 63.2, 38.1)), "W-K7DH").strokes
+    strokes = label_place(at_origin(box(0, 0, 63.2, 38.1)), "W-K7DH", None).strokes
     assert min(box(0, 0, 63.2, 38.1).exterior.distance(LineString(s)) for s in strokes) >= 2 - 1e-5
 
 
 def test_a_part_too_small_for_its_number_goes_without() -> None:
-    assert label(at_origin(box(0, 0, 6.0, 8.0)), "W-K7DH").strokes == ()
-    assert label(at_origin(box(0, 0, 2.0, 50.0)), "W-K7DH").strokes == ()
-    assert label(at_origin(box(0, 0, 6.0, 38.1)), "P-K7DH").strokes != ()
+    assert label_place(at_origin(box(0, 0, 6.0, 8.0)), "W-K7DH", None).strokes == ()
+    assert label_place(at_origin(box(0, 0, 2.0, 50.0)), "W-K7DH", None).strokes == ()
+    assert label_place(at_origin(box(0, 0, 6.0, 38.1)), "P-K7DH", None).strokes != ()
+
+
+ROOM = (400.0, 300.0)
+
+
+@pytest.mark.parametrize("size", [(50.0, 30.0), (30.0, 50.0), (6.0, 40.0), (8.0, 8.0)])
+def test_a_face_that_is_seen_has_its_number_in_the_waste_beside_it(size: tuple[float, float]) -> None:
+    part = box(0, 0, *size)
+    found = label_place(at_origin(part, shown=True), "W-K7DH", ROOM)
+    lines = [LineString(s) for s in (*found.strokes, *found.leader)]
+    assert found.place == "waste"
+    # The line that points at it starts just off the cut; the number keeps further away.
+    assert min(part.distance(line) for line in lines) == pytest.approx(0.5)
+    assert min(part.distance(LineString(s)) for s in found.strokes) >= 2 - 1e-6
+
+
+def test_where_a_wall_will_stand_a_number_is_hidden() -> None:
+    part = at_origin(box(0, 0, 60, 60), (), [(0.0, 0.0, 6.0, 60.0)], shown=True)
+    found = label_place(part, "B-K7DH", ROOM)
+    assert found.place == "part"
+    assert all(box(0, 0, 6, 60).covers(LineString(s)) for s in found.strokes)
+
+
+def test_a_number_goes_into_the_doorway_that_is_cut_out() -> None:
+    part = box(0, 0, 60, 38).difference(box(20, -1, 40, 25))
+    found = label_place(at_origin(part, shown=True), "W-K7DH", None)
+    assert found.place == "waste"
+    assert all(box(21, 0, 39, 24).covers(LineString(s)) for s in found.strokes)
+
+
+def test_without_waste_or_on_too_small_a_sheet_a_number_is_written_on_the_back() -> None:
+    part = at_origin(box(0, 0, 60, 38), shown=True)
+    assert label_place(part, "W-K7DH", None).place == "back"
+    assert label_place(part, "W-K7DH", (61.0, 39.0)).place == "back"
 
 
 def test_numbers_keep_off_scores() -> None:
     scores = tuple(((x, 0.0), (x, 30.0)) for x in (10.0, 20.0, 30.0, 40.0))
-    strokes = label(at_origin(box(0, 0, 50, 30), scores), "B-K7DH").strokes
+    strokes = label_place(at_origin(box(0, 0, 50, 30), scores), "B-K7DH", None).strokes
     lines = shapely.union_all([LineString(s) for s in scores])
     assert strokes
     assert all(not LineString(s).intersects(lines) for s in strokes)

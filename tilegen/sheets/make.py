@@ -114,7 +114,7 @@ def make_sheet_sets(
         notes = listed.notes if number == 0 else (further,)
         made = _one_set(PartsList(parts, listed.constructions, notes), stock, machine, compensate=compensate)
         sets.append(replace(made, numbers=dict(numbers or {})))
-    doors = any(isinstance(built.made, Piece) for built in listed.built)
+    doors = any(isinstance(built.made, Piece) and built.made.kind == "saddle" for built in listed.built)
     known = numbers or {}
     steps = (assembly(b, listed.parts, doors=doors, number=known.get(b.made.id, "")) for b in listed.built)
     sets[0] = replace(sets[0], assemblies=tuple(steps), gluing=gluing(listed.built))
