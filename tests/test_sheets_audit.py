@@ -208,14 +208,22 @@ PLANTED: list[tuple[str, Callable[[Sheet], object]]] = [
     ("S14", changed(2, points=corners(20, 20, 30, 30))),
     ("S14", changed(4, points=corners(69.9, 9.9, 100.1, 40.1))),
     ("S15", changed(1, points=[(35, 12), (35, 55)])),
-    ("S15", changed(0, points=[(110, 110), (120, 120)])),
-    ("S15", changed(0, points=[(22, 22), (28, 28)])),
+    ("S15", changed(1, points=[(110, 110), (120, 120)])),
+    ("S15", changed(1, points=[(22, 22), (28, 28)])),
+    ("S15", changed(0, points=[(55, 45), (65, 45)])),
     ("S16", lambda s: s.lines.insert(0, s.lines.pop(3))),
     ("S16", lambda s: s.lines.insert(2, s.lines.pop(3))),
     ("S17", wired((50, 9.9), (69.9, -2))),
     ("S17", lambda s: (wired((-2, 9.9), (69.9, -2))(s), s.lines.insert(1, ("WIRE", [(-2, 80), (210, 80)], False)))),
     ("S18", lambda s: s.document.header.custom_vars.clear()),
 ]
+
+
+@pytest.mark.parametrize("points", [[(110, 110), (120, 120)], [(22, 22), (28, 28)]], ids=["beside", "in a hole"])
+def test_numbers_may_stand_in_the_waste(points: list[tuple[float, float]]) -> None:
+    sheet = Sheet()
+    changed(0, points=points)(sheet)
+    assert "S15" not in sheet.findings(PARTS)
 
 
 def test_parts_may_reach_from_edge_to_edge_of_a_sheet() -> None:
