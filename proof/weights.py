@@ -24,7 +24,7 @@ _COMMANDS: tuple[tuple[str, ...], ...] = (
     ("--help",), ("start", "begun"), ("schema", "plan"),
     ("kit", "bell-foundry"), ("kit", "bell-foundry", "--in-sight"), ("fit", "bell-foundry"), ("fit", "gull-light"),
     ("tile", "door", "-o", "out"), ("tile", "corner", "--floor", "flagstones", "--walls", "brick", "-o", "out"),
-    ("solid", "bell-foundry", "-o", "out"), ("sheet", "bell-foundry", "-o", "out"), ("build", "bell-foundry", "-o", "out"),
+    ("solid", "bell-foundry", "-o", "half"), ("sheet", "bell-foundry", "-o", "half"), ("build", "bell-foundry", "-o", "out"),
     ("build", "gull-light", "-o", "out"), ("build", "hill-shrine", "-o", "out"), ("build", "lamp-cellars", "-o", "out"),
     ("build", "bell-foundry", "--jobs", "2", "-o", "out"),
     ("gauge", "-o", "out"), ("gauge", "--printer", "fdm-220", "-o", "out"),

@@ -84,6 +84,26 @@ def show_length(mm: float, units: Units = "mm") -> str:
     return f"{'0' if text in ('-0', '') else text} {units}"
 
 
+def show_area(mm2: float, units: Units = "mm") -> str:
+    """An area for people.
+
+    >>> show_area(1290.32), show_area(1290.32, "in")
+    ('1290 mm2', '2 in2')
+    """
+    return f"{mm2 / float(MM_PER_INCH) ** 2:.3g} in2" if units == "in" else f"{mm2:.0f} mm2"
+
+
+def counted(number: int, word: str) -> str:
+    """A number of things.
+
+    >>> counted(1, "tile"), counted(2, "tile"), counted(0, "body"), counted(1, "box")
+    ('1 tile', '2 tiles', '0 bodies', '1 box')
+    """
+    if number != 1:
+        word = f"{word[:-1]}ies" if re.search("[^aeiou]y$", word) else f"{word}es" if word.endswith("x") else f"{word}s"
+    return f"{number} {word}"
+
+
 _NUMBER = r"[+-]?\d+(?:\.\d+)?"
 # Lengths as the notes write them: alone, in a row that ends in mm, or as "6 mm for 6.35 (-0.35)".
 _SAID = re.compile(

@@ -17,10 +17,11 @@ from tilegen.batch.source import Source
 from tilegen.batch.store import Fate, Record, listed
 from tilegen.batch.tables import read_variants
 from tilegen.batch.variants import SHORT, Variation, vary
-from tilegen.commands.common import Measures, Tools, counted, distinct_stems, warn
+from tilegen.commands.common import Measures, Tools, distinct_stems, warn
 from tilegen.commands.workshop import cautions, open_workshop
 from tilegen.errors import AnswerIsNo, InputError
 from tilegen.jobs import file_stem
+from tilegen.lengths import counted
 from tilegen.reading.files import find
 from tilegen.telling import say
 

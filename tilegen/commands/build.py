@@ -14,7 +14,6 @@ from tilegen.commands.common import (
     Measures,
     OpenPlan,
     Tools,
-    counted,
     cover_words,
     distinct_stems,
     file_records,
@@ -37,7 +36,7 @@ from tilegen.commands.halves import make_cut, make_printed
 from tilegen.commands.needs import work_out_needs
 from tilegen.commands.workshop import Workshop, cautions, open_workshop
 from tilegen.jobs import Job, Written, check_folder, write_files
-from tilegen.lengths import Units, in_units, show_length
+from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
 from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.layout import layout_canvas
@@ -251,11 +250,11 @@ def _tell(folder: Path, built: Built, files: int, workshop: Workshop, units: Uni
     kit, made = built.kit, built.made
     loose = counted(sum(p.count for p in kit.pieces), "loose piece")
     say(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}, {loose}")
-    say(f"  {folder}: {files} files; begin with {folder / 'report.html'}")
+    say(f"  {folder}: {counted(files, 'file')}; begin with {folder / 'report.html'}")
     beds = sum("/bed-" in path for path in made.files)
     closed = sum(bool(record["closed"]) for record in made.solids)
     types, on_beds = counted(len(made.solids), "type"), counted(beds, "bed")
-    say(f"  solids: {types}, {closed} closed; {on_beds} on {workshop.printer.title}")
+    say(f"  solids: {types}, {closed} closed; {on_beds} on {in_units(workshop.printer.title, units)}")
     if made.job:
         say(f"  printing: {made.job.whole.words()}; an estimate, the slicer rules")
     for material in workshop.materials:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from tilegen.errors import InputError
 from tilegen.jobs import Job, Written, portable
-from tilegen.lengths import parse_length
+from tilegen.lengths import counted, parse_length
 from tilegen.reading.files import find, read_toml, shipped
 from tilegen.reading.material_models import ConstructionName, CornersName
 from tilegen.sheets.papers import Paper
@@ -184,7 +184,7 @@ def cover_words(cover: Cover) -> str:
     """How good a cover is, in one line."""
     proven = "no choice of these takes fewer" if cover.proven else f"at least {cover.least} would be needed"
     return (
-        f"{cover.squares} squares covered by {cover.pieces} pieces; {proven}; "
+        f"{counted(cover.squares, 'square')} covered by {counted(cover.pieces, 'piece')}; {proven}; "
         f"rectangles of any size: at least {cover.rectangles}."
     )
 
@@ -224,15 +224,6 @@ def warn(text: str) -> None:
 def file_records(folder: Path, written: Iterable[Written]) -> list[dict[str, str]]:
     """The files made, for the JSON; paths as seen from where the command was run."""
     return [{"path": (folder / w.path).as_posix(), "kind": w.kind, "sha256": w.sha256} for w in written]
-
-
-def counted(number: int, word: str) -> str:
-    """A number with its word, in the plural where it must be.
-
-    >>> counted(1, "bed"), counted(2, "bed")
-    ('1 bed', '2 beds')
-    """
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def print_json(document: Any) -> None:  # noqa: ANN401

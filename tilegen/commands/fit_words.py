@@ -11,7 +11,7 @@ from tilegen.fit.placements import (
     Cost,
     Placement,
 )
-from tilegen.lengths import Units, show_length
+from tilegen.lengths import Units, counted, in_units, show_area, show_length
 
 
 def tell(
@@ -58,7 +58,7 @@ def _tell_placements(placements: Sequence[Placement], cost: Cost, units: Units) 
             show_length(p.hall_clear, units),
             show_length(p.largest_base, units),
             show_length(p.largest_aligned, units),
-            f"{p.clash_area:.0f} mm2",
+            show_area(p.clash_area, units),
             show_length(p.worst_gap, units),
         )
         for p in placements
@@ -74,13 +74,13 @@ def _tell_placements(placements: Sequence[Placement], cost: Cost, units: Units) 
 def _tell_loops(on_plan: OnPlan, units: Units) -> None:
     rows, play, loop = on_plan.rows, on_plan.play, on_plan.loop
     show(
-        f"Longest row: {rows.longest_tiles} tiles. With {show_length(rows.tile_error, units)} of error each: "
-        f"{show_length(rows.worst_case, units)} at worst, {show_length(rows.rss, units)} if errors are independent."
+        f"Longest row: {counted(rows.longest_tiles, 'tile')}. With {show_length(rows.tile_error, units)} of error "
+        f"each: {show_length(rows.worst_case, units)} at worst, {show_length(rows.rss, units)} if independent."
     )
     if loop is not None:
         error = loop_error(max(loop.across, loop.down), rows.tile_error)
         show(
-            f"Largest loop: {loop.tiles} tiles, {loop.across} across and {loop.down} down, round cell "
+            f"Largest loop: {counted(loop.tiles, 'tile')}, {loop.across} across and {loop.down} down, round cell "
             f"[{loop.first_cell[0]}, {loop.first_cell[1]}]: {show_length(error.worst_case, units)} at worst, "
             f"{show_length(error.rss, units)} if independent; an error common to all tiles of one process cancels."
         )
@@ -99,7 +99,7 @@ def _tell_search(search: Search, units: Units) -> None:
     else:
         show("No grid of this kind will do.")
     for text in found.cannot:
-        show(f"  {text}")
+        show(f"  {in_units(text, units)}")
     rows = [
         (
             show_length(row.pitch, units),

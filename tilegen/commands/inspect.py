@@ -9,7 +9,7 @@ import typer
 
 from tilegen.commands.common import print_json
 from tilegen.inspection import inspect_file
-from tilegen.lengths import Units, show_length
+from tilegen.lengths import Units, counted, show_length
 from tilegen.telling import say
 
 
@@ -31,7 +31,7 @@ def _line(finding: dict[str, Any], units: Units) -> str:
     parts.append("closed" if finding["closed"] else "not closed")
     if "manifold" in finding:
         parts += ["manifold" if finding["manifold"] else "not manifold", f"volume {finding['volume_mm3']:.3f} mm3"]
-        parts.append(f"{len(finding['bodies'])} bodies" if len(finding["bodies"]) != 1 else "1 body")
+        parts.append(counted(len(finding["bodies"]), "body"))
     parts += [f"layer {name}: {count}" for name, count in finding.get("layers", {}).items()]
     parts += [str(text) for text in finding.get("findings", [])]
     parts += [f"undeclared layer {name}" for name in finding.get("undeclared_layers", [])]

@@ -25,7 +25,7 @@ from tilegen.commands.needs import Needs, work_out_needs
 from tilegen.commands.tables import kit_table, plain_table, show
 from tilegen.errors import InputError
 from tilegen.jobs import portable, write_files
-from tilegen.lengths import Units
+from tilegen.lengths import Units, counted
 from tilegen.plans.kit import Kit
 from tilegen.plans.record import kit_json
 from tilegen.plans.route import Stop, make_route, route_record
@@ -157,8 +157,8 @@ def _tell(kit: Kit, needs: Needs, stops: Sequence[Stop], units: Units) -> None:
     if needs.sight is not None:
         column, row = needs.sight.most_where
         show(
-            f"In sight at once: {needs.sight.tiles} tiles lay all that can be seen from any one place; "
-            f"most are seen from [{column}, {row}], {needs.sight.most_tiles} tiles."
+            f"In sight at once: {counted(needs.sight.tiles, 'tile')} to lay all that can be seen from any one place; "
+            f"most are seen from [{column}, {row}], {counted(needs.sight.most_tiles, 'tile')}."
         )
     if needs.stock is not None and needs.stock.unused:
         show("On the shelf and of no use here: " + ", ".join(f"{count} x {name}" for name, count in needs.stock.unused))
@@ -180,7 +180,7 @@ def _tell_shared(shared: SharedKit, ranked: Sequence[Ranked]) -> None:
     how = "all of them at once" if shared.together else "any one of them"
     rows = [(str(t.count), t.name, t.tile.id, *map(str, t.counts)) for t in shared.types]
     rows += [(str(p.count), p.name, p.piece.id, *map(str, p.counts)) for p in shared.pieces]
-    title = f"One kit of {shared.tiles} tiles that lays {how}"
+    title = f"One kit of {counted(shared.tiles, 'tile')} that lays {how}"
     show(plain_table(("count", "tile", "id", *shared.plans), rows, title))
     if ranked:
         lines = [(r.plan, str(r.tiles), str(r.missing_tiles), str(r.missing_pieces)) for r in ranked]

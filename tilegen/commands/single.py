@@ -33,7 +33,7 @@ from tilegen.commands.halves import make_cut, make_printed
 from tilegen.commands.workshop import Workshop, cautions, open_workshop
 from tilegen.errors import InputError
 from tilegen.jobs import MANIFEST, Job, Written, check_folder, file_stem, write_files
-from tilegen.lengths import Units, in_units, show_length
+from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.making import Made, Wanted, wanted
 from tilegen.pictures.plan_view import plan_view_svg
 from tilegen.pictures.solid_view import solid_png
@@ -175,7 +175,7 @@ def _print(
 
 
 def _lines(folder: Path, things: Wanted, made: Made, files: int, units: Units) -> list[str]:
-    lines = [f"{folder}: {files} files"]
+    lines = [f"{folder}: {counted(files, 'file')}"]
     counts = {thing.name: (thing.id, count) for thing, count in things}
     for solid in made.solids:
         size = " x ".join(show_length(v, units) for v in solid["size_mm"])
@@ -185,11 +185,11 @@ def _lines(folder: Path, things: Wanted, made: Made, files: int, units: Units) -
             + (f"; {made.job.parts[solid['name']].words()}" if made.job else "")
         )
     if made.job and sum(count for _, count in things) > 1:
-        lines += [f"  {bed.name}: {len(bed.items)} parts; {bed.estimate.words()}" for bed in made.job.beds]
+        lines += [f"  {bed.name}: {counted(len(bed.items), 'part')}; {bed.estimate.words()}" for bed in made.job.beds]
         lines.append(f"  all beds: {made.job.whole.words()}; an estimate, the slicer rules")
     for sheet in made.sheets:
         size = " x ".join(show_length(v, units) for v in sheet["size_mm"])
-        lines.append(f"  sheet {sheet['name']}: {size}, {sheet['parts']} parts, {sheet['used']:.0%} used")
+        lines.append(f"  sheet {sheet['name']}: {size}, {counted(sheet['parts'], 'part')}, {sheet['used']:.0%} used")
     return lines + [f"  note: {in_units(note, units)}" for note in made.notes]
 
 

@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.table import Table
 
 from tilegen.errors import one_line
-from tilegen.lengths import Units, show_length
+from tilegen.lengths import Units, counted, show_length
 from tilegen.plans.kit import Kit
 from tilegen.plans.numbers import layout_numbers
 from tilegen.tiles.shape import SIDES, CellShape
@@ -28,7 +28,7 @@ def kit_table(kit: Kit, units: Units, columns: Mapping[str, Mapping[str, str]] |
     more = columns or {}
     grid, numbers = kit.grid, layout_numbers(kit)
     title = (
-        f"{kit.plan}: {kit.tiles} tiles of {len(kit.types)} types, "
+        f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}, "
         f"each {show_length(grid.tile_side, units)} with walls of {show_length(grid.wall_thickness, units)}"
     )
     rows: list[tuple[str, ...]] = []

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from tilegen.lengths import counted
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas
 from tilegen.pictures.lettering import text_width
 from tilegen.pictures.page import QUIET
@@ -27,7 +28,7 @@ def bed_canvas(
         width + 2 * _EDGE_MM,
         depth + 2 * _EDGE_MM,
         f"Bed {number}",
-        f"{len(items)} parts on a bed of {width:g} x {depth:g} mm.",
+        f"{counted(len(items), 'part')} on a bed of {width:g} x {depth:g} mm.",
     )
     canvas.line([_ring(_EDGE_MM, _EDGE_MM, width, depth)], INK, 0.8)
     margin = printer.margin

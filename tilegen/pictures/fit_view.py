@@ -10,14 +10,14 @@ import numpy.typing as npt
 from tilegen.fit.bases import Figure
 from tilegen.fit.levels import level_floor
 from tilegen.fit.spaces import Bools, spaces_of
-from tilegen.lengths import Units, show_length
+from tilegen.lengths import Units, counted, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, rectangle, text_width
 from tilegen.pictures.key import WHITE, KeyEntry, cross_mark, dashed_circle_mark, disc_mark, draw_key, swatch
 from tilegen.pictures.page import NOTE_MM, QUIET, MapPage
 from tilegen.pictures.plan_view import FLOOR, INK, rings_of
 from tilegen.pictures.stand import circle, clear_region, cross, free_floor, place_disc, spaces_covered
 from tilegen.pictures.tight import MOST_LETTERED, Tight, tight_places
-from tilegen.pictures.titles import Box, RoomTitles, counted
+from tilegen.pictures.titles import Box, RoomTitles
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import find_areas

@@ -7,13 +7,13 @@ from typing import get_args
 
 import numpy as np
 
-from tilegen.lengths import Units, show_length
+from tilegen.lengths import Units, counted, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Rings, rectangle, text_width
 from tilegen.pictures.feature_view import heights_note, signs_note, write_names
 from tilegen.pictures.legend import Entry, Legend, door_entries, tile_entries
 from tilegen.pictures.page import QUIET, MapPage
 from tilegen.pictures.plan_view import FLOOR, GroundPlan, draw_doors, draw_ground
-from tilegen.pictures.titles import Box, RoomTitles, counted, wrapped
+from tilegen.pictures.titles import Box, RoomTitles, wrapped
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.placing import placed, placed_pieces

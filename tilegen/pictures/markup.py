@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import base64
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from html import escape
+
+from tilegen.lengths import Units, in_units
 
 
 def section(heading: str, content: str) -> str:
@@ -39,3 +42,8 @@ def inline_picture(svg: str, words: str) -> str:
 def numbered(numbers: Mapping[str, str], key: str) -> str:
     """The layout's number of a type before its name."""
     return f"{escape(numbers[key])}&ensp;" if key in numbers else ""
+
+
+def shown_in(markup: str, units: Units) -> str:
+    """A part of a page whose text speaks of millimetres, in the reader's unit; attributes stay as they are."""
+    return re.sub(r">([^<]+)<", lambda text: f">{in_units(text[1], units)}<", markup)

@@ -6,8 +6,8 @@ import base64
 from html import escape
 
 from tilegen import __version__
-from tilegen.lengths import Units, show_length
-from tilegen.pictures.markup import figure, inline_picture, listed, numbered, section, table
+from tilegen.lengths import Units, counted, show_length
+from tilegen.pictures.markup import figure, inline_picture, listed, numbered, section, shown_in, table
 from tilegen.pictures.plan_view import plan_view_svg
 from tilegen.pictures.report_cut import cutting
 from tilegen.pictures.report_print import printing
@@ -29,13 +29,16 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
     body = [
         f"<h1>{title}</h1>",
         f"<p class='lead'>{escape(_summary(report, units))}</p>",
-        _cautions(report),
+        shown_in(_cautions(report), units),
         section("The layout", figure(report.files["layout.svg"], f"{kit.plan}, every tile in place")),
         section("The kit", _kit(report, units)),
         section("Room by room", _rooms(report)),
         *_connectors(report),
-        section("Printing", printing(report, units)),
-        *(section(f"Cutting from {s.material.title}", cutting(s, report, units)) for s in report.sheets),
+        shown_in(section("Printing", printing(report, units)), units),
+        *(
+            shown_in(section(f"Cutting from {s.material.title}", cutting(s, report, units)), units)
+            for s in report.sheets
+        ),
         section("Order of work", _order(report)),
         f"<footer>Made by tilegen {__version__}.</footer>",
     ]
@@ -50,8 +53,8 @@ def _summary(report: Report, units: Units) -> str:
     grid, kit = report.kit.grid, report.kit
     loose = sum(p.count for p in kit.pieces)
     return (
-        f"{kit.tiles} tiles of {len(kit.types)} types and {loose} loose pieces. A space is "
-        f"{show_length(grid.pitch, units)}, a tile {show_length(grid.tile_side, units)}, a wall "
+        f"{counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')} and {counted(loose, 'loose piece')}. A "
+        f"space is {show_length(grid.pitch, units)}, a tile {show_length(grid.tile_side, units)}, a wall "
         f"{show_length(grid.wall_thickness, units)} thick and {show_length(grid.wall_height, units)} high, the base "
         f"{show_length(grid.base_depth, units)} deep; a hall one tile wide keeps {show_length(grid.hall_clear, units)} "
         f"between its walls. Seams are {show_length(grid.joint_play, units)} wide."

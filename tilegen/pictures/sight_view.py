@@ -10,14 +10,14 @@ import shapely
 
 from tilegen.errors import InputError
 from tilegen.fit.spaces import Bools, Spaces, spaces_of
-from tilegen.lengths import Units
+from tilegen.lengths import Units, counted
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, rectangle, text_width
 from tilegen.pictures.key import KeyEntry, draw_key, swatch
 from tilegen.pictures.legend import Legend, tile_entries
 from tilegen.pictures.page import NOTE_MM, QUIET, MapPage
 from tilegen.pictures.plan_view import FLOOR, INK, rings_of
 from tilegen.pictures.stand import clear_region
-from tilegen.pictures.titles import Box, RoomTitles, counted
+from tilegen.pictures.titles import Box, RoomTitles
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.laid import Place, lay

@@ -107,8 +107,3 @@ def wrapped(words: str, size: float, width: float, mark: str) -> list[str]:
         else:
             lines.append(piece)
     return [line.rstrip() for line in lines]
-
-
-def counted(number: int, word: str) -> str:
-    """A number of things: 1 tile, 2 tiles."""
-    return f"{number} {word}{'' if number == 1 else 's'}"

@@ -109,12 +109,12 @@ def layer_notes(plates: Iterable[Plate], printer: PrinterFile) -> list[str]:
     }
     if not moved:
         return []
-    words = "; ".join(f"{name} {was:.4g} to {now:.4g}" for name, (was, now) in moved.items())
+    words = "; ".join(f"{name} {was:.4g} to {now:.4g} mm" for name, (was, now) in moved.items())
     far = any(abs(now - was) > layers.height / 2 + _ROUNDING for was, now in moved.values())
     by = ", some by more than half a layer" if far else ""
     if printer.snap_heights:
-        return [f"Heights drawn on layers of {layers.height:g} mm{by} (mm): {words}."]
+        return [f"Heights drawn on layers of {layers.height:g} mm{by}: {words}."]
     return [
-        f"Heights between two layers of {layers.height:g} mm{by} (mm; to the nearest layer): {words}. The slicer "
+        f"Heights between two layers of {layers.height:g} mm{by} (to the nearest layer): {words}. The slicer "
         'rounds them its own way; snap_heights=true after its name (--printer "NAME, snap_heights=true") draws them so.'
     ]
