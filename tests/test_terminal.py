@@ -87,3 +87,16 @@ def test_text_goes_to_the_terminal_one_way():
     for path in (ROOT / "tilegen").rglob("*.py"):
         if path.name not in ("telling.py", "cli_aids.py"):
             assert not re.search(r"typer\.echo|[^.\w]print\(", path.read_text(encoding="utf-8")), path
+
+
+def test_what_is_said_of_sheets_stands_under_cutting_and_in_the_reader_s_unit(tmp_path):
+    done = call("build", "lamp-cellars", "--units", "in", "-o", tmp_path)
+    assert done.returncode == 0
+    assert not re.search(r"\d mm\b", done.stdout)
+    page = (tmp_path / "lamp-cellars" / "report.html").read_text(encoding="utf-8")
+    sections = re.split(r"<section[^>]*>\n?<h2>", page)
+    printing = next(text for text in sections if text.startswith("Printing"))
+    cutting = next(text for text in sections if text.startswith("Cutting from"))
+    assert "knife" not in printing
+    assert "two tiles of the knife and steel ruler meet" in cutting
+    assert not [text for text in (printing, cutting) if re.search(r"\d mm\b", re.sub(r"<[^>]*>", "", text))]

@@ -153,8 +153,10 @@ def build_plan(
     made.files["rooms.csv"] = rooms_csv(stops, numbers)
     tell("solids")
     meshes = make_printed(made, things, workshop)
+    printed = len(made.notes)
     tell("sheets")
     sets = make_cut(made, things, workshop, numbers, units=units)
+    cutting = made.notes[printed:]
     made.files["shopping.csv"] = _shopping(made, sets, things, meshes, workshop, seams=seams)
     add_connectors(made, things, workshop.paper)
     _add_costs(made, sets, things, numbers)
@@ -162,7 +164,19 @@ def build_plan(
     _add_layout(made, plan, units)
     notes, about = tuple(dict.fromkeys(made.notes)), cautions_for(things)
     report = Report(
-        drawing, shown, things, meshes, sets, made.files, notes, workshop.printer, stops, made.job, about, numbers
+        drawing,
+        shown,
+        things,
+        meshes,
+        sets,
+        made.files,
+        notes,
+        workshop.printer,
+        stops,
+        made.job,
+        about,
+        numbers,
+        cutting,
     )
     made.files["report.html"] = report_html(report, units=units).encode()
     return Built(folder, _job(plan), shown, made, more, totals, connector_record(things), about, part.whole)

@@ -30,9 +30,11 @@ def cutting(sheets: SheetSet, report: Report, units: Units) -> str:
         for sheet in sheets.sheets
     )
     steps = _assemblies(sheets, units)
+    of_one = {note for each in report.sheets for note in each.notes}
+    of_all = [note for note in dict.fromkeys(report.cutting) if note not in of_one]
     return (
         text
-        + listed(in_units(note, units) for note in sheets.notes)
+        + listed(in_units(note, units) for note in (*sheets.notes, *of_all))
         + _by_tile(sheets, report)
         + steps
         + f"<div class='sheets'>{pictures}</div>"

@@ -34,7 +34,7 @@ def printing(report: Report, units: Units) -> str:
             "<p>A whole tile flat on the plate pulls hard at the film: if yours does not let go, tilt it 10 to 45 "
             "degrees on supports (common practice, no source).</p>"
         )
-    of_sheets = {note for sheets in report.sheets for note in sheets.notes}
+    of_sheets = {*report.cutting, *(note for sheets in report.sheets for note in sheets.notes)}
     told = listed(in_units(note, units) for note in report.notes if note not in of_sheets)
     parts = table(("part", "copies", "size", "cm3 each, full", *_amount_headings(report)), rows)
     return text + told + parts + _beds(report, units)

@@ -17,7 +17,10 @@ from tilegen.solids.job import PrintJob
 
 @dataclass(frozen=True)
 class Report:
-    """What a report is made from; files: what else the run made, by path; numbers: of the types in the layout."""
+    """What a report is made from; files: what else the run made, by path; numbers: of the types in the layout.
+
+    notes: all of them; cutting: those that speak of sheets.
+    """
 
     drawing: Drawing
     kit: Kit
@@ -31,3 +34,4 @@ class Report:
     job: PrintJob | None = None
     connecting: Sequence[str] = ()
     numbers: Mapping[str, str] = field(default_factory=dict)
+    cutting: Sequence[str] = ()
