@@ -195,7 +195,8 @@ def test_sight_stops_at_a_pillar_that_fills_a_space_and_passes_over_low_walls():
 def test_sheets_of_a_raised_round_room_with_features_have_no_findings(tmp_path, material, machine):
     things = [
         feature("pillar", [1, 2], at=[1.2, 1.0], size=[10.0, 14.0]),
-        feature("dais", [2, 2]),
+        # Out to the curved wall.
+        feature("dais", [2, 1], to=[2, 2]),
         feature("stair", [4, 3], at=[0.6, 0.8], size=[25.4, 20.0], side="west", height=12.7),
     ]
     if material != "card":

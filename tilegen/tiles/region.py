@@ -44,6 +44,7 @@ class RegionTile:
     def __init__(self, shape: RegionShape, grid: Grid, band: Band) -> None:
         self.shape, self.grid, self.band = shape, grid, band
         inset = self._inset()
+        self.inside = self._inside()
         wall = self._wall(inset)
         self.runs = [*shape.runs, *shape.inner.runs]
         beside = [strip_beside(run, band.inner) for run in shape.inner.runs]
@@ -69,11 +70,15 @@ class RegionTile:
             )
         return Polygon(parts[0])
 
+    def _inside(self) -> BaseGeometry:
+        """The room's floor between the inner faces of its walls."""
+        within = self.shape.room.buffer(-self.band.inner, join_style="mitre", mitre_limit=_MITRE_LIMIT)
+        return less(within, shapely.union_all(self.shape.inner.covers(self.band.inner)))
+
     def _wall(self, inset: Polygon) -> BaseGeometry:
         """What all walls cover of the footprint."""
-        within = self.shape.room.buffer(-self.band.inner, join_style="mitre", mitre_limit=_MITRE_LIMIT)
         inner = self.shape.inner
-        wall = less(inset, less(within, shapely.union_all(inner.covers(self.band.inner))))
+        wall = less(inset, self.inside)
         if self.band.outer > self.grid.half_play:
             outer = self.shape.room.buffer(-self.band.outer, join_style="mitre", mitre_limit=_MITRE_LIMIT)
             before = shapely.union_all(inner.covers(self.band.outer, self.band.inner))
@@ -146,10 +151,11 @@ class RegionTile:
         return shapely.union_all([region for (kind, *_), region in self.blocks.items() if kind == "pit"])
 
     def _blocks(self, blocks: Sequence[tuple[Key, Polygon]]) -> dict[Key, BaseGeometry]:
-        """What each kind of block covers of what walls leave."""
+        """What each kind of block covers of what walls leave, not behind them where their stock is thinner."""
+        inside = self.free & shapely.contains(self.inside, self.points)
         found: dict[Key, npt.NDArray[np.bool_]] = defaultdict(lambda: np.zeros(len(self.faces), bool))
         for key, block in blocks:
-            found[key] |= self.free & shapely.contains(block, self.points)
+            found[key] |= inside & shapely.contains(block, self.points)
         return {
             key: shapely.union_all(_pieces(shapely.coverage_union_all(self.faces[mine])))
             for key, mine in sorted(found.items(), key=lambda item: item[0])
