@@ -186,8 +186,76 @@ def grid_examples(draw: st.DrawFn) -> Example:
 
 
 @st.composite
+def _beside_walls(draw: st.DrawFn, size: tuple, grid: dict, walls: list) -> list[dict]:
+    """One thing that fills the clear floor, or leans against its sides; what is next to it decides nothing."""
+    clear = [grid["wall_thickness"] if side in walls else grid["joint_play"] / 2 for side in SIDES]
+    north, east, south, west = clear
+    width, depth = size[0] * grid["pitch"] - west - east, size[1] * grid["pitch"] - north - south
+    if min(width, depth) < 6:
+        return []
+    kind = draw(st.sampled_from(["dais", "stair", "pit", "pillar", "dais", "stair"]))
+    thing: dict = {"kind": kind}
+    if kind == "pit":
+        thing["depth"] = draw(lengths(0.2, max(0.3, grid["base_depth"] - 1.3)))
+    else:
+        thing["height"] = draw(lengths(1, grid["wall_height"]))
+    if kind == "stair":
+        thing["side"], thing["steps"] = draw(st.sampled_from(SIDES)), draw(st.integers(1, 3))
+    # Of the clear floor: all of it, or half of it in a corner, from the wall's face on.
+    if kind == "pillar" or draw(st.booleans()):
+        w, d = (math.floor(v * draw(st.sampled_from([0.5, 0.5, 1.0])) * 1e4) / 1e4 for v in (width, depth))
+        thing["size"] = [w, d]
+        thing["at"] = [round((west + w / 2) / grid["pitch"], 6), round((north + d / 2) / grid["pitch"], 6)]
+    return [thing]
+
+
+@st.composite
+def dressed_tables(draw: st.DrawFn) -> dict:
+    """A tile with everything on at once: features against walls, surfaces, connectors, leaves, posts."""
+    pitch, spaces = draw(st.sampled_from([25.4, 30.0, 31.75, 38.1])), draw(st.sampled_from([2, 2, 1, 3]))
+    grid = {
+        "pitch": pitch, "spaces": spaces, "wall_thickness": draw(lengths(5, pitch / 4)),
+        "wall_height": draw(lengths(12, 60)), "base_depth": draw(lengths(6, 10)), "joint_play": draw(lengths(0, 0.5)),
+    }  # fmt: skip
+    size = [draw(st.sampled_from([1, 2, 2, 3, 4, 1.5])), draw(st.integers(1, 4))]
+    walls = draw(st.lists(st.sampled_from(SIDES), unique=True, min_size=1))
+    tables: dict = {"name": "t", "grid": grid, "floor": {"lines": draw(st.booleans())}}
+    tables["tile"] = {"size": size, "walls": walls, "posts": []}
+    tables["surface"] = {**draw(_SURFACES), "continuous": draw(st.booleans())}
+    # Half a space is too little for two of them.
+    if spaces == 2 and draw(st.booleans()):
+        tables["connectors"] = draw(_CONNECTORS)
+    # As wide as leaves, jambs and walls leave room for, in the side's middle.
+    side = draw(st.sampled_from(walls))
+    room = size[0 if side in ("north", "south") else 1] * pitch - 2 * grid["wall_thickness"] - 5
+    if room > 12 and draw(st.booleans()):
+        high = draw(lengths(8, grid["wall_height"]))
+        door = {
+            "wall": side,
+            "kind": "doorway",
+            "head": "flat",
+            "height": high,
+            "width": draw(lengths(10, min(room, 40))),
+        }
+        leaf = draw(st.sampled_from(["none", "sliding", "lift-out", "hinged"]))
+        if leaf != "hinged" or (tables["surface"]["relief"] == "sunk" and high < grid["wall_height"] - 2 and room > 16):
+            door["leaf"] = leaf
+        tables["door"] = {"thickness": 2.0, "groove_depth": 1.0, "pin": 1.5}
+        tables["opening"] = [door]
+    things = draw(_beside_walls(tuple(size), grid, walls)) if draw(st.integers(0, 4)) else draw(_features(size, grid))
+    if "connectors" in tables:
+        things = [thing for thing in things if thing["kind"] != "pit"]
+    if things:
+        tables["feature"] = things
+    else:
+        tables["tile"]["posts"] = draw(st.lists(st.sampled_from(CORNERS), max_size=2, unique=True))
+    return tables
+
+
+@st.composite
 def profile_examples(draw: st.DrawFn) -> Example:
-    return Example("profile", {"t.toml": toml(draw(profile_tables(plain=draw(st.booleans()))))})
+    tables = dressed_tables() if draw(st.booleans()) else profile_tables(plain=draw(st.booleans()))
+    return Example("profile", {"t.toml": toml(draw(tables))})
 
 
 def _can_be_a_tile(shape: OutlineShape) -> bool:
@@ -459,7 +527,7 @@ def sheet_examples(draw: st.DrawFn) -> Example:
 @st.composite
 def print_examples(draw: st.DrawFn) -> Example:
     """A plan or a tile with a printer: bed, margins, shrink, whole layers, chamfer."""
-    tables = draw(st.one_of(plan_tables(), profile_tables()))
+    tables = draw(st.one_of(plan_tables(), profile_tables(), dressed_tables()))
     resin = draw(st.integers(0, 2)) == 0
     bed = st.sampled_from([120.0, 180.0, 220.0, 300.0])
     printer: dict = {
