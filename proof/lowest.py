@@ -20,7 +20,7 @@ from proof.seeds import ROOT
 # Tests of every library's part in the work that need no program beside them.
 TESTS = ("grid", "kits", "reading", "jobs", "terminal", "printed_commands", "outline_drawings", "sheet_files", "cli")
 # What the tests themselves need, at any version.
-TOOLS = ("pytest", "hypothesis", "jsonschema", "lib3mf", "lxml", "networkx", "pypdf")
+TOOLS = ("pytest", "hypothesis", "jsonschema", "lib3mf", "lxml", "networkx", "pyogrio", "pypdf")
 _BOUND = re.compile(r"([\w.-]+)>=([\w.]+)")
 
 

@@ -30,6 +30,7 @@ LONG = {  # seconds to hours, by themselves
     "proof.readers": "minutes",
     "proof.weights": "minutes",
     "proof.pythons": "minutes",
+    "proof.lowest": "minutes",
     "proof.coverage": "minutes",
     "proof.mutants": "hours",
     "benchmarks.compare": "minutes",

@@ -35,7 +35,7 @@ from tilegen.commands.connecting import (
 from tilegen.commands.halves import make_cut, make_printed
 from tilegen.commands.needs import work_out_needs
 from tilegen.commands.workshop import Workshop, cautions, open_workshop
-from tilegen.jobs import Job, Written, check_folder, write_files
+from tilegen.jobs import MANIFEST, Job, Written, check_folder, read_claim, write_files
 from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
 from tilegen.making import Made, Wanted, wanted
@@ -265,6 +265,10 @@ def _tell(folder: Path, built: Built, files: int, workshop: Workshop, units: Uni
     loose = counted(sum(p.count for p in kit.pieces), "loose piece")
     say(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}, {loose}")
     say(f"  {folder}: {counted(files, 'file')}; begin with {folder / 'report.html'}")
+    others = 0 if built.whole else len(read_claim(folder / MANIFEST).get("files", ())) - files
+    if others:
+        say(f"  {counted(others, 'other file')} of an earlier run left as before; lists, beds and sheets that this run")
+        say("  made are of this part alone: build without --only, --own and --in-sight makes the whole set again")
     beds = sum("/bed-" in path for path in made.files)
     closed = sum(bool(record["closed"]) for record in made.solids)
     types, on_beds = counted(len(made.solids), "type"), counted(beds, "bed")
