@@ -180,21 +180,51 @@ def worst_gap(drawing: Drawing, kit: Kit, apart: float) -> float:
     """
     tile_of = lay(drawing, kit).tile_of
     stands = np.array([kind.name != "nothing" for kind in drawing.kinds])
-    beside, above = (_pairs(one, other, stands[between]) for one, other, between in _neighbours(tile_of, drawing))
+    lines = stands[drawing.down[:, 1:-1]], stands[drawing.across[1:-1]]
+    beside, above = _side_by_side(tile_of, *lines, home_squares(kit, tile_of))
     tiles = int(tile_of.max()) + 1
     return apart * max(least_gap(tiles, beside, above), least_gap(tiles, above, beside))
 
 
-def best_laying(tile_of: npt.NDArray[np.int32], down: Bools, across: Bools, apart: float) -> Laying:
+def home_squares(kit: Kit, tile_of: npt.NDArray[np.int32]) -> Ints | None:
+    """(tiles, 2): column and row of the square of the lattice that has most cells of each tile; None on the grid.
+
+    A tile off the grid reaches over several squares, and two may share one. Who lies beside whom goes by these
+    squares: tiles of neighbouring squares in one row lie side by side, in one column one above the other.
+    """
+    if kit.cut is None:
+        return None
+    rows, columns = np.nonzero(tile_of >= 0)
+    found = np.stack(
+        [tile_of[rows, columns], *((at - n) // kit.block for at, n in zip((columns, rows), kit.lattice, strict=True))]
+    )
+    squares, counts = np.unique(found, axis=1, return_counts=True)
+    homes = np.zeros((int(tile_of.max(initial=-1)) + 1, 2), np.int64)
+    # The last one written counts: the square with most cells, the first of equal ones.
+    order = np.lexsort((-np.arange(len(counts)), counts))
+    homes[squares[0, order]] = squares[1:, order].T
+    return homes
+
+
+def _side_by_side(tile_of: npt.NDArray[np.int32], down: Bools, across: Bools, homes: Ints | None) -> tuple[Ints, Ints]:
+    """The pairs of tiles side by side, and one above the other, with what stands between."""
+    return (
+        _pairs(tile_of[:, :-1], tile_of[:, 1:], down, homes, (1, 0)),
+        _pairs(tile_of[:-1], tile_of[1:], across, homes, (0, 1)),
+    )
+
+
+def best_laying(
+    tile_of: npt.NDArray[np.int32], down: Bools, across: Bools, apart: float, homes: Ints | None = None
+) -> Laying:
     """The laying that the worst gap is of; of all those with that gap, one with the least sum of gaps.
 
     tile_of: (rows, columns) number of the tile on each cell, -1 for none. down: (rows, columns - 1), across:
-    (rows - 1, columns): whether anything stands between neighbouring cells. apart: as for `worst_gap`. Pushes
-    start at 0 in every part of the map that lies for itself.
+    (rows - 1, columns): whether anything stands between neighbouring cells. apart: as for `worst_gap`. homes: as
+    `home_squares` gives them. Pushes start at 0 in every part of the map that lies for itself.
     """
     tiles = int(tile_of.max(initial=-1)) + 1
-    beside = _pairs(tile_of[:, :-1], tile_of[:, 1:], down)
-    above = _pairs(tile_of[:-1], tile_of[1:], across)
+    beside, above = _side_by_side(tile_of, down, across, homes)
     (gap_x, x), (gap_y, y) = _pushed(tiles, beside, above), _pushed(tiles, above, beside)
     return Laying(apart * max(gap_x, gap_y), apart * x, apart * y)
 
@@ -202,7 +232,9 @@ def best_laying(tile_of: npt.NDArray[np.int32], down: Bools, across: Bools, apar
 def laying_on(drawing: Drawing, kit: Kit, apart: float) -> Laying:
     """The best laying of a whole plan; tiles are numbered as `lay` numbers them."""
     stands = np.array([kind.name != "nothing" for kind in drawing.kinds])
-    return best_laying(lay(drawing, kit).tile_of, stands[drawing.down[:, 1:-1]], stands[drawing.across[1:-1]], apart)
+    tile_of = lay(drawing, kit).tile_of
+    lines = stands[drawing.down[:, 1:-1]], stands[drawing.across[1:-1]]
+    return best_laying(tile_of, *lines, apart, home_squares(kit, tile_of))
 
 
 def _pushed(tiles: int, along: Ints, across: Ints) -> tuple[float, Floats]:
@@ -232,9 +264,20 @@ def _pushed(tiles: int, along: Ints, across: Ints) -> tuple[float, Floats]:
     return gap, pushed
 
 
-def _pairs(first: Any, second: Any, stands: npt.NDArray[np.bool_]) -> Ints:  # noqa: ANN401
-    """(n, 3) for every two tiles that lie side by side: one, the other, and whether anything stands between."""
+def _pairs(
+    first: Any,  # noqa: ANN401
+    second: Any,  # noqa: ANN401
+    stands: npt.NDArray[np.bool_],
+    homes: Ints | None,
+    step: tuple[int, int],
+) -> Ints:
+    """(n, 3) for every two tiles that lie side by side: one, the other, and whether anything stands between.
+
+    step: from the square of the one to that of the other.
+    """
     meet = (first >= 0) & (second >= 0) & (first != second)
+    if homes is not None:
+        meet &= (homes[second] - homes[first] == step).all(axis=-1)
     rows = np.stack([first[meet], second[meet], stands[meet]], axis=1).astype(np.int64)
     rows = rows[np.lexsort(rows.T[::-1])]
     # Of one pair's rows the last has the larger need.

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.fit.placements import Laying, best_laying
+from tilegen.fit.placements import Laying, best_laying, home_squares
 from tilegen.fit.spaces import Bools, box_sums
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
@@ -28,7 +28,7 @@ class Window:
 
     left, top: column and row, from 0, of its first cell. tile_of: (rows, columns) tile of each cell, numbered
     from 0 in the window, -1 for none. across: (rows + 1, columns), down: (rows, columns + 1) kinds of its lines.
-    posts: bits of each cell's posts (north-east, clockwise).
+    posts: bits of each cell's posts (north-east, clockwise). homes: the square of each of its tiles, off the grid.
     """
 
     drawing: Drawing
@@ -38,6 +38,7 @@ class Window:
     across: Kinds
     down: Kinds
     posts: npt.NDArray[np.uint8]
+    homes: npt.NDArray[np.int64] | None = None
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -53,7 +54,7 @@ class Window:
     def laying(self, apart: float) -> Laying:
         """The best laying of this piece alone, walls beside the tiles."""
         across, down = self.standing()
-        return best_laying(self.tile_of, down[:, 1:-1], across[1:-1], apart)
+        return best_laying(self.tile_of, down[:, 1:-1], across[1:-1], apart, self.homes)
 
 
 def choose_window(drawing: Drawing, kit: Kit) -> Window:
@@ -75,10 +76,10 @@ def choose_window(drawing: Drawing, kit: Kit) -> Window:
     density = box_sums(walls[0], height, width) + box_sums(walls[1], height, width)
     places = [(int(r), int(c)) for r in firsts[0] for c in firsts[1]]
     places.sort(key=lambda place: -int(density[place]))
-    posts = posts_of(drawing)
+    posts, homes = posts_of(drawing), home_squares(kit, tile_of)
     best: tuple[tuple[float, ...], Window] | None = None
     for row, column in places[:_TRIED]:
-        window = _cut(drawing, tile_of, posts, (row, column, height, width))
+        window = _cut(drawing, tile_of, posts, (row, column, height, width), homes)
         if not (window.tile_of >= 0).any():
             continue
         rank = (-round(window.laying(1.0).gap, 6), -_shared(window), -int(density[row, column]), row, column)
@@ -128,6 +129,7 @@ def _cut(
     tile_of: npt.NDArray[np.int32],
     posts: npt.NDArray[np.uint8],
     bounds: tuple[int, int, int, int],
+    homes: npt.NDArray[np.int64] | None,
 ) -> Window:
     """bounds: first row, first column, rows, columns."""
     row, column, height, width = bounds
@@ -143,4 +145,5 @@ def _cut(
         drawing.across[row : row + height + 1, column : column + width],
         drawing.down[row : row + height, column : column + width + 1],
         posts[here],
+        None if homes is None else homes[numbers[numbers >= 0]],
     )
