@@ -10,7 +10,9 @@ import pytest
 import shapely
 import trimesh
 
+from tilegen.fit.placements import placements_on
 from tilegen.plans.kit import make_kit
+from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json
 from tilegen.reading.plans import read_plan
 from tilegen.solids.build import build_mesh
@@ -117,3 +119,111 @@ def test_no_wall_stands_in_a_way(case):
     kit = make_kit(drawing)
     assert list(doorways(drawing))
     assert blocked(drawing, kit) == []
+
+
+# --- one width, either way of writing ---
+
+
+def openings_of(drawing):
+    return sorted((round(o.width, 3), tuple(round(v, 2) for v in spot)) for spot, _, o in doorways(drawing))
+
+
+@pytest.mark.parametrize("scale", ["10 ft", "5 ft"])
+@pytest.mark.parametrize("kind", ["open", "doorway", "saddle"])
+def test_a_way_on_a_line_is_the_same_by_its_cell_and_by_a_point(tmp_path, scale, kind):
+    rows, side = ["AAB", "AAB", ".CC"], f'kind = "{kind}"'
+    made = []
+    for where in (
+        'cell = [2, 2]\nside = "east"',
+        'cell = [3, 2]\nside = "west"',
+        'room = "A"\nat = [2, 1.5]',
+        'room = "B"\nat = [2.1, 1.5]',
+    ):
+        made.append(written(tmp_path, rows, f"[[way]]\n{where}\n{side}", scale=scale))
+    assert len({drawing.down.tobytes() + drawing.across.tobytes() for drawing in made}) == 1
+    assert len({"".join(kit_json(make_kit(drawing))).replace('"side": "west"', "") for drawing in made[:1]}) == 1
+
+
+def test_a_leaf_hangs_in_a_way_by_a_point_too(tmp_path):
+    way = '[[way]]\nroom = "A"\nat = [2, 0.5]\nkind = "doorway"\nleaf = "sliding"'
+    kit = make_kit(written(tmp_path, ["AAB"], way))
+    assert [(p.piece.kind, p.count) for p in kit.pieces] == [("leaf", 1)]
+
+
+def test_both_sides_of_a_doorway_are_as_wide_as_the_narrower():
+    """A 5 ft side of 31.75 with walls at both ends: 31.75 - 2 x 6.35 - 2 x 3.175 = 12.7; the hall's side had 25.4."""
+    kit = make_kit(read_plan(CASES / "corridor-at-5-ft.toml"))
+    widths = [o.width for t in kit.types for plate in t.tile.plates for o in plate.openings]
+    assert widths == [pytest.approx(12.7)] * 2
+
+
+def test_tiles_laid_by_the_kits_numbers_cover_the_floor_once():
+    """Union of what is laid = the drawn floor less the play (contract: 0.3 mm, half off each edge); no overlap."""
+    for case in ("circle-tangent-to-a-wall", "slanting-hall-by-cell", "narrow-hall-by-point", "corridor-at-5-ft"):
+        drawing = read_plan(CASES / f"{case}.toml")
+        laid = [level(mesh, drawing.grid.base_depth / 2) for _, mesh in dungeon(make_kit(drawing))]
+        whole = shapely.union_all(laid)
+        assert sum(part.area for part in laid) - whole.area < 0.05
+        side = drawing.cell_side
+        cells = drawing.rooms != 0 if drawing.off_grid is None else (drawing.rooms != 0) & drawing.off_grid.whole
+        floor = [
+            shapely.box(c * side, -(r + 1) * side, (c + 1) * side, -r * side) for r, c in np.argwhere(cells).tolist()
+        ]
+        floor = shapely.union_all(
+            [*floor, *(drawing.off_grid.regions.values() if drawing.off_grid else ())], grid_size=1e-6
+        )
+        assert whole.difference(floor.buffer(2e-3)).area == pytest.approx(0, abs=1e-3)
+        assert floor.buffer(-0.16).difference(whole.buffer(0.2, join_style="mitre")).area == pytest.approx(0, abs=0.05)
+
+
+# --- what there is to decide ---
+
+
+@pytest.mark.parametrize("name", ["gull-light", "bell-foundry", "hill-shrine", "lamp-cellars"])
+def test_shipped_plans_leave_nothing_to_decide(name):
+    assert plan_messages(read_plan(Path(__file__).parents[1] / "plans" / f"{name}.toml")) == ()
+
+
+@pytest.mark.parametrize(
+    "rows, tables, words",
+    [
+        (["AAB", "C.B"], ['[[way]]\ncell = [2, 1]\nside = "east"\nkind = "open"'], 'No way leads to room "C"'),
+        (["AAB", "C.B"], [], "No way joins the plan's 3 rooms"),
+        (["A.B"], ['[[way]]\ncell = [1, 1]\nside = "west"\nkind = "doorway"'], 'No way leads to room "B"'),
+        (
+            ["....", "....", "...."],
+            ['[[shape]]\nroom = "T"\ncircle = { centre = [1, 1], radius = 1 }', '[[shape]]\nroom = "U"\npolygon = [[2, 0], [4, 0], [4, 2], [2, 2]]'],
+            "No way joins",
+        ),
+        (
+            ["....", "....", "...."],
+            ['[[shape]]\nroom = "T"\ncircle = { centre = [1, 1], radius = 0.75 }', '[[shape]]\nroom = "U"\npolygon = [[2, 0], [4, 0], [4, 2], [2, 2]]', '[[way]]\nroom = "T"\nat = [1.75, 1]\nkind = "open"', '[[way]]\ncell = [4, 1]\nside = "east"\nkind = "open"'],
+            'leads against a wall: that of room "U" stands 16 mm beyond',
+        ),
+    ],
+)  # fmt: skip
+def test_what_there_is_to_decide_is_told_with_lines_that_mend_it(tmp_path, rows, tables, words):
+    for _ in range(4):
+        messages = plan_messages(written(tmp_path, rows, *tables))
+        if words:
+            assert words in messages[0].text
+            words = ""
+        if not messages:
+            break
+        assert messages[0].cure
+        tables = [*tables, messages[0].cure]
+    assert messages == ()
+
+
+def test_a_way_into_closed_ground_leads_nowhere(tmp_path):
+    ring = ["AAA", "A.A", "AAA"]
+    (message,) = plan_messages(written(tmp_path, ring, '[[way]]\ncell = [1, 2]\nside = "east"\nkind = "doorway"'))
+    assert "leads nowhere" in message.text
+    assert plan_messages(written(tmp_path, ring, '[[way]]\ncell = [1, 2]\nside = "west"\nkind = "doorway"')) == ()
+    assert plan_messages(written(tmp_path, ring)) == ()
+
+
+def test_rooms_close_together_off_the_grid_have_a_worst_gap():
+    """A slanting hall beside a circle: tiles that reach over several squares once contradicted each other."""
+    drawing = read_plan(CASES.parent / "hall-beside-a-circle.toml")
+    assert placements_on(drawing, make_kit(drawing))[2].worst_gap >= 0

@@ -21,6 +21,7 @@ from tilegen.commands.common import (
     open_plan,
     print_json,
     progress,
+    tell_messages,
     warn,
 )
 from tilegen.commands.connecting import (
@@ -43,6 +44,7 @@ from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import report_html
 from tilegen.pictures.reported import Report
 from tilegen.plans.kit import Kit
+from tilegen.plans.messages import Message, plan_messages
 from tilegen.plans.numbers import layout_numbers
 from tilegen.plans.record import fill_places, kit_head, kit_json
 from tilegen.plans.route import make_route
@@ -84,6 +86,7 @@ class Built:
     connectors: dict[str, Any]
     cautions: Sequence[str] = ()
     whole: bool = True
+    messages: tuple[Message, ...] = ()
 
 
 def run_build(
@@ -113,6 +116,7 @@ def run_build(
     elif not quiet:
         for b, files in zip(built, written, strict=True):
             _tell(out / b.folder, b, len(files), workshop, units)
+            tell_messages(b.messages)
         loose = any(b.kit.pieces for b in built)
         for caution in cautions(workshop, printing=True, cutting=True, loose=loose):
             say(f"  caution: {caution}")
@@ -162,7 +166,8 @@ def build_plan(
     _add_costs(made, sets, things, numbers)
     tell("layout and report")
     _add_layout(made, plan, units)
-    notes, about = tuple(dict.fromkeys(made.notes)), cautions_for(things)
+    messages, about = plan_messages(drawing), cautions_for(things)
+    notes = tuple(dict.fromkeys([*(f"To decide: {message.words}" for message in messages), *made.notes]))
     report = Report(
         drawing,
         shown,
@@ -179,7 +184,7 @@ def build_plan(
         cutting,
     )
     made.files["report.html"] = report_html(report, units=units).encode()
-    return Built(folder, _job(plan), shown, made, more, totals, connector_record(things), about, part.whole)
+    return Built(folder, _job(plan), shown, made, more, totals, connector_record(things), about, part.whole, messages)
 
 
 def _job(plan: OpenPlan) -> Job:

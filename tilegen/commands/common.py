@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +21,7 @@ from tilegen.telling import command_line, say
 if TYPE_CHECKING:
     from tilegen.plans.drawing import Drawing
     from tilegen.plans.kit import Kit
+    from tilegen.plans.messages import Message
     from tilegen.plans.pieces import Cover
 
 
@@ -219,6 +220,20 @@ def job_of(command: str, path: Path, name: str, kind: str = "plan") -> Job:
 def warn(text: str) -> None:
     """Say on standard error what the user should know, however little else is said."""
     say(f"tilegen: {text}", err=True)
+
+
+# Of what is to be decided the terminal shows so many; the report and the JSON have all of it.
+MOST_MESSAGES = 3
+
+
+def tell_messages(messages: Sequence[Message], *, quiet: bool = False) -> None:
+    """Show on standard error what there is to decide about a plan, each with the lines that would mend it."""
+    if quiet:
+        return
+    for message in messages[:MOST_MESSAGES]:
+        say(f"  {message.level}: {message.words}", err=True)
+    if len(messages) > MOST_MESSAGES:
+        say(f"  {len(messages) - MOST_MESSAGES} more to decide: --json lists them all", err=True)
 
 
 def file_records(folder: Path, written: Iterable[Written]) -> list[dict[str, str]]:

@@ -10,7 +10,7 @@ from typing import Any
 
 import typer
 
-from tilegen.commands.common import Measures, OpenPlan, file_records, job_of, open_plan, print_json, warn
+from tilegen.commands.common import Measures, OpenPlan, file_records, job_of, open_plan, print_json, tell_messages, warn
 from tilegen.commands.fit_parts import Asked, OnPlan, Search
 from tilegen.commands.fit_words import tell
 from tilegen.errors import InputError
@@ -31,6 +31,7 @@ from tilegen.fit.sizes import base_of_size
 from tilegen.grid import Grid
 from tilegen.jobs import Job, portable, write_files
 from tilegen.lengths import Units, parse_length
+from tilegen.plans.messages import messages_record, plan_messages
 from tilegen.reading.grids import make_grid
 from tilegen.reading.models import Measures as NoMeasures
 from tilegen.telling import say
@@ -63,6 +64,7 @@ def run_fit(
         print_json(_document(on_plan, placements, cost, search, files))
     elif not quiet:
         tell(on_plan, placements, cost, search, units)
+        tell_messages(plan_messages(opened.drawing) if opened is not None else ())
         for record in files:
             say(record["path"])
     if not _all_fit(on_plan, search):
@@ -149,6 +151,7 @@ def _document(
     document: dict[str, Any] = {}
     if on_plan is not None:
         document["plan"] = on_plan.plan.kit.plan
+        document["messages"] = messages_record(plan_messages(on_plan.plan.drawing))
         document["figures"] = figures_record(on_plan.figures)
     document["placements"] = placements_record(tuple(placements))
     if on_plan is not None:

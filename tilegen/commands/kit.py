@@ -18,6 +18,7 @@ from tilegen.commands.common import (
     job_of,
     open_plan,
     print_json,
+    tell_messages,
     warn,
 )
 from tilegen.commands.connecting import connector_totals
@@ -27,6 +28,7 @@ from tilegen.errors import InputError
 from tilegen.jobs import portable, write_files
 from tilegen.lengths import Units, counted
 from tilegen.plans.kit import Kit
+from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json
 from tilegen.plans.route import Stop, make_route, route_record
 from tilegen.plans.several import SharedKit, share_kit, shared_record
@@ -87,6 +89,7 @@ def _one(plan: OpenPlan, words: KitWords, *, units: Units, as_json: bool, quiet:
         sys.stdout.write("\n")
     elif not quiet:
         _tell(kit, needs, stops, units)
+        tell_messages(plan_messages(plan.drawing))
         if plan.cover is not None:
             show(cover_words(plan.cover))
         for name, count in connector_totals(kit, plan.drawing).items():

@@ -22,6 +22,7 @@ from tilegen.pictures.legend import tile_entries
 from tilegen.pictures.plan_view import ground_plan
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
+from tilegen.plans.messages import messages_record, plan_messages
 from tilegen.plans.placing import Turn, placed, placed_pieces
 from tilegen.plans.sight import visible_from
 from tilegen.reading.plans import plan_of
@@ -69,7 +70,15 @@ def view(text: str, figures: Sequence[str] = ()) -> dict[str, Any]:
     except TilegenError as error:
         return {**sketch, "ok": False, "error": error_record(error)}
     fit = [_fit(opened.drawing, word) for word in figures]
-    return {**sketch, "ok": True, **_placed_record(opened), "kit": _kit_record(opened.kit), "fit": fit}
+    told = messages_record(plan_messages(opened.drawing))
+    return {
+        **sketch,
+        "ok": True,
+        **_placed_record(opened),
+        "kit": _kit_record(opened.kit),
+        "fit": fit,
+        "messages": told,
+    }
 
 
 def error_record(error: TilegenError) -> dict[str, str]:

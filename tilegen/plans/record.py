@@ -11,6 +11,7 @@ import numpy as np
 
 from tilegen.grid import Grid
 from tilegen.plans.kit import Kit, TileType
+from tilegen.plans.messages import messages_record, plan_messages
 from tilegen.plans.placing import corners
 from tilegen.tiles.featurewords import features_record
 from tilegen.tiles.shape import CellShape, OutlineShape
@@ -77,6 +78,7 @@ def kit_head(kit: Kit, more: dict[str, dict[str, Any]] | None = None, totals: di
             for p in kit.pieces
         ],
         "totals": {"tiles": kit.tiles, "types": len(kit.types), **(totals or {})},
+        "messages": messages_record(plan_messages(kit.drawing)) if kit.drawing is not None else [],
     }
 
 

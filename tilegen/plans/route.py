@@ -62,10 +62,10 @@ def find_areas(drawing: Drawing) -> Areas:
 
 def ways_in(drawing: Drawing) -> tuple[Way, ...]:
     """The ways between a room and solid ground, as written."""
-    return tuple(way for way in drawing.ways if 0 in _beside(drawing.rooms, way))
+    return tuple(way for way in drawing.ways if 0 in both_sides(drawing.rooms, way))
 
 
-def _beside(values: npt.NDArray[Any], way: Way, outside: int = 0) -> tuple[int, int]:
+def both_sides(values: npt.NDArray[Any], way: Way, outside: int = 0) -> tuple[int, int]:
     """The values of the way's cell and of the cell beyond it; `outside` beyond the drawing."""
     rows, columns = values.shape
     column, row = way.cell[0] - 1, way.cell[1] - 1
@@ -104,7 +104,7 @@ def make_route(drawing: Drawing, kit: Kit, start: tuple[Place, str] | None = Non
         InputError: no way in at `start`.
     """
     areas = find_areas(drawing)
-    before, steps = _breadth_first(_neighbours(drawing, areas), _start(drawing, areas, start))
+    before, steps = _breadth_first(neighbours(drawing, areas), _start(drawing, areas, start))
     met = list(before)
     order = met + [area for area in range(len(areas.letters)) if area not in before]
     rank = np.empty(len(order), np.int64)
@@ -141,7 +141,7 @@ def _start(drawing: Drawing, areas: Areas, start: tuple[Place, str] | None) -> i
             )
     if not entries:
         return int(np.argmax(areas.sizes))
-    return max(_beside(areas.of, entries[0], -1))
+    return max(both_sides(areas.of, entries[0], -1))
 
 
 def _offer_ways(ways: tuple[Way, ...]) -> str:
@@ -149,13 +149,13 @@ def _offer_ways(ways: tuple[Way, ...]) -> str:
     return "this plan's ways in: " + "; ".join(shown) if shown else "this plan has no way in: leave the start out"
 
 
-def _neighbours(drawing: Drawing, areas: Areas) -> dict[int, list[int]]:
+def neighbours(drawing: Drawing, areas: Areas) -> dict[int, list[int]]:
     """The areas that ways lead to, from each, in reading order.
 
     Only ways count: where a slanting wall crosses it, a line between two rooms' cells is open without being one.
     """
-    pairs = [_beside(areas.of, way, outside=-1) for way in drawing.ways]
-    pairs += [pair for way in drawing.wall_ways for pair in combinations(_at_wall(drawing, areas, way), 2)]
+    pairs = [both_sides(areas.of, way, outside=-1) for way in drawing.ways]
+    pairs += [pair for way in drawing.wall_ways for pair in combinations(areas_at(drawing, areas, way), 2)]
     both = np.array([pair for pair in pairs if -1 not in pair], np.int64).reshape(-1, 2)
     both = np.unique(np.concatenate([both, both[:, ::-1]]), axis=0)
     found: dict[int, list[int]] = {}
@@ -164,7 +164,7 @@ def _neighbours(drawing: Drawing, areas: Areas) -> dict[int, list[int]]:
     return found
 
 
-def _at_wall(drawing: Drawing, areas: Areas, way: WallWay) -> list[int]:
+def areas_at(drawing: Drawing, areas: Areas, way: WallWay) -> list[int]:
     """The areas whose walls a way at a point goes through: of each room the area with the cell nearest to it."""
     found = []
     for room in dict.fromkeys(way.rooms):
@@ -211,7 +211,7 @@ def _pieces_by_stop(kit: Kit, areas: Areas, rank: npt.NDArray[np.int64]) -> list
     counted: list[Counter[tuple[str, str]]] = [Counter() for _ in rank]
     for kind in kit.pieces:
         for way in kind.places:
-            beside = [int(rank[area]) for area in _beside(areas.of, way, -1) if area >= 0]
+            beside = [int(rank[area]) for area in both_sides(areas.of, way, -1) if area >= 0]
             counted[min(beside)][kind.name, kind.piece.id] += 1
     return [tuple((name, key, count) for (name, key), count in counter.items()) for counter in counted]
 

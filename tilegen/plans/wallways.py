@@ -124,7 +124,7 @@ class Locator:
             )
         if line is not None:
             spot = self._on(line, way.at)
-            if self._is_plain(line, code) and (self.off_grid is None or self._suits(line, spot, way)):
+            if self.is_plain(line, code) and (self.off_grid is None or self._suits(line, spot, way)):
                 return self._line_way(line, spot, code, way)
         return self._through(replace(way, spot=(float(spot[0]), float(spot[1]))))
 
@@ -242,7 +242,7 @@ class Locator:
         Raises:
             InputError: no wall along the line.
         """
-        if self.off_grid is None or self._is_plain(line):
+        if self.off_grid is None or self.is_plain(line):
             return way
         stretch, code = self._stretch(way, line)
         middle = stretch.interpolate(0.5, normalized=True)
@@ -324,7 +324,7 @@ class Locator:
 
     # --- both ---
 
-    def _is_plain(self, line: Line, code: int | None = None) -> bool:
+    def is_plain(self, line: Line, code: int | None = None) -> bool:
         """Whether all that stands along a line is one wall from end to end: floor of one room along each side, or none.
 
         code: a room that must be on one of its sides.
@@ -334,15 +334,14 @@ class Locator:
             return False
         if self.off_grid is None:
             return True
+        sides = []
         for room, sign in zip(beside, (1, -1) if line[0] == "across" else (-1, 1), strict=True):
             along = self._floors_along(line, sign, _ON_LINE_MM)
-            whole = room in along and along[room].length > _ALL * self.cell
-            if not whole and any(
-                floor.length > _NONE * self.cell
-                for floor in self._floors_along(line, sign, self.grid.wall_thickness).values()
-            ):
+            sides.append(room in along and along[room].length > _ALL * self.cell)
+            close = {} if sides[-1] else self._floors_along(line, sign, self.grid.wall_thickness)
+            if any(floor.length > _NONE * self.cell for floor in close.values()):
                 return False
-        return True
+        return any(sides)
 
     def _through(self, way: WallWay) -> WallWay:
         """A way at a point of a wall, with the wall of the room beyond.

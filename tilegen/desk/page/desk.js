@@ -180,6 +180,7 @@ function take({ said, view }) {
   Object.assign(document.documentElement.dataset, { tiles: view.ok ? view.kit.totals.tiles : 0, kinds: view.ok ? view.kit.totals.types : 0 });
   kitTable(view);
   fitList(view);
+  messagesList(view);
   if (said.length) say(`${said.join(", ")}.`);
   if (!$("solid").hidden) showSolid();
 }
@@ -195,6 +196,14 @@ function trouble(text) {
 
 function say(text) {
   $("said").textContent = text;
+}
+
+function messagesList(view) {
+  $("messages").replaceChildren(...(view.messages || []).map(({ place, text, cure }) => {
+    const item = Object.assign(document.createElement("li"), { textContent: `To decide: ${place ? `${place}: ` : ""}${text}` });
+    if (cure) item.append(Object.assign(document.createElement("pre"), { textContent: cure }));
+    return item;
+  }));
 }
 
 function kitTable(view) {
