@@ -112,7 +112,7 @@ SAID: dict[str, Words] = {
         "kind": "No wall; an opening in both tiles' walls; no wall, but a free-standing door piece on the seam.",
         "cell": f"{_CELL}.",
         "side": "The side of that cell.",
-        "room": "Instead of cell and side: the room whose slanting or curving wall it goes through.",
+        "room": "Instead of cell and side: the room whose wall it goes through.",
         "at": "Its centre, in spaces from the wall's west or north end; with room: a point near the wall, in squares.",
     },
     "WallTable": {"cell": f"{_CELL}.", "side": "The side of that cell."},
