@@ -3,6 +3,8 @@
 import io
 import json
 import math
+import random
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +12,9 @@ import pytest
 import shapely
 import trimesh
 
+from tilegen.errors import InputError
 from tilegen.fit.placements import placements_on
+from tilegen.fit.reach import way_widths
 from tilegen.plans.kit import make_kit
 from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json
@@ -61,7 +65,9 @@ def level(mesh, height):
 def doorways(drawing):
     """Every way of a plan: the middle of its wall, the unit step through it, and its width; map coordinates."""
     side = drawing.cell_side
-    for array, lines in (("across", drawing.across), ("down", drawing.down)):
+    for array, lines, widths in zip(
+        ("across", "down"), (drawing.across, drawing.down), way_widths(drawing), strict=True
+    ):
         for row, column in np.argwhere(lines > 1).tolist():
             kind = drawing.kinds[lines[row, column]]
             if kind.name == "doorway" and not _stands_in(drawing, array, row, column):
@@ -71,7 +77,8 @@ def doorways(drawing):
                     if array == "across"
                     else (column * side, -row * side - centre)
                 )
-                yield spot, (0, 1) if array == "across" else (1, 0), kind.opening
+                opening = replace(kind.opening, width=min(kind.opening.width, widths[row, column]))
+                yield spot, (0, 1) if array == "across" else (1, 0), opening
     for way in drawing.wall_ways:
         region = drawing.off_grid.regions.get(ord(way.room))
         if region is None:
@@ -227,3 +234,68 @@ def test_rooms_close_together_off_the_grid_have_a_worst_gap():
     """A slanting hall beside a circle: tiles that reach over several squares once contradicted each other."""
     drawing = read_plan(CASES.parent / "hall-beside-a-circle.toml")
     assert placements_on(drawing, make_kit(drawing))[2].worst_gap >= 0
+
+
+# --- random plans ---
+
+
+def random_plan(dice):
+    """Up to two rooms of cells and two shapes, some of them against the cells, and ways written both ways."""
+    scale, wide, high = dice.choice(["10 ft", "5 ft"]), dice.randint(6, 9), dice.randint(5, 8)
+    grid = [["."] * wide for _ in range(high)]
+    for letter in "AB"[: dice.randint(1, 2)]:
+        w, h = dice.randint(1, 3), dice.randint(1, 4)
+        x, y = dice.randint(0, wide - w), dice.randint(0, high - h)
+        for r in range(y, y + h):
+            grid[r][x : x + w] = [letter if old == "." else old for old in grid[r][x : x + w]]
+
+    def at(low, high):
+        return round(dice.uniform(low, high) * 4) / 4
+
+    shapes = []
+    for letter in "TH"[: dice.randint(0, 2)]:
+        kind, radius = dice.choice(["circle", "hall", "polygon"]), dice.choice([0.75, 1, 1.5, 2])
+        x, y = at(0, wide - 2), at(0, high - 3)
+        if kind == "circle":
+            centre = [dice.randint(0, wide - 2 * math.ceil(radius)) + radius, at(radius, high - radius)]
+            form = f"circle = {{ centre = {centre}, radius = {radius} }}"
+        elif kind == "hall":
+            ends = f"from = [{at(0, wide)}, {at(0, high)}], to = [{at(0, wide)}, {at(0, high)}]"
+            form = f"hall = {{ {ends}, width = {dice.choice([0.5, 0.75, 1])} }}"
+        else:
+            form = f"polygon = [[{x}, {y}], [{x + 2}, {y + 1}], [{x + 2}, {y + 2.5}], [{x}, {y + 1.25}]]"
+        shapes.append(f'[[shape]]\nroom = "{letter}"\n{form}')
+    ways = []
+    for _ in range(6):
+        where = (
+            f"cell = [{dice.randint(1, wide)}, {dice.randint(1, high)}]\n"
+            f'side = "{dice.choice(["north", "east", "south", "west"])}"'
+            if dice.random() < 0.5
+            else f'room = "{dice.choice("ABTH")}"\nat = [{at(0, wide)}, {at(0, high)}]'
+        )
+        leaf = dice.choice(["", "", "", '\nleaf = "sliding"'])
+        kind = "open" if not leaf and dice.random() < 0.3 else "doorway"
+        ways.append(f'[[way]]\n{where}\nkind = "{kind}"{leaf}')
+    return ["".join(row) for row in grid], shapes, ways, scale
+
+
+def taken_plan(dice, tmp_path):
+    """A random plan with those of its ways that are taken; what is refused says its place. None if no way is."""
+    rows, shapes, ways, scale = random_plan(dice)
+    kept, places = [], []
+    for way in ways:
+        try:
+            make_kit(written(tmp_path, rows, *shapes, *kept, way, scale=scale))
+            kept.append(way)
+        except InputError as error:
+            places.append(error.place)
+    assert all(places)
+    return written(tmp_path, rows, *shapes, *kept, scale=scale) if kept else None
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_ways_of_random_plans_lead_through(tmp_path, seed):
+    generator = random.Random(seed)
+    drawing = next(filter(None, (taken_plan(generator, tmp_path) for _ in range(50))))
+    assert blocked(drawing, make_kit(drawing)) == []
+    plan_messages(drawing)

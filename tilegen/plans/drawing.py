@@ -358,9 +358,16 @@ class _Fitting:
                 if clear is not None:
                     at = sorted((x - x0) * dx + (y - y0) * dy for x, y in clear)
                     low, high = max(low, at[0]), min(high, at[1])
-        middle = (low + high) / 2 if high > low else length / 2
+        if high - low < self.drawing.grid.wall_thickness:
+            raise InputError(
+                f"a way on a line of which walls leave {max(high - low, 0.0):.3g} mm clear",
+                expected=f"at least a wall's thickness, {self.drawing.grid.wall_thickness:g} mm",
+                cure="move it to another line, or make the room wider there",
+                place=way.place,
+            )
+        middle = (low + high) / 2
         spot = (x0 + dx * middle, y0 + dy * middle)
-        width = way.opening.width if way.fixed else min(way.opening.width, max(high - low, 0.0) or length)
+        width = way.opening.width if way.fixed else min(way.opening.width, high - low)
         moved = replace(way, spot=spot, at=(spot[0] / self.drawing.cell_side, -spot[1] / self.drawing.cell_side))
         return replace(moved, opening=replace(way.opening, width=width), beyond=self.locator.beyond(moved))
 

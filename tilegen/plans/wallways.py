@@ -277,9 +277,11 @@ class Locator:
             for code, floor in sides[here].items():
                 wall = floor.difference(sides[there].get(code, LineString()))
                 for other, beyond in close[there].items():
-                    found += [(True, p.length, code, p) for p in _parts(wall.intersection(beyond)) if other != code]
+                    found += [
+                        (True, p.length, code, p) for p in self._parts(wall.intersection(beyond)) if other != code
+                    ]
                 free = wall.difference(shapely.union_all(list(close[there].values())))
-                found += [(False, p.length, code, p) for p in _parts(free)]
+                found += [(False, p.length, code, p) for p in self._parts(free)]
         if not found:
             raise InputError(
                 "a way where no wall is",
@@ -289,6 +291,12 @@ class Locator:
             )
         _, _, code, stretch = max(found, key=lambda f: (f[0], round(f[1], 3), f[2] == own))
         return stretch, code
+
+    def _parts(self, found: BaseGeometry) -> list[LineString]:
+        """The stretches of an overlay of lines that a way fits into: a wall's thickness long at least."""
+        merged = shapely.line_merge(shapely.union_all([p for p in shapely.get_parts(found).tolist() if p.length > 0]))
+        parts = shapely.get_parts(merged).tolist()
+        return [p for p in parts if isinstance(p, LineString) and p.length >= self.grid.wall_thickness]
 
     def _floors_along(self, line: Line, sign: int, depth: float) -> dict[int, BaseGeometry]:
         """Along which stretches of a line each room has floor within a depth; sign: 1 to the north or east of it."""
@@ -395,12 +403,6 @@ class Locator:
                 wall = shapely.shortest_line(region.boundary, Point(x + dx * gap, y + dy * gap)).coords[0]
                 best = chr(other), (float(wall[0]), float(wall[1])), gap
         return best
-
-
-def _parts(found: BaseGeometry) -> list[LineString]:
-    """The stretches of an overlay of lines that are long enough to be one."""
-    merged = shapely.line_merge(shapely.union_all([p for p in shapely.get_parts(found).tolist() if p.length > 0]))
-    return [p for p in shapely.get_parts(merged).tolist() if isinstance(p, LineString) and p.length > _NEAR_MM]
 
 
 def _ends_of(line: LineString) -> tuple[Spot, Spot]:
