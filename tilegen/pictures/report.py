@@ -131,16 +131,23 @@ def _connectors(report: Report) -> list[str]:
 
 
 def _order(report: Report) -> str:
-    steps = [
-        "Measure the stock with a caliper and put the figure in the material's file; make a test tile before the set.",
-        "Printing: print one tile, lay it against a second, and check that the seam closes before you print the beds.",
-        "Cutting: engrave and score first, then cut the holes, then the outlines, as the files are ordered.",
-        "Glue the layers of each base under a weight, edges flush, and let them dry.",
-        "Glue the walls: outer walls first, by their inner faces; then inner walls, the long ones first; posts last.",
-        "Glue the two leaves of each door piece back to back; try it dry between its posts.",
-        "Seal foam with water-based primer or paint before any spray paint; test on an offcut.",
-        "Write the tile's id under it and lay the map by the layout.",
-    ]
+    cut, printed = bool(report.sheets), bool(report.meshes)
+    foam = any(made.material.family in ("xps", "eps") for made in report.sheets)
+    layered = any(how.kind != "folded" and how.base.layers > 1 for made in report.sheets for how in made.constructions)
+    asked = (
+        (cut, "Measure the stock with a caliper and put the figure in the material's file; make a test tile first."),
+        (printed, "Printing: print one tile, lay it against a second, and check that the seam closes before the beds."),
+        (cut, "Cutting: marks and scores first, then the holes, then the outlines, as the files are ordered."),
+        (layered, "Glue the layers of each base under a weight, edges flush, and let them dry."),
+        (
+            cut,
+            "Glue the walls: outer walls first, by their inner faces; then inner ones, the longest first; posts last.",
+        ),
+        (cut, "Glue the two leaves of each door piece back to back; try it dry between its posts."),
+        (foam, "Seal foam with water-based primer or paint before any spray paint; test on an offcut."),
+        (True, "Write the tile's id under it and lay the map by the layout."),
+    )
+    steps = [words for applies, words in asked if applies]
     holding = {
         "magnets": "Magnets: bore or clear the pockets by the jig, check each pole against the polarity sheet and a "
         "finished tile, then glue; let them set away from other magnets.",
@@ -149,13 +156,13 @@ def _order(report: Report) -> str:
         "them, or turn two tiles over, lay the keys in and turn them back.",
     }.get(report.kit.grid.connectors.kind)
     if holding:
-        steps.insert(4, holding)
+        steps.insert(-1, holding)
     kinds = {p.piece.kind for p in report.kit.pieces}
     if "saddle" not in kinds:
         steps = [step for step in steps if "door piece" not in step]
-    if "leaf" in kinds:
+    if "leaf" in kinds and printed:
         steps.insert(
-            -2,
+            -1,
             "Try each leaf in its doorway before you paint: a sliding one drops from above into the grooves, a hinged "
             "one turns on a wire put through the lintel into the floor, a lift-out one stands as a piece of the wall.",
         )

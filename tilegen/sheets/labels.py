@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -67,7 +68,11 @@ def label_place(flat: Flat, text: str, room: Room) -> Label:
     found = _in_waste(flat, text, beside=room is not None)
     if found.strokes and (found.place == "waste" or _fits(flat, found, room)):
         return found._replace(place="waste")
-    return _first_fit([flat.outline], flat, text)._replace(place="back") if flat.shown else Label()
+    if not flat.shown:
+        return Label()
+    # Nothing of a guide is cut in: it may cross the lines of a surface.
+    found = _first_fit([flat.outline], replace(flat, scores=(), creases=()), text)
+    return found._replace(place="back") if found.strokes else found
 
 
 def _on_face(flat: Flat, text: str) -> Label:
