@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import socket
 import threading
 import webbrowser
@@ -48,7 +49,8 @@ def run_desk(port: int, *, plan: Path | None = None, browser: bool, quiet: bool)
     if browser:
         threading.Timer(0.8, webbrowser.open, (address,)).start()
     config = uvicorn.Config(make_app(port, steps, disk), log_level="warning", lifespan="on", timeout_keep_alive=30)
-    uvicorn.Server(config).run(sockets=[listening])
+    with contextlib.suppress(KeyboardInterrupt):  # the way to end it
+        uvicorn.Server(config).run(sockets=[listening])
 
 
 def listen(port: int) -> socket.socket:

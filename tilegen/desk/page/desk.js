@@ -115,7 +115,7 @@ async function flush(look = false) {
 }
 
 function answered(path, batch, answer) {
-  const [west, north] = answer.grown, other = path === "/open", last = batch.at(-1);
+  const [west, north] = answer.grown, other = path === "/open", last = batch.at(-1), refit = other || (path === "/go" && sheet.fitted);
   batch.answered = true;
   state.queue = state.queue.slice(batch.length);
   if (west || north) { shiftQueue(west, north); sheet.grown(west, north); }
@@ -124,7 +124,7 @@ function answered(path, batch, answer) {
   for (const key of ["text", "at", "back", "on", "file", "saved"]) state[key] = answer[key];
   take(answer);
   buttons();
-  if (other) sheet.whole();
+  if (refit) sheet.whole();
   if (last?.said) say(last.said);
   if (answer.unkept) trouble(`This step can't be kept: ${answer.unkept}. Save your plan.`);
 }
