@@ -22,7 +22,7 @@ from tilegen.errors import InputError
 from tilegen.plans.ways import LineKind, WayKind
 from tilegen.tiles.bend import MOST_TURN, turn_at
 from tilegen.tiles.plate import Opening
-from tilegen.tiles.regionshape import WallRun
+from tilegen.tiles.regionshape import OpenLine, WallRun, filled
 
 if TYPE_CHECKING:
     from tilegen.plans.drawing import Drawing
@@ -52,14 +52,14 @@ class _Step:
 
 
 class Border:
-    """The border of one room. filled: its floor, filled up behind lines that carry no wall. runs: its walls."""
+    """The border of one room. runs: its walls. opens: where it has none. filled: its floor, filled up behind those."""
 
     def __init__(self, drawing: Drawing, region: BaseGeometry, letter: str) -> None:
         self.drawing, self.region, self.letter = drawing, region, letter
         self.cell, self.wall = drawing.cell_side, drawing.grid.wall_thickness
         self._loops = [list(self._steps(ring)) for ring in _rings(region)]
-        filling = [rect for loop in self._loops for rect in self._fillings(loop)]
-        self.filled = shapely.union_all([region, *filling]) if filling else region
+        self.opens = tuple(line for loop in self._loops for line in _opens(loop))
+        self.filled = filled(region, self.opens, self.wall)
         self._walls = [run for loop in self._loops for run in _runs(loop)]
 
     def _steps(self, ring: Sequence[Spot]) -> Iterator[_Step]:
@@ -92,26 +92,6 @@ class Border:
         along = math.floor(middle) if axis else math.floor(-middle)
         index = d.down[along, line] if axis == 0 else d.across[-line, along]
         return d.kinds[int(index)]
-
-    def _fillings(self, loop: Sequence[_Step]) -> Iterator[Polygon]:
-        """Floor added behind lines without a wall, so that none is taken off the room there.
-
-        It reaches past an end where a wall follows, or the end of that wall would be rounded into the opening; where
-        another open line follows round a corner it does not, which leaves a post; nor beside a saddle.
-        """
-        for number, step in enumerate(loop):
-            if step.walled:
-                continue
-            before, after = loop[number - 1], loop[(number + 1) % len(loop)]
-            dx, dy = (step.end[0] - step.start[0]) / step.length, (step.end[1] - step.start[1]) / step.length
-            saddle = step.kind.name == "saddle"
-            reach = [self.wall if beside.walled and not saddle else 0.0 for beside in (before, after)]
-            depth = 4 * self.wall
-            (x0, y0), (x1, y1) = step.start, step.end
-            low, high = (x0 - dx * reach[0], y0 - dy * reach[0]), (x1 + dx * reach[1], y1 + dy * reach[1])
-            # The room is on the right: out is to the left.
-            out = (-dy * depth, dx * depth)
-            yield Polygon([low, high, (high[0] + out[0], high[1] + out[1]), (low[0] + out[0], low[1] + out[1])])
 
     @cached_property
     def runs(self) -> tuple[WallRun, ...]:
@@ -261,6 +241,15 @@ def _runs(loop: Sequence[_Step]) -> Iterator[WallRun]:
         before = turns[head] if loop[head - 1].walled else None
         after = turns[k] if loop[k].walled else None
         yield WallRun(_path(steps), (), (before, after))
+
+
+def _opens(loop: Sequence[_Step]) -> Iterator[OpenLine]:
+    """The parts of one outline without a wall; beside a saddle no wall is cut off."""
+    for number, step in enumerate(loop):
+        if not step.walled:
+            saddle = step.kind.name == "saddle"
+            before, after = loop[number - 1], loop[(number + 1) % len(loop)]
+            yield OpenLine(step.start, step.end, (before.walled and not saddle, after.walled and not saddle))
 
 
 def _path(steps: Sequence[_Step]) -> tuple[Spot, ...]:

@@ -96,7 +96,8 @@ def _key(shape: RegionShape) -> bytes:
         for run in (*shape.runs, *shape.inner.runs)
     ]
     posts = [(round(x / _KEY_MM), round(y / _KEY_MM), *towards) for x, y, *towards in shape.inner.posts]
-    return b"".join([*parts, repr((runs, len(shape.runs), posts, shape.extra.key)).encode()])
+    opens = [(*(round(v / _KEY_MM) for v in (*line.start, *line.end)), line.walled) for line in shape.opens]
+    return b"".join([*parts, repr((runs, len(shape.runs), posts, opens, shape.extra.key)).encode()])
 
 
 def _home(piece: Piece, cell: float, block: int) -> Square:

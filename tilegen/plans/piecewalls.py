@@ -10,11 +10,11 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
-from tilegen.plans.borders import Border
+from tilegen.plans.borders import Border, Spot
 from tilegen.plans.cutting import Piece
 from tilegen.plans.shapes import Floats
 from tilegen.tiles.bend import turn_at
-from tilegen.tiles.regionshape import InnerWalls, RegionShape, WallRun
+from tilegen.tiles.regionshape import InnerWalls, OpenLine, RegionShape, WallRun
 
 # A facet whose middle is no further from a piece lies on it.
 _ON_MM = 1e-3
@@ -27,22 +27,29 @@ def region_shape(
     west, south, east, north = piece.floor.bounds
     far = 6 * wall
     window = box(west - far, south - far, east + far, north + far)
-    room = border.filled.intersection(window)
+    room = border.region.intersection(window)
     runs = [part for run in border.runs for part in _near(run, piece.floor, 3 * wall)]
 
     def move(points: Floats) -> Floats:
         moved: Floats = points - np.array(home)
         return moved
 
-    moved = tuple(
-        WallRun(tuple((x - home[0], y - home[1]) for x, y in run.path), run.openings, run.turns) for run in runs
+    def spot(point: Spot) -> Spot:
+        return point[0] - home[0], point[1] - home[1]
+
+    moved = tuple(WallRun(tuple(map(spot, run.path)), run.openings, run.turns) for run in runs)
+    opens = tuple(
+        OpenLine(spot(line.start), spot(line.end), line.walled)
+        for line in border.opens
+        if window.intersects(shapely.LineString((line.start, line.end)))
     )
     near = piece.floor.buffer(3 * wall)
     beside = InnerWalls(
         tuple(run for run in inner.runs if near.intersects(shapely.LineString(run.path))),
         tuple(post for post in inner.posts if near.intersects(shapely.Point(post[:2]))),
     )
-    return RegionShape(shapely.transform(piece.floor, move), shapely.transform(room, move), moved, beside.moved(move))
+    floor, room = shapely.transform(piece.floor, move), shapely.transform(room, move)
+    return RegionShape(floor, room, moved, beside.moved(move), opens=opens)
 
 
 def _near(run: WallRun, floor: Polygon, reach: float) -> Iterator[WallRun]:

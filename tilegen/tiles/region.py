@@ -29,7 +29,7 @@ from tilegen.tiles.joints import Band
 from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.overlay import common, less
 from tilegen.tiles.plate import Mark, Opening, Plate, Point, largest_part, polygons_of
-from tilegen.tiles.regionshape import RegionShape, WallRun, strip_beside
+from tilegen.tiles.regionshape import RegionShape, WallRun, filled, strip_beside
 
 SNAP_MM = 1e-5
 _CRUMB_MM2 = 0.05
@@ -72,18 +72,21 @@ class RegionTile:
 
     def _inside(self) -> BaseGeometry:
         """The room's floor between the inner faces of its walls."""
-        within = self.shape.room.buffer(-self.band.inner, join_style="mitre", mitre_limit=_MITRE_LIMIT)
-        return less(within, shapely.union_all(self.shape.inner.covers(self.band.inner)))
+        return less(self._within(self.band.inner), shapely.union_all(self.shape.inner.covers(self.band.inner)))
 
     def _wall(self, inset: Polygon) -> BaseGeometry:
         """What all walls cover of the footprint."""
         inner = self.shape.inner
         wall = less(inset, self.inside)
         if self.band.outer > self.grid.half_play:
-            outer = self.shape.room.buffer(-self.band.outer, join_style="mitre", mitre_limit=_MITRE_LIMIT)
             before = shapely.union_all(inner.covers(self.band.outer, self.band.inner))
-            wall = less(common(wall, outer), before)
+            wall = less(common(wall, self._within(self.band.outer)), before)
         return shapely.set_precision(wall, SNAP_MM)
+
+    def _within(self, depth: float) -> BaseGeometry:
+        """The room less what is nearer to its walls' lines than a depth, mitred."""
+        whole = filled(self.shape.room, self.shape.opens, depth)
+        return whole.buffer(-depth, join_style="mitre", mitre_limit=_MITRE_LIMIT)
 
     def _strip(self, run: WallRun) -> BaseGeometry:
         """All that may belong to one wall: to a wall's thickness from its line, to the bisectors of its corners."""

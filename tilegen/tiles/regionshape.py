@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +29,38 @@ class WallRun:
     path: tuple[Point, ...]
     openings: tuple[tuple[float, float, Opening], ...] = ()
     turns: tuple[float | None, float | None] = (None, None)
+
+
+@dataclass(frozen=True, slots=True)
+class OpenLine:
+    """A straight part of a room's border that carries no wall, the room on its right.
+
+    walled: whether a wall follows before its start and after its end, which is cut off square there.
+    """
+
+    start: Point
+    end: Point
+    walled: tuple[bool, bool]
+
+    def behind(self, depth: float) -> Polygon:
+        """Floor to add behind the line, so that none is taken off the room there when it moves in by a depth, mm.
+
+        It reaches past an end where a wall follows by as much, or the end of that wall would be rounded into the
+        opening; where another open line follows round a corner it does not, which leaves a post.
+        """
+        (x0, y0), (x1, y1) = self.start, self.end
+        length = math.dist(self.start, self.end)
+        dx, dy = (x1 - x0) / length * depth, (y1 - y0) / length * depth
+        low = (x0 - dx, y0 - dy) if self.walled[0] else self.start
+        high = (x1 + dx, y1 + dy) if self.walled[1] else self.end
+        out = (-4 * dy, 4 * dx)
+        return Polygon([low, high, (high[0] + out[0], high[1] + out[1]), (low[0] + out[0], low[1] + out[1])])
+
+
+def filled(room: BaseGeometry, opens: Iterable[OpenLine], depth: float) -> BaseGeometry:
+    """A room's floor with some more behind lines without a wall, for moving it in by a depth, mm."""
+    behind = [line.behind(depth) for line in opens] if depth > 0 else []
+    return shapely.union_all([room, *behind]) if behind else room
 
 
 @dataclass(frozen=True)
@@ -76,10 +109,10 @@ def strip_beside(run: WallRun, depth: float) -> Polygon:
 class RegionShape:
     """A tile that is a piece of a room off the grid, in the tile's own frame, mm.
 
-    piece: nominal, seam to seam. room: the room's floor around it, less nothing but what lies too far to matter, and
-    filled up behind lines that carry no wall. runs: the walls near it. inner: those inside the room. extra: what is on
-    its floor, placed from the middle of its square of the lattice, and how high that and its walls are. middle: where
-    that middle is, from west and from south.
+    piece: nominal, seam to seam. room: the room's floor around it, less nothing but what lies too far to matter. runs:
+    the walls near it. inner: those inside the room. extra: what is on its floor, placed from the middle of its square of
+    the lattice, and how high that and its walls are. middle: where that middle is, from west and from south. opens:
+    parts of the border near it that carry no wall.
     """
 
     piece: Polygon
@@ -88,6 +121,7 @@ class RegionShape:
     inner: InnerWalls = InnerWalls()
     extra: Extra = PLAIN
     middle: float = 0.0
+    opens: tuple[OpenLine, ...] = ()
 
     @property
     def furnished(self) -> bool:
@@ -105,8 +139,12 @@ class RegionShape:
         def move(points: Floats) -> Floats:
             return np.stack([points[:, 1], side - points[:, 0]], axis=1)
 
-        runs = tuple(WallRun(tuple((y, side - x) for x, y in run.path), run.openings, run.turns) for run in self.runs)
+        def spot(point: Point) -> Point:
+            return point[1], side - point[0]
+
+        runs = tuple(WallRun(tuple(map(spot, run.path)), run.openings, run.turns) for run in self.runs)
         inner = self.inner.moved(move)
         extra = self.extra.turned()
         piece, room = shapely.transform(self.piece, move), shapely.transform(self.room, move)
-        return RegionShape(piece, room, runs, inner, extra, self.middle)
+        opens = tuple(OpenLine(spot(line.start), spot(line.end), line.walled) for line in self.opens)
+        return RegionShape(piece, room, runs, inner, extra, self.middle, opens)
