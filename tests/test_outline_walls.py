@@ -2,23 +2,30 @@
 
 import io
 import math
+import random
 from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 import trimesh
 from shapely.geometry import Polygon
 
+from tests.footprints import foot_of
 from tests.outlines import random_outline
 from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
+from tilegen.reading.files import find, read_model
+from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.outline_checks import check_holes, check_outline
+from tilegen.sheets.construction import Construction, Ways
+from tilegen.sheets.laying import Laying
 from tilegen.solids.build import build_mesh
 from tilegen.solids.stl import stl_bytes
 from tilegen.tiles.joints import printed_band
 from tilegen.tiles.outline import OutlineTile
 from tilegen.tiles.plate import Opening
-from tilegen.tiles.shape import OutlineShape
+from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, single_cell
 from tilegen.tiles.tile import make_tile
 
 
@@ -122,3 +129,67 @@ def test_a_wall_beside_a_notch_stays_on_its_edge():
     shape = OutlineShape(((0, 0), (60, 0), (60, 40), (31, 40), (31, 10), (30, 10), (30, 40), (0, 40)), (4,))
     wall = make_tile("t", shape, Grid(wall_thickness=4.0)).plates[1]
     assert wall.foot.bounds[0] > 30.9
+
+
+CORNERS = ("butt", "pinwheel", "mitre", "rabbet")
+
+
+def cut_from(shape, thickness, corners):
+    """A tile's flat parts and plates from foam core of some thickness."""
+    made = make_tile("t", shape, Grid())
+    core = read_model(find("foam-core", "materials"), MaterialFile)
+    stock = core.model_copy(update={"thickness": thickness, "skin": round(thickness * 0.15, 2)})
+    laying = Laying(made, Construction.of(Grid(), stock, Ways("stacked", corners)))
+    return list(laying.flats()), laying.plates, stock
+
+
+@pytest.mark.parametrize("corners", CORNERS)
+@pytest.mark.parametrize("thickness", [2.0, 4.2, 6.0, 7.1])
+@pytest.mark.parametrize("carries", [(1, 1, 0, 0), (0, 1, 1, 1), (1, 1, 1, 1), (1, 0, 1, 0)])
+def test_an_outline_round_a_tile_of_the_grid_gives_the_same_parts(corners, thickness, carries):
+    """Two descriptions of one geometry: 2 x 3 spaces by their size, and the same as an outline begun anywhere."""
+    west, north = 0.0, 3 * Grid().pitch
+    east, south = 2 * Grid().pitch, 0.0
+    ring = [(west, north), (east, north), (east, south), (west, south)]
+    cell = Cell(tuple(WALL if wall else OPEN for wall in carries))
+
+    def listed(shape):
+        laid, _, _ = cut_from(shape, thickness, corners)
+        sizes = [tuple(round(v, 2) for v in part.flat.outline.bounds[2:]) for part in laid]
+        scores = [round(sum(math.dist(*line) for line in part.flat.scores), 2) for part in laid]
+        notes = [(part.role, part.layers, part.note) for part in laid]
+        return sorted(zip(notes, sizes, scores, strict=True))
+
+    plain = listed(single_cell(cell, (2, 3)))
+    for first in range(4):
+        numbers = tuple((k - first) % 4 + 1 for k in range(4) if carries[k])
+        assert listed(OutlineShape((*ring[first:], *ring[:first]), numbers)) == plain
+
+
+def rectilinear(seed):
+    """A few squares of 31.75 mm side by side: their outline begun anywhere, walls on most of its edges."""
+    rng = random.Random(seed)
+    squares = {(0, 0)}
+    while len(squares) < 1 + seed % 5:
+        (x, y), (dx, dy) = rng.choice(sorted(squares)), rng.choice([(1, 0), (0, 1), (-1, 0), (0, -1)])
+        squares.add((x + dx, y + dy))
+    side = Grid().pitch
+    whole = shapely.union_all([shapely.box(x * side, y * side, (x + 1) * side, (y + 1) * side) for x, y in squares])
+    ring = [(float(x), float(y)) for x, y in whole.simplify(0).normalize().exterior.coords[:-1]]
+    walls = tuple(n for n in range(1, len(ring) + 1) if rng.random() < 0.75)
+    return OutlineShape(tuple(ring), walls or (1,))
+
+
+@pytest.mark.parametrize("corners", CORNERS)
+@pytest.mark.parametrize("seed", range(12))
+def test_strips_of_rectilinear_outlines_stand_on_the_tile_and_never_in_one_another(corners, seed):
+    """Put back where they go, the flat strips lie within the base and share no floor, in stock of any thickness."""
+    shape = rectilinear(seed)
+    for thickness in (1.5, 3.0, 6.0, 7.1):
+        laid, (base, *standing), stock = cut_from(shape, thickness, corners)
+        strips = [foot_of(part, stock) for part in laid if part.role == "wall"]
+        assert len(strips) == len(standing)
+        on = base.foot.buffer(0.01, join_style="mitre")
+        assert all(shapely.covers(on, strip) for strip in strips)
+        overlap = math.fsum(strip.area for strip in strips) - shapely.union_all(strips).area
+        assert overlap == pytest.approx(0.0, abs=0.05)

@@ -14,6 +14,8 @@ from tilegen.sheets.nets import STRAIGHT_MM, straightened
 from tilegen.tiles.plate import Plate
 
 SAME_MM = 1e-6
+# Laps of slanting walls lie on a micrometre grid.
+_LAP_MM = 2e-3
 # An end that is off square by less than this can't be told from a square one by eye or hand.
 _SQUARE_DEGREES = 0.1
 # The least width at a wall's end that holds the part's number.
@@ -73,8 +75,8 @@ def kept_bevels(shifts: tuple[float, float], whole: tuple[bool, bool]) -> tuple[
 
 def lapped_ends(plate: Plate, skin: float) -> tuple[bool, bool]:
     """At which ends a wall's foot is only as deep as the skin."""
-    under = [x for x, y in local_foot(plate).exterior.coords if abs(y - skin) < SAME_MM]
-    return any(abs(x) < SAME_MM for x in under), any(abs(x - plate.length) < SAME_MM for x in under)
+    under = [x for x, y in local_foot(plate).exterior.coords if abs(y - skin) < _LAP_MM]
+    return any(abs(x) < _LAP_MM for x in under), any(abs(x - plate.length) < _LAP_MM for x in under)
 
 
 def lap_words(laps: tuple[bool, bool], skin: float) -> str:

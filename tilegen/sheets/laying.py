@@ -167,7 +167,8 @@ class Laying:
     def _strips(self, plate: Plate) -> Iterator[Laid]:
         beside = "beside an open-topped doorway" if any(plate.is_open_topped(o) for o in plate.openings) else ""
         laps = self._laps(plate)
-        ends = (0.0, 0.0) if any(laps) else end_shifts(plate)
+        start, end = end_shifts(plate)
+        ends = 0.0 if laps[0] else start, 0.0 if laps[1] else end
         for region in _polygons(plate.face()):
             scores = scores_on(plate, "inner", region)
             flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(_from_outside(region))

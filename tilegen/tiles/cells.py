@@ -240,14 +240,11 @@ class CellTile:
         outer, inner = self._outer(place, across), self._inner(place, across)
         if self._passes(place, across, at_end=start):
             return self._square(place, across, inner)
-        corners = self.joints.corners
-        if corners == "mitre":
+        if self.joints.corners == "mitre":
             return End(self._inside(place, across, outer), self._inside(place, across, inner))
-        through = start if corners == "pinwheel" else self._goes_first(place, run.side, across)
-        if corners == "rabbet":
-            depth = outer if through else outer + self.joints.skin
-            return self._square(place, across, depth)._replace(lap=through)
-        return self._square(place, across, outer if through else inner)
+        first = self._goes_first(place, run.side, across)
+        depth, lap = self.joints.square_end((outer, inner), start=start, first=first)
+        return self._square(place, across, depth)._replace(lap=lap)
 
     def _square(self, place: tuple[int, int], across: int, distance: float) -> End:
         at = self._inside(place, across, distance)

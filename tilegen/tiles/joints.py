@@ -56,5 +56,18 @@ class Joints:
     longest: bool = True
     skin: float = 0.0
 
+    def square_end(self, faces: tuple[float, float], *, start: bool, first: bool) -> tuple[float, bool]:
+        """Where a wall ends at a right-angled corner, unless both are mitred.
+
+        faces: depths of the other wall's faces under its line, mm. start: whether the wall starts there, walking
+        clockwise. first: whether it comes before the other one: the longer, or the more level.
+
+        Returns: how deep under the other's line it ends, mm, and whether only its outer skin goes that far.
+        """
+        outer, inner = faces
+        if start if self.corners == "pinwheel" else first:
+            return outer, self.corners == "rabbet"
+        return (outer + self.skin if self.corners == "rabbet" else inner), False
+
 
 PRINTED_JOINTS = Joints(longest=False)

@@ -33,6 +33,8 @@ _LEAST_AREA_MM2 = 1.0
 # The wall of one chord of a rounded corner may be as small as this; its neighbours hold it.
 _LEAST_CHORD_MM2 = 0.05
 _RIGHT_ANGLE = 1e-9
+# On sheets, corners that are right to a micrometre or so; drawings give their points to a few decimals only.
+_SQUARE = 1e-4
 
 
 class OutlineTile:
@@ -67,8 +69,11 @@ class OutlineTile:
     def _parted(self, inset: Polygon, grooves: BaseGeometry) -> Divided:
         """The footprint divided by a strip along each wall."""
         strips = {number: self._foot(number, inset) for number in self._in_turn()}
-        faces = Faces(inset, [*strips.values(), grooves])
+        # Behind a thin wall no floor is seen.
+        behind = [self._between(number, 0.0, self.band.outer) for number in strips if self._set_back]
+        faces = Faces(inset, [*strips.values(), *behind, grooves])
         feet = dict(zip(strips, faces.owned(list(strips.values())), strict=True))
+        faces.owned(behind)
         if not self.joints.longest:
             opened = {number for number, _ in self.shape.openings}
             feet = gathered(feet, opened, self.least)
@@ -94,7 +99,7 @@ class OutlineTile:
         numbers = sorted(self.shape.walls)
         if not self.joints.longest:
             return numbers
-        return sorted(numbers, key=lambda number: (-round(math.dist(*self.edge(number)), 3), number))
+        return sorted(numbers, key=self._order_of)
 
     def footprint(self) -> Polygon:
         """The base on the plan."""
@@ -171,25 +176,31 @@ class OutlineTile:
 
     def _foot(self, number: int, footprint: Polygon) -> BaseGeometry:
         """The footprint cut with a strip along the edge, reaching on where a corner is obtuse or reflex and walled."""
+        inner, outer = self.band.inner, self.band.outer if self._set_back else 0.0
+        before, after = (self._reach(number, at_start=start) for start in (True, False))
+        length = math.dist(*self.edge(number))
+        strip: BaseGeometry = self._between(number, outer, inner, (-before, length + after))
+        for start in (True, False):
+            strip = self._mitred(strip, number, at_start=start)
+            if self._ends_square(number, at_start=start) and self._square_end(number, at_start=start)[1]:
+                under, deep = outer + self.joints.skin, inner - outer
+                at = (-before, deep - before) if start else (length + after - deep, length + after)
+                strip = less(strip, self._between(number, under, inner, at))
+        return self._beside(common(strip, footprint), number)
+
+    @property
+    def _set_back(self) -> bool:
+        """Whether walls stand behind the footprint's edge: their stock is thinner than they are in print."""
+        return self.band.outer > self.grid.half_play
+
+    def _between(self, number: int, near: float, far: float, along: tuple[float, float] | None = None) -> Polygon:
+        """What lies under an edge between two depths and two stations, mm; from end to end if none are given."""
         (x0, y0), (x1, y1) = self.edge(number)
         length = math.hypot(x1 - x0, y1 - y0)
         dx, dy = (x1 - x0) / length, (y1 - y0) / length
-        inner = self.band.inner
-        before, after = (self._reach(number, at_start=start) for start in (True, False))
-        corners = [
-            (x0 - dx * before, y0 - dy * before),
-            (x1 + dx * after, y1 + dy * after),
-            (x1 + dx * after + dy * inner, y1 + dy * after - dx * inner),
-            (x0 - dx * before + dy * inner, y0 - dy * before - dx * inner),
-        ]
-        strip: BaseGeometry = Polygon(corners)
-        if self.band.outer > self.grid.half_play:
-            strip = less(strip, LineString(corners[:2]).buffer(self.band.outer, cap_style="flat"))
-        for start in (True, False):
-            strip = self._mitred(strip, number, at_start=start)
-        if self.joints.longest and self.joints.corners == "pinwheel":
-            strip = self._stopped(strip, number)
-        return self._beside(common(strip, footprint), number)
+        start, end = along or (0.0, length)
+        ring = ((start, near), (end, near), (end, far), (start, far))
+        return Polygon([(x0 + dx * s + dy * d, y0 + dy * s - dx * d) for s, d in ring])
 
     def _beside(self, strip: BaseGeometry, number: int) -> BaseGeometry:
         """What of a strip lies on its own edge: across a notch it would reach another part of the tile."""
@@ -199,14 +210,27 @@ class OutlineTile:
         near = shapely.distance(parts, LineString(self.edge(number))) < max(self.band.outer, self.grid.half_play) * 1.5
         return shapely.union_all(parts[near]) if near.any() else strip
 
-    def _stopped(self, strip: BaseGeometry, number: int) -> BaseGeometry:
-        """A strip that stops at the next wall's inner face, where the two meet at a right angle."""
-        following = self._next_to(number, at_start=False)
-        square = abs(self._bend(number, at_start=False) - math.pi / 2) < _RIGHT_ANGLE
-        if not square or following not in self.shape.walls:
-            return strip
-        inner = LineString(self.edge(following)).buffer(self.band.inner, cap_style="square", join_style="mitre")
-        return less(strip, inner)
+    def _ends_square(self, number: int, *, at_start: bool) -> bool:
+        """Whether a wall on a sheet meets the next one at a right angle, and neither is mitred."""
+        if not self.joints.longest or self.joints.corners == "mitre":
+            return False
+        square = abs(self._bend(number, at_start=at_start) - math.pi / 2) < _SQUARE
+        return square and self._next_to(number, at_start=at_start) in self.shape.walls
+
+    def _square_end(self, number: int, *, at_start: bool) -> tuple[float, bool]:
+        """How deep under the next wall's line a wall ends, and whether only its skin goes that far."""
+        other = self._next_to(number, at_start=at_start)
+        joints = self.joints
+        if joints.corners == "rabbet" and {number, other} & self.chords:
+            joints = replace(joints, corners="butt")
+        faces = max(self.band.outer, self.grid.half_play), self.band.inner
+        return joints.square_end(faces, start=at_start, first=self._order_of(number) < self._order_of(other))
+
+    def _order_of(self, number: int) -> tuple[float, ...]:
+        """Which of two walls comes first: the longest, then the most level, then the most northern or western."""
+        (x0, y0), (x1, y1) = self.edge(number)
+        length, rise = math.dist((x0, y0), (x1, y1)), abs(y1 - y0)
+        return tuple(round(value, 3) for value in (-length, rise, -(y0 + y1), x0 + x1))
 
     def _next_to(self, number: int, *, at_start: bool) -> int:
         """The edge that meets this one at its start or end, walking clockwise."""
@@ -224,7 +248,11 @@ class OutlineTile:
         """A strip cut along the bisector of its corner, where the next edge has a wall too and the angle is odd."""
         bend = self._bend(number, at_start=at_start)
         square = abs(bend - math.pi / 2) < _RIGHT_ANGLE and self.joints.corners != "mitre"
-        if square or self._next_to(number, at_start=at_start) not in self.shape.walls:
+        if (
+            square
+            or self._ends_square(number, at_start=at_start)
+            or self._next_to(number, at_start=at_start) not in self.shape.walls
+        ):
             return strip
         runs_on = self._runs_on(number, at_start=at_start)
         if runs_on and number not in self.chords:
@@ -254,6 +282,8 @@ class OutlineTile:
         are filled up to one mitre limit of wall thickness.
         """
         bend = self._bend(number, at_start=at_start)
+        if self._ends_square(number, at_start=at_start):
+            return -self._square_end(number, at_start=at_start)[0]
         if self._runs_on(number, at_start=at_start):
             return self.band.inner * _MITRE_LIMIT if number in self.chords else 0.0
         walled = self._next_to(number, at_start=at_start) in self.shape.walls
