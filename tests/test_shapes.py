@@ -359,3 +359,52 @@ def test_a_room_of_letters_beside_a_round_one_in_one_block():
         check_stl(stl_bytes(build_mesh("t", kind.tile.plates)), kind.tile)
     laid = lay(drawing, kit)
     assert ((laid.tile_of >= 0) == (drawing.rooms != 0)).all()
+
+
+def test_a_plan_off_the_grid_has_the_same_totals_mirrored():
+    """Two slanting halls, one cut by the lattice into pieces that are half turns of each other: 17 types either way."""
+    rows = ["AA.......", "AA.......", ".........", "......BBB", "......BBB", "......BBB"]
+    width = len(rows[0])
+
+    def totals(mirrored):
+        def at(x, y):
+            return (width - x if mirrored else x, y)
+
+        corners = [at(2, 0), at(6, 3), at(6, 5), at(2, 2)]
+        sides = ("west", "east") if mirrored else ("east", "west")
+        columns = [width + 1 - c if mirrored else c for c in (2, 7)]
+        drawing = shaped(
+            [row[::-1] if mirrored else row for row in rows],
+            [
+                ("H", Corners(tuple(corners[:: -1 if mirrored else 1]), (0.0,) * 4)),
+                ("A", Hall(at(0.9, 1.5), at(2.6, 5.4), 0.8)),
+            ],
+            ways=[Way((columns[0], 1), sides[0], "open"), Way((columns[1], 4), sides[1], "doorway")],
+        )
+        kit = make_kit(drawing)
+        return kit.tiles, len(kit.types)
+
+    assert totals(mirrored=False) == totals(mirrored=True) == (27, 17)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_random_plans_off_the_grid_have_the_same_totals_turned_and_mirrored(seed):
+    """A hall, a round room or a room of four corners: as drawn, turned a quarter, half way round, mirrored, both."""
+    rng, size = random.Random(seed), 8
+    points = [(rng.randint(8, 24) / 4, rng.randint(5, 9) / 4), (rng.randint(8, 24) / 4, rng.randint(20, 26) / 4)]
+    points += [(1 + rng.randint(0, 3) / 4, 5.25), (1.25, 1 + rng.randint(0, 3) / 4)]
+
+    def totals(a, b, c, d):
+        half = size / 2
+        moved = [(a * (x - half) + b * (y - half) + half, c * (x - half) + d * (y - half) + half) for x, y in points]
+        shape = (
+            Hall(*moved[:2], 1.3),
+            Circle((moved[0][0], moved[0][1]), 0.85),
+            Corners(tuple(moved[:: int(a * d - b * c)]), (0.0,) * 4),
+        )[seed % 3]
+        kit = make_kit(shaped(["." * size] * size, [("A", shape)]))
+        return sum(kind.count for kind in kit.types), len(kit.types)
+
+    drawn = totals(1, 0, 0, 1)
+    for matrix in ((0, -1, 1, 0), (-1, 0, 0, -1), (-1, 0, 0, 1), (0, 1, 1, 0)):
+        assert totals(*matrix) == drawn

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -17,7 +16,7 @@ from tilegen.plans.features import extra_in
 from tilegen.plans.piecewalls import region_shape
 from tilegen.plans.shapes import cell_box
 from tilegen.tiles.featurewords import feature_words, with_words
-from tilegen.tiles.identity import Description, encode, poses
+from tilegen.tiles.identity import Description, poses, same_geometry
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.tile import Tile, make_tile
@@ -55,11 +54,12 @@ def odd_types(drawing: Drawing, cut: Cut, block: int) -> tuple[OddType, ...]:
     Raises:
         InputError: a piece that no tile can be made of; with its coordinates.
     """
-    found: dict[str, list[_Made]] = defaultdict(list)
+    found: dict[Description, list[_Made]] = {}
     known: Known = {}
     for piece in cut.pieces:
         made = _made(drawing, cut, piece, block, known)
-        found[encode(repr(min(made.turned)).encode())].append(made)
+        alike = next((least for least in found if any(same_geometry(least, turn) for turn in made.turned)), None)
+        found.setdefault(alike or min(made.turned), []).append(made)
     return tuple(_type(drawing, group, block) for group in found.values())
 
 
@@ -116,7 +116,7 @@ def _type(drawing: Drawing, group: Sequence[_Made], block: int) -> OddType:
     tile = make_tile(name, shape, drawing.grid)
     places, lies = [], []
     for made in group:
-        turns = min((4 - k) % 4 for k, description in enumerate(made.turned) if description == least)
+        turns = min((4 - k) % 4 for k, description in enumerate(made.turned) if same_geometry(description, least))
         column, row = (max(n, 0) + 1 for n in made.home)
         places.append((column, row, turns))
         lies.append(_lie(tile, made, turns, drawing, block))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+from collections import Counter
 from collections.abc import Iterable, Sequence
 
 import numpy as np
@@ -22,6 +23,8 @@ ID_LENGTH = 7
 _TIE = 1e-3
 # Rounding moves a corner, and the line between its neighbours, by half a micrometre's diagonal each.
 _ROUNDING_UM = math.sqrt(2)
+# Derived corners of one geometry, worked out in two poses, are no further apart than this.
+_SAME_UM = 5.0
 
 Corner = tuple[int, int]
 Rings = tuple[tuple[Corner, ...], ...]
@@ -57,6 +60,28 @@ def poses(plates: Sequence[Plate]) -> list[Description]:
         descriptions.append(tuple(sorted((n, b, t, _rings(g, west, south)) for n, b, t, g in parts)))
         parts = [(n, b, t, shapely.transform(g, _quarter_turn)) for n, b, t, g in parts]
     return descriptions
+
+
+def same_geometry(one: Description, other: Description) -> bool:
+    """Whether two descriptions differ by rounding alone: turned and mirrored pieces of one geometry may."""
+    if one == other:
+        return True
+    if Counter(part[:3] for part in one) != Counter(part[:3] for part in other):
+        return False
+    return all(_near(_lines(one, key), _lines(other, key)) for key in {part[:3] for part in one})
+
+
+def _lines(description: Description, key: tuple[str, int, int]) -> BaseGeometry:
+    """The outlines of the parts of one kind and height, in micrometres."""
+    rings = [ring for part in description if part[:3] == key for ring in part[3] if ring]
+    return shapely.MultiLineString([(*ring, ring[0]) for ring in rings])
+
+
+def _near(one: BaseGeometry, other: BaseGeometry) -> bool:
+    if one.is_empty or other.is_empty:
+        return bool(one.is_empty and other.is_empty)
+    apart = max(abs(a - b) for a, b in zip(one.bounds, other.bounds, strict=True))
+    return apart <= _SAME_UM and float(shapely.hausdorff_distance(one, other)) <= _SAME_UM
 
 
 def _parts(plates: Sequence[Plate]) -> list[tuple[str, int, int, BaseGeometry]]:

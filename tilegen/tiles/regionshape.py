@@ -110,8 +110,8 @@ class RegionShape:
     """A tile that is a piece of a room off the grid, in the tile's own frame, mm.
 
     piece: nominal, seam to seam. room: the room's floor around it, less nothing but what lies too far to matter. runs:
-    the walls near it. inner: those inside the room. extra: what is on its floor, placed from the middle of its square of
-    the lattice, and how high that and its walls are. middle: where that middle is, from west and from south. opens:
+    the walls near it. inner: those inside the room. extra: what is on its floor, placed from the middle of its square
+    of the lattice, and how high that and its walls are. middle: where that middle is, from west and from south. opens:
     parts of the border near it that carry no wall.
     """
 
