@@ -23,7 +23,7 @@ from tests import meant, rereading
 from tests.examples import Example, toml
 from tests.making import Refused, Run, check_again, near, now_and_then, run, written
 from tests.oracle import own
-from tests.sheet_properties import check_sheet
+from tests.sheet_properties import check_off_grid, check_sheet
 from tests.turning import turned_plan, turned_profile
 from tilegen.plans.kit import make_kit
 from tilegen.reading.plans import read_plan
@@ -341,4 +341,5 @@ PROPERTIES = {
     "plan": check_plan,
     "sheet": check_sheet,
     "print": check_print,
+    "off_grid": check_off_grid,
 }

@@ -77,6 +77,17 @@ def check_sheet(example: Example) -> None:
             check_again(made, run(folder, "sheet", folder / "t.toml", *words, out="again"))
 
 
+def check_off_grid(example: Example) -> None:
+    """A room off the grid comes out of shipped stock on a shipped machine: the sheets are all in order, or refused."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = written(Path(name), example)
+        made = run(folder, "sheet", folder / "p.toml", *example.words)
+        outlines = [rereading.read_dxf(path.read_bytes()).closed("CUT_OUTER") for path in made.files("dxf")]
+        parts = [Polygon(ring) for rings in outlines for ring in rings]
+        assert len(parts) == sum(sheet["parts"] for sheet in made.said["sheets"])
+        assert all(part.is_valid and shapely.minimum_clearance(part) > 1e-5 for part in parts), "a crack in a part"
+
+
 def _check_drawings(made: Run, sheet: dict) -> rereading.Lines:
     """DXF and SVG have the same lines, as long as the JSON says."""
     dxf = rereading.read_dxf((made.files("dxf")[0].parent / f"{sheet['name']}.dxf").read_bytes())

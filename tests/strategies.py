@@ -415,6 +415,38 @@ def plan_examples(draw: st.DrawFn) -> Example:
     return Example("plan", {"p.toml": toml(draw(plan_tables()))})
 
 
+_FOLDED = ("--material", "card", "--machine", "hand-knife")
+_SHIPPED = [_FOLDED, _FOLDED, ("--material", "foam", "--machine", "hot-wire"),
+            ("--material", "greyboard", "--machine", "hand-knife"), ("--material", "greyboard", "--machine", "laser")]  # fmt: skip
+
+
+@st.composite
+def off_grid_examples(draw: st.DrawFn) -> Example:
+    """One slanting, round or winding room anywhere on the squares, for shipped stock and machines."""
+    random = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    kind = draw(st.sampled_from(["hall", "polygon", "circle", "arc"]))
+    what: object
+    if kind == "hall":
+        angle, long = random.uniform(0, 2 * math.pi), random.uniform(0.7, 1.6)
+        step = (long * math.cos(angle), long * math.sin(angle))
+        ends = [[round(3 + sign * d, 2) for d in step] for sign in (-1, 1)]
+        what = {"from": ends[0], "to": ends[1], "width": round(random.uniform(0.8, 1.6), 2)}
+    elif kind == "polygon":
+        angles = np.arange(n := int(random.integers(4, 8))) * 2 * math.pi / n + random.uniform(-0.2, 0.2, n)
+        what = [[round(3 + r * math.cos(a), 2), round(3 + r * math.sin(a), 2)]
+                for a, r in zip(angles, random.uniform(1.3, 2.4, n), strict=True)]  # fmt: skip
+    elif kind == "circle":
+        middle = [round(v, 2) for v in random.uniform(2.8, 3.2, 2).tolist()]
+        what = {"centre": middle, "radius": round(random.uniform(1.2, 2.4), 2)}
+    else:
+        start = int(random.integers(0, 360))
+        what = {"centre": [3.0, 3.0], "radius": round(random.uniform(1.3, 1.9), 2),
+                "width": round(random.uniform(0.8, 1.4), 2), "from": start, "to": start + int(random.integers(60, 270))}  # fmt: skip
+    drawing = "\n".join(["......"] * 6)
+    tables = {"name": "p", "scale": "10 ft", "drawing": drawing, "shape": [{"room": "A", kind: what}]}
+    return Example("off_grid", {"p.toml": toml(tables)}, draw(st.sampled_from(_SHIPPED)))
+
+
 @st.composite
 def stock_tables(draw: st.DrawFn, process: str, thickness: float, construction: str) -> dict:
     """A material that the process may cut; sheets large and small, offcuts, glue, corners."""

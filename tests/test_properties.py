@@ -26,6 +26,7 @@ SHORT = {
     "plan": (25, 12),
     "sheet": (10, 4),
     "print": (8, 4),
+    "off_grid": (10, 8),
 }
 
 

@@ -25,7 +25,7 @@ from tilegen.sheets.audit import audit_document
 from tilegen.sheets.auditread import read_sheet
 from tilegen.sheets.findings import FINDINGS
 from tilegen.sheets.make import SheetSet, audit_sheets, make_sheets, sheet_files
-from tilegen.sheets.sweep import Expected
+from tilegen.sheets.sweep import Expected, _assigned
 from tilegen.tiles.doors import make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell
@@ -347,3 +347,11 @@ def test_sheets_of_random_shapes_pass(seed: int, material: str, machine: Machine
 def test_the_table_of_findings_is_documented() -> None:
     text = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text()
     assert all(f"| {code} | {words} |" in text for code, words in FINDINGS.items())
+
+
+def test_a_piece_that_passes_for_two_parts_goes_where_it_is_wanted() -> None:
+    """Near-equal strips: the first takes no piece that only the second could do with (König: a largest matching)."""
+    pairs = [(0, 0), (0, 1), (1, 0), (2, 1), (3, 1)]
+    assert _assigned([*pairs, (1, 1)], 4, [2, 2]) == [2, 2]
+    assert _assigned(pairs, 4, [1, 3]) == [1, 3]
+    assert _assigned(pairs, 4, [3, 1]) == [2, 1]

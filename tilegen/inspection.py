@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tilegen.errors import InputError
+from tilegen.reading.outline_dxf import check_blocks
 from tilegen.reading.threemf import UNITS, Package, read_3mf
 from tilegen.reading.xmltree import read_tree_file
 
@@ -151,6 +152,7 @@ def _dxf(path: Path) -> dict[str, Any]:
     from tilegen.sheets.auditread import is_sheet  # noqa: PLC0415
 
     document = ezdxf.filemanagement.readfile(path)
+    check_blocks(document)
     findings = [str(entry.message) for entry in document.audit().errors]
     space = document.modelspace()
     undeclared = sorted({e.dxf.layer for e in space if e.dxf.layer not in document.layers})

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 Unit = tuple[str, float]
 # $INSUNITS, from the DXF Reference (HEADER variables); the length of one in mm.
 _INSUNITS: dict[int, Unit] = {1: ("in", 25.4), 2: ("ft", 304.8), 4: ("mm", 1.0), 5: ("cm", 10.0), 6: ("m", 1000.0)}
+# What blocks may come to, and how deep they may lie in each other: far more than a kit has (no source).
+_MOST_EXPANDED, _DEEPEST = 200_000, 32
+_EXPLODE = "explode the blocks that are needed and purge the others"
 _DRAWN = ("LWPOLYLINE", "POLYLINE", "LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE")
 # What may lie in a drawing beside its lines.
 _IGNORED = ("TEXT", "MTEXT", "DIMENSION", "LEADER", "POINT", "HATCH", "IMAGE", "VIEWPORT", "ATTDEF")
@@ -48,6 +51,43 @@ def read_dxf(path: Path, unit: Unit | None) -> tuple[list[Points], str]:
         if len(pieces) > MOST_PIECES:
             raise InputError("more lines than an outline has", expected=f"at most {MOST_PIECES}")
     return pieces, name
+
+
+def check_blocks(document: Drawing) -> None:
+    """Refuse a drawing whose blocks would expand to more than any drawing of a tile has, before they are expanded.
+
+    Raises:
+        InputError: too many entities, blocks too deep in each other, or a block that inserts itself.
+    """
+    made: dict[str, int] = {}
+
+    def count(entities: Iterable[Any], above: tuple[str, ...]) -> int:
+        return sum(expanded(entity, above) for entity in entities)
+
+    def expanded(entity: Any, above: tuple[str, ...]) -> int:  # noqa: ANN401
+        insert = entity.dxftype() == "INSERT"
+        name = str(entity.dxf.get("name" if insert else "geometry", "")) if insert or _has_block(entity) else ""
+        key = name.lower()
+        if key in above:
+            raise InputError(f'a block "{name}" that inserts itself', expected="blocks that end", cure=_EXPLODE)
+        if len(above) >= _DEEPEST:
+            raise InputError(f"blocks more than {_DEEPEST} deep in each other", expected="fewer", cure=_EXPLODE)
+        if name not in document.blocks:
+            return 1
+        if key not in made:
+            made[key] = count(document.blocks[name], (*above, key))
+        times = max(1, abs(entity.dxf.row_count)) * max(1, abs(entity.dxf.column_count)) if insert else 1
+        return 1 + times * max(1, made[key])
+
+    if count(document.modelspace(), ()) > _MOST_EXPANDED:
+        raise InputError(
+            f"blocks that would make more than {_MOST_EXPANDED} lines", expected="a drawing of tiles", cure=_EXPLODE
+        )
+
+
+def _has_block(entity: Any) -> bool:  # noqa: ANN401
+    """Whether an entity that is no insert draws a block: dimensions and tables do."""
+    return bool(entity.dxf.is_supported("geometry"))
 
 
 def _unit(document: Drawing, unit: Unit | None) -> Unit:

@@ -30,6 +30,10 @@ class Arc(NamedTuple):
     last: int
 
 
+# Less than this is rounding.
+_SAME_MM = 1e-6
+
+
 class Curve(NamedTuple):
     """An arc as files hold it. bulge: tan(angle / 4), positive to the left; radius in mm."""
 
@@ -51,6 +55,17 @@ def find_arcs(ring: Points) -> tuple[Arc, ...]:
     for first, last in _runs(bends):
         found += _halves(ring, Arc(first - 1, last + 1))
     return tuple(sorted(Arc(a.first % len(ring), a.first % len(ring) + a.last - a.first) for a in found))
+
+
+def leaves_box(ring: Points, arc: Arc) -> bool:
+    """Whether an arc stands out of the box round its ring's corners, as far as it leaves its chords."""
+    points = ring[np.arange(arc.first, arc.last + 1) % len(ring)]
+    centre, radius = _circle(points[0], points[len(points) // 2], points[-1])
+    chord = float(np.hypot(*np.diff(points, axis=0).T).max())
+    tips = centre + radius * np.array([(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)])
+    reached = [tip for tip in tips if np.hypot(*(points - tip).T).min() < chord]
+    low, high = ring.min(axis=0) - _SAME_MM, ring.max(axis=0) + _SAME_MM
+    return any((tip < low).any() or (tip > high).any() for tip in reached)
 
 
 def curve(ring: Points, arc: Arc) -> Curve:

@@ -21,6 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.reading.material_models import CurveTable, Family, MaterialFile
 from tilegen.sheets.alike import Flat, Segment, at_origin
 from tilegen.sheets.construction import Construction
+from tilegen.sheets.feet import without_tails
 from tilegen.sheets.laid import Layer
 from tilegen.tiles.bend import Bend
 from tilegen.tiles.plate import Plate, largest_part
@@ -105,8 +106,8 @@ def curved_parts(plate: Plate, construction: Construction) -> Iterator[CurvedPar
             # Of the layers only the innermost shows, and of that only what is drawn as seen from inside.
             shown = part.flat.shown and layer == layers - 1
             yield CurvedPart(replace(part.flat, shown=shown), note, part.form, deep, _which(layer, layers))
-    if construction.kind == "folded":
-        yield CurvedPart(at_origin(plate.foot, shown=True), "glue on top of the two skins", "cap", 0.0)
+    if construction.kind == "folded" and (cap := without_tails(plate.foot)) is not None:
+        yield CurvedPart(at_origin(cap, shown=True), "glue on top of the two skins", "cap", 0.0)
 
 
 def _which(layer: int, layers: int) -> Layer:
@@ -131,7 +132,8 @@ def wrapped_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:
         "folded strip",
         0.0,
     )
-    yield CurvedPart(at_origin(foot, shown=True), "glue on top, inside the folded strip", "cap", 0.0)
+    if (cap := without_tails(foot)) is not None:
+        yield CurvedPart(at_origin(cap, shown=True), "glue on top, inside the folded strip", "cap", 0.0)
 
 
 def rolled_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:

@@ -15,7 +15,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.sheets.alike import Segment
-from tilegen.sheets.arcs import Arc, find_arcs
+from tilegen.sheets.arcs import Arc, find_arcs, leaves_box
 from tilegen.sheets.kerf import Kerf, compensated
 from tilegen.sheets.labels import Label, Room, label_place, word_strokes
 from tilegen.sheets.nest import Layout
@@ -184,9 +184,9 @@ class PartPaths:
             "CREASE": tuple(Trace(np.array(segment) - low) for segment in part.flat.creases),
         }
         marks[layer] = (*written, *marks.get(layer, ()))
-        cut = {**marks, **_outlines(outline, -low)}
-        turned = cut if kerf.x == kerf.y else {**marks, **_outlines(across, -low)}
-        nominal = {**marks, **_outlines(part.outline, -low)} if kerf.widest else cut
+        cut = {**marks, **_outlines(outline, -low, boxed=sawn)}
+        turned = cut if kerf.x == kerf.y else {**marks, **_outlines(across, -low, boxed=sawn)}
+        nominal = {**marks, **_outlines(part.outline, -low, boxed=sawn)} if kerf.widest else cut
         width_mm, height_mm = (high - low).tolist()
         corners = np.array(claim.exterior.coords)[:-1] - low
         return cls((width_mm, height_mm), cut, turned, nominal, number, corners)
@@ -279,10 +279,12 @@ def draw_sheet(sheet: SheetFrame, layout: Layout, parts: Sequence[PartPaths], *,
     return SheetDrawing(sheet.name, sheet.title, sheet.size, kerf, strokes)
 
 
-def _outlines(outline: Polygon, shift: Points) -> dict[Layer, tuple[Trace, ...]]:
+def _outlines(outline: Polygon, shift: Points, *, boxed: bool) -> dict[Layer, tuple[Trace, ...]]:
+    """The paths of an outline. boxed: no arc leaves the box of its chords, where the next part may begin."""
     rings = (outline.exterior, *outline.interiors)
     outer, *inner = (_plain(np.array(ring.coords)[:-1]) + shift for ring in rings)
-    return {"CUT_INNER": tuple(Trace(r, find_arcs(r)) for r in inner), "CUT_OUTER": (Trace(outer, find_arcs(outer)),)}
+    arcs = tuple(arc for arc in find_arcs(outer) if not boxed or not leaves_box(outer, arc))
+    return {"CUT_INNER": tuple(Trace(r, find_arcs(r)) for r in inner), "CUT_OUTER": (Trace(outer, arcs),)}
 
 
 def _plain(ring: Points) -> Points:

@@ -11,7 +11,8 @@ from shapely.geometry import Polygon, box
 
 from tilegen.sheets.alike import Bounds
 from tilegen.sheets.nets import STRAIGHT_MM, straightened
-from tilegen.tiles.plate import Plate
+from tilegen.tiles.overlay import common, less
+from tilegen.tiles.plate import Plate, largest_part
 
 SAME_MM = 1e-6
 # Laps of slanting walls lie on a micrometre grid.
@@ -22,6 +23,9 @@ _SQUARE_DEGREES = 0.1
 NUMBER_MM = 4.0
 # A strip of wall narrower than this can't be held to be cut (common practice, no source).
 _SLIVER_MM = 3.0
+# Tips keep theirs, however sharp; what is lost less than this is rounding.
+_MITRE_LIMIT = 100.0
+_SHRED_MM2 = 0.01
 
 
 def is_sliver(plate: Plate) -> bool:
@@ -30,6 +34,15 @@ def is_sliver(plate: Plate) -> bool:
         return True
     corners = shapely.get_coordinates(shapely.oriented_envelope(plate.foot))
     return min(math.dist(corners[0], corners[1]), math.dist(corners[1], corners[2])) < _SLIVER_MM / 2
+
+
+def without_tails(foot: Polygon) -> Polygon | None:
+    """A foot less its tails that are too thin to cut and hold; None if it is nowhere wide enough."""
+    core = foot.buffer(-_SLIVER_MM / 4, join_style="mitre", mitre_limit=_MITRE_LIMIT)
+    kept = common(core.buffer(_SLIVER_MM / 4 + SAME_MM, join_style="mitre", mitre_limit=_MITRE_LIMIT), foot)
+    if kept.is_empty:
+        return None
+    return foot if less(foot, kept).area < _SHRED_MM2 else largest_part(kept)
 
 
 def local_foot(plate: Plate) -> Polygon:
@@ -52,9 +65,12 @@ def plain_foot(plate: Plate) -> Polygon:
     return box(max(low for low, _ in spans), 0.0, min(high for _, high in spans), plate.thickness)
 
 
-def boxable(plate: Plate, card: float) -> bool:
-    """Whether a foot has two faces of its own, wide enough for a box of card."""
-    foot, depth = straightened(local_foot(plate)), plate.thickness
+def boxable(plate: Plate, card: float, *, as_it_is: bool) -> bool:
+    """Whether a foot has two faces of its own, wide enough for a box of card.
+
+    as_it_is: the foot that it has, not the plain one.
+    """
+    foot, depth = straightened(local_foot(plate)) if as_it_is else plain_foot(plate), plate.thickness
     faces = [[x for x, y in foot.exterior.coords[:-1] if abs(y - at) < STRAIGHT_MM] for at in (0.0, depth)]
     return len(foot.exterior.coords) == 5 and all(len(f) == 2 and abs(f[0] - f[1]) > 4 * card for f in faces)
 

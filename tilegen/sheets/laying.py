@@ -101,7 +101,7 @@ class Laying:
             if by_regions and is_sliver(plate):
                 where = f"{plate.name} of {self.made.name} ({self.made.id})"
                 self.notes.append(f"{where}: a sliver of wall is too narrow to cut and left out; fill it with putty")
-            elif how == "folded" and by_regions and not boxable(plate, self.thickness):
+            elif how == "folded" and not boxable(plate, self.thickness, as_it_is=by_regions):
                 for part in wrapped_parts(plate, self.thickness):
                     yield Laid(plate.role, plate.name, part.flat, self.thickness, note=part.note, form=part.form)
             else:

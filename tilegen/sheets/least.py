@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import shapely
 from shapely.geometry import LineString, Polygon
@@ -14,8 +14,10 @@ from tilegen.errors import InputError
 from tilegen.reading.machine_models import LeastFeature, MachineFile
 from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import verdict_of
-from tilegen.sheets.parts import Part
 from tilegen.sheets.pockets import BOTTOM
+
+if TYPE_CHECKING:
+    from tilegen.sheets.parts import Part
 
 # Sharp corners are no narrow features: growing back must reach their tips.
 _MITRE_LIMIT = 100.0

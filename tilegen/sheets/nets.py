@@ -16,6 +16,7 @@ from tilegen.reading.material_models import FoldingTable
 from tilegen.sheets.alike import Bounds, Flat, Segment, Word, at_origin
 from tilegen.sheets.folds import fold_to_fold
 from tilegen.sheets.labels import fitted_word
+from tilegen.tiles.overlay import joined
 from tilegen.tiles.plate import Opening, Point
 
 # Panels of a net are joined on this grid, far finer than any cut.
@@ -23,8 +24,8 @@ _JOIN_MM = 1e-7
 _ON_EDGE_MM = 1e-6
 # Between a number and the creases about it.
 _CLEAR_MM = 0.1
-# A crease this near to an edge runs along it.
-_EDGE_MM = 1e-5
+# A crease this near to an edge runs along it, for any knife.
+_EDGE_MM = 0.03
 # Free space between the edge of a flap and what it would rub against, mm (0.5 to 1 with a knife: common practice).
 SLIT_MM = 0.6
 _NEARLY = 0.6
@@ -62,14 +63,14 @@ class Net:
     hidden: list[Polygon] = field(default_factory=list)
     scores: list[Segment] = field(default_factory=list)
 
+    def outline(self) -> Polygon:
+        """The panels as one piece of card, less the holes."""
+        panels = joined(self.panels, _JOIN_MM, _ON_EDGE_MM)
+        return one_polygon(shapely.difference(panels, shapely.union_all(self.holes), grid_size=_JOIN_MM))
+
     def flat(self, *, mirrored: bool = False) -> Flat:
         """The finished net; mirrored: drawn from inside, wanted from outside. Creases end where the card ends."""
-        joined = shapely.union_all(self.panels, grid_size=_JOIN_MM)
-        if not isinstance(joined, Polygon):
-            # A corner on a neighbour's slanting edge is on it but for rounding: it becomes one of the neighbour's too.
-            corners = shapely.multipoints(shapely.get_coordinates(self.panels))
-            joined = shapely.union_all(shapely.snap(self.panels, corners, _ON_EDGE_MM), grid_size=_JOIN_MM)
-        whole = one_polygon(joined.difference(shapely.union_all(self.holes), grid_size=_JOIN_MM))
+        whole = self.outline()
         creases = [piece for crease in self.creases for piece in _on_card(crease, whole)]
         folds = shapely.union_all([LineString(crease) for crease in creases]).buffer(_CLEAR_MM)
         regions = [(text, region.intersection(whole).difference(folds)) for text, region in self.words]
@@ -207,7 +208,10 @@ class _BoxNet:
 
     def _tab(self) -> None:
         """Along the underside, glued inside the outer face."""
-        o0, o1 = self.outer
+        # No further than the underside reaches there, but for a nub: its ends may slant.
+        free = [x for x, v in self.net.hidden[0].exterior.coords if v > self.fold_tab - _ON_EDGE_MM]
+        o0 = max(self.outer[0], min(free, default=math.inf) - self.card.thickness - SLIT_MM)
+        o1 = min(self.outer[1], max(free, default=-math.inf) + self.card.thickness + SLIT_MM)
         width = min(self.card.folding.tab, 0.5 * self.fold_top)
         gaps = sorted((o.centre - o.width / 2, o.centre + o.width / 2) for o in self.openings)
         starts, ends = [o0, *(right for _, right in gaps)], [*(left for left, _ in gaps), o1]

@@ -8,6 +8,8 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 import shapely
+from scipy.sparse import csr_matrix
+from scipy.sparse.csgraph import maximum_bipartite_matching
 from shapely.affinity import affine_transform
 from shapely.geometry import Polygon, box
 
@@ -114,20 +116,33 @@ def _ledger(
     sizes, areas = bounds[:, 2:] - bounds[:, :2], shapely.area(pieces)
     shifts = np.repeat(bounds[:, :2], shapely.get_num_coordinates(pieces), axis=0)
     moved = shapely.transform(pieces, lambda points: points - shifts)
-    free = np.ones(len(pieces), dtype=bool)
-    for part in expected:
-        count = 0
+    pairs: list[tuple[int, int]] = []
+    for number, part in enumerate(expected):
         reach = _OF_KERF * max(kerf) + _TOLERANCE_MM + part.slack
+        free = np.ones(len(pieces), dtype=bool)
         for turned in _turns(part.outline):
             wanted = _at_origin(tooled(turned, kerf) if max(kerf) > _KNIFE_MM else _knifed(turned))
             like = free & (np.abs(sizes - wanted.bounds[2:]) <= 2 * reach).all(axis=1)
             like &= np.abs(areas - wanted.area) <= reach * wanted.length + (wanted.area if slits else 0)
             for index in np.flatnonzero(like):
-                if count < part.number and _same(moved[index], wanted, reach, max(kerf), slits=slits):
+                if _same(moved[index], wanted, reach, max(kerf), slits=slits):
                     free[index] = False
-                    count += 1
+                    pairs.append((int(index), number))
+    for part, count in zip(expected, _assigned(pairs, len(pieces), [part.number for part in expected]), strict=True):
         if count != part.number:
             yield Finding("S14", f"{part.name}: {count} of {part.number} come out true")
+
+
+def _assigned(pairs: Sequence[tuple[int, int]], pieces: int, numbers: Sequence[int]) -> list[int]:
+    """How many pieces each part gets where as many as can be get one that they pass for.
+
+    pairs: of a piece and a part that it passes for; parts may be so like each other that a piece passes for several.
+    """
+    owners = np.repeat(np.arange(len(numbers)), numbers)
+    fits = np.zeros((pieces, len(numbers)), dtype=bool)
+    fits[tuple(np.array(pairs, dtype=int).reshape(-1, 2).T)] = True
+    given = maximum_bipartite_matching(csr_matrix(fits[:, owners]), perm_type="row")
+    return [int(n) for n in np.bincount(owners[given >= 0], minlength=len(numbers))]
 
 
 def _knifed(part: Polygon) -> Polygon:

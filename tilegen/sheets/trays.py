@@ -10,15 +10,20 @@ from itertools import pairwise
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import Point as Point2D
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.sheets.alike import Bounds, Flat, Segment
+from tilegen.sheets.least import narrow_places
 from tilegen.sheets.nets import LEAST_TAB_MM, SLIT_MM, Card, Net, one_polygon, straightened, tab
+from tilegen.tiles.overlay import common
 from tilegen.tiles.plate import Point
 
-# Shorter edges (of curves) get no side of their own: a loose strip goes round them.
+# Shorter edges get no side of their own: a loose strip goes round them.
 _LEAST_EDGE_MM = 8.0
+# Narrower necks tear (common practice, no source).
+_NECK_MM = 1.5
 _LEAST_TURN = math.radians(8)
 _TOUCH_MM2 = 1e-5
 # A smaller corner tab holds nothing: the corner is taped instead (common practice, no source).
@@ -58,27 +63,19 @@ def tray_nets(
     """
     outline = orient(straightened(footprint))
     points = [(float(x), float(y)) for x, y in outline.exterior.coords[:-1]]
-    every = range(len(points))
-    loose = {i for i in every if math.dist(points[i], points[(i + 1) % len(points)]) < _LEAST_EDGE_MM}
-    while True:
-        tray = _Tray(points, outline, depth, card, loose)
-        if tray.loose == loose:
-            break
+    loose = {i for i in range(len(points)) if _is_of_a_curve(points, i)}
+    while (tray := _Tray(points, outline, depth, card, loose)).loose != loose or tray.pinched():
         loose = tray.loose
     tray.net.hidden += [box(*bounds) for bounds in covered]
     for score in scores:
         found = LineString(score).intersection(tray.floor)
         tray.net.scores += [line_ends(line) for line in getattr(found, "geoms", [found]) if line.length > SLIT_MM]
-    strips = tuple(tray.strip(chain) for chain in _chains(sorted(loose), len(points)))
-    return tray.net.flat(), (*strips, *tray.hole_strips())
-
-
-def _overlap(panel: BaseGeometry, taken: BaseGeometry) -> float:
-    """The area that two regions share, mm2; endless where their creases lie too close to tell: a loose strip then."""
-    try:
-        return float(panel.intersection(taken).area)
-    except shapely.errors.GEOSException:
-        return math.inf
+    chains = [
+        chain
+        for chain in _chains(sorted(loose), len(points))
+        if math.fsum(tray.edges[i].outside for i in chain) >= LEAST_TAB_MM
+    ]
+    return tray.net.flat(), (*(tray.strip(chain) for chain in chains), *tray.hole_strips())
 
 
 class _Tray:
@@ -88,15 +85,16 @@ class _Tray:
         self.points, self.outline, self.depth, self.card = points, outline, depth, card
         self.loose = set(loose)
         self.edges = list(self._edges())
+        while crossed := self._crossed():
+            self.loose |= crossed
+            self.edges = list(self._edges())
         self.net = Net()
-        floor = Polygon([edge.start for edge in self.edges], [ring.coords for ring in outline.interiors])
-        self.net.panels.append(floor)
-        self.floor = floor
+        self.floor = self._floor()
+        self.net.panels.append(self.floor)
         self.sides: dict[int, BaseGeometry] = {}
-        taken: BaseGeometry = floor
         for number, edge in enumerate(self.edges):
             if number not in self.loose:
-                taken = self._add_side(number, edge, taken)
+                self._add_side(number, edge)
         for number, edge in enumerate(self.edges):
             if number not in self.loose and self._joined(number):
                 self._add_tab(number, edge)
@@ -122,17 +120,45 @@ class _Tray:
         """The floor's edges: drawn in by the hinge's depth where a side folds down."""
         count = len(self.points)
         insets = [0.0 if i in self.loose else self.card.hinge for i in range(count)]
-        moved = []
+        corners = []
         for i in range(count):
             before, here, after = (self.points[(i + k) % count] for k in (-1, 0, 1))
-            moved.append(_drawn_in(before, here, after, insets[i - 1], insets[i]))
+            corners.append(_drawn_in(before, here, after, insets[i - 1], insets[i]))
         for i in range(count):
             j = (i + 1) % count
             turns = (_turn(self.points, i), _turn(self.points, j))
-            yield _Edge(moved[i], moved[j], math.dist(self.points[i], self.points[j]), turns)
+            yield _Edge(corners[i][1], corners[j][0], math.dist(self.points[i], self.points[j]), turns)
 
-    def _add_side(self, number: int, edge: _Edge, taken: BaseGeometry) -> BaseGeometry:
-        """One side and what turns in under the tile, unless they would lie on what is taken; what is taken then."""
+    def _floor(self) -> Polygon:
+        corners = [point for edge in self.edges for point in (edge.start, edge.end)]
+        ring = [point for before, point in zip([corners[-1], *corners], corners, strict=False) if point != before]
+        return Polygon(ring, [hole.coords for hole in self.outline.interiors])
+
+    def _crossed(self) -> set[int]:
+        """The edges whose sides have to be loose, or drawing the floor in by the hinge would turn it over there."""
+        count, found = len(self.edges), set()
+        for i, edge in enumerate(self.edges):
+            along, kept = _unit(self.points[i], self.points[(i + 1) % count]), _between(edge.start, edge.end)
+            left = along[0] * kept[0] + along[1] * kept[1]
+            if i in self.loose and left <= 0:
+                found |= {(i - 1) % count, (i + 1) % count}
+            elif i not in self.loose and left < LEAST_TAB_MM:
+                found.add(i)
+        found -= self.loose
+        return found if found or self._floor().is_valid else set(range(count)) - self.loose
+
+    def pinched(self) -> bool:
+        """Whether a side leaves a neck beside it that is too narrow to cut: the nearest is loose then."""
+        for neck in narrow_places(self.net.outline(), _NECK_MM):
+            place = Point2D(neck.x, neck.y)
+            gap, side = min(((shape.distance(place), n) for n, shape in self.sides.items()), default=(math.inf, 0))
+            if gap < LEAST_TAB_MM:
+                self.loose = self.loose | {side}
+                return True
+        return False
+
+    def _add_side(self, number: int, edge: _Edge) -> None:
+        """One side and what turns in under the tile, unless they would lie on the floor or on another side."""
         card, drop, start = self.card, self._drop, self._start(number)
         after = (number + 1) % len(self.edges)
         # It covers the next one's edge in turn: out to the corner of the outside.
@@ -147,9 +173,10 @@ class _Tray:
         under = self._under(edge, (start, fold_end), drop)
         whole = shapely.union_all([panel for panel in (side, under) if panel is not None])
         # On an edge shorter than its covers a side would cross itself: a loose strip then.
-        if not whole.is_valid or _overlap(whole, taken) > _TOUCH_MM2:
+        taken = (self.floor, *self.sides.values())
+        if not whole.is_valid or math.fsum(common(whole, other).area for other in taken) > _TOUCH_MM2:
             self.loose.add(number)
-            return taken
+            return
         self.sides[number] = whole
         self.net.panels.append(side)
         self.net.creases.append((edge.at(start, 0), edge.at(fold_end, 0)))
@@ -157,7 +184,6 @@ class _Tray:
             self.net.panels.append(under)
             self.net.creases.append((edge.at(start, drop), edge.at(fold_end, drop)))
             self.net.hidden.append(under)
-        return taken.union(whole)
 
     def _add_tab(self, number: int, edge: _Edge) -> None:
         """The corner tab at a side's start, as large as its neighbours leave room for."""
@@ -226,16 +252,27 @@ def line_ends(line: LineString) -> Segment:
     return (float(x0), float(y0)), (float(x1), float(y1))
 
 
-def _drawn_in(before: Point, here: Point, after: Point, first: float, second: float) -> Point:
-    """A corner moved to the left of its two edges by `first` and `second`."""
+def _drawn_in(before: Point, here: Point, after: Point, first: float, second: float) -> tuple[Point, Point]:
+    """Where two edges end and begin at their corner once they have moved to their left by `first` and `second`.
+
+    That is one point, but where an edge that moves meets one at a flat angle that does not: a step.
+    """
     a, b = _unit(before, here), _unit(here, after)
     cross = a[0] * b[1] - a[1] * b[0]
     if abs(cross) < 1e-9:
-        return here[0] - b[1] * second, here[1] + b[0] * second
+        point = here[0] - b[1] * second, here[1] + b[0] * second
+        return point, point
     # The point whose distances to the left of both edges are `first` and `second`.
     x = (first * b[0] - second * a[0]) / cross
     y = (first * b[1] - second * a[1]) / cross
-    return here[0] + x, here[1] + y
+    still = before if not first else after if not second else None
+    if still and a[0] * b[0] + a[1] * b[1] > 0 and math.hypot(x, y) > math.dist(here, still) / 2:
+        return (here[0] - a[1] * first, here[1] + a[0] * first), (here[0] - b[1] * second, here[1] + b[0] * second)
+    return (here[0] + x, here[1] + y), (here[0] + x, here[1] + y)
+
+
+def _between(a: Point, b: Point) -> Point:
+    return b[0] - a[0], b[1] - a[1]
 
 
 def _unit(a: Point, b: Point) -> Point:
@@ -248,6 +285,18 @@ def _turn(points: Sequence[Point], i: int) -> float:
     a = _unit(points[i - 1], points[i])
     b = _unit(points[i], points[(i + 1) % len(points)])
     return math.atan2(a[0] * b[1] - a[1] * b[0], a[0] * b[0] + a[1] * b[1])
+
+
+def _is_of_a_curve(points: Sequence[Point], number: int) -> bool:
+    """Whether an edge is too short for a side of its own, or one of the chords of a curve."""
+
+    def length(i: int) -> float:
+        return math.dist(points[i % len(points)], points[(i + 1) % len(points)])
+
+    if length(number) < _LEAST_EDGE_MM:
+        return True
+    beside = ((number, number - 1), ((number + 1) % len(points), number + 1))
+    return any(abs(_turn(points, i)) < _LEAST_TURN and length(number) < 2 * length(j) for i, j in beside)
 
 
 def _chains(numbers: list[int], count: int) -> list[list[int]]:
