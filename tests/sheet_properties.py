@@ -83,7 +83,8 @@ def check_off_grid(example: Example) -> None:
         folder = written(Path(name), example)
         made = run(folder, "sheet", folder / "p.toml", *example.words)
         outlines = [rereading.read_dxf(path.read_bytes()).closed("CUT_OUTER") for path in made.files("dxf")]
-        parts = [Polygon(ring) for rings in outlines for ring in rings]
+        # Where an arc becomes chords its ends come twice, rounding apart: that is no crack.
+        parts = [shapely.remove_repeated_points(Polygon(ring), 1e-9) for rings in outlines for ring in rings]
         assert len(parts) == sum(sheet["parts"] for sheet in made.said["sheets"])
         assert all(part.is_valid and shapely.minimum_clearance(part) > 1e-5 for part in parts), "a crack in a part"
 
