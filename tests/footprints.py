@@ -55,11 +55,11 @@ def _ends(low, high, depth, bevels):
 
 def _run(laid, material):
     _, _, length, height = laid.flat.outline.bounds
-    t, hinge = laid.thickness, material.folding.hinge * laid.thickness
+    t = laid.thickness
     upright = sorted({round(x, 9) for (x, _), (x1, _) in laid.flat.creases if abs(x - x1) < 1e-9})
     inner = [(at, turn) for at, turn in laid.pose.folds if 1e-6 < at < length - 1e-6]
     for at, turn in laid.pose.folds:
-        half = (t - material.skin) * math.tan(turn / 2)
+        half = (t - _depth(at, inner, material)) * math.tan(turn / 2)
         for x in (at - half, at + half):
             if 1e-6 < x < length - 1e-6:
                 assert min(abs(x - u) for u in upright) < 1e-6
@@ -68,8 +68,9 @@ def _run(laid, material):
     panels = []
     for a, b in pairwise(stops):
         bends = [next((turn for x, turn in laid.pose.folds if abs(x - stop) < 1e-6), 0.0) for stop in (a, b)]
+        grown = [_depth(x, inner, material) * math.tan(turn / 2) for x, turn in zip((a, b), bends, strict=True)]
         along, inward = np.array((math.cos(angle), math.sin(angle))), np.array((math.sin(angle), -math.cos(angle)))
-        end = at + (b - a + sum(hinge * math.tan(bend / 2) for bend in bends)) * along
+        end = at + (b - a + sum(grown)) * along
         # A fold's two sides meet halfway; a free end is square or bevelled.
         bevels = (
             t * math.tan(bends[0] / 2) if bends[0] else laid.pose.bevels[0] * (a < 1e-6),
@@ -79,6 +80,26 @@ def _run(laid, material):
         panels.append(Polygon([at + s * along + d * inward for s, d in corners]))
         at, angle = end, angle - bends[1]
     return unary_union(panels)
+
+
+def _depth(at, inner, material):
+    """Of the line about which a run turns: in the skin at a fold, on the skin's inner face at a bevelled end."""
+    return material.skin * (material.folding.hinge if any(abs(at - x) < 1e-6 for x, _ in inner) else 1.0)
+
+
+def fold_up(laid, hinge):
+    """The panels of a grooved run once it is folded, each a function from (along the sheet, depth) to the plan.
+
+    Points of the plan are complex numbers, the run starts at 0 and along x. hinge: depth of the lines it turns about.
+    """
+    length = laid.flat.outline.bounds[2]
+    panels = [(0j, 1 + 0j)]
+    for at, turn in laid.pose.folds:
+        if 1e-6 < at < length - 1e-6:
+            start, along = panels[-1]
+            pivot, turned = start + along * (at - 1j * hinge), complex(math.cos(turn), -math.sin(turn))
+            panels.append((pivot + (start - pivot) * turned, along * turned))
+    return [lambda x, depth=0.0, a=a, b=b: a + b * (x - 1j * depth) for a, b in panels]
 
 
 def _box(laid, material):

@@ -5,14 +5,16 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import replace
+from itertools import pairwise
 
+import numpy as np
 import pytest
 import shapely
 import shapely.affinity
 import shapely.ops
 from shapely.geometry import LineString
 
-from tests.footprints import box_height, foot_of, outside_of_skin, panels_of, same
+from tests.footprints import box_height, fold_up, foot_of, outside_of_skin, panels_of, same
 from tilegen.grid import Grid
 from tilegen.making import wanted
 from tilegen.plans.kit import make_kit
@@ -27,6 +29,7 @@ from tilegen.sheets.labels import word_box
 from tilegen.sheets.laying import Laying
 from tilegen.sheets.make import make_sheets
 from tilegen.sheets.parts import list_parts
+from tilegen.sheets.runs import plate_names
 from tilegen.tiles.joints import printed_band
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, single_cell
 from tilegen.tiles.tile import Tile, make_plates, make_tile
@@ -122,7 +125,51 @@ def test_grooved_parts_make_the_tile(name):
         check_rebuilt(tile, stock, Ways("grooved"))
 
 
-@pytest.mark.parametrize("hinge", [0.0, 0.05])
+def crossing(one, other):
+    """Where the outer faces of two panels cross."""
+    (a, b), (c, d) = ((panel(0.0), panel(1.0) - panel(0.0)) for panel in (one, other))
+    return a + b * ((c - a).conjugate() * d).imag / (b.conjugate() * d).imag
+
+
+@pytest.mark.parametrize("hinge", [0.0, 0.5, 1.0])
+@pytest.mark.parametrize("thickness", [5.0, 6.2])
+def test_a_folded_run_has_its_outside_size(hinge, thickness):
+    """Turned about lines in the skin, the outer faces cross in the corners of the tile's walls."""
+    folding = CORE.folding.model_copy(update={"hinge": hinge})
+    stock = CORE.model_copy(update={"thickness": thickness, "folding": folding, "least_lintel": 0.0})
+    for tile in (closed((2, 2)), closed((4, 2)), hexagon(), *(t for t in TILES.values() if t.name == "corner")):
+        laying = Laying(tile, Construction.of(tile.grid, stock, Ways("grooved")))
+        runs = [laid for laid in laying.flats() if laid.pose and laid.pose.folds]
+        walls = {plate.name: plate.length for plate in laying.plates if plate.role == "wall"}
+        assert runs
+        for laid in runs:
+            panels, length = fold_up(laid, hinge * stock.skin), laid.flat.outline.bounds[2]
+            corners = [crossing(*pair) for pair in pairwise(panels)]
+            if laid.pose.folds[0][0] < 1e-6:
+                closing = crossing(panels[-1], panels[0])
+                corners = [closing, *corners, closing]
+                # Its bevelled ends meet: skin to skin, and all the way in.
+                for depth in (stock.skin, thickness):
+                    reach = (depth - stock.skin) * math.tan(laid.pose.folds[0][1] / 2)
+                    assert abs(panels[-1](length - reach, depth) - panels[0](reach, depth)) < 0.05
+            else:
+                corners = [panels[0](0.0), *corners, panels[-1](length)]
+            outside = [abs(b - a) for a, b in pairwise(corners)]
+            assert outside == pytest.approx([walls[name] for name in plate_names(laid.plate)], abs=0.05)
+
+
+def test_a_folded_ring_is_as_large_as_its_tile():
+    """Board as thick as the wall: the outer faces stand over the edges of the tile's base."""
+    stock = CORE.model_copy(update={"thickness": GRID.wall_thickness - GRID.half_play})
+    (run,) = [laid for laid in laid_flat(closed((2, 2)), stock, Ways("grooved")) if laid.pose]
+    panels = fold_up(run, 0.15)
+    corners = np.array([crossing(*pair) for pair in pairwise((*panels, panels[0]))])
+    west, south, east, north = closed((2, 2)).base.foot.bounds
+    assert np.ptp(corners.real) == pytest.approx(east - west, abs=0.05)
+    assert np.ptp(corners.imag) == pytest.approx(north - south, abs=0.05)
+
+
+@pytest.mark.parametrize("hinge", [0.0, 1.0])
 def test_grooved_parts_make_the_tile_wherever_the_hinge_lies(hinge):
     stock = CORE.model_copy(update={"thickness": 6.2, "folding": CORE.folding.model_copy(update={"hinge": hinge})})
     for name in ("corner", "closed", "hexagon"):

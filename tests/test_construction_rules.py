@@ -100,8 +100,10 @@ def test_groove_width(thickness, skin, turn, width):
 def test_grooves_on_the_sheet():
     (run,) = [laid for laid in laid_flat(closed((2, 2)), CORE, Ways()) if laid.pose]
     xs = sorted(a[0] for a, _ in run.flat.creases)
-    # Outer faces 63.5 - 2 x 1.35 = 60.8 long; grooves of 9.4 about each of three corners, half of one at each end.
-    assert xs == pytest.approx([4.7, *(60.8 * k + d for k in (1, 2, 3) for d in (-4.7, 4.7)), 4 * 60.8 - 4.7])
+    # Outer faces 63.5 - 2 x 1.35 = 60.8 long, less 0.15 at a fold and 0.3 at an end; grooves of 9.7 about each of three
+    # folds, bevels of 4.7 at each end.
+    folds = [60.35, 60.35 + 60.5, 60.35 + 2 * 60.5]
+    assert xs == pytest.approx([4.7, *(at + d for at in folds for d in (-4.85, 4.85)), 2 * (60.35 + 60.5) - 4.7])
     assert sum(word.text == "V90" for word in run.flat.words) == 5
 
 

@@ -69,7 +69,7 @@ class Verdict(Table):
 
 
 class FoldingTable(Table):
-    """`[folding]` of a material. hinge: depth of the hinge under the outer face, as a share of the thickness.
+    """`[folding]` of a material. hinge: its depth under the outer face, as a share of the sheet (of a groove's skin).
 
     gap: glue between card and core. tuck: what a box's last panel is short of. turn_under: what folds in under a tile.
     longest: grooved run.

@@ -95,7 +95,7 @@ def _joints(made: Construction) -> Iterator[str]:
 def _folds(made: Construction) -> Iterator[str]:
     t, skin = made.material.real_thickness, made.material.skin
     if made.kind == "grooved":
-        yield _GROOVES.format(skin=skin, width=groove_width(t, skin, math.pi / 2))
+        yield _GROOVES.format(skin=skin, width=groove_width(t, skin * made.material.folding.hinge, math.pi / 2))
     if made.kind == "folded":
         channel, depth = crease_channel(t, made.material.folding.rule)
         yield _CREASES.format(channel=channel, depth=depth)

@@ -17,15 +17,26 @@ def fold_to_fold(outside: float, thickness: float, hinge: float, folds: int = 2)
     return outside - folds * hinge * thickness
 
 
-def groove_width(thickness: float, skin: float, turn: float) -> float:
-    """Of a V-groove on the face that is cut, mm: 2 (t - p) tan(turn / 2); turn: of the fold, in radians.
+def fold_loss(depth: float, turn: float) -> float:
+    """By what a fold shortens the panels on both its sides, mm: d tan(turn / 2) (derived).
 
-    Derived; the skin's outer face keeps its length. V-groove boxes in wood are made so.
+    depth: of the hinge under the outer face, mm; turn: of the fold, in radians. The outer faces move out by d.
+
+    >>> round(fold_loss(0.15, math.pi / 2), 3), round(fold_loss(0.15, math.pi / 3), 3)
+    (0.15, 0.087)
+    """
+    return depth * math.tan(turn / 2)
+
+
+def groove_width(thickness: float, depth: float, turn: float) -> float:
+    """Of a V-groove on the face that is cut, mm: 2 (t - d) tan(turn / 2); turn: of the fold, in radians.
+
+    depth: of the hinge under the outer face, mm. Derived: turned about the hinge, the groove's sides just meet.
 
     >>> round(groove_width(5, 0.3, math.pi / 2), 2), round(groove_width(5, 0.3, math.pi / 3), 2)
     (9.4, 5.43)
     """
-    return 2 * (thickness - skin) * math.tan(turn / 2)
+    return 2 * (thickness - depth) * math.tan(turn / 2)
 
 
 def crease_channel(thickness: float, rule: float) -> tuple[float, float]:

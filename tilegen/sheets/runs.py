@@ -12,7 +12,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.sheets.alike import Flat, Segment, Word, at_origin
-from tilegen.sheets.folds import groove_width
+from tilegen.sheets.folds import fold_loss, groove_width
 from tilegen.sheets.labels import fitted_word
 from tilegen.sheets.scores import moved, scores_on
 from tilegen.tiles.plate import Plate, polygons_of
@@ -101,30 +101,36 @@ class _Panel:
 def run_pieces(run: Run, bevels: tuple[float, float], thickness: float, skin: float, hinge: float) -> Iterator[Piece]:
     """A run laid flat as seen from inside, in as many pieces as its open-topped doorways leave.
 
-    bevels: turns that the run's two ends are bevelled for, in radians; 0 for a square end.
+    bevels: turns that the run's two ends are bevelled for, in radians; 0 for a square end. hinge: how deep in the skin
+    a fold's hinge lies, as a share of the skin. Bevelled ends meet where the skin ends, so they meet like sides of a
+    groove whose hinge lies on the skin's inner face.
     """
-    folds = [bevels[0], *run.turns, bevels[1]]
-    panels = list(_panels(run, folds, hinge * thickness))
+    turns = [bevels[0], *run.turns, bevels[1]]
+    depths = [skin, *(hinge * skin for _ in run.turns), skin]
+    panels = list(_panels(run, [fold_loss(depth, turn) for depth, turn in zip(depths, turns, strict=True)]))
     stops = [panels[0].start, *(panel.end for panel in panels)]
-    lines = [(at, turn, groove_width(thickness, skin, turn) / 2) for at, turn in zip(stops, folds, strict=True) if turn]
+    lines = [
+        (at, turn, groove_width(thickness, depth, turn) / 2)
+        for at, depth, turn in zip(stops, depths, turns, strict=True)
+        if turn
+    ]
     found = polygons_of(shapely.union_all([_face(panel) for panel in panels]))
     for part in getattr(found, "geoms", [found]):
         west, _, east, _ = part.bounds
         mine = [panel for panel in panels if panel.start < east - _SAME_MM and panel.end > west + _SAME_MM]
         ends = west < stops[0] + _SAME_MM, east > stops[-1] - _SAME_MM
         here = [line for line in lines if west - _SAME_MM < line[0] < east + _SAME_MM]
-        turns = tuple((at - west, turn) for at, turn, _ in here)
+        folds = tuple((at - west, turn) for at, turn, _ in here)
         along = 0.0 if ends[0] else west - mine[0].shift
-        yield Piece(_grooved(part, here, _scores(mine, part)), turns, tuple(panel.plate for panel in mine), along, ends)
+        yield Piece(_grooved(part, here, _scores(mine, part)), folds, tuple(panel.plate for panel in mine), along, ends)
 
 
-def _panels(run: Run, folds: Sequence[float], depth: float) -> Iterator[_Panel]:
-    """A fold shortens a panel by its hinge's depth at each end, h = L - 2 a t where it turns by 90 degrees."""
+def _panels(run: Run, lost: Sequence[float]) -> Iterator[_Panel]:
+    """The walls side by side; lost: by what the fold or the bevel at each of their ends shortens them, mm."""
     at = 0.0
-    for number, plate in enumerate(run.plates):
-        lost = [depth * math.tan(turn / 2) for turn in folds[number : number + 2]]
-        end = at + plate.length - math.fsum(lost)
-        yield _Panel(plate, at, end, at - lost[0])
+    for plate, before, after in zip(run.plates, lost, lost[1:], strict=False):
+        end = at + plate.length - (before + after)
+        yield _Panel(plate, at, end, at - before)
         at = end
 
 
