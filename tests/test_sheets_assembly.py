@@ -73,7 +73,7 @@ def test_numbers_stand_on_what_they_number(made):
         assert len({spot for _, spot in spots}) == len(spots)
         for step, spot in spots:
             on_wall = any(foot.distance(Point(spot)) < 1e-6 for foot in one.feet)
-            assert on_wall == step.words.startswith(("wall", "post", "glue the leaves"))
+            assert on_wall == step.words.startswith(("wall", "post", "glue the leaves", "glue a foot"))
             assert one.outline.distance(Point(spot)) < 3
 
 

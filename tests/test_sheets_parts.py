@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import replace
 
@@ -164,6 +165,31 @@ def test_saddle_door_keeps_its_lintel_and_says_so() -> None:
     length = 63.5 - 2 * (6.35 + 0.3)
     assert leaf.outline.area == pytest.approx(length * 38.1 - 27.94 * 30.48)
     assert any("keeps its lintel" in note and "7.62" in note for note in listed.notes)
+
+
+@pytest.mark.parametrize("thickness, layers", [(5.0, 1), (3.0, 1), (2.5, 2)])
+def test_a_saddle_door_that_would_tip_gets_feet(thickness: float, layers: int) -> None:
+    """38.1 tan 15 = 10.209 mm: two leaves of one layer of 5 mm lack 0.104 on each side, which one layer is enough for."""
+    door = make_saddle_door("saddle-door", GRID, GRID.tile_side, make_opening(GRID.tile_side, GRID))
+    core = read_material("foam-core")
+    listed = list_parts([(door, 3)], core.model_copy(update={"thickness": thickness}))
+    (built,) = listed.built
+    feet = [part for part in listed.parts if part.name == "door foot"]
+    deep = 2 * built.construction.wall.thickness
+    lacks = (38.1 * math.tan(math.radians(15)) - deep) / 2
+    (foot,) = feet
+    leg = (63.5 - 2 * (built.construction.band.inner + 0.3) - 27.94) / 2
+    assert foot.count == 3 * 4 * layers
+    assert sorted(foot.size) == pytest.approx(sorted((leg, 10.0)))
+    assert layers * thickness >= lacks > (layers - 1) * thickness
+    # The whole piece, as built, is deep enough.
+    _, south, _, north = shapely.union_all([plate.foot for plate in built.plates]).bounds
+    assert north - south >= 38.1 * math.tan(math.radians(15)) - 1e-9
+
+
+def test_a_saddle_door_that_stands_gets_no_feet() -> None:
+    door = make_saddle_door("saddle-door", GRID, GRID.tile_side, make_opening(GRID.tile_side, GRID))
+    assert {part.name for part in list_parts([(door, 1)], FOAM).parts} == {"door leaf with an opening"}
 
 
 def test_saddle_door_fits_between_posts_of_thick_stock() -> None:

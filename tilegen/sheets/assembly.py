@@ -13,7 +13,7 @@ from tilegen.sheets.construction import Construction
 from tilegen.sheets.laid import Layer
 from tilegen.sheets.parts import Built, Part
 from tilegen.sheets.runs import plate_names, run_name
-from tilegen.tiles.doors import Piece
+from tilegen.tiles.doors import Piece, is_foot
 from tilegen.tiles.identity import opening_feet
 from tilegen.tiles.keys import Key
 from tilegen.tiles.plate import Plate, Point, polygons_of
@@ -100,9 +100,14 @@ def _base_steps(
 def _piece_words(piece: Piece, used: Used, plates: Sequence[Plate]) -> list[tuple[str, tuple[Point, ...]]]:
     """How a loose piece is put together and tried."""
     if piece.kind == "saddle" and not isinstance(piece, Key):
-        leaves = _said(used, [plate.name for plate in plates])
+        leaves, feet = [p for p in plates if not is_foot(p)], [p for p in plates if is_foot(p)]
+        said = _said(used, [plate.name for plate in leaves])
+        words = [(f"glue the leaves back to back, their numbers between them: {said}", _spots(leaves))]
+        if feet:
+            said = _said(used, [plate.name for plate in feet])
+            words.append((f"glue a foot to both faces of each leg, flush below: {said}", _spots(feet)))
         return [
-            (f"glue the leaves back to back, their numbers between them: {leaves}", _spots(plates)),
+            *words,
             ("try it dry over a seam, between its posts", ()),
         ]
     every = _said(used, [name for use in used for name in plate_names(use)])

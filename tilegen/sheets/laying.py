@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -39,7 +40,7 @@ from tilegen.sheets.runs import Piece as RunPiece
 from tilegen.sheets.runs import run_name, run_pieces, runs_of, turn_between
 from tilegen.sheets.scores import scores_on
 from tilegen.sheets.trays import tray_nets
-from tilegen.tiles.doors import Piece, saddle_plates
+from tilegen.tiles.doors import Piece, saddle_feet, saddle_plates
 from tilegen.tiles.keys import Key
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Point
@@ -47,6 +48,8 @@ from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import OutlineShape, Shape
 from tilegen.tiles.tile import Tile, make_plates
 
+# A foot that glue holds on a leg (common practice, no source).
+_FOOT_HEIGHT_MM = 10.0
 _SCORED = "scored on its inner face, drawn as seen from inside"
 
 
@@ -270,7 +273,12 @@ class Laying:
         plates = saddle_plates(grid, piece.side, piece.opening, depth)
         self.plates = plates
         thin = has_thin_lintel(piece.opening, piece.grid.wall_height, self.material.least_lintel)
-        self._door_notes(piece, 2 * depth, thin=thin)
+        if thin:
+            lintel = grid.wall_height - piece.opening.height
+            self.notes.append(
+                f"{piece.name} ({piece.id}) keeps its lintel, {lintel:.2f} mm high: its leaves are "
+                "glued back to back over their whole faces; handle it by the legs"
+            )
         note = "glue the leaves back to back" + ("; thin lintel kept" if thin else "")
         for plate in plates:
             if self.construction.kind == "folded":
@@ -286,20 +294,23 @@ class Laying:
                 for region in _polygons(slotted_face(plate, grid)):
                     inner = f"{note}; inner layers, beside the leaf"
                     yield Laid(plate.role, plate.name, at_origin(region), self.thickness, inside, inner)
+        yield from self._feet(plates)
 
-    def _door_notes(self, piece: Piece, depth: float, *, thin: bool) -> None:
-        """What is weak of a saddle door, or tips."""
-        height = piece.grid.wall_height
-        if thin:
-            self.notes.append(
-                f"{piece.name} ({piece.id}) keeps its lintel, {height - piece.opening.height:.2f} mm high: its leaves "
-                "are glued back to back over their whole faces; handle it by the legs"
-            )
-        if depth < stable_foot(height):
-            self.notes.append(
-                f"{piece.name} ({piece.id}) is {depth:.2f} mm deep and {height:g} mm high: under "
-                f"{stable_foot(height):.1f} mm it tips at less than 15 degrees; glue a foot to each leg"
-            )
+    def _feet(self, plates: tuple[Plate, ...]) -> Iterator[Laid]:
+        """Strips on both faces of a saddle door's legs, where it would tip at less than 15 degrees without."""
+        height = plates[0].height
+        lacks = (stable_foot(height) - 2 * self.construction.wall.thickness) / 2
+        if lacks < SAME_MM:
+            return
+        layers = math.ceil(lacks / self.thickness - SAME_MM)
+        reach = layers * self.thickness + (layers - 1) * self.material.glue_line
+        high = min(height, max(_FOOT_HEIGHT_MM, self.material.least_strip))
+        feet = tuple(saddle_feet(plates, reach, high))
+        self.plates += feet
+        for foot in feet:
+            west, _, east, _ = foot.foot.bounds
+            face = at_origin(box(0.0, 0.0, east - west, high))
+            yield Laid("door", foot.name, face, self.thickness, layers, "glue to a leg, flush below", "foot")
 
 
 def _along(plate: Plate, distance: float) -> Point:

@@ -78,6 +78,8 @@ class Part:
         """What it is, in words."""
         words = {"base": "base layer", "wall": "wall strip", "post": "post strip", "door": "door leaf"}
         words |= {"pillar": "pillar layer", "dais": "dais layer", "stair": "stair layer", "key": "seam key"}
+        if self.form == "foot":
+            return "door foot"
         if self.form:
             return f"{'door leaf' if self.role == 'door' else self.role}, {self.form}" + (
                 ", scored" if self.flat.scores else ""

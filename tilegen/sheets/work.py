@@ -8,7 +8,7 @@ from math import fsum
 
 from tilegen.reading.material_models import MaterialFile
 from tilegen.sheets.parts import Built
-from tilegen.tiles.doors import Piece
+from tilegen.tiles.doors import Piece, is_foot
 from tilegen.tiles.plate import Plate
 
 _MM2_PER_M2, _MM_PER_M = 1e6, 1e3
@@ -51,8 +51,15 @@ def gluing(built: Sequence[Built]) -> Gluing:
 def _of_one(built: Built) -> Gluing:
     layers = built.construction.wall.layers - 1
     if isinstance(built.made, Piece):
-        leaves = fsum(_face(plate) for plate in built.plates)
-        return Gluing(leaves * (0.5 + layers) / _MM2_PER_M2, 0.0, 1 + layers * len(built.plates))
+        leaves, feet = [p for p in built.plates if not is_foot(p)], [p for p in built.plates if is_foot(p)]
+        area = fsum(_face(plate) for plate in leaves) * (0.5 + layers)
+        # A foot's layers are glued to the leg's face and to each other.
+        sheet = built.construction.material.real_thickness
+        bounds = [foot.foot.bounds for foot in feet]
+        stuck = [max(1, round((north - south) / sheet)) for _, south, _, north in bounds]
+        area += fsum((b[2] - b[0]) * foot.height * n for b, foot, n in zip(bounds, feet, stuck, strict=True))
+        joints = 1 + layers * len(leaves) + sum(stuck)
+        return Gluing(area / _MM2_PER_M2, 0.0, joints)
     base, *others = built.plates
     standing = [plate for plate in others if plate.edge is not None]
     lying = [plate for plate in others if plate.edge is None]

@@ -63,21 +63,24 @@ def make_saddle_door(name: str, grid: Grid, side: float, opening: Opening) -> Pi
     plates = saddle_plates(grid, side, opening, grid.wall_thickness)
     if opening.leaf != "none":
         plates = tuple(replace(p, marks=(seam_groove(p, p.openings[0], grid),)) for p in plates)
-    return Piece(name, grid, (*_feet(plates, grid), *plates), side, opening)
+    reach = (_STABLE * grid.wall_height - 2 * grid.wall_thickness) / 2
+    feet = saddle_feet(plates, reach, _FOOT_MM) if reach > 0 else ()
+    return Piece(name, grid, (*feet, *plates), side, opening)
 
 
-def _feet(plates: tuple[Plate, ...], grid: Grid) -> Iterator[Plate]:
-    """A foot on both sides of each leg, where the piece would tip at less than 15 degrees without."""
-    deep = 2 * grid.wall_thickness
-    reach = (_STABLE * grid.wall_height - deep) / 2
-    if reach <= 0:
-        return
+def saddle_feet(plates: tuple[Plate, ...], reach: float, height: float) -> Iterator[Plate]:
+    """A foot on both sides of each leg of a saddle door, so far out of its face and so high, mm."""
     _, north = plates
-    (opening,) = north.openings
+    (opening,), deep = north.openings, max(y for _, y in north.edge or ())
     legs = ("west", 0.0, opening.centre - opening.width / 2), ("east", opening.centre + opening.width / 2, north.length)
     for leg, west, east in legs:
         for side, south_edge, north_edge in (("south", -reach, 0.0), ("north", deep, deep + reach)):
-            yield Plate(f"foot {leg} {side}", "door", box(west, south_edge, east, north_edge), 0.0, _FOOT_MM)
+            yield Plate(f"foot {leg} {side}", "door", box(west, south_edge, east, north_edge), 0.0, height)
+
+
+def is_foot(plate: Plate) -> bool:
+    """Whether it is one of `saddle_feet`."""
+    return plate.name.startswith("foot ")
 
 
 def leaf_name(opening: Opening) -> str:
