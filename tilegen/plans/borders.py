@@ -34,6 +34,10 @@ _ON_LINE_MM = 1e-5
 _WALL = LineKind("wall")
 
 
+# What an opening keeps clear of a wall that leans over it: edges that only touch are not closed in a file.
+_BESIDE_MM = 0.2
+
+
 @dataclass(frozen=True, slots=True)
 class _Step:
     """A straight part of the border with one kind of line on it."""
@@ -194,17 +198,18 @@ class Border:
     def _ends_for(self, run: WallRun, kind: WayKind) -> tuple[float, float]:
         """What must stay at a wall's ends: jambs of half a wall, clear of the next wall at a corner.
 
-        At a corner that wall is all the jamb an open way needs.
+        At a corner that wall is all the jamb an open way needs; where it leans over, a little stays of this one too.
         """
-        jamb = self.wall / 2
-        corner = 0.0 if kind == "open" else jamb
-        # A wall round a corner reaches in by t tan(turn / 2), as far as the mitre of the two goes; by t at least.
-        ends = (
-            jamb if turn is None or turn < 0 else self.wall * max(math.tan(turn / 2), 1.0) + corner
-            for turn in run.turns
-        )
-        first, last = ends
-        return first, last
+
+        def end(turn: float | None) -> float:
+            if turn is None or turn < 0:
+                return self.wall / 2
+            # A wall round a corner reaches in by t tan(turn / 2), as far as the mitre of the two goes; by t at least.
+            mitre = max(math.tan(turn / 2), 1.0)
+            rest = self.wall / 2 if kind != "open" else _BESIDE_MM if mitre > 1.0 else 0.0
+            return self.wall * mitre + rest
+
+        return end(run.turns[0]), end(run.turns[1])
 
     def _shown(self, spot: Spot) -> str:
         return f"({spot[0] / self.cell:z.3f}, {-spot[1] / self.cell:z.3f})"

@@ -10,6 +10,7 @@ from typing import Literal, get_args
 
 import numpy as np
 import numpy.typing as npt
+from shapely.geometry import Point
 
 from tilegen.errors import InputError, nearest
 from tilegen.grid import Grid
@@ -28,6 +29,7 @@ __all__ = ["Codes", "Drawing", "ExtraWall", "Scale", "Way", "draw", "ends_beside
 
 Scale = Literal["10 ft", "5 ft"]
 Codes = npt.NDArray[np.int16]
+_ON_LINE_MM = 1e-3
 
 
 @dataclass(frozen=True)
@@ -160,6 +162,7 @@ class _Drafting:
         looks = [opening and fitting.on_line(line, way, opening) for line, way, _, opening in doors]
         for (line, _, kind, _), look in zip(doors, looks, strict=True):
             self._put(replace(kind, opening=look), line)
+        fitting = _Fitting(self._drawing(drawing.ways, ()), self.locator)
         fitted = tuple(fitting.through(way) for way in through)
         return self._drawing((*drawing.ways, *self._stand_ins(fitted)), fitted)
 
@@ -325,6 +328,9 @@ class _Fitting:
             return []
         along, side = opening.centre, self.drawing.cell_side
         spot = (column * side + along, -row * side) if array == "across" else (column * side, -row * side - along)
+        if self.locator.region(code).distance(Point(spot)) > _ON_LINE_MM:
+            # A room that covers most of the cell, but ends before the line.
+            return []
         return [self._border(chr(code)).width_at(spot, opening, way.place, fixed=way.width is not None)]
 
     def _inside(self, line: Line) -> bool:
