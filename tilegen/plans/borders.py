@@ -32,8 +32,6 @@ Spot = tuple[float, float]
 _STRAIGHT = 1e-6
 _ON_LINE_MM = 1e-5
 _WALL = LineKind("wall")
-
-
 # What an opening keeps clear of a wall that leans over it: edges that only touch are not closed in a file.
 _BESIDE_MM = 0.2
 
