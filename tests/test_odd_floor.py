@@ -204,7 +204,7 @@ def test_space_lines_are_where_spaces_meet(lines):
     """On what the walls leave of every odd tile: grooves along all multiples of the pitch, and nothing else."""
     grid = Grid(floor=Floor(lines=lines))
     for drawing in (drawn(SLANTED, (8, 6), grid=grid), drawn({"A": Circle((3, 3), 2.3)}, (6, 6), grid=grid)):
-        odd = [kind.tile for kind in make_kit(drawing).types if kind.lies is not None]
+        odd = [kind.tile for kind in make_kit(drawing).types if len(kind.lies)]
         assert odd
         for tile in odd:
             foot = tile.base.foot
@@ -262,5 +262,5 @@ def test_places_of_odd_tiles_are_in_reading_order():
     for kind in kit.types:
         places = kind.places.tolist()
         assert places == sorted(places, key=lambda p: (p[1], p[0], p[2]))
-    lies = {tuple(lie) for kind in kit.types if kind.lies is not None for lie in kind.lies.tolist()}
-    assert len(lies) == sum(kind.count for kind in kit.types if kind.lies is not None)
+    lies = {tuple(lie) for kind in kit.types if len(kind.lies) for lie in kind.lies.tolist()}
+    assert len(lies) == sum(kind.count for kind in kit.types if len(kind.lies))

@@ -23,7 +23,7 @@ from tilegen.plans.loose import make_pieces
 from tilegen.plans.oddsight import OddView
 from tilegen.plans.outlines import Circle, Corners, DrawnShape
 from tilegen.plans.piecewalls import _near
-from tilegen.plans.placing import Turn
+from tilegen.plans.placing import Turn, corners, placed
 from tilegen.plans.route import make_route
 from tilegen.plans.sight import in_sight
 from tilegen.plans.wallways import WallWay
@@ -65,11 +65,11 @@ def test_odd_tiles_lie_where_their_places_say_and_cover_the_floor(outline, scale
     assert kit.block == block
     floors = []
     for kind in kit.types:
-        if kind.lies is None:
+        if not len(kind.lies):
             continue
-        order = [(row, column, turns) for column, row, turns in kind.places.tolist()]
+        order = [(row, column, turns) for column, row, turns in kind.off_grid.tolist()]
         assert order == sorted(order)
-        for (column, row, turns), (x, y) in zip(kind.places.tolist(), kind.lies.tolist(), strict=True):
+        for (column, row, turns), (x, y) in zip(kind.off_grid.tolist(), kind.lies.tolist(), strict=True):
             floor = Turn(turns, x, y).geometry(kind.tile.base.foot)
             floors.append(floor)
             # The square of the lattice that its place is in holds most of it; a place names a cell of the drawing.
@@ -240,7 +240,7 @@ def test_every_tile_is_on_the_list_of_its_own_room(outline):
     total = Counter({t.tile.id: t.count for t in kit.types})
     assert stops["A"] + stops["B"] == total
     pieces = Counter(chr(piece.room) for piece in kit.cut.pieces)
-    off = [t.tile.id for t in kit.types if t.lies is not None]
+    off = [t.tile.id for t in kit.types if len(t.lies)]
     for room in "AB":
         assert sum(stops[room][key] for key in off) == pieces[room]
 
@@ -254,7 +254,7 @@ def test_a_tile_that_no_cell_is_the_most_of_goes_with_its_room():
     drawing = plan(["........"] * 6, [("A", west), ("B", east)], ways=[Way((2, 2), "west", "doorway")])
     kit = make_kit(drawing)
     pieces = Counter(chr(piece.room) for piece in kit.cut.pieces)
-    off = {t.tile.id for t in kit.types if t.lies is not None}
+    off = {t.tile.id for t in kit.types if len(t.lies)}
     for stop in make_route(drawing, kit):
         assert sum(count for _, key, count in stop.tiles if key in off) == pieces[stop.room] == 4
     # Each has its cell in its own room, where it is seen from.
@@ -262,7 +262,7 @@ def test_a_tile_that_no_cell_is_the_most_of_goes_with_its_room():
     own = Counter(
         chr(drawing.rooms[r - 1, c - 1])
         for (c, r), n in zip(laid.first_cells, laid.type_of, strict=True)
-        if kit.types[n].lies is not None
+        if len(kit.types[n].lies)
     )
     assert own == pieces
 
@@ -285,3 +285,21 @@ def test_a_way_written_from_either_side_has_the_same_leaves_in_the_same_tiles(le
         if leaf == "lift-out":
             assert {place: piece.id for place, piece in one.items()} == {place: p.id for place, p in other.items()}
             assert one[here].volume == pytest.approx(one[there].volume)
+
+
+def test_a_piece_that_comes_out_as_an_ordinary_tile_is_of_its_type():
+    """Beside the round part of room A one of its squares is cut as a piece, and is a corner like others."""
+    drawing = plan(["......", "..B...", "..BAA.", "...AA.", "......", "......"], [("A", Circle((2.284, 4.0), 0.75))])
+    kit = make_kit(drawing)
+    assert len({t.tile.id for t in kit.types}) == len(kit.types)
+    both = next(t for t in kit.types if len(t.on_grid) and len(t.off_grid))
+    assert both.name == "corner"
+    assert both.count == len(both.on_grid) + len(both.lies)
+    feet = [turn.geometry(t.tile.base.foot) for t, turn in placed(kit, drawing)]
+    assert sum(foot.area for foot in feet) == pytest.approx(shapely.union_all(feet).area, abs=1e-6)
+    boxes = np.concatenate(list(corners(kit, drawing)))
+    least = [
+        shapely.total_bounds([turn.geometry(p.foot) for p in t.tile.plates])[:2] for t, turn in placed(kit, drawing)
+    ]
+    assert boxes == pytest.approx(np.array(least), abs=1e-9)
+    assert sorted(np.bincount(lay(drawing, kit).type_of).tolist()) == sorted(t.count for t in kit.types)

@@ -15,6 +15,7 @@ from tilegen.pictures.titles import runs, wrapped
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.placing import placed, placed_pieces
+from tilegen.tiles.shape import CellShape
 
 GROUND = "#ffffff"
 FAINT = "#dcdcd8"
@@ -111,7 +112,8 @@ class MapPage:
             there = replace(turn, x=turn.x + self.left, y=turn.y + self.top)
             plan = own[tile_type.tile.id]
             # Tiles off the grid have their own lines, where their floor carries any.
-            plans.append((replace(plan, lines=()) if tile_type.lies is None else plan).placed(there))
+            on_grid = isinstance(tile_type.tile.shape, CellShape)
+            plans.append((replace(plan, lines=()) if on_grid else plan).placed(there))
         corner = np.array([self.left, self.top])
         thin = 0.5 * min(self.unit, 2.0)
         draw_ground(self.canvas, plans, edge=thin)

@@ -16,7 +16,7 @@ from tilegen.plans.cutting import Cut
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.lattices import Layout, best_layout, in_reading_order
 from tilegen.plans.loose import PieceType, make_pieces
-from tilegen.plans.oddtiles import odd_types
+from tilegen.plans.oddtiles import least_corner, odd_types, on_lattice
 from tilegen.tiles.identity import poses
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening
@@ -28,12 +28,13 @@ from tilegen.tiles.tile import Tile, make_tile
 class TileType:
     """One type of tile in a kit; places: (count, 3) column, row (from 1) and clockwise quarter turns.
 
-    lies: of tiles off the grid, (count, 2) where the (0, 0) of its own frame falls on the table, mm.
+    lies: (n, 2) where the (0, 0) of its own frame falls on the table, mm, at the last n of its places: those off the
+    grid, of which a type of ordinary tiles may have some too.
     """
 
     tile: Tile
     places: npt.NDArray[np.int32]
-    lies: npt.NDArray[np.float64] | None = None
+    lies: npt.NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, 2)))
 
     @property
     def name(self) -> str:
@@ -44,6 +45,16 @@ class TileType:
     def count(self) -> int:
         """How many of it the plan needs."""
         return len(self.places)
+
+    @property
+    def on_grid(self) -> npt.NDArray[np.int32]:
+        """The places on the grid."""
+        return self.places[: self.count - len(self.lies)]
+
+    @property
+    def off_grid(self) -> npt.NDArray[np.int32]:
+        """The places off the grid, as many as `lies`."""
+        return self.places[self.count - len(self.lies) :]
 
 
 @dataclass(frozen=True)
@@ -92,27 +103,39 @@ def _types(drawing: Drawing, layout: Layout, cut: Cut | None) -> list[TileType]:
     made = [TileType(_tile(own, places, drawing), places) for own, places in layout.grouped().items()]
     odd = odd_types(drawing, cut, layout.block) if cut is not None else ()
     return sorted(
-        (*_merged(made), *(TileType(kind.tile, kind.places, kind.lies) for kind in odd)),
+        _merged((*made, *(TileType(kind.tile, kind.places, kind.lies) for kind in odd)), drawing.grid.pitch),
         key=lambda t: (-t.count, t.tile.shape.order if isinstance(t.tile.shape, CellShape) else ()),
     )
 
 
-def _merged(types: Iterable[TileType]) -> list[TileType]:
-    """Types of the same plates as one: shapes may differ in what a low wall cuts off, in a leaf, or by rounding."""
+def _merged(types: Iterable[TileType], pitch: float) -> list[TileType]:
+    """Types of the same plates as one: shapes may differ in what a low wall cuts off, in a leaf, or by rounding.
+
+    A tile off the grid may come out as an ordinary one does.
+    """
     found: dict[str, TileType] = {}
     for kind in types:
         first = found.get(kind.tile.id)
-        found[kind.tile.id] = kind if first is None else _joined(first, kind)
+        found[kind.tile.id] = kind if first is None else _joined(first, kind, pitch)
     return list(found.values())
 
 
-def _joined(first: TileType, second: TileType) -> TileType:
+def _joined(first: TileType, second: TileType, pitch: float) -> TileType:
     """Two types of the same plates up to quarter turns, in the first one's pose."""
     own = poses(second.tile.plates)[0]
     alike = np.array([turns for turns, pose in enumerate(poses(first.tile.plates)) if pose == own])
     places = second.places.copy()
     places[:, 2] = ((places[:, 2:] + alike) % 4).min(axis=1)
-    return TileType(first.tile, in_reading_order([first.places, places]))
+    turned = TileType(first.tile, places, second.lies)
+    lies = [
+        on_lattice(lie + least_corner(second.tile, before) - least_corner(first.tile, after), pitch)
+        for lie, before, after in zip(second.lies, second.off_grid[:, 2], turned.off_grid[:, 2], strict=True)
+    ]
+    return TileType(
+        first.tile,
+        np.concatenate([in_reading_order([first.on_grid, turned.on_grid]), first.off_grid, turned.off_grid]),
+        np.concatenate([first.lies, np.array(lies).reshape(-1, 2)]),
+    )
 
 
 def _with_surface(kit: Kit, drawing: Drawing) -> Kit:

@@ -114,9 +114,7 @@ def _types(drawing: Drawing, kit: Kit, keys: npt.NDArray[np.int64], firsts: npt.
     rows, columns = drawing.rooms.shape
     by_place = np.full((rows, columns), -1, np.int32)
     for index, kind in enumerate(kit.types):
-        if kind.lies is not None:
-            continue
-        by_place[kind.places[:, 1] - 1, kind.places[:, 0] - 1] = index
+        by_place[kind.on_grid[:, 1] - 1, kind.on_grid[:, 0] - 1] = index
     if kit.block == 1:
         found = by_place.ravel()[firsts]
     else:

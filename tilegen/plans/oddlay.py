@@ -27,9 +27,7 @@ def odd_tiles(drawing: Drawing, kit: Kit) -> tuple[Indexes, Indexes, Indexes]:
     firsts: list[tuple[int, int]] = []
     spots: list[Point] = []
     for index, kind in enumerate(kit.types):
-        if kind.lies is None:
-            continue
-        for (column, row, turns), (x, y) in zip(kind.places.tolist(), kind.lies.tolist(), strict=True):
+        for (column, row, turns), (x, y) in zip(kind.off_grid.tolist(), kind.lies.tolist(), strict=True):
             floor = Turn(turns, x, y).geometry(kind.tile.base.foot)
             west, north, east, south = (v / side for v in floor.bounds)
             for r in range(max(int(north), 0), min(int(south) + 1, rows)):

@@ -133,11 +133,21 @@ def _lie(tile: Tile, made: _Made, turns: int, drawing: Drawing, block: int) -> t
     cell, pitch = drawing.cell_side, drawing.grid.pitch
     corner = np.array((made.home[0] * cell, (made.home[1] + block) * cell))
     there = np.array(made.plates[0].foot.exterior.coords) * (1.0, -1.0) + corner
-    own = np.array(tile.base.foot.exterior.coords) @ np.array(MATRICES[turns], np.float64).T
-    shift = there.min(axis=0) - own.min(axis=0)
-    lattice = np.round(shift / pitch) * pitch
-    x, y = np.where(np.abs(shift - lattice) < _SAME_MM, lattice, shift).tolist()
+    x, y = on_lattice(there.min(axis=0) - least_corner(tile, turns), pitch).tolist()
     return x, y
+
+
+def least_corner(tile: Tile, turns: int) -> npt.NDArray[np.float64]:
+    """The least x and y of a tile's base, turned, from where the (0, 0) of its own frame falls; mm."""
+    corners = np.array(tile.base.foot.exterior.coords) @ np.array(MATRICES[turns], np.float64).T
+    least: npt.NDArray[np.float64] = corners.min(axis=0)
+    return least
+
+
+def on_lattice(spot: npt.NDArray[np.float64], pitch: float) -> npt.NDArray[np.float64]:
+    """A point of the table, moved onto the lattice of spaces if it lies on it but for rounding."""
+    lattice = np.round(spot / pitch) * pitch
+    return np.where(np.abs(spot - lattice) < _SAME_MM, lattice, spot)
 
 
 def odd_name(plates: Sequence[Plate]) -> str:

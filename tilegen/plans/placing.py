@@ -62,16 +62,15 @@ def placed(kit: Kit, drawing: Drawing) -> Iterator[tuple[TileType, Turn]]:
     finder = _FirstCells(kit, drawing)
     for tile_type in kit.types:
         shape = tile_type.tile.shape
-        if tile_type.lies is not None:
-            for (_, _, turns), (x, y) in zip(tile_type.places.tolist(), tile_type.lies.tolist(), strict=True):
-                yield tile_type, Turn(turns, x, y)
-            continue
-        if not isinstance(shape, CellShape):
-            raise ValueError(f"tile {tile_type.name} is not made of cells")  # noqa: TRY004 - a value of the kit
-        turned = four_turns(shape)
-        for column, row, turns in tile_type.places.tolist():
-            first = finder.first_cell(column - 1, row - 1, turned[turns])
-            yield tile_type, _turn(first, turned[turns], turns, drawing)
+        if len(tile_type.on_grid):
+            if not isinstance(shape, CellShape):
+                raise ValueError(f"tile {tile_type.name} is not made of cells")
+            turned = four_turns(shape)
+            for column, row, turns in tile_type.on_grid.tolist():
+                first = finder.first_cell(column - 1, row - 1, turned[turns])
+                yield tile_type, _turn(first, turned[turns], turns, drawing)
+        for (_, _, turns), (x, y) in zip(tile_type.off_grid.tolist(), tile_type.lies.tolist(), strict=True):
+            yield tile_type, Turn(turns, x, y)
 
 
 def corners(kit: Kit, drawing: Drawing) -> Iterator[Points]:
@@ -90,20 +89,20 @@ def corners(kit: Kit, drawing: Drawing) -> Iterator[Points]:
 
 def _origins(kind: TileType, finder: _FirstCells) -> Points:
     """(count, 2): where the (0, 0) of a type's own frame falls on the table at each of its places, mm."""
-    if kind.lies is not None:
+    if not len(kind.on_grid):
         return kind.lies
-    shape, drawing = kind.tile.shape, finder.drawing
+    shape, drawing, on_grid = kind.tile.shape, finder.drawing, kind.on_grid
     if not isinstance(shape, CellShape):
         raise ValueError(f"tile {kind.name} is not made of cells")  # noqa: TRY004 - a value of the kit
     turned = four_turns(shape)
     if kit_of_blocks := finder.block != 1:
-        places = [finder.first_cell(c - 1, r - 1, turned[t]) for c, r, t in kind.places.tolist()]
-    first = np.array(places, np.float64) if kit_of_blocks else kind.places[:, :2] - 1.0
-    sizes = np.array([(fsum(t.widths), fsum(t.heights)) for t in turned])[kind.places[:, 2]]
+        places = [finder.first_cell(c - 1, r - 1, turned[t]) for c, r, t in on_grid.tolist()]
+    first = np.array(places, np.float64) if kit_of_blocks else on_grid[:, :2] - 1.0
+    sizes = np.array([(fsum(t.widths), fsum(t.heights)) for t in turned])[on_grid[:, 2]]
     # As in `_turn`: the own south-west corner goes to the south-west, north-west, north-east, south-east.
-    share = np.array([(0, 1), (0, 0), (1, 0), (1, 1)])[kind.places[:, 2]]
+    share = np.array([(0, 1), (0, 0), (1, 0), (1, 1)])[on_grid[:, 2]]
     origins: Points = (first * drawing.cell_spaces + sizes * share) * drawing.grid.pitch
-    return origins
+    return np.concatenate([origins, kind.lies])
 
 
 def placed_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, Turn]]:
