@@ -116,7 +116,12 @@ def test_storage_boxes():
 
 
 def test_test_pieces_are_sound(tmp_path):
-    for material, machine in (("greyboard", "laser"), ("foam", "hot-wire"), ("card", "hand-knife")):
+    for material, machine in (
+        ("greyboard", "laser"),
+        ("foam", "hot-wire"),
+        ("card", "hand-knife"),
+        ("foam-core", "hand-knife"),
+    ):
         done = run("gauge", "--material", material, "--machine", machine, "-o", tmp_path, "--json")
         assert done.returncode == 0, done.stderr
         names = [Path(record["path"]) for record in json.loads(done.stdout)["files"]]
@@ -144,6 +149,16 @@ def test_readings_are_kept_in_the_users_own_files(tmp_path):
     assert kept["measured"] == "2.050 mm"
     assert kept["folding"]["hinge"] == pytest.approx(0.5)
     done = run("sheet", "corner", "--material", material, "--machine", machine, "-o", tmp_path / "out", "--json")
+    assert done.returncode == 0, done.stderr
+
+
+def test_a_strip_folded_in_grooves_tells_where_foam_core_hinges(tmp_path):
+    """Paper of 0.3 mm: 50.45 outside over two folds 50 apart is 0.75 of it at each."""
+    words = ("gauge", "--material", "foam-core", "--machine", "hand-knife", "-o", tmp_path)
+    assert run(*words, "--record", "fold=50.4,50.5").returncode == 0
+    material = tmp_path / "materials/foam-core.toml"
+    assert tomllib.loads(material.read_text())["folding"]["hinge"] == pytest.approx(0.75)
+    done = run("sheet", "corner", "--material", material, "-o", tmp_path / "out", "--machine", "hand-knife", "--json")
     assert done.returncode == 0, done.stderr
 
 

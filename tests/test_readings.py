@@ -3,6 +3,8 @@
 import pytest
 
 from tilegen.errors import InputError
+from tilegen.reading.stock import read_machine, read_material
+from tilegen.sheets.gauge import gauge_drawing
 from tilegen.sheets.readings import COMB_BLOCKS, COMB_WIDTH, figures_of, kerf_of_comb, parse_readings
 
 
@@ -24,6 +26,29 @@ def test_fence_zero():
 def test_the_hinge_of_a_fold(outside, hinge):
     """t = 0.5: outside size L between two folds is h + 2 a t."""
     assert figures_of({"fold": (outside,)}, 0.5).hinge == pytest.approx(hinge)
+
+
+@pytest.mark.parametrize("hinge", [0.0, 0.3, 0.5, 1.0])
+@pytest.mark.parametrize("thickness", [3.0, 5.0, 10.0])
+def test_the_strip_gives_back_the_hinge_of_its_grooves(thickness, hinge):
+    """The strip as drawn, turned in mind by 90 degrees about a line in the skin beneath the middle of each groove."""
+    core = read_material("foam-core").model_copy(update={"thickness": thickness})
+    drawing = gauge_drawing(core, read_machine("hand-knife"), (0.0, 0.0))
+    xs = sorted({float(x) for stroke in drawing.strokes if stroke.layer == "CREASE" for x in stroke.points[:, 0]})
+    assert len(xs) == 4
+    first, second = (xs[0] + xs[1]) / 2, (xs[2] + xs[3]) / 2
+    # The flaps' outer faces stand up a hinge's depth beyond the lines that they turn about.
+    outside = second - first + 2 * hinge * core.skin
+    figures = figures_of({"fold": (outside,)}, thickness, core.groove_skin)
+    assert figures.hinge == pytest.approx(hinge)
+    # The sides of each groove are free to meet, and the panel between the two has room left.
+    assert xs[1] - xs[0] == pytest.approx(2 * (thickness - 0.15))
+    assert xs[2] - xs[1] > 20
+
+
+def test_a_fold_that_was_not_shut_is_refused():
+    with pytest.raises(InputError, match=r"50 to 50\.6 mm"):
+        figures_of({"fold": (51.2,)}, 5.0, 0.3)
 
 
 def test_thickness_is_the_mean_and_serves_the_others():

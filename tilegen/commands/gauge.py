@@ -94,7 +94,7 @@ def _keep(
     quiet: bool,
 ) -> None:
     """Write the user's own material and machine file with the figures in them; comments stay."""
-    figures = figures_of(parse_readings(record), material.real_thickness)
+    figures = figures_of(parse_readings(record), material.real_thickness, material.groove_skin)
     files: dict[str, bytes] = {}
     told: list[str] = []
     for folder, word, change in (

@@ -206,6 +206,11 @@ class MaterialFile(Table):
         return self
 
     @property
+    def groove_skin(self) -> float:
+        """What a V-groove leaves to bend, mm; 0 where the whole sheet bends at a crease."""
+        return 0.0 if self.construction == "folded" else self.skin
+
+    @property
     def real_thickness(self) -> float:
         """Of one sheet in mm: as measured, or the nominal one where nobody has measured yet."""
         return self.thickness if self.measured is None else self.measured

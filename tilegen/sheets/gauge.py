@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -10,9 +11,10 @@ import numpy.typing as npt
 from tilegen.reading.machine_models import MachineFile
 from tilegen.reading.material_models import MaterialFile
 from tilegen.sheets.drawing import Layer, SheetDrawing, Stroke
+from tilegen.sheets.folds import groove_width
 from tilegen.sheets.kerf import Kerf
 from tilegen.sheets.readings import BAR_LENGTH, COMB_BLOCKS, COMB_WIDTH, FOLD_LENGTH
-from tilegen.tiles.font import text_strokes
+from tilegen.tiles.font import text_size, text_strokes
 
 GAP = 4.0
 MARGIN = 10.0
@@ -23,6 +25,7 @@ SLOT_DEPTH = 15.0
 SLOT_STEPS = (-0.2, -0.15, -0.1, -0.05, 0.0, 0.05, 0.1, 0.2, 0.3, 0.4)
 TEXT_HEIGHT = 3.0
 SIZE = (250.0, 200.0)
+_THICKEST_GROOVED = 12.0
 Points = npt.NDArray[np.float64]
 
 
@@ -31,7 +34,7 @@ def gauge_drawing(material: MaterialFile, machine: MachineFile, kerf: tuple[floa
 
     The combs are drawn without any allowance for the kerf, since they measure it; bars and slots with it.
     """
-    strokes = [*_combs(), *_bars(kerf), *_slots(material.real_thickness, kerf), *_fold()]
+    strokes = [*_combs(), *_bars(kerf), *_slots(material.real_thickness, kerf), *_fold(material)]
     order: tuple[Layer, ...] = ("ENGRAVE", "SCORE", "CREASE", "CUT_INNER", "CUT_OUTER")
     ordered = [stroke for layer in order for stroke in strokes if stroke.layer == layer]
     edge = Stroke("GUIDE", _box(0, 0, *SIZE))
@@ -90,13 +93,37 @@ def _slots(thickness: float, kerf: tuple[float, float]) -> Iterator[Stroke]:
         yield from _words(f"{round(size * 100)}", x - 1.0, y - TEXT_HEIGHT - 2.0)
 
 
-def _fold() -> Iterator[Stroke]:
-    """A strip with two creases, to fold to a right angle each."""
+def _fold(material: MaterialFile) -> Iterator[Stroke]:
+    """A strip with two creases, or two V-grooves if the stock is folded in these, to fold to a right angle each."""
+    t, skin = material.real_thickness, material.groove_skin
+    half = groove_width(t, material.folding.hinge * skin, math.pi / 2) / 2 if skin else 0.0
+    if not _folds(material):
+        return
     left, bottom = MARGIN + BLOCK_DEPTH + 2 * GAP, SIZE[1] - MARGIN - BLOCK_DEPTH
-    yield Stroke("CUT_OUTER", _box(left, bottom, FOLD_LENGTH + 40.0, BLOCK_DEPTH))
-    for x in (left + 20.0, left + 20.0 + FOLD_LENGTH):
-        yield Stroke("CREASE", np.array([(x, bottom), (x, bottom + BLOCK_DEPTH)]))
-    yield from _words("FOLD 50", left + 24.0, bottom + 8.0)
+    flap = 20.0 + half
+    yield Stroke("CUT_OUTER", _box(left, bottom, FOLD_LENGTH + 2 * flap, BLOCK_DEPTH))
+    for fold in (left + flap, left + flap + FOLD_LENGTH):
+        for x in dict.fromkeys((fold - half, fold + half)):
+            yield Stroke("CREASE", np.array([(x, bottom), (x, bottom + BLOCK_DEPTH)]))
+        if text_size("V90", TEXT_HEIGHT)[0] + 1 < 2 * half:
+            yield from _words("V90", fold - text_size("V90", TEXT_HEIGHT)[0] / 2, bottom + 8.0)
+    yield from _words("FOLD 50", left + flap + half + 3.0, bottom + 8.0)
+
+
+def _folds(material: MaterialFile) -> bool:
+    """Whether there is a strip to fold: between two grooves there must be room for its name."""
+    return not material.groove_skin or material.real_thickness <= _THICKEST_GROOVED
+
+
+def _fold_step(skin: float) -> str:
+    """What to do with the strip; skin: what its grooves leave, 0 for creases."""
+    first, share = "Fold the strip at both creases", "(2 t) of the thickness t under the outer face"
+    if skin:
+        first = (
+            f"Cut out both V-grooves of the strip down to the far paper ({skin:g} mm) and fold until their sides meet"
+        )
+        share = f"{2 * skin:g} of the paper's thickness under its outer face"
+    return f"{first}. Measure outside to outside: fold=... The hinge lies (reading - {FOLD_LENGTH:g}) / {share}."
 
 
 def gauge_steps(material: MaterialFile, machine: MachineFile, record: str) -> list[str]:
@@ -110,9 +137,9 @@ def gauge_steps(material: MaterialFile, machine: MachineFile, record: str) -> li
         "Measure the two bars: bar-x=..., bar-y=... They tell whether the machine draws to scale.",
         "Try the edge of the sheet in the slots; the number beside each is its width in hundredths of a millimetre: "
         "slot=... is the width that fits as you like it.",
-        f"Fold the strip at both creases and measure outside to outside: fold=... The hinge lies a = (reading - "
-        f"{FOLD_LENGTH:g}) / (2 t) of the thickness below the outer face.",
     ]
+    if _folds(material):
+        steps.append(_fold_step(material.groove_skin))
     if machine.process == "hot-wire":
         steps.append(
             "Fence: cut one strip with the fence at 20 mm and one at 50 mm: strip-20=..., strip-50=... After that the "

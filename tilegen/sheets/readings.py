@@ -15,6 +15,8 @@ BAR_LENGTH = 100.0
 FENCE_SETTINGS = (20.0, 50.0)
 FOLD_LENGTH = 50.0
 WIDEST_KERF = 10.0
+# How far a caliper across soft board may err, mm (common practice, no source).
+FOLD_ERROR = 0.3
 
 NAMES = {
     "thickness": "the sheet, with a caliper, at several places",
@@ -25,7 +27,7 @@ NAMES = {
     "slot": "the nominal width of the slot that takes the sheet's edge as you like it",
     "strip-20": "the strip cut with the fence at 20 mm",
     "strip-50": "the strip cut with the fence at 50 mm",
-    "fold": "outside to outside over two folds drawn 50 mm apart",
+    "fold": "outside to outside over the two folds of the strip, drawn 50 mm apart",
 }
 
 
@@ -36,7 +38,7 @@ class Figures:
     thickness: mean of the sheet. kerf: along x and along y, the full width. scale: how long the machine makes what
     is drawn 1 long, along x and along y (the bars' kerf is allowed for). slot_fit: what a slot is wider than
     the sheet. fence_zero: what a piece measures more than the fence's scale says. hinge: depth of a fold's hinge
-    line below the outer face, as a share of the thickness.
+    line below the outer face, as a share of the sheet, or of the skin that a groove leaves.
     """
 
     thickness: float | None = None
@@ -76,10 +78,10 @@ def parse_readings(
     return found
 
 
-def figures_of(readings: Mapping[str, tuple[float, ...]], thickness: float) -> Figures:
+def figures_of(readings: Mapping[str, tuple[float, ...]], thickness: float, skin: float = 0.0) -> Figures:
     """The figures that readings come to; several readings of one piece count by their mean.
 
-    thickness: of the sheet where it was not read, mm.
+    thickness: of the sheet where it was not read, mm. skin: what the strip's grooves leave, mm; 0 for creases.
 
     Raises:
         InputError: a reading that can't be right.
@@ -97,7 +99,7 @@ def figures_of(readings: Mapping[str, tuple[float, ...]], thickness: float) -> F
         scale=(bars[0], bars[-1]) if bars else None,
         slot_fit=mean["slot"] - sheet if "slot" in mean else None,
         fence_zero=fence_zero_of([(s, mean[f"strip-{s:g}"]) for s in FENCE_SETTINGS if f"strip-{s:g}" in mean]),
-        hinge=hinge_of(mean["fold"], sheet) if "fold" in mean else None,
+        hinge=hinge_of(mean["fold"], skin or sheet) if "fold" in mean else None,
     )
 
 
@@ -132,14 +134,23 @@ def fence_zero_of(pairs: Sequence[tuple[float, float]]) -> float | None:
     return round(math.fsum(measured - setting for setting, measured in pairs) / len(pairs), 9)
 
 
-def hinge_of(outside: float, thickness: float) -> float:
-    """From L = h + 2 a t: a = (L - h) / (2 t), for two folds h apart (derived).
+def hinge_of(outside: float, bends: float) -> float:
+    """From L = h + 2 a b: a = (L - h) / (2 b), for two folds h apart (derived).
+
+    bends: thickness of what bends, mm: the sheet at a crease, the skin that a groove leaves.
+
+    >>> round(hinge_of(50.5, 0.5), 3), round(hinge_of(50.3, 0.3), 3)
+    (0.5, 0.5)
 
     Raises:
-        InputError: a hinge outside the sheet.
+        InputError: a hinge outside of what bends, by more than a reading can err.
     """
-    share = (outside - FOLD_LENGTH) / (2 * thickness)
-    if not -0.1 <= share <= 1.1:
-        least, most = FOLD_LENGTH, FOLD_LENGTH + 2 * thickness
-        raise InputError(f"a fold of {outside:g} mm", expected=f"{least:g} to {most:g} mm", place="--record fold")
-    return min(1.0, max(0.0, share))
+    least, most = FOLD_LENGTH, FOLD_LENGTH + 2 * bends
+    if not least - FOLD_ERROR <= outside <= most + FOLD_ERROR:
+        raise InputError(
+            f"a fold of {outside:g} mm",
+            expected=f"{least:g} to {most:g} mm",
+            cure="fold the strip until both corners are square, a groove's sides shut, and measure again",
+            place="--record fold",
+        )
+    return min(1.0, max(0.0, (outside - FOLD_LENGTH) / (2 * bends)))
