@@ -193,6 +193,8 @@ def test_folded_parts_make_the_tile(name, corners):
     for part in laid:
         if part.form == "folded box":
             assert box_height(part, CARD) == pytest.approx(tile.grid.wall_height, abs=1e-6)
+            # The long tab along the underside, with its number.
+            assert {"1", "1'"} <= {word.text for word in part.flat.words}
 
 
 @pytest.mark.parametrize("thickness", [3.0, 5.0])

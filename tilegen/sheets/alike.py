@@ -17,6 +17,8 @@ Bounds = tuple[float, float, float, float]
 # Lengths such as 3/16 in lie exactly between two micrometres: this decides such ties the same way in every turn.
 _TIE = 1e-3
 _ORIGIN_NOISE = 1e-9
+# Corners nearer to each other are one: no cut shows the step between them.
+_STEP_MM = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,7 @@ def at_origin(
     shown: bool = False,
 ) -> Flat:
     """A region anywhere, moved so that its least corner is at (0, 0). shown: its upper face is seen in the end."""
+    outline = shapely.remove_repeated_points(outline, _STEP_MM)
     west, south, _, _ = outline.bounds
     if abs(west) < _ORIGIN_NOISE and abs(south) < _ORIGIN_NOISE:
         return Flat(outline, tuple(scores), tuple(covered), tuple(creases), tuple(words), shown)

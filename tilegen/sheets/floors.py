@@ -18,7 +18,7 @@ from tilegen.sheets.construction import Construction
 from tilegen.sheets.nets import Card, box_net
 from tilegen.sheets.scores import scores_on
 from tilegen.sheets.stacks import Stack, stack_up
-from tilegen.sheets.trays import tray_nets
+from tilegen.sheets.trays import tray_parts
 from tilegen.tiles.plate import Plate, Role
 
 FLOOR_ROLES: tuple[Role, ...] = ("base", "dais", "stair", "pillar")
@@ -112,11 +112,8 @@ class FloorLaying:
             yield from self._tray(plate, self._covered(plate))
 
     def _tray(self, plate: Plate, covered: Sequence[Bounds]) -> Iterator[FloorPart]:
-        card = Card(self.sheet, self.material.folding)
-        net, strips = tray_nets(plate.foot, plate.height, card, covered, scores_on(plate, "top"))
-        yield FloorPart(plate, net, form="folded skin")
-        for strip in strips:
-            yield FloorPart(plate, strip, note="glue round the core under the floor's edge", form="edge strip")
+        for part in tray_parts(plate, Card(self.sheet, self.material.folding), covered):
+            yield FloorPart(plate, part.flat, note=part.note, form=part.form)
 
     def _stacked(self, plate: Plate) -> Iterator[FloorPart]:
         """Layers one above the other, or a pillar's strips side by side if these are fewer."""

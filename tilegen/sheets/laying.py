@@ -39,7 +39,7 @@ from tilegen.sheets.pockets import hollow_notes, hollow_of
 from tilegen.sheets.runs import Piece as RunPiece
 from tilegen.sheets.runs import run_name, run_pieces, runs_of, turn_between
 from tilegen.sheets.scores import scores_on
-from tilegen.sheets.trays import tray_nets
+from tilegen.sheets.trays import tray_parts
 from tilegen.tiles.doors import Piece, saddle_feet, saddle_plates
 from tilegen.tiles.keys import Key
 from tilegen.tiles.openings import has_thin_lintel
@@ -148,13 +148,8 @@ class Laying:
         yield Laid(base.role, base.name, top, top_sheet, note=note, layer=which)
 
     def _tray(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
-        card = Card(self.thickness, self.material.folding)
-        scores = scores_on(base, "top")
-        net, strips = tray_nets(base.foot, base.height, card, covered(standing), scores)
-        yield Laid(base.role, base.name, net, self.thickness, form="folded skin")
-        for strip in strips:
-            note = "glue round the core under the floor's edge"
-            yield Laid(base.role, base.name, strip, self.thickness, note=note, form="edge strip")
+        for part in tray_parts(base, Card(self.thickness, self.material.folding), covered(standing)):
+            yield Laid(base.role, base.name, part.flat, self.thickness, note=part.note, form=part.form)
 
     def _openable(self, plate: Plate) -> Plate:
         """The plate with its doorways cut through to the top where their lintels would be too thin."""

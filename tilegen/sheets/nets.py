@@ -184,14 +184,14 @@ class _BoxNet:
         # The underside ends inside the outer face, so it is a thickness shorter.
         self.fold_tab = self.fold_under + card.between(self.width - card.thickness) - card.folding.tuck
         self.hinge = hinge
-        self._faces()
-        self._tab()
+        self._tab(self._faces())
         for at_start in (True, False):
             self._end_flap(at_start=at_start)
         for opening in openings:
             self._opening(opening)
 
-    def _faces(self) -> None:
+    def _faces(self) -> Polygon:
+        """Outer face, top, inner face and underside; gives the underside."""
         net, (o0, o1), (i0, i1) = self.net, self.outer, self.inner
         h = self.hinge
         near, far = _strip(self.foot, h, self.width - h), _strip(self.foot, self.width - h, h)
@@ -205,11 +205,12 @@ class _BoxNet:
         net.hidden += [box(o0, 0, o1, self.fold_top), under]
         for v in (self.fold_top, self.fold_inner, self.fold_under):
             net.creases.append(((min(o0, i0), v), (max(o1, i1), v)))
+        return under
 
-    def _tab(self) -> None:
+    def _tab(self, under: Polygon) -> None:
         """Along the underside, glued inside the outer face."""
         # No further than the underside reaches there, but for a nub: its ends may slant.
-        free = [x for x, v in self.net.hidden[0].exterior.coords if v > self.fold_tab - _ON_EDGE_MM]
+        free = [x for x, v in under.exterior.coords if v > self.fold_tab - _ON_EDGE_MM]
         o0 = max(self.outer[0], min(free, default=math.inf) - self.card.thickness - SLIT_MM)
         o1 = min(self.outer[1], max(free, default=-math.inf) + self.card.thickness + SLIT_MM)
         width = min(self.card.folding.tab, 0.5 * self.fold_top)

@@ -15,10 +15,13 @@ from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.sheets.alike import Bounds, Flat, Segment
+from tilegen.sheets.bends import CurvedPart
+from tilegen.sheets.feet import without_tails
 from tilegen.sheets.least import narrow_places
 from tilegen.sheets.nets import LEAST_TAB_MM, SLIT_MM, Card, Net, one_polygon, straightened, tab
+from tilegen.sheets.scores import scores_on
 from tilegen.tiles.overlay import common
-from tilegen.tiles.plate import Point
+from tilegen.tiles.plate import Plate, Point
 
 # Shorter edges get no side of their own: a loose strip goes round them.
 _LEAST_EDGE_MM = 8.0
@@ -29,6 +32,7 @@ _TOUCH_MM2 = 1e-5
 # A smaller corner tab holds nothing: the corner is taped instead (common practice, no source).
 _LEAST_TAB_MM2 = 6.0
 _TAB_SHARES = (1.0, 0.75, 0.5)
+_BLUNT = f"a tip of the floor under {_NECK_MM:g} mm wide is left off; fill it with putty"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,20 +58,19 @@ class _Edge:
         return Polygon([self.at(a, o) for a, o in ((start, near), (end, near), (end, far), (start, far))])
 
 
-def tray_nets(
-    footprint: Polygon, depth: float, card: Card, covered: Sequence[Bounds], scores: Sequence[Segment]
-) -> tuple[Flat, tuple[Flat, ...]]:
+def tray_parts(plate: Plate, card: Card, covered: Sequence[Bounds]) -> Iterator[CurvedPart]:
     """The skin of a base, and loose strips for the edges that can't carry a side of their own.
 
-    covered: boxes on the footprint that walls will stand on; scores: lines on its floor.
+    covered: boxes on the footprint that walls will stand on.
     """
-    outline = orient(straightened(footprint))
+    foot = without_tails(plate.foot) or plate.foot
+    outline = orient(straightened(foot))
     points = [(float(x), float(y)) for x, y in outline.exterior.coords[:-1]]
     loose = {i for i in range(len(points)) if _is_of_a_curve(points, i)}
-    while (tray := _Tray(points, outline, depth, card, loose)).loose != loose or tray.pinched():
+    while (tray := _Tray(points, outline, plate.height, card, loose)).loose != loose or tray.pinched():
         loose = tray.loose
     tray.net.hidden += [box(*bounds) for bounds in covered]
-    for score in scores:
+    for score in scores_on(plate, "top"):
         found = LineString(score).intersection(tray.floor)
         tray.net.scores += [line_ends(line) for line in getattr(found, "geoms", [found]) if line.length > SLIT_MM]
     chains = [
@@ -75,7 +78,9 @@ def tray_nets(
         for chain in _chains(sorted(loose), len(points))
         if math.fsum(tray.edges[i].outside for i in chain) >= LEAST_TAB_MM
     ]
-    return tray.net.flat(), (*(tray.strip(chain) for chain in chains), *tray.hole_strips())
+    yield CurvedPart(tray.net.flat(), "" if foot is plate.foot else _BLUNT, "folded skin", 0.0)
+    for strip in (*(tray.strip(chain) for chain in chains), *tray.hole_strips()):
+        yield CurvedPart(strip, "glue round the core under the floor's edge", "edge strip", 0.0)
 
 
 class _Tray:
