@@ -5,13 +5,14 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 
 import ezdxf.filemanagement
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 
-from tests import making, strategies
+from tests import dungeons, making, strategies
 from tests.calling import Done
 from tests.dungeons import ALL
 from tests.examples import Example, kept, read_example, toml
@@ -28,6 +29,8 @@ SHORT = {
     "off_grid": (10, 8),
     "print": (8, 4),
 }
+# Dungeons in the suite.
+NUMBERS = 24
 
 
 @pytest.mark.parametrize("name", SHORT)
@@ -48,6 +51,22 @@ def test_what_holds_for_any_file(name: str) -> None:
 
     one()
     assert held >= least
+
+
+@pytest.mark.parametrize("number", range(NUMBERS))
+def test_dungeons_that_mix_everything(number: int) -> None:
+    """Every twelfth through the whole chain, the others up to their solids. Few are refused: see the next test."""
+    whole = number % 12 == 0
+    with contextlib.suppress(Refused):
+        ALL["chain" if whole else "kit"](dungeons.example(number, whole=whole))
+
+
+def test_few_dungeons_are_refused(tmp_path: Path) -> None:
+    refused = 0
+    for number in range(100):
+        plan = making.written(tmp_path, dungeons.example(number, whole=False)) / "p.toml"
+        refused += making.call("kit", plan, "--json").returncode != 0
+    assert refused < 10
 
 
 @pytest.mark.parametrize("name", KEPT)
