@@ -126,13 +126,11 @@ def wrapped_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:
     for at in list(accumulate(lengths))[:-1]:
         creases.append(((at, 0.0), (at, plate.height)))
     strip = box(0.0, 0.0, math.fsum(lengths), plate.height)
-    yield CurvedPart(
-        at_origin(strip, (), (), creases, shown=True),
-        "fold round the cap, join the ends with tape",
-        "folded strip",
-        0.0,
-    )
-    if (cap := without_tails(foot)) is not None:
+    cap = without_tails(foot)
+    round_what = "into a tube too thin for a cap" if cap is None else "round the cap"
+    note = f"fold {round_what}, join the ends with tape"
+    yield CurvedPart(at_origin(strip, (), (), creases, shown=True), note, "folded strip", 0.0)
+    if cap is not None:
         yield CurvedPart(at_origin(cap, shown=True), "glue on top, inside the folded strip", "cap", 0.0)
 
 

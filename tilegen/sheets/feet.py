@@ -10,6 +10,7 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from tilegen.sheets.alike import Bounds
+from tilegen.sheets.least import narrow_places
 from tilegen.sheets.nets import STRAIGHT_MM, straightened
 from tilegen.tiles.overlay import common, less
 from tilegen.tiles.plate import Plate, largest_part
@@ -37,12 +38,13 @@ def is_sliver(plate: Plate) -> bool:
 
 
 def without_tails(foot: Polygon) -> Polygon | None:
-    """A foot less its tails that are too thin to cut and hold; None if it is nowhere wide enough."""
+    """A foot less its tails that are too thin to cut and hold; None if it is too thin elsewhere."""
     core = foot.buffer(-_SLIVER_MM / 4, join_style="mitre", mitre_limit=_MITRE_LIMIT)
     kept = common(core.buffer(_SLIVER_MM / 4 + SAME_MM, join_style="mitre", mitre_limit=_MITRE_LIMIT), foot)
     if kept.is_empty:
         return None
-    return foot if less(foot, kept).area < _SHRED_MM2 else largest_part(kept)
+    left = foot if less(foot, kept).area < _SHRED_MM2 else largest_part(kept)
+    return None if any(narrow_places(left, _SLIVER_MM / 2)) else left
 
 
 def local_foot(plate: Plate) -> Polygon:
