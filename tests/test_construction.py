@@ -27,7 +27,9 @@ from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.drawing import PartPaths
 from tilegen.sheets.labels import word_box
 from tilegen.sheets.laying import Laying
+from tilegen.sheets.least import least_feature, narrow_places
 from tilegen.sheets.make import make_sheets
+from tilegen.sheets.nets import Net
 from tilegen.sheets.parts import list_parts
 from tilegen.sheets.runs import plate_names
 from tilegen.tiles.joints import printed_band
@@ -318,3 +320,49 @@ def test_the_printed_tile_stays_as_it_is():
     before = {tile.id: tile.volume for tile in TILES.values()}
     make_sheets([(tile, 1) for tile in TILES.values()], CARD, read_machine("laser"), Ways("folded", "mitre"))
     assert {tile.id: make_tile(tile.name, tile.shape, tile.grid).volume for tile in TILES.values()} == before
+
+
+@pytest.mark.parametrize("degrees", range(3, 180, 8))
+def test_a_crease_ends_where_it_begins_to_run_along_an_edge(degrees):
+    card = shapely.box(0, -20, 75, 20) - shapely.box(0, 0, 5, 20) - shapely.box(70, 0, 75, 20)
+    turned, crease = (
+        shapely.affinity.rotate(shape, degrees, (0, 0)) for shape in (card, LineString([(0, 0), (75, 0)]))
+    )
+    flat = Net([turned], creases=[tuple(crease.coords)]).flat()
+    assert math.fsum(math.dist(*line) for line in flat.creases) == pytest.approx(65, abs=0.1)
+
+
+POINTED = """
+name = "p"
+drawing = '''
+......
+......
+......
+......
+......
+......
+'''
+[[shape]]
+room = "A"
+"""
+
+
+@pytest.mark.parametrize(
+    "shape, words",
+    [
+        (
+            "arc = {centre = [3, 3], radius = 1.63, width = 1.27, from = 92, to = 233}",
+            "a tip of the floor under 1.5 mm",
+        ),
+        (
+            "polygon = [[5.05, 2.99], [3.51, 4.2], [1.93, 4.31], [0.94, 3.4], [2.15, 1.4], [3.98, 1.31]]",
+            "too thin for a cap",
+        ),
+    ],
+)
+def test_what_is_too_thin_to_cut_is_left_off_and_said(shape, words, tmp_path):
+    (path := tmp_path / "p.toml").write_text(POINTED + shape)
+    parts = list_parts(wanted(make_kit(read_plan(path))), CARD).parts
+    least = least_feature(CARD, read_machine("hand-knife"))
+    assert not [part.id for part in parts if any(narrow_places(part.outline, least))]
+    assert any(words in note for part in parts for note in part.notes)

@@ -139,7 +139,7 @@ def _on_card(crease: Segment, card: Polygon) -> Iterator[Segment]:
     edge = line.intersection(card.boundary.buffer(_EDGE_MM))
     along = [piece for piece in shapely.get_parts(edge).tolist() if piece.length > SLIT_MM / 2]
     # On floating coordinates a slanting line keeps what lies on it.
-    inside = shapely.difference(line.intersection(card), shapely.union_all(along), grid_size=_JOIN_MM)
+    inside = shapely.difference(line, shapely.union_all(along), grid_size=_JOIN_MM).intersection(card)
     for piece in shapely.get_parts(inside).tolist():
         if isinstance(piece, LineString) and piece.length > SLIT_MM / 2:
             start, end = ((float(x), float(y)) for x, y in (piece.coords[0], piece.coords[-1]))

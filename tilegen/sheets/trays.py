@@ -25,6 +25,8 @@ from tilegen.tiles.plate import Plate, Point
 
 # Shorter edges get no side of their own: a loose strip goes round them.
 _LEAST_EDGE_MM = 8.0
+# What is shorter is no edge: the sides beside it meet.
+_NO_EDGE_MM = 0.05
 # Narrower necks tear (common practice, no source).
 _NECK_MM = 1.5
 _LEAST_TURN = math.radians(8)
@@ -64,7 +66,7 @@ def tray_parts(plate: Plate, card: Card, covered: Sequence[Bounds]) -> Iterator[
     covered: boxes on the footprint that walls will stand on.
     """
     foot = without_tails(plate.foot) or plate.foot
-    outline = orient(straightened(foot))
+    outline = orient(straightened(shapely.remove_repeated_points(foot, _NO_EDGE_MM)))
     points = [(float(x), float(y)) for x, y in outline.exterior.coords[:-1]]
     loose = {i for i in range(len(points)) if _is_of_a_curve(points, i)}
     while (tray := _Tray(points, outline, plate.height, card, loose)).loose != loose or tray.pinched():
