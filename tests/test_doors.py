@@ -143,6 +143,15 @@ def test_the_round_hole_lets_its_rod_through():
     assert 6.2 * (1 - math.cos(math.pi / 16)) == pytest.approx(0.12, abs=0.005)
 
 
+@pytest.mark.parametrize("leaf", ["sliding", "lift-out"])
+def test_a_groove_in_one_of_many_walls_leaves_the_base_alone(leaf):
+    """Twelve walls in a ring are put on their base before they are cut."""
+    ring = [(100 * math.cos(-math.pi * k / 6), 100 * math.sin(-math.pi * k / 6)) for k in range(12)]
+    opening = make_opening(math.dist(*ring[:2]), GRID, leaf=leaf)
+    tile = make_tile("t", OutlineShape(tuple(ring), tuple(range(1, 13)), ((1, opening),)), GRID)
+    assert build_mesh("t", tile.plates).volume == pytest.approx(tile.volume, rel=1e-5)
+
+
 def test_saddle_doors_with_a_leaf():
     opening = make_opening(SIDE, GRID, leaf="sliding", ends=(6.35, 6.35), centre=30.0)
     door = make_saddle_door("s", GRID, SIDE, opening)

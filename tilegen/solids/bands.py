@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import manifold3d
 import numpy as np
 import numpy.typing as npt
 import shapely
 from manifold3d import Manifold, Mesh64
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
@@ -16,6 +18,8 @@ from tilegen.tiles.plate import Mark, Plate
 
 Points = npt.NDArray[np.float64]
 Rings = list[Points]
+# A point no further from a line than this lies on it.
+_NODE_MM = 1e-9
 
 
 def layered(plate: Plate, walls: BaseGeometry | None = None, height: float = 0.0) -> Manifold | None:
@@ -53,6 +57,48 @@ def layered(plate: Plate, walls: BaseGeometry | None = None, height: float = 0.0
         bare = rings(seen.difference(standing)) if standing is not None else rest
         caps += [(bare, face, upwards), (marked, level, upwards)]
     return _put_together(shells, caps)
+
+
+def stacked(plates: Sequence[Plate]) -> Manifold:
+    """Plates without their marks and openings, as they lie and stand: between two heights as they cover the plan.
+
+    Its status says where it is not closed, as where two of them touch along an upright edge alone.
+    """
+    levels = sorted({z for plate in plates for z in (plate.bottom, plate.top)})
+    spans = list(pairwise(levels))
+    areas = [
+        shapely.union_all([p.foot for p in plates if p.bottom <= low and high <= p.top] or [Polygon()])
+        for low, high in spans
+    ]
+    if len(areas) > 1:
+        nodes = np.unique(shapely.get_coordinates(shapely.union_all([area.boundary for area in areas])), axis=0)
+        areas = [_noded(area, nodes) for area in areas]
+    shells = [(rings(area), low, high) for area, (low, high) in zip(areas, spans, strict=True) if not area.is_empty]
+    caps: list[tuple[Rings, float, bool]] = []
+    for z, (below, above) in zip(levels, pairwise([Polygon(), *areas, Polygon()]), strict=True):
+        caps += [(rings(below.difference(above)), z, True), (rings(above.difference(below)), z, False)]
+    return _put_together(shells, caps)
+
+
+def _noded(area: BaseGeometry, nodes: Points) -> BaseGeometry:
+    """An area with a corner wherever one of these points lies on its outline."""
+
+    def ring(points: Points) -> Points:
+        found = []
+        for start, end in pairwise(points):
+            way = end - start
+            length = np.hypot(*way)
+            along, off = (nodes - start) @ way / length, np.abs((nodes - start) @ (-way[1], way[0])) / length
+            on = (along > _NODE_MM) & (along < length - _NODE_MM) & (off < _NODE_MM)
+            found += [start[None], nodes[on][np.argsort(along[on])]]
+        return np.concatenate([*found, points[-1:]])
+
+    return shapely.multipolygons(
+        [
+            Polygon(ring(shapely.get_coordinates(p.exterior)), [ring(shapely.get_coordinates(r)) for r in p.interiors])
+            for p in shapely.get_parts(area).tolist()
+        ]
+    )
 
 
 def _level(plate: Plate, face: str) -> list[Mark] | None:

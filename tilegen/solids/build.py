@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
 from math import fsum
 
 import manifold3d
@@ -16,7 +15,7 @@ from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import TilegenError
-from tilegen.solids.bands import at, layered, rings, sides
+from tilegen.solids.bands import at, layered, rings, sides, stacked
 from tilegen.tiles.plate import BEND_REACH_MM, Mark, Plate, Point, direction_of
 
 # How far cutters reach past the faces they cut, so that no skin stays; less than any hall is wide.
@@ -28,6 +27,8 @@ _CRACK_MM3 = 1e-9
 # More walls than this are put on their base without a boolean, if they share their points with it.
 _MANY_WALLS = 8
 _SAME_MM2 = 1e-6
+# Plates that are no further apart than this touch.
+_TOUCH_MM = 1e-6
 # What lies nearer than this to a loose body is named beside it.
 _NEAR_MM = 0.1
 # Triangles flatter than single precision are joined with their neighbours within these, mm, the finest that does.
@@ -69,13 +70,12 @@ def build_solid(name: str, plates: Sequence[Plate]) -> Manifold:
     Raises:
         SolidError: not one closed body.
     """
-    lying = [plate for plate in plates if plate.edge is None]
-    standing = [plate for plate in plates if plate.edge is not None]
+    lying: list[Plate] = []
+    standing: list[Plate] = []
+    for plate in plates:
+        (lying if plate.edge is None and not _is_beside(plate, plates) else standing).append(plate)
     whole = _walled(lying[0], standing) if len(lying) == 1 and len(standing) > _MANY_WALLS else None
     parts = [*map(_lying, lying), *_standing(standing)] if whole is None else [whole]
-    if any(plate.openings for plate in standing):
-        # A pillar that stands in front of an opening gets back what the cutter has taken past the wall's face.
-        parts += [_lying(plate) for plate in standing if plate.role == "pillar"]
     solid = parts[0] if len(parts) == 1 else Manifold.batch_boolean(parts, manifold3d.OpType.Add)
     status = solid.status()
     if status != manifold3d.Error.NoError or solid.is_empty():
@@ -166,29 +166,40 @@ def _walled(base: Plate, standing: Sequence[Plate]) -> Manifold | None:
     solid = layered(base, joined, standing[0].height)
     if solid is None or solid.status() != manifold3d.Error.NoError:
         return None
-    return _cut(solid, standing, below=0.0)
+    return _cut(solid, standing, [base, *standing], below=0.0)
+
+
+def _is_beside(plate: Plate, plates: Sequence[Plate]) -> bool:
+    """Whether a plate lies on another and something stands or lies against its side."""
+    low, high = plate.bottom, plate.top
+    return low > min(other.bottom for other in plates) and any(
+        other is not plate and other.bottom < high and other.top > low and plate.foot.distance(other.foot) < _TOUCH_MM
+        for other in plates
+    )
 
 
 def _standing(plates: Sequence[Plate]) -> list[Manifold]:
-    """Standing plates as a solid, joined on the plan first.
+    """Walls, and what lies against a side of them or of each other, as a solid, joined on the plan first.
 
-    Plates that only touch can keep a crack where they are joined in 3D: those of one height are joined on the plan,
-    and between two heights there is a block of both as far up and down as they share, which overlaps with either.
+    Plates that only touch can keep a crack where they are joined in 3D, and so can blocks whose faces overlap.
     """
     if not plates:
         return []
-    levels = {(plate.bottom, plate.top) for plate in plates}
-    shared = {(max(a[0], b[0]), min(a[1], b[1])) for a, b in combinations(levels, 2)}
-    blocks = []
-    for bottom, top in sorted(levels | {(low, high) for low, high in shared if low < high}):
-        feet = [plate.foot for plate in plates if plate.bottom <= bottom and top <= plate.top]
-        blocks.append(_extruded(shapely.union_all(feet) if len(feet) > 1 else feet[0], bottom, top))
-    joined = blocks[0] if len(blocks) == 1 else Manifold.batch_boolean(blocks, manifold3d.OpType.Add)
-    return [_cut(joined, plates)]
+    first = plates[0]
+    if all((plate.bottom, plate.top) == (first.bottom, first.top) for plate in plates):
+        joined = _extruded(shapely.union_all([plate.foot for plate in plates]), first.bottom, first.top)
+    else:
+        joined = stacked(plates)
+    if joined.status() != manifold3d.Error.NoError:
+        joined = Manifold.batch_boolean([_extruded(p.foot, p.bottom, p.top) for p in plates], manifold3d.OpType.Add)
+    return [_cut(joined, plates, plates)]
 
 
-def _cut(solid: Manifold, plates: Sequence[Plate], below: float = _REACH_MM) -> Manifold:
-    """A joined wall less the openings of its plates, with their marks. below: how far to cut under the walls' feet."""
+def _cut(solid: Manifold, plates: Sequence[Plate], within: Sequence[Plate], below: float = _REACH_MM) -> Manifold:
+    """A joined wall less the openings of its plates, with their marks.
+
+    within: all plates that the solid is made of. below: how far to cut under the walls' feet.
+    """
     cutters = []
     for plate in plates:
         for opening in plate.openings:
@@ -197,19 +208,42 @@ def _cut(solid: Manifold, plates: Sequence[Plate], below: float = _REACH_MM) -> 
                 start, end = opening.centre - opening.width / 2, opening.centre + opening.width / 2
                 foot = plate.bend.foot(start, end, before=BEND_REACH_MM, beyond=BEND_REACH_MM)
                 top = plate.bottom + (above or opening.height)
-                cutters.append(_extruded(foot, plate.bottom - below, top))
-                continue
-            # The wall behind a backed one may have a narrower opening: leave it alone.
-            span = 0.0 if plate.backed else -_REACH_MM, plate.thickness + _REACH_MM
-            cutters.append(_across(_edge_of(plate), opening.region(below=below, above=above), span, plate.bottom))
-    return _marked(solid, plates, cutters)
+                cutter = _extruded(foot, plate.bottom - below, top)
+            else:
+                # The wall behind a backed one may have a narrower opening: leave it alone.
+                span = 0.0 if plate.backed else -_REACH_MM, plate.thickness + _REACH_MM
+                cutter = _across(_edge_of(plate), opening.region(below=below, above=above), span, plate.bottom)
+            cutters.append(_kept_off(cutter, plate, within))
+    return _marked(solid, plates, cutters, within)
 
 
-def _marked(solid: Manifold, plates: Iterable[Plate], cutters: Sequence[Manifold] = ()) -> Manifold:
-    """A solid with what stands out from its plates added, then `cutters` and what is sunk into them taken away."""
+def _kept_off(cutter: Manifold, own: Plate, plates: Sequence[Plate]) -> Manifold:
+    """A cutter less what it reaches of other plates than its own.
+
+    A wall with openings behind it has the same ones (the two leaves of a door over a seam), or backs it.
+    """
+    west, south, low, east, north, high = cutter.bounding_box()
+    window = box(west, south, east, north)
+    others = [plate for plate in plates if plate is not own and not plate.openings]
+    near = [p for p in others if p.bottom < high and p.top > low and p.foot.intersects(window)]
+    prisms = [_extruded(plate.foot, plate.bottom, plate.top) for plate in near]
+    reached = [prism for prism in prisms if (cutter ^ prism).volume() > _CRACK_MM3]
+    return Manifold.batch_boolean([cutter, *reached], manifold3d.OpType.Subtract) if reached else cutter
+
+
+def _marked(
+    solid: Manifold, plates: Sequence[Plate], cutters: Sequence[Manifold] = (), within: Sequence[Plate] = ()
+) -> Manifold:
+    """A solid with what stands out from its plates added, then `cutters` and what is sunk into them taken away.
+
+    within: all plates that the solid is made of, of which marks take nothing but from their own.
+    """
     marks = [(plate, mark) for plate in plates for mark in plate.marks]
     raised = [_body(plate, mark) for plate, mark in marks if mark.depth < 0]
-    sunk = [_body(plate, mark) for plate, mark in marks if mark.depth > 0]
+    # Without a cutter of its own a mark stays where its face is seen.
+    sunk = [
+        _kept_off(_body(plate, mark), plate, within if mark.cutter else ()) for plate, mark in marks if mark.depth > 0
+    ]
     if raised:
         solid = Manifold.batch_boolean([solid, *raised], manifold3d.OpType.Add)
     if cutters:
