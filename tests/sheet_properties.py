@@ -53,6 +53,8 @@ def check_sheet(example: Example) -> None:
         if not made.said:
             return
         parts = rereading.rows(made.files("csv")[[p.stem for p in made.files("csv")].index("stock-parts")])
+        # Cores are cut from another stock.
+        parts = [part for part in parts if not part["name"].endswith(", core")]
         count = sum(sheet["parts"] for sheet in made.said["sheets"])
         assert count == sum(int(part["quantity"]) for part in parts), "the list of parts has another number"
         sizes: list[tuple[float, float]] = []
@@ -64,8 +66,9 @@ def check_sheet(example: Example) -> None:
                 sizes += _boxes(dxf, cutting.kerf)
         if cutting.bare:
             _check_sizes(sizes, parts, 0.01 + 1.1 * max(cutting.kerf))
-        words_in = rereading.page_words(made.files("pdf")[0].read_bytes())
-        for width, height in rereading.page_sizes(made.files("pdf")[0].read_bytes()):
+        (pages,) = [path for path in made.files("pdf") if not path.stem.endswith("-cores")]
+        words_in = rereading.page_words(pages.read_bytes())
+        for width, height in rereading.page_sizes(pages.read_bytes()):
             assert sorted((round(width), round(height))) == [210, 297], f"a page of {width} x {height} mm"
         for path in made.files("csv"):
             if path.stem.endswith("-saw"):

@@ -2,23 +2,34 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import math
+import random
 from collections import Counter
+from itertools import combinations
 
+import numpy as np
 import pytest
-from shapely.geometry import Polygon
+import shapely
+import shapely.affinity
+from shapely.geometry import Polygon, box
 
-from tests.test_construction import CARD, CORE, FOAM, GRID, closed, laid_flat
+from tests.test_construction import CARD, CORE, FOAM, GRID, TILES, closed, laid_flat
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.making import wanted
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find
 from tilegen.reading.plans import read_plan
-from tilegen.reading.stock import read_material
+from tilegen.reading.stock import read_machine, read_material
+from tilegen.sheets.alike import at_origin
 from tilegen.sheets.construction import Construction, Ways
+from tilegen.sheets.cores import core_rows, cores_drawing
 from tilegen.sheets.folds import crease_channel, fold_to_fold, groove_width, stable_foot, wrapped_core
-from tilegen.sheets.parts import list_parts
+from tilegen.sheets.make import make_sheets, sheet_files
+from tilegen.sheets.pages import Frame, tile_pages
+from tilegen.sheets.parts import Part, list_parts
 from tilegen.sheets.stacks import Stack, mixed_stack, stack_up
 from tilegen.tiles.joints import printed_band, stock_band
 from tilegen.tiles.shape import Cell, OutlineShape, single_cell
@@ -199,3 +210,67 @@ def test_hidden_layers_stand_back_and_carry_dowels():
     assert [Polygon(hole).area for hole in below.outline.interiors] == pytest.approx([exact] * 2, abs=1e-6)
     usual = [part for part in list_parts([(closed((2, 2)), 1)], plain).parts if part.role == "base"]
     assert not any(part.outline.interiors for part in usual)
+
+
+def test_cores_of_card_bases_by_hand():
+    """63.2 less 2 x (0.5 + 0.1) = 62 square and 6.35 less as much = 5.15 thick; an L of 94.95 likewise, all round."""
+    points = ((0, 95.25), (95.25, 95.25), (95.25, 63.5), (63.5, 63.5), (63.5, 0), (0, 0))
+    ell = make_tile("ell", OutlineShape(points), GRID)
+    listed = list_parts([(closed((2, 2)), 3), (ell, 2)], CARD)
+    cores = {core.count: core for core in listed.cores}
+    assert {core.thickness for core in listed.cores} == {5.15}
+    assert cores[3].size == pytest.approx((62.0, 62.0))
+    inner = ell.base.foot.buffer(-0.6, join_style="mitre")
+    assert cores[2].outline.area == pytest.approx(inner.area)
+    assert len(cores[2].outline.exterior.coords) == 7
+    assert all(core.name == "base, core" for core in listed.cores)
+    assert not any(part.thickness == 5.15 for part in listed.parts)
+    assert not list_parts([(closed((2, 2)), 3)], CORE).cores
+
+
+@pytest.mark.parametrize("name", [name for name, tile in TILES.items() if tile.on_grid])
+def test_a_core_fits_its_skin(name):
+    """Everywhere a card and a line of glue from the outside, and no smaller than that."""
+    tile = TILES[name]
+    for laid in laid_flat(tile, CARD, Ways("folded")):
+        if laid.form == "core" and laid.role == "base":
+            west, south, east, north = tile.base.foot.bounds
+            assert laid.flat.outline.bounds[2] == pytest.approx(east - west - 1.2, abs=0.005)
+            assert laid.flat.outline.bounds[3] == pytest.approx(north - south - 1.2, abs=0.005)
+            lying = shapely.affinity.translate(laid.flat.outline, west + 0.6, south + 0.6)
+            assert tile.base.foot.buffer(1e-4).covers(lying)
+            assert tile.base.foot.exterior.distance(lying) > 0.6 - 0.005
+
+
+def test_cores_are_listed_drawn_and_bought():
+    set_of = make_sheets([(closed((2, 2)), 3), (closed((4, 2)), 2)], CARD, read_machine("hand-knife"))
+    (square, long) = sorted(set_of.cores, key=lambda core: core.size[0])
+    drawing = cores_drawing(set_of.cores, Frame(210, 297))
+    boxes = sorted(np.ptp(s.points, axis=0).tolist() for s in drawing.strokes if s.layer == "CUT_OUTER")
+    assert sorted(map(sorted, boxes)) == [pytest.approx([62.0, 62.0]), pytest.approx([62.0, 125.5])]
+    files = sheet_files(set_of)
+    assert files["card-cores.pdf"].startswith(b"%PDF")
+    rows = list(csv.DictReader(io.StringIO(files["card-parts.csv"].decode())))
+    assert {row["id"]: (row["quantity"], row["thickness_mm"]) for row in rows if row["name"] == "base, core"} == {
+        square.id: ("3", "5.15"),
+        long.id: ("2", "5.15"),
+    }
+    (row,) = core_rows(set_of.cores)
+    assert row[1:4] == ["core: foam or board, 5.15 mm", 5, "pieces"]
+    # 3 x 62 x 62 and 2 x 125.5 x 62.
+    assert str(row[4]).startswith(f"{(3 * 62 * 62 + 2 * 126.7 * 62) / 1e6:.2f} m2")
+
+
+def test_no_page_parts_cores_that_are_smaller_than_it():
+    frame = Frame(210, 297)
+    for seed in range(40):
+        some = random.Random(seed)
+        sides = [(some.uniform(3, 150), some.uniform(3, 200)) for _ in range(some.randint(1, 14))]
+        parts = [Part(f"B-{n:04d}", "base", at_origin(box(0, 0, *s)), 5.15, n, ()) for n, s in enumerate(sides)]
+        pages = tile_pages(cores_drawing(parts, frame), frame)
+        drawn = [Polygon(s.points) for s in pages.drawing.strokes if s.layer == "CUT_OUTER"]
+        assert len(drawn) == len(sides)
+        windows = [box(*pages.window(*page)) for page in pages.pages]
+        assert not pages.turned
+        assert all(any(window.covers(core) for window in windows) for core in drawn)
+        assert all(a.distance(b) > 2 for a, b in combinations(drawn, 2))

@@ -34,14 +34,15 @@ def counted(made, parts):
     for one in made.assemblies:
         for step in one.steps:
             for word in step.words.rpartition(": ")[2].split(", "):
-                times, _, key = word.rpartition(" x ")
+                times, _, key = word.removesuffix(" as its core").rpartition(" x ")
                 if key in counts:
                     counts[key] += int(times or 1) * numbers[one.id]
     return counts
 
 
 def test_the_steps_use_up_every_part(made):
-    assert counted(made, made.parts) == {part.id: part.count for part in made.parts}
+    every = (*made.parts, *made.cores)
+    assert counted(made, every) == {part.id: part.count for part in every}
 
 
 def test_every_type_has_its_steps_in_order(made):

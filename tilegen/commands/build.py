@@ -48,6 +48,7 @@ from tilegen.plans.messages import Message, plan_messages
 from tilegen.plans.numbers import layout_numbers
 from tilegen.plans.record import fill_places, kit_head, kit_json
 from tilegen.plans.route import make_route
+from tilegen.sheets.cores import core_rows
 from tilegen.sheets.costs import cost_of_each
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.build import Mesh
@@ -222,7 +223,7 @@ def _shopping(
         glue=glue,
         cut_metres=metres if by_knife else 0.0,
         boxes=boxes_for(sizes),
-        more=shopping_rows(things, seams),
+        more=[*shopping_rows(things, seams), *(row for s in sets for row in core_rows(s.cores))],
         hours=hours,
     )
 

@@ -59,7 +59,7 @@ def _by_tile(sheets: SheetSet, report: Report) -> str:
     """Which parts go into one tile of each type."""
     parts: dict[str, list[str]] = {}
     counts = {thing.id: count for thing, count in report.things}
-    for part in sheets.parts:
+    for part in (*sheets.parts, *sheets.cores):
         per_tile: dict[str, int] = {}
         for use in part.uses:
             per_tile[use.tile] = per_tile.get(use.tile, 0) + use.count

@@ -45,9 +45,9 @@ def construction_notes(made: Construction) -> tuple[str, ...]:
 def _skins(made: Construction) -> Iterator[str]:
     t, gap, depth = made.material.real_thickness, made.material.folding.gap, made.grid.base_depth
     yield (
-        f"bases: a card skin {depth:.2f} mm deep; fill it with a core of foam or board, its outline {t + gap:.2f} mm "
-        f"smaller all round than the tile's and {wrapped_core(depth, t, gap):.2f} mm thick in all: a floor without one "
-        "sags"
+        f"bases: a card skin {depth:.2f} mm deep round a core of foam or board {wrapped_core(depth, t, gap):.2f} mm "
+        f"thick in all, or the floor sags; the outlines, {t + gap:.2f} mm smaller all round than the tile's, are true "
+        f"to size in {made.material.name}-cores.pdf"
     )
     yield f"walls: closed card boxes, {made.wall.thickness:.2f} mm thick, as in print"
 

@@ -30,6 +30,7 @@ _LAYERS: dict[Layer, str] = {
     "between": " between",
     "inner": " inside",
     "scored": " inside, its lines to the room",
+    "core": " as its core",
 }
 
 

@@ -9,7 +9,8 @@ from tilegen.sheets.alike import Flat
 from tilegen.tiles.plate import Point, Role
 
 # alike: all layers of a wall; scored: the innermost one of a wall, or the outer ones of a leaf, with lines on its face.
-Layer = Literal["", "alike", "outer", "between", "inner", "scored", "top", "below"]
+# core: what a skin of card is folded round, of another stock.
+Layer = Literal["", "alike", "outer", "between", "inner", "scored", "top", "below", "core"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ from tilegen.sheets.feet import (
     span_at,
 )
 from tilegen.sheets.floors import FLOOR_ROLES, FloorLaying
-from tilegen.sheets.folds import stable_foot
+from tilegen.sheets.folds import stable_foot, wrapped_core
 from tilegen.sheets.hidden import hidden_foot
 from tilegen.sheets.labels import fitted_word
 from tilegen.sheets.laid import Laid, Layer, Pose
@@ -39,7 +39,7 @@ from tilegen.sheets.pockets import hollow_notes, hollow_of
 from tilegen.sheets.runs import Piece as RunPiece
 from tilegen.sheets.runs import run_name, run_pieces, runs_of, turn_between
 from tilegen.sheets.scores import scores_on
-from tilegen.sheets.trays import tray_parts
+from tilegen.sheets.trays import CORE_NOTE, core_outlines, tray_parts
 from tilegen.tiles.doors import Piece, saddle_feet, saddle_plates
 from tilegen.tiles.keys import Key
 from tilegen.tiles.openings import has_thin_lintel
@@ -115,6 +115,8 @@ class Laying:
         for part in floor.parts():
             plate = part.plate
             yield Laid(plate.role, plate.name, part.flat, self.thickness, part.layers, part.note, part.form)
+            if part.form == "folded skin":
+                yield from self._cores(plate)
         self.notes += floor.notes
 
     def _base(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
@@ -150,6 +152,14 @@ class Laying:
     def _tray(self, base: Plate, standing: Sequence[Plate]) -> Iterator[Laid]:
         for part in tray_parts(base, Card(self.thickness, self.material.folding), covered(standing)):
             yield Laid(base.role, base.name, part.flat, self.thickness, note=part.note, form=part.form)
+        yield from self._cores(base)
+
+    def _cores(self, plate: Plate) -> Iterator[Laid]:
+        """What a skin is folded round: of foam or board, smaller by card and glue."""
+        gap = self.material.folding.gap
+        depth = round(wrapped_core(plate.height, self.thickness, gap), 3)
+        for outline in core_outlines(plate.foot, self.thickness + gap) if depth > 0 else ():
+            yield Laid(plate.role, plate.name, at_origin(outline), depth, note=CORE_NOTE, form="core", layer="core")
 
     def _openable(self, plate: Plate) -> Plate:
         """The plate with its doorways cut through to the top where their lintels would be too thin."""

@@ -21,8 +21,8 @@ HEADER = ("id", "name", "quantity", "length_mm", "width_mm", "thickness_mm", "no
 def parts_csv(sheet_set: SheetSet) -> bytes:
     """One row a part; its tiles as `id x pieces`, in alphabetical order."""
     rows: list[Sequence[object]] = [HEADER]
-    for part in sheet_set.parts:
-        notes = [*part.notes, *filter(None, [_NUMBER[sheet_set.labels[part.id]]])]
+    for part in (*sheet_set.parts, *sheet_set.cores):
+        notes = [*part.notes, *filter(None, [_NUMBER[sheet_set.labels.get(part.id, "part")]])]
         length, width = (f"{side:.3f}" for side in part.size)
         thickness = f"{part.thickness:g}"
         rows.append([part.id, part.name, part.count, length, width, thickness, "; ".join(notes)])

@@ -116,8 +116,9 @@ def make_sheet_sets(
         sets.append(replace(made, numbers=dict(numbers or {})))
     doors = any(isinstance(built.made, Piece) and built.made.kind == "saddle" for built in listed.built)
     known = numbers or {}
-    steps = (assembly(b, listed.parts, doors=doors, number=known.get(b.made.id, "")) for b in listed.built)
-    sets[0] = replace(sets[0], assemblies=tuple(steps), gluing=gluing(listed.built))
+    every = (*listed.parts, *listed.cores)
+    steps = (assembly(b, every, doors=doors, number=known.get(b.made.id, "")) for b in listed.built)
+    sets[0] = replace(sets[0], assemblies=tuple(steps), gluing=gluing(listed.built), cores=listed.cores)
     return tuple(sets)
 
 
@@ -185,7 +186,7 @@ def _sheet(
 
 
 def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm") -> dict[str, bytes]:
-    """Every file of a set by its name: DXF and SVG a sheet, one PDF, a list of parts, perhaps a saw list.
+    """Every file of a set by its name: DXF and SVG a sheet, one PDF, a list of parts, perhaps a saw list and cores.
 
     units: what the PDF speaks in; the lists are in mm.
 
@@ -197,10 +198,12 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm"
             f"paper {paper!r}, units {units!r}: expected {', '.join(PAPERS)}; {', '.join(get_args(Units))}"
         )
     # The writers' libraries take a third of a second to load: only those who write need them.
+    from tilegen.sheets.cores import core_words, cores_drawing  # noqa: PLC0415
     from tilegen.sheets.dxf import dxf_bytes  # noqa: PLC0415
     from tilegen.sheets.listing import parts_csv  # noqa: PLC0415
     from tilegen.sheets.operations import operations_csv, rulers_csv  # noqa: PLC0415
-    from tilegen.sheets.pdf import pdf_bytes  # noqa: PLC0415
+    from tilegen.sheets.pages import Frame  # noqa: PLC0415
+    from tilegen.sheets.pdf import drawing_pdf, pdf_bytes  # noqa: PLC0415
     from tilegen.sheets.sawlist import saw_csv  # noqa: PLC0415
     from tilegen.sheets.svg import svg_bytes  # noqa: PLC0415
 
@@ -211,6 +214,11 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm"
     files[f"{sheet_set.material.name}.pdf"] = pdf_bytes(sheet_set, paper, units)
     files[f"{sheet_set.material.name}-parts.csv"] = parts_csv(sheet_set)
     files[f"{sheet_set.material.name}-operations.csv"] = operations_csv(sheet_set)
+    if sheet_set.cores:
+        words = core_words(sheet_set.cores)
+        drawing = cores_drawing(sheet_set.cores, Frame(*PAPERS[paper]))
+        title = f"Cores for {sheet_set.material.title}"
+        files[f"{sheet_set.material.name}-cores.pdf"] = drawing_pdf(drawing, title, words, paper)
     if sheet_set.machine.paths.gang_cuts:
         files[f"{sheet_set.material.name}-rulers.csv"] = rulers_csv(sheet_set)
     if sheet_set.saw:

@@ -101,12 +101,13 @@ class Built:
 
 @dataclass(frozen=True)
 class PartsList:
-    """All parts of a set of tiles, with what the builder must be told about them."""
+    """All parts of a set of tiles, with what the builder must be told about them. cores: parts of another stock."""
 
     parts: tuple[Part, ...]
     constructions: tuple[Construction, ...]
     notes: tuple[str, ...]
     built: tuple[Built, ...] = ()
+    cores: tuple[Part, ...] = ()
 
 
 @dataclass(slots=True)
@@ -162,11 +163,13 @@ def list_parts(
         notes.update(dict.fromkeys(maker.notes))
         for lintel, place in maker.opened:
             opened.setdefault(lintel, []).append(place)
-    parts = _numbered(list(found.values()), material)
+    numbered = _numbered(list(found.values()), material)
+    parts = tuple(part for part in numbered if part.form != "core")
+    cores = tuple(part for part in numbered if part.form == "core")
     built = tuple(constructions.values())
     about = dict.fromkeys(note for construction in built for note in construction_notes(construction))
     said = (*about, *_open_topped(opened, material), *notes, *_slight(parts, material))
-    return PartsList(parts, built, said, tuple(standing))
+    return PartsList(parts, built, said, tuple(standing), cores)
 
 
 def _entry_of(found: dict[_Kind, _Found], laid: Laid) -> _Found:

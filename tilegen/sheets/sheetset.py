@@ -37,8 +37,8 @@ class SheetSet:
 
     labels: where each part's number is, by its id. saw: the list of cuts, where every cut runs edge to edge.
     assemblies: how each type is put together, of parts from all sets of the material; told with the first of them.
-    gluing: of the whole material, told with the first set too. numbers: what the types are called in the layout, by
-    id, where there is one.
+    gluing, cores: of the whole material, told with the first set too; cores are of another stock. numbers: what the
+    types are called in the layout, by id, where there is one.
     """
 
     material: MaterialFile
@@ -53,6 +53,7 @@ class SheetSet:
     assemblies: tuple[Assembly, ...] = ()
     numbers: Mapping[str, str] = field(default_factory=dict)
     gluing: Gluing = Gluing()  # noqa: RUF009 - it is frozen
+    cores: tuple[Part, ...] = ()
 
     @property
     def unlabelled(self) -> tuple[str, ...]:

@@ -37,6 +37,19 @@ _TAB_SHARES = (1.0, 0.75, 0.5)
 _BLUNT = f"a tip of the floor under {_NECK_MM:g} mm wide is left off; fill it with putty"
 
 
+CORE_NOTE = "of foam or board, glue layers if need be"
+# A narrower tongue of a core carries nothing.
+_LEAST_CORE_MM = 2.0
+
+
+def core_outlines(foot: Polygon, inset: float) -> Iterator[Polygon]:
+    """What a skin is folded round: its outline drawn in by card and glue; nothing where that leaves nothing to cut."""
+    inner = (without_tails(foot) or foot).buffer(-inset, join_style="mitre")
+    for part in getattr(inner, "geoms", [inner]):
+        if not part.buffer(-_LEAST_CORE_MM / 2).is_empty:
+            yield part
+
+
 @dataclass(frozen=True, slots=True)
 class _Edge:
     """One edge of the floor in the net, walked with the floor on the left; turns: of the outline at its two ends."""
