@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
+from tilegen.lengths import counted
 from tilegen.sheets.alike import Bounds, Flat, at_origin
 from tilegen.sheets.bends import rolled_parts
 from tilegen.sheets.construction import Construction
@@ -96,7 +97,7 @@ class FloorLaying:
             self._tell("bases in layers around a pit" if self.pitted else "raised bases", stack)
         if len(order) > 1 and not counts[0]:
             self.notes.append(
-                f"pits: of {counts[-1]} layer{'s' * (counts[-1] != 1)} none is left below a pit, so it goes right "
+                f"pits: of {counted(counts[-1], 'layer')} none is left below a pit, so it goes right "
                 "through: let a piece of card into the underside, or lay the tile on a dark cloth"
             )
 

@@ -129,7 +129,8 @@ def _offcut_notes(sheets: Sequence[LaidSheet]) -> Iterator[str]:
 
 
 def _saw_notes(saw: SawList) -> Iterator[str]:
-    if saw.merged:
+    # Without a tolerance only sizes that are equal but for rounding share a setting.
+    if saw.merged and saw.fence.tolerance:
         pairs = ", ".join(f"{size:g} to {cut:g}" for size, cut in saw.merged)
         fewer = saw.without - saw.settings
         yield (

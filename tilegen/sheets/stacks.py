@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import combinations_with_replacement
 
 from tilegen.errors import InputError
+from tilegen.lengths import counted
 
 _MOST_LAYERS = 60
 _ROUNDING = 1e-9
@@ -54,7 +55,7 @@ class Stack:
     @property
     def words(self) -> str:
         """The recipe in one phrase."""
-        layers = "1 layer" if self.layers == 1 else f"{self.layers} layers"
+        layers = counted(self.layers, "layer")
         glue = f" with glue lines of {self.glue_line:.2f} mm" if self.layers > 1 and self.glue_line else ""
         outcome = f"{self.thickness:.2f} mm for {self.target:.2f} ({self.residual:+.2f})"
         if self.mixed:
@@ -73,9 +74,8 @@ class Stack:
         near = other.layers and not self.mixed and abs(other.residual) <= _WORTH_SAYING * self.target
         ways = [f"or {other.words}"] if near else []
         if self.residual < 0:
-            ways.append(
-                f"or make up the difference with {self.shims(card)} layers of {card:g} mm card under every tile"
-            )
+            shims = counted(self.shims(card), "layer")
+            ways.append(f"or make up the difference with {shims} of {card:g} mm card under every tile")
         return "; the same in all tiles it does no harm; beside printed ones " + ", ".join(
             [f"it is a step of {abs(self.residual):.2f} mm", *ways]
         )
