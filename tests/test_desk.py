@@ -255,9 +255,9 @@ def test_the_zip_has_the_bytes_of_the_command(client, tmp_path):
     plan = tmp_path / "small.toml"
     plan.write_text(SMALL)
     built = build_plan("small", open_plan(str(plan), Measures()), open_workshop(Tools()))
-    write_build(tmp_path / "out", built)
+    write_build(tmp_path / "out" / "small", built)
     files = {
-        f"small/{p.relative_to(tmp_path / 'out').as_posix()}": p.read_bytes()
+        p.relative_to(tmp_path / "out").as_posix(): p.read_bytes()
         for p in (tmp_path / "out").rglob("*")
         if p.is_file()
     }

@@ -273,7 +273,8 @@ def draw_sheet(sheet: SheetFrame, layout: Layout, parts: Sequence[PartPaths], *,
             opened = layer == "GUIDE"
             by_layer[layer].extend(Stroke(layer, t.points + at, t.arcs, opened, number) for t in found)
     outlines = [stroke.points for stroke in by_layer["CUT_OUTER"]]
-    by_layer["GUIDE"] += [Stroke("GUIDE", points) for points in _guides(sheet.size, outlines)]
+    # The sheet's edge comes first of the guides.
+    by_layer["GUIDE"] = [*(Stroke("GUIDE", points) for points in _guides(sheet.size, outlines)), *by_layer["GUIDE"]]
     strokes = tuple(stroke for layer in LAYERS for stroke in by_layer[layer])
     kerf = Kerf(0.0, 0.0) if nominal else Kerf.of(sheet.kerf)
     return SheetDrawing(sheet.name, sheet.title, sheet.size, kerf, strokes)
