@@ -257,9 +257,7 @@ def test_the_zip_has_the_bytes_of_the_command(client, tmp_path):
     built = build_plan("small", open_plan(str(plan), Measures()), open_workshop(Tools()))
     write_build(tmp_path / "out" / "small", built)
     files = {
-        p.relative_to(tmp_path / "out").as_posix(): p.read_bytes()
-        for p in (tmp_path / "out").rglob("*")
-        if p.is_file()
+        p.relative_to(tmp_path / "out").as_posix(): p.read_bytes() for p in (tmp_path / "out").rglob("*") if p.is_file()
     }
     assert {entry: archive.read(entry) for entry in archive.namelist()} == files
     assert all(not entry.startswith("/") and ".." not in Path(entry).parts for entry in archive.namelist())
