@@ -23,7 +23,7 @@ PITCH = 10.0
 
 def floor_of(rooms, free, doors=(), wall=1.0):
     rooms = np.array(rooms, np.uint32)
-    return OddFloor(rooms != 0, rooms != 0, rooms, free, PITCH, wall, tuple(doors))
+    return OddFloor(rooms != 0, rooms != 0, rooms, free, free, PITCH, wall, tuple(doors))
 
 
 def test_the_largest_part_of_a_block_counts():

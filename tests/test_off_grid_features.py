@@ -142,6 +142,9 @@ def test_a_door_between_a_round_room_and_a_hall_at_another_height():
     shapes = [ROUND, {"room": "S", "polygon": [[4, 0], [6, 0], [6, 1], [4, 1]]}]
     with pytest.raises(InputError, match="a saddle between floors"):
         drawn(heights={"S": {"floor": 6.35}}, shape=shapes, way=[{"cell": [5, 1], "side": "south", "kind": "saddle"}])
+    with pytest.raises(InputError, match="between floors 20 mm apart"):
+        drawn(heights={"T": {"floor": 20.0}}, way=way)
+    way[0]["height"] = 30.0
     assert drawn(heights={"T": {"floor": 20.0}}, way=way).heights[ord("T")].floor == 20.0
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from tests.plans import plan
@@ -173,4 +174,4 @@ def test_a_tile_off_the_grid_without_its_lie_is_placed_nowhere():
     drawing = circle_on(Grid())
     kit = make_kit(drawing)
     with pytest.raises(ValueError, match="not made of cells"):
-        list(placed(replace(kit, types=tuple(replace(kind, lies=None) for kind in kit.types)), drawing))
+        list(placed(replace(kit, types=tuple(replace(kind, lies=np.zeros((0, 2))) for kind in kit.types)), drawing))

@@ -100,7 +100,7 @@ def _first_fit(zones: Sequence[Polygon], flat: Flat, text: str) -> Label:
 
 
 def _in_waste(flat: Flat, text: str, *, beside: bool) -> Label:
-    """In a hole or notch of the part, which needs no line to say whose it is; else beside it, if there is waste."""
+    """In a hole or notch of the part, which needs no line to say whose it is; else beside a rectangle in the waste."""
     outline = flat.outline
     waste = polygons_of(outline.envelope.difference(outline))
     for piece in sorted(shapely.get_parts(waste).tolist(), key=lambda part: -float(part.area)):
@@ -109,7 +109,8 @@ def _in_waste(flat: Flat, text: str, *, beside: bool) -> Label:
             found = _fitted(part, Flat(outline), text)
             if found.strokes:
                 return found._replace(place="waste")
-    return _beside(outline, text) if beside else Label()
+    square = outline.envelope.area - Polygon(outline.exterior).area < _ROUNDING * outline.envelope.area
+    return _beside(outline, text) if beside and square else Label()
 
 
 def _beside(outline: Polygon, text: str) -> Label:

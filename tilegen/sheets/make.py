@@ -129,7 +129,9 @@ def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *,
     straight = machine.process in ("hand-knife", "hot-wire")
     sawn = machine.cuts == "edge to edge"
     room = None if sawn else _room(material, machine)
-    paths = [PartPaths.of(part, kerf, straight=straight, sawn=sawn, room=room) for part in listed.parts]
+    # Where cuts begin in the waste no number stands there.
+    beside = None if machine.paths.lead_in else room
+    paths = [PartPaths.of(part, kerf, straight=straight, sawn=sawn, room=beside) for part in listed.parts]
     check_paths(machine, kerf)
     # With common lines the cuts of neighbours are one: their parts lie exactly one kerf apart.
     layer = machine.model_copy(update={"spacing": 0.0}) if machine.paths.common_lines else machine
