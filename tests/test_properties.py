@@ -30,7 +30,7 @@ SHORT = {
     "print": (8, 4),
 }
 # Dungeons in the suite.
-NUMBERS = 24
+NUMBERS = 10
 
 
 @pytest.mark.parametrize("name", SHORT)
@@ -55,18 +55,18 @@ def test_what_holds_for_any_file(name: str) -> None:
 
 @pytest.mark.parametrize("number", range(NUMBERS))
 def test_dungeons_that_mix_everything(number: int) -> None:
-    """Every twelfth through the whole chain, the others up to their solids. Few are refused: see the next test."""
-    whole = number % 12 == 0
+    """The first through the whole chain, the others up to their solids. Few are refused: see the next test."""
+    whole = number == 0
     with contextlib.suppress(Refused):
         ALL["chain" if whole else "kit"](dungeons.example(number, whole=whole))
 
 
 def test_few_dungeons_are_refused(tmp_path: Path) -> None:
     refused = 0
-    for number in range(100):
+    for number in range(50):
         plan = making.written(tmp_path, dungeons.example(number, whole=False)) / "p.toml"
         refused += making.call("kit", plan, "--json").returncode != 0
-    assert refused < 10
+    assert refused < 5
 
 
 @pytest.mark.parametrize("name", KEPT)

@@ -249,7 +249,8 @@ def _with_number(outline: Polygon, number: Label) -> Polygon:
     whole = Polygon(outline.exterior)
     place = box(west, south, east, north)
     bridge = shapely.shortest_line(whole, place).buffer(_BRIDGE_MM)
-    joined = shapely.union_all([whole, place, bridge])
+    # Only as far as the part and its number reach: the box of both is what is set out.
+    joined = shapely.union_all([whole, place, bridge.intersection(shapely.union_all([whole, place]).envelope)])
     return Polygon(joined.exterior) if isinstance(joined, Polygon) else whole
 
 
