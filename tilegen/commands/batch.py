@@ -91,7 +91,7 @@ def run_batch(
 
 def _run_all(batches: Sequence[Batch], scheduler: str | None, jobs: int, *, quiet: bool) -> None:
     """Make every variant, here or on the scheduler's cluster."""
-    # What is wrong with the last is told before the first is begun.
+    # Faults of the last one are reported before the first one is begun.
     for batch in batches:
         batch.check()
         if len(batches) > 1:
