@@ -12,6 +12,7 @@ from shapely.geometry import Point
 from tilegen.errors import InputError
 from tilegen.grid import Door, Grid
 from tilegen.plans.drawing import Way, draw
+from tilegen.plans.features import RoomHeights, furnish
 from tilegen.plans.kit import make_kit
 from tilegen.reading.plans import read_drawing
 from tilegen.reading.stock import read_material
@@ -211,6 +212,18 @@ def test_leaves_in_a_kit():
     assert [(w.cell, w.side) for w in where] == [((1, 2), "south"), ((1, 3), "north")]
     for kind in kit.types:
         check(kind.tile)
+
+
+def low_room(leaf):
+    ways = [Way((1, 1), "east", "doorway", leaf=leaf, place="[[way]] 1")]
+    return furnish(leaved(ways, rows=("AB",)), (), {"A": RoomHeights(20.0, 6.35)})
+
+
+def test_a_leaf_is_as_high_as_the_walls_of_its_room():
+    leaves = make_kit(low_room("lift-out")).pieces
+    assert sorted(leaf.piece.plates[0].height for leaf in leaves) == [20.0, GRID.wall_height]
+    with pytest.raises(InputError, match=r"\[\[way\]\] 1.*without a lintel"):
+        make_kit(low_room("hinged"))
 
 
 def test_the_look_of_a_leaf_makes_no_new_tiles():

@@ -183,6 +183,18 @@ def test_a_feature_under_a_wall_says_how_far_and_beside_one_is_taken():
     assert made(kind="dais", at=(11 / 30, 1.0), size=(10.0, 10.0))[1, 1].area.bounds[0] == 66
 
 
+def test_measures_in_few_digits_lie_on_the_walls_they_nearly_meet():
+    # 66 mm is 0.3666... of two spaces of 30 mm: three digits are 0.02 mm under the wall's face, or 0.01 mm off it.
+    for at in (11 / 30 - 0.0007, 11 / 30 + 0.0003):
+        spot = made(kind="stair", side="north", at=(at, 1.0), size=(10.0, 10.0), height=5.0)[1, 1]
+        assert (spot.area.bounds[0], round(spot.area.bounds[2], 1)) == (66, 76)
+    round_one = made(kind="pillar", round=True, at=(11 / 30 - 0.0007, 11 / 30 - 0.0003), size=(10.0, 10.0))[1, 1]
+    assert round_one.area.bounds == pytest.approx((66, 56, 76, 66), abs=1e-9)
+    refused("0.06 mm under a wall", kind="dais", at=(11 / 30 - 0.002, 1.0), size=(10.0, 10.0))
+    over = made(kind="dais", at=(1.501, 25 / 30 + 0.501), size=(30.0, 20.0))[1, 1]
+    assert over.area.bounds[2:] == (120, 100)
+
+
 def test_treads_and_steps_have_limits():
     assert made(kind="stair", side="east", at=(1.0, 1.0), size=(3.0, 20.0), height=5.0, steps=1)
     wide = {"kind": "stair", "side": "east", "at": (1.0, 1.0), "height": 20.0}

@@ -222,6 +222,25 @@ def test_what_there_is_to_decide_is_told_with_lines_that_mend_it(tmp_path, rows,
     assert messages == ()
 
 
+@pytest.mark.parametrize(
+    "way, points, words",
+    [
+        ('room = "A"\nat = [2, 0.5]', "[2.2, 0], [4, 0], [4, 3], [2.2, 3]", "stays shut"),
+        ('cell = [2, 1]\nside = "east"', "[2.2, 0], [4, 0], [4, 3], [2.2, 3]", 'Write the way with room = "A"'),
+        # The corner of a room before one half of the doorway, and just beside it.
+        ('room = "A"\nat = [2, 0.5]', "[2.2, 0.6], [4, 0.6], [4, 3], [2.2, 3]", "a part of the opening"),
+        ('room = "A"\nat = [2, 0.5]', "[2.2, 0.75], [4, 0.75], [4, 3], [2.2, 3]", ""),
+    ],
+)
+def test_a_wall_before_a_doorway_of_a_room_that_a_cell_counts_as(tmp_path, way, points, words):
+    """The cell beyond the doorway is mostly the other room's, whose wall stands 12.7 mm further off."""
+    tables = [f'[[way]]\n{way}\nkind = "doorway"', f'[[shape]]\nroom = "U"\npolygon = [{points}]']
+    messages = plan_messages(written(tmp_path, ["AA..", "AA..", "...."], *tables))
+    against = [message for message in messages if "leads against a wall" in message.text]
+    assert [words in message.text for message in against] == [True] * bool(words)
+    assert any('No way leads to room "U"' in message.text for message in messages)
+
+
 def test_a_way_into_closed_ground_leads_nowhere(tmp_path):
     ring = ["AAA", "A.A", "AAA"]
     (message,) = plan_messages(written(tmp_path, ring, '[[way]]\ncell = [1, 2]\nside = "east"\nkind = "doorway"'))

@@ -148,12 +148,7 @@ class _Furnishing:
             )
         if not wanted.fills:
             self._check_on_floor(wanted, bounds, whole, rooms)
-        extra = self._extra(next(iter(rooms.values())))
-        grid = replace(
-            self.grid,
-            base_depth=self.grid.base_depth + extra.floor,
-            wall_height=self.grid.wall_height if extra.wall_height is None else extra.wall_height,
-        )
+        grid = self._extra(next(iter(rooms.values()))).on(self.grid)
         clear, floors = self._clear(rooms)
         standing = {cell: self._standing(cell, room) for cell, room in rooms.items()}
         ground = Ground(grid, whole, clear, standing, (self.side, self.side), floors)

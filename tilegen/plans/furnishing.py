@@ -29,6 +29,8 @@ MOST_STEPS = 40
 _ROUNDING = 1e-6
 # What is nearer than this is meant to touch.
 _FLUSH_MM = 1e-4
+# So near to a wall's face or a cell's edge, a measure in few digits is meant to lie on it (1/1000 space is 0.03 mm).
+_MEANT_MM = 0.05
 # Less than this is none.
 _CRUMB_MM2 = 0.05
 
@@ -93,7 +95,7 @@ def blocks_on(wanted: Wanted, ground: Ground, *, rise: float | None = None) -> I
         bounds = _union(clear.values())
         limits = clear
     else:
-        bounds = bounds_of(wanted, grid, whole)
+        bounds = _settled(bounds_of(wanted, grid, whole), clear.values(), round_=wanted.round)
         limits = {cell: _cell_box(cell, side) for cell in clear}
     layers = list(_layers(wanted, grid, bounds, rise))
     shares = {cell: _common(bounds, limits[cell]) for cell in clear}
@@ -153,8 +155,23 @@ def bounds_of(wanted: Wanted, grid: Grid, whole: Box) -> Box:
     if wanted.at is not None:
         x, y = west + wanted.at[0] * grid.pitch, north + wanted.at[1] * grid.pitch
     bounds = x - width / 2, y - depth / 2, x + width / 2, y + depth / 2
+    bounds = _settled(bounds, [whole], round_=wanted.round)
     _check_inside(bounds, whole)
     return bounds
+
+
+def _settled(bounds: Box, clear: Iterable[Box], *, round_: bool) -> Box:
+    """Edges that nearly lie on a wall's face or a cell's edge moved onto it; what is round keeps its size."""
+    moved = list(bounds)
+    for edge, faces in enumerate(zip(*clear, strict=True)):
+        nearest = min(faces, key=lambda face: abs(face - bounds[edge]))
+        if abs(nearest - bounds[edge]) <= _MEANT_MM:
+            moved[edge] = nearest
+    if round_:
+        x, y = (moved[k] - bounds[k] or moved[k + 2] - bounds[k + 2] for k in (0, 1))
+        moved = [bounds[0] + x, bounds[1] + y, bounds[2] + x, bounds[3] + y]
+    west, north, east, south = moved
+    return west, north, east, south
 
 
 def _check_inside(bounds: Box, whole: Box) -> None:

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from tilegen.errors import InputError
+from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing, ends_beside
 from tilegen.plans.ways import Way, line_of
+from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.doors import Piece, leaf_name, make_leaf, make_saddle_door, make_shim
+from tilegen.tiles.leaves import check_leaf
 from tilegen.tiles.openings import mirrored, shrunk
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import SIDES, STEPS
@@ -66,7 +71,11 @@ def _saddles(drawing: Drawing) -> Iterator[tuple[Piece, Way]]:
 
 
 def _leaves(drawing: Drawing) -> Iterator[tuple[Piece, Way]]:
-    """One leaf for each way; a wall that lifts out needs one on both of its tiles."""
+    """One leaf for each way; a wall that lifts out needs one on both of its tiles.
+
+    Raises:
+        InputError: with the way's place, a leaf that the walls of its room can't hold.
+    """
     for way in drawing.ways:
         opening = _opening_of(drawing, way)
         if opening is None or opening.leaf == "none":
@@ -76,12 +85,16 @@ def _leaves(drawing: Drawing) -> Iterator[tuple[Piece, Way]]:
             yield make_leaf(name, drawing.grid, drawing.cell_side, opening), way
             continue
         fitted = list(_fitted(drawing, way, opening))
-        for here, where in fitted if opening.leaf == "lift-out" else fitted[:1]:
-            yield make_leaf(name, drawing.grid, drawing.cell_side, here), where
+        for here, where, grid in fitted if opening.leaf == "lift-out" else fitted[:1]:
+            try:
+                check_leaf(here, grid, math.inf)
+            except InputError as error:
+                raise error.located(place=way.place) from None
+            yield make_leaf(name, grid, drawing.cell_side, here), where
 
 
-def _fitted(drawing: Drawing, way: Way, opening: Opening) -> Iterator[tuple[Opening, Way]]:
-    """The opening in each tile beside a way, the way's own first, with the way as seen from there."""
+def _fitted(drawing: Drawing, way: Way, opening: Opening) -> Iterator[tuple[Opening, Way, Grid]]:
+    """The opening in each tile beside a way, the way's own first; the way as seen from there; its room's grid."""
     step = STEPS[SIDES.index(way.side)]
     beyond = replace(
         way, cell=(way.cell[0] + step[0], way.cell[1] + step[1]), side=SIDES[(SIDES.index(way.side) + 2) % 4]
@@ -90,6 +103,7 @@ def _fitted(drawing: Drawing, way: Way, opening: Opening) -> Iterator[tuple[Open
     for (column, row), ends in ends_beside(drawing, line_of(way.cell, way.side)):
         where = way if (column + 1, row + 1) == way.cell else beyond
         made = opening if way.width is not None else shrunk(opening, drawing.cell_side, drawing.grid, ends)
+        grid = drawing.heights.get(int(drawing.rooms[row, column]), PLAIN).on(drawing.grid)
         # Walked clockwise, as the tile's own sides are: lines are kept from their west or north end.
-        found.append((made if where.side in ("north", "east") else mirrored(made, drawing.cell_side), where))
+        found.append((made if where.side in ("north", "east") else mirrored(made, drawing.cell_side), where, grid))
     return iter(sorted(found, key=lambda item: item[1] is not way))

@@ -15,9 +15,8 @@ from shapely.geometry import Point, box
 
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.route import Areas, areas_at, both_sides, find_areas, neighbours
-from tilegen.plans.wallways import Locator, WallWay
-from tilegen.plans.ways import Line
-from tilegen.tiles.plate import Opening
+from tilegen.plans.wallways import Locator, Spot, WallWay
+from tilegen.plans.ways import Line, wall_opening
 from tilegen.tiles.shape import SIDES, STEPS
 
 Level = Literal["stop", "decide", "note"]
@@ -65,17 +64,7 @@ def _ways_nowhere(drawing: Drawing, locator: Locator) -> Iterator[Message]:
         found = locator.ahead(way, drawing.grid.pitch) if drawing.off_grid is not None else None
         title = f'a way of room "{way.room}" at ({way.at[0]:z.2f}, {way.at[1]:z.2f})'
         if found is not None and way.spot is not None:
-            other, spot, gap = found
-            start, end = (
-                [round(x / drawing.cell_side, 2), round(-y / drawing.cell_side, 2)] for x, y in (way.spot, spot)
-            )
-            hall = f"hall = {{ from = {start}, to = {end}, width = 0.6 }}"
-            yield Message(
-                "decide",
-                f'{title} leads against a wall: that of room "{other}" stands {gap:.0f} mm beyond it and stays shut.',
-                way.place,
-                f'[[shape]]\nroom = "{way.room}"\n{hall}',
-            )
+            yield _against(way, title, found, drawing.cell_side)
         elif closed.holds(way):
             yield Message(
                 "decide",
@@ -85,17 +74,34 @@ def _ways_nowhere(drawing: Drawing, locator: Locator) -> Iterator[Message]:
             )
 
 
+def _against(way: WallWay, title: str, found: tuple[str, Spot | None, float], side: float) -> Message:
+    """A way against a wall; where that stands straight ahead, with the hall that joins the rooms."""
+    other, spot, gap = found
+    text = f'{title} leads against a wall: that of room "{other}" stands {gap:.0f} mm beyond it and stays shut.'
+    if spot is None or way.spot is None:
+        return Message(
+            "decide", f"{text} It is in the way of a part of the opening: move the way along its wall.", way.place
+        )
+    start, end = ([round(x / side, 2), round(-y / side, 2)] for x, y in (way.spot, spot))
+    if "cell [" in way.place:
+        # A hall of the same room takes the wall off that line.
+        text += f' Write the way with room = "{way.room}" and at = {start}, and draw a hall.'
+    hall = f"hall = {{ from = {start}, to = {end}, width = 0.6 }}"
+    return Message("decide", text, way.place, f'[[shape]]\nroom = "{way.room}"\n{hall}')
+
+
 def _ways_out(drawing: Drawing) -> Iterator[WallWay]:
     """The ways between a room and solid ground, each as a way at a point."""
     at_points = {way.place for way in drawing.wall_ways if way.place}
-    side, none = drawing.cell_side, Opening(0.0, 0.0, 0.0, "flat")
+    side = drawing.cell_side
     for way in drawing.ways:
         here, beyond = both_sides(drawing.rooms, way)
         if way.place in at_points or bool(here) == bool(beyond):
             continue
         dx, dy = STEPS[SIDES.index(way.side)]
         x, y = way.cell[0] - 0.5 + dx / 2, way.cell[1] - 0.5 + dy / 2
-        yield WallWay(chr(here or beyond), (x, y), way.kind, none, False, (x * side, -y * side), way.place)
+        opening = wall_opening(way, side, drawing.grid)
+        yield WallWay(chr(here or beyond), (x, y), way.kind, opening, False, (x * side, -y * side), way.place)
     yield from (way for way in drawing.wall_ways if way.beyond is None)
 
 

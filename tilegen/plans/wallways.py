@@ -32,6 +32,8 @@ Codes = npt.NDArray[np.int16]
 REACH = 0.5
 _ON_LINE_MM = 1e-3
 _NEAR_MM = 1e-2
+# What stands this far before the end of an opening is not in the way.
+_GRAZE_MM = 1.0
 # Shares of a line along which floor lies: all of it, none of it.
 _ALL, _NONE = 0.999, 0.01
 
@@ -335,6 +337,8 @@ class Locator:
     def is_plain(self, line: Line, code: int | None = None) -> bool:
         """Whether all that stands along a line is one wall from end to end: floor of one room along each side, or none.
 
+        None also where the cell counts as a room's, whose own wall stands further off: that stays shut.
+
         code: a room that must be on one of its sides.
         """
         beside = self._beside(line)
@@ -346,6 +350,8 @@ class Locator:
         for room, sign in zip(beside, (1, -1) if line[0] == "across" else (-1, 1), strict=True):
             along = self._floors_along(line, sign, _ON_LINE_MM)
             sides.append(room in along and along[room].length > _ALL * self.cell)
+            if room and not sides[-1]:
+                return False
             close = {} if sides[-1] else self._floors_along(line, sign, self.grid.wall_thickness)
             if any(floor.length > _NONE * self.cell for floor in close.values()):
                 return False
@@ -376,33 +382,42 @@ class Locator:
     def beyond(self, way: WallWay) -> tuple[str, Spot] | None:
         """The room whose wall stands within a wall's thickness behind a way's, and the point of it."""
         found = self.ahead(way, self.grid.wall_thickness + _NEAR_MM)
-        return found[:2] if found is not None else None
+        return (found[0], found[1]) if found is not None and found[1] is not None else None
 
-    def ahead(self, way: WallWay, reach: float) -> tuple[str, Spot, float] | None:
-        """The first room met walking straight out through a wall, where its wall is and how far that is."""
+    def ahead(self, way: WallWay, reach: float) -> tuple[str, Spot | None, float] | None:
+        """The first room met walking straight out through a wall, where its wall is and how far that is.
+
+        The point is None where the wall is before a part of the opening only, not before its middle.
+        """
         if way.spot is None:
             return None
-        code, spot = ord(way.room), Point(way.spot)
+        code = ord(way.room)
         x, y = way.spot
-        inside = self.region(code).intersection(spot.buffer(self.cell / 20)).centroid
+        inside = self.region(code).intersection(Point(x, y).buffer(self.cell / 20)).centroid
         away = math.hypot(x - inside.x, y - inside.y)
         if inside.is_empty or away < _ON_LINE_MM:
             return None
         dx, dy = (x - inside.x) / away, (y - inside.y) / away
         # From just outside of the wall's own line, chords and rounding allowed for.
         path = LineString([(x + dx * 2 * _NEAR_MM, y + dy * 2 * _NEAR_MM), (x + dx * reach, y + dy * reach)])
+        # A wall before half of the opening is in the way too; of its own room only what lies straight ahead.
+        half = way.opening.width / 2 - _GRAZE_MM
+        band = path.buffer(half, cap_style="flat") if half > 0 else path
         column, row = math.floor(x / self.cell), math.floor(-y / self.cell)
-        best: tuple[str, Spot, float] | None = None
+        met: list[tuple[bool, float, str, Spot | None]] = []
         for other in self._codes_near(("down", max(row, 0), max(column, 0))):
             region = self.region(other)
-            met = region.intersection(path)
-            if met.length <= _NEAR_MM:
+            aside = region.intersection(path).length <= _NEAR_MM
+            before = region.intersection(band if aside else path)
+            if before.length <= _NEAR_MM or (aside and other == code):
                 continue
-            gap = float(shapely.shortest_line(Point(path.coords[0]), met).length) + 2 * _NEAR_MM
-            if best is None or gap < best[2]:
-                wall = shapely.shortest_line(region.boundary, Point(x + dx * gap, y + dy * gap)).coords[0]
-                best = chr(other), (float(wall[0]), float(wall[1])), gap
-        return best
+            gap = min((a - x) * dx + (b - y) * dy for a, b in shapely.get_coordinates(before).tolist())
+            wall = shapely.shortest_line(region.boundary, Point(x + dx * gap, y + dy * gap)).coords[0]
+            met.append((aside, gap, chr(other), None if aside else (float(wall[0]), float(wall[1]))))
+        if not met:
+            return None
+        _, gap, room, spot = min(met)
+        return room, spot, gap
 
 
 def _ends_of(line: LineString) -> tuple[Spot, Spot]:

@@ -10,6 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from tilegen.grid import Grid
+
 FeatureKind = Literal["pillar", "dais", "stair", "pit"]
 # The least of a base that a pit leaves as its floor, mm (six layers of 0.2: common practice, no source).
 PIT_FLOOR_MM = 1.2
@@ -58,6 +60,11 @@ class Extra:
     blocks: tuple[Block, ...] = ()
     floor: float = 0.0
     wall_height: float | None = None
+
+    def on(self, grid: Grid) -> Grid:
+        """The grid as it is in such a room: its base as deep as the floor is high, its walls as high as the room's."""
+        wall_height = grid.wall_height if self.wall_height is None else self.wall_height
+        return replace(grid, base_depth=grid.base_depth + self.floor, wall_height=wall_height)
 
     def turned(self) -> Extra:
         """A quarter turn clockwise."""
