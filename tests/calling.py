@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
-from typer.testing import CliRunner
+from typer import testing
 
 from tilegen.cli import app
 from tilegen.errors import TilegenError
+
+# Typer's runner puts the commands together anew for each call: once is enough.
+testing._get_command = cache(testing._get_command)
 
 
 @dataclass(frozen=True)
@@ -21,7 +25,7 @@ class Done:
 
 def call(*words) -> Done:
     """Run a command; a fault of the tool itself is raised."""
-    result = CliRunner().invoke(app, [str(word) for word in words])
+    result = testing.CliRunner().invoke(app, [str(word) for word in words])
     if isinstance(result.exception, TilegenError):
         return Done(result.exception.exit_code, result.stdout, str(result.exception))
     if result.exception and not isinstance(result.exception, SystemExit):
