@@ -1,0 +1,378 @@
+"""Golden values: the geometry of what ships, kept so that a rewrite of its makers can be compared with what they made.
+
+Kept are counts, places, areas, lengths, heights and volumes, never ids, names of parts, the order of points or the
+bytes of a file. `python -m tests.golden` makes the data anew and prints every difference; with `--check` it only prints.
+
+A row is a dictionary: lists under `mm`, `mm2` and `mm3` are compared with the tolerance of their unit, lists of rows
+without regard to order, all else exactly. The rows of a tile have `places` (column and row of the cell) and `plates`,
+whose bounds are those on the table at the first of its places (of a profile: in its own frame); the rows of flat parts
+are the same for a part that is turned by a quarter.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import sys
+from collections import Counter
+from dataclasses import replace
+from math import dist, fsum
+from pathlib import Path
+
+import ezdxf
+import ezdxf.path
+import numpy as np
+from shapely.geometry import Polygon
+
+from tilegen.errors import InputError
+from tilegen.making import build_meshes, wanted
+from tilegen.plans.kit import make_kit
+from tilegen.plans.placing import placed
+from tilegen.reading.files import read_toml, shipped
+from tilegen.reading.plans import plan_of
+from tilegen.reading.profiles import read_profile
+from tilegen.reading.stock import check_pair, read_machine, read_material, verdict_of
+from tilegen.sheets.construction import Ways
+from tilegen.sheets.dxf import dxf_bytes
+from tilegen.sheets.make import make_sheet_sets
+from tilegen.sheets.parts import list_parts
+from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS
+
+OWN = Path(__file__).parent / "data" / "golden"
+KEPT = Path(__file__).parent / "data" / "golden.json"
+# mm: a tenth of what any of the machines holds. mm2: points rounded to whole micrometres, with errors of both signs, move
+# an outline of 400 mm by less. mm3: that area over the height of a base. A wall 0.1 mm thinner loses 5 mm2 and 200 mm3.
+TOLERANCES = {"mm": 0.01, "mm2": 0.05, "mm3": 0.5}
+_DIGITS = {"mm": 4, "mm2": 3, "mm3": 2}
+_CUTS = ("CUT_INNER", "CUT_OUTER")
+_ORDINARY = ("bell-foundry", "hill-shrine")
+# Curved walls folded, grooved, scored, slotted and bent.
+_OUTLINES_IN = ("card", "foam-core", "foam", "greyboard", "mdf", "eva")
+
+
+def differences(kept, now, place: str) -> list[str]:
+    """What differs between two values, one line each."""
+    if isinstance(kept, dict) and isinstance(now, dict) and kept.keys() == now.keys():
+        return [line for key in kept for line in _compared(kept[key], now[key], key, f"{place} {key}")]
+    if _is_rows(kept) and _is_rows(now):
+        return _rows(kept, now, place)
+    return [] if kept == now else [f"{place}: kept {_short(kept)}, now {_short(now)}"]
+
+
+def _compared(kept, now, key: str, place: str) -> list[str]:
+    if key not in TOLERANCES or len(kept) != len(now):
+        return differences(kept, now, place)
+    slack = TOLERANCES[key]
+    return [
+        f"{place}[{i}]: kept {a}, now {b}" for i, (a, b) in enumerate(zip(kept, now, strict=True)) if abs(a - b) > slack
+    ]
+
+
+def _rows(kept, now, place: str) -> list[str]:
+    """Two lists of rows without regard to order; of rows that are not there as they were the nearest is compared."""
+    rest, missing, said = list(now), [], []
+    for row in kept:
+        found = next((i for i, other in enumerate(rest) if not differences(row, other, "")), None)
+        if found is None:
+            missing.append(row)
+        else:
+            rest.pop(found)
+    while missing and rest:
+        row = missing.pop(0)
+        nearest = min(range(len(rest)), key=lambda i: (len(differences(row, rest[i], "")), i))
+        said += differences(row, rest.pop(nearest), place)
+    return [*said, *(f"{place}: gone {_short(r)}" for r in missing), *(f"{place}: new {_short(r)}" for r in rest)]
+
+
+def _is_rows(value) -> bool:
+    return isinstance(value, list) and bool(value) and all(isinstance(row, dict) for row in value)
+
+
+def _short(value) -> str:
+    text = json.dumps(value)
+    return text if len(text) < 240 else text[:240] + " ..."
+
+
+def _in(unit: str, *values: float) -> list[float]:
+    return [round(float(value), _DIGITS[unit]) + 0.0 for value in values]
+
+
+# Solids
+
+
+def made_rows(things, turns=None, places=None) -> list[dict]:
+    """A row for each tile or loose piece. turns: by its number, how it lies; places: by its number."""
+    meshes = build_meshes(things)
+    rows = []
+    for number, ((thing, count), mesh) in enumerate(zip(things, meshes, strict=True)):
+        turn = (turns or {}).get(number, lambda geometry: geometry)
+        first = thing.plates[0].foot
+        rows.append(
+            {
+                "count": count,
+                "places": sorted((places or {}).get(number, [])),
+                "mm2": _in("mm2", first.area),
+                "mm": _in("mm", first.length),
+                "mm3": _in("mm3", mesh.volume),
+                "plates": [_plate(plate, turn) for plate in thing.plates],
+            }
+        )
+    return rows
+
+
+def _plate(plate, turn) -> dict:
+    foot = turn(plate.foot)
+    row = {
+        "role": plate.role,
+        "mm2": _in("mm2", foot.area),
+        "mm": _in("mm", *foot.bounds, plate.bottom, plate.top),
+    }
+    if plate.openings:
+        row["openings"] = len(plate.openings)
+    if plate.marks:
+        row["marks"] = dict(sorted(Counter(mark.on for mark in plate.marks).items()))
+    return row
+
+
+def plan_rows(drawing) -> list[dict]:
+    """Of a plan: its tiles where they lie, then its loose pieces."""
+    kit = make_kit(drawing)
+    things = wanted(kit)
+    lying = [[] for _ in kit.types]
+    number = {id(kind): n for n, kind in enumerate(kit.types)}
+    for kind, turn in placed(kit, drawing):
+        lying[number[id(kind)]].append(turn)
+    turns = {}
+    for n, kind in enumerate(kit.types):
+        # The first place as it is read on the table, not the first of the list.
+        turns[n] = min(lying[n], key=lambda turn: _in("mm", *turn.geometry(kind.tile.base.foot).bounds)).geometry
+    places = {n: kind.places[:, :2].tolist() for n, kind in enumerate(kit.types)}
+    start = len(kit.types)
+    places |= {start + n: [[*way.cell, way.side] for way in kind.places] for n, kind in enumerate(kit.pieces)}
+    return made_rows(things, turns, places)
+
+
+def _plan(path: Path, scale: str | None = None, **overrides):
+    data = read_toml(path)
+    return plan_of({**data, "scale": scale or data["scale"]}, path.name, overrides=overrides)
+
+
+def _things(*paths: Path, **overrides) -> list:
+    return [(read_profile(path, overrides=overrides), 1) for path in paths]
+
+
+# Sheets
+
+
+def part_rows(things, material, ways=Ways()) -> list[dict]:  # noqa: B008 - it is frozen
+    """A row for each kind of flat part: outline, scores, creases, thickness, how many."""
+    listed = list_parts(things, material, ways)
+    rows = []
+    for part in (*listed.parts, *listed.cores):
+        flat = part.flat
+        west, south, east, north = flat.outline.bounds
+        lines = (fsum(dist(*line) for line in lines) for lines in (flat.scores, flat.creases))
+        row = {
+            "role": part.role,
+            "form": part.form,
+            "count": part.count,
+            "holes": len(flat.outline.interiors),
+            "mm2": _in("mm2", flat.outline.area),
+            "mm": _in("mm", part.thickness, *sorted((east - west, north - south)), flat.outline.length, *lines),
+        }
+        rows.append(row)
+    return rows
+
+
+def drawn_rows(things, material, machine) -> list[dict]:
+    """A row for each thickness of sheet: of the written DXFs the length of each layer, and what the cuts enclose.
+
+    Not of ENGRAVE and GUIDE, which hold ids, nor of WIRE, which runs from part to part as they are nested.
+    """
+    rows = []
+    for made in make_sheet_sets(things, material, machine):
+        lengths, areas = Counter(), Counter()
+        for sheet in made.sheets:
+            for entity in ezdxf.read(io.StringIO(dxf_bytes(sheet.drawing).decode())).modelspace():
+                layer = entity.dxf.layer
+                if layer not in (*_CUTS, "SCORE", "CREASE"):
+                    continue
+                points = np.array([p.vec2 for p in ezdxf.path.make_path(entity).flattening(1e-3)])
+                lengths[layer] += float(np.hypot(*np.diff(points, axis=0).T).sum())
+                if layer in _CUTS and len(points) > 3:
+                    areas[layer] += Polygon(points).area
+        layers = ("CUT_INNER", "CUT_OUTER", "SCORE", "CREASE")
+        rows.append(
+            {
+                "thickness": made.material.real_thickness,
+                "mm": _in("mm", *(lengths[layer] for layer in layers)),
+                "mm2": _in("mm2", *(areas[layer] for layer in _CUTS)),
+            }
+        )
+    return rows
+
+
+# Cases
+
+
+def _refusable(make) -> list[dict]:
+    """What is made, or that it is refused: with every word of it tested elsewhere."""
+    try:
+        return make()
+    except InputError:
+        return [{"refused": True}]
+
+
+def cases() -> dict:
+    """What to make, by name: functions without arguments that give rows."""
+    plans, profiles = sorted(shipped("plans").glob("*.toml")), sorted(shipped("profiles").glob("*.toml"))
+    own = sorted(OWN.glob("*.toml"))
+    shapes = [path for path in own if "tile" in read_toml(path)]
+    found = {}
+    for path in [*plans, *(path for path in own if path not in shapes)]:
+        found[f"plan {path.stem}"] = lambda path=path: plan_rows(_plan(path))
+    for path in plans:
+        if path.stem == "hill-shrine":
+            # Its features lie where only tiles of two spaces have room.
+            continue
+        other = "10 ft" if read_toml(path)["scale"] == "5 ft" else "5 ft"
+        # At 5 ft what was drawn for 10 ft has room if a space is as wide as a tile was.
+        wide = {"pitch": 63.5} if other == "5 ft" else {}
+        found[f"plan {path.stem} at {other}"] = lambda path=path, other=other, wide=wide: plan_rows(
+            _plan(path, other, **wide)
+        )
+    for path in [*profiles, *shapes]:
+        found[f"profile {path.stem}"] = lambda path=path: made_rows(_things(path))
+    return found | _sheet_cases(profiles, shapes) | _kind_cases(profiles)
+
+
+def _by_name(paths, *names: str) -> list[Path]:
+    return [path for path in paths if path.stem in names]
+
+
+def _sheet_cases(profiles, shapes) -> dict:
+    found = {}
+    single = _by_name(profiles, "corner", "door")
+    odd = [*_by_name(profiles, "custom-outline"), *shapes]
+    for name in sorted(path.stem for path in shipped("materials").glob("*.toml")):
+        material = read_material(name)
+        # Stock as thick as three ordinary walls wants a wider grid.
+        wide = {"pitch": 80.0, "wall_thickness": 20.0} if material.real_thickness > 12 else {}
+
+        def set_of(folded=material.construction == "folded", wide=wide):
+            # Folded card takes long and has no pits.
+            plan = shipped("plans") / f"{_ORDINARY[not folded]}.toml"
+            return wanted(make_kit(_plan(plan))) if not wide else []
+
+        found[f"parts {name}"] = lambda m=material, wide=wide, of=set_of: part_rows(
+            [*of(), *_things(*single, **wide)], m
+        )
+        if name in _OUTLINES_IN:
+            found[f"parts {name}, outlines"] = lambda m=material: [
+                {"profile": path.stem, "parts": _refusable(lambda path=path: part_rows(_things(path), m))}
+                for path in odd
+            ]
+        for machine in sorted(path.stem for path in shipped("machines").glob("*.toml")):
+            if _allowed(material, read_machine(machine)):
+                found[f"drawing {name}, {machine}"] = lambda m=material, machine=machine, wide=wide: drawn_rows(
+                    _things(*single, **wide), m, read_machine(machine)
+                )
+    for plan, stock in (("gull-light", "foam"), ("rounds", "card"), ("rounds", "greyboard"), ("rounds", "foam-core")):
+        path = (OWN if plan == "rounds" else shipped("plans")) / f"{plan}.toml"
+        found[f"parts {stock}, {plan}"] = lambda path=path, stock=stock: part_rows(
+            wanted(make_kit(_plan(path))), read_material(stock)
+        )
+    for stock in ("foam", "mdf"):
+        path = OWN / "fittings.toml"
+        found[f"parts {stock}, fittings"] = lambda stock=stock, path=path: part_rows(
+            wanted(make_kit(_plan(path))), read_material(stock)
+        )
+    for corners in ("butt", "pinwheel", "mitre", "rabbet"):
+        for stock in ("foam", "foam-core"):
+            found[f"parts {stock}, {corners}"] = lambda stock=stock, corners=corners: part_rows(
+                _things(*_by_name(profiles, "corner", "corridor", "custom-outline")),
+                read_material(stock),
+                Ways("stacked", corners),
+            )
+    return found
+
+
+def _allowed(material, machine) -> bool:
+    try:
+        check_pair(material, machine, verdict_of(material, machine).caution)
+    except InputError:
+        return False
+    return True
+
+
+_STOCK = {"stacked": "mdf", "folded": "card", "grooved": "foam-core"}
+
+
+def _kind_cases(profiles) -> dict:
+    """Every connector by every construction, every surface."""
+    found = {}
+    for word in ("magnets", "magnets below", "pegs", "keys"):
+
+        def things(word=word):
+            kind, _, below = word.partition(" ")
+            made = _things(*_by_name(profiles, "corner", "door", "custom-outline"), connectors=kind)
+            return [(_below(tile) if below else tile, count) for tile, count in made]
+
+        found[f"connectors {word}"] = lambda things=things: made_rows(things())
+        for construction, stock in _STOCK.items():
+            found[f"connectors {word}, {construction}"] = lambda things=things, c=construction, s=stock: _refusable(
+                lambda: part_rows(things(), read_material(s), Ways(c))
+            )
+    corner = _by_name(profiles, "corner", "door")
+    for pattern in (*FLOOR_PATTERNS, *WALL_PATTERNS):
+        if pattern == "none":
+            continue
+        key = "floor" if pattern in FLOOR_PATTERNS else "walls"
+        for relief in ("sunk", "raised") if key == "floor" else ("sunk",):
+            surface = {key: pattern, "relief": relief}
+            found[f"surface {pattern} {relief}"] = lambda surface=surface: made_rows(_things(*corner, surface=surface))
+        found[f"surface {pattern}, parts"] = lambda key=key, pattern=pattern: part_rows(
+            _things(*corner, surface={key: pattern}), read_material("mdf")
+        )
+    return found
+
+
+def _below(tile):
+    """The same tile with its magnets in slots from below."""
+    from tilegen.tiles.tile import make_tile
+
+    grid = replace(tile.grid, connectors=replace(tile.grid.connectors, magnet_place="below"))
+    return make_tile(tile.name, tile.shape, grid)
+
+
+# The data
+
+
+def kept() -> dict:
+    """The golden values."""
+    return json.loads(KEPT.read_text(encoding="utf-8")) if KEPT.exists() else {}
+
+
+def _text(values: dict) -> str:
+    """The data, a row a line, in an order of its own."""
+    blocks = []
+    for name, rows in sorted(values.items()):
+        lines = sorted(json.dumps(row, separators=(",", ":"), sort_keys=True) for row in rows)
+        blocks.append(json.dumps(name) + ":[\n" + ",\n".join(lines) + "\n]")
+    return "{\n" + ",\n".join(blocks) + "\n}\n"
+
+
+def main(words: list[str]) -> int:
+    """Print what differs from the data, and write it anew unless only asked to check."""
+    before, now = kept(), {name: make() for name, make in cases().items()}
+    said = [line for name in now if name in before for line in differences(before[name], now[name], name)]
+    said += [f"{name}: new" for name in now.keys() - before.keys()]
+    said += [f"{name}: gone" for name in before.keys() - now.keys()]
+    print("\n".join(sorted(said)) or "no difference")
+    if words != ["--check"]:
+        KEPT.write_text(_text(now), encoding="utf-8")
+    return bool(said)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
