@@ -8,6 +8,8 @@ from tilegen.grid import Floor, Grid
 from tilegen.plans.drawing import Drawing, ExtraWall, Way, draw
 from tilegen.plans.kit import Kit
 from tilegen.reading.plans import read_drawing
+from tilegen.tiles.features import FEATURES
+from tilegen.tiles.features.kind import Wanted
 
 PLAIN_FLOOR = Grid(floor=Floor(lines=False))
 WORKED = ["A A A . .", "A A A B B", "C C C B B"]
@@ -26,6 +28,16 @@ def plan(
         ways=[Way((c, r), side, kind) for (c, r, side), kind in (ways or {}).items()],
         walls=[ExtraWall((c, r), side) for c, r, side in sorted(walls or set())],
     )
+
+
+def wanted(
+    kind: str, at: tuple | None = None, size: tuple | None = None, height: float | None = None, **more
+) -> Wanted:
+    """A feature as written; height: of a hollow its depth."""
+    place = more.pop("place", "")
+    more["depth" if "depth" in FEATURES[kind].takes and "height" not in FEATURES[kind].takes else "height"] = height
+    values = {key: value for key, value in more.items() if value is not None}
+    return Wanted(FEATURES[kind], at, size, values, place)
 
 
 def counts(kit: Kit) -> dict:

@@ -354,15 +354,15 @@ def test_halls_and_corners():
 def test_features_are_written_and_go_with_their_floor():
     text = edited(
         SMALL,
-        {"do": "feature", "kind": "pillar", "cell": [1, 1], "size": ["0.4 in"], "round": True},
-        {"do": "feature", "kind": "pit", "cell": [2, 2], "height": "0.1 in"},
+        {"do": "feature", "kind": "pillar", "cell": [1, 1], "size": ["0.4 in"], "values": {"round": True}},
+        {"do": "feature", "kind": "pit", "cell": [2, 2], "values": {"depth": "0.1 in"}},
     ).text
     assert tomllib.loads(text)["feature"] == [
         {"kind": "pillar", "cell": [1, 1], "size": "0.4 in", "round": True},
         {"kind": "pit", "cell": [2, 2], "depth": "0.1 in"},
     ]
     seen = view(text)
-    assert any(s["pillars"] for s in seen["shapes"] if not s.get("loose"))
+    assert any(s["dark"] for s in seen["shapes"] if not s.get("loose"))
     assert any(s["sunk"] for s in seen["shapes"])
     assert tomllib.loads(edited(text, {"do": "feature-away", "index": 0}).text)["feature"][0]["kind"] == "pit"
     assert edited(text, {"do": "paint", "cells": [[2, 2]], "room": "."}).said == ("1 feature taken away",)
@@ -444,7 +444,7 @@ def test_a_change_that_would_spoil_a_plan_is_refused(client):
     for spoils in (
         {"do": "measure", "key": "wall_thickness", "value": "40 mm"},
         {"do": "measure", "key": "pitch", "value": "wide"},
-        {"do": "feature", "kind": "stair", "cell": [90, 90], "side": "north"},
+        {"do": "feature", "kind": "stair", "cell": [90, 90], "values": {"side": "north"}},
     ):
         answer = post(client, "/edit", text=SMALL, edits=[spoils])
         assert answer.status_code == 422

@@ -14,6 +14,7 @@ from starlette.testclient import TestClient
 
 from tilegen.desk.app import make_app
 from tilegen.desk.view import open_text
+from tilegen.tiles.features import FEATURES
 
 PORT = 8317
 ORIGIN = f"http://127.0.0.1:{PORT}"
@@ -80,9 +81,8 @@ def gesture(choose, view):
     block = [[x, y] for x in range(c, c + choose.randint(1, 3)) for y in range(r, r + choose.randint(1, 3))]
     paint = {"do": "paint", "cells": block, "room": choose.choice("ABC.")}
     size = [choose.choice(["0.4 in", "9 in", "junk"])] if choose.random() < 0.3 else []
-    stand = {"kind": choose.choice(["pillar", "dais", "stair", "pit"]), "cell": cell, "side": choose.choice(SIDES)}
-    if stand["kind"] != "stair":
-        del stand["side"]
+    stand = {"kind": choose.choice(list(FEATURES)), "cell": cell}
+    said = choose.sample([("side", choose.choice(SIDES)), ("height", "0.2 in"), ("depth", "junk"), ("steps", 2)], 2)
     way = {"cell": cell, "side": choose.choice(SIDES), "kind": choose.choice(["open", "doorway", "saddle", None])}
     shapes = [
         {"circle": {"centre": spot, "radius": choose.choice([0.5, 1.0])}},
@@ -103,7 +103,7 @@ def gesture(choose, view):
             if choose.random() < 0.15
             else [paint],
             [{"do": choose.choice(["shape-away", "way-away", "feature-away"]), "index": choose.choice([0, 0, 1, 7])}],
-            [{"do": "feature", **stand, "size": size, "height": choose.choice(LENGTHS)}],
+            [{"do": "feature", **stand, "size": size, "values": dict(said)}],
         ]
     )
 

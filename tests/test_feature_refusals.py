@@ -29,7 +29,7 @@ from tilegen.plans.features import RoomHeights
         ([feature("stair", (1, 1), side="north", height=20.0, steps=30)], "treads"),
         ([feature("dais", (1, 1), at=(1.0, 1.0))], "at without size"),
         ([feature("pillar", (1, 1), size=(10.0, 12.0), round=True)], "round pillar"),
-        ([feature("dais", (1, 1), round=True)], "Only pillars"),
+        ([feature("dais", (1, 1), round=True)], "round only on pillar"),
         ([feature("pillar", (1, 1), height=-3.0)], "-3 mm high"),
         ([feature("pillar", (1, 1), size=(1.0, 5.0))], "at least 2 mm"),
         ([feature("dais", (2, 1), (1, 1))], "to the south and east"),
@@ -81,8 +81,8 @@ def test_the_command_says_file_place_found_expected_and_writes_nothing(tmp_path)
     "text, says",
     [
         ('[[feature]]\nkind = "pilar"', "pillar"),
-        ('[[feature]]\nkind = "pit"\nheight = "2 mm"', "expected depth"),
-        ('[[feature]]\nkind = "pillar"\ndepth = "2 mm"', "expected height"),
+        ('[[feature]]\nkind = "pit"\nheight = "2 mm"', "height on a pit"),
+        ('[[feature]]\nkind = "pillar"\ndepth = "2 mm"', "depth on a pillar"),
         ('[[feature]]\nkind = "dais"\nsides = "north"', "side"),
     ],
 )
@@ -103,7 +103,7 @@ def test_features_on_an_outline_are_refused(tmp_path):
         ('kind = "pit"\nsteps = 2', "steps"),
         ('kind = "pit"\nside = "north"', "side on a pit"),
         ('kind = "stair"', "without side"),
-        ('kind = "dais"\nround = true', "round dais"),
+        ('kind = "dais"\nround = true', "round on a dais"),
         ('kind = "dais"\nat = [1, 1]', "at without size"),
     ],
 )

@@ -14,12 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.oracle import STEP, Furnished, Thing
-from tests.plans import PLAIN_FLOOR, plan
+from tests.plans import PLAIN_FLOOR, plan, wanted
 from tests.test_solids import check_stl
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.features import PlanFeature, RoomHeights, furnish
-from tilegen.plans.furnishing import Wanted
 from tilegen.plans.kit import make_kit
 from tilegen.plans.placing import placed
 from tilegen.plans.record import kit_head
@@ -51,7 +50,7 @@ def furnished(rows, features=(), heights=None, *, grid=PLAIN_FLOOR, **more):
 
 
 def feature(kind, cell, to=None, **given):
-    return PlanFeature(Wanted(kind, **given), cell, to or cell)
+    return PlanFeature(wanted(kind, **given), cell, to or cell)
 
 
 def solid(tile):
@@ -253,7 +252,9 @@ def furnished_plans(draw):
 def make(oracle, scale, things, floors, lows):
     features = [
         PlanFeature(
-            Wanted(t.kind, t.at, t.size, t.height, t.side, 2 if t.side else None), (t.column, t.row), (t.column, t.row)
+            wanted(t.kind, t.at, t.size, t.height, side=t.side, steps=2 if t.side else None),
+            (t.column, t.row),
+            (t.column, t.row),
         )
         for t in things
     ]

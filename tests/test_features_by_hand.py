@@ -11,8 +11,8 @@ from shapely.geometry import Polygon, box
 from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
 from tilegen.tiles.blocks import Block, Extra
-from tilegen.tiles.features import ROUND_CORNERS, check_corners, drum
 from tilegen.tiles.featurewords import feature_words, features_record
+from tilegen.tiles.floor import ROUND_CORNERS, check_corners, drum
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.shape import Cell, CellShape, single_cell
 from tilegen.tiles.tile import make_tile
@@ -98,7 +98,7 @@ def test_a_block_over_the_edge_of_another_is_no_step_of_it():
 
 
 def test_a_drum_has_48_corners_on_its_circle_to_a_micrometre():
-    corners = shapely.get_coordinates(drum(1.0, 2.0, 14.0, 15.0))[:-1] - (7.5, 8.5)
+    corners = shapely.get_coordinates(drum((7.5, 8.5), 6.5))[:-1] - (7.5, 8.5)
     assert len(corners) == ROUND_CORNERS == 48
     angles = sorted(math.degrees(math.atan2(y, x)) % 360 for x, y in corners)
     assert angles == pytest.approx([3.75 + 7.5 * n for n in range(48)], abs=0.01)

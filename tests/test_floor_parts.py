@@ -9,7 +9,7 @@ from shapely.geometry import box
 from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
 from tilegen.tiles.blocks import Block, Extra, in_order
-from tilegen.tiles.features import ROUND_CORNERS, check_corners, drum, parts_of
+from tilegen.tiles.floor import ROUND_CORNERS, check_corners, drum, parts_of
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
 from tilegen.tiles.tile import make_tile
@@ -59,7 +59,7 @@ def test_a_ring_that_touches_itself_inside_is_refused():
 
 @pytest.mark.parametrize("radius", [3.0, 7.7, 20.0])
 def test_a_drum_is_a_regular_polygon_on_the_micrometre_grid(radius):
-    shape = drum(100 - radius, 50 - radius, 100 + radius, 50 + radius)
+    shape = drum((100.0, 50.0), radius)
     corners = [(x - 100, y - 50) for x, y in shape.exterior.coords]
     assert len(corners) - 1 == ROUND_CORNERS == 48
     for x, y in corners:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 from shapely.geometry import Polygon, box
 
+from tests.plans import wanted
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.plans.furnishing import Ground, Spot, Wanted, blocks_on, check_apart
+from tilegen.plans.furnishing import Ground, Spot, blocks_on, check_apart
 
 # Two cells of 60 x 50 mm beside one another in the second row; walls of 6 mm to the north, and at both ends.
 GRID = Grid(pitch=30.0, wall_thickness=6.0, wall_height=38.0, base_depth=5.0)
@@ -21,7 +22,7 @@ ALONE = Ground(GRID, (60.0, 50.0, 120.0, 100.0), {(1, 1): CLEAR[1, 1]}, {(1, 1):
 
 
 def made(ground=ALONE, rise=None, **given):
-    return dict(blocks_on(Wanted(**given), ground, rise=rise))
+    return dict(blocks_on(wanted(**given), ground, rise=rise))
 
 
 def boxes(spot):
@@ -219,7 +220,7 @@ def test_a_stair_fills_the_floor_of_its_cells_too():
         ({"kind": "stair"}, "a stair without side"),
         ({"kind": "dais", "side": "north"}, "side on a dais"),
         ({"kind": "dais", "steps": 2}, "steps on a dais"),
-        ({"kind": "dais", "round": True}, "a round dais"),
+        ({"kind": "dais", "round": True}, "round on a dais"),
         ({"kind": "dais", "at": (1.0, 1.0)}, "at without size"),
         ({"kind": "pillar", "round": True, "size": (9.0, 9.1)}, "a round pillar of 9 x 9.1 mm"),
         ({"kind": "pillar", "round": True, "size": (9.1, 9.0)}, "a round pillar of 9.1 x 9 mm"),
@@ -246,7 +247,7 @@ def test_a_pillar_over_a_seam_is_refused():
 
 
 def apart(*areas, standing=()):
-    spots = [(Spot(box(*area), ()), Wanted("dais", place=f"place {n}")) for n, area in enumerate(areas, 1)]
+    spots = [(Spot(box(*area), ()), wanted("dais", place=f"place {n}")) for n, area in enumerate(areas, 1)]
     check_apart(spots, standing)
 
 

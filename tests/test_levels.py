@@ -13,12 +13,11 @@ import pytest
 import shapely
 from shapely.geometry import box
 
-from tests.plans import plan
+from tests.plans import plan, wanted
 from tilegen.fit.levels import LevelFloor, level_floor
 from tilegen.fit.spaces import blocks_of, spaces_of
 from tilegen.grid import Grid
 from tilegen.plans.features import PlanFeature, RoomHeights, furnish
-from tilegen.plans.furnishing import Wanted
 
 GRID = Grid(pitch=30.0, wall_thickness=6.0)
 FREE = box(6, 6, 54, 54)
@@ -28,7 +27,7 @@ def thing(kind, bounds, cell=(1, 1), **more):
     """A feature by its bounds in mm from its cell's north-west corner."""
     west, north, east, south = bounds
     at = ((west + east) / 60, (north + south) / 60)
-    return PlanFeature(Wanted(kind, at, (east - west, south - north), **more), cell, cell)
+    return PlanFeature(wanted(kind, at, (east - west, south - north), **more), cell, cell)
 
 
 def floors(rows, things=(), heights=None, **more) -> LevelFloor:
@@ -118,12 +117,12 @@ def test_on_a_stair_a_figure_stands_where_the_tread_is_deep_enough():
 
 
 def test_a_pit_all_over_leaves_nothing():
-    found = floors(["A"], [PlanFeature(Wanted("pit"), (1, 1), (1, 1))])
+    found = floors(["A"], [PlanFeature(wanted("pit"), (1, 1), (1, 1))])
     assert found.discs(0, 0, 2) == (0.0, 0.0)
 
 
 def test_inside_a_pit_there_is_no_place_at_all():
-    found = floors(["AA", "AA"], [PlanFeature(Wanted("pit"), (1, 1), (2, 2))])
+    found = floors(["AA", "AA"], [PlanFeature(wanted("pit"), (1, 1), (2, 2))])
     assert found.discs(1, 1, 1) == (0.0, 0.0)
     assert found.discs(1, 1, 2) == (0.0, 0.0)
 
@@ -178,7 +177,7 @@ def test_the_flat_floor_is_the_level_of_the_largest_disc():
 def test_a_feature_over_the_edge_of_a_block_counts_as_far_as_the_block_goes(kind, bounds, gone):
     at = ((bounds[0] + bounds[2] + 120) / 60, (bounds[1] + bounds[3] + 120) / 60)
     size = (bounds[2] - bounds[0], bounds[3] - bounds[1])
-    feature = PlanFeature(Wanted(kind, at, size), (1, 1), (2, 2))
+    feature = PlanFeature(wanted(kind, at, size), (1, 1), (2, 2))
     found = floors(["AAA", "AAA", "AAA"], [feature])
     assert found.flat_floor(1, 1, 2).equals(box(0, 0, 60, 60).difference(box(*gone)))
     # Two spaces further each way the block is bare, and has no walls.
@@ -187,7 +186,7 @@ def test_a_feature_over_the_edge_of_a_block_counts_as_far_as_the_block_goes(kind
 
 def test_on_a_large_dais_the_floor_beside_it_is_none_of_it():
     """In a hall of 180 x 180 mm, block from (30, 30): the dais begins 10 mm in from its west and north sides."""
-    feature = PlanFeature(Wanted("dais", (85 / 30, 85 / 30), (90.0, 90.0)), (1, 1), (3, 3))
+    feature = PlanFeature(wanted("dais", (85 / 30, 85 / 30), (90.0, 90.0)), (1, 1), (3, 3))
     found = floors(["AAA"] * 3, [feature])
     assert found.flat_floor(1, 1, 2).equals(box(10, 10, 60, 60))
     assert found.discs(1, 1, 2) == (pytest.approx(50), pytest.approx(60))

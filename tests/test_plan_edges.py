@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.plans import plan
+from tests.plans import plan, wanted
 from tilegen.errors import InputError
 from tilegen.fit.finder import trade_off
 from tilegen.fit.loops import play_for
@@ -17,7 +17,6 @@ from tilegen.grid import Grid
 from tilegen.plans import covering
 from tilegen.plans.drawing import draw
 from tilegen.plans.features import PlanFeature, furnish
-from tilegen.plans.furnishing import Wanted
 from tilegen.plans.kit import make_kit
 from tilegen.plans.outlines import Circle, DrawnShape
 from tilegen.plans.piecekinds import read_kinds
@@ -52,7 +51,7 @@ def test_a_feature_may_not_stand_on_a_post(rows, cell, at):
     inwards = [(v - 10 if v > 30 else v + 10) for v in at]
 
     def dais(spot, size=4.0):
-        return PlanFeature(Wanted("dais", (spot[0] / 30, spot[1] / 30), (size, size)), cell, cell)
+        return PlanFeature(wanted("dais", (spot[0] / 30, spot[1] / 30), (size, size)), cell, cell)
 
     with pytest.raises(InputError, match="under a wall or post"):
         furnish(drawing, [dais(at)])

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Annotated, Any, Literal
 
 import tomlkit
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 from shapely.affinity import scale
 from shapely.geometry import Polygon, box
 
@@ -15,6 +15,7 @@ from tilegen.desk.tables import append, tables
 from tilegen.errors import InputError, TilegenError
 from tilegen.plans.outlines import polygon_of
 from tilegen.reading.shapes import ShapeTable, drawn_shapes
+from tilegen.tiles.features import FEATURE_KEYS, FEATURES
 
 # Outlines are made at this size of a cell in mm, then told in cells.
 _CELL = 100.0
@@ -90,23 +91,32 @@ class WayAway(_Part):
     index: _Index
 
 
-class Feature(_Part):
-    """A pillar, dais, stair or pit on a cell or on all from `cell` to `to`.
+def _known_feature(kind: str) -> str:
+    if kind not in FEATURES:
+        raise ValueError(f"expected one of {', '.join(FEATURES)}")
+    return kind
 
-    at: its centre in spaces from the north-west corner of the first cell. size: one length, or two: west to east, north
-    to south. height: of a pit its depth.
+
+def _known_key(key: str) -> str:
+    if key not in FEATURE_KEYS:
+        raise ValueError(f"expected one of {', '.join(FEATURE_KEYS)}")
+    return key
+
+
+class Feature(_Part):
+    """A feature on a cell or on all from `cell` to `to`.
+
+    at: its centre in spaces from the north-west corner of the first cell; its middle if that must be said. size: one
+    length, or two: west to east, north to south. values: its other keys.
     """
 
     do: Literal["feature"]
-    kind: Literal["pillar", "dais", "stair", "pit"]
+    kind: Annotated[str, AfterValidator(_known_feature)]
     cell: tuple[_Whole, _Whole]
     to: tuple[_Whole, _Whole] | None = None
-    side: Literal["north", "east", "south", "west"] | None = None
     at: _Spot | None = None
     size: Annotated[list[_Text], Field(max_length=2)] = []
-    height: _Text = ""
-    steps: Annotated[int, Field(strict=True, ge=1, le=1000)] | None = None
-    round: Annotated[bool, Field(strict=True)] = False
+    values: dict[Annotated[str, AfterValidator(_known_key)], bool | _Whole | _Text] = {}
 
 
 class FeatureAway(_Part):
@@ -189,19 +199,13 @@ def add_feature(document: tomlkit.TOMLDocument, edit: Feature) -> None:
     if edit.to is not None and edit.to != edit.cell:
         first = [min(a, b) for a, b in zip(edit.cell, edit.to, strict=True)]
         values["cell"], values["to"] = first, [max(a, b) for a, b in zip(edit.cell, edit.to, strict=True)]
-    if edit.side is not None:
-        values["side"] = edit.side
     if edit.at is not None:
         values["at"] = [round(float(v), _DIGITS) for v in edit.at]
     size = [text.strip() for text in edit.size if text.strip()]
     if size:
         values["size"] = size if len(size) > 1 else size[0]
-    if edit.height.strip():
-        values["depth" if edit.kind == "pit" else "height"] = edit.height.strip()
-    if edit.steps is not None:
-        values["steps"] = edit.steps
-    if edit.round:
-        values["round"] = True
+    said = {key: value.strip() if isinstance(value, str) else value for key, value in edit.values.items()}
+    values |= {key: value for key, value in said.items() if value not in ("", False)}
     append(document, "feature", values)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from tilegen.commands.common import Tools
@@ -19,6 +20,7 @@ from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.solids.beds import set_out
 from tilegen.solids.build import build_mesh
+from tilegen.tiles.features import FEATURES
 
 _MOST_PICTURES = 24
 
@@ -72,7 +74,7 @@ def example_plans() -> list[dict[str, str]]:
 
 
 def tools() -> dict[str, Any]:
-    """Materials, machines and printers by name, with their titles, and the cautions of each pair."""
+    """Materials, machines, printers by name, with their titles, the cautions of each pair; what each feature takes."""
     materials = {path.stem: read_material(path.stem) for path in sorted(shipped("materials").glob("*.toml"))}
     machines = {path.stem: read_machine(path.stem) for path in sorted(shipped("machines").glob("*.toml"))}
     printers = {path.stem: read_printer(path.stem) for path in sorted(shipped("printers").glob("*.toml"))}
@@ -86,6 +88,10 @@ def tools() -> dict[str, Any]:
         "printers": {name: p.title for name, p in printers.items()},
         "printer_cautions": {name: list(p.cautions) for name, p in printers.items()},
         "pairs": pairs,
+        "features": {
+            word: {key: asdict(sort) for key, sort in kind.takes.items() if key not in ("at", "size")}
+            for word, kind in FEATURES.items()
+        },
     }
 
 

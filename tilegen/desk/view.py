@@ -153,7 +153,7 @@ def _shape_record(thing: Any) -> dict[str, Any]:  # noqa: ANN401 - a tile or a p
         "lines": _path(plan.lines, closed=False),
         "sunk": _path(ring for rings in plan.features.sunk for ring in rings),
         "raised": [_path(rings) for rings in plan.features.raised],
-        "pillars": _path(ring for rings in plan.features.pillars for ring in rings),
+        "dark": _path(ring for rings in plan.features.dark for ring in rings),
     }
 
 

@@ -1,9 +1,9 @@
 """Where floors have several levels: a figure stands where its base lies flat, on one level and clear of what stands.
 
-The level of a place is its room's floor, raised by a dais or by a stair's step. A pillar takes its floor (a round one
-the square around it), a pit can't be stood on. So a figure stands on a stair only where the treads are as deep as its
-base, and never half on a dais. Walking is another matter: stairs, daises and steps between floors stop nobody, pits
-and pillars do.
+The level of a place is its room's floor, raised by a dais or by a stair's step. A pillar takes its floor (what
+is round the square around it), a pit can't be stood on. So a figure stands on a stair only where the treads are as deep
+as its base, and never half on a dais. Walking is another matter: stairs, daises and steps between floors stop nobody,
+what can't be stood on does.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from tilegen.fit.spaces import Bools, Bytes, Spaces
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.features import Levels, levels_of
 from tilegen.tiles.blocks import PLAIN
+from tilegen.tiles.features import FEATURES
 
 Rectangle = tuple[float, float, float, float]
 # (west, north, east, south, level or NaN where nobody stands), on the plan.
@@ -59,7 +60,7 @@ class LevelFloor:
         return np.argwhere(found & blocks).astype(np.int64)
 
     def discs(self, row: int, column: int, across: int) -> tuple[float, float]:
-        """The largest disc of a block that lies flat, and the largest that gets past pits and pillars; mm."""
+        """The largest disc of a block that lies flat, and the largest that gets past what can't be walked on; mm."""
         strips, posts, level, patches = self._block(row, column, across)
         if self._is_odd(row, column, across):
             return self._odd_discs(row, column, level, patches)
@@ -181,7 +182,7 @@ def _patches(drawing: Drawing) -> tuple[Patches, npt.NDArray[np.int64]]:
     for room, (column, row), block in drawing.blocks:
         x, y = (column + 0.5) * side, (row + 0.5) * side
         floor = drawing.heights.get(room, PLAIN).floor
-        top = floor + block.top if block.kind in ("dais", "stair") else float("nan")
+        top = floor + block.top if FEATURES[block.kind].walked else float("nan")
         found.append((x + block.west, y - block.north, x + block.east, y - block.south, top))
     rooms = np.array([room for room, *_ in drawing.blocks], np.int64)
     return np.array(found, np.float64).reshape(-1, 5), rooms

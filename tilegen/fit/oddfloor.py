@@ -20,6 +20,7 @@ from tilegen.plans.cutting import cut_pieces
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.innerwalls import less_inner_walls
 from tilegen.plans.shapes import JOIN_MM
+from tilegen.tiles.features import FEATURES
 
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
@@ -41,7 +42,7 @@ class OddFloor:
     """Spaces off the grid: (rows, columns) of the plan's spaces.
 
     whole: spaces that are floor, plain ones too. spaces: those of cells off the grid. free: each room's floor less its
-    walls, by code point, in map coordinates (mm, y to the north). walked: the same less pits and pillars. rooms: code
+    walls, by code point, in map coordinates (mm, y to the north). walked: the same less what stops figures. rooms: code
     point of each space's room. wall: its thickness, mm. doors: ways through outlines.
     """
 
@@ -163,11 +164,11 @@ def odd_floor(drawing: Drawing) -> OddFloor | None:
 
 
 def _not_walked(drawing: Drawing, room: int) -> BaseGeometry:
-    """The pits and pillars of a room, a round pillar with the square around it."""
+    """The features of a room that stop figures, a round one with the square around it."""
     side = drawing.cell_side
     found = []
     for code, (column, row), block in drawing.blocks:
-        if code == room and block.kind in ("pit", "pillar"):
+        if code == room and not FEATURES[block.kind].walked:
             here = block.moved((column + 0.5) * side, -(row + 0.5) * side)
             found.append(box(here.west, here.south, here.east, here.north))
     return shapely.union_all(found)

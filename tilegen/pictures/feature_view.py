@@ -1,4 +1,4 @@
-"""What is on and in a tile's floor, from above: daises and steps in outline, pits hatched, pillars dark."""
+"""What is on and in a tile's floor, from above: what is walked on in outline, hollows hatched, all else dark."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, Rings, rectangle, text_width
 from tilegen.plans.drawing import Drawing
 from tilegen.tiles.cells import CellTile
+from tilegen.tiles.features import FEATURES
 from tilegen.tiles.joints import printed_band
 from tilegen.tiles.region import RegionTile
 from tilegen.tiles.regionshape import RegionShape
@@ -23,7 +24,7 @@ from tilegen.tiles.tile import Tile
 INK = "#23272d"
 RAISED = "#fbf9f4"
 SUNK = "#c3bfb4"
-PILLAR = "#333a42"
+DARK = "#333a42"
 # Lettering of features on a layout, mm.
 NAME_MM = 4.2
 _SAME_MM = 1e-6
@@ -31,21 +32,24 @@ _SAME_MM = 1e-6
 
 @dataclass(frozen=True)
 class FeatureView:
-    """In the tile's own frame (y to the north): raised parts from the lowest up, pits, pillars; names with a place.
+    """In the tile's own frame (y to the north): raised parts from the lowest up, hollows, what else stands; names.
 
-    names: (word, centre, width it may take, height it may take).
+    names: (word, centre, width it may take, height it may take). standing, hollow:
+    the kinds on the tile.
     """
 
     raised: tuple[Rings, ...] = ()
     sunk: tuple[Rings, ...] = ()
-    pillars: tuple[Rings, ...] = ()
+    dark: tuple[Rings, ...] = ()
     names: tuple[tuple[str, tuple[float, float], float, float], ...] = ()
+    standing: frozenset[str] = frozenset()
+    hollow: frozenset[str] = frozenset()
 
     def mapped(self, move: Callable[[Points], Points]) -> FeatureView:
         """The same with all its points moved; what names may take is measured again."""
-        raised, sunk, pillars = (
+        raised, sunk, dark = (
             tuple(tuple(move(ring) for ring in rings) for rings in group)
-            for group in (self.raised, self.sunk, self.pillars)
+            for group in (self.raised, self.sunk, self.dark)
         )
         names = []
         for word, (x, y), width, height in self.names:
@@ -53,7 +57,7 @@ class FeatureView:
             low, high = corners.min(axis=0), corners.max(axis=0)
             cx, cy = ((low + high) / 2).tolist()
             names.append((word, (cx, cy), float(high[0] - low[0]), float(high[1] - low[1])))
-        return FeatureView(raised, sunk, pillars, tuple(names))
+        return FeatureView(raised, sunk, dark, tuple(names), self.standing, self.hollow)
 
 
 PLAIN_VIEW = FeatureView()
@@ -63,32 +67,33 @@ def feature_view(tile: Tile) -> FeatureView:
     """A tile's features as they are drawn."""
     if isinstance(tile.shape, OutlineShape) or not tile.shape.furnished:
         return PLAIN_VIEW
-    depth = tile.grid.base_depth
-    raised = [
-        p for p in tile.plates if p.role in ("dais", "stair") or (p.role == "base" and p.bottom >= depth - _SAME_MM)
-    ]
-    raised = [p for p in raised if p is not tile.base]
+    bases = [p for p in tile.plates if p.role == "base"]
+    placed = [p for p in tile.plates if p.role in FEATURES]
+    raised = [p for p in bases[1:] if p.bottom >= tile.grid.base_depth - _SAME_MM]
+    raised += [p for p in placed if FEATURES[p.role].walked]
     maker = RegionTile if isinstance(tile.shape, RegionShape) else CellTile
-    pits = maker(tile.shape, tile.grid, printed_band(tile.grid)).pits()  # type: ignore[arg-type]
-    pillars = [p.foot for p in tile.plates if p.role == "pillar"]
-    named: list[tuple[str, Polygon]] = [(p.role, p.foot) for p in raised if p.role == "dais" or p.name == "stair 1"]
-    named += [("pit", part) for part in shapely.get_parts(pits).tolist()]
+    hollows = maker(tile.shape, tile.grid, printed_band(tile.grid)).hollows()  # type: ignore[arg-type]
+    # The lowest layer of what has several.
+    named = [(p.role, p.foot) for p in raised if p.role in FEATURES and p.bottom in {base.top for base in bases}]
+    named += [(word, part) for word, region in hollows.items() for part in shapely.get_parts(region).tolist()]
     return FeatureView(
         tuple(rings for p in sorted(raised, key=lambda p: p.bottom) for rings in _rings(p.foot)),
-        _rings(pits),
-        tuple(rings for foot in pillars for rings in _rings(foot)),
+        tuple(rings for region in hollows.values() for rings in _rings(region)),
+        tuple(rings for p in placed if not FEATURES[p.role].walked for rings in _rings(p.foot)),
         tuple((word, *_room(area)) for word, area in named),
+        frozenset(p.role for p in placed),
+        frozenset(hollows),
     )
 
 
 def draw_features(canvas: Canvas, views: Sequence[FeatureView], *, line: float, pitch: float) -> None:
-    """Features on a canvas, above the floor; line: width in mm; pitch: between the lines of a pit's hatch."""
+    """Features on a canvas, above the floor; line: width in mm; pitch: between the lines of a hollow's hatch."""
     canvas.area([rings for v in views for rings in v.sunk], SUNK, hatch=Hatch(INK, pitch, line), stroke=INK, width=line)
     depth = max((len(v.raised) for v in views), default=0)
     for level in range(depth):
         layer = [v.raised[level] for v in views if len(v.raised) > level]
         canvas.area(layer, RAISED, stroke=INK, width=line)
-    canvas.area([rings for v in views for rings in v.pillars], PILLAR)
+    canvas.area([rings for v in views for rings in v.dark], DARK)
 
 
 def write_names(
@@ -107,7 +112,7 @@ def write_names(
                     and 1.4 * NAME_MM + 2 * abs(dy) <= height
                     and not len(tree.query(box, "intersects"))
                 ):
-                    if word == "pit":
+                    if word in view.hollow:
                         canvas.area([rectangle(*box.bounds)], RAISED)
                     canvas.text(x, y + dy + CAP_HEIGHT * NAME_MM / 2, word, NAME_MM, "middle", halo=RAISED)
                     break
@@ -130,15 +135,13 @@ def heights_note(drawing: Drawing, units: Units) -> list[str]:
 
 def signs_note(views: Sequence[FeatureView]) -> list[str]:
     """How features are drawn, as far as there are any."""
-    signs = [
-        ("dark blocks inside a tile: pillars", any(v.pillars for v in views)),
-        (
-            "light outlined areas: daises, stairs with a line a step (the smallest is the highest)",
-            any(v.raised for v in views),
-        ),
-        ("hatched areas: pits", any(v.sunk for v in views)),
-    ]
-    words = [text for text, there in signs if there]
+    standing = [kind for word, kind in FEATURES.items() if any(word in v.standing for v in views)]
+    signs = {
+        "dark blocks inside a tile": [kind.drawn for kind in standing if not kind.walked],
+        "light outlined areas": [kind.drawn for kind in standing if kind.walked],
+        "hatched areas": [kind.several for word, kind in FEATURES.items() if any(word in v.hollow for v in views)],
+    }
+    words = [f"{sign}: {', '.join(what)}" for sign, what in signs.items() if what]
     return [f"Features: {'; '.join(words)}."] if words else []
 
 

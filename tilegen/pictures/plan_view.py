@@ -16,6 +16,7 @@ from tilegen.pictures.edge_numbers import draw_edge_numbers
 from tilegen.pictures.feature_view import PLAIN_VIEW, FeatureView, draw_features, feature_view
 from tilegen.plans.placing import Turn
 from tilegen.tiles.doors import Piece
+from tilegen.tiles.features import FEATURES
 from tilegen.tiles.identity import opening_feet
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.shape import OutlineShape
@@ -68,8 +69,8 @@ class GroundPlan:
 
 def ground_plan(thing: Tile | Piece) -> GroundPlan:
     """What one tile or loose piece looks like from above."""
-    standing = [plate for plate in thing.plates if plate.edge is not None and plate.role != "pillar"]
-    pillars = [plate.foot for plate in thing.plates if plate.role == "pillar"]
+    standing = [plate for plate in thing.plates if plate.edge is not None and plate.role not in FEATURES]
+    stops = [p.foot for p in thing.plates if p.role in FEATURES and not FEATURES[p.role].walked]
     feet = [foot for plate in standing for foot in opening_feet(plate)]
     # A leaf is printed as it lies: seen from above it shows its whole foot.
     shown = standing if isinstance(thing, Tile) else thing.plates
@@ -78,7 +79,7 @@ def ground_plan(thing: Tile | Piece) -> GroundPlan:
     solid = walls.difference(ways)
     floor = thing.base.foot if isinstance(thing, Tile) else walls
     marks = [m for plate in thing.plates for m in plate.marks if m.on == "top"] if isinstance(thing, Tile) else []
-    free = floor.difference(shapely.union_all([walls, *pillars])) if isinstance(thing, Tile) else walls
+    free = floor.difference(shapely.union_all([walls, *stops])) if isinstance(thing, Tile) else walls
     label, reach = _largest_circle(free)
     return GroundPlan(
         rings_of(floor),

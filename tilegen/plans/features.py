@@ -19,11 +19,9 @@ from tilegen.errors import InputError, nearest
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.furnishing import (
     LEAST_GAP_MM,
-    LEAST_MM,
     Box,
     Ground,
     Spot,
-    Wanted,
     blocks_on,
     bounds_of,
     check_apart,
@@ -31,6 +29,7 @@ from tilegen.plans.furnishing import (
 from tilegen.plans.posts import posts_of
 from tilegen.plans.shapedfloor import ShapedFloor
 from tilegen.tiles.blocks import PLAIN, Extra, in_order
+from tilegen.tiles.features.kind import LEAST_MM, Wanted
 from tilegen.tiles.shape import CORNERS, SIDES, STEPS
 
 Cell = tuple[int, int]
@@ -217,10 +216,10 @@ class _Furnishing:
             if off.area > _CRUMB_MM2:
                 x, y = (v / self.side for v in off.representative_point().coords[0])
                 raise InputError(
-                    f'a {wanted.kind} that reaches under a wall of room "{chr(room)}" or off its floor '
+                    f'a {wanted.kind.word} that reaches under a wall of room "{chr(room)}" or off its floor '
                     f"at ({x:.3f}, {y:.3f})",
                     expected="one that lies on the free floor between the walls",
-                    cure=self.shaped.elsewhere(room, bounds, whole, in_one_cell=wanted.kind == "pillar"),
+                    cure=self.shaped.elsewhere(room, bounds, whole, in_one_cell=wanted.kind.one_cell),
                 )
 
     def _carried(self, cell: Cell) -> tuple[bool, bool, bool, bool]:
@@ -280,7 +279,7 @@ class _Furnishing:
         self, feature: PlanFeature, cells: Sequence[Cell], rooms: Mapping[Cell, int], bounds: Box
     ) -> float | None:
         """How much higher the floor beyond a stair lies, if there is one."""
-        side = feature.wanted.side
+        side = feature.wanted.values.get("side")
         if side is None:
             return None
         dx, dy = STEPS[SIDES.index(side)]

@@ -6,7 +6,7 @@ Plan coordinates as in `features`: mm, x to the east, y to the south; boxes are 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import shapely
 from shapely.geometry import box
@@ -15,17 +15,14 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.lengths import show_length
-from tilegen.tiles.blocks import PIT_FLOOR_MM, Block, FeatureKind
+from tilegen.tiles.blocks import Block
+from tilegen.tiles.features import FEATURE_KEYS, taken_by
+from tilegen.tiles.features.kind import LEAST_MM, Wanted
 
 Box = tuple[float, float, float, float]
 Cell = tuple[int, int]
-# The least a part may measure, and the least it stands off what it does not touch, mm (common practice, no source).
-LEAST_MM = 2.0
+# The least a feature stands off what it does not touch, mm (common practice, no source).
 LEAST_GAP_MM = 0.5
-# The least depth of a tread, and the usual height of a step, mm (common practice, no source).
-LEAST_TREAD_MM = 3.0
-USUAL_STEP_MM = 6.35
-MOST_STEPS = 40
 _ROUNDING = 1e-6
 # What is nearer than this is meant to touch.
 _FLUSH_MM = 1e-4
@@ -33,29 +30,6 @@ _FLUSH_MM = 1e-4
 _MEANT_MM = 0.05
 # Less than this is none.
 _CRUMB_MM2 = 0.05
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """A feature as written; None where nothing was said.
-
-    at: its centre, in spaces from the north-west corner of its cell or tile. size: from west to east and from north to
-    south, mm. height: of a pit its depth. side: towards which a stair climbs. place: for messages.
-    """
-
-    kind: FeatureKind
-    at: tuple[float, float] | None = None
-    size: tuple[float, float] | None = None
-    height: float | None = None
-    side: str | None = None
-    steps: int | None = None
-    round: bool = False
-    place: str = ""
-
-    @property
-    def fills(self) -> bool:
-        """Whether it covers the whole floor between the walls."""
-        return self.size is None and self.at is None and self.kind != "pillar"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +63,7 @@ def blocks_on(wanted: Wanted, ground: Ground, *, rise: float | None = None) -> I
     Raises:
         InputError: without a place: it is off the floor, under a wall, or can't be made.
     """
-    _check_words(wanted)
+    check_words(wanted)
     grid, whole, clear, side = ground.grid, ground.whole, ground.clear, ground.side
     if wanted.fills:
         bounds = _union(clear.values())
@@ -97,45 +71,52 @@ def blocks_on(wanted: Wanted, ground: Ground, *, rise: float | None = None) -> I
     else:
         bounds = _settled(bounds_of(wanted, grid, whole), clear.values(), round_=wanted.round)
         limits = {cell: _cell_box(cell, side) for cell in clear}
-    layers = list(_layers(wanted, grid, bounds, rise))
+    west, north, east, south = bounds
+    layers = list(wanted.kind.layers(wanted, (west, -south, east, -north), grid, rise))
     shares = {cell: _common(bounds, limits[cell]) for cell in clear}
     kept = {cell: share for cell, share in shares.items() if share is not None}
-    if wanted.kind == "pillar" and len(kept) > 1:
+    if wanted.kind.one_cell and len(kept) > 1:
         raise InputError(
-            f"a pillar over the line between {len(kept)} cells",
+            f"a {wanted.kind.word} over the line between {len(kept)} cells",
             expected="one that stands inside one cell, since a seam may run there",
             cure="move it, or make two of it",
         )
     for cell, share in kept.items():
         _check_size(share, cell)
         area: BaseGeometry = box(*share)
-        cut = [(bottom, top, _common(layer, share)) for bottom, top, layer in layers]
+        middle = _cell_box(cell, side)
+        blocks = [block for layer in layers if (block := _share(layer, share, middle)) is not None]
         if limits is not clear:
             _check_free(area, ground.standing[cell], cell)
         elif cell in ground.floors:
             area = ground.floors[cell]
-            _check_wide((area.intersection(box(*part)) for _, _, part in cut if part is not None), cell)
-        middle = _cell_box(cell, side)
-        blocks = [_block(wanted, part, middle, bottom, top) for bottom, top, part in cut if part is not None]
+            parts = (_common(_on_plan(layer), share) for layer in layers)
+            _check_wide((area.intersection(box(*part)) for part in parts if part is not None), cell)
         yield cell, Spot(area, tuple(blocks))
 
 
-def _check_words(wanted: Wanted) -> None:
+def check_words(wanted: Wanted) -> None:
+    """Refuse keys that do not go with a feature's kind, or with one another.
+
+    Raises:
+        InputError: without a place.
+    """
     kind = wanted.kind
-    if (kind == "stair") != (wanted.side is not None):
-        raise InputError(
-            "a stair without side" if kind == "stair" else f"side on a {kind}",
-            expected="the side towards which a stair climbs, on stairs only",
-        )
-    if wanted.steps is not None and kind != "stair":
-        raise InputError(f"steps on a {kind}", expected="steps on stairs only")
-    if wanted.round and kind != "pillar":
-        raise InputError(f"a round {kind}", expected="a square one", cure="only pillars can be round")
-    if wanted.at is not None and wanted.size is None and kind != "pillar":
+    for key in wanted.values:
+        if key not in kind.takes:
+            raise InputError(
+                f"{key} on a {kind.word}",
+                expected=f"{key} only on {', '.join(taken_by(key))}",
+                cure=f"a {kind.word} takes {', '.join(kind.takes)}",
+            )
+    for key in kind.needs:
+        if key not in wanted.values:
+            raise InputError(f"a {kind.word} without {key}", expected=f"{key}: {FEATURE_KEYS[key].says.lower()}")
+    if wanted.at is not None and wanted.size is None and kind.usual_size is None:
         raise InputError("at without size", expected="both, or neither for the whole floor between the walls")
     if wanted.round and wanted.size is not None and abs(wanted.size[0] - wanted.size[1]) > _ROUNDING:
         raise InputError(
-            f"a round pillar of {wanted.size[0]:g} x {wanted.size[1]:g} mm", expected="one size for both ways"
+            f"a round {kind.word} of {wanted.size[0]:g} x {wanted.size[1]:g} mm", expected="one size for both ways"
         )
 
 
@@ -145,11 +126,12 @@ def bounds_of(wanted: Wanted, grid: Grid, whole: Box) -> Box:
     Raises:
         InputError: smaller than can be made, or beyond its cells.
     """
-    usual = 2 * grid.wall_thickness
-    width, depth = wanted.size or (usual, usual)
+    check_words(wanted)
+    usual = wanted.kind.usual_size
+    width, depth = wanted.size or (0.0 if usual is None else usual(grid),) * 2
     for size in (width, depth):
         if not LEAST_MM <= size <= 10_000:
-            raise InputError(f"a {wanted.kind} {size:g} mm across", expected=f"at least {LEAST_MM:g} mm")
+            raise InputError(f"a {wanted.kind.word} {size:g} mm across", expected=f"at least {LEAST_MM:g} mm")
     west, north, east, south = whole
     x, y = (west + east) / 2, (north + south) / 2
     if wanted.at is not None:
@@ -183,61 +165,6 @@ def _check_inside(bounds: Box, whole: Box) -> None:
             expected="one that lies on the floor it belongs to",
             cure="make it smaller, move it, or give its last cell with to",
         )
-
-
-def _layers(wanted: Wanted, grid: Grid, bounds: Box, rise: float | None) -> Iterator[tuple[float, float, Box]]:
-    """(bottom, top, box) of each block above the floor; of a stair one layer a step, each less deep than the last."""
-    if wanted.kind == "pit":
-        yield -_pit_depth(wanted, grid), 0.0, bounds
-    elif wanted.kind == "stair":
-        yield from _steps(wanted, bounds, _height(wanted, rise))
-    else:
-        yield 0.0, _height(wanted, {"pillar": grid.wall_height, "dais": USUAL_STEP_MM}[wanted.kind]), bounds
-
-
-def _pit_depth(wanted: Wanted, grid: Grid) -> float:
-    most = grid.base_depth - PIT_FLOOR_MM
-    depth = most if wanted.height is None else wanted.height
-    if not 0 < depth <= most + _ROUNDING:
-        raise InputError(
-            f"a pit {show_length(depth)} deep in a base of {show_length(grid.base_depth)}",
-            expected=f"at most {show_length(max(most, 0.0))}, so that a floor of {PIT_FLOOR_MM:g} mm stays",
-            cure="make it shallower, the base deeper, or raise the room's floor",
-        )
-    return depth
-
-
-def _height(wanted: Wanted, usual: float | None) -> float:
-    height = usual if wanted.height is None else wanted.height
-    if height is None:
-        raise InputError(
-            "a stair without height, and no higher floor beyond it",
-            expected="height, or a room with a higher floor on the side it climbs to",
-        )
-    if not 0 < height <= 1000:
-        raise InputError(f"a {wanted.kind} {height:g} mm high", expected="more than 0 and at most 1000 mm")
-    return height
-
-
-def _steps(wanted: Wanted, bounds: Box, height: float) -> Iterator[tuple[float, float, Box]]:
-    steps = wanted.steps if wanted.steps is not None else max(1, round(height / USUAL_STEP_MM))
-    west, north, east, south = bounds
-    run = (south - north if wanted.side in ("north", "south") else east - west) / max(steps, 1)
-    if not 1 <= steps <= MOST_STEPS or run < LEAST_TREAD_MM - _ROUNDING:
-        raise InputError(
-            f"a stair of {steps} steps with treads {run:.2f} mm deep",
-            expected=f"1 to {MOST_STEPS} steps with treads of at least {LEAST_TREAD_MM:g} mm",
-            cure="fewer steps or more room",
-        )
-    for step in range(steps):
-        gone = step * run
-        layer = {
-            "north": (west, north, east, south - gone),
-            "south": (west, north + gone, east, south),
-            "east": (west + gone, north, east, south),
-            "west": (west, north, east - gone, south),
-        }[str(wanted.side)]
-        yield height * step / steps, height * (step + 1) / steps, layer
 
 
 def _check_size(share: Box, cell: Cell) -> None:
@@ -281,12 +208,12 @@ def check_apart(spots: Sequence[tuple[Spot, Wanted]], standing: Sequence[BaseGeo
         InputError: with the place of the later one.
     """
     for number, (spot, wanted) in enumerate(spots):
-        others = [(other.area, f"the {before.kind} of {before.place}") for other, before in spots[:number]]
+        others = [(other.area, f"the {before.kind.word} of {before.place}") for other, before in spots[:number]]
         for area, words in (*others, *((wall, "a wall or post") for wall in standing)):
             common = spot.area.intersection(area)
             if common.area > _ROUNDING and words.startswith("the "):
                 raise InputError(
-                    f"a {wanted.kind} over {words}",
+                    f"a {wanted.kind.word} over {words}",
                     expected="features beside one another",
                     cure="move one of them, or make it smaller",
                     place=wanted.place,
@@ -298,18 +225,26 @@ def check_apart(spots: Sequence[tuple[Spot, Wanted]], standing: Sequence[BaseGeo
             if gap < LEAST_GAP_MM - _ROUNDING:
                 found = f"{gap:.2f} mm from {words}" if gap > _FLUSH_MM else f"that touches {words} only at a corner"
                 raise InputError(
-                    f"a {wanted.kind} {found}",
+                    f"a {wanted.kind.word} {found}",
                     expected=f"one that shares a side with it or stands at least {LEAST_GAP_MM:g} mm off",
                     place=wanted.place,
                 )
 
 
-def _block(wanted: Wanted, part: Box, cell: Box, bottom: float, top: float) -> Block:
-    x, y = (cell[0] + cell[2]) / 2, (cell[1] + cell[3]) / 2
+def _share(block: Block, share: Box, cell: Box) -> Block | None:
+    """What of a box in map coordinates lies in a share of a cell, about the cell's centre."""
+    part = _common(_on_plan(block), share)
+    if part is None:
+        return None
     west, north, east, south = part
+    here = replace(block, west=west, south=-south, east=east, north=-north)
     # A nanometre's grid: what is the same up to a quarter turn must be so bit for bit.
-    places = (round(west - x, 6), round(y - south, 6), round(east - x, 6), round(y - north, 6))
-    return Block(wanted.kind, *places, round(bottom, 6), round(top, 6), wanted.round)
+    here = here.moved(-(cell[0] + cell[2]) / 2, (cell[1] + cell[3]) / 2)
+    return replace(here, bottom=round(block.bottom, 6), top=round(block.top, 6))
+
+
+def _on_plan(block: Block) -> Box:
+    return block.west, -block.north, block.east, -block.south
 
 
 def _cell_box(cell: Cell, side: tuple[float, float]) -> Box:

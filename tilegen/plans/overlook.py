@@ -1,9 +1,9 @@
-"""What stops sight where rooms have heights of their own, and pillars: low walls do not, pillars as wide as a space do.
+"""What stops sight where rooms have heights of their own, and what stands on floors.
 
 A wall or a doorway is looked over if the top of the higher of its two walls is at most three quarters of a pitch above
 the lower of the two floors beside it: breast height at 5 ft to a space. A saddle's door piece is as high as the grid's
 walls, and solid ground stops sight whatever stands before it. A space that one pillar covers whole, if that is higher
-than a low wall, has wall lines on its four sides. Steps, stairs, daises and pits stop nothing.
+than a low wall, has wall lines on its four sides. Other features stop nothing.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from tilegen.plans.features import Levels, levels_of
 from tilegen.plans.laid import Laid
 from tilegen.plans.ways import NOTHING, PLAIN_WALL
 from tilegen.tiles.blocks import PLAIN
+from tilegen.tiles.features import FEATURES
 
 LOW_WALL_PITCHES = 0.75
 _ROUNDING = 1e-6
@@ -85,7 +86,7 @@ def spaces_filled(drawing: Drawing) -> Iterator[tuple[int, int, int]]:
     k, pitch = drawing.cell_spaces, drawing.grid.pitch
     half = k * pitch / 2
     for room, (column, row), block in drawing.blocks:
-        if block.kind != "pillar" or block.round or block.top <= LOW_WALL_PITCHES * pitch + _ROUNDING:
+        if not FEATURES[block.kind].stops_sight or block.round or block.top <= LOW_WALL_PITCHES * pitch + _ROUNDING:
             continue
         for r in range(k):
             for c in range(k):

@@ -13,8 +13,9 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.lengths import show_length
 from tilegen.plans.borders import Border
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.furnishing import LEAST_GAP_MM, LEAST_MM, Box
+from tilegen.plans.furnishing import LEAST_GAP_MM, Box
 from tilegen.plans.innerwalls import inner_walls, less_inner_walls
+from tilegen.tiles.features.kind import LEAST_MM
 
 # How finely a place for a feature is looked for, and the floor beyond a stair.
 _STEPS_PER_SPACE, _STEPS_PER_CELL = 20, 64

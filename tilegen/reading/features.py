@@ -9,18 +9,16 @@ from shapely.geometry import Polygon, box
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.features import PlanFeature, RoomHeights
-from tilegen.plans.furnishing import Ground, Spot, Wanted, blocks_on, check_apart
+from tilegen.plans.furnishing import Ground, Spot, blocks_on, check_apart
 from tilegen.reading.models import FeatureTable, PlanFeatureTable, RoomHeightsTable
 from tilegen.tiles.blocks import Extra, in_order
+from tilegen.tiles.features import FEATURES
+from tilegen.tiles.features.kind import Wanted
 from tilegen.tiles.shape import CORNERS, Cell
 
 
 def plan_features(tables: Sequence[PlanFeatureTable]) -> list[PlanFeature]:
-    """The features of a plan.
-
-    Raises:
-        InputError: a word that its kind does not go with.
-    """
+    """The features of a plan."""
     found = []
     for number, table in enumerate(tables, 1):
         place = f"[[feature]] {number} ({table.kind}, cell [{table.cell[0]}, {table.cell[1]}])"
@@ -34,13 +32,11 @@ def room_heights(tables: Mapping[str, RoomHeightsTable]) -> dict[str, RoomHeight
 
 
 def _wanted(table: FeatureTable, place: str) -> Wanted:
-    if table.kind == "pit" and table.height is not None:
-        raise InputError("the height of a pit", expected="depth", place=place)
-    if table.kind != "pit" and table.depth is not None:
-        raise InputError(f"the depth of a {table.kind}", expected="height", place=place)
+    given = table.model_dump(exclude_none=True, exclude={"kind", "at", "size", "cell", "to"})
     size = (table.size, table.size) if isinstance(table.size, float) else table.size
-    height = table.depth if table.kind == "pit" else table.height
-    return Wanted(table.kind, table.at, size, height, table.side, table.steps, table.round, place)
+    # What is not so need not be taken.
+    values = {key: value for key, value in given.items() if value is not False}
+    return Wanted(FEATURES[table.kind], table.at, size, values, place)
 
 
 def furnished_cell(cell: Cell, spaces: tuple[float, float], grid: Grid, tables: Sequence[FeatureTable]) -> Cell:

@@ -25,15 +25,6 @@ _HOLE: Words = {
     **_LEAF,
 }
 _CELL = "Column and row, counted from 1 at the top left"
-_FEATURE: Words = {
-    "kind": "A dais is a platform.",
-    "size": "West to east, north to south, or one length for both; the clear floor if absent (a pillar: two walls).",
-    "height": "Above its floor, but for a pit.",
-    "depth": "Of a pit, below its floor; all but 1.2 mm of the base if absent.",
-    "side": "The side that a stair climbs to.",
-    "steps": "Of a stair; as many as make them about 6.35 mm high if absent.",
-    "round": "A round pillar.",
-}
 _NAMED: Words = {"name": "What the command line calls it: small letters, digits, hyphens.", "title": "In words."}
 
 SAID: dict[str, Words] = {
@@ -116,13 +107,7 @@ SAID: dict[str, Words] = {
         "at": "Its centre, in spaces from the wall's west or north end; with room: a point near the wall, in squares.",
     },
     "WallTable": {"cell": f"{_CELL}.", "side": "The side of that cell."},
-    "FeatureTable": {**_FEATURE, "at": "Its centre, in spaces east and south of the tile's north-west corner."},
-    "PlanFeatureTable": {
-        **_FEATURE,
-        "at": "Its centre, in spaces east and south of the cell's north-west corner.",
-        "cell": f"{_CELL}.",
-        "to": "The last cell, if it is on more than one.",
-    },
+    "PlanFeatureTable": {"cell": f"{_CELL}.", "to": "The last cell, if it is on more than one."},
     "RoomHeightsTable": {"wall": "Of its walls, above its own floor.", "floor": "Above the lowest floor."},
     "ShapeTable": {
         "room": "The letter of the room that it belongs to.",

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, create_model, model_validator
 
 from tilegen.reading.connector_model import ConnectorsTable
 from tilegen.reading.fields import Length, Title
 from tilegen.reading.surfaces import SurfaceTable
+from tilegen.tiles.features import FEATURE_KEYS, FEATURES, key_said, kinds_said
 
 
 def _finite(value: object) -> object:
@@ -111,17 +112,29 @@ class TileTable(Table):
     posts: list[CornerName] = []
 
 
-class FeatureTable(Table):
-    """`[[feature]]` of a profile. at: its centre, in spaces; size: one length or (west to east, north to south)."""
+_FEATURE_VALUES: dict[str, Any] = {
+    "spot": tuple[Number, Number] | None,
+    "size": Length | tuple[Length, Length] | None,
+    "length": Length | None,
+    "side": SideName | None,
+    "count": Annotated[int, Field(strict=True)] | None,
+    "yes": Annotated[bool, Field(strict=True)] | None,
+}
+_FEATURE_FIELDS: dict[str, Any] = {
+    "kind": (Literal[tuple(FEATURES)], Field(description=kinds_said())),
+    **{
+        key: (_FEATURE_VALUES[sort.takes], Field(None, description=key_said(key))) for key, sort in FEATURE_KEYS.items()
+    },
+}
 
-    kind: Literal["pillar", "dais", "stair", "pit"]
-    at: tuple[Number, Number] | None = None
-    size: Length | tuple[Length, Length] | None = None
-    height: Length | None = None
-    depth: Length | None = None
-    side: SideName | None = None
-    steps: Annotated[int, Field(strict=True)] | None = None
-    round: Annotated[bool, Field(strict=True)] = False
+
+class FeatureTable(create_model("FeatureKeys", __base__=Table, **_FEATURE_FIELDS)):  # type: ignore[misc]
+    """`[[feature]]` of a profile: all keys that some kind of feature takes."""
+
+    if TYPE_CHECKING:
+        kind: str
+        at: tuple[float, float] | None
+        size: float | tuple[float, float] | None
 
 
 class ProfileFile(Measures):

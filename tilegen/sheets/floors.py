@@ -1,4 +1,4 @@
-"""What lies under and on the floor of a tile with features, laid flat: layers of the base, daises, stairs, pillars.
+"""What lies under and on the floor of a tile with features, laid flat: layers of the base, what stands on them.
 
 Heights are reckoned from the tile's underside in whole layers, so that a stair of sheets ends at the floor it leads to.
 """
@@ -20,9 +20,10 @@ from tilegen.sheets.nets import Card, box_net
 from tilegen.sheets.scores import scores_on
 from tilegen.sheets.stacks import Stack, stack_up
 from tilegen.sheets.trays import tray_parts
+from tilegen.tiles.features import FEATURES
 from tilegen.tiles.plate import Plate, Role
 
-FLOOR_ROLES: tuple[Role, ...] = ("base", "dais", "stair", "pillar")
+FLOOR_ROLES: tuple[Role, ...] = ("base", *FEATURES)
 # Lower things are stacked of card rather than folded from it (common practice, no source).
 _LEAST_TRAY_MM = 4.0
 _UNSEEN_MM = 0.005
@@ -40,10 +41,10 @@ class FloorPart:
 
 
 class FloorLaying:
-    """Lays the floor of one tile flat. pitted: whether it has a pit. notes: what the builder must be told of it."""
+    """Lays the floor of one tile flat. sunk: the kinds of hollows in it. notes: what the builder must be told of it."""
 
-    def __init__(self, name: str, plates: Sequence[Plate], construction: Construction, *, pitted: bool) -> None:
-        self.name, self.pitted = name, pitted
+    def __init__(self, name: str, plates: Sequence[Plate], construction: Construction, sunk: Sequence[str]) -> None:
+        self.name, self.sunk = name, sunk
         self.construction, self.material = construction, construction.material
         self.sheet, self.glue = self.material.real_thickness, self.material.glue_line
         self.bases = [plate for plate in plates if plate.role == "base"]
@@ -60,7 +61,7 @@ class FloorLaying:
                 foot = _upright_foot(plate)
                 card = Card(self.sheet, self.material.folding)
                 yield FloorPart(plate, box_net(plate.height, foot, (), card), form="folded box")
-            elif folded and plate.role == "pillar":
+            elif folded and FEATURES[plate.role].upright:
                 for part in rolled_parts(plate, self.sheet):
                     yield FloorPart(plate, part.flat, note=part.note, form=part.form)
             elif folded and plate.height >= _LEAST_TRAY_MM and len(plate.foot.exterior.coords) < 12:
@@ -94,18 +95,19 @@ class FloorLaying:
         usual, top = self.construction.grid.base_depth, order[-1][1]
         if top != usual or len(order) > 1:
             stack = Stack(sum(counts), self.sheet, self.glue, top)
-            self._tell("bases in layers around a pit" if self.pitted else "raised bases", stack)
+            self._tell(f"bases in layers around a {self.sunk[0]}" if self.sunk else "raised bases", stack)
         if len(order) > 1 and not counts[0]:
+            what = self.sunk[0] if self.sunk else "low floor"
             self.notes.append(
-                f"pits: of {counted(counts[-1], 'layer')} none is left below a pit, so it goes right "
+                f"{what}s: of {counted(counts[-1], 'layer')} none is left below a {what}, so it goes right "
                 "through: let a piece of card into the underside, or lay the tile on a dark cloth"
             )
 
     def _trays(self) -> Iterator[FloorPart]:
-        """Skins of card; a pit can't be folded into one."""
-        if self.pitted:
+        """Skins of card; no hollow can be folded into one."""
+        if self.sunk:
             raise InputError(
-                f"a pit in {self.name}, made of folded {self.material.name}",
+                f"a {self.sunk[0]} in {self.name}, made of folded {self.material.name}",
                 expected="a base of layers, or none",
                 cure="choose --construction stacked or thicker stock",
             )
@@ -117,14 +119,15 @@ class FloorLaying:
             yield FloorPart(plate, part.flat, note=part.note, form=part.form)
 
     def _stacked(self, plate: Plate) -> Iterator[FloorPart]:
-        """Layers one above the other, or a pillar's strips side by side if these are fewer."""
+        """Layers one above the other, or the strips of what stands upright side by side if these are fewer."""
         lying = Stack(
             max(1, self.layers_to(plate.top) - self.layers_to(plate.bottom)), self.sheet, self.glue, plate.height
         )
-        if plate.role == "pillar" and plate.edge is not None:
+        kind = FEATURES[plate.role]
+        if plate.edge is not None:
             upright = stack_up(plate.thickness, self.sheet, self.glue)
             if upright.layers <= lying.layers:
-                self._tell("pillars of strips side by side", upright)
+                self._tell(f"{kind.several} of strips side by side", upright)
                 west, south, east, _ = plate.foot.bounds
                 strip = Polygon(
                     [(west, south), (east, south), (east, south + plate.height), (west, south + plate.height)]
@@ -136,7 +139,7 @@ class FloorLaying:
                     "glue side by side, stand upright",
                 )
                 return
-        self._tell({"dais": "daises", "stair": "steps of stairs"}.get(plate.role, "pillars of layers"), lying)
+        self._tell(kind.layered, lying)
         scores = scores_on(plate, "top")
         if lying.layers > 1 and scores:
             yield FloorPart(plate, at_origin(plate.foot), lying.layers - 1)

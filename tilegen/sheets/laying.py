@@ -81,7 +81,7 @@ class Laying:
         base, *standing = plates
         self.notes += hollow_notes(tile.grid, how)
         if not isinstance(shape, OutlineShape) and shape.furnished:
-            yield from self._floor(plates, pitted=shape.pitted)
+            yield from self._floor(plates, shape.sunk)
             standing = [plate for plate in plates if plate.role not in FLOOR_ROLES]
         else:
             yield from self._tray(base, standing) if how.kind == "folded" else self._base(base, standing)
@@ -110,8 +110,8 @@ class Laying:
             else:
                 yield from self._boxes(plate) if how == "folded" else self._strips(plate)
 
-    def _floor(self, plates: Sequence[Plate], *, pitted: bool) -> Iterator[Laid]:
-        floor = FloorLaying(f"{self.made.name} ({self.made.id})", plates, self.construction, pitted=pitted)
+    def _floor(self, plates: Sequence[Plate], sunk: Sequence[str]) -> Iterator[Laid]:
+        floor = FloorLaying(f"{self.made.name} ({self.made.id})", plates, self.construction, sunk)
         for part in floor.parts():
             plate = part.plate
             yield Laid(plate.role, plate.name, part.flat, self.thickness, part.layers, part.note, part.form)

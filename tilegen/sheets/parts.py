@@ -16,6 +16,7 @@ from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.laid import Laid, Layer
 from tilegen.sheets.laying import Laying
 from tilegen.tiles.doors import Piece
+from tilegen.tiles.features import FEATURES
 from tilegen.tiles.identity import encode
 from tilegen.tiles.plate import Plate, Role
 from tilegen.tiles.tile import Tile
@@ -26,9 +27,7 @@ _LETTER: dict[Role, str] = {
     "post": "P",
     "door": "D",
     "key": "K",
-    "pillar": "C",
-    "dais": "R",
-    "stair": "T",
+    **{word: kind.letter for word, kind in FEATURES.items()},
 }
 _ID_LENGTH = 4
 _SAME_MM = 1e-6
@@ -77,7 +76,7 @@ class Part:
     def name(self) -> str:
         """What it is, in words."""
         words = {"base": "base layer", "wall": "wall strip", "post": "post strip", "door": "door leaf"}
-        words |= {"pillar": "pillar layer", "dais": "dais layer", "stair": "stair layer", "key": "seam key"}
+        words |= {"key": "seam key", **{word: f"{word} layer" for word in FEATURES}}
         if self.form == "foot":
             return "door foot"
         if self.form:

@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import TilegenError
 from tilegen.solids.bands import at, layered, rings, sides, stacked
+from tilegen.tiles.features import FEATURES
 from tilegen.tiles.plate import BEND_REACH_MM, Mark, Plate, Point, direction_of
 
 # How far cutters reach past the faces they cut, so that no skin stays; less than any hall is wide.
@@ -97,7 +98,7 @@ def _in_bodies(name: str, solid: Manifold, bodies: Sequence[Manifold], plates: S
     beside = [p for p in plates if p.foot.intersects(near) and p.bottom <= high + _NEAR_MM and p.top >= low - _NEAR_MM]
     corner = solid.bounding_box()
     x, y, z = ((a + b) / 2 - corner[k] for k, (a, b) in enumerate(((west, east), (south, north), (low, high))))
-    features = [plate.name for plate in beside if plate.role in ("pillar", "dais", "stair")]
+    features = [plate.name for plate in beside if plate.role in FEATURES]
     cure = f"Move {features[0]} or change its size" if features else "Change the size of one of them"
     return (
         f"{name}: found {len(bodies)} bodies, the least of them {what} of {abs(least.volume()):.3g} mm3 at "

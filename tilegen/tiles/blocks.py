@@ -1,30 +1,26 @@
 """What stands on a cell's floor or is sunk into it, and how high its floor and its walls are.
 
-A block is a box above or below the floor of one cell: the whole of a pillar or dais, one layer of a stair, the hollow
-of a pit. Its place is measured from the cell's centre, so that a quarter turn is exact.
+A block is a box above or below the floor of one cell: one layer of a feature, or its hollow. Its place is measured from
+the cell's centre, so that a quarter turn is exact.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from tilegen.grid import Grid
-
-FeatureKind = Literal["pillar", "dais", "stair", "pit"]
-# The least of a base that a pit leaves as its floor, mm (six layers of 0.2: common practice, no source).
-PIT_FLOOR_MM = 1.2
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
     """A box on a cell; x to the east and y to the north of the cell's centre, heights from its floor; mm.
 
-    round: a drum in that box instead (a pillar's).
+    kind: the word of what it belongs to. round: a drum in that box instead. bore: the radius of a hole through the
+    drum; 0: none.
     """
 
-    kind: FeatureKind
+    kind: str
     west: float
     south: float
     east: float
@@ -32,6 +28,12 @@ class Block:
     bottom: float
     top: float
     round: bool = False
+    bore: float = 0.0
+
+    @property
+    def hollow(self) -> bool:
+        """Whether it is taken out of the floor instead of standing on it."""
+        return self.bottom < 0
 
     def turned(self) -> Block:
         """A quarter turn clockwise about the cell's centre."""
@@ -43,10 +45,10 @@ class Block:
         return replace(self, west=west, south=round(self.south + y, 6), east=east, north=round(self.north + y, 6))
 
     @property
-    def key(self) -> tuple[str, float, float, float, float, float, float, bool]:
+    def key(self) -> tuple[str, float, float, float, float, float, float, bool, float]:
         """Orders and compares blocks."""
         box = self.west + 0.0, self.south + 0.0, self.east + 0.0, self.north + 0.0
-        return (self.kind, *box, self.bottom, self.top, self.round)
+        return (self.kind, *box, self.bottom, self.top, self.round, self.bore)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,11 @@ class Extra:
     blocks: tuple[Block, ...] = ()
     floor: float = 0.0
     wall_height: float | None = None
+
+    @property
+    def sunk(self) -> list[str]:
+        """The kinds of its hollows, in alphabetical order."""
+        return sorted({block.kind for block in self.blocks if block.hollow})
 
     def on(self, grid: Grid) -> Grid:
         """The grid as it is in such a room: its base as deep as the floor is high, its walls as high as the room's."""

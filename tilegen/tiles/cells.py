@@ -27,7 +27,7 @@ from tilegen.tiles.celllines import (
     within_base,
     without_collinear,
 )
-from tilegen.tiles.features import CellFloor, floor_plates, pits_on
+from tilegen.tiles.floor import CellFloor, floor_plates, hollows_on
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints
 from tilegen.tiles.marks import lines_in_box, lines_on_face
 from tilegen.tiles.plate import Mark, Opening, Plate
@@ -84,9 +84,9 @@ class CellTile:
         floors = [self._cell_floor(place) for place in self.cells]
         return floor_plates(self._footprint, floors, tuple(self.standing()), self.grid)
 
-    def pits(self) -> BaseGeometry:
-        """What the pits cover on the plan."""
-        return pits_on(self._footprint, [self._cell_floor(place) for place in self.cells], tuple(self.standing()))
+    def hollows(self) -> dict[str, BaseGeometry]:
+        """What the hollows of each kind cover on the plan."""
+        return hollows_on(self._footprint, [self._cell_floor(place) for place in self.cells], tuple(self.standing()))
 
     def _cell_floor(self, place: tuple[int, int]) -> CellFloor:
         xs, ys = self.lattice.xs[place[0] : place[0] + 2], self.lattice.ys[place[1] : place[1] + 2]

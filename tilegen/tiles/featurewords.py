@@ -3,33 +3,33 @@
 from __future__ import annotations
 
 import re
-from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 import shapely
 
 from tilegen.tiles.blocks import Block, Extra
+from tilegen.tiles.features import FEATURES
+from tilegen.tiles.features.kind import FeatureKind
 from tilegen.tiles.plate import Point
 from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import CellShape
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
-_PLURALS = {"pillar": "pillars", "dais": "daises", "stair": "stairs", "pit": "pits"}
-
 _HEIGHTS = ("raised-floor", "two-floors", "low-walls", "high-walls", "walls-of-own-height")
-_WORDS = [*_PLURALS, *(rf"(?:{'|'.join(_NUMBERS)}|\d+)-{several}" for several in _PLURALS.values()), *_HEIGHTS]
+_COUNTED = [rf"(?:{'|'.join(_NUMBERS)}|\d+)-{kind.several}" for kind in FEATURES.values()]
+_WORDS = [*FEATURES, *_COUNTED, *_HEIGHTS]
 _FEATURES = re.compile(rf"(?:-(?:with|and)-(?:{'|'.join(_WORDS)}))+$")
 
 
 def feature_words(shape: CellShape | RegionShape, wall_height: float | None = None) -> list[str]:
     """Such as "pillar", "two-pillars", "stair", "raised-floor", "low-walls"; nothing for a plain tile."""
     words = []
-    for kind, several in _PLURALS.items():
+    for kind in FEATURES.values():
         count = _count(shape, kind)
         if count:
             number = _NUMBERS[count] if count < len(_NUMBERS) else str(count)
-            words.append(kind if count == 1 else f"{number}-{several}")
+            words.append(kind.word if count == 1 else f"{number}-{kind.several}")
     extras = _extras(shape)
     if any(extra.floor for extra in extras):
         words.append("raised-floor" if len({extra.floor for extra in extras}) == 1 else "two-floors")
@@ -61,16 +61,17 @@ def _extras(shape: CellShape | RegionShape) -> list[Extra]:
     return [shape.extra] if isinstance(shape, RegionShape) else [cell.extra for _, cell in shape.cells]
 
 
-def _count(shape: CellShape | RegionShape, kind: str) -> int:
-    """How many of a kind a tile has; only pillars are counted over several cells, since all else may run on there."""
-    blocks = [[b for b in extra.blocks if b.kind == kind and b.bottom <= 0] for extra in _extras(shape)]
-    if isinstance(shape, RegionShape) and kind != "pillar":
+def _count(shape: CellShape | RegionShape, kind: FeatureKind) -> int:
+    """How many of a kind a tile has; counted over several cells only if each lies in one, since others may run on."""
+    stacks = [[s for s in _stacks(extra.blocks) if s[0].kind == kind.word] for extra in _extras(shape)]
+    each = [[stack[0] for stack in here if stack[0].bottom <= 0] for here in stacks]
+    if isinstance(shape, RegionShape) and not kind.one_cell:
         # The cells of a tile off the grid are not told apart: what touches is one.
         return len(
-            shapely.get_parts(shapely.union_all([shapely.box(b.west, b.south, b.east, b.north) for b in blocks[0]]))
+            shapely.get_parts(shapely.union_all([shapely.box(b.west, b.south, b.east, b.north) for b in each[0]]))
         )
-    each = [len(here) for here in blocks]
-    return sum(each) if kind == "pillar" or len(each) == 1 else int(any(each))
+    counts = [len(here) for here in each]
+    return sum(counts) if kind.one_cell or len(counts) == 1 else int(any(counts))
 
 
 def features_record(shape: CellShape | RegionShape, corner: Point = (0.0, 0.0)) -> dict[str, Any]:
@@ -81,7 +82,7 @@ def features_record(shape: CellShape | RegionShape, corner: Point = (0.0, 0.0)) 
     """
     features, heights = [], []
     for place, (x, y), extra in _parts(shape, corner):
-        features += [{**place, **_block_record(block, x, y)} for block in _merged(extra.blocks)]
+        features += [{**place, **_stack_record(stack, x, y)} for stack in _stacks(extra.blocks)]
         if extra.floor or extra.wall_height is not None:
             walls = {} if extra.wall_height is None else {"wall_height_mm": extra.wall_height}
             heights.append({**place, "floor_mm": extra.floor, **walls})
@@ -97,36 +98,41 @@ def _parts(shape: CellShape | RegionShape, corner: Point) -> Iterator[tuple[dict
             yield {"cell_in_tile": [column + 1, row + 1]}, (0.0, 0.0), cell.extra
 
 
-def _block_record(layers: list[Block], x: float, y: float) -> dict[str, Any]:
-    first = layers[0]
-    record = {
+def _stack_record(layers: list[Block], x: float, y: float) -> dict[str, Any]:
+    first, kind = layers[0], FEATURES[layers[0].kind]
+    bounds = [(b.west, b.south, b.east, b.north) for b in layers]
+    west, south, east, north = zip(*bounds, strict=True)
+    return {
         "kind": first.kind,
-        "box_mm": [round(v, 6) + 0.0 for v in (first.west + x, first.south + y, first.east + x, first.north + y)],
+        "box_mm": [round(v, 6) + 0.0 for v in (min(west) + x, min(south) + y, max(east) + x, max(north) + y)],
         "from_mm": first.bottom,
         "to_mm": layers[-1].top,
-    }
-    return {
-        **record,
-        **({"steps": len(layers)} if first.kind == "stair" else {}),
+        **({"steps": len(layers)} if "steps" in kind.takes else {}),
         **({"round": True} if first.round else {}),
+        **({"bore_mm": 2 * layers[-1].bore} if layers[-1].bore else {}),
     }
 
 
-def _merged(blocks: tuple[Block, ...]) -> list[list[Block]]:
-    """The layers of each stair together, from below; every other block alone."""
-    stacks: dict[object, list[Block]] = defaultdict(list)
-    alone = [[block] for block in blocks if block.kind != "stair"]
-    for block in sorted((b for b in blocks if b.kind == "stair"), key=lambda b: b.bottom):
-        under = next((key for key, stack in stacks.items() if _holds(stack[-1], block)), block.key)
-        stacks[under].append(block)
-    return [*alone, *stacks.values()]
+def _stacks(blocks: Iterable[Block]) -> list[list[Block]]:
+    """The layers of each feature together, from below; of two that touch, one is within the other."""
+    stacks: list[list[Block]] = []
+    for block in sorted(blocks, key=lambda b: b.bottom):
+        under = next((stack for stack in stacks if _rests(block, stack[-1])), None)
+        if under is None:
+            stacks.append([block])
+        else:
+            under.append(block)
+    return sorted(stacks, key=lambda stack: stack[0].key)
 
 
-def _holds(lower: Block, upper: Block) -> bool:
+def _rests(upper: Block, lower: Block) -> bool:
+    return lower.kind == upper.kind and lower.top == upper.bottom and (_holds(lower, upper) or _holds(upper, lower))
+
+
+def _holds(outer: Block, inner: Block) -> bool:
     return (
-        lower.top == upper.bottom
-        and lower.west <= upper.west
-        and lower.south <= upper.south
-        and lower.east >= upper.east
-        and lower.north >= upper.north
+        outer.west <= inner.west
+        and outer.south <= inner.south
+        and outer.east >= inner.east
+        and outer.north >= inner.north
     )

@@ -22,7 +22,8 @@ from tilegen.grid import Head, Leaf, Style
 from tilegen.tiles.bend import Bend
 
 Point = tuple[float, float]
-Role = Literal["base", "wall", "post", "door", "key", "pillar", "dais", "stair"]
+# What a plate is for: "base", "wall", "post", "door", "key", or the word of the feature that it belongs to.
+Role = str
 # The faces of a plate that may carry marks. Of a lying plate: top, under, and rim (a side of its outline); of a
 # standing one: outer (its edge) and inner (one thickness to the right of its edge).
 Face = Literal["top", "under", "rim", "outer", "inner"]

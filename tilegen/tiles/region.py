@@ -24,7 +24,7 @@ from tilegen.grid import Grid
 from tilegen.tiles.bend import MOST_TURN, Bend, shifted
 from tilegen.tiles.celllines import without_collinear
 from tilegen.tiles.faces import arranged
-from tilegen.tiles.features import FloorPlan, Key, block_shapes, layered_floor
+from tilegen.tiles.floor import FloorPlan, Sort, block_shapes, hollows_of, layered_floor
 from tilegen.tiles.joints import Band
 from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.overlay import common, less
@@ -149,19 +149,19 @@ class RegionTile:
         floors = [(self.whole, self.shape.extra.floor)]
         return layered_floor(FloorPlan(self.whole, floors, self.blocks, tuple(self.standing())), self.grid, lines)
 
-    def pits(self) -> BaseGeometry:
-        """What the pits cover on the plan."""
-        return shapely.union_all([region for (kind, *_), region in self.blocks.items() if kind == "pit"])
+    def hollows(self) -> dict[str, BaseGeometry]:
+        """What the hollows of each kind cover on the plan."""
+        return hollows_of(self.blocks)
 
-    def _blocks(self, blocks: Sequence[tuple[Key, Polygon]]) -> dict[Key, BaseGeometry]:
-        """What each kind of block covers of what walls leave, not behind them where their stock is thinner."""
+    def _blocks(self, blocks: Sequence[tuple[Sort, Polygon]]) -> dict[Sort, BaseGeometry]:
+        """What each sort of block covers of what walls leave, not behind them where their stock is thinner."""
         inside = self.free & shapely.contains(self.inside, self.points)
-        found: dict[Key, npt.NDArray[np.bool_]] = defaultdict(lambda: np.zeros(len(self.faces), bool))
-        for key, block in blocks:
-            found[key] |= inside & shapely.contains(block, self.points)
+        found: dict[Sort, npt.NDArray[np.bool_]] = defaultdict(lambda: np.zeros(len(self.faces), bool))
+        for sort, block in blocks:
+            found[sort] |= inside & shapely.contains(block, self.points)
         return {
-            key: shapely.union_all(_pieces(shapely.coverage_union_all(self.faces[mine])))
-            for key, mine in sorted(found.items(), key=lambda item: item[0])
+            sort: shapely.union_all(_pieces(shapely.coverage_union_all(self.faces[mine])))
+            for sort, mine in sorted(found.items(), key=lambda item: item[0])
         }
 
     def standing(self) -> Iterator[Plate]:

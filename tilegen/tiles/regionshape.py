@@ -129,9 +129,9 @@ class RegionShape:
         return self.extra != PLAIN
 
     @property
-    def pitted(self) -> bool:
-        """Whether the tile has a pit."""
-        return any(block.kind == "pit" for block in self.extra.blocks)
+    def sunk(self) -> list[str]:
+        """The kinds of hollows in its floor, in alphabetical order."""
+        return self.extra.sunk
 
     def turned(self, side: float) -> RegionShape:
         """A quarter turn clockwise about a square of the lattice with this side, mm."""

@@ -85,9 +85,9 @@ class CellShape:
         return any(cell.extra != PLAIN for _, cell in self.cells)
 
     @property
-    def pitted(self) -> bool:
-        """Whether the tile has a pit."""
-        return any(block.kind == "pit" for _, cell in self.cells for block in cell.extra.blocks)
+    def sunk(self) -> list[str]:
+        """The kinds of hollows in its floor, in alphabetical order."""
+        return sorted({word for _, cell in self.cells for word in cell.extra.sunk})
 
     @cached_property
     def edges(self) -> tuple[SideKind | None, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import fsum
@@ -87,7 +88,7 @@ def make_plates(
         maker = OutlineTile(shape, lines, band, joints)
     foot = maker.footprint()
     if not isinstance(maker, OutlineTile) and maker.shape.furnished:
-        floor = _connected(maker.floor(), connector_marks(shape, grid, foot), grid)
+        floor = _connected(maker.floor(), connector_marks(shape, grid, foot), grid, maker.shape.sunk)
     else:
         marks = (*maker.marks(), *connector_marks(shape, grid, foot))
         floor = (Plate("base", "base", foot, 0.0, grid.base_depth, marks=marks),)
@@ -97,19 +98,19 @@ def make_plates(
     return fitted(plates, grid)
 
 
-def _connected(floor: tuple[Plate, ...], marks: tuple[Mark, ...], grid: Grid) -> tuple[Plate, ...]:
+def _connected(floor: tuple[Plate, ...], marks: tuple[Mark, ...], grid: Grid, sunk: Sequence[str]) -> tuple[Plate, ...]:
     """A base in layers, with the pockets and pegs of its edges in the lowest one.
 
     Raises:
-        InputError: a pit leaves too little of the base to hold them.
+        InputError: a hollow leaves too little of the base to hold them.
     """
     lowest, *others = floor
     if not marks:
         return floor
     if lowest.top < grid.base_depth:
         raise InputError(
-            f"a pit over a floor of {lowest.top:g} mm in a tile with {grid.connectors.kind}",
+            f"a {sunk[0]} over a floor of {lowest.top:g} mm in a tile with {grid.connectors.kind}",
             expected="a base that is whole along its edges",
-            cure="leave the pit out, or choose connectors = none",
+            cure=f"leave the {sunk[0]} out, or choose connectors = none",
         )
     return (replace(lowest, marks=(*lowest.marks, *marks)), *others)

@@ -372,18 +372,30 @@ function shape(spot, phase) {
   say(`A ${tool} of room ${state.room}.`);
 }
 
+// A field for each key that the chosen kind of feature takes.
+function featureFields() {
+  $("feature-values").replaceChildren(...Object.entries(tools.features[$("feature-kind").value]).map(([key, { takes, says }]) => {
+    const field = document.createElement(takes === "side" ? "select" : "input");
+    if (takes === "side") field.append(...["north", "east", "south", "west"].map((side) => new Option(side)));
+    else if (takes === "yes") field.type = "checkbox";
+    else Object.assign(field, { type: takes === "count" ? "number" : "text", min: 1, size: 7, maxLength: 20, placeholder: "usual" });
+    field.dataset.key = key;
+    const label = Object.assign(document.createElement("label"), { className: takes === "yes" ? "check" : "choice", title: says });
+    label.append(`${key[0].toUpperCase()}${key.slice(1).replace("_", " ")} `, field);
+    return label;
+  }));
+}
+
 function feature(cell) {
   if (busy()) return undefined;
-  const kind = $("feature-kind").value, height = $("feature-height").value.trim();
+  const kind = $("feature-kind").value;
   const inside = (f) => [0, 1].every((k) => f.cell[k] <= cell[k] && cell[k] <= (f.to || f.cell)[k]);
   const index = state.view.features.findIndex((f) => f.kind === kind && inside(f));
   if (index >= 0) { edit({ do: "feature-away", index }); return say(`Taken away: the ${kind}.`); }
   if (roomAt(cell) === ".") return say("That is solid ground: a feature stands on a floor.");
   const size = $("feature-size").value.split(",").map((text) => text.trim()).filter(Boolean).slice(0, 2);
-  const one = { do: "feature", kind, cell, size, height, ...(kind === "stair" ? { side: $("feature-side").value } : {}), ...(kind === "pillar" ? { round: $("feature-round").checked } : {}) };
-  // Other kinds with a size of their own need a centre too: the middle of the square.
-  if (size.length && kind !== "pillar") one.at = [state.view.spaces / 2, state.view.spaces / 2];
-  edit(one);
+  const values = Object.fromEntries([...$("feature-values").querySelectorAll("[data-key]")].map((field) => [field.dataset.key, { checkbox: field.checked, number: field.value && Number(field.value) }[field.type] ?? field.value.trim()]));
+  edit({ do: "feature", kind, cell, size, values });
   return say(`A ${kind} in column ${cell[0]}, row ${cell[1]}.`);
 }
 
@@ -620,7 +632,7 @@ $("closer").addEventListener("click", () => sheet.zoom(0.75));
 $("farther").addEventListener("click", () => sheet.zoom(1.33));
 $("whole").addEventListener("click", () => sheet.whole());
 $("room").addEventListener("change", () => { state.room = $("room").value; });
-$("feature-kind").addEventListener("change", () => { $("feature-side").disabled = $("feature-kind").value !== "stair"; $("feature-round").disabled = $("feature-kind").value !== "pillar"; });
+$("feature-kind").addEventListener("change", featureFields);
 $("new-room").addEventListener("click", another);
 $("sight-off").addEventListener("click", () => sheet.dark(null));
 $("fresh").addEventListener("click", () => { state.room = "A"; load(EMPTY, "A new plan. Undo brings the old one back.", { name: "A new plan" }); });
@@ -709,6 +721,8 @@ async function begin() {
   fill("material", tools.materials, "foam");
   fill("machine", tools.machines, "hand-knife");
   fill("printer", tools.printers, "fdm-220");
+  fill("feature-kind", Object.fromEntries(Object.keys(tools.features).map((kind) => [kind, kind])), "pillar");
+  featureFields();
   cautions();
   document.documentElement.dataset.ready = "yes";
 }

@@ -211,7 +211,7 @@ export class Sheet {
 function tiles(view) {
   const groups = view.lie.map(([shape, a, b, c, d, e, f]) => {
     const s = view.shapes[shape], at = `transform="matrix(${a} ${b} ${c} ${d} ${e} ${f})"`;
-    return `<g ${at}${s.loose ? ' class="m-loose"' : ""}>${s.loose ? "" : `<path class="m-floor" d="${s.floor}"/><path class="m-lines" d="${s.lines}"/><path class="m-sunk" d="${s.sunk}" fill-rule="evenodd"/>${s.raised.map((d) => `<path class="m-raised" fill-rule="evenodd" d="${d}"/>`).join("")}<path class="m-pillar" d="${s.pillars}"/>`}<path class="m-ways" d="${s.ways}"/><path class="m-walls" d="${s.walls}"/></g>`;
+    return `<g ${at}${s.loose ? ' class="m-loose"' : ""}>${s.loose ? "" : `<path class="m-floor" d="${s.floor}"/><path class="m-lines" d="${s.lines}"/><path class="m-sunk" d="${s.sunk}" fill-rule="evenodd"/>${s.raised.map((d) => `<path class="m-raised" fill-rule="evenodd" d="${d}"/>`).join("")}<path class="m-dark" d="${s.dark}"/>`}<path class="m-ways" d="${s.ways}"/><path class="m-walls" d="${s.walls}"/></g>`;
   });
   return groups.join("");
 }

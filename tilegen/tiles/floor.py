@@ -1,4 +1,4 @@
-"""What lies under and on the floor of a tile of cells, as plates: levels of the base, pits, stairs, daises, pillars."""
+"""What lies under and on the floor of a tile, as plates: levels of the base, hollows in it, features on it."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import NamedTuple
 
 import shapely
 from shapely.geometry import Polygon, box
@@ -15,16 +16,25 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.blocks import Block
+from tilegen.tiles.features import FEATURES
 from tilegen.tiles.marks import lines_on_face
-from tilegen.tiles.plate import Mark, Plate, Point, Role, polygons_of
+from tilegen.tiles.plate import Mark, Plate, Point, polygons_of
 
 # Coordinates nearer than this to a wall's face or the tile's edge are meant to be on it.
 _SNAP_MM = 1e-3
-# What a block is, its two heights, whether it is a drum.
-Key = tuple[str, float, float, bool]
 Lines = Callable[[BaseGeometry], tuple[Mark, ...]]
 # Corners of a drum: a multiple of four, so that it is the same in every quarter turn.
 ROUND_CORNERS = 48
+
+
+class Sort(NamedTuple):
+    """What blocks have in common that become one plate or one hollow: their kind, their heights, what they are."""
+
+    kind: str
+    bottom: float
+    top: float
+    round: bool
+    hollow: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +55,7 @@ def floor_plates(
     standing: the walls and posts, which stay where they are: what would reach under them is cut off at their faces.
 
     Raises:
-        InputError: parts that touch only at a corner, or a base that can't hold its pit.
+        InputError: parts that touch only at a corner, or a base that can't hold its hollows.
     """
     walls = shapely.union_all([plate.foot for plate in standing]) if standing else Polygon()
     floors = [(cell.region, cell.level) for cell in cells]
@@ -56,13 +66,13 @@ def floor_plates(
 
 @dataclass(frozen=True)
 class FloorPlan:
-    """A tile's floor on the plan. floors: parts of the footprint with their heights. regions: what each kind of block
+    """A tile's floor on the plan. floors: parts of the footprint with their heights. regions: what each sort of block
     covers of what walls leave. standing: the walls and posts.
     """
 
     footprint: Polygon
     floors: Sequence[tuple[Polygon, float]]
-    regions: Mapping[Key, BaseGeometry]
+    regions: Mapping[Sort, BaseGeometry]
     standing: Sequence[Plate]
 
 
@@ -70,7 +80,7 @@ def layered_floor(plan: FloorPlan, grid: Grid, lines: Lines) -> tuple[Plate, ...
     """The base in one plate or in layers, then what is on it. lines: the grooves on a part of the floor.
 
     Raises:
-        InputError: parts that touch only at a corner, or a base that can't hold its pit.
+        InputError: parts that touch only at a corner, or a base that can't hold its hollows.
     """
     on_floor = list(_on_floor(plan.regions, grid))
     covered = shapely.union_all([plate.foot for plate in (*plan.standing, *on_floor)])
@@ -79,44 +89,47 @@ def layered_floor(plan: FloorPlan, grid: Grid, lines: Lines) -> tuple[Plate, ...
     return (*base, *on_floor)
 
 
-def pits_on(footprint: Polygon, cells: Sequence[CellFloor], standing: Sequence[Plate]) -> BaseGeometry:
-    """What the pits cover on the plan."""
+def hollows_on(footprint: Polygon, cells: Sequence[CellFloor], standing: Sequence[Plate]) -> dict[str, BaseGeometry]:
+    """What the hollows of each kind cover on the plan."""
     walls = shapely.union_all([plate.foot for plate in standing]) if standing else Polygon()
-    regions = _regions(footprint, cells, walls)
-    return shapely.union_all([region for (kind, *_), region in regions.items() if kind == "pit"])
+    return hollows_of(_regions(footprint, cells, walls))
 
 
-def _regions(footprint: Polygon, cells: Sequence[CellFloor], walls: BaseGeometry) -> dict[Key, BaseGeometry]:
-    """What each kind of block covers between its two heights (above the underside of a base of no raised floor)."""
+def hollows_of(regions: Mapping[Sort, BaseGeometry]) -> dict[str, BaseGeometry]:
+    """The hollows of each kind among what blocks cover."""
+    found: dict[str, list[BaseGeometry]] = defaultdict(list)
+    for sort, region in regions.items():
+        if sort.hollow:
+            found[sort.kind].append(region)
+    return {kind: shapely.union_all(parts) for kind, parts in found.items()}
+
+
+def _regions(footprint: Polygon, cells: Sequence[CellFloor], walls: BaseGeometry) -> dict[Sort, BaseGeometry]:
+    """What each sort of block covers between its two heights (above the underside of a base of no raised floor)."""
     points = shapely.get_coordinates([footprint, walls]).tolist()
     lines = sorted({x for x, _ in points}), sorted({y for _, y in points})
-    found: dict[Key, list[BaseGeometry]] = defaultdict(list)
+    found: dict[Sort, list[BaseGeometry]] = defaultdict(list)
     for cell in cells:
-        for key, shape in block_shapes(cell.blocks, cell.level, cell.centre, lines):
-            found[key].append(shape.intersection(cell.region).difference(walls))
-    return {key: shapely.union_all(parts) for key, parts in sorted(found.items(), key=lambda item: item[0])}
+        for sort, shape in block_shapes(cell.blocks, cell.level, cell.centre, lines):
+            found[sort].append(shape.intersection(cell.region).difference(walls))
+    return {sort: shapely.union_all(parts) for sort, parts in sorted(found.items(), key=lambda item: item[0])}
 
 
 def block_shapes(
     blocks: Sequence[Block], level: float, centre: Point, lines: tuple[list[float], list[float]]
-) -> Iterator[tuple[Key, Polygon]]:
+) -> Iterator[tuple[Sort, Polygon]]:
     """What each block covers before walls take their share. lines: x and y of the sides that a block may lie on."""
+    (x, y), (xs, ys) = centre, lines
     for block in blocks:
-        bounds = _placed(block, centre, *lines)
-        key = (block.kind, level + block.bottom, level + block.top, block.round)
-        yield key, drum(*bounds) if block.round else box(*bounds)
-
-
-def _placed(block: Block, centre: Point, xs: list[float], ys: list[float]) -> tuple[float, float, float, float]:
-    x, y = centre
-    if block.round:
-        # Middle and radius, so that it is as wide as it is deep.
-        middle = _rounded((block.west + block.east) / 2), _rounded((block.south + block.north) / 2)
-        radius = _rounded((block.east - block.west) / 2)
-        west, south, east, north = (v + sign * radius for sign in (-1, 1) for v in middle)
-        return x + west, y + south, x + east, y + north
-    west, south, east, north = (_rounded(edge) for edge in (block.west, block.south, block.east, block.north))
-    return _snapped(x + west, xs), _snapped(y + south, ys), _snapped(x + east, xs), _snapped(y + north, ys)
+        sort = Sort(block.kind, level + block.bottom, level + block.top, block.round, block.hollow)
+        if block.round:
+            # Middle and radius, so that it is as wide as it is deep.
+            middle = x + _rounded((block.west + block.east) / 2), y + _rounded((block.south + block.north) / 2)
+            yield sort, drum(middle, _rounded((block.east - block.west) / 2), _rounded(block.bore))
+        else:
+            west, south, east, north = (_rounded(edge) for edge in (block.west, block.south, block.east, block.north))
+            bounds = _snapped(x + west, xs), _snapped(y + south, ys), _snapped(x + east, xs), _snapped(y + north, ys)
+            yield sort, box(*bounds)
 
 
 def _rounded(value: float) -> float:
@@ -131,34 +144,35 @@ def _snapped(value: float, lines: list[float]) -> float:
     return nearest if abs(nearest - value) <= _SNAP_MM else value
 
 
-def drum(west: float, south: float, east: float, north: float) -> Polygon:
-    """A regular polygon in a square, the same in every quarter turn, on a micrometre grid."""
-    x, y, radius = (west + east) / 2, (south + north) / 2, (east - west) / 2
+def drum(middle: Point, radius: float, bore: float = 0.0) -> Polygon:
+    """A regular polygon for a circle, the same in every quarter turn, on a micrometre grid; bore: of a hole in it."""
+    return Polygon(_circle(middle, radius), [_circle(middle, bore)] if bore else None)
+
+
+def _circle(middle: Point, radius: float) -> list[Point]:
+    x, y = middle
     steps = [math.pi / 2 * (n + 0.5) / (ROUND_CORNERS // 4) for n in range(ROUND_CORNERS // 4)]
     quarter = [(round(radius * math.cos(a), 3), round(radius * math.sin(a), 3)) for a in steps]
     ring = [*quarter, *((-b, a) for a, b in quarter), *((-a, -b) for a, b in quarter), *((b, -a) for a, b in quarter)]
-    return Polygon([(x + dx, y + dy) for dx, dy in ring])
+    return [(x + dx, y + dy) for dx, dy in ring]
 
 
 def _base(plan: FloorPlan, covered: BaseGeometry, grid: Grid, lines: Lines) -> Iterator[Plate]:
-    """The base in layers, from below: whole up to the lowest floor or deepest pit, then less pits and low floors."""
+    """The base in layers, from below: whole up to the lowest floor or hollow, then less hollows and low floors."""
     depth = grid.base_depth
     levels = sorted({level for _, level in plan.floors})
-    pits = [
-        (bottom + depth, top + depth, region)
-        for (kind, bottom, top, _), region in plan.regions.items()
-        if kind == "pit"
-    ]
-    heights = sorted({*(depth + level for level in levels), *(bottom for bottom, _, _ in pits)})
+    hollows = [(s.bottom + depth, s.top + depth, region) for s, region in plan.regions.items() if s.hollow]
+    heights = sorted({*(depth + level for level in levels), *(bottom for bottom, _, _ in hollows)})
     if heights[0] <= 0:
+        kind = next(s.kind for s in plan.regions if s.hollow and s.bottom + depth == heights[0])
         raise InputError(
-            f"a pit {depth - heights[0]:g} mm deep in a base of {depth:g} mm", expected="one that leaves a floor"
+            f"a {kind} {depth - heights[0]:g} mm deep in a base of {depth:g} mm", expected="one that leaves a floor"
         )
     for below, top in pairwise((0.0, *heights)):
         region: BaseGeometry = plan.footprint
         if below:
             low = [part for part, level in plan.floors if depth + level < top]
-            holes = [hole for bottom, ceiling, hole in pits if bottom < top <= ceiling]
+            holes = [hole for bottom, ceiling, hole in hollows if bottom < top <= ceiling]
             if low or holes:
                 region = plan.footprint.difference(shapely.union_all([*low, *holes]))
         here = [part for part, level in plan.floors if depth + level == top]
@@ -171,24 +185,24 @@ def _layer(region: BaseGeometry, open_floor: BaseGeometry, below: float, top: fl
     for number, part in enumerate(parts_of(region), 1):
         face = polygons_of(open_floor.intersection(part))
         marks = () if face.is_empty else lines(face)
-        # A groove ends where its layer does: no deeper than the pit beside it.
+        # A groove ends where its layer does: no deeper than the hollow beside it.
         marks = tuple(replace(mark, depth=min(mark.depth, top - below)) for mark in marks)
         name = "base" if not below else f"base {number} from {below:.2f} mm"
         yield Plate(name, "base", part, below, top, marks=marks)
 
 
-def _on_floor(regions: Mapping[Key, BaseGeometry], grid: Grid) -> Iterator[Plate]:
-    """Pillars, daises and the layers of stairs."""
+def _on_floor(regions: Mapping[Sort, BaseGeometry], grid: Grid) -> Iterator[Plate]:
+    """What stands on the floor: a plate for each part of a sort of block."""
     numbers: Counter[str] = Counter()
-    for (kind, bottom, top, round_), region in regions.items():
-        if kind == "pit":
-            continue
-        role: Role = {"pillar": "pillar", "dais": "dais", "stair": "stair"}[kind]  # type: ignore[assignment]
-        for part in parts_of(region):
-            numbers[kind] += 1
-            heights = grid.base_depth + bottom, grid.base_depth + top
-            upright = kind == "pillar" and not round_ and _is_box(part)
-            yield Plate(f"{kind} {numbers[kind]}", role, part, *heights, _south_edge(part) if upright else None)
+    for sort, region in regions.items():
+        for part in parts_of(region) if not sort.hollow else ():
+            numbers[sort.kind] += 1
+            name, heights = (
+                f"{sort.kind} {numbers[sort.kind]}",
+                (grid.base_depth + sort.bottom, grid.base_depth + sort.top),
+            )
+            upright = FEATURES[sort.kind].upright and not sort.round and _is_box(part)
+            yield Plate(name, sort.kind, part, *heights, _south_edge(part) if upright else None)
 
 
 def _south_edge(part: Polygon) -> tuple[Point, Point]:

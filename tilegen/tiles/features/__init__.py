@@ -1,0 +1,31 @@
+"""What can stand on a floor or be sunk into it: one file per kind, and this table, in whose order names list them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from tilegen.tiles.features.dais import DAIS
+from tilegen.tiles.features.kind import FeatureKey, FeatureKind
+from tilegen.tiles.features.pillar import PILLAR
+from tilegen.tiles.features.pit import PIT
+from tilegen.tiles.features.stair import STAIR
+
+FEATURES: Mapping[str, FeatureKind] = {kind.word: kind for kind in (PILLAR, DAIS, STAIR, PIT)}
+# Every key that some kind takes, with its meaning.
+FEATURE_KEYS: Mapping[str, FeatureKey] = {key: sort for kind in FEATURES.values() for key, sort in kind.takes.items()}
+
+
+def taken_by(key: str) -> list[str]:
+    """The kinds that take a key."""
+    return [word for word, kind in FEATURES.items() if key in kind.takes]
+
+
+def key_said(key: str) -> str:
+    """What a key means, and which kinds take it if not all do."""
+    kinds = taken_by(key)
+    return FEATURE_KEYS[key].says if len(kinds) == len(FEATURES) else f"{FEATURE_KEYS[key].says} ({', '.join(kinds)})"
+
+
+def kinds_said() -> str:
+    """What each kind is."""
+    return "; ".join(f"{word}: {kind.says}" for word, kind in FEATURES.items()).capitalize() + "."

@@ -1,0 +1,63 @@
+"""Stairs: one layer per step, each less deep than the last."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from tilegen.errors import InputError
+from tilegen.grid import Grid
+from tilegen.tiles.blocks import Block
+from tilegen.tiles.features.kind import AT, HEIGHT, SIZE, USUAL_STEP_MM, Bounds, FeatureKey, FeatureKind, Wanted
+
+# The least depth of a tread, mm, and the most steps (common practice, no source).
+LEAST_TREAD_MM = 3.0
+MOST_STEPS = 40
+_ROUNDING = 1e-6
+
+
+def _layers(wanted: Wanted, bounds: Bounds, _: Grid, rise: float | None) -> Iterator[Block]:
+    height = wanted.height(rise)
+    side = wanted.values["side"]
+    steps: int = wanted.values.get("steps", max(1, round(height / USUAL_STEP_MM)))
+    west, south, east, north = bounds
+    run = (north - south if side in ("north", "south") else east - west) / max(steps, 1)
+    if not 1 <= steps <= MOST_STEPS or run < LEAST_TREAD_MM - _ROUNDING:
+        raise InputError(
+            f"a stair of {steps} steps with treads {run:.2f} mm deep",
+            expected=f"1 to {MOST_STEPS} steps with treads of at least {LEAST_TREAD_MM:g} mm",
+            cure="fewer steps or more room",
+        )
+    for step in range(steps):
+        gone = step * run
+        layer = {
+            "north": (west, south + gone, east, north),
+            "south": (west, south, east, north - gone),
+            "east": (west + gone, south, east, north),
+            "west": (west, south, east - gone, north),
+        }[side]
+        yield Block("stair", *layer, height * step / steps, height * (step + 1) / steps)
+
+
+STAIR = FeatureKind(
+    word="stair",
+    several="stairs",
+    says="climbs to a side, up to the floor beyond it unless it says otherwise",
+    letter="T",
+    layered="steps of stairs",
+    drawn="stairs with a line a step (the smallest is the highest)",
+    takes={
+        "at": AT,
+        "size": SIZE,
+        "height": HEIGHT,
+        "side": FeatureKey("side", "The side that it climbs to."),
+        "steps": FeatureKey("count", f"As many as make them about {USUAL_STEP_MM:g} mm high if absent."),
+    },
+    needs=("side",),
+    usual_size=None,
+    round=False,
+    one_cell=False,
+    walked=True,
+    stops_sight=False,
+    upright=False,
+    layers=_layers,
+)
