@@ -11,7 +11,7 @@ import math
 import tempfile
 import zlib
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -22,11 +22,11 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
 from tests.examples import Example, toml
-from tests.making import Refused, run, written
+from tests.making import Refused, run, searching_less, written
 from tests.properties import PROPERTIES, check_solids
 from tilegen.commands import build, fit, kit, single
 from tilegen.commands.common import Covering, Measures, OpenPlan, open_plan
-from tilegen.sheets import mixed, nest, odd
+from tilegen.sheets import mixed
 
 SIDES = {"north": (0, -1), "east": (1, 0), "south": (0, 1), "west": (-1, 0)}
 # Stocks that a machine may cut by the shipped files; the first four are what most people have.
@@ -361,24 +361,15 @@ def _kit(plan: Path) -> dict:
     return counted
 
 
-@contextmanager
-def searching_less(example: Example) -> Iterator[None]:
-    """Sheets are set out by the same code with fewer tries: what is wrong shows, how full a sheet may be does not.
-
-    Most as without the extra `nest`, whose library takes its time.
-    """
+def strips_now_and_then(example: Example) -> AbstractContextManager[object]:
+    """Most as without the extra `nest`, whose library takes its time."""
     strips = zlib.crc32(example.files["p.toml"].encode()) % 4 == 0
-    with (
-        patch.object(mixed, "can_nest_odd", lambda: strips),
-        patch.multiple(odd, _QUICK=(10, 0), _THOROUGH=(15, 0), _MOST=15),
-        patch.object(nest, "_PIECES_TRIED", nest._PIECES_TRIED // 20),
-    ):
-        yield
+    return patch.object(mixed, "can_nest_odd", lambda: strips)
 
 
 def check_chain(example: Example) -> None:
     """As the kit; and each stock's sheets come out without a finding, build with the report for the first of them."""
-    with tempfile.TemporaryDirectory() as name, reading_once(), searching_less(example):
+    with tempfile.TemporaryDirectory() as name, reading_once(), searching_less(), strips_now_and_then(example):
         plan = written(Path(name), example) / "p.toml"
         counted = _kit(plan)
         refused = []

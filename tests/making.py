@@ -5,11 +5,15 @@ from __future__ import annotations
 import json
 import re
 import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from unittest.mock import patch
 
 from tests.calling import call
 from tests.examples import Example
+from tilegen.sheets import nest, odd
 
 # Prints whatever a grid allows.
 LARGE = """name = "large"
@@ -68,6 +72,16 @@ def run(folder: Path, *words: object, out: str = "out") -> Run:
     if done.returncode == 1 and not no:
         raise AssertionError(f"exit 1: {done.stderr}")
     return Run(done.returncode, said, target)
+
+
+@contextmanager
+def searching_less() -> Iterator[None]:
+    """Sheets are set out by the same code with fewer tries: what is wrong shows, how full a sheet may be does not."""
+    with (
+        patch.multiple(odd, _QUICK=(10, 0), _THOROUGH=(15, 0), _MOST=15),
+        patch.object(nest, "_PIECES_TRIED", 3_000),
+    ):
+        yield
 
 
 def near(found: float, expected: float, *, share: float = 1e-9, slack: float = 0.0) -> bool:

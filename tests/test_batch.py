@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.test_cli import files_in, run
+from tests.calling import call, files_in
 from tilegen.batch import here
 from tilegen.batch.here import DIED, run_here
 from tilegen.batch.run import Batch
@@ -27,6 +27,9 @@ from tilegen.errors import InputError
 from tilegen.reading.files import find
 
 VARY = ("--vary", "pitch=1in,1.25in,30mm", "--vary", "wall=5mm,14mm,1/4 in")
+
+
+pytestmark = pytest.mark.thorough
 
 
 def batch(folder, *words, profile="corner", halves=("solids",), rows=None, table=None):
@@ -67,7 +70,7 @@ def test_the_same_geometry_is_made_once(tmp_path):
 
 
 def test_failures_come_last_and_the_rest_is_made(tmp_path):
-    done = run("solid", "corner", *VARY, "-o", tmp_path, "--json")
+    done = call("solid", "corner", *VARY, "-o", tmp_path, "--json")
     assert done.returncode == 1
     document = json.loads(done.stdout)
     assert document["totals"] == {"variants": 9, "made": 8, "kept": 0, "same": 0, "failed": 1}
@@ -96,7 +99,7 @@ def test_a_killed_batch_goes_on_and_ends_in_equal_bytes(tmp_path):
     first = sorted(broken.glob("*/*/solids/*.stl"))[0]
     cut = first.read_bytes()[:-1]
     first.write_bytes(cut)
-    done = run(*words, "-o", broken, "--json", "--jobs", 2)
+    done = call(*words, "-o", broken, "--json", "--jobs", 2)
     totals = json.loads(done.stdout)["totals"]
     assert done.returncode == 0
     assert totals["kept"] == there - 1
@@ -145,7 +148,7 @@ def test_a_second_batch_never_replaces_another(tmp_path):
 
 
 def test_nothing_that_can_be_made_is_wrong_input(tmp_path):
-    done = run("tile", "corner", "--vary", "wall=20mm,30mm", "-o", tmp_path / "out")
+    done = call("tile", "corner", "--vary", "wall=20mm,30mm", "-o", tmp_path / "out")
     assert done.returncode == 2
     assert "can't be made" in done.stderr
     assert not (tmp_path / "out").exists()
@@ -214,7 +217,7 @@ def test_wrong_tables(tmp_path, name, text, part):
 
 
 def test_given_and_varied(tmp_path):
-    done = run("tile", "corner", "--vary", "pitch=1in", "--pitch", "1in", "-o", tmp_path / "out")
+    done = call("tile", "corner", "--vary", "pitch=1in", "--pitch", "1in", "-o", tmp_path / "out")
     assert (done.returncode, "both given and varied" in done.stderr) == (2, True)
 
 

@@ -3,27 +3,13 @@
 import csv
 import hashlib
 import json
-import os
 import re
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
+from tests.calling import call, files_in, start
 from tests.plans import WORKED
-
-
-def run(*words, cwd=None, seed="random"):
-    return subprocess.run(
-        [sys.executable, "-c", "from tilegen.cli import main; main()", *map(str, words)],
-        capture_output=True,
-        text=True,
-        cwd=cwd,
-        timeout=120,
-        env={**os.environ, "PYTHONHASHSEED": seed},
-        check=False,
-    )
 
 
 @pytest.fixture
@@ -37,12 +23,8 @@ def small(tmp_path):
     return path
 
 
-def files_in(folder):
-    return {p.relative_to(folder).as_posix(): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
-
-
 def test_build_makes_everything(small, tmp_path):
-    done = run("build", small, "-o", tmp_path / "out", "--json")
+    done = call("build", small, "-o", tmp_path / "out", "--json")
     assert (done.returncode, done.stderr) == (0, "")
     document = json.loads(done.stdout)
     assert set(document) >= {"kit", "files", "solids", "sheets"}
@@ -71,7 +53,7 @@ def test_build_makes_everything(small, tmp_path):
     rows = list(csv.DictReader(found["kit.csv"].decode().splitlines()))
     assert sum(int(row["count"]) for row in rows) == 13 + 1
     assert (
-        run(
+        call(
             "inspect", *folder.rglob("*.stl"), *folder.rglob("*.3mf"), *folder.rglob("*.dxf"), *folder.rglob("*.svg")
         ).returncode
         == 0
@@ -81,16 +63,16 @@ def test_build_makes_everything(small, tmp_path):
 def test_equal_input_gives_equal_bytes(small, tmp_path):
     """Whatever the number of workers and the order in which this Python keeps its sets."""
     for name, jobs, seed in (("a", "1", "3"), ("b", "2", "4")):
-        assert run("build", small, "-o", tmp_path / name, "-q", "--jobs", jobs, seed=seed).returncode == 0
+        assert start("build", small, "-o", tmp_path / name, "-q", "--jobs", jobs, PYTHONHASHSEED=seed).returncode == 0
     assert files_in(tmp_path / "a") == files_in(tmp_path / "b")
 
 
 def test_only_makes_just_that_tile_and_removes_nothing(small, tmp_path):
-    assert run("build", small, "-o", tmp_path, "-q").returncode == 0
+    assert call("build", small, "-o", tmp_path, "-q").returncode == 0
     (tmp_path / "small" / "notes.txt").write_text("mine")
     (tmp_path / "small" / "kit.csv").write_text("mine too")
     before = files_in(tmp_path / "small")
-    done = run("build", small, "-o", tmp_path, "--only", "corner", "--json")
+    done = call("build", small, "-o", tmp_path, "--only", "corner", "--json")
     assert done.returncode == 0
     assert [t["name"] for t in json.loads(done.stdout)["kit"]["tiles"]] == ["corner"]
     left = files_in(tmp_path / "small")
@@ -104,9 +86,9 @@ def test_only_makes_just_that_tile_and_removes_nothing(small, tmp_path):
 
 
 def test_only_by_id_and_an_unknown_tile(small, tmp_path):
-    done = run("build", small, "-o", tmp_path, "--only", "hpjdc3t", "--json")
+    done = call("build", small, "-o", tmp_path, "--only", "hpjdc3t", "--json")
     assert [t["name"] for t in json.loads(done.stdout)["kit"]["tiles"]] == ["corner"]
-    done = run("build", small, "-o", tmp_path / "x", "--only", "cornr")
+    done = call("build", small, "-o", tmp_path / "x", "--only", "cornr")
     assert done.returncode == 2
     assert 'Did you mean "corner"' in done.stderr
     assert not (tmp_path / "x").exists()
@@ -119,7 +101,7 @@ def test_quiet_says_nothing(small, tmp_path):
         ("tile", "corner", "-o", tmp_path),
         ("start", tmp_path / "new"),
     ):
-        done = run(*words, "--quiet")
+        done = call(*words, "--quiet")
         assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
 
 
@@ -132,21 +114,21 @@ def test_json_is_one_document_and_nothing_else(small, tmp_path):
         ("sheet", "corner", "-o", tmp_path / "h"),
         ("start", tmp_path / "new"),
     ):
-        done = run(*words, "--json")
+        done = call(*words, "--json")
         assert (done.returncode, done.stderr) == (0, ""), done.stderr
         json.loads(done.stdout)
 
 
 def test_halves_keep_out_of_each_others_way(small, tmp_path):
-    solid = run("solid", small, "-o", tmp_path, "--json")
-    sheet = run("sheet", small, "-o", tmp_path, "--json")
+    solid = call("solid", small, "-o", tmp_path, "--json")
+    sheet = call("sheet", small, "-o", tmp_path, "--json")
     assert set(json.loads(solid.stdout)) >= {"files", "solids"}
     assert "sheets" not in json.loads(solid.stdout)
     assert set(json.loads(sheet.stdout)) >= {"files", "sheets"}
     found = files_in(tmp_path / "small")
     assert any(n.endswith(".stl") for n in found)
     assert any(n.endswith(".dxf") for n in found)
-    whole = run("build", small, "-o", tmp_path, "-q")
+    whole = call("build", small, "-o", tmp_path, "-q")
     assert (whole.returncode, whole.stdout) == (2, "")
     for words in ("tilegen build", "tilegen sheet", "-o"):
         assert words in whole.stderr
@@ -154,7 +136,7 @@ def test_halves_keep_out_of_each_others_way(small, tmp_path):
 
 
 def test_tile_takes_measures_from_the_command_line(tmp_path):
-    done = run(
+    done = call(
         "tile",
         "corner",
         "-o",
@@ -174,30 +156,30 @@ def test_tile_takes_measures_from_the_command_line(tmp_path):
 
 
 def test_grid_file(tmp_path):
-    assert run("start", tmp_path / "new").returncode == 0
+    assert call("start", tmp_path / "new").returncode == 0
     grid = tmp_path / "new" / "grid.toml"
     grid.write_text(grid.read_text().replace('"1.25 in"', '"30 mm"'))
-    done = run("kit", tmp_path / "new" / "new.toml", "--grid", grid, "--json")
+    done = call("kit", tmp_path / "new" / "new.toml", "--grid", grid, "--json")
     assert json.loads(done.stdout)["grid"]["pitch_mm"] == 30.0
 
 
 def test_what_start_writes_can_be_built(tmp_path):
-    assert run("start", tmp_path / "new").returncode == 0
-    assert run("build", "new/new.toml", "-q", cwd=tmp_path).returncode == 0
-    assert run("tile", "new/alcove.toml", "-q", cwd=tmp_path).returncode == 0
+    assert call("start", tmp_path / "new").returncode == 0
+    assert call("build", "new/new.toml", "-q", cwd=tmp_path).returncode == 0
+    assert call("tile", "new/alcove.toml", "-q", cwd=tmp_path).returncode == 0
     assert (tmp_path / "out" / "new" / "report.html").is_file()
-    again = run("start", tmp_path / "new")
+    again = call("start", tmp_path / "new")
     assert again.returncode == 2
     assert "there already" in again.stderr
 
 
 def test_kit_for_people_in_either_unit(small):
-    assert "63.5 mm" in run("kit", small).stdout
-    assert "2.5 in" in run("kit", small, "--units", "in").stdout
+    assert "63.5 mm" in call("kit", small).stdout
+    assert "2.5 in" in call("kit", small, "--units", "in").stdout
 
 
 def test_the_report_is_one_safe_page(small, tmp_path):
-    assert run("build", small, "-o", tmp_path, "-q").returncode == 0
+    assert call("build", small, "-o", tmp_path, "-q").returncode == 0
     page = (tmp_path / "small" / "report.html").read_text()
     assert "<script" not in page
     assert not re.search(r'(?:src|href)="(?!data:)', page)
@@ -229,7 +211,7 @@ WRONG = [
 
 @pytest.mark.parametrize("words", WRONG, ids=" ".join)
 def test_wrong_words_exit_2_with_a_message_and_write_nothing(words, tmp_path):
-    done = run(*words, cwd=tmp_path)
+    done = call(*words, cwd=tmp_path)
     assert done.returncode == 2, done.stdout
     assert done.stdout == ""
     assert done.stderr.strip()
@@ -238,27 +220,27 @@ def test_wrong_words_exit_2_with_a_message_and_write_nothing(words, tmp_path):
 
 
 def test_foam_on_the_laser_is_blocked_with_its_reason():
-    done = run("sheet", "corner", "--machine", "laser")
+    done = call("sheet", "corner", "--machine", "laser")
     assert "fire" in done.stderr
     assert "hand knife" in done.stderr
 
 
 def test_a_folder_that_is_a_file(tmp_path):
     (tmp_path / "out").write_text("x")
-    done = run("tile", "corner", cwd=tmp_path)
+    done = call("tile", "corner", cwd=tmp_path)
     assert done.returncode == 2
     assert "out" in done.stderr
 
 
 def test_inspect_tells_open_from_closed(tmp_path):
-    assert run("tile", "floor", "-o", tmp_path, "-q").returncode == 0
+    assert call("tile", "floor", "-o", tmp_path, "-q").returncode == 0
     good = tmp_path / "floor" / "solids" / "floor.stl"
     content = good.read_bytes()
     count = int.from_bytes(content[80:84], "little")
     bad = tmp_path / "hole.stl"
     bad.write_bytes(content[:80] + (count - 1).to_bytes(4, "little") + content[84:-50])
-    assert run("inspect", good).returncode == 0
-    done = run("inspect", good, bad, "--json")
+    assert call("inspect", good).returncode == 0
+    done = call("inspect", good, bad, "--json")
     assert done.returncode == 1
     first, second = json.loads(done.stdout)["files"]
     assert (first["closed"], second["closed"]) == (True, False)
@@ -272,17 +254,17 @@ def test_inspect_tells_open_from_closed(tmp_path):
 )
 def test_inspect_of_rubbish(name, content, tmp_path):
     (tmp_path / name).write_bytes(content)
-    done = run("inspect", tmp_path / name)
+    done = call("inspect", tmp_path / name)
     assert done.returncode in (1, 2)
     assert "Traceback" not in done.stderr
 
 
 def test_version():
-    assert re.fullmatch(r"tilegen \d+\.\d+\.\d+\n", run("--version").stdout)
+    assert re.fullmatch(r"tilegen \d+\.\d+\.\d+\n", call("--version").stdout)
 
 
 @pytest.mark.parametrize("command", ["start", "build", "kit", "tile", "solid", "sheet", "inspect"])
 def test_every_command_has_help(command):
-    done = run(command, "--help")
+    done = call(command, "--help")
     assert done.returncode == 0
     assert command in done.stdout

@@ -1,12 +1,8 @@
 """Small slips on the command line: each is told in one line that names the cure."""
 
-import os
-import subprocess
-import sys
-
 import pytest
 
-from tests.test_cli import run
+from tests.calling import call, start
 from tilegen.errors import nearest
 from tilegen.reading.files import find
 
@@ -26,7 +22,7 @@ SLIPS = [
 
 @pytest.mark.parametrize(("words", "said"), SLIPS, ids=[str(n) for n in range(len(SLIPS))])
 def test_slips_are_told_in_one_line(words, said, tmp_path):
-    done = run(*words, cwd=tmp_path)
+    done = call(*words, cwd=tmp_path)
     assert (done.returncode, done.stdout) == (2, "")
     assert done.stderr.startswith("tilegen: ")
     assert done.stderr.count("\n") == 1
@@ -35,10 +31,10 @@ def test_slips_are_told_in_one_line(words, said, tmp_path):
 
 
 def test_no_words_at_all_show_the_help():
-    done = run()
+    done = call()
     assert done.returncode == 2
     assert "build" in done.stdout + done.stderr
-    assert run("--help").returncode == 0
+    assert call("--help").returncode == 0
 
 
 def test_equally_near_words_are_all_offered():
@@ -52,10 +48,10 @@ def test_a_side_that_is_nearly_right(kind, tmp_path):
     path = tmp_path / f"{kind}.toml"
     if kind == "plan":
         path.write_text('name = "p"\ndrawing = """\nA B\n"""\n[[way]]\ncell = [1, 1]\nside = "est"\nkind = "open"\n')
-        done = run("kit", path)
+        done = call("kit", path)
     else:
         path.write_text('name = "p"\n[tile]\nsize = [2, 2]\nwalls = ["est"]\n')
-        done = run("tile", path, "-o", tmp_path)
+        done = call("tile", path, "-o", tmp_path)
     assert done.returncode == 2
     assert 'did you mean "east" or "west"?' in done.stderr.lower()
 
@@ -63,24 +59,18 @@ def test_a_side_that_is_nearly_right(kind, tmp_path):
 def test_a_home_that_can_not_be_written_is_no_matter(tmp_path):
     home = tmp_path / "file"
     home.write_text("")
-    done = subprocess.run(
-        [sys.executable, "-c", "from tilegen.cli import main; main()", "sheet", "floor", "-o", str(tmp_path), "-q"],
-        capture_output=True,
-        text=True,
-        env={**os.environ, "XDG_CACHE_HOME": str(home / "cache"), "XDG_CONFIG_HOME": str(home / "config")},
-        timeout=120,
-        check=False,
-    )
+    folders = {"XDG_CACHE_HOME": str(home / "cache"), "XDG_CONFIG_HOME": str(home / "config")}
+    done = start("sheet", "floor", "-o", tmp_path, "-q", **folders)
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
 
 
 def test_two_start_folders_do_not_share_a_plan(tmp_path):
     for name in ("first", "second", "grid"):
-        assert run("start", name, "-q", cwd=tmp_path).returncode == 0
+        assert call("start", name, "-q", cwd=tmp_path).returncode == 0
     assert (tmp_path / "first/first.toml").is_file()
     assert (tmp_path / "grid/grid-plan.toml").is_file()
-    assert run("start", ".", cwd=tmp_path / "first").returncode == 2
-    done = run("kit", "first/first.toml", "second/second.toml", cwd=tmp_path)
+    assert call("start", ".", cwd=tmp_path / "first").returncode == 2
+    done = call("kit", "first/first.toml", "second/second.toml", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
 
 
@@ -94,7 +84,7 @@ def test_two_start_folders_do_not_share_a_plan(tmp_path):
 )
 def test_a_measure_is_blamed_on_what_gave_it(tmp_path, words, blamed):
     (tmp_path / "narrow.toml").write_text('[grid]\npitch = "1 cm"\n')
-    done = run("kit", "bell-foundry", *words, cwd=tmp_path)
+    done = call("kit", "bell-foundry", *words, cwd=tmp_path)
     assert done.returncode == 2
     assert blamed in done.stderr
     assert "bell-foundry" not in done.stderr

@@ -9,7 +9,7 @@ import ezdxf
 import pytest
 from pypdf import PdfReader
 
-from tests.test_cli import files_in, run
+from tests.calling import call, files_in
 from tilegen.lists import boxes_for
 from tilegen.reading.files import find
 from tilegen.sheets.papers import PAPERS
@@ -19,7 +19,7 @@ from tilegen.sheets.papers import PAPERS
 @pytest.mark.parametrize("corners", ["butt", "pinwheel", "mitre", "rabbet"])
 def test_every_construction_can_be_asked_for(construction, corners, tmp_path):
     material = {"stacked": "foam", "folded": "card", "grooved": "foam-core"}[construction]
-    done = run(
+    done = call(
         "tile",
         "corner",
         "--material",
@@ -39,7 +39,7 @@ def test_every_construction_can_be_asked_for(construction, corners, tmp_path):
 def test_nominal_sheets_say_so(tmp_path):
     for name, more in (("with", ()), ("without", ("--nominal",))):
         assert (
-            run(
+            call(
                 "sheet", "floor", "--material", "greyboard", "--machine", "laser", *more, "-o", tmp_path / name, "-q"
             ).returncode
             == 0
@@ -52,7 +52,7 @@ def test_nominal_sheets_say_so(tmp_path):
 def test_paper_sizes(tmp_path):
     """ISO 216 (A4 210 x 297 ... A0 841 x 1189) and ANSI/ASME Y14.1 (Letter 8.5 x 11, Tabloid 11 x 17 in), by pypdf."""
     for paper, (width, height) in PAPERS.items():
-        assert run("sheet", "floor", "--paper", paper, "-o", tmp_path / paper, "-q").returncode == 0
+        assert call("sheet", "floor", "--paper", paper, "-o", tmp_path / paper, "-q").returncode == 0
         page = PdfReader(tmp_path / paper / "floor/sheets/foam.pdf").pages[0].mediabox
         assert (float(page.width) / 72 * 25.4, float(page.height) / 72 * 25.4) == pytest.approx(
             (width, height), abs=0.1
@@ -60,15 +60,15 @@ def test_paper_sizes(tmp_path):
 
 
 def test_asked_and_blocked_pairs(tmp_path):
-    done = run("sheet", "corner", "--material", "foam-core", "--machine", "laser", "-o", tmp_path)
+    done = call("sheet", "corner", "--material", "foam-core", "--machine", "laser", "-o", tmp_path)
     assert done.returncode == 2
     assert "--accept" in done.stderr
     caution = done.stderr.split('--accept "')[1].split('"')[0]
-    again = run(
+    again = call(
         "sheet", "corner", "--material", "foam-core", "--machine", "laser", "--accept", caution, "-o", tmp_path, "-q"
     )
     assert again.returncode == 0, again.stderr
-    blocked = run("sheet", "corner", "--material", "pvc", "--machine", "laser", "--accept", caution, "-o", tmp_path)
+    blocked = call("sheet", "corner", "--material", "pvc", "--machine", "laser", "--accept", caution, "-o", tmp_path)
     assert blocked.returncode == 2
     assert "chlor" in blocked.stderr.lower()
 
@@ -77,7 +77,7 @@ def test_stock_that_runs_out_is_exit_1(tmp_path):
     text = find("foam", "materials").read_text()
     path = tmp_path / "few.toml"
     path.write_text(text.replace('size = ["600 mm", "300 mm"]', 'count = 1\nsize = ["600 mm", "300 mm"]'))
-    done = run("build", "bell-foundry", "--material", path, "-o", tmp_path / "out")
+    done = call("build", "bell-foundry", "--material", path, "-o", tmp_path / "out")
     assert done.returncode == 1
     assert "left" in done.stderr
     assert not (tmp_path / "out").exists()
@@ -88,7 +88,7 @@ def test_measured_thickness_that_can_not_be(tmp_path):
     for wrong in ("0 mm", "60 mm"):
         path = tmp_path / "off.toml"
         path.write_text(text.replace('thickness = "6 mm"', f'thickness = "6 mm"\nmeasured = "{wrong}"'))
-        done = run("sheet", "corner", "--material", path, "-o", tmp_path / "out")
+        done = call("sheet", "corner", "--material", path, "-o", tmp_path / "out")
         assert done.returncode == 2
         assert "measured" in done.stderr
 
@@ -100,11 +100,11 @@ def test_prices_give_costs(tmp_path):
         .read_text()
         .replace('size = ["600 mm", "300 mm"]', 'price = 3.0\nsize = ["600 mm", "300 mm"]')
     )
-    done = run("build", "bell-foundry", "--material", path, "-o", tmp_path / "out", "--json")
+    done = call("build", "bell-foundry", "--material", path, "-o", tmp_path / "out", "--json")
     sheets = len(json.loads(done.stdout)["sheets"])
     rows = list(csv.DictReader((tmp_path / "out/bell-foundry/costs.csv").read_text().splitlines()))
     assert float(rows[-1]["cost_all"]) == pytest.approx(3.0 * sheets)
-    assert run("build", "bell-foundry", "-o", tmp_path / "free", "-q").returncode == 0
+    assert call("build", "bell-foundry", "-o", tmp_path / "free", "-q").returncode == 0
     assert not (tmp_path / "free/bell-foundry/costs.csv").exists()
 
 
@@ -122,11 +122,11 @@ def test_test_pieces_are_sound(tmp_path):
         ("card", "hand-knife"),
         ("foam-core", "hand-knife"),
     ):
-        done = run("gauge", "--material", material, "--machine", machine, "-o", tmp_path, "--json")
+        done = call("gauge", "--material", material, "--machine", machine, "-o", tmp_path, "--json")
         assert done.returncode == 0, done.stderr
         names = [Path(record["path"]) for record in json.loads(done.stdout)["files"]]
         (drawing,) = (name for name in names if name.suffix == ".dxf")
-        assert run("inspect", drawing).returncode == 0
+        assert call("inspect", drawing).returncode == 0
         document = ezdxf.readfile(drawing)
         combs = [e for e in document.modelspace().query("LWPOLYLINE[layer=='CUT_OUTER']") if len(e) == 4]
         assert sum(abs(e.get_points()[1][0] - e.get_points()[0][0]) == pytest.approx(10.0) for e in combs) >= 10
@@ -135,7 +135,7 @@ def test_test_pieces_are_sound(tmp_path):
 def test_readings_are_kept_in_the_users_own_files(tmp_path):
     words = ("gauge", "--material", "greyboard", "--machine", "laser", "-o", tmp_path)
     assert (
-        run(*words, "--record", "comb-x=98.6", "--record", "comb-y=98.2", "--record", "thickness=2.0,2.1").returncode
+        call(*words, "--record", "comb-x=98.6", "--record", "comb-y=98.2", "--record", "thickness=2.0,2.1").returncode
         == 0
     )
     machine = tmp_path / "machines/laser.toml"
@@ -144,21 +144,21 @@ def test_readings_are_kept_in_the_users_own_files(tmp_path):
     assert tomllib.loads(material.read_text())["measured"] == "2.050 mm"
     assert "# " in machine.read_text(), "comments stay"
     # A second reading goes on top of the first.
-    assert run(*words, "--record", "fold=52").returncode == 0
+    assert call(*words, "--record", "fold=52").returncode == 0
     kept = tomllib.loads(material.read_text())
     assert kept["measured"] == "2.050 mm"
     assert kept["folding"]["hinge"] == pytest.approx(0.5)
-    done = run("sheet", "corner", "--material", material, "--machine", machine, "-o", tmp_path / "out", "--json")
+    done = call("sheet", "corner", "--material", material, "--machine", machine, "-o", tmp_path / "out", "--json")
     assert done.returncode == 0, done.stderr
 
 
 def test_a_strip_folded_in_grooves_tells_where_foam_core_hinges(tmp_path):
     """Paper of 0.3 mm: 50.45 outside over two folds 50 apart is 0.75 of it at each."""
     words = ("gauge", "--material", "foam-core", "--machine", "hand-knife", "-o", tmp_path)
-    assert run(*words, "--record", "fold=50.4,50.5").returncode == 0
+    assert call(*words, "--record", "fold=50.4,50.5").returncode == 0
     material = tmp_path / "materials/foam-core.toml"
     assert tomllib.loads(material.read_text())["folding"]["hinge"] == pytest.approx(0.75)
-    done = run("sheet", "corner", "--material", material, "-o", tmp_path / "out", "--machine", "hand-knife", "--json")
+    done = call("sheet", "corner", "--material", material, "-o", tmp_path / "out", "--machine", "hand-knife", "--json")
     assert done.returncode == 0, done.stderr
 
 
@@ -166,6 +166,6 @@ def test_a_strip_folded_in_grooves_tells_where_foam_core_hinges(tmp_path):
     "reading", ["comb-x=120", "comb=98", "thickness=0", "thickness=40", "fold=90", "bar-x=20", "nonsense"]
 )
 def test_readings_that_can_not_be_right_change_nothing(reading, tmp_path):
-    done = run("gauge", "--material", "greyboard", "--machine", "laser", "-o", tmp_path, "--record", reading)
+    done = call("gauge", "--material", "greyboard", "--machine", "laser", "-o", tmp_path, "--record", reading)
     assert done.returncode == 2, done.stdout
     assert files_in(tmp_path) == {}

@@ -12,11 +12,12 @@ from pathlib import Path
 
 import pytest
 
+from tests.calling import call, files_in
 from tests.test_batch import batch
-from tests.test_cli import files_in, run
 from tilegen.batch.here import run_here
 
 pytest.importorskip("distributed")
+pytestmark = pytest.mark.thorough
 ROOT = Path(__file__).resolve().parents[1]
 WORDS = ("tile", "corner", "--vary", "pitch=26mm,28mm,30mm", "--vary", "wall=4mm,5mm,6mm,7mm")
 
@@ -81,7 +82,7 @@ def test_a_lost_worker_costs_nothing_but_time(cluster, tmp_path):
     batch(here / "corner-variants", WORDS[3], WORDS[5], halves=("solids", "sheets")).run(run_here)
 
     with killed_on_the_way(workers[0], there):
-        done = run(*WORDS, "-o", there, "--json", "--scheduler", address)
+        done = call(*WORDS, "-o", there, "--json", "--scheduler", address)
     assert (done.returncode, done.stderr) == (0, "")
     assert workers[0].wait() != 0
     assert json.loads(done.stdout)["totals"]["made"] == 12
@@ -95,7 +96,7 @@ def test_a_lost_scheduler_ends_the_batch_and_a_rerun_goes_on(cluster, tmp_path):
     heights = f"height={','.join(f'{20 + n}mm' for n in range(200))}"
     words = ("solid", "corner", "--vary", heights)
     with killed_on_the_way(scheduler, there):
-        done = run(*words, "-o", there, "--scheduler", address)
+        done = call(*words, "-o", there, "--scheduler", address)
     kept = len(list(there.glob("*/*/manifest.json")))
     assert (done.returncode, done.stdout) == (1, "")
     assert f"the scheduler at {address} went away" in done.stderr
@@ -104,7 +105,7 @@ def test_a_lost_scheduler_ends_the_batch_and_a_rerun_goes_on(cluster, tmp_path):
     assert 3 <= kept < 200
     assert not list(there.glob("*/manifest.json"))
     # What is still to be made is made here.
-    again = run(*words, "-o", there, "--json", "--jobs", 2)
+    again = call(*words, "-o", there, "--json", "--jobs", 2)
     assert again.returncode == 0
     assert json.loads(again.stdout)["totals"]["kept"] == kept
     batch(here / "corner-variants", heights).run(run_here)

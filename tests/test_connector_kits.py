@@ -9,7 +9,7 @@ import ezdxf
 import pytest
 from ezdxf.filemanagement import read
 
-from tests.test_cli import files_in, run
+from tests.calling import call, files_in
 from tests.test_connectors import grid_with
 from tilegen.grid import Grid
 from tilegen.plans.kit import make_kit
@@ -75,7 +75,7 @@ PLAN = 'name = "Two rooms"\ndrawing = """\nA A B\nA A B\n"""\n[[way]]\ncell = [2
 def test_build_with_magnets(tmp_path):
     plan = tmp_path / "two.toml"
     plan.write_text(PLAN + "[connectors]\nsurface_field = 3\n")
-    done = run("build", plan, "-o", tmp_path / "out", "--connectors", "magnets", "--json")
+    done = call("build", plan, "-o", tmp_path / "out", "--connectors", "magnets", "--json")
     assert (done.returncode, done.stderr) == (0, "")
     document = json.loads(done.stdout)
     # Six tiles, four sides, two pairs.
@@ -102,7 +102,7 @@ def test_build_with_keys(tmp_path):
     plan = tmp_path / "two.toml"
     plan.write_text(PLAN)
     words = ("--connectors", "keys", "--material", "greyboard", "--machine", "laser", "--json")
-    done = run("build", plan, "-o", tmp_path / "out", *words)
+    done = call("build", plan, "-o", tmp_path / "out", *words)
     assert (done.returncode, done.stderr) == (0, "")
     document = json.loads(done.stdout)
     # Seven seams of two spaces each; one spare in ten.

@@ -9,7 +9,7 @@ import shapely
 import trimesh
 from shapely.geometry import Polygon, box
 
-from tests.test_cli import run
+from tests.calling import call
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
@@ -269,7 +269,7 @@ def test_bad_tables(table, said, tmp_path):
 def test_a_refusal_writes_nothing(tmp_path):
     path = tmp_path / "bad.toml"
     path.write_text('name = "t"\n[tile]\nsize = [2, 2]\n[connectors]\nmagnet_diameter = "5 mm"\n')
-    done = run("tile", path, "-o", tmp_path / "out", "--connectors", "magnets")
+    done = call("tile", path, "-o", tmp_path / "out", "--connectors", "magnets")
     assert (done.returncode, done.stdout) == (2, "")
     assert "bad.toml: [connectors] magnet_diameter: found a pocket 5.20 mm high" in done.stderr
     assert not (tmp_path / "out").exists()

@@ -244,6 +244,7 @@ def outcome(client, name):
     raise AssertionError("no outcome")
 
 
+@pytest.mark.thorough
 def test_the_zip_has_the_bytes_of_the_command(client, tmp_path):
     name = post(client, "/take", text=SMALL).json()["name"]
     assert client.get(f"/take/{name}/files.zip").status_code == 404

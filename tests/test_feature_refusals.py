@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.test_cli import run
+from tests.calling import call
 from tests.test_features import feature, furnished, profile
 from tilegen.errors import InputError
 from tilegen.plans.features import RoomHeights
@@ -70,7 +70,7 @@ def test_a_feature_over_two_floors_is_refused():
 def test_the_command_says_file_place_found_expected_and_writes_nothing(tmp_path):
     path = tmp_path / "p.toml"
     path.write_text('name = "p"\ndrawing = """\nA\n"""\n[[feature]]\nkind = "pillar"\ncell = [2, 1]\n')
-    done = run("build", path, "-o", tmp_path / "out")
+    done = call("build", path, "-o", tmp_path / "out")
     assert (done.returncode, done.stdout) == (2, "")
     for words in ("p.toml: [[feature]] 1 (pillar, cell [2, 1])", "found cell [2, 1]", "expected a column from 1 to 1"):
         assert words in done.stderr

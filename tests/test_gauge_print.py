@@ -4,16 +4,14 @@ import io
 import json
 import shutil
 import subprocess
-import sys
 import tomllib
 
 import pytest
 import shapely
 import trimesh
-from typer.testing import CliRunner
 
+from tests.calling import call
 from tests.test_solids import boxes, read_3mf
-from tilegen.cli import app
 from tilegen.errors import InputError
 from tilegen.reading.files import check, shipped
 from tilegen.reading.printer_models import PrinterFile
@@ -27,15 +25,6 @@ from tilegen.solids.threemf import threemf_bytes
 PRINTERS = sorted(path.stem for path in shipped("printers").glob("*.toml"))
 FDM = read_printer("fdm-220")
 PIECES = {piece.name: piece for piece in gauge_pieces(FDM)}
-
-
-def run(*words):
-    code = "from tilegen.cli import main; main()"
-    return subprocess.run([sys.executable, "-c", code, *map(str, words)], capture_output=True, text=True, check=False)
-
-
-def run_here(*words):
-    return CliRunner().invoke(app, list(map(str, words)))
 
 
 def admesh_counts(path):
@@ -234,8 +223,8 @@ def test_a_step_alone_and_a_bar_against_its_step():
 
 
 def test_gauge_writes_and_record_keeps(tmp_path):
-    made = run_here("gauge", "--printer", "fdm-220", "-o", tmp_path, "--json")
-    assert made.exit_code == 0, made.stderr
+    made = call("gauge", "--printer", "fdm-220", "-o", tmp_path, "--json")
+    assert made.returncode == 0, made.stderr
     record = json.loads(made.stdout)
     assert {s["name"] for s in record["solids"]} == set(PIECES)
     assert all(s["closed"] for s in record["solids"])
@@ -244,8 +233,8 @@ def test_gauge_writes_and_record_keeps(tmp_path):
         assert f"<code>{name}</code>" in page
     assert page.count("data:image/png") == len(PIECES) + 1
     words = ["--record", "play=.3", "--record", "snug=.2", "--record", "slip=.3", "--record", "bar-x=99.8"]
-    kept = run_here("gauge", "--printer", "fdm-220", "-o", tmp_path, *words)
-    assert kept.exit_code == 0, kept.stderr
+    kept = call("gauge", "--printer", "fdm-220", "-o", tmp_path, *words)
+    assert kept.returncode == 0, kept.stderr
     path = tmp_path / "printers" / "fdm-220.toml"
     text = path.read_text()
     model = check(tomllib.loads(text), PrinterFile, str(path))
@@ -264,23 +253,23 @@ def test_gauge_writes_and_record_keeps(tmp_path):
         line.split("#")[0].split("=")[0] for line in shipped_text.splitlines()
     ]
     assert "measured; of a printed tile" in text
-    used = run_here("solid", "floor", "--printer", path, "--grid", _grid(tmp_path), "-o", tmp_path / "out")
-    assert used.exit_code == 0, used.stderr
+    used = call("solid", "floor", "--printer", path, "--grid", _grid(tmp_path), "-o", tmp_path / "out")
+    assert used.returncode == 0, used.stderr
     assert "0.3 mm" in used.stdout
 
 
 def test_pieces_are_chamfered_as_tiles_are_but_never_stretched(tmp_path):
     settings = "fdm-220, bottom_chamfer=0.4, snap_heights=true, shrink.x=0.01"
-    made = run_here("gauge", "--printer", settings, "-o", tmp_path, "--json")
-    assert made.exit_code == 0, made.exception
+    made = call("gauge", "--printer", settings, "-o", tmp_path, "--json")
+    assert made.returncode == 0, made.stderr
     solids = {s["name"]: s for s in json.loads(made.stdout)["solids"]}
     assert all(s["closed"] for s in solids.values())
     assert solids["bar-x"]["size_mm"][0] == pytest.approx(100.0)
     # The edge at the bed, 0.4 x 0.4 / 2 all round, is gone.
     lost = PIECES["bar-x"].volume - solids["bar-x"]["volume_mm3"]
     assert lost == pytest.approx(0.08 * PIECES["bar-x"].plates[0].foot.length, rel=0.02)
-    kept = run_here("gauge", "--printer", settings, "-o", tmp_path, "--record", "play=.2")
-    assert kept.exit_code == 0, kept.exception
+    kept = call("gauge", "--printer", settings, "-o", tmp_path, "--record", "play=.2")
+    assert kept.returncode == 0, kept.stderr
     assert 'bottom_chamfer = "0 mm"' in (tmp_path / "printers" / "fdm-220.toml").read_text()
 
 
@@ -301,15 +290,14 @@ def _grid(folder):
     ],
 )
 def test_bad_words_leave_nothing_behind(words, told, tmp_path):
-    done = run_here("gauge", "--printer", "fdm-220", "-o", tmp_path / "out", *words)
-    assert isinstance(done.exception, InputError)
-    assert done.exception.exit_code == 2
-    assert told in str(done.exception)
+    done = call("gauge", "--printer", "fdm-220", "-o", tmp_path / "out", *words)
+    assert done.returncode == 2
+    assert told in done.stderr
     assert not (tmp_path / "out").exists()
 
 
 def test_a_wild_reading_ends_with_2_and_no_traceback(tmp_path):
-    done = run("gauge", "--printer", "fdm-220", "-o", tmp_path / "out", "--record", "bar-x=9")
+    done = call("gauge", "--printer", "fdm-220", "-o", tmp_path / "out", "--record", "bar-x=9")
     assert done.returncode == 2
     assert "97 to 103 mm" in done.stderr
     assert "Traceback" not in done.stderr

@@ -7,7 +7,7 @@ import pytest
 import shapely
 from shapely.geometry import box
 
-from tests.test_cli import run
+from tests.calling import call
 from tests.test_shapes import CELL
 from tests.test_solids import check_stl
 from tilegen.errors import InputError
@@ -130,7 +130,7 @@ def test_a_wall_that_the_outline_crosses_is_refused_with_file_place_and_cure(tmp
         'name = "Round"\nscale = "10 ft"\ndrawing = """\n......\n......\n......\n......\n......\n......\n"""\n'
         '[[shape]]\nroom = "A"\ncircle = { centre = [3, 3], radius = 2.6 }\n[[wall]]\ncell = [1, 2]\nside = "east"\n'
     )
-    done = run("kit", path)
+    done = call("kit", path)
     assert done.returncode == 2
     for word in ("round.toml", 'cell = [1, 2], side = "east"', "outline crosses", "Leave it out"):
         assert word in done.stderr
@@ -142,5 +142,5 @@ def test_a_line_that_the_outline_runs_along_in_part_is_no_inner_wall(tmp_path):
         'name = "Slit"\nscale = "10 ft"\ndrawing = """\n....\n....\n....\n"""\n[[shape]]\nroom = "A"\n'
         "polygon = [[0, 0], [1.5, 0], [1.5, 1], [1, 1], [1, 1.1], [2, 1.1], [2, 2], [0, 2]]\n"
     )
-    done = run("kit", path)
+    done = call("kit", path)
     assert done.returncode == 0, done.stderr

@@ -11,8 +11,8 @@ import pytest
 import shapely
 from shapely.geometry import Polygon
 
+from tests.calling import call
 from tests.outlines import attempt, random_outline, tried
-from tests.test_cli import run
 from tests.test_outline_drawings import dxf
 from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
@@ -119,8 +119,8 @@ def test_a_drawn_tile_both_ways(tmp_path):
     )
     path = tmp_path / "cave.toml"
     path.write_text('name = "cave"\n[tile]\noutline_file = "cave.dxf"\nwalls = ["1-24", 46, 47]\n')
-    assert run("tile", path, "-o", tmp_path / "out").returncode == 2
-    done = run("tile", path, "-o", tmp_path / "out", "--unit", "mm")
+    assert call("tile", path, "-o", tmp_path / "out").returncode == 2
+    done = call("tile", path, "-o", tmp_path / "out", "--unit", "mm")
     assert (done.returncode, "read in mm" in done.stdout) == (0, True)
     picture = (tmp_path / "out" / "cave" / "cave.svg").read_text()
     assert ">46<" in picture

@@ -6,7 +6,6 @@ import pytest
 
 from tests.calling import call
 from tests.plans import PLAIN_FLOOR
-from tests.test_cli import run
 from tests.test_printers import FDM, RESIN
 from tilegen.errors import InputError
 from tilegen.reading.files import shipped
@@ -130,7 +129,7 @@ def test_what_a_printer_cannot_make_is_refused_and_nothing_is_written(words, tol
 
 
 def test_a_part_larger_than_the_bed_as_a_user_sees_it(tmp_path):
-    done = run("build", "bell-foundry", "--pitch", "110 mm", "-o", tmp_path / "out")
+    done = call("build", "bell-foundry", "--pitch", "110 mm", "-o", tmp_path / "out")
     assert done.returncode == 2
     assert "of 219.7 x 219.7 x" in done.stderr
     assert "at most 210.0 x 210.0 x 250.0 mm" in done.stderr

@@ -7,7 +7,7 @@ import pytest
 import trimesh
 from shapely.geometry import Polygon
 
-from tests.test_cli import run
+from tests.calling import call
 from tests.test_outlines import L, profile
 from tilegen.errors import InputError
 from tilegen.reading.profiles import read_profile
@@ -63,4 +63,4 @@ def test_what_does_not_fit_is_refused(tmp_path, radius, part):
 
 
 def test_the_command_refuses_with_2(tmp_path):
-    assert run("tile", profile(tmp_path / "p.toml", L, round="30 mm"), "-o", tmp_path / "out").returncode == 2
+    assert call("tile", profile(tmp_path / "p.toml", L, round="30 mm"), "-o", tmp_path / "out").returncode == 2

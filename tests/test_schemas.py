@@ -11,7 +11,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from tests.test_cli import run
+from tests.calling import call
 from tilegen.errors import InputError
 from tilegen.reading.files import check
 from tilegen.reading.schemas import MODELS, schema_of
@@ -42,7 +42,7 @@ def test_shipped_files_are_valid(kind, path):
 
 
 def test_what_start_writes_is_valid(tmp_path):
-    assert run("start", tmp_path / "f", "--quiet").returncode == 0
+    assert call("start", tmp_path / "f", "--quiet").returncode == 0
     validator("grid").validate(tomllib.loads((tmp_path / "f" / "grid.toml").read_text()))
     validator("plan").validate(tomllib.loads((tmp_path / "f" / "f.toml").read_text()))
 
@@ -119,10 +119,10 @@ def test_lengths_that_are_read_are_valid(text):
 
 
 def test_the_command():
-    done = run("schema", "profile")
+    done = call("schema", "profile")
     assert (done.returncode, done.stderr) == (0, "")
     assert json.loads(done.stdout)["$schema"] == "https://json-schema.org/draft/2020-12/schema"
-    wrong = run("schema", "profil")
+    wrong = call("schema", "profil")
     assert (wrong.returncode, 'Did you mean "profile"' in wrong.stderr) == (2, True)
 
 

@@ -7,7 +7,7 @@ import pytest
 from pypdf import PdfReader
 from shapely.geometry import Point
 
-from tests.test_cli import run
+from tests.calling import call
 from tilegen.pictures.assembly_view import assembly_svg
 from tilegen.plans.kit import make_kit
 from tilegen.plans.numbers import layout_numbers
@@ -99,7 +99,7 @@ def test_pages_of_the_pdf(paper):
 
 
 def test_the_report_shows_them(tmp_path):
-    assert run("build", "bell-foundry", "-o", tmp_path, "-q").returncode == 0
+    assert call("build", "bell-foundry", "-o", tmp_path, "-q").returncode == 0
     page = (tmp_path / "bell-foundry/report.html").read_text()
     kit = make_kit(read_plan(find("bell-foundry", "plans")))
     assert page.count('<div class="card">') == len(kit.types) + len(kit.pieces)

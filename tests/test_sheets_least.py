@@ -3,7 +3,7 @@
 import pytest
 from shapely.geometry import Point, Polygon, box
 
-from tests.test_cli import run
+from tests.calling import call
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.reading.stock import read_machine, read_material
@@ -73,7 +73,7 @@ def test_parts_that_are_too_narrow_are_refused_by_name(tmp_path):
     for at, code in ((1.4, 0), (1.615, 2)):
         path = tmp_path / "narrow.toml"
         path.write_text('name = "narrow"\n' + f"{text}{at}\n")
-        done = run("sheet", path, "--wall", "4 mm", "--machine", "hot-wire", "-o", tmp_path / str(at))
+        done = call("sheet", path, "--wall", "4 mm", "--machine", "hot-wire", "-o", tmp_path / str(at))
         assert done.returncode == code, done.stderr
     assert "of narrow) 2.07 mm" in done.stderr.replace("\n", " ")
     assert "at least 2.5 mm" in done.stderr

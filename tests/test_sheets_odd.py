@@ -47,7 +47,7 @@ def instance(name: str) -> tuple[list[Shape], float, bool]:
 
 
 # ESICUP instances fu, jakobs1, shirts as carried by github.com/JeroenGar/sparrow, data/input (MIT).
-@pytest.mark.parametrize("name", ["fu", "jakobs1", "shirts"])
+@pytest.mark.parametrize("name", [pytest.param("fu", marks=pytest.mark.thorough), "jakobs1", "shirts"])
 def test_published_sets_lie_close_but_not_closer_than_the_record(name: str) -> None:
     pytest.importorskip("spyrrow")
     shapes, height, may_turn = instance(name)

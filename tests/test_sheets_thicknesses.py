@@ -6,7 +6,7 @@ import ezdxf
 import pytest
 from shapely.geometry import Polygon
 
-from tests.test_cli import run
+from tests.calling import call
 from tilegen.errors import AnswerIsNo, InputError
 from tilegen.grid import Grid
 from tilegen.reading.files import check, find
@@ -56,7 +56,7 @@ def test_the_written_files_hold_the_layers(tmp_path):
     """Areas of the closed outlines, read back by ezdxf."""
     path = tmp_path / "two.toml"
     path.write_text(find("foam", "materials").read_text().replace("[stack]", '[stack]\nthicknesses = ["3 mm"]'))
-    done = run("build", "lamp-cellars", "--depth", "9 mm", "--material", path, "-o", tmp_path, "--json")
+    done = call("build", "lamp-cellars", "--depth", "9 mm", "--material", path, "-o", tmp_path, "--json")
     assert done.returncode == 0, done.stderr
     document = json.loads(done.stdout)
     records = {record["name"]: record for record in document["sheets"]}
@@ -74,7 +74,7 @@ def test_the_written_files_hold_the_layers(tmp_path):
     page = (tmp_path / "lamp-cellars/report.html").read_text()
     assert "Cutting from XPS foam sheet, 3 mm" in page
     # A rerun without the second thickness takes its files away.
-    assert run("build", "lamp-cellars", "--depth", "9 mm", "-o", tmp_path, "-q").returncode == 0
+    assert call("build", "lamp-cellars", "--depth", "9 mm", "-o", tmp_path, "-q").returncode == 0
     assert not list((tmp_path / "lamp-cellars/sheets").glob("foam-3mm*"))
 
 

@@ -8,7 +8,7 @@ import re
 import pytest
 from pypdf import PdfReader
 
-from tests.test_cli import run
+from tests.calling import call
 from tilegen.lengths import in_units
 from tilegen.reading.stock import LOOSE_PIECES, cautions_of, read_machine, read_material
 
@@ -45,7 +45,7 @@ def test_what_a_caution_is_about_is_asked_about_or_blocked():
 
 
 def test_cautions_on_screen_once_in_the_report_and_in_the_pdf(tmp_path):
-    done = run("build", "bell-foundry", "lamp-cellars", "-o", tmp_path)
+    done = call("build", "bell-foundry", "lamp-cellars", "-o", tmp_path)
     said = told(done)
     assert len(said) == len(set(said)) > 4
     assert said.count(LOOSE_PIECES) == 1
@@ -62,12 +62,12 @@ def test_cautions_on_screen_once_in_the_report_and_in_the_pdf(tmp_path):
 def test_loose_pieces_are_spoken_of_where_there_are_some(tmp_path):
     plan = tmp_path / "plain.toml"
     plan.write_text('name = "plain"\nscale = "10 ft"\ndrawing = """\nA A\n"""\n')
-    done = run("build", plan, "-o", tmp_path)
+    done = call("build", plan, "-o", tmp_path)
     assert done.returncode == 0, done.stderr
     assert LOOSE not in done.stdout
     assert LOOSE not in (tmp_path / "plain/report.html").read_text()
     assert LOOSE not in " ".join(p.extract_text() for p in PdfReader(tmp_path / "plain/sheets/foam.pdf").pages)
-    assert LOOSE not in run("tile", "corner", "-o", tmp_path).stdout
+    assert LOOSE not in call("tile", "corner", "-o", tmp_path).stdout
 
 
 # The international inch is exactly 25.4 mm (National Bureau of Standards Circular 572, addendum of 1960).
@@ -90,7 +90,7 @@ def test_texts_in_inches(text, inches):
 
 
 def test_notes_pdf_and_report_speak_in_inches(tmp_path):
-    done = run("build", "bell-foundry", "--machine", "hot-wire", "--units", "in", "-o", tmp_path)
+    done = call("build", "bell-foundry", "--machine", "hot-wire", "--units", "in", "-o", tmp_path)
     assert done.returncode == 0, done.stderr
     notes = [line for line in done.stdout.splitlines() if "note: " in line or "sheets: " in line]
     assert any(" in" in line for line in notes)
@@ -104,12 +104,12 @@ def test_notes_pdf_and_report_speak_in_inches(tmp_path):
     words = re.sub(r"data:[^\"]*", "", page)
     assert not re.search(r"<li>[^<]*\d mm\b[^<]*</li>", words)
     # Programs read millimetres.
-    made = run("build", "bell-foundry", "--units", "in", "-o", tmp_path, "--json")
+    made = call("build", "bell-foundry", "--units", "in", "-o", tmp_path, "--json")
     assert any("6.00 mm" in note for note in json.loads(made.stdout)["notes"])
 
 
 def test_every_list_carries_the_layouts_numbers(tmp_path):
-    done = run("build", "lamp-cellars", "-o", tmp_path, "--json")
+    done = call("build", "lamp-cellars", "-o", tmp_path, "--json")
     tiles = json.loads(done.stdout)["kit"]["tiles"]
     folder = tmp_path / "lamp-cellars"
     numbers = {tile["id"]: str(n) for n, tile in enumerate(tiles, 1)}
@@ -129,6 +129,6 @@ def test_every_list_carries_the_layouts_numbers(tmp_path):
     text = " ".join(p.extract_text() for p in PdfReader(folder / "sheets/foam.pdf").pages)
     assert f"write {numbers[mixed['id']]} and {mixed['id']} under it" in re.sub(r"\s+", " ", text)
     # A tile of its own has no layout to be numbered in.
-    assert run("sheet", "corner", "-o", tmp_path, "-q").returncode == 0
+    assert call("sheet", "corner", "-o", tmp_path, "-q").returncode == 0
     alone = list(csv.DictReader((tmp_path / "corner/sheets/foam-parts.csv").read_text().splitlines()))
     assert {row["numbers"] for row in alone} == {""}

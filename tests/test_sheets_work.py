@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from tests.test_cli import run
+from tests.calling import call
 from tilegen.csvtext import csv_bytes
 from tilegen.grid import Grid
 from tilegen.reading.files import find
@@ -88,7 +88,7 @@ def test_the_saw_list_says_minutes_and_pieces_and_what_stacking_saves():
 
 
 def test_shopping_weighs_glue_and_reckons_hours(tmp_path):
-    assert run("build", "bell-foundry", "-o", tmp_path, "-q").returncode == 0
+    assert call("build", "bell-foundry", "-o", tmp_path, "-q").returncode == 0
     rows = list(csv.DictReader((tmp_path / "bell-foundry/shopping.csv").read_text().splitlines()))
     (glue,) = (row for row in rows if "glue" in row["item"])
     assert glue["unit"] == "g"
@@ -98,7 +98,7 @@ def test_shopping_weighs_glue_and_reckons_hours(tmp_path):
     assert "24 hours to dry" in work["note"]
     own = tmp_path / "own.toml"
     own.write_text(find("foam", "materials").read_text().replace("bead = 4", "bead = 40"))
-    assert run("build", "bell-foundry", "--material", own, "-o", tmp_path / "own", "-q").returncode == 0
+    assert call("build", "bell-foundry", "--material", own, "-o", tmp_path / "own", "-q").returncode == 0
     more = (tmp_path / "own/bell-foundry/shopping.csv").read_text()
     (again,) = (row for row in csv.DictReader(more.splitlines()) if "glue" in row["item"])
     assert int(again["quantity"]) > 5 * int(glue["quantity"])
@@ -106,7 +106,7 @@ def test_shopping_weighs_glue_and_reckons_hours(tmp_path):
 
 def test_lists_have_the_line_ends_of_rfc_4180(tmp_path):
     assert csv_bytes([("a", 1), ("=b", "c,d")]) == b'a,1\r\n\'=b,"c,d"\r\n'
-    done = run("build", "bell-foundry", "-o", tmp_path, "--json")
+    done = call("build", "bell-foundry", "-o", tmp_path, "--json")
     lists = [f["path"] for f in json.loads(done.stdout)["files"] if f["kind"] == "csv"]
     assert len(lists) >= 6
     for path in lists:
