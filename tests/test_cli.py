@@ -9,18 +9,6 @@ from pathlib import Path
 import pytest
 
 from tests.calling import call, files_in, start
-from tests.plans import WORKED
-
-
-@pytest.fixture
-def small(tmp_path):
-    path = tmp_path / "small.toml"
-    path.write_text(
-        'name = "Small plan"\ndrawing = """\n' + "\n".join(WORKED) + '\n"""\n'
-        '[rooms]\nA = "Hall <&> of \\"signs\\""\n'
-        '[[way]]\ncell = [3, 2]\nside = "east"\nkind = "doorway"\n[[way]]\ncell = [3, 3]\nside = "east"\nkind = "saddle"\n'
-    )
-    return path
 
 
 def test_build_makes_everything(small, tmp_path):

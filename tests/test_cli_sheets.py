@@ -93,19 +93,19 @@ def test_measured_thickness_that_can_not_be(tmp_path):
         assert "measured" in done.stderr
 
 
-def test_prices_give_costs(tmp_path):
+def test_prices_give_costs(small, tmp_path):
     path = tmp_path / "dear.toml"
     path.write_text(
         find("foam", "materials")
         .read_text()
         .replace('size = ["600 mm", "300 mm"]', 'price = 3.0\nsize = ["600 mm", "300 mm"]')
     )
-    done = call("build", "bell-foundry", "--material", path, "-o", tmp_path / "out", "--json")
+    done = call("build", small, "--material", path, "-o", tmp_path / "out", "--json")
     sheets = len(json.loads(done.stdout)["sheets"])
-    rows = list(csv.DictReader((tmp_path / "out/bell-foundry/costs.csv").read_text().splitlines()))
+    rows = list(csv.DictReader((tmp_path / "out/small/costs.csv").read_text().splitlines()))
     assert float(rows[-1]["cost_all"]) == pytest.approx(3.0 * sheets)
-    assert call("build", "bell-foundry", "-o", tmp_path / "free", "-q").returncode == 0
-    assert not (tmp_path / "free/bell-foundry/costs.csv").exists()
+    assert call("build", small, "-o", tmp_path / "free", "-q").returncode == 0
+    assert not (tmp_path / "free/small/costs.csv").exists()
 
 
 def test_storage_boxes():

@@ -628,7 +628,7 @@ def test_a_random_session_keeps_what_a_list_keeps(context, server):
     page = opened(context, server)
     page.click("#fresh")
     steps, at = [settled(page)], 0
-    for turn in range(30):
+    for turn in range(18):
         act = choose.choice(["draw", "draw", "draw", "undo", "undo", "redo", "new", "open", "junk", "reload"])
         if act == "draw":
             dot(page, choose.randint(1, 4), choose.randint(1, 4))

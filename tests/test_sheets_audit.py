@@ -6,6 +6,7 @@ import io
 import json
 from collections import Counter
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import ezdxf
@@ -302,6 +303,7 @@ def test_a_drawing_that_is_no_sheet_is_not_judged_as_one(tmp_path: Path) -> None
     assert inspect_file(tmp_path / "note.dxf")["ok"]
 
 
+@cache
 def random_kit(seed: int) -> list[tuple[object, int]]:
     """Star-shaped outlines with sharp corners and notches, and cells with doorways of any size."""
     random = np.random.default_rng(seed)
@@ -326,7 +328,7 @@ def random_kit(seed: int) -> list[tuple[object, int]]:
     return things
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", [1, 2])
 @pytest.mark.parametrize(
     "material, machine",
     [

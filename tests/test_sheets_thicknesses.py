@@ -52,11 +52,11 @@ def test_layers_lie_on_sheets_of_their_own_thickness():
     assert volume == pytest.approx(4 * TILE.base.foot.area * 9.0)
 
 
-def test_the_written_files_hold_the_layers(tmp_path):
+def test_the_written_files_hold_the_layers(small, tmp_path):
     """Areas of the closed outlines, read back by ezdxf."""
     path = tmp_path / "two.toml"
     path.write_text(find("foam", "materials").read_text().replace("[stack]", '[stack]\nthicknesses = ["3 mm"]'))
-    done = call("build", "lamp-cellars", "--depth", "9 mm", "--material", path, "-o", tmp_path, "--json")
+    done = call("build", small, "--depth", "9 mm", "--material", path, "-o", tmp_path, "--json")
     assert done.returncode == 0, done.stderr
     document = json.loads(done.stdout)
     records = {record["name"]: record for record in document["sheets"]}
@@ -64,18 +64,18 @@ def test_the_written_files_hold_the_layers(tmp_path):
     thin = [name for name, record in records.items() if record["thickness_mm"] == 3.0]
     areas = []
     for name in thin:
-        model = ezdxf.readfile(tmp_path / "lamp-cellars/sheets" / f"{name}.dxf").modelspace()
+        model = ezdxf.readfile(tmp_path / "small/sheets" / f"{name}.dxf").modelspace()
         areas += [Polygon([p[:2] for p in e.get_points()]).area for e in model.query("LWPOLYLINE[layer=='CUT_OUTER']")]
     assert len(areas) == sum(records[name]["parts"] for name in thin) == document["kit"]["totals"]["tiles"]
     assert max(areas) == pytest.approx(63.2**2, abs=0.5)
-    shopping = (tmp_path / "lamp-cellars/shopping.csv").read_text()
+    shopping = (tmp_path / "small/shopping.csv").read_text()
     assert "XPS foam sheet, 6 mm" in shopping
     assert "XPS foam sheet, 3 mm" in shopping
-    page = (tmp_path / "lamp-cellars/report.html").read_text()
+    page = (tmp_path / "small/report.html").read_text()
     assert "Cutting from XPS foam sheet, 3 mm" in page
     # A rerun without the second thickness takes its files away.
-    assert call("build", "lamp-cellars", "--depth", "9 mm", "-o", tmp_path, "-q").returncode == 0
-    assert not list((tmp_path / "lamp-cellars/sheets").glob("foam-3mm*"))
+    assert call("build", small, "--depth", "9 mm", "-o", tmp_path, "-q").returncode == 0
+    assert not list((tmp_path / "small/sheets").glob("foam-3mm*"))
 
 
 def test_stock_of_one_thickness_is_not_used_for_another():

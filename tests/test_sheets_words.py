@@ -44,15 +44,16 @@ def test_what_a_caution_is_about_is_asked_about_or_blocked():
         assert any("laser" in line for line in laser)
 
 
-def test_cautions_on_screen_once_in_the_report_and_in_the_pdf(tmp_path):
-    done = call("build", "bell-foundry", "lamp-cellars", "-o", tmp_path)
+def test_cautions_on_screen_once_in_the_report_and_in_the_pdf(small, tmp_path):
+    (other := tmp_path / "other.toml").write_text(small.read_text())
+    done = call("build", small, other, "-o", tmp_path)
     said = told(done)
     assert len(said) == len(set(said)) > 4
     assert said.count(LOOSE_PIECES) == 1
-    page = (tmp_path / "bell-foundry/report.html").read_text()
+    page = (tmp_path / "small/report.html").read_text()
     box = page.split("<section class='cautions'>")[1].split("</section>")[0]
     box = html.unescape(box)
-    first = PdfReader(tmp_path / "bell-foundry/sheets/foam.pdf").pages[0].extract_text().replace("\n", " ")
+    first = PdfReader(tmp_path / "small/sheets/foam.pdf").pages[0].extract_text().replace("\n", " ")
     for line in cautions_of(read_material("foam"), read_machine("hand-knife"), loose=True):
         assert re.sub(r"\s", "", line) in re.sub(r"\s", "", first)
         assert box.count(line) == 1
@@ -89,22 +90,22 @@ def test_texts_in_inches(text, inches):
     assert in_units(text, "mm") == text
 
 
-def test_notes_pdf_and_report_speak_in_inches(tmp_path):
-    done = call("build", "bell-foundry", "--machine", "hot-wire", "--units", "in", "-o", tmp_path)
+def test_notes_pdf_and_report_speak_in_inches(small, tmp_path):
+    done = call("build", small, "--machine", "hot-wire", "--units", "in", "-o", tmp_path)
     assert done.returncode == 0, done.stderr
     notes = [line for line in done.stdout.splitlines() if "note: " in line or "sheets: " in line]
     assert any(" in" in line for line in notes)
     assert not [line for line in notes if re.search(r"\d mm\b", line)]
-    pages = PdfReader(tmp_path / "bell-foundry/sheets/foam.pdf").pages
+    pages = PdfReader(tmp_path / "small/sheets/foam.pdf").pages
     text = " ".join(page.extract_text() for page in pages)
     # The bars stay what they are.
     assert set(re.findall(r"\d[\d.]* mm\b", text)) == {"100 mm"}
     assert "set fence, in" in re.sub(r"\s+", " ", text)
-    page = (tmp_path / "bell-foundry/report.html").read_text()
+    page = (tmp_path / "small/report.html").read_text()
     words = re.sub(r"data:[^\"]*", "", page)
     assert not re.search(r"<li>[^<]*\d mm\b[^<]*</li>", words)
     # Programs read millimetres.
-    made = call("build", "bell-foundry", "--units", "in", "-o", tmp_path, "--json")
+    made = call("build", small, "--units", "in", "-o", tmp_path, "--json")
     assert any("6.00 mm" in note for note in json.loads(made.stdout)["notes"])
 
 

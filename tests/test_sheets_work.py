@@ -2,7 +2,7 @@
 
 import csv
 import io
-import json
+from pathlib import Path
 
 import pytest
 
@@ -87,9 +87,8 @@ def test_the_saw_list_says_minutes_and_pieces_and_what_stacking_saves():
     assert single.saw.at_one_go == single.saw.passes == made.saw.passes
 
 
-def test_shopping_weighs_glue_and_reckons_hours(tmp_path):
-    assert call("build", "bell-foundry", "-o", tmp_path, "-q").returncode == 0
-    rows = list(csv.DictReader((tmp_path / "bell-foundry/shopping.csv").read_text().splitlines()))
+def test_shopping_weighs_glue_and_reckons_hours(demonstration, tmp_path):
+    rows = list(csv.DictReader((demonstration.folder / "shopping.csv").read_text().splitlines()))
     (glue,) = (row for row in rows if "glue" in row["item"])
     assert glue["unit"] == "g"
     assert 20 < int(glue["quantity"]) < 500
@@ -104,11 +103,10 @@ def test_shopping_weighs_glue_and_reckons_hours(tmp_path):
     assert int(again["quantity"]) > 5 * int(glue["quantity"])
 
 
-def test_lists_have_the_line_ends_of_rfc_4180(tmp_path):
+def test_lists_have_the_line_ends_of_rfc_4180(demonstration):
     assert csv_bytes([("a", 1), ("=b", "c,d")]) == b'a,1\r\n\'=b,"c,d"\r\n'
-    done = call("build", "bell-foundry", "-o", tmp_path, "--json")
-    lists = [f["path"] for f in json.loads(done.stdout)["files"] if f["kind"] == "csv"]
+    lists = [f["path"] for f in demonstration.said["files"] if f["kind"] == "csv"]
     assert len(lists) >= 6
     for path in lists:
-        content = (tmp_path / path).read_bytes()
+        content = Path(path).read_bytes()
         assert content.count(b"\n") == content.count(b"\r\n") > 0
