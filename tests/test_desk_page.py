@@ -25,7 +25,7 @@ from tilegen.desk.pruning import line_of
 from tilegen.desk.view import open_text
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find
-from tilegen.reading.plans import read_plan
+from tilegen.reading.plans import plan_of, read_plan
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 pytestmark = [
@@ -34,9 +34,17 @@ pytestmark = [
 ]
 FLAGS = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
 DEMO = read_plan(find("bell-foundry", "plans"))
-# The demo's letters, ways and walls; the first plan is small enough to be drawn by hand in a test.
+# Small enough to be drawn by hand in a test: with the keyboard, and with the mouse.
 SMALL_ROWS = ["AAB", "A.B", "CCC"]
 SMALL_WAYS = [((2, 1), "east", "doorway"), ((1, 2), "south", "saddle"), ((3, 2), "south", "open")]
+MOUSE_ROWS = ["AAABB", "AAA.B", "CCCCB"]
+MOUSE_WALLS = [((2, 2), "west")]
+MOUSE_WAYS = [
+    ((3, 1), "east", "doorway", "round", 25.0),
+    ((2, 2), "south", "saddle", "flat", None),
+    ((4, 3), "east", "doorway", "flat", None),
+    ((5, 1), "north", "open", "flat", None),
+]
 
 
 class Server:
@@ -138,17 +146,17 @@ def runs(rows):
             c = end + 1
 
 
-def demo_plan():
-    rows = ["".join(chr(code) if code else "." for code in row) for row in DEMO.rooms.tolist()]
-    ways = [(way.cell, way.side, way.kind, way.head or "flat", way.width) for way in DEMO.ways]
-    return rows, ways, [((2, 2), "west")]
+def drawn_by_mouse():
+    ways = [{"cell": [*cell], "side": side, "kind": kind} | ({"head": head} if head != "flat" else {})
+            | ({"width": width} if width else {}) for cell, side, kind, head, width in MOUSE_WAYS]  # fmt: skip
+    walls = [{"cell": [*cell], "side": side} for cell, side in MOUSE_WALLS]
+    return make_kit(plan_of({"name": "Drawn", "drawing": "\n".join(MOUSE_ROWS), "way": ways, "wall": walls}, "drawn"))
 
 
-def test_the_demo_drawn_with_the_mouse(context, server):
+def test_a_plan_drawn_with_the_mouse(context, server):
     page = opened(context, server)
     page.click("#fresh")
-    rows, ways, walls = demo_plan()
-    for letter, r, first, last in runs(rows):
+    for letter, r, first, last in runs(MOUSE_ROWS):
         room(page, letter)
         x, y = screen(page, first + 0.5, r + 0.5)
         page.mouse.move(x, y)
@@ -158,18 +166,18 @@ def test_the_demo_drawn_with_the_mouse(context, server):
     settled(page)
     page.click("#whole")
     choose(page, "wall")
-    for cell, side in walls:
+    for cell, side in MOUSE_WALLS:
         click_line(page, cell, side)
     settled(page)
     choose(page, "way")
-    for cell, side, kind, head, width in ways:
+    for cell, side, kind, head, width in MOUSE_WAYS:
         page.select_option("#way-kind", kind)
         page.select_option("#way-head", head)
         page.fill("#way-width", f"{width:g} mm" if width else "")
         click_line(page, cell, side)
     text = settled(page)
-    assert ids(open_text(text).kit) == ids(make_kit(DEMO))
-    kit = make_kit(DEMO)
+    kit = drawn_by_mouse()
+    assert ids(open_text(text).kit) == ids(kit)
     expect(page.locator("#kit-total")).to_have_text(f"{kit.tiles} tiles of {len(kit.types)} types")
     page.reload()
     page.locator("html[data-ready=yes]").wait_for(state="attached")
@@ -360,8 +368,6 @@ def test_a_round_room_and_a_pillar(context, server):
     page.mouse.move(*screen(page, 5, 3), steps=3)
     page.mouse.move(*screen(page, 6, 3), steps=3)
     page.mouse.up()
-    from tilegen.reading.plans import plan_of
-
     rows = "\n".join([". " * 10] * 7)
     circle = {"room": "T", "circle": {"centre": [4, 3], "radius": 2}}
     wanted = make_kit(plan_of({"name": "Same", "drawing": rows, "shape": [circle]}, "same"))
