@@ -6,9 +6,8 @@ import zipfile
 import numpy as np
 import pytest
 import trimesh
-from typer.testing import CliRunner
 
-from tilegen.cli import app
+from tests.calling import call
 from tilegen.errors import InputError
 from tilegen.inspection import inspect_file
 from tilegen.reading import threemf, threemf_part
@@ -109,7 +108,7 @@ def check(path, unit="millimeter"):
 
 @pytest.mark.parametrize("plan", ["bell-foundry", "gull-light", "hill-shrine", "lamp-cellars"])
 def test_what_the_tool_writes(plan, tmp_path):
-    assert CliRunner().invoke(app, ["solid", plan, "-o", str(tmp_path), "--quiet"]).exit_code == 0
+    assert call("solid", plan, "-o", tmp_path, "--quiet").returncode == 0
     written = sorted(tmp_path.rglob("*.3mf"))
     assert len(written) >= 2
     for path in written:
@@ -163,8 +162,8 @@ def test_open_bodies_are_told(tmp_path):
     opened = (TETRAHEDRON[0], TETRAHEDRON[1][1:])
     path = package(tmp_path / "a.3mf", model(f'<object id="1">{mesh(*opened)}</object>', '<item objectid="1"/>'))
     assert not check(path)["ok"]
-    result = CliRunner().invoke(app, ["inspect", str(path), "--json"])
-    assert result.exit_code == 1
+    result = call("inspect", path, "--json")
+    assert result.returncode == 1
     assert json.loads(result.stdout)["files"][0]["bodies"][0]["closed"] is False
 
 

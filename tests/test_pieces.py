@@ -1,12 +1,14 @@
 """Fewer, larger pieces: exact covers against trying all, the bound of fewest rectangles, walls never crossed."""
 
 import itertools
+import json
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.calling import call
 from tests.plans import drawings, furnished, plan
 from tilegen.errors import InputError
 from tilegen.plans.kit import make_kit
@@ -171,28 +173,21 @@ def test_only_at_ten_feet():
         cover_floor(plan(["AA", "AA"], scale="5 ft"), read_kinds("2x1"))
 
 
-def test_on_the_command_line(capsys):
-    import json
-
-    from typer.testing import CliRunner
-
-    from tilegen.cli import app
-
-    run = CliRunner()
-    answer = run.invoke(app, ["kit", "bell-foundry", "--pieces", "2x1,2x2,4x2,run-3,tee", "--json"])
+def test_on_the_command_line():
+    answer = call("kit", "bell-foundry", "--pieces", "2x1,2x2,4x2,run-3,tee", "--json")
     totals = json.loads(answer.stdout)["totals"]
     assert totals["squares"] == 69
     assert totals["tiles"] == totals["least_pieces"] == 28
     assert totals["least_rectangles"] < 28
-    forced = run.invoke(app, ["kit", "lamp-cellars", "--lattice", "1,1", "--json"])
-    best = run.invoke(app, ["kit", "lamp-cellars", "--json"])
+    forced = call("kit", "lamp-cellars", "--lattice", "1,1", "--json")
+    best = call("kit", "lamp-cellars", "--json")
     assert json.loads(forced.stdout)["totals"]["tiles"] >= json.loads(best.stdout)["totals"]["tiles"]
     for words in (
         ["bell-foundry", "--lattice", "0,1"],
         ["lamp-cellars", "--lattice", "2,0"],
         ["lamp-cellars", "--pieces", "2x1"],
     ):
-        assert run.invoke(app, ["kit", *words]).exit_code != 0
+        assert call("kit", *words).returncode == 2
 
 
 def test_a_wall_parts_a_floor_and_its_rectangles():

@@ -14,9 +14,8 @@ import ezdxf.filemanagement
 import numpy as np
 import pytest
 from shapely.geometry import Polygon, box
-from typer.testing import CliRunner
 
-from tilegen.cli import app
+from tests.calling import call
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.inspection import inspect_file
@@ -287,9 +286,9 @@ def test_inspect_runs_the_auditor(tmp_path: Path) -> None:
     for name, sheet in (("fine", fine), ("faulty", faulty)):
         sheet.findings()
         sheet.document.saveas(tmp_path / f"{name}.dxf")
-    assert CliRunner().invoke(app, ["inspect", str(tmp_path / "fine.dxf")]).exit_code == 0
-    result = CliRunner().invoke(app, ["inspect", str(tmp_path / "faulty.dxf"), "--json"])
-    assert result.exit_code == 1
+    assert call("inspect", tmp_path / "fine.dxf").returncode == 0
+    result = call("inspect", tmp_path / "faulty.dxf", "--json")
+    assert result.returncode == 1
     (found,) = json.loads(result.stdout)["files"]
     assert found["closed"] is False
     assert any(text.startswith("S06 an open cut") for text in found["findings"])

@@ -9,10 +9,9 @@ import shapely
 import shapely.affinity
 import trimesh
 from shapely.geometry import Point, box
-from typer.testing import CliRunner
 
+from tests.calling import call
 from tests.test_solids import TILES
-from tilegen.cli import app
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.reading.printers import read_printer
@@ -155,10 +154,9 @@ def test_ids_that_turn_over_are_few():
 
 @pytest.mark.parametrize("command", ["solid", "tile"])
 def test_the_option(command, tmp_path):
-    runner = CliRunner()
     words = [command, "corner", "-q", "-o"]
-    assert runner.invoke(app, [*words, str(tmp_path / "plain")]).exit_code == 0
-    assert runner.invoke(app, [*words, str(tmp_path / "named"), "--underside"]).exit_code == 0
+    assert call(*words, tmp_path / "plain").returncode == 0
+    assert call(*words, tmp_path / "named", "--underside").returncode == 0
     plain, named = (
         trimesh.load(tmp_path / kind / "corner" / "solids" / "corner.stl").volume for kind in ("plain", "named")
     )
@@ -169,7 +167,7 @@ def test_the_option(command, tmp_path):
 
 def test_a_tile_without_room_is_made_with_a_blank_underside(tmp_path):
     words = ["solid", "floor", "--pitch", "12 mm", "--wall", "2 mm", "--underside", "-o", str(tmp_path / "out")]
-    done = CliRunner().invoke(app, words)
-    assert done.exit_code == 0
+    done = call(*words)
+    assert done.returncode == 0
     assert "underside left blank: floor" in done.stdout
     assert (tmp_path / "out/floor/solids/floor.stl").exists()
