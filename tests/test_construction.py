@@ -67,6 +67,8 @@ def hexagon():
 
 
 TILES = shipped_tiles()
+# For what looks at whole sheets: every third, and the outlines.
+FEW = [tile for n, tile in enumerate(TILES.values()) if n % 3 == 0 or not tile.on_grid]
 
 
 def laid_flat(tile, material, ways):
@@ -232,11 +234,10 @@ def test_the_checker_sees_a_wall_of_the_wrong_length():
 )
 def test_every_part_is_the_one_that_was_laid(material, ways):
     """Parts that are listed are those that the proofs above looked at, up to quarter turns, and as many."""
-    tiles = list(TILES.values())
-    made = list_parts([(tile, 2) for tile in tiles], material, ways)
+    made = list_parts([(tile, 2) for tile in FEW], material, ways)
     listed = (*made.parts, *made.cores)
     expected = Counter()
-    for tile in tiles:
+    for tile in FEW:
         for laid in laid_flat(tile, material, ways):
             expected[laid.role, own_pose(laid.flat)[1]] += 2 * laid.layers
     assert Counter({(p.role, p.flat.description): p.count for p in listed}) == expected
@@ -253,7 +254,7 @@ def test_every_part_is_the_one_that_was_laid(material, ways):
 )
 def test_drawings_are_clean(material, machine, ways):
     """Marks stay inside the part; creases meet no cut but at their ends; words are clear of creases and of each other."""
-    made = make_sheets([(tile, 1) for tile in TILES.values()], read_material(material), read_machine(machine), ways)
+    made = make_sheets([(tile, 1) for tile in FEW], read_material(material), read_machine(machine), ways)
     # A jamb of 3 mm beside an open-topped 5 ft doorway is too narrow for its number; all else carries one.
     assert all(part.size[1] < 3.5 for part in made.parts if part.id in made.unlabelled)
     for part in made.parts:
@@ -274,7 +275,7 @@ def test_drawings_are_clean(material, machine, ways):
 
 
 def test_pairs_of_numbers_come_together():
-    for tile in TILES.values():
+    for tile in FEW:
         for laid in laid_flat(tile, CARD, Ways()):
             words = {word.text for word in laid.flat.words}
             assert {word for word in words if not word.endswith("'")} == {w[:-1] for w in words if w.endswith("'")}
@@ -318,9 +319,9 @@ def test_jambs_are_lined_where_there_is_room():
 
 
 def test_the_printed_tile_stays_as_it_is():
-    before = {tile.id: tile.volume for tile in TILES.values()}
-    make_sheets([(tile, 1) for tile in TILES.values()], CARD, read_machine("laser"), Ways("folded", "mitre"))
-    assert {tile.id: make_tile(tile.name, tile.shape, tile.grid).volume for tile in TILES.values()} == before
+    before = {tile.id: tile.volume for tile in FEW}
+    make_sheets([(tile, 1) for tile in FEW], CARD, read_machine("laser"), Ways("folded", "mitre"))
+    assert {tile.id: make_tile(tile.name, tile.shape, tile.grid).volume for tile in FEW} == before
 
 
 @pytest.mark.parametrize("degrees", range(3, 180, 8))
