@@ -7,9 +7,10 @@ import pytest
 from shapely.geometry import box
 
 from tilegen.errors import InputError
+from tilegen.geometry import polygons_of
 from tilegen.grid import Floor, Grid
 from tilegen.tiles.blocks import Block, Extra, in_order
-from tilegen.tiles.floor import ROUND_CORNERS, check_corners, drum, parts_of
+from tilegen.tiles.floor import ROUND_CORNERS, check_corners, drum
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
 from tilegen.tiles.tile import make_tile
@@ -130,5 +131,5 @@ def test_a_pit_deeper_than_the_base_is_refused():
 
 def test_parts_are_its_areas():
     both = box(0, 0, 1, 1).union(box(2, 0, 3, 1))
-    assert sorted(part.area for part in parts_of(both)) == [1, 1]
-    assert parts_of(box(0, 0, 1, 1).intersection(box(1, 0, 2, 1))) == []
+    assert sorted(part.area for part in polygons_of(both)) == [1, 1]
+    assert polygons_of(box(0, 0, 1, 1).intersection(box(1, 0, 2, 1))) == []

@@ -14,6 +14,7 @@ from shapely.geometry import Polygon, box
 
 from tests.test_gauge_print import admesh_counts
 from tests.test_solids import TILES, read_3mf
+from tilegen.geometry import direction_of
 from tilegen.reading.printers import read_printer
 from tilegen.solids.build import build_mesh
 from tilegen.solids.estimate import estimate_part
@@ -21,7 +22,7 @@ from tilegen.solids.gauge import gauge_pieces, lay_on_bed
 from tilegen.solids.printing import as_printed
 from tilegen.solids.stl import stl_bytes
 from tilegen.solids.threemf import Item, threemf_bytes
-from tilegen.tiles.plate import Plate, direction_of
+from tilegen.tiles.plate import Plate
 from tilegen.tiles.underside import underside_mark
 
 FDM = read_printer("fdm-220")

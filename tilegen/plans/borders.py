@@ -19,8 +19,9 @@ from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.errors import InputError
+from tilegen.geometry import turn_right
 from tilegen.plans.ways import LineKind, WayKind
-from tilegen.tiles.bend import MOST_TURN, turn_at
+from tilegen.tiles.bend import MOST_TURN
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.regionshape import OpenLine, WallRun, filled
 
@@ -224,13 +225,13 @@ def _rings(region: BaseGeometry) -> Iterator[list[Spot]]:
 
 def _corners(ring: list[Spot]) -> list[Spot]:
     """A ring less the points that lie on a straight side."""
-    return [p for k, p in enumerate(ring) if abs(turn_at(ring[k - 1], p, ring[(k + 1) % len(ring)])) > _STRAIGHT]
+    return [p for k, p in enumerate(ring) if abs(turn_right(ring[k - 1], p, ring[(k + 1) % len(ring)])) > _STRAIGHT]
 
 
 def _runs(loop: Sequence[_Step]) -> Iterator[WallRun]:
     """The walls of one outline: broken where it is open and at corners."""
     count = len(loop)
-    turns = [turn_at(loop[k - 1].start, step.start, step.end) for k, step in enumerate(loop)]
+    turns = [turn_right(loop[k - 1].start, step.start, step.end) for k, step in enumerate(loop)]
     heads = [k for k, step in enumerate(loop) if step.walled and (not loop[k - 1].walled or abs(turns[k]) > MOST_TURN)]
     if not heads and loop and loop[0].walled:
         yield WallRun(_path([*loop]), (), (None, None))
@@ -258,5 +259,5 @@ def _opens(loop: Sequence[_Step]) -> Iterator[OpenLine]:
 def _path(steps: Sequence[_Step]) -> tuple[Spot, ...]:
     """The steps' points; those on a straight side are left out."""
     points = [steps[0].start, *(step.end for step in steps)]
-    inner = [q for p, q, r in zip(points, points[1:], points[2:], strict=False) if abs(turn_at(p, q, r)) > _STRAIGHT]
+    inner = [q for p, q, r in zip(points, points[1:], points[2:], strict=False) if abs(turn_right(p, q, r)) > _STRAIGHT]
     return (points[0], *inner, points[-1])

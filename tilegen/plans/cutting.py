@@ -19,12 +19,12 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
+from tilegen.geometry import largest_polygon
 from tilegen.plans.borders import Border
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.innerwalls import inner_walls, less_inner_walls
 from tilegen.plans.posts import posts_of
 from tilegen.plans.shapes import JOIN_MM, Bools, OffGrid, cell_box
-from tilegen.tiles.plate import largest_part
 from tilegen.tiles.regionshape import InnerWalls
 
 SLIVER_SHARE = 1 / 3
@@ -224,7 +224,7 @@ class _Cutter:
                 beside = next(
                     p for p in pieces if p.room == beside.room and p.floor.intersection(beside.floor).area > 0
                 )
-            beside.floor = largest_part(shapely.union_all([beside.floor, sliver.floor], grid_size=JOIN_MM))
+            beside.floor = largest_polygon(shapely.union_all([beside.floor, sliver.floor], grid_size=JOIN_MM))
             beside.squares |= sliver.squares
             beside.sliver = None
             left = sorted((p for p in pieces if self._is_sliver(p)), key=_order)

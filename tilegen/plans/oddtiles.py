@@ -10,6 +10,7 @@ import numpy.typing as npt
 import shapely
 
 from tilegen.errors import InputError
+from tilegen.geometry import NEAR_MM
 from tilegen.plans.cutting import Cut, Piece, Square
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.features import extra_in
@@ -21,7 +22,6 @@ from tilegen.tiles.plate import Plate
 from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.tile import Tile, make_tile
 
-_SAME_MM = 2e-3
 _KEY_MM = 1e-5
 Known = dict[bytes, tuple[tuple[Plate, ...], list[Description]]]
 # Own frame (y to the north) to table (y to the south), after 0 to 3 clockwise quarter turns.
@@ -147,7 +147,7 @@ def least_corner(tile: Tile, turns: int) -> npt.NDArray[np.float64]:
 def on_lattice(spot: npt.NDArray[np.float64], pitch: float) -> npt.NDArray[np.float64]:
     """A point of the table, moved onto the lattice of spaces if it lies on it but for rounding."""
     lattice = np.round(spot / pitch) * pitch
-    return np.where(np.abs(spot - lattice) < _SAME_MM, lattice, spot)
+    return np.where(np.abs(spot - lattice) < NEAR_MM, lattice, spot)
 
 
 def odd_name(plates: Sequence[Plate]) -> str:

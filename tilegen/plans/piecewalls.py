@@ -10,10 +10,10 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
+from tilegen.geometry import turn_right
 from tilegen.plans.borders import Border, Spot
 from tilegen.plans.cutting import Piece
 from tilegen.plans.shapes import Floats
-from tilegen.tiles.bend import turn_at
 from tilegen.tiles.regionshape import InnerWalls, OpenLine, RegionShape, WallRun
 
 # A facet whose middle is no further from a piece lies on it.
@@ -106,7 +106,7 @@ def _turn(run: WallRun, corner: int) -> float | None:
     """How far a run, or the room's outline at its ends, turns right at one of its corners."""
     path, last = run.path, len(run.path) - 1
     if 0 < corner < last:
-        return turn_at(*path[corner - 1 : corner + 2])
+        return turn_right(*path[corner - 1 : corner + 2])
     if path[0] == path[-1] and run.turns == (None, None):
-        return turn_at(path[-2], path[0], path[1])
+        return turn_right(path[-2], path[0], path[1])
     return run.turns[0] if corner == 0 else run.turns[1]

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from tilegen.geometry import direction_of
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.placing import placed
 from tilegen.tiles.connectors import seating_of
-from tilegen.tiles.plate import direction_of
 from tilegen.tiles.tile import Tile
 
 _FINENESS_MM = 0.01

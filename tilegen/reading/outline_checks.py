@@ -9,9 +9,9 @@ from shapely.geometry import Polygon
 from shapely.validation import explain_validity
 
 from tilegen.errors import InputError
+from tilegen.geometry import Point
 from tilegen.grid import Grid
 from tilegen.reading.rings import at
-from tilegen.tiles.plate import Point
 
 OUTLINE = "[tile] outline"
 MOST_SPACES = 40.0

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from tilegen.errors import InputError, nearest
+from tilegen.geometry import Point
 from tilegen.grid import Grid
 from tilegen.reading.features import furnished_cell
 from tilegen.reading.files import check, read_toml
@@ -19,7 +20,7 @@ from tilegen.reading.outlines import Drawn, read_outline
 from tilegen.reading.rings import Rings
 from tilegen.reading.rounding import radii_of, rounded
 from tilegen.tiles.openings import Ends, ends_of, make_opening
-from tilegen.tiles.plate import Opening, Point
+from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import CORNERS, OPEN, SIDES, WALL, Cell, OutlineShape, Shape, Side, single_cell
 from tilegen.tiles.tile import Tile, make_tile
 

@@ -15,7 +15,7 @@ from shapely.geometry.polygon import orient
 from shapely.validation import explain_validity
 
 from tilegen.errors import InputError
-from tilegen.tiles.plate import Point
+from tilegen.geometry import Point
 
 Points = npt.NDArray[np.float64]
 # Ends nearer than this are one point; a curve's chords are no further from it than the second.

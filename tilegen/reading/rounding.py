@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tilegen.errors import InputError
+from tilegen.geometry import Point
 from tilegen.reading.rings import CHORD_ERROR_MM, at
-from tilegen.tiles.plate import Point
 
 _PLACE = "[tile] round"
 _LEAST_MM = 0.01

@@ -9,11 +9,9 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
+from tilegen.geometry import Bounds, Point, Segment
 from tilegen.tiles.identity import canonical_ring
-from tilegen.tiles.plate import Point
 
-Segment = tuple[Point, Point]
-Bounds = tuple[float, float, float, float]
 # Lengths such as 3/16 in lie exactly between two micrometres: this decides such ties the same way in every turn.
 _TIE = 1e-3
 _ORIGIN_NOISE = 1e-9

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon, box
 
+from tilegen.geometry import Point, polygonal
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.laid import Layer
 from tilegen.sheets.parts import Built, Part
@@ -16,7 +17,7 @@ from tilegen.sheets.runs import plate_names, run_name
 from tilegen.tiles.doors import Piece, is_foot
 from tilegen.tiles.identity import opening_feet
 from tilegen.tiles.keys import Key
-from tilegen.tiles.plate import Plate, Point, polygons_of
+from tilegen.tiles.plate import Plate
 
 # By plate: how many pieces of which part, as which of its layers.
 Used = Mapping[str, Mapping[tuple[str, Layer], int]]
@@ -122,7 +123,7 @@ def _spots(plates: Sequence[Plate]) -> tuple[Point, ...]:
 
 def _floor_spot(base: Plate, standing: Sequence[Plate]) -> Point:
     """The middle of the largest circle on the floor."""
-    free = polygons_of(base.foot.difference(shapely.union_all([plate.foot for plate in standing])))
+    free = polygonal(base.foot.difference(shapely.union_all([plate.foot for plate in standing])))
     largest = max(shapely.get_parts(free).tolist(), key=lambda part: float(part.area), default=base.foot)
     x, y = shapely.maximum_inscribed_circle(largest, tolerance=0.5).coords[0]
     return x, y

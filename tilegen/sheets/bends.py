@@ -18,13 +18,14 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import Segment, largest_polygon
 from tilegen.reading.material_models import CurveTable, Family, MaterialFile
-from tilegen.sheets.alike import Flat, Segment, at_origin
+from tilegen.sheets.alike import Flat, at_origin
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.feet import without_tails
 from tilegen.sheets.laid import Layer
 from tilegen.tiles.bend import Bend
-from tilegen.tiles.plate import Plate, largest_part
+from tilegen.tiles.plate import Plate
 
 CurveWay = Literal["bent", "scored", "slotted", "facets"]
 # Thin card, EVA and cork follow a curve by themselves; paper-faced and brittle stock wants scores; sawn board slots;
@@ -119,7 +120,7 @@ def _which(layer: int, layers: int) -> Layer:
 
 def wrapped_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:
     """A standing plate of any foot, from card: one strip folded round it, with creases at its corners, and a cap."""
-    foot = largest_part(plate.foot.simplify(card / 10))
+    foot = largest_polygon(plate.foot.simplify(card / 10))
     ring = [(float(x), float(y)) for x, y in foot.exterior.coords]
     lengths = [math.dist(a, b) for a, b in pairwise(ring)]
     creases: list[Segment] = []
@@ -140,7 +141,7 @@ def rolled_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:
     around = bend_allowance(2 * math.pi, float(np.hypot(*corners.T).max()) - card, card)
     strip = box(0.0, 0.0, around, plate.height)
     yield CurvedPart(at_origin(strip), "roll round the two discs; the ends meet, tape them inside", "rolled strip", 0.0)
-    disc = at_origin(largest_part(plate.foot.buffer(-card)))
+    disc = at_origin(largest_polygon(plate.foot.buffer(-card)))
     for end in ("foot", "top"):
         yield CurvedPart(disc, f"inside the rolled strip, level with its {end}", "cap", card)
 

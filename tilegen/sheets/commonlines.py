@@ -9,7 +9,8 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
-from tilegen.sheets.alike import Segment, joined
+from tilegen.geometry import Segment
+from tilegen.sheets.alike import joined
 from tilegen.sheets.drawing import Points, SheetDrawing, Stroke
 
 # Outlines nearer than this share a line.

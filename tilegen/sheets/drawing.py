@@ -14,7 +14,7 @@ import shapely
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.sheets.alike import Segment
+from tilegen.geometry import Segment
 from tilegen.sheets.arcs import Arc, find_arcs, leaves_box
 from tilegen.sheets.kerf import Kerf, compensated
 from tilegen.sheets.labels import Label, Room, label_place, word_strokes

@@ -9,15 +9,11 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
-from tilegen.sheets.alike import Bounds
+from tilegen.geometry import NEAR_MM, Bounds, difference, intersection, largest_polygon, straightened
 from tilegen.sheets.least import narrow_places
-from tilegen.sheets.nets import STRAIGHT_MM, straightened
-from tilegen.tiles.overlay import common, less
-from tilegen.tiles.plate import Plate, largest_part
+from tilegen.tiles.plate import Plate
 
 SAME_MM = 1e-6
-# Laps of slanting walls lie on a micrometre grid.
-_LAP_MM = 2e-3
 # An end that is off square by less than this can't be told from a square one by eye or hand.
 _SQUARE_DEGREES = 0.1
 # The least width at a wall's end that holds the part's number.
@@ -40,10 +36,10 @@ def is_sliver(plate: Plate) -> bool:
 def without_tails(foot: Polygon) -> Polygon | None:
     """A foot less its tails that are too thin to cut and hold; None if it is too thin elsewhere."""
     core = foot.buffer(-_SLIVER_MM / 4, join_style="mitre", mitre_limit=_MITRE_LIMIT)
-    kept = common(core.buffer(_SLIVER_MM / 4 + SAME_MM, join_style="mitre", mitre_limit=_MITRE_LIMIT), foot)
+    kept = intersection(core.buffer(_SLIVER_MM / 4 + SAME_MM, join_style="mitre", mitre_limit=_MITRE_LIMIT), foot)
     if kept.is_empty:
         return None
-    left = foot if less(foot, kept).area < _SHRED_MM2 else largest_part(kept)
+    left = foot if difference(foot, kept).area < _SHRED_MM2 else largest_polygon(kept)
     return None if any(narrow_places(left, _SLIVER_MM / 2)) else left
 
 
@@ -73,13 +69,13 @@ def boxable(plate: Plate, card: float, *, as_it_is: bool) -> bool:
     as_it_is: the foot that it has, not the plain one.
     """
     foot, depth = straightened(local_foot(plate)) if as_it_is else plain_foot(plate), plate.thickness
-    faces = [[x for x, y in foot.exterior.coords[:-1] if abs(y - at) < STRAIGHT_MM] for at in (0.0, depth)]
+    faces = [[x for x, y in foot.exterior.coords[:-1] if abs(y - at) < NEAR_MM] for at in (0.0, depth)]
     return len(foot.exterior.coords) == 5 and all(len(f) == 2 and abs(f[0] - f[1]) > 4 * card for f in faces)
 
 
 def span_at(foot: Polygon, depth: float) -> tuple[float, float]:
     """From where to where a foot reaches at a depth from its outer face, mm."""
-    xs = [x for x, y in foot.exterior.coords if abs(y - depth) < STRAIGHT_MM]
+    xs = [x for x, y in foot.exterior.coords if abs(y - depth) < NEAR_MM]
     if not xs:
         # What only stands in a corner may come to a point there.
         return foot.bounds[0], foot.bounds[2]
@@ -93,8 +89,8 @@ def kept_bevels(shifts: tuple[float, float], whole: tuple[bool, bool]) -> tuple[
 
 def lapped_ends(plate: Plate, skin: float) -> tuple[bool, bool]:
     """At which ends a wall's foot is only as deep as the skin."""
-    under = [x for x, y in local_foot(plate).exterior.coords if abs(y - skin) < _LAP_MM]
-    return any(abs(x) < _LAP_MM for x in under), any(abs(x - plate.length) < _LAP_MM for x in under)
+    under = [x for x, y in local_foot(plate).exterior.coords if abs(y - skin) < NEAR_MM]
+    return any(abs(x) < NEAR_MM for x in under), any(abs(x - plate.length) < NEAR_MM for x in under)
 
 
 def lap_words(laps: tuple[bool, bool], skin: float) -> str:

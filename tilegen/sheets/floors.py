@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
+from tilegen.geometry import Bounds
 from tilegen.lengths import counted
-from tilegen.sheets.alike import Bounds, Flat, at_origin
+from tilegen.sheets.alike import Flat, at_origin
 from tilegen.sheets.bends import rolled_parts
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.nets import Card, box_net

@@ -12,9 +12,9 @@ import shapely
 from shapely.geometry import MultiLineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.sheets.alike import Bounds, Flat, Word
+from tilegen.geometry import Bounds, polygonal
+from tilegen.sheets.alike import Flat, Word
 from tilegen.tiles.font import Strokes, text_size, text_strokes
-from tilegen.tiles.plate import polygons_of
 
 # Capitals in mm, the first that fits; 2.5 mm is the least (3 or more engraves better: common practice, no source).
 HEIGHTS = (4.0, 3.0, 2.5)
@@ -102,10 +102,10 @@ def _first_fit(zones: Sequence[Polygon], flat: Flat, text: str) -> Label:
 def _in_waste(flat: Flat, text: str, *, beside: bool) -> Label:
     """In a hole or notch of the part, which needs no line to say whose it is; else beside a rectangle in the waste."""
     outline = flat.outline
-    waste = polygons_of(outline.envelope.difference(outline))
+    waste = polygonal(outline.envelope.difference(outline))
     for piece in sorted(shapely.get_parts(waste).tolist(), key=lambda part: -float(part.area)):
         room = piece.buffer(-_AROUND_WASTE, join_style="mitre")
-        for part in shapely.get_parts(polygons_of(room)).tolist():
+        for part in shapely.get_parts(polygonal(room)).tolist():
             found = _fitted(part, Flat(outline), text)
             if found.strokes:
                 return found._replace(place="waste")
@@ -162,7 +162,7 @@ def word_strokes(word: Word) -> Strokes:
 
 def fitted_word(text: str, region: BaseGeometry, inset: float = 0.3) -> list[Word]:
     """A word in the middle of a region, as large as it goes; none where it is too small."""
-    region = max(shapely.get_parts(polygons_of(region)).tolist(), key=lambda part: float(part.area), default=Polygon())
+    region = max(shapely.get_parts(polygonal(region)).tolist(), key=lambda part: float(part.area), default=Polygon())
     if region.is_empty:
         return []
     middle = region.centroid if region.covers(region.centroid) else region.representative_point()

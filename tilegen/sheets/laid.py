@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from tilegen.geometry import Point
 from tilegen.sheets.alike import Flat
-from tilegen.tiles.plate import Point, Role
+from tilegen.tiles.plate import Role
 
 # alike: all layers of a wall; scored: the innermost one of a wall, or the outer ones of a leaf, with lines on its face.
 # core: what a skin of card is folded round, of another stock.

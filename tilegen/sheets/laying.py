@@ -11,7 +11,8 @@ import shapely
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.sheets.alike import Flat, Segment, at_origin
+from tilegen.geometry import Point, Segment, one_polygon
+from tilegen.sheets.alike import Flat, at_origin
 from tilegen.sheets.bends import curved_parts, wrapped_parts
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.feet import (
@@ -34,7 +35,7 @@ from tilegen.sheets.hidden import hidden_foot
 from tilegen.sheets.labels import fitted_word
 from tilegen.sheets.laid import Laid, Layer, Pose
 from tilegen.sheets.leaves import lay_key, lay_leaf, slotted_face, slotted_layers
-from tilegen.sheets.nets import Card, box_net, one_polygon
+from tilegen.sheets.nets import Card, box_net
 from tilegen.sheets.pockets import hollow_notes, hollow_of
 from tilegen.sheets.runs import Piece as RunPiece
 from tilegen.sheets.runs import run_name, run_pieces, runs_of, turn_between
@@ -43,7 +44,7 @@ from tilegen.sheets.trays import CORE_NOTE, core_outlines, tray_parts
 from tilegen.tiles.doors import Piece, saddle_feet, saddle_plates
 from tilegen.tiles.keys import Key
 from tilegen.tiles.openings import has_thin_lintel
-from tilegen.tiles.plate import Plate, Point
+from tilegen.tiles.plate import Plate
 from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import OutlineShape, Shape
 from tilegen.tiles.tile import Tile, make_plates

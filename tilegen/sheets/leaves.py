@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 
 from shapely.geometry import MultiPolygon, Polygon, box
 
+from tilegen.geometry import Segment, polygonal
 from tilegen.grid import Grid
-from tilegen.sheets.alike import Segment, at_origin
+from tilegen.sheets.alike import at_origin
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.laid import Laid, Layer
 from tilegen.sheets.pockets import key_layers
@@ -15,7 +16,7 @@ from tilegen.sheets.scores import scores_of
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.keys import Key
 from tilegen.tiles.leaves import BAR_MM, FLOOR_GAP_MM, lift_out_marks, sliding_face, styled_face
-from tilegen.tiles.plate import Plate, polygons_of
+from tilegen.tiles.plate import Plate
 
 # A wall of this many layers can hold a leaf between its outer two.
 _LAMINATED = 3
@@ -36,7 +37,7 @@ def slotted_face(plate: Plate, grid: Grid) -> Polygon | MultiPolygon:
     for opening in plate.openings:
         if opening.leaf in ("sliding", "lift-out"):
             reach = opening.width / 2 + grid.door.groove_depth
-            face = polygons_of(face.difference(box(opening.centre - reach, -1.0, opening.centre + reach, plate.top)))
+            face = polygonal(face.difference(box(opening.centre - reach, -1.0, opening.centre + reach, plate.top)))
     return face
 
 

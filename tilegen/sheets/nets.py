@@ -9,15 +9,14 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon, box
-from shapely.geometry import Point as Point2D
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import NEAR_MM, Bounds, Point, Segment, one_polygon, welded
 from tilegen.reading.material_models import FoldingTable
-from tilegen.sheets.alike import Bounds, Flat, Segment, Word, at_origin
+from tilegen.sheets.alike import Flat, Word, at_origin
 from tilegen.sheets.folds import fold_to_fold
 from tilegen.sheets.labels import fitted_word
-from tilegen.tiles.overlay import joined
-from tilegen.tiles.plate import Opening, Point
+from tilegen.tiles.plate import Opening
 
 # Panels of a net are joined on this grid, far finer than any cut.
 _JOIN_MM = 1e-7
@@ -29,8 +28,6 @@ _EDGE_MM = 0.03
 # Free space between the edge of a flap and what it would rub against, mm (0.5 to 1 with a knife: common practice).
 SLIT_MM = 0.6
 _NEARLY = 0.6
-# Odd outlines carry points within a micrometre of a straight edge, where the lines of walls end.
-STRAIGHT_MM = 2e-3
 # A tab narrower than this holds nothing (common practice, no source).
 LEAST_TAB_MM = 2.5
 
@@ -65,7 +62,7 @@ class Net:
 
     def outline(self) -> Polygon:
         """The panels as one piece of card, less the holes."""
-        panels = joined(self.panels, _JOIN_MM, _ON_EDGE_MM)
+        panels = welded(self.panels, _JOIN_MM, _ON_EDGE_MM)
         return one_polygon(shapely.difference(panels, shapely.union_all(self.holes), grid_size=_JOIN_MM))
 
     def flat(self, *, mirrored: bool = False) -> Flat:
@@ -98,35 +95,6 @@ def _is_nearly_a_box(region: BaseGeometry) -> bool:
     """Whether a region fills most of its bounds."""
     west, south, east, north = region.bounds
     return isinstance(region, Polygon) and region.area > _NEARLY * (east - west) * (north - south)
-
-
-def straightened(region: BaseGeometry, tolerance: float = STRAIGHT_MM) -> Polygon:
-    """A polygon less the corners that lie on a straight line, or within a tolerance of it."""
-    rings = [one_polygon(region).exterior, *one_polygon(region).interiors]
-    plain = []
-    for ring in rings:
-        points = [(float(x), float(y)) for x, y, *_ in ring.coords[:-1]]
-        index = 0
-        while index < len(points) > 3:
-            before, after = points[index - 1], points[(index + 1) % len(points)]
-            if LineString([before, after]).distance(Point2D(points[index])) < tolerance:
-                del points[index]
-                index = max(0, index - 1)
-            else:
-                index += 1
-        plain.append(points)
-    return Polygon(plain[0], plain[1:])
-
-
-def one_polygon(region: BaseGeometry) -> Polygon:
-    """A region that hangs together.
-
-    Raises:
-        ValueError: it does not.
-    """
-    if not isinstance(region, Polygon):
-        raise ValueError("a net that falls apart")  # noqa: TRY004 - a value of the right kind in the wrong state
-    return region
 
 
 def _mirror(region: BaseGeometry) -> BaseGeometry:
@@ -291,7 +259,7 @@ def _upright(x: float, low: float, high: float, sign: int) -> tuple[Point, Point
 
 def _span(foot: Polygon, depth: float) -> tuple[float, float]:
     """How far a foot reaches along its wall at some depth."""
-    xs = [x for x, y in foot.exterior.coords if abs(y - depth) < 2e-3]
+    xs = [x for x, y in foot.exterior.coords if abs(y - depth) < NEAR_MM]
     return min(xs), max(xs)
 
 

@@ -11,11 +11,12 @@ from shapely.affinity import translate
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.sheets.alike import Flat, Segment, Word, at_origin
+from tilegen.geometry import Segment, polygonal
+from tilegen.sheets.alike import Flat, Word, at_origin
 from tilegen.sheets.folds import fold_loss, groove_width
 from tilegen.sheets.labels import fitted_word
 from tilegen.sheets.scores import moved, scores_on
-from tilegen.tiles.plate import Plate, polygons_of
+from tilegen.tiles.plate import Plate
 
 # Outer faces that follow each other share a corner to this many mm (odd outlines lie on a micrometre grid).
 _SAME_CORNER_MM = 5e-3
@@ -114,7 +115,7 @@ def run_pieces(run: Run, bevels: tuple[float, float], thickness: float, skin: fl
         for at, depth, turn in zip(stops, depths, turns, strict=True)
         if turn
     ]
-    found = polygons_of(shapely.union_all([_face(panel) for panel in panels]))
+    found = polygonal(shapely.union_all([_face(panel) for panel in panels]))
     for part in getattr(found, "geoms", [found]):
         west, _, east, _ = part.bounds
         mine = [panel for panel in panels if panel.start < east - _SAME_MM and panel.end > west + _SAME_MM]

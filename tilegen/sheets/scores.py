@@ -9,8 +9,9 @@ from itertools import pairwise
 from shapely.geometry import MultiLineString
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.sheets.alike import Segment, joined
-from tilegen.tiles.plate import Face, Mark, Plate, lines_of
+from tilegen.geometry import Segment, lineal
+from tilegen.sheets.alike import joined
+from tilegen.tiles.plate import Face, Mark, Plate
 
 # Shorter lines are what rounding leaves between a base's edge and a wall that stands flush with it.
 _LEAST_MM = 1e-3
@@ -26,7 +27,7 @@ def scores_of(marks: Sequence[Mark], part: BaseGeometry | None = None) -> tuple[
     found: list[Segment] = []
     for mark in marks:
         if mark.centres:
-            line = mark.line if part is None else lines_of(mark.line.intersection(part))
+            line = mark.line if part is None else lineal(mark.line.intersection(part))
             found += _segments(line)
     return tuple((a, b) for a, b in joined(found) if math.dist(a, b) > _LEAST_MM)
 

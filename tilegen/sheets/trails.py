@@ -11,7 +11,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from tilegen.sheets.alike import Segment
+from tilegen.geometry import Segment
 
 Points = npt.NDArray[np.float64]
 Node = tuple[int, int]

@@ -14,14 +14,14 @@ from shapely.geometry import Point as Point2D
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
-from tilegen.sheets.alike import Bounds, Flat, Segment
+from tilegen.geometry import Bounds, Point, Segment, intersection, one_polygon, straightened
+from tilegen.sheets.alike import Flat
 from tilegen.sheets.bends import CurvedPart
 from tilegen.sheets.feet import without_tails
 from tilegen.sheets.least import narrow_places
-from tilegen.sheets.nets import LEAST_TAB_MM, SLIT_MM, Card, Net, one_polygon, straightened, tab
+from tilegen.sheets.nets import LEAST_TAB_MM, SLIT_MM, Card, Net, tab
 from tilegen.sheets.scores import scores_on
-from tilegen.tiles.overlay import common
-from tilegen.tiles.plate import Plate, Point
+from tilegen.tiles.plate import Plate
 
 # Shorter edges get no side of their own: a loose strip goes round them.
 _LEAST_EDGE_MM = 8.0
@@ -194,7 +194,7 @@ class _Tray:
         whole = shapely.union_all([panel for panel in (side, under) if panel is not None])
         # On an edge shorter than its covers a side would cross itself: a loose strip then.
         taken = (self.floor, *self.sides.values())
-        if not whole.is_valid or math.fsum(common(whole, other).area for other in taken) > _TOUCH_MM2:
+        if not whole.is_valid or math.fsum(intersection(whole, other).area for other in taken) > _TOUCH_MM2:
             self.loose.add(number)
             return
         self.sides[number] = whole

@@ -15,9 +15,10 @@ from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import TilegenError
+from tilegen.geometry import Point, direction_of
 from tilegen.solids.bands import at, layered, rings, sides, stacked
 from tilegen.tiles.features import FEATURES
-from tilegen.tiles.plate import BEND_REACH_MM, Mark, Plate, Point, direction_of
+from tilegen.tiles.plate import BEND_REACH_MM, Mark, Plate
 
 # How far cutters reach past the faces they cut, so that no skin stays; less than any hall is wide.
 _REACH_MM = 0.01

@@ -20,8 +20,8 @@ from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.errors import InputError
+from tilegen.geometry import polygonal
 from tilegen.solids.build import prism
-from tilegen.tiles.plate import polygons_of
 
 Ring = npt.NDArray[np.float64]
 # How far the shape that is kept reaches past the solid's faces, as a share of the chamfer.
@@ -62,14 +62,13 @@ class Chamfer:
         wide = self.region.buffer(reach, join_style="mitre", mitre_limit=2.0)
         high = self.depth / _STEPS
         return [
-            _extruded(polygons_of(wide.difference(step)), -reach, (i + 1) * high)
-            for i, step in enumerate(self._steps())
+            _extruded(polygonal(wide.difference(step)), -reach, (i + 1) * high) for i, step in enumerate(self._steps())
         ]
 
     def _steps(self) -> list[Polygon | MultiPolygon]:
         """The region inset by what the slope takes away half way up each step."""
         insets = [self.depth * (1 - (i + 0.5) / _STEPS) for i in range(_STEPS)]
-        return [polygons_of(self.region.buffer(-t, join_style="mitre", mitre_limit=2.0)) for t in insets]
+        return [polygonal(self.region.buffer(-t, join_style="mitre", mitre_limit=2.0)) for t in insets]
 
     def _corners(self) -> float:
         total = 0.0
@@ -87,7 +86,7 @@ def chamfer_of(region: Polygon | MultiPolygon, depth: float) -> Chamfer:
     Raises:
         InputError: part of the region is too narrow for it.
     """
-    inset = polygons_of(region.buffer(-depth, join_style="mitre", mitre_limit=2.0))
+    inset = polygonal(region.buffer(-depth, join_style="mitre", mitre_limit=2.0))
     if len(_parts(inset)) != len(_parts(region)):
         raise InputError(
             f"a chamfer of {depth:g} mm round something less than {2 * depth:g} mm wide at the bed",
@@ -107,7 +106,7 @@ def bed_region(solid: Manifold) -> Polygon | MultiPolygon:
     points = np.asarray(mesh.vert_properties, np.float64)[:, :3]
     corners = points[np.asarray(mesh.tri_verts)]
     flat = corners[(corners[:, :, 2] == points[:, 2].min()).all(axis=1)][:, :, :2]
-    return polygons_of(shapely.union_all(shapely.polygons(flat)))
+    return polygonal(shapely.union_all(shapely.polygons(flat)))
 
 
 def chamfered(solid: Manifold, depth: float, least: float = 0.0) -> Manifold:
@@ -123,7 +122,7 @@ def chamfered(solid: Manifold, depth: float, least: float = 0.0) -> Manifold:
     # And so far beside it that it stays joined to the rest.
     narrow = _narrow(region, depth + least / 2).buffer(max(2 * depth, least), join_style="mitre")
     if not narrow.is_empty:
-        kept = _extruded(polygons_of(narrow), -depth, 2 * depth)
+        kept = _extruded(polygonal(narrow), -depth, 2 * depth)
         cutters = [cutter - kept for cutter in cutters]
     return Manifold.batch_boolean([solid, *cutters], manifold3d.OpType.Subtract)
 
@@ -145,7 +144,7 @@ def _straight_region(solid: Manifold, depth: float) -> Polygon | MultiPolygon:
         shapely.union_all([Polygon(r) for r in rings if not _turns_left(r)])
     )
     hanging = above.difference(region).buffer(-reach / 2, join_style="mitre")
-    return region if hanging.is_empty else polygons_of(region.union(hanging.buffer(1.5 * reach, join_style="mitre")))
+    return region if hanging.is_empty else polygonal(region.union(hanging.buffer(1.5 * reach, join_style="mitre")))
 
 
 def _turns_left(ring: Ring) -> bool:

@@ -14,12 +14,13 @@ from shapely.geometry import MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.geometry import Point, polygonal
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.solids.build import Mesh
 from tilegen.solids.holes import hole
 from tilegen.solids.threemf import Item
 from tilegen.tiles.lettering import LETTER_HEIGHT, engraved, engraving
-from tilegen.tiles.plate import Mark, Plate, Point, polygons_of
+from tilegen.tiles.plate import Mark, Plate
 
 # What is tried, mm (common practice, no source): play of tile edges; total play of a slot; allowance on a pocket's
 # diameter; clearance per side of peg and clip.
@@ -90,11 +91,11 @@ def gauge_pieces(printer: PrinterFile, *, magnet: float = MAGNET) -> list[GaugeP
 
 def _lying(name: str, foot: BaseGeometry, height: float, words: Sequence[BaseGeometry], *sunk: Mark) -> Plate:
     """A plate on the bed with words in its top."""
-    area = polygons_of(foot)
+    area = polygonal(foot)
     assert isinstance(area, Polygon), name
     marks = [*sunk]
     if words:
-        text = polygons_of(shapely.union_all(list(words)))
+        text = polygonal(shapely.union_all(list(words)))
         marks.append(engraving(text, area))
     return Plate(name, "base", area, 0.0, height, marks=tuple(marks))
 
@@ -174,7 +175,7 @@ def _pockets(magnet: float) -> GaugePiece:
         foot = foot.difference(way_out)
         regions.append(hole(magnet, centre, allowance=allowance).difference(way_out))
         words.append(_words(value_text(allowance), centre[0], _LINE / 2 + 0.5))
-    pockets = Mark((), foot, polygons_of(shapely.union_all(regions)), depth)
+    pockets = Mark((), foot, polygonal(shapely.union_all(regions)), depth)
     use = (
         f"Pockets for a round magnet or shank of {magnet:g} mm, wider by the number on them. The least one that takes "
         "it by hand is the reading: pocket=..."

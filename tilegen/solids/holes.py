@@ -6,7 +6,7 @@ import math
 
 from shapely.geometry import Polygon
 
-from tilegen.tiles.plate import Point
+from tilegen.geometry import Point
 
 CHORD_ERROR_MM = 0.02
 

@@ -17,8 +17,8 @@ import numpy as np
 from manifold3d import Manifold
 
 from tilegen.errors import InputError
+from tilegen.geometry import Point
 from tilegen.reading.printer_models import PrinterFile
-from tilegen.tiles.plate import Point
 
 HollowKind = Literal["void", "bell", "cup"]
 # Voids less than this, and cups and bells shallower than this, are no matter: a groove, a hair (common practice, no

@@ -11,8 +11,9 @@ import shapely.affinity
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.geometry import polygonal
 from tilegen.reading.printer_models import LayersTable, PrinterFile
-from tilegen.tiles.plate import Mark, Opening, Plate, polygons_of
+from tilegen.tiles.plate import Mark, Opening, Plate
 
 _ROUNDING = 1e-6
 Shape = TypeVar("Shape", bound=BaseGeometry)
@@ -71,7 +72,7 @@ def _mark(plate: Plate, moved: Plate, mark: Mark, layers: LayersTable) -> Mark:
     if plate.edge is None:
         return mark
     factor = moved.height / plate.height
-    region = polygons_of(_stretched(mark.region, factor).intersection(moved.face()))
+    region = polygonal(_stretched(mark.region, factor).intersection(moved.face()))
     return replace(mark, region=region, cutter=_stretched(mark.cutter, factor) if mark.cutter else None)
 
 

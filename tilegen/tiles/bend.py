@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate, pairwise
 
 from shapely.geometry import Polygon
 
-Point = tuple[float, float]
+from tilegen.geometry import Point, offset_path, turn_right
+
 # Facets that turn by less than this from one to the next are one bent wall; by more, two walls that meet in a corner.
 MOST_TURN = math.radians(20.0)
 
@@ -39,13 +39,13 @@ class Bend:
 
     def length_at(self, depth: float) -> float:
         """Of the face so deep under the outer one, developed, mm."""
-        square = math.fsum(math.dist(a, b) for a, b in pairwise(shifted(self.outer, depth)))
+        square = math.fsum(math.dist(a, b) for a, b in pairwise(offset_path(self.outer, depth)))
         return square - depth * math.tan(self.beyond)
 
     @property
     def turn(self) -> float:
         """How far the wall turns right, in radians; negative to the left."""
-        turns = [turn_at(a, b, c) for a, b, c in zip(self.outer, self.outer[1:], self.outer[2:], strict=False)]
+        turns = [turn_right(a, b, c) for a, b, c in zip(self.outer, self.outer[1:], self.outer[2:], strict=False)]
         return math.fsum(turns) + self.beyond
 
     def foot(self, start: float, end: float, *, before: float = 0.0, beyond: float = 0.0) -> Polygon:
@@ -55,13 +55,13 @@ class Bend:
         end facets, run on.
         """
         path = self._between(start, end)
-        near, far = shifted(path, -before), shifted(path, self.thickness + beyond)
+        near, far = offset_path(path, -before), offset_path(path, self.thickness + beyond)
         region = Polygon([*near, *reversed(far)])
         return region if region.is_valid else Polygon(region.buffer(0))
 
     def inner_line(self, start: float, end: float) -> list[Point]:
         """The inner face between two stations, as far as the wall goes."""
-        return shifted(self._between(max(start, 0.0), min(end, self.length)), self.thickness)
+        return offset_path(self._between(max(start, 0.0), min(end, self.length)), self.thickness)
 
     def _between(self, start: float, end: float) -> tuple[Point, ...]:
         inner = [p for p, s in zip(self.outer, self.stations, strict=True) if start + 1e-9 < s < end - 1e-9]
@@ -74,25 +74,3 @@ class Bend:
         (x0, y0), (x1, y1) = self.outer[index], self.outer[index + 1]
         share = (station - self.stations[index]) / math.dist((x0, y0), (x1, y1))
         return x0 + (x1 - x0) * share, y0 + (y1 - y0) * share
-
-
-def turn_at(a: Point, b: Point, c: Point) -> float:
-    """How far a path turns right at its middle point, in radians."""
-    ax, ay, bx, by = b[0] - a[0], b[1] - a[1], c[0] - b[0], c[1] - b[1]
-    return math.atan2(ay * bx - ax * by, ax * bx + ay * by)
-
-
-def shifted(path: Sequence[Point], depth: float) -> list[Point]:
-    """A path moved to its right by `depth` mm, mitred at its corners, square at its ends."""
-    normals = [_normal(a, b) for a, b in pairwise(path)]
-    moved = []
-    for (x, y), before, after in zip(path, [normals[0], *normals], [*normals, normals[-1]], strict=True):
-        share = depth / (1 + before[0] * after[0] + before[1] * after[1])
-        moved.append((x + (before[0] + after[0]) * share, y + (before[1] + after[1]) * share))
-    return moved
-
-
-def _normal(a: Point, b: Point) -> Point:
-    """The unit vector to the right of a step."""
-    length = math.dist(a, b)
-    return (b[1] - a[1]) / length, (a[0] - b[0]) / length

@@ -8,10 +8,9 @@ from math import fsum
 from typing import NamedTuple
 
 from shapely.geometry import Polygon, box
-from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import Point, without_collinear
 from tilegen.grid import Grid
-from tilegen.tiles.plate import Point
 from tilegen.tiles.shape import CellShape
 
 NORTH, EAST, SOUTH, WEST = range(4)
@@ -90,24 +89,3 @@ def edge_of(side: int, start: float, end: float, outer: float) -> tuple[Point, P
     if side in (NORTH, SOUTH):
         return (start, outer), (end, outer)
     return (outer, start), (outer, end)
-
-
-def without_collinear(polygon: BaseGeometry) -> Polygon:
-    """An axis-parallel polygon less the corners that lie on a straight line; coordinates stay bit for bit.
-
-    Raises:
-        ValueError: the parts do not hang together.
-    """
-    if not isinstance(polygon, Polygon):
-        raise ValueError("the footprint falls apart")  # noqa: TRY004 - a value of the right kind in the wrong state
-    rings = [_straightened(list(ring.coords)[:-1]) for ring in (polygon.exterior, *polygon.interiors)]
-    return Polygon(rings[0], rings[1:])
-
-
-def _straightened(points: list[Point]) -> list[Point]:
-    kept = []
-    for i, (x, y) in enumerate(points):
-        (px, py), (nx, ny) = points[i - 1], points[(i + 1) % len(points)]
-        if not (px == x == nx or py == y == ny):
-            kept.append((x, y))
-    return kept

@@ -11,6 +11,7 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import without_collinear
 from tilegen.grid import Grid
 from tilegen.tiles.celllines import (
     EAST,
@@ -25,7 +26,6 @@ from tilegen.tiles.celllines import (
     edge_of,
     foot_between,
     within_base,
-    without_collinear,
 )
 from tilegen.tiles.floor import CellFloor, floor_plates, hollows_on
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints

@@ -16,9 +16,10 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from tilegen.errors import InputError
+from tilegen.geometry import Point, direction_of, polygonal
 from tilegen.grid import Grid
 from tilegen.tiles.lattice import outer_sides
-from tilegen.tiles.plate import Mark, Point, direction_of, polygons_of
+from tilegen.tiles.plate import Mark
 from tilegen.tiles.pockets import Pocket, module_of, pockets_of
 from tilegen.tiles.shape import CellShape, Shape
 
@@ -275,4 +276,4 @@ def flat_region(mark: Mark) -> Polygon | MultiPolygon:
         low, _, high, _ = outline.bounds
         ring = ((low, 0.0), (high, 0.0), (high, mark.depth), (low, mark.depth))
         strips.append(Polygon([(x + dx * a + dy * d, y + dy * a - dx * d) for a, d in ring]))
-    return polygons_of(shapely.union_all(strips))
+    return polygonal(shapely.union_all(strips))

@@ -12,8 +12,8 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
-from tilegen.tiles.plate import Point
-from tilegen.tiles.stones import Bounds, Cut, Polygons, Stones, chance
+from tilegen.geometry import Bounds, Point
+from tilegen.tiles.stones import Cut, Polygons, Stones, chance
 
 _LEAST_WEB_MM = 0.8
 # Nails, as shares of the board's width: radius of the pit, distance from the board's sides and from its end.

@@ -5,33 +5,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.geometry import faces_of, polygonal
 from tilegen.tiles.pinches import weak_point
-from tilegen.tiles.plate import polygons_of
 from tilegen.tiles.ring import SNAP_MM
-
-
-def arranged(
-    footprint: Polygon, lines: Sequence[BaseGeometry], grid_size: float
-) -> tuple[npt.NDArray[np.object_], npt.NDArray[np.object_]]:
-    """The faces inside a footprint that its boundary and some lines make, noded on a grid, and a point in each."""
-    noded = shapely.union_all([footprint.boundary, *lines], grid_size=grid_size)
-    faces = np.array(shapely.get_parts(shapely.polygonize(shapely.get_parts(noded))))
-    points = shapely.point_on_surface(faces)
-    inside = shapely.contains(footprint, points)
-    return faces[inside], points[inside]
 
 
 class Faces:
     """The faces that a footprint falls into along the lines of some regions, on the micrometre grid."""
 
     def __init__(self, footprint: Polygon, regions: Sequence[BaseGeometry]) -> None:
-        self.faces, self.points = arranged(footprint, [region.boundary for region in regions], SNAP_MM)
+        self.faces, self.points = faces_of(footprint, [region.boundary for region in regions], SNAP_MM)
         self.free = np.ones(len(self.faces), bool)
         whole = shapely.coverage_union_all(self.faces)
         if not isinstance(whole, Polygon):
@@ -65,7 +53,7 @@ def one_piece(foot: BaseGeometry, number: int, least: float) -> Polygon:
     Raises:
         InputError: nothing, or more than one piece, is left.
     """
-    parts = polygons_of(foot)
+    parts = polygonal(foot)
     pieces = [p for p in getattr(parts, "geoms", [parts]) if p.area > least]
     if len(pieces) != 1:
         raise InputError(

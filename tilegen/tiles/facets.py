@@ -10,8 +10,8 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from tilegen.errors import InputError
-from tilegen.tiles.bend import MOST_TURN, Bend, shifted, turn_at
-from tilegen.tiles.plate import Point
+from tilegen.geometry import Point, offset_path, turn_right
+from tilegen.tiles.bend import MOST_TURN, Bend
 
 Edge = Callable[[int], tuple[Point, Point]]
 
@@ -64,7 +64,7 @@ def bend_along(path: Sequence[Point], foot: Polygon, depths: tuple[float, float]
     Raises:
         InputError: a curve too tight for the wall.
     """
-    outer, inner = (shifted(path, depth) for depth in depths)
+    outer, inner = (offset_path(path, depth) for depth in depths)
     for (a, b), (c, d) in zip(pairwise(path), pairwise(inner), strict=True):
         if (d[0] - c[0]) * (b[0] - a[0]) + (d[1] - c[1]) * (b[1] - a[1]) <= 0:
             raise InputError(
@@ -90,7 +90,7 @@ def _on(before: Point, end: Point, further: float) -> Point:
 
 
 def _turn(one: tuple[Point, Point], other: tuple[Point, Point]) -> float:
-    return turn_at(one[0], other[0], other[1])
+    return turn_right(one[0], other[0], other[1])
 
 
 def _is_straight(k: int, lengths: Sequence[float], smooth: Sequence[bool]) -> bool:

@@ -8,10 +8,10 @@ from typing import Any
 
 import shapely
 
+from tilegen.geometry import Point
 from tilegen.tiles.blocks import Block, Extra
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.features.kind import FeatureKind
-from tilegen.tiles.plate import Point
 from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import CellShape
 

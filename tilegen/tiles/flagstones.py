@@ -8,7 +8,8 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from tilegen.tiles.stones import Bounds, Cut, Polygons, Stones, chance, chances
+from tilegen.geometry import Bounds
+from tilegen.tiles.stones import Cut, Polygons, Stones, chance, chances
 
 # In spaces: the block a free floor is sawn from, the longest side and the largest stone that stay whole.
 BLOCK = 1.6

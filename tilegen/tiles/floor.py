@@ -14,11 +14,12 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.geometry import Point, polygonal, polygons_of
 from tilegen.grid import Grid
 from tilegen.tiles.blocks import Block
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.marks import lines_on_face
-from tilegen.tiles.plate import Mark, Plate, Point, polygons_of
+from tilegen.tiles.plate import Mark, Plate
 
 # Coordinates nearer than this to a wall's face or the tile's edge are meant to be on it.
 _SNAP_MM = 1e-3
@@ -182,8 +183,8 @@ def _base(plan: FloorPlan, covered: BaseGeometry, grid: Grid, lines: Lines) -> I
 
 def _layer(region: BaseGeometry, open_floor: BaseGeometry, below: float, top: float, lines: Lines) -> Iterator[Plate]:
     """One layer of the base, its grooves where nothing stands on it."""
-    for number, part in enumerate(parts_of(region), 1):
-        face = polygons_of(open_floor.intersection(part))
+    for number, part in enumerate(polygons_of(region), 1):
+        face = polygonal(open_floor.intersection(part))
         marks = () if face.is_empty else lines(face)
         # A groove ends where its layer does: no deeper than the hollow beside it.
         marks = tuple(replace(mark, depth=min(mark.depth, top - below)) for mark in marks)
@@ -195,7 +196,7 @@ def _on_floor(regions: Mapping[Sort, BaseGeometry], grid: Grid) -> Iterator[Plat
     """What stands on the floor: a plate for each part of a sort of block."""
     numbers: Counter[str] = Counter()
     for sort, region in regions.items():
-        for part in parts_of(region) if not sort.hollow else ():
+        for part in polygons_of(region) if not sort.hollow else ():
             numbers[sort.kind] += 1
             name, heights = (
                 f"{sort.kind} {numbers[sort.kind]}",
@@ -216,11 +217,6 @@ def _is_box(part: Polygon) -> bool:
     return not part.interiors and part.area >= (east - west) * (north - south) * (1 - 1e-9)
 
 
-def parts_of(region: BaseGeometry) -> list[Polygon]:
-    """The polygons of a region."""
-    return [part for part in shapely.get_parts(region).tolist() if isinstance(part, Polygon) and part.area > 0]
-
-
 def check_corners(plates: Sequence[Plate]) -> None:
     """Refuse parts that touch along an upright edge only: no closed solid can be made of them.
 
@@ -233,7 +229,7 @@ def check_corners(plates: Sequence[Plate]) -> None:
         if len(feet) < 2:
             continue
         joined = shapely.union_all(feet)
-        rings = [ring for part in parts_of(joined) for ring in (part.exterior, *part.interiors)]
+        rings = [ring for part in polygons_of(joined) for ring in (part.exterior, *part.interiors)]
         points = [(x, y) for ring in rings for x, y in list(ring.coords)[:-1]]
         twice = [point for point, count in Counter(points).items() if count > 1]
         if twice:

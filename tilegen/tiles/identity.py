@@ -14,7 +14,8 @@ import shapely.affinity
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.tiles.plate import Mark, Plate, direction_of
+from tilegen.geometry import direction_of
+from tilegen.tiles.plate import Mark, Plate
 
 # Letters and digits that can't be read for one another, not even upside down or in strokes.
 ALPHABET = "ACDEFHJKLPRTUVXY3478"

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from shapely.geometry import Polygon
 
+from tilegen.geometry import Point
 from tilegen.grid import Grid
 from tilegen.tiles.celllines import Lattice
-from tilegen.tiles.plate import Point
 from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import STEPS, CellShape, OutlineShape, Shape
 

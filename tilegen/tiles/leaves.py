@@ -16,8 +16,9 @@ from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
+from tilegen.geometry import Point, direction_of, polygonal
 from tilegen.grid import Grid
-from tilegen.tiles.plate import Mark, Opening, Plate, Point, direction_of, polygons_of
+from tilegen.tiles.plate import Mark, Opening, Plate
 from tilegen.tiles.surfaces import wall_marks
 
 # Two lines of a 0.4 mm nozzle: the least that stays beside a groove (common practice, no source).
@@ -141,7 +142,7 @@ def groove(plate: Plate, opening: Opening, grid: Grid, start: float, width: floa
     reach = opening.width / 2 + grid.door.groove_depth
     left, right = opening.centre - reach, opening.centre + reach
     top = plate.height if plate.is_open_topped(opening) else None
-    region = polygons_of(box(left, 0.0, right, plate.height).difference(opening.region(below=_REACH_MM, above=top)))
+    region = polygonal(box(left, 0.0, right, plate.height).difference(opening.region(below=_REACH_MM, above=top)))
     cutter = box(left, -_REACH_MM, right, plate.height + _REACH_MM)
     return Mark((), region, region, width, "outer", start=start, cutter=cutter)
 
@@ -253,7 +254,7 @@ def _plank_lines(whole: Polygon, width: float, height: float) -> Mark:
     xs = [width * n / _PLANKS for n in range(1, _PLANKS)]
     strips = [box(x - _LINE_MM / 2, _RIM_MM, x + _LINE_MM / 2, height - _RIM_MM) for x in xs]
     centres = tuple(((x, _RIM_MM), (x, height - _RIM_MM)) for x in xs)
-    return Mark(centres, whole, polygons_of(shapely.union_all(strips)), _LINE_DEPTH_MM)
+    return Mark(centres, whole, polygonal(shapely.union_all(strips)), _LINE_DEPTH_MM)
 
 
 def _hinged(opening: Opening, grid: Grid) -> Plate:
@@ -270,7 +271,7 @@ def _hinged(opening: Opening, grid: Grid) -> Plate:
         box(length * n / _PLANKS - _LINE_MM / 2, _RIM_MM, length * n / _PLANKS + _LINE_MM / 2, height - _RIM_MM)
         for n in range(1, _PLANKS)
     ]
-    lines = polygons_of(shapely.union_all(strips))
+    lines = polygonal(shapely.union_all(strips))
     depth = min(_LINE_DEPTH_MM, (half * 2 - grid.door.pin - PIN_PLAY_MM) / 4)
     return Plate("leaf", "door", foot, 0.0, height, marks=tuple(Mark((), lines, lines, depth, "rim", e) for e in faces))
 

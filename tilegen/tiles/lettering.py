@@ -9,8 +9,9 @@ from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.geometry import Point, polygonal
 from tilegen.tiles.font import ADVANCE, BELOW, CAP, WIDTH, text_strokes
-from tilegen.tiles.plate import Mark, Point, polygons_of
+from tilegen.tiles.plate import Mark
 
 # Letters in a print: at least 4 mm high and 0.4 mm deep (common practice, no source); a groove of one and a half lines
 # of a 0.4 mm nozzle stays open.
@@ -98,7 +99,7 @@ def snapped(shape: BaseGeometry) -> Polygon | MultiPolygon:
     placed = shapely.set_precision(shape, _GRID_MM)
     if placed.is_empty or abs(placed.area - shape.area) > 0.01 * shape.area:
         raise InputError("letters that vanish on a micrometre grid", expected="larger letters")
-    return polygons_of(placed)
+    return polygonal(placed)
 
 
 def engraving(region: Polygon | MultiPolygon, face: BaseGeometry, *, under: bool = False) -> Mark:

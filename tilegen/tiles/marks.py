@@ -10,10 +10,9 @@ import shapely
 from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import Bounds, Point, polygonal
 from tilegen.grid import Grid
-from tilegen.tiles.plate import Mark, Point, polygons_of
-
-Bounds = tuple[float, float, float, float]
+from tilegen.tiles.plate import Mark
 
 
 def lines_in_box(clear: Bounds, xs: list[float], ys: list[float], grid: Grid) -> tuple[Mark, ...]:
@@ -21,7 +20,7 @@ def lines_in_box(clear: Bounds, xs: list[float], ys: list[float], grid: Grid) ->
     if not xs and not ys:
         return ()
     strips = _strips(clear, xs, ys, grid)
-    region = polygons_of(shapely.union_all(strips))
+    region = polygonal(shapely.union_all(strips))
     return (Mark(_centres(clear, xs, ys), box(*clear), region, grid.floor.groove_depth),)
 
 
@@ -30,7 +29,7 @@ def lines_on_face(visible: BaseGeometry, grid: Grid) -> tuple[Mark, ...]:
     strips = lattice_strips(visible.bounds, grid)
     if not len(strips):
         return ()
-    return marks_of(polygons_of(shapely.union_all(strips).intersection(visible)), visible, grid)
+    return marks_of(polygonal(shapely.union_all(strips).intersection(visible)), visible, grid)
 
 
 def marks_of(region: BaseGeometry, visible: BaseGeometry, grid: Grid) -> tuple[Mark, ...]:
@@ -39,7 +38,7 @@ def marks_of(region: BaseGeometry, visible: BaseGeometry, grid: Grid) -> tuple[M
         return ()
     bounds = visible.bounds
     centres = _centres(bounds, *_lattice(bounds, grid))
-    return (Mark(centres, visible, polygons_of(region), grid.floor.groove_depth),)
+    return (Mark(centres, visible, polygonal(region), grid.floor.groove_depth),)
 
 
 def lattice_strips(bounds: Bounds, grid: Grid) -> npt.NDArray[np.object_]:

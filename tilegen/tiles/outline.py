@@ -14,6 +14,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.geometry import Point, difference, intersection
 from tilegen.grid import Grid
 from tilegen.tiles.bend import MOST_TURN
 from tilegen.tiles.faces import Faces, one_piece
@@ -21,9 +22,8 @@ from tilegen.tiles.facets import bend_along, curves
 from tilegen.tiles.gathering import gathered
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.marks import lattice_strips, marks_of
-from tilegen.tiles.overlay import common, less
 from tilegen.tiles.pinches import apart, check_pinches, weak_point
-from tilegen.tiles.plate import Mark, Opening, Plate, Point
+from tilegen.tiles.plate import Mark, Opening, Plate
 from tilegen.tiles.ring import SNAP_MM, Divided, walled_ring
 from tilegen.tiles.shape import OutlineShape
 
@@ -185,8 +185,8 @@ class OutlineTile:
             if self._ends_square(number, at_start=start) and self._square_end(number, at_start=start)[1]:
                 under, deep = outer + self.joints.skin, inner - outer
                 at = (-before, deep - before) if start else (length + after - deep, length + after)
-                strip = less(strip, self._between(number, under, inner, at))
-        return self._beside(common(strip, footprint), number)
+                strip = difference(strip, self._between(number, under, inner, at))
+        return self._beside(intersection(strip, footprint), number)
 
     @property
     def _set_back(self) -> bool:
@@ -273,7 +273,7 @@ class OutlineTile:
                 (x + (2 * bx - ux) * far, y + (2 * by - uy) * far),
             ]
         )
-        return common(strip, keep)
+        return intersection(strip, keep)
 
     def _reach(self, number: int, *, at_start: bool) -> float:
         """How far a wall's strip goes on past its edge's end, in mm.

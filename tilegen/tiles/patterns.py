@@ -10,10 +10,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from tilegen.geometry import Bounds, Point
 from tilegen.tiles.courses import Courses, add_free, add_space
 from tilegen.tiles.flagstones import BLOCK, add_flagstones
-from tilegen.tiles.plate import Point
-from tilegen.tiles.stones import Bounds, Cut, Stones, chance
+from tilegen.tiles.stones import Cut, Stones, chance
 
 COURSES: dict[str, Courses] = {
     "planks": Courses(1 / 4, 2.4, stray=0.5, nails=True, split=(1, 2)),

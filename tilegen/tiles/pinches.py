@@ -9,7 +9,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.tiles.plate import Point, polygons_of
+from tilegen.geometry import Point, polygonal
 from tilegen.tiles.ring import SNAP_MM
 
 # How far a groove stays off a corner that would be cut free in a point, each way.
@@ -63,7 +63,7 @@ def unpinched(region: BaseGeometry) -> BaseGeometry:
 
 def _less_bridges(region: BaseGeometry, pinches: npt.NDArray[np.float64]) -> Polygon | MultiPolygon:
     kept = shapely.union_all(shapely.buffer(shapely.points(pinches), _BRIDGE_MM, cap_style="square"))
-    return polygons_of(shapely.difference(region, kept, grid_size=SNAP_MM))
+    return polygonal(shapely.difference(region, kept, grid_size=SNAP_MM))
 
 
 def _places(region: BaseGeometry) -> list[tuple[int, int]]:

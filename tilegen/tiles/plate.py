@@ -18,10 +18,10 @@ from typing import Literal
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import Point, direction_of, largest_polygon, lineal, polygonal
 from tilegen.grid import Head, Leaf, Style
 from tilegen.tiles.bend import Bend
 
-Point = tuple[float, float]
 # What a plate is for: "base", "wall", "post", "door", "key", or the word of the feature that it belongs to.
 Role = str
 # The faces of a plate that may carry marks. Of a lying plate: top, under, and rim (a side of its outline); of a
@@ -97,7 +97,7 @@ class Mark:
     @cached_property
     def line(self) -> LineString | MultiLineString:
         """The centres, clipped to the face: what a sheet scores."""
-        return lines_of(MultiLineString(self.centres).intersection(self.face))
+        return lineal(MultiLineString(self.centres).intersection(self.face))
 
     @property
     def volume(self) -> float:
@@ -170,7 +170,7 @@ class Plate:
         for opening in self.openings:
             top = self.height if open_topped or self.is_open_topped(opening) else None
             face = face.difference(opening.region(above=top))
-        return polygons_of(face)
+        return polygonal(face)
 
     @property
     def volume(self) -> float:
@@ -189,7 +189,7 @@ class Plate:
         if self.bend is not None:
             start, end = opening.centre - opening.width / 2, opening.centre + opening.width / 2
             cutter = self.bend.foot(start, end, before=BEND_REACH_MM, beyond=BEND_REACH_MM)
-            return largest_part(cutter.intersection(self.foot))
+            return largest_polygon(cutter.intersection(self.foot))
         (x, y), (dx, dy), depth = self._edge()[0], self.direction, self.thickness
         corners: list[Point] = []
         for along, inward in ((-0.5, 0.0), (0.5, 0.0), (0.5, depth), (-0.5, depth)):
@@ -201,31 +201,3 @@ class Plate:
         if self.edge is None:
             raise ValueError(f"plate {self.name} lies flat and has no edge")
         return self.edge
-
-
-def direction_of(edge: tuple[Point, Point]) -> Point:
-    """Unit vector along an edge; exact along an axis."""
-    (x0, y0), (x1, y1) = edge
-    dx, dy = x1 - x0, y1 - y0
-    if dx == 0 or dy == 0:
-        return (float((dx > 0) - (dx < 0)), float((dy > 0) - (dy < 0)))
-    length = math.hypot(dx, dy)
-    return (dx / length, dy / length)
-
-
-def polygons_of(geometry: BaseGeometry) -> Polygon | MultiPolygon:
-    """The areas of a geometry, lines and points dropped."""
-    parts = [g for g in getattr(geometry, "geoms", [geometry]) if isinstance(g, Polygon) and g.area > 0]
-    return parts[0] if len(parts) == 1 else MultiPolygon(parts)
-
-
-def largest_part(geometry: BaseGeometry) -> Polygon:
-    """The largest area of a geometry; an empty polygon if it has none."""
-    parts = [g for g in getattr(geometry, "geoms", [geometry]) if isinstance(g, Polygon)]
-    return max(parts, key=lambda part: part.area, default=Polygon())
-
-
-def lines_of(geometry: BaseGeometry) -> LineString | MultiLineString:
-    """The lines of a geometry, points dropped."""
-    parts = [g for g in getattr(geometry, "geoms", [geometry]) if isinstance(g, LineString) and g.length > 0]
-    return parts[0] if len(parts) == 1 else MultiLineString(parts)

@@ -13,9 +13,10 @@ from functools import cache
 import shapely
 from shapely.geometry import Polygon, box
 
+from tilegen.geometry import Point
 from tilegen.grid import Grid
 from tilegen.tiles.laws import Law
-from tilegen.tiles.plate import Face, Point
+from tilegen.tiles.plate import Face
 
 # A pocket in a side holds its magnet, a bed of glue and a recess, so that faces meet before magnets (0.1 to 0.2 of
 # recess: common practice, no source).

@@ -20,22 +20,29 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.geometry import (
+    NEAR_MM,
+    Point,
+    difference,
+    faces_of,
+    intersection,
+    largest_polygon,
+    offset_path,
+    polygonal,
+    without_collinear,
+)
 from tilegen.grid import Grid
-from tilegen.tiles.bend import MOST_TURN, Bend, shifted
-from tilegen.tiles.celllines import without_collinear
-from tilegen.tiles.faces import arranged
+from tilegen.tiles.bend import MOST_TURN, Bend
 from tilegen.tiles.floor import FloorPlan, Sort, block_shapes, hollows_of, layered_floor
 from tilegen.tiles.joints import Band
 from tilegen.tiles.marks import lattice_strips, marks_of
-from tilegen.tiles.overlay import common, less
-from tilegen.tiles.plate import Mark, Opening, Plate, Point, largest_part, polygons_of
+from tilegen.tiles.plate import Mark, Opening, Plate
 from tilegen.tiles.regionshape import RegionShape, WallRun, filled, strip_beside
 
 SNAP_MM = 1e-5
 _CRUMB_MM2 = 0.05
 _MITRE_LIMIT = 2.0
 _RIGHT_ANGLE = 1e-6
-_NEAR_MM = 2e-3
 
 
 class RegionTile:
@@ -48,7 +55,7 @@ class RegionTile:
         wall = self._wall(inset)
         self.runs = [*shape.runs, *shape.inner.runs]
         beside = [strip_beside(run, band.inner) for run in shape.inner.runs]
-        strips = [common(strip, wall) for strip in (*map(self._strip, shape.runs), *beside)]
+        strips = [intersection(strip, wall) for strip in (*map(self._strip, shape.runs), *beside)]
         grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
         extra, middle = shape.extra, (shape.middle, shape.middle)
         blocks = list(block_shapes(extra.blocks, extra.floor, middle, _axis_lines([inset, wall])))
@@ -72,15 +79,15 @@ class RegionTile:
 
     def _inside(self) -> BaseGeometry:
         """The room's floor between the inner faces of its walls."""
-        return less(self._within(self.band.inner), shapely.union_all(self.shape.inner.covers(self.band.inner)))
+        return difference(self._within(self.band.inner), shapely.union_all(self.shape.inner.covers(self.band.inner)))
 
     def _wall(self, inset: Polygon) -> BaseGeometry:
         """What all walls cover of the footprint."""
         inner = self.shape.inner
-        wall = less(inset, self.inside)
+        wall = difference(inset, self.inside)
         if self.band.outer > self.grid.half_play:
             before = shapely.union_all(inner.covers(self.band.outer, self.band.inner))
-            wall = less(common(wall, self._within(self.band.outer)), before)
+            wall = difference(intersection(wall, self._within(self.band.outer)), before)
         return shapely.set_precision(wall, SNAP_MM)
 
     def _within(self, depth: float) -> BaseGeometry:
@@ -95,7 +102,7 @@ class RegionTile:
         end = self._extended(run.path[-1], run.path[-2], run.turns[1], reach)
         line = LineString([start, *run.path[1:-1], end])
         # A straight wall is as deep as its band; the mitres of a bent one's facets need not agree to the last figure.
-        depth = self.band.inner + (_NEAR_MM if len(run.path) > 2 else 0.0)
+        depth = self.band.inner + (NEAR_MM if len(run.path) > 2 else 0.0)
         strip: BaseGeometry = line.buffer(depth, cap_style="flat", join_style="mitre", mitre_limit=_MITRE_LIMIT)
         for here, beside, turn, sign in (
             (run.path[0], run.path[1], run.turns[0], 1),
@@ -104,7 +111,7 @@ class RegionTile:
             if turn is not None and abs(turn - math.pi / 2) > _RIGHT_ANGLE:
                 # Round a curve the wall may come back to its corner's other side: there the cut is a short one.
                 far = 1.5 * reach if len(run.path) > 2 else 4 * reach + line.length
-                strip = less(strip, _beyond_bisector(here, beside, turn, sign, far))
+                strip = difference(strip, _beyond_bisector(here, beside, turn, sign, far))
         return strip
 
     def _extended(self, end: Point, before: Point, turn: float | None, reach: float) -> Point:
@@ -116,10 +123,10 @@ class RegionTile:
     def _cut(self, inset: Polygon, wall: BaseGeometry, regions: Sequence[BaseGeometry]) -> None:
         """The faces that the footprint falls into along all lines, noded on the grid."""
         lines = [wall.boundary, *(region.boundary for region in regions)]
-        self.faces, self.points = arranged(inset, lines, SNAP_MM)
+        self.faces, self.points = faces_of(inset, lines, SNAP_MM)
         self.free = np.ones(len(self.faces), bool)
         self.standing_faces = shapely.contains(wall, self.points)
-        self.whole = largest_part(shapely.coverage_union_all(self.faces))
+        self.whole = largest_polygon(shapely.coverage_union_all(self.faces))
 
     def _take(self, region: BaseGeometry) -> BaseGeometry:
         """What nobody has taken yet of the walls in a region."""
@@ -205,18 +212,18 @@ class RegionTile:
     def _depth(self, run: WallRun) -> float:
         """How far a wall's outer face is from its line: at a seam at least half the play."""
         middle = LineString(run.path).interpolate(0.5, normalized=True)
-        if self.shape.piece.boundary.distance(middle) > _NEAR_MM and run in self.shape.inner.runs:
+        if self.shape.piece.boundary.distance(middle) > NEAR_MM and run in self.shape.inner.runs:
             return self.band.outer if self.band.outer > self.grid.half_play else 0.0
         return max(self.band.outer, self.grid.half_play)
 
     def _outer(self, run: WallRun, foot: Polygon) -> tuple[tuple[Point, ...], float] | None:
         """The wall's outer face within its foot, and the station on the run at which it starts."""
         depth = self._depth(run)
-        whole = shifted(run.path, depth)
+        whole = offset_path(run.path, depth)
         if len(run.path) == 2:
             return self._straight(whole, foot)
         line = LineString(whole)
-        near = foot.buffer(_NEAR_MM / 2, join_style="mitre")
+        near = foot.buffer(NEAR_MM / 2, join_style="mitre")
         found = [g for g in shapely.get_parts(shapely.line_merge(line.intersection(near))).tolist() if g.length > 1.0]
         if not found:
             return None
@@ -234,7 +241,7 @@ class RegionTile:
         at = [
             dx * (x - x0) + dy * (y - y0)
             for x, y in foot.exterior.coords
-            if abs(dy * (x - x0) - dx * (y - y0)) < _NEAR_MM
+            if abs(dy * (x - x0) - dx * (y - y0)) < NEAR_MM
         ]
         if not at or max(at) - min(at) < 1.0:
             return None
@@ -252,7 +259,7 @@ class RegionTile:
         margin = 3 * self.band.inner
         for start, end, look in run.openings:
             low, high = start - first, end - first
-            if high <= _NEAR_MM or low >= length - _NEAR_MM:
+            if high <= NEAR_MM or low >= length - NEAR_MM:
                 continue
             # A jamb too slight to stand goes with the opening.
             slight = self.grid.wall_thickness / 2
@@ -307,5 +314,5 @@ def _axis_lines(regions: Sequence[BaseGeometry]) -> tuple[list[float], list[floa
 
 def _pieces(foot: BaseGeometry) -> list[Polygon]:
     """The parts of a foot, crumbs left by snapping dropped."""
-    parts = polygons_of(foot)
+    parts = polygonal(foot)
     return [without_collinear(p) for p in getattr(parts, "geoms", [parts]) if p.area > _CRUMB_MM2]

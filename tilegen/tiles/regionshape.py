@@ -12,8 +12,9 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import Point
 from tilegen.tiles.blocks import PLAIN, Extra
-from tilegen.tiles.plate import Opening, Point
+from tilegen.tiles.plate import Opening
 
 Floats = npt.NDArray[np.float64]
 

@@ -17,8 +17,8 @@ import shapely
 from shapely.geometry import LinearRing, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import NEAR_MM, Point, polygonal
 from tilegen.grid import Grid
-from tilegen.tiles.plate import Point, polygons_of
 
 SNAP_MM = 0.001
 _RIGHT_ANGLE = 1e-9
@@ -140,7 +140,7 @@ def _sound(whole: Polygon, clear: Polygon, inset: Polygon) -> bool:
     return bool(
         clear.is_valid
         and whole.is_valid
-        and shapely.hausdorff_distance(whole.exterior, inset.exterior) < 2 * SNAP_MM
+        and shapely.hausdorff_distance(whole.exterior, inset.exterior) < NEAR_MM
         and shapely.contains_properly(clear, holes).all()
     )
 
@@ -153,7 +153,7 @@ def _with_grooves(
     visible = Polygon(rings[0], rings[1:])
     if grooves.is_empty:
         return whole, visible, Polygon(), [[point] for point in inner]
-    grooved = polygons_of(shapely.intersection(grooves, visible, grid_size=SNAP_MM))
+    grooved = polygonal(shapely.intersection(grooves, visible, grid_size=SNAP_MM))
     noded = _noded(rings, grooved)
     flat = [np.array([point for step in ring for point in step]) for ring in noded]
     visible, whole = Polygon(flat[0], flat[1:]), Polygon(whole.exterior, flat[1:])

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
+from tilegen.geometry import Point
 from tilegen.tiles.blocks import PLAIN, Extra
-from tilegen.tiles.plate import Opening, Point
+from tilegen.tiles.plate import Opening
 from tilegen.tiles.regionshape import RegionShape
 
 SideKind = Literal["open", "wall", "doorway"]

@@ -7,7 +7,7 @@ import math
 from shapely import LinearRing
 
 from tilegen.errors import InputError
-from tilegen.tiles.plate import Point
+from tilegen.geometry import Point
 from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import CellShape, OutlineShape, Shape
 

@@ -8,10 +8,9 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
+from tilegen.geometry import Point
 from tilegen.surface import SPACE_LINE
-from tilegen.tiles.plate import Point
 
-Bounds = tuple[float, float, float, float]
 Polygons = npt.NDArray[np.object_]
 _MASK = 2**64 - 1
 _STEP, _FIRST, _SECOND = 0x9E3779B97F4A7C15, 0xBF58476D1CE4E5B9, 0x94D049BB133111EB

@@ -16,11 +16,12 @@ import shapely
 from shapely.geometry import LineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import Point, polygonal
 from tilegen.grid import Grid
 from tilegen.surface import FloorPattern, Surface
 from tilegen.tiles.patterns import floor_stones, wall_stones
 from tilegen.tiles.pinches import unpinched
-from tilegen.tiles.plate import Face, Mark, Plate, Point, polygons_of
+from tilegen.tiles.plate import Face, Mark, Plate
 from tilegen.tiles.shape import CellShape, Shape, quarter_turns
 from tilegen.tiles.stones import Cut, Stones
 
@@ -200,7 +201,7 @@ class _Dresser:
             hidden.append(opening.region(below=margin, above=above).buffer(margin, join_style="mitre"))
         face: BaseGeometry = box(low + margin, margin, high - margin, plate.height - margin)
         face = face.difference(shapely.union_all(hidden))
-        return polygons_of(shapely.transform(face, lambda points: points.round(_DECIMALS)))
+        return polygonal(shapely.transform(face, lambda points: points.round(_DECIMALS)))
 
 
 def wall_marks(grid: Grid, visible: BaseGeometry, along: float, seed: int) -> tuple[Mark, ...]:
@@ -221,7 +222,7 @@ def wall_marks(grid: Grid, visible: BaseGeometry, along: float, seed: int) -> tu
 def _marks(
     region: BaseGeometry, visible: BaseGeometry, centres: tuple[tuple[Point, ...], ...], depth: float, on: Face
 ) -> tuple[Mark, ...]:
-    areas = polygons_of(region)
+    areas = polygonal(region)
     return () if areas.is_empty else (Mark(centres, visible, areas, depth, on),)
 
 
@@ -242,7 +243,7 @@ def grooves(found: Stones, visible: BaseGeometry, width: float) -> Polygon | Mul
         pits = np.concatenate(found.pits)
         room = visible.difference(kept).buffer(-_PIT_WEB_MM)
         pieces = np.append(pieces, shapely.set_precision(pits[shapely.covers(room, pits)], SNAP_MM))
-    return polygons_of(_together(pieces))
+    return polygonal(_together(pieces))
 
 
 def _upright(region: BaseGeometry) -> bool:
@@ -261,7 +262,7 @@ def _standing_out(joints: BaseGeometry, visible: BaseGeometry) -> Polygon | Mult
     kept: BaseGeometry = stones.buffer(-half, join_style="mitre").buffer(half, join_style="mitre").intersection(stones)
     kept = stones if abs(kept.area - stones.area) < _LEAST_MM2 else kept
     pieces = shapely.get_parts(unpinched(shapely.set_precision(kept, SNAP_MM)))
-    return polygons_of(_together(pieces[shapely.area(pieces) > _LEAST_RAISED_MM**2]))
+    return polygonal(_together(pieces[shapely.area(pieces) > _LEAST_RAISED_MM**2]))
 
 
 def _out_to(region: BaseGeometry, visible: BaseGeometry) -> BaseGeometry:

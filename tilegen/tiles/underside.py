@@ -12,8 +12,9 @@ from shapely.geometry import LineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.geometry import Point, direction_of, polygonal
 from tilegen.tiles.lettering import GROOVE_DEPTH, GROOVE_WIDTH, engraved, engraving, snapped, words_size
-from tilegen.tiles.plate import Mark, Plate, Point, direction_of, polygons_of
+from tilegen.tiles.plate import Mark, Plate
 
 # Kept free to the outline and to every pocket, and what a groove must leave of the base above it, mm.
 _MARGIN, _SKIN = 1.2, 0.8
@@ -42,7 +43,7 @@ def underside_mark(name: str, identity: str, plates: Sequence[Plate], *, margin:
     ground = [p for p in plates if p.edge is None and p.bottom == min(q.bottom for q in plates)]
     if not ground:
         return None
-    face = polygons_of(shapely.union_all([plate.foot for plate in ground]))
+    face = polygonal(shapely.union_all([plate.foot for plate in ground]))
     free = free_underside(ground, margin=margin)
     arrow = _arrow_in(free)
     room = free if arrow is None else free.difference(arrow.buffer(_APART + GROOVE_WIDTH))
@@ -57,7 +58,7 @@ def underside_mark(name: str, identity: str, plates: Sequence[Plate], *, margin:
             cure="leave out --underside",
             place="--underside",
         )
-    return engraving(polygons_of(shapely.union_all([arrow, words])), face, under=True)
+    return engraving(polygonal(shapely.union_all([arrow, words])), face, under=True)
 
 
 def free_underside(ground: Sequence[Plate], *, margin: float = 0.0) -> BaseGeometry:
