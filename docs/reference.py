@@ -8,7 +8,6 @@ import tomllib
 from collections.abc import Iterator
 from dataclasses import asdict
 from enum import Enum
-from pathlib import Path
 from typing import Any, get_args
 
 import typer
@@ -16,6 +15,7 @@ import typer
 from tilegen.cli import app
 from tilegen.commands.start import starting_grid
 from tilegen.connectors import Connectors
+from tilegen.reading.files import shipped
 from tilegen.reading.schemas import MODELS, schema_of
 
 _EXITS = """
@@ -33,7 +33,6 @@ _KINDS = {
     "shelf": "What you own, by name or id. See [What I own](own.md).",
 }
 
-_ROOT = Path(__file__).resolve().parents[1]
 # Shipped files whose comments say of a key what the schema does not: what is usual, and where the figure is from.
 _COMMENTED = {"material": ("materials", "foam"), "machine": ("machines", "laser"), "printer": ("printers", "fdm-220")}
 
@@ -227,7 +226,7 @@ def _generic(table: str) -> str:
 
 def _files(folder: str, first: str) -> list[str]:
     """The shipped files of a folder, the one with most to say first."""
-    paths = sorted(_ROOT.glob(f"{folder}/*.toml"), key=lambda path: (path.stem != first, path.name))
+    paths = sorted(shipped(folder).glob("*.toml"), key=lambda path: (path.stem != first, path.name))
     return [path.read_text(encoding="utf-8") for path in paths]
 
 

@@ -15,12 +15,18 @@ from tests.calling import call
 from tests.making import searching_less
 from tests.plans import WORKED
 
+# Long runs, with commands of their own.
+collect_ignore = ["proof", "benchmarks"]
+
 
 @pytest.hookimpl(wrapper=True)
-def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, object, object]:
+def pytest_runtest_setup(item: pytest.Item) -> Generator[None, object, object]:
     """Fixtures of a module search as its first test does: so such a module is marked as a whole."""
     with nullcontext() if item.get_closest_marker("thorough") else searching_less():
         return (yield)
+
+
+pytest_runtest_call = pytest_runtest_setup
 
 
 @pytest.fixture

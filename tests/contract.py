@@ -10,7 +10,7 @@ from functools import cache
 import ezdxf
 import trimesh
 
-from proof.seeds import ROOT
+from tilegen.reading.files import find
 
 CASES = ("empty", "smallest", "largest", "wrong")
 
@@ -79,7 +79,7 @@ FILES: dict[str, Callable[[], bytes]] = {
     "tile.toml": lambda: _tile("[1, 1]"),
     "nothing.toml": lambda: b"",
     "rubbish.toml": lambda: _RUBBISH,
-    "stock.toml": (ROOT / "materials" / "foam.toml").read_bytes,
+    "stock.toml": find("foam", "materials").read_bytes,
     "plan-key.toml": lambda: _plan("A", "frobs = 1\n"),
     "tile-key.toml": lambda: _tile("[1, 1]", "frobs = 1\n"),
     "plan-unit.toml": lambda: _plan("A", _UNIT),

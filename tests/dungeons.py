@@ -2,7 +2,7 @@
 
 A dungeon is drawn from a number, the same one every time. What is drawn is meant to be legal (rooms apart from each
 other, ways where two rooms meet, features where there is room), so that a refusal is rare and worth a look.
-`python -m proof.properties 2000 --only chain` is the long run; `--only kit` stops before the sheets.
+`python -m tests.proof.properties 2000 --only chain` is the long run; `--only kit` stops before the sheets.
 """
 
 from __future__ import annotations

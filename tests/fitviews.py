@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import shapely
@@ -15,16 +14,16 @@ from tilegen.pictures.canvas import Area, Text
 from tilegen.pictures.plan_view import ground_plan
 from tilegen.plans.kit import make_kit
 from tilegen.plans.placing import placed
+from tilegen.reading.files import find
 from tilegen.reading.plans import read_plan
 
-PLANS = Path(__file__).resolve().parents[1] / "plans"
 PITCH, WALL = 31.75, 6.35
 
 
 @cache
 def demo(name):
     """A shipped plan and its kit."""
-    drawing = read_plan(PLANS / f"{name}.toml")
+    drawing = read_plan(find(name, "plans"))
     return drawing, make_kit(drawing)
 
 

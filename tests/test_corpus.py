@@ -6,7 +6,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from proof.cases import Case, corpus
+from tests.proof.cases import Case, corpus
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -14,7 +14,7 @@ ROOT = Path(__file__).resolve().parents[1]
 def test_the_corpus():
     assert len(corpus()) >= 10
     done = subprocess.run(
-        [sys.executable, "-m", "proof.fuzz", "--corpus"],
+        [sys.executable, "-m", "tests.proof.fuzz", "--corpus"],
         cwd=ROOT,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
         capture_output=True,
@@ -33,7 +33,7 @@ def test_cases_survive_their_text(tmp_path):
 
 def test_the_runner_sees_what_breaks_the_contract(tmp_path):
     code = (
-        "import pathlib, sys, tilegen.cli as c; from proof import running; from proof.cases import Case\n"
+        "import pathlib, sys, tilegen.cli as c; from tests.proof import running; from tests.proof.cases import Case\n"
         "def bad(): open(sys.argv[1], 'w').close(); raise ValueError\n"
         "c.main = bad\n"
         f"print(*running.run(Case('a', '', ('../../escaped',), {{}}), pathlib.Path({str(tmp_path / 'case')!r})).faults)\n"

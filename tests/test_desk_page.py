@@ -270,7 +270,7 @@ def test_work_goes_on_when_the_program_comes_back(context):
 
 
 def test_fifty_edits_a_second_and_nothing_lost(context, server):
-    """A short run; benchmarks/desk.py goes on for a minute."""
+    """A short run; tests/benchmarks/desk.py goes on for a minute."""
     page = opened(context, server)
     page.click("#fresh")
     settled(page)

@@ -1,7 +1,6 @@
 """Every command line that README.md and docs show is run, in a copy; every file they show is what it claims to be."""
 
 import re
-import shutil
 import subprocess
 import sys
 import tomllib
@@ -23,18 +22,18 @@ LONG = {  # seconds to hours, by themselves
     "mkdocs": "tests/test_docs_site.py builds the pages",
     "pictures.py": "tests/test_docs.py makes the pictures",
     "desk_picture.py": "needs a browser that draws; tests/test_docs.py imports it",
-    "benchmarks.run": "minutes",
-    "proof.fuzz": "hours",
-    "proof.properties": "hours",
-    "proof.faults": "minutes",
-    "proof.readers": "minutes",
-    "proof.weights": "minutes",
-    "proof.pythons": "minutes",
-    "proof.lowest": "minutes",
-    "proof.coverage": "minutes",
-    "proof.mutants": "hours",
-    "benchmarks.compare": "minutes",
-    "benchmarks.growth": "minutes",
+    "tests.benchmarks.run": "minutes",
+    "tests.proof.fuzz": "hours",
+    "tests.proof.properties": "hours",
+    "tests.proof.faults": "minutes",
+    "tests.proof.readers": "minutes",
+    "tests.proof.weights": "minutes",
+    "tests.proof.pythons": "minutes",
+    "tests.proof.lowest": "minutes",
+    "tests.proof.coverage": "minutes",
+    "tests.proof.mutants": "hours",
+    "tests.benchmarks.compare": "minutes",
+    "tests.benchmarks.growth": "minutes",
     "pytest": "this is it",
 }
 SHOWN = [page for page in PAGES if any(block.kind == "sh" for block in blocks_of(page))]
@@ -57,7 +56,7 @@ def looked_at(words):
         return False
     if named.endswith(".py"):
         assert (ROOT / "docs" / named).is_file()
-    elif named.startswith(("benchmarks.", "proof.")):
+    elif named.startswith(("tests.benchmarks.", "tests.proof.")):
         assert (ROOT / f"{named.replace('.', '/')}.py").is_file()
     return True
 
@@ -65,8 +64,6 @@ def looked_at(words):
 @pytest.mark.parametrize("page", SHOWN, ids=identify)
 def test_every_command_runs(page, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    for folder in ("plans", "profiles", "materials", "machines", "printers"):
-        shutil.copytree(ROOT / folder, folder)
     said = re.findall(r"`(out/[^`]+)`, as this writes it:\n\n```sh\n(.*?\n)```", page.read_text(encoding="utf-8"))
     writes = {command: path for path, command in said}
     for block in blocks_of(page):

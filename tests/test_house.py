@@ -91,7 +91,7 @@ def readme_commands():
 
 def test_the_readme_has_two_commands_of_one_line():
     build, tests = readme_commands()
-    assert "tilegen build plans/bell-foundry.toml -o out" in build
+    assert "tilegen build bell-foundry -o out" in build
     assert tests.endswith("-m pytest")
     assert all("pip install" in command for command in (build, tests))
 

@@ -242,7 +242,7 @@ def test_a_kill_at_any_rename_leaves_no_file_without_an_owner(tmp_path, monkeypa
 
 @pytest.mark.parametrize("seed", range(8))
 def test_no_file_of_the_user_s_is_ever_lost(tmp_path, seed):
-    """Runs into a used folder, with files written, edited and removed between them (long: `python -m proof.faults`)."""
+    """Runs into a used folder, with files written, edited and removed between them (long: `python -m tests.proof.faults`)."""
     reruns(tmp_path, random.Random(seed), 12)
 
 

@@ -7,15 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from benchmarks.compare import rows as compared
-from benchmarks.growth import exponent, plot
-from benchmarks.suite import SET, drawing, files
-from proof.coverage import by_package
-from proof.coverage import rows as covered
-from proof.licences import Terms, _in_text
-from proof.licences import rows as licensed
-from proof.pythons import Made, chosen, differing, least
-from proof.weights import audited
+from tests.benchmarks.compare import rows as compared
+from tests.benchmarks.growth import exponent, plot
+from tests.benchmarks.suite import SET, drawing, files
+from tests.proof.coverage import by_package
+from tests.proof.coverage import rows as covered
+from tests.proof.licences import Terms, _in_text
+from tests.proof.licences import rows as licensed
+from tests.proof.pythons import Made, chosen, differing, least
+from tests.proof.weights import audited
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -96,7 +96,7 @@ def test_differing_files_are_named():
 
 
 def test_the_suite_measures_the_tree_that_it_is_given(tmp_path):
-    words = [sys.executable, "-P", ROOT / "benchmarks" / "suite.py"]
+    words = [sys.executable, "-P", ROOT / "tests" / "benchmarks" / "suite.py"]
     done = subprocess.run([*words, ROOT, "tile"], capture_output=True, text=True, check=True)
     assert 0 < json.loads(done.stdout)["tile"] < 10
     assert subprocess.run([*words, tmp_path, "tile"], capture_output=True, check=False).returncode

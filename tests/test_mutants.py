@@ -6,9 +6,9 @@ import sys
 
 import pytest
 
-from proof.mutants import excuses, interval
-from proof.mutating import mutants
-from proof.reach import TooSlow, too_slow
+from tests.proof.mutants import excuses, interval
+from tests.proof.mutating import mutants
+from tests.proof.reach import TooSlow, too_slow
 
 TEXT = '''"""A module of 3 lines."""
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Properties over random files: a short run, the same every time; the kept examples; faults put into written files.
 
-`python -m proof.properties 10000` is the long run.
+`python -m tests.proof.properties 10000` is the long run.
 """
 
 from __future__ import annotations

@@ -6,17 +6,15 @@ import os
 import subprocess
 import sys
 import tomllib
-from pathlib import Path
 
 import jsonschema
 import pytest
 
 from tests.calling import call
 from tilegen.errors import InputError
-from tilegen.reading.files import check
+from tilegen.reading.files import check, find, shipped
 from tilegen.reading.schemas import MODELS, schema_of
 
-ROOT = Path(__file__).resolve().parents[1]
 FOLDERS = {
     "plan": "plans",
     "profile": "profiles",
@@ -24,7 +22,7 @@ FOLDERS = {
     "machine": "machines",
     "printer": "printers",
 }
-SHIPPED = [(kind, path) for kind, folder in FOLDERS.items() for path in sorted((ROOT / folder).glob("*.toml"))]
+SHIPPED = [(kind, path) for kind, folder in FOLDERS.items() for path in sorted(shipped(folder).glob("*.toml"))]
 
 
 def validator(kind):
@@ -101,7 +99,7 @@ def test_wrong_files_are_not(kind, tables):
     ],
 )
 def test_wrong_changes_of_shipped_files(kind, name, change):
-    tables = tomllib.loads((ROOT / FOLDERS[kind] / f"{name}.toml").read_text())
+    tables = tomllib.loads(find(name, FOLDERS[kind]).read_text())
     wrong = {key: value for key, value in {**copy.deepcopy(tables), **change}.items() if value is not None}
     if change.get("stock") == []:
         wrong.pop("sheet", None)

@@ -12,6 +12,7 @@ from shapely.geometry import Polygon, box
 
 from tests.test_sheets_audit import kit
 from tilegen.errors import InputError
+from tilegen.reading.files import find
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.kerf import Kerf, compensated
 from tilegen.sheets.make import make_sheets
@@ -106,7 +107,7 @@ def test_what_is_said_of_a_kerf() -> None:
 
 
 def test_kerf_of_a_machine_file(tmp_path: Path) -> None:
-    text = (Path(__file__).parents[1] / "machines" / "laser.toml").read_text()
+    text = find("laser", "machines").read_text()
     file = tmp_path / "mine.toml"
     file.write_text(
         text.replace('kerf = "0.15 mm"', 'kerf = "0.15 mm"\nkerf_y = "0.17 mm"').replace(

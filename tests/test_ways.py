@@ -18,6 +18,7 @@ from tilegen.fit.reach import way_widths
 from tilegen.plans.kit import make_kit
 from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json
+from tilegen.reading.files import find
 from tilegen.reading.plans import read_plan
 from tilegen.solids.build import build_mesh
 from tilegen.solids.stl import stl_bytes
@@ -188,7 +189,7 @@ def test_tiles_laid_by_the_kits_numbers_cover_the_floor_once():
 
 @pytest.mark.parametrize("name", ["gull-light", "bell-foundry", "hill-shrine", "lamp-cellars"])
 def test_shipped_plans_leave_nothing_to_decide(name):
-    assert plan_messages(read_plan(Path(__file__).parents[1] / "plans" / f"{name}.toml")) == ()
+    assert plan_messages(read_plan(find(name, "plans"))) == ()
 
 
 @pytest.mark.parametrize(

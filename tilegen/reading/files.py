@@ -20,8 +20,9 @@ LARGEST_BYTES = 64 * 1024 * 1024
 
 def shipped(kind: str) -> Path:
     """The folder of files of one kind (profiles, plans, ...) that come with the tool."""
-    packed = Path(str(resources.files("tilegen"))) / "shipped" / kind
-    return packed if packed.is_dir() else Path(__file__).resolve().parents[2] / kind
+    packed = Path(str(resources.files("tilegen"))) / "profiles"
+    folder = packed if packed.is_dir() else Path(__file__).resolve().parents[2] / "profiles"
+    return folder if kind == "profiles" else folder / kind
 
 
 def find(word: str | Path, kind: str) -> Path:

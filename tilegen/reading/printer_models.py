@@ -16,7 +16,7 @@ Share = Annotated[Number, Field(ge=0, le=1)]
 Positive = Annotated[Number, Field(gt=0)]
 Count = Annotated[int, Field(strict=True, ge=0, le=100)]
 
-# What differs on a resin printer, where its file says nothing; sources as in printers/resin-190.toml.
+# What differs on a resin printer, where its file says nothing; sources as in profiles/printers/resin-190.toml.
 _RESIN: dict[str, Any] = {
     "layers": {"height": 0.05, "first": 0.05},
     "clearance": {"press": 0.05, "snug": 0.075, "slip": 0.125, "loose": 0.2},

@@ -16,8 +16,8 @@ def main() -> None:
         f"{datetime.now(UTC):%Y-%m-%d}, Python {platform.python_version()}, {platform.machine()}, {platform.system()}"
     )
     for module in MODULES:
-        print(f"\n{module}: python -m benchmarks.{module}", flush=True)
-        subprocess.run([sys.executable, "-m", f"benchmarks.{module}"], check=True, cwd=Path(__file__).parents[1])
+        print(f"\n{module}: python -m tests.benchmarks.{module}", flush=True)
+        subprocess.run([sys.executable, "-m", f"tests.benchmarks.{module}"], check=True, cwd=Path(__file__).parents[2])
 
 
 if __name__ == "__main__":

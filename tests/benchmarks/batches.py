@@ -1,6 +1,6 @@
 """Batches: two cluster workers against two local ones, what resuming costs, and memory over the number of variants.
 
-`python -m benchmarks.batches [VARIANTS]`: so many variants for the memory (400; 10000 takes long).
+`python -m tests.benchmarks.batches [VARIANTS]`: so many variants for the memory (400; 10000 takes long).
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import threading
 import time
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 RUN = """
 import multiprocessing, resource, sys
 from tilegen.cli import main

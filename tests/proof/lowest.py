@@ -1,4 +1,4 @@
-"""Whether the lowest versions that pyproject.toml allows still work: `python -m proof.lowest`.
+"""Whether the lowest versions that pyproject.toml allows still work: `python -m tests.proof.lowest`.
 
 A virtual environment of its own, every direct dependency at its bound, then the README's build and a short set of tests.
 Prints what was installed. `--with NAME==VERSION` tries another version, to find a bound.
@@ -15,7 +15,7 @@ import tempfile
 import tomllib
 from pathlib import Path
 
-from proof.seeds import ROOT
+from tests.proof.seeds import ROOT
 
 # Tests of every library's part in the work that need no program beside them.
 TESTS = ("grid", "kits", "reading", "jobs", "terminal", "printed_commands", "outline_drawings", "sheet_files", "cli")
@@ -39,7 +39,7 @@ def tried(folder: Path, versions: dict[str, str]) -> int:
         ("install", [python, "-m", "pip", "install", "-q", ROOT, *pinned, *TOOLS]),
         ("versions", [python, "-m", "pip", "list", "--format=freeze"]),
         ("help", [folder / "bin" / "tilegen", "tile", "--help"]),
-        ("build", [folder / "bin" / "tilegen", "build", ROOT / "plans" / "bell-foundry.toml", "-o", folder / "out"]),
+        ("build", [folder / "bin" / "tilegen", "build", "bell-foundry", "-o", folder / "out"]),
         ("tests", [python, "-m", "pytest", "-q", "-x", "-o", "addopts=", *(f"tests/test_{t}.py" for t in TESTS)]),
     ]
     for what, words in steps:

@@ -1,4 +1,4 @@
-"""What the tool weighs: `python -m proof.weights`.
+"""What the tool weighs: `python -m tests.proof.weights`.
 
 Peak memory of every command, what a plain install brings into a fresh environment (at most 350 MB), whether the wheel
 builds and installs clean, the licences of what comes with it, and known vulnerabilities (pip-audit, if it is there).
@@ -15,8 +15,8 @@ import tempfile
 import time
 from pathlib import Path
 
-from proof.pythons import clean_copy, run
-from proof.seeds import ROOT
+from tests.proof.pythons import clean_copy, run
+from tests.proof.seeds import ROOT
 
 MOST_MB = 350
 _WARN_MB = 2048
@@ -79,7 +79,7 @@ def installed(folder: Path) -> bool:
         check=False, capture_output=True, text=True,
     )  # fmt: skip
     print(f"the installed tool builds a shipped plan: exit {made.returncode} {made.stderr.strip()[:200]}")
-    print(run([python, "-m", "proof.licences", "--all"], cwd=ROOT), end="")
+    print(run([python, "-m", "tests.proof.licences", "--all"], cwd=ROOT), end="")
     return audit(python, folder) and size <= MOST_MB and made.returncode == 0
 
 

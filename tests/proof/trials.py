@@ -22,8 +22,8 @@ from types import CodeType, FunctionType, ModuleType
 
 import pytest
 
-from proof.mutating import Mutant
-from proof.reach import WORDS, caches, few_examples
+from tests.proof.mutating import Mutant
+from tests.proof.reach import WORDS, caches, few_examples
 
 _MEMORY = 4 * 1024**3
 _KILLED, _SURVIVED, _NOT_PUT = 1, 0, 3

@@ -1,4 +1,4 @@
-"""Spoilt files through the command line: `python -m proof.fuzz 10000 --seed 1`.
+"""Spoilt files through the command line: `python -m tests.proof.fuzz 10000 --seed 1`.
 
 Every call is a forked process with limits (10 s of processor time, 2 GB, a folder of its own). Whatever breaks the
 contract (an exit code other than 0, 1 or 2, a traceback, a fault of the tool itself, a hang, memory, a file outside the
@@ -20,10 +20,10 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from proof.cases import CORPUS, Case, corpus
-from proof.mutations import spoil
-from proof.running import Outcome, run, warm
-from proof.seeds import BESIDE, CALLS, seeds
+from tests.proof.cases import CORPUS, Case, corpus
+from tests.proof.mutations import spoil
+from tests.proof.running import Outcome, run, warm
+from tests.proof.seeds import BESIDE, CALLS, seeds
 
 _LONGEST_KEPT = 200_000
 _STOCK: dict[str, list[bytes]] = {}

@@ -1,4 +1,4 @@
-"""Equal bytes from every Python: `python -m proof.pythons [PYTHON...]`.
+"""Equal bytes from every Python: `python -m tests.proof.pythons [PYTHON...]`.
 
 Each Python named, else every python3.x on the path that the tool supports, gets a fresh virtual environment with the
 versions of constraints.txt, imports every module (a warning about our own code fails), and builds every shipped plan; all must
@@ -22,8 +22,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from proof.faults import Tree, tree
-from proof.seeds import ROOT
+from tests.proof.faults import Tree, tree
+from tests.proof.seeds import ROOT
+from tilegen.reading.files import shipped
 
 _FAMILY = re.compile(r"python3(\.\d+)?")
 _ASKED = "import ensurepip, json, platform, sys; print(json.dumps([list(sys.version_info[:3]), platform.python_implementation()]))"
@@ -114,7 +115,7 @@ def made(name: str, inside: Path, folder: Path) -> Made:
     """Build every shipped plan; the kit's JSON of each is a file too."""
     clean = {key: value for key, value in os.environ.items() if not key.startswith("PYTHON")}
     folder.mkdir()
-    plans = sorted(path.stem for path in (ROOT / "plans").glob("*.toml"))
+    plans = sorted(path.stem for path in shipped("plans").glob("*.toml"))
     program = inside.parent / "tilegen"
     for plan in plans:
         run([program, "build", plan, "--quiet", "-o", "out"], cwd=folder, env=clean, codes=(0, 1))

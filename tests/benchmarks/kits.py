@@ -53,7 +53,7 @@ def measure() -> list[tuple[str, int, str, float, float, int, int]]:
                 for kind in ("plain", "json"):
                     runs = [
                         subprocess.run(
-                            [sys.executable, "-m", "benchmarks.kits", str(path), kind],
+                            [sys.executable, "-m", "tests.benchmarks.kits", str(path), kind],
                             capture_output=True,
                             text=True,
                             check=True,

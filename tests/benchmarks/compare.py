@@ -1,6 +1,6 @@
-"""Two commits side by side: `python -m benchmarks.compare BASE [HEAD] [--rounds 5]`; without HEAD the last commit.
+"""Two commits side by side: `python -m tests.benchmarks.compare BASE [HEAD] [--rounds 5]`; without HEAD the last commit.
 
-Each commit gets a git worktree in a temporary folder; `benchmarks/suite.py` as it is here runs on both in turn, in
+Each commit gets a git worktree in a temporary folder; `suite.py` as it is here runs on both in turn, in
 processes of their own, in the order base head, head base, ... with the packages of this environment. What counts is
 the ratio head/base within a round: its median, and its least and most.
 """
@@ -17,9 +17,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from benchmarks.suite import SET
+from tests.benchmarks.suite import SET
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 SUITE = Path(__file__).with_name("suite.py")
 Times = dict[str, float]
 

@@ -7,7 +7,9 @@ import sys
 import tempfile
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[1]
+from tilegen.reading.files import shipped
+
+ROOT = Path(__file__).resolve().parents[2]
 
 SMALL_PLAN = b"""name  = "Two rooms"
 scale = "10 ft"
@@ -122,7 +124,7 @@ BESIDE = {"outline dxf": {"cave.toml": _CAVE % b"dxf"}, "outline svg": {"cave.to
 
 def seeds() -> dict[str, list[bytes]]:
     """Kind -> whole files of it. Runs the tool once for those that it makes."""
-    found = {kind: [p.read_bytes() for p in sorted((ROOT / f"{kind}s").glob("*.toml"))]
+    found = {kind: [p.read_bytes() for p in sorted(shipped(f"{kind}s").glob("*.toml"))]
              for kind in ("plan", "profile", "material", "machine", "printer")}  # fmt: skip
     found |= {"small plan": [SMALL_PLAN, ODD_PLAN], "grid": [_GRID], "shelf": [_SHELF], "variants": [_VARIANTS]}
     with tempfile.TemporaryDirectory() as folder:

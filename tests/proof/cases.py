@@ -8,7 +8,7 @@ import zlib
 from dataclasses import dataclass
 from pathlib import Path
 
-CORPUS = Path(__file__).resolve().parents[1] / "tests" / "corpus"
+CORPUS = Path(__file__).resolve().parents[1] / "corpus"
 _LONGEST_TEXT = 4000
 
 

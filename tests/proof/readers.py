@@ -1,4 +1,4 @@
-"""Three readers that are not ours on every kind of file: `python -m proof.readers`.
+"""Three readers that are not ours on every kind of file: `python -m tests.proof.readers`.
 
 Builds the shipped plans and tiles in many ways, then reads every written file with trimesh, lib3mf and admesh (solids),
 ezdxf's auditor and GDAL (drawings), rsvg and poppler (pictures, pages), and counts what they find.
@@ -15,8 +15,9 @@ from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from proof.foreign import READERS
-from proof.seeds import ROOT
+from tests.proof.foreign import READERS
+from tests.proof.seeds import ROOT
+from tilegen.reading.files import shipped
 
 # Each shipped plan in ways that make different kinds of file.
 _BUILDS: tuple[str, ...] = (
@@ -86,7 +87,7 @@ def commands(plans: list[str]) -> list[list[str]]:
 def main() -> None:
     """Build, read, count; exit 1 if anything was found or a command failed."""
     words = argparse.ArgumentParser(description=__doc__)
-    words.add_argument("--plans", default=",".join(sorted(p.stem for p in (ROOT / "plans").glob("*.toml"))))
+    words.add_argument("--plans", default=",".join(sorted(p.stem for p in shipped("plans").glob("*.toml"))))
     asked = words.parse_args()
     missing = [
         name for name in ("admesh", "rsvg-convert", "pdfinfo", "pdftoppm", "gdalinfo") if shutil.which(name) is None

@@ -11,7 +11,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from proof.seeds import ROOT, SMALL_PLAN
+from tests.proof.seeds import ROOT, SMALL_PLAN
 
 Tree = dict[str, str]
 Edition = tuple[str, ...]

@@ -1,4 +1,4 @@
-"""Mutation score of the core: does a test fail for each small fault? `python -m proof.mutants 700 --seed 1`.
+"""Mutation score of the core: does a test fail for each small fault? `python -m tests.proof.mutants 700 --seed 1`.
 
 Lines of the core that can carry a fault are drawn at random, each with the same chance, and of each line one of its
 faults (`mutating.py`: comparisons, arithmetic, constants, and/or/not, statements removed, returns emptied, arguments
@@ -24,10 +24,10 @@ from pathlib import Path
 
 import pytest
 
-from proof.core import core, group
-from proof.mutating import Mutant, mutants
-from proof.reach import ROOT, STORE, WORDS, File, Reach, few_examples, key, load, measure, test_files
-from proof.trials import Outcome, Planned, afresh, code_of, here, living, put
+from tests.proof.core import core, group
+from tests.proof.mutating import Mutant, mutants
+from tests.proof.reach import ROOT, STORE, WORDS, File, Reach, few_examples, key, load, measure, test_files
+from tests.proof.trials import Outcome, Planned, afresh, code_of, here, living, put
 
 _SETTLED = {"PYTHONHASHSEED": "0", "PYTHONDONTWRITEBYTECODE": "1", "OPENBLAS_NUM_THREADS": "1"}
 _HEAVY = (
@@ -243,7 +243,7 @@ def run(chosen: list[Mutant], tests: Tests) -> list[Result]:
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(prog="python -m proof.mutants", description="mutation score of the core")
+    parser = argparse.ArgumentParser(prog="python -m tests.proof.mutants", description="mutation score of the core")
     parser.add_argument("many", type=int, nargs="?", default=700, help="how many faults")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", default="", help="modules whose name has this (a regular expression)")
@@ -253,7 +253,9 @@ def main() -> int:
     words = parser.parse_args()
     if any(os.environ.get(name) != value for name, value in _SETTLED.items()):
         os.chdir(ROOT)
-        os.execve(sys.executable, [sys.executable, "-m", "proof.mutants", *sys.argv[1:]], {**os.environ, **_SETTLED})
+        os.execve(
+            sys.executable, [sys.executable, "-m", "tests.proof.mutants", *sys.argv[1:]], {**os.environ, **_SETTLED}
+        )
     for name in _HEAVY:
         importlib.import_module(name)
     tests = _ready(words.seconds, words.stale)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from proof.reach import ROOT
+from tests.proof.reach import ROOT
 
 _SHEETS = ("kerf", "saw", "sawlist", "fence", "replay", "order", "cuttree")
 

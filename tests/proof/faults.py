@@ -1,4 +1,4 @@
-"""What a bad day does to a run: `python -m proof.faults --kills 200`.
+"""What a bad day does to a run: `python -m tests.proof.faults --kills 200`.
 
 Killed at random moments, no room on the disk, a folder that can't be written, two runs into one folder, another clock,
 locale and time zone, no folder for temporary files. After each: no half file, nothing of an earlier run lost, no file
@@ -22,9 +22,9 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from proof.editions import Proof, Tree, build, forked, tree
-from proof.running import warm
-from proof.seeds import ROOT
+from tests.proof.editions import Proof, Tree, build, forked, tree
+from tests.proof.running import warm
+from tests.proof.seeds import ROOT
 
 _PR_CAPBSET_DROP = 24
 

@@ -1,4 +1,4 @@
-"""Properties over random files: `python -m proof.properties 10000 --seed 1`.
+"""Properties over random files: `python -m tests.proof.properties 10000 --seed 1`.
 
 So many random grids, profiles, outlines, plans, sheets and prints go through the commands; every written file is read
 again by other programs and compared with what was meant (`tests/properties.py`). `kit` and `chain` are whole dungeons

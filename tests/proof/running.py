@@ -11,7 +11,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from proof.cases import Case
+from tests.proof.cases import Case
 
 SECONDS = 10
 # Waiting for the processor is not the tool's: the wall clock is only the last resort.
@@ -110,7 +110,7 @@ def _limits() -> None:
     signal.alarm(_WALL_SECONDS)
 
 
-def _watch(work: Path, note: Path):  # type: ignore[no-untyped-def]  # noqa: ANN202
+def _watch(work: Path, note: Path):  # type: ignore[no-untyped-def]
     """An audit hook that appends every path outside `work` that is written, made or removed to `note`."""
     descriptor = os.open(note, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
 

@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 from manifold3d import CrossSection, FillRule, Manifold, OpType
 
-from benchmarks.tiles import interleaved, numbers, prism, rings, stl_of
+from tests.benchmarks.tiles import interleaved, numbers, prism, rings, stl_of
 from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh
 from tilegen.solids.stl import stl_bytes

@@ -1,6 +1,6 @@
 """Sight for every tile of a walled plan, against a library's symmetric field of view over the same cells.
 
-Run: python benchmarks/sight.py [SIDE]   (needs `pip install tcod`, which the tool itself does not)
+Run: python -m tests.benchmarks.sight [SIDE]   (needs `pip install tcod`, which the tool itself does not)
 
 The library sees cells, not lines: it is given a raster of 2 n + 1 cells a side, on which wall lines are cells of
 their own, and is asked for the view from every tile's cell. Both run in this one process, one after the other.

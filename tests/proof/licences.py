@@ -1,4 +1,4 @@
-"""What the plain install is licensed under: `python -m proof.licences` (`--all`: all that is installed, not what it needs).
+"""What the plain install is licensed under: `python -m tests.proof.licences` (`--all`: all that is installed, not what it needs).
 
 From each package's own metadata, and from the licence texts and shared libraries that its wheel brings: a package
 under a free licence may carry a library under another one. Copyleft is flagged. This is a list, not legal advice.

@@ -1,6 +1,6 @@
 """How work grows: seconds and peak memory against tiles (10 to 10,000) and cells (10^3 to 10^6), with a plot.
 
-`python -m benchmarks.growth`: each point is a process of its own; the exponent is the slope of the logarithms over the
+`python -m tests.benchmarks.growth`: each point is a process of its own; the exponent is the slope of the logarithms over the
 two decades that are largest, and over the last alone, where what is paid once weighs least.
 Draws out/growth.svg and out/growth.png.
 """
@@ -22,10 +22,10 @@ from pathlib import Path
 
 import numpy as np
 
-from benchmarks.suite import drawing
+from tests.benchmarks.suite import drawing
 from tilegen.pictures.canvas import Canvas
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 TILES = (10, 100, 1_000, 10_000)
 CELLS = (32, 100, 316, 1_000)
 _LONGEST = 600
@@ -134,7 +134,16 @@ def measure(longest: int) -> Series:
     found: Series = defaultdict(list)
     for name, (_, sizes, shown) in KINDS.items():
         for size in sizes:
-            words = [sys.executable, "-m", "benchmarks.growth", "--child", name, str(size), "--longest", str(longest)]
+            words = [
+                sys.executable,
+                "-m",
+                "tests.benchmarks.growth",
+                "--child",
+                name,
+                str(size),
+                "--longest",
+                str(longest),
+            ]
             done = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=False)
             if done.returncode == -signal.SIGXCPU:
                 print(f"{name}, {shown(size)}: more than {longest} s of processor time, left out", flush=True)

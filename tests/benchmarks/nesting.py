@@ -32,7 +32,7 @@ from tilegen.sheets.odd import nest_odd, used_length
 from tilegen.sheets.rects import Area, Item, area_bound
 
 SEEDS = 30
-TESTS = Path(__file__).parents[1] / "tests"
+TESTS = Path(__file__).parents[1]
 GUILLOTINE = [
     getattr(rectpack.guillotine, f"Guillotine{fit}{split}")
     for fit in ("Bssf", "Blsf", "Baf")

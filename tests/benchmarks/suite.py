@@ -1,7 +1,7 @@
 """A small set for comparing two commits, run by path on either: prints seconds of processor time by name as JSON.
 
 It stands on the public functions alone (docs/python.md), so that it runs on older commits too; what a commit does not
-have yet is left out. `python benchmarks/suite.py FOLDER [NAME...]`: FOLDER is the tree that is measured.
+have yet is left out. `python tests/benchmarks/suite.py FOLDER [NAME...]`: FOLDER is the tree that is measured.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from proof.seeds import ROOT
+from tests.proof.seeds import ROOT
 
 if TYPE_CHECKING:
     import coverage

@@ -1,4 +1,4 @@
-"""Which lines and branches the tests run: `python -m proof.coverage [words for pytest]`.
+"""Which lines and branches the tests run: `python -m tests.proof.coverage [words for pytest]`.
 
 Reported, not chased. Workers and every process that a test starts are counted too; forks that are killed are not.
 Needs the package coverage (extra dev). Figures go to out/coverage/coverage.json, a page to out/coverage/index.html.
@@ -14,7 +14,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from proof.seeds import ROOT
+from tests.proof.seeds import ROOT
 
 FOLDER = ROOT / "out" / "coverage"
 _SETTINGS = """[run]

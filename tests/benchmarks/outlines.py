@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from benchmarks.tiles import bare, interleaved, numbers, rings
+from tests.benchmarks.tiles import bare, interleaved, numbers, rings
 from tilegen.grid import Grid
 from tilegen.solids.build import build_mesh
 from tilegen.solids.stl import stl_bytes
