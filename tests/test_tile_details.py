@@ -1,6 +1,5 @@
 """Small laws of a tile's parts by hand: laps, posts, levels at a notch, weak points, identity of marks, lettering, chance."""
 
-import math
 from dataclasses import replace
 from itertools import pairwise
 
@@ -11,7 +10,6 @@ from shapely.geometry import Polygon, box
 
 from tilegen.grid import Floor, Grid
 from tilegen.tiles.blocks import Block, Extra
-from tilegen.tiles.celllines import EAST, NORTH, SOUTH, WEST, End, foot_between
 from tilegen.tiles.identity import poses, short_id
 from tilegen.tiles.lattice import outer_sides
 from tilegen.tiles.lettering import GROOVE_WIDTH, engraved, words_size
@@ -25,24 +23,6 @@ from tilegen.tiles.underside import underside_mark
 
 GRID = Grid(floor=Floor(lines=False))
 PITCH, WALL_MM, HALF = GRID.pitch, GRID.wall_thickness, GRID.half_play
-
-
-@pytest.mark.parametrize("laps", [(True, False), (False, True), (True, True), (False, False)])
-@pytest.mark.parametrize("side", [NORTH, EAST, SOUTH, WEST])
-def test_a_lapped_end_is_its_skin_alone(side, laps):
-    """A wall of 50 x 4 mm with a skin of 1 mm: where it laps, 3 mm are cut away as far back as it is thick."""
-    outer, inner = (100.0, 96.0) if side in (NORTH, EAST) else (0.0, 4.0)
-    first, last = (0.0, 50.0) if side in (NORTH, WEST) else (50.0, 0.0)
-    foot = foot_between(side, End(first, first, laps[0]), End(last, last, laps[1]), (outer, inner), 1.0)
-    under = outer - math.copysign(1.0, outer - inner)
-    ends = [sorted((at, at + (4 if at == 0 else -4))) for at, lap in zip((first, last), laps, strict=True) if lap]
-    wanted = box(0, min(outer, inner), 50, max(outer, inner))
-    for low, high in ends:
-        wanted = wanted.difference(box(low, min(under, inner), high, max(under, inner)))
-    if side in (EAST, WEST):
-        wanted = shapely.transform(wanted, lambda p: p[:, ::-1])
-    assert foot.symmetric_difference(wanted).area < 1e-9
-    assert foot.area == pytest.approx(200 - 12 * sum(laps))
 
 
 def standing(shape, grid=GRID):

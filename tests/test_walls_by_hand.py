@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 import shapely
@@ -9,12 +10,12 @@ from shapely.geometry import Polygon, box
 
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
+from tilegen.geometry import turn_right
 from tilegen.grid import Floor, Grid
-from tilegen.tiles.celllines import EAST, NORTH, SOUTH, WEST, End, foot_between
 from tilegen.tiles.connectors import connector_marks, seating_of
 from tilegen.tiles.facets import curves
 from tilegen.tiles.identity import poses
-from tilegen.tiles.joints import Joints, printed_band
+from tilegen.tiles.joints import Joints, printed_band, stock_band
 from tilegen.tiles.lattice import outer_sides
 from tilegen.tiles.outline import OutlineTile
 from tilegen.tiles.pinches import weak_point
@@ -22,9 +23,9 @@ from tilegen.tiles.plate import Mark, Opening, Plate
 from tilegen.tiles.region import RegionTile
 from tilegen.tiles.regionshape import RegionShape, WallRun
 from tilegen.tiles.ring import walled_ring
-from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, four_turns, single_cell
 from tilegen.tiles.surfaces import Ground
-from tilegen.tiles.tile import make_tile
+from tilegen.tiles.tile import make_plates, make_tile
 
 GRID = Grid(floor=Floor(lines=False))
 P, W, HALF = 31.75, 6.35, 0.15
@@ -33,30 +34,32 @@ P, W, HALF = 31.75, 6.35, 0.15
 # --- cells ---
 
 
-@pytest.mark.parametrize("side", [NORTH, EAST, SOUTH, WEST])
-@pytest.mark.parametrize(("first", "last"), [(True, False), (False, True), (True, True), (False, False)])
-def test_a_lap_takes_all_but_a_skin_of_a_walls_end(side, first, last):
-    """20 mm of wall 3 mm thick, less 3 x 2 at each lap, where an outer skin of 1 mm is left."""
-    forward = side in (NORTH, WEST)
-    start, end = (0.0, 20.0) if forward else (20.0, 0.0)
-    faces = (10.0, 7.0) if side in (NORTH, EAST) else (0.0, 3.0)
-    foot = foot_between(side, End(start, start, first), End(end, end, last), faces, 1.0)
-    assert foot.is_valid
-    assert foot.area == pytest.approx(60.0 - 6.0 * (first + last))
-    along, across = ((0, 2), (1, 3)) if side in (NORTH, SOUTH) else ((1, 3), (0, 2))
-    assert [foot.bounds[n] for n in along] == [0.0, 20.0]
-    assert [foot.bounds[n] for n in across] == sorted(faces)
-    # The skin is the outer one.
-    inner = faces[1]
-    ends = [p for p in shapely.get_coordinates(foot).tolist() if p[across[0] % 2] == inner]
-    at = sorted({p[along[0] % 2] for p in ends})
-    low, high = (first, last) if forward else (last, first)
-    assert at == [3.0 * low, 20.0 - 3.0 * high]
+def walls(sides, corners, skin=0.0, turns=0):
+    """The walls of one cell by side, cut from stock 4 mm thick."""
+    shape = four_turns(single_cell(Cell(tuple(WALL if k in sides else OPEN for k in range(4))), (2, 2)))[turns]
+    band, joints = stock_band(GRID, 4.0), Joints(corners, skin=skin)
+    return {p.name: p for p in make_plates(shape, GRID, band, joints) if p.role == "wall"}
+
+
+@pytest.mark.parametrize("sides", [(0, 1), (0, 3), (0, 1, 3)], ids=str)
+@pytest.mark.parametrize("level", [True, False])
+def test_a_lap_takes_all_but_a_skin_of_a_walls_end(sides, level):
+    """A wall of 63.2 mm less what is set back, 4 mm thick, less 4 x 3 at each lap, where a skin of 1 mm is left."""
+    made = walls(sides, "rabbet", 1.0, turns=0 if level else 1)
+    wall = made["wall north"] if level else made["wall east"]
+    laps, back = len(sides) - 1, W - 4.0
+    # Level walls go first; an upright one stops behind their skins.
+    length = 2 * P - (back if level else back + 1.0) * laps - HALF * (2 - laps)
+    assert wall.foot.is_valid
+    assert wall.foot.area == pytest.approx(length * 4.0 - (12.0 * laps if level else 0.0))
+    # The skin is the outer one: on its outer face the wall is as long as ever.
+    assert wall.length == pytest.approx(length)
 
 
 def test_mitred_ends_slant():
-    foot = foot_between(NORTH, End(0.0, 3.0), End(20.0, 17.0), (10.0, 7.0), 0.0)
-    assert foot.equals(Polygon([(0, 10), (20, 10), (17, 7), (3, 7)]))
+    low, high, deep = W - 4.0, 2 * P - (W - 4.0), 2 * P - W
+    foot = walls((0, 1, 3), "mitre")["wall north"].foot
+    assert foot.symmetric_difference(Polygon([(low, high), (high, high), (deep, deep), (W, deep)])).area < 1e-9
 
 
 def test_a_post_in_a_block_stands_between_the_seam_and_the_line_inside():
@@ -258,7 +261,7 @@ def test_a_ground_lies_as_the_tile_does_unless_told():
 
 
 def test_walls_of_a_piece_are_numbered_from_one():
-    """Two walls of a room's corner, then what stands of another tile's corner, as a post."""
+    """Two walls of a room's corner."""
     room = box(0, 0, 200, 200)
     east = WallRun(((0.0, 0.0), (0.0, 200.0)), (), (math.pi / 2, math.pi / 2))
     south = WallRun(((200.0, 0.0), (0.0, 0.0)), (), (math.pi / 2, math.pi / 2))
@@ -267,8 +270,6 @@ def test_walls_of_a_piece_are_numbered_from_one():
     assert [p.name for p in plates] == ["wall 1", "wall 2"]
     # Of 39.7 by 29.7 mm all but 33.5 by 23.5: from the walls' faces to the seams.
     assert sum(p.foot.area for p in plates) == pytest.approx(39.7 * 29.7 - 33.5 * 23.5, abs=1e-3)
-    bare = RegionTile(RegionShape(box(0, 0, 40, 30), room, ()), GRID, printed_band(GRID))
-    assert [(p.name, p.role) for p in bare.standing()] == [("post 1", "post")]
 
 
 def test_a_bent_wall_of_a_piece_lies_on_its_room():
@@ -322,16 +323,16 @@ def test_a_side_whose_pockets_find_no_room_is_struck_by_pegs_only(kind):
 def test_a_wall_between_a_right_and_an_obtuse_corner(slant_first):
     """40 mm: whole at the right angle, whose corner is its own; cut along the bisector, at 22.5 degrees, at the other."""
     corners = [(0.0, 0.0), (0.0, 40.0), (30.0, 70.0), (100.0, 70.0), (100.0, 0.0)]
-    turns = (math.pi / 2, math.pi / 4)
     if slant_first:
-        corners, turns = [(x, 70.0 - y) for x, y in reversed(corners)], (turns[1], turns[0])
-        path = (corners[3], corners[4])
-    else:
-        path = (corners[0], corners[1])
-    room = Polygon(corners)
-    tile = RegionTile(RegionShape(room, room, (WallRun(path, (), turns),)), GRID, printed_band(GRID))
-    wall = next(p for p in tile.standing() if p.role == "wall")
-    by_hand = (W - HALF) * (40 - HALF) - math.tan(math.radians(22.5)) * (W**2 - HALF**2) / 2
+        corners = [(x, 70.0 - y) for x, y in reversed(corners)]
+    room, sides = Polygon(corners), list(pairwise([*corners, corners[0]]))
+    turns = [turn_right(a, b, d) for (a, b), (_, d) in zip(sides, [*sides[1:], sides[0]], strict=True)]
+    runs = tuple(WallRun(side, (), (turns[k - 1], turns[k])) for k, side in enumerate(sides))
+    tile = RegionTile(RegionShape(room, room, runs), GRID, printed_band(GRID))
+    wall = list(tile.standing())[3 if slant_first else 0]
+    # It begins at the rim at its right angle, or ends at the other wall's inner face.
+    lost = (W - HALF) ** 2 if slant_first else 0.0
+    by_hand = (W - HALF) * (40 - HALF) - math.tan(math.radians(22.5)) * (W**2 - HALF**2) / 2 - lost
     assert wall.foot.area == pytest.approx(by_hand, abs=1e-3)
 
 

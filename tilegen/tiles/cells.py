@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from functools import cached_property
 from math import fsum
 
@@ -11,27 +10,18 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import without_collinear
+from tilegen.geometry import Point, without_collinear
 from tilegen.grid import Grid
-from tilegen.tiles.celllines import (
-    EAST,
-    FAR,
-    FORWARD,
-    NORTH,
-    SOUTH,
-    WEST,
-    End,
-    Lattice,
-    Run,
-    edge_of,
-    foot_between,
-    within_base,
-)
+from tilegen.tiles.celllines import EAST, FAR, NORTH, SOUTH, WEST, Lattice
 from tilegen.tiles.floor import CellFloor, floor_plates, hollows_on
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints
 from tilegen.tiles.marks import lines_in_box, lines_on_face
-from tilegen.tiles.plate import Mark, Opening, Plate
+from tilegen.tiles.plate import Mark, Plate
 from tilegen.tiles.shape import CORNERS, SIDES, STEPS, CellShape
+from tilegen.tiles.walls import End, Post, Run, walls_of
+
+# Which way one walks along each side, with the inside on the right.
+ALONG: tuple[Point, ...] = ((1.0, 0.0), (0.0, -1.0), (-1.0, 0.0), (0.0, 1.0))
 
 
 class CellTile:
@@ -60,12 +50,8 @@ class CellTile:
     def standing(self) -> Iterator[Plate]:
         """Walls, then posts; butt-jointed, so that they touch and never overlap."""
         clip = self._footprint if self._has_notch() else None
-        for run in self._runs():
-            yield self._wall(run, clip)
-        for place, cell in self.cells.items():
-            for corner in range(4):
-                if cell.posts[corner]:
-                    yield self._post(place, corner, clip)
+        how = self.band, self.joints
+        return walls_of(list(self._runs()), list(self._posts()), clip, how, self.grid.half_play)
 
     def marks(self) -> tuple[Mark, ...]:
         """The space lines on what walls and posts leave visible."""
@@ -151,23 +137,8 @@ class CellTile:
         (x0, x1), (y0, y1) = spans[True], spans[False]
         return box(min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
 
-    def _outer(self, place: tuple[int, int], side: int) -> float:
-        return self.band.outer if self._outside(place, side) else self.band.within_outer
-
-    def _inner(self, place: tuple[int, int], side: int) -> float:
-        return self.band.inner if self._outside(place, side) else self.band.within_inner
-
     def _carries(self, place: tuple[int, int], side: int) -> bool:
         return place in self.cells and self.cells[place].sides[side].carries
-
-    def _straight(self, place: tuple[int, int], following: tuple[int, int], side: int) -> bool:
-        """Whether the walls on one side of two cells in a row lie in one line."""
-        return (
-            self._carries(place, side)
-            and self._carries(following, side)
-            and self._outside(place, side) == self._outside(following, side)
-            and self._heights(place) == self._heights(following)
-        )
 
     def _heights(self, place: tuple[int, int]) -> tuple[float, float]:
         """Where the walls of a cell start and end."""
@@ -175,123 +146,39 @@ class CellTile:
         bottom = self.grid.base_depth + extra.floor
         return bottom, bottom + (self.grid.wall_height if extra.wall_height is None else extra.wall_height)
 
-    def _joined(self, place: tuple[int, int], following: tuple[int, int], side: int) -> bool:
-        """Whether the wall on one side runs on from a cell into the next one along it.
-
-        Where a wall meets it inside the tile, one of the two stops: see `Joints`.
-        """
-        if not self._straight(place, following, side):
-            return False
-        onward = (side + 1) % 4
-        if not (self._carries(place, onward) or self._carries(following, (onward + 2) % 4)):
-            return True
-        if not self.joints.longest:
-            return side in (NORTH, SOUTH)
-        along, across = (self._longest_past(place, following, side, level=level) for level in (True, False))
-        level = along >= across
-        return level == (side in (NORTH, SOUTH))
-
-    def _longest_past(self, place: tuple[int, int], following: tuple[int, int], side: int, *, level: bool) -> float:
-        """The longest straight wall, in spaces, that passes the corner at the inner end of two cells' side.
-
-        level: of the walls to the north and south, else of those to the east and west.
-        """
-        around = (place, following, self._neighbour(place, side), self._neighbour(following, side))
-        columns, rows = (sorted({cell[axis] for cell in around}) for axis in (0, 1))
-        found = [0.0]
-        for step in (0, 1):
-            # The walls that face the corner: south of the upper cells and north of the lower ones, or east and west.
-            pair = [(c, rows[step]) for c in columns] if level else [(columns[step], r) for r in rows]
-            facing = (SOUTH, NORTH)[step] if level else (EAST, WEST)[step]
-            if self._straight(pair[0], pair[1], facing):
-                found.append(self._straight_length(pair[0], facing))
-        return max(found)
-
-    def _straight_length(self, place: tuple[int, int], side: int) -> float:
-        """Of the whole straight wall that stands on a cell's side, in spaces, whatever crosses it."""
-        level = side in (NORTH, SOUTH)
-        sizes = self.shape.widths if level else self.shape.heights
-        total = sizes[place[0] if level else place[1]]
-        for step in ((side + 1) % 4, (side + 3) % 4):
-            here = place
-            while self._straight(here, following := self._neighbour(here, step), side):
-                here = following
-                total += sizes[here[0] if level else here[1]]
-        return total
-
     def _runs(self) -> Iterator[Run]:
+        """A run for each side of a cell that carries a wall, north sides first."""
         for side in range(4):
-            onward, back = (side + 1) % 4, (side + 3) % 4
-            for place in self.cells:
-                before = self._neighbour(place, back)
-                if not self._carries(place, side) or self._joined(before, place, side):
+            for place, cell in self.cells.items():
+                carried = cell.sides[side]
+                if not carried.carries:
                     continue
-                cells = [place]
-                while self._joined(cells[-1], following := self._neighbour(cells[-1], onward), side):
-                    cells.append(following)
-                yield Run(side, tuple(cells))
+                path = self._corner(place, (side + 3) % 4), self._corner(place, side)
+                ends = self._beside(place, (side + 3) % 4), self._beside(place, (side + 1) % 4)
+                openings = (carried.opening,) if carried.opening else ()
+                name = self._named(f"wall {SIDES[side]}", place)
+                yield Run(path, self._outside(place, side), self._heights(place), openings, name, ends)
 
-    def _end(self, run: Run, *, start: bool) -> End:
-        """Where a wall starts or ends along its side, by the kind of joint there."""
-        place = run.cells[0 if start else -1]
-        across = (run.side + (3 if start else 1)) % 4
-        if not self._carries(place, across):
-            return self._square(place, across, self.grid.half_play if self._outside(place, across) else 0.0)
-        outer, inner = self._outer(place, across), self._inner(place, across)
-        if self._passes(place, across, at_end=start):
-            return self._square(place, across, inner)
-        if self.joints.corners == "mitre":
-            return End(self._inside(place, across, outer), self._inside(place, across, inner))
-        first = self._goes_first(place, run.side, across)
-        depth, lap = self.joints.square_end((outer, inner), start=start, first=first)
-        return self._square(place, across, depth)._replace(lap=lap)
+    def _beside(self, place: tuple[int, int], across: int) -> End:
+        """What a wall of a cell ends at where the side across it carries none: the tile's edge, or nothing."""
+        return End(ALONG[across]) if not self._carries(place, across) and self._outside(place, across) else End()
 
-    def _square(self, place: tuple[int, int], across: int, distance: float) -> End:
-        at = self._inside(place, across, distance)
-        return End(at, at)
+    def _posts(self) -> Iterator[Post]:
+        for place, cell in self.cells.items():
+            for corner in range(4):
+                if cell.posts[corner]:
+                    # Across: the sides to the east or west, and to the north or south.
+                    across = sorted((corner, (corner + 1) % 4), key=lambda side: side in (NORTH, SOUTH))
+                    along = ALONG[across[0]], ALONG[across[1]]
+                    seams = self._outside(place, across[0]), self._outside(place, across[1])
+                    name = self._named(f"post {CORNERS[corner]}", place)
+                    yield Post(self._corner(place, corner), along, seams, self._heights(place), name)
 
-    def _passes(self, place: tuple[int, int], side: int, *, at_end: bool) -> bool:
-        """Whether the wall on this side goes on beyond the cell, at its end or at its start."""
-        if at_end:
-            return self._joined(place, self._neighbour(place, (side + 1) % 4), side)
-        return self._joined(self._neighbour(place, (side + 3) % 4), place, side)
+    def _corner(self, place: tuple[int, int], corner: int) -> Point:
+        """Of a cell's lines; corner k lies between side k and the next one, walking clockwise."""
+        line = self.lattice.line
+        x = line(place, EAST if corner in (0, 1) else WEST)
+        return x, line(place, NORTH if corner in (0, 3) else SOUTH)
 
-    def _goes_first(self, place: tuple[int, int], side: int, across: int) -> bool:
-        """Whether the wall on one side runs through the corner with another: the longer one, or north and south."""
-        mine, other = self._straight_length(place, side), self._straight_length(place, across)
-        return mine > other or (mine == other and side in (NORTH, SOUTH))
-
-    def _wall(self, run: Run, clip: Polygon | None) -> Plate:
-        side, first = run.side, run.cells[0]
-        start, end = self._end(run, start=True), self._end(run, start=False)
-        outer = self._inside(first, side, self._outer(first, side))
-        inner = self._inside(first, side, self._inner(first, side))
-        foot = foot_between(side, start, end, (outer, inner), self.joints.skin)
-        edge = edge_of(side, start.outer, end.outer, outer)
-        openings = tuple(self._openings(run, start.outer))
-        name = f"wall {SIDES[side]}" if len(self.cells) == 1 else f"wall {SIDES[side]} {first[0] + 1},{first[1] + 1}"
-        backed = not self._outside(first, side)
-        bottom, top = self._heights(first)
-        return Plate(name, "wall", within_base(foot, clip), bottom, top, edge, openings, backed=backed)
-
-    def _openings(self, run: Run, start: float) -> Iterator[Opening]:
-        for place in run.cells:
-            opening = self.cells[place].sides[run.side].opening
-            if opening is None:
-                continue
-            corner = self.lattice.line(place, (run.side + 3) % 4)
-            offset = corner - start if FORWARD[run.side] else start - corner
-            bottom, top = self._heights(place)
-            height = min(opening.height, top - bottom)
-            yield replace(opening, centre=opening.centre + offset, height=height)
-
-    def _post(self, place: tuple[int, int], corner: int, clip: Polygon | None) -> Plate:
-        first, second = corner, (corner + 1) % 4
-        spans = [(self._outer(place, side), self._inner(place, side)) for side in (first, second)]
-        foot = self._corner_box(place, corner, spans[0], spans[1])
-        west, south, east, north = foot.bounds
-        outer, start, end = (north, west, east) if NORTH in (first, second) else (south, east, west)
-        edge = edge_of(NORTH if NORTH in (first, second) else SOUTH, start, end, outer)
-        name = f"post {CORNERS[corner]}" + ("" if len(self.cells) == 1 else f" {place[0] + 1},{place[1] + 1}")
-        bottom, top = self._heights(place)
-        return Plate(name, "post", within_base(foot, clip), bottom, top, edge)
+    def _named(self, word: str, place: tuple[int, int]) -> str:
+        return word if len(self.cells) == 1 else f"{word} {place[0] + 1},{place[1] + 1}"

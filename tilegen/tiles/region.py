@@ -1,8 +1,7 @@
-"""Tiles cut out of a room off the grid: a piece of its floor, and what of the room's wall stands on it, to plates.
+"""Tiles cut out of a room off the grid: a piece of its floor, and what of the room's walls stands on it, to plates.
 
-The room's wall is the floor less itself moved inwards by a wall's thickness, mitred at corners; every tile carries
-what lies on its own piece. So walls follow the room's outline whichever way the lattice cuts it, and a corner that
-another tile's walls make carries its post. Derived points lie on a grid of ten nanometres, so that areas add
+Walls follow the room's outline whichever way the lattice cuts it; every tile carries what stands on its own piece, and
+what reaches in from another tile's walls as posts. Derived points lie on a grid of ten nanometres, so that areas add
 up to a millionth.
 """
 
@@ -11,65 +10,67 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from dataclasses import replace
+from itertools import count, pairwise
 
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import (
-    NEAR_MM,
-    Point,
-    difference,
-    faces_of,
-    intersection,
-    largest_polygon,
-    offset_path,
-    polygonal,
-    without_collinear,
-)
+from tilegen.geometry import NEAR_MM, Point, direction_of, faces_of, largest_polygon, polygonal, without_collinear
 from tilegen.grid import Grid
-from tilegen.tiles.bend import MOST_TURN, Bend
 from tilegen.tiles.floor import FloorPlan, Sort, block_shapes, hollows_of, layered_floor
-from tilegen.tiles.joints import Band
+from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints
 from tilegen.tiles.marks import lattice_strips, marks_of
-from tilegen.tiles.plate import Mark, Opening, Plate
-from tilegen.tiles.regionshape import RegionShape, WallRun, filled, strip_beside
+from tilegen.tiles.plate import Mark, Plate
+from tilegen.tiles.regionshape import RegionShape, WallRun
+from tilegen.tiles.walls import SQUARE, End, Post, Run, inset, turn_of, turned, walls_of
 
 SNAP_MM = 1e-5
 _CRUMB_MM2 = 0.05
-_MITRE_LIMIT = 2.0
-_RIGHT_ANGLE = 1e-6
+# Where a post stands, the directions of its two lines, and whether each is the tile's edge.
+Corner = tuple[Point, tuple[Point, Point], tuple[bool, bool]]
 
 
 class RegionTile:
-    """Works out the plates of a piece; one instance for one shape, grid and wall band."""
+    """Works out the plates of a piece; one instance for one shape, grid, wall band and way to join."""
 
-    def __init__(self, shape: RegionShape, grid: Grid, band: Band) -> None:
-        self.shape, self.grid, self.band = shape, grid, band
-        inset = self._inset()
-        self.inside = self._inside()
-        wall = self._wall(inset)
-        self.runs = [*shape.runs, *shape.inner.runs]
-        beside = [strip_beside(run, band.inner) for run in shape.inner.runs]
-        strips = [intersection(strip, wall) for strip in (*map(self._strip, shape.runs), *beside)]
-        grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
+    def __init__(self, shape: RegionShape, grid: Grid, band: Band, joints: Joints = PRINTED_JOINTS) -> None:
+        self.shape, self.grid = shape, grid
+        base = self._inset()
+        walls = self._walls(base, band, joints)
+        # Behind a wall that is set back nothing of a feature is seen.
+        deep = replace(band, outer=grid.half_play, within_outer=0.0)
+        set_back = bool(shape.extra.blocks) and deep != band
+        covered = self._walls(base, deep, PRINTED_JOINTS) if set_back else walls
+        grooves = shapely.union_all(lattice_strips(base.bounds, grid)) if grid.floor.lines else Polygon()
         extra, middle = shape.extra, (shape.middle, shape.middle)
-        blocks = list(block_shapes(extra.blocks, extra.floor, middle, _axis_lines([inset, wall])))
-        self._cut(inset, wall, [*strips, grooves, *(block for _, block in blocks)])
-        self.feet = [self._take(strip) for strip in strips]
-        self.posts = self._take(wall)
+        feet = [plate.foot for plate in covered]
+        blocks = list(block_shapes(extra.blocks, extra.floor, middle, _axis_lines([base, *feet])))
+        regions = [*(plate.foot for plate in walls), *(feet if blocks else ())]
+        lines = [region.boundary for region in (*regions, grooves, *(block for _, block in blocks))]
+        self.faces, self.points = faces_of(base, lines, SNAP_MM)
+        self.free = np.ones(len(self.faces), bool)
+        self.whole = largest_polygon(shapely.coverage_union_all(self.faces))
+        self.plates = [replace(plate, foot=self._take(plate.foot)) for plate in walls]
         self.grooves = grooves
-        self.blocks = self._blocks(blocks)
+        self.blocks = self._blocks(blocks, shapely.union_all(feet, grid_size=SNAP_MM))
+
+    def _walls(self, base: Polygon, band: Band, joints: Joints) -> list[Plate]:
+        """What stands on the piece, numbered."""
+        runs, posts = described(self.shape, self._levels)
+        plates = walls_of(runs, posts, base, (band, joints), self.grid.half_play)
+        numbers = count(1)
+        return [replace(plate, name=f"{_word(plate)} {next(numbers)}") for plate in plates]
 
     def _inset(self) -> Polygon:
         """The piece less half the play all round, mitred."""
-        inset = self.shape.piece.buffer(-self.grid.half_play, join_style="mitre", mitre_limit=5.0)
-        inset = shapely.set_precision(inset, SNAP_MM)
-        parts = [p for p in shapely.get_parts(inset).tolist() if p.area > _CRUMB_MM2]
+        parts = [
+            p for p in shapely.get_parts(inset(self.shape.piece, self.grid.half_play)).tolist() if p.area > _CRUMB_MM2
+        ]
         if len(parts) != 1:
             raise InputError(
                 f"a piece of floor of {self.shape.piece.area:.3g} mm2 that vanishes or falls apart",
@@ -77,62 +78,11 @@ class RegionTile:
             )
         return Polygon(parts[0])
 
-    def _inside(self) -> BaseGeometry:
-        """The room's floor between the inner faces of its walls."""
-        return difference(self._within(self.band.inner), shapely.union_all(self.shape.inner.covers(self.band.inner)))
-
-    def _wall(self, inset: Polygon) -> BaseGeometry:
-        """What all walls cover of the footprint."""
-        inner = self.shape.inner
-        wall = difference(inset, self.inside)
-        if self.band.outer > self.grid.half_play:
-            before = shapely.union_all(inner.covers(self.band.outer, self.band.inner))
-            wall = difference(intersection(wall, self._within(self.band.outer)), before)
-        return shapely.set_precision(wall, SNAP_MM)
-
-    def _within(self, depth: float) -> BaseGeometry:
-        """The room less what is nearer to its walls' lines than a depth, mitred."""
-        whole = filled(self.shape.room, self.shape.opens, depth)
-        return whole.buffer(-depth, join_style="mitre", mitre_limit=_MITRE_LIMIT)
-
-    def _strip(self, run: WallRun) -> BaseGeometry:
-        """All that may belong to one wall: to a wall's thickness from its line, to the bisectors of its corners."""
-        reach = self.band.inner * 2.5
-        start = self._extended(run.path[0], run.path[1], run.turns[0], reach)
-        end = self._extended(run.path[-1], run.path[-2], run.turns[1], reach)
-        line = LineString([start, *run.path[1:-1], end])
-        # A straight wall is as deep as its band; the mitres of a bent one's facets need not agree to the last figure.
-        depth = self.band.inner + (NEAR_MM if len(run.path) > 2 else 0.0)
-        strip: BaseGeometry = line.buffer(depth, cap_style="flat", join_style="mitre", mitre_limit=_MITRE_LIMIT)
-        for here, beside, turn, sign in (
-            (run.path[0], run.path[1], run.turns[0], 1),
-            (run.path[-1], run.path[-2], run.turns[1], -1),
-        ):
-            if turn is not None and abs(turn - math.pi / 2) > _RIGHT_ANGLE:
-                # Round a curve the wall may come back to its corner's other side: there the cut is a short one.
-                far = 1.5 * reach if len(run.path) > 2 else 4 * reach + line.length
-                strip = difference(strip, _beyond_bisector(here, beside, turn, sign, far))
-        return strip
-
-    def _extended(self, end: Point, before: Point, turn: float | None, reach: float) -> Point:
-        """A wall's end moved outwards: as far as a right-angled corner needs, or to where a bisector cuts it."""
-        far = self.band.inner if turn is None or abs(turn - math.pi / 2) <= _RIGHT_ANGLE else reach
-        share = far / math.dist(end, before)
-        return end[0] + (end[0] - before[0]) * share, end[1] + (end[1] - before[1]) * share
-
-    def _cut(self, inset: Polygon, wall: BaseGeometry, regions: Sequence[BaseGeometry]) -> None:
-        """The faces that the footprint falls into along all lines, noded on the grid."""
-        lines = [wall.boundary, *(region.boundary for region in regions)]
-        self.faces, self.points = faces_of(inset, lines, SNAP_MM)
-        self.free = np.ones(len(self.faces), bool)
-        self.standing_faces = shapely.contains(wall, self.points)
-        self.whole = largest_polygon(shapely.coverage_union_all(self.faces))
-
-    def _take(self, region: BaseGeometry) -> BaseGeometry:
-        """What nobody has taken yet of the walls in a region."""
-        mine = self.free & self.standing_faces & shapely.contains(region, self.points)
+    def _take(self, region: Polygon) -> Polygon:
+        """What nobody has taken yet of the faces in a region."""
+        mine = self.free & shapely.contains(region, self.points)
         self.free &= ~mine
-        return shapely.coverage_union_all(self.faces[mine])
+        return without_collinear(largest_polygon(shapely.coverage_union_all(self.faces[mine])))
 
     def footprint(self) -> Polygon:
         """The base on the plan."""
@@ -160,9 +110,9 @@ class RegionTile:
         """What the hollows of each kind cover on the plan."""
         return hollows_of(self.blocks)
 
-    def _blocks(self, blocks: Sequence[tuple[Sort, Polygon]]) -> dict[Sort, BaseGeometry]:
+    def _blocks(self, blocks: Sequence[tuple[Sort, Polygon]], covered: BaseGeometry) -> dict[Sort, BaseGeometry]:
         """What each sort of block covers of what walls leave, not behind them where their stock is thinner."""
-        inside = self.free & shapely.contains(self.inside, self.points)
+        inside = self.free & ~shapely.contains(covered, self.points)
         found: dict[Sort, npt.NDArray[np.bool_]] = defaultdict(lambda: np.zeros(len(self.faces), bool))
         for sort, block in blocks:
             found[sort] |= inside & shapely.contains(block, self.points)
@@ -172,15 +122,8 @@ class RegionTile:
         }
 
     def standing(self) -> Iterator[Plate]:
-        """Walls in the order of their runs, then what stands of other tiles' corners, as posts."""
-        number = 0
-        for run, foot in zip(self.runs, self.feet, strict=True):
-            for part in _pieces(foot):
-                number += 1
-                yield self._plate(run, part, number)
-        for part in _pieces(self.posts):
-            number += 1
-            yield self._post(part, number)
+        """Walls in the order of their runs, then posts."""
+        return iter(self.plates)
 
     @property
     def _levels(self) -> tuple[float, float]:
@@ -189,114 +132,66 @@ class RegionTile:
         bottom = self.grid.base_depth + extra.floor
         return bottom, bottom + (self.grid.wall_height if extra.wall_height is None else extra.wall_height)
 
-    def _plate(self, run: WallRun, foot: Polygon, number: int) -> Plate:
-        """One wall. A wall that only reaches in from another tile is a post."""
-        outer = self._outer(run, foot)
-        if outer is None:
-            return self._post(foot, number)
-        path, first = outer
-        openings, ragged = self._openings(run, path, first)
-        bend = None
-        if len(path) > 2 or ragged:
-            bend = Bend(path, self.band.inner - self._depth(run), self._beyond(run, path))
-        word = "bent wall" if len(path) > 2 else "wall"
-        return Plate(f"{word} {number}", "wall", foot, *self._levels, (path[0], path[-1]), openings, bend=bend)
 
-    @staticmethod
-    def _beyond(run: WallRun, path: Sequence[Point]) -> float:
-        """Half of what a bent wall turns into those that it runs on into; nothing where the tile's edge cuts it."""
-        ends = [(run.path[0], path[0], run.turns[0]), (run.path[-1], path[-1], run.turns[1])]
-        near = [turn for line, face, turn in ends if turn is not None and math.dist(line, face) < 1.0]
-        return math.fsum(turn / 2 for turn in near if abs(turn) <= MOST_TURN)
+def described(shape: RegionShape, levels: tuple[float, float]) -> tuple[list[Run], list[Post]]:
+    """The runs and posts of a piece: the room's walls near it, those inside the room, corners that no wall fills."""
+    runs = [_run(wall, levels, seam=True) for wall in shape.runs]
+    edge = shape.piece.boundary
 
-    def _depth(self, run: WallRun) -> float:
-        """How far a wall's outer face is from its line: at a seam at least half the play."""
-        middle = LineString(run.path).interpolate(0.5, normalized=True)
-        if self.shape.piece.boundary.distance(middle) > NEAR_MM and run in self.shape.inner.runs:
-            return self.band.outer if self.band.outer > self.grid.half_play else 0.0
-        return max(self.band.outer, self.grid.half_play)
+    def is_seam(x: float, y: float) -> bool:
+        return bool(edge.distance(shapely.Point(x, y)) < NEAR_MM)
 
-    def _outer(self, run: WallRun, foot: Polygon) -> tuple[tuple[Point, ...], float] | None:
-        """The wall's outer face within its foot, and the station on the run at which it starts."""
-        depth = self._depth(run)
-        whole = offset_path(run.path, depth)
-        if len(run.path) == 2:
-            return self._straight(whole, foot)
-        line = LineString(whole)
-        near = foot.buffer(NEAR_MM / 2, join_style="mitre")
-        found = [g for g in shapely.get_parts(shapely.line_merge(line.intersection(near))).tolist() if g.length > 1.0]
-        if not found:
-            return None
-        longest = max(found, key=lambda g: float(g.length))
-        # An overlay promises no direction.
-        stations = sorted((float(line.project(shapely.Point(p))), float(p[0]), float(p[1])) for p in longest.coords)
-        share = LineString(run.path).length / line.length
-        return tuple((x, y) for _, x, y in stations), stations[0][0] * share
-
-    @staticmethod
-    def _straight(whole: Sequence[Point], foot: Polygon) -> tuple[tuple[Point, ...], float] | None:
-        (x0, y0), (x1, y1) = whole
-        length = math.dist((x0, y0), (x1, y1))
-        dx, dy = (x1 - x0) / length, (y1 - y0) / length
-        at = [
-            dx * (x - x0) + dy * (y - y0)
-            for x, y in foot.exterior.coords
-            if abs(dy * (x - x0) - dx * (y - y0)) < NEAR_MM
-        ]
-        if not at or max(at) - min(at) < 1.0:
-            return None
-        first, last = min(at), max(at)
-        ends = ((x0 + dx * first, y0 + dy * first), (x0 + dx * last, y0 + dy * last))
-        if dx == 0 or dy == 0:
-            ends = tuple((round(x, 4) if dx else x, round(y, 4) if dy else y) for x, y in ends)  # type: ignore[assignment]
-        return ends, first
-
-    def _openings(self, run: WallRun, path: Sequence[Point], first: float) -> tuple[tuple[Opening, ...], bool]:
-        """The run's openings on this plate, and whether one of them runs off its end (over a seam)."""
-        found = []
-        ragged = False
-        length = math.fsum(math.dist(a, b) for a, b in pairwise(path))
-        margin = 3 * self.band.inner
-        for start, end, look in run.openings:
-            low, high = start - first, end - first
-            if high <= NEAR_MM or low >= length - NEAR_MM:
-                continue
-            # A jamb too slight to stand goes with the opening.
-            slight = self.grid.wall_thickness / 2
-            if low < slight:
-                low, ragged = -margin, True
-            if high > length - slight:
-                high, ragged = length + margin, True
-            bottom, top = self._levels
-            found.append(Opening((low + high) / 2, high - low, min(look.height, top - bottom), look.head))
-        return tuple(sorted(found)), ragged
-
-    def _post(self, foot: Polygon, number: int) -> Plate:
-        """What stands free of any line of this tile; its longest side counts as its outer face."""
-        ring = [(float(x), float(y)) for x, y in foot.exterior.coords]
-        if foot.exterior.is_ccw:
-            ring.reverse()
-        edge = max(pairwise(ring), key=lambda side: round(math.dist(*side), 3))
-        return Plate(f"post {number}", "post", foot, *self._levels, edge)
+    for wall in shape.inner.runs:
+        middle = shapely.LineString(wall.path).interpolate(0.5, normalized=True)
+        runs.append(_run(wall, levels, seam=is_seam(middle.x, middle.y)))
+    posts: dict[tuple[float, ...], Post] = {}
+    for at, along, seams in (*_outer_corners(runs[: len(shape.runs)]), *_open_corners(shape)):
+        posts[at] = Post(at, along, seams, levels)
+    for x, y, east, north in shape.inner.posts:
+        seams = is_seam(x, y + north), is_seam(x + east, y)
+        posts[x, y, east, north] = Post((x, y), ((0.0, float(east)), (-float(north), 0.0)), seams, levels)
+    return runs, list(posts.values())
 
 
-def _beyond_bisector(here: Point, beside: Point, turn: float, sign: int, far: float) -> Polygon:
-    """The side of a corner's bisector on which a wall does not lie, as far as that matters, mm.
+def _run(wall: WallRun, levels: tuple[float, float], *, seam: bool) -> Run:
+    openings = tuple(replace(look, centre=(low + high) / 2, width=high - low) for low, high, look in wall.openings)
+    run = Run(wall.path, seam, levels, tuple(sorted(openings)))
+    ends = []
+    for turn, start in zip(wall.turns, (True, False), strict=True):
+        way = run.direction(start=start)
+        ends.append(End() if turn is None else End(turned(way, -turn if start else turn), walled=True))
+    return replace(run, ends=(ends[0], ends[1]))
 
-    beside: the wall's next point; sign: 1 at its start.
-    """
-    back = math.atan2(beside[1] - here[1], beside[0] - here[0])
-    inward = sign * -(math.pi - turn) / 2
-    (ux, uy), (bx, by) = (math.cos(back + inward), math.sin(back + inward)), (math.cos(back), math.sin(back))
-    x, y = here
-    return Polygon(
-        [
-            (x - ux * far, y - uy * far),
-            (x + ux * far, y + uy * far),
-            (x + (ux - 2 * bx) * far, y + (uy - 2 * by) * far),
-            (x - (2 * bx + ux) * far, y - (2 * by + uy) * far),
-        ]
-    )
+
+def _outer_corners(runs: Sequence[Run]) -> Iterator[Corner]:
+    """Right-angled corners that point into the room: where both walls stop, with the directions of their lines."""
+    for run in runs:
+        for at, end, start in ((run.path[0], run.ends[0], True), (run.path[-1], run.ends[1], False)):
+            way = run.direction(start=start)
+            if end.direction is not None:
+                before, after = (end.direction, way) if start else (way, end.direction)
+                if abs(turn_of(before, after) + math.pi / 2) < SQUARE:
+                    yield at, (before, after), (False, False)
+
+
+def _open_corners(shape: RegionShape) -> Iterator[Corner]:
+    """Corners of open lines that carry a post: beside a saddle, and between two open lines round a corner."""
+    stops = {wall.path[-1] for wall in shape.runs}
+    starts = {wall.path[0] for wall in shape.runs}
+    for line in shape.opens:
+        way = direction_of((line.start, line.end))
+        if not line.walled[0] and any(math.dist(line.start, p) < NEAR_MM for p in stops):
+            yield line.start, (way, (-way[1], way[0])), (True, False)
+        if not line.walled[1] and any(math.dist(line.end, p) < NEAR_MM for p in starts):
+            yield line.end, (way, (way[1], -way[0])), (True, False)
+        for other in shape.opens:
+            beyond = direction_of((other.start, other.end))
+            if math.dist(line.end, other.start) < NEAR_MM and SQUARE < turn_of(way, beyond) < math.pi - SQUARE:
+                yield line.end, (way, beyond), (True, True)
+
+
+def _word(plate: Plate) -> str:
+    return "bent wall" if plate.bend is not None and len(plate.bend.outer) > 2 else plate.role
 
 
 def _axis_lines(regions: Sequence[BaseGeometry]) -> tuple[list[float], list[float]]:

@@ -83,7 +83,7 @@ def make_plates(
     if isinstance(shape, CellShape):
         maker = CellTile(shape, lines, band, joints)
     elif isinstance(shape, RegionShape):
-        maker = RegionTile(shape, lines, band)
+        maker = RegionTile(shape, lines, band, joints)
     else:
         maker = OutlineTile(shape, lines, band, joints)
     foot = maker.footprint()

@@ -1,0 +1,570 @@
+"""Walls: from the lines they follow to what they cover on the plan, printed or cut, whatever the tile is made of.
+
+A wall stands to the right of its line, between an outer and an inner face (`Band`), and ends at one line at each end.
+Which line that is follows from the turn to the wall that comes next, from the joints, and from who passes where walls
+meet in a T or cross. Nothing else decides: cells, outlines and pieces of rooms only write runs and posts.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
+
+import shapely
+from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.geometry import (
+    EQUAL_MM,
+    NEAR_MM,
+    Point,
+    difference,
+    direction_of,
+    intersection,
+    largest_polygon,
+    offset_path,
+    without_collinear,
+)
+from tilegen.tiles.bend import MOST_TURN, Bend
+from tilegen.tiles.joints import Band, Joints
+from tilegen.tiles.plate import Opening, Plate
+
+# Turns that differ from a right angle or from none by no more are one, radians: drawings give points to few decimals.
+SQUARE = 1e-4
+# Where a wall goes round an outer corner by more than this, its tip is cut off square.
+_MOST_REFLEX = math.radians(120)
+_MITRE_LIMIT = 2.0
+# A base's corner may reach so many times its margin inwards.
+_SHARPEST = 5.0
+# Less of a wall than this is none; less of two walls is no overlap.
+_CRUMB_MM2 = 0.05
+# A shorter outer face is none.
+_LEAST_FACE_MM = 1.0
+# A nanometre along a wall.
+_ROUNDED_MM2 = 1e-5
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """What is at one end of a run's line, where no other run of the tile begins or ends.
+
+    direction: unit vector, as it is walked, of the wall or of the tile's edge there; None: the wall stops square.
+    walled: whether it is a wall.
+    """
+
+    direction: Point | None = None
+    walled: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A wall on its line, or a part of one.
+
+    path: the line, mm, with the room on its right: two points, or the corners of a chain of facets along a curve.
+    seam: whether the line is the tile's edge. levels: bottom and top. openings: centred along the path from its start.
+    """
+
+    path: tuple[Point, ...]
+    seam: bool
+    levels: tuple[float, float]
+    openings: tuple[Opening, ...] = ()
+    name: str = "wall"
+    ends: tuple[End, End] = (End(), End())
+
+    @property
+    def bent(self) -> bool:
+        """Whether it follows a curve."""
+        return len(self.path) > 2
+
+    @property
+    def length(self) -> float:
+        """Along its line, mm."""
+        return math.fsum(math.dist(a, b) for a, b in pairwise(self.path))
+
+    def direction(self, *, start: bool) -> Point:
+        """Unit vector at one end, as it is walked; exact along an axis."""
+        return direction_of(self.path[:2] if start else self.path[-2:])  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True, slots=True)
+class Post:
+    """What walls of other tiles leave in a corner: the strip along one line where it crosses the strip along another.
+
+    at: where the lines cross, mm. along: their directions, the post on the right of both. seams: whether each is the
+    tile's edge.
+    """
+
+    at: Point
+    along: tuple[Point, Point]
+    seams: tuple[bool, bool]
+    levels: tuple[float, float]
+    name: str = "post"
+
+
+class Line:
+    """A face or an end on the plan: a point and a direction; exact where it runs along an axis."""
+
+    __slots__ = ("along", "point")
+
+    def __init__(self, point: Point, along: Point) -> None:
+        self.point, self.along = point, along
+
+    def moved(self, depth: float) -> Line:
+        """The line to its right, mm."""
+        (x, y), (dx, dy) = self.point, self.along
+        return Line((x + dy * depth, y - dx * depth), self.along)
+
+    def meet(self, other: Line) -> Point:
+        """Where two lines cross."""
+        (x, y), (dx, dy) = self.point, self.along
+        (a, b), (ex, ey) = other.point, other.along
+        if dx == 0 and ey == 0:
+            return x, b
+        if dy == 0 and ex == 0:
+            return a, y
+        across = dx * ey - dy * ex
+        share = ((a - x) * ey - (b - y) * ex) / across
+        return (x + dx * share) if dx else x, (y + dy * share) if dy else y
+
+
+def turn_of(before: Point, after: Point) -> float:
+    """How far one goes right from a direction into another, radians."""
+    (dx, dy), (ex, ey) = before, after
+    return math.atan2(dy * ex - dx * ey, dx * ex + dy * ey)
+
+
+def turned(way: Point, turn: float) -> Point:
+    """A direction turned right; exact along an axis."""
+    (dx, dy), cos, sin = way, math.cos(turn), math.sin(turn)
+    x, y = dx * cos + dy * sin, dy * cos - dx * sin
+    near = round(x), round(y)
+    return (float(near[0]), float(near[1])) if math.dist(near, (x, y)) < EQUAL_MM else (x, y)
+
+
+def inset(region: Polygon, depth: float) -> BaseGeometry:
+    """A region less a margin all round, its corners mitred: reckoned corner by corner, as the faces of walls are."""
+    if depth == 0:
+        return region
+    clockwise = shapely.geometry.polygon.orient(region, -1.0)
+    rings = [_moved_in(ring, depth) for ring in (clockwise.exterior, *clockwise.interiors)]
+    moved = Polygon(rings[0], rings[1:])
+    buffered: BaseGeometry = region.buffer(-depth, join_style="mitre", mitre_limit=_SHARPEST)
+    # Where the region is narrow, or a corner is very sharp, more than its corners changes.
+    same = moved.is_valid and shapely.hausdorff_distance(moved, buffered) < NEAR_MM
+    return moved if same else buffered
+
+
+def _moved_in(ring: shapely.LinearRing, depth: float) -> list[Point]:
+    """A ring's corners moved to the right of its steps; points on straight sides left out."""
+    points = [(float(x), float(y)) for x, y in ring.coords[:-1]]
+    steps = [direction_of((a, b)) for a, b in pairwise([*points, points[0]])]
+    corners = []
+    for k, at in enumerate(points):
+        before, after = Line(at, steps[k - 1]), Line(at, steps[k])
+        if abs(turn_of(before.along, after.along)) > EQUAL_MM:
+            corners.append(before.moved(depth).meet(after.moved(depth)))
+    return corners
+
+
+def walls_of(
+    runs: Sequence[Run], posts: Sequence[Post], inset: Polygon | None, faces: tuple[Band, Joints], play: float
+) -> Iterator[Plate]:
+    """The standing plates of a tile: walls in the order of their runs, then posts.
+
+    inset: the tile's base, which cuts what would reach over its edge; None where nothing can. play: half of the play
+    at seams, mm: so far from the tile's edge a wall ends that meets no other there.
+    """
+    maker = _Maker(runs, faces, play)
+    whole = [*maker.walls(), *map(maker.post, posts)]
+    yield from whole if inset is None else _parted(whole, inset, play)
+
+
+def _parted(plates: Sequence[Plate], inset: Polygon, play: float) -> Iterator[Plate]:
+    """Plates less what reaches over the base's edge, and less what an earlier one covers; walls before posts."""
+    taken: list[Polygon] = []
+    for plate in plates:
+        foot: BaseGeometry = plate.foot
+        if difference(foot, inset).area > _ROUNDED_MM2:
+            foot = intersection(foot, inset)
+        for other in taken:
+            if foot.intersects(other) and intersection(foot, other).area > _CRUMB_MM2:
+                foot = difference(foot, other)
+        if foot is plate.foot:
+            taken.append(plate.foot)
+            yield plate if _has_jambs(plate) else _trimmed(plate, foot)
+            continue
+        parts = [without_collinear(p) for p in shapely.get_parts(foot).tolist() if p.area > _CRUMB_MM2]
+        taken += parts
+        # The nick that the base has at a corner that points in leaves a wall as long as it is.
+        nick = len(parts) == 1 and plate.foot.area - parts[0].area < 1.5 * play**2
+        yield from (replace(plate, foot=part) if nick else _trimmed(plate, part) for part in parts)
+
+
+def _has_jambs(plate: Plate) -> bool:
+    """Whether enough of a wall stands beside each of its openings: half of its thickness."""
+    least = plate.thickness / 2
+    return all(least <= o.centre - o.width / 2 <= plate.length - least - o.width for o in plate.openings)
+
+
+def _trimmed(plate: Plate, foot: Polygon) -> Plate:
+    """A plate of which only a part stands: its outer face and its openings are those of that part.
+
+    What has no outer face left reaches in from another tile: it is a post.
+    """
+    face = () if plate.role == "post" else _face_within(plate, foot)
+    if not face:
+        return replace(plate, role="post", foot=foot, edge=longest_side(foot), openings=(), bend=None)
+    line = shapely.LineString(plate.bend.outer if plate.bend else plate.edge)
+    first = float(line.project(shapely.Point(face[0])))
+    length = math.fsum(math.dist(a, b) for a, b in pairwise(face))
+    openings, ragged = [], False
+    for opening in plate.openings:
+        low, high = (opening.centre - first + side * opening.width / 2 for side in (-1, 1))
+        if high <= NEAR_MM or low >= length - NEAR_MM:
+            continue
+        # A jamb too slight to stand goes with the opening.
+        if low < plate.thickness / 2:
+            low, ragged = -3 * plate.thickness, True
+        if high > length - plate.thickness / 2:
+            high, ragged = length + 3 * plate.thickness, True
+        openings.append(replace(opening, centre=(low + high) / 2, width=high - low))
+    bend = Bend(face, plate.thickness, plate.bend.beyond if plate.bend else 0.0) if plate.bend or ragged else None
+    return replace(plate, foot=foot, edge=(face[0], face[-1]), openings=tuple(openings), bend=bend)
+
+
+def _face_within(plate: Plate, foot: Polygon) -> tuple[Point, ...]:
+    """The stretch of a wall's outer face that a part of its foot stands on; nothing where that is less than 1 mm."""
+    if plate.bend is not None:
+        line = shapely.LineString(plate.bend.outer)
+        near = line.intersection(foot.buffer(NEAR_MM / 2, join_style="mitre"))
+        found = [part for part in shapely.get_parts(shapely.line_merge(near)).tolist() if part.length > _LEAST_FACE_MM]
+        longest = max(found, key=lambda part: float(part.length), default=shapely.LineString())
+        # An overlay promises no direction.
+        stations = sorted((float(line.project(shapely.Point(p))), float(p[0]), float(p[1])) for p in longest.coords)
+        return tuple((x, y) for _, x, y in stations)
+    if plate.edge is None:
+        return ()
+    (x0, y0), (dx, dy) = plate.edge[0], plate.direction
+    at = [
+        dx * (x - x0) + dy * (y - y0) for x, y in foot.exterior.coords if abs(dy * (x - x0) - dx * (y - y0)) < NEAR_MM
+    ]
+    if not at or max(at) - min(at) < _LEAST_FACE_MM:
+        return ()
+    return tuple((x0 + dx * s if dx else x0, y0 + dy * s if dy else y0) for s in (min(at), max(at)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Cut:
+    """The line at which a wall ends; lap: only its outer skin goes so far; corners: on its outer and inner face.
+
+    bevel: beyond its right side nothing of the wall stands.
+    """
+
+    line: Line
+    lap: bool = False
+    corners: tuple[Point, Point] | None = None
+    bevel: Line | None = None
+
+    def on(self, faces: tuple[Line, Line]) -> tuple[Point, Point]:
+        """Where a straight wall's outer and inner face end."""
+        return self.corners or (faces[0].meet(self.line), faces[1].meet(self.line))
+
+
+class _Maker:
+    def __init__(self, runs: Sequence[Run], how: tuple[Band, Joints], play: float) -> None:
+        self.runs, self.play = runs, play
+        self.band, self.joints = how
+        self.starts: dict[Point, list[int]] = defaultdict(list)
+        self.stops: dict[Point, list[int]] = defaultdict(list)
+        for number, run in enumerate(runs):
+            self.starts[_key(run.path[0])].append(number)
+            self.stops[_key(run.path[-1])].append(number)
+        self.after, self.before = self._passes()
+
+    # --- which walls go on ---
+
+    @cached_property
+    def _straight(self) -> dict[int, int]:
+        """The run that goes straight on from each, alike in all but openings."""
+        found = {}
+        for number, run in enumerate(self.runs):
+            if run.bent:
+                continue
+            for other in self.starts.get(_key(run.path[-1]), ()):
+                beyond = self.runs[other]
+                alike = not beyond.bent and beyond.seam == run.seam and beyond.levels == run.levels
+                if alike and abs(turn_of(run.direction(start=False), beyond.direction(start=True))) < EQUAL_MM:
+                    found[number] = other
+        return found
+
+    @cached_property
+    def lengths(self) -> list[float]:
+        """Of the whole straight wall that each run is a part of, whatever crosses it, mm."""
+        back = {after: before for before, after in self._straight.items()}
+        found = []
+        for number, run in enumerate(self.runs):
+            total = [run.length]
+            for onward in (self._straight, back):
+                here = number
+                while (here := onward.get(here, number)) != number:
+                    total.append(self.runs[here].length)
+            found.append(math.fsum(total))
+        return found
+
+    def _passes(self) -> tuple[dict[int, int], dict[int, int]]:
+        """The run that each one goes on in as one wall, and the one that it comes from."""
+        after = {}
+        for number, other in self._straight.items():
+            if not self._met(number) or self._level_passes(number) == _is_level(self.runs[number]):
+                after[number] = other
+        return after, {other: number for number, other in after.items()}
+
+    def _met(self, number: int) -> bool:
+        """Whether a wall meets a run at its end from the side on which it stands itself."""
+        here, way = _key(self.runs[number].path[-1]), self.runs[number].direction(start=False)
+        leaving = (turn_of(way, self.runs[n].direction(start=True)) for n in self.starts.get(here, ()))
+        coming = (turn_of(self.runs[n].direction(start=False), way) for n in self.stops.get(here, ()))
+        return any(SQUARE < turn < math.pi - SQUARE for turn in (*leaving, *coming))
+
+    def _level_passes(self, number: int) -> bool:
+        """Whether level walls pass where a run ends: in print always, on sheets where they are no shorter."""
+        if not self.joints.longest:
+            return True
+        here = _key(self.runs[number].path[-1])
+        level, upright = (
+            max(
+                (
+                    self.lengths[n]
+                    for n in self.stops[here]
+                    if n in self._straight and _is_level(self.runs[n]) == wanted
+                ),
+                default=0.0,
+            )
+            for wanted in (True, False)
+        )
+        return level > upright - EQUAL_MM
+
+    # --- where they end ---
+
+    def _next(self, number: int, *, start: bool) -> int | None:
+        """The run that comes before or after another round the room: the one that turns right most."""
+        run = self.runs[number]
+        here = _key(run.path[0] if start else run.path[-1])
+        way = run.direction(start=start)
+        edge = run.ends[0 if start else 1].direction
+        least = -math.pi if edge is None else turn_of(edge, way) if start else turn_of(way, edge)
+        turns = {}
+        for other in (self.stops if start else self.starts).get(here, ()):
+            there = self.runs[other].direction(start=not start)
+            turn = turn_of(there, way) if start else turn_of(way, there)
+            if other != number and SQUARE < abs(turn) < math.pi - SQUARE and turn > least:
+                turns[other] = turn
+        return max(turns, key=lambda n: turns[n], default=None)
+
+    def _cut(self, number: int, *, start: bool) -> _Cut:
+        """Where a wall ends."""
+        run = self.runs[number]
+        at, way = run.path[0] if start else run.path[-1], run.direction(start=start)
+        other = self._next(number, start=start)
+        if other is None:
+            return self._free(run, at, way, start=start)
+        there = self.runs[other]
+        direction = there.direction(start=not start)
+        turn = turn_of(direction, way) if start else turn_of(way, direction)
+        faces = self.faces(there)
+        line = Line(at, direction)
+        if turn > 0 and other in (self.after if start else self.before):
+            return _Cut(line.moved(faces[1]))
+        return self._corner(run, line, faces, turn, start=start, first=self._order(number) < self._order(other))
+
+    def _free(self, run: Run, at: Point, way: Point, *, start: bool) -> _Cut:
+        """Where a wall ends that meets none of its own tile."""
+        end = run.ends[0 if start else 1]
+        if end.direction is None:
+            return _Cut(Line(at, (way[1], -way[0])))
+        line = Line(at, end.direction)
+        if not end.walled:
+            return _Cut(line.moved(self.play))
+        turn = turn_of(end.direction, way) if start else turn_of(way, end.direction)
+        return self._corner(run, line, self.faces(run), turn, start=start, first=start)
+
+    def _corner(
+        self, run: Run, other: Line, faces: tuple[float, float], turn: float, *, start: bool, first: bool
+    ) -> _Cut:
+        """The end line at a corner with a wall along another line; faces: how deep under that its faces stand."""
+        if abs(turn - math.pi / 2) < SQUARE and self.joints.corners != "mitre":
+            depth, lap = self.joints.square_end(faces, start=start, first=first)
+            return _Cut(other.moved(depth), lap)
+        own = Line(other.point, run.direction(start=start))
+        if abs(turn + math.pi / 2) < SQUARE:
+            # Round an outer corner both walls stop, and a post stands between them.
+            return _Cut(Line(own.point, (own.along[1], -own.along[0])))
+        outer, inner = (
+            own.moved(mine).meet(other.moved(its)) for mine, its in zip(self.faces(run), faces, strict=True)
+        )
+        bevel = None
+        if turn < -_MOST_REFLEX:
+            # The tip is cut off square to the corner's bisector, as far out as one of 120 degrees would reach.
+            dx, dy = own.along
+            ux, uy = turned((dy, -dx), -turn / 2 if start else turn / 2)
+            reach = self.faces(run)[1] * _MITRE_LIMIT
+            bevel = Line((own.point[0] + ux * reach, own.point[1] + uy * reach), (-uy, ux))
+        return _Cut(Line(outer, direction_of((outer, inner))), corners=(outer, inner), bevel=bevel)
+
+    def _order(self, number: int) -> tuple[float, ...]:
+        """Which of two walls comes first at a corner: the longest, then the most level, then by where it stands."""
+        (x0, y0), (x1, y1) = self.runs[number].path[0], self.runs[number].path[-1]
+        rise = abs(y1 - y0)
+        return tuple(round(value, 3) for value in (-self.lengths[number], rise, -(y0 + y1), x0 + x1))
+
+    def faces(self, run: Run) -> tuple[float, float]:
+        """How deep under its line a wall's outer and inner face stand, mm."""
+        return self.depths(seam=run.seam)
+
+    def depths(self, *, seam: bool) -> tuple[float, float]:
+        """The same under the tile's edge or under a line inside it, mm."""
+        band = self.band
+        return (band.outer, band.inner) if seam else (band.within_outer, band.within_inner)
+
+    # --- plates ---
+
+    def walls(self) -> Iterator[Plate]:
+        """One for each chain of runs that are one wall."""
+        for number in range(len(self.runs)):
+            if number not in self.before:
+                chain = [number]
+                while (following := self.after.get(chain[-1])) is not None:
+                    chain.append(following)
+                yield self._bent(number) if self.runs[number].bent else self._wall(chain)
+
+    def _wall(self, chain: Sequence[int]) -> Plate:
+        run = self.runs[chain[0]]
+        start, end = self._cut(chain[0], start=True), self._cut(chain[-1], start=False)
+        own = Line(run.path[0], run.direction(start=True))
+        faces = own.moved(self.faces(run)[0]), own.moved(self.faces(run)[1])
+        edge = start.on(faces)[0], end.on(faces)[0]
+        foot = _bevelled(_foot(faces, start, end, self.joints.skin), start, end)
+        openings = tuple(self._openings(chain, own, edge[0]))
+        return Plate(run.name, "wall", foot, *run.levels, edge, openings, backed=not run.seam)
+
+    def _bent(self, number: int) -> Plate:
+        """A wall along a curve: its facets' faces, cut at both ends."""
+        run, (near, far) = self.runs[number], self.faces(self.runs[number])
+        sides = []
+        cuts = self._cut(number, start=True), self._cut(number, start=False)
+        for depth in (near, far):
+            face = offset_path(run.path, depth)
+            for at, cut in ((0, cuts[0]), (-1, cuts[1])):
+                own = Line(face[at], run.direction(start=at == 0))
+                face[at] = own.meet(cut.line)
+            sides.append(face)
+        foot = Polygon([*sides[0], *reversed(sides[1])])
+        if not foot.is_valid:
+            foot = largest_polygon(foot.buffer(0))
+        foot = _bevelled(foot, *cuts)
+        bend = Bend(tuple(sides[0]), far - near, self._beyond(run))
+        openings = tuple(
+            replace(o, centre=o.centre * bend.length / run.length, height=min(o.height, run.levels[1] - run.levels[0]))
+            for o in run.openings
+        )
+        return Plate(run.name, "wall", foot, *run.levels, (sides[0][0], sides[0][-1]), openings, bend=bend)
+
+    def _beyond(self, run: Run) -> float:
+        """Half of what a bent wall turns into those that it runs on into."""
+        found = 0.0
+        for at, end in enumerate(run.ends):
+            if end.walled and end.direction is not None:
+                way = run.direction(start=at == 0)
+                turn = turn_of(end.direction, way) if at == 0 else turn_of(way, end.direction)
+                found += turn / 2 if abs(turn) <= MOST_TURN else 0.0
+        return found
+
+    def _openings(self, chain: Sequence[int], own: Line, start: Point) -> Iterator[Opening]:
+        """The openings of a chain, measured from where its outer face starts."""
+        dx, dy = own.along
+        for number in chain:
+            run = self.runs[number]
+            (x, y), (bottom, top) = run.path[0], run.levels
+            offset = (dx * (x - start[0]) if dx else 0.0) + (dy * (y - start[1]) if dy else 0.0)
+            for opening in run.openings:
+                height = min(opening.height, top - bottom)
+                yield replace(opening, centre=opening.centre + offset, height=height)
+
+    def post(self, post: Post) -> Plate:
+        """A post as a plate."""
+        lines = [Line(post.at, way) for way in post.along]
+        (first, second), (third, fourth) = (
+            [line.moved(depth) for depth in self.depths(seam=seam)]
+            for line, seam in zip(lines, post.seams, strict=True)
+        )
+        foot = _plain([first.meet(third), second.meet(third), second.meet(fourth), first.meet(fourth)])
+        west, south, east, north = foot.bounds
+        into = math.fsum(-dx for dx, _ in post.along)
+        edge = ((west, north), (east, north)) if into < 0 else ((east, south), (west, south))
+        if foot.area < (east - west) * (north - south) - _CRUMB_MM2:
+            edge = longest_side(foot)
+        return Plate(post.name, "post", foot, *post.levels, edge)
+
+
+def _foot(faces: tuple[Line, Line], start: _Cut, end: _Cut, skin: float) -> Polygon:
+    """What a straight wall covers between its faces and its ends."""
+    outer, inner = faces
+    (first, fourth), (second, third) = start.on(faces), end.on(faces)
+    ring = [first, second, third, fourth]
+    dx, dy = outer.along
+    if not (start.lap or end.lap):
+        return _plain(ring)
+    under = outer.moved(skin)
+    (x0, y0), (x1, y1) = ring[0], ring[3]
+    depth = abs(dy * (x1 - x0) - dx * (y1 - y0))
+    lapped = ring[:2]
+    for here, back in ((end, -depth), (start, depth)):
+        if here.lap:
+            x, y = under.meet(here.line)
+            corner = (x + dx * back if dx else x, y + dy * back if dy else y)
+            step = [(x, y), corner, inner.meet(Line(corner, here.line.along))]
+            lapped += step if here is end else step[::-1]
+        else:
+            lapped.append(inner.meet(here.line))
+    return Polygon(lapped)
+
+
+def _bevelled(foot: Polygon, *cuts: _Cut) -> Polygon:
+    """A foot less the sharp tips that its ends are spared."""
+    for cut in cuts:
+        if cut.bevel is not None:
+            (x, y), (dx, dy), far = cut.bevel.point, cut.bevel.along, foot.length
+            ring = [
+                (x + dx * along + dy * right, y + dy * along - dx * right)
+                for along, right in ((-far, 0.0), (far, 0.0), (far, far), (-far, far))
+            ]
+            foot = largest_polygon(difference(foot, Polygon(ring)))
+    return foot
+
+
+def _plain(ring: Sequence[Point]) -> Polygon:
+    """A four-sided region; along the axes as a box."""
+    xs, ys = {x for x, _ in ring}, {y for _, y in ring}
+    return box(min(xs), min(ys), max(xs), max(ys)) if len(xs) == len(ys) == 2 else Polygon(ring)
+
+
+def longest_side(foot: Polygon) -> tuple[Point, Point]:
+    """Of a region's outline, walked with the inside on the right."""
+    ring = [(float(x), float(y)) for x, y in foot.exterior.coords]
+    if foot.exterior.is_ccw:
+        ring.reverse()
+    return max(pairwise(ring), key=lambda side: round(math.dist(*side), 3))
+
+
+def _key(point: Point) -> Point:
+    return round(point[0], 4) + 0.0, round(point[1], 4) + 0.0
+
+
+def _is_level(run: Run) -> bool:
+    """Whether a line is nearer to level than to upright on the plan."""
+    dx, dy = run.direction(start=True)
+    return abs(dx) > abs(dy)
