@@ -62,7 +62,8 @@ class RegionTile:
     def _walls(self, base: Polygon, band: Band, joints: Joints) -> list[Plate]:
         """What stands on the piece, numbered."""
         runs, posts = described(self.shape, self._levels)
-        plates = walls_of(runs, posts, base, (band, joints), self.grid.half_play)
+        jamb = self.grid.wall_thickness / 2
+        plates = walls_of(runs, posts, base, (band, joints), self.grid.half_play, jamb=jamb)
         numbers = count(1)
         return [replace(plate, name=f"{_word(plate)} {next(numbers)}") for plate in plates]
 

@@ -171,19 +171,26 @@ def _moved_in(ring: shapely.LinearRing, depth: float) -> list[Point]:
 
 
 def walls_of(
-    runs: Sequence[Run], posts: Sequence[Post], inset: Polygon | None, faces: tuple[Band, Joints], play: float
+    runs: Sequence[Run],
+    posts: Sequence[Post],
+    inset: Polygon | None,
+    faces: tuple[Band, Joints],
+    play: float,
+    *,
+    jamb: float = 0.0,
 ) -> Iterator[Plate]:
     """The standing plates of a tile: walls in the order of their runs, then posts.
 
     inset: the tile's base, which cuts what would reach over its edge; None where nothing can. play: half of the play
-    at seams, mm: so far from the tile's edge a wall ends that meets no other there.
+    at seams, mm: so far from the tile's edge a wall ends that meets no other there. jamb: what
+    is shorter beside an opening does not stand, mm.
     """
     maker = _Maker(runs, faces, play)
     whole = [*maker.walls(), *map(maker.post, posts)]
-    yield from whole if inset is None else _parted(whole, inset, play)
+    yield from whole if inset is None else _parted(whole, inset, play, jamb)
 
 
-def _parted(plates: Sequence[Plate], inset: Polygon, play: float) -> Iterator[Plate]:
+def _parted(plates: Sequence[Plate], inset: Polygon, play: float, jamb: float) -> Iterator[Plate]:
     """Plates less what reaches over the base's edge, and less what an earlier one covers; walls before posts."""
     taken: list[Polygon] = []
     for plate in plates:
@@ -195,22 +202,22 @@ def _parted(plates: Sequence[Plate], inset: Polygon, play: float) -> Iterator[Pl
                 foot = difference(foot, other)
         if foot is plate.foot:
             taken.append(plate.foot)
-            yield plate if _has_jambs(plate) else _trimmed(plate, foot)
+            yield plate if _has_jambs(plate, jamb) else _trimmed(plate, plate.foot, jamb)
             continue
         parts = [without_collinear(p) for p in shapely.get_parts(foot).tolist() if p.area > _CRUMB_MM2]
         taken += parts
         # The nick that the base has at a corner that points in leaves a wall as long as it is.
         nick = len(parts) == 1 and plate.foot.area - parts[0].area < 1.5 * play**2
-        yield from (replace(plate, foot=part) if nick else _trimmed(plate, part) for part in parts)
+        yield from (replace(plate, foot=part) if nick else _trimmed(plate, part, jamb) for part in parts)
 
 
-def _has_jambs(plate: Plate) -> bool:
-    """Whether enough of a wall stands beside each of its openings: half of its thickness."""
-    least = plate.thickness / 2
-    return all(least <= o.centre - o.width / 2 <= plate.length - least - o.width for o in plate.openings)
+def _has_jambs(plate: Plate, least: float) -> bool:
+    """Whether so much of a wall stands beside each of its openings, mm."""
+    length = plate.length - least
+    return all(o.centre - o.width / 2 >= least and o.centre + o.width / 2 <= length for o in plate.openings)
 
 
-def _trimmed(plate: Plate, foot: Polygon) -> Plate:
+def _trimmed(plate: Plate, foot: Polygon, jamb: float) -> Plate:
     """A plate of which only a part stands: its outer face and its openings are those of that part.
 
     What has no outer face left reaches in from another tile: it is a post.
@@ -227,9 +234,9 @@ def _trimmed(plate: Plate, foot: Polygon) -> Plate:
         if high <= NEAR_MM or low >= length - NEAR_MM:
             continue
         # A jamb too slight to stand goes with the opening.
-        if low < plate.thickness / 2:
+        if low < jamb:
             low, ragged = -3 * plate.thickness, True
-        if high > length - plate.thickness / 2:
+        if high > length - jamb:
             high, ragged = length + 3 * plate.thickness, True
         openings.append(replace(opening, centre=(low + high) / 2, width=high - low))
     bend = Bend(face, plate.thickness, plate.bend.beyond if plate.bend else 0.0) if plate.bend or ragged else None
