@@ -59,7 +59,7 @@ def dungeon(rng: Random, *, small: bool = False) -> dict:
     tables["wall"] = _inner_walls(rng, cells, tables["way"])
     kinds = ["pillar", "pillar", "dais", "stair"]
     # A base with pockets along its edges has no room for a pit that fills the floor.
-    kinds += [] if "connectors" in tables else ["pit"]
+    kinds += [] if "connectors" in tables else ["pit", "well"]
     tables["feature"] = _features(rng, cells, shapes, 1 if five else 2, kinds)
     if heights:
         tables["heights"] = heights
@@ -285,6 +285,8 @@ def _features(
         thing: dict = {"kind": kind, "cell": [c, r]}
         if kind == "pillar":
             thing |= {"size": size, "round": rng.random() < 0.5}
+        elif kind == "well":
+            thing |= {"size": size, "rim_width": rng.choice([2, "1/8 in"]), "rim_height": rng.choice([4, "1/2 in"])}
         elif rng.random() < 0.5:
             thing |= {"size": size, "at": [spaces / 2, spaces / 2]}
         if kind == "stair":

@@ -93,6 +93,9 @@ def _opening(draw: st.DrawFn, wall: str, spaces: float, grid: dict, doors: dict)
     return made
 
 
+HOLLOW, ONE_CELL = ("pit", "well"), ("pillar", "well")
+
+
 @st.composite
 def _features(draw: st.DrawFn, size: tuple, grid: dict) -> list[dict]:
     """Up to three boxes in separate thirds of the free floor."""
@@ -106,16 +109,21 @@ def _features(draw: st.DrawFn, size: tuple, grid: dict) -> list[dict]:
         w = draw(lengths(2, width / many - 1.2))
         d = draw(lengths(2, depth - 1))
         at = ((clear + (n + 0.5) * width / many) / pitch, (clear + depth * 0.5) / pitch)
-        kind = draw(st.sampled_from(["pillar", "dais", "stair", "pit"]))
+        kind = draw(st.sampled_from(["pillar", "dais", "stair", "pit", "well"]))
         thing: dict = {"kind": kind, "at": [round(v, 4) for v in at], "size": [w, d]}
-        if kind == "pit" and grid["base_depth"] < 1.6:
+        if kind in HOLLOW and grid["base_depth"] < 1.6:
             continue
+        if kind == "well" and min(w, d) < 6.5:
+            thing["kind"] = kind = "pit"
         if kind == "stair" and min(w, d) < 3:
             thing["kind"] = kind = "dais"
-        if kind == "pit":
+        if kind in HOLLOW:
             thing["depth"] = draw(lengths(0.2, grid["base_depth"] - 1.2))
         else:
             thing["height"] = draw(lengths(1, grid["wall_height"]))
+        if kind == "well":
+            thing["size"], thing["rim_width"] = min(w, d), draw(lengths(2, min(w, d) / 2 - 1.1))
+            thing["rim_height"] = draw(lengths(1, grid["wall_height"]))
         if kind == "stair":
             thing["side"], thing["steps"] = (
                 draw(st.sampled_from(SIDES)),
@@ -193,17 +201,20 @@ def _beside_walls(draw: st.DrawFn, size: tuple, grid: dict, walls: list) -> list
     width, depth = size[0] * grid["pitch"] - west - east, size[1] * grid["pitch"] - north - south
     if min(width, depth) < 6:
         return []
-    kind = draw(st.sampled_from(["dais", "stair", "pit", "pillar", "dais", "stair"]))
+    kind = draw(st.sampled_from(["dais", "stair", "pit", "pillar", "well", "stair"]))
     thing: dict = {"kind": kind}
-    if kind == "pit":
+    if kind in HOLLOW:
         thing["depth"] = draw(lengths(0.2, max(0.3, grid["base_depth"] - 1.3)))
     else:
         thing["height"] = draw(lengths(1, grid["wall_height"]))
     if kind == "stair":
         thing["side"], thing["steps"] = draw(st.sampled_from(SIDES)), draw(st.integers(1, 3))
     # Of the clear floor: all of it, or half of it in a corner, from the wall's face on.
-    if kind == "pillar" or draw(st.booleans()):
+    if kind in ONE_CELL or draw(st.booleans()):
         w, d = (math.floor(v * draw(st.sampled_from([0.5, 0.5, 1.0])) * 1e4) / 1e4 for v in (width, depth))
+        if kind == "well":
+            w = d = min(w, d)
+            thing["rim_width"] = max(2, round(w / 4, 3))
         thing["size"] = [w, d]
         thing["at"] = [round((west + w / 2) / grid["pitch"], 6), round((north + d / 2) / grid["pitch"], 6)]
     return [thing]
@@ -244,7 +255,7 @@ def dressed_tables(draw: st.DrawFn) -> dict:
         tables["opening"] = [door]
     things = draw(_beside_walls(tuple(size), grid, walls)) if draw(st.integers(0, 4)) else draw(_features(size, grid))
     if "connectors" in tables:
-        things = [thing for thing in things if thing["kind"] != "pit"]
+        things = [thing for thing in things if thing["kind"] not in HOLLOW]
     if things:
         tables["feature"] = things
     else:
@@ -364,7 +375,7 @@ def _plan_features(draw: st.DrawFn, rows: list[str], grid: dict, per_cell: int, 
     for cell in draw(st.lists(st.sampled_from(cells), unique=True, max_size=3)):
         for thing in draw(_features((per_cell, per_cell), grid))[:1]:
             found.append({**thing, "cell": list(cell)})
-            if draw(st.booleans()) and thing["kind"] != "pillar":
+            if draw(st.booleans()) and thing["kind"] not in ONE_CELL:
                 # The whole clear floor.
                 del found[-1]["at"], found[-1]["size"]
     return found

@@ -33,6 +33,12 @@ from tilegen.plans.features import RoomHeights
         ([feature("pillar", (1, 1), height=-3.0)], "-3 mm high"),
         ([feature("pillar", (1, 1), size=(1.0, 5.0))], "at least 2 mm"),
         ([feature("dais", (2, 1), (1, 1))], "to the south and east"),
+        ([feature("well", (1, 1), (2, 1), at=(2.0, 1.0))], "a well over the line between"),
+        ([feature("well", (1, 1), size=(10.0, 10.0))], "a well 10 mm across with a rim 6.35 mm wide"),
+        ([feature("well", (1, 1), rim_width=1.0)], "a rim and a hole of at least 2 mm each"),
+        ([feature("well", (1, 1), size=(20.0, 21.0))], "a round well"),
+        ([feature("well", (1, 1), height=6.0)], "a well 6 mm deep in a base"),
+        ([feature("well", (1, 1), steps=2)], "steps only on stair. A well takes at, size, depth"),
     ],
     ids=lambda value: value if isinstance(value, str) else "",
 )

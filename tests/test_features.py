@@ -93,7 +93,35 @@ def test_a_round_pillar_is_a_48_gon(tmp_path):
     solid(tile)
 
 
-@pytest.mark.parametrize("kind", ["pillar", "dais", "pit", "stair"])
+def test_a_well_is_a_pit_with_a_ring_round_it(tmp_path):
+    tile = profile(
+        tmp_path, '[[feature]]\nkind = "well"\nsize = "30 mm"\nrim_width = "5 mm"\nrim_height = "12 mm"\ndepth = "4 mm"'
+    )
+    outer, inner = (48 * r**2 * np.sin(2 * np.pi / 48) / 2 for r in (15, 10))
+    assert tile.volume - CORNER == pytest.approx(12 * (outer - inner) - 4 * inner, rel=1e-4)
+    mesh = solid(tile)
+    assert mesh.body_count == 1
+    # Its hole goes in one from the pit's floor to the rim's top, its outside from the floor.
+    off = np.hypot(*(mesh.vertices[:, :2] - mesh.vertices[:, :2].max(axis=0) + FOOT / 2).T)
+    for radius, bottom in ((10.0, D - 4), (15.0, D)):
+        heights = mesh.vertices[np.abs(off - radius) < 0.01, 2]
+        assert (heights.min(), heights.max()) == (pytest.approx(bottom, abs=1e-4), pytest.approx(D + 12, abs=1e-4))
+
+
+def test_what_a_well_is_if_nothing_is_said(tmp_path):
+    (record,) = features_record(profile(tmp_path, '[[feature]]\nkind = "well"').shape)["features"]
+    assert record == {
+        "cell_in_tile": [1, 1],
+        "kind": "well",
+        "box_mm": [-P / 2, -P / 2, P / 2, P / 2],
+        "from_mm": pytest.approx(1.2 - D),
+        "to_mm": P / 2,
+        "round": True,
+        "bore_mm": P - 2 * W,
+    }
+
+
+@pytest.mark.parametrize("kind", ["pillar", "dais", "pit", "stair", "well"])
 @pytest.mark.parametrize("lines", [True, False])
 def test_every_turn_is_the_same_type_and_a_closed_solid(kind, lines):
     grid = replace(Grid(), floor=replace(Grid().floor, lines=lines))
@@ -102,6 +130,10 @@ def test_every_turn_is_the_same_type_and_a_closed_solid(kind, lines):
         "dais": [Block("dais", -25.4, -31.75, 31.75, -5, 0, 6.35)],
         "pit": [Block("pit", -20, -31.75, 0, 10.125, -4, 0)],
         "stair": [Block("stair", -20, -20 + 8 * n, 20, 20, 5 * n, 5 * n + 5) for n in range(3)],
+        "well": [
+            Block("well", -20, -14, 4, 10, 0, 9, round=True, bore=7.5),
+            Block("well", -15.5, -9.5, -0.5, 5.5, -4, 0, round=True),
+        ],
     }[kind]
     shape = single_cell(Cell((WALL, OPEN, OPEN, WALL), (False, True, False, False), Extra(in_order(blocks))), (2, 2))
     tiles = [make_tile("t", turn, grid) for turn in four_turns(shape)]

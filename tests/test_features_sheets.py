@@ -18,7 +18,7 @@ from tilegen.reading.plans import read_plan
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.laying import Laying
-from tilegen.sheets.make import make_sheets
+from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files
 from tilegen.sheets.parts import list_parts
 
 FOAM, GREY, CARD = (read_material(name) for name in ("foam", "greyboard", "card"))
@@ -35,6 +35,7 @@ def all_sorts():
         feature("dais", (3, 1), (4, 1), at=(2.0, 1.0), size=(60.0, 40.0)),
         feature("pit", (1, 2), height=5.08),
         feature("pit", (2, 2), at=(1.0, 1.0), size=(20.0, 30.0), height=2.54),
+        feature("well", (3, 2), size=(25.4, 25.4), rim_height=7.62, height=2.54),
         feature("stair", (4, 2), side="east", at=(1.5, 1.0), size=(30.0, 40.0)),
     ]
     heights = {"B": RoomHeights(12.7, 12.7)}
@@ -51,7 +52,7 @@ def test_the_layers_volume_is_the_tiles():
 def test_each_feature_is_cut_and_has_a_letter_of_its_own():
     kit = make_kit(all_sorts())
     parts = list_parts([(t.tile, t.count) for t in kit.types], THIN).parts
-    assert {part.role for part in parts} == {"base", "wall", "pillar", "dais", "stair"}
+    assert {part.role for part in parts} == {"base", "wall", "pillar", "dais", "stair", "well"}
     assert {part.id[0] for part in parts if part.role == "pillar"} == {"C"}
     # Strips side by side where these are fewer (12.7 / 1.27 = 10, not 30); discs one above the other (25.4 / 1.27 = 20).
     assert sorted(part.count for part in parts if part.role == "pillar") == [10, 20]
@@ -97,10 +98,21 @@ def test_a_pit_in_one_layer_goes_right_through(tmp_path):
     assert layers == {0: 1, 1: 2}
 
 
-def test_a_pit_is_not_folded_and_daises_and_square_pillars_are(tmp_path):
-    pit = profile(tmp_path, '[[feature]]\nkind = "pit"')
-    with pytest.raises(InputError, match="folded card"):
-        list_parts([(pit, 1)], CARD)
+@pytest.mark.parametrize("kind", ["pit", "well"])
+def test_a_hollow_is_not_folded(kind, tmp_path):
+    tile = profile(tmp_path, f'[[feature]]\nkind = "{kind}"')
+    with pytest.raises(InputError, match=f"a {kind} in .* folded card"):
+        list_parts([(tile, 1)], CARD)
+
+
+@pytest.mark.parametrize("machine", ["laser", "drag-knife"])
+@pytest.mark.parametrize("feature", ['kind = "well"', 'kind = "pillar"\nround = true\nsize = "1.25 in"'])
+def test_what_is_round_comes_out_true(feature, machine, tmp_path):
+    made = make_sheets([(profile(tmp_path, f"[[feature]]\n{feature}"), 1)], GREY, read_machine(machine))
+    assert audit_sheets(made, sheet_files(made)) == []
+
+
+def test_daises_and_square_pillars_are_folded(tmp_path):
     tile = profile(
         tmp_path,
         '[[feature]]\nkind = "dais"\nat = [0.9, 0.9]\nsize = "20 mm"\n[[feature]]\nkind = "pillar"\nat = [1.6, 1.6]\n',

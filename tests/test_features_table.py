@@ -43,8 +43,9 @@ def test_a_pillar_takes_floor():
     assert not stands(furnished(["A"], [feature("pillar", (1, 1))]), most + 1e-3)[0]
 
 
-def test_a_pit_can_not_be_stood_on_nor_walked_over():
-    drawing = furnished(["AAA"], [feature("pit", (2, 1))], ways={(1, 1, "west"): "doorway"})
+@pytest.mark.parametrize("kind, size", [("pit", None), ("well", (50.8, 50.8))])
+def test_a_hollow_can_not_be_stood_on_nor_walked_over(kind, size):
+    drawing = furnished(["AAA"], [feature(kind, (2, 1), size=size)], ways={(1, 1, "west"): "doorway"})
     where, figure = stands(drawing, 25.4)
     assert where == {(c, r) for c in (1, 2, 5, 6) for r in (1, 2)}
     # One room of one letter: the far side is a part that is not cut off by a wall, so the room counts as got to.

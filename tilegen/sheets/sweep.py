@@ -114,15 +114,16 @@ def _ledger(
     """Each part comes out as often as it should, whichever way it lies; never mirrored."""
     bounds = shapely.bounds(pieces)
     sizes, areas = bounds[:, 2:] - bounds[:, :2], shapely.area(pieces)
-    shifts = np.repeat(bounds[:, :2], shapely.get_num_coordinates(pieces), axis=0)
+    # By the middle: what a curve adds to a part, it adds on both sides.
+    shifts = np.repeat((bounds[:, :2] + bounds[:, 2:]) / 2, shapely.get_num_coordinates(pieces), axis=0)
     moved = shapely.transform(pieces, lambda points: points - shifts)
     pairs: list[tuple[int, int]] = []
     for number, part in enumerate(expected):
         reach = _OF_KERF * max(kerf) + _TOLERANCE_MM + part.slack
         free = np.ones(len(pieces), dtype=bool)
         for turned in _turns(part.outline):
-            wanted = _at_origin(tooled(turned, kerf) if max(kerf) > _KNIFE_MM else _knifed(turned))
-            like = free & (np.abs(sizes - wanted.bounds[2:]) <= 2 * reach).all(axis=1)
+            wanted = _centred(tooled(turned, kerf) if max(kerf) > _KNIFE_MM else _knifed(turned))
+            like = free & (np.abs(sizes - 2 * np.array(wanted.bounds[2:])) <= 2 * reach).all(axis=1)
             like &= np.abs(areas - wanted.area) <= reach * wanted.length + (wanted.area if slits else 0)
             for index in np.flatnonzero(like):
                 if _same(moved[index], wanted, reach, max(kerf), slits=slits):
@@ -160,17 +161,16 @@ def tooled(part: Polygon, kerf: tuple[float, float]) -> Polygon:
     return shapely.transform(left, lambda points: points * scale)
 
 
-def _at_origin(part: Polygon) -> Polygon:
-    west, south, *_ = part.bounds
-    return affine_transform(part, [1, 0, 0, 1, -west, -south])
+def _centred(part: Polygon) -> Polygon:
+    west, south, east, north = part.bounds
+    return affine_transform(part, [1, 0, 0, 1, -(west + east) / 2, -(south + north) / 2])
 
 
 def _turns(outline: Polygon) -> Iterator[Polygon]:
-    """The four quarter turns of a part, least corner at the origin; equal ones once."""
+    """The four quarter turns of a part about the origin; equal ones once."""
     seen: list[Polygon] = []
     for matrix in ((1, 0, 0, 1), (0, -1, 1, 0), (-1, 0, 0, -1), (0, 1, -1, 0)):
-        turned = affine_transform(outline, [*matrix, 0, 0])
-        turned = _at_origin(turned)
+        turned = _centred(affine_transform(outline, [*matrix, 0, 0]))
         if not any(turned.equals(other) for other in seen):
             seen.append(turned)
             yield turned

@@ -9,8 +9,9 @@ from tilegen.tiles.features.kind import FeatureKey, FeatureKind
 from tilegen.tiles.features.pillar import PILLAR
 from tilegen.tiles.features.pit import PIT
 from tilegen.tiles.features.stair import STAIR
+from tilegen.tiles.features.well import WELL
 
-FEATURES: Mapping[str, FeatureKind] = {kind.word: kind for kind in (PILLAR, DAIS, STAIR, PIT)}
+FEATURES: Mapping[str, FeatureKind] = {kind.word: kind for kind in (PILLAR, DAIS, STAIR, PIT, WELL)}
 # Every key that some kind takes, with its meaning.
 FEATURE_KEYS: Mapping[str, FeatureKey] = {key: sort for kind in FEATURES.values() for key, sort in kind.takes.items()}
 
