@@ -111,7 +111,7 @@ def check_words(wanted: Wanted) -> None:
             )
     for key in kind.needs:
         if key not in wanted.values:
-            raise InputError(f"a {kind.word} without {key}", expected=f"{key}: {FEATURE_KEYS[key].says.lower()}")
+            raise InputError(f"a {kind.word} without {key}", expected=FEATURE_KEYS[key].says.rstrip(".").lower())
     if wanted.at is not None and wanted.size is None and kind.usual_size is None:
         raise InputError("at without size", expected="both, or neither for the whole floor between the walls")
     if wanted.round and wanted.size is not None and abs(wanted.size[0] - wanted.size[1]) > _ROUNDING:

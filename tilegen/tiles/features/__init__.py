@@ -23,10 +23,12 @@ def taken_by(key: str) -> list[str]:
 
 def key_said(key: str) -> str:
     """What a key means, and which kinds take it if not all do."""
-    kinds = taken_by(key)
-    return FEATURE_KEYS[key].says if len(kinds) == len(FEATURES) else f"{FEATURE_KEYS[key].says} ({', '.join(kinds)})"
+    says, kinds = FEATURE_KEYS[key].says, taken_by(key)
+    return says if len(kinds) == len(FEATURES) else f"{says.rstrip('.')} ({', '.join(kinds)})."
 
 
 def kinds_said() -> str:
-    """What each kind is."""
-    return "; ".join(f"{word}: {kind.says}" for word, kind in FEATURES.items()).capitalize() + "."
+    """What each kind is where nothing else is written."""
+    each = "; ".join(f"{word}: {kind.says}" for word, kind in FEATURES.items())
+    filling = ", ".join(word for word, kind in FEATURES.items() if kind.usual_size is None)
+    return f"{each.capitalize()}. Without at and size it covers the floor between the walls ({filling})."

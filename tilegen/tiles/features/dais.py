@@ -16,7 +16,7 @@ def _layers(wanted: Wanted, bounds: Bounds, _: Grid, __: float | None) -> Iterat
 DAIS = FeatureKind(
     word="dais",
     several="daises",
-    says=f"a platform on all the floor between the walls and {USUAL_STEP_MM:g} mm high, unless it says otherwise",
+    says=f"a platform, {USUAL_STEP_MM:g} mm high",
     letter="R",
     layered="daises",
     drawn="daises",

@@ -16,7 +16,7 @@ def _layers(wanted: Wanted, bounds: Bounds, grid: Grid, _: float | None) -> Iter
 PILLAR = FeatureKind(
     word="pillar",
     several="pillars",
-    says="two wall thicknesses across and as high as its room's walls, unless it says otherwise",
+    says="stands like a wall, two wall thicknesses across and as high as its room's walls",
     letter="C",
     layered="pillars of layers",
     drawn="pillars",

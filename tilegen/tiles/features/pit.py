@@ -16,7 +16,7 @@ def _layers(wanted: Wanted, bounds: Bounds, grid: Grid, _: float | None) -> Iter
 PIT = FeatureKind(
     word="pit",
     several="pits",
-    says="a hollow in all the floor between the walls, unless it says otherwise",
+    says="a hollow, as deep as the base allows",
     letter="",
     layered="",
     drawn="",

@@ -41,7 +41,7 @@ def _layers(wanted: Wanted, bounds: Bounds, _: Grid, rise: float | None) -> Iter
 STAIR = FeatureKind(
     word="stair",
     several="stairs",
-    says="climbs to a side, up to the floor beyond it unless it says otherwise",
+    says="climbs to a side, as high as the floor beyond it",
     letter="T",
     layered="steps of stairs",
     drawn="stairs with a line a step (the smallest is the highest)",

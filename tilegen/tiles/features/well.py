@@ -31,7 +31,7 @@ def _layers(wanted: Wanted, bounds: Bounds, grid: Grid, _: float | None) -> Iter
 WELL = FeatureKind(
     word="well",
     several="wells",
-    says="a round pit with a raised rim, a space across unless it says otherwise",
+    says="a round pit with a raised rim, a space across",
     letter="L",
     layered="rims of wells",
     drawn="rims of wells",
