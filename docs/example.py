@@ -12,7 +12,7 @@ from tilegen.reading.plans import read_drawing
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell
 from tilegen.tiles.tile import make_tile

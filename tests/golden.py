@@ -33,7 +33,7 @@ from tilegen.reading.plans import plan_of
 from tilegen.reading.profiles import read_profile
 from tilegen.reading.stock import check_pair, read_machine, read_material, verdict_of
 from tilegen.sheets.construction import Ways
-from tilegen.sheets.dxf import dxf_bytes
+from tilegen.sheets.formats.dxf import write
 from tilegen.sheets.make import make_sheet_sets
 from tilegen.sheets.parts import list_parts
 from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS
@@ -193,7 +193,7 @@ def drawn_rows(things, material, machine) -> list[dict]:
     for made in make_sheet_sets(things, material, machine):
         lengths, areas = Counter(), Counter()
         for sheet in made.sheets:
-            for entity in ezdxf.read(io.StringIO(dxf_bytes(sheet.drawing).decode())).modelspace():
+            for entity in ezdxf.read(io.StringIO(write(sheet.drawing).decode())).modelspace():
                 layer = entity.dxf.layer
                 if layer not in (*_CUTS, "SCORE", "CREASE"):
                     continue

@@ -17,7 +17,7 @@ from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
 from tilegen.reading.outline_checks import check_holes, check_outline
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.shape import OutlineShape
 from tilegen.tiles.tile import make_tile
 

@@ -23,10 +23,10 @@ from tilegen.reading.printers import read_printer
 from tilegen.solids.beds import set_out
 from tilegen.solids.build import Mesh, build_mesh
 from tilegen.solids.estimate import estimate_part, flow_of, laid_down, layers_of, surfaces, together
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.job import make_job
 from tilegen.solids.packing import lattice, pack
 from tilegen.solids.small_parts import small_part
-from tilegen.solids.stl import stl_bytes
 from tilegen.tiles.plate import Plate
 
 FDM, RESIN = read_printer("fdm-220"), read_printer("resin-190")

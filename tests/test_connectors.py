@@ -17,7 +17,7 @@ from tilegen.plans.record import grid_record
 from tilegen.reading.files import find, shipped
 from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.connector_checks import check_connectors
 from tilegen.tiles.connectors import bare_words, flat_region, magnets_of
 from tilegen.tiles.pockets import circle_around, module_of

@@ -13,6 +13,7 @@ import pytest
 from shapely import Polygon
 
 from tests.contract import CASES, content, rooms
+from tests.rereading import read_stl
 from tilegen.errors import TilegenError
 from tilegen.fit.bases import figures_on
 from tilegen.fit.finder import find_grid
@@ -35,8 +36,9 @@ from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.solids.beds import set_out
 from tilegen.solids.build import Mesh, build_mesh
-from tilegen.solids.stl import is_closed, stl_bytes
-from tilegen.solids.threemf import Item, threemf_bytes
+from tilegen.solids.formats import Item
+from tilegen.solids.formats.stl import stl_bytes
+from tilegen.solids.formats.threemf import threemf_bytes
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, single_cell
 from tilegen.tiles.tile import make_tile
@@ -200,13 +202,13 @@ def rows():
         "build_mesh": (
             (lambda: build_mesh("t", ()), REFUSED),
             (lambda: build_mesh("t", tile(PLAIN, (0.5, 0.5)).plates), lambda r: r.volume > 0),
-            (lambda: build_mesh("t", tile(WALLED, (40, 40)).plates), lambda r: is_closed(stl_bytes(r))),
+            (lambda: build_mesh("t", tile(WALLED, (40, 40)).plates), lambda r: read_stl(stl_bytes(r))),
             (lambda: build_mesh("t", (replace(tile().base, foot=Polygon()),)), REFUSED),
         ),
         "stl_bytes": (
             (lambda: stl_bytes(flat), REFUSED),
-            (lambda: stl_bytes(mesh(PLAIN, (0.5, 0.5))), is_closed),
-            (lambda: stl_bytes(mesh(WALLED, (40, 40))), is_closed),
+            (lambda: stl_bytes(mesh(PLAIN, (0.5, 0.5))), read_stl),
+            (lambda: stl_bytes(mesh(WALLED, (40, 40))), read_stl),
             (lambda: stl_bytes(lost), REFUSED),
         ),
         "set_out": (

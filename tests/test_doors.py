@@ -18,7 +18,7 @@ from tilegen.reading.plans import read_drawing
 from tilegen.reading.stock import read_material
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh, build_solid
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.doors import make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.joints import Joints, printed_band
 from tilegen.tiles.leaves import clear_width, hinge_thickness, leaf_length, round_hole

@@ -11,7 +11,7 @@ from shapely.geometry import Point, Polygon, box
 
 from tilegen.grid import Grid
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.identity import canonical_ring, short_id
 from tilegen.tiles.plate import Mark
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell

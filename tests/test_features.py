@@ -26,7 +26,7 @@ from tilegen.reading.files import find
 from tilegen.reading.plans import read_plan
 from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS, Surface
 from tilegen.tiles.blocks import Block, Extra, in_order
 from tilegen.tiles.featurewords import feature_words, features_record

@@ -11,16 +11,17 @@ import shapely
 import trimesh
 
 from tests.calling import call
+from tests.rereading import read_stl
 from tests.test_solids import boxes, read_3mf
 from tilegen.errors import InputError
 from tilegen.reading.files import check, shipped
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.printers import read_printer
 from tilegen.solids.build import build_mesh
+from tilegen.solids.formats.stl import stl_bytes
+from tilegen.solids.formats.threemf import threemf_bytes
 from tilegen.solids.gauge import CLEARANCES, CLIP, MAGNET, PEG, PLAYS, POCKETS, SLOTS, TONGUE, gauge_pieces, lay_on_bed
 from tilegen.solids.gauge_readings import NAMES, parse_print_readings, print_figures, printer_changes, remarks, sane
-from tilegen.solids.stl import is_closed, stl_bytes
-from tilegen.solids.threemf import threemf_bytes
 
 PRINTERS = sorted(path.stem for path in shipped("printers").glob("*.toml"))
 FDM = read_printer("fdm-220")
@@ -47,7 +48,7 @@ def test_every_piece_is_one_closed_body_of_the_volume_its_areas_say(name, tmp_pa
     mesh = build_mesh(name, piece.plates)
     assert mesh.volume == pytest.approx(piece.volume, rel=1e-9)
     content = stl_bytes(mesh)
-    assert is_closed(content)
+    assert read_stl(content)
     read = trimesh.load(io.BytesIO(content), file_type="stl", process=False)
     read.merge_vertices()
     assert read.is_watertight

@@ -4,14 +4,15 @@ import pytest
 from manifold3d import Manifold
 
 from tests.calling import call
+from tests.rereading import read_stl
 from tests.test_solids import TILES
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.reading.printers import read_printer
 from tilegen.solids.build import build_solid, to_mesh
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.hollows import hollow_notes, hollows_of, vent, vented
 from tilegen.solids.printing import as_printed
-from tilegen.solids.stl import is_closed, stl_bytes
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
 from tilegen.tiles.tile import make_tile
@@ -64,7 +65,7 @@ def test_vents_drain_them(cube):
     assert len(made.decompose()) == 1
     # A void in a block is a second shell; a hole into it joins the two, and each further one is a handle.
     assert made.genus() == (1 if hollow.kind == "void" else 2)
-    assert is_closed(stl_bytes(to_mesh("t", made)))
+    assert read_stl(stl_bytes(to_mesh("t", made)))
 
 
 def test_a_hollow_too_low_for_a_hole():

@@ -13,16 +13,16 @@ MODULES = sorted((ROOT / "tilegen").rglob("*.py"))
 
 # From left to right; what stands on one level may not import what stands further right.
 LEVELS = [
-    ("errors", "lengths", "surface", "grid", "options", "csvtext", "telling"),
+    ("errors", "lengths", "surface", "grid", "csvtext", "telling"),
     ("tiles",),
     ("plans",),
     ("fit",),
-    ("solids.build", "solids.bands", "solids.threemf", "solids.stl", "reading"),
+    ("solids.build", "solids.bands", "solids.formats", "reading"),
     ("solids", "sheets"),
     ("jobs", "lists", "making", "inspection"),
     ("pictures",),
     ("commands", "batch", "desk"),
-    ("groups",),
+    ("options", "groups"),
     ("cli_aids",),
     ("cli", "__main__"),
 ]

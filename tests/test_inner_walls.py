@@ -21,7 +21,7 @@ from tilegen.plans.record import kit_json
 from tilegen.plans.sight import in_sight
 from tilegen.reading.plans import read_drawing
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 
 WALL, PLAY = 6.35, 0.3
 

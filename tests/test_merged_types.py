@@ -7,7 +7,7 @@ from tilegen.grid import Grid
 from tilegen.plans.kit import make_kit
 from tilegen.reading.plans import read_plan
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.blocks import Extra
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, Side, single_cell

@@ -21,7 +21,7 @@ from tilegen.reading.outline_checks import check_holes, check_outline
 from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.laying import Laying
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.joints import printed_band
 from tilegen.tiles.outline import OutlineTile
 from tilegen.tiles.plate import Opening

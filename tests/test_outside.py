@@ -18,10 +18,11 @@ from tilegen.geometry import direction_of
 from tilegen.reading.printers import read_printer
 from tilegen.solids.build import build_mesh
 from tilegen.solids.estimate import estimate_part
+from tilegen.solids.formats import Item
+from tilegen.solids.formats.stl import stl_bytes
+from tilegen.solids.formats.threemf import threemf_bytes
 from tilegen.solids.gauge import gauge_pieces, lay_on_bed
 from tilegen.solids.printing import as_printed
-from tilegen.solids.stl import stl_bytes
-from tilegen.solids.threemf import Item, threemf_bytes
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.underside import underside_mark
 

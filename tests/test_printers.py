@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, Polygon, box
 
 from tests.plans import furnished, plan
+from tests.rereading import read_stl
 from tests.test_connectors import CHOICES
 from tests.test_solids import TILES, check_stl
 from tilegen.connectors import Connectors
@@ -28,11 +29,11 @@ from tilegen.reading.printers import read_printer
 from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh, build_solid, to_mesh
 from tilegen.solids.chamfer import bed_region, chamfer_of, chamfered
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.holes import corners_for, hole, inscribed_loss
 from tilegen.solids.layers import layer_notes, snap, snapped
 from tilegen.solids.lines import check_walls, wall_lines, width_of_lines
 from tilegen.solids.printing import as_printed, plates_to_print
-from tilegen.solids.stl import is_closed, stl_bytes
 from tilegen.tiles.doors import leaves_of, make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.identity import short_id
 from tilegen.tiles.openings import make_opening
@@ -144,7 +145,7 @@ def test_a_chamfer_takes_what_its_formula_says(region, depth):
     assert chamfer.volume == pytest.approx(depth / 6 * (removed[0] + 4 * removed[1] + removed[2]), rel=1e-6)
     made = chamfered(solid, depth)
     assert solid.volume() - made.volume() == pytest.approx(chamfer.volume, abs=1e-9)
-    assert is_closed(stl_bytes(to_mesh("t", made)))
+    assert read_stl(stl_bytes(to_mesh("t", made)))
     assert made.genus() == solid.genus()
 
 
@@ -163,7 +164,7 @@ def test_an_outline_bent_too_finely_gets_steps():
     assert chamfer.rings is None
     made = chamfered(solid, 0.5)
     assert solid.volume() - made.volume() == pytest.approx(chamfer.volume, rel=1e-6)
-    assert is_closed(stl_bytes(to_mesh("t", made)))
+    assert read_stl(stl_bytes(to_mesh("t", made)))
 
 
 def test_pockets_that_open_at_the_bed_get_the_chamfer_too():
@@ -314,7 +315,7 @@ def test_a_chamfer_leaves_no_fins(profile, connectors, depth):
     plain = build_solid("t", tile.plates)
     made = chamfered(plain, depth, 0.8)
     assert len(made.decompose()) == 1
-    assert is_closed(stl_bytes(to_mesh("t", made)))
+    assert read_stl(stl_bytes(to_mesh("t", made)))
     assert made.volume() < plain.volume()
     for height in np.linspace(0.02, depth + 0.1, 7):
         before, after = (thin(solid, height, 0.8) for solid in (plain, made))

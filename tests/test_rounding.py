@@ -14,7 +14,7 @@ from tilegen.reading.profiles import read_profile
 from tilegen.reading.rings import CHORD_ERROR_MM
 from tilegen.reading.rounding import rounded
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 
 LARGE = [(x * 10.0, y * 10.0) for x, y in L]
 

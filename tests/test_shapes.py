@@ -27,7 +27,7 @@ from tilegen.plans.sight import in_sight
 from tilegen.reading.files import find
 from tilegen.reading.plans import read_drawing, read_plan
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.regionshape import RegionShape
 
 CELL = 63.5

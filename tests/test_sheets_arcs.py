@@ -63,11 +63,11 @@ def test_polygons_stay_polygons() -> None:
 
 # Area 898.5137, length 116.0982 by formula; readers come within 1e-3 of it, GDAL by chords.
 def test_a_half_round_square_by_gdal(tmp_path: Path) -> None:
-    from tilegen.sheets.dxf import dxf_bytes
+    from tilegen.sheets.formats.dxf import write
 
     points = half_round(32)
     file = tmp_path / "half.dxf"
-    file.write_bytes(dxf_bytes(drawing(Stroke("CUT_OUTER", points, find_arcs(points)))))
+    file.write_bytes(write(drawing(Stroke("CUT_OUTER", points, find_arcs(points)))))
     (entity,) = ezdxf.readfile(file).modelspace()
     assert [p[4] for p in entity.get_points()] == pytest.approx([0, 1, 0, 0])
     _, _, shapes, _ = pyogrio.raw.read(file)

@@ -18,9 +18,10 @@ from tilegen.reading.files import find, shipped
 from tilegen.reading.plans import read_plan
 from tilegen.reading.profiles import read_profile
 from tilegen.solids.beds import Printer, set_out, set_out_all
-from tilegen.solids.build import SolidError, build_mesh, build_solid
-from tilegen.solids.stl import stl_bytes
-from tilegen.solids.threemf import Item, threemf_bytes
+from tilegen.solids.build import SolidError, build_mesh, build_solid, is_closed
+from tilegen.solids.formats import SOLID_FORMATS, Item, Scene
+from tilegen.solids.formats.stl import stl_bytes
+from tilegen.solids.formats.threemf import threemf_bytes
 from tilegen.tiles.doors import make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell
@@ -81,6 +82,39 @@ def test_every_shipped_tile_is_one_closed_solid_of_the_right_volume(name):
     mesh = build_mesh("t", tile.plates)
     assert mesh.volume == pytest.approx(tile.volume, rel=1e-9)
     check_stl(stl_bytes(mesh), tile)
+
+
+@pytest.mark.parametrize(
+    "row", [row for row in SOLID_FORMATS.values() if row.holds == "tile"], ids=lambda row: row.word
+)
+@pytest.mark.parametrize("name", list(TILES))
+def test_every_format_of_tiles_holds_the_same_closed_solid(name, row):
+    """Read by trimesh without repair, then welded by position; OBJ counts its vertices from 1 and knows no unit."""
+    made = build_mesh(name, TILES[name].plates)
+    content = row.writer.write(Scene([made]))
+    mesh = trimesh.load(io.BytesIO(content), file_type=row.word, process=False, force="mesh")
+    mesh.merge_vertices()
+    assert mesh.is_watertight
+    assert mesh.is_winding_consistent
+    assert mesh.volume == pytest.approx(TILES[name].volume, rel=1e-6)
+    assert mesh.bounds.ravel() == pytest.approx([0, 0, 0, *made.size], abs=1e-4)
+
+
+def test_a_file_that_rounds_vertices_together_is_not_closed():
+    mesh = build_mesh("t", TILES["floor"].plates)
+    assert all(is_closed(row.writer.kept(mesh), mesh.triangles) for row in SOLID_FORMATS.values())
+    flat = mesh.vertices * (1.0, 1.0, 0.0)
+    assert not is_closed(flat, mesh.triangles)
+    assert not is_closed(mesh.vertices, mesh.triangles[1:])
+    assert not is_closed(mesh.vertices, mesh.triangles[:, ::-1])
+
+
+def test_an_obj_with_several_meshes_counts_on():
+    meshes = [build_mesh(name, TILES[name].plates) for name in ("floor", "corner")]
+    lines = SOLID_FORMATS["obj"].writer.write(Scene(meshes)).decode().splitlines()
+    faces = [int(n) for line in lines if line.startswith("f ") for n in line.split()[1:]]
+    assert (min(faces), max(faces)) == (1, sum(len(mesh.vertices) for mesh in meshes))
+    assert [line for line in lines if line.startswith("o ")] == ["o floor", "o corner"]
 
 
 @pytest.mark.parametrize(

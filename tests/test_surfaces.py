@@ -25,7 +25,7 @@ from tilegen.reading.profiles import read_profile
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS, Surface
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, Side, four_turns, single_cell

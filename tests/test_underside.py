@@ -11,12 +11,13 @@ import trimesh
 from shapely.geometry import Point, box
 
 from tests.calling import call
+from tests.rereading import read_stl
 from tests.test_solids import TILES
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.reading.printers import read_printer
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.printing import as_printed
-from tilegen.solids.stl import is_closed, stl_bytes
 from tilegen.tiles.identity import ALPHABET
 from tilegen.tiles.lettering import GROOVE_WIDTH, engraved, reads_upside_down, words_size
 from tilegen.tiles.plate import Mark
@@ -53,7 +54,7 @@ def test_grooves_take_their_area_times_depth(name, printer):
     mesh, _ = as_printed("t", tile.plates, printer, [mark])
     assert bare.volume - mesh.volume == pytest.approx(mark.region.area * 0.4, abs=1e-6)
     assert mark.depth == 0.4
-    assert is_closed(stl_bytes(mesh))
+    assert read_stl(stl_bytes(mesh))
     assert tile.base.foot.buffer(-1.0).contains(mark.region)
     # One groove of one line's width and a half everywhere, the letters of at least 4 mm.
     assert all(part.buffer(-0.29).area > 0 for part in getattr(mark.region, "geoms", [mark.region]))

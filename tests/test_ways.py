@@ -21,7 +21,7 @@ from tilegen.plans.record import kit_json
 from tilegen.reading.files import find
 from tilegen.reading.plans import read_plan
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 
 CASES = Path(__file__).parent / "data" / "ways"
 

@@ -60,12 +60,12 @@ def gauge(
 
 @grouped
 def inspect(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="STL, 3MF, DXF or SVG files.")],
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="STL, OBJ, 3MF, DXF or SVG files.")],
     units: ShowUnits = Units.mm,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
-    """Closed, manifold, volume, size and units of any STL, 3MF, DXF or SVG; exit 1 if something is not closed."""
+    """Closed, manifold, volume, size and units of any STL, OBJ, 3MF, DXF or SVG; exit 1 if something is not closed."""
     from tilegen.commands.inspect import run_inspect
 
     run_inspect(files, units=units.value, as_json=as_json, quiet=quiet)

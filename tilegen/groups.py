@@ -24,6 +24,7 @@ from tilegen.options import (
     LeastOf,
     Machine,
     Material,
+    MoreFormats,
     Nominal,
     Paper,
     PaperSize,
@@ -107,6 +108,7 @@ class PrintWords:
 
     printer: PrinterName = "fdm-220"
     underside: Underside = False
+    formats: MoreFormats = None
 
 
 @dataclass(frozen=True)
@@ -176,6 +178,7 @@ def tools_of(cut: CutWords | None = None, printing: PrintWords | None = None, jo
         cut.corners.value if cut.corners else None,
         cut.nominal,
         printing.underside,
+        tuple(str(chosen.value) for chosen in printing.formats or ()),
     )
 
 

@@ -1,4 +1,4 @@
-"""What is in a file: closed, manifold, volume, size and units of any STL, 3MF, DXF or SVG.
+"""What is in a file: closed, manifold, volume, size and units of any STL, OBJ, 3MF, DXF or SVG.
 
 Judged by libraries that wrote none of it: bodies by trimesh, DXF by ezdxf, XML by the standard library.
 """
@@ -34,6 +34,7 @@ def inspect_file(path: Path) -> dict[str, Any]:
     """
     readers: dict[str, Callable[[Path], dict[str, Any]]] = {
         ".stl": _stl,
+        ".obj": _stl,
         ".3mf": _3mf,
         ".dxf": _dxf,
         ".svg": _svg,
@@ -42,7 +43,7 @@ def inspect_file(path: Path) -> dict[str, Any]:
         raise InputError("a folder" if path.is_dir() else "no such file", expected="a file", file=str(path))
     reader = readers.get(path.suffix.lower())
     if reader is None:
-        raise InputError(f'a name ending in "{path.suffix}"', expected=".stl, .3mf, .dxf or .svg", file=str(path))
+        raise InputError(f'a name ending in "{path.suffix}"', expected=".stl, .obj, .3mf, .dxf or .svg", file=str(path))
     if path.stat().st_size > LARGEST_BYTES:
         raise InputError(f"{path.stat().st_size} bytes", expected="at most 1 GiB", file=str(path))
     try:
@@ -58,7 +59,7 @@ def inspect_file(path: Path) -> dict[str, Any]:
 
 
 def _stl(path: Path) -> dict[str, Any]:
-    """Bodies welded by position, which is all that an STL can say."""
+    """Bodies welded by position, which is all that an STL can say; an OBJ says no more here."""
     import trimesh  # noqa: PLC0415 - slow to import, needed here only
 
     scene = trimesh.load_scene(path, process=False)

@@ -27,6 +27,8 @@ from typing import Any, TypeVar
 
 from tilegen import __version__
 from tilegen.errors import InputError
+from tilegen.sheets.formats import DRAWING_FORMATS
+from tilegen.solids.formats import SOLID_FORMATS
 
 try:
     import fcntl
@@ -43,7 +45,7 @@ PART = ".part-"
 _LOCK = f"{PART}lock"
 # Starting workers costs more than it saves for fewer items than this.
 _POOL_PAYS_FROM = 64
-_KINDS = ("stl", "3mf", "dxf", "svg", "pdf", "json", "csv", "png", "html")
+_KINDS = (*SOLID_FORMATS, *DRAWING_FORMATS, "pdf", "json", "csv", "png", "html")
 # Windows keeps these for devices, whatever ending follows (Microsoft, "Naming Files, Paths, and Namespaces").
 _DEVICE = re.compile(r"(con|prn|aux|nul|(com|lpt)[0-9\u00b9\u00b2\u00b3])\s*(\.|$)", re.IGNORECASE)
 _LONGEST_STEM = 100

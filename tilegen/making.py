@@ -12,14 +12,13 @@ from tilegen.lists import beds_csv
 from tilegen.plans.kit import Kit
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.solids.beds import set_out_all
-from tilegen.solids.build import Mesh, build_mesh
+from tilegen.solids.build import Mesh, build_mesh, is_closed
+from tilegen.solids.formats import Scene, chosen
 from tilegen.solids.job import PrintJob, make_job
 from tilegen.solids.layers import layer_notes
 from tilegen.solids.lines import check_walls, wall_records
 from tilegen.solids.printing import as_printed, plates_to_print
 from tilegen.solids.small_parts import small_part
-from tilegen.solids.stl import is_closed, stl_bytes
-from tilegen.solids.threemf import threemf_bytes
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.plate import Plate
@@ -136,9 +135,17 @@ def _printed(item: tuple[str, tuple[Plate, ...], PrinterFile, str]) -> tuple[Mes
 
 
 def add_solids(
-    made: Made, things: Wanted, meshes: Sequence[Mesh], printer: PrinterFile, folder: str = "solids/"
+    made: Made,
+    things: Wanted,
+    meshes: Sequence[Mesh],
+    printer: PrinterFile,
+    *,
+    formats: Sequence[str] = (),
+    folder: str = "solids/",
 ) -> None:
-    """STL of each type, the beds with what they take, and the whole kit in one 3MF.
+    """A file of each type, the beds with what they take, and the whole kit as one bed.
+
+    formats: those to write besides the usual ones.
 
     Raises:
         InputError: a part larger than the bed.
@@ -148,21 +155,24 @@ def add_solids(
     ids = {thing.name: thing.id for thing, _ in things}
     walls = wall_records([plate for thing, _ in things for plate in thing.plates], printer)
     job = made.job = make_job(copies, printer, walls)
+    singly, beds = chosen("tile", formats), chosen("bed", formats)
     for mesh in meshes:
-        content = made.files[f"{folder}{mesh.name}.stl"] = stl_bytes(mesh)
+        made.files |= {f"{folder}{mesh.name}.{row.word}": row.writer.write(Scene([mesh])) for row in singly}
         made.solids.append(
             {
                 "name": mesh.name,
                 "volume_mm3": mesh.volume,
                 "size_mm": list(mesh.size),
-                "closed": is_closed(content),
+                "closed": all(is_closed(row.writer.kept(mesh), mesh.triangles) for row in singly),
                 "estimate": job.parts[mesh.name].record(),
             }
         )
-    for bed in job.beds:
-        made.files[f"{folder}{bed.name}.3mf"] = threemf_bytes([by_name[name] for name in bed.counts], bed.items, ids)
+    scenes = {bed.name: Scene([by_name[name] for name in bed.counts], bed.items, ids) for bed in job.beds}
     if meshes:
-        made.files[f"{folder}kit.3mf"] = threemf_bytes(meshes, set_out_all(copies, printer.gap), ids)
+        scenes["kit"] = Scene(meshes, set_out_all(copies, printer.gap), ids)
+    for row in beds:
+        made.files |= {f"{folder}{name}.{row.word}": row.writer.write(scene) for name, scene in scenes.items()}
+    if meshes:
         made.files[f"{folder}beds.csv"] = beds_csv(job)
     made.notes += print_notes(things, meshes, printer)
 

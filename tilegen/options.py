@@ -8,6 +8,8 @@ from typing import Annotated, Optional
 
 import typer
 
+from tilegen.solids.formats import SOLID_FORMATS
+
 
 class Units(str, Enum):
     """What lengths are shown in."""
@@ -203,6 +205,16 @@ Lattice = Annotated[
 ]
 Underside = Annotated[
     bool, typer.Option("--underside", help="Cut each tile's name, id and an arrow to its own north into its underside.")
+]
+Format = Enum("Format", {word: word for word in SOLID_FORMATS})  # type: ignore[misc]
+MoreFormats = Annotated[
+    Optional[list[Format]],
+    typer.Option(
+        "--format",
+        help="Write solids in this format too, besides "
+        f"{' and '.join(row.word for row in SOLID_FORMATS.values() if row.usual)}: "
+        f"{'; '.join(f'{row.word} ({row.says})' for row in SOLID_FORMATS.values() if not row.usual)}.",
+    ),
 ]
 Vary = Annotated[
     Optional[list[str]],

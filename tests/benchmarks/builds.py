@@ -19,8 +19,8 @@ from tilegen.plans.numbers import layout_numbers
 from tilegen.plans.record import kit_json
 from tilegen.sheets.make import make_sheet_sets, sheet_files
 from tilegen.solids.beds import set_out, set_out_all
-from tilegen.solids.stl import stl_bytes
-from tilegen.solids.threemf import threemf_bytes
+from tilegen.solids.formats.stl import stl_bytes
+from tilegen.solids.formats.threemf import threemf_bytes
 
 PLAN = "bell-foundry"
 

@@ -51,7 +51,7 @@ def distinct_tiles(number: int) -> list:
 
 def make_and_write(number: int) -> Callable[[], object]:
     from tilegen.solids.build import build_mesh
-    from tilegen.solids.stl import stl_bytes
+    from tilegen.solids.formats.stl import stl_bytes
 
     def work() -> None:
         with tempfile.TemporaryDirectory() as folder:

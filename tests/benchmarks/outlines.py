@@ -12,7 +12,7 @@ import shapely
 from tests.benchmarks.tiles import bare, interleaved, numbers, rings
 from tilegen.grid import Grid
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OutlineShape
 from tilegen.tiles.tile import make_tile

@@ -38,7 +38,7 @@ def tile(root: Path, _: Path, __: Path) -> Work:
     """One tile with a doorway, from its file to the bytes of its STL."""
     from tilegen.reading.profiles import read_profile
     from tilegen.solids.build import build_mesh
-    from tilegen.solids.stl import stl_bytes
+    from tilegen.solids.formats.stl import stl_bytes
 
     path = root / "profiles" / "door.toml"
     return lambda: stl_bytes(build_mesh("t", read_profile(path).plates))

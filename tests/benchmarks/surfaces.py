@@ -16,7 +16,7 @@ from manifold3d import CrossSection, FillRule, Manifold, OpType
 from tests.benchmarks.tiles import interleaved, numbers, prism, rings, stl_of
 from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.plate import Mark
 
 PROFILE = """

@@ -11,7 +11,7 @@ from manifold3d import CrossSection, FillRule, Manifold, OpType
 from tilegen.reading.files import find
 from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 
 PROFILES = ("floor", "one-wall", "corner", "corridor", "door", "custom-outline")
 

@@ -5,7 +5,7 @@ import time
 from tilegen.grid import Grid
 from tilegen.jobs import run_many
 from tilegen.solids.build import build_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 from tilegen.surface import Surface
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell

@@ -77,6 +77,7 @@ class Tools:
     corners: CornersName | None = None
     nominal: bool = False
     underside: bool = False
+    formats: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

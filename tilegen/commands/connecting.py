@@ -11,6 +11,7 @@ from tilegen.making import Made, Wanted
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.seams import count_seams
+from tilegen.sheets.formats import drawing_files
 from tilegen.sheets.papers import Paper
 from tilegen.tiles.connectors import bare_words, magnets_of, seating_of
 from tilegen.tiles.doors import Piece
@@ -133,14 +134,11 @@ def add_connectors(made: Made, things: Wanted, paper: Paper) -> None:
         return
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.pictures.polarity import polarity_canvas  # noqa: PLC0415
-    from tilegen.sheets.dxf import dxf_bytes  # noqa: PLC0415
     from tilegen.sheets.jig import jig_drawing, jig_steps  # noqa: PLC0415
     from tilegen.sheets.pdf import drawing_pdf  # noqa: PLC0415
-    from tilegen.sheets.svg import svg_bytes  # noqa: PLC0415
 
     jig = jig_drawing(grid)
-    made.files["connectors/jig.svg"] = svg_bytes(jig)
-    made.files["connectors/jig.dxf"] = dxf_bytes(jig)
+    made.files |= drawing_files(jig, "connectors/jig")
     title = f"Jig for {grid.connectors.kind}"
     made.files["connectors/jig.pdf"] = drawing_pdf(jig, title, (*jig_steps(grid), *connector_cautions(grid)), paper)
     if grid.connectors.kind == "magnets":

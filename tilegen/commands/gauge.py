@@ -16,10 +16,9 @@ from tilegen.reading.files import find
 from tilegen.reading.machine_models import MachineFile
 from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import cautions_of, check_pair, read_machine, read_material
-from tilegen.sheets.dxf import dxf_bytes
+from tilegen.sheets.formats import DRAWING_FORMATS, drawing_files
 from tilegen.sheets.gauge import gauge_drawing, gauge_steps
 from tilegen.sheets.readings import NAMES, Figures, figures_of, parse_readings
-from tilegen.sheets.svg import svg_bytes
 from tilegen.telling import command_line, options_line, say
 
 
@@ -51,8 +50,8 @@ def _draw(tools: Tools, material: MaterialFile, machine: MachineFile, out: Path,
     steps = gauge_steps(material, machine, command_line("gauge", *stock, *consent, "-o", out, "--record"))
     name = f"{material.name}-{machine.name}-gauge"
     cautions = cautions_of(material, machine)
-    page = _page(name, svg_bytes(drawing).decode(), steps, cautions)
-    files = {f"{name}.dxf": dxf_bytes(drawing), f"{name}.svg": svg_bytes(drawing), f"{name}.html": page.encode()}
+    page = _page(name, DRAWING_FORMATS["svg"].write(drawing).decode(), steps, cautions)
+    files = {**drawing_files(drawing, name), f"{name}.html": page.encode()}
     written = write_files(out / "gauge", files, job=Job("gauge", name=name), manifest=f"{name}.json", tell=warn)
     if as_json:
         print_json({"files": file_records(out / "gauge", written), "steps": steps, "readings": NAMES})

@@ -20,12 +20,13 @@ from tilegen.pictures.gauge_page import GaugePage, gauge_page
 from tilegen.reading.files import check, find
 from tilegen.reading.printer_models import PrinterFile, ShrinkTable
 from tilegen.reading.printers import read_printer
+from tilegen.solids.build import is_closed
 from tilegen.solids.estimate import estimate_part, together
+from tilegen.solids.formats.stl import kept, stl_bytes
+from tilegen.solids.formats.threemf import threemf_bytes
 from tilegen.solids.gauge import GaugePiece, gauge_pieces, lay_on_bed
 from tilegen.solids.gauge_readings import NAMES, parse_print_readings, print_figures, printer_changes, remarks, sane
 from tilegen.solids.printing import as_printed
-from tilegen.solids.stl import is_closed, stl_bytes
-from tilegen.solids.threemf import threemf_bytes
 from tilegen.telling import command_line, options_line, say
 
 _MEASURED = "measured"
@@ -67,10 +68,9 @@ def _make(word: str, printer: PrinterFile, out: Path, *, magnet: float, as_json:
     meshes = [as_printed(piece.name, piece.plates, plain)[0] for piece in pieces]
     items = lay_on_bed([(mesh, piece.count) for mesh, piece in zip(meshes, pieces, strict=True)], printer)
     for mesh in meshes:
-        content = made.files[f"{mesh.name}.stl"] = stl_bytes(mesh)
-        made.solids.append(
-            {"name": mesh.name, "volume_mm3": mesh.volume, "size_mm": list(mesh.size), "closed": is_closed(content)}
-        )
+        made.files[f"{mesh.name}.stl"] = stl_bytes(mesh)
+        closed = is_closed(kept(mesh), mesh.triangles)
+        made.solids.append({"name": mesh.name, "volume_mm3": mesh.volume, "size_mm": list(mesh.size), "closed": closed})
     made.files["bed.3mf"] = threemf_bytes(meshes, items)
     parts = [(estimate_part(mesh, printer), piece.count) for mesh, piece in zip(meshes, pieces, strict=True)]
     takes = together(parts, printer).words()

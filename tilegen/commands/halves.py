@@ -16,7 +16,7 @@ from tilegen.solids.build import Mesh
 def make_printed(made: Made, things: Wanted, workshop: Workshop) -> list[Mesh]:
     """Solids, beds and notes; the meshes for the pictures."""
     meshes, notes = print_meshes(things, workshop.printer, workshop.jobs, underside=workshop.underside)
-    add_solids(made, things, meshes, workshop.printer)
+    add_solids(made, things, meshes, workshop.printer, formats=workshop.formats)
     for more in (play_notes, doorway_notes, position_notes):
         notes += more(things, workshop.printer.title, workshop.printer.size_error)
     made.notes += notes

@@ -26,6 +26,7 @@ class Workshop:
     ways: Ways = Ways()  # noqa: RUF009 - it is frozen
     nominal: bool = False
     underside: bool = False
+    formats: tuple[str, ...] = ()
     accept: str = ""
 
 
@@ -48,6 +49,7 @@ def open_workshop(tools: Tools) -> Workshop:
         Ways(tools.construction, tools.corners),
         tools.nominal,
         tools.underside,
+        tools.formats,
         tools.accept or "",
     )
 

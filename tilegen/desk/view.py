@@ -28,7 +28,7 @@ from tilegen.plans.sight import visible_from
 from tilegen.reading.plans import plan_of
 from tilegen.reading.shapes import FORMS
 from tilegen.solids.build import build_solid, to_mesh
-from tilegen.solids.stl import stl_bytes
+from tilegen.solids.formats.stl import stl_bytes
 
 FILE = "the plan"
 

@@ -13,7 +13,7 @@ from tilegen.pictures.page import QUIET
 from tilegen.pictures.plan_view import FLOOR, INK
 from tilegen.pictures.shapes import Points
 from tilegen.solids.beds import Printer
-from tilegen.solids.threemf import Item
+from tilegen.solids.formats import Item
 
 _EDGE_MM = 8.0
 _LETTERS_MM = 6.0

@@ -13,8 +13,8 @@ from tilegen import __version__
 from tilegen.pictures.report_style import STYLE
 from tilegen.pictures.solid_view import solid_png
 from tilegen.solids.build import Mesh
+from tilegen.solids.formats import Item
 from tilegen.solids.gauge import GaugePiece
-from tilegen.solids.threemf import Item
 
 _BED_PICTURE, _PICTURE = (960, 600), (280, 150)
 

@@ -22,6 +22,7 @@ from tilegen.sheets.bearings import with_bearings
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
 from tilegen.sheets.finish import check_paths, finished, for_the_hand, path_notes
+from tilegen.sheets.formats import drawing_files
 from tilegen.sheets.least import check_features, slender_notes
 from tilegen.sheets.papers import PAPERS, Paper
 from tilegen.sheets.parts import Part, PartsList, list_parts
@@ -188,7 +189,7 @@ def _sheet(
 
 
 def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm") -> dict[str, bytes]:
-    """Every file of a set by its name: DXF and SVG a sheet, one PDF, a list of parts, perhaps a saw list and cores.
+    """Every file of a set by its name: each sheet as drawings, one PDF, a list of parts, perhaps a saw list and cores.
 
     units: what the PDF speaks in; the lists are in mm.
 
@@ -201,18 +202,15 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm"
         )
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.sheets.cores import core_words, cores_drawing  # noqa: PLC0415
-    from tilegen.sheets.dxf import dxf_bytes  # noqa: PLC0415
     from tilegen.sheets.listing import parts_csv  # noqa: PLC0415
     from tilegen.sheets.operations import operations_csv, rulers_csv  # noqa: PLC0415
     from tilegen.sheets.pages import Frame  # noqa: PLC0415
     from tilegen.sheets.pdf import drawing_pdf, pdf_bytes  # noqa: PLC0415
     from tilegen.sheets.sawlist import saw_csv  # noqa: PLC0415
-    from tilegen.sheets.svg import svg_bytes  # noqa: PLC0415
 
     files: dict[str, bytes] = {}
     for sheet in sheet_set.sheets:
-        files[f"{sheet.name}.dxf"] = dxf_bytes(sheet.drawing)
-        files[f"{sheet.name}.svg"] = svg_bytes(sheet.drawing)
+        files |= drawing_files(sheet.drawing, sheet.name)
     files[f"{sheet_set.material.name}.pdf"] = pdf_bytes(sheet_set, paper, units)
     files[f"{sheet_set.material.name}-parts.csv"] = parts_csv(sheet_set)
     files[f"{sheet_set.material.name}-operations.csv"] = operations_csv(sheet_set)

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from tilegen.errors import InputError
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.solids.build import Mesh
+from tilegen.solids.formats import Item
 from tilegen.solids.packing import Slot, pack
-from tilegen.solids.threemf import Item
 
 Printer = PrinterFile
 _ROUNDING = 1e-6

@@ -37,6 +37,9 @@ _NEAR_MM = 0.1
 _FLAT_MM = (1e-5, 3e-5, 1e-4, 1e-3)
 
 
+Vertices = npt.NDArray[np.float64]
+
+
 class SolidError(TilegenError):
     """A solid came out open, empty or in several bodies: names the part and the reason."""
 
@@ -55,6 +58,25 @@ class Mesh:
         """Extent along x, y and z in mm."""
         x, y, z = self.vertices.max(axis=0).tolist()
         return x, y, z
+
+
+def nine_digits(vertices: Vertices) -> Vertices:
+    """Vertices as text in nine significant digits keeps them."""
+    return np.array([float(f"{v:.9g}") for v in vertices.ravel().tolist()]).reshape(-1, 3)
+
+
+def is_closed(vertices: Vertices, triangles: npt.NDArray[np.uint32]) -> bool:
+    """Whether triangles, welded by position, use every edge twice, once each way, round a volume."""
+    # Plus nothing: there are two zeros.
+    _, index = np.unique(np.ascontiguousarray(vertices + 0.0).view("V24"), return_inverse=True)
+    first, second, third = index.ravel()[triangles].T.astype(np.int64)
+    start, end = np.concatenate([first, second, third]), np.concatenate([second, third, first])
+    many = np.int64(index.max() + 1) if len(index) else np.int64(1)
+    forward, backward = np.sort(start * many + end), np.sort(end * many + start)
+    once = bool((np.diff(forward) > 0).all()) and bool((start != end).all())
+    corners = vertices[triangles]
+    volume = float(np.einsum("ij,ij->", corners[:, 0], np.cross(corners[:, 1], corners[:, 2]))) / 6
+    return once and np.array_equal(forward, backward) and volume > 0
 
 
 def build_mesh(name: str, plates: Sequence[Plate]) -> Mesh:

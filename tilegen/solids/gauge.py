@@ -17,8 +17,8 @@ from tilegen.errors import InputError
 from tilegen.geometry import Point, polygonal
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.solids.build import Mesh
+from tilegen.solids.formats import Item
 from tilegen.solids.holes import hole
-from tilegen.solids.threemf import Item
 from tilegen.tiles.lettering import LETTER_HEIGHT, engraved, engraving
 from tilegen.tiles.plate import Mark, Plate
 

@@ -12,7 +12,7 @@ from tilegen.reading.printer_models import PrinterFile
 from tilegen.solids.beds import set_out
 from tilegen.solids.build import Mesh
 from tilegen.solids.estimate import Estimate, estimate_part, formula, in_turn, together
-from tilegen.solids.threemf import Item
+from tilegen.solids.formats import Item
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from tilegen.sheets.drawing import LAYERS, SheetDrawing, Stroke
 from tilegen.sheets.style import STYLES
 
 
-def dxf_bytes(drawing: SheetDrawing) -> bytes:
+def write(drawing: SheetDrawing) -> bytes:
     """The file's content; entities stand in cutting order."""
     with _repeatable():
         document = new("R2010")

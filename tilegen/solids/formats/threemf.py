@@ -5,10 +5,10 @@ from __future__ import annotations
 import io
 import zipfile
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from xml.sax.saxutils import quoteattr
 
-from tilegen.solids.build import Mesh
+from tilegen.solids.build import Mesh, Vertices, nine_digits
+from tilegen.solids.formats import Item, Scene
 
 _CONTENT_TYPES = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -30,14 +30,14 @@ _MODEL = (
 _DATE = (1980, 1, 1, 0, 0, 0)
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
-    """A copy of a mesh: a quarter turn about z or none, then moved to (x, y), in mm."""
+def write(scene: Scene) -> bytes:
+    """A package of a scene's meshes and their copies."""
+    return threemf_bytes(scene.meshes, scene.items, scene.ids)
 
-    name: str
-    x: float
-    y: float
-    turned: bool = False
+
+def kept(mesh: Mesh) -> Vertices:
+    """Vertices in the nine digits that are written."""
+    return nine_digits(mesh.vertices)
 
 
 def threemf_bytes(meshes: Sequence[Mesh], items: Iterable[Item], ids: Mapping[str, str] | None = None) -> bytes:

@@ -11,7 +11,7 @@ from tilegen.sheets.drawing import Layer, SheetDrawing, Stroke
 from tilegen.sheets.style import STYLES
 
 
-def svg_bytes(drawing: SheetDrawing) -> bytes:
+def write(drawing: SheetDrawing) -> bytes:
     """The file's content; one user unit is 1 mm, y runs down."""
     width, height = (_number(side) for side in drawing.size)
     size = f'width="{width}mm" height="{height}mm" viewBox="0 0 {width} {height}"'
