@@ -135,6 +135,11 @@ def rings_of(polygon: Polygon) -> list[LinearRing]:
     return [polygon.exterior, *polygon.interiors]
 
 
+def polygon_rings(geometry: BaseGeometry) -> tuple[tuple[Points, ...], ...]:
+    """Of each polygon of a geometry its rings as arrays, the outer one first."""
+    return tuple(tuple(shapely.get_coordinates(r)[:-1] for r in rings_of(part)) for part in polygons_of(geometry))
+
+
 def oriented_rings(geometry: BaseGeometry) -> list[Points]:
     """The rings of a region, outer ones counter-clockwise, holes clockwise: its inside is on their left."""
     return [shapely.get_coordinates(ring)[:-1] for part in polygons_of(geometry) for ring in rings_of(orient(part))]

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tilegen.fit.spaces import Bytes
+from tilegen.geometry import Point
 from tilegen.grid import Grid
 
 Floats = npt.NDArray[np.float64]
@@ -98,7 +99,6 @@ def _run(strips: Bytes, side: int, at: int) -> tuple[int, int]:
 
 
 Line = tuple[float, int]
-Point = tuple[float, float]
 
 
 def _centres(upright: list[Line], level: list[Line], points: list[Point]) -> list[Point]:

@@ -16,6 +16,7 @@ from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.fit.inscribed import largest_disc_in
+from tilegen.geometry import polygons_of
 from tilegen.plans.cutting import cut_pieces
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.innerwalls import less_inner_walls
@@ -135,7 +136,7 @@ class OddFloor:
 
 def largest_disc_of(region: BaseGeometry) -> float:
     """The diameter of the largest disc in any part of a region, mm."""
-    parts = [part for part in shapely.get_parts(region).tolist() if part.area > JOIN_MM]
+    parts = polygons_of(region, JOIN_MM)
     return max((largest_disc_in(part) for part in parts), default=0.0)
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Points, Rings
-from tilegen.pictures.plan_view import FLOOR, INK, THRESHOLD, rings_of
+from tilegen.geometry import Points, polygon_rings
+from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Rings
+from tilegen.pictures.plan_view import FLOOR, INK, THRESHOLD
 from tilegen.sheets.assembly import Assembly
 
 _WALL = "#b9bfc4"
@@ -34,11 +35,11 @@ def assembly_svg(made: Assembly) -> str:
         return [tuple(moved(ring) for ring in polygon) for polygon in polygons]
 
     line = 0.006 * side
-    canvas.area(rings(rings_of(made.outline)), FLOOR, stroke=INK, width=line)
+    canvas.area(rings(polygon_rings(made.outline)), FLOOR, stroke=INK, width=line)
     for foot in made.feet:
-        canvas.area(rings(rings_of(foot)), _WALL, stroke=INK, width=line)
+        canvas.area(rings(polygon_rings(foot)), _WALL, stroke=INK, width=line)
     for way in made.ways:
-        canvas.area(rings(rings_of(way)), THRESHOLD, stroke=INK, width=line)
+        canvas.area(rings(polygon_rings(way)), THRESHOLD, stroke=INK, width=line)
     size = 1.15 * _DISC * side
     for step in made.steps:
         if step.spots:

@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from tilegen.geometry import Points
 from tilegen.lengths import counted
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas
 from tilegen.pictures.lettering import text_width
 from tilegen.pictures.page import QUIET
 from tilegen.pictures.plan_view import FLOOR, INK
-from tilegen.pictures.shapes import Points
 from tilegen.solids.beds import Printer
 from tilegen.solids.formats import Item
 

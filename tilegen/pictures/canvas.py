@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from xml.sax.saxutils import escape
 
+from tilegen.geometry import Points
 from tilegen.pictures.lettering import CAP_HEIGHT, clean, text_width
 from tilegen.pictures.paint import paint
-from tilegen.pictures.shapes import Anchor, Area, Discs, Hatch, Line, Points, Rings, Shape, Text, polyline, rectangle
+from tilegen.pictures.shapes import Anchor, Area, Discs, Hatch, Line, Rings, Shape, Text, polyline, rectangle
 
 __all__ = [
     "CAP_HEIGHT",

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import Points, polygon_rings
 from tilegen.lengths import Units, show_length
-from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, Rings, rectangle, text_width
+from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Rings, rectangle, text_width
 from tilegen.plans.drawing import Drawing
 from tilegen.tiles.cells import CellTile
 from tilegen.tiles.features import FEATURES
@@ -77,9 +77,9 @@ def feature_view(tile: Tile) -> FeatureView:
     named = [(p.role, p.foot) for p in raised if p.role in FEATURES and p.bottom in {base.top for base in bases}]
     named += [(word, part) for word, region in hollows.items() for part in shapely.get_parts(region).tolist()]
     return FeatureView(
-        tuple(rings for p in sorted(raised, key=lambda p: p.bottom) for rings in _rings(p.foot)),
-        tuple(rings for region in hollows.values() for rings in _rings(region)),
-        tuple(rings for p in placed if not FEATURES[p.role].walked for rings in _rings(p.foot)),
+        tuple(rings for p in sorted(raised, key=lambda p: p.bottom) for rings in polygon_rings(p.foot)),
+        tuple(rings for region in hollows.values() for rings in polygon_rings(region)),
+        tuple(rings for p in placed if not FEATURES[p.role].walked for rings in polygon_rings(p.foot)),
         tuple((word, *_room(area)) for word, area in named),
         frozenset(p.role for p in placed),
         frozenset(hollows),
@@ -148,12 +148,3 @@ def signs_note(views: Sequence[FeatureView]) -> list[str]:
 def _room(area: BaseGeometry) -> tuple[tuple[float, float], float, float]:
     west, south, east, north = area.bounds
     return ((west + east) / 2, (south + north) / 2), east - west, north - south
-
-
-def _rings(geometry: BaseGeometry) -> tuple[Rings, ...]:
-    parts = shapely.get_parts(geometry).tolist()
-    return tuple(
-        tuple(np.array(ring.coords)[:-1, :2] for ring in (part.exterior, *part.interiors))
-        for part in parts
-        if isinstance(part, Polygon) and not part.is_empty
-    )

@@ -10,11 +10,12 @@ import numpy.typing as npt
 from tilegen.fit.bases import Figure
 from tilegen.fit.levels import level_floor
 from tilegen.fit.spaces import Bools, spaces_of
+from tilegen.geometry import Points, polygon_rings
 from tilegen.lengths import Units, counted, show_length
-from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, rectangle, text_width
+from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, rectangle, text_width
 from tilegen.pictures.key import WHITE, KeyEntry, cross_mark, dashed_circle_mark, disc_mark, draw_key, swatch
 from tilegen.pictures.page import NOTE_MM, QUIET, MapPage
-from tilegen.pictures.plan_view import FLOOR, INK, rings_of
+from tilegen.pictures.plan_view import FLOOR, INK
 from tilegen.pictures.stand import circle, clear_region, cross, free_floor, place_disc, spaces_covered
 from tilegen.pictures.tight import MOST_LETTERED, Tight, tight_places
 from tilegen.pictures.titles import Box, RoomTitles
@@ -101,7 +102,7 @@ class _FitMap:
         ):
             if chosen.any():
                 region = clear_region(self.spaces, chosen, self.corner)
-                self.canvas.area(rings_of(region), "", hatch=look)
+                self.canvas.area(polygon_rings(region), "", hatch=look)
 
     def _unreached(self) -> Bools:
         """(rows, columns) of the spaces: parts of rooms that the figure can't get to."""

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tilegen.pictures.canvas import Canvas, Points, text_width
+from tilegen.geometry import Points
+from tilegen.pictures.canvas import Canvas, text_width
 from tilegen.pictures.page import QUIET
 from tilegen.pictures.plan_view import GroundPlan, draw_doors, draw_ground, ground_plan
 from tilegen.plans.kit import Kit, TileType

@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 
 from tilegen.fit.spaces import Spaces
+from tilegen.geometry import Points, polygon_rings
 from tilegen.lengths import MM_PER_INCH, Units, show_length
-from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, polyline, rectangle, text_width
-from tilegen.pictures.plan_view import INK, LINE, SEAM, draw_doors, draw_ground, ground_plan, rings_of
+from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, polyline, rectangle, text_width
+from tilegen.pictures.plan_view import INK, LINE, SEAM, draw_doors, draw_ground, ground_plan
 from tilegen.pictures.titles import runs, wrapped
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
@@ -101,7 +102,7 @@ class MapPage:
             corner = np.array([self.left, self.top])
             for region in off_grid.regions.values():
                 self.canvas.area(
-                    [tuple(ring * (1.0, -1.0) + corner for ring in rings) for rings in rings_of(region)], SEAM
+                    [tuple(ring * (1.0, -1.0) + corner for ring in rings) for rings in polygon_rings(region)], SEAM
                 )
 
     def tiles(self, kit: Kit, spaces: Spaces) -> None:

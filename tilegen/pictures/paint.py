@@ -9,9 +9,10 @@ from collections.abc import Sequence
 import numpy as np
 from PIL import Image, ImageChops, ImageDraw, ImageFont
 
+from tilegen.geometry import Points
 from tilegen.lengths import MM_PER_INCH
 from tilegen.pictures.lettering import drawable, font_of
-from tilegen.pictures.shapes import Area, Discs, Hatch, Line, Points, Rings, Shape, Text
+from tilegen.pictures.shapes import Area, Discs, Hatch, Line, Rings, Shape, Text
 
 SUPERSAMPLING = 2
 

@@ -10,7 +10,8 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.fit.placements import Laying, Placement
 from tilegen.fit.sizes import spaces_across
-from tilegen.pictures.canvas import Points, polyline
+from tilegen.geometry import Points
+from tilegen.pictures.canvas import polyline
 from tilegen.pictures.stand import place_disc
 from tilegen.pictures.window import Window
 from tilegen.tiles.shape import STEPS

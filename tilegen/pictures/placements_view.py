@@ -10,12 +10,13 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.fit.placements import Placement
 from tilegen.fit.sizes import INCH
+from tilegen.geometry import Points, polygon_rings
 from tilegen.lengths import Units, show_length
-from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, Rings, polyline, text_width
+from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Rings, polyline, text_width
 from tilegen.pictures.key import WHITE, KeyEntry, cross_mark, disc_mark, draw_key, swatch
 from tilegen.pictures.page import QUIET
 from tilegen.pictures.piece_view import Gap, LaidPiece
-from tilegen.pictures.plan_view import FLOOR, INK, SEAM, WALL, rings_of
+from tilegen.pictures.plan_view import FLOOR, INK, SEAM, WALL
 from tilegen.pictures.stand import circle, cross
 from tilegen.pictures.titles import wrapped
 from tilegen.pictures.window import Window, choose_window
@@ -135,7 +136,7 @@ class _Panels:
         move = np.array([x, y])
 
         def rings(shapes: Iterable[BaseGeometry]) -> list[Rings]:
-            return [tuple(ring + move for ring in found) for found in rings_of(shapely.union_all(list(shapes)))]
+            return [tuple(ring + move for ring in found) for found in polygon_rings(shapely.union_all(list(shapes)))]
 
         floors = [ring for tile in piece.tiles for found in rings([tile]) for ring in found]
         canvas.area([(ring,) for ring in floors], FLOOR)

@@ -10,8 +10,9 @@ import shapely
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import Points, polygon_rings
 from tilegen.lengths import Units, show_length
-from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Points, Rings, polyline, text_width
+from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Rings, polyline, text_width
 from tilegen.pictures.edge_numbers import draw_edge_numbers
 from tilegen.pictures.feature_view import PLAIN_VIEW, FeatureView, draw_features, feature_view
 from tilegen.plans.placing import Turn
@@ -82,24 +83,14 @@ def ground_plan(thing: Tile | Piece) -> GroundPlan:
     free = floor.difference(shapely.union_all([walls, *stops])) if isinstance(thing, Tile) else walls
     label, reach = _largest_circle(free)
     return GroundPlan(
-        rings_of(floor),
-        rings_of(solid),
-        rings_of(ways),
+        polygon_rings(floor),
+        polygon_rings(solid),
+        polygon_rings(ways),
         tuple(sill for plate in standing for sill in _sills(plate)),
         tuple(line for mark in marks for line in _lines_of(mark.line)),
         label,
         reach,
         feature_view(thing) if isinstance(thing, Tile) else PLAIN_VIEW,
-    )
-
-
-def rings_of(geometry: BaseGeometry) -> tuple[Rings, ...]:
-    """The polygons of a geometry as rings without their closing point."""
-    parts = shapely.get_parts(geometry).tolist()
-    return tuple(
-        tuple(np.array(ring.coords)[:-1, :2] for ring in (part.exterior, *part.interiors))
-        for part in parts
-        if isinstance(part, Polygon) and not part.is_empty
     )
 
 

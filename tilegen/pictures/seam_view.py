@@ -7,9 +7,10 @@ import shapely
 from shapely.affinity import rotate
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import polygon_rings
 from tilegen.grid import Grid
 from tilegen.pictures.canvas import Canvas
-from tilegen.pictures.plan_view import DOOR, FLOOR, INK, SEAM, rings_of
+from tilegen.pictures.plan_view import DOOR, FLOOR, INK, SEAM
 from tilegen.pictures.polarity import draw_magnet
 from tilegen.plans.placing import Turn
 from tilegen.plans.seams import middles_of
@@ -55,13 +56,13 @@ def _words(grid: Grid) -> tuple[str, ...]:
 
 
 def _area(canvas: Canvas, region: BaseGeometry, turn: Turn, fill: str, width: float) -> None:
-    canvas.area(list(rings_of(turn.geometry(region))), fill, stroke=INK, width=width)
+    canvas.area(list(polygon_rings(turn.geometry(region))), fill, stroke=INK, width=width)
 
 
 def _floor(canvas: Canvas, tile: Tile, turn: Turn) -> None:
     _area(canvas, tile.base.foot, turn, FLOOR, 0.25)
     sunk = shapely.union_all([flat_region(mark) for mark in tile.base.marks if mark.on != "top" and mark.depth > 0])
-    canvas.area(list(rings_of(turn.geometry(sunk))), POCKET, stroke=SEAM, width=0.15)
+    canvas.area(list(polygon_rings(turn.geometry(sunk))), POCKET, stroke=SEAM, width=0.15)
 
 
 def _held(canvas: Canvas, tile: Tile, turn: Turn) -> None:
@@ -87,4 +88,4 @@ def _keys(canvas: Canvas, tile: Tile, turns: tuple[Turn, Turn]) -> None:
     key = rotate(make_key(tile.grid).plates[0].foot, 90, origin=(0, 0))
     for x, y in here.tolist():
         if np.hypot(*(there - (x, y)).T).min() < _SAME_MM:
-            canvas.area(list(rings_of(shapely.affinity.translate(key, x, y))), DOOR, stroke=INK, width=0.25)
+            canvas.area(list(polygon_rings(shapely.affinity.translate(key, x, y))), DOOR, stroke=INK, width=0.25)

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
-Points = npt.NDArray[np.float64]
+from tilegen.geometry import Points
+
 # An outer ring and its holes, each (n, 2).
 Rings = tuple[Points, ...]
 Anchor = Literal["start", "middle", "end"]

@@ -10,12 +10,13 @@ import shapely
 
 from tilegen.errors import InputError
 from tilegen.fit.spaces import Bools, Spaces, spaces_of
+from tilegen.geometry import polygon_rings
 from tilegen.lengths import Units, counted
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, rectangle, text_width
 from tilegen.pictures.key import KeyEntry, draw_key, swatch
 from tilegen.pictures.legend import Legend, tile_entries
 from tilegen.pictures.page import NOTE_MM, QUIET, MapPage
-from tilegen.pictures.plan_view import FLOOR, INK, rings_of
+from tilegen.pictures.plan_view import FLOOR, INK
 from tilegen.pictures.stand import clear_region
 from tilegen.pictures.titles import Box, RoomTitles
 from tilegen.plans.drawing import Drawing
@@ -95,7 +96,7 @@ class _SightMap:
         hidden = floor & ~seen.repeat(k, axis=0).repeat(k, axis=1)
         if hidden.any():
             region = clear_region(spaces, hidden, (self.page.left, self.page.top))
-            self.canvas.area(rings_of(region), "", hatch=self.hatch)
+            self.canvas.area(polygon_rings(region), "", hatch=self.hatch)
         return bool(hidden.any())
 
     def _here(self) -> list[Box]:
@@ -110,7 +111,7 @@ class _SightMap:
         edge = 0.03 * page.side
         outline = shapely.union_all(own).buffer(-edge, join_style="mitre")
         corner = np.array([page.left, page.top])
-        rings = [ring + corner for rings in rings_of(outline) for ring in rings]
+        rings = [ring + corner for rings in polygon_rings(outline) for ring in rings]
         self.canvas.line([np.concatenate([ring, ring[:2]]) for ring in rings], INK, 2 * edge)
         x, y = page.left + (column + 0.5) * page.side, page.top + (row + 0.5) * page.side
         size = min(max(7.0 * unit, 0.2 * page.side), 0.3 * page.side)

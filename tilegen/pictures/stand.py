@@ -12,7 +12,8 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.fit.oddfloor import OddFloor
 from tilegen.fit.reach import TOLERANCE_MM
 from tilegen.fit.spaces import Bools, Bytes, Spaces, box_sums
-from tilegen.pictures.canvas import Points, polyline
+from tilegen.geometry import Points
+from tilegen.pictures.canvas import polyline
 
 # Places tried on either axis where no simple one will do.
 _TRIED = 33

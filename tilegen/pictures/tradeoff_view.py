@@ -9,8 +9,9 @@ import numpy as np
 
 from tilegen.fit.finder import TradeOff
 from tilegen.fit.sizes import INCH
+from tilegen.geometry import Points
 from tilegen.lengths import Units, show_length
-from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Points, polyline, rectangle, text_width
+from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, polyline, rectangle, text_width
 from tilegen.pictures.page import FAINT, QUIET
 from tilegen.pictures.plan_view import INK
 

@@ -14,12 +14,12 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import shapely
-from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.errors import InputError
-from tilegen.geometry import turn_right
+from tilegen.geometry import Point, corners_of, polygons_of, rings_of, turn_right
 from tilegen.plans.ways import LineKind, WayKind
 from tilegen.tiles.bend import MOST_TURN
 from tilegen.tiles.plate import Opening
@@ -28,7 +28,6 @@ from tilegen.tiles.regionshape import OpenLine, WallRun, filled
 if TYPE_CHECKING:
     from tilegen.plans.drawing import Drawing
 
-Spot = tuple[float, float]
 # Turns of less than this, in radians, are none.
 _STRAIGHT = 1e-6
 _ON_LINE_MM = 1e-5
@@ -41,8 +40,8 @@ _BESIDE_MM = 0.2
 class _Step:
     """A straight part of the border with one kind of line on it."""
 
-    start: Spot
-    end: Spot
+    start: Point
+    end: Point
     kind: LineKind = _WALL
 
     @property
@@ -65,11 +64,11 @@ class Border:
         self.filled = filled(region, self.opens, self.wall)
         self._walls = [run for loop in self._loops for run in _runs(loop)]
 
-    def _steps(self, ring: Sequence[Spot]) -> Iterator[_Step]:
+    def _steps(self, ring: Sequence[Point]) -> Iterator[_Step]:
         for a, b in pairwise((*ring, ring[0])):
             yield from self._divided(a, b)
 
-    def _divided(self, a: Spot, b: Spot) -> Iterator[_Step]:
+    def _divided(self, a: Point, b: Point) -> Iterator[_Step]:
         """A side of the outline; where it lies on a line between cells, one step for each cell."""
         for axis in (0, 1):
             at = a[axis] / self.cell
@@ -113,7 +112,7 @@ class Border:
         )
 
     def width_at(
-        self, spot: Spot, look: Opening, place: str, *, fixed: bool = False, kind: WayKind = "doorway"
+        self, spot: Point, look: Opening, place: str, *, fixed: bool = False, kind: WayKind = "doorway"
     ) -> float:
         """How wide a way at a point of a wall becomes: as asked, or as there is room for if that need not be kept.
 
@@ -121,11 +120,13 @@ class Border:
             InputError: no wall there; a width that was asked for without room for it; no room at all.
         """
         run = self._walls[self._wall_at(spot, place)]
-        return self._width(run, float(LineString(run.path).project(Point(spot))), look, place, fixed=fixed, kind=kind)
+        return self._width(
+            run, float(LineString(run.path).project(shapely.Point(spot))), look, place, fixed=fixed, kind=kind
+        )
 
-    def clear_at(self, spot: Spot, kind: WayKind) -> tuple[Spot, Spot] | None:
+    def clear_at(self, spot: Point, kind: WayKind) -> tuple[Point, Point] | None:
         """From where to where a way may go through the straight wall at a point; None where it is bent or none is."""
-        run = min(self._walls, key=lambda r: LineString(r.path).distance(Point(spot)), default=None)
+        run = min(self._walls, key=lambda r: LineString(r.path).distance(shapely.Point(spot)), default=None)
         if run is None or len(run.path) > 2:
             return None
         line = LineString(run.path)
@@ -133,7 +134,7 @@ class Border:
         ends = line.interpolate(min(first, line.length)), line.interpolate(max(line.length - last, 0.0))
         return (ends[0].x, ends[0].y), (ends[1].x, ends[1].y)
 
-    def _centre_on(self, step: _Step, opening: Opening) -> Spot:
+    def _centre_on(self, step: _Step, opening: Opening) -> Point:
         """Where a line's opening has its centre, measured from the line's west or north end."""
         ends = sorted((step.start, step.end), key=lambda p: (p[0], -p[1]))
         share = opening.centre / step.length
@@ -142,7 +143,7 @@ class Border:
     def _open(
         self,
         found: list[list[tuple[float, float, Opening]]],
-        spot: Spot,
+        spot: Point,
         look: Opening,
         place: str,
         *,
@@ -151,7 +152,7 @@ class Border:
     ) -> None:
         number = self._wall_at(spot, place)
         run = self._walls[number]
-        station = float(LineString(run.path).project(Point(spot)))
+        station = float(LineString(run.path).project(shapely.Point(spot)))
         width = self._width(run, station, look, place, fixed=fixed, kind=kind)
         if len(run.path) > 2 and look.head == "round":
             raise InputError(
@@ -161,9 +162,9 @@ class Border:
             )
         found[number].append((station - width / 2, station + width / 2, look))
 
-    def _wall_at(self, spot: Spot, place: str) -> int:
+    def _wall_at(self, spot: Point, place: str) -> int:
         """Which of the walls a way is in."""
-        near = [(LineString(run.path).distance(Point(spot)), n) for n, run in enumerate(self._walls)]
+        near = [(LineString(run.path).distance(shapely.Point(spot)), n) for n, run in enumerate(self._walls)]
         distance, number = min(near, default=(math.inf, 0))
         if distance > 0.1:
             raise InputError(
@@ -210,20 +211,18 @@ class Border:
 
         return end(run.turns[0]), end(run.turns[1])
 
-    def _shown(self, spot: Spot) -> str:
+    def _shown(self, spot: Point) -> str:
         return f"({spot[0] / self.cell:z.3f}, {-spot[1] / self.cell:z.3f})"
 
 
-def _rings(region: BaseGeometry) -> Iterator[list[Spot]]:
+def _rings(region: BaseGeometry) -> Iterator[list[Point]]:
     """The outlines of a region, walked with the inside on the right, corners on straight sides dropped."""
-    for part in shapely.get_parts(region).tolist():
-        if isinstance(part, Polygon):
-            oriented = orient(part, -1.0)
-            for ring in (oriented.exterior, *oriented.interiors):
-                yield _corners([(float(x), float(y)) for x, y in ring.coords[:-1]])
+    for part in polygons_of(region):
+        for ring in rings_of(orient(part, -1.0)):
+            yield _corners(corners_of(ring))
 
 
-def _corners(ring: list[Spot]) -> list[Spot]:
+def _corners(ring: list[Point]) -> list[Point]:
     """A ring less the points that lie on a straight side."""
     return [p for k, p in enumerate(ring) if abs(turn_right(ring[k - 1], p, ring[(k + 1) % len(ring)])) > _STRAIGHT]
 
@@ -256,7 +255,7 @@ def _opens(loop: Sequence[_Step]) -> Iterator[OpenLine]:
             yield OpenLine(step.start, step.end, (before.walled and not saddle, after.walled and not saddle))
 
 
-def _path(steps: Sequence[_Step]) -> tuple[Spot, ...]:
+def _path(steps: Sequence[_Step]) -> tuple[Point, ...]:
     """The steps' points; those on a straight side are left out."""
     points = [steps[0].start, *(step.end for step in steps)]
     inner = [q for p, q, r in zip(points, points[1:], points[2:], strict=False) if abs(turn_right(p, q, r)) > _STRAIGHT]

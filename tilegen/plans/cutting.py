@@ -19,7 +19,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
-from tilegen.geometry import largest_polygon
+from tilegen.geometry import corners_of, largest_polygon, polygons_of
 from tilegen.plans.borders import Border
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.innerwalls import inner_walls, less_inner_walls
@@ -190,9 +190,7 @@ class _Cutter:
         codes = {int(code) for code in np.unique(part) if code} | set(self.off_grid.regions)
         for code in sorted(codes):
             found = shapely.intersection(self.region(code), floor, grid_size=JOIN_MM)
-            for polygon in shapely.get_parts(found).tolist():
-                if isinstance(polygon, Polygon) and polygon.area > 0:
-                    yield Piece(code, polygon, {square})
+            yield from (Piece(code, polygon, {square}) for polygon in polygons_of(found))
 
     # --- slivers ---
 
@@ -243,8 +241,8 @@ class _Cutter:
             )
             candidates += [
                 Piece(sliver.room, part, {square})
-                for part in shapely.get_parts(floor).tolist()
-                if isinstance(part, Polygon) and part.distance(sliver.floor) < _SAME_MM
+                for part in polygons_of(floor)
+                if part.distance(sliver.floor) < _SAME_MM
             ]
         seams = [(_seam(sliver.floor, p.floor), p) for p in candidates]
         longest = max((length for length, _ in seams), default=0.0)
@@ -264,7 +262,7 @@ class _Cutter:
 
     def _first_clockwise(self, sliver: Piece, best: list[Piece]) -> Piece:
         """Of neighbours with equal seams, the first met walking clockwise from where the sliver's wall ends."""
-        ring = [(float(x), float(y)) for x, y in orient(sliver.floor, -1.0).exterior.coords]
+        ring = corners_of(orient(sliver.floor, -1.0).exterior)
         boundary = self.region(sliver.room).boundary
         sides = [shapely.LineString(pair) for pair in pairwise(ring)]
         walls = [boundary.distance(side.interpolate(0.5, normalized=True)) < _SAME_MM for side in sides]

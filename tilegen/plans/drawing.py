@@ -10,14 +10,15 @@ from typing import Literal, get_args
 
 import numpy as np
 import numpy.typing as npt
-from shapely.geometry import Point
+import shapely
 
 from tilegen.errors import InputError, nearest
+from tilegen.geometry import Point
 from tilegen.grid import Grid
 from tilegen.plans.borders import Border
 from tilegen.plans.outlines import DrawnShape
 from tilegen.plans.shapes import OffGrid, survey
-from tilegen.plans.wallways import Locator, Spot, WallWay, line_beside
+from tilegen.plans.wallways import Locator, WallWay, line_beside
 from tilegen.plans.ways import NOTHING, PLAIN_WALL, ExtraWall, Line, LineKind, Way, line_kind, line_of, wall_opening
 from tilegen.tiles.blocks import PLAIN, Block, Extra
 from tilegen.tiles.openings import Ends, check_opening, mirrored, shrunk
@@ -328,7 +329,7 @@ class _Fitting:
             return []
         along, side = opening.centre, self.drawing.cell_side
         spot = (column * side + along, -row * side) if array == "across" else (column * side, -row * side - along)
-        if self.locator.region(code).distance(Point(spot)) > _ON_LINE_MM:
+        if self.locator.region(code).distance(shapely.Point(spot)) > _ON_LINE_MM:
             # A room that covers most of the cell, but ends before the line.
             return []
         return [self._border(chr(code)).width_at(spot, opening, way.place, fixed=way.width is not None)]
@@ -353,7 +354,7 @@ class _Fitting:
         ]
         return replace(way, opening=replace(way.opening, width=min(widths)))
 
-    def _centred(self, way: WallWay, span: tuple[Spot, Spot]) -> WallWay:
+    def _centred(self, way: WallWay, span: tuple[Point, Point]) -> WallWay:
         (x0, y0), (x1, y1) = span
         length = math.dist(*span)
         dx, dy = (x1 - x0) / length, (y1 - y0) / length

@@ -13,6 +13,7 @@ from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.geometry import CRUMB_MM2
 from tilegen.grid import Grid
 from tilegen.lengths import show_length
 from tilegen.tiles.blocks import Block
@@ -29,7 +30,6 @@ _FLUSH_MM = 1e-4
 # So near to a wall's face or a cell's edge, a measure in few digits is meant to lie on it (1/1000 space is 0.03 mm).
 _MEANT_MM = 0.05
 # Less than this is none.
-_CRUMB_MM2 = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +180,7 @@ def _check_size(share: Box, cell: Cell) -> None:
 def _check_wide(parts: Iterable[BaseGeometry], cell: Cell) -> None:
     """Refuse what the walls leave of a layer that fills the floor if a part of it is a sliver."""
     for part in shapely.get_parts(list(parts)).tolist():
-        if part.area > _CRUMB_MM2 and part.buffer(_ROUNDING - LEAST_MM / 2).is_empty:
+        if part.area > CRUMB_MM2 and part.buffer(_ROUNDING - LEAST_MM / 2).is_empty:
             raise InputError(
                 f"less than {LEAST_MM:g} mm between its edge and a wall on cell [{cell[0] + 1}, {cell[1] + 1}]",
                 expected=f"at least {LEAST_MM:g} mm everywhere",

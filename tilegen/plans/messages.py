@@ -11,11 +11,12 @@ import numpy.typing as npt
 import shapely
 from scipy import ndimage, sparse
 from scipy.sparse import csgraph
-from shapely.geometry import Point, box
+from shapely.geometry import box
 
+from tilegen.geometry import Point
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.route import Areas, areas_at, both_sides, find_areas, neighbours
-from tilegen.plans.wallways import Locator, Spot, WallWay
+from tilegen.plans.wallways import Locator, WallWay
 from tilegen.plans.ways import Line, wall_opening
 from tilegen.tiles.shape import SIDES, STEPS
 
@@ -74,7 +75,7 @@ def _ways_nowhere(drawing: Drawing, locator: Locator) -> Iterator[Message]:
             )
 
 
-def _against(way: WallWay, title: str, found: tuple[str, Spot | None, float], side: float) -> Message:
+def _against(way: WallWay, title: str, found: tuple[str, Point | None, float], side: float) -> Message:
     """A way against a wall; where that stands straight ahead, with the hall that joins the rooms."""
     other, spot, gap = found
     text = f'{title} leads against a wall: that of room "{other}" stands {gap:.0f} mm beyond it and stays shut.'
@@ -119,7 +120,7 @@ class _ClosedGround:
         floor = [box(c * side, -(r + 1) * side, (c + 1) * side, -r * side) for r, c in cells]
         whole = shapely.union_all([*floor, *drawing.off_grid.regions.values()], grid_size=1e-6)
         frame = box(-side, -(rows + 1) * side, (columns + 1) * side, side)
-        corner = Point(-side / 2, side / 2)
+        corner = shapely.Point(-side / 2, side / 2)
         parts = shapely.get_parts(frame.difference(whole)).tolist()
         self.ground = shapely.union_all([part for part in parts if not part.contains(corner)])
 
@@ -130,7 +131,7 @@ class _ClosedGround:
         x, y = way.spot
         if self.drawing.off_grid is not None:
             # Beyond a wall of the room itself there is ground on one side only.
-            return bool(self.ground.distance(Point(x, y)) < _NEAR_MM)
+            return bool(self.ground.distance(shapely.Point(x, y)) < _NEAR_MM)
         side = self.drawing.cell_side
         around = [(x + dx * side / 4, y + dy * side / 4) for dx, dy in STEPS]
         return any(bool(self.closed[int(-b // side) + 1, int(a // side) + 1]) for a, b in around)

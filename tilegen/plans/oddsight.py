@@ -17,6 +17,7 @@ import shapely
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import lines_of
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.overlook import is_low, spaces_filled
 from tilegen.plans.shapes import cell_box
@@ -202,7 +203,7 @@ class OddView:
             if not is_low(self.drawing, one, other) or here.distance(there) > _NEAR_MM:
                 continue
             shared = here.boundary.intersection(there.boundary.buffer(_NEAR_MM))
-            lines = [line for line in shapely.get_parts(shapely.line_merge(shared)).tolist() if line.length > 1.0]
+            lines = lines_of(shapely.line_merge(shared), 1.0)
             pairs = [pair for line in lines for pair in pairwise(line.coords)]
             free = [LineString(pair) for pair in pairs if not any(_on_a_line(pair, axis, side) for axis in (0, 1))]
             if free:
@@ -227,4 +228,4 @@ def _less(wall: Floats, holes: list[BaseGeometry]) -> Iterator[Floats]:
         yield wall
         return
     left = LineString(wall).difference(shapely.union_all(holes))
-    yield from (shapely.get_coordinates(part) for part in shapely.get_parts(left).tolist() if part.length > 0)
+    yield from (shapely.get_coordinates(line) for line in lines_of(left))

@@ -15,6 +15,7 @@ from shapely.geometry import Polygon
 from shapely.validation import explain_validity
 
 from tilegen.errors import InputError
+from tilegen.geometry import Point
 
 # How far a chord may leave its arc, mm: finer than any cut or print.
 CHORD_ERROR_MM = 0.02
@@ -23,8 +24,6 @@ LEAST_AREA, LEAST_WIDTH = 0.05, 0.1
 MOST_CORNERS = 2000
 _NONE = 1e-9
 _SHORTEST = 0.1
-
-Point = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)

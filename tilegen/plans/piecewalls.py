@@ -10,8 +10,8 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
-from tilegen.geometry import turn_right
-from tilegen.plans.borders import Border, Spot
+from tilegen.geometry import Point, turn_right
+from tilegen.plans.borders import Border
 from tilegen.plans.cutting import Piece
 from tilegen.plans.shapes import Floats
 from tilegen.tiles.regionshape import InnerWalls, OpenLine, RegionShape, WallRun
@@ -34,7 +34,7 @@ def region_shape(
         moved: Floats = points - np.array(home)
         return moved
 
-    def spot(point: Spot) -> Spot:
+    def spot(point: Point) -> Point:
         return point[0] - home[0], point[1] - home[1]
 
     moved = tuple(WallRun(tuple(map(spot, run.path)), run.openings, run.turns) for run in runs)

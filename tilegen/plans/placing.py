@@ -17,6 +17,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import Points
 from tilegen.plans.cellcodes import CellKinds, cell_codes
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, TileType
@@ -26,7 +27,6 @@ from tilegen.plans.ways import Way
 from tilegen.tiles.doors import END_CLEARANCE_MM, Piece
 from tilegen.tiles.shape import CellShape, four_turns, single_cell
 
-Points = npt.NDArray[np.float64]
 G = TypeVar("G", bound=BaseGeometry)
 
 

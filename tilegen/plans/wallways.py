@@ -14,10 +14,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import LineString, Point
+from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError, nearest
+from tilegen.geometry import Point, lines_of, polygons_of
 from tilegen.grid import Grid, Leaf, Style
 from tilegen.plans.shapes import JOIN_MM, OffGrid, cell_box
 from tilegen.plans.ways import Line, Way, WayKind
@@ -25,7 +26,6 @@ from tilegen.tiles.openings import room_for
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import SIDES, STEPS
 
-Spot = tuple[float, float]
 CellSide = tuple[int, int, str]
 Codes = npt.NDArray[np.int16]
 # How near a wall's line the point of a way must lie, as a share of a cell.
@@ -53,10 +53,10 @@ class WallWay:
     kind: WayKind
     opening: Opening
     fixed: bool = False
-    spot: Spot | None = None
+    spot: Point | None = None
     place: str = ""
-    beyond: tuple[str, Spot] | None = None
-    span: tuple[Spot, Spot] | None = None
+    beyond: tuple[str, Point] | None = None
+    span: tuple[Point, Point] | None = None
     leaf: Leaf | None = None
     style: Style | None = None
 
@@ -65,7 +65,7 @@ class WallWay:
         """The rooms whose walls it goes through, its own first."""
         return (self.room,) if self.beyond is None else (self.room, self.beyond[0])
 
-    def spots_in(self, room: str) -> list[Spot]:
+    def spots_in(self, room: str) -> list[Point]:
         """The points of a room's walls that it goes through."""
         own = [self.spot] if self.spot is not None and room == self.room else []
         return own if self.beyond is None or self.beyond[0] != room else [*own, self.beyond[1]]
@@ -110,7 +110,7 @@ class Locator:
         distance, line = min(near, default=(math.inf, None))
         if self.off_grid is not None and code in self.off_grid.regions:
             wall = self.regions[code].boundary
-            spot = shapely.shortest_line(wall, Point(x * self.cell, -y * self.cell)).coords[0]
+            spot = shapely.shortest_line(wall, shapely.Point(x * self.cell, -y * self.cell)).coords[0]
             away = math.dist(spot, (x * self.cell, -y * self.cell)) / self.cell
             if away <= distance + _NEAR_MM / self.cell:
                 distance, line = away, self._line_along(wall, (float(spot[0]), float(spot[1])))
@@ -141,7 +141,7 @@ class Locator:
             )
         return ord(way.room)
 
-    def _lines_near(self, at: Spot, code: int) -> Iterator[tuple[float, Line]]:
+    def _lines_near(self, at: Point, code: int) -> Iterator[tuple[float, Line]]:
         """The lines near a point that are walls of a room drawn in cells, or stand inside a room: distance, line."""
         shaped = self.off_grid is not None and code in self.off_grid.regions
         for array, lines in (("across", self.across), ("down", self.down)):
@@ -168,9 +168,9 @@ class Locator:
         found = [int(self.rooms[r, c]) if 0 <= r < rows and 0 <= c < columns else 0 for r, c in (before, (row, column))]
         return found[0], found[1]
 
-    def _line_along(self, wall: BaseGeometry, spot: Spot) -> Line | None:
+    def _line_along(self, wall: BaseGeometry, spot: Point) -> Line | None:
         """The line between cells that an outline runs along at a point, if it does; the one that has more of it."""
-        near = wall.intersection(Point(spot).buffer(self.cell / 50))
+        near = wall.intersection(shapely.Point(spot).buffer(self.cell / 50))
         west, south, east, north = near.bounds
         rows, columns = self.rooms.shape
         for array, low, high, at in (("down", west, east, spot[0]), ("across", south, north, -spot[1])):
@@ -182,20 +182,20 @@ class Locator:
             return (array, m, line) if array == "down" else (array, line, m)
         return None
 
-    def _on(self, line: Line, at: Spot) -> Spot:
+    def _on(self, line: Line, at: Point) -> Point:
         """The point of a line that is nearest to one given in cells, in map coordinates."""
         array, row, column = line
         if array == "across":
             return min(max(at[0], column), column + 1) * self.cell, -row * self.cell
         return column * self.cell, -min(max(at[1], row), row + 1) * self.cell
 
-    def _ends(self, line: Line) -> tuple[Spot, Spot]:
+    def _ends(self, line: Line) -> tuple[Point, Point]:
         """A line from its west or north end, in map coordinates."""
         array, row, column = line
         last = (column + 1, row) if array == "across" else (column, row + 1)
         return (column * self.cell, -row * self.cell), (last[0] * self.cell, -last[1] * self.cell)
 
-    def _suits(self, line: Line, spot: Spot, way: WallWay) -> bool:
+    def _suits(self, line: Line, spot: Point, way: WallWay) -> bool:
         """Whether a way fits in its line as wide as it is meant to be."""
         if way.kind == "open":
             start, end = self._ends(line)
@@ -203,7 +203,7 @@ class Locator:
         centre = math.dist(self._ends(line)[0], spot)
         return way.opening.width <= room_for(centre, self.cell, self.grid, (0.0, 0.0)) + _NEAR_MM
 
-    def _line_way(self, line: Line, spot: Spot, code: int, way: WallWay) -> Way:
+    def _line_way(self, line: Line, spot: Point, code: int, way: WallWay) -> Way:
         """The same way by cell and side."""
         array, row, column = line
         centre = math.dist(self._ends(line)[0], spot)
@@ -249,7 +249,7 @@ class Locator:
         stretch, code = self._stretch(way, line)
         middle = stretch.interpolate(0.5, normalized=True)
         spot = (float(middle.x), float(middle.y))
-        span: tuple[Spot, Spot] | None = _ends_of(stretch)
+        span: tuple[Point, Point] | None = _ends_of(stretch)
         if way.at is not None:
             start, end = self._ends(line)
             share = way.at * self.grid.pitch / self.cell
@@ -296,9 +296,8 @@ class Locator:
 
     def _parts(self, found: BaseGeometry) -> list[LineString]:
         """The stretches of an overlay of lines that a way fits into: a wall's thickness long at least."""
-        merged = shapely.line_merge(shapely.union_all([p for p in shapely.get_parts(found).tolist() if p.length > 0]))
-        parts = shapely.get_parts(merged).tolist()
-        return [p for p in parts if isinstance(p, LineString) and p.length >= self.grid.wall_thickness]
+        merged = shapely.line_merge(shapely.union_all(lines_of(found)))
+        return [line for line in lines_of(merged) if line.length >= self.grid.wall_thickness]
 
     def _floors_along(self, line: Line, sign: int, depth: float) -> dict[int, BaseGeometry]:
         """Along which stretches of a line each room has floor within a depth; sign: 1 to the north or east of it."""
@@ -309,9 +308,7 @@ class Locator:
         found: dict[int, BaseGeometry] = {}
         for code in self._codes_near(line):
             parts = []
-            for part in shapely.get_parts(self.region(code).intersection(strip)).tolist():
-                if part.area <= _ON_LINE_MM * depth:
-                    continue
+            for part in polygons_of(self.region(code).intersection(strip), _ON_LINE_MM * depth):
                 west, south, east, north = part.bounds
                 parts.append(LineString([(west, y0), (east, y0)] if y0 == y1 else [(x0, north), (x0, south)]))
             if parts:
@@ -379,12 +376,12 @@ class Locator:
             )
         return replace(way, beyond=self.beyond(way))
 
-    def beyond(self, way: WallWay) -> tuple[str, Spot] | None:
+    def beyond(self, way: WallWay) -> tuple[str, Point] | None:
         """The room whose wall stands within a wall's thickness behind a way's, and the point of it."""
         found = self.ahead(way, self.grid.wall_thickness + _NEAR_MM)
         return (found[0], found[1]) if found is not None and found[1] is not None else None
 
-    def ahead(self, way: WallWay, reach: float) -> tuple[str, Spot | None, float] | None:
+    def ahead(self, way: WallWay, reach: float) -> tuple[str, Point | None, float] | None:
         """The first room met walking straight out through a wall, where its wall is and how far that is.
 
         The point is None where the wall is before a part of the opening only, not before its middle.
@@ -393,7 +390,7 @@ class Locator:
             return None
         code = ord(way.room)
         x, y = way.spot
-        inside = self.region(code).intersection(Point(x, y).buffer(self.cell / 20)).centroid
+        inside = self.region(code).intersection(shapely.Point(x, y).buffer(self.cell / 20)).centroid
         away = math.hypot(x - inside.x, y - inside.y)
         if inside.is_empty or away < _ON_LINE_MM:
             return None
@@ -404,7 +401,7 @@ class Locator:
         half = way.opening.width / 2 - _GRAZE_MM
         band = path.buffer(half, cap_style="flat") if half > 0 else path
         column, row = math.floor(x / self.cell), math.floor(-y / self.cell)
-        met: list[tuple[bool, float, str, Spot | None]] = []
+        met: list[tuple[bool, float, str, Point | None]] = []
         for other in self._codes_near(("down", max(row, 0), max(column, 0))):
             region = self.region(other)
             aside = region.intersection(path).length <= _NEAR_MM
@@ -412,7 +409,7 @@ class Locator:
             if before.length <= _NEAR_MM or (aside and other == code):
                 continue
             gap = min((a - x) * dx + (b - y) * dy for a, b in shapely.get_coordinates(before).tolist())
-            wall = shapely.shortest_line(region.boundary, Point(x + dx * gap, y + dy * gap)).coords[0]
+            wall = shapely.shortest_line(region.boundary, shapely.Point(x + dx * gap, y + dy * gap)).coords[0]
             met.append((aside, gap, chr(other), None if aside else (float(wall[0]), float(wall[1]))))
         if not met:
             return None
@@ -420,7 +417,7 @@ class Locator:
         return room, spot, gap
 
 
-def _ends_of(line: LineString) -> tuple[Spot, Spot]:
+def _ends_of(line: LineString) -> tuple[Point, Point]:
     (x0, y0), (x1, y1) = line.coords[0], line.coords[-1]
     return (float(x0), float(y0)), (float(x1), float(y1))
 
@@ -434,7 +431,7 @@ def line_beside(way: WallWay, off_grid: OffGrid, rooms: npt.NDArray[np.uint32], 
     if region is None or way.beyond is not None:
         return None
     (x, y), near = way.spot or (0.0, 0.0), cell / 20
-    inside = region.intersection(Point(x, y).buffer(near)).centroid
+    inside = region.intersection(shapely.Point(x, y).buffer(near)).centroid
     dx, dy = x - inside.x, y - inside.y
     side = ("east" if dx > 0 else "west") if abs(dx) > abs(dy) else ("north" if dy > 0 else "south")
     step = STEPS[SIDES.index(side)]

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tilegen.errors import InputError
-from tilegen.reading.rings import CHORD_ERROR_MM, FURTHEST_MM, MOST_PIECES, Points
+from tilegen.geometry import Points
+from tilegen.reading.rings import CHORD_ERROR_MM, FURTHEST_MM, MOST_PIECES
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing

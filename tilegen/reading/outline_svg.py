@@ -13,7 +13,8 @@ from xml.etree import ElementTree
 import numpy as np
 
 from tilegen.errors import InputError
-from tilegen.reading.rings import CHORD_ERROR_MM, MOST_PIECES, Points
+from tilegen.geometry import Points
+from tilegen.reading.rings import CHORD_ERROR_MM, MOST_PIECES
 from tilegen.reading.xmltree import Element, read_tree_file
 
 Unit = tuple[str, float]

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 from scipy.spatial import KDTree
 from shapely.geometry import Polygon
@@ -15,9 +14,8 @@ from shapely.geometry.polygon import orient
 from shapely.validation import explain_validity
 
 from tilegen.errors import InputError
-from tilegen.geometry import Point
+from tilegen.geometry import Point, Points
 
-Points = npt.NDArray[np.float64]
 # Ends nearer than this are one point; a curve's chords are no further from it than the second.
 JOIN_MM = 0.02
 CHORD_ERROR_MM = 0.02

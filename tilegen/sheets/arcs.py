@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-Points = npt.NDArray[np.float64]
+from tilegen.geometry import Points
 
 # What passes for an arc: at least so many chords, each turning by no more than so much, every corner this near to one
 # circle and every chord no further from it than a cut can show.

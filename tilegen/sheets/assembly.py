@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon, box
 
-from tilegen.geometry import Point, polygonal
+from tilegen.geometry import Point, polygons_of
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.laid import Layer
 from tilegen.sheets.parts import Built, Part
@@ -123,8 +123,8 @@ def _spots(plates: Sequence[Plate]) -> tuple[Point, ...]:
 
 def _floor_spot(base: Plate, standing: Sequence[Plate]) -> Point:
     """The middle of the largest circle on the floor."""
-    free = polygonal(base.foot.difference(shapely.union_all([plate.foot for plate in standing])))
-    largest = max(shapely.get_parts(free).tolist(), key=lambda part: float(part.area), default=base.foot)
+    free = polygons_of(base.foot.difference(shapely.union_all([plate.foot for plate in standing])))
+    largest = max(free, key=lambda part: float(part.area), default=base.foot)
     x, y = shapely.maximum_inscribed_circle(largest, tolerance=0.5).coords[0]
     return x, y
 

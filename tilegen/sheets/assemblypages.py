@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from reportlab.lib.units import mm
 from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
-from shapely.geometry import Polygon
 
+from tilegen.geometry import corners_of, rings_of
 from tilegen.lengths import Units, in_units
 from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.pages import Frame
@@ -82,7 +82,7 @@ def _picture(canvas: Canvas, made: Assembly, x: float, top: float) -> None:
     for polygon, colour in ((made.outline, _FLOOR), *((f, _WALL) for f in made.feet), *((w, _WAY) for w in made.ways)):
         canvas.setFillColor(colour)
         path = canvas.beginPath()
-        for ring in _rings(polygon):
+        for ring in map(corners_of, rings_of(polygon)):
             first, *rest = [at(point) for point in ring]
             path.moveTo(*first)
             for point in rest:
@@ -97,8 +97,3 @@ def _picture(canvas: Canvas, made: Assembly, x: float, top: float) -> None:
             canvas.setFillColor(_INK)
             canvas.setFont("Helvetica-Bold", 7)
             canvas.drawCentredString(px, py - 2.4, str(step.number))
-
-
-def _rings(polygon: Polygon) -> Iterator[list[tuple[float, float]]]:
-    for ring in (polygon.exterior, *polygon.interiors):
-        yield [(float(px), float(py)) for px, py, *_ in ring.coords[:-1]]

@@ -10,6 +10,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import Geometries
 from tilegen.sheets.auditread import CUTS, MARKS, Path, SheetFile, read_sheet
 from tilegen.sheets.findings import Finding
 from tilegen.sheets.sweep import Expected, check_sweep
@@ -17,7 +18,6 @@ from tilegen.sheets.sweep import Expected, check_sweep
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
 
-Geometries = npt.NDArray[np.object_]
 
 # Lines nearer than this are one line to any machine, and an end this near to a line lies on it; mm.
 NEAR_MM = 0.02

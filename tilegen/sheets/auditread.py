@@ -10,13 +10,13 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
+
+from tilegen.geometry import Points
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
     from ezdxf.entities.dxfgfx import DXFGraphic
 
-Points = npt.NDArray[np.float64]
 
 MARKS = ("ENGRAVE", "SCORE", "CREASE")
 CUTS = ("CUT_INNER", "CUT_OUTER")

@@ -18,7 +18,7 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Segment, largest_polygon
+from tilegen.geometry import Segment, largest_polygon, polygons_of, segments_of
 from tilegen.reading.material_models import CurveTable, Family, MaterialFile
 from tilegen.sheets.alike import Flat, at_origin
 from tilegen.sheets.construction import Construction
@@ -149,7 +149,7 @@ def rolled_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:
 def _layer(plate: Plate, bend: Bend, deep: float, material: MaterialFile, *, folded: bool) -> Iterator[CurvedPart]:
     sheet, table = material.real_thickness, material.curve
     if len(bend.outer) == 2:
-        for region in _polygons(plate.face()):
+        for region in polygons_of(plate.face(), _END_MM):
             yield CurvedPart(at_origin(region, shown=True), "a doorway runs on over the seam", "", deep)
         return
     way = "bent" if folded else way_of(material)
@@ -165,7 +165,7 @@ def _layer(plate: Plate, bend: Bend, deep: float, material: MaterialFile, *, fol
         return
     stops, note = _stops(way, length, turn, sheet, table)
     words = f"bend to a radius of {radius:.0f} mm along its middle" + (f"; {note.format(side=side)}" if note else "")
-    for region in _polygons(face):
+    for region in polygons_of(face, _END_MM):
         # Seen from the side that is scored; walls are walked with their inside on the right.
         shown = region if inward else shapely.transform(region, lambda points: points * (-1.0, 1.0))
         at = stops if inward else [-x for x in stops]
@@ -199,7 +199,7 @@ def _facets(face: BaseGeometry, plate: Plate, bend: Bend, deep: float, table: Cu
     bevel = math.degrees(turn / count / 2)
     for k in range(count):
         strip = box(west + length * k / count, -1.0, west + length * (k + 1) / count, plate.height + 1.0)
-        for region in _polygons(face.intersection(strip)):
+        for region in polygons_of(face.intersection(strip), _END_MM):
             word = f"facet {k + 1} of {count}; bevel both ends {bevel:.1f} deg, the "
             yield CurvedPart(
                 at_origin(region, shown=True),
@@ -215,11 +215,4 @@ def _across(x: float, region: Polygon) -> Iterator[Segment]:
     if not west + _END_MM < x < east - _END_MM:
         return
     found = shapely.LineString([(x, low - 1), (x, high + 1)]).intersection(region)
-    for part in shapely.get_parts(found).tolist():
-        if part.length > _END_MM:
-            (x0, y0), (x1, y1) = part.coords[0], part.coords[-1]
-            yield (float(x0), float(y0)), (float(x1), float(y1))
-
-
-def _polygons(region: BaseGeometry) -> list[Polygon]:
-    return [part for part in shapely.get_parts(region).tolist() if isinstance(part, Polygon) and part.area > _END_MM]
+    yield from segments_of(found, _END_MM)

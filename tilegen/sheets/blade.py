@@ -6,12 +6,10 @@ import math
 from dataclasses import replace
 
 import numpy as np
-import numpy.typing as npt
 
+from tilegen.geometry import Points
 from tilegen.reading.machine_models import PathRules
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
-
-Points = npt.NDArray[np.float64]
 
 _CHORD_MM = 0.01
 

@@ -9,9 +9,9 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
-from tilegen.geometry import Segment
+from tilegen.geometry import Points, Segment
 from tilegen.sheets.alike import joined
-from tilegen.sheets.drawing import Points, SheetDrawing, Stroke
+from tilegen.sheets.drawing import SheetDrawing, Stroke
 
 # Outlines nearer than this share a line.
 _NEAR_MM = 1e-3

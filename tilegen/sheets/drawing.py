@@ -9,19 +9,17 @@ from math import fsum
 from typing import Literal, NamedTuple, cast
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Segment
+from tilegen.geometry import Points, Segment, segments_of
 from tilegen.sheets.arcs import Arc, find_arcs, leaves_box
 from tilegen.sheets.kerf import Kerf, compensated
 from tilegen.sheets.labels import Label, Room, label_place, word_strokes
 from tilegen.sheets.nest import Layout
 from tilegen.sheets.parts import Part
 from tilegen.sheets.trails import fewest_lifts, without_doubles
-from tilegen.sheets.trays import line_ends
 
 Layer = Literal["ENGRAVE", "SCORE", "CREASE", "CUT_INNER", "CUT_OUTER", "WIRE", "GUIDE"]
 # In cutting order: what marks the sheet, then what frees things, the deepest nested first; the guides are not cut.
@@ -36,7 +34,6 @@ _SAME_MM = 1e-6
 _BESIDE_MM = 0.02
 # Half the width of what joins a part and its number beside it, while they are set out.
 _BRIDGE_MM = 0.5
-Points = npt.NDArray[np.float64]
 _CLOSED: frozenset[Layer] = frozenset(("CUT_INNER", "CUT_OUTER", "GUIDE"))
 
 
@@ -239,7 +236,7 @@ def off_creases(scores: Sequence[Segment], creases: Sequence[Segment]) -> list[S
             kept.append(score)
             continue
         rest = line.difference(shapely.union_all(beside))
-        kept += [line_ends(p) for p in shapely.get_parts(rest).tolist() if p.length > _BESIDE_MM]
+        kept += segments_of(rest, _BESIDE_MM)
     return kept
 
 

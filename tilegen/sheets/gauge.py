@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator
 
 import numpy as np
-import numpy.typing as npt
 
+from tilegen.geometry import Points
 from tilegen.reading.machine_models import MachineFile
 from tilegen.reading.material_models import MaterialFile
 from tilegen.sheets.drawing import Layer, SheetDrawing, Stroke
@@ -26,7 +26,6 @@ SLOT_STEPS = (-0.2, -0.15, -0.1, -0.05, 0.0, 0.05, 0.1, 0.2, 0.3, 0.4)
 TEXT_HEIGHT = 3.0
 SIZE = (250.0, 200.0)
 _THICKEST_GROOVED = 12.0
-Points = npt.NDArray[np.float64]
 
 
 def gauge_drawing(material: MaterialFile, machine: MachineFile, kerf: tuple[float, float]) -> SheetDrawing:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-import numpy.typing as npt
 
+from tilegen.geometry import Points
 from tilegen.grid import Grid
 from tilegen.sheets.drawing import CHECK_SIDE_MM, LAYERS, Layer, SheetDrawing, Stroke
 from tilegen.sheets.kerf import Kerf
@@ -18,7 +18,6 @@ MARGIN_MM = 10.0
 _FLAP_MM, _LETTER_MM, _WORDS_MM = 22.0, 2.5, 3.0
 # A hole for an awl or a pencil, and the arms of a cross about it.
 _PRICK_MM, _ARM_MM = 1.5, 1.5
-Points = npt.NDArray[np.float64]
 
 
 def jig_drawing(grid: Grid) -> SheetDrawing:

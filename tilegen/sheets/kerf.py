@@ -10,6 +10,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.geometry import polygons_of
 
 # Sharper corners are cut off beyond the part's own corner, so the part stays sharp whatever the limit.
 _MITRE_LIMIT = 2.0
@@ -102,9 +103,8 @@ def _lost(outline: Polygon, path: Polygon, kerf: Kerf) -> Iterator[str]:
             west, south, east, north = hole.bounds
             yield f"hole or notch near {_place(hole)} mm, {east - west:.2f} x {north - south:.2f} mm,"
     filled = _offset(path, kerf, -1).difference(shapely.union_all([outline, *closed]))
-    for gap in getattr(filled, "geoms", [filled]):
-        if gap.area > max(_LOST_MM2, _RESIDUE * kerf.x * kerf.y / 4):
-            yield f"hole or notch near {_place(gap)} mm"
+    for gap in polygons_of(filled, max(_LOST_MM2, _RESIDUE * kerf.x * kerf.y / 4)):
+        yield f"hole or notch near {_place(gap)} mm"
 
 
 def _place(shape: BaseGeometry) -> str:

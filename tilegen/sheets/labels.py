@@ -7,12 +7,11 @@ from dataclasses import replace
 from typing import Literal, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 from shapely.geometry import MultiLineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Bounds, polygonal
+from tilegen.geometry import Bounds, Points, largest_polygon, polygons_of
 from tilegen.sheets.alike import Flat, Word
 from tilegen.tiles.font import Strokes, text_size, text_strokes
 
@@ -24,7 +23,6 @@ INSETS = (2.0, 1.5, 1.0, 0.5)
 _WORD_HEIGHTS = (3.5, 2.5, 2.0, 1.5, 1.2)
 _ROUNDING = 1e-6
 _MOST_CORNERS = 60
-Points = npt.NDArray[np.float64]
 
 
 # Between a number in the waste and the part, what its leader keeps off the cut, and the least waste all round it.
@@ -92,7 +90,7 @@ def _first_fit(zones: Sequence[Polygon], flat: Flat, text: str) -> Label:
     for zone in zones:
         for inset in INSETS:
             room = zone.buffer(-inset + _ROUNDING, join_style="mitre")
-            for part in getattr(room, "geoms", [room]):
+            for part in polygons_of(room):
                 found = _fitted(part, flat, text) if isinstance(part, Polygon) and not part.is_empty else Label()
                 if found.strokes:
                     return found
@@ -102,10 +100,10 @@ def _first_fit(zones: Sequence[Polygon], flat: Flat, text: str) -> Label:
 def _in_waste(flat: Flat, text: str, *, beside: bool) -> Label:
     """In a hole or notch of the part, which needs no line to say whose it is; else beside a rectangle in the waste."""
     outline = flat.outline
-    waste = polygonal(outline.envelope.difference(outline))
-    for piece in sorted(shapely.get_parts(waste).tolist(), key=lambda part: -float(part.area)):
+    waste = polygons_of(outline.envelope.difference(outline))
+    for piece in sorted(waste, key=lambda part: -float(part.area)):
         room = piece.buffer(-_AROUND_WASTE, join_style="mitre")
-        for part in shapely.get_parts(polygonal(room)).tolist():
+        for part in polygons_of(room):
             found = _fitted(part, Flat(outline), text)
             if found.strokes:
                 return found._replace(place="waste")
@@ -162,7 +160,7 @@ def word_strokes(word: Word) -> Strokes:
 
 def fitted_word(text: str, region: BaseGeometry, inset: float = 0.3) -> list[Word]:
     """A word in the middle of a region, as large as it goes; none where it is too small."""
-    region = max(shapely.get_parts(polygonal(region)).tolist(), key=lambda part: float(part.area), default=Polygon())
+    region = largest_polygon(region)
     if region.is_empty:
         return []
     middle = region.centroid if region.covers(region.centroid) else region.representative_point()

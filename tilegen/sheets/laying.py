@@ -9,9 +9,8 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon, box
-from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Point, Segment, one_polygon
+from tilegen.geometry import Point, Segment, one_polygon, polygons_of, segments_of
 from tilegen.sheets.alike import Flat, at_origin
 from tilegen.sheets.bends import curved_parts, wrapped_parts
 from tilegen.sheets.construction import Construction
@@ -178,7 +177,7 @@ class Laying:
         laps = self._laps(plate)
         start, end = end_shifts(plate)
         ends = 0.0 if laps[0] else start, 0.0 if laps[1] else end
-        for region in _polygons(plate.face()):
+        for region in polygons_of(plate.face()):
             scores = scores_on(plate, "inner", region)
             flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(_from_outside(region))
             whole = region.bounds[0] < SAME_MM, region.bounds[2] > plate.length - SAME_MM
@@ -203,7 +202,7 @@ class Laying:
 
     def _slotted(self, plate: Plate, layers: int) -> Iterator[Laid]:
         """The layers inside a wall of several that its leaf slides between."""
-        for region in _polygons(slotted_face(plate, self.made.grid)):
+        for region in polygons_of(slotted_face(plate, self.made.grid)):
             pose = Pose(_along(plate, region.bounds[0]), plate.direction)
             flat = at_origin(_from_outside(region))
             note = "inner layers, beside the leaf"
@@ -225,7 +224,7 @@ class Laying:
                 x = edge + sign * self.construction.wall.thickness
                 # A doorway may begin within the lap.
                 inside = region.intersection(LineString([(x, low), (x, high)]))
-                scores += [tuple(line.coords) for line in getattr(inside, "geoms", [inside]) if line.length > SAME_MM]
+                scores += segments_of(inside, SAME_MM)
                 words += fitted_word("R", region.intersection(box(min(edge, x), low, max(edge, x), high)))
         return at_origin(region, scores, (), (), words, shown=True)
 
@@ -293,11 +292,11 @@ class Laying:
                 continue
             # The leaf slides inside the first of the two.
             inside = slotted_layers(plate, self.construction) if plate is plates[0] else 0
-            for region in _polygons(plate.face()):
+            for region in polygons_of(plate.face()):
                 outside = self.construction.wall.layers - inside
                 yield Laid(plate.role, plate.name, at_origin(region), self.thickness, outside, note)
             if inside:
-                for region in _polygons(slotted_face(plate, grid)):
+                for region in polygons_of(slotted_face(plate, grid)):
                     inner = f"{note}; inner layers, beside the leaf"
                     yield Laid(plate.role, plate.name, at_origin(region), self.thickness, inside, inner)
         yield from self._feet(plates)
@@ -328,7 +327,3 @@ def _along(plate: Plate, distance: float) -> Point:
 def _from_outside(region: Polygon) -> Polygon:
     """A wall's face as seen from outside the tile, so that its number comes to lie on the side that shows least."""
     return shapely.transform(region, lambda points: points * np.array((-1.0, 1.0)))
-
-
-def _polygons(region: BaseGeometry) -> list[Polygon]:
-    return [part for part in getattr(region, "geoms", [region]) if isinstance(part, Polygon)]

@@ -8,14 +8,12 @@ from dataclasses import replace
 from functools import partial
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 
+from tilegen.geometry import Points
 from tilegen.reading.machine_models import PathRules
 from tilegen.sheets.arcs import Arc
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
-
-Points = npt.NDArray[np.float64]
 
 # Of the quarter of a circle: chords as fine as anyone sees on an arc of a millimetre.
 _STEPS = 6

@@ -11,6 +11,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.geometry import lines_of
 from tilegen.reading.machine_models import LeastFeature, MachineFile
 from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import verdict_of
@@ -81,7 +82,7 @@ def _sides(piece: Polygon, kept: BaseGeometry) -> list[LineString]:
     if kept.is_empty:
         return []
     own = shapely.line_merge(shapely.boundary(piece).difference(kept.buffer(_SAME_MM)))
-    return [line for line in shapely.get_parts(own).tolist() if line.length > _SHRED_MM]
+    return lines_of(own, _SHRED_MM)
 
 
 def _across(line: LineString) -> Narrow:

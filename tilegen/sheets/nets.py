@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -11,7 +11,18 @@ import shapely
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import NEAR_MM, Bounds, Point, Segment, one_polygon, welded
+from tilegen.geometry import (
+    NEAR_MM,
+    Bounds,
+    Point,
+    Segment,
+    largest_polygon,
+    lines_of,
+    one_polygon,
+    polygons_of,
+    segments_of,
+    welded,
+)
 from tilegen.reading.material_models import FoldingTable
 from tilegen.sheets.alike import Flat, Word, at_origin
 from tilegen.sheets.folds import fold_to_fold
@@ -80,7 +91,7 @@ class Net:
             regions = [(text, _mirror(region)) for text, region in regions]
             hidden = [_mirror(region) for region in hidden]
         words = _paired([word for text, region in regions for word in fitted_word(text, region)])
-        pieces = [piece for region in hidden for piece in getattr(region, "geoms", [region])]
+        pieces = [piece for region in hidden for piece in polygons_of(region)]
         boxes: list[Bounds] = [piece.bounds for piece in pieces if _is_nearly_a_box(piece)]
         return at_origin(whole, scores, boxes, creases, words, shown=True)
 
@@ -101,17 +112,14 @@ def _mirror(region: BaseGeometry) -> BaseGeometry:
     return shapely.transform(region, lambda points: points * np.array((-1.0, 1.0)))
 
 
-def _on_card(crease: Segment, card: Polygon) -> Iterator[Segment]:
+def _on_card(crease: Segment, card: Polygon) -> list[Segment]:
     """The parts of a crease that have card on both sides."""
     line = LineString(crease)
     edge = line.intersection(card.boundary.buffer(_EDGE_MM))
-    along = [piece for piece in shapely.get_parts(edge).tolist() if piece.length > SLIT_MM / 2]
+    along = lines_of(edge, SLIT_MM / 2)
     # On floating coordinates a slanting line keeps what lies on it.
     inside = shapely.difference(line, shapely.union_all(along), grid_size=_JOIN_MM).intersection(card)
-    for piece in shapely.get_parts(inside).tolist():
-        if isinstance(piece, LineString) and piece.length > SLIT_MM / 2:
-            start, end = ((float(x), float(y)) for x, y in (piece.coords[0], piece.coords[-1]))
-            yield start, end
+    return segments_of(inside, SLIT_MM / 2)
 
 
 def tab(start: Point, end: Point, width: float, angle: float) -> Polygon:
@@ -266,8 +274,7 @@ def _span(foot: Polygon, depth: float) -> tuple[float, float]:
 def _strip(foot: Polygon, a: float, b: float) -> Polygon:
     """The part of a foot between two depths."""
     west, _, east, _ = foot.bounds
-    part = foot.intersection(box(west - 1, min(a, b), east + 1, max(a, b)))
-    return part if isinstance(part, Polygon) else max(shapely.get_parts(part).tolist(), key=lambda p: p.area)
+    return largest_polygon(foot.intersection(box(west - 1, min(a, b), east + 1, max(a, b))))
 
 
 def _mapped(region: Polygon, change: Callable[[float, float], Point]) -> Polygon:

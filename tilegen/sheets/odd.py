@@ -12,13 +12,12 @@ from math import fsum
 from typing import Any, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 from shapely.geometry import Polygon, box
 
+from tilegen.geometry import Points
 from tilegen.sheets.rects import Area, Layout, Placement
 
-Points = npt.NDArray[np.float64]
 SEED = 1
 # Rounds of the library's search: to see what goes well together, and to fill a sheet; so many and so many more a part.
 _QUICK, _THOROUGH, _MOST = (100, 1), (120, 6), 600

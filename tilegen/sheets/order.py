@@ -11,9 +11,8 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
+from tilegen.geometry import Points
 from tilegen.sheets.drawing import CUTS, LAYERS, SheetDrawing, Stroke
-
-Points = npt.NDArray[np.float64]
 
 # Corners of a closed stroke that are tried as its start; more of them gain nothing that a machine would notice.
 _MOST_STARTS = 12

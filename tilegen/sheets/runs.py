@@ -11,7 +11,7 @@ from shapely.affinity import translate
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Segment, polygonal
+from tilegen.geometry import Segment, polygons_of, segments_of
 from tilegen.sheets.alike import Flat, Word, at_origin
 from tilegen.sheets.folds import fold_loss, groove_width
 from tilegen.sheets.labels import fitted_word
@@ -115,8 +115,7 @@ def run_pieces(run: Run, bevels: tuple[float, float], thickness: float, skin: fl
         for at, depth, turn in zip(stops, depths, turns, strict=True)
         if turn
     ]
-    found = polygonal(shapely.union_all([_face(panel) for panel in panels]))
-    for part in getattr(found, "geoms", [found]):
+    for part in polygons_of(shapely.union_all([_face(panel) for panel in panels])):
         west, _, east, _ = part.bounds
         mine = [panel for panel in panels if panel.start < east - _SAME_MM and panel.end > west + _SAME_MM]
         ends = west < stops[0] + _SAME_MM, east > stops[-1] - _SAME_MM
@@ -161,18 +160,10 @@ def _grooved(part: Polygon, folds: Sequence[tuple[float, float, float]], scores:
     for at, turn, half in folds:
         for x in (at - half, at + half):
             if west + _SAME_MM < x < east - _SAME_MM:
-                creases += _on_part(((x, low), (x, high)), part)
+                creases += segments_of(LineString(((x, low), (x, high))).intersection(part))
         groove = box(max(at - half, west), low, min(at + half, east), high).intersection(part)
         words += fitted_word(f"V{round(math.degrees(turn))}", groove)
     return at_origin(part, scores, (), creases, words, shown=True)
-
-
-def _on_part(line: Segment, part: Polygon) -> Iterator[Segment]:
-    found = LineString(line).intersection(part)
-    for piece in getattr(found, "geoms", [found]):
-        if isinstance(piece, LineString) and piece.length:
-            (x0, y0), (x1, y1) = piece.coords[0], piece.coords[-1]
-            yield (float(x0), float(y0)), (float(x1), float(y1))
 
 
 def run_name(names: Sequence[str]) -> str:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 
-from shapely.geometry import MultiLineString
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Segment, lineal
+from tilegen.geometry import Segment, lines_of
 from tilegen.sheets.alike import joined
 from tilegen.tiles.plate import Face, Mark, Plate
 
@@ -27,17 +26,11 @@ def scores_of(marks: Sequence[Mark], part: BaseGeometry | None = None) -> tuple[
     found: list[Segment] = []
     for mark in marks:
         if mark.centres:
-            line = mark.line if part is None else lineal(mark.line.intersection(part))
-            found += _segments(line)
+            for line in lines_of(mark.line if part is None else mark.line.intersection(part)):
+                found += pairwise([(float(x), float(y)) for x, y, *_ in line.coords])
     return tuple((a, b) for a, b in joined(found) if math.dist(a, b) > _LEAST_MM)
 
 
 def moved(scores: tuple[Segment, ...], x: float) -> list[Segment]:
     """The lines, further along by x."""
     return [((a[0] + x, a[1]), (b[0] + x, b[1])) for a, b in scores]
-
-
-def _segments(line: BaseGeometry) -> Iterator[Segment]:
-    parts = line.geoms if isinstance(line, MultiLineString) else [line]
-    for part in parts:
-        yield from pairwise([(float(x), float(y)) for x, y, *_ in part.coords])

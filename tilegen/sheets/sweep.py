@@ -13,10 +13,9 @@ from scipy.sparse.csgraph import maximum_bipartite_matching
 from shapely.affinity import affine_transform
 from shapely.geometry import Polygon, box
 
+from tilegen.geometry import Geometries
 from tilegen.sheets.auditread import CUTS, Path, SheetFile
 from tilegen.sheets.findings import Finding
-
-Geometries = npt.NDArray[np.object_]
 
 # Without a kerf a cut still parts: wide enough for float64, far narrower than any tool.
 _KNIFE_MM = 0.004
@@ -105,7 +104,7 @@ def _left(cut: Geometries, size: tuple[float, ...], kerf: tuple[float, float]) -
     rest = box(west, south, east, north).difference(
         shapely.union_all(shapely.buffer(cut, max(kerf) / 2, quad_segs=_ROUNDNESS))
     )
-    return np.array(getattr(rest, "geoms", [rest]), dtype=object)
+    return np.array(shapely.get_parts(rest), dtype=object)
 
 
 def _ledger(

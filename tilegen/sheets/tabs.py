@@ -8,15 +8,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 from shapely import STRtree
 from shapely.geometry import LinearRing, Polygon
 
+from tilegen.geometry import Points
 from tilegen.reading.machine_models import PathRules
 from tilegen.sheets.drawing import SheetDrawing, Stroke
-
-Points = npt.NDArray[np.float64]
 
 # What two notches that just find room for each other may miss.
 _SKIN_MM = 1e-6

@@ -7,13 +7,11 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from tilegen.geometry import Segment
+from tilegen.geometry import Points, Segment
 
-Points = npt.NDArray[np.float64]
 Node = tuple[int, int]
 
 # Nearer than this two lines would be one to any machine; shorter leftovers are where lines only cross or touch.

@@ -14,7 +14,16 @@ from shapely.geometry import Point as Point2D
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
-from tilegen.geometry import Bounds, Point, Segment, intersection, one_polygon, straightened
+from tilegen.geometry import (
+    Bounds,
+    Point,
+    corners_of,
+    intersection,
+    one_polygon,
+    polygons_of,
+    segments_of,
+    straightened,
+)
 from tilegen.sheets.alike import Flat
 from tilegen.sheets.bends import CurvedPart
 from tilegen.sheets.feet import without_tails
@@ -45,7 +54,7 @@ _LEAST_CORE_MM = 2.0
 def core_outlines(foot: Polygon, inset: float) -> Iterator[Polygon]:
     """What a skin is folded round: its outline drawn in by card and glue; nothing where that leaves nothing to cut."""
     inner = (without_tails(foot) or foot).buffer(-inset, join_style="mitre")
-    for part in getattr(inner, "geoms", [inner]):
+    for part in polygons_of(inner):
         if not part.buffer(-_LEAST_CORE_MM / 2).is_empty:
             yield part
 
@@ -80,14 +89,13 @@ def tray_parts(plate: Plate, card: Card, covered: Sequence[Bounds]) -> Iterator[
     """
     foot = without_tails(plate.foot) or plate.foot
     outline = orient(straightened(shapely.remove_repeated_points(foot, _NO_EDGE_MM)))
-    points = [(float(x), float(y)) for x, y in outline.exterior.coords[:-1]]
+    points = corners_of(outline.exterior)
     loose = {i for i in range(len(points)) if _is_of_a_curve(points, i)}
     while (tray := _Tray(points, outline, plate.height, card, loose)).loose != loose or tray.pinched():
         loose = tray.loose
     tray.net.hidden += [box(*bounds) for bounds in covered]
     for score in scores_on(plate, "top"):
-        found = LineString(score).intersection(tray.floor)
-        tray.net.scores += [line_ends(line) for line in getattr(found, "geoms", [found]) if line.length > SLIT_MM]
+        tray.net.scores += segments_of(LineString(score).intersection(tray.floor), SLIT_MM)
     chains = [
         chain
         for chain in _chains(sorted(loose), len(points))
@@ -249,7 +257,7 @@ class _Tray:
     def hole_strips(self) -> Iterator[Flat]:
         """A strip round the inside of each hole."""
         for ring in self.outline.interiors:
-            points = [(float(x), float(y)) for x, y in ring.coords[:-1]]
+            points = corners_of(ring)
             count = len(points)
             yield self._strip(
                 [(math.dist(points[i], points[(i + 1) % count]), _turn(points, (i + 1) % count)) for i in range(count)]
@@ -264,12 +272,6 @@ class _Tray:
                 net.creases.append(((at, 0.0), (at, height)))
         net.panels.append(box(0.0, 0.0, at, height))
         return net.flat()
-
-
-def line_ends(line: LineString) -> Segment:
-    """A straight line as its two ends."""
-    (x0, y0), (x1, y1) = line.coords[0], line.coords[-1]
-    return (float(x0), float(y0)), (float(x1), float(y1))
 
 
 def _drawn_in(before: Point, here: Point, after: Point, first: float, second: float) -> tuple[Point, Point]:

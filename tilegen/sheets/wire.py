@@ -7,14 +7,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 from shapely.geometry import LinearRing, LineString, Polygon
 
 from tilegen.errors import InputError
+from tilegen.geometry import Points
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
-
-Points = npt.NDArray[np.float64]
 
 # How far outside of the sheet the line starts and ends, so that the wire comes in and goes out at full heat.
 LEAD_MM = 5.0

@@ -12,11 +12,10 @@ import shapely
 from manifold3d import Manifold, Mesh64
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
-from shapely.geometry.polygon import orient
 
+from tilegen.geometry import Points, oriented_rings
 from tilegen.tiles.plate import Mark, Plate
 
-Points = npt.NDArray[np.float64]
 Rings = list[Points]
 # A point no further from a line than this lies on it.
 _NODE_MM = 1e-9
@@ -37,24 +36,24 @@ def layered(plate: Plate, walls: BaseGeometry | None = None, height: float = 0.0
     low, high = max(bottom, roof), min(top, floor)
     if high <= low:
         return None
-    whole = rings(foot)
+    whole = oriented_rings(foot)
     shells: list[tuple[Rings, float, float]] = [(whole, low, high)]
     caps: list[tuple[Rings, float, bool]] = []
     for marks, level, face in ((above, floor, top), (under, roof, bottom)):
         upwards = face == top
         standing = walls if upwards else None
         if standing is not None:
-            block = rings(standing)
+            block = oriented_rings(standing)
             shells.append((block, face, face + height))
             caps.append((block, face + height, True))
         if not marks:
-            caps.append((rings(foot.difference(standing)) if standing is not None else whole, level, upwards))
+            caps.append((oriented_rings(foot.difference(standing)) if standing is not None else whole, level, upwards))
             continue
         region = _joined(marks)
         seen = foot.difference(region)
-        rest, marked = rings(seen), rings(region)
+        rest, marked = oriented_rings(seen), oriented_rings(region)
         shells.append((marked if marks[0].depth < 0 else rest, min(level, face), max(level, face)))
-        bare = rings(seen.difference(standing)) if standing is not None else rest
+        bare = oriented_rings(seen.difference(standing)) if standing is not None else rest
         caps += [(bare, face, upwards), (marked, level, upwards)]
     return _put_together(shells, caps)
 
@@ -73,10 +72,15 @@ def stacked(plates: Sequence[Plate]) -> Manifold:
     if len(areas) > 1:
         nodes = np.unique(shapely.get_coordinates(shapely.union_all([area.boundary for area in areas])), axis=0)
         areas = [_noded(area, nodes) for area in areas]
-    shells = [(rings(area), low, high) for area, (low, high) in zip(areas, spans, strict=True) if not area.is_empty]
+    shells = [
+        (oriented_rings(area), low, high) for area, (low, high) in zip(areas, spans, strict=True) if not area.is_empty
+    ]
     caps: list[tuple[Rings, float, bool]] = []
     for z, (below, above) in zip(levels, pairwise([Polygon(), *areas, Polygon()]), strict=True):
-        caps += [(rings(below.difference(above)), z, True), (rings(above.difference(below)), z, False)]
+        caps += [
+            (oriented_rings(below.difference(above)), z, True),
+            (oriented_rings(above.difference(below)), z, False),
+        ]
     return _put_together(shells, caps)
 
 
@@ -134,15 +138,6 @@ def _put_together(shells: Sequence[tuple[Rings, float, float]], caps: Sequence[t
     every = np.ascontiguousarray(np.concatenate(points)) + 0.0
     _, first, same = np.unique(every.view("V24").ravel(), return_index=True, return_inverse=True)
     return Manifold(Mesh64(every[first], same.astype(np.uint64)[np.concatenate(triangles)]))
-
-
-def rings(region: BaseGeometry) -> Rings:
-    """The rings of a region, outer ones counter-clockwise, holes clockwise."""
-    found = []
-    for polygon in getattr(region, "geoms", [] if region.is_empty else [region]):
-        oriented = orient(polygon)
-        found += [shapely.get_coordinates(r)[:-1] for r in (oriented.exterior, *oriented.interiors)]
-    return found
 
 
 def at(flat: Points, z: float) -> Points:

@@ -15,8 +15,8 @@ from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import TilegenError
-from tilegen.geometry import Point, direction_of
-from tilegen.solids.bands import at, layered, rings, sides, stacked
+from tilegen.geometry import Point, direction_of, oriented_rings
+from tilegen.solids.bands import at, layered, sides, stacked
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.plate import BEND_REACH_MM, Mark, Plate
 
@@ -306,7 +306,7 @@ def _across(edge: tuple[Point, Point], region: BaseGeometry, span: tuple[float, 
     Exact along the axes. region: along the edge, and up from `foot`.
     """
     (x, y), (dx, dy) = edge[0], direction_of(edge)
-    bounds = rings(region)
+    bounds = oriented_rings(region)
     flat = np.concatenate(bounds)
     s, up = flat[:, 0], flat[:, 1] + foot
     # Inwards is to the right of the edge: depth d moves a point by (dy, -dx) * d.
@@ -316,7 +316,7 @@ def _across(edge: tuple[Point, Point], region: BaseGeometry, span: tuple[float, 
 
 def _extruded(region: BaseGeometry, bottom: float, top: float) -> Manifold:
     """A region of the plan between two heights; coordinates are kept bit for bit."""
-    bounds = rings(region)
+    bounds = oriented_rings(region)
     flat = np.concatenate(bounds)
     return prism(bounds, at(flat, bottom), at(flat, top))
 

@@ -17,10 +17,9 @@ import shapely
 from manifold3d import Manifold, Mesh64
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
-from shapely.geometry.polygon import orient
 
 from tilegen.errors import InputError
-from tilegen.geometry import polygonal
+from tilegen.geometry import oriented_rings, polygonal, signed_area
 from tilegen.solids.build import prism
 
 Ring = npt.NDArray[np.float64]
@@ -149,7 +148,7 @@ def _straight_region(solid: Manifold, depth: float) -> Polygon | MultiPolygon:
 
 def _turns_left(ring: Ring) -> bool:
     """Whether a ring runs round its area counter-clockwise: an outer one."""
-    return float(_cross(ring, np.roll(ring, -1, axis=0)).sum()) > 0
+    return signed_area(ring) > 0
 
 
 def _wedge(ring: Ring, inwards: Ring, depth: float, reach: float) -> Manifold:
@@ -174,8 +173,7 @@ def _parts(region: Polygon | MultiPolygon) -> Sequence[Polygon]:
 
 def _rings(part: Polygon) -> list[Ring]:
     """Outer ring counter-clockwise, holes clockwise, without the corners that don't turn."""
-    oriented = orient(part)
-    return [_bent(shapely.get_coordinates(ring)[:-1]) for ring in (oriented.exterior, *oriented.interiors)]
+    return list(map(_bent, oriented_rings(part)))
 
 
 def _bent(ring: Ring) -> Ring:

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 
 import manifold3d
 import numpy as np
-import shapely
 from manifold3d import Manifold
-from shapely.geometry.polygon import orient
 
+from tilegen.geometry import oriented_rings
 from tilegen.solids.build import prism
 from tilegen.tiles.plate import Mark
 
@@ -24,9 +23,6 @@ def engraved_below(solid: Manifold, marks: Sequence[Mark]) -> Manifold:
 
 
 def _cutter(mark: Mark) -> Manifold:
-    rings = []
-    for polygon in getattr(mark.region, "geoms", [mark.region]):
-        oriented = orient(polygon)
-        rings += [shapely.get_coordinates(ring)[:-1] for ring in (oriented.exterior, *oriented.interiors)]
+    rings = oriented_rings(mark.region)
     flat = np.concatenate(rings)
     return prism(rings, *(np.column_stack([flat, np.full(len(flat), z)]) for z in (-_REACH_MM, mark.depth)))

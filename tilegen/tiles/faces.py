@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import faces_of, polygonal
+from tilegen.geometry import faces_of, polygons_of
 from tilegen.tiles.pinches import weak_point
 from tilegen.tiles.ring import SNAP_MM
 
@@ -53,12 +53,11 @@ def one_piece(foot: BaseGeometry, number: int, least: float) -> Polygon:
     Raises:
         InputError: nothing, or more than one piece, is left.
     """
-    parts = polygonal(foot)
-    pieces = [p for p in getattr(parts, "geoms", [parts]) if p.area > least]
+    pieces = polygons_of(foot, least)
     if len(pieces) != 1:
         raise InputError(
             f"a wall on edge {number} that falls into pieces or vanishes",
             expected="an edge long enough for its wall",
             place="[tile] walls",
         )
-    return Polygon(pieces[0])
+    return pieces[0]

@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from tilegen.errors import InputError
-from tilegen.geometry import Point, offset_path, turn_right
+from tilegen.geometry import SNAP_MM, Point, lines_of, offset_path, turn_right
 from tilegen.tiles.bend import MOST_TURN, Bend
 
 Edge = Callable[[int], tuple[Point, Point]]
@@ -19,7 +19,6 @@ Edge = Callable[[int], tuple[Point, Point]]
 _CHORD_MM = 0.03
 # An edge so many times as long as every chord beside it is straight.
 _STRAIGHT = 1.5
-_NEAR_MM = 1e-3
 
 
 def curves(order: Sequence[int], edge: Edge, walls: Collection[int]) -> list[list[int]]:
@@ -29,7 +28,7 @@ def curves(order: Sequence[int], edge: Edge, walls: Collection[int]) -> list[lis
     that may be part of a bent wall. A ring that is one curve all round comes as two halves.
     """
     count = len(order)
-    turns = [_turn(edge(order[k - 1]), edge(order[k])) for k in range(count)]
+    turns = [turn_right(edge(order[k - 1])[0], *edge(order[k])) for k in range(count)]
     lengths = [math.dist(*edge(number)) for number in order]
     smooth = [
         order[k - 1] in walls
@@ -75,8 +74,8 @@ def bend_along(path: Sequence[Point], foot: Polygon, depths: tuple[float, float]
             )
     reach = 2 * depths[1]
     line = LineString([_on(outer[1], outer[0], reach), *outer[1:-1], _on(outer[-2], outer[-1], reach)])
-    parts = shapely.get_parts(shapely.line_merge(line.intersection(foot.buffer(_NEAR_MM, join_style="mitre"))))
-    longest = max((part for part in parts.tolist() if isinstance(part, LineString)), key=lambda part: part.length)
+    parts = lines_of(shapely.line_merge(line.intersection(foot.buffer(SNAP_MM, join_style="mitre"))))
+    longest = max(parts, key=lambda part: float(part.length))
     points = [(float(x), float(y)) for x, y in longest.coords]
     if line.project(shapely.Point(points[0])) > line.project(shapely.Point(points[-1])):
         points.reverse()
@@ -87,10 +86,6 @@ def _on(before: Point, end: Point, further: float) -> Point:
     """An end of a path, moved on along its last step."""
     share = further / math.dist(before, end)
     return end[0] + (end[0] - before[0]) * share, end[1] + (end[1] - before[1]) * share
-
-
-def _turn(one: tuple[Point, Point], other: tuple[Point, Point]) -> float:
-    return turn_right(one[0], other[0], other[1])
 
 
 def _is_straight(k: int, lengths: Sequence[float], smooth: Sequence[bool]) -> bool:

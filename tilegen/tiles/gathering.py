@@ -8,6 +8,8 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.geometry import polygons_of
+
 
 def gathered(feet: dict[int, BaseGeometry], opened: Collection[int], least: float) -> dict[int, BaseGeometry]:
     """The feet of printed walls, each in one piece where that is possible; walls that vanish are left out.
@@ -18,13 +20,13 @@ def gathered(feet: dict[int, BaseGeometry], opened: Collection[int], least: floa
     kept: dict[int, BaseGeometry] = {}
     loose: list[Polygon] = []
     for number, foot in feet.items():
-        pieces = sorted((p for p in shapely.get_parts(foot).tolist() if isinstance(p, Polygon)), key=lambda p: -p.area)
+        pieces = sorted(polygons_of(foot), key=lambda piece: -piece.area)
         if number in opened or (len(pieces) == 1 and pieces[0].area > least):
             kept[number] = foot
             continue
         if pieces and pieces[0].area > least:
             kept[number] = pieces.pop(0)
-        loose += [piece for piece in pieces if not piece.is_empty]
+        loose += pieces
     lone = [piece for piece in loose if not _joined(piece, kept, opened)]
     # Once more: the wall that it goes to may have come by another piece only now.
     lone = [piece for piece in lone if not _joined(piece, kept, opened)]

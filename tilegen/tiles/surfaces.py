@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry import LineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Point, polygonal
+from tilegen.geometry import Point, Points, polygonal
 from tilegen.grid import Grid
 from tilegen.surface import FloorPattern, Surface
 from tilegen.tiles.patterns import floor_stones, wall_stones
@@ -40,7 +40,6 @@ _LEAST_MM2 = 1e-6
 # Faces are rounded so far before they are cut up: the same face is the same bit for bit, whichever way it is turned.
 _DECIMALS = 6
 _TURNS = (((1, 0), (0, 1)), ((0, 1), (-1, 0)), ((-1, 0), (0, -1)), ((0, -1), (1, 0)))
-Points = npt.NDArray[np.float64]
 Move = Callable[[Points], Points]
 
 
