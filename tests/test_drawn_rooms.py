@@ -11,7 +11,8 @@ import pytest
 import shapely
 
 from tilegen.errors import InputError
-from tilegen.plans.outlines import CHORD_ERROR_MM, MOST_CORNERS, Arc, Circle, Corners, DrawnShape, Hall, polygon_of
+from tilegen.geometry import CHORD_MM
+from tilegen.plans.outlines import MOST_CORNERS, Arc, Circle, Corners, DrawnShape, Hall, polygon_of
 
 CELL = 63.5
 SQUARE = ((1, 1), (5, 1), (5, 5), (1, 5))
@@ -48,9 +49,9 @@ def test_a_bow_adds_a_circular_segment_or_takes_it_away(bow, turned):
     exact = 16 * CELL**2 + math.copysign(segment(4 * CELL, abs(bow) * CELL), bow)
     # Chords lie inside of their arc, by no more than the error all along.
     arc = math.pi * 4 * CELL
-    assert 0 <= math.copysign(1, bow) * (exact - made.area) < arc * CHORD_ERROR_MM
+    assert 0 <= math.copysign(1, bow) * (exact - made.area) < arc * CHORD_MM
     top = made.bounds[1]
-    assert top == pytest.approx((1 - max(bow, 0)) * CELL, abs=CHORD_ERROR_MM)
+    assert top == pytest.approx((1 - max(bow, 0)) * CELL, abs=CHORD_MM)
 
 
 @pytest.mark.parametrize("bow", [0.05, 0.3, 1.0, 2.0])
@@ -62,7 +63,7 @@ def test_a_bow_has_as_few_chords_as_its_error_allows(bow):
     distances = np.hypot(*(chain - (3 * CELL, (1 - bow) * CELL + radius)).T)
     assert distances == pytest.approx(np.full(len(chain), radius), abs=1e-6)
     angle, chords = 2 * math.acos((radius - height) / radius), len(chain) - 1
-    assert leaves(radius, angle / chords) <= CHORD_ERROR_MM < leaves(radius, angle / (chords - 1))
+    assert leaves(radius, angle / chords) <= CHORD_MM < leaves(radius, angle / (chords - 1))
 
 
 def test_a_bow_that_nobody_could_see_is_straight():
@@ -85,8 +86,8 @@ def test_a_circle_is_alike_in_its_eighths_and_has_no_more_chords_than_that_takes
     r, chords = radius * CELL, len(points)
     assert np.hypot(*points.T) == pytest.approx(np.full(chords, r), abs=1e-9)
     assert chords % 8 == 0
-    assert leaves(r, 2 * math.pi / chords) <= CHORD_ERROR_MM
-    assert chords == 8 or leaves(r, 2 * math.pi / (chords - 8)) > CHORD_ERROR_MM
+    assert leaves(r, 2 * math.pi / chords) <= CHORD_MM
+    assert chords == 8 or leaves(r, 2 * math.pi / (chords - 8)) > CHORD_MM
     whole = set(map(tuple, (points.round(9) + 0.0).tolist()))
     assert len(whole) == chords
     for x, y in whole:
@@ -105,7 +106,7 @@ def test_a_curved_hall_lies_between_two_bearings(start, end):
     hall = Arc((6.0, 7.0), 2.5, 1.0, start, end)
     made = polygon(hall)
     exact = math.radians(end - start) / 2 * (3.0**2 - 2.0**2) * CELL**2
-    assert made.area == pytest.approx(exact, abs=math.radians(end - start) * 5 * CELL * CHORD_ERROR_MM)
+    assert made.area == pytest.approx(exact, abs=math.radians(end - start) * 5 * CELL * CHORD_MM)
     corners = {(round(x, 6), round(y, 6)) for x, y in points_of(hall)}
     for radius in (2.0, 3.0):
         for bearing in (start, end):
@@ -127,7 +128,7 @@ def test_facets_of_a_curved_hall(radius, start, end):
         assert bearings[-1] - bearings[0] == pytest.approx(end - start)
         steps = np.radians(np.diff(bearings))
         # A facet that swallowed one much shorter than itself is a tenth longer.
-        assert leaves(r * CELL, steps.max()) <= CHORD_ERROR_MM
+        assert leaves(r * CELL, steps.max()) <= CHORD_MM
         assert len(steps) < 3 or steps.min() > 0.09 * steps.max()
         inner = bearings[1:-1]
         if len(inner) > 1:
@@ -149,7 +150,7 @@ def test_turned_curved_halls_are_alike():
 def test_a_curved_hall_all_the_way_round():
     ring = polygon(Arc((4, 4), 2.5, 1.0, 15.0, 375.0))
     assert len(ring.interiors) == 1
-    assert ring.area == pytest.approx(math.pi * (9 - 4) * CELL**2, abs=2 * math.pi * 5 * CELL * CHORD_ERROR_MM)
+    assert ring.area == pytest.approx(math.pi * (9 - 4) * CELL**2, abs=2 * math.pi * 5 * CELL * CHORD_MM)
     # As wide as its circle: no hole is left, and a part of it comes to a point in the middle.
     disc = polygon(Arc((4, 4), 0.5, 1.0, 0.0, 360.0))
     assert not disc.interiors

@@ -11,8 +11,8 @@ import pytest
 from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
+from tilegen.geometry import CHORD_MM
 from tilegen.reading.outlines import read_outline
-from tilegen.reading.rings import CHORD_ERROR_MM
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="50mm" viewBox="0 0 120 100">{}</svg>'
 
@@ -37,9 +37,9 @@ def test_a_bulge_is_the_tangent_of_a_quarter_of_the_angle(tmp_path):
     drawn = polygon(read_outline(path))
     half = math.pi * 12.7
     # Chords lie inside: at most two thirds of the chord error times the arc.
-    assert 898.5137 - CHORD_ERROR_MM * half < drawn.area < 898.5137
+    assert 898.5137 - CHORD_MM * half < drawn.area < 898.5137
     assert drawn.length == pytest.approx(116.0982, rel=1e-3)
-    assert drawn.bounds[2] == pytest.approx(38.1, abs=CHORD_ERROR_MM)
+    assert drawn.bounds[2] == pytest.approx(38.1, abs=CHORD_MM)
 
 
 @pytest.mark.parametrize("bulge, sign", [(-1, -1), (0.414214, 1)])
@@ -50,7 +50,7 @@ def test_clockwise_and_quarter_bulges(tmp_path, bulge, sign):
     radius = 10 if bulge == -1 else 10 * math.sqrt(2)
     angle = 4 * math.atan(abs(bulge))
     segment = radius**2 / 2 * (angle - math.sin(angle))
-    assert polygon(read_outline(path)).area == pytest.approx(400 + sign * segment, abs=CHORD_ERROR_MM * radius * angle)
+    assert polygon(read_outline(path)).area == pytest.approx(400 + sign * segment, abs=CHORD_MM * radius * angle)
 
 
 def test_loose_lines_arcs_and_holes_are_joined(tmp_path):
@@ -65,7 +65,7 @@ def test_loose_lines_arcs_and_holes_are_joined(tmp_path):
 
     drawn = read_outline(dxf(tmp_path / "a.dxf", draw))
     exact = 2000 + math.pi * (200 - 64 - 18)
-    assert polygon(drawn).area == pytest.approx(exact, abs=CHORD_ERROR_MM * math.pi * 60)
+    assert polygon(drawn).area == pytest.approx(exact, abs=CHORD_MM * math.pi * 60)
     assert len(drawn.rings.holes) == 2
     assert drawn.rings.points[0] == (0, 0)
 
@@ -94,7 +94,7 @@ def test_svg(tmp_path):
     )
     drawn = read_outline(path)
     exact = (8000 - 400 * (1 - math.pi / 4) - 100 * math.pi) / 4
-    assert polygon(drawn).area == pytest.approx(exact, abs=CHORD_ERROR_MM * 60)
+    assert polygon(drawn).area == pytest.approx(exact, abs=CHORD_MM * 60)
     # The round corner is at the top right in the drawing, so to the north-east.
     assert Polygon(drawn.rings.points).covers(Polygon([(0, 0), (50, 0), (50, 29), (0, 29)]))
     path.write_text(SVG.format('<path d="M0 0 C 40 0 40 60 0 60 Q -20 30 0 0"/>'))

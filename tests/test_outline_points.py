@@ -8,7 +8,8 @@ import pytest
 import shapely
 
 from tilegen.errors import InputError
-from tilegen.plans.outlines import CHORD_ERROR_MM, Arc, Circle, Corners, DrawnShape, Hall, polygon_of, step_for
+from tilegen.geometry import CHORD_MM
+from tilegen.plans.outlines import Arc, Circle, Corners, DrawnShape, Hall, polygon_of, step_for
 
 CELL = 60.0
 SQUARE = ((1.0, 1.0), (2.0, 1.0), (2.0, 2.0), (1.0, 2.0))
@@ -42,7 +43,7 @@ def test_a_circle_has_corners_at_every_eighth(radius):
 @pytest.mark.parametrize("radius", [2.0, 3.5])
 def test_a_circle_has_no_more_corners_than_its_chords_need(radius):
     """2 pi over the angle whose chord leaves the arc by the error, and at most eight more."""
-    needed = 2 * math.pi / (2 * math.acos(1 - CHORD_ERROR_MM / (radius * CELL)))
+    needed = 2 * math.pi / (2 * math.acos(1 - CHORD_MM / (radius * CELL)))
     assert needed <= len(made(Circle((4, 4), radius)).exterior.coords) - 1 < needed + 8
     assert step_for(radius * CELL) == pytest.approx(2 * math.pi / needed)
 
@@ -62,7 +63,7 @@ def test_a_curved_hall_goes_clockwise_from_one_bearing_to_the_other(start, end, 
 def test_a_curved_hall_has_the_area_of_its_ring_sector(start, sweep):
     found = made(Arc((4, 4), 2.0, 1.0, start, start + sweep))
     exact = math.radians(sweep) / 2 * (150**2 - 90**2)
-    assert found.area == pytest.approx(exact, abs=math.radians(sweep) * 150 * CHORD_ERROR_MM)
+    assert found.area == pytest.approx(exact, abs=math.radians(sweep) * 150 * CHORD_MM)
     # Its own middle lies on the bearing half way.
     half = math.radians(start + sweep / 2)
     east, south = found.centroid.x - 240, found.centroid.y - 240
@@ -96,7 +97,7 @@ def test_bows_go_outwards_and_negative_ones_inwards(bow):
     for corners in (SQUARE, SQUARE[::-1]):
         for side in range(4):
             bows = tuple(bow if n == side else 0.0 for n in range(4))
-            assert made(Corners(corners, bows)).area == pytest.approx(CELL**2 + segment, abs=70 * CHORD_ERROR_MM)
+            assert made(Corners(corners, bows)).area == pytest.approx(CELL**2 + segment, abs=70 * CHORD_MM)
             assert (made(Corners(corners, bows)).area > CELL**2) == (bow > 0)
 
 

@@ -10,8 +10,8 @@ from shapely.geometry import Polygon
 from tests.calling import call
 from tests.test_outlines import L, profile
 from tilegen.errors import InputError
+from tilegen.geometry import CHORD_MM
 from tilegen.reading.profiles import read_profile
-from tilegen.reading.rings import CHORD_ERROR_MM
 from tilegen.reading.rounding import rounded
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
@@ -25,7 +25,7 @@ def test_area_of_right_corners(points):
     made = rounded(points, [radius] * 6)
     # Five corners lose, the concave one gains; a chord leaves at most two thirds of its error times the arc.
     exact = 1800 - 4 * (1 - math.pi / 4) * radius**2
-    assert Polygon(made.points).area == pytest.approx(exact, abs=6 * CHORD_ERROR_MM * radius * math.pi / 2)
+    assert Polygon(made.points).area == pytest.approx(exact, abs=6 * CHORD_MM * radius * math.pi / 2)
     assert Polygon(made.points).area != pytest.approx(1800, abs=5)
     assert Polygon(made.points).is_valid
     assert made.numbers == tuple(sorted(made.numbers))

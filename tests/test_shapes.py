@@ -15,11 +15,12 @@ from tests.test_solids import check_stl
 from tilegen.errors import InputError
 from tilegen.fit.bases import figures_on
 from tilegen.fit.inscribed import largest_disc_in
+from tilegen.geometry import CHORD_MM
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Way, draw
 from tilegen.plans.kit import make_kit
 from tilegen.plans.laid import lay
-from tilegen.plans.outlines import CHORD_ERROR_MM, Arc, Circle, Corners, DrawnShape, Hall, polygon_of
+from tilegen.plans.outlines import Arc, Circle, Corners, DrawnShape, Hall, polygon_of
 from tilegen.plans.placing import placed
 from tilegen.plans.record import kit_json
 from tilegen.plans.route import make_route
@@ -56,27 +57,27 @@ def outline(shape, cell=CELL):
 def test_a_circle_keeps_its_area_to_the_chord_error(radius):
     """Area pi r^2, length 2 pi r (Euclidean geometry); chords lie inside by at most the stated error."""
     made, r = outline(Circle((4, 4), radius)), radius * CELL
-    assert 0 < math.pi * r**2 - made.area < 2 * math.pi * r * CHORD_ERROR_MM
+    assert 0 < math.pi * r**2 - made.area < 2 * math.pi * r * CHORD_MM
     assert made.length == pytest.approx(2 * math.pi * r, rel=1e-3)
     middles = [shapely.Point((a[0] + b[0]) / 2, (a[1] + b[1]) / 2) for a, b in pairwise(made.exterior.coords)]
     away = [r - m.distance(shapely.Point(4 * CELL, 4 * CELL)) for m in middles]
-    assert max(away) <= CHORD_ERROR_MM + 1e-9
+    assert max(away) <= CHORD_MM + 1e-9
 
 
 def test_a_curved_hall_is_a_ring_sector():
     """Area of a ring sector: half the angle times (R^2 - r^2)."""
     made = outline(Arc((4, 4), 2.5, 1.0, 30.0, 150.0))
     exact = math.radians(120) / 2 * ((3 * CELL) ** 2 - (2 * CELL) ** 2)
-    assert made.area == pytest.approx(exact, abs=math.radians(120) * 5 * CELL * 1.3 * CHORD_ERROR_MM)
+    assert made.area == pytest.approx(exact, abs=math.radians(120) * 5 * CELL * 1.3 * CHORD_MM)
     assert outline(Arc((4, 4), 2.5, 1.0, 0.0, 360.0)).interiors
 
 
 def test_bows_are_bulges():
     """DXF bulge = tan(theta / 4) = 2 bow / chord: a square of 25.4 with one half-circle side, 898.5137 mm2, 116.0982 mm."""
     made = outline(Corners(((0, 0), (1, 0), (1, 1), (0, 1)), (0.0, 0.5, 0.0, 0.0)), 25.4)
-    assert made.area == pytest.approx(898.5137, abs=12.7 * math.pi * CHORD_ERROR_MM)
+    assert made.area == pytest.approx(898.5137, abs=12.7 * math.pi * CHORD_MM)
     assert made.length == pytest.approx(116.0982, abs=0.1)
-    assert made.bounds[2] == pytest.approx(38.1, abs=CHORD_ERROR_MM)
+    assert made.bounds[2] == pytest.approx(38.1, abs=CHORD_MM)
     inwards = outline(Corners(((0, 0), (1, 0), (1, 1), (0, 1)), (0.0, -0.5, 0.0, 0.0)), 25.4)
     assert made.area + inwards.area == pytest.approx(2 * 25.4**2, abs=1e-9)
     other_way = outline(Corners(((0, 1), (1, 1), (1, 0), (0, 0)), (0.0, 0.5, 0.0, 0.0)), 25.4)

@@ -27,7 +27,7 @@ Geometries = npt.NDArray[np.object_]
 
 # Sums of the same lengths in another order differ by less.
 ROUNDING_MM = 1e-9
-# Lengths that differ by less are the same length, and areas too; drawn floors are joined on this grid.
+# Lengths that differ by less are equal, so are areas; a disc fits to this; drawn floors are joined on this grid.
 EQUAL_MM = 1e-6
 # The grid that derived points lie on; points nearer to each other are one point.
 SNAP_MM = 1e-3

@@ -12,9 +12,10 @@ import numpy.typing as npt
 from tilegen.errors import InputError
 from tilegen.fit.discs import known_disc
 from tilegen.fit.levels import LevelFloor, level_floor
-from tilegen.fit.reach import TOLERANCE_MM, Unreached, reached, unreached_parts
+from tilegen.fit.reach import Unreached, reached, unreached_parts
 from tilegen.fit.sizes import check_base, spaces_across
 from tilegen.fit.spaces import Bools, Spaces, blocks_of, spaces_of
+from tilegen.geometry import EQUAL_MM
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.route import Areas, find_areas
 
@@ -118,14 +119,14 @@ def _figure(spaces: Spaces, areas: Areas, base: float, levels: LevelFloor | None
     blocks = blocks_of(spaces, across)
     largest, which = _largest_by_block(spaces, blocks, across)
     standing = np.zeros(blocks.shape, bool)
-    standing[blocks] = (largest + TOLERANCE_MM >= base)[which]
+    standing[blocks] = (largest + EQUAL_MM >= base)[which]
     least, most = float(largest.min(initial=np.inf)) if len(largest) else 0.0, float(largest.max(initial=0.0))
     walked = standing
     if levels is not None:
         walked = standing.copy()
         for row, column in levels.special(blocks, across).tolist():
             flat, past = levels.discs(row, column, across)
-            standing[row, column], walked[row, column] = (disc + TOLERANCE_MM >= base for disc in (flat, past))
+            standing[row, column], walked[row, column] = (disc + EQUAL_MM >= base for disc in (flat, past))
             least = min(least, flat)
     got_to, from_ways_in = reached(spaces, walked, base, across)
     return Figure(

@@ -15,10 +15,10 @@ from typing import Any
 from tilegen.errors import InputError
 from tilegen.fit.placements import Reference, cost_of
 from tilegen.fit.sizes import INCH, check_base, spaces_across
+from tilegen.geometry import ROUNDING_MM
 from tilegen.grid import Grid
 from tilegen.lengths import show_length
 
-_ROUNDING_MM = 1e-9
 # A wall takes less than half of a space: what is left between two walls, at least (our own choice).
 LEAST_FLOOR_MM = 1.0
 SIXTEENTH_MM = INCH / 16
@@ -113,11 +113,11 @@ def find_grid(
     _check(bases, wall, largest_tile, spaces)
     if wall is not None:
         pitch, thickness = smallest_pitch(bases, wall, spaces), wall
-        done = largest_tile is None or pitch * spaces <= largest_tile + _ROUNDING_MM
+        done = largest_tile is None or pitch * spaces <= largest_tile + ROUNDING_MM
     elif largest_tile is not None:
         pitch = largest_tile / spaces
         thickness = thickest_wall(bases, pitch, spaces)
-        done, thickness = thickness > _ROUNDING_MM, max(0.0, thickness)
+        done, thickness = thickness > ROUNDING_MM, max(0.0, thickness)
     else:
         raise InputError("neither a wall nor a largest tile", expected="at least one of them", place="--want")
     figures = tuple(_wanted(base, pitch, thickness, spaces) for base in bases)
@@ -135,7 +135,7 @@ def trade_off(
     """
     _check(bases or [INCH], wall, None, spaces)
     last = max([_LAST_PITCH_MM, smallest_pitch(bases, wall, spaces) if bases else 0.0])
-    steps = math.ceil((last - INCH) / SIXTEENTH_MM - _ROUNDING_MM)
+    steps = math.ceil((last - INCH) / SIXTEENTH_MM - ROUNDING_MM)
     chosen = pitches if pitches is not None else [INCH + n * SIXTEENTH_MM for n in range(steps + 1)]
     return tuple(_trade(p, wall, bases, spaces) for p in chosen if p > 2 * wall)
 
@@ -163,8 +163,8 @@ def _wanted(base: float, pitch: float, wall: float, spaces: int) -> Wanted:
         base,
         across,
         clear,
-        base <= clear + _ROUNDING_MM,
-        single and base <= pitch - 2 * wall + _ROUNDING_MM,
+        base <= clear + ROUNDING_MM,
+        single and base <= pitch - 2 * wall + ROUNDING_MM,
         base + 2 * wall if single else None,
     )
 
@@ -184,7 +184,7 @@ def _cannot(figures: Sequence[Wanted], pitch: float, wall: float, side: float, l
             said.append(f"A base of {base} does not stand: the tightest block of its size keeps {clear}.")
     if wall <= 0:
         said.append(f"No wall, however thin, leaves these figures room at a pitch of {show_length(pitch)}.")
-    elif largest_tile is not None and side > largest_tile + _ROUNDING_MM:
+    elif largest_tile is not None and side > largest_tile + ROUNDING_MM:
         said.append(f"It takes tiles of {show_length(side)}: more than the largest, {show_length(largest_tile)}.")
     return said
 

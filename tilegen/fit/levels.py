@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.fit.discs import Floats, largest_free, taken_by
 from tilegen.fit.oddfloor import largest_disc_of
 from tilegen.fit.spaces import Bools, Bytes, Spaces
+from tilegen.geometry import EQUAL_MM
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.features import Levels, levels_of
 from tilegen.tiles.blocks import PLAIN
@@ -26,7 +27,6 @@ from tilegen.tiles.features import FEATURES
 Rectangle = tuple[float, float, float, float]
 # (west, north, east, south, level or NaN where nobody stands), on the plan.
 Patches = npt.NDArray[np.float64]
-_SAME_MM = 1e-6
 
 
 class LevelFloor:
@@ -48,8 +48,8 @@ class LevelFloor:
         rows, columns = self.spaces.shape
         odd = np.zeros((rows, columns), bool)
         for west, north, east, south, _ in self.patches:
-            first = int((north + _SAME_MM) // self.pitch), int((west + _SAME_MM) // self.pitch)
-            last = int((south - _SAME_MM) // self.pitch), int((east - _SAME_MM) // self.pitch)
+            first = int((north + EQUAL_MM) // self.pitch), int((west + EQUAL_MM) // self.pitch)
+            last = int((south - EQUAL_MM) // self.pitch), int((east - EQUAL_MM) // self.pitch)
             odd[first[0] : last[0] + 1, first[1] : last[1] + 1] = True
         found = np.zeros(blocks.shape, bool)
         height, width = blocks.shape
@@ -114,10 +114,10 @@ class LevelFloor:
         here = np.s_[row : row + across, column : column + across]
         side, corner = across * self.pitch, np.array([column * self.pitch, row * self.pitch] * 2)
         near = self.patches[
-            (self.patches[:, 0] < corner[0] + side - _SAME_MM)
-            & (self.patches[:, 2] > corner[0] + _SAME_MM)
-            & (self.patches[:, 1] < corner[1] + side - _SAME_MM)
-            & (self.patches[:, 3] > corner[1] + _SAME_MM)
+            (self.patches[:, 0] < corner[0] + side - EQUAL_MM)
+            & (self.patches[:, 2] > corner[0] + EQUAL_MM)
+            & (self.patches[:, 1] < corner[1] + side - EQUAL_MM)
+            & (self.patches[:, 3] > corner[1] + EQUAL_MM)
             # Off the grid a cell may have features of two rooms.
             & (self.spaces.odd is None or np.isin(self.rooms, self.spaces.odd.rooms[here]))
         ]

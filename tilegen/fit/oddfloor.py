@@ -16,17 +16,14 @@ from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.fit.inscribed import largest_disc_in
-from tilegen.geometry import polygons_of
+from tilegen.geometry import EQUAL_MM, polygons_of
 from tilegen.plans.cutting import cut_pieces
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.innerwalls import less_inner_walls
-from tilegen.plans.shapes import JOIN_MM
 from tilegen.tiles.features import FEATURES
 
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
-# How exactly a disc is said to fit, mm (the contract's).
-_TOLERANCE_MM = 1e-6
 
 
 @dataclass(frozen=True)
@@ -84,7 +81,7 @@ class OddFloor:
         half = across * self.pitch / 2
         middle = shapely.Point(column * self.pitch + half, -row * self.pitch - half)
         free = self.room_left(row, column, across)
-        spots = free.buffer(-base / 2 + _TOLERANCE_MM)
+        spots = free.buffer(-base / 2 + EQUAL_MM)
         if spots.is_empty:
             return float(middle.x), float(middle.y)
         x, y = shapely.shortest_line(spots, middle).coords[0]
@@ -103,7 +100,7 @@ class OddFloor:
             for _, members in found:
                 pairs += [(members[0], other) for other in members[1:]]
         for door in self.doors:
-            if door.width + _TOLERANCE_MM < base:
+            if door.width + EQUAL_MM < base:
                 continue
             near = [self._at_door(door, parts.get(code, []), base) for code in door.rooms]
             beside = [label for side in near for label in side]
@@ -117,9 +114,9 @@ class OddFloor:
         p, half = self.pitch, across * self.pitch / 2
         middles = shapely.points((columns * p + half), -(rows * p + half))
         found = []
-        centres = self.walked[code].buffer(-base / 2 + _TOLERANCE_MM)
+        centres = self.walked[code].buffer(-base / 2 + EQUAL_MM)
         for part in shapely.get_parts(centres).tolist():
-            reach = max(half - base / 2, 0.0) + _TOLERANCE_MM
+            reach = max(half - base / 2, 0.0) + EQUAL_MM
             near = shapely.distance(middles, part) <= reach * np.sqrt(2)
             members = np.unique(labels[rows[near], columns[near]]).tolist()
             if members:
@@ -136,7 +133,7 @@ class OddFloor:
 
 def largest_disc_of(region: BaseGeometry) -> float:
     """The diameter of the largest disc in any part of a region, mm."""
-    parts = polygons_of(region, JOIN_MM)
+    parts = polygons_of(region, EQUAL_MM)
     return max((largest_disc_in(part) for part in parts), default=0.0)
 
 
@@ -152,7 +149,7 @@ def odd_floor(drawing: Drawing) -> OddFloor | None:
         space = box(column * pitch, -(row + 1) * pitch, (column + 1) * pitch, -row * pitch)
         # Regions lie on a grid of their own: what only they round off is floor.
         for code, region in drawing.off_grid.regions.items():
-            if space.difference(region).area < pitch * 4 * JOIN_MM:
+            if space.difference(region).area < pitch * 4 * EQUAL_MM:
                 whole[row, column], rooms[row, column] = True, code
     free = {
         code: less_inner_walls(border.filled.buffer(-wall, join_style="mitre", mitre_limit=2.0), cut.inner[code], wall)

@@ -18,13 +18,12 @@ from scipy import ndimage, sparse
 from scipy.sparse import csgraph
 
 from tilegen.fit.spaces import Bools, Spaces, box_sums
+from tilegen.geometry import EQUAL_MM
 from tilegen.plans.drawing import Drawing, ends_beside
 from tilegen.plans.route import Areas
 from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.openings import shrunk
 
-# How exactly a disc is said to fit, mm (the contract's).
-TOLERANCE_MM = 1e-6
 Ints = npt.NDArray[np.int64]
 
 
@@ -71,7 +70,7 @@ def reached(spaces: Spaces, standing: Bools, base: float, across: int) -> tuple[
 def _entries(spaces: Spaces, base: float) -> tuple[Bools, Bools]:
     """Lines of the drawing between a room and solid ground that let a base through: across, down."""
     drawing = spaces.drawing
-    across, down = (widths + TOLERANCE_MM >= max(base, 2 * TOLERANCE_MM) for widths in way_widths(drawing))
+    across, down = (widths + EQUAL_MM >= max(base, 2 * EQUAL_MM) for widths in way_widths(drawing))
     floor = np.pad(drawing.rooms != 0, 1)
     return (
         across & (floor[:-1, 1:-1] != floor[1:, 1:-1]),
@@ -129,7 +128,7 @@ def _joined_through_doors(
     drawing, k = spaces.drawing, spaces.drawing.cell_spaces
     count = int(labels.max()) + 1
     door = np.array([kind.opening is not None for kind in drawing.kinds])
-    wide = [widths + TOLERANCE_MM >= base for widths in way_widths(drawing)]
+    wide = [widths + EQUAL_MM >= base for widths in way_widths(drawing)]
     lets = door[drawing.across] & wide[0], door[drawing.down] & wide[1]
     pairs = [np.array(more, np.int64).reshape(-1, 2)]
     for grid, lines in ((labels, lets[0]), (labels.T, lets[1].T)):

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Points, polygon_rings
+from tilegen.geometry import EQUAL_MM, Points, polygon_rings
 from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Rings, rectangle, text_width
 from tilegen.plans.drawing import Drawing
@@ -27,7 +27,6 @@ SUNK = "#c3bfb4"
 DARK = "#333a42"
 # Lettering of features on a layout, mm.
 NAME_MM = 4.2
-_SAME_MM = 1e-6
 
 
 @dataclass(frozen=True)
@@ -69,7 +68,7 @@ def feature_view(tile: Tile) -> FeatureView:
         return PLAIN_VIEW
     bases = [p for p in tile.plates if p.role == "base"]
     placed = [p for p in tile.plates if p.role in FEATURES]
-    raised = [p for p in bases[1:] if p.bottom >= tile.grid.base_depth - _SAME_MM]
+    raised = [p for p in bases[1:] if p.bottom >= tile.grid.base_depth - EQUAL_MM]
     raised += [p for p in placed if FEATURES[p.role].walked]
     maker = RegionTile if isinstance(tile.shape, RegionShape) else CellTile
     hollows = maker(tile.shape, tile.grid, printed_band(tile.grid)).hollows()  # type: ignore[arg-type]

@@ -10,9 +10,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.fit.oddfloor import OddFloor
-from tilegen.fit.reach import TOLERANCE_MM
 from tilegen.fit.spaces import Bools, Bytes, Spaces, box_sums
-from tilegen.geometry import Points
+from tilegen.geometry import EQUAL_MM, Points
 from tilegen.pictures.canvas import polyline
 
 # Places tried on either axis where no simple one will do.
@@ -58,7 +57,7 @@ def place_disc(free: BaseGeometry, middle: tuple[float, float], diameter: float,
     points = shapely.points(x, y)
     room = np.where(shapely.covers(free, points), shapely.distance(free.boundary, points), 0.0)
     away = np.hypot(x - middle[0], y - middle[1])
-    fits = room >= r - TOLERANCE_MM
+    fits = room >= r - EQUAL_MM
     best = int(np.argmin(np.where(fits, away, math.inf)) if fits.any() else np.argmax(room))
     return float(x[best]), float(y[best])
 

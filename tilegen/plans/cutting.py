@@ -19,17 +19,16 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
-from tilegen.geometry import corners_of, largest_polygon, polygons_of
+from tilegen.geometry import EQUAL_MM, SNAP_MM, corners_of, largest_polygon, polygons_of
 from tilegen.plans.borders import Border
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.innerwalls import inner_walls, less_inner_walls
 from tilegen.plans.posts import posts_of
-from tilegen.plans.shapes import JOIN_MM, Bools, OffGrid, cell_box
+from tilegen.plans.shapes import Bools, OffGrid, cell_box
 from tilegen.tiles.regionshape import InnerWalls
 
 SLIVER_SHARE = 1 / 3
 SLIVER_WALLS = 3.0
-_SAME_MM = 1e-3
 # What ordinary walls and those of the outline may differ by on a cell, mm2, before it counts as odd.
 _SAME_MM2 = 0.5
 Square = tuple[int, int]
@@ -99,7 +98,7 @@ class _Cutter:
         """A room's floor; of a room without shapes the union of its cells."""
         if code not in self.regions:
             cells = np.argwhere(self.drawing.rooms == code).tolist()
-            self.regions[code] = shapely.union_all([cell_box(c, r, self.cell) for r, c in cells], grid_size=JOIN_MM)
+            self.regions[code] = shapely.union_all([cell_box(c, r, self.cell) for r, c in cells], grid_size=EQUAL_MM)
         return self.regions[code]
 
     def border(self, code: int) -> Border:
@@ -134,7 +133,7 @@ class _Cutter:
         rooms = self.drawing.rooms
         found = np.zeros(rooms.shape, bool)
         for way in self.drawing.wall_ways:
-            reach = way.opening.width / 2 - _SAME_MM
+            reach = way.opening.width / 2 - SNAP_MM
             for room in way.rooms:
                 for x, y in way.spots_in(room):
                     north, south = self._cells_within(-y, reach)
@@ -189,7 +188,7 @@ class _Cutter:
         ]
         codes = {int(code) for code in np.unique(part) if code} | set(self.off_grid.regions)
         for code in sorted(codes):
-            found = shapely.intersection(self.region(code), floor, grid_size=JOIN_MM)
+            found = shapely.intersection(self.region(code), floor, grid_size=EQUAL_MM)
             yield from (Piece(code, polygon, {square}) for polygon in polygons_of(found))
 
     # --- slivers ---
@@ -222,7 +221,7 @@ class _Cutter:
                 beside = next(
                     p for p in pieces if p.room == beside.room and p.floor.intersection(beside.floor).area > 0
                 )
-            beside.floor = largest_polygon(shapely.union_all([beside.floor, sliver.floor], grid_size=JOIN_MM))
+            beside.floor = largest_polygon(shapely.union_all([beside.floor, sliver.floor], grid_size=EQUAL_MM))
             beside.squares |= sliver.squares
             beside.sliver = None
             left = sorted((p for p in pieces if self._is_sliver(p)), key=_order)
@@ -234,21 +233,21 @@ class _Cutter:
 
     def _beside(self, sliver: Piece, pieces: list[Piece], squares: set[Square]) -> Piece | None:
         """The neighbour of a sliver with the longest seam; None if it has none."""
-        candidates = [p for p in pieces if p.room == sliver.room and p.floor.distance(sliver.floor) < _SAME_MM]
+        candidates = [p for p in pieces if p.room == sliver.room and p.floor.distance(sliver.floor) < SNAP_MM]
         for square in self._whole_squares_near(sliver, squares):
             floor = shapely.intersection(
-                self.region(sliver.room), cell_box(*square, self.cell, self.block, self.block), grid_size=JOIN_MM
+                self.region(sliver.room), cell_box(*square, self.cell, self.block, self.block), grid_size=EQUAL_MM
             )
             candidates += [
                 Piece(sliver.room, part, {square})
                 for part in polygons_of(floor)
-                if part.distance(sliver.floor) < _SAME_MM
+                if part.distance(sliver.floor) < SNAP_MM
             ]
         seams = [(_seam(sliver.floor, p.floor), p) for p in candidates]
         longest = max((length for length, _ in seams), default=0.0)
-        if longest < _SAME_MM:
+        if longest < SNAP_MM:
             return None
-        best = [p for length, p in seams if length > longest - _SAME_MM]
+        best = [p for length, p in seams if length > longest - SNAP_MM]
         return best[0] if len(best) == 1 else self._first_clockwise(sliver, best)
 
     def _whole_squares_near(self, sliver: Piece, squares: set[Square]) -> Iterator[Square]:
@@ -265,12 +264,12 @@ class _Cutter:
         ring = corners_of(orient(sliver.floor, -1.0).exterior)
         boundary = self.region(sliver.room).boundary
         sides = [shapely.LineString(pair) for pair in pairwise(ring)]
-        walls = [boundary.distance(side.interpolate(0.5, normalized=True)) < _SAME_MM for side in sides]
+        walls = [boundary.distance(side.interpolate(0.5, normalized=True)) < SNAP_MM for side in sides]
         start = next((k for k in range(len(sides)) if walls[k - 1] and not walls[k]), 0)
         for side in (*sides[start:], *sides[:start]):
             middle = side.interpolate(0.5, normalized=True)
             for piece in best:
-                if piece.floor.distance(middle) < _SAME_MM and not boundary.distance(middle) < _SAME_MM:
+                if piece.floor.distance(middle) < SNAP_MM and not boundary.distance(middle) < SNAP_MM:
                     return piece
         return best[0]
 
@@ -282,4 +281,4 @@ def _order(piece: Piece) -> tuple[float, float, float]:
 
 
 def _seam(one: Polygon, other: Polygon) -> float:
-    return float(one.intersection(other.buffer(_SAME_MM, join_style="mitre")).area / _SAME_MM)
+    return float(one.intersection(other.buffer(SNAP_MM, join_style="mitre")).area / SNAP_MM)

@@ -13,7 +13,7 @@ import numpy.typing as npt
 import shapely
 
 from tilegen.errors import InputError, nearest
-from tilegen.geometry import Point
+from tilegen.geometry import SNAP_MM, Point
 from tilegen.grid import Grid
 from tilegen.plans.borders import Border
 from tilegen.plans.outlines import DrawnShape
@@ -30,7 +30,6 @@ __all__ = ["Codes", "Drawing", "ExtraWall", "Scale", "Way", "draw", "ends_beside
 
 Scale = Literal["10 ft", "5 ft"]
 Codes = npt.NDArray[np.int16]
-_ON_LINE_MM = 1e-3
 
 
 @dataclass(frozen=True)
@@ -329,7 +328,7 @@ class _Fitting:
             return []
         along, side = opening.centre, self.drawing.cell_side
         spot = (column * side + along, -row * side) if array == "across" else (column * side, -row * side - along)
-        if self.locator.region(code).distance(shapely.Point(spot)) > _ON_LINE_MM:
+        if self.locator.region(code).distance(shapely.Point(spot)) > SNAP_MM:
             # A room that covers most of the cell, but ends before the line.
             return []
         return [self._border(chr(code)).width_at(spot, opening, way.place, fixed=way.width is not None)]

@@ -13,7 +13,7 @@ from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import CRUMB_MM2
+from tilegen.geometry import CRUMB_MM2, EQUAL_MM
 from tilegen.grid import Grid
 from tilegen.lengths import show_length
 from tilegen.tiles.blocks import Block
@@ -24,7 +24,6 @@ Box = tuple[float, float, float, float]
 Cell = tuple[int, int]
 # The least a feature stands off what it does not touch, mm (common practice, no source).
 LEAST_GAP_MM = 0.5
-_ROUNDING = 1e-6
 # What is nearer than this is meant to touch.
 _FLUSH_MM = 1e-4
 # So near to a wall's face or a cell's edge, a measure in few digits is meant to lie on it (1/1000 space is 0.03 mm).
@@ -114,7 +113,7 @@ def check_words(wanted: Wanted) -> None:
             raise InputError(f"a {kind.word} without {key}", expected=FEATURE_KEYS[key].says.rstrip(".").lower())
     if wanted.at is not None and wanted.size is None and kind.usual_size is None:
         raise InputError("at without size", expected="both, or neither for the whole floor between the walls")
-    if wanted.round and wanted.size is not None and abs(wanted.size[0] - wanted.size[1]) > _ROUNDING:
+    if wanted.round and wanted.size is not None and abs(wanted.size[0] - wanted.size[1]) > EQUAL_MM:
         raise InputError(
             f"a round {kind.word} of {wanted.size[0]:g} x {wanted.size[1]:g} mm", expected="one size for both ways"
         )
@@ -159,7 +158,7 @@ def _settled(bounds: Box, clear: Iterable[Box], *, round_: bool) -> Box:
 def _check_inside(bounds: Box, whole: Box) -> None:
     west, north, east, south = bounds
     over = max(whole[0] - west, whole[1] - north, east - whole[2], south - whole[3])
-    if over > _ROUNDING:
+    if over > EQUAL_MM:
         raise InputError(
             f"a feature that reaches {show_length(over)} beyond its cells",
             expected="one that lies on the floor it belongs to",
@@ -169,7 +168,7 @@ def _check_inside(bounds: Box, whole: Box) -> None:
 
 def _check_size(share: Box, cell: Cell) -> None:
     width, depth = share[2] - share[0], share[3] - share[1]
-    if min(width, depth) < LEAST_MM - _ROUNDING:
+    if min(width, depth) < LEAST_MM - EQUAL_MM:
         raise InputError(
             f"{min(width, depth):.2f} mm of it on cell [{cell[0] + 1}, {cell[1] + 1}]",
             expected=f"at least {LEAST_MM:g} mm on each tile it lies on, or none",
@@ -180,7 +179,7 @@ def _check_size(share: Box, cell: Cell) -> None:
 def _check_wide(parts: Iterable[BaseGeometry], cell: Cell) -> None:
     """Refuse what the walls leave of a layer that fills the floor if a part of it is a sliver."""
     for part in shapely.get_parts(list(parts)).tolist():
-        if part.area > CRUMB_MM2 and part.buffer(_ROUNDING - LEAST_MM / 2).is_empty:
+        if part.area > CRUMB_MM2 and part.buffer(EQUAL_MM - LEAST_MM / 2).is_empty:
             raise InputError(
                 f"less than {LEAST_MM:g} mm between its edge and a wall on cell [{cell[0] + 1}, {cell[1] + 1}]",
                 expected=f"at least {LEAST_MM:g} mm everywhere",
@@ -191,7 +190,7 @@ def _check_wide(parts: Iterable[BaseGeometry], cell: Cell) -> None:
 def _check_free(area: BaseGeometry, standing: Sequence[BaseGeometry], cell: Cell) -> None:
     for wall in standing:
         common = area.intersection(wall)
-        if common.area > _ROUNDING:
+        if common.area > EQUAL_MM:
             x0, y0, x1, y1 = common.bounds
             raise InputError(
                 f"a feature that reaches {min(x1 - x0, y1 - y0):.2f} mm under a wall or post of cell "
@@ -211,7 +210,7 @@ def check_apart(spots: Sequence[tuple[Spot, Wanted]], standing: Sequence[BaseGeo
         others = [(other.area, f"the {before.kind.word} of {before.place}") for other, before in spots[:number]]
         for area, words in (*others, *((wall, "a wall or post") for wall in standing)):
             common = spot.area.intersection(area)
-            if common.area > _ROUNDING and words.startswith("the "):
+            if common.area > EQUAL_MM and words.startswith("the "):
                 raise InputError(
                     f"a {wanted.kind.word} over {words}",
                     expected="features beside one another",
@@ -222,7 +221,7 @@ def check_apart(spots: Sequence[tuple[Spot, Wanted]], standing: Sequence[BaseGeo
             shared = spot.area.buffer(_FLUSH_MM, join_style="mitre").intersection(area).area
             if gap <= _FLUSH_MM and shared > 2 * _FLUSH_MM * LEAST_GAP_MM:
                 continue
-            if gap < LEAST_GAP_MM - _ROUNDING:
+            if gap < LEAST_GAP_MM - EQUAL_MM:
                 found = f"{gap:.2f} mm from {words}" if gap > _FLUSH_MM else f"that touches {words} only at a corner"
                 raise InputError(
                     f"a {wanted.kind.word} {found}",
@@ -264,4 +263,4 @@ def _common(one: Box, other: Box) -> Box | None:
         min(one[2], other[2]),
         min(one[3], other[3]),
     )
-    return (west, north, east, south) if east - west > _ROUNDING and south - north > _ROUNDING else None
+    return (west, north, east, south) if east - west > EQUAL_MM and south - north > EQUAL_MM else None

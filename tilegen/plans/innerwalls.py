@@ -10,6 +10,7 @@ from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.geometry import SNAP_MM
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.posts import posts_of
 from tilegen.plans.shapes import Bools
@@ -17,7 +18,6 @@ from tilegen.plans.ways import NOTHING, LineKind
 from tilegen.tiles.regionshape import InnerWalls, WallRun
 
 Square = tuple[int, int]
-_NEAR_MM = 1e-3
 # Where the corners of a cell lie from its top left one, and which way its floor is from there: NE, SE, SW, NW.
 _CORNERS = (((1, 0), (-1, -1)), ((1, 1), (-1, 1)), ((0, 1), (1, 1)), ((0, 0), (1, -1)))
 
@@ -80,10 +80,10 @@ def _check_on_floor(line: LineString, region: BaseGeometry, place: str, code: in
     Raises:
         InputError: how much of it lies on the floor.
     """
-    if region.buffer(_NEAR_MM).covers(line):
+    if region.buffer(SNAP_MM).covers(line):
         return
     # A part that lies on the outline has floor on one side only.
-    within = float(line.intersection(region.buffer(-_NEAR_MM)).length)
+    within = float(line.intersection(region.buffer(-SNAP_MM)).length)
     raise InputError(
         f'a wall inside room "{chr(code)}" that its outline crosses, {within / line.length:.0%} of it on its floor',
         expected="a line between two cells that lies on the floor from end to end",

@@ -17,7 +17,7 @@ import shapely
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import lines_of
+from tilegen.geometry import SNAP_MM, lines_of
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.overlook import is_low, spaces_filled
 from tilegen.plans.shapes import cell_box
@@ -29,7 +29,6 @@ Bools = npt.NDArray[np.bool_]
 Square = tuple[int, int]
 # Lines this near to a wall's end, as a share of their lengths' product, meet it.
 _TOUCH = 1e-9
-_NEAR_MM = 1e-3
 
 
 class OddView:
@@ -169,7 +168,7 @@ class OddView:
         side = self.drawing.cell_side
         for one, other, start, end in self._open_lines(doors_open=doors_open):
             if code in (one, other):
-                yield LineString(np.array([start, end]) * (side, -side)).buffer(_NEAR_MM, cap_style="flat")
+                yield LineString(np.array([start, end]) * (side, -side)).buffer(SNAP_MM, cap_style="flat")
         for one, other, shared in self._low_outlines():
             if code in (one, other):
                 yield shared
@@ -200,14 +199,14 @@ class OddView:
         """Two rooms with shapes and what of the low walls between them lies on no line between cells."""
         side = self.drawing.cell_side
         for (one, here), (other, there) in combinations(self.off_grid.regions.items(), 2):
-            if not is_low(self.drawing, one, other) or here.distance(there) > _NEAR_MM:
+            if not is_low(self.drawing, one, other) or here.distance(there) > SNAP_MM:
                 continue
-            shared = here.boundary.intersection(there.boundary.buffer(_NEAR_MM))
+            shared = here.boundary.intersection(there.boundary.buffer(SNAP_MM))
             lines = lines_of(shapely.line_merge(shared), 1.0)
             pairs = [pair for line in lines for pair in pairwise(line.coords)]
             free = [LineString(pair) for pair in pairs if not any(_on_a_line(pair, axis, side) for axis in (0, 1))]
             if free:
-                yield one, other, shapely.union_all(free).buffer(_NEAR_MM)
+                yield one, other, shapely.union_all(free).buffer(SNAP_MM)
 
     def _open_ways(self, *, doors_open: bool) -> Iterator[tuple[WallWay, list[int]]]:
         """The ways in outlines that let sight through, with the rooms whose outline they are in."""
@@ -219,7 +218,7 @@ class OddView:
 def _on_a_line(pair: tuple[tuple[float, ...], ...], axis: int, side: float) -> bool:
     """Whether a stretch of outline lies on a line between cells."""
     at = pair[0][axis] / side
-    return abs(pair[0][axis] - pair[1][axis]) < _NEAR_MM and abs(at - round(at)) * side < _NEAR_MM
+    return abs(pair[0][axis] - pair[1][axis]) < SNAP_MM and abs(at - round(at)) * side < SNAP_MM
 
 
 def _less(wall: Floats, holes: list[BaseGeometry]) -> Iterator[Floats]:

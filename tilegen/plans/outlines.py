@@ -15,10 +15,8 @@ from shapely.geometry import Polygon
 from shapely.validation import explain_validity
 
 from tilegen.errors import InputError
-from tilegen.geometry import Point
+from tilegen.geometry import CHORD_MM, Point
 
-# How far a chord may leave its arc, mm: finer than any cut or print.
-CHORD_ERROR_MM = 0.02
 # Smaller rooms than this share of a cell, and narrower ones than this share of its side, are slips of the pen.
 LEAST_AREA, LEAST_WIDTH = 0.05, 0.1
 MOST_CORNERS = 2000
@@ -184,7 +182,7 @@ def _at(point: Point) -> str:
     return f"({point[0]:g}, {point[1]:g})"
 
 
-def step_for(radius: float, error: float = CHORD_ERROR_MM) -> float:
+def step_for(radius: float, error: float = CHORD_MM) -> float:
     """The angle of a chord that leaves its arc by `error`: r (1 - cos(angle / 2)) = error, in radians."""
     return 2 * math.acos(max(0.0, 1 - error / radius))
 
@@ -239,7 +237,7 @@ def _bowed(a: Point, b: Point, bow: float) -> list[Point]:
     Of chord c and bow h: radius c^2 / (8 h) + h / 2, half the angle 2 atan(2 h / c) (DXF's bulge is 2 h / c).
     """
     chord = math.dist(a, b)
-    if abs(bow) < CHORD_ERROR_MM / 4:
+    if abs(bow) < CHORD_MM / 4:
         return [a, b]
     half = 2 * math.atan(2 * abs(bow) / chord)
     radius = chord**2 / (8 * abs(bow)) + abs(bow) / 2

@@ -14,6 +14,7 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
+from tilegen.geometry import EQUAL_MM
 from tilegen.plans.drawing import Codes, Drawing
 from tilegen.plans.features import Levels, levels_of
 from tilegen.plans.laid import Laid
@@ -22,7 +23,6 @@ from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.features import FEATURES
 
 LOW_WALL_PITCHES = 0.75
-_ROUNDING = 1e-6
 Bools = npt.NDArray[np.bool_]
 
 
@@ -46,14 +46,14 @@ def is_low(drawing: Drawing, one: int, other: int) -> bool:
     extras = [drawing.heights.get(room, PLAIN) for room in (one, other)]
     usual = drawing.grid.wall_height
     tops = [extra.floor + (usual if extra.wall_height is None else extra.wall_height) for extra in extras]
-    return max(tops) - min(extra.floor for extra in extras) <= LOW_WALL_PITCHES * drawing.grid.pitch + _ROUNDING
+    return max(tops) - min(extra.floor for extra in extras) <= LOW_WALL_PITCHES * drawing.grid.pitch + EQUAL_MM
 
 
 def _lines_seen(drawing: Drawing, levels: Levels) -> tuple[Codes, Codes]:
     floor = np.pad(drawing.rooms != 0, 1)
     low_floor = np.pad(levels.floor, 1)
     tops = np.pad(levels.floor + levels.wall, 1)
-    limit = LOW_WALL_PITCHES * drawing.grid.pitch + _ROUNDING
+    limit = LOW_WALL_PITCHES * drawing.grid.pitch + EQUAL_MM
     walls = np.array([kind.name in ("wall", "doorway") for kind in drawing.kinds])
     found = []
     for lines, (one, other) in (
@@ -86,13 +86,13 @@ def spaces_filled(drawing: Drawing) -> Iterator[tuple[int, int, int]]:
     k, pitch = drawing.cell_spaces, drawing.grid.pitch
     half = k * pitch / 2
     for room, (column, row), block in drawing.blocks:
-        if not FEATURES[block.kind].stops_sight or block.round or block.top <= LOW_WALL_PITCHES * pitch + _ROUNDING:
+        if not FEATURES[block.kind].stops_sight or block.round or block.top <= LOW_WALL_PITCHES * pitch + EQUAL_MM:
             continue
         for r in range(k):
             for c in range(k):
-                inside = block.west <= c * pitch - half + _ROUNDING and block.east >= (c + 1) * pitch - half - _ROUNDING
-                inside &= block.north >= half - r * pitch - _ROUNDING
-                inside &= block.south <= half - (r + 1) * pitch + _ROUNDING
+                inside = block.west <= c * pitch - half + EQUAL_MM and block.east >= (c + 1) * pitch - half - EQUAL_MM
+                inside &= block.north >= half - r * pitch - EQUAL_MM
+                inside &= block.south <= half - (r + 1) * pitch + EQUAL_MM
                 if inside:
                     yield room, row * k + r, column * k + c
 

@@ -10,14 +10,11 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
-from tilegen.geometry import Point, turn_right
+from tilegen.geometry import SNAP_MM, Point, turn_right
 from tilegen.plans.borders import Border
 from tilegen.plans.cutting import Piece
 from tilegen.plans.shapes import Floats
 from tilegen.tiles.regionshape import InnerWalls, OpenLine, RegionShape, WallRun
-
-# A facet whose middle is no further from a piece lies on it.
-_ON_MM = 1e-3
 
 
 def region_shape(
@@ -61,7 +58,7 @@ def _near(run: WallRun, floor: Polygon, reach: float) -> Iterator[WallRun]:
     count, closed = len(steps), run.path[0] == run.path[-1]
     smooth = closed and run.turns == (None, None)
     beside = shapely.distance(shapely.line_interpolate_point(lines, 0.5, normalized=True), floor)
-    if closed and (beside < _ON_MM).all():
+    if closed and (beside < SNAP_MM).all():
         first = _clear_of_openings(run, stations) if smooth else 0
         order = [(first + k) % count for k in range(count)]
         yield _stretch(run, order[: count // 2], stations)

@@ -16,16 +16,14 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.geometry import EQUAL_MM, SNAP_MM
 from tilegen.plans.outlines import DrawnShape, polygon_of
 
-# Unions are worked out on this grid, mm: far below what anything is rounded to.
-JOIN_MM = 1e-6
 # A cell counts as a room's where at least this share of it is that room's floor.
 LEAST_SHARE = 0.02
 _WHOLE = 1e-7
 # How deep a strip along a line is looked at to see whether floor lies there.
 _STRIP_MM = 1e-4
-_NEAR_MM = 1e-3
 Bools = npt.NDArray[np.bool_]
 Floats = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int16]
@@ -59,7 +57,7 @@ class OffGrid:
             return True
         column, row = corner
         ends = np.array([corner, (column, row + 1) if upright else (column + 1, row)]) * (self.cell, -self.cell)
-        covered: bool = self.regions[code].boundary.buffer(_NEAR_MM).covers(LineString(ends))
+        covered: bool = self.regions[code].boundary.buffer(SNAP_MM).covers(LineString(ends))
         return covered
 
 
@@ -100,7 +98,7 @@ def cell_box(column: int, row: int, cell: float, width: int = 1, height: int = 1
 
 
 def _joined(parts: list[BaseGeometry]) -> BaseGeometry:
-    return shapely.union_all(parts, grid_size=JOIN_MM)
+    return shapely.union_all(parts, grid_size=EQUAL_MM)
 
 
 def _check_inside(outline: Polygon, shape: tuple[int, ...], cell: float, drawn: DrawnShape) -> None:

@@ -18,9 +18,9 @@ from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError, nearest
-from tilegen.geometry import Point, lines_of, polygons_of
+from tilegen.geometry import EQUAL_MM, SNAP_MM, Point, lines_of, polygons_of
 from tilegen.grid import Grid, Leaf, Style
-from tilegen.plans.shapes import JOIN_MM, OffGrid, cell_box
+from tilegen.plans.shapes import OffGrid, cell_box
 from tilegen.plans.ways import Line, Way, WayKind
 from tilegen.tiles.openings import room_for
 from tilegen.tiles.plate import Opening
@@ -30,7 +30,6 @@ CellSide = tuple[int, int, str]
 Codes = npt.NDArray[np.int16]
 # How near a wall's line the point of a way must lie, as a share of a cell.
 REACH = 0.5
-_ON_LINE_MM = 1e-3
 _NEAR_MM = 1e-2
 # What stands this far before the end of an opening is not in the way.
 _GRAZE_MM = 1.0
@@ -93,7 +92,7 @@ class Locator:
         """A room's floor in map coordinates."""
         if code not in self.regions:
             cells = np.argwhere(self.rooms == code).tolist()
-            self.regions[code] = shapely.union_all([cell_box(c, r, self.cell) for r, c in cells], grid_size=JOIN_MM)
+            self.regions[code] = shapely.union_all([cell_box(c, r, self.cell) for r, c in cells], grid_size=EQUAL_MM)
         return self.regions[code]
 
     # --- ways by a room and a point ---
@@ -175,7 +174,7 @@ class Locator:
         rows, columns = self.rooms.shape
         for array, low, high, at in (("down", west, east, spot[0]), ("across", south, north, -spot[1])):
             line = round(at / self.cell)
-            if high - low > _ON_LINE_MM or abs(at - line * self.cell) > _ON_LINE_MM:
+            if high - low > SNAP_MM or abs(at - line * self.cell) > SNAP_MM:
                 continue
             along = (-spot[1] if array == "down" else spot[0]) / self.cell
             m = min(math.floor(along), (rows if array == "down" else columns) - 1)
@@ -271,7 +270,7 @@ class Locator:
 
     def _stretch(self, way: Way, line: Line) -> tuple[LineString, int]:
         """The longest stretch of a line that is a wall between two rooms, else one between a room and solid ground."""
-        sides = [self._floors_along(line, sign, _ON_LINE_MM) for sign in (1, -1)]
+        sides = [self._floors_along(line, sign, SNAP_MM) for sign in (1, -1)]
         close = [self._floors_along(line, sign, self.grid.wall_thickness) for sign in (1, -1)]
         found: list[tuple[bool, float, int, LineString]] = []
         own = int(self.rooms[way.cell[1] - 1, way.cell[0] - 1])
@@ -308,7 +307,7 @@ class Locator:
         found: dict[int, BaseGeometry] = {}
         for code in self._codes_near(line):
             parts = []
-            for part in polygons_of(self.region(code).intersection(strip), _ON_LINE_MM * depth):
+            for part in polygons_of(self.region(code).intersection(strip), SNAP_MM * depth):
                 west, south, east, north = part.bounds
                 parts.append(LineString([(west, y0), (east, y0)] if y0 == y1 else [(x0, north), (x0, south)]))
             if parts:
@@ -345,7 +344,7 @@ class Locator:
             return True
         sides = []
         for room, sign in zip(beside, (1, -1) if line[0] == "across" else (-1, 1), strict=True):
-            along = self._floors_along(line, sign, _ON_LINE_MM)
+            along = self._floors_along(line, sign, SNAP_MM)
             sides.append(room in along and along[room].length > _ALL * self.cell)
             if room and not sides[-1]:
                 return False
@@ -392,7 +391,7 @@ class Locator:
         x, y = way.spot
         inside = self.region(code).intersection(shapely.Point(x, y).buffer(self.cell / 20)).centroid
         away = math.hypot(x - inside.x, y - inside.y)
-        if inside.is_empty or away < _ON_LINE_MM:
+        if inside.is_empty or away < SNAP_MM:
             return None
         dx, dy = (x - inside.x) / away, (y - inside.y) / away
         # From just outside of the wall's own line, chords and rounding allowed for.

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tilegen.errors import InputError
-from tilegen.geometry import Points
-from tilegen.reading.rings import CHORD_ERROR_MM, FURTHEST_MM, MOST_PIECES
+from tilegen.geometry import CHORD_MM, Points
+from tilegen.reading.rings import FURTHEST_MM, MOST_PIECES
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -48,7 +48,7 @@ def read_dxf(path: Path, unit: Unit | None) -> tuple[list[Points], str]:
     for entity in document.modelspace():
         if _hidden(document, entity) or entity.dxftype() in _IGNORED:
             continue
-        pieces.append(_points(entity, CHORD_ERROR_MM / factor) * factor)
+        pieces.append(_points(entity, CHORD_MM / factor) * factor)
         if len(pieces) > MOST_PIECES:
             raise InputError("more lines than an outline has", expected=f"at most {MOST_PIECES}")
     return pieces, name
@@ -161,7 +161,7 @@ def _check_reach(entity: Any, error: float) -> None:  # noqa: ANN401
         most = float(entity.dxf.major_axis.magnitude)
     else:
         most = float(entity.dxf.get(reach)) if reach else 0.0
-    if not most * CHORD_ERROR_MM / error <= FURTHEST_MM:
+    if not most * CHORD_MM / error <= FURTHEST_MM:
         raise InputError(
             f"a {entity.dxftype()} that reaches over 1 km, on the layer {_layer(entity)}",
             expected="an outline of a tile",

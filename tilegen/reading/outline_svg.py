@@ -13,8 +13,8 @@ from xml.etree import ElementTree
 import numpy as np
 
 from tilegen.errors import InputError
-from tilegen.geometry import Points
-from tilegen.reading.rings import CHORD_ERROR_MM, MOST_PIECES
+from tilegen.geometry import CHORD_MM, Points
+from tilegen.reading.rings import MOST_PIECES
 from tilegen.reading.xmltree import Element, read_tree_file
 
 Unit = tuple[str, float]
@@ -40,7 +40,7 @@ def read_svg(path: Path, unit: Unit | None) -> tuple[list[Points], str]:
     name, factor = _unit(root, unit)
     pieces: list[Points] = []
     try:
-        for piece in _pieces(_plain(root), CHORD_ERROR_MM / factor):
+        for piece in _pieces(_plain(root), CHORD_MM / factor):
             pieces.append(piece * (factor, -factor))
             if len(pieces) > MOST_PIECES:
                 raise InputError("more lines than an outline has", expected=f"at most {MOST_PIECES}")

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tilegen.errors import InputError, nearest
+from tilegen.geometry import CHORD_MM
 from tilegen.lengths import MM_PER_INCH
 from tilegen.reading.outline_dxf import read_dxf
 from tilegen.reading.outline_svg import read_svg
-from tilegen.reading.rings import CHORD_ERROR_MM, Rings, rings_of
+from tilegen.reading.rings import Rings, rings_of
 
 LARGEST_DRAWING = 8 * 1024 * 1024
 _UNITS = {
@@ -57,6 +58,6 @@ def read_outline(path: Path, unit: str | None = None) -> Drawn:
     holes = f", {len(rings.holes)} holes" if len(rings.holes) > 1 else ", 1 hole" if rings.holes else ""
     said = (
         f"{path.name}: an outline of {len(rings.points)} edges{holes}, read in {read_in}; curves are chords within "
-        f"{CHORD_ERROR_MM:g} mm; edge 1 begins at the southernmost corner, counter-clockwise"
+        f"{CHORD_MM:g} mm; edge 1 begins at the southernmost corner, counter-clockwise"
     )
     return Drawn(rings, said)

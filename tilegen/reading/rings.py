@@ -14,15 +14,13 @@ from shapely.geometry.polygon import orient
 from shapely.validation import explain_validity
 
 from tilegen.errors import InputError
-from tilegen.geometry import Point, Points
+from tilegen.geometry import SNAP_MM, Point, Points
 
 # Ends nearer than this are one point; a curve's chords are no further from it than the second.
 JOIN_MM = 0.02
-CHORD_ERROR_MM = 0.02
 FURTHEST_MM = 1e6
 MOST_PIECES = 20_000
 MOST_POINTS = 100_000
-_SAME_MM = 1e-3
 
 
 @dataclass(frozen=True)
@@ -115,7 +113,7 @@ def _cleaned(ring: Points) -> Points:
     """A ring without its closing point and without points on top of the one before."""
     kept: list[int] = []
     for index in range(len(ring)):
-        if not kept or math.dist(ring[kept[-1]], ring[index]) > _SAME_MM:
+        if not kept or math.dist(ring[kept[-1]], ring[index]) > SNAP_MM:
             kept.append(index)
     while len(kept) > 1 and math.dist(ring[kept[0]], ring[kept[-1]]) <= JOIN_MM:
         kept.pop()

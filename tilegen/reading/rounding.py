@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tilegen.errors import InputError
-from tilegen.geometry import Point
-from tilegen.reading.rings import CHORD_ERROR_MM, at
+from tilegen.geometry import CHORD_MM, Point
+from tilegen.reading.rings import at
 
 _PLACE = "[tile] round"
 _LEAST_MM = 0.01
@@ -100,7 +100,7 @@ def _arc(before: Point, corner: Point, radius: float, turn: float, taken: float)
     length = math.dist(before, corner)
     ux, uy = (corner[0] - before[0]) / length, (corner[1] - before[1]) / length
     # A chord of angle a is r (1 - cos(a / 2)) from its arc.
-    step = 2 * math.acos(max(0.0, 1 - CHORD_ERROR_MM / radius))
+    step = 2 * math.acos(max(0.0, 1 - CHORD_MM / radius))
     half = max(1, math.ceil(abs(turn) / step / 2 - 1e-9))
     left = math.copysign(radius, turn)
     x, y = corner[0] - ux * taken, corner[1] - uy * taken

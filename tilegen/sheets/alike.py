@@ -9,14 +9,11 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
-from tilegen.geometry import Bounds, Point, Segment
+from tilegen.geometry import ROUNDING_MM, SNAP_MM, Bounds, Point, Segment
 from tilegen.tiles.identity import canonical_ring
 
 # Lengths such as 3/16 in lie exactly between two micrometres: this decides such ties the same way in every turn.
 _TIE = 1e-3
-_ORIGIN_NOISE = 1e-9
-# Corners nearer to each other are one: no cut shows the step between them.
-_STEP_MM = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +76,9 @@ def at_origin(
     shown: bool = False,
 ) -> Flat:
     """A region anywhere, moved so that its least corner is at (0, 0). shown: its upper face is seen in the end."""
-    outline = shapely.remove_repeated_points(outline, _STEP_MM)
+    outline = shapely.remove_repeated_points(outline, SNAP_MM)
     west, south, _, _ = outline.bounds
-    if abs(west) < _ORIGIN_NOISE and abs(south) < _ORIGIN_NOISE:
+    if abs(west) < ROUNDING_MM and abs(south) < ROUNDING_MM:
         return Flat(outline, tuple(scores), tuple(covered), tuple(creases), tuple(words), shown)
     moved = shapely.transform(outline, lambda points: points - (west, south))
     lines, folds = (

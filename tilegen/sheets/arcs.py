@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.geometry import Points
+from tilegen.geometry import EQUAL_MM, Points
 
 # What passes for an arc: at least so many chords, each turning by no more than so much, every corner this near to one
 # circle and every chord no further from it than a cut can show.
@@ -28,10 +28,6 @@ class Arc(NamedTuple):
 
     first: int
     last: int
-
-
-# Less than this is rounding.
-_SAME_MM = 1e-6
 
 
 class Curve(NamedTuple):
@@ -64,7 +60,7 @@ def leaves_box(ring: Points, arc: Arc) -> bool:
     chord = float(np.hypot(*np.diff(points, axis=0).T).max())
     tips = centre + radius * np.array([(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)])
     reached = [tip for tip in tips if np.hypot(*(points - tip).T).min() < chord]
-    low, high = ring.min(axis=0) - _SAME_MM, ring.max(axis=0) + _SAME_MM
+    low, high = ring.min(axis=0) - EQUAL_MM, ring.max(axis=0) + EQUAL_MM
     return any((tip < low).any() or (tip > high).any() for tip in reached)
 
 

@@ -10,7 +10,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Geometries
+from tilegen.geometry import EQUAL_MM, SNAP_MM, Geometries
 from tilegen.sheets.auditread import CUTS, MARKS, Path, SheetFile, read_sheet
 from tilegen.sheets.findings import Finding
 from tilegen.sheets.sweep import Expected, check_sweep
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
 # Lines nearer than this are one line to any machine, and an end this near to a line lies on it; mm.
 NEAR_MM = 0.02
 _DOUBLED_MM = 1.0
-_ZERO_MM = 1e-6
-_OUTSIDE_MM = 1e-3
 _BLADE_MM = 0.1
 _NOTCH_MM = 0.5
 # How far the chords of a round edge, on which scores end, may be from the arc that the file holds.
@@ -67,7 +65,7 @@ def _file(sheet: SheetFile) -> Iterator[Finding]:
 
 def _steps(sheet: SheetFile) -> Iterator[Finding]:
     for path in sheet.paths:
-        if len(path.points) < 2 or path.shortest <= _ZERO_MM:
+        if len(path.points) < 2 or path.shortest <= EQUAL_MM:
             yield Finding("S07", f"on {path.layer} at {path.place if len(path.points) else 'no place'}")
 
 
@@ -79,7 +77,7 @@ def _bounds(sheet: SheetFile) -> Iterator[Finding]:
         if path.layer in ("WIRE", "GUIDE"):
             continue
         (x0, y0), (x1, y1) = path.points.min(axis=0), path.points.max(axis=0)
-        if min(x0 - west, y0 - south, east - x1, north - y1) < -_OUTSIDE_MM:
+        if min(x0 - west, y0 - south, east - x1, north - y1) < -SNAP_MM:
             yield Finding("S11", f"on {path.layer} from ({x0:.2f}, {y0:.2f}) to ({x1:.2f}, {y1:.2f})")
 
 

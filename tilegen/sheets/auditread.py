@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tilegen.geometry import Points
+from tilegen.geometry import ROUNDING_MM, Points
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -24,7 +24,6 @@ KNOWN = (*MARKS, *CUTS, "WIRE", "GUIDE")
 _TEXTS = ("TEXT", "MTEXT", "ATTDEF", "ATTRIB", "ARCALIGNEDTEXT", "RTEXT")
 _CHORD_MM = 0.005
 _MILLIMETRES = 4
-_SAME_MM = 1e-9
 # How much wider than said the gap of a tab may be.
 _TAB_MM = 0.05
 _LOOP_MM = 1e-5
@@ -204,7 +203,7 @@ def _polyline(layer: str, rows: Points, closed: bool) -> Path:
     points: list[Points] = []
     for (x0, y0, bulge), (x1, y1, _) in itertools.pairwise(corners):
         points.append(np.array([(x0, y0)]))
-        if bulge and math.hypot(x1 - x0, y1 - y0) > _SAME_MM:
+        if bulge and math.hypot(x1 - x0, y1 - y0) > ROUNDING_MM:
             points.append(np.array(list(_chords(complex(x0, y0), complex(x1, y1), bulge))).reshape(-1, 2))
     if not closed:
         points.append(corners[-1:, :2])

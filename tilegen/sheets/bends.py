@@ -18,7 +18,7 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Segment, largest_polygon, polygons_of, segments_of
+from tilegen.geometry import EQUAL_MM, Segment, largest_polygon, polygons_of, segments_of
 from tilegen.reading.material_models import CurveTable, Family, MaterialFile
 from tilegen.sheets.alike import Flat, at_origin
 from tilegen.sheets.construction import Construction
@@ -41,7 +41,6 @@ _USUAL: dict[Family, CurveWay] = {
     "mdf": "slotted",
     "plywood": "slotted",
 }
-_END_MM = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,12 +148,12 @@ def rolled_parts(plate: Plate, card: float) -> Iterator[CurvedPart]:
 def _layer(plate: Plate, bend: Bend, deep: float, material: MaterialFile, *, folded: bool) -> Iterator[CurvedPart]:
     sheet, table = material.real_thickness, material.curve
     if len(bend.outer) == 2:
-        for region in polygons_of(plate.face(), _END_MM):
+        for region in polygons_of(plate.face(), EQUAL_MM):
             yield CurvedPart(at_origin(region, shown=True), "a doorway runs on over the seam", "", deep)
         return
     way = "bent" if folded else way_of(material)
     length, turn = bend.length_at(deep + table.neutral * sheet), abs(bend.turn)
-    radius = bend.length_at(deep + sheet / 2) / turn if turn > _END_MM else math.inf
+    radius = bend.length_at(deep + sheet / 2) / turn if turn > EQUAL_MM else math.inf
     if way != "bent" and radius < 2 * sheet:
         way = "facets"
     face = shapely.transform(plate.face(), lambda points: points * (length / bend.length, 1.0))
@@ -165,7 +164,7 @@ def _layer(plate: Plate, bend: Bend, deep: float, material: MaterialFile, *, fol
         return
     stops, note = _stops(way, length, turn, sheet, table)
     words = f"bend to a radius of {radius:.0f} mm along its middle" + (f"; {note.format(side=side)}" if note else "")
-    for region in polygons_of(face, _END_MM):
+    for region in polygons_of(face, EQUAL_MM):
         # Seen from the side that is scored; walls are walked with their inside on the right.
         shown = region if inward else shapely.transform(region, lambda points: points * (-1.0, 1.0))
         at = stops if inward else [-x for x in stops]
@@ -175,8 +174,8 @@ def _layer(plate: Plate, bend: Bend, deep: float, material: MaterialFile, *, fol
 
 def _stops(way: CurveWay, length: float, turn: float, sheet: float, table: CurveTable) -> tuple[list[float], str]:
     """Where a strip is scored or slotted, and how, in words."""
-    radius = length / max(turn, _END_MM)
-    if way == "bent" or turn < _END_MM:
+    radius = length / max(turn, EQUAL_MM)
+    if way == "bent" or turn < EQUAL_MM:
         return [], ""
     if way == "scored":
         count = max(1, math.ceil(length / score_spacing(radius, table.flatness)) - 1)
@@ -194,12 +193,12 @@ def _facets(face: BaseGeometry, plate: Plate, bend: Bend, deep: float, table: Cu
     """Flat strips side by side, their ends bevelled by half of what the wall turns from one to the next."""
     west, _, east, _ = face.bounds
     length, turn = east - west, abs(bend.turn)
-    radius = length / turn if turn > _END_MM else math.inf
-    count = max(1, math.ceil(length / score_spacing(radius, table.flatness))) if turn > _END_MM else 1
+    radius = length / turn if turn > EQUAL_MM else math.inf
+    count = max(1, math.ceil(length / score_spacing(radius, table.flatness))) if turn > EQUAL_MM else 1
     bevel = math.degrees(turn / count / 2)
     for k in range(count):
         strip = box(west + length * k / count, -1.0, west + length * (k + 1) / count, plate.height + 1.0)
-        for region in polygons_of(face.intersection(strip), _END_MM):
+        for region in polygons_of(face.intersection(strip), EQUAL_MM):
             word = f"facet {k + 1} of {count}; bevel both ends {bevel:.1f} deg, the "
             yield CurvedPart(
                 at_origin(region, shown=True),
@@ -212,7 +211,7 @@ def _facets(face: BaseGeometry, plate: Plate, bend: Bend, deep: float, table: Cu
 def _across(x: float, region: Polygon) -> Iterator[Segment]:
     """A line across a strip, as far as the strip goes there."""
     west, low, east, high = region.bounds
-    if not west + _END_MM < x < east - _END_MM:
+    if not west + EQUAL_MM < x < east - EQUAL_MM:
         return
     found = shapely.LineString([(x, low - 1), (x, high + 1)]).intersection(region)
-    yield from segments_of(found, _END_MM)
+    yield from segments_of(found, EQUAL_MM)

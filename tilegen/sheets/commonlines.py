@@ -9,12 +9,9 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
-from tilegen.geometry import Points, Segment
+from tilegen.geometry import SNAP_MM, Points, Segment
 from tilegen.sheets.alike import joined
 from tilegen.sheets.drawing import SheetDrawing, Stroke
-
-# Outlines nearer than this share a line.
-_NEAR_MM = 1e-3
 
 
 def with_common_lines(drawing: SheetDrawing) -> SheetDrawing:
@@ -25,7 +22,7 @@ def with_common_lines(drawing: SheetDrawing) -> SheetDrawing:
     """
     outer = [n for n, s in enumerate(drawing.strokes) if s.layer == "CUT_OUTER" and s.closed]
     rings = np.array([shapely.LinearRing(drawing.strokes[n].points) for n in outer], dtype=object)
-    first, second = shapely.STRtree(rings).query(rings, predicate="dwithin", distance=_NEAR_MM)
+    first, second = shapely.STRtree(rings).query(rings, predicate="dwithin", distance=SNAP_MM)
     touching = {outer[i] for i, j in zip(first.tolist(), second.tolist(), strict=True) if i != j}
     rounded = _together([drawing.strokes[number].points for number in sorted(touching)])
     segments: list[Segment] = []
@@ -47,7 +44,7 @@ def _together(rings: list[Points]) -> list[Points]:
     for axis in (0, 1):
         order = np.argsort(points[:, axis], kind="stable")
         values = points[order, axis]
-        groups = np.concatenate([[0], np.cumsum(np.diff(values) > _NEAR_MM)])
+        groups = np.concatenate([[0], np.cumsum(np.diff(values) > SNAP_MM)])
         points[order, axis] = values[np.searchsorted(groups, groups)]
     return np.split(points, np.cumsum([len(ring) for ring in rings])[:-1])
 

@@ -6,10 +6,8 @@ from collections.abc import Callable, Iterator
 from math import fsum
 from typing import NamedTuple
 
+from tilegen.geometry import EQUAL_MM
 from tilegen.sheets.rects import Placement
-
-# A rest thinner than this is no rest: sums of sizes are a few units in the last place off.
-NO_REST_MM = 1e-6
 
 
 class Leaf(NamedTuple):
@@ -61,16 +59,16 @@ def finished(tree: Tree, region: Size, kerf: float, size_of: Callable[[Leaf], Si
     if isinstance(tree, Leaf):
         wanted = size_of(tree)
         for axis in (1, 0):
-            if region[axis] < wanted[axis] - NO_REST_MM:
+            if region[axis] < wanted[axis] - EQUAL_MM:
                 raise ValueError(f"part {tree.item} does not fit its place")
-            if region[axis] > wanted[axis] + NO_REST_MM:
+            if region[axis] > wanted[axis] + EQUAL_MM:
                 inside = _with(region, axis, wanted[axis])
                 return Slab(axis, (Slice(wanted[axis], finished(tree, inside, kerf, size_of)),))
         return tree
     axis = tree.axis
     slices = sorted(tree.slices, key=lambda s: -s.size)
     left = region[axis] - fsum(s.size for s in slices) - kerf * len(slices)
-    if len(slices) == 1 and left + kerf <= NO_REST_MM:
+    if len(slices) == 1 and left + kerf <= EQUAL_MM:
         return finished(slices[0].content, _with(region, axis, slices[0].size), kerf, size_of)
     done = [Slice(s.size, finished(s.content, _with(region, axis, s.size), kerf, size_of)) for s in slices]
     rest = finished(tree.rest, _with(region, axis, left), kerf, size_of) if tree.rest is not None else None
@@ -88,7 +86,7 @@ def resized(tree: Tree, size: Callable[[float], float]) -> Tree:
 def laid(tree: Tree | None, place: Rect, kerf: float) -> Iterator[Placement | Rect]:
     """Where each part of a finished tree lies, and each rectangle that is left over."""
     if tree is None:
-        if place.width > NO_REST_MM and place.height > NO_REST_MM:
+        if place.width > EQUAL_MM and place.height > EQUAL_MM:
             yield place
         return
     if isinstance(tree, Leaf):
@@ -113,7 +111,7 @@ def cuts(tree: Tree | None, region: Size, kerf: float, stage: int = 1) -> Iterat
     if not isinstance(tree, Slab):
         return
     for size, content in tree.slices:
-        if region[tree.axis] > size + NO_REST_MM:
+        if region[tree.axis] > size + EQUAL_MM:
             yield Cut(stage, size, region[1 - tree.axis])
         yield from cuts(content, _with(region, tree.axis, size), kerf, stage + 1)
         region = _with(region, tree.axis, region[tree.axis] - size - kerf)

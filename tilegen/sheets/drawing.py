@@ -13,7 +13,7 @@ import shapely
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Points, Segment, segments_of
+from tilegen.geometry import EQUAL_MM, Points, Segment, segments_of
 from tilegen.sheets.arcs import Arc, find_arcs, leaves_box
 from tilegen.sheets.kerf import Kerf, compensated
 from tilegen.sheets.labels import Label, Room, label_place, word_strokes
@@ -28,8 +28,6 @@ CUTS: tuple[Layer, ...] = ("CUT_INNER", "CUT_OUTER")
 CHECK_SIDE_MM = 100.0
 # A corner this near to the line between its neighbours is none.
 _STRAIGHT_MM = 1e-7
-# Points this near to each other are one: by themselves both would seem to lie on a straight line.
-_SAME_MM = 1e-6
 # A score this near to a crease runs along it.
 _BESIDE_MM = 0.02
 # Half the width of what joins a part and its number beside it, while they are set out.
@@ -255,7 +253,7 @@ def _sawn(path: Polygon, outline: Polygon, kerf: Kerf) -> Polygon:
     """A path less the tips of its sharp corners beyond the cuts round the part's rectangle: what they free is free."""
     west, south, east, north = outline.bounds
     sawn = box(west - kerf.x / 2, south - kerf.y / 2, east + kerf.x / 2, north + kerf.y / 2)
-    return path if sawn.buffer(_SAME_MM, join_style="mitre").covers(path) else cast(Polygon, path.intersection(sawn))
+    return path if sawn.buffer(EQUAL_MM, join_style="mitre").covers(path) else cast(Polygon, path.intersection(sawn))
 
 
 def draw_sheet(sheet: SheetFrame, layout: Layout, parts: Sequence[PartPaths], *, nominal: bool) -> SheetDrawing:
@@ -288,7 +286,7 @@ def _outlines(outline: Polygon, shift: Points, *, boxed: bool) -> dict[Layer, tu
 
 def _plain(ring: Points) -> Points:
     """A ring without corners that go straight on: a machine may slow down or a blade turn at each."""
-    ring = ring[np.hypot(*(ring - np.roll(ring, 1, axis=0)).T) > _SAME_MM]
+    ring = ring[np.hypot(*(ring - np.roll(ring, 1, axis=0)).T) > EQUAL_MM]
     came, goes = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
     cross = came[:, 0] * goes[:, 1] - came[:, 1] * goes[:, 0]
     straight = (np.abs(cross) <= _STRAIGHT_MM * np.hypot(*(came + goes).T)) & ((came * goes).sum(axis=1) > 0)

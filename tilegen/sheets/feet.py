@@ -9,11 +9,10 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
-from tilegen.geometry import NEAR_MM, Bounds, difference, intersection, largest_polygon, straightened
+from tilegen.geometry import EQUAL_MM, NEAR_MM, Bounds, difference, intersection, largest_polygon, straightened
 from tilegen.sheets.least import narrow_places
 from tilegen.tiles.plate import Plate
 
-SAME_MM = 1e-6
 # An end that is off square by less than this can't be told from a square one by eye or hand.
 _SQUARE_DEGREES = 0.1
 # The least width at a wall's end that holds the part's number.
@@ -36,7 +35,7 @@ def is_sliver(plate: Plate) -> bool:
 def without_tails(foot: Polygon) -> Polygon | None:
     """A foot less its tails that are too thin to cut and hold; None if it is too thin elsewhere."""
     core = foot.buffer(-_SLIVER_MM / 4, join_style="mitre", mitre_limit=_MITRE_LIMIT)
-    kept = intersection(core.buffer(_SLIVER_MM / 4 + SAME_MM, join_style="mitre", mitre_limit=_MITRE_LIMIT), foot)
+    kept = intersection(core.buffer(_SLIVER_MM / 4 + EQUAL_MM, join_style="mitre", mitre_limit=_MITRE_LIMIT), foot)
     if kept.is_empty:
         return None
     left = foot if difference(foot, kept).area < _SHRED_MM2 else largest_polygon(kept)
@@ -104,8 +103,8 @@ def lap_words(laps: tuple[bool, bool], skin: float) -> str:
 def end_shifts(plate: Plate) -> tuple[float, float]:
     """How much further along its inner face starts, and ends, than its outer face, mm."""
     local, depth = local_foot(plate).exterior.coords, plate.thickness
-    outer = [s for s, d in local if d < depth * 0.01 + SAME_MM]
-    inner = [s for s, d in local if d > depth * 0.99 - SAME_MM]
+    outer = [s for s, d in local if d < depth * 0.01 + EQUAL_MM]
+    inner = [s for s, d in local if d > depth * 0.99 - EQUAL_MM]
     if not outer or not inner:
         return 0.0, 0.0
     return min(inner) - min(outer), max(inner) - max(outer)

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from math import fsum
 from typing import NamedTuple
 
-from tilegen.sheets.cuttree import NO_REST_MM, Size
+from tilegen.geometry import EQUAL_MM
+from tilegen.sheets.cuttree import Size
 
 
 class Fence(NamedTuple):
@@ -37,7 +38,7 @@ def fence_settings(sizes: Sequence[float], tolerance: float) -> dict[float, floa
     found: dict[float, float] = {}
     first = None
     for size in sorted(set(sizes)):
-        if first is None or size - first >= max(tolerance, NO_REST_MM):
+        if first is None or size - first >= max(tolerance, EQUAL_MM):
             first = size
         found[size] = first
     return found
@@ -58,5 +59,5 @@ def strips(stock: float, size: float, kerf: float, trims: Size) -> tuple[int, fl
     >>> strips(600, 50, 1, (5, 5))
     (11, 34)
     """
-    number = int((stock - fsum(trims) + kerf + NO_REST_MM) // (size + kerf))
+    number = int((stock - fsum(trims) + kerf + EQUAL_MM) // (size + kerf))
     return number, stock - trims[0] - number * (size + kerf)

@@ -8,7 +8,8 @@ from typing import Literal, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.sheets.rects import EPS_MM, Area, Item, Layout, Order, Placement, Ways
+from tilegen.geometry import ROUNDING_MM
+from tilegen.sheets.rects import Area, Item, Layout, Order, Placement, Ways
 
 Fit = Literal["short", "long", "area", "low"]
 # Rows of least x, least y, greatest x, greatest y.
@@ -47,11 +48,11 @@ class _Sheet:
 
     def best(self, width: float, height: float, fit: Fit) -> tuple[float, float, int] | None:
         """The two scores and the number of the free rectangle that suits best; less is better."""
-        if width > self.widest + EPS_MM or height > self.highest + EPS_MM:
+        if width > self.widest + ROUNDING_MM or height > self.highest + ROUNDING_MM:
             return None
         wide = self.boxes[:, 2] - self.boxes[:, 0] - width
         high = self.boxes[:, 3] - self.boxes[:, 1] - height
-        fits = np.flatnonzero((wide >= -EPS_MM) & (high >= -EPS_MM))
+        fits = np.flatnonzero((wide >= -ROUNDING_MM) & (high >= -ROUNDING_MM))
         if not len(fits):
             return None
         first, second = _scores(self.boxes[fits], wide[fits], high[fits], height, fit)
@@ -63,25 +64,25 @@ class _Sheet:
         boxes = self.boxes
         right, top = x + width, y + height
         met = (
-            (boxes[:, 0] < right - EPS_MM)
-            & (boxes[:, 2] > x + EPS_MM)
-            & (boxes[:, 1] < top - EPS_MM)
-            & (boxes[:, 3] > y + EPS_MM)
+            (boxes[:, 0] < right - ROUNDING_MM)
+            & (boxes[:, 2] > x + ROUNDING_MM)
+            & (boxes[:, 1] < top - ROUNDING_MM)
+            & (boxes[:, 3] > y + ROUNDING_MM)
         )
         hit = boxes[met]
         pieces = []
         for column, limit, keep in (
-            (2, x, hit[:, 0] < x - EPS_MM),
-            (0, right, hit[:, 2] > right + EPS_MM),
-            (3, y, hit[:, 1] < y - EPS_MM),
-            (1, top, hit[:, 3] > top + EPS_MM),
+            (2, x, hit[:, 0] < x - ROUNDING_MM),
+            (0, right, hit[:, 2] > right + ROUNDING_MM),
+            (3, y, hit[:, 1] < y - ROUNDING_MM),
+            (1, top, hit[:, 3] > top + ROUNDING_MM),
         ):
             piece = hit[keep].copy()
             piece[:, column] = limit
             pieces.append(piece)
         new = np.concatenate(pieces)
         # Slivers that nothing fits into only cost time.
-        new = new[((new[:, 2:] - new[:, :2]) >= self.least - EPS_MM).all(axis=1)]
+        new = new[((new[:, 2:] - new[:, :2]) >= self.least - ROUNDING_MM).all(axis=1)]
         self.boxes = _greatest(boxes[~met], new)
         sides = self.boxes[:, 2:] - self.boxes[:, :2]
         self.widest, self.highest = sides.max(axis=0, initial=0.0).tolist()
@@ -104,10 +105,10 @@ def _greatest(old: Boxes, new: Boxes) -> Boxes:
     if not len(new):
         return everything
     inside = (
-        (new[:, None, 0] >= everything[None, :, 0] - EPS_MM)
-        & (new[:, None, 1] >= everything[None, :, 1] - EPS_MM)
-        & (new[:, None, 2] <= everything[None, :, 2] + EPS_MM)
-        & (new[:, None, 3] <= everything[None, :, 3] + EPS_MM)
+        (new[:, None, 0] >= everything[None, :, 0] - ROUNDING_MM)
+        & (new[:, None, 1] >= everything[None, :, 1] - ROUNDING_MM)
+        & (new[:, None, 2] <= everything[None, :, 2] + ROUNDING_MM)
+        & (new[:, None, 3] <= everything[None, :, 3] + ROUNDING_MM)
     )
     # Of two that are the same the first stays.
     rows = np.arange(len(new))

@@ -7,8 +7,9 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
+from tilegen.geometry import ROUNDING_MM
 from tilegen.sheets.cuttree import Leaf, Slab, Slice, Tree
-from tilegen.sheets.rects import EPS_MM, Area, Item, Order, Ways
+from tilegen.sheets.rects import Area, Item, Order, Ways
 
 Split = Literal["rows", "columns", "short", "long", "less", "more"]
 Fit = Literal["first", "area", "short", "long"]
@@ -101,7 +102,7 @@ class _Free:
     def best(self, width: float, height: float, fit: Fit) -> tuple[float, int] | None:
         """The score and the number of the rectangle that suits best; less is better."""
         wide, high = self.width[: self.number] - width, self.height[: self.number] - height
-        fits = np.flatnonzero((wide >= -EPS_MM) & (high >= -EPS_MM))
+        fits = np.flatnonzero((wide >= -ROUNDING_MM) & (high >= -ROUNDING_MM))
         if not len(fits):
             return None
         wide, high = wide[fits], high[fits]
@@ -159,7 +160,7 @@ class _Filler:
         axis = self._axis((room[0], room[1]), size, level)
         across = 1 - axis
         staged = self.recipe.split in ("rows", "columns")
-        fitting = int((room[across] + self.kerf + EPS_MM) // (size[across] + self.kerf))
+        fitting = int((room[across] + self.kerf + ROUNDING_MM) // (size[across] + self.kerf))
         number = min(left, fitting) if staged else 1
         part, beyond = node.cut(axis, size[axis])
         rest = [0.0, 0.0]
@@ -175,7 +176,7 @@ class _Filler:
         return number
 
     def _keep(self, width: float, height: float, sheet: int, node: _Node, level: int) -> None:
-        if min(width, height) >= self.least - EPS_MM:
+        if min(width, height) >= self.least - ROUNDING_MM:
             self.free.add(width, height, sheet, node, level)
 
     def _axis(self, room: tuple[float, float], size: tuple[float, float], level: int) -> int:

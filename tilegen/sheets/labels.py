@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry import MultiLineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Bounds, Points, largest_polygon, polygons_of
+from tilegen.geometry import EQUAL_MM, Bounds, Points, largest_polygon, polygons_of
 from tilegen.sheets.alike import Flat, Word
 from tilegen.tiles.font import Strokes, text_size, text_strokes
 
@@ -21,7 +21,6 @@ HEIGHTS = (4.0, 3.0, 2.5)
 INSETS = (2.0, 1.5, 1.0, 0.5)
 # Of the words on tabs and grooves.
 _WORD_HEIGHTS = (3.5, 2.5, 2.0, 1.5, 1.2)
-_ROUNDING = 1e-6
 _MOST_CORNERS = 60
 
 
@@ -89,7 +88,7 @@ def _first_fit(zones: Sequence[Polygon], flat: Flat, text: str) -> Label:
     """In the first zone with room for it, clear of the part's scores, creases and words."""
     for zone in zones:
         for inset in INSETS:
-            room = zone.buffer(-inset + _ROUNDING, join_style="mitre")
+            room = zone.buffer(-inset + EQUAL_MM, join_style="mitre")
             for part in polygons_of(room):
                 found = _fitted(part, flat, text) if isinstance(part, Polygon) and not part.is_empty else Label()
                 if found.strokes:
@@ -107,7 +106,7 @@ def _in_waste(flat: Flat, text: str, *, beside: bool) -> Label:
             found = _fitted(part, Flat(outline), text)
             if found.strokes:
                 return found._replace(place="waste")
-    square = outline.envelope.area - Polygon(outline.exterior).area < _ROUNDING * outline.envelope.area
+    square = outline.envelope.area - Polygon(outline.exterior).area < EQUAL_MM * outline.envelope.area
     return _beside(outline, text) if beside and square else Label()
 
 
@@ -119,7 +118,7 @@ def _beside(outline: Polygon, text: str) -> Label:
     if not along_x:
         ring = ring[:, ::-1]
     high = float(ring[:, 1].max())
-    top = ring[np.abs(ring[:, 1] - high) < _ROUNDING, 0]
+    top = ring[np.abs(ring[:, 1] - high) < EQUAL_MM, 0]
     middle = float(top.min() + top.max()) / 2 if _is_side(ring, high) else float(top.min())
     width, height = text_size(text, HEIGHTS[-1])
     side = float(ring[:, 0].max())
@@ -133,7 +132,7 @@ def _beside(outline: Polygon, text: str) -> Label:
 
 def _is_side(ring: Points, high: float) -> bool:
     """Whether a ring's highest points are the two ends of one level side."""
-    level = np.abs(ring[:, 1] - high) < _ROUNDING
+    level = np.abs(ring[:, 1] - high) < EQUAL_MM
     return int((level[:-1] & level[1:]).sum()) == 1
 
 
@@ -201,7 +200,7 @@ def _boxes(room: Polygon, size: tuple[float, float]) -> Points:
     x, y = room.representative_point().coords[0]
     low = np.vstack([low, [(x - width / 2, y - depth / 2)]])
     # A hair smaller, so that a box that fits exactly is not lost to rounding.
-    return np.hstack([low + _ROUNDING, low + np.array(size) - _ROUNDING])
+    return np.hstack([low + EQUAL_MM, low + np.array(size) - EQUAL_MM])
 
 
 def _placed(text: str, height: float, at: Points, *, upright: bool) -> Label:

@@ -10,12 +10,11 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon, box
 
-from tilegen.geometry import Point, Segment, one_polygon, polygons_of, segments_of
+from tilegen.geometry import EQUAL_MM, Point, Segment, one_polygon, polygons_of, segments_of
 from tilegen.sheets.alike import Flat, at_origin
 from tilegen.sheets.bends import curved_parts, wrapped_parts
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.feet import (
-    SAME_MM,
     bevel_words,
     boxable,
     covered,
@@ -180,7 +179,7 @@ class Laying:
         for region in polygons_of(plate.face()):
             scores = scores_on(plate, "inner", region)
             flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(_from_outside(region))
-            whole = region.bounds[0] < SAME_MM, region.bounds[2] > plate.length - SAME_MM
+            whole = region.bounds[0] < EQUAL_MM, region.bounds[2] > plate.length - EQUAL_MM
             shifts, lapped = kept_bevels(ends, whole), (laps[0] and whole[0], laps[1] and whole[1])
             pose = Pose(_along(plate, region.bounds[0]), plate.direction, (), shifts, lapped)
             about = bevel_words(shifts, plate.thickness), lap_words(lapped, self.material.skin)
@@ -220,11 +219,11 @@ class Laying:
         scores = list(marks)
         words = []
         for lap, edge, end, sign in ((laps[0], west, 0.0, 1), (laps[1], east, plate.length, -1)):
-            if lap and abs(edge - end) < SAME_MM:
+            if lap and abs(edge - end) < EQUAL_MM:
                 x = edge + sign * self.construction.wall.thickness
                 # A doorway may begin within the lap.
                 inside = region.intersection(LineString([(x, low), (x, high)]))
-                scores += segments_of(inside, SAME_MM)
+                scores += segments_of(inside, EQUAL_MM)
                 words += fitted_word("R", region.intersection(box(min(edge, x), low, max(edge, x), high)))
         return at_origin(region, scores, (), (), words, shown=True)
 
@@ -305,9 +304,9 @@ class Laying:
         """Strips on both faces of a saddle door's legs, where it would tip at less than 15 degrees without."""
         height = plates[0].height
         lacks = (stable_foot(height) - 2 * self.construction.wall.thickness) / 2
-        if lacks < SAME_MM:
+        if lacks < EQUAL_MM:
             return
-        layers = math.ceil(lacks / self.thickness - SAME_MM)
+        layers = math.ceil(lacks / self.thickness - EQUAL_MM)
         reach = layers * self.thickness + (layers - 1) * self.material.glue_line
         high = min(height, max(_FOOT_HEIGHT_MM, self.material.least_strip))
         feet = tuple(saddle_feet(plates, reach, high))

@@ -11,7 +11,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import lines_of
+from tilegen.geometry import SNAP_MM, lines_of
 from tilegen.reading.machine_models import LeastFeature, MachineFile
 from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import verdict_of
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
 
 # Sharp corners are no narrow features: growing back must reach their tips.
 _MITRE_LIMIT = 100.0
-# As wide as the limit is wide enough, rounding allowed for.
-_SAME_MM = 1e-3
 # Thinner shreds than this are rounding.
 _SHRED_MM = 0.02
 _CLEARLY = 0.95
@@ -55,13 +53,13 @@ def _reckoned(rule: LeastFeature, material: MaterialFile, machine: MachineFile) 
 
 def narrow_places(outline: Polygon, least: float) -> Iterator[Narrow]:
     """Where a part is narrower than `least` mm: what is lost when it is shrunk by half of that and grown again."""
-    reach = least / 2 - _SAME_MM
+    reach = least / 2 - SNAP_MM
     if reach <= 0:
         return
     core = outline.buffer(-reach, join_style="mitre", mitre_limit=_MITRE_LIMIT)
     # A hair too wide, so that nothing is left along straight edges.
-    kept = core.buffer(reach + 2 * _SAME_MM)
-    sharp = core.buffer(reach + 2 * _SAME_MM, join_style="mitre", mitre_limit=_MITRE_LIMIT)
+    kept = core.buffer(reach + 2 * SNAP_MM)
+    sharp = core.buffer(reach + 2 * SNAP_MM, join_style="mitre", mitre_limit=_MITRE_LIMIT)
     for piece in shapely.get_parts(outline.difference(kept)).tolist():
         if not isinstance(piece, Polygon) or piece.buffer(-_SHRED_MM).is_empty:
             continue
@@ -69,7 +67,7 @@ def narrow_places(outline: Polygon, least: float) -> Iterator[Narrow]:
         if len(sides) > 1:
             yield _across(shapely.shortest_line(sides[0], shapely.union_all(sides[1:])))
         elif core.is_empty or (_length(piece) >= least and not piece.difference(sharp).buffer(-_SHRED_MM).is_empty):
-            circle = shapely.maximum_inscribed_circle(piece, tolerance=_SAME_MM)
+            circle = shapely.maximum_inscribed_circle(piece, tolerance=SNAP_MM)
             (x, y), _ = circle.coords
             width = 2 * circle.length
             # Where all of a part is too narrow, some of it may be narrower still; the circle may be a hair too wide.
@@ -81,7 +79,7 @@ def _sides(piece: Polygon, kept: BaseGeometry) -> list[LineString]:
     """The sides of a piece that are the part's own; a neck, which joins what is wide enough, has two or more."""
     if kept.is_empty:
         return []
-    own = shapely.line_merge(shapely.boundary(piece).difference(kept.buffer(_SAME_MM)))
+    own = shapely.line_merge(shapely.boundary(piece).difference(kept.buffer(SNAP_MM)))
     return lines_of(own, _SHRED_MM)
 
 

@@ -7,8 +7,9 @@ from dataclasses import replace
 from math import fsum
 
 from tilegen.errors import AnswerIsNo
+from tilegen.geometry import ROUNDING_MM
 from tilegen.sheets.odd import Shape, can_nest_odd, nest_odd, used_length
-from tilegen.sheets.rects import EPS_MM, Item
+from tilegen.sheets.rects import Item
 from tilegen.sheets.stocking import Blank, Laid, Rules, nest_on_stock
 
 # The name of the strip that the odd parts leave free on their last sheet.
@@ -74,7 +75,7 @@ def _closely(
     start = used_length(shapes, layouts[-1], area) + rules.spacing
     rest = Blank(usual.width - start, usual.height, 1, 0.0, _REST)
     stock = [replace(b, count=b.count - len(laid)) if b is usual and b.count is not None else b for b in blanks]
-    if min(rules.area(rest).usable) > EPS_MM:
+    if min(rules.area(rest).usable) > ROUNDING_MM:
         stock.append(rest)
     try:
         after = nest_on_stock(others, stock, rules)

@@ -12,6 +12,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import (
+    EQUAL_MM,
     NEAR_MM,
     Bounds,
     Point,
@@ -31,7 +32,6 @@ from tilegen.tiles.plate import Opening
 
 # Panels of a net are joined on this grid, far finer than any cut.
 _JOIN_MM = 1e-7
-_ON_EDGE_MM = 1e-6
 # Between a number and the creases about it.
 _CLEAR_MM = 0.1
 # A crease this near to an edge runs along it, for any knife.
@@ -73,7 +73,7 @@ class Net:
 
     def outline(self) -> Polygon:
         """The panels as one piece of card, less the holes."""
-        panels = welded(self.panels, _JOIN_MM, _ON_EDGE_MM)
+        panels = welded(self.panels, _JOIN_MM, EQUAL_MM)
         return one_polygon(shapely.difference(panels, shapely.union_all(self.holes), grid_size=_JOIN_MM))
 
     def flat(self, *, mirrored: bool = False) -> Flat:
@@ -187,7 +187,7 @@ class _BoxNet:
     def _tab(self, under: Polygon) -> None:
         """Along the underside, glued inside the outer face."""
         # No further than the underside reaches there, but for a nub: its ends may slant.
-        free = [x for x, v in under.exterior.coords if v > self.fold_tab - _ON_EDGE_MM]
+        free = [x for x, v in under.exterior.coords if v > self.fold_tab - EQUAL_MM]
         o0 = max(self.outer[0], min(free, default=math.inf) - self.card.thickness - SLIT_MM)
         o1 = min(self.outer[1], max(free, default=-math.inf) + self.card.thickness + SLIT_MM)
         width = min(self.card.folding.tab, 0.5 * self.fold_top)

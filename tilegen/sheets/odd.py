@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
-from tilegen.geometry import Points
+from tilegen.geometry import EQUAL_MM, Points
 from tilegen.sheets.rects import Area, Layout, Placement
 
 SEED = 1
@@ -26,7 +26,6 @@ _QUICK, _THOROUGH, _MOST = (100, 1), (120, 6), 600
 _DENSE, _DENSE_FEW, _FEW = 0.83, 0.87, 24
 # The library reckons in single precision: what it calls touching may overlap by this much.
 _SAFETY_MM = 0.01
-_TOLERANCE_MM = 1e-6
 # A part whose convex hull fills less of its box than this is worth more than its box.
 _ODD_SHARE = 0.9
 # First try to fill a sheet better than the whole strip was filled, by so much, then less well, step by step.
@@ -100,11 +99,11 @@ class _Nester:
         if whole is None:
             return ()
         length, placed = whole
-        if length <= self.width + _TOLERANCE_MM:
+        if length <= self.width + EQUAL_MM:
             return tuple(placed)
         # What stands at the start of the strip goes well together: try to fill the sheet with it.
         ordered = sorted(placed, key=lambda p: (self._right(p), p.item, p.y))
-        best = tuple(p for p in ordered if self._right(p) <= self.area.margin + self.width + _TOLERANCE_MM)
+        best = tuple(p for p in ordered if self._right(p) <= self.area.margin + self.width + EQUAL_MM)
         share = fsum(self.areas[p.item] for p in placed) / (length * self.height)
         before: list[int] = []
         aim = min(share + _MORE, _densest(len(placed) * self.width / length))
@@ -123,7 +122,7 @@ class _Nester:
                 continue
             before = chosen
             tried = self._strip(chosen, _THOROUGH, self.width)
-            if tried is not None and tried[0] <= self.width + _TOLERANCE_MM:
+            if tried is not None and tried[0] <= self.width + EQUAL_MM:
                 return tuple(tried[1])
 
     def _right(self, placed: Placement) -> float:
@@ -225,7 +224,7 @@ def check_odd(shapes: Sequence[Shape], area: Area, layouts: Sequence[Layout]) ->
     Raises:
         ValueError: a layout is wrong; a fault of the program.
     """
-    margin = area.margin - _TOLERANCE_MM
+    margin = area.margin - EQUAL_MM
     inside = box(margin, margin, area.width - margin, area.height - margin)
     for layout in layouts:
         outlines = list(placed_outlines(shapes, layout))
@@ -234,9 +233,9 @@ def check_odd(shapes: Sequence[Shape], area: Area, layouts: Sequence[Layout]) ->
         if not all(inside.covers(outline) for outline in outlines):
             raise ValueError("an odd part over the margin")
         first, second = shapely.STRtree(outlines).query(
-            outlines, predicate="dwithin", distance=max(area.spacing - _TOLERANCE_MM, 0.0)
+            outlines, predicate="dwithin", distance=max(area.spacing - EQUAL_MM, 0.0)
         )
         for a, b in zip(first.tolist(), second.tolist(), strict=True):
             # With no spacing parts may touch; then their overlap must be nothing.
-            if a < b and (area.spacing > 0 or outlines[a].intersection(outlines[b]).area > _TOLERANCE_MM):
+            if a < b and (area.spacing > 0 or outlines[a].intersection(outlines[b]).area > EQUAL_MM):
                 raise ValueError("two odd parts too near each other")

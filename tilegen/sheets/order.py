@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from tilegen.geometry import Points
+from tilegen.geometry import EQUAL_MM, Points
 from tilegen.sheets.drawing import CUTS, LAYERS, SheetDrawing, Stroke
 
 # Corners of a closed stroke that are tried as its start; more of them gain nothing that a machine would notice.
@@ -20,7 +20,6 @@ _MOST_STARTS = 12
 _MOST_ROUNDS = 30
 _WORK = 15_000
 _WINDOW = 300
-_GAIN_MM = 1e-6
 
 
 def in_cutting_order(drawing: SheetDrawing) -> SheetDrawing:
@@ -156,7 +155,7 @@ def _two_opt(tour: _Tour, start: Points) -> _Tour:
             change = _lengths(came - ends) - _lengths(came - ins[i])
             change[: len(after)] += _lengths(ins[i] - after) - _lengths(ends[: len(after)] - after)
             best = int(np.argmin(change))
-            if change[best] < -_GAIN_MM:
+            if change[best] < -EQUAL_MM:
                 run = slice(i, i + best + 2)
                 ins[run], outs[run] = outs[run][::-1].copy(), ins[run][::-1].copy()
                 order[run], back[run] = order[run][::-1].copy(), ~back[run][::-1]

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
+from tilegen.geometry import EQUAL_MM
 from tilegen.grid import Grid
 from tilegen.reading.material_models import MaterialFile
 from tilegen.sheets.advice import construction_notes
@@ -30,7 +31,6 @@ _LETTER: dict[Role, str] = {
     **{word: kind.letter for word, kind in FEATURES.items()},
 }
 _ID_LENGTH = 4
-_SAME_MM = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,7 +196,7 @@ def _open_topped(opened: dict[str, list[str]], material: MaterialFile) -> Iterat
 
 def _slight(parts: Sequence[Part], material: MaterialFile) -> Iterator[str]:
     """A word on parts that are narrower than the material likes."""
-    slight = [part.id for part in parts if part.size[1] < material.least_strip - _SAME_MM]
+    slight = [part.id for part in parts if part.size[1] < material.least_strip - EQUAL_MM]
     if slight:
         yield (
             f"narrower than {material.least_strip:g} mm, the least that holds in {material.name}: {', '.join(slight)}; "

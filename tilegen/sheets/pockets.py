@@ -10,6 +10,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from tilegen.connectors import Connectors
+from tilegen.geometry import ROUNDING_MM
 from tilegen.grid import Grid
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.stacks import stack_up
@@ -19,7 +20,6 @@ from tilegen.tiles.plate import Plate
 from tilegen.tiles.pockets import BELOW_MM, pockets_of
 from tilegen.tiles.tile import Tile
 
-_TOLERANCE_MM = 1e-9
 # How the layers that carry pockets are named.
 BOTTOM = "bottom, "
 
@@ -65,7 +65,7 @@ def cut_layers(grid: Grid, construction: Construction) -> int:
         return min(stack_up(made.key_thickness, sheet, glue).layers, total - 1)
     if made.magnet_place == "side":
         return 0
-    needed = math.ceil((made.magnet_diameter + BELOW_MM + glue) / (sheet + glue) - _TOLERANCE_MM)
+    needed = math.ceil((made.magnet_diameter + BELOW_MM + glue) / (sheet + glue) - ROUNDING_MM)
     return needed if needed < total else 0
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-EPS_MM = 1e-9
+from tilegen.geometry import ROUNDING_MM
 
 
 class Item(NamedTuple):
@@ -61,7 +61,7 @@ class Area:
     def takes(self, width: float, height: float) -> bool:
         """Whether the margins leave room for a rectangle as it lies."""
         wide, high = self.usable
-        return width <= wide + EPS_MM and height <= high + EPS_MM
+        return width <= wide + ROUNDING_MM and height <= high + ROUNDING_MM
 
     def ways(self, item: Item) -> tuple[bool, ...]:
         """How an item may lie here; none if it is too large."""
@@ -74,7 +74,7 @@ def area_bound(items: Sequence[Item], area: Area) -> int:
     """No fewer sheets than this, whatever the layout: each rectangle takes its spacing along."""
     width, height = (side + area.spacing for side in area.usable)
     needed = math.fsum((i.width + area.spacing) * (i.height + area.spacing) * i.number for i in items)
-    return math.ceil(needed / (width * height) - EPS_MM)
+    return math.ceil(needed / (width * height) - ROUNDING_MM)
 
 
 def orders(items: Sequence[Item]) -> list[Order]:

@@ -7,10 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import fsum
 
+from tilegen.geometry import EQUAL_MM
 from tilegen.sheets.cuttree import Size
 from tilegen.sheets.saw import SawList, Step
-
-_SAME_MM = 1e-6
 
 
 @dataclass
@@ -43,7 +42,7 @@ def replay(saw: SawList, wanted: Mapping[str, tuple[Size, int]]) -> Replay:
     """
     bench = _Bench(saw, set(wanted))
     for line in saw.lines:
-        if bool(line.passes) != bool(line.setting) or abs(line.fence + saw.fence.zero - line.size) > _SAME_MM:
+        if bool(line.passes) != bool(line.setting) or abs(line.fence + saw.fence.zero - line.size) > EQUAL_MM:
             raise ValueError(f"setting {line.setting} cuts nothing or is set wrong")
         before = bench.passes
         for step in line.steps:
@@ -53,9 +52,9 @@ def replay(saw: SawList, wanted: Mapping[str, tuple[Size, int]]) -> Replay:
     done = bench.result()
     _check_parts(saw, done, wanted)
     wrong = {
-        "areas": abs(done.balance) > _SAME_MM * max(1.0, done.stock),
+        "areas": abs(done.balance) > EQUAL_MM * max(1.0, done.stock),
         "passes": done.passes != saw.passes,
-        "metres": abs(done.metres - saw.metres) > _SAME_MM,
+        "metres": abs(done.metres - saw.metres) > EQUAL_MM,
     }
     if any(wrong.values()):
         raise ValueError(f"{', '.join(what for what, off in wrong.items() if off)} of the whole list don't add up")
@@ -92,17 +91,17 @@ class _Bench:
             for out, number in step.outs:
                 for _ in range(number):
                     self._cut(source, step, size, out)
-        self.pieces[step.source] = [source for source in sources if min(source) > _SAME_MM]
+        self.pieces[step.source] = [source for source in sources if min(source) > EQUAL_MM]
 
     def _cut(self, source: list[float], step: Step, size: float, out: str) -> None:
         """One pass right across; where the source is just as wide as the piece it is the piece, and no pass is made."""
         axis, across = step.axis, source[1 - step.axis]
-        if source[axis] < size - _SAME_MM or across <= _SAME_MM:
+        if source[axis] < size - EQUAL_MM or across <= EQUAL_MM:
             raise ValueError(f"{step.source} is too small for {size} mm")
         piece = list(source)
         piece[axis] = size
         self.pieces.setdefault(out, []).append(piece)
-        if source[axis] > size + _SAME_MM:
+        if source[axis] > size + EQUAL_MM:
             gone = min(self.kerf_width, source[axis] - size)
             self.kerf += gone * across
             self.passes += 1
@@ -121,7 +120,7 @@ class _Bench:
 
 
 def _check_parts(saw: SawList, done: Replay, wanted: Mapping[str, tuple[Size, int]]) -> None:
-    allowed = saw.fence.tolerance + _SAME_MM
+    allowed = saw.fence.tolerance + EQUAL_MM
     counts = Counter({name: len(sizes) for name, sizes in done.parts.items()})
     for name, (nominal, number) in wanted.items():
         if counts[name] != number:
@@ -134,4 +133,4 @@ def _check_parts(saw: SawList, done: Replay, wanted: Mapping[str, tuple[Size, in
 
 
 def _same(a: Size, b: Size) -> bool:
-    return all(abs(x - y) <= _SAME_MM for x, y in zip(sorted(a), sorted(b), strict=True))
+    return all(abs(x - y) <= EQUAL_MM for x, y in zip(sorted(a), sorted(b), strict=True))

@@ -11,7 +11,7 @@ from shapely.affinity import translate
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Segment, polygons_of, segments_of
+from tilegen.geometry import EQUAL_MM, Segment, polygons_of, segments_of
 from tilegen.sheets.alike import Flat, Word, at_origin
 from tilegen.sheets.folds import fold_loss, groove_width
 from tilegen.sheets.labels import fitted_word
@@ -20,7 +20,6 @@ from tilegen.tiles.plate import Plate
 
 # Outer faces that follow each other share a corner to this many mm (odd outlines lie on a micrometre grid).
 _SAME_CORNER_MM = 5e-3
-_SAME_MM = 1e-6
 _LEAST_TURN = math.radians(5)
 # Sharper folds would leave the groove wider than a panel.
 _MOST_TURN = math.radians(130)
@@ -117,9 +116,9 @@ def run_pieces(run: Run, bevels: tuple[float, float], thickness: float, skin: fl
     ]
     for part in polygons_of(shapely.union_all([_face(panel) for panel in panels])):
         west, _, east, _ = part.bounds
-        mine = [panel for panel in panels if panel.start < east - _SAME_MM and panel.end > west + _SAME_MM]
-        ends = west < stops[0] + _SAME_MM, east > stops[-1] - _SAME_MM
-        here = [line for line in lines if west - _SAME_MM < line[0] < east + _SAME_MM]
+        mine = [panel for panel in panels if panel.start < east - EQUAL_MM and panel.end > west + EQUAL_MM]
+        ends = west < stops[0] + EQUAL_MM, east > stops[-1] - EQUAL_MM
+        here = [line for line in lines if west - EQUAL_MM < line[0] < east + EQUAL_MM]
         folds = tuple((at - west, turn) for at, turn, _ in here)
         along = 0.0 if ends[0] else west - mine[0].shift
         yield Piece(_grooved(part, here, _scores(mine, part)), folds, tuple(panel.plate for panel in mine), along, ends)
@@ -159,7 +158,7 @@ def _grooved(part: Polygon, folds: Sequence[tuple[float, float, float]], scores:
     words: list[Word] = []
     for at, turn, half in folds:
         for x in (at - half, at + half):
-            if west + _SAME_MM < x < east - _SAME_MM:
+            if west + EQUAL_MM < x < east - EQUAL_MM:
                 creases += segments_of(LineString(((x, low), (x, high))).intersection(part))
         groove = box(max(at - half, west), low, min(at + half, east), high).intersection(part)
         words += fitted_word(f"V{round(math.degrees(turn))}", groove)

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from math import fsum
 from typing import NamedTuple
 
-from tilegen.sheets.cuttree import NO_REST_MM, Leaf, Size, Slab, Tree, finished, resized
+from tilegen.geometry import EQUAL_MM
+from tilegen.sheets.cuttree import Leaf, Size, Slab, Tree, finished, resized
 from tilegen.sheets.fence import Fence, fence_settings
 
 # The edge that lies on the fence: sizes up the sheet are measured from its lower edge, sizes along it from its left.
@@ -229,11 +230,11 @@ class _Sawing:
             outs = tuple((self._name(c, region, n * piece.number, then), n) for c, n in contents.items())
             passes = 0
             for _ in range(contents.total()):
-                passes += left > size + NO_REST_MM
+                passes += left > size + EQUAL_MM
                 left -= size + kerf
             step = Step(piece.name, piece.number, axis, outs, passes * piece.number)
             yield size, step, step.passes * across / 1000, across
-        if left > NO_REST_MM:
+        if left > EQUAL_MM:
             rest = _Piece(piece.name, tree.rest, (left, across) if axis == 0 else (across, left), piece.number)
             if tree.rest is None:
                 self._leave(rest)

@@ -8,12 +8,9 @@ from itertools import pairwise
 
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Segment, lines_of
+from tilegen.geometry import SNAP_MM, Segment, lines_of
 from tilegen.sheets.alike import joined
 from tilegen.tiles.plate import Face, Mark, Plate
-
-# Shorter lines are what rounding leaves between a base's edge and a wall that stands flush with it.
-_LEAST_MM = 1e-3
 
 
 def scores_on(plate: Plate, face: Face, part: BaseGeometry | None = None) -> tuple[Segment, ...]:
@@ -28,7 +25,7 @@ def scores_of(marks: Sequence[Mark], part: BaseGeometry | None = None) -> tuple[
         if mark.centres:
             for line in lines_of(mark.line if part is None else mark.line.intersection(part)):
                 found += pairwise([(float(x), float(y)) for x, y, *_ in line.coords])
-    return tuple((a, b) for a, b in joined(found) if math.dist(a, b) > _LEAST_MM)
+    return tuple((a, b) for a, b in joined(found) if math.dist(a, b) > SNAP_MM)
 
 
 def moved(scores: tuple[Segment, ...], x: float) -> list[Segment]:

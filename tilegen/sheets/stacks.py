@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from itertools import combinations_with_replacement
 
 from tilegen.errors import InputError
+from tilegen.geometry import ROUNDING_MM
 from tilegen.lengths import counted
 
 _MOST_LAYERS = 60
-_ROUNDING = 1e-9
 _UNSEEN_MM = 0.005
 # More layers than this of several thicknesses are not worth searching.
 _MOST_MIXED = 6
@@ -64,7 +64,7 @@ class Stack:
 
     def shims(self, card: float) -> int:
         """Layers of card that make up what the stack lacks: |r| / t, rounded up; none if it lacks nothing."""
-        return max(0, math.ceil(-self.residual / card - _ROUNDING))
+        return max(0, math.ceil(-self.residual / card - ROUNDING_MM))
 
     def remedy(self, card: float) -> str:
         """What to do about the residual, in words that follow the recipe; nothing where there is none to see."""

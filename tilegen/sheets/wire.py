@@ -11,12 +11,11 @@ import shapely
 from shapely.geometry import LinearRing, LineString, Polygon
 
 from tilegen.errors import InputError
-from tilegen.geometry import Points
+from tilegen.geometry import EQUAL_MM, Points
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
 
 # How far outside of the sheet the line starts and ends, so that the wire comes in and goes out at full heat.
 LEAD_MM = 5.0
-_SAME_MM = 1e-6
 
 
 @dataclass
@@ -144,7 +143,7 @@ def _round(ring: _Ring, start: Points) -> Iterator[tuple[Points, tuple[Points, P
     for distance, at, end, other in ring.branches:
         stops.append(((distance - begin) % length, 1, at, (at, end, other)))
     # What lies at the start itself may come out a hair before the end.
-    stops = [(0.0 if length - d < _SAME_MM else d, kind, point, branch) for d, kind, point, branch in stops]
+    stops = [(0.0 if length - d < EQUAL_MM else d, kind, point, branch) for d, kind, point, branch in stops]
     yield start, None
     for _, _, point, branch in sorted(stops, key=lambda stop: stop[:2]):
         yield point, branch
@@ -153,6 +152,6 @@ def _round(ring: _Ring, start: Points) -> Iterator[tuple[Points, tuple[Points, P
 
 def _clean(points: Points) -> Points:
     """Without points on which the wire would only stand still."""
-    moved = np.hypot(*np.diff(points, axis=0).T) > _SAME_MM
+    moved = np.hypot(*np.diff(points, axis=0).T) > EQUAL_MM
     kept: Points = points[np.concatenate([[True], moved])]
     return kept

@@ -13,12 +13,10 @@ from manifold3d import Manifold, Mesh64
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Points, oriented_rings
+from tilegen.geometry import ROUNDING_MM, Points, oriented_rings
 from tilegen.tiles.plate import Mark, Plate
 
 Rings = list[Points]
-# A point no further from a line than this lies on it.
-_NODE_MM = 1e-9
 
 
 def layered(plate: Plate, walls: BaseGeometry | None = None, height: float = 0.0) -> Manifold | None:
@@ -93,7 +91,7 @@ def _noded(area: BaseGeometry, nodes: Points) -> BaseGeometry:
             way = end - start
             length = np.hypot(*way)
             along, off = (nodes - start) @ way / length, np.abs((nodes - start) @ (-way[1], way[0])) / length
-            on = (along > _NODE_MM) & (along < length - _NODE_MM) & (off < _NODE_MM)
+            on = (along > ROUNDING_MM) & (along < length - ROUNDING_MM) & (off < ROUNDING_MM)
             found += [start[None], nodes[on][np.argsort(along[on])]]
         return np.concatenate([*found, points[-1:]])
 

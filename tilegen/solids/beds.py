@@ -6,13 +6,13 @@ import math
 from collections.abc import Sequence
 
 from tilegen.errors import InputError
+from tilegen.geometry import EQUAL_MM
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.solids.build import Mesh
 from tilegen.solids.formats import Item
 from tilegen.solids.packing import Slot, pack
 
 Printer = PrinterFile
-_ROUNDING = 1e-6
 
 
 def set_out(copies: Sequence[tuple[Mesh, int]], printer: PrinterFile) -> list[list[Item]]:
@@ -46,21 +46,21 @@ def _classes(copies: Sequence[tuple[Mesh, int]]) -> dict[tuple[float, float], li
     found: dict[tuple[float, float], list[Mesh]] = {}
     for mesh, count in sorted(copies, key=lambda copy: (-round(copy[0].size[2], 6), copy[0].name)):
         x, y, _ = mesh.size
-        key = math.ceil(max(x, y) / _ROUNDING - 0.5) * _ROUNDING, math.ceil(min(x, y) / _ROUNDING - 0.5) * _ROUNDING
+        key = math.ceil(max(x, y) / EQUAL_MM - 0.5) * EQUAL_MM, math.ceil(min(x, y) / EQUAL_MM - 0.5) * EQUAL_MM
         found.setdefault(key, []).extend([mesh] * count)
     return {key: parts for key, parts in found.items() if parts}
 
 
 def _item(mesh: Mesh, slot: Slot, edge: float) -> Item:
     x, y, _ = mesh.size
-    turned = abs(x - y) > _ROUNDING and slot.turned == (x > y)
+    turned = abs(x - y) > EQUAL_MM and slot.turned == (x > y)
     return Item(mesh.name, edge + slot.x, edge + slot.y, turned)
 
 
 def _check(mesh: Mesh, printer: PrinterFile) -> None:
     (x, y, z), (width, depth) = mesh.size, printer.room
-    lies = any(a <= width + _ROUNDING and b <= depth + _ROUNDING for a, b in ((x, y), (y, x)))
-    if not lies or z > printer.height + _ROUNDING:
+    lies = any(a <= width + EQUAL_MM and b <= depth + EQUAL_MM for a, b in ((x, y), (y, x)))
+    if not lies or z > printer.height + EQUAL_MM:
         raise InputError(
             f"a part {mesh.name} of {x:.1f} x {y:.1f} x {z:.1f} mm",
             expected=f"at most {width:.1f} x {depth:.1f} x {printer.height:.1f} mm, the bed of the {printer.title} "

@@ -15,7 +15,7 @@ from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import TilegenError
-from tilegen.geometry import Point, direction_of, oriented_rings
+from tilegen.geometry import EQUAL_MM, Point, direction_of, oriented_rings
 from tilegen.solids.bands import at, layered, sides, stacked
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.plate import BEND_REACH_MM, Mark, Plate
@@ -28,9 +28,6 @@ _PLAIN_CORNERS = 24
 _CRACK_MM3 = 1e-9
 # More walls than this are put on their base without a boolean, if they share their points with it.
 _MANY_WALLS = 8
-_SAME_MM2 = 1e-6
-# Plates that are no further apart than this touch.
-_TOUCH_MM = 1e-6
 # What lies nearer than this to a loose body is named beside it.
 _NEAR_MM = 0.1
 # Triangles flatter than single precision are joined with their neighbours within these, mm, the finest that does.
@@ -185,7 +182,7 @@ def _walled(base: Plate, standing: Sequence[Plate]) -> Manifold | None:
     except shapely.GEOSException:
         return None
     # Feet that cross or share a part of a side only do not make a valid region, or not of their area.
-    if not joined.is_valid or abs(joined.area - fsum(plate.foot.area for plate in standing)) > _SAME_MM2:
+    if not joined.is_valid or abs(joined.area - fsum(plate.foot.area for plate in standing)) > EQUAL_MM:
         return None
     solid = layered(base, joined, standing[0].height)
     if solid is None or solid.status() != manifold3d.Error.NoError:
@@ -197,7 +194,7 @@ def _is_beside(plate: Plate, plates: Sequence[Plate]) -> bool:
     """Whether a plate lies on another and something stands or lies against its side."""
     low, high = plate.bottom, plate.top
     return low > min(other.bottom for other in plates) and any(
-        other is not plate and other.bottom < high and other.top > low and plate.foot.distance(other.foot) < _TOUCH_MM
+        other is not plate and other.bottom < high and other.top > low and plate.foot.distance(other.foot) < EQUAL_MM
         for other in plates
     )
 

@@ -6,12 +6,10 @@ import math
 
 from shapely.geometry import Polygon
 
-from tilegen.geometry import Point
-
-CHORD_ERROR_MM = 0.02
+from tilegen.geometry import CHORD_MM, Point
 
 
-def corners_for(radius: float, error: float = CHORD_ERROR_MM) -> int:
+def corners_for(radius: float, error: float = CHORD_MM) -> int:
     """The corners a polygon needs to stay within `error` mm of a circle: n >= pi / acos(1 - error / r) (derived).
 
     >>> corners_for(3.1)
@@ -31,9 +29,7 @@ def inscribed_loss(diameter: float, corners: int) -> float:
     return diameter * (1 - math.cos(math.pi / corners))
 
 
-def hole(
-    diameter: float, centre: Point = (0.0, 0.0), *, allowance: float = 0.0, error: float = CHORD_ERROR_MM
-) -> Polygon:
+def hole(diameter: float, centre: Point = (0.0, 0.0), *, allowance: float = 0.0, error: float = CHORD_MM) -> Polygon:
     """A polygon round the circle of a hole: its flats touch the circle, so that a pin of that size goes in.
 
     diameter, allowance: mm; the allowance is on the diameter (`hole_allowance` of the printer).

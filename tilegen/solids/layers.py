@@ -11,11 +11,10 @@ import shapely.affinity
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import polygonal
+from tilegen.geometry import EQUAL_MM, polygonal
 from tilegen.reading.printer_models import LayersTable, PrinterFile
 from tilegen.tiles.plate import Mark, Opening, Plate
 
-_ROUNDING = 1e-6
 Shape = TypeVar("Shape", bound=BaseGeometry)
 
 
@@ -26,13 +25,13 @@ def snap(height: float, layers: LayersTable) -> float:
     """
     if height <= 0:
         return height
-    count = math.floor((height - layers.first) / layers.height + 0.5 + _ROUNDING)
+    count = math.floor((height - layers.first) / layers.height + 0.5 + EQUAL_MM)
     return layers.first + layers.height * max(count, 0)
 
 
 def snap_down(height: float, layers: LayersTable) -> float:
     """The highest whole layer at or below a height above the bed, mm; at least the first layer."""
-    count = math.floor((height - layers.first) / layers.height + _ROUNDING)
+    count = math.floor((height - layers.first) / layers.height + EQUAL_MM)
     return layers.first + layers.height * max(count, 0)
 
 
@@ -106,12 +105,12 @@ def layer_notes(plates: Iterable[Plate], printer: PrinterFile) -> list[str]:
     moved = {
         name: (height, snap(height, layers))
         for name, height in heights_of(plates).items()
-        if abs(snap(height, layers) - height) > _ROUNDING
+        if abs(snap(height, layers) - height) > EQUAL_MM
     }
     if not moved:
         return []
     words = "; ".join(f"{name} {was:.4g} to {now:.4g} mm" for name, (was, now) in moved.items())
-    far = any(abs(now - was) > layers.height / 2 + _ROUNDING for was, now in moved.values())
+    far = any(abs(now - was) > layers.height / 2 + EQUAL_MM for was, now in moved.values())
     by = ", some by more than half a layer" if far else ""
     if printer.snap_heights:
         return [f"Heights drawn on layers of {layers.height:g} mm{by}: {words}."]

@@ -10,10 +10,9 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.geometry import EQUAL_MM
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.tiles.plate import Plate
-
-_ROUNDING = 1e-6
 
 
 def width_of_lines(lines: int, line: float, layer: float) -> float:
@@ -59,12 +58,12 @@ def check_walls(named: Sequence[tuple[str, Sequence[Plate]]], printer: PrinterFi
     notes: list[str] = []
     for (thickness, height), name in found.items():
         _refuse(name, thickness, printer)
-        if thickness < printer.walls.sturdy - _ROUNDING:
+        if thickness < printer.walls.sturdy - EQUAL_MM:
             notes.append(
                 f"A wall of {thickness:g} mm ({name}) breaks when it is handled: {printer.walls.sturdy:g} mm or more "
                 f"stands up to it on the {printer.title}."
             )
-        elif height > printer.walls.slender * thickness + _ROUNDING:
+        elif height > printer.walls.slender * thickness + EQUAL_MM:
             notes.append(
                 f"A wall {height:g} mm high and {thickness:g} mm thick ({name}) wobbles as it prints: "
                 f"{height / printer.walls.slender:.2f} mm would stand."
@@ -112,7 +111,7 @@ def wall_records(plates: Iterable[Plate], printer: PrinterFile) -> list[dict[str
 
 
 def _refuse(name: str, thickness: float, printer: PrinterFile) -> None:
-    if thickness >= printer.walls.least - _ROUNDING:
+    if thickness >= printer.walls.least - EQUAL_MM:
         return
     two = f" (two lines are {width_of_lines(2, printer.filament.line, printer.layers.height):.2f} mm)"
     raise InputError(

@@ -12,7 +12,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import fsum
 
-_ROUNDING = 1e-6
+from tilegen.geometry import EQUAL_MM
+
 Free = tuple[float, float, float, float]
 Score = tuple[float, ...]
 Rule = Callable[[Free, float, float], Score]
@@ -61,12 +62,12 @@ def pack(sizes: Sequence[tuple[float, float]], counts: Sequence[int], box: tuple
 def lattice(size: tuple[float, float], box: tuple[float, float]) -> int:
     """How many equal rectangles a plain lattice holds, all lying the better one of the two ways."""
     return max(
-        int((box[0] + _ROUNDING) // width) * int((box[1] + _ROUNDING) // depth) for width, depth in (size, size[::-1])
+        int((box[0] + EQUAL_MM) // width) * int((box[1] + EQUAL_MM) // depth) for width, depth in (size, size[::-1])
     )
 
 
 def _fits(box: tuple[float, float], width: float, depth: float) -> bool:
-    return width <= box[0] + _ROUNDING and depth <= box[1] + _ROUNDING
+    return width <= box[0] + EQUAL_MM and depth <= box[1] + EQUAL_MM
 
 
 def _orders(sizes: Sequence[tuple[float, float]]) -> list[list[int]]:
@@ -148,11 +149,11 @@ def _less(free: list[Free], used: Free) -> list[Free]:
     left, low, right, high = used
     cut: list[Free] = []
     for a, b, c, d in free:
-        if left >= c - _ROUNDING or right <= a + _ROUNDING or low >= d - _ROUNDING or high <= b + _ROUNDING:
+        if left >= c - EQUAL_MM or right <= a + EQUAL_MM or low >= d - EQUAL_MM or high <= b + EQUAL_MM:
             cut.append((a, b, c, d))
             continue
         pieces = ((a, b, left, d), (right, b, c, d), (a, b, c, low), (a, high, c, d))
-        cut += [(p, q, r, s) for p, q, r, s in pieces if r - p > _ROUNDING and s - q > _ROUNDING]
+        cut += [(p, q, r, s) for p, q, r, s in pieces if r - p > EQUAL_MM and s - q > EQUAL_MM]
     unique = list(dict.fromkeys(cut))
     return [f for f in unique if not any(f != other and _inside(f, other) for other in unique)]
 

@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from tilegen.errors import InputError
+from tilegen.geometry import ROUNDING_MM
 from tilegen.grid import Grid
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.solids.build import Mesh, build_solid, to_mesh
@@ -22,8 +23,6 @@ from tilegen.tiles.leaves import check_leaf
 from tilegen.tiles.plate import Mark, Plate
 from tilegen.tiles.pockets import least_clearance
 from tilegen.tiles.tile import Tile, make_tile
-
-_BED_MM = 1e-9
 
 
 def plates_to_print(thing: Tile | Piece, printer: PrinterFile) -> tuple[Plate, ...]:
@@ -99,7 +98,7 @@ def _as_printed(
 ) -> tuple[Mesh, list[str]]:
     solid = build_solid(name, snapped(plates, printer.layers) if printer.snap_heights else plates)
     low = solid.bounding_box()[2]
-    if abs(low) > _BED_MM:
+    if abs(low) > ROUNDING_MM:
         solid = solid.translate((0.0, 0.0, -low))
     if printer.bottom_chamfer:
         _check_depth(plates, printer.bottom_chamfer)

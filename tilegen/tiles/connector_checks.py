@@ -9,6 +9,7 @@ from shapely.geometry import box
 
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
+from tilegen.geometry import ROUNDING_MM
 from tilegen.grid import Grid
 from tilegen.tiles.connectors import seating_of
 from tilegen.tiles.pockets import (
@@ -26,7 +27,6 @@ from tilegen.tiles.pockets import (
 from tilegen.tiles.shape import Cell, single_cell
 
 _MOST_MM = 200.0
-_TOLERANCE_MM = 1e-9
 # A part of a key, peg or head that is narrower than this breaks (pegs of 3 mm and more: common practice, no source).
 _LEAST_PEG_MM = 3.0
 _MAY_BE_ZERO = ("position_error", "magnet_allowance", "web")
@@ -70,7 +70,7 @@ def _check_play(grid: Grid) -> None:
     given, least = clearance_of(grid), least_clearance(grid)
     if given <= 0:
         raise _refuse("clearance", f"a clearance of {given:g} mm", "more than 0, or nothing goes in")
-    if given < least - _TOLERANCE_MM:
+    if given < least - ROUNDING_MM:
         raise _refuse(
             "clearance",
             f"a clearance of {given:g} mm",
@@ -87,11 +87,11 @@ def _check_magnets(grid: Grid) -> None:
     pocket = pockets_of(grid)[0]
     low, high = pocket.span if made.magnet_place == "side" else (0.0, pocket.depth)
     tall = high - low
-    if tall + taken <= grid.base_depth + _TOLERANCE_MM:
+    if tall + taken <= grid.base_depth + ROUNDING_MM:
         return
     over = tall - made.magnet_diameter
     # Magnets are sold in steps of half a millimetre and more.
-    would = math.floor(2 * (grid.base_depth - taken - over) + _TOLERANCE_MM) / 2
+    would = math.floor(2 * (grid.base_depth - taken - over) + ROUNDING_MM) / 2
     cures = [f"make the base {tall + taken:.2f} mm deep"]
     if would >= 1:
         cures.append(f"take magnets of {would:g} mm")
@@ -138,7 +138,7 @@ def _check_keys(grid: Grid) -> None:
 def _check_roof(grid: Grid, key: str, height: float) -> None:
     """What is left of the base over a pocket from below, under the grooves."""
     needed = height + OVER_MM + groove_of(grid) + grid.connectors.skin
-    if needed > grid.base_depth + _TOLERANCE_MM:
+    if needed > grid.base_depth + ROUNDING_MM:
         most = grid.base_depth - OVER_MM - groove_of(grid) - grid.connectors.skin
         raise _refuse(
             key,
@@ -155,7 +155,7 @@ def _check_room(grid: Grid) -> None:
     pockets = pockets_of(grid)
     spans = sorted(pocket.span for pocket in pockets if pocket.depth > 0 or made.kind == "pegs")
     low, high = spans[0][0], max(span[1] for span in spans)
-    if high - low + made.web > module + _TOLERANCE_MM:
+    if high - low + made.web > module + ROUNDING_MM:
         raise _refuse(
             "kind",
             f"{made.kind} that take {high - low:.2f} mm of every {module:g} mm of an edge",

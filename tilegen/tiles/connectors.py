@@ -16,15 +16,12 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from tilegen.errors import InputError
-from tilegen.geometry import Point, direction_of, polygonal
+from tilegen.geometry import EQUAL_MM, Point, direction_of, polygonal
 from tilegen.grid import Grid
 from tilegen.tiles.lattice import outer_sides
 from tilegen.tiles.plate import Mark
 from tilegen.tiles.pockets import Pocket, module_of, pockets_of
 from tilegen.tiles.shape import CellShape, Shape
-
-# Lengths and lines that differ by less than this are the same.
-_SAME_MM = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +150,7 @@ def _check_holes(dropped: Sequence[Seat], grid: Grid, foot: Polygon) -> None:
     """
     holes = shapely.union_all([Polygon(ring) for ring in foot.interiors])
     for seat in dropped:
-        if any(claim.distance(holes) < grid.connectors.web - _SAME_MM for claim in _claims(seat, seat.pockets(grid))):
+        if any(claim.distance(holes) < grid.connectors.web - EQUAL_MM for claim in _claims(seat, seat.pockets(grid))):
             x, y = seat.centre
             raise InputError(
                 f"a hole less than {grid.connectors.web:g} mm from a pocket for {grid.connectors.kind} near "
@@ -179,18 +176,18 @@ def _modules(side: tuple[Point, Point], module: float, *, free: bool) -> tuple[l
     length = math.hypot(x1 - x0, y1 - y0)
     if not free:
         count = round(length / module)
-        if count < 1 or abs(count * module - length) > _SAME_MM:
+        if count < 1 or abs(count * module - length) > EQUAL_MM:
             return [], []
         return [(n + 0.5) * module for n in range(count)], []
-    if min(abs(x1 - x0), abs(y1 - y0)) > _SAME_MM:
+    if min(abs(x1 - x0), abs(y1 - y0)) > EQUAL_MM:
         return [], []
-    level = abs(y1 - y0) <= _SAME_MM
+    level = abs(y1 - y0) <= EQUAL_MM
     line, here, there = (y0, x0, x1) if level else (x0, y0, y1)
-    if abs(round(line / module) * module - line) > _SAME_MM:
+    if abs(round(line / module) * module - line) > EQUAL_MM:
         return [], []
     low, high = min(here, there) / module, max(here, there) / module
-    whole = range(math.ceil(low - _SAME_MM), math.floor(high + _SAME_MM))
-    touched = range(math.floor(low + _SAME_MM), math.ceil(high - _SAME_MM))
+    whole = range(math.ceil(low - EQUAL_MM), math.floor(high + EQUAL_MM))
+    touched = range(math.floor(low + EQUAL_MM), math.ceil(high - EQUAL_MM))
     sign = 1 if there > here else -1
     middles = {n: sign * ((n + 0.5) * module - here) for n in touched}
     return [middles[n] for n in whole], [middles[n] for n in touched if n not in whole]
@@ -205,14 +202,14 @@ def _with_room(seats: Sequence[Seat], grid: Grid, foot: Polygon) -> list[Seat]:
     number = np.repeat(np.arange(len(seats)), [len(c) for c in claims])
     boxes = np.array([polygon for found in claims for polygon in found])
     near = shapely.buffer(boxes, web, join_style="mitre").tolist()
-    room = foot.buffer(_SAME_MM, join_style="mitre")
+    room = foot.buffer(EQUAL_MM, join_style="mitre")
     shapely.prepare(room)
     # The side that faces out of the tile needs no web.
     outside = np.array([_outwards(seats[n], web) for n in number.tolist()])
     inside = shapely.covers(room, shapely.difference(np.array(near), outside))
     fits = np.ones(len(seats), bool)
     np.logical_and.at(fits, number, inside)
-    first, second = shapely.STRtree(boxes).query(boxes, predicate="dwithin", distance=max(web - _SAME_MM, 0.0))
+    first, second = shapely.STRtree(boxes).query(boxes, predicate="dwithin", distance=max(web - EQUAL_MM, 0.0))
     for a, b in sorted(zip(number[first].tolist(), number[second].tolist(), strict=True)):
         if a < b and fits[a] and fits[b]:
             fits[b] = False

@@ -10,9 +10,8 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import faces_of, polygons_of
+from tilegen.geometry import SNAP_MM, faces_of, polygons_of
 from tilegen.tiles.pinches import weak_point
-from tilegen.tiles.ring import SNAP_MM
 
 
 class Faces:

@@ -14,15 +14,13 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import Point, polygonal, polygons_of
+from tilegen.geometry import SNAP_MM, Point, polygonal, polygons_of
 from tilegen.grid import Grid
 from tilegen.tiles.blocks import Block
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.marks import lines_on_face
 from tilegen.tiles.plate import Mark, Plate
 
-# Coordinates nearer than this to a wall's face or the tile's edge are meant to be on it.
-_SNAP_MM = 1e-3
 Lines = Callable[[BaseGeometry], tuple[Mark, ...]]
 # Corners of a drum: a multiple of four, so that it is the same in every quarter turn.
 ROUND_CORNERS = 48
@@ -142,7 +140,7 @@ def _rounded(value: float) -> float:
 def _snapped(value: float, lines: list[float]) -> float:
     """The line a coordinate is meant to lie on, else the coordinate as it is."""
     nearest = min(lines, key=lambda line: abs(line - value), default=value)
-    return nearest if abs(nearest - value) <= _SNAP_MM else value
+    return nearest if abs(nearest - value) <= SNAP_MM else value
 
 
 def drum(middle: Point, radius: float, bore: float = 0.0) -> Polygon:

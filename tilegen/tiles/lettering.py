@@ -9,7 +9,7 @@ from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import Point, polygonal
+from tilegen.geometry import SNAP_MM, Point, polygonal
 from tilegen.tiles.font import ADVANCE, BELOW, CAP, WIDTH, text_strokes
 from tilegen.tiles.plate import Mark
 
@@ -23,7 +23,6 @@ LINE_PITCH = 1.6
 _TURNS_OVER = frozenset("HINOSXZ058-. ")
 # What takes less room than a letter: where it begins in its own place, and how far on the next one begins.
 _NARROW = {".": (1.2, 3.4), "-": (0.6, 4.6)}
-_GRID_MM = 0.001
 
 
 def reads_upside_down(text: str) -> bool:
@@ -96,7 +95,7 @@ def snapped(shape: BaseGeometry) -> Polygon | MultiPolygon:
     Raises:
         InputError: it would vanish there.
     """
-    placed = shapely.set_precision(shape, _GRID_MM)
+    placed = shapely.set_precision(shape, SNAP_MM)
     if placed.is_empty or abs(placed.area - shape.area) > 0.01 * shape.area:
         raise InputError("letters that vanish on a micrometre grid", expected="larger letters")
     return polygonal(placed)

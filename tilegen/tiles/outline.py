@@ -14,7 +14,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import Point, difference, intersection
+from tilegen.geometry import SNAP_MM, Point, difference, intersection
 from tilegen.grid import Grid
 from tilegen.tiles.bend import MOST_TURN
 from tilegen.tiles.faces import Faces, one_piece
@@ -24,7 +24,7 @@ from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.pinches import apart, check_pinches, weak_point
 from tilegen.tiles.plate import Mark, Opening, Plate
-from tilegen.tiles.ring import SNAP_MM, Divided, walled_ring
+from tilegen.tiles.ring import Divided, walled_ring
 from tilegen.tiles.shape import OutlineShape
 
 _MITRE_LIMIT = 2.0

@@ -9,8 +9,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import Point, polygonal
-from tilegen.tiles.ring import SNAP_MM
+from tilegen.geometry import SNAP_MM, Point, polygonal
 
 # How far a groove stays off a corner that would be cut free in a point, each way.
 _BRIDGE_MM = 0.2

@@ -18,7 +18,7 @@ from typing import Literal
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Point, direction_of, largest_polygon, lineal, polygonal
+from tilegen.geometry import EQUAL_MM, Point, direction_of, largest_polygon, lineal, polygonal
 from tilegen.grid import Head, Leaf, Style
 from tilegen.tiles.bend import Bend
 
@@ -31,7 +31,6 @@ Face = Literal["top", "under", "rim", "outer", "inner"]
 ROUND_HEAD_SEGMENTS = 24
 # How far the cutter of an opening in a bent wall reaches past its faces.
 BEND_REACH_MM = 0.5
-_ROUNDING_MM = 1e-6
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -133,7 +132,7 @@ class Plate:
 
     def is_open_topped(self, opening: Opening) -> bool:
         """Whether an opening leaves nothing of the wall over it; heights that differ by rounding alone are the same."""
-        return opening.height > self.height - _ROUNDING_MM
+        return opening.height > self.height - EQUAL_MM
 
     @property
     def direction(self) -> Point:

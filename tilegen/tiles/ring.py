@@ -17,10 +17,9 @@ import shapely
 from shapely.geometry import LinearRing, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import NEAR_MM, Point, polygonal
+from tilegen.geometry import NEAR_MM, SNAP_MM, Point, polygonal
 from tilegen.grid import Grid
 
-SNAP_MM = 0.001
 _RIGHT_ANGLE = 1e-9
 # Reflex corners beyond this turn, in radians, are not filled to their tips.
 _MOST_REFLEX = math.pi * 0.49

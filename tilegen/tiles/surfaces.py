@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry import LineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Point, Points, polygonal
+from tilegen.geometry import SNAP_MM, Point, Points, polygonal
 from tilegen.grid import Grid
 from tilegen.surface import FloorPattern, Surface
 from tilegen.tiles.patterns import floor_stones, wall_stones
@@ -25,7 +25,6 @@ from tilegen.tiles.plate import Face, Mark, Plate
 from tilegen.tiles.shape import CellShape, Shape, quarter_turns
 from tilegen.tiles.stones import Cut, Stones
 
-SNAP_MM = 0.001
 # A groove narrower than this share of its width is dropped: what an edge or a wall has cut off a joint.
 _NARROWEST = 0.9
 # How far beside a wall's face another wall is looked for.
