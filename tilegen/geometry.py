@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from itertools import pairwise
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -22,6 +23,7 @@ Segment = tuple[Point, Point]
 Bounds = tuple[float, float, float, float]
 Points = npt.NDArray[np.float64]
 Geometries = npt.NDArray[np.object_]
+Region = TypeVar("Region", bound=BaseGeometry)
 
 # --- tolerances ---
 
@@ -120,6 +122,11 @@ def turn_right(a: Point, b: Point, c: Point) -> float:
 def quarter_turned(points: Points) -> Points:
     """Points a quarter turn clockwise about the origin, exactly."""
     return np.stack([points[:, 1], -points[:, 0]], axis=1)
+
+
+def reflected(region: Region) -> Region:
+    """A region seen from its other side: east and west exchanged."""
+    return shapely.transform(region, lambda points: points * (-1.0, 1.0))
 
 
 # --- rings ---

@@ -9,13 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 from shapely.geometry import Polygon
 from shapely.validation import explain_validity
 
 from tilegen.errors import InputError
-from tilegen.geometry import CHORD_MM, Point
+from tilegen.geometry import Point, arc_points, chord_angle, sides_of, signed_area
 
 # Smaller rooms than this share of a cell, and narrower ones than this share of its side, are slips of the pen.
 LEAST_AREA, LEAST_WIDTH = 0.05, 0.1
@@ -47,15 +46,16 @@ class Corners:
     def rings(self, cell: float) -> list[list[Point]]:
         """Its outline, mm."""
         _check_corners(self.corners)
-        area = math.fsum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in _sides(self.corners))
+        # Outwards is to the right where the corners run counter-clockwise with y up: clockwise as they are seen.
+        outwards = math.copysign(1.0, signed_area(self.corners))
         points: list[Point] = []
-        for (a, b), bow in zip(_sides(self.corners), self.bows, strict=True):
+        for (a, b), bow in zip(sides_of(self.corners), self.bows, strict=True):
             if abs(bow) > math.dist(a, b) / 2 + _NONE:
                 raise InputError(
                     f"a side from {_at(a)} to {_at(b)} bowed by {bow:g} cells",
                     expected=f"at most half its length, {math.dist(a, b) / 2:g} (a half circle)",
                 )
-            points += _bowed(_scaled(a, cell), _scaled(b, cell), bow * cell * (1 if area > 0 else -1))[:-1]
+            points += arc_points(_scaled(a, cell), _scaled(b, cell), bow * cell * outwards)[:-1]
         return [points]
 
 
@@ -158,7 +158,7 @@ def _check(polygon: Polygon, cell: float) -> None:
 def _check_corners(corners: Sequence[Point]) -> None:
     if not 3 <= len(corners) <= MOST_CORNERS:
         raise InputError(f"{len(corners)} corners", expected=f"3 to {MOST_CORNERS}")
-    for number, (a, b) in enumerate(_sides(corners), 1):
+    for number, (a, b) in enumerate(sides_of(corners), 1):
         if math.dist(a, b) < 1e-3:
             raise InputError(
                 f"corners {number} and {number % len(corners) + 1} both at {_at(a)}", expected="corners that differ"
@@ -170,10 +170,6 @@ def _positive(value: float, what: str) -> None:
         raise InputError(f"{what} of {value:g} cells", expected="more than 0")
 
 
-def _sides(corners: Sequence[Point]) -> list[tuple[Point, Point]]:
-    return list(pairwise((*corners, corners[0])))
-
-
 def _scaled(point: Point, cell: float) -> Point:
     return point[0] * cell, point[1] * cell
 
@@ -182,15 +178,10 @@ def _at(point: Point) -> str:
     return f"({point[0]:g}, {point[1]:g})"
 
 
-def step_for(radius: float, error: float = CHORD_MM) -> float:
-    """The angle of a chord that leaves its arc by `error`: r (1 - cos(angle / 2)) = error, in radians."""
-    return 2 * math.acos(max(0.0, 1 - error / radius))
-
-
 def _around(centre: Point, radius: float, cell: float) -> list[Point]:
     """A whole circle: one eighth worked out, the rest by exchanging and turning."""
     r = radius * cell
-    n = 2 * math.ceil(math.pi / 4 / step_for(r))
+    n = 2 * math.ceil(math.pi / 4 / chord_angle(r))
     cx, cy = _scaled(centre, cell)
     quarter = [_unit(90.0 * k / n) for k in range(n)]
     points = []
@@ -207,7 +198,7 @@ def _along(centre: Point, radius: float, cell: float, start: float, end: float) 
     Its points divide every quarter of the circle alike, from north on, so that turned pieces of it are alike.
     """
     r = radius * cell
-    step = 90.0 / (2 * math.ceil(math.pi / 4 / step_for(r) * (1 + _SHORTEST)))
+    step = 90.0 / (2 * math.ceil(math.pi / 4 / chord_angle(r) * (1 + _SHORTEST)))
     first, last = math.floor(start / step) + 1, math.ceil(end / step) - 1
     inner = [k * step for k in range(first, last + 1)]
     # Facets much shorter than the others are none.
@@ -229,25 +220,3 @@ def _unit(degrees: float) -> Point:
     else:
         x, y = math.cos(math.radians(rest)), math.sin(math.radians(rest))
     return ((x, y), (-y, x), (-x, -y), (y, -x))[int(quarter) % 4]
-
-
-def _bowed(a: Point, b: Point, bow: float) -> list[Point]:
-    """From a to b along an arc whose middle lies `bow` to the left of the chord (y up; to its right with y down).
-
-    Of chord c and bow h: radius c^2 / (8 h) + h / 2, half the angle 2 atan(2 h / c) (DXF's bulge is 2 h / c).
-    """
-    chord = math.dist(a, b)
-    if abs(bow) < CHORD_MM / 4:
-        return [a, b]
-    half = 2 * math.atan(2 * abs(bow) / chord)
-    radius = chord**2 / (8 * abs(bow)) + abs(bow) / 2
-    steps = max(2, math.ceil(2 * half / step_for(radius)))
-    (ux, uy), (mx, my) = ((b[0] - a[0]) / chord, (b[1] - a[1]) / chord), ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
-    # To the outside where the corners run clockwise as seen with y down (their shoelace sum is positive).
-    nx, ny = (uy, -ux) if bow > 0 else (-uy, ux)
-    points = [a]
-    for k in range(1, steps):
-        angle = half * (2 * k - steps) / steps
-        along, out = radius * math.sin(angle), radius * (math.cos(angle) - math.cos(half))
-        points.append((mx + ux * along + nx * out, my + uy * along + ny * out))
-    return [*points, b]

@@ -13,7 +13,7 @@ from xml.etree import ElementTree
 import numpy as np
 
 from tilegen.errors import InputError
-from tilegen.geometry import CHORD_MM, Points
+from tilegen.geometry import CHORD_MM, Points, chord_angle
 from tilegen.reading.rings import MOST_PIECES
 from tilegen.reading.xmltree import Element, read_tree_file
 
@@ -160,7 +160,7 @@ def _chords(segment: Any, error: float) -> int:  # noqa: ANN401
 
     if isinstance(segment, svgelements.Arc):
         radius = max(segment.rx, segment.ry)
-        turn = 2 * math.acos(max(0.0, 1 - error / radius)) if radius > 0 else math.pi
+        turn = chord_angle(radius, error) if radius > 0 else math.pi
         return max(1, min(10_000, math.ceil(abs(float(segment.sweep)) / turn)))
     if isinstance(segment, svgelements.QuadraticBezier):
         control = [segment.start, segment.control, segment.end]

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tilegen.errors import InputError
-from tilegen.geometry import CHORD_MM, Point
+from tilegen.geometry import Point, chord_angle, turn_right, unit_vector
 from tilegen.reading.rings import at
 
 _PLACE = "[tile] round"
@@ -54,7 +54,7 @@ def rounded(points: Sequence[Point], radii: Sequence[float]) -> Rounded:
         InputError: arcs that do not fit on an edge; with its corners.
     """
     count = len(points)
-    turns = [_turn(points[n - 1], points[n], points[(n + 1) % count]) for n in range(count)]
+    turns = [-turn_right(points[n - 1], points[n], points[(n + 1) % count]) for n in range(count)]
     taken = [r * math.tan(abs(turn) / 2) for r, turn in zip(radii, turns, strict=True)]
     _check_room(points, taken)
     arcs = [_arc(points[n - 1], points[n], radii[n], turns[n], taken[n]) for n in range(count)]
@@ -87,21 +87,12 @@ def _check_room(points: Sequence[Point], taken: Sequence[float]) -> None:
             )
 
 
-def _turn(before: Point, corner: Point, after: Point) -> float:
-    """How far an outline turns left at a corner, in radians."""
-    ux, uy, vx, vy = corner[0] - before[0], corner[1] - before[1], after[0] - corner[0], after[1] - corner[1]
-    return math.atan2(ux * vy - uy * vx, ux * vx + uy * vy)
-
-
 def _arc(before: Point, corner: Point, radius: float, turn: float, taken: float) -> list[Point]:
     """The points of the arc at a corner, an odd number; the corner alone where it stays sharp."""
     if taken < _LEAST_MM:
         return [corner]
-    length = math.dist(before, corner)
-    ux, uy = (corner[0] - before[0]) / length, (corner[1] - before[1]) / length
-    # A chord of angle a is r (1 - cos(a / 2)) from its arc.
-    step = 2 * math.acos(max(0.0, 1 - CHORD_MM / radius))
-    half = max(1, math.ceil(abs(turn) / step / 2 - 1e-9))
+    ux, uy = unit_vector(before, corner)
+    half = max(1, math.ceil(abs(turn) / chord_angle(radius) / 2 - 1e-9))
     left = math.copysign(radius, turn)
     x, y = corner[0] - ux * taken, corner[1] - uy * taken
     angles = [turn * k / (2 * half) for k in range(2 * half + 1)]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.geometry import Polygon
 
-from tilegen.geometry import ROUNDING_MM, SNAP_MM, Bounds, Point, Segment
+from tilegen.geometry import ROUNDING_MM, SNAP_MM, Bounds, Point, Segment, rings_of
 from tilegen.tiles.identity import canonical_ring
 
 # Lengths such as 3/16 in lie exactly between two micrometres: this decides such ties the same way in every turn.
@@ -48,7 +48,7 @@ class Flat:
         def turn(point: Sequence[float]) -> Point:
             return height - point[1], point[0]
 
-        rings = [[turn(p) for p in ring.coords] for ring in (self.outline.exterior, *self.outline.interiors)]
+        rings = [[turn(p) for p in ring.coords] for ring in rings_of(self.outline)]
         scores = tuple((turn(a), turn(b)) for a, b in self.scores)
         covered = tuple((height - y1, x0, height - y0, x1) for x0, y0, x1, y1 in self.covered)
         creases = tuple((turn(a), turn(b)) for a, b in self.creases)

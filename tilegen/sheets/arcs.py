@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.geometry import EQUAL_MM, Points
+from tilegen.geometry import EQUAL_MM, Points, circle_through, turns_of
 
 # What passes for an arc: at least so many chords, each turning by no more than so much, every corner this near to one
 # circle and every chord no further from it than a cut can show.
@@ -43,8 +43,7 @@ def find_arcs(ring: Points) -> tuple[Arc, ...]:
         return ()
     edges = np.roll(ring, -1, axis=0) - ring
     lengths = np.hypot(edges[:, 0], edges[:, 1])
-    before = np.roll(edges, 1, axis=0)
-    turns = np.arctan2(before[:, 0] * edges[:, 1] - before[:, 1] * edges[:, 0], (before * edges).sum(axis=1))
+    turns = turns_of(ring)
     same = np.abs(lengths - np.roll(lengths, 1)) <= _SAME_LENGTH * lengths
     bends = np.where(same & (np.abs(turns) <= _MOST_TURN) & (np.abs(turns) > 1e-6), np.sign(turns), 0).astype(int)
     found: list[Arc] = []
@@ -56,7 +55,7 @@ def find_arcs(ring: Points) -> tuple[Arc, ...]:
 def leaves_box(ring: Points, arc: Arc) -> bool:
     """Whether an arc stands out of the box round its ring's corners, as far as it leaves its chords."""
     points = ring[np.arange(arc.first, arc.last + 1) % len(ring)]
-    centre, radius = _circle(points[0], points[len(points) // 2], points[-1])
+    centre, radius = circle_through(points[0], points[len(points) // 2], points[-1])
     chord = float(np.hypot(*np.diff(points, axis=0).T).max())
     tips = centre + radius * np.array([(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)])
     reached = [tip for tip in tips if np.hypot(*(points - tip).T).min() < chord]
@@ -70,7 +69,7 @@ def curve(ring: Points, arc: Arc) -> Curve:
     Source of the bulge: Autodesk, GetBulge method: the tangent of a quarter of the included angle, negative clockwise.
     """
     a, m, b = (ring[i % len(ring)] for i in (arc.first, (arc.first + arc.last) // 2, arc.last))
-    centre, radius = _circle(a, m, b)
+    centre, radius = circle_through(a, m, b)
     start, end = (math.atan2(*(p - centre)[::-1]) for p in (a, b))
     left = (m - a)[0] * (b - m)[1] - (m - a)[1] * (b - m)[0] > 0
     angle = (end - start) % math.tau if left else -((start - end) % math.tau)
@@ -98,7 +97,7 @@ def _halves(ring: Points, arc: Arc) -> Iterator[Arc]:
     if arc.last - arc.first < _LEAST_CHORDS:
         return
     points = ring[np.arange(arc.first, arc.last + 1) % len(ring)]
-    centre, radius = _circle(points[0], points[len(points) // 3], points[2 * len(points) // 3])
+    centre, radius = circle_through(points[0], points[len(points) // 3], points[2 * len(points) // 3])
     off = np.abs(np.hypot(*(points - centre).T) - radius)
     chord = float(np.hypot(*np.diff(points, axis=0).T).max())
     if off.max() > _OFF_CIRCLE_MM or chord >= radius or radius - math.sqrt(radius**2 - chord**2 / 4) > _SAGITTA_MM:
@@ -107,12 +106,3 @@ def _halves(ring: Points, arc: Arc) -> Iterator[Arc]:
     pieces = math.ceil(angle / _HALF_TURN)
     cuts = [arc.first + (arc.last - arc.first) * i // pieces for i in range(pieces + 1)]
     yield from (Arc(a, b) for a, b in itertools.pairwise(cuts))
-
-
-def _circle(a: Points, b: Points, c: Points) -> tuple[Points, float]:
-    """Centre and radius of the circle through three points."""
-    matrix = 2 * np.array([b - a, c - a])
-    if abs(np.linalg.det(matrix)) < 1e-12:
-        return a, 0.0
-    centre = np.linalg.solve(matrix, np.array([b @ b - a @ a, c @ c - a @ a]))
-    return centre, float(np.hypot(*(a - centre)))

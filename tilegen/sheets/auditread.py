@@ -5,13 +5,12 @@ from __future__ import annotations
 import itertools
 import math
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tilegen.geometry import ROUNDING_MM, Points
+from tilegen.geometry import ROUNDING_MM, Points, arc_points
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -202,22 +201,9 @@ def _polyline(layer: str, rows: Points, closed: bool) -> Path:
         return Path(layer, rows[:, :2], closed, shortest)
     points: list[Points] = []
     for (x0, y0, bulge), (x1, y1, _) in itertools.pairwise(corners):
-        points.append(np.array([(x0, y0)]))
-        if bulge and math.hypot(x1 - x0, y1 - y0) > ROUNDING_MM:
-            points.append(np.array(list(_chords(complex(x0, y0), complex(x1, y1), bulge))).reshape(-1, 2))
+        chord = math.hypot(x1 - x0, y1 - y0)
+        bow = bulge * chord / 2 if chord > ROUNDING_MM else 0.0
+        points.append(np.array(arc_points((x0, y0), (x1, y1), bow, _CHORD_MM)[:-1]))
     if not closed:
         points.append(corners[-1:, :2])
     return Path(layer, np.vstack(points), closed, shortest)
-
-
-def _chords(a: complex, b: complex, bulge: float) -> Iterator[tuple[float, float]]:
-    """Points inside of an arc from a to b whose bulge is the tangent of a quarter of its angle."""
-    angle = 4 * math.atan(bulge)
-    radius = abs(b - a) / 2 / abs(math.sin(angle / 2))
-    centre = (a + b) / 2 + 1j * (b - a) / 2 / math.tan(angle / 2)
-    step = 2 * math.acos(max(-1.0, 1 - min(_CHORD_MM / radius, 1.0)))
-    number = max(2, math.ceil(abs(angle) / step))
-    for i in range(1, number):
-        turn = angle * i / number
-        point = centre + (a - centre) * complex(math.cos(turn), math.sin(turn))
-        yield point.real, point.imag

@@ -18,7 +18,7 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import EQUAL_MM, Segment, largest_polygon, polygons_of, segments_of
+from tilegen.geometry import EQUAL_MM, Segment, largest_polygon, polygons_of, reflected, segments_of
 from tilegen.reading.material_models import CurveTable, Family, MaterialFile
 from tilegen.sheets.alike import Flat, at_origin
 from tilegen.sheets.construction import Construction
@@ -166,7 +166,7 @@ def _layer(plate: Plate, bend: Bend, deep: float, material: MaterialFile, *, fol
     words = f"bend to a radius of {radius:.0f} mm along its middle" + (f"; {note.format(side=side)}" if note else "")
     for region in polygons_of(face, EQUAL_MM):
         # Seen from the side that is scored; walls are walked with their inside on the right.
-        shown = region if inward else shapely.transform(region, lambda points: points * (-1.0, 1.0))
+        shown = region if inward else reflected(region)
         at = stops if inward else [-x for x in stops]
         scores = [segment for x in at for segment in _across(x, shown)]
         yield CurvedPart(at_origin(shown, scores, shown=inward), words, "bent strip", deep)

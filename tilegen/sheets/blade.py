@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tilegen.geometry import Points
+from tilegen.geometry import Points, chord_angle
 from tilegen.reading.machine_models import PathRules
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
 
@@ -71,8 +71,7 @@ def _swivel(corner: Points, came: Points, goes: Points, offset: float, least: fl
     turn = math.atan2(came[0] * goes[1] - came[1] * goes[0], float(came @ goes))
     if abs(turn) < least:
         return corner[None, :] + goes[None, :] * offset
-    step = 2 * math.acos(max(0.0, 1 - _CHORD_MM / offset))
-    number = max(1, math.ceil(abs(turn) / step))
+    number = max(1, math.ceil(abs(turn) / chord_angle(offset, _CHORD_MM)))
     angles = math.atan2(came[1], came[0]) + turn * np.arange(number + 1) / number
     arc: Points = corner + offset * np.stack([np.cos(angles), np.sin(angles)], axis=1)
     return arc

@@ -6,11 +6,9 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-import numpy as np
-import shapely
 from shapely.geometry import LineString, Polygon, box
 
-from tilegen.geometry import EQUAL_MM, Point, Segment, one_polygon, polygons_of, segments_of
+from tilegen.geometry import EQUAL_MM, Segment, one_polygon, polygons_of, reflected, segments_of
 from tilegen.sheets.alike import Flat, at_origin
 from tilegen.sheets.bends import curved_parts, wrapped_parts
 from tilegen.sheets.construction import Construction
@@ -178,10 +176,10 @@ class Laying:
         ends = 0.0 if laps[0] else start, 0.0 if laps[1] else end
         for region in polygons_of(plate.face()):
             scores = scores_on(plate, "inner", region)
-            flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(_from_outside(region))
+            flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(reflected(region))
             whole = region.bounds[0] < EQUAL_MM, region.bounds[2] > plate.length - EQUAL_MM
             shifts, lapped = kept_bevels(ends, whole), (laps[0] and whole[0], laps[1] and whole[1])
-            pose = Pose(_along(plate, region.bounds[0]), plate.direction, (), shifts, lapped)
+            pose = Pose(plate.at(region.bounds[0]), plate.direction, (), shifts, lapped)
             about = bevel_words(shifts, plate.thickness), lap_words(lapped, self.material.skin)
             note = "; ".join(filter(None, (beside, *about)))
             inside = slotted_layers(plate, self.construction)
@@ -202,8 +200,8 @@ class Laying:
     def _slotted(self, plate: Plate, layers: int) -> Iterator[Laid]:
         """The layers inside a wall of several that its leaf slides between."""
         for region in polygons_of(slotted_face(plate, self.made.grid)):
-            pose = Pose(_along(plate, region.bounds[0]), plate.direction)
-            flat = at_origin(_from_outside(region))
+            pose = Pose(plate.at(region.bounds[0]), plate.direction)
+            flat = at_origin(reflected(region))
             note = "inner layers, beside the leaf"
             yield Laid(plate.role, plate.name, flat, self.thickness, layers, note, pose=pose, layer="between")
 
@@ -241,7 +239,7 @@ class Laying:
             note = "beside a doorway without a lintel" if gaps else ""
             (o0, o1), (i0, i1) = (span_at(part, depth) for depth in (0.0, plate.thickness))
             shifts = kept_bevels((i0 - o0, i1 - o1), (start == west, end == east))
-            pose = Pose(_along(plate, start), plate.direction, (), shifts)
+            pose = Pose(plate.at(start), plate.direction, (), shifts)
             net = box_net(
                 plate.height, part, openings, card, scores_on(plate, "inner", box(start, 0.0, end, plate.height))
             )
@@ -264,7 +262,7 @@ class Laying:
         """One piece of a run; its pose starts on the wall that it begins on."""
         first, *others = piece.plates
         kept = kept_bevels(shifts, piece.ends)
-        pose = Pose(_along(first, piece.along), first.direction, piece.folds, kept)
+        pose = Pose(first.at(piece.along), first.direction, piece.folds, kept)
         name = run_name([first.name, *(plate.name for plate in others)])
         note = "beside an open-topped doorway" if beside else ""
         form = f"grooved run of {len(piece.plates)} walls" if piece.folds else ""
@@ -315,14 +313,3 @@ class Laying:
             west, _, east, _ = foot.foot.bounds
             face = at_origin(box(0.0, 0.0, east - west, high))
             yield Laid("door", foot.name, face, self.thickness, layers, "glue to a leg, flush below", "foot")
-
-
-def _along(plate: Plate, distance: float) -> Point:
-    """A point on a standing plate's outer face."""
-    (x, y), (dx, dy) = plate.edge[0] if plate.edge else (0.0, 0.0), plate.direction
-    return x + dx * distance, y + dy * distance
-
-
-def _from_outside(region: Polygon) -> Polygon:
-    """A wall's face as seen from outside the tile, so that its number comes to lie on the side that shows least."""
-    return shapely.transform(region, lambda points: points * np.array((-1.0, 1.0)))

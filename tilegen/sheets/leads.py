@@ -10,7 +10,7 @@ from functools import partial
 import numpy as np
 import shapely
 
-from tilegen.geometry import Points
+from tilegen.geometry import Points, signed_area, turns_of
 from tilegen.reading.machine_models import PathRules
 from tilegen.sheets.arcs import Arc
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
@@ -64,7 +64,7 @@ def lead_arc(corner: Points, way: Points, waste: float, length: float) -> Points
 
 def _led(stroke: Stroke, rules: PathRules, is_free: Callable[[Points], bool]) -> Stroke | None:
     """The stroke as a line that begins with a lead-in; None where none finds room."""
-    waste = -_turning(stroke.points) * (1 if stroke.layer == "CUT_OUTER" else -1)
+    waste = -math.copysign(1.0, signed_area(stroke.points)) * (1 if stroke.layer == "CUT_OUTER" else -1)
     for ring in _begun(stroke):
         way = ring.points[1] - ring.points[0]
         length = float(np.hypot(*way))
@@ -92,7 +92,7 @@ def _begun(stroke: Stroke) -> Iterator[Stroke]:
             middle = (ring.points[0] + ring.points[1 % size]) / 2
             yield replace(ring, points=np.vstack([middle[None], ring.points[1:], ring.points[:1]]))
         return
-    turns = _turns(stroke.points)
+    turns = turns_of(stroke.points) * math.copysign(1.0, signed_area(stroke.points))
     corners = [i for i in range(size) if i not in inside and (stroke.layer == "CUT_INNER" or turns[i] > _TURN)]
     for corner in corners:
         yield stroke.from_corner(corner)
@@ -100,19 +100,6 @@ def _begun(stroke: Stroke) -> Iterator[Stroke]:
 
 def _in_arc(ring: Stroke) -> bool:
     return any(arc.first == 0 for arc in ring.arcs)
-
-
-def _turns(points: Points) -> Points:
-    """How far the ring turns at each corner towards its own inside, radians."""
-    came, goes = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points
-    angles: Points = np.arctan2(came[:, 0] * goes[:, 1] - came[:, 1] * goes[:, 0], (came * goes).sum(axis=1))
-    return angles * _turning(points)
-
-
-def _turning(points: Points) -> float:
-    """1 for a ring with its inside on the left, else -1."""
-    x, y = points.T
-    return 1.0 if float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) > 0 else -1.0
 
 
 def _line(stroke: Stroke) -> shapely.LineString:

@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
@@ -17,10 +16,12 @@ from tilegen.geometry import (
     Bounds,
     Point,
     Segment,
+    from_edge,
     largest_polygon,
     lines_of,
     one_polygon,
     polygons_of,
+    reflected,
     segments_of,
     welded,
 )
@@ -86,10 +87,10 @@ class Net:
         scores = self.scores
         if mirrored:
             scores = [((-a[0], a[1]), (-b[0], b[1])) for a, b in scores]
-            whole = one_polygon(_mirror(whole))
+            whole = one_polygon(reflected(whole))
             creases = [((-a[0], a[1]), (-b[0], b[1])) for a, b in creases]
-            regions = [(text, _mirror(region)) for text, region in regions]
-            hidden = [_mirror(region) for region in hidden]
+            regions = [(text, reflected(region)) for text, region in regions]
+            hidden = [reflected(region) for region in hidden]
         words = _paired([word for text, region in regions for word in fitted_word(text, region)])
         pieces = [piece for region in hidden for piece in polygons_of(region)]
         boxes: list[Bounds] = [piece.bounds for piece in pieces if _is_nearly_a_box(piece)]
@@ -108,10 +109,6 @@ def _is_nearly_a_box(region: BaseGeometry) -> bool:
     return isinstance(region, Polygon) and region.area > _NEARLY * (east - west) * (north - south)
 
 
-def _mirror(region: BaseGeometry) -> BaseGeometry:
-    return shapely.transform(region, lambda points: points * np.array((-1.0, 1.0)))
-
-
 def _on_card(crease: Segment, card: Polygon) -> list[Segment]:
     """The parts of a crease that have card on both sides."""
     line = LineString(crease)
@@ -124,13 +121,10 @@ def _on_card(crease: Segment, card: Polygon) -> list[Segment]:
 
 def tab(start: Point, end: Point, width: float, angle: float) -> Polygon:
     """A glue tab to the left of a line: its ends slant at `angle` degrees, less where it is short."""
-    (x0, y0), (x1, y1) = start, end
     length = math.dist(start, end)
-    ux, uy = (x1 - x0) / length, (y1 - y0) / length
     slant = min(width / math.tan(math.radians(angle)), length / 4)
-    left = (x0 + ux * slant - uy * width, y0 + uy * slant + ux * width)
-    right = (x1 - ux * slant - uy * width, y1 - uy * slant + ux * width)
-    return Polygon([start, end, right, left])
+    edge = start, end
+    return Polygon([start, end, from_edge(edge, length - slant, -width), from_edge(edge, slant, -width)])
 
 
 def box_net(

@@ -13,7 +13,7 @@ from scipy.sparse.csgraph import maximum_bipartite_matching
 from shapely.affinity import affine_transform
 from shapely.geometry import Polygon, box
 
-from tilegen.geometry import Geometries
+from tilegen.geometry import Geometries, quarter_turned
 from tilegen.sheets.auditread import CUTS, Path, SheetFile
 from tilegen.sheets.findings import Finding
 
@@ -168,8 +168,9 @@ def _centred(part: Polygon) -> Polygon:
 def _turns(outline: Polygon) -> Iterator[Polygon]:
     """The four quarter turns of a part about the origin; equal ones once."""
     seen: list[Polygon] = []
-    for matrix in ((1, 0, 0, 1), (0, -1, 1, 0), (-1, 0, 0, -1), (0, 1, -1, 0)):
-        turned = _centred(affine_transform(outline, [*matrix, 0, 0]))
+    for _ in range(4):
+        outline = shapely.transform(outline, quarter_turned)
+        turned = _centred(outline)
         if not any(turned.equals(other) for other in seen):
             seen.append(turned)
             yield turned

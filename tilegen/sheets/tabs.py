@@ -12,7 +12,7 @@ import shapely
 from shapely import STRtree
 from shapely.geometry import LinearRing, Polygon
 
-from tilegen.geometry import Points
+from tilegen.geometry import Points, signed_area
 from tilegen.reading.machine_models import PathRules
 from tilegen.sheets.drawing import SheetDrawing, Stroke
 
@@ -71,7 +71,10 @@ class _Room:
     def __init__(self, ring: Points, rules: PathRules, holes: STRtree | None) -> None:
         self.ends = np.vstack([ring, ring[:1]])
         self.along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(self.ends, axis=0).T))])
-        self.half, self.inward = max(rules.tab_notch, rules.tab_width) / 2 + rules.least_web, _inward(ring)
+        self.half, self.inward = (
+            max(rules.tab_notch, rules.tab_width) / 2 + rules.least_web,
+            math.copysign(1.0, signed_area(ring)),
+        )
         self.deep = 2 * rules.tab_recess + rules.least_web if rules.tab_recess else 0.0
         self.part, self.holes = Polygon(ring), holes
         shapely.prepare(self.part)
@@ -97,7 +100,7 @@ def _pieces(ring: Points, rules: PathRules, holes: STRtree | None = None) -> Ite
     lengths = np.hypot(*steps.T)
     along = np.concatenate([[0.0], np.cumsum(lengths)])
     total = float(along[-1])
-    inward = _inward(ring)
+    inward = math.copysign(1.0, signed_area(ring))
     for place, following in zip(places, [*places[1:], places[0] + total], strict=True):
         start = _half_notch(ends, along, place, rules, inward, ahead=True)
         end = _half_notch(ends, along, following % total, rules, inward, ahead=False)
@@ -107,12 +110,6 @@ def _pieces(ring: Points, rules: PathRules, holes: STRtree | None = None) -> Ite
             if place < along[i % len(ring)] + total * (i // len(ring)) < following
         ]
         yield np.vstack([start, np.array(between).reshape(-1, 2), end])
-
-
-def _inward(ring: Points) -> float:
-    x, y = ring.T
-    area = float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
-    return 1.0 if area > 0 else -1.0
 
 
 def _half_notch(ends: Points, along: Points, place: float, rules: PathRules, inward: float, *, ahead: bool) -> Points:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
@@ -10,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from tilegen.geometry import Points, Segment
+from tilegen.geometry import Points, Segment, turn_right
 
 Node = tuple[int, int]
 
@@ -113,20 +112,13 @@ def _round_trip(ends: list[tuple[Node, Node]], start: Node) -> list[tuple[int, N
     while stack:
         _, came, node = stack[-1]
         if at[node]:
-            following = min(at[node], key=lambda n: (round(_turn(came, node, at[node][n]), 6), n))
+            following = min(at[node], key=lambda n: (round(abs(turn_right(came, node, at[node][n])), 6), n))
             other = at[node].pop(following)
             at[other].pop(following, None)
             stack.append((following, node, other))
         else:
             path.append(stack.pop())
     return [(edge, came) for edge, came, _ in reversed(path) if edge >= 0]
-
-
-def _turn(a: Node, b: Node, c: Node) -> float:
-    if a == b:
-        return 0.0
-    angle = math.atan2(c[1] - b[1], c[0] - b[0]) - math.atan2(b[1] - a[1], b[0] - a[0])
-    return abs((angle + math.pi) % math.tau - math.pi)
 
 
 def _simplified(points: Points) -> Points:

@@ -18,11 +18,14 @@ from tilegen.geometry import (
     Bounds,
     Point,
     corners_of,
+    from_edge,
     intersection,
     one_polygon,
     polygons_of,
     segments_of,
     straightened,
+    turn_right,
+    unit_vector,
 )
 from tilegen.sheets.alike import Flat
 from tilegen.sheets.bends import CurvedPart
@@ -74,8 +77,7 @@ class _Edge:
 
     def at(self, along: float, out: float) -> Point:
         """A point so far along the edge from its start and so far out from the floor."""
-        ux, uy = ((self.end[0] - self.start[0]) / self.length, (self.end[1] - self.start[1]) / self.length)
-        return self.start[0] + ux * along + uy * out, self.start[1] + uy * along - ux * out
+        return from_edge((self.start, self.end), along, out)
 
     def box(self, start: float, end: float, near: float, far: float) -> Polygon:
         """A rectangle along the edge, so far out from the floor."""
@@ -166,7 +168,7 @@ class _Tray:
         """The edges whose sides have to be loose, or drawing the floor in by the hinge would turn it over there."""
         count, found = len(self.edges), set()
         for i, edge in enumerate(self.edges):
-            along, kept = _unit(self.points[i], self.points[(i + 1) % count]), _between(edge.start, edge.end)
+            along, kept = unit_vector(self.points[i], self.points[(i + 1) % count]), _between(edge.start, edge.end)
             left = along[0] * kept[0] + along[1] * kept[1]
             if i in self.loose and left <= 0:
                 found |= {(i - 1) % count, (i + 1) % count}
@@ -279,7 +281,7 @@ def _drawn_in(before: Point, here: Point, after: Point, first: float, second: fl
 
     That is one point, but where an edge that moves meets one at a flat angle that does not: a step.
     """
-    a, b = _unit(before, here), _unit(here, after)
+    a, b = unit_vector(before, here), unit_vector(here, after)
     cross = a[0] * b[1] - a[1] * b[0]
     if abs(cross) < 1e-9:
         point = here[0] - b[1] * second, here[1] + b[0] * second
@@ -297,16 +299,9 @@ def _between(a: Point, b: Point) -> Point:
     return b[0] - a[0], b[1] - a[1]
 
 
-def _unit(a: Point, b: Point) -> Point:
-    length = math.dist(a, b)
-    return (b[0] - a[0]) / length, (b[1] - a[1]) / length
-
-
 def _turn(points: Sequence[Point], i: int) -> float:
     """How far the outline turns left at a corner, in radians; negative where it turns right."""
-    a = _unit(points[i - 1], points[i])
-    b = _unit(points[i], points[(i + 1) % len(points)])
-    return math.atan2(a[0] * b[1] - a[1] * b[0], a[0] * b[0] + a[1] * b[1])
+    return -turn_right(points[i - 1], points[i], points[(i + 1) % len(points)])
 
 
 def _is_of_a_curve(points: Sequence[Point], number: int) -> bool:

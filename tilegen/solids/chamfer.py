@@ -19,7 +19,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import oriented_rings, polygonal, signed_area
+from tilegen.geometry import opened, oriented_rings, polygonal, signed_area
 from tilegen.solids.build import prism
 
 Ring = npt.NDArray[np.float64]
@@ -128,8 +128,7 @@ def chamfered(solid: Manifold, depth: float, least: float = 0.0) -> Manifold:
 
 def _narrow(region: Polygon | MultiPolygon, half: float) -> BaseGeometry:
     """Where a region is less than 2 `half` wide; the crumbs that fine corners leave dropped."""
-    wide = region.buffer(-half, join_style="mitre").buffer(half, join_style="mitre")
-    return region.difference(wide).buffer(-half / 8, join_style="mitre").buffer(half / 8, join_style="mitre")
+    return opened(region.difference(opened(region, half)), half / 8)
 
 
 def _straight_region(solid: Manifold, depth: float) -> Polygon | MultiPolygon:

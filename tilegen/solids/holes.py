@@ -6,7 +6,7 @@ import math
 
 from shapely.geometry import Polygon
 
-from tilegen.geometry import CHORD_MM, Point
+from tilegen.geometry import CHORD_MM, Point, chord_angle
 
 
 def corners_for(radius: float, error: float = CHORD_MM) -> int:
@@ -17,7 +17,7 @@ def corners_for(radius: float, error: float = CHORD_MM) -> int:
     """
     if radius <= error:
         return 8
-    return max(8, math.ceil(math.pi / math.acos(1 - error / radius) - 1e-9))
+    return max(8, math.ceil(math.tau / chord_angle(radius, error) - 1e-9))
 
 
 def inscribed_loss(diameter: float, corners: int) -> float:

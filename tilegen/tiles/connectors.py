@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from tilegen.errors import InputError
-from tilegen.geometry import EQUAL_MM, Point, direction_of, polygonal
+from tilegen.geometry import EQUAL_MM, Point, direction_of, from_edge, polygonal, polygons_of
 from tilegen.grid import Grid
 from tilegen.tiles.lattice import outer_sides
 from tilegen.tiles.plate import Mark
@@ -46,13 +46,11 @@ class Seat:
     @property
     def centre(self) -> Point:
         """The middle of the module on the rim, on the plan."""
-        (x, y), (dx, dy) = self.start, direction_of((self.start, self.end))
-        return x + dx * self.middle, y + dy * self.middle
+        return from_edge((self.start, self.end), self.middle)
 
     def on_plan(self, outline: Sequence[Point]) -> list[Point]:
         """Points of the module's frame (a, inwards) on the plan."""
-        (x, y), (dx, dy) = self.start, direction_of((self.start, self.end))
-        return [(x + dx * (self.middle + a) + dy * d, y + dy * (self.middle + a) - dx * d) for a, d in outline]
+        return [from_edge((self.start, self.end), self.middle + a, d) for a, d in outline]
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,10 +265,9 @@ def flat_region(mark: Mark) -> Polygon | MultiPolygon:
     """What a mark on an upright rim covers on the plan: what it takes from the base, or adds to it."""
     if mark.edge is None:
         return mark.region
-    (x, y), (dx, dy) = mark.edge[0], direction_of(mark.edge)
     strips = []
-    for outline in shapely.get_parts(mark.region).tolist():
+    for outline in polygons_of(mark.region):
         low, _, high, _ = outline.bounds
         ring = ((low, 0.0), (high, 0.0), (high, mark.depth), (low, mark.depth))
-        strips.append(Polygon([(x + dx * a + dy * d, y + dy * a - dx * d) for a, d in ring]))
+        strips.append(Polygon([from_edge(mark.edge, a, d) for a, d in ring]))
     return polygonal(shapely.union_all(strips))

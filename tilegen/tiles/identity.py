@@ -7,14 +7,12 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-import numpy as np
-import numpy.typing as npt
 import shapely
 import shapely.affinity
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import direction_of
+from tilegen.geometry import from_edge, quarter_turned
 from tilegen.tiles.plate import Mark, Plate
 
 # Letters and digits that can't be read for one another, not even upside down or in strokes.
@@ -59,7 +57,7 @@ def poses(plates: Sequence[Plate]) -> list[Description]:
     for _ in range(4):
         west, south, _, _ = parts[0][3].bounds
         descriptions.append(tuple(sorted((n, b, t, _rings(g, west, south)) for n, b, t, g in parts)))
-        parts = [(n, b, t, shapely.transform(g, _quarter_turn)) for n, b, t, g in parts]
+        parts = [(n, b, t, shapely.transform(g, quarter_turned)) for n, b, t, g in parts]
     return descriptions
 
 
@@ -110,12 +108,11 @@ def _mark_part(plate: Plate, mark: Mark) -> tuple[str, int, int, BaseGeometry]:
     edge = mark.edge or plate.edge
     if edge is None:
         raise ValueError(f"plate {plate.name} lies flat: a mark on its {mark.on} needs an edge")
-    (x, y), (dx, dy) = edge[0], direction_of(edge)
     near, _, far, _ = mark.region.bounds
     sign = -1 if mark.on == "inner" else 1
     start = (plate.thickness if mark.on == "inner" else 0.0) + sign * mark.start
     inwards = start + sign * mark.depth
-    corners = [(x + dx * s + dy * d, y + dy * s - dx * d) for d in (start, inwards) for s in (near, far)]
+    corners = [from_edge(edge, s, d) for d in (start, inwards) for s in (near, far)]
     shape = shapely.affinity.translate(mark.region, -near, plate.bottom)
     kind = f"{mark.on} {'raised' if mark.depth < 0 else 'sunk'} {_rings(shape, 0.0, 0.0)}"
     return kind, 0, 0, shapely.convex_hull(shapely.MultiPoint(corners))
@@ -124,10 +121,6 @@ def _mark_part(plate: Plate, mark: Mark) -> tuple[str, int, int, BaseGeometry]:
 def opening_feet(plate: Plate) -> list[Polygon]:
     """What each opening of a standing plate covers on the plan, through the plate's thickness."""
     return [] if plate.edge is None else [plate.opening_foot(opening) for opening in plate.openings]
-
-
-def _quarter_turn(points: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-    return np.stack([points[:, 1], -points[:, 0]], axis=1)
 
 
 def _um(mm: float) -> int:

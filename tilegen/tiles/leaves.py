@@ -16,7 +16,7 @@ from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
-from tilegen.geometry import Point, direction_of, polygonal
+from tilegen.geometry import Point, polygonal
 from tilegen.grid import Grid
 from tilegen.tiles.plate import Mark, Opening, Plate
 from tilegen.tiles.surfaces import wall_marks
@@ -154,12 +154,8 @@ def seam_groove(plate: Plate, opening: Opening, grid: Grid) -> Mark:
 
 def _axis(plate: Plate, opening: Opening, grid: Grid) -> Point:
     """The pin's place on the plan: half a leaf from the jamb at the opening's start, in the middle of the wall."""
-    if plate.edge is None:
-        raise ValueError(f"plate {plate.name} lies flat and carries no leaf")
-    (x, y), (dx, dy) = plate.edge[0], direction_of(plate.edge)
-    s = opening.centre - opening.width / 2 + hinge_thickness(grid) / 2 + grid.door.gap
-    depth = plate.thickness / 2
-    return x + dx * s + dy * depth, y + dy * s - dx * depth
+    along = opening.centre - opening.width / 2 + hinge_thickness(grid) / 2 + grid.door.gap
+    return plate.at(along, plate.thickness / 2)
 
 
 def _hole(centre: Point, depth: float, grid: Grid) -> Mark:

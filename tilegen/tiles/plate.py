@@ -18,7 +18,7 @@ from typing import Literal
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import EQUAL_MM, Point, direction_of, largest_polygon, lineal, polygonal
+from tilegen.geometry import EQUAL_MM, Point, direction_of, from_edge, largest_polygon, lineal, polygonal
 from tilegen.grid import Head, Leaf, Style
 from tilegen.tiles.bend import Bend
 
@@ -189,12 +189,13 @@ class Plate:
             start, end = opening.centre - opening.width / 2, opening.centre + opening.width / 2
             cutter = self.bend.foot(start, end, before=BEND_REACH_MM, beyond=BEND_REACH_MM)
             return largest_polygon(cutter.intersection(self.foot))
-        (x, y), (dx, dy), depth = self._edge()[0], self.direction, self.thickness
-        corners: list[Point] = []
-        for along, inward in ((-0.5, 0.0), (0.5, 0.0), (0.5, depth), (-0.5, depth)):
-            s = opening.centre + along * opening.width
-            corners.append((x + dx * s + dy * inward, y + dy * s - dx * inward))
-        return Polygon(corners)
+        near, far = opening.centre - opening.width / 2, opening.centre + opening.width / 2
+        depth = self.thickness
+        return Polygon([self.at(near), self.at(far), self.at(far, depth), self.at(near, depth)])
+
+    def at(self, along: float, inward: float = 0.0) -> Point:
+        """A point on the plan: so far along a standing plate's edge and so far into it."""
+        return from_edge(self._edge(), along, inward)
 
     def _edge(self) -> tuple[Point, Point]:
         if self.edge is None:

@@ -12,7 +12,7 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Point
+from tilegen.geometry import Point, quarter_turned
 from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.plate import Opening
 
@@ -138,7 +138,8 @@ class RegionShape:
         """A quarter turn clockwise about a square of the lattice with this side, mm."""
 
         def move(points: Floats) -> Floats:
-            return np.stack([points[:, 1], side - points[:, 0]], axis=1)
+            turned: Floats = quarter_turned(points) + np.array((0.0, side))
+            return turned
 
         def spot(point: Point) -> Point:
             return point[1], side - point[0]

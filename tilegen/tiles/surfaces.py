@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry import LineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import SNAP_MM, Point, Points, polygonal
+from tilegen.geometry import SNAP_MM, Point, Points, opened, polygonal
 from tilegen.grid import Grid
 from tilegen.surface import FloorPattern, Surface
 from tilegen.tiles.patterns import floor_stones, wall_stones
@@ -169,7 +169,7 @@ class _Dresser:
         if visible.is_empty or plate.edge is None or plate.bend is not None:
             return ()
         # On the pattern's plane walls of one line share their joints, whichever tile they stand on.
-        (inner,) = self.ground.to_pattern(np.array([_at(plate, 0.0, plate.thickness)])).tolist()
+        (inner,) = self.ground.to_pattern(np.array([plate.at(0.0, plate.thickness)])).tolist()
         dx, dy = (np.array(_TURNS[self.ground.turns]) @ plate.direction).tolist()
         along = round(dx * inner[0] + dy * inner[1], _DECIMALS)
         line = round((dx * inner[1] - dy * inner[0]) / self.grid.pitch)
@@ -184,7 +184,7 @@ class _Dresser:
         low, high = _inner_span(plate, self.surface.groove_depth + margin)
         if high - low <= 2 * margin:
             return Polygon()
-        probe = LineString([_at(plate, s, plate.thickness + _BESIDE_MM) for s in (low, high)])
+        probe = LineString([plate.at(s, plate.thickness + _BESIDE_MM) for s in (low, high)])
         hidden = []
         for number in sorted(self._beside.query(probe, predicate="intersects").tolist()):
             other = self.plates[number]
@@ -228,7 +228,7 @@ def grooves(found: Stones, visible: BaseGeometry, width: float) -> Polygon | Mul
     """The joints between stones on a face, on the micrometre grid; what is too narrow to cut is dropped."""
     joints = visible.difference(_together(np.concatenate(found.stones)))
     half = width * _NARROWEST / 2
-    kept: BaseGeometry = joints.buffer(-half, join_style="mitre").buffer(half, join_style="mitre")
+    kept = opened(joints, half)
     # Without narrow places the joints come out as they went in.
     if abs(kept.area - joints.area) < _LEAST_MM2:
         kept = joints
@@ -257,7 +257,7 @@ def _standing_out(joints: BaseGeometry, visible: BaseGeometry) -> Polygon | Mult
     """What the joints leave of a face, on the micrometre grid; what is too narrow to print is dropped."""
     stones = visible.difference(joints)
     half = _LEAST_RAISED_MM / 2
-    kept: BaseGeometry = stones.buffer(-half, join_style="mitre").buffer(half, join_style="mitre").intersection(stones)
+    kept = opened(stones, half).intersection(stones)
     kept = stones if abs(kept.area - stones.area) < _LEAST_MM2 else kept
     pieces = shapely.get_parts(unpinched(shapely.set_precision(kept, SNAP_MM)))
     return polygonal(_together(pieces[shapely.area(pieces) > _LEAST_RAISED_MM**2]))
@@ -289,25 +289,17 @@ def _moved(lines: Sequence[tuple[Point, ...]], move: Move) -> tuple[tuple[Point,
     return tuple(tuple(points[start:end]) for start, end in pairwise((0, *counts, len(points))))
 
 
-def _at(plate: Plate, s: float, depth: float) -> Point:
-    """A point on the plan: along a standing plate's edge and into it."""
-    if plate.edge is None:
-        raise ValueError(f"plate {plate.name} lies flat")
-    (x, y), (dx, dy) = plate.edge[0], plate.direction
-    return x + dx * s + dy * depth, y + dy * s - dx * depth
-
-
 def _inner_span(plate: Plate, behind: float) -> tuple[float, float]:
     """Where a standing plate's inner face starts and ends along its edge, as far as the wall behind it is that thick.
 
     An end cut off at an odd angle tapers to nothing: a groove would come out at its other side.
     """
-    (x, y), (dx, dy) = _at(plate, 0.0, 0.0), plate.direction
+    (x, y), (dx, dy) = plate.at(0.0), plate.direction
     points = shapely.get_coordinates(plate.foot) - (x, y)
     depth, along = points[:, 0] * dy - points[:, 1] * dx, points[:, 0] * dx + points[:, 1] * dy
     inner = along[depth > plate.thickness - _BESIDE_MM / 2]
     deep = plate.thickness - behind
-    line = LineString([_at(plate, s, deep) for s in (along.min() - 1.0, along.max() + 1.0)]).intersection(plate.foot)
+    line = LineString([plate.at(s, deep) for s in (along.min() - 1.0, along.max() + 1.0)]).intersection(plate.foot)
     under = (shapely.get_coordinates(line) - (x, y)) @ (dx, dy)
     if not len(under) or not len(inner):
         return 0.0, 0.0

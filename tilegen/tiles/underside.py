@@ -12,7 +12,7 @@ from shapely.geometry import LineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import Point, direction_of, polygonal
+from tilegen.geometry import Point, from_edge, polygonal
 from tilegen.tiles.lettering import GROOVE_DEPTH, GROOVE_WIDTH, engraved, engraving, snapped, words_size
 from tilegen.tiles.plate import Mark, Plate
 
@@ -81,8 +81,7 @@ def _taken(plate: Plate, mark: Mark) -> list[BaseGeometry]:
     near, low, far, _ = mark.region.bounds
     if mark.edge is None or low >= GROOVE_DEPTH + _SKIN:
         return []
-    (x, y), (dx, dy) = mark.edge[0], direction_of(mark.edge)
-    corners = [(x + dx * s + dy * d, y + dy * s - dx * d) for s, d in itertools.product((near, far), (0.0, mark.depth))]
+    corners = [from_edge(mark.edge, s, d) for s in (near, far) for d in (0.0, mark.depth)]
     return [shapely.convex_hull(shapely.MultiPoint(corners))]
 
 
