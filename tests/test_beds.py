@@ -62,7 +62,7 @@ def check_beds(beds, copies, printer):
 
 @pytest.mark.parametrize("word", ["fdm-220", "resin-190", "fdm-220, brim=4 mm", "fdm-220, spacing=1 mm, margin=0 mm"])
 @pytest.mark.parametrize("side", [31.45, 50.0, 63.2, 94.95])
-@pytest.mark.parametrize("count", [1, 9, 10, 50, 300])
+@pytest.mark.parametrize("count", [1, 10, 300])
 def test_equal_squares_on_the_beds_of_the_plain_lattice(word, side, count):
     """floor((B - 2m + g) / (P + g)) each way; common practice for a lattice, derived."""
     printer = read_printer(word)
@@ -86,7 +86,7 @@ mixed = st.lists(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(mixed)
 def test_mixed_kits_take_a_bed_more_than_lattices_by_area_at_most(kit):
     copies = [(block(f"{w}x{d}", w, d, 5 + i), n) for i, ((w, d), n) in enumerate(kit)]

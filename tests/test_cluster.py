@@ -29,7 +29,7 @@ def started(*words):
     )
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def cluster():
     processes = [started("distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard")]
     try:
@@ -90,7 +90,7 @@ def test_a_lost_worker_costs_nothing_but_time(cluster, tmp_path):
 
 
 def test_a_lost_scheduler_ends_the_batch_and_a_rerun_goes_on(cluster, tmp_path):
-    """Solids alone, so many that no cluster is through with them before it is gone."""
+    """Solids alone, so many that no cluster is through with them before it is gone; one worker is enough."""
     address, _, scheduler = cluster
     here, there = tmp_path / "here", tmp_path / "there"
     heights = f"height={','.join(f'{20 + n}mm' for n in range(100))}"

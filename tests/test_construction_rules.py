@@ -263,7 +263,7 @@ def test_cores_are_listed_drawn_and_bought():
 
 def test_no_page_parts_cores_that_are_smaller_than_it():
     frame = Frame(210, 297)
-    for seed in range(40):
+    for seed in range(20):
         some = random.Random(seed)
         sides = [(some.uniform(3, 150), some.uniform(3, 200)) for _ in range(some.randint(1, 14))]
         parts = [Part(f"B-{n:04d}", "base", at_origin(box(0, 0, *s)), 5.15, n, ()) for n, s in enumerate(sides)]

@@ -308,7 +308,7 @@ def kit_of(case):
         return drawing, None
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(furnished_plans())
 def test_every_tile_is_closed_and_the_kit_holds_what_the_plan_says(case):
     oracle, scale, things, floors, lows = case
@@ -358,7 +358,7 @@ def _block(random, height):
     return Block(kind, west, south, east + 1, north + 1, 0.0, height)
 
 
-@pytest.mark.parametrize("seed", [*range(40), 166, 236, 284, 303, 328])
+@pytest.mark.parametrize("seed", [*range(15), 166, 236, 284, 303, 328])
 def test_features_beside_walls_with_a_surface_leave_no_tunnels(seed):
     """Spaces of several levels, walls high and low, all surfaces: one body of the volume of its plates, no hollow."""
     random = np.random.default_rng(seed)

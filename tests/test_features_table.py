@@ -103,7 +103,7 @@ def test_a_large_figure_does_not_stand_over_a_step_but_gets_past():
     assert figure.rooms_unreached == ()
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(furnished_plans())
 def test_who_stands_where_agrees_with_the_rule(case):
     oracle, scale, things, floors, _ = case
@@ -250,7 +250,7 @@ def looked_over(drawing, oracle, floors, lows, spaces, things):
     return np.array(kept, np.int64).reshape(-1, 4)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(furnished_plans())
 def test_sight_agrees_with_the_rule(case):
     oracle, scale, things, floors, lows = case
@@ -304,7 +304,7 @@ def levels_on(drawing):
     return level_floor(spaces_of(drawing))
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(furnished_plans())
 def test_the_flat_part_holds_the_largest_disc(case):
     drawing = make(*case)

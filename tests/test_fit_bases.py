@@ -72,7 +72,7 @@ def test_a_wall_and_two_posts_opposite_leave_the_full_width():
 
 
 def test_an_inch_stands_on_every_space_of_any_plan_at_10_ft():
-    for seed in range(25):
+    for seed in range(12):
         (figure,) = figures_on(random_plan(seed), [25.4])
         assert figure.stands == figure.positions
         assert figure.blocked.tolist() == []
@@ -125,7 +125,7 @@ def test_every_pattern_of_one_space_agrees_with_the_largest_inscribed_circle():
 @pytest.mark.parametrize("scale", ["10 ft", "5 ft"])
 def test_blocks_of_random_plans_agree_with_the_largest_inscribed_circle(scale):
     checked = 0
-    for seed in range(40):
+    for seed in range(16):
         spaces = spaces_of(random_plan(seed, scale=scale))
         for n in (2, 3):
             for r, c in np.argwhere(blocks_of(spaces, n))[::6]:
@@ -134,13 +134,13 @@ def test_blocks_of_random_plans_agree_with_the_largest_inscribed_circle(scale):
                 theirs = 2 * shapely.maximum_inscribed_circle(free_floor(strips, posts, P, W), tolerance=1e-3).length
                 assert largest_disc(strips, posts, P, W) == pytest.approx(theirs, abs=4e-3), (seed, n, r, c)
                 checked += 1
-    assert checked > 50
+    assert checked > 20
 
 
 def test_made_up_blocks_agree_with_the_largest_inscribed_circle():
     # Strips and posts thrown at a block's rim, more of them than any map has: all kinds of three features meet.
     rng = np.random.default_rng(3)
-    for number in range(150):
+    for number in range(60):
         n = int(rng.integers(1, 4))
         rim = np.zeros((n, n), np.uint8)
         rim[0] |= 1
@@ -194,7 +194,7 @@ def test_positions_agree_with_the_words_of_the_contract(scale, base):
 @pytest.mark.parametrize("change", [turned, mirrored])
 @pytest.mark.parametrize("scale", ["10 ft", "5 ft"])
 def test_turning_or_mirroring_the_map_changes_no_number(change, scale):
-    for seed in range(25):
+    for seed in range(12):
         parts = random_parts(np.random.default_rng(seed + 10))
         before, after = drawn(parts, scale=scale), drawn(change(*parts), scale=scale)
         for base in (19.05, 28.0, 30.0, 50.8):
@@ -370,7 +370,7 @@ def slow_unreached(drawing, base):
 @pytest.mark.parametrize("base", [19.0, 25.4, 50.0])
 def test_who_gets_where_agrees_with_a_graph_of_steps(scale, base):
     found = 0
-    for seed in range(40):
+    for seed in range(16):
         drawing = random_plan(seed + 300, scale=scale, most=6)
         if spaces_across(base) > max(spaces_of(drawing).shape):
             continue

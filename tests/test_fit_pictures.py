@@ -152,7 +152,7 @@ def test_equal_input_gives_equal_bytes_and_readable_svg():
         assert root.find("{http://www.w3.org/2000/svg}desc").text
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(furnished())
 def test_any_small_plan_is_drawn(made):
     drawing = plan(*made)

@@ -217,7 +217,7 @@ def made_up(seed):
     return things
 
 
-@pytest.mark.parametrize("seed", range(25))
+@pytest.mark.parametrize("seed", range(12))
 def test_blocks_agree_with_the_largest_inscribed_circle(seed):
     things = made_up(seed)
     given = [thing(k, b, **({} if k == "pit" else {"height": h})) for k, b, h in things]

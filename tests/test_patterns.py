@@ -233,7 +233,7 @@ def test_blocks_of_a_free_floor_are_in_bond():
 def test_flagstones_are_sawn_until_they_are_small_enough():
     """No side over 0.62 of a space, no stone over 0.24 of a space's area: and none sawn that was small enough."""
     longest, largest, count = 0.0, 0.0, 0
-    for seed in range(200):
+    for seed in range(80):
         found = Stones()
         add_flagstones(found, (0.0, 0.0, PITCH, PITCH), Cut(PITCH, JOINT, (seed,)), border=JOINT)
         bounds = shapely.bounds(stones_of(found))
@@ -255,7 +255,7 @@ def test_flagstones_are_sawn_until_they_are_small_enough():
 def test_corners_are_knocked_off_by_little_mostly():
     """A fifth of corners by 0.04 to 0.08 of a space, the others by 0.01 to 0.03; 1.3 times that along one side."""
     cuts = []
-    for seed in range(60):
+    for seed in range(30):
         found = Stones()
         add_flagstones(found, (0.0, 0.0, 4 * PITCH, 4 * PITCH), Cut(PITCH, JOINT, (seed,)), border=JOINT)
         for stone in stones_of(found):

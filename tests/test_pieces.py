@@ -74,7 +74,7 @@ def test_the_published_example():
     assert fewest_rectangles(floor) == 4
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.integers(1, 4), st.integers(1, 4), st.data())
 def test_fewest_rectangles_against_trying_all(rows, columns, data):
     floor = np.array(data.draw(st.lists(st.booleans(), min_size=rows * columns, max_size=rows * columns)))
@@ -83,7 +83,7 @@ def test_fewest_rectangles_against_trying_all(rows, columns, data):
     assert fewest_rectangles(floor) == (fewest_by_trying(floor, sizes) if floor.any() else 0)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(drawings(5), st.sampled_from(["2x1", "2x1,2x2", "3x1,2x2", "2x2,3x2"]))
 def test_the_fewest_pieces_against_trying_all(rows, words):
     drawing = plan(rows)
@@ -98,7 +98,7 @@ def test_the_fewest_pieces_against_trying_all(rows, words):
     assert cover.gap == 0.0
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(furnished())
 def test_every_square_is_covered_once_and_no_wall_is_crossed(made):
     drawing = plan(*made)

@@ -20,7 +20,7 @@ from tilegen.plans.laid import lay
 REFERENCE_SIDE, REFERENCE_WALL = 50.8, 12.7
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(furnished())
 def test_the_best_laying_keeps_the_contracts_conditions(made):
     drawing = plan(*made)

@@ -190,7 +190,7 @@ def test_another_grid_lies_without_gaps_too():
     check_lines(drawing, table)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.data())
 def test_any_small_plan_lies_as_drawn(data):
     columns, rows = data.draw(st.integers(1, 6)), data.draw(st.integers(1, 6))

@@ -84,10 +84,15 @@ def test_pictures_carry_the_numbers(made):
         assert sorted(texts) == sorted(str(step.number) for step in one.steps for _ in step.spots)
 
 
+@pytest.fixture(scope="module")
+def numbered():
+    (made,) = make_sheet_sets(THINGS, read_material("foam"), read_machine("hand-knife"), numbers=layout_numbers(KIT))
+    return made
+
+
 @pytest.mark.parametrize("paper", ["A4", "A3"])
-def test_pages_of_the_pdf(paper):
-    numbers = layout_numbers(KIT)
-    (made,) = make_sheet_sets(THINGS, read_material("foam"), read_machine("hand-knife"), numbers=numbers)
+def test_pages_of_the_pdf(paper, numbered):
+    numbers, made = layout_numbers(KIT), numbered
     pages = PdfReader(io.BytesIO(sheet_files(made, paper=paper)["foam.pdf"])).pages
     text = " ".join(page.extract_text() for page in pages).replace("\n", " ")
     assert "How each tile goes together" in text

@@ -174,7 +174,7 @@ def test_admesh_finds_nothing_to_repair(name, tmp_path):
         assert after == "0", f"{line}: {after}"
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(
     furnished(),
     st.sampled_from(
