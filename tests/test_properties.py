@@ -27,7 +27,7 @@ SHORT = {
     "plan": (14, 7),
     "sheet": (6, 2),
     "off_grid": (5, 4),
-    "print": (8, 4),
+    "print": (5, 2),
 }
 # Dungeons in the suite.
 NUMBERS = 6

@@ -147,12 +147,14 @@ class PartPaths:
         straight: bool = False,
         sawn: bool = False,
         room: Room = None,
+        clear: float = 0.0,
     ) -> PartPaths:
         """Offsets the outline and writes the part's number: the slow part, done once for each kind of part.
 
         straight: scores stay straight lines, for a ruler; else they are joined to need the fewest lifts of the tool.
         sawn: parts are sawn apart from edge to edge first, and no path leaves the rectangle that is sawn for its part.
         room: what a sheet has for a part with its number beside it, where there is waste.
+        clear: what is kept free round a number in the waste, mm, where the spacing of parts is not enough for it.
 
         Raises:
             InputError: the kerf closes a hole or a notch.
@@ -167,7 +169,7 @@ class PartPaths:
         number = label_place(part.flat, part.id, None if sawn else room)
         claim: Polygon = outline
         if number.place == "waste":
-            claim = _with_number(outline, number)
+            claim = _with_number(outline, number, clear)
             high = np.maximum(high, claim.bounds[2:])
         scores = [np.array(s) for s in without_doubles(off_creases(part.flat.scores, part.flat.creases), part.outline)]
         words = [stroke for word in part.flat.words for stroke in word_strokes(word)]
@@ -238,11 +240,12 @@ def off_creases(scores: Sequence[Segment], creases: Sequence[Segment]) -> list[S
     return kept
 
 
-def _with_number(outline: Polygon, number: Label) -> Polygon:
+def _with_number(outline: Polygon, number: Label, clear: float) -> Polygon:
     """What is cut, less its holes, with the place of a number in the waste, joined where they are nearest."""
     west, south, east, north = number.bounds
     whole = Polygon(outline.exterior)
-    place = box(west, south, east, north)
+    least = whole.bounds[:2]
+    place = box(max(west - clear, least[0]), max(south - clear, least[1]), east + clear, north + clear)
     bridge = shapely.shortest_line(whole, place).buffer(_BRIDGE_MM)
     # Only as far as the part and its number reach: the box of both is what is set out.
     joined = shapely.union_all([whole, place, bridge.intersection(shapely.union_all([whole, place]).envelope)])

@@ -25,7 +25,7 @@ _MOST_CORNERS = 60
 
 
 # Between a number in the waste and the part, what its leader keeps off the cut, and the least waste all round it.
-_BESIDE, _OFF_CUT, _AROUND_WASTE = 2.0, 0.5, 1.0
+_BESIDE, OFF_CUT, _AROUND_WASTE = 2.0, 0.5, 1.0
 
 # part: on a face that nobody sees; waste: in the waste; back: to be written on the back by hand; none: too small.
 Place = Literal["part", "waste", "back", "none"]
@@ -123,7 +123,7 @@ def _beside(outline: Polygon, text: str) -> Label:
     width, height = text_size(text, HEIGHTS[-1])
     side = float(ring[:, 0].max())
     left = min(max(middle - width / 2, 0.0), max(side - width, 0.0))
-    leader = np.array([(middle, high + _OFF_CUT), (middle, high + _BESIDE - _OFF_CUT)])
+    leader = np.array([(middle, high + OFF_CUT), (middle, high + _BESIDE - OFF_CUT)])
     if along_x:
         return _placed(text, HEIGHTS[-1], np.array((left, high + _BESIDE)), upright=False)._replace(leader=(leader,))
     corner = np.array((high + _BESIDE + height, left))

@@ -23,6 +23,7 @@ from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
 from tilegen.sheets.finish import check_paths, finished, for_the_hand, path_notes
 from tilegen.sheets.formats import drawing_files
+from tilegen.sheets.labels import OFF_CUT
 from tilegen.sheets.least import check_features, slender_notes
 from tilegen.sheets.papers import PAPERS, Paper
 from tilegen.sheets.parts import Part, PartsList, list_parts
@@ -132,7 +133,8 @@ def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *,
     room = None if sawn else _room(material, machine)
     # Where cuts begin in the waste no number stands there.
     beside = None if machine.paths.lead_in else room
-    paths = [PartPaths.of(part, kerf, straight=straight, sawn=sawn, room=beside) for part in listed.parts]
+    clear = OFF_CUT if machine.paths.common_lines else 0.0
+    paths = [PartPaths.of(part, kerf, straight=straight, sawn=sawn, room=beside, clear=clear) for part in listed.parts]
     check_paths(machine, kerf)
     # With common lines the cuts of neighbours are one: their parts lie exactly one kerf apart.
     layer = machine.model_copy(update={"spacing": 0.0}) if machine.paths.common_lines else machine
