@@ -17,6 +17,7 @@ from tilegen.desk.pruning import rows_of
 from tilegen.errors import InputError, TilegenError
 from tilegen.fit.bases import Figure, figures_on
 from tilegen.fit.sizes import base_of_size
+from tilegen.geometry import polygon_rings
 from tilegen.lengths import parse_length
 from tilegen.pictures.legend import tile_entries
 from tilegen.pictures.plan_view import ground_plan
@@ -117,7 +118,7 @@ def _outline_record(table: dict[str, Any]) -> dict[str, Any]:
     form = next((key for key in FORMS if key in table), "")
     found: dict[str, Any] = {"room": str(table.get("room", "")), "form": form, "path": "", "at": None}
     if outline is not None:
-        rings = [np.array(ring.coords)[:-1] for ring in (outline.exterior, *outline.interiors)]
+        rings = [ring for part in polygon_rings(outline) for ring in part]
         inside = outline.representative_point()
         found |= {"path": _path(rings), "at": [round(inside.x, 3), round(inside.y, 3)]}
     return found

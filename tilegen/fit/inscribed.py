@@ -8,6 +8,8 @@ import shapely
 from scipy import optimize
 from shapely.geometry import Polygon
 
+from tilegen.geometry import rings_of
+
 Floats = npt.NDArray[np.float64]
 # The first search stops here, mm; from there the disc is grown until it gains no more than the last figure.
 _COARSE_MM, _FINE_MM = 1e-3, 1e-9
@@ -36,7 +38,7 @@ def largest_disc_in(region: Polygon) -> float:
 
 
 def _edges(region: Polygon) -> tuple[Floats, Floats]:
-    rings = [np.array(ring.coords)[:, :2] for ring in (region.exterior, *region.interiors)]
+    rings = [shapely.get_coordinates(ring) for ring in rings_of(region)]
     return np.concatenate([r[:-1] for r in rings]), np.concatenate([r[1:] for r in rings])
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import EQUAL_MM, Points, polygon_rings
+from tilegen.geometry import EQUAL_MM, Points, polygon_rings, polygons_of
 from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Rings, rectangle, text_width
 from tilegen.plans.drawing import Drawing
@@ -74,7 +74,7 @@ def feature_view(tile: Tile) -> FeatureView:
     hollows = maker(tile.shape, tile.grid, printed_band(tile.grid)).hollows()  # type: ignore[arg-type]
     # The lowest layer of what has several.
     named = [(p.role, p.foot) for p in raised if p.role in FEATURES and p.bottom in {base.top for base in bases}]
-    named += [(word, part) for word, region in hollows.items() for part in shapely.get_parts(region).tolist()]
+    named += [(word, part) for word, region in hollows.items() for part in polygons_of(region)]
     return FeatureView(
         tuple(rings for p in sorted(raised, key=lambda p: p.bottom) for rings in polygon_rings(p.foot)),
         tuple(rings for region in hollows.values() for rings in polygon_rings(region)),

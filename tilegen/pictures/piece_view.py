@@ -10,7 +10,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.fit.placements import Laying, Placement
 from tilegen.fit.sizes import spaces_across
-from tilegen.geometry import Points
+from tilegen.geometry import Points, polygons_of
 from tilegen.pictures.canvas import polyline
 from tilegen.pictures.stand import place_disc
 from tilegen.pictures.window import Window
@@ -110,8 +110,7 @@ class LaidPiece:
         return [
             Gap(part, level)
             for boxes, level in zip(found, (True, False), strict=True)
-            for part in shapely.get_parts(shapely.union_all(boxes)).tolist()
-            if not part.is_empty
+            for part in polygons_of(shapely.union_all(boxes))
         ]
 
     def stand(self, base: float) -> Stand | None:

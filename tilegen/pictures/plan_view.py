@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Points, polygon_rings
+from tilegen.geometry import Points, largest_polygon, lines_of, polygon_rings
 from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Rings, polyline, text_width
 from tilegen.pictures.edge_numbers import draw_edge_numbers
@@ -87,15 +87,11 @@ def ground_plan(thing: Tile | Piece) -> GroundPlan:
         polygon_rings(solid),
         polygon_rings(ways),
         tuple(sill for plate in standing for sill in _sills(plate)),
-        tuple(line for mark in marks for line in _lines_of(mark.line)),
+        tuple(shapely.get_coordinates(line) for mark in marks for line in lines_of(mark.line)),
         label,
         reach,
         feature_view(thing) if isinstance(thing, Tile) else PLAIN_VIEW,
     )
-
-
-def _lines_of(geometry: BaseGeometry) -> list[Points]:
-    return [np.array(part.coords)[:, :2] for part in shapely.get_parts(geometry).tolist()]
 
 
 def _sills(plate: Plate) -> list[Points]:
@@ -109,7 +105,7 @@ def _largest_circle(free: BaseGeometry) -> tuple[tuple[float, float], float]:
     """Centre and radius of the largest free circle; of equal ones that nearest the middle of the floor."""
     if free.is_empty:
         return (0.0, 0.0), 0.0
-    part = max(shapely.get_parts(free).tolist(), key=lambda polygon: polygon.area)
+    part = largest_polygon(free)
     west, south, east, north = part.bounds
     middle = Point((west + east) / 2, (south + north) / 2)
     line = shapely.maximum_inscribed_circle(part, tolerance=_FINENESS)

@@ -8,12 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-import shapely
 from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import CRUMB_MM2, EQUAL_MM
+from tilegen.geometry import CRUMB_MM2, EQUAL_MM, polygons_of
 from tilegen.grid import Grid
 from tilegen.lengths import show_length
 from tilegen.tiles.blocks import Block
@@ -178,8 +177,8 @@ def _check_size(share: Box, cell: Cell) -> None:
 
 def _check_wide(parts: Iterable[BaseGeometry], cell: Cell) -> None:
     """Refuse what the walls leave of a layer that fills the floor if a part of it is a sliver."""
-    for part in shapely.get_parts(list(parts)).tolist():
-        if part.area > CRUMB_MM2 and part.buffer(EQUAL_MM - LEAST_MM / 2).is_empty:
+    for part in (polygon for geometry in parts for polygon in polygons_of(geometry, CRUMB_MM2)):
+        if part.buffer(EQUAL_MM - LEAST_MM / 2).is_empty:
             raise InputError(
                 f"less than {LEAST_MM:g} mm between its edge and a wall on cell [{cell[0] + 1}, {cell[1] + 1}]",
                 expected=f"at least {LEAST_MM:g} mm everywhere",

@@ -13,7 +13,7 @@ from scipy import ndimage, sparse
 from scipy.sparse import csgraph
 from shapely.geometry import box
 
-from tilegen.geometry import Point
+from tilegen.geometry import EQUAL_MM, Point, lines_of, polygons_of
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.route import Areas, areas_at, both_sides, find_areas, neighbours
 from tilegen.plans.wallways import Locator, WallWay
@@ -118,10 +118,10 @@ class _ClosedGround:
         side, (rows, columns) = drawing.cell_side, drawing.rooms.shape
         cells = np.argwhere((drawing.rooms != 0) & drawing.off_grid.whole).tolist()
         floor = [box(c * side, -(r + 1) * side, (c + 1) * side, -r * side) for r, c in cells]
-        whole = shapely.union_all([*floor, *drawing.off_grid.regions.values()], grid_size=1e-6)
+        whole = shapely.union_all([*floor, *drawing.off_grid.regions.values()], grid_size=EQUAL_MM)
         frame = box(-side, -(rows + 1) * side, (columns + 1) * side, side)
         corner = shapely.Point(-side / 2, side / 2)
-        parts = shapely.get_parts(frame.difference(whole)).tolist()
+        parts = polygons_of(frame.difference(whole))
         self.ground = shapely.union_all([part for part in parts if not part.contains(corner)])
 
     def holds(self, way: WallWay) -> bool:
@@ -226,7 +226,7 @@ def _shared_point(drawing: Drawing, locator: Locator, areas: Areas, inside: npt.
         wall = locator.region(ord(room)).boundary
         for other in sorted(set(areas.letters) - mine):
             near = wall.intersection(locator.region(ord(other)).buffer(drawing.grid.wall_thickness * 0.9))
-            for part in shapely.get_parts(shapely.line_merge(near)).tolist():
+            for part in lines_of(shapely.line_merge(near)):
                 if part.length > max(best[0], drawing.grid.wall_thickness * 4):
                     spot = part.interpolate(0.5, normalized=True)
                     x, y = round(spot.x / drawing.cell_side, 3) + 0.0, round(-spot.y / drawing.cell_side, 3) + 0.0

@@ -150,7 +150,7 @@ class OddView:
             outline: BaseGeometry = region.boundary
             for gap in self._gaps(code, doors_open=doors_open):
                 outline = outline.difference(gap)
-            for line in shapely.get_parts(outline).tolist():
+            for line in lines_of(outline):
                 points = shapely.get_coordinates(line)
                 for wall in np.stack([points[:-1], points[1:]], axis=1):
                     yield wall, self.group_of[code]

@@ -18,7 +18,7 @@ from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError, nearest
-from tilegen.geometry import EQUAL_MM, SNAP_MM, Point, lines_of, polygons_of
+from tilegen.geometry import EQUAL_MM, SNAP_MM, Point, lines_of, polygons_of, segments_of
 from tilegen.grid import Grid, Leaf, Style
 from tilegen.plans.shapes import OffGrid, cell_box
 from tilegen.plans.ways import Line, Way, WayKind
@@ -248,7 +248,7 @@ class Locator:
         stretch, code = self._stretch(way, line)
         middle = stretch.interpolate(0.5, normalized=True)
         spot = (float(middle.x), float(middle.y))
-        span: tuple[Point, Point] | None = _ends_of(stretch)
+        span: tuple[Point, Point] | None = segments_of(stretch)[0]
         if way.at is not None:
             start, end = self._ends(line)
             share = way.at * self.grid.pitch / self.cell
@@ -414,11 +414,6 @@ class Locator:
             return None
         _, gap, room, spot = min(met)
         return room, spot, gap
-
-
-def _ends_of(line: LineString) -> tuple[Point, Point]:
-    (x0, y0), (x1, y1) = line.coords[0], line.coords[-1]
-    return (float(x0), float(y0)), (float(x1), float(y1))
 
 
 def line_beside(way: WallWay, off_grid: OffGrid, rooms: npt.NDArray[np.uint32], cell: float) -> CellSide | None:

@@ -13,7 +13,7 @@ import shapely
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import EQUAL_MM, Points, Segment, segments_of
+from tilegen.geometry import EQUAL_MM, Points, Segment, rings_of, segments_of
 from tilegen.sheets.arcs import Arc, find_arcs, leaves_box
 from tilegen.sheets.kerf import Kerf, compensated
 from tilegen.sheets.labels import Label, Room, label_place, word_strokes
@@ -281,8 +281,7 @@ def draw_sheet(sheet: SheetFrame, layout: Layout, parts: Sequence[PartPaths], *,
 
 def _outlines(outline: Polygon, shift: Points, *, boxed: bool) -> dict[Layer, tuple[Trace, ...]]:
     """The paths of an outline. boxed: no arc leaves the box of its chords, where the next part may begin."""
-    rings = (outline.exterior, *outline.interiors)
-    outer, *inner = (_plain(np.array(ring.coords)[:-1]) + shift for ring in rings)
+    outer, *inner = (_plain(np.array(ring.coords)[:-1]) + shift for ring in rings_of(outline))
     arcs = tuple(arc for arc in find_arcs(outer) if not boxed or not leaves_box(outer, arc))
     return {"CUT_INNER": tuple(Trace(r, find_arcs(r)) for r in inner), "CUT_OUTER": (Trace(outer, arcs),)}
 

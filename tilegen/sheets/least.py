@@ -11,7 +11,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import SNAP_MM, lines_of
+from tilegen.geometry import SNAP_MM, lines_of, polygons_of
 from tilegen.reading.machine_models import LeastFeature, MachineFile
 from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import verdict_of
@@ -60,8 +60,8 @@ def narrow_places(outline: Polygon, least: float) -> Iterator[Narrow]:
     # A hair too wide, so that nothing is left along straight edges.
     kept = core.buffer(reach + 2 * SNAP_MM)
     sharp = core.buffer(reach + 2 * SNAP_MM, join_style="mitre", mitre_limit=_MITRE_LIMIT)
-    for piece in shapely.get_parts(outline.difference(kept)).tolist():
-        if not isinstance(piece, Polygon) or piece.buffer(-_SHRED_MM).is_empty:
+    for piece in polygons_of(outline.difference(kept)):
+        if piece.buffer(-_SHRED_MM).is_empty:
             continue
         sides = _sides(piece, kept)
         if len(sides) > 1:

@@ -254,7 +254,7 @@ class _BoxNet:
         return hole.difference(flap)
 
 
-def _upright(x: float, low: float, high: float, sign: int) -> tuple[Point, Point]:
+def _upright(x: float, low: float, high: float, sign: int) -> Segment:
     """An upright line with the side that `sign` points to on its left."""
     return ((x, high), (x, low)) if sign > 0 else ((x, low), (x, high))
 

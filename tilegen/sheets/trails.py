@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from tilegen.geometry import Points, Segment, turn_right
+from tilegen.geometry import Points, Segment, lines_of, segments_of, turn_right
 
 Node = tuple[int, int]
 
@@ -31,11 +31,7 @@ def without_doubles(segments: Sequence[Segment], outline: Polygon) -> list[Segme
         if doubled < _SHORT_MM:
             kept.append(segment)
             continue
-        rest = line.difference(edges)
-        for piece in getattr(rest, "geoms", [rest]):
-            if piece.length >= _SHORT_MM:
-                (ax, ay), (bx, by) = piece.coords[0], piece.coords[-1]
-                kept.append(((ax, ay), (bx, by)))
+        kept += segments_of(line.difference(edges), _SHORT_MM)
     return kept
 
 
@@ -49,7 +45,7 @@ def fewest_lifts(lines: Sequence[Points]) -> list[Points]:
         return list(lines)
     net = shapely.union_all(shapely.linestrings(np.array(lines, dtype=float)))
     trails: list[Points] = []
-    for edges in _connected([np.array(g.coords) for g in getattr(net, "geoms", [net])]):
+    for edges in _connected([shapely.get_coordinates(line) for line in lines_of(net)]):
         trails += _trails(edges)
     return trails if len(trails) < len(lines) else list(lines)
 

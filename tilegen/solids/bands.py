@@ -13,7 +13,7 @@ from manifold3d import Manifold, Mesh64
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import ROUNDING_MM, Points, oriented_rings
+from tilegen.geometry import ROUNDING_MM, Points, oriented_rings, polygons_of, rings_of
 from tilegen.tiles.plate import Mark, Plate
 
 Rings = list[Points]
@@ -95,12 +95,8 @@ def _noded(area: BaseGeometry, nodes: Points) -> BaseGeometry:
             found += [start[None], nodes[on][np.argsort(along[on])]]
         return np.concatenate([*found, points[-1:]])
 
-    return shapely.multipolygons(
-        [
-            Polygon(ring(shapely.get_coordinates(p.exterior)), [ring(shapely.get_coordinates(r)) for r in p.interiors])
-            for p in shapely.get_parts(area).tolist()
-        ]
-    )
+    parts = [[ring(shapely.get_coordinates(r)) for r in rings_of(part)] for part in polygons_of(area)]
+    return shapely.multipolygons([Polygon(outer, holes) for outer, *holes in parts])
 
 
 def _level(plate: Plate, face: str) -> list[Mark] | None:

@@ -15,7 +15,7 @@ from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import TilegenError
-from tilegen.geometry import EQUAL_MM, Point, direction_of, oriented_rings
+from tilegen.geometry import EQUAL_MM, Segment, direction_of, oriented_rings
 from tilegen.solids.bands import at, layered, sides, stacked
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.plate import BEND_REACH_MM, Mark, Plate
@@ -291,13 +291,13 @@ def _body(plate: Plate, mark: Mark) -> Manifold:
     return _across(mark.edge if mark.edge else _edge_of(plate), region, (low, high), plate.bottom)
 
 
-def _edge_of(plate: Plate) -> tuple[Point, Point]:
+def _edge_of(plate: Plate) -> Segment:
     if plate.edge is None:
         raise ValueError(f"plate {plate.name} lies flat: only standing plates have openings and faces along an edge")
     return plate.edge
 
 
-def _across(edge: tuple[Point, Point], region: BaseGeometry, span: tuple[float, float], foot: float) -> Manifold:
+def _across(edge: Segment, region: BaseGeometry, span: tuple[float, float], foot: float) -> Manifold:
     """A prism over a region of an upright face, between two depths to the right of the face's edge.
 
     Exact along the axes. region: along the edge, and up from `foot`.

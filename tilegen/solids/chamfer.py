@@ -12,17 +12,16 @@ from dataclasses import dataclass
 
 import manifold3d
 import numpy as np
-import numpy.typing as npt
 import shapely
 from manifold3d import Manifold, Mesh64
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import opened, oriented_rings, polygonal, signed_area
+from tilegen.geometry import Points, opened, oriented_rings, polygonal, polygons_of, signed_area, turns_of
+from tilegen.solids.bands import at
 from tilegen.solids.build import prism
 
-Ring = npt.NDArray[np.float64]
 # How far the shape that is kept reaches past the solid's faces, as a share of the chamfer.
 _REACH = 0.1
 _STEPS = 4
@@ -38,7 +37,7 @@ class Chamfer:
 
     region: Polygon | MultiPolygon
     depth: float
-    rings: tuple[tuple[Ring, Ring], ...] | None
+    rings: tuple[tuple[Points, Points], ...] | None
 
     @property
     def volume(self) -> float:
@@ -72,10 +71,7 @@ class Chamfer:
     def _corners(self) -> float:
         total = 0.0
         for ring, _ in self.rings or ():
-            way = _ways(ring)
-            before = np.roll(way, 1, axis=0)
-            turned = np.arctan2(_cross(before, way), (before * way).sum(axis=1))
-            total += float(np.tan(turned / 2).sum())
+            total += float(np.tan(turns_of(ring) / 2).sum())
         return total
 
 
@@ -86,14 +82,13 @@ def chamfer_of(region: Polygon | MultiPolygon, depth: float) -> Chamfer:
         InputError: part of the region is too narrow for it.
     """
     inset = polygonal(region.buffer(-depth, join_style="mitre", mitre_limit=2.0))
-    if len(_parts(inset)) != len(_parts(region)):
+    if len(polygons_of(inset)) != len(polygons_of(region)):
         raise InputError(
             f"a chamfer of {depth:g} mm round something less than {2 * depth:g} mm wide at the bed",
             expected="a smaller chamfer, or none",
             place="bottom_chamfer",
         )
-    rings = [r for part in _parts(region) for r in _rings(part)]
-    directed = tuple((ring, _inwards(ring)) for ring in rings)
+    directed = tuple((ring, _inwards(ring)) for ring in _rings(region))
     reach = _REACH * depth
     slope = all(_holds(region, directed, t) for t in (depth + reach, -reach))
     return Chamfer(region, depth, directed if slope else None)
@@ -138,23 +133,18 @@ def _straight_region(solid: Manifold, depth: float) -> Polygon | MultiPolygon:
     """
     region, reach = bed_region(solid), _REACH * depth
     rings = [ring for ring in solid.slice(depth).to_polygons() if len(ring) > 2]
-    above = shapely.make_valid(shapely.union_all([Polygon(r) for r in rings if _turns_left(r)])).difference(
-        shapely.union_all([Polygon(r) for r in rings if not _turns_left(r)])
+    above = shapely.make_valid(shapely.union_all([Polygon(r) for r in rings if signed_area(r) > 0])).difference(
+        shapely.union_all([Polygon(r) for r in rings if signed_area(r) <= 0])
     )
     hanging = above.difference(region).buffer(-reach / 2, join_style="mitre")
     return region if hanging.is_empty else polygonal(region.union(hanging.buffer(1.5 * reach, join_style="mitre")))
 
 
-def _turns_left(ring: Ring) -> bool:
-    """Whether a ring runs round its area counter-clockwise: an outer one."""
-    return signed_area(ring) > 0
-
-
-def _wedge(ring: Ring, inwards: Ring, depth: float, reach: float) -> Manifold:
+def _wedge(ring: Points, inwards: Points, depth: float, reach: float) -> Manifold:
     """A bar with a triangle for its section, bent round a ring: below the slope, and past it on all sides."""
     count = len(ring)
     foot, low, high = ring + (depth + reach) * inwards, ring - reach * inwards, ring - reach * inwards
-    points = np.concatenate([_at(foot, -reach), _at(low, -reach), _at(high, depth + reach)])
+    points = np.concatenate([at(foot, -reach), at(low, -reach), at(high, depth + reach)])
     here = np.arange(count)
     after = np.roll(here, -1)
     strips = []
@@ -166,31 +156,24 @@ def _wedge(ring: Ring, inwards: Ring, depth: float, reach: float) -> Manifold:
     return solid if solid.volume() > 0 else Manifold(Mesh64(points, triangles[:, ::-1].astype(np.uint64)))
 
 
-def _parts(region: Polygon | MultiPolygon) -> Sequence[Polygon]:
-    return list(region.geoms) if isinstance(region, MultiPolygon) else [region]
+def _rings(region: BaseGeometry) -> list[Points]:
+    """Outer rings counter-clockwise, holes clockwise, without the corners that don't turn."""
+    return [ring[np.abs(turns_of(ring)) > _STRAIGHT] for ring in oriented_rings(region)]
 
 
-def _rings(part: Polygon) -> list[Ring]:
-    """Outer ring counter-clockwise, holes clockwise, without the corners that don't turn."""
-    return list(map(_bent, oriented_rings(part)))
+def _extruded(region: BaseGeometry, bottom: float, top: float) -> Manifold:
+    rings = _rings(region)
+    flat = np.concatenate(rings)
+    return prism(rings, at(flat, bottom), at(flat, top))
 
 
-def _bent(ring: Ring) -> Ring:
-    way = _ways(ring)
-    return ring[np.abs(_cross(np.roll(way, 1, axis=0), way)) > _STRAIGHT]
-
-
-def _ways(ring: Ring) -> Ring:
+def _ways(ring: Points) -> Points:
     """Unit vectors from each corner to the next."""
     steps = np.roll(ring, -1, axis=0) - ring
     return np.asarray(steps / np.linalg.norm(steps, axis=1, keepdims=True))
 
 
-def _cross(a: Ring, b: Ring) -> npt.NDArray[np.float64]:
-    return np.asarray(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
-
-
-def _inwards(ring: Ring) -> Ring:
+def _inwards(ring: Points) -> Points:
     """Where each corner goes when both its sides move in by 1: the mitre."""
     way = _ways(ring)
     normal = np.stack([-way[:, 1], way[:, 0]], axis=1)
@@ -198,7 +181,7 @@ def _inwards(ring: Ring) -> Ring:
     return np.asarray((normal + before) / (1 + (normal * before).sum(axis=1, keepdims=True)))
 
 
-def _holds(region: Polygon | MultiPolygon, rings: Sequence[tuple[Ring, Ring]], inset: float) -> bool:
+def _holds(region: Polygon | MultiPolygon, rings: Sequence[tuple[Points, Points]], inset: float) -> bool:
     """Whether the offset rings are still simple, in order, and every side runs its old way."""
     if any(len(ring) < 3 for ring, _ in rings):
         return False
@@ -207,19 +190,9 @@ def _holds(region: Polygon | MultiPolygon, rings: Sequence[tuple[Ring, Ring]], i
         return False
     counted = iter(moved)
     parts = []
-    for part in _parts(region):
+    for part in polygons_of(region):
         outer = next(counted)
         parts.append(Polygon(outer, [next(counted) for _ in part.interiors]))
     whole = MultiPolygon(parts)
     # A mitre at a sharp corner runs far out: the area says whether the offset is the one the formula means.
     return bool(whole.is_valid) and not math.isclose(whole.area, 0.0)
-
-
-def _extruded(region: Polygon | MultiPolygon, bottom: float, top: float) -> Manifold:
-    rings = [ring for part in _parts(region) for ring in _rings(part)]
-    flat = np.concatenate(rings)
-    return prism(rings, _at(flat, bottom), _at(flat, top))
-
-
-def _at(flat: Ring, z: float) -> Ring:
-    return np.column_stack([flat, np.full(len(flat), z)])

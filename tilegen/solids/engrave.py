@@ -9,6 +9,7 @@ import numpy as np
 from manifold3d import Manifold
 
 from tilegen.geometry import oriented_rings
+from tilegen.solids.bands import at
 from tilegen.solids.build import prism
 from tilegen.tiles.plate import Mark
 
@@ -25,4 +26,4 @@ def engraved_below(solid: Manifold, marks: Sequence[Mark]) -> Manifold:
 def _cutter(mark: Mark) -> Manifold:
     rings = oriented_rings(mark.region)
     flat = np.concatenate(rings)
-    return prism(rings, *(np.column_stack([flat, np.full(len(flat), z)]) for z in (-_REACH_MM, mark.depth)))
+    return prism(rings, at(flat, -_REACH_MM), at(flat, mark.depth))

@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from tilegen.errors import InputError
-from tilegen.geometry import EQUAL_MM, Point, direction_of, from_edge, polygonal, polygons_of
+from tilegen.geometry import EQUAL_MM, Point, Segment, direction_of, from_edge, polygonal, polygons_of
 from tilegen.grid import Grid
 from tilegen.tiles.lattice import outer_sides
 from tilegen.tiles.plate import Mark
@@ -90,7 +90,7 @@ def _is_free(shape: Shape) -> bool:
 
 # One tile size has the same edges whatever stands on it: its pockets are composed once for all of a kit.
 @lru_cache(maxsize=4096)
-def _marks(sides: tuple[tuple[Point, Point], ...], free: bool, grid: Grid, foot: Polygon) -> tuple[Mark, ...]:
+def _marks(sides: tuple[Segment, ...], free: bool, grid: Grid, foot: Polygon) -> tuple[Mark, ...]:
     seats = _seating(sides, free, grid, foot).seats
     if not seats:
         return ()
@@ -119,7 +119,7 @@ def _along(outline: Polygon, middle: float) -> Polygon:
 
 
 @lru_cache(maxsize=4096)
-def _seating(sides: tuple[tuple[Point, Point], ...], free: bool, grid: Grid, foot: Polygon) -> Seating:
+def _seating(sides: tuple[Segment, ...], free: bool, grid: Grid, foot: Polygon) -> Seating:
     found, bare = [], set()
     pegs = grid.connectors.kind == "pegs"
     for number, side in enumerate(sides):
@@ -159,7 +159,7 @@ def _check_holes(dropped: Sequence[Seat], grid: Grid, foot: Polygon) -> None:
             )
 
 
-def _rim(side: tuple[Point, Point], half_play: float, *, free: bool) -> tuple[Point, Point]:
+def _rim(side: Segment, half_play: float, *, free: bool) -> Segment:
     """A side moved inwards by half the play, as the footprint's is; an outline's lies on the micrometre grid."""
     dx, dy = direction_of(side)
     (x0, y0), (x1, y1) = ((x + dy * half_play, y - dx * half_play) for x, y in side)
@@ -168,7 +168,7 @@ def _rim(side: tuple[Point, Point], half_play: float, *, free: bool) -> tuple[Po
     return (x0, y0), (x1, y1)
 
 
-def _modules(side: tuple[Point, Point], module: float, *, free: bool) -> tuple[list[float], list[float]]:
+def _modules(side: Segment, module: float, *, free: bool) -> tuple[list[float], list[float]]:
     """The middles of a side's whole modules from its start, and of those of which it has just a part."""
     (x0, y0), (x1, y1) = side
     length = math.hypot(x1 - x0, y1 - y0)
@@ -249,7 +249,7 @@ def bare_words(shape: Shape, grid: Grid, foot: Polygon) -> str:
     return f"no {grid.connectors.kind}, or not all along, on {', '.join(named)} ({reason}){more}"
 
 
-def _named(shape: Shape, sides: Sequence[tuple[Point, Point]], numbers: Sequence[int]) -> list[str]:
+def _named(shape: Shape, sides: Sequence[Segment], numbers: Sequence[int]) -> list[str]:
     if not isinstance(shape, CellShape):
         return [f"edge {n + 1}" for n in numbers]
     return list(dict.fromkeys(_compass(direction_of(sides[n])) for n in numbers))

@@ -8,7 +8,7 @@ from typing import Any
 
 import shapely
 
-from tilegen.geometry import Point
+from tilegen.geometry import Point, polygons_of
 from tilegen.tiles.blocks import Block, Extra
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.features.kind import FeatureKind
@@ -67,9 +67,7 @@ def _count(shape: CellShape | RegionShape, kind: FeatureKind) -> int:
     each = [[stack[0] for stack in here if stack[0].bottom <= 0] for here in stacks]
     if isinstance(shape, RegionShape) and not kind.one_cell:
         # The cells of a tile off the grid are not told apart: what touches is one.
-        return len(
-            shapely.get_parts(shapely.union_all([shapely.box(b.west, b.south, b.east, b.north) for b in each[0]]))
-        )
+        return len(polygons_of(shapely.union_all([shapely.box(b.west, b.south, b.east, b.north) for b in each[0]])))
     counts = [len(here) for here in each]
     return sum(counts) if kind.one_cell or len(counts) == 1 else int(any(counts))
 

@@ -14,7 +14,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import SNAP_MM, Point, polygonal, polygons_of
+from tilegen.geometry import SNAP_MM, Point, Segment, corners_of, polygonal, polygons_of, rings_of
 from tilegen.grid import Grid
 from tilegen.tiles.blocks import Block
 from tilegen.tiles.features import FEATURES
@@ -204,7 +204,7 @@ def _on_floor(regions: Mapping[Sort, BaseGeometry], grid: Grid) -> Iterator[Plat
             yield Plate(name, sort.kind, part, *heights, _south_edge(part) if upright else None)
 
 
-def _south_edge(part: Polygon) -> tuple[Point, Point]:
+def _south_edge(part: Polygon) -> Segment:
     """The outer face of a box that stands: its south side, walked with the box on the right."""
     west, south, east, _ = part.bounds
     return (east, south), (west, south)
@@ -227,8 +227,7 @@ def check_corners(plates: Sequence[Plate]) -> None:
         if len(feet) < 2:
             continue
         joined = shapely.union_all(feet)
-        rings = [ring for part in polygons_of(joined) for ring in (part.exterior, *part.interiors)]
-        points = [(x, y) for ring in rings for x, y in list(ring.coords)[:-1]]
+        points = [point for part in polygons_of(joined) for ring in rings_of(part) for point in corners_of(ring)]
         twice = [point for point, count in Counter(points).items() if count > 1]
         if twice:
             x, y = twice[0]

@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Bounds, Point, polygonal
+from tilegen.geometry import Bounds, Segment, polygonal
 from tilegen.grid import Grid
 from tilegen.tiles.plate import Mark
 
@@ -58,7 +58,7 @@ def _strips(bounds: Bounds, xs: list[float], ys: list[float], grid: Grid) -> npt
     return np.array(strips, dtype=object)
 
 
-def _centres(bounds: Bounds, xs: list[float], ys: list[float]) -> tuple[tuple[Point, Point], ...]:
+def _centres(bounds: Bounds, xs: list[float], ys: list[float]) -> tuple[Segment, ...]:
     west, south, east, north = bounds
     return (*(((x, south), (x, north)) for x in xs), *(((west, y), (east, y)) for y in ys))
 

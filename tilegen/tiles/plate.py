@@ -18,7 +18,7 @@ from typing import Literal
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import EQUAL_MM, Point, direction_of, from_edge, largest_polygon, lineal, polygonal
+from tilegen.geometry import EQUAL_MM, Point, Segment, direction_of, from_edge, largest_polygon, lineal, polygonal
 from tilegen.grid import Head, Leaf, Style
 from tilegen.tiles.bend import Bend
 
@@ -89,7 +89,7 @@ class Mark:
     region: Polygon | MultiPolygon
     depth: float
     on: Face = "top"
-    edge: tuple[Point, Point] | None = None
+    edge: Segment | None = None
     start: float = 0.0
     cutter: Polygon | None = None
 
@@ -119,7 +119,7 @@ class Plate:
     foot: Polygon
     bottom: float
     top: float
-    edge: tuple[Point, Point] | None = None
+    edge: Segment | None = None
     openings: tuple[Opening, ...] = ()
     marks: tuple[Mark, ...] = ()
     backed: bool = False
@@ -197,7 +197,7 @@ class Plate:
         """A point on the plan: so far along a standing plate's edge and so far into it."""
         return from_edge(self._edge(), along, inward)
 
-    def _edge(self) -> tuple[Point, Point]:
+    def _edge(self) -> Segment:
         if self.edge is None:
             raise ValueError(f"plate {self.name} lies flat and has no edge")
         return self.edge

@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry import LineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import SNAP_MM, Point, Points, opened, polygonal
+from tilegen.geometry import SNAP_MM, Point, Points, opened, polygonal, polygons_of, rings_of
 from tilegen.grid import Grid
 from tilegen.surface import FloorPattern, Surface
 from tilegen.tiles.patterns import floor_stones, wall_stones
@@ -246,11 +246,8 @@ def grooves(found: Stones, visible: BaseGeometry, width: float) -> Polygon | Mul
 
 def _upright(region: BaseGeometry) -> bool:
     """Whether all sides of a region run along the axes."""
-    for part in shapely.get_parts(region).tolist():
-        for ring in (part.exterior, *part.interiors):
-            if np.diff(shapely.get_coordinates(ring), axis=0).all(axis=1).any():
-                return False
-    return True
+    rings = [ring for part in polygons_of(region) for ring in rings_of(part)]
+    return not any(np.diff(shapely.get_coordinates(ring), axis=0).all(axis=1).any() for ring in rings)
 
 
 def _standing_out(joints: BaseGeometry, visible: BaseGeometry) -> Polygon | MultiPolygon:
