@@ -4,7 +4,6 @@ import re
 from pathlib import Path
 from typing import get_args
 
-import pytest
 import typer
 
 from tilegen.cli import app
@@ -24,9 +23,8 @@ OPTIONS = sorted(
 )
 
 
-@pytest.mark.parametrize("word", [*COMMANDS, *OPTIONS, *get_args(Layer)])
-def test_every_word_is_listed(word):
-    assert word in LISTED
+def test_every_word_is_listed():
+    assert not {*COMMANDS, *OPTIONS, *get_args(Layer)} - LISTED
 
 
 def test_nothing_is_listed_that_is_gone():
