@@ -78,7 +78,7 @@ def test_four_quarter_turns_are_none_to_the_bit():
     for _ in range(4):
         turned = quarter_turned(turned)
     assert (turned == points).all()
-    assert quarter_turned(np.array([(0.0, 1.0)])).tolist() == [[1.0, -0.0]], "clockwise: north goes to the east"
+    assert quarter_turned(np.array([(2.0, 1.0)])).tolist() == [[1.0, -2.0]], "clockwise: east goes to the south"
 
 
 @given(POINT, POINT, st.floats(0.02, 4.0), st.sampled_from([1, -1]))
@@ -143,10 +143,14 @@ def test_an_opening_takes_what_is_too_narrow():
 
 
 def test_regions_that_meet_but_for_rounding_are_welded():
-    slant = [(0.1, 0.1), (7.3, 4.9)]
-    left = Polygon([*slant, (0, 9)])
-    right = Polygon([(slant[0][0] + 1e-8, slant[0][1]), (9, 0), (slant[1][0], slant[1][1] - 1e-8)])
-    whole = welded([left, right], 1e-7, 1e-6)
+    a, middle, b = (0.6, 0.3), (3.82, 3.66), (5.2, 5.1)
+    left = Polygon([a, b, (0, 9)])
+    # Two regions on its other side, a third of a micrometre off at the corner that all share.
+    off = middle[0] + 3e-7, middle[1]
+    right = [Polygon([a, off, (9, 0)]), Polygon([off, b, (9, 0)])]
+    grid, reach = 1e-7, 1e-6
+    assert shapely.minimum_clearance(shapely.union_all([left, *right], grid_size=grid)) < reach, "they keep a crack"
+    whole = welded([left, *right], grid, reach)
     assert isinstance(whole, Polygon)
-    assert not whole.interiors
-    assert whole.area == pytest.approx(left.area + right.area, abs=1e-5)
+    assert shapely.minimum_clearance(whole) > 1
+    assert whole.area == pytest.approx(left.area + right[0].area + right[1].area, abs=1e-5)
