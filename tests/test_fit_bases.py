@@ -160,7 +160,7 @@ def slow_figure(drawing, base):
     k, n = drawing.cell_spaces, max(1, int(np.floor(base / 25.4 + 0.5)))
     rows, columns = (m * k for m in drawing.rooms.shape)
     spaces = spaces_of(drawing)
-    stands = [kind.name != "nothing" for kind in drawing.kinds]
+    stands = [kind.facts.stands for kind in drawing.kinds]
     positions, standing = set(), set()
     for r, c in product(range(rows - n + 1), range(columns - n + 1)):
         inside = [(y, x) for y in range(r, r + n) for x in range(c, c + n)]
@@ -325,7 +325,7 @@ def slow_unreached(drawing, base):
             # A base of one space steps over a line only where nothing stands on it.
             at = (r + dr, c + dc)
             line = (drawing.across if dr else drawing.down)[at[0] // k, at[1] // k] if at[not dr] % k == 0 else 0
-            if n > 1 or drawing.kinds[line].name == "nothing":
+            if n > 1 or not drawing.kinds[line].facts.stands:
                 graph.add_edge((r, c), at)
     entries, has_ways_in = set(), False
     for way in drawing.ways:

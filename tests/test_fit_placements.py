@@ -98,7 +98,7 @@ def slow_gap(drawing, kit):
     """The contract's programme, dense, with one unknown a tile, along x and along y."""
     tile_of = lay(drawing, kit).tile_of
     tiles = int(tile_of.max()) + 1
-    stands = [kind.name != "nothing" for kind in drawing.kinds]
+    stands = [kind.facts.stands for kind in drawing.kinds]
     rows, columns = tile_of.shape
 
     def pairs(lines, dr, dc):

@@ -28,7 +28,7 @@ def test_the_best_laying_keeps_the_contracts_conditions(made):
     laying, z = laying_on(drawing, kit, 25.4), worst_gap(drawing, kit, 25.4)
     assert laying.gap == pytest.approx(z, abs=1e-6)
     tile_of = lay(drawing, kit).tile_of
-    stands = np.array([kind.name != "nothing" for kind in drawing.kinds])
+    stands = np.array([kind.facts.stands for kind in drawing.kinds])
     for (r, c), i in np.ndenumerate(tile_of):
         for dr, dc, along, across in ((0, 1, laying.x, laying.y), (1, 0, laying.y, laying.x)):
             if i < 0 or r + dr >= tile_of.shape[0] or c + dc >= tile_of.shape[1] or tile_of[r + dr, c + dc] < 0:

@@ -158,7 +158,7 @@ def largest_aligned(pitch: float, wall: float, whole: int) -> float:
 def clashing_cell_sides(drawing: Drawing, kit: Kit) -> int:
     """Cell sides that carry a wall, doorway or saddle towards another tile; a line between two tiles has two."""
     tile_of = lay(drawing, kit).tile_of
-    stands = np.array([kind.name != "nothing" for kind in drawing.kinds])
+    stands = drawing.stands
     lines = 0
     for first, second, between in _neighbours(tile_of, drawing):
         lines += int((stands[between] & (first >= 0) & (second >= 0) & (first != second)).sum())
@@ -179,7 +179,7 @@ def worst_gap(drawing: Drawing, kit: Kit, apart: float) -> float:
     apart: how far two tiles stand apart where anything stands between them (two wall thicknesses).
     """
     tile_of = lay(drawing, kit).tile_of
-    stands = np.array([kind.name != "nothing" for kind in drawing.kinds])
+    stands = drawing.stands
     lines = stands[drawing.down[:, 1:-1]], stands[drawing.across[1:-1]]
     beside, above = _side_by_side(tile_of, *lines, home_squares(kit, tile_of))
     tiles = int(tile_of.max()) + 1
@@ -231,7 +231,7 @@ def best_laying(
 
 def laying_on(drawing: Drawing, kit: Kit, apart: float) -> Laying:
     """The best laying of a whole plan; tiles are numbered as `lay` numbers them."""
-    stands = np.array([kind.name != "nothing" for kind in drawing.kinds])
+    stands = drawing.stands
     tile_of = lay(drawing, kit).tile_of
     lines = stands[drawing.down[:, 1:-1]], stands[drawing.across[1:-1]]
     return best_laying(tile_of, *lines, apart, home_squares(kit, tile_of))

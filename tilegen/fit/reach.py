@@ -83,11 +83,9 @@ def way_widths(drawing: Drawing) -> tuple[npt.NDArray[np.float64], npt.NDArray[n
 
     A doorway is as wide as the narrower of its openings in the two cells beside it; a hinged leaf stands in its way.
     """
-    width = {"nothing": np.inf, "wall": 0.0}
-    by_kind = np.array(
-        [width.get(k.name, clear_width(k.opening, drawing.grid) if k.opening else 0.0) for k in drawing.kinds]
-    )
-    doorway = np.array([kind.name == "doorway" for kind in drawing.kinds])
+    by_kind = np.array([clear_width(k.opening, drawing.grid) if k.opening else 0.0 for k in drawing.kinds])
+    by_kind[~drawing.stands] = np.inf
+    doorway = np.array([kind.facts.carried and kind.opening is not None for kind in drawing.kinds])
     found = []
     for array, lines in (("across", drawing.across), ("down", drawing.down)):
         widths = by_kind[lines]

@@ -56,7 +56,7 @@ def spaces_of(drawing: Drawing) -> Spaces:
     across, down = np.zeros((rows + 1, columns), np.int16), np.zeros((rows, columns + 1), np.int16)
     across[::k] = drawing.across.repeat(k, axis=1)
     down[:, ::k] = drawing.down.repeat(k, axis=0)
-    stands = np.array([kind.name != "nothing" for kind in drawing.kinds])
+    stands = drawing.stands
     above, beside = stands[across], stands[down]
     around = np.pad(floor, 1)
     strips = np.zeros((rows, columns), np.uint8)

@@ -184,7 +184,7 @@ class LaidPiece:
         found = []
         for side, number in enumerate(kinds):
             kind = window.drawing.kinds[int(number)]
-            if kind.name == "nothing":
+            if not kind.facts.stands:
                 continue
             beyond = self.outboard and not self._inside_tile(row, column, side)
             box = self._strip(row, column, side, 0.0, self.side, beyond=beyond)

@@ -48,7 +48,7 @@ class Window:
 
     def standing(self) -> tuple[Bools, Bools]:
         """Whether anything stands on each line: across, down."""
-        stands = np.array([kind.name != "nothing" for kind in self.drawing.kinds])
+        stands = self.drawing.stands
         return stands[self.across], stands[self.down]
 
     def laying(self, apart: float) -> Laying:
@@ -92,7 +92,7 @@ def choose_window(drawing: Drawing, kit: Kit) -> Window:
 
 def _walls_between(drawing: Drawing) -> tuple[Bools, Bools]:
     """(rows, columns): whether something stands between a cell and the next to the south, to the east; both floor."""
-    stands = np.array([kind.name != "nothing" for kind in drawing.kinds])
+    stands = drawing.stands
     floor = np.pad(drawing.rooms != 0, ((0, 1), (0, 1)))
     south: Bools = stands[drawing.across[1:]] & floor[:-1, :-1] & floor[1:, :-1]
     east: Bools = stands[drawing.down[:, 1:]] & floor[:-1, :-1] & floor[:-1, 1:]

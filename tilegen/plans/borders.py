@@ -20,7 +20,7 @@ from shapely.geometry.polygon import orient
 
 from tilegen.errors import InputError
 from tilegen.geometry import Point, corners_of, polygons_of, rings_of, turn_right
-from tilegen.plans.ways import LineKind, WayKind
+from tilegen.plans.ways import LINES, LineKind, WayKind
 from tilegen.tiles.bend import MOST_TURN
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.regionshape import OpenLine, WallRun, filled
@@ -46,7 +46,7 @@ class _Step:
 
     @property
     def walled(self) -> bool:
-        return self.kind.name in ("wall", "doorway")
+        return self.kind.facts.carried
 
     @property
     def length(self) -> float:
@@ -100,7 +100,7 @@ class Border:
         """The walls with the doorways of their lines and the ways given by a point."""
         found: list[list[tuple[float, float, Opening]]] = [[] for _ in self._walls]
         for step in (step for loop in self._loops for step in loop):
-            if step.kind.name == "doorway" and step.kind.opening is not None:
+            if step.kind.facts.carried and step.kind.opening is not None:
                 spot = self._centre_on(step, step.kind.opening)
                 self._open(found, spot, step.kind.opening, f"the doorway at {self._shown(spot)}")
         for way in self.drawing.wall_ways:
@@ -206,7 +206,7 @@ class Border:
                 return self.wall / 2
             # A wall round a corner reaches in by t tan(turn / 2), as far as the mitre of the two goes; by t at least.
             mitre = max(math.tan(turn / 2), 1.0)
-            rest = self.wall / 2 if kind != "open" else _BESIDE_MM if mitre > 1.0 else 0.0
+            rest = self.wall / 2 if LINES[kind].stands else _BESIDE_MM if mitre > 1.0 else 0.0
             return self.wall * mitre + rest
 
         return end(run.turns[0]), end(run.turns[1])
@@ -250,7 +250,7 @@ def _opens(loop: Sequence[_Step]) -> Iterator[OpenLine]:
     """The parts of one outline without a wall; beside a saddle no wall is cut off."""
     for number, step in enumerate(loop):
         if not step.walled:
-            saddle = step.kind.name == "saddle"
+            saddle = step.kind.facts.loose
             before, after = loop[number - 1], loop[(number + 1) % len(loop)]
             yield OpenLine(step.start, step.end, (before.walled and not saddle, after.walled and not saddle))
 

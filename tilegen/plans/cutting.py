@@ -158,7 +158,7 @@ class _Cutter:
             box(x0, y0, x0 + t, y0 + t),
             box(x0, y1 - t, x0 + t, y1),
         )
-        expected = [s for s, k in zip(strips, lines, strict=True) if d.kinds[int(k)].name in ("wall", "doorway")]
+        expected = [s for s, k in zip(strips, lines, strict=True) if d.carried[int(k)]]
         expected += [corner for k, corner in enumerate(corners) if posts >> k & 1]
         mixed = self.off_grid.mixed_across[row : row + 2, column].any() or (
             self.off_grid.mixed_down[row, column : column + 2].any()

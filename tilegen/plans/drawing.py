@@ -19,7 +19,18 @@ from tilegen.plans.borders import Border
 from tilegen.plans.outlines import DrawnShape
 from tilegen.plans.shapes import OffGrid, survey
 from tilegen.plans.wallways import Locator, WallWay, line_beside
-from tilegen.plans.ways import NOTHING, PLAIN_WALL, ExtraWall, Line, LineKind, Way, line_kind, line_of, wall_opening
+from tilegen.plans.ways import (
+    LINES,
+    NOTHING,
+    PLAIN_WALL,
+    ExtraWall,
+    Line,
+    LineKind,
+    Way,
+    line_kind,
+    line_of,
+    wall_opening,
+)
 from tilegen.tiles.blocks import PLAIN, Block, Extra
 from tilegen.tiles.openings import Ends, check_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening
@@ -30,6 +41,7 @@ __all__ = ["Codes", "Drawing", "ExtraWall", "Scale", "Way", "draw", "ends_beside
 
 Scale = Literal["10 ft", "5 ft"]
 Codes = npt.NDArray[np.int16]
+Bools = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -72,6 +84,21 @@ class Drawing:
         """Nominal side of a cell in mm."""
         return self.cell_spaces * self.grid.pitch
 
+    @cached_property
+    def stands(self) -> Bools:
+        """By the code of a line: whether anything stands there."""
+        return np.array([kind.facts.stands for kind in self.kinds])
+
+    @cached_property
+    def carried(self) -> Bools:
+        """By the code of a line: whether the tiles beside it carry a wall there."""
+        return np.array([kind.facts.carried for kind in self.kinds])
+
+    def seen_past(self, *, doors_open: bool) -> Bools:
+        """By the code of a line: whether sight passes what stands there."""
+        free = ("always", "doors open") if doors_open else ("always",)
+        return np.array([kind.facts.seen in free for kind in self.kinds])
+
     def side_codes(self) -> tuple[tuple[Side, ...], Codes, Codes]:
         """What a line of each kind is to the cell beside it.
 
@@ -81,8 +108,8 @@ class Drawing:
         sides: dict[Side, int] = {OPEN: 0, WALL: 1}
         forward, backward = [], []
         for kind in self.kinds:
-            first = second = OPEN if kind.name in ("nothing", "saddle") else WALL
-            if kind.name == "doorway" and kind.opening is not None:
+            first = second = WALL if kind.facts.carried else OPEN
+            if kind.facts.carried and kind.opening is not None:
                 # The look of a leaf is no matter of the tile that carries it.
                 opening = replace(kind.opening, style="planks")
                 first, second = Side("doorway", opening), Side("doorway", mirrored(opening, self.cell_side))
@@ -132,7 +159,7 @@ class _Drafting:
         padded[1:-1, 1:-1] = rooms
         self.across = (padded[:-1, 1:-1] != padded[1:, 1:-1]).astype(np.int16)
         self.down = (padded[1:-1, :-1] != padded[1:-1, 1:]).astype(np.int16)
-        self.kinds: dict[LineKind, int] = {LineKind("nothing"): NOTHING, LineKind("wall"): PLAIN_WALL}
+        self.kinds: dict[LineKind, int] = {LineKind("open"): NOTHING, LineKind("wall"): PLAIN_WALL}
         self.side = (grid.spaces if scale == "10 ft" else 1) * grid.pitch
         self.off_grid: OffGrid | None = None
 
@@ -158,7 +185,7 @@ class _Drafting:
             self._put(kind, line)
         drawing = self._drawing(tuple(way for way, _ in kept.values()), ())
         fitting = _Fitting(drawing, self.locator)
-        doors = [(line, way, kind, kind.opening) for line, (way, kind) in kept.items() if kind.name == "doorway"]
+        doors = [(line, way, kind, kind.opening) for line, (way, kind) in kept.items() if kind.facts.carried]
         looks = [opening and fitting.on_line(line, way, opening) for line, way, _, opening in doors]
         for (line, _, kind, _), look in zip(doors, looks, strict=True):
             self._put(replace(kind, opening=look), line)
@@ -185,7 +212,7 @@ class _Drafting:
             self.down,
             tuple(self.kinds),
             self.titles,
-            tuple(way for way in ways if way.kind == "saddle"),
+            tuple(way for way in ways if LINES[way.kind].loose),
             ways,
             off_grid=self.off_grid,
             wall_ways=wall_ways,
@@ -201,7 +228,7 @@ class _Drafting:
                 continue
             stand_in = Way(beside[:2], beside[2], way.kind, place=way.place)
             opening = replace(way.opening, centre=self.side / 2)
-            kind = LineKind("nothing") if way.kind == "open" else LineKind("doorway", opening)
+            kind = LineKind("doorway", opening) if LINES[way.kind].stands else LineKind(way.kind)
             self._put(kind, self._line(stand_in))
             yield stand_in
 
@@ -263,7 +290,7 @@ class _Drafting:
                 expected="a line between two rooms, between a room and solid ground, or with a wall of its own",
                 place=way.place,
             )
-        if way.kind == "saddle" and not all(self._beside(way)):
+        if LINES[way.kind].loose and not all(self._beside(way)):
             raise InputError(
                 "a saddle to solid ground",
                 expected="a room on both sides, since the door piece stands on both tiles",
@@ -382,7 +409,7 @@ def ends_beside(drawing: Drawing, line: Line) -> Iterator[tuple[tuple[int, int],
     """The cells beside a line (column, row from 0), and what walls take in each of its west or north and other end."""
     array, row, column = line
     rows, columns = drawing.rooms.shape
-    carries = np.array([kind.name in ("wall", "doorway") for kind in drawing.kinds])
+    carries = drawing.carried
     wall = drawing.grid.wall_thickness
     for step in (-1, 0):
         r, c = (row + step, column) if array == "across" else (row, column + step)

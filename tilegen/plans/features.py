@@ -28,6 +28,7 @@ from tilegen.plans.furnishing import (
 )
 from tilegen.plans.posts import posts_of
 from tilegen.plans.shapedfloor import ShapedFloor
+from tilegen.plans.ways import LINES, WayKind
 from tilegen.tiles.blocks import PLAIN, Extra, in_order
 from tilegen.tiles.features.kind import LEAST_MM, Wanted
 from tilegen.tiles.shape import CORNERS, SIDES, STEPS
@@ -91,7 +92,7 @@ class _Furnishing:
                 )
             _check_heights(found)
         self.heights = {ord(letter): Extra((), found.floor, found.wall) for letter, found in heights.items()}
-        self.stands = np.array([kind.name != "nothing" for kind in drawing.kinds])
+        self.stands = drawing.stands
         self.posts = posts_of(drawing)
 
     def finish(self, features: Sequence[PlanFeature]) -> Drawing:
@@ -292,7 +293,7 @@ class _Furnishing:
         rise = self._extra(beyond).floor - self._extra(room).floor
         return rise if rise > 0 else None
 
-    def _ways(self) -> Iterator[tuple[str, float, str, list[int]]]:
+    def _ways(self) -> Iterator[tuple[WayKind, float, str, list[int]]]:
         """Kind, height, place of every way, and the rooms on its two sides."""
         usual = self.grid.doorway.height
         for way in self.drawing.ways:
@@ -306,11 +307,11 @@ class _Furnishing:
     def _check_ways(self) -> None:
         """Refuse a door between two floors that it can't stand on, or that leaves no way."""
         for kind, height, place, rooms in self._ways():
-            if kind == "open" or len(rooms) < 2 or not all(rooms):
+            if not LINES[kind].stands or len(rooms) < 2 or not all(rooms):
                 continue
             floors = sorted(self._extra(room).floor for room in rooms)
             step = floors[-1] - floors[0]
-            if kind == "saddle" and step:
+            if LINES[kind].loose and step:
                 raise InputError(
                     f"a saddle between floors {step:g} mm apart",
                     expected="one floor on both sides, since the door piece stands on both tiles",

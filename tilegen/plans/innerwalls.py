@@ -34,7 +34,7 @@ def inner_walls(drawing: Drawing, region: BaseGeometry, code: int, whole: Bools)
     for square, side, kind in _lines(drawing, code):
         line = _line(square, side, cell)
         _check_on_floor(line, region, f'[[wall]] cell = [{square[0] + 1}, {square[1] + 1}], side = "{side}"', code)
-        if kind.name == "saddle":
+        if kind.facts.loose:
             raise InputError(
                 f'a saddle inside room "{chr(code)}", which has a shape',
                 expected="a doorway there, or no wall",
@@ -95,7 +95,7 @@ def _check_on_floor(line: LineString, region: BaseGeometry, place: str, code: in
 def _sides(line: LineString, kind: LineKind) -> Iterator[WallRun]:
     """The wall on either side of a line, with its doorway, which is measured from the west or north end."""
     first, last = ((float(x), float(y)) for x, y in line.coords)
-    opening = kind.opening if kind.name == "doorway" else None
+    opening = kind.opening if kind.facts.carried else None
     for path, centre in (((first, last), 0.0), ((last, first), line.length)):
         at = abs(centre - opening.centre) if opening else 0.0
         holes = ((at - opening.width / 2, at + opening.width / 2, opening),) if opening else ()

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing, ends_beside
-from tilegen.plans.ways import Way, line_of
+from tilegen.plans.ways import LINES, Way, line_of
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.doors import Piece, leaf_name, make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.leaves import check_leaf
@@ -81,7 +81,7 @@ def _leaves(drawing: Drawing) -> Iterator[tuple[Piece, Way]]:
         if opening is None or opening.leaf == "none":
             continue
         name = leaf_name(opening)
-        if way.kind == "saddle":
+        if LINES[way.kind].loose:
             yield make_leaf(name, drawing.grid, drawing.cell_side, opening), way
             continue
         fitted = list(_fitted(drawing, way, opening))

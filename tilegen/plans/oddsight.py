@@ -22,6 +22,7 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.overlook import is_low, spaces_filled
 from tilegen.plans.shapes import cell_box
 from tilegen.plans.wallways import WallWay
+from tilegen.plans.ways import LINES
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -183,7 +184,7 @@ class OddView:
     def _open_lines(self, *, doors_open: bool) -> Iterator[tuple[int, int, Square, Square]]:
         """The lines between two rooms that let sight through: the rooms, and the line's ends as column and row."""
         d = self.drawing
-        open_kinds = np.array([k.name == "nothing" or (k.name != "wall" and doors_open) for k in d.kinds])
+        open_kinds = d.seen_past(doors_open=doors_open)
         rooms = np.pad(d.rooms, 1)
         for upright, codes in enumerate((d.across, d.down)):
             near, far = (np.s_[1:-1, :-1], np.s_[1:-1, 1:]) if upright else (np.s_[:-1, 1:-1], np.s_[1:, 1:-1])
@@ -211,7 +212,7 @@ class OddView:
     def _open_ways(self, *, doors_open: bool) -> Iterator[tuple[WallWay, list[int]]]:
         """The ways in outlines that let sight through, with the rooms whose outline they are in."""
         for way in self.drawing.wall_ways:
-            if way.kind == "open" or doors_open:
+            if doors_open or LINES[way.kind].seen == "always":
                 yield way, [ord(room) for room in way.rooms]
 
 

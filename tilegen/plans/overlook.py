@@ -54,7 +54,7 @@ def _lines_seen(drawing: Drawing, levels: Levels) -> tuple[Codes, Codes]:
     low_floor = np.pad(levels.floor, 1)
     tops = np.pad(levels.floor + levels.wall, 1)
     limit = LOW_WALL_PITCHES * drawing.grid.pitch + EQUAL_MM
-    walls = np.array([kind.name in ("wall", "doorway") for kind in drawing.kinds])
+    walls = drawing.carried
     found = []
     for lines, (one, other) in (
         (drawing.across, (np.s_[:-1, 1:-1], np.s_[1:, 1:-1])),

@@ -14,8 +14,8 @@ def posts_of(drawing: Drawing) -> npt.NDArray[np.uint8]:
     A post stands where both of a cell's sides at a corner are open and either the other two lines that meet
     there both carry something, or one of the two sides is a saddle.
     """
-    standing = np.array([kind.name != "nothing" for kind in drawing.kinds])
-    saddle = np.array([kind.name == "saddle" for kind in drawing.kinds])
+    standing = drawing.stands
+    saddle = np.array([kind.facts.loose for kind in drawing.kinds])
     rows, columns = drawing.rooms.shape
     across, down = np.pad(drawing.across, ((0, 0), (1, 1))), np.pad(drawing.down, ((1, 1), (0, 0)))
     posts = np.zeros((rows, columns), np.uint8)

@@ -21,7 +21,7 @@ from tilegen.errors import InputError, nearest
 from tilegen.geometry import EQUAL_MM, SNAP_MM, Point, lines_of, polygons_of, segments_of
 from tilegen.grid import Grid, Leaf, Style
 from tilegen.plans.shapes import OffGrid, cell_box
-from tilegen.plans.ways import Line, Way, WayKind
+from tilegen.plans.ways import LINES, Line, Way, WayKind
 from tilegen.tiles.openings import room_for
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import SIDES, STEPS
@@ -196,7 +196,7 @@ class Locator:
 
     def _suits(self, line: Line, spot: Point, way: WallWay) -> bool:
         """Whether a way fits in its line as wide as it is meant to be."""
-        if way.kind == "open":
+        if not LINES[way.kind].stands:
             start, end = self._ends(line)
             return not way.fixed and min(math.dist(spot, start), math.dist(spot, end)) > _NEAR_MM
         centre = math.dist(self._ends(line)[0], spot)
@@ -219,7 +219,7 @@ class Locator:
         side = first if after else {"north": "south", "west": "east"}[first]
         cell = (column + 1, row + 1) if after else (column + 1, row) if array == "across" else (column, row + 1)
         middle = abs(centre - self.cell / 2) < _NEAR_MM
-        look, opens = way.opening, way.kind == "open"
+        look, opens = way.opening, not LINES[way.kind].stands
         return Way(
             cell,
             side,
@@ -359,7 +359,7 @@ class Locator:
         Raises:
             InputError: a saddle or a leaf.
         """
-        if way.kind == "saddle":
+        if LINES[way.kind].loose:
             raise InputError(
                 "a saddle where no wall runs along a whole line between two cells",
                 expected='kind = "doorway" or "open"',

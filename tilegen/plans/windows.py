@@ -28,7 +28,7 @@ def wall_lines(drawing: Drawing, *, doors_open: bool = False) -> tuple[Bools, Bo
 
     Walls; doorways and saddles unless open; and every border with solid ground, whatever stands there.
     """
-    stops = np.array([k.name == "wall" or (k.name != "nothing" and not doors_open) for k in drawing.kinds])
+    stops = ~drawing.seen_past(doors_open=doors_open)
     floor = np.pad(drawing.rooms != 0, 1)
     across = stops[drawing.across] | (floor[:-1, 1:-1] != floor[1:, 1:-1])
     down = stops[drawing.down] | (floor[1:-1, :-1] != floor[1:-1, 1:])
