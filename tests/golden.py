@@ -46,8 +46,8 @@ TOLERANCES = {"mm": 0.01, "mm2": 0.05, "mm3": 0.5}
 _DIGITS = {"mm": 4, "mm2": 3, "mm3": 2}
 _CUTS = ("CUT_INNER", "CUT_OUTER")
 _ORDINARY = ("bell-foundry", "hill-shrine")
-# Curved walls folded, grooved, scored, slotted and bent.
-_OUTLINES_IN = ("card", "foam-core", "foam", "greyboard", "mdf", "eva")
+# Curved walls folded, grooved, scored and slotted.
+_OUTLINES_IN = ("card", "foam-core", "foam", "greyboard", "mdf")
 
 
 def differences(kept, now, place: str) -> list[str]:
@@ -277,7 +277,7 @@ def _sheet_cases(profiles, shapes) -> dict:
                 found[f"drawing {name}, {machine}"] = lambda m=material, machine=machine, wide=wide: drawn_rows(
                     _things(*single, **wide), m, read_machine(machine)
                 )
-    for plan, stock in (("gull-light", "foam"), ("rounds", "card"), ("rounds", "greyboard"), ("rounds", "foam-core")):
+    for plan, stock in (("gull-light", "foam"), ("rounds", "card"), ("rounds", "greyboard")):
         path = (OWN if plan == "rounds" else shipped("plans")) / f"{plan}.toml"
         found[f"parts {stock}, {plan}"] = lambda path=path, stock=stock: part_rows(
             wanted(make_kit(_plan(path))), read_material(stock)
