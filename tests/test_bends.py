@@ -3,10 +3,8 @@
 import math
 
 import pytest
-from shapely.geometry import Polygon
 
 from tests.test_shapes import CELL, shaped
-from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.drawing import draw
 from tilegen.plans.kit import make_kit
@@ -20,7 +18,7 @@ from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.laying import Laying
 from tilegen.sheets.parts import list_parts
 from tilegen.tiles.bend import Bend
-from tilegen.tiles.facets import bend_along, curves
+from tilegen.tiles.facets import curves
 from tilegen.tiles.plate import Opening, Plate
 from tilegen.tiles.tile import make_plates
 
@@ -241,21 +239,3 @@ def test_sharp_corners_and_coarse_chords_are_no_curve():
     """A chord s and turn a leave s a / 8 between them: 0.03 mm and less is round, an octagon of 60 mm is none."""
     order, edge = ring_of(arc((0, 0), 60, 360, 0, 8)[:-1])
     assert curves(order, edge, order) == []
-
-
-def test_a_wall_along_a_curve_ends_with_its_foot():
-    """Between 0.15 and 6.35 mm under the outline: chords of a circle, as long as the foot is round it."""
-    path = arc((0, 0), 60, 180, 90, 30)
-    whole = Polygon([*arc((0, 0), 59.85, 180, 90, 30), *arc((0, 0), 53.65, 90, 180, 30)])
-    bend = bend_along(path, whole, (0.15, 6.35), 0.0)
-    assert bend.thickness == pytest.approx(6.2)
-    assert bend.length == pytest.approx(59.85 * math.pi / 2, rel=2e-3)
-    assert math.dist(bend.outer[0], (-59.85, 0)) < 0.2
-    assert math.dist(bend.outer[-1], (0, 59.85)) < 0.2
-    # Cut off by a neighbour at 45 degrees, it is half as long and still runs clockwise.
-    half = whole.intersection(Polygon([(0, 0), (-100, 0), (-100, 100)]))
-    cut = bend_along(path, half, (0.15, 6.35), 0.0)
-    assert cut.length == pytest.approx(bend.length / 2, rel=5e-3)
-    assert cut.outer[0][0] < cut.outer[-1][0]
-    with pytest.raises(InputError, match="a radius of more than 6"):
-        bend_along(arc((0, 0), 5, 180, 90, 30), whole, (0.15, 6.35), 0.0)

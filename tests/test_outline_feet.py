@@ -10,11 +10,9 @@ from shapely.geometry import Polygon, box
 
 from tilegen.grid import Floor, Grid
 from tilegen.tiles.joints import PRINTED_JOINTS, Joints, printed_band, stock_band
-from tilegen.tiles.marks import lattice_strips
-from tilegen.tiles.outline import OutlineTile
 from tilegen.tiles.plate import Opening
-from tilegen.tiles.ring import walled_ring
 from tilegen.tiles.shape import OutlineShape
+from tilegen.tiles.tile import maker_of
 
 WALL, HALF = 4.0, 0.15
 GRID = Grid(wall_thickness=WALL, joint_play=2 * HALF, floor=Floor(lines=False))
@@ -26,11 +24,12 @@ ROOM = ((0.0, 0.0), (WIDE, 0.0), (WIDE, TALL), (0.0, TALL))
 
 def tile_of(points, walls, *, openings=(), joints=PRINTED_JOINTS, grid=GRID, band=None):
     shape = OutlineShape(tuple(points), tuple(walls), tuple(openings))
-    return OutlineTile(shape, grid, band or printed_band(grid), joints)
+    return maker_of(shape, grid, band or printed_band(grid), joints)
 
 
 def feet_of(points, walls, **more):
-    return {int(plate.name.split()[-1]): plate.foot for plate in tile_of(points, walls, **more).standing()}
+    plates = tile_of(points, walls, **more).standing()
+    return {int(plate.name.split()[-1]): plate.foot for plate in plates if plate.role == "wall"}
 
 
 def same(found, wanted):
@@ -49,16 +48,14 @@ def regular(sides, length, turn=0.0):
 
 @pytest.mark.parametrize("clockwise", [False, True])
 @pytest.mark.parametrize("first", range(4))
-def test_the_wall_of_the_lower_number_takes_a_right_angled_corner(clockwise, first):
+def test_a_wall_takes_the_right_angled_corner_that_it_begins_at(clockwise, first):
     points = [*ROOM[first:], *ROOM[:first]]
     if clockwise:
         points.reverse()
     feet = feet_of(points, (1, 2, 3, 4))
     for number, foot in feet.items():
         (x0, y0), (x1, y1) = points[number - 1], points[number % 4]
-        # Wall 1 takes both its corners, 2 and 3 the one they share with a higher number, 4 none.
-        lost = DEEP * {1: 0, 2: 1, 3: 1, 4: 2}[number]
-        length = abs(x1 - x0) + abs(y1 - y0) - 2 * HALF - lost
+        length = abs(x1 - x0) + abs(y1 - y0) - 2 * HALF - DEEP
         assert foot.area == pytest.approx(length * DEEP, abs=1e-3)
         assert sorted((foot.bounds[2] - foot.bounds[0], foot.bounds[3] - foot.bounds[1])) == pytest.approx(
             [DEEP, length], abs=2e-3
@@ -110,22 +107,22 @@ def test_the_only_wall_of_a_regular_outline_fills_the_wedges_beside_it(sides):
 
 
 def test_a_wall_ends_at_a_corner_that_points_in():
-    """Where the next side carries no wall; where it does, they meet on the bisector."""
+    """Square to itself; where the next side carries a wall too a post stands between them."""
     points = [(0, 0), (WIDE, 0), (WIDE, TALL), (30, TALL), (30, 20), (0, 20)]
     (alone,) = feet_of(points, (5,)).values()
     same(alone, box(HALF, 20 - WALL, 30, 20 - HALF))
-    both = feet_of(points, (4, 5))
-    corner, inner = (30 + HALF, 20 - HALF), (30 + WALL, 20 - WALL)
-    same(both[4], Polygon([(30 + HALF, TALL - HALF), corner, inner, (30 + WALL, TALL - HALF)]))
-    same(both[5], Polygon([corner, (HALF, 20 - HALF), (HALF, 20 - WALL), inner]))
+    *walls, post = tile_of(points, (4, 5)).standing()
+    same(walls[0].foot, box(30 + HALF, 20, 30 + WALL, TALL - HALF))
+    same(walls[1].foot, alone)
+    same(post.foot, box(30, 20 - WALL, 30 + WALL, 20).difference(box(30, 20 - HALF, 30 + HALF, 20)))
+    assert post.role == "post"
 
 
 def test_a_strip_across_a_gap_is_no_wall():
     """A prong of 2 mm beside a gap of 1 mm: a wall of 4 mm would reach into what lies beyond."""
     points = [(0, 0), (30, 0), (30, -10), (50, -10), (50, 20), (0, 20), (0, 3), (30, 3), (30, 2), (0, 2)]
-    tile = tile_of(points, (1,))
-    assert list(tile.divided.feet) == [1]
-    same(tile.divided.feet[1], box(HALF, HALF, 30, 2 - HALF))
+    (wall,) = tile_of(points, (1,)).standing()
+    same(wall.foot, box(HALF, HALF, 30, 2 - HALF))
 
 
 @pytest.mark.parametrize("clockwise", [False, True])
@@ -139,32 +136,26 @@ def test_openings_are_measured_from_the_first_point_as_given(clockwise, walls):
     assert (found.width, found.height) == (12.0, 25.0)
     middle = plate.edge[0][0] + plate.direction[0] * found.centre
     assert middle == pytest.approx(40.0 if first else 20.0)
-    ends = [(HALF, HALF), (WIDE - HALF, HALF)]
-    # Walked clockwise, whichever way the points were given.
+    ends = [(HALF if len(walls) == 1 else WALL, HALF), (WIDE - HALF, HALF)]
+    # Walked clockwise, whichever way the points were given; it ends at the next wall's inner face.
     assert list(plate.edge) == [pytest.approx(end, abs=1e-3) for end in reversed(ends)]
-
-
-def ring_of(points, grid, holes=()):
-    """What the quick way makes of an outline with a wall on every edge."""
-    inset = shapely.set_precision(
-        Polygon(points, holes).buffer(-grid.half_play, join_style="mitre", mitre_limit=5.0), 1e-3
-    )
-    grooves = shapely.union_all(lattice_strips(inset.bounds, grid)) if grid.floor.lines else Polygon()
-    return walled_ring(points, inset, grid, grooves, 1.0)
 
 
 @pytest.mark.parametrize("sides", [3, 5, 6, 8, 12])
 def test_a_ring_of_walls_is_mitred_at_odd_corners(sides):
     """Trapezia: a regular polygon's side, moved in by d, loses 2 d tan(pi / n)."""
     length, lost = 70.0, 2 * math.tan(math.pi / sides)
-    divided = ring_of(regular(sides, length, 0.2), GRID)
+    points = regular(sides, length, 0.2)
+    tile, feet = tile_of(points, range(1, sides + 1)), feet_of(points, range(1, sides + 1))
     outer, inner = length - HALF * lost, length - WALL * lost
-    assert sorted(divided.feet) == list(range(1, sides + 1))
-    for foot in divided.feet.values():
+    assert sorted(feet) == list(range(1, sides + 1))
+    for foot in feet.values():
         assert foot.area == pytest.approx((outer + inner) / 2 * DEEP, abs=5e-4 * foot.length)
     # A regular polygon's area: n a^2 / (4 tan(pi / n)).
-    assert divided.visible.area == pytest.approx(sides * inner**2 / (2 * lost), rel=1e-4)
-    assert divided.whole.area == pytest.approx(sides * outer**2 / (2 * lost), rel=1e-4)
+    whole = tile.footprint().area
+    assert whole == pytest.approx(sides * outer**2 / (2 * lost), rel=1e-4)
+    seen = whole - math.fsum(foot.area for foot in feet.values())
+    assert seen == pytest.approx(sides * inner**2 / (2 * lost), rel=1e-4)
 
 
 def test_grooves_end_in_corners_of_the_walls_and_of_what_is_seen():
@@ -176,67 +167,26 @@ def test_grooves_end_in_corners_of_the_walls_and_of_what_is_seen():
     points = regular(5, 70.0, 0.3)
     low = min(x for x, _ in points), min(y for _, y in points)
     points = [(x - low[0], y - low[1]) for x, y in points]
-    divided = ring_of(points, grid, [hole])
-    corners = {tuple(p) for p in shapely.get_coordinates(divided.grooved).tolist()}
-    seen = shapely.get_coordinates(divided.visible)
-    on_rim = [p for p in corners if divided.visible.boundary.distance(shapely.Point(p)) < 1e-3]
+    tile = maker_of(OutlineShape(tuple(points), (1, 2, 3, 4, 5), (), (tuple(hole),)), grid, printed_band(grid))
+    (mark,), feet = tile.marks(), [plate.foot for plate in tile.standing()]
+    corners = {tuple(p) for p in shapely.get_coordinates(mark.region).tolist()}
+    seen = shapely.get_coordinates(mark.face)
+    on_rim = [p for p in corners if mark.face.boundary.distance(shapely.Point(p)) < 1e-3]
     assert len(on_rim) > 20
     for point in on_rim:
         assert np.abs(seen - point).max(axis=1).min() < 1e-9, point
-    clear = Polygon(divided.visible.exterior)
-    taken = shapely.get_coordinates(list(divided.feet.values()))
+    clear = Polygon(mark.face.exterior)
+    taken = shapely.get_coordinates(feet)
     on_walls = [p for p in on_rim if clear.exterior.distance(shapely.Point(p)) < 1e-3]
     assert 10 < len(on_walls) < len(on_rim)
     for point in on_walls:
         assert np.abs(taken - point).max(axis=1).min() < 1e-9, point
-    base = shapely.get_coordinates([*divided.whole.interiors])
+    base = shapely.get_coordinates([*tile.footprint().interiors])
     for point in set(on_rim) - set(on_walls):
         assert np.abs(base - point).max(axis=1).min() < 1e-9, point
-    assert all(foot.is_valid for foot in divided.feet.values())
-    whole = math.fsum(foot.area for foot in divided.feet.values()) + divided.visible.area
-    assert whole == pytest.approx(divided.whole.area, abs=1e-6)
-
-
-@pytest.mark.parametrize(
-    "points",
-    [
-        # Walls from both sides of a neck meet.
-        [
-            (0, 0),
-            (30, 0),
-            (30, 12),
-            (40, 12),
-            (40, 0),
-            (70, 0),
-            (70, 30),
-            (40, 30),
-            (40, 18),
-            (30, 18),
-            (30, 30),
-            (0, 30),
-        ],
-        # Of a slit nothing is left but walls.
-        [(0, 0), (60, 0), (60, 7), (0, 7)],
-        # Corners too sharp, or turning back further than a mitre fills.
-        [(0, 0), (60, 1), (60, 0.5)],
-        [(0, 0), (80, 0), (80, 60), (41, 60), (40, 20), (39, 60), (0, 60)],
-        # A side shorter on its inner face than its corners take.
-        [(0, 0), (60, 0), (60, 39), (59, 40), (0, 40)],
-    ],
-)
-def test_the_quick_way_leaves_walls_that_meet_to_the_careful_one(points):
-    assert ring_of([(float(x), float(y)) for x, y in points], GRID) is None
-
-
-@pytest.mark.parametrize("gap", [-0.5, 0.5])
-def test_the_quick_way_leaves_holes_that_reach_into_walls(gap):
-    """gap: between the hole, grown by half the play, and the walls' inner faces, mm."""
-    edge = WALL + HALF + gap
-    hole = [(edge, 10), (edge + 8, 10), (edge + 8, 20), (edge, 20)]
-    divided = ring_of(ROOM, GRID, [hole])
-    assert (divided is None) == (gap < 0)
-    if divided:
-        assert divided.visible.area == pytest.approx((WIDE - 2 * WALL) * (TALL - 2 * WALL) - 8.3 * 10.3, abs=1e-3)
+    assert all(foot.is_valid for foot in feet)
+    whole = math.fsum(foot.area for foot in feet) + mark.face.area
+    assert whole == pytest.approx(tile.footprint().area, abs=1e-6)
 
 
 def test_the_band_of_walls_cut_from_stock():

@@ -8,8 +8,8 @@ import pytest
 import shapely
 
 from tilegen.errors import InputError
-from tilegen.geometry import CHORD_MM
-from tilegen.plans.outlines import Arc, Circle, Corners, DrawnShape, Hall, polygon_of, step_for
+from tilegen.geometry import CHORD_MM, chord_angle
+from tilegen.plans.outlines import Arc, Circle, Corners, DrawnShape, Hall, polygon_of
 
 CELL = 60.0
 SQUARE = ((1.0, 1.0), (2.0, 1.0), (2.0, 2.0), (1.0, 2.0))
@@ -45,7 +45,7 @@ def test_a_circle_has_no_more_corners_than_its_chords_need(radius):
     """2 pi over the angle whose chord leaves the arc by the error, and at most eight more."""
     needed = 2 * math.pi / (2 * math.acos(1 - CHORD_MM / (radius * CELL)))
     assert needed <= len(made(Circle((4, 4), radius)).exterior.coords) - 1 < needed + 8
-    assert step_for(radius * CELL) == pytest.approx(2 * math.pi / needed)
+    assert chord_angle(radius * CELL) == pytest.approx(2 * math.pi / needed)
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""Outlines with walls on every edge: the quick way beside the careful one, curves, short walls and notches."""
+"""Outlines with walls on many edges: openings, short walls, notches, and the same tile described twice."""
 
 import io
 import math
@@ -12,60 +12,16 @@ import trimesh
 from shapely.geometry import Polygon
 
 from tests.footprints import foot_of
-from tests.outlines import random_outline
-from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
 from tilegen.reading.files import find, read_model
 from tilegen.reading.material_models import MaterialFile
-from tilegen.reading.outline_checks import check_holes, check_outline
 from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.laying import Laying
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.tiles.joints import printed_band
-from tilegen.tiles.outline import OutlineTile
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, single_cell
 from tilegen.tiles.tile import make_tile
-
-
-def ringed(seed):
-    """A random outline, or an L turned by some angle, with a wall on every edge."""
-    random = np.random.default_rng(seed)
-    shape = random_outline(random)
-    if seed % 3 == 0:
-        angle, size = random.uniform(0, 7), random.uniform(5, 20)
-        turned = [
-            (size * (x * math.cos(angle) - y * math.sin(angle)), size * (x * math.sin(angle) + y * math.cos(angle)))
-            for x, y in ([(0, 0), (6, 0), (6, 4), (0, 4)] if seed % 2 else [(0, 4), (6, 4), (6, 0), (0, 0)])
-        ]
-        shape = OutlineShape(tuple(turned))
-    return replace(shape, walls=tuple(range(1, len(shape.points) + 1)))
-
-
-def test_a_ring_of_walls_is_what_the_strips_give(monkeypatch):
-    """The quick way beside the careful one: every region alike within 1 um of its outline's length."""
-    quick = 0
-    for seed in range(40):
-        shape, grid = ringed(seed), Grid(wall_thickness=2.0, floor=Floor(lines=seed % 2 == 0))
-        try:
-            check_outline(shape.points, grid)
-            check_holes(shape.points, shape.holes)
-            ring = OutlineTile(shape, grid, printed_band(grid))
-        except InputError:
-            continue
-        with monkeypatch.context() as patch:
-            patch.setattr("tilegen.tiles.outline.walled_ring", lambda *_: None)
-            strips = OutlineTile(shape, grid, printed_band(grid))
-        one, other = ring.divided, strips.divided
-        if set(one.feet) == set(other.feet) and one.whole.equals(other.whole) and one.feet == other.feet:
-            continue
-        quick += 1
-        assert set(one.feet) == set(other.feet)
-        pairs = [(one.whole, other.whole), (one.grooved, other.grooved), (one.visible, other.visible)]
-        for a, b in pairs + [(one.feet[n], other.feet[n]) for n in one.feet]:
-            assert a.symmetric_difference(b).area <= 1e-3 * max(a.length, 1.0), seed
-    assert quick > 15
 
 
 def test_many_walls_stand_on_their_base_with_their_openings(monkeypatch):
@@ -77,7 +33,8 @@ def test_many_walls_stand_on_their_base_with_their_openings(monkeypatch):
     assert mesh.volume == pytest.approx(tile.volume, rel=2e-6)
     with monkeypatch.context() as patch:
         patch.setattr("tilegen.solids.build._MANY_WALLS", 1000)
-        assert mesh.volume == pytest.approx(build_mesh("t", tile.plates).volume, rel=1e-9)
+        # Points lie on a grid of ten nanometres.
+        assert mesh.volume == pytest.approx(build_mesh("t", tile.plates).volume, rel=1e-8)
     assert trimesh.Trimesh(mesh.vertices, mesh.triangles).is_watertight
     # Above the floor there is nothing in a way's middle.
     (x, y), (dx, dy) = tile.plates[1].edge[0], tile.plates[1].direction
@@ -115,11 +72,10 @@ def test_a_groove_keeps_off_a_corner_that_it_would_cut_free():
     assert read.volume == pytest.approx(tile.volume, rel=1e-5)
 
 
-def test_short_walls_go_to_their_neighbours_in_print():
+def test_walls_beside_a_short_one_fill_its_corner_in_print():
     shape = OutlineShape(((0, 0), (40, 0), (40, 30), (39.9, 30.1), (0, 30.1)), (1, 2, 3, 4, 5))
     grid = Grid(wall_thickness=4.0, floor=Floor(lines=False))
     tile = make_tile("t", shape, grid)
-    assert [plate.name for plate in tile.plates[1:]] == ["wall 1", "wall 2", "wall 4", "wall 5"]
     clear = Polygon(shape.points).buffer(-4, join_style="mitre")
     standing = sum(plate.foot.area for plate in tile.plates[1:])
     assert standing == pytest.approx(tile.base.foot.area - clear.area, abs=0.01)
@@ -188,7 +144,7 @@ def test_strips_of_rectilinear_outlines_stand_on_the_tile_and_never_in_one_anoth
     for thickness in (1.5, 3.0, 6.0, 7.1):
         laid, (base, *standing), stock = cut_from(shape, thickness, corners)
         strips = [foot_of(part, stock) for part in laid if part.role == "wall"]
-        assert len(strips) == len(standing)
+        assert len(strips) == sum(plate.role == "wall" for plate in standing)
         on = base.foot.buffer(0.01, join_style="mitre")
         assert all(shapely.covers(on, strip) for strip in strips)
         overlap = math.fsum(strip.area for strip in strips) - shapely.union_all(strips).area

@@ -17,15 +17,12 @@ from tilegen.tiles.facets import curves
 from tilegen.tiles.identity import poses
 from tilegen.tiles.joints import Joints, printed_band, stock_band
 from tilegen.tiles.lattice import outer_sides
-from tilegen.tiles.outline import OutlineTile
 from tilegen.tiles.pinches import weak_point
 from tilegen.tiles.plate import Mark, Opening, Plate
-from tilegen.tiles.region import RegionTile
 from tilegen.tiles.regionshape import RegionShape, WallRun
-from tilegen.tiles.ring import walled_ring
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, four_turns, single_cell
 from tilegen.tiles.surfaces import Ground
-from tilegen.tiles.tile import make_plates, make_tile
+from tilegen.tiles.tile import make_plates, make_tile, maker_of
 
 GRID = Grid(floor=Floor(lines=False))
 P, W, HALF = 31.75, 6.35, 0.15
@@ -86,7 +83,7 @@ def test_a_doorway_is_measured_from_its_edges_first_point(order, joints):
     number = points.index((0.0, 50.0)) + 1 if order == 1 else points.index((80.0, 50.0)) + 1
     x = 20.0 if order == 1 else 60.0
     shape = OutlineShape(points, (number,), ((number, Opening(20.0, 10.0, 20.0)),))
-    tile = OutlineTile(shape, GRID, printed_band(GRID), *([joints] if joints else []))
+    tile = maker_of(shape, GRID, printed_band(GRID), *([joints] if joints else []))
     (wall,) = tile.standing()
     assert wall.opening_foot(wall.openings[0]).bounds == pytest.approx((x - 5, 50 - W, x + 5, 50 - HALF))
 
@@ -106,36 +103,6 @@ def test_chords_that_turn_by_less_than_20_degrees_are_a_curve():
 
         order = range(1, len(points) + 1)
         assert curves(order, edge, {1, 2, 3, 4}) == ([[1, 2, 3, 4]] if curved else [])
-
-
-def test_a_ring_of_walls_has_a_point_wherever_a_groove_ends():
-    """Two lines between spaces across 80 by 50 mm: each ends with two corners on either wall that it meets."""
-    grid = Grid(floor=Floor(lines=True))
-    points = ((0.0, 0.0), (0.0, 50.0), (80.0, 50.0), (80.0, 0.0))
-    inset = Polygon(points).buffer(-HALF, join_style="mitre")
-    strips = [box(P - 0.5, 0, P + 0.5, 50), box(2 * P - 0.5, 0, 2 * P + 0.5, 50), box(0, P - 0.5, 80, P + 0.5)]
-    made = walled_ring(points, inset, grid, shapely.union_all(strips), 1.0)
-    ends = {
-        *((round(x + side, 3), y) for x in (P, 2 * P) for side in (-0.5, 0.5) for y in (W, 50 - W)),
-        *((x, round(P + side, 3)) for side in (-0.5, 0.5) for x in (W, 80 - W)),
-    }
-    corners = {(x, y) for x in (W, 80 - W) for y in (W, 50 - W)}
-    on_face = {(round(x, 3), round(y, 3)) for x, y in made.visible.exterior.coords}
-    assert on_face == ends | corners
-    # Of each wall's foot too, so that base and walls share every point.
-    feet = {(round(x, 3), round(y, 3)) for foot in made.feet.values() for x, y in foot.exterior.coords}
-    assert ends | corners <= feet
-    clear = box(W, W, 80 - W, 50 - W)
-    assert made.grooved.symmetric_difference(shapely.union_all(strips).intersection(clear)).area < 1e-6
-    assert sum(foot.area for foot in made.feet.values()) == pytest.approx(inset.area - clear.area)
-
-
-def test_a_ring_with_a_hole_in_its_walls_takes_the_careful_way():
-    points = ((0.0, 0.0), (0.0, 50.0), (80.0, 50.0), (80.0, 0.0))
-    for x, quick in ((20.0, True), (5.0, False), (W, False)):
-        hole = box(x, 20, x + 5, 25)
-        inset = box(HALF, HALF, 80 - HALF, 50 - HALF).difference(hole)
-        assert (walled_ring(points, inset, GRID, Polygon(), 1.0) is not None) == quick
 
 
 # --- pieces of a room ---
@@ -163,7 +130,7 @@ def test_a_piece_of_a_room_has_as_many_sides_as_corners():
 def test_a_way_in_a_pieces_wall_lies_where_it_does_in_the_rooms():
     """Stations count along the room's wall from its start, 60 mm east of the piece's."""
     look = Opening(0.0, 0.0, 25.0, "round")
-    tile = RegionTile(half_room(((70.0, 85.0, look), (20.0, 40.0, look))), GRID, printed_band(GRID))
+    tile = maker_of(half_room(((70.0, 85.0, look), (20.0, 40.0, look))), GRID, printed_band(GRID))
     (wall,) = tile.standing()
     assert wall.foot.bounds == pytest.approx((HALF, HALF, 40 - HALF, W), abs=1e-4)
     (way,) = wall.openings
@@ -174,7 +141,7 @@ def test_a_way_in_a_pieces_wall_lies_where_it_does_in_the_rooms():
 @pytest.mark.parametrize(("start", "end", "width"), [(64.0, 80.0, 16.0), (62.0, 80.0, None), (80.0, 98.0, None)])
 def test_a_jamb_too_slight_goes_with_its_way(start, end, width):
     """The piece's wall is between 60.15 and 99.85 mm along the room's; half a wall, 3.175 mm, is the least jamb."""
-    tile = RegionTile(half_room(((start, end, Opening(0.0, 0.0, 25.0)),)), GRID, printed_band(GRID))
+    tile = maker_of(half_room(((start, end, Opening(0.0, 0.0, 25.0)),)), GRID, printed_band(GRID))
     (wall,) = tile.standing()
     (way,) = wall.openings
     if width is not None:
@@ -193,10 +160,10 @@ def test_a_jamb_too_slight_goes_with_its_way(start, end, width):
 def test_a_piece_narrower_than_the_play_is_refused():
     narrow = replace(half_room(), piece=box(0, 0, 40, 0.2))
     with pytest.raises(InputError, match=r"a piece of floor of 8 mm2 that vanishes"):
-        RegionTile(narrow, GRID, printed_band(GRID))
+        maker_of(narrow, GRID, printed_band(GRID))
     neck = shapely.union_all([box(0, 0, 40, 30), box(40, 10, 60, 10.2), box(60, 0, 90, 30)])
     with pytest.raises(InputError, match=r"more than the play of 0\.3 mm"):
-        RegionTile(replace(half_room(), piece=neck), GRID, printed_band(GRID))
+        maker_of(replace(half_room(), piece=neck), GRID, printed_band(GRID))
 
 
 # --- connectors, ids, grounds ---
@@ -265,7 +232,7 @@ def test_walls_of_a_piece_are_numbered_from_one():
     room = box(0, 0, 200, 200)
     east = WallRun(((0.0, 0.0), (0.0, 200.0)), (), (math.pi / 2, math.pi / 2))
     south = WallRun(((200.0, 0.0), (0.0, 0.0)), (), (math.pi / 2, math.pi / 2))
-    tile = RegionTile(RegionShape(box(0, 0, 40, 30), room, (south, east)), GRID, printed_band(GRID))
+    tile = maker_of(RegionShape(box(0, 0, 40, 30), room, (south, east)), GRID, printed_band(GRID))
     plates = list(tile.standing())
     assert [p.name for p in plates] == ["wall 1", "wall 2"]
     # Of 39.7 by 29.7 mm all but 33.5 by 23.5: from the walls' faces to the seams.
@@ -284,7 +251,7 @@ def test_a_bent_wall_of_a_piece_lies_on_its_room():
         Polygon(ring),
         (WallRun(path, ((middle - 5, middle + 5, look),)),),
     )
-    (wall,) = RegionTile(shape, GRID, printed_band(GRID)).standing()
+    (wall,) = maker_of(shape, GRID, printed_band(GRID)).standing()
     assert wall.name == "bent wall 1"
     assert wall.bend.thickness == pytest.approx(W - HALF)
     # 0.15 mm inside the room's line, from the north side of the piece round to its east.
@@ -328,7 +295,7 @@ def test_a_wall_between_a_right_and_an_obtuse_corner(slant_first):
     room, sides = Polygon(corners), list(pairwise([*corners, corners[0]]))
     turns = [turn_right(a, b, d) for (a, b), (_, d) in zip(sides, [*sides[1:], sides[0]], strict=True)]
     runs = tuple(WallRun(side, (), (turns[k - 1], turns[k])) for k, side in enumerate(sides))
-    tile = RegionTile(RegionShape(room, room, runs), GRID, printed_band(GRID))
+    tile = maker_of(RegionShape(room, room, runs), GRID, printed_band(GRID))
     wall = list(tile.standing())[3 if slant_first else 0]
     # It begins at the rim at its right angle, or ends at the other wall's inner face.
     lost = (W - HALF) ** 2 if slant_first else 0.0

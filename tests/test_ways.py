@@ -250,6 +250,12 @@ def test_a_way_into_closed_ground_leads_nowhere(tmp_path):
     assert plan_messages(written(tmp_path, ring)) == ()
 
 
+def test_a_way_that_begins_where_another_wall_s_inner_face_stands_leaves_no_crack():
+    kit = make_kit(read_plan(CASES / "way-from-corner-to-corner.toml"))
+    for _, mesh in dungeon(kit):
+        assert mesh.is_watertight
+
+
 def test_rooms_close_together_off_the_grid_have_a_worst_gap():
     """A slanting hall beside a circle: tiles that reach over several squares once contradicted each other."""
     drawing = read_plan(CASES.parent / "hall-beside-a-circle.toml")

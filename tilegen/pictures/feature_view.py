@@ -13,13 +13,10 @@ from tilegen.geometry import EQUAL_MM, Points, polygon_rings, polygons_of
 from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Rings, rectangle, text_width
 from tilegen.plans.drawing import Drawing
-from tilegen.tiles.cells import CellTile
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.joints import printed_band
-from tilegen.tiles.region import RegionTile
-from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import OutlineShape
-from tilegen.tiles.tile import Tile
+from tilegen.tiles.tile import Tile, maker_of
 
 INK = "#23272d"
 RAISED = "#fbf9f4"
@@ -70,8 +67,7 @@ def feature_view(tile: Tile) -> FeatureView:
     placed = [p for p in tile.plates if p.role in FEATURES]
     raised = [p for p in bases[1:] if p.bottom >= tile.grid.base_depth - EQUAL_MM]
     raised += [p for p in placed if FEATURES[p.role].walked]
-    maker = RegionTile if isinstance(tile.shape, RegionShape) else CellTile
-    hollows = maker(tile.shape, tile.grid, printed_band(tile.grid)).hollows()  # type: ignore[arg-type]
+    hollows = maker_of(tile.shape, tile.grid, printed_band(tile.grid)).hollows()
     # The lowest layer of what has several.
     named = [(p.role, p.foot) for p in raised if p.role in FEATURES and p.bottom in {base.top for base in bases}]
     named += [(word, part) for word, region in hollows.items() for part in polygons_of(region)]

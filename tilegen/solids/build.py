@@ -130,11 +130,12 @@ def _in_bodies(name: str, solid: Manifold, bodies: Sequence[Manifold], plates: S
 def to_mesh(name: str, solid: Manifold) -> Mesh:
     """A solid's triangles, moved so that its least corner is the origin.
 
-    Triangles so flat that they turn over when they are written in single precision are joined with their neighbours.
+    Triangles so flat that they turn over when they are written in single precision are joined with their neighbours;
+    corners that would meet there, as along a crack without width, become one.
     """
     made = _mesh(name, solid)
     for tolerance in _FLAT_MM:
-        if not _has_flat(made):
+        if not (_has_flat(made) or _has_meeting(made)):
             break
         made = _mesh(name, solid.simplify(tolerance))
     return made
@@ -144,6 +145,11 @@ def _mesh(name: str, solid: Manifold) -> Mesh:
     mesh = solid.to_mesh64()
     vertices = np.asarray(mesh.vert_properties, np.float64)[:, :3]
     return Mesh(name, vertices - vertices.min(axis=0), np.asarray(mesh.tri_verts, np.uint32), solid.volume())
+
+
+def _has_meeting(mesh: Mesh) -> bool:
+    """Whether corners that are distinct meet in single precision."""
+    return len(np.unique(mesh.vertices.astype(np.float32), axis=0)) < len(mesh.vertices)
 
 
 def _has_flat(mesh: Mesh) -> bool:

@@ -4,14 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Sequence
-from itertools import pairwise
 
-import shapely
-from shapely.geometry import LineString, Polygon
-
-from tilegen.errors import InputError
-from tilegen.geometry import SNAP_MM, Point, lines_of, offset_path, turn_right
-from tilegen.tiles.bend import MOST_TURN, Bend
+from tilegen.geometry import Point, turn_right
+from tilegen.tiles.bend import MOST_TURN
 
 Edge = Callable[[int], tuple[Point, Point]]
 
@@ -53,39 +48,6 @@ def curves(order: Sequence[int], edge: Edge, walls: Collection[int]) -> list[lis
         else:
             runs.append([order[k]])
     return [run for run in runs if len(run) > 1]
-
-
-def bend_along(path: Sequence[Point], foot: Polygon, depths: tuple[float, float], beyond: float) -> Bend:
-    """The outer face of a wall along a curve, as far as its foot goes.
-
-    path: the curve's corners on the outline. depths: of the wall's faces under the outline, mm. beyond: as in `Bend`.
-
-    Raises:
-        InputError: a curve too tight for the wall.
-    """
-    outer, inner = (offset_path(path, depth) for depth in depths)
-    for (a, b), (c, d) in zip(pairwise(path), pairwise(inner), strict=True):
-        if (d[0] - c[0]) * (b[0] - a[0]) + (d[1] - c[1]) * (b[1] - a[1]) <= 0:
-            raise InputError(
-                f"a curve too tight for a wall along it, at ({(a[0] + b[0]) / 2:.3f}, {(a[1] + b[1]) / 2:.3f}) mm",
-                expected=f"a radius of more than {depths[1]:g} mm",
-                cure="a larger radius, or a sharp corner",
-                place="[tile] walls",
-            )
-    reach = 2 * depths[1]
-    line = LineString([_on(outer[1], outer[0], reach), *outer[1:-1], _on(outer[-2], outer[-1], reach)])
-    parts = lines_of(shapely.line_merge(line.intersection(foot.buffer(SNAP_MM, join_style="mitre"))))
-    longest = max(parts, key=lambda part: float(part.length))
-    points = [(float(x), float(y)) for x, y in longest.coords]
-    if line.project(shapely.Point(points[0])) > line.project(shapely.Point(points[-1])):
-        points.reverse()
-    return Bend(tuple(points), depths[1] - depths[0], beyond)
-
-
-def _on(before: Point, end: Point, further: float) -> Point:
-    """An end of a path, moved on along its last step."""
-    share = further / math.dist(before, end)
-    return end[0] + (end[0] - before[0]) * share, end[1] + (end[1] - before[1]) * share
 
 
 def _is_straight(k: int, lengths: Sequence[float], smooth: Sequence[bool]) -> bool:

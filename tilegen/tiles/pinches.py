@@ -34,9 +34,12 @@ def check_pinches(region: BaseGeometry, what: str) -> None:
 
 def _pinches(region: BaseGeometry) -> npt.NDArray[np.float64]:
     """The points, (n, 2), in which a region touches itself."""
-    rings = shapely.get_rings(shapely.get_parts(region))
-    points = np.concatenate([shapely.get_coordinates(ring)[:-1] for ring in rings] or [np.zeros((0, 2))])
-    places, counts = np.unique(np.round(points / SNAP_MM), axis=0, return_counts=True)
+    found = [np.zeros((0, 2))]
+    for ring in shapely.get_rings(shapely.get_parts(region)).tolist():
+        corners = np.round(shapely.get_coordinates(ring) / SNAP_MM)
+        # Corners nearer than that are one.
+        found.append(corners[1:][np.any(np.diff(corners, axis=0) != 0, axis=1)])
+    places, counts = np.unique(np.concatenate(found), axis=0, return_counts=True)
     pinches: npt.NDArray[np.float64] = places[counts > 1] * SNAP_MM
     return pinches
 

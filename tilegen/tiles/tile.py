@@ -14,11 +14,12 @@ from tilegen.tiles.connectors import connector_marks
 from tilegen.tiles.identity import short_id
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.leaves import fitted
-from tilegen.tiles.outline import OutlineTile
+from tilegen.tiles.outline import check_curves, outline_described
+from tilegen.tiles.piece import PieceTile
 from tilegen.tiles.plate import Mark, Plate
-from tilegen.tiles.region import RegionTile
+from tilegen.tiles.region import region_described
 from tilegen.tiles.regionshape import RegionShape
-from tilegen.tiles.shape import CellShape, Shape
+from tilegen.tiles.shape import CellShape, OutlineShape, Shape
 from tilegen.tiles.shape_checks import check_shape
 from tilegen.tiles.surfaces import Ground, dressed
 
@@ -79,16 +80,10 @@ def make_plates(
     # Joints of a patterned floor follow the spaces' lines and take their place.
     patterned = set(floors) != {"none"}
     lines = replace(grid, floor=replace(grid.floor, lines=False)) if patterned else grid
-    maker: CellTile | OutlineTile | RegionTile
-    if isinstance(shape, CellShape):
-        maker = CellTile(shape, lines, band, joints)
-    elif isinstance(shape, RegionShape):
-        maker = RegionTile(shape, lines, band, joints)
-    else:
-        maker = OutlineTile(shape, lines, band, joints)
+    maker = maker_of(shape, lines, band, joints)
     foot = maker.footprint()
-    if not isinstance(maker, OutlineTile) and maker.shape.furnished:
-        floor = _connected(maker.floor(), connector_marks(shape, grid, foot), grid, maker.shape.sunk)
+    if not isinstance(shape, OutlineShape) and shape.furnished:
+        floor = _connected(maker.floor(), connector_marks(shape, grid, foot), grid, shape.sunk)
     else:
         marks = (*maker.marks(), *connector_marks(shape, grid, foot))
         floor = (Plate("base", "base", foot, 0.0, grid.base_depth, marks=marks),)
@@ -96,6 +91,17 @@ def make_plates(
     if patterned or surface.walls != "none":
         plates = dressed(plates, shape, grid, ground)
     return fitted(plates, grid)
+
+
+def maker_of(shape: Shape, grid: Grid, band: Band, joints: Joints = PRINTED_JOINTS) -> CellTile | PieceTile:
+    """Whoever works out the plates of a shape."""
+    if isinstance(shape, CellShape):
+        return CellTile(shape, grid, band, joints)
+    if isinstance(shape, RegionShape):
+        return PieceTile(region_described(shape, grid), grid, band, joints)
+    if joints.longest:
+        check_curves(shape, band.inner)
+    return PieceTile(outline_described(shape, grid), grid, band, joints)
 
 
 def _connected(floor: tuple[Plate, ...], marks: tuple[Mark, ...], grid: Grid, sunk: Sequence[str]) -> tuple[Plate, ...]:

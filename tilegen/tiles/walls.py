@@ -38,6 +38,7 @@ SQUARE = 1e-4
 # Where a wall goes round an outer corner by more than this, its tip is cut off square.
 _MOST_REFLEX = math.radians(120)
 _MITRE_LIMIT = 2.0
+_TAPER = math.atan(1 / _MITRE_LIMIT)
 # A base's corner may reach so many times its margin inwards.
 _SHARPEST = 5.0
 # Less of a wall than this is none; less of two walls is no overlap.
@@ -149,23 +150,28 @@ def inset(region: Polygon, depth: float) -> BaseGeometry:
     """A region less a margin all round, its corners mitred: reckoned corner by corner, as the faces of walls are."""
     if depth == 0:
         return region
+    buffered: BaseGeometry = region.buffer(-depth, join_style="mitre", mitre_limit=_SHARPEST)
     clockwise = shapely.geometry.polygon.orient(region, -1.0)
     rings = [_moved_in(ring, depth) for ring in (clockwise.exterior, *clockwise.interiors)]
+    if any(len(ring) < 3 for ring in rings):
+        return buffered
     moved = Polygon(rings[0], rings[1:])
-    buffered: BaseGeometry = region.buffer(-depth, join_style="mitre", mitre_limit=_SHARPEST)
     # Where the region is narrow, or a corner is very sharp, more than its corners changes.
     same = moved.is_valid and shapely.hausdorff_distance(moved, buffered) < NEAR_MM
     return moved if same else buffered
 
 
 def _moved_in(ring: shapely.LinearRing, depth: float) -> list[Point]:
-    """A ring's corners moved to the right of its steps; points on straight sides left out."""
+    """A ring's corners moved to the right of its steps, less points on straight sides; nothing if one is a spike."""
     points = [(float(x), float(y)) for x, y in ring.coords[:-1]]
     steps = [direction_of((a, b)) for a, b in pairwise([*points, points[0]])]
     corners = []
     for k, at in enumerate(points):
         before, after = Line(at, steps[k - 1]), Line(at, steps[k])
-        if abs(turn_of(before.along, after.along)) > EQUAL_MM:
+        turn = abs(turn_of(before.along, after.along))
+        if turn > math.pi - SQUARE:
+            return []
+        if turn > EQUAL_MM:
             corners.append(before.moved(depth).meet(after.moved(depth)))
     return corners
 
@@ -185,17 +191,23 @@ def walls_of(
     at seams, mm: so far from the tile's edge a wall ends that meets no other there. jamb: what
     is shorter beside an opening does not stand, mm.
     """
-    maker = _Maker(runs, faces, play)
+    maker = _Maker(runs, faces, play, shared=jamb > 0)
     whole = [*maker.walls(), *map(maker.post, posts)]
-    yield from whole if inset is None else _parted(whole, inset, play, jamb)
+    yield from whole if inset is None else _parted(whole, maker, inset, jamb)
 
 
-def _parted(plates: Sequence[Plate], inset: Polygon, play: float, jamb: float) -> Iterator[Plate]:
+def _parted(plates: Sequence[Plate], maker: _Maker, inset: Polygon, jamb: float) -> Iterator[Plate]:
     """Plates less what reaches over the base's edge, and less what an earlier one covers; walls before posts."""
     taken: list[Polygon] = []
-    for plate in plates:
+    play = maker.play
+    for number, plate in enumerate(plates):
         foot: BaseGeometry = plate.foot
-        if difference(foot, inset).area > _ROUNDED_MM2:
+        if foot.is_empty:
+            continue
+        wide = maker.wide.get(number)
+        if wide is not None:
+            foot = intersection(wide, inset)
+        elif difference(foot, inset).area > _ROUNDED_MM2:
             foot = intersection(foot, inset)
         for other in taken:
             if foot.intersects(other) and intersection(foot, other).area > _CRUMB_MM2:
@@ -205,9 +217,17 @@ def _parted(plates: Sequence[Plate], inset: Polygon, play: float, jamb: float) -
             yield plate if _has_jambs(plate, jamb) else _trimmed(plate, plate.foot, jamb)
             continue
         parts = [without_collinear(p) for p in shapely.get_parts(foot).tolist() if p.area > _CRUMB_MM2]
+        if (
+            len(parts) > 1
+            and plate.edge
+            and all(inset.distance(shapely.Point(p)) < 2 * play + NEAR_MM for p in plate.edge)
+        ):
+            # Across a gap in the tile it would reach another part of the floor.
+            parts = [part for part in parts if _face_within(plate, part)] or parts
         taken += parts
         # The nick that the base has at a corner that points in leaves a wall as long as it is.
-        nick = len(parts) == 1 and plate.foot.area - parts[0].area < 1.5 * play**2
+        nick = len(parts) == 1 and abs(plate.foot.area - parts[0].area) < 1.5 * play**2
+        nick = nick and _has_jambs(plate, jamb)
         yield from (replace(plate, foot=part) if nick else _trimmed(plate, part, jamb) for part in parts)
 
 
@@ -268,13 +288,14 @@ def _face_within(plate: Plate, foot: Polygon) -> tuple[Point, ...]:
 class _Cut:
     """The line at which a wall ends; lap: only its outer skin goes so far; corners: on its outer and inner face.
 
-    bevel: beyond its right side nothing of the wall stands.
+    bevel: beyond its right side nothing of the wall stands. open: it is the tile's own edge, without a wall.
     """
 
     line: Line
     lap: bool = False
     corners: tuple[Point, Point] | None = None
     bevel: Line | None = None
+    open: bool = False
 
     def on(self, faces: tuple[Line, Line]) -> tuple[Point, Point]:
         """Where a straight wall's outer and inner face end."""
@@ -282,9 +303,12 @@ class _Cut:
 
 
 class _Maker:
-    def __init__(self, runs: Sequence[Run], how: tuple[Band, Joints], play: float) -> None:
-        self.runs, self.play = runs, play
+    def __init__(self, runs: Sequence[Run], how: tuple[Band, Joints], play: float, *, shared: bool) -> None:
+        self.runs, self.play, self.shared = runs, play, shared
         self.band, self.joints = how
+        # By the number of the plate: the foot of a wall whose outer face is the base's own edge, out to its line. Cut
+        # by the base it shares that edge to the last figure.
+        self.wide: dict[int, Polygon] = {}
         self.starts: dict[Point, list[int]] = defaultdict(list)
         self.stops: dict[Point, list[int]] = defaultdict(list)
         for number, run in enumerate(runs):
@@ -362,7 +386,8 @@ class _Maker:
         run = self.runs[number]
         here = _key(run.path[0] if start else run.path[-1])
         way = run.direction(start=start)
-        edge = run.ends[0 if start else 1].direction
+        end = run.ends[0 if start else 1]
+        edge = None if end.walled else end.direction
         least = -math.pi if edge is None else turn_of(edge, way) if start else turn_of(way, edge)
         turns = {}
         for other in (self.stops if start else self.starts).get(here, ()):
@@ -386,7 +411,8 @@ class _Maker:
         line = Line(at, direction)
         if turn > 0 and other in (self.after if start else self.before):
             return _Cut(line.moved(faces[1]))
-        return self._corner(run, line, faces, turn, start=start, first=self._order(number) < self._order(other))
+        first = self._order(number) < self._order(other)
+        return self._corner(run, line, faces, turn, start=start, first=first, bent=there.bent)
 
     def _free(self, run: Run, at: Point, way: Point, *, start: bool) -> _Cut:
         """Where a wall ends that meets none of its own tile."""
@@ -394,19 +420,33 @@ class _Maker:
         if end.direction is None:
             return _Cut(Line(at, (way[1], -way[0])))
         line = Line(at, end.direction)
-        if not end.walled:
-            return _Cut(line.moved(self.play))
         turn = turn_of(end.direction, way) if start else turn_of(way, end.direction)
-        return self._corner(run, line, self.faces(run), turn, start=start, first=start)
+        if not end.walled:
+            # Beside an edge that hardly turns off the wall would taper too far.
+            reach = self.faces(run)[1] * _MITRE_LIMIT * (-1.0 if start else 1.0)
+            across = (-way[1], way[0]) if start else (way[1], -way[0])
+            bevel = Line((at[0] + way[0] * reach, at[1] + way[1] * reach), (-across[0], -across[1]))
+            return _Cut(line.moved(self.play), bevel=bevel if 0 < turn < _TAPER else None, open=True)
+        if abs(turn) > math.pi - SQUARE:
+            return _Cut(Line(at, (way[1], -way[0])))
+        return self._corner(run, line, self.faces(run), turn, start=start, first=start, bent=False)
 
     def _corner(
-        self, run: Run, other: Line, faces: tuple[float, float], turn: float, *, start: bool, first: bool
+        self, run: Run, other: Line, faces: tuple[float, float], turn: float, *, start: bool, first: bool, bent: bool
     ) -> _Cut:
         """The end line at a corner with a wall along another line; faces: how deep under that its faces stand."""
-        if abs(turn - math.pi / 2) < SQUARE and self.joints.corners != "mitre":
-            depth, lap = self.joints.square_end(faces, start=start, first=first)
+        joints = self.joints
+        if joints.corners == "rabbet" and (bent or run.bent):
+            # No lap is cut along a curve.
+            joints = replace(joints, corners="butt")
+        if abs(turn - math.pi / 2) < SQUARE and joints.corners != "mitre":
+            depth, lap = joints.square_end(faces, start=start, first=first)
             return _Cut(other.moved(depth), lap)
         own = Line(other.point, run.direction(start=start))
+        if abs(turn) <= MOST_TURN and bent != run.bent:
+            # A curve runs on into a straight wall: they meet square to that.
+            straight = other if run.bent else own
+            return _Cut(Line(own.point, (straight.along[1], -straight.along[0])))
         if abs(turn + math.pi / 2) < SQUARE:
             # Round an outer corner both walls stop, and a post stands between them.
             return _Cut(Line(own.point, (own.along[1], -own.along[0])))
@@ -441,53 +481,66 @@ class _Maker:
 
     def walls(self) -> Iterator[Plate]:
         """One for each chain of runs that are one wall."""
-        for number in range(len(self.runs)):
-            if number not in self.before:
-                chain = [number]
-                while (following := self.after.get(chain[-1])) is not None:
-                    chain.append(following)
-                yield self._bent(number) if self.runs[number].bent else self._wall(chain)
+        chains = [number for number in range(len(self.runs)) if number not in self.before]
+        for place, number in enumerate(chains):
+            chain = [number]
+            while (following := self.after.get(chain[-1])) is not None:
+                chain.append(following)
+            yield self._bent(number, place) if self.runs[number].bent else self._wall(chain, place)
 
-    def _wall(self, chain: Sequence[int]) -> Plate:
+    def _is_rim(self, run: Run) -> bool:
+        """Whether a wall's outer face is the base's edge."""
+        return run.seam and self.shared and abs(self.band.outer - self.play) < EQUAL_MM
+
+    def _wall(self, chain: Sequence[int], place: int) -> Plate:
         run = self.runs[chain[0]]
         start, end = self._cut(chain[0], start=True), self._cut(chain[-1], start=False)
         own = Line(run.path[0], run.direction(start=True))
         faces = own.moved(self.faces(run)[0]), own.moved(self.faces(run)[1])
-        edge = start.on(faces)[0], end.on(faces)[0]
+        edge = _furthest(start, faces, start=True), _furthest(end, faces, start=False)
         foot = _bevelled(_foot(faces, start, end, self.joints.skin), start, end)
+        if self._is_rim(run) and not foot.is_empty:
+            ends = replace(start, corners=None), replace(end, corners=None)
+            self.wide[place] = _bevelled(_foot((own, faces[1]), *ends, self.joints.skin + self.play), *ends)
         openings = tuple(self._openings(chain, own, edge[0]))
         return Plate(run.name, "wall", foot, *run.levels, edge, openings, backed=not run.seam)
 
-    def _bent(self, number: int) -> Plate:
+    def _bent(self, number: int, place: int) -> Plate:
         """A wall along a curve: its facets' faces, cut at both ends."""
         run, (near, far) = self.runs[number], self.faces(self.runs[number])
-        sides = []
         cuts = self._cut(number, start=True), self._cut(number, start=False)
-        for depth in (near, far):
-            face = offset_path(run.path, depth)
-            for at, cut in ((0, cuts[0]), (-1, cuts[1])):
-                own = Line(face[at], run.direction(start=at == 0))
-                face[at] = own.meet(cut.line)
-            sides.append(face)
-        foot = Polygon([*sides[0], *reversed(sides[1])])
-        if not foot.is_valid:
-            foot = largest_polygon(foot.buffer(0))
-        foot = _bevelled(foot, *cuts)
-        bend = Bend(tuple(sides[0]), far - near, self._beyond(run))
+        sides = [self._face(run, depth, cuts) for depth in (near, far, 0.0)]
+        foot = _bent_foot(sides[0], sides[1], cuts)
+        if self._is_rim(run):
+            self.wide[place] = _bent_foot(sides[2], sides[1], cuts)
+        bend = Bend(tuple(sides[0]), far - near, self._beyond(number))
         openings = tuple(
             replace(o, centre=o.centre * bend.length / run.length, height=min(o.height, run.levels[1] - run.levels[0]))
             for o in run.openings
         )
         return Plate(run.name, "wall", foot, *run.levels, (sides[0][0], sides[0][-1]), openings, bend=bend)
 
-    def _beyond(self, run: Run) -> float:
-        """Half of what a bent wall turns into those that it runs on into."""
-        found = 0.0
-        for at, end in enumerate(run.ends):
-            if end.walled and end.direction is not None:
-                way = run.direction(start=at == 0)
-                turn = turn_of(end.direction, way) if at == 0 else turn_of(way, end.direction)
-                found += turn / 2 if abs(turn) <= MOST_TURN else 0.0
+    @staticmethod
+    def _face(run: Run, depth: float, cuts: tuple[_Cut, _Cut]) -> list[Point]:
+        """A bent wall's line at a depth, from cut to cut."""
+        face = offset_path(run.path, depth)
+        for at, cut in zip((0, -1), cuts, strict=True):
+            face[at] = Line(face[at], run.direction(start=at == 0)).meet(cut.line)
+        return face
+
+    def _beyond(self, number: int) -> float:
+        """What a bent wall turns into those that it runs on into: all of it into a straight one, else half."""
+        run, found = self.runs[number], 0.0
+        for start, end in zip((True, False), run.ends, strict=True):
+            other = self._next(number, start=start)
+            there = None if other is None else self.runs[other]
+            direction = end.direction if there is None else there.direction(start=not start)
+            if direction is None or (there is None and not end.walled):
+                continue
+            way = run.direction(start=start)
+            turn = turn_of(direction, way) if start else turn_of(way, direction)
+            if abs(turn) <= MOST_TURN:
+                found += turn if there is not None and not there.bent else turn / 2
         return found
 
     def _openings(self, chain: Sequence[int], own: Line, start: Point) -> Iterator[Opening]:
@@ -524,7 +577,7 @@ def _foot(faces: tuple[Line, Line], start: _Cut, end: _Cut, skin: float) -> Poly
     ring = [first, second, third, fourth]
     dx, dy = outer.along
     if not (start.lap or end.lap):
-        return _plain(ring)
+        return _plain(_uncrossed(ring, outer.along, start.line, end.line))
     under = outer.moved(skin)
     (x0, y0), (x1, y1) = ring[0], ring[3]
     depth = abs(dy * (x1 - x0) - dx * (y1 - y0))
@@ -540,6 +593,20 @@ def _foot(faces: tuple[Line, Line], start: _Cut, end: _Cut, skin: float) -> Poly
     return Polygon(lapped)
 
 
+def _uncrossed(ring: Sequence[Point], way: Point, start: Line, end: Line) -> Sequence[Point]:
+    """A wall's four corners; where its two ends cross, the three of what is left; none where nothing is."""
+    first, second, third, fourth = ring
+    outer, inner = (
+        way[0] * (b[0] - a[0]) + way[1] * (b[1] - a[1]) > EQUAL_MM for a, b in ((first, second), (fourth, third))
+    )
+    if outer and inner:
+        return ring
+    if not outer and not inner:
+        return ()
+    tip = start.meet(end)
+    return (first, second, tip) if outer else (tip, third, fourth)
+
+
 def _bevelled(foot: Polygon, *cuts: _Cut) -> Polygon:
     """A foot less the sharp tips that its ends are spared."""
     for cut in cuts:
@@ -553,10 +620,28 @@ def _bevelled(foot: Polygon, *cuts: _Cut) -> Polygon:
     return foot
 
 
+def _bent_foot(outer: Sequence[Point], inner: Sequence[Point], cuts: tuple[_Cut, _Cut]) -> Polygon:
+    """What a bent wall covers between its faces."""
+    foot = Polygon([*outer, *reversed(inner)])
+    return _bevelled(foot if foot.is_valid else largest_polygon(foot.buffer(0)), *cuts)
+
+
+def _furthest(cut: _Cut, faces: tuple[Line, Line], *, start: bool) -> Point:
+    """Where a wall's edge ends: its outer face, or below an open edge as far as its inner face goes on."""
+    (x, y), inner = cut.on(faces)
+    if not cut.open:
+        return x, y
+    dx, dy = faces[0].along
+    sign = -1.0 if start else 1.0
+    ends = [inner] if cut.bevel is None else [inner, cut.bevel.point]
+    on = min(sign * (dx * (a - x) + dy * (b - y)) for a, b in ends)
+    return (x + dx * on * sign, y + dy * on * sign) if on > EQUAL_MM else (x, y)
+
+
 def _plain(ring: Sequence[Point]) -> Polygon:
-    """A four-sided region; along the axes as a box."""
+    """A region by its corners; along the axes as a box."""
     xs, ys = {x for x, _ in ring}, {y for _, y in ring}
-    return box(min(xs), min(ys), max(xs), max(ys)) if len(xs) == len(ys) == 2 else Polygon(ring)
+    return box(min(xs), min(ys), max(xs), max(ys)) if len(ring) == 4 and len(xs) == len(ys) == 2 else Polygon(ring)
 
 
 def longest_side(foot: Polygon) -> tuple[Point, Point]:
