@@ -10,7 +10,7 @@ from itertools import pairwise
 from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
-from tilegen.geometry import SNAP_MM, Point, Segment, direction_of, offset_path
+from tilegen.geometry import SNAP_MM, Segment, direction_of, offset_path
 from tilegen.grid import Grid
 from tilegen.tiles.facets import curves
 from tilegen.tiles.piece import Description
@@ -99,8 +99,3 @@ class _Edges:
         length = math.dist(a, b)
         found = (opening for edge, opening in self.shape.openings if edge == number)
         return tuple(replace(o, centre=o.centre if self.clockwise else length - o.centre) for o in found)
-
-
-def edge_of_outline(shape: OutlineShape, number: int) -> tuple[Point, Point]:
-    """An edge's two points on the nominal outline, with the inside on the right; number from 1."""
-    return _Edges(shape).edge(number)

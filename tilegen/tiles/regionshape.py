@@ -74,13 +74,12 @@ class InnerWalls:
     runs: tuple[WallRun, ...] = ()
     posts: tuple[tuple[float, float, int, int], ...] = ()
 
-    def covers(self, depth: float, length: float | None = None) -> list[BaseGeometry]:
-        """What is nearer to the walls' lines than a depth, mm. length: of the posts' sides, if they are longer."""
+    def covers(self, depth: float) -> list[BaseGeometry]:
+        """What is nearer to the walls' lines than a depth, mm."""
         found: list[BaseGeometry] = [strip_beside(run, depth) for run in self.runs]
         for x, y, east, north in self.posts:
-            for dx, dy in {(depth, length or depth), (length or depth, depth)}:
-                xs, ys = sorted((x, x + east * dx)), sorted((y, y + north * dy))
-                found.append(box(xs[0], ys[0], xs[1], ys[1]))
+            xs, ys = sorted((x, x + east * depth)), sorted((y, y + north * depth))
+            found.append(box(xs[0], ys[0], xs[1], ys[1]))
         return found
 
     def moved(self, move: Callable[[Floats], Floats]) -> InnerWalls:
