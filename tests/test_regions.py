@@ -36,16 +36,14 @@ def runs_round(corners, openings=()):
     )
 
 
-def plates_of(piece, room, runs, *, inner=None, grid=GRID, band=None):
+def plates_of(piece, runs, *, inner=None, grid=GRID, band=None):
     return list(
-        maker_of(
-            RegionShape(piece, room, tuple(runs), inner or InnerWalls()), grid, band or printed_band(grid)
-        ).standing()
+        maker_of(RegionShape(piece, tuple(runs), inner or InnerWalls()), grid, band or printed_band(grid)).standing()
     )
 
 
 def room_of(corners, openings=()):
-    return plates_of(Polygon(corners), Polygon(corners), runs_round(corners, openings))
+    return plates_of(Polygon(corners), runs_round(corners, openings))
 
 
 def same(found, wanted):
@@ -118,7 +116,7 @@ def test_walls_are_the_base_less_the_room_moved_in_by_a_wall(seed, corners):
     bends = [abs(right_turn(ring[k - 1], ring[k], ring[(k + 1) % count])) for k in range(count)]
     if max(bends) > math.radians(150) or not isinstance(inner, Polygon) or len(inner.exterior.coords) <= count:
         return
-    shape = RegionShape(room, room, runs_round(ring))
+    shape = RegionShape(room, runs_round(ring))
     plates = list(maker_of(shape, GRID, printed_band(GRID), Joints(corners, longest=False, skin=1.0)).standing())
     base = room.buffer(-HALF, join_style="mitre", mitre_limit=5.0)
     missing = base.difference(inner).symmetric_difference(shapely.union_all([p.foot for p in plates], grid_size=1e-5))
@@ -128,11 +126,9 @@ def test_walls_are_the_base_less_the_room_moved_in_by_a_wall(seed, corners):
 
 def test_a_corner_that_other_tiles_make_stands_as_a_post():
     """The piece touches the room's inner corner in a point: what reaches in is a square of a wall's thickness."""
-    far = -SIDE, 2 * SIDE
-    room = box(far[0], far[0], far[1], far[1]).difference(box(SIDE, SIDE, far[1], far[1]))
     away = [WallRun(((SIDE, 2 * SIDE), (SIDE, SIDE)), (), (math.pi / 2, -math.pi / 2))]
     away.append(WallRun(((SIDE, SIDE), (2 * SIDE, SIDE)), (), (-math.pi / 2, math.pi / 2)))
-    (post,) = plates_of(box(0, 0, SIDE, SIDE), room, away)
+    (post,) = plates_of(box(0, 0, SIDE, SIDE), away)
     same(post.foot, box(SIDE - WALL, SIDE - WALL, SIDE - HALF, SIDE - HALF))
     assert (post.name, post.role) == ("post 1", "post")
     (x0, y0), (x1, y1) = post.edge
@@ -149,7 +145,7 @@ def opened(*spans, path=((0.0, SIDE), (SIDE, SIDE)), room=SQUARE):
     """The northern wall of a square room with openings from station to station of its line."""
     others = runs_round(room)[1:]
     run = WallRun(path, tuple((low, high, LOOK) for low, high in spans), (math.pi / 2, math.pi / 2))
-    return plates_of(Polygon(SQUARE), Polygon(room), [run, *others])[0]
+    return plates_of(Polygon(SQUARE), [run, *others])[0]
 
 
 def test_openings_are_measured_from_the_start_of_the_outer_face():
@@ -212,7 +208,7 @@ def test_a_wall_of_facets_is_one_bent_wall(begins):
     run = WallRun(tuple(path), ((begins - 20, begins - 10, LOOK), (60.0, 70.0, LOOK)), (left, left))
     before = WallRun(((-50.0, path[0][1]), path[0]), (), (None, left))
     after = WallRun((path[-1], (end + 50, path[-1][1])), (), (left, None))
-    plates = plates_of(piece, room, [run, before, after])
+    plates = plates_of(piece, [run, before, after])
     plate = plates[0]
     assert (plate.name, plate.role) == ("bent wall 1", "wall")
     inset = piece.buffer(-HALF, join_style="mitre")
@@ -242,21 +238,20 @@ def test_a_wall_of_facets_is_one_bent_wall(begins):
 
 def test_a_piece_thinner_than_the_play_is_refused():
     grid = Grid(joint_play=1.0)
-    room = box(0, 0, 100, 100)
     neck = shapely.union_all([box(0, 0, 20, 20), box(19, 10, 31, 10.9), box(30, 0, 50, 20)])
     for piece in (box(0, 0, 0.9, 30), neck):
         with pytest.raises(
             InputError, match=rf"{piece.area:.3g} mm2 that vanishes or falls apart.*play of 1 mm everywhere"
         ):
-            plates_of(piece, room, [], grid=grid)
-    tile = maker_of(RegionShape(box(20, 20, 21.2, 30), room, ()), grid, printed_band(grid))
+            plates_of(piece, [], grid=grid)
+    tile = maker_of(RegionShape(box(20, 20, 21.2, 30), ()), grid, printed_band(grid))
     same(tile.footprint(), box(20.5, 20.5, 20.7, 29.5))
 
 
 def test_space_lines_are_cut_where_no_wall_stands():
     """A cross: two lines as wide as they are deep grooves, from wall to wall, counted once where they cross."""
     grid = Grid(joint_play=2 * HALF)
-    tile = maker_of(RegionShape(Polygon(SQUARE), Polygon(SQUARE), runs_round(SQUARE)), grid, printed_band(grid))
+    tile = maker_of(RegionShape(Polygon(SQUARE), runs_round(SQUARE)), grid, printed_band(grid))
     (mark,) = tile.marks()
     wide, clear = grid.floor.groove_width, SIDE - 2 * WALL
     middle = SIDE / 2
@@ -264,7 +259,7 @@ def test_space_lines_are_cut_where_no_wall_stands():
     same(mark.region, cross.union(box(middle - wide / 2, WALL, middle + wide / 2, SIDE - WALL)))
     assert mark.region.area == pytest.approx(2 * clear * wide - wide**2, abs=1e-3)
     same(mark.face, box(WALL, WALL, SIDE - WALL, SIDE - WALL))
-    plain = maker_of(RegionShape(Polygon(SQUARE), Polygon(SQUARE), runs_round(SQUARE)), GRID, printed_band(GRID))
+    plain = maker_of(RegionShape(Polygon(SQUARE), runs_round(SQUARE)), GRID, printed_band(GRID))
     assert plain.marks() == ()
     same(plain.footprint(), box(HALF, HALF, SIDE - HALF, SIDE - HALF))
 
@@ -278,7 +273,7 @@ ACROSS = InnerWalls((WallRun(((SIDE, 0.0), (SIDE, SIDE))), WallRun(((SIDE, SIDE)
 def test_a_wall_inside_a_piece_stands_on_both_sides_of_its_line(thickness, outer):
     """As printed from the line on; of stock its inner face stays where it is."""
     band = stock_band(GRID, thickness) if thickness else printed_band(GRID)
-    east, west = plates_of(box(0, 0, 2 * SIDE, SIDE), HALL.buffer(SIDE), [], inner=ACROSS, band=band)
+    east, west = plates_of(box(0, 0, 2 * SIDE, SIDE), [], inner=ACROSS, band=band)
     low, high = HALF, SIDE - HALF
     same(east.foot, box(SIDE + outer, low, SIDE + WALL, high))
     same(west.foot, box(SIDE - WALL, low, SIDE - outer, high))
@@ -291,7 +286,7 @@ def test_a_wall_inside_a_piece_stands_on_both_sides_of_its_line(thickness, outer
 
 
 def test_a_wall_on_a_seam_leaves_room_for_the_play():
-    (plate,) = plates_of(box(0, 0, SIDE, SIDE), HALL.buffer(SIDE), [], inner=ACROSS)
+    (plate,) = plates_of(box(0, 0, SIDE, SIDE), [], inner=ACROSS)
     same(plate.foot, box(SIDE - WALL, HALF, SIDE - HALF, SIDE - HALF))
     assert list(plate.edge) == ends([(SIDE - HALF, SIDE - HALF), (SIDE - HALF, HALF)])
 
@@ -300,7 +295,7 @@ def test_a_wall_on_a_seam_leaves_room_for_the_play():
 def test_a_wall_inside_a_room_that_ends_beside_another_tile_has_its_post(thickness, outer):
     band = stock_band(GRID, thickness) if thickness else printed_band(GRID)
     inner = InnerWalls((), ((SIDE, SIDE, -1, -1),))
-    (post,) = plates_of(box(0, 0, SIDE, SIDE), box(-SIDE, -SIDE, 2 * SIDE, 2 * SIDE), [], inner=inner, band=band)
+    (post,) = plates_of(box(0, 0, SIDE, SIDE), [], inner=inner, band=band)
     square = box(SIDE - WALL, SIDE - WALL, SIDE - HALF, SIDE - HALF)
     # Of stock its two outer faces stand back as the walls' do.
     same(post.foot, square.intersection(box(0, 0, SIDE - outer, SIDE - outer)))
@@ -309,7 +304,7 @@ def test_a_wall_inside_a_room_that_ends_beside_another_tile_has_its_post(thickne
 
 def test_walls_of_stock_stand_back_from_the_rim():
     band = stock_band(GRID, 3.0)
-    plates = plates_of(Polygon(SQUARE), Polygon(SQUARE), runs_round(SQUARE), band=band)
+    plates = plates_of(Polygon(SQUARE), runs_round(SQUARE), band=band)
     back = WALL - 3.0
     ring = box(back, back, SIDE - back, SIDE - back).difference(box(WALL, WALL, SIDE - WALL, SIDE - WALL))
     same(shapely.union_all([plate.foot for plate in plates]), ring)
@@ -320,7 +315,6 @@ def test_walls_of_stock_stand_back_from_the_rim():
 def test_a_quarter_turn_turns_every_foot():
     shape = RegionShape(
         box(0, 0, SIDE, 40),
-        box(-SIDE, 0, SIDE, 40),
         runs_round(((-SIDE, 40.0), (SIDE, 40.0), (SIDE, 0.0), (-SIDE, 0.0))),
     )
     here = list(maker_of(shape, GRID, printed_band(GRID)).standing())

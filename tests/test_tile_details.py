@@ -70,7 +70,7 @@ def test_the_weak_point_lies_between_the_two_largest_parts():
 def test_sides_of_a_piece_of_a_room_are_walked_clockwise():
     piece = Polygon([(0, 0), (30, 0), (30, 10), (5, 20), (0, 20)])
     for ring in (piece, piece.reverse()):
-        sides = outer_sides(RegionShape(ring, ring, ()), GRID)
+        sides = outer_sides(RegionShape(ring, ()), GRID)
         corners = [start for start, _ in sides]
         assert sorted(corners) == sorted(piece.exterior.coords[:-1])
         for (x0, y0), (x1, y1) in sides:

@@ -90,14 +90,14 @@ def _made(drawing: Drawing, cut: Cut, piece: Piece, block: int, known: Known) ->
 
 def _key(shape: RegionShape) -> bytes:
     """All that a tile is made from, rounded far below what it is made to."""
-    parts = [shapely.to_wkb(shapely.set_precision(part, _KEY_MM)) for part in (shape.piece, shape.room)]
+    piece: bytes = shapely.to_wkb(shapely.set_precision(shape.piece, _KEY_MM))
     runs = [
         (tuple((round(x / _KEY_MM), round(y / _KEY_MM)) for x, y in run.path), run.openings, run.turns)
         for run in (*shape.runs, *shape.inner.runs)
     ]
     posts = [(round(x / _KEY_MM), round(y / _KEY_MM), *towards) for x, y, *towards in shape.inner.posts]
     opens = [(*(round(v / _KEY_MM) for v in (*line.start, *line.end)), line.walled) for line in shape.opens]
-    return b"".join([*parts, repr((runs, len(shape.runs), posts, opens, shape.extra.key)).encode()])
+    return piece + repr((runs, len(shape.runs), posts, opens, shape.extra.key)).encode()
 
 
 def _home(piece: Piece, cell: float, block: int) -> Square:

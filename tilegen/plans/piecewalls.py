@@ -24,7 +24,6 @@ def region_shape(
     west, south, east, north = piece.floor.bounds
     far = 6 * wall
     window = box(west - far, south - far, east + far, north + far)
-    room = border.region.intersection(window)
     runs = [part for run in border.runs for part in _near(run, piece.floor, 3 * wall)]
 
     def move(points: Floats) -> Floats:
@@ -45,8 +44,7 @@ def region_shape(
         tuple(run for run in inner.runs if near.intersects(shapely.LineString(run.path))),
         tuple(post for post in inner.posts if near.intersects(shapely.Point(post[:2]))),
     )
-    floor, room = shapely.transform(piece.floor, move), shapely.transform(room, move)
-    return RegionShape(floor, room, moved, beside.moved(move), opens=opens)
+    return RegionShape(shapely.transform(piece.floor, move), moved, beside.moved(move), opens=opens)
 
 
 def _near(run: WallRun, floor: Polygon, reach: float) -> Iterator[WallRun]:

@@ -109,14 +109,12 @@ def strip_beside(run: WallRun, depth: float) -> Polygon:
 class RegionShape:
     """A tile that is a piece of a room off the grid, in the tile's own frame, mm.
 
-    piece: nominal, seam to seam. room: the room's floor around it, less nothing but what lies too far to matter. runs:
-    the walls near it. inner: those inside the room. extra: what is on its floor, placed from the middle of its square
-    of the lattice, and how high that and its walls are. middle: where that middle is, from west and from south. opens:
-    parts of the border near it that carry no wall.
+    piece: nominal, seam to seam. runs: the room's walls near it. inner: those inside the room. extra: what is on its
+    floor, placed from the middle of its square of the lattice, and how high that and its walls are. middle: where that
+    middle is, from west and from south. opens: parts of the border near it that carry no wall.
     """
 
     piece: Polygon
-    room: BaseGeometry
     runs: tuple[WallRun, ...]
     inner: InnerWalls = InnerWalls()
     extra: Extra = PLAIN
@@ -146,6 +144,6 @@ class RegionShape:
         runs = tuple(WallRun(tuple(map(spot, run.path)), run.openings, run.turns) for run in self.runs)
         inner = self.inner.moved(move)
         extra = self.extra.turned()
-        piece, room = shapely.transform(self.piece, move), shapely.transform(self.room, move)
+        piece = shapely.transform(self.piece, move)
         opens = tuple(OpenLine(spot(line.start), spot(line.end), line.walled) for line in self.opens)
-        return RegionShape(piece, room, runs, inner, extra, self.middle, opens)
+        return RegionShape(piece, runs, inner, extra, self.middle, opens)
