@@ -11,7 +11,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -19,7 +18,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
-from tilegen.geometry import EQUAL_MM, SNAP_MM, corners_of, largest_polygon, polygons_of
+from tilegen.geometry import EQUAL_MM, SNAP_MM, corners_of, largest_polygon, polygons_of, sides_of
 from tilegen.plans.borders import Border
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.innerwalls import inner_walls, less_inner_walls
@@ -263,7 +262,7 @@ class _Cutter:
         """Of neighbours with equal seams, the first met walking clockwise from where the sliver's wall ends."""
         ring = corners_of(orient(sliver.floor, -1.0).exterior)
         boundary = self.region(sliver.room).boundary
-        sides = [shapely.LineString(pair) for pair in pairwise(ring)]
+        sides = [shapely.LineString(side) for side in sides_of(ring)]
         walls = [boundary.distance(side.interpolate(0.5, normalized=True)) < SNAP_MM for side in sides]
         start = next((k for k in range(len(sides)) if walls[k - 1] and not walls[k]), 0)
         for side in (*sides[start:], *sides[:start]):
