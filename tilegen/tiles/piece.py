@@ -35,8 +35,8 @@ _CRUMB_MM2 = 0.05
 class Description:
     """A tile before it is made: its floor, seam to seam, in its own frame, mm, and what stands on it.
 
-    extra: what is on its floor, placed from its middle. grid: on which
-    derived points lie, mm. what: how messages call the floor; place: where it is written.
+    extra: what is on its floor, placed from its middle. jamb: what is shorter beside an opening does not stand, mm.
+    grid: on which derived points lie, mm. what: how messages call the floor; place: where it is written.
     """
 
     floor: Polygon
@@ -44,6 +44,7 @@ class Description:
     posts: Sequence[Post]
     extra: Extra = PLAIN
     middle: float = 0.0
+    jamb: float = 0.0
     grid: float = 1e-5
     what: str = "a piece of floor"
     place: str = ""
@@ -79,9 +80,10 @@ class PieceTile:
 
     def _walls(self, base: Polygon, band: Band, joints: Joints) -> list[Plate]:
         """What stands on the floor, each with a name of its own."""
-        jamb = self.grid.wall_thickness / 2
         how, half_play = (band, joints), self.grid.half_play
-        plates = list(walls_of(self.described.runs, self.described.posts, base, how, half_play, jamb=jamb))
+        plates = list(
+            walls_of(self.described.runs, self.described.posts, base, how, half_play, jamb=self.described.jamb)
+        )
         numbers, names = count(1), Counter(plate.name for plate in plates)
         return [
             plate if plate.name and names[plate.name] == 1 else replace(plate, name=f"{_word(plate)} {next(numbers)}")

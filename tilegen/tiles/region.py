@@ -40,7 +40,8 @@ def region_described(shape: RegionShape, grid: Grid) -> Description:
     for x, y, east, north in shape.inner.posts:
         seams = is_seam(x, y + north), is_seam(x + east, y)
         posts[x, y, east, north] = Post((x, y), ((0.0, float(east)), (-float(north), 0.0)), seams, levels, "")
-    return Description(shape.piece, runs, list(posts.values()), shape.extra, shape.middle)
+    jamb = grid.wall_thickness / 2
+    return Description(shape.piece, runs, list(posts.values()), shape.extra, shape.middle, jamb)
 
 
 def _run(wall: WallRun, levels: tuple[float, float], *, seam: bool) -> Run:

@@ -183,17 +183,17 @@ def walls_of(
     faces: tuple[Band, Joints],
     play: float,
     *,
-    jamb: float = 0.0,
+    jamb: float | None = None,
 ) -> Iterator[Plate]:
     """The standing plates of a tile: walls in the order of their runs, then posts.
 
     inset: the tile's base, which cuts what would reach over its edge; None where nothing can. play: half of the play
     at seams, mm: so far from the tile's edge a wall ends that meets no other there. jamb: what
-    is shorter beside an opening does not stand, mm.
+    is shorter beside an opening does not stand, mm; given, walls share the base's edge to the last figure.
     """
-    maker = _Maker(runs, faces, play, shared=jamb > 0)
+    maker = _Maker(runs, faces, play, shared=jamb is not None)
     whole = [*maker.walls(), *map(maker.post, posts)]
-    yield from whole if inset is None else _parted(whole, maker, inset, jamb)
+    yield from whole if inset is None else _parted(whole, maker, inset, jamb or 0.0)
 
 
 def _parted(plates: Sequence[Plate], maker: _Maker, inset: Polygon, jamb: float) -> Iterator[Plate]:
@@ -226,7 +226,7 @@ def _parted(plates: Sequence[Plate], maker: _Maker, inset: Polygon, jamb: float)
             parts = [part for part in parts if _face_within(plate, part)] or parts
         taken += parts
         # The nick that the base has at a corner that points in leaves a wall as long as it is.
-        nick = len(parts) == 1 and abs(plate.foot.area - parts[0].area) < 1.5 * play**2
+        nick = len(parts) == 1 and abs(plate.foot.area - parts[0].area) < 1.5 * play**2 + _CRUMB_MM2 / 5
         nick = nick and _has_jambs(plate, jamb)
         yield from (replace(plate, foot=part) if nick else _trimmed(plate, part, jamb) for part in parts)
 
