@@ -327,3 +327,10 @@ def test_no_score_runs_along_a_crease() -> None:
     assert start == pytest.approx((50.02, 10.004), abs=0.01)
     assert end == (60.0, 10.004)
     assert off_creases([], creases) == []
+
+
+def test_lines_that_meet_but_for_rounding_leave_no_step_of_no_length():
+    """Three sides of a field, the last one begun a picometre before the corner that the others share."""
+    lines = [[(0, 0), (0, 10)], [(-1e-9, 10), (5, 10)], [(5, 10), (5, 0)], [(0, 5), (5, 5)]]
+    for trail in fewest_lifts([np.array(line, dtype=float) for line in lines]):
+        assert np.hypot(*np.diff(trail, axis=0).T).min() > 1e-6

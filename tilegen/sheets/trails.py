@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from tilegen.geometry import Points, Segment, lines_of, segments_of, turn_right
+from tilegen.geometry import SNAP_MM, Points, Segment, lines_of, segments_of, turn_right
 
 Node = tuple[int, int]
 
@@ -45,7 +45,7 @@ def fewest_lifts(lines: Sequence[Points]) -> list[Points]:
         return list(lines)
     net = shapely.union_all(shapely.linestrings(np.array(lines, dtype=float)))
     trails: list[Points] = []
-    for edges in _connected([shapely.get_coordinates(line) for line in lines_of(net)]):
+    for edges in _connected([shapely.get_coordinates(line) for line in lines_of(net, SNAP_MM)]):
         trails += _trails(edges)
     return trails if len(trails) < len(lines) else list(lines)
 
