@@ -10,29 +10,27 @@ from itertools import pairwise
 from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
-from tilegen.geometry import SNAP_MM, Segment, direction_of, offset_path
+from tilegen.geometry import SNAP_MM, Point, Segment, direction_of, offset_path
 from tilegen.grid import Grid
 from tilegen.tiles.facets import curves
 from tilegen.tiles.piece import Description
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OutlineShape
-from tilegen.tiles.walls import SQUARE, End, Post, Run, turn_of
+from tilegen.tiles.walls import SQUARE, End, Post, Run, turn_between, turn_of
 
 
 def outline_described(shape: OutlineShape, grid: Grid) -> Description:
     """The outline's edges as runs, those that follow a curve as one; posts where it points in."""
     levels = grid.base_depth, grid.base_depth + grid.wall_height
     edges = _Edges(shape)
-    order = edges.order
-    opened = {number for number, _ in shape.openings}
-    bent = {min(run): run for run in curves(order, edges.edge, set(shape.walls) - opened)}
+    bent = {min(run): run for run in edges.curves()}
     chords = {number for run in bent.values() for number in run}
     runs, posts = [], []
     for number in sorted(shape.walls):
         if number in chords and number not in bent:
             continue
         group = bent.get(number, [number])
-        path = (edges.edge(group[0])[0], *(edges.edge(other)[1] for other in group))
+        path = edges.path(group)
         name = f"{'bent ' * (len(group) > 1)}wall {number}"
         ends = edges.end(group[0], start=True), edges.end(group[-1], start=False)
         runs.append(Run(path, True, levels, edges.openings(number), name, ends))
@@ -52,9 +50,7 @@ def check_curves(shape: OutlineShape, depth: float) -> None:
         InputError: where it is.
     """
     edges = _Edges(shape)
-    opened = {number for number, _ in shape.openings}
-    for run in curves(edges.order, edges.edge, set(shape.walls) - opened):
-        path = [edges.edge(run[0])[0], *(edges.edge(number)[1] for number in run)]
+    for path in map(edges.path, edges.curves()):
         for (a, b), (c, d) in zip(pairwise(path), pairwise(offset_path(path, depth)), strict=True):
             if (d[0] - c[0]) * (b[0] - a[0]) + (d[1] - c[1]) * (b[1] - a[1]) <= 0:
                 raise InputError(
@@ -80,6 +76,15 @@ class _Edges:
         first, second = self.shape.points[number - 1], self.shape.points[number % self.count]
         return (first, second) if self.clockwise else (second, first)
 
+    def path(self, numbers: Sequence[int]) -> tuple[Point, ...]:
+        """The corners of edges that follow one another."""
+        return (self.edge(numbers[0])[0], *(self.edge(number)[1] for number in numbers))
+
+    def curves(self) -> list[list[int]]:
+        """The walls that follow a curve, as their chords; one with an opening is none."""
+        opened = {number for number, _ in self.shape.openings}
+        return curves(self.order, self.edge, set(self.shape.walls) - opened)
+
     def beside(self, number: int, *, start: bool) -> int:
         """The edge that meets this one at its start or end."""
         other = number + (-1 if start == self.clockwise else 1)
@@ -90,8 +95,8 @@ class _Edges:
         other = self.beside(number, start=start)
         way, beyond = direction_of(self.edge(number)), direction_of(self.edge(other))
         walled = other in self.shape.walls
-        turn = turn_of(beyond, way) if start else turn_of(way, beyond)
-        return End(beyond, walled) if walled or turn > SQUARE else End()
+        cuts = turn_between(way, beyond, start=start) > SQUARE
+        return End(beyond, walled) if walled or cuts else End()
 
     def openings(self, number: int) -> tuple[Opening, ...]:
         """The openings of an edge, centred from its start."""

@@ -18,7 +18,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import faces_of, largest_polygon, polygonal, without_collinear
+from tilegen.geometry import CRUMB_MM2, faces_of, largest_polygon, polygons_of, without_collinear
 from tilegen.grid import Grid
 from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.floor import FloorPlan, Sort, block_shapes, hollows_of, layered_floor
@@ -27,8 +27,6 @@ from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.pinches import apart, check_pinches, weak_point
 from tilegen.tiles.plate import Mark, Plate
 from tilegen.tiles.walls import Post, Run, inset, walls_of
-
-_CRUMB_MM2 = 0.05
 
 
 @dataclass(frozen=True)
@@ -94,7 +92,7 @@ class PieceTile:
         """The floor less half the play all round, mitred."""
         whole = self.described.floor
         moved = inset(whole, self.grid.half_play)
-        parts = [part for part in shapely.get_parts(moved).tolist() if part.area > _CRUMB_MM2]
+        parts = polygons_of(moved, CRUMB_MM2)
         if len(parts) != 1:
             x, y = weak_point(whole, moved)
             floor = f"{self.described.what} of {whole.area:.3g} mm2"
@@ -103,7 +101,7 @@ class PieceTile:
                 expected=f"more than the play of {self.grid.joint_play:g} mm everywhere",
                 place=self.described.place,
             )
-        return Polygon(parts[0])
+        return parts[0]
 
     def _take(self, region: Polygon) -> Polygon:
         """What nobody has taken yet of the faces in a region."""
@@ -170,5 +168,4 @@ def _axis_lines(regions: Sequence[BaseGeometry]) -> tuple[list[float], list[floa
 
 def _pieces(foot: BaseGeometry) -> list[Polygon]:
     """The parts of a foot, crumbs left by snapping dropped."""
-    parts = polygonal(foot)
-    return [without_collinear(p) for p in getattr(parts, "geoms", [parts]) if p.area > _CRUMB_MM2]
+    return [without_collinear(part) for part in polygons_of(foot, CRUMB_MM2)]

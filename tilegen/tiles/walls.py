@@ -19,6 +19,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import (
+    CRUMB_MM2,
     EQUAL_MM,
     NEAR_MM,
     Point,
@@ -27,6 +28,7 @@ from tilegen.geometry import (
     intersection,
     largest_polygon,
     offset_path,
+    polygons_of,
     without_collinear,
 )
 from tilegen.tiles.bend import MOST_TURN, Bend
@@ -41,8 +43,6 @@ _MITRE_LIMIT = 2.0
 _TAPER = math.atan(1 / _MITRE_LIMIT)
 # A base's corner may reach so many times its margin inwards.
 _SHARPEST = 5.0
-# Less of a wall than this is none; less of two walls is no overlap.
-_CRUMB_MM2 = 0.05
 # A shorter outer face is none.
 _LEAST_FACE_MM = 1.0
 # A nanometre along a wall.
@@ -138,6 +138,11 @@ def turn_of(before: Point, after: Point) -> float:
     return math.atan2(dy * ex - dx * ey, dx * ex + dy * ey)
 
 
+def turn_between(way: Point, other: Point, *, start: bool) -> float:
+    """How far one goes right between a wall and what is beside it, at the wall's start or its end, radians."""
+    return turn_of(other, way) if start else turn_of(way, other)
+
+
 def turned(way: Point, turn: float) -> Point:
     """A direction turned right; exact along an axis."""
     (dx, dy), cos, sin = way, math.cos(turn), math.sin(turn)
@@ -210,13 +215,13 @@ def _parted(plates: Sequence[Plate], maker: _Maker, inset: Polygon, jamb: float)
         elif difference(foot, inset).area > _ROUNDED_MM2:
             foot = intersection(foot, inset)
         for other in taken:
-            if foot.intersects(other) and intersection(foot, other).area > _CRUMB_MM2:
+            if foot.intersects(other) and intersection(foot, other).area > CRUMB_MM2:
                 foot = difference(foot, other)
         if foot is plate.foot:
             taken.append(plate.foot)
             yield plate if _has_jambs(plate, jamb) else _trimmed(plate, plate.foot, jamb)
             continue
-        parts = [without_collinear(p) for p in shapely.get_parts(foot).tolist() if p.area > _CRUMB_MM2]
+        parts = [without_collinear(part) for part in polygons_of(foot, CRUMB_MM2)]
         if (
             len(parts) > 1
             and plate.edge
@@ -226,7 +231,7 @@ def _parted(plates: Sequence[Plate], maker: _Maker, inset: Polygon, jamb: float)
             parts = [part for part in parts if _face_within(plate, part)] or parts
         taken += parts
         # The nick that the base has at a corner that points in leaves a wall as long as it is.
-        nick = len(parts) == 1 and abs(plate.foot.area - parts[0].area) < 1.5 * play**2 + _CRUMB_MM2 / 5
+        nick = len(parts) == 1 and abs(plate.foot.area - parts[0].area) < 1.5 * play**2 + CRUMB_MM2 / 5
         nick = nick and _has_jambs(plate, jamb)
         yield from (replace(plate, foot=part) if nick else _trimmed(plate, part, jamb) for part in parts)
 
@@ -388,11 +393,11 @@ class _Maker:
         way = run.direction(start=start)
         end = run.ends[0 if start else 1]
         edge = None if end.walled else end.direction
-        least = -math.pi if edge is None else turn_of(edge, way) if start else turn_of(way, edge)
+        least = -math.pi if edge is None else turn_between(way, edge, start=start)
         turns = {}
         for other in (self.stops if start else self.starts).get(here, ()):
             there = self.runs[other].direction(start=not start)
-            turn = turn_of(there, way) if start else turn_of(way, there)
+            turn = turn_between(way, there, start=start)
             if other != number and SQUARE < abs(turn) < math.pi - SQUARE and turn > least:
                 turns[other] = turn
         return max(turns, key=lambda n: turns[n], default=None)
@@ -406,7 +411,7 @@ class _Maker:
             return self._free(run, at, way, start=start)
         there = self.runs[other]
         direction = there.direction(start=not start)
-        turn = turn_of(direction, way) if start else turn_of(way, direction)
+        turn = turn_between(way, direction, start=start)
         faces = self.faces(there)
         line = Line(at, direction)
         if turn > 0 and other in (self.after if start else self.before):
@@ -420,7 +425,7 @@ class _Maker:
         if end.direction is None:
             return _Cut(Line(at, (way[1], -way[0])))
         line = Line(at, end.direction)
-        turn = turn_of(end.direction, way) if start else turn_of(way, end.direction)
+        turn = turn_between(way, end.direction, start=start)
         if not end.walled:
             # Beside an edge that hardly turns off the wall would taper too far.
             reach = self.faces(run)[1] * _MITRE_LIMIT * (-1.0 if start else 1.0)
@@ -538,7 +543,7 @@ class _Maker:
             if direction is None or (there is None and not end.walled):
                 continue
             way = run.direction(start=start)
-            turn = turn_of(direction, way) if start else turn_of(way, direction)
+            turn = turn_between(way, direction, start=start)
             if abs(turn) <= MOST_TURN:
                 found += turn if there is not None and not there.bent else turn / 2
         return found
@@ -565,7 +570,7 @@ class _Maker:
         west, south, east, north = foot.bounds
         into = math.fsum(-dx for dx, _ in post.along)
         edge = ((west, north), (east, north)) if into < 0 else ((east, south), (west, south))
-        if foot.area < (east - west) * (north - south) - _CRUMB_MM2:
+        if foot.area < (east - west) * (north - south) - CRUMB_MM2:
             edge = longest_side(foot)
         return Plate(post.name, "post", foot, *post.levels, edge)
 
