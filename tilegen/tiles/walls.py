@@ -23,12 +23,15 @@ from tilegen.geometry import (
     EQUAL_MM,
     NEAR_MM,
     Point,
+    corners_of,
     difference,
     direction_of,
     intersection,
     largest_polygon,
     offset_path,
     polygons_of,
+    rings_of,
+    sides_of,
     without_collinear,
 )
 from tilegen.tiles.bend import MOST_TURN, Bend
@@ -152,12 +155,12 @@ def turned(way: Point, turn: float) -> Point:
 
 
 def inset(region: Polygon, depth: float) -> BaseGeometry:
-    """A region less a margin all round, its corners mitred: reckoned corner by corner, as the faces of walls are."""
+    """A region less a margin all round, its corners mitred, worked out one by one as the faces of walls are."""
     if depth == 0:
         return region
     buffered: BaseGeometry = region.buffer(-depth, join_style="mitre", mitre_limit=_SHARPEST)
     clockwise = shapely.geometry.polygon.orient(region, -1.0)
-    rings = [_moved_in(ring, depth) for ring in (clockwise.exterior, *clockwise.interiors)]
+    rings = [_moved_in(ring, depth) for ring in rings_of(clockwise)]
     if any(len(ring) < 3 for ring in rings):
         return buffered
     moved = Polygon(rings[0], rings[1:])
@@ -168,8 +171,8 @@ def inset(region: Polygon, depth: float) -> BaseGeometry:
 
 def _moved_in(ring: shapely.LinearRing, depth: float) -> list[Point]:
     """A ring's corners moved to the right of its steps, less points on straight sides; nothing if one is a spike."""
-    points = [(float(x), float(y)) for x, y in ring.coords[:-1]]
-    steps = [direction_of((a, b)) for a, b in pairwise([*points, points[0]])]
+    points = corners_of(ring)
+    steps = [direction_of(side) for side in sides_of(points)]
     corners = []
     for k, at in enumerate(points):
         before, after = Line(at, steps[k - 1]), Line(at, steps[k])
