@@ -248,7 +248,7 @@ def _cut(solid: Manifold, plates: Sequence[Plate], within: Sequence[Plate], belo
 
 
 def _kept_off(cutter: Manifold, own: Plate, plates: Sequence[Plate]) -> Manifold:
-    """A cutter less what it reaches of other plates than its own.
+    """A cutter that keeps its reach away from other plates than its own.
 
     A wall with openings behind it has the same ones (the two leaves of a door over a seam), or backs it.
     """
@@ -256,9 +256,11 @@ def _kept_off(cutter: Manifold, own: Plate, plates: Sequence[Plate]) -> Manifold
     window = box(west, south, east, north)
     others = [plate for plate in plates if plate is not own and not plate.openings]
     near = [p for p in others if p.bottom < high and p.top > low and p.foot.intersects(window)]
-    prisms = [_extruded(plate.foot, plate.bottom, plate.top) for plate in near]
-    reached = [prism for prism in prisms if (cutter ^ prism).volume() > _CRACK_MM3]
-    return Manifold.batch_boolean([cutter, *reached], manifold3d.OpType.Subtract) if reached else cutter
+    reached = [p for p in near if (cutter ^ _extruded(p.foot, p.bottom, p.top)).volume() > _CRACK_MM3]
+    # Faces of a cutter that touch another plate would leave triangles without area.
+    around = [(p, p.foot.buffer(_REACH_MM, join_style="mitre").difference(own.foot)) for p in reached]
+    prisms = [_extruded(foot, p.bottom - _REACH_MM, p.top + _REACH_MM) for p, foot in around if not foot.is_empty]
+    return Manifold.batch_boolean([cutter, *prisms], manifold3d.OpType.Subtract) if prisms else cutter
 
 
 def _marked(

@@ -12,12 +12,14 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import shapely
+from shapely.geometry import LineString, Polygon, box
 from shapely.geometry import Point as ShapelyPoint
-from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import Point, polygonal
 from tilegen.grid import Grid
+from tilegen.tiles.connectors import flat_region
 from tilegen.tiles.plate import Mark, Opening, Plate
 from tilegen.tiles.surfaces import wall_marks
 
@@ -27,8 +29,10 @@ LEAST_SKIN_MM = 0.8
 PIN_PLAY_MM = 0.35
 # Free space over the floor and under the lintel (common practice, no source).
 FLOOR_GAP_MM = 0.4
-_PIN_DEPTH_MM = 3.0
+_PIN_DEPTH_MM, _LEAST_PIN_DEPTH_MM = 3.0, 1.0
 _PIN_SKIN_MM = 1.2
+# Between a pin's hole and a connector's pocket below it: a layer or two (common practice, no source).
+_POCKET_SKIN_MM = 0.3
 _GRIP_MM = 4.0
 BAR_MM, _GAP_MM, _RIM_MM = 3.0, 4.0, 3.0
 # A hole between bars that is smaller than this is none.
@@ -100,10 +104,10 @@ def _check_hinged(opening: Opening, grid: Grid) -> None:
             expected="a floor that the leaf can turn over",
             cure='use leaf = "sliding", or [surface] relief = "sunk"',
         )
-    if grid.base_depth < 1.0 + _PIN_SKIN_MM:
+    if grid.base_depth < _LEAST_PIN_DEPTH_MM + _PIN_SKIN_MM:
         raise InputError(
             f"a hinged leaf over a base of {grid.base_depth:g} mm",
-            expected=f"at least {1.0 + _PIN_SKIN_MM:g} mm, for the hole of its pin",
+            expected=f"at least {_LEAST_PIN_DEPTH_MM + _PIN_SKIN_MM:g} mm, for the hole of its pin",
             cure='use leaf = "sliding", or a deeper base',
         )
     if leaf_length(opening, grid) < 2 * hinge_thickness(grid):
@@ -122,10 +126,37 @@ def fitted(plates: tuple[Plate, ...], grid: Grid) -> tuple[Plate, ...]:
 
 
 def _floor_marks(base: Plate, pins: list[tuple[Point, float]], grid: Grid) -> Iterator[Mark]:
-    """The holes under the pins that stand on this plate."""
+    """The holes under the pins that stand on this plate, less deep over a pocket.
+
+    Raises:
+        InputError: a pocket leaves too little for a hole.
+    """
     for centre, foot in pins if base.role == "base" else ():
         if base.top == foot and base.foot.covers(ShapelyPoint(centre)):
-            yield _hole(centre, min(_PIN_DEPTH_MM, grid.base_depth - _PIN_SKIN_MM, base.height - _PIN_SKIN_MM), grid)
+            hole = _hole(centre, min(_PIN_DEPTH_MM, grid.base_depth - _PIN_SKIN_MM, base.height - _PIN_SKIN_MM), grid)
+            over = base.height - _pocket_top(base, hole.region)
+            if over < _LEAST_PIN_DEPTH_MM + _POCKET_SKIN_MM:
+                raise InputError(
+                    f"a hinged leaf whose pin stands {over:.1f} mm over a pocket for {grid.connectors.kind}",
+                    expected=f"at least {_LEAST_PIN_DEPTH_MM + _POCKET_SKIN_MM:g} mm, for the hole of the pin",
+                    cure='use leaf = "sliding", a deeper base, or other connectors',
+                )
+            yield replace(hole, depth=min(hole.depth, over - _POCKET_SKIN_MM))
+
+
+def _pocket_top(base: Plate, hole: BaseGeometry) -> float:
+    """How high the pockets reach where a pin's hole stands over them, mm from the underside."""
+    tops = [0.0]
+    for mark in base.marks:
+        if mark.on == "under" and mark.region.intersects(hole):
+            tops.append(mark.depth)
+        elif mark.on == "rim" and mark.edge and mark.depth > 0:
+            shared = flat_region(mark).intersection(hole)
+            if not shared.is_empty:
+                along = [LineString(mark.edge).project(ShapelyPoint(p)) for p in shapely.get_coordinates(shared)]
+                over = mark.region.intersection(box(min(along), 0.0, max(along), base.height))
+                tops += [] if over.is_empty else [over.bounds[3]]
+    return max(tops)
 
 
 def _wall_marks(plate: Plate, grid: Grid) -> Iterator[Mark]:
