@@ -24,8 +24,9 @@ from shapely.geometry import LineString, Point, Polygon, box
 from tests.examples import Example, toml
 from tests.making import Refused, run, searching_less, written
 from tests.properties import PROPERTIES, check_solids
+from tilegen.build.plan import Covering, OpenPlan
 from tilegen.commands import build, fit, kit, single
-from tilegen.commands.common import Covering, Measures, OpenPlan, open_plan
+from tilegen.commands.common import Measures, open_word
 from tilegen.sheets import mixed
 
 SIDES = {"north": (0, -1), "east": (1, 0), "south": (0, 1), "west": (-1, 0)}
@@ -338,14 +339,14 @@ def reading_once() -> Iterator[None]:
 
     @cache
     def open_once(word: str, measures: Measures, covering: Covering) -> OpenPlan:
-        return open_plan(word, measures, covering)
+        return open_word(word, measures, covering)
 
     def opened(word: str, measures: Measures, covering: Covering | None = None) -> OpenPlan:
         return open_once(str(word), measures, covering or Covering())
 
     with ExitStack() as stack:
         for command in (build, fit, kit, single):
-            stack.enter_context(patch.object(command, "open_plan", opened))
+            stack.enter_context(patch.object(command, "open_word", opened))
         yield
 
 

@@ -24,8 +24,8 @@ import ezdxf.path
 import numpy as np
 from shapely.geometry import Polygon
 
+from tilegen.build.making import build_meshes, things_of
 from tilegen.errors import InputError
-from tilegen.making import build_meshes, wanted
 from tilegen.plans.kit import make_kit
 from tilegen.plans.placing import placed
 from tilegen.reading.files import read_toml, shipped
@@ -137,7 +137,7 @@ def _plate(plate, turn) -> dict:
 def plan_rows(drawing) -> list[dict]:
     """Of a plan: its tiles where they lie, then its loose pieces."""
     kit = make_kit(drawing)
-    things = wanted(kit)
+    things = things_of(kit)
     lying = [[] for _ in kit.types]
     number = {id(kind): n for n, kind in enumerate(kit.types)}
     for kind, turn in placed(kit, drawing):
@@ -262,7 +262,7 @@ def _sheet_cases(profiles, shapes) -> dict:
         def set_of(folded=material.construction == "folded", wide=wide):
             # Folded card takes long and has no pits.
             plan = shipped("plans") / f"{_ORDINARY[not folded]}.toml"
-            return wanted(make_kit(_plan(plan))) if not wide else []
+            return things_of(make_kit(_plan(plan))) if not wide else []
 
         found[f"parts {name}"] = lambda m=material, wide=wide, of=set_of: part_rows(
             [*of(), *_things(*single, **wide)], m
@@ -280,12 +280,12 @@ def _sheet_cases(profiles, shapes) -> dict:
     for plan, stock in (("gull-light", "foam"), ("rounds", "card"), ("rounds", "greyboard")):
         path = (OWN if plan == "rounds" else shipped("plans")) / f"{plan}.toml"
         found[f"parts {stock}, {plan}"] = lambda path=path, stock=stock: part_rows(
-            wanted(make_kit(_plan(path))), read_material(stock)
+            things_of(make_kit(_plan(path))), read_material(stock)
         )
     for stock in ("foam", "mdf"):
         path = OWN / "fittings.toml"
         found[f"parts {stock}, fittings"] = lambda stock=stock, path=path: part_rows(
-            wanted(make_kit(_plan(path))), read_material(stock)
+            things_of(make_kit(_plan(path))), read_material(stock)
         )
     for corners in ("butt", "pinwheel", "mitre", "rabbet"):
         for stock in ("foam", "foam-core"):

@@ -21,8 +21,7 @@ from tilegen.batch.source import Source
 from tilegen.batch.tables import read_variants
 from tilegen.batch.variants import Variant, choose, vary
 from tilegen.batch.work import Outcome
-from tilegen.commands.common import Tools
-from tilegen.commands.workshop import open_workshop
+from tilegen.build.workshop import Tools, open_workshop
 from tilegen.errors import InputError
 from tilegen.reading.files import find
 

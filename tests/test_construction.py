@@ -15,8 +15,8 @@ import shapely.ops
 from shapely.geometry import LineString
 
 from tests.footprints import box_height, fold_up, foot_of, outside_of_skin, panels_of, same
+from tilegen.build.making import things_of
 from tilegen.grid import Grid
-from tilegen.making import wanted
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find, shipped
 from tilegen.reading.plans import read_plan
@@ -50,7 +50,7 @@ def plain_nests(monkeypatch):
 def shipped_tiles():
     made = [read_profile(path) for path in sorted(shipped("profiles").glob("*.toml"))]
     for plan in ("bell-foundry", "lamp-cellars"):
-        made += [thing for thing, _ in wanted(make_kit(read_plan(find(plan, "plans"))))]
+        made += [thing for thing, _ in things_of(make_kit(read_plan(find(plan, "plans"))))]
     made += [closed((2, 2)), closed((4, 2)), hexagon()]
     return {f"{thing.name} {thing.id}": thing for thing in made if isinstance(thing, Tile)}
 
@@ -364,7 +364,7 @@ room = "A"
 )
 def test_what_is_too_thin_to_cut_is_left_off_and_said(shape, words, tmp_path):
     (path := tmp_path / "p.toml").write_text(POINTED + shape)
-    parts = list_parts(wanted(make_kit(read_plan(path))), CARD).parts
+    parts = list_parts(things_of(make_kit(read_plan(path))), CARD).parts
     least = least_feature(CARD, read_machine("hand-knife"))
     assert not [part.id for part in parts if any(narrow_places(part.outline, least))]
     assert any(words in note for part in parts for note in part.notes)

@@ -16,9 +16,9 @@ import shapely.affinity
 from shapely.geometry import Polygon, box
 
 from tests.test_construction import CARD, CORE, FOAM, GRID, TILES, closed, laid_flat
+from tilegen.build.making import things_of
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.making import wanted
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find
 from tilegen.reading.plans import read_plan
@@ -72,7 +72,7 @@ def test_corner_lengths(corners, size, lengths):
 def test_the_longest_straight_run_passes():
     """Inside a tile of 2 x 2 cells: a wall 2 spaces long is not cut in two by one that only reaches it."""
     plan = read_plan(find("lamp-cellars", "plans"))
-    for tile in (t for t, _ in wanted(make_kit(plan)) if isinstance(t, Tile)):
+    for tile in (t for t, _ in things_of(make_kit(plan)) if isinstance(t, Tile)):
         stock = CORE.model_copy(update={"thickness": 6.2})
         longest = Counter(
             round(p.length, 3)

@@ -14,9 +14,8 @@ pytest.importorskip("httpx")
 
 from starlette.testclient import TestClient
 
-from tilegen.commands.build import build_plan, write_build
-from tilegen.commands.common import Measures, Tools, open_plan
-from tilegen.commands.workshop import open_workshop
+from tilegen.build.plan import build_plan, open_plan, write_build
+from tilegen.build.workshop import Tools, open_workshop
 from tilegen.desk.app import make_app
 from tilegen.desk.editkinds import read_edits
 from tilegen.desk.edits import apply_edits
@@ -255,7 +254,7 @@ def test_the_zip_has_the_bytes_of_the_command(client, tmp_path):
     archive = zipfile.ZipFile(io.BytesIO(client.get(f"/take/{name}/files.zip").content))
     plan = tmp_path / "small.toml"
     plan.write_text(SMALL)
-    built = build_plan("small", open_plan(str(plan), Measures()), open_workshop(Tools()))
+    built = build_plan(open_plan(plan), open_workshop(Tools()))
     write_build(tmp_path / "out" / "small", built)
     files = {
         p.relative_to(tmp_path / "out").as_posix(): p.read_bytes() for p in (tmp_path / "out").rglob("*") if p.is_file()

@@ -15,9 +15,11 @@ import pypdf
 import pytest
 
 from tests.guillotine import best_area
-from tilegen.commands.common import Measures, open_plan
-from tilegen.making import wanted
+from tilegen.build.making import things_of
+from tilegen.plans.kit import make_kit
+from tilegen.reading.files import find
 from tilegen.reading.material_models import OffcutStock, SheetStock
+from tilegen.reading.plans import read_plan
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.cuttree import Leaf, Rect, Slab, Slice, cuts, finished, laid, resized
 from tilegen.sheets.fence import Fence, fence_settings, fence_zero, strips
@@ -224,8 +226,8 @@ def test_near_sizes_share_a_setting() -> None:
 
 @pytest.fixture(scope="module", params=["hot-wire", "hand-knife"])
 def made(request: pytest.FixtureRequest) -> SheetSet:
-    kit = open_plan("bell-foundry", Measures()).kit
-    return make_sheets(wanted(kit), FOAM, read_machine(request.param))
+    kit = make_kit(read_plan(find("bell-foundry", "plans")))
+    return make_sheets(things_of(kit), FOAM, read_machine(request.param))
 
 
 def test_the_list_in_the_file_gives_every_part(made: SheetSet) -> None:
@@ -261,8 +263,8 @@ def test_the_list_is_printed(made: SheetSet) -> None:
 
 
 def test_machines_that_follow_any_line_need_no_saw_list() -> None:
-    kit = open_plan("bell-foundry", Measures()).kit
-    made = make_sheets(wanted(kit)[:2], read_material("card"), read_machine("laser"))
+    kit = make_kit(read_plan(find("bell-foundry", "plans")))
+    made = make_sheets(things_of(kit)[:2], read_material("card"), read_machine("laser"))
     assert made.saw is None
     assert "card-saw.csv" not in sheet_files(made)
 
@@ -275,35 +277,35 @@ def test_parts_lie_one_kerf_apart_where_the_fence_cuts(made: SheetSet) -> None:
 
 
 def test_offcuts_go_first_the_smallest_that_serves() -> None:
-    kit = open_plan("lamp-cellars", Measures()).kit
+    kit = make_kit(read_plan(find("lamp-cellars", "plans")))
     offcuts = [
         OffcutStock(name="large", size=(400.0, 250.0)),
         OffcutStock(name="K2", size=(220.0, 90.0)),
         OffcutStock(name="scrap", size=(12.0, 12.0)),
     ]
     stock = FOAM.model_copy(update={"offcut": offcuts})
-    made = make_sheets(wanted(kit), stock, KNIFE)
+    made = make_sheets(things_of(kit), stock, KNIFE)
     assert [sheet.offcut for sheet in made.sheets][:2] == ["K2", "large"]
     assert made.sheets[0].drawing.size == (220.0, 90.0)
     assert "scrap" not in made.stock_words
-    assert len(made.sheets) <= 2 + len(make_sheets(wanted(kit), FOAM, KNIFE).sheets)
+    assert len(made.sheets) <= 2 + len(make_sheets(things_of(kit), FOAM, KNIFE).sheets)
     assert any("K2 as foam-01" in note for note in made.notes)
 
 
 def test_the_cheaper_size_is_bought() -> None:
-    kit = open_plan("lamp-cellars", Measures()).kit
+    kit = make_kit(read_plan(find("lamp-cellars", "plans")))
     sizes = {"sheet": SheetStock(size=(600.0, 300.0), price=9.0), "stock": [SheetStock(size=(300.0, 300.0), price=2.0)]}
-    made = make_sheets(wanted(kit), FOAM.model_copy(update=sizes), KNIFE)
+    made = make_sheets(things_of(kit), FOAM.model_copy(update=sizes), KNIFE)
     assert {sheet.drawing.size for sheet in made.sheets} == {(300.0, 300.0)}
     dear = {**sizes, "stock": [SheetStock(size=(300.0, 300.0), price=8.0)]}
-    made = make_sheets(wanted(kit), FOAM.model_copy(update=dear), KNIFE)
+    made = make_sheets(things_of(kit), FOAM.model_copy(update=dear), KNIFE)
     assert made.sheets[0].drawing.size == (600.0, 300.0)
 
 
 def test_when_one_size_runs_out_the_next_is_used() -> None:
-    kit = open_plan("lamp-cellars", Measures()).kit
+    kit = make_kit(read_plan(find("lamp-cellars", "plans")))
     sizes = {"sheet": SheetStock(size=(600.0, 300.0), count=1), "stock": [SheetStock(size=(300.0, 300.0))]}
-    made = make_sheets(wanted(kit), FOAM.model_copy(update=sizes), KNIFE)
+    made = make_sheets(things_of(kit), FOAM.model_copy(update=sizes), KNIFE)
     used = Counter(sheet.drawing.size for sheet in made.sheets)
     assert used[600.0, 300.0] <= 1
     assert used[300.0, 300.0] >= 1

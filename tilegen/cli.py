@@ -28,7 +28,7 @@ from tilegen.options import (
 from tilegen.telling import never_fail, say, told
 
 if TYPE_CHECKING:
-    from tilegen.commands.common import Tools
+    from tilegen.build.workshop import Tools
 
 app = typer.Typer(
     name="tilegen",
@@ -87,7 +87,8 @@ def build(
     work: WorkWords,
 ) -> None:
     """The main job: count the kit, write every tile as a solid and as sheets, the layout, the lists."""
-    from tilegen.commands.build import Part, run_build
+    from tilegen.build.plan import Part
+    from tilegen.commands.build import run_build
 
     part = Part(tuple(only or ()), own, in_sight=in_sight, doors_open=doors_open, cover=cover.read(own))
     run_build(plans, out, grid.read(), tools_of(cut, printing, work.jobs), part=part, **work.talk.told)

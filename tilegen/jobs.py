@@ -1,4 +1,4 @@
-"""Many tiles at once, and files that are there whole or not at all.
+"""Files that are there whole or not at all.
 
 A job owns the files that its manifest lists by path and hash. This holds at every moment, after a kill too:
 **a file that a job wrote stands with its hash in that job's manifest; whatever else lies there is the user's.**
@@ -19,14 +19,14 @@ import json
 import os
 import re
 import tempfile
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
-from typing import Any, TypeVar
+from typing import Any
 
 from tilegen import __version__
 from tilegen.errors import InputError
+from tilegen.reading.files import shipped
 from tilegen.sheets.formats import DRAWING_FORMATS
 from tilegen.solids.formats import SOLID_FORMATS
 
@@ -35,16 +35,12 @@ try:
 except ImportError:  # not on Windows: what a killed run leaves stays there
     fcntl = None  # type: ignore[assignment]
 
-Item = TypeVar("Item")
-Result = TypeVar("Result")
 Tell = Callable[[str], None]
 
 MANIFEST = "manifest.json"
 # How the names of files that are not whole yet begin.
 PART = ".part-"
 _LOCK = f"{PART}lock"
-# Starting workers costs more than it saves for fewer items than this.
-_POOL_PAYS_FROM = 64
 _KINDS = (*SOLID_FORMATS, *DRAWING_FORMATS, "pdf", "json", "csv", "png", "html")
 # Windows keeps these for devices, whatever ending follows (Microsoft, "Naming Files, Paths, and Namespaces").
 _DEVICE = re.compile(r"(con|prn|aux|nul|(com|lpt)[0-9\u00b9\u00b2\u00b3])\s*(\.|$)", re.IGNORECASE)
@@ -104,6 +100,12 @@ class Job:
         return file == own or (alike and not (folder.resolve() / file).is_file())
 
 
+def job_of(command: str, path: Path | None, name: str, kind: str = "plan") -> Job:
+    """What a command makes of a plan or profile, for the manifest."""
+    is_shipped = path is not None and path.resolve().parent == shipped(f"{kind}s").resolve()
+    return Job(command, path, name, kind, is_shipped)
+
+
 def _path_from(folder: Path, file: Path) -> str:
     """A file's path from a folder, with forward slashes; on another drive the whole path."""
     try:
@@ -125,14 +127,6 @@ def _shown(folder: Path, record: Mapping[str, Any]) -> Job:
                 Path(_path_from(Path(), folder.resolve() / path)), (folder / path).resolve(), key=lambda p: len(str(p))
             )
     return Job(str(record.get("command", "")), path, str(record.get("name", "")), kind, shipped)
-
-
-def run_many(work: Callable[[Item], Result], items: Sequence[Item], jobs: int = 1) -> list[Result]:
-    """The work done on each item, in order; by several processes where that pays."""
-    if jobs <= 1 or len(items) < _POOL_PAYS_FROM:
-        return [work(item) for item in items]
-    with ProcessPoolExecutor(jobs) as pool:
-        return list(pool.map(work, items, chunksize=max(1, len(items) // (4 * jobs))))
 
 
 def check_folder(folder: Path, job: Job, *, manifest: str = MANIFEST, within: Iterable[str] = (".",)) -> None:

@@ -7,16 +7,16 @@ import tempfile
 import time
 from pathlib import Path
 
-from tilegen.commands.build import Built, build_plan
-from tilegen.commands.common import Measures, Tools, open_plan
-from tilegen.commands.workshop import open_workshop
+from tilegen.build.lists import kit_csv
+from tilegen.build.making import build_meshes, things_of
+from tilegen.build.plan import Built, build_plan, open_plan
+from tilegen.build.workshop import Tools, open_workshop
 from tilegen.jobs import write_files
-from tilegen.lists import kit_csv
-from tilegen.making import build_meshes, wanted
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
 from tilegen.plans.numbers import layout_numbers
 from tilegen.plans.record import kit_json
+from tilegen.reading.files import find
 from tilegen.sheets.make import make_sheet_sets, sheet_files
 from tilegen.solids.beds import set_out, set_out_all
 from tilegen.solids.formats.stl import stl_bytes
@@ -28,7 +28,7 @@ PLAN = "bell-foundry"
 def whole(folder: Path) -> Built:
     """From the plan's file to files on disk."""
     workshop = open_workshop(Tools())
-    built = build_plan(PLAN, open_plan(PLAN, Measures()), workshop)
+    built = build_plan(open_plan(find(PLAN, "plans")), workshop)
     write_files(folder, built.made.files)
     return built
 
@@ -38,8 +38,8 @@ class Ready:
 
     def __init__(self) -> None:
         self.workshop = open_workshop(Tools())
-        self.plan = open_plan(PLAN, Measures())
-        self.things = wanted(self.plan.kit)
+        self.plan = open_plan(find(PLAN, "plans"))
+        self.things = things_of(self.plan.kit)
         self.meshes = build_meshes(self.things)
         copies = [(mesh, count) for mesh, (_, count) in zip(self.meshes, self.things, strict=True)]
         self.beds = set_out(copies, self.workshop.printer)

@@ -22,7 +22,7 @@ from shapely.geometry import Polygon
 
 from tests.guillotine import best_area
 from tests.test_sheets_odd import RECORDS, instance
-from tilegen.making import wanted
+from tilegen.build.making import things_of
 from tilegen.plans.kit import make_kit
 from tilegen.reading.plans import read_plan
 from tilegen.reading.stock import read_machine, read_material
@@ -146,7 +146,7 @@ def large_map(rooms: int = 100) -> str:
     lines = []
     for material, machine in (("foam", "hot-wire"), ("card", "laser")):
         start = time.perf_counter()
-        made = make_sheets(wanted(made_kit), read_material(material), read_machine(machine))
+        made = make_sheets(things_of(made_kit), read_material(material), read_machine(machine))
         seconds = time.perf_counter() - start
         parts = sum(part.count for part in made.parts)
         lines.append(

@@ -7,18 +7,14 @@ import hashlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from tilegen.batch.source import Source, type_of
 from tilegen.batch.store import Fate, Record, Store
 from tilegen.batch.variants import Variant, Variation
 from tilegen.batch.work import Outcome, Task
-from tilegen.commands.common import command_of, job_of
+from tilegen.build.workshop import Workshop, command_of
 from tilegen.errors import InputError
-from tilegen.jobs import Tell
-
-if TYPE_CHECKING:
-    from tilegen.commands.workshop import Workshop
+from tilegen.jobs import Tell, job_of
 
 Runner = Callable[[Iterator[Task]], Iterator[Outcome]]
 

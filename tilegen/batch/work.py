@@ -9,8 +9,8 @@ from tilegen import __version__
 from tilegen.errors import AnswerIsNo, TilegenError
 
 if TYPE_CHECKING:
-    from tilegen.commands.workshop import Workshop
-    from tilegen.making import Wanted
+    from tilegen.build.workshop import Workshop
+    from tilegen.tiles.doors import Things
     from tilegen.tiles.tile import Tile
 
 
@@ -40,10 +40,10 @@ def make(task: Task) -> Outcome:
     if task.version != __version__:
         return Outcome(task.number, failure=f"made by tilegen {__version__}, asked for by {task.version}")
     # What makes tiles takes long to import: only where one has to be made.
-    from tilegen.commands.single import make_things  # noqa: PLC0415
+    from tilegen.build.making import make_things  # noqa: PLC0415
     from tilegen.tiles.doors import leaves_of  # noqa: PLC0415
 
-    things: Wanted = [(task.tile, 1), *leaves_of(task.tile)]
+    things: Things = [(task.tile, 1), *leaves_of(task.tile)]
     try:
         made = make_things(things, task.workshop, task.halves)
     except TilegenError as error:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import typer
 
-from tilegen.commands.common import Measures, OpenPlan, file_records, job_of, open_plan, print_json, tell_messages, warn
+from tilegen.build.plan import OpenPlan
+from tilegen.commands.common import Measures, file_records, open_word, print_json, tell_messages, warn
 from tilegen.commands.fit_parts import Asked, OnPlan, Search
 from tilegen.commands.fit_words import tell
 from tilegen.errors import InputError
@@ -44,7 +46,7 @@ def run_fit(
 ) -> None:
     """Work out the numbers and show them; exit 1 if a figure does not fit."""
     _check_asked(plan, asked)
-    opened = None if plan is None else open_plan(plan, measures)
+    opened = None if plan is None else open_word(plan, measures)
     grid = (
         make_grid(NoMeasures(), "", grid_file=measures.grid, overrides=measures.overrides())
         if opened is None
@@ -178,7 +180,7 @@ def _pictures(
     folder, job = out, Job("fit")
     if on_plan is not None:
         drawing, kit = on_plan.plan.drawing, on_plan.plan.kit
-        folder, job = out / portable(on_plan.plan.path.stem), job_of("fit", on_plan.plan.path, kit.plan)
+        folder, job = out / portable(on_plan.plan.stem), replace(on_plan.plan.job, command="fit")
         for figure in on_plan.figures:
             canvases[f"fit-{figure.base:.2f}-mm"] = fit_canvas(drawing, kit, figure, units=units)
         canvases["placements"] = placements_canvas(drawing, kit, placements, units=units)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tilegen.commands.common import OpenPlan
+from tilegen.build.plan import OpenPlan
 from tilegen.fit.bases import Figure
 from tilegen.fit.finder import FoundGrid, TradeOff
 from tilegen.fit.loops import Loop, Play, Rows

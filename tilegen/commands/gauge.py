@@ -8,7 +8,8 @@ from typing import Any
 
 import tomlkit
 
-from tilegen.commands.common import Tools, file_records, print_json, warn
+from tilegen.build.workshop import Tools
+from tilegen.commands.common import file_records, print_json, warn
 from tilegen.errors import InputError
 from tilegen.jobs import Job, write_bare, write_files
 from tilegen.lengths import show_length

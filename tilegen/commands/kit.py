@@ -5,24 +5,13 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from tilegen.commands.common import (
-    Covering,
-    Measures,
-    OpenPlan,
-    cover_words,
-    file_records,
-    job_of,
-    open_plan,
-    print_json,
-    tell_messages,
-    warn,
-)
-from tilegen.commands.connecting import connector_totals
-from tilegen.commands.needs import Needs, work_out_needs
+from tilegen.build.connecting import connector_totals
+from tilegen.build.plan import Covering, Needs, OpenPlan, cover_words, work_out_needs
+from tilegen.commands.common import Measures, file_records, open_word, print_json, tell_messages, warn
 from tilegen.commands.tables import kit_table, plain_table, show
 from tilegen.errors import InputError
 from tilegen.jobs import portable, write_files
@@ -57,7 +46,7 @@ def run_kit(
     plans: Sequence[str], measures: Measures, words: KitWords, *, units: Units, as_json: bool, quiet: bool
 ) -> None:
     """Count one plan's kit, or one kit for several plans, and show it."""
-    opened = [open_plan(word, measures, words.cover) for word in plans]
+    opened = [open_word(word, measures, words.cover) for word in plans]
     if len(opened) == 1:
         _one(opened[0], words, units=units, as_json=as_json, quiet=quiet)
         return
@@ -141,7 +130,7 @@ def _sight_picture(plan: OpenPlan, words: KitWords, units: Units) -> list[dict[s
     canvas = sight_canvas(plan.drawing, plan.kit, seen, cell, doors_open=words.doors_open, units=units)
     name = f"sight/from-{cell[0]}-{cell[1]}"
     files = {f"{name}.svg": canvas.svg().encode(), f"{name}.png": canvas.png()}
-    folder, job = words.out / portable(plan.path.stem), job_of("kit", plan.path, plan.kit.plan)
+    folder, job = words.out / portable(plan.stem), replace(plan.job, command="kit")
     return file_records(
         folder, write_files(folder, files, job=job, manifest="sight/manifest.json", part=True, tell=warn)
     )

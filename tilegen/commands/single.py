@@ -2,47 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from tilegen.build.connecting import cautions_for, connector_record, connector_totals, with_keys
+from tilegen.build.making import Made, make_things, things_of, tile_things
+from tilegen.build.workshop import BOTH, Tools, Workshop, cautions, command_of, open_workshop
 from tilegen.commands.common import (
-    BOTH,
     Measures,
-    Tools,
-    command_of,
     distinct_stems,
     file_records,
     find_as,
-    job_of,
-    open_plan,
+    open_word,
     print_json,
     progress,
     warn,
 )
-from tilegen.commands.connecting import (
-    add_connectors,
-    cautions_for,
-    connector_notes,
-    connector_record,
-    connector_totals,
-    with_keys,
-)
-from tilegen.commands.halves import make_cut, make_printed
-from tilegen.commands.workshop import Workshop, cautions, open_workshop
 from tilegen.errors import InputError
-from tilegen.jobs import MANIFEST, Job, Written, check_folder, file_stem, write_files
+from tilegen.jobs import MANIFEST, Job, Written, check_folder, job_of, write_files
 from tilegen.lengths import Units, counted, in_units, show_length
-from tilegen.making import Made, Wanted, wanted
-from tilegen.pictures.plan_view import plan_view_svg
-from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.numbers import layout_numbers
 from tilegen.reading.files import find, read_toml
 from tilegen.reading.profiles import open_profile, profile_grid, profile_tile
 from tilegen.telling import say
-from tilegen.tiles.doors import Piece, leaves_of
-from tilegen.tiles.tile import Tile
+from tilegen.tiles.doors import Piece, Things
 
 
 def run_single(
@@ -86,7 +70,7 @@ def run_single(
         made.check_closed()
 
 
-def _tell_cautions(everything: Sequence[Wanted], workshop: Workshop, halves: tuple[str, ...]) -> None:
+def _tell_cautions(everything: Sequence[Things], workshop: Workshop, halves: tuple[str, ...]) -> None:
     """Each caution once: of the machines and materials, then of what the things carry."""
     loose = any(isinstance(thing, Piece) for things in everything for thing, _ in things)
     about = [caution for things in everything for caution in cautions_for(things)]
@@ -108,43 +92,16 @@ def _find(word: str, *, plans_too: bool) -> Path:
 
 def _things(
     path: Path, measures: Measures, unit: str | None, *, plans_too: bool
-) -> tuple[Wanted, dict[str, str], list[str]]:
+) -> tuple[Things, dict[str, str], list[str]]:
     """A profile is one tile of its own; a plan its kit, with the layout's numbers; and what is to be said of it."""
     if plans_too and "drawing" in read_toml(path):
-        plan = open_plan(str(path), measures)
+        plan = open_word(str(path), measures)
         keys = connector_totals(plan.kit, plan.drawing).get("keys", 0)
-        return with_keys(wanted(plan.kit), keys), layout_numbers(plan.kit), []
+        return with_keys(things_of(plan.kit), keys), layout_numbers(plan.kit), []
     profile = open_profile(path, unit)
     tile = profile_tile(profile, profile_grid(profile, grid_file=measures.grid, overrides=measures.overrides()))
     said = [profile.drawn.said] if profile.drawn else []
-    return with_keys([(named_for_files(tile), 1), *leaves_of(tile)], 1), {}, said
-
-
-def named_for_files(tile: Tile) -> Tile:
-    """The tile with a name that can be a file's."""
-    return replace(tile, name=file_stem(tile.name) or tile.id.lower())
-
-
-def make_things(
-    things: Wanted,
-    workshop: Workshop,
-    halves: tuple[str, ...],
-    numbers: Mapping[str, str] | None = None,
-    units: Units = "mm",
-) -> Made:
-    """Either half, or both with a picture of each thing from above and as a solid."""
-    made = Made()
-    meshes = make_printed(made, things, workshop) if "solids" in halves else []
-    if "sheets" in halves:
-        make_cut(made, things, workshop, numbers or {}, units=units)
-    if halves == BOTH:
-        for (thing, _), mesh in zip(things, meshes, strict=True):
-            made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
-            made.files[f"{thing.name}.png"] = solid_png(mesh.vertices, mesh.triangles)
-        add_connectors(made, things, workshop.paper)
-    else:
-        made.notes += connector_notes(things)
-    return made
+    return tile_things(tile), {}, said
 
 
 def _job(path: Path, halves: tuple[str, ...]) -> Job:
@@ -174,7 +131,7 @@ def _print(
     print_json(document | more)
 
 
-def _lines(folder: Path, things: Wanted, made: Made, files: int, units: Units) -> list[str]:
+def _lines(folder: Path, things: Things, made: Made, files: int, units: Units) -> list[str]:
     lines = [f"{folder}: {counted(files, 'file')}"]
     counts = {thing.name: (thing.id, count) for thing, count in things}
     for solid in made.solids:

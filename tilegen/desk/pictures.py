@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from tilegen.commands.common import Tools
+from tilegen.build.making import things_of
+from tilegen.build.workshop import Tools, Workshop, cautions, open_workshop
 from tilegen.commands.start import starting_plan
-from tilegen.commands.workshop import Workshop, cautions, open_workshop
 from tilegen.desk.taking import Wish, check_names
 from tilegen.desk.view import open_text
 from tilegen.errors import InputError, TilegenError
-from tilegen.making import wanted
 from tilegen.pictures.bed_view import bed_canvas
 from tilegen.pictures.layout import layout_canvas
 from tilegen.reading.files import shipped
@@ -38,12 +37,12 @@ def draw(text: str, what: str, wish: Wish) -> list[dict[str, str]]:
     if what == "sheets":
         found = []
         for material in workshop.materials:
-            sheets = make_sheets(wanted(opened.kit), material, workshop.machine, workshop.ways)
+            sheets = make_sheets(things_of(opened.kit), material, workshop.machine, workshop.ways)
             files = sheet_files(sheets, paper=wish.paper)
             found += [{"name": n, "svg": c.decode()} for n, c in sorted(files.items()) if n.endswith(".svg")]
         return found[:_MOST_PICTURES]
     if what == "beds":
-        things = wanted(opened.kit)
+        things = things_of(opened.kit)
         meshes = [(build_mesh(thing.name, thing.plates), count) for thing, count in things]
         sizes = {mesh.name: (mesh.size[0], mesh.size[1]) for mesh, _ in meshes}
         beds = set_out(meshes, workshop.printer)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from tilegen.making import Wanted
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
@@ -13,6 +12,7 @@ from tilegen.reading.printer_models import PrinterFile
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.build import Mesh
 from tilegen.solids.job import PrintJob
+from tilegen.tiles.doors import Things
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,7 @@ class Report:
 
     drawing: Drawing
     kit: Kit
-    things: Wanted
+    things: Things
     meshes: Sequence[Mesh]
     sheets: Sequence[SheetSet]
     files: Mapping[str, bytes]

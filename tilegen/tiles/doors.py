@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import fsum
@@ -56,6 +56,10 @@ class Piece:
     def volume(self) -> float:
         """In mm3, the sum over the plates."""
         return fsum(plate.volume for plate in self.plates)
+
+
+# What is to be made: tiles and loose pieces, and how many of each.
+Things = Sequence[tuple[Tile | Piece, int]]
 
 
 def make_saddle_door(name: str, grid: Grid, side: float, opening: Opening) -> Piece:

@@ -1,16 +1,24 @@
-"""The main job: from a kit to all its files, in memory; `jobs` writes them."""
+"""Tiles and loose pieces to their files, in memory: solids, sheets or both, and what is to be said of them."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, field, replace
+from typing import Any, TypeVar
 
+from tilegen.build.connecting import connector_files, connector_notes, with_keys
+from tilegen.build.lists import beds_csv
+from tilegen.build.workshop import BOTH, Workshop
 from tilegen.errors import AnswerIsNo, InputError, nearest
-from tilegen.jobs import run_many
-from tilegen.lists import beds_csv
+from tilegen.jobs import file_stem
+from tilegen.lengths import Units
+from tilegen.pictures.plan_view import plan_view_svg
+from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.kit import Kit
 from tilegen.reading.printer_models import PrinterFile
+from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files, sheet_records
+from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import set_out_all
 from tilegen.solids.build import Mesh, build_mesh, is_closed
 from tilegen.solids.formats import Scene, chosen
@@ -19,15 +27,19 @@ from tilegen.solids.layers import layer_notes
 from tilegen.solids.lines import check_walls, wall_records
 from tilegen.solids.printing import as_printed, plates_to_print
 from tilegen.solids.small_parts import small_part
-from tilegen.tiles.doors import Piece
+from tilegen.tiles.doors import Piece, Things, leaves_of
 from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.tile import Tile
 from tilegen.tiles.underside import NoRoomBelowError, underside_mark
 
+One = TypeVar("One")
+Result = TypeVar("Result")
+
+# Starting workers costs more than it saves for fewer items than this.
+_POOL_PAYS_FROM = 64
 # What a base wants beside its own diameter to go through a doorway (common practice, no source).
 SPARE_MM = 2.0
-Wanted = Sequence[tuple[Tile | Piece, int]]
 
 
 @dataclass
@@ -54,7 +66,7 @@ class Made:
             raise AnswerIsNo(f"not closed: {', '.join(leaking)}; the files are there to look at")
 
 
-def wanted(kit: Kit, counts: Mapping[str, int] | None = None, only: Sequence[str] = ()) -> Wanted:
+def things_of(kit: Kit, counts: Mapping[str, int] | None = None, only: Sequence[str] = ()) -> Things:
     """What a kit needs, or just the tiles and pieces named (by name or id).
 
     counts: how many to make by id, if not all of the kit; types of which none is to be made are left out.
@@ -83,7 +95,86 @@ def _named(everything: list[tuple[Tile | Piece, int]], only: Sequence[str]) -> l
     return list({thing.id: (thing, count) for thing, count in chosen}.values())
 
 
-def build_meshes(things: Wanted, jobs: int = 1) -> list[Mesh]:
+def tile_things(tile: Tile) -> Things:
+    """A tile of its own, with its leaves and a key for a seam; its name becomes one that a file can have."""
+    named = replace(tile, name=file_stem(tile.name) or tile.id.lower())
+    return with_keys([(named, 1), *leaves_of(tile)], 1)
+
+
+def make_things(
+    things: Things,
+    workshop: Workshop,
+    halves: tuple[str, ...] = BOTH,
+    numbers: Mapping[str, str] | None = None,
+    units: Units = "mm",
+) -> Made:
+    """Either half, or both with a picture of each thing from above and as a solid.
+
+    numbers: of the types in a layout, by id. units: of the PDF.
+    """
+    made = Made()
+    meshes = make_printed(made, things, workshop) if "solids" in halves else []
+    if "sheets" in halves:
+        make_cut(made, things, workshop, numbers or {}, units=units)
+    if halves == BOTH:
+        for (thing, _), mesh in zip(things, meshes, strict=True):
+            made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
+            made.files[f"{thing.name}.png"] = solid_png(mesh.vertices, mesh.triangles)
+        made.files |= connector_files(things, workshop.paper)
+    made.notes += connector_notes(things)
+    return made
+
+
+def make_printed(made: Made, things: Things, workshop: Workshop) -> list[Mesh]:
+    """Solids, beds and notes; the meshes for the pictures."""
+    meshes, notes = print_meshes(things, workshop.printer, workshop.jobs, underside=workshop.underside)
+    add_solids(made, things, meshes, workshop.printer, formats=workshop.formats)
+    for more in (play_notes, doorway_notes, position_notes):
+        notes += more(things, workshop.printer.title, workshop.printer.size_error)
+    made.notes += notes
+    return meshes
+
+
+def make_cut(
+    made: Made, things: Things, workshop: Workshop, numbers: Mapping[str, str] | None = None, *, units: Units = "mm"
+) -> list[SheetSet]:
+    """Sheets of each material, their lists and notes. numbers: of the types in the layout, by id. units: of the PDF."""
+    if not things:
+        return []
+    sets: list[SheetSet] = []
+    for material in workshop.materials:
+        try:
+            sets += make_sheet_sets(
+                things,
+                material,
+                workshop.machine,
+                workshop.ways,
+                compensate=not workshop.nominal,
+                accept=workshop.accept,
+                numbers=numbers,
+            )
+        except InputError as error:
+            raise error.located(file=f"material {material.name}") from None
+    for sheet_set in sets:
+        files = sheet_files(sheet_set, paper=workshop.paper, units=units)
+        made.findings += audit_sheets(sheet_set, files)
+        made.files |= {f"sheets/{name}": content for name, content in files.items()}
+        made.sheets += [dict(record) for record in sheet_records(sheet_set)]
+        made.notes += sheet_set.notes
+    for notes in (play_notes, doorway_notes, position_notes):
+        made.notes += notes(things, workshop.machine.title, workshop.machine.size_error)
+    return sets
+
+
+def run_many(work: Callable[[One], Result], items: Sequence[One], jobs: int = 1) -> list[Result]:
+    """The work done on each item, in order; by several processes where that pays."""
+    if jobs <= 1 or len(items) < _POOL_PAYS_FROM:
+        return [work(item) for item in items]
+    with ProcessPoolExecutor(jobs) as pool:
+        return list(pool.map(work, items, chunksize=max(1, len(items) // (4 * jobs))))
+
+
+def build_meshes(things: Things, jobs: int = 1) -> list[Mesh]:
     """One mesh a type.
 
     Raises:
@@ -97,7 +188,7 @@ def _mesh(item: tuple[str, tuple[Plate, ...]]) -> Mesh:
 
 
 def print_meshes(
-    things: Wanted, printer: PrinterFile, jobs: int = 1, *, underside: bool = False
+    things: Things, printer: PrinterFile, jobs: int = 1, *, underside: bool = False
 ) -> tuple[list[Mesh], list[str]]:
     """One mesh a type as the printer is to have it, and what to know about them.
 
@@ -136,7 +227,7 @@ def _printed(item: tuple[str, tuple[Plate, ...], PrinterFile, str]) -> tuple[Mes
 
 def add_solids(
     made: Made,
-    things: Wanted,
+    things: Things,
     meshes: Sequence[Mesh],
     printer: PrinterFile,
     *,
@@ -177,7 +268,7 @@ def add_solids(
     made.notes += print_notes(things, meshes, printer)
 
 
-def print_notes(things: Wanted, meshes: Sequence[Mesh], printer: PrinterFile) -> list[str]:
+def print_notes(things: Things, meshes: Sequence[Mesh], printer: PrinterFile) -> list[str]:
     """What the printer makes of these tiles: heights and layers, doorways, small parts, shrink."""
     # Pieces follow the heights of tiles.
     every = [thing for thing, _ in things]
@@ -197,7 +288,7 @@ def print_notes(things: Wanted, meshes: Sequence[Mesh], printer: PrinterFile) ->
     return notes
 
 
-def relief_notes(things: Wanted) -> list[str]:
+def relief_notes(things: Things) -> list[str]:
     """How far raised stones stand out from floors, and what that takes."""
     tiles = (thing for thing, _ in things if isinstance(thing, Tile) and thing.grid.surface.raised)
     heights = {
@@ -211,7 +302,7 @@ def relief_notes(things: Wanted) -> list[str]:
     ]
 
 
-def lintel_notes(things: Wanted, printer: PrinterFile) -> list[str]:
+def lintel_notes(things: Things, printer: PrinterFile) -> list[str]:
     """What the printer's thinnest strip and widest bridge mean for the doorways of these tiles."""
     heads = [
         (thing.name, plate.height - opening.height, opening)
@@ -236,7 +327,7 @@ def lintel_notes(things: Wanted, printer: PrinterFile) -> list[str]:
     return notes
 
 
-def doorway_notes(things: Wanted, process: str, error: float) -> list[str]:
+def doorway_notes(things: Things, process: str, error: float) -> list[str]:
     """Which bases go through the doorways, with 2 mm to spare, where two tiles meet that are each off by `error` mm.
 
     Clear width = opening less what the two may be out of line: both errors and the play (derived).
@@ -260,7 +351,7 @@ def doorway_notes(things: Wanted, process: str, error: float) -> list[str]:
     ]
 
 
-def play_notes(things: Wanted, process: str, error: float) -> list[str]:
+def play_notes(things: Things, process: str, error: float) -> list[str]:
     """A warning where the play is less than the process's own size error, in mm."""
     plays = {thing.grid.joint_play for thing, _ in things if thing.grid.joint_play < error}
     return [
@@ -270,7 +361,7 @@ def play_notes(things: Wanted, process: str, error: float) -> list[str]:
     ]
 
 
-def position_notes(things: Wanted, process: str, error: float) -> list[str]:
+def position_notes(things: Things, process: str, error: float) -> list[str]:
     """A warning where pegs or keys allow for less than the process's own error, in mm."""
     grids = dict.fromkeys(thing.grid for thing, _ in things if thing.grid.connectors.kind in ("pegs", "keys"))
     return [

@@ -11,6 +11,8 @@ from tilegen.plans.route import Stop
 from tilegen.solids.job import PrintJob
 from tilegen.tiles.shape import CellShape
 
+# Lists for people and spreadsheets: the kit, and what to buy for it.
+
 # One spare sheet in ten (common practice, no source).
 _SPARE_SHARE = 10
 # A usual storage box and the room between tiles in it, mm; metres of board that a blade lasts (common practice).

@@ -7,23 +7,24 @@ from collections.abc import Sequence
 from typing import Any
 
 from tilegen.grid import Grid
-from tilegen.making import Made, Wanted
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.seams import count_seams
 from tilegen.sheets.formats import drawing_files
 from tilegen.sheets.papers import Paper
 from tilegen.tiles.connectors import bare_words, magnets_of, seating_of
-from tilegen.tiles.doors import Piece
+from tilegen.tiles.doors import Piece, Things
 from tilegen.tiles.keys import Key, key_size, make_key
 from tilegen.tiles.safety import connector_cautions, flux_index, is_small_part, piece_cautions
 from tilegen.tiles.tile import Tile
+
+# What connectors add to a run: loose keys, a jig, the polarity sheet, things to buy, cautions and notes.
 
 # Magnets get lost, and keys more so (common practice, no source).
 _MAGNET_SPARES, _KEY_SPARES = 0.05, 0.1
 
 
-def with_keys(things: Wanted, seams: int) -> Wanted:
+def with_keys(things: Things, seams: int) -> Things:
     """The things to make and, where tiles are held by keys, a key for each seam and some to spare; none for no seam."""
     grid = grid_of(things)
     if grid is None or grid.connectors.kind != "keys" or not seams:
@@ -31,7 +32,7 @@ def with_keys(things: Wanted, seams: int) -> Wanted:
     return [*things, (make_key(grid), seams + _spare(seams, _KEY_SPARES))]
 
 
-def grid_of(things: Wanted) -> Grid | None:
+def grid_of(things: Things) -> Grid | None:
     """The grid of the tiles to be made; None if there are none."""
     return next((thing.grid for thing, _ in things if isinstance(thing, Tile)), None)
 
@@ -54,7 +55,7 @@ def _seats(tile: Tile) -> int:
     return len(seating_of(tile.shape, tile.grid, tile.base.foot).whole)
 
 
-def connector_record(things: Wanted) -> dict[str, Any]:
+def connector_record(things: Things) -> dict[str, Any]:
     """The JSON of a run's connectors; empty without any."""
     grid = grid_of(things)
     if grid is None or grid.connectors.kind == "none":
@@ -77,11 +78,11 @@ def connector_record(things: Wanted) -> dict[str, Any]:
     return {"connectors": record}
 
 
-def _magnets(things: Wanted) -> int:
+def _magnets(things: Things) -> int:
     return sum(magnets_of(t.shape, t.grid, t.base.foot) * count for t, count in things if isinstance(t, Tile))
 
 
-def shopping_rows(things: Wanted, seams: int) -> list[list[object]]:
+def shopping_rows(things: Things, seams: int) -> list[list[object]]:
     """Rows of the shopping list. seams: places where two tiles meet."""
     grid = grid_of(things)
     if grid is None:
@@ -100,7 +101,7 @@ def shopping_rows(things: Wanted, seams: int) -> list[list[object]]:
     return []
 
 
-def connector_notes(things: Wanted) -> list[str]:
+def connector_notes(things: Things) -> list[str]:
     """What must be said of single tiles, and of how to lay them."""
     grid = grid_of(things)
     if grid is None:
@@ -116,38 +117,36 @@ def connector_notes(things: Wanted) -> list[str]:
     return notes
 
 
-def connector_items(things: Wanted, seams: int) -> list[tuple[str, int]]:
+def connector_items(things: Things, seams: int) -> list[tuple[str, int]]:
     """Magnets or keys by name and number, those to spare included."""
     return [(str(row[1]), int(str(row[2]))) for row in shopping_rows(things, seams)]
 
 
-def add_connectors(made: Made, things: Wanted, paper: Paper) -> None:
-    """Notes; a picture of a seam; for magnets and keys a jig; for magnets the polarity sheet."""
-    made.notes += connector_notes(things)
+def connector_files(things: Things, paper: Paper) -> dict[str, bytes]:
+    """A picture of a seam; for magnets and keys a jig; for magnets the polarity sheet."""
     grid = grid_of(things)
     if grid is None or grid.connectors.kind == "none":
-        return
-    from tilegen.pictures.seam_view import seam_canvas  # noqa: PLC0415
-
-    made.files["connectors/seam.svg"] = seam_canvas(grid).svg().encode()
-    if grid.connectors.kind == "pegs":
-        return
+        return {}
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.pictures.polarity import polarity_canvas  # noqa: PLC0415
+    from tilegen.pictures.seam_view import seam_canvas  # noqa: PLC0415
     from tilegen.sheets.jig import jig_drawing, jig_steps  # noqa: PLC0415
     from tilegen.sheets.pdf import drawing_pdf  # noqa: PLC0415
 
+    files = {"connectors/seam.svg": seam_canvas(grid).svg().encode()}
+    if grid.connectors.kind == "pegs":
+        return files
     jig = jig_drawing(grid)
-    made.files |= drawing_files(jig, "connectors/jig")
+    files |= drawing_files(jig, "connectors/jig")
     title = f"Jig for {grid.connectors.kind}"
-    made.files["connectors/jig.pdf"] = drawing_pdf(jig, title, (*jig_steps(grid), *connector_cautions(grid)), paper)
+    files["connectors/jig.pdf"] = drawing_pdf(jig, title, (*jig_steps(grid), *connector_cautions(grid)), paper)
     if grid.connectors.kind == "magnets":
         canvas = polarity_canvas(grid)
-        made.files["connectors/polarity.svg"] = canvas.svg().encode()
-        made.files["connectors/polarity.png"] = canvas.png()
+        files |= {"connectors/polarity.svg": canvas.svg().encode(), "connectors/polarity.png": canvas.png()}
+    return files
 
 
-def cautions_for(things: Wanted) -> Sequence[str]:
+def cautions_for(things: Things) -> Sequence[str]:
     """The cautions for the connectors of a run, and for loose pieces that are small parts."""
     grid = grid_of(things)
     pieces = [thing for thing, _ in things if isinstance(thing, Piece) and not isinstance(thing, Key)]

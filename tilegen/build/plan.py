@@ -1,0 +1,333 @@
+"""A plan, from its file to everything that is made of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import fsum
+from pathlib import Path
+from typing import Any
+
+from tilegen.build.connecting import (
+    cautions_for,
+    connector_files,
+    connector_items,
+    connector_notes,
+    connector_record,
+    connector_totals,
+    shopping_rows,
+    with_keys,
+)
+from tilegen.build.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
+from tilegen.build.making import Made, make_cut, make_printed, things_of
+from tilegen.build.workshop import Workshop
+from tilegen.errors import InputError
+from tilegen.jobs import Job, Tell, Written, file_stem, job_of, write_files
+from tilegen.lengths import Units, counted
+from tilegen.pictures.layout import layout_canvas
+from tilegen.pictures.report import report_html
+from tilegen.pictures.reported import Report
+from tilegen.plans.drawing import Drawing
+from tilegen.plans.kit import Kit, make_kit
+from tilegen.plans.messages import Message, plan_messages
+from tilegen.plans.numbers import layout_numbers
+from tilegen.plans.piecekinds import read_kinds
+from tilegen.plans.pieces import Cover, cover_floor
+from tilegen.plans.record import kit_json
+from tilegen.plans.route import make_route
+from tilegen.plans.shelf import Stocktaking, take_stock
+from tilegen.plans.sight import InSight, in_sight
+from tilegen.reading.plans import read_plan
+from tilegen.reading.shelves import read_shelf
+from tilegen.sheets.cores import core_rows
+from tilegen.sheets.costs import cost_of_each
+from tilegen.sheets.sheetset import SheetSet
+from tilegen.solids.build import Mesh
+from tilegen.tiles.doors import Things
+
+# The folders that a build writes into, from its own.
+FOLDERS = (".", "solids", "sheets", "connectors")
+
+
+@dataclass(frozen=True, slots=True)
+class Covering:
+    """How a plan's cells become tiles, as given on the command line; own: a shelf file."""
+
+    pieces: str | None = None
+    least: str = "pieces"
+    lattice: str | None = None
+    own: Path | None = None
+
+    def first_block(self) -> tuple[int, int] | None:
+        """Where the first block of a 5 ft plan starts, if that is given.
+
+        Raises:
+            InputError: not one of the four.
+        """
+        if self.lattice is None:
+            return None
+        found = tuple(part.strip() for part in self.lattice.split(","))
+        if len(found) != 2 or not set(found) <= {"0", "1"}:
+            raise InputError(f'"{self.lattice}"', expected="0,0 or 0,1 or 1,0 or 1,1", place="--lattice")
+        return int(found[0]), int(found[1])
+
+
+@dataclass(frozen=True)
+class OpenPlan:
+    """A plan read, worked out and counted; path: its file, if it has one; cover: how larger pieces cover it."""
+
+    drawing: Drawing
+    kit: Kit
+    path: Path | None = None
+    cover: Cover | None = None
+
+    @property
+    def job(self) -> Job:
+        """Who writes the files of a build of it."""
+        return job_of("build", self.path, self.kit.plan)
+
+    @property
+    def stem(self) -> str:
+        """What its folder is called."""
+        return self.path.stem if self.path else file_stem(self.drawing.name) or "plan"
+
+
+def open_plan(
+    path: Path,
+    *,
+    grid_file: Path | None = None,
+    overrides: Mapping[str, Any] | None = None,
+    covering: Covering = Covering(),
+) -> OpenPlan:
+    """Read a plan file and count its kit.
+
+    grid_file, overrides: what goes over the file's own measures.
+
+    Raises:
+        InputError: not found, or something in it is wrong.
+    """
+    drawing = read_plan(path, grid_file=grid_file, overrides=overrides)
+    lattice = covering.first_block()
+    if lattice is not None and drawing.scale != "5 ft":
+        raise InputError("--lattice on a 10 ft plan", expected='a plan of scale "5 ft"', place="--lattice")
+    try:
+        if covering.pieces is None:
+            return OpenPlan(drawing, make_kit(drawing, lattice), path)
+        owned = owned_by_id(make_kit(drawing), read_shelf(covering.own).tiles) if covering.own else {}
+        cover = cover_floor(drawing, read_kinds(covering.pieces), owned=owned, least=covering.least)
+        return OpenPlan(drawing, cover.kit, path, cover)
+    except InputError as error:
+        raise error.located(file=str(path)) from None
+
+
+def owned_by_id(kit: Kit, shelf: Mapping[str, int]) -> dict[str, int]:
+    """What a shelf holds, by id: single squares may stand there by name, larger pieces by their id."""
+    ids = {t.name: t.tile.id for t in kit.types}
+    found: dict[str, int] = {}
+    for word, count in shelf.items():
+        key = ids.get(word, word.rsplit("-", 1)[-1].upper())
+        found[key] = found.get(key, 0) + count
+    return found
+
+
+def cover_words(cover: Cover) -> str:
+    """How good a cover is, in one line."""
+    proven = "no choice of these takes fewer" if cover.proven else f"at least {cover.least} would be needed"
+    return (
+        f"{counted(cover.squares, 'square')} covered by {counted(cover.pieces, 'piece')}; {proven}; "
+        f"rectangles of any size: at least {cover.rectangles}."
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """How much of a plan to make: just some tiles, what is not owned, what can be in sight at once."""
+
+    only: tuple[str, ...] = ()
+    own: Path | None = None
+    in_sight: bool = False
+    doors_open: bool = False
+    cover: Covering = Covering()
+
+    @property
+    def whole(self) -> bool:
+        """Whether everything is made."""
+        return not (self.only or self.own or self.in_sight)
+
+
+@dataclass(frozen=True)
+class Built:
+    """One plan's outcome; more, totals: what is added to the kit's JSON. whole: not just a part was asked for."""
+
+    job: Job
+    kit: Kit
+    made: Made
+    more: dict[str, dict[str, Any]]
+    totals: dict[str, int]
+    connectors: dict[str, Any]
+    cautions: Sequence[str] = ()
+    whole: bool = True
+    messages: tuple[Message, ...] = ()
+
+
+@dataclass(frozen=True)
+class Needs:
+    """How many of each type to make, by id, and how that came about."""
+
+    sight: InSight | None
+    stock: Stocktaking | None
+    tiles: dict[str, int]
+    pieces: dict[str, int]
+
+    def more(self, kit: Kit) -> dict[str, dict[str, Any]]:
+        """What is added to each tile of the kit's JSON: `in_sight`, `own`, `make`."""
+        found: dict[str, dict[str, Any]] = {t.tile.id: {} for t in kit.types}
+        if self.sight is not None:
+            for kind, most in zip(kit.types, self.sight.most, strict=True):
+                found[kind.tile.id]["in_sight"] = most
+        if self.stock is not None:
+            for entry in self.stock.tiles:
+                found[entry.id] |= {"own": entry.own, "make": self.tiles[entry.id]}
+        return found
+
+    def totals(self) -> dict[str, int]:
+        """What is added to the totals."""
+        return {} if self.sight is None else {"in_sight_tiles": self.sight.tiles}
+
+
+def work_out_needs(
+    plan: OpenPlan, *, sight: bool, doors_open: bool, own: Path | None, others: Sequence[Kit] = ()
+) -> Needs:
+    """What to make of a plan's kit: all of it, or what can be in sight at once, less what is owned.
+
+    Raises:
+        InputError: a shelf that can't be read or names an unknown tile.
+    """
+    kit = plan.kit
+    seen = in_sight(plan.drawing, kit, doors_open=doors_open) if sight else None
+    stock = take_stock(kit, read_shelf(own), others) if own is not None else None
+    wanted = {t.tile.id: t.count if seen is None else seen.most[i] for i, t in enumerate(kit.types)}
+    pieces = {p.piece.id: p.count for p in kit.pieces}
+    owned = {} if stock is None else {entry.id: entry.own for entry in (*stock.tiles, *stock.pieces)}
+    return Needs(
+        seen,
+        stock,
+        {key: max(0, count - owned.get(key, 0)) for key, count in wanted.items()},
+        {key: max(0, count - owned.get(key, 0)) for key, count in pieces.items()},
+    )
+
+
+def build_plan(
+    plan: OpenPlan,
+    workshop: Workshop,
+    *,
+    part: Part | None = None,
+    others: Sequence[Kit] = (),
+    units: Units = "mm",
+    tell: Callable[[str], None] = lambda _: None,
+) -> Built:
+    """All files of a plan, in memory.
+
+    others: kits whose names a shelf may use too. tell: called with a word on each stage that begins.
+
+    Raises:
+        InputError: a tile named in `only` that is not in the kit, a wrong shelf, a part that fits no bed or sheet.
+        AnswerIsNo: not enough stock.
+    """
+    part = part or Part()
+    drawing, kit = plan.drawing, plan.kit
+    needs = work_out_needs(plan, sight=part.in_sight, doors_open=part.doors_open, own=part.own, others=others)
+    things = things_of(kit, needs.tiles | needs.pieces, part.only)
+    shown = _only(kit, things) if part.only else kit
+    totals = needs.totals() | connector_totals(kit, drawing)
+    seams = 0 if part.only else totals.get("keys", 0)
+    things = with_keys(things, seams)
+    more = needs.more(kit)
+    made, stops, numbers = Made(), make_route(drawing, kit), layout_numbers(kit)
+    made.files["kit.json"] = ("".join(kit_json(shown, more, totals)) + "\n").encode()
+    made.files["kit.csv"] = kit_csv(shown, numbers, connector_items(things, seams))
+    made.files["rooms.csv"] = rooms_csv(stops, numbers)
+    tell("solids")
+    meshes = make_printed(made, things, workshop)
+    printed = len(made.notes)
+    tell("sheets")
+    sets = make_cut(made, things, workshop, numbers, units=units)
+    cutting = made.notes[printed:]
+    made.files["shopping.csv"] = _shopping(made, sets, things, meshes, workshop, seams=seams)
+    made.notes += connector_notes(things)
+    made.files |= connector_files(things, workshop.paper)
+    _add_costs(made, sets, things, numbers)
+    tell("layout and report")
+    _add_layout(made, plan, units)
+    messages, about = plan_messages(drawing), cautions_for(things)
+    notes = tuple(dict.fromkeys([*(f"To decide: {message.words}" for message in messages), *made.notes]))
+    report = Report(
+        drawing,
+        shown,
+        things,
+        meshes,
+        sets,
+        made.files,
+        notes,
+        workshop.printer,
+        stops,
+        made.job,
+        about,
+        numbers,
+        cutting,
+    )
+    made.files["report.html"] = report_html(report, units=units).encode()
+    return Built(plan.job, shown, made, more, totals, connector_record(things), about, part.whole, messages)
+
+
+def _add_layout(made: Made, plan: OpenPlan, units: Units) -> None:
+    """The layout as pictures; and, first of what is said, how larger pieces cover the floor."""
+    canvas = layout_canvas(plan.drawing, plan.kit, units=units)
+    made.files["layout.svg"] = canvas.svg().encode()
+    made.files["layout.png"] = canvas.png()
+    if plan.cover is not None:
+        made.notes.insert(0, cover_words(plan.cover))
+
+
+def _only(kit: Kit, things: Things) -> Kit:
+    """The kit less all types that are not made."""
+    kept = {thing.id for thing, _ in things}
+    types = tuple(t for t in kit.types if t.tile.id in kept)
+    return replace(kit, types=types, pieces=tuple(p for p in kit.pieces if p.piece.id in kept))
+
+
+def _shopping(
+    made: Made, sets: Sequence[SheetSet], things: Things, meshes: Sequence[Mesh], workshop: Workshop, *, seams: int
+) -> bytes:
+    sheets = [(s.material.title, size, count) for s in sets for size, count in s.new_sheets.items()]
+    glue = [(s.material.glue, s.gluing.grams(s.material)) for s in sets if s.material.glue and s.gluing.joints]
+    hours = [(s.material.title, s.minutes / 60, s.material.gluing.drying) for s in sets]
+    by_knife = workshop.machine.process in ("hand-knife", "drag-knife")
+    metres = fsum(sheet.drawing.length("CUT_INNER", "CUT_OUTER") for s in sets for sheet in s.sheets) / 1000
+    sizes = [(mesh.size, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
+    return shopping_csv(
+        job=made.job,
+        sheets=sheets,
+        glue=glue,
+        cut_metres=metres if by_knife else 0.0,
+        boxes=boxes_for(sizes),
+        more=[*shopping_rows(things, seams), *(row for s in sets for row in core_rows(s.cores))],
+        hours=hours,
+    )
+
+
+def _add_costs(made: Made, sets: Sequence[SheetSet], things: Things, numbers: Mapping[str, str]) -> None:
+    """What each type costs, where the stock files give prices."""
+    counts = {thing.id: count for thing, count in things}
+    rows = []
+    for sheets in sets:
+        each = cost_of_each(sheets, counts)
+        if each is not None:
+            rows += [(sheets.material.name, t.name, t.id, n, each.get(t.id, 0.0)) for t, n in things]
+    if rows:
+        made.files["costs.csv"] = costs_csv(rows, numbers)
+
+
+def write_build(folder: Path, built: Built, tell: Tell = lambda _: None) -> list[Written]:
+    """Write a build's files and its manifest; tell: called with a sentence on each file of the user's that is kept."""
+    return write_files(folder, built.made.files, job=built.job, part=not built.whole, tell=tell)
