@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from tilegen.fit.bases import figures_on
+from tilegen.fit.figures import figures_on
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Way, draw
 from tilegen.plans.kit import make_kit

@@ -15,7 +15,7 @@ from shapely import Polygon
 from tests.contract import CASES, content, rooms
 from tests.rereading import read_stl
 from tilegen.errors import TilegenError
-from tilegen.fit.bases import figures_on
+from tilegen.fit.figures import figures_on
 from tilegen.fit.finder import find_grid
 from tilegen.fit.placements import placements_on
 from tilegen.grid import Grid

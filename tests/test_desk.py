@@ -23,7 +23,7 @@ from tilegen.desk.guard import MOST_BYTES
 from tilegen.desk.taking import Takings, Wish
 from tilegen.desk.view import open_text, view
 from tilegen.errors import InputError
-from tilegen.fit.bases import figures_on, figures_record
+from tilegen.fit.figures import figures_on, figures_record
 from tilegen.plans.kit import make_kit
 from tilegen.plans.record import kit_head
 from tilegen.reading.files import find

@@ -13,9 +13,8 @@ from shapely.geometry import box
 from tests.oracle import DEPTH, HIGH, PITCH, WALL
 from tests.test_features import feature, furnished, furnished_plans, kit_of, make
 from tests.test_sight import meets, slow_wall_lines
-from tilegen.fit.bases import figures_on
-from tilegen.fit.levels import level_floor
-from tilegen.fit.spaces import blocks_of, spaces_of
+from tilegen.fit.figures import figures_on
+from tilegen.fit.floor import blocks_of, level_floor, spaces_of
 from tilegen.plans.features import RoomHeights
 from tilegen.plans.laid import lay
 from tilegen.plans.sight import in_sight, visible_from

@@ -12,10 +12,9 @@ from shapely.geometry import box
 
 from tests.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
 from tilegen.errors import InputError
-from tilegen.fit.bases import figures_on, figures_record, reach_record
 from tilegen.fit.discs import largest_disc
-from tilegen.fit.sizes import FEET_OF_SIZE, base_of_size, spaces_across
-from tilegen.fit.spaces import blocks_of, spaces_of
+from tilegen.fit.figures import FEET_OF_SIZE, base_of_size, figures_on, figures_record, reach_record, spaces_across
+from tilegen.fit.floor import blocks_of, spaces_of
 from tilegen.grid import Grid
 from tilegen.plans.drawing import ExtraWall, Way
 from tilegen.plans.route import find_areas

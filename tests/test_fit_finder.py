@@ -6,7 +6,7 @@ import pytest
 
 from tests.test_fit_plans import make_plan, random_plan
 from tilegen.errors import InputError
-from tilegen.fit.bases import figures_on
+from tilegen.fit.figures import figures_on
 from tilegen.fit.finder import find_grid, found_record, smallest_pitch, thickest_wall, trade_off, trade_off_record
 from tilegen.grid import Grid
 

@@ -13,7 +13,7 @@ from lxml import etree
 from tests.fitviews import PITCH, WALL, corner_of, demo, hatched, shapes, words, worked
 from tests.plans import furnished, plan
 from tilegen.errors import InputError
-from tilegen.fit.bases import figures_on
+from tilegen.fit.figures import figures_on
 from tilegen.fit.finder import trade_off
 from tilegen.fit.placements import placements_on
 from tilegen.pictures.canvas import Discs, Line, Text

@@ -10,7 +10,7 @@ from scipy.optimize import linprog
 
 from tests.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
 from tilegen.fit.placements import (
-    Reference,
+    ConventionalGrid,
     cost_of,
     cost_record,
     largest_aligned,
@@ -61,7 +61,7 @@ def test_the_same_without_a_plan_and_what_it_costs():
 
 def test_another_reference_grid():
     plan = worked_plan()
-    found = placements_on(plan, make_kit(plan), Reference(pitch=30.0, wall_thickness=5.0))
+    found = placements_on(plan, make_kit(plan), ConventionalGrid(pitch=30.0, wall_thickness=5.0))
     assert column(found, "hall_clear") == pytest.approx([50.8, 50, 60, 60])
     assert column(found, "clash_area") == pytest.approx([0, 0, 10 * 60 * 5, 10 * 60 * 5])
     assert column(found, "worst_gap") == pytest.approx([0, 0, 10, 10])

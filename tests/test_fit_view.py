@@ -11,8 +11,8 @@ import shapely
 
 from tests.fitviews import PITCH, WALL, corner_of, demo, grey_pixels, hatched, shapes, walls_on_table, words, worked
 from tests.plans import PLAIN_FLOOR, plan
-from tilegen.fit.bases import figures_on
-from tilegen.fit.spaces import spaces_of
+from tilegen.fit.figures import figures_on
+from tilegen.fit.floor import spaces_of
 from tilegen.pictures.canvas import Discs, Line
 from tilegen.pictures.fit_view import fit_canvas
 from tilegen.pictures.page import space_lines

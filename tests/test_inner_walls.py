@@ -11,7 +11,7 @@ from tests.calling import call
 from tests.test_shapes import CELL
 from tests.test_solids import check_stl
 from tilegen.errors import InputError
-from tilegen.fit.bases import figures_on
+from tilegen.fit.figures import figures_on
 from tilegen.grid import Grid
 from tilegen.plans.drawing import ExtraWall, Way, draw
 from tilegen.plans.kit import make_kit

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from tests.oracle import Plain, mirrored
 from tests.plans import by_id, counts, drawings, furnished, plan
 from tilegen.errors import InputError
-from tilegen.fit.reach import way_widths
+from tilegen.fit.figures import way_widths
 from tilegen.grid import DoorwaySize, Grid
 from tilegen.plans.drawing import Way, draw
 from tilegen.plans.kit import make_kit

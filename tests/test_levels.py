@@ -14,8 +14,7 @@ import shapely
 from shapely.geometry import box
 
 from tests.plans import plan, wanted
-from tilegen.fit.levels import LevelFloor, level_floor
-from tilegen.fit.spaces import blocks_of, spaces_of
+from tilegen.fit.floor import LevelFloor, blocks_of, level_floor, spaces_of
 from tilegen.grid import Grid
 from tilegen.plans.features import PlanFeature, RoomHeights, furnish
 

@@ -11,10 +11,9 @@ import shapely
 from shapely.geometry import box
 
 from tests.test_odd_floor import SLANTED, drawn
-from tilegen.fit.bases import figures_on
 from tilegen.fit.discs import _roots, known_disc, largest_disc
-from tilegen.fit.oddfloor import Door, OddFloor, odd_floor
-from tilegen.fit.spaces import spaces_of
+from tilegen.fit.figures import figures_on
+from tilegen.fit.floor import OffGridFloor, OutlineWay, off_grid_floor, spaces_of
 from tilegen.grid import Grid
 
 A, B, C = ord("A"), ord("B"), ord("C")
@@ -23,7 +22,7 @@ PITCH = 10.0
 
 def floor_of(rooms, free, doors=(), wall=1.0):
     rooms = np.array(rooms, np.uint32)
-    return OddFloor(rooms != 0, rooms != 0, rooms, free, free, PITCH, wall, tuple(doors))
+    return OffGridFloor(rooms != 0, rooms != 0, rooms, free, free, PITCH, wall, tuple(doors))
 
 
 def test_the_largest_part_of_a_block_counts():
@@ -50,8 +49,8 @@ def test_what_is_left_of_a_block_lies_where_the_block_does():
 def test_a_narrow_door_does_not_close_the_doors_after_it():
     rooms = [[A, B, C]]
     free = {code: box(n * 10 + 1, -9, n * 10 + 9, -1) for n, code in enumerate((A, B, C))}
-    narrow, wide = Door((10.0, -5.0), 3.0, (A, B)), Door((20.0, -5.0), 6.0, (B, C))
-    out = Door((30.0, -5.0), 6.0, (C,))
+    narrow, wide = OutlineWay((10.0, -5.0), 3.0, (A, B)), OutlineWay((20.0, -5.0), 6.0, (B, C))
+    out = OutlineWay((30.0, -5.0), 6.0, (C,))
     odd = floor_of(rooms, free, [narrow, wide, out])
     labels = np.array([[1, 2, 3]], np.int64)
     assert odd.links(labels, 5.0, 1) == ([(2, 3)], [3])
@@ -95,7 +94,7 @@ def test_nobody_stands_on_a_space_that_is_cut():
     }
     assert set(map(tuple, np.argwhere(figure.standing).tolist())) == whole
     assert set(map(tuple, np.argwhere(spaces_of(drawing).floor).tolist())) == whole
-    cut = odd_floor(drawing).spaces & ~odd_floor(drawing).whole
+    cut = off_grid_floor(drawing).spaces & ~off_grid_floor(drawing).whole
     assert cut.any()
 
 

@@ -9,8 +9,8 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.ops import substring
 
 from tilegen.errors import InputError
-from tilegen.fit.bases import figures_on
-from tilegen.fit.oddfloor import odd_floor
+from tilegen.fit.figures import figures_on
+from tilegen.fit.floor import off_grid_floor
 from tilegen.grid import Floor, Grid
 from tilegen.plans.drawing import Way, draw
 from tilegen.plans.kit import make_kit
@@ -119,7 +119,7 @@ def test_a_tile_without_a_spaces_centre_is_seen_too():
 def test_a_base_stands_clear_of_the_walls_and_as_near_the_middle_as_it_can(base):
     """Of all spots of a fine raster that are half a base clear of every wall none is nearer to the block's middle."""
     drawing = drawn(SLANTED, (8, 6))
-    odd = odd_floor(drawing)
+    odd = off_grid_floor(drawing)
     pitch, tried = drawing.grid.pitch, 0
     raster = [(x, y) for x in np.arange(0.25, 31.75, 0.5) for y in np.arange(0.25, 31.75, 0.5)]
     for row, column in np.argwhere(odd.whole & odd.spaces).tolist():
@@ -146,7 +146,7 @@ def test_a_base_stands_clear_of_the_walls_and_as_near_the_middle_as_it_can(base)
 
 
 def test_a_base_without_a_place_is_drawn_in_the_middle():
-    odd = odd_floor(drawn(SLANTED, (8, 6)))
+    odd = off_grid_floor(drawn(SLANTED, (8, 6)))
     row, column = np.argwhere(odd.whole & odd.spaces)[0].tolist()
     assert odd.place_of(row, column, 1, 60.0) == ((column + 0.5) * 31.75, -(row + 0.5) * 31.75)
 

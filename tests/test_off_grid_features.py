@@ -12,7 +12,7 @@ import shapely
 from tests.examples import toml
 from tests.making import run
 from tilegen.errors import InputError
-from tilegen.fit.bases import figures_on
+from tilegen.fit.figures import figures_on
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
 from tilegen.plans.placing import placed

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 
 from tests.fitviews import demo, shapes, words, worked
 from tests.plans import furnished, plan
-from tilegen.fit.placements import NAMES, Placement, best_laying, laying_on, placements_on, worst_gap
+from tilegen.fit.placements import NAMES, WallPlacement, best_laying, placements_on, worst_gap
 from tilegen.pictures.canvas import Area
 from tilegen.pictures.piece_view import LaidPiece
 from tilegen.pictures.placements_view import placements_canvas
@@ -25,7 +25,8 @@ REFERENCE_SIDE, REFERENCE_WALL = 50.8, 12.7
 def test_the_best_laying_keeps_the_contracts_conditions(made):
     drawing = plan(*made)
     kit = make_kit(drawing)
-    laying, z = laying_on(drawing, kit, 25.4), worst_gap(drawing, kit, 25.4)
+    lines = drawing.stands[drawing.down[:, 1:-1]], drawing.stands[drawing.across[1:-1]]
+    laying, z = best_laying(lay(drawing, kit).tile_of, *lines, 25.4), worst_gap(drawing, kit, 25.4)
     assert laying.gap == pytest.approx(z, abs=1e-6)
     tile_of = lay(drawing, kit).tile_of
     stands = np.array([kind.facts.stands for kind in drawing.kinds])
@@ -173,4 +174,4 @@ def test_placement_names_are_all_drawn():
     drawing, kit = worked()
     window = choose_window(drawing, kit)
     for name in NAMES:
-        assert LaidPiece(window, Placement(name, 25.4, 12.7, 0.0, 0.0, 0.0)).bars
+        assert LaidPiece(window, WallPlacement(name, 25.4, 12.7, 0.0, 0.0, 0.0)).bars

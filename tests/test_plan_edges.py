@@ -10,9 +10,9 @@ import pytest
 from tests.plans import plan, wanted
 from tilegen.errors import InputError
 from tilegen.fit.finder import trade_off
+from tilegen.fit.floor import spaces_of
 from tilegen.fit.loops import play_for
 from tilegen.fit.placements import placements_on
-from tilegen.fit.spaces import spaces_of
 from tilegen.grid import Grid
 from tilegen.plans import covering
 from tilegen.plans.drawing import draw
@@ -112,10 +112,10 @@ def test_spaces_off_the_grid_have_neither_strips_nor_posts():
         shapes=[DrawnShape("A", Circle((2.5, 2.5), 1.5))],
     )
     spaces = spaces_of(drawing)
-    assert spaces.odd is not None
-    assert spaces.odd.spaces.any()
-    assert not spaces.posts[spaces.odd.spaces].any()
-    assert not spaces.strips[spaces.odd.spaces].any()
+    assert spaces.off_grid is not None
+    assert spaces.off_grid.spaces.any()
+    assert not spaces.posts[spaces.off_grid.spaces].any()
+    assert not spaces.strips[spaces.off_grid.spaces].any()
 
 
 def test_the_trade_off_begins_where_a_space_is_wider_than_two_walls():

@@ -13,8 +13,8 @@ from shapely.geometry import Polygon
 from tests.plans import plan
 from tests.test_solids import check_stl
 from tilegen.errors import InputError
-from tilegen.fit.bases import figures_on
-from tilegen.fit.inscribed import largest_disc_in
+from tilegen.fit.discs import largest_disc_in
+from tilegen.fit.figures import figures_on
 from tilegen.geometry import CHORD_MM
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Way, draw

@@ -8,7 +8,7 @@ from tests.test_fit_plans import make_plan, worked_plan
 from tilegen.errors import InputError
 from tilegen.plans.drawing import Way
 from tilegen.plans.kit import make_kit
-from tilegen.plans.shelf import Shelf, rank_plans, rank_record, stock_more, stock_record, take_stock
+from tilegen.plans.shelf import Shelf, rank_plans, rank_record, take_stock
 from tilegen.reading.shelves import read_shelf
 
 
@@ -31,10 +31,7 @@ def test_own_make_and_spare(tmp_path):
     assert (by_name["end"].own, by_name["end"].make) == (0, 1)
     assert stock.missing_tiles == 13 - 3 - 2
     assert (stock.pieces[0].make, stock.pieces[0].spare) == (0, 3)
-    more = stock_more(stock)
-    assert list(more) == [t.tile.id for t in kit.types]
-    assert more[corridor] == {"own": 4, "make": 0}
-    assert stock_record(stock)["totals"] == {"missing_tiles": 8, "missing_pieces": 0}
+    assert [entry.id for entry in stock.tiles] == [t.tile.id for t in kit.types]
 
 
 def test_tiles_the_plan_has_no_use_for_stay_on_the_shelf(tmp_path):

@@ -13,7 +13,7 @@ from tilegen.grid import Grid
 from tilegen.plans.drawing import ExtraWall, Way
 from tilegen.plans.kit import make_kit
 from tilegen.plans.laid import lay
-from tilegen.plans.sight import in_sight, in_sight_more, visible_from
+from tilegen.plans.sight import in_sight, visible_from
 
 
 def slow_wall_lines(drawing, doors_open):
@@ -132,10 +132,8 @@ def test_worked_example():
         1: [(3, 2), (4, 2), (1, 3), (4, 3)],
     }
     assert by_cell == {cell: most for most, cells in expected.items() for cell in cells}
-    more, totals = in_sight_more(result, kit)
-    assert totals == {"in_sight_tiles": 10}
-    assert sorted(entry["in_sight"] for entry in more.values()) == [1, 1, 1, 2, 2, 3]
-    assert list(more) == [kind.tile.id for kind in kit.types]
+    assert sorted(result.most) == [1, 1, 1, 2, 2, 3]
+    assert result.tiles == 10
 
 
 def test_sight_is_symmetric():

@@ -13,8 +13,8 @@ import shapely
 import trimesh
 
 from tilegen.errors import InputError
+from tilegen.fit.figures import way_widths
 from tilegen.fit.placements import placements_on
-from tilegen.fit.reach import way_widths
 from tilegen.plans.kit import make_kit
 from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json

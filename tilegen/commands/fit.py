@@ -16,20 +16,19 @@ from tilegen.commands.common import Measures, file_records, open_word, print_jso
 from tilegen.commands.fit_parts import Asked, OnPlan, Search
 from tilegen.commands.fit_words import tell
 from tilegen.errors import InputError
-from tilegen.fit.bases import figures_on, figures_record, reach_record
+from tilegen.fit.figures import base_of_size, figures_on, figures_record, reach_record
 from tilegen.fit.finder import find_grid, found_record, thickest_wall, trade_off, trade_off_record
 from tilegen.fit.loops import largest_loop, loops_record, play_for, rows_of, rows_record
 from tilegen.fit.placements import (
+    ConventionalGrid,
     Cost,
-    Placement,
-    Reference,
+    WallPlacement,
     cost_of,
     cost_record,
     placements_on,
     placements_record,
     placements_without_plan,
 )
-from tilegen.fit.sizes import base_of_size
 from tilegen.grid import Grid
 from tilegen.jobs import Job, portable, write_files
 from tilegen.lengths import Units, parse_length
@@ -100,11 +99,11 @@ def _figure(text: str, place: str) -> float:
     return _length(text, place)
 
 
-def _reference(asked: Asked) -> Reference:
+def _reference(asked: Asked) -> ConventionalGrid:
     if asked.reference is None:
-        return Reference()
+        return ConventionalGrid()
     pitch, wall = (_length(text, "--reference") for text in asked.reference)
-    reference = Reference(pitch, wall)
+    reference = ConventionalGrid(pitch, wall)
     if not (pitch > 0 and 0 <= wall < pitch):
         raise InputError(
             f"spaces of {pitch:g} mm with walls of {wall:g} mm",
@@ -145,7 +144,7 @@ def _all_fit(on_plan: OnPlan | None, search: Search | None) -> bool:
 
 def _document(
     on_plan: OnPlan | None,
-    placements: Sequence[Placement],
+    placements: Sequence[WallPlacement],
     cost: Cost,
     search: Search | None,
     files: list[dict[str, str]],
@@ -169,7 +168,7 @@ def _document(
 
 
 def _pictures(
-    out: Path, on_plan: OnPlan | None, placements: Sequence[Placement], search: Search | None, units: Units
+    out: Path, on_plan: OnPlan | None, placements: Sequence[WallPlacement], search: Search | None, units: Units
 ) -> list[dict[str, str]]:
     """The same numbers drawn: who stands where, the four ways, the trade-off."""
     from tilegen.pictures.fit_view import fit_canvas  # noqa: PLC0415 - pictures only where they are asked for

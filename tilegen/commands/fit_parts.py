@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tilegen.build.plan import OpenPlan
-from tilegen.fit.bases import Figure
+from tilegen.fit.figures import Figure
 from tilegen.fit.finder import FoundGrid, TradeOff
 from tilegen.fit.loops import Loop, Play, Rows
 

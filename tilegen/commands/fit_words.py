@@ -9,13 +9,13 @@ from tilegen.commands.tables import plain_table, show
 from tilegen.fit.loops import loop_error
 from tilegen.fit.placements import (
     Cost,
-    Placement,
+    WallPlacement,
 )
 from tilegen.lengths import Units, counted, in_units, show_area, show_length
 
 
 def tell(
-    on_plan: OnPlan | None, placements: Sequence[Placement], cost: Cost, search: Search | None, units: Units
+    on_plan: OnPlan | None, placements: Sequence[WallPlacement], cost: Cost, search: Search | None, units: Units
 ) -> None:
     """All of it as tables and sentences on standard output."""
     if on_plan is not None:
@@ -49,7 +49,7 @@ def _tell_figures(on_plan: OnPlan, units: Units) -> None:
     show(plain_table(headings, rows, f"{on_plan.plan.kit.plan}: who stands where"))
 
 
-def _tell_placements(placements: Sequence[Placement], cost: Cost, units: Units) -> None:
+def _tell_placements(placements: Sequence[WallPlacement], cost: Cost, units: Units) -> None:
     rows = [
         (
             p.name,

@@ -15,8 +15,7 @@ from tilegen.desk.adding import outline_of
 from tilegen.desk.edits import parse
 from tilegen.desk.pruning import rows_of
 from tilegen.errors import InputError, TilegenError
-from tilegen.fit.bases import Figure, figures_on
-from tilegen.fit.sizes import base_of_size
+from tilegen.fit.figures import Figure, base_of_size, figures_on
 from tilegen.geometry import polygon_rings
 from tilegen.lengths import parse_length
 from tilegen.pictures.legend import tile_entries

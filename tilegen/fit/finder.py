@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from tilegen.errors import InputError
-from tilegen.fit.placements import Reference, cost_of
-from tilegen.fit.sizes import INCH, check_base, spaces_across
+from tilegen.fit.figures import INCH, check_base, spaces_across
+from tilegen.fit.placements import ConventionalGrid, cost_of
 from tilegen.geometry import ROUNDING_MM
 from tilegen.grid import Grid
 from tilegen.lengths import show_length
@@ -27,7 +27,7 @@ _LAST_PITCH_MM = 2 * INCH
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class FigureOnGrid:
     """One figure on a grid: what the tightest block of its size keeps, and what it needs in a one-space hall.
 
     clear: of the tightest block of a 10 ft map, mm. one_space_pitch: the pitch from which it also stands in a
@@ -54,7 +54,7 @@ class FoundGrid:
     pitch: float
     wall: float
     spaces: int
-    figures: tuple[Wanted, ...]
+    figures: tuple[FigureOnGrid, ...]
     cannot: tuple[str, ...]
 
     @property
@@ -141,7 +141,7 @@ def trade_off(
 
 
 def _trade(pitch: float, wall: float, bases: Sequence[float], spaces: int) -> TradeOff:
-    cost = cost_of(Grid(pitch=pitch), Reference())
+    cost = cost_of(Grid(pitch=pitch), ConventionalGrid())
     corner = pitch - wall
     return TradeOff(
         pitch,
@@ -155,11 +155,11 @@ def _trade(pitch: float, wall: float, bases: Sequence[float], spaces: int) -> Tr
     )
 
 
-def _wanted(base: float, pitch: float, wall: float, spaces: int) -> Wanted:
+def _wanted(base: float, pitch: float, wall: float, spaces: int) -> FigureOnGrid:
     across = spaces_across(base)
     clear = clear_of(across, pitch, wall, spaces)
     single = across == 1
-    return Wanted(
+    return FigureOnGrid(
         base,
         across,
         clear,
@@ -169,7 +169,9 @@ def _wanted(base: float, pitch: float, wall: float, spaces: int) -> Wanted:
     )
 
 
-def _cannot(figures: Sequence[Wanted], pitch: float, wall: float, side: float, largest_tile: float | None) -> list[str]:
+def _cannot(
+    figures: Sequence[FigureOnGrid], pitch: float, wall: float, side: float, largest_tile: float | None
+) -> list[str]:
     keeps = show_length(max(0.0, pitch - 2 * wall))
     said = [f"A hall one space wide keeps the pitch less two walls on any grid of this kind: {keeps} on this one."]
     for figure in figures:

@@ -7,7 +7,6 @@ they are independent, T = sqrt(sum T_i^2) (ficientdesign.com, "Tolerance Stack-U
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -117,11 +116,6 @@ def check_error(error: float) -> None:
     """
     if not (math.isfinite(error) and error >= 0):
         raise InputError(f"a tile error of {error:g} mm", expected="0 or more", place="--tile-error")
-
-
-def stack_up(errors: Sequence[float]) -> tuple[float, float]:
-    """(worst case, root sum of squares) of a chain of parts with these errors, mm."""
-    return math.fsum(abs(e) for e in errors), math.hypot(*errors) if errors else 0.0
 
 
 def rows_of(drawing: Drawing, kit: Kit, tile_error: float = TILE_ERROR_MM) -> Rows:

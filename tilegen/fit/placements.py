@@ -16,7 +16,7 @@ import numpy.typing as npt
 from scipy import optimize, sparse
 from scipy.sparse import csgraph
 
-from tilegen.fit.sizes import INCH
+from tilegen.fit.figures import INCH
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
@@ -35,7 +35,7 @@ Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Reference:
+class ConventionalGrid:
     """The conventional grid that the other three ways stand on; mm."""
 
     pitch: float = REFERENCE_PITCH_MM
@@ -43,7 +43,7 @@ class Reference:
 
 
 @dataclass(frozen=True, slots=True)
-class Placement:
+class WallPlacement:
     """One way to place a wall; lengths in mm, areas in mm2.
 
     hall_clear: free width of a 10 ft hall. largest_base: the largest disc that stands in it. largest_aligned:
@@ -62,7 +62,7 @@ class Placement:
 
 
 @dataclass(frozen=True)
-class Laying:
+class PushedTiles:
     """Tiles laid with walls beside them, as well as it goes. x, y: (tiles,) pushes, mm; gap: the worst, mm."""
 
     gap: float
@@ -78,14 +78,14 @@ class Cost:
     area_lost: float
 
 
-def placements_without_plan(grid: Grid, reference: Reference | None = None) -> tuple[Placement, ...]:
+def placements_without_plan(grid: Grid, reference: ConventionalGrid | None = None) -> tuple[WallPlacement, ...]:
     """The four ways on no map in particular: clash and gap are 0."""
-    return _placed(grid, reference or Reference(), grid.spaces, 0.0, 0.0)
+    return _placed(grid, reference or ConventionalGrid(), grid.spaces, 0.0, 0.0)
 
 
-def placements_on(drawing: Drawing, kit: Kit, reference: Reference | None = None) -> tuple[Placement, ...]:
+def placements_on(drawing: Drawing, kit: Kit, reference: ConventionalGrid | None = None) -> tuple[WallPlacement, ...]:
     """The four ways on this map, in the contract's order."""
-    chosen = reference or Reference()
+    chosen = reference or ConventionalGrid()
     spaces = drawing.grid.spaces if drawing.scale == "10 ft" else HALL_SPACES_5FT
     sides = clashing_cell_sides(drawing, kit)
     clash = sides * (drawing.cell_spaces * chosen.pitch * chosen.wall_thickness)
@@ -93,16 +93,16 @@ def placements_on(drawing: Drawing, kit: Kit, reference: Reference | None = None
     return _placed(drawing.grid, chosen, spaces, clash, gap)
 
 
-def cost_of(grid: Grid, reference: Reference | None = None) -> Cost:
+def cost_of(grid: Grid, reference: ConventionalGrid | None = None) -> Cost:
     """What the user's grid loses of the table against the conventional one: 1 - 1/1.25 = 20 % of length, 36 % of area.
 
     Negative where the user's pitch is the smaller one.
     """
-    share = (reference or Reference()).pitch / grid.pitch
+    share = (reference or ConventionalGrid()).pitch / grid.pitch
     return Cost(1 - share, 1 - share**2)
 
 
-def placements_record(placements: tuple[Placement, ...]) -> list[dict[str, Any]]:
+def placements_record(placements: tuple[WallPlacement, ...]) -> list[dict[str, Any]]:
     """`placements` of the fit's JSON."""
     return [
         {
@@ -124,7 +124,9 @@ def cost_record(cost: Cost) -> dict[str, float]:
     return {"length_lost": cost.length_lost, "area_lost": cost.area_lost}
 
 
-def _placed(grid: Grid, reference: Reference, spaces: int, clash: float, gap: float) -> tuple[Placement, ...]:
+def _placed(
+    grid: Grid, reference: ConventionalGrid, spaces: int, clash: float, gap: float
+) -> tuple[WallPlacement, ...]:
     rows = []
     for name in NAMES:
         pitch = grid.pitch if name == "inset" else reference.pitch
@@ -134,7 +136,7 @@ def _placed(grid: Grid, reference: Reference, spaces: int, clash: float, gap: fl
         aligned = largest_aligned(pitch, 0.0 if outboard else wall, spaces - (name == "outboard-half-step"))
         more = (clash, gap) if outboard else (0.0, 0.0)
         # A disc stands in a hall where it is no wider than the hall.
-        rows.append(Placement(name, pitch, wall, clear, clear, aligned, *more))
+        rows.append(WallPlacement(name, pitch, wall, clear, clear, aligned, *more))
     return tuple(rows)
 
 
@@ -216,7 +218,7 @@ def _side_by_side(tile_of: npt.NDArray[np.int32], down: Bools, across: Bools, ho
 
 def best_laying(
     tile_of: npt.NDArray[np.int32], down: Bools, across: Bools, apart: float, homes: Ints | None = None
-) -> Laying:
+) -> PushedTiles:
     """The laying that the worst gap is of; of all those with that gap, one with the least sum of gaps.
 
     tile_of: (rows, columns) number of the tile on each cell, -1 for none. down: (rows, columns - 1), across:
@@ -226,15 +228,7 @@ def best_laying(
     tiles = int(tile_of.max(initial=-1)) + 1
     beside, above = _side_by_side(tile_of, down, across, homes)
     (gap_x, x), (gap_y, y) = _pushed(tiles, beside, above), _pushed(tiles, above, beside)
-    return Laying(apart * max(gap_x, gap_y), apart * x, apart * y)
-
-
-def laying_on(drawing: Drawing, kit: Kit, apart: float) -> Laying:
-    """The best laying of a whole plan; tiles are numbered as `lay` numbers them."""
-    stands = drawing.stands
-    tile_of = lay(drawing, kit).tile_of
-    lines = stands[drawing.down[:, 1:-1]], stands[drawing.across[1:-1]]
-    return best_laying(tile_of, *lines, apart, home_squares(kit, tile_of))
+    return PushedTiles(apart * max(gap_x, gap_y), apart * x, apart * y)
 
 
 def _pushed(tiles: int, along: Ints, across: Ints) -> tuple[float, Floats]:

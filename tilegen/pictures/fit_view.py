@@ -7,16 +7,15 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.fit.bases import Figure
-from tilegen.fit.levels import level_floor
-from tilegen.fit.spaces import Bools, spaces_of
+from tilegen.fit.figures import Figure
+from tilegen.fit.floor import Bools, level_floor, spaces_covered, spaces_of
 from tilegen.geometry import Points, polygon_rings
 from tilegen.lengths import Units, counted, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, rectangle, text_width
 from tilegen.pictures.key import WHITE, KeyEntry, cross_mark, dashed_circle_mark, disc_mark, draw_key, swatch
 from tilegen.pictures.page import NOTE_MM, QUIET, MapPage
 from tilegen.pictures.plan_view import FLOOR, INK
-from tilegen.pictures.stand import circle, clear_region, cross, free_floor, place_disc, spaces_covered
+from tilegen.pictures.stand import circle, clear_region, cross, free_floor, place_disc
 from tilegen.pictures.tight import MOST_LETTERED, Tight, tight_places
 from tilegen.pictures.titles import Box, RoomTitles
 from tilegen.plans.drawing import Drawing
@@ -148,8 +147,8 @@ class _FitMap:
             if place in self.special:
                 x, y = self._place_flat(*place)
                 centres[at] = left + place[1] * self.pitch + x, top + place[0] * self.pitch + y
-            elif self.spaces.odd is not None and self.spaces.odd.spaces[place]:
-                x, y = self.spaces.odd.place_of(*place, 1, self.figure.base)
+            elif self.spaces.off_grid is not None and self.spaces.off_grid.spaces[place]:
+                x, y = self.spaces.off_grid.place_of(*place, 1, self.figure.base)
                 centres[at] = left + x, top - y
         return centres
 

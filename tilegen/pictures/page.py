@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tilegen.fit.spaces import Spaces
+from tilegen.fit.floor import Spaces
 from tilegen.geometry import Points, polygon_rings
 from tilegen.lengths import MM_PER_INCH, Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, polyline, rectangle, text_width
@@ -158,7 +158,7 @@ class MapPage:
 def space_lines(spaces: Spaces) -> list[Points]:
     """The lines between the spaces of one cell, from the drawing's north-west corner, as far as no wall covers them."""
     k, pitch, wall = spaces.drawing.cell_spaces, spaces.drawing.grid.pitch, spaces.drawing.grid.wall_thickness
-    row, column = np.nonzero(spaces.floor if spaces.odd is None else spaces.floor & ~spaces.odd.spaces)
+    row, column = np.nonzero(spaces.floor if spaces.off_grid is None else spaces.floor & ~spaces.off_grid.spaces)
     north, east, south, west = ((spaces.strips[row, column] >> side & 1) * wall for side in range(4))
     upright, level = column % k != 0, row % k != 0
     x, y = column * pitch, row * pitch

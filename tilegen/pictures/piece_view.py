@@ -8,8 +8,8 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.fit.placements import Laying, Placement
-from tilegen.fit.sizes import spaces_across
+from tilegen.fit.figures import spaces_across
+from tilegen.fit.placements import PushedTiles, WallPlacement
 from tilegen.geometry import Points, polygons_of
 from tilegen.pictures.canvas import polyline
 from tilegen.pictures.stand import place_disc
@@ -51,7 +51,7 @@ class LaidPiece:
     With a laying the tiles are pushed as it says; without, they lie as drawn and walls beside them may clash.
     """
 
-    def __init__(self, window: Window, placement: Placement, laying: Laying | None = None) -> None:
+    def __init__(self, window: Window, placement: WallPlacement, laying: PushedTiles | None = None) -> None:
         self.window, self.placement, self.laying = window, placement, laying
         self.outboard = placement.name.startswith("outboard")
         self.shifted = placement.name == "outboard-half-step"

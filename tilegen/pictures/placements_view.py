@@ -8,8 +8,8 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.fit.placements import Placement
-from tilegen.fit.sizes import INCH
+from tilegen.fit.figures import INCH
+from tilegen.fit.placements import WallPlacement
 from tilegen.geometry import Points, polygon_rings
 from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Rings, polyline, text_width
@@ -38,7 +38,7 @@ _BAND, _BETWEEN = 12.0, 18.0
 
 
 def placements_canvas(
-    drawing: Drawing, kit: Kit, placements: Sequence[Placement], *, units: Units = "mm", base: float = LARGE_MM
+    drawing: Drawing, kit: Kit, placements: Sequence[WallPlacement], *, units: Units = "mm", base: float = LARGE_MM
 ) -> Canvas:
     """Four drawings of one piece of the map, all at one scale, with what each way costs.
 
@@ -51,9 +51,9 @@ def placements_canvas(
 class _Panels:
     """Draws the page: two columns, the ways on the tile above, those beside it below."""
 
-    def __init__(self, window: Window, placements: Sequence[Placement], units: Units, base: float) -> None:
+    def __init__(self, window: Window, placements: Sequence[WallPlacement], units: Units, base: float) -> None:
         self.window, self.units, self.base = window, units, base
-        columns: list[list[tuple[Placement, list[LaidPiece]]]] = [[], []]
+        columns: list[list[tuple[WallPlacement, list[LaidPiece]]]] = [[], []]
         for number, placement in enumerate(placements):
             pieces = [LaidPiece(window, placement)]
             if placement.name.startswith("outboard"):
@@ -86,7 +86,7 @@ class _Panels:
             self.canvas.text(_BAND * unit, y, line, 5.4 * unit, colour=QUIET)
         return y + 10.0 * unit
 
-    def _panel(self, number: int, top: float, placement: Placement, pieces: list[LaidPiece]) -> float:
+    def _panel(self, number: int, top: float, placement: WallPlacement, pieces: list[LaidPiece]) -> float:
         unit = self.unit
         left = _BAND * unit + number * (self.column + _BETWEEN * unit)
         title, words = WORDS[placement.name]
@@ -112,7 +112,7 @@ class _Panels:
             return "As the map has it: walls want the same place" if clash else "As the map has it"
         return f"Pushed apart until the walls fit: it {'cracks' if piece.gaps() else 'closes'}"
 
-    def _caption(self, placement: Placement) -> list[str]:
+    def _caption(self, placement: WallPlacement) -> list[str]:
         def show(mm: float) -> str:
             return show_length(mm, self.units)
 

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from tilegen.errors import InputError
-from tilegen.fit.spaces import Bools, Spaces, spaces_of
+from tilegen.fit.floor import Bools, Spaces, spaces_of
 from tilegen.geometry import polygon_rings
 from tilegen.lengths import Units, counted
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, rectangle, text_width
@@ -92,7 +92,7 @@ class _SightMap:
     def _hatch_unseen(self, spaces: Spaces, seen: Bools) -> bool:
         """Hatch the floor that is out of sight; whether there is any."""
         k = self.drawing.cell_spaces
-        floor = spaces.floor if spaces.odd is None else spaces.floor | spaces.odd.spaces
+        floor = spaces.floor if spaces.off_grid is None else spaces.floor | spaces.off_grid.spaces
         hidden = floor & ~seen.repeat(k, axis=0).repeat(k, axis=1)
         if hidden.any():
             region = clear_region(spaces, hidden, (self.page.left, self.page.top))

@@ -9,8 +9,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.fit.oddfloor import OddFloor
-from tilegen.fit.spaces import Bools, Bytes, Spaces, box_sums
+from tilegen.fit.floor import Bools, Bytes, OffGridFloor, Spaces
 from tilegen.geometry import EQUAL_MM, Points
 from tilegen.pictures.canvas import polyline
 
@@ -62,15 +61,6 @@ def place_disc(free: BaseGeometry, middle: tuple[float, float], diameter: float,
     return float(x[best]), float(y[best])
 
 
-def spaces_covered(blocks: Bools, across: int, shape: tuple[int, int]) -> Bools:
-    """(rows, columns) of the plan: which spaces lie in any of the blocks of `across` spaces each way."""
-    last = across - 1
-    padded = np.zeros((shape[0] + last, shape[1] + last), bool)
-    padded[last : last + blocks.shape[0], last : last + blocks.shape[1]] = blocks
-    covered: Bools = box_sums(padded, across, across) > 0
-    return covered
-
-
 def clear_region(spaces: Spaces, chosen: Bools, corner: tuple[float, float]) -> BaseGeometry:
     """The floor of chosen spaces less strips and posts; corner: the drawing's north-west corner on the page."""
     pitch, wall = spaces.drawing.grid.pitch, spaces.drawing.grid.wall_thickness
@@ -84,16 +74,18 @@ def clear_region(spaces: Spaces, chosen: Bools, corner: tuple[float, float]) -> 
         left, top = x[has] + east_end * (pitch - wall), y[has] + south_end * (pitch - wall)
         posts.append(shapely.box(left, top, left + wall, top + wall))
     clear = floor.difference(shapely.union_all(np.concatenate(posts)))
-    return clear if spaces.odd is None else _clear_off_grid(spaces.odd, chosen, clear, corner)
+    return clear if spaces.off_grid is None else _clear_off_grid(spaces.off_grid, chosen, clear, corner)
 
 
-def _clear_off_grid(odd: OddFloor, chosen: Bools, clear: BaseGeometry, corner: tuple[float, float]) -> BaseGeometry:
+def _clear_off_grid(
+    off_grid: OffGridFloor, chosen: Bools, clear: BaseGeometry, corner: tuple[float, float]
+) -> BaseGeometry:
     """The same where cells off the grid are cut to what is floor there, less its walls."""
-    p = odd.pitch
-    row, column = np.nonzero(odd.spaces)
+    p = off_grid.pitch
+    row, column = np.nonzero(off_grid.spaces)
     x, y = corner[0] + column * p, corner[1] + row * p
     cells = shapely.box(x, y, x + p, y + p)
-    free = shapely.transform(shapely.union_all(list(odd.free.values())), lambda q: q * (1.0, -1.0) + corner)
+    free = shapely.transform(shapely.union_all(list(off_grid.free.values())), lambda q: q * (1.0, -1.0) + corner)
     inside = shapely.union_all(cells[chosen[row, column]]).intersection(free)
     return clear.difference(shapely.union_all(cells)).union(inside)
 

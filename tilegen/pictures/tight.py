@@ -9,11 +9,9 @@ import numpy.typing as npt
 from numpy.lib.stride_tricks import sliding_window_view
 from scipy import ndimage
 
-from tilegen.fit.bases import Figure
 from tilegen.fit.discs import largest_disc
-from tilegen.fit.levels import level_floor
-from tilegen.fit.spaces import Bools, Spaces
-from tilegen.pictures.stand import spaces_covered
+from tilegen.fit.figures import Figure
+from tilegen.fit.floor import Bools, Spaces, level_floor, spaces_covered
 
 # So many places are lettered and listed; more would fill the page.
 MOST_LETTERED = 60
@@ -105,9 +103,9 @@ def _largest_of(spaces: Spaces, row: Labels, column: Labels, n: int) -> Floats:
     ]
     takes = np.array(discs)[which.ravel()]
     levels = level_floor(spaces)
-    if spaces.odd is not None:
-        for at in np.flatnonzero(spaces.odd.touches(row, column, n)).tolist():
-            takes[at] = spaces.odd.largest_disc(int(row[at]), int(column[at]), n)
+    if spaces.off_grid is not None:
+        for at in np.flatnonzero(spaces.off_grid.touches(row, column, n)).tolist():
+            takes[at] = spaces.off_grid.largest_disc(int(row[at]), int(column[at]), n)
     if levels is not None:
         special = {(r, c) for r, c in levels.special(np.ones(_starts(spaces, n), bool), n).tolist()}
         for at, place in enumerate(zip(row.tolist(), column.tolist(), strict=True)):

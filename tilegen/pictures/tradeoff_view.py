@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from tilegen.fit.figures import INCH
 from tilegen.fit.finder import TradeOff
-from tilegen.fit.sizes import INCH
 from tilegen.geometry import Points
 from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, polyline, rectangle, text_width

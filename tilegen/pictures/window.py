@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.fit.placements import Laying, best_laying, home_squares
-from tilegen.fit.spaces import Bools, box_sums
+from tilegen.fit.floor import Bools, box_sums
+from tilegen.fit.placements import PushedTiles, best_laying, home_squares
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.laid import lay
@@ -51,7 +51,7 @@ class Window:
         stands = self.drawing.stands
         return stands[self.across], stands[self.down]
 
-    def laying(self, apart: float) -> Laying:
+    def laying(self, apart: float) -> PushedTiles:
         """The best laying of this piece alone, walls beside the tiles."""
         across, down = self.standing()
         return best_laying(self.tile_of, down[:, 1:-1], across[1:-1], apart, self.homes)

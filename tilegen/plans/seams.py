@@ -34,8 +34,3 @@ def count_seams(kit: Kit, drawing: Drawing) -> int:
     middles = np.round(np.concatenate(laid) / _FINENESS_MM).astype(np.int64)
     _, times = np.unique(middles, axis=0, return_counts=True)
     return int((times == 2).sum())
-
-
-def count_seats(kit: Kit) -> int:
-    """How many modules of all tiles of a kit carry connectors."""
-    return sum(len(middles_of(kind.tile)) * kind.count for kind in kit.types)

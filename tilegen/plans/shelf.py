@@ -157,33 +157,6 @@ def _plain_names(table: str) -> frozenset[str]:
     return frozenset(prefix + name for name in names for prefix in ("", "half-", "quarter-", "three-quarter-"))
 
 
-def stock_more(stock: Stocktaking) -> dict[str, dict[str, Any]]:
-    """What `--own` adds to each tile of a kit's record, by tile id."""
-    return {entry.id: {"own": entry.own, "make": entry.make} for entry in stock.tiles}
-
-
-def stock_record(stock: Stocktaking) -> dict[str, Any]:
-    """The whole stocktaking as JSON."""
-    return {
-        "plan": stock.plan,
-        "tiles": [_entry(entry) for entry in stock.tiles],
-        "pieces": [_entry(entry) for entry in stock.pieces],
-        "unused": [{"name": name, "own": count} for name, count in stock.unused],
-        "totals": {"missing_tiles": stock.missing_tiles, "missing_pieces": stock.missing_pieces},
-    }
-
-
-def _entry(entry: Stock) -> dict[str, Any]:
-    return {
-        "name": entry.name,
-        "id": entry.id,
-        "need": entry.need,
-        "own": entry.own,
-        "make": entry.make,
-        "spare": entry.spare,
-    }
-
-
 @dataclass(frozen=True, slots=True)
 class Ranked:
     """A plan and what it takes beyond the shelf."""

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -74,12 +73,6 @@ def in_sight(drawing: Drawing, kit: Kit, *, doors_open: bool = False) -> InSight
         int(totals[top]),
         place[top],
     )
-
-
-def in_sight_more(result: InSight, kit: Kit) -> tuple[dict[str, dict[str, Any]], dict[str, int]]:
-    """What `--in-sight` adds to a kit's record: keys by tile id, and to the totals."""
-    more = {kind.tile.id: {"in_sight": most} for kind, most in zip(kit.types, result.most, strict=True)}
-    return more, {"in_sight_tiles": result.tiles}
 
 
 def visible_from(drawing: Drawing, cell: Place, kit: Kit | None = None, *, doors_open: bool = False) -> Bools:
