@@ -13,8 +13,8 @@ from PIL import Image
 
 from tilegen.connectors import Connectors
 from tilegen.grid import Grid
+from tilegen.pictures.connector_view import seam_canvas
 from tilegen.pictures.layout import layout_png
-from tilegen.pictures.seam_view import seam_canvas
 from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find

@@ -11,7 +11,7 @@ from PIL import Image
 
 from tests.plans import WORKED, WORKED_WAYS, plan
 from tilegen.pictures.canvas import Area, Text
-from tilegen.pictures.plan_view import ground_plan
+from tilegen.pictures.tile_view import ground_plan
 from tilegen.plans.kit import make_kit
 from tilegen.plans.placing import placed
 from tilegen.reading.files import find

@@ -9,7 +9,7 @@ import shapely
 from PIL import Image
 
 from tilegen.grid import Floor, Grid
-from tilegen.pictures.plan_view import ground_plan
+from tilegen.pictures.tile_view import ground_plan
 from tilegen.plans.drawing import Way, draw
 from tilegen.plans.placing import placed, placed_pieces
 from tilegen.reading.plans import read_drawing

@@ -14,7 +14,7 @@ from PIL import Image
 from tests.fitviews import grey_pixels
 from tests.laidout import SVG, pixels
 from tilegen.pictures.canvas import Canvas, Hatch, polyline, rectangle
-from tilegen.pictures.stand import circle
+from tilegen.pictures.map_page import circle
 
 
 def test_svg_is_in_millimetres_with_real_and_escaped_text():

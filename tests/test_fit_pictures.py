@@ -19,8 +19,8 @@ from tilegen.fit.placements import placements_on
 from tilegen.pictures.canvas import Discs, Line, Text
 from tilegen.pictures.fit_view import fit_canvas
 from tilegen.pictures.placements_view import placements_canvas
-from tilegen.pictures.plan_view import INK
 from tilegen.pictures.sight_view import sight_canvas, tiles_in_sight
+from tilegen.pictures.tile_view import INK
 from tilegen.pictures.tradeoff_view import round_ticks, tradeoff_canvas
 from tilegen.plans.kit import make_kit
 from tilegen.plans.laid import lay

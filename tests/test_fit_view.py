@@ -14,11 +14,9 @@ from tests.plans import PLAIN_FLOOR, plan
 from tilegen.fit.figures import figures_on
 from tilegen.fit.floor import spaces_of
 from tilegen.pictures.canvas import Discs, Line
-from tilegen.pictures.fit_view import fit_canvas
-from tilegen.pictures.page import space_lines
-from tilegen.pictures.plan_view import INK
-from tilegen.pictures.stand import free_floor, place_disc
-from tilegen.pictures.tight import tight_places
+from tilegen.pictures.fit_view import fit_canvas, tight_places
+from tilegen.pictures.map_page import free_floor, place_disc, space_lines
+from tilegen.pictures.tile_view import INK
 from tilegen.plans.kit import make_kit
 
 

@@ -18,8 +18,8 @@ from tests.laidout import CELLARS, LOOP, LOOP_WAYS, PLAIN, SVG, OnTheTable, pixe
 from tilegen.grid import Grid
 from tilegen.pictures.canvas import Area, Text
 from tilegen.pictures.layout import layout_canvas, layout_png, layout_svg
-from tilegen.pictures.page import QUIET
-from tilegen.pictures.plan_view import ground_plan, plan_view_svg
+from tilegen.pictures.map_page import QUIET
+from tilegen.pictures.tile_view import ground_plan, plan_view_svg
 from tilegen.plans.drawing import Way
 from tilegen.plans.kit import make_kit
 from tilegen.tiles.doors import make_saddle_door

@@ -11,9 +11,7 @@ from tests.fitviews import demo, shapes, words, worked
 from tests.plans import furnished, plan
 from tilegen.fit.placements import NAMES, WallPlacement, best_laying, placements_on, worst_gap
 from tilegen.pictures.canvas import Area
-from tilegen.pictures.piece_view import LaidPiece
-from tilegen.pictures.placements_view import placements_canvas
-from tilegen.pictures.window import choose_window
+from tilegen.pictures.placements_view import LaidPiece, choose_window, placements_canvas
 from tilegen.plans.kit import make_kit
 from tilegen.plans.laid import lay
 

@@ -7,7 +7,7 @@ import pytest
 from pypdf import PdfReader
 from shapely.geometry import Point
 
-from tilegen.pictures.assembly_view import assembly_svg
+from tilegen.pictures.report import assembly_svg
 from tilegen.plans.kit import make_kit
 from tilegen.plans.numbers import layout_numbers
 from tilegen.reading.files import find

@@ -128,8 +128,7 @@ def connector_files(things: Things, paper: Paper) -> dict[str, bytes]:
     if grid is None or grid.connectors.kind == "none":
         return {}
     # The writers' libraries take a third of a second to load: only those who write need them.
-    from tilegen.pictures.polarity import polarity_canvas  # noqa: PLC0415
-    from tilegen.pictures.seam_view import seam_canvas  # noqa: PLC0415
+    from tilegen.pictures.connector_view import polarity_canvas, seam_canvas  # noqa: PLC0415
     from tilegen.sheets.jig import jig_drawing, jig_steps  # noqa: PLC0415
     from tilegen.sheets.pdf import drawing_pdf  # noqa: PLC0415
 

@@ -13,8 +13,8 @@ from tilegen.build.workshop import BOTH, Workshop
 from tilegen.errors import AnswerIsNo, InputError, nearest
 from tilegen.jobs import file_stem
 from tilegen.lengths import Units
-from tilegen.pictures.plan_view import plan_view_svg
 from tilegen.pictures.solid_view import solid_png
+from tilegen.pictures.tile_view import plan_view_svg
 from tilegen.plans.kit import Kit
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files, sheet_records

@@ -25,8 +25,7 @@ from tilegen.errors import InputError
 from tilegen.jobs import Job, Tell, Written, file_stem, job_of, write_files
 from tilegen.lengths import Units, counted
 from tilegen.pictures.layout import layout_canvas
-from tilegen.pictures.report import report_html
-from tilegen.pictures.reported import Report
+from tilegen.pictures.report import Report, report_html
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
 from tilegen.plans.messages import Message, plan_messages

@@ -68,7 +68,7 @@ def _page(title: str, svg: str, steps: Sequence[str], cautions: Sequence[str]) -
     import base64  # noqa: PLC0415
     from html import escape  # noqa: PLC0415
 
-    from tilegen.pictures.report_style import STYLE  # noqa: PLC0415
+    from tilegen.pictures.report import STYLE  # noqa: PLC0415
 
     data = base64.b64encode(svg.encode()).decode()
     items = "".join(f"<li>{escape(step)}</li>" for step in steps)

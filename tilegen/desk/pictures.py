@@ -11,8 +11,7 @@ from tilegen.commands.start import starting_plan
 from tilegen.desk.taking import Wish, check_names
 from tilegen.desk.view import open_text
 from tilegen.errors import InputError, TilegenError
-from tilegen.pictures.bed_view import bed_canvas
-from tilegen.pictures.layout import layout_canvas
+from tilegen.pictures.layout import bed_canvas, layout_canvas
 from tilegen.reading.files import shipped
 from tilegen.reading.printers import read_printer
 from tilegen.reading.stock import read_machine, read_material

@@ -18,8 +18,8 @@ from tilegen.errors import InputError, TilegenError
 from tilegen.fit.figures import Figure, base_of_size, figures_on
 from tilegen.geometry import polygon_rings
 from tilegen.lengths import parse_length
-from tilegen.pictures.legend import tile_entries
-from tilegen.pictures.plan_view import ground_plan
+from tilegen.pictures.layout import tile_entries
+from tilegen.pictures.tile_view import ground_plan
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
 from tilegen.plans.messages import messages_record, plan_messages

@@ -2,14 +2,338 @@
 
 from __future__ import annotations
 
+import io
+import math
+import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Literal
 from xml.sax.saxutils import escape
 
+import numpy as np
+from PIL import Image, ImageChops, ImageDraw, ImageFont
+
 from tilegen.geometry import Points
-from tilegen.pictures.lettering import CAP_HEIGHT, clean, text_width
-from tilegen.pictures.paint import paint
-from tilegen.pictures.shapes import Anchor, Area, Discs, Hatch, Line, Rings, Shape, Text, polyline, rectangle
+from tilegen.lengths import MM_PER_INCH
+
+# What a picture is made of: areas, lines, discs and text, in millimetres with y down.
+
+# An outer ring and its holes, each (n, 2).
+Rings = tuple[Points, ...]
+Anchor = Literal["start", "middle", "end"]
+Look = Literal["rising", "falling", "crossed", "dotted"]
+
+
+@dataclass(frozen=True, slots=True)
+class Hatch:
+    """Lines at 45 degrees, or dots, over a fill. spacing: between lines or rows, in mm; width: of a line, of a dot.
+
+    rising: from the lower left to the upper right; falling: the other way; crossed: both.
+    """
+
+    colour: str
+    spacing: float
+    width: float
+    look: Look = "rising"
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """Filled polygons that look alike, each with its holes, none over another.
+
+    Without a fill the hatch lies over what is there.
+    """
+
+    polygons: tuple[Rings, ...]
+    fill: str
+    hatch: Hatch | None = None
+    stroke: str = ""
+    width: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Lines that look alike. dash: length of the strokes and of the gaps in mm, 0 for a full line."""
+
+    lines: tuple[Points, ...]
+    stroke: str
+    width: float
+    dash: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Discs:
+    """Discs of one size, filled and outlined. centres: (n, 2); radius: to the outside of the outline, in mm."""
+
+    centres: Points
+    radius: float
+    fill: str
+    stroke: str = ""
+    width: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """One line of text. (x, y): on the baseline at the anchor; turn: clockwise degrees about it; halo: its backing."""
+
+    x: float
+    y: float
+    words: str
+    size: float
+    anchor: Anchor = "start"
+    turn: float = 0.0
+    colour: str = "#23272d"
+    bold: bool = False
+    halo: str = ""
+
+
+Shape = Area | Line | Discs | Text
+
+
+def rectangle(x0: float, y0: float, x1: float, y1: float) -> Rings:
+    """An upright rectangle as rings."""
+    return (np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], np.float64),)
+
+
+def polyline(*points: tuple[float, float]) -> Points:
+    """Points as an array."""
+    return np.array(points, np.float64)
+
+
+# Text in pictures: what may stand in it, how wide it runs, and the fonts that draw it.
+
+# Capital letters reach this share of the text size above the baseline (common practice, no source).
+CAP_HEIGHT = 0.72
+# Fonts of other machines run wider than the bundled one by about this factor (measured on DejaVu Sans).
+WIDEST_FONT = 1.16
+_NOT_IN_XML = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_SPELT_OUT = str.maketrans(
+    {"ß": "ss", "æ": "ae", "Æ": "AE", "œ": "oe", "Œ": "OE", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D"}
+    | {"þ": "th", "Þ": "Th", "ð": "d", "×": "x", "–": "-", "—": "-", "…": "...", "\u00a0": " "}
+)
+_FURTHER_FONTS = ("DejaVuSans.ttf", "NotoSans-Regular.ttf", "Arial Unicode.ttf", "arial.ttf")
+
+
+def clean(words: str) -> str:
+    """Text on one line, without characters that XML forbids."""
+    return " ".join(_NOT_IN_XML.sub("\ufffd", words).split())
+
+
+def text_width(words: str, size: float) -> float:
+    """The width of a line of text in mm, in the widest of the usual fonts. size: in mm."""
+    return WIDEST_FONT * size / 100 * _length(clean(words))
+
+
+@lru_cache(maxsize=4096)
+def _length(words: str) -> float:
+    """The width of clean text at size 100."""
+    return float(font_of(100).getlength(drawable(words)))
+
+
+@lru_cache(maxsize=64)
+def font_of(pixels: int, words: str = "") -> ImageFont.FreeTypeFont:
+    """Pillow's own font, so that a machine without fonts draws too; another one only for letters it lacks."""
+    bundled = ImageFont.load_default(pixels)
+    if not isinstance(bundled, ImageFont.FreeTypeFont):
+        raise ImportError("Pillow without FreeType can't draw text")  # noqa: TRY004 - it is the install that is wrong
+    if _lacks(words):
+        for name in _FURTHER_FONTS:
+            try:
+                return ImageFont.truetype(name, pixels)
+            except OSError:
+                continue
+    return bundled
+
+
+@lru_cache(maxsize=1024)
+def drawable(words: str) -> str:
+    """The text as the PNG shows it: accents dropped, which the bundled font lacks; the SVG keeps them."""
+    if words.isascii():
+        return words
+    plain = unicodedata.normalize("NFKD", words.translate(_SPELT_OUT))
+    stripped = "".join(c for c in plain if not unicodedata.combining(c))
+    return stripped if not _lacks(stripped) else unicodedata.normalize("NFC", words)
+
+
+def _lacks(words: str) -> bool:
+    """Whether the bundled font draws its box for a missing letter somewhere in the text."""
+    font = ImageFont.load_default(20)
+    if words.isascii() or not isinstance(font, ImageFont.FreeTypeFont):
+        return False
+    box = bytes(font.getmask("\ufffe"))
+    return any(bytes(font.getmask(c)) == box for c in sorted(set(words)) if not c.isascii())
+
+
+# Shapes painted as pixels.
+
+SUPERSAMPLING = 2
+
+
+def paint(shapes: Sequence[Shape], size: tuple[float, float], background: str, pixels_per_mm: float) -> bytes:
+    """A PNG of shapes on a page of `size` (width, height in mm) that knows its true size."""
+    return _Painter(size, background, pixels_per_mm).png(shapes)
+
+
+class _Painter:
+    """Paints at twice its size and halves it; one instance for one picture."""
+
+    def __init__(self, size: tuple[float, float], background: str, pixels_per_mm: float) -> None:
+        self.pixels_per_mm = pixels_per_mm
+        self.scale = pixels_per_mm * SUPERSAMPLING
+        self.image = Image.new("RGB", (self._whole(size[0]), self._whole(size[1])), background)
+        self.draw = ImageDraw.Draw(self.image)
+
+    def png(self, shapes: Sequence[Shape]) -> bytes:
+        for shape in shapes:
+            if isinstance(shape, Area):
+                self._area(shape)
+            elif isinstance(shape, Line):
+                self._line(shape)
+            elif isinstance(shape, Discs):
+                self._discs(shape)
+            else:
+                self._text(shape)
+        small = self.image.reduce(SUPERSAMPLING)
+        out = io.BytesIO()
+        dots_per_inch = self.pixels_per_mm * float(MM_PER_INCH)
+        small.save(out, "PNG", compress_level=3, dpi=(dots_per_inch, dots_per_inch))
+        return out.getvalue()
+
+    def _whole(self, mm: float) -> int:
+        return max(math.ceil(mm * self.pixels_per_mm - 1e-6), 1) * SUPERSAMPLING
+
+    def _pixels(self, points: Points) -> list[float]:
+        # A pixel's centre lies half a pixel from its corner.
+        flat: list[float] = (points * self.scale - 0.5).ravel().tolist()
+        return flat
+
+    def _stroke(self, width: float) -> int:
+        return max(round(width * self.scale), 1)
+
+    def _area(self, area: Area) -> None:
+        for rings in area.polygons:
+            if len(rings) == 1 and area.hatch is None:
+                self.draw.polygon(self._pixels(rings[0]), fill=area.fill)
+            else:
+                self._masked(rings, area)
+            if area.stroke:
+                for ring in rings:
+                    self._draw_line(_closed(ring), area.stroke, self._stroke(area.width))
+
+    def _masked(self, rings: Rings, area: Area) -> None:
+        """A polygon with holes or a hatch, through a mask of its bounding box."""
+        low = np.floor(rings[0].min(axis=0) * self.scale).astype(int) - 1
+        high = np.ceil(rings[0].max(axis=0) * self.scale).astype(int) + 2
+        size = (int(high[0] - low[0]), int(high[1] - low[1]))
+        mask = Image.new("L", size, 0)
+        pen = ImageDraw.Draw(mask)
+        for number, ring in enumerate(rings):
+            moved = (ring * self.scale - 0.5 - low).ravel().tolist()
+            pen.polygon(moved, fill=0 if number else 255)
+        corner = (int(low[0]), int(low[1]))
+        if area.fill:
+            self.image.paste(area.fill, (*corner, corner[0] + size[0], corner[1] + size[1]), mask)
+        if area.hatch is not None:
+            lines = self._hatch(size, area.hatch, corner)
+            self.image.paste(
+                area.hatch.colour,
+                (*corner, corner[0] + size[0], corner[1] + size[1]),
+                ImageChops.multiply(mask, lines),
+            )
+
+    def _hatch(self, size: tuple[int, int], hatch: Hatch, low: tuple[int, int]) -> Image.Image:
+        """A mask. Its lines are those of the whole picture, so that neighbouring areas go on alike."""
+        if hatch.look == "dotted":
+            return _dots(size, low, hatch.spacing * self.scale, hatch.width * self.scale / 2)
+        mask = Image.new("L", size, 0)
+        pen = ImageDraw.Draw(mask)
+        step = hatch.spacing * self.scale * math.sqrt(2)
+        width, height = size
+        if hatch.look in ("rising", "crossed"):
+            offset = -(low[0] + low[1] + height) % step  # x + y = n * step
+            for n in range(-math.ceil(height / step) - 1, math.ceil(width / step) + 2):
+                x = n * step + offset
+                pen.line((x, height, x + height, 0), 255, self._stroke(hatch.width))
+        if hatch.look in ("falling", "crossed"):
+            offset = (low[1] - low[0]) % step  # x - y = n * step
+            for n in range(-math.ceil(height / step) - 1, math.ceil(width / step) + 2):
+                x = n * step + offset
+                pen.line((x, 0, x + height, height), 255, self._stroke(hatch.width))
+        return mask
+
+    def _discs(self, discs: Discs) -> None:
+        layers = [(discs.stroke, discs.radius), (discs.fill, discs.radius - discs.width)] if discs.stroke else []
+        for colour, radius in layers or [(discs.fill, discs.radius)]:
+            r = radius * self.scale - 0.5
+            for x, y in (discs.centres * self.scale - 0.5).tolist():
+                self.draw.ellipse((x - r, y - r, x + r, y + r), colour)
+
+    def _line(self, line: Line) -> None:
+        width = self._stroke(line.width)
+        for points in line.lines:
+            for part in _dashes(points, line.dash) if line.dash else [points]:
+                self._draw_line(part, line.stroke, width)
+
+    def _draw_line(self, points: Points, colour: str, width: int) -> None:
+        # Joints only show on lines of some width, and take time.
+        self.draw.line(self._pixels(points), colour, width, "curve" if len(points) > 2 and width > 2 else None)
+
+    def _text(self, text: Text) -> None:
+        words = drawable(text.words)
+        font = font_of(max(round(text.size * self.scale), 4), words if not words.isascii() else "")
+        outline = round(text.size * self.scale * 0.15) if text.halo else 0
+        # The bundled font has one weight: a thin stroke in its own colour makes it bold.
+        weight = max(round(text.size * self.scale * 0.026), 1) if text.bold else 0
+        anchor = {"start": "ls", "middle": "ms", "end": "rs"}[text.anchor]
+        place = (text.x * self.scale, text.y * self.scale)
+        if text.turn % 360:
+            self._turned_text(text, words, font)
+            return
+        if outline:
+            self.draw.text(place, words, text.halo, font, anchor, stroke_width=outline, stroke_fill=text.halo)
+        self.draw.text(place, words, text.colour, font, anchor, stroke_width=weight, stroke_fill=text.colour)
+
+    def _turned_text(self, text: Text, words: str, font: ImageFont.FreeTypeFont) -> None:
+        """Painted level in a mask whose centre is the text's place, then turned about it."""
+        reach = math.ceil(float(font.getlength(words)) + 2 * font.size)
+        mask = Image.new("L", (2 * reach, 2 * reach), 0)
+        anchor = {"start": "ls", "middle": "ms", "end": "rs"}[text.anchor]
+        ImageDraw.Draw(mask).text((reach, reach), words, 255, font, anchor)
+        mask = mask.rotate(-text.turn, Image.Resampling.BICUBIC)
+        corner = (round(text.x * self.scale) - reach, round(text.y * self.scale) - reach)
+        self.image.paste(Image.new("RGB", mask.size, text.colour), corner, mask)
+
+
+def _dots(size: tuple[int, int], low: tuple[int, int], spacing: float, radius: float) -> Image.Image:
+    """A mask of dots on a square lattice turned by 45 degrees, row by row so that it takes little memory."""
+    found = np.empty((size[1], size[0]), np.uint8)
+    x = np.arange(size[0]) + 0.5 + low[0]
+    for row in range(size[1]):
+        y = row + 0.5 + low[1]
+        # Distance from the middle of the lattice square, along both of its sides.
+        along, across = (np.mod(part / math.sqrt(2), spacing) - spacing / 2 for part in (x + y, y - x))
+        found[row] = np.where(along**2 + across**2 <= radius**2, 255, 0)
+    return Image.fromarray(found)
+
+
+def _closed(ring: Points) -> Points:
+    return np.concatenate([ring, ring[:2]])
+
+
+def _dashes(points: Points, dash: float) -> list[Points]:
+    """The strokes of a dashed line, which go on around its corners."""
+    steps = np.hypot(*np.diff(points, axis=0).T)
+    along = np.concatenate([[0.0], np.cumsum(steps)])
+    parts = []
+    for n in range(math.ceil(along[-1] / (2 * dash))):
+        start, end = 2 * n * dash, min((2 * n + 1) * dash, float(along[-1]))
+        inside = along[(along > start) & (along < end)]
+        at = np.concatenate([[start], inside, [end]])
+        parts.append(np.stack([np.interp(at, along, points[:, 0]), np.interp(at, along, points[:, 1])], axis=1))
+    return parts
+
 
 __all__ = [
     "CAP_HEIGHT",

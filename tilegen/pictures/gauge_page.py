@@ -10,7 +10,7 @@ from html import escape
 import numpy as np
 
 from tilegen import __version__
-from tilegen.pictures.report_style import STYLE
+from tilegen.pictures.report import STYLE
 from tilegen.pictures.solid_view import solid_png
 from tilegen.solids.build import Mesh
 from tilegen.solids.formats import Item

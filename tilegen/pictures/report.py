@@ -3,18 +3,315 @@
 from __future__ import annotations
 
 import base64
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from html import escape
 
+import numpy as np
+
 from tilegen import __version__
-from tilegen.lengths import Units, counted, show_length
-from tilegen.pictures.markup import figure, inline_picture, listed, numbered, section, shown_in, table
-from tilegen.pictures.plan_view import plan_view_svg
-from tilegen.pictures.report_cut import cutting
-from tilegen.pictures.report_print import printing
-from tilegen.pictures.report_style import STYLE
-from tilegen.pictures.reported import Report
+from tilegen.geometry import Points, polygon_rings
+from tilegen.lengths import Units, counted, in_units, show_length
+from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Rings
 from tilegen.pictures.solid_view import solid_png
+from tilegen.pictures.tile_view import FLOOR, INK, THRESHOLD, plan_view_svg
+from tilegen.plans.drawing import Drawing
+from tilegen.plans.kit import Kit
+from tilegen.plans.route import Stop
+from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.stock import LOOSE_PIECES, cautions_of
+from tilegen.sheets.assembly import Assembly
+from tilegen.sheets.sheetset import SheetSet
+from tilegen.solids.build import Mesh
+from tilegen.solids.estimate import Estimate
+from tilegen.solids.job import PrintJob
+from tilegen.tiles.doors import Things
+
+# How one tile goes together, from above: base and walls with the numbers of their steps.
+
+_WALL = "#b9bfc4"
+_SHOWN_MM = 46.0
+_DISC = 0.048
+
+
+def assembly_svg(made: Assembly) -> str:
+    """The picture, its own north at the top; the numbers are those of the steps."""
+    west, south, east, north = made.outline.bounds
+    side = max(east - west, north - south)
+    edge = 0.01 * side
+    canvas = Canvas(
+        east - west + 2 * edge,
+        north - south + 2 * edge,
+        f"How {made.name} goes together",
+        "; ".join(f"{step.number}: {step.words}" for step in made.steps),
+    )
+    canvas.scale = _SHOWN_MM / side
+
+    def moved(points: Points) -> Points:
+        on_page: Points = np.stack([points[:, 0] - west + edge, north - points[:, 1] + edge], axis=1)
+        return on_page
+
+    def rings(polygons: tuple[Rings, ...]) -> list[Rings]:
+        return [tuple(moved(ring) for ring in polygon) for polygon in polygons]
+
+    line = 0.006 * side
+    canvas.area(rings(polygon_rings(made.outline)), FLOOR, stroke=INK, width=line)
+    for foot in made.feet:
+        canvas.area(rings(polygon_rings(foot)), _WALL, stroke=INK, width=line)
+    for way in made.ways:
+        canvas.area(rings(polygon_rings(way)), THRESHOLD, stroke=INK, width=line)
+    size = 1.15 * _DISC * side
+    for step in made.steps:
+        if step.spots:
+            spots = moved(np.array(step.spots))
+            canvas.discs(spots, _DISC * side, "#ffffff", stroke=INK, width=line)
+            for x, y in spots.tolist():
+                canvas.text(x, y + CAP_HEIGHT * size / 2, str(step.number), size, "middle", bold=True)
+    return canvas.svg()
+
+
+# Small pieces of the report's HTML.
+
+
+def section(heading: str, content: str) -> str:
+    """A heading and what stands under it, HTML already."""
+    return f"<section>\n<h2>{escape(heading)}</h2>\n{content}\n</section>"
+
+
+def figure(svg: bytes, words: str) -> str:
+    """A wide picture inside the page, with words for those who don't see it."""
+    data = base64.b64encode(svg).decode()
+    return f'<figure><img class="wide" alt="{escape(words)}" src="data:image/svg+xml;base64,{data}"></figure>'
+
+
+def listed(items: Iterable[str], kind: str = "ul") -> str:
+    """Plain texts as a list; kind "ol" numbers them."""
+    return f"<{kind}>" + "".join(f"<li>{escape(item)}</li>" for item in items) + f"</{kind}>"
+
+
+def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Rows of cells that are HTML already."""
+    head = "".join(f'<th scope="col">{escape(text)}</th>' for text in headings)
+    body = "".join("<tr>" + "".join(f"<td>{cell}</td>" for cell in row) + "</tr>\n" for row in rows)
+    return f"<table><thead><tr>{head}</tr></thead><tbody>\n{body}</tbody></table>"
+
+
+def inline_picture(svg: str, words: str) -> str:
+    """A small picture inside the page; words: escaped already."""
+    data = base64.b64encode(svg.encode()).decode()
+    return f'<img alt="{words}" src="data:image/svg+xml;base64,{data}">'
+
+
+def numbered(numbers: Mapping[str, str], key: str) -> str:
+    """The layout's number of a type before its name."""
+    return f"{escape(numbers[key])}&ensp;" if key in numbers else ""
+
+
+def shown_in(markup: str, units: Units) -> str:
+    """A part of a page whose text speaks of millimetres, in the reader's unit; attributes stay as they are."""
+    return re.sub(r">([^<]+)<", lambda text: f">{in_units(text[1], units)}<", markup)
+
+
+# What a report is made from.
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a report is made from; files: what else the run made, by path; numbers: of the types in the layout.
+
+    notes: all of them; cutting: those that speak of sheets.
+    """
+
+    drawing: Drawing
+    kit: Kit
+    things: Things
+    meshes: Sequence[Mesh]
+    sheets: Sequence[SheetSet]
+    files: Mapping[str, bytes]
+    notes: tuple[str, ...]
+    printer: PrinterFile
+    stops: Sequence[Stop] = ()
+    job: PrintJob | None = None
+    connecting: Sequence[str] = ()
+    numbers: Mapping[str, str] = field(default_factory=dict)
+    cutting: Sequence[str] = ()
+
+
+# The report on sheets: stock, how each tile goes together, which parts make one.
+
+
+def cutting(sheets: SheetSet, report: Report, units: Units) -> str:
+    """What is cut from one material, with every sheet."""
+    material, machine = sheets.material, sheets.machine
+    kerf = in_units(sheets.kerf_words, units)
+    stock = [
+        f"{count} of {' x '.join(show_length(side, units) for side in size)}"
+        for size, count in sheets.new_sheets.items()
+    ]
+    stock += [f"offcut {escape(sheet.offcut)}" for sheet in sheets.sheets if sheet.offcut]
+    text = (
+        f"<p>Sheets: {', '.join(stock)}; {escape(machine.title)}; kerf compensated: {kerf}. "
+        f"Thickness reckoned with: {show_length(material.real_thickness, units)}; measure yours first.</p>"
+    )
+    pictures = "".join(
+        figure(report.files[f"sheets/{sheet.name}.svg"], f"sheet {sheet.name}")
+        + f"<p>{escape(sheet.name)}, {sheet.used:.0%} used</p>"
+        for sheet in sheets.sheets
+    )
+    steps = _assemblies(sheets, units)
+    of_one = {note for each in report.sheets for note in each.notes}
+    of_all = [note for note in dict.fromkeys(report.cutting) if note not in of_one]
+    return (
+        text
+        + listed(in_units(note, units) for note in (*sheets.notes, *of_all))
+        + _by_tile(sheets, report)
+        + steps
+        + f"<div class='sheets'>{pictures}</div>"
+    )
+
+
+def _assemblies(sheets: SheetSet, units: Units) -> str:
+    """A numbered picture of each type with its steps."""
+    if not sheets.assemblies:
+        return ""
+    cards = []
+    for made in sheets.assemblies:
+        name = escape(made.name)
+        head = f"<b>{numbered(sheets.numbers, made.id)}{name}</b> <code>{made.id}</code>"
+        picture = inline_picture(assembly_svg(made), f"{name}, numbered in the order of work")
+        steps = listed((in_units(step.words, units) for step in made.steps), "ol")
+        cards.append(f'<div class="card"><div class="plan">{picture}</div><div>{head}{steps}</div></div>')
+    return f"<h3>How each tile goes together</h3><div class='cards'>{''.join(cards)}</div>"
+
+
+def _by_tile(sheets: SheetSet, report: Report) -> str:
+    """Which parts go into one tile of each type."""
+    parts: dict[str, list[str]] = {}
+    counts = {thing.id: count for thing, count in report.things}
+    for part in (*sheets.parts, *sheets.cores):
+        per_tile: dict[str, int] = {}
+        for use in part.uses:
+            per_tile[use.tile] = per_tile.get(use.tile, 0) + use.count
+        for tile, number in per_tile.items():
+            one = number // counts[tile]
+            times = f"{one} x " if one > 1 else ""
+            parts.setdefault(tile, []).append(f"{times}{part.id} ({part.name})")
+    rows = [
+        (
+            f"{numbered(report.numbers, thing.id)}{escape(thing.name)} <code>{thing.id}</code>",
+            str(count),
+            escape(", ".join(parts.get(thing.id, []))),
+        )
+        for thing, count in report.things
+        if thing.id in parts
+    ]
+    return "<h3>Parts of one tile</h3>" + table(("tile", "tiles", "parts of one"), rows)
+
+
+# The report on prints: parts, beds, amounts.
+
+
+def printing(report: Report, units: Units) -> str:
+    """How it is printed: parts, then beds."""
+    estimates = report.job.parts if report.job else {}
+    rows = [
+        (
+            f"{numbered(report.numbers, thing.id)}{escape(mesh.name)}",
+            str(count),
+            " x ".join(show_length(side, units) for side in mesh.size),
+            f"{mesh.volume / 1000:.2f}",
+            *_amounts(estimates.get(mesh.name)),
+        )
+        for mesh, (thing, count) in zip(report.meshes, report.things, strict=True)
+    ]
+    text = (
+        f"<p>Set out for a {escape(report.printer.title)} in <code>solids/bed-01.3mf</code> and so on, floor down; "
+        "single types as STL in millimetres. A slicer may say that a file carries no print settings: that is as it "
+        "should be.</p>"
+    )
+    if report.printer.process == "resin":
+        text += (
+            "<p>A whole tile flat on the plate pulls hard at the film: if yours does not let go, tilt it 10 to 45 "
+            "degrees on supports (common practice, no source).</p>"
+        )
+    of_sheets = {*report.cutting, *(note for sheets in report.sheets for note in sheets.notes)}
+    told = listed(in_units(note, units) for note in report.notes if note not in of_sheets)
+    parts = table(("part", "copies", "size", "cm3 each, full", *_amount_headings(report)), rows)
+    return text + told + parts + _beds(report, units)
+
+
+def _beds(report: Report, units: Units) -> str:
+    """What each bed takes, and all of them, with the formula."""
+    job = report.job
+    if job is None:
+        return ""
+    rows = [
+        (
+            f"<code>{bed.name}.3mf</code>",
+            escape(", ".join(f"{count} x {name}" for name, count in bed.counts.items())),
+            show_length(bed.height, units),
+            *_amounts(bed.estimate),
+        )
+        for bed in job.beds
+    ]
+    rows.append(("<b>all</b>", str(sum(len(bed.items) for bed in job.beds)), "", *_amounts(job.whole)))
+    return (
+        "<h3>Beds</h3>"
+        + table(("bed", "parts", "height", *_amount_headings(report)), rows)
+        + f"<p>{escape(job.formula)}</p>{_walls(job)}"
+    )
+
+
+def _walls(job: PrintJob) -> str:
+    words = [
+        f"{wall['thickness_mm']:g} mm is {wall['lines']:.1f} lines, {wall['whole_lines']:g} whole ones are "
+        f"{wall['whole_mm']:.2f} mm"
+        for wall in job.walls
+    ]
+    return f"<p>Walls: {escape('; '.join(words))}.</p>" if words else ""
+
+
+def _amount_headings(report: Report) -> tuple[str, ...]:
+    return ("grams", "m of filament" if report.printer.process == "fdm" else "ml of resin", "hours (about)")
+
+
+def _amounts(estimate: Estimate | None) -> tuple[str, ...]:
+    if estimate is None:
+        return "", "", ""
+    return f"{estimate.grams:.1f}", f"{estimate.metres or estimate.millilitres:.1f}", f"{estimate.hours:.1f}"
+
+
+# The report's style sheet: calm, readable in black and white and on paper, light and dark.
+
+STYLE = """
+:root { color-scheme: light dark; --ink: #1f2a2e; --paper: #fbfaf6; --line: #b9b4a6; --soft: #efece2; --warn: #7a3b12; }
+@media (prefers-color-scheme: dark) {
+  :root { --ink: #e6e3da; --paper: #1c2224; --line: #59605e; --soft: #262e30; --warn: #f0b48a; }
+}
+body { margin: 0; background: var(--paper); color: var(--ink); font: 1rem/1.5 Georgia, "Times New Roman", serif; }
+main { max-width: 62rem; margin: 0 auto; padding: 1.5rem; }
+h1, h2, h3 { font-family: "Helvetica Neue", Arial, sans-serif; line-height: 1.2; }
+h2 { border-bottom: 2px solid var(--line); padding-bottom: .2rem; margin-top: 2.5rem; }
+.lead { font-size: 1.1rem; }
+.cautions { border: 2px solid var(--warn); padding: 0 1rem .5rem; }
+.cautions h2 { border: 0; color: var(--warn); margin-top: .8rem; }
+figure { margin: 1rem 0; }
+img { background: #fff; max-width: 100%; height: auto; }
+img.wide { width: 100%; border: 1px solid var(--line); }
+.icon img { width: 9rem; }
+.cards { display: grid; grid-template-columns: repeat(auto-fill, minmax(24rem, 1fr)); gap: 1rem; }
+.card { display: flex; gap: .8rem; break-inside: avoid; font: .9rem/1.35 "Helvetica Neue", Arial, sans-serif; }
+.card .plan { flex: 0 0 9rem; } .card img { width: 9rem; } .card ol { margin: .3rem 0; padding-left: 1.4rem; }
+table { border-collapse: collapse; width: 100%; font-family: "Helvetica Neue", Arial, sans-serif; font-size: .92rem; }
+th, td { text-align: left; padding: .4rem .6rem; border-bottom: 1px solid var(--line); vertical-align: middle; }
+thead th { background: var(--soft); }
+code { font-size: .95em; }
+footer { margin-top: 3rem; font-size: .85rem; }
+@media print { body { background: #fff; color: #000; } tr, figure { break-inside: avoid; } }
+@media (max-width: 40rem) { td, th { padding: .3rem; font-size: .8rem; } }
+"""
+
 
 _PICTURE = (240, 180)
 _FIRST = (

@@ -13,12 +13,9 @@ from tilegen.fit.floor import Bools, Spaces, spaces_of
 from tilegen.geometry import polygon_rings
 from tilegen.lengths import Units, counted
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, rectangle, text_width
-from tilegen.pictures.key import KeyEntry, draw_key, swatch
-from tilegen.pictures.legend import Legend, tile_entries
-from tilegen.pictures.page import NOTE_MM, QUIET, MapPage
-from tilegen.pictures.plan_view import FLOOR, INK
-from tilegen.pictures.stand import clear_region
-from tilegen.pictures.titles import Box, RoomTitles
+from tilegen.pictures.layout import Legend, tile_entries
+from tilegen.pictures.map_page import NOTE_MM, QUIET, Box, KeyEntry, MapPage, RoomTitles, clear_region, draw_key, swatch
+from tilegen.pictures.tile_view import FLOOR, INK
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.laid import Place, lay

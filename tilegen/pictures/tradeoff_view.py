@@ -12,8 +12,8 @@ from tilegen.fit.finder import TradeOff
 from tilegen.geometry import Points
 from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, polyline, rectangle, text_width
-from tilegen.pictures.page import FAINT, QUIET
-from tilegen.pictures.plan_view import INK
+from tilegen.pictures.map_page import FAINT, QUIET
+from tilegen.pictures.tile_view import INK
 
 WIDTH, HEIGHT = 250.0, 165.0
 LEFT, TOP, RIGHT, BOTTOM = 24.0, 34.0, 52.0, 22.0
