@@ -20,13 +20,21 @@ from shapely.geometry import box
 from tests.calling import call
 from tests.test_solids import TILES, read_3mf
 from tilegen.reading.printers import read_printer
-from tilegen.solids.beds import set_out
+from tilegen.solids.beds import (
+    estimate_part,
+    flow_of,
+    laid_down,
+    lattice,
+    layers_of,
+    make_job,
+    pack,
+    set_out,
+    surfaces,
+    together,
+)
 from tilegen.solids.build import Mesh, build_mesh
-from tilegen.solids.estimate import estimate_part, flow_of, laid_down, layers_of, surfaces, together
+from tilegen.solids.checks import small_part
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.solids.job import make_job
-from tilegen.solids.packing import lattice, pack
-from tilegen.solids.small_parts import small_part
 from tilegen.tiles.plate import Plate
 
 FDM, RESIN = read_printer("fdm-220"), read_printer("resin-190")

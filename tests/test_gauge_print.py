@@ -20,8 +20,24 @@ from tilegen.reading.printers import read_printer
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.formats.threemf import threemf_bytes
-from tilegen.solids.gauge import CLEARANCES, CLIP, MAGNET, PEG, PLAYS, POCKETS, SLOTS, TONGUE, gauge_pieces, lay_on_bed
-from tilegen.solids.gauge_readings import NAMES, parse_print_readings, print_figures, printer_changes, remarks, sane
+from tilegen.solids.gauge import (
+    CLEARANCES,
+    CLIP,
+    MAGNET,
+    NAMES,
+    PEG,
+    PLAYS,
+    POCKETS,
+    SLOTS,
+    TONGUE,
+    gauge_pieces,
+    lay_on_bed,
+    parse_print_readings,
+    print_figures,
+    printer_changes,
+    remarks,
+    sane,
+)
 
 PRINTERS = sorted(path.stem for path in shipped("printers").glob("*.toml"))
 FDM = read_printer("fdm-220")

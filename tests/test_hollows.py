@@ -11,8 +11,7 @@ from tilegen.grid import Grid
 from tilegen.reading.printers import read_printer
 from tilegen.solids.build import build_solid, to_mesh
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.solids.hollows import hollow_notes, hollows_of, vent, vented
-from tilegen.solids.printing import as_printed
+from tilegen.solids.printing import as_printed, hollow_notes, hollows_of, vent, vented
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
 from tilegen.tiles.tile import make_tile

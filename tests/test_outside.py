@@ -16,8 +16,8 @@ from tests.test_gauge_print import admesh_counts
 from tests.test_solids import TILES, read_3mf
 from tilegen.geometry import direction_of
 from tilegen.reading.printers import read_printer
+from tilegen.solids.beds import estimate_part
 from tilegen.solids.build import build_mesh
-from tilegen.solids.estimate import estimate_part
 from tilegen.solids.formats import Item
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.formats.threemf import threemf_bytes

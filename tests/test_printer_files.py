@@ -11,8 +11,7 @@ from tilegen.errors import InputError
 from tilegen.reading.files import shipped
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.printers import read_printer
-from tilegen.solids.chamfer import chamfer_of
-from tilegen.solids.layers import snapped
+from tilegen.solids.printing import chamfer_of, snapped
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
 from tilegen.tiles.tile import make_tile
 

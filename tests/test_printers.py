@@ -28,12 +28,19 @@ from tilegen.reading.printer_models import ClearanceTable, LayersTable
 from tilegen.reading.printers import read_printer
 from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh, build_solid, to_mesh
-from tilegen.solids.chamfer import bed_region, chamfer_of, chamfered
+from tilegen.solids.checks import check_walls, wall_lines, width_of_lines
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.solids.holes import corners_for, hole, inscribed_loss
-from tilegen.solids.layers import layer_notes, snap, snapped
-from tilegen.solids.lines import check_walls, wall_lines, width_of_lines
-from tilegen.solids.printing import as_printed, plates_to_print
+from tilegen.solids.gauge import corners_for, hole, inscribed_loss
+from tilegen.solids.printing import (
+    as_printed,
+    bed_region,
+    chamfer_of,
+    chamfered,
+    layer_notes,
+    plates_to_print,
+    snap,
+    snapped,
+)
 from tilegen.tiles.doors import leaves_of, make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.identity import short_id
 from tilegen.tiles.openings import make_opening

@@ -27,7 +27,7 @@ from tilegen.reading.printers import read_printer
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.solids.layers import snapped
+from tilegen.solids.printing import snapped
 from tilegen.surface import FLOOR_PATTERNS
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, four_turns, single_cell

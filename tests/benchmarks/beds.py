@@ -9,10 +9,9 @@ import time
 from tilegen.reading.files import find
 from tilegen.reading.printers import read_printer
 from tilegen.reading.profiles import read_profile
-from tilegen.solids.beds import set_out
+from tilegen.solids.beds import lattice, pack, set_out
 from tilegen.solids.build import Mesh, build_mesh
 from tilegen.solids.formats.threemf import threemf_bytes
-from tilegen.solids.packing import lattice, pack
 
 PROFILES = ("floor", "one-wall", "corner", "corridor", "door", "custom-outline")
 # Grid tiles of 1 to 4 half tiles and a door piece, mm.

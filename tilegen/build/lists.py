@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from tilegen.csvtext import csv_bytes
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
-from tilegen.solids.job import PrintJob
+from tilegen.solids.beds import PrintJob
 from tilegen.tiles.shape import CellShape
 
 # Lists for people and spreadsheets: the kit, and what to buy for it.

@@ -19,14 +19,11 @@ from tilegen.plans.kit import Kit
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files, sheet_records
 from tilegen.sheets.sheetset import SheetSet
-from tilegen.solids.beds import set_out_all
+from tilegen.solids.beds import PrintJob, make_job, set_out_all
 from tilegen.solids.build import Mesh, build_mesh, is_closed
+from tilegen.solids.checks import check_walls, small_part, wall_records
 from tilegen.solids.formats import Scene, chosen
-from tilegen.solids.job import PrintJob, make_job
-from tilegen.solids.layers import layer_notes
-from tilegen.solids.lines import check_walls, wall_records
-from tilegen.solids.printing import as_printed, plates_to_print
-from tilegen.solids.small_parts import small_part
+from tilegen.solids.printing import as_printed, layer_notes, plates_to_print
 from tilegen.tiles.doors import Piece, Things, leaves_of
 from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.plate import Plate

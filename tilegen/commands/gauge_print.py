@@ -20,12 +20,21 @@ from tilegen.pictures.gauge_page import GaugePage, gauge_page
 from tilegen.reading.files import check, find
 from tilegen.reading.printer_models import PrinterFile, ShrinkTable
 from tilegen.reading.printers import read_printer
+from tilegen.solids.beds import estimate_part, together
 from tilegen.solids.build import is_closed
-from tilegen.solids.estimate import estimate_part, together
 from tilegen.solids.formats.stl import kept, stl_bytes
 from tilegen.solids.formats.threemf import threemf_bytes
-from tilegen.solids.gauge import GaugePiece, gauge_pieces, lay_on_bed
-from tilegen.solids.gauge_readings import NAMES, parse_print_readings, print_figures, printer_changes, remarks, sane
+from tilegen.solids.gauge import (
+    NAMES,
+    GaugePiece,
+    gauge_pieces,
+    lay_on_bed,
+    parse_print_readings,
+    print_figures,
+    printer_changes,
+    remarks,
+    sane,
+)
 from tilegen.solids.printing import as_printed
 from tilegen.telling import command_line, options_line, say
 

@@ -23,9 +23,8 @@ from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.stock import LOOSE_PIECES, cautions_of
 from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.sheetset import SheetSet
+from tilegen.solids.beds import Estimate, PrintJob
 from tilegen.solids.build import Mesh
-from tilegen.solids.estimate import Estimate
-from tilegen.solids.job import PrintJob
 from tilegen.tiles.doors import Things
 
 # How one tile goes together, from above: base and walls with the numbers of their steps.

@@ -1,16 +1,172 @@
-"""Setting out a kit on print beds, and all of it on one endless table."""
+"""A print job: parts set out on beds, and what each part, each bed and the whole kit takes."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+import random
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import fsum
+from typing import Any
+
+import numpy as np
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.solids.build import Mesh
 from tilegen.solids.formats import Item
-from tilegen.solids.packing import Slot, pack
+
+# Rectangles set out in as few equal boxes as can be found, sides parallel, quarter turns allowed.
+
+Free = tuple[float, float, float, float]
+Score = tuple[float, ...]
+Rule = Callable[[Free, float, float], Score]
+# How many shuffled orders are tried for a box, how far they stray from largest first, and for how many sizes at most.
+_SHUFFLES, _STRAY, _MANY = 12, 0.35, 400
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """Where one rectangle lies. kind: its number among the sizes; x, y: its least corner; turned: a quarter turn."""
+
+    kind: int
+    x: float
+    y: float
+    turned: bool
+
+
+def _low(free: Free, _width: float, _depth: float) -> Score:
+    return free[1], free[0]
+
+
+def _snug(free: Free, width: float, depth: float) -> Score:
+    spare = free[2] - free[0] - width, free[3] - free[1] - depth
+    return min(spare), max(spare), free[1], free[0]
+
+
+RULES: tuple[Rule, ...] = (_low, _snug)
+
+
+def pack(sizes: Sequence[tuple[float, float]], counts: Sequence[int], box: tuple[float, float]) -> list[list[Slot]]:
+    """Boxes of (width, depth) with so many rectangles of each size in them.
+
+    Raises:
+        ValueError: a size that fits no box either way.
+    """
+    for width, depth in sizes:
+        if not any(_fits(box, w, d) for w, d in ((width, depth), (depth, width))):
+            raise ValueError(f"{width:g} x {depth:g} does not fit {box[0]:g} x {box[1]:g}")
+    plain = [(order, rule) for order in _orders(sizes) for rule in RULES]
+    tries = [[one] for one in plain]
+    if 1 < len(sizes) <= _MANY:
+        tries.append(plain + [(order, rule) for order in _shuffled(sizes) for rule in RULES])
+    return min((_fill_all(sizes, counts, box, ways) for ways in tries), key=len, default=[])
+
+
+def lattice(size: tuple[float, float], box: tuple[float, float]) -> int:
+    """How many equal rectangles a plain lattice holds, all lying the better one of the two ways."""
+    return max(
+        int((box[0] + EQUAL_MM) // width) * int((box[1] + EQUAL_MM) // depth) for width, depth in (size, size[::-1])
+    )
+
+
+def _fits(box: tuple[float, float], width: float, depth: float) -> bool:
+    return width <= box[0] + EQUAL_MM and depth <= box[1] + EQUAL_MM
+
+
+def _orders(sizes: Sequence[tuple[float, float]]) -> list[list[int]]:
+    """Which size goes in first: by area, by long side, by short side."""
+    numbers = range(len(sizes))
+    keys: tuple[Callable[[tuple[float, float]], Score], ...] = (
+        lambda s: (s[0] * s[1], max(s)),
+        lambda s: (max(s), min(s)),
+        lambda s: (min(s), max(s)),
+    )
+    orders = [sorted(numbers, key=lambda n, key=key: (*(-v for v in key(sizes[n])), n)) for key in keys]  # type: ignore[misc]
+    return [order for i, order in enumerate(orders) if order not in orders[:i]]
+
+
+def _shuffled(sizes: Sequence[tuple[float, float]]) -> list[list[int]]:
+    """Orders about from the largest area to the least."""
+    chance = random.Random(len(sizes))
+    orders = []
+    for _ in range(_SHUFFLES):
+        weights = [w * d * (1 + _STRAY * (chance.random() - 0.5) * 2) for w, d in sizes]
+        orders.append(sorted(range(len(sizes)), key=lambda n, weights=weights: -weights[n]))  # type: ignore[misc]
+    return orders
+
+
+def _fill_all(
+    sizes: Sequence[tuple[float, float]],
+    counts: Sequence[int],
+    box: tuple[float, float],
+    ways: Sequence[tuple[list[int], Rule]],
+) -> list[list[Slot]]:
+    """Box after box, each the fullest of those that the ways (an order and a rule) give."""
+    left = list(counts)
+    boxes: list[list[Slot]] = []
+    while any(left):
+        filled = max(
+            (_fill(sizes, left, box, order, rule) for order, rule in ways),
+            key=lambda slots: fsum(sizes[slot.kind][0] * sizes[slot.kind][1] for slot in slots),
+        )
+        used = [sum(slot.kind == kind for slot in filled) for kind in range(len(sizes))]
+        # The same filling comes out again for as long as there is enough of everything in it.
+        times = min(left[kind] // n for kind, n in enumerate(used) if n)
+        boxes += [filled] * times
+        left = [have - times * n for have, n in zip(left, used, strict=True)]
+    return boxes
+
+
+def _fill(
+    sizes: Sequence[tuple[float, float]], counts: Sequence[int], box: tuple[float, float], order: list[int], rule: Rule
+) -> list[Slot]:
+    left = list(counts)
+    free: list[Free] = [(0.0, 0.0, *box)]
+    slots: list[Slot] = []
+    for kind in order:
+        while left[kind]:
+            place = _best_place(free, sizes[kind], rule)
+            if place is None:
+                break
+            x, y, turned = place
+            width, depth = sizes[kind][::-1] if turned else sizes[kind]
+            slots.append(Slot(kind, x, y, turned))
+            free = _less(free, (x, y, x + width, y + depth))
+            left[kind] -= 1
+    return slots
+
+
+def _best_place(free: list[Free], size: tuple[float, float], rule: Rule) -> tuple[float, float, bool] | None:
+    best: tuple[Score, bool, float, float] | None = None
+    for turned in (False, True) if size[0] != size[1] else (False,):
+        width, depth = size[::-1] if turned else size
+        for room in free:
+            if _fits((room[2] - room[0], room[3] - room[1]), width, depth):
+                here = rule(room, width, depth), turned, room[0], room[1]
+                best = here if best is None else min(best, here)
+    return None if best is None else (best[2], best[3], best[1])
+
+
+def _less(free: list[Free], used: Free) -> list[Free]:
+    """All largest free rectangles once another rectangle is taken."""
+    left, low, right, high = used
+    cut: list[Free] = []
+    for a, b, c, d in free:
+        if left >= c - EQUAL_MM or right <= a + EQUAL_MM or low >= d - EQUAL_MM or high <= b + EQUAL_MM:
+            cut.append((a, b, c, d))
+            continue
+        pieces = ((a, b, left, d), (right, b, c, d), (a, b, c, low), (a, high, c, d))
+        cut += [(p, q, r, s) for p, q, r, s in pieces if r - p > EQUAL_MM and s - q > EQUAL_MM]
+    unique = list(dict.fromkeys(cut))
+    return [f for f in unique if not any(f != other and _inside(f, other) for other in unique)]
+
+
+def _inside(f: Free, other: Free) -> bool:
+    return other[0] <= f[0] and other[1] <= f[1] and other[2] >= f[2] and other[3] >= f[3]
+
 
 Printer = PrinterFile
 
@@ -78,3 +234,234 @@ def set_out_all(copies: Sequence[tuple[Mesh, int]], spacing: float) -> list[Item
     across = math.ceil(math.sqrt(total))
     names = [mesh.name for mesh, count in copies for _ in range(count)]
     return [Item(name, (n % across) * pitch, (n // across) * pitch) for n, name in enumerate(names)]
+
+
+# How much a print takes: grams, metres and hours of filament, or millilitres and hours of resin.
+
+# How far off an estimate of hours may be (common practice, no source).
+SPREAD = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """What a part, a bed or a kit takes.
+
+    material: plastic laid down or resin cured, mm3. grams: its mass. metres: of filament, 0 for resin. millilitres: of
+    resin with waste and supports, 0 for filament. hours: on one machine. layers: of the highest part.
+    """
+
+    material: float
+    grams: float
+    metres: float
+    millilitres: float
+    hours: float
+    layers: int
+
+    def record(self) -> dict[str, float | list[float]]:
+        """For the JSON: only what the process has."""
+        amount = {"resin_ml": round(self.millilitres, 2)} if self.millilitres else {"metres": round(self.metres, 3)}
+        between = [round(self.hours * (1 - SPREAD), 2), round(self.hours * (1 + SPREAD), 2)]
+        return {
+            "grams": round(self.grams, 2),
+            **amount,
+            "hours": round(self.hours, 2),
+            "hours_between": between,
+        }
+
+    def words(self) -> str:
+        """For people.
+
+        >>> Estimate(12999.0, 16.12, 5.405, 0.0, 1.115, 165).words()
+        '16.1 g, 5.4 m, 1.1 h (0.8 to 1.4)'
+        """
+        amount = f"{self.millilitres:.1f} ml" if self.millilitres else f"{self.metres:.1f} m"
+        low, high = self.hours * (1 - SPREAD), self.hours * (1 + SPREAD)
+        return f"{self.grams:.1f} g, {amount}, {self.hours:.1f} h ({low:.1f} to {high:.1f})"
+
+
+def surfaces(mesh: Mesh) -> tuple[float, float, float]:
+    """Area seen from the sides, from above and from below, mm2; a slope counts by its shadow in each direction."""
+    corners = mesh.vertices[mesh.triangles]
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) / 2
+    up = normals[:, 2]
+    sides = float(np.hypot(normals[:, 0], normals[:, 1]).sum())
+    return sides, float(up[up > 0].sum()), float(-up[up < 0].sum())
+
+
+def laid_down(volume: float, sides: float, up: float, down: float, printer: PrinterFile) -> float:
+    """Plastic in a filament print, mm3: the shell, and the filled share of what is inside.
+
+    V_shell = min(V, S_side n ew + A_up n_t lh + A_dn n_b lh); V_p = V_shell + f (V - V_shell) (derived). Areas in mm2.
+    """
+    filament, layer = printer.filament, printer.layers.height
+    shell = sides * filament.perimeters * filament.line + (up * filament.top + down * filament.bottom) * layer
+    shell = min(volume, shell)
+    return shell + filament.infill * (volume - shell)
+
+
+def layers_of(height: float, printer: PrinterFile) -> int:
+    """How many layers a height in mm takes."""
+    return 1 + max(0, math.ceil((height - printer.layers.first) / printer.layers.height - 1e-6))
+
+
+def estimate_part(mesh: Mesh, printer: PrinterFile) -> Estimate:
+    """One part printed by itself."""
+    if printer.process == "resin":
+        return _resin(mesh.volume, mesh.size[2], printer)
+    brim = 0.0
+    if printer.brim:
+        x, y, _ = mesh.size
+        brim = ((x + 2 * printer.brim) * (y + 2 * printer.brim) - x * y) * printer.layers.first
+    return _filament(laid_down(mesh.volume, *surfaces(mesh), printer) + brim, layers_of(mesh.size[2], printer), printer)
+
+
+def together(parts: Iterable[tuple[Estimate, int]], printer: PrinterFile) -> Estimate:
+    """Parts on one bed, with how many there are of each: they share their layers."""
+    counted = list(parts)
+    material = math.fsum(part.material * count for part, count in counted)
+    layers = max((part.layers for part, _ in counted), default=0)
+    return _of(material, layers, printer)
+
+
+def in_turn(beds: Sequence[Estimate]) -> Estimate:
+    """Beds one after the other."""
+    return Estimate(
+        material=math.fsum(bed.material for bed in beds),
+        grams=math.fsum(bed.grams for bed in beds),
+        metres=math.fsum(bed.metres for bed in beds),
+        millilitres=math.fsum(bed.millilitres for bed in beds),
+        hours=math.fsum(bed.hours for bed in beds),
+        layers=max((bed.layers for bed in beds), default=0),
+    )
+
+
+def formula(printer: PrinterFile) -> str:
+    """How the figures come about, in words, with the printer's own numbers."""
+    layers = printer.layers
+    if printer.process == "resin":
+        r = printer.resin
+        return (
+            f"Millilitres: volume x (1 + {r.waste:g} for losses + {r.supports:g} for supports). Hours: layers of "
+            f"{layers.height:g} mm x ({r.exposure:g} s + {r.lift:g} s), the first {r.first_layers} at "
+            f"{r.first_exposure:g} s; how many parts share a plate does not matter. +-{SPREAD:.0%}: the slicer rules."
+        )
+    f = printer.filament
+    return (
+        f"Shell = sides x {f.perimeters} x {f.line:g} mm + faces above x {f.top} and below x {f.bottom} x "
+        f"{layers.height:g} mm; plastic = shell + {f.infill:.0%} of the rest; grams at {f.density:g} g/cm3, metres of "
+        f"{f.diameter:g} mm filament. Hours = plastic / {flow_of(printer):.2f} mm3/s ({f.flow:g} x {f.line:g} x "
+        f"{layers.height:g} mm x {f.speed:g} mm/s) + {f.layer_time:g} s a layer. +-{SPREAD:.0%}: the slicer rules."
+    )
+
+
+def flow_of(printer: PrinterFile) -> float:
+    """What a filament printer lays down over a whole print, mm3/s: share x line x layer x speed."""
+    filament = printer.filament
+    return filament.flow * filament.line * printer.layers.height * filament.speed
+
+
+def _of(material: float, layers: int, printer: PrinterFile) -> Estimate:
+    if printer.process == "fdm":
+        return _filament(material, layers, printer)
+    return _resin(material, printer.layers.first + (layers - 1) * printer.layers.height, printer)
+
+
+def _filament(material: float, layers: int, printer: PrinterFile) -> Estimate:
+    filament = printer.filament
+    section = math.pi * filament.diameter**2 / 4
+    seconds = material / flow_of(printer) + layers * filament.layer_time
+    return Estimate(
+        material, filament.density * material / 1000, material / section / 1000, 0.0, seconds / 3600, layers
+    )
+
+
+def _resin(volume: float, height: float, printer: PrinterFile) -> Estimate:
+    """Time is the same for one part as for many: layers x (exposure + lift)."""
+    resin, layers = printer.resin, layers_of(height, printer)
+    millilitres = volume / 1000 * (1 + resin.waste + resin.supports)
+    longer = min(layers, resin.first_layers) * (resin.first_exposure - resin.exposure)
+    seconds = layers * (resin.exposure + resin.lift) + longer
+    return Estimate(volume, resin.density * volume / 1000, 0.0, millilitres, seconds / 3600, layers)
+
+
+# A print job: parts on beds, with what each part, each bed and the whole kit takes.
+
+
+@dataclass(frozen=True)
+class Bed:
+    """One bed. used: share of its room that parts cover; height: of the highest part, mm."""
+
+    name: str
+    items: tuple[Item, ...]
+    used: float
+    height: float
+    estimate: Estimate
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """How many of each part."""
+        return dict(Counter(item.name for item in self.items))
+
+    def record(self) -> dict[str, Any]:
+        """For the JSON."""
+        return {
+            "name": self.name,
+            "parts": len(self.items),
+            "counts": self.counts,
+            "used": round(self.used, 4),
+            "height_mm": self.height,
+            **self.estimate.record(),
+        }
+
+
+@dataclass(frozen=True)
+class PrintJob:
+    """All of a kit. parts: what one copy of each takes by itself; walls: their thicknesses in lines."""
+
+    printer: PrinterFile
+    beds: tuple[Bed, ...]
+    parts: Mapping[str, Estimate]
+    whole: Estimate
+    walls: tuple[Mapping[str, float], ...] = ()
+
+    @property
+    def formula(self) -> str:
+        """How the figures come about, in words."""
+        return formula(self.printer)
+
+    def record(self) -> dict[str, Any]:
+        """For the JSON: the printer, each bed, the whole, and how that was reckoned."""
+        return {
+            "printer": self.printer.name,
+            "process": self.printer.process,
+            "beds": [bed.record() for bed in self.beds],
+            **self.whole.record(),
+            "formula": self.formula,
+            **({"walls": [dict(wall) for wall in self.walls]} if self.walls else {}),
+        }
+
+
+def make_job(
+    copies: Sequence[tuple[Mesh, int]], printer: PrinterFile, walls: Sequence[Mapping[str, float]] = ()
+) -> PrintJob:
+    """Parts, with the number wanted of each, set out and reckoned; walls: told along with it.
+
+    Raises:
+        InputError: a part larger than the bed.
+    """
+    parts = {mesh.name: estimate_part(mesh, printer) for mesh, _ in copies}
+    meshes = {mesh.name: mesh for mesh, _ in copies}
+    beds = []
+    for number, items in enumerate(set_out(copies, printer), 1):
+        counts = Counter(item.name for item in items)
+        covered = fsum(meshes[name].size[0] * meshes[name].size[1] * n for name, n in counts.items())
+        beds.append(
+            Bed(
+                f"bed-{number:02d}",
+                tuple(items),
+                covered / (printer.room[0] * printer.room[1]),
+                max(meshes[name].size[2] for name in counts),
+                together([(parts[name], n) for name, n in counts.items()], printer),
+            )
+        )
+    return PrintJob(printer, tuple(beds), parts, in_turn([bed.estimate for bed in beds]), tuple(walls))

@@ -1,7 +1,8 @@
-"""Walls as whole numbers of lines, and the thinnest ones that print."""
+"""Checks of what is printed: walls in whole lines and thick enough, parts that a small child could swallow."""
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -13,6 +14,10 @@ from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM
 from tilegen.reading.printer_models import PrinterFile
 from tilegen.tiles.plate import Plate
+
+# Which loose parts a small child could swallow.
+
+# Walls as whole numbers of lines, and the thinnest ones that print.
 
 
 def width_of_lines(lines: int, line: float, layer: float) -> float:
@@ -136,3 +141,23 @@ def _whole_lines(thicknesses: set[float], printer: PrinterFile) -> list[str]:
                 f"{found.thickness:.2f} mm is {found.lines} whole ones and prints without a gap."
             )
     return notes
+
+
+# Which loose parts a small child could swallow.
+
+# The cylinder of 16 CFR 1501.4 (figure 1): inside diameter, and depth at the shallow and the deep end of its
+# slanted bottom, mm.
+DIAMETER_MM = 31.7
+SHALLOW_MM, DEEP_MM = 25.4, 57.1
+
+
+def small_part(size: tuple[float, float, float]) -> bool:
+    """Whether a part with this box round it, mm, may fit wholly into the small-parts cylinder of 16 CFR 1501.4.
+
+    On the safe side: the box may stand on any face, upright, down to the deepest point of the slanted bottom; a
+    part that is much less than its box may be flagged though it does not fit.
+
+    >>> small_part((20.0, 20.0, 20.0)), small_part((50.2, 12.7, 38.1)), small_part((5.0, 5.0, 57.0))
+    (True, False, True)
+    """
+    return any(math.hypot(a, b) <= DIAMETER_MM and c <= DEEP_MM for a, b, c in itertools.permutations(size))
