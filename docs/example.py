@@ -1,70 +1,36 @@
-"""A tower room and a short hall from Python: tiles, a plan, its kit, solids and sheets."""
+"""A tower room and a short hall from Python: two tiles, a plan, its kit, who fits, and all files."""
 
-from pathlib import Path
+import tilegen as tg
 
-from tilegen.fit.figures import figures_on
-from tilegen.grid import Grid
-from tilegen.plans.drawing import Way, draw
-from tilegen.plans.kit import make_kit
-from tilegen.plans.piecekinds import read_kinds
-from tilegen.plans.pieces import cover_floor
-from tilegen.reading.plans import read_drawing
-from tilegen.reading.stock import read_machine, read_material
-from tilegen.sheets.make import make_sheets, sheet_files
-from tilegen.solids.build import build_mesh
-from tilegen.solids.formats.stl import stl_bytes
-from tilegen.tiles.openings import make_opening
-from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell
-from tilegen.tiles.tile import make_tile
-
-OUT = Path("out/example")
-GRID = Grid(pitch=31.75, wall_thickness=6.35, wall_height=38.1)
-DOOR_WIDTH = 25.4
-OUTLINE = ((0.0, 0.0), (0.0, 63.5), (44.45, 63.5), (63.5, 31.75), (63.5, 0.0))
+OUT = "out/example"
+GRID = {"pitch": "1.25 in", "wall_thickness": "0.25 in", "wall_height": "1.5 in"}
+DOOR = {"wall": "north", "width": "1 in", "leaf": "sliding"}
+OUTLINE = [[0, 0], [0, 2], [1.4, 2], [2, 1], [2, 0]]
 ROOMS = """
 A A B
 A A B
 . . B
 """
-WAYS = (Way((2, 1), "east", "doorway"), Way((3, 3), "south", "open"))
-BASES = (25.4, 50.8)
-
-
-def corner_with_a_door():
-    """One square with a wall and a doorway."""
-    door = make_opening(GRID.tile_side, GRID, width=DOOR_WIDTH, leaf="sliding")
-    return make_tile("corner-with-a-door", single_cell(Cell((Side("doorway", door), OPEN, OPEN, WALL)), (2, 2)), GRID)
-
-
-def odd_corner():
-    """A tile of five edges with a wall along the slanted one."""
-    return make_tile("odd-corner", OutlineShape(OUTLINE, walls=(3,)), GRID)
-
-
-def write(name: str, content: bytes) -> None:
-    """A file under OUT."""
-    path = OUT / name
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(content)
+WAYS = [{"cell": [2, 1], "side": "east", "kind": "doorway"}, {"cell": [3, 3], "side": "south", "kind": "open"}]
 
 
 def main() -> None:
-    """Write the solids of two tiles and of a plan's kit, and the kit's sheets."""
-    for tile in (corner_with_a_door(), odd_corner()):
-        write(f"{tile.name}.stl", stl_bytes(build_mesh(tile.name, tile.plates)))
-    drawing = draw(name="Hall", scale="10 ft", grid=GRID, rooms=read_drawing(ROOMS), titles={"A": "Hall"}, ways=WAYS)
-    for figure in figures_on(drawing, list(BASES)):
+    """Make two tiles of our own, then everything for a plan, with thinner walls of board to cut."""
+    corner = tg.make_tile(
+        name="corner with a door", grid=GRID, tile={"walls": ["north", "west"], "size": [2, 2]}, opening=[DOOR]
+    )
+    odd = tg.make_tile(name="odd corner", grid=GRID, tile={"outline": OUTLINE, "walls": [3]})
+    for tile in (corner, odd):
+        x, y, z = tg.make_solid(tile).size
+        print(f"{tile.name} ({tile.id}): {x:.1f} x {y:.1f} x {z:.1f} mm")
+        tg.build(tile, f"{OUT}/{tile.id}")
+    plan = tg.make_plan(name="Hall", drawing=ROOMS, rooms={"A": "Hall"}, way=WAYS, grid=GRID)
+    for figure in tg.fit_figures(plan, "1 in", "large"):
         print(f"a base of {figure.base:g} mm stands in {figure.stands} of {figure.positions} places")
-    kit = make_kit(drawing)
-    cover = cover_floor(drawing, read_kinds("2x1, 2x2"))
-    print(f"{kit.tiles} tiles of {len(kit.types)} types, or {cover.pieces} larger pieces")
-    for kind in kit.types:
-        write(f"solids/{kind.name}.stl", stl_bytes(build_mesh(kind.name, kind.tile.plates)))
-    wanted = [(kind.tile, kind.count) for kind in kit.types]
-    sheets = make_sheets(wanted, read_material("foam"), read_machine("hand-knife"))
-    for name, content in sheet_files(sheets).items():
-        write(f"sheets/{name}", content)
-    print(f"{len(sheets.sheets)} sheets of {sheets.material.title}")
+    kit = tg.make_kit(plan)
+    print(f"{kit.tiles} tiles of {len(kit.types)} types: {', '.join(f'{t.count} {t.name}' for t in kit.types)}")
+    made = tg.build(plan, f"{OUT}/hall", tg.Tools(materials=("greyboard",), machine="laser"))
+    print(f"{len(made.solids)} solids, {len(made.sheets)} sheets of {made.sheets[0]['material']}")
 
 
 if __name__ == "__main__":

@@ -24,9 +24,9 @@ from shapely.geometry import LineString, Point, Polygon, box
 from tests.examples import Example, toml
 from tests.making import Refused, run, searching_less, written
 from tests.properties import PROPERTIES, check_solids
-from tilegen.build.plan import Covering, OpenPlan
 from tilegen.commands import build, fit, kit, single
 from tilegen.commands.common import Measures, open_word
+from tilegen.making.plan import Covering, OpenPlan
 from tilegen.sheets import mixed
 
 SIDES = {"north": (0, -1), "east": (1, 0), "south": (0, 1), "west": (-1, 0)}

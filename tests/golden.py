@@ -24,8 +24,8 @@ import ezdxf.path
 import numpy as np
 from shapely.geometry import Polygon
 
-from tilegen.build.making import build_meshes, things_of
 from tilegen.errors import InputError
+from tilegen.making.things import build_meshes, things_of
 from tilegen.plans.kit import make_kit
 from tilegen.plans.placing import placed
 from tilegen.reading.files import read_toml, shipped

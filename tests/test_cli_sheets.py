@@ -10,7 +10,7 @@ import pytest
 from pypdf import PdfReader
 
 from tests.calling import call, files_in
-from tilegen.build.lists import boxes_for
+from tilegen.making.lists import boxes_for
 from tilegen.reading.files import find
 from tilegen.sheets.papers import PAPERS
 

@@ -5,7 +5,7 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from tests.test_connectors import PLAIN, grid_with
-from tilegen.build.making import position_notes
+from tilegen.making.things import position_notes
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.jig import jig_drawing
 from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files

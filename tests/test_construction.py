@@ -15,8 +15,8 @@ import shapely.ops
 from shapely.geometry import LineString
 
 from tests.footprints import box_height, fold_up, foot_of, outside_of_skin, panels_of, same
-from tilegen.build.making import things_of
 from tilegen.grid import Grid
+from tilegen.making.things import things_of
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find, shipped
 from tilegen.reading.plans import read_plan

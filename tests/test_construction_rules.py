@@ -16,9 +16,9 @@ import shapely.affinity
 from shapely.geometry import Polygon, box
 
 from tests.test_construction import CARD, CORE, FOAM, GRID, TILES, closed, laid_flat
-from tilegen.build.making import things_of
 from tilegen.errors import InputError
 from tilegen.grid import Grid
+from tilegen.making.things import things_of
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find
 from tilegen.reading.plans import read_plan

@@ -14,8 +14,6 @@ pytest.importorskip("httpx")
 
 from starlette.testclient import TestClient
 
-from tilegen.build.plan import build_plan, open_plan, write_build
-from tilegen.build.workshop import Tools, open_workshop
 from tilegen.desk.app import make_app
 from tilegen.desk.editkinds import read_edits
 from tilegen.desk.edits import apply_edits
@@ -24,6 +22,8 @@ from tilegen.desk.taking import Takings, Wish
 from tilegen.desk.view import open_text, view
 from tilegen.errors import InputError
 from tilegen.fit.figures import figures_on, figures_record
+from tilegen.making.plan import build_plan, open_plan, write_build
+from tilegen.making.workshop import Tools, open_workshop
 from tilegen.plans.kit import make_kit
 from tilegen.plans.record import kit_head
 from tilegen.reading.files import find

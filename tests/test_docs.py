@@ -1,14 +1,17 @@
 """What the documentation shows runs, and is what is there."""
 
 import doctest
-import importlib
 import os
 import re
 import subprocess
 import sys
 from pathlib import Path
 
+import pytest
 import trimesh
+
+import tilegen
+from tilegen.making import front
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = (ROOT / "docs" / "python.md").read_text()
@@ -23,20 +26,47 @@ def test_the_example_runs(tmp_path):
         check=True,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )
-    assert "7 tiles of 4 types, or 3 larger pieces" in done.stdout
+    assert "7 tiles of 4 types" in done.stdout
     solids = sorted((tmp_path / "out" / "example").rglob("*.stl"))
-    assert len(solids) == 6
+    assert len(solids) == 7
     assert all(trimesh.load(path).is_watertight for path in solids)
-    assert list((tmp_path / "out" / "example" / "sheets").glob("*.dxf"))
+    assert list((tmp_path / "out" / "example" / "hall" / "sheets").glob("*.dxf"))
 
 
 def test_the_page_shows_the_example_as_it_is():
     assert (ROOT / "docs" / "example.py").read_text() in PAGE
 
 
-def test_the_page_names_what_there_is():
-    for module, name in re.findall(r"`((?:[a-z_]+\.)+)([A-Za-z_]+)\(", PAGE.split("```python")[0]):
-        assert hasattr(importlib.import_module(f"tilegen.{module.rstrip('.')}"), name), f"{module}{name}"
+def test_the_page_names_the_whole_front_door():
+    assert set(re.findall(r"\btg\.(\w+)", PAGE)) == set(tilegen.__all__) - {"__version__"}
+    assert all(getattr(tilegen, name).__doc__ for name in tilegen.__all__)
+
+
+@pytest.mark.parametrize("module", [tilegen, front])
+def test_the_front_door_does_what_its_docstrings_show(module):
+    done = doctest.testmod(module)
+    assert done.attempted
+    assert not done.failed
+
+
+def test_every_function_of_the_front_door_shows_an_example():
+    made = {name: value for name, value in vars(front).items() if name in tilegen.__all__ and name != "Tools"}
+    assert set(made) >= {"build", "make_plan", "make_tile", "read_plan", "read_tile", "fit_figures", "make_solid"}
+    assert all(">>> " in value.__doc__ for value in made.values() if value.__module__ == front.__name__)
+
+
+def test_the_front_door_opens_without_geometry():
+    code = (
+        "import sys, tilegen; print(sorted({'numpy', 'shapely', 'pydantic', 'typer', 'manifold3d'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_the_main_job_knows_no_command_line():
+    code = "import sys, tilegen.making.front; print('typer' in sys.modules or 'tilegen.cli' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"
 
 
 def test_the_formulas_hold():

@@ -8,10 +8,10 @@ import pytest
 
 from tests.calling import call
 from tilegen import jobs
-from tilegen.build.making import run_many
 from tilegen.commands.common import distinct_stems
 from tilegen.errors import InputError
 from tilegen.jobs import PART, Job, file_stem, portable, write_files
+from tilegen.making.things import run_many
 
 
 def listing(folder):

@@ -18,9 +18,9 @@ from tests.test_surfaces import (
     random_shape,
     surfaced,
 )
-from tilegen.build.making import relief_notes
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
+from tilegen.making.things import relief_notes
 from tilegen.reading.files import find, read_model
 from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.printers import read_printer

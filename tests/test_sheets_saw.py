@@ -15,7 +15,7 @@ import pypdf
 import pytest
 
 from tests.guillotine import best_area
-from tilegen.build.making import things_of
+from tilegen.making.things import things_of
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find
 from tilegen.reading.material_models import OffcutStock, SheetStock

@@ -28,7 +28,7 @@ from tilegen.options import (
 from tilegen.telling import never_fail, say, told
 
 if TYPE_CHECKING:
-    from tilegen.build.workshop import Tools
+    from tilegen.making.workshop import Tools
 
 app = typer.Typer(
     name="tilegen",
@@ -42,7 +42,7 @@ app = typer.Typer(
 
 def _show_version(asked: bool) -> None:
     if asked:
-        from tilegen import __version__
+        from tilegen.version import __version__
 
         say(f"tilegen {__version__}")
         raise typer.Exit
@@ -87,8 +87,8 @@ def build(
     work: WorkWords,
 ) -> None:
     """The main job: count the kit, write every tile as a solid and as sheets, the layout, the lists."""
-    from tilegen.build.plan import Part
     from tilegen.commands.build import run_build
+    from tilegen.making.plan import Part
 
     part = Part(tuple(only or ()), own, in_sight=in_sight, doors_open=doors_open, cover=cover.read(own))
     run_build(plans, out, grid.read(), tools_of(cut, printing, work.jobs), part=part, **work.talk.told)

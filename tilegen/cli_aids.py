@@ -41,7 +41,7 @@ def gauge(
     quiet: Quiet = False,
 ) -> None:
     """Test pieces that tell kerf or clearances, slots and scale of your own machine; --record keeps the readings."""
-    from tilegen.build.workshop import Tools
+    from tilegen.making.workshop import Tools
 
     if printer is not None:
         from tilegen.commands.gauge_print import check_alone, run_print_gauge

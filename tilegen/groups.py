@@ -46,11 +46,11 @@ from tilegen.options import (
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from tilegen.build.plan import Covering
-    from tilegen.build.workshop import Tools
     from tilegen.commands.batch import BatchWords
     from tilegen.commands.common import Measures
     from tilegen.lengths import Units as UnitsName
+    from tilegen.making.plan import Covering
+    from tilegen.making.workshop import Tools
 
 Result = TypeVar("Result")
 
@@ -86,7 +86,7 @@ class CoverWords:
 
     def read(self, own: Path | None) -> Covering:
         """What the commands work with."""
-        from tilegen.build.plan import Covering
+        from tilegen.making.plan import Covering
 
         return Covering(self.pieces, self.least.value, self.lattice, own)
 
@@ -166,7 +166,7 @@ class Talk:
 
 def tools_of(cut: CutWords | None = None, printing: PrintWords | None = None, jobs: int = 1) -> Tools:
     """What the commands work with."""
-    from tilegen.build.workshop import Tools
+    from tilegen.making.workshop import Tools
 
     cut, printing = cut or CutWords(), printing or PrintWords()
     return Tools(

@@ -24,11 +24,11 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from tilegen import __version__
 from tilegen.errors import InputError
 from tilegen.reading.files import shipped
 from tilegen.sheets.formats import DRAWING_FORMATS
 from tilegen.solids.formats import SOLID_FORMATS
+from tilegen.version import __version__
 
 try:
     import fcntl

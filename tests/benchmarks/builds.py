@@ -7,11 +7,11 @@ import tempfile
 import time
 from pathlib import Path
 
-from tilegen.build.lists import kit_csv
-from tilegen.build.making import build_meshes, things_of
-from tilegen.build.plan import Built, build_plan, open_plan
-from tilegen.build.workshop import Tools, open_workshop
 from tilegen.jobs import write_files
+from tilegen.making.lists import kit_csv
+from tilegen.making.plan import Built, build_plan, open_plan
+from tilegen.making.things import build_meshes, things_of
+from tilegen.making.workshop import Tools, open_workshop
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
 from tilegen.plans.numbers import layout_numbers

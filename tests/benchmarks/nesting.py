@@ -22,7 +22,7 @@ from shapely.geometry import Polygon
 
 from tests.guillotine import best_area
 from tests.test_sheets_odd import RECORDS, instance
-from tilegen.build.making import things_of
+from tilegen.making.things import things_of
 from tilegen.plans.kit import make_kit
 from tilegen.reading.plans import read_plan
 from tilegen.reading.stock import read_machine, read_material

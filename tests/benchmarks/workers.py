@@ -2,8 +2,8 @@
 
 import time
 
-from tilegen.build.making import run_many
 from tilegen.grid import Grid
+from tilegen.making.things import run_many
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.surface import Surface

@@ -11,9 +11,9 @@ import logging
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from tilegen import __version__
 from tilegen.batch.work import Outcome, Task, make
 from tilegen.errors import InputError, TilegenError
+from tilegen.version import __version__
 
 if TYPE_CHECKING:
     from distributed import Client

@@ -12,9 +12,9 @@ from tilegen.batch.source import Source, type_of
 from tilegen.batch.store import Fate, Record, Store
 from tilegen.batch.variants import Variant, Variation
 from tilegen.batch.work import Outcome, Task
-from tilegen.build.workshop import Workshop, command_of
 from tilegen.errors import InputError
 from tilegen.jobs import Tell, job_of
+from tilegen.making.workshop import Workshop, command_of
 
 Runner = Callable[[Iterator[Task]], Iterator[Outcome]]
 

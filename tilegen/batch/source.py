@@ -15,9 +15,9 @@ from importlib import metadata
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from tilegen import __version__
 from tilegen.batch.variants import Variant
 from tilegen.reading.files import read_toml
+from tilegen.version import __version__
 
 if TYPE_CHECKING:
     from tilegen.grid import Grid

@@ -19,9 +19,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from tilegen import __version__
 from tilegen.errors import InputError
 from tilegen.jobs import MANIFEST, PART, Job, Tell, check_folder, clear, read_claim, write_files, write_manifest
+from tilegen.version import __version__
 
 Record = dict[str, Any]
 

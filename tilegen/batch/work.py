@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from tilegen import __version__
 from tilegen.errors import AnswerIsNo, TilegenError
+from tilegen.version import __version__
 
 if TYPE_CHECKING:
-    from tilegen.build.workshop import Workshop
+    from tilegen.making.workshop import Workshop
     from tilegen.tiles.doors import Things
     from tilegen.tiles.tile import Tile
 
@@ -40,7 +40,7 @@ def make(task: Task) -> Outcome:
     if task.version != __version__:
         return Outcome(task.number, failure=f"made by tilegen {__version__}, asked for by {task.version}")
     # What makes tiles takes long to import: only where one has to be made.
-    from tilegen.build.making import make_things  # noqa: PLC0415
+    from tilegen.making.things import make_things  # noqa: PLC0415
     from tilegen.tiles.doors import leaves_of  # noqa: PLC0415
 
     things: Things = [(task.tile, 1), *leaves_of(task.tile)]

@@ -17,11 +17,11 @@ from tilegen.batch.source import Source
 from tilegen.batch.store import Fate, Record, listed
 from tilegen.batch.tables import read_variants
 from tilegen.batch.variants import SHORT, Variation, vary
-from tilegen.build.workshop import Tools, cautions, open_workshop
 from tilegen.commands.common import Measures, distinct_stems, warn
 from tilegen.errors import AnswerIsNo, InputError
 from tilegen.jobs import file_stem
 from tilegen.lengths import counted
+from tilegen.making.workshop import Tools, cautions, open_workshop
 from tilegen.reading.files import find
 from tilegen.telling import say
 

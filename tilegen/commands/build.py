@@ -7,8 +7,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from tilegen.build.plan import FOLDERS, Built, Part, build_plan, write_build
-from tilegen.build.workshop import Tools, Workshop, cautions, open_workshop
 from tilegen.commands.common import (
     Measures,
     distinct_stems,
@@ -21,6 +19,8 @@ from tilegen.commands.common import (
 )
 from tilegen.jobs import MANIFEST, Written, check_folder, read_claim
 from tilegen.lengths import Units, counted, in_units, show_length
+from tilegen.making.plan import FOLDERS, Built, Part, build_plan, write_build
+from tilegen.making.workshop import Tools, Workshop, cautions, open_workshop
 from tilegen.plans.record import fill_places, kit_head
 from tilegen.telling import say
 

@@ -17,7 +17,7 @@ from tilegen.reading.files import find, read_toml
 from tilegen.telling import command_line, say
 
 if TYPE_CHECKING:
-    from tilegen.build.plan import Covering, OpenPlan
+    from tilegen.making.plan import Covering, OpenPlan
     from tilegen.plans.messages import Message
 
 
@@ -97,7 +97,7 @@ def open_word(word: str, measures: Measures, covering: Covering | None = None) -
         InputError: not found, or something in it is wrong.
     """
     # What counts a plan takes longer to import than a batch that is there already takes to look through.
-    from tilegen.build.plan import Covering, open_plan  # noqa: PLC0415
+    from tilegen.making.plan import Covering, open_plan  # noqa: PLC0415
 
     path = find_as(word, "plans")
     return open_plan(path, grid_file=measures.grid, overrides=measures.overrides(), covering=covering or Covering())

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -11,12 +10,11 @@ from typing import Any
 
 import typer
 
-from tilegen.build.plan import OpenPlan
 from tilegen.commands.common import Measures, file_records, open_word, print_json, tell_messages, warn
 from tilegen.commands.fit_parts import Asked, OnPlan, Search
 from tilegen.commands.fit_words import tell
 from tilegen.errors import InputError
-from tilegen.fit.figures import base_of_size, figures_on, figures_record, reach_record
+from tilegen.fit.figures import base_of, figures_on, figures_record, reach_record
 from tilegen.fit.finder import find_grid, found_record, thickest_wall, trade_off, trade_off_record
 from tilegen.fit.loops import largest_loop, loops_record, play_for, rows_of, rows_record
 from tilegen.fit.placements import (
@@ -32,6 +30,7 @@ from tilegen.fit.placements import (
 from tilegen.grid import Grid
 from tilegen.jobs import Job, portable, write_files
 from tilegen.lengths import Units, parse_length
+from tilegen.making.plan import OpenPlan
 from tilegen.plans.messages import messages_record, plan_messages
 from tilegen.reading.grids import make_grid
 from tilegen.reading.models import Measures as NoMeasures
@@ -91,12 +90,10 @@ def _length(text: str, place: str) -> float:
 
 def _figure(text: str, place: str) -> float:
     """A base as a length, or a creature size by name."""
-    if re.fullmatch(r"\s*[a-z]{4,}\s*", text.lower()):
-        try:
-            return base_of_size(text)
-        except InputError as error:
-            raise error.located(place=place) from None
-    return _length(text, place)
+    try:
+        return base_of(text)
+    except InputError as error:
+        raise error.located(place=place) from None
 
 
 def _reference(asked: Asked) -> ConventionalGrid:

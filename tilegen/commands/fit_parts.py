@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tilegen.build.plan import OpenPlan
 from tilegen.fit.figures import Figure
 from tilegen.fit.finder import FoundGrid, TradeOff
 from tilegen.fit.loops import Loop, Play, Rows
+from tilegen.making.plan import OpenPlan
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,11 +8,11 @@ from typing import Any
 
 import tomlkit
 
-from tilegen.build.workshop import Tools
 from tilegen.commands.common import file_records, print_json, warn
 from tilegen.errors import InputError
 from tilegen.jobs import Job, write_bare, write_files
 from tilegen.lengths import show_length
+from tilegen.making.workshop import Tools
 from tilegen.reading.files import find
 from tilegen.reading.machine_models import MachineFile
 from tilegen.reading.material_models import MaterialFile

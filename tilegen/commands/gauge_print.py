@@ -10,12 +10,12 @@ from typing import Any
 
 import tomlkit
 
-from tilegen.build.making import Made
 from tilegen.commands.common import file_records, print_json, warn
 from tilegen.commands.gauge import put
 from tilegen.errors import InputError
 from tilegen.jobs import Job, write_bare, write_files
 from tilegen.lengths import parse_length
+from tilegen.making.things import Made
 from tilegen.pictures.gauge_page import GaugePage, gauge_page
 from tilegen.reading.files import check, find
 from tilegen.reading.printer_models import PrinterFile, ShrinkTable

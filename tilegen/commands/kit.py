@@ -9,13 +9,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from tilegen.build.connecting import connector_totals
-from tilegen.build.plan import Covering, Needs, OpenPlan, cover_words, work_out_needs
 from tilegen.commands.common import Measures, file_records, open_word, print_json, tell_messages, warn
 from tilegen.commands.tables import kit_table, plain_table, show
 from tilegen.errors import InputError
 from tilegen.jobs import portable, write_files
 from tilegen.lengths import Units, counted
+from tilegen.making.connecting import connector_totals
+from tilegen.making.plan import Covering, Needs, OpenPlan, cover_words, work_out_needs
 from tilegen.plans.kit import Kit
 from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json

@@ -6,9 +6,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from tilegen.build.connecting import cautions_for, connector_record, connector_totals, with_keys
-from tilegen.build.making import Made, make_things, things_of, tile_things
-from tilegen.build.workshop import BOTH, Tools, Workshop, cautions, command_of, open_workshop
 from tilegen.commands.common import (
     Measures,
     distinct_stems,
@@ -22,6 +19,9 @@ from tilegen.commands.common import (
 from tilegen.errors import InputError
 from tilegen.jobs import MANIFEST, Job, Written, check_folder, job_of, write_files
 from tilegen.lengths import Units, counted, in_units, show_length
+from tilegen.making.connecting import cautions_for, connector_record, connector_totals, with_keys
+from tilegen.making.things import Made, make_things, things_of, tile_things
+from tilegen.making.workshop import BOTH, Tools, Workshop, cautions, command_of, open_workshop
 from tilegen.plans.numbers import layout_numbers
 from tilegen.reading.files import find, read_toml
 from tilegen.reading.profiles import open_profile, profile_grid, profile_tile

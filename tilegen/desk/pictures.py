@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from tilegen.build.making import things_of
-from tilegen.build.workshop import Tools, Workshop, cautions, open_workshop
 from tilegen.commands.start import starting_plan
 from tilegen.desk.taking import Wish, check_names
 from tilegen.desk.view import open_text
 from tilegen.errors import InputError, TilegenError
+from tilegen.making.things import things_of
+from tilegen.making.workshop import Tools, Workshop, cautions, open_workshop
 from tilegen.pictures.layout import bed_canvas, layout_canvas
 from tilegen.reading.files import shipped
 from tilegen.reading.printers import read_printer

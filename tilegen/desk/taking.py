@@ -151,8 +151,8 @@ def work(text: str, wish: dict[str, Any], folder: str, pipe: Connection) -> None
 
 
 def _build(text: str, wish: Wish, folder: Path, pipe: Connection) -> None:
-    from tilegen.build.plan import build_plan, open_plan, write_build  # noqa: PLC0415 - in the process that builds only
-    from tilegen.build.workshop import Tools, open_workshop  # noqa: PLC0415
+    from tilegen.making.plan import build_plan, open_plan, write_build  # noqa: PLC0415 - in the process that builds only
+    from tilegen.making.workshop import Tools, open_workshop  # noqa: PLC0415
 
     source = folder / plan_file_name(text)
     source.write_text(text, encoding="utf-8")

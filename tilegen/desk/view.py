@@ -15,9 +15,8 @@ from tilegen.desk.adding import outline_of
 from tilegen.desk.edits import parse
 from tilegen.desk.pruning import rows_of
 from tilegen.errors import InputError, TilegenError
-from tilegen.fit.figures import Figure, base_of_size, figures_on
+from tilegen.fit.figures import Figure, base_of, figures_on
 from tilegen.geometry import polygon_rings
-from tilegen.lengths import parse_length
 from tilegen.pictures.layout import tile_entries
 from tilegen.pictures.tile_view import ground_plan
 from tilegen.plans.drawing import Drawing
@@ -191,18 +190,6 @@ def _fit(drawing: Drawing, word: str) -> dict[str, Any]:
     except InputError:
         none = np.zeros((0, 0), bool)
         return fit_record(Figure(base, 1, none, none, 0.0, 0.0, (), False), word)
-
-
-def base_of(word: str) -> float:
-    """A base in mm from a length or a creature size.
-
-    Raises:
-        InputError: neither.
-    """
-    try:
-        return base_of_size(word)
-    except (KeyError, InputError):
-        return parse_length(word)
 
 
 def fit_record(figure: Figure, word: str) -> dict[str, Any]:

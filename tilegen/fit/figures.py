@@ -10,6 +10,7 @@ measured. So a base that does not stand beside a wall gets through no doorway ei
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -24,7 +25,7 @@ from tilegen.errors import InputError, nearest
 from tilegen.fit.discs import known_disc
 from tilegen.fit.floor import Bools, LevelFloor, Spaces, blocks_of, level_floor, spaces_covered, spaces_of
 from tilegen.geometry import EQUAL_MM
-from tilegen.lengths import MM_PER_INCH
+from tilegen.lengths import MM_PER_INCH, parse_length
 from tilegen.plans.drawing import Drawing, ends_beside
 from tilegen.plans.route import Areas, find_areas
 from tilegen.tiles.leaves import clear_width
@@ -62,6 +63,20 @@ def base_of_size(word: str) -> float:
     if feet is None:
         raise InputError(f'the size "{word}"', expected="a creature size", cure=nearest(word.lower(), FEET_OF_SIZE))
     return feet / FEET_PER_INCH * INCH
+
+
+def base_of(word: str | float) -> float:
+    """The diameter of a base, in mm, from a length or from a creature size by name.
+
+    >>> base_of("large"), base_of("30 mm"), base_of(25)
+    (50.8, 30.0, 25.0)
+
+    Raises:
+        InputError: neither.
+    """
+    if isinstance(word, str) and re.fullmatch(r"\s*[a-z]{4,}\s*", word.lower()):
+        return base_of_size(word)
+    return parse_length(word)
 
 
 def check_base(base: float) -> None:

@@ -9,12 +9,12 @@ from html import escape
 
 import numpy as np
 
-from tilegen import __version__
 from tilegen.pictures.report import STYLE
 from tilegen.pictures.solid_view import solid_png
 from tilegen.solids.build import Mesh
 from tilegen.solids.formats import Item
 from tilegen.solids.gauge import GaugePiece
+from tilegen.version import __version__
 
 _BED_PICTURE, _PICTURE = (960, 600), (280, 150)
 

@@ -10,7 +10,6 @@ from html import escape
 
 import numpy as np
 
-from tilegen import __version__
 from tilegen.geometry import Points, polygon_rings
 from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Rings
@@ -26,6 +25,7 @@ from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import Estimate, PrintJob
 from tilegen.solids.build import Mesh
 from tilegen.tiles.doors import Things
+from tilegen.version import __version__
 
 # How one tile goes together, from above: base and walls with the numbers of their steps.
 

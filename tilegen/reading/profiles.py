@@ -51,7 +51,10 @@ def open_profile(path: Path, unit: str | None = None) -> Profile:
     Raises:
         InputError: with the file, the place in it and the cure.
     """
-    tables = read_toml(path)
+    return _checked(path, read_toml(path), unit)
+
+
+def _checked(path: Path, tables: dict[str, Any], unit: str | None = None) -> Profile:
     model = check(tables, ProfileFile, str(path))
     file = model.tile.outline_file
     if file is None:
@@ -96,6 +99,16 @@ def read_profile(path: Path, *, grid_file: Path | None = None, overrides: Mappin
     """
     profile = open_profile(path)
     return profile_tile(profile, profile_grid(profile, grid_file=grid_file, overrides=overrides))
+
+
+def profile_of(tables: dict[str, Any]) -> Tile:
+    """A profile's tables, made into a tile; a drawing that they name is sought where the program runs.
+
+    Raises:
+        InputError: with the place in the tables and the cure.
+    """
+    profile = _checked(Path("the tile"), tables)
+    return profile_tile(profile, profile_grid(profile))
 
 
 def _shape(profile: Profile, grid: Grid) -> Shape:

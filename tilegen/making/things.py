@@ -7,12 +7,12 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
-from tilegen.build.connecting import connector_files, connector_notes, with_keys
-from tilegen.build.lists import beds_csv
-from tilegen.build.workshop import BOTH, Workshop
 from tilegen.errors import AnswerIsNo, InputError, nearest
 from tilegen.jobs import file_stem
 from tilegen.lengths import Units
+from tilegen.making.connecting import connector_files, connector_notes, with_keys
+from tilegen.making.lists import beds_csv
+from tilegen.making.workshop import BOTH, Workshop
 from tilegen.pictures.solid_view import solid_png
 from tilegen.pictures.tile_view import plan_view_svg
 from tilegen.plans.kit import Kit
@@ -41,13 +41,17 @@ SPARE_MM = 2.0
 
 @dataclass
 class Made:
-    """Files by path, and the records about them that the JSON gives."""
+    """Files by path, the records about them that the JSON gives, and what is to be said of them.
+
+    findings: faults that the auditor found on sheets. cautions: for the processes and materials; filled by `build`.
+    """
 
     files: dict[str, bytes] = field(default_factory=dict)
     solids: list[dict[str, Any]] = field(default_factory=list)
     sheets: list[dict[str, Any]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     findings: list[str] = field(default_factory=list)
+    cautions: list[str] = field(default_factory=list)
     job: PrintJob | None = None
 
     def check_closed(self) -> None:

@@ -8,7 +8,10 @@ from math import fsum
 from pathlib import Path
 from typing import Any
 
-from tilegen.build.connecting import (
+from tilegen.errors import InputError
+from tilegen.jobs import Job, Tell, Written, file_stem, job_of, write_files
+from tilegen.lengths import Units, counted
+from tilegen.making.connecting import (
     cautions_for,
     connector_files,
     connector_items,
@@ -18,12 +21,9 @@ from tilegen.build.connecting import (
     shopping_rows,
     with_keys,
 )
-from tilegen.build.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
-from tilegen.build.making import Made, make_cut, make_printed, things_of
-from tilegen.build.workshop import Workshop
-from tilegen.errors import InputError
-from tilegen.jobs import Job, Tell, Written, file_stem, job_of, write_files
-from tilegen.lengths import Units, counted
+from tilegen.making.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
+from tilegen.making.things import Made, make_cut, make_printed, things_of
+from tilegen.making.workshop import Workshop
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
 from tilegen.plans.drawing import Drawing
