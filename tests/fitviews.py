@@ -12,8 +12,7 @@ from PIL import Image
 from tests.plans import WORKED, WORKED_WAYS, plan
 from tilegen.pictures.canvas import Area, Text
 from tilegen.pictures.tile_view import ground_plan
-from tilegen.plans.kit import make_kit
-from tilegen.plans.placing import placed
+from tilegen.plans.kit import make_kit, placed
 from tilegen.reading.files import find
 from tilegen.reading.plans import read_plan
 

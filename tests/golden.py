@@ -26,8 +26,7 @@ from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
 from tilegen.making.things import build_meshes, things_of
-from tilegen.plans.kit import make_kit
-from tilegen.plans.placing import placed
+from tilegen.plans.kit import make_kit, placed
 from tilegen.reading.files import read_toml, shipped
 from tilegen.reading.plans import plan_of
 from tilegen.reading.profiles import read_profile

@@ -10,8 +10,9 @@ from PIL import Image
 
 from tilegen.grid import Floor, Grid
 from tilegen.pictures.tile_view import ground_plan
-from tilegen.plans.drawing import Way, draw
-from tilegen.plans.placing import placed, placed_pieces
+from tilegen.plans.drafting import draw
+from tilegen.plans.kit import placed, placed_pieces
+from tilegen.plans.ways import Way
 from tilegen.reading.plans import read_drawing
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -6,10 +6,10 @@ import pytest
 
 from tests.test_shapes import CELL, shaped
 from tilegen.grid import Grid
-from tilegen.plans.drawing import draw
+from tilegen.plans.drafting import draw
 from tilegen.plans.kit import make_kit
-from tilegen.plans.outlines import Circle, DrawnShape
-from tilegen.plans.wallways import WallWay
+from tilegen.plans.off_grid_ways import WallWay
+from tilegen.plans.shapes import Circle, DrawnShape
 from tilegen.reading.files import find, read_model
 from tilegen.reading.material_models import CurveTable, MaterialFile
 from tilegen.reading.plans import read_drawing

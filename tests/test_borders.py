@@ -15,10 +15,12 @@ from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.plans.borders import Border
-from tilegen.plans.drawing import Drawing, Way, draw
+from tilegen.plans.drafting import draw
+from tilegen.plans.drawing import Drawing
+from tilegen.plans.off_grid_walls import Border
+from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.shapes import cell_box
-from tilegen.plans.wallways import WallWay
+from tilegen.plans.ways import Way
 from tilegen.reading.plans import read_drawing
 from tilegen.tiles.plate import Opening
 

@@ -13,7 +13,7 @@ from tests.calling import call, files_in
 from tests.test_connectors import grid_with
 from tilegen.grid import Grid
 from tilegen.plans.kit import make_kit
-from tilegen.plans.seams import count_seams, middles_of
+from tilegen.plans.layout import count_seams, middles_of
 from tilegen.reading.files import find
 from tilegen.reading.grids import make_grid
 from tilegen.reading.models import Measures

@@ -22,13 +22,13 @@ from tilegen.grid import Grid
 from tilegen.jobs import write_files
 from tilegen.pictures.layout import layout_svg
 from tilegen.pictures.solid_view import solid_png
-from tilegen.plans.drawing import Way, draw
+from tilegen.plans.drafting import draw
 from tilegen.plans.kit import make_kit
-from tilegen.plans.piecekinds import read_kinds
-from tilegen.plans.pieces import cover_floor
+from tilegen.plans.larger import cover_floor, read_kinds
 from tilegen.plans.record import kit_json
 from tilegen.plans.shelf import Shelf, take_stock
 from tilegen.plans.sight import in_sight, visible_from
+from tilegen.plans.ways import Way
 from tilegen.reading.plans import read_drawing, read_plan
 from tilegen.reading.printers import read_printer
 from tilegen.reading.profiles import read_profile

@@ -11,9 +11,10 @@ from shapely.geometry import Point
 
 from tilegen.errors import InputError
 from tilegen.grid import Door, Grid
-from tilegen.plans.drawing import Way, draw
+from tilegen.plans.drafting import draw
 from tilegen.plans.features import RoomHeights, furnish
 from tilegen.plans.kit import make_kit
+from tilegen.plans.ways import Way
 from tilegen.reading.plans import read_drawing
 from tilegen.reading.stock import read_material
 from tilegen.sheets.parts import list_parts

@@ -12,7 +12,7 @@ import shapely
 
 from tilegen.errors import InputError
 from tilegen.geometry import CHORD_MM
-from tilegen.plans.outlines import MOST_CORNERS, Arc, Circle, Corners, DrawnShape, Hall, polygon_of
+from tilegen.plans.shapes import MOST_CORNERS, Arc, Circle, Corners, DrawnShape, Hall, polygon_of
 
 CELL = 63.5
 SQUARE = ((1, 1), (5, 1), (5, 5), (1, 5))

@@ -19,8 +19,7 @@ from tests.test_solids import check_stl
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.features import PlanFeature, RoomHeights, furnish
-from tilegen.plans.kit import make_kit
-from tilegen.plans.placing import placed
+from tilegen.plans.kit import make_kit, placed
 from tilegen.plans.record import kit_head
 from tilegen.reading.files import find
 from tilegen.reading.plans import read_plan

@@ -16,7 +16,7 @@ from tests.test_sight import meets, slow_wall_lines
 from tilegen.fit.figures import figures_on
 from tilegen.fit.floor import blocks_of, level_floor, spaces_of
 from tilegen.plans.features import RoomHeights
-from tilegen.plans.laid import lay
+from tilegen.plans.layout import lay
 from tilegen.plans.sight import in_sight, visible_from
 
 P, W = PITCH, WALL

@@ -25,7 +25,7 @@ from tilegen.fit.loops import (
     squareness_error,
 )
 from tilegen.plans.kit import make_kit
-from tilegen.plans.laid import lay
+from tilegen.plans.layout import lay
 
 
 def test_the_stack_up_of_ten_tiles():

@@ -23,7 +23,7 @@ from tilegen.pictures.sight_view import sight_canvas, tiles_in_sight
 from tilegen.pictures.tile_view import INK
 from tilegen.pictures.tradeoff_view import round_ticks, tradeoff_canvas
 from tilegen.plans.kit import make_kit
-from tilegen.plans.laid import lay
+from tilegen.plans.layout import lay
 from tilegen.plans.sight import visible_from
 
 # --- the trade-off ---------------------------------------------------------------------------------------------

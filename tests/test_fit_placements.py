@@ -20,9 +20,9 @@ from tilegen.fit.placements import (
     worst_gap,
 )
 from tilegen.grid import Grid
-from tilegen.plans.drawing import Way
 from tilegen.plans.kit import make_kit
-from tilegen.plans.laid import lay
+from tilegen.plans.layout import lay
+from tilegen.plans.ways import Way
 
 WALL = 12.7
 

@@ -10,10 +10,10 @@ import pytest
 
 from tests.test_fit_plans import make_plan, random_plan, worked_plan
 from tilegen.errors import InputError
-from tilegen.plans.drawing import ExtraWall, Way
 from tilegen.plans.kit import make_kit
-from tilegen.plans.laid import lay
+from tilegen.plans.layout import lay
 from tilegen.plans.route import find_areas, make_route, route_record, ways_in
+from tilegen.plans.ways import ExtraWall, Way
 
 
 @pytest.mark.parametrize("scale", ["10 ft", "5 ft"])

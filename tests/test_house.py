@@ -32,11 +32,7 @@ LEVELS = [
 # Still to be untied.
 CIRCLES = [
     {f"tilegen.{name}" for name in circle.split()}
-    for circle in (
-        "plans.borders plans.drawing",
-        "plans.grounds plans.kit plans.placing",
-        "sheets.bends sheets.feet sheets.floors sheets.laying sheets.least sheets.parts sheets.trays",
-    )
+    for circle in ("sheets.bends sheets.feet sheets.floors sheets.laying sheets.least sheets.parts sheets.trays",)
 ]
 
 

@@ -13,12 +13,12 @@ from tests.test_solids import check_stl
 from tilegen.errors import InputError
 from tilegen.fit.figures import figures_on
 from tilegen.grid import Grid
-from tilegen.plans.drawing import ExtraWall, Way, draw
-from tilegen.plans.kit import make_kit
-from tilegen.plans.outlines import Arc, Circle, DrawnShape
-from tilegen.plans.placing import placed
+from tilegen.plans.drafting import draw
+from tilegen.plans.kit import make_kit, placed
 from tilegen.plans.record import kit_json
+from tilegen.plans.shapes import Arc, Circle, DrawnShape
 from tilegen.plans.sight import in_sight
+from tilegen.plans.ways import ExtraWall, Way
 from tilegen.reading.plans import read_drawing
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes

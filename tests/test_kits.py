@@ -9,8 +9,9 @@ from tests.plans import by_id, counts, drawings, furnished, plan
 from tilegen.errors import InputError
 from tilegen.fit.figures import way_widths
 from tilegen.grid import DoorwaySize, Grid
-from tilegen.plans.drawing import Way, draw
+from tilegen.plans.drafting import draw
 from tilegen.plans.kit import make_kit
+from tilegen.plans.ways import Way
 from tilegen.reading.plans import read_drawing
 
 TURN = {"north": "east", "east": "south", "south": "west", "west": "north"}

@@ -20,8 +20,8 @@ from tilegen.pictures.canvas import Area, Text
 from tilegen.pictures.layout import layout_canvas, layout_png, layout_svg
 from tilegen.pictures.map_page import QUIET
 from tilegen.pictures.tile_view import ground_plan, plan_view_svg
-from tilegen.plans.drawing import Way
 from tilegen.plans.kit import make_kit
+from tilegen.plans.ways import Way
 from tilegen.tiles.doors import make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Opening

@@ -12,14 +12,14 @@ from tilegen.errors import InputError
 from tilegen.fit.figures import figures_on
 from tilegen.fit.floor import off_grid_floor
 from tilegen.grid import Floor, Grid
-from tilegen.plans.drawing import Way, draw
-from tilegen.plans.kit import make_kit
-from tilegen.plans.laid import lay
-from tilegen.plans.outlines import Circle, Corners, DrawnShape
-from tilegen.plans.placing import placed
+from tilegen.plans.drafting import draw
+from tilegen.plans.kit import make_kit, placed
+from tilegen.plans.layout import lay
+from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.route import make_route
+from tilegen.plans.shapes import Circle, Corners, DrawnShape
 from tilegen.plans.sight import in_sight, visible_from
-from tilegen.plans.wallways import WallWay
+from tilegen.plans.ways import Way
 from tilegen.reading.plans import read_drawing
 from tilegen.tiles.plate import Opening
 

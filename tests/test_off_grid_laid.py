@@ -14,20 +14,18 @@ from shapely.geometry import Point, box
 from tests.test_odd_floor import SLANTED, slow_sight
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.plans import oddtiles
-from tilegen.plans.cutting import Piece, _Cutter, cut_pieces
-from tilegen.plans.drawing import ExtraWall, Way, draw
-from tilegen.plans.kit import make_kit
-from tilegen.plans.laid import lay
+from tilegen.plans import off_grid_tiles
+from tilegen.plans.drafting import draw
+from tilegen.plans.kit import Turn, corners, make_kit, placed
+from tilegen.plans.layout import lay
 from tilegen.plans.loose import make_pieces
-from tilegen.plans.oddsight import OddView
-from tilegen.plans.outlines import Circle, Corners, DrawnShape
-from tilegen.plans.piecewalls import _near
-from tilegen.plans.placing import Turn, corners, placed
+from tilegen.plans.off_grid_tiles import Piece, _Cutter, _near, cut_pieces
+from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.route import make_route
-from tilegen.plans.sight import in_sight
-from tilegen.plans.wallways import WallWay
-from tilegen.plans.windows import wall_lines
+from tilegen.plans.shapes import Circle, Corners, DrawnShape
+from tilegen.plans.sight import OddView, in_sight
+from tilegen.plans.views import wall_lines
+from tilegen.plans.ways import ExtraWall, Way
 from tilegen.reading.plans import read_drawing
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.regionshape import WallRun
@@ -96,7 +94,7 @@ def test_a_piece_that_no_tile_can_be_made_of_is_named_with_its_place(monkeypatch
     def refuse(*_):
         raise InputError("a wall that is too thin")
 
-    monkeypatch.setattr(oddtiles, "make_tile", refuse)
+    monkeypatch.setattr(off_grid_tiles, "make_tile", refuse)
     with pytest.raises(InputError, match=r'room "A" at \(1\.\d+, 1\.\d+\).*a wall that is too thin'):
         make_kit(plan(["......."] * 7, [("A", CUT)]))
 

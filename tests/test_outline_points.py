@@ -9,7 +9,7 @@ import shapely
 
 from tilegen.errors import InputError
 from tilegen.geometry import CHORD_MM, chord_angle
-from tilegen.plans.outlines import Arc, Circle, Corners, DrawnShape, Hall, polygon_of
+from tilegen.plans.shapes import Arc, Circle, Corners, DrawnShape, Hall, polygon_of
 
 CELL = 60.0
 SQUARE = ((1.0, 1.0), (2.0, 1.0), (2.0, 2.0), (1.0, 2.0))

@@ -10,11 +10,9 @@ import pytest
 
 from tests.plans import plan
 from tilegen.errors import InputError
-from tilegen.plans import covering
-from tilegen.plans.covering import choose
+from tilegen.plans import larger
 from tilegen.plans.kit import make_kit
-from tilegen.plans.piecekinds import LONGEST, read_kinds
-from tilegen.plans.pieceplaces import LITTLE, Places
+from tilegen.plans.larger import LITTLE, LONGEST, Places, choose, read_kinds
 from tilegen.plans.several import _names, share_kit
 
 
@@ -59,7 +57,7 @@ def test_the_squares_of_every_kind():
 
 def test_the_quick_choice_is_the_largest_first_in_reading_order(monkeypatch):
     """Five by three: a square of four, then the next beside it; what is left takes twos, and a single."""
-    monkeypatch.setattr(covering, "MOST_PLACES", 0)
+    monkeypatch.setattr(larger, "MOST_PLACES", 0)
     found = places(["AAAAA", "AAAAA", "AAAAA"], "2x1, 2x2")
     chosen, bound = choose(found, None)
     laid = [(found.found[p][0].word, len(found.cells(p)), *found.found[p][1:]) for p in chosen]
@@ -77,14 +75,14 @@ def test_the_quick_choice_is_the_largest_first_in_reading_order(monkeypatch):
 
 def test_the_quick_choice_stands_where_the_solver_finds_none(monkeypatch):
     found = places(["AAAA", "AAAA"], "2x2")
-    quick = covering._greedy(found)
+    quick = larger._greedy(found)
     none = SimpleNamespace(x=None, mip_dual_bound=None)
-    monkeypatch.setattr(covering.optimize, "milp", lambda *_, **__: none)
+    monkeypatch.setattr(larger.optimize, "milp", lambda *_, **__: none)
     assert choose(found, None) == (quick, 2)
     assert choose(found, found.stock({})) == (quick, 2)
-    monkeypatch.setattr(covering.optimize, "milp", lambda *_, **__: SimpleNamespace(x=None, mip_dual_bound=2.4))
+    monkeypatch.setattr(larger.optimize, "milp", lambda *_, **__: SimpleNamespace(x=None, mip_dual_bound=2.4))
     assert choose(found, None) == (quick, 3)
-    monkeypatch.setattr(covering.optimize, "milp", lambda *_, **__: SimpleNamespace(x=None, mip_dual_bound=-np.inf))
+    monkeypatch.setattr(larger.optimize, "milp", lambda *_, **__: SimpleNamespace(x=None, mip_dual_bound=-np.inf))
     assert choose(found, None) == (quick, 2)
 
 
@@ -93,11 +91,11 @@ def test_the_solver_is_asked_as_long_as_the_places_are_few_enough(monkeypatch):
     found = places(["AAAAA"], "3x1, 2x1")
     assert len(choose(found, None)[0]) == 2
     asked = []
-    solve = covering.optimize.milp
-    monkeypatch.setattr(covering.optimize, "milp", lambda *a, **k: asked.append(1) or solve(*a, **k))
+    solve = larger.optimize.milp
+    monkeypatch.setattr(larger.optimize, "milp", lambda *a, **k: asked.append(1) or solve(*a, **k))
     for most, times in ((len(found.found), 1), (len(found.found) - 1, 0)):
         asked.clear()
-        monkeypatch.setattr(covering, "MOST_PLACES", most)
+        monkeypatch.setattr(larger, "MOST_PLACES", most)
         choose(found, None)
         assert len(asked) == times
 

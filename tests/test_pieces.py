@@ -11,12 +11,9 @@ from hypothesis import strategies as st
 from tests.calling import call
 from tests.plans import drawings, furnished, plan
 from tilegen.errors import InputError
-from tilegen.plans.kit import make_kit
-from tilegen.plans.laid import lay
-from tilegen.plans.piecekinds import read_kinds
-from tilegen.plans.pieces import Cover, cover_floor
-from tilegen.plans.placing import placed
-from tilegen.plans.rectangles import fewest_rectangles
+from tilegen.plans.kit import make_kit, placed
+from tilegen.plans.larger import Cover, cover_floor, fewest_rectangles, read_kinds
+from tilegen.plans.layout import lay
 from tilegen.solids.build import build_mesh
 
 

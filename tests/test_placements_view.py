@@ -13,7 +13,7 @@ from tilegen.fit.placements import NAMES, WallPlacement, best_laying, placements
 from tilegen.pictures.canvas import Area
 from tilegen.pictures.placements_view import LaidPiece, choose_window, placements_canvas
 from tilegen.plans.kit import make_kit
-from tilegen.plans.laid import lay
+from tilegen.plans.layout import lay
 
 REFERENCE_SIDE, REFERENCE_WALL = 50.8, 12.7
 

@@ -14,12 +14,11 @@ from shapely.geometry import Point, box
 
 from tests.laidout import CELLARS, LOOP, LOOP_WAYS, OnTheTable, plan
 from tilegen.grid import Grid
-from tilegen.plans.drawing import ExtraWall, Way
-from tilegen.plans.kit import make_kit
+from tilegen.plans.drawing import posts_of
+from tilegen.plans.kit import Turn, make_kit, placed, placed_pieces
 from tilegen.plans.lattices import LATTICES
 from tilegen.plans.loose import PieceType
-from tilegen.plans.placing import Turn, placed, placed_pieces
-from tilegen.plans.posts import posts_of
+from tilegen.plans.ways import ExtraWall, Way
 
 NARROW = 10.0
 

@@ -14,15 +14,12 @@ from tilegen.fit.floor import spaces_of
 from tilegen.fit.loops import play_for
 from tilegen.fit.placements import placements_on
 from tilegen.grid import Grid
-from tilegen.plans import covering
-from tilegen.plans.drawing import draw
+from tilegen.plans import larger
+from tilegen.plans.drafting import draw
 from tilegen.plans.features import PlanFeature, furnish
-from tilegen.plans.kit import make_kit
-from tilegen.plans.outlines import Circle, DrawnShape
-from tilegen.plans.piecekinds import read_kinds
-from tilegen.plans.pieceplaces import Places
-from tilegen.plans.pieces import cover_floor
-from tilegen.plans.placing import placed
+from tilegen.plans.kit import make_kit, placed
+from tilegen.plans.larger import Places, cover_floor, read_kinds
+from tilegen.plans.shapes import Circle, DrawnShape
 from tilegen.reading.plans import read_drawing
 from tilegen.surface import Surface
 
@@ -63,14 +60,14 @@ def test_a_feature_may_not_stand_on_a_post(rows, cell, at):
 
 def laid(rows, kinds):
     places = Places(plan(rows), read_kinds(kinds))
-    chosen, bound = covering.choose(places, None)
+    chosen, bound = larger.choose(places, None)
     return [sorted(places.cells(place)) for place in chosen], bound
 
 
 @pytest.mark.parametrize("most", [0, 30_000])
 def test_the_largest_pieces_first(most, monkeypatch):
     """With the search or without it: three squares and two."""
-    monkeypatch.setattr(covering, "MOST_PLACES", most)
+    monkeypatch.setattr(larger, "MOST_PLACES", most)
     found, bound = laid(["AAAAA"], "2x1, 3x1")
     assert sorted(map(len, found)) == [2, 3]
     assert sorted(cell for cells in found for cell in cells) == [(c, 0) for c in range(5)]
@@ -79,7 +76,7 @@ def test_the_largest_pieces_first(most, monkeypatch):
 
 def test_laid_quickly_equal_pieces_go_in_reading_order(monkeypatch):
     """Row by row, from west to east: across where there is room, else down."""
-    monkeypatch.setattr(covering, "MOST_PLACES", 0)
+    monkeypatch.setattr(larger, "MOST_PLACES", 0)
     found, bound = laid(["AAA", "AAA"], "2x1")
     assert sorted(found) == [[(0, 0), (1, 0)], [(0, 1), (1, 1)], [(2, 0), (2, 1)]]
     assert bound == 3

@@ -17,14 +17,14 @@ from tilegen.fit.discs import largest_disc_in
 from tilegen.fit.figures import figures_on
 from tilegen.geometry import CHORD_MM
 from tilegen.grid import Grid
-from tilegen.plans.drawing import Way, draw
-from tilegen.plans.kit import make_kit
-from tilegen.plans.laid import lay
-from tilegen.plans.outlines import Arc, Circle, Corners, DrawnShape, Hall, polygon_of
-from tilegen.plans.placing import placed
+from tilegen.plans.drafting import draw
+from tilegen.plans.kit import make_kit, placed
+from tilegen.plans.layout import lay
 from tilegen.plans.record import kit_json
 from tilegen.plans.route import make_route
+from tilegen.plans.shapes import Arc, Circle, Corners, DrawnShape, Hall, polygon_of
 from tilegen.plans.sight import in_sight
+from tilegen.plans.ways import Way
 from tilegen.reading.files import find
 from tilegen.reading.plans import read_drawing, read_plan
 from tilegen.solids.build import build_mesh

@@ -9,7 +9,7 @@ from shapely.geometry import Point
 
 from tilegen.pictures.report import assembly_svg
 from tilegen.plans.kit import make_kit
-from tilegen.plans.numbers import layout_numbers
+from tilegen.plans.layout import layout_numbers
 from tilegen.reading.files import find
 from tilegen.reading.plans import read_plan
 from tilegen.reading.stock import read_machine, read_material

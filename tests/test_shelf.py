@@ -6,9 +6,9 @@ import pytest
 
 from tests.test_fit_plans import make_plan, worked_plan
 from tilegen.errors import InputError
-from tilegen.plans.drawing import Way
 from tilegen.plans.kit import make_kit
 from tilegen.plans.shelf import Shelf, rank_plans, rank_record, take_stock
+from tilegen.plans.ways import Way
 from tilegen.reading.shelves import read_shelf
 
 

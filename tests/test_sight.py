@@ -10,10 +10,10 @@ import pytest
 from tests.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.plans.drawing import ExtraWall, Way
 from tilegen.plans.kit import make_kit
-from tilegen.plans.laid import lay
+from tilegen.plans.layout import lay
 from tilegen.plans.sight import in_sight, visible_from
+from tilegen.plans.ways import ExtraWall, Way
 
 
 def slow_wall_lines(drawing, doors_open):

@@ -15,9 +15,8 @@ from tests.calling import call
 from tests.test_shapes import shaped
 from tilegen.errors import InputError
 from tilegen.grid import DoorwaySize, Floor, Grid
-from tilegen.plans.kit import make_kit
-from tilegen.plans.outlines import Circle
-from tilegen.plans.placing import placed
+from tilegen.plans.kit import make_kit, placed
+from tilegen.plans.shapes import Circle
 from tilegen.reading.files import find, read_model
 from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.plans import read_plan

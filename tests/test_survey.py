@@ -7,8 +7,7 @@ import pytest
 from shapely.geometry import box
 
 from tilegen.errors import InputError
-from tilegen.plans.outlines import Circle, Corners, DrawnShape
-from tilegen.plans.shapes import cell_box, survey
+from tilegen.plans.shapes import Circle, Corners, DrawnShape, cell_box, survey
 from tilegen.reading.plans import read_drawing
 
 CELL = 60.0

@@ -7,11 +7,11 @@ import pytest
 
 from tests.test_fit_plans import random_plan
 from tests.test_sight import most_by_type, slow_sight
-from tilegen.plans import windows
+from tilegen.plans import views
 from tilegen.plans.kit import make_kit
-from tilegen.plans.laid import lay
+from tilegen.plans.layout import lay
 from tilegen.plans.sight import in_sight
-from tilegen.plans.windows import View, _contains, _expand, _split
+from tilegen.plans.views import View, _contains, _expand, _split
 
 
 def test_keys_are_parted_where_a_member_ends():
@@ -53,9 +53,9 @@ def test_views_worked_out_a_tile_at_a_time_are_the_same(monkeypatch, scale, door
         sees, laid = slow_sight(drawing, kit, doors_open)
         expected = most_by_type(sees, laid, len(kit.types))
         for counts, sources, most in ((4_000_000, 6_000, 250_000), (1, 1, 1), (3 * len(kit.types), 6_000, 2)):
-            monkeypatch.setattr(windows, "_COUNTS_AT_ONCE", counts)
-            monkeypatch.setattr(windows, "_SOURCES_AT_ONCE", sources)
-            monkeypatch.setattr(windows, "_split", lambda keys, per, most=most: _split(keys, per, most))
+            monkeypatch.setattr(views, "_COUNTS_AT_ONCE", counts)
+            monkeypatch.setattr(views, "_SOURCES_AT_ONCE", sources)
+            monkeypatch.setattr(views, "_split", lambda keys, per, most=most: _split(keys, per, most))
             found = in_sight(drawing, kit, doors_open=doors_open)
             assert list(found.most) == list(expected)
             assert found.mean_tiles == pytest.approx(sees.sum() / len(sees))

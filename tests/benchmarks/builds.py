@@ -14,7 +14,7 @@ from tilegen.making.things import build_meshes, things_of
 from tilegen.making.workshop import Tools, open_workshop
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
-from tilegen.plans.numbers import layout_numbers
+from tilegen.plans.layout import layout_numbers
 from tilegen.plans.record import kit_json
 from tilegen.reading.files import find
 from tilegen.sheets.make import make_sheet_sets, sheet_files

@@ -15,10 +15,12 @@ import time
 import numpy as np
 
 from tilegen.grid import Grid
-from tilegen.plans.drawing import Drawing, Way, draw
+from tilegen.plans.drafting import draw
+from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import make_kit
 from tilegen.plans.sight import in_sight
-from tilegen.plans.windows import wall_lines
+from tilegen.plans.views import wall_lines
+from tilegen.plans.ways import Way
 
 ROOM_MOST, ROOM_LEAST = 8, 3
 OPEN_SHARE = 0.12

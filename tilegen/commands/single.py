@@ -22,7 +22,7 @@ from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.making.connecting import cautions_for, connector_record, connector_totals, with_keys
 from tilegen.making.things import Made, make_things, things_of, tile_things
 from tilegen.making.workshop import BOTH, Tools, Workshop, cautions, command_of, open_workshop
-from tilegen.plans.numbers import layout_numbers
+from tilegen.plans.layout import layout_numbers
 from tilegen.reading.files import find, read_toml
 from tilegen.reading.profiles import open_profile, profile_grid, profile_tile
 from tilegen.telling import say

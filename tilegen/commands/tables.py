@@ -10,7 +10,7 @@ from rich.table import Table
 from tilegen.errors import one_line
 from tilegen.lengths import Units, counted, show_length
 from tilegen.plans.kit import Kit
-from tilegen.plans.numbers import layout_numbers
+from tilegen.plans.layout import layout_numbers
 from tilegen.tiles.shape import SIDES, CellShape
 
 

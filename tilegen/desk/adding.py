@@ -13,7 +13,7 @@ from shapely.geometry import Polygon, box
 
 from tilegen.desk.tables import append, tables
 from tilegen.errors import InputError, TilegenError
-from tilegen.plans.outlines import polygon_of
+from tilegen.plans.shapes import polygon_of
 from tilegen.reading.shapes import ShapeTable, drawn_shapes
 from tilegen.tiles.features import FEATURE_KEYS, FEATURES
 

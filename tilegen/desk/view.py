@@ -20,9 +20,8 @@ from tilegen.geometry import polygon_rings
 from tilegen.pictures.layout import tile_entries
 from tilegen.pictures.tile_view import ground_plan
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.kit import Kit, make_kit
+from tilegen.plans.kit import Kit, Turn, make_kit, placed, placed_pieces
 from tilegen.plans.messages import messages_record, plan_messages
-from tilegen.plans.placing import Turn, placed, placed_pieces
 from tilegen.plans.sight import visible_from
 from tilegen.reading.plans import plan_of
 from tilegen.reading.shapes import FORMS

@@ -24,11 +24,10 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.fit.discs import Floats, largest_disc_in, largest_free, taken_by
 from tilegen.geometry import EQUAL_MM
-from tilegen.plans.cutting import cut_pieces
-from tilegen.plans.drawing import Drawing
+from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.features import Levels, levels_of
-from tilegen.plans.innerwalls import less_inner_walls
-from tilegen.plans.posts import posts_of
+from tilegen.plans.off_grid_tiles import cut_pieces
+from tilegen.plans.off_grid_walls import less_inner_walls
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.features import FEATURES
 

@@ -17,7 +17,7 @@ from scipy import ndimage
 from tilegen.errors import InputError, nearest
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
-from tilegen.plans.laid import Laid, lay
+from tilegen.plans.layout import Laid, lay
 
 TILE_ERROR_MM = 0.3
 _EIGHT_WAYS = np.ones((3, 3), bool)

@@ -20,7 +20,7 @@ from tilegen.fit.figures import INCH
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
-from tilegen.plans.laid import lay
+from tilegen.plans.layout import lay
 
 PlacementName = Literal["inset", "on-square", "outboard", "outboard-half-step"]
 NAMES: tuple[PlacementName, ...] = ("inset", "on-square", "outboard", "outboard-half-step")

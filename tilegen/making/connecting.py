@@ -9,7 +9,7 @@ from typing import Any
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
-from tilegen.plans.seams import count_seams
+from tilegen.plans.layout import count_seams
 from tilegen.sheets.formats import drawing_files
 from tilegen.sheets.papers import Paper
 from tilegen.tiles.connectors import bare_words, magnets_of, seating_of

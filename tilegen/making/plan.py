@@ -28,10 +28,9 @@ from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
+from tilegen.plans.larger import Cover, cover_floor, read_kinds
+from tilegen.plans.layout import layout_numbers
 from tilegen.plans.messages import Message, plan_messages
-from tilegen.plans.numbers import layout_numbers
-from tilegen.plans.piecekinds import read_kinds
-from tilegen.plans.pieces import Cover, cover_floor
 from tilegen.plans.record import kit_json
 from tilegen.plans.route import make_route
 from tilegen.plans.shelf import Stocktaking, take_stock

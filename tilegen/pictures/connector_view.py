@@ -11,8 +11,8 @@ from tilegen.geometry import polygon_rings
 from tilegen.grid import Grid
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, polyline, rectangle
 from tilegen.pictures.tile_view import DOOR, FLOOR, INK, SEAM, WALL
-from tilegen.plans.placing import Turn
-from tilegen.plans.seams import middles_of
+from tilegen.plans.kit import Turn
+from tilegen.plans.layout import middles_of
 from tilegen.tiles.connectors import Seat, flat_region, seating_of
 from tilegen.tiles.keys import make_key
 from tilegen.tiles.pockets import BEHIND_MM, law_of, magnet_height, module_of

@@ -18,8 +18,7 @@ from tilegen.lengths import MM_PER_INCH, Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, polyline, rectangle, text_width
 from tilegen.pictures.tile_view import FLOOR, INK, LINE, SEAM, draw_doors, draw_ground, ground_plan
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.kit import Kit
-from tilegen.plans.placing import placed, placed_pieces
+from tilegen.plans.kit import Kit, placed, placed_pieces
 from tilegen.tiles.shape import CellShape
 
 # Where a room's title stands on its floor, and text in lines.

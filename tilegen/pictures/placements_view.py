@@ -31,10 +31,9 @@ from tilegen.pictures.map_page import (
     wrapped,
 )
 from tilegen.pictures.tile_view import FLOOR, INK, SEAM, WALL
-from tilegen.plans.drawing import Drawing
+from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.kit import Kit
-from tilegen.plans.laid import lay
-from tilegen.plans.posts import posts_of
+from tilegen.plans.layout import lay
 from tilegen.tiles.shape import STEPS
 
 # A piece of a plan of a few tiles, chosen because it shows best where walls clash and what never closes.

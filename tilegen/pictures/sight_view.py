@@ -18,7 +18,7 @@ from tilegen.pictures.map_page import NOTE_MM, QUIET, Box, KeyEntry, MapPage, Ro
 from tilegen.pictures.tile_view import FLOOR, INK
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
-from tilegen.plans.laid import Place, lay
+from tilegen.plans.layout import Place, lay
 
 TITLE_MM = 7.0
 

@@ -17,7 +17,7 @@ from tilegen.geometry import EQUAL_MM, Points, largest_polygon, lines_of, polygo
 from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Rings, polyline, rectangle, text_width
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.placing import Turn
+from tilegen.plans.kit import Turn
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.identity import opening_feet

@@ -2,42 +2,21 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Literal, get_args
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-import shapely
 
-from tilegen.errors import InputError, nearest
-from tilegen.geometry import SNAP_MM, Point
 from tilegen.grid import Grid
-from tilegen.plans.borders import Border
-from tilegen.plans.outlines import DrawnShape
-from tilegen.plans.shapes import OffGrid, survey
-from tilegen.plans.wallways import Locator, WallWay, line_beside
-from tilegen.plans.ways import (
-    LINES,
-    NOTHING,
-    PLAIN_WALL,
-    ExtraWall,
-    Line,
-    LineKind,
-    Way,
-    line_kind,
-    line_of,
-    wall_opening,
-)
+from tilegen.plans.off_grid_ways import WallWay
+from tilegen.plans.shapes import OffGrid
+from tilegen.plans.ways import Line, LineKind, Way
 from tilegen.tiles.blocks import PLAIN, Block, Extra
-from tilegen.tiles.openings import Ends, check_opening, mirrored, shrunk
-from tilegen.tiles.plate import Opening
-from tilegen.tiles.shape import OPEN, SIDES, STEPS, WALL, Side
-
-# What `draw` takes and gives, in one place to import from.
-__all__ = ["Codes", "Drawing", "ExtraWall", "Scale", "Way", "draw", "ends_beside"]
+from tilegen.tiles.openings import Ends, mirrored
+from tilegen.tiles.shape import OPEN, WALL, Side
 
 Scale = Literal["10 ft", "5 ft"]
 Codes = npt.NDArray[np.int16]
@@ -118,293 +97,6 @@ class Drawing:
         return tuple(sides), np.array(forward, np.int16), np.array(backward, np.int16)
 
 
-def draw(
-    *,
-    name: str,
-    scale: Scale,
-    grid: Grid,
-    rooms: npt.NDArray[np.uint32],
-    titles: Mapping[str, str],
-    ways: Iterable[Way] = (),
-    walls: Iterable[ExtraWall] = (),
-    shapes: Iterable[DrawnShape] = (),
-    wall_ways: Iterable[WallWay] = (),
-) -> Drawing:
-    """Work out the lines of a plan: walls where neighbouring cells differ, extra walls, ways through them.
-
-    rooms: (rows, columns) code points, 0 for solid ground.
-
-    Raises:
-        InputError: a wall or a way that can't stand where it is written; a title without a room.
-        ValueError: an array without rows and columns; another scale.
-    """
-    if rooms.ndim != 2 or not rooms.size:
-        raise ValueError(f"rooms of shape {rooms.shape}: expected (rows, columns), at least 1 x 1")
-    if scale not in get_args(Scale):
-        raise ValueError(f"a scale of {scale!r}: expected one of {', '.join(get_args(Scale))}")
-    drafting = _Drafting(name, scale, grid, rooms, dict(titles))
-    drafting.lay_shapes(tuple(shapes))
-    return drafting.finish(tuple(ways), tuple(walls), tuple(wall_ways))
-
-
-class _Drafting:
-    """The state while a drawing is worked out."""
-
-    def __init__(
-        self, name: str, scale: Scale, grid: Grid, rooms: npt.NDArray[np.uint32], titles: dict[str, str]
-    ) -> None:
-        self.name, self.scale, self.grid, self.rooms, self.titles = name, scale, grid, rooms, titles
-        rows, columns = rooms.shape
-        padded = np.zeros((rows + 2, columns + 2), rooms.dtype)
-        padded[1:-1, 1:-1] = rooms
-        self.across = (padded[:-1, 1:-1] != padded[1:, 1:-1]).astype(np.int16)
-        self.down = (padded[1:-1, :-1] != padded[1:-1, 1:]).astype(np.int16)
-        self.kinds: dict[LineKind, int] = {LineKind("open"): NOTHING, LineKind("wall"): PLAIN_WALL}
-        self.side = (grid.spaces if scale == "10 ft" else 1) * grid.pitch
-        self.off_grid: OffGrid | None = None
-
-    @cached_property
-    def locator(self) -> Locator:
-        """Finds the walls of ways; asked for once all walls stand and before any way is made."""
-        return Locator(self.rooms, (self.across.copy(), self.down.copy()), self.off_grid, self.side, self.grid)
-
-    def lay_shapes(self, shapes: tuple[DrawnShape, ...]) -> None:
-        if shapes:
-            found = survey(self.rooms, shapes, self.side)
-            self.rooms, self.across, self.down, self.off_grid = found.rooms, found.across, found.down, found.off_grid
-
-    def finish(self, ways: tuple[Way, ...], walls: tuple[ExtraWall, ...], wall_ways: tuple[WallWay, ...]) -> Drawing:
-        self._check_titles()
-        for wall in walls:
-            self._add_wall(wall)
-        on_lines, through = self._located(ways, wall_ways)
-        kept: dict[Line, tuple[Way, LineKind]] = {}
-        for way in on_lines:
-            self._add_way(way, kept)
-        for line, (_, kind) in kept.items():
-            self._put(kind, line)
-        drawing = self._drawing(tuple(way for way, _ in kept.values()), ())
-        fitting = _Fitting(drawing, self.locator)
-        doors = [(line, way, kind, kind.opening) for line, (way, kind) in kept.items() if kind.facts.carried]
-        looks = [opening and fitting.on_line(line, way, opening) for line, way, _, opening in doors]
-        for (line, _, kind, _), look in zip(doors, looks, strict=True):
-            self._put(replace(kind, opening=look), line)
-        fitting = _Fitting(self._drawing(drawing.ways, ()), self.locator)
-        fitted = tuple(fitting.through(way) for way in through)
-        return self._drawing((*drawing.ways, *self._stand_ins(fitted)), fitted)
-
-    def _located(self, ways: Iterable[Way], wall_ways: Iterable[WallWay]) -> tuple[list[Way], list[WallWay]]:
-        """The ways on one line each, and those at a point of walls, however they were written."""
-        found: list[Way | WallWay] = []
-        for way in ways:
-            line = self._line(way)
-            found.append(self.locator.by_line(way, line, wall_opening(way, self.side, self.grid)))
-        found += [self.locator.by_point(way) for way in wall_ways]
-        return [w for w in found if isinstance(w, Way)], [w for w in found if isinstance(w, WallWay)]
-
-    def _drawing(self, ways: tuple[Way, ...], wall_ways: tuple[WallWay, ...]) -> Drawing:
-        return Drawing(
-            self.name,
-            self.scale,
-            self.grid,
-            self.rooms,
-            self.across,
-            self.down,
-            tuple(self.kinds),
-            self.titles,
-            tuple(way for way in ways if LINES[way.kind].loose),
-            ways,
-            off_grid=self.off_grid,
-            wall_ways=wall_ways,
-        )
-
-    def _stand_ins(self, wall_ways: tuple[WallWay, ...]) -> Iterator[Way]:
-        """Ways between cells that stand for those through outlines, where only cells are looked at."""
-        if self.off_grid is None:
-            return
-        for way in wall_ways:
-            beside = line_beside(way, self.off_grid, self.rooms, self.side)
-            if beside is None:
-                continue
-            stand_in = Way(beside[:2], beside[2], way.kind, place=way.place)
-            opening = replace(way.opening, centre=self.side / 2)
-            kind = LineKind("doorway", opening) if LINES[way.kind].stands else LineKind(way.kind)
-            self._put(kind, self._line(stand_in))
-            yield stand_in
-
-    def _at(self, line: Line) -> int:
-        """What stands on a line, as an index into the kinds."""
-        array, row, column = line
-        return int((self.across if array == "across" else self.down)[row, column])
-
-    def _put(self, kind: LineKind, line: Line) -> None:
-        array, row, column = line
-        (self.across if array == "across" else self.down)[row, column] = self.kinds.setdefault(kind, len(self.kinds))
-
-    def _check_titles(self) -> None:
-        letters = {chr(code) for code in np.unique(self.rooms) if code}
-        for letter in self.titles:
-            if letter not in letters:
-                raise InputError(
-                    f'a title for room "{letter}"',
-                    expected="a room that is in the drawing",
-                    cure=nearest(letter, sorted(letters)),
-                    place=f"[rooms] {letter}",
-                )
-
-    def _line(self, item: Way | ExtraWall) -> Line:
-        """The line at a cell's side, of a cell that is in the drawing."""
-        column, row = item.cell
-        rows, columns = self.rooms.shape
-        if not (1 <= column <= columns and 1 <= row <= rows):
-            raise InputError(
-                f"cell [{column}, {row}]",
-                expected=f"a column from 1 to {columns} and a row from 1 to {rows}",
-                place=item.place,
-            )
-        return line_of(item.cell, item.side)
-
-    def _room_at(self, column: int, row: int) -> int:
-        rows, columns = self.rooms.shape
-        return int(self.rooms[row, column]) if 0 <= row < rows and 0 <= column < columns else 0
-
-    def _beside(self, item: Way | ExtraWall) -> tuple[int, int]:
-        """The rooms on both sides of the line: the cell's own, and the one beyond."""
-        column, row = item.cell[0] - 1, item.cell[1] - 1
-        step = STEPS[SIDES.index(item.side)]
-        return self._room_at(column, row), self._room_at(column + step[0], row + step[1])
-
-    def _add_wall(self, wall: ExtraWall) -> None:
-        line = self._line(wall)
-        if self._at(line):
-            raise InputError("a wall where one stands already", expected="a line without one", place=wall.place)
-        if not any(self._beside(wall)):
-            raise InputError("a wall in solid ground", expected="a line inside a room", place=wall.place)
-        self._put(LineKind("wall"), line)
-
-    def _add_way(self, way: Way, kept: dict[Line, tuple[Way, LineKind]]) -> None:
-        line = self._line(way)
-        if not self._at(line):
-            raise InputError(
-                "a way where no wall is",
-                expected="a line between two rooms, between a room and solid ground, or with a wall of its own",
-                place=way.place,
-            )
-        if LINES[way.kind].loose and not all(self._beside(way)):
-            raise InputError(
-                "a saddle to solid ground",
-                expected="a room on both sides, since the door piece stands on both tiles",
-                cure='use kind = "doorway" or "open" for a way in',
-                place=way.place,
-            )
-        kind = line_kind(way, self.side, self.grid)
-        if line in kept and kept[line][1] != kind:
-            raise InputError(
-                f'a line given two kinds: "{kept[line][0].kind}" and "{way.kind}"'
-                if kept[line][0].kind != way.kind
-                else f'a line given two ways of kind "{way.kind}" with different measures',
-                expected="one way for each line",
-                place=way.place,
-            )
-        kept.setdefault(line, (way, kind))
-
-
-class _Fitting:
-    """Gives every opening one width, the same in all the walls that it goes through."""
-
-    def __init__(self, drawing: Drawing, locator: Locator) -> None:
-        self.drawing, self.locator = drawing, locator
-        self.borders: dict[int, Border] = {}
-
-    def _border(self, room: str) -> Border:
-        code = ord(room)
-        if code not in self.borders:
-            self.borders[code] = Border(self.drawing, self.locator.region(code), room)
-        return self.borders[code]
-
-    def on_line(self, line: Line, way: Way, opening: Opening) -> Opening:
-        """A doorway as wide as both of its walls have room for.
-
-        Raises:
-            InputError: one of its walls has too little jamb.
-        """
-        side, grid = self.drawing.cell_side, self.drawing.grid
-        widths = []
-        for cell, ends in ends_beside(self.drawing, line):
-            try:
-                widths += self._off_grid_width(line, cell, way, opening)
-                if not self._is_whole(cell):
-                    continue
-                fitted = opening if way.width is not None else shrunk(opening, side, grid, ends)
-                check_opening(fitted, side, grid, ends)
-            except InputError as error:
-                raise error.located(place=way.place) from None
-            widths.append(fitted.width)
-        # Left as it is where each wall makes the same of it, so that alike doorways are one kind.
-        return opening if len({round(w, 6) for w in widths}) < 2 else replace(opening, width=min(widths))
-
-    def _is_whole(self, cell: tuple[int, int]) -> bool:
-        off_grid = self.drawing.off_grid
-        return off_grid is None or bool(off_grid.whole[cell[1], cell[0]])
-
-    def _off_grid_width(self, line: Line, cell: tuple[int, int], way: Way, opening: Opening) -> list[float]:
-        """How wide a doorway is in the wall of the cell's room, if that has a shape."""
-        off_grid, code = self.drawing.off_grid, int(self.drawing.rooms[cell[1], cell[0]])
-        array, row, column = line
-        if off_grid is None or code not in off_grid.regions or self._inside(line):
-            return []
-        along, side = opening.centre, self.drawing.cell_side
-        spot = (column * side + along, -row * side) if array == "across" else (column * side, -row * side - along)
-        if self.locator.region(code).distance(shapely.Point(spot)) > SNAP_MM:
-            # A room that covers most of the cell, but ends before the line.
-            return []
-        return [self._border(chr(code)).width_at(spot, opening, way.place, fixed=way.width is not None)]
-
-    def _inside(self, line: Line) -> bool:
-        """Whether both sides of a line are of one room."""
-        rooms = {int(self.drawing.rooms[r, c]) for (c, r), _ in ends_beside(self.drawing, line)}
-        return len(rooms) == 1 and len(list(ends_beside(self.drawing, line))) > 1
-
-    def through(self, way: WallWay) -> WallWay:
-        """A way at a point, in the middle of its stretch if it has one, as wide as all of its walls have room for.
-
-        Raises:
-            InputError: no wall there, or too little room in one of them.
-        """
-        if way.span is not None:
-            way = self._centred(way, way.span)
-        widths = [
-            self._border(room).width_at(spot, way.opening, way.place, fixed=way.fixed, kind=way.kind)
-            for room in dict.fromkeys(way.rooms)
-            for spot in way.spots_in(room)
-        ]
-        return replace(way, opening=replace(way.opening, width=min(widths)))
-
-    def _centred(self, way: WallWay, span: tuple[Point, Point]) -> WallWay:
-        (x0, y0), (x1, y1) = span
-        length = math.dist(*span)
-        dx, dy = (x1 - x0) / length, (y1 - y0) / length
-        low, high = 0.0, length
-        for room in dict.fromkeys(way.rooms):
-            for spot in way.spots_in(room):
-                clear = self._border(room).clear_at(spot, way.kind)
-                if clear is not None:
-                    at = sorted((x - x0) * dx + (y - y0) * dy for x, y in clear)
-                    low, high = max(low, at[0]), min(high, at[1])
-        if high - low < self.drawing.grid.wall_thickness:
-            raise InputError(
-                f"a way on a line of which walls leave {max(high - low, 0.0):.3g} mm clear",
-                expected=f"at least a wall's thickness, {self.drawing.grid.wall_thickness:g} mm",
-                cure="move it to another line, or make the room wider there",
-                place=way.place,
-            )
-        middle = (low + high) / 2
-        spot = (x0 + dx * middle, y0 + dy * middle)
-        width = way.opening.width if way.fixed else min(way.opening.width, high - low)
-        moved = replace(way, spot=spot, at=(spot[0] / self.drawing.cell_side, -spot[1] / self.drawing.cell_side))
-        return replace(moved, opening=replace(way.opening, width=width), beyond=self.locator.beyond(moved))
-
-
 def ends_beside(drawing: Drawing, line: Line) -> Iterator[tuple[tuple[int, int], Ends]]:
     """The cells beside a line (column, row from 0), and what walls take in each of its west or north and other end."""
     array, row, column = line
@@ -418,3 +110,27 @@ def ends_beside(drawing: Drawing, line: Line) -> Iterator[tuple[tuple[int, int],
         beside = drawing.down[r, c : c + 2] if array == "across" else drawing.across[r : r + 2, c]
         first, last = carries[beside].tolist()
         yield (c, r), (wall * first, wall * last)
+
+
+def posts_of(drawing: Drawing) -> npt.NDArray[np.uint8]:
+    """Which corners of each cell carry a post of their own: bit k for corner k (NE, SE, SW, NW).
+
+    A post stands where both of a cell's sides at a corner are open and either the other two lines that meet
+    there both carry something, or one of the two sides is a saddle.
+    """
+    standing = drawing.stands
+    saddle = np.array([kind.facts.loose for kind in drawing.kinds])
+    rows, columns = drawing.rooms.shape
+    across, down = np.pad(drawing.across, ((0, 0), (1, 1))), np.pad(drawing.down, ((1, 1), (0, 0)))
+    posts = np.zeros((rows, columns), np.uint8)
+    for corner, (south, east) in enumerate(((0, 1), (1, 1), (1, 0), (0, 0))):
+        # The four lines that meet at the corner: two of the cell's own, two beyond it.
+        own_a = across[south : south + rows, 1 : columns + 1]
+        own_d = down[1 : rows + 1, east : east + columns]
+        far_a = across[south : south + rows, 2 * east : 2 * east + columns]
+        far_d = down[2 * south : 2 * south + rows, east : east + columns]
+        free = (~standing[own_a] | saddle[own_a]) & (~standing[own_d] | saddle[own_d])
+        need = (standing[far_a] & standing[far_d]) | saddle[own_a] | saddle[own_d]
+        posts |= (free & need).astype(np.uint8) << corner
+    posts[drawing.rooms == 0] = 0
+    return posts

@@ -1,27 +1,43 @@
-"""From a drawing to a kit: which tiles, how many, where each lies and how it is turned."""
+"""A plan's kit: which tiles, how many, where each lies on the table and how it is turned.
+
+Table coordinates: millimetres from the drawing's top left corner, x to the east, y to the south. A tile's own
+frame has x to the east, y to the north and (0, 0) at the south-west corner of its lattice.
+"""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import repeat
+from math import fsum
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
+import shapely
+from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, nearest
+from tilegen.geometry import Points
 from tilegen.grid import Grid
-from tilegen.plans.cutting import Cut
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.lattices import Layout, best_layout, in_reading_order
+from tilegen.plans.lattices import CellKinds, Layout, best_layout, cell_codes, in_reading_order
 from tilegen.plans.loose import PieceType, make_pieces
-from tilegen.plans.oddtiles import least_corner, odd_types, on_lattice
+from tilegen.plans.off_grid_tiles import MATRICES, Cut, least_corner, odd_types, on_lattice
+from tilegen.plans.ways import Way
+from tilegen.surface import FloorPattern
+from tilegen.tiles.doors import END_CLEARANCE_MM, Piece
 from tilegen.tiles.identity import poses
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening
-from tilegen.tiles.shape import Cell, CellShape, Side
+from tilegen.tiles.shape import Cell, CellShape, Side, four_turns, single_cell
+from tilegen.tiles.surfaces import Ground, own_ground
 from tilegen.tiles.tile import Tile, make_tile
+
+G = TypeVar("G", bound=BaseGeometry)
+_Place = tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -95,7 +111,7 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
     layout, cut = best_layout(drawing, lattice)
     types = named_types(_types(drawing, layout, cut))
     kit = Kit(drawing.name, drawing.grid, types, make_pieces(drawing), layout.block, layout.lattice, cut, drawing)
-    return _with_surface(kit, drawing)
+    return _split_by_surface(kit, drawing)
 
 
 def _types(drawing: Drawing, layout: Layout, cut: Cut | None) -> list[TileType]:
@@ -106,6 +122,14 @@ def _types(drawing: Drawing, layout: Layout, cut: Cut | None) -> list[TileType]:
         _merged((*made, *(TileType(kind.tile, kind.places, kind.lies) for kind in odd)), drawing.grid.pitch),
         key=lambda t: (-t.count, t.tile.shape.order if isinstance(t.tile.shape, CellShape) else ()),
     )
+
+
+def _tile(own: CellShape, places: npt.NDArray[np.int32], drawing: Drawing) -> Tile:
+    """A type's tile; what is wrong with it is said of its first place."""
+    try:
+        return make_tile(name_of(own, drawing.grid.wall_height), own, drawing.grid)
+    except InputError as error:
+        raise error.located(place=f"the tile at cell [{places[0, 0]}, {places[0, 1]}]") from None
 
 
 def _merged(types: Iterable[TileType], pitch: float) -> list[TileType]:
@@ -138,44 +162,23 @@ def _joined(first: TileType, second: TileType, pitch: float) -> TileType:
     )
 
 
-def _with_surface(kit: Kit, drawing: Drawing) -> Kit:
-    """The kit with types split where the plan's surface makes them differ."""
-    surface = drawing.grid.surface
-    if not surface.continuous and not surface.rooms:
-        return kit
-    if drawing.off_grid is not None:
-        raise InputError(
-            "a surface by room, or one that runs over the seams, in a plan with rooms off the grid",
-            expected="one floor for all tiles",
-            cure="leave [surface.rooms] and continuous out",
-            place="[surface]",
-        )
-    from tilegen.plans.grounds import with_grounds  # noqa: PLC0415 - it needs the kit to find each tile's place
-
-    return with_grounds(kit, drawing)
-
-
-def _tile(own: CellShape, places: npt.NDArray[np.int32], drawing: Drawing) -> Tile:
-    """A type's tile; what is wrong with it is said of its first place."""
-    try:
-        return make_tile(name_of(own, drawing.grid.wall_height), own, drawing.grid)
-    except InputError as error:
-        raise error.located(place=f"the tile at cell [{places[0, 0]}, {places[0, 1]}]") from None
-
-
 def named_types(types: Iterable[TileType]) -> tuple[TileType, ...]:
     """The types with names of their own: the id is added where a name would stand twice.
 
     The one whose doorways are all as the grid has them keeps the plain name.
     """
     types = tuple(types)
-    seen = Counter(t.name for t in types)
     plain = Counter(t.name for t in types if _has_plain_openings(t.tile))
+    return _told_apart(types, [plain[t.name] == 1 and _has_plain_openings(t.tile) for t in types])
+
+
+def _told_apart(types: Iterable[TileType], keeps: Iterable[bool] = repeat(False)) -> tuple[TileType, ...]:
+    """The types, the id added to names that stand twice, but of those that keep theirs."""
+    types = tuple(types)
+    seen = Counter(t.name for t in types)
     return tuple(
-        t
-        if seen[t.name] == 1 or (plain[t.name] == 1 and _has_plain_openings(t.tile))
-        else replace(t, tile=replace(t.tile, name=f"{t.name}-{t.tile.id.lower()}"))
-        for t in types
+        t if seen[t.name] == 1 or keep else replace(t, tile=replace(t.tile, name=f"{t.name}-{t.tile.id.lower()}"))
+        for t, keep in zip(types, keeps, strict=False)
     )
 
 
@@ -191,3 +194,223 @@ def _has_plain_openings(tile: Tile) -> bool:
         if fit_openings(Cell(sides), (length, length), tile.grid).sides != cell.sides:  # type: ignore[arg-type]
             return False
     return True
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """How one tile lies: clockwise quarter turns, and where the (0, 0) of its own frame falls on the table, in mm."""
+
+    quarter_turns: int
+    x: float
+    y: float
+
+    @property
+    def matrix(self) -> tuple[tuple[int, int], tuple[int, int]]:
+        """Rows of the whole-number matrix from the own frame to the table; then (x, y) is added."""
+        return MATRICES[self.quarter_turns]
+
+    def points(self, own: Points) -> Points:
+        """(n, 2) points of the tile's own frame, on the table."""
+        table: Points = own @ np.array(self.matrix, np.float64).T + (self.x, self.y)
+        return table
+
+    def geometry(self, own: G) -> G:
+        """A geometry of the tile's own frame, on the table."""
+        return shapely.transform(own, self.points)
+
+
+def placed(kit: Kit, drawing: Drawing) -> Iterator[tuple[TileType, Turn]]:
+    """Every tile of a kit with its place: type by type, in the order of each type's places.
+
+    Raises:
+        ValueError: a kit that is not of this drawing.
+    """
+    finder = _FirstCells(kit, drawing)
+    for kind in kit.types:
+        for (_, _, turns), (x, y) in zip(kind.places.tolist(), _origins(kind, finder).tolist(), strict=True):
+            yield kind, Turn(turns, x, y)
+
+
+def corners(kit: Kit, drawing: Drawing) -> Iterator[Points]:
+    """Of each type's places in turn, (count, 2): how far west and north edge of the tile's bounding box lie, mm.
+
+    The box is that of the turned solid as it is written, joint play off and pegs included.
+    """
+    finder = _FirstCells(kit, drawing)
+    for kind in kit.types:
+        west, south, east, north = shapely.total_bounds([plate.foot for plate in kind.tile.plates]).tolist()
+        own = np.array([(west, south), (east, north)])
+        # From where the own (0, 0) falls to the box's north-west corner, by quarter turns.
+        to_box = np.array([(own @ np.array(matrix, np.float64).T).min(axis=0) for matrix in MATRICES])
+        yield _origins(kind, finder) + to_box[kind.places[:, 2]]
+
+
+def placed_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, Turn]]:
+    """Every saddle door with its place, in the order of each type's places; its frame is that of its plates.
+
+    Leaves stand inside their walls and are not drawn.
+    """
+    for piece_type in kit.pieces:
+        for way in piece_type.places if piece_type.piece.kind == "saddle" else ():
+            yield piece_type, _piece_turn(piece_type.piece, way, drawing)
+
+
+def _piece_turn(piece: Piece, way: Way, drawing: Drawing) -> Turn:
+    column, row = way.cell[0] - 1, way.cell[1] - 1
+    side, grid = drawing.cell_side, drawing.grid
+    shift, thickness = grid.wall_thickness + END_CLEARANCE_MM, grid.wall_thickness
+    along_row = way.side in ("north", "south")
+    if along_row:
+        row += way.side == "south"
+        kind = drawing.kinds[int(drawing.across[row, column])]
+    else:
+        column += way.side == "east"
+        kind = drawing.kinds[int(drawing.down[row, column])]
+    # Doors that are alike up to a half turn are one type: the others of it stand the other way round.
+    same_way = kind.opening == piece.opening
+    x, y = column * side, row * side
+    if along_row:
+        return Turn(0, x + shift, y + thickness) if same_way else Turn(2, x + side - shift, y - thickness)
+    return Turn(1, x - thickness, y + shift) if same_way else Turn(3, x + thickness, y + side - shift)
+
+
+def _origins(kind: TileType, finder: _FirstCells) -> Points:
+    """(count, 2): where the (0, 0) of a type's own frame falls on the table at each of its places, mm."""
+    if not len(kind.on_grid):
+        return kind.lies
+    shape, drawing, on_grid = kind.tile.shape, finder.drawing, kind.on_grid
+    if not isinstance(shape, CellShape):
+        raise ValueError(f"tile {kind.name} is not made of cells")  # noqa: TRY004 - a value of the kit
+    turned = four_turns(shape)
+    first = on_grid[:, :2] - 1.0
+    if finder.block != 1:
+        first = np.array([finder.first_cell(c - 1, r - 1, turned[t]) for c, r, t in on_grid.tolist()], np.float64)
+    sizes = np.array([(fsum(t.widths), fsum(t.heights)) for t in turned])[on_grid[:, 2]]
+    # The own south-west corner goes to the south-west, north-west, north-east, south-east.
+    share = np.array([(0, 1), (0, 0), (1, 0), (1, 1)])[on_grid[:, 2]]
+    origins: Points = (first * drawing.cell_spaces + sizes * share) * drawing.grid.pitch
+    return np.concatenate([origins, kind.lies])
+
+
+class _FirstCells:
+    """Finds the first cell of a tile at 5 ft, where the place that the kit gives is its block's."""
+
+    def __init__(self, kit: Kit, drawing: Drawing) -> None:
+        self.block, self.lattice, self.drawing = kit.block, kit.lattice, drawing
+        self.taken: set[tuple[int, int]] = set()
+
+    def first_cell(self, column: int, row: int, turned: CellShape) -> tuple[int, int]:
+        """Column and row from 0 of the north-westernmost cell of a tile's lattice."""
+        cells = self._cells_of_block(column, row)
+        if len(turned.cells) == len(cells):
+            return min(c for c, _ in cells), min(r for _, r in cells)
+        # A diagonal block is two tiles of one cell each: this one is the cell that carries the same.
+        for cell in cells:
+            if cell not in self.taken and len(turned.cells) == 1 and self._shape(cell) == turned:
+                self.taken.add(cell)
+                return cell
+        raise ValueError(f"no tile like this in the block at column {column + 1}, row {row + 1}")
+
+    def _cells_of_block(self, column: int, row: int) -> list[tuple[int, int]]:
+        """The floor cells of the block, in reading order; a block at the edge starts outside, its place inside."""
+        rows, columns = self.drawing.rooms.shape
+        left = column - (column - self.lattice[0]) % 2
+        top = row - (row - self.lattice[1]) % 2
+        return [
+            (c, r)
+            for r in range(max(top, 0), min(top + 2, rows))
+            for c in range(max(left, 0), min(left + 2, columns))
+            if self.drawing.rooms[r, c]
+        ]
+
+    @cached_property
+    def _codes(self) -> tuple[npt.NDArray[np.int64], CellKinds]:
+        return cell_codes(self.drawing)
+
+    def _shape(self, cell: tuple[int, int]) -> CellShape:
+        codes, kinds = self._codes
+        return single_cell(kinds.cell(int(codes[cell[1], cell[0]])), (1.0, 1.0))
+
+
+def _split_by_surface(kit: Kit, drawing: Drawing) -> Kit:
+    """The kit with types split where the plan's surface makes them differ.
+
+    With `rooms` a type is split by the floors of the rooms that its tiles lie in; a continuous surface makes every
+    tile whose pattern shows a type of its own.
+
+    Raises:
+        InputError: a floor for a room that isn't there; a surface that can't be laid off the grid.
+    """
+    surface = drawing.grid.surface
+    if not surface.continuous and not surface.rooms:
+        return kit
+    if drawing.off_grid is not None:
+        raise InputError(
+            "a surface by room, or one that runs over the seams, in a plan with rooms off the grid",
+            expected="one floor for all tiles",
+            cure="leave [surface.rooms] and continuous out",
+            place="[surface]",
+        )
+    floor_of = _floor_of_rooms(drawing)
+    found: dict[tuple[int, Ground | None], list[_Place]] = {}
+    turns = placed(kit, drawing)
+    for number, kind in enumerate(kit.types):
+        shape = kind.tile.shape
+        if not isinstance(shape, CellShape):
+            raise TypeError("the tiles of a plan are made of cells")
+        for place in kind.places.tolist():
+            _, turn = next(turns)
+            cells = _cells(shape, turn, drawing)
+            floors = tuple(floor_of.get(int(drawing.rooms[cell]), surface.floor) for cell in cells)
+            found.setdefault((number, _ground(shape, turn, floors, drawing)), []).append(tuple(place))
+    split: dict[str, TileType] = {}
+    for (number, ground), places in found.items():
+        tile = kit.types[number].tile if ground is None else _made(kit.types[number].tile, ground, places[0])
+        same = split[tile.id].places.tolist() if tile.id in split else []
+        ordered = sorted([*map(tuple, same), *places], key=lambda p: (p[1], p[0], p[2]))
+        split[tile.id] = TileType(tile, np.array(ordered, np.int32))
+    return replace(kit, types=tuple(sorted(_told_apart(split.values()), key=lambda t: -t.count)))
+
+
+def _floor_of_rooms(drawing: Drawing) -> dict[int, FloorPattern]:
+    """By the code point of a room's letter."""
+    there = {chr(code) for code in np.unique(drawing.rooms) if code}
+    for letter, _ in drawing.grid.surface.rooms:
+        if letter not in there:
+            raise InputError(
+                f'a floor for the room "{letter}"',
+                expected="a room of the drawing",
+                cure=nearest(letter, sorted(there)),
+                place="[surface] rooms",
+            )
+    return {ord(letter): floor for letter, floor in drawing.grid.surface.rooms}
+
+
+def _cells(shape: CellShape, turn: Turn, drawing: Drawing) -> Iterator[tuple[int, int]]:
+    """Row and column in the drawing of each cell of a tile, in the order of its shape."""
+    columns, rows = len(shape.widths), len(shape.heights)
+    places = [place for place, _ in shape.cells]
+    for _ in range(turn.quarter_turns):
+        places = [(rows - 1 - row, column) for column, row in places]
+        columns, rows = rows, columns
+    side = drawing.cell_side
+    # The own south-west corner lies to the south-west, north-west, north-east, south-east.
+    west = round(turn.x / side) - (0, 0, columns, columns)[turn.quarter_turns]
+    north = round(turn.y / side) - (rows, 0, 0, rows)[turn.quarter_turns]
+    yield from ((north + row, west + column) for column, row in places)
+
+
+def _ground(shape: CellShape, turn: Turn, floors: tuple[FloorPattern, ...], drawing: Drawing) -> Ground | None:
+    surface = drawing.grid.surface
+    if surface.continuous:
+        return Ground(turn.quarter_turns, turn.x, -turn.y, 0, floors)
+    if set(floors) == {surface.floor}:
+        return None
+    return own_ground(shape, drawing.grid, floors)
+
+
+def _made(tile: Tile, ground: Ground, place: _Place) -> Tile:
+    """A type of its own, named after its place or its floor."""
+    floors = sorted(set(ground.floors))
+    word = f"{place[0]}-{place[1]}" if tile.grid.surface.continuous else "-".join(floors)
+    return make_tile(f"{tile.name}-{word}", tile.shape, tile.grid, ground)

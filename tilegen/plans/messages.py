@@ -15,8 +15,8 @@ from shapely.geometry import box
 
 from tilegen.geometry import EQUAL_MM, Point, lines_of, polygons_of
 from tilegen.plans.drawing import Drawing
+from tilegen.plans.off_grid_ways import Locator, WallWay
 from tilegen.plans.route import Areas, areas_at, both_sides, find_areas, neighbours
-from tilegen.plans.wallways import Locator, WallWay
 from tilegen.plans.ways import Line, wall_opening
 from tilegen.tiles.shape import SIDES, STEPS
 

@@ -10,9 +10,8 @@ from typing import Any
 import numpy as np
 
 from tilegen.grid import Grid
-from tilegen.plans.kit import Kit, TileType
+from tilegen.plans.kit import Kit, TileType, corners
 from tilegen.plans.messages import messages_record, plan_messages
-from tilegen.plans.placing import corners
 from tilegen.tiles.featurewords import features_record
 from tilegen.tiles.shape import CellShape, OutlineShape
 

@@ -14,8 +14,8 @@ from scipy import ndimage
 from tilegen.errors import InputError
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
-from tilegen.plans.laid import Indexes, Place, lay
-from tilegen.plans.wallways import WallWay
+from tilegen.plans.layout import Indexes, Place, lay
+from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.ways import NOTHING, Way, line_of
 from tilegen.tiles.shape import SIDES, STEPS
 

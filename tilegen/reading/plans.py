@@ -10,7 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from tilegen.errors import InputError
-from tilegen.plans.drawing import Drawing, draw
+from tilegen.plans.drafting import draw
+from tilegen.plans.drawing import Drawing
 from tilegen.plans.features import furnish
 from tilegen.plans.ways import ExtraWall, Way
 from tilegen.reading.features import plan_features, room_heights

@@ -9,8 +9,8 @@ from pydantic import Field, model_validator
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.plans.outlines import Arc, Circle, Corners, DrawnShape, Hall, Outline
-from tilegen.plans.wallways import WallWay
+from tilegen.plans.off_grid_ways import WallWay
+from tilegen.plans.shapes import Arc, Circle, Corners, DrawnShape, Hall, Outline
 from tilegen.plans.ways import LINES
 from tilegen.reading.models import Number, PlanFile, Table, WayTable
 from tilegen.tiles.plate import Opening

@@ -26,6 +26,8 @@ from tilegen.tiles.openings import room_for
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import SIDES, STEPS
 
+# Where ways go through walls: along one line between cells, or at a point of every wall that stands there.
+
 CellSide = tuple[int, int, str]
 Codes = npt.NDArray[np.int16]
 # How near a wall's line the point of a way must lie, as a share of a cell.

@@ -1,30 +1,42 @@
-"""Rooms off the grid cut by the lattice of tiles into pieces, slivers joined with their neighbours.
-
-A square of the lattice whose floor and walls are those of ordinary cells stays an ordinary tile. Of every other square
-each room's floor is a piece. A piece is a sliver if it covers less than a third of a square, or is nowhere as wide as
-three wall thicknesses: it joins the piece or whole square of the same room with which it shares the longest seam, of
-equal ones the first met walking clockwise round the sliver from where its wall ends. The smallest go first.
-"""
+"""From the pieces of rooms off the grid to tile types: alike up to quarter turns, and where each lies."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import accumulate, pairwise
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
-from tilegen.geometry import EQUAL_MM, SNAP_MM, corners_of, largest_polygon, polygons_of, sides_of
-from tilegen.plans.borders import Border
-from tilegen.plans.drawing import Drawing
-from tilegen.plans.innerwalls import inner_walls, less_inner_walls
-from tilegen.plans.posts import posts_of
-from tilegen.plans.shapes import Bools, OffGrid, cell_box
-from tilegen.tiles.regionshape import InnerWalls
+from tilegen.errors import InputError
+from tilegen.geometry import (
+    EQUAL_MM,
+    NEAR_MM,
+    SNAP_MM,
+    Point,
+    corners_of,
+    largest_polygon,
+    polygons_of,
+    sides_of,
+    turn_right,
+)
+from tilegen.plans.drawing import Drawing, posts_of
+from tilegen.plans.features import extra_in
+from tilegen.plans.off_grid_walls import Border, inner_walls, less_inner_walls
+from tilegen.plans.shapes import Bools, Floats, OffGrid, cell_box
+from tilegen.tiles.featurewords import feature_words, with_words
+from tilegen.tiles.identity import Description, poses, same_geometry
+from tilegen.tiles.plate import Plate
+from tilegen.tiles.regionshape import InnerWalls, OpenLine, RegionShape, WallRun
+from tilegen.tiles.tile import Tile, make_tile
+
+# Rooms off the grid cut by the lattice of tiles into pieces, slivers joined with their neighbours.
 
 SLIVER_SHARE = 1 / 3
 SLIVER_WALLS = 3.0
@@ -281,3 +293,238 @@ def _order(piece: Piece) -> tuple[float, float, float]:
 
 def _seam(one: Polygon, other: Polygon) -> float:
     return float(one.intersection(other.buffer(SNAP_MM, join_style="mitre")).area / SNAP_MM)
+
+
+# A piece of a room off the grid as the description of a tile: its walls and openings from those of the room.
+
+
+def region_shape(
+    piece: Piece, border: Border, inner: InnerWalls, home: tuple[float, float], wall: float
+) -> RegionShape:
+    """A piece as the description of a tile. home: the south-west corner of its own square, map coordinates."""
+    west, south, east, north = piece.floor.bounds
+    far = 6 * wall
+    window = box(west - far, south - far, east + far, north + far)
+    runs = [part for run in border.runs for part in _near(run, piece.floor, 3 * wall)]
+
+    def move(points: Floats) -> Floats:
+        moved: Floats = points - np.array(home)
+        return moved
+
+    def spot(point: Point) -> Point:
+        return point[0] - home[0], point[1] - home[1]
+
+    moved = tuple(WallRun(tuple(map(spot, run.path)), run.openings, run.turns) for run in runs)
+    opens = tuple(
+        OpenLine(spot(line.start), spot(line.end), line.walled)
+        for line in border.opens
+        if window.intersects(shapely.LineString((line.start, line.end)))
+    )
+    near = piece.floor.buffer(3 * wall)
+    beside = InnerWalls(
+        tuple(run for run in inner.runs if near.intersects(shapely.LineString(run.path))),
+        tuple(post for post in inner.posts if near.intersects(shapely.Point(post[:2]))),
+    )
+    return RegionShape(shapely.transform(piece.floor, move), moved, beside.moved(move), opens=opens)
+
+
+def _near(run: WallRun, floor: Polygon, reach: float) -> Iterator[WallRun]:
+    """The stretches of a wall's facets within reach of a piece; a wall all round it comes as two halves."""
+    steps = list(pairwise(run.path))
+    lines = np.array([shapely.LineString(step) for step in steps], dtype=object)
+    away = shapely.distance(lines, floor)
+    stations = [0.0, *accumulate(math.dist(a, b) for a, b in steps)]
+    count, closed = len(steps), run.path[0] == run.path[-1]
+    smooth = closed and run.turns == (None, None)
+    beside = shapely.distance(shapely.line_interpolate_point(lines, 0.5, normalized=True), floor)
+    if closed and (beside < SNAP_MM).all():
+        first = _clear_of_openings(run, stations) if smooth else 0
+        order = [(first + k) % count for k in range(count)]
+        yield _stretch(run, order[: count // 2], stations)
+        yield _stretch(run, order[count // 2 :], stations)
+        return
+    first = int(beside.argmax()) if smooth else 0
+    group: list[int] = []
+    for k in [*((first + k) % count for k in range(count)), -1]:
+        if k >= 0 and away[k] < reach:
+            group.append(k)
+        elif group:
+            yield _stretch(run, group, stations)
+            group = []
+
+
+def _clear_of_openings(run: WallRun, stations: Sequence[float]) -> int:
+    """The facet of a closed wall at which its two halves begin furthest from any opening."""
+    total, count = stations[-1], len(stations) - 1
+    centres = [(low + high) / 2 for low, high, _ in run.openings]
+
+    def clear(first: int) -> float:
+        cuts = stations[first], stations[(first + count // 2) % count]
+        return round(min((abs((c - s + total / 2) % total - total / 2) for c in centres for s in cuts), default=0.0), 3)
+
+    return max(range(count), key=clear)
+
+
+def _stretch(run: WallRun, group: Sequence[int], stations: Sequence[float]) -> WallRun:
+    """Some facets in a row, with the openings measured from where they start (round a closed wall if need be)."""
+    total, start = stations[-1], stations[group[0]]
+    path = (run.path[group[0]], *(run.path[k + 1] for k in group))
+    length = math.fsum(stations[k + 1] - stations[k] for k in group)
+    openings = []
+    for low, high, look in run.openings:
+        for shift in (0.0, total, -total) if run.path[0] == run.path[-1] else (0.0,):
+            if low + shift - start < length and high + shift - start > 0:
+                openings.append((low + shift - start, high + shift - start, look))
+    return WallRun(path, tuple(openings), (_turn(run, group[0]), _turn(run, group[-1] + 1)))
+
+
+def _turn(run: WallRun, corner: int) -> float | None:
+    """How far a run, or the room's outline at its ends, turns right at one of its corners."""
+    path, last = run.path, len(run.path) - 1
+    if 0 < corner < last:
+        return turn_right(*path[corner - 1 : corner + 2])
+    if path[0] == path[-1] and run.turns == (None, None):
+        return turn_right(path[-2], path[0], path[1])
+    return run.turns[0] if corner == 0 else run.turns[1]
+
+
+# From the pieces of rooms off the grid to tile types: alike up to quarter turns, and where each lies.
+
+_KEY_MM = 1e-5
+Known = dict[bytes, tuple[tuple[Plate, ...], list[Description]]]
+# Own frame (y to the north) to table (y to the south), after 0 to 3 clockwise quarter turns.
+MATRICES = (((1, 0), (0, -1)), ((0, 1), (1, 0)), ((-1, 0), (0, 1)), ((0, -1), (-1, 0)))
+
+
+@dataclass(frozen=True)
+class OddType:
+    """A type of odd tile. places: (count, 3) column, row (from 1), clockwise quarter turns. lies: (count, 2) where the
+    (0, 0) of its own frame falls on the table, mm.
+    """
+
+    tile: Tile
+    places: npt.NDArray[np.int32]
+    lies: npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Made:
+    piece: Piece
+    shape: RegionShape
+    home: Square
+    plates: tuple[Plate, ...]
+    turned: list[Description]
+
+
+def odd_types(drawing: Drawing, cut: Cut, block: int) -> tuple[OddType, ...]:
+    """The types of a cut, in the order in which they are met.
+
+    Raises:
+        InputError: a piece that no tile can be made of; with its coordinates.
+    """
+    found: dict[Description, list[_Made]] = {}
+    known: Known = {}
+    for piece in cut.pieces:
+        made = _made(drawing, cut, piece, block, known)
+        alike = next((least for least in found if any(same_geometry(least, turn) for turn in made.turned)), None)
+        found.setdefault(alike or min(made.turned), []).append(made)
+    return tuple(_type(drawing, group, block) for group in found.values())
+
+
+def _made(drawing: Drawing, cut: Cut, piece: Piece, block: int, known: Known) -> _Made:
+    """A piece as a tile; one that is, with all around it, where another was on its square is made like that one."""
+    cell = drawing.cell_side
+    home = _home(piece, cell, block)
+    corner = (home[0] * cell, -(home[1] + block) * cell)
+    middle = cell * block / 2
+    extra = extra_in(drawing, piece.room, piece.floor, (corner[0] + middle, corner[1] + middle))
+    border, inner = cut.borders[piece.room], cut.inner[piece.room]
+    shape = region_shape(piece, border, inner, corner, drawing.grid.wall_thickness)
+    shape = replace(shape, extra=extra, middle=middle)
+    key = _key(shape)
+    if key not in known:
+        try:
+            plates = make_tile("odd", shape, drawing.grid).plates
+        except InputError as error:
+            x, y = (v / cell for v in piece.floor.representative_point().coords[0])
+            raise error.located(place=f'room "{chr(piece.room)}" at ({x:.3f}, {-y:.3f})') from None
+        known[key] = plates, poses(plates)
+    plates, turned = known[key]
+    if all(plate.edge is None for plate in plates):
+        # A tile without walls is the same whatever height they would have.
+        shape = replace(shape, extra=replace(extra, wall_height=None))
+    return _Made(piece, shape, home, plates, turned)
+
+
+def _key(shape: RegionShape) -> bytes:
+    """All that a tile is made from, rounded far below what it is made to."""
+    piece: bytes = shapely.to_wkb(shapely.set_precision(shape.piece, _KEY_MM))
+    runs = [
+        (tuple((round(x / _KEY_MM), round(y / _KEY_MM)) for x, y in run.path), run.openings, run.turns)
+        for run in (*shape.runs, *shape.inner.runs)
+    ]
+    posts = [(round(x / _KEY_MM), round(y / _KEY_MM), *towards) for x, y, *towards in shape.inner.posts]
+    opens = [(*(round(v / _KEY_MM) for v in (*line.start, *line.end)), line.walled) for line in shape.opens]
+    return piece + repr((runs, len(shape.runs), posts, opens, shape.extra.key)).encode()
+
+
+def _home(piece: Piece, cell: float, block: int) -> Square:
+    """The square of the lattice that holds most of a piece."""
+    squares = sorted(piece.squares, key=lambda s: s[::-1])
+    return max(squares, key=lambda s: round(piece.floor.intersection(cell_box(s[0], s[1], cell, block, block)).area, 3))
+
+
+def _type(drawing: Drawing, group: Sequence[_Made], block: int) -> OddType:
+    """One type, in the pose whose description comes first."""
+    least = min(group[0].turned)
+    shape, side = group[0].shape, drawing.cell_side * block
+    for _ in range(group[0].turned.index(least)):
+        shape = shape.turned(side)
+    name = with_words(odd_name(group[0].plates), feature_words(shape, drawing.grid.wall_height))
+    tile = make_tile(name, shape, drawing.grid)
+    places, lies = [], []
+    for made in group:
+        turns = min((4 - k) % 4 for k, description in enumerate(made.turned) if same_geometry(description, least))
+        column, row = (max(n, 0) + 1 for n in made.home)
+        places.append((column, row, turns))
+        lies.append(_lie(tile, made, turns, drawing, block))
+    order = sorted(range(len(places)), key=lambda k: (places[k][1], places[k][0], places[k][2], lies[k]))
+    return OddType(
+        tile,
+        np.array([places[k] for k in order], np.int32),
+        np.array([lies[k] for k in order], np.float64),
+    )
+
+
+def _lie(tile: Tile, made: _Made, turns: int, drawing: Drawing, block: int) -> tuple[float, float]:
+    """Where the own (0, 0) falls on the table, so that the tile covers its piece; on the lattice if it can be."""
+    cell, pitch = drawing.cell_side, drawing.grid.pitch
+    corner = np.array((made.home[0] * cell, (made.home[1] + block) * cell))
+    there = np.array(made.plates[0].foot.exterior.coords) * (1.0, -1.0) + corner
+    x, y = on_lattice(there.min(axis=0) - least_corner(tile, turns), pitch).tolist()
+    return x, y
+
+
+def least_corner(tile: Tile, turns: int) -> npt.NDArray[np.float64]:
+    """The least x and y of a tile's base, turned, from where the (0, 0) of its own frame falls; mm."""
+    corners = np.array(tile.base.foot.exterior.coords) @ np.array(MATRICES[turns], np.float64).T
+    least: npt.NDArray[np.float64] = corners.min(axis=0)
+    return least
+
+
+def on_lattice(spot: npt.NDArray[np.float64], pitch: float) -> npt.NDArray[np.float64]:
+    """A point of the table, moved onto the lattice of spaces if it lies on it but for rounding."""
+    lattice = np.round(spot / pitch) * pitch
+    return np.where(np.abs(spot - lattice) < NEAR_MM, lattice, spot)
+
+
+def odd_name(plates: Sequence[Plate]) -> str:
+    """A name from what a tile's floor looks like and how many walls it carries."""
+    base, walls = plates[0], [plate for plate in plates if plate.role == "wall"]
+    bent = any(plate.bend is not None and len(plate.bend.outer) > 2 for plate in walls)
+    corners = len(shapely.get_coordinates(base.foot.simplify(0.05))) - 1
+    look = "curved" if bent else {3: "triangle", 4: "slanting"}.get(corners, "odd")
+    doors = sum(len(plate.openings) for plate in walls)
+    words = ("open", "one-wall", "two-walls", "three-walls")
+    name = f"{look}-{words[len(walls)] if len(walls) < len(words) else 'walls'}"
+    return f"{name}-with-doorway" if doors else name

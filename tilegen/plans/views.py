@@ -10,13 +10,193 @@ have odd coordinates and the ends of wall lines even ones.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
-from tilegen.plans.drawing import Drawing
-from tilegen.plans.laid import Laid
-from tilegen.plans.openfloor import Bools, Gaps, Ints, gaps, rectangles, starts
+from tilegen.geometry import EQUAL_MM
+from tilegen.plans.drawing import Codes, Drawing
+from tilegen.plans.features import Levels, levels_of
+from tilegen.plans.layout import Laid
+from tilegen.plans.ways import NOTHING, PLAIN_WALL
+from tilegen.tiles.blocks import PLAIN
+from tilegen.tiles.features import FEATURES
+
+# What stops sight where rooms have heights of their own, and what stands on floors.
+
+LOW_WALL_PITCHES = 0.75
+Bools = npt.NDArray[np.bool_]
+
+
+def for_sight(drawing: Drawing, laid: Laid) -> tuple[Drawing, Laid]:
+    """A drawing and its tiles as sight takes them: low walls left out, and in spaces where a pillar fills one."""
+    looked, filled = without_low_walls(drawing), filled_spaces(drawing)
+    return _in_spaces(looked, laid, filled) if filled.any() else (looked, laid)
+
+
+def without_low_walls(drawing: Drawing) -> Drawing:
+    """A drawing with nothing on the lines between cells on which low walls stand."""
+    levels = levels_of(drawing)
+    if levels is None:
+        return drawing
+    across, down = _lines_seen(drawing, levels)
+    return replace(drawing, across=across, down=down, extras=None)
+
+
+def is_low(drawing: Drawing, one: int, other: int) -> bool:
+    """Whether sight passes over the walls between two rooms, given by code point."""
+    extras = [drawing.heights.get(room, PLAIN) for room in (one, other)]
+    usual = drawing.grid.wall_height
+    tops = [extra.floor + (usual if extra.wall_height is None else extra.wall_height) for extra in extras]
+    return max(tops) - min(extra.floor for extra in extras) <= LOW_WALL_PITCHES * drawing.grid.pitch + EQUAL_MM
+
+
+def _lines_seen(drawing: Drawing, levels: Levels) -> tuple[Codes, Codes]:
+    floor = np.pad(drawing.rooms != 0, 1)
+    low_floor = np.pad(levels.floor, 1)
+    tops = np.pad(levels.floor + levels.wall, 1)
+    limit = LOW_WALL_PITCHES * drawing.grid.pitch + EQUAL_MM
+    walls = drawing.carried
+    found = []
+    for lines, (one, other) in (
+        (drawing.across, (np.s_[:-1, 1:-1], np.s_[1:, 1:-1])),
+        (drawing.down, (np.s_[1:-1, :-1], np.s_[1:-1, 1:])),
+    ):
+        height = np.maximum(tops[one], tops[other]) - np.minimum(low_floor[one], low_floor[other])
+        low = walls[lines] & floor[one] & floor[other] & (height <= limit)
+        if drawing.off_grid is not None:
+            upright = lines is drawing.down
+            for row, column in np.argwhere(low).tolist():
+                rooms = {int(np.pad(drawing.rooms, 1)[side][row, column]) for side in (one, other)}
+                low[row, column] = all(drawing.off_grid.ends_at(code, (column, row), upright=upright) for code in rooms)
+        found.append(np.where(low, NOTHING, lines).astype(lines.dtype))
+    return found[0], found[1]
+
+
+def filled_spaces(drawing: Drawing) -> Bools:
+    """(rows, columns) of the spaces that one pillar, higher than a low wall, covers whole."""
+    k = drawing.cell_spaces
+    rows, columns = drawing.rooms.shape
+    filled = np.zeros((rows * k, columns * k), bool)
+    for _, row, column in spaces_filled(drawing):
+        filled[row, column] = True
+    return filled
+
+
+def spaces_filled(drawing: Drawing) -> Iterator[tuple[int, int, int]]:
+    """The same one by one: the room, by code point, row and column."""
+    k, pitch = drawing.cell_spaces, drawing.grid.pitch
+    half = k * pitch / 2
+    for room, (column, row), block in drawing.blocks:
+        if not FEATURES[block.kind].stops_sight or block.round or block.top <= LOW_WALL_PITCHES * pitch + EQUAL_MM:
+            continue
+        for r in range(k):
+            for c in range(k):
+                inside = block.west <= c * pitch - half + EQUAL_MM and block.east >= (c + 1) * pitch - half - EQUAL_MM
+                inside &= block.north >= half - r * pitch - EQUAL_MM
+                inside &= block.south <= half - (r + 1) * pitch + EQUAL_MM
+                if inside:
+                    yield room, row * k + r, column * k + c
+
+
+def _in_spaces(drawing: Drawing, laid: Laid, filled: Bools) -> tuple[Drawing, Laid]:
+    """The same with a cell for every space, and wall lines around those that are filled."""
+    k = drawing.cell_spaces
+    rows, columns = filled.shape
+    across = np.full((rows + 1, columns), NOTHING, drawing.across.dtype)
+    down = np.full((rows, columns + 1), NOTHING, drawing.down.dtype)
+    across[::k] = drawing.across.repeat(k, axis=1)
+    down[:, ::k] = drawing.down.repeat(k, axis=0)
+    for lines, (before, after) in ((across, (np.s_[:-1], np.s_[1:])), (down, (np.s_[:, :-1], np.s_[:, 1:]))):
+        lines[before][filled] = PLAIN_WALL
+        lines[after][filled] = PLAIN_WALL
+    rooms = drawing.rooms.repeat(k, axis=0).repeat(k, axis=1)
+    tile_of = laid.tile_of.repeat(k, axis=0).repeat(k, axis=1)
+    return replace(drawing, scale="5 ft", rooms=rooms, across=across, down=down), replace(laid, tile_of=tile_of)
+
+
+# Open floor in rectangles, and the gaps between them through which one sees into the next.
+
+Ints = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Rectangles:
+    """The floor in rectangles: cell columns [west, east) and rows [north, south) of each; of: (rows, columns)."""
+
+    of: Ints
+    west: Ints
+    east: Ints
+    north: Ints
+    south: Ints
+
+
+@dataclass(frozen=True)
+class Gaps:
+    """Gaps on one side of the rectangles, those of rectangle r from start[r] to start[r + 1].
+
+    west, east: cell columns of the ends; line: the row's line; into: the rectangle beyond.
+    """
+
+    start: Ints
+    west: Ints
+    east: Ints
+    line: Ints
+    into: Ints
+
+
+def rectangles(floor: Bools, across: Bools, down: Bools) -> Rectangles:
+    """Runs of cells along the rows between two wall lines, joined with the run below where it is as wide and open."""
+    rows, columns = floor.shape
+    starts = floor & down[:, :-1]
+    run_of = np.cumsum(starts).reshape(floor.shape) - 1
+    row, west = np.nonzero(starts)
+    cells = np.flatnonzero(floor.ravel())
+    size = np.bincount(run_of.ravel()[cells], minlength=len(west))
+    shut_above = np.bincount(run_of.ravel()[cells], weights=across[:-1].ravel()[cells], minlength=len(west))
+    order = np.lexsort((row, size, west))
+    r, w, s = row[order], west[order], size[order]
+    joined = np.zeros(len(order), bool)
+    joined[1:] = (w[1:] == w[:-1]) & (s[1:] == s[:-1]) & (r[1:] == r[:-1] + 1) & (shut_above[order][1:] == 0)
+    number = np.empty(len(order), np.int64)
+    number[order] = np.cumsum(~joined) - 1
+    firsts = np.flatnonzero(~joined)
+    heights = np.diff(firsts, append=len(order))
+    of = np.full(rows * columns, -1, np.int64)
+    of[cells] = number[run_of.ravel()[cells]]
+    west_of, north_of = w[firsts], r[firsts]
+    return Rectangles(of.reshape(rows, columns), west_of, west_of + s[firsts], north_of, north_of + heights)
+
+
+def gaps(rectangles: Rectangles, across: Bools) -> tuple[Gaps, Gaps]:
+    """The gaps on the north and on the south side of every rectangle."""
+    above, below = rectangles.of[:-1], rectangles.of[1:]
+    line, column = np.nonzero(~across[1:-1] & (above >= 0) & (below >= 0) & (above != below))
+    over, under = above[line, column], below[line, column]
+    new = np.ones(len(line), bool)
+    new[1:] = (
+        (line[1:] != line[:-1]) | (column[1:] != column[:-1] + 1) | (over[1:] != over[:-1]) | (under[1:] != under[:-1])
+    )
+    firsts = np.flatnonzero(new)
+    west, line, over, under = column[firsts], line[firsts] + 1, over[firsts], under[firsts]
+    east = west + np.diff(firsts, append=len(new))
+    ends = west, east, line
+    return _sorted_gaps(rectangles, under, ends, over), _sorted_gaps(rectangles, over, ends, under)
+
+
+def _sorted_gaps(rectangles: Rectangles, owner: Ints, ends: tuple[Ints, Ints, Ints], into: Ints) -> Gaps:
+    west, east, line = ends
+    order = np.lexsort((west, owner))
+    return Gaps(starts(owner, len(rectangles.west)), west[order], east[order], line[order], into[order])
+
+
+def starts(sorted_or_not: Ints, count: int) -> Ints:
+    """Where each number's entries start once sorted, and one end more."""
+    return np.concatenate([[0], np.cumsum(np.bincount(sorted_or_not, minlength=count))]).astype(np.int64)
+
+
+# Views over a drawing's floor: which tiles lie in sight of which, as windows through the gaps between wall ends.
 
 # How many counts (tiles x types) and source spaces are worked on at once: bounds the memory, not the result.
 _COUNTS_AT_ONCE = 4_000_000

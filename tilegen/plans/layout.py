@@ -1,4 +1,4 @@
-"""Which tile of a kit lies on which cell of its drawing."""
+"""The short numbers by which tiles and loose pieces go in the layout and in every list made with it."""
 
 from __future__ import annotations
 
@@ -6,14 +6,65 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+import shapely
+from shapely.geometry import Point, box
 
-from tilegen.plans.cellcodes import cell_codes
+from tilegen.geometry import direction_of
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.kit import Kit
-from tilegen.plans.oddlay import odd_tiles
+from tilegen.plans.kit import Kit, Turn, placed
+from tilegen.plans.lattices import cell_codes
+from tilegen.tiles.connectors import seating_of
 from tilegen.tiles.shape import CellShape, four_turns, single_cell
+from tilegen.tiles.tile import Tile
 
 Indexes = npt.NDArray[np.int32]
+
+
+def odd_tiles(drawing: Drawing, kit: Kit) -> tuple[Indexes, Indexes, Indexes]:
+    """The tiles off the grid: (rows, columns) number of the one on each cell, -1 for none; types; first cells.
+
+    first_cells: (tiles, 2) column and row, from 1, of the first cell in reading order that is the tile's; of a tile
+    that is on no cell the most of what lies there, the nearest cell of its room.
+    """
+    rows, columns = drawing.rooms.shape
+    side = drawing.cell_side
+    number, most = np.full((rows, columns), -1, np.int32), np.zeros((rows, columns))
+    types: list[int] = []
+    firsts: list[tuple[int, int]] = []
+    spots: list[Point] = []
+    for index, kind in enumerate(kit.types):
+        for (column, row, turns), (x, y) in zip(kind.off_grid.tolist(), kind.lies.tolist(), strict=True):
+            floor = Turn(turns, x, y).geometry(kind.tile.base.foot)
+            west, north, east, south = (v / side for v in floor.bounds)
+            for r in range(max(int(north), 0), min(int(south) + 1, rows)):
+                for c in range(max(int(west), 0), min(int(east) + 1, columns)):
+                    cell = box(c * side, r * side, (c + 1) * side, (r + 1) * side)
+                    area = shapely.area(shapely.intersection(floor, cell)) if drawing.rooms[r, c] else 0.0
+                    if area > most[r, c]:
+                        most[r, c], number[r, c] = area, len(types)
+            types.append(index)
+            firsts.append((column, row))
+            spots.append(floor.representative_point())
+    places = np.array(firsts, np.int32).reshape(-1, 2)
+    for tile in set(range(len(types))) - set(number.ravel().tolist()):
+        places[tile] = _nearest(drawing, kit, spots[tile]) or places[tile]
+    for tile, (r, c) in reversed([(int(number[r, c]), (r, c)) for r, c in np.argwhere(number >= 0).tolist()]):
+        places[tile] = c + 1, r + 1
+    return number, np.array(types, np.int32), places
+
+
+def _nearest(drawing: Drawing, kit: Kit, spot: Point) -> tuple[int, int] | None:
+    """Column and row, from 1, of the cell nearest to a point of the table among those of the room that it lies in."""
+    pieces = kit.cut.pieces if kit.cut is not None else ()
+    rooms = [piece.room for piece in pieces if piece.floor.contains(Point(spot.x, -spot.y))]
+    cells = np.argwhere(drawing.rooms == rooms[0]) if rooms else np.zeros((0, 2), int)
+    if not len(cells):
+        return None
+    middles = (cells + 0.5) * drawing.cell_side
+    row, column = cells[np.hypot(middles[:, 1] - spot.x, middles[:, 0] - spot.y).argmin()].tolist()
+    return column + 1, row + 1
+
+
 Place = tuple[int, int]
 
 
@@ -138,3 +189,34 @@ def _types_of_halves(drawing: Drawing, kit: Kit, cells: npt.NDArray[np.int64]) -
     types = np.array([index_of.get(shape, -1) for shape in shapes], np.int32)
     found: Indexes = types[inverse]
     return found
+
+
+_FINENESS_MM = 0.01
+
+
+def middles_of(tile: Tile) -> npt.NDArray[np.float64]:
+    """(n, 2) middles of a tile's modules with connectors, on the grid's lines, in the tile's own frame; mm."""
+    half = tile.grid.half_play
+    middles = []
+    for seat in seating_of(tile.shape, tile.grid, tile.base.foot).whole:
+        (x, y), (dx, dy) = seat.centre, direction_of((seat.start, seat.end))
+        middles.append((x - dy * half, y + dx * half))
+    return np.array(middles, np.float64).reshape(-1, 2)
+
+
+def count_seams(kit: Kit, drawing: Drawing) -> int:
+    """How many modules of the laid-out plan have connectors on both sides of the seam: one key each, for instance."""
+    if drawing.grid.connectors.kind == "none":
+        return 0
+    own = {kind.tile.id: middles_of(kind.tile) for kind in kit.types}
+    laid = [turn.points(own[kind.tile.id]) for kind, turn in placed(kit, drawing)]
+    middles = np.round(np.concatenate(laid) / _FINENESS_MM).astype(np.int64)
+    _, times = np.unique(middles, axis=0, return_counts=True)
+    return int((times == 2).sum())
+
+
+def layout_numbers(kit: Kit) -> dict[str, str]:
+    """The number of each type by its id: tiles 1, 2, ... in the kit's order, loose pieces S or S1, S2, ..."""
+    tiles = {t.tile.id: str(number) for number, t in enumerate(kit.types, 1)}
+    one = len(kit.pieces) == 1
+    return tiles | {p.piece.id: "S" if one else f"S{number}" for number, p in enumerate(kit.pieces, 1)}
