@@ -27,7 +27,7 @@ from tests.properties import PROPERTIES, check_solids
 from tilegen.commands import build, fit, kit, single
 from tilegen.commands.common import Measures, open_word
 from tilegen.making.plan import Covering, OpenPlan
-from tilegen.sheets import mixed
+from tilegen.sheets.nesting import odd
 
 SIDES = {"north": (0, -1), "east": (1, 0), "south": (0, 1), "west": (-1, 0)}
 # Stocks that a machine may cut by the shipped files; the first four are what most people have.
@@ -367,7 +367,7 @@ def _kit(plan: Path) -> dict:
 def strips_now_and_then(example: Example) -> AbstractContextManager[object]:
     """Most as without the extra `nest`, whose library takes its time."""
     strips = zlib.crc32(example.files["p.toml"].encode()) % 4 == 0
-    return patch.object(mixed, "can_nest_odd", lambda: strips)
+    return patch.object(odd, "can_nest_odd", lambda: strips)
 
 
 def check_chain(example: Example) -> None:

@@ -13,7 +13,7 @@ from unittest.mock import patch
 
 from tests.calling import call
 from tests.examples import Example
-from tilegen.sheets import nest, odd
+from tilegen.sheets.nesting import odd, rectangles
 
 # Prints whatever a grid allows.
 LARGE = """name = "large"
@@ -79,7 +79,7 @@ def searching_less() -> Iterator[None]:
     """Sheets are set out by the same code with fewer tries: what is wrong shows, how full a sheet may be does not."""
     with (
         patch.multiple(odd, _QUICK=(10, 0), _THOROUGH=(15, 0), _MOST=15),
-        patch.object(nest, "_PIECES_TRIED", 3_000),
+        patch.object(rectangles, "_PIECES_TRIED", 3_000),
     ):
         yield
 

@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from tests.calling import call, files_in
 from tilegen.making.lists import boxes_for
 from tilegen.reading.files import find
-from tilegen.sheets.papers import PAPERS
+from tilegen.sheets.pages import PAPERS
 
 
 @pytest.mark.parametrize("construction", ["stacked", "folded", "grooved"])

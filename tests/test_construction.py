@@ -24,12 +24,12 @@ from tilegen.reading.profiles import read_profile
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.alike import own_pose
 from tilegen.sheets.construction import Construction, Ways
-from tilegen.sheets.drawing import PartPaths
 from tilegen.sheets.labels import word_box
 from tilegen.sheets.laying import Laying
 from tilegen.sheets.least import least_feature, narrow_places
 from tilegen.sheets.make import make_sheets
 from tilegen.sheets.nets import Net
+from tilegen.sheets.partpaths import PartPaths
 from tilegen.sheets.parts import list_parts
 from tilegen.sheets.runs import plate_names
 from tilegen.tiles.joints import printed_band
@@ -44,7 +44,7 @@ CORNERS = ("butt", "pinwheel", "mitre", "rabbet")
 @pytest.fixture(autouse=True)
 def plain_nests(monkeypatch):
     """How close odd outlines can be packed is tested elsewhere, and takes long."""
-    monkeypatch.setattr("tilegen.sheets.mixed.can_nest_odd", lambda: False)
+    monkeypatch.setattr("tilegen.sheets.nesting.odd.can_nest_odd", lambda: False)
 
 
 def shipped_tiles():

@@ -25,12 +25,12 @@ from tilegen.reading.plans import read_plan
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.alike import at_origin
 from tilegen.sheets.construction import Construction, Ways
-from tilegen.sheets.cores import core_rows, cores_drawing
 from tilegen.sheets.folds import crease_channel, fold_to_fold, groove_width, stable_foot, wrapped_core
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.sheets.pages import Frame, tile_pages
 from tilegen.sheets.parts import Part, list_parts
 from tilegen.sheets.stacks import Stack, mixed_stack, stack_up
+from tilegen.sheets.templates import core_rows, cores_drawing
 from tilegen.tiles.joints import printed_band, stock_band
 from tilegen.tiles.shape import Cell, OutlineShape, single_cell
 from tilegen.tiles.tile import Tile, make_plates, make_tile

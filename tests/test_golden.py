@@ -12,7 +12,7 @@ CASES, KEPT = cases(), kept()
 @pytest.fixture(autouse=True)
 def plain_nests(monkeypatch):
     """How close odd outlines can be packed is tested elsewhere, and takes long."""
-    monkeypatch.setattr("tilegen.sheets.mixed.can_nest_odd", lambda: False)
+    monkeypatch.setattr("tilegen.sheets.nesting.odd.can_nest_odd", lambda: False)
 
 
 def test_every_case_has_golden_values():

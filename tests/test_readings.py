@@ -4,8 +4,7 @@ import pytest
 
 from tilegen.errors import InputError
 from tilegen.reading.stock import read_machine, read_material
-from tilegen.sheets.gauge import gauge_drawing
-from tilegen.sheets.readings import COMB_BLOCKS, COMB_WIDTH, figures_of, kerf_of_comb, parse_readings
+from tilegen.sheets.gauge import COMB_BLOCKS, COMB_WIDTH, figures_of, gauge_drawing, kerf_of_comb, parse_readings
 
 
 @pytest.mark.parametrize("kerf", [0.0, 0.08, 0.15, 0.25, 1.0])

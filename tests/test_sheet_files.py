@@ -25,7 +25,8 @@ from tilegen.reading.machine_models import MachineFile
 from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import check_pair, read_machine, read_material
 from tilegen.sheets.drawing import LAYERS
-from tilegen.sheets.make import SheetSet, make_sheets, sheet_files, sheet_records
+from tilegen.sheets.make import make_sheets, sheet_files, sheet_records
+from tilegen.sheets.sheetset import SheetSet
 from tilegen.tiles.doors import make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell

@@ -21,11 +21,10 @@ from tilegen.grid import Grid
 from tilegen.inspection import inspect_file
 from tilegen.reading.machine_models import MachineFile
 from tilegen.reading.stock import read_machine, read_material
-from tilegen.sheets.audit import audit_document
-from tilegen.sheets.auditread import read_sheet
-from tilegen.sheets.findings import FINDINGS
-from tilegen.sheets.make import SheetSet, audit_sheets, make_sheets, sheet_files
-from tilegen.sheets.sweep import Expected, _assigned
+from tilegen.sheets.audit import Expected, _assigned, audit_document
+from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files
+from tilegen.sheets.sheetfile import FINDINGS, read_sheet
+from tilegen.sheets.sheetset import SheetSet
 from tilegen.tiles.doors import make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell

@@ -15,14 +15,16 @@ from tilegen.errors import AnswerIsNo, InputError
 from tilegen.grid import Grid
 from tilegen.reading.material_models import SheetStock
 from tilegen.reading.stock import read_machine, read_material
-from tilegen.sheets import drawing, sweep
+from tilegen.sheets import audit, partpaths
 from tilegen.sheets.alike import at_origin
-from tilegen.sheets.drawing import LAYERS, PartPaths, SheetDrawing, SheetFrame, draw_sheet
-from tilegen.sheets.kerf import compensated
+from tilegen.sheets.drawing import LAYERS, Kerf, SheetDrawing
 from tilegen.sheets.labels import label_place
-from tilegen.sheets.make import SheetSet, make_sheets
-from tilegen.sheets.nest import Area, Item, Placement, check_layouts, nest
+from tilegen.sheets.make import make_sheets
+from tilegen.sheets.nesting.layout import Placed, Rectangle, SheetArea
+from tilegen.sheets.nesting.rectangles import check_layouts, check_sizes, set_out
+from tilegen.sheets.partpaths import PartPaths, compensated, draw_sheet
 from tilegen.sheets.parts import Part
+from tilegen.sheets.sheetset import SheetSet
 from tilegen.tiles.font import text_size, text_strokes
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell
@@ -130,7 +132,7 @@ def test_what_falls_out_of_the_sheet_is_exactly_the_parts(material, machine) -> 
 def test_cut_order_is_marks_then_holes_then_outlines_then_guides() -> None:
     made = make_sheets([(corner(), 2), (holed(), 2)], CARD, LASER)
     for sheet in made.sheets:
-        ranks = [LAYERS.index(stroke.layer) for stroke in sheet.drawing.strokes]
+        ranks = [list(LAYERS).index(stroke.layer) for stroke in sheet.drawing.strokes]
         assert ranks == sorted(ranks)
         assert {"ENGRAVE", "SCORE", "CUT_OUTER", "GUIDE"} <= {stroke.layer for stroke in sheet.drawing.strokes}
     order = [s for sheet in made.sheets for s in sheet.drawing.strokes]
@@ -257,15 +259,15 @@ def test_no_two_characters_look_alike_even_upside_down() -> None:
         assert shapely.hausdorff_distance(drawn(a), drawn(b, upside_down=True), densify=0.05) > 0.5, (a, b)
 
 
-AREA = Area(600, 300, 5, 2)
+AREA = SheetArea(600, 300, 5, 2)
 
 
-def kit(number: int) -> list[Item]:
+def kit(number: int) -> list[Rectangle]:
     """Parts of an ordinary kit: bases, walls of two lengths, posts."""
     shares = (0.25, 0.25, 0.3, 0.2)
     sizes = ((63.2, 63.2), (63.0, 38.1), (57.0, 38.1), (6.0, 38.1))
     return [
-        Item(f"p{i}", *size, max(1, round(number * share)))
+        Rectangle(f"p{i}", *size, max(1, round(number * share)))
         for i, (size, share) in enumerate(zip(sizes, shares, strict=True))
     ]
 
@@ -273,12 +275,12 @@ def kit(number: int) -> list[Item]:
 @pytest.mark.parametrize("number", [1, 10, 60, 200, 400, 1000])
 @pytest.mark.parametrize("may_turn", [True, False])
 def test_sheets_are_well_filled(number: int, may_turn: bool) -> None:
-    area = Area(600, 300, 5, 2, may_turn=may_turn)
+    area = SheetArea(600, 300, 5, 2, may_turn=may_turn)
     items = kit(number)
-    layouts = nest(items, area)
+    layouts = set_out(items, area).layouts
     bound = math.ceil(sum((i.width + 2) * (i.height + 2) * i.number for i in items) / (592 * 292))
     assert len(layouts) <= bound + 1
-    assert layouts == nest(items, area)
+    assert layouts == set_out(items, area).layouts
     # Looked at with a library's eyes: inside the margins, the spacing kept.
     for layout in layouts:
         boxes = [box(p.x, p.y, p.x + items[p.item][1 + p.turned], p.y + items[p.item][2 - p.turned]) for p in layout]
@@ -292,13 +294,13 @@ def test_random_rectangles_all_find_their_place() -> None:
     random = np.random.default_rng(4)
     for _ in range(12):
         sizes = random.uniform(3, 140, size=(random.integers(1, 25), 2))
-        items = [Item(f"r{i}", w, h, int(random.integers(1, 9))) for i, (w, h) in enumerate(sizes.tolist())]
-        check_layouts(items, AREA, nest(items, AREA))
+        items = [Rectangle(f"r{i}", w, h, int(random.integers(1, 9))) for i, (w, h) in enumerate(sizes.tolist())]
+        check_layouts(items, AREA, set_out(items, AREA).layouts)
 
 
 def test_layouts_can_be_cut_edge_to_edge() -> None:
     # There is always a straight line across that meets no part, until each part lies alone.
-    layout = nest(kit(60), AREA, edge_to_edge=True)[0]
+    layout = set_out(kit(60), AREA, edge_to_edge=True).layouts[0]
     items = kit(60)
     boxes = [(p.x, p.y, p.x + items[p.item][1 + p.turned], p.y + items[p.item][2 - p.turned]) for p in layout]
 
@@ -317,27 +319,27 @@ def test_layouts_can_be_cut_edge_to_edge() -> None:
 
 
 def test_check_finds_planted_faults() -> None:
-    items = [Item("a", 50.0, 20.0, 2)]
-    good = ((Placement(0, 5, 5, False), Placement(0, 57, 5, False)),)
+    items = [Rectangle("a", 50.0, 20.0, 2)]
+    good = ((Placed(0, 5, 5, False), Placed(0, 57, 5, False)),)
     check_layouts(items, AREA, good)
     for bad in (
-        ((Placement(0, 5, 5, False), Placement(0, 56.9, 5, False)),),
-        ((Placement(0, 5, 5, False), Placement(0, 546, 5, False)),),
-        ((Placement(0, 5, 5, False),),),
-        ((Placement(0, 5, 5, False), Placement(0, 57, 5, True)),) * 2,
+        ((Placed(0, 5, 5, False), Placed(0, 56.9, 5, False)),),
+        ((Placed(0, 5, 5, False), Placed(0, 546, 5, False)),),
+        ((Placed(0, 5, 5, False),),),
+        ((Placed(0, 5, 5, False), Placed(0, 57, 5, True)),) * 2,
     ):
         with pytest.raises(ValueError, match="part"):
             check_layouts(items, AREA, bad)
     with pytest.raises(ValueError, match="grain"):
-        check_layouts(items, Area(600, 300, 5, 2, may_turn=False), ((Placement(0, 5, 5, True),) * 2,))
+        check_layouts(items, SheetArea(600, 300, 5, 2, may_turn=False), ((Placed(0, 5, 5, True),) * 2,))
 
 
 def test_a_part_larger_than_the_sheet_is_named() -> None:
     with pytest.raises(InputError, match=r"part big of 600\.00 x 100\.00 mm"):
-        nest([Item("big", 600, 100, 1)], AREA)
-    nest([Item("tall", 100, 580, 1)], AREA)
+        check_sizes([Rectangle("big", 600, 100, 1)], [AREA])
+    check_sizes([Rectangle("tall", 100, 580, 1)], [AREA])
     with pytest.raises(InputError, match="part tall"):
-        nest([Item("tall", 100, 580, 1)], Area(600, 300, 5, 2, may_turn=False))
+        check_sizes([Rectangle("tall", 100, 580, 1)], [SheetArea(600, 300, 5, 2, may_turn=False)])
     with pytest.raises(InputError, match="part B-"):
         make_sheets([(corner(), 1)], FOAM.model_copy(update={"sheet": SheetStock(size=(60, 60))}), KNIFE)
 
@@ -373,8 +375,8 @@ def test_a_part_lies_where_it_was_placed(size: tuple[float, float], turned: bool
     paths = PartPaths.of(part, 0.2)
     assert paths.number.strokes
     assert paths.number.upright == (width < height)
-    frame = SheetFrame("s", "s", (300.0, 200.0), 0.2)
-    drawing = draw_sheet(frame, (Placement(0, 30.0, 50.0, turned),), [paths], nominal=nominal)
+    frame = SheetDrawing("s", "s", (300.0, 200.0), Kerf.of(0.2))
+    drawing = draw_sheet(frame, (Placed(0, 30.0, 50.0, turned),), [paths], nominal=nominal)
     (path,) = closed_paths(drawing, "CUT_OUTER")
     grown = 0.0 if nominal else 0.1
     long = (height, width) if turned else (width, height)
@@ -394,7 +396,7 @@ def test_a_part_lies_where_it_was_placed(size: tuple[float, float], turned: bool
 
 def test_a_corner_of_two_points_a_hair_apart_stays_a_corner() -> None:
     ring = np.array([(0.0, 0.0), (20.0, 0.0), (20.0, 20.0), (10.0, 25.0), (10.0 - 1e-7, 25.0), (0.0, 20.0)])
-    plain = drawing._plain(ring)
+    plain = partpaths._plain(ring)
     assert Polygon(plain).area == pytest.approx(450.0, abs=1e-5)
     assert len(plain) == 5
 
@@ -406,5 +408,5 @@ def test_a_notch_in_the_wrong_side_is_told_from_the_right_one() -> None:
     assert isinstance(right, Polygon)
     assert isinstance(wrong, Polygon)
     assert right.hausdorff_distance(wrong) < 1e-9
-    assert sweep._same(right, right, 0.07, 0.004, slits=False)
-    assert not sweep._same(wrong, right, 0.07, 0.004, slits=False)
+    assert audit._same(right, right, 0.07, 0.004, slits=False)
+    assert not audit._same(wrong, right, 0.07, 0.004, slits=False)

@@ -14,8 +14,9 @@ from tests.test_sheets_audit import kit
 from tilegen.errors import InputError
 from tilegen.reading.files import find
 from tilegen.reading.stock import read_machine, read_material
-from tilegen.sheets.kerf import Kerf, compensated
+from tilegen.sheets.drawing import Kerf
 from tilegen.sheets.make import make_sheets
+from tilegen.sheets.partpaths import compensated
 
 
 # Derived by geometry: stretch until the tool is round, offset by half, stretch back.

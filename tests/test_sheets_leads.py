@@ -14,9 +14,9 @@ from tilegen.grid import Grid
 from tilegen.reading.machine_models import PathRules
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.audit import audit_document
-from tilegen.sheets.drawing import PartPaths
 from tilegen.sheets.leads import lead_arc
 from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files
+from tilegen.sheets.partpaths import PartPaths
 from tilegen.sheets.parts import list_parts
 from tilegen.sheets.perforate import dashes
 from tilegen.tiles.plate import Opening

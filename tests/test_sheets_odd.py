@@ -11,15 +11,16 @@ import pytest
 import shapely
 from shapely.geometry import Polygon, box
 
-import tilegen.sheets.mixed
+import tilegen.sheets.nesting.odd
 from tilegen.grid import Grid
 from tilegen.reading.files import find
 from tilegen.reading.material_models import SheetStock
 from tilegen.reading.profiles import read_profile
 from tilegen.reading.stock import read_machine, read_material
-from tilegen.sheets.make import SheetSet, make_sheets
-from tilegen.sheets.odd import Shape, check_odd, is_odd, nest_odd, placed_outlines, used_length
-from tilegen.sheets.rects import Area, Placement
+from tilegen.sheets.make import make_sheets
+from tilegen.sheets.nesting.layout import Placed, SheetArea
+from tilegen.sheets.nesting.odd import OddShape, check_odd, is_odd, nest_odd, placed_outlines, used_length
+from tilegen.sheets.sheetset import SheetSet
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, single_cell
 from tilegen.tiles.tile import Tile, make_tile
 
@@ -29,15 +30,15 @@ CARD, LASER = read_material("greyboard"), read_machine("laser")
 RECORDS = {"fu": 0.9240, "jakobs1": 0.8925, "shirts": 0.9092}
 
 
-def shape(name: str, points: np.ndarray, number: int) -> Shape:
+def shape(name: str, points: np.ndarray, number: int) -> OddShape:
     def outer(turned: bool, half: bool) -> np.ndarray:
         placed = np.stack([points[:, 1].max() - points[:, 1], points[:, 0]], axis=1) if turned else points
         return placed.max(axis=0) - placed if half else placed
 
-    return Shape(name, outer, number)
+    return OddShape(name, outer, number)
 
 
-def instance(name: str) -> tuple[list[Shape], float, bool]:
+def instance(name: str) -> tuple[list[OddShape], float, bool]:
     found = json.loads((DATA / f"{name}.json").read_text())
     shapes = []
     for item in found["items"]:
@@ -51,7 +52,7 @@ def instance(name: str) -> tuple[list[Shape], float, bool]:
 def test_published_sets_lie_close_but_not_closer_than_the_record(name: str) -> None:
     pytest.importorskip("spyrrow")
     shapes, height, may_turn = instance(name)
-    area = Area(3000.0, height, 0, 0, may_turn=may_turn)
+    area = SheetArea(3000.0, height, 0, 0, may_turn=may_turn)
     (layout,), left = nest_odd(shapes, area)
     assert not any(left)
     outlines = list(placed_outlines(shapes, layout))
@@ -99,7 +100,7 @@ def checked(found: SheetSet) -> None:
 
 
 def test_odd_parts_lie_closer_with_the_extra(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(tilegen.sheets.mixed, "can_nest_odd", lambda: False)
+    monkeypatch.setattr(tilegen.sheets.nesting.odd, "can_nest_odd", lambda: False)
     boxes = made()
     checked(boxes)
     assert any("tilegen[nest]" in note for note in boxes.notes)
@@ -133,12 +134,12 @@ def test_holes_move_with_their_part() -> None:
 def test_grain_leaves_only_half_turns() -> None:
     pytest.importorskip("spyrrow")
     points = np.array([(0.0, 0.0), (60.0, 0.0), (0.0, 90.0)])
-    area = Area(300, 200, 5, 2, may_turn=False)
+    area = SheetArea(300, 200, 5, 2, may_turn=False)
     layouts, left = nest_odd([shape("t", points, 12)], area)
     assert not any(left)
     assert not any(p.turned for layout in layouts for p in layout)
     assert any(p.half for layout in layouts for p in layout)
-    alike = Area(300, 200, 5, 2, alike=True)
+    alike = SheetArea(300, 200, 5, 2, alike=True)
     layouts, _ = nest_odd([shape("t", points, 4)], alike)
     assert len({(p.turned, p.half) for layout in layouts for p in layout}) == 1
 
@@ -146,15 +147,15 @@ def test_grain_leaves_only_half_turns() -> None:
 def test_the_check_finds_planted_faults() -> None:
     points = np.array([(0.0, 0.0), (60.0, 0.0), (0.0, 60.0)])
     shapes = [shape("t", points, 2)]
-    area = Area(300, 200, 5, 2)
-    check_odd(shapes, area, [(Placement(0, 5, 5, False), Placement(0, 7, 7, False, True))])
-    near = [(Placement(0, 5, 5, False), Placement(0, 6, 6, False, True))]
+    area = SheetArea(300, 200, 5, 2)
+    check_odd(shapes, area, [(Placed(0, 5, 5, False), Placed(0, 7, 7, False, True))])
+    near = [(Placed(0, 5, 5, False), Placed(0, 6, 6, False, True))]
     with pytest.raises(ValueError, match="too near"):
         check_odd(shapes, area, near)
     with pytest.raises(ValueError, match="margin"):
-        check_odd(shapes, area, [(Placement(0, 4, 5, False),)])
+        check_odd(shapes, area, [(Placed(0, 4, 5, False),)])
     with pytest.raises(ValueError, match="grain"):
-        check_odd(shapes, Area(300, 200, 5, 2, may_turn=False), [(Placement(0, 5, 5, True),)])
+        check_odd(shapes, SheetArea(300, 200, 5, 2, may_turn=False), [(Placed(0, 5, 5, True),)])
 
 
 def test_what_is_odd() -> None:
@@ -171,8 +172,8 @@ def test_small_stock_is_not_overrun() -> None:
 
 def test_very_many_odd_parts_lie_in_their_boxes(monkeypatch: pytest.MonkeyPatch) -> None:
     """Packing hundreds of nets takes minutes: they get their boxes, and a note says so."""
-    monkeypatch.setattr("tilegen.sheets.mixed.can_nest_odd", lambda: True)
-    monkeypatch.setattr("tilegen.sheets.mixed.MOST_PACKED", 0)
+    monkeypatch.setattr("tilegen.sheets.nesting.odd.can_nest_odd", lambda: True)
+    monkeypatch.setattr("tilegen.sheets.nesting.odd.MOST_PACKED", 0)
     tile = read_profile(find("corner", "profiles"))
     made = make_sheets([(tile, 3)], read_material("card"), read_machine("laser"))
     assert any("parts of odd outline" in note for note in made.notes)

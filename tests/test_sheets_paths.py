@@ -17,14 +17,14 @@ from tests.test_sheets_audit import made, with_rules
 from tilegen.errors import InputError
 from tilegen.reading.machine_models import MachineFile, PathRules
 from tilegen.reading.stock import read_machine
-from tilegen.sheets.blade import overcut, pivot_path
-from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke, off_creases
-from tilegen.sheets.kerf import Kerf
+from tilegen.sheets.blade import pivot_path
+from tilegen.sheets.drawing import CUTS, Kerf, SheetDrawing, Stroke
 from tilegen.sheets.make import sheet_files
 from tilegen.sheets.order import in_cutting_order, shortest_travel, travel
+from tilegen.sheets.partpaths import off_creases, without_doubles
 from tilegen.sheets.rulers import rulers
 from tilegen.sheets.tabs import tab_places, with_tabs
-from tilegen.sheets.trails import fewest_lifts, without_doubles
+from tilegen.sheets.trails import fewest_lifts
 from tilegen.sheets.wire import LEAD_MM, as_one_line
 
 RULES = PathRules()
@@ -186,12 +186,6 @@ def test_a_trailing_blade_cuts_the_outline() -> None:
     edge = Polygon(outline).exterior
     assert cut.hausdorff_distance(edge) < 0.03
     assert np.hypot(*(trace[-1] - np.array((1.0, 0.0)))) < 0.03
-
-
-def test_overcut() -> None:
-    # gis-tec.com: an edge at 45 degrees needs the thickness, one at 60 degrees 0.58 of it.
-    assert overcut(math.radians(45), 2.0) == pytest.approx(2.0)
-    assert overcut(math.radians(60), 1.0) == pytest.approx(0.58, abs=0.005)
 
 
 # Common practice, no source: max(2, one for each 150 mm), none within 5 mm of a corner.

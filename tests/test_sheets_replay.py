@@ -6,10 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from tilegen.sheets.cuttree import Leaf, Slab, Slice
-from tilegen.sheets.fence import Fence
+from tilegen.sheets.nesting.guillotine import Leaf, Slab, Slice
 from tilegen.sheets.replay import Replay, replay
-from tilegen.sheets.saw import Offcut, SawLine, SawList, Start, saw_list
+from tilegen.sheets.saw import Fence, Offcut, SawLine, SawList, Start, saw_list
 
 # A board of 100 x 60, 5 mm off two edges, kerf 1: two rips of 20 mm, 55 long, and from each a piece of 40 mm.
 BOARD = Slab(

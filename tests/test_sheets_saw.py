@@ -21,14 +21,14 @@ from tilegen.reading.files import find
 from tilegen.reading.material_models import OffcutStock, SheetStock
 from tilegen.reading.plans import read_plan
 from tilegen.reading.stock import read_machine, read_material
-from tilegen.sheets.cuttree import Leaf, Rect, Slab, Slice, cuts, finished, laid, resized
-from tilegen.sheets.fence import Fence, fence_settings, fence_zero, strips
-from tilegen.sheets.make import SheetSet, make_sheets, sheet_files
-from tilegen.sheets.nest import set_out
-from tilegen.sheets.rects import Area, Item, Placement, area_bound
+from tilegen.sheets.gauge import fence_zero_of
+from tilegen.sheets.make import make_sheets, sheet_files
+from tilegen.sheets.nesting.guillotine import Leaf, Rect, Slab, Slice, cuts, finished, laid, resized
+from tilegen.sheets.nesting.layout import Placed, Rectangle, SheetArea, area_bound
+from tilegen.sheets.nesting.rectangles import set_out
 from tilegen.sheets.replay import Replay, replay
-from tilegen.sheets.saw import Offcut, SawLine, SawList, Start, Step, saw_list
-from tilegen.sheets.sawlist import HEADER
+from tilegen.sheets.saw import HEADER, Fence, Offcut, SawLine, SawList, SawStep, Start, fence_settings, saw_list
+from tilegen.sheets.sheetset import SheetSet
 
 FOAM, WIRE, KNIFE = read_material("foam"), read_machine("hot-wire"), read_machine("hand-knife")
 DATA = Path(__file__).parent / "data" / "gcut.json"
@@ -49,55 +49,50 @@ def test_published_guillotine_optima(case, turned) -> None:  # type: ignore[no-u
 @pytest.mark.parametrize("turned", [False, True], ids=["fixed", "turned"])
 def test_one_sheet_stays_under_the_optimum(case, turned) -> None:  # type: ignore[no-untyped-def]
     width, height = case["sheet"]
-    items = [Item(str(n), w, h, width * height // (w * h)) for n, (w, h) in enumerate(case["rectangles"])]
-    outcome = set_out(items, Area(width, height, 0, 0, may_turn=turned), 1, edge_to_edge=True)
+    items = [Rectangle(str(n), w, h, width * height // (w * h)) for n, (w, h) in enumerate(case["rectangles"])]
+    outcome = set_out(items, SheetArea(width, height, 0, 0, may_turn=turned), 1, edge_to_edge=True)
     filled = sum(items[p.item].width * items[p.item].height for layout in outcome.layouts for p in layout)
     optimum = case["best_area_rotated" if turned else "best_area_fixed"]
     assert 0.8 * optimum < filled <= optimum + 1e-6
 
 
 # Common practice, no source: worked with the formula n = floor((B - trims + k) / (b + k)).
-def test_strips_of_a_board() -> None:
-    assert strips(600, 50, 1, (5, 5)) == (11, 34)
-    assert strips(1250, 50, 1, (5, 5))[0] == 24
-    assert strips(1250, 50, 1, (5, 5))[1] == 21
-    # 11 strips and the 10 cuts between them are 560 mm: just that much gives 11, a hair less 10.
-    assert (strips(570, 50, 1, (5, 5))[0], strips(569.9, 50, 1, (5, 5))[0]) == (11, 10)
-    # All of them: 264 squares of 50 on a board of 600 x 1250, and not one more.
-    area = Area(600, 1250, 5, 1)
-    assert not any(set_out([Item("square", 50, 50, 264)], area, 1, edge_to_edge=True).left)
-    assert set_out([Item("square", 50, 50, 265)], area, 1, edge_to_edge=True).left == (1,)
+def test_squares_of_a_board() -> None:
+    # 11 x 24 squares of 50 on a board of 600 x 1250, and not one more.
+    area = SheetArea(600, 1250, 5, 1)
+    assert not any(set_out([Rectangle("square", 50, 50, 264)], area, 1, edge_to_edge=True).left)
+    assert set_out([Rectangle("square", 50, 50, 265)], area, 1, edge_to_edge=True).left == (1,)
 
 
 @pytest.fixture(autouse=True)
 def plain_nests(monkeypatch):
     """How close odd outlines can be packed is tested elsewhere, and takes long."""
-    monkeypatch.setattr("tilegen.sheets.mixed.can_nest_odd", lambda: False)
+    monkeypatch.setattr("tilegen.sheets.nesting.odd.can_nest_odd", lambda: False)
 
 
 def test_fence_zero_from_a_test_cut() -> None:
-    zero = fence_zero([(20.0, 19.6), (50.0, 49.6)])
+    zero = fence_zero_of([(20.0, 19.6), (50.0, 49.6)])
     assert zero == pytest.approx(-0.4)
-    saw = sawn([Item("a", 50, 20, 3)], Fence(1.0, 5.0, zero))
+    saw = sawn([Rectangle("a", 50, 20, 3)], Fence(1.0, 5.0, zero))
     assert {line.size: round(line.fence, 9) for line in saw.lines} == {50.0: 50.4, 20.0: 20.4}
 
 
-def sawn(items: list[Item], fence: Fence, size: tuple[float, float] = (600.0, 300.0)) -> SawList:
-    area = Area(*size, fence.trim, fence.kerf)
+def sawn(items: list[Rectangle], fence: Fence, size: tuple[float, float] = (600.0, 300.0)) -> SawList:
+    area = SheetArea(*size, fence.trim, fence.kerf)
     outcome = set_out(items, area, edge_to_edge=True)
     starts = [Start(f"s-{n:02d}", size, tree) for n, tree in enumerate(outcome.trees, 1)]
     return saw_list(starts, {n: (i.name, (i.width, i.height)) for n, i in enumerate(items)}, fence)
 
 
-def followed(saw: SawList, items: list[Item]) -> Replay:
+def followed(saw: SawList, items: list[Rectangle]) -> Replay:
     return replay(saw, {i.name: ((i.width, i.height), i.number) for i in items})
 
 
-def random_kit(seed: int) -> list[Item]:
+def random_kit(seed: int) -> list[Rectangle]:
     random = np.random.default_rng(seed)
     sizes = random.choice([6.05, 12.4, 31.45, 38.1, 57.15, 63.0, 63.2, 95.0, 126.7], size=(random.integers(2, 12), 2))
     unique = list(dict.fromkeys((float(w), float(h)) for w, h in sizes))
-    return [Item(f"p{n}", w, h, int(random.integers(1, 60))) for n, (w, h) in enumerate(unique)]
+    return [Rectangle(f"p{n}", w, h, int(random.integers(1, 60))) for n, (w, h) in enumerate(unique)]
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -122,7 +117,7 @@ def test_every_saw_list_can_be_followed(seed: int) -> None:
 
 def test_a_replay_worked_by_hand() -> None:
     """A board of 100 x 60, 5 mm trimmed off two edges, kerf 1: three rips of 55 mm, three cross-cuts of 20 mm."""
-    items = [Item("a", 50, 20, 2), Item("b", 30, 20, 1)]
+    items = [Rectangle("a", 50, 20, 2), Rectangle("b", 30, 20, 1)]
     saw = sawn(items, Fence(1.0, 5.0), (100.0, 60.0))
     done = followed(saw, items)
     assert (done.stock, done.trims) == (6000.0, 6000.0 - 95 * 55)
@@ -142,7 +137,7 @@ def test_a_replay_worked_by_hand() -> None:
 def test_time_at_the_saw() -> None:
     """Ten seconds a pass and five a metre: rips one by one, cross-cuts on three strips at a time."""
     fence = Fence(1.0, 5.0, together=3, seconds=(10.0, 5.0))
-    saw = sawn([Item("a", 50, 20, 4)], fence, (100.0, 60.0))
+    saw = sawn([Rectangle("a", 50, 20, 4)], fence, (100.0, 60.0))
     rips, crosses = saw.lines
     assert (rips.passes, rips.at_one_go(3), crosses.passes, crosses.at_one_go(3)) == (4, 4, 4, 2)
     assert rips.minutes(fence) == pytest.approx((4 * 10 + 4 * 0.055 * 5) / 60)
@@ -173,12 +168,12 @@ def test_what_tips_or_bends_at_the_fence_is_said(size: float, shortest: float, s
 )
 def test_what_is_left_is_kept_from_the_least_size_on(least: tuple[float, float], kept: int) -> None:
     """A part of 138 x 199 from a sheet of 199 x 199 and a cut of 1 leave 60 x 199."""
-    saw = sawn([Item("a", 138, 199, 1)], Fence(1.0, 0.0, least_offcut=least), (199.0, 199.0))
+    saw = sawn([Rectangle("a", 138, 199, 1)], Fence(1.0, 0.0, least_offcut=least), (199.0, 199.0))
     assert [offcut.size for offcut in saw.offcuts] == [(60.0, 199.0)] * kept
 
 
 def test_a_replay_finds_planted_faults() -> None:
-    items = [Item("a", 63.0, 38.1, 20), Item("b", 6.0, 38.1, 7)]
+    items = [Rectangle("a", 63.0, 38.1, 20), Rectangle("b", 6.0, 38.1, 7)]
     saw = sawn(items, Fence(1.0, 5.0))
     followed(saw, items)
 
@@ -192,7 +187,7 @@ def test_a_replay_finds_planted_faults() -> None:
     def with_first(line: SawLine) -> SawList:
         return replace(saw, lines=(line, *others))
 
-    def with_step(changed: Step) -> SawList:
+    def with_step(changed: SawStep) -> SawList:
         return with_first(replace(first, steps=(changed, *more)))
 
     planted(replace(saw, lines=saw.lines[1:]))
@@ -217,7 +212,7 @@ def test_a_replay_finds_planted_faults() -> None:
 def test_near_sizes_share_a_setting() -> None:
     assert fence_settings([63.2, 63.0, 62.8, 50.0], 0.3) == {50.0: 50.0, 62.8: 62.8, 63.0: 62.8, 63.2: 63.2}
     assert fence_settings([63.2, 63.0], 0.0) == {63.0: 63.0, 63.2: 63.2}
-    items = [Item("a", 63.2, 38.1, 8), Item("b", 63.0, 38.1, 8)]
+    items = [Rectangle("a", 63.2, 38.1, 8), Rectangle("b", 63.0, 38.1, 8)]
     plain, merged = sawn(items, Fence(1.0, 5.0)), sawn(items, Fence(1.0, 5.0, 0.0, 0.3))
     assert merged.settings == plain.settings - 1 == merged.without - 1
     assert merged.sizes == {"a": (63.0, 38.1), "b": (63.0, 38.1)}
@@ -271,8 +266,8 @@ def test_machines_that_follow_any_line_need_no_saw_list() -> None:
 
 def test_parts_lie_one_kerf_apart_where_the_fence_cuts(made: SheetSet) -> None:
     # Not one sheet more than the area and one: the gaps are kerfs.
-    items = [Item(p.id, *p.size, p.count) for p in made.parts]
-    area = Area(600, 300, made.machine.margin, made.kerf)
+    items = [Rectangle(p.id, *p.size, p.count) for p in made.parts]
+    area = SheetArea(600, 300, made.machine.margin, made.kerf)
     assert len(made.sheets) <= area_bound(items, area) + 1
 
 
@@ -329,8 +324,8 @@ def test_a_tree_by_hand() -> None:
         (1, 30.0, 60.0), (2, 25.0, 30.0), (2, 25.0, 30.0), (1, 20.0, 60.0), (2, 58.0, 20.0),
     ]  # fmt: skip
     lying = list(laid(tree, Rect(0.0, 0.0, 100.0, 60.0), 1.0))
-    assert [p for p in lying if isinstance(p, Placement)] == [
-        Placement(0, 0.0, 0.0, False), Placement(0, 0.0, 26.0, False), Placement(1, 31.0, 0.0, False),
+    assert [p for p in lying if isinstance(p, Placed)] == [
+        Placed(0, 0.0, 0.0, False), Placed(0, 0.0, 26.0, False), Placed(1, 31.0, 0.0, False),
     ]  # fmt: skip
     # Left over: 60 - 52 at the end of the first strip, 60 - 59 at the second's, 100 - 52 beside both.
     rests = [p for p in lying if isinstance(p, Rect)]
@@ -358,8 +353,8 @@ def test_a_part_that_is_its_whole_strip_needs_no_cut() -> None:
     tree = finished(kept, (61.0, 50.0), 1.0, lambda _: (30.0, 50.0))
     assert tree == Slab(0, (Slice(30.0, part),), part)
     assert list(laid(tree, Rect(0.0, 0.0, 61.0, 50.0), 1.0)) == [
-        Placement(0, 0.0, 0.0, False),
-        Placement(0, 31.0, 0.0, False),
+        Placed(0, 0.0, 0.0, False),
+        Placed(0, 31.0, 0.0, False),
     ]
     assert list(laid(None, Rect(0.0, 0.0, 61.0, 1e-9), 1.0)) == []
     # Two cuts of 1 mm take 2: what is left behind both is just the part, so nothing more is cut.

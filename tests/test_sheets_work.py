@@ -11,9 +11,8 @@ from tilegen.csvtext import csv_bytes
 from tilegen.grid import Grid
 from tilegen.reading.files import find
 from tilegen.reading.stock import read_machine, read_material
-from tilegen.sheets.fence import Fence
 from tilegen.sheets.make import make_sheets, sheet_files
-from tilegen.sheets.saw import SawLine, Step
+from tilegen.sheets.saw import Fence, SawLine, SawStep
 from tilegen.sheets.work import Gluing
 from tilegen.tiles.shape import WALL, Cell, single_cell
 from tilegen.tiles.tile import make_tile
@@ -61,7 +60,7 @@ def test_minutes_by_the_figures_of_the_files():
 
 def test_strips_cut_on_each_other():
     """Passes / j, rounded up for each kind of strip; rips stay sheet by sheet (common practice, no source)."""
-    steps = (Step("S1", 5, 0, (("A", 4),), 20), Step("S2", 1, 0, (("A", 3),), 3))
+    steps = (SawStep("S1", 5, 0, (("A", 4),), 20), SawStep("S2", 1, 0, (("A", 3),), 3))
     line = SawLine("C50", 2, 50.0, 50.0, steps, 1.0, 50.0)
     assert [line.at_one_go(j) for j in (1, 2, 3, 5)] == [23, 15, 11, 7]
     assert SawLine("R50", 1, 50.0, 50.0, steps, 1.0, 50.0).at_one_go(5) == 23

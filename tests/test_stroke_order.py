@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from tilegen.sheets import order
-from tilegen.sheets.arcs import Arc
-from tilegen.sheets.drawing import Stroke
+from tilegen.sheets.drawing import ArcSpan, Stroke
 from tilegen.sheets.order import shortest_travel, travel
 
 ORIGIN = np.zeros(2)
@@ -97,12 +96,12 @@ def test_outlines_begin_at_the_corner_that_is_on_the_way() -> None:
 def test_an_outline_does_not_begin_inside_of_an_arc() -> None:
     """Five corners, of which the second to the fourth are an arc: its middle one is no start."""
     points = np.array([(0.0, 0.0), (10.0, 0.0), (13.0, 5.0), (10.0, 10.0), (0.0, 10.0)])
-    assert order._starts(Stroke("CUT_OUTER", points, (Arc(1, 3),))).tolist() == [0, 1, 3, 4]
+    assert order._starts(Stroke("CUT_OUTER", points, (ArcSpan(1, 3),))).tolist() == [0, 1, 3, 4]
     # One that runs over the last corner.
-    assert order._starts(Stroke("CUT_OUTER", points, (Arc(3, 6),))).tolist() == [1, 2, 3]
+    assert order._starts(Stroke("CUT_OUTER", points, (ArcSpan(3, 6),))).tolist() == [1, 2, 3]
     # From (30, 5) the nearest corner is inside of the arc; of its two ends, alike far, the first is taken.
-    (found,) = shortest_travel([Stroke("CUT_OUTER", points, (Arc(1, 3),))], np.array([30.0, 5.0]))
-    assert (found.points[0].tolist(), found.arcs) == ([10, 0], (Arc(0, 2),))
+    (found,) = shortest_travel([Stroke("CUT_OUTER", points, (ArcSpan(1, 3),))], np.array([30.0, 5.0]))
+    assert (found.points[0].tolist(), found.arcs) == ([10, 0], (ArcSpan(0, 2),))
 
 
 def test_of_many_corners_at_most_twelve_are_tried() -> None:

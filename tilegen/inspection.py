@@ -150,7 +150,7 @@ def _dxf(path: Path) -> dict[str, Any]:
     import ezdxf.filemanagement  # noqa: PLC0415
 
     from tilegen.sheets.audit import audit_document  # noqa: PLC0415 - the geometry loads slowly
-    from tilegen.sheets.auditread import is_sheet  # noqa: PLC0415
+    from tilegen.sheets.sheetfile import is_sheet  # noqa: PLC0415
 
     document = ezdxf.filemanagement.readfile(path)
     check_blocks(document)

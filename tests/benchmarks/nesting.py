@@ -27,9 +27,9 @@ from tilegen.plans.kit import make_kit
 from tilegen.reading.plans import read_plan
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import make_sheets
-from tilegen.sheets.nest import set_out
-from tilegen.sheets.odd import nest_odd, used_length
-from tilegen.sheets.rects import Area, Item, area_bound
+from tilegen.sheets.nesting.layout import Rectangle, SheetArea, area_bound
+from tilegen.sheets.nesting.odd import nest_odd, used_length
+from tilegen.sheets.nesting.rectangles import set_out
 
 SEEDS = 30
 TESTS = Path(__file__).parents[1]
@@ -45,23 +45,25 @@ SORTS = [rectpack.SORT_AREA, rectpack.SORT_PERI, rectpack.SORT_DIFF, rectpack.SO
 BINS = [rectpack.PackingBin.BFF, rectpack.PackingBin.BBF]
 
 
-def kit(seed: int, kinds: str) -> list[Item]:
+def kit(seed: int, kinds: str) -> list[Rectangle]:
     """50 to 400 parts: of a few sizes as tiles have them ("tiles"), or each of a size of its own ("any")."""
     random = np.random.default_rng(seed)
     number = int(random.integers(50, 401))
     if kinds == "any":
         sides = np.round(random.uniform(10, 140, (number, 2)), 2).tolist()
-        return [Item(f"p{n}", w, h, 1) for n, (w, h) in enumerate(sides)]
+        return [Rectangle(f"p{n}", w, h, 1) for n, (w, h) in enumerate(sides)]
     long = random.choice(
         [6.05, 12.4, 31.45, 31.75, 38.1, 44.45, 57.15, 63.2, 63.5, 95, 126.7], int(random.integers(4, 13))
     )
     short = random.choice([25.4, 31.45, 38.1, 38.1, 44.15, 63.2, 126.7], len(long))
     sizes = dict.fromkeys((float(max(p)), float(min(p))) for p in zip(long, short, strict=True))
     shares = random.dirichlet(np.ones(len(sizes)))
-    return [Item(f"p{n}", *s, max(1, round(number * q))) for n, (s, q) in enumerate(zip(sizes, shares, strict=True))]
+    return [
+        Rectangle(f"p{n}", *s, max(1, round(number * q))) for n, (s, q) in enumerate(zip(sizes, shares, strict=True))
+    ]
 
 
-def packed(items: Sequence[Item], area: Area, packers: Sequence[type]) -> int:
+def packed(items: Sequence[Rectangle], area: SheetArea, packers: Sequence[type]) -> int:
     """The fewest sheets that rectpack needs with any packer, order and choice of sheet."""
     wide, high = (round((side + area.spacing) * 1000) for side in area.usable)
     best = sum(item.number for item in items)
@@ -84,7 +86,7 @@ def packed(items: Sequence[Item], area: Area, packers: Sequence[type]) -> int:
 
 def rectangles(kinds: str, *, edge_to_edge: bool) -> str:
     """One line: how many kits within the area bound and one sheet more, how many worse than rectpack."""
-    area = Area(600, 300, 5, 1 if edge_to_edge else 2)
+    area = SheetArea(600, 300, 5, 1 if edge_to_edge else 2)
     at_bound = one_more = worse = 0
     seconds, theirs = 0.0, 0.0
     for seed in range(SEEDS):
@@ -109,7 +111,7 @@ def odd(name: str, copies: int, share: float) -> str:
     """Density on sheets as long as `share` of their height, the last counted to its used length, against a strip."""
     shapes, height, may_turn = instance(name)
     shapes = [shape._replace(number=shape.number * copies) for shape in shapes]
-    area = Area(share * height, height, 0, 0, may_turn=may_turn)
+    area = SheetArea(share * height, height, 0, 0, may_turn=may_turn)
     start = time.perf_counter()
     layouts, _ = nest_odd(shapes, area)
     seconds = time.perf_counter() - start

@@ -18,8 +18,7 @@ from tilegen.reading.machine_models import MachineFile
 from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import cautions_of, check_pair, read_machine, read_material
 from tilegen.sheets.formats import DRAWING_FORMATS, drawing_files
-from tilegen.sheets.gauge import gauge_drawing, gauge_steps
-from tilegen.sheets.readings import NAMES, Figures, figures_of, parse_readings
+from tilegen.sheets.gauge import NAMES, Figures, figures_of, gauge_drawing, gauge_steps, parse_readings
 from tilegen.telling import command_line, options_line, say
 
 

@@ -11,7 +11,7 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import count_seams
 from tilegen.sheets.formats import drawing_files
-from tilegen.sheets.papers import Paper
+from tilegen.sheets.pages import Paper
 from tilegen.tiles.connectors import bare_words, magnets_of, seating_of
 from tilegen.tiles.doors import Piece, Things
 from tilegen.tiles.keys import Key, key_size, make_key
@@ -129,8 +129,8 @@ def connector_files(things: Things, paper: Paper) -> dict[str, bytes]:
         return {}
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.pictures.connector_view import polarity_canvas, seam_canvas  # noqa: PLC0415
-    from tilegen.sheets.jig import jig_drawing, jig_steps  # noqa: PLC0415
     from tilegen.sheets.pdf import drawing_pdf  # noqa: PLC0415
+    from tilegen.sheets.templates import jig_drawing, jig_steps  # noqa: PLC0415
 
     files = {"connectors/seam.svg": seam_canvas(grid).svg().encode()}
     if grid.connectors.kind == "pegs":

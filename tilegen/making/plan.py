@@ -37,9 +37,8 @@ from tilegen.plans.shelf import Stocktaking, take_stock
 from tilegen.plans.sight import InSight, in_sight
 from tilegen.reading.plans import read_plan
 from tilegen.reading.shelves import read_shelf
-from tilegen.sheets.cores import core_rows
-from tilegen.sheets.costs import cost_of_each
 from tilegen.sheets.sheetset import SheetSet
+from tilegen.sheets.templates import core_rows
 from tilegen.solids.build import Mesh
 from tilegen.tiles.doors import Things
 
@@ -319,7 +318,7 @@ def _add_costs(made: Made, sets: Sequence[SheetSet], things: Things, numbers: Ma
     counts = {thing.id: count for thing, count in things}
     rows = []
     for sheets in sets:
-        each = cost_of_each(sheets, counts)
+        each = sheets.cost_of_each(counts)
         if each is not None:
             rows += [(sheets.material.name, t.name, t.id, n, each.get(t.id, 0.0)) for t, n in things]
     if rows:

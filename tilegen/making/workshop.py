@@ -10,7 +10,7 @@ from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.printers import read_printer
 from tilegen.reading.stock import LOOSE_PIECES, cautions_of, check_pair, read_machine, read_material
 from tilegen.sheets.construction import Ways
-from tilegen.sheets.papers import Paper
+from tilegen.sheets.pages import Paper
 
 # The tools of a run: what sheets are cut from, what cuts them, what prints; imports no geometry.
 

@@ -58,15 +58,6 @@ def pivot_path(points: Points, rules: PathRules, *, closed: bool) -> Points:
     return np.vstack(path)
 
 
-def overcut(edge_angle: float, thickness: float) -> float:
-    """How far past its start a closed cut must go to be through: thickness / tan(angle of the blade's edge, radians).
-
-    45 degrees: the thickness; 60 degrees: 0.58 of it. Add the blade's offset where a machine counts from the pivot
-    (gis-tec.com, "overcut").
-    """
-    return thickness / math.tan(edge_angle)
-
-
 def _swivel(corner: Points, came: Points, goes: Points, offset: float, least: float) -> Points:
     turn = math.atan2(came[0] * goes[1] - came[1] * goes[0], float(came @ goes))
     if abs(turn) < least:

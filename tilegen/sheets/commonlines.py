@@ -11,7 +11,7 @@ import shapely
 
 from tilegen.geometry import SNAP_MM, Points, Segment
 from tilegen.sheets.alike import joined
-from tilegen.sheets.drawing import SheetDrawing, Stroke
+from tilegen.sheets.drawing import LAYERS, SheetDrawing, Stroke
 
 
 def with_common_lines(drawing: SheetDrawing) -> SheetDrawing:
@@ -29,10 +29,9 @@ def with_common_lines(drawing: SheetDrawing) -> SheetDrawing:
     for points in rounded:
         segments += pairwise([(float(x), float(y)) for x, y in np.vstack([points, points[:1]])])
     lines = [Stroke("CUT_OUTER", np.array(line), opened=True) for line in _without_overlap(segments)]
-    kept = [s for n, s in enumerate(drawing.strokes) if n not in touching]
-    marks = [s for s in kept if s.layer != "GUIDE"]
+    kept = [s for n, s in enumerate(drawing.strokes) if n not in touching and LAYERS[s.layer].made]
     said = ("common lines", f"{len(touching)} outlines share their cuts with neighbours")
-    strokes = (*marks, *lines, *(s for s in kept if s.layer == "GUIDE"))
+    strokes = (*kept, *lines, *drawing.guides)
     return replace(drawing, strokes=strokes, remarks=(*drawing.remarks, said))
 
 

@@ -1,48 +1,118 @@
-"""A sheet as strokes in cutting order: what every writer is fed with."""
+"""A sheet as strokes in cutting order: what every writer is fed with.
+
+Its layers, the kerf that its outlines allow for, and the arcs among their chords, for files that can hold arcs.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import itertools
+import math
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import fsum
-from typing import Literal, NamedTuple, cast
+from typing import Literal, NamedTuple
 
 import numpy as np
-import shapely
-from shapely.geometry import LineString, Polygon, box
-from shapely.geometry.base import BaseGeometry
+import numpy.typing as npt
 
-from tilegen.geometry import EQUAL_MM, Points, Segment, rings_of, segments_of
-from tilegen.sheets.arcs import Arc, find_arcs, leaves_box
-from tilegen.sheets.kerf import Kerf, compensated
-from tilegen.sheets.labels import Label, Room, label_place, word_strokes
-from tilegen.sheets.nest import Layout
-from tilegen.sheets.parts import Part
-from tilegen.sheets.trails import fewest_lifts, without_doubles
+from tilegen.geometry import EQUAL_MM, Points, circle_through, turns_of
+from tilegen.tiles.font import text_strokes
 
 Layer = Literal["ENGRAVE", "SCORE", "CREASE", "CUT_INNER", "CUT_OUTER", "WIRE", "GUIDE"]
+
+
+class LayerRow(NamedTuple):
+    """What a layer is for, and how it looks: a plain colour and a dash, so that a drawing reads in black and white too.
+
+    colour: #rrggbb. aci: the index a DXF layer is declared with. dash: mm on and off. width: of the line, mm. cut:
+    whether the tool goes through. closed: whether its strokes are outlines. made: whether a tool makes it at all.
+    """
+
+    colour: str
+    aci: int
+    dash: tuple[float, ...]
+    width: float
+    meaning: str
+    cut: bool = False
+    closed: bool = False
+    made: bool = True
+
+
 # In cutting order: what marks the sheet, then what frees things, the deepest nested first; the guides are not cut.
-LAYERS: tuple[Layer, ...] = ("ENGRAVE", "SCORE", "CREASE", "CUT_INNER", "CUT_OUTER", "WIRE", "GUIDE")
-CUTS: tuple[Layer, ...] = ("CUT_INNER", "CUT_OUTER")
+LAYERS: Mapping[Layer, LayerRow] = {
+    "ENGRAVE": LayerRow("#4f6d8f", 5, (), 0.12, "engrave or write: part numbers"),
+    "SCORE": LayerRow("#1e7d72", 94, (3.0, 1.2), 0.18, "score: press or cut in, not through"),
+    "CREASE": LayerRow(
+        "#7b5391", 6, (4.0, 1.0, 0.6, 1.0), 0.18, "crease: press for a fold; on foam core the two edges of a V-groove"
+    ),
+    "CUT_INNER": LayerRow("#a8551b", 30, (), 0.3, "cut through: holes, before the outlines", cut=True, closed=True),
+    "CUT_OUTER": LayerRow("#151515", 7, (), 0.2, "cut through: outlines", cut=True, closed=True),
+    "WIRE": LayerRow("#96264f", 1, (6.0, 0.8), 0.25, "path of a hot wire in one go", cut=True),
+    "GUIDE": LayerRow(
+        "#8c8c8c", 9, (0.4, 1.2), 0.15, "guide, not cut: sheet edge, 100 mm check square", closed=True, made=False
+    ),
+}
+CUTS: tuple[Layer, ...] = tuple(name for name, row in LAYERS.items() if row.cut and row.closed)
+MARKS: tuple[Layer, ...] = tuple(name for name, row in LAYERS.items() if row.made and not row.cut)
+
 CHECK_SIDE_MM = 100.0
-# A corner this near to the line between its neighbours is none.
-_STRAIGHT_MM = 1e-7
-# A score this near to a crease runs along it.
-_BESIDE_MM = 0.02
-# Half the width of what joins a part and its number beside it, while they are set out.
-_BRIDGE_MM = 0.5
-_CLOSED: frozenset[Layer] = frozenset(("CUT_INNER", "CUT_OUTER", "GUIDE"))
+# The datum's arms; the arrow for the grain and its head.
+_ARM_MM = 6.0
+_ARROW_MM = 40.0
+_HEAD_MM = 2.0
+# What passes for an arc: at least so many chords, each turning by no more than so much, every corner this near to one
+# circle and every chord no further from it than a cut can show.
+_LEAST_CHORDS = 6
+_MOST_TURN = math.radians(12)
+_OFF_CIRCLE_MM = 0.005
+_SAGITTA_MM = 0.05
+_SAME_LENGTH = 0.02
+# Offsetting for the kerf makes a half turn a hair more.
+_HALF_TURN = math.pi * 1.01
 
 
-class Trace(NamedTuple):
-    """A path of a part: (n, 2) in mm, and which runs of its corners stand for arcs."""
+class Kerf(NamedTuple):
+    """The full width of a cut in mm, as measured along x and along y."""
 
-    points: Points
-    arcs: tuple[Arc, ...] = ()
+    x: float
+    y: float
+
+    @classmethod
+    def of(cls, width: float | tuple[float, float]) -> Kerf:
+        """From one width for both ways, or a pair."""
+        return cls(*width) if isinstance(width, tuple) else cls(width, width)
+
+    @property
+    def turned(self) -> Kerf:
+        """As a part sees it that lies turned by 90 degrees."""
+        return Kerf(self.y, self.x)
+
+    @property
+    def widest(self) -> float:
+        """The larger of the two."""
+        return max(self)
+
+    @property
+    def words(self) -> str:
+        """Whether outlines made with it allow for it already, so that nobody does it twice."""
+        if not self.widest:
+            return "no, nominal"
+        return f"yes, k = {self.x:g} mm" if self.x == self.y else f"yes, k = {self.x:g} mm in x, {self.y:g} mm in y"
 
 
-Paths = Mapping[Layer, tuple[Trace, ...]]
+class ArcSpan(NamedTuple):
+    """A run of corners of a ring that lie on a circle, by their first and last index; the last may run past the end."""
+
+    first: int
+    last: int
+
+
+class Curve(NamedTuple):
+    """An arc as files hold it. bulge: tan(angle / 4), positive to the left; radius in mm."""
+
+    bulge: float
+    radius: float
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -55,19 +125,19 @@ class Stroke:
 
     layer: Layer
     points: Points
-    arcs: tuple[Arc, ...] = ()
+    arcs: tuple[ArcSpan, ...] = ()
     opened: bool = False
     part: int = -1
 
     @property
     def closed(self) -> bool:
         """Whether its last point joins its first; that point is not repeated."""
-        return self.layer in _CLOSED and not self.opened
+        return LAYERS[self.layer].closed and not self.opened
 
     @property
     def is_written(self) -> bool:
         """Whether it is one of a number that is written by hand: solid, though guides are dotted."""
-        return self.layer == "GUIDE" and self.part >= 0
+        return not LAYERS[self.layer].made and self.part >= 0
 
     @property
     def length(self) -> float:
@@ -79,19 +149,9 @@ class Stroke:
         """The same closed stroke begun at another corner, which must not lie inside an arc."""
         size = len(self.points)
         arcs = tuple(
-            sorted(Arc((a.first - first) % size, (a.first - first) % size + a.last - a.first) for a in self.arcs)
+            sorted(ArcSpan((a.first - first) % size, (a.first - first) % size + a.last - a.first) for a in self.arcs)
         )
         return replace(self, points=np.roll(self.points, -first, axis=0), arcs=arcs)
-
-
-@dataclass(frozen=True, slots=True)
-class SheetFrame:
-    """A sheet before anything is drawn on it: its name, what it is, its size and the kerf of what cuts it, mm."""
-
-    name: str
-    title: str
-    size: tuple[float, float]
-    kerf: float | tuple[float, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,8 +165,18 @@ class SheetDrawing:
     title: str
     size: tuple[float, float]
     kerf: Kerf
-    strokes: tuple[Stroke, ...]
+    strokes: tuple[Stroke, ...] = ()
     remarks: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def guides(self) -> tuple[Stroke, ...]:
+        """What no tool makes."""
+        return tuple(stroke for stroke in self.strokes if not LAYERS[stroke.layer].made)
+
+    @property
+    def made(self) -> tuple[Stroke, ...]:
+        """All but the guides."""
+        return tuple(stroke for stroke in self.strokes if LAYERS[stroke.layer].made)
 
     @property
     def kerf_words(self) -> str:
@@ -123,193 +193,105 @@ class SheetDrawing:
         return np.array([(*s.points.min(axis=0), *s.points.max(axis=0)) for s in self.strokes]).reshape(-1, 4)
 
 
-@dataclass(frozen=True, eq=False)
-class PartPaths:
-    """A part's paths for one kerf, in the frame whose origin is the least corner of what is cut.
+def layered(strokes: Iterable[Stroke]) -> tuple[Stroke, ...]:
+    """Strokes layer by layer, each layer's in the order they come in."""
+    return tuple(sorted(strokes, key=lambda stroke: list(LAYERS).index(stroke.layer)))
 
-    cut: as it lies; cut_turned: for lying turned by 90 degrees, the same where the kerf is the same both ways.
-    nominal: kerf left out. number: in the part's frame; claim: what is cut and the place of a number beside it.
+
+def rectangle(x: float, y: float, width: float, height: float) -> Points:
+    """Its corners, (4, 2), from the least corner round to the left."""
+    return np.array([(x, y), (x + width, y), (x + width, y + height), (x, y + height)], float)
+
+
+def written(text: str, x: float, y: float, height: float) -> Iterator[Stroke]:
+    """A text as engraved strokes, its lower left corner at (x, y); height: of its capitals, mm."""
+    for points in text_strokes(text, height):
+        yield Stroke("ENGRAVE", points + np.array((x, y)))
+
+
+def with_datum(drawing: SheetDrawing, *, grain: bool) -> SheetDrawing:
+    """The drawing with what tells how the sheet lies: guides, after everything else, in the margin.
+
+    An angle in the datum corner (lower left), and an arrow along x where the stock has a grain.
     """
-
-    size: tuple[float, float]
-    cut: Paths
-    cut_turned: Paths
-    nominal: Paths
-    number: Label
-    claim: Points
-
-    @classmethod
-    def of(
-        cls,
-        part: Part,
-        width: float | tuple[float, float],
-        *,
-        straight: bool = False,
-        sawn: bool = False,
-        room: Room = None,
-        clear: float = 0.0,
-    ) -> PartPaths:
-        """Offsets the outline and writes the part's number: the slow part, done once for each kind of part.
-
-        straight: scores stay straight lines, for a ruler; else they are joined to need the fewest lifts of the tool.
-        sawn: parts are sawn apart from edge to edge first, and no path leaves the rectangle that is sawn for its part.
-        room: what a sheet has for a part with its number beside it, where there is waste.
-        clear: what is kept free round a number in the waste, mm, where the spacing of parts is not enough for it.
-
-        Raises:
-            InputError: the kerf closes a hole or a notch.
-        """
-        kerf = Kerf.of(width)
-        outline = compensated(part.outline, kerf, part.id)
-        across = outline if kerf.x == kerf.y else compensated(part.outline, kerf.turned, part.id)
-        if sawn:
-            outline, across = _sawn(outline, part.outline, kerf), _sawn(across, part.outline, kerf.turned)
-        low = np.minimum(outline.bounds[:2], across.bounds[:2])
-        high = np.maximum(outline.bounds[2:], across.bounds[2:])
-        number = label_place(part.flat, part.id, None if sawn else room)
-        claim: Polygon = outline
-        if number.place == "waste":
-            claim = _with_number(outline, number, clear)
-            high = np.maximum(high, claim.bounds[2:])
-        scores = [np.array(s) for s in without_doubles(off_creases(part.flat.scores, part.flat.creases), part.outline)]
-        words = [stroke for word in part.flat.words for stroke in word_strokes(word)]
-        layer: Layer = "GUIDE" if number.place == "back" else "ENGRAVE"
-        written = tuple(Trace(stroke - low) for stroke in number.strokes)
-        marks: dict[Layer, tuple[Trace, ...]] = {
-            "ENGRAVE": tuple(Trace(stroke - low) for stroke in (*number.leader, *words)),
-            "SCORE": tuple(Trace(line - low) for line in (scores if straight else fewest_lifts(scores))),
-            "CREASE": tuple(Trace(np.array(segment) - low) for segment in part.flat.creases),
-        }
-        marks[layer] = (*written, *marks.get(layer, ()))
-        cut = {**marks, **_outlines(outline, -low, boxed=sawn)}
-        turned = cut if kerf.x == kerf.y else {**marks, **_outlines(across, -low, boxed=sawn)}
-        nominal = {**marks, **_outlines(part.outline, -low, boxed=sawn)} if kerf.widest else cut
-        width_mm, height_mm = (high - low).tolist()
-        corners = np.array(claim.exterior.coords)[:-1] - low
-        return cls((width_mm, height_mm), cut, turned, nominal, number, corners)
-
-    def paths(self, *, nominal: bool, turned: bool, half: bool = False) -> Paths:
-        """One of the two sets of paths.
-
-        turned: by 90 degrees, the way that leaves the number readable; half: by 180 degrees more.
-        """
-        paths = self.nominal if nominal else self.cut_turned if turned else self.cut
-        if turned:
-            paths = {
-                layer: tuple(Trace(self._turned(t.points), t.arcs) for t in found) for layer, found in paths.items()
-            }
-        if half:
-            size = np.array(self.size[::-1] if turned else self.size)
-            paths = {layer: tuple(Trace(size - t.points, t.arcs) for t in found) for layer, found in paths.items()}
-            layer: Layer = "GUIDE" if self.number.place == "back" else "ENGRAVE"
-            paths = {**paths, layer: self._righted(paths[layer])}
-        return paths
-
-    def _righted(self, marks: tuple[Trace, ...]) -> tuple[Trace, ...]:
-        """The marks with the part's number, which comes first, turned in its place so that it is not upside down."""
-        number, others = marks[: len(self.number.strokes)], marks[len(self.number.strokes) :]
-        if not number:
-            return marks
-        points = np.vstack([t.points for t in number])
-        ends = points.min(axis=0) + points.max(axis=0)
-        return (*(Trace(ends - t.points) for t in number), *others)
-
-    def outer(self, turned: bool, half: bool) -> Points:
-        """The outline that nothing else may enter, for one way to lie; of one kerf both ways."""
-        points = self._turned(self.claim) if turned else self.claim
-        return np.array(self.size[::-1] if turned else self.size) - points if half else points
-
-    def _turned(self, points: Points) -> Points:
-        width, height = self.size
-        x, y = points[:, 0], points[:, 1]
-        return np.stack([y, width - x] if self.number.upright else [height - y, x], axis=1)
+    lines = [np.array([(1.0, _ARM_MM), (1.0, 1.0), (_ARM_MM, 1.0)])]
+    if grain:
+        middle, y = drawing.size[0] / 2, drawing.size[1] - 2.5
+        left, right = middle - _ARROW_MM / 2, middle + _ARROW_MM / 2
+        lines.append(np.array([(left, y), (right, y)]))
+        for end, way in ((left, 1.0), (right, -1.0)):
+            tip = [(end + way * _HEAD_MM * 1.5, y + _HEAD_MM), (end, y), (end + way * _HEAD_MM * 1.5, y - _HEAD_MM)]
+            lines.append(np.array(tip))
+    guides = (Stroke("GUIDE", points, opened=True) for points in lines)
+    return replace(drawing, strokes=(*drawing.strokes, *guides))
 
 
-def off_creases(scores: Sequence[Segment], creases: Sequence[Segment]) -> list[Segment]:
-    """Scores less what runs along a crease or a fold's groove, where they would be cut twice; crossings stay."""
-    strips = [LineString(crease).buffer(_BESIDE_MM) for crease in creases]
-    kept: list[Segment] = []
-    for score in scores:
-        line: BaseGeometry = LineString(score)
-        beside = [strip for strip in strips if line.intersection(strip).length > 4 * _BESIDE_MM]
-        if not beside:
-            kept.append(score)
-            continue
-        rest = line.difference(shapely.union_all(beside))
-        kept += segments_of(rest, _BESIDE_MM)
-    return kept
+def find_arcs(ring: Points) -> tuple[ArcSpan, ...]:
+    """The arcs of a closed ring, (n, 2) without its first point repeated; none is longer than a half turn."""
+    if len(ring) <= _LEAST_CHORDS:
+        return ()
+    edges = np.roll(ring, -1, axis=0) - ring
+    lengths = np.hypot(edges[:, 0], edges[:, 1])
+    turns = turns_of(ring)
+    same = np.abs(lengths - np.roll(lengths, 1)) <= _SAME_LENGTH * lengths
+    bends = np.where(same & (np.abs(turns) <= _MOST_TURN) & (np.abs(turns) > 1e-6), np.sign(turns), 0).astype(int)
+    found: list[ArcSpan] = []
+    for first, last in _runs(bends):
+        found += _halves(ring, ArcSpan(first - 1, last + 1))
+    return tuple(sorted(ArcSpan(a.first % len(ring), a.first % len(ring) + a.last - a.first) for a in found))
 
 
-def _with_number(outline: Polygon, number: Label, clear: float) -> Polygon:
-    """What is cut, less its holes, with the place of a number in the waste, joined where they are nearest."""
-    west, south, east, north = number.bounds
-    whole = Polygon(outline.exterior)
-    least = whole.bounds[:2]
-    place = box(max(west - clear, least[0]), max(south - clear, least[1]), east + clear, north + clear)
-    bridge = shapely.shortest_line(whole, place).buffer(_BRIDGE_MM)
-    # Only as far as the part and its number reach: the box of both is what is set out.
-    joined = shapely.union_all([whole, place, bridge.intersection(shapely.union_all([whole, place]).envelope)])
-    return Polygon(joined.exterior) if isinstance(joined, Polygon) else whole
+def leaves_box(ring: Points, arc: ArcSpan) -> bool:
+    """Whether an arc stands out of the box round its ring's corners, as far as it leaves its chords."""
+    points = ring[np.arange(arc.first, arc.last + 1) % len(ring)]
+    centre, radius = circle_through(points[0], points[len(points) // 2], points[-1])
+    chord = float(np.hypot(*np.diff(points, axis=0).T).max())
+    tips = centre + radius * np.array([(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)])
+    reached = [tip for tip in tips if np.hypot(*(points - tip).T).min() < chord]
+    low, high = ring.min(axis=0) - EQUAL_MM, ring.max(axis=0) + EQUAL_MM
+    return any((tip < low).any() or (tip > high).any() for tip in reached)
 
 
-def _sawn(path: Polygon, outline: Polygon, kerf: Kerf) -> Polygon:
-    """A path less the tips of its sharp corners beyond the cuts round the part's rectangle: what they free is free."""
-    west, south, east, north = outline.bounds
-    sawn = box(west - kerf.x / 2, south - kerf.y / 2, east + kerf.x / 2, north + kerf.y / 2)
-    return path if sawn.buffer(EQUAL_MM, join_style="mitre").covers(path) else cast(Polygon, path.intersection(sawn))
+def curve(ring: Points, arc: ArcSpan) -> Curve:
+    """The bulge and radius of an arc that `find_arcs` found.
+
+    Source of the bulge: Autodesk, GetBulge method: the tangent of a quarter of the included angle, negative clockwise.
+    """
+    a, m, b = (ring[i % len(ring)] for i in (arc.first, (arc.first + arc.last) // 2, arc.last))
+    centre, radius = circle_through(a, m, b)
+    start, end = (math.atan2(*(p - centre)[::-1]) for p in (a, b))
+    left = (m - a)[0] * (b - m)[1] - (m - a)[1] * (b - m)[0] > 0
+    angle = (end - start) % math.tau if left else -((start - end) % math.tau)
+    return Curve(math.tan(angle / 4), radius)
 
 
-def draw_sheet(sheet: SheetFrame, layout: Layout, parts: Sequence[PartPaths], *, nominal: bool) -> SheetDrawing:
-    """A set-out sheet as strokes. nominal: the parts as they come out, for cutting by hand along the line."""
-    cache: dict[tuple[int, bool, bool], Paths] = {}
-    by_layer: dict[Layer, list[Stroke]] = {layer: [] for layer in LAYERS}
-    for number, (item, x, y, turned, half) in enumerate(layout):
-        key = (item, turned, half)
-        if key not in cache:
-            cache[key] = parts[item].paths(nominal=nominal, turned=turned, half=half)
-        at = np.array((x, y))
-        for layer, found in cache[key].items():
-            opened = layer == "GUIDE"
-            by_layer[layer].extend(Stroke(layer, t.points + at, t.arcs, opened, number) for t in found)
-    outlines = [stroke.points for stroke in by_layer["CUT_OUTER"]]
-    # The sheet's edge comes first of the guides.
-    by_layer["GUIDE"] = [*(Stroke("GUIDE", points) for points in _guides(sheet.size, outlines)), *by_layer["GUIDE"]]
-    strokes = tuple(stroke for layer in LAYERS for stroke in by_layer[layer])
-    kerf = Kerf(0.0, 0.0) if nominal else Kerf.of(sheet.kerf)
-    return SheetDrawing(sheet.name, sheet.title, sheet.size, kerf, strokes)
+def _runs(bends: npt.NDArray[np.int_]) -> Iterator[tuple[int, int]]:
+    """First and last index of runs of corners that bend one way, around the ring; a whole circle starts at 0."""
+    size = len(bends)
+    if (bends == bends[0]).all():
+        if bends[0]:
+            yield 1, size - 1
+        return
+    start = next(i for i in range(size) if bends[i] != bends[i - 1])
+    first = start
+    for i in range(start + 1, start + size + 1):
+        if bends[i % size] != bends[first % size] or i == start + size:
+            if bends[first % size]:
+                yield first, i - 1
+            first = i
 
 
-def _outlines(outline: Polygon, shift: Points, *, boxed: bool) -> dict[Layer, tuple[Trace, ...]]:
-    """The paths of an outline. boxed: no arc leaves the box of its chords, where the next part may begin."""
-    outer, *inner = (_plain(np.array(ring.coords)[:-1]) + shift for ring in rings_of(outline))
-    arcs = tuple(arc for arc in find_arcs(outer) if not boxed or not leaves_box(outer, arc))
-    return {"CUT_INNER": tuple(Trace(r, find_arcs(r)) for r in inner), "CUT_OUTER": (Trace(outer, arcs),)}
-
-
-def _plain(ring: Points) -> Points:
-    """A ring without corners that go straight on: a machine may slow down or a blade turn at each."""
-    ring = ring[np.hypot(*(ring - np.roll(ring, 1, axis=0)).T) > EQUAL_MM]
-    came, goes = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
-    cross = came[:, 0] * goes[:, 1] - came[:, 1] * goes[:, 0]
-    straight = (np.abs(cross) <= _STRAIGHT_MM * np.hypot(*(came + goes).T)) & ((came * goes).sum(axis=1) > 0)
-    kept: Points = ring[~straight]
-    return kept
-
-
-def _guides(size: tuple[float, float], outlines: Sequence[Points]) -> Iterator[Points]:
-    """The sheet's edge, and a square to check the scale by, in the corner where it covers the fewest parts."""
-    width, height = size
-    yield _rectangle(0.0, 0.0, width, height)
-    side = CHECK_SIDE_MM
-    corners = [(0.0, 0.0), (width - side, 0.0), (0.0, height - side), (width - side, height - side)]
-    if width < side or height < side:
-        corners = corners[:1]
-    low = np.array([outline.min(axis=0) for outline in outlines]).reshape(-1, 2)
-    high = np.array([outline.max(axis=0) for outline in outlines]).reshape(-1, 2)
-    met = [((low < (x + side, y + side)) & (high > (x, y))).all(axis=1).sum() for x, y in corners]
-    x, y = corners[met.index(min(met))]
-    yield _rectangle(x, y, side, side)
-
-
-def _rectangle(x: float, y: float, width: float, height: float) -> Points:
-    return np.array([(x, y), (x + width, y), (x + width, y + height), (x, y + height)])
+def _halves(ring: Points, arc: ArcSpan) -> Iterator[ArcSpan]:
+    """An arc in pieces of no more than a half turn, if it is one."""
+    if arc.last - arc.first < _LEAST_CHORDS:
+        return
+    points = ring[np.arange(arc.first, arc.last + 1) % len(ring)]
+    centre, radius = circle_through(points[0], points[len(points) // 3], points[2 * len(points) // 3])
+    off = np.abs(np.hypot(*(points - centre).T) - radius)
+    chord = float(np.hypot(*np.diff(points, axis=0).T).max())
+    if off.max() > _OFF_CIRCLE_MM or chord >= radius or radius - math.sqrt(radius**2 - chord**2 / 4) > _SAGITTA_MM:
+        return
+    angle = 2 * math.asin(chord / 2 / radius) * (arc.last - arc.first)
+    pieces = math.ceil(angle / _HALF_TURN)
+    cuts = [arc.first + (arc.last - arc.first) * i // pieces for i in range(pieces + 1)]
+    yield from (ArcSpan(a, b) for a, b in itertools.pairwise(cuts))

@@ -12,8 +12,7 @@ import shapely
 
 from tilegen.geometry import Points, signed_area, turns_of
 from tilegen.reading.machine_models import PathRules
-from tilegen.sheets.arcs import Arc
-from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
+from tilegen.sheets.drawing import CUTS, ArcSpan, SheetDrawing, Stroke
 
 # Of the quarter of a circle: chords as fine as anyone sees on an arc of a millimetre.
 _STEPS = 6
@@ -75,7 +74,7 @@ def _led(stroke: Stroke, rules: PathRules, is_free: Callable[[Points], bool]) ->
         points = [lead, ring.points, ring.points[:1]]
         if rules.overcut and not _in_arc(ring):
             points.append(ring.points[:1] + way * min(rules.overcut, length))
-        arcs = tuple(Arc(a.first + len(lead), a.last + len(lead)) for a in ring.arcs)
+        arcs = tuple(ArcSpan(a.first + len(lead), a.last + len(lead)) for a in ring.arcs)
         return replace(ring, points=np.vstack(points), arcs=arcs, opened=True)
     return None
 

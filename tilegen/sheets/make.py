@@ -16,20 +16,19 @@ from tilegen.reading.machine_models import MachineFile
 from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import check_pair, verdict_of
 from tilegen.reading.thicknesses import of_thickness
-from tilegen.sheets.arcs import find_arcs
 from tilegen.sheets.assembly import assembly
-from tilegen.sheets.bearings import with_bearings
 from tilegen.sheets.construction import Ways
-from tilegen.sheets.drawing import PartPaths, SheetFrame, draw_sheet
+from tilegen.sheets.drawing import LAYERS, Kerf, SheetDrawing, find_arcs, with_datum
 from tilegen.sheets.finish import check_paths, finished, for_the_hand, path_notes
 from tilegen.sheets.formats import drawing_files
 from tilegen.sheets.labels import OFF_CUT
 from tilegen.sheets.least import check_features, slender_notes
-from tilegen.sheets.papers import PAPERS, Paper
+from tilegen.sheets.nesting.stocking import blanks_of
+from tilegen.sheets.pages import PAPERS, Paper
+from tilegen.sheets.partpaths import PartPaths, draw_sheet
 from tilegen.sheets.parts import Part, PartsList, list_parts
 from tilegen.sheets.setout import LaidSheet, set_out_parts
 from tilegen.sheets.sheetset import Sheet, SheetSet
-from tilegen.sheets.stocking import blanks_of
 from tilegen.sheets.work import gluing
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.tile import Tile
@@ -141,7 +140,14 @@ def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *,
     made = set_out_parts(listed.parts, paths, material, layer)
     title = f"{material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
     sheets = tuple(
-        _sheet(on, SheetFrame(on.name, title, on.size, kerf), listed.parts, paths, machine, grain=material.grain)
+        _sheet(
+            on,
+            SheetDrawing(on.name, title, on.size, Kerf.of(kerf)),
+            listed.parts,
+            paths,
+            machine,
+            grain=material.grain,
+        )
         for on in made.sheets
     )
     labels = {part.id: drawn.number.place for part, drawn in zip(listed.parts, paths, strict=True)}
@@ -171,7 +177,7 @@ def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:
 
 def _sheet(
     on: LaidSheet,
-    frame: SheetFrame,
+    blank: SheetDrawing,
     parts: Sequence[Part],
     paths: Sequence[PartPaths],
     machine: MachineFile,
@@ -179,15 +185,15 @@ def _sheet(
     grain: bool,
 ) -> Sheet:
     layout = on.layout
-    drawn = draw_sheet(frame, layout, paths, nominal=False)
+    drawn = draw_sheet(blank, layout, paths, nominal=False)
     if machine.cuts == "edge to edge":
         said = ("edge to edge", "neighbours share their cuts: cut along the saw list, a fence or a ruler")
         drawn = replace(drawn, remarks=(*drawn.remarks, said))
-    nominal = draw_sheet(frame, layout, paths, nominal=True) if drawn.kerf.widest else drawn
-    used = fsum(parts[placed.item].outline.area for placed in layout) / (frame.size[0] * frame.size[1])
-    cut = with_bearings(finished(drawn, machine), grain=grain)
-    by_hand = with_bearings(for_the_hand(nominal, machine), grain=grain)
-    return Sheet(frame.name, layout, cut, by_hand, used, on.offcut)
+    nominal = draw_sheet(blank, layout, paths, nominal=True) if drawn.kerf.widest else drawn
+    used = fsum(parts[placed.item].outline.area for placed in layout) / (blank.size[0] * blank.size[1])
+    cut = with_datum(finished(drawn, machine), grain=grain)
+    by_hand = with_datum(for_the_hand(nominal, machine), grain=grain)
+    return Sheet(blank.name, layout, cut, by_hand, used, on.offcut)
 
 
 def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm") -> dict[str, bytes]:
@@ -203,12 +209,12 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm"
             f"paper {paper!r}, units {units!r}: expected {', '.join(PAPERS)}; {', '.join(get_args(Units))}"
         )
     # The writers' libraries take a third of a second to load: only those who write need them.
-    from tilegen.sheets.cores import core_words, cores_drawing  # noqa: PLC0415
     from tilegen.sheets.listing import parts_csv  # noqa: PLC0415
     from tilegen.sheets.operations import operations_csv, rulers_csv  # noqa: PLC0415
     from tilegen.sheets.pages import Frame  # noqa: PLC0415
     from tilegen.sheets.pdf import drawing_pdf, pdf_bytes  # noqa: PLC0415
-    from tilegen.sheets.sawlist import saw_csv  # noqa: PLC0415
+    from tilegen.sheets.saw import saw_csv  # noqa: PLC0415
+    from tilegen.sheets.templates import core_words, cores_drawing  # noqa: PLC0415
 
     files: dict[str, bytes] = {}
     for sheet in sheet_set.sheets:
@@ -232,8 +238,7 @@ def audit_sheets(sheet_set: SheetSet, files: Mapping[str, bytes]) -> list[str]:
     """What the auditor says of each written sheet, as `name: finding`; nothing if all are as they should be."""
     from ezdxf.filemanagement import read  # noqa: PLC0415
 
-    from tilegen.sheets.audit import audit_document  # noqa: PLC0415
-    from tilegen.sheets.sweep import Expected  # noqa: PLC0415
+    from tilegen.sheets.audit import Expected, audit_document  # noqa: PLC0415
 
     said: list[str] = []
     rules = sheet_set.machine.paths
@@ -271,7 +276,7 @@ def sheet_records(sheet_set: SheetSet) -> list[SheetRecord]:
             kerf_mm=sheet_set.kerf,
             parts=len(sheet.layout),
             used=sheet.used,
-            cut_mm=sheet.drawing.length("CUT_INNER", "CUT_OUTER", "WIRE"),
+            cut_mm=sheet.drawing.length(*(name for name, row in LAYERS.items() if row.cut)),
             score_mm=sheet.drawing.length("SCORE"),
             thickness_mm=sheet_set.material.real_thickness,
         )

@@ -7,11 +7,10 @@ from itertools import groupby
 from math import fsum
 
 from tilegen.csvtext import csv_bytes
-from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
+from tilegen.sheets.drawing import LAYERS, SheetDrawing, Stroke
 from tilegen.sheets.order import travel
 from tilegen.sheets.rulers import rulers
 from tilegen.sheets.sheetset import SheetSet
-from tilegen.sheets.style import STYLES
 
 HEADER = ("sheet", "step", "layer", "colour", "operation", "paths", "length_mm", "travel_mm", "kerf_compensated")
 RULER_HEADER = ("sheet", "ruler", "lies_along", "at_mm", "edges", "strokes_mm")
@@ -29,12 +28,11 @@ def rulers_csv(sheet_set: SheetSet) -> bytes:
 
 def _steps(drawing: SheetDrawing) -> Iterator[tuple[object, ...]]:
     before: list[Stroke] = []
-    made = [stroke for stroke in drawing.strokes if stroke.layer != "GUIDE"]
-    for step, (layer, found) in enumerate(groupby(made, key=lambda stroke: stroke.layer), 1):
+    for step, (layer, found) in enumerate(groupby(drawing.made, key=lambda stroke: stroke.layer), 1):
         strokes = list(found)
         way = travel([*before, *strokes]) - travel(before)
-        style = STYLES[layer]
-        kerf = drawing.kerf_words if layer in (*CUTS, "WIRE") else "does not apply"
+        style = LAYERS[layer]
+        kerf = drawing.kerf_words if style.cut else "does not apply"
         length = fsum(stroke.length for stroke in strokes)
         yield drawing.name, step, layer, style.colour, style.meaning, len(strokes), f"{length:.1f}", f"{way:.1f}", kerf
         before = strokes[-1:]

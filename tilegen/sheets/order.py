@@ -12,7 +12,7 @@ import numpy.typing as npt
 import shapely
 
 from tilegen.geometry import EQUAL_MM, Points
-from tilegen.sheets.drawing import CUTS, LAYERS, SheetDrawing, Stroke
+from tilegen.sheets.drawing import CUTS, MARKS, SheetDrawing, Stroke
 
 # Corners of a closed stroke that are tried as its start; more of them gain nothing that a machine would notice.
 _MOST_STARTS = 12
@@ -28,9 +28,9 @@ def in_cutting_order(drawing: SheetDrawing) -> SheetDrawing:
     Engrave, score and crease go before the cuts (thinklaser.com and jetcad.io both say so), cuts inside of cuts
     before those around them.
     """
-    marks = [s for s in drawing.strokes if s.layer not in (*CUTS, "GUIDE")]
+    marks = [s for s in drawing.made if s.layer not in CUTS]
     cuts = [s for s in drawing.strokes if s.layer in CUTS]
-    ranked = [[s for s in marks if s.layer == layer] for layer in LAYERS if layer not in ("WIRE", *CUTS, "GUIDE")]
+    ranked = [[s for s in marks if s.layer == layer] for layer in MARKS]
     ranked += _by_depth(cuts)
     ranked.append([s for s in marks if s.layer == "WIRE"])
     at = np.zeros(2)
@@ -40,8 +40,7 @@ def in_cutting_order(drawing: SheetDrawing) -> SheetDrawing:
         ordered += found
         if found:
             at = _exit(found[-1])
-    ordered += [s for s in drawing.strokes if s.layer == "GUIDE"]
-    return replace(drawing, strokes=tuple(ordered))
+    return replace(drawing, strokes=(*ordered, *drawing.guides))
 
 
 def travel(strokes: Sequence[Stroke], start: Points | None = None) -> float:

@@ -1,14 +1,31 @@
-"""How a sheet is spread over pages of paper: which pages there are and what each of them shows."""
+"""Papers, and how a sheet is spread over pages of them: which pages there are and what each of them shows."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
-from tilegen.sheets.drawing import SheetDrawing
+from tilegen.lengths import MM_PER_INCH
+from tilegen.sheets.drawing import LAYERS, SheetDrawing
+
+Paper = Literal["A4", "A3", "A2", "A1", "A0", "Letter", "Tabloid"]
+
+_INCH = float(MM_PER_INCH)
+# Width and height in mm, upright: ISO 216 for A; ANSI/ASME Y14.1 sizes A (Letter) and B (Tabloid).
+PAPERS: dict[Paper, tuple[float, float]] = {
+    "A4": (210.0, 297.0),
+    "A3": (297.0, 420.0),
+    "A2": (420.0, 594.0),
+    "A1": (594.0, 841.0),
+    "A0": (841.0, 1189.0),
+    "Letter": (8.5 * _INCH, 11.0 * _INCH),
+    "Tabloid": (11.0 * _INCH, 17.0 * _INCH),
+}
+
 
 OVERLAP_MM = 10.0
 BAR_MM = 100.0
@@ -98,7 +115,7 @@ def _tiling(drawing: SheetDrawing, frame: Frame, *, turned_left: bool) -> Tiling
     width, height = drawing.size[::-1] if turned_left else drawing.size
     columns, rows = _count(width, frame.width), _count(height, frame.height)
     empty = Tiling(drawing, turned_left, frame, rows, columns, ())
-    bounds = drawing.bounds[[stroke.layer != "GUIDE" for stroke in drawing.strokes]]
+    bounds = drawing.bounds[[LAYERS[stroke.layer].made for stroke in drawing.strokes]]
     if turned_left:
         west, south, east, north = bounds.T
         bounds = np.stack([drawing.size[1] - north, west, drawing.size[1] - south, east], axis=1)

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from math import fsum
 
 from tilegen.geometry import EQUAL_MM
-from tilegen.sheets.cuttree import Size
-from tilegen.sheets.saw import SawList, Step
+from tilegen.sheets.nesting.guillotine import Size
+from tilegen.sheets.saw import SawList, SawStep
 
 
 @dataclass
@@ -83,7 +83,7 @@ class _Bench:
                 self.metres += (width + height - trim) / 1000
                 self.trims += width * height - (width - trim) * (height - trim)
 
-    def follow(self, step: Step, size: float) -> None:
+    def follow(self, step: SawStep, size: float) -> None:
         sources = self.pieces.get(step.source, [])
         if len(sources) != step.pieces:
             raise ValueError(f"{len(sources)} pieces of {step.source}, {step.pieces} listed")
@@ -93,7 +93,7 @@ class _Bench:
                     self._cut(source, step, size, out)
         self.pieces[step.source] = [source for source in sources if min(source) > EQUAL_MM]
 
-    def _cut(self, source: list[float], step: Step, size: float, out: str) -> None:
+    def _cut(self, source: list[float], step: SawStep, size: float, out: str) -> None:
         """One pass right across; where the source is just as wide as the piece it is the piece, and no pass is made."""
         axis, across = step.axis, source[1 - step.axis]
         if source[axis] < size - EQUAL_MM or across <= EQUAL_MM:

@@ -9,16 +9,14 @@ from typing import NamedTuple
 from tilegen.reading.machine_models import MachineFile
 from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import verdict_of
-from tilegen.sheets.cuttree import Size
-from tilegen.sheets.drawing import PartPaths
-from tilegen.sheets.fence import Fence
-from tilegen.sheets.mixed import nest_mixed
-from tilegen.sheets.odd import Shape, is_odd
+from tilegen.sheets.nesting.guillotine import Size
+from tilegen.sheets.nesting.layout import Layout, Rectangle
+from tilegen.sheets.nesting.odd import OddShape, is_odd, nest_mixed
+from tilegen.sheets.nesting.stocking import FilledSheet, Rules, blanks_of, nest_on_stock
+from tilegen.sheets.partpaths import PartPaths
 from tilegen.sheets.parts import Part
-from tilegen.sheets.rects import Item, Layout
 from tilegen.sheets.replay import replay
-from tilegen.sheets.saw import SawList, Start, saw_list
-from tilegen.sheets.stocking import Laid, Rules, blanks_of, nest_on_stock
+from tilegen.sheets.saw import Fence, SawList, Start, saw_list
 
 
 class LaidSheet(NamedTuple):
@@ -53,13 +51,13 @@ def set_out_parts(
     rules = Rules(machine.margin, gap, not material.grain, material.alike, straight)
     boxes = [drawn.size for drawn in paths]
     sizes = [_box(part) for part in parts] if straight else boxes
-    items = [Item(part.id, *size, part.count) for part, size in zip(parts, sizes, strict=True)]
-    laid: tuple[Laid, ...] = ()
+    items = [Rectangle(part.id, *size, part.count) for part, size in zip(parts, sizes, strict=True)]
+    laid: tuple[FilledSheet, ...] = ()
     notes: tuple[str, ...] = ()
     if straight:
         laid = nest_on_stock(items, blanks_of(material), rules) if parts else ()
     elif parts:
-        shapes = [Shape(part.id, drawn.outer, part.count) for part, drawn in zip(parts, paths, strict=True)]
+        shapes = [OddShape(part.id, drawn.outer, part.count) for part, drawn in zip(parts, paths, strict=True)]
         laid, notes = nest_mixed(items, shapes, _odd(parts, material, machine), blanks_of(material), rules)
     names = [f"{material.name}-{number:02d}" for number in range(1, len(laid) + 1)]
     saw = _saw(laid, names, items, _fence(material, machine)) if straight else None
@@ -101,7 +99,7 @@ def _fence(material: MaterialFile, machine: MachineFile) -> Fence:
     return Fence(kerf, machine.margin, *rules, together, seconds)
 
 
-def _saw(laid: Sequence[Laid], names: Sequence[str], items: Sequence[Item], fence: Fence) -> SawList:
+def _saw(laid: Sequence[FilledSheet], names: Sequence[str], items: Sequence[Rectangle], fence: Fence) -> SawList:
     """The saw list, followed once on rectangles before anyone follows it on foam."""
     starts = [
         Start(name, (on.blank.width, on.blank.height), on.tree)

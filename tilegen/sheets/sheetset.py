@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from math import fsum
 
 from tilegen.reading.machine_models import MachineFile
 from tilegen.reading.material_models import MaterialFile
 from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.construction import Construction
-from tilegen.sheets.drawing import SheetDrawing
-from tilegen.sheets.kerf import Kerf
+from tilegen.sheets.drawing import Kerf, SheetDrawing
 from tilegen.sheets.labels import Place
-from tilegen.sheets.nest import Layout
+from tilegen.sheets.nesting.layout import Layout
 from tilegen.sheets.parts import Part
 from tilegen.sheets.saw import SawList
 from tilegen.sheets.work import Gluing
@@ -84,6 +84,28 @@ class SheetSet:
             if not sheet.offcut:
                 sizes[sheet.drawing.size] = sizes.get(sheet.drawing.size, 0) + 1
         return sizes
+
+    @property
+    def price(self) -> float | None:
+        """Of all new sheets, in the currency of the stock files; None where the price of one of them is not known."""
+        prices = {stock.size: stock.price for stock in reversed(self.material.sizes)}
+        found = [(prices.get(size), count) for size, count in self.new_sheets.items()]
+        return None if any(price is None for price, _ in found) else sum(price * n for price, n in found if price)
+
+    def cost_of_each(self, counts: Mapping[str, int]) -> dict[str, float] | None:
+        """What one tile of each type costs, by id: its share of the price by the area of its parts, waste included.
+
+        counts: tiles of each type. None where a price is not known.
+        """
+        total = self.price
+        if total is None:
+            return None
+        areas: dict[str, float] = {}
+        for part in self.parts:
+            for use in part.uses:
+                areas[use.tile] = areas.get(use.tile, 0.0) + part.outline.area * use.count
+        whole = fsum(areas.values())
+        return {tile: total * area / whole / counts[tile] for tile, area in areas.items()} if whole else {}
 
     @property
     def stock_words(self) -> str:

@@ -7,32 +7,12 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon
 
-from tilegen.geometry import SNAP_MM, Points, Segment, lines_of, segments_of, turn_right
+from tilegen.geometry import SNAP_MM, Points, lines_of, turn_right
 
 Node = tuple[int, int]
 
-# Nearer than this two lines would be one to any machine; shorter leftovers are where lines only cross or touch.
-NEAR_MM = 0.05
-_SHORT_MM = 1.0
 _UM = 1000
-
-
-def without_doubles(segments: Sequence[Segment], outline: Polygon) -> list[Segment]:
-    """Marks less what runs along the outline's own edges: there the cut wins."""
-    if not segments:
-        return []
-    edges = outline.boundary.buffer(NEAR_MM, cap_style="flat")
-    lines = [LineString(segment) for segment in segments]
-    along = [line.intersection(edges).length for line in lines]
-    kept: list[Segment] = []
-    for segment, line, doubled in zip(segments, lines, along, strict=True):
-        if doubled < _SHORT_MM:
-            kept.append(segment)
-            continue
-        kept += segments_of(line.difference(edges), _SHORT_MM)
-    return kept
 
 
 def fewest_lifts(lines: Sequence[Points]) -> list[Points]:

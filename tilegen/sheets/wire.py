@@ -45,10 +45,8 @@ def as_one_line(drawing: SheetDrawing) -> SheetDrawing:
     root, corner, way_in, way_out = _gate(cuts, drawing.size)
     _hang(rings, links, root)
     points = _clean(np.array([way_in, *_walk(rings, root, corner), way_out]))
-    others = [s for s in drawing.strokes if s.layer not in CUTS]
-    guides = [s for s in others if s.layer == "GUIDE"]
-    marks = [s for s in others if s.layer != "GUIDE"]
-    return replace(drawing, strokes=(*marks, Stroke("WIRE", points), *guides))
+    marks = [s for s in drawing.made if s.layer not in CUTS]
+    return replace(drawing, strokes=(*marks, Stroke("WIRE", points), *drawing.guides))
 
 
 def _links(rings: Sequence[_Ring]) -> list[tuple[int, int]]:

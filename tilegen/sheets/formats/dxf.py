@@ -10,9 +10,7 @@ from ezdxf import units
 from ezdxf._options import options
 from ezdxf.filemanagement import new
 
-from tilegen.sheets.arcs import curve
-from tilegen.sheets.drawing import LAYERS, SheetDrawing, Stroke
-from tilegen.sheets.style import STYLES
+from tilegen.sheets.drawing import LAYERS, SheetDrawing, Stroke, curve
 
 
 def write(drawing: SheetDrawing) -> bytes:
@@ -27,11 +25,11 @@ def write(drawing: SheetDrawing) -> bytes:
             document.header.custom_vars.append(name, value)
         width, height = drawing.size
         document.header["$EXTMIN"], document.header["$EXTMAX"] = (0, 0, 0), (width, height, 0)
-        for layer in LAYERS:
-            declared = document.layers.add(layer, color=STYLES[layer].aci)
-            declared.description = STYLES[layer].meaning
+        for layer, row in LAYERS.items():
+            declared = document.layers.add(layer, color=row.aci)
+            declared.description = row.meaning
             # What a plotter leaves out: the guides are for the eye.
-            declared.dxf.plot = int(layer != "GUIDE")
+            declared.dxf.plot = int(row.made)
         space = document.modelspace()
         for stroke in drawing.strokes:
             attributes = {"layer": stroke.layer}

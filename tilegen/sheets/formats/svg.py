@@ -6,9 +6,7 @@ from collections import Counter
 from itertools import groupby
 from xml.sax.saxutils import escape
 
-from tilegen.sheets.arcs import Arc, curve
-from tilegen.sheets.drawing import Layer, SheetDrawing, Stroke
-from tilegen.sheets.style import STYLES
+from tilegen.sheets.drawing import LAYERS, ArcSpan, Layer, SheetDrawing, Stroke, curve
 
 
 def write(drawing: SheetDrawing) -> bytes:
@@ -34,7 +32,7 @@ def write(drawing: SheetDrawing) -> bytes:
 
 
 def _group(layer: Layer, name: str, *, solid: bool) -> str:
-    style = STYLES[layer]
+    style = LAYERS[layer]
     dash = f' stroke-dasharray="{" ".join(_number(d) for d in style.dash)}"' if style.dash and not solid else ""
     return f'<g id="{name}" fill="none" stroke="{style.colour}" stroke-width="{_number(style.width)}"{dash}>'
 
@@ -56,7 +54,7 @@ def _path(stroke: Stroke, height: float) -> str:
     return f"{text}Z" if stroke.closed else text
 
 
-def _step(stroke: Stroke, arc: Arc | None) -> str:
+def _step(stroke: Stroke, arc: ArcSpan | None) -> str:
     """The command that leads to the next corner; y runs down, so what turns left turns the other way here."""
     if arc is None:
         return "L"

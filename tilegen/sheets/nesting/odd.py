@@ -1,4 +1,4 @@
-"""Setting out parts of odd outline: strips packed by a library where it is there, sheet after sheet."""
+"""Parts of odd outline, closely packed in strips by a library where it is there; rectangles beside and after them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import json
 import subprocess
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import fsum
 from typing import Any, NamedTuple
 
@@ -15,8 +15,10 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
-from tilegen.geometry import EQUAL_MM, Points
-from tilegen.sheets.rects import Area, Layout, Placement
+from tilegen.errors import AnswerIsNo
+from tilegen.geometry import EQUAL_MM, ROUNDING_MM, Points
+from tilegen.sheets.nesting.layout import Layout, Placed, Rectangle, SheetArea
+from tilegen.sheets.nesting.stocking import Blank, FilledSheet, Rules, nest_on_stock
 
 SEED = 1
 # Rounds of the library's search: to see what goes well together, and to fill a sheet; so many and so many more a part.
@@ -30,9 +32,21 @@ _SAFETY_MM = 0.01
 _ODD_SHARE = 0.9
 # First try to fill a sheet better than the whole strip was filled, by so much, then less well, step by step.
 _MORE, _STEP = 0.05, 0.02
+# The name of the strip that the odd parts leave free on their last sheet.
+_REST = "rest of the sheet with odd parts"
+WITHOUT = (
+    "parts of odd outline are set out as the rectangles around them; with the extra package spyrrow installed "
+    "(pip install 'tilegen[nest]') they lie closer"
+)
+# Packing by outlines takes minutes for more parts than this (measured on folded card).
+MOST_PACKED = 150
+TOO_MANY = (
+    f"more than {MOST_PACKED} parts of odd outline: they are set out as the rectangles around them, since packing them "
+    "closer would take minutes"
+)
 
 
-class Shape(NamedTuple):
+class OddShape(NamedTuple):
     """So many parts of one outline. outer: its (n, 2) corners, least corner at the origin, for each way it may lie.
 
     Ways are (turned by 90 degrees, by a further 180).
@@ -41,14 +55,6 @@ class Shape(NamedTuple):
     name: str
     outer: Callable[[bool, bool], Points]
     number: int
-
-
-@dataclass(frozen=True, slots=True)
-class _Way:
-    turned: bool
-    half: bool
-    degrees: float
-    low: tuple[float, float]
 
 
 def can_nest_odd() -> bool:
@@ -62,7 +68,74 @@ def is_odd(outline: Polygon) -> bool:
     return bool(outline.convex_hull.area < _ODD_SHARE * (east - west) * (north - south))
 
 
-def nest_odd(shapes: Sequence[Shape], area: Area, most: int | None = None) -> tuple[list[Layout], list[int]]:
+def nest_mixed(
+    items: Sequence[Rectangle], shapes: Sequence[OddShape], odd: Sequence[int], blanks: Sequence[Blank], rules: Rules
+) -> tuple[tuple[FilledSheet, ...], tuple[str, ...]]:
+    """The better of two ways: every part as its box, or the odd ones packed by their outlines; with notes.
+
+    odd: numbers of the odd parts. Fewer sheets win, then the shorter used length of the last.
+
+    Raises:
+        InputError: a part larger than any piece of stock.
+        AnswerIsNo: the stock does not suffice either way.
+    """
+    if not odd or not can_nest_odd():
+        return nest_on_stock(items, blanks, rules), (WITHOUT,) if odd else ()
+    if sum(items[number].number for number in odd) > MOST_PACKED:
+        return nest_on_stock(items, blanks, rules), (TOO_MANY,)
+    try:
+        boxes = nest_on_stock(items, blanks, rules)
+    except AnswerIsNo:
+        closely = _closely(items, shapes, odd, blanks, rules)
+        if closely is None:
+            raise
+        return closely, ()
+    closely = _closely(items, shapes, odd, blanks, rules)
+    if closely is not None and _used(closely, shapes, rules) < _used(boxes, shapes, rules):
+        return closely, ()
+    return boxes, ()
+
+
+def _closely(
+    items: Sequence[Rectangle], shapes: Sequence[OddShape], odd: Sequence[int], blanks: Sequence[Blank], rules: Rules
+) -> tuple[FilledSheet, ...] | None:
+    """Odd parts on sheets of the usual size, rectangles in what they leave; None: the stock does not suffice."""
+    usual = next(b for b in blanks if not b.name)
+    area = rules.area(usual)
+    if any(not area.ways(items[n]) for n in odd):
+        return None
+    only = [s if n in odd else s._replace(number=0) for n, s in enumerate(shapes)]
+    layouts, left = nest_odd(only, area, usual.count)
+    if any(left):
+        return None
+    laid = [FilledSheet(usual, layout, None) for layout in layouts]
+    others = [item._replace(number=0) if n in odd else item for n, item in enumerate(items)]
+    if not any(item.number for item in others):
+        return tuple(laid)
+    # The strip between the last odd part and the far margin, as a piece of stock with margins of its own.
+    start = used_length(shapes, layouts[-1], area) + rules.spacing
+    rest = Blank(usual.width - start, usual.height, 1, 0.0, _REST)
+    stock = [replace(b, count=b.count - len(laid)) if b is usual and b.count is not None else b for b in blanks]
+    if min(rules.area(rest).usable) > ROUNDING_MM:
+        stock.append(rest)
+    try:
+        after = nest_on_stock(others, stock, rules)
+    except AnswerIsNo:
+        return None
+    beside = [on for on in after if on.blank.name == _REST]
+    for on in beside:
+        moved = tuple(p._replace(x=p.x + start) for p in on.layout)
+        laid[-1] = laid[-1]._replace(layout=(*laid[-1].layout, *moved))
+    return (*laid, *(on for on in after if on.blank.name != _REST))
+
+
+def _used(laid: Sequence[FilledSheet], shapes: Sequence[OddShape], rules: Rules) -> tuple[float, float]:
+    """New sheets by area, and how far the last is used."""
+    sheets = fsum(on.blank.width * on.blank.height for on in laid if not on.blank.name)
+    return sheets, used_length(shapes, laid[-1].layout, rules.area(laid[-1].blank)) if laid else 0.0
+
+
+def nest_odd(shapes: Sequence[OddShape], area: SheetArea, most: int | None = None) -> tuple[list[Layout], list[int]]:
     """Sheets of one size, filled from the left, and how many of each shape found no place.
 
     The same every time: bounded by rounds of the library's search, not by time.
@@ -85,8 +158,16 @@ def nest_odd(shapes: Sequence[Shape], area: Area, most: int | None = None) -> tu
     return sheets, left
 
 
+@dataclass(frozen=True, slots=True)
+class _Way:
+    turned: bool
+    half: bool
+    degrees: float
+    low: tuple[float, float]
+
+
 class _Nester:
-    def __init__(self, shapes: Sequence[Shape], area: Area) -> None:
+    def __init__(self, shapes: Sequence[OddShape], area: SheetArea) -> None:
         self.shapes, self.area = shapes, area
         self.width, self.height = area.usable
         self.areas = [Polygon(shape.outer(False, False)).area for shape in shapes]
@@ -125,12 +206,12 @@ class _Nester:
             if tried is not None and tried[0] <= self.width + EQUAL_MM:
                 return tuple(tried[1])
 
-    def _right(self, placed: Placement) -> float:
+    def _right(self, placed: Placed) -> float:
         return placed.x + float(self.shapes[placed.item].outer(placed.turned, placed.half)[:, 0].max())
 
     def _strip(
         self, numbers: Sequence[int], effort: tuple[int, int], enough: float = 0.0
-    ) -> tuple[float, list[Placement]] | None:
+    ) -> tuple[float, list[Placed]] | None:
         """Length used and places of so many of each shape on a strip as high as the sheet; enough: short enough."""
         items = [
             {
@@ -159,11 +240,11 @@ class _Nester:
         moved = self._settled(placed)
         return max(self._right(p) for p in moved) - self.area.margin, moved
 
-    def _placed(self, item: int, degrees: float, x: float, y: float) -> Placement:
+    def _placed(self, item: int, degrees: float, x: float, y: float) -> Placed:
         way = min(self.ways[item], key=lambda w: abs((w.degrees - degrees + 180) % 360 - 180))
-        return Placement(item, x + way.low[0], y + way.low[1], way.turned, way.half)
+        return Placed(item, x + way.low[0], y + way.low[1], way.turned, way.half)
 
-    def _settled(self, placed: Sequence[Placement]) -> list[Placement]:
+    def _settled(self, placed: Sequence[Placed]) -> list[Placed]:
         """Moved into the sheet's corner, all by the same length."""
         low = min(p.x for p in placed), min(p.y for p in placed)
         return [p._replace(x=p.x - low[0] + self.area.margin, y=p.y - low[1] + self.area.margin) for p in placed]
@@ -174,7 +255,7 @@ def _densest(parts: float) -> float:
     return _DENSE_FEW if parts <= _FEW else _DENSE
 
 
-def _ways(shape: Shape, area: Area) -> list[_Way]:
+def _ways(shape: OddShape, area: SheetArea) -> list[_Way]:
     """How a part may lie, as the library's angles, which turn to the left about the origin."""
     turns: tuple[int, ...] = (0, 180) if not area.may_turn else (0, 90, 180, 270)
     if area.alike:
@@ -197,7 +278,7 @@ def _ways(shape: Shape, area: Area) -> list[_Way]:
 def _run(job: dict[str, Any]) -> dict[str, Any] | None:
     """The solver in a process of its own."""
     done = subprocess.run(
-        [sys.executable, "-m", "tilegen.sheets.strip_solver"],
+        [sys.executable, "-m", "tilegen.sheets.nesting.strip_solver"],
         input=json.dumps(job),
         capture_output=True,
         text=True,
@@ -207,18 +288,18 @@ def _run(job: dict[str, Any]) -> dict[str, Any] | None:
     return answer
 
 
-def placed_outlines(shapes: Sequence[Shape], layout: Layout) -> Iterator[Polygon]:
+def placed_outlines(shapes: Sequence[OddShape], layout: Layout) -> Iterator[Polygon]:
     """The outlines as they lie."""
     for p in layout:
         yield Polygon(shapes[p.item].outer(p.turned, p.half) + np.array((p.x, p.y)))
 
 
-def used_length(shapes: Sequence[Shape], layout: Layout, area: Area) -> float:
+def used_length(shapes: Sequence[OddShape], layout: Layout, area: SheetArea) -> float:
     """How far from the left margin a sheet is used, mm."""
     return max((p.bounds[2] for p in placed_outlines(shapes, layout)), default=area.margin) - area.margin
 
 
-def check_odd(shapes: Sequence[Shape], area: Area, layouts: Sequence[Layout]) -> None:
+def check_odd(shapes: Sequence[OddShape], area: SheetArea, layouts: Sequence[Layout]) -> None:
     """Spacing, margins, ways to lie: looked at with a geometry library's eyes.
 
     Raises:

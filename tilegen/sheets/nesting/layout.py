@@ -9,8 +9,10 @@ from typing import NamedTuple
 
 from tilegen.geometry import ROUNDING_MM
 
+# Rectangles to set out and where they lie: the plain values that every way of nesting works with.
 
-class Item(NamedTuple):
+
+class Rectangle(NamedTuple):
     """So many rectangles of one size, mm."""
 
     name: str
@@ -19,7 +21,7 @@ class Item(NamedTuple):
     number: int
 
 
-class Placement(NamedTuple):
+class Placed(NamedTuple):
     """One part on a sheet: which item, where its box's least corner lies, whether turned by 90 degrees.
 
     half: turned by a further 180 degrees, which only odd outlines need.
@@ -32,15 +34,15 @@ class Placement(NamedTuple):
     half: bool = False
 
 
-Layout = tuple[Placement, ...]
+Layout = tuple[Placed, ...]
 # For each item the ways it may lie: not turned, turned.
-Ways = tuple[tuple[bool, ...], ...]
+Turns = tuple[tuple[bool, ...], ...]
 # In which order pieces are placed: an item's number and how many of it, again and again.
 Order = tuple[tuple[int, int], ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Area:
+class SheetArea:
     """A sheet to set out on, mm.
 
     may_turn: parts may lie turned by 90 degrees (stock without grain). alike: all pieces of a part lie the same way.
@@ -63,23 +65,23 @@ class Area:
         wide, high = self.usable
         return width <= wide + ROUNDING_MM and height <= high + ROUNDING_MM
 
-    def ways(self, item: Item) -> tuple[bool, ...]:
+    def ways(self, item: Rectangle) -> tuple[bool, ...]:
         """How an item may lie here; none if it is too large."""
         straight = self.takes(item.width, item.height)
         turned = self.may_turn and item.width != item.height and self.takes(item.height, item.width)
         return (*((False,) if straight else ()), *((True,) if turned else ()))
 
 
-def area_bound(items: Sequence[Item], area: Area) -> int:
+def area_bound(items: Sequence[Rectangle], area: SheetArea) -> int:
     """No fewer sheets than this, whatever the layout: each rectangle takes its spacing along."""
     width, height = (side + area.spacing for side in area.usable)
     needed = math.fsum((i.width + area.spacing) * (i.height + area.spacing) * i.number for i in items)
     return math.ceil(needed / (width * height) - ROUNDING_MM)
 
 
-def orders(items: Sequence[Item]) -> list[Order]:
+def orders(items: Sequence[Rectangle]) -> list[Order]:
     """Orders in which packing rarely fails badly: the largest first, by one measure or another."""
-    keys: tuple[Callable[[Item], tuple[float, float]], ...] = (
+    keys: tuple[Callable[[Rectangle], tuple[float, float]], ...] = (
         lambda i: (i.width * i.height, max(i.width, i.height)),
         lambda i: (max(i.width, i.height), min(i.width, i.height)),
         lambda i: (min(i.width, i.height), max(i.width, i.height)),

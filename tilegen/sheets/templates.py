@@ -1,23 +1,77 @@
-"""A jig for connectors, true size: a strip of card that is folded round a tile's lower edge."""
+"""True-size templates: the cores that skins of card are folded round, and the jig for connectors."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 
 import numpy as np
+from shapely.geometry import LinearRing
 
-from tilegen.geometry import Points
 from tilegen.grid import Grid
-from tilegen.sheets.drawing import CHECK_SIDE_MM, LAYERS, Layer, SheetDrawing, Stroke
-from tilegen.sheets.kerf import Kerf
-from tilegen.tiles.font import text_strokes
+from tilegen.sheets.drawing import CHECK_SIDE_MM, Kerf, Layer, SheetDrawing, Stroke, layered, rectangle, written
+from tilegen.sheets.pages import OVERLAP_MM, Frame
+from tilegen.sheets.parts import Part
+from tilegen.tiles.font import text_size
 from tilegen.tiles.pockets import Pocket, circle_around, law_of, magnet_height, module_of, pockets_of
 
+_GAP_MM, _WORDS_MM = 6.0, 3.0
 MARGIN_MM = 10.0
 # The flap that lies under the tile, and letters on the jig.
-_FLAP_MM, _LETTER_MM, _WORDS_MM = 22.0, 2.5, 3.0
+_FLAP_MM, _LETTER_MM = 22.0, 2.5
 # A hole for an awl or a pencil, and the arms of a cross about it.
 _PRICK_MM, _ARM_MM = 1.5, 1.5
+
+
+def cores_drawing(cores: Sequence[Part], frame: Frame) -> SheetDrawing:
+    """Every core once, true size, in rows that no page parts unless a core is larger than a page."""
+    step = frame.height - OVERLAP_MM
+    strokes: list[Stroke] = []
+    x = top = _GAP_MM
+    row = 0.0
+    wide = frame.width
+    # The first of a row is its deepest.
+    for core in sorted(cores, key=lambda core: round(core.outline.bounds[3] - core.outline.bounds[1], 3), reverse=True):
+        west, south, east, north = core.outline.bounds
+        text = f"{core.count} X {core.id} - {core.thickness:g} MM"
+        width, height = max(east - west, text_size(text, _WORDS_MM)[0]), north - south + _WORDS_MM + _GAP_MM / 2
+        if x > _GAP_MM and x + width + _GAP_MM > frame.width:
+            x, top, row = _GAP_MM, top + row + _GAP_MM, 0.0
+        page = math.floor(top / step)
+        if x == _GAP_MM and top + height > page * step + frame.height and height + _GAP_MM <= step:
+            top = (page + 1) * step + OVERLAP_MM
+        shift = np.array((x - west, -top - north))
+        outlines: tuple[tuple[Layer, LinearRing], ...] = (
+            ("CUT_OUTER", core.outline.exterior),
+            *(("CUT_INNER", hole) for hole in core.outline.interiors),
+        )
+        strokes += [Stroke(layer, np.array(ring.coords)[:-1] + shift) for layer, ring in outlines]
+        strokes += written(text, x, -top - height, _WORDS_MM)
+        x, row, wide = x + width + _GAP_MM, max(row, height), max(wide, width + 2 * _GAP_MM)
+    size = wide, max(top + row + _GAP_MM, CHECK_SIDE_MM)
+    moved = [Stroke(s.layer, s.points + np.array((0.0, size[1]))) for s in strokes]
+    edge = Stroke("GUIDE", rectangle(0, 0, *size))
+    return SheetDrawing("cores", "cores of foam or board", size, Kerf.of(0.0), layered((*moved, edge)))
+
+
+def core_words(cores: Sequence[Part]) -> list[str]:
+    """What to do with the template."""
+    return [
+        "Print at 100 %, no fit to page, and measure the two bars on a page: 100 mm each.",
+        "Cut each outline from foam or board as often as the words under it say, as thick as they say, in one sheet or "
+        "in layers glued together.",
+        "Cut square, on the line: glue and card fill the rest of the tile.",
+        *(f"{core.count} x {core.id}, {core.thickness:g} mm thick." for core in cores),
+    ]
+
+
+def core_rows(cores: Sequence[Part]) -> Iterator[list[object]]:
+    """Rows of the shopping list, one for each thickness."""
+    for thickness in sorted({core.thickness for core in cores}, reverse=True):
+        alike = [core for core in cores if core.thickness == thickness]
+        area = math.fsum(core.outline.area * core.count for core in alike) / 1e6
+        note = f"{area:.2f} m2 without waste; outlines in the PDF of cores; thinner sheets in layers do"
+        yield ["cutting", f"core: foam or board, {thickness:g} mm", sum(c.count for c in alike), "pieces", note]
 
 
 def jig_drawing(grid: Grid) -> SheetDrawing:
@@ -28,20 +82,20 @@ def jig_drawing(grid: Grid) -> SheetDrawing:
     """
     length, depth = grid.tile_side - grid.joint_play, grid.base_depth
     fold = MARGIN_MM + _FLAP_MM
-    outline = _box(MARGIN_MM, MARGIN_MM, length, _FLAP_MM + depth)
+    outline = rectangle(MARGIN_MM, MARGIN_MM, length, _FLAP_MM + depth)
     strokes = [
         Stroke("CUT_OUTER", outline),
         Stroke("CREASE", np.array([(MARGIN_MM, fold), (MARGIN_MM + length, fold)])),
         *_pockets(grid, length, fold),
-        *_words("UNDER THE TILE", MARGIN_MM + 2, MARGIN_MM + 2),
+        *written("UNDER THE TILE", MARGIN_MM + 2, MARGIN_MM + 2, _WORDS_MM),
     ]
     square = MARGIN_MM + _FLAP_MM + depth + MARGIN_MM
     size = max(length, CHECK_SIDE_MM) + 2 * MARGIN_MM, square + CHECK_SIDE_MM + MARGIN_MM
-    strokes += _words("SIDE - TOP UP", MARGIN_MM + 2, square - MARGIN_MM + 2)
-    guides = [Stroke("GUIDE", _box(0, 0, *size)), Stroke("GUIDE", _box(MARGIN_MM, square, *[CHECK_SIDE_MM] * 2))]
-    ordered = [stroke for layer in LAYERS for stroke in (*strokes, *guides) if stroke.layer == layer]
+    strokes += written("SIDE - TOP UP", MARGIN_MM + 2, square - MARGIN_MM + 2, _WORDS_MM)
+    check = rectangle(MARGIN_MM, square, CHECK_SIDE_MM, CHECK_SIDE_MM)
+    guides = [Stroke("GUIDE", points) for points in (rectangle(0, 0, *size), check)]
     title = f"jig for {grid.connectors.kind}, one side of a tile of {grid.tile_side:g} mm, seen from outside"
-    return SheetDrawing("jig", title, size, Kerf.of(0.0), tuple(ordered))
+    return SheetDrawing("jig", title, size, Kerf.of(0.0), layered((*strokes, *guides)))
 
 
 def jig_steps(grid: Grid) -> list[str]:
@@ -80,7 +134,7 @@ def _pockets(grid: Grid, length: float, fold: float) -> Iterator[Stroke]:
             far = max(p.reach for p in pockets_of(grid)) if grid.connectors.magnet_place == "below" else 0.0
             up = fold - far - _LETTER_MM - 2.0
             for s, pole in law_of(grid):
-                yield from _words("N" if pole > 0 else "S", middle + s - _LETTER_MM / 3, up, _LETTER_MM)
+                yield from written("N" if pole > 0 else "S", middle + s - _LETTER_MM / 3, up, _LETTER_MM)
 
 
 def _under(pocket: Pocket, middle: float, fold: float) -> Iterator[Stroke]:
@@ -103,12 +157,3 @@ def _side(grid: Grid, pocket: Pocket, middle: float, fold: float) -> Iterator[St
                 "ENGRAVE", np.stack([centre + sign * step, centre + sign * step * radius / (radius - _ARM_MM)])
             )
     yield Stroke("CUT_INNER", np.array(circle_around(_PRICK_MM / 2, 24)) + centre)
-
-
-def _box(x: float, y: float, width: float, height: float) -> Points:
-    return np.array([(x, y), (x + width, y), (x + width, y + height), (x, y + height)], float)
-
-
-def _words(text: str, x: float, y: float, height: float = _WORDS_MM, layer: Layer = "ENGRAVE") -> Iterator[Stroke]:
-    for points in text_strokes(text, height):
-        yield Stroke(layer, points + np.array((x, y)))

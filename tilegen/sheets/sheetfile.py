@@ -1,4 +1,4 @@
-"""A sheet's DXF as plain lines, read by ezdxf and by nothing that wrote it: what the auditor looks at."""
+"""What the auditor looks at: a sheet's DXF as plain lines, read by ezdxf and by nothing that wrote it."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import itertools
 import math
 import re
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -15,6 +15,38 @@ from tilegen.geometry import ROUNDING_MM, Points, arc_points
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
     from ezdxf.entities.dxfgfx import DXFGraphic
+
+
+FINDINGS: dict[str, str] = {
+    "S01": "the header does not say millimetres ($INSUNITS 4)",
+    "S02": "an entity lies on a layer that the file does not declare",
+    "S03": "a layer that is none of a sheet's",
+    "S04": "a text object: machines need strokes",
+    "S05": "an entity that many machines can't follow: only polylines, lines, arcs and circles",
+    "S06": "an open cut: an end that joins no other cut",
+    "S07": "a path or a step of no length",
+    "S08": "a cut that crosses itself or another",
+    "S09": "a line cut, or cut and scored, twice",
+    "S10": "less than the least web between two cuts, or a part narrower than that",
+    "S11": "a path that leaves the sheet",
+    "S12": "a cut that enters a part, a part inside a part or a hole in no part",
+    "S13": "the cut sheet falls into another number of pieces than its outlines say",
+    "S14": "a part that does not come out as it should",
+    "S15": "a mark that leaves its part",
+    "S16": "entities that are not in cutting order",
+    "S17": "a hot wire's path that is not one line from outside of the sheet to outside of it",
+    "S18": "the file does not say whether its kerf is compensated",
+}
+
+
+class Finding(NamedTuple):
+    """One thing wrong with a sheet. code: a key of FINDINGS. detail: what and where, in mm of the sheet."""
+
+    code: str
+    detail: str
+
+    def __str__(self) -> str:
+        return f"{self.code} {FINDINGS[self.code]}: {self.detail}"
 
 
 MARKS = ("ENGRAVE", "SCORE", "CREASE")

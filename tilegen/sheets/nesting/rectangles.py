@@ -5,33 +5,49 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import fsum
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
-from tilegen.errors import AnswerIsNo, InputError
-from tilegen.sheets.cuttree import Leaf, Rect, Size, Tree, cuts, finished, laid
-from tilegen.sheets.free import Fit as FreeFit
-from tilegen.sheets.free import FreeRecipe, fill_freely
-from tilegen.sheets.guillotine import Fit, Recipe, Split, fill
-from tilegen.sheets.rects import Area, Item, Layout, Placement, Ways, area_bound, orders, urgent_first
-
-__all__ = ["Area", "Item", "Layout", "Outcome", "Placement", "Setting", "check_layouts", "nest", "set_out"]
+from tilegen.errors import InputError
+from tilegen.geometry import ROUNDING_MM
+from tilegen.sheets.nesting.guillotine import Fit, Leaf, Recipe, Rect, Size, Split, Tree, cuts, fill, finished, laid
+from tilegen.sheets.nesting.layout import (
+    Layout,
+    Order,
+    Placed,
+    Rectangle,
+    SheetArea,
+    Turns,
+    area_bound,
+    orders,
+    urgent_first,
+)
 
 # Searches are bounded by pieces placed, not by time: so equal input gives equal sheets on any machine.
 _PIECES_TRIED = 60_000
 _ROUNDS = 12
 
+FreeFit = Literal["short", "long", "area", "low"]
+# Rows of least x, least y, greatest x, greatest y.
+Boxes = npt.NDArray[np.float64]
 
-class Setting(NamedTuple):
-    """What a fence or a ruler is set to: the stage of the cut (rips 1, cross-cuts 2, ...) and the size it makes."""
 
-    stage: int
-    size: float
+class FreeRecipe(NamedTuple):
+    """One way to fill sheets: the order of the items, how they may lie, and which free rectangle they take.
+
+    short, long: where the shorter, longer rest beside the part is least; area: the smallest rectangle; low: where the
+    part's top comes to lie lowest.
+    """
+
+    order: Order
+    ways: Turns
+    fit: FreeFit
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class Nested:
     """Parts set out on sheets of one size, the fullest first. trees: where every cut runs edge to edge.
 
     left: how many of each item found no place on as many sheets as there may be.
@@ -43,26 +59,9 @@ class Outcome:
     rank: tuple[float, ...] = ()
 
 
-def nest(
-    items: Sequence[Item], area: Area, on_hand: int | None = None, *, edge_to_edge: bool = False
-) -> tuple[Layout, ...]:
-    """Every rectangle on a sheet, inside the margins and at least the spacing apart.
-
-    Raises:
-        InputError: a rectangle is larger than what a sheet's margins leave.
-        AnswerIsNo: more sheets are needed than are on hand; says what is left over.
-    """
-    check_sizes(items, [area])
-    outcome = set_out(items, area, on_hand, edge_to_edge=edge_to_edge)
-    if any(outcome.left):
-        raise AnswerIsNo(
-            f"more sheets of {area.width:g} x {area.height:g} mm are needed than the {on_hand} on hand; "
-            f"left over: {left_over(items, outcome.left)}"
-        )
-    return outcome.layouts
-
-
-def set_out(items: Sequence[Item], area: Area, most: int | None = None, *, edge_to_edge: bool = False) -> Outcome:
+def set_out(
+    items: Sequence[Rectangle], area: SheetArea, most: int | None = None, *, edge_to_edge: bool = False
+) -> Nested:
     """As many of the rectangles as so many sheets take.
 
     edge_to_edge: every cut runs through, area.spacing is the kerf, and the fewest fence settings win among layouts of
@@ -83,12 +82,12 @@ def set_out(items: Sequence[Item], area: Area, most: int | None = None, *, edge_
 class _Packer:
     """Tries recipes and keeps the best outcome."""
 
-    def __init__(self, items: Sequence[Item], area: Area, most: int | None, *, edge_to_edge: bool) -> None:
+    def __init__(self, items: Sequence[Rectangle], area: SheetArea, most: int | None, *, edge_to_edge: bool) -> None:
         self.items, self.area, self.most, self.edge_to_edge = items, area, most, edge_to_edge
         self.pieces = sum(item.number for item in items)
         self.bound = area_bound(items, area)
         self.tried = 0
-        self.best = Outcome((), (), tuple(i.number for i in items), (float("inf"),))
+        self.best = Nested((), (), tuple(i.number for i in items), (float("inf"),))
         self.good: list[tuple[float, int, Recipe | FreeRecipe]] = []
 
     def recipes(self) -> Iterator[Recipe | FreeRecipe]:
@@ -109,10 +108,10 @@ class _Packer:
                 if not self.edge_to_edge:
                     yield from (FreeRecipe(order, way, fit) for fit in anywhere)
 
-    def _fixed_ways(self) -> Iterator[Ways]:
+    def _fixed_ways(self) -> Iterator[Turns]:
         """Every item one way only: as it is, lying, standing; where it does not fit so, the way it fits."""
         seen = set()
-        wishes: tuple[Callable[[Item], bool], ...] = (
+        wishes: tuple[Callable[[Rectangle], bool], ...] = (
             lambda _: False,
             lambda item: item.height > item.width,
             lambda item: item.width > item.height,
@@ -163,14 +162,14 @@ class _Packer:
             if self.best is before or any(self.best.left):
                 return
 
-    def _fill(self, recipe: Recipe | FreeRecipe, most: int | None) -> Outcome:
+    def _fill(self, recipe: Recipe | FreeRecipe, most: int | None) -> Nested:
         if isinstance(recipe, FreeRecipe):
-            freely = fill_freely(self.items, self.area, recipe, most)
-            return Outcome(tuple(freely.layouts), (), tuple(freely.left))
-        filled = fill(self.items, self.area, recipe, most)
-        return Outcome((), tuple(filled.trees), tuple(filled.left))
+            layouts, left = _fill_freely(self.items, self.area, recipe, most)
+            return Nested(tuple(layouts), (), tuple(left))
+        trees, left = fill(self.items, self.area, recipe, most)
+        return Nested((), tuple(trees), tuple(left))
 
-    def _keep(self, outcome: Outcome) -> None:
+    def _keep(self, outcome: Nested) -> None:
         """Keep it if it is better: all placed, fewer sheets, fewer settings, a larger remnant, less to cut."""
         sheets = max(len(outcome.trees), len(outcome.layouts))
         rough = (float(self._missing(outcome.left)), float(sheets))
@@ -185,19 +184,19 @@ class _Packer:
     def _missing(self, left: Sequence[int]) -> float:
         return fsum(n * i.width * i.height for i, n in zip(self.items, left, strict=True))
 
-    def _ranked_trees(self, outcome: Outcome, rough: tuple[float, float]) -> Outcome:
+    def _ranked_trees(self, outcome: Nested, rough: tuple[float, float]) -> Nested:
         region, kerf, margin = real_region(self.area), self.area.spacing, self.area.margin
         trees = [finished(tree, region, kerf, self._size) for tree in outcome.trees]
         everything = [list(laid(tree, Rect(margin, margin, *region), kerf)) for tree in trees]
-        layouts = [tuple(p for p in on if isinstance(p, Placement)) for on in everything]
+        layouts = [tuple(p for p in on if isinstance(p, Placed)) for on in everything]
         order = self._fullest_first(layouts)
         made = [cut for tree in trees for cut in cuts(tree, region, kerf)]
         settings = {(cut.stage, round(cut.size, 6)) for cut in made}
         rests = [r.width * r.height for r in everything[order[-1]] if isinstance(r, Rect)] if order else []
         rank = (*rough, float(len(settings)), -max(rests, default=0.0), fsum(cut.length for cut in made))
-        return Outcome(tuple(layouts[n] for n in order), tuple(trees[n] for n in order), outcome.left, rank)
+        return Nested(tuple(layouts[n] for n in order), tuple(trees[n] for n in order), outcome.left, rank)
 
-    def _ranked(self, outcome: Outcome, rough: tuple[float, float]) -> Outcome:
+    def _ranked(self, outcome: Nested, rough: tuple[float, float]) -> Nested:
         order = self._fullest_first(outcome.layouts)
         layouts = tuple(outcome.layouts[n] for n in order)
         return replace(outcome, layouts=layouts, rank=(*rough, -self._remnant(layouts[-1]) if layouts else 0.0))
@@ -218,12 +217,12 @@ class _Packer:
         return (item.height, item.width) if leaf.turned else (item.width, item.height)
 
 
-def real_region(area: Area) -> Size:
+def real_region(area: SheetArea) -> Size:
     """What two reference cuts leave of a sheet: the far edges are still those of the factory."""
     return area.width - area.margin, area.height - area.margin
 
 
-def check_layouts(items: Sequence[Item], area: Area, layouts: Sequence[Layout]) -> None:
+def check_layouts(items: Sequence[Rectangle], area: SheetArea, layouts: Sequence[Layout]) -> None:
     """Look at a finished layout with other eyes: all there once, inside the margins, the spacing kept.
 
     Raises:
@@ -243,7 +242,7 @@ def check_layouts(items: Sequence[Item], area: Area, layouts: Sequence[Layout]) 
         raise ValueError("parts lost or doubled in nesting")
 
 
-def _check_sheet(items: Sequence[Item], area: Area, layout: Layout) -> None:
+def _check_sheet(items: Sequence[Rectangle], area: SheetArea, layout: Layout) -> None:
     low = np.array([(p.x, p.y) for p in layout])
     sizes = np.array([items[p.item][1:3][:: -1 if p.turned else 1] for p in layout])
     high = low + sizes
@@ -263,7 +262,7 @@ def _check_sheet(items: Sequence[Item], area: Area, layout: Layout) -> None:
             raise ValueError("two parts too near each other")
 
 
-def check_sizes(items: Sequence[Item], areas: Sequence[Area]) -> None:
+def check_sizes(items: Sequence[Rectangle], areas: Sequence[SheetArea]) -> None:
     """Each item fits one of the sheets at least.
 
     Raises:
@@ -281,6 +280,142 @@ def check_sizes(items: Sequence[Item], areas: Sequence[Area]) -> None:
             )
 
 
-def left_over(items: Sequence[Item], left: Sequence[int]) -> str:
+def left_over(items: Sequence[Rectangle], left: Sequence[int]) -> str:
     """What found no place, in words."""
     return ", ".join(f"{count} x {item.name}" for item, count in zip(items, left, strict=True) if count)
+
+
+# Anywhere on a sheet, for machines that follow any line: greatest free rectangles
+
+
+class _Sheet:
+    """The greatest free rectangles of one sheet: every free place lies in one of them."""
+
+    def __init__(self, width: float, height: float, least: float) -> None:
+        self.boxes: Boxes = np.array([[0.0, 0.0, width, height]])
+        # Nothing wider or higher than this fits: a quick look before the long one.
+        self.widest, self.highest = width, height
+        self.placed: list[Placed] = []
+        self.least = least
+
+    def best(self, width: float, height: float, fit: FreeFit) -> tuple[float, float, int] | None:
+        """The two scores and the number of the free rectangle that suits best; less is better."""
+        if width > self.widest + ROUNDING_MM or height > self.highest + ROUNDING_MM:
+            return None
+        wide = self.boxes[:, 2] - self.boxes[:, 0] - width
+        high = self.boxes[:, 3] - self.boxes[:, 1] - height
+        fits = np.flatnonzero((wide >= -ROUNDING_MM) & (high >= -ROUNDING_MM))
+        if not len(fits):
+            return None
+        first, second = _scores(self.boxes[fits], wide[fits], high[fits], height, fit)
+        at = int(np.lexsort((second, first))[0])
+        return float(first[at]), float(second[at]), int(fits[at])
+
+    def take(self, x: float, y: float, width: float, height: float) -> None:
+        """Cut a placed rectangle out of all free ones that it meets."""
+        boxes = self.boxes
+        right, top = x + width, y + height
+        met = (
+            (boxes[:, 0] < right - ROUNDING_MM)
+            & (boxes[:, 2] > x + ROUNDING_MM)
+            & (boxes[:, 1] < top - ROUNDING_MM)
+            & (boxes[:, 3] > y + ROUNDING_MM)
+        )
+        hit = boxes[met]
+        pieces = []
+        for column, limit, keep in (
+            (2, x, hit[:, 0] < x - ROUNDING_MM),
+            (0, right, hit[:, 2] > right + ROUNDING_MM),
+            (3, y, hit[:, 1] < y - ROUNDING_MM),
+            (1, top, hit[:, 3] > top + ROUNDING_MM),
+        ):
+            piece = hit[keep].copy()
+            piece[:, column] = limit
+            pieces.append(piece)
+        new = np.concatenate(pieces)
+        # Slivers that nothing fits into only cost time.
+        new = new[((new[:, 2:] - new[:, :2]) >= self.least - ROUNDING_MM).all(axis=1)]
+        self.boxes = _greatest(boxes[~met], new)
+        sides = self.boxes[:, 2:] - self.boxes[:, :2]
+        self.widest, self.highest = sides.max(axis=0, initial=0.0).tolist()
+
+
+def _scores(boxes: Boxes, wide: Boxes, high: Boxes, height: float, fit: FreeFit) -> tuple[Boxes, Boxes]:
+    if fit == "short":
+        return np.minimum(wide, high), np.maximum(wide, high)
+    if fit == "long":
+        return np.maximum(wide, high), np.minimum(wide, high)
+    if fit == "area":
+        area: Boxes = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
+        return area, np.minimum(wide, high)
+    return boxes[:, 1] + height, boxes[:, 0]
+
+
+def _greatest(old: Boxes, new: Boxes) -> Boxes:
+    """Old and new rectangles without those that lie inside another; the old ones are none of each other's."""
+    everything = np.concatenate([old, new])
+    if not len(new):
+        return everything
+    inside = (
+        (new[:, None, 0] >= everything[None, :, 0] - ROUNDING_MM)
+        & (new[:, None, 1] >= everything[None, :, 1] - ROUNDING_MM)
+        & (new[:, None, 2] <= everything[None, :, 2] + ROUNDING_MM)
+        & (new[:, None, 3] <= everything[None, :, 3] + ROUNDING_MM)
+    )
+    # Of two that are the same the first stays.
+    rows = np.arange(len(new))
+    same = inside[:, len(old) :] & inside[:, len(old) :].T
+    inside[:, len(old) :] &= ~(same & (rows[None, :] >= rows[:, None]))
+    return np.concatenate([old, new[~inside.any(axis=1)]])
+
+
+def _fill_freely(
+    items: Sequence[Rectangle], area: SheetArea, recipe: FreeRecipe, most: int | None = None
+) -> tuple[list[Layout], list[int]]:
+    """A layout for each sheet filled by a recipe, at most so many, and how many of each rectangle found no place.
+
+    Each rectangle takes the spacing along at its right and top.
+    """
+    width, height = (side + area.spacing for side in area.usable)
+    least = min((min(i.width, i.height) for i in items if i.number), default=0.0) + area.spacing
+    sheets: list[_Sheet] = []
+    left = [0] * len(items)
+    for index, number in recipe.order:
+        item, ways = items[index], recipe.ways[index]
+        sizes = [(turned, *((item.height, item.width) if turned else (item.width, item.height))) for turned in ways]
+        # Nothing of this size fits there any more.
+        full: set[int] = set()
+        for placed in range(number):
+            found = _find(sheets, full, sizes, area.spacing, recipe.fit)
+            if found is None:
+                if not ways or len(sheets) == most:
+                    left[index] += number - placed
+                    break
+                sheets.append(_Sheet(width, height, least))
+                found = _find(sheets, full, sizes, area.spacing, recipe.fit)
+            if found is None:
+                raise ValueError("a part that fits no empty sheet")
+            on, at, turned, w, h = found
+            x, y = (float(v) for v in sheets[on].boxes[at, :2])
+            sheets[on].take(x, y, w + area.spacing, h + area.spacing)
+            sheets[on].placed.append(Placed(index, x + area.margin, y + area.margin, turned))
+    return [tuple(sheet.placed) for sheet in sheets], left
+
+
+def _find(
+    sheets: Sequence[_Sheet],
+    full: set[int],
+    sizes: Sequence[tuple[bool, float, float]],
+    spacing: float,
+    fit: FreeFit,
+) -> tuple[int, int, bool, float, float] | None:
+    """Sheet, free rectangle and way to lie that suit best, on the first sheet with room."""
+    for number, sheet in enumerate(sheets):
+        if number in full:
+            continue
+        scores = [(sheet.best(w + spacing, h + spacing, fit), turned, w, h) for turned, w, h in sizes]
+        found = [(*score[:2], number, score[2], turned, w, h) for score, turned, w, h in scores if score is not None]
+        if found:
+            return min(found)[2:]
+        full.add(number)
+    return None

@@ -9,9 +9,11 @@ from typing import NamedTuple
 
 from tilegen.errors import AnswerIsNo
 from tilegen.reading.material_models import MaterialFile
-from tilegen.sheets.cuttree import Tree
-from tilegen.sheets.nest import check_sizes, left_over, set_out
-from tilegen.sheets.rects import Area, Item, Layout
+from tilegen.sheets.nesting.guillotine import Tree
+from tilegen.sheets.nesting.layout import Layout, Rectangle, SheetArea
+from tilegen.sheets.nesting.rectangles import check_sizes, left_over, set_out
+
+# Which pieces of stock to cut up: offcuts first, the smallest that will do, then new sheets of the sizes there are.
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +29,7 @@ class Blank:
 
 @dataclass(frozen=True, slots=True)
 class Rules:
-    """How parts may lie on any piece of stock; see Area. edge_to_edge: spacing is the kerf, margin the trim."""
+    """How parts may lie on any piece of stock; see SheetArea. edge_to_edge: spacing is the kerf, margin the trim."""
 
     margin: float
     spacing: float
@@ -35,12 +37,12 @@ class Rules:
     alike: bool = False
     edge_to_edge: bool = False
 
-    def area(self, blank: Blank) -> Area:
+    def area(self, blank: Blank) -> SheetArea:
         """A piece of stock to set out on."""
-        return Area(blank.width, blank.height, self.margin, self.spacing, may_turn=self.may_turn, alike=self.alike)
+        return SheetArea(blank.width, blank.height, self.margin, self.spacing, may_turn=self.may_turn, alike=self.alike)
 
 
-class Laid(NamedTuple):
+class FilledSheet(NamedTuple):
     """One piece of stock with what lies on it. tree: how it is cut, where every cut runs edge to edge."""
 
     blank: Blank
@@ -54,7 +56,7 @@ def blanks_of(material: MaterialFile) -> list[Blank]:
     return [*offcuts, *(Blank(*s.size, count=s.count, price=s.price) for s in material.sizes)]
 
 
-def nest_on_stock(items: Sequence[Item], blanks: Sequence[Blank], rules: Rules) -> tuple[Laid, ...]:
+def nest_on_stock(items: Sequence[Rectangle], blanks: Sequence[Blank], rules: Rules) -> tuple[FilledSheet, ...]:
     """Every rectangle on a piece of stock.
 
     The cheapest sheets win: by their prices if all have one, else by their area.
@@ -79,11 +81,11 @@ def nest_on_stock(items: Sequence[Item], blanks: Sequence[Blank], rules: Rules) 
 
 
 class _Plan(NamedTuple):
-    laid: tuple[Laid, ...]
+    laid: tuple[FilledSheet, ...]
     left: tuple[int, ...]
 
 
-def _plans(start: _Plan, items: Sequence[Item], sheets: Sequence[Blank], rules: Rules) -> Iterator[_Plan]:
+def _plans(start: _Plan, items: Sequence[Rectangle], sheets: Sequence[Blank], rules: Rules) -> Iterator[_Plan]:
     """One for each size of sheet to begin with; where it runs out, the others follow, the largest first."""
     for first in sheets:
         others = sorted((b for b in sheets if b is not first), key=lambda b: -b.width * b.height)
@@ -93,7 +95,7 @@ def _plans(start: _Plan, items: Sequence[Item], sheets: Sequence[Blank], rules: 
         yield plan
 
 
-def _further(plan: _Plan, items: Sequence[Item], blank: Blank, rules: Rules) -> _Plan:
+def _further(plan: _Plan, items: Sequence[Rectangle], blank: Blank, rules: Rules) -> _Plan:
     """A plan with as much as possible of what is left set out on one size."""
     if not any(plan.left) or blank.count == 0:
         return plan
@@ -103,11 +105,11 @@ def _further(plan: _Plan, items: Sequence[Item], blank: Blank, rules: Rules) -> 
         return plan
     outcome = set_out(wanted, area, blank.count, edge_to_edge=rules.edge_to_edge)
     trees: Sequence[Tree | None] = outcome.trees or [None] * len(outcome.layouts)
-    laid = tuple(Laid(blank, *on) for on in zip(outcome.layouts, trees, strict=True))
+    laid = tuple(FilledSheet(blank, *on) for on in zip(outcome.layouts, trees, strict=True))
     return _Plan((*plan.laid, *laid), outcome.left)
 
 
-def _with_last_cheaper(plan: _Plan, items: Sequence[Item], sheets: Sequence[Blank], rules: Rules) -> _Plan:
+def _with_last_cheaper(plan: _Plan, items: Sequence[Rectangle], sheets: Sequence[Blank], rules: Rules) -> _Plan:
     """The plan with the parts of its last sheet on a cheaper one, if one takes them all."""
     if not plan.laid or plan.laid[-1].blank.name or len(sheets) < 2:
         return plan
@@ -132,5 +134,5 @@ def _cost(blank: Blank, *, priced: bool) -> float:
     return blank.price or 0.0 if priced else blank.width * blank.height
 
 
-def _missing(items: Sequence[Item], left: Sequence[int]) -> float:
+def _missing(items: Sequence[Rectangle], left: Sequence[int]) -> float:
     return fsum(n * i.width * i.height for i, n in zip(items, left, strict=True))

@@ -1,0 +1,1 @@
+"""Setting parts out on sheets: rectangles, odd outlines, the stock there is."""
