@@ -344,7 +344,7 @@ def test_sheets_of_random_shapes_pass(seed: int, material: str, machine: Machine
 
 
 def test_the_table_of_findings_is_documented() -> None:
-    text = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text()
+    text = (Path(__file__).parents[1] / "docs/inspect.md").read_text()
     assert all(f"| {code} | {words} |" in text for code, words in FINDINGS.items())
 
 
