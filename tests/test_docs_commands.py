@@ -22,18 +22,6 @@ LONG = {  # seconds to hours, by themselves
     "mkdocs": "tests/test_docs_site.py builds the pages",
     "pictures.py": "tests/test_docs.py makes the pictures",
     "desk_picture.py": "needs a browser that draws; tests/test_docs.py imports it",
-    "tests.benchmarks.run": "minutes",
-    "tests.proof.fuzz": "hours",
-    "tests.proof.properties": "hours",
-    "tests.proof.faults": "minutes",
-    "tests.proof.readers": "minutes",
-    "tests.proof.weights": "minutes",
-    "tests.proof.pythons": "minutes",
-    "tests.proof.lowest": "minutes",
-    "tests.proof.coverage": "minutes",
-    "tests.proof.mutants": "hours",
-    "tests.benchmarks.compare": "minutes",
-    "tests.benchmarks.growth": "minutes",
     "pytest": "this is it",
 }
 SHOWN = [page for page in PAGES if any(block.kind == "sh" for block in blocks_of(page))]
