@@ -16,9 +16,8 @@ from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans import off_grid_tiles
 from tilegen.plans.drafting import draw
-from tilegen.plans.kit import Turn, corners, make_kit, placed
+from tilegen.plans.kit import Turn, corners, make_kit, make_pieces, placed
 from tilegen.plans.layout import lay
-from tilegen.plans.loose import make_pieces
 from tilegen.plans.off_grid_tiles import Piece, _Cutter, _near, cut_pieces
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.route import make_route

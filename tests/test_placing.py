@@ -15,9 +15,8 @@ from shapely.geometry import Point, box
 from tests.laidout import CELLARS, LOOP, LOOP_WAYS, OnTheTable, plan
 from tilegen.grid import Grid
 from tilegen.plans.drawing import posts_of
-from tilegen.plans.kit import Turn, make_kit, placed, placed_pieces
+from tilegen.plans.kit import PieceType, Turn, make_kit, placed, placed_pieces
 from tilegen.plans.lattices import LATTICES
-from tilegen.plans.loose import PieceType
 from tilegen.plans.ways import ExtraWall, Way
 
 NARROW = 10.0

@@ -14,6 +14,7 @@ from shapely.geometry import Polygon, box
 from tilegen.desk.tables import append, tables
 from tilegen.errors import InputError, TilegenError
 from tilegen.plans.shapes import polygon_of
+from tilegen.plans.ways import WAYS, PointWayWord
 from tilegen.reading.shapes import ShapeTable, drawn_shapes
 from tilegen.tiles.features import FEATURE_KEYS, FEATURES
 
@@ -78,7 +79,7 @@ class PointWay(_Part):
     do: Literal["point-way"]
     room: _Room
     at: _Spot
-    kind: Literal["open", "doorway"]
+    kind: PointWayWord
     head: Literal["flat", "round"] | None = None
     width: _Text = ""
     height: _Text = ""
@@ -187,7 +188,7 @@ def room_for(values: Mapping[str, Any], columns: int, rows: int) -> tuple[int, i
 def add_way(document: tomlkit.TOMLDocument, edit: PointWay) -> None:
     """Write a way through an outline."""
     values: dict[str, Any] = {"room": edit.room, "at": _spot(edit.at), "kind": edit.kind}
-    for key in ("width", "height", "head") if edit.kind != "open" else ():
+    for key in [key for key in ("width", "height", "head") if key in WAYS[edit.kind].takes]:
         if getattr(edit, key) not in (None, "", "flat"):
             values[key] = getattr(edit, key)
     append(document, "way", values)

@@ -15,7 +15,7 @@ from tilegen.desk.adding import (
     WayAway,
 )
 from tilegen.errors import InputError
-from tilegen.plans.ways import WayKind
+from tilegen.plans.ways import WayWord
 
 MOST_ACROSS = 200
 # Further off than a page shows; a drawing refuses to grow so far.
@@ -42,7 +42,7 @@ class SetWay(_Edit):
     do: Literal["way"]
     cell: CellPlace
     side: Side
-    kind: WayKind | None = None
+    kind: WayWord | None = None
     leaf: Literal["none", "sliding", "hinged", "lift-out"] | None = None
     head: Literal["flat", "round"] | None = None
     width: Annotated[str, Field(max_length=40)] = ""

@@ -12,6 +12,7 @@ from tilegen.errors import InputError, TilegenError
 from tilegen.making.things import things_of
 from tilegen.making.workshop import Tools, Workshop, cautions, open_workshop
 from tilegen.pictures.layout import bed_canvas, layout_canvas
+from tilegen.plans.ways import WAYS
 from tilegen.reading.files import shipped
 from tilegen.reading.printers import read_printer
 from tilegen.reading.stock import read_machine, read_material
@@ -86,6 +87,7 @@ def tools() -> dict[str, Any]:
         "printers": {name: p.title for name, p in printers.items()},
         "printer_cautions": {name: list(p.cautions) for name, p in printers.items()},
         "pairs": pairs,
+        "ways": {word: f"{word}: {kind.says}" for word, kind in WAYS.items()},
         "features": {
             word: {key: asdict(sort) for key, sort in kind.takes.items() if key not in ("at", "size")}
             for word, kind in FEATURES.items()

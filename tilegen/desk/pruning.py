@@ -9,6 +9,7 @@ import tomlkit
 
 from tilegen.desk.adding import Reach
 from tilegen.desk.tables import keep, tables
+from tilegen.plans.ways import WAYS
 
 Line = tuple[bool, int, int]
 
@@ -95,14 +96,15 @@ class _Standing:
         return stays
 
     def way(self, table: Mapping[str, Any]) -> bool:
-        """A way: through a wall, a saddle not into solid ground."""
+        """A way: through a wall, a loose piece not into solid ground."""
         line = way_line(table)
         if line is None:
             return "at" not in table or "room" not in table or str(table["room"]) in self.reach.rooms
         if not self._known(line):
             return True
         first, second = _rooms_beside(self.rows, line)
-        if "." in (first, second) and str(table["kind"]) == "saddle":
+        kind = WAYS.get(str(table["kind"]))
+        if "." in (first, second) and kind is not None and kind.loose:
             return False
         return first != second or line in self.walls
 

@@ -28,6 +28,7 @@ from tilegen.geometry import EQUAL_MM
 from tilegen.lengths import MM_PER_INCH, parse_length
 from tilegen.plans.drawing import Drawing, ends_beside
 from tilegen.plans.route import Areas, find_areas
+from tilegen.plans.ways import LineKind
 from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.openings import shrunk
 
@@ -296,9 +297,11 @@ def way_widths(drawing: Drawing) -> tuple[npt.NDArray[np.float64], npt.NDArray[n
 
     A doorway is as wide as the narrower of its openings in the two cells beside it; a hinged leaf stands in its way.
     """
-    by_kind = np.array([clear_width(k.opening, drawing.grid) if k.opening else 0.0 for k in drawing.kinds])
+    by_kind = np.array(
+        [clear_width(k.opening, drawing.grid) if k.opening and k.facts.walked else 0.0 for k in drawing.kinds]
+    )
     by_kind[~drawing.stands] = np.inf
-    doorway = np.array([kind.facts.carried and kind.opening is not None for kind in drawing.kinds])
+    doorway = np.array([kind.facts.carried and _is_door(kind) for kind in drawing.kinds])
     found = []
     for array, lines in (("across", drawing.across), ("down", drawing.down)):
         widths = by_kind[lines]
@@ -312,6 +315,10 @@ def way_widths(drawing: Drawing) -> tuple[npt.NDArray[np.float64], npt.NDArray[n
                 widths[row, column] = min(fitted, default=0.0)
         found.append(widths)
     return found[0], found[1]
+
+
+def _is_door(kind: LineKind) -> bool:
+    return kind.opening is not None and kind.facts.walked
 
 
 def _touching(
@@ -338,7 +345,7 @@ def _joined_through_doors(
     """
     drawing, k = spaces.drawing, spaces.drawing.cell_spaces
     count = int(labels.max()) + 1
-    door = np.array([kind.opening is not None for kind in drawing.kinds])
+    door = np.array([_is_door(kind) for kind in drawing.kinds])
     wide = [widths + EQUAL_MM >= base for widths in way_widths(drawing)]
     lets = door[drawing.across] & wide[0], door[drawing.down] & wide[1]
     pairs = [np.array(more, np.int64).reshape(-1, 2)]

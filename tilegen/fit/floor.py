@@ -28,6 +28,7 @@ from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.features import Levels, levels_of
 from tilegen.plans.off_grid_tiles import cut_pieces
 from tilegen.plans.off_grid_walls import less_inner_walls
+from tilegen.plans.ways import WAYS
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.features import FEATURES
 
@@ -271,7 +272,9 @@ def off_grid_floor(drawing: Drawing) -> OffGridFloor | None:
     walked = {code: floor.difference(_not_walked(drawing, code)) for code, floor in free.items()}
     spaces = cut.odd.repeat(k, axis=0).repeat(k, axis=1)
     doors = tuple(
-        OutlineWay(w.spot, w.opening.width, tuple(ord(r) for r in w.rooms)) for w in drawing.wall_ways if w.spot
+        OutlineWay(way.spot, way.opening.width, tuple(map(ord, way.rooms)))
+        for way in drawing.wall_ways
+        if way.spot is not None and WAYS[way.kind].walked
     )
     return OffGridFloor(whole, spaces, rooms, free, walked, pitch, wall, doors)
 

@@ -25,9 +25,8 @@ from tilegen.pictures.tile_view import (
     write_names,
 )
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.kit import Kit, TileType, placed, placed_pieces
+from tilegen.plans.kit import Kit, PieceType, TileType, placed, placed_pieces
 from tilegen.plans.layout import layout_numbers
-from tilegen.plans.loose import PieceType
 from tilegen.solids.beds import Printer
 from tilegen.solids.formats import Item
 from tilegen.tiles.shape import CellShape

@@ -20,9 +20,9 @@ from tilegen.plans.off_grid_walls import Border
 from tilegen.plans.off_grid_ways import Locator, WallWay, line_beside
 from tilegen.plans.shapes import DrawnShape, OffGrid, survey
 from tilegen.plans.ways import (
-    LINES,
     NOTHING,
     PLAIN_WALL,
+    WAYS,
     ExtraWall,
     Line,
     LineKind,
@@ -130,7 +130,6 @@ class _Drafting:
             self.down,
             tuple(self.kinds),
             self.titles,
-            tuple(way for way in ways if LINES[way.kind].loose),
             ways,
             off_grid=self.off_grid,
             wall_ways=wall_ways,
@@ -146,7 +145,7 @@ class _Drafting:
                 continue
             stand_in = Way(beside[:2], beside[2], way.kind, place=way.place)
             opening = replace(way.opening, centre=self.side / 2)
-            kind = LineKind("doorway", opening) if LINES[way.kind].stands else LineKind(way.kind)
+            kind = LineKind(way.kind, opening if WAYS[way.kind].stands else None)
             self._put(kind, self._line(stand_in))
             yield stand_in
 
@@ -208,9 +207,9 @@ class _Drafting:
                 expected="a line between two rooms, between a room and solid ground, or with a wall of its own",
                 place=way.place,
             )
-        if LINES[way.kind].loose and not all(self._beside(way)):
+        if WAYS[way.kind].loose and not all(self._beside(way)):
             raise InputError(
-                "a saddle to solid ground",
+                f"a {way.kind} to solid ground",
                 expected="a room on both sides, since the door piece stands on both tiles",
                 cure='use kind = "doorway" or "open" for a way in',
                 place=way.place,

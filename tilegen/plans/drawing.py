@@ -44,7 +44,6 @@ class Drawing:
     down: Codes
     kinds: tuple[LineKind, ...]
     titles: Mapping[str, str] = field(default_factory=dict)
-    saddles: tuple[Way, ...] = ()
     ways: tuple[Way, ...] = ()
     extras: Codes | None = None
     extra_kinds: tuple[Extra, ...] = (PLAIN,)
@@ -62,6 +61,11 @@ class Drawing:
     def cell_side(self) -> float:
         """Nominal side of a cell in mm."""
         return self.cell_spaces * self.grid.pitch
+
+    def kind_at(self, line: Line) -> LineKind:
+        """What stands on a line."""
+        array, row, column = line
+        return self.kinds[int((self.across if array == "across" else self.down)[row, column])]
 
     @cached_property
     def stands(self) -> Bools:
@@ -116,10 +120,10 @@ def posts_of(drawing: Drawing) -> npt.NDArray[np.uint8]:
     """Which corners of each cell carry a post of their own: bit k for corner k (NE, SE, SW, NW).
 
     A post stands where both of a cell's sides at a corner are open and either the other two lines that meet
-    there both carry something, or one of the two sides is a saddle.
+    there both carry something, or one of the two sides is a loose piece's.
     """
     standing = drawing.stands
-    saddle = np.array([kind.facts.loose for kind in drawing.kinds])
+    loose = np.array([kind.facts.loose for kind in drawing.kinds])
     rows, columns = drawing.rooms.shape
     across, down = np.pad(drawing.across, ((0, 0), (1, 1))), np.pad(drawing.down, ((1, 1), (0, 0)))
     posts = np.zeros((rows, columns), np.uint8)
@@ -129,8 +133,8 @@ def posts_of(drawing: Drawing) -> npt.NDArray[np.uint8]:
         own_d = down[1 : rows + 1, east : east + columns]
         far_a = across[south : south + rows, 2 * east : 2 * east + columns]
         far_d = down[2 * south : 2 * south + rows, east : east + columns]
-        free = (~standing[own_a] | saddle[own_a]) & (~standing[own_d] | saddle[own_d])
-        need = (standing[far_a] & standing[far_d]) | saddle[own_a] | saddle[own_d]
+        free = (~standing[own_a] | loose[own_a]) & (~standing[own_d] | loose[own_d])
+        need = (standing[far_a] & standing[far_d]) | loose[own_a] | loose[own_d]
         posts |= (free & need).astype(np.uint8) << corner
     posts[drawing.rooms == 0] = 0
     return posts

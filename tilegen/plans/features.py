@@ -21,7 +21,7 @@ from tilegen.lengths import show_length
 from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.furnishing import LEAST_GAP_MM, Box, Ground, Spot, blocks_on, bounds_of, check_apart
 from tilegen.plans.off_grid_walls import Border, inner_walls, less_inner_walls
-from tilegen.plans.ways import LINES, WayKind
+from tilegen.plans.ways import WAYS
 from tilegen.tiles.blocks import PLAIN, Extra, in_order
 from tilegen.tiles.features.kind import LEAST_MM, Wanted
 from tilegen.tiles.shape import CORNERS, SIDES, STEPS
@@ -365,7 +365,7 @@ class _Furnishing:
         rise = self._extra(beyond).floor - self._extra(room).floor
         return rise if rise > 0 else None
 
-    def _ways(self) -> Iterator[tuple[WayKind, float, str, list[int]]]:
+    def _ways(self) -> Iterator[tuple[str, float, str, list[int]]]:
         """Kind, height, place of every way, and the rooms on its two sides."""
         usual = self.grid.doorway.height
         for way in self.drawing.ways:
@@ -379,13 +379,13 @@ class _Furnishing:
     def _check_ways(self) -> None:
         """Refuse a door between two floors that it can't stand on, or that leaves no way."""
         for kind, height, place, rooms in self._ways():
-            if not LINES[kind].stands or len(rooms) < 2 or not all(rooms):
+            if not WAYS[kind].stands or len(rooms) < 2 or not all(rooms):
                 continue
             floors = sorted(self._extra(room).floor for room in rooms)
             step = floors[-1] - floors[0]
-            if LINES[kind].loose and step:
+            if WAYS[kind].loose and step:
                 raise InputError(
-                    f"a saddle between floors {step:g} mm apart",
+                    f"a {kind} between floors {step:g} mm apart",
                     expected="one floor on both sides, since the door piece stands on both tiles",
                     cure='use kind = "doorway" or "open"',
                     place=place,

@@ -22,19 +22,80 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError, nearest
 from tilegen.geometry import Points
 from tilegen.grid import Grid
-from tilegen.plans.drawing import Drawing
+from tilegen.plans.drawing import Drawing, ends_beside
 from tilegen.plans.lattices import CellKinds, Layout, best_layout, cell_codes, in_reading_order
-from tilegen.plans.loose import PieceType, make_pieces
 from tilegen.plans.off_grid_tiles import MATRICES, Cut, least_corner, odd_types, on_lattice
-from tilegen.plans.ways import Way
+from tilegen.plans.ways import WAYS, Way, line_of
+from tilegen.plans.ways.kind import HungOpening
 from tilegen.surface import FloorPattern
+from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.doors import END_CLEARANCE_MM, Piece
 from tilegen.tiles.identity import poses
 from tilegen.tiles.names import name_of
-from tilegen.tiles.openings import fit_openings, make_opening
-from tilegen.tiles.shape import Cell, CellShape, Side, four_turns, single_cell
+from tilegen.tiles.openings import fit_openings, make_opening, mirrored, shrunk
+from tilegen.tiles.plate import Opening
+from tilegen.tiles.shape import SIDES, STEPS, Cell, CellShape, Side, four_turns, single_cell
 from tilegen.tiles.surfaces import Ground, own_ground
 from tilegen.tiles.tile import Tile, make_tile
+
+
+@dataclass(frozen=True)
+class PieceType:
+    """One type of loose piece in a kit, with the ways it stands in."""
+
+    piece: Piece
+    places: tuple[Way, ...]
+
+    @property
+    def name(self) -> str:
+        """The piece's name, its own in this kit."""
+        return self.piece.name
+
+    @property
+    def count(self) -> int:
+        """How many of it the plan needs."""
+        return len(self.places)
+
+
+def make_pieces(drawing: Drawing) -> tuple[PieceType, ...]:
+    """Every loose piece of a plan: saddle doors first, then leaves, then strips; of each the most used first.
+
+    Pieces that are alike up to a half turn are one type.
+    """
+    found: dict[str, tuple[Piece, list[Way]]] = {}
+    for piece, way in _needed(drawing):
+        found.setdefault(piece.id, (piece, []))[1].append(way)
+    kinds = ("saddle", "leaf", "shim")
+    pieces = sorted(found.values(), key=lambda item: (kinds.index(item[0].kind), -len(item[1]), item[0].id))
+    names = [piece.name for piece, _ in pieces]
+    named = (replace(p, name=f"{p.name}-{p.id.lower()}") if names.count(p.name) > 1 else p for p, _ in pieces)
+    return tuple(PieceType(piece, tuple(ways)) for piece, (_, ways) in zip(named, pieces, strict=True))
+
+
+def _needed(drawing: Drawing) -> Iterator[tuple[Piece, Way]]:
+    """The loose pieces of each way, with the way as seen from where they belong."""
+    for way in drawing.ways:
+        opening, kind = drawing.kind_at(line_of(way.cell, way.side)).opening, WAYS[way.kind]
+        if opening is not None:
+            openings = _in_tiles(drawing, way, opening) if kind.carried else [(opening, way, drawing.grid)]
+            yield from kind.pieces(openings, drawing.cell_side)
+
+
+def _in_tiles(drawing: Drawing, way: Way, opening: Opening) -> list[HungOpening]:
+    """The opening in each tile beside a way, the way's own first; the way as seen from there; its room's grid."""
+    step = STEPS[SIDES.index(way.side)]
+    beyond = replace(
+        way, cell=(way.cell[0] + step[0], way.cell[1] + step[1]), side=SIDES[(SIDES.index(way.side) + 2) % 4]
+    )
+    found = []
+    for (column, row), ends in ends_beside(drawing, line_of(way.cell, way.side)):
+        where = way if (column + 1, row + 1) == way.cell else beyond
+        made = opening if way.width is not None else shrunk(opening, drawing.cell_side, drawing.grid, ends)
+        grid = drawing.heights.get(int(drawing.rooms[row, column]), PLAIN).on(drawing.grid)
+        # Walked clockwise, as the tile's own sides are: lines are kept from their west or north end.
+        found.append((made if where.side in ("north", "east") else mirrored(made, drawing.cell_side), where, grid))
+    return sorted(found, key=lambda item: item[1] is not way)
+
 
 G = TypeVar("G", bound=BaseGeometry)
 _Place = tuple[int, ...]
@@ -256,20 +317,14 @@ def placed_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, Turn]
 
 
 def _piece_turn(piece: Piece, way: Way, drawing: Drawing) -> Turn:
-    column, row = way.cell[0] - 1, way.cell[1] - 1
-    side, grid = drawing.cell_side, drawing.grid
-    shift, thickness = grid.wall_thickness + END_CLEARANCE_MM, grid.wall_thickness
-    along_row = way.side in ("north", "south")
-    if along_row:
-        row += way.side == "south"
-        kind = drawing.kinds[int(drawing.across[row, column])]
-    else:
-        column += way.side == "east"
-        kind = drawing.kinds[int(drawing.down[row, column])]
+    line = line_of(way.cell, way.side)
+    array, row, column = line
+    side, thickness = drawing.cell_side, drawing.grid.wall_thickness
+    shift = thickness + END_CLEARANCE_MM
     # Doors that are alike up to a half turn are one type: the others of it stand the other way round.
-    same_way = kind.opening == piece.opening
+    same_way = drawing.kind_at(line).opening == piece.opening
     x, y = column * side, row * side
-    if along_row:
+    if array == "across":
         return Turn(0, x + shift, y + thickness) if same_way else Turn(2, x + side - shift, y - thickness)
     return Turn(1, x - thickness, y + shift) if same_way else Turn(3, x + thickness, y + side - shift)
 

@@ -16,9 +16,8 @@ from scipy.sparse import csgraph
 
 from tilegen.errors import InputError
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.kit import Kit, TileType, named_types
+from tilegen.plans.kit import Kit, TileType, make_pieces, named_types
 from tilegen.plans.lattices import cell_codes
-from tilegen.plans.loose import make_pieces
 from tilegen.plans.ways import NOTHING
 from tilegen.tiles.names import name_of
 from tilegen.tiles.shape import CellShape, quarter_turns

@@ -18,7 +18,7 @@ from tilegen.errors import InputError
 from tilegen.geometry import SNAP_MM, Point, corners_of, polygons_of, rings_of, turn_right
 from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.shapes import Bools
-from tilegen.plans.ways import LINES, NOTHING, LineKind, WayKind
+from tilegen.plans.ways import NOTHING, WAYS, LineKind
 from tilegen.tiles.bend import MOST_TURN
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.regionshape import InnerWalls, OpenLine, WallRun, filled
@@ -108,9 +108,7 @@ class Border:
             for run, openings in zip(self._walls, found, strict=True)
         )
 
-    def width_at(
-        self, spot: Point, look: Opening, place: str, *, fixed: bool = False, kind: WayKind = "doorway"
-    ) -> float:
+    def width_at(self, spot: Point, look: Opening, place: str, *, fixed: bool = False, kind: str = "doorway") -> float:
         """How wide a way at a point of a wall becomes: as asked, or as there is room for if that need not be kept.
 
         Raises:
@@ -121,7 +119,7 @@ class Border:
             run, float(LineString(run.path).project(shapely.Point(spot))), look, place, fixed=fixed, kind=kind
         )
 
-    def clear_at(self, spot: Point, kind: WayKind) -> tuple[Point, Point] | None:
+    def clear_at(self, spot: Point, kind: str) -> tuple[Point, Point] | None:
         """From where to where a way may go through the straight wall at a point; None where it is bent or none is."""
         run = min(self._walls, key=lambda r: LineString(r.path).distance(shapely.Point(spot)), default=None)
         if run is None or len(run.path) > 2:
@@ -145,7 +143,7 @@ class Border:
         place: str,
         *,
         fixed: bool = False,
-        kind: WayKind = "doorway",
+        kind: str = "doorway",
     ) -> None:
         number = self._wall_at(spot, place)
         run = self._walls[number]
@@ -171,7 +169,7 @@ class Border:
             )
         return number
 
-    def _width(self, run: WallRun, station: float, look: Opening, place: str, *, fixed: bool, kind: WayKind) -> float:
+    def _width(self, run: WallRun, station: float, look: Opening, place: str, *, fixed: bool, kind: str) -> float:
         line = LineString(run.path)
         room = self._room_at(run, line.length, station, kind)
         width = min(look.width, room)
@@ -185,14 +183,14 @@ class Border:
             )
         return width
 
-    def _room_at(self, run: WallRun, length: float, station: float, kind: WayKind) -> float:
+    def _room_at(self, run: WallRun, length: float, station: float, kind: str) -> float:
         """How wide an opening about a point of a wall may be."""
         if run.path[0] == run.path[-1]:
             return length
         first, last = self._ends_for(run, kind)
         return 2 * min(station - first, length - last - station)
 
-    def _ends_for(self, run: WallRun, kind: WayKind) -> tuple[float, float]:
+    def _ends_for(self, run: WallRun, kind: str) -> tuple[float, float]:
         """What must stay at a wall's ends: jambs of half a wall, clear of the next wall at a corner.
 
         At a corner that wall is all the jamb an open way needs; where it leans over, a little stays of this one too.
@@ -203,7 +201,7 @@ class Border:
                 return self.wall / 2
             # A wall round a corner reaches in by t tan(turn / 2), as far as the mitre of the two goes; by t at least.
             mitre = max(math.tan(turn / 2), 1.0)
-            rest = self.wall / 2 if LINES[kind].stands else _BESIDE_MM if mitre > 1.0 else 0.0
+            rest = self.wall / 2 if WAYS[kind].stands else _BESIDE_MM if mitre > 1.0 else 0.0
             return self.wall * mitre + rest
 
         return end(run.turns[0]), end(run.turns[1])
@@ -244,12 +242,12 @@ def _runs(loop: Sequence[_Step]) -> Iterator[WallRun]:
 
 
 def _opens(loop: Sequence[_Step]) -> Iterator[OpenLine]:
-    """The parts of one outline without a wall; beside a saddle no wall is cut off."""
+    """The parts of one outline without a wall; beside a loose piece no wall is cut off."""
     for number, step in enumerate(loop):
         if not step.walled:
-            saddle = step.kind.facts.loose
+            loose = step.kind.facts.loose
             before, after = loop[number - 1], loop[(number + 1) % len(loop)]
-            yield OpenLine(step.start, step.end, (before.walled and not saddle, after.walled and not saddle))
+            yield OpenLine(step.start, step.end, (before.walled and not loose, after.walled and not loose))
 
 
 def _path(steps: Sequence[_Step]) -> tuple[Point, ...]:
@@ -270,7 +268,7 @@ def inner_walls(drawing: Drawing, region: BaseGeometry, code: int, whole: Bools)
     """The walls inside a room: both sides of each, and the posts where one ends. Map coordinates.
 
     Raises:
-        InputError: a wall that the room's outline crosses, or a saddle; with its place.
+        InputError: a wall that the room's outline crosses, or a loose piece; with its place.
     """
     cell = drawing.cell_side
     runs: list[WallRun] = []
@@ -280,7 +278,7 @@ def inner_walls(drawing: Drawing, region: BaseGeometry, code: int, whole: Bools)
         _check_on_floor(line, region, f'[[wall]] cell = [{square[0] + 1}, {square[1] + 1}], side = "{side}"', code)
         if kind.facts.loose:
             raise InputError(
-                f'a saddle inside room "{chr(code)}", which has a shape',
+                f'a {kind.name} inside room "{chr(code)}", which has a shape',
                 expected="a doorway there, or no wall",
                 place=f'[[way]] cell = [{square[0] + 1}, {square[1] + 1}], side = "{side}"',
             )

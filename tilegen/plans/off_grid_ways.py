@@ -21,7 +21,7 @@ from tilegen.errors import InputError, nearest
 from tilegen.geometry import EQUAL_MM, SNAP_MM, Point, lines_of, polygons_of, segments_of
 from tilegen.grid import Grid, Leaf, Style
 from tilegen.plans.shapes import OffGrid, cell_box
-from tilegen.plans.ways import LINES, Line, Way, WayKind
+from tilegen.plans.ways import WAYS, Line, Way
 from tilegen.tiles.openings import room_for
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import SIDES, STEPS
@@ -51,7 +51,7 @@ class WallWay:
 
     room: str
     at: tuple[float, float]
-    kind: WayKind
+    kind: str
     opening: Opening
     fixed: bool = False
     spot: Point | None = None
@@ -198,7 +198,7 @@ class Locator:
 
     def _suits(self, line: Line, spot: Point, way: WallWay) -> bool:
         """Whether a way fits in its line as wide as it is meant to be."""
-        if not LINES[way.kind].stands:
+        if not WAYS[way.kind].stands:
             start, end = self._ends(line)
             return not way.fixed and min(math.dist(spot, start), math.dist(spot, end)) > _NEAR_MM
         centre = math.dist(self._ends(line)[0], spot)
@@ -221,7 +221,7 @@ class Locator:
         side = first if after else {"north": "south", "west": "east"}[first]
         cell = (column + 1, row + 1) if after else (column + 1, row) if array == "across" else (column, row + 1)
         middle = abs(centre - self.cell / 2) < _NEAR_MM
-        look, opens = way.opening, not LINES[way.kind].stands
+        look, opens = way.opening, not WAYS[way.kind].stands
         return Way(
             cell,
             side,
@@ -359,11 +359,11 @@ class Locator:
         """A way at a point of a wall, with the wall of the room beyond.
 
         Raises:
-            InputError: a saddle or a leaf.
+            InputError: a loose piece or a leaf.
         """
-        if LINES[way.kind].loose:
+        if WAYS[way.kind].loose:
             raise InputError(
-                "a saddle where no wall runs along a whole line between two cells",
+                f"a {way.kind} where no wall runs along a whole line between two cells",
                 expected='kind = "doorway" or "open"',
                 cure="a door piece stands over a seam on a line between cells",
                 place=way.place,

@@ -16,7 +16,7 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import Indexes, Place, lay
 from tilegen.plans.off_grid_ways import WallWay
-from tilegen.plans.ways import NOTHING, Way, line_of
+from tilegen.plans.ways import NOTHING, WAYS, Way, line_of
 from tilegen.tiles.shape import SIDES, STEPS
 
 
@@ -62,7 +62,11 @@ def find_areas(drawing: Drawing) -> Areas:
 
 def ways_in(drawing: Drawing) -> tuple[Way, ...]:
     """The ways between a room and solid ground, as written."""
-    return tuple(way for way in drawing.ways if 0 in both_sides(drawing.rooms, way))
+    return tuple(way for way in drawing.ways if _walked(way) and 0 in both_sides(drawing.rooms, way))
+
+
+def _walked(way: Way | WallWay) -> bool:
+    return WAYS[way.kind].walked
 
 
 def both_sides(values: npt.NDArray[Any], way: Way, outside: int = 0) -> tuple[int, int]:
@@ -154,8 +158,10 @@ def neighbours(drawing: Drawing, areas: Areas) -> dict[int, list[int]]:
 
     Only ways count: where a slanting wall crosses it, a line between two rooms' cells is open without being one.
     """
-    pairs = [both_sides(areas.of, way, outside=-1) for way in drawing.ways]
-    pairs += [pair for way in drawing.wall_ways for pair in combinations(areas_at(drawing, areas, way), 2)]
+    pairs = [both_sides(areas.of, way, outside=-1) for way in filter(_walked, drawing.ways)]
+    pairs += [
+        pair for way in drawing.wall_ways if _walked(way) for pair in combinations(areas_at(drawing, areas, way), 2)
+    ]
     both = np.array([pair for pair in pairs if -1 not in pair], np.int64).reshape(-1, 2)
     both = np.unique(np.concatenate([both, both[:, ::-1]]), axis=0)
     found: dict[int, list[int]] = {}

@@ -24,7 +24,7 @@ from tilegen.plans.layout import Laid, Place, lay
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.shapes import cell_box
 from tilegen.plans.views import Bools, Ints, View, for_sight, is_low, spaces_filled, wall_lines, without_low_walls
-from tilegen.plans.ways import LINES
+from tilegen.plans.ways import WAYS
 
 # Sight on a plan with rooms off the grid: lines between points, against the wall lines as segments.
 
@@ -214,7 +214,7 @@ class OddView:
     def _open_ways(self, *, doors_open: bool) -> Iterator[tuple[WallWay, list[int]]]:
         """The ways in outlines that let sight through, with the rooms whose outline they are in."""
         for way in self.drawing.wall_ways:
-            if doors_open or LINES[way.kind].seen == "always":
+            if doors_open or WAYS[way.kind].seen == "always":
                 yield way, [ord(room) for room in way.rooms]
 
 

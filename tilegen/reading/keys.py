@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from tilegen.plans.ways import ways_said
+
 Words = Mapping[str, str]
 
 _MEASURES: Words = {
@@ -100,7 +102,7 @@ SAID: dict[str, Words] = {
     },
     "WayTable": {
         **_HOLE,
-        "kind": "No wall; an opening in both tiles' walls; no wall, but a free-standing door piece on the seam.",
+        "kind": ways_said(),
         "cell": f"{_CELL}.",
         "side": "The side of that cell.",
         "room": "Instead of cell and side: the room whose wall it goes through.",

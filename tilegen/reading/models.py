@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, create_model, model_validator
 
-from tilegen.plans.ways import WayKind
+from tilegen.plans.ways import WayWord
 from tilegen.reading.connector_model import ConnectorsTable
 from tilegen.reading.fields import Length, Title
 from tilegen.reading.surfaces import SurfaceTable
@@ -153,7 +153,7 @@ class WayTable(Table):
     cell: CellPlace | None = None
     side: SideName | None = None
     room: str | None = None
-    kind: WayKind
+    kind: WayWord
     width: Length | None = None
     height: Length | None = None
     head: HeadName | None = None

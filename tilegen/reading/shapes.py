@@ -11,7 +11,7 @@ from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.shapes import Arc, Circle, Corners, DrawnShape, Hall, Outline
-from tilegen.plans.ways import LINES
+from tilegen.plans.ways import WAYS
 from tilegen.reading.models import Number, PlanFile, Table, WayTable
 from tilegen.tiles.plate import Opening
 
@@ -122,7 +122,7 @@ def _opening(table: WayTable, grid: Grid, place: str) -> Opening:
     width = grid.doorway.width if table.width is None else table.width
     height = min(grid.doorway.height, grid.wall_height) if table.height is None else table.height
     head = table.head or grid.doorway.head
-    if not LINES[table.kind].stands:
+    if not WAYS[table.kind].stands:
         height, head = grid.wall_height, "flat"
     if width <= 0 or not 0 < height <= grid.wall_height + 1e-9:
         raise InputError(

@@ -710,6 +710,7 @@ async function begin() {
   if (old.length) say("The plans that this browser kept are under Begin from.");
   const [{ plans }, found] = await Promise.all([fetch("/examples").then((r) => r.json()), fetch("/tools").then((r) => r.json())]);
   tools = found;
+  fill("way-kind", tools.ways, "doorway");
   for (const plan of plans) $("examples").append(Object.assign(new Option(plan.name), { plan }));
   $("examples").addEventListener("focus", drawn);
   $("examples").addEventListener("change", () => {

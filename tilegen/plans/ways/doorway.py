@@ -1,0 +1,50 @@
+"""A doorway: both tiles keep their wall, with an opening in it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from tilegen.errors import InputError
+from tilegen.grid import Grid
+from tilegen.plans.ways.kind import HungOpening, Way, WayKind, as_measured, framed
+from tilegen.tiles.doors import Piece, leaf_name, make_leaf
+from tilegen.tiles.leaves import check_leaf
+from tilegen.tiles.plate import Opening
+
+
+def _on_line(way: Way, length: float, grid: Grid) -> Opening:
+    """One of the grid's width is fitted to each of its two cells later."""
+    return framed(way, length, grid, end=0.0, leaf=way.leaf or grid.door.leaf)
+
+
+def _pieces(openings: Sequence[HungOpening], length: float) -> Iterator[tuple[Piece, Way]]:
+    """One leaf; a wall that lifts out needs one on both of its tiles.
+
+    Raises:
+        InputError: with the way's place, a leaf that the walls of its room can't hold.
+    """
+    lifts_out = openings[0][0].leaf == "lift-out"
+    for opening, way, grid in openings if lifts_out else openings[:1]:
+        if opening.leaf == "none":
+            continue
+        try:
+            check_leaf(opening, grid, math.inf)
+        except InputError as error:
+            raise error.located(place=way.place) from None
+        yield make_leaf(leaf_name(opening), grid, length, opening), way
+
+
+DOORWAY = WayKind(
+    word="doorway",
+    says="an opening in both tiles' walls",
+    takes=("width", "height", "head", "at", "leaf", "style"),
+    stands=True,
+    carried=True,
+    loose=False,
+    walked=True,
+    seen="doors open",
+    on_line=_on_line,
+    at_point=as_measured,
+    pieces=_pieces,
+)

@@ -1,0 +1,92 @@
+"""What a kind of way says of itself; all that is not in a kind's own file is the same for every kind."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from tilegen.errors import InputError
+from tilegen.grid import Grid, Head, Leaf, Style
+from tilegen.tiles.doors import Piece
+from tilegen.tiles.openings import make_opening
+from tilegen.tiles.plate import Opening
+
+Seen = Literal["never", "doors open", "always"]
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A way through a wall, as written: cell (column, row from 1), side, kind and what differs from the grid."""
+
+    cell: tuple[int, int]
+    side: str
+    kind: str
+    width: float | None = None
+    height: float | None = None
+    head: Head | None = None
+    at: float | None = None
+    place: str = ""
+    leaf: Leaf | None = None
+    style: Style | None = None
+
+
+# An opening as one of the tiles beside it has it, the way as seen from there, and the grid with its room's heights.
+HungOpening = tuple[Opening, Way, Grid]
+
+
+@dataclass(frozen=True, slots=True)
+class WayKind:
+    """One kind of way, or the plain wall: its word, what it means to all that reads a plan, and what it is made of.
+
+    says: what it is, for who writes a plan. takes: which keys of its table it heeds, beside those that say where it is.
+    stands: whether there is anything. carried: whether it is a wall of the tiles beside it. loose: whether it is a
+    piece of its own, over the seam. walked: whether figures get through. seen: when sight passes it.
+
+    on_line: its opening on a line between two cells, of this length, that is one wall from end to end; None if it has
+    none. at_point: its measures in walls that follow no such line. pieces: the loose pieces that it needs, each with
+    the way as seen from where it belongs; from its opening in each of the tiles that carry it, the way's own first
+    (over a seam there is one), and the length of its line.
+    """
+
+    word: str
+    says: str
+    takes: tuple[str, ...]
+    stands: bool
+    carried: bool
+    loose: bool
+    walked: bool
+    seen: Seen
+    on_line: Callable[[Way, float, Grid], Opening | None]
+    at_point: Callable[[Way, float, Grid], Opening]
+    pieces: Callable[[Sequence[HungOpening], float], Iterator[tuple[Piece, Way]]]
+
+
+def framed(way: Way, length: float, grid: Grid, *, end: float, leaf: Leaf) -> Opening:
+    """An opening with a frame round it, in a line of this length; end: what stands at both ends of the line, mm.
+
+    Raises:
+        InputError: it does not fit, with the way's place.
+    """
+    centre = None if way.at is None else way.at * grid.pitch
+    try:
+        return make_opening(
+            length,
+            grid,
+            width=way.width,
+            height=way.height,
+            head=way.head,
+            centre=centre,
+            ends=(end, end),
+            leaf=leaf,
+            style=way.style,
+        )
+    except InputError as error:
+        raise error.located(place=way.place) from None
+
+
+def as_measured(way: Way, _length: float, grid: Grid) -> Opening:
+    """An opening with the measures of its way, else those of the grid; where it is not known yet."""
+    doorway = grid.doorway
+    height = min(doorway.height, grid.wall_height) if way.height is None else way.height
+    return Opening(0.0, doorway.width if way.width is None else way.width, height, way.head or doorway.head)

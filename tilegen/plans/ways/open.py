@@ -1,0 +1,40 @@
+"""An open way: no wall between two rooms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from tilegen.errors import InputError
+from tilegen.grid import Grid
+from tilegen.plans.ways.kind import HungOpening, Way, WayKind
+from tilegen.tiles.doors import Piece
+from tilegen.tiles.plate import Opening
+
+
+def _on_line(way: Way, _length: float, _grid: Grid) -> None:
+    if way.leaf not in (None, "none"):
+        raise InputError("a leaf in an open way", expected="a doorway or a saddle", place=way.place)
+
+
+def _at_point(way: Way, length: float, grid: Grid) -> Opening:
+    """As high as the wall, and as wide as there is room."""
+    return Opening(0.0, way.width or length, grid.wall_height, "flat")
+
+
+def _pieces(_openings: Sequence[HungOpening], _length: float) -> Iterator[tuple[Piece, Way]]:
+    yield from ()
+
+
+OPEN_WAY = WayKind(
+    word="open",
+    says="no wall",
+    takes=(),
+    stands=False,
+    carried=False,
+    loose=False,
+    walked=True,
+    seen="always",
+    on_line=_on_line,
+    at_point=_at_point,
+    pieces=_pieces,
+)

@@ -1,0 +1,63 @@
+"""A saddle: no wall, but a free-standing door piece on the seam between two tiles."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from tilegen.errors import InputError
+from tilegen.grid import Grid, Leaf
+from tilegen.plans.ways.kind import HungOpening, Way, WayKind, as_measured, framed
+from tilegen.tiles.doors import Piece, leaf_name, make_leaf, make_saddle_door, make_shim
+from tilegen.tiles.plate import Opening
+
+_SHIMS = 2
+
+
+def _on_line(way: Way, length: float, grid: Grid) -> Opening:
+    """It stands between posts or walls, which take a wall's thickness at both ends."""
+    opening = framed(way, length, grid, end=grid.wall_thickness, leaf=_leaf(way, grid.door.leaf))
+    if opening.height >= grid.wall_height:
+        raise InputError(
+            f"a saddle door open at the top ({opening.height:g} mm high under a wall of {grid.wall_height:g})",
+            expected="an opening lower than the wall, so that the door piece holds together",
+            place=way.place,
+        )
+    return opening
+
+
+def _leaf(way: Way, usual: Leaf) -> Leaf:
+    """A sliding leaf or none: there is no floor for a pin, and no wall to lift out."""
+    if way.leaf in ("hinged", "lift-out"):
+        raise InputError(
+            f'leaf = "{way.leaf}" in a saddle',
+            expected='leaf = "sliding" or "none"',
+            cure='use kind = "doorway" for the others',
+            place=way.place,
+        )
+    return "none" if (way.leaf or usual) == "none" else "sliding"
+
+
+def _pieces(openings: Sequence[HungOpening], length: float) -> Iterator[tuple[Piece, Way]]:
+    """The door piece, strips beside it if the grid wants them, and its leaf."""
+    for opening, way, grid in openings:
+        yield make_saddle_door("saddle-door", grid, length, opening), way
+        if grid.door.shims:
+            shim = make_shim("saddle-strip", grid, length, opening)
+            yield from ((shim, way) for _ in range(_SHIMS))
+        if opening.leaf != "none":
+            yield make_leaf(leaf_name(opening), grid, length, opening), way
+
+
+SADDLE = WayKind(
+    word="saddle",
+    says="no wall, but a free-standing door piece on the seam",
+    takes=("width", "height", "head", "at", "leaf", "style"),
+    stands=True,
+    carried=False,
+    loose=True,
+    walked=True,
+    seen="doors open",
+    on_line=_on_line,
+    at_point=as_measured,
+    pieces=_pieces,
+)
