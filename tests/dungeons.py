@@ -302,7 +302,10 @@ def example(number: int, whole: bool = True) -> Example:
     """Dungeon `number`; whole: with the stocks that its sheets are cut from, and most of them small."""
     rng = Random(number)
     tables = dungeon(rng, small=whole and number % 4 > 0)
-    stocks = [rng.choice(STOCKS[:4]), rng.choice(STOCKS[4:])] if whole else []
+    # No hollow can be folded into card.
+    hollow = any(thing["kind"] in ("pit", "well") for thing in tables.get("feature", []))
+    fit = [[stock for stock in half if stock[0] != "card" or not hollow] for half in (STOCKS[:4], STOCKS[4:])]
+    stocks = [rng.choice(half) for half in fit] if whole else []
     return Example("chain" if whole else "kit", {"p.toml": toml(tables)}, tuple(map(" by ".join, stocks)))
 
 
