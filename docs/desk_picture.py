@@ -9,7 +9,7 @@ import uvicorn
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
-from tilegen.commands.desk import listen
+from tilegen.cli.desk import listen
 from tilegen.desk.app import make_app
 
 HERE = Path(__file__).parent

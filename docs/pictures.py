@@ -12,7 +12,7 @@ from pathlib import Path
 from PIL import Image
 
 from tilegen.connectors import Connectors
-from tilegen.grid import Grid
+from tilegen.grid import Grid, Over
 from tilegen.pictures.connector_view import seam_canvas
 from tilegen.pictures.layout import layout_png
 from tilegen.pictures.solid_view import solid_png
@@ -89,7 +89,7 @@ def surfaces_png(size: tuple[int, int] = (520, 430)) -> bytes:
     whole = Image.new("RGB", (2 * size[0], 2 * size[1]))
     for number, (floor, walls) in enumerate(SURFACES):
         words = {"surface": {"floor": floor, "walls": walls}}
-        mesh = build_mesh("corner", read_profile(find("corner", "profiles"), overrides=words).plates)
+        mesh = build_mesh("corner", read_profile(find("corner", "profiles"), Over(tables=words)).plates)
         picture = Image.open(io.BytesIO(solid_png(mesh.vertices, mesh.triangles, size=size)))
         whole.paste(picture, (number % 2 * size[0], number // 2 * size[1]))
     out = io.BytesIO()

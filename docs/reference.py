@@ -13,10 +13,9 @@ from typing import Any, get_args
 import typer
 
 from tilegen.cli import app
-from tilegen.commands.start import starting_grid
 from tilegen.connectors import Connectors
-from tilegen.reading.files import shipped
 from tilegen.reading.schemas import MODELS, schema_of
+from tilegen.reading.starting import STARTING_GRID
 
 _EXITS = """
 Exit codes: **0** done. **1** done, but the answer is no (a figure does not fit, a file is not closed, the stock does
@@ -33,12 +32,9 @@ _KINDS = {
     "shelf": "What you own, by name or id. See [What I own](own.md).",
 }
 
-# Shipped files whose comments say of a key what the schema does not: what is usual, and where the figure is from.
-_COMMENTED = {"material": ("materials", "foam"), "machine": ("machines", "laser"), "printer": ("printers", "fdm-220")}
-
 Table = dict[str, Any]
 # The defaults of the tables that all files share: what `tilegen start` writes, and what it leaves out.
-_MEASURES: dict[str, Table] = tomllib.loads(starting_grid())
+_MEASURES: dict[str, Table] = tomllib.loads(STARTING_GRID)
 _MEASURES["connectors"] = {**asdict(Connectors()), **_MEASURES["connectors"]}
 
 
@@ -145,13 +141,12 @@ def formats_page() -> str:
 
 def _keys(kind: str, place: str, table: Table, schema: Table, anchors: set[str]) -> Iterator[str]:
     """The rows of a table: what is needed comes first, other tables last."""
-    needed, remarks = table.get("required", []), _remarks(kind)
+    needed = table.get("required", [])
     given = _MEASURES.get(place.strip("`[]"), {})
     keys = table.get("properties", {}).items()
     for key, value in sorted(keys, key=lambda k: (k[0] not in needed, any(_named(k[1])))):
-        words = _one_line(value.get("description", "")) or remarks.get((_path(place), key), "")
-        words = "" if words.startswith("common practice, no source") else words
-        said = [words[0].upper() + words[1:].rstrip(".") + "."] if words else []
+        words = _one_line(value.get("description", ""))
+        said = [words.rstrip(".") + "."] if words else []
         said += ["**Needed.**"] if key in needed else []
         default = value.get("default", given.get(key))
         said += [f"Default: `{_shown(default)}`."] if _worth(default) else []
@@ -197,37 +192,6 @@ def _tables(schema: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
 def _path(place: str) -> str:
     """A table's name with a full stop, or nothing for the keys at the top of a file."""
     return "" if place.startswith("at the top") else place.strip("`[]") + "."
-
-
-def _remarks(kind: str) -> dict[tuple[str, str], str]:
-    """What the comments in the shipped files of a kind say of a key, by its table (with a full stop) and the key."""
-    found: dict[tuple[str, str], str] = {}
-    for text in _files(*_COMMENTED[kind]) if kind in _COMMENTED else ():
-        table, last = "", None
-        for line in text.splitlines():
-            if head := re.match(r"\[+([\w.-]+)\]+", line):
-                table, last = _generic(head[1]) + ".", None
-            elif key := re.match(r"#? ?(\w+)\s*=[^#]*#\s*(.+)", line):
-                last = (table, key[1])
-                if last in found:
-                    last = None
-                else:
-                    found[last] = key[2].strip()
-            elif (more := re.match(r"\s{8,}#\s*(.+)", line)) and last:
-                found[last] += f" {more[1].strip()}"
-            else:
-                last = None
-    return found
-
-
-def _generic(table: str) -> str:
-    return re.sub(r"^process\..*", "process.NAME", table)
-
-
-def _files(folder: str, first: str) -> list[str]:
-    """The shipped files of a folder, the one with most to say first."""
-    paths = sorted(shipped(folder).glob("*.toml"), key=lambda path: (path.stem != first, path.name))
-    return [path.read_text(encoding="utf-8") for path in paths]
 
 
 def _named(value: dict[str, Any], brackets: str = "`[{}]`") -> Iterator[tuple[str, str]]:

@@ -12,7 +12,6 @@ import tempfile
 import zlib
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, ExitStack, contextmanager
-from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from random import Random
@@ -24,9 +23,9 @@ from shapely.geometry import LineString, Point, Polygon, box
 from tests.examples import Example, toml
 from tests.making import Refused, run, searching_less, written
 from tests.properties import PROPERTIES, check_solids
-from tilegen.commands import build, fit, kit, single
-from tilegen.commands.common import Measures, open_word
-from tilegen.making.plan import Covering, OpenPlan
+from tilegen.cli import build, fit, kit, single
+from tilegen.cli.common import open_word
+from tilegen.making.plan import OpenPlan
 from tilegen.sheets.nesting import odd
 
 SIDES = {"north": (0, -1), "east": (1, 0), "south": (0, 1), "west": (-1, 0)}
@@ -340,12 +339,13 @@ def _changed(whole: Example, tables: dict) -> Example:
 def reading_once() -> Iterator[None]:
     """The plan is read and its kit made once for all commands: they make the same of the same file, again and again."""
 
-    @cache
-    def open_once(word: str, measures: Measures, covering: Covering) -> OpenPlan:
-        return open_word(word, measures, covering)
+    plans: dict[str, OpenPlan] = {}
 
-    def opened(word: str, measures: Measures, covering: Covering | None = None) -> OpenPlan:
-        return open_once(str(word), measures, covering or Covering())
+    def opened(*given) -> OpenPlan:
+        key = repr(given)
+        if key not in plans:
+            plans[key] = open_word(*given)
+        return plans[key]
 
     with ExitStack() as stack:
         for command in (build, fit, kit, single):

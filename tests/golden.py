@@ -25,6 +25,7 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
+from tilegen.grid import Over
 from tilegen.making.things import build_meshes, things_of
 from tilegen.plans.kit import make_kit, placed
 from tilegen.reading.files import read_toml, shipped
@@ -151,13 +152,13 @@ def plan_rows(drawing) -> list[dict]:
     return made_rows(things, turns, places)
 
 
-def _plan(path: Path, scale: str | None = None, **overrides):
+def _plan(path: Path, scale: str | None = None, **tables):
     data = read_toml(path)
-    return plan_of({**data, "scale": scale or data["scale"]}, path.name, overrides=overrides)
+    return plan_of({**data, "scale": scale or data["scale"]}, path.name, Over(tables=tables))
 
 
-def _things(*paths: Path, **overrides) -> list:
-    return [(read_profile(path, overrides=overrides), 1) for path in paths]
+def _things(*paths: Path, **tables) -> list:
+    return [(read_profile(path, Over(tables=tables)), 1) for path in paths]
 
 
 # Sheets
@@ -236,7 +237,7 @@ def cases() -> dict:
             continue
         other = "10 ft" if read_toml(path)["scale"] == "5 ft" else "5 ft"
         # At 5 ft what was drawn for 10 ft has room if a space is as wide as a tile was.
-        wide = {"pitch": 63.5} if other == "5 ft" else {}
+        wide = {"grid": {"pitch": 63.5}} if other == "5 ft" else {}
         found[f"plan {path.stem} at {other}"] = lambda path=path, other=other, wide=wide: plan_rows(
             _plan(path, other, **wide)
         )
@@ -256,7 +257,7 @@ def _sheet_cases(profiles, shapes) -> dict:
     for name in sorted(path.stem for path in shipped("materials").glob("*.toml")):
         material = read_material(name)
         # Stock as thick as three ordinary walls wants a wider grid.
-        wide = {"pitch": 80.0, "wall_thickness": 20.0} if material.real_thickness > 12 else {}
+        wide = {"grid": {"pitch": 80.0, "wall_thickness": 20.0}} if material.real_thickness > 12 else {}
 
         def set_of(folded=material.construction == "folded", wide=wide):
             # Folded card takes long and has no pits.
@@ -314,7 +315,7 @@ def _kind_cases(profiles) -> dict:
 
         def things(word=word):
             kind, _, below = word.partition(" ")
-            made = _things(*_by_name(profiles, "corner", "door", "custom-outline"), connectors=kind)
+            made = _things(*_by_name(profiles, "corner", "door", "custom-outline"), connectors={"kind": kind})
             return [(_below(tile) if below else tile, count) for tile, count in made]
 
         found[f"connectors {word}"] = lambda things=things: made_rows(things())

@@ -22,7 +22,8 @@ from tilegen.batch.tables import read_variants
 from tilegen.batch.variants import Variant, choose, vary
 from tilegen.batch.work import Outcome
 from tilegen.errors import InputError
-from tilegen.making.workshop import Tools, open_workshop
+from tilegen.making.asked import Tools
+from tilegen.making.workshop import open_workshop
 from tilegen.reading.files import find
 
 VARY = ("--vary", "pitch=1in,1.25in,30mm", "--vary", "wall=5mm,14mm,1/4 in")

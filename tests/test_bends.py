@@ -6,12 +6,12 @@ import pytest
 
 from tests.test_shapes import CELL, shaped
 from tilegen.grid import Grid
+from tilegen.model.materials import CurveTable, MaterialFile
 from tilegen.plans.drafting import draw
 from tilegen.plans.kit import make_kit
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.shapes import Circle, DrawnShape
 from tilegen.reading.files import find, read_model
-from tilegen.reading.material_models import CurveTable, MaterialFile
 from tilegen.reading.plans import read_drawing
 from tilegen.sheets.bends import bend_allowance, curved_parts, score_spacing, slots_for, way_of
 from tilegen.sheets.construction import Construction, Ways

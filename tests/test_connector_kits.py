@@ -11,12 +11,12 @@ from ezdxf.filemanagement import read
 
 from tests.calling import call, files_in
 from tests.test_connectors import grid_with
-from tilegen.grid import Grid
+from tilegen.grid import Grid, Over
+from tilegen.model.tables import Measures
 from tilegen.plans.kit import make_kit
 from tilegen.plans.layout import count_seams, middles_of
 from tilegen.reading.files import find
 from tilegen.reading.grids import make_grid
-from tilegen.reading.models import Measures
 from tilegen.reading.plans import read_plan
 from tilegen.tiles.keys import key_size, make_key
 from tilegen.tiles.pockets import module_of
@@ -42,7 +42,7 @@ def plainly_counted(drawing, kit):
 
 @pytest.mark.parametrize("plan", ["bell-foundry", "lamp-cellars"])
 def test_a_key_for_every_seam(plan):
-    drawing = read_plan(find(plan, "plans"), overrides={"connectors": "keys"})
+    drawing = read_plan(find(plan, "plans"), Over(tables={"connectors": {"kind": "keys"}}))
     kit = make_kit(drawing)
     seams = count_seams(kit, drawing)
     assert seams == plainly_counted(drawing, kit)
@@ -56,7 +56,7 @@ def test_one_key_for_each_side_of_a_tile(tmp_path):
     plan, tables = tmp_path / "two.toml", tmp_path / "grid.toml"
     plan.write_text(PLAN)
     tables.write_text('[connectors]\nkind = "keys"\nevery = "tile"\n')
-    drawing = read_plan(plan, grid_file=tables)
+    drawing = read_plan(plan, Over(tables))
     # Two rows of three tiles: four seams level, three upright.
     assert count_seams(make_kit(drawing), drawing) == 7
 
@@ -65,7 +65,7 @@ def test_connectors_by_table_and_by_option():
     measures = Measures.model_validate({"connectors": {"kind": "magnets", "magnet_diameter": "3 mm"}})
     grid = make_grid(measures, "f")
     assert (grid.connectors.kind, grid.connectors.magnet_diameter) == ("magnets", 3.0)
-    grid = make_grid(measures, "f", overrides={"connectors": "keys"})
+    grid = make_grid(measures, "f", Over(tables={"connectors": {"kind": "keys"}}))
     assert (grid.connectors.kind, grid.connectors.magnet_diameter) == ("keys", 3.0)
 
 

@@ -12,7 +12,7 @@ from shapely.geometry import Polygon, box
 from tests.calling import call
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
-from tilegen.grid import Floor, Grid
+from tilegen.grid import Floor, Grid, Over
 from tilegen.plans.record import grid_record
 from tilegen.reading.files import find, shipped
 from tilegen.reading.profiles import read_profile
@@ -60,7 +60,7 @@ def test_profiles_stay_closed(profile, choice, tmp_path):
         f'[connectors]\nkind = "{made.kind}"\nmagnet_place = "{made.magnet_place}"\n'
         f"magnet_diameter = {made.magnet_diameter}\n"
     )
-    tile = read_profile(find(profile, "profiles"), grid_file=tables)
+    tile = read_profile(find(profile, "profiles"), Over(tables))
     assert tile.grid.connectors == made
     check(tile.plates)
     plain = read_profile(find(profile, "profiles"))

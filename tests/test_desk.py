@@ -22,8 +22,9 @@ from tilegen.desk.taking import Takings, Wish
 from tilegen.desk.view import open_text, view
 from tilegen.errors import InputError
 from tilegen.fit.figures import figures_on, figures_record
+from tilegen.making.asked import Tools
 from tilegen.making.plan import build_plan, open_plan, write_build
-from tilegen.making.workshop import Tools, open_workshop
+from tilegen.making.workshop import open_workshop
 from tilegen.plans.kit import make_kit
 from tilegen.plans.record import kit_head
 from tilegen.reading.files import find
@@ -290,7 +291,7 @@ def test_a_build_that_fails_says_why():
 def test_the_command_says_where_the_port_is_taken():
     import socket
 
-    from tilegen.commands.desk import run_desk
+    from tilegen.cli.desk import run_desk
 
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))

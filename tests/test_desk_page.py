@@ -18,7 +18,7 @@ uvicorn = pytest.importorskip("uvicorn")
 from PIL import Image
 from playwright.sync_api import expect, sync_playwright
 
-from tilegen.commands.desk import listen
+from tilegen.cli.desk import listen
 from tilegen.desk.app import make_app
 from tilegen.desk.keeping import PlanOnDisk, Steps
 from tilegen.desk.pruning import line_of

@@ -9,11 +9,11 @@ import pytest
 
 from tests.calling import call
 from tests.pages import PAGES, ROOT, blocks_of, commands_of
-from tilegen.commands.start import starting_grid
 from tilegen.grid import Grid
+from tilegen.model.tables import Measures
 from tilegen.reading.grids import merged
-from tilegen.reading.models import Measures
 from tilegen.reading.schemas import MODELS
+from tilegen.reading.starting import STARTING_GRID
 
 # What is not run as it stands, and why; `installs` and `waits` are looked at, `long` are asked for their help.
 INSTALLS = ("python3", "pip")  # .ci/run runs the README's two lines in a fresh environment
@@ -163,7 +163,7 @@ def test_every_key_of_every_file_is_explained_and_the_defaults_are_the_programs(
     assert [row for row in rows if row.split(" | ")[-1].strip(" |") == ""] == []
     for kind, model in MODELS.items():
         assert {*model.model_fields} <= {row.split("`")[1] for row in rows}, kind
-    started = Measures.model_validate(tomllib.loads(starting_grid()))
+    started = Measures.model_validate(tomllib.loads(STARTING_GRID))
     assert merged(Grid(), started) == Grid()
 
 

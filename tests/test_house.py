@@ -13,7 +13,7 @@ MODULES = sorted((ROOT / "tilegen").rglob("*.py"))
 
 # From left to right; what stands on one level may not import what stands further right.
 LEVELS = [
-    ("errors", "lengths", "surface", "grid", "csvtext", "telling"),
+    ("errors", "lengths", "surface", "grid", "csvtext", "model", "version"),
     ("tiles",),
     ("plans",),
     ("fit",),
@@ -22,9 +22,7 @@ LEVELS = [
     ("jobs", "inspection"),
     ("pictures",),
     ("making",),
-    ("commands", "batch", "desk"),
-    ("options", "groups"),
-    ("cli_aids",),
+    ("batch", "desk"),
     ("cli", "__main__"),
     ("front door",),
 ]

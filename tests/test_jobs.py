@@ -8,7 +8,7 @@ import pytest
 
 from tests.calling import call
 from tilegen import jobs
-from tilegen.commands.common import distinct_stems
+from tilegen.cli.common import distinct_stems
 from tilegen.errors import InputError
 from tilegen.jobs import PART, Job, file_stem, portable, write_files
 from tilegen.making.things import run_many

@@ -13,8 +13,8 @@ from shapely.geometry import Polygon
 
 from tests.footprints import foot_of
 from tilegen.grid import Floor, Grid
+from tilegen.model.materials import MaterialFile
 from tilegen.reading.files import find, read_model
-from tilegen.reading.material_models import MaterialFile
 from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.laying import Laying
 from tilegen.solids.build import build_mesh

@@ -22,9 +22,9 @@ from tests.test_solids import TILES, check_stl
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.grid import Door, Grid
+from tilegen.model.printers import ClearanceTable, LayersTable
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find
-from tilegen.reading.printer_models import ClearanceTable, LayersTable
 from tilegen.reading.printers import read_printer
 from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh, build_solid, to_mesh

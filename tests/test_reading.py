@@ -3,6 +3,7 @@
 import pytest
 
 from tilegen.errors import InputError, TilegenError
+from tilegen.grid import Over
 from tilegen.reading.files import find, shipped
 from tilegen.reading.plans import read_drawing, read_plan
 from tilegen.reading.profiles import read_profile
@@ -188,6 +189,6 @@ def test_shipped_kinds_are_there():
 def test_the_grid_comes_from_defaults_file_grid_file_and_command_line(tmp_path):
     (tmp_path / "plan.toml").write_text(HEAD + '[grid]\npitch = "40 mm"\nwall_height = "20 mm"\nbase_depth = "5 mm"')
     (tmp_path / "grid.toml").write_text('[grid]\nwall_height = "25 mm"\nbase_depth = "6 mm"\n[floor]\nlines = false')
-    grid = read_plan(tmp_path / "plan.toml", grid_file=tmp_path / "grid.toml", overrides={"base_depth": 7.0}).grid
+    grid = read_plan(tmp_path / "plan.toml", Over(tmp_path / "grid.toml", {"grid": {"base_depth": 7.0}})).grid
     assert (grid.pitch, grid.wall_height, grid.base_depth, grid.wall_thickness) == (40.0, 25.0, 7.0, 6.35)
     assert grid.floor.lines is False

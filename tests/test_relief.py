@@ -21,8 +21,8 @@ from tests.test_surfaces import (
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.making.things import relief_notes
+from tilegen.model.materials import MaterialFile
 from tilegen.reading.files import find, read_model
-from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.printers import read_printer
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh

@@ -6,14 +6,18 @@ import os
 import subprocess
 import sys
 import tomllib
+from typing import get_args
 
 import jsonschema
 import pytest
+from pydantic import BaseModel
 
 from tests.calling import call
 from tilegen.errors import InputError
+from tilegen.model.keys import Key
 from tilegen.reading.files import check, find, shipped
 from tilegen.reading.schemas import MODELS, schema_of
+from tilegen.reading.stock import read_material
 
 FOLDERS = {
     "plan": "plans",
@@ -138,3 +142,43 @@ def test_completion_knows_the_commands(shell):
     code = "import sys; sys.argv = ['tilegen']\nfrom tilegen.cli import main\nmain()"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=env, check=False)
     assert "schema" in done.stdout
+
+
+def models_in(annotation):
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for inner in get_args(annotation):
+        yield from models_in(inner)
+
+
+def models_of(model, seen):
+    if model not in seen:
+        seen.add(model)
+        for field in model.model_fields.values():
+            for inner in models_in(field.annotation):
+                models_of(inner, seen)
+    return seen
+
+
+@pytest.mark.parametrize("kind", MODELS)
+def test_every_key_has_a_meaning(kind):
+    for model in models_of(MODELS[kind], set()):
+        for name, field in model.model_fields.items():
+            said = [key.means for key in field.metadata if isinstance(key, Key)]
+            assert len(said) == 1, f"{model.__name__}.{name}"
+            assert said[0].endswith("."), said
+            assert len(said[0].split()) >= 3, said
+
+
+def test_a_schema_says_what_each_key_means():
+    for kind in MODELS:
+        schema = schema_of(kind)
+        tables = [schema, *(table for table in schema["$defs"].values() if "properties" in table)]
+        assert all(key.get("description") for table in tables for key in table["properties"].values()), kind
+
+
+def test_a_missing_key_is_explained(tmp_path):
+    path = tmp_path / "board.toml"
+    path.write_text('name = "board"\ntitle = "Board"\nleast_lintel = 1\nleast_strip = 1\n[sheet]\nsize = [1, 1]\n')
+    with pytest.raises(InputError, match="The nominal thickness of one sheet"):
+        read_material(path)

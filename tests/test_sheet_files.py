@@ -21,8 +21,8 @@ from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.reading.machine_models import MachineFile
-from tilegen.reading.material_models import MaterialFile
+from tilegen.model.machines import MachineFile
+from tilegen.model.materials import MaterialFile
 from tilegen.reading.stock import check_pair, read_machine, read_material
 from tilegen.sheets.drawing import LAYERS
 from tilegen.sheets.make import make_sheets, sheet_files, sheet_records

@@ -19,7 +19,7 @@ from tests.calling import call
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.inspection import inspect_file
-from tilegen.reading.machine_models import MachineFile
+from tilegen.model.machines import MachineFile
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.audit import Expected, _assigned, audit_document
 from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files

@@ -13,7 +13,7 @@ from shapely.geometry import LineString, Polygon, box
 
 from tilegen.errors import AnswerIsNo, InputError
 from tilegen.grid import Grid
-from tilegen.reading.material_models import SheetStock
+from tilegen.model.materials import SheetStock
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets import audit, partpaths
 from tilegen.sheets.alike import at_origin

@@ -11,7 +11,7 @@ from shapely.geometry import LineString, Polygon
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.reading.machine_models import PathRules
+from tilegen.model.machines import PathRules
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.audit import audit_document
 from tilegen.sheets.leads import lead_arc

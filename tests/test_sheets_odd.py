@@ -13,8 +13,8 @@ from shapely.geometry import Polygon, box
 
 import tilegen.sheets.nesting.odd
 from tilegen.grid import Grid
+from tilegen.model.materials import SheetStock
 from tilegen.reading.files import find
-from tilegen.reading.material_models import SheetStock
 from tilegen.reading.profiles import read_profile
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import make_sheets

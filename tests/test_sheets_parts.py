@@ -12,7 +12,7 @@ from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
-from tilegen.reading.material_models import MaterialFile
+from tilegen.model.materials import MaterialFile
 from tilegen.reading.stock import read_material
 from tilegen.sheets.alike import at_origin, joined, own_pose
 from tilegen.sheets.construction import Construction

@@ -15,7 +15,7 @@ from shapely.geometry import LineString, Polygon, box
 
 from tests.test_sheets_audit import made, with_rules
 from tilegen.errors import InputError
-from tilegen.reading.machine_models import MachineFile, PathRules
+from tilegen.model.machines import MachineFile, PathRules
 from tilegen.reading.stock import read_machine
 from tilegen.sheets.blade import pivot_path
 from tilegen.sheets.drawing import CUTS, Kerf, SheetDrawing, Stroke

@@ -16,9 +16,9 @@ import pytest
 
 from tests.guillotine import best_area
 from tilegen.making.things import things_of
+from tilegen.model.materials import OffcutStock, SheetStock
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find
-from tilegen.reading.material_models import OffcutStock, SheetStock
 from tilegen.reading.plans import read_plan
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.gauge import fence_zero_of

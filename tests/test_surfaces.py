@@ -14,11 +14,11 @@ from shapely.geometry import LineString, Point
 from tests.calling import call
 from tests.test_shapes import shaped
 from tilegen.errors import InputError
-from tilegen.grid import DoorwaySize, Floor, Grid
+from tilegen.grid import DoorwaySize, Floor, Grid, Over
+from tilegen.model.materials import MaterialFile
 from tilegen.plans.kit import make_kit, placed
 from tilegen.plans.shapes import Circle
 from tilegen.reading.files import find, read_model
-from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.plans import read_plan
 from tilegen.reading.profiles import read_profile
 from tilegen.sheets.construction import Ways
@@ -100,7 +100,7 @@ def random_outline(random):
 @pytest.mark.parametrize(("floor", "walls"), LOOKS)
 @pytest.mark.parametrize("profile", PROFILES)
 def test_shipped_profiles(profile, floor, walls):
-    tile = read_profile(find(profile, "profiles"), overrides={"surface": {"floor": floor, "walls": walls}})
+    tile = read_profile(find(profile, "profiles"), Over(tables={"surface": {"floor": floor, "walls": walls}}))
     assert tile.base.marks
     assert all(plate.marks for plate in tile.plates if plate.role == "wall")
     check(tile)

@@ -16,8 +16,8 @@ from tilegen.version import __version__
 
 if TYPE_CHECKING:
     from tilegen.errors import AnswerIsNo, InputError, TilegenError
+    from tilegen.making.asked import Tools
     from tilegen.making.front import build, fit_figures, make_plan, make_solid, make_tile, read_plan, read_tile
-    from tilegen.making.workshop import Tools
     from tilegen.plans.kit import make_kit
 
 __all__ = [
@@ -39,7 +39,7 @@ _HOMES = {
     "AnswerIsNo": "errors",
     "InputError": "errors",
     "TilegenError": "errors",
-    "Tools": "making.workshop",
+    "Tools": "making.asked",
     "make_kit": "plans.kit",
 }
 

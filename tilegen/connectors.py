@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Literal
+
+from tilegen.model.keys import Key
 
 ConnectorKind = Literal["none", "magnets", "pegs", "keys"]
 Every = Literal["space", "tile"]
@@ -14,32 +16,47 @@ MagnetPlace = Literal["side", "below"]
 class Connectors:
     """The choice and its measures, mm. Every number is a default to override.
 
-    every: a set of connectors on each space of an edge (half tiles match too), or on each tile's side. clearance: on
-    each side of a peg or key; None: what the play asks for. position_error: of a pocket, each way (0.2 printed, 0.3 in
-    a stack cut by laser, 0.5 in foam: common practice, no source). skin: left between a pocket and a face that shows.
-    web: left between pockets and to a tile's corner. magnet_place: bored into the sides, or upright slots from below.
-    magnet_allowance: what a pocket is wider than its magnet; None: `allowance`, or in print what the printer's own test
-    pieces have told. surface_field:
-    of the magnet's pole, in kilogauss, if the seller says so. key_neck: width of a key where it crosses the seam.
+    position_error: 0.2 printed, 0.3 in a stack cut by laser, 0.5 in foam (common practice, no source).
     """
 
-    kind: ConnectorKind = "none"
-    every: Every = "space"
-    clearance: float | None = None
-    position_error: float = 0.2
-    skin: float = 0.6
-    web: float = 1.2
-    magnet_diameter: float = 4.0
-    magnet_thickness: float = 2.0
-    magnet_place: MagnetPlace = "side"
-    magnet_allowance: float | None = None
-    surface_field: float | None = None
-    peg_width: float = 4.0
-    peg_length: float = 3.0
-    peg_height: float = 4.0
-    key_length: float = 12.0
-    key_neck: float = 4.0
-    key_thickness: float = 3.0
+    kind: Annotated[
+        ConnectorKind,
+        Key("What holds tiles together: one choice for a whole set, so that all its tiles match.", "--connectors"),
+    ] = "none"
+    every: Annotated[
+        Every, Key("Connectors on each space of a side, so that half tiles match too, or one set per side of a tile.")
+    ] = "space"
+    clearance: Annotated[
+        float | None,
+        Key("The gap on each side of a peg or key; half the joint play and position_error if absent.", takes="mm"),
+    ] = None
+    position_error: Annotated[
+        float,
+        Key("How far a pocket may be off, each way: 0.2 mm printed, 0.3 cut by laser, 0.5 in foam.", takes="mm"),
+    ] = 0.2
+    skin: Annotated[float, Key("What is left between a pocket and a face that shows.", takes="mm")] = 0.6
+    web: Annotated[
+        float, Key("What is left between two pockets, and from a pocket to a tile's corner.", takes="mm")
+    ] = 1.2
+    magnet_diameter: Annotated[float, Key("The diameter of a disc magnet. Measure yours.", takes="mm")] = 4.0
+    magnet_thickness: Annotated[float, Key("The thickness of a disc magnet. Measure yours.", takes="mm")] = 2.0
+    magnet_place: Annotated[
+        MagnetPlace, Key("Where magnets go: bored into the sides, or in upright slots that are open from below.")
+    ] = "side"
+    magnet_allowance: Annotated[
+        float | None,
+        Key("How much wider a pocket is than its magnet; 0.2 mm, or what gauge --record found, if absent.", takes="mm"),
+    ] = None
+    surface_field: Annotated[
+        float | None,
+        Key("The field of the magnet's pole in kilogauss, if the seller gives it: the caution depends on it."),
+    ] = None
+    peg_width: Annotated[float, Key("The width of a peg along the side of the tile.", takes="mm")] = 4.0
+    peg_length: Annotated[float, Key("How far a peg stands out of the side of the tile.", takes="mm")] = 3.0
+    peg_height: Annotated[float, Key("The height of a peg.", takes="mm")] = 4.0
+    key_length: Annotated[float, Key("The length of a loose key across the seam.", takes="mm")] = 12.0
+    key_neck: Annotated[float, Key("The width of a loose key where it crosses the seam.", takes="mm")] = 4.0
+    key_thickness: Annotated[float, Key("The thickness of a loose key.", takes="mm")] = 3.0
 
     @property
     def allowance(self) -> float:

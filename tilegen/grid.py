@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from pathlib import Path
+from typing import Annotated, Any, Literal
 
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
+from tilegen.model.keys import Key, described
 from tilegen.surface import Surface
 
 Head = Literal["flat", "round"]
@@ -19,37 +22,46 @@ Style = Literal["planks", "plain", "bars", "portcullis"]
 class Floor:
     """The lines between spaces: grooves in print, scores on sheets."""
 
-    lines: bool = True
-    groove_width: float = 1.0
-    groove_depth: float = 0.6
+    lines: Annotated[bool, Key("Whether the lines between spaces are drawn: grooves in print, scores on sheets.")] = (
+        True
+    )
+    groove_width: Annotated[float, Key("The width of a printed line between spaces.", takes="mm")] = 1.0
+    groove_depth: Annotated[float, Key("The depth of a printed line between spaces.", takes="mm")] = 0.6
 
 
 @dataclass(frozen=True, slots=True)
 class DoorwaySize:
     """What a way through a wall is, unless it says otherwise."""
 
-    width: float = 27.94
-    height: float = 30.48
-    head: Head = "flat"
+    width: Annotated[
+        float, Key("The width of a doorway; at most what leaves half a wall of jamb on each side.", takes="mm")
+    ] = 27.94
+    height: Annotated[
+        float, Key("The height of a doorway above the floor; as high as the wall leaves no lintel.", takes="mm")
+    ] = 30.48
+    head: Annotated[Head, Key("How a doorway ends at the top.")] = "flat"
 
 
 @dataclass(frozen=True, slots=True)
 class Door:
     """The leaves of doorways and saddles, unless a way says otherwise; every number is a default to override.
 
-    thickness: of a leaf. clearance: between parts that move, on each side; None: `gap`, or in print what the printer's
-    own test pieces have told. groove_depth: of the grooves in the jambs
-    (at least 1.0 mm in filament, 0.6 in resin: common practice, no source). pin: diameter of the wire or rod that a
-    hinged leaf turns on. shims: also make the strips that fill a saddle's place where one side has no post.
+    groove_depth: at least 1.0 mm in filament, 0.6 in resin (common practice, no source).
     """
 
-    leaf: Leaf = "none"
-    style: Style = "planks"
-    thickness: float = 3.0
-    clearance: float | None = None
-    groove_depth: float = 1.2
-    pin: float = 2.0
-    shims: bool = False
+    leaf: Annotated[Leaf, Key("What closes a doorway; a way may say its own.")] = "none"
+    style: Annotated[Style, Key("How a leaf looks.")] = "planks"
+    thickness: Annotated[float, Key("The thickness of a leaf.", takes="mm")] = 3.0
+    clearance: Annotated[
+        float | None,
+        Key(
+            "The gap on each side of a part that moves; 0.2 mm, or in print what gauge --record found, if absent.",
+            takes="mm",
+        ),
+    ] = None
+    groove_depth: Annotated[float, Key("The depth of the grooves in which a leaf slides.", takes="mm")] = 1.2
+    pin: Annotated[float, Key("The diameter of the wire or rod on which a hinged leaf turns.", takes="mm")] = 2.0
+    shims: Annotated[bool, Key("Whether to make strips that stand in for a missing post beside a saddle.")] = False
 
     @property
     def gap(self) -> float:
@@ -59,19 +71,24 @@ class Door:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """Pitch, walls, base and play of a set of tiles.
+    """Pitch, walls, base and play of a set of tiles."""
 
-    pitch: side of one space. spaces: spaces along one side of a standard tile. wall_thickness: a wall
-    stands on its own tile, inside the footprint. wall_height: above the floor. base_depth: underside to
-    floor. joint_play: the gap at each seam, half of it taken off every outside edge.
-    """
-
-    pitch: float = 31.75
-    spaces: int = 2
-    wall_thickness: float = 6.35
-    wall_height: float = 38.1
-    base_depth: float = 6.35
-    joint_play: float = 0.3
+    pitch: Annotated[
+        float,
+        Key('The side of one space, the square in which one medium figure stands, e.g. "1.25 in".', "--pitch", "mm"),
+    ] = 31.75
+    spaces: Annotated[int, Key("How many spaces lie along one side of a standard tile.")] = 2
+    wall_thickness: Annotated[
+        float, Key("The thickness of a wall; it stands on its own tile, inside the footprint.", "--wall", "mm")
+    ] = 6.35
+    wall_height: Annotated[float, Key("The height of a wall above the floor.", "--height", "mm")] = 38.1
+    base_depth: Annotated[float, Key("The depth of a base from its underside to the floor.", "--depth", "mm")] = 6.35
+    joint_play: Annotated[
+        float,
+        Key(
+            "The gap at each seam so that rows and loops close; half of it is taken off every outside edge.", takes="mm"
+        ),
+    ] = 0.3
     floor: Floor = field(default_factory=Floor)
     doorway: DoorwaySize = field(default_factory=DoorwaySize)
     door: Door = field(default_factory=Door)
@@ -132,6 +149,35 @@ class Grid:
         for name in ("thickness", "clearance", "groove_depth", "pin"):
             value = self.door.gap if name == "clearance" else getattr(self.door, name)
             _within(name, value, above=0.0, most=50.0, table="door")
+
+
+# The tables of measures by name, as files write them.
+TABLES: dict[str, type] = {
+    "grid": Grid,
+    "floor": Floor,
+    "doorway": DoorwaySize,
+    "door": Door,
+    "connectors": Connectors,
+    "surface": Surface,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Over:
+    """What goes over the measures of a plan or profile: a grid file, then single keys by table, as options give."""
+
+    file: Path | None = None
+    tables: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+
+    def gives(self, table: str, key: str) -> bool:
+        """Whether one key is among those given by itself."""
+        return key in self.tables.get(table, {})
+
+
+def option_for(table: str, key: str) -> str:
+    """The option that gives a key of these tables; its place in a file, if it has none."""
+    found = next((field.key.option for field in described(TABLES[table]) if field.name == key), "")
+    return found or f"[{table}] {key}"
 
 
 def _within(name: str, value: float, *, above: float, most: float, table: str = "grid") -> None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import Annotated, Literal, get_args
 
 from tilegen.errors import InputError
+from tilegen.model.keys import Key
 
 FloorPattern = Literal["none", "flagstones", "planks", "cobbles", "rough"]
 WallPattern = Literal["none", "brick", "ashlar", "timber"]
@@ -35,22 +36,26 @@ _LEAST_DEPTH_MM, _LEAST_SKIN_MM = 0.1, 0.8
 class Surface:
     """Patterns on the visible floor and on the inner faces of walls.
 
-    floor, walls: the pattern. seed: another one gives another pattern. groove_width, groove_depth: of the joints.
-    margin: kept plain along the tile's edges, walls and openings. continuous: the pattern belongs to the plan and runs
-    on over the seams, else to the type of tile. rooms: (letter, floor) where a room's floor is another one. relief:
-    joints sunk into the floor, or its stones standing out from it by `groove_depth`; walls are always sunk, so that
-    no hall gets narrower.
+    rooms: (letter, floor) of each. relief: walls are always sunk, so that no hall gets narrower.
     """
 
-    floor: FloorPattern = "none"
-    walls: WallPattern = "none"
-    seed: int = 1
-    groove_width: float = 0.8
-    groove_depth: float = 0.6
-    margin: float = 0.8
-    continuous: bool = False
-    rooms: tuple[tuple[str, FloorPattern], ...] = ()
-    relief: Relief = "sunk"
+    floor: Annotated[FloorPattern, Key("What floors look like.", "--floor")] = "none"
+    walls: Annotated[WallPattern, Key("What the inner faces of walls look like.", "--walls")] = "none"
+    seed: Annotated[int, Key("Another number gives another pattern; the same number gives the same bytes.")] = 1
+    groove_width: Annotated[float, Key("The width of the joints between stones.", takes="mm")] = 0.8
+    groove_depth: Annotated[float, Key("The depth of the joints between stones.", takes="mm")] = 0.6
+    margin: Annotated[
+        float, Key("The strip that stays plain along a tile's edges, walls and openings.", takes="mm")
+    ] = 0.8
+    continuous: Annotated[
+        bool, Key("Whether the pattern belongs to the plan and runs on over the seams, else to the type of tile.")
+    ] = False
+    rooms: Annotated[
+        tuple[tuple[str, FloorPattern], ...], Key("The rooms of a plan whose floor is another one, by letter.")
+    ] = ()
+    relief: Annotated[
+        Relief, Key("Joints sunk into the floor, or its stones standing out from it by groove_depth.")
+    ] = "sunk"
 
     @property
     def floors(self) -> tuple[FloorPattern, ...]:

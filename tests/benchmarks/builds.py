@@ -8,10 +8,11 @@ import time
 from pathlib import Path
 
 from tilegen.jobs import write_files
+from tilegen.making.asked import Tools
 from tilegen.making.lists import kit_csv
 from tilegen.making.plan import Built, build_plan, open_plan
 from tilegen.making.things import build_meshes, things_of
-from tilegen.making.workshop import Tools, open_workshop
+from tilegen.making.workshop import open_workshop
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
 from tilegen.plans.layout import layout_numbers

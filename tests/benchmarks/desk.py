@@ -14,7 +14,7 @@ import time
 import uvicorn
 from playwright.sync_api import Page, sync_playwright
 
-from tilegen.commands.desk import listen
+from tilegen.cli.desk import listen
 from tilegen.desk.app import make_app
 from tilegen.desk.editkinds import read_edits
 from tilegen.desk.edits import apply_edits

@@ -46,11 +46,11 @@ def warm() -> None:
     import trimesh  # noqa: F401
 
     import tilegen.cli
-    import tilegen.commands.build
-    import tilegen.commands.fit
-    import tilegen.commands.inspect
-    import tilegen.commands.kit
-    import tilegen.commands.single  # noqa: F401
+    import tilegen.cli.build
+    import tilegen.cli.fit
+    import tilegen.cli.inspect
+    import tilegen.cli.kit
+    import tilegen.cli.single  # noqa: F401
 
     ezdxf.new()
 

@@ -9,13 +9,14 @@ import copy
 import dataclasses
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from importlib import metadata
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tilegen.batch.variants import Variant
+from tilegen.grid import Over
 from tilegen.reading.files import read_toml
 from tilegen.version import __version__
 
@@ -32,13 +33,12 @@ _LIBRARIES = ("ezdxf", "manifold3d", "numpy", "pillow", "reportlab", "scipy", "s
 class Source:
     """A profile and what goes over it.
 
-    unit: of a drawing that says none. grid_file, overrides: as for a single tile; a variant's own values go over both.
+    unit: of a drawing that says none. over: as for a single tile; a variant's own values go over it.
     """
 
     path: Path
     unit: str | None = None
-    grid_file: Path | None = None
-    overrides: Mapping[str, Any] = field(default_factory=dict)
+    over: Over = Over()  # noqa: RUF009 - it is frozen
 
     def stamp(self) -> str:
         """All that the variants have in common, as text: what the files say (not where they lie), tool and libraries.
@@ -47,8 +47,8 @@ class Source:
             InputError: a file that can't be read.
         """
         tables = read_toml(self.path)
-        grid = None if self.grid_file is None else read_toml(self.grid_file)
-        said = (tables, self._drawing(tables), self.unit, grid, sorted(self.overrides.items()))
+        grid = None if self.over.file is None else read_toml(self.over.file)
+        said = (tables, self._drawing(tables), self.unit, grid, self.over.tables)
         return repr((__version__, _versions(), said))
 
     def _drawing(self, tables: Mapping[str, Any]) -> str:
@@ -91,7 +91,7 @@ class Source:
                 opening.update(changes.get("opening", {}))
             profile = profile.changed(tables)
         last = variant.measures()
-        return profile, profile_grid(profile, grid_file=self.grid_file, overrides=self.overrides, last=last)
+        return profile, profile_grid(profile, self.over, last)
 
 
 def type_of(tile: Tile) -> bytes:

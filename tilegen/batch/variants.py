@@ -10,8 +10,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from tilegen.errors import InputError, nearest
+from tilegen.model.tables import Measures, Table
 from tilegen.reading.files import check
-from tilegen.reading.models import Measures, Table, TileTable
+from tilegen.reading.models import TileTable
 
 MOST_VARIANTS = 1_000_000
 LONGEST_NAME = 100
@@ -98,6 +99,11 @@ class Variation:
     def words(self) -> list[str]:
         """The lists as text, a line each."""
         return [f"{choices[0].parameter}={','.join(choice.shown for choice in choices)}" for choices in self.lists]
+
+    @property
+    def varied(self) -> list[Choice]:
+        """A value of each parameter that is varied."""
+        return [choice for choices in (*self.lists, self.rows[0].choices) for choice in choices]
 
     @property
     def count(self) -> int:

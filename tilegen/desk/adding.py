@@ -15,7 +15,8 @@ from tilegen.desk.tables import append, tables
 from tilegen.errors import InputError, TilegenError
 from tilegen.plans.shapes import polygon_of
 from tilegen.plans.ways import WAYS, PointWayWord
-from tilegen.reading.shapes import ShapeTable, drawn_shapes
+from tilegen.reading.models import ShapeTable
+from tilegen.reading.shapes import drawn_shapes
 from tilegen.tiles.features import FEATURE_KEYS, FEATURES
 
 # Outlines are made at this size of a cell in mm, then told in cells.

@@ -30,7 +30,7 @@ from tilegen.desk.pruning import line_of, pruned, room_at, rows_of, way_line
 from tilegen.desk.tables import append, keep, remove, tables
 from tilegen.errors import InputError
 from tilegen.reading.files import check
-from tilegen.reading.shapes import ShapedPlanFile
+from tilegen.reading.models import PlanFile
 from tilegen.tiles.shape import SIDES, STEPS
 
 _OPPOSITE = {"north": "south", "south": "north", "east": "west", "west": "east"}
@@ -128,7 +128,7 @@ def parse(text: str) -> tomlkit.TOMLDocument:
         raise InputError(f"broken TOML ({error})", expected="a plan file") from None
     if not isinstance(document.get("drawing"), str):
         raise InputError("no drawing", expected="a plan file with drawing = ...", place="drawing")
-    check(document.unwrap(), ShapedPlanFile, "")
+    check(document.unwrap(), PlanFile, "")
     return document
 
 

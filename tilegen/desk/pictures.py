@@ -5,16 +5,17 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from tilegen.commands.start import starting_plan
 from tilegen.desk.taking import Wish, check_names
 from tilegen.desk.view import open_text
 from tilegen.errors import InputError, TilegenError
+from tilegen.making.asked import Tools
 from tilegen.making.things import things_of
-from tilegen.making.workshop import Tools, Workshop, cautions, open_workshop
+from tilegen.making.workshop import Workshop, cautions, open_workshop
 from tilegen.pictures.layout import bed_canvas, layout_canvas
 from tilegen.plans.ways import WAYS
 from tilegen.reading.files import shipped
 from tilegen.reading.printers import read_printer
+from tilegen.reading.starting import STARTING_PLAN
 from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.solids.beds import set_out
@@ -61,12 +62,16 @@ def workshop_of(wish: Wish) -> Workshop:
     """
     check_names(wish)
     accept = ", ".join(wish.accept) or None
-    return open_workshop(Tools(tuple(wish.materials), wish.machine, wish.printer, accept, wish.paper))
+    return open_workshop(
+        Tools(
+            materials=tuple(wish.materials), machine=wish.machine, printer=wish.printer, accept=accept, paper=wish.paper
+        )
+    )
 
 
 def example_plans() -> list[dict[str, str]]:
     """The plan to begin with and the shipped ones, with their text."""
-    found = [{"name": "A first plan", "text": starting_plan()}]
+    found = [{"name": "A first plan", "text": STARTING_PLAN}]
     for path in sorted(shipped("plans").glob("*.toml")):
         found.append({"name": path.stem, "text": path.read_text(encoding="utf-8")})
     return found

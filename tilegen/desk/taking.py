@@ -151,14 +151,17 @@ def work(text: str, wish: dict[str, Any], folder: str, pipe: Connection) -> None
 
 
 def _build(text: str, wish: Wish, folder: Path, pipe: Connection) -> None:
+    from tilegen.making.asked import Tools  # noqa: PLC0415
     from tilegen.making.plan import build_plan, open_plan, write_build  # noqa: PLC0415 - in the process that builds only
-    from tilegen.making.workshop import Tools, open_workshop  # noqa: PLC0415
+    from tilegen.making.workshop import open_workshop  # noqa: PLC0415
 
     source = folder / plan_file_name(text)
     source.write_text(text, encoding="utf-8")
     plan = open_plan(source)
     accept = ", ".join(wish.accept) or None
-    tools = Tools(tuple(wish.materials), wish.machine, wish.printer, accept, wish.paper)
+    tools = Tools(
+        materials=tuple(wish.materials), machine=wish.machine, printer=wish.printer, accept=accept, paper=wish.paper
+    )
     built = build_plan(plan, open_workshop(tools), units=wish.units, tell=lambda stage: pipe.send(("stage", stage)))
     pipe.send(("stage", "packing"))
     out = folder / "out" / source.stem

@@ -23,8 +23,8 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, Turn, make_kit, placed, placed_pieces
 from tilegen.plans.messages import messages_record, plan_messages
 from tilegen.plans.sight import visible_from
+from tilegen.reading.models import FORMS
 from tilegen.reading.plans import plan_of
-from tilegen.reading.shapes import FORMS
 from tilegen.solids.build import build_solid, to_mesh
 from tilegen.solids.formats.stl import stl_bytes
 

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from typing import Any
 
 from tilegen.grid import Grid
+from tilegen.model.words import Paper
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import count_seams
 from tilegen.sheets.formats import drawing_files
-from tilegen.sheets.pages import Paper
 from tilegen.tiles.connectors import bare_words, magnets_of, seating_of
 from tilegen.tiles.doors import Piece, Things
 from tilegen.tiles.keys import Key, key_size, make_key

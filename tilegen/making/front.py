@@ -12,11 +12,13 @@ from pathlib import Path
 from typing import Any
 
 from tilegen.fit.figures import Figure, base_of, figures_on
+from tilegen.grid import Over
 from tilegen.jobs import Job, write_files
+from tilegen.making.asked import Tools
 from tilegen.making.connecting import cautions_for
 from tilegen.making.plan import OpenPlan, build_plan, write_build
 from tilegen.making.things import Made, make_things, tile_things
-from tilegen.making.workshop import Tools, cautions, open_workshop
+from tilegen.making.workshop import cautions, open_workshop
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import make_kit
 from tilegen.reading.files import find
@@ -39,7 +41,7 @@ def read_plan(file: str | Path, *, grid_file: str | Path | None = None) -> Drawi
     Raises:
         InputError: no such file, or something in it is wrong.
     """
-    return read_plan_file(find(file, "plans"), grid_file=None if grid_file is None else Path(grid_file))
+    return read_plan_file(find(file, "plans"), _over(grid_file))
 
 
 def make_plan(**tables: Any) -> Drawing:  # noqa: ANN401 - as in a file
@@ -67,7 +69,7 @@ def read_tile(file: str | Path, *, grid_file: str | Path | None = None) -> Tile:
     Raises:
         InputError: no such file, or something in it is wrong.
     """
-    return read_profile(find(file, "profiles"), grid_file=None if grid_file is None else Path(grid_file))
+    return read_profile(find(file, "profiles"), _over(grid_file))
 
 
 def make_tile(**tables: Any) -> Tile:  # noqa: ANN401 - as in a file
@@ -147,3 +149,7 @@ def build(
     made.cautions = [*cautions(workshop, printing=True, cutting=True, loose=loose), *about]
     made.check_closed()
     return made
+
+
+def _over(grid_file: str | Path | None) -> Over:
+    return Over(None if grid_file is None else Path(grid_file))

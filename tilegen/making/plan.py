@@ -9,8 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from tilegen.errors import InputError
+from tilegen.grid import Over
 from tilegen.jobs import Job, Tell, Written, file_stem, job_of, write_files
 from tilegen.lengths import Units, counted
+from tilegen.making.asked import Covering, Part, Share
 from tilegen.making.connecting import (
     cautions_for,
     connector_files,
@@ -46,29 +48,6 @@ from tilegen.tiles.doors import Things
 FOLDERS = (".", "solids", "sheets", "connectors")
 
 
-@dataclass(frozen=True, slots=True)
-class Covering:
-    """How a plan's cells become tiles, as given on the command line; own: a shelf file."""
-
-    pieces: str | None = None
-    least: str = "pieces"
-    lattice: str | None = None
-    own: Path | None = None
-
-    def first_block(self) -> tuple[int, int] | None:
-        """Where the first block of a 5 ft plan starts, if that is given.
-
-        Raises:
-            InputError: not one of the four.
-        """
-        if self.lattice is None:
-            return None
-        found = tuple(part.strip() for part in self.lattice.split(","))
-        if len(found) != 2 or not set(found) <= {"0", "1"}:
-            raise InputError(f'"{self.lattice}"', expected="0,0 or 0,1 or 1,0 or 1,1", place="--lattice")
-        return int(found[0]), int(found[1])
-
-
 @dataclass(frozen=True)
 class OpenPlan:
     """A plan read, worked out and counted; path: its file, if it has one; cover: how larger pieces cover it."""
@@ -91,26 +70,25 @@ class OpenPlan:
 
 def open_plan(
     path: Path,
-    *,
-    grid_file: Path | None = None,
-    overrides: Mapping[str, Any] | None = None,
-    covering: Covering = Covering(),
+    over: Over = Over(),  # noqa: B008 - it is frozen
+    covering: Covering = Covering(),  # noqa: B008
+    own: Path | None = None,
 ) -> OpenPlan:
     """Read a plan file and count its kit.
 
-    grid_file, overrides: what goes over the file's own measures.
+    over: what goes over the file's own measures. own: a shelf, whose pieces a cover takes first.
 
     Raises:
         InputError: not found, or something in it is wrong.
     """
-    drawing = read_plan(path, grid_file=grid_file, overrides=overrides)
+    drawing = read_plan(path, over)
     lattice = covering.first_block()
     if lattice is not None and drawing.scale != "5 ft":
         raise InputError("--lattice on a 10 ft plan", expected='a plan of scale "5 ft"', place="--lattice")
     try:
         if covering.pieces is None:
             return OpenPlan(drawing, make_kit(drawing, lattice), path)
-        owned = owned_by_id(make_kit(drawing), read_shelf(covering.own).tiles) if covering.own else {}
+        owned = owned_by_id(make_kit(drawing), read_shelf(own).tiles) if own else {}
         cover = cover_floor(drawing, read_kinds(covering.pieces), owned=owned, least=covering.least)
         return OpenPlan(drawing, cover.kit, path, cover)
     except InputError as error:
@@ -134,22 +112,6 @@ def cover_words(cover: Cover) -> str:
         f"{counted(cover.squares, 'square')} covered by {counted(cover.pieces, 'piece')}; {proven}; "
         f"rectangles of any size: at least {cover.rectangles}."
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """How much of a plan to make: just some tiles, what is not owned, what can be in sight at once."""
-
-    only: tuple[str, ...] = ()
-    own: Path | None = None
-    in_sight: bool = False
-    doors_open: bool = False
-    cover: Covering = Covering()
-
-    @property
-    def whole(self) -> bool:
-        """Whether everything is made."""
-        return not (self.only or self.own or self.in_sight)
 
 
 @dataclass(frozen=True)
@@ -192,17 +154,15 @@ class Needs:
         return {} if self.sight is None else {"in_sight_tiles": self.sight.tiles}
 
 
-def work_out_needs(
-    plan: OpenPlan, *, sight: bool, doors_open: bool, own: Path | None, others: Sequence[Kit] = ()
-) -> Needs:
-    """What to make of a plan's kit: all of it, or what can be in sight at once, less what is owned.
+def work_out_needs(plan: OpenPlan, share: Share, others: Sequence[Kit] = ()) -> Needs:
+    """What to make of a plan's kit. others: kits whose names a shelf may use too.
 
     Raises:
         InputError: a shelf that can't be read or names an unknown tile.
     """
     kit = plan.kit
-    seen = in_sight(plan.drawing, kit, doors_open=doors_open) if sight else None
-    stock = take_stock(kit, read_shelf(own), others) if own is not None else None
+    seen = in_sight(plan.drawing, kit, doors_open=share.doors_open) if share.in_sight else None
+    stock = take_stock(kit, read_shelf(share.own), others) if share.own is not None else None
     wanted = {t.tile.id: t.count if seen is None else seen.most[i] for i, t in enumerate(kit.types)}
     pieces = {p.piece.id: p.count for p in kit.pieces}
     owned = {} if stock is None else {entry.id: entry.own for entry in (*stock.tiles, *stock.pieces)}
@@ -218,7 +178,7 @@ def build_plan(
     plan: OpenPlan,
     workshop: Workshop,
     *,
-    part: Part | None = None,
+    part: Part = Part(),  # noqa: B008 - it is frozen
     others: Sequence[Kit] = (),
     units: Units = "mm",
     tell: Callable[[str], None] = lambda _: None,
@@ -231,9 +191,8 @@ def build_plan(
         InputError: a tile named in `only` that is not in the kit, a wrong shelf, a part that fits no bed or sheet.
         AnswerIsNo: not enough stock.
     """
-    part = part or Part()
     drawing, kit = plan.drawing, plan.kit
-    needs = work_out_needs(plan, sight=part.in_sight, doors_open=part.doors_open, own=part.own, others=others)
+    needs = work_out_needs(plan, part, others)
     things = things_of(kit, needs.tiles | needs.pieces, part.only)
     shown = _only(kit, things) if part.only else kit
     totals = needs.totals() | connector_totals(kit, drawing)

@@ -13,10 +13,10 @@ from tilegen.lengths import Units
 from tilegen.making.connecting import connector_files, connector_notes, with_keys
 from tilegen.making.lists import beds_csv
 from tilegen.making.workshop import BOTH, Workshop
+from tilegen.model.printers import PrinterFile
 from tilegen.pictures.solid_view import solid_png
 from tilegen.pictures.tile_view import plan_view_svg
 from tilegen.plans.kit import Kit
-from tilegen.reading.printer_models import PrinterFile
 from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files, sheet_records
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import PrintJob, make_job, set_out_all

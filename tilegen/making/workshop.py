@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tilegen.reading.machine_models import MachineFile
-from tilegen.reading.material_models import ConstructionName, CornersName, MaterialFile
-from tilegen.reading.printer_models import PrinterFile
+from tilegen.making.asked import Tools
+from tilegen.model.machines import MachineFile
+from tilegen.model.materials import MaterialFile
+from tilegen.model.printers import PrinterFile
+from tilegen.model.words import Paper
 from tilegen.reading.printers import read_printer
 from tilegen.reading.stock import LOOSE_PIECES, cautions_of, check_pair, read_machine, read_material
 from tilegen.sheets.construction import Ways
-from tilegen.sheets.pages import Paper
 
 # The tools of a run: what sheets are cut from, what cuts them, what prints; imports no geometry.
 
@@ -21,23 +22,6 @@ BOTH = ("solids", "sheets")
 def command_of(halves: tuple[str, ...]) -> str:
     """The command that makes these halves."""
     return "tile" if halves == BOTH else halves[0].removesuffix("s")
-
-
-@dataclass(frozen=True, slots=True)
-class Tools:
-    """Materials, machine and printer by name, and how the work is done."""
-
-    materials: tuple[str, ...] = ("foam",)
-    machine: str = "hand-knife"
-    printer: str = "fdm-220"
-    accept: str | None = None
-    paper: Paper = "A4"
-    jobs: int = 1
-    construction: ConstructionName | None = None
-    corners: CornersName | None = None
-    nominal: bool = False
-    underside: bool = False
-    formats: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -12,13 +12,13 @@ import numpy as np
 
 from tilegen.geometry import Points, polygon_rings
 from tilegen.lengths import Units, counted, in_units, show_length
+from tilegen.model.printers import PrinterFile
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Rings
 from tilegen.pictures.solid_view import solid_png
 from tilegen.pictures.tile_view import FLOOR, INK, THRESHOLD, plan_view_svg
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
-from tilegen.reading.printer_models import PrinterFile
 from tilegen.reading.stock import LOOSE_PIECES, cautions_of
 from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.sheetset import SheetSet

@@ -10,9 +10,11 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
 from tilegen.errors import InputError, nearest
-from tilegen.reading.models import Table, plain
+from tilegen.model.keys import Key
+from tilegen.model.tables import Table
 
 Model = TypeVar("Model", bound=Table)
 LARGEST_BYTES = 64 * 1024 * 1024
@@ -101,19 +103,20 @@ def _explained(error: ValidationError, model: type[BaseModel], file: str) -> Inp
         return InputError(
             f'the key "{key}"',
             expected="a key that is known here",
-            cure=nearest(key, _keys_at(model, loc)),
+            cure=nearest(key, _fields_at(model, loc)),
             file=file,
             place=_place(loc) or "top of the file",
         )
     if fault["type"] == "missing":
-        return InputError(f'no "{loc[-1]}"', expected="it to be given", file=file, place=_place(loc[:-1]))
+        meaning = _meaning(model, loc)
+        return InputError(f'no "{loc[-1]}"', expected="it to be given", cure=meaning, file=file, place=_place(loc[:-1]))
     if fault["type"] == "value_error":
         text = fault["msg"].removeprefix("Value error, ")
         found, _, expected = text.removeprefix("found ").partition("; expected ")
         return InputError(found, expected=expected, file=file, place=place)
     wanted = fault["msg"].removeprefix("Input should be ")
     cure = _offer(fault)
-    return InputError(plain(fault["input"]), expected=wanted, cure=cure, file=file, place=place)
+    return InputError(_plain(fault["input"]), expected=wanted, cure=cure, file=file, place=place)
 
 
 def _offer(fault: Any) -> str:  # noqa: ANN401
@@ -142,7 +145,7 @@ def _place(loc: Iterable[int | str]) -> str:
     return ", ".join(parts)
 
 
-def _keys_at(model: type[BaseModel], loc: list[int | str]) -> list[str]:
+def _fields_at(model: type[BaseModel], loc: list[int | str]) -> dict[str, FieldInfo]:
     """The keys known at a place of a model."""
     current: type[BaseModel] = model
     for part in loc:
@@ -150,9 +153,15 @@ def _keys_at(model: type[BaseModel], loc: list[int | str]) -> list[str]:
             continue
         inner = _model_in(current.model_fields[part].annotation) if part in current.model_fields else None
         if inner is None:
-            return []
+            return {}
         current = inner
-    return list(current.model_fields)
+    return current.model_fields
+
+
+def _meaning(model: type[BaseModel], loc: list[int | str]) -> str:
+    """What the key at a place of a model means."""
+    field = _fields_at(model, loc[:-1]).get(str(loc[-1]))
+    return next((key.means.rstrip(".") for key in field.metadata if isinstance(key, Key)), "") if field else ""
 
 
 def _model_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401
@@ -163,3 +172,9 @@ def _model_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401
         if found is not None:
             return found
     return None
+
+
+def _plain(value: object) -> Any:  # noqa: ANN401
+    """A short text of a value found in a file."""
+    text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."

@@ -2,67 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
-from pydantic import BaseModel
-
 from tilegen.errors import InputError
-from tilegen.grid import Grid
+from tilegen.grid import Grid, Over, option_for
+from tilegen.model.tables import Measures, given
 from tilegen.reading.files import check, read_model
-from tilegen.reading.models import Measures
-from tilegen.reading.surfaces import laid_over
 from tilegen.tiles.connector_checks import check_connectors
 
-_PLAIN = Grid()
-_OPTIONS = {"pitch": "--pitch", "wall_thickness": "--wall", "wall_height": "--height", "base_depth": "--depth"}
+_PLAIN, _NOTHING = Grid(), Over()
 
 
 def merged(grid: Grid, measures: Measures) -> Grid:
     """A grid with the tables of a file laid over it; what a file does not say costs nothing."""
     said = {
-        name: replace(getattr(grid, name), **_given(getattr(measures, name)))
-        for name in ("floor", "doorway", "door", "connectors")
-        if getattr(measures, name).model_fields_set
+        name: replace(getattr(grid, name), **given(table))
+        for name in ("floor", "doorway", "door", "connectors", "surface")
+        if (table := getattr(measures, name)).model_fields_set
     }
-    if measures.surface.model_fields_set:
-        said["surface"] = laid_over(grid.surface, measures.surface)
     if measures.grid.model_fields_set:
-        said |= _given(measures.grid)
+        said |= given(measures.grid)
     return replace(grid, **said) if said else grid
 
 
-def make_grid(
-    measures: Measures,
-    file: str,
-    *,
-    grid_file: Path | None = None,
-    overrides: Mapping[str, Any] | None = None,
-    last: Measures | None = None,
-) -> Grid:
-    """The grid a file is made on.
-
-    overrides: measures by name in mm, from the command line; "connectors": their kind; "surface": a table of that kind.
-    last: tables that go over all others.
+def make_grid(measures: Measures, file: str, over: Over = _NOTHING, last: Measures | None = None) -> Grid:
+    """The grid a file is made on. last: tables that go over all others.
 
     Raises:
         InputError: measures that no tile can be made with.
     """
     grid = merged(_PLAIN, measures)
     stages = [(grid, {"file": file})]
-    if grid_file is not None:
-        grid = merged(grid, read_model(grid_file, Measures))
-        stages.append((grid, {"file": str(grid_file)}))
-    given = dict(overrides or {})
-    if "connectors" in given:
-        given["connectors"] = replace(grid.connectors, kind=given["connectors"])
-    if "surface" in given:
-        grid = merged(grid, check({"surface": given.pop("surface")}, Measures, "the command line"))
-    if given:
-        grid = replace(grid, **given)
-        stages.append((grid, {"place": _options(given)}))
+    if over.file is not None:
+        grid = merged(grid, read_model(over.file, Measures))
+        stages.append((grid, {"file": str(over.file)}))
+    if over.tables:
+        before, grid = grid, merged(grid, _checked(over.tables))
+        stages.append((grid, {"place": ", ".join(_to_blame(before, over)) if _fault(grid) else ""}))
     if last is not None:
         grid = merged(grid, last)
     stages.append((grid, {"file": file}))
@@ -89,6 +67,19 @@ def _check(grid: Grid, stages: Sequence[tuple[Grid, Mapping[str, str]]]) -> None
         raise InputError(error.found, expected=error.expected, cure=error.cure, place=where["place"]) from None
 
 
+def _checked(tables: Mapping[str, Mapping[str, Any]], but: tuple[str, str] = ("", "")) -> Measures:
+    """Tables as measures, one key left out."""
+    left = {name: {key: keys[key] for key in keys if (name, key) != but} for name, keys in tables.items()}
+    return check(left, Measures, "")
+
+
+def _to_blame(before: Grid, over: Over) -> list[str]:
+    """The options without any of which a fault would not be there; all of them where no single one mends it."""
+    keys = [(table, key) for table, given in over.tables.items() for key in given]
+    found = [one for one in keys if _fault(merged(before, _checked(over.tables, but=one))) is None]
+    return [option_for(*one) for one in found or keys]
+
+
 def _fault(grid: Grid) -> InputError | None:
     try:
         grid.check()
@@ -96,12 +87,3 @@ def _fault(grid: Grid) -> InputError | None:
     except InputError as error:
         return error
     return None
-
-
-def _options(given: Iterable[str]) -> str:
-    """The options of the command line that give these measures."""
-    return ", ".join(_OPTIONS.get(name, f"--{name}") for name in given)
-
-
-def _given(table: BaseModel) -> dict[str, Any]:
-    return {key: value for key, value in table.model_dump().items() if value is not None}

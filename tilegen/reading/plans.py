@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tilegen.errors import InputError
+from tilegen.grid import Over
 from tilegen.plans.drafting import draw
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.features import furnish
@@ -17,31 +18,29 @@ from tilegen.plans.ways import ExtraWall, Way
 from tilegen.reading.features import plan_features, room_heights
 from tilegen.reading.files import check, read_toml
 from tilegen.reading.grids import make_grid
-from tilegen.reading.models import WayTable
-from tilegen.reading.shapes import ShapedPlanFile, drawn_shapes, wall_ways
+from tilegen.reading.models import PlanFile, WayTable
+from tilegen.reading.shapes import drawn_shapes, wall_ways
 
 MOST_CELLS = 20_000_000
 
 
-def read_plan(path: Path, *, grid_file: Path | None = None, overrides: Mapping[str, Any] | None = None) -> Drawing:
-    """A plan file, worked out.
+def read_plan(path: Path, over: Over = Over()) -> Drawing:  # noqa: B008 - it is frozen
+    """A plan file, worked out. over: what goes over its own measures.
 
     Raises:
         InputError: with the file, the place in it and the cure.
     """
-    return plan_of(read_toml(path), str(path), grid_file=grid_file, overrides=overrides)
+    return plan_of(read_toml(path), str(path), over)
 
 
-def plan_of(
-    data: dict[str, Any], file: str, *, grid_file: Path | None = None, overrides: Mapping[str, float] | None = None
-) -> Drawing:
+def plan_of(data: dict[str, Any], file: str, over: Over = Over()) -> Drawing:  # noqa: B008 - it is frozen
     """A plan's tables, worked out; file: what messages call it.
 
     Raises:
         InputError: with the file, the place in it and the cure.
     """
-    model = check(data, ShapedPlanFile, file)
-    grid = make_grid(model, file, grid_file=grid_file, overrides=overrides)
+    model = check(data, PlanFile, file)
+    grid = make_grid(model, file, over)
     try:
         drawing = draw(
             name=model.name,

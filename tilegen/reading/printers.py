@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from tilegen.errors import InputError
+from tilegen.model.printers import PrinterFile
 from tilegen.reading.files import check, find, read_toml
-from tilegen.reading.printer_models import PrinterFile
 
 DEFAULT_PRINTER = "fdm-220"
 

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from tilegen.errors import InputError, nearest
 from tilegen.geometry import Point
-from tilegen.grid import Grid
+from tilegen.grid import Grid, Over
+from tilegen.model.tables import Measures
 from tilegen.reading.features import furnished_cell
 from tilegen.reading.files import check, read_toml
 from tilegen.reading.grids import make_grid
-from tilegen.reading.models import Measures, OpeningTable, ProfileFile
+from tilegen.reading.models import OpeningTable, ProfileFile
 from tilegen.reading.outline_checks import MOST_SPACES, check_holes, check_outline, walled_edges
 from tilegen.reading.outlines import Drawn, read_outline
 from tilegen.reading.rings import Rings
@@ -64,19 +65,13 @@ def _checked(path: Path, tables: dict[str, Any], unit: str | None = None) -> Pro
     return Profile(path, tables, model, read_outline(path.parent / file, unit))
 
 
-def profile_grid(
-    profile: Profile,
-    *,
-    grid_file: Path | None = None,
-    overrides: Mapping[str, float] | None = None,
-    last: Measures | None = None,
-) -> Grid:
-    """The grid that a profile is made on; last: tables that go over all others.
+def profile_grid(profile: Profile, over: Over = Over(), last: Measures | None = None) -> Grid:  # noqa: B008
+    """The grid that a profile is made on; over: what goes over its own measures; last: tables that go over all others.
 
     Raises:
         InputError: measures that no tile can be made with.
     """
-    return make_grid(profile.model, str(profile.path), grid_file=grid_file, overrides=overrides, last=last)
+    return make_grid(profile.model, str(profile.path), over, last)
 
 
 def profile_tile(profile: Profile, grid: Grid) -> Tile:
@@ -91,14 +86,14 @@ def profile_tile(profile: Profile, grid: Grid) -> Tile:
         raise error.located(file=str(profile.path)) from None
 
 
-def read_profile(path: Path, *, grid_file: Path | None = None, overrides: Mapping[str, Any] | None = None) -> Tile:
+def read_profile(path: Path, over: Over = Over()) -> Tile:  # noqa: B008 - it is frozen
     """A profile file, made into a tile.
 
     Raises:
         InputError: with the file, the place in it and the cure.
     """
     profile = open_profile(path)
-    return profile_tile(profile, profile_grid(profile, grid_file=grid_file, overrides=overrides))
+    return profile_tile(profile, profile_grid(profile, over))
 
 
 def profile_of(tables: dict[str, Any]) -> Tile:

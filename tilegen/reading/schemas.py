@@ -10,18 +10,17 @@ from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import core_schema
 
 from tilegen.errors import InputError, nearest
-from tilegen.reading.keys import SAID
-from tilegen.reading.machine_models import MachineFile
-from tilegen.reading.material_models import MaterialFile
-from tilegen.reading.models import Measures, ProfileFile
-from tilegen.reading.printer_models import PrinterFile
-from tilegen.reading.shapes import ShapedPlanFile
+from tilegen.model.machines import MachineFile
+from tilegen.model.materials import MaterialFile
+from tilegen.model.printers import PrinterFile
+from tilegen.model.tables import Measures
+from tilegen.reading.models import PlanFile, ProfileFile
 from tilegen.reading.shelves import ShelfFile
 
 Schema = dict[str, Any]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 MODELS: dict[str, type[BaseModel]] = {
-    "plan": ShapedPlanFile,
+    "plan": PlanFile,
     "profile": ProfileFile,
     "grid": Measures,
     "material": MaterialFile,
@@ -102,9 +101,6 @@ class _Generator(GenerateJsonSchema):
 
 
 def _add_rules(name: str, table: Schema) -> None:
-    for key, words in SAID.get(name, {}).items():
-        if key in table["properties"]:
-            table["properties"][key]["description"] = words
     for key, bound in _LEAST.get(name, {}).items():
         table["properties"][key]["anyOf"][0][bound] = 0
     rules = copy.deepcopy(_RULES.get(name, {}))

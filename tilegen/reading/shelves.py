@@ -16,9 +16,10 @@ from typing import Annotated
 
 from pydantic import Field
 
+from tilegen.model.keys import Key
+from tilegen.model.tables import Table
 from tilegen.plans.shelf import Shelf
 from tilegen.reading.files import read_model
-from tilegen.reading.models import Table
 
 Count = Annotated[int, Field(strict=True, ge=0, le=1_000_000)]
 
@@ -26,8 +27,12 @@ Count = Annotated[int, Field(strict=True, ge=0, le=1_000_000)]
 class ShelfFile(Table):
     """What is owned, by name or id."""
 
-    tiles: dict[str, Count] = Field(default_factory=dict)
-    pieces: dict[str, Count] = Field(default_factory=dict)
+    tiles: Annotated[dict[str, Count], Key("How many of each type of tile are there, by name or id.")] = Field(
+        default_factory=dict
+    )
+    pieces: Annotated[dict[str, Count], Key("How many of each loose piece are there, by name or id.")] = Field(
+        default_factory=dict
+    )
 
 
 def read_shelf(path: Path) -> Shelf:

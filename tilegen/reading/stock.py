@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from tilegen.errors import InputError
+from tilegen.model.machines import MachineFile
+from tilegen.model.materials import MaterialFile, Verdict
 from tilegen.reading.files import find, read_model
-from tilegen.reading.machine_models import MachineFile
-from tilegen.reading.material_models import MaterialFile, Verdict
 
 _NOT_SAID = Verdict(
     verdict="ask", caution="unknown process", why="the material's file does not say whether this process suits it"

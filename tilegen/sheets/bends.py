@@ -19,7 +19,8 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import EQUAL_MM, Segment, largest_polygon, polygons_of, reflected, segments_of
-from tilegen.reading.material_models import CurveTable, Family, MaterialFile
+from tilegen.model.materials import CurveTable, MaterialFile
+from tilegen.model.words import Family
 from tilegen.sheets.alike import Flat, at_origin
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.feet import without_tails

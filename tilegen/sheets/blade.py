@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from tilegen.geometry import Points, chord_angle
-from tilegen.reading.machine_models import PathRules
+from tilegen.model.machines import PathRules
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
 
 _CHORD_MM = 0.01

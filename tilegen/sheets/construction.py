@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.reading.material_models import ConstructionName, CornersName, MaterialFile
+from tilegen.model.materials import MaterialFile
+from tilegen.model.words import ConstructionName, CornersName
 from tilegen.sheets.folds import fold_to_fold
 from tilegen.sheets.stacks import Stack, best_stack, stack_up
 from tilegen.tiles.joints import Band, Joints, printed_band, stock_band

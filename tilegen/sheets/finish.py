@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from tilegen.errors import InputError
-from tilegen.reading.machine_models import MachineFile
+from tilegen.model.machines import MachineFile
 from tilegen.sheets.blade import for_a_blade
 from tilegen.sheets.commonlines import with_common_lines
 from tilegen.sheets.drawing import SheetDrawing

@@ -11,8 +11,8 @@ import numpy as np
 from tilegen.errors import InputError, nearest
 from tilegen.geometry import Points
 from tilegen.lengths import parse_length
-from tilegen.reading.machine_models import MachineFile
-from tilegen.reading.material_models import MaterialFile
+from tilegen.model.machines import MachineFile
+from tilegen.model.materials import MaterialFile
 from tilegen.sheets.drawing import CHECK_SIDE_MM, Kerf, SheetDrawing, Stroke, layered, rectangle, written
 from tilegen.sheets.folds import groove_width
 from tilegen.tiles.font import text_size

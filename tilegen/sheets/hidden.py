@@ -6,7 +6,7 @@ import math
 
 from shapely.geometry import Point, Polygon
 
-from tilegen.reading.material_models import StackTable
+from tilegen.model.materials import StackTable
 
 # What a dowel's hole is wider than the dowel, and how many layers are worth lining up (common practice, no source).
 DOWEL_PLAY_MM = 0.1

@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 
 from tilegen.geometry import Points, signed_area, turns_of
-from tilegen.reading.machine_models import PathRules
+from tilegen.model.machines import PathRules
 from tilegen.sheets.drawing import CUTS, ArcSpan, SheetDrawing, Stroke
 
 # Of the quarter of a circle: chords as fine as anyone sees on an arc of a millimetre.

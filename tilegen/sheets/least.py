@@ -12,8 +12,8 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import SNAP_MM, lines_of, polygons_of
-from tilegen.reading.machine_models import LeastFeature, MachineFile
-from tilegen.reading.material_models import MaterialFile
+from tilegen.model.machines import LeastFeature, MachineFile
+from tilegen.model.materials import MaterialFile
 from tilegen.reading.stock import verdict_of
 from tilegen.sheets.pockets import BOTTOM
 

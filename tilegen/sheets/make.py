@@ -12,10 +12,10 @@ from typing import TypedDict, get_args
 import numpy as np
 
 from tilegen.lengths import Units
-from tilegen.reading.machine_models import MachineFile
-from tilegen.reading.material_models import MaterialFile
+from tilegen.model.machines import MachineFile
+from tilegen.model.materials import MaterialFile, of_thickness
+from tilegen.model.words import Paper
 from tilegen.reading.stock import check_pair, verdict_of
-from tilegen.reading.thicknesses import of_thickness
 from tilegen.sheets.assembly import assembly
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import LAYERS, Kerf, SheetDrawing, find_arcs, with_datum
@@ -24,7 +24,7 @@ from tilegen.sheets.formats import drawing_files
 from tilegen.sheets.labels import OFF_CUT
 from tilegen.sheets.least import check_features, slender_notes
 from tilegen.sheets.nesting.stocking import blanks_of
-from tilegen.sheets.pages import PAPERS, Paper
+from tilegen.sheets.pages import PAPERS
 from tilegen.sheets.partpaths import PartPaths, draw_sheet
 from tilegen.sheets.parts import Part, PartsList, list_parts
 from tilegen.sheets.setout import LaidSheet, set_out_parts

@@ -25,7 +25,7 @@ from tilegen.geometry import (
     segments_of,
     welded,
 )
-from tilegen.reading.material_models import FoldingTable
+from tilegen.model.materials import FoldingTable
 from tilegen.sheets.alike import Flat, Word, at_origin
 from tilegen.sheets.folds import fold_to_fold
 from tilegen.sheets.labels import fitted_word

@@ -5,14 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 
 from tilegen.lengths import MM_PER_INCH
+from tilegen.model.words import Paper
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
-
-Paper = Literal["A4", "A3", "A2", "A1", "A0", "Letter", "Tabloid"]
 
 _INCH = float(MM_PER_INCH)
 # Width and height in mm, upright: ISO 216 for A; ANSI/ASME Y14.1 sizes A (Letter) and B (Tabloid).

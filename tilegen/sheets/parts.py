@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM
 from tilegen.grid import Grid
-from tilegen.reading.material_models import MaterialFile
+from tilegen.model.materials import MaterialFile
 from tilegen.sheets.advice import construction_notes
 from tilegen.sheets.alike import Flat, own_pose
 from tilegen.sheets.construction import Construction, Ways

@@ -18,11 +18,12 @@ from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
 
 from tilegen.geometry import corners_of, rings_of
 from tilegen.lengths import Units, in_units, show_length
+from tilegen.model.words import Paper
 from tilegen.reading.stock import cautions_of
 from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
 from tilegen.sheets.labels import Place
-from tilegen.sheets.pages import BAR_MM, PAPERS, Frame, Paper, Tiling, tile_pages, turned
+from tilegen.sheets.pages import BAR_MM, PAPERS, Frame, Tiling, tile_pages, turned
 from tilegen.sheets.saw import HEADER, SawList, saw_head, saw_rows
 from tilegen.sheets.sheetset import SheetSet
 

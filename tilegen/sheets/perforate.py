@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.ops import substring
 
-from tilegen.reading.machine_models import PathRules
+from tilegen.model.machines import PathRules
 from tilegen.sheets.drawing import SheetDrawing, Stroke
 
 

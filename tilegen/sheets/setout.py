@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from tilegen.reading.machine_models import MachineFile
-from tilegen.reading.material_models import MaterialFile
+from tilegen.model.machines import MachineFile
+from tilegen.model.materials import MaterialFile
 from tilegen.reading.stock import verdict_of
 from tilegen.sheets.nesting.guillotine import Size
 from tilegen.sheets.nesting.layout import Layout, Rectangle

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import fsum
 
-from tilegen.reading.machine_models import MachineFile
-from tilegen.reading.material_models import MaterialFile
+from tilegen.model.machines import MachineFile
+from tilegen.model.materials import MaterialFile
 from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.drawing import Kerf, SheetDrawing

@@ -13,7 +13,7 @@ from shapely import STRtree
 from shapely.geometry import LinearRing, Polygon
 
 from tilegen.geometry import Points, signed_area
-from tilegen.reading.machine_models import PathRules
+from tilegen.model.machines import PathRules
 from tilegen.sheets.drawing import SheetDrawing, Stroke
 
 # What two notches that just find room for each other may miss.

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import fsum
 
-from tilegen.reading.material_models import MaterialFile
+from tilegen.model.materials import MaterialFile
 from tilegen.sheets.parts import Built
 from tilegen.tiles.doors import Piece, is_foot
 from tilegen.tiles.plate import Plate

@@ -14,7 +14,7 @@ import numpy as np
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM
-from tilegen.reading.printer_models import PrinterFile
+from tilegen.model.printers import PrinterFile
 from tilegen.solids.build import Mesh
 from tilegen.solids.formats import Item
 

@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM
-from tilegen.reading.printer_models import PrinterFile
+from tilegen.model.printers import PrinterFile
 from tilegen.tiles.plate import Plate
 
 # Which loose parts a small child could swallow.

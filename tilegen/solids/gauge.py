@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import CHORD_MM, Point, chord_angle, polygonal
-from tilegen.reading.printer_models import ClearanceTable, PrinterFile
+from tilegen.model.printers import ClearanceTable, PrinterFile
 from tilegen.sheets.gauge import parse_readings
 from tilegen.solids.build import Mesh
 from tilegen.solids.formats import Item

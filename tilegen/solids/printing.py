@@ -30,7 +30,7 @@ from tilegen.geometry import (
     turns_of,
 )
 from tilegen.grid import Grid
-from tilegen.reading.printer_models import LayersTable, PrinterFile
+from tilegen.model.printers import LayersTable, PrinterFile
 from tilegen.solids.build import Mesh, at, build_solid, engraved_below, prism, to_mesh
 from tilegen.tiles.connector_checks import check_connectors
 from tilegen.tiles.doors import Piece

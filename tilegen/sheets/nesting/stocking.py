@@ -8,7 +8,7 @@ from math import fsum
 from typing import NamedTuple
 
 from tilegen.errors import AnswerIsNo
-from tilegen.reading.material_models import MaterialFile
+from tilegen.model.materials import MaterialFile
 from tilegen.sheets.nesting.guillotine import Tree
 from tilegen.sheets.nesting.layout import Layout, Rectangle, SheetArea
 from tilegen.sheets.nesting.rectangles import check_sizes, left_over, set_out

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tilegen.commands.fit_parts import OnPlan, Search
-from tilegen.commands.tables import plain_table, show
+from tilegen.cli.fit_parts import OnPlan, Search
+from tilegen.cli.tables import plain_table, show
 from tilegen.fit.loops import loop_error
-from tilegen.fit.placements import (
-    Cost,
-    WallPlacement,
-)
+from tilegen.fit.placements import Cost, WallPlacement
 from tilegen.lengths import Units, counted, in_units, show_area, show_length
 
 

@@ -1,16 +1,6 @@
-"""`tilegen start`: a folder to begin in."""
+"""The files to begin with, as `tilegen start` writes them; the grid file has every measure and its default."""
 
-from __future__ import annotations
-
-import hashlib
-from pathlib import Path
-
-from tilegen.commands.common import print_json
-from tilegen.errors import InputError
-from tilegen.jobs import portable, write_bare
-from tilegen.telling import command_line, say
-
-_PLAN = '''# A first plan. One letter a square of 10 ft; a full stop is solid ground.
+STARTING_PLAN = '''# A first plan. One letter a square of 10 ft; a full stop is solid ground.
 # A wall stands wherever two neighbouring letters differ: nothing else needs drawing.
 name  = "A first plan"
 scale = "10 ft"               # or "5 ft": one letter a space, a tile is a block of 2 x 2 letters
@@ -54,7 +44,7 @@ cell = [1, 1]
 side = "west"
 kind = "doorway"
 '''
-_GRID = """# The measures that all tiles of your set share. Give this file with --grid grid.toml.
+STARTING_GRID = """# The measures that all tiles of your set share. Give this file with --grid grid.toml.
 # Lengths are text with a unit ("1.25 in", "31.75 mm", "1/4 in"); a bare number is millimetres.
 [grid]
 pitch          = "1.25 in"    # one space: the square in which one medium figure stands
@@ -102,7 +92,7 @@ margin       = "0.8 mm"       # kept plain along edges, walls and openings
 relief       = "sunk"         # "raised": the floor's stones stand out by groove_depth instead
 continuous   = false          # true: the pattern belongs to the plan and runs on over the seams
 """
-_PROFILE = """# One tile of your own: tilegen tile alcove.toml
+STARTING_PROFILE = """# One tile of your own: tilegen tile alcove.toml
 name = "alcove"
 
 [tile]
@@ -114,51 +104,3 @@ wall = "east"
 kind = "doorway"
 width = "1 in"
 """
-
-
-# The other two files of the folder.
-_TAKEN = ("grid", "alcove")
-
-
-def run_start(folder: Path, *, as_json: bool, quiet: bool) -> None:
-    """Write the three files, unless one of them is there already; the plan is named like the folder.
-
-    Raises:
-        InputError: a file would be overwritten, or the folder can't be written.
-    """
-    plan = f"{_plan_name(folder)}.toml"
-    files = {plan: _PLAN.encode(), "grid.toml": _GRID.encode(), "alcove.toml": _PROFILE.encode()}
-    for name in files:
-        if (folder / name).exists():
-            raise InputError("a file that is there already", expected="a new folder", file=str(folder / name))
-    write_bare(folder, files)
-    if as_json:
-        print_json(
-            {
-                "plan": (folder / plan).as_posix(),
-                "files": [
-                    {"path": (folder / name).as_posix(), "kind": "toml", "sha256": hashlib.sha256(content).hexdigest()}
-                    for name, content in files.items()
-                ],
-            }
-        )
-    elif not quiet:
-        say(f"{folder}: {', '.join(files)}")
-        build, tile = command_line("build", folder / plan), command_line("tile", folder / "alcove.toml")
-        say(f"Next: {build}    or: {tile}")
-
-
-def _plan_name(folder: Path) -> str:
-    """Each plan gets a folder of its own in `out`, named like its file: two plans must not share a name."""
-    name = portable(folder.resolve().name) if folder.resolve().name else "plan"
-    return f"{name}-plan" if name.casefold() in _TAKEN else name
-
-
-def starting_plan() -> str:
-    """The small commented plan to begin with."""
-    return _PLAN
-
-
-def starting_grid() -> str:
-    """A grid file with every measure and its default."""
-    return _GRID

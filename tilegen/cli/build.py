@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from tilegen.commands.common import (
-    Measures,
+from tilegen.cli.common import (
     distinct_stems,
     file_records,
     open_word,
@@ -17,27 +16,30 @@ from tilegen.commands.common import (
     tell_messages,
     warn,
 )
+from tilegen.cli.telling import say
+from tilegen.grid import Over
 from tilegen.jobs import MANIFEST, Written, check_folder, read_claim
 from tilegen.lengths import Units, counted, in_units, show_length
-from tilegen.making.plan import FOLDERS, Built, Part, build_plan, write_build
-from tilegen.making.workshop import Tools, Workshop, cautions, open_workshop
+from tilegen.making.asked import Covering, Part, Tools
+from tilegen.making.plan import FOLDERS, Built, build_plan, write_build
+from tilegen.making.workshop import Workshop, cautions, open_workshop
 from tilegen.plans.record import fill_places, kit_head
-from tilegen.telling import say
 
 
 def run_build(
     plans: Sequence[str],
     out: Path,
-    measures: Measures,
+    over: Over,
     tools: Tools,
     *,
     part: Part,
+    cover: Covering,
     units: Units,
     as_json: bool,
     quiet: bool,
 ) -> None:
     """Build each plan into its own folder; everything is made before anything is written."""
-    opened = [open_word(word, measures, part.cover) for word in plans]
+    opened = [open_word(word, over, cover, part.own) for word in plans]
     folders = [out / stem for stem in distinct_stems(plan.path for plan in opened)]
     for folder, plan in zip(folders, opened, strict=True):
         check_folder(folder, plan.job, within=FOLDERS)

@@ -10,15 +10,16 @@ from typing import Any
 
 import tomlkit
 
-from tilegen.commands.common import file_records, print_json, warn
-from tilegen.commands.gauge import put
+from tilegen.cli.common import file_records, print_json, warn
+from tilegen.cli.gauge import put
+from tilegen.cli.telling import command_line, options_line, say
 from tilegen.errors import InputError
 from tilegen.jobs import Job, write_bare, write_files
 from tilegen.lengths import parse_length
 from tilegen.making.things import Made
+from tilegen.model.printers import PrinterFile, ShrinkTable
 from tilegen.pictures.gauge_page import GaugePage, gauge_page
 from tilegen.reading.files import check, find
-from tilegen.reading.printer_models import PrinterFile, ShrinkTable
 from tilegen.reading.printers import read_printer
 from tilegen.solids.beds import estimate_part, together
 from tilegen.solids.build import is_closed
@@ -36,7 +37,6 @@ from tilegen.solids.gauge import (
     sane,
 )
 from tilegen.solids.printing import as_printed
-from tilegen.telling import command_line, options_line, say
 
 _MEASURED = "measured"
 

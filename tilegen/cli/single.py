@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from tilegen.commands.common import (
-    Measures,
+from tilegen.cli.common import (
     distinct_stems,
     file_records,
     find_as,
@@ -16,33 +15,35 @@ from tilegen.commands.common import (
     progress,
     warn,
 )
+from tilegen.cli.telling import say
 from tilegen.errors import InputError
+from tilegen.grid import Over
 from tilegen.jobs import MANIFEST, Job, Written, check_folder, job_of, write_files
 from tilegen.lengths import Units, counted, in_units, show_length
+from tilegen.making.asked import Tools
 from tilegen.making.connecting import cautions_for, connector_record, connector_totals, with_keys
 from tilegen.making.things import Made, make_things, things_of, tile_things
-from tilegen.making.workshop import BOTH, Tools, Workshop, cautions, command_of, open_workshop
+from tilegen.making.workshop import BOTH, Workshop, cautions, command_of, open_workshop
 from tilegen.plans.layout import layout_numbers
 from tilegen.reading.files import find, read_toml
 from tilegen.reading.profiles import open_profile, profile_grid, profile_tile
-from tilegen.telling import say
 from tilegen.tiles.doors import Piece, Things
 
 
 def run_single(
     words: Sequence[str],
     out: Path,
-    measures: Measures,
+    over: Over,
     tools: Tools,
     *,
     halves: tuple[str, ...],
-    plans_too: bool,
     units: Units,
     as_json: bool,
     quiet: bool,
     unit: str | None = None,
 ) -> None:
     """Make each profile (or plan) into its own folder; everything is made before anything is written."""
+    plans_too = halves != BOTH
     paths = [_find(word, plans_too=plans_too) for word in words]
     folders, jobs = distinct_stems(paths), [_job(path, halves) for path in paths]
     for folder, job in zip(folders, jobs, strict=True):
@@ -51,7 +52,7 @@ def run_single(
     everything = []
     for path, folder in zip(paths, folders, strict=True):
         with progress(f"{folder} ...", quiet=quiet):
-            things, numbers, said = _things(path, measures, unit, plans_too=plans_too)
+            things, numbers, said = _things(path, over, unit, plans_too=plans_too)
             made = make_things(things, workshop, halves, numbers, units)
             made.notes[:0] = said
             everything.append((folder, things, made))
@@ -90,16 +91,14 @@ def _find(word: str, *, plans_too: bool) -> Path:
         return find(word, "plans")
 
 
-def _things(
-    path: Path, measures: Measures, unit: str | None, *, plans_too: bool
-) -> tuple[Things, dict[str, str], list[str]]:
+def _things(path: Path, over: Over, unit: str | None, *, plans_too: bool) -> tuple[Things, dict[str, str], list[str]]:
     """A profile is one tile of its own; a plan its kit, with the layout's numbers; and what is to be said of it."""
     if plans_too and "drawing" in read_toml(path):
-        plan = open_word(str(path), measures)
+        plan = open_word(str(path), over)
         keys = connector_totals(plan.kit, plan.drawing).get("keys", 0)
         return with_keys(things_of(plan.kit), keys), layout_numbers(plan.kit), []
     profile = open_profile(path, unit)
-    tile = profile_tile(profile, profile_grid(profile, grid_file=measures.grid, overrides=measures.overrides()))
+    tile = profile_tile(profile, profile_grid(profile, over))
     said = [profile.drawn.said] if profile.drawn else []
     return tile_things(tile), {}, said
 

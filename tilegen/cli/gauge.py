@@ -8,18 +8,18 @@ from typing import Any
 
 import tomlkit
 
-from tilegen.commands.common import file_records, print_json, warn
+from tilegen.cli.common import file_records, print_json, warn
+from tilegen.cli.telling import command_line, options_line, say
 from tilegen.errors import InputError
 from tilegen.jobs import Job, write_bare, write_files
 from tilegen.lengths import show_length
-from tilegen.making.workshop import Tools
+from tilegen.making.asked import Tools
+from tilegen.model.machines import MachineFile
+from tilegen.model.materials import MaterialFile
 from tilegen.reading.files import find
-from tilegen.reading.machine_models import MachineFile
-from tilegen.reading.material_models import MaterialFile
 from tilegen.reading.stock import cautions_of, check_pair, read_machine, read_material
 from tilegen.sheets.formats import DRAWING_FORMATS, drawing_files
 from tilegen.sheets.gauge import NAMES, Figures, figures_of, gauge_drawing, gauge_steps, parse_readings
-from tilegen.telling import command_line, options_line, say
 
 
 def run_gauge(tools: Tools, record: Sequence[str], out: Path, *, as_json: bool, quiet: bool) -> None:
@@ -64,10 +64,10 @@ def _draw(tools: Tools, material: MaterialFile, machine: MachineFile, out: Path,
 
 
 def _page(title: str, svg: str, steps: Sequence[str], cautions: Sequence[str]) -> str:
-    import base64  # noqa: PLC0415
-    from html import escape  # noqa: PLC0415
+    import base64
+    from html import escape
 
-    from tilegen.pictures.report import STYLE  # noqa: PLC0415
+    from tilegen.pictures.report import STYLE
 
     data = base64.b64encode(svg.encode()).decode()
     items = "".join(f"<li>{escape(step)}</li>" for step in steps)
@@ -156,9 +156,9 @@ def put(document: tomlkit.TOMLDocument, path: tuple[str, ...], value: Any) -> No
 
 def _check(out: Path, files: dict[str, bytes]) -> None:
     """Write the files only if they can be read back as what they are."""
-    import tomllib  # noqa: PLC0415
+    import tomllib
 
-    from tilegen.reading.files import check  # noqa: PLC0415
+    from tilegen.reading.files import check
 
     for name, content in files.items():
         model = MaterialFile if name.startswith("materials/") else MachineFile

@@ -8,8 +8,8 @@ import threading
 import webbrowser
 from pathlib import Path
 
+from tilegen.cli.telling import say
 from tilegen.errors import InputError
-from tilegen.telling import say
 
 HOST = "127.0.0.1"
 
@@ -23,11 +23,11 @@ def run_desk(port: int, *, plan: Path | None = None, browser: bool, quiet: bool)
         InputError: the extra is not installed, the port is taken, or the file is no plan.
     """
     try:
-        import uvicorn  # noqa: PLC0415 - an extra
+        import uvicorn
 
-        from tilegen.desk.app import make_app  # noqa: PLC0415
-        from tilegen.desk.edits import parse  # noqa: PLC0415
-        from tilegen.desk.keeping import PlanOnDisk, steps_at_home  # noqa: PLC0415
+        from tilegen.desk.app import make_app
+        from tilegen.desk.edits import parse
+        from tilegen.desk.keeping import PlanOnDisk, steps_at_home
     except ModuleNotFoundError as error:
         raise InputError(
             f"no {error.name}", expected="the extra desk", cure="pip install 'tilegen[desk]'", place="tilegen desk"

@@ -10,17 +10,6 @@ from tilegen.fit.loops import Loop, Play, Rows
 from tilegen.making.plan import OpenPlan
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """What the command's words ask for, lengths as text."""
-
-    figures: tuple[str, ...] = ()
-    wants: tuple[str, ...] = ()
-    largest_tile: str | None = None
-    tile_error: str = "0.3 mm"
-    reference: tuple[str, str] | None = None
-
-
 @dataclass(frozen=True)
 class OnPlan:
     """The numbers of a plan."""

@@ -6,7 +6,6 @@ import sys
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
@@ -16,14 +15,17 @@ from tilegen.batch.run import Batch, Runner
 from tilegen.batch.source import Source
 from tilegen.batch.store import Fate, Record, listed
 from tilegen.batch.tables import read_variants
-from tilegen.batch.variants import SHORT, Variation, vary
-from tilegen.commands.common import Measures, distinct_stems, warn
+from tilegen.batch.variants import Variation, vary
+from tilegen.cli.common import distinct_stems, warn
+from tilegen.cli.options import VaryWords
+from tilegen.cli.telling import say
 from tilegen.errors import AnswerIsNo, InputError
+from tilegen.grid import Over, option_for
 from tilegen.jobs import file_stem
 from tilegen.lengths import counted
-from tilegen.making.workshop import Tools, cautions, open_workshop
+from tilegen.making.asked import Tools
+from tilegen.making.workshop import cautions, open_workshop
 from tilegen.reading.files import find
-from tilegen.telling import say
 
 _STATES = {
     "made": "made",
@@ -33,22 +35,12 @@ _STATES = {
 }
 
 
-@dataclass(frozen=True)
-class BatchWords:
-    """What is varied, where it is made, and the unit of a drawing that says none."""
-
-    vary: tuple[str, ...] = ()
-    variants: Path | None = None
-    scheduler: str | None = None
-    unit: str | None = None
-
-
 def run_batch(
     words: Sequence[str],
     out: Path,
-    measures: Measures,
+    over: Over,
     tools: Tools,
-    batch_words: BatchWords,
+    batch_words: VaryWords,
     *,
     halves: tuple[str, ...],
     as_json: bool,
@@ -62,12 +54,12 @@ def run_batch(
     """
     rows = None if batch_words.variants is None else read_variants(batch_words.variants)
     variation = vary(batch_words.vary, rows)
-    _check_twice(variation, measures)
+    _check_twice(variation, over)
     paths = [find(word, "profiles") for word in words]
     workshop = open_workshop(tools)
     batches = [
         Batch(
-            Source(path, batch_words.unit, measures.grid, measures.overrides()),
+            Source(path, batch_words.unit, over),
             file_stem(stem),
             variation,
             workshop,
@@ -104,13 +96,16 @@ def _run_all(batches: Sequence[Batch], scheduler: str | None, jobs: int, *, quie
             batch.run(runner, step)
 
 
-def _check_twice(variation: Variation, measures: Measures) -> None:
+def _check_twice(variation: Variation, over: Over) -> None:
     """Refuse a measure that is both given and varied."""
-    varied = {choice.parameter for choices in (*variation.lists, variation.rows[0].choices) for choice in choices}
-    given = {"pitch": measures.pitch, "wall": measures.wall, "height": measures.height, "depth": measures.depth}
-    for name, text in given.items():
-        if text is not None and varied & {name, ".".join(SHORT[name])}:
-            raise InputError(f"{name} both given and varied", expected="one of the two", place=f"--{name}")
+    varied = {(choice.table, choice.key): choice.parameter for choice in variation.varied}
+    for table, keys in over.tables.items():
+        for key in keys:
+            if (table, key) in varied:
+                name = varied[table, key]
+                raise InputError(
+                    f"{name} both given and varied", expected="one of the two", place=option_for(table, key)
+                )
 
 
 @contextmanager
@@ -119,8 +114,8 @@ def _progress(batch: Batch, *, quiet: bool) -> Iterator[Callable[[], None]]:
     if quiet or not sys.stderr.isatty():
         yield lambda: None
         return
-    from rich.console import Console  # noqa: PLC0415 - slow to import, needed on a terminal only
-    from rich.progress import Progress  # noqa: PLC0415
+    from rich.console import Console
+    from rich.progress import Progress
 
     with Progress(console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(batch.stem, total=batch.variation.count)

@@ -10,9 +10,11 @@ from typing import Any
 
 import typer
 
-from tilegen.commands.common import Measures, file_records, open_word, print_json, tell_messages, warn
-from tilegen.commands.fit_parts import Asked, OnPlan, Search
-from tilegen.commands.fit_words import tell
+from tilegen.cli.common import file_records, open_word, print_json, tell_messages, warn
+from tilegen.cli.fit_parts import OnPlan, Search
+from tilegen.cli.fit_words import tell
+from tilegen.cli.options import FitWords
+from tilegen.cli.telling import say
 from tilegen.errors import InputError
 from tilegen.fit.figures import base_of, figures_on, figures_record, reach_record
 from tilegen.fit.finder import find_grid, found_record, thickest_wall, trade_off, trade_off_record
@@ -27,29 +29,24 @@ from tilegen.fit.placements import (
     placements_record,
     placements_without_plan,
 )
-from tilegen.grid import Grid
+from tilegen.grid import Grid, Over
 from tilegen.jobs import Job, portable, write_files
 from tilegen.lengths import Units, parse_length
 from tilegen.making.plan import OpenPlan
+from tilegen.model.tables import Measures
 from tilegen.plans.messages import messages_record, plan_messages
 from tilegen.reading.grids import make_grid
-from tilegen.reading.models import Measures as NoMeasures
-from tilegen.telling import say
 
 DEFAULT_FIGURES = ("1 in", "2 in")
 
 
 def run_fit(
-    plan: str | None, measures: Measures, asked: Asked, *, out: Path | None, units: Units, as_json: bool, quiet: bool
+    plan: str | None, over: Over, asked: FitWords, *, out: Path | None, units: Units, as_json: bool, quiet: bool
 ) -> None:
     """Work out the numbers and show them; exit 1 if a figure does not fit."""
     _check_asked(plan, asked)
-    opened = None if plan is None else open_word(plan, measures)
-    grid = (
-        make_grid(NoMeasures(), "", grid_file=measures.grid, overrides=measures.overrides())
-        if opened is None
-        else opened.kit.grid
-    )
+    opened = None if plan is None else open_word(plan, over)
+    grid = make_grid(Measures(), "", over) if opened is None else opened.kit.grid
     reference = _reference(asked)
     on_plan = None if opened is None else _on_plan(opened, asked)
     placements = (
@@ -57,7 +54,7 @@ def run_fit(
         if opened is None
         else placements_on(opened.drawing, opened.kit, reference)
     )
-    search = _search(grid, measures, asked) if asked.wants else None
+    search = _search(grid, over, asked) if asked.wants else None
     cost = cost_of(grid, reference)
     files = [] if out is None else _pictures(out, on_plan, placements, search, units)
     if as_json:
@@ -71,7 +68,7 @@ def run_fit(
         raise typer.Exit(1)
 
 
-def _check_asked(plan: str | None, asked: Asked) -> None:
+def _check_asked(plan: str | None, asked: FitWords) -> None:
     """Refuse words that ask for nothing, or for something without what it needs."""
     if plan is None and not asked.wants:
         raise InputError(
@@ -96,7 +93,7 @@ def _figure(text: str, place: str) -> float:
         raise error.located(place=place) from None
 
 
-def _reference(asked: Asked) -> ConventionalGrid:
+def _reference(asked: FitWords) -> ConventionalGrid:
     if asked.reference is None:
         return ConventionalGrid()
     pitch, wall = (_length(text, "--reference") for text in asked.reference)
@@ -110,7 +107,7 @@ def _reference(asked: Asked) -> ConventionalGrid:
     return reference
 
 
-def _on_plan(opened: OpenPlan, asked: Asked) -> OnPlan:
+def _on_plan(opened: OpenPlan, asked: FitWords) -> OnPlan:
     bases = [_figure(text, "--figure") for text in asked.figures or DEFAULT_FIGURES]
     figures = figures_on(opened.drawing, bases)
     error = _length(asked.tile_error, "--tile-error")
@@ -120,14 +117,14 @@ def _on_plan(opened: OpenPlan, asked: Asked) -> OnPlan:
     return OnPlan(opened, figures, rows, loop, play_for(longest, error, opened.kit.grid.joint_play))
 
 
-def _search(grid: Grid, measures: Measures, asked: Asked) -> Search:
+def _search(grid: Grid, over: Over, asked: FitWords) -> Search:
     """From a wall (the grid's, if none is given) or a largest tile; at a given pitch the thickest wall."""
     bases = [_figure(text, "--want") for text in asked.wants]
     largest = None if asked.largest_tile is None else _length(asked.largest_tile, "--largest-tile")
     wall: float | None = grid.wall_thickness
-    if measures.pitch is not None and measures.wall is None:
+    if over.gives("grid", "pitch") and not over.gives("grid", "wall_thickness"):
         largest, wall = grid.tile_side, None
-    elif largest is not None and measures.wall is None:
+    elif largest is not None and not over.gives("grid", "wall_thickness"):
         wall = None
     found = find_grid(bases, wall=wall, largest_tile=largest, spaces=grid.spaces)
     shown = found.wall if found.wall > 0 else max(thickest_wall(bases, found.pitch, grid.spaces), grid.wall_thickness)
@@ -168,9 +165,9 @@ def _pictures(
     out: Path, on_plan: OnPlan | None, placements: Sequence[WallPlacement], search: Search | None, units: Units
 ) -> list[dict[str, str]]:
     """The same numbers drawn: who stands where, the four ways, the trade-off."""
-    from tilegen.pictures.fit_view import fit_canvas  # noqa: PLC0415 - pictures only where they are asked for
-    from tilegen.pictures.placements_view import placements_canvas  # noqa: PLC0415
-    from tilegen.pictures.tradeoff_view import tradeoff_canvas  # noqa: PLC0415
+    from tilegen.pictures.fit_view import fit_canvas
+    from tilegen.pictures.placements_view import placements_canvas
+    from tilegen.pictures.tradeoff_view import tradeoff_canvas
 
     canvases = {}
     folder, job = out, Job("fit")

@@ -6,57 +6,19 @@ import json
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from tilegen.cli.telling import command_line, say
 from tilegen.errors import InputError
 from tilegen.jobs import Written, portable
-from tilegen.lengths import parse_length
 from tilegen.reading.files import find, read_toml
-from tilegen.telling import command_line, say
 
 if TYPE_CHECKING:
-    from tilegen.making.plan import Covering, OpenPlan
+    from tilegen.grid import Over
+    from tilegen.making.asked import Covering
+    from tilegen.making.plan import OpenPlan
     from tilegen.plans.messages import Message
-
-
-@dataclass(frozen=True, slots=True)
-class Measures:
-    """The grid as given on the command line: a grid file and measures that go over it."""
-
-    grid: Path | None = None
-    pitch: str | None = None
-    wall: str | None = None
-    height: str | None = None
-    depth: str | None = None
-    connectors: str | None = None
-    floor: str | None = None
-    walls: str | None = None
-
-    def overrides(self) -> dict[str, Any]:
-        """The measures given, in mm, by their names in the grid; "connectors": their kind; "surface": its table.
-
-        Raises:
-            InputError: not a length.
-        """
-        given = {
-            "pitch": ("--pitch", self.pitch),
-            "wall_thickness": ("--wall", self.wall),
-            "wall_height": ("--height", self.height),
-            "base_depth": ("--depth", self.depth),
-        }
-        found: dict[str, Any] = {} if self.connectors is None else {"connectors": self.connectors}
-        words = {name: text for name, text in (("floor", self.floor), ("walls", self.walls)) if text is not None}
-        if words:
-            found["surface"] = words
-        for name, (option, text) in given.items():
-            if text is not None:
-                try:
-                    found[name] = parse_length(text)
-                except InputError as error:
-                    raise error.located(place=option) from None
-        return found
 
 
 _OTHER: dict[str, tuple[str, str, str]] = {
@@ -90,17 +52,17 @@ def find_as(word: str | Path, kind: str) -> Path:
     return path
 
 
-def open_word(word: str, measures: Measures, covering: Covering | None = None) -> OpenPlan:
+def open_word(word: str, over: Over, covering: Covering | None = None, own: Path | None = None) -> OpenPlan:
     """A plan by path or shipped name.
 
     Raises:
         InputError: not found, or something in it is wrong.
     """
     # What counts a plan takes longer to import than a batch that is there already takes to look through.
-    from tilegen.making.plan import Covering, open_plan  # noqa: PLC0415
+    from tilegen.making.asked import Covering
+    from tilegen.making.plan import open_plan
 
-    path = find_as(word, "plans")
-    return open_plan(path, grid_file=measures.grid, overrides=measures.overrides(), covering=covering or Covering())
+    return open_plan(find_as(word, "plans"), over, covering or Covering(), own)
 
 
 def distinct_stems(paths: Iterable[Path | None]) -> list[str]:
@@ -152,7 +114,7 @@ def progress(text: str, *, quiet: bool) -> Iterator[None]:
     if quiet or not sys.stderr.isatty():
         yield
         return
-    from rich.console import Console  # noqa: PLC0415 - slow to import, needed on a terminal only
+    from rich.console import Console
 
     with Console(stderr=True).status(text):
         yield

@@ -5,17 +5,21 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from tilegen.commands.common import Measures, file_records, open_word, print_json, tell_messages, warn
-from tilegen.commands.tables import kit_table, plain_table, show
+from tilegen.cli.common import file_records, open_word, print_json, tell_messages, warn
+from tilegen.cli.options import KitWords
+from tilegen.cli.tables import kit_table, plain_table, show
+from tilegen.cli.telling import say
 from tilegen.errors import InputError
+from tilegen.grid import Over
 from tilegen.jobs import portable, write_files
 from tilegen.lengths import Units, counted
+from tilegen.making.asked import Covering
 from tilegen.making.connecting import connector_totals
-from tilegen.making.plan import Covering, Needs, OpenPlan, cover_words, work_out_needs
+from tilegen.making.plan import Needs, OpenPlan, cover_words, work_out_needs
 from tilegen.plans.kit import Kit
 from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json
@@ -24,31 +28,23 @@ from tilegen.plans.several import SharedKit, share_kit, shared_record
 from tilegen.plans.shelf import Ranked, rank_plans, rank_record
 from tilegen.plans.sight import visible_from
 from tilegen.reading.shelves import read_shelf
-from tilegen.telling import say
-
-
-@dataclass(frozen=True, slots=True)
-class KitWords:
-    """What the command's words ask for beyond the count."""
-
-    in_sight: bool = False
-    doors_open: bool = False
-    own: Path | None = None
-    together: bool = False
-    by_room: bool = False
-    way_in: str | None = None
-    sight_from: str | None = None
-    out: Path = Path("out")
-    cover: Covering = Covering()  # noqa: RUF009 - it is frozen
 
 
 def run_kit(
-    plans: Sequence[str], measures: Measures, words: KitWords, *, units: Units, as_json: bool, quiet: bool
+    plans: Sequence[str],
+    over: Over,
+    words: KitWords,
+    cover: Covering,
+    out: Path,
+    *,
+    units: Units,
+    as_json: bool,
+    quiet: bool,
 ) -> None:
     """Count one plan's kit, or one kit for several plans, and show it."""
-    opened = [open_word(word, measures, words.cover) for word in plans]
+    opened = [open_word(word, over, cover, words.own) for word in plans]
     if len(opened) == 1:
-        _one(opened[0], words, units=units, as_json=as_json, quiet=quiet)
+        _one(opened[0], words, out, units=units, as_json=as_json, quiet=quiet)
         return
     for option, given in (("--in-sight", words.in_sight), ("--by-room", words.by_room), ("--from", words.sight_from)):
         if given:
@@ -62,11 +58,11 @@ def run_kit(
         _tell_shared(shared, ranked)
 
 
-def _one(plan: OpenPlan, words: KitWords, *, units: Units, as_json: bool, quiet: bool) -> None:
+def _one(plan: OpenPlan, words: KitWords, out: Path, *, units: Units, as_json: bool, quiet: bool) -> None:
     kit = plan.kit
-    needs = work_out_needs(plan, sight=words.in_sight, doors_open=words.doors_open, own=words.own)
+    needs = work_out_needs(plan, words)
     stops = make_route(plan.drawing, kit, _way_in(words.way_in)) if words.by_room or words.way_in else ()
-    files = _sight_picture(plan, words, units) if words.sight_from else []
+    files = _sight_picture(plan, words, out, units) if words.sight_from else []
     totals = needs.totals() | connector_totals(kit, plan.drawing) | _cover_totals(plan)
     if as_json and (stops or files):
         document = _parsed(kit, needs, totals)
@@ -96,7 +92,7 @@ def _cover_totals(plan: OpenPlan) -> dict[str, int]:
 
 
 def _parsed(kit: Kit, needs: Needs, totals: dict[str, int]) -> dict[str, Any]:
-    import json  # noqa: PLC0415
+    import json
 
     document: dict[str, Any] = json.loads("".join(kit_json(kit, needs.more(kit), totals)))
     return document
@@ -119,8 +115,8 @@ def _way_in(text: str | None) -> tuple[tuple[int, int], str] | None:
     return _cell(cell, "--way-in"), side.strip()
 
 
-def _sight_picture(plan: OpenPlan, words: KitWords, units: Units) -> list[dict[str, str]]:
-    from tilegen.pictures.sight_view import sight_canvas  # noqa: PLC0415 - pictures only where they are asked for
+def _sight_picture(plan: OpenPlan, words: KitWords, out: Path, units: Units) -> list[dict[str, str]]:
+    from tilegen.pictures.sight_view import sight_canvas
 
     cell = _cell(words.sight_from or "", "--from")
     try:
@@ -130,7 +126,7 @@ def _sight_picture(plan: OpenPlan, words: KitWords, units: Units) -> list[dict[s
     canvas = sight_canvas(plan.drawing, plan.kit, seen, cell, doors_open=words.doors_open, units=units)
     name = f"sight/from-{cell[0]}-{cell[1]}"
     files = {f"{name}.svg": canvas.svg().encode(), f"{name}.png": canvas.png()}
-    folder, job = words.out / portable(plan.stem), replace(plan.job, command="kit")
+    folder, job = out / portable(plan.stem), replace(plan.job, command="kit")
     return file_records(
         folder, write_files(folder, files, job=job, manifest="sight/manifest.json", part=True, tell=warn)
     )

@@ -7,10 +7,10 @@ from typing import Any
 
 import typer
 
-from tilegen.commands.common import print_json
+from tilegen.cli.common import print_json
+from tilegen.cli.telling import say
 from tilegen.inspection import inspect_file
 from tilegen.lengths import Units, counted, show_length
-from tilegen.telling import say
 
 
 def run_inspect(files: list[Path], *, units: Units, as_json: bool, quiet: bool) -> None:

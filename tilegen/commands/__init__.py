@@ -1,1 +1,0 @@
-"""What each command does once its words are understood."""

@@ -1,0 +1,144 @@
+"""What a run is asked to make and with what: plain values, each option beside its field; imports nothing heavy."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from tilegen.errors import InputError
+from tilegen.model.keys import Key
+from tilegen.model.words import ConstructionName, CornersName, Paper
+from tilegen.solids.formats import SOLID_FORMATS
+
+if TYPE_CHECKING:
+    FormatName = str
+else:
+    FormatName = Literal[tuple(SOLID_FORMATS)]
+
+_USUAL = " and ".join(row.word for row in SOLID_FORMATS.values() if row.usual)
+_OTHERS = "; ".join(f"{row.word} ({row.says})" for row in SOLID_FORMATS.values() if not row.usual)
+
+
+@dataclass(frozen=True)
+class Cutting:
+    """Stock, what cuts it, and how sheets become tiles."""
+
+    materials: Annotated[
+        tuple[str, ...],
+        Key(
+            "Stock to cut from: a shipped name (foam, greyboard, card, ...) or a file; may be given more than once.",
+            "--material",
+            "NAME",
+        ),
+    ] = ("foam",)
+    machine: Annotated[
+        str, Key("What cuts: a shipped name (hand-knife, drag-knife, laser, hot-wire) or a file.", "--machine", "NAME")
+    ] = "hand-knife"
+    accept: Annotated[
+        str | None,
+        Key("Names the caution of a material and process that ask for consent.", "--accept", "CAUTION"),
+    ] = None
+    construction: Annotated[
+        ConstructionName | None,
+        Key("Layers and strips, folded card, or V-grooved board; the material's own if absent.", "--construction"),
+    ] = None
+    corners: Annotated[
+        CornersName | None, Key("How walls meet at a corner; the material's own if absent.", "--corners")
+    ] = None
+    nominal: Annotated[
+        bool, Key("Leave the kerf out of DXF and SVG: the machine's program allows for it.", "--nominal")
+    ] = False
+    paper: Annotated[Paper, Key("Paper of the true-size PDF.", "--paper")] = "A4"
+
+
+@dataclass(frozen=True)
+class Printing:
+    """What prints."""
+
+    printer: Annotated[
+        str,
+        Key(
+            'What prints: a shipped name or a file; settings may follow, as in "fdm-220, snap_heights=true".',
+            "--printer",
+            "NAME",
+        ),
+    ] = "fdm-220"
+    underside: Annotated[
+        bool, Key("Cut each tile's name, id and an arrow to its own north into its underside.", "--underside")
+    ] = False
+    formats: Annotated[
+        tuple[FormatName, ...], Key(f"Write solids in this format too, besides {_USUAL}: {_OTHERS}.", "--format")
+    ] = ()
+
+
+@dataclass(frozen=True)
+class Tools(Cutting, Printing):
+    """Materials, machine and printer by name, and how the work is done."""
+
+    jobs: Annotated[int, Key("Processes to work with.", "--jobs", least=1, most=256)] = 1
+
+
+@dataclass(frozen=True)
+class Covering:
+    """How a plan's cells become tiles."""
+
+    pieces: Annotated[
+        str | None,
+        Key(
+            'Cover the floor with fewer, larger tiles: "2x1, 2x2, 4x2, run-3, tee, cross" (10 ft plans).',
+            "--pieces",
+            "LIST",
+        ),
+    ] = None
+    least: Annotated[
+        Literal["pieces", "material"],
+        Key("With --pieces: the fewest pieces, or the least material beyond what you own.", "--least"),
+    ] = "pieces"
+    lattice: Annotated[
+        str | None,
+        Key(
+            "5 ft plans: where the first block of 2 x 2 cells starts, 0,0 to 1,1; the best of the four if absent.",
+            "--lattice",
+            "COLUMN,ROW",
+        ),
+    ] = None
+
+    def first_block(self) -> tuple[int, int] | None:
+        """Where the first block of a 5 ft plan starts, if that is given.
+
+        Raises:
+            InputError: not one of the four.
+        """
+        if self.lattice is None:
+            return None
+        found = tuple(part.strip() for part in self.lattice.split(","))
+        if len(found) != 2 or not set(found) <= {"0", "1"}:
+            raise InputError(f'"{self.lattice}"', expected="0,0 or 0,1 or 1,0 or 1,1", place="--lattice")
+        return int(found[0]), int(found[1])
+
+
+@dataclass(frozen=True)
+class Share:
+    """What of a plan's kit is needed: all of it, what can be in sight at once, less what is owned."""
+
+    own: Annotated[Path | None, Key("A shelf file of what you own: make only what is missing.", "--own", "FILE")] = None
+    in_sight: Annotated[
+        bool, Key("Only what can be in sight at once: the smallest kit that always lays it.", "--in-sight")
+    ] = False
+    doors_open: Annotated[bool, Key("Sight goes through doorways and saddles.", "--doors-open")] = False
+
+
+@dataclass(frozen=True)
+class Part(Share):
+    """How much of a plan to make."""
+
+    only: Annotated[
+        tuple[str, ...],
+        Key("Make just this tile, by name or id; may be given more than once.", "--only", "TILE"),
+    ] = ()
+
+    @property
+    def whole(self) -> bool:
+        """Whether everything is made."""
+        return not (self.only or self.own or self.in_sight)
