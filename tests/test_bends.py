@@ -18,7 +18,7 @@ from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.laying import Laying
 from tilegen.sheets.parts import list_parts
 from tilegen.tiles.bend import Bend
-from tilegen.tiles.facets import curves
+from tilegen.tiles.description import curves
 from tilegen.tiles.plate import Opening, Plate
 from tilegen.tiles.tile import make_plates
 

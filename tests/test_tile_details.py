@@ -10,8 +10,8 @@ from shapely.geometry import Polygon, box
 
 from tilegen.grid import Floor, Grid
 from tilegen.tiles.blocks import Block, Extra
+from tilegen.tiles.description import outer_sides
 from tilegen.tiles.identity import poses, short_id
-from tilegen.tiles.lattice import outer_sides
 from tilegen.tiles.lettering import GROOVE_WIDTH, engraved, words_size
 from tilegen.tiles.pinches import weak_point
 from tilegen.tiles.plate import Mark, Plate

@@ -13,10 +13,9 @@ from tilegen.errors import InputError
 from tilegen.geometry import turn_right
 from tilegen.grid import Floor, Grid
 from tilegen.tiles.connectors import connector_marks, seating_of
-from tilegen.tiles.facets import curves
+from tilegen.tiles.description import curves, outer_sides
 from tilegen.tiles.identity import poses
 from tilegen.tiles.joints import Joints, printed_band, stock_band
-from tilegen.tiles.lattice import outer_sides
 from tilegen.tiles.pinches import weak_point
 from tilegen.tiles.plate import Mark, Opening, Plate
 from tilegen.tiles.regionshape import RegionShape, WallRun

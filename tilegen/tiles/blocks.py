@@ -73,6 +73,11 @@ class Extra:
         wall_height = grid.wall_height if self.wall_height is None else self.wall_height
         return replace(grid, base_depth=grid.base_depth + self.floor, wall_height=wall_height)
 
+    def wall_levels(self, grid: Grid) -> tuple[float, float]:
+        """Where the walls on such a floor start and end."""
+        here = self.on(grid)
+        return here.base_depth, here.base_depth + here.wall_height
+
     def turned(self) -> Extra:
         """A quarter turn clockwise."""
         if not self.blocks:

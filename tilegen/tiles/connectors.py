@@ -18,7 +18,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM, Point, Segment, direction_of, from_edge, polygonal, polygons_of
 from tilegen.grid import Grid
-from tilegen.tiles.lattice import outer_sides
+from tilegen.tiles.description import outer_sides
 from tilegen.tiles.plate import Mark
 from tilegen.tiles.pockets import Pocket, module_of, pockets_of
 from tilegen.tiles.shape import CellShape, Shape

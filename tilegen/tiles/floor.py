@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError
 from tilegen.geometry import SNAP_MM, Point, Segment, corners_of, polygonal, polygons_of, rings_of
 from tilegen.grid import Grid
-from tilegen.tiles.blocks import Block
+from tilegen.tiles.blocks import Extra
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.marks import lines_on_face
 from tilegen.tiles.plate import Mark, Plate
@@ -37,17 +37,16 @@ class Sort(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class CellFloor:
-    """One cell's floor on the plan: what of the footprint it is, its centre, how high it lies, what is on it."""
+class FloorPart:
+    """A part of a tile's floor on the plan, the point that what is on it is placed from, and what is on it."""
 
     region: Polygon
     centre: Point
-    level: float
-    blocks: tuple[Block, ...]
+    extra: Extra
 
 
 def floor_plates(
-    footprint: Polygon, cells: Sequence[CellFloor], standing: Sequence[Plate], grid: Grid
+    footprint: Polygon, cells: Sequence[FloorPart], standing: Sequence[Plate], grid: Grid
 ) -> tuple[Plate, ...]:
     """Everything but the walls and posts: the base first, in one plate or in layers, then what is on it.
 
@@ -57,7 +56,7 @@ def floor_plates(
         InputError: parts that touch only at a corner, or a base that can't hold its hollows.
     """
     walls = shapely.union_all([plate.foot for plate in standing]) if standing else Polygon()
-    floors = [(cell.region, cell.level) for cell in cells]
+    floors = [(cell.region, cell.extra.floor) for cell in cells]
     regions = _regions(footprint, cells, walls)
     ground = FloorPlan(footprint, floors, regions, standing)
     return layered_floor(ground, grid, lambda face: lines_on_face(face, grid))
@@ -88,7 +87,7 @@ def layered_floor(plan: FloorPlan, grid: Grid, lines: Lines) -> tuple[Plate, ...
     return (*base, *on_floor)
 
 
-def hollows_on(footprint: Polygon, cells: Sequence[CellFloor], standing: Sequence[Plate]) -> dict[str, BaseGeometry]:
+def hollows_on(footprint: Polygon, cells: Sequence[FloorPart], standing: Sequence[Plate]) -> dict[str, BaseGeometry]:
     """What the hollows of each kind cover on the plan."""
     walls = shapely.union_all([plate.foot for plate in standing]) if standing else Polygon()
     return hollows_of(_regions(footprint, cells, walls))
@@ -103,23 +102,21 @@ def hollows_of(regions: Mapping[Sort, BaseGeometry]) -> dict[str, BaseGeometry]:
     return {kind: shapely.union_all(parts) for kind, parts in found.items()}
 
 
-def _regions(footprint: Polygon, cells: Sequence[CellFloor], walls: BaseGeometry) -> dict[Sort, BaseGeometry]:
+def _regions(footprint: Polygon, cells: Sequence[FloorPart], walls: BaseGeometry) -> dict[Sort, BaseGeometry]:
     """What each sort of block covers between its two heights (above the underside of a base of no raised floor)."""
     points = shapely.get_coordinates([footprint, walls]).tolist()
     lines = sorted({x for x, _ in points}), sorted({y for _, y in points})
     found: dict[Sort, list[BaseGeometry]] = defaultdict(list)
     for cell in cells:
-        for sort, shape in block_shapes(cell.blocks, cell.level, cell.centre, lines):
+        for sort, shape in block_shapes(cell, lines):
             found[sort].append(shape.intersection(cell.region).difference(walls))
     return {sort: shapely.union_all(parts) for sort, parts in sorted(found.items(), key=lambda item: item[0])}
 
 
-def block_shapes(
-    blocks: Sequence[Block], level: float, centre: Point, lines: tuple[list[float], list[float]]
-) -> Iterator[tuple[Sort, Polygon]]:
+def block_shapes(part: FloorPart, lines: tuple[list[float], list[float]]) -> Iterator[tuple[Sort, Polygon]]:
     """What each block covers before walls take their share. lines: x and y of the sides that a block may lie on."""
-    (x, y), (xs, ys) = centre, lines
-    for block in blocks:
+    (x, y), (xs, ys), level = part.centre, lines, part.extra.floor
+    for block in part.extra.blocks:
         sort = Sort(block.kind, level + block.bottom, level + block.top, block.round, block.hollow)
         if block.round:
             # Middle and radius, so that it is as wide as it is deep.

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import count, pairwise
 
 import numpy as np
@@ -20,32 +20,13 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError
 from tilegen.geometry import CRUMB_MM2, faces_of, largest_polygon, polygons_of, without_collinear
 from tilegen.grid import Grid
-from tilegen.tiles.blocks import PLAIN, Extra
+from tilegen.tiles.description import Description
 from tilegen.tiles.floor import FloorPlan, Sort, block_shapes, hollows_of, layered_floor
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints
 from tilegen.tiles.marks import lattice_strips, marks_of
 from tilegen.tiles.pinches import apart, check_pinches, weak_point
 from tilegen.tiles.plate import Mark, Plate
-from tilegen.tiles.walls import Post, Run, inset, walls_of
-
-
-@dataclass(frozen=True)
-class Description:
-    """A tile before it is made: its floor, seam to seam, in its own frame, mm, and what stands on it.
-
-    extra: what is on its floor, placed from its middle. jamb: what is shorter beside an opening does not stand, mm.
-    grid: on which derived points lie, mm. what: how messages call the floor; place: where it is written.
-    """
-
-    floor: Polygon
-    runs: Sequence[Run]
-    posts: Sequence[Post]
-    extra: Extra = PLAIN
-    middle: float = 0.0
-    jamb: float = 0.0
-    grid: float = 1e-5
-    what: str = "a piece of floor"
-    place: str = ""
+from tilegen.tiles.walls import inset, walls_of
 
 
 class PieceTile:
@@ -59,9 +40,9 @@ class PieceTile:
         deep = replace(band, outer=grid.half_play, within_outer=0.0)
         covered = walls if deep == band else self._walls(base, deep, PRINTED_JOINTS)
         grooves = shapely.union_all(lattice_strips(base.bounds, grid)) if grid.floor.lines else Polygon()
-        extra, middle = described.extra, (described.middle, described.middle)
+        (part,) = described.parts
         feet = [plate.foot for plate in covered]
-        blocks = list(block_shapes(extra.blocks, extra.floor, middle, _axis_lines([base, *feet])))
+        blocks = list(block_shapes(part, _axis_lines([base, *feet])))
         regions = [*(plate.foot for plate in walls), *(feet if covered is not walls else ())]
         lines = [region.boundary for region in (*regions, grooves, *(block for _, block in blocks))]
         self.faces, self.points = faces_of(base, lines, described.grid)
@@ -127,7 +108,7 @@ class PieceTile:
             cut = self.grooved & shapely.contains(face, self.points)
             return marks_of(shapely.coverage_union_all(self.faces[cut]), face, self.grid)
 
-        floors = [(self.whole, self.described.extra.floor)]
+        floors = [(self.whole, self.described.parts[0].extra.floor)]
         return layered_floor(FloorPlan(self.whole, floors, self.blocks, tuple(self.standing())), self.grid, lines)
 
     def hollows(self) -> dict[str, BaseGeometry]:

@@ -11,14 +11,12 @@ from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.cells import CellTile
 from tilegen.tiles.connectors import connector_marks
+from tilegen.tiles.description import check_curves, describe
 from tilegen.tiles.identity import short_id
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.leaves import fitted
-from tilegen.tiles.outline import check_curves, outline_described
 from tilegen.tiles.piece import PieceTile
 from tilegen.tiles.plate import Mark, Plate
-from tilegen.tiles.region import region_described
-from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import CellShape, OutlineShape, Shape
 from tilegen.tiles.shape_checks import check_shape
 from tilegen.tiles.surfaces import Ground, dressed
@@ -97,11 +95,9 @@ def maker_of(shape: Shape, grid: Grid, band: Band, joints: Joints = PRINTED_JOIN
     """Whoever works out the plates of a shape."""
     if isinstance(shape, CellShape):
         return CellTile(shape, grid, band, joints)
-    if isinstance(shape, RegionShape):
-        return PieceTile(region_described(shape, grid), grid, band, joints)
-    if joints.longest:
+    if isinstance(shape, OutlineShape) and joints.longest:
         check_curves(shape, band.inner)
-    return PieceTile(outline_described(shape, grid), grid, band, joints)
+    return PieceTile(describe(shape, grid), grid, band, joints)
 
 
 def _connected(floor: tuple[Plate, ...], marks: tuple[Mark, ...], grid: Grid, sunk: Sequence[str]) -> tuple[Plate, ...]:
