@@ -12,7 +12,7 @@ from shapely.geometry import Point, Polygon, box
 from tilegen.grid import Grid
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.tiles.identity import canonical_ring, short_id
+from tilegen.tiles.identity import canonical_ring
 from tilegen.tiles.plate import Mark
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
 from tilegen.tiles.tile import make_tile
@@ -64,8 +64,6 @@ def test_upright_faces(turns, depth):
         size[1] += 2 * 0.8
     got = np.array(mesh.size)[[0, 1, 2] if turns % 2 == 0 else [1, 0, 2]]
     assert got == pytest.approx(size, abs=1e-9)
-    assert short_id(plates) == short_id(dressed(0, depth))
-    assert short_id(plates) != short_id(dressed(turns, -depth))
 
 
 @pytest.mark.parametrize("depth", [0.5, -0.5])

@@ -1,6 +1,5 @@
 """Small laws of a tile's parts by hand: laps, posts, levels at a notch, weak points, identity of marks, lettering, chance."""
 
-from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -11,10 +10,8 @@ from shapely.geometry import Polygon, box
 from tilegen.grid import Floor, Grid
 from tilegen.tiles.blocks import Block, Extra
 from tilegen.tiles.description import outer_sides
-from tilegen.tiles.identity import poses, short_id
 from tilegen.tiles.lettering import GROOVE_WIDTH, engraved, words_size
 from tilegen.tiles.pinches import weak_point
-from tilegen.tiles.plate import Mark, Plate
 from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, single_cell
 from tilegen.tiles.stones import chance, chances
@@ -76,46 +73,6 @@ def test_sides_of_a_piece_of_a_room_are_walked_clockwise():
         for (x0, y0), (x1, y1) in sides:
             # The piece's middle lies to the right of every side.
             assert (x1 - x0) * (8 - y0) - (y1 - y0) * (8 - x0) < 0
-
-
-BASE = Plate("base", "base", box(0, 0, 60, 40), 0.0, 6.0)
-STANDING = Plate("wall 1", "wall", box(0, 36, 60, 40), 6.0, 30.0, ((0.0, 40.0), (60.0, 40.0)))
-
-
-def id_with(plate, **mark):
-    marked = replace(plate, marks=(Mark((), box(0, 0, 1, 1), **mark),))
-    return short_id([BASE, marked] if plate is STANDING else [marked])
-
-
-def test_a_pocket_on_a_rim_is_the_same_from_whatever_line_it_is_measured():
-    """A side is part of a longer line: the same hole in the same place, measured from 10 mm further back."""
-    near = id_with(BASE, region=box(5, 1, 9, 4), depth=2.0, on="rim", edge=((60.0, 0.0), (0.0, 0.0)))
-    back = id_with(BASE, region=box(15, 1, 19, 4), depth=2.0, on="rim", edge=((70.0, 0.0), (0.0, 0.0)))
-    beside = id_with(BASE, region=box(6, 1, 10, 4), depth=2.0, on="rim", edge=((60.0, 0.0), (0.0, 0.0)))
-    assert near == back != beside
-
-
-@pytest.mark.parametrize("on", ["inner", "outer"])
-def test_marks_on_walls_count_by_place_depth_and_sense(on):
-    plain = {"region": box(5, 1, 9, 4), "depth": 0.5, "on": on}
-    others = [
-        plain | {"depth": 0.6},
-        plain | {"depth": -0.5},
-        plain | {"start": 0.3},
-        plain | {"region": box(5.1, 1, 9.1, 4)},
-        plain | {"region": box(5, 1.1, 9, 4.1)},
-        plain | {"region": box(5, 1, 9, 4.2)},
-        plain | {"on": "outer" if on == "inner" else "inner"},
-    ]
-    ids = {id_with(STANDING, **mark) for mark in (plain, *others)}
-    assert len(ids) == 8
-    (kind, *_, rings) = next(
-        part for part in poses([BASE, replace(STANDING, marks=(Mark((), BASE.foot, **plain),))])[0] if on in part[0]
-    )
-    assert kind.startswith(f"{on} sunk")
-    ys = sorted({y for ring in rings for _, y in ring})
-    # Half a millimetre in from its own face, in micrometres.
-    assert ys == ([39500, 40000] if on == "outer" else [36000, 36500])
 
 
 def gaps(text, **more):

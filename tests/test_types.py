@@ -159,9 +159,9 @@ def test_ids_stay_what_they_are():
         name: read_profile(find(name, "profiles")).id for name in ("floor", "one-wall", "corner", "corridor", "door")
     }
     assert ids == {
-        "floor": "7D4FJ8Y",
-        "one-wall": "VCLKU8J",
-        "corner": "HPJDC3T",
-        "corridor": "PT4UKLA",
-        "door": "34P4PKE",
+        "floor": "FPLEAPT",
+        "one-wall": "PPLJ7YD",
+        "corner": "FXFXLJD",
+        "corridor": "LJAL43J",
+        "door": "YPF7JDK",
     }

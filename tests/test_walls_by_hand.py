@@ -14,10 +14,9 @@ from tilegen.geometry import turn_right
 from tilegen.grid import Floor, Grid
 from tilegen.tiles.connectors import connector_marks, seating_of
 from tilegen.tiles.description import curves, outer_sides
-from tilegen.tiles.identity import poses
 from tilegen.tiles.joints import Joints, printed_band, stock_band
 from tilegen.tiles.pinches import weak_point
-from tilegen.tiles.plate import Mark, Opening, Plate
+from tilegen.tiles.plate import Opening
 from tilegen.tiles.regionshape import RegionShape, WallRun
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, four_turns, single_cell
 from tilegen.tiles.surfaces import Ground
@@ -184,33 +183,6 @@ def test_only_pegs_strike_a_side_that_has_no_modules(kind, struck):
     seating = seating_of(tile.shape, grid, tile.base.foot)
     assert (seating.bare, seating.struck) == ((0, 2), struck)
     assert sorted({seat.side for seat in seating.seats}) == [1, 3]
-
-
-@pytest.mark.parametrize("face", ["rim", "inner", "outer"])
-@pytest.mark.parametrize("turn", range(4))
-def test_what_a_mark_covers_lies_on_its_plate(face, turn):
-    """A pocket 5 to 11 mm along a side of 40 mm, 2 mm deep: in a tile's description where it is on the plan."""
-    corners = [(0.0, 0.0), (0.0, 30.0), (40.0, 30.0), (40.0, 0.0)]
-    edge = corners[turn], corners[(turn + 1) % 4]
-    region = box(5.0, 1.0, 11.0, 3.0)
-    base = Plate("base", "base", box(0, 0, 40, 30), 0.0, 6.0)
-    if face == "rim":
-        plates = [replace(base, marks=(Mark((), region, region, 2.0, "rim", edge),))]
-    else:
-        foot = Polygon([*edge, (20.0, 15.0)]).envelope.intersection(box(0, 0, 40, 30))
-        wall = Plate("wall", "wall", foot, 6.0, 20.0, edge, marks=(Mark((), region, region, 2.0, face),))
-        plates = [base, wall]
-    (mark,) = [part for part in poses(plates)[0] if part[0].startswith(face)]
-    points = [point for ring in mark[3] for point in ring]
-    (x, y), (far_x, far_y) = edge
-    long = math.dist(*edge)
-    dx, dy = (far_x - x) / long, (far_y - y) / long
-    thick = plates[-1].thickness if face == "inner" else 0.0
-    depths = (thick, thick - 2.0) if face == "inner" else (0.0, 2.0)
-    expected = {
-        (round(1000 * (x + dx * s + dy * d)), round(1000 * (y + dy * s - dx * d))) for s in (5, 11) for d in depths
-    }
-    assert set(points) == expected
 
 
 def test_a_ground_lies_as_the_tile_does_unless_told():

@@ -95,12 +95,11 @@ class Source:
 
 
 def type_of(tile: Tile) -> bytes:
-    """What makes two variants the same thing: geometry up to quarter turns, and every measure that still counts."""
+    """What makes two variants the same thing: what they are made from, in any turn, and every measure that counts."""
     from tilegen.grid import DoorwaySize  # noqa: PLC0415
-    from tilegen.tiles.identity import canonical  # noqa: PLC0415
 
     grid = dataclasses.replace(tile.grid, doorway=DoorwaySize(), spaces=1)
-    return hashlib.sha256(repr((canonical(tile.plates), grid)).encode()).digest()[:16]
+    return hashlib.sha256(repr((min(tile.poses), grid)).encode()).digest()[:16]
 
 
 def _versions() -> tuple[str, ...]:

@@ -20,7 +20,6 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Turn
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.features import FEATURES
-from tilegen.tiles.identity import opening_feet
 from tilegen.tiles.joints import printed_band
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.shape import OutlineShape
@@ -297,7 +296,7 @@ def ground_plan(thing: Tile | Piece) -> GroundPlan:
     """What one tile or loose piece looks like from above."""
     standing = [plate for plate in thing.plates if plate.edge is not None and plate.role not in FEATURES]
     stops = [p.foot for p in thing.plates if p.role in FEATURES and not FEATURES[p.role].walked]
-    feet = [foot for plate in standing for foot in opening_feet(plate)]
+    feet = [plate.opening_foot(opening) for plate in standing for opening in plate.openings]
     # A leaf is printed as it lies: seen from above it shows its whole foot.
     shown = standing if isinstance(thing, Tile) else thing.plates
     walls = shapely.union_all([plate.foot for plate in shown])
@@ -323,7 +322,7 @@ def _sills(plate: Plate) -> list[Points]:
     """Each opening's line across the way, on the plate's inner face: the far side of what it covers on the plan."""
     if plate.bend is not None:
         return [np.array(plate.bend.inner_line(o.centre - o.width / 2, o.centre + o.width / 2)) for o in plate.openings]
-    return [np.array(foot.exterior.coords)[2:4, :2] for foot in opening_feet(plate)]
+    return [np.array(plate.opening_foot(opening).exterior.coords)[2:4, :2] for opening in plate.openings]
 
 
 def _largest_circle(free: BaseGeometry) -> tuple[tuple[float, float], float]:

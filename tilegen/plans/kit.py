@@ -30,7 +30,6 @@ from tilegen.plans.ways.kind import HungOpening
 from tilegen.surface import FloorPattern
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.doors import END_CLEARANCE_MM, Piece
-from tilegen.tiles.identity import poses
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening
@@ -194,7 +193,7 @@ def _tile(own: CellShape, places: npt.NDArray[np.int32], drawing: Drawing) -> Ti
 
 
 def _merged(types: Iterable[TileType], pitch: float) -> list[TileType]:
-    """Types of the same plates as one: shapes may differ in what a low wall cuts off, in a leaf, or by rounding.
+    """Types of one identity as one: shapes may differ in what a low wall cuts off, in a leaf, or by rounding.
 
     A tile off the grid may come out as an ordinary one does.
     """
@@ -206,9 +205,8 @@ def _merged(types: Iterable[TileType], pitch: float) -> list[TileType]:
 
 
 def _joined(first: TileType, second: TileType, pitch: float) -> TileType:
-    """Two types of the same plates up to quarter turns, in the first one's pose."""
-    own = poses(second.tile.plates)[0]
-    alike = np.array([turns for turns, pose in enumerate(poses(first.tile.plates)) if pose == own])
+    """Two types of one identity, in the first one's pose."""
+    alike = np.array([turns for turns, pose in enumerate(first.tile.poses) if pose == second.tile.poses[0]])
     places = second.places.copy()
     places[:, 2] = ((places[:, 2:] + alike) % 4).min(axis=1)
     turned = TileType(first.tile, places, second.lies)

@@ -31,7 +31,7 @@ from tilegen.plans.features import extra_in
 from tilegen.plans.off_grid_walls import Border, inner_walls, less_inner_walls
 from tilegen.plans.shapes import Bools, Floats, OffGrid, cell_box
 from tilegen.tiles.featurewords import feature_words, with_words
-from tilegen.tiles.identity import Description, poses, same_geometry
+from tilegen.tiles.identity import Pose, is_alike
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.regionshape import InnerWalls, OpenLine, RegionShape, WallRun
 from tilegen.tiles.tile import Tile, make_tile
@@ -391,7 +391,7 @@ def _turn(run: WallRun, corner: int) -> float | None:
 # From the pieces of rooms off the grid to tile types: alike up to quarter turns, and where each lies.
 
 _KEY_MM = 1e-5
-Known = dict[bytes, tuple[tuple[Plate, ...], list[Description]]]
+Known = dict[bytes, Tile]
 # Own frame (y to the north) to table (y to the south), after 0 to 3 clockwise quarter turns.
 MATRICES = (((1, 0), (0, -1)), ((0, 1), (1, 0)), ((-1, 0), (0, 1)), ((0, -1), (-1, 0)))
 
@@ -413,7 +413,7 @@ class _Made:
     shape: RegionShape
     home: Square
     plates: tuple[Plate, ...]
-    turned: list[Description]
+    turned: list[Pose]
 
 
 def odd_types(drawing: Drawing, cut: Cut, block: int) -> tuple[OddType, ...]:
@@ -422,11 +422,11 @@ def odd_types(drawing: Drawing, cut: Cut, block: int) -> tuple[OddType, ...]:
     Raises:
         InputError: a piece that no tile can be made of; with its coordinates.
     """
-    found: dict[Description, list[_Made]] = {}
+    found: dict[Pose, list[_Made]] = {}
     known: Known = {}
     for piece in cut.pieces:
         made = _made(drawing, cut, piece, block, known)
-        alike = next((least for least in found if any(same_geometry(least, turn) for turn in made.turned)), None)
+        alike = next((least for least in found if any(is_alike(least, turn) for turn in made.turned)), None)
         found.setdefault(alike or min(made.turned), []).append(made)
     return tuple(_type(drawing, group, block) for group in found.values())
 
@@ -444,12 +444,11 @@ def _made(drawing: Drawing, cut: Cut, piece: Piece, block: int, known: Known) ->
     key = _key(shape)
     if key not in known:
         try:
-            plates = make_tile("odd", shape, drawing.grid).plates
+            known[key] = make_tile("odd", shape, drawing.grid)
         except InputError as error:
             x, y = (v / cell for v in piece.floor.representative_point().coords[0])
             raise error.located(place=f'room "{chr(piece.room)}" at ({x:.3f}, {-y:.3f})') from None
-        known[key] = plates, poses(plates)
-    plates, turned = known[key]
+    plates, turned = known[key].plates, known[key].poses
     if all(plate.edge is None for plate in plates):
         # A tile without walls is the same whatever height they would have.
         shape = replace(shape, extra=replace(extra, wall_height=None))
@@ -484,7 +483,7 @@ def _type(drawing: Drawing, group: Sequence[_Made], block: int) -> OddType:
     tile = make_tile(name, shape, drawing.grid)
     places, lies = [], []
     for made in group:
-        turns = min((4 - k) % 4 for k, description in enumerate(made.turned) if same_geometry(description, least))
+        turns = min((4 - k) % 4 for k, description in enumerate(made.turned) if is_alike(description, least))
         column, row = (max(n, 0) + 1 for n in made.home)
         places.append((column, row, turns))
         lies.append(_lie(tile, made, turns, drawing, block))

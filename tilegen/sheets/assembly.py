@@ -15,7 +15,6 @@ from tilegen.sheets.laid import Layer
 from tilegen.sheets.parts import Built, Part
 from tilegen.sheets.runs import plate_names, run_name
 from tilegen.tiles.doors import Piece, is_foot
-from tilegen.tiles.identity import opening_feet
 from tilegen.tiles.keys import Key
 from tilegen.tiles.plate import Plate
 
@@ -84,7 +83,7 @@ def assembly(built: Built, parts: Sequence[Part], *, doors: bool, number: str = 
     words += [("seal, let dry, paint", ()), (f"write {f'{number} and ' if number else ''}{made.id} under it", ())]
     steps = tuple(Step(number, text, spots) for number, (text, spots) in enumerate(words, 1))
     feet = tuple(plate.foot for plate in standing)
-    ways = tuple(foot for plate in standing for foot in opening_feet(plate))
+    ways = tuple(plate.opening_foot(opening) for plate in standing for opening in plate.openings)
     return Assembly(made.id, made.name, outline, feet, ways, steps)
 
 

@@ -27,14 +27,16 @@ from tilegen.tiles.walls import SQUARE, End, Post, Run, turn_between, turn_of, t
 class Description:
     """A tile before it is made: its floor, seam to seam, in its own frame, mm, and what stands on it.
 
-    parts: of the floor, one for each cell. jamb: what is shorter beside an opening does not stand, mm. grid: on which
-    derived points lie, mm. what: how messages call the floor; place: where it is written.
+    parts: of the floor, one for each cell. cut_out: out of a room, whose walls run on beyond. jamb: what is shorter
+    beside an opening does not stand, mm. grid: on which derived points lie, mm. what: how messages call the floor;
+    place: where it is written.
     """
 
     floor: Polygon
     runs: Sequence[Run]
     posts: Sequence[Post]
     parts: Sequence[FloorPart]
+    cut_out: bool = False
     jamb: float = 0.0
     grid: float = 1e-5
     what: str = "a piece of floor"
@@ -325,7 +327,7 @@ def region_described(shape: RegionShape, grid: Grid) -> Description:
         seams = is_seam(x, y + north), is_seam(x + east, y)
         posts[x, y, east, north] = Post((x, y), ((0.0, float(east)), (-float(north), 0.0)), seams, levels, "")
     part = FloorPart(shape.piece, (shape.middle, shape.middle), shape.extra)
-    return Description(shape.piece, runs, list(posts.values()), [part], grid.wall_thickness / 2)
+    return Description(shape.piece, runs, list(posts.values()), [part], cut_out=True, jamb=grid.wall_thickness / 2)
 
 
 def _run(wall: WallRun, levels: tuple[float, float], *, seam: bool) -> Run:

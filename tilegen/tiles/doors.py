@@ -12,7 +12,7 @@ from shapely.geometry import box
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.tiles.identity import short_id
+from tilegen.tiles.identity import parts_of_plates, poses_of, short_id
 from tilegen.tiles.leaves import leaf_plates, seam_groove
 from tilegen.tiles.plate import Opening, Plate
 from tilegen.tiles.tile import Tile
@@ -43,7 +43,7 @@ class Piece:
     @cached_property
     def id(self) -> str:
         """Short, from the geometry alone."""
-        return short_id(self.plates)
+        return short_id(poses_of(parts_of_plates(self.plates)))
 
     def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:
         """Its plates on a grid with other clearances or heights, for its opening at another height."""

@@ -1,19 +1,48 @@
-"""A tile type's identity: its geometry up to quarter turns, rounded to a micrometre; never its name."""
+"""A tile type's identity: a hash of what the tile is made from, the same in all quarter turns; never of its name.
+
+A tile is written down as parts: each floor, wall, post, opening and feature in words, with its heights, and where it is
+on the plan. Nothing in it is worked out by whoever makes the plates, and it does not matter how the tile was described:
+walls that go straight on are one, and of a room's walls only what is on the piece counts.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import math
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from itertools import pairwise
 
+import numpy as np
 import shapely
-import shapely.affinity
-from shapely.geometry import Polygon
+import shapely.ops
+from shapely.geometry import LineString, MultiPoint, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import from_edge, quarter_turned
-from tilegen.tiles.plate import Mark, Plate
+from tilegen.geometry import (
+    CRUMB_MM2,
+    EQUAL_MM,
+    NEAR_MM,
+    Point,
+    Segment,
+    difference,
+    direction_of,
+    from_edge,
+    intersection,
+    polygons_of,
+    quarter_turned,
+    turn_right,
+)
+from tilegen.grid import Grid
+from tilegen.tiles.description import Description, describe
+from tilegen.tiles.joints import PRINTED_JOINTS, Band
+from tilegen.tiles.leaves import groove_width, hinge_thickness
+from tilegen.tiles.plate import Opening, Plate
+from tilegen.tiles.pockets import module_of, pockets_of
+from tilegen.tiles.shape import CellShape, Shape
+from tilegen.tiles.surfaces import Ground, own_ground
+from tilegen.tiles.walls import SQUARE, Run, corner_foot, walls_of
 
 # Letters and digits that can't be read for one another, not even upside down or in strokes.
 ALPHABET = "ACDEFHJKLPRTUVXY3478"
@@ -22,17 +51,19 @@ ID_LENGTH = 7
 _TIE = 1e-3
 # Rounding moves a corner, and the line between its neighbours, by half a micrometre's diagonal each.
 _ROUNDING_UM = math.sqrt(2)
-# Derived corners of one geometry, worked out in two poses, are no further apart than this.
+# Corners of two pieces that are cut out of one room in two poses are no further apart than this.
 _SAME_UM = 5.0
 
 Corner = tuple[int, int]
 Rings = tuple[tuple[Corner, ...], ...]
-Description = tuple[tuple[str, int, int, Rings], ...]
+# What it is, and where: a region, a line as it is walked, or points.
+Part = tuple[str, BaseGeometry]
+Pose = tuple[tuple[str, Rings], ...]
 
 
-def short_id(plates: Sequence[Plate]) -> str:
-    """Seven characters from the plates' geometry, the same for all four quarter turns."""
-    return encode(repr(canonical(plates)).encode())
+def short_id(poses: Sequence[Pose]) -> str:
+    """Seven characters, the same for all four quarter turns."""
+    return encode(repr(min(poses)).encode())
 
 
 def encode(content: bytes, length: int = ID_LENGTH) -> str:
@@ -45,34 +76,28 @@ def encode(content: bytes, length: int = ID_LENGTH) -> str:
     return "".join(letters)
 
 
-def canonical(plates: Sequence[Plate]) -> Description:
-    """The least of the four turned descriptions of the plates' geometry, joints left out, in micrometres."""
-    return min(poses(plates))
-
-
-def poses(plates: Sequence[Plate]) -> list[Description]:
-    """The descriptions after 0, 1, 2 and 3 clockwise quarter turns."""
-    parts = _parts(plates)
-    descriptions = []
+def poses_of(parts: Sequence[Part]) -> list[Pose]:
+    """The parts of a tile after 0, 1, 2 and 3 clockwise quarter turns, in micrometres from its south-west corner."""
+    poses = []
     for _ in range(4):
-        west, south, _, _ = parts[0][3].bounds
-        descriptions.append(tuple(sorted((n, b, t, _rings(g, west, south)) for n, b, t, g in parts)))
-        parts = [(n, b, t, shapely.transform(g, quarter_turned)) for n, b, t, g in parts]
-    return descriptions
+        west, south, *_ = parts[0][1].bounds
+        poses.append(tuple(sorted((word, _rings(where, west, south)) for word, where in parts)))
+        parts = [(word, shapely.transform(where, quarter_turned)) for word, where in parts]
+    return poses
 
 
-def same_geometry(one: Description, other: Description) -> bool:
-    """Whether two descriptions differ by rounding alone: turned and mirrored pieces of one geometry may."""
+def is_alike(one: Pose, other: Pose) -> bool:
+    """Whether two differ by rounding alone: pieces cut out of one room may, turned or mirrored."""
     if one == other:
         return True
-    if Counter(part[:3] for part in one) != Counter(part[:3] for part in other):
+    if Counter(word for word, _ in one) != Counter(word for word, _ in other):
         return False
-    return all(_near(_lines(one, key), _lines(other, key)) for key in {part[:3] for part in one})
+    return all(_near(_outlines(one, word), _outlines(other, word)) for word in {word for word, _ in one})
 
 
-def _lines(description: Description, key: tuple[str, int, int]) -> BaseGeometry:
-    """The outlines of the parts of one kind and height, in micrometres."""
-    rings = [ring for part in description if part[:3] == key for ring in part[3] if ring]
+def _outlines(pose: Pose, wanted: str) -> BaseGeometry:
+    """Where all parts of one word are, as lines in micrometres."""
+    rings = [ring for word, where in pose if word == wanted for ring in where if ring]
     return shapely.MultiLineString([(*ring, ring[0]) for ring in rings])
 
 
@@ -83,62 +108,236 @@ def _near(one: BaseGeometry, other: BaseGeometry) -> bool:
     return apart <= _SAME_UM and float(shapely.hausdorff_distance(one, other)) <= _SAME_UM
 
 
-def _parts(plates: Sequence[Plate]) -> list[tuple[str, int, int, BaseGeometry]]:
-    """(kind, bottom, top, region on the plan): what lies (if anything), all that stands as one, openings, grooves."""
-    lying = [p for p in plates if p.edge is None]
-    standing = [p for p in plates if p.edge is not None]
-    parts: list[tuple[str, int, int, BaseGeometry]] = [(p.role, _um(p.bottom), _um(p.top), p.foot) for p in lying]
-    for bottom, top in sorted({(p.bottom, p.top) for p in standing}):
-        feet = [p.foot for p in standing if (p.bottom, p.top) == (bottom, top)]
-        parts.append(("standing", _um(bottom), _um(top), shapely.union_all(feet)))
-    for plate in standing:
-        for opening, foot in zip(plate.openings, opening_feet(plate), strict=True):
-            # Where nothing of the wall is over it, no head is to be seen.
-            head = "flat" if plate.is_open_topped(opening) else opening.head
-            parts.append((f"opening {head}", _um(plate.bottom), _um(plate.bottom + opening.height), foot))
-    return parts + [_mark_part(plate, mark) for plate in plates for mark in plate.marks]
+# --- tiles ---
 
 
-def _mark_part(plate: Plate, mark: Mark) -> tuple[str, int, int, BaseGeometry]:
-    """A mark's kind, heights and what it covers on the plan; its shape on an upright face goes into the kind."""
-    if mark.on == "top":
-        return "groove", _um(plate.top - mark.depth), _um(plate.top), mark.region
-    if mark.on == "under":
-        return "under", _um(plate.bottom), _um(plate.bottom + mark.depth), mark.region
-    edge = mark.edge or plate.edge
-    if edge is None:
-        raise ValueError(f"plate {plate.name} lies flat: a mark on its {mark.on} needs an edge")
-    near, _, far, _ = mark.region.bounds
-    sign = -1 if mark.on == "inner" else 1
-    start = (plate.thickness if mark.on == "inner" else 0.0) + sign * mark.start
-    inwards = start + sign * mark.depth
-    corners = [from_edge(edge, s, d) for d in (start, inwards) for s in (near, far)]
-    shape = shapely.affinity.translate(mark.region, -near, plate.bottom)
-    kind = f"{mark.on} {'raised' if mark.depth < 0 else 'sunk'} {_rings(shape, 0.0, 0.0)}"
-    return kind, 0, 0, shapely.convex_hull(shapely.MultiPoint(corners))
+def parts_of_tile(shape: Shape, grid: Grid, ground: Ground | None = None) -> list[Part]:
+    """What counts of a tile: its floor first."""
+    described = describe(shape, grid)
+    walls = list(_walls(described, grid))
+    return [
+        *_floors(described, grid),
+        *walls,
+        *_blocks(described, grid),
+        *_floor_lines(described, grid),
+        *_connectors(described, grid),
+        *_surface(shape, described, grid, ground, walled=any(word.startswith("wall ") for word, _ in walls)),
+    ]
 
 
-def opening_feet(plate: Plate) -> list[Polygon]:
-    """What each opening of a standing plate covers on the plan, through the plate's thickness."""
-    return [] if plate.edge is None else [plate.opening_foot(opening) for opening in plate.openings]
+def _floors(described: Description, grid: Grid) -> Iterator[Part]:
+    """The floor, in one part for each height."""
+    regions: dict[float, list[Polygon]] = defaultdict(list)
+    for part in described.parts:
+        regions[part.extra.floor].append(part.region)
+    yield f"base {_um(grid.base_depth)} {_um(grid.half_play)}", described.floor
+    for level, found in regions.items():
+        if level:
+            yield f"base raised {_um(level)}", shapely.union_all(found)
+
+
+def _walls(described: Description, grid: Grid) -> Iterator[Part]:
+    """Walls as far as they are on the floor, openings, and posts.
+
+    Cut out of a room, posts are all that stands beside its walls' strips; what is missing from these is noted too.
+    """
+    floor, depth = described.floor, grid.wall_thickness
+    lines: dict[str, list[Segment]] = defaultdict(list)
+    for run in described.runs:
+        lines[_standing("wall", run.levels, depth)] += _on_floor(floor, run.path, depth)
+        for opening in run.openings:
+            yield from _opening(floor, run, opening, grid)
+    walls = [(word, line) for word, found in lines.items() for line in _joined(found)]
+    if not described.cut_out:
+        for post in described.posts:
+            yield _standing("post", post.levels, depth), corner_foot(post, (0.0, depth), (0.0, depth))
+    else:
+        runs = [replace(run, openings=()) for run in described.runs]
+        how = Band(0.0, depth, 0.0, depth), PRINTED_JOINTS
+        made = shapely.union_all([plate.foot for plate in walls_of(runs, described.posts, floor, how, 0.0)])
+        walls = [(word, _to_corners(line, floor, made, depth)) for word, line in walls]
+        along = intersection(shapely.union_all([_strip(line, depth) for _, line in walls]), floor)
+        levels = described.parts[0].extra.wall_levels(grid)
+        for word, region in (("post", difference(made, along)), ("short", difference(along, made))):
+            yield from ((_standing(word, levels, depth), part) for part in polygons_of(region, CRUMB_MM2))
+    yield from ((word, LineString(line)) for word, line in walls)
+
+
+def _to_corners(line: Segment, floor: Polygon, made: BaseGeometry, depth: float) -> Segment:
+    """A wall's line on to corners of the floor, as far as walls and posts stand there as one with it."""
+    length = math.dist(*line)
+    found = [0.0, length]
+    for x, y in shapely.get_coordinates(floor).tolist():
+        (x0, y0), (dx, dy) = line[0], direction_of(line)
+        station, off = dx * (x - x0) + dy * (y - y0), dy * (x - x0) - dx * (y - y0)
+        if abs(off) < NEAR_MM and not -NEAR_MM < station < length + NEAR_MM:
+            reach = (station, 0.0) if station < 0 else (length, station)
+            more = _strip((from_edge(line, reach[0]), from_edge(line, reach[1])), depth)
+            found += [station] * (difference(more, made).area < CRUMB_MM2)
+    return from_edge(line, min(found)), from_edge(line, max(found))
+
+
+def _standing(word: str, levels: tuple[float, float], depth: float) -> str:
+    return f"{word} {_um(levels[0])} {_um(levels[1])} {_um(depth)}"
+
+
+def _strip(line: Segment, depth: float) -> Polygon:
+    """What lies within a depth to the right of a line."""
+    length = math.dist(*line)
+    return Polygon([*line, from_edge(line, length, depth), from_edge(line, 0.0, depth)])
+
+
+def _on_floor(floor: Polygon, path: Sequence[Point], depth: float) -> Iterator[Segment]:
+    """The parts of a line that a wall so thick stands along on the floor."""
+    corners = np.array(shapely.points(shapely.get_coordinates(floor)))
+    for a, b in pairwise(path):
+        line = LineString([a, b])
+        crossed = shapely.points(shapely.get_coordinates(line.intersection(floor.boundary)))
+        cuts = np.concatenate([corners[shapely.dwithin(corners, line, NEAR_MM)], crossed])
+        stations = [0.0]
+        for station in sorted(line.project(cuts)):
+            if stations[-1] + NEAR_MM < station < line.length - NEAR_MM:
+                stations.append(float(station))
+        for part in pairwise([a, *(from_edge((a, b), s) for s in stations[1:]), b]):
+            middle = LineString(part).interpolate(0.5, normalized=True)
+            if floor.distance(middle) < NEAR_MM and intersection(_strip(part, depth), floor).area > CRUMB_MM2:
+                yield part
+
+
+def _joined(lines: Sequence[Segment]) -> Iterator[Segment]:
+    """Lines that go straight on from one another as one."""
+    starts: dict[Corner, list[int]] = defaultdict(list)
+    for number, (start, _) in enumerate(lines):
+        starts[_corner(start)].append(number)
+    onward = {
+        number: other
+        for number, (start, end) in enumerate(lines)
+        for other in starts.get(_corner(end), ())
+        if abs(turn_right(start, end, lines[other][1])) < SQUARE
+    }
+    for number in set(range(len(lines))) - set(onward.values()):
+        last = number
+        while last in onward:
+            last = onward[last]
+        yield lines[number][0], lines[last][1]
+
+
+def _opening(floor: Polygon, run: Run, opening: Opening, grid: Grid) -> Iterator[Part]:
+    """An opening as far as it is on the floor; a round head goes by its whole width."""
+    low, high = (opening.centre + side * opening.width / 2 for side in (-1, 1))
+    line = shapely.ops.substring(LineString(run.path), max(low, 0.0), min(high, run.length))
+    path = [(x, y) for x, y in line.coords]
+    found = list(_on_floor(floor, path, grid.wall_thickness))
+    if not found:
+        return
+    start, end = found[0][0], found[-1][1]
+    height = run.levels[1] - run.levels[0]
+    words = [f"opening {_um(run.levels[0])} {_um(min(opening.height, height))}"]
+    if opening.head == "round" and opening.height < height - EQUAL_MM:
+        begins = LineString(run.path).project(shapely.Point(start)) - low
+        words.append(f"round {_um(opening.width)} {_um(begins)}")
+    if opening.leaf == "hinged":
+        words.append(f"pin {_um(grid.door.pin)} {_um(hinge_thickness(grid))} {_um(grid.door.gap)}")
+    elif opening.leaf != "none":
+        words.append(f"slot {_um(grid.door.groove_depth)} {_um(groove_width(grid))}")
+    yield " ".join(words), LineString([start, end])
+
+
+def _blocks(described: Description, grid: Grid) -> Iterator[Part]:
+    """What stands on the floor or is sunk into it."""
+    for part in described.parts:
+        ground, (x, y) = grid.base_depth + part.extra.floor, part.centre
+        for block in part.extra.blocks:
+            place = box(x + block.west, y + block.south, x + block.east, y + block.north)
+            if place.intersects(described.floor):
+                look = f" round {_um(block.bore)}" if block.round else ""
+                yield f"{block.kind} {_um(ground + block.bottom)} {_um(ground + block.top)}{look}", place
+
+
+def _floor_lines(described: Description, grid: Grid) -> Iterator[Part]:
+    """The lines between spaces, where they cross the floor."""
+    if grid.floor.lines:
+        word = f"groove {_um(grid.floor.groove_width)} {_um(grid.floor.groove_depth)}"
+        yield from _lattice(word, described.floor, grid.pitch, 0.01)
+
+
+def _lattice(word: str, floor: Polygon, pitch: float, off: float) -> Iterator[Part]:
+    """The lines of a lattice that cross a floor, by their ends; off: how far from its edge at least, in pitches."""
+    west, south, east, north = floor.bounds
+    for n in range(math.ceil(west / pitch + off), math.floor(east / pitch - off) + 1):
+        yield word, MultiPoint([(n * pitch, south), (n * pitch, north)])
+    for n in range(math.ceil(south / pitch + off), math.floor(north / pitch - off) + 1):
+        yield word, MultiPoint([(west, n * pitch), (east, n * pitch)])
+
+
+def _connectors(described: Description, grid: Grid) -> Iterator[Part]:
+    """What each module of an edge carries, and the lines that edges with connectors lie on."""
+    if grid.connectors.kind != "none":
+        pockets = [(p.on, _um(p.depth), _rings(p.outline, 0.0, 0.0)) for p in pockets_of(grid)]
+        yield from _lattice(f"connectors {pockets}", described.floor, module_of(grid), -1e-6)
+
+
+def _surface(
+    shape: Shape, described: Description, grid: Grid, ground: Ground | None, *, walled: bool
+) -> Iterator[Part]:
+    """The patterns of what is seen, and where they are drawn from."""
+    surface = grid.surface
+    walls = surface.walls if walled else "none"
+    floors = (ground.floors if ground else ()) or (surface.floor,) * len(described.parts)
+    if {walls, *floors} == {"none"}:
+        return
+    look = f"{surface.seed} {_um(surface.groove_width)} {_um(surface.groove_depth)} {_um(surface.margin)}"
+    look += f" {_um(grid.pitch)} {grid.floor.lines} {walls}"
+    if surface.continuous:
+        start, end = (ground or Ground()).to_tile(shapely.get_coordinates(LineString([(0, 0), (1, 0)]))).tolist()
+        yield f"drawn {look}", LineString([start, end])
+    else:
+        salt = "" if isinstance(shape, CellShape) else own_ground(shape, grid).salt
+        yield f"drawn {look} {salt}", described.floor
+    for name in sorted({*floors} - {"none"}):
+        regions = [part.region for part, floor in zip(described.parts, floors, strict=True) if floor == name]
+        yield f"{surface.relief} {name}", shapely.union_all(regions)
+
+
+# --- loose pieces ---
+
+
+def parts_of_plates(plates: Sequence[Plate]) -> list[Part]:
+    """What counts of a loose piece: its plates, their openings and marks."""
+    parts: list[Part] = [(f"{p.role} {_um(p.bottom)} {_um(p.top)}", p.foot) for p in plates]
+    for plate in plates:
+        parts += [(f"opening {o.head} {_um(o.height)}", plate.opening_foot(o)) for o in plate.openings]
+        for mark in plate.marks:
+            edge = mark.edge or plate.edge
+            word = f"{mark.on} {_um(mark.depth)} {_um(mark.start)} {_rings(mark.region, 0.0, 0.0) if edge else ''}"
+            parts.append((word, LineString(edge) if edge else mark.region))
+    return parts
+
+
+# --- where, in micrometres ---
 
 
 def _um(mm: float) -> int:
     return math.floor(mm * 1000 + 0.5 + _TIE)
 
 
-def _rings(region: BaseGeometry, west: float, south: float) -> Rings:
-    polygons: Iterable[BaseGeometry] = getattr(region, "geoms", [region])
-    rings = []
-    for polygon in polygons:
-        if isinstance(polygon, Polygon):
-            rings += [_ring(ring.coords, west, south) for ring in (polygon.exterior, *polygon.interiors)]
+def _corner(point: Point) -> Corner:
+    return _um(point[0]), _um(point[1])
+
+
+def _rings(where: BaseGeometry, west: float, south: float) -> Rings:
+    """The outlines of regions; lines as they are walked; points in order."""
+    if isinstance(where, LineString):
+        return (tuple(_corner((x - west, y - south)) for x, y in where.coords),)
+    if isinstance(where, MultiPoint):
+        return (tuple(sorted(_corner((p.x - west, p.y - south)) for p in where.geoms)),)
+    rings = [_ring(shapely.get_coordinates(ring), west, south) for ring in shapely.get_rings(shapely.get_parts(where))]
     return tuple(sorted(rings))
 
 
 def _ring(coordinates: Iterable[Sequence[float]], west: float, south: float) -> tuple[Corner, ...]:
     """A ring in micrometres, collinear corners dropped, from its least corner, in one sense of walking."""
-    points = [(_um(x - west), _um(y - south)) for x, y, *_ in coordinates]
+    points = [(_um(x - west), _um(y - south)) for x, y in coordinates]
     return canonical_ring([p for p, before in zip(points[1:], points, strict=False) if p != before])
 
 

@@ -12,7 +12,7 @@ from tilegen.grid import Grid
 from tilegen.tiles.cells import CellTile
 from tilegen.tiles.connectors import connector_marks
 from tilegen.tiles.description import check_curves, describe
-from tilegen.tiles.identity import short_id
+from tilegen.tiles.identity import Pose, parts_of_tile, poses_of, short_id
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.leaves import fitted
 from tilegen.tiles.piece import PieceTile
@@ -41,9 +41,14 @@ class Tile:
         return self.plates[0]
 
     @cached_property
+    def poses(self) -> list[Pose]:
+        """What it is made from, normalised, in its four quarter turns."""
+        return poses_of(parts_of_tile(self.shape, self.grid, self.ground))
+
+    @cached_property
     def id(self) -> str:
-        """Short, from the geometry alone: the same for every turn and in every plan."""
-        return short_id(self.plates)
+        """Short, from what it is made from, whatever its name: the same for every turn and in every plan."""
+        return short_id(self.poses)
 
     @property
     def volume(self) -> float:

@@ -564,18 +564,22 @@ class _Maker:
 
     def post(self, post: Post) -> Plate:
         """A post as a plate."""
-        lines = [Line(post.at, way) for way in post.along]
-        (first, second), (third, fourth) = (
-            [line.moved(depth) for depth in self.depths(seam=seam)]
-            for line, seam in zip(lines, post.seams, strict=True)
-        )
-        foot = _plain([first.meet(third), second.meet(third), second.meet(fourth), first.meet(fourth)])
+        foot = corner_foot(post, *(self.depths(seam=seam) for seam in post.seams))
         west, south, east, north = foot.bounds
         into = math.fsum(-dx for dx, _ in post.along)
         edge = ((west, north), (east, north)) if into < 0 else ((east, south), (west, south))
         if foot.area < (east - west) * (north - south) - CRUMB_MM2:
             edge = longest_side(foot)
         return Plate(post.name, "post", foot, *post.levels, edge)
+
+
+def corner_foot(post: Post, one: tuple[float, float], other: tuple[float, float]) -> Polygon:
+    """What a post covers. one, other: how deep under its two lines its faces stand, mm."""
+    (first, second), (third, fourth) = (
+        [Line(post.at, way).moved(depth) for depth in depths]
+        for way, depths in zip(post.along, (one, other), strict=True)
+    )
+    return _plain([first.meet(third), second.meet(third), second.meet(fourth), first.meet(fourth)])
 
 
 def _foot(faces: tuple[Line, Line], start: _Cut, end: _Cut, skin: float) -> Polygon:
