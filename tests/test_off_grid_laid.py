@@ -22,8 +22,7 @@ from tilegen.plans.off_grid_tiles import Piece, _Cutter, _near, cut_pieces
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.route import make_route
 from tilegen.plans.shapes import Circle, Corners, DrawnShape
-from tilegen.plans.sight import OddView, in_sight
-from tilegen.plans.views import wall_lines
+from tilegen.plans.sight import OffGridView, in_sight
 from tilegen.plans.ways import ExtraWall, Way
 from tilegen.reading.plans import read_drawing
 from tilegen.tiles.plate import Opening
@@ -79,7 +78,7 @@ def test_odd_tiles_lie_where_their_places_say_and_cover_the_floor(outline, scale
             }
             assert beside[0, 0] > max(beside.values()) - 0.01
     region = shapely.transform(drawing.off_grid.regions[ord("A")], lambda points: points * (1.0, -1.0))
-    odd = kit.cut.odd
+    odd = kit.cut.cells
     squares = [cells_of(c, r, 1, cell) for r, c in np.argwhere(odd).tolist()]
     wanted = region.intersection(shapely.union_all(squares))
     union = shapely.union_all(floors)
@@ -114,7 +113,7 @@ def test_a_whole_cell_with_a_post_beside_an_odd_one_stays_an_ordinary_tile(turn)
     drawing = plan(["....."] * 5, [("A", outline)], walls=extra)
     cut = cut_pieces(drawing, drawing.off_grid, (0, 0), 1)
     at = [(3, 3), (1, 3), (1, 1), (3, 1)][turn]
-    assert np.argwhere(cut.odd).tolist() == [[at[1], at[0]]]
+    assert np.argwhere(cut.cells).tolist() == [[at[1], at[0]]]
 
 
 def test_a_wall_near_a_piece_at_both_its_ends_gives_two_stretches():
@@ -184,9 +183,7 @@ def test_the_points_of_every_tile_lie_on_its_own_cells():
         drawing = plan(["......."] * 7, [("A", outline)], scale="5 ft")
         kit = make_kit(drawing)
         laid = lay(drawing, kit)
-        view = OddView(
-            drawing, laid.tile_of, len(laid.type_of), laid.first_cells, wall_lines(drawing), doors_open=False
-        )
+        view = OffGridView(drawing, laid, doors_open=False)
         region = drawing.off_grid.regions[ord("A")]
         assert all(region.contains(Point(p)) for p in view.points)
         cells = np.floor(view.points / drawing.cell_side * (1, -1)).astype(int)

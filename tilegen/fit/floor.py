@@ -27,7 +27,6 @@ from tilegen.geometry import EQUAL_MM
 from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.features import Levels, levels_of
 from tilegen.plans.off_grid_tiles import cut_pieces
-from tilegen.plans.off_grid_walls import less_inner_walls
 from tilegen.plans.ways import WAYS
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.features import FEATURES
@@ -265,12 +264,9 @@ def off_grid_floor(drawing: Drawing) -> OffGridFloor | None:
         for code, region in drawing.off_grid.regions.items():
             if space.difference(region).area < pitch * 4 * EQUAL_MM:
                 whole[row, column], rooms[row, column] = True, code
-    free = {
-        code: less_inner_walls(border.filled.buffer(-wall, join_style="mitre", mitre_limit=2.0), cut.inner[code], wall)
-        for code, border in cut.borders.items()
-    }
+    free = {room: cut.walls.free(room) for room in sorted({piece.room for piece in cut.pieces})}
     walked = {code: floor.difference(_not_walked(drawing, code)) for code, floor in free.items()}
-    spaces = cut.odd.repeat(k, axis=0).repeat(k, axis=1)
+    spaces = cut.cells.repeat(k, axis=0).repeat(k, axis=1)
     doors = tuple(
         OutlineWay(way.spot, way.opening.width, tuple(map(ord, way.rooms)))
         for way in drawing.wall_ways

@@ -16,7 +16,7 @@ from tilegen.errors import InputError, nearest
 from tilegen.geometry import SNAP_MM, Point
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing, Scale, ends_beside
-from tilegen.plans.off_grid_walls import Border
+from tilegen.plans.off_grid_walls import RoomWalls
 from tilegen.plans.off_grid_ways import Locator, WallWay, line_beside
 from tilegen.plans.shapes import DrawnShape, OffGrid, survey
 from tilegen.plans.ways import (
@@ -231,13 +231,7 @@ class _Fitting:
 
     def __init__(self, drawing: Drawing, locator: Locator) -> None:
         self.drawing, self.locator = drawing, locator
-        self.borders: dict[int, Border] = {}
-
-    def _border(self, room: str) -> Border:
-        code = ord(room)
-        if code not in self.borders:
-            self.borders[code] = Border(self.drawing, self.locator.region(code), room)
-        return self.borders[code]
+        self.walls = RoomWalls(drawing, locator.regions)
 
     def on_line(self, line: Line, way: Way, opening: Opening) -> Opening:
         """A doorway as wide as both of its walls have room for.
@@ -272,10 +266,10 @@ class _Fitting:
             return []
         along, side = opening.centre, self.drawing.cell_side
         spot = (column * side + along, -row * side) if array == "across" else (column * side, -row * side - along)
-        if self.locator.region(code).distance(shapely.Point(spot)) > SNAP_MM:
+        if self.walls.region(code).distance(shapely.Point(spot)) > SNAP_MM:
             # A room that covers most of the cell, but ends before the line.
             return []
-        return [self._border(chr(code)).width_at(spot, opening, way.place, fixed=way.width is not None)]
+        return [self.walls.border(code).width_at(spot, opening, way.place, fixed=way.width is not None)]
 
     def _inside(self, line: Line) -> bool:
         """Whether both sides of a line are of one room."""
@@ -291,7 +285,7 @@ class _Fitting:
         if way.span is not None:
             way = self._centred(way, way.span)
         widths = [
-            self._border(room).width_at(spot, way.opening, way.place, fixed=way.fixed, kind=way.kind)
+            self.walls.border(ord(room)).width_at(spot, way.opening, way.place, fixed=way.fixed, kind=way.kind)
             for room in dict.fromkeys(way.rooms)
             for spot in way.spots_in(room)
         ]
@@ -304,7 +298,7 @@ class _Fitting:
         low, high = 0.0, length
         for room in dict.fromkeys(way.rooms):
             for spot in way.spots_in(room):
-                clear = self._border(room).clear_at(spot, way.kind)
+                clear = self.walls.border(ord(room)).clear_at(spot, way.kind)
                 if clear is not None:
                     at = sorted((x - x0) * dx + (y - y0) * dy for x, y in clear)
                     low, high = max(low, at[0]), min(high, at[1])

@@ -20,7 +20,7 @@ from tilegen.errors import InputError, nearest
 from tilegen.lengths import show_length
 from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.furnishing import LEAST_GAP_MM, Box, Ground, Spot, blocks_on, bounds_of, check_apart
-from tilegen.plans.off_grid_walls import Border, inner_walls, less_inner_walls
+from tilegen.plans.off_grid_walls import RoomWalls
 from tilegen.plans.ways import WAYS
 from tilegen.tiles.blocks import PLAIN, Extra, in_order
 from tilegen.tiles.features.kind import LEAST_MM, Wanted
@@ -39,17 +39,13 @@ class ShapedFloor:
         self.drawing, self.side = drawing, drawing.cell_side
         regions = drawing.off_grid.regions if drawing.off_grid is not None else {}
         self.regions = {code: flipped(region) for code, region in regions.items()}
+        self.walls = RoomWalls(drawing)
         self._known: dict[int, BaseGeometry] = {}
 
     def free(self, room: int) -> BaseGeometry:
         """What walls leave of a room with shapes, open lines of its border crossed, on the plan."""
-        if room not in self._known and self.drawing.off_grid is not None:
-            off_grid, wall = self.drawing.off_grid, self.drawing.grid.wall_thickness
-            region = off_grid.regions[room]
-            filled = Border(self.drawing, region, chr(room)).filled
-            within = filled.buffer(-wall, join_style="mitre", mitre_limit=2.0)
-            inner = inner_walls(self.drawing, region, room, off_grid.whole)
-            self._known[room] = flipped(less_inner_walls(within, inner, wall))
+        if room not in self._known:
+            self._known[room] = flipped(self.walls.free(room))
         return self._known[room]
 
     def elsewhere(self, room: int, bounds: Box, whole: Box, *, in_one_cell: bool) -> str:

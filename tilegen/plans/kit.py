@@ -24,7 +24,7 @@ from tilegen.geometry import Points
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing, ends_beside
 from tilegen.plans.lattices import CellKinds, Layout, best_layout, cell_codes, in_reading_order
-from tilegen.plans.off_grid_tiles import MATRICES, Cut, least_corner, odd_types, on_lattice
+from tilegen.plans.off_grid_tiles import MATRICES, Cut, least_corner, off_grid_types, on_lattice
 from tilegen.plans.ways import WAYS, Way, line_of
 from tilegen.plans.ways.kind import HungOpening
 from tilegen.surface import FloorPattern
@@ -177,9 +177,9 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
 def _types(drawing: Drawing, layout: Layout, cut: Cut | None) -> list[TileType]:
     """The types of tiles on the grid and off it, the most used first."""
     made = [TileType(_tile(own, places, drawing), places) for own, places in layout.grouped().items()]
-    odd = odd_types(drawing, cut, layout.block) if cut is not None else ()
+    off_grid = off_grid_types(drawing, cut, layout.block) if cut is not None else ()
     return sorted(
-        _merged((*made, *(TileType(kind.tile, kind.places, kind.lies) for kind in odd)), drawing.grid.pitch),
+        _merged((*made, *(TileType(*found) for found in off_grid)), drawing.grid.pitch),
         key=lambda t: (-t.count, t.tile.shape.order if isinstance(t.tile.shape, CellShape) else ()),
     )
 

@@ -77,11 +77,11 @@ def best_layout(drawing: Drawing, lattice: tuple[int, int] | None) -> tuple[Layo
         return (Squares(drawing) if drawing.scale == "10 ft" else _best_blocks(drawing, lattice)), None
     if drawing.scale == "10 ft":
         cut = cut_pieces(drawing, drawing.off_grid, (0, 0), 1)
-        return Squares(drawing, cut.odd), cut
+        return Squares(drawing, cut.cells), cut
     found = []
     for at in LATTICES if lattice is None else (lattice,):
         cut = cut_pieces(drawing, drawing.off_grid, at, 2)
-        blocks = _best_blocks(drawing, at, cut.odd)
+        blocks = _best_blocks(drawing, at, cut.cells)
         tiles, types, *_ = blocks.rank
         found.append(((tiles + len(cut.pieces), types, at), blocks, cut))
     _, blocks, cut = min(found, key=lambda item: item[0])

@@ -1,4 +1,4 @@
-"""The short numbers by which tiles and loose pieces go in the layout and in every list made with it."""
+"""A kit laid out as drawn: which tile lies on which cell, its number, where connectors of two tiles meet."""
 
 from __future__ import annotations
 
@@ -13,59 +13,14 @@ from tilegen.geometry import direction_of
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, Turn, placed
 from tilegen.plans.lattices import cell_codes
+from tilegen.plans.off_grid_tiles import Cut
 from tilegen.tiles.connectors import seating_of
 from tilegen.tiles.shape import CellShape, four_turns, single_cell
 from tilegen.tiles.tile import Tile
 
 Indexes = npt.NDArray[np.int32]
-
-
-def odd_tiles(drawing: Drawing, kit: Kit) -> tuple[Indexes, Indexes, Indexes]:
-    """The tiles off the grid: (rows, columns) number of the one on each cell, -1 for none; types; first cells.
-
-    first_cells: (tiles, 2) column and row, from 1, of the first cell in reading order that is the tile's; of a tile
-    that is on no cell the most of what lies there, the nearest cell of its room.
-    """
-    rows, columns = drawing.rooms.shape
-    side = drawing.cell_side
-    number, most = np.full((rows, columns), -1, np.int32), np.zeros((rows, columns))
-    types: list[int] = []
-    firsts: list[tuple[int, int]] = []
-    spots: list[Point] = []
-    for index, kind in enumerate(kit.types):
-        for (column, row, turns), (x, y) in zip(kind.off_grid.tolist(), kind.lies.tolist(), strict=True):
-            floor = Turn(turns, x, y).geometry(kind.tile.base.foot)
-            west, north, east, south = (v / side for v in floor.bounds)
-            for r in range(max(int(north), 0), min(int(south) + 1, rows)):
-                for c in range(max(int(west), 0), min(int(east) + 1, columns)):
-                    cell = box(c * side, r * side, (c + 1) * side, (r + 1) * side)
-                    area = shapely.area(shapely.intersection(floor, cell)) if drawing.rooms[r, c] else 0.0
-                    if area > most[r, c]:
-                        most[r, c], number[r, c] = area, len(types)
-            types.append(index)
-            firsts.append((column, row))
-            spots.append(floor.representative_point())
-    places = np.array(firsts, np.int32).reshape(-1, 2)
-    for tile in set(range(len(types))) - set(number.ravel().tolist()):
-        places[tile] = _nearest(drawing, kit, spots[tile]) or places[tile]
-    for tile, (r, c) in reversed([(int(number[r, c]), (r, c)) for r, c in np.argwhere(number >= 0).tolist()]):
-        places[tile] = c + 1, r + 1
-    return number, np.array(types, np.int32), places
-
-
-def _nearest(drawing: Drawing, kit: Kit, spot: Point) -> tuple[int, int] | None:
-    """Column and row, from 1, of the cell nearest to a point of the table among those of the room that it lies in."""
-    pieces = kit.cut.pieces if kit.cut is not None else ()
-    rooms = [piece.room for piece in pieces if piece.floor.contains(Point(spot.x, -spot.y))]
-    cells = np.argwhere(drawing.rooms == rooms[0]) if rooms else np.zeros((0, 2), int)
-    if not len(cells):
-        return None
-    middles = (cells + 0.5) * drawing.cell_side
-    row, column = cells[np.hypot(middles[:, 1] - spot.x, middles[:, 0] - spot.y).argmin()].tolist()
-    return column + 1, row + 1
-
-
 Place = tuple[int, int]
+_FINENESS_MM = 0.01
 
 
 @dataclass(frozen=True)
@@ -95,15 +50,22 @@ def lay(drawing: Drawing, kit: Kit) -> Laid:
         return _laid_pieces(drawing, kit)
     if kit.cut is None:
         return _lay_cells(drawing, kit, drawing.rooms != 0)
-    ordinary = _lay_cells(drawing, kit, (drawing.rooms != 0) & ~kit.cut.odd)
-    number, types, firsts = odd_tiles(drawing, kit)
+    ordinary = _lay_cells(drawing, kit, (drawing.rooms != 0) & ~kit.cut.cells)
+    others = _lay_off_grid(drawing, kit, kit.cut)
     count = len(ordinary.type_of)
-    tile_of = np.where((number >= 0) & kit.cut.odd, number + count, ordinary.tile_of)
-    first_cells = np.concatenate([ordinary.first_cells, firsts])
+    return _in_reading_order(
+        np.where((others.tile_of >= 0) & kit.cut.cells, others.tile_of + count, ordinary.tile_of),
+        np.concatenate([ordinary.type_of, others.type_of]),
+        np.concatenate([ordinary.first_cells, others.first_cells]),
+    )
+
+
+def _in_reading_order(tile_of: Indexes, type_of: Indexes, first_cells: Indexes) -> Laid:
+    """The same with the tiles numbered by their first cells."""
     order = np.lexsort((first_cells[:, 0], first_cells[:, 1]))
     rank = np.full(len(order) + 1, -1, np.int32)
     rank[order] = np.arange(len(order))
-    return Laid(rank[tile_of], np.concatenate([ordinary.type_of, types])[order], first_cells[order])
+    return Laid(rank[tile_of], type_of[order], first_cells[order])
 
 
 def _lay_cells(drawing: Drawing, kit: Kit, floor: npt.NDArray[np.bool_]) -> Laid:
@@ -121,27 +83,6 @@ def _lay_cells(drawing: Drawing, kit: Kit, floor: npt.NDArray[np.bool_]) -> Laid
     first_cells = np.stack([firsts % columns + 1, firsts // columns + 1], axis=1).astype(np.int32)
     tile_of = tile_of.reshape(rows, columns)
     return Laid(tile_of, _types(drawing, kit, keys, firsts), first_cells)
-
-
-def _laid_pieces(drawing: Drawing, kit: Kit) -> Laid:
-    """Larger pieces: every place covers the squares of its turned shape."""
-    tile_of = np.full(drawing.rooms.shape, -1, np.int32)
-    type_of: list[int] = []
-    firsts: list[Place] = []
-    for index, kind in enumerate(kit.types):
-        if not isinstance(kind.tile.shape, CellShape):
-            raise ValueError(f"tile {kind.name} is not made of cells")  # noqa: TRY004 - a value of the kit
-        turned = four_turns(kind.tile.shape)
-        for column, row, turns in kind.places.tolist():
-            cells = [(column + c, row + r) for (c, r), _ in turned[turns].cells]
-            for c, r in cells:
-                tile_of[r - 1, c - 1] = len(type_of)
-            type_of.append(index)
-            firsts.append(min(cells, key=lambda cell: (cell[1], cell[0])))
-    order = sorted(range(len(firsts)), key=lambda n: (firsts[n][1], firsts[n][0]))
-    rank = np.full(len(order) + 1, -1, np.int32)
-    rank[order] = np.arange(len(order))
-    return Laid(rank[tile_of], np.array(type_of, np.int32)[order], np.array(firsts, np.int32)[order])
 
 
 def _block_keys(floor: npt.NDArray[np.bool_], lattice: Place) -> npt.NDArray[np.int64]:
@@ -191,7 +132,72 @@ def _types_of_halves(drawing: Drawing, kit: Kit, cells: npt.NDArray[np.int64]) -
     return found
 
 
-_FINENESS_MM = 0.01
+def _laid_pieces(drawing: Drawing, kit: Kit) -> Laid:
+    """Larger pieces: every place covers the squares of its turned shape."""
+    tile_of = np.full(drawing.rooms.shape, -1, np.int32)
+    type_of: list[int] = []
+    firsts: list[Place] = []
+    for index, kind in enumerate(kit.types):
+        if not isinstance(kind.tile.shape, CellShape):
+            raise ValueError(f"tile {kind.name} is not made of cells")  # noqa: TRY004 - a value of the kit
+        turned = four_turns(kind.tile.shape)
+        for column, row, turns in kind.places.tolist():
+            cells = [(column + c, row + r) for (c, r), _ in turned[turns].cells]
+            for c, r in cells:
+                tile_of[r - 1, c - 1] = len(type_of)
+            type_of.append(index)
+            firsts.append(min(cells, key=lambda cell: (cell[1], cell[0])))
+    return _in_reading_order(tile_of, np.array(type_of, np.int32), np.array(firsts, np.int32))
+
+
+def _lay_off_grid(drawing: Drawing, kit: Kit, cut: Cut) -> Laid:
+    """The tiles off the grid, in the order of the kit: of two on one cell it is of the one that covers more of it.
+
+    The first cell of a tile that is on no cell the most of what lies there is the nearest cell of its room.
+    """
+    rows, columns = drawing.rooms.shape
+    side = drawing.cell_side
+    number, most = np.full((rows, columns), -1, np.int32), np.zeros((rows, columns))
+    types: list[int] = []
+    firsts: list[tuple[int, int]] = []
+    spots: list[Point] = []
+    for index, kind in enumerate(kit.types):
+        for (column, row, turns), (x, y) in zip(kind.off_grid.tolist(), kind.lies.tolist(), strict=True):
+            floor = Turn(turns, x, y).geometry(kind.tile.base.foot)
+            west, north, east, south = (v / side for v in floor.bounds)
+            for r in range(max(int(north), 0), min(int(south) + 1, rows)):
+                for c in range(max(int(west), 0), min(int(east) + 1, columns)):
+                    cell = box(c * side, r * side, (c + 1) * side, (r + 1) * side)
+                    area = shapely.area(shapely.intersection(floor, cell)) if drawing.rooms[r, c] else 0.0
+                    if area > most[r, c]:
+                        most[r, c], number[r, c] = area, len(types)
+            types.append(index)
+            firsts.append((column, row))
+            spots.append(floor.representative_point())
+    places = np.array(firsts, np.int32).reshape(-1, 2)
+    for tile in set(range(len(types))) - set(number.ravel().tolist()):
+        places[tile] = _nearest(drawing, cut, spots[tile]) or places[tile]
+    for tile, (r, c) in reversed([(int(number[r, c]), (r, c)) for r, c in np.argwhere(number >= 0).tolist()]):
+        places[tile] = c + 1, r + 1
+    return Laid(number, np.array(types, np.int32), places)
+
+
+def _nearest(drawing: Drawing, cut: Cut, spot: Point) -> tuple[int, int] | None:
+    """Column and row, from 1, of the cell nearest to a point of the table among those of the room that it lies in."""
+    rooms = [piece.room for piece in cut.pieces if piece.floor.contains(Point(spot.x, -spot.y))]
+    cells = np.argwhere(drawing.rooms == rooms[0]) if rooms else np.zeros((0, 2), int)
+    if not len(cells):
+        return None
+    middles = (cells + 0.5) * drawing.cell_side
+    row, column = cells[np.hypot(middles[:, 1] - spot.x, middles[:, 0] - spot.y).argmin()].tolist()
+    return column + 1, row + 1
+
+
+def layout_numbers(kit: Kit) -> dict[str, str]:
+    """The number of each type by its id: tiles 1, 2, ... in the kit's order, loose pieces S or S1, S2, ..."""
+    tiles = {t.tile.id: str(number) for number, t in enumerate(kit.types, 1)}
+    one = len(kit.pieces) == 1
+    return tiles | {p.piece.id: "S" if one else f"S{number}" for number, p in enumerate(kit.pieces, 1)}
 
 
 def middles_of(tile: Tile) -> npt.NDArray[np.float64]:
@@ -213,10 +219,3 @@ def count_seams(kit: Kit, drawing: Drawing) -> int:
     middles = np.round(np.concatenate(laid) / _FINENESS_MM).astype(np.int64)
     _, times = np.unique(middles, axis=0, return_counts=True)
     return int((times == 2).sum())
-
-
-def layout_numbers(kit: Kit) -> dict[str, str]:
-    """The number of each type by its id: tiles 1, 2, ... in the kit's order, loose pieces S or S1, S2, ..."""
-    tiles = {t.tile.id: str(number) for number, t in enumerate(kit.types, 1)}
-    one = len(kit.pieces) == 1
-    return tiles | {p.piece.id: "S" if one else f"S{number}" for number, p in enumerate(kit.pieces, 1)}

@@ -10,8 +10,8 @@ from itertools import accumulate, pairwise
 import numpy as np
 import numpy.typing as npt
 import shapely
+from scipy import ndimage
 from shapely.geometry import Polygon, box
-from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.errors import InputError
@@ -28,7 +28,7 @@ from tilegen.geometry import (
 )
 from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.features import extra_in
-from tilegen.plans.off_grid_walls import Border, inner_walls, less_inner_walls
+from tilegen.plans.off_grid_walls import Border, RoomWalls
 from tilegen.plans.shapes import Bools, Floats, OffGrid, cell_box
 from tilegen.tiles.featurewords import feature_words, with_words
 from tilegen.tiles.identity import Pose, is_alike
@@ -36,11 +36,9 @@ from tilegen.tiles.plate import Plate
 from tilegen.tiles.regionshape import InnerWalls, OpenLine, RegionShape, WallRun
 from tilegen.tiles.tile import Tile, make_tile
 
-# Rooms off the grid cut by the lattice of tiles into pieces, slivers joined with their neighbours.
-
 SLIVER_SHARE = 1 / 3
 SLIVER_WALLS = 3.0
-# What ordinary walls and those of the outline may differ by on a cell, mm2, before it counts as odd.
+# What ordinary walls and those of the outline may differ by on a cell, mm2, before it counts as off the grid.
 _SAME_MM2 = 0.5
 Square = tuple[int, int]
 
@@ -60,12 +58,11 @@ class Piece:
 
 @dataclass(frozen=True)
 class Cut:
-    """A drawing on one lattice: the odd cells (rows, columns), which no ordinary tile covers, and the pieces there."""
+    """A drawing on one lattice: the cells (rows, columns) that no ordinary tile covers, the pieces there, all walls."""
 
-    odd: Bools
+    cells: Bools
     pieces: tuple[Piece, ...]
-    borders: dict[int, Border]
-    inner: dict[int, InnerWalls]
+    walls: RoomWalls
 
 
 def cut_pieces(drawing: Drawing, off_grid: OffGrid, lattice: Square, block: int) -> Cut:
@@ -85,59 +82,32 @@ class _Cutter:
     def __init__(self, drawing: Drawing, off_grid: OffGrid, lattice: Square, block: int) -> None:
         self.drawing, self.off_grid, self.lattice, self.block = drawing, off_grid, lattice, block
         self.cell = drawing.cell_side
-        self.borders: dict[int, Border] = {}
-        self.inners: dict[int, InnerWalls] = {}
-        self.regions = dict(off_grid.regions)
+        self.walls = RoomWalls(drawing)
 
     def cut(self) -> Cut:
-        odd_cells = self._odd_cells()
-        squares = {self._square(c, r) for r, c in np.argwhere(odd_cells).tolist()}
+        squares = {self._square(c, r) for r, c in np.argwhere(self._off_grid_cells()).tolist()}
         pieces = [piece for square in sorted(squares, key=lambda s: s[::-1]) for piece in self._pieces_on(square)]
         pieces = self._merged(pieces, squares)
-        odd = np.zeros(self.drawing.rooms.shape, bool)
+        cells = np.zeros(self.drawing.rooms.shape, bool)
         for column, row in squares:
-            odd[max(row, 0) : row + self.block, max(column, 0) : column + self.block] = True
-        rooms = sorted({p.room for p in pieces})
-        return Cut(odd, tuple(pieces), {c: self.border(c) for c in rooms}, {c: self.inner(c) for c in rooms})
+            cells[max(row, 0) : row + self.block, max(column, 0) : column + self.block] = True
+        return Cut(cells, tuple(pieces), self.walls)
 
     def _square(self, column: int, row: int) -> Square:
         """The first cell (maybe outside the drawing) of the square that a cell is in."""
         b = self.block
         return column - (column - self.lattice[0]) % b, row - (row - self.lattice[1]) % b
 
-    def region(self, code: int) -> BaseGeometry:
-        """A room's floor; of a room without shapes the union of its cells."""
-        if code not in self.regions:
-            cells = np.argwhere(self.drawing.rooms == code).tolist()
-            self.regions[code] = shapely.union_all([cell_box(c, r, self.cell) for r, c in cells], grid_size=EQUAL_MM)
-        return self.regions[code]
-
-    def border(self, code: int) -> Border:
-        """A room's border, worked out once."""
-        if code not in self.borders:
-            self.borders[code] = Border(self.drawing, self.region(code), chr(code))
-        return self.borders[code]
-
-    def inner(self, code: int) -> InnerWalls:
-        """The walls inside a room, worked out once."""
-        if code not in self.inners:
-            self.inners[code] = inner_walls(self.drawing, self.region(code), code, self.off_grid.whole)
-        return self.inners[code]
-
-    def _odd_cells(self) -> Bools:
+    def _off_grid_cells(self) -> Bools:
         """Cells of the rooms with shapes that are not all floor, or that carry what no ordinary cell does."""
         rooms, whole = self.drawing.rooms, self.off_grid.whole
         shaped = np.isin(rooms, np.array(sorted(self.off_grid.regions), np.uint32))
-        odd: Bools = self.off_grid.part.copy()
-        near = np.zeros_like(odd)
-        padded = np.pad(odd, 1)
-        for r in range(3):
-            for c in range(3):
-                near |= padded[r : r + odd.shape[0], c : c + odd.shape[1]]
+        found: Bools = self.off_grid.part.copy()
+        near = ndimage.binary_dilation(found, np.ones((3, 3), bool))
         posts = posts_of(self.drawing)
         for row, column in np.argwhere(near & shaped & whole).tolist():
-            odd[row, column] = not self._ordinary(row, column, int(posts[row, column]))
-        return odd | self._opened_cells()
+            found[row, column] = not self._ordinary(row, column, int(posts[row, column]))
+        return found | self._opened_cells()
 
     def _opened_cells(self) -> Bools:
         """Cells whose walls a way at a point goes through: no ordinary tile has an opening there."""
@@ -176,18 +146,8 @@ class _Cutter:
         )
         if mixed:
             return False
-        within: BaseGeometry = self._filled_near(square, int(d.rooms[row, column])).buffer(
-            -t, join_style="mitre", mitre_limit=2.0
-        )
-        within = less_inner_walls(within, self.inner(int(d.rooms[row, column])), t)
-        walls = square.difference(within)
+        walls = square.difference(self.walls.free(int(d.rooms[row, column]), near=square))
         return float(walls.symmetric_difference(shapely.union_all(expected)).area) < _SAME_MM2
-
-    def _filled_near(self, part: BaseGeometry, code: int) -> BaseGeometry:
-        """The room's floor around a part of it, filled up where it is open."""
-        west, south, east, north = part.bounds
-        far = 6 * self.drawing.grid.wall_thickness
-        return self.border(code).filled.intersection(box(west - far, south - far, east + far, north + far))
 
     def _pieces_on(self, square: Square) -> Iterator[Piece]:
         """Each room's floor on a square of the lattice."""
@@ -199,7 +159,7 @@ class _Cutter:
         ]
         codes = {int(code) for code in np.unique(part) if code} | set(self.off_grid.regions)
         for code in sorted(codes):
-            found = shapely.intersection(self.region(code), floor, grid_size=EQUAL_MM)
+            found = shapely.intersection(self.walls.region(code), floor, grid_size=EQUAL_MM)
             yield from (Piece(code, polygon, {square}) for polygon in polygons_of(found))
 
     # --- slivers ---
@@ -228,7 +188,7 @@ class _Cutter:
                 alone.append(sliver)
                 continue
             if beside not in pieces:
-                pieces += self._made_odd(next(iter(beside.squares)), squares)
+                pieces += self._cut_too(next(iter(beside.squares)), squares)
                 beside = next(
                     p for p in pieces if p.room == beside.room and p.floor.intersection(beside.floor).area > 0
                 )
@@ -238,7 +198,7 @@ class _Cutter:
             left = sorted((p for p in pieces if self._is_sliver(p)), key=_order)
         return sorted([*pieces, *alone], key=lambda p: (_order(p)[1:], p.room))
 
-    def _made_odd(self, square: Square, squares: set[Square]) -> list[Piece]:
+    def _cut_too(self, square: Square, squares: set[Square]) -> list[Piece]:
         squares.add(square)
         return list(self._pieces_on(square))
 
@@ -247,7 +207,7 @@ class _Cutter:
         candidates = [p for p in pieces if p.room == sliver.room and p.floor.distance(sliver.floor) < SNAP_MM]
         for square in self._whole_squares_near(sliver, squares):
             floor = shapely.intersection(
-                self.region(sliver.room), cell_box(*square, self.cell, self.block, self.block), grid_size=EQUAL_MM
+                self.walls.region(sliver.room), cell_box(*square, self.cell, self.block, self.block), grid_size=EQUAL_MM
             )
             candidates += [
                 Piece(sliver.room, part, {square})
@@ -273,7 +233,7 @@ class _Cutter:
     def _first_clockwise(self, sliver: Piece, best: list[Piece]) -> Piece:
         """Of neighbours with equal seams, the first met walking clockwise from where the sliver's wall ends."""
         ring = corners_of(orient(sliver.floor, -1.0).exterior)
-        boundary = self.region(sliver.room).boundary
+        boundary = self.walls.region(sliver.room).boundary
         sides = [shapely.LineString(side) for side in sides_of(ring)]
         walls = [boundary.distance(side.interpolate(0.5, normalized=True)) < SNAP_MM for side in sides]
         start = next((k for k in range(len(sides)) if walls[k - 1] and not walls[k]), 0)
@@ -293,9 +253,6 @@ def _order(piece: Piece) -> tuple[float, float, float]:
 
 def _seam(one: Polygon, other: Polygon) -> float:
     return float(one.intersection(other.buffer(SNAP_MM, join_style="mitre")).area / SNAP_MM)
-
-
-# A piece of a room off the grid as the description of a tile: its walls and openings from those of the room.
 
 
 def region_shape(
@@ -388,23 +345,15 @@ def _turn(run: WallRun, corner: int) -> float | None:
     return run.turns[0] if corner == 0 else run.turns[1]
 
 
-# From the pieces of rooms off the grid to tile types: alike up to quarter turns, and where each lies.
-
 _KEY_MM = 1e-5
 Known = dict[bytes, Tile]
 # Own frame (y to the north) to table (y to the south), after 0 to 3 clockwise quarter turns.
 MATRICES = (((1, 0), (0, -1)), ((0, 1), (1, 0)), ((-1, 0), (0, 1)), ((0, -1), (-1, 0)))
 
 
-@dataclass(frozen=True)
-class OddType:
-    """A type of odd tile. places: (count, 3) column, row (from 1), clockwise quarter turns. lies: (count, 2) where the
-    (0, 0) of its own frame falls on the table, mm.
-    """
-
-    tile: Tile
-    places: npt.NDArray[np.int32]
-    lies: npt.NDArray[np.float64]
+# A tile; (count, 3) column, row (from 1), clockwise quarter turns of its places; (count, 2) where the (0, 0) of its own
+# frame falls on the table, mm.
+TileLies = tuple[Tile, npt.NDArray[np.int32], npt.NDArray[np.float64]]
 
 
 @dataclass(frozen=True)
@@ -416,7 +365,7 @@ class _Made:
     turned: list[Pose]
 
 
-def odd_types(drawing: Drawing, cut: Cut, block: int) -> tuple[OddType, ...]:
+def off_grid_types(drawing: Drawing, cut: Cut, block: int) -> Iterator[TileLies]:
     """The types of a cut, in the order in which they are met.
 
     Raises:
@@ -428,7 +377,7 @@ def odd_types(drawing: Drawing, cut: Cut, block: int) -> tuple[OddType, ...]:
         made = _made(drawing, cut, piece, block, known)
         alike = next((least for least in found if any(is_alike(least, turn) for turn in made.turned)), None)
         found.setdefault(alike or min(made.turned), []).append(made)
-    return tuple(_type(drawing, group, block) for group in found.values())
+    return (_type(drawing, group, block) for group in found.values())
 
 
 def _made(drawing: Drawing, cut: Cut, piece: Piece, block: int, known: Known) -> _Made:
@@ -438,7 +387,7 @@ def _made(drawing: Drawing, cut: Cut, piece: Piece, block: int, known: Known) ->
     corner = (home[0] * cell, -(home[1] + block) * cell)
     middle = cell * block / 2
     extra = extra_in(drawing, piece.room, piece.floor, (corner[0] + middle, corner[1] + middle))
-    border, inner = cut.borders[piece.room], cut.inner[piece.room]
+    border, inner = cut.walls.border(piece.room), cut.walls.inner(piece.room)
     shape = region_shape(piece, border, inner, corner, drawing.grid.wall_thickness)
     shape = replace(shape, extra=extra, middle=middle)
     key = _key(shape)
@@ -473,13 +422,13 @@ def _home(piece: Piece, cell: float, block: int) -> Square:
     return max(squares, key=lambda s: round(piece.floor.intersection(cell_box(s[0], s[1], cell, block, block)).area, 3))
 
 
-def _type(drawing: Drawing, group: Sequence[_Made], block: int) -> OddType:
+def _type(drawing: Drawing, group: Sequence[_Made], block: int) -> TileLies:
     """One type, in the pose whose description comes first."""
     least = min(group[0].turned)
     shape, side = group[0].shape, drawing.cell_side * block
     for _ in range(group[0].turned.index(least)):
         shape = shape.turned(side)
-    name = with_words(odd_name(group[0].plates), feature_words(shape, drawing.grid.wall_height))
+    name = with_words(off_grid_name(group[0].plates), feature_words(shape, drawing.grid.wall_height))
     tile = make_tile(name, shape, drawing.grid)
     places, lies = [], []
     for made in group:
@@ -488,11 +437,7 @@ def _type(drawing: Drawing, group: Sequence[_Made], block: int) -> OddType:
         places.append((column, row, turns))
         lies.append(_lie(tile, made, turns, drawing, block))
     order = sorted(range(len(places)), key=lambda k: (places[k][1], places[k][0], places[k][2], lies[k]))
-    return OddType(
-        tile,
-        np.array([places[k] for k in order], np.int32),
-        np.array([lies[k] for k in order], np.float64),
-    )
+    return tile, np.array([places[k] for k in order], np.int32), np.array([lies[k] for k in order], np.float64)
 
 
 def _lie(tile: Tile, made: _Made, turns: int, drawing: Drawing, block: int) -> tuple[float, float]:
@@ -517,7 +462,7 @@ def on_lattice(spot: npt.NDArray[np.float64], pitch: float) -> npt.NDArray[np.fl
     return np.where(np.abs(spot - lattice) < NEAR_MM, lattice, spot)
 
 
-def odd_name(plates: Sequence[Plate]) -> str:
+def off_grid_name(plates: Sequence[Plate]) -> str:
     """A name from what a tile's floor looks like and how many walls it carries."""
     base, walls = plates[0], [plate for plate in plates if plate.role == "wall"]
     bent = any(plate.bend is not None and len(plate.bend.outer) > 2 for plate in walls)

@@ -3,27 +3,25 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString
+from shapely.geometry import LineString, box
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.errors import InputError
 from tilegen.geometry import SNAP_MM, Point, corners_of, polygons_of, rings_of, turn_right
 from tilegen.plans.drawing import Drawing, posts_of
-from tilegen.plans.shapes import Bools
+from tilegen.plans.shapes import OffGrid, cells_of
 from tilegen.plans.ways import NOTHING, WAYS, LineKind
 from tilegen.tiles.bend import MOST_TURN
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.regionshape import InnerWalls, OpenLine, WallRun, filled
-
-# The border of a room off the grid: where its walls run, where it is open, where ways go through.
 
 # Turns of less than this, in radians, are none.
 _STRAIGHT = 1e-6
@@ -257,23 +255,23 @@ def _path(steps: Sequence[_Step]) -> tuple[Point, ...]:
     return (points[0], *inner, points[-1])
 
 
-# Walls inside a room off the grid: on a line between two of its cells, all of it on the room's floor.
-
 Square = tuple[int, int]
 # Where the corners of a cell lie from its top left one, and which way its floor is from there: NE, SE, SW, NW.
 _CORNERS = (((1, 0), (-1, -1)), ((1, 1), (-1, 1)), ((0, 1), (1, 1)), ((0, 0), (1, -1)))
 
 
-def inner_walls(drawing: Drawing, region: BaseGeometry, code: int, whole: Bools) -> InnerWalls:
+def inner_walls(drawing: Drawing, region: BaseGeometry, code: int) -> InnerWalls:
     """The walls inside a room: both sides of each, and the posts where one ends. Map coordinates.
 
     Raises:
         InputError: a wall that the room's outline crosses, or a loose piece; with its place.
     """
+    if drawing.off_grid is None:
+        return InnerWalls()
     cell = drawing.cell_side
     runs: list[WallRun] = []
     ends: set[Square] = set()
-    for square, side, kind in _lines(drawing, code):
+    for square, side, kind in _lines(drawing, drawing.off_grid, code):
         line = _line(square, side, cell)
         _check_on_floor(line, region, f'[[wall]] cell = [{square[0] + 1}, {square[1] + 1}], side = "{side}"', code)
         if kind.facts.loose:
@@ -287,22 +285,15 @@ def inner_walls(drawing: Drawing, region: BaseGeometry, code: int, whole: Bools)
     found = _posts(drawing, code, ends) if ends else ()
     deep = region.buffer(-drawing.grid.wall_thickness)
     # Beside the outline the lines of a cell that is no whole one say nothing of what stands there.
-    posts = (post for square, post in found if whole[square] or deep.contains(shapely.Point(post[:2])))
+    posts = (post for square, post in found if drawing.off_grid.whole[square] or deep.contains(shapely.Point(post[:2])))
     return InnerWalls(tuple(runs), tuple(posts))
 
 
-def _lines(drawing: Drawing, code: int) -> Iterator[tuple[Square, str, LineKind]]:
+def _lines(drawing: Drawing, off_grid: OffGrid, code: int) -> Iterator[tuple[Square, str, LineKind]]:
     """The lines between two cells of a room on which a wall was written: the first cell, which of its sides, what."""
-    if drawing.off_grid is None:
-        return
     same = drawing.rooms == code
-    across, down = (
-        (lines != NOTHING) & ~shut
-        for lines, shut in (
-            (drawing.across, drawing.off_grid.shut_across),
-            (drawing.down, drawing.off_grid.shut_down),
-        )
-    )
+    across = (drawing.across != NOTHING) & ~off_grid.shut_across
+    down = (drawing.down != NOTHING) & ~off_grid.shut_down
     for row, column in np.argwhere(same[1:] & same[:-1] & across[1:-1]).tolist():
         yield (column, row), "south", drawing.kinds[int(drawing.across[row + 1, column])]
     for row, column in np.argwhere(same[:, 1:] & same[:, :-1] & down[:, 1:-1]).tolist():
@@ -353,6 +344,46 @@ def _posts(drawing: Drawing, code: int, ends: set[Square]) -> Iterator[tuple[Squ
                 yield (row, column), ((column + east) * cell, -(row + south) * cell, *towards)
 
 
-def less_inner_walls(floor: BaseGeometry, inner: InnerWalls, depth: float) -> BaseGeometry:
-    """A floor without what the walls inside it cover to a depth from their lines, mm."""
-    return floor.difference(shapely.union_all(inner.covers(depth))) if inner.runs else floor
+class RoomWalls:
+    """The floor of a drawing's rooms, by code point, and the walls on it, in map coordinates; each worked out once."""
+
+    def __init__(self, drawing: Drawing, regions: Mapping[int, BaseGeometry] | None = None) -> None:
+        """regions: floors that are known already."""
+        self.drawing = drawing
+        known = drawing.off_grid.regions if drawing.off_grid is not None else {}
+        self._regions: dict[int, BaseGeometry] = dict(known if regions is None else regions)
+        self._borders: dict[int, Border] = {}
+        self._inner: dict[int, InnerWalls] = {}
+
+    def region(self, room: int) -> BaseGeometry:
+        """A room's floor."""
+        if room not in self._regions:
+            self._regions[room] = cells_of(self.drawing.rooms, room, self.drawing.cell_side)
+        return self._regions[room]
+
+    def border(self, room: int) -> Border:
+        """The walls along its outline."""
+        if room not in self._borders:
+            self._borders[room] = Border(self.drawing, self.region(room), chr(room))
+        return self._borders[room]
+
+    def inner(self, room: int) -> InnerWalls:
+        """The walls inside it.
+
+        Raises:
+            InputError: one that its outline crosses, or a loose piece.
+        """
+        if room not in self._inner:
+            self._inner[room] = inner_walls(self.drawing, self.region(room), room)
+        return self._inner[room]
+
+    def free(self, room: int, near: BaseGeometry | None = None) -> BaseGeometry:
+        """What walls leave of its floor, and some more behind open lines of its border; near: only around there."""
+        wall = self.drawing.grid.wall_thickness
+        floor = self.border(room).filled
+        if near is not None:
+            west, south, east, north = near.bounds
+            floor = floor.intersection(box(west - 6 * wall, south - 6 * wall, east + 6 * wall, north + 6 * wall))
+        floor = floor.buffer(-wall, join_style="mitre", mitre_limit=2.0)
+        inner = self.inner(room)
+        return floor.difference(shapely.union_all(inner.covers(wall))) if inner.runs else floor

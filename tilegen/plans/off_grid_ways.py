@@ -18,9 +18,9 @@ from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError, nearest
-from tilegen.geometry import EQUAL_MM, SNAP_MM, Point, lines_of, polygons_of, segments_of
+from tilegen.geometry import SNAP_MM, Point, lines_of, polygons_of, segments_of
 from tilegen.grid import Grid, Leaf, Style
-from tilegen.plans.shapes import OffGrid, cell_box
+from tilegen.plans.shapes import OffGrid, cells_of
 from tilegen.plans.ways import WAYS, Line, Way
 from tilegen.tiles.openings import room_for
 from tilegen.tiles.plate import Opening
@@ -93,8 +93,7 @@ class Locator:
     def region(self, code: int) -> BaseGeometry:
         """A room's floor in map coordinates."""
         if code not in self.regions:
-            cells = np.argwhere(self.rooms == code).tolist()
-            self.regions[code] = shapely.union_all([cell_box(c, r, self.cell) for r, c in cells], grid_size=EQUAL_MM)
+            self.regions[code] = cells_of(self.rooms, code, self.cell)
         return self.regions[code]
 
     # --- ways by a room and a point ---

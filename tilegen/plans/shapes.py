@@ -303,6 +303,11 @@ def cell_box(column: int, row: int, cell: float, width: int = 1, height: int = 1
     return box(column * cell, -(row + height) * cell, (column + width) * cell, -row * cell)
 
 
+def cells_of(rooms: npt.NDArray[np.uint32], room: int, cell: float) -> BaseGeometry:
+    """The cells of a room, by code point, in map coordinates."""
+    return _joined([cell_box(c, r, cell) for r, c in np.argwhere(rooms == room).tolist()])
+
+
 def _joined(parts: list[BaseGeometry]) -> BaseGeometry:
     return shapely.union_all(parts, grid_size=EQUAL_MM)
 

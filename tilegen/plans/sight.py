@@ -1,7 +1,12 @@
 """Exact sight: what must lie on the table at once when only what the party sees is laid.
 
 A tile is in sight of another when a straight line from the centre of one of its spaces to the centre of one of
-the other's meets no wall line, not even its end. How that is found: `windows`; off the grid: `oddsight`.
+the other's meets no wall line, not even its end. How that is found on a plan of cells: `views`.
+
+Off the grid the points of a tile are the centres of the lattice's spaces that lie on its room's floor, in the cells
+that are mostly its own; where there is none, one point inside of it. The wall lines are the outlines of the rooms as
+drawn, arcs as their chords. A way through such a wall frees its own width between two rooms, a way out into solid
+ground nothing.
 """
 
 from __future__ import annotations
@@ -23,10 +28,8 @@ from tilegen.plans.kit import Kit
 from tilegen.plans.layout import Laid, Place, lay
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.shapes import cell_box
-from tilegen.plans.views import Bools, Ints, View, for_sight, is_low, spaces_filled, wall_lines, without_low_walls
+from tilegen.plans.views import Bools, Ints, View, for_sight, sees_over, spaces_filled, wall_lines, without_low_walls
 from tilegen.plans.ways import WAYS
-
-# Sight on a plan with rooms off the grid: lines between points, against the wall lines as segments.
 
 Floats = npt.NDArray[np.float64]
 Square = tuple[int, int]
@@ -34,27 +37,18 @@ Square = tuple[int, int]
 _TOUCH = 1e-9
 
 
-class OddView:
-    """What every tile of a plan sees. tile_of: (rows, columns) number of the tile on each cell, -1 for none."""
+class OffGridView:
+    """The views from the tiles of a plan with rooms off the grid, low walls left out."""
 
-    def __init__(
-        self,
-        drawing: Drawing,
-        tile_of: npt.NDArray[np.int32],
-        tiles: int,
-        first_cells: npt.NDArray[np.int32],
-        lines: tuple[Bools, Bools],
-        *,
-        doors_open: bool,
-    ) -> None:
-        """lines: across and down, those that stop sight where the plan is cells only."""
+    def __init__(self, drawing: Drawing, laid: Laid, *, doors_open: bool) -> None:
         if drawing.off_grid is None:
             raise ValueError("a plan without rooms off the grid")
-        self.drawing, self.off_grid, self.tiles = drawing, drawing.off_grid, tiles
+        self.off_grid, self.laid = drawing.off_grid, laid
+        self.drawing = drawing = without_low_walls(drawing)
         self.group_of = self._groups(doors_open=doors_open)
-        self.points, self.owner, self.group = self._points(tile_of, first_cells)
+        self.points, self.owner, self.group = self._points(laid.tile_of, laid.first_cells)
         walls = [
-            *self._grid_walls(lines, doors_open=doors_open),
+            *self._grid_walls(wall_lines(drawing, doors_open=doors_open), doors_open=doors_open),
             *self._outline_walls(doors_open=doors_open),
             *self._pillars(),
         ]
@@ -63,7 +57,7 @@ class OddView:
 
     def seen_from(self, tile: int) -> Bools:
         """(tiles,): which are in sight of one."""
-        seen = np.zeros(self.tiles, bool)
+        seen = np.zeros(len(self.laid.type_of), bool)
         seen[tile] = True
         for at in np.flatnonzero(self.owner == tile).tolist():
             # Rooms that no gap joins see nothing of each other.
@@ -71,6 +65,12 @@ class OddView:
             walls = self.walls[self.wall_group == self.group[at]]
             seen[self.owner[here[self._free(self.points[at], self.points[here], walls)]]] = True
         return seen
+
+    def counted(self, types: int) -> Iterator[tuple[Ints, Ints]]:
+        """(tile), (1, types) how many of each type are in sight of it, tile by tile."""
+        for tile in range(len(self.laid.type_of)):
+            seen = self.laid.type_of[self.seen_from(tile)]
+            yield np.array([tile], np.int64), np.bincount(seen, minlength=types).astype(np.int64)[None]
 
     @staticmethod
     def _free(eye: Floats, points: Floats, walls: Floats) -> Bools:
@@ -114,7 +114,7 @@ class OddView:
             points += spots
             owner += [int(tile_of[row, column])] * len(spots)
             group += [self.group_of[int(self.drawing.rooms[row, column])]] * len(spots)
-        for tile in sorted(set(range(self.tiles)) - set(owner)):
+        for tile in sorted(set(range(len(self.laid.type_of))) - set(owner)):
             column, row = int(firsts[tile, 0]) - 1, int(firsts[tile, 1]) - 1
             points.append(self._inside(column, row))
             owner.append(tile)
@@ -202,7 +202,7 @@ class OddView:
         """Two rooms with shapes and what of the low walls between them lies on no line between cells."""
         side = self.drawing.cell_side
         for (one, here), (other, there) in combinations(self.off_grid.regions.items(), 2):
-            if not is_low(self.drawing, one, other) or here.distance(there) > SNAP_MM:
+            if not sees_over(self.drawing, one, other) or here.distance(there) > SNAP_MM:
                 continue
             shared = here.boundary.intersection(there.boundary.buffer(SNAP_MM))
             lines = lines_of(shapely.line_merge(shared), 1.0)
@@ -260,11 +260,7 @@ def in_sight(drawing: Drawing, kit: Kit, *, doors_open: bool = False) -> InSight
     doors_open: sight goes through the whole line of doorways and saddles, but never into solid ground.
     """
     laid = lay(drawing, kit)
-    view: View | _OddCounts
-    if drawing.off_grid is None:
-        view = View(*for_sight(drawing, laid), doors_open=doors_open)
-    else:
-        view = _OddCounts(drawing, laid, doors_open=doors_open)
+    view = _view(drawing, laid, doors_open=doors_open)
     types, tiles = len(kit.types), len(laid.type_of)
     best = np.full(types, -1, np.int64)
     where = np.zeros(types, np.int64)
@@ -300,39 +296,15 @@ def visible_from(drawing: Drawing, cell: Place, kit: Kit | None = None, *, doors
     if not (0 <= column < columns and 0 <= row < rows) or not drawing.rooms[row, column]:
         raise InputError(f"cell [{cell[0]}, {cell[1]}]", expected="a cell of a room")
     laid = _every_cell(drawing) if kit is None else lay(drawing, kit)
-    if drawing.off_grid is not None:
-        in_view = _odd_view(drawing, laid, doors_open=doors_open).seen_from(int(laid.tile_of[row, column]))
-        found: Bools = (laid.tile_of >= 0) & in_view[laid.tile_of]
-        return found
-    view = View(*for_sight(drawing, laid), doors_open=doors_open)
-    tile = int(laid.tile_of[row, column])
-    seen = np.zeros(len(laid.type_of), bool)
-    for _, tiles in view.pairs(np.array([tile], np.int64)):
-        seen[tiles] = True
-    seen[view.own_tiles(tile)] = True
+    seen = _view(drawing, laid, doors_open=doors_open).seen_from(int(laid.tile_of[row, column]))
     shown: Bools = (laid.tile_of >= 0) & seen[laid.tile_of]
     return shown
 
 
-def _odd_view(drawing: Drawing, laid: Laid, *, doors_open: bool) -> OddView:
-    seen = without_low_walls(drawing)
-    lines = wall_lines(seen, doors_open=doors_open)
-    return OddView(seen, laid.tile_of, len(laid.type_of), laid.first_cells, lines, doors_open=doors_open)
-
-
-class _OddCounts:
-    """The same counts as `View` gives, on a plan with rooms off the grid: see `oddsight` for the rule."""
-
-    def __init__(self, drawing: Drawing, laid: Laid, *, doors_open: bool) -> None:
-        self.drawing, self.laid, self.doors_open = drawing, laid, doors_open
-
-    def counted(self, types: int) -> Iterator[tuple[Ints, Ints]]:
-        """(tile), (1, types) how many of each type are in sight of it, tile by tile."""
-        view = _odd_view(self.drawing, self.laid, doors_open=self.doors_open)
-        for tile in range(len(self.laid.type_of)):
-            seen = view.seen_from(tile)
-            counts = np.bincount(self.laid.type_of[seen], minlength=types).astype(np.int64)
-            yield np.array([tile], np.int64), counts[None]
+def _view(drawing: Drawing, laid: Laid, *, doors_open: bool) -> View | OffGridView:
+    if drawing.off_grid is not None:
+        return OffGridView(drawing, laid, doors_open=doors_open)
+    return View(*for_sight(drawing, laid), doors_open=doors_open)
 
 
 def _every_cell(drawing: Drawing) -> Laid:

@@ -1,4 +1,9 @@
-"""Views over a drawing's floor: which tiles lie in sight of which, as windows through the gaps between wall ends.
+"""What stops sight, and the views over a drawing's floor: which tiles lie in sight of which.
+
+A wall or a doorway is looked over if the top of the higher of its two walls is at most three quarters of a pitch above
+the lower of the two floors beside it: breast height at 5 ft to a space. A saddle's door piece is as high as the grid's
+walls, and solid ground stops sight whatever stands before it. A space that one pillar covers whole, if that is higher
+than a low wall, has wall lines on its four sides. Other features stop nothing.
 
 The floor is cut into rectangles along its rows, as far as nothing stands in between. From a rectangle one sees
 all of itself; a line that leaves it does so northwards or southwards, through a gap between two wall ends, and
@@ -23,8 +28,6 @@ from tilegen.plans.ways import NOTHING, PLAIN_WALL
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.features import FEATURES
 
-# What stops sight where rooms have heights of their own, and what stands on floors.
-
 LOW_WALL_PITCHES = 0.75
 Bools = npt.NDArray[np.bool_]
 
@@ -44,7 +47,7 @@ def without_low_walls(drawing: Drawing) -> Drawing:
     return replace(drawing, across=across, down=down, extras=None)
 
 
-def is_low(drawing: Drawing, one: int, other: int) -> bool:
+def sees_over(drawing: Drawing, one: int, other: int) -> bool:
     """Whether sight passes over the walls between two rooms, given by code point."""
     extras = [drawing.heights.get(room, PLAIN) for room in (one, other)]
     usual = drawing.grid.wall_height
@@ -115,8 +118,6 @@ def _in_spaces(drawing: Drawing, laid: Laid, filled: Bools) -> tuple[Drawing, La
     tile_of = laid.tile_of.repeat(k, axis=0).repeat(k, axis=1)
     return replace(drawing, scale="5 ft", rooms=rooms, across=across, down=down), replace(laid, tile_of=tile_of)
 
-
-# Open floor in rectangles, and the gaps between them through which one sees into the next.
 
 Ints = npt.NDArray[np.int64]
 
@@ -196,8 +197,6 @@ def starts(sorted_or_not: Ints, count: int) -> Ints:
     return np.concatenate([[0], np.cumsum(np.bincount(sorted_or_not, minlength=count))]).astype(np.int64)
 
 
-# Views over a drawing's floor: which tiles lie in sight of which, as windows through the gaps between wall ends.
-
 # How many counts (tiles x types) and source spaces are worked on at once: bounds the memory, not the result.
 _COUNTS_AT_ONCE = 4_000_000
 _SOURCES_AT_ONCE = 6_000
@@ -257,9 +256,13 @@ class View:
             self.group_rectangles, inverse = np.unique(slots, axis=0, return_inverse=True)
             self.group_of = inverse.reshape(-1)
 
-    def own_tiles(self, tile: int) -> Ints:
-        """The tiles that lie, in whole or in part, in the rectangles of a tile."""
-        return self._own_pairs(self.group_of[[tile]])[1]
+    def seen_from(self, tile: int) -> Bools:
+        """(tiles,): which are in sight of one; all that lie, in whole or in part, in its rectangles among them."""
+        seen = np.zeros(self.tiles, bool)
+        seen[self._own_pairs(self.group_of[[tile]])[1]] = True
+        for _, tiles in self.pairs(np.array([tile], np.int64)):
+            seen[tiles] = True
+        return seen
 
     def _own_pairs(self, groups: Ints) -> tuple[Ints, Ints]:
         """(index into `groups`, tile) for every tile in the groups' rectangles, sorted, each once."""
