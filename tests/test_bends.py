@@ -143,7 +143,7 @@ STOCKS = [
 ]
 
 
-@pytest.mark.parametrize("radius", [0.5, 0.6, 0.75, 0.85])
+@pytest.mark.parametrize("radius", [0.5, 0.85])
 @pytest.mark.parametrize("stock", STOCKS, ids=str)
 def test_a_round_room_within_one_tile_is_two_half_rings(stock, radius):
     """Each layer of a half is half a circle long on its neutral line, pi r; a doorway stays whole in one half."""

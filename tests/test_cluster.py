@@ -93,7 +93,7 @@ def test_a_lost_scheduler_ends_the_batch_and_a_rerun_goes_on(cluster, tmp_path):
     """Solids alone, so many that no cluster is through with them before it is gone; one worker is enough."""
     address, _, scheduler = cluster
     here, there = tmp_path / "here", tmp_path / "there"
-    heights = f"height={','.join(f'{20 + n}mm' for n in range(100))}"
+    heights = f"height={','.join(f'{20 + n}mm' for n in range(50))}"
     words = ("solid", "corner", "--vary", heights)
     with killed_on_the_way(scheduler, there):
         done = call(*words, "-o", there, "--scheduler", address)
@@ -102,7 +102,7 @@ def test_a_lost_scheduler_ends_the_batch_and_a_rerun_goes_on(cluster, tmp_path):
     assert f"the scheduler at {address} went away" in done.stderr
     assert "run the same command again" in done.stderr
     assert "Traceback" not in done.stderr
-    assert 3 <= kept < 100
+    assert 3 <= kept < 50
     assert not list(there.glob("*/manifest.json"))
     # What is still to be made is made here.
     again = call(*words, "-o", there, "--json", "--jobs", 2)

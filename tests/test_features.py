@@ -307,7 +307,7 @@ def kit_of(case):
         return drawing, None
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=6, deadline=None)
 @given(furnished_plans())
 def test_every_tile_is_closed_and_the_kit_holds_what_the_plan_says(case):
     oracle, scale, things, floors, lows = case

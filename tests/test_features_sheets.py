@@ -105,8 +105,10 @@ def test_a_hollow_is_not_folded(kind, tmp_path):
         list_parts([(tile, 1)], CARD)
 
 
-@pytest.mark.parametrize("machine", ["laser", "drag-knife"])
-@pytest.mark.parametrize("feature", ['kind = "well"', 'kind = "pillar"\nround = true\nsize = "1.25 in"'])
+@pytest.mark.parametrize(
+    ("feature", "machine"),
+    [('kind = "well"', "drag-knife"), ('kind = "pillar"\nround = true\nsize = "1.25 in"', "laser")],
+)
 def test_what_is_round_comes_out_true(feature, machine, tmp_path):
     made = make_sheets([(profile(tmp_path, f"[[feature]]\n{feature}"), 1)], GREY, read_machine(machine))
     assert audit_sheets(made, sheet_files(made)) == []

