@@ -14,7 +14,7 @@ from tilegen.plans.layout import count_seams
 from tilegen.sheets.formats import drawing_files
 from tilegen.tiles.connectors import bare_words, magnets_of, seating_of
 from tilegen.tiles.doors import Piece, Things
-from tilegen.tiles.keys import Key, key_size, make_key
+from tilegen.tiles.keys import SeamKey, key_size, make_key
 from tilegen.tiles.safety import connector_cautions, flux_index, is_small_part, piece_cautions
 from tilegen.tiles.tile import Tile
 
@@ -69,7 +69,7 @@ def connector_record(things: Things) -> dict[str, Any]:
         if made.surface_field is not None:
             record["flux_index_kg2mm2"] = flux_index(made.surface_field, made.magnet_diameter)
     elif made.kind == "keys":
-        made_keys = sum(count for thing, count in things if isinstance(thing, Key))
+        made_keys = sum(count for thing, count in things if isinstance(thing, SeamKey))
         # n = s + ceil(s / 10) keys are made for s seams, so s = floor(10 n / 11).
         record |= {"keys": made_keys * 10 // 11, "spare": made_keys - made_keys * 10 // 11}
         record |= {"small_part": is_small_part(key_size(grid))}
@@ -148,8 +148,8 @@ def connector_files(things: Things, paper: Paper) -> dict[str, bytes]:
 def cautions_for(things: Things) -> Sequence[str]:
     """The cautions for the connectors of a run, and for loose pieces that are small parts."""
     grid = grid_of(things)
-    pieces = [thing for thing, _ in things if isinstance(thing, Piece) and not isinstance(thing, Key)]
+    pieces = [thing for thing, _ in things if isinstance(thing, Piece) and not isinstance(thing, SeamKey)]
     without = grid is None or (
-        grid.connectors.kind == "keys" and not any(isinstance(thing, Key) for thing, _ in things)
+        grid.connectors.kind == "keys" and not any(isinstance(thing, SeamKey) for thing, _ in things)
     )
     return (*(() if grid is None or without else connector_cautions(grid)), *piece_cautions(pieces))

@@ -15,7 +15,7 @@ from tilegen.sheets.laid import Layer
 from tilegen.sheets.parts import Built, Part
 from tilegen.sheets.runs import plate_names, run_name
 from tilegen.tiles.doors import Piece, is_foot
-from tilegen.tiles.keys import Key
+from tilegen.tiles.keys import SeamKey
 from tilegen.tiles.plate import Plate
 
 # By plate: how many pieces of which part, as which of its layers.
@@ -100,7 +100,7 @@ def _base_steps(
 
 def _piece_words(piece: Piece, used: Used, plates: Sequence[Plate]) -> list[tuple[str, tuple[Point, ...]]]:
     """How a loose piece is put together and tried."""
-    if piece.kind == "saddle" and not isinstance(piece, Key):
+    if piece.kind == "saddle" and not isinstance(piece, SeamKey):
         leaves, feet = [p for p in plates if not is_foot(p)], [p for p in plates if is_foot(p)]
         said = _said(used, [plate.name for plate in leaves])
         words = [(f"glue the leaves back to back, their numbers between them: {said}", _spots(leaves))]
@@ -112,7 +112,7 @@ def _piece_words(piece: Piece, used: Used, plates: Sequence[Plate]) -> list[tupl
             ("try it dry over a seam, between its posts", ()),
         ]
     every = _said(used, [name for use in used for name in plate_names(use)])
-    where = "a pocket of two tiles" if isinstance(piece, Key) else "its place"
+    where = "a pocket of two tiles" if isinstance(piece, SeamKey) else "its place"
     return [(f"glue its layers, edges flush: {every}", _spots(plates)), (f"try it dry in {where}", ())]
 
 

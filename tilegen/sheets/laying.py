@@ -38,7 +38,7 @@ from tilegen.sheets.runs import run_name, run_pieces, runs_of, turn_between
 from tilegen.sheets.scores import scores_on
 from tilegen.sheets.trays import CORE_NOTE, core_outlines, tray_parts
 from tilegen.tiles.doors import Piece, saddle_feet, saddle_plates
-from tilegen.tiles.keys import Key
+from tilegen.tiles.keys import SeamKey
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.regionshape import RegionShape
@@ -64,7 +64,7 @@ class Laying:
     def flats(self) -> Iterator[Laid]:
         """Every layer of every plate."""
         made = self.made
-        if isinstance(made, Key):
+        if isinstance(made, SeamKey):
             yield from lay_key(made, self.construction)
         elif isinstance(made, Piece):
             yield from self._door(made) if made.kind == "saddle" else lay_leaf(made, self.construction, self.notes)

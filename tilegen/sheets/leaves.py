@@ -14,7 +14,7 @@ from tilegen.sheets.laid import Laid, Layer
 from tilegen.sheets.pockets import key_layers
 from tilegen.sheets.scores import scores_of
 from tilegen.tiles.doors import Piece
-from tilegen.tiles.keys import Key
+from tilegen.tiles.keys import SeamKey
 from tilegen.tiles.leaves import BAR_MM, FLOOR_GAP_MM, lift_out_marks, sliding_face, styled_face
 from tilegen.tiles.plate import Plate
 
@@ -110,7 +110,7 @@ def _lift_out(piece: Piece, construction: Construction, inner: int) -> Iterator[
         yield Laid("door", "leaf", at_origin(wide), thickness, inner, between, layer="between")
 
 
-def lay_key(key: Key, construction: Construction) -> Iterator[Laid]:
+def lay_key(key: SeamKey, construction: Construction) -> Iterator[Laid]:
     """A key of as many layers as its pockets go through; none where it must be printed."""
     layers = key_layers(key.grid, construction)
     if layers:

@@ -14,7 +14,7 @@ _NO_OPENING = Opening(0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
-class Key(Piece):
+class SeamKey(Piece):
     """A key: one lying plate, alike from both sides and either way round."""
 
     def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:  # noqa: ARG002 - it stands in no opening
@@ -22,11 +22,11 @@ class Key(Piece):
         return make_key(grid).plates
 
 
-def make_key(grid: Grid) -> Key:
+def make_key(grid: Grid) -> SeamKey:
     """The key of a grid whose connectors are keys; the middle of its seam is its origin."""
     made = grid.connectors
     plate = Plate("key", "key", key_shape(grid), 0.0, made.key_thickness)
-    return Key(KEY_NAME, grid, (plate,), made.key_length, _NO_OPENING)
+    return SeamKey(KEY_NAME, grid, (plate,), made.key_length, _NO_OPENING)
 
 
 def key_size(grid: Grid) -> tuple[float, float, float]:
