@@ -12,14 +12,14 @@ from pathlib import Path
 from PIL import Image
 
 from tilegen.connectors import Connectors
+from tilegen.files.plans import read_plan
+from tilegen.files.profiles import read_profile
+from tilegen.files.toml import find
 from tilegen.grid import Grid, Over
 from tilegen.pictures.connector_view import seam_canvas
 from tilegen.pictures.layout import layout_png
 from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.kit import make_kit
-from tilegen.reading.files import find
-from tilegen.reading.plans import read_plan
-from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import Mesh, build_mesh
 from tilegen.tiles.doors import make_leaf, make_saddle_door
 from tilegen.tiles.openings import make_opening

@@ -14,8 +14,8 @@ import typer
 
 from tilegen.cli import app
 from tilegen.connectors import Connectors
-from tilegen.reading.schemas import MODELS, schema_of
-from tilegen.reading.starting import STARTING_GRID
+from tilegen.files.schemas import MODELS, schema_of
+from tilegen.files.starting import STARTING_GRID
 
 _EXITS = """
 Exit codes: **0** done. **1** done, but the answer is no (a figure does not fit, a file is not closed, the stock does

@@ -10,7 +10,7 @@ from functools import cache
 import ezdxf
 import trimesh
 
-from tilegen.reading.files import find
+from tilegen.files.toml import find
 
 CASES = ("empty", "smallest", "largest", "wrong")
 

@@ -10,11 +10,11 @@ import shapely
 from PIL import Image
 
 from tests.plans import WORKED, WORKED_WAYS, plan
+from tilegen.files.plans import read_plan
+from tilegen.files.toml import find
 from tilegen.pictures.canvas import Area, Text
 from tilegen.pictures.tile_view import ground_plan
 from tilegen.plans.kit import make_kit, placed
-from tilegen.reading.files import find
-from tilegen.reading.plans import read_plan
 
 PITCH, WALL = 31.75, 6.35
 

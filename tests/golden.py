@@ -25,13 +25,13 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
+from tilegen.files.plans import plan_of
+from tilegen.files.profiles import read_profile
+from tilegen.files.stock import check_pair, read_machine, read_material, verdict_of
+from tilegen.files.toml import read_toml, shipped
 from tilegen.grid import Over
 from tilegen.making.things import build_meshes, things_of
 from tilegen.plans.kit import make_kit, placed
-from tilegen.reading.files import read_toml, shipped
-from tilegen.reading.plans import plan_of
-from tilegen.reading.profiles import read_profile
-from tilegen.reading.stock import check_pair, read_machine, read_material, verdict_of
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.formats.dxf import write
 from tilegen.sheets.make import make_sheet_sets

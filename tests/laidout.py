@@ -8,12 +8,12 @@ import numpy as np
 import shapely
 from PIL import Image
 
+from tilegen.files.plans import read_drawing
 from tilegen.grid import Floor, Grid
 from tilegen.pictures.tile_view import ground_plan
 from tilegen.plans.drafting import draw
 from tilegen.plans.kit import placed, placed_pieces
 from tilegen.plans.ways import Way
-from tilegen.reading.plans import read_drawing
 
 SVG = "{http://www.w3.org/2000/svg}"
 PLAIN = Grid(floor=Floor(lines=False))

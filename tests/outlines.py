@@ -14,8 +14,8 @@ from shapely.geometry import Point, Polygon
 from shapely.ops import unary_union
 
 from tilegen.errors import InputError
+from tilegen.files.profiles import check_holes, check_outline
 from tilegen.grid import Floor, Grid
-from tilegen.reading.outline_checks import check_holes, check_outline
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.shape import OutlineShape

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
+from tilegen.files.plans import read_drawing
 from tilegen.grid import Floor, Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.ways import ExtraWall, Way
-from tilegen.reading.plans import read_drawing
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.features.kind import Wanted
 

@@ -25,9 +25,9 @@ from tests.making import Refused, Run, check_again, near, now_and_then, run, wri
 from tests.oracle import own
 from tests.sheet_properties import check_off_grid, check_sheet
 from tests.turning import turned_plan, turned_profile
+from tilegen.files.plans import read_plan
+from tilegen.files.profiles import read_profile
 from tilegen.plans.kit import make_kit
-from tilegen.reading.plans import read_plan
-from tilegen.reading.profiles import read_profile
 from tilegen.tiles.tile import Tile
 
 # STL keeps 24 bits of each coordinate (IEEE 754 binary32).

@@ -14,17 +14,14 @@ from pathlib import Path
 import pytest
 
 from tests.calling import call, files_in
-from tilegen.batch import here
-from tilegen.batch.here import DIED, run_here
-from tilegen.batch.run import Batch
-from tilegen.batch.source import Source
-from tilegen.batch.tables import read_variants
-from tilegen.batch.variants import Variant, choose, vary
-from tilegen.batch.work import Outcome
+from tilegen.batch import work as here
+from tilegen.batch.run import Batch, Source
+from tilegen.batch.variants import Variant, choose, read_variants, vary
+from tilegen.batch.work import DIED, Outcome, run_here
 from tilegen.errors import InputError
+from tilegen.files.toml import find
 from tilegen.making.asked import Tools
 from tilegen.making.workshop import open_workshop
-from tilegen.reading.files import find
 
 VARY = ("--vary", "pitch=1in,1.25in,30mm", "--vary", "wall=5mm,14mm,1/4 in")
 

@@ -19,7 +19,7 @@ from shapely.geometry import box
 
 from tests.calling import call
 from tests.test_solids import TILES, read_3mf
-from tilegen.reading.printers import read_printer
+from tilegen.files.stock import read_printer
 from tilegen.solids.beds import (
     estimate_part,
     flow_of,

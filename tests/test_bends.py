@@ -5,14 +5,14 @@ import math
 import pytest
 
 from tests.test_shapes import CELL, shaped
+from tilegen.files.plans import read_drawing
+from tilegen.files.toml import find, read_model
 from tilegen.grid import Grid
 from tilegen.model.materials import CurveTable, MaterialFile
 from tilegen.plans.drafting import draw
 from tilegen.plans.kit import make_kit
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.shapes import Circle, DrawnShape
-from tilegen.reading.files import find, read_model
-from tilegen.reading.plans import read_drawing
 from tilegen.sheets.bends import bend_allowance, curved_parts, score_spacing, slots_for, way_of
 from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.laying import Laying

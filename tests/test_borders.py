@@ -14,6 +14,7 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
+from tilegen.files.plans import read_drawing
 from tilegen.grid import Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.drawing import Drawing
@@ -21,7 +22,6 @@ from tilegen.plans.off_grid_walls import Border
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.shapes import cell_box
 from tilegen.plans.ways import Way
-from tilegen.reading.plans import read_drawing
 from tilegen.tiles.plate import Opening
 
 GRID = Grid(pitch=30.0, wall_thickness=6.0)

@@ -4,7 +4,7 @@ import pytest
 
 from tests.calling import call, start
 from tilegen.errors import nearest
-from tilegen.reading.files import find
+from tilegen.files.toml import find
 
 SLIPS = [
     (("build", "bell-foundry", "--paper", "A9"), ("--paper", "A9", "A4", "Letter", "tilegen build --help")),

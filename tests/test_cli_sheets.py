@@ -10,8 +10,8 @@ import pytest
 from pypdf import PdfReader
 
 from tests.calling import call, files_in
+from tilegen.files.toml import find
 from tilegen.making.lists import boxes_for
-from tilegen.reading.files import find
 from tilegen.sheets.pages import PAPERS
 
 

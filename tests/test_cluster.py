@@ -14,7 +14,7 @@ import pytest
 
 from tests.calling import call, files_in
 from tests.test_batch import batch
-from tilegen.batch.here import run_here
+from tilegen.batch.work import run_here
 
 pytest.importorskip("distributed")
 pytestmark = pytest.mark.thorough

@@ -11,13 +11,13 @@ from ezdxf.filemanagement import read
 
 from tests.calling import call, files_in
 from tests.test_connectors import grid_with
+from tilegen.files.grids import make_grid
+from tilegen.files.plans import read_plan
+from tilegen.files.toml import find
 from tilegen.grid import Grid, Over
 from tilegen.model.tables import Measures
 from tilegen.plans.kit import make_kit
 from tilegen.plans.layout import count_seams, middles_of
-from tilegen.reading.files import find
-from tilegen.reading.grids import make_grid
-from tilegen.reading.plans import read_plan
 from tilegen.tiles.keys import key_size, make_key
 from tilegen.tiles.pockets import module_of
 from tilegen.tiles.safety import connector_cautions, flux_index, is_small_part

@@ -5,8 +5,8 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from tests.test_connectors import PLAIN, grid_with
+from tilegen.files.stock import read_machine, read_material
 from tilegen.making.things import position_notes
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files
 from tilegen.sheets.templates import jig_drawing
 from tilegen.tiles.keys import make_key

@@ -12,10 +12,10 @@ from shapely.geometry import Polygon, box
 from tests.calling import call
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
+from tilegen.files.profiles import read_profile
+from tilegen.files.toml import find, shipped
 from tilegen.grid import Floor, Grid, Over
 from tilegen.plans.record import grid_record
-from tilegen.reading.files import find, shipped
-from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.connector_checks import check_connectors

@@ -15,13 +15,13 @@ import shapely.ops
 from shapely.geometry import LineString
 
 from tests.footprints import box_height, fold_up, foot_of, outside_of_skin, panels_of, same
+from tilegen.files.plans import read_plan
+from tilegen.files.profiles import read_profile
+from tilegen.files.stock import read_machine, read_material
+from tilegen.files.toml import find, shipped
 from tilegen.grid import Grid
 from tilegen.making.things import things_of
 from tilegen.plans.kit import make_kit
-from tilegen.reading.files import find, shipped
-from tilegen.reading.plans import read_plan
-from tilegen.reading.profiles import read_profile
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.alike import own_pose
 from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.labels import word_box

@@ -17,12 +17,12 @@ from shapely.geometry import Polygon, box
 
 from tests.test_construction import CARD, CORE, FOAM, GRID, TILES, closed, laid_flat
 from tilegen.errors import InputError
+from tilegen.files.plans import read_plan
+from tilegen.files.stock import read_machine, read_material
+from tilegen.files.toml import find
 from tilegen.grid import Grid
 from tilegen.making.things import things_of
 from tilegen.plans.kit import make_kit
-from tilegen.reading.files import find
-from tilegen.reading.plans import read_plan
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.alike import at_origin
 from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.folds import crease_channel, fold_to_fold, groove_width, stable_foot, wrapped_core

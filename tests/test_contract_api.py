@@ -15,11 +15,14 @@ import tilegen
 from tests.contract import CASES, content, rooms
 from tests.rereading import read_stl
 from tilegen.errors import TilegenError
+from tilegen.files.plans import read_drawing, read_plan
+from tilegen.files.profiles import read_profile
+from tilegen.files.stock import read_machine, read_material, read_printer
+from tilegen.files.writing import write_files
 from tilegen.fit.figures import figures_on
 from tilegen.fit.finder import find_grid
 from tilegen.fit.placements import placements_on
 from tilegen.grid import Grid
-from tilegen.jobs import write_files
 from tilegen.pictures.layout import layout_svg
 from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.drafting import draw
@@ -29,10 +32,6 @@ from tilegen.plans.record import kit_json
 from tilegen.plans.shelf import Shelf, take_stock
 from tilegen.plans.sight import in_sight, visible_from
 from tilegen.plans.ways import Way
-from tilegen.reading.plans import read_drawing, read_plan
-from tilegen.reading.printers import read_printer
-from tilegen.reading.profiles import read_profile
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.solids.beds import set_out
 from tilegen.solids.build import Mesh, build_mesh

@@ -15,20 +15,19 @@ pytest.importorskip("httpx")
 from starlette.testclient import TestClient
 
 from tilegen.desk.app import make_app
-from tilegen.desk.editkinds import read_edits
-from tilegen.desk.edits import apply_edits
+from tilegen.desk.edits import apply_edits, read_edits
 from tilegen.desk.guard import MOST_BYTES
 from tilegen.desk.taking import Takings, Wish
 from tilegen.desk.view import open_text, view
 from tilegen.errors import InputError
+from tilegen.files.plans import read_plan
+from tilegen.files.toml import find
 from tilegen.fit.figures import figures_on, figures_record
 from tilegen.making.asked import Tools
 from tilegen.making.plan import build_plan, open_plan, write_build
 from tilegen.making.workshop import open_workshop
 from tilegen.plans.kit import make_kit
 from tilegen.plans.record import kit_head
-from tilegen.reading.files import find
-from tilegen.reading.plans import read_plan
 
 PORT = 8317
 ORIGIN = f"http://127.0.0.1:{PORT}"

@@ -20,12 +20,12 @@ from playwright.sync_api import expect, sync_playwright
 
 from tilegen.cli.desk import listen
 from tilegen.desk.app import make_app
+from tilegen.desk.document import line_of
 from tilegen.desk.keeping import PlanOnDisk, Steps
-from tilegen.desk.pruning import line_of
 from tilegen.desk.view import open_text
+from tilegen.files.plans import plan_of, read_plan
+from tilegen.files.toml import find
 from tilegen.plans.kit import make_kit
-from tilegen.reading.files import find
-from tilegen.reading.plans import plan_of, read_plan
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 pytestmark = [

@@ -9,11 +9,11 @@ import pytest
 
 from tests.calling import call
 from tests.pages import PAGES, ROOT, blocks_of, commands_of
+from tilegen.files.grids import merged
+from tilegen.files.schemas import MODELS
+from tilegen.files.starting import STARTING_GRID
 from tilegen.grid import Grid
 from tilegen.model.tables import Measures
-from tilegen.reading.grids import merged
-from tilegen.reading.schemas import MODELS
-from tilegen.reading.starting import STARTING_GRID
 
 # What is not run as it stands, and why; `installs` and `waits` are looked at, `long` are asked for their help.
 INSTALLS = ("python3", "pip")  # .ci/run runs the README's two lines in a fresh environment

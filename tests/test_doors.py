@@ -10,13 +10,13 @@ from manifold3d import Manifold
 from shapely.geometry import Point
 
 from tilegen.errors import InputError
+from tilegen.files.plans import read_drawing
+from tilegen.files.stock import read_material
 from tilegen.grid import Door, Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.features import RoomHeights, furnish
 from tilegen.plans.kit import make_kit
 from tilegen.plans.ways import Way
-from tilegen.reading.plans import read_drawing
-from tilegen.reading.stock import read_material
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh, build_solid
 from tilegen.solids.formats.stl import stl_bytes

@@ -17,13 +17,13 @@ from tests.oracle import STEP, Furnished, Thing
 from tests.plans import PLAIN_FLOOR, plan, wanted
 from tests.test_solids import check_stl
 from tilegen.errors import InputError
+from tilegen.files.plans import read_plan
+from tilegen.files.profiles import read_profile
+from tilegen.files.toml import find
 from tilegen.grid import Grid
 from tilegen.plans.features import PlanFeature, RoomHeights, furnish
 from tilegen.plans.kit import make_kit, placed
 from tilegen.plans.record import kit_head
-from tilegen.reading.files import find
-from tilegen.reading.plans import read_plan
-from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS, Surface

@@ -10,12 +10,12 @@ import shapely
 from tests.footprints import outside_of_skin, same
 from tests.test_features import feature, furnished, profile
 from tilegen.errors import InputError
+from tilegen.files.plans import read_plan
+from tilegen.files.stock import read_machine, read_material
+from tilegen.files.toml import find
 from tilegen.grid import Floor, Grid
 from tilegen.plans.features import RoomHeights
 from tilegen.plans.kit import make_kit
-from tilegen.reading.files import find
-from tilegen.reading.plans import read_plan
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.laying import Laying
 from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from tilegen.files.plans import read_drawing
 from tilegen.grid import Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import make_kit
 from tilegen.plans.ways import ExtraWall, Way
-from tilegen.reading.plans import read_drawing
 from tilegen.tiles.shape import SIDES
 
 WORKED = """

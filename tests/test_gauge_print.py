@@ -14,9 +14,9 @@ from tests.calling import call
 from tests.rereading import read_stl
 from tests.test_solids import boxes, read_3mf
 from tilegen.errors import InputError
+from tilegen.files.stock import read_printer
+from tilegen.files.toml import check, shipped
 from tilegen.model.printers import PrinterFile
-from tilegen.reading.files import check, shipped
-from tilegen.reading.printers import read_printer
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.formats.threemf import threemf_bytes

@@ -13,13 +13,12 @@ MODULES = sorted((ROOT / "tilegen").rglob("*.py"))
 
 # From left to right; what stands on one level may not import what stands further right.
 LEVELS = [
-    ("errors", "lengths", "surface", "grid", "csvtext", "model", "version"),
+    ("errors", "lengths", "surface", "grid", "model", "version"),
     ("tiles",),
     ("plans",),
     ("fit",),
-    ("solids.build", "solids.bands", "solids.formats", "reading"),
+    ("solids.build", "solids.bands", "solids.formats", "files"),
     ("solids", "sheets"),
-    ("jobs", "inspection"),
     ("pictures",),
     ("making",),
     ("batch", "desk"),

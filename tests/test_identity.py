@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
+from tilegen.files.plans import read_plan
+from tilegen.files.toml import shipped
 from tilegen.grid import Floor, Grid
 from tilegen.plans.kit import make_kit
-from tilegen.reading.files import shipped
-from tilegen.reading.plans import read_plan
 from tilegen.tiles.blocks import Block, Extra
 from tilegen.tiles.identity import parts_of_tile, poses_of, short_id
 from tilegen.tiles.openings import make_opening

@@ -12,6 +12,7 @@ from tests.calling import call
 from tests.test_shapes import CELL
 from tests.test_solids import check_stl
 from tilegen.errors import InputError
+from tilegen.files.plans import read_drawing
 from tilegen.fit.figures import figures_on
 from tilegen.grid import Grid
 from tilegen.plans.drafting import draw
@@ -20,7 +21,6 @@ from tilegen.plans.record import kit_json
 from tilegen.plans.shapes import Arc, Circle, DrawnShape
 from tilegen.plans.sight import in_sight
 from tilegen.plans.ways import ExtraWall, Way
-from tilegen.reading.plans import read_drawing
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 

@@ -8,10 +8,10 @@ import pytest
 import trimesh
 
 from tests.calling import call
+from tilegen.cli.inspect import inspect_file
 from tilegen.errors import InputError
-from tilegen.inspection import inspect_file
-from tilegen.reading import threemf, threemf_part
-from tilegen.reading.threemf import UNITS
+from tilegen.files import threemf
+from tilegen.files.threemf import UNITS
 
 CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
 PRODUCTION = "http://schemas.microsoft.com/3dmanufacturing/production/2015/06"
@@ -271,7 +271,6 @@ def test_wrong_models(text, part, tmp_path):
 
 
 def test_nothing_grows_without_bounds(tmp_path, monkeypatch):
-    monkeypatch.setattr(threemf_part, "MOST_PLACED", 1000)
     monkeypatch.setattr(threemf, "MOST_PLACED", 1000)
     monkeypatch.setattr(threemf, "_MOST_CORNERS", 10)
     monkeypatch.setattr(threemf, "LARGEST_UNFOLDED", 10_000)

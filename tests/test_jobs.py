@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from tests.calling import call
-from tilegen import jobs
 from tilegen.cli.common import distinct_stems
 from tilegen.errors import InputError
-from tilegen.jobs import PART, Job, file_stem, portable, write_files
+from tilegen.files import writing as jobs
+from tilegen.files.writing import PART, Job, file_stem, portable, write_files
 from tilegen.making.things import run_many
 
 

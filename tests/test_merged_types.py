@@ -3,9 +3,9 @@
 import pytest
 
 from tests.test_solids import check_stl
+from tilegen.files.plans import read_plan
 from tilegen.grid import Grid
 from tilegen.plans.kit import make_kit
-from tilegen.reading.plans import read_plan
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.blocks import Extra

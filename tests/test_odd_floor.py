@@ -9,6 +9,7 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.ops import substring
 
 from tilegen.errors import InputError
+from tilegen.files.plans import read_drawing
 from tilegen.fit.figures import figures_on
 from tilegen.fit.floor import off_grid_floor
 from tilegen.grid import Floor, Grid
@@ -20,7 +21,6 @@ from tilegen.plans.route import make_route
 from tilegen.plans.shapes import Circle, Corners, DrawnShape
 from tilegen.plans.sight import in_sight, visible_from
 from tilegen.plans.ways import Way
-from tilegen.reading.plans import read_drawing
 from tilegen.tiles.plate import Opening
 
 WIDE, TALL = 40.0, 30.0

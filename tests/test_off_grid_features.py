@@ -12,11 +12,11 @@ import shapely
 from tests.examples import toml
 from tests.making import run
 from tilegen.errors import InputError
+from tilegen.files.plans import plan_of
 from tilegen.fit.figures import figures_on
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit, placed
 from tilegen.plans.sight import in_sight
-from tilegen.reading.plans import plan_of
 from tilegen.solids.build import build_mesh
 from tilegen.tiles.plate import Plate
 

@@ -13,6 +13,7 @@ from shapely.geometry import Point, box
 
 from tests.test_odd_floor import SLANTED, slow_sight
 from tilegen.errors import InputError
+from tilegen.files.plans import read_drawing
 from tilegen.grid import Grid
 from tilegen.plans import off_grid_tiles
 from tilegen.plans.drafting import draw
@@ -24,7 +25,6 @@ from tilegen.plans.route import make_route
 from tilegen.plans.shapes import Circle, Corners, DrawnShape
 from tilegen.plans.sight import OffGridView, in_sight
 from tilegen.plans.ways import ExtraWall, Way
-from tilegen.reading.plans import read_drawing
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.regionshape import WallRun
 

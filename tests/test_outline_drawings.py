@@ -11,8 +11,8 @@ import pytest
 from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
+from tilegen.files.outlines import read_outline
 from tilegen.geometry import CHORD_MM
-from tilegen.reading.outlines import read_outline
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="50mm" viewBox="0 0 120 100">{}</svg>'
 

@@ -12,9 +12,9 @@ import trimesh
 from shapely.geometry import Polygon
 
 from tests.footprints import foot_of
+from tilegen.files.toml import find, read_model
 from tilegen.grid import Floor, Grid
 from tilegen.model.materials import MaterialFile
-from tilegen.reading.files import find, read_model
 from tilegen.sheets.construction import Construction, Ways
 from tilegen.sheets.laying import Laying
 from tilegen.solids.build import build_mesh

@@ -15,8 +15,8 @@ from tests.calling import call
 from tests.outlines import attempt, random_outline, tried
 from tests.test_outline_drawings import dxf
 from tilegen.errors import InputError
+from tilegen.files.profiles import open_profile, profile_grid, profile_tile, read_profile
 from tilegen.grid import Floor, Grid
-from tilegen.reading.profiles import open_profile, profile_grid, profile_tile, read_profile
 from tilegen.tiles.joints import Joints, stock_band
 from tilegen.tiles.tile import make_plates
 

@@ -14,8 +14,8 @@ from shapely.geometry import Polygon, box
 
 from tests.test_gauge_print import admesh_counts
 from tests.test_solids import TILES, read_3mf
+from tilegen.files.stock import read_printer
 from tilegen.geometry import direction_of
-from tilegen.reading.printers import read_printer
 from tilegen.solids.beds import estimate_part
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats import Item

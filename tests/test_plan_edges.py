@@ -9,6 +9,7 @@ import pytest
 
 from tests.plans import plan, wanted
 from tilegen.errors import InputError
+from tilegen.files.plans import read_drawing
 from tilegen.fit.finder import trade_off
 from tilegen.fit.floor import spaces_of
 from tilegen.fit.loops import play_for
@@ -20,7 +21,6 @@ from tilegen.plans.features import PlanFeature, furnish
 from tilegen.plans.kit import make_kit, placed
 from tilegen.plans.larger import Places, cover_floor, read_kinds
 from tilegen.plans.shapes import Circle, DrawnShape
-from tilegen.reading.plans import read_drawing
 from tilegen.surface import Surface
 
 

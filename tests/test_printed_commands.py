@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.calling import call
-from tilegen.reading.files import shipped
+from tilegen.files.toml import shipped
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="read back by the rules of a POSIX shell")
 NAMES = {kind: sorted(p.stem for p in shipped(kind).glob("*.toml")) for kind in ("materials", "machines", "printers")}

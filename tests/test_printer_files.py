@@ -8,9 +8,9 @@ from tests.calling import call
 from tests.plans import PLAIN_FLOOR
 from tests.test_printers import FDM, RESIN
 from tilegen.errors import InputError
+from tilegen.files.stock import read_printer
+from tilegen.files.toml import shipped
 from tilegen.model.printers import PrinterFile
-from tilegen.reading.files import shipped
-from tilegen.reading.printers import read_printer
 from tilegen.solids.printing import chamfer_of, snapped
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
 from tilegen.tiles.tile import make_tile

@@ -21,12 +21,12 @@ from tests.test_connectors import CHOICES
 from tests.test_solids import TILES, check_stl
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
+from tilegen.files.profiles import read_profile
+from tilegen.files.stock import read_printer
+from tilegen.files.toml import find
 from tilegen.grid import Door, Grid
 from tilegen.model.printers import ClearanceTable, LayersTable
 from tilegen.plans.kit import make_kit
-from tilegen.reading.files import find
-from tilegen.reading.printers import read_printer
-from tilegen.reading.profiles import read_profile
 from tilegen.solids.build import build_mesh, build_solid, to_mesh
 from tilegen.solids.checks import check_walls, wall_lines, width_of_lines
 from tilegen.solids.formats.stl import stl_bytes

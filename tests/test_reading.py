@@ -3,10 +3,10 @@
 import pytest
 
 from tilegen.errors import InputError, TilegenError
+from tilegen.files.plans import read_drawing, read_plan
+from tilegen.files.profiles import read_profile
+from tilegen.files.toml import find, shipped
 from tilegen.grid import Over
-from tilegen.reading.files import find, shipped
-from tilegen.reading.plans import read_drawing, read_plan
-from tilegen.reading.profiles import read_profile
 
 HEAD = 'name = "t"\ndrawing = """\nA A B\nA . B\n"""\n'
 

@@ -3,7 +3,7 @@
 import pytest
 
 from tilegen.errors import InputError
-from tilegen.reading.stock import read_machine, read_material
+from tilegen.files.stock import read_machine, read_material
 from tilegen.sheets.gauge import COMB_BLOCKS, COMB_WIDTH, figures_of, gauge_drawing, kerf_of_comb, parse_readings
 
 

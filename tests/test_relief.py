@@ -20,10 +20,10 @@ from tests.test_surfaces import (
 )
 from tilegen.connectors import Connectors
 from tilegen.errors import InputError
+from tilegen.files.stock import read_printer
+from tilegen.files.toml import find, read_model
 from tilegen.making.things import relief_notes
 from tilegen.model.materials import MaterialFile
-from tilegen.reading.files import find, read_model
-from tilegen.reading.printers import read_printer
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes

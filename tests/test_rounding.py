@@ -10,9 +10,8 @@ from shapely.geometry import Polygon
 from tests.calling import call
 from tests.test_outlines import L, profile
 from tilegen.errors import InputError
+from tilegen.files.profiles import read_profile, rounded
 from tilegen.geometry import CHORD_MM
-from tilegen.reading.profiles import read_profile
-from tilegen.reading.rounding import rounded
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 

@@ -14,10 +14,10 @@ from pydantic import BaseModel
 
 from tests.calling import call
 from tilegen.errors import InputError
+from tilegen.files.schemas import MODELS, schema_of
+from tilegen.files.stock import read_material
+from tilegen.files.toml import check, find, shipped
 from tilegen.model.keys import Key
-from tilegen.reading.files import check, find, shipped
-from tilegen.reading.schemas import MODELS, schema_of
-from tilegen.reading.stock import read_material
 
 FOLDERS = {
     "plan": "plans",

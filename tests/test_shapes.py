@@ -13,6 +13,8 @@ from shapely.geometry import Polygon
 from tests.plans import plan
 from tests.test_solids import check_stl
 from tilegen.errors import InputError
+from tilegen.files.plans import read_drawing, read_plan
+from tilegen.files.toml import find
 from tilegen.fit.discs import largest_disc_in
 from tilegen.fit.figures import figures_on
 from tilegen.geometry import CHORD_MM
@@ -25,8 +27,6 @@ from tilegen.plans.route import make_route
 from tilegen.plans.shapes import Arc, Circle, Corners, DrawnShape, Hall, polygon_of
 from tilegen.plans.sight import in_sight
 from tilegen.plans.ways import Way
-from tilegen.reading.files import find
-from tilegen.reading.plans import read_drawing, read_plan
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.regionshape import RegionShape

@@ -20,10 +20,10 @@ from PIL import Image
 from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
+from tilegen.files.stock import check_pair, read_machine, read_material
 from tilegen.grid import Grid
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
-from tilegen.reading.stock import check_pair, read_machine, read_material
 from tilegen.sheets.drawing import LAYERS
 from tilegen.sheets.make import make_sheets, sheet_files, sheet_records
 from tilegen.sheets.sheetset import SheetSet

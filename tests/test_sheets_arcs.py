@@ -20,7 +20,7 @@ from PIL import Image
 
 from tests.test_sheets_audit import made, with_rules
 from tests.test_sheets_paths import drawing
-from tilegen.reading.stock import read_machine
+from tilegen.files.stock import read_machine
 from tilegen.sheets.drawing import Stroke, curve, find_arcs
 from tilegen.sheets.make import sheet_files
 from tilegen.sheets.order import travel

@@ -7,12 +7,12 @@ import pytest
 from pypdf import PdfReader
 from shapely.geometry import Point
 
+from tilegen.files.plans import read_plan
+from tilegen.files.stock import read_machine, read_material
+from tilegen.files.toml import find
 from tilegen.pictures.report import assembly_svg
 from tilegen.plans.kit import make_kit
 from tilegen.plans.layout import layout_numbers
-from tilegen.reading.files import find
-from tilegen.reading.plans import read_plan
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.make import make_sheet_sets, make_sheets, sheet_files
 

@@ -16,11 +16,11 @@ import pytest
 from shapely.geometry import Polygon, box
 
 from tests.calling import call
+from tilegen.cli.inspect import inspect_file
 from tilegen.errors import InputError
+from tilegen.files.stock import read_machine, read_material
 from tilegen.grid import Grid
-from tilegen.inspection import inspect_file
 from tilegen.model.machines import MachineFile
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.audit import Expected, _assigned, audit_document
 from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files
 from tilegen.sheets.sheetfile import FINDINGS, read_sheet

@@ -12,9 +12,9 @@ import shapely.affinity
 from shapely.geometry import LineString, Polygon, box
 
 from tilegen.errors import AnswerIsNo, InputError
+from tilegen.files.stock import read_machine, read_material
 from tilegen.grid import Grid
 from tilegen.model.materials import SheetStock
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets import audit, partpaths
 from tilegen.sheets.alike import at_origin
 from tilegen.sheets.drawing import LAYERS, Kerf, SheetDrawing

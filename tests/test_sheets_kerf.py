@@ -12,8 +12,8 @@ from shapely.geometry import Polygon, box
 
 from tests.test_sheets_audit import kit
 from tilegen.errors import InputError
-from tilegen.reading.files import find
-from tilegen.reading.stock import read_machine, read_material
+from tilegen.files.stock import read_machine, read_material
+from tilegen.files.toml import find
 from tilegen.sheets.drawing import Kerf
 from tilegen.sheets.make import make_sheets
 from tilegen.sheets.partpaths import compensated

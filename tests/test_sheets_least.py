@@ -5,8 +5,8 @@ from shapely.geometry import Point, Polygon, box
 
 from tests.calling import call
 from tilegen.errors import InputError
+from tilegen.files.stock import read_machine, read_material
 from tilegen.grid import Grid
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.least import least_feature, narrow_places
 from tilegen.sheets.make import make_sheets
 from tilegen.tiles.shape import Cell, single_cell

@@ -10,8 +10,8 @@ import shapely
 from ezdxf.filemanagement import read
 from shapely.geometry import LineString, Polygon
 
+from tilegen.files.stock import read_machine, read_material
 from tilegen.grid import Grid
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.surface import Surface
 from tilegen.tiles.doors import leaves_of, make_saddle_door

@@ -12,11 +12,11 @@ import shapely
 from shapely.geometry import Polygon, box
 
 import tilegen.sheets.nesting.odd
+from tilegen.files.profiles import read_profile
+from tilegen.files.stock import read_machine, read_material
+from tilegen.files.toml import find
 from tilegen.grid import Grid
 from tilegen.model.materials import SheetStock
-from tilegen.reading.files import find
-from tilegen.reading.profiles import read_profile
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import make_sheets
 from tilegen.sheets.nesting.layout import Placed, SheetArea
 from tilegen.sheets.nesting.odd import OddShape, check_odd, is_odd, nest_odd, placed_outlines, used_length

@@ -11,9 +11,9 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
+from tilegen.files.stock import read_material
 from tilegen.grid import Floor, Grid
 from tilegen.model.materials import MaterialFile
-from tilegen.reading.stock import read_material
 from tilegen.sheets.alike import at_origin, joined, own_pose
 from tilegen.sheets.construction import Construction
 from tilegen.sheets.parts import Part, list_parts

@@ -15,8 +15,8 @@ from shapely.geometry import LineString, Polygon, box
 
 from tests.test_sheets_audit import made, with_rules
 from tilegen.errors import InputError
+from tilegen.files.stock import read_machine
 from tilegen.model.machines import MachineFile, PathRules
-from tilegen.reading.stock import read_machine
 from tilegen.sheets.blade import pivot_path
 from tilegen.sheets.drawing import CUTS, Kerf, SheetDrawing, Stroke
 from tilegen.sheets.make import sheet_files

@@ -15,12 +15,12 @@ import pypdf
 import pytest
 
 from tests.guillotine import best_area
+from tilegen.files.plans import read_plan
+from tilegen.files.stock import read_machine, read_material
+from tilegen.files.toml import find
 from tilegen.making.things import things_of
 from tilegen.model.materials import OffcutStock, SheetStock
 from tilegen.plans.kit import make_kit
-from tilegen.reading.files import find
-from tilegen.reading.plans import read_plan
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.gauge import fence_zero_of
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.sheets.nesting.guillotine import Leaf, Rect, Slab, Slice, cuts, finished, laid, resized

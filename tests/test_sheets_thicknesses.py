@@ -8,10 +8,10 @@ from shapely.geometry import Polygon
 
 from tests.calling import call
 from tilegen.errors import AnswerIsNo, InputError
+from tilegen.files.stock import read_machine, read_material
+from tilegen.files.toml import check, find
 from tilegen.grid import Grid
 from tilegen.model.materials import MaterialFile, of_thickness
-from tilegen.reading.files import check, find
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files
 from tilegen.sheets.stacks import best_stack
 from tilegen.tiles.shape import Cell, single_cell

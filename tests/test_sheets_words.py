@@ -9,8 +9,8 @@ import pytest
 from pypdf import PdfReader
 
 from tests.calling import call
+from tilegen.files.stock import LOOSE_PIECES, cautions_of, read_machine, read_material
 from tilegen.lengths import in_units
-from tilegen.reading.stock import LOOSE_PIECES, cautions_of, read_machine, read_material
 
 LOOSE = "small parts"
 

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from tests.calling import call
-from tilegen.csvtext import csv_bytes
+from tilegen.files.stock import read_machine, read_material
+from tilegen.files.toml import find
+from tilegen.files.writing import csv_bytes
 from tilegen.grid import Grid
-from tilegen.reading.files import find
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.sheets.saw import Fence, SawLine, SawStep
 from tilegen.sheets.work import Gluing

@@ -6,10 +6,10 @@ import pytest
 
 from tests.test_fit_plans import make_plan, worked_plan
 from tilegen.errors import InputError
+from tilegen.files.stock import read_shelf
 from tilegen.plans.kit import make_kit
 from tilegen.plans.shelf import Shelf, rank_plans, rank_record, take_stock
 from tilegen.plans.ways import Way
-from tilegen.reading.shelves import read_shelf
 
 
 def shelf_file(folder, text):

@@ -14,13 +14,13 @@ from shapely.geometry import LineString, Point
 from tests.calling import call
 from tests.test_shapes import shaped
 from tilegen.errors import InputError
+from tilegen.files.plans import read_plan
+from tilegen.files.profiles import read_profile
+from tilegen.files.toml import find, read_model
 from tilegen.grid import DoorwaySize, Floor, Grid, Over
 from tilegen.model.materials import MaterialFile
 from tilegen.plans.kit import make_kit, placed
 from tilegen.plans.shapes import Circle
-from tilegen.reading.files import find, read_model
-from tilegen.reading.plans import read_plan
-from tilegen.reading.profiles import read_profile
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh

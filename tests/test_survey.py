@@ -7,8 +7,8 @@ import pytest
 from shapely.geometry import box
 
 from tilegen.errors import InputError
+from tilegen.files.plans import read_drawing
 from tilegen.plans.shapes import Circle, Corners, DrawnShape, cell_box, survey
-from tilegen.reading.plans import read_drawing
 
 CELL = 60.0
 

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from tests.calling import call
 from tilegen.errors import UNSHOWN, InputError, one_line
-from tilegen.reading.files import check
-from tilegen.reading.models import PlanFile
+from tilegen.files.tables import PlanFile
+from tilegen.files.toml import check
 
 ROOT = Path(__file__).resolve().parents[1]
 PLAN = 'name = "{name}"\ndrawing = """\nA A\n"""\n[rooms]\nA = "{title}"\n'

@@ -4,9 +4,9 @@ import itertools
 
 import pytest
 
+from tilegen.files.profiles import read_profile
+from tilegen.files.toml import find
 from tilegen.grid import Grid
-from tilegen.reading.files import find
-from tilegen.reading.profiles import read_profile
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, Side, four_turns, quarter_turns, single_cell

@@ -14,8 +14,8 @@ from tests.calling import call
 from tests.rereading import read_stl
 from tests.test_solids import TILES
 from tilegen.errors import InputError
+from tilegen.files.stock import read_printer
 from tilegen.grid import Grid
-from tilegen.reading.printers import read_printer
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.printing import as_printed
 from tilegen.tiles.identity import ALPHABET

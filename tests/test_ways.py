@@ -13,13 +13,13 @@ import shapely
 import trimesh
 
 from tilegen.errors import InputError
+from tilegen.files.plans import read_plan
+from tilegen.files.toml import find
 from tilegen.fit.figures import way_widths
 from tilegen.fit.placements import placements_on
 from tilegen.plans.kit import make_kit
 from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json
-from tilegen.reading.files import find
-from tilegen.reading.plans import read_plan
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 

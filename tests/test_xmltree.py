@@ -6,8 +6,8 @@ import pytest
 from lxml import etree
 
 from tilegen.errors import InputError
-from tilegen.reading import xmltree
-from tilegen.reading.xmltree import read_tree, read_tree_file
+from tilegen.files import xmltree
+from tilegen.files.xmltree import read_tree, read_tree_file
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:i="urn:i" width="6mm">{}</svg>'
 

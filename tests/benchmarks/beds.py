@@ -6,9 +6,9 @@ import math
 import random
 import time
 
-from tilegen.reading.files import find
-from tilegen.reading.printers import read_printer
-from tilegen.reading.profiles import read_profile
+from tilegen.files.profiles import read_profile
+from tilegen.files.stock import read_printer
+from tilegen.files.toml import find
 from tilegen.solids.beds import lattice, pack, set_out
 from tilegen.solids.build import Mesh, build_mesh
 from tilegen.solids.formats.threemf import threemf_bytes

@@ -7,17 +7,17 @@ import tempfile
 import time
 from pathlib import Path
 
-from tilegen.jobs import write_files
+from tilegen.files.toml import find
+from tilegen.files.writing import write_files
 from tilegen.making.asked import Tools
 from tilegen.making.lists import kit_csv
-from tilegen.making.plan import Built, build_plan, open_plan
+from tilegen.making.plan import BuiltPlan, build_plan, open_plan
 from tilegen.making.things import build_meshes, things_of
 from tilegen.making.workshop import open_workshop
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
 from tilegen.plans.layout import layout_numbers
 from tilegen.plans.record import kit_json
-from tilegen.reading.files import find
 from tilegen.sheets.make import make_sheet_sets, sheet_files
 from tilegen.solids.beds import set_out, set_out_all
 from tilegen.solids.formats.stl import stl_bytes
@@ -26,7 +26,7 @@ from tilegen.solids.formats.threemf import threemf_bytes
 PLAN = "bell-foundry"
 
 
-def whole(folder: Path) -> Built:
+def whole(folder: Path) -> BuiltPlan:
     """From the plan's file to files on disk."""
     workshop = open_workshop(Tools())
     built = build_plan(open_plan(find(PLAN, "plans")), workshop)

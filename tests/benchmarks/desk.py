@@ -16,8 +16,7 @@ from playwright.sync_api import Page, sync_playwright
 
 from tilegen.cli.desk import listen
 from tilegen.desk.app import make_app
-from tilegen.desk.editkinds import read_edits
-from tilegen.desk.edits import apply_edits
+from tilegen.desk.edits import apply_edits, read_edits
 from tilegen.desk.view import open_text, view
 
 FIGURES = ["1 in", "2 in"]

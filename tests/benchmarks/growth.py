@@ -62,7 +62,7 @@ def make_and_write(number: int) -> Callable[[], object]:
 
 
 def nest(number: int) -> Callable[[], object]:
-    from tilegen.reading.stock import read_machine, read_material
+    from tilegen.files.stock import read_machine, read_material
     from tilegen.sheets.make import make_sheets
 
     wanted = [(tile, 1) for tile in distinct_tiles(number)]
@@ -71,7 +71,7 @@ def nest(number: int) -> Callable[[], object]:
 
 
 def _drawn(side: int):
-    from tilegen.reading.plans import plan_of
+    from tilegen.files.plans import plan_of
 
     return plan_of({"name": "p", "scale": "10 ft", "drawing": drawing(side)}, "p")
 

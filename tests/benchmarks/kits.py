@@ -28,9 +28,9 @@ def write_plan(path: Path, size: int, scale: str, seed: int = 1) -> None:
 def child(path: str, with_json: str) -> None:
     """What a process of its own does: read, count, perhaps write the JSON; prints seconds, MB, tiles, types."""
     start = time.perf_counter()
+    from tilegen.files.plans import read_plan
     from tilegen.plans.kit import make_kit
     from tilegen.plans.record import kit_json
-    from tilegen.reading.plans import read_plan
 
     kit = make_kit(read_plan(Path(path)))
     if with_json == "json":

@@ -22,10 +22,10 @@ from shapely.geometry import Polygon
 
 from tests.guillotine import best_area
 from tests.test_sheets_odd import RECORDS, instance
+from tilegen.files.plans import read_plan
+from tilegen.files.stock import read_machine, read_material
 from tilegen.making.things import things_of
 from tilegen.plans.kit import make_kit
-from tilegen.reading.plans import read_plan
-from tilegen.reading.stock import read_machine, read_material
 from tilegen.sheets.make import make_sheets
 from tilegen.sheets.nesting.layout import Rectangle, SheetArea, area_bound
 from tilegen.sheets.nesting.odd import nest_odd, used_length

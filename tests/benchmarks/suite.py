@@ -36,7 +36,7 @@ def files(side: int) -> Iterator[tuple[Path, Path]]:
 
 def tile(root: Path, _: Path, __: Path) -> Work:
     """One tile with a doorway, from its file to the bytes of its STL."""
-    from tilegen.reading.profiles import read_profile
+    from tilegen.files.profiles import read_profile
     from tilegen.solids.build import build_mesh
     from tilegen.solids.formats.stl import stl_bytes
 
@@ -46,9 +46,9 @@ def tile(root: Path, _: Path, __: Path) -> Work:
 
 def types(_: Path, plan: Path, __: Path) -> Work:
     """The solids of every type of a plan, set out on beds."""
+    from tilegen.files.plans import read_plan
+    from tilegen.files.stock import read_printer
     from tilegen.plans.kit import make_kit
-    from tilegen.reading.plans import read_plan
-    from tilegen.reading.printers import read_printer
     from tilegen.solids.beds import set_out
     from tilegen.solids.build import build_mesh
 
@@ -58,18 +58,18 @@ def types(_: Path, plan: Path, __: Path) -> Work:
 
 def plan(_: Path, path: Path, __: Path) -> Work:
     """A plan from its file to the JSON of its kit."""
+    from tilegen.files.plans import read_plan
     from tilegen.plans.kit import make_kit
     from tilegen.plans.record import kit_json
-    from tilegen.reading.plans import read_plan
 
     return lambda: "".join(kit_json(make_kit(read_plan(path))))
 
 
 def sight(_: Path, path: Path, __: Path) -> Work:
     """What is in sight from every tile."""
+    from tilegen.files.plans import read_plan
     from tilegen.plans.kit import make_kit
     from tilegen.plans.sight import in_sight
-    from tilegen.reading.plans import read_plan
 
     drawn = read_plan(path)
     kit = make_kit(drawn)
@@ -83,7 +83,7 @@ def nest(_: Path, path: Path, __: Path) -> Work:
 
 def write(_: Path, path: Path, folder: Path) -> Work:
     """Sheets as DXF, SVG, PDF and lists, onto the disk."""
-    from tilegen.jobs import write_files
+    from tilegen.files.writing import write_files
     from tilegen.sheets.make import sheet_files
 
     made = _sheets(path)()
@@ -92,7 +92,7 @@ def write(_: Path, path: Path, folder: Path) -> Work:
 
 def read_back(root: Path, path: Path, folder: Path) -> Work:
     """Solids and sheets that were written, read and judged by `inspect`."""
-    from tilegen.inspection import inspect_file
+    from tilegen.cli.inspect import inspect_file
 
     write(root, path, folder)()
     (folder / "door.stl").write_bytes(tile(root, path, folder)())
@@ -101,9 +101,9 @@ def read_back(root: Path, path: Path, folder: Path) -> Work:
 
 
 def _sheets(path: Path) -> Work:
+    from tilegen.files.plans import read_plan
+    from tilegen.files.stock import read_machine, read_material
     from tilegen.plans.kit import make_kit
-    from tilegen.reading.plans import read_plan
-    from tilegen.reading.stock import read_machine, read_material
     from tilegen.sheets.make import make_sheets
 
     kit, foam, knife = make_kit(read_plan(path)), read_material("foam"), read_machine("hand-knife")

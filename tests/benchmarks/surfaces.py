@@ -14,7 +14,7 @@ import shapely
 from manifold3d import CrossSection, FillRule, Manifold, OpType
 
 from tests.benchmarks.tiles import interleaved, numbers, prism, rings, stl_of
-from tilegen.reading.profiles import read_profile
+from tilegen.files.profiles import read_profile
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.plate import Mark

@@ -8,8 +8,8 @@ from collections.abc import Callable
 import numpy as np
 from manifold3d import CrossSection, FillRule, Manifold, OpType
 
-from tilegen.reading.files import find
-from tilegen.reading.profiles import read_profile
+from tilegen.files.profiles import read_profile
+from tilegen.files.toml import find
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 

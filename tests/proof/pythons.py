@@ -24,7 +24,7 @@ from pathlib import Path
 
 from tests.proof.faults import Tree, tree
 from tests.proof.seeds import ROOT
-from tilegen.reading.files import shipped
+from tilegen.files.toml import shipped
 
 _FAMILY = re.compile(r"python3(\.\d+)?")
 _ASKED = "import ensurepip, json, platform, sys; print(json.dumps([list(sys.version_info[:3]), platform.python_implementation()]))"

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from tests.proof.foreign import READERS
 from tests.proof.seeds import ROOT
-from tilegen.reading.files import shipped
+from tilegen.files.toml import shipped
 
 # Each shipped plan in ways that make different kinds of file.
 _BUILDS: tuple[str, ...] = (

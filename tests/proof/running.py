@@ -50,7 +50,7 @@ def warm() -> None:
     import tilegen.cli.fit
     import tilegen.cli.inspect
     import tilegen.cli.kit
-    import tilegen.cli.single  # noqa: F401
+    import tilegen.cli.tile  # noqa: F401
 
     ezdxf.new()
 

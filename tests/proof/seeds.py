@@ -7,7 +7,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from tilegen.reading.files import shipped
+from tilegen.files.toml import shipped
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -20,7 +20,17 @@ from pathlib import Path
 from typing import Any
 
 from tilegen.errors import InputError
-from tilegen.jobs import MANIFEST, PART, Job, Tell, check_folder, clear, read_claim, write_files, write_manifest
+from tilegen.files.writing import (
+    MANIFEST,
+    PART,
+    Job,
+    Tell,
+    check_folder,
+    clear,
+    read_claim,
+    write_files,
+    write_manifest,
+)
 from tilegen.version import __version__
 
 Record = dict[str, Any]

@@ -28,7 +28,7 @@ from tilegen.cli.options import (
     grouped,
 )
 from tilegen.cli.telling import never_fail, say, told
-from tilegen.making.asked import Covering, Cutting, Part, Printing, Tools
+from tilegen.making.asked import Covering, Cutting, PlanPart, Printing, Tools
 
 app = typer.Typer(
     name="tilegen",
@@ -75,7 +75,7 @@ def build(
     plans: Plans,
     *,
     out: Out = Path("out"),
-    part: Part,
+    part: PlanPart,
     cover: Covering,
     cut: Cutting,
     printing: Printing,
@@ -202,7 +202,7 @@ def _make(
         from tilegen.errors import InputError
 
         raise InputError("a scheduler and nothing to vary", expected="--vary or --variants", place="--scheduler")
-    from tilegen.cli.single import run_single
+    from tilegen.cli.tile import run_single
 
     run_single(things, out, grid.read(), tools, unit=vary.unit, halves=halves, **talk.told)
 
@@ -218,7 +218,7 @@ def gauge(
 ) -> None:
     """Test pieces that tell kerf or clearances, slots and scale of your own machine; --record keeps the readings."""
     if words.printer is not None:
-        from tilegen.cli.gauge_print import check_alone, run_print_gauge
+        from tilegen.cli.gauge import check_alone, run_print_gauge
 
         check_alone(words.material, words.machine)
         run_print_gauge(words.printer, words.record, out, magnet=words.magnet, **asdict(talk))
@@ -267,7 +267,7 @@ def schema(
     """The JSON Schema (draft 2020-12) of a kind of file, for editors that complete and check it."""
     import json
 
-    from tilegen.reading.schemas import schema_of
+    from tilegen.files.schemas import schema_of
 
     typer.echo(json.dumps(schema_of(kind), indent=1))
 

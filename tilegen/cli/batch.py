@@ -10,22 +10,20 @@ from functools import partial
 from pathlib import Path
 
 from tilegen.batch.cluster import run_on_cluster
-from tilegen.batch.here import run_here
-from tilegen.batch.run import Batch, Runner
-from tilegen.batch.source import Source
+from tilegen.batch.run import Batch, Runner, Source
 from tilegen.batch.store import Fate, Record, listed
-from tilegen.batch.tables import read_variants
-from tilegen.batch.variants import Variation, vary
+from tilegen.batch.variants import Variation, read_variants, vary
+from tilegen.batch.work import run_here
 from tilegen.cli.common import distinct_stems, warn
 from tilegen.cli.options import VaryWords
 from tilegen.cli.telling import say
 from tilegen.errors import AnswerIsNo, InputError
+from tilegen.files.toml import find
+from tilegen.files.writing import file_stem
 from tilegen.grid import Over, option_for
-from tilegen.jobs import file_stem
 from tilegen.lengths import counted
 from tilegen.making.asked import Tools
 from tilegen.making.workshop import cautions, open_workshop
-from tilegen.reading.files import find
 
 _STATES = {
     "made": "made",

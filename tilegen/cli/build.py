@@ -17,11 +17,11 @@ from tilegen.cli.common import (
     warn,
 )
 from tilegen.cli.telling import say
+from tilegen.files.writing import MANIFEST, Written, check_folder, read_claim
 from tilegen.grid import Over
-from tilegen.jobs import MANIFEST, Written, check_folder, read_claim
 from tilegen.lengths import Units, counted, in_units, show_length
-from tilegen.making.asked import Covering, Part, Tools
-from tilegen.making.plan import FOLDERS, Built, build_plan, write_build
+from tilegen.making.asked import Covering, PlanPart, Tools
+from tilegen.making.plan import FOLDERS, BuiltPlan, build_plan, write_build
 from tilegen.making.workshop import Workshop, cautions, open_workshop
 from tilegen.plans.record import fill_places, kit_head
 
@@ -32,7 +32,7 @@ def run_build(
     over: Over,
     tools: Tools,
     *,
-    part: Part,
+    part: PlanPart,
     cover: Covering,
     units: Units,
     as_json: bool,
@@ -62,7 +62,7 @@ def run_build(
         b.made.check_closed()
 
 
-def _record(folder: Path, built: Built, written: list[Written]) -> dict[str, Any]:
+def _record(folder: Path, built: BuiltPlan, written: list[Written]) -> dict[str, Any]:
     return {
         "kit": "@kit",
         "files": file_records(folder, written),
@@ -74,7 +74,7 @@ def _record(folder: Path, built: Built, written: list[Written]) -> dict[str, Any
     }
 
 
-def _print(folders: list[Path], built: list[Built], written: list[list[Written]]) -> None:
+def _print(folders: list[Path], built: list[BuiltPlan], written: list[list[Written]]) -> None:
     documents = []
     for folder, b, files in zip(folders, built, written, strict=True):
         record = _record(folder, b, files)
@@ -83,7 +83,7 @@ def _print(folders: list[Path], built: list[Built], written: list[list[Written]]
     print_json(documents[0] if len(documents) == 1 else {"builds": documents})
 
 
-def _tell(folder: Path, built: Built, files: int, workshop: Workshop, units: Units) -> None:
+def _tell(folder: Path, built: BuiltPlan, files: int, workshop: Workshop, units: Units) -> None:
     kit, made = built.kit, built.made
     loose = counted(sum(p.count for p in kit.pieces), "loose piece")
     say(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}, {loose}")

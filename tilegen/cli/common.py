@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from tilegen.cli.telling import command_line, say
 from tilegen.errors import InputError
-from tilegen.jobs import Written, portable
-from tilegen.reading.files import find, read_toml
+from tilegen.files.toml import find, read_toml
+from tilegen.files.writing import Written, portable
 
 if TYPE_CHECKING:
     from tilegen.grid import Over

@@ -14,8 +14,9 @@ from tilegen.cli.options import KitWords
 from tilegen.cli.tables import kit_table, plain_table, show
 from tilegen.cli.telling import say
 from tilegen.errors import InputError
+from tilegen.files.stock import read_shelf
+from tilegen.files.writing import portable, write_files
 from tilegen.grid import Over
-from tilegen.jobs import portable, write_files
 from tilegen.lengths import Units, counted
 from tilegen.making.asked import Covering
 from tilegen.making.connecting import connector_totals
@@ -27,7 +28,6 @@ from tilegen.plans.route import Stop, make_route, route_record
 from tilegen.plans.several import SharedKit, share_kit, shared_record
 from tilegen.plans.shelf import Ranked, rank_plans, rank_record
 from tilegen.plans.sight import visible_from
-from tilegen.reading.shelves import read_shelf
 
 
 def run_kit(

@@ -8,8 +8,8 @@ from pathlib import Path
 from tilegen.cli.common import print_json
 from tilegen.cli.telling import command_line, say
 from tilegen.errors import InputError
-from tilegen.jobs import portable, write_bare
-from tilegen.reading.starting import STARTING_GRID, STARTING_PLAN, STARTING_PROFILE
+from tilegen.files.starting import STARTING_GRID, STARTING_PLAN, STARTING_PROFILE
+from tilegen.files.writing import portable, write_bare
 
 # The other two files of the folder.
 _TAKEN = ("grid", "alcove")

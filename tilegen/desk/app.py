@@ -20,11 +20,10 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
-from tilegen.desk import pictures, view
-from tilegen.desk.editkinds import read_edits
-from tilegen.desk.edits import apply_drawn, moved, parse
+from tilegen.desk import view
+from tilegen.desk.edits import apply_drawn, moved, name_in, parse, read_edits
 from tilegen.desk.guard import Guard, TooLargeError, own_hosts
-from tilegen.desk.keeping import PlanOnDisk, Seat, Steps, digest
+from tilegen.desk.keeping import PlanOnDisk, Steps, Tab, digest
 from tilegen.desk.taking import Takings, Wish
 from tilegen.errors import InputError, TilegenError
 
@@ -250,7 +249,7 @@ def _save(asked: _Asked, request: Request) -> Response:
 
 async def _plans(request: Request) -> Response:
     found = await run_in_threadpool(_desk(request).steps.plans)
-    plans = [{"at": at, "made": made, "name": view.name_in(text), "text": text} for at, made, text in found]
+    plans = [{"at": at, "made": made, "name": name_in(text), "text": text} for at, made, text in found]
     return JSONResponse({"plans": plans})
 
 
@@ -267,8 +266,8 @@ def _own(asked: _Asked, request: Request) -> str:
     return asked.file if asked.file == _desk(request).file else ""
 
 
-def _seat(asked: _Asked, request: Request) -> Seat:
-    return _desk(request).steps.seat(asked.seat) or Seat(asked.seat, asked.at, asked.at)
+def _seat(asked: _Asked, request: Request) -> Tab:
+    return _desk(request).steps.seat(asked.seat) or Tab(asked.seat, asked.at, asked.at)
 
 
 def _done_before(asked: _Asked, request: Request) -> bool:
@@ -302,7 +301,7 @@ def _kept(asked: _Asked, request: Request, texts: list[str]) -> dict[str, Any]:
 
 def _sit(asked: _Asked, request: Request, at: int, tip: int) -> None:
     desk, done = _desk(request), max(asked.n, _seat(asked, request).done)
-    desk.steps.keep(Seat(asked.seat, at, tip, done, desk.file, asked.base, json.dumps(asked.figures)))
+    desk.steps.keep(Tab(asked.seat, at, tip, done, desk.file, asked.base, json.dumps(asked.figures)))
 
 
 def _place(asked: _Asked, request: Request, text: str, at: int) -> dict[str, Any]:
@@ -343,7 +342,7 @@ def _solid(asked: _Asked, _: Request) -> Response:
 
 
 def _picture(asked: _Asked, _: Request) -> Response:
-    return JSONResponse({"pictures": pictures.draw(asked.text, asked.picture, asked.wish)})
+    return JSONResponse({"pictures": view.draw(asked.text, asked.picture, asked.wish)})
 
 
 def _take(asked: _Asked, request: Request) -> Response:
@@ -389,8 +388,8 @@ async def _stop(request: Request) -> Response:
 
 
 async def _examples(_: Request) -> Response:
-    return JSONResponse({"plans": await run_in_threadpool(pictures.example_plans)})
+    return JSONResponse({"plans": await run_in_threadpool(view.example_plans)})
 
 
 async def _tools(_: Request) -> Response:
-    return JSONResponse(await run_in_threadpool(pictures.tools))
+    return JSONResponse(await run_in_threadpool(view.tools))

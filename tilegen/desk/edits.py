@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any, Literal
 
 import tomlkit
-from pydantic import BaseModel
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import String, StringType, Trivia
 
-from tilegen.desk.adding import (
+from tilegen.desk.document import (
     Feature,
     FeatureAway,
     PointWay,
@@ -21,17 +21,128 @@ from tilegen.desk.adding import (
     WayAway,
     add_feature,
     add_way,
+    append,
+    keep,
+    line_of,
+    pruned,
+    remove,
+    room_at,
     room_for,
+    rows_of,
     shape_values,
     shift,
+    tables,
+    way_line,
 )
-from tilegen.desk.editkinds import MOST_ACROSS, Edit, Paint, Rename, SetMeasure, SetScale, SetWall, SetWay, Title
-from tilegen.desk.pruning import line_of, pruned, room_at, rows_of, way_line
-from tilegen.desk.tables import append, keep, remove, tables
 from tilegen.errors import InputError
-from tilegen.reading.files import check
-from tilegen.reading.models import PlanFile
+from tilegen.files.tables import PlanFile
+from tilegen.files.toml import check
+from tilegen.plans.ways import WayWord
 from tilegen.tiles.shape import SIDES, STEPS
+
+MOST_ACROSS = 200
+# Further off than a page shows; a drawing refuses to grow so far.
+Coordinate = Annotated[int, Field(strict=True, ge=-10_000, le=10_000)]
+CellPlace = tuple[Coordinate, Coordinate]
+Side = Literal["north", "east", "south", "west"]
+
+
+class _Edit(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Paint(_Edit):
+    """Cells (column, row from 1; less than 1 lies beyond the drawing) that become one room, or solid ground."""
+
+    do: Literal["paint"]
+    cells: Annotated[list[CellPlace], Field(max_length=MOST_ACROSS * MOST_ACROSS)]
+    room: Annotated[str, Field(min_length=1, max_length=1)]
+
+
+class SetWay(_Edit):
+    """A way on one side of a cell; kind None takes it away."""
+
+    do: Literal["way"]
+    cell: CellPlace
+    side: Side
+    kind: WayWord | None = None
+    leaf: Literal["none", "sliding", "hinged", "lift-out"] | None = None
+    head: Literal["flat", "round"] | None = None
+    width: Annotated[str, Field(max_length=40)] = ""
+    height: Annotated[str, Field(max_length=40)] = ""
+
+
+class SetWall(_Edit):
+    """A wall that no room border implies, put up or taken away."""
+
+    do: Literal["wall"]
+    cell: CellPlace
+    side: Side
+    stands: Annotated[bool, Field(strict=True)]
+
+
+class Title(_Edit):
+    """A room's title; an empty one takes it away."""
+
+    do: Literal["title"]
+    room: Annotated[str, Field(min_length=1, max_length=1)]
+    title: Annotated[str, Field(max_length=80)]
+
+
+class Rename(_Edit):
+    """The plan's name."""
+
+    do: Literal["name"]
+    name: Annotated[str, Field(min_length=1, max_length=200)]
+
+
+class SetScale(_Edit):
+    """What one cell stands for."""
+
+    do: Literal["scale"]
+    scale: Literal["10 ft", "5 ft"]
+
+
+class SetMeasure(_Edit):
+    """One measure of the grid, as text with a unit; an empty one goes back to the default."""
+
+    do: Literal["measure"]
+    key: Literal["pitch", "wall_thickness", "wall_height", "base_depth", "joint_play"]
+    value: Annotated[str, Field(max_length=40)]
+
+
+Edit = Annotated[
+    Paint
+    | SetWay
+    | SetWall
+    | Title
+    | Rename
+    | SetScale
+    | SetMeasure
+    | Shape
+    | ShapeAway
+    | PointWay
+    | WayAway
+    | Feature
+    | FeatureAway,
+    Field(discriminator="do"),
+]
+_EDITS: TypeAdapter[list[Edit]] = TypeAdapter(list[Edit])
+
+
+def read_edits(data: object) -> list[Edit]:
+    """Edits as the page sends them.
+
+    Raises:
+        InputError: one that is none of them.
+    """
+    try:
+        return _EDITS.validate_python(data)
+    except ValidationError as error:
+        fault = error.errors(include_url=False, include_context=False)[0]
+        place = ".".join(map(str, fault["loc"]))
+        raise InputError("an edit that is not understood", expected=fault["msg"], place=place) from None
+
 
 _OPPOSITE = {"north": "south", "south": "north", "east": "west", "west": "east"}
 
@@ -241,3 +352,11 @@ def _set_measure(document: tomlkit.TOMLDocument, edit: SetMeasure) -> None:
         grid[edit.key] = edit.value.strip()
     elif edit.key in grid:
         del grid[edit.key]
+
+
+def name_in(text: str) -> str:
+    """A plan's name, of any text."""
+    try:
+        return str(parse(text).get("name", ""))
+    except InputError:
+        return ""

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tilegen.errors import InputError
-from tilegen.jobs import write_bare
-from tilegen.reading.files import read_toml
+from tilegen.files.toml import read_toml
+from tilegen.files.writing import write_bare
 
 # Older steps than fit into this are given up; the last state of every plan stays.
 MOST_BYTES = 200_000_000
@@ -43,7 +43,7 @@ def state_folder() -> Path:
 
 
 @dataclass(frozen=True)
-class Place:
+class Standing:
     """Where a seat stands among its steps; back, on: whether there is a step either way."""
 
     at: int
@@ -54,7 +54,7 @@ class Place:
 
 
 @dataclass(frozen=True)
-class Seat:
+class Tab:
     """A tab of a browser: its step, the last one that can be redone, the last gesture done.
 
     file, base: the file of its desk, and the name (see digest) of what that held when it was last read or saved.
@@ -98,13 +98,13 @@ class Steps:
         """Let the database go."""
         self._base.close()
 
-    def seat(self, name: str) -> Seat | None:
+    def seat(self, name: str) -> Tab | None:
         """A seat that has drawn before."""
         with self._lock:
             found = self._base.execute(
                 "SELECT name, at, tip, done, file, base, figures FROM seat WHERE name = ?", (name,)
             ).fetchone()
-        return Seat(*found) if found else None
+        return Tab(*found) if found else None
 
     def last(self, file: str = "") -> int:
         """The step that was shown last, of one file or of all that was drawn; 0: none."""
@@ -140,7 +140,7 @@ class Steps:
                 base.execute("UPDATE step SET plan = id WHERE id = ?", (number.lastrowid,))
             return int(number.lastrowid or 0)
 
-    def keep(self, seat: Seat) -> None:
+    def keep(self, seat: Tab) -> None:
         """Remember where a seat stands."""
         with self._lock, self._base as base:
             base.execute(
@@ -166,11 +166,11 @@ class Steps:
             ).fetchone()
         return int(found[0]) if found else 0
 
-    def place(self, at: int, tip: int) -> Place:
+    def place(self, at: int, tip: int) -> Standing:
         """What a seat is to know of its step."""
         with self._lock:
             file = self._base.execute("SELECT file FROM step WHERE id = ?", (at,)).fetchone()
-        return Place(at, self.text(at) or "", file[0] if file else "", bool(self.back(at)), bool(self.on(at, tip)))
+        return Standing(at, self.text(at) or "", file[0] if file else "", bool(self.back(at)), bool(self.on(at, tip)))
 
     def plans(self, most: int = 60) -> list[tuple[int, float, str]]:
         """(step, seconds since 1970, text) of the last state of each plan, newest first, equal ones once."""

@@ -17,9 +17,9 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from tilegen.desk.view import plan_file_name
+from tilegen.desk.edits import name_in
 from tilegen.errors import InputError, TilegenError
-from tilegen.reading.files import shipped
+from tilegen.files.toml import shipped
 
 MOST_AT_ONCE = 2
 _FIRST_DATE = (1980, 1, 1, 0, 0, 0)
@@ -167,6 +167,13 @@ def _build(text: str, wish: Wish, folder: Path, pipe: Connection) -> None:
     out = folder / "out" / source.stem
     write_build(out, built)
     (folder / "files.zip").write_bytes(zipped(source.stem, out))
+
+
+def plan_file_name(text: str) -> Path:
+    """A file name from the plan's own name, for the folder that the files come in."""
+    name = name_in(text).lower()
+    stem = "-".join("".join(c if c.isascii() and c.isalnum() else " " for c in name).split())
+    return Path(f"{stem[:60] or 'plan'}.toml")
 
 
 def zipped(name: str, folder: Path) -> bytes:

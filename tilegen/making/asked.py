@@ -130,7 +130,7 @@ class Share:
 
 
 @dataclass(frozen=True)
-class Part(Share):
+class PlanPart(Share):
     """How much of a plan to make."""
 
     only: Annotated[

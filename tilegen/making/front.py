@@ -11,9 +11,13 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from tilegen.files.plans import plan_of
+from tilegen.files.plans import read_plan as read_plan_file
+from tilegen.files.profiles import profile_of, read_profile
+from tilegen.files.toml import find
+from tilegen.files.writing import Job, write_files
 from tilegen.fit.figures import Figure, base_of, figures_on
 from tilegen.grid import Over
-from tilegen.jobs import Job, write_files
 from tilegen.making.asked import Tools
 from tilegen.making.connecting import cautions_for
 from tilegen.making.plan import OpenPlan, build_plan, write_build
@@ -21,10 +25,6 @@ from tilegen.making.things import Made, make_things, tile_things
 from tilegen.making.workshop import cautions, open_workshop
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import make_kit
-from tilegen.reading.files import find
-from tilegen.reading.plans import plan_of
-from tilegen.reading.plans import read_plan as read_plan_file
-from tilegen.reading.profiles import profile_of, read_profile
 from tilegen.solids.build import Mesh, build_mesh
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.tile import Tile

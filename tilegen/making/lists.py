@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from tilegen.csvtext import csv_bytes
+from tilegen.files.writing import csv_bytes
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
 from tilegen.solids.beds import PrintJob

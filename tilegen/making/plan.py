@@ -9,10 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from tilegen.errors import InputError
+from tilegen.files.plans import read_plan
+from tilegen.files.stock import read_shelf
+from tilegen.files.writing import Job, Tell, Written, file_stem, job_of, write_files
 from tilegen.grid import Over
-from tilegen.jobs import Job, Tell, Written, file_stem, job_of, write_files
 from tilegen.lengths import Units, counted
-from tilegen.making.asked import Covering, Part, Share
+from tilegen.making.asked import Covering, PlanPart, Share
 from tilegen.making.connecting import (
     cautions_for,
     connector_files,
@@ -37,8 +39,6 @@ from tilegen.plans.record import kit_json
 from tilegen.plans.route import make_route
 from tilegen.plans.shelf import Stocktaking, take_stock
 from tilegen.plans.sight import InSight, in_sight
-from tilegen.reading.plans import read_plan
-from tilegen.reading.shelves import read_shelf
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.sheets.templates import core_rows
 from tilegen.solids.build import Mesh
@@ -115,7 +115,7 @@ def cover_words(cover: Cover) -> str:
 
 
 @dataclass(frozen=True)
-class Built:
+class BuiltPlan:
     """One plan's outcome; more, totals: what is added to the kit's JSON. whole: not just a part was asked for."""
 
     job: Job
@@ -178,11 +178,11 @@ def build_plan(
     plan: OpenPlan,
     workshop: Workshop,
     *,
-    part: Part = Part(),  # noqa: B008 - it is frozen
+    part: PlanPart = PlanPart(),  # noqa: B008 - it is frozen
     others: Sequence[Kit] = (),
     units: Units = "mm",
     tell: Callable[[str], None] = lambda _: None,
-) -> Built:
+) -> BuiltPlan:
     """All files of a plan, in memory.
 
     others: kits whose names a shelf may use too. tell: called with a word on each stage that begins.
@@ -233,7 +233,7 @@ def build_plan(
         cutting,
     )
     made.files["report.html"] = report_html(report, units=units).encode()
-    return Built(plan.job, shown, made, more, totals, connector_record(things), about, part.whole, messages)
+    return BuiltPlan(plan.job, shown, made, more, totals, connector_record(things), about, part.whole, messages)
 
 
 def _add_layout(made: Made, plan: OpenPlan, units: Units) -> None:
@@ -284,6 +284,6 @@ def _add_costs(made: Made, sets: Sequence[SheetSet], things: Things, numbers: Ma
         made.files["costs.csv"] = costs_csv(rows, numbers)
 
 
-def write_build(folder: Path, built: Built, tell: Tell = lambda _: None) -> list[Written]:
+def write_build(folder: Path, built: BuiltPlan, tell: Tell = lambda _: None) -> list[Written]:
     """Write a build's files and its manifest; tell: called with a sentence on each file of the user's that is kept."""
     return write_files(folder, built.made.files, job=built.job, part=not built.whole, tell=tell)

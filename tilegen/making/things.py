@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 from tilegen.errors import AnswerIsNo, InputError, nearest
-from tilegen.jobs import file_stem
+from tilegen.files.writing import file_stem
 from tilegen.lengths import Units
 from tilegen.making.connecting import connector_files, connector_notes, with_keys
 from tilegen.making.lists import beds_csv

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from tilegen.files.stock import LOOSE_PIECES, cautions_of, check_pair, read_machine, read_material, read_printer
 from tilegen.making.asked import Tools
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
 from tilegen.model.printers import PrinterFile
 from tilegen.model.words import Paper
-from tilegen.reading.printers import read_printer
-from tilegen.reading.stock import LOOSE_PIECES, cautions_of, check_pair, read_machine, read_material
 from tilegen.sheets.construction import Ways
 
 # The tools of a run: what sheets are cut from, what cuts them, what prints; imports no geometry.

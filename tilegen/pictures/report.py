@@ -10,6 +10,7 @@ from html import escape
 
 import numpy as np
 
+from tilegen.files.stock import LOOSE_PIECES, cautions_of
 from tilegen.geometry import Points, polygon_rings
 from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.model.printers import PrinterFile
@@ -19,7 +20,6 @@ from tilegen.pictures.tile_view import FLOOR, INK, THRESHOLD, plan_view_svg
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
-from tilegen.reading.stock import LOOSE_PIECES, cautions_of
 from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import Estimate, PrintJob

@@ -11,10 +11,10 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
+from tilegen.files.stock import verdict_of
 from tilegen.geometry import SNAP_MM, lines_of, polygons_of
 from tilegen.model.machines import LeastFeature, MachineFile
 from tilegen.model.materials import MaterialFile
-from tilegen.reading.stock import verdict_of
 from tilegen.sheets.pockets import BOTTOM
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ class Narrow(NamedTuple):
 def least_feature(material: MaterialFile, machine: MachineFile) -> float:
     """The narrowest strip or neck, mm: the material's own figure for the process, else the machine's.
 
-    >>> from tilegen.reading.stock import read_machine, read_material
+    >>> from tilegen.files.stock import read_machine, read_material
     >>> least_feature(read_material("foam"), read_machine("hot-wire"))
     2.5
     """

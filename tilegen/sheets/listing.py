@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from tilegen.csvtext import csv_bytes
+from tilegen.files.writing import csv_bytes
 from tilegen.sheets.labels import Place
 from tilegen.sheets.parts import Part
 from tilegen.sheets.sheetset import SheetSet

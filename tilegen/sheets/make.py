@@ -11,11 +11,11 @@ from typing import TypedDict, get_args
 
 import numpy as np
 
+from tilegen.files.stock import check_pair, verdict_of
 from tilegen.lengths import Units
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile, of_thickness
 from tilegen.model.words import Paper
-from tilegen.reading.stock import check_pair, verdict_of
 from tilegen.sheets.assembly import assembly
 from tilegen.sheets.construction import Ways
 from tilegen.sheets.drawing import LAYERS, Kerf, SheetDrawing, find_arcs, with_datum

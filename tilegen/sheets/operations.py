@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import groupby
 from math import fsum
 
-from tilegen.csvtext import csv_bytes
+from tilegen.files.writing import csv_bytes
 from tilegen.sheets.drawing import LAYERS, SheetDrawing, Stroke
 from tilegen.sheets.order import travel
 from tilegen.sheets.rulers import rulers

@@ -16,10 +16,10 @@ from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
 
+from tilegen.files.stock import cautions_of
 from tilegen.geometry import corners_of, rings_of
 from tilegen.lengths import Units, in_units, show_length
 from tilegen.model.words import Paper
-from tilegen.reading.stock import cautions_of
 from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
 from tilegen.sheets.labels import Place

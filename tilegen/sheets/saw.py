@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from math import fsum
 from typing import NamedTuple
 
-from tilegen.csvtext import csv_bytes
+from tilegen.files.writing import csv_bytes
 from tilegen.geometry import EQUAL_MM
 from tilegen.sheets.nesting.guillotine import Leaf, Size, Slab, Tree, finished, resized
 

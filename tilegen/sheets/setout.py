@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
+from tilegen.files.stock import verdict_of
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
-from tilegen.reading.stock import verdict_of
 from tilegen.sheets.nesting.guillotine import Size
 from tilegen.sheets.nesting.layout import Layout, Rectangle
 from tilegen.sheets.nesting.odd import OddShape, is_odd, nest_mixed

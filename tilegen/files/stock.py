@@ -1,13 +1,21 @@
-"""Materials and machines: reading their files, and which of them may meet."""
+"""Materials, machines, printers and shelves: their files, and which machine may cut which material."""
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import Field
 
 from tilegen.errors import InputError
+from tilegen.files.toml import check, find, read_model, read_toml
+from tilegen.model.keys import Key
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile, Verdict
-from tilegen.reading.files import find, read_model
+from tilegen.model.printers import PrinterFile
+from tilegen.model.tables import Table
+from tilegen.plans.shelf import Shelf
 
 _NOT_SAID = Verdict(
     verdict="ask", caution="unknown process", why="the material's file does not say whether this process suits it"
@@ -82,3 +90,85 @@ def cautions_of(material: MaterialFile, machine: MachineFile, *, loose: bool = F
     said = material.process.get(machine.process, _NOT_SAID)
     more = (LOOSE_PIECES,) if loose else ()
     return tuple(dict.fromkeys((*machine.cautions, *said.cautions, *material.cautions, *more)))
+
+
+DEFAULT_PRINTER = "fdm-220"
+
+
+def read_printer(word: str = DEFAULT_PRINTER) -> PrinterFile:
+    """A printer, by the name of a shipped file or by path; settings may follow, as in "fdm-220, layers.height=0.1".
+
+    Raises:
+        InputError: not found, a wrong setting, or measures that no part fits in.
+    """
+    name, settings = _split(word)
+    path = find(name, "printers")
+    tables = read_toml(path)
+    for setting in settings:
+        _put(tables, setting)
+    printer = check(tables, PrinterFile, str(path) if not settings else f"{path} with {', '.join(settings)}")
+    if min(printer.room) <= 0 or printer.height <= 0:
+        raise InputError(
+            f"a bed of {printer.bed[0]:g} x {printer.bed[1]:g} x {printer.height:g} mm with a margin of "
+            f"{printer.margin:g} mm and a brim of {printer.brim:g} mm",
+            expected="a bed larger than its margins and brims",
+            file=str(path),
+            place="bed",
+        )
+    return printer
+
+
+def _split(word: str) -> tuple[str, list[str]]:
+    """The name or path, and what is set after it."""
+    if Path(word).is_file():
+        return word, []
+    name, *settings = (part.strip() for part in word.split(","))
+    return name, [setting for setting in settings if setting]
+
+
+def _put(tables: dict[str, Any], setting: str) -> None:
+    """Set one key of a file's tables, as `key=value` or `table.key=value`."""
+    place, found, text = setting.partition("=")
+    if not found or not place.strip() or not text.strip():
+        raise InputError(
+            f'the setting "{setting}"', expected='a key and a value, as in "snap_heights=true"', place="--printer"
+        )
+    table = tables
+    *above, key = (part.strip() for part in place.split("."))
+    for part in above:
+        table = table.setdefault(part, {})
+        if not isinstance(table, dict):
+            raise InputError(f'the setting "{setting}"', expected=f'"{part}" to be a table', place="--printer")
+    table[key] = _value(text.strip())
+
+
+def _value(text: str) -> Any:  # noqa: ANN401
+    """As TOML has it; what is no TOML value is text, such as 0.4 mm."""
+    try:
+        return tomllib.loads(f"value = {text}")["value"]
+    except tomllib.TOMLDecodeError:
+        return text
+
+
+Count = Annotated[int, Field(strict=True, ge=0, le=1_000_000)]
+
+
+class ShelfFile(Table):
+    """What is owned, by name or by id, as `tilegen kit` gives them."""
+
+    tiles: Annotated[dict[str, Count], Key("How many of each type of tile are there, by name or id.")] = Field(
+        default_factory=dict
+    )
+    pieces: Annotated[dict[str, Count], Key("How many of each loose piece are there, by name or id.")] = Field(
+        default_factory=dict
+    )
+
+
+def read_shelf(path: Path) -> Shelf:
+    """A shelf file; names are checked against a kit when stock is taken.
+
+    Raises:
+        InputError: with the file, the place in it and the cure.
+    """
+    model = read_model(path, ShelfFile)
+    return Shelf(model.tiles, model.pieces, str(path))

@@ -10,12 +10,12 @@ from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import core_schema
 
 from tilegen.errors import InputError, nearest
+from tilegen.files.stock import ShelfFile
+from tilegen.files.tables import PlanFile, ProfileFile
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
 from tilegen.model.printers import PrinterFile
 from tilegen.model.tables import Measures
-from tilegen.reading.models import PlanFile, ProfileFile
-from tilegen.reading.shelves import ShelfFile
 
 Schema = dict[str, Any]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"

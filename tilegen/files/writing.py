@@ -13,21 +13,21 @@ Two jobs never write into one folder.
 from __future__ import annotations
 
 import contextlib
+import csv
 import hashlib
+import io
 import itertools
 import json
 import os
 import re
 import tempfile
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from tilegen.errors import InputError
-from tilegen.reading.files import shipped
-from tilegen.sheets.formats import DRAWING_FORMATS
-from tilegen.solids.formats import SOLID_FORMATS
+from tilegen.files.toml import shipped
 from tilegen.version import __version__
 
 try:
@@ -41,7 +41,6 @@ MANIFEST = "manifest.json"
 # How the names of files that are not whole yet begin.
 PART = ".part-"
 _LOCK = f"{PART}lock"
-_KINDS = (*SOLID_FORMATS, *DRAWING_FORMATS, "pdf", "json", "csv", "png", "html")
 # Windows keeps these for devices, whatever ending follows (Microsoft, "Naming Files, Paths, and Namespaces").
 _DEVICE = re.compile(r"(con|prn|aux|nul|(com|lpt)[0-9\u00b9\u00b2\u00b3])\s*(\.|$)", re.IGNORECASE)
 _LONGEST_STEM = 100
@@ -168,14 +167,14 @@ def write_files(
 
     Raises:
         InputError: another job's folder, or one that can't be written.
-        ValueError: a path that leads out of the folder, or of no known kind.
+        ValueError: a path that leads out of the folder.
     """
     job = job or Job()
     for name in map(PurePosixPath, files):
         if name.is_absolute() or ".." in name.parts:
             raise ValueError(f"{name} leads out of the folder")
     files = {"/".join(map(portable, PurePosixPath(path).parts)): content for path, content in files.items()}
-    written = [Written(path, kind_of(path), hashlib.sha256(content).hexdigest()) for path, content in files.items()]
+    written = [Written(path, _kind(path), hashlib.sha256(content).hexdigest()) for path, content in files.items()]
     places = {str(PurePosixPath(path).parent) for path in (*files, manifest)}
     check_folder(folder, job, manifest=manifest, within=places)
     with _alone(folder, places) as aside:
@@ -230,14 +229,6 @@ def write_manifest(folder: Path, pieces: Iterable[str], tell: Tell = lambda _: N
         if not read_claim(folder / MANIFEST):
             _keep(folder / MANIFEST, tell)
         whole.replace(folder / MANIFEST)
-
-
-def kind_of(path: str) -> str:
-    """A file's kind, from the end of its name."""
-    kind = PurePosixPath(path).suffix.removeprefix(".")
-    if kind not in _KINDS:
-        raise ValueError(f"{path} is of no known kind")
-    return kind
 
 
 def file_stem(name: str) -> str:
@@ -364,10 +355,15 @@ def _entries(claim: Mapping[str, Any]) -> list[tuple[str, str]]:
     return found
 
 
+def _kind(path: str) -> str:
+    """A file's kind, the end of its name."""
+    return path.rpartition(".")[2]
+
+
 def _manifest(
     head: Mapping[str, Any], files: Iterable[tuple[str, str]], record: Mapping[str, Any] | None = None
 ) -> bytes:
-    entries = [{"path": path, "kind": path.rpartition(".")[2], "sha256": digest} for path, digest in files]
+    entries = [{"path": path, "kind": _kind(path), "sha256": digest} for path, digest in files]
     return (json.dumps({**head, "files": entries, **(record or {})}, indent=1) + "\n").encode()
 
 
@@ -409,3 +405,15 @@ def _remove(folder: Path, path: str, digest: str) -> None:
             (folder / path).unlink()
             for parent in PurePosixPath(path).parents[:-1]:
                 (folder / parent).rmdir()
+
+
+def csv_bytes(rows: Iterable[Sequence[object]]) -> bytes:
+    """Rows as CSV with the line ends of RFC 4180."""
+    buffer = io.StringIO()
+    csv.writer(buffer).writerows([_safe(value) for value in row] for row in rows)
+    return buffer.getvalue().encode()
+
+
+def _safe(value: object) -> object:
+    """A text that a spreadsheet won't take for a formula."""
+    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value

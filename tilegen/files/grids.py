@@ -7,9 +7,9 @@ from dataclasses import replace
 from typing import Any
 
 from tilegen.errors import InputError
+from tilegen.files.toml import check, read_model
 from tilegen.grid import Grid, Over, option_for
 from tilegen.model.tables import Measures, given
-from tilegen.reading.files import check, read_model
 from tilegen.tiles.connector_checks import check_connectors
 
 _PLAIN, _NOTHING = Grid(), Over()

@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
+from tilegen.files.tables import FeatureTable, PlanFeatureTable, RoomHeightsTable
 from tilegen.grid import Grid
 from tilegen.plans.features import PlanFeature, RoomHeights
 from tilegen.plans.furnishing import Ground, Spot, blocks_on, check_apart
-from tilegen.reading.models import FeatureTable, PlanFeatureTable, RoomHeightsTable
 from tilegen.tiles.blocks import Extra, in_order
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.features.kind import Wanted

@@ -1,0 +1,1 @@
+"""Files in and out: TOML, drawings, meshes, schemas; whole files or none."""
