@@ -61,7 +61,7 @@ CASES = {
 }
 
 
-@pytest.mark.parametrize(("case", "scale"), zip(CASES, cycle(["10 ft", "5 ft"]), strict=False))
+@pytest.mark.parametrize(("case", "scale"), [*zip(CASES, cycle(["10 ft", "5 ft"]), strict=False)])
 def test_walls_cover_their_bands_and_every_tile_is_a_closed_solid(case, scale):
     """All that stands = the tiles' feet within a wall's thickness of the outline and of the lines, to a millionth."""
     radius, walls, posts = CASES[case]
