@@ -16,7 +16,7 @@ from tilegen.errors import InputError
 from tilegen.fit.figures import figures_on
 from tilegen.fit.finder import trade_off
 from tilegen.fit.placements import placements_on
-from tilegen.pictures.canvas import Discs, Line, Text
+from tilegen.pictures.canvas import Discs, Polylines, Text
 from tilegen.pictures.fit_view import fit_canvas
 from tilegen.pictures.placements_view import placements_canvas
 from tilegen.pictures.sight_view import sight_canvas, tiles_in_sight
@@ -45,9 +45,9 @@ def test_lines_and_dots_lie_where_the_axes_say():
     per_inch = y[0] - y[1]
     assert y[1] - y[2] == pytest.approx(per_inch)
     assert sorted((y[0] - dots[:, 1]) / per_inch) == pytest.approx([0.75, 1.0, 2.0])
-    levels = [line for line in shapes(canvas, Line) if line.stroke == "#8a5a12"]
+    levels = [line for line in shapes(canvas, Polylines) if line.stroke == "#8a5a12"]
     assert sorted((y[0] - line.lines[0][0, 1]) / per_inch for line in levels) == pytest.approx([1.0, 2.0])
-    curves = [line for line in shapes(canvas, Line) if line.width == 0.9 and line.stroke == INK]
+    curves = [line for line in shapes(canvas, Polylines) if line.width == 0.9 and line.stroke == INK]
     assert len({line.dash for line in curves}) == 3
     slopes = [np.polyfit(line.lines[0][:, 0], line.lines[0][:, 1], 1)[0] for line in curves]
     assert slopes[0] == pytest.approx(2 * slopes[1])
@@ -67,7 +67,7 @@ def test_names_at_the_line_ends_never_stand_on_each_other():
 def test_a_line_starts_where_it_leaves_nought():
     rows = trade_off([30.0], 15.0)
     canvas = tradeoff_canvas(rows, [30.0], 15.0)
-    dotted = next(line for line in shapes(canvas, Line) if line.dash == 1.6)
+    dotted = next(line for line in shapes(canvas, Polylines) if line.dash == 1.6)
     # Before a pitch of two walls a one-space hall keeps nothing: not drawn below the axis.
     assert dotted.lines[0][0, 1] <= place_of(canvas, "0", level=False) + 1e-6
     with pytest.raises(ValueError, match="two"):

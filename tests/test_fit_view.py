@@ -13,7 +13,7 @@ from tests.fitviews import PITCH, WALL, corner_of, demo, grey_pixels, hatched, s
 from tests.plans import PLAIN_FLOOR, plan
 from tilegen.fit.figures import figures_on
 from tilegen.fit.floor import spaces_of
-from tilegen.pictures.canvas import Discs, Line
+from tilegen.pictures.canvas import Discs, Polylines
 from tilegen.pictures.fit_view import fit_canvas, tight_places
 from tilegen.pictures.map_page import free_floor, place_disc, space_lines
 from tilegen.pictures.tile_view import INK
@@ -82,7 +82,7 @@ def test_blocked_blocks_are_crossed_and_their_spaces_hatched():
     marks = next(d for d in shapes(canvas, Discs) if len(d.centres) == 9)
     corner = corner_of(canvas, drawing)
     assert np.allclose(np.unique(marks.centres[:, 0] - corner[0]), [2 * PITCH, 3 * PITCH, 4 * PITCH])
-    crosses = [line for line in shapes(canvas, Line) if line.stroke == INK and len(line.lines) == 2 * 16]
+    crosses = [line for line in shapes(canvas, Polylines) if line.stroke == INK and len(line.lines) == 2 * 16]
     assert len(crosses) == 1
     # Only the outermost ring of spaces belongs to no standing block: 36 - 16, less the walls on it.
     side = 6 * PITCH

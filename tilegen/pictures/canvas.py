@@ -54,7 +54,7 @@ class Area:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class Polylines:
     """Lines that look alike. dash: length of the strokes and of the gaps in mm, 0 for a full line."""
 
     lines: tuple[Points, ...]
@@ -89,7 +89,7 @@ class Text:
     halo: str = ""
 
 
-Shape = Area | Line | Discs | Text
+Shape = Area | Polylines | Discs | Text
 
 
 def rectangle(x0: float, y0: float, x1: float, y1: float) -> Rings:
@@ -189,7 +189,7 @@ class _Painter:
         for shape in shapes:
             if isinstance(shape, Area):
                 self._area(shape)
-            elif isinstance(shape, Line):
+            elif isinstance(shape, Polylines):
                 self._line(shape)
             elif isinstance(shape, Discs):
                 self._discs(shape)
@@ -270,7 +270,7 @@ class _Painter:
             for x, y in (discs.centres * self.scale - 0.5).tolist():
                 self.draw.ellipse((x - r, y - r, x + r, y + r), colour)
 
-    def _line(self, line: Line) -> None:
+    def _line(self, line: Polylines) -> None:
         width = self._stroke(line.width)
         for points in line.lines:
             for part in _dashes(points, line.dash) if line.dash else [points]:
@@ -342,8 +342,8 @@ __all__ = [
     "Canvas",
     "Discs",
     "Hatch",
-    "Line",
     "Points",
+    "Polylines",
     "Rings",
     "Text",
     "clean",
@@ -380,7 +380,7 @@ class Canvas:
     def line(self, lines: Sequence[Points], stroke: str, width: float, *, dash: float = 0.0) -> None:
         """Add lines."""
         if lines:
-            self.shapes.append(Line(tuple(lines), stroke, width, dash))
+            self.shapes.append(Polylines(tuple(lines), stroke, width, dash))
 
     def discs(self, centres: Points, radius: float, fill: str, *, stroke: str = "", width: float = 0.0) -> None:
         """Add discs about (n, 2) centres; with an outline, its outside is at the radius."""
@@ -448,7 +448,7 @@ class _SvgWriter:
             return self._area(shape)
         if isinstance(shape, Discs):
             return _svg_discs(shape)
-        return _svg_line(shape) if isinstance(shape, Line) else _svg_text(shape)
+        return _svg_line(shape) if isinstance(shape, Polylines) else _svg_text(shape)
 
     def _area(self, area: Area) -> str:
         path = "".join(_path(ring) + "Z" for rings in area.polygons for ring in rings)
@@ -488,7 +488,7 @@ def _svg_discs(discs: Discs) -> str:
     )
 
 
-def _svg_line(line: Line) -> str:
+def _svg_line(line: Polylines) -> str:
     path = "".join(_path(points) for points in line.lines)
     dash = f' stroke-dasharray="{_n(line.dash)}"' if line.dash else ""
     return f'<path d="{path}" fill="none" stroke="{line.stroke}" stroke-width="{_n(line.width)}"{dash}/>'

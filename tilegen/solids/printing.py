@@ -341,7 +341,7 @@ _WORDS = {
 
 
 @dataclass(frozen=True)
-class Hollow:
+class TrappedAir:
     """Trapped air. kind: how it is shut in; space: its shape; volume: mm3."""
 
     kind: HollowKind
@@ -358,10 +358,10 @@ class Hollow:
         return float(self.space.bounding_box()[2])
 
 
-def hollows_of(solid: Manifold) -> list[Hollow]:
+def hollows_of(solid: Manifold) -> list[TrappedAir]:
     """All hollows of a solid that stands on its lowest point; every one once, by the worst way in which it is shut."""
     low, high = _span(solid)
-    found: list[Hollow] = []
+    found: list[TrappedAir] = []
     for kind, bottom, top in (
         ("void", low - _MARGIN, high + _MARGIN),
         ("bell", low, high + _MARGIN),
@@ -370,11 +370,11 @@ def hollows_of(solid: Manifold) -> list[Hollow]:
         shut = [s for s in _shut_in(solid, bottom, top) if kind == "void" or _depth(s) >= LEAST_MM]
         # A cup that grows is told once, at its largest; what is shut already is told already.
         found = [f for f in found if f.kind != "cup" or not any(_meet(f.space, s) for s in shut if kind == "cup")]
-        found += [Hollow(kind, s) for s in shut if not any(_meet(f.space, s) for f in found)]  # type: ignore[arg-type]
+        found += [TrappedAir(kind, s) for s in shut if not any(_meet(f.space, s) for f in found)]  # type: ignore[arg-type]
     return found
 
 
-def hollow_notes(name: str, hollows: Sequence[Hollow], printer: PrinterFile) -> list[str]:
+def hollow_notes(name: str, hollows: Sequence[TrappedAir], printer: PrinterFile) -> list[str]:
     """What to do about a part's hollows on a resin printer."""
     notes = []
     for kind in ("void", "bell", "cup"):
@@ -402,7 +402,7 @@ def vent(start: Point, end: Point, z: float, diameter: float) -> Manifold:
     return along.rotate((0.0, 0.0, float(np.degrees(np.arctan2(dy, dx))))).translate((x, y, z))
 
 
-def vented(solid: Manifold, hollows: Sequence[Hollow], printer: PrinterFile, name: str = "the part") -> Manifold:
+def vented(solid: Manifold, hollows: Sequence[TrappedAir], printer: PrinterFile, name: str = "the part") -> Manifold:
     """The solid with side holes from each hollow, at its lowest point, to the nearest side of the part.
 
     Raises:
@@ -412,7 +412,7 @@ def vented(solid: Manifold, hollows: Sequence[Hollow], printer: PrinterFile, nam
     return Manifold.batch_boolean([solid, *cutters], manifold3d.OpType.Subtract) if cutters else solid
 
 
-def _vents_of(solid: Manifold, hollow: Hollow, printer: PrinterFile, name: str) -> list[Manifold]:
+def _vents_of(solid: Manifold, hollow: TrappedAir, printer: PrinterFile, name: str) -> list[Manifold]:
     """Holes of the printer's width, or half the hollow's height if that is less, side by side."""
     west, south, low, east, north, high = hollow.space.bounding_box()
     diameter = min(printer.resin.drain_hole, (high - low) * 0.9)
