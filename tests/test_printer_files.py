@@ -8,8 +8,10 @@ from tests.calling import call
 from tests.plans import PLAIN_FLOOR
 from tests.test_printers import FDM, RESIN
 from tilegen.errors import InputError
+from tilegen.files.profiles import read_profile
 from tilegen.files.stock import read_printer
 from tilegen.files.toml import shipped
+from tilegen.making.things import lintel_notes
 from tilegen.model.printers import PrinterFile
 from tilegen.solids.printing import chamfer_of, snapped
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
@@ -134,3 +136,18 @@ def test_a_part_larger_than_the_bed_as_a_user_sees_it(tmp_path):
     assert "at most 210.0 x 210.0 x 250.0 mm" in done.stderr
     assert "Traceback" not in done.stderr
     assert not (tmp_path / "out").exists()
+
+
+def test_doorways_as_wide_as_the_default_print_without_support(tmp_path):
+    """3D Orchard, "Designing gaps and bridges": 25 to 35 mm sags by 0.1 to 0.5 mm, 36 to 60 mm by 0.5 to 2 mm."""
+
+    def notes(words):
+        path = tmp_path / "t.toml"
+        path.write_text(
+            f'name = "t"\n[tile]\nsize = [2, 2]\nwalls = ["north"]\n[[opening]]\nwall = "north"\nkind = "doorway"\n{words}'
+        )
+        return lintel_notes([(read_profile(path), 1)], FDM)
+
+    assert not notes("")
+    assert not notes("width = 35")
+    assert "support" in notes("width = 36")[0]

@@ -322,8 +322,8 @@ def lintel_notes(things: Things, printer: PrinterFile) -> list[str]:
         )
     if wide:
         notes.append(
-            f"Flat heads of doorways bridge up to {max(wide.values()):.4g} mm on {', '.join(wide)}, more than the "
-            f"{bridge:g} mm that hold by themselves: let the slicer support them, or give the doorway a round head."
+            f"Flat heads of doorways are up to {max(wide.values()):.4g} mm wide on {', '.join(wide)}, wider than the "
+            f"{bridge:g} mm that print without support: let the slicer support them, or give the doorway a round head."
         )
     return notes
 

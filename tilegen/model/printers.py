@@ -93,7 +93,7 @@ class WallsTable(Table):
     slender: Annotated[
         Positive, Key("The height, as a multiple of its thickness, above which a wall gets a warning.")
     ] = 12.0
-    bridge: Annotated[Above, Key("The widest flat head of a doorway that holds without support.")] = 20.0
+    bridge: Annotated[Above, Key("The widest flat head of a doorway that holds without support.")] = 35.0
 
     @model_validator(mode="after")
     def _rising(self) -> WallsTable:
