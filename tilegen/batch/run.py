@@ -129,7 +129,8 @@ class Batch:
     tell: Tell = lambda _: None
 
     def __post_init__(self) -> None:
-        self.workshop = dataclasses.replace(self.workshop, jobs=1)
+        alone = dataclasses.replace(self.workshop.asked, jobs=1)
+        self.workshop = dataclasses.replace(self.workshop, asked=alone)
         command = f"{command_of(self.halves)} {f'--variants {self.table.name}' if self.table else '--vary'}"
         job = job_of(command, self.source.path, "", "profile")
         self.store = Store(self.folder, job, self.variation.words, self.tell)

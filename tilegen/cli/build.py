@@ -102,7 +102,7 @@ def _tell(folder: Path, built: BuiltPlan, files: int, workshop: Workshop, units:
         sheets = [record for record in made.sheets if record["material"] == material.name]
         several = sorted({record["thickness_mm"] for record in sheets}, reverse=True)
         thick = f" ({_thicknesses(several)})" if len(several) > 1 else ""
-        kerf = show_length(workshop.machine.kerf_in(material), units) + (" left out" if workshop.nominal else "")
+        kerf = show_length(workshop.machine.kerf_in(material), units) + (" left out" if workshop.asked.nominal else "")
         stock = in_units(f"{len(sheets)} of {material.title}{thick}", units)
         say(
             f"  sheets: {stock}, {counted(sum(s['parts'] for s in sheets), 'part')}, "

@@ -211,7 +211,7 @@ def build_plan(
     cutting = made.notes[printed:]
     made.files["shopping.csv"] = _shopping(made, sets, things, meshes, workshop, seams=seams)
     made.notes += connector_notes(things)
-    made.files |= connector_files(things, workshop.paper)
+    made.files |= connector_files(things, workshop.asked.paper)
     _add_costs(made, sets, things, numbers)
     tell("layout and report")
     _add_layout(made, plan, units)

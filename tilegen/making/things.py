@@ -121,15 +121,15 @@ def make_things(
         for (thing, _), mesh in zip(things, meshes, strict=True):
             made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
             made.files[f"{thing.name}.png"] = solid_png(mesh.vertices, mesh.triangles)
-        made.files |= connector_files(things, workshop.paper)
+        made.files |= connector_files(things, workshop.asked.paper)
     made.notes += connector_notes(things)
     return made
 
 
 def make_printed(made: Made, things: Things, workshop: Workshop) -> list[Mesh]:
     """Solids, beds and notes; the meshes for the pictures."""
-    meshes, notes = print_meshes(things, workshop.printer, workshop.jobs, underside=workshop.underside)
-    add_solids(made, things, meshes, workshop.printer, formats=workshop.formats)
+    meshes, notes = print_meshes(things, workshop.printer, workshop.asked.jobs, underside=workshop.asked.underside)
+    add_solids(made, things, meshes, workshop.printer, formats=workshop.asked.formats)
     for more in (play_notes, doorway_notes, position_notes):
         notes += more(things, workshop.printer.title, workshop.printer.size_error)
     made.notes += notes
@@ -150,14 +150,14 @@ def make_cut(
                 material,
                 workshop.machine,
                 workshop.ways,
-                compensate=not workshop.nominal,
-                accept=workshop.accept,
+                compensate=not workshop.asked.nominal,
+                accept=workshop.asked.accept or "",
                 numbers=numbers,
             )
         except InputError as error:
             raise error.located(file=f"material {material.name}") from None
     for sheet_set in sets:
-        files = sheet_files(sheet_set, paper=workshop.paper, units=units)
+        files = sheet_files(sheet_set, paper=workshop.asked.paper, units=units)
         made.findings += audit_sheets(sheet_set, files)
         made.files |= {f"sheets/{name}": content for name, content in files.items()}
         made.sheets += [dict(record) for record in sheet_records(sheet_set)]

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tilegen.files.stock import LOOSE_PIECES, cautions_of, check_pair, read_machine, read_material, read_printer
 from tilegen.making.asked import Tools
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
 from tilegen.model.printers import PrinterFile
-from tilegen.model.words import Paper
 from tilegen.sheets.construction import Ways
-
-# The tools of a run: what sheets are cut from, what cuts them, what prints; imports no geometry.
-
 
 BOTH = ("solids", "sheets")
 
@@ -25,18 +21,17 @@ def command_of(halves: tuple[str, ...]) -> str:
 
 @dataclass(frozen=True)
 class Workshop:
-    """The tools of a run, read and checked before anything is made."""
+    """The tools of a run, read and checked before anything is made. asked: all of it as it was asked for, by name."""
 
     materials: tuple[MaterialFile, ...]
     machine: MachineFile
     printer: PrinterFile
-    paper: Paper
-    jobs: int
-    ways: Ways = Ways()  # noqa: RUF009 - it is frozen
-    nominal: bool = False
-    underside: bool = False
-    formats: tuple[str, ...] = ()
-    accept: str = ""
+    asked: Tools
+
+    @property
+    def ways(self) -> Ways:
+        """What rules in place of each material's own ways."""
+        return Ways(self.asked.construction, self.asked.corners)
 
 
 def open_workshop(tools: Tools) -> Workshop:
@@ -49,18 +44,10 @@ def open_workshop(tools: Tools) -> Workshop:
     machine = read_machine(tools.machine)
     for material in materials.values():
         check_pair(material, machine, tools.accept)
-    return Workshop(
-        tuple(materials.values()),
-        machine,
-        read_printer(tools.printer),
-        tools.paper,
-        tools.jobs,
-        Ways(tools.construction, tools.corners),
-        tools.nominal,
-        tools.underside,
-        tools.formats,
-        tools.accept or "",
-    )
+    printer = read_printer(tools.printer)
+    # Names, not paths: what is made does not depend on where a file lies.
+    asked = replace(tools, materials=tuple(materials), machine=machine.name, printer=printer.name)
+    return Workshop(tuple(materials.values()), machine, printer, asked)
 
 
 def cautions(workshop: Workshop, *, printing: bool, cutting: bool, loose: bool = False) -> list[str]:
