@@ -36,6 +36,8 @@ from tilegen.making.plan import OpenPlan
 from tilegen.model.tables import Measures
 from tilegen.plans.messages import messages_record, plan_messages
 
+DEFAULT_FIGURES = ("1 in", "2 in")
+
 
 @dataclass(frozen=True)
 class OnPlan:
@@ -55,6 +57,34 @@ class Search:
     found: FoundGrid
     rows: tuple[TradeOff, ...]
     wall: float
+
+
+def run_fit(
+    plan: str | None, over: Over, asked: FitWords, *, out: Path | None, units: Units, as_json: bool, quiet: bool
+) -> None:
+    """Work out the numbers and show them; exit 1 if a figure does not fit."""
+    _check_asked(plan, asked)
+    opened = None if plan is None else open_word(plan, over)
+    grid = make_grid(Measures(), "", over) if opened is None else opened.kit.grid
+    reference = _reference(asked)
+    on_plan = None if opened is None else _on_plan(opened, asked)
+    placements = (
+        placements_without_plan(grid, reference)
+        if opened is None
+        else placements_on(opened.drawing, opened.kit, reference)
+    )
+    search = _search(grid, over, asked) if asked.wants else None
+    cost = cost_of(grid, reference)
+    files = [] if out is None else _pictures(out, on_plan, placements, search, units)
+    if as_json:
+        print_json(_document(on_plan, placements, cost, search, files))
+    elif not quiet:
+        tell(on_plan, placements, cost, search, units)
+        tell_messages(plan_messages(opened.drawing) if opened is not None else ())
+        for record in files:
+            say(record["path"])
+    if not _all_fit(on_plan, search):
+        raise typer.Exit(1)
 
 
 def tell(
@@ -165,37 +195,6 @@ def _tell_search(search: Search, units: Units) -> None:
         "wanted that stand",
     )
     show(plain_table(headings, rows, f"Largest base at each pitch, walls of {show_length(search.wall, units)}"))
-
-
-DEFAULT_FIGURES = ("1 in", "2 in")
-
-
-def run_fit(
-    plan: str | None, over: Over, asked: FitWords, *, out: Path | None, units: Units, as_json: bool, quiet: bool
-) -> None:
-    """Work out the numbers and show them; exit 1 if a figure does not fit."""
-    _check_asked(plan, asked)
-    opened = None if plan is None else open_word(plan, over)
-    grid = make_grid(Measures(), "", over) if opened is None else opened.kit.grid
-    reference = _reference(asked)
-    on_plan = None if opened is None else _on_plan(opened, asked)
-    placements = (
-        placements_without_plan(grid, reference)
-        if opened is None
-        else placements_on(opened.drawing, opened.kit, reference)
-    )
-    search = _search(grid, over, asked) if asked.wants else None
-    cost = cost_of(grid, reference)
-    files = [] if out is None else _pictures(out, on_plan, placements, search, units)
-    if as_json:
-        print_json(_document(on_plan, placements, cost, search, files))
-    elif not quiet:
-        tell(on_plan, placements, cost, search, units)
-        tell_messages(plan_messages(opened.drawing) if opened is not None else ())
-        for record in files:
-            say(record["path"])
-    if not _all_fit(on_plan, search):
-        raise typer.Exit(1)
 
 
 def _check_asked(plan: str | None, asked: FitWords) -> None:

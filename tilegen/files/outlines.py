@@ -32,6 +32,31 @@ JOIN_MM = 0.02
 FURTHEST_MM = 1e6
 MOST_PIECES = 20_000
 MOST_POINTS = 100_000
+Unit = tuple[str, float]
+# $INSUNITS, from the DXF Reference (HEADER variables); the length of one in mm.
+_INSUNITS: dict[int, Unit] = {1: ("in", 25.4), 2: ("ft", 304.8), 4: ("mm", 1.0), 5: ("cm", 10.0), 6: ("m", 1000.0)}
+# What blocks may come to, and how deep they may lie in each other: far more than a kit has (no source).
+_MOST_EXPANDED, _DEEPEST = 200_000, 32
+_EXPLODE = "explode the blocks that are needed and purge the others"
+_DRAWN = ("LWPOLYLINE", "POLYLINE", "LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE")
+# What may lie in a drawing beside its lines.
+_IGNORED = ("TEXT", "MTEXT", "DIMENSION", "LEADER", "POINT", "HATCH", "IMAGE", "VIEWPORT", "ATTDEF")
+_SHAPES = ("path", "rect", "circle", "ellipse", "line", "polyline", "polygon")
+_MOST_ELEMENTS = 50_000
+# CSS Values and Units, absolute lengths; px and bare numbers say nothing of a drawing's true size.
+_PHYSICAL = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6, "Q": 0.25}
+_KEPT = (
+    {"d", "transform", "points"}
+    | {"x", "y", "width", "height", "rx", "ry", "cx", "cy", "r", "x1", "y1", "x2", "y2"}
+)  # fmt: skip
+LARGEST_DRAWING = 8 * 1024 * 1024
+_UNITS = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": float(MM_PER_INCH),
+    "ft": 12 * float(MM_PER_INCH),
+}
 
 
 @dataclass(frozen=True)
@@ -40,6 +65,47 @@ class Rings:
 
     points: tuple[Point, ...]
     holes: tuple[tuple[Point, ...], ...]
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """An outline from a drawing; said: file, unit, corners and chord error in one sentence."""
+
+    rings: Rings
+    said: str
+
+
+def read_outline(path: Path, unit: str | None = None) -> Drawn:
+    """The outline in a drawing, moved so that its south-west corner is the origin.
+
+    unit: of a drawing that does not say which (for SVG: of one user unit).
+
+    Raises:
+        InputError: not readable, too large, without units, or no single closed outline; with coordinates.
+    """
+    if unit is not None and unit not in _UNITS:
+        raise InputError(
+            f'the unit "{unit}"', expected="mm, cm, m, in or ft", cure=nearest(unit, _UNITS), place="--unit"
+        )
+    readers = {".dxf": read_dxf, ".svg": read_svg}
+    reader = readers.get(path.suffix.lower())
+    if reader is None:
+        raise InputError(f'a name ending in "{path.suffix}"', expected=".dxf or .svg", file=str(path))
+    if not path.is_file():
+        raise InputError("no such file", expected="a drawing beside the profile", file=str(path))
+    if path.stat().st_size > LARGEST_DRAWING:
+        raise InputError(f"a drawing of {path.stat().st_size} bytes", expected="at most 8 MiB", file=str(path))
+    try:
+        pieces, read_in = reader(path, None if unit is None else (unit, _UNITS[unit]))
+        rings = rings_of(pieces)
+    except InputError as error:
+        raise error.located(file=str(path)) from None
+    holes = f", {len(rings.holes)} holes" if len(rings.holes) > 1 else ", 1 hole" if rings.holes else ""
+    said = (
+        f"{path.name}: an outline of {len(rings.points)} edges{holes}, read in {read_in}; curves are chords within "
+        f"{CHORD_MM:g} mm; edge 1 begins at the southernmost corner, counter-clockwise"
+    )
+    return Drawn(rings, said)
 
 
 def rings_of(pieces: Sequence[Points]) -> Rings:
@@ -162,17 +228,6 @@ def _numbered(ring: Polygon, west: float, south: float) -> tuple[Point, ...]:
     points = [(x - west, y - south) for x, y in ring.exterior.coords[:-1]]
     first = min(range(len(points)), key=lambda i: (round(points[i][1], 6), round(points[i][0], 6)))
     return tuple(points[first:] + points[:first])
-
-
-Unit = tuple[str, float]
-# $INSUNITS, from the DXF Reference (HEADER variables); the length of one in mm.
-_INSUNITS: dict[int, Unit] = {1: ("in", 25.4), 2: ("ft", 304.8), 4: ("mm", 1.0), 5: ("cm", 10.0), 6: ("m", 1000.0)}
-# What blocks may come to, and how deep they may lie in each other: far more than a kit has (no source).
-_MOST_EXPANDED, _DEEPEST = 200_000, 32
-_EXPLODE = "explode the blocks that are needed and purge the others"
-_DRAWN = ("LWPOLYLINE", "POLYLINE", "LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE")
-# What may lie in a drawing beside its lines.
-_IGNORED = ("TEXT", "MTEXT", "DIMENSION", "LEADER", "POINT", "HATCH", "IMAGE", "VIEWPORT", "ATTDEF")
 
 
 def read_dxf(path: Path, unit: Unit | None) -> tuple[list[Points], str]:
@@ -334,16 +389,6 @@ def _apart(point: Points, part: Points) -> float:
     return min(math.dist(point, part[0]), math.dist(point, part[-1]))
 
 
-_SHAPES = ("path", "rect", "circle", "ellipse", "line", "polyline", "polygon")
-_MOST_ELEMENTS = 50_000
-# CSS Values and Units, absolute lengths; px and bare numbers say nothing of a drawing's true size.
-_PHYSICAL = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6, "Q": 0.25}
-_KEPT = (
-    {"d", "transform", "points"}
-    | {"x", "y", "width", "height", "rx", "ry", "cx", "cy", "r", "x1", "y1", "x2", "y2"}
-)  # fmt: skip
-
-
 def read_svg(path: Path, unit: Unit | None) -> tuple[list[Points], str]:
     """Lines in mm, y to the north, and the unit they were read in.
 
@@ -488,54 +533,3 @@ def _chords(segment: Any, error: float) -> int:  # noqa: ANN401
     points = np.array([(p.x, p.y) for p in control])
     bend = float(np.hypot(*np.diff(points, 2, axis=0).T).max())
     return max(1, min(10_000, math.ceil(math.sqrt(degree * (degree - 1) / 8 * bend / error))))
-
-
-LARGEST_DRAWING = 8 * 1024 * 1024
-_UNITS = {
-    "mm": 1.0,
-    "cm": 10.0,
-    "m": 1000.0,
-    "in": float(MM_PER_INCH),
-    "ft": 12 * float(MM_PER_INCH),
-}
-
-
-@dataclass(frozen=True)
-class Drawn:
-    """An outline from a drawing; said: file, unit, corners and chord error in one sentence."""
-
-    rings: Rings
-    said: str
-
-
-def read_outline(path: Path, unit: str | None = None) -> Drawn:
-    """The outline in a drawing, moved so that its south-west corner is the origin.
-
-    unit: of a drawing that does not say which (for SVG: of one user unit).
-
-    Raises:
-        InputError: not readable, too large, without units, or no single closed outline; with coordinates.
-    """
-    if unit is not None and unit not in _UNITS:
-        raise InputError(
-            f'the unit "{unit}"', expected="mm, cm, m, in or ft", cure=nearest(unit, _UNITS), place="--unit"
-        )
-    readers = {".dxf": read_dxf, ".svg": read_svg}
-    reader = readers.get(path.suffix.lower())
-    if reader is None:
-        raise InputError(f'a name ending in "{path.suffix}"', expected=".dxf or .svg", file=str(path))
-    if not path.is_file():
-        raise InputError("no such file", expected="a drawing beside the profile", file=str(path))
-    if path.stat().st_size > LARGEST_DRAWING:
-        raise InputError(f"a drawing of {path.stat().st_size} bytes", expected="at most 8 MiB", file=str(path))
-    try:
-        pieces, read_in = reader(path, None if unit is None else (unit, _UNITS[unit]))
-        rings = rings_of(pieces)
-    except InputError as error:
-        raise error.located(file=str(path)) from None
-    holes = f", {len(rings.holes)} holes" if len(rings.holes) > 1 else ", 1 hole" if rings.holes else ""
-    said = (
-        f"{path.name}: an outline of {len(rings.points)} edges{holes}, read in {read_in}; curves are chords within "
-        f"{CHORD_MM:g} mm; edge 1 begins at the southernmost corner, counter-clockwise"
-    )
-    return Drawn(rings, said)

@@ -23,6 +23,70 @@ from tilegen.plans.shapes import DrawnShape
 from tilegen.plans.ways import WAYS, ExtraWall, Way
 from tilegen.tiles.plate import Opening
 
+MOST_CELLS = 20_000_000
+
+
+def read_plan(path: Path, over: Over = Over()) -> Drawing:  # noqa: B008 - it is frozen
+    """A plan file, worked out. over: what goes over its own measures.
+
+    Raises:
+        InputError: with the file, the place in it and the cure.
+    """
+    return plan_of(read_toml(path), str(path), over)
+
+
+def plan_of(data: dict[str, Any], file: str, over: Over = Over()) -> Drawing:  # noqa: B008 - it is frozen
+    """A plan's tables, worked out; file: what messages call it.
+
+    Raises:
+        InputError: with the file, the place in it and the cure.
+    """
+    model = check(data, PlanFile, file)
+    grid = make_grid(model, file, over)
+    try:
+        drawing = draw(
+            name=model.name,
+            scale=model.scale,
+            grid=grid,
+            rooms=read_drawing(model.drawing),
+            titles=model.rooms,
+            ways=list(_ways(model.way)),
+            walls=[ExtraWall(w.cell, w.side, _at("wall", i, w.cell, w.side)) for i, w in enumerate(model.wall)],
+            shapes=drawn_shapes(model.shape),
+            wall_ways=wall_ways(model.way, grid),
+        )
+        return furnish(drawing, plan_features(model.feature), room_heights(model.heights))
+    except InputError as error:
+        raise error.located(file=file) from None
+
+
+def read_drawing(text: str) -> npt.NDArray[np.uint32]:
+    """The code points of a drawing's cells, 0 for solid ground; blanks between cells are ignored.
+
+    Raises:
+        InputError: a ragged drawing, or a character that is neither a letter, a digit nor a full stop.
+    """
+    lines = [line for line in ("".join(raw.split()) for raw in text.splitlines()) if line]
+    if not lines:
+        raise InputError("an empty drawing", expected="rows of letters, digits and full stops", place="drawing")
+    width = len(lines[0])
+    for number, line in enumerate(lines, 1):
+        if len(line) != width:
+            raise InputError(
+                f"a row of {len(line)} cells",
+                expected=f"{width} cells, as in the first row",
+                cure='fill solid ground with "."',
+                place=f"drawing, row {number}",
+            )
+    if width * len(lines) > MOST_CELLS:
+        raise InputError(
+            f"a drawing of {width} x {len(lines)} cells", expected=f"at most {MOST_CELLS} cells", place="drawing"
+        )
+    cells = np.array([np.frombuffer(line.encode("utf-32-le"), np.uint32) for line in lines])
+    cells[cells == ord(".")] = 0
+    _check_characters(cells)
+    return cells
+
 
 def drawn_shapes(tables: Sequence[ShapeTable]) -> list[DrawnShape]:
     """The shapes of a plan, each with its place in the file."""
@@ -71,77 +135,12 @@ def _opening(table: WayTable, grid: Grid, place: str) -> Opening:
     return Opening(0.0, width, height, head)
 
 
-MOST_CELLS = 20_000_000
-
-
-def read_plan(path: Path, over: Over = Over()) -> Drawing:  # noqa: B008 - it is frozen
-    """A plan file, worked out. over: what goes over its own measures.
-
-    Raises:
-        InputError: with the file, the place in it and the cure.
-    """
-    return plan_of(read_toml(path), str(path), over)
-
-
-def plan_of(data: dict[str, Any], file: str, over: Over = Over()) -> Drawing:  # noqa: B008 - it is frozen
-    """A plan's tables, worked out; file: what messages call it.
-
-    Raises:
-        InputError: with the file, the place in it and the cure.
-    """
-    model = check(data, PlanFile, file)
-    grid = make_grid(model, file, over)
-    try:
-        drawing = draw(
-            name=model.name,
-            scale=model.scale,
-            grid=grid,
-            rooms=read_drawing(model.drawing),
-            titles=model.rooms,
-            ways=list(_ways(model.way)),
-            walls=[ExtraWall(w.cell, w.side, _at("wall", i, w.cell, w.side)) for i, w in enumerate(model.wall)],
-            shapes=drawn_shapes(model.shape),
-            wall_ways=wall_ways(model.way, grid),
-        )
-        return furnish(drawing, plan_features(model.feature), room_heights(model.heights))
-    except InputError as error:
-        raise error.located(file=file) from None
-
-
 def _ways(tables: list[WayTable]) -> Iterator[Way]:
     """The ways that are given by cell and side."""
     for i, w in enumerate(tables):
         if w.cell is not None and w.side is not None and not isinstance(w.at, tuple):
             place = _at("way", i, w.cell, w.side)
             yield Way(w.cell, w.side, w.kind, w.width, w.height, w.head, w.at, place, w.leaf, w.style)
-
-
-def read_drawing(text: str) -> npt.NDArray[np.uint32]:
-    """The code points of a drawing's cells, 0 for solid ground; blanks between cells are ignored.
-
-    Raises:
-        InputError: a ragged drawing, or a character that is neither a letter, a digit nor a full stop.
-    """
-    lines = [line for line in ("".join(raw.split()) for raw in text.splitlines()) if line]
-    if not lines:
-        raise InputError("an empty drawing", expected="rows of letters, digits and full stops", place="drawing")
-    width = len(lines[0])
-    for number, line in enumerate(lines, 1):
-        if len(line) != width:
-            raise InputError(
-                f"a row of {len(line)} cells",
-                expected=f"{width} cells, as in the first row",
-                cure='fill solid ground with "."',
-                place=f"drawing, row {number}",
-            )
-    if width * len(lines) > MOST_CELLS:
-        raise InputError(
-            f"a drawing of {width} x {len(lines)} cells", expected=f"at most {MOST_CELLS} cells", place="drawing"
-        )
-    cells = np.array([np.frombuffer(line.encode("utf-32-le"), np.uint32) for line in lines])
-    cells[cells == ord(".")] = 0
-    _check_characters(cells)
-    return cells
 
 
 def _check_characters(cells: npt.NDArray[np.uint32]) -> None:

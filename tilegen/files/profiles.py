@@ -29,196 +29,7 @@ OUTLINE = "[tile] outline"
 MOST_SPACES = 40.0
 MOST_CORNERS = 2000
 _LEAST_MM = 0.01
-
-
-def check_outline(points: tuple[Point, ...], grid: Grid) -> None:
-    """Refuse an outline that no tile can be cut along.
-
-    points: corners in mm.
-
-    Raises:
-        InputError: with the coordinates of the fault.
-    """
-    _check_corners(points)
-    outline = Polygon(points)
-    if not outline.is_valid:
-        raise InputError(
-            f"an outline that crosses itself ({explain_validity(outline)} mm)",
-            expected="a simple outline",
-            place=OUTLINE,
-        )
-    west, south, east, north = outline.bounds
-    if max(east - west, north - south) > MOST_SPACES * grid.pitch:
-        raise InputError(
-            f"a very large outline: {east - west:.0f} x {north - south:.0f} mm, up to {at((east, north))}",
-            expected=f"at most {MOST_SPACES:g} spaces ({MOST_SPACES * grid.pitch:g} mm) across",
-            cure=f"the numbers of a point count spaces: divide lengths in mm by {grid.pitch:g}",
-            place=OUTLINE,
-        )
-    if outline.area < 1.0:
-        raise InputError(
-            f"an outline of {outline.area:.3g} mm2 at {at(points[0])}", expected="at least 1 mm2", place=OUTLINE
-        )
-
-
-def _check_corners(points: tuple[Point, ...]) -> None:
-    """How many there are, and that each is apart from the next."""
-    if not 3 <= len(points) <= MOST_CORNERS:
-        where = f", at {at(points[0])}" if points else ""
-        raise InputError(f"{len(points)} corners{where}", expected=f"3 to {MOST_CORNERS}", place=OUTLINE)
-    for number, (here, following) in enumerate(zip(points, points[1:] + points[:1], strict=True), 1):
-        apart = math.dist(here, following)
-        if apart < _LEAST_MM:
-            raise InputError(
-                f"corners {number} and {number % len(points) + 1} at {at(here)} {apart:.3f} mm apart",
-                expected=f"corners at least {_LEAST_MM:g} mm apart",
-                place=OUTLINE,
-            )
-
-
-def check_holes(points: tuple[Point, ...], holes: tuple[tuple[Point, ...], ...]) -> None:
-    """Refuse holes that are none.
-
-    Raises:
-        InputError: with the coordinates of the fault.
-    """
-    outer = Polygon(points)
-    for number, hole in enumerate(holes, 1):
-        _check_hole(hole, outer, f"[tile] holes {number}")
-    whole = Polygon(points, holes)
-    if holes and not whole.is_valid:
-        raise InputError(
-            f"holes that meet the outline or one another ({explain_validity(whole)} mm)",
-            expected="holes apart",
-            place="[tile] holes",
-        )
-
-
-def _check_hole(hole: tuple[Point, ...], outer: Polygon, place: str) -> None:
-    """One hole by itself: a simple ring inside the outline."""
-    if not 3 <= len(hole) <= MOST_CORNERS:
-        raise InputError(f"{len(hole)} corners", expected=f"3 to {MOST_CORNERS}", place=place)
-    ring = Polygon(hole)
-    if not ring.is_valid or ring.area == 0:
-        raise InputError(
-            f"a hole that crosses itself or has no area ({explain_validity(ring)} mm, from {at(hole[0])})",
-            expected="a simple ring",
-            place=place,
-        )
-    outside = ring.difference(outer)
-    if not outside.is_empty:
-        raise InputError(
-            f"a hole outside of the outline, at {at(outside.representative_point().coords[0])}",
-            expected="holes inside",
-            place=place,
-        )
-
-
-def walled_edges(walls: Sequence[int | str], edges: int) -> list[int]:
-    """Numbers of the edges with a wall, from numbers and runs such as "3-7".
-
-    Raises:
-        InputError: an edge that is not there, or the side of a square tile.
-    """
-    found: set[int] = set()
-    for wall in walls:
-        first, dash, last = str(wall).partition("-")
-        ends = (first, last if dash else first)
-        numbers = [int(end) if end.isdecimal() and len(end) < 6 else 0 for end in ends]
-        if not 1 <= numbers[0] <= numbers[1] <= edges:
-            raise InputError(f"the wall {wall}", expected=f"an edge from 1 to {edges}", place="[tile] walls")
-        found.update(range(numbers[0], numbers[1] + 1))
-    return sorted(found)
-
-
 _PLACE = "[tile] round"
-
-
-@dataclass(frozen=True)
-class Rounded:
-    """points: corners in mm, from the middle of the arc at corner 1; numbers: for each new edge that of the given one.
-
-    straights: for each given edge, from 1, the number of its straight part (0: arcs take all of it) and the length in
-    mm that the arc at its first point takes.
-    """
-
-    points: tuple[Point, ...]
-    numbers: tuple[int, ...]
-    straights: tuple[tuple[int, float], ...]
-
-
-def radii_of(given: float | Sequence[tuple[int, float]], corners: int) -> list[float]:
-    """The radius of each corner in mm, from one for all or from (corner number, radius) pairs; 0 keeps it sharp.
-
-    Raises:
-        InputError: a corner that is not there or comes twice, a radius under 0.
-    """
-    pairs = list(given) if isinstance(given, Sequence) else [(n, given) for n in range(1, corners + 1)]
-    radii: dict[int, float] = {}
-    for corner, radius in pairs:
-        if not 1 <= corner <= corners or corner in radii:
-            raise InputError(f"the corner {corner}", expected=f"each of 1 to {corners} at most once", place=_PLACE)
-        if radius < 0:
-            raise InputError(f"a radius of {radius:g} mm at corner {corner}", expected="0 or more", place=_PLACE)
-        radii[corner] = radius
-    return [radii.get(n, 0.0) for n in range(1, corners + 1)]
-
-
-def rounded(points: Sequence[Point], radii: Sequence[float]) -> Rounded:
-    """A simple outline with its corners rounded, convex and concave ones; half of each arc goes to either edge.
-
-    An arc touches both edges r tan(turn / 2) from the corner and is cut into an even number of equal chords whose ends
-    lie on it, no further from it than CHORD_ERROR_MM.
-
-    Raises:
-        InputError: arcs that do not fit on an edge; with its corners.
-    """
-    count = len(points)
-    turns = [-turn_right(points[n - 1], points[n], points[(n + 1) % count]) for n in range(count)]
-    taken = [r * math.tan(abs(turn) / 2) for r, turn in zip(radii, turns, strict=True)]
-    _check_room(points, taken)
-    arcs = [_arc(points[n - 1], points[n], radii[n], turns[n], taken[n]) for n in range(count)]
-    made: list[Point] = []
-    numbers: list[int] = []
-    straights: list[tuple[int, float]] = []
-    for n in range(count):
-        here, there = arcs[n], arcs[(n + 1) % count]
-        after, before = here[len(here) // 2 :], there[: len(there) // 2 + 1]
-        touching = math.dist(after[-1], before[0]) < _LEAST_MM
-        straights.append((0 if touching else len(made) + len(after), taken[n]))
-        line = after[:-1] + before if touching else after + before
-        made += line[:-1]
-        numbers += [n + 1] * (len(line) - 1)
-    return Rounded(tuple(made), tuple(numbers), tuple(straights))
-
-
-def _check_room(points: Sequence[Point], taken: Sequence[float]) -> None:
-    """Refuse arcs that meet on an edge. taken: what the arc at each corner takes of either edge, mm."""
-    count = len(points)
-    for n in range(count):
-        first, second = points[n], points[(n + 1) % count]
-        needed, length = taken[n] + taken[(n + 1) % count], math.dist(first, second)
-        if needed > length + 1e-9:
-            raise InputError(
-                f"arcs that take {needed:.3f} mm of edge {n + 1}, {length:.3f} mm from {at(first)} to {at(second)}",
-                expected="arcs that fit on the edge between them",
-                cure="a smaller radius there",
-                place=_PLACE,
-            )
-
-
-def _arc(before: Point, corner: Point, radius: float, turn: float, taken: float) -> list[Point]:
-    """The points of the arc at a corner, an odd number; the corner alone where it stays sharp."""
-    if taken < _LEAST_MM:
-        return [corner]
-    ux, uy = unit_vector(before, corner)
-    half = max(1, math.ceil(abs(turn) / chord_angle(radius) / 2 - 1e-9))
-    left = math.copysign(radius, turn)
-    x, y = corner[0] - ux * taken, corner[1] - uy * taken
-    angles = [turn * k / (2 * half) for k in range(2 * half + 1)]
-    # From the touching point: radius times (sin along the edge, 1 - cos across it).
-    along = [(radius * math.sin(abs(angle)), left * (1 - math.cos(angle))) for angle in angles]
-    return [(x + ux * s - uy * c, y + uy * s + ux * c) for s, c in along]
 
 
 @dataclass(frozen=True)
@@ -248,16 +59,6 @@ def open_profile(path: Path, unit: str | None = None) -> Profile:
         InputError: with the file, the place in it and the cure.
     """
     return _checked(path, read_toml(path), unit)
-
-
-def _checked(path: Path, tables: dict[str, Any], unit: str | None = None) -> Profile:
-    model = check(tables, ProfileFile, str(path))
-    file = model.tile.outline_file
-    if file is None:
-        if unit is not None:
-            raise InputError("a unit and no drawing", expected="outline_file in the profile", place="--unit")
-        return Profile(path, tables, model)
-    return Profile(path, tables, model, read_outline(path.parent / file, unit))
 
 
 def profile_grid(profile: Profile, over: Over = Over(), last: Measures | None = None) -> Grid:  # noqa: B008
@@ -299,6 +100,16 @@ def profile_of(tables: dict[str, Any]) -> Tile:
     """
     profile = _checked(Path("the tile"), tables)
     return profile_tile(profile, profile_grid(profile))
+
+
+def _checked(path: Path, tables: dict[str, Any], unit: str | None = None) -> Profile:
+    model = check(tables, ProfileFile, str(path))
+    file = model.tile.outline_file
+    if file is None:
+        if unit is not None:
+            raise InputError("a unit and no drawing", expected="outline_file in the profile", place="--unit")
+        return Profile(path, tables, model)
+    return Profile(path, tables, model, read_outline(path.parent / file, unit))
 
 
 def _shape(profile: Profile, grid: Grid) -> Shape:
@@ -428,3 +239,190 @@ def _edge_opening(
     # An outline's corners may carry walls at any angle: a wall's thickness is kept free at both ends.
     ends = (grid.wall_thickness, grid.wall_thickness)
     return edge, _opening(table, length, grid, place, backwards=False, ends=ends)
+
+
+def check_outline(points: tuple[Point, ...], grid: Grid) -> None:
+    """Refuse an outline that no tile can be cut along.
+
+    points: corners in mm.
+
+    Raises:
+        InputError: with the coordinates of the fault.
+    """
+    _check_corners(points)
+    outline = Polygon(points)
+    if not outline.is_valid:
+        raise InputError(
+            f"an outline that crosses itself ({explain_validity(outline)} mm)",
+            expected="a simple outline",
+            place=OUTLINE,
+        )
+    west, south, east, north = outline.bounds
+    if max(east - west, north - south) > MOST_SPACES * grid.pitch:
+        raise InputError(
+            f"a very large outline: {east - west:.0f} x {north - south:.0f} mm, up to {at((east, north))}",
+            expected=f"at most {MOST_SPACES:g} spaces ({MOST_SPACES * grid.pitch:g} mm) across",
+            cure=f"the numbers of a point count spaces: divide lengths in mm by {grid.pitch:g}",
+            place=OUTLINE,
+        )
+    if outline.area < 1.0:
+        raise InputError(
+            f"an outline of {outline.area:.3g} mm2 at {at(points[0])}", expected="at least 1 mm2", place=OUTLINE
+        )
+
+
+def _check_corners(points: tuple[Point, ...]) -> None:
+    """How many there are, and that each is apart from the next."""
+    if not 3 <= len(points) <= MOST_CORNERS:
+        where = f", at {at(points[0])}" if points else ""
+        raise InputError(f"{len(points)} corners{where}", expected=f"3 to {MOST_CORNERS}", place=OUTLINE)
+    for number, (here, following) in enumerate(zip(points, points[1:] + points[:1], strict=True), 1):
+        apart = math.dist(here, following)
+        if apart < _LEAST_MM:
+            raise InputError(
+                f"corners {number} and {number % len(points) + 1} at {at(here)} {apart:.3f} mm apart",
+                expected=f"corners at least {_LEAST_MM:g} mm apart",
+                place=OUTLINE,
+            )
+
+
+def check_holes(points: tuple[Point, ...], holes: tuple[tuple[Point, ...], ...]) -> None:
+    """Refuse holes that are none.
+
+    Raises:
+        InputError: with the coordinates of the fault.
+    """
+    outer = Polygon(points)
+    for number, hole in enumerate(holes, 1):
+        _check_hole(hole, outer, f"[tile] holes {number}")
+    whole = Polygon(points, holes)
+    if holes and not whole.is_valid:
+        raise InputError(
+            f"holes that meet the outline or one another ({explain_validity(whole)} mm)",
+            expected="holes apart",
+            place="[tile] holes",
+        )
+
+
+def _check_hole(hole: tuple[Point, ...], outer: Polygon, place: str) -> None:
+    """One hole by itself: a simple ring inside the outline."""
+    if not 3 <= len(hole) <= MOST_CORNERS:
+        raise InputError(f"{len(hole)} corners", expected=f"3 to {MOST_CORNERS}", place=place)
+    ring = Polygon(hole)
+    if not ring.is_valid or ring.area == 0:
+        raise InputError(
+            f"a hole that crosses itself or has no area ({explain_validity(ring)} mm, from {at(hole[0])})",
+            expected="a simple ring",
+            place=place,
+        )
+    outside = ring.difference(outer)
+    if not outside.is_empty:
+        raise InputError(
+            f"a hole outside of the outline, at {at(outside.representative_point().coords[0])}",
+            expected="holes inside",
+            place=place,
+        )
+
+
+def walled_edges(walls: Sequence[int | str], edges: int) -> list[int]:
+    """Numbers of the edges with a wall, from numbers and runs such as "3-7".
+
+    Raises:
+        InputError: an edge that is not there, or the side of a square tile.
+    """
+    found: set[int] = set()
+    for wall in walls:
+        first, dash, last = str(wall).partition("-")
+        ends = (first, last if dash else first)
+        numbers = [int(end) if end.isdecimal() and len(end) < 6 else 0 for end in ends]
+        if not 1 <= numbers[0] <= numbers[1] <= edges:
+            raise InputError(f"the wall {wall}", expected=f"an edge from 1 to {edges}", place="[tile] walls")
+        found.update(range(numbers[0], numbers[1] + 1))
+    return sorted(found)
+
+
+@dataclass(frozen=True)
+class Rounded:
+    """points: corners in mm, from the middle of the arc at corner 1; numbers: for each new edge that of the given one.
+
+    straights: for each given edge, from 1, the number of its straight part (0: arcs take all of it) and the length in
+    mm that the arc at its first point takes.
+    """
+
+    points: tuple[Point, ...]
+    numbers: tuple[int, ...]
+    straights: tuple[tuple[int, float], ...]
+
+
+def radii_of(given: float | Sequence[tuple[int, float]], corners: int) -> list[float]:
+    """The radius of each corner in mm, from one for all or from (corner number, radius) pairs; 0 keeps it sharp.
+
+    Raises:
+        InputError: a corner that is not there or comes twice, a radius under 0.
+    """
+    pairs = list(given) if isinstance(given, Sequence) else [(n, given) for n in range(1, corners + 1)]
+    radii: dict[int, float] = {}
+    for corner, radius in pairs:
+        if not 1 <= corner <= corners or corner in radii:
+            raise InputError(f"the corner {corner}", expected=f"each of 1 to {corners} at most once", place=_PLACE)
+        if radius < 0:
+            raise InputError(f"a radius of {radius:g} mm at corner {corner}", expected="0 or more", place=_PLACE)
+        radii[corner] = radius
+    return [radii.get(n, 0.0) for n in range(1, corners + 1)]
+
+
+def rounded(points: Sequence[Point], radii: Sequence[float]) -> Rounded:
+    """A simple outline with its corners rounded, convex and concave ones; half of each arc goes to either edge.
+
+    An arc touches both edges r tan(turn / 2) from the corner and is cut into an even number of equal chords whose ends
+    lie on it, no further from it than CHORD_ERROR_MM.
+
+    Raises:
+        InputError: arcs that do not fit on an edge; with its corners.
+    """
+    count = len(points)
+    turns = [-turn_right(points[n - 1], points[n], points[(n + 1) % count]) for n in range(count)]
+    taken = [r * math.tan(abs(turn) / 2) for r, turn in zip(radii, turns, strict=True)]
+    _check_room(points, taken)
+    arcs = [_arc(points[n - 1], points[n], radii[n], turns[n], taken[n]) for n in range(count)]
+    made: list[Point] = []
+    numbers: list[int] = []
+    straights: list[tuple[int, float]] = []
+    for n in range(count):
+        here, there = arcs[n], arcs[(n + 1) % count]
+        after, before = here[len(here) // 2 :], there[: len(there) // 2 + 1]
+        touching = math.dist(after[-1], before[0]) < _LEAST_MM
+        straights.append((0 if touching else len(made) + len(after), taken[n]))
+        line = after[:-1] + before if touching else after + before
+        made += line[:-1]
+        numbers += [n + 1] * (len(line) - 1)
+    return Rounded(tuple(made), tuple(numbers), tuple(straights))
+
+
+def _check_room(points: Sequence[Point], taken: Sequence[float]) -> None:
+    """Refuse arcs that meet on an edge. taken: what the arc at each corner takes of either edge, mm."""
+    count = len(points)
+    for n in range(count):
+        first, second = points[n], points[(n + 1) % count]
+        needed, length = taken[n] + taken[(n + 1) % count], math.dist(first, second)
+        if needed > length + 1e-9:
+            raise InputError(
+                f"arcs that take {needed:.3f} mm of edge {n + 1}, {length:.3f} mm from {at(first)} to {at(second)}",
+                expected="arcs that fit on the edge between them",
+                cure="a smaller radius there",
+                place=_PLACE,
+            )
+
+
+def _arc(before: Point, corner: Point, radius: float, turn: float, taken: float) -> list[Point]:
+    """The points of the arc at a corner, an odd number; the corner alone where it stays sharp."""
+    if taken < _LEAST_MM:
+        return [corner]
+    ux, uy = unit_vector(before, corner)
+    half = max(1, math.ceil(abs(turn) / chord_angle(radius) / 2 - 1e-9))
+    left = math.copysign(radius, turn)
+    x, y = corner[0] - ux * taken, corner[1] - uy * taken
+    angles = [turn * k / (2 * half) for k in range(2 * half + 1)]
+    # From the touching point: radius times (sin along the edge, 1 - cos across it).
+    along = [(radius * math.sin(abs(angle)), left * (1 - math.cos(angle))) for angle in angles]
+    return [(x + ux * s - uy * c, y + uy * s + ux * c) for s, c in along]

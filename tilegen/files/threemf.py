@@ -25,6 +25,73 @@ from tilegen.lengths import MM_PER_INCH
 LARGEST_NUMBER = 1e30
 # More objects, components and items than anyone could make or measure.
 MOST_PLACED = 100_000
+LARGEST_UNFOLDED = 1024**3
+UNITS = {
+    "micron": 0.001,
+    "millimeter": 1.0,
+    "centimeter": 10.0,
+    "inch": float(MM_PER_INCH),
+    "foot": 304.8,
+    "meter": 1000.0,
+}
+_START = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"
+_USUAL_MODEL = "3d/3dmodel.model"
+_MOST_LEVELS = 64
+_MOST_CORNERS = 10**9
+_Key = tuple[str, str]
+# What a reference stands in: its part, the matrix there, and the objects from the build down.
+_Above = tuple[str, npt.NDArray[np.float64], frozenset[_Key]]
+
+
+@dataclass(frozen=True)
+class Package:
+    """unit: one of UNITS, for all lengths; objects: all, used or not."""
+
+    unit: str
+    objects: tuple[Object, ...]
+    places: tuple[ObjectPlace, ...]
+
+    def bounds(self) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+        """The least and the greatest x, y, z of all copies.
+
+        Raises:
+            InputError: copies turned in too many ways.
+        """
+        seen: dict[tuple[int, bytes], tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]] = {}
+        lows, highs, corners = [], [], 0
+        for place in self.places:
+            turn = place.matrix[:3, :3]
+            key = (id(place.body), turn.tobytes())
+            if key not in seen:
+                corners += len(place.body.vertices)
+                if corners > _MOST_CORNERS:
+                    raise InputError("bodies turned in ever more ways", expected=f"at most {_MOST_CORNERS} vertices")
+                turned = turn @ place.body.vertices.T
+                seen[key] = (turned.min(axis=1), turned.max(axis=1))
+            low, high = seen[key]
+            lows.append(low + place.matrix[:3, 3])
+            highs.append(high + place.matrix[:3, 3])
+        return np.min(lows, axis=0), np.max(highs, axis=0)
+
+
+def read_3mf(path: Path) -> Package:
+    """The bodies of a package and where they are put.
+
+    Raises:
+        InputError: no model, something in it that is wrong, or more than anyone could make; zipfile and zlib
+            raise errors of their own.
+    """
+    with zipfile.ZipFile(path) as package:
+        unfolded = sum(entry.file_size for entry in package.infolist())
+        if unfolded > LARGEST_UNFOLDED:
+            raise InputError(f"a package that unfolds to {unfolded} bytes", expected="at most 1 GiB")
+        first, parts = _parts(package)
+    unit = parts[first].unit
+    if unit not in UNITS:
+        raise InputError(f'the unit "{unit}"', expected=", ".join(UNITS))
+    objects = {(name, one.number): one for name, part in parts.items() for one in part.objects.values()}
+    places = tuple(_places(objects, first, parts[first].items))
+    return Package(unit, tuple(objects.values()), places)
 
 
 @dataclass(frozen=True)
@@ -191,6 +258,8 @@ _IN_OBJECT = {
     ),
     "components": _Descent(inside={"component": _Descent(_PartReading.component)}),
 }
+
+
 _STEPS = {
     "model": _Descent(
         _PartReading.model,
@@ -202,82 +271,12 @@ _STEPS = {
 }
 
 
-LARGEST_UNFOLDED = 1024**3
-UNITS = {
-    "micron": 0.001,
-    "millimeter": 1.0,
-    "centimeter": 10.0,
-    "inch": float(MM_PER_INCH),
-    "foot": 304.8,
-    "meter": 1000.0,
-}
-_START = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"
-_USUAL_MODEL = "3d/3dmodel.model"
-_MOST_LEVELS = 64
-_MOST_CORNERS = 10**9
-
-_Key = tuple[str, str]
-# What a reference stands in: its part, the matrix there, and the objects from the build down.
-_Above = tuple[str, npt.NDArray[np.float64], frozenset[_Key]]
-
-
 @dataclass(frozen=True)
 class ObjectPlace:
     """A copy of a body; matrix: 4 x 4, for columns, in the package's unit."""
 
     body: Object
     matrix: npt.NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Package:
-    """unit: one of UNITS, for all lengths; objects: all, used or not."""
-
-    unit: str
-    objects: tuple[Object, ...]
-    places: tuple[ObjectPlace, ...]
-
-    def bounds(self) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
-        """The least and the greatest x, y, z of all copies.
-
-        Raises:
-            InputError: copies turned in too many ways.
-        """
-        seen: dict[tuple[int, bytes], tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]] = {}
-        lows, highs, corners = [], [], 0
-        for place in self.places:
-            turn = place.matrix[:3, :3]
-            key = (id(place.body), turn.tobytes())
-            if key not in seen:
-                corners += len(place.body.vertices)
-                if corners > _MOST_CORNERS:
-                    raise InputError("bodies turned in ever more ways", expected=f"at most {_MOST_CORNERS} vertices")
-                turned = turn @ place.body.vertices.T
-                seen[key] = (turned.min(axis=1), turned.max(axis=1))
-            low, high = seen[key]
-            lows.append(low + place.matrix[:3, 3])
-            highs.append(high + place.matrix[:3, 3])
-        return np.min(lows, axis=0), np.max(highs, axis=0)
-
-
-def read_3mf(path: Path) -> Package:
-    """The bodies of a package and where they are put.
-
-    Raises:
-        InputError: no model, something in it that is wrong, or more than anyone could make; zipfile and zlib
-            raise errors of their own.
-    """
-    with zipfile.ZipFile(path) as package:
-        unfolded = sum(entry.file_size for entry in package.infolist())
-        if unfolded > LARGEST_UNFOLDED:
-            raise InputError(f"a package that unfolds to {unfolded} bytes", expected="at most 1 GiB")
-        first, parts = _parts(package)
-    unit = parts[first].unit
-    if unit not in UNITS:
-        raise InputError(f'the unit "{unit}"', expected=", ".join(UNITS))
-    objects = {(name, one.number): one for name, part in parts.items() for one in part.objects.values()}
-    places = tuple(_places(objects, first, parts[first].items))
-    return Package(unit, tuple(objects.values()), places)
 
 
 def _parts(package: zipfile.ZipFile) -> tuple[str, dict[str, ModelPart]]:
