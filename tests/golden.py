@@ -32,7 +32,7 @@ from tilegen.files.toml import read_toml, shipped
 from tilegen.grid import Over
 from tilegen.making.things import build_meshes, things_of
 from tilegen.plans.kit import make_kit, placed
-from tilegen.sheets.construction import Ways
+from tilegen.sheets.constructions import ConstructionChoice
 from tilegen.sheets.formats.dxf import write
 from tilegen.sheets.make import make_sheet_sets
 from tilegen.sheets.parts import list_parts
@@ -164,7 +164,7 @@ def _things(*paths: Path, **tables) -> list:
 # Sheets
 
 
-def part_rows(things, material, ways=Ways()) -> list[dict]:  # noqa: B008 - it is frozen
+def part_rows(things, material, ways=ConstructionChoice()) -> list[dict]:  # noqa: B008 - it is frozen
     """A row for each kind of flat part: outline, scores, creases, thickness, how many."""
     listed = list_parts(things, material, ways)
     rows = []
@@ -292,7 +292,7 @@ def _sheet_cases(profiles, shapes) -> dict:
             found[f"parts {stock}, {corners}"] = lambda stock=stock, corners=corners: part_rows(
                 _things(*_by_name(profiles, "corner", "corridor", "custom-outline")),
                 read_material(stock),
-                Ways("stacked", corners),
+                ConstructionChoice("stacked", corners),
             )
     return found
 
@@ -321,7 +321,7 @@ def _kind_cases(profiles) -> dict:
         found[f"connectors {word}"] = lambda things=things: made_rows(things())
         for construction, stock in _STOCK.items():
             found[f"connectors {word}, {construction}"] = lambda things=things, c=construction, s=stock: _refusable(
-                lambda: part_rows(things(), read_material(s), Ways(c))
+                lambda: part_rows(things(), read_material(s), ConstructionChoice(c))
             )
     corner = _by_name(profiles, "corner", "door")
     for pattern in (*FLOOR_PATTERNS, *WALL_PATTERNS):

@@ -13,9 +13,15 @@ from tilegen.plans.drafting import draw
 from tilegen.plans.kit import make_kit
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.shapes import Circle, DrawnShape
-from tilegen.sheets.bends import bend_allowance, curved_parts, score_spacing, slots_for, way_of
-from tilegen.sheets.construction import Construction, Ways
-from tilegen.sheets.laying import Laying
+from tilegen.sheets.constructions import ConstructionChoice, construction_of
+from tilegen.sheets.constructions.curved import (
+    bend_allowance,
+    curved_layer,
+    layer_depths,
+    score_spacing,
+    slots_for,
+    way_of,
+)
 from tilegen.sheets.parts import list_parts
 from tilegen.tiles.bend import Bend
 from tilegen.tiles.description import curves
@@ -102,18 +108,21 @@ def test_layers_of_a_curved_wall(way):
     stock = material("mdf", way=way)
     drawing = shaped(["......"] * 6, [("A", Circle((3, 3), 2))])
     kit = make_kit(drawing)
-    construction = Construction.of(drawing.grid, stock, Ways())
+    construction = construction_of(drawing.grid, stock, ConstructionChoice())
     tile = next(kind.tile for kind in kit.types if any(plate.bend for plate in kind.tile.plates))
     plate = next(plate for plate in tile.plates if plate.bend)
-    parts = list(curved_parts(plate, construction))
-    depths = sorted({part.deep for part in parts})
-    assert len(depths) == construction.wall.layers == 2
+    depths = layer_depths(plate, construction.sheet, construction.wall.layers)
+    parts = {deep: list(curved_layer(plate, deep, stock, way)) for deep in depths}
+    assert len(set(depths)) == construction.wall.layers == 2
+    assert [p.flat.outline for found in parts.values() for p in found] == [
+        p.flat.outline for p in construction.lay_bent(plate)
+    ]
     for deep in depths:
-        lengths = [part.flat.outline.bounds[2] for part in parts if part.deep == deep]
+        lengths = [part.flat.outline.bounds[2] for part in parts[deep]]
         exact = plate.bend.length * (2 * CELL - 0.15 - deep - 1.5) / (2 * CELL - 0.15)
         assert sum(lengths) == pytest.approx(exact, rel=2e-3)
         assert len(lengths) == 1 or way == "facets"
-    scored = [len(part.flat.scores) for part in parts]
+    scored = [len(part.flat.scores) for found in parts.values() for part in found]
     assert any(scored) == (way in ("scored", "slotted"))
 
 
@@ -159,21 +168,23 @@ def test_a_round_room_within_one_tile_is_two_half_rings(stock, radius):
         wall_ways=[WallWay("A", (2.5 + radius, 2.5), "doorway", Opening(0.0, 25.0, 28.0))],
     )
     (found,) = make_kit(drawing).types
-    tile, construction = found.tile, Construction.of(Grid(), sheet, Ways(kind))
+    tile, construction = found.tile, construction_of(Grid(), sheet, ConstructionChoice(kind))
     walls = [plate for plate in tile.plates if plate.role == "wall"]
     assert [len(plate.openings) for plate in walls] in ([0, 1], [1, 0])
     ring = math.pi * ((radius * CELL - 0.15) ** 2 - (radius * CELL - 6.35) ** 2)
     assert sum(plate.foot.area for plate in walls) == pytest.approx(ring, rel=2e-3)
-    laid = list(Laying(tile, construction).flats())
+    laid = list(construction.lay(tile).flats)
     assert {part.role for part in laid} == {"base", "wall"}
     built = list(make_plates(tile.shape, tile.grid, construction.band, construction.joints))[1:]
     assert len(built) == 2
     for plate in built:
         deep = construction.band.outer if kind != "folded" else 0.15
+        layers = 2 if kind == "folded" else construction.wall.layers
+        bent = iter([part.flat.outline for part in construction.lay_bent(plate) if part.form != "cap"])
         found = {}
-        for part in curved_parts(plate, construction):
-            if part.form != "cap":
-                found.setdefault(part.deep, []).append(part.flat.outline)
+        for at in layer_depths(plate, construction.sheet, layers):
+            way = "bent" if kind == "folded" else way_of(sheet)
+            found[at] = [next(bent) for _ in curved_layer(plate, at, sheet, way)]
         for at, outlines in found.items():
             middle = radius * CELL - deep - at - sheet.curve.neutral * sheet.real_thickness
             # A doorway's sides point at the centre: it is as much narrower as the strip is shorter.

@@ -22,16 +22,13 @@ from tilegen.files.toml import find, shipped
 from tilegen.grid import Grid
 from tilegen.making.things import things_of
 from tilegen.plans.kit import make_kit
-from tilegen.sheets.alike import own_pose
-from tilegen.sheets.construction import Construction, Ways
-from tilegen.sheets.labels import word_box
-from tilegen.sheets.laying import Laying
-from tilegen.sheets.least import least_feature, narrow_places
+from tilegen.sheets.constructions import ConstructionChoice, construction_of
+from tilegen.sheets.constructions.nets import Net
+from tilegen.sheets.flat import own_pose, plate_names, word_box
+from tilegen.sheets.footprints import narrow_places
 from tilegen.sheets.make import make_sheets
-from tilegen.sheets.nets import Net
 from tilegen.sheets.partpaths import PartPaths
-from tilegen.sheets.parts import list_parts
-from tilegen.sheets.runs import plate_names
+from tilegen.sheets.parts import least_feature, list_parts
 from tilegen.tiles.joints import printed_band
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, single_cell
 from tilegen.tiles.tile import Tile, make_plates, make_tile
@@ -71,7 +68,7 @@ FEW = [tile for n, tile in enumerate(TILES.values()) if n % 5 == 0 or not tile.o
 
 
 def laid_flat(tile, material, ways):
-    return list(Laying(tile, Construction.of(tile.grid, material, ways)).flats())
+    return list(construction_of(tile.grid, material, ways).lay(tile).flats)
 
 
 def tolerance(tile):
@@ -105,7 +102,7 @@ def with_and_without_play(tile):
 def test_stacked_parts_make_the_tile(name):
     for corners, (tile, thickness) in product(CORNERS, with_and_without_play(TILES[name])):
         stock = CORE.model_copy(update={"thickness": thickness, "least_lintel": 0.0})
-        laid, footprint = check_rebuilt(tile, stock, Ways("stacked", corners))
+        laid, footprint = check_rebuilt(tile, stock, ConstructionChoice("stacked", corners))
         west, south, _, _ = footprint.bounds
         for part in laid:
             if part.role == "base":
@@ -118,14 +115,14 @@ def test_stacked_layers_make_the_tile(name):
     # 6.2 mm from three layers of 2 mm and two lines of glue.
     for tile, thickness in with_and_without_play(TILES[name]):
         given = {"thickness": (thickness - 0.2) / 3, "glue_line": 0.1, "least_lintel": 0.0}
-        check_rebuilt(tile, CORE.model_copy(update=given), Ways("stacked", "pinwheel"))
+        check_rebuilt(tile, CORE.model_copy(update=given), ConstructionChoice("stacked", "pinwheel"))
 
 
 @pytest.mark.parametrize("name", TILES)
 def test_grooved_parts_make_the_tile(name):
     for tile, thickness in with_and_without_play(TILES[name]):
         stock = CORE.model_copy(update={"thickness": thickness, "least_lintel": 0.0})
-        check_rebuilt(tile, stock, Ways("grooved"))
+        check_rebuilt(tile, stock, ConstructionChoice("grooved"))
 
 
 def crossing(one, other):
@@ -141,9 +138,9 @@ def test_a_folded_run_has_its_outside_size(hinge, thickness):
     folding = CORE.folding.model_copy(update={"hinge": hinge})
     stock = CORE.model_copy(update={"thickness": thickness, "folding": folding, "least_lintel": 0.0})
     for tile in (closed((2, 2)), closed((4, 2)), hexagon(), *(t for t in TILES.values() if t.name == "corner")):
-        laying = Laying(tile, Construction.of(tile.grid, stock, Ways("grooved")))
-        runs = [laid for laid in laying.flats() if laid.pose and laid.pose.folds]
-        walls = {plate.name: plate.length for plate in laying.plates if plate.role == "wall"}
+        flat = construction_of(tile.grid, stock, ConstructionChoice("grooved")).lay(tile)
+        runs = [laid for laid in flat.flats if laid.pose and laid.pose.folds]
+        walls = {plate.name: plate.length for plate in flat.plates if plate.role == "wall"}
         assert runs
         for laid in runs:
             panels, length = fold_up(laid, hinge * stock.skin), laid.flat.outline.bounds[2]
@@ -164,7 +161,7 @@ def test_a_folded_run_has_its_outside_size(hinge, thickness):
 def test_a_folded_ring_is_as_large_as_its_tile():
     """Board as thick as the wall: the outer faces stand over the edges of the tile's base."""
     stock = CORE.model_copy(update={"thickness": GRID.wall_thickness - GRID.half_play})
-    (run,) = [laid for laid in laid_flat(closed((2, 2)), stock, Ways("grooved")) if laid.pose]
+    (run,) = [laid for laid in laid_flat(closed((2, 2)), stock, ConstructionChoice("grooved")) if laid.pose]
     panels = fold_up(run, 0.15)
     corners = np.array([crossing(*pair) for pair in pairwise((*panels, panels[0]))])
     west, south, east, north = closed((2, 2)).base.foot.bounds
@@ -176,7 +173,7 @@ def test_a_folded_ring_is_as_large_as_its_tile():
 def test_grooved_parts_make_the_tile_wherever_the_hinge_lies(hinge):
     stock = CORE.model_copy(update={"thickness": 6.2, "folding": CORE.folding.model_copy(update={"hinge": hinge})})
     for name in ("corner", "closed", "hexagon"):
-        check_rebuilt(next(tile for tile in TILES.values() if tile.name == name), stock, Ways("grooved"))
+        check_rebuilt(next(tile for tile in TILES.values() if tile.name == name), stock, ConstructionChoice("grooved"))
 
 
 @pytest.mark.parametrize("name", TILES)
@@ -185,7 +182,7 @@ def test_folded_parts_make_the_tile(name):
     # Where the play takes a square out of a reflex corner, the box beside it ends square, half the play short.
     notched = tile.on_grid and len(tile.plates[0].foot.exterior.coords) > 5
     for corners in ("butt", "pinwheel", "mitre"):
-        laid, footprint = check_rebuilt(tile, CARD, Ways("folded", corners), 0.16 if notched else 0.0)
+        laid, footprint = check_rebuilt(tile, CARD, ConstructionChoice("folded", corners), 0.16 if notched else 0.0)
         west, south, _, _ = footprint.bounds
         outside = shapely.transform(footprint, lambda p, at=(west, south): p - at)
         skins = [part for part in laid if part.form == "folded skin"]
@@ -210,7 +207,7 @@ def test_inner_faces_of_thinner_stock_stand_where_the_grid_puts_them(kind, corne
         printed = shapely.union_all([plate.foot for plate in plates])
         floor = base.foot.difference(printed)
         built = shapely.union_all(
-            [foot_of(part, stock) for part in laid_flat(tile, stock, Ways(kind, corners)) if part.pose]
+            [foot_of(part, stock) for part in laid_flat(tile, stock, ConstructionChoice(kind, corners)) if part.pose]
         )
         assert built.difference(printed).area < 1e-6
         met = floor.boundary.intersection(printed.boundary).length
@@ -220,7 +217,7 @@ def test_inner_faces_of_thinner_stock_stand_where_the_grid_puts_them(kind, corne
 def test_the_checker_sees_a_wall_of_the_wrong_length():
     stock = CORE.model_copy(update={"thickness": 6.2})
     tile = TILES[next(name for name in TILES if name.startswith("corner"))]
-    (wall, *_) = [part for part in laid_flat(tile, stock, Ways("stacked", "butt")) if part.pose]
+    (wall, *_) = [part for part in laid_flat(tile, stock, ConstructionChoice("stacked", "butt")) if part.pose]
     foot = foot_of(wall, stock)
     assert same(foot, foot, 1e-6)
     assert not same(foot, shapely.affinity.scale(foot, xfact=1.0002), 1e-6)
@@ -228,7 +225,13 @@ def test_the_checker_sees_a_wall_of_the_wrong_length():
 
 @pytest.mark.parametrize(
     "material, ways",
-    [(FOAM, Ways()), (CORE, Ways()), (CORE, Ways("stacked", "rabbet")), (CARD, Ways()), (CARD, Ways(None, "mitre"))],
+    [
+        (FOAM, ConstructionChoice()),
+        (CORE, ConstructionChoice()),
+        (CORE, ConstructionChoice("stacked", "rabbet")),
+        (CARD, ConstructionChoice()),
+        (CARD, ConstructionChoice(None, "mitre")),
+    ],
     ids=["foam", "grooved", "lapped", "folded", "folded mitred"],
 )
 def test_every_part_is_the_one_that_was_laid(material, ways):
@@ -245,10 +248,10 @@ def test_every_part_is_the_one_that_was_laid(material, ways):
 @pytest.mark.parametrize(
     "material, machine, ways",
     [
-        ("foam-core", "hand-knife", Ways()),
-        ("foam-core", "hand-knife", Ways("stacked")),
-        ("card", "laser", Ways()),
-        ("card", "hand-knife", Ways()),
+        ("foam-core", "hand-knife", ConstructionChoice()),
+        ("foam-core", "hand-knife", ConstructionChoice("stacked")),
+        ("card", "laser", ConstructionChoice()),
+        ("card", "hand-knife", ConstructionChoice()),
     ],
 )
 def test_drawings_are_clean(material, machine, ways):
@@ -275,7 +278,7 @@ def test_drawings_are_clean(material, machine, ways):
 
 def test_pairs_of_numbers_come_together():
     for tile in FEW:
-        for laid in laid_flat(tile, CARD, Ways()):
+        for laid in laid_flat(tile, CARD, ConstructionChoice()):
             words = {word.text for word in laid.flat.words}
             assert {word for word in words if not word.endswith("'")} == {w[:-1] for w in words if w.endswith("'")}
 
@@ -283,7 +286,9 @@ def test_pairs_of_numbers_come_together():
 def test_creases_fold_the_box_shut():
     """Four panels round a box, the last one short by a thickness and the tuck; end flaps fit between top and underside."""
     (box,) = [
-        part for part in laid_flat(TILES[next(n for n in TILES if n.startswith("one-wall"))], CARD, Ways()) if part.pose
+        part
+        for part in laid_flat(TILES[next(n for n in TILES if n.startswith("one-wall"))], CARD, ConstructionChoice())
+        if part.pose
     ]
     t = 0.5
     heights = sorted({round(a[1], 6) for a, b in box.flat.creases if abs(a[1] - b[1]) < 1e-9})
@@ -300,7 +305,9 @@ def test_tabs_slant_at_42_to_45_degrees():
     # Common practice, no source: 45 degrees in a corner of 90, less a little so that two tabs stay apart.
     assert 42 <= CARD.folding.tab_angle <= 45
     (box,) = [
-        part for part in laid_flat(TILES[next(n for n in TILES if n.startswith("one-wall"))], CARD, Ways()) if part.pose
+        part
+        for part in laid_flat(TILES[next(n for n in TILES if n.startswith("one-wall"))], CARD, ConstructionChoice())
+        if part.pose
     ]
     long_tab = max((p for p in panels_of(box.flat)), key=lambda p: p.representative_point().y)
     xs = sorted(x for x, _ in long_tab.exterior.coords[:-1])
@@ -309,7 +316,7 @@ def test_tabs_slant_at_42_to_45_degrees():
 
 def test_jambs_are_lined_where_there_is_room():
     door = TILES[next(n for n in TILES if n.startswith("door "))]
-    (box,) = [part for part in laid_flat(door, CARD, Ways()) if part.pose]
+    (box,) = [part for part in laid_flat(door, CARD, ConstructionChoice()) if part.pose]
     # Beside the doorway: a fold a hinge's depth behind the jamb, and one a wall less a thickness further.
     upright = sorted({round(a[0], 4) for a, b in box.flat.creases if abs(a[0] - b[0]) < 1e-9 and max(a[1], b[1]) < 31})
     assert len(upright) == 4
@@ -319,7 +326,7 @@ def test_jambs_are_lined_where_there_is_room():
 
 def test_the_printed_tile_stays_as_it_is():
     before = {tile.id: tile.volume for tile in FEW}
-    make_sheets([(tile, 1) for tile in FEW], CARD, read_machine("laser"), Ways("folded", "mitre"))
+    make_sheets([(tile, 1) for tile in FEW], CARD, read_machine("laser"), ConstructionChoice("folded", "mitre"))
     assert {tile.id: make_tile(tile.name, tile.shape, tile.grid).volume for tile in FEW} == before
 
 

@@ -23,13 +23,16 @@ from tilegen.files.toml import find
 from tilegen.grid import Grid
 from tilegen.making.things import things_of
 from tilegen.plans.kit import make_kit
-from tilegen.sheets.alike import at_origin
-from tilegen.sheets.construction import Construction, Ways
-from tilegen.sheets.folds import crease_channel, fold_to_fold, groove_width, stable_foot, wrapped_core
+from tilegen.sheets.constructions import ConstructionChoice, construction_of
+from tilegen.sheets.constructions.folded import crease_channel, wrapped_core
+from tilegen.sheets.constructions.grooved import groove_width
+from tilegen.sheets.constructions.kind import stable_foot
+from tilegen.sheets.constructions.nets import fold_to_fold
+from tilegen.sheets.constructions.stacks import Stack, mixed_stack, stack_up
+from tilegen.sheets.flat import at_origin
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.sheets.pages import Frame, tile_pages
 from tilegen.sheets.parts import Part, list_parts
-from tilegen.sheets.stacks import Stack, mixed_stack, stack_up
 from tilegen.sheets.templates import core_rows, cores_drawing
 from tilegen.tiles.joints import printed_band, stock_band
 from tilegen.tiles.shape import Cell, OutlineShape, single_cell
@@ -52,7 +55,7 @@ from tilegen.tiles.tile import Tile, make_plates, make_tile
 def test_corner_lengths(corners, size, lengths):
     grid = Grid(pitch=25, wall_thickness=5, joint_play=0, base_depth=5)
     stock = CORE.model_copy(update={"thickness": 5.0, "skin": 0.3})
-    parts = list_parts([(closed(size, grid), 1)], stock, Ways("stacked", corners)).parts
+    parts = list_parts([(closed(size, grid), 1)], stock, ConstructionChoice("stacked", corners)).parts
     found = Counter()
     for part in parts:
         if part.role == "wall":
@@ -62,7 +65,7 @@ def test_corner_lengths(corners, size, lengths):
     if corners == "mitre":
         inner = {
             shift
-            for laid in laid_flat(closed(size, grid), stock, Ways("stacked", corners))
+            for laid in laid_flat(closed(size, grid), stock, ConstructionChoice("stacked", corners))
             if laid.pose
             for shift in laid.pose.bevels
         }
@@ -80,7 +83,7 @@ def test_the_longest_straight_run_passes():
                 tile.shape,
                 GRID,
                 stock_band(GRID, 6.2),
-                Construction.of(GRID, stock, Ways("stacked", "pinwheel")).joints,
+                construction_of(GRID, stock, ConstructionChoice("stacked", "pinwheel")).joints,
             )[1:]
         )
         printed = Counter(round(p.length, 3) for p in tile.plates[1:])
@@ -109,7 +112,7 @@ def test_groove_width(thickness, skin, turn, width):
 
 
 def test_grooves_on_the_sheet():
-    (run,) = [laid for laid in laid_flat(closed((2, 2)), CORE, Ways()) if laid.pose]
+    (run,) = [laid for laid in laid_flat(closed((2, 2)), CORE, ConstructionChoice()) if laid.pose]
     xs = sorted(a[0] for a, _ in run.flat.creases)
     # Outer faces 63.5 - 2 x 1.35 = 60.8 long, less 0.15 at a fold and 0.3 at an end; grooves of 9.7 about each of three
     # folds, bevels of 4.7 at each end.
@@ -185,15 +188,17 @@ def test_steps_are_told():
 
 def test_high_thin_walls_are_told():
     stock = CORE.model_copy(update={"thickness": 4.0})
-    assert any("brace" in note for note in list_parts([(closed((2, 2)), 1)], stock, Ways("grooved")).notes)
+    assert any(
+        "brace" in note for note in list_parts([(closed((2, 2)), 1)], stock, ConstructionChoice("grooved")).notes
+    )
     assert not any("brace" in note for note in list_parts([(closed((2, 2)), 1)], CORE).notes)
 
 
 def test_constructions_that_do_not_go():
     with pytest.raises(InputError, match="no skin to fold on"):
-        list_parts([(closed((2, 2)), 1)], FOAM, Ways("grooved"))
+        list_parts([(closed((2, 2)), 1)], FOAM, ConstructionChoice("grooved"))
     with pytest.raises(InputError, match="thinner card"):
-        list_parts([(closed((2, 2)), 1)], FOAM, Ways("folded"))
+        list_parts([(closed((2, 2)), 1)], FOAM, ConstructionChoice("folded"))
 
 
 def test_hidden_layers_stand_back_and_carry_dowels():
@@ -232,7 +237,7 @@ def test_cores_of_card_bases_by_hand():
 def test_a_core_fits_its_skin(name):
     """Everywhere a card and a line of glue from the outside, and no smaller than that."""
     tile = TILES[name]
-    for laid in laid_flat(tile, CARD, Ways("folded")):
+    for laid in laid_flat(tile, CARD, ConstructionChoice("folded")):
         if laid.form == "core" and laid.role == "base":
             west, south, east, north = tile.base.foot.bounds
             assert laid.flat.outline.bounds[2] == pytest.approx(east - west - 1.2, abs=0.005)

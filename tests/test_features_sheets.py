@@ -16,8 +16,7 @@ from tilegen.files.toml import find
 from tilegen.grid import Floor, Grid
 from tilegen.plans.features import RoomHeights
 from tilegen.plans.kit import make_kit
-from tilegen.sheets.construction import Construction, Ways
-from tilegen.sheets.laying import Laying
+from tilegen.sheets.constructions import ConstructionChoice, construction_of
 from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files
 from tilegen.sheets.parts import list_parts
 
@@ -65,7 +64,7 @@ def test_a_stair_of_sheets_ends_at_the_floor_it_leads_to(material, rise):
     drawing = furnished(["AB"], [feature("stair", (1, 1), side="east")], {"B": RoomHeights(None, rise)}, ways=ways)
     layers = {}
     for kind in make_kit(drawing).types:
-        laid = list(Laying(kind.tile, Construction.of(kind.tile.grid, material)).flats())
+        laid = list(construction_of(kind.tile.grid, material).lay(kind.tile).flats)
         layers[kind.name] = {role: sum(part.layers for part in laid if part.role == role) for role in ("base", "stair")}
     low = next(counts for name, counts in layers.items() if "stair" in name)
     high = next(counts for name, counts in layers.items() if "raised" in name)
@@ -119,7 +118,7 @@ def test_daises_and_square_pillars_are_folded(tmp_path):
         tmp_path,
         '[[feature]]\nkind = "dais"\nat = [0.9, 0.9]\nsize = "20 mm"\n[[feature]]\nkind = "pillar"\nat = [1.6, 1.6]\n',
     )
-    flats = list(Laying(tile, Construction.of(tile.grid, CARD)).flats())
+    flats = list(construction_of(tile.grid, CARD).lay(tile).flats)
     laid = {part.role: part for part in flats if part.form != "core"}
     assert [part.role for part in flats if part.form == "core"] == ["base", "dais"]
     assert laid["dais"].form == "folded skin"
@@ -140,7 +139,7 @@ def test_the_demonstration_plan_is_cut_from_every_kind_of_stock(name):
 def test_round_pillars_of_thin_card_are_refused_with_a_cure(tmp_path):
     tile = profile(tmp_path, '[[feature]]\nkind = "pillar"\nsize = "20 mm"\nround = true')
     with pytest.raises(InputError, match="thicker stock"):
-        list_parts([(tile, 1)], CARD, Ways("stacked"))
+        list_parts([(tile, 1)], CARD, ConstructionChoice("stacked"))
 
 
 def test_a_round_pillar_of_card_is_a_strip_rolled_round_two_discs():

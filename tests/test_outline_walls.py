@@ -15,8 +15,7 @@ from tests.footprints import foot_of
 from tilegen.files.toml import find, read_model
 from tilegen.grid import Floor, Grid
 from tilegen.model.materials import MaterialFile
-from tilegen.sheets.construction import Construction, Ways
-from tilegen.sheets.laying import Laying
+from tilegen.sheets.constructions import ConstructionChoice, construction_of
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.plate import Opening
@@ -95,8 +94,8 @@ def cut_from(shape, thickness, corners):
     made = make_tile("t", shape, Grid())
     core = read_model(find("foam-core", "materials"), MaterialFile)
     stock = core.model_copy(update={"thickness": thickness, "skin": round(thickness * 0.15, 2)})
-    laying = Laying(made, Construction.of(Grid(), stock, Ways("stacked", corners)))
-    return list(laying.flats()), laying.plates, stock
+    laid = construction_of(Grid(), stock, ConstructionChoice("stacked", corners)).lay(made)
+    return laid.flats, laid.plates, stock
 
 
 @pytest.mark.parametrize("corners", CORNERS)

@@ -106,7 +106,7 @@ def test_dxf_read_by_ezdxf(by_laser: SheetSet, tmp_path: Path) -> None:
     closed = {entity.dxf.layer for entity in entities if entity.closed}
     assert closed == {"CUT_INNER", "CUT_OUTER", "GUIDE"}
     assert not any(entity.closed for entity in entities if entity.dxf.layer in ("ENGRAVE", "SCORE"))
-    ranks = [LAYERS.index(entity.dxf.layer) for entity in entities]
+    ranks = [list(LAYERS).index(entity.dxf.layer) for entity in entities]
     assert ranks == sorted(ranks)
     bounds = np.array([point[:2] for entity in entities for point in entity.get_points()])
     assert bounds.min(axis=0) == pytest.approx([0, 0])

@@ -23,7 +23,7 @@ from tests.test_sheets_paths import drawing
 from tilegen.files.stock import read_machine
 from tilegen.sheets.drawing import Stroke, curve, find_arcs
 from tilegen.sheets.make import sheet_files
-from tilegen.sheets.order import travel
+from tilegen.sheets.toolpaths.order import travel
 
 
 def half_round(chords: int) -> np.ndarray:  # type: ignore[type-arg]

@@ -13,12 +13,12 @@ from tilegen.files.toml import find
 from tilegen.pictures.report import assembly_svg
 from tilegen.plans.kit import make_kit
 from tilegen.plans.layout import layout_numbers
-from tilegen.sheets.construction import Ways
+from tilegen.sheets.constructions import ConstructionChoice
 from tilegen.sheets.make import make_sheet_sets, make_sheets, sheet_files
 
 KIT = make_kit(read_plan(find("lamp-cellars", "plans")))
 THINGS = [(t.tile, t.count) for t in KIT.types] + [(p.piece, p.count) for p in KIT.pieces]
-WAYS = {"foam": Ways(), "foam-core": Ways("grooved"), "card": Ways("folded")}
+WAYS = {"foam": ConstructionChoice(), "foam-core": ConstructionChoice("grooved"), "card": ConstructionChoice("folded")}
 
 
 @pytest.fixture(scope="module", params=list(WAYS))

@@ -16,8 +16,8 @@ from tilegen.files.stock import read_machine, read_material
 from tilegen.grid import Grid
 from tilegen.model.materials import SheetStock
 from tilegen.sheets import audit, partpaths
-from tilegen.sheets.alike import at_origin
 from tilegen.sheets.drawing import LAYERS, Kerf, SheetDrawing
+from tilegen.sheets.flat import at_origin
 from tilegen.sheets.labels import label_place
 from tilegen.sheets.make import make_sheets
 from tilegen.sheets.nesting.layout import Placed, Rectangle, SheetArea

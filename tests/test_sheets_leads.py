@@ -14,11 +14,10 @@ from tilegen.files.stock import read_machine, read_material
 from tilegen.grid import Grid
 from tilegen.model.machines import PathRules
 from tilegen.sheets.audit import audit_document
-from tilegen.sheets.leads import lead_arc
 from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files
 from tilegen.sheets.partpaths import PartPaths
 from tilegen.sheets.parts import list_parts
-from tilegen.sheets.perforate import dashes
+from tilegen.sheets.toolpaths.outlines import dashes, lead_arc
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import WALL, Cell, OutlineShape, Side, single_cell
 from tilegen.tiles.tile import make_tile

@@ -7,8 +7,9 @@ from tests.calling import call
 from tilegen.errors import InputError
 from tilegen.files.stock import read_machine, read_material
 from tilegen.grid import Grid
-from tilegen.sheets.least import least_feature, narrow_places
+from tilegen.sheets.footprints import narrow_places
 from tilegen.sheets.make import make_sheets
+from tilegen.sheets.parts import least_feature
 from tilegen.tiles.shape import Cell, single_cell
 from tilegen.tiles.tile import make_tile
 

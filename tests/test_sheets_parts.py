@@ -14,10 +14,10 @@ from tilegen.errors import InputError
 from tilegen.files.stock import read_material
 from tilegen.grid import Floor, Grid
 from tilegen.model.materials import MaterialFile
-from tilegen.sheets.alike import at_origin, joined, own_pose
-from tilegen.sheets.construction import Construction
+from tilegen.sheets.constructions.kind import Construction
+from tilegen.sheets.constructions.stacks import stack_up
+from tilegen.sheets.flat import at_origin, joined, own_pose
 from tilegen.sheets.parts import Part, list_parts
-from tilegen.sheets.stacks import stack_up
 from tilegen.tiles.doors import make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Opening

@@ -17,15 +17,13 @@ from tests.test_sheets_audit import made, with_rules
 from tilegen.errors import InputError
 from tilegen.files.stock import read_machine
 from tilegen.model.machines import MachineFile, PathRules
-from tilegen.sheets.blade import pivot_path
 from tilegen.sheets.drawing import CUTS, Kerf, SheetDrawing, Stroke
 from tilegen.sheets.make import sheet_files
-from tilegen.sheets.order import in_cutting_order, shortest_travel, travel
 from tilegen.sheets.partpaths import off_creases, without_doubles
-from tilegen.sheets.rulers import rulers
-from tilegen.sheets.tabs import tab_places, with_tabs
-from tilegen.sheets.trails import fewest_lifts
-from tilegen.sheets.wire import LEAD_MM, as_one_line
+from tilegen.sheets.toolpaths import rulers
+from tilegen.sheets.toolpaths.order import fewest_lifts, in_cutting_order, shortest_travel, travel
+from tilegen.sheets.toolpaths.outlines import pivot_path, tab_places, with_tabs
+from tilegen.sheets.toolpaths.wire import LEAD_MM, as_one_line
 
 RULES = PathRules()
 

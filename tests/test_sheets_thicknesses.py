@@ -12,8 +12,8 @@ from tilegen.files.stock import read_machine, read_material
 from tilegen.files.toml import check, find
 from tilegen.grid import Grid
 from tilegen.model.materials import MaterialFile, of_thickness
+from tilegen.sheets.constructions.stacks import best_stack
 from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files
-from tilegen.sheets.stacks import best_stack
 from tilegen.tiles.shape import Cell, single_cell
 from tilegen.tiles.tile import make_tile
 

@@ -13,7 +13,7 @@ from tilegen.files.writing import csv_bytes
 from tilegen.grid import Grid
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.sheets.saw import Fence, SawLine, SawStep
-from tilegen.sheets.work import Gluing
+from tilegen.sheets.sheetset import Gluing
 from tilegen.tiles.shape import WALL, Cell, single_cell
 from tilegen.tiles.tile import make_tile
 

@@ -7,9 +7,9 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from tilegen.sheets import order
 from tilegen.sheets.drawing import ArcSpan, Stroke
-from tilegen.sheets.order import shortest_travel, travel
+from tilegen.sheets.toolpaths import order
+from tilegen.sheets.toolpaths.order import shortest_travel, travel
 
 ORIGIN = np.zeros(2)
 

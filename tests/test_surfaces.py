@@ -21,7 +21,7 @@ from tilegen.grid import DoorwaySize, Floor, Grid, Over
 from tilegen.model.materials import MaterialFile
 from tilegen.plans.kit import make_kit, placed
 from tilegen.plans.shapes import Circle
-from tilegen.sheets.construction import Ways
+from tilegen.sheets.constructions import ConstructionChoice
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
@@ -296,7 +296,12 @@ def test_rooms_of_one_block_at_5_ft(tmp_path):
 
 @pytest.mark.parametrize(
     ("material", "ways"),
-    [("foam", Ways()), ("greyboard", Ways()), ("card", Ways("folded")), ("foam-core", Ways("grooved"))],
+    [
+        ("foam", ConstructionChoice()),
+        ("greyboard", ConstructionChoice()),
+        ("card", ConstructionChoice("folded")),
+        ("foam-core", ConstructionChoice("grooved")),
+    ],
 )
 def test_sheets_score_the_same_pattern(material, ways):
     grid = surfaced("flagstones", "ashlar")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from tests.proof.reach import ROOT
 
-_SHEETS = ("kerf", "saw", "sawlist", "fence", "replay", "order", "cuttree")
+_SHEETS = ("partpaths", "saw", "replay", "toolpaths/order", "nesting/guillotine")
 
 
 def core() -> dict[str, Path]:

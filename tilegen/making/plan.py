@@ -41,6 +41,7 @@ from tilegen.plans.shelf import Stocktaking, take_stock
 from tilegen.plans.sight import InSight, in_sight
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.sheets.templates import core_rows
+from tilegen.sheets.toolpaths import CUT_PROCESSES
 from tilegen.solids.build import Mesh
 from tilegen.tiles.doors import Things
 
@@ -258,14 +259,13 @@ def _shopping(
     sheets = [(s.material.title, size, count) for s in sets for size, count in s.new_sheets.items()]
     glue = [(s.material.glue, s.gluing.grams(s.material)) for s in sets if s.material.glue and s.gluing.joints]
     hours = [(s.material.title, s.minutes / 60, s.material.gluing.drying) for s in sets]
-    by_knife = workshop.machine.process in ("hand-knife", "drag-knife")
     metres = fsum(sheet.drawing.length("CUT_INNER", "CUT_OUTER") for s in sets for sheet in s.sheets) / 1000
     sizes = [(mesh.size, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
     return shopping_csv(
         job=made.job,
         sheets=sheets,
         glue=glue,
-        cut_metres=metres if by_knife else 0.0,
+        cut_metres=metres if CUT_PROCESSES[workshop.machine.process].blades else 0.0,
         boxes=boxes_for(sizes),
         more=[*shopping_rows(things, seams), *(row for s in sets for row in core_rows(s.cores))],
         hours=hours,

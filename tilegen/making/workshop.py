@@ -9,7 +9,7 @@ from tilegen.making.asked import Tools
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
 from tilegen.model.printers import PrinterFile
-from tilegen.sheets.construction import Ways
+from tilegen.sheets.constructions import ConstructionChoice
 
 BOTH = ("solids", "sheets")
 
@@ -29,9 +29,9 @@ class Workshop:
     asked: Tools
 
     @property
-    def ways(self) -> Ways:
+    def ways(self) -> ConstructionChoice:
         """What rules in place of each material's own ways."""
-        return Ways(self.asked.construction, self.asked.corners)
+        return ConstructionChoice(self.asked.construction, self.asked.corners)
 
 
 def open_workshop(tools: Tools) -> Workshop:

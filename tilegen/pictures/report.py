@@ -429,7 +429,7 @@ def _connectors(report: Report) -> list[str]:
 def _order(report: Report) -> str:
     cut, printed = bool(report.sheets), bool(report.meshes)
     foam = any(made.material.family in ("xps", "eps") for made in report.sheets)
-    layered = any(how.kind != "folded" and how.base.layers > 1 for made in report.sheets for how in made.constructions)
+    layered = any(how.base.layers > 1 for made in report.sheets for how in made.constructions)
     asked = (
         (cut, "Measure the stock with a caliper and put the figure in the material's file; make a test tile first."),
         (printed, "Printing: print one tile, lay it against a second, and check that the seam closes before the beds."),

@@ -10,18 +10,17 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from tilegen.geometry import Point, polygons_of
-from tilegen.sheets.construction import Construction
-from tilegen.sheets.laid import Layer
-from tilegen.sheets.parts import Built, Part
-from tilegen.sheets.runs import plate_names, run_name
+from tilegen.sheets.constructions.kind import Construction
+from tilegen.sheets.flat import PlateLayer, plate_names, run_name
+from tilegen.sheets.parts import BuiltTile, Part
 from tilegen.tiles.doors import Piece, is_foot
 from tilegen.tiles.keys import SeamKey
 from tilegen.tiles.plate import Plate
 
 # By plate: how many pieces of which part, as which of its layers.
-Used = Mapping[str, Mapping[tuple[str, Layer], int]]
+Used = Mapping[str, Mapping[tuple[str, PlateLayer], int]]
 # What is said of a layer after its part's number, in the order of the layers from outside or from the top.
-_LAYERS: dict[Layer, str] = {
+_LAYERS: dict[PlateLayer, str] = {
     "top": " on top",
     "below": " below",
     "": "",
@@ -35,7 +34,7 @@ _LAYERS: dict[Layer, str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class AssemblyStep:
     """One step: its number in the tile's order, what to do, and where on the plan its number goes, mm."""
 
     number: int
@@ -54,10 +53,10 @@ class Assembly:
     outline: Polygon
     feet: tuple[Polygon, ...]
     ways: tuple[Polygon, ...]
-    steps: tuple[Step, ...]
+    steps: tuple[AssemblyStep, ...]
 
 
-def assembly(built: Built, parts: Sequence[Part], *, doors: bool, number: str = "") -> Assembly:
+def assembly(built: BuiltTile, parts: Sequence[Part], *, doors: bool, number: str = "") -> Assembly:
     """The steps for one tile or piece. parts: of the whole set. doors: whether there are door pieces in it. number:
     what it is called in the layout.
 
@@ -81,7 +80,7 @@ def assembly(built: Built, parts: Sequence[Part], *, doors: bool, number: str = 
         if doors and any(plate.role == "post" for plate in standing):
             words.append(("where a door piece goes: try it dry between the posts", ()))
     words += [("seal, let dry, paint", ()), (f"write {f'{number} and ' if number else ''}{made.id} under it", ())]
-    steps = tuple(Step(number, text, spots) for number, (text, spots) in enumerate(words, 1))
+    steps = tuple(AssemblyStep(number, text, spots) for number, (text, spots) in enumerate(words, 1))
     feet = tuple(plate.foot for plate in standing)
     ways = tuple(plate.opening_foot(opening) for plate in standing for opening in plate.openings)
     return Assembly(made.id, made.name, outline, feet, ways, steps)
@@ -94,7 +93,7 @@ def _base_steps(
     upper = any(plate.role == "base" for plate in standing)
     whole = sum(used.get(base.name, {}).values())
     if whole or not upper:
-        words = _base_words(construction, whole if upper else construction.base.layers)
+        words = construction.base_step(whole if upper else construction.base.layers)
         yield f"{words}: {_said(used, [base.name])}", (_floor_spot(base, standing),)
 
 
@@ -130,7 +129,7 @@ def _floor_spot(base: Plate, standing: Sequence[Plate]) -> Point:
 
 def _parts_by_plate(tile: str, parts: Sequence[Part], count: int) -> Used:
     """Of one tile: how many pieces of which part, as which layer, go into which plate."""
-    found: dict[str, dict[tuple[str, Layer], int]] = {}
+    found: dict[str, dict[tuple[str, PlateLayer], int]] = {}
     for part in parts:
         for use in part.uses:
             if use.tile == tile:
@@ -140,23 +139,13 @@ def _parts_by_plate(tile: str, parts: Sequence[Part], count: int) -> Used:
 
 def _said(used: Used, plates: Sequence[str]) -> str:
     """The parts of some plates, alike ones counted together, from outside or from the top."""
-    numbers: dict[tuple[str, Layer], int] = {}
+    numbers: dict[tuple[str, PlateLayer], int] = {}
     for use, ids in used.items():
         if any(name in plates for name in plate_names(use)):
             for key, number in ids.items():
                 numbers[key] = numbers.get(key, 0) + number
     order = sorted(numbers.items(), key=lambda item: list(_LAYERS).index(item[0][1]))
     return ", ".join(f"{f'{number} x ' if number > 1 else ''}{part}{_LAYERS[layer]}" for (part, layer), number in order)
-
-
-def _base_words(construction: Construction, layers: int) -> str:
-    if construction.kind == "folded":
-        return "base: fold the skin round its core"
-    if layers == 1:
-        return "base"
-    from_top = " + ".join(f"{t:g}" for t in construction.base.mixed)
-    mixed = f" ({from_top} mm from the top)" if from_top and layers == construction.base.layers else ""
-    return f"base: glue {layers} layers{mixed}, edges flush, under a weight"
 
 
 def _groups(standing: Sequence[Plate], used: Used) -> Iterator[list[Plate]]:

@@ -138,7 +138,7 @@ class _Cuts:
         self.shared = "common lines" in sheet.said
         self.touching = "edge to edge" in sheet.said
         self.paths = sheet.on(*CUTS)
-        self.lines = lines_of(self.paths)
+        self.lines = _as_lines(self.paths)
         self.tree = shapely.STRtree(self.lines)
         rings = [i for i, path in enumerate(self.paths) if path.closed and len(path.points) > 2]
         self.rings = np.array(rings, dtype=int)
@@ -181,13 +181,13 @@ class _Cuts:
                 continue
             if i < j:
                 yield from self._pair(self.lines[i], self.lines[j], f"{self.paths[i].place} and {self.paths[j].place}")
-        for lead in lines_of(self.sheet.leads):
+        for lead in _as_lines(self.sheet.leads):
             end = lead.boundary.geoms[-1].buffer(NEAR_MM)
             for i in self.tree.query(lead, predicate="intersects"):
                 if not end.covers(lead.intersection(self.lines[i])):
                     yield Finding("S08", f"a lead-in and the cut at {self.paths[i].place}")
         marks = self.sheet.on("SCORE", "CREASE")
-        lines = lines_of(marks)
+        lines = _as_lines(marks)
         first, second = self.tree.query(lines, predicate="dwithin", distance=NEAR_MM)
         for i, j in zip(first, second, strict=True):
             if _along(lines[i], self.lines[j]) > _DOUBLED_MM:
@@ -274,7 +274,7 @@ class _Cuts:
         marks = self.sheet.on(*MARKS)
         if not marks or not len(self.regions):
             return
-        lines = lines_of(marks)
+        lines = _as_lines(marks)
         outer = np.array([layer == "CUT_OUTER" for layer in self.layers])
         # A score may end at an edge that the notch of a tab takes back.
         grown = shapely.buffer(self.regions[outer], _CHORD_MM + (_NOTCH_MM if "tabs" in self.sheet.said else 0.0))
@@ -292,11 +292,11 @@ class _Cuts:
                 yield Finding("S15", f"{mark.layer} at {mark.place}")
 
 
-def lines_of(paths: Sequence[Path]) -> Geometries:
+def _as_lines(paths: Sequence[Path]) -> Geometries:
     """Paths as lines, closed ones as rings, built at one go."""
     if not paths:
         return np.array([], dtype=object)
-    rings = [np.vstack([p.points, p.points[:1]]) if p.closed else p.points for p in paths]
+    rings = [path.walked for path in paths]
     counts = [len(ring) for ring in rings]
     indices = np.repeat(np.arange(len(rings)), counts)
     return np.array(shapely.linestrings(np.vstack(rings), indices=indices), dtype=object)
@@ -342,11 +342,7 @@ def _check_kerf(sheet: SheetFile, expected: Sequence[Expected] | None) -> Iterat
 def _pieces(paths: Sequence[Path], size: tuple[float, ...], kerf: tuple[float, float]) -> Geometries:
     """What a sheet falls into; where the kerf differs in x and y all is stretched until the tool is round."""
     scale = np.array(kerf) / max(kerf)
-    lines = []
-    for path in paths:
-        ring = np.vstack([path.points, path.points[:1]]) if path.closed else path.points
-        lines.append(shapely.linestrings(ring / scale))
-    pieces = _left(np.array(lines), size, kerf)
+    pieces = _left(np.array([shapely.linestrings(path.walked / scale) for path in paths]), size, kerf)
     return pieces if scale.min() == 1 else shapely.transform(pieces, lambda points: points * scale)
 
 
@@ -394,7 +390,9 @@ def _ledger(
         reach = _OF_KERF * max(kerf) + _TOLERANCE_MM + part.slack
         free = np.ones(len(pieces), dtype=bool)
         for turned in _turns(part.outline):
-            wanted = _centred(tooled(turned, kerf) if max(kerf) > _KNIFE_MM else _knifed(turned))
+            # The knife's stand-in goes along the part's own outline.
+            knifed = turned.buffer(-_KNIFE_MM / 2, join_style="mitre", mitre_limit=1000)
+            wanted = _centred(tooled(turned, kerf) if max(kerf) > _KNIFE_MM else knifed)
             like = free & (np.abs(sizes - 2 * np.array(wanted.bounds[2:])) <= 2 * reach).all(axis=1)
             like &= np.abs(areas - wanted.area) <= reach * wanted.length + (wanted.area if slits else 0)
             for index in np.flatnonzero(like):
@@ -416,11 +414,6 @@ def _assigned(pairs: Sequence[tuple[int, int]], pieces: int, numbers: Sequence[i
     fits[tuple(np.array(pairs, dtype=int).reshape(-1, 2).T)] = True
     given = maximum_bipartite_matching(csr_matrix(fits[:, owners]), perm_type="row")
     return [int(n) for n in np.bincount(owners[given >= 0], minlength=len(numbers))]
-
-
-def _knifed(part: Polygon) -> Polygon:
-    """A part as the knife's stand-in leaves it, whose path is the part's own outline."""
-    return part.buffer(-_KNIFE_MM / 2, join_style="mitre", mitre_limit=1000)
 
 
 def tooled(part: Polygon, kerf: tuple[float, float]) -> Polygon:

@@ -15,6 +15,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 
 from tilegen.geometry import EQUAL_MM, Points, circle_through, turns_of
 from tilegen.tiles.font import text_strokes
@@ -140,10 +141,19 @@ class Stroke:
         return not LAYERS[self.layer].made and self.part >= 0
 
     @property
+    def walked(self) -> Points:
+        """Its points, the first once more at the end where it is closed."""
+        return np.vstack([self.points, self.points[:1]]) if self.closed else self.points
+
+    @property
+    def line(self) -> shapely.LineString:
+        """All of it, as a line."""
+        return shapely.LineString(self.walked)
+
+    @property
     def length(self) -> float:
         """Of the whole stroke, mm."""
-        steps = np.diff(np.vstack([self.points, self.points[:1]]) if self.closed else self.points, axis=0)
-        return float(np.hypot(steps[:, 0], steps[:, 1]).sum())
+        return float(np.hypot(*np.diff(self.walked, axis=0).T).sum())
 
     def from_corner(self, first: int) -> Stroke:
         """The same closed stroke begun at another corner, which must not lie inside an arc."""

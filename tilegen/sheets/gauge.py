@@ -13,8 +13,9 @@ from tilegen.geometry import Points
 from tilegen.lengths import parse_length
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
+from tilegen.sheets.constructions.grooved import groove_width
 from tilegen.sheets.drawing import CHECK_SIDE_MM, Kerf, SheetDrawing, Stroke, layered, rectangle, written
-from tilegen.sheets.folds import groove_width
+from tilegen.sheets.toolpaths import CUT_PROCESSES
 from tilegen.tiles.font import text_size
 
 # The pieces' nominal sizes, mm.
@@ -275,7 +276,7 @@ def gauge_steps(material: MaterialFile, machine: MachineFile, record: str) -> li
     ]
     if _folds(material):
         steps.append(_fold_step(material.groove_skin))
-    if machine.process == "hot-wire":
+    if CUT_PROCESSES[machine.process].fence:
         steps.append(
             "Fence: cut one strip with the fence at 20 mm and one at 50 mm: strip-20=..., strip-50=... After that the "
             "fence is set to the size wanted less c0, the mean of (measured - set)."

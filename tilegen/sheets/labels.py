@@ -9,18 +9,15 @@ from typing import Literal, NamedTuple
 import numpy as np
 import shapely
 from shapely.geometry import MultiLineString, Polygon, box
-from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import EQUAL_MM, Bounds, Points, largest_polygon, polygons_of
-from tilegen.sheets.alike import Flat, Word
-from tilegen.tiles.font import Strokes, text_size, text_strokes
+from tilegen.geometry import EQUAL_MM, Point, Points, polygons_of
+from tilegen.sheets.flat import Flat, placed_text, word_box
+from tilegen.tiles.font import Strokes, text_size
 
 # Capitals in mm, the first that fits; 2.5 mm is the least (3 or more engraves better: common practice, no source).
 HEIGHTS = (4.0, 3.0, 2.5)
 # Distance to the part's edge: 2 mm where there is room, less on narrow strips.
 INSETS = (2.0, 1.5, 1.0, 0.5)
-# Of the words on tabs and grooves.
-_WORD_HEIGHTS = (3.5, 2.5, 2.0, 1.5, 1.2)
 _MOST_CORNERS = 60
 
 
@@ -74,14 +71,11 @@ def label_place(flat: Flat, text: str, room: Room) -> Label:
 
 def _on_face(flat: Flat, text: str) -> Label:
     """Where a wall will stand, if one does; else, on a face that is not seen, in a corner."""
-    zones = [box(*bounds).intersection(flat.outline) for bounds in sorted(flat.covered, key=_largest)]
+    largest = sorted(flat.covered, key=lambda b: (-(b[2] - b[0]) * (b[3] - b[1]), b))
+    zones = [box(*bounds).intersection(flat.outline) for bounds in largest]
     if not flat.shown:
         zones.append(flat.outline)
     return _first_fit([zone for zone in zones if isinstance(zone, Polygon)], flat, text)
-
-
-def _largest(bounds: Bounds) -> tuple[float, Bounds]:
-    return -(bounds[2] - bounds[0]) * (bounds[3] - bounds[1]), bounds
 
 
 def _first_fit(zones: Sequence[Polygon], flat: Flat, text: str) -> Label:
@@ -125,8 +119,8 @@ def _beside(outline: Polygon, text: str) -> Label:
     left = min(max(middle - width / 2, 0.0), max(side - width, 0.0))
     leader = np.array([(middle, high + OFF_CUT), (middle, high + _BESIDE - OFF_CUT)])
     if along_x:
-        return _placed(text, HEIGHTS[-1], np.array((left, high + _BESIDE)), upright=False)._replace(leader=(leader,))
-    corner = np.array((high + _BESIDE + height, left))
+        return _placed(text, HEIGHTS[-1], (left, high + _BESIDE), upright=False)._replace(leader=(leader,))
+    corner = (high + _BESIDE + height, left)
     return _placed(text, HEIGHTS[-1], corner, upright=True)._replace(leader=(leader[:, ::-1],))
 
 
@@ -143,35 +137,6 @@ def _fits(flat: Flat, found: Label, room: Room) -> bool:
     return room is not None and sides[0] <= min(room) and sides[1] <= max(room)
 
 
-def word_box(word: Word) -> Polygon:
-    """What a word covers."""
-    width, height = text_size(word.text, word.height)[:: -1 if word.upright else 1]
-    x, y = word.at
-    return box(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
-
-
-def word_strokes(word: Word) -> Strokes:
-    """The strokes that write it."""
-    x0, y0, x1, _ = word_box(word).bounds
-    corner = np.array((x1, y0) if word.upright else (x0, y0))
-    return _placed(word.text, word.height, corner, upright=word.upright).strokes
-
-
-def fitted_word(text: str, region: BaseGeometry, inset: float = 0.3) -> list[Word]:
-    """A word in the middle of a region, as large as it goes; none where it is too small."""
-    region = largest_polygon(region)
-    if region.is_empty:
-        return []
-    middle = region.centroid if region.covers(region.centroid) else region.representative_point()
-    room = region.buffer(-inset)
-    for height in _WORD_HEIGHTS:
-        for upright in (False, True):
-            word = Word(text, (middle.x, middle.y), height, upright)
-            if room.covers(word_box(word)):
-                return [word]
-    return []
-
-
 def _fitted(room: Polygon, flat: Flat, text: str) -> Label:
     west, south, east, north = room.bounds
     along_x = east - west >= north - south
@@ -186,7 +151,7 @@ def _fitted(room: Polygon, flat: Flat, text: str) -> Label:
             fits = np.flatnonzero(shapely.covers(room, areas) & ~shapely.intersects(scores, areas))
             if fits.size:
                 x0, y0, x1, _ = boxes[fits[0]]
-                return _placed(text, height, np.array((x1, y0) if upright else (x0, y0)), upright=upright)
+                return _placed(text, height, (x1, y0) if upright else (x0, y0), upright=upright)
     return Label()
 
 
@@ -203,8 +168,5 @@ def _boxes(room: Polygon, size: tuple[float, float]) -> Points:
     return np.hstack([low + EQUAL_MM, low + np.array(size) - EQUAL_MM])
 
 
-def _placed(text: str, height: float, at: Points, *, upright: bool) -> Label:
-    strokes = text_strokes(text, height)
-    if upright:
-        strokes = tuple(np.stack([-stroke[:, 1], stroke[:, 0]], axis=1) for stroke in strokes)
-    return Label(tuple(stroke + at for stroke in strokes), upright)
+def _placed(text: str, height: float, at: Point, *, upright: bool) -> Label:
+    return Label(placed_text(text, height, at, upright=upright), upright)

@@ -17,35 +17,26 @@ from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile, of_thickness
 from tilegen.model.words import Paper
 from tilegen.sheets.assembly import assembly
-from tilegen.sheets.construction import Ways
+from tilegen.sheets.constructions import ConstructionChoice
 from tilegen.sheets.drawing import LAYERS, Kerf, SheetDrawing, find_arcs, with_datum
-from tilegen.sheets.finish import check_paths, finished, for_the_hand, path_notes
 from tilegen.sheets.formats import drawing_files
 from tilegen.sheets.labels import OFF_CUT
-from tilegen.sheets.least import check_features, slender_notes
-from tilegen.sheets.nesting.stocking import blanks_of
-from tilegen.sheets.pages import PAPERS
+from tilegen.sheets.nesting.guillotine import Size
+from tilegen.sheets.nesting.layout import Layout, Rectangle
+from tilegen.sheets.nesting.odd import OddShape, is_odd, nest_mixed
+from tilegen.sheets.nesting.stocking import FilledSheet, Rules, blanks_of, nest_on_stock
+from tilegen.sheets.pages import PAPERS, Frame
 from tilegen.sheets.partpaths import PartPaths, draw_sheet
-from tilegen.sheets.parts import Part, PartsList, list_parts
-from tilegen.sheets.setout import LaidSheet, set_out_parts
-from tilegen.sheets.sheetset import Sheet, SheetSet
-from tilegen.sheets.work import gluing
+from tilegen.sheets.parts import Part, PartsList, check_features, list_parts, slender_notes
+from tilegen.sheets.replay import replay
+from tilegen.sheets.saw import Fence, SawList, Start, saw_csv, saw_list
+from tilegen.sheets.sheetset import Sheet, SheetSet, gluing
+from tilegen.sheets.toolpaths import CUT_PROCESSES, check_paths, for_the_hand, path_notes, paths_of
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.tile import Tile
 
-__all__ = [
-    "Paper",
-    "Sheet",
-    "SheetRecord",
-    "SheetSet",
-    "audit_sheets",
-    "make_sheet_sets",
-    "make_sheets",
-    "sheet_files",
-    "sheet_records",
-]
-
-ARC_SLACK_MM = 0.06
+# How far a real arc may be from the chords of a part; more corners than these may be an arc of chords.
+_ARC_SLACK_MM = 0.06
 _FEW_CORNERS = 16
 
 
@@ -67,7 +58,7 @@ def make_sheets(
     counts: Sequence[tuple[Tile | Piece, int]],
     material: MaterialFile,
     machine: MachineFile,
-    ways: Ways = Ways(),  # noqa: B008 - it is frozen
+    choice: ConstructionChoice = ConstructionChoice(),  # noqa: B008 - it is frozen
     *,
     compensate: bool = True,
 ) -> SheetSet:
@@ -75,14 +66,14 @@ def make_sheets(
 
     Of a material whose bases take sheets of several thicknesses this is the first set of `make_sheet_sets`.
     """
-    return make_sheet_sets(counts, material, machine, ways, compensate=compensate)[0]
+    return make_sheet_sets(counts, material, machine, choice, compensate=compensate)[0]
 
 
 def make_sheet_sets(
     counts: Sequence[tuple[Tile | Piece, int]],
     material: MaterialFile,
     machine: MachineFile,
-    ways: Ways = Ways(),  # noqa: B008 - it is frozen
+    choice: ConstructionChoice = ConstructionChoice(),  # noqa: B008 - it is frozen
     *,
     compensate: bool = True,
     accept: str | None = None,
@@ -93,7 +84,7 @@ def make_sheet_sets(
     The material's own thickness comes first, then the others, the thickest first; each has its own sheets, file names
     and lists. What the builder must be told about the whole stands in the first.
 
-    ways: the construction and the corners that the user chose in place of the material's own.
+    choice: the construction and the corners that the user chose in place of the material's own.
     compensate: outlines allow for the machine's kerf; else they are nominal and the machine's program must do it.
     accept: the cautions that the user accepts; without any, a pair of material and machine that only the user may
     allow is taken as allowed: ask `check_pair` first. numbers: what the types are called in the layout, by id.
@@ -103,7 +94,7 @@ def make_sheet_sets(
             narrower than the kerf.
         AnswerIsNo: there are not enough sheets on hand.
     """
-    listed = list_parts(counts, material, ways)
+    listed = list_parts(counts, material, choice)
     own = material.real_thickness
     thicknesses = sorted({part.thickness for part in listed.parts}, key=lambda t: (t != own, -t)) or [own]
     sets = []
@@ -126,8 +117,7 @@ def make_sheet_sets(
 def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *, compensate: bool) -> SheetSet:
     kerf = machine.kerf_pair(material) if compensate else (0.0, 0.0)
     check_features(listed.parts, material, machine)
-    # A ruler, and a hand that scores foam after the wire, go straight.
-    straight = machine.process in ("hand-knife", "hot-wire")
+    straight = CUT_PROCESSES[machine.process].straight
     sawn = machine.cuts == "edge to edge"
     room = None if sawn else _room(material, machine)
     # Where cuts begin in the waste no number stands there.
@@ -137,24 +127,12 @@ def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *,
     check_paths(machine, kerf)
     # With common lines the cuts of neighbours are one: their parts lie exactly one kerf apart.
     layer = machine.model_copy(update={"spacing": 0.0}) if machine.paths.common_lines else machine
-    made = set_out_parts(listed.parts, paths, material, layer)
-    title = f"{material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
-    sheets = tuple(
-        _sheet(
-            on,
-            SheetDrawing(on.name, title, on.size, Kerf.of(kerf)),
-            listed.parts,
-            paths,
-            machine,
-            grain=material.grain,
-        )
-        for on in made.sheets
-    )
-    labels = {part.id: drawn.number.place for part, drawn in zip(listed.parts, paths, strict=True)}
-    notes = (*listed.notes, *made.notes, *_slits(listed.parts, machine), *path_notes(machine))
+    filled, saw, said = _set_out(paths, material, layer)
+    sheets = tuple(_sheet(on, paths, material, machine, Kerf.of(kerf)) for on in filled)
+    labels = {drawn.part.id: drawn.number.place for drawn in paths}
+    notes = (*listed.notes, *said, *_slits(listed.parts, machine), *path_notes(machine))
     notes = (*notes, *slender_notes(listed.parts, material, machine))
-    lists = (listed.parts, listed.constructions, notes, labels, made.saw)
-    return SheetSet(material, machine, max(kerf), sheets, *lists)
+    return SheetSet(material, machine, max(kerf), sheets, listed.parts, listed.constructions, notes, labels, saw)
 
 
 def _room(material: MaterialFile, machine: MachineFile) -> tuple[float, float]:
@@ -163,37 +141,119 @@ def _room(material: MaterialFile, machine: MachineFile) -> tuple[float, float]:
     return (min(width, height),) * 2 if material.grain or material.alike else (width, height)
 
 
-def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:
-    """A word on holes that a hot wire can't get into."""
-    holed = [part.id for part in parts if part.outline.interiors]
-    if machine.process == "hot-wire" and holed and machine.paths.shape == "one line":
-        yield f"holes in {', '.join(holed)}: the wire's line goes in through a slit from the edge; glue it shut after"
-    elif machine.process == "hot-wire" and holed:
+def _set_out(
+    paths: Sequence[PartPaths], material: MaterialFile, machine: MachineFile
+) -> tuple[list[FilledSheet], SawList | None, list[str]]:
+    """Every part on a piece of stock, the way that the machine's cuts ask for, with notes.
+
+    paths: what is cut for each part, the kerf allowed for; layouts say where the boxes of these lie. The saw list:
+    where every cut runs edge to edge.
+
+    Raises:
+        InputError: a part larger than any piece of stock.
+        AnswerIsNo: the stock does not suffice; says what is left over.
+    """
+    straight = machine.cuts == "edge to edge"
+    gap = machine.kerf_in(material) if straight else machine.spacing
+    rules = Rules(machine.margin, gap, not material.grain, material.alike, straight)
+    boxes = [drawn.size for drawn in paths]
+    parts = [drawn.part for drawn in paths]
+    sizes = [_box(part) for part in parts] if straight else boxes
+    items = [Rectangle(part.id, *size, part.count) for part, size in zip(parts, sizes, strict=True)]
+    notes: list[str] = []
+    filled: Sequence[FilledSheet] = ()
+    if straight and parts:
+        filled = nest_on_stock(items, blanks_of(material), rules)
+    elif parts:
+        shapes = [OddShape(drawn.part.id, drawn.outer, drawn.part.count) for drawn in paths]
+        # Where the kerf differs in x and y a turned outline is another outline: all lie in their boxes then.
+        across, up = machine.kerf_pair(material)
+        odd = [number for number, part in enumerate(parts) if across == up and is_odd(part.outline)]
+        filled, said = nest_mixed(items, shapes, odd, blanks_of(material), rules)
+        notes += said
+    sheets = [on._replace(name=f"{material.name}-{number:02d}") for number, on in enumerate(filled, 1)]
+    if used := [f"{on.blank.name} as {on.name}" for on in sheets if on.blank.name]:
+        notes.append(f"offcuts cut up first: {', '.join(used)}")
+    saw = _saw(sheets, items, parts, _fence(material, machine)) if straight else None
+    notes += _saw_notes(saw) if saw else ()
+    grown = [((b[0] - s[0]) / 2, (b[1] - s[1]) / 2) for b, s in zip(boxes, sizes, strict=True)]
+    return [on._replace(layout=_moved(on.layout, grown)) for on in sheets], saw, notes
+
+
+def _box(part: Part) -> Size:
+    west, south, east, north = part.outline.bounds
+    return east - west, north - south
+
+
+def _moved(layout: Layout, grown: Sequence[Size]) -> Layout:
+    """The boxes of what is cut around those of the finished parts."""
+    shifts = [(dx, dy) if not p.turned else (dy, dx) for p in layout for dx, dy in (grown[p.item],)]
+    return tuple(p._replace(x=p.x - dx, y=p.y - dy) for p, (dx, dy) in zip(layout, shifts, strict=True))
+
+
+def _fence(material: MaterialFile, machine: MachineFile) -> Fence:
+    kerf = machine.kerf_in(material)
+    together = max(1, int(machine.stack_height / material.real_thickness + 1e-9))
+    seconds = machine.work.cut, machine.work.metre * verdict_of(material, machine).strokes
+    rules = machine.fence_zero, machine.merge_settings, material.least_offcut
+    return Fence(kerf, machine.margin, *rules, together, seconds)
+
+
+def _saw(sheets: Sequence[FilledSheet], items: Sequence[Rectangle], parts: Sequence[Part], fence: Fence) -> SawList:
+    """The saw list, followed once on rectangles before anyone follows it on foam."""
+    starts = [Start(on.name, on.size, on.tree) for on in sheets if on.tree is not None]
+    saw = saw_list(starts, {n: (i.name, (i.width, i.height)) for n, i in enumerate(items)}, fence)
+    replay(saw, {i.name: ((i.width, i.height), i.number) for i in items if i.number})
+    return replace(saw, after=tuple(_after(parts)))
+
+
+def _after(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
+    """What no fence does: bevels and mitres, since sharp edges come last; then what is not a rectangle."""
+    yield from ((p.id, note) for p in parts if p.count for note in p.notes if note.startswith(("bevel", "mitre")))
+    for part in parts:
+        width, height = _box(part)
+        if part.count and part.outline.area < width * height * (1 - 1e-6):
+            yield part.id, f"cut out of its {width:.2f} x {height:.2f} mm rectangle along the drawing"
+
+
+def _saw_notes(saw: SawList) -> Iterator[str]:
+    # Without a tolerance only sizes that are equal but for rounding share a setting.
+    if saw.merged and saw.fence.tolerance:
+        pairs = ", ".join(f"{size:g} to {cut:g}" for size, cut in saw.merged)
+        fewer = saw.without - saw.settings
         yield (
-            f"holes in {', '.join(holed)}: a wire gets into a hole only through a slit from the edge, to be glued shut "
-            "after; or cut the hole with a knife"
+            f"sizes less than {saw.fence.tolerance:g} mm apart are cut on one setting ({pairs} mm): {fewer} fence "
+            f"setting{'' if fewer == 1 else 's'} saved"
         )
 
 
 def _sheet(
-    on: LaidSheet,
-    blank: SheetDrawing,
-    parts: Sequence[Part],
-    paths: Sequence[PartPaths],
-    machine: MachineFile,
-    *,
-    grain: bool,
+    on: FilledSheet, paths: Sequence[PartPaths], material: MaterialFile, machine: MachineFile, kerf: Kerf
 ) -> Sheet:
-    layout = on.layout
-    drawn = draw_sheet(blank, layout, paths, nominal=False)
+    title = f"{material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
+    drawn = draw_sheet(SheetDrawing(on.name, title, on.size, kerf), on.layout, paths, nominal=False)
+    nominal = draw_sheet(drawn, on.layout, paths, nominal=True) if kerf.widest else drawn
     if machine.cuts == "edge to edge":
         said = ("edge to edge", "neighbours share their cuts: cut along the saw list, a fence or a ruler")
         drawn = replace(drawn, remarks=(*drawn.remarks, said))
-    nominal = draw_sheet(blank, layout, paths, nominal=True) if drawn.kerf.widest else drawn
-    used = fsum(parts[placed.item].outline.area for placed in layout) / (blank.size[0] * blank.size[1])
-    cut = with_datum(finished(drawn, machine), grain=grain)
-    by_hand = with_datum(for_the_hand(nominal, machine), grain=grain)
-    return Sheet(blank.name, layout, cut, by_hand, used, on.offcut)
+    used = fsum(paths[placed.item].part.outline.area for placed in on.layout) / (on.size[0] * on.size[1])
+    cut = with_datum(paths_of(drawn, machine), grain=material.grain)
+    by_hand = with_datum(for_the_hand(nominal, machine), grain=material.grain)
+    return Sheet(on.name, on.layout, cut, by_hand, used, on.blank.name)
+
+
+def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:
+    """A word on holes that a hot wire can't get into."""
+    holed = ", ".join(part.id for part in parts if part.outline.interiors)
+    if not holed or not CUT_PROCESSES[machine.process].slits:
+        return
+    if machine.paths.shape == "one line":
+        yield f"holes in {holed}: the wire's line goes in through a slit from the edge; glue it shut after"
+    else:
+        yield (
+            f"holes in {holed}: a wire gets into a hole only through a slit from the edge, to be glued shut after; or "
+            "cut the hole with a knife"
+        )
 
 
 def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm") -> dict[str, bytes]:
@@ -209,28 +269,25 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm"
             f"paper {paper!r}, units {units!r}: expected {', '.join(PAPERS)}; {', '.join(get_args(Units))}"
         )
     # The writers' libraries take a third of a second to load: only those who write need them.
-    from tilegen.sheets.listing import parts_csv  # noqa: PLC0415
-    from tilegen.sheets.operations import operations_csv, rulers_csv  # noqa: PLC0415
-    from tilegen.sheets.pages import Frame  # noqa: PLC0415
+    from tilegen.sheets.lists import operations_csv, parts_csv, rulers_csv  # noqa: PLC0415
     from tilegen.sheets.pdf import drawing_pdf, pdf_bytes  # noqa: PLC0415
-    from tilegen.sheets.saw import saw_csv  # noqa: PLC0415
     from tilegen.sheets.templates import core_words, cores_drawing  # noqa: PLC0415
 
+    name = sheet_set.material.name
     files: dict[str, bytes] = {}
     for sheet in sheet_set.sheets:
         files |= drawing_files(sheet.drawing, sheet.name)
-    files[f"{sheet_set.material.name}.pdf"] = pdf_bytes(sheet_set, paper, units)
-    files[f"{sheet_set.material.name}-parts.csv"] = parts_csv(sheet_set)
-    files[f"{sheet_set.material.name}-operations.csv"] = operations_csv(sheet_set)
-    if sheet_set.cores:
-        words = core_words(sheet_set.cores)
-        drawing = cores_drawing(sheet_set.cores, Frame(*PAPERS[paper]))
+    files[f"{name}.pdf"] = pdf_bytes(sheet_set, paper, units)
+    files[f"{name}-parts.csv"] = parts_csv(sheet_set)
+    files[f"{name}-operations.csv"] = operations_csv(sheet_set)
+    if cores := sheet_set.cores:
         title = f"Cores for {sheet_set.material.title}"
-        files[f"{sheet_set.material.name}-cores.pdf"] = drawing_pdf(drawing, title, words, paper)
+        drawing = cores_drawing(cores, Frame(*PAPERS[paper]))
+        files[f"{name}-cores.pdf"] = drawing_pdf(drawing, title, core_words(cores), paper)
     if sheet_set.machine.paths.gang_cuts:
-        files[f"{sheet_set.material.name}-rulers.csv"] = rulers_csv(sheet_set)
+        files[f"{name}-rulers.csv"] = rulers_csv(sheet_set)
     if sheet_set.saw:
-        files[f"{sheet_set.material.name}-saw.csv"] = saw_csv(sheet_set.saw)
+        files[f"{name}-saw.csv"] = saw_csv(sheet_set.saw)
     return files
 
 
@@ -243,7 +300,7 @@ def audit_sheets(sheet_set: SheetSet, files: Mapping[str, bytes]) -> list[str]:
     said: list[str] = []
     rules = sheet_set.machine.paths
     # Tabs leave notches in the outline, real arcs differ from the chords of the part.
-    slack = (rules.tab_recess if rules.tab_width else 0.0) + ARC_SLACK_MM
+    slack = (rules.tab_recess if rules.tab_width else 0.0) + _ARC_SLACK_MM
     for sheet in sheet_set.sheets:
         counts = Counter(placed.item for placed in sheet.layout)
         # Edge to edge, a real arc runs as far into the part beside it as it leaves its chords.

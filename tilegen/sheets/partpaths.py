@@ -29,10 +29,11 @@ from tilegen.sheets.drawing import (
     leaves_box,
     rectangle,
 )
-from tilegen.sheets.labels import Label, Room, label_place, word_strokes
+from tilegen.sheets.flat import word_strokes
+from tilegen.sheets.labels import Label, Room, label_place
 from tilegen.sheets.nesting.layout import Layout
 from tilegen.sheets.parts import Part
-from tilegen.sheets.trails import fewest_lifts
+from tilegen.sheets.toolpaths.order import fewest_lifts
 
 # A corner this near to the line between its neighbours is none.
 _STRAIGHT_MM = 1e-7
@@ -71,6 +72,7 @@ class PartPaths:
     nominal: kerf left out. number: in the part's frame; claim: what is cut and the place of a number beside it.
     """
 
+    part: Part
     size: tuple[float, float]
     cut: Paths
     cut_turned: Paths
@@ -126,7 +128,7 @@ class PartPaths:
         nominal = {**marks, **_outlines(part.outline, -low, boxed=sawn)} if kerf.widest else cut
         width_mm, height_mm = (high - low).tolist()
         corners = np.array(claim.exterior.coords)[:-1] - low
-        return cls((width_mm, height_mm), cut, turned, nominal, number, corners)
+        return cls(part, (width_mm, height_mm), cut, turned, nominal, number, corners)
 
     def paths(self, *, nominal: bool, turned: bool, half: bool = False) -> Paths:
         """One of the two sets of paths.

@@ -8,14 +8,16 @@ from dataclasses import dataclass, replace
 from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
+from tilegen.files.stock import verdict_of
 from tilegen.geometry import EQUAL_MM
 from tilegen.grid import Grid
+from tilegen.model.machines import LeastFeature, MachineFile
 from tilegen.model.materials import MaterialFile
-from tilegen.sheets.advice import construction_notes
-from tilegen.sheets.alike import Flat, own_pose
-from tilegen.sheets.construction import Construction, Ways
-from tilegen.sheets.laid import Laid, Layer
-from tilegen.sheets.laying import Laying
+from tilegen.sheets.constructions import ConstructionChoice, construction_of
+from tilegen.sheets.constructions.kind import Construction
+from tilegen.sheets.constructions.stacked import BOTTOM
+from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, own_pose
+from tilegen.sheets.footprints import narrow_places
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.identity import encode
@@ -31,6 +33,7 @@ _LETTER: dict[Role, str] = {
     **{word: kind.letter for word, kind in FEATURES.items()},
 }
 _ID_LENGTH = 4
+_MOST_NAMED = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +43,7 @@ class Use:
     tile: str
     tile_name: str
     plate: str
-    layer: Layer
+    layer: PlateLayer
     count: int
 
 
@@ -89,7 +92,7 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Built:
+class BuiltTile:
     """A tile or piece as built from the stock: its plates, how many of it there are, and how."""
 
     made: Tile | Piece
@@ -105,7 +108,7 @@ class PartsList:
     parts: tuple[Part, ...]
     constructions: tuple[Construction, ...]
     notes: tuple[str, ...]
-    built: tuple[Built, ...] = ()
+    built: tuple[BuiltTile, ...] = ()
     cores: tuple[Part, ...] = ()
 
 
@@ -118,7 +121,7 @@ class _Found:
     thickness: float
     form: str
     description: tuple[object, ...]
-    uses: dict[tuple[str, str, str, Layer], int]
+    uses: dict[tuple[str, str, str, PlateLayer], int]
     notes: dict[str, None]
 
 
@@ -129,11 +132,11 @@ _Kind = tuple[Role, float, tuple[object, ...]]
 def list_parts(
     counts: Sequence[tuple[Tile | Piece, int]],
     material: MaterialFile,
-    ways: Ways = Ways(),  # noqa: B008 - it is frozen
+    choice: ConstructionChoice = ConstructionChoice(),  # noqa: B008 - it is frozen
 ) -> PartsList:
     """The flat parts of so many tiles and pieces of each type.
 
-    ways: what the user chose in place of the material's own.
+    choice: what the user chose in place of the material's own.
 
     Raises:
         InputError: the stock is far too thin or too thick for the grid, or a tile can't be made with it.
@@ -142,36 +145,35 @@ def list_parts(
     found: dict[_Kind, _Found] = {}
     notes: dict[str, None] = {}
     opened: dict[str, list[str]] = {}
-    standing: list[Built] = []
+    standing: list[BuiltTile] = []
     for made, count in counts:
         if count < 1:
             continue
         if made.grid not in constructions:
-            constructions[made.grid] = Construction.of(made.grid, material, ways)
-        maker = Laying(made, constructions[made.grid])
+            constructions[made.grid] = construction_of(made.grid, material, choice)
         try:
-            flats = list(maker.flats())
+            laid = constructions[made.grid].lay(made)
         except InputError as error:
             raise error.located(place=f"{made.name} ({made.id})") from None
-        for laid in flats:
-            entry = _entry_of(found, laid)
-            use = (made.id, made.name, laid.plate, laid.layer)
-            entry.uses[use] = entry.uses.get(use, 0) + count * laid.layers
-            entry.notes.update(dict.fromkeys([laid.note] if laid.note else []))
-        standing.append(Built(made, maker.plates, count, constructions[made.grid]))
-        notes.update(dict.fromkeys(maker.notes))
-        for lintel, place in maker.opened:
+        for flat in laid.flats:
+            entry = _entry_of(found, flat)
+            use = (made.id, made.name, flat.plate, flat.layer)
+            entry.uses[use] = entry.uses.get(use, 0) + count * flat.layers
+            entry.notes.update(dict.fromkeys([flat.note] if flat.note else []))
+        standing.append(BuiltTile(made, laid.plates, count, constructions[made.grid]))
+        notes.update(dict.fromkeys(laid.notes))
+        for lintel, place in laid.opened:
             opened.setdefault(lintel, []).append(place)
     numbered = _numbered(list(found.values()), material)
     parts = tuple(part for part in numbered if part.form != "core")
     cores = tuple(part for part in numbered if part.form == "core")
     built = tuple(constructions.values())
-    about = dict.fromkeys(note for construction in built for note in construction_notes(construction))
+    about = dict.fromkeys(note for construction in built for note in construction.notes())
     said = (*about, *_open_topped(opened, material), *notes, *_slight(parts, material))
     return PartsList(parts, built, said, tuple(standing), cores)
 
 
-def _entry_of(found: dict[_Kind, _Found], laid: Laid) -> _Found:
+def _entry_of(found: dict[_Kind, _Found], laid: FlatLayers) -> _Found:
     """The part that a flat is one of, a new one if there is none; of what covers it only what covers all of them."""
     pose, description = own_pose(laid.flat)
     key = (laid.role, laid.thickness, description)
@@ -236,3 +238,58 @@ def _numbered(found: list[_Found], material: MaterialFile) -> tuple[Part, ...]:
     ]
     order = list(_LETTER)
     return tuple(sorted(parts, key=lambda p: (order.index(p.role), -round(p.size[0], 3), -round(p.size[1], 3), p.id)))
+
+
+def least_feature(material: MaterialFile, machine: MachineFile) -> float:
+    """The narrowest strip or neck, mm: the material's own figure for the process, else the machine's.
+
+    >>> from tilegen.files.stock import read_machine, read_material
+    >>> least_feature(read_material("foam"), read_machine("hot-wire"))
+    2.5
+    """
+    own = verdict_of(material, machine).least_feature
+    return _width_of(machine.least_feature, material, machine) if own is None else own
+
+
+def _width_of(rule: LeastFeature, material: MaterialFile, machine: MachineFile) -> float:
+    return max(rule.width, rule.kerfs * machine.kerf_in(material), rule.thicknesses * material.real_thickness)
+
+
+def slender_notes(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> Iterator[str]:
+    """A word on what the process makes, but not well."""
+    good = _width_of(machine.good_feature, material, machine)
+    widths = {p.id: [n.width for n in narrow_places(p.outline, good)] for p in parts if p.count}
+    found = {key: min(places) for key, places in widths.items() if places}
+    if found:
+        yield (
+            f"strips or necks narrower than {good:g} mm, the least that {machine.name} cuts well in {material.name}: "
+            f"{', '.join(f'{key} ({width:.1f} mm)' for key, width in found.items())}; cut and handle them with care"
+        )
+
+
+def check_features(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> None:
+    """Refuse parts that the process can't make.
+
+    Raises:
+        InputError: a part with a strip or neck under the least feature; names each with its width and place.
+    """
+    least = least_feature(material, machine)
+    # The webs beside pockets are glued to a whole layer all over: they are told, not refused.
+    cut = [part for part in parts if part.count and not any(note.startswith(BOTTOM) for note in part.notes)]
+    found = [(part, narrow) for part in cut for narrow in narrow_places(part.outline, least)]
+    if not found:
+        return
+    named = [
+        f"{part.id} ({part.name} of {part.uses[0].tile_name if part.uses else 'the set'}) {narrow.width:.2f} mm near "
+        f"({narrow.x:.1f}, {narrow.y:.1f})"
+        for part, narrow in found[:_MOST_NAMED]
+    ]
+    more = f"; and {len(found) - _MOST_NAMED} more" if len(found) > _MOST_NAMED else ""
+    raise InputError(
+        f"parts too narrow to cut from {material.name} with {machine.name}: {'; '.join(named)}{more}",
+        expected=f"strips and necks of at least {least:g} mm",
+        cure="make doorways narrower so that more is left beside them, or choose another machine or material; if yours "
+        f"does better, say so: [process.{machine.process}] least_feature in the material's file, or [least_feature] "
+        "in the machine's",
+        place=f"machine {machine.name}: least_feature",
+    )

@@ -9,6 +9,7 @@ import io
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
+from xml.sax.saxutils import escape
 
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
@@ -378,7 +379,7 @@ def _saw_pages(canvas: Canvas, saw: SawList, frame: Frame, units: Units = "mm") 
             cells[key] = cells[key] and show_length(float(cells[key]), units).removesuffix(f" {units}")
         for key in ("offcuts", "note"):
             cells[key] = in_units(cells[key], units)
-        texts = ("<br/>".join(_escaped(cells[k]) for k in keys if cells[k]) for _, keys, _ in _COLUMNS)
+        texts = ("<br/>".join(escape(_printable(cells[k])) for k in keys if cells[k]) for _, keys, _ in _COLUMNS)
         rows.append([Paragraph(text, _TEXT) for text in texts])
     table = Table(rows, colWidths=[frame.width * mm * share for *_, share in _COLUMNS], repeatRows=1)
     table.setStyle(
@@ -406,10 +407,6 @@ def _draw(canvas: Canvas, table: Table, frame: Frame, top: float) -> None:
         first.drawOn(canvas, frame.left * mm, top * mm - height)
         canvas.showPage()
         left, top = rest, frame.paper_height - 18
-
-
-def _escaped(text: str) -> str:
-    return _printable(text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 
 # How each type goes together: a numbered picture from above beside its steps

@@ -319,20 +319,17 @@ Row = tuple[str, ...]
 
 def saw_head(saw: SawList) -> list[tuple[str, str]]:
     """What stands above the list, as name and value."""
+    stacked = f"{saw.at_one_go}, {saw.fence.together} strips cross-cut on each other ({saw.passes} one by one)"
     sheets = ", ".join(f"{count} of {w:g} x {h:g} mm" for (w, h), count in _sheets(saw).items())
     return [
         ("sheets", sheets),
         ("kerf k", f"{saw.fence.kerf:g} mm"),
         ("fence zero c0", f"{saw.fence.zero:g} mm; the fence is set to size - c0"),
-        ("passes", str(saw.passes) if saw.at_one_go == saw.passes else _stacked(saw)),
+        ("passes", str(saw.passes) if saw.at_one_go == saw.passes else stacked),
         ("fence settings", str(saw.settings)),
         ("metres of cut", f"{saw.metres:.1f}"),
         *([("minutes, about", f"{saw.minutes:.0f}")] if any(saw.fence.seconds) else []),
     ]
-
-
-def _stacked(saw: SawList) -> str:
-    return f"{saw.at_one_go}, {saw.fence.together} strips cross-cut on each other ({saw.passes} one by one)"
 
 
 def saw_rows(saw: SawList) -> list[Row]:

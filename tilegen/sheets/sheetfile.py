@@ -70,6 +70,11 @@ class Path:
     shortest: float
 
     @property
+    def walked(self) -> Points:
+        """Its points, the first once more at the end where it is closed."""
+        return np.vstack([self.points, self.points[:1]]) if self.closed else self.points
+
+    @property
     def place(self) -> str:
         """Its first point, for messages."""
         return f"({self.points[0][0]:.2f}, {self.points[0][1]:.2f})"
@@ -123,7 +128,11 @@ def read_sheet(document: Drawing) -> SheetFile:
     leads: list[Path] = []
     if "lead-ins" in said:
         paths, leads = _without_leads(paths)
-    edge = max((p for p in paths if p.layer == "GUIDE" and p.closed), key=_extent, default=None)
+    edge = max(
+        (p for p in paths if p.layer == "GUIDE" and p.closed),
+        key=lambda p: float(np.prod(np.ptp(p.points, axis=0))),
+        default=None,
+    )
     return SheetFile(
         paths,
         document.header.get("$INSUNITS", 0) == _MILLIMETRES,
@@ -188,10 +197,6 @@ def _without_tabs(paths: list[Path], reach: float) -> list[Path]:
         result = joined.get(id(path), path)
         made.setdefault(id(result), result)
     return list(made.values())
-
-
-def _extent(path: Path) -> float:
-    return float(np.prod(np.ptp(path.points, axis=0)))
 
 
 def _kerf(words: str | None) -> tuple[float, float] | None:

@@ -1,21 +1,39 @@
-"""What setting out gives: sheets, their drawings, the parts on them and what the builder must be told."""
+"""A set of sheets: their drawings, the parts on them, what the builder must know, and the work, glue and money."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import fsum
 
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.assembly import Assembly
-from tilegen.sheets.construction import Construction
+from tilegen.sheets.constructions.kind import Construction
 from tilegen.sheets.drawing import Kerf, SheetDrawing
 from tilegen.sheets.labels import Place
 from tilegen.sheets.nesting.layout import Layout
-from tilegen.sheets.parts import Part
+from tilegen.sheets.parts import BuiltTile, Part
 from tilegen.sheets.saw import SawList
-from tilegen.sheets.work import Gluing
+from tilegen.tiles.doors import Piece, is_foot
+
+_MM2_PER_M2, _MM_PER_M = 1e6, 1e3
+
+
+@dataclass(frozen=True, slots=True)
+class Gluing:
+    """What is glued in a set.
+
+    faces: m2 glued face to face; beads: m of glue lines; joints: how often glue is put on.
+    """
+
+    faces: float = 0.0
+    beads: float = 0.0
+    joints: int = 0
+
+    def grams(self, material: MaterialFile) -> float:
+        """Of glue: m2 times grams to the m2, and m times grams to the m."""
+        return self.faces * material.gluing.face + self.beads * material.gluing.bead
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +70,7 @@ class SheetSet:
     saw: SawList | None = None
     assemblies: tuple[Assembly, ...] = ()
     numbers: Mapping[str, str] = field(default_factory=dict)
-    gluing: Gluing = Gluing()  # noqa: RUF009 - it is frozen
+    gluing: Gluing = Gluing()
     cores: tuple[Part, ...] = ()
 
     @property
@@ -112,3 +130,40 @@ class SheetSet:
         """How many pieces of stock of which size, offcuts by name."""
         words = [f"{n} sheet{'' if n == 1 else 's'} of {w:g} x {h:g} mm" for (w, h), n in self.new_sheets.items()]
         return " and ".join([*words, *(f"offcut {sheet.offcut}" for sheet in self.sheets if sheet.offcut)])
+
+
+def gluing(built: Sequence[BuiltTile]) -> Gluing:
+    """What there is to glue in all tiles and pieces.
+
+    Layers face to face; standing plates by a bead along their foot and one up an end; a loose piece's leaves back to
+    back.
+    """
+    found = [(each.count, _of_one(each)) for each in built]
+    faces, beads = fsum(n * one.faces for n, one in found), fsum(n * one.beads for n, one in found)
+    return Gluing(faces, beads, sum(n * one.joints for n, one in found))
+
+
+def _of_one(built: BuiltTile) -> Gluing:
+    layers = built.construction.wall.layers - 1
+    if isinstance(built.made, Piece):
+        leaves, feet = [p for p in built.plates if not is_foot(p)], [p for p in built.plates if is_foot(p)]
+        area = fsum(plate.face().area for plate in leaves) * (0.5 + layers)
+        # A foot's layers are glued to the leg's face and to each other.
+        sheet = built.construction.material.real_thickness
+        bounds = [foot.foot.bounds for foot in feet]
+        stuck = [max(1, round((north - south) / sheet)) for _, south, _, north in bounds]
+        area += fsum((b[2] - b[0]) * foot.height * n for b, foot, n in zip(bounds, feet, stuck, strict=True))
+        joints = 1 + layers * len(leaves) + sum(stuck)
+        return Gluing(area / _MM2_PER_M2, 0.0, joints)
+    base, *others = built.plates
+    standing = [plate for plate in others if plate.edge is not None]
+    lying = [plate for plate in others if plate.edge is None]
+    below = built.construction.base.layers - 1
+    faces = below * base.foot.area + layers * fsum(plate.face().area for plate in standing)
+    # What lies on the floor is stacked of layers as thick as the base's, the lowest glued to what it lies on.
+    sheet = built.construction.base.sheets[0]
+    stacked = [(plate.foot.area, max(1, round(plate.height / sheet))) for plate in lying]
+    faces += fsum(area * count for area, count in stacked)
+    beads = fsum(plate.length + plate.height for plate in standing)
+    joints = below + len(standing) * (1 + layers) + sum(count for _, count in stacked)
+    return Gluing(faces / _MM2_PER_M2, beads / _MM_PER_M, joints)

@@ -79,6 +79,11 @@ def area_bound(items: Sequence[Rectangle], area: SheetArea) -> int:
     return math.ceil(needed / (width * height) - ROUNDING_MM)
 
 
+def area_left(items: Sequence[Rectangle], left: Sequence[int]) -> float:
+    """Of the rectangles that found no place, mm2. left: how many of each."""
+    return math.fsum(n * i.width * i.height for i, n in zip(items, left, strict=True))
+
+
 def orders(items: Sequence[Rectangle]) -> list[Order]:
     """Orders in which packing rarely fails badly: the largest first, by one measure or another."""
     keys: tuple[Callable[[Rectangle], tuple[float, float]], ...] = (

@@ -21,6 +21,7 @@ from tilegen.sheets.nesting.layout import (
     SheetArea,
     Turns,
     area_bound,
+    area_left,
     orders,
     urgent_first,
 )
@@ -172,7 +173,7 @@ class _Packer:
     def _keep(self, outcome: Nested) -> None:
         """Keep it if it is better: all placed, fewer sheets, fewer settings, a larger remnant, less to cut."""
         sheets = max(len(outcome.trees), len(outcome.layouts))
-        rough = (float(self._missing(outcome.left)), float(sheets))
+        rough = (area_left(self.items, outcome.left), float(sheets))
         if rough > self.best.rank[:2]:
             return
         whole = self._ranked_trees(outcome, rough) if outcome.trees else self._ranked(outcome, rough)
@@ -180,9 +181,6 @@ class _Packer:
             whole = replace(self._ranked(whole, rough), trees=())
         if whole.rank < self.best.rank:
             self.best = whole
-
-    def _missing(self, left: Sequence[int]) -> float:
-        return fsum(n * i.width * i.height for i, n in zip(self.items, left, strict=True))
 
     def _ranked_trees(self, outcome: Nested, rough: tuple[float, float]) -> Nested:
         region, kerf, margin = real_region(self.area), self.area.spacing, self.area.margin

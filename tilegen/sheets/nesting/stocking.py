@@ -10,7 +10,7 @@ from typing import NamedTuple
 from tilegen.errors import AnswerIsNo
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.nesting.guillotine import Tree
-from tilegen.sheets.nesting.layout import Layout, Rectangle, SheetArea
+from tilegen.sheets.nesting.layout import Layout, Rectangle, SheetArea, area_left
 from tilegen.sheets.nesting.rectangles import check_sizes, left_over, set_out
 
 # Which pieces of stock to cut up: offcuts first, the smallest that will do, then new sheets of the sizes there are.
@@ -48,6 +48,12 @@ class FilledSheet(NamedTuple):
     blank: Blank
     layout: Layout
     tree: Tree | None
+    name: str = ""
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Of the piece, mm."""
+        return self.blank.width, self.blank.height
 
 
 def blanks_of(material: MaterialFile) -> list[Blank]:
@@ -73,7 +79,7 @@ def nest_on_stock(items: Sequence[Rectangle], blanks: Sequence[Blank], rules: Ru
         plan = _further(plan, items, offcut, rules)
     priced = all(b.price is not None for b in sheets)
     plans = [_with_last_cheaper(p, items, sheets, rules) for p in _plans(plan, items, sheets, rules)] or [plan]
-    best = min(plans, key=lambda p: (_missing(items, p.left), fsum(_cost(on.blank, priced=priced) for on in p.laid)))
+    best = min(plans, key=lambda p: (area_left(items, p.left), fsum(_cost(on.blank, priced=priced) for on in p.laid)))
     if any(best.left):
         on_hand = ", ".join(f"{b.count} of {b.width:g} x {b.height:g} mm" for b in blanks if b.count is not None)
         raise AnswerIsNo(f"the stock does not suffice: {on_hand} on hand; left over: {left_over(items, best.left)}")
@@ -132,7 +138,3 @@ def _cost(blank: Blank, *, priced: bool) -> float:
     if blank.name:
         return 0.0
     return blank.price or 0.0 if priced else blank.width * blank.height
-
-
-def _missing(items: Sequence[Rectangle], left: Sequence[int]) -> float:
-    return fsum(n * i.width * i.height for i, n in zip(items, left, strict=True))

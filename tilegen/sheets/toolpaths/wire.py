@@ -14,6 +14,8 @@ from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM, Points
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
 
+# A hot wire's path: one line from outside of the sheet through all its outlines and out again.
+
 # How far outside of the sheet the line starts and ends, so that the wire comes in and goes out at full heat.
 LEAD_MM = 5.0
 
@@ -44,7 +46,9 @@ def as_one_line(drawing: SheetDrawing) -> SheetDrawing:
     links = _links(rings)
     root, corner, way_in, way_out = _gate(cuts, drawing.size)
     _hang(rings, links, root)
-    points = _clean(np.array([way_in, *_walk(rings, root, corner), way_out]))
+    points = np.array([way_in, *_walk(rings, root, corner), way_out])
+    # Without points on which the wire would only stand still.
+    points = points[np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > EQUAL_MM])]
     marks = [s for s in drawing.made if s.layer not in CUTS]
     return replace(drawing, strokes=(*marks, Stroke("WIRE", points), *drawing.guides))
 
@@ -146,10 +150,3 @@ def _round(ring: _Ring, start: Points) -> Iterator[tuple[Points, tuple[Points, P
     for _, _, point, branch in sorted(stops, key=lambda stop: stop[:2]):
         yield point, branch
     yield start, None
-
-
-def _clean(points: Points) -> Points:
-    """Without points on which the wire would only stand still."""
-    moved = np.hypot(*np.diff(points, axis=0).T) > EQUAL_MM
-    kept: Points = points[np.concatenate([[True], moved])]
-    return kept

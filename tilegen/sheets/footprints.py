@@ -1,27 +1,87 @@
-"""A standing plate's foot as cutting needs it: seen from its outer face, its ends, what is too small to cut."""
+"""Footprints as cutting needs them: seen from a wall's outer face, their ends, what is too narrow to cut."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import EQUAL_MM, NEAR_MM, Bounds, difference, intersection, largest_polygon, straightened
-from tilegen.sheets.least import narrow_places
+from tilegen.geometry import (
+    EQUAL_MM,
+    NEAR_MM,
+    SNAP_MM,
+    Bounds,
+    difference,
+    intersection,
+    largest_polygon,
+    lines_of,
+    polygons_of,
+    straightened,
+)
 from tilegen.tiles.plate import Plate
 
-# An end that is off square by less than this can't be told from a square one by eye or hand.
-_SQUARE_DEGREES = 0.1
-# The least width at a wall's end that holds the part's number.
-NUMBER_MM = 4.0
 # A strip of wall narrower than this can't be held to be cut (common practice, no source).
 _SLIVER_MM = 3.0
-# Tips keep theirs, however sharp; what is lost less than this is rounding.
+# Sharp corners are no narrow features, and tips keep theirs: growing back must reach them. Less lost is rounding.
 _MITRE_LIMIT = 100.0
-_SHRED_MM2 = 0.01
+_SHRED_MM, _SHRED_MM2 = 0.02, 0.01
+_CLEARLY = 0.95
+
+
+class Narrow(NamedTuple):
+    """A place of a part that is narrower than it may be: its width and where it is, mm in the part's own frame."""
+
+    width: float
+    x: float
+    y: float
+
+
+def narrow_places(outline: Polygon, least: float) -> Iterator[Narrow]:
+    """Where a part is narrower than `least` mm: what is lost when it is shrunk by half of that and grown again."""
+    reach = least / 2 - SNAP_MM
+    if reach <= 0:
+        return
+    core = outline.buffer(-reach, join_style="mitre", mitre_limit=_MITRE_LIMIT)
+    # A hair too wide, so that nothing is left along straight edges.
+    kept = core.buffer(reach + 2 * SNAP_MM)
+    sharp = core.buffer(reach + 2 * SNAP_MM, join_style="mitre", mitre_limit=_MITRE_LIMIT)
+    for piece in polygons_of(outline.difference(kept)):
+        if piece.buffer(-_SHRED_MM).is_empty:
+            continue
+        sides = _sides(piece, kept)
+        if len(sides) > 1:
+            yield _across(shapely.shortest_line(sides[0], shapely.union_all(sides[1:])))
+        elif core.is_empty or (_length(piece) >= least and not piece.difference(sharp).buffer(-_SHRED_MM).is_empty):
+            circle = shapely.maximum_inscribed_circle(piece, tolerance=SNAP_MM)
+            (x, y), _ = circle.coords
+            width = 2 * circle.length
+            # Where all of a part is too narrow, some of it may be narrower still; the circle may be a hair too wide.
+            narrower = list(narrow_places(outline, min(width, least) * _CLEARLY)) if core.is_empty else []
+            yield from narrower or [Narrow(width, x, y)]
+
+
+def _sides(piece: Polygon, kept: BaseGeometry) -> list[LineString]:
+    """The sides of a piece that are the part's own; a neck, which joins what is wide enough, has two or more."""
+    if kept.is_empty:
+        return []
+    own = shapely.line_merge(shapely.boundary(piece).difference(kept.buffer(SNAP_MM)))
+    return lines_of(own, _SHRED_MM)
+
+
+def _across(line: LineString) -> Narrow:
+    (x0, y0), (x1, y1) = line.coords
+    return Narrow(line.length, (x0 + x1) / 2, (y0 + y1) / 2)
+
+
+def _length(piece: Polygon) -> float:
+    """Of a strip that sticks out: a nub that is no longer than it may be wide breaks nowhere."""
+    corners = shapely.get_coordinates(shapely.oriented_envelope(piece))
+    return max(math.dist(corners[0], corners[1]), math.dist(corners[1], corners[2])) if len(corners) > 2 else 0.0
 
 
 def is_sliver(plate: Plate) -> bool:
@@ -40,6 +100,11 @@ def without_tails(foot: Polygon) -> Polygon | None:
         return None
     left = foot if difference(foot, kept).area < _SHRED_MM2 else largest_polygon(kept)
     return None if any(narrow_places(left, _SLIVER_MM / 2)) else left
+
+
+def cuttable(foot: Polygon) -> Polygon:
+    """A foot less its tails, or all of it where it is too thin elsewhere: the very same where it has no tail."""
+    return without_tails(foot) or foot
 
 
 def local_foot(plate: Plate) -> Polygon:
@@ -86,20 +151,6 @@ def kept_bevels(shifts: tuple[float, float], whole: tuple[bool, bool]) -> tuple[
     return shifts[0] if whole[0] else 0.0, shifts[1] if whole[1] else 0.0
 
 
-def lapped_ends(plate: Plate, skin: float) -> tuple[bool, bool]:
-    """At which ends a wall's foot is only as deep as the skin."""
-    under = [x for x, y in local_foot(plate).exterior.coords if abs(y - skin) < NEAR_MM]
-    return any(abs(x) < NEAR_MM for x in under), any(abs(x - plate.length) < NEAR_MM for x in under)
-
-
-def lap_words(laps: tuple[bool, bool], skin: float) -> str:
-    """Which ends of a wall only their outer skin reaches, in words."""
-    ends = [end for end, lap in zip(("left", "right"), laps, strict=True) if lap]
-    if not ends:
-        return ""
-    return f"seen from inside; {' and '.join(ends)} end: cut at the score down to the far paper ({skin:g} mm), peel off"
-
-
 def end_shifts(plate: Plate) -> tuple[float, float]:
     """How much further along its inner face starts, and ends, than its outer face, mm."""
     local, depth = local_foot(plate).exterior.coords, plate.thickness
@@ -108,24 +159,6 @@ def end_shifts(plate: Plate) -> tuple[float, float]:
     if not outer or not inner:
         return 0.0, 0.0
     return min(inner) - min(outer), max(inner) - max(outer)
-
-
-def bevel_words(shifts: tuple[float, float], thickness: float) -> str:
-    """How the ends of a wall are bevelled; nothing if they are square."""
-    ends = []
-    # Seen from outside, as the part is drawn, the start of the edge is on the right.
-    for name, shift in (("left", -shifts[1]), ("right", shifts[0])):
-        angle = math.degrees(math.atan2(shift, thickness))
-        if abs(angle) >= _SQUARE_DEGREES:
-            ends.append(f"{name} end {abs(angle):.1f} deg, the {'outer' if angle > 0 else 'inner'} face longer")
-    return f"bevel after gluing, seen on the outer face: {'; '.join(ends)}" if ends else ""
-
-
-def hidden_ends(plate: Plate, region: Polygon) -> list[Bounds]:
-    """The ends of a wall's inner face that other walls stand against, as boxes of the piece."""
-    west, low, east, high = region.bounds
-    near, _, far, _ = shapely.union_all([mark.face for mark in plate.marks if mark.on == "inner"]).bounds
-    return [(x0, low, x1, high) for x0, x1 in ((west, min(near, east)), (max(far, west), east)) if x1 - x0 > NUMBER_MM]
 
 
 def covered(standing: Sequence[Plate]) -> list[Bounds]:

@@ -1,4 +1,4 @@
-"""How thick things become when sheets are glued face to face."""
+"""Sheets glued face to face: how thick they become, and the layers that nobody sees."""
 
 from __future__ import annotations
 
@@ -7,16 +7,26 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations_with_replacement
 
+from shapely.geometry import Point, Polygon
+
 from tilegen.errors import InputError
 from tilegen.geometry import ROUNDING_MM
 from tilegen.lengths import counted
+from tilegen.model.materials import StackTable
 
 _MOST_LAYERS = 60
-_UNSEEN_MM = 0.005
+# Differences that no builder can measure are not worth a word.
+UNSEEN_MM = 0.005
 # More layers than this of several thicknesses are not worth searching.
 _MOST_MIXED = 6
 # The next number of layers is offered too where it is no further off than this share of the target.
 _WORTH_SAYING = 0.25
+# What a dowel's hole is wider than the dowel, and how many layers are worth lining up (common practice, no source).
+DOWEL_PLAY_MM = 0.1
+LEAST_LAYERS = 3
+_ROUND = 32
+# A hole keeps this many of its own widths from every edge.
+_CLEAR = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +78,7 @@ class Stack:
 
     def remedy(self, card: float) -> str:
         """What to do about the residual, in words that follow the recipe; nothing where there is none to see."""
-        if abs(self.residual) <= _UNSEEN_MM:
+        if abs(self.residual) <= UNSEEN_MM:
             return ""
         other = Stack(self.layers + (1 if self.residual < 0 else -1), self.sheet, self.glue_line, self.target)
         near = other.layers and not self.mixed and abs(other.residual) <= _WORTH_SAYING * self.target
@@ -115,7 +125,7 @@ def best_stack(target: float, sheet: float, others: Sequence[float], glue_line: 
     chosen = mixed_stack(target, (sheet, *others), glue_line)
     layers = tuple(sorted(chosen, key=lambda t: (t != sheet, -t)))
     stack = Stack(len(layers), layers[0], glue_line, target, layers)
-    return stack if abs(stack.residual) < abs(plain.residual) - _UNSEEN_MM else plain
+    return stack if abs(stack.residual) < abs(plain.residual) - UNSEEN_MM else plain
 
 
 def mixed_stack(target: float, sheets: Sequence[float], glue_line: float) -> tuple[float, ...]:
@@ -136,3 +146,27 @@ def mixed_stack(target: float, sheets: Sequence[float], glue_line: float) -> tup
             len(set(chosen)),
         ),
     )
+
+
+def hidden_foot(foot: Polygon, stack: StackTable, layers: int) -> Polygon:
+    """The outline of a layer below the top one: inset all round, with two holes for dowels in stacks of three or more.
+
+    So neither glue that is squeezed out nor a sheet that slips makes the edge that meets the next tile.
+    layers: of the whole stack.
+    """
+    drawn = foot.buffer(-stack.inset, join_style="mitre") if stack.inset else foot
+    if not isinstance(drawn, Polygon) or drawn.is_empty:
+        drawn = foot
+    if not stack.dowel or layers < LEAST_LAYERS:
+        return drawn
+    radius = (stack.dowel + DOWEL_PLAY_MM) / 2 / math.cos(math.pi / _ROUND)
+    west, south, east, north = drawn.bounds
+    turns = [2 * math.pi * n / _ROUND for n in range(_ROUND)]
+    places = [Point(west + share * (east - west), south + share * (north - south)) for share in (0.3, 0.7)]
+    room = drawn.buffer(-_CLEAR * stack.dowel)
+    holes = [
+        [(place.x + radius * math.cos(turn), place.y + radius * math.sin(turn)) for turn in turns]
+        for place in places
+        if room.covers(place)
+    ]
+    return Polygon(drawn.exterior, [*drawn.interiors, *holes]) if len(holes) == len(places) else drawn

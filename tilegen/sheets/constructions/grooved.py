@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 from shapely.affinity import translate
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM, Segment, polygons_of, segments_of
-from tilegen.sheets.alike import Flat, Word, at_origin
-from tilegen.sheets.folds import fold_loss, groove_width
-from tilegen.sheets.labels import fitted_word
-from tilegen.sheets.scores import moved, scores_on
+from tilegen.grid import Grid
+from tilegen.model.materials import MaterialFile
+from tilegen.sheets.constructions.kind import LaidTile
+from tilegen.sheets.constructions.stacked import Stacked
+from tilegen.sheets.constructions.stacks import Stack
+from tilegen.sheets.flat import Flat, FlatLayers, Pose, Word, at_origin, fitted_word, run_name, scores_on
+from tilegen.sheets.footprints import end_shifts, kept_bevels
+from tilegen.tiles.joints import Joints
 from tilegen.tiles.plate import Plate
 
 # Outer faces that follow each other share a corner to this many mm (odd outlines lie on a micrometre grid).
@@ -23,10 +28,66 @@ _SAME_CORNER_MM = 5e-3
 _LEAST_TURN = math.radians(5)
 # Sharper folds would leave the groove wider than a panel.
 _MOST_TURN = math.radians(130)
+_NOTE = (
+    "how to fold walls: they are drawn as seen from inside the tile. Between each pair of crease lines stands a V and "
+    "the angle of the fold. Cut along both lines with the blade leaning towards the middle by half that angle, down to "
+    "the far paper ({skin:g} mm, not through it). Lift the wedge out, run glue into the groove and fold until its "
+    "sides meet; a half V at an end is bevelled in the same way and closes the ring. Grooves of 90 degrees are "
+    "{width:.2f} mm wide on the face"
+)
+
+
+class Grooved(Stacked):
+    """Bases of layers; walls of one layer, folded round corners; posts, loose pieces as on stacked stock."""
+
+    word = "grooved"
+
+    @classmethod
+    def stacks_of(cls, grid: Grid, material: MaterialFile) -> tuple[Stack, Stack]:
+        """Bases as of stacked sheets, walls of one layer.
+
+        Raises:
+            InputError: the stock has no skin to fold on.
+        """
+        base, wall = super().stacks_of(grid, material)
+        if not material.skin:
+            raise InputError(
+                f"grooved walls of {material.name}, which has no skin to fold on",
+                expected="stock with skin given, such as foam-core",
+                cure="choose construction stacked",
+            )
+        return base, replace(wall, layers=1)
+
+    @property
+    def joints(self) -> Joints:
+        """Folds are mitres."""
+        return Joints("mitre")
+
+    def lay_straight(self, laid: LaidTile, standing: Sequence[Plate]) -> Iterator[FlatLayers]:
+        """Walls as runs; posts as strips."""
+        fold, sheet, skin = self.material.folding, self.sheet, self.material.skin
+        for run in runs_of([plate for plate in standing if plate.role == "wall"], fold.longest):
+            first, last = run.plates[0], run.plates[-1]
+            if len(run.plates) == 1 and not run.closed:
+                yield from self.strips(first)
+                continue
+            closing = turn_between(last, first) if run.closed else 0.0
+            shifts = end_shifts(first)[0], end_shifts(last)[1]
+            pieces = list(run_pieces(run, (closing, closing), sheet, skin, fold.hinge))
+            for piece in pieces:
+                yield piece.laid(sheet, shifts, beside=len(pieces) > 1)
+        posts = [plate for plate in standing if plate.role != "wall"]
+        yield from super().lay_straight(laid, posts)
+
+    def joint_notes(self) -> Iterator[str]:
+        """How to fold."""
+        skin = self.material.skin
+        width = groove_width(self.sheet, skin * self.material.folding.hinge, math.pi / 2)
+        yield _NOTE.format(skin=skin, width=width)
 
 
 @dataclass(frozen=True)
-class Run:
+class GroovedRun:
     """Walls in clockwise order, each starting where the one before ends. closed: the last one meets the first."""
 
     plates: tuple[Plate, ...]
@@ -44,7 +105,7 @@ def turn_between(a: Plate, b: Plate) -> float:
     return math.atan2(ay * bx - ax * by, ax * bx + ay * by)
 
 
-def runs_of(walls: Sequence[Plate], longest: float) -> Iterator[Run]:
+def runs_of(walls: Sequence[Plate], longest: float) -> Iterator[GroovedRun]:
     """Walls linked where one's outer face ends in the next one's start and the tile's corner is convex.
 
     longest: a run is broken before it would grow longer than this, mm.
@@ -64,7 +125,7 @@ def runs_of(walls: Sequence[Plate], longest: float) -> Iterator[Run]:
             chain.append(nxt)
             seen.add(nxt)
             length += walls[nxt].length
-        yield Run(tuple(walls[i] for i in chain), closed=following.get(chain[-1]) == head)
+        yield GroovedRun(tuple(walls[i] for i in chain), closed=following.get(chain[-1]) == head)
 
 
 def _follows(a: Plate, b: Plate) -> bool:
@@ -74,7 +135,7 @@ def _follows(a: Plate, b: Plate) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class RunPiece:
     """A piece of a run that hangs together.
 
     folds: how far from its left end, with their turns. plates: those it is made of; along: where on the first one's
@@ -87,6 +148,18 @@ class Piece:
     along: float
     ends: tuple[bool, bool]
 
+    def laid(self, sheet: float, shifts: tuple[float, float], *, beside: bool) -> FlatLayers:
+        """As it is cut. shifts: bevels of the run's two ends. beside: it stands beside an open-topped doorway.
+
+        Its pose starts on the wall that it begins on.
+        """
+        first = self.plates[0]
+        pose = Pose(first.at(self.along), first.direction, self.folds, kept_bevels(shifts, self.ends))
+        note = "beside an open-topped doorway" if beside else ""
+        form = f"grooved run of {len(self.plates)} walls" if self.folds else ""
+        name = run_name([plate.name for plate in self.plates])
+        return FlatLayers("wall", name, self.flat, sheet, 1, note, form, pose)
+
 
 @dataclass(frozen=True, slots=True)
 class _Panel:
@@ -98,7 +171,9 @@ class _Panel:
     shift: float
 
 
-def run_pieces(run: Run, bevels: tuple[float, float], thickness: float, skin: float, hinge: float) -> Iterator[Piece]:
+def run_pieces(
+    run: GroovedRun, bevels: tuple[float, float], thickness: float, skin: float, hinge: float
+) -> Iterator[RunPiece]:
     """A run laid flat as seen from inside, in as many pieces as its open-topped doorways leave.
 
     bevels: turns that the run's two ends are bevelled for, in radians; 0 for a square end. hinge: how deep in the skin
@@ -121,10 +196,12 @@ def run_pieces(run: Run, bevels: tuple[float, float], thickness: float, skin: fl
         here = [line for line in lines if west - EQUAL_MM < line[0] < east + EQUAL_MM]
         folds = tuple((at - west, turn) for at, turn, _ in here)
         along = 0.0 if ends[0] else west - mine[0].shift
-        yield Piece(_grooved(part, here, _scores(mine, part)), folds, tuple(panel.plate for panel in mine), along, ends)
+        yield RunPiece(
+            _grooved(part, here, _scores(mine, part)), folds, tuple(panel.plate for panel in mine), along, ends
+        )
 
 
-def _panels(run: Run, lost: Sequence[float]) -> Iterator[_Panel]:
+def _panels(run: GroovedRun, lost: Sequence[float]) -> Iterator[_Panel]:
     """The walls side by side; lost: by what the fold or the bevel at each of their ends shortens them, mm."""
     at = 0.0
     for plate, before, after in zip(run.plates, lost, lost[1:], strict=False):
@@ -145,9 +222,9 @@ def _face(panel: _Panel) -> BaseGeometry:
 def _scores(panels: Sequence[_Panel], part: Polygon) -> list[Segment]:
     """The lines on the inner faces of the walls of a piece."""
     return [
-        line
+        ((a[0] + panel.shift, a[1]), (b[0] + panel.shift, b[1]))
         for panel in panels
-        for line in moved(scores_on(panel.plate, "inner", translate(part, -panel.shift)), panel.shift)
+        for a, b in scores_on(panel.plate, "inner", translate(part, -panel.shift))
     ]
 
 
@@ -165,20 +242,23 @@ def _grooved(part: Polygon, folds: Sequence[tuple[float, float, float]], scores:
     return at_origin(part, scores, (), creases, words, shown=True)
 
 
-def run_name(names: Sequence[str]) -> str:
-    """What the walls of one run are called together.
+def fold_loss(depth: float, turn: float) -> float:
+    """By what a fold shortens the panels on both its sides, mm: d tan(turn / 2) (derived).
 
-    >>> run_name(["wall north", "wall east"])
-    'wall north, east'
+    depth: of the hinge under the outer face, mm; turn: of the fold, in radians. The outer faces move out by d.
+
+    >>> round(fold_loss(0.15, math.pi / 2), 3), round(fold_loss(0.15, math.pi / 3), 3)
+    (0.15, 0.087)
     """
-    return ", ".join([names[0], *(name.removeprefix("wall ") for name in names[1:])])
+    return depth * math.tan(turn / 2)
 
 
-def plate_names(name: str) -> list[str]:
-    """The walls that a name of `run_name` stands for.
+def groove_width(thickness: float, depth: float, turn: float) -> float:
+    """Of a V-groove on the face that is cut, mm: 2 (t - d) tan(turn / 2); turn: of the fold, in radians.
 
-    >>> plate_names("wall north, east")
-    ['wall north', 'wall east']
+    depth: of the hinge under the outer face, mm. Derived: turned about the hinge, the groove's sides just meet.
+
+    >>> round(groove_width(5, 0.3, math.pi / 2), 2), round(groove_width(5, 0.3, math.pi / 3), 2)
+    (9.4, 5.43)
     """
-    first, *others = name.split(", ")
-    return [first, *(f"wall {other}" for other in others)]
+    return 2 * (thickness - depth) * math.tan(turn / 2)

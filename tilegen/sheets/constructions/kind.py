@@ -1,0 +1,413 @@
+"""What every construction does: how thick things become, how they are joined, how a tile's plates are laid flat.
+
+A construction's own file says what it does in its own way; all that stands here is the same for every one.
+"""
+
+from __future__ import annotations
+
+import math
+from abc import ABC, abstractmethod
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from typing import ClassVar, Self
+
+from shapely.geometry import MultiPolygon, Polygon, box
+
+from tilegen.errors import InputError
+from tilegen.geometry import EQUAL_MM, Bounds, Segment, polygonal
+from tilegen.grid import Grid
+from tilegen.model.materials import MaterialFile
+from tilegen.model.words import CornersName
+from tilegen.sheets.constructions.stacks import UNSEEN_MM, Stack, stack_up
+from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, at_origin, scores_of, scores_on
+from tilegen.sheets.footprints import is_sliver
+from tilegen.tiles.doors import Piece, saddle_feet, saddle_plates
+from tilegen.tiles.features import FEATURES
+from tilegen.tiles.joints import Band, Joints
+from tilegen.tiles.keys import SeamKey
+from tilegen.tiles.leaves import BAR_MM, FLOOR_GAP_MM, lift_out_marks, sliding_face, styled_face
+from tilegen.tiles.openings import has_thin_lintel
+from tilegen.tiles.plate import Plate, Role
+from tilegen.tiles.regionshape import RegionShape
+from tilegen.tiles.shape import OutlineShape
+from tilegen.tiles.tile import Tile, make_plates
+
+FLOOR_ROLES: tuple[Role, ...] = ("base", *FEATURES)
+# A foot that glue holds on a leg (common practice, no source).
+_FOOT_HEIGHT_MM = 10.0
+# A wall of this many layers can hold a leaf between its outer two.
+_LAMINATED = 3
+# Thinner stock than this is doubled for a leaf that is handled.
+_STIFF_MM = 1.0
+_JOINTS = {
+    "butt": "corners: butt joints; the longer wall runs through, of two alike the north and south ones",
+    "pinwheel": "corners: each wall runs through at one end and butts at the other, all the same way round",
+    "mitre": "corners: mitred; cut both ends to 45 degrees at a right angle, the length given is the outer face's",
+    "rabbet": (
+        "corners: lapped; on the walls that run through cut along the scores marked R down to the far paper "
+        "({skin:g} mm), peel the end strips off and glue the next wall's end in: paper covers the core's edge"
+    ),
+}
+
+
+@dataclass
+class LaidTile:
+    """A tile or loose piece laid flat: its plates as built from the stock, their layers, what the builder must know.
+
+    opened: doorways cut through to the top, as (lintel that would be left, where).
+    """
+
+    made: Tile | Piece
+    plates: tuple[Plate, ...] = ()
+    flats: tuple[FlatLayers, ...] = ()
+    notes: list[str] = field(default_factory=list)
+    opened: list[tuple[str, str]] = field(default_factory=list)
+
+    @property
+    def called(self) -> str:
+        """Its name and id, for messages."""
+        return f"{self.made.name} ({self.made.id})"
+
+    @property
+    def off_grid(self) -> bool:
+        """Whether it is a piece of a room off the grid: its walls may be slivers, or too thin for a box of card."""
+        return isinstance(self.made, Tile) and isinstance(self.made.shape, RegionShape)
+
+    def covered(self, plate: Plate) -> list[Bounds]:
+        """Boxes on a floor plate's top that something will stand on."""
+        return [
+            other.foot.bounds
+            for other in sorted(self.plates, key=lambda other: other.role in FLOOR_ROLES)
+            if other.role != "base" and other.bottom == plate.top
+            if other.foot.area >= other.foot.envelope.area * (1 - 1e-3)
+        ]
+
+
+@dataclass(frozen=True)
+class Construction(ABC):
+    """How the tiles of one grid are built from one stock. base, wall: how thick they become. corners: as asked for."""
+
+    grid: Grid
+    base: Stack
+    wall: Stack
+    material: MaterialFile
+    corners: CornersName = "pinwheel"
+
+    word: ClassVar[str]
+
+    @classmethod
+    def of(cls, grid: Grid, material: MaterialFile, corners: CornersName) -> Self:
+        """As thick as the stock allows.
+
+        Raises:
+            InputError: the stock is too thick or thin, or does not go with this construction.
+        """
+        base, wall = cls.stacks_of(grid, material)
+        made = cls(grid, base, wall, material, corners)
+        if made.band.inner * 2 >= grid.pitch:
+            raise InputError(
+                f"walls of {wall.thickness:g} mm at a pitch of {grid.pitch:g} mm",
+                expected=f"a wall that leaves room: less than {grid.pitch / 2 - grid.half_play:g} mm",
+                cure=f"choose thinner stock than {material.real_thickness:g} mm",
+            )
+        return made
+
+    # What each does in its own way
+
+    @classmethod
+    @abstractmethod
+    def stacks_of(cls, grid: Grid, material: MaterialFile) -> tuple[Stack, Stack]:
+        """The layers of a base, and of a wall.
+
+        Raises:
+            InputError: the stock can't be built in this way.
+        """
+
+    @property
+    @abstractmethod
+    def band(self) -> Band:
+        """Where the finished walls' faces stand."""
+
+    @property
+    @abstractmethod
+    def joints(self) -> Joints:
+        """How the walls meet."""
+
+    @abstractmethod
+    def lay_base(self, laid: LaidTile, base: Plate, standing: Sequence[Plate]) -> Iterator[FlatLayers]:
+        """The base of a tile with a plain floor. standing: what stands on it."""
+
+    @abstractmethod
+    def lay_bases(self, laid: LaidTile, bases: Sequence[Plate], sunk: Sequence[str]) -> Iterator[FlatLayers]:
+        """What lies under the floor of a tile with features. sunk: the kinds of hollows in it."""
+
+    @abstractmethod
+    def lay_wall(self, laid: LaidTile, plate: Plate) -> Iterator[FlatLayers]:
+        """A straight wall or a post."""
+
+    @abstractmethod
+    def lay_bent(self, plate: Plate) -> Iterator[FlatLayers]:
+        """A wall with a bend."""
+
+    @abstractmethod
+    def lay_half_door(self, plate: Plate, inside: int, note: str) -> Iterator[FlatLayers]:
+        """One of the two leaves of a saddle door. inside: how many of its layers make room for a sliding leaf."""
+
+    @abstractmethod
+    def thickness_notes(self) -> Iterator[str]:
+        """How thick bases and walls become, in words."""
+
+    @abstractmethod
+    def base_step(self, layers: int) -> str:
+        """How a base is put together, in words."""
+
+    # What is the same for all, unless a construction says otherwise
+
+    @property
+    def sheet(self) -> float:
+        """The stock's real thickness, mm."""
+        return self.material.real_thickness
+
+    @property
+    def floor_lost(self) -> float:
+        """How far a wall's inner face stands inside of where the grid puts it, mm."""
+        return max(0.0, self.band.inner - self.grid.wall_thickness)
+
+    @property
+    def pocket_layers(self) -> int:
+        """How many layers of a base, from the bottom, have connectors cut out; 0 where cutting can't make them."""
+        return 0
+
+    def pocket_notes(self) -> Iterator[str]:
+        """What cutting alone can't make of connectors, and how to make it."""
+        if self.grid.connectors.kind != "none":
+            kind = self.grid.connectors.kind
+            yield f"{self.word} tiles carry no {kind}: cut or print them, or glue them on a printed base"
+
+    def joint_notes(self) -> Iterator[str]:
+        """How corners are joined, in words."""
+        yield _JOINTS[self.joints.corners].format(skin=self.material.skin)
+        if self.corners == "rabbet" and self.joints.corners != "rabbet":
+            yield "no lapped corners: they need walls of one layer and stock with a skin"
+
+    def notes(self) -> tuple[str, ...]:
+        """What the builder should know about thicknesses, joints and folds."""
+        return (*self.thickness_notes(), *self.joint_notes())
+
+    def lay(self, made: Tile | Piece) -> LaidTile:
+        """Every layer of every plate of a tile or a loose piece.
+
+        Raises:
+            InputError: it can't be made of this stock.
+        """
+        laid = LaidTile(made)
+        if isinstance(made, SeamKey):
+            laid.flats = tuple(self._key(made))
+        elif isinstance(made, Piece):
+            laid.flats = tuple(self._door(laid, made) if made.kind == "saddle" else self._leaf(laid, made))
+        else:
+            laid.flats = tuple(self._tile(laid, made))
+        return laid
+
+    def _tile(self, laid: LaidTile, tile: Tile) -> Iterator[FlatLayers]:
+        shape = tile.shape
+        laid.plates = tuple(make_plates(shape, tile.grid, self.band, self.joints, tile.ground))
+        base, *standing = laid.plates
+        laid.notes += self.pocket_notes()
+        if not isinstance(shape, OutlineShape) and shape.furnished:
+            yield from self.lay_bases(laid, [plate for plate in laid.plates if plate.role == "base"], shape.sunk)
+            for plate in standing:
+                if plate.role in FEATURES:
+                    yield from self.lay_feature(laid, plate)
+            standing = [plate for plate in standing if plate.role not in FLOOR_ROLES]
+        else:
+            yield from self.lay_base(laid, base, standing)
+        bent = [self._openable(laid, plate) for plate in standing if plate.bend is not None]
+        straight = [self._openable(laid, plate) for plate in standing if plate.bend is None]
+        yield from self.lay_straight(laid, straight)
+        for plate in bent:
+            yield from self.lay_bent(plate)
+
+    def _openable(self, laid: LaidTile, plate: Plate) -> Plate:
+        """The plate with its doorways cut through to the top where their lintels would be too thin."""
+        thin = [o for o in plate.openings if has_thin_lintel(o, plate.height, self.material.least_lintel)]
+        if not thin:
+            return plate
+        lintel = min(plate.height - o.height for o in thin)
+        laid.opened.append((f"{lintel:.2f}", f"{plate.name} of {laid.called}"))
+        opened = (replace(o, height=plate.height) if o in thin else o for o in plate.openings)
+        return replace(plate, openings=tuple(opened))
+
+    def lay_straight(self, laid: LaidTile, standing: Sequence[Plate]) -> Iterator[FlatLayers]:
+        """Walls and posts without a bend."""
+        for plate in standing:
+            if laid.off_grid and is_sliver(plate):
+                where = f"{plate.name} of {laid.called}"
+                laid.notes.append(f"{where}: a sliver of wall is too narrow to cut and left out; fill it with putty")
+            else:
+                yield from self.lay_wall(laid, plate)
+
+    def lay_feature(self, laid: LaidTile, plate: Plate) -> Iterator[FlatLayers]:
+        """What stands on a floor: layers, or strips side by side where it stands upright and these are fewer."""
+        sheet, glue = self.sheet, self.material.glue_line
+        lying = Stack(max(1, self.layers_to(plate.top) - self.layers_to(plate.bottom)), sheet, glue, plate.height)
+        kind = FEATURES[plate.role]
+        if plate.edge is not None:
+            upright = stack_up(plate.thickness, sheet, glue)
+            if upright.layers <= lying.layers:
+                self.tell_stack(laid, f"{kind.several} of strips side by side", upright)
+                west, south, east, _ = plate.foot.bounds
+                # Its corners in this order: parts that are alike keep their ids.
+                strip = Polygon(
+                    [(west, south), (east, south), (east, south + plate.height), (west, south + plate.height)]
+                )
+                flat = at_origin(strip, shown=upright.layers == 1)
+                yield self._layers(plate, flat, upright.layers, "glue side by side, stand upright")
+                return
+        self.tell_stack(laid, kind.layered, lying)
+        scores = scores_on(plate, "top")
+        if lying.layers > 1 and scores:
+            yield self._layers(plate, at_origin(plate.foot), lying.layers - 1)
+            yield self._layers(plate, at_origin(plate.foot, scores, shown=True), 1, "top layer")
+        else:
+            yield self._layers(plate, at_origin(plate.foot, scores, shown=True), lying.layers)
+
+    def layers_to(self, z: float) -> int:
+        """Layers of sheet from the underside up to a height, so that a stair ends at the floor it leads to."""
+        return stack_up(z, self.sheet, self.material.glue_line).layers if z > 0 else 0
+
+    def tell_stack(self, laid: LaidTile, what: str, stack: Stack) -> None:
+        """Add a word on how something is stacked, and what makes up for what it lacks."""
+        card = self.material.stack.shim
+        shim = f"; make it up with {stack.shims(card)} x {card:g} mm card" if stack.residual < -UNSEEN_MM else ""
+        laid.notes.append(f"{what}: {stack.words}{shim}")
+
+    # Loose pieces
+
+    def slotted_layers(self, plate: Plate) -> int:
+        """How many layers inside a wall make room for its leaf; 0 where the wall has too few or no such leaf."""
+        slides = any(o.leaf in ("sliding", "lift-out") for o in plate.openings)
+        return self.wall.layers - 2 if slides and self.wall.layers >= _LAMINATED else 0
+
+    def slotted_face(self, plate: Plate) -> Polygon | MultiPolygon:
+        """The face of such an inner layer: cut out to the top, as far past the jambs as the grooves are deep."""
+        face = plate.face()
+        for opening in plate.openings:
+            if opening.leaf in ("sliding", "lift-out"):
+                reach = opening.width / 2 + self.grid.door.groove_depth
+                face = polygonal(face.difference(box(opening.centre - reach, -1.0, opening.centre + reach, plate.top)))
+        return face
+
+    def _door(self, laid: LaidTile, piece: Piece) -> Iterator[FlatLayers]:
+        # The posts beside it are of the same stock: where they are thicker than the wall, the door is shorter.
+        grid = replace(piece.grid, wall_thickness=self.band.inner)
+        laid.plates = plates = saddle_plates(grid, piece.side, piece.opening, self.wall.thickness)
+        thin = has_thin_lintel(piece.opening, piece.grid.wall_height, self.material.least_lintel)
+        if thin:
+            laid.notes.append(
+                f"{laid.called} keeps its lintel, {grid.wall_height - piece.opening.height:.2f} mm high: its leaves "
+                "are glued back to back over their whole faces; handle it by the legs"
+            )
+        note = "glue the leaves back to back" + ("; thin lintel kept" if thin else "")
+        for plate in plates:
+            # The leaf slides inside the first of the two.
+            yield from self.lay_half_door(plate, self.slotted_layers(plate) if plate is plates[0] else 0, note)
+        yield from self._feet(laid)
+
+    def _feet(self, laid: LaidTile) -> Iterator[FlatLayers]:
+        """Strips on both faces of a saddle door's legs, where it would tip at less than 15 degrees without."""
+        height = laid.plates[0].height
+        lacks = (stable_foot(height) - 2 * self.wall.thickness) / 2
+        if lacks < EQUAL_MM:
+            return
+        layers = math.ceil(lacks / self.sheet - EQUAL_MM)
+        reach = layers * self.sheet + (layers - 1) * self.material.glue_line
+        high = min(height, max(_FOOT_HEIGHT_MM, self.material.least_strip))
+        feet = tuple(saddle_feet(laid.plates, reach, high))
+        laid.plates += feet
+        for foot in feet:
+            west, _, east, _ = foot.foot.bounds
+            face = at_origin(box(0.0, 0.0, east - west, high))
+            yield FlatLayers("door", foot.name, face, self.sheet, layers, "glue to a leg, flush below", "foot")
+
+    def _leaf(self, laid: LaidTile, piece: Piece) -> Iterator[FlatLayers]:
+        """The layers of a leaf, or of a strip beside a saddle door."""
+        grid, opening = piece.grid, piece.opening
+        if piece.kind == "shim":
+            # Both posts of stock less one: its thickness and the play (derived).
+            layers = max(1, round((self.wall.thickness + grid.joint_play) / self.sheet))
+            strip = at_origin(box(0.0, 0.0, grid.wall_thickness, grid.wall_height), shown=layers == 1)
+            yield FlatLayers("door", "strip", strip, self.sheet, layers, "stands where a post is missing")
+            return
+        inner = self.wall.layers - 2 if self.wall.layers >= _LAMINATED else 0
+        if opening.leaf == "lift-out":
+            yield from self._lift_out(piece, inner)
+            return
+        bar = max(BAR_MM, self.material.least_strip)
+        if opening.leaf == "sliding" and inner:
+            foot, marks = sliding_face(opening, grid, bar)
+            layers = inner
+            note = "slides between the wall's outer layers: rub its faces with a candle or sand them a little"
+        else:
+            width, height = opening.width - 2 * grid.door.gap, opening.height - 2 * FLOOR_GAP_MM
+            seen = bar, bar, width - bar, min(height, height - bar)
+            foot, marks = styled_face(box(0.0, 0.0, width, height), seen, height, opening, bar)
+            layers = 1 if self.sheet >= _STIFF_MM else 2
+            note = "hang it by a strip of tape or paper along its left edge, on the inside of the wall"
+        if opening.style in ("bars", "portcullis") and not foot.interiors:
+            laid.notes.append(
+                f"{laid.called} is cut plain: bars and rim of {bar:g} mm, the least that holds in "
+                f"{self.material.name}, leave no hole in it; draw the bars on, make the doorway wider, or choose "
+                "thinner stock"
+            )
+        yield from self._outermost(foot, scores_of(marks), layers, note)
+
+    def _outermost(self, foot: Polygon, scores: Sequence[Segment], layers: int, note: str) -> Iterator[FlatLayers]:
+        """Layers of a leaf, both of whose faces show: those with lines outside, so that the glued faces are plain."""
+        sides = min(2, layers) if scores else 0
+        if layers > sides:
+            plain = at_origin(foot, shown=layers == 1)
+            yield self._leaf_layers(plain, layers - sides, note, "between" if sides else "alike")
+        if sides:
+            yield self._leaf_layers(at_origin(foot, scores, shown=True), sides, note, "scored")
+
+    def _lift_out(self, piece: Piece, inner: int) -> Iterator[FlatLayers]:
+        """A piece of wall; inner: layers between its outer two that reach into the wall's grooves."""
+        grid, opening = piece.grid, piece.opening
+        note = "a piece of wall that lifts out"
+        width = opening.width - 2 * grid.door.gap
+        plain = box(0.0, 0.0, width, grid.wall_height)
+        outer, scores = 2 if inner else self.wall.layers, scores_of(lift_out_marks(opening, grid))
+        if scores:
+            flat = at_origin(plain, scores, shown=True)
+            yield self._leaf_layers(flat, 1, f"{note}; scored like the wall beside it", "scored")
+            outer -= 1
+        if outer:
+            flat = at_origin(plain, shown=not scores and outer == 1)
+            yield self._leaf_layers(flat, outer, note, "outer" if scores else "alike")
+        if inner:
+            wide = at_origin(box(0.0, 0.0, width + 2 * grid.door.groove_depth, grid.wall_height))
+            yield self._leaf_layers(wide, inner, "inner layers of a wall that lifts out", "between")
+
+    def _key(self, key: SeamKey) -> Iterator[FlatLayers]:
+        """A key of as many layers as its pockets go through; none where it must be printed."""
+        layers = self.pocket_layers if self.grid.connectors.kind == "keys" else 0
+        if layers:
+            note = "cut with care: the pockets leave it the play that the seams need"
+            note = note if layers == 1 else f"glue in pairs; {note}"
+            yield FlatLayers("key", "key", at_origin(key.plates[0].foot), self.sheet, layers, note)
+
+    def _layers(self, plate: Plate, flat: Flat, layers: int, note: str = "") -> FlatLayers:
+        return FlatLayers(plate.role, plate.name, flat, self.sheet, layers, note)
+
+    def _leaf_layers(self, flat: Flat, layers: int, note: str, layer: PlateLayer) -> FlatLayers:
+        return FlatLayers("door", "leaf", flat, self.sheet, layers, note, layer=layer)
+
+
+def stable_foot(height: float) -> float:
+    """The least depth of a free-standing piece that does not tip at 15 degrees, mm: h tan 15 (derived).
+
+    >>> round(stable_foot(25), 1)
+    6.7
+    """
+    return height * math.tan(math.radians(15))

@@ -1,0 +1,316 @@
+"""Sheets glued face to face: bases and walls of as many layers as they need, connectors cut out of the lowest ones."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import shapely
+from shapely.geometry import LineString, Polygon, box
+
+from tilegen.geometry import EQUAL_MM, NEAR_MM, ROUNDING_MM, Bounds, Segment, polygons_of, reflected, segments_of
+from tilegen.grid import Grid
+from tilegen.lengths import counted
+from tilegen.model.materials import MaterialFile
+from tilegen.sheets.constructions.curved import curved_layers, way_of
+from tilegen.sheets.constructions.kind import Construction, LaidTile
+from tilegen.sheets.constructions.stacks import UNSEEN_MM, Stack, best_stack, hidden_foot, stack_up
+from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, Pose, at_origin, fitted_word, scores_on
+from tilegen.sheets.footprints import covered, end_shifts, kept_bevels, local_foot
+from tilegen.tiles.connectors import connector_marks, flat_region
+from tilegen.tiles.doors import Piece
+from tilegen.tiles.joints import Band, Joints, stock_band
+from tilegen.tiles.plate import Plate
+from tilegen.tiles.pockets import BELOW_MM, pockets_of
+from tilegen.tiles.tile import Tile
+
+# How the layers that carry pockets are named.
+BOTTOM = "bottom, "
+_POCKETS = {"pegs": "with pegs and sockets", "keys": "with pockets for keys", "magnets": "with slots for magnets"}
+_SCORED = "scored on its inner face, drawn as seen from inside"
+# An end that is off square by less than this can't be told from a square one by eye or hand.
+_SQUARE_DEGREES = 0.1
+# The least width at a wall's end that holds the part's number.
+_NUMBER_MM = 4.0
+
+
+class Stacked(Construction):
+    """Layers of sheet, glued."""
+
+    word = "stacked"
+
+    @classmethod
+    def stacks_of(cls, grid: Grid, material: MaterialFile) -> tuple[Stack, Stack]:
+        """As many layers as come nearest to what they measure in print; a base perhaps of several thicknesses."""
+        sheet, glue = material.real_thickness, material.glue_line
+        wall = stack_up(grid.wall_thickness - grid.half_play, sheet, glue)
+        return best_stack(grid.base_depth, sheet, material.stack.thicknesses, glue), wall
+
+    @property
+    def band(self) -> Band:
+        """The inner face where the grid puts it."""
+        return stock_band(self.grid, self.wall.thickness)
+
+    @property
+    def joints(self) -> Joints:
+        """As asked for; only a wall of one layer with a skin can be lapped."""
+        skin = self.material.skin
+        if self.corners == "rabbet" and (not skin or self.wall.layers > 1):
+            return Joints("butt")
+        return Joints(self.corners, skin=skin)
+
+    # Bases
+
+    def lay_base(self, laid: LaidTile, base: Plate, standing: Sequence[Plate]) -> Iterator[FlatLayers]:
+        """Its layers: those with connectors cut out, those that nobody sees, the floor."""
+        top_sheet, *below = self.base.sheets
+        nominal = base.foot
+        pockets, foot, words = self._cut_out(laid.made, base)
+        if pockets == len(below) + 1:
+            base = replace(base, foot=foot)
+        elif pockets:
+            below, lowest = below[:-pockets], below[-pockets:]
+            yield from self._below(base, foot, lowest, words)
+        hidden = hidden_foot(base.foot, self.material.stack, len(below) + 1) if below and not pockets else base.foot
+        yield from self._below(base, hidden, below)
+        # Lines stop where a socket is cut out, and don't run out onto a peg.
+        scores = scores_on(base, "top", nominal.intersection(base.foot) if pockets else None)
+        top = at_origin(base.foot, scores, covered(standing), shown=True)
+        mixed = below and set(below) != {top_sheet}
+        note = "top layer" if below and (scores or mixed) else ""
+        which: PlateLayer = "top" if self.base.layers > 1 else ""
+        yield FlatLayers(base.role, base.name, top, top_sheet, note=note, layer=which)
+
+    def _below(self, base: Plate, foot: Polygon, sheets: Sequence[float], note: str = "") -> Iterator[FlatLayers]:
+        for sheet in dict.fromkeys(sheets):
+            count = sheets.count(sheet)
+            yield FlatLayers(base.role, base.name, at_origin(foot), sheet, count, note, layer="below")
+
+    def lay_bases(self, laid: LaidTile, bases: Sequence[Plate], sunk: Sequence[str]) -> Iterator[FlatLayers]:
+        """Layers from the underside up to each floor, one at least where the floor below can spare it."""
+        bands: dict[tuple[float, float], list[Plate]] = defaultdict(list)
+        for plate in bases:
+            bands[plate.bottom, plate.top].append(plate)
+        order = sorted(bands)
+        counts = [self.layers_to(top) - self.layers_to(bottom) for bottom, top in order]
+        for upper in range(1, len(counts)):
+            if not counts[upper] and counts[upper - 1]:
+                counts[upper - 1], counts[upper] = counts[upper - 1] - 1, 1
+        top = order[-1][1]
+        if top != self.grid.base_depth or len(order) > 1:
+            stack = Stack(sum(counts), self.sheet, self.material.glue_line, top)
+            self.tell_stack(laid, f"bases in layers around a {sunk[0]}" if sunk else "raised bases", stack)
+        if len(order) > 1 and not counts[0]:
+            what = sunk[0] if sunk else "low floor"
+            laid.notes.append(
+                f"{what}s: of {counted(counts[-1], 'layer')} none is left below a {what}, so it goes right "
+                "through: let a piece of card into the underside, or lay the tile on a dark cloth"
+            )
+        for band, count in zip(order, counts, strict=True):
+            for plate in bands[band] if count else []:
+                if count > 1:
+                    yield self._layers(plate, at_origin(plate.foot), count - 1)
+                scores = scores_on(plate, "top")
+                flat = at_origin(plate.foot, scores, laid.covered(plate), shown=True)
+                yield self._layers(plate, flat, 1, "top layer" if count > 1 and scores else "")
+
+    def base_step(self, layers: int) -> str:
+        """Glue them."""
+        if layers == 1:
+            return "base"
+        from_top = " + ".join(f"{t:g}" for t in self.base.mixed)
+        mixed = f" ({from_top} mm from the top)" if from_top and layers == self.base.layers else ""
+        return f"base: glue {layers} layers{mixed}, edges flush, under a weight"
+
+    # Walls
+
+    def lay_wall(self, _: LaidTile, plate: Plate) -> Iterator[FlatLayers]:
+        """Strips."""
+        yield from self.strips(plate)
+
+    def strips(self, plate: Plate) -> Iterator[FlatLayers]:
+        """A wall or post as alike layers, apart on both sides of a doorway without a lintel."""
+        beside = "beside an open-topped doorway" if any(plate.is_open_topped(o) for o in plate.openings) else ""
+        skin = self.material.skin
+        laps = _lapped_ends(plate, skin) if self.joints.corners == "rabbet" and plate.role == "wall" else (False, False)
+        start, end = end_shifts(plate)
+        ends = 0.0 if laps[0] else start, 0.0 if laps[1] else end
+        inside = self.slotted_layers(plate)
+        for region in polygons_of(plate.face()):
+            scores = scores_on(plate, "inner", region)
+            flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(reflected(region))
+            whole = region.bounds[0] < EQUAL_MM, region.bounds[2] > plate.length - EQUAL_MM
+            shifts, lapped = kept_bevels(ends, whole), (laps[0] and whole[0], laps[1] and whole[1])
+            pose = Pose(plate.at(region.bounds[0]), plate.direction, (), shifts, lapped)
+            about = beside, _bevel_words(shifts, plate.thickness), _lap_words(lapped, skin)
+            note = "; ".join(filter(None, about))
+            layers = self.wall.layers - inside
+            if scores and not any(laps):
+                # The innermost layer alone shows, drawn as it is seen from inside.
+                if layers > 1:
+                    yield replace(self._layers(plate, flat, layers - 1, note), pose=pose, layer="outer")
+                flat = at_origin(region, scores, _hidden_ends(plate, region), shown=True)
+                yield replace(
+                    self._layers(plate, flat, 1, "; ".join(filter(None, (_SCORED, note)))), pose=pose, layer="scored"
+                )
+            else:
+                yield replace(self._layers(plate, flat, layers, note), pose=pose, layer="alike" if layers > 1 else "")
+        # What the wall's leaf slides between.
+        for region in polygons_of(self.slotted_face(plate)) if inside else ():
+            pose = Pose(plate.at(region.bounds[0]), plate.direction)
+            flat = at_origin(reflected(region))
+            yield replace(
+                self._layers(plate, flat, inside, "inner layers, beside the leaf"), pose=pose, layer="between"
+            )
+
+    def _lapped(self, region: Polygon, laps: tuple[bool, bool], plate: Plate, marks: Sequence[Segment]) -> Flat:
+        """A wall whose ends are cut down to the skin, as seen from inside, where the cuts are made."""
+        west, low, east, high = region.bounds
+        scores = list(marks)
+        words = []
+        for lap, edge, end, sign in ((laps[0], west, 0.0, 1), (laps[1], east, plate.length, -1)):
+            if lap and abs(edge - end) < EQUAL_MM:
+                x = edge + sign * self.wall.thickness
+                # A doorway may begin within the lap.
+                inside = region.intersection(LineString([(x, low), (x, high)]))
+                scores += segments_of(inside, EQUAL_MM)
+                words += fitted_word("R", region.intersection(box(min(edge, x), low, max(edge, x), high)))
+        return at_origin(region, scores, (), (), words, shown=True)
+
+    def lay_bent(self, plate: Plate) -> Iterator[FlatLayers]:
+        """As the material goes round a curve."""
+        yield from curved_layers(plate, self.material, self.wall.layers, way_of(self.material))
+
+    def lay_half_door(self, plate: Plate, inside: int, note: str) -> Iterator[FlatLayers]:
+        """Its faces, as many as a wall has layers."""
+        for region in polygons_of(plate.face()):
+            yield self._layers(plate, at_origin(region), self.wall.layers - inside, note)
+        for region in polygons_of(self.slotted_face(plate)) if inside else ():
+            yield self._layers(plate, at_origin(region), inside, f"{note}; inner layers, beside the leaf")
+
+    def thickness_notes(self) -> Iterator[str]:
+        """Recipes of the stacks, and what is odd about them."""
+        grid, base, wall, stack = self.grid, self.base, self.wall, self.material.stack
+        yield f"bases: {base.words}{base.remedy(stack.shim)}"
+        if stack.thicknesses and not base.mixed:
+            others = ", ".join(f"{t:g}" for t in stack.thicknesses)
+            yield f"sheets of {others} mm come no nearer to a base of {base.target:g} mm: none are used"
+        yield f"walls: {wall.words}"
+        step = base.layers * stack.spread
+        if step > UNSEEN_MM:
+            bearable = "" if step <= stack.step + UNSEEN_MM else f", more than the {stack.step:g} mm that nobody minds"
+            each = f" ({stack.spread:g} mm in each of {base.layers} layers)" if base.layers > 1 else ""
+            yield (
+                f"floors of tiles from different sheets may differ by {step:.2f} mm{each}{bearable}: "
+                "cut all layers from one batch"
+            )
+        if grid.wall_height > self.material.slender * wall.thickness:
+            yield (
+                f"walls {grid.wall_height:g} mm high and {wall.thickness:.2f} mm thick are more than "
+                f"{self.material.slender:g} times as high as thick: brace them or build them thicker"
+            )
+        if self.floor_lost > UNSEEN_MM:
+            yield (
+                "floor lost: the stock is thicker than the wall, so each wall's inner face stands "
+                f"{self.floor_lost:.2f} mm further in; a hall keeps {grid.hall_clear - 2 * self.floor_lost:.2f} mm"
+            )
+        elif wall.residual < -UNSEEN_MM:
+            yield (
+                f"walls stand {-wall.residual:.2f} mm back from the base's edge; their inner faces stand where the "
+                "grid puts them"
+            )
+
+    # Connectors
+
+    @property
+    def pocket_layers(self) -> int:
+        """As many as a connector is high; the top layer, which is the floor, only for pegs where it is the only one."""
+        made, total = self.grid.connectors, self.base.layers
+        sheet, glue = self.sheet, self.material.glue_line
+        if made.kind == "pegs":
+            return max(1, min(stack_up(made.peg_height, sheet, glue).layers, total - 1))
+        if made.kind == "keys":
+            return min(stack_up(made.key_thickness, sheet, glue).layers, total - 1)
+        if made.kind == "none" or made.magnet_place == "side":
+            return 0
+        needed = math.ceil((made.magnet_diameter + BELOW_MM + glue) / (sheet + glue) - ROUNDING_MM)
+        return needed if needed < total else 0
+
+    def _cut_out(self, tile: Tile | Piece, base: Plate) -> tuple[int, Polygon, str]:
+        """How many of a base's lowest layers connectors are cut out of, the outline of these, what to write on them."""
+        layers, kind = self.pocket_layers, self.grid.connectors.kind
+        marks = connector_marks(tile.shape, tile.grid, base.foot) if layers and isinstance(tile, Tile) else []
+        # The slimmer tip of a printed peg is a chamfer on a cut one.
+        pegs = shapely.union_all([flat_region(mark) for mark in marks if mark.depth < 0])
+        raised = shapely.convex_hull(shapely.get_parts(pegs)).tolist()
+        sunk = shapely.union_all([mark.region for mark in marks if mark.on == "under"])
+        foot = shapely.union_all([base.foot, *raised]).difference(sunk)
+        if not marks or not isinstance(foot, Polygon):
+            return 0, base.foot, ""
+        return layers, foot, f"{BOTTOM}{_POCKETS[kind]}"
+
+    def pocket_notes(self) -> Iterator[str]:
+        """Which layers carry the connectors and what is weak of them; or how to make what can't be cut."""
+        made, layers, total, material = self.grid.connectors, self.pocket_layers, self.base.layers, self.material
+        if made.kind == "none":
+            return
+        if layers:
+            where = f"the bottom {layers} of {total} layers" if layers < total else "the whole thickness"
+            yield f"{made.kind}: cut out of {where} of every base" + (
+                ", and show in the floor" if layers == total else ""
+            )
+            if made.kind == "pegs" and made.peg_width < material.least_strip:
+                yield (
+                    f"pegs {made.peg_width:g} mm wide are weak in {material.name}, which wants strips of "
+                    f"{material.least_strip:g} mm: handle with care or choose other connectors"
+                )
+            return
+        depth = pockets_of(self.grid)[0].depth
+        if made.kind == "magnets" and made.magnet_place == "side":
+            bore = made.magnet_diameter + made.allowance
+            yield (
+                f"magnets: bore {bore:g} mm wide and {depth:g} deep into the sides of every base after gluing, with "
+                "the jig (connectors/jig.pdf of build and tile); mark N and S first"
+            )
+            return
+        yield (
+            f"{made.kind}: the base is too few layers of {self.sheet:g} mm {material.name} to cut pockets out of those "
+            f"below the floor; hollow them out {depth:g} mm deep from below along the jig (connectors/jig.pdf of build "
+            "and tile), or choose thinner sheets"
+        )
+        if made.kind == "keys":
+            yield f"keys: {made.key_thickness:g} mm thick; print them, or cut them from sheets of that thickness"
+
+
+def _lapped_ends(plate: Plate, skin: float) -> tuple[bool, bool]:
+    """At which ends a wall's foot is only as deep as the skin."""
+    under = [x for x, y in local_foot(plate).exterior.coords if abs(y - skin) < NEAR_MM]
+    return any(abs(x) < NEAR_MM for x in under), any(abs(x - plate.length) < NEAR_MM for x in under)
+
+
+def _lap_words(laps: tuple[bool, bool], skin: float) -> str:
+    """Which ends of a wall only their outer skin reaches, in words."""
+    ends = [end for end, lap in zip(("left", "right"), laps, strict=True) if lap]
+    if not ends:
+        return ""
+    return f"seen from inside; {' and '.join(ends)} end: cut at the score down to the far paper ({skin:g} mm), peel off"
+
+
+def _bevel_words(shifts: tuple[float, float], thickness: float) -> str:
+    """How the ends of a wall are bevelled; nothing if they are square."""
+    ends = []
+    # Seen from outside, as the part is drawn, the start of the edge is on the right.
+    for name, shift in (("left", -shifts[1]), ("right", shifts[0])):
+        angle = math.degrees(math.atan2(shift, thickness))
+        if abs(angle) >= _SQUARE_DEGREES:
+            ends.append(f"{name} end {abs(angle):.1f} deg, the {'outer' if angle > 0 else 'inner'} face longer")
+    return f"bevel after gluing, seen on the outer face: {'; '.join(ends)}" if ends else ""
+
+
+def _hidden_ends(plate: Plate, region: Polygon) -> list[Bounds]:
+    """The ends of a wall's inner face that other walls stand against, as boxes of the piece."""
+    west, low, east, high = region.bounds
+    near, _, far, _ = shapely.union_all([mark.face for mark in plate.marks if mark.on == "inner"]).bounds
+    return [(x0, low, x1, high) for x0, x1 in ((west, min(near, east)), (max(far, west), east)) if x1 - x0 > _NUMBER_MM]

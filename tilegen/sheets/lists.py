@@ -1,0 +1,75 @@
+"""Lists of a set as CSV: its parts, the order of operations by layer, where the ruler goes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
+from math import fsum
+
+from tilegen.files.writing import csv_bytes
+from tilegen.sheets.drawing import LAYERS, SheetDrawing, Stroke
+from tilegen.sheets.labels import Place
+from tilegen.sheets.parts import Part
+from tilegen.sheets.sheetset import SheetSet
+from tilegen.sheets.toolpaths import rulers
+from tilegen.sheets.toolpaths.order import travel
+
+_NUMBER: dict[Place, str] = {
+    "part": "",
+    "waste": "number in the waste beside it",
+    "back": "write its number on the back",
+    "none": "not labelled",
+}
+_PARTS = ("id", "name", "quantity", "length_mm", "width_mm", "thickness_mm", "note", "tiles", "numbers")
+_OPERATIONS = ("sheet", "step", "layer", "colour", "operation", "paths", "length_mm", "travel_mm", "kerf_compensated")
+_RULERS = ("sheet", "ruler", "lies_along", "at_mm", "edges", "strokes_mm")
+
+
+def parts_csv(sheet_set: SheetSet) -> bytes:
+    """One row a part; its tiles as `id x pieces`, in alphabetical order."""
+    rows: list[Sequence[object]] = [_PARTS]
+    for part in (*sheet_set.parts, *sheet_set.cores):
+        notes = [*part.notes, *filter(None, [_NUMBER[sheet_set.labels.get(part.id, "part")]])]
+        length, width = (f"{side:.3f}" for side in part.size)
+        thickness = f"{part.thickness:g}"
+        rows.append([part.id, part.name, part.count, length, width, thickness, "; ".join(notes)])
+        rows[-1] = [*rows[-1], *_tiles(part, sheet_set.numbers)]
+    return csv_bytes(rows)
+
+
+def _tiles(part: Part, numbers: Mapping[str, str]) -> tuple[str, str]:
+    """The tiles by their ids, and once more by what they are called in the layout, where there is one."""
+    counts: dict[str, int] = {}
+    for use in part.uses:
+        counts[use.tile] = counts.get(use.tile, 0) + use.count
+    by_id = sorted(counts.items())
+    known = [f"{numbers[tile]} x {count}" for tile, count in by_id if tile in numbers]
+    return "; ".join(f"{tile} x {count}" for tile, count in by_id), "; ".join(known)
+
+
+def operations_csv(sheet_set: SheetSet) -> bytes:
+    """One row a run of paths on one layer, in the order of the file; no powers, speeds or temperatures."""
+    return csv_bytes((_OPERATIONS, *(row for sheet in sheet_set.sheets for row in _steps(sheet.drawing))))
+
+
+def rulers_csv(sheet_set: SheetSet) -> bytes:
+    """One row a placement of the ruler; where a stroke ends and the next begins the knife is lifted over a part."""
+    return csv_bytes((_RULERS, *(row for sheet in sheet_set.sheets for row in _placements(sheet.nominal))))
+
+
+def _steps(drawing: SheetDrawing) -> Iterator[tuple[object, ...]]:
+    before: list[Stroke] = []
+    for step, (layer, found) in enumerate(groupby(drawing.made, key=lambda stroke: stroke.layer), 1):
+        strokes = list(found)
+        way = travel([*before, *strokes]) - travel(before)
+        style = LAYERS[layer]
+        kerf = drawing.kerf_words if style.cut else "does not apply"
+        length = fsum(stroke.length for stroke in strokes)
+        yield drawing.name, step, layer, style.colour, style.meaning, len(strokes), f"{length:.1f}", f"{way:.1f}", kerf
+        before = strokes[-1:]
+
+
+def _placements(drawing: SheetDrawing) -> Iterator[tuple[object, ...]]:
+    for number, ruler in enumerate(rulers(drawing), 1):
+        strokes = "; ".join(f"{low:.2f} to {high:.2f}" for low, high in ruler.strokes)
+        yield drawing.name, number, ruler.along, f"{ruler.at:.2f}", ruler.edges, strokes
