@@ -8,7 +8,7 @@ from shapely.geometry import Polygon, box
 from tests.plans import wanted
 from tilegen.errors import InputError
 from tilegen.grid import Grid
-from tilegen.plans.furnishing import Ground, Spot, blocks_on, check_apart
+from tilegen.plans.furnishing import FreeFloor, Spot, blocks_on, check_apart
 
 # Two cells of 60 x 50 mm beside one another in the second row; walls of 6 mm to the north, and at both ends.
 GRID = Grid(pitch=30.0, wall_thickness=6.0, wall_height=38.0, base_depth=5.0)
@@ -17,8 +17,8 @@ STANDING = {
     (1, 1): [box(60, 50, 120, 56), box(60, 50, 66, 100)],
     (2, 1): [box(120, 50, 180, 56), box(174, 50, 180, 100)],
 }
-GROUND = Ground(GRID, (60.0, 50.0, 180.0, 100.0), CLEAR, STANDING, (60.0, 50.0))
-ALONE = Ground(GRID, (60.0, 50.0, 120.0, 100.0), {(1, 1): CLEAR[1, 1]}, {(1, 1): STANDING[1, 1]}, (60.0, 50.0))
+GROUND = FreeFloor(GRID, (60.0, 50.0, 180.0, 100.0), CLEAR, STANDING, (60.0, 50.0))
+ALONE = FreeFloor(GRID, (60.0, 50.0, 120.0, 100.0), {(1, 1): CLEAR[1, 1]}, {(1, 1): STANDING[1, 1]}, (60.0, 50.0))
 
 
 def made(ground=ALONE, rise=None, **given):
@@ -112,9 +112,9 @@ def test_a_pit_goes_down_as_far_as_its_floor_allows():
     assert boxes(made(kind="pit", height=0.5)[1, 1])[0][4:] == (-0.5, 0)
     refused("a pit 3.81 mm", kind="pit", height=3.81)
     refused("a pit 0 mm", kind="pit", height=0.0)
-    slight = Ground(Grid(pitch=30.0, wall_thickness=6.0, base_depth=2.0), *list(vars(ALONE).values())[1:])
+    slight = FreeFloor(Grid(pitch=30.0, wall_thickness=6.0, base_depth=2.0), *list(vars(ALONE).values())[1:])
     assert boxes(made(slight, kind="pit")[1, 1])[0][4:] == (-0.8, 0)
-    thin = Ground(Grid(pitch=30.0, wall_thickness=6.0, base_depth=1.2), *list(vars(ALONE).values())[1:])
+    thin = FreeFloor(Grid(pitch=30.0, wall_thickness=6.0, base_depth=1.2), *list(vars(ALONE).values())[1:])
     refused("expected at most 0", thin, kind="pit")
 
 
@@ -131,7 +131,7 @@ def test_places_are_kept_to_a_nanometre():
 def test_cells_one_under_the_other_share_a_feature_in_the_same_way():
     """The second cell is walled in to the south and to the east."""
     clear = {(0, 0): (6.0, 6.0, 60.0, 50.0), (0, 1): (0.0, 50.0, 54.0, 94.0)}
-    column = Ground(GRID, (0.0, 0.0, 60.0, 100.0), clear, {cell: [] for cell in clear}, (60.0, 50.0))
+    column = FreeFloor(GRID, (0.0, 0.0, 60.0, 100.0), clear, {cell: [] for cell in clear}, (60.0, 50.0))
     assert [s.area.bounds for s in made(column, kind="dais").values()] == list(clear.values())
     found = made(column, kind="dais", at=(1.0, 1.75), size=(20.0, 10.0))
     assert [s.area.bounds for s in found.values()] == [(20, 47.5, 40, 50), (20, 50, 40, 57.5)]
@@ -202,7 +202,7 @@ def test_treads_and_steps_have_limits():
     assert len(made(**wide, size=(30.0, 20.0), steps=10)[1, 1].blocks) == 10
     refused("treads 2.90 mm deep", **wide, size=(29.0, 20.0), steps=10)
     refused("a stair of 0 steps", **wide, size=(30.0, 20.0), steps=0)
-    hall = Ground(GRID, (0.0, 50.0, 180.0, 100.0), {(0, 1): (0, 50, 180, 100)}, {(0, 1): []}, (180.0, 50.0))
+    hall = FreeFloor(GRID, (0.0, 50.0, 180.0, 100.0), {(0, 1): (0, 50, 180, 100)}, {(0, 1): []}, (180.0, 50.0))
     long = {"kind": "stair", "side": "east", "at": (3.0, 25 / 30), "height": 40.0, "size": (160.0, 20.0)}
     assert len(made(hall, **long, steps=40)[0, 1].blocks) == 40
     refused("a stair of 41 steps", hall, **long, steps=41)

@@ -19,7 +19,7 @@ from tilegen.plans import off_grid_tiles
 from tilegen.plans.drafting import draw
 from tilegen.plans.kit import Turn, corners, make_kit, make_pieces, placed
 from tilegen.plans.layout import lay
-from tilegen.plans.off_grid_tiles import Piece, _Cutter, _near, cut_pieces
+from tilegen.plans.off_grid_tiles import FloorPiece, _Cutter, _near, cut_pieces
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.route import make_route
 from tilegen.plans.shapes import Circle, Corners, DrawnShape
@@ -146,7 +146,7 @@ def test_of_equal_seams_the_first_clockwise_from_the_end_of_the_wall_wins():
     cell = drawing.cell_side
 
     def piece(west, north, east, south):
-        return Piece(ord("A"), box(west * cell, -south * cell, east * cell, -north * cell))
+        return FloorPiece(ord("A"), box(west * cell, -south * cell, east * cell, -north * cell))
 
     left, right = piece(1, 1, 2, 2), piece(3, 1, 4, 2)
     sliver = piece(2, 1, 3, 2)

@@ -10,7 +10,7 @@ from tilegen.errors import InputError
 from tilegen.files.tables import FeatureTable, PlanFeatureTable, RoomHeightsTable
 from tilegen.grid import Grid
 from tilegen.plans.features import PlanFeature, RoomHeights
-from tilegen.plans.furnishing import Ground, Spot, blocks_on, check_apart
+from tilegen.plans.furnishing import FreeFloor, Spot, blocks_on, check_apart
 from tilegen.tiles.blocks import Extra, in_order
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.features.kind import Wanted
@@ -56,7 +56,7 @@ def furnished_cell(cell: Cell, spaces: tuple[float, float], grid: Grid, tables: 
     for number, table in enumerate(tables, 1):
         wanted = _wanted(table, f"[[feature]] {number} ({table.kind})")
         try:
-            here = blocks_on(wanted, Ground(grid, whole, clear, standing, (whole[2], whole[3])))
+            here = blocks_on(wanted, FreeFloor(grid, whole, clear, standing, (whole[2], whole[3])))
             spots += [(spot, wanted) for _, spot in here]
         except InputError as error:
             raise error.located(place=wanted.place) from None

@@ -17,7 +17,7 @@ from scipy import ndimage
 from tilegen.errors import InputError, nearest
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
-from tilegen.plans.layout import Laid, lay
+from tilegen.plans.layout import Layout, lay
 
 TILE_ERROR_MM = 0.3
 _EIGHT_WAYS = np.ones((3, 3), bool)
@@ -138,7 +138,7 @@ def rows_record(rows: Rows) -> dict[str, Any]:
     }
 
 
-def longest_run(laid: Laid) -> int:
+def longest_run(laid: Layout) -> int:
     """The most tiles that lie side by side in a straight line, west to east or north to south, walls or not."""
     return max(_longest_along(laid.tile_of), _longest_along(laid.tile_of.T))
 

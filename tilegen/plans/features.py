@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError, nearest
 from tilegen.lengths import show_length
 from tilegen.plans.drawing import Drawing, posts_of
-from tilegen.plans.furnishing import LEAST_GAP_MM, Box, Ground, Spot, blocks_on, bounds_of, check_apart
+from tilegen.plans.furnishing import LEAST_GAP_MM, Box, FreeFloor, Spot, blocks_on, bounds_of, check_apart
 from tilegen.plans.off_grid_walls import RoomWalls
 from tilegen.plans.ways import WAYS
 from tilegen.tiles.blocks import PLAIN, Extra, in_order
@@ -219,7 +219,7 @@ class _Furnishing:
         grid = self._extra(next(iter(rooms.values()))).on(self.grid)
         clear, floors = self._clear(rooms)
         standing = {cell: self._standing(cell, room) for cell, room in rooms.items()}
-        ground = Ground(grid, whole, clear, standing, (self.side, self.side), floors)
+        ground = FreeFloor(grid, whole, clear, standing, (self.side, self.side), floors)
         rise = self._rise(feature, cells, rooms, bounds)
         for cell, spot in blocks_on(wanted, ground, rise=rise):
             yield (rooms[cell], cell), spot

@@ -39,7 +39,7 @@ class Spot:
 
 
 @dataclass(frozen=True)
-class Ground:
+class FreeFloor:
     """What a feature may lie on.
 
     grid: with the room's own base depth and wall height. whole: the cells' rectangle. clear: what each cell's walls
@@ -55,7 +55,7 @@ class Ground:
     floors: Mapping[Cell, BaseGeometry] = field(default_factory=dict)
 
 
-def blocks_on(wanted: Wanted, ground: Ground, *, rise: float | None = None) -> Iterator[tuple[Cell, Spot]]:
+def blocks_on(wanted: Wanted, ground: FreeFloor, *, rise: float | None = None) -> Iterator[tuple[Cell, Spot]]:
     """What each cell has of a feature. rise: to the floor beyond a stair.
 
     Raises:

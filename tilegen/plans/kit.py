@@ -23,8 +23,8 @@ from tilegen.errors import InputError, nearest
 from tilegen.geometry import Points
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing, ends_beside
-from tilegen.plans.lattices import CellKinds, Layout, best_layout, cell_codes, in_reading_order
-from tilegen.plans.off_grid_tiles import MATRICES, Cut, least_corner, off_grid_types, on_lattice
+from tilegen.plans.lattices import CellKinds, Grouping, best_layout, cell_codes, in_reading_order
+from tilegen.plans.off_grid_tiles import MATRICES, CutFloor, least_corner, off_grid_types, on_lattice
 from tilegen.plans.ways import WAYS, Way, line_of
 from tilegen.plans.ways.kind import HungOpening
 from tilegen.surface import FloorPattern
@@ -146,7 +146,7 @@ class Kit:
     pieces: tuple[PieceType, ...]
     block: int
     lattice: tuple[int, int] = (0, 0)
-    cut: Cut | None = None
+    cut: CutFloor | None = None
     drawing: Drawing | None = field(default=None, repr=False, compare=False)
 
     @cached_property
@@ -174,7 +174,7 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
     return _split_by_surface(kit, drawing)
 
 
-def _types(drawing: Drawing, layout: Layout, cut: Cut | None) -> list[TileType]:
+def _types(drawing: Drawing, layout: Grouping, cut: CutFloor | None) -> list[TileType]:
     """The types of tiles on the grid and off it, the most used first."""
     made = [TileType(_tile(own, places, drawing), places) for own, places in layout.grouped().items()]
     off_grid = off_grid_types(drawing, cut, layout.block) if cut is not None else ()

@@ -88,7 +88,7 @@ LITTLE = 1e-3
 
 
 @dataclass(frozen=True)
-class Stock:
+class Owned:
     """Each place's type, and of each type the volume of one in cm3 and how many are owned."""
 
     type_of: npt.NDArray[np.int64]
@@ -171,7 +171,7 @@ class Places:
         cells = tuple(((c, r), self.cell_kinds.cell(int(self.codes[row + r, column + c]))) for c, r in kind.cells)
         return CellShape((spaces,) * width, (spaces,) * depth, cells)
 
-    def stock(self, owned: dict[str, int]) -> Stock:
+    def stock(self, owned: dict[str, int]) -> Owned:
         """The type of each place, what its squares take as single tiles in cm3, and how many are owned.
 
         A larger piece counts as its squares do: what it saves or takes at its seams is no reason to choose it.
@@ -191,7 +191,7 @@ class Places:
                 volumes.append(fsum(single[cell] for cell in self.cells(place)))
                 counts.append(owned.get(make_tile("t", own, self.drawing.grid).id, 0) if owned else 0)
             type_of.append(known[own])
-        return Stock(np.array(type_of), np.array(volumes), np.array(counts))
+        return Owned(np.array(type_of), np.array(volumes), np.array(counts))
 
     def kit(self, chosen: Iterable[int]) -> Kit:
         """The kit of the places chosen, the loose pieces of the plan with it."""
@@ -238,7 +238,7 @@ MOST_PLACES = 30_000
 _NODES = 200
 
 
-def choose(places: Places, stock: Stock | None) -> tuple[list[int], int]:
+def choose(places: Places, stock: Owned | None) -> tuple[list[int], int]:
     """The places to lay, in their order, and a bound on the number of pieces."""
     quick = _greedy(places)
     largest = max(len(kind.cells) for kind in places.kinds)
@@ -267,7 +267,7 @@ def _fewest(places: Places) -> tuple[list[int] | None, int]:
     return found, 0 if bound is None or not np.isfinite(bound) else int(np.ceil(bound - 1e-6))
 
 
-def _least_material(places: Places, stock: Stock) -> list[int] | None:
+def _least_material(places: Places, stock: Owned) -> list[int] | None:
     """The least new material: beside the places there is one unknown a type, how many of it must be made."""
     count, types = len(places.found), len(stock.volumes)
     uses = sparse.csc_array((np.ones(count), (stock.type_of, np.arange(count))), shape=(types, count))

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from tilegen.grid import Grid
 from tilegen.plans.drawing import Drawing, posts_of
-from tilegen.plans.off_grid_tiles import Cut, cut_pieces
+from tilegen.plans.off_grid_tiles import CutFloor, cut_pieces
 from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.openings import fit_openings
 from tilegen.tiles.shape import Cell, CellShape, Side, four_turns, quarter_turns, single_cell
@@ -71,7 +71,7 @@ def cell_codes(drawing: Drawing) -> tuple[Codes, CellKinds]:
 LATTICES = ((0, 0), (0, 1), (1, 0), (1, 1))
 
 
-def best_layout(drawing: Drawing, lattice: tuple[int, int] | None) -> tuple[Layout, Cut | None]:
+def best_layout(drawing: Drawing, lattice: tuple[int, int] | None) -> tuple[Grouping, CutFloor | None]:
     """The squares or blocks of cells, and the pieces off the grid; of the lattices at 5 ft the best."""
     if drawing.off_grid is None:
         return (Squares(drawing) if drawing.scale == "10 ft" else _best_blocks(drawing, lattice)), None
@@ -225,4 +225,4 @@ def _trimmed(cells: dict[tuple[int, int], Cell]) -> CellShape:
 
 
 # How the cells of a drawing are grouped into tiles.
-Layout = Squares | Blocks
+Grouping = Squares | Blocks

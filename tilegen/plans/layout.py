@@ -13,7 +13,7 @@ from tilegen.geometry import direction_of
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, Turn, placed
 from tilegen.plans.lattices import cell_codes
-from tilegen.plans.off_grid_tiles import Cut
+from tilegen.plans.off_grid_tiles import CutFloor
 from tilegen.tiles.connectors import seating_of
 from tilegen.tiles.shape import CellShape, four_turns, single_cell
 from tilegen.tiles.tile import Tile
@@ -24,7 +24,7 @@ _FINENESS_MM = 0.01
 
 
 @dataclass(frozen=True)
-class Laid:
+class Layout:
     """A kit laid out as drawn.
 
     tile_of: (rows, columns) number of the tile on each cell, -1 on solid ground; tiles are numbered in reading
@@ -37,7 +37,7 @@ class Laid:
     first_cells: Indexes
 
 
-def lay(drawing: Drawing, kit: Kit) -> Laid:
+def lay(drawing: Drawing, kit: Kit) -> Layout:
     """Which tile of the kit lies on which cell of its drawing.
 
     Raises:
@@ -60,15 +60,15 @@ def lay(drawing: Drawing, kit: Kit) -> Laid:
     )
 
 
-def _in_reading_order(tile_of: Indexes, type_of: Indexes, first_cells: Indexes) -> Laid:
+def _in_reading_order(tile_of: Indexes, type_of: Indexes, first_cells: Indexes) -> Layout:
     """The same with the tiles numbered by their first cells."""
     order = np.lexsort((first_cells[:, 0], first_cells[:, 1]))
     rank = np.full(len(order) + 1, -1, np.int32)
     rank[order] = np.arange(len(order))
-    return Laid(rank[tile_of], type_of[order], first_cells[order])
+    return Layout(rank[tile_of], type_of[order], first_cells[order])
 
 
-def _lay_cells(drawing: Drawing, kit: Kit, floor: npt.NDArray[np.bool_]) -> Laid:
+def _lay_cells(drawing: Drawing, kit: Kit, floor: npt.NDArray[np.bool_]) -> Layout:
     """The ordinary tiles, on the cells of `floor`."""
     rows, columns = drawing.rooms.shape
     if kit.block == 1:
@@ -82,7 +82,7 @@ def _lay_cells(drawing: Drawing, kit: Kit, floor: npt.NDArray[np.bool_]) -> Laid
     firsts = where[first]
     first_cells = np.stack([firsts % columns + 1, firsts // columns + 1], axis=1).astype(np.int32)
     tile_of = tile_of.reshape(rows, columns)
-    return Laid(tile_of, _types(drawing, kit, keys, firsts), first_cells)
+    return Layout(tile_of, _types(drawing, kit, keys, firsts), first_cells)
 
 
 def _block_keys(floor: npt.NDArray[np.bool_], lattice: Place) -> npt.NDArray[np.int64]:
@@ -132,7 +132,7 @@ def _types_of_halves(drawing: Drawing, kit: Kit, cells: npt.NDArray[np.int64]) -
     return found
 
 
-def _laid_pieces(drawing: Drawing, kit: Kit) -> Laid:
+def _laid_pieces(drawing: Drawing, kit: Kit) -> Layout:
     """Larger pieces: every place covers the squares of its turned shape."""
     tile_of = np.full(drawing.rooms.shape, -1, np.int32)
     type_of: list[int] = []
@@ -150,7 +150,7 @@ def _laid_pieces(drawing: Drawing, kit: Kit) -> Laid:
     return _in_reading_order(tile_of, np.array(type_of, np.int32), np.array(firsts, np.int32))
 
 
-def _lay_off_grid(drawing: Drawing, kit: Kit, cut: Cut) -> Laid:
+def _lay_off_grid(drawing: Drawing, kit: Kit, cut: CutFloor) -> Layout:
     """The tiles off the grid, in the order of the kit: of two on one cell it is of the one that covers more of it.
 
     The first cell of a tile that is on no cell the most of what lies there is the nearest cell of its room.
@@ -179,10 +179,10 @@ def _lay_off_grid(drawing: Drawing, kit: Kit, cut: Cut) -> Laid:
         places[tile] = _nearest(drawing, cut, spots[tile]) or places[tile]
     for tile, (r, c) in reversed([(int(number[r, c]), (r, c)) for r, c in np.argwhere(number >= 0).tolist()]):
         places[tile] = c + 1, r + 1
-    return Laid(number, np.array(types, np.int32), places)
+    return Layout(number, np.array(types, np.int32), places)
 
 
-def _nearest(drawing: Drawing, cut: Cut, spot: Point) -> tuple[int, int] | None:
+def _nearest(drawing: Drawing, cut: CutFloor, spot: Point) -> tuple[int, int] | None:
     """Column and row, from 1, of the cell nearest to a point of the table among those of the room that it lies in."""
     rooms = [piece.room for piece in cut.pieces if piece.floor.contains(Point(spot.x, -spot.y))]
     cells = np.argwhere(drawing.rooms == rooms[0]) if rooms else np.zeros((0, 2), int)

@@ -44,7 +44,7 @@ Square = tuple[int, int]
 
 
 @dataclass(eq=False)
-class Piece:
+class FloorPiece:
     """A piece of a room's floor that is one tile, in map coordinates; squares: those of the lattice it lies on.
 
     sliver: whether it is too small or too narrow to stay alone; None if nobody has looked.
@@ -57,15 +57,15 @@ class Piece:
 
 
 @dataclass(frozen=True)
-class Cut:
+class CutFloor:
     """A drawing on one lattice: the cells (rows, columns) that no ordinary tile covers, the pieces there, all walls."""
 
     cells: Bools
-    pieces: tuple[Piece, ...]
+    pieces: tuple[FloorPiece, ...]
     walls: RoomWalls
 
 
-def cut_pieces(drawing: Drawing, off_grid: OffGrid, lattice: Square, block: int) -> Cut:
+def cut_pieces(drawing: Drawing, off_grid: OffGrid, lattice: Square, block: int) -> CutFloor:
     """Cut a drawing's rooms off the grid.
 
     lattice: column and row at which the first square starts; block: cells along a square's side.
@@ -84,14 +84,14 @@ class _Cutter:
         self.cell = drawing.cell_side
         self.walls = RoomWalls(drawing)
 
-    def cut(self) -> Cut:
+    def cut(self) -> CutFloor:
         squares = {self._square(c, r) for r, c in np.argwhere(self._off_grid_cells()).tolist()}
         pieces = [piece for square in sorted(squares, key=lambda s: s[::-1]) for piece in self._pieces_on(square)]
         pieces = self._merged(pieces, squares)
         cells = np.zeros(self.drawing.rooms.shape, bool)
         for column, row in squares:
             cells[max(row, 0) : row + self.block, max(column, 0) : column + self.block] = True
-        return Cut(cells, tuple(pieces), self.walls)
+        return CutFloor(cells, tuple(pieces), self.walls)
 
     def _square(self, column: int, row: int) -> Square:
         """The first cell (maybe outside the drawing) of the square that a cell is in."""
@@ -149,7 +149,7 @@ class _Cutter:
         walls = square.difference(self.walls.free(int(d.rooms[row, column]), near=square))
         return float(walls.symmetric_difference(shapely.union_all(expected)).area) < _SAME_MM2
 
-    def _pieces_on(self, square: Square) -> Iterator[Piece]:
+    def _pieces_on(self, square: Square) -> Iterator[FloorPiece]:
         """Each room's floor on a square of the lattice."""
         column, row = square
         floor = cell_box(column, row, self.cell, self.block, self.block)
@@ -160,26 +160,26 @@ class _Cutter:
         codes = {int(code) for code in np.unique(part) if code} | set(self.off_grid.regions)
         for code in sorted(codes):
             found = shapely.intersection(self.walls.region(code), floor, grid_size=EQUAL_MM)
-            yield from (Piece(code, polygon, {square}) for polygon in polygons_of(found))
+            yield from (FloorPiece(code, polygon, {square}) for polygon in polygons_of(found))
 
     # --- slivers ---
 
-    def _is_sliver(self, piece: Piece) -> bool:
+    def _is_sliver(self, piece: FloorPiece) -> bool:
         if piece.sliver is None:
             piece.sliver = self._too_slight(piece)
         return piece.sliver
 
-    def _too_slight(self, piece: Piece) -> bool:
+    def _too_slight(self, piece: FloorPiece) -> bool:
         side = self.cell * self.block
         width = SLIVER_WALLS * self.drawing.grid.wall_thickness
         if piece.floor.area < SLIVER_SHARE * side**2 - 1e-6:
             return True
         return bool(piece.floor.buffer(-width / 2 + 1e-6).is_empty)
 
-    def _merged(self, pieces: list[Piece], squares: set[Square]) -> list[Piece]:
+    def _merged(self, pieces: list[FloorPiece], squares: set[Square]) -> list[FloorPiece]:
         """Slivers joined with what they share the longest seam with, the smallest first."""
         left = sorted((p for p in pieces if self._is_sliver(p)), key=_order)
-        alone: list[Piece] = []
+        alone: list[FloorPiece] = []
         while left:
             sliver = left.pop(0)
             pieces.remove(sliver)
@@ -198,11 +198,11 @@ class _Cutter:
             left = sorted((p for p in pieces if self._is_sliver(p)), key=_order)
         return sorted([*pieces, *alone], key=lambda p: (_order(p)[1:], p.room))
 
-    def _cut_too(self, square: Square, squares: set[Square]) -> list[Piece]:
+    def _cut_too(self, square: Square, squares: set[Square]) -> list[FloorPiece]:
         squares.add(square)
         return list(self._pieces_on(square))
 
-    def _beside(self, sliver: Piece, pieces: list[Piece], squares: set[Square]) -> Piece | None:
+    def _beside(self, sliver: FloorPiece, pieces: list[FloorPiece], squares: set[Square]) -> FloorPiece | None:
         """The neighbour of a sliver with the longest seam; None if it has none."""
         candidates = [p for p in pieces if p.room == sliver.room and p.floor.distance(sliver.floor) < SNAP_MM]
         for square in self._whole_squares_near(sliver, squares):
@@ -210,7 +210,7 @@ class _Cutter:
                 self.walls.region(sliver.room), cell_box(*square, self.cell, self.block, self.block), grid_size=EQUAL_MM
             )
             candidates += [
-                Piece(sliver.room, part, {square})
+                FloorPiece(sliver.room, part, {square})
                 for part in polygons_of(floor)
                 if part.distance(sliver.floor) < SNAP_MM
             ]
@@ -221,7 +221,7 @@ class _Cutter:
         best = [p for length, p in seams if length > longest - SNAP_MM]
         return best[0] if len(best) == 1 else self._first_clockwise(sliver, best)
 
-    def _whole_squares_near(self, sliver: Piece, squares: set[Square]) -> Iterator[Square]:
+    def _whole_squares_near(self, sliver: FloorPiece, squares: set[Square]) -> Iterator[Square]:
         west, south, east, north = (v / self.cell for v in sliver.floor.bounds)
         found = {
             self._square(c, r)
@@ -230,7 +230,7 @@ class _Cutter:
         }
         yield from sorted(found - squares, key=lambda s: s[::-1])
 
-    def _first_clockwise(self, sliver: Piece, best: list[Piece]) -> Piece:
+    def _first_clockwise(self, sliver: FloorPiece, best: list[FloorPiece]) -> FloorPiece:
         """Of neighbours with equal seams, the first met walking clockwise from where the sliver's wall ends."""
         ring = corners_of(orient(sliver.floor, -1.0).exterior)
         boundary = self.walls.region(sliver.room).boundary
@@ -245,7 +245,7 @@ class _Cutter:
         return best[0]
 
 
-def _order(piece: Piece) -> tuple[float, float, float]:
+def _order(piece: FloorPiece) -> tuple[float, float, float]:
     """Smallest first, then in reading order."""
     west, _, _, north = piece.floor.bounds
     return round(piece.floor.area, 3), round(-north, 3), round(west, 3)
@@ -256,7 +256,7 @@ def _seam(one: Polygon, other: Polygon) -> float:
 
 
 def region_shape(
-    piece: Piece, border: Border, inner: InnerWalls, home: tuple[float, float], wall: float
+    piece: FloorPiece, border: Border, inner: InnerWalls, home: tuple[float, float], wall: float
 ) -> RegionShape:
     """A piece as the description of a tile. home: the south-west corner of its own square, map coordinates."""
     west, south, east, north = piece.floor.bounds
@@ -358,14 +358,14 @@ TileLies = tuple[Tile, npt.NDArray[np.int32], npt.NDArray[np.float64]]
 
 @dataclass(frozen=True)
 class _Made:
-    piece: Piece
+    piece: FloorPiece
     shape: RegionShape
     home: Square
     plates: tuple[Plate, ...]
     turned: list[Pose]
 
 
-def off_grid_types(drawing: Drawing, cut: Cut, block: int) -> Iterator[TileLies]:
+def off_grid_types(drawing: Drawing, cut: CutFloor, block: int) -> Iterator[TileLies]:
     """The types of a cut, in the order in which they are met.
 
     Raises:
@@ -380,7 +380,7 @@ def off_grid_types(drawing: Drawing, cut: Cut, block: int) -> Iterator[TileLies]
     return (_type(drawing, group, block) for group in found.values())
 
 
-def _made(drawing: Drawing, cut: Cut, piece: Piece, block: int, known: Known) -> _Made:
+def _made(drawing: Drawing, cut: CutFloor, piece: FloorPiece, block: int, known: Known) -> _Made:
     """A piece as a tile; one that is, with all around it, where another was on its square is made like that one."""
     cell = drawing.cell_side
     home = _home(piece, cell, block)
@@ -416,7 +416,7 @@ def _key(shape: RegionShape) -> bytes:
     return piece + repr((runs, len(shape.runs), posts, opens, shape.extra.key)).encode()
 
 
-def _home(piece: Piece, cell: float, block: int) -> Square:
+def _home(piece: FloorPiece, cell: float, block: int) -> Square:
     """The square of the lattice that holds most of a piece."""
     squares = sorted(piece.squares, key=lambda s: s[::-1])
     return max(squares, key=lambda s: round(piece.floor.intersection(cell_box(s[0], s[1], cell, block, block)).area, 3))

@@ -32,7 +32,7 @@ _BESIDE_MM = 0.2
 
 
 @dataclass(frozen=True, slots=True)
-class _Step:
+class _BorderStep:
     """A straight part of the border with one kind of line on it."""
 
     start: Point
@@ -59,11 +59,11 @@ class Border:
         self.filled = filled(region, self.opens, self.wall)
         self._walls = [run for loop in self._loops for run in _runs(loop)]
 
-    def _steps(self, ring: Sequence[Point]) -> Iterator[_Step]:
+    def _steps(self, ring: Sequence[Point]) -> Iterator[_BorderStep]:
         for a, b in pairwise((*ring, ring[0])):
             yield from self._divided(a, b)
 
-    def _divided(self, a: Point, b: Point) -> Iterator[_Step]:
+    def _divided(self, a: Point, b: Point) -> Iterator[_BorderStep]:
         """A side of the outline; where it lies on a line between cells, one step for each cell."""
         for axis in (0, 1):
             at = a[axis] / self.cell
@@ -77,9 +77,9 @@ class Border:
             spots = [a, *((a[0], s) if axis == 0 else (s, a[1]) for s in stops), b]
             for p, q in pairwise(spots):
                 middle = (p[1 - axis] + q[1 - axis]) / 2 / self.cell
-                yield _Step(p, q, self._kind(axis, round(at), middle, math.dist(p, q)))
+                yield _BorderStep(p, q, self._kind(axis, round(at), middle, math.dist(p, q)))
             return
-        yield _Step(a, b)
+        yield _BorderStep(a, b)
 
     def _kind(self, axis: int, line: int, middle: float, length: float) -> LineKind:
         """What stands on a line of the drawing; axis 0: upright. A part of a line is a wall."""
@@ -127,7 +127,7 @@ class Border:
         ends = line.interpolate(min(first, line.length)), line.interpolate(max(line.length - last, 0.0))
         return (ends[0].x, ends[0].y), (ends[1].x, ends[1].y)
 
-    def _centre_on(self, step: _Step, opening: Opening) -> Point:
+    def _centre_on(self, step: _BorderStep, opening: Opening) -> Point:
         """Where a line's opening has its centre, measured from the line's west or north end."""
         ends = sorted((step.start, step.end), key=lambda p: (p[0], -p[1]))
         share = opening.centre / step.length
@@ -220,7 +220,7 @@ def _corners(ring: list[Point]) -> list[Point]:
     return [p for k, p in enumerate(ring) if abs(turn_right(ring[k - 1], p, ring[(k + 1) % len(ring)])) > _STRAIGHT]
 
 
-def _runs(loop: Sequence[_Step]) -> Iterator[WallRun]:
+def _runs(loop: Sequence[_BorderStep]) -> Iterator[WallRun]:
     """The walls of one outline: broken where it is open and at corners."""
     count = len(loop)
     turns = [turn_right(loop[k - 1].start, step.start, step.end) for k, step in enumerate(loop)]
@@ -239,7 +239,7 @@ def _runs(loop: Sequence[_Step]) -> Iterator[WallRun]:
         yield WallRun(_path(steps), (), (before, after))
 
 
-def _opens(loop: Sequence[_Step]) -> Iterator[OpenLine]:
+def _opens(loop: Sequence[_BorderStep]) -> Iterator[OpenLine]:
     """The parts of one outline without a wall; beside a loose piece no wall is cut off."""
     for number, step in enumerate(loop):
         if not step.walled:
@@ -248,7 +248,7 @@ def _opens(loop: Sequence[_Step]) -> Iterator[OpenLine]:
             yield OpenLine(step.start, step.end, (before.walled and not loose, after.walled and not loose))
 
 
-def _path(steps: Sequence[_Step]) -> tuple[Point, ...]:
+def _path(steps: Sequence[_BorderStep]) -> tuple[Point, ...]:
     """The steps' points; those on a straight side are left out."""
     points = [steps[0].start, *(step.end for step in steps)]
     inner = [q for p, q, r in zip(points, points[1:], points[2:], strict=False) if abs(turn_right(p, q, r)) > _STRAIGHT]

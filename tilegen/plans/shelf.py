@@ -29,7 +29,7 @@ class Shelf:
 
 
 @dataclass(frozen=True, slots=True)
-class Stock:
+class StockEntry:
     """One type: needed by the kit, owned, to make, spare."""
 
     name: str
@@ -53,8 +53,8 @@ class Stocktaking:
     """A kit against a shelf, in the order of the kit; unused: what the kit has no use for, as written."""
 
     plan: str
-    tiles: tuple[Stock, ...]
-    pieces: tuple[Stock, ...]
+    tiles: tuple[StockEntry, ...]
+    pieces: tuple[StockEntry, ...]
     unused: tuple[tuple[str, int], ...]
 
     @property
@@ -91,7 +91,7 @@ def take_stock(kit: Kit, shelf: Shelf, others: Sequence[Kit] = ()) -> Stocktakin
 
 def _matched(
     needed: Mapping[str, tuple[str, int]], owned: Mapping[str, int], known: Mapping[str, str], file: str, table: str
-) -> tuple[tuple[Stock, ...], list[tuple[str, int]]]:
+) -> tuple[tuple[StockEntry, ...], list[tuple[str, int]]]:
     own = dict.fromkeys(needed, 0)
     unused = []
     for word, count in owned.items():
@@ -111,7 +111,7 @@ def _matched(
                 place=f"[{table}]",
             )
         unused.append((word, count))
-    return tuple(Stock(name, key, need, own[key]) for key, (name, need) in needed.items()), unused
+    return tuple(StockEntry(name, key, need, own[key]) for key, (name, need) in needed.items()), unused
 
 
 def _id_of(word: str, needed: Mapping[str, tuple[str, int]], known: Mapping[str, str]) -> str | None:

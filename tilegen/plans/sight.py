@@ -25,7 +25,7 @@ from tilegen.errors import InputError
 from tilegen.geometry import SNAP_MM, lines_of
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
-from tilegen.plans.layout import Laid, Place, lay
+from tilegen.plans.layout import Layout, Place, lay
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.shapes import cell_box
 from tilegen.plans.views import Bools, Ints, View, for_sight, sees_over, spaces_filled, wall_lines, without_low_walls
@@ -40,7 +40,7 @@ _TOUCH = 1e-9
 class OffGridView:
     """The views from the tiles of a plan with rooms off the grid, low walls left out."""
 
-    def __init__(self, drawing: Drawing, laid: Laid, *, doors_open: bool) -> None:
+    def __init__(self, drawing: Drawing, laid: Layout, *, doors_open: bool) -> None:
         if drawing.off_grid is None:
             raise ValueError("a plan without rooms off the grid")
         self.off_grid, self.laid = drawing.off_grid, laid
@@ -301,16 +301,16 @@ def visible_from(drawing: Drawing, cell: Place, kit: Kit | None = None, *, doors
     return shown
 
 
-def _view(drawing: Drawing, laid: Laid, *, doors_open: bool) -> View | OffGridView:
+def _view(drawing: Drawing, laid: Layout, *, doors_open: bool) -> View | OffGridView:
     if drawing.off_grid is not None:
         return OffGridView(drawing, laid, doors_open=doors_open)
     return View(*for_sight(drawing, laid), doors_open=doors_open)
 
 
-def _every_cell(drawing: Drawing) -> Laid:
+def _every_cell(drawing: Drawing) -> Layout:
     """Every cell a tile of its own."""
     floor = drawing.rooms != 0
     count = int(floor.sum())
     tile_of = np.where(floor, np.cumsum(floor).reshape(floor.shape) - 1, -1).astype(np.int32)
     row, column = np.nonzero(floor)
-    return Laid(tile_of, np.zeros(count, np.int32), np.stack([column + 1, row + 1], axis=1).astype(np.int32))
+    return Layout(tile_of, np.zeros(count, np.int32), np.stack([column + 1, row + 1], axis=1).astype(np.int32))

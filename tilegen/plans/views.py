@@ -23,7 +23,7 @@ import numpy.typing as npt
 from tilegen.geometry import EQUAL_MM
 from tilegen.plans.drawing import Codes, Drawing
 from tilegen.plans.features import Levels, levels_of
-from tilegen.plans.layout import Laid
+from tilegen.plans.layout import Layout
 from tilegen.plans.ways import NOTHING, PLAIN_WALL
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.features import FEATURES
@@ -32,7 +32,7 @@ LOW_WALL_PITCHES = 0.75
 Bools = npt.NDArray[np.bool_]
 
 
-def for_sight(drawing: Drawing, laid: Laid) -> tuple[Drawing, Laid]:
+def for_sight(drawing: Drawing, laid: Layout) -> tuple[Drawing, Layout]:
     """A drawing and its tiles as sight takes them: low walls left out, and in spaces where a pillar fills one."""
     looked, filled = without_low_walls(drawing), filled_spaces(drawing)
     return _in_spaces(looked, laid, filled) if filled.any() else (looked, laid)
@@ -103,7 +103,7 @@ def spaces_filled(drawing: Drawing) -> Iterator[tuple[int, int, int]]:
                     yield room, row * k + r, column * k + c
 
 
-def _in_spaces(drawing: Drawing, laid: Laid, filled: Bools) -> tuple[Drawing, Laid]:
+def _in_spaces(drawing: Drawing, laid: Layout, filled: Bools) -> tuple[Drawing, Layout]:
     """The same with a cell for every space, and wall lines around those that are filled."""
     k = drawing.cell_spaces
     rows, columns = filled.shape
@@ -217,7 +217,7 @@ def wall_lines(drawing: Drawing, *, doors_open: bool = False) -> tuple[Bools, Bo
 class View:
     """Everything that is worked out once for a drawing, and the views from its tiles."""
 
-    def __init__(self, drawing: Drawing, laid: Laid, *, doors_open: bool) -> None:
+    def __init__(self, drawing: Drawing, laid: Layout, *, doors_open: bool) -> None:
         self.laid = laid
         self.rows, self.columns = drawing.rooms.shape
         self.spaces = drawing.cell_spaces
