@@ -1,4 +1,4 @@
-"""The largest disc that stands in a block of spaces, less what its walls and posts take: a closed form."""
+"""The largest disc that stands in a block of spaces less what its walls and posts take, and in any polygon."""
 
 from __future__ import annotations
 
@@ -16,6 +16,12 @@ from tilegen.grid import Grid
 
 Floats = npt.NDArray[np.float64]
 Bytes = npt.NDArray[np.uint8]
+Line = tuple[float, int]
+# The first search stops here, mm; from there the disc is grown until it gains no more than the last figure.
+_COARSE_MM, _FINE_MM = 1e-3, 1e-9
+_ROUNDS = 40
+# How far the centre may move in one round, mm, and so which edges can come to matter.
+_STEP_MM = 0.5
 
 
 def known_disc(strips: Bytes, posts: Bytes, grid: Grid, known: dict[tuple[bytes, bytes], float]) -> float:
@@ -29,20 +35,6 @@ def known_disc(strips: Bytes, posts: Bytes, grid: Grid, known: dict[tuple[bytes,
     if key not in known:
         known[key] = largest_disc(strips, posts, grid.pitch, grid.wall_thickness)
     return known[key]
-
-
-def _turned(strips: Bytes, posts: Bytes) -> tuple[Bytes, Bytes]:
-    """A quarter turn clockwise: north becomes east, the north-east corner the south-east one."""
-    strips, posts = np.rot90(strips, -1), np.rot90(posts, -1)
-    return (strips << 1 & 15 | strips >> 3).astype(np.uint8), (posts << 1 & 15 | posts >> 3).astype(np.uint8)
-
-
-def _mirrored(strips: Bytes, posts: Bytes) -> tuple[Bytes, Bytes]:
-    """East and west exchanged; so are corners 0 and 3 (north) and 1 and 2 (south)."""
-    strips, posts = strips[:, ::-1], posts[:, ::-1]
-    strips = (strips & 5 | (strips & 2) << 2 | (strips & 8) >> 2).astype(np.uint8)
-    posts = ((posts & 1) << 3 | (posts & 8) >> 3 | (posts & 2) << 1 | (posts & 4) >> 1).astype(np.uint8)
-    return strips, posts
 
 
 def largest_disc(strips: Bytes, posts: Bytes, pitch: float, wall: float) -> float:
@@ -91,6 +83,20 @@ def taken_by(strips: Bytes, posts: Bytes, pitch: float, wall: float) -> Floats:
     return np.array(sorted(found)).reshape(-1, 4)
 
 
+def _turned(strips: Bytes, posts: Bytes) -> tuple[Bytes, Bytes]:
+    """A quarter turn clockwise: north becomes east, the north-east corner the south-east one."""
+    strips, posts = np.rot90(strips, -1), np.rot90(posts, -1)
+    return (strips << 1 & 15 | strips >> 3).astype(np.uint8), (posts << 1 & 15 | posts >> 3).astype(np.uint8)
+
+
+def _mirrored(strips: Bytes, posts: Bytes) -> tuple[Bytes, Bytes]:
+    """East and west exchanged; so are corners 0 and 3 (north) and 1 and 2 (south)."""
+    strips, posts = strips[:, ::-1], posts[:, ::-1]
+    strips = (strips & 5 | (strips & 2) << 2 | (strips & 8) >> 2).astype(np.uint8)
+    posts = ((posts & 1) << 3 | (posts & 8) >> 3 | (posts & 2) << 1 | (posts & 4) >> 1).astype(np.uint8)
+    return strips, posts
+
+
 def _run(strips: Bytes, side: int, at: int) -> tuple[int, int]:
     """First and last of the places in a row, around one of them, that carry a strip along a side."""
     carried = [bool(strip >> side & 1) for strip in strips.tolist()]
@@ -100,9 +106,6 @@ def _run(strips: Bytes, side: int, at: int) -> tuple[int, int]:
     while last + 1 < len(carried) and carried[last + 1]:
         last += 1
     return first, last
-
-
-Line = tuple[float, int]
 
 
 def _centres(upright: list[Line], level: list[Line], points: list[Point]) -> list[Point]:
@@ -171,15 +174,6 @@ def _room_around(centres: Floats, taken: Floats, side: float) -> Floats:
         inside = np.maximum(beside, beyond)
         room = np.minimum(room, np.where(inside < 0, inside, np.hypot(beside.clip(0), beyond.clip(0))))
     return room
-
-
-# The largest disc in a polygon of any shape, to rounding.
-
-# The first search stops here, mm; from there the disc is grown until it gains no more than the last figure.
-_COARSE_MM, _FINE_MM = 1e-3, 1e-9
-_ROUNDS = 40
-# How far the centre may move in one round, mm, and so which edges can come to matter.
-_STEP_MM = 0.5
 
 
 def largest_disc_in(region: BaseGeometry) -> float:

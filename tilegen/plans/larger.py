@@ -1,4 +1,7 @@
-"""Fewer, larger tiles: the floor of a plan covered by pieces of several squares, never across a wall."""
+"""Fewer, larger tiles: the floor of a plan covered by pieces of several squares, never across a wall.
+
+A quick choice of pieces comes first, then the solver's; beside it stands a bound that no choice goes below.
+"""
 
 from __future__ import annotations
 
@@ -23,11 +26,15 @@ from tilegen.tiles.names import name_of
 from tilegen.tiles.shape import CellShape, quarter_turns
 from tilegen.tiles.tile import make_tile
 
-# The larger pieces that may be used, read from their words.
-
 LONGEST = 20
 _WORDS = "2x1, 2x2, 4x2 (any width by any depth), run-3 (a straight corridor), tee, cross"
 Cell = tuple[int, int]
+# What a piece counts for beside its material, cm3.
+LITTLE = 1e-3
+# Beyond so many places the exact search is left to the quick one, which then has only the weaker bound beside it.
+MOST_PLACES = 30_000
+_NODES = 200
+Floor = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +88,73 @@ def _kinds_of(word: str) -> Iterator[PieceKind]:
     raise InputError(f'the piece "{word}"', expected=f"{_WORDS}, up to {LONGEST} squares long", place="--pieces")
 
 
-# Every place on a plan where a larger piece fits, and the kit of those that are chosen.
+@dataclass(frozen=True)
+class Cover:
+    """A plan's floor covered by pieces.
 
-# What a piece counts for beside its material, cm3.
-LITTLE = 1e-3
+    pieces: how many. least: what no choice of these pieces can go below. rectangles: the fewest rectangles of any
+    size that the same floors can be cut into. proven: whether `pieces` is the least.
+    """
+
+    kit: Kit
+    squares: int
+    pieces: int
+    least: int
+    rectangles: int
+
+    @property
+    def proven(self) -> bool:
+        """Whether no choice of these pieces takes fewer."""
+        return self.pieces == self.least
+
+    @property
+    def gap(self) -> float:
+        """How much more than the bound, as a share of it."""
+        return self.pieces / self.least - 1 if self.least else 0.0
+
+
+def cover_floor(
+    drawing: Drawing, kinds: Sequence[PieceKind], *, owned: dict[str, int] | None = None, least: str = "pieces"
+) -> Cover:
+    """Cover a 10 ft plan with as few pieces as can be, or with as little new material.
+
+    owned: how many there are of each type, by id. least: "pieces", or "material": what is not owned, by volume.
+
+    Raises:
+        InputError: a 5 ft plan, or a floor of no squares.
+    """
+    if drawing.scale != "10 ft":
+        raise InputError("--pieces on a 5 ft plan", expected='a plan of scale "10 ft"', place="--pieces")
+    places = Places(drawing, kinds)
+    if not places.squares:
+        raise InputError("a drawing without a room", expected="at least one letter or digit", place="drawing")
+    stock = places.stock(owned or {}) if least == "material" else None
+    chosen, bound = choose(places, stock)
+    kit = places.kit(chosen)
+    pieces = sum(t.count for t in kit.types)
+    rectangles = sum(fewest_rectangles(floor) for floor in _floors(drawing))
+    return Cover(kit, places.squares, pieces, min(bound, pieces), rectangles)
+
+
+def _floors(drawing: Drawing) -> Iterator[npt.NDArray[np.bool_]]:
+    """Each floor that can be crossed without a wall, cut out of the drawing."""
+    rows, columns = drawing.rooms.shape
+    number = np.arange(rows * columns).reshape(rows, columns)
+    floor = drawing.rooms != 0
+    pairs = []
+    for first, second, lines in (
+        (np.s_[:-1], np.s_[1:], drawing.across[1:-1]),
+        (np.s_[:, :-1], np.s_[:, 1:], drawing.down[:, 1:-1]),
+    ):
+        through = floor[first] & floor[second] & (lines == NOTHING)
+        pairs.append(np.stack([number[first][through], number[second][through]]))
+    ends = np.concatenate(pairs, axis=1)
+    graph = sparse.csr_array((np.ones(ends.shape[1], np.int8), (ends[0], ends[1])), shape=(rows * columns,) * 2)
+    _, of = csgraph.connected_components(graph, directed=False)
+    areas = np.where(floor, of.reshape(rows, columns) + 1, 0)
+    for index, where in enumerate(ndimage.find_objects(areas), 1):
+        if where is not None:
+            yield areas[where] == index
 
 
 @dataclass(frozen=True)
@@ -217,10 +287,6 @@ def _degree(kind: PieceKind, cell: Cell) -> int:
     return sum((cell[0] + dx, cell[1] + dy) in kind.cells for dx, dy in ((0, -1), (1, 0), (0, 1), (-1, 0)))
 
 
-def _loose_only(drawing: Drawing) -> Kit:
-    return Kit(drawing.name, drawing.grid, (), make_pieces(drawing), 1, drawing=drawing)
-
-
 def _piece_name(shape: CellShape) -> str:
     """A single square keeps its name; a larger piece is called by its size, and by what stands on it."""
     if len(shape.cells) == 1:
@@ -229,13 +295,6 @@ def _piece_name(shape: CellShape) -> str:
     if len(shape.cells) < columns * rows:
         return {4: "tee", 5: "cross"}.get(len(shape.cells), "piece")
     return name_of(shape, size=f"{max(columns, rows)}x{min(columns, rows)}-")
-
-
-# Which places to lay: a quick choice, then the solver's, with a bound beside it.
-
-# Beyond so many places the exact search is left to the quick one, which then has only the weaker bound beside it.
-MOST_PLACES = 30_000
-_NODES = 200
 
 
 def choose(places: Places, stock: Owned | None) -> tuple[list[int], int]:
@@ -300,11 +359,6 @@ def _greedy(places: Places) -> list[int]:
     return sorted(chosen)
 
 
-# The fewest rectangles that a floor of squares can be cut into: what no set of rectangular pieces can beat.
-
-Floor = npt.NDArray[np.bool_]
-
-
 def fewest_rectangles(floor: Floor) -> int:
     """The fewest rectangles, of any size, that partition a floor.
 
@@ -357,73 +411,5 @@ def _chords(padded: Floor, reflex: Floor) -> list[tuple[tuple[int, int], tuple[i
     return found
 
 
-# Fewer, larger tiles: the floor of a plan covered by pieces of several squares, never across a wall.
-
-
-@dataclass(frozen=True)
-class Cover:
-    """A plan's floor covered by pieces.
-
-    pieces: how many. least: what no choice of these pieces can go below. rectangles: the fewest rectangles of any
-    size that the same floors can be cut into. proven: whether `pieces` is the least.
-    """
-
-    kit: Kit
-    squares: int
-    pieces: int
-    least: int
-    rectangles: int
-
-    @property
-    def proven(self) -> bool:
-        """Whether no choice of these pieces takes fewer."""
-        return self.pieces == self.least
-
-    @property
-    def gap(self) -> float:
-        """How much more than the bound, as a share of it."""
-        return self.pieces / self.least - 1 if self.least else 0.0
-
-
-def cover_floor(
-    drawing: Drawing, kinds: Sequence[PieceKind], *, owned: dict[str, int] | None = None, least: str = "pieces"
-) -> Cover:
-    """Cover a 10 ft plan with as few pieces as can be, or with as little new material.
-
-    owned: how many there are of each type, by id. least: "pieces", or "material": what is not owned, by volume.
-
-    Raises:
-        InputError: a 5 ft plan, or a floor of no squares.
-    """
-    if drawing.scale != "10 ft":
-        raise InputError("--pieces on a 5 ft plan", expected='a plan of scale "10 ft"', place="--pieces")
-    places = Places(drawing, kinds)
-    if not places.squares:
-        raise InputError("a drawing without a room", expected="at least one letter or digit", place="drawing")
-    stock = places.stock(owned or {}) if least == "material" else None
-    chosen, bound = choose(places, stock)
-    kit = places.kit(chosen)
-    pieces = sum(t.count for t in kit.types)
-    rectangles = sum(fewest_rectangles(floor) for floor in _floors(drawing))
-    return Cover(kit, places.squares, pieces, min(bound, pieces), rectangles)
-
-
-def _floors(drawing: Drawing) -> Iterator[npt.NDArray[np.bool_]]:
-    """Each floor that can be crossed without a wall, cut out of the drawing."""
-    rows, columns = drawing.rooms.shape
-    number = np.arange(rows * columns).reshape(rows, columns)
-    floor = drawing.rooms != 0
-    pairs = []
-    for first, second, lines in (
-        (np.s_[:-1], np.s_[1:], drawing.across[1:-1]),
-        (np.s_[:, :-1], np.s_[:, 1:], drawing.down[:, 1:-1]),
-    ):
-        through = floor[first] & floor[second] & (lines == NOTHING)
-        pairs.append(np.stack([number[first][through], number[second][through]]))
-    ends = np.concatenate(pairs, axis=1)
-    graph = sparse.csr_array((np.ones(ends.shape[1], np.int8), (ends[0], ends[1])), shape=(rows * columns,) * 2)
-    _, of = csgraph.connected_components(graph, directed=False)
-    areas = np.where(floor, of.reshape(rows, columns) + 1, 0)
-    for index, where in enumerate(ndimage.find_objects(areas), 1):
-        if where is not None:
-            yield areas[where] == index
+def _loose_only(drawing: Drawing) -> Kit:
+    return Kit(drawing.name, drawing.grid, (), make_pieces(drawing), 1, drawing=drawing)

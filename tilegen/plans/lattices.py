@@ -1,4 +1,7 @@
-"""Cells to shapes of tiles: each cell one at 10 ft; blocks of 2 x 2, on the best of four lattices, at 5 ft."""
+"""Cells to shapes of tiles: each cell one at 10 ft; blocks of 2 x 2, on the best of four lattices, at 5 ft.
+
+One number stands for all that a cell carries, so that whole plans are compared at once.
+"""
 
 from __future__ import annotations
 
@@ -16,6 +19,8 @@ from tilegen.tiles.openings import fit_openings
 from tilegen.tiles.shape import Cell, CellShape, Side, four_turns, quarter_turns, single_cell
 
 Codes = npt.NDArray[np.int64]
+# The four lattices of 2 x 2 blocks at 5 ft, by the column and row a first block starts at.
+LATTICES = ((0, 0), (0, 1), (1, 0), (1, 1))
 
 
 @dataclass(frozen=True)
@@ -65,10 +70,6 @@ def cell_codes(drawing: Drawing) -> tuple[Codes, CellKinds]:
     codes += 1
     codes[drawing.rooms == 0] = 0
     return codes, CellKinds(sides, drawing.cell_side, drawing.grid, drawing.extra_kinds)
-
-
-# The four lattices of 2 x 2 blocks at 5 ft, by the column and row a first block starts at.
-LATTICES = ((0, 0), (0, 1), (1, 0), (1, 1))
 
 
 def best_layout(drawing: Drawing, lattice: tuple[int, int] | None) -> tuple[Grouping, CutFloor | None]:

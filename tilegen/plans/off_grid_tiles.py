@@ -1,4 +1,11 @@
-"""From the pieces of rooms off the grid to tile types: alike up to quarter turns, and where each lies."""
+"""Rooms off the grid as tiles: cut by the lattice into pieces, slivers joined with their neighbours; types.
+
+A square of the lattice whose floor and walls are those of ordinary cells stays an ordinary tile. Of every other square
+each room's floor is a piece. A piece is a sliver if it covers less than a third of a square, or is nowhere as wide as
+three wall thicknesses: it joins the piece or whole square of the same room with which it shares the longest seam, of
+equal ones the first met walking clockwise round the sliver from where its wall ends. The smallest go first. A piece's
+walls and openings are those of its room.
+"""
 
 from __future__ import annotations
 
@@ -41,6 +48,13 @@ SLIVER_WALLS = 3.0
 # What ordinary walls and those of the outline may differ by on a cell, mm2, before it counts as off the grid.
 _SAME_MM2 = 0.5
 Square = tuple[int, int]
+_KEY_MM = 1e-5
+Known = dict[bytes, Tile]
+# Own frame (y to the north) to table (y to the south), after 0 to 3 clockwise quarter turns.
+MATRICES = (((1, 0), (0, -1)), ((0, 1), (1, 0)), ((-1, 0), (0, 1)), ((0, -1), (-1, 0)))
+# A tile; (count, 3) column, row (from 1), clockwise quarter turns of its places; (count, 2) where the (0, 0) of its own
+# frame falls on the table, mm.
+TileLies = tuple[Tile, npt.NDArray[np.int32], npt.NDArray[np.float64]]
 
 
 @dataclass(eq=False)
@@ -255,107 +269,6 @@ def _seam(one: Polygon, other: Polygon) -> float:
     return float(one.intersection(other.buffer(SNAP_MM, join_style="mitre")).area / SNAP_MM)
 
 
-def region_shape(
-    piece: FloorPiece, border: Border, inner: InnerWalls, home: tuple[float, float], wall: float
-) -> RegionShape:
-    """A piece as the description of a tile. home: the south-west corner of its own square, map coordinates."""
-    west, south, east, north = piece.floor.bounds
-    far = 6 * wall
-    window = box(west - far, south - far, east + far, north + far)
-    runs = [part for run in border.runs for part in _near(run, piece.floor, 3 * wall)]
-
-    def move(points: Floats) -> Floats:
-        moved: Floats = points - np.array(home)
-        return moved
-
-    def spot(point: Point) -> Point:
-        return point[0] - home[0], point[1] - home[1]
-
-    moved = tuple(WallRun(tuple(map(spot, run.path)), run.openings, run.turns) for run in runs)
-    opens = tuple(
-        OpenLine(spot(line.start), spot(line.end), line.walled)
-        for line in border.opens
-        if window.intersects(shapely.LineString((line.start, line.end)))
-    )
-    near = piece.floor.buffer(3 * wall)
-    beside = InnerWalls(
-        tuple(run for run in inner.runs if near.intersects(shapely.LineString(run.path))),
-        tuple(post for post in inner.posts if near.intersects(shapely.Point(post[:2]))),
-    )
-    return RegionShape(shapely.transform(piece.floor, move), moved, beside.moved(move), opens=opens)
-
-
-def _near(run: WallRun, floor: Polygon, reach: float) -> Iterator[WallRun]:
-    """The stretches of a wall's facets within reach of a piece; a wall all round it comes as two halves."""
-    steps = list(pairwise(run.path))
-    lines = np.array([shapely.LineString(step) for step in steps], dtype=object)
-    away = shapely.distance(lines, floor)
-    stations = [0.0, *accumulate(math.dist(a, b) for a, b in steps)]
-    count, closed = len(steps), run.path[0] == run.path[-1]
-    smooth = closed and run.turns == (None, None)
-    beside = shapely.distance(shapely.line_interpolate_point(lines, 0.5, normalized=True), floor)
-    if closed and (beside < SNAP_MM).all():
-        first = _clear_of_openings(run, stations) if smooth else 0
-        order = [(first + k) % count for k in range(count)]
-        yield _stretch(run, order[: count // 2], stations)
-        yield _stretch(run, order[count // 2 :], stations)
-        return
-    first = int(beside.argmax()) if smooth else 0
-    group: list[int] = []
-    for k in [*((first + k) % count for k in range(count)), -1]:
-        if k >= 0 and away[k] < reach:
-            group.append(k)
-        elif group:
-            yield _stretch(run, group, stations)
-            group = []
-
-
-def _clear_of_openings(run: WallRun, stations: Sequence[float]) -> int:
-    """The facet of a closed wall at which its two halves begin furthest from any opening."""
-    total, count = stations[-1], len(stations) - 1
-    centres = [(low + high) / 2 for low, high, _ in run.openings]
-
-    def clear(first: int) -> float:
-        cuts = stations[first], stations[(first + count // 2) % count]
-        return round(min((abs((c - s + total / 2) % total - total / 2) for c in centres for s in cuts), default=0.0), 3)
-
-    return max(range(count), key=clear)
-
-
-def _stretch(run: WallRun, group: Sequence[int], stations: Sequence[float]) -> WallRun:
-    """Some facets in a row, with the openings measured from where they start (round a closed wall if need be)."""
-    total, start = stations[-1], stations[group[0]]
-    path = (run.path[group[0]], *(run.path[k + 1] for k in group))
-    length = math.fsum(stations[k + 1] - stations[k] for k in group)
-    openings = []
-    for low, high, look in run.openings:
-        for shift in (0.0, total, -total) if run.path[0] == run.path[-1] else (0.0,):
-            if low + shift - start < length and high + shift - start > 0:
-                openings.append((low + shift - start, high + shift - start, look))
-    return WallRun(path, tuple(openings), (_turn(run, group[0]), _turn(run, group[-1] + 1)))
-
-
-def _turn(run: WallRun, corner: int) -> float | None:
-    """How far a run, or the room's outline at its ends, turns right at one of its corners."""
-    path, last = run.path, len(run.path) - 1
-    if 0 < corner < last:
-        return turn_right(*path[corner - 1 : corner + 2])
-    if path[0] == path[-1] and run.turns == (None, None):
-        return turn_right(path[-2], path[0], path[1])
-    return run.turns[0] if corner == 0 else run.turns[1]
-
-
-_KEY_MM = 1e-5
-Known = dict[bytes, Tile]
-# Own frame (y to the north) to table (y to the south), after 0 to 3 clockwise quarter turns.
-MATRICES = (((1, 0), (0, -1)), ((0, 1), (1, 0)), ((-1, 0), (0, 1)), ((0, -1), (-1, 0)))
-
-
-# A tile; (count, 3) column, row (from 1), clockwise quarter turns of its places; (count, 2) where the (0, 0) of its own
-# frame falls on the table, mm.
-TileLies = tuple[Tile, npt.NDArray[np.int32], npt.NDArray[np.float64]]
-
-
 @dataclass(frozen=True)
 class _Made:
     piece: FloorPiece
@@ -472,3 +385,93 @@ def off_grid_name(plates: Sequence[Plate]) -> str:
     words = ("open", "one-wall", "two-walls", "three-walls")
     name = f"{look}-{words[len(walls)] if len(walls) < len(words) else 'walls'}"
     return f"{name}-with-doorway" if doors else name
+
+
+def region_shape(
+    piece: FloorPiece, border: Border, inner: InnerWalls, home: tuple[float, float], wall: float
+) -> RegionShape:
+    """A piece as the description of a tile. home: the south-west corner of its own square, map coordinates."""
+    west, south, east, north = piece.floor.bounds
+    far = 6 * wall
+    window = box(west - far, south - far, east + far, north + far)
+    runs = [part for run in border.runs for part in _near(run, piece.floor, 3 * wall)]
+
+    def move(points: Floats) -> Floats:
+        moved: Floats = points - np.array(home)
+        return moved
+
+    def spot(point: Point) -> Point:
+        return point[0] - home[0], point[1] - home[1]
+
+    moved = tuple(WallRun(tuple(map(spot, run.path)), run.openings, run.turns) for run in runs)
+    opens = tuple(
+        OpenLine(spot(line.start), spot(line.end), line.walled)
+        for line in border.opens
+        if window.intersects(shapely.LineString((line.start, line.end)))
+    )
+    near = piece.floor.buffer(3 * wall)
+    beside = InnerWalls(
+        tuple(run for run in inner.runs if near.intersects(shapely.LineString(run.path))),
+        tuple(post for post in inner.posts if near.intersects(shapely.Point(post[:2]))),
+    )
+    return RegionShape(shapely.transform(piece.floor, move), moved, beside.moved(move), opens=opens)
+
+
+def _near(run: WallRun, floor: Polygon, reach: float) -> Iterator[WallRun]:
+    """The stretches of a wall's facets within reach of a piece; a wall all round it comes as two halves."""
+    steps = list(pairwise(run.path))
+    lines = np.array([shapely.LineString(step) for step in steps], dtype=object)
+    away = shapely.distance(lines, floor)
+    stations = [0.0, *accumulate(math.dist(a, b) for a, b in steps)]
+    count, closed = len(steps), run.path[0] == run.path[-1]
+    smooth = closed and run.turns == (None, None)
+    beside = shapely.distance(shapely.line_interpolate_point(lines, 0.5, normalized=True), floor)
+    if closed and (beside < SNAP_MM).all():
+        first = _clear_of_openings(run, stations) if smooth else 0
+        order = [(first + k) % count for k in range(count)]
+        yield _stretch(run, order[: count // 2], stations)
+        yield _stretch(run, order[count // 2 :], stations)
+        return
+    first = int(beside.argmax()) if smooth else 0
+    group: list[int] = []
+    for k in [*((first + k) % count for k in range(count)), -1]:
+        if k >= 0 and away[k] < reach:
+            group.append(k)
+        elif group:
+            yield _stretch(run, group, stations)
+            group = []
+
+
+def _clear_of_openings(run: WallRun, stations: Sequence[float]) -> int:
+    """The facet of a closed wall at which its two halves begin furthest from any opening."""
+    total, count = stations[-1], len(stations) - 1
+    centres = [(low + high) / 2 for low, high, _ in run.openings]
+
+    def clear(first: int) -> float:
+        cuts = stations[first], stations[(first + count // 2) % count]
+        return round(min((abs((c - s + total / 2) % total - total / 2) for c in centres for s in cuts), default=0.0), 3)
+
+    return max(range(count), key=clear)
+
+
+def _stretch(run: WallRun, group: Sequence[int], stations: Sequence[float]) -> WallRun:
+    """Some facets in a row, with the openings measured from where they start (round a closed wall if need be)."""
+    total, start = stations[-1], stations[group[0]]
+    path = (run.path[group[0]], *(run.path[k + 1] for k in group))
+    length = math.fsum(stations[k + 1] - stations[k] for k in group)
+    openings = []
+    for low, high, look in run.openings:
+        for shift in (0.0, total, -total) if run.path[0] == run.path[-1] else (0.0,):
+            if low + shift - start < length and high + shift - start > 0:
+                openings.append((low + shift - start, high + shift - start, look))
+    return WallRun(path, tuple(openings), (_turn(run, group[0]), _turn(run, group[-1] + 1)))
+
+
+def _turn(run: WallRun, corner: int) -> float | None:
+    """How far a run, or the room's outline at its ends, turns right at one of its corners."""
+    path, last = run.path, len(run.path) - 1
+    if 0 < corner < last:
+        return turn_right(*path[corner - 1 : corner + 2])
+    if path[0] == path[-1] and run.turns == (None, None):
+        return turn_right(path[-2], path[0], path[1])
+    return run.turns[0] if corner == 0 else run.turns[1]

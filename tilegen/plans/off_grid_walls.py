@@ -1,4 +1,8 @@
-"""Walls inside a room off the grid: on a line between two of its cells, all of it on the room's floor."""
+"""The walls of rooms off the grid: along their borders, and on lines inside them.
+
+Map coordinates: mm, x to the east, y to the north, (0, 0) at the drawing's north-west corner. Walking along a wall has
+the room on the right.
+"""
 
 from __future__ import annotations
 
@@ -29,6 +33,54 @@ _ON_LINE_MM = 1e-5
 _WALL = LineKind("wall")
 # What an opening keeps clear of a wall that leans over it: edges that only touch are not closed in a file.
 _BESIDE_MM = 0.2
+Square = tuple[int, int]
+# Where the corners of a cell lie from its top left one, and which way its floor is from there: NE, SE, SW, NW.
+_CORNERS = (((1, 0), (-1, -1)), ((1, 1), (-1, 1)), ((0, 1), (1, 1)), ((0, 0), (1, -1)))
+
+
+class RoomWalls:
+    """The floor of a drawing's rooms, by code point, and the walls on it, in map coordinates; each worked out once."""
+
+    def __init__(self, drawing: Drawing, regions: Mapping[int, BaseGeometry] | None = None) -> None:
+        """regions: floors that are known already."""
+        self.drawing = drawing
+        known = drawing.off_grid.regions if drawing.off_grid is not None else {}
+        self._regions: dict[int, BaseGeometry] = dict(known if regions is None else regions)
+        self._borders: dict[int, Border] = {}
+        self._inner: dict[int, InnerWalls] = {}
+
+    def region(self, room: int) -> BaseGeometry:
+        """A room's floor."""
+        if room not in self._regions:
+            self._regions[room] = cells_of(self.drawing.rooms, room, self.drawing.cell_side)
+        return self._regions[room]
+
+    def border(self, room: int) -> Border:
+        """The walls along its outline."""
+        if room not in self._borders:
+            self._borders[room] = Border(self.drawing, self.region(room), chr(room))
+        return self._borders[room]
+
+    def inner(self, room: int) -> InnerWalls:
+        """The walls inside it.
+
+        Raises:
+            InputError: one that its outline crosses, or a loose piece.
+        """
+        if room not in self._inner:
+            self._inner[room] = inner_walls(self.drawing, self.region(room), room)
+        return self._inner[room]
+
+    def free(self, room: int, near: BaseGeometry | None = None) -> BaseGeometry:
+        """What walls leave of its floor, and some more behind open lines of its border; near: only around there."""
+        wall = self.drawing.grid.wall_thickness
+        floor = self.border(room).filled
+        if near is not None:
+            west, south, east, north = near.bounds
+            floor = floor.intersection(box(west - 6 * wall, south - 6 * wall, east + 6 * wall, north + 6 * wall))
+        floor = floor.buffer(-wall, join_style="mitre", mitre_limit=2.0)
+        inner = self.inner(room)
+        return floor.difference(shapely.union_all(inner.covers(wall))) if inner.runs else floor
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,11 +307,6 @@ def _path(steps: Sequence[_BorderStep]) -> tuple[Point, ...]:
     return (points[0], *inner, points[-1])
 
 
-Square = tuple[int, int]
-# Where the corners of a cell lie from its top left one, and which way its floor is from there: NE, SE, SW, NW.
-_CORNERS = (((1, 0), (-1, -1)), ((1, 1), (-1, 1)), ((0, 1), (1, 1)), ((0, 0), (1, -1)))
-
-
 def inner_walls(drawing: Drawing, region: BaseGeometry, code: int) -> InnerWalls:
     """The walls inside a room: both sides of each, and the posts where one ends. Map coordinates.
 
@@ -342,48 +389,3 @@ def _posts(drawing: Drawing, code: int, ends: set[Square]) -> Iterator[tuple[Squ
         for corner, ((east, south), towards) in enumerate(_CORNERS):
             if posts[row, column] >> corner & 1 and (column + east, row + south) in ends:
                 yield (row, column), ((column + east) * cell, -(row + south) * cell, *towards)
-
-
-class RoomWalls:
-    """The floor of a drawing's rooms, by code point, and the walls on it, in map coordinates; each worked out once."""
-
-    def __init__(self, drawing: Drawing, regions: Mapping[int, BaseGeometry] | None = None) -> None:
-        """regions: floors that are known already."""
-        self.drawing = drawing
-        known = drawing.off_grid.regions if drawing.off_grid is not None else {}
-        self._regions: dict[int, BaseGeometry] = dict(known if regions is None else regions)
-        self._borders: dict[int, Border] = {}
-        self._inner: dict[int, InnerWalls] = {}
-
-    def region(self, room: int) -> BaseGeometry:
-        """A room's floor."""
-        if room not in self._regions:
-            self._regions[room] = cells_of(self.drawing.rooms, room, self.drawing.cell_side)
-        return self._regions[room]
-
-    def border(self, room: int) -> Border:
-        """The walls along its outline."""
-        if room not in self._borders:
-            self._borders[room] = Border(self.drawing, self.region(room), chr(room))
-        return self._borders[room]
-
-    def inner(self, room: int) -> InnerWalls:
-        """The walls inside it.
-
-        Raises:
-            InputError: one that its outline crosses, or a loose piece.
-        """
-        if room not in self._inner:
-            self._inner[room] = inner_walls(self.drawing, self.region(room), room)
-        return self._inner[room]
-
-    def free(self, room: int, near: BaseGeometry | None = None) -> BaseGeometry:
-        """What walls leave of its floor, and some more behind open lines of its border; near: only around there."""
-        wall = self.drawing.grid.wall_thickness
-        floor = self.border(room).filled
-        if near is not None:
-            west, south, east, north = near.bounds
-            floor = floor.intersection(box(west - 6 * wall, south - 6 * wall, east + 6 * wall, north + 6 * wall))
-        floor = floor.buffer(-wall, join_style="mitre", mitre_limit=2.0)
-        inner = self.inner(room)
-        return floor.difference(shapely.union_all(inner.covers(wall))) if inner.runs else floor

@@ -26,7 +26,6 @@ from tilegen.tiles.openings import room_for
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import SIDES, STEPS
 
-# Where ways go through walls: along one line between cells, or at a point of every wall that stands there.
 
 CellSide = tuple[int, int, str]
 Codes = npt.NDArray[np.int16]

@@ -1,4 +1,7 @@
-"""Rooms off the grid: which floor they cover, cell by cell, and what that makes of the lines between cells.
+"""Rooms off the grid: shapes as drawn, which floor they cover, and what that makes of the lines between cells.
+
+Shapes are circles, polygons with bowed sides, slanting and curved halls. Arcs are flattened to chords that leave the
+arc by no more than a stated error; their points are symmetrical by construction: pieces that are alike come out alike.
 
 Map coordinates: mm, x to the east, y to the north, (0, 0) at the drawing's north-west corner.
 """
@@ -24,6 +27,14 @@ LEAST_AREA, LEAST_WIDTH = 0.05, 0.1
 MOST_CORNERS = 2000
 _NONE = 1e-9
 _SHORTEST = 0.1
+# A cell counts as a room's where at least this share of it is that room's floor.
+LEAST_SHARE = 0.02
+_WHOLE = 1e-7
+# How deep a strip along a line is looked at to see whether floor lies there.
+_STRIP_MM = 1e-4
+Bools = npt.NDArray[np.bool_]
+Floats = npt.NDArray[np.float64]
+Codes = npt.NDArray[np.int16]
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,9 +122,6 @@ class Arc:
         return [far + near[::-1]]
 
 
-Outline = Circle | Corners | Hall | Arc
-
-
 @dataclass(frozen=True, slots=True)
 class DrawnShape:
     """A shape as written, for a room."""
@@ -136,103 +144,6 @@ def polygon_of(shape: DrawnShape, cell: float) -> Polygon:
     except InputError as error:
         raise error.located(place=shape.place) from None
     return polygon
-
-
-def _check(polygon: Polygon, cell: float) -> None:
-    if not polygon.is_valid:
-        reason = explain_validity(polygon)
-        words, _, rest = reason.partition("[")
-        where = " ".join(f"{float(v) / cell:.3f}" for v in rest.rstrip("]").split()[:2]).replace(" ", ", ")
-        raise InputError(
-            f"an outline that crosses or touches itself near ({where}) ({words.lower()})", expected="a simple outline"
-        )
-    x, y = (v / cell for v in polygon.representative_point().coords[0])
-    if polygon.area < LEAST_AREA * cell**2:
-        raise InputError(
-            f"an outline of {polygon.area / cell**2:.3g} cells at ({x:.3f}, {y:.3f})",
-            expected=f"at least {LEAST_AREA:g} cells of floor",
-        )
-    if polygon.buffer(-LEAST_WIDTH / 2 * cell).is_empty:
-        raise InputError(
-            f"an outline narrower than {LEAST_WIDTH:g} cells all along, at ({x:.3f}, {y:.3f})", expected="a wider one"
-        )
-
-
-def _check_corners(corners: Sequence[Point]) -> None:
-    if not 3 <= len(corners) <= MOST_CORNERS:
-        raise InputError(f"{len(corners)} corners", expected=f"3 to {MOST_CORNERS}")
-    for number, (a, b) in enumerate(sides_of(corners), 1):
-        if math.dist(a, b) < 1e-3:
-            raise InputError(
-                f"corners {number} and {number % len(corners) + 1} both at {_at(a)}", expected="corners that differ"
-            )
-
-
-def _positive(value: float, what: str) -> None:
-    if value <= 0:
-        raise InputError(f"{what} of {value:g} cells", expected="more than 0")
-
-
-def _scaled(point: Point, cell: float) -> Point:
-    return point[0] * cell, point[1] * cell
-
-
-def _at(point: Point) -> str:
-    return f"({point[0]:g}, {point[1]:g})"
-
-
-def _around(centre: Point, radius: float, cell: float) -> list[Point]:
-    """A whole circle: one eighth worked out, the rest by exchanging and turning."""
-    r = radius * cell
-    n = 2 * math.ceil(math.pi / 4 / chord_angle(r))
-    cx, cy = _scaled(centre, cell)
-    quarter = [_unit(90.0 * k / n) for k in range(n)]
-    points = []
-    for turn in range(4):
-        for x, y in quarter:
-            u, v = ((x, y), (-y, x), (-x, -y), (y, -x))[turn]
-            points.append((cx + r * u, cy + r * v))
-    return points
-
-
-def _along(centre: Point, radius: float, cell: float, start: float, end: float) -> list[Point]:
-    """An arc clockwise between two bearings.
-
-    Its points divide every quarter of the circle alike, from north on, so that turned pieces of it are alike.
-    """
-    r = radius * cell
-    step = 90.0 / (2 * math.ceil(math.pi / 4 / chord_angle(r) * (1 + _SHORTEST)))
-    first, last = math.floor(start / step) + 1, math.ceil(end / step) - 1
-    inner = [k * step for k in range(first, last + 1)]
-    # Facets much shorter than the others are none.
-    inner = [b for b in inner if start + _SHORTEST * step < b < end - _SHORTEST * step]
-    cx, cy = _scaled(centre, cell)
-    found = []
-    for bearing in (start, *inner, end):
-        # Bearing b, clockwise from north with y down, is b - 90 from east towards south.
-        u, v = _unit(bearing - 90.0)
-        found.append((cx + r * u, cy + r * v))
-    return found
-
-
-def _unit(degrees: float) -> Point:
-    """Cosine and sine, exact at quarter turns and alike in every eighth of the circle."""
-    quarter, rest = divmod(degrees, 90.0)
-    if rest > 45:
-        y, x = math.cos(math.radians(90 - rest)), math.sin(math.radians(90 - rest))
-    else:
-        x, y = math.cos(math.radians(rest)), math.sin(math.radians(rest))
-    return ((x, y), (-y, x), (-x, -y), (y, -x))[int(quarter) % 4]
-
-
-# A cell counts as a room's where at least this share of it is that room's floor.
-LEAST_SHARE = 0.02
-_WHOLE = 1e-7
-# How deep a strip along a line is looked at to see whether floor lies there.
-_STRIP_MM = 1e-4
-Bools = npt.NDArray[np.bool_]
-Floats = npt.NDArray[np.float64]
-Codes = npt.NDArray[np.int16]
 
 
 @dataclass(frozen=True)
@@ -441,3 +352,93 @@ class _Lines:
         """Lines beside a cell of which a room with shapes has a part."""
         part: Bools = np.pad((self.share > 0).any(axis=0), pad)
         return part[:, :-1] | part[:, 1:] if upright else part[:-1] | part[1:]
+
+
+def _check(polygon: Polygon, cell: float) -> None:
+    if not polygon.is_valid:
+        reason = explain_validity(polygon)
+        words, _, rest = reason.partition("[")
+        where = " ".join(f"{float(v) / cell:.3f}" for v in rest.rstrip("]").split()[:2]).replace(" ", ", ")
+        raise InputError(
+            f"an outline that crosses or touches itself near ({where}) ({words.lower()})", expected="a simple outline"
+        )
+    x, y = (v / cell for v in polygon.representative_point().coords[0])
+    if polygon.area < LEAST_AREA * cell**2:
+        raise InputError(
+            f"an outline of {polygon.area / cell**2:.3g} cells at ({x:.3f}, {y:.3f})",
+            expected=f"at least {LEAST_AREA:g} cells of floor",
+        )
+    if polygon.buffer(-LEAST_WIDTH / 2 * cell).is_empty:
+        raise InputError(
+            f"an outline narrower than {LEAST_WIDTH:g} cells all along, at ({x:.3f}, {y:.3f})", expected="a wider one"
+        )
+
+
+def _check_corners(corners: Sequence[Point]) -> None:
+    if not 3 <= len(corners) <= MOST_CORNERS:
+        raise InputError(f"{len(corners)} corners", expected=f"3 to {MOST_CORNERS}")
+    for number, (a, b) in enumerate(sides_of(corners), 1):
+        if math.dist(a, b) < 1e-3:
+            raise InputError(
+                f"corners {number} and {number % len(corners) + 1} both at {_at(a)}", expected="corners that differ"
+            )
+
+
+def _positive(value: float, what: str) -> None:
+    if value <= 0:
+        raise InputError(f"{what} of {value:g} cells", expected="more than 0")
+
+
+def _scaled(point: Point, cell: float) -> Point:
+    return point[0] * cell, point[1] * cell
+
+
+def _at(point: Point) -> str:
+    return f"({point[0]:g}, {point[1]:g})"
+
+
+def _around(centre: Point, radius: float, cell: float) -> list[Point]:
+    """A whole circle: one eighth worked out, the rest by exchanging and turning."""
+    r = radius * cell
+    n = 2 * math.ceil(math.pi / 4 / chord_angle(r))
+    cx, cy = _scaled(centre, cell)
+    quarter = [_unit(90.0 * k / n) for k in range(n)]
+    points = []
+    for turn in range(4):
+        for x, y in quarter:
+            u, v = ((x, y), (-y, x), (-x, -y), (y, -x))[turn]
+            points.append((cx + r * u, cy + r * v))
+    return points
+
+
+def _along(centre: Point, radius: float, cell: float, start: float, end: float) -> list[Point]:
+    """An arc clockwise between two bearings.
+
+    Its points divide every quarter of the circle alike, from north on, so that turned pieces of it are alike.
+    """
+    r = radius * cell
+    step = 90.0 / (2 * math.ceil(math.pi / 4 / chord_angle(r) * (1 + _SHORTEST)))
+    first, last = math.floor(start / step) + 1, math.ceil(end / step) - 1
+    inner = [k * step for k in range(first, last + 1)]
+    # Facets much shorter than the others are none.
+    inner = [b for b in inner if start + _SHORTEST * step < b < end - _SHORTEST * step]
+    cx, cy = _scaled(centre, cell)
+    found = []
+    for bearing in (start, *inner, end):
+        # Bearing b, clockwise from north with y down, is b - 90 from east towards south.
+        u, v = _unit(bearing - 90.0)
+        found.append((cx + r * u, cy + r * v))
+    return found
+
+
+def _unit(degrees: float) -> Point:
+    """Cosine and sine, exact at quarter turns and alike in every eighth of the circle."""
+    quarter, rest = divmod(degrees, 90.0)
+    if rest > 45:
+        y, x = math.cos(math.radians(90 - rest)), math.sin(math.radians(90 - rest))
+    else:
+        x, y = math.cos(math.radians(rest)), math.sin(math.radians(rest))
+    return ((x, y), (-y, x), (-x, -y), (y, -x))[int(quarter) % 4]
+
+
+Outline = Circle | Corners | Hall | Arc

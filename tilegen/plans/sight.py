@@ -37,6 +37,89 @@ Square = tuple[int, int]
 _TOUCH = 1e-9
 
 
+@dataclass(frozen=True)
+class InSight:
+    """What is in sight at most.
+
+    most: for each type of the kit, the most tiles of it in sight from any one tile; where: the first cell of
+    that tile. mean_tiles: tiles in sight of a tile on average. most_tiles, most_where: the position that sees
+    most tiles of all types together.
+    """
+
+    most: tuple[int, ...]
+    where: tuple[Place, ...]
+    mean_tiles: float
+    most_tiles: int
+    most_where: Place
+
+    @property
+    def tiles(self) -> int:
+        """The smallest kit that can always lay all that is in sight."""
+        return sum(self.most)
+
+
+def in_sight(drawing: Drawing, kit: Kit, *, doors_open: bool = False) -> InSight:
+    """The most tiles of each type in sight from any one tile, and where; the first in reading order where equal.
+
+    doors_open: sight goes through the whole line of doorways and saddles, but never into solid ground.
+    """
+    laid = lay(drawing, kit)
+    view = _view(drawing, laid, doors_open=doors_open)
+    types, tiles = len(kit.types), len(laid.type_of)
+    best = np.full(types, -1, np.int64)
+    where = np.zeros(types, np.int64)
+    totals = np.zeros(tiles, np.int64)
+    for members, counts in view.counted(types):
+        totals[members] = counts.sum(axis=1)
+        # Members ascend within a chunk, so argmax takes the first of equals there; chunks need the comparison.
+        at = counts.argmax(axis=0)
+        most, which = counts[at, np.arange(types)], members[at]
+        better = (most > best) | ((most == best) & (which < where))
+        best[better], where[better] = most[better], which[better]
+    place = [(int(c), int(r)) for c, r in laid.first_cells]
+    top = int(totals.argmax())
+    return InSight(
+        tuple(best.tolist()),
+        tuple(place[i] for i in where.tolist()),
+        float(totals.mean()),
+        int(totals[top]),
+        place[top],
+    )
+
+
+def visible_from(drawing: Drawing, cell: Place, kit: Kit | None = None, *, doors_open: bool = False) -> Bools:
+    """(rows, columns): which cells are in sight from a cell (column, row from 1).
+
+    With a kit: from the tile that lies on the cell, and tiles in sight count whole.
+
+    Raises:
+        InputError: the cell is outside the drawing or solid ground.
+    """
+    rows, columns = drawing.rooms.shape
+    column, row = cell[0] - 1, cell[1] - 1
+    if not (0 <= column < columns and 0 <= row < rows) or not drawing.rooms[row, column]:
+        raise InputError(f"cell [{cell[0]}, {cell[1]}]", expected="a cell of a room")
+    laid = _every_cell(drawing) if kit is None else lay(drawing, kit)
+    seen = _view(drawing, laid, doors_open=doors_open).seen_from(int(laid.tile_of[row, column]))
+    shown: Bools = (laid.tile_of >= 0) & seen[laid.tile_of]
+    return shown
+
+
+def _view(drawing: Drawing, laid: Layout, *, doors_open: bool) -> View | OffGridView:
+    if drawing.off_grid is not None:
+        return OffGridView(drawing, laid, doors_open=doors_open)
+    return View(*for_sight(drawing, laid), doors_open=doors_open)
+
+
+def _every_cell(drawing: Drawing) -> Layout:
+    """Every cell a tile of its own."""
+    floor = drawing.rooms != 0
+    count = int(floor.sum())
+    tile_of = np.where(floor, np.cumsum(floor).reshape(floor.shape) - 1, -1).astype(np.int32)
+    row, column = np.nonzero(floor)
+    return Layout(tile_of, np.zeros(count, np.int32), np.stack([column + 1, row + 1], axis=1).astype(np.int32))
+
+
 class OffGridView:
     """The views from the tiles of a plan with rooms off the grid, low walls left out."""
 
@@ -231,86 +314,3 @@ def _less(wall: Floats, holes: list[BaseGeometry]) -> Iterator[Floats]:
         return
     left = LineString(wall).difference(shapely.union_all(holes))
     yield from (shapely.get_coordinates(line) for line in lines_of(left))
-
-
-@dataclass(frozen=True)
-class InSight:
-    """What is in sight at most.
-
-    most: for each type of the kit, the most tiles of it in sight from any one tile; where: the first cell of
-    that tile. mean_tiles: tiles in sight of a tile on average. most_tiles, most_where: the position that sees
-    most tiles of all types together.
-    """
-
-    most: tuple[int, ...]
-    where: tuple[Place, ...]
-    mean_tiles: float
-    most_tiles: int
-    most_where: Place
-
-    @property
-    def tiles(self) -> int:
-        """The smallest kit that can always lay all that is in sight."""
-        return sum(self.most)
-
-
-def in_sight(drawing: Drawing, kit: Kit, *, doors_open: bool = False) -> InSight:
-    """The most tiles of each type in sight from any one tile, and where; the first in reading order where equal.
-
-    doors_open: sight goes through the whole line of doorways and saddles, but never into solid ground.
-    """
-    laid = lay(drawing, kit)
-    view = _view(drawing, laid, doors_open=doors_open)
-    types, tiles = len(kit.types), len(laid.type_of)
-    best = np.full(types, -1, np.int64)
-    where = np.zeros(types, np.int64)
-    totals = np.zeros(tiles, np.int64)
-    for members, counts in view.counted(types):
-        totals[members] = counts.sum(axis=1)
-        # Members ascend within a chunk, so argmax takes the first of equals there; chunks need the comparison.
-        at = counts.argmax(axis=0)
-        most, which = counts[at, np.arange(types)], members[at]
-        better = (most > best) | ((most == best) & (which < where))
-        best[better], where[better] = most[better], which[better]
-    place = [(int(c), int(r)) for c, r in laid.first_cells]
-    top = int(totals.argmax())
-    return InSight(
-        tuple(best.tolist()),
-        tuple(place[i] for i in where.tolist()),
-        float(totals.mean()),
-        int(totals[top]),
-        place[top],
-    )
-
-
-def visible_from(drawing: Drawing, cell: Place, kit: Kit | None = None, *, doors_open: bool = False) -> Bools:
-    """(rows, columns): which cells are in sight from a cell (column, row from 1).
-
-    With a kit: from the tile that lies on the cell, and tiles in sight count whole.
-
-    Raises:
-        InputError: the cell is outside the drawing or solid ground.
-    """
-    rows, columns = drawing.rooms.shape
-    column, row = cell[0] - 1, cell[1] - 1
-    if not (0 <= column < columns and 0 <= row < rows) or not drawing.rooms[row, column]:
-        raise InputError(f"cell [{cell[0]}, {cell[1]}]", expected="a cell of a room")
-    laid = _every_cell(drawing) if kit is None else lay(drawing, kit)
-    seen = _view(drawing, laid, doors_open=doors_open).seen_from(int(laid.tile_of[row, column]))
-    shown: Bools = (laid.tile_of >= 0) & seen[laid.tile_of]
-    return shown
-
-
-def _view(drawing: Drawing, laid: Layout, *, doors_open: bool) -> View | OffGridView:
-    if drawing.off_grid is not None:
-        return OffGridView(drawing, laid, doors_open=doors_open)
-    return View(*for_sight(drawing, laid), doors_open=doors_open)
-
-
-def _every_cell(drawing: Drawing) -> Layout:
-    """Every cell a tile of its own."""
-    floor = drawing.rooms != 0
-    count = int(floor.sum())
-    tile_of = np.where(floor, np.cumsum(floor).reshape(floor.shape) - 1, -1).astype(np.int32)
-    row, column = np.nonzero(floor)
-    return Layout(tile_of, np.zeros(count, np.int32), np.stack([column + 1, row + 1], axis=1).astype(np.int32))

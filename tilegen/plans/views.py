@@ -30,6 +30,10 @@ from tilegen.tiles.features import FEATURES
 
 LOW_WALL_PITCHES = 0.75
 Bools = npt.NDArray[np.bool_]
+Ints = npt.NDArray[np.int64]
+# How many counts (tiles x types) and source spaces are worked on at once: bounds the memory, not the result.
+_COUNTS_AT_ONCE = 4_000_000
+_SOURCES_AT_ONCE = 6_000
 
 
 def for_sight(drawing: Drawing, laid: Layout) -> tuple[Drawing, Layout]:
@@ -117,89 +121,6 @@ def _in_spaces(drawing: Drawing, laid: Layout, filled: Bools) -> tuple[Drawing, 
     rooms = drawing.rooms.repeat(k, axis=0).repeat(k, axis=1)
     tile_of = laid.tile_of.repeat(k, axis=0).repeat(k, axis=1)
     return replace(drawing, scale="5 ft", rooms=rooms, across=across, down=down), replace(laid, tile_of=tile_of)
-
-
-Ints = npt.NDArray[np.int64]
-
-
-@dataclass(frozen=True)
-class Rectangles:
-    """The floor in rectangles: cell columns [west, east) and rows [north, south) of each; of: (rows, columns)."""
-
-    of: Ints
-    west: Ints
-    east: Ints
-    north: Ints
-    south: Ints
-
-
-@dataclass(frozen=True)
-class Gaps:
-    """Gaps on one side of the rectangles, those of rectangle r from start[r] to start[r + 1].
-
-    west, east: cell columns of the ends; line: the row's line; into: the rectangle beyond.
-    """
-
-    start: Ints
-    west: Ints
-    east: Ints
-    line: Ints
-    into: Ints
-
-
-def rectangles(floor: Bools, across: Bools, down: Bools) -> Rectangles:
-    """Runs of cells along the rows between two wall lines, joined with the run below where it is as wide and open."""
-    rows, columns = floor.shape
-    starts = floor & down[:, :-1]
-    run_of = np.cumsum(starts).reshape(floor.shape) - 1
-    row, west = np.nonzero(starts)
-    cells = np.flatnonzero(floor.ravel())
-    size = np.bincount(run_of.ravel()[cells], minlength=len(west))
-    shut_above = np.bincount(run_of.ravel()[cells], weights=across[:-1].ravel()[cells], minlength=len(west))
-    order = np.lexsort((row, size, west))
-    r, w, s = row[order], west[order], size[order]
-    joined = np.zeros(len(order), bool)
-    joined[1:] = (w[1:] == w[:-1]) & (s[1:] == s[:-1]) & (r[1:] == r[:-1] + 1) & (shut_above[order][1:] == 0)
-    number = np.empty(len(order), np.int64)
-    number[order] = np.cumsum(~joined) - 1
-    firsts = np.flatnonzero(~joined)
-    heights = np.diff(firsts, append=len(order))
-    of = np.full(rows * columns, -1, np.int64)
-    of[cells] = number[run_of.ravel()[cells]]
-    west_of, north_of = w[firsts], r[firsts]
-    return Rectangles(of.reshape(rows, columns), west_of, west_of + s[firsts], north_of, north_of + heights)
-
-
-def gaps(rectangles: Rectangles, across: Bools) -> tuple[Gaps, Gaps]:
-    """The gaps on the north and on the south side of every rectangle."""
-    above, below = rectangles.of[:-1], rectangles.of[1:]
-    line, column = np.nonzero(~across[1:-1] & (above >= 0) & (below >= 0) & (above != below))
-    over, under = above[line, column], below[line, column]
-    new = np.ones(len(line), bool)
-    new[1:] = (
-        (line[1:] != line[:-1]) | (column[1:] != column[:-1] + 1) | (over[1:] != over[:-1]) | (under[1:] != under[:-1])
-    )
-    firsts = np.flatnonzero(new)
-    west, line, over, under = column[firsts], line[firsts] + 1, over[firsts], under[firsts]
-    east = west + np.diff(firsts, append=len(new))
-    ends = west, east, line
-    return _sorted_gaps(rectangles, under, ends, over), _sorted_gaps(rectangles, over, ends, under)
-
-
-def _sorted_gaps(rectangles: Rectangles, owner: Ints, ends: tuple[Ints, Ints, Ints], into: Ints) -> Gaps:
-    west, east, line = ends
-    order = np.lexsort((west, owner))
-    return Gaps(starts(owner, len(rectangles.west)), west[order], east[order], line[order], into[order])
-
-
-def starts(sorted_or_not: Ints, count: int) -> Ints:
-    """Where each number's entries start once sorted, and one end more."""
-    return np.concatenate([[0], np.cumsum(np.bincount(sorted_or_not, minlength=count))]).astype(np.int64)
-
-
-# How many counts (tiles x types) and source spaces are worked on at once: bounds the memory, not the result.
-_COUNTS_AT_ONCE = 4_000_000
-_SOURCES_AT_ONCE = 6_000
 
 
 def wall_lines(drawing: Drawing, *, doors_open: bool = False) -> tuple[Bools, Bools]:
@@ -418,3 +339,78 @@ def _split(keys: Ints, per_member: int, most: int = 250_000) -> Iterator[Ints]:
             last = int(np.searchsorted(keys, (keys[last - 1] // per_member + 1) * per_member))
         yield keys[first:last]
         first = last
+
+
+@dataclass(frozen=True)
+class Rectangles:
+    """The floor in rectangles: cell columns [west, east) and rows [north, south) of each; of: (rows, columns)."""
+
+    of: Ints
+    west: Ints
+    east: Ints
+    north: Ints
+    south: Ints
+
+
+@dataclass(frozen=True)
+class Gaps:
+    """Gaps on one side of the rectangles, those of rectangle r from start[r] to start[r + 1].
+
+    west, east: cell columns of the ends; line: the row's line; into: the rectangle beyond.
+    """
+
+    start: Ints
+    west: Ints
+    east: Ints
+    line: Ints
+    into: Ints
+
+
+def rectangles(floor: Bools, across: Bools, down: Bools) -> Rectangles:
+    """Runs of cells along the rows between two wall lines, joined with the run below where it is as wide and open."""
+    rows, columns = floor.shape
+    starts = floor & down[:, :-1]
+    run_of = np.cumsum(starts).reshape(floor.shape) - 1
+    row, west = np.nonzero(starts)
+    cells = np.flatnonzero(floor.ravel())
+    size = np.bincount(run_of.ravel()[cells], minlength=len(west))
+    shut_above = np.bincount(run_of.ravel()[cells], weights=across[:-1].ravel()[cells], minlength=len(west))
+    order = np.lexsort((row, size, west))
+    r, w, s = row[order], west[order], size[order]
+    joined = np.zeros(len(order), bool)
+    joined[1:] = (w[1:] == w[:-1]) & (s[1:] == s[:-1]) & (r[1:] == r[:-1] + 1) & (shut_above[order][1:] == 0)
+    number = np.empty(len(order), np.int64)
+    number[order] = np.cumsum(~joined) - 1
+    firsts = np.flatnonzero(~joined)
+    heights = np.diff(firsts, append=len(order))
+    of = np.full(rows * columns, -1, np.int64)
+    of[cells] = number[run_of.ravel()[cells]]
+    west_of, north_of = w[firsts], r[firsts]
+    return Rectangles(of.reshape(rows, columns), west_of, west_of + s[firsts], north_of, north_of + heights)
+
+
+def gaps(rectangles: Rectangles, across: Bools) -> tuple[Gaps, Gaps]:
+    """The gaps on the north and on the south side of every rectangle."""
+    above, below = rectangles.of[:-1], rectangles.of[1:]
+    line, column = np.nonzero(~across[1:-1] & (above >= 0) & (below >= 0) & (above != below))
+    over, under = above[line, column], below[line, column]
+    new = np.ones(len(line), bool)
+    new[1:] = (
+        (line[1:] != line[:-1]) | (column[1:] != column[:-1] + 1) | (over[1:] != over[:-1]) | (under[1:] != under[:-1])
+    )
+    firsts = np.flatnonzero(new)
+    west, line, over, under = column[firsts], line[firsts] + 1, over[firsts], under[firsts]
+    east = west + np.diff(firsts, append=len(new))
+    ends = west, east, line
+    return _sorted_gaps(rectangles, under, ends, over), _sorted_gaps(rectangles, over, ends, under)
+
+
+def _sorted_gaps(rectangles: Rectangles, owner: Ints, ends: tuple[Ints, Ints, Ints], into: Ints) -> Gaps:
+    west, east, line = ends
+    order = np.lexsort((west, owner))
+    return Gaps(starts(owner, len(rectangles.west)), west[order], east[order], line[order], into[order])
+
+
+def starts(sorted_or_not: Ints, count: int) -> Ints:
+    """Where each number's entries start once sorted, and one end more."""
+    return np.concatenate([[0], np.cumsum(np.bincount(sorted_or_not, minlength=count))]).astype(np.int64)
