@@ -26,7 +26,6 @@ from tilegen.tiles.openings import room_for
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import SIDES, STEPS
 
-
 CellSide = tuple[int, int, str]
 Codes = npt.NDArray[np.int16]
 # How near a wall's line the point of a way must lie, as a share of a cell.
