@@ -83,7 +83,7 @@ def _measures(rng: Random) -> dict:
             key: rng.choice(words) for key, words in (("floor", FLOORS), ("walls", WALLS)) if rng.random() < 0.7
         }
     if rng.random() < 0.2:
-        found["connectors"] = {"kind": rng.choice(["pegs", "magnets", "keys"])}
+        found["connectors"] = {"kind": rng.choice(["pegs", "magnets", "keys", "tray-magnets"])}
     if rng.random() < 0.15:
         found["door"] = {
             "leaf": rng.choice(["sliding", "hinged"]),

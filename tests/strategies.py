@@ -141,6 +141,7 @@ _SURFACES = st.fixed_dictionaries(
 )  # fmt: skip
 _CONNECTORS = st.one_of(
     st.fixed_dictionaries({"kind": st.sampled_from(["pegs", "keys"])}),
+    st.fixed_dictionaries({"kind": st.just("tray-magnets"), "magnet_diameter": st.sampled_from([3.0, 5.0, 8.0])}),
     st.fixed_dictionaries(
         {
             "kind": st.just("magnets"),

@@ -18,9 +18,10 @@ from tilegen.grid import Grid, Over
 from tilegen.model.tables import Measures
 from tilegen.plans.kit import make_kit
 from tilegen.plans.layout import count_seams, middles_of
-from tilegen.tiles.keys import key_size, make_key
-from tilegen.tiles.pockets import module_of
-from tilegen.tiles.safety import connector_cautions, flux_index, is_small_part
+from tilegen.tiles.connectors.keys import key_size
+from tilegen.tiles.connectors.kind import module_of
+from tilegen.tiles.keys import make_key
+from tilegen.tiles.safety import flux_index, is_small_part
 
 
 def plainly_counted(drawing, kit):
@@ -132,23 +133,27 @@ def test_safety_figures():
     assert flux_index(2.0, 4.0) == pytest.approx(50.265, abs=1e-3)
 
 
+def cautions(grid):
+    return grid.connectors.facts.cautions(grid)
+
+
 def test_cautions_say_what_the_magnets_reach():
     """16 CFR 1262: under 50 kG2 mm2. 4 mm at 2.0 kG are 50.27, at 1.99 kG 49.77 (worked by hand, formula as above)."""
-    plain, _, toys = connector_cautions(grid_with("magnets", magnet_diameter=4.0))
+    plain, _, toys = cautions(grid_with("magnets", magnet_diameter=4.0))
     assert "surgical emergency" in plain
     assert "under 50 kG2 mm2" in toys
     assert "surface_field" in toys
-    over = connector_cautions(grid_with("magnets", magnet_diameter=4.0, surface_field=2.0))[-1]
+    over = cautions(grid_with("magnets", magnet_diameter=4.0, surface_field=2.0))[-1]
     assert "50 kG2 mm2 (2 kG on 4 mm), at or over the 50" in over
-    under = connector_cautions(grid_with("magnets", magnet_diameter=4.0, surface_field=1.9))[-1]
+    under = cautions(grid_with("magnets", magnet_diameter=4.0, surface_field=1.9))[-1]
     assert "45 kG2 mm2 (1.9 kG on 4 mm), under the 50" in under
-    assert connector_cautions(Grid()) == ()
-    assert connector_cautions(grid_with("pegs")) == ()
+    assert cautions(Grid()) == ()
+    assert cautions(grid_with("pegs")) == ()
 
 
 def test_keys_are_small_parts():
     grid = grid_with("keys")
-    (words,) = connector_cautions(grid)
+    (words,) = cautions(grid)
     assert "children under 3" in words
     # The key as made: its plate's own bounds and height.
     (plate,) = make_key(grid).plates

@@ -10,15 +10,48 @@ import shapely
 from shapely.affinity import rotate, translate
 from shapely.geometry import Polygon
 
-from tilegen.connectors import Connectors
 from tilegen.grid import Grid
 from tilegen.solids.build import build_solid
-from tilegen.tiles.connectors import flat_region, seating_of
+from tilegen.tiles.connectors import Connectors
+from tilegen.tiles.connectors.kind import clearance_of, module_of
 from tilegen.tiles.keys import make_key
-from tilegen.tiles.laws import attracts, facing, is_antisymmetric, meetings, repeated
-from tilegen.tiles.pockets import clearance_of, law_of, module_of, offset_of
+from tilegen.tiles.seats import flat_region, seating_of
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, four_turns, single_cell
 from tilegen.tiles.tile import make_tile
+
+
+def facing(law):
+    """The law of an edge as its neighbour across the seam meets it."""
+    return tuple(sorted((-s, value) for s, value in law))
+
+
+def repeated(law, module, count):
+    """A module's law on an edge of `count` modules, s from the middle of the whole edge."""
+    first = -(count - 1) * module / 2
+    return tuple(sorted((first + n * module + s, value) for n in range(count) for s, value in law))
+
+
+def meetings(here, there, shift=0.0, reach=1e-6):
+    """The products of all values that face each other: -1 fits (or attracts), +1 doesn't.
+
+    there: the other edge in its own frame. shift: how far its tile lies to the right along the seam.
+    """
+    across = [(s + shift, value) for s, value in facing(there)]
+    return [a * b for s, a in here for t, b in across if abs(s - t) < reach]
+
+
+def attracts(here, there, shift=0.0, reach=1e-6):
+    """Whether two edges face each other somewhere and fit wherever they do."""
+    found = meetings(here, there, shift, reach)
+    return bool(found) and max(found) < 0
+
+
+def is_antisymmetric(law, tolerance=1e-9):
+    """Whether p(-s) = -p(s) for all s."""
+    plain = sorted(law)
+    mirrored = sorted((-s, -value) for s, value in plain)
+    return all(abs(s - t) <= tolerance and a == b for (s, a), (t, b) in zip(plain, mirrored, strict=True))
+
 
 PLAIN = Cell()
 SHAPES = {
@@ -72,8 +105,8 @@ def test_a_module_fits_spaces_and_half_tiles(kind, spaces):
     module, half = module_of(grid), grid.tile_side / 2
     for length in (grid.pitch, half):
         assert length / module == round(length / module)
-    assert is_antisymmetric(law_of(grid))
-    edge = repeated(law_of(grid), module, 6)
+    assert is_antisymmetric(grid.connectors.facts.law(grid))
+    edge = repeated(grid.connectors.facts.law(grid), module, 6)
     for shift in range(-5, 6):
         assert attracts(edge, edge, shift * module)
     if kind == "magnets":
@@ -185,7 +218,7 @@ def test_magnets_attract(first, second):
 @pytest.mark.parametrize("place", ["side", "below"])
 def test_a_tile_upside_down_repels(place):
     grid = grid_of("magnets", magnet_place=place)
-    law = repeated(law_of(grid), module_of(grid), 2)
+    law = repeated(grid.connectors.facts.law(grid), module_of(grid), 2)
     upside_down = tuple(sorted((-s, pole) for s, pole in law))
     assert set(meetings(law, upside_down)) == {1}
 
@@ -254,7 +287,7 @@ def test_pegged_solids_do_not_meet(turns):
 
 def test_offsets_follow_the_rules():
     grid = grid_of("magnets")
-    module, d = module_of(grid), offset_of(grid)
+    module, d = module_of(grid), abs(grid.connectors.facts.law(grid)[0][0])
     # Shifted by half a module a pair stays 1.5 diameters away from the next one (derived, see laws).
     assert abs(2 * d - module / 2) >= 1.5 * grid.connectors.magnet_diameter - 1e-3
 
@@ -264,7 +297,7 @@ def test_where_the_pairs_stand(kind):
     """Pegs evenly all along an edge; magnets so that half a module's shift leaves 1.5 diameters between any two."""
     grid = grid_of(kind)
     module = module_of(grid)
-    edge = repeated(law_of(grid), module, 4)
+    edge = repeated(grid.connectors.facts.law(grid), module, 4)
     at = [s for s, _ in edge]
     assert len(at) == 8
     assert sum(at) == pytest.approx(0)
@@ -278,7 +311,7 @@ def test_where_the_pairs_stand(kind):
 def test_magnets_of_one_pair_keep_a_web_between_their_pockets():
     """Large magnets in a small module: a pocket's width and a web from middle to middle."""
     made = Connectors(kind="magnets", magnet_diameter=8.0, web=2.0)
-    offset = offset_of(Grid(connectors=made))
+    offset = abs(made.facts.law(Grid(connectors=made))[0][0])
     assert 2 * offset >= 8.0 + made.allowance + made.web - 1e-6
 
 

@@ -1,6 +1,7 @@
 """Connectors on tiles as they are made: volumes, identity, odd outlines, refusals."""
 
 import io
+import json
 import math
 from dataclasses import replace
 
@@ -10,7 +11,6 @@ import trimesh
 from shapely.geometry import Polygon, box
 
 from tests.calling import call
-from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.files.profiles import read_profile
 from tilegen.files.toml import find, shipped
@@ -18,9 +18,9 @@ from tilegen.grid import Floor, Grid, Over
 from tilegen.plans.record import grid_record
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.tiles.connector_checks import check_connectors
-from tilegen.tiles.connectors import bare_words, flat_region, magnets_of
-from tilegen.tiles.pockets import circle_around, module_of
+from tilegen.tiles.connectors import Connectors
+from tilegen.tiles.connectors.kind import circle_around, module_of
+from tilegen.tiles.seats import bare_words, check_connectors, flat_region, magnets_of
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, four_turns, single_cell
 from tilegen.tiles.tile import make_tile
 
@@ -29,6 +29,7 @@ CHOICES = {
     "slots": Connectors(kind="magnets", magnet_place="below", magnet_diameter=5.0),
     "pegs": Connectors(kind="pegs"),
     "keys": Connectors(kind="keys"),
+    "tray": Connectors(kind="tray-magnets"),
 }
 PLAIN = single_cell(Cell(), (2.0, 2.0))
 PROFILES = sorted(path.stem for path in shipped("profiles").glob("*.toml"))
@@ -88,6 +89,61 @@ def test_volumes_by_hand():
     whole = Polygon([*key, *((-x, y) for x, y in reversed(key))])
     pocket = whole.buffer(c, join_style="mitre").intersection(box(-9, 0.15, 9, 9))
     assert taken("keys") == pytest.approx(8 * pocket.area * 3.3, rel=1e-3)
+
+
+def tray_pockets(shape, grid):
+    (mark,) = (mark for mark in make_tile("t", shape, grid).base.marks if mark.on == "under")
+    assert mark.depth == pytest.approx(grid.connectors.magnet_thickness + 0.1)
+    return list(getattr(mark.region, "geoms", [mark.region]))
+
+
+@pytest.mark.parametrize(
+    ("shape", "count"),
+    [
+        (PLAIN, 4),
+        (single_cell(Cell((WALL, OPEN, OPEN, WALL)), (1, 2)), 4),
+        (CellShape((1.0, 1.0), (1.0, 1.0), (((0, 0), Cell()), ((1, 0), Cell()), ((0, 1), Cell()))), 4),
+    ],
+)
+def test_tray_magnets_lie_near_the_corners_of_every_tile(shape, count):
+    """Blind pockets below, a web from the edge and from each other, the same in every turn, whatever stands above."""
+    grid = grid_with("tray")
+    foot, pockets = make_tile("t", shape, grid).base.foot, tray_pockets(shape, grid)
+    assert magnets_of(shape, grid, foot) == len(pockets) == count
+    assert bare_words(shape, grid, foot) == ""
+    for number, pocket in enumerate(pockets):
+        # A regular 16-gon about a circle of 4.2 mm.
+        assert pocket.area == pytest.approx(16 * 2.1**2 * math.tan(math.pi / 16), rel=1e-3)
+        assert foot.boundary.distance(pocket) == pytest.approx(1.2, abs=3e-3)
+        assert all(pocket.distance(other) >= 1.2 for other in pockets[:number])
+    assert len({make_tile("t", turn, grid).id for turn in four_turns(shape)}) == 1
+    check(make_tile("t", shape, grid).plates)
+
+
+def test_tray_magnets_on_odd_outlines_and_what_is_too_large():
+    grid = grid_with("tray", magnet_diameter=8.0, magnet_thickness=3.0)
+    sliver = OutlineShape(((0.0, 0.0), (0.0, 40.0), (11.0, 0.0)), (1,))
+    (pocket,) = tray_pockets(OutlineShape(((0.0, 0.0), (0.0, 20.0), (30.0, 0.0)), (1,)), grid)
+    assert pocket.bounds[0] > 0
+    assert "no room" in bare_words(sliver, grid, make_tile("t", sliver, grid).base.foot)
+    # 3.2 mm of magnet and glue, a groove of 0.6 and a skin of 0.6 fit a base of 6.35; 5.1 mm of magnet do not.
+    check_connectors(grid)
+    for key, value in (("magnet_thickness", 5.1), ("magnet_diameter", 14.0)):
+        with pytest.raises(InputError, match=key):
+            check_connectors(grid_with("tray", **{key: value}))
+
+
+def test_tray_magnets_are_bought_and_cut_out_of_the_bottom_layers(tmp_path):
+    made = call("tile", "corner", "--connectors", "tray-magnets", "--material", "greyboard", "--json", "-o", tmp_path)
+    assert made.returncode == 0, made.stderr
+    said = json.loads(made.stdout)
+    assert said["connectors"]["magnets"] == 4
+    assert "left_from_outside" not in said["connectors"]
+    bottom = [part for sheet in said["sheets"] for part in sheet.get("layout", []) if "tray magnets" in str(part)]
+    texts = [path.read_text() for path in tmp_path.rglob("*.csv")] + [
+        path.read_text() for path in tmp_path.rglob("*.html")
+    ]
+    assert bottom or any("tray magnets" in text for text in texts)
 
 
 def test_none_changes_nothing():

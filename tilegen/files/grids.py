@@ -10,7 +10,7 @@ from tilegen.errors import InputError
 from tilegen.files.toml import check, read_model
 from tilegen.grid import Grid, Over, option_for
 from tilegen.model.tables import Measures, given
-from tilegen.tiles.connector_checks import check_connectors
+from tilegen.tiles.seats import check_connectors
 
 _PLAIN, _NOTHING = Grid(), Over()
 

@@ -74,7 +74,7 @@ pin          = "2 mm"         # the wire that a hinged leaf turns on
 shims        = false          # strips that stand in for a missing post beside a saddle
 
 [connectors]                  # one choice for the whole set, so that all its tiles match
-kind  = "none"                # or "magnets", "pegs", "keys"
+kind  = "none"                # or "magnets", "pegs", "keys", "tray-magnets"
 every = "space"               # on each space of a side, so that half tiles match; or "tile"
 magnet_diameter  = "4 mm"     # a disc, measured by you
 magnet_thickness = "2 mm"

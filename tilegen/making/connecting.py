@@ -12,10 +12,12 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import count_seams
 from tilegen.sheets.formats import drawing_files
-from tilegen.tiles.connectors import bare_words, magnets_of, seating_of
+from tilegen.tiles.connectors.keys import key_size
+from tilegen.tiles.connectors.kind import pockets_of
 from tilegen.tiles.doors import Piece, Things
-from tilegen.tiles.keys import SeamKey, key_size, make_key
-from tilegen.tiles.safety import connector_cautions, flux_index, is_small_part, piece_cautions
+from tilegen.tiles.keys import SeamKey, make_key
+from tilegen.tiles.safety import flux_index, is_small_part, piece_cautions
+from tilegen.tiles.seats import bare_words, magnets_of, seating_of
 from tilegen.tiles.tile import Tile
 
 # What connectors add to a run: loose keys, a jig, the polarity sheet, things to buy, cautions and notes.
@@ -27,7 +29,7 @@ _MAGNET_SPARES, _KEY_SPARES = 0.05, 0.1
 def with_keys(things: Things, seams: int) -> Things:
     """The things to make and, where tiles are held by keys, a key for each seam and some to spare; none for no seam."""
     grid = grid_of(things)
-    if grid is None or grid.connectors.kind != "keys" or not seams:
+    if grid is None or not grid.connectors.facts.loose or not seams:
         return things
     return [*things, (make_key(grid), seams + _spare(seams, _KEY_SPARES))]
 
@@ -43,12 +45,14 @@ def _spare(count: int, share: float) -> int:
 
 def connector_totals(kit: Kit, drawing: Drawing) -> dict[str, int]:
     """What a kit's totals say besides: magnets, pegs or keys; nothing without connectors."""
-    kind = kit.grid.connectors.kind
-    if kind == "none":
+    kind = kit.grid.connectors.facts
+    if kind.word == "none":
         return {}
-    if kind == "keys":
-        return {"keys": count_seams(kit, drawing)}
-    return {kind: sum(_seats(t.tile) * t.count for t in kit.types) * (2 if kind == "magnets" else 1)}
+    if kind.loose:
+        return {kind.word: count_seams(kit, drawing)}
+    if kind.magnetic:
+        return {"magnets": _magnets([(t.tile, t.count) for t in kit.types])}
+    return {kind.word: sum(_seats(t.tile) * t.count for t in kit.types)}
 
 
 def _seats(tile: Tile) -> int:
@@ -60,21 +64,22 @@ def connector_record(things: Things) -> dict[str, Any]:
     grid = grid_of(things)
     if grid is None or grid.connectors.kind == "none":
         return {}
-    made = grid.connectors
-    record: dict[str, Any] = {"kind": made.kind}
-    if made.kind == "magnets":
+    made, kind = grid.connectors, grid.connectors.facts
+    record: dict[str, Any] = {"kind": kind.word}
+    if kind.magnetic:
         count = _magnets(things)
         record |= {"magnets": count, "spare": _spare(count, _MAGNET_SPARES)}
-        record |= {"size_mm": [made.magnet_diameter, made.magnet_thickness], "left_from_outside": "N"}
+        record |= {"size_mm": [made.magnet_diameter, made.magnet_thickness]}
+        record |= {"left_from_outside": "N"} if kind.poles else {}
         if made.surface_field is not None:
             record["flux_index_kg2mm2"] = flux_index(made.surface_field, made.magnet_diameter)
-    elif made.kind == "keys":
+    elif kind.loose:
         made_keys = sum(count for thing, count in things if isinstance(thing, SeamKey))
         # n = s + ceil(s / 10) keys are made for s seams, so s = floor(10 n / 11).
         record |= {"keys": made_keys * 10 // 11, "spare": made_keys - made_keys * 10 // 11}
         record |= {"small_part": is_small_part(key_size(grid))}
     else:
-        record |= {"pegs": sum(_seats(thing) * count for thing, count in things if isinstance(thing, Tile))}
+        record |= {kind.word: sum(_seats(thing) * count for thing, count in things if isinstance(thing, Tile))}
     return {"connectors": record}
 
 
@@ -88,13 +93,13 @@ def shopping_rows(things: Things, seams: int) -> list[list[object]]:
     if grid is None:
         return []
     made = grid.connectors
-    if made.kind == "magnets":
+    if made.facts.magnetic:
         count = _magnets(things)
         spare = _spare(count, _MAGNET_SPARES)
         item = f"disc magnets, {made.magnet_diameter:g} x {made.magnet_thickness:g} mm"
         note = f"{count} needed and {spare} spare; keep from children: swallowed magnets are an emergency"
         return [["connecting", item, count + spare, "", note]]
-    if made.kind == "keys" and seams:
+    if made.facts.loose and seams:
         spare = _spare(seams, _KEY_SPARES)
         note = f"{seams} seams and {spare} spare, printed or cut with the tiles; small parts, not for children under 3"
         return [["connecting", "seam keys", seams + spare, "", note]]
@@ -109,7 +114,7 @@ def connector_notes(things: Things) -> list[str]:
     tiles = [thing for thing, _ in things if isinstance(thing, Tile)]
     about = [(tile, bare_words(tile.shape, tile.grid, tile.base.foot)) for tile in tiles]
     notes = [f"{tile.name} ({tile.id}): {words}." for tile, words in about if words]
-    if grid.connectors.kind == "pegs":
+    if grid.connectors.facts.stands_out:
         notes.append(
             "Pegs stand out on all sides: push the tiles of a row together first, then row against row; a tile can't "
             "be let down between two others."
@@ -125,21 +130,22 @@ def connector_items(things: Things, seams: int) -> list[tuple[str, int]]:
 def connector_files(things: Things, paper: Paper) -> dict[str, bytes]:
     """A picture of a seam; for magnets and keys a jig; for magnets the polarity sheet."""
     grid = grid_of(things)
-    if grid is None or grid.connectors.kind == "none":
+    if grid is None or not pockets_of(grid):
         return {}
+    kind = grid.connectors.facts
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.pictures.connector_view import polarity_canvas, seam_canvas  # noqa: PLC0415
     from tilegen.sheets.pdf import drawing_pdf  # noqa: PLC0415
     from tilegen.sheets.templates import jig_drawing, jig_steps  # noqa: PLC0415
 
     files = {"connectors/seam.svg": seam_canvas(grid).svg().encode()}
-    if grid.connectors.kind == "pegs":
+    if kind.stands_out:
         return files
     jig = jig_drawing(grid)
     files |= drawing_files(jig, "connectors/jig")
-    title = f"Jig for {grid.connectors.kind}"
-    files["connectors/jig.pdf"] = drawing_pdf(jig, title, (*jig_steps(grid), *connector_cautions(grid)), paper)
-    if grid.connectors.kind == "magnets":
+    title = f"Jig for {kind.word}"
+    files["connectors/jig.pdf"] = drawing_pdf(jig, title, (*jig_steps(grid), *kind.cautions(grid)), paper)
+    if kind.poles:
         canvas = polarity_canvas(grid)
         files |= {"connectors/polarity.svg": canvas.svg().encode(), "connectors/polarity.png": canvas.png()}
     return files
@@ -150,6 +156,6 @@ def cautions_for(things: Things) -> Sequence[str]:
     grid = grid_of(things)
     pieces = [thing for thing, _ in things if isinstance(thing, Piece) and not isinstance(thing, SeamKey)]
     without = grid is None or (
-        grid.connectors.kind == "keys" and not any(isinstance(thing, SeamKey) for thing, _ in things)
+        grid.connectors.facts.loose and not any(isinstance(thing, SeamKey) for thing, _ in things)
     )
-    return (*(() if grid is None or without else connector_cautions(grid)), *piece_cautions(pieces))
+    return (*(() if grid is None or without else grid.connectors.facts.cautions(grid)), *piece_cautions(pieces))

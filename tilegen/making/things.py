@@ -364,7 +364,7 @@ def play_notes(things: Things, process: str, error: float) -> list[str]:
 
 def position_notes(things: Things, process: str, error: float) -> list[str]:
     """A warning where pegs or keys allow for less than the process's own error, in mm."""
-    grids = dict.fromkeys(thing.grid for thing, _ in things if thing.grid.connectors.kind in ("pegs", "keys"))
+    grids = dict.fromkeys(thing.grid for thing, _ in things if thing.grid.connectors.facts.slides)
     return [
         f"{grid.connectors.kind.capitalize()} allow for pockets that are off by {grid.connectors.position_error:g} mm; "
         f"the {process} may be off by {error:g}. In [connectors], position_error = {error:g} would do."

@@ -13,9 +13,10 @@ from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, polyline, rectangle
 from tilegen.pictures.tile_view import DOOR, FLOOR, INK, SEAM, WALL
 from tilegen.plans.kit import Turn
 from tilegen.plans.layout import middles_of
-from tilegen.tiles.connectors import Seat, flat_region, seating_of
+from tilegen.tiles.connectors.kind import module_of
+from tilegen.tiles.connectors.magnets import BEHIND_MM, magnet_height
 from tilegen.tiles.keys import make_key
-from tilegen.tiles.pockets import BEHIND_MM, law_of, magnet_height, module_of
+from tilegen.tiles.seats import Seat, flat_region, seating_of
 from tilegen.tiles.shape import Cell, single_cell
 from tilegen.tiles.tile import Tile, make_tile
 
@@ -62,7 +63,7 @@ def _elevation(canvas: Canvas, grid: Grid, x: float, y: float) -> None:
     canvas.text(x - 9, y - 7.5, "top", 3.6)
     module, up = module_of(grid), magnet_height(grid) if grid.connectors.magnet_place == "side" else depth / 2
     for n in range(round(side / module)):
-        for s, pole in law_of(grid):
+        for s, pole in grid.connectors.facts.law(grid):
             draw_magnet(canvas, grid, x + (n + 0.5) * module + s, y + depth - up, pole)
 
 
@@ -80,7 +81,7 @@ def _tile(canvas: Canvas, grid: Grid, x: float, y: float, turns: int) -> None:
     outline = turn.points(np.array(tile.base.foot.exterior.coords)[:-1, :2])
     canvas.area([(outline,)], FLOOR, stroke=WALL, width=0.4)
     for seat in seating_of(tile.shape, grid, tile.base.foot).whole:
-        for s, pole in law_of(grid):
+        for s, pole in grid.connectors.facts.law(grid):
             draw_magnet(canvas, grid, *_place(seat, s, grid, turn), pole)
     middle = side / 2
     ends = turn.points(np.array([(middle, middle - 6), (middle, middle + 6)]))
@@ -114,7 +115,7 @@ _SAME_MM = 0.01
 
 def seam_canvas(grid: Grid) -> Canvas:
     """A plain tile and, to its east, another one turned a quarter, at their true pitch."""
-    side, spaces, words = grid.tile_side, float(grid.spaces), _words(grid)
+    side, spaces, words = grid.tile_side, float(grid.spaces), grid.connectors.facts.seen(grid)
     title, *about = words
     width, height = 2 * side + 2 * _SEAM_MARGIN, side + _HEAD + _FOOT + _LINE * len(about)
     canvas = Canvas(width, height, title, " ".join(about))
@@ -125,21 +126,11 @@ def seam_canvas(grid: Grid) -> Canvas:
         _floor(canvas, tile, turn)
     for turn in turns:
         _held(canvas, tile, turn)
-    if grid.connectors.kind == "keys":
+    if grid.connectors.facts.loose:
         _keys(canvas, tile, turns)
     for n, line in enumerate(about):
         canvas.text(_SEAM_MARGIN, _HEAD + side + _FOOT + _LINE * n, line, 4.0)
     return canvas
-
-
-def _words(grid: Grid) -> tuple[str, ...]:
-    made = grid.connectors
-    if made.kind == "magnets":
-        place = "in the sides" if made.magnet_place == "side" else "upright, from below"
-        return f"Magnets {place}", "Seen from outside every side has", "north left and south right."
-    if made.kind == "pegs":
-        return "Pegs", "Seen from outside every side has", "its pegs left, its sockets right."
-    return "Keys", "The same pockets in every side, open", "from below; loose keys lie in them."
 
 
 def _area(canvas: Canvas, region: BaseGeometry, turn: Turn, fill: str, width: float) -> None:
@@ -156,14 +147,14 @@ def _held(canvas: Canvas, tile: Tile, turn: Turn) -> None:
     """Pegs, or the letters of the magnets."""
     pegs = shapely.union_all([flat_region(mark) for mark in tile.base.marks if mark.on != "top" and mark.depth < 0])
     _area(canvas, pegs, turn, DOOR, 0.2)
-    if tile.grid.connectors.kind != "magnets":
+    if not tile.grid.connectors.facts.poles:
         return
     made = tile.grid.connectors
     inward = (
         made.skin + made.magnet_thickness / 2 if made.magnet_place == "below" else made.magnet_thickness + BEHIND_MM
     )
     for seat in seating_of(tile.shape, tile.grid, tile.base.foot).whole:
-        for s, pole in law_of(tile.grid):
+        for s, pole in tile.grid.connectors.facts.law(tile.grid):
             place = seat.on_plan([(-s, inward + made.magnet_diameter * 0.7)])
             x, y = turn.points(np.array(place)).tolist()[0]
             draw_magnet(canvas, tile.grid, x, y, pole)

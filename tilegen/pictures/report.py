@@ -444,13 +444,7 @@ def _order(report: Report) -> str:
         (True, "Write the tile's id under it and lay the map by the layout."),
     )
     steps = [words for applies, words in asked if applies]
-    holding = {
-        "magnets": "Magnets: bore or clear the pockets by the jig, check each pole against the polarity sheet and a "
-        "finished tile, then glue; let them set away from other magnets.",
-        "pegs": "Pegs: try two tiles against each other; lay rows first, then push row against row.",
-        "keys": "Keys: try one in every pocket; it must go in without force. Lay keys out and set the tiles down on "
-        "them, or turn two tiles over, lay the keys in and turn them back.",
-    }.get(report.kit.grid.connectors.kind)
+    holding = report.kit.grid.connectors.facts.steps
     if holding:
         steps.insert(-1, holding)
     kinds = {p.piece.kind for p in report.kit.pieces}

@@ -14,7 +14,8 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, Turn, placed
 from tilegen.plans.lattices import cell_codes
 from tilegen.plans.off_grid_tiles import CutFloor
-from tilegen.tiles.connectors import seating_of
+from tilegen.tiles.connectors.kind import pockets_of
+from tilegen.tiles.seats import seating_of
 from tilegen.tiles.shape import CellShape, four_turns, single_cell
 from tilegen.tiles.tile import Tile
 
@@ -212,7 +213,7 @@ def middles_of(tile: Tile) -> npt.NDArray[np.float64]:
 
 def count_seams(kit: Kit, drawing: Drawing) -> int:
     """How many modules of the laid-out plan have connectors on both sides of the seam: one key each, for instance."""
-    if drawing.grid.connectors.kind == "none":
+    if not pockets_of(drawing.grid):
         return 0
     own = {kind.tile.id: middles_of(kind.tile) for kind in kit.types}
     laid = [turn.points(own[kind.tile.id]) for kind, turn in placed(kit, drawing)]

@@ -35,11 +35,11 @@ from tilegen.geometry import (
     turn_right,
 )
 from tilegen.grid import Grid
+from tilegen.tiles.connectors.kind import module_of, pockets_of
 from tilegen.tiles.description import Description, describe
 from tilegen.tiles.joints import PRINTED_JOINTS, Band
 from tilegen.tiles.leaves import groove_width, hinge_thickness
 from tilegen.tiles.plate import Opening, Plate
-from tilegen.tiles.pockets import module_of, pockets_of
 from tilegen.tiles.shape import CellShape, Shape
 from tilegen.tiles.surfaces import Ground, own_ground
 from tilegen.tiles.walls import SQUARE, Run, corner_foot, walls_of
@@ -271,8 +271,14 @@ def _lattice(word: str, floor: Polygon, pitch: float, off: float) -> Iterator[Pa
 
 
 def _connectors(described: Description, grid: Grid) -> Iterator[Part]:
-    """What each module of an edge carries, and the lines that edges with connectors lie on."""
-    if grid.connectors.kind != "none":
+    """What each module of an edge carries, and the lines that edges with connectors lie on; what is below the floor."""
+    made = grid.connectors
+    for pocket in made.facts.under(described.floor, grid)[:1]:
+        yield (
+            f"{made.kind} {_um(pocket.depth)} {_um(made.magnet_diameter + made.allowance)} {_um(made.web)}",
+            described.floor,
+        )
+    if pockets_of(grid):
         pockets = [(p.on, _um(p.depth), _rings(p.outline, 0.0, 0.0)) for p in pockets_of(grid)]
         yield from _lattice(f"connectors {pockets}", described.floor, module_of(grid), -1e-6)
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tilegen.grid import Grid
+from tilegen.tiles.connectors.keys import key_shape
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.plate import Opening, Plate
-from tilegen.tiles.pockets import key_shape
 
 KEY_NAME = "seam-key"
 _NO_OPENING = Opening(0.0, 0.0, 0.0)
@@ -27,9 +27,3 @@ def make_key(grid: Grid) -> SeamKey:
     made = grid.connectors
     plate = Plate("key", "key", key_shape(grid), 0.0, made.key_thickness)
     return SeamKey(KEY_NAME, grid, (plate,), made.key_length, _NO_OPENING)
-
-
-def key_size(grid: Grid) -> tuple[float, float, float]:
-    """Of a key's box: along the seam, across it, and its thickness, mm."""
-    west, south, east, north = key_shape(grid).bounds
-    return east - west, north - south, grid.connectors.key_thickness

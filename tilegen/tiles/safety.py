@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from tilegen.grid import Grid
-from tilegen.tiles.doors import Piece
-from tilegen.tiles.keys import key_size
+if TYPE_CHECKING:
+    from tilegen.tiles.doors import Piece
 
 # 16 CFR 1501.4: a cylinder of 1.25 in (31.7 mm) with a slanting bottom, 1 to 2.25 in (25.4 to 57.1 mm) deep; the
 # inches govern.
@@ -40,27 +40,8 @@ def flux_index(surface_field: float, diameter: float) -> float:
     return surface_field**2 * math.pi * diameter**2 / 4
 
 
-def connector_cautions(grid: Grid) -> tuple[str, ...]:
-    """What whoever makes or uses tiles with these connectors must know."""
-    made = grid.connectors
-    if made.kind == "magnets":
-        return (
-            "Magnets: two that are swallowed pull towards each other through the gut: a surgical emergency. Keep them "
-            "from children, loose ones and those in tiles; glue each one in, behind a skin or a plug, and check the "
-            "glue before every use.",
-            "Keep magnets away from pacemakers and other implants, cards and disks.",
-            _flux_words(made.surface_field, made.magnet_diameter),
-        )
-    if made.kind == "keys":
-        words = (
-            "Keys are small parts in the sense of 16 CFR 1501 (they fit a cylinder of 31.7 mm): a choking hazard; keep "
-            "them from children under 3."
-        )
-        return (words,) if is_small_part(key_size(grid)) else ()
-    return ()
-
-
-def _flux_words(field: float | None, diameter: float) -> str:
+def flux_words(field: float | None, diameter: float) -> str:
+    """What to say of disc magnets of a field at their pole, kG, if it is known, and of a diameter, mm."""
     tiles = "Home-made tiles with magnets are not toys."
     if field is None:
         return (

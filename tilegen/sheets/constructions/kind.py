@@ -21,6 +21,7 @@ from tilegen.model.words import CornersName
 from tilegen.sheets.constructions.stacks import UNSEEN_MM, Stack, stack_up
 from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, at_origin, scores_of, scores_on
 from tilegen.sheets.footprints import is_sliver
+from tilegen.tiles.connectors.kind import kind_of
 from tilegen.tiles.doors import Piece, saddle_feet, saddle_plates
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.joints import Band, Joints
@@ -391,7 +392,7 @@ class Construction(ABC):
 
     def _key(self, key: SeamKey) -> Iterator[FlatLayers]:
         """A key of as many layers as its pockets go through; none where it must be printed."""
-        layers = self.pocket_layers if self.grid.connectors.kind == "keys" else 0
+        layers = self.pocket_layers if kind_of(self.grid).loose else 0
         if layers:
             note = "cut with care: the pockets leave it the play that the seams need"
             note = note if layers == 1 else f"glue in pairs; {note}"

@@ -19,16 +19,15 @@ from tilegen.sheets.constructions.kind import Construction, LaidTile
 from tilegen.sheets.constructions.stacks import UNSEEN_MM, Stack, best_stack, hidden_foot, stack_up
 from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, Pose, at_origin, fitted_word, scores_on
 from tilegen.sheets.footprints import covered, end_shifts, kept_bevels, local_foot
-from tilegen.tiles.connectors import connector_marks, flat_region
+from tilegen.tiles.connectors.kind import kind_of, pockets_of
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.joints import Band, Joints, stock_band
 from tilegen.tiles.plate import Plate
-from tilegen.tiles.pockets import BELOW_MM, pockets_of
+from tilegen.tiles.seats import connector_marks, flat_region
 from tilegen.tiles.tile import Tile
 
 # How the layers that carry pockets are named.
 BOTTOM = "bottom, "
-_POCKETS = {"pegs": "with pegs and sockets", "keys": "with pockets for keys", "magnets": "with slots for magnets"}
 _SCORED = "scored on its inner face, drawn as seen from inside"
 # An end that is off square by less than this can't be told from a square one by eye or hand.
 _SQUARE_DEGREES = 0.1
@@ -227,20 +226,19 @@ class Stacked(Construction):
     @property
     def pocket_layers(self) -> int:
         """As many as a connector is high; the top layer, which is the floor, only for pegs where it is the only one."""
-        made, total = self.grid.connectors, self.base.layers
-        sheet, glue = self.sheet, self.material.glue_line
-        if made.kind == "pegs":
-            return max(1, min(stack_up(made.peg_height, sheet, glue).layers, total - 1))
-        if made.kind == "keys":
-            return min(stack_up(made.key_thickness, sheet, glue).layers, total - 1)
-        if made.kind == "none" or made.magnet_place == "side":
+        kind, total = kind_of(self.grid), self.base.layers
+        deep, sheet, glue = kind.cut(self.grid), self.sheet, self.material.glue_line
+        if deep is None:
             return 0
-        needed = math.ceil((made.magnet_diameter + BELOW_MM + glue) / (sheet + glue) - ROUNDING_MM)
-        return needed if needed < total else 0
+        if kind.rounds_up:
+            needed = math.ceil((deep + glue) / (sheet + glue) - ROUNDING_MM)
+            return needed if needed < total else 0
+        layers = min(stack_up(deep, sheet, glue).layers, total - 1)
+        return max(layers, 1) if kind.through else layers
 
     def _cut_out(self, tile: Tile | Piece, base: Plate) -> tuple[int, Polygon, str]:
         """How many of a base's lowest layers connectors are cut out of, the outline of these, what to write on them."""
-        layers, kind = self.pocket_layers, self.grid.connectors.kind
+        layers = self.pocket_layers
         marks = connector_marks(tile.shape, tile.grid, base.foot) if layers and isinstance(tile, Tile) else []
         # The slimmer tip of a printed peg is a chamfer on a cut one.
         pegs = shapely.union_all([flat_region(mark) for mark in marks if mark.depth < 0])
@@ -249,11 +247,12 @@ class Stacked(Construction):
         foot = shapely.union_all([base.foot, *raised]).difference(sunk)
         if not marks or not isinstance(foot, Polygon):
             return 0, base.foot, ""
-        return layers, foot, f"{BOTTOM}{_POCKETS[kind]}"
+        return layers, foot, f"{BOTTOM}with {kind_of(self.grid).carried}"
 
     def pocket_notes(self) -> Iterator[str]:
         """Which layers carry the connectors and what is weak of them; or how to make what can't be cut."""
         made, layers, total, material = self.grid.connectors, self.pocket_layers, self.base.layers, self.material
+        kind, edge = kind_of(self.grid), pockets_of(self.grid)
         if made.kind == "none":
             return
         if layers:
@@ -261,26 +260,26 @@ class Stacked(Construction):
             yield f"{made.kind}: cut out of {where} of every base" + (
                 ", and show in the floor" if layers == total else ""
             )
-            if made.kind == "pegs" and made.peg_width < material.least_strip:
+            if kind.stands_out and made.peg_width < material.least_strip:
                 yield (
                     f"pegs {made.peg_width:g} mm wide are weak in {material.name}, which wants strips of "
                     f"{material.least_strip:g} mm: handle with care or choose other connectors"
                 )
             return
-        depth = pockets_of(self.grid)[0].depth
-        if made.kind == "magnets" and made.magnet_place == "side":
+        depth = edge[0].depth if edge else kind.cut(self.grid)
+        if kind.cut(self.grid) is None:
             bore = made.magnet_diameter + made.allowance
             yield (
                 f"magnets: bore {bore:g} mm wide and {depth:g} deep into the sides of every base after gluing, with "
                 "the jig (connectors/jig.pdf of build and tile); mark N and S first"
             )
             return
+        along = " along the jig (connectors/jig.pdf of build and tile)" if edge else ""
         yield (
             f"{made.kind}: the base is too few layers of {self.sheet:g} mm {material.name} to cut pockets out of those "
-            f"below the floor; hollow them out {depth:g} mm deep from below along the jig (connectors/jig.pdf of build "
-            "and tile), or choose thinner sheets"
+            f"below the floor; hollow them out {depth:g} mm deep from below{along}, or choose thinner sheets"
         )
-        if made.kind == "keys":
+        if kind.loose:
             yield f"keys: {made.key_thickness:g} mm thick; print them, or cut them from sheets of that thickness"
 
 

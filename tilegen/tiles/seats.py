@@ -1,4 +1,4 @@
-"""Where a tile carries connectors, and the marks that they are on its base.
+"""Where a tile carries connectors, the marks that they are on its base, and which connectors a grid can't have.
 
 Places are measured from the shared lines of the grid, not from a tile's own edges, so that play moves nothing. An edge
 carries connectors where it lies on such a line, on each whole module of it that leaves them a web all round.
@@ -8,20 +8,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 
 import numpy as np
 import shapely
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon, Polygon, box
 
 from tilegen.errors import InputError
-from tilegen.geometry import EQUAL_MM, Point, Segment, direction_of, from_edge, polygonal, polygons_of
+from tilegen.geometry import EQUAL_MM, ROUNDING_MM, Point, Segment, direction_of, from_edge, polygonal, polygons_of
 from tilegen.grid import Grid
+from tilegen.tiles.connectors import Connectors
+from tilegen.tiles.connectors.kind import Pocket, module_of, pockets_of, refused
 from tilegen.tiles.description import outer_sides
 from tilegen.tiles.plate import Mark
-from tilegen.tiles.pockets import Pocket, module_of, pockets_of
-from tilegen.tiles.shape import CellShape, Shape
+from tilegen.tiles.shape import Cell, CellShape, Shape, single_cell
+
+_MOST_MM = 200.0
+_MAY_BE_ZERO = ("position_error", "magnet_allowance", "web")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,17 +95,18 @@ def _is_free(shape: Shape) -> bool:
 # One tile size has the same edges whatever stands on it: its pockets are composed once for all of a kit.
 @lru_cache(maxsize=4096)
 def _marks(sides: tuple[Segment, ...], free: bool, grid: Grid, foot: Polygon) -> tuple[Mark, ...]:
-    seats = _seating(sides, free, grid, foot).seats
-    if not seats:
-        return ()
-    pockets = pockets_of(grid)
+    seats, pockets = _seating(sides, free, grid, foot).seats, pockets_of(grid)
     marks = []
-    under = [pocket for pocket in pockets if pocket.on == "under"]
-    if under:
-        region = MultiPolygon(
-            [Polygon(s.on_plan(p.outline.exterior.coords[:-1])) for s in seats for p in under]  # type: ignore[arg-type]
-        )
-        marks.append(Mark((), region, region, under[0].depth, "under"))
+    below = [
+        (pocket.depth, Polygon(seat.on_plan([(a, d) for a, d in pocket.outline.exterior.coords[:-1]])))
+        for seat in seats
+        for pocket in pockets
+        if pocket.on == "under"
+    ]
+    below += [(pocket.depth, pocket.outline) for pocket in grid.connectors.facts.under(foot, grid)]
+    if below:
+        region = MultiPolygon([outline for _, outline in below])
+        marks.append(Mark((), region, region, below[0][0], "under"))
     seats = tuple(seat for seat in seats if not seat.part)
     for side in dict.fromkeys(seat.side for seat in seats):
         mine = [seat for seat in seats if seat.side == side]
@@ -120,8 +125,10 @@ def _along(outline: Polygon, middle: float) -> Polygon:
 
 @lru_cache(maxsize=4096)
 def _seating(sides: tuple[Segment, ...], free: bool, grid: Grid, foot: Polygon) -> Seating:
+    if not pockets_of(grid):
+        return Seating((), ())
     found, bare = [], set()
-    pegs = grid.connectors.kind == "pegs"
+    pegs = grid.connectors.facts.stands_out
     for number, side in enumerate(sides):
         middles, parts = _modules(side, module_of(grid), free=free)
         if not middles or parts:
@@ -230,13 +237,17 @@ def _outwards(seat: Seat, web: float) -> Polygon:
 
 def magnets_of(shape: Shape, grid: Grid, foot: Polygon) -> int:
     """How many magnets one tile takes."""
-    return 2 * len(seating_of(shape, grid, foot).whole) if grid.connectors.kind == "magnets" else 0
+    kind = grid.connectors.facts
+    if not kind.magnetic:
+        return 0
+    return len(kind.law(grid)) * len(seating_of(shape, grid, foot).whole) + len(kind.under(foot, grid))
 
 
 def bare_words(shape: Shape, grid: Grid, foot: Polygon) -> str:
     """Which sides of a tile carry no connectors, or not all along; nothing if all do."""
-    if grid.connectors.kind == "none":
-        return ""
+    kind = grid.connectors.facts
+    if not pockets_of(grid):
+        return "" if kind.word == "none" or kind.under(foot, grid) else f"no {kind.word} (no room for one)"
     seating = seating_of(shape, grid, foot)
     if not seating.bare:
         return ""
@@ -271,3 +282,57 @@ def flat_region(mark: Mark) -> Polygon | MultiPolygon:
         ring = ((low, 0.0), (high, 0.0), (high, mark.depth), (low, mark.depth))
         strips.append(Polygon([from_edge(mark.edge, a, d) for a, d in ring]))
     return polygonal(shapely.union_all(strips))
+
+
+def check_connectors(grid: Grid) -> None:
+    """Refuse what can't be made.
+
+    Raises:
+        InputError: a measure out of range, a base too thin, pockets that meet, a play that no seam closes with; names
+            what would do.
+    """
+    made = grid.connectors
+    if made.kind == "none":
+        return
+    _check_measures(made)
+    made.facts.check(grid)
+    if pockets_of(grid):
+        _check_room(grid)
+
+
+def _check_measures(made: Connectors) -> None:
+    for entry in fields(made):
+        value = getattr(made, entry.name)
+        if isinstance(value, str) or value is None or entry.name == "clearance":
+            continue
+        low_enough = value >= 0 if entry.name in _MAY_BE_ZERO else value > 0
+        if not low_enough or value > _MOST_MM:
+            unit = " kG" if entry.name == "surface_field" else " mm"
+            least = "0 or more" if entry.name in _MAY_BE_ZERO else "more than 0"
+            raise refused(entry.name, f"{value:g}{unit}", f"{least} and at most {_MOST_MM:g}{unit}")
+
+
+def _check_room(grid: Grid) -> None:
+    """Every side of a plain tile, and of the smallest one, must hold its pockets with a web between them."""
+    made, module = grid.connectors, module_of(grid)
+    pockets = pockets_of(grid)
+    spans = sorted(pocket.span for pocket in pockets if pocket.depth > 0 or made.facts.stands_out)
+    low, high = spans[0][0], max(span[1] for span in spans)
+    if high - low + made.web > module + ROUNDING_MM:
+        raise refused(
+            "kind",
+            f"{made.kind} that take {high - low:.2f} mm of every {module:g} mm of an edge",
+            f"at most {module - made.web:.2f} mm",
+            "choose smaller ones" + ("" if made.every == "tile" else ' or every = "tile"'),
+        )
+    for spaces in sorted({module / grid.pitch, float(grid.spaces)}):
+        half, side = grid.half_play, spaces * grid.pitch
+        foot = box(half, half, side - half, side - half)
+        if seating_of(single_cell(Cell(), (spaces, spaces)), grid, foot).bare:
+            reach = max(pocket.reach for pocket in pockets)
+            raise refused(
+                "kind",
+                f"pockets {reach:.2f} mm deep that meet each other on a tile of {side:g} mm",
+                f"a web of {made.web:g} mm between them",
+                f"choose {made.facts.smaller}, a larger pitch" + ("" if made.every == "tile" else ' or every = "tile"'),
+            )

@@ -1,15 +1,77 @@
-"""What holds the tiles of a set together: one choice for a whole grid, so that all its tiles match."""
+"""What holds the tiles of a set together: one choice for a whole grid, so that all its tiles match.
+
+One file per kind, and the table of them. The table and the measures need no geometry: files and commands take their
+words from here; `kind_of` loads a kind when tiles are made.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from tilegen.model.keys import Key
 
-ConnectorKind = Literal["none", "magnets", "pegs", "keys"]
+if TYPE_CHECKING:
+    from tilegen.tiles.connectors.kind import ConnectorKind
+
 Every = Literal["space", "tile"]
 MagnetPlace = Literal["side", "below"]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A kind of connector before it is loaded. says: what it is, for who writes a grid."""
+
+    word: str
+    says: str
+    load: Callable[[], ConnectorKind]
+
+
+def _none() -> ConnectorKind:
+    from tilegen.tiles.connectors.kind import NONE  # noqa: PLC0415
+
+    return NONE
+
+
+def _magnets() -> ConnectorKind:
+    from tilegen.tiles.connectors.magnets import MAGNETS  # noqa: PLC0415
+
+    return MAGNETS
+
+
+def _pegs() -> ConnectorKind:
+    from tilegen.tiles.connectors.pegs import PEGS  # noqa: PLC0415
+
+    return PEGS
+
+
+def _keys() -> ConnectorKind:
+    from tilegen.tiles.connectors.keys import KEYS  # noqa: PLC0415
+
+    return KEYS
+
+
+def _tray_magnets() -> ConnectorKind:
+    from tilegen.tiles.connectors.tray_magnets import TRAY_MAGNETS  # noqa: PLC0415
+
+    return TRAY_MAGNETS
+
+
+CONNECTORS: Mapping[str, Row] = {
+    row.word: row
+    for row in (
+        Row("none", "nothing holds tiles together", _none),
+        Row("magnets", "pairs of discs in every edge", _magnets),
+        Row("pegs", "a peg and a socket in every edge", _pegs),
+        Row("keys", "pockets in every edge, and loose keys that lie in two of them", _keys),
+        Row("tray-magnets", "discs below the tile's corners, for a steel tray", _tray_magnets),
+    )
+}
+if TYPE_CHECKING:
+    ConnectorWord = str
+else:
+    ConnectorWord = Literal[tuple(CONNECTORS)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +82,7 @@ class Connectors:
     """
 
     kind: Annotated[
-        ConnectorKind,
+        ConnectorWord,
         Key("What holds tiles together: one choice for a whole set, so that all its tiles match.", "--connectors"),
     ] = "none"
     every: Annotated[
@@ -62,3 +124,8 @@ class Connectors:
     def allowance(self) -> float:
         """What a pocket is wider than its magnet, mm (0.1 to 0.2: common practice, no source)."""
         return 0.2 if self.magnet_allowance is None else self.magnet_allowance
+
+    @property
+    def facts(self) -> ConnectorKind:
+        """What the chosen kind says of itself."""
+        return CONNECTORS[self.kind].load()

@@ -1,0 +1,80 @@
+"""Tray magnets: discs in blind pockets below a base, near its corners, for tiles on a steel tray; any pole does."""
+
+from __future__ import annotations
+
+from shapely.geometry import Polygon
+
+from tilegen.geometry import ROUNDING_MM, Point, polygons_of, rings_of
+from tilegen.grid import Grid
+from tilegen.tiles.connectors.kind import ConnectorKind, Pocket, circle_around, groove_of, refused, rounded
+from tilegen.tiles.connectors.magnets import BELOW_MM, magnet_cautions
+
+# Towards the tile's corners, clockwise; each with the way that decides between corners as far out.
+_TOWARDS: tuple[tuple[Point, Point], ...] = (
+    ((1.0, 1.0), (1.0, -1.0)),
+    ((1.0, -1.0), (-1.0, -1.0)),
+    ((-1.0, -1.0), (-1.0, 1.0)),
+    ((-1.0, 1.0), (1.0, 1.0)),
+)
+
+
+def _under(foot: Polygon, grid: Grid) -> tuple[Pocket, ...]:
+    """A pocket as far out towards each corner as a web all round leaves room for, apart by a web too."""
+    made = grid.connectors
+    radius = (made.magnet_diameter + made.allowance) / 2
+    circle, depth = circle_around(radius), made.magnet_thickness + BELOW_MM
+    # The polygon's corners reach out a little further than the circle.
+    room = foot.buffer(-made.web - max(x for x, _ in circle), join_style="mitre")
+    corners = [p for part in polygons_of(room) for ring in rings_of(part) for p in ring.coords[:-1]]
+    found: list[Pocket] = []
+    for towards, then in _TOWARDS if corners else ():
+        x, y = max(corners, key=lambda p: tuple(round(p[0] * dx + p[1] * dy, 3) for dx, dy in (towards, then)))
+        outline = Polygon([rounded(x + a, y + b) for a, b in circle])
+        if all(outline.distance(other.outline) >= made.web for other in found):
+            found.append(Pocket("under", depth, outline, 0.0))
+    return tuple(found)
+
+
+def _check(grid: Grid) -> None:
+    """The base must hold a magnet lying flat, the groove over it and a skin between them."""
+    made, groove = grid.connectors, groove_of(grid)
+    needed = made.magnet_thickness + BELOW_MM + groove + made.skin
+    if needed > grid.base_depth + ROUNDING_MM:
+        most = max(grid.base_depth - BELOW_MM - groove - made.skin, 0.0)
+        raise refused(
+            "magnet_thickness",
+            f"a magnet {made.magnet_thickness:g} mm thick under a groove of {groove:g} and a skin of {made.skin:g} "
+            f"in a base of {grid.base_depth:g} mm",
+            f"at most {most:.2f} mm",
+            f"or make the base {needed:.2f} mm deep",
+        )
+    wide = 2 * (made.magnet_diameter + made.allowance) + 3 * made.web + grid.joint_play
+    if wide > grid.pitch:
+        raise refused(
+            "magnet_diameter",
+            f"magnets of {made.magnet_diameter:g} mm, two side by side, in a space of {grid.pitch:g} mm",
+            f"at most {(grid.pitch - grid.joint_play - 3 * made.web) / 2 - made.allowance:.2f} mm",
+            "take smaller magnets",
+        )
+
+
+def _cautions(grid: Grid) -> tuple[str, ...]:
+    return (
+        *magnet_cautions(grid),
+        "Glue tray magnets flush with the underside and let the glue set on a sheet of baking paper; two tiles laid "
+        "face to face below snap together: keep fingers away.",
+    )
+
+
+TRAY_MAGNETS = ConnectorKind(
+    "tray-magnets",
+    carried="pockets for tray magnets",
+    steps="Tray magnets: clear the pockets, glue a disc into each, flush with the underside, either pole down; let "
+    "them set away from other magnets, then try the tile on the tray.",
+    rounds_up=True,
+    magnetic=True,
+    under=_under,
+    check=_check,
+    cut=lambda grid: grid.connectors.magnet_thickness + BELOW_MM,
+    cautions=_cautions,
+)
