@@ -11,6 +11,7 @@ from pathlib import Path
 
 from PIL import Image
 
+from tilegen.connectors import Connectors
 from tilegen.files.plans import read_plan
 from tilegen.files.profiles import read_profile
 from tilegen.files.toml import find
@@ -20,7 +21,6 @@ from tilegen.pictures.layout import layout_png
 from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.kit import make_kit
 from tilegen.solids.build import Mesh, build_mesh
-from tilegen.tiles.connectors import Connectors
 from tilegen.tiles.doors import make_leaf, make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell

@@ -19,7 +19,7 @@ from tilegen.model.tables import Measures
 from tilegen.plans.kit import make_kit
 from tilegen.plans.layout import count_seams, middles_of
 from tilegen.tiles.connectors.keys import key_size
-from tilegen.tiles.connectors.kind import module_of
+from tilegen.tiles.connectors.kind import kind_of, module_of
 from tilegen.tiles.keys import make_key
 from tilegen.tiles.safety import flux_index, is_small_part
 
@@ -134,7 +134,7 @@ def test_safety_figures():
 
 
 def cautions(grid):
-    return grid.connectors.facts.cautions(grid)
+    return kind_of(grid).cautions(grid)
 
 
 def test_cautions_say_what_the_magnets_reach():

@@ -10,10 +10,10 @@ import shapely
 from shapely.affinity import rotate, translate
 from shapely.geometry import Polygon
 
+from tilegen.connectors import Connectors
 from tilegen.grid import Grid
 from tilegen.solids.build import build_solid
-from tilegen.tiles.connectors import Connectors
-from tilegen.tiles.connectors.kind import clearance_of, module_of
+from tilegen.tiles.connectors.kind import clearance_of, kind_of, module_of
 from tilegen.tiles.keys import make_key
 from tilegen.tiles.seats import flat_region, seating_of
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, four_turns, single_cell
@@ -105,8 +105,8 @@ def test_a_module_fits_spaces_and_half_tiles(kind, spaces):
     module, half = module_of(grid), grid.tile_side / 2
     for length in (grid.pitch, half):
         assert length / module == round(length / module)
-    assert is_antisymmetric(grid.connectors.facts.law(grid))
-    edge = repeated(grid.connectors.facts.law(grid), module, 6)
+    assert is_antisymmetric(kind_of(grid).law(grid))
+    edge = repeated(kind_of(grid).law(grid), module, 6)
     for shift in range(-5, 6):
         assert attracts(edge, edge, shift * module)
     if kind == "magnets":
@@ -218,7 +218,7 @@ def test_magnets_attract(first, second):
 @pytest.mark.parametrize("place", ["side", "below"])
 def test_a_tile_upside_down_repels(place):
     grid = grid_of("magnets", magnet_place=place)
-    law = repeated(grid.connectors.facts.law(grid), module_of(grid), 2)
+    law = repeated(kind_of(grid).law(grid), module_of(grid), 2)
     upside_down = tuple(sorted((-s, pole) for s, pole in law))
     assert set(meetings(law, upside_down)) == {1}
 
@@ -287,7 +287,7 @@ def test_pegged_solids_do_not_meet(turns):
 
 def test_offsets_follow_the_rules():
     grid = grid_of("magnets")
-    module, d = module_of(grid), abs(grid.connectors.facts.law(grid)[0][0])
+    module, d = module_of(grid), abs(kind_of(grid).law(grid)[0][0])
     # Shifted by half a module a pair stays 1.5 diameters away from the next one (derived, see laws).
     assert abs(2 * d - module / 2) >= 1.5 * grid.connectors.magnet_diameter - 1e-3
 
@@ -297,7 +297,7 @@ def test_where_the_pairs_stand(kind):
     """Pegs evenly all along an edge; magnets so that half a module's shift leaves 1.5 diameters between any two."""
     grid = grid_of(kind)
     module = module_of(grid)
-    edge = repeated(grid.connectors.facts.law(grid), module, 4)
+    edge = repeated(kind_of(grid).law(grid), module, 4)
     at = [s for s, _ in edge]
     assert len(at) == 8
     assert sum(at) == pytest.approx(0)
@@ -311,7 +311,8 @@ def test_where_the_pairs_stand(kind):
 def test_magnets_of_one_pair_keep_a_web_between_their_pockets():
     """Large magnets in a small module: a pocket's width and a web from middle to middle."""
     made = Connectors(kind="magnets", magnet_diameter=8.0, web=2.0)
-    offset = abs(made.facts.law(Grid(connectors=made))[0][0])
+    grid = Grid(connectors=made)
+    offset = abs(kind_of(grid).law(grid)[0][0])
     assert 2 * offset >= 8.0 + made.allowance + made.web - 1e-6
 
 

@@ -11,6 +11,7 @@ import trimesh
 from shapely.geometry import Polygon, box
 
 from tests.calling import call
+from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.files.profiles import read_profile
 from tilegen.files.toml import find, shipped
@@ -18,7 +19,6 @@ from tilegen.grid import Floor, Grid, Over
 from tilegen.plans.record import grid_record
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.tiles.connectors import Connectors
 from tilegen.tiles.connectors.kind import circle_around, module_of
 from tilegen.tiles.seats import bare_words, check_connectors, flat_region, magnets_of
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, four_turns, single_cell

@@ -19,6 +19,7 @@ from tests.plans import furnished, plan
 from tests.rereading import read_stl
 from tests.test_connectors import CHOICES
 from tests.test_solids import TILES, check_stl
+from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.files.profiles import read_profile
 from tilegen.files.stock import read_printer
@@ -40,7 +41,6 @@ from tilegen.solids.printing import (
     snap,
     snapped,
 )
-from tilegen.tiles.connectors import Connectors
 from tilegen.tiles.doors import leaves_of, make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Mark, Plate

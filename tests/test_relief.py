@@ -18,6 +18,7 @@ from tests.test_surfaces import (
     random_shape,
     surfaced,
 )
+from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.files.stock import read_printer
 from tilegen.files.toml import find, read_model
@@ -28,7 +29,6 @@ from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.printing import snapped
 from tilegen.surface import FLOOR_PATTERNS
-from tilegen.tiles.connectors import Connectors
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, four_turns, single_cell
 from tilegen.tiles.tile import make_tile

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
+from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.model.keys import Key, described
 from tilegen.surface import Surface
-from tilegen.tiles.connectors import Connectors
 
 Head = Literal["flat", "round"]
 # What closes a doorway: nothing; a leaf that drops into grooves; one that turns on a pin; a piece of wall to lift out.

@@ -13,7 +13,7 @@ from tilegen.plans.kit import Kit
 from tilegen.plans.layout import count_seams
 from tilegen.sheets.formats import drawing_files
 from tilegen.tiles.connectors.keys import key_size
-from tilegen.tiles.connectors.kind import pockets_of
+from tilegen.tiles.connectors.kind import kind_of, pockets_of
 from tilegen.tiles.doors import Piece, Things
 from tilegen.tiles.keys import SeamKey, make_key
 from tilegen.tiles.safety import flux_index, is_small_part, piece_cautions
@@ -29,7 +29,7 @@ _MAGNET_SPARES, _KEY_SPARES = 0.05, 0.1
 def with_keys(things: Things, seams: int) -> Things:
     """The things to make and, where tiles are held by keys, a key for each seam and some to spare; none for no seam."""
     grid = grid_of(things)
-    if grid is None or not grid.connectors.facts.loose or not seams:
+    if grid is None or not kind_of(grid).loose or not seams:
         return things
     return [*things, (make_key(grid), seams + _spare(seams, _KEY_SPARES))]
 
@@ -45,7 +45,7 @@ def _spare(count: int, share: float) -> int:
 
 def connector_totals(kit: Kit, drawing: Drawing) -> dict[str, int]:
     """What a kit's totals say besides: magnets, pegs or keys; nothing without connectors."""
-    kind = kit.grid.connectors.facts
+    kind = kind_of(kit.grid)
     if kind.word == "none":
         return {}
     if kind.loose:
@@ -64,7 +64,7 @@ def connector_record(things: Things) -> dict[str, Any]:
     grid = grid_of(things)
     if grid is None or grid.connectors.kind == "none":
         return {}
-    made, kind = grid.connectors, grid.connectors.facts
+    made, kind = grid.connectors, kind_of(grid)
     record: dict[str, Any] = {"kind": kind.word}
     if kind.magnetic:
         count = _magnets(things)
@@ -93,13 +93,13 @@ def shopping_rows(things: Things, seams: int) -> list[list[object]]:
     if grid is None:
         return []
     made = grid.connectors
-    if made.facts.magnetic:
+    if kind_of(grid).magnetic:
         count = _magnets(things)
         spare = _spare(count, _MAGNET_SPARES)
         item = f"disc magnets, {made.magnet_diameter:g} x {made.magnet_thickness:g} mm"
         note = f"{count} needed and {spare} spare; keep from children: swallowed magnets are an emergency"
         return [["connecting", item, count + spare, "", note]]
-    if made.facts.loose and seams:
+    if kind_of(grid).loose and seams:
         spare = _spare(seams, _KEY_SPARES)
         note = f"{seams} seams and {spare} spare, printed or cut with the tiles; small parts, not for children under 3"
         return [["connecting", "seam keys", seams + spare, "", note]]
@@ -114,7 +114,7 @@ def connector_notes(things: Things) -> list[str]:
     tiles = [thing for thing, _ in things if isinstance(thing, Tile)]
     about = [(tile, bare_words(tile.shape, tile.grid, tile.base.foot)) for tile in tiles]
     notes = [f"{tile.name} ({tile.id}): {words}." for tile, words in about if words]
-    if grid.connectors.facts.stands_out:
+    if kind_of(grid).stands_out:
         notes.append(
             "Pegs stand out on all sides: push the tiles of a row together first, then row against row; a tile can't "
             "be let down between two others."
@@ -132,7 +132,7 @@ def connector_files(things: Things, paper: Paper) -> dict[str, bytes]:
     grid = grid_of(things)
     if grid is None or not pockets_of(grid):
         return {}
-    kind = grid.connectors.facts
+    kind = kind_of(grid)
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.pictures.connector_view import polarity_canvas, seam_canvas  # noqa: PLC0415
     from tilegen.sheets.pdf import drawing_pdf  # noqa: PLC0415
@@ -155,7 +155,5 @@ def cautions_for(things: Things) -> Sequence[str]:
     """The cautions for the connectors of a run, and for loose pieces that are small parts."""
     grid = grid_of(things)
     pieces = [thing for thing, _ in things if isinstance(thing, Piece) and not isinstance(thing, SeamKey)]
-    without = grid is None or (
-        grid.connectors.facts.loose and not any(isinstance(thing, SeamKey) for thing, _ in things)
-    )
-    return (*(() if grid is None or without else grid.connectors.facts.cautions(grid)), *piece_cautions(pieces))
+    without = grid is None or (kind_of(grid).loose and not any(isinstance(thing, SeamKey) for thing, _ in things))
+    return (*(() if grid is None or without else kind_of(grid).cautions(grid)), *piece_cautions(pieces))

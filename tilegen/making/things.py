@@ -24,6 +24,7 @@ from tilegen.solids.build import Mesh, build_mesh, is_closed
 from tilegen.solids.checks import check_walls, small_part, wall_records
 from tilegen.solids.formats import Scene, chosen
 from tilegen.solids.printing import as_printed, layer_notes, plates_to_print
+from tilegen.tiles.connectors.kind import kind_of
 from tilegen.tiles.doors import Piece, Things, leaves_of
 from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.plate import Plate
@@ -364,7 +365,7 @@ def play_notes(things: Things, process: str, error: float) -> list[str]:
 
 def position_notes(things: Things, process: str, error: float) -> list[str]:
     """A warning where pegs or keys allow for less than the process's own error, in mm."""
-    grids = dict.fromkeys(thing.grid for thing, _ in things if thing.grid.connectors.facts.slides)
+    grids = dict.fromkeys(thing.grid for thing, _ in things if kind_of(thing.grid).slides)
     return [
         f"{grid.connectors.kind.capitalize()} allow for pockets that are off by {grid.connectors.position_error:g} mm; "
         f"the {process} may be off by {error:g}. In [connectors], position_error = {error:g} would do."

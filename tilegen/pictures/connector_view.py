@@ -13,7 +13,7 @@ from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, polyline, rectangle
 from tilegen.pictures.tile_view import DOOR, FLOOR, INK, SEAM, WALL
 from tilegen.plans.kit import Turn
 from tilegen.plans.layout import middles_of
-from tilegen.tiles.connectors.kind import module_of
+from tilegen.tiles.connectors.kind import kind_of, module_of
 from tilegen.tiles.connectors.magnets import BEHIND_MM, magnet_height
 from tilegen.tiles.keys import make_key
 from tilegen.tiles.seats import Seat, flat_region, seating_of
@@ -63,7 +63,7 @@ def _elevation(canvas: Canvas, grid: Grid, x: float, y: float) -> None:
     canvas.text(x - 9, y - 7.5, "top", 3.6)
     module, up = module_of(grid), magnet_height(grid) if grid.connectors.magnet_place == "side" else depth / 2
     for n in range(round(side / module)):
-        for s, pole in grid.connectors.facts.law(grid):
+        for s, pole in kind_of(grid).law(grid):
             draw_magnet(canvas, grid, x + (n + 0.5) * module + s, y + depth - up, pole)
 
 
@@ -81,7 +81,7 @@ def _tile(canvas: Canvas, grid: Grid, x: float, y: float, turns: int) -> None:
     outline = turn.points(np.array(tile.base.foot.exterior.coords)[:-1, :2])
     canvas.area([(outline,)], FLOOR, stroke=WALL, width=0.4)
     for seat in seating_of(tile.shape, grid, tile.base.foot).whole:
-        for s, pole in grid.connectors.facts.law(grid):
+        for s, pole in kind_of(grid).law(grid):
             draw_magnet(canvas, grid, *_place(seat, s, grid, turn), pole)
     middle = side / 2
     ends = turn.points(np.array([(middle, middle - 6), (middle, middle + 6)]))
@@ -115,7 +115,7 @@ _SAME_MM = 0.01
 
 def seam_canvas(grid: Grid) -> Canvas:
     """A plain tile and, to its east, another one turned a quarter, at their true pitch."""
-    side, spaces, words = grid.tile_side, float(grid.spaces), grid.connectors.facts.seen(grid)
+    side, spaces, words = grid.tile_side, float(grid.spaces), kind_of(grid).seen(grid)
     title, *about = words
     width, height = 2 * side + 2 * _SEAM_MARGIN, side + _HEAD + _FOOT + _LINE * len(about)
     canvas = Canvas(width, height, title, " ".join(about))
@@ -126,7 +126,7 @@ def seam_canvas(grid: Grid) -> Canvas:
         _floor(canvas, tile, turn)
     for turn in turns:
         _held(canvas, tile, turn)
-    if grid.connectors.facts.loose:
+    if kind_of(grid).loose:
         _keys(canvas, tile, turns)
     for n, line in enumerate(about):
         canvas.text(_SEAM_MARGIN, _HEAD + side + _FOOT + _LINE * n, line, 4.0)
@@ -147,14 +147,14 @@ def _held(canvas: Canvas, tile: Tile, turn: Turn) -> None:
     """Pegs, or the letters of the magnets."""
     pegs = shapely.union_all([flat_region(mark) for mark in tile.base.marks if mark.on != "top" and mark.depth < 0])
     _area(canvas, pegs, turn, DOOR, 0.2)
-    if not tile.grid.connectors.facts.poles:
+    if not kind_of(tile.grid).poles:
         return
     made = tile.grid.connectors
     inward = (
         made.skin + made.magnet_thickness / 2 if made.magnet_place == "below" else made.magnet_thickness + BEHIND_MM
     )
     for seat in seating_of(tile.shape, tile.grid, tile.base.foot).whole:
-        for s, pole in tile.grid.connectors.facts.law(tile.grid):
+        for s, pole in kind_of(tile.grid).law(tile.grid):
             place = seat.on_plan([(-s, inward + made.magnet_diameter * 0.7)])
             x, y = turn.points(np.array(place)).tolist()[0]
             draw_magnet(canvas, tile.grid, x, y, pole)

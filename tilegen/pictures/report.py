@@ -24,6 +24,7 @@ from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import Estimate, PrintJob
 from tilegen.solids.build import Mesh
+from tilegen.tiles.connectors.kind import kind_of
 from tilegen.tiles.doors import Things
 from tilegen.version import __version__
 
@@ -444,7 +445,7 @@ def _order(report: Report) -> str:
         (True, "Write the tile's id under it and lay the map by the layout."),
     )
     steps = [words for applies, words in asked if applies]
-    holding = report.kit.grid.connectors.facts.steps
+    holding = kind_of(report.kit.grid).steps
     if holding:
         steps.insert(-1, holding)
     kinds = {p.piece.kind for p in report.kit.pieces}

@@ -12,7 +12,7 @@ from tilegen.grid import Grid
 from tilegen.sheets.drawing import CHECK_SIDE_MM, Kerf, Layer, SheetDrawing, Stroke, layered, rectangle, written
 from tilegen.sheets.pages import OVERLAP_MM, Frame
 from tilegen.sheets.parts import Part
-from tilegen.tiles.connectors.kind import Pocket, circle_around, module_of, pockets_of
+from tilegen.tiles.connectors.kind import Pocket, circle_around, kind_of, module_of, pockets_of
 from tilegen.tiles.connectors.magnets import magnet_height
 from tilegen.tiles.font import text_size
 
@@ -114,7 +114,7 @@ def jig_steps(grid: Grid) -> list[str]:
         steps.append(f"Draw the pockets through the flap and hollow them out {pocket.depth:g} mm deep from below.")
     if grid.tile_side > module_of(grid):
         steps.append(f"For a half tile cut it across: the pattern repeats every {module_of(grid):g} mm.")
-    if made.facts.poles:
+    if kind_of(grid).poles:
         steps.append(
             "Mark one end of the stick of magnets: it shows outwards at N. Looked at from outside, top up, every side "
             "has N on the left and S on the right of each pair. Try each tile against a finished one before the glue."
@@ -131,10 +131,10 @@ def _pockets(grid: Grid, length: float, fold: float) -> Iterator[Stroke]:
         for pocket in pockets_of(grid):
             if pocket.depth > 0:
                 yield from _under(pocket, middle, fold) if pocket.on == "under" else _side(grid, pocket, middle, fold)
-        if grid.connectors.facts.poles:
+        if kind_of(grid).poles:
             far = max((p.reach for p in pockets_of(grid) if p.on == "under"), default=0.0)
             up = fold - far - _LETTER_MM - 2.0
-            for s, pole in grid.connectors.facts.law(grid):
+            for s, pole in kind_of(grid).law(grid):
                 yield from written("N" if pole > 0 else "S", middle + s - _LETTER_MM / 3, up, _LETTER_MM)
 
 

@@ -32,7 +32,7 @@ from tilegen.geometry import (
 from tilegen.grid import Grid
 from tilegen.model.printers import LayersTable, PrinterFile
 from tilegen.solids.build import Mesh, at, build_solid, engraved_below, prism, to_mesh
-from tilegen.tiles.connectors.kind import least_clearance
+from tilegen.tiles.connectors.kind import kind_of, least_clearance
 from tilegen.tiles.doors import Piece
 from tilegen.tiles.leaves import check_leaf
 from tilegen.tiles.plate import Mark, Opening, Plate
@@ -521,9 +521,9 @@ def fitted_grid(grid: Grid, printer: PrinterFile) -> Grid:
     told, door, connectors = printer.clearance.measured, grid.door, grid.connectors
     if "slip" in told and door.clearance is None:
         door = replace(door, clearance=printer.clearance_of("slip"))
-    if "slip" in told and connectors.clearance is None and connectors.facts.slides:
+    if "slip" in told and connectors.clearance is None and kind_of(grid).slides:
         connectors = replace(connectors, clearance=max(least_clearance(grid), printer.clearance_of("slip")))
-    if "hole" in told and connectors.magnet_allowance is None and connectors.facts.magnetic:
+    if "hole" in told and connectors.magnet_allowance is None and kind_of(grid).magnetic:
         connectors = replace(connectors, magnet_allowance=printer.hole_allowance)
     fitted = replace(grid, door=door, connectors=connectors)
     check_connectors(fitted)

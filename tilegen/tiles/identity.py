@@ -35,7 +35,7 @@ from tilegen.geometry import (
     turn_right,
 )
 from tilegen.grid import Grid
-from tilegen.tiles.connectors.kind import module_of, pockets_of
+from tilegen.tiles.connectors.kind import kind_of, module_of, pockets_of
 from tilegen.tiles.description import Description, describe
 from tilegen.tiles.joints import PRINTED_JOINTS, Band
 from tilegen.tiles.leaves import groove_width, hinge_thickness
@@ -273,7 +273,7 @@ def _lattice(word: str, floor: Polygon, pitch: float, off: float) -> Iterator[Pa
 def _connectors(described: Description, grid: Grid) -> Iterator[Part]:
     """What each module of an edge carries, and the lines that edges with connectors lie on; what is below the floor."""
     made = grid.connectors
-    for pocket in made.facts.under(described.floor, grid)[:1]:
+    for pocket in kind_of(grid).under(described.floor, grid)[:1]:
         yield (
             f"{made.kind} {_um(pocket.depth)} {_um(made.magnet_diameter + made.allowance)} {_um(made.web)}",
             described.floor,

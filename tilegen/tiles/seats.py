@@ -15,11 +15,11 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
 
+from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM, ROUNDING_MM, Point, Segment, direction_of, from_edge, polygonal, polygons_of
 from tilegen.grid import Grid
-from tilegen.tiles.connectors import Connectors
-from tilegen.tiles.connectors.kind import Pocket, module_of, pockets_of, refused
+from tilegen.tiles.connectors.kind import Pocket, kind_of, module_of, pockets_of, refused
 from tilegen.tiles.description import outer_sides
 from tilegen.tiles.plate import Mark
 from tilegen.tiles.shape import Cell, CellShape, Shape, single_cell
@@ -103,7 +103,7 @@ def _marks(sides: tuple[Segment, ...], free: bool, grid: Grid, foot: Polygon) ->
         for pocket in pockets
         if pocket.on == "under"
     ]
-    below += [(pocket.depth, pocket.outline) for pocket in grid.connectors.facts.under(foot, grid)]
+    below += [(pocket.depth, pocket.outline) for pocket in kind_of(grid).under(foot, grid)]
     if below:
         region = MultiPolygon([outline for _, outline in below])
         marks.append(Mark((), region, region, below[0][0], "under"))
@@ -128,7 +128,7 @@ def _seating(sides: tuple[Segment, ...], free: bool, grid: Grid, foot: Polygon) 
     if not pockets_of(grid):
         return Seating((), ())
     found, bare = [], set()
-    pegs = grid.connectors.facts.stands_out
+    pegs = kind_of(grid).stands_out
     for number, side in enumerate(sides):
         middles, parts = _modules(side, module_of(grid), free=free)
         if not middles or parts:
@@ -237,7 +237,7 @@ def _outwards(seat: Seat, web: float) -> Polygon:
 
 def magnets_of(shape: Shape, grid: Grid, foot: Polygon) -> int:
     """How many magnets one tile takes."""
-    kind = grid.connectors.facts
+    kind = kind_of(grid)
     if not kind.magnetic:
         return 0
     return len(kind.law(grid)) * len(seating_of(shape, grid, foot).whole) + len(kind.under(foot, grid))
@@ -245,7 +245,7 @@ def magnets_of(shape: Shape, grid: Grid, foot: Polygon) -> int:
 
 def bare_words(shape: Shape, grid: Grid, foot: Polygon) -> str:
     """Which sides of a tile carry no connectors, or not all along; nothing if all do."""
-    kind = grid.connectors.facts
+    kind = kind_of(grid)
     if not pockets_of(grid):
         return "" if kind.word == "none" or kind.under(foot, grid) else f"no {kind.word} (no room for one)"
     seating = seating_of(shape, grid, foot)
@@ -295,7 +295,7 @@ def check_connectors(grid: Grid) -> None:
     if made.kind == "none":
         return
     _check_measures(made)
-    made.facts.check(grid)
+    kind_of(grid).check(grid)
     if pockets_of(grid):
         _check_room(grid)
 
@@ -316,7 +316,7 @@ def _check_room(grid: Grid) -> None:
     """Every side of a plain tile, and of the smallest one, must hold its pockets with a web between them."""
     made, module = grid.connectors, module_of(grid)
     pockets = pockets_of(grid)
-    spans = sorted(pocket.span for pocket in pockets if pocket.depth > 0 or made.facts.stands_out)
+    spans = sorted(pocket.span for pocket in pockets if pocket.depth > 0 or kind_of(grid).stands_out)
     low, high = spans[0][0], max(span[1] for span in spans)
     if high - low + made.web > module + ROUNDING_MM:
         raise refused(
@@ -334,5 +334,6 @@ def _check_room(grid: Grid) -> None:
                 "kind",
                 f"pockets {reach:.2f} mm deep that meet each other on a tile of {side:g} mm",
                 f"a web of {made.web:g} mm between them",
-                f"choose {made.facts.smaller}, a larger pitch" + ("" if made.every == "tile" else ' or every = "tile"'),
+                f"choose {kind_of(grid).smaller}, a larger pitch"
+                + ("" if made.every == "tile" else ' or every = "tile"'),
             )

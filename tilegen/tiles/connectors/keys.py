@@ -103,7 +103,7 @@ def _cautions(grid: Grid) -> tuple[str, ...]:
     return (words,) if is_small_part(key_size(grid)) else ()
 
 
-KEYS = ConnectorKind(
+KIND = ConnectorKind(
     "keys",
     carried="pockets for keys",
     seen=lambda _: ("Keys", "The same pockets in every side, open", "from below; loose keys lie in them."),

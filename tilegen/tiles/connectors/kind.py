@@ -18,6 +18,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
+from importlib import import_module
 
 from shapely.geometry import Polygon
 
@@ -97,13 +98,16 @@ class ConnectorKind:
     cautions: Callable[[Grid], tuple[str, ...]] = lambda _: ()
 
 
-NONE = ConnectorKind("none")
+def kind_of(grid: Grid) -> ConnectorKind:
+    """The kind that a grid has chosen: the file of its name."""
+    kind: ConnectorKind = import_module(f"tilegen.tiles.connectors.{grid.connectors.kind.replace('-', '_')}").KIND
+    return kind
 
 
 @cache
 def pockets_of(grid: Grid) -> tuple[Pocket, ...]:
     """All of one module of an edge, worked out once for a grid."""
-    return grid.connectors.facts.along_edge(grid)
+    return kind_of(grid).along_edge(grid)
 
 
 def module_of(grid: Grid) -> float:

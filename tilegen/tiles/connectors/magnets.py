@@ -121,7 +121,7 @@ def magnet_cautions(grid: Grid) -> tuple[str, ...]:
     )
 
 
-MAGNETS = ConnectorKind(
+KIND = ConnectorKind(
     "magnets",
     carried="slots for magnets",
     seen=_seen,

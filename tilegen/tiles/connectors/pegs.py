@@ -77,7 +77,7 @@ def _check(grid: Grid) -> None:
     check_roof(grid, "peg_height", made.peg_height)
 
 
-PEGS = ConnectorKind(
+KIND = ConnectorKind(
     "pegs",
     carried="pegs and sockets",
     seen=lambda _: ("Pegs", "Seen from outside every side has", "its pegs left, its sockets right."),

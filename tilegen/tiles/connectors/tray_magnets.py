@@ -66,7 +66,7 @@ def _cautions(grid: Grid) -> tuple[str, ...]:
     )
 
 
-TRAY_MAGNETS = ConnectorKind(
+KIND = ConnectorKind(
     "tray-magnets",
     carried="pockets for tray magnets",
     steps="Tray magnets: clear the pockets, glue a disc into each, flush with the underside, either pole down; let "
