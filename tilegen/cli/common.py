@@ -1,4 +1,4 @@
-"""What the commands share: measures from options, tools, output for people and for programs."""
+"""What the commands share: plans and profiles by their words, output for people and for programs."""
 
 from __future__ import annotations
 
@@ -10,11 +10,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tilegen.cli.telling import command_line, say
-from tilegen.errors import InputError
+from tilegen.errors import InputError, one_line
 from tilegen.files.toml import find, read_toml
 from tilegen.files.writing import Written, portable
 
 if TYPE_CHECKING:
+    from rich.table import Table
+
     from tilegen.grid import Over
     from tilegen.making.asked import Covering
     from tilegen.making.plan import OpenPlan
@@ -88,10 +90,8 @@ def warn(text: str) -> None:
 MOST_MESSAGES = 3
 
 
-def tell_messages(messages: Sequence[Message], *, quiet: bool = False) -> None:
+def tell_messages(messages: Sequence[Message]) -> None:
     """Show on standard error what there is to decide about a plan, each with the lines that would mend it."""
-    if quiet:
-        return
     for message in messages[:MOST_MESSAGES]:
         say(f"  {message.level}: {message.words}", err=True)
     if len(messages) > MOST_MESSAGES:
@@ -118,3 +118,24 @@ def progress(text: str, *, quiet: bool) -> Iterator[None]:
 
     with Console(stderr=True).status(text):
         yield
+
+
+def show(*things: object) -> None:
+    """Print tables or lines; wide enough for a file when standard output is none of a terminal's."""
+    from rich.console import Console  # slow to import
+
+    console = Console(soft_wrap=True, markup=False, emoji=False, highlight=False)
+    if not console.is_terminal:
+        console.width = 140
+    for thing in things:
+        console.print(one_line(thing) if isinstance(thing, str) else thing)
+
+
+def plain_table(headings: Iterable[str], rows: Iterable[Iterable[str]], title: str = "") -> Table:
+    """A table of texts."""
+    from rich.table import Table
+
+    table = Table(*map(one_line, headings), title=one_line(title) or None, title_justify="left")
+    for row in rows:
+        table.add_row(*map(one_line, row))
+    return table

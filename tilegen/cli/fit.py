@@ -10,9 +10,8 @@ from typing import Any
 
 import typer
 
-from tilegen.cli.common import file_records, open_word, print_json, tell_messages, warn
+from tilegen.cli.common import file_records, open_word, plain_table, print_json, show, tell_messages, warn
 from tilegen.cli.options import FitWords
-from tilegen.cli.tables import plain_table, show
 from tilegen.cli.telling import say
 from tilegen.errors import InputError
 from tilegen.files.grids import make_grid

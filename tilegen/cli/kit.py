@@ -4,30 +4,32 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from tilegen.cli.common import file_records, open_word, print_json, tell_messages, warn
+from tilegen.cli.common import file_records, open_word, plain_table, print_json, show, tell_messages, warn
 from tilegen.cli.options import KitWords
-from tilegen.cli.tables import kit_table, plain_table, show
 from tilegen.cli.telling import say
 from tilegen.errors import InputError
 from tilegen.files.stock import read_shelf
 from tilegen.files.writing import portable, write_files
 from tilegen.grid import Over
-from tilegen.lengths import Units, counted
+from tilegen.lengths import Units, counted, show_length
 from tilegen.making.asked import Covering
 from tilegen.making.connecting import connector_totals
+from tilegen.making.lists import sides_of
 from tilegen.making.plan import Needs, OpenPlan, cover_words, work_out_needs
 from tilegen.plans.kit import Kit
+from tilegen.plans.layout import layout_numbers
 from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json
 from tilegen.plans.route import Stop, make_route, route_record
 from tilegen.plans.several import SharedKit, share_kit, shared_record
 from tilegen.plans.shelf import Ranked, rank_plans, rank_record
 from tilegen.plans.sight import visible_from
+from tilegen.tiles.shape import SIDES
 
 
 def run_kit(
@@ -152,6 +154,25 @@ def _tell(kit: Kit, needs: Needs, stops: Sequence[Stop], units: Units) -> None:
         show("On the shelf and of no use here: " + ", ".join(f"{count} x {name}" for name, count in needs.stock.unused))
     if stops:
         show(rooms_table(stops))
+
+
+def kit_table(kit: Kit, units: Units, columns: Mapping[str, Mapping[str, str]] | None = None) -> object:
+    """The kit: count, name, id, sides and posts of each type; columns: further ones by heading, values by id."""
+    more = columns or {}
+    grid, numbers = kit.grid, layout_numbers(kit)
+    title = (
+        f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}, "
+        f"each {show_length(grid.tile_side, units)} with walls of {show_length(grid.wall_thickness, units)}"
+    )
+    rows: list[tuple[str, ...]] = []
+    for t in kit.types:
+        edges, posts = sides_of(t.tile)
+        extra = [values.get(t.tile.id, "") for values in more.values()]
+        rows.append((numbers[t.tile.id], str(t.count), *extra, t.name, t.tile.id, *edges, ", ".join(posts)))
+    for p in kit.pieces:
+        extra = [values.get(p.piece.id, "") for values in more.values()]
+        rows.append((numbers[p.piece.id], str(p.count), *extra, p.name, p.piece.id, "", "", "", "", ""))
+    return plain_table(("no.", "count", *more, "tile", "id", *SIDES, "posts"), rows, title)
 
 
 def rooms_table(stops: Sequence[Stop]) -> object:

@@ -10,6 +10,7 @@ from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
 from tilegen.solids.beds import PrintJob
 from tilegen.tiles.shape import CellShape
+from tilegen.tiles.tile import Tile
 
 # Lists for people and spreadsheets: the kit, and what to buy for it.
 
@@ -28,13 +29,19 @@ def kit_csv(kit: Kit, numbers: Mapping[str, str], more: Iterable[tuple[str, int]
     """
     rows: list[list[object]] = [["name", "id", "count", "north", "east", "south", "west", "posts", "number"]]
     for t in kit.types:
-        shape = t.tile.shape
-        edges = [edge or "mixed" for edge in shape.edges] if isinstance(shape, CellShape) else [""] * 4
-        posts = " ".join(shape.posts) if isinstance(shape, CellShape) else ""
-        rows.append([t.name, t.tile.id, t.count, *edges, posts, numbers[t.tile.id]])
+        edges, posts = sides_of(t.tile)
+        rows.append([t.name, t.tile.id, t.count, *edges, " ".join(posts), numbers[t.tile.id]])
     rows += [[p.name, p.piece.id, p.count, "", "", "", "", "", numbers[p.piece.id]] for p in kit.pieces]
     rows += [[name, "", count, "", "", "", "", "", ""] for name, count in more]
     return csv_bytes(rows)
+
+
+def sides_of(tile: Tile) -> tuple[Sequence[str], Sequence[str]]:
+    """What is on a tile's four sides, in words, and where it has posts; blank off the grid."""
+    shape = tile.shape
+    if not isinstance(shape, CellShape):
+        return [""] * 4, ()
+    return [edge or "mixed" for edge in shape.edges], shape.posts
 
 
 def rooms_csv(stops: Sequence[Stop], numbers: Mapping[str, str]) -> bytes:
