@@ -30,12 +30,13 @@ from tilegen.files.profiles import read_profile
 from tilegen.files.stock import check_pair, read_machine, read_material, verdict_of
 from tilegen.files.toml import read_toml, shipped
 from tilegen.grid import Over
-from tilegen.making.things import build_meshes, things_of
+from tilegen.making.things import things_of
 from tilegen.plans.kit import make_kit, placed
 from tilegen.sheets.constructions import ConstructionChoice
 from tilegen.sheets.formats.dxf import write
 from tilegen.sheets.make import make_sheet_sets
 from tilegen.sheets.parts import list_parts
+from tilegen.solids.build import build_mesh
 from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS
 
 OWN = Path(__file__).parent / "data" / "golden"
@@ -102,7 +103,7 @@ def _in(unit: str, *values: float) -> list[float]:
 
 def made_rows(things, turns=None, places=None) -> list[dict]:
     """A row for each tile or loose piece. turns: by its number, how it lies; places: by its number."""
-    meshes = build_meshes(things)
+    meshes = [build_mesh(thing.name, thing.plates) for thing, _ in things]
     rows = []
     for number, ((thing, count), mesh) in enumerate(zip(things, meshes, strict=True)):
         turn = (turns or {}).get(number, lambda geometry: geometry)

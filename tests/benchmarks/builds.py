@@ -12,7 +12,7 @@ from tilegen.files.writing import write_files
 from tilegen.making.asked import Tools
 from tilegen.making.lists import kit_csv
 from tilegen.making.plan import BuiltPlan, build_plan, open_plan
-from tilegen.making.things import build_meshes, things_of
+from tilegen.making.things import things_of
 from tilegen.making.workshop import open_workshop
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
@@ -20,6 +20,7 @@ from tilegen.plans.layout import layout_numbers
 from tilegen.plans.record import kit_json
 from tilegen.sheets.make import make_sheet_sets, sheet_files
 from tilegen.solids.beds import set_out, set_out_all
+from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.formats.threemf import threemf_bytes
 
@@ -41,7 +42,7 @@ class Ready:
         self.workshop = open_workshop(Tools())
         self.plan = open_plan(find(PLAN, "plans"))
         self.things = things_of(self.plan.kit)
-        self.meshes = build_meshes(self.things)
+        self.meshes = [build_mesh(thing.name, thing.plates) for thing, _ in self.things]
         copies = [(mesh, count) for mesh, (_, count) in zip(self.meshes, self.things, strict=True)]
         self.beds = set_out(copies, self.workshop.printer)
         self.all = set_out_all(copies, self.workshop.printer.spacing)

@@ -20,8 +20,6 @@ from tilegen.tiles.safety import flux_index, is_small_part, piece_cautions
 from tilegen.tiles.seats import bare_words, magnets_of, seating_of
 from tilegen.tiles.tile import Tile
 
-# What connectors add to a run: loose keys, a jig, the polarity sheet, things to buy, cautions and notes.
-
 # Magnets get lost, and keys more so (common practice, no source).
 _MAGNET_SPARES, _KEY_SPARES = 0.05, 0.1
 

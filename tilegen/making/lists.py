@@ -12,8 +12,6 @@ from tilegen.solids.beds import PrintJob
 from tilegen.tiles.shape import CellShape
 from tilegen.tiles.tile import Tile
 
-# Lists for people and spreadsheets: the kit, and what to buy for it.
-
 # One spare sheet in ten (common practice, no source).
 _SPARE_SHARE = 10
 # A usual storage box and the room between tiles in it, mm; metres of board that a blade lasts (common practice).

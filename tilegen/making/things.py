@@ -20,7 +20,7 @@ from tilegen.plans.kit import Kit
 from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files, sheet_records
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import PrintJob, make_job, set_out_all
-from tilegen.solids.build import Mesh, build_mesh, is_closed
+from tilegen.solids.build import Mesh, is_closed
 from tilegen.solids.checks import check_walls, small_part, wall_records
 from tilegen.solids.formats import Scene, chosen
 from tilegen.solids.printing import as_printed, layer_notes, plates_to_print
@@ -174,19 +174,6 @@ def run_many(work: Callable[[One], Result], items: Sequence[One], jobs: int = 1)
         return [work(item) for item in items]
     with ProcessPoolExecutor(jobs) as pool:
         return list(pool.map(work, items, chunksize=max(1, len(items) // (4 * jobs))))
-
-
-def build_meshes(things: Things, jobs: int = 1) -> list[Mesh]:
-    """One mesh a type.
-
-    Raises:
-        SolidError: a type that does not come out as one closed body.
-    """
-    return run_many(_mesh, [(thing.name, thing.plates) for thing, _ in things], jobs)
-
-
-def _mesh(item: tuple[str, tuple[Plate, ...]]) -> Mesh:
-    return build_mesh(*item)
 
 
 def print_meshes(
