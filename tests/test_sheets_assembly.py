@@ -1,6 +1,7 @@
 """How each type goes together: numbered steps, their parts and pictures."""
 
 import io
+import re
 import xml.etree.ElementTree as ET
 
 import pytest
@@ -107,3 +108,13 @@ def test_the_report_shows_them(demonstration):
     kit = make_kit(read_plan(find("bell-foundry", "plans")))
     assert page.count('<div class="card">') == len(kit.types) + len(kit.pieces)
     assert "How each tile goes together" in page
+
+
+def test_the_open_part_of_the_report_is_short(demonstration):
+    """Enough to begin with: picture, totals, order of work, cautions, what to make; all else is folded away."""
+    page = re.sub(r"<(style|details).*?</\1>", "", (demonstration.folder / "report.html").read_text(), flags=re.DOTALL)
+    words = re.sub(r"<[^>]+>", " ", page)
+    assert len(words.split()) <= 1325
+    assert words.index("Order of work") < words.index("Before you begin") < words.index("Make these")
+    kit = make_kit(read_plan(find("bell-foundry", "plans")))
+    assert all(thing.tile.id not in words and thing.tile.name in words for thing in kit.types)

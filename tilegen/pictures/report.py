@@ -79,6 +79,11 @@ def section(heading: str, content: str) -> str:
     return f"<section>\n<h2>{escape(heading)}</h2>\n{content}\n</section>"
 
 
+def folded(heading: str, content: str) -> str:
+    """The same closed until it is asked for; on paper it is left out while closed."""
+    return f"<section><details>\n<summary><h2>{escape(heading)}</h2></summary>\n{content}\n</details></section>"
+
+
 def figure(svg: bytes, words: str) -> str:
     """A wide picture inside the page, with words for those who don't see it."""
     data = base64.b64encode(svg).decode()
@@ -300,6 +305,10 @@ figure { margin: 1rem 0; }
 img { background: #fff; max-width: 100%; height: auto; }
 img.wide { width: 100%; border: 1px solid var(--line); }
 .icon img { width: 9rem; }
+.kit { display: grid; grid-template-columns: repeat(auto-fill, minmax(9.5rem, 1fr)); gap: .8rem; }
+.kit figure { margin: 0; } .kit img { width: 100%; }
+figcaption { font: .9rem/1.35 "Helvetica Neue", Arial, sans-serif; }
+summary { cursor: pointer; } summary h2 { display: inline-block; width: calc(100% - 1.5rem); margin-top: 1rem; }
 .cards { display: grid; grid-template-columns: repeat(auto-fill, minmax(24rem, 1fr)); gap: 1rem; }
 .card { display: flex; gap: .8rem; break-inside: avoid; font: .9rem/1.35 "Helvetica Neue", Arial, sans-serif; }
 .card .plan { flex: 0 0 9rem; } .card img { width: 9rem; } .card ol { margin: .3rem 0; padding-left: 1.4rem; }
@@ -308,7 +317,13 @@ th, td { text-align: left; padding: .4rem .6rem; border-bottom: 1px solid var(--
 thead th { background: var(--soft); }
 code { font-size: .95em; }
 footer { margin-top: 3rem; font-size: .85rem; }
-@media print { body { background: #fff; color: #000; } tr, figure { break-inside: avoid; } }
+@media print {
+  body { background: #fff; color: #000; font-size: 9pt; line-height: 1.3; } main { padding: 0; max-width: none; }
+  h2 { margin: .8rem 0 .4rem; } tr, figure { break-inside: avoid; }
+  .layout, details:not([open]), footer { display: none; }
+  .cautions { columns: 2; padding: .4rem .6rem; } .cautions > * { margin: 0 0 .2rem; }
+  .kit { grid-template-columns: repeat(7, 1fr); gap: .3rem; } figcaption { font-size: 7.5pt; }
+}
 @media (max-width: 40rem) { td, th { padding: .3rem; font-size: .8rem; } }
 """
 
@@ -326,17 +341,18 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
     body = [
         f"<h1>{title}</h1>",
         f"<p class='lead'>{escape(_summary(report, units))}</p>",
+        f"<div class='layout'>{figure(report.files['layout.svg'], f'{kit.plan}, every tile in place')}</div>",
+        section("Order of work", _order(report)),
         shown_in(_cautions(report), units),
-        section("The layout", figure(report.files["layout.svg"], f"{kit.plan}, every tile in place")),
-        section("The kit", _kit(report, units)),
-        section("Room by room", _rooms(report)),
-        *_connectors(report),
-        shown_in(section("Printing", printing(report, units)), units),
+        section("Make these", _kit(report)),
+        shown_in(folded("Printing", printing(report, units)), units),
         *(
-            shown_in(section(f"Cutting from {s.material.title}", cutting(s, report, units)), units)
+            shown_in(folded(f"Cutting from {s.material.title}", cutting(s, report, units)), units)
             for s in report.sheets
         ),
-        section("Order of work", _order(report)),
+        *_connectors(report),
+        folded("Lay it out, room by room", _rooms(report)),
+        folded("Sizes, and what to write on the bags", _types(report, units)),
         f"<footer>Made by tilegen {__version__}.</footer>",
     ]
     return (
@@ -349,13 +365,21 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
 def _summary(report: Report, units: Units) -> str:
     grid, kit = report.kit.grid, report.kit
     loose = sum(p.count for p in kit.pieces)
-    return (
-        f"{counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')} and {counted(loose, 'loose piece')}. A "
-        f"space is {show_length(grid.pitch, units)}, a tile {show_length(grid.tile_side, units)}, a wall "
-        f"{show_length(grid.wall_thickness, units)} thick and {show_length(grid.wall_height, units)} high, the base "
-        f"{show_length(grid.base_depth, units)} deep; a hall one tile wide keeps {show_length(grid.hall_clear, units)} "
-        f"between its walls. Seams are {show_length(grid.joint_play, units)} wide."
-    )
+    said = [
+        f"{counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')} and {counted(loose, 'loose piece')}. "
+        f"Halls one tile wide keep {show_length(grid.hall_clear, units)} between their walls."
+    ]
+    if report.job is not None:
+        whole, fdm = report.job.whole, report.printer.process == "fdm"
+        amount = f"{whole.grams:.0f} g of filament" if fdm else f"{whole.millilitres:.0f} ml of resin"
+        hours = counted(max(1, round(whole.hours)), "hour")
+        said.append(f"Printed: {counted(len(report.job.beds), 'bed')}, about {hours}, {amount}.")
+    for made in report.sheets:
+        parts = counted(sum(part.count for part in made.parts), "part")
+        hours = counted(max(1, round(made.minutes / 60)), "hour")
+        sheets = counted(len(made.sheets), "sheet")
+        said.append(f"Cut: {sheets} of {made.material.title}, {parts}, about {hours} by hand.")
+    return " ".join(said)
 
 
 def _cautions(report: Report) -> str:
@@ -376,23 +400,37 @@ def _cautions(report: Report) -> str:
     return f"<section class='cautions'><h2>Before you begin</h2><p>{_FIRST}</p>{''.join(parts)}</section>"
 
 
-def _kit(report: Report, units: Units) -> str:
+def _kit(report: Report) -> str:
+    """A picture of each type with its number in the layout, its name and how many to make."""
     counts = {thing.id: count for thing, count in report.things}
-    numbers = report.numbers
-    rows = []
+    cards = []
     for (thing, _), mesh in zip(report.things, report.meshes, strict=True):
         picture = base64.b64encode(solid_png(mesh.vertices, mesh.triangles, size=_PICTURE)).decode()
         name = escape(thing.name)
-        rows.append(
-            (
-                f'<img alt="{name} as a solid" width="{_PICTURE[0]}" height="{_PICTURE[1]}" '
-                f'src="data:image/png;base64,{picture}">',
-                f'<div class="icon">{inline_picture(plan_view_svg(thing, units=units), f"{name} from above")}</div>',
-                f"<b>{numbered(numbers, thing.id)}{name}</b><br><code>{thing.id}</code>",
-                f"<b>{counts[thing.id]}</b>",
-            )
+        cards.append(
+            f'<figure><img alt="{name} as a solid" width="{_PICTURE[0]}" height="{_PICTURE[1]}" '
+            f'src="data:image/png;base64,{picture}"><figcaption>{numbered(report.numbers, thing.id)}{name}, '
+            f"<b>{counts[thing.id]}&nbsp;x</b></figcaption></figure>"
         )
-    return table(("solid", "from above", "tile", "how many"), rows)
+    return f"<div class='kit'>{''.join(cards)}</div>"
+
+
+def _types(report: Report, units: Units) -> str:
+    """Sizes of the grid; each type from above with its size, its id and its count."""
+    grid = report.kit.grid
+    text = (
+        f"<p>A space is {show_length(grid.pitch, units)}, a tile {show_length(grid.tile_side, units)}, a wall "
+        f"{show_length(grid.wall_thickness, units)} thick and {show_length(grid.wall_height, units)} high, the base "
+        f"{show_length(grid.base_depth, units)} deep. Seams are {show_length(grid.joint_play, units)} wide. Keep "
+        "the tiles of one type in one bag, with its number, name and count on it.</p>"
+    )
+    rows = []
+    for thing, count in report.things:
+        name = escape(thing.name)
+        picture = inline_picture(plan_view_svg(thing, units=units), f"{name} from above")
+        named = f"<b>{numbered(report.numbers, thing.id)}{name}</b><br><code>{thing.id}</code>"
+        rows.append((f'<div class="icon">{picture}</div>', named, str(count)))
+    return text + table(("from above", "tile", "how many"), rows)
 
 
 def _rooms(report: Report) -> str:
@@ -424,7 +462,7 @@ def _connectors(report: Report) -> list[str]:
             "<p>A jig to mark pockets by, true size: <code>connectors/jig.pdf</code>, also as DXF and SVG. Foam and "
             "card need it where their layers can't be cut out.</p>"
         )
-    return [section("Connectors", "".join(parts))]
+    return [folded("Connectors", "".join(parts))]
 
 
 def _order(report: Report) -> str:
@@ -442,7 +480,7 @@ def _order(report: Report) -> str:
         ),
         (cut, "Glue the two leaves of each door piece back to back; try it dry between its posts."),
         (foam, "Seal foam with water-based primer or paint before any spray paint; test on an offcut."),
-        (True, "Write the tile's id under it and lay the map by the layout."),
+        (True, "Write each tile's number under it, then lay the map by the layout."),
     )
     steps = [words for applies, words in asked if applies]
     holding = kind_of(report.kit.grid).steps
