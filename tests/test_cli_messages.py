@@ -1,10 +1,14 @@
 """Small slips on the command line: each is told in one line that names the cure."""
 
 import pytest
+import typer
 
 from tests.calling import call, start
+from tilegen.cli import app
 from tilegen.errors import nearest
 from tilegen.files.toml import find
+from tilegen.grid import TABLES
+from tilegen.model.keys import described
 
 SLIPS = [
     (("build", "bell-foundry", "--paper", "A9"), ("--paper", "A9", "A4", "Letter", "tilegen build --help")),
@@ -88,3 +92,31 @@ def test_a_measure_is_blamed_on_what_gave_it(tmp_path, words, blamed):
     assert done.returncode == 2
     assert blamed in done.stderr
     assert "bell-foundry" not in done.stderr
+
+
+@pytest.mark.parametrize("command", ["build", "kit", "fit", "tile", "solid", "sheet"])
+def test_every_key_with_an_option_is_an_option(command):
+    """An option is declared once, beside its field: the parser, the help and the blame have it from there."""
+    options = {word: option for option in typer.main.get_command(app).commands[command].params for word in option.opts}
+    declared = [field.key for kind in TABLES.values() for field in described(kind) if field.key.option]
+    assert len(declared) >= 7
+    assert all(options[key.option].help == key.means for key in declared)
+
+
+@pytest.mark.parametrize(
+    ("words", "blamed"),
+    [
+        (("--pitch", "4 mm", "--height", "2 in"), "--pitch: "),
+        (("--height", "2 in", "--pitch", "1 in", "--wall", "200"), "--wall: "),
+        (("--depth", "4 mm", "--connectors", "keys", "--floor", "planks"), "--depth, --connectors: "),
+        (("--pitch", "4 mm", "--wall", "-1"), "--pitch, --wall: "),
+    ],
+)
+def test_of_several_options_those_are_blamed_that_the_fault_hangs_on(words, blamed):
+    assert call("kit", "bell-foundry", *words).stderr.startswith(f"tilegen: {blamed}found")
+
+
+def test_what_is_given_can_not_be_varied_too():
+    done = call("tile", "corner", "--floor", "planks", "--vary", "surface.floor=none,cobbles")
+    assert done.returncode == 2
+    assert "--floor: found surface.floor both given and varied" in done.stderr
