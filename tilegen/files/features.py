@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from shapely.geometry import Polygon, box
-
 from tilegen.errors import InputError
 from tilegen.files.tables import FeatureTable, PlanFeatureTable, RoomHeightsTable
 from tilegen.grid import Grid
 from tilegen.plans.features import PlanFeature, RoomHeights
-from tilegen.plans.furnishing import FreeFloor, Spot, blocks_on, check_apart
+from tilegen.plans.furnishing import FreeFloor, Spot, blocks_on, check_apart, strips_and_posts
 from tilegen.tiles.blocks import Extra, in_order
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.features.kind import Wanted
-from tilegen.tiles.shape import CORNERS, Cell
+from tilegen.tiles.shape import Cell
 
 
 def plan_features(tables: Sequence[PlanFeatureTable]) -> list[PlanFeature]:
@@ -51,7 +49,7 @@ def furnished_cell(cell: Cell, spaces: tuple[float, float], grid: Grid, tables: 
     wall = grid.wall_thickness
     north, east, south, west = (wall * side.carries for side in cell.sides)
     clear = {(0, 0): (west, north, whole[2] - east, whole[3] - south)}
-    standing = {(0, 0): _standing(cell, whole, wall)}
+    standing = {(0, 0): strips_and_posts(whole, wall, [side.carries for side in cell.sides], cell.posts)}
     spots: list[tuple[Spot, Wanted]] = []
     for number, table in enumerate(tables, 1):
         wanted = _wanted(table, f"[[feature]] {number} ({table.kind})")
@@ -62,20 +60,3 @@ def furnished_cell(cell: Cell, spaces: tuple[float, float], grid: Grid, tables: 
             raise error.located(place=wanted.place) from None
     check_apart(spots, standing[0, 0])
     return Cell(cell.sides, cell.posts, Extra(in_order(block for spot, _ in spots for block in spot.blocks)))
-
-
-def _standing(cell: Cell, whole: tuple[float, float, float, float], wall: float) -> list[Polygon]:
-    """The strips and posts of a cell, y to the south."""
-    _, _, width, depth = whole
-    strips = (
-        box(0, 0, width, wall),
-        box(width - wall, 0, width, depth),
-        box(0, depth - wall, width, depth),
-        box(0, 0, wall, depth),
-    )
-    found = [strip for strip, side in zip(strips, cell.sides, strict=True) if side.carries]
-    for corner in range(len(CORNERS)):
-        if cell.posts[corner]:
-            x, y = (width - wall) * (corner in (0, 1)), (depth - wall) * (corner in (1, 2))
-            found.append(box(x, y, x + wall, y + wall))
-    return found

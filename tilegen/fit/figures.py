@@ -26,7 +26,7 @@ from tilegen.fit.discs import known_disc
 from tilegen.fit.floor import Bools, LevelFloor, Spaces, blocks_of, level_floor, spaces_covered, spaces_of
 from tilegen.geometry import EQUAL_MM
 from tilegen.lengths import MM_PER_INCH, parse_length
-from tilegen.plans.drawing import Drawing, ends_beside
+from tilegen.plans.drawing import Drawing, borders_of, ends_beside
 from tilegen.plans.route import Areas, find_areas
 from tilegen.plans.ways import LineKind
 from tilegen.tiles.leaves import clear_width
@@ -285,11 +285,8 @@ def _entries(spaces: Spaces, base: float) -> tuple[Bools, Bools]:
     """Lines of the drawing between a room and solid ground that let a base through: across, down."""
     drawing = spaces.drawing
     across, down = (widths + EQUAL_MM >= max(base, 2 * EQUAL_MM) for widths in way_widths(drawing))
-    floor = np.pad(drawing.rooms != 0, 1)
-    return (
-        across & (floor[:-1, 1:-1] != floor[1:, 1:-1]),
-        down & (floor[1:-1, :-1] != floor[1:-1, 1:]),
-    )
+    edges = borders_of(drawing.rooms != 0)
+    return across & edges[0], down & edges[1]
 
 
 def way_widths(drawing: Drawing) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:

@@ -24,7 +24,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.fit.discs import Floats, largest_disc_in, largest_free, taken_by
 from tilegen.geometry import EQUAL_MM
-from tilegen.plans.drawing import Drawing, posts_of
+from tilegen.plans.drawing import Drawing, borders_of, posts_of
 from tilegen.plans.features import Levels, levels_of
 from tilegen.plans.off_grid_tiles import cut_pieces
 from tilegen.plans.ways import WAYS
@@ -82,7 +82,7 @@ def spaces_of(drawing: Drawing) -> Spaces:
     down[:, ::k] = drawing.down.repeat(k, axis=0)
     stands = drawing.stands
     above, beside = stands[across], stands[down]
-    around = np.pad(floor, 1)
+    edges = borders_of(floor)
     strips = np.zeros((rows, columns), np.uint8)
     for side, carried in enumerate((above[:-1], beside[:, 1:], above[1:], beside[:, :-1])):
         strips |= (carried & floor).astype(np.uint8) << side
@@ -94,8 +94,8 @@ def spaces_of(drawing: Drawing) -> Spaces:
         floor,
         across,
         down,
-        above | (around[:-1, 1:-1] != around[1:, 1:-1]),
-        beside | (around[1:-1, :-1] != around[1:-1, 1:]),
+        above | edges[0],
+        beside | edges[1],
         strips,
         posts,
         off_grid,

@@ -15,7 +15,7 @@ import shapely
 from tilegen.errors import InputError, nearest
 from tilegen.geometry import SNAP_MM, Point
 from tilegen.grid import Grid
-from tilegen.plans.drawing import Drawing, Scale, ends_beside
+from tilegen.plans.drawing import Drawing, Scale, borders_of, ends_beside
 from tilegen.plans.off_grid_walls import RoomWalls
 from tilegen.plans.off_grid_ways import Locator, WallWay, line_beside
 from tilegen.plans.shapes import DrawnShape, OffGrid, survey
@@ -72,11 +72,7 @@ class _Drafting:
         self, name: str, scale: Scale, grid: Grid, rooms: npt.NDArray[np.uint32], titles: dict[str, str]
     ) -> None:
         self.name, self.scale, self.grid, self.rooms, self.titles = name, scale, grid, rooms, titles
-        rows, columns = rooms.shape
-        padded = np.zeros((rows + 2, columns + 2), rooms.dtype)
-        padded[1:-1, 1:-1] = rooms
-        self.across = (padded[:-1, 1:-1] != padded[1:, 1:-1]).astype(np.int16)
-        self.down = (padded[1:-1, :-1] != padded[1:-1, 1:]).astype(np.int16)
+        self.across, self.down = (lines.astype(np.int16) for lines in borders_of(rooms))
         self.kinds: dict[LineKind, int] = {LineKind("open"): NOTHING, LineKind("wall"): PLAIN_WALL}
         self.side = (grid.spaces if scale == "10 ft" else 1) * grid.pitch
         self.off_grid: OffGrid | None = None

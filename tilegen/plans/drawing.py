@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -21,6 +21,7 @@ from tilegen.tiles.shape import OPEN, WALL, Side
 Scale = Literal["10 ft", "5 ft"]
 Codes = npt.NDArray[np.int16]
 Bools = npt.NDArray[np.bool_]
+Cells = npt.NDArray[Any]
 
 
 @dataclass(frozen=True)
@@ -61,6 +62,11 @@ class Drawing:
     def cell_side(self) -> float:
         """Nominal side of a cell in mm."""
         return self.cell_spaces * self.grid.pitch
+
+    def lines_at(self, row: int, column: int) -> tuple[int, int, int, int]:
+        """The codes of the lines round a cell: north, east, south, west."""
+        across, down = self.across, self.down
+        return across[row, column], down[row, column + 1], across[row + 1, column], down[row, column]
 
     def kind_at(self, line: Line) -> LineKind:
         """What stands on a line."""
@@ -114,6 +120,21 @@ def ends_beside(drawing: Drawing, line: Line) -> Iterator[tuple[tuple[int, int],
         beside = drawing.down[r, c : c + 2] if array == "across" else drawing.across[r : r + 2, c]
         first, last = carries[beside].tolist()
         yield (c, r), (wall * first, wall * last)
+
+
+def beside_lines(cells: Cells, outside: int = 0) -> tuple[tuple[Cells, Cells], tuple[Cells, Cells]]:
+    """What lies on both sides of every line of a raster: north and south of those across, west and east of those down.
+
+    outside: what lies beyond the raster.
+    """
+    padded = np.pad(cells, 1, constant_values=outside)
+    return (padded[:-1, 1:-1], padded[1:, 1:-1]), (padded[1:-1, :-1], padded[1:-1, 1:])
+
+
+def borders_of(cells: Cells) -> tuple[Bools, Bools]:
+    """Which lines of a raster (across, down) have two different things beside them; 0 lies beyond it."""
+    (north, south), (west, east) = beside_lines(cells)
+    return north != south, west != east
 
 
 def posts_of(drawing: Drawing) -> npt.NDArray[np.uint8]:

@@ -19,7 +19,16 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError, nearest
 from tilegen.lengths import show_length
 from tilegen.plans.drawing import Drawing, posts_of
-from tilegen.plans.furnishing import LEAST_GAP_MM, Box, FreeFloor, Spot, blocks_on, bounds_of, check_apart
+from tilegen.plans.furnishing import (
+    LEAST_GAP_MM,
+    Box,
+    FreeFloor,
+    Spot,
+    blocks_on,
+    bounds_of,
+    check_apart,
+    strips_and_posts,
+)
 from tilegen.plans.off_grid_walls import RoomWalls
 from tilegen.plans.ways import WAYS
 from tilegen.tiles.blocks import PLAIN, Extra, in_order
@@ -221,9 +230,7 @@ class _Furnishing:
     def _carried(self, cell: Cell) -> tuple[bool, bool, bool, bool]:
         """Whether a wall, a doorway or a saddle stands on each side."""
         column, row = cell
-        d = self.drawing
-        lines = d.across[row, column], d.down[row, column + 1], d.across[row + 1, column], d.down[row, column]
-        north, east, south, west = (bool(self.stands[line]) for line in lines)
+        north, east, south, west = (bool(self.stands[line]) for line in self.drawing.lines_at(row, column))
         return north, east, south, west
 
     def _clear(self, rooms: Mapping[Cell, int]) -> tuple[dict[Cell, Box], dict[Cell, BaseGeometry]]:
@@ -254,22 +261,9 @@ class _Furnishing:
         if room in self.regions:
             near = self._box(cell).buffer(2 * LEAST_GAP_MM, join_style="mitre")
             return [near.difference(self.shaped.free(room))]
-        wall, side = self.grid.wall_thickness, self.side
-        x, y = cell[0] * side, cell[1] * side
-        strips = (
-            box(x, y, x + side, y + wall),
-            box(x + side - wall, y, x + side, y + side),
-            box(x, y + side - wall, x + side, y + side),
-            box(x, y, x + wall, y + side),
-        )
-        found: list[BaseGeometry] = [
-            strip for strip, carried in zip(strips, self._carried(cell), strict=True) if carried
-        ]
-        for corner in range(len(CORNERS)):
-            if self.posts[cell[1], cell[0]] >> corner & 1:
-                px, py = x + (side - wall) * (corner in (0, 1)), y + (side - wall) * (corner in (1, 2))
-                found.append(box(px, py, px + wall, py + wall))
-        return found
+        posts = [bool(self.posts[cell[1], cell[0]] >> corner & 1) for corner in range(len(CORNERS))]
+        standing = strips_and_posts(self._box(cell).bounds, self.grid.wall_thickness, self._carried(cell), posts)
+        return [*standing]
 
     def _rise(
         self, feature: PlanFeature, cells: Sequence[Cell], rooms: Mapping[Cell, int], bounds: Box

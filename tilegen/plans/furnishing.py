@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from shapely.geometry import box
+from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
@@ -91,6 +91,20 @@ def blocks_on(wanted: Wanted, ground: FreeFloor, *, rise: float | None = None) -
             parts = (_common(_on_plan(layer), share) for layer in layers)
             _check_wide((area.intersection(box(*part)) for part in parts if part is not None), cell)
         yield cell, Spot(area, tuple(blocks))
+
+
+def strips_and_posts(whole: Box, wall: float, carried: Sequence[bool], posts: Sequence[bool]) -> list[Polygon]:
+    """What stands on a cell: strips along its sides (north, east, south, west), posts in its corners from the NE on."""
+    west, north, east, south = whole
+    strips = (
+        (west, north, east, north + wall),
+        (east - wall, north, east, south),
+        (west, south - wall, east, south),
+        (west, north, west + wall, south),
+    )
+    corners = ((east - wall, north), (east - wall, south - wall), (west, south - wall), (west, north))
+    found = [box(*strip) for strip, stands in zip(strips, carried, strict=True) if stands]
+    return found + [box(x, y, x + wall, y + wall) for (x, y), stands in zip(corners, posts, strict=True) if stands]
 
 
 def check_words(wanted: Wanted) -> None:

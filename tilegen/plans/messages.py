@@ -14,7 +14,7 @@ from scipy.sparse import csgraph
 from shapely.geometry import box
 
 from tilegen.geometry import EQUAL_MM, Point, lines_of, polygons_of
-from tilegen.plans.drawing import Drawing
+from tilegen.plans.drawing import Drawing, beside_lines
 from tilegen.plans.off_grid_ways import Locator, WallWay
 from tilegen.plans.route import Areas, areas_at, both_sides, find_areas, neighbours
 from tilegen.plans.ways import Line, wall_opening
@@ -192,12 +192,8 @@ def _same_shape(drawing: Drawing, areas: Areas) -> npt.NDArray[np.int64]:
 def _joining(drawing: Drawing, locator: Locator, areas: Areas, inside: npt.NDArray[np.bool_]) -> str:
     """A way from a group of areas to any other; else one out into solid ground."""
     of = np.where(areas.of >= 0, inside[areas.of].astype(np.int8), -1)
-    padded = np.pad(of, 1, constant_values=-1)
     out: Line | None = None
-    for array, here, there in (
-        ("across", padded[:-1, 1:-1], padded[1:, 1:-1]),
-        ("down", padded[1:-1, :-1], padded[1:-1, 1:]),
-    ):
+    for array, (here, there) in zip(("across", "down"), beside_lines(of, outside=-1), strict=True):
         for wanted in (
             (here >= 0) & (there >= 0) & (here != there),
             (here == 1) & (there < 0),

@@ -34,7 +34,8 @@ from tilegen.geometry import (
     turn_right,
 )
 from tilegen.plans.drawing import Drawing, posts_of
-from tilegen.plans.features import extra_in
+from tilegen.plans.features import extra_in, flipped
+from tilegen.plans.furnishing import strips_and_posts
 from tilegen.plans.off_grid_walls import Border, RoomWalls
 from tilegen.plans.shapes import Bools, Floats, OffGrid, cell_box
 from tilegen.tiles.featurewords import feature_words, with_words
@@ -142,26 +143,18 @@ class _Cutter:
 
     def _ordinary(self, row: int, column: int, posts: int) -> bool:
         """Whether a whole cell's walls are the strips along its sides and its posts."""
-        d, t = self.drawing, self.drawing.grid.wall_thickness
-        square = cell_box(column, row, self.cell)
-        x0, y0, x1, y1 = square.bounds
-        lines = (d.across[row, column], d.down[row, column + 1], d.across[row + 1, column], d.down[row, column])
-        strips = (box(x0, y1 - t, x1, y1), box(x1 - t, y0, x1, y1), box(x0, y0, x1, y0 + t), box(x0, y0, x0 + t, y1))
-        corners = (
-            box(x1 - t, y1 - t, x1, y1),
-            box(x1 - t, y0, x1, y0 + t),
-            box(x0, y0, x0 + t, y0 + t),
-            box(x0, y1 - t, x0 + t, y1),
-        )
-        expected = [s for s, k in zip(strips, lines, strict=True) if d.carried[int(k)]]
-        expected += [corner for k, corner in enumerate(corners) if posts >> k & 1]
         mixed = self.off_grid.mixed_across[row : row + 2, column].any() or (
             self.off_grid.mixed_down[row, column : column + 2].any()
         )
         if mixed:
             return False
+        d, square = self.drawing, cell_box(column, row, self.cell)
+        x0, y0, x1, y1 = square.bounds
+        carried = [bool(d.carried[line]) for line in d.lines_at(row, column)]
+        corners = [bool(posts >> corner & 1) for corner in range(4)]
+        expected = strips_and_posts((x0, -y1, x1, -y0), d.grid.wall_thickness, carried, corners)
         walls = square.difference(self.walls.free(int(d.rooms[row, column]), near=square))
-        return float(walls.symmetric_difference(shapely.union_all(expected)).area) < _SAME_MM2
+        return float(walls.symmetric_difference(flipped(shapely.union_all(expected))).area) < _SAME_MM2
 
     def _pieces_on(self, square: Square) -> Iterator[FloorPiece]:
         """Each room's floor on a square of the lattice."""

@@ -23,7 +23,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import SNAP_MM, lines_of
-from tilegen.plans.drawing import Drawing
+from tilegen.plans.drawing import Drawing, beside_lines
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import Layout, Place, lay
 from tilegen.plans.off_grid_ways import WallWay
@@ -217,17 +217,17 @@ class OffGridView:
             for code in {ord(room) for way in self.drawing.wall_ways for room in way.rooms}
         }
         side = self.drawing.cell_side
-        whole = np.pad(self.off_grid.whole & (self.drawing.rooms != 0), 1)
-        rooms = np.pad(self.drawing.rooms, 1)
+        whole = beside_lines(self.off_grid.whole & (self.drawing.rooms != 0))
+        rooms = beside_lines(self.drawing.rooms)
         for upright, stops in enumerate(lines):
-            near, far = (np.s_[1:-1, :-1], np.s_[1:-1, 1:]) if upright else (np.s_[:-1, 1:-1], np.s_[1:, 1:-1])
+            near, far = rooms[upright]
             mixed = self.off_grid.mixed_down if upright else self.off_grid.mixed_across
-            within = (rooms[near] == rooms[far]) & (rooms[near] != 0)
-            real = stops & (whole[near] | whole[far] | within) & ~(mixed & (rooms[near] == rooms[far]))
+            within = (near == far) & (near != 0)
+            real = stops & (np.logical_or(*whole[upright]) | within) & ~(mixed & (near == far))
             for row, column in np.argwhere(real).tolist():
                 end = (column, row + 1) if upright else (column + 1, row)
                 wall = np.array([(column, row), end]) * (side, -side)
-                beside = {int(rooms[near][row, column]), int(rooms[far][row, column])} - {0}
+                beside = {int(near[row, column]), int(far[row, column])} - {0}
                 for left in _less(wall, [holes[code] for code in sorted(beside) if code in holes]):
                     yield from ((left, group) for group in sorted({self.group_of[code] for code in beside}))
 
@@ -270,10 +270,7 @@ class OffGridView:
         """The lines between two rooms that let sight through: the rooms, and the line's ends as column and row."""
         d = self.drawing
         open_kinds = d.seen_past(doors_open=doors_open)
-        rooms = np.pad(d.rooms, 1)
-        for upright, codes in enumerate((d.across, d.down)):
-            near, far = (np.s_[1:-1, :-1], np.s_[1:-1, 1:]) if upright else (np.s_[:-1, 1:-1], np.s_[1:, 1:-1])
-            here, there = rooms[near], rooms[far]
+        for upright, (codes, (here, there)) in enumerate(zip((d.across, d.down), beside_lines(d.rooms), strict=True)):
             free = open_kinds[codes] & (here != 0) & (there != 0) & (here != there)
             for row, column in np.argwhere(free).tolist():
                 start, end = (column, row), (column, row + 1) if upright else (column + 1, row)

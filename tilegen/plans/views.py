@@ -21,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tilegen.geometry import EQUAL_MM
-from tilegen.plans.drawing import Codes, Drawing
+from tilegen.plans.drawing import Codes, Drawing, beside_lines, borders_of
 from tilegen.plans.features import Levels, levels_of
 from tilegen.plans.layout import Layout
 from tilegen.plans.ways import NOTHING, PLAIN_WALL
@@ -60,23 +60,18 @@ def sees_over(drawing: Drawing, one: int, other: int) -> bool:
 
 
 def _lines_seen(drawing: Drawing, levels: Levels) -> tuple[Codes, Codes]:
-    floor = np.pad(drawing.rooms != 0, 1)
-    low_floor = np.pad(levels.floor, 1)
-    tops = np.pad(levels.floor + levels.wall, 1)
     limit = LOW_WALL_PITCHES * drawing.grid.pitch + EQUAL_MM
-    walls = drawing.carried
+    rooms, floors, tops = (beside_lines(cells) for cells in (drawing.rooms, levels.floor, levels.floor + levels.wall))
     found = []
-    for lines, (one, other) in (
-        (drawing.across, (np.s_[:-1, 1:-1], np.s_[1:, 1:-1])),
-        (drawing.down, (np.s_[1:-1, :-1], np.s_[1:-1, 1:])),
-    ):
-        height = np.maximum(tops[one], tops[other]) - np.minimum(low_floor[one], low_floor[other])
-        low = walls[lines] & floor[one] & floor[other] & (height <= limit)
+    for upright, lines in enumerate((drawing.across, drawing.down)):
+        one, other = rooms[upright]
+        height = np.maximum(*tops[upright]) - np.minimum(*floors[upright])
+        low = drawing.carried[lines] & (one != 0) & (other != 0) & (height <= limit)
         if drawing.off_grid is not None:
-            upright = lines is drawing.down
             for row, column in np.argwhere(low).tolist():
-                rooms = {int(np.pad(drawing.rooms, 1)[side][row, column]) for side in (one, other)}
-                low[row, column] = all(drawing.off_grid.ends_at(code, (column, row), upright=upright) for code in rooms)
+                codes = {int(one[row, column]), int(other[row, column])}
+                ends = (drawing.off_grid.ends_at(code, (column, row), upright=bool(upright)) for code in codes)
+                low[row, column] = all(ends)
         found.append(np.where(low, NOTHING, lines).astype(lines.dtype))
     return found[0], found[1]
 
@@ -129,10 +124,8 @@ def wall_lines(drawing: Drawing, *, doors_open: bool = False) -> tuple[Bools, Bo
     Walls; doorways and saddles unless open; and every border with solid ground, whatever stands there.
     """
     stops = ~drawing.seen_past(doors_open=doors_open)
-    floor = np.pad(drawing.rooms != 0, 1)
-    across = stops[drawing.across] | (floor[:-1, 1:-1] != floor[1:, 1:-1])
-    down = stops[drawing.down] | (floor[1:-1, :-1] != floor[1:-1, 1:])
-    return across, down
+    across, down = borders_of(drawing.rooms != 0)
+    return stops[drawing.across] | across, stops[drawing.down] | down
 
 
 class View:
