@@ -12,14 +12,18 @@ import pytest
 import shapely
 import trimesh
 
+from tests.plans import plan
 from tilegen.errors import InputError
 from tilegen.files.plans import read_plan
 from tilegen.files.toml import find
-from tilegen.fit.figures import way_widths
+from tilegen.fit.figures import figures_on, way_widths
 from tilegen.fit.placements import placements_on
 from tilegen.plans.kit import make_kit
 from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json
+from tilegen.plans.route import make_route
+from tilegen.plans.sight import visible_from
+from tilegen.plans.ways import LINES, WAYS
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 
@@ -325,3 +329,19 @@ def test_ways_of_random_plans_lead_through(tmp_path, seed):
     drawing = next(filter(None, (taken_plan(generator, tmp_path) for _ in range(50))))
     assert blocked(drawing, make_kit(drawing)) == []
     plan_messages(drawing)
+
+
+def test_a_kind_of_way_means_what_its_row_says(monkeypatch):
+    """A window takes one row of the table: it is a wall's opening, sight passes it, figures and the route do not."""
+    window = replace(WAYS["doorway"], word="window", walked=False, seen="always")
+    for table in (WAYS, LINES):
+        monkeypatch.setitem(table, "window", window)
+    ways = {(1, 1, "west"): "doorway", (2, 1, "east"): "window"}
+    drawing = plan(["AABB", "AABB"], ways)
+    kit = make_kit(drawing)
+    as_a_door = make_kit(plan(["AABB", "AABB"], ways | {(2, 1, "east"): "doorway"}))
+    assert [(t.tile.id, t.count) for t in kit.types] == [(t.tile.id, t.count) for t in as_a_door.types]
+    assert visible_from(drawing, (1, 1)).all()
+    assert [part.room for part in figures_on(drawing, [25.4])[0].unreached] == ["B"]
+    assert [stop.steps for stop in make_route(drawing, kit)] == [0, None]
+    assert "No way leads to room" in plan_messages(drawing)[0].text

@@ -240,7 +240,7 @@ class _Fitting:
         for cell, ends in ends_beside(self.drawing, line):
             try:
                 widths += self._off_grid_width(line, cell, way, opening)
-                if not self._is_whole(cell):
+                if not self.drawing.is_whole(cell):
                     continue
                 fitted = opening if way.width is not None else shrunk(opening, side, grid, ends)
                 check_opening(fitted, side, grid, ends)
@@ -249,10 +249,6 @@ class _Fitting:
             widths.append(fitted.width)
         # Left as it is where each wall makes the same of it, so that alike doorways are one kind.
         return opening if len({round(w, 6) for w in widths}) < 2 else replace(opening, width=min(widths))
-
-    def _is_whole(self, cell: tuple[int, int]) -> bool:
-        off_grid = self.drawing.off_grid
-        return off_grid is None or bool(off_grid.whole[cell[1], cell[0]])
 
     def _off_grid_width(self, line: Line, cell: tuple[int, int], way: Way, opening: Opening) -> list[float]:
         """How wide a doorway is in the wall of the cell's room, if that has a shape."""

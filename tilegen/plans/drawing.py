@@ -73,6 +73,10 @@ class Drawing:
         array, row, column = line
         return self.kinds[int((self.across if array == "across" else self.down)[row, column])]
 
+    def is_whole(self, cell: tuple[int, int]) -> bool:
+        """Whether a cell (column, row from 0) is all one room's floor."""
+        return self.off_grid is None or bool(self.off_grid.whole[cell[1], cell[0]])
+
     @cached_property
     def stands(self) -> Bools:
         """By the code of a line: whether anything stands there."""

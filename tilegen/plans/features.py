@@ -122,16 +122,12 @@ class _Furnishing:
         for (room, (column, row)), here in sorted(spots.items()):
             blocks = in_order(block for spot, _ in here for block in spot.blocks)
             found += [(room, (column, row), block) for block in blocks]
-            if self._is_whole((column, row)):
+            if self.drawing.is_whole((column, row)):
                 codes[row, column] = kinds.setdefault(replace(self._extra(room), blocks=blocks), len(kinds))
         return {"extras": codes, "extra_kinds": tuple(kinds), "blocks": tuple(found)}
 
     def _extra(self, room: int) -> Extra:
         return self.heights.get(room, PLAIN)
-
-    def _is_whole(self, cell: Cell) -> bool:
-        """Whether a cell is all one room's floor."""
-        return self.drawing.off_grid is None or bool(self.drawing.off_grid.whole[cell[1], cell[0]])
 
     def _spots(self, feature: PlanFeature) -> Iterator[tuple[tuple[int, Cell], Spot]]:
         """The share of each room and cell in a feature."""
@@ -185,7 +181,7 @@ class _Furnishing:
         found: dict[Cell, int] = {}
         for column, row in cells:
             room = int(self.drawing.rooms[row, column])
-            if not self._is_whole((column, row)):
+            if not self.drawing.is_whole((column, row)):
                 under = area.intersection(self._box((column, row)))
                 shares = {code: float(region.intersection(under).area) for code, region in self.regions.items()}
                 most = max(shares, key=lambda code: shares[code])
