@@ -33,7 +33,7 @@ from tilegen.sheets.flat import at_origin
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.sheets.pages import Frame, tile_pages
 from tilegen.sheets.parts import Part, list_parts
-from tilegen.sheets.templates import core_rows, cores_drawing
+from tilegen.sheets.templates import core_rows, outlines_drawing
 from tilegen.tiles.joints import printed_band, stock_band
 from tilegen.tiles.shape import Cell, OutlineShape, single_cell
 from tilegen.tiles.tile import Tile, make_plates, make_tile
@@ -250,7 +250,7 @@ def test_a_core_fits_its_skin(name):
 def test_cores_are_listed_drawn_and_bought():
     set_of = make_sheets([(closed((2, 2)), 3), (closed((4, 2)), 2)], CARD, read_machine("hand-knife"))
     (square, long) = sorted(set_of.cores, key=lambda core: core.size[0])
-    drawing = cores_drawing(set_of.cores, Frame(210, 297))
+    drawing = outlines_drawing("cores", "cores", set_of.cores, Frame(210, 297))
     boxes = sorted(np.ptp(s.points, axis=0).tolist() for s in drawing.strokes if s.layer == "CUT_OUTER")
     assert sorted(map(sorted, boxes)) == [pytest.approx([62.0, 62.0]), pytest.approx([62.0, 125.5])]
     files = sheet_files(set_of)
@@ -272,7 +272,7 @@ def test_no_page_parts_cores_that_are_smaller_than_it():
         some = random.Random(seed)
         sides = [(some.uniform(3, 150), some.uniform(3, 200)) for _ in range(some.randint(1, 14))]
         parts = [Part(f"B-{n:04d}", "base", at_origin(box(0, 0, *s)), 5.15, n, ()) for n, s in enumerate(sides)]
-        pages = tile_pages(cores_drawing(parts, frame), frame)
+        pages = tile_pages(outlines_drawing("cores", "cores", parts, frame), frame)
         drawn = [Polygon(s.points) for s in pages.drawing.strokes if s.layer == "CUT_OUTER"]
         assert len(drawn) == len(sides)
         windows = [box(*pages.window(*page)) for page in pages.pages]

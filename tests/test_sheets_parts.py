@@ -14,7 +14,7 @@ from tilegen.errors import InputError
 from tilegen.files.stock import read_material
 from tilegen.grid import Floor, Grid
 from tilegen.model.materials import MaterialFile
-from tilegen.sheets.constructions.kind import Construction
+from tilegen.sheets.constructions import construction_of
 from tilegen.sheets.constructions.stacks import stack_up
 from tilegen.sheets.flat import at_origin, joined, own_pose
 from tilegen.sheets.parts import Part, list_parts
@@ -75,7 +75,7 @@ def test_walls_of_stock_stand_where_their_lengths_say() -> None:
     # The strips, stood on the plan, fill the ring between the inner faces and the outer faces exactly.
     grid = Grid(joint_play=0.3)
     thickness = 4.5
-    construction = Construction.of(grid, material(thickness=thickness))
+    construction = construction_of(grid, material(thickness=thickness))
     assert construction.band.inner == grid.wall_thickness
     closed = tile("north", "east", "south", "west", grid=grid)
     parts = list_parts([(closed, 1)], material(thickness=thickness)).parts
@@ -104,7 +104,7 @@ def test_stack_of_far_too_thin_stock_is_refused() -> None:
 
 def test_measured_thickness_rules() -> None:
     stock = material(measured=5.8)
-    assert Construction.of(GRID, stock).wall.thickness == 5.8
+    assert construction_of(GRID, stock).wall.thickness == 5.8
     assert {part.thickness for part in list_parts([(tile("north"), 1)], stock).parts} == {5.8}
 
 

@@ -188,11 +188,6 @@ class SheetDrawing:
         """All but the guides."""
         return tuple(stroke for stroke in self.strokes if LAYERS[stroke.layer].made)
 
-    @property
-    def kerf_words(self) -> str:
-        """Whether the outlines allow for the kerf already, so that nobody does it twice."""
-        return self.kerf.words
-
     def length(self, *layers: Layer) -> float:
         """Of all strokes on some layers, mm."""
         return float(fsum(s.length for s in self.strokes if s.layer in layers))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
@@ -60,12 +60,16 @@ class Flat:
         def turn(point: Sequence[float]) -> Point:
             return height - point[1], point[0]
 
-        rings = [[turn(p) for p in ring.coords] for ring in rings_of(self.outline)]
-        scores = tuple((turn(a), turn(b)) for a, b in self.scores)
-        covered = tuple((height - y1, x0, height - y0, x1) for x0, y0, x1, y1 in self.covered)
-        creases = tuple((turn(a), turn(b)) for a, b in self.creases)
-        words = tuple(Word(w.text, turn(w.at), w.height, not w.upright) for w in self.words)
-        return Flat(Polygon(rings[0], rings[1:]), scores, covered, creases, words, self.shown)
+        outer, *inner = [[turn(p) for p in ring.coords] for ring in rings_of(self.outline)]
+        return self.changed(Polygon(outer, inner), turn, turned=True)
+
+    def changed(self, outline: Polygon, change: Callable[[Point], Point], *, turned: bool = False) -> Flat:
+        """With another outline, and all that is on it where `change` takes it; turned: by a quarter turn."""
+        scores, creases = (tuple((change(a), change(b)) for a, b in found) for found in (self.scores, self.creases))
+        corners = [(change((x0, y0)), change((x1, y1))) for x0, y0, x1, y1 in self.covered]
+        covered = tuple((min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])) for a, b in corners)
+        words = tuple(Word(w.text, change(w.at), w.height, w.upright != turned) for w in self.words)
+        return Flat(outline, scores, covered, creases, words, self.shown)
 
     @property
     def description(self) -> tuple[object, ...]:
@@ -124,16 +128,11 @@ def at_origin(
     """A region anywhere, moved so that its least corner is at (0, 0). shown: its upper face is seen in the end."""
     outline = shapely.remove_repeated_points(outline, SNAP_MM)
     west, south, _, _ = outline.bounds
+    flat = Flat(outline, tuple(scores), tuple(covered), tuple(creases), tuple(words), shown)
     if abs(west) < ROUNDING_MM and abs(south) < ROUNDING_MM:
-        return Flat(outline, tuple(scores), tuple(covered), tuple(creases), tuple(words), shown)
+        return flat
     moved = shapely.transform(outline, lambda points: points - (west, south))
-    lines, folds = (
-        tuple(((a[0] - west, a[1] - south), (b[0] - west, b[1] - south)) for a, b in found)
-        for found in (scores, creases)
-    )
-    boxes = tuple((x0 - west, y0 - south, x1 - west, y1 - south) for x0, y0, x1, y1 in covered)
-    texts = tuple(Word(w.text, (w.at[0] - west, w.at[1] - south), w.height, w.upright) for w in words)
-    return Flat(moved, lines, boxes, folds, texts, shown)
+    return flat.changed(moved, lambda point: (point[0] - west, point[1] - south))
 
 
 def own_pose(flat: Flat) -> tuple[Flat, tuple[object, ...]]:

@@ -63,7 +63,7 @@ def _steps(drawing: SheetDrawing) -> Iterator[tuple[object, ...]]:
         strokes = list(found)
         way = travel([*before, *strokes]) - travel(before)
         style = LAYERS[layer]
-        kerf = drawing.kerf_words if style.cut else "does not apply"
+        kerf = drawing.kerf.words if style.cut else "does not apply"
         length = fsum(stroke.length for stroke in strokes)
         yield drawing.name, step, layer, style.colour, style.meaning, len(strokes), f"{length:.1f}", f"{way:.1f}", kerf
         before = strokes[-1:]

@@ -271,7 +271,7 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm"
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.sheets.lists import operations_csv, parts_csv, rulers_csv  # noqa: PLC0415
     from tilegen.sheets.pdf import drawing_pdf, pdf_bytes  # noqa: PLC0415
-    from tilegen.sheets.templates import core_words, cores_drawing  # noqa: PLC0415
+    from tilegen.sheets.templates import core_words, outlines_drawing  # noqa: PLC0415
 
     name = sheet_set.material.name
     files: dict[str, bytes] = {}
@@ -282,7 +282,7 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm"
     files[f"{name}-operations.csv"] = operations_csv(sheet_set)
     if cores := sheet_set.cores:
         title = f"Cores for {sheet_set.material.title}"
-        drawing = cores_drawing(cores, Frame(*PAPERS[paper]))
+        drawing = outlines_drawing("cores", "cores of foam or board", cores, Frame(*PAPERS[paper]))
         files[f"{name}-cores.pdf"] = drawing_pdf(drawing, title, core_words(cores), paper)
     if sheet_set.machine.paths.gang_cuts:
         files[f"{name}-rulers.csv"] = rulers_csv(sheet_set)

@@ -373,7 +373,7 @@ def _saw_pages(canvas: Canvas, saw: SawList, frame: Frame, units: Units = "mm") 
     words.paragraph(_HOW_SAWN)
     rows = [[Paragraph(title.replace(", mm", f", {units}"), _BOLD) for title, *_ in _COLUMNS]]
     for row in saw_rows(saw):
-        cells = dict(zip(HEADER, row, strict=True))
+        cells = dict.fromkeys(HEADER, "") | row
         cells["from_each"] = cells["from_each"] or cells["out"]
         for key in ("fence_mm", "expect_mm"):
             cells[key] = cells[key] and show_length(float(cells[key]), units).removesuffix(f" {units}")

@@ -314,13 +314,15 @@ HEADER = (
     "step", "setting", "fence_mm", "expect_mm", "edge_on_fence", "in", "passes", "pieces", "out", "from_each",
     "offcuts", "note", "done", "minutes",
 )  # fmt: skip
-Row = tuple[str, ...]
+# What stands under each word of the header, where anything does.
+Row = dict[str, str]
 
 
 def saw_head(saw: SawList) -> list[tuple[str, str]]:
     """What stands above the list, as name and value."""
     stacked = f"{saw.at_one_go}, {saw.fence.together} strips cross-cut on each other ({saw.passes} one by one)"
-    sheets = ", ".join(f"{count} of {w:g} x {h:g} mm" for (w, h), count in _sheets(saw).items())
+    sizes = Counter(start.size for start in saw.starts)
+    sheets = ", ".join(f"{count} of {w:g} x {h:g} mm" for (w, h), count in sizes.items())
     return [
         ("sheets", sheets),
         ("kerf k", f"{saw.fence.kerf:g} mm"),
@@ -342,17 +344,16 @@ def saw_rows(saw: SawList) -> list[Row]:
     last = {step.source: number for number, line in enumerate(saw.lines) for step in line.steps}
     for number, line in enumerate(saw.lines):
         left = [text for source, words in offcuts.items() if last.get(source) == number for text in words]
-        rows.append(_row(line, len(rows) + 1, left, saw.fence))
+        rows.append(_row(line, left, saw.fence))
     for part, what in saw.after:
-        rows.append((str(len(rows) + 1), "by hand", "", "", "", part, "", "", part, "", "", what, "[ ]", ""))
-    return rows
+        rows.append({"setting": "by hand", "in": part, "out": part, "note": what})
+    return [{"step": str(step), "done": "[ ]", **row} for step, row in enumerate(rows, 1)]
 
 
 def saw_csv(saw: SawList) -> bytes:
     """The rows under their header, then the head of the list as rows without a step."""
-    blank = [""] * len(HEADER)
-    head = [["", name, *blank[2:8], value, *blank[9:]] for name, value in saw_head(saw)]
-    return csv_bytes([HEADER, *saw_rows(saw), *head])
+    rows = [*saw_rows(saw), *({"setting": name, "out": value} for name, value in saw_head(saw))]
+    return csv_bytes([HEADER, *([row.get(key, "") for key in HEADER] for row in rows)])
 
 
 def _reference(saw: SawList) -> Iterator[Row]:
@@ -361,13 +362,13 @@ def _reference(saw: SawList) -> Iterator[Row]:
         return
     names = _names([(start.name, 1) for start in saw.starts])
     count = str(len(saw.starts))
-    for step, (edge, where) in enumerate((("A", "lower"), ("B", "left")), 1):
+    for edge, where in (("A", "lower"), ("B", "left")):
         do = f"reference cut: take {saw.fence.trim:g} mm off the {where} edge and mark it {edge}"
         do += ", square to A" if edge == "B" else ""
-        yield (str(step), "reference", "", "", "", names, count, count, names, "", "", do, "[ ]", "")
+        yield {"setting": "reference", "in": names, "passes": count, "pieces": count, "out": names, "note": do}
 
 
-def _row(line: SawLine, step: int, offcuts: list[str], fence: Fence) -> Row:
+def _row(line: SawLine, offcuts: list[str], fence: Fence) -> Row:
     outs: dict[str, int] = {}
     for part in line.steps:
         for name, number in part.outs:
@@ -376,22 +377,20 @@ def _row(line: SawLine, step: int, offcuts: list[str], fence: Fence) -> Row:
     fewer = line.at_one_go(fence.together)
     if fewer < line.passes:
         note = "; ".join(filter(None, [note, f"{fence.together} strips on each other: {fewer} passes"]))
-    return (
-        str(step),
-        line.setting,
-        _mm(line.fence) if line.setting else "",
-        _mm(line.size),
-        line.edges,
-        _names([(part.source, part.pieces) for part in line.steps]),
-        str(line.passes),
-        str(line.pieces),
-        _names(list(outs.items())),
-        "; ".join(f"{part.source}: {_names(part.outs)}" for part in line.steps) if len(line.steps) > 1 else "",
-        "; ".join(offcuts),
-        note,
-        "[ ]",
-        f"{line.minutes(fence):.1f}" if any(fence.seconds) else "",
-    )
+    return {
+        "setting": line.setting,
+        "fence_mm": _mm(line.fence) if line.setting else "",
+        "expect_mm": _mm(line.size),
+        "edge_on_fence": line.edges,
+        "in": _names([(part.source, part.pieces) for part in line.steps]),
+        "passes": str(line.passes),
+        "pieces": str(line.pieces),
+        "out": _names(list(outs.items())),
+        "from_each": "; ".join(f"{part.source}: {_names(part.outs)}" for part in line.steps if len(line.steps) > 1),
+        "offcuts": "; ".join(offcuts),
+        "note": note,
+        "minutes": f"{line.minutes(fence):.1f}" if any(fence.seconds) else "",
+    }
 
 
 def _names(counted: Sequence[tuple[str, int]]) -> str:
@@ -400,10 +399,3 @@ def _names(counted: Sequence[tuple[str, int]]) -> str:
 
 def _mm(value: float) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".")
-
-
-def _sheets(saw: SawList) -> dict[tuple[float, float], int]:
-    found: dict[tuple[float, float], int] = {}
-    for start in saw.starts:
-        found[start.size] = found.get(start.size, 0) + 1
-    return found

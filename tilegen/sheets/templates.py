@@ -24,17 +24,20 @@ _FLAP_MM, _LETTER_MM = 22.0, 2.5
 _PRICK_MM, _ARM_MM = 1.5, 1.5
 
 
-def cores_drawing(cores: Sequence[Part], frame: Frame) -> SheetDrawing:
-    """Every core once, true size, in rows that no page parts unless a core is larger than a page."""
+def outlines_drawing(name: str, title: str, parts: Sequence[Part], frame: Frame) -> SheetDrawing:
+    """Every outline once, true size, with how many to cut under it.
+
+    They lie in rows that no page parts, unless a part is larger than a page.
+    """
     step = frame.height - OVERLAP_MM
     strokes: list[Stroke] = []
     x = top = _GAP_MM
     row = 0.0
     wide = frame.width
     # The first of a row is its deepest.
-    for core in sorted(cores, key=lambda core: round(core.outline.bounds[3] - core.outline.bounds[1], 3), reverse=True):
-        west, south, east, north = core.outline.bounds
-        text = f"{core.count} X {core.id} - {core.thickness:g} MM"
+    for part in sorted(parts, key=lambda part: round(part.outline.bounds[3] - part.outline.bounds[1], 3), reverse=True):
+        west, south, east, north = part.outline.bounds
+        text = f"{part.count} X {part.id} - {part.thickness:g} MM"
         width, height = max(east - west, text_size(text, _WORDS_MM)[0]), north - south + _WORDS_MM + _GAP_MM / 2
         if x > _GAP_MM and x + width + _GAP_MM > frame.width:
             x, top, row = _GAP_MM, top + row + _GAP_MM, 0.0
@@ -43,8 +46,8 @@ def cores_drawing(cores: Sequence[Part], frame: Frame) -> SheetDrawing:
             top = (page + 1) * step + OVERLAP_MM
         shift = np.array((x - west, -top - north))
         outlines: tuple[tuple[Layer, LinearRing], ...] = (
-            ("CUT_OUTER", core.outline.exterior),
-            *(("CUT_INNER", hole) for hole in core.outline.interiors),
+            ("CUT_OUTER", part.outline.exterior),
+            *(("CUT_INNER", hole) for hole in part.outline.interiors),
         )
         strokes += [Stroke(layer, np.array(ring.coords)[:-1] + shift) for layer, ring in outlines]
         strokes += written(text, x, -top - height, _WORDS_MM)
@@ -52,7 +55,7 @@ def cores_drawing(cores: Sequence[Part], frame: Frame) -> SheetDrawing:
     size = wide, max(top + row + _GAP_MM, CHECK_SIDE_MM)
     moved = [Stroke(s.layer, s.points + np.array((0.0, size[1]))) for s in strokes]
     edge = Stroke("GUIDE", rectangle(0, 0, *size))
-    return SheetDrawing("cores", "cores of foam or board", size, Kerf.of(0.0), layered((*moved, edge)))
+    return SheetDrawing(name, title, size, Kerf.of(0.0), layered((*moved, edge)))
 
 
 def core_words(cores: Sequence[Part]) -> list[str]:

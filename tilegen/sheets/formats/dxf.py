@@ -19,7 +19,7 @@ def write(drawing: SheetDrawing) -> bytes:
         document = new("R2010")
         document.units = units.MM
         document.header["$MEASUREMENT"] = 1
-        document.header.custom_vars.append("kerf compensated", drawing.kerf_words)
+        document.header.custom_vars.append("kerf compensated", drawing.kerf.words)
         document.header.custom_vars.append("sheet", f"{drawing.name}: {drawing.title}")
         for name, value in drawing.remarks:
             document.header.custom_vars.append(name, value)

@@ -13,7 +13,7 @@ def write(drawing: SheetDrawing) -> bytes:
     """The file's content; one user unit is 1 mm, y runs down."""
     width, height = (_number(side) for side in drawing.size)
     size = f'width="{width}mm" height="{height}mm" viewBox="0 0 {width} {height}"'
-    about = [f"kerf compensated: {drawing.kerf_words}", *(f"{name}: {value}" for name, value in drawing.remarks)]
+    about = [f"kerf compensated: {drawing.kerf.words}", *(f"{name}: {value}" for name, value in drawing.remarks)]
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" {size}>',
