@@ -265,11 +265,10 @@ def schema(
     ],
 ) -> None:
     """The JSON Schema (draft 2020-12) of a kind of file, for editors that complete and check it."""
-    import json
-
+    from tilegen.cli.common import print_json
     from tilegen.files.schemas import schema_of
 
-    typer.echo(json.dumps(schema_of(kind), indent=1))
+    print_json(schema_of(kind))
 
 
 _INTERRUPTED = 130
