@@ -23,7 +23,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 from tests.examples import Example, toml
 from tests.making import Refused, run, searching_less, written
 from tests.properties import PROPERTIES, check_solids
-from tilegen.cli import build, fit, kit, single
+from tilegen.cli import build, fit, kit, tile
 from tilegen.cli.common import open_word
 from tilegen.making.plan import OpenPlan
 from tilegen.sheets.nesting import odd
@@ -348,7 +348,7 @@ def reading_once() -> Iterator[None]:
         return plans[key]
 
     with ExitStack() as stack:
-        for command in (build, fit, kit, single):
+        for command in (build, fit, kit, tile):
             stack.enter_context(patch.object(command, "open_word", opened))
         yield
 
