@@ -8,13 +8,13 @@ import pytest
 import shapely
 from shapely.geometry import LineString, MultiLineString, box
 
-from tilegen.surface import FLOOR_PATTERNS, LEAST_STONE, WALL_PATTERNS
-from tilegen.tiles.courses import Courses, add_free, add_space
-from tilegen.tiles.flagstones import add_flagstones
-from tilegen.tiles.patterns import COURSES, floor_stones, wall_stones
-from tilegen.tiles.stones import Cut, Stones
+from tilegen.surface import FLOOR_PATTERNS, PATTERNS, WALL_PATTERNS
+from tilegen.tiles.surfaces.courses import Courses
+from tilegen.tiles.surfaces.flagstones import add_flagstones
+from tilegen.tiles.surfaces.stones import Cut, Stones, floor_stones, pattern_of, wall_stones
 
 PITCH, JOINT = 31.75, 0.8
+COURSES = {word: pattern_of(word) for word in PATTERNS if isinstance(pattern_of(word), Courses)}
 WIDE = 1.5 * JOINT
 KINDS = [
     *((name, lines) for name in FLOOR_PATTERNS[1:] for lines in (True, False)),
@@ -40,7 +40,7 @@ def stones_of(found):
 def free(courses, *, seed=1, columns=60, rows=40):
     """A course pattern on a long window, and the stones whole in its middle."""
     found, window = Stones(), (0.0, 0.0, columns * PITCH, rows * courses.height * PITCH)
-    add_free(found, courses, window, courses.height * PITCH, Cut(PITCH, JOINT, (seed,)))
+    courses.fill(found, window, Cut(PITCH, JOINT, (seed,)), None)
     return found
 
 
@@ -79,9 +79,9 @@ def test_no_stone_is_narrower_than_said(name, lines):
         least = min(least, (bounds[:, 2:] - bounds[:, :2]).min())
     # A stone has lost half a joint on each side; half a wide one where it lies on a space's line.
     lost = WIDE if lines else JOINT
-    assert least + lost >= LEAST_STONE[name] * PITCH - 1e-6
+    assert least + lost >= PATTERNS[name].least_stone * PITCH - 1e-6
     if not lines:
-        assert least < 1.7 * LEAST_STONE[name] * PITCH
+        assert least < 1.7 * PATTERNS[name].least_stone * PITCH
 
 
 @pytest.mark.parametrize(
@@ -127,7 +127,7 @@ def test_joints_of_a_course_stand_over_the_middles_of_the_next():
 def test_stones_of_a_space_keep_to_it(name, seed):
     courses, found = COURSES[name], Stones()
     block = (PITCH, -PITCH, 2 * PITCH, 0.0)
-    add_space(found, courses, block, Cut(PITCH, JOINT, (seed,)))
+    courses.fill_space(found, block, Cut(PITCH, JOINT, (seed,)))
     stones = stones_of(found)
     inner = box(*block).buffer(-WIDE / 2, join_style="mitre")
     assert all(inner.buffer(1e-9, join_style="mitre").covers(stone) for stone in stones)
@@ -214,7 +214,7 @@ def test_boards_have_two_nails_at_each_end(name):
 def test_boards_too_narrow_have_no_nails(pitch, has):
     """0.21 of a board from its side to the pit's rim less half a joint: 0.8 mm at a width of 1.2 / 0.21 = 5.71 mm."""
     courses, found = COURSES["planks"], Stones()
-    add_free(found, courses, (0.0, 0.0, 100.0, 50.0), pitch / 4, Cut(pitch, JOINT, (1,)))
+    courses.fill(found, (0.0, 0.0, 100.0, 50.0), Cut(pitch, JOINT, (1,)), None)
     assert bool(len(np.concatenate(found.pits))) == has
 
 

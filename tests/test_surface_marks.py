@@ -9,7 +9,7 @@ from tests.test_surfaces import GRID, surfaced
 from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS
 from tilegen.tiles.blocks import Block, Extra
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, single_cell
-from tilegen.tiles.stones import chance, chances
+from tilegen.tiles.surfaces.stones import chance, chances
 from tilegen.tiles.tile import make_tile
 
 # The first two numbers of splitmix64 from the state 0 (Vigna's reference implementation, prng.di.unimi.it/splitmix64.c,

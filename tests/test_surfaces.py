@@ -28,7 +28,7 @@ from tilegen.solids.formats.stl import stl_bytes
 from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS, Surface
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, Side, four_turns, single_cell
-from tilegen.tiles.stones import chance, chances
+from tilegen.tiles.surfaces.stones import chance, chances
 from tilegen.tiles.tile import make_tile
 
 GRID = Grid()

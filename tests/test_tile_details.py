@@ -14,7 +14,7 @@ from tilegen.tiles.lettering import GROOVE_WIDTH, engraved, words_size
 from tilegen.tiles.pinches import weak_point
 from tilegen.tiles.regionshape import RegionShape
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, single_cell
-from tilegen.tiles.stones import chance, chances
+from tilegen.tiles.surfaces.stones import chance, chances
 from tilegen.tiles.tile import make_tile
 from tilegen.tiles.underside import underside_mark
 

@@ -1,30 +1,54 @@
-"""The surface of floors and walls: which pattern, how its joints are cut. Lengths are millimetres."""
+"""The surface of floors and walls: which pattern, how its joints are cut. Lengths are millimetres.
+
+The table of patterns and the measures; files and commands take their words from here. Each pattern is a file in
+`tiles/surfaces/`, which is loaded when a tile is dressed.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Literal, get_args
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from tilegen.errors import InputError
 from tilegen.model.keys import Key
 
-FloorPattern = Literal["none", "flagstones", "planks", "cobbles", "rough"]
-WallPattern = Literal["none", "brick", "ashlar", "timber"]
-Relief = Literal["sunk", "raised"]
-FLOOR_PATTERNS: tuple[FloorPattern, ...] = get_args(FloorPattern)
-WALL_PATTERNS: tuple[WallPattern, ...] = get_args(WallPattern)
 
-# The least side of a stone, in spaces, whatever the seed: what `tiles/patterns.py` says, every joint and line as far
-# astray as it may be (flagstones: 0.4 of the least that is sawn; walls: courses of a wall of a space's height or more).
-LEAST_STONE: dict[str, float] = {
-    "flagstones": 0.19,
-    "planks": 0.25,
-    "cobbles": 0.15,
-    "rough": 0.14,
-    "brick": 0.11,
-    "ashlar": 0.13,
-    "timber": 0.17,
+@dataclass(frozen=True, slots=True)
+class PatternRow:
+    """A pattern, which the file of its name in `tiles/surfaces/` draws. on: what it is for.
+
+    least_stone: the least side of a stone, in spaces, whatever the seed, every joint and line as far astray as it may
+    be (of walls: in courses of a wall of a space's height or more).
+    """
+
+    word: str
+    on: Literal["floor", "wall"]
+    least_stone: float
+
+
+PATTERNS: Mapping[str, PatternRow] = {
+    row.word: row
+    for row in (
+        # 0.4 of the least that is sawn.
+        PatternRow("flagstones", "floor", 0.19),
+        PatternRow("planks", "floor", 0.25),
+        PatternRow("cobbles", "floor", 0.15),
+        PatternRow("rough", "floor", 0.14),
+        PatternRow("brick", "wall", 0.11),
+        PatternRow("ashlar", "wall", 0.13),
+        PatternRow("timber", "wall", 0.17),
+    )
 }
+FLOOR_PATTERNS = ("none", *(row.word for row in PATTERNS.values() if row.on == "floor"))
+WALL_PATTERNS = ("none", *(row.word for row in PATTERNS.values() if row.on == "wall"))
+if TYPE_CHECKING:
+    FloorPattern = str
+    WallPattern = str
+else:
+    FloorPattern = Literal[FLOOR_PATTERNS]
+    WallPattern = Literal[WALL_PATTERNS]
+Relief = Literal["sunk", "raised"]
 # Joints on the spaces' lines are wider by this than the others, so that figures can count spaces.
 SPACE_LINE = 1.5
 # What a printer of 0.4 mm nozzle still draws (common practice, no source).
@@ -84,7 +108,8 @@ class Surface:
             raise InputError(f"seed = {self.seed}", expected="0 to 4294967295", place="[surface] seed")
         patterns = [p for p in (*self.floors, self.walls) if p != "none"]
         widest = min(
-            (LEAST_STONE[p] * pitch - _LEAST_WEB_MM) / (SPACE_LINE if p in FLOOR_PATTERNS else 1) for p in patterns
+            (PATTERNS[p].least_stone * pitch - _LEAST_WEB_MM) / (SPACE_LINE if p in FLOOR_PATTERNS else 1)
+            for p in patterns
         )
         self._within("groove_width", self.groove_width, _LEAST_GROOVE_MM, widest, f"or no stone is left of {patterns}")
         sunk = [base_depth] if set(self.floors) != {"none"} and not self.raised else []
@@ -94,7 +119,7 @@ class Surface:
             why = "half of what it is cut into, and a skin of 0.8 mm, stays"
             self._within("groove_depth", self.groove_depth, _LEAST_DEPTH_MM, deepest, why)
         if self.raised:
-            highest = min(LEAST_STONE[p] for p in self.floors if p != "none") * pitch / 2
+            highest = min(PATTERNS[p].least_stone for p in self.floors if p != "none") * pitch / 2
             why = "no stone stands higher than half its least width"
             self._within("groove_depth", self.groove_depth, _LEAST_DEPTH_MM, highest, why)
         why = "or a sliver stays along the edge, or no floor is left"

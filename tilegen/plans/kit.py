@@ -30,11 +30,11 @@ from tilegen.plans.ways.kind import HungOpening
 from tilegen.surface import FloorPattern
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.doors import END_CLEARANCE_MM, Piece
+from tilegen.tiles.dressing import Ground, own_ground
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import SIDES, STEPS, Cell, CellShape, Side, four_turns, single_cell
-from tilegen.tiles.surfaces import Ground, own_ground
 from tilegen.tiles.tile import Tile, make_tile
 
 

@@ -19,9 +19,9 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError
 from tilegen.geometry import Point, polygonal
 from tilegen.grid import Grid
+from tilegen.tiles.dressing import wall_marks
 from tilegen.tiles.plate import Mark, Opening, Plate
 from tilegen.tiles.seats import flat_region
-from tilegen.tiles.surfaces import wall_marks
 
 # Two lines of a 0.4 mm nozzle: the least that stays beside a groove (common practice, no source).
 LEAST_SKIN_MM = 0.8

@@ -11,6 +11,7 @@ from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.tiles.cells import CellTile
 from tilegen.tiles.description import check_curves, describe
+from tilegen.tiles.dressing import Ground, dressed
 from tilegen.tiles.identity import Pose, parts_of_tile, poses_of, short_id
 from tilegen.tiles.joints import PRINTED_JOINTS, Band, Joints, printed_band
 from tilegen.tiles.leaves import fitted
@@ -19,7 +20,6 @@ from tilegen.tiles.plate import Mark, Plate
 from tilegen.tiles.seats import connector_marks
 from tilegen.tiles.shape import CellShape, OutlineShape, Shape
 from tilegen.tiles.shape_checks import check_shape
-from tilegen.tiles.surfaces import Ground, dressed
 
 
 @dataclass(frozen=True)

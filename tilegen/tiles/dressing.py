@@ -19,11 +19,10 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.geometry import SNAP_MM, Point, Points, opened, polygonal, polygons_of, rings_of
 from tilegen.grid import Grid
 from tilegen.surface import FloorPattern, Surface
-from tilegen.tiles.patterns import floor_stones, wall_stones
 from tilegen.tiles.pinches import unpinched
 from tilegen.tiles.plate import Face, Mark, Plate
 from tilegen.tiles.shape import CellShape, Shape, quarter_turns
-from tilegen.tiles.stones import Cut, Stones
+from tilegen.tiles.surfaces.stones import Cut, Stones, floor_stones, wall_stones
 
 # A groove narrower than this share of its width is dropped: what an edge or a wall has cut off a joint.
 _NARROWEST = 0.9

@@ -13,7 +13,7 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from tilegen.geometry import Bounds, Point
-from tilegen.tiles.stones import Cut, Polygons, Stones, chance
+from tilegen.tiles.surfaces.stones import Cut, Polygons, Stones, chance
 
 _LEAST_WEB_MM = 0.8
 # Nails, as shares of the board's width: radius of the pit, distance from the board's sides and from its end.
@@ -41,6 +41,45 @@ class Courses:
     nails: bool = False
     split: tuple[int, int] = (1, 1)
 
+    def fill_space(self, found: Stones, block: Bounds, cut: Cut) -> None:
+        """The stones of one space, whose lines are wider joints."""
+        west, south, east, north = block
+        count, keys = round(1 / self.height), cut.keys
+        height = (north - south) / count
+        levels = [_Line(south + height * n, n, n in (0, count)) for n in range(count + 1)]
+        first = int(chance(*keys, 2) * 2)
+        rows = []
+        for n in range(count):
+            stones = self.split[(n + first) % 2]
+            length = (east - west) / stones
+            at = [west + length * (m + self.stray * (chance(*keys, 3, n, m) - 0.5)) for m in range(1, stones)]
+            ends = [_Line(west, 0, True), *(_Line(x, m) for m, x in enumerate(at, 1)), _Line(east, stones, True)]
+            rows.append(_Row(n, tuple(ends)))
+        inset = cut.wide / 2
+        inner = box(west + inset, south + inset, east - inset, north - inset)
+        _Laid(levels, rows, self, height, cut).add(found, inner)
+
+    def fill(self, found: Stones, window: Bounds, cut: Cut, height: float | None) -> None:
+        """Courses without end, a row and some stones beyond the window on all sides; whole ones on a wall's height."""
+        course = self.height * cut.pitch
+        course = course if height is None else height / max(1, round(height / course))
+        west, south, east, north = window
+        length, keys = self.length * cut.pitch, cut.keys
+        numbers = range(math.floor(south / course) - 1, math.ceil(north / course) + 3)
+        levels = [_Line(course * (k + self.uneven * (chance(*keys, 1, k) - 0.5)), k) for k in numbers]
+        # Where lines stray, a stone's shape hangs on stones further out.
+        beyond = 3 if self.wave else 2
+        rows = []
+        for k in numbers[:-1]:
+            # Joints of one course keep off those of the next by half a stone, give or take.
+            shift = (k % 2) / 2 + self.stray * (chance(*keys, 2, k) - 0.5)
+            joints = [
+                _Line(length * (m + shift + self.stray * (chance(*keys, 3, k, m) - 0.5)), m)
+                for m in range(math.floor(west / length) - beyond, math.ceil(east / length) + beyond)
+            ]
+            rows.append(_Row(k, tuple(joints)))
+        _Laid(levels, rows, self, course, cut).add(found)
+
 
 @dataclass(frozen=True, slots=True)
 class _Line:
@@ -57,45 +96,6 @@ class _Row:
 
     number: int
     joints: tuple[_Line, ...]
-
-
-def add_space(found: Stones, courses: Courses, block: Bounds, cut: Cut) -> None:
-    """The stones of one space, whose lines are wider joints."""
-    west, south, east, north = block
-    count, keys = round(1 / courses.height), cut.keys
-    height = (north - south) / count
-    levels = [_Line(south + height * n, n, n in (0, count)) for n in range(count + 1)]
-    first = int(chance(*keys, 2) * 2)
-    rows = []
-    for n in range(count):
-        stones = courses.split[(n + first) % 2]
-        length = (east - west) / stones
-        at = [west + length * (m + courses.stray * (chance(*keys, 3, n, m) - 0.5)) for m in range(1, stones)]
-        ends = [_Line(west, 0, True), *(_Line(x, m) for m, x in enumerate(at, 1)), _Line(east, stones, True)]
-        rows.append(_Row(n, tuple(ends)))
-    inset = cut.wide / 2
-    inner = box(west + inset, south + inset, east - inset, north - inset)
-    _Laid(levels, rows, courses, height, cut).add(found, inner)
-
-
-def add_free(found: Stones, courses: Courses, window: Bounds, height: float, cut: Cut) -> None:
-    """Courses without end, a row and some stones beyond the window on all sides. height: of a course, mm."""
-    west, south, east, north = window
-    length, keys = courses.length * cut.pitch, cut.keys
-    numbers = range(math.floor(south / height) - 1, math.ceil(north / height) + 3)
-    levels = [_Line(height * (k + courses.uneven * (chance(*keys, 1, k) - 0.5)), k) for k in numbers]
-    # Where lines stray, a stone's shape hangs on stones further out.
-    beyond = 3 if courses.wave else 2
-    rows = []
-    for k in numbers[:-1]:
-        # Joints of one course keep off those of the next by half a stone, give or take.
-        shift = (k % 2) / 2 + courses.stray * (chance(*keys, 2, k) - 0.5)
-        joints = [
-            _Line(length * (m + shift + courses.stray * (chance(*keys, 3, k, m) - 0.5)), m)
-            for m in range(math.floor(west / length) - beyond, math.ceil(east / length) + beyond)
-        ]
-        rows.append(_Row(k, tuple(joints)))
-    _Laid(levels, rows, courses, height, cut).add(found)
 
 
 class _Laid:

@@ -9,7 +9,7 @@ import numpy.typing as npt
 import shapely
 
 from tilegen.geometry import Bounds
-from tilegen.tiles.stones import Cut, Polygons, Stones, chance, chances
+from tilegen.tiles.surfaces.stones import Cut, Polygons, Stones, cells_between, chance, chances
 
 # In spaces: the block a free floor is sawn from, the longest side and the largest stone that stay whole.
 BLOCK = 1.6
@@ -64,3 +64,27 @@ def _chipped(boxes: npt.NDArray[np.float64], cut: Cut) -> Polygons:
     xs = [west + a, east - b, east, east, east - c * 1.3, west + d, west, west]
     ys = [south, south, south + b * 1.3, north - c, north, north, north - d * 1.3, south + a]
     return cast("Polygons", shapely.polygons(np.stack([np.stack(xs, axis=1), np.stack(ys, axis=1)], axis=2)))
+
+
+class Flagstones:
+    """Blocks sawn up at random."""
+
+    def fill_space(self, found: Stones, block: Bounds, cut: Cut) -> None:
+        """Add one space as one block."""
+        add_flagstones(found, block, cut, border=cut.wide)
+
+    def fill(self, found: Stones, window: Bounds, cut: Cut, height: float | None) -> None:  # noqa: ARG002 - on floors only
+        """Blocks in bond, each sawn up by itself."""
+        size = BLOCK * cut.pitch
+        for row in cells_between(window[1], window[3], size):
+            shift = chance(*cut.keys, 1, row) * size
+            for column in cells_between(window[0] - shift, window[2] - shift, size):
+                west, south = column * size + shift, row * size
+                add_flagstones(
+                    found, (west, south, west + size, south + size), cut.keyed(column, row), border=cut.joint
+                )
+                found.joints.append(((west, south), (west, south + size)))
+            found.joints.append(((window[0], row * size), (window[2], row * size)))
+
+
+PATTERN = Flagstones()
