@@ -21,7 +21,7 @@ from tilegen.pictures.layout import layout_png
 from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.kit import make_kit
 from tilegen.solids.build import Mesh, build_mesh
-from tilegen.tiles.doors import make_leaf, make_saddle_door
+from tilegen.tiles.loose import make_leaf, make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
 from tilegen.tiles.tile import make_tile

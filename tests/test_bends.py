@@ -23,9 +23,8 @@ from tilegen.sheets.constructions.curved import (
     way_of,
 )
 from tilegen.sheets.parts import list_parts
-from tilegen.tiles.bend import Bend
 from tilegen.tiles.description import curves
-from tilegen.tiles.plate import Opening, Plate
+from tilegen.tiles.plate import Bend, Opening, Plate
 from tilegen.tiles.tile import make_plates
 
 RADIUS = 120.0

@@ -20,7 +20,7 @@ from tilegen.plans.kit import make_kit
 from tilegen.plans.layout import count_seams, middles_of
 from tilegen.tiles.connectors.keys import key_size
 from tilegen.tiles.connectors.kind import kind_of, module_of
-from tilegen.tiles.keys import make_key
+from tilegen.tiles.loose import make_key
 from tilegen.tiles.safety import flux_index, is_small_part
 
 

@@ -14,7 +14,7 @@ from tilegen.connectors import Connectors
 from tilegen.grid import Grid
 from tilegen.solids.build import build_solid
 from tilegen.tiles.connectors.kind import clearance_of, kind_of, module_of
-from tilegen.tiles.keys import make_key
+from tilegen.tiles.loose import make_key
 from tilegen.tiles.seats import flat_region, seating_of
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, four_turns, single_cell
 from tilegen.tiles.tile import make_tile

@@ -9,7 +9,7 @@ from tilegen.files.stock import read_machine, read_material
 from tilegen.making.things import position_notes
 from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files
 from tilegen.sheets.templates import jig_drawing
-from tilegen.tiles.keys import make_key
+from tilegen.tiles.loose import make_key
 from tilegen.tiles.tile import make_tile
 
 

@@ -29,9 +29,9 @@ from tilegen.sheets.footprints import narrow_places
 from tilegen.sheets.make import make_sheets
 from tilegen.sheets.partpaths import PartPaths
 from tilegen.sheets.parts import least_feature, list_parts
-from tilegen.tiles.joints import printed_band
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, single_cell
 from tilegen.tiles.tile import Tile, make_plates, make_tile
+from tilegen.tiles.walls import printed_band
 
 GRID = Grid()
 FOAM, CORE, CARD = read_material("foam"), read_material("foam-core"), read_material("card")

@@ -34,9 +34,9 @@ from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.sheets.pages import Frame, tile_pages
 from tilegen.sheets.parts import Part, list_parts
 from tilegen.sheets.templates import core_rows, outlines_drawing
-from tilegen.tiles.joints import printed_band, stock_band
 from tilegen.tiles.shape import Cell, OutlineShape, single_cell
 from tilegen.tiles.tile import Tile, make_plates, make_tile
+from tilegen.tiles.walls import printed_band, stock_band
 
 
 # Corner lengths: derived by geometry from the kind of joint.

@@ -20,13 +20,13 @@ from tilegen.plans.ways import Way
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh, build_solid
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.tiles.doors import make_leaf, make_saddle_door, make_shim
-from tilegen.tiles.joints import Joints, printed_band
 from tilegen.tiles.leaves import clear_width, hinge_thickness, leaf_length, round_hole
+from tilegen.tiles.loose import make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, four_turns, single_cell
 from tilegen.tiles.tile import make_plates, make_tile
+from tilegen.tiles.walls import Joints, printed_band
 
 GRID = Grid()
 SIDE = GRID.tile_side

@@ -28,7 +28,7 @@ from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS, Surface
 from tilegen.tiles.blocks import Block, Extra, in_order
-from tilegen.tiles.featurewords import feature_words, features_record
+from tilegen.tiles.names import feature_words, features_record
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, Side, four_turns, single_cell
 from tilegen.tiles.tile import make_tile

@@ -11,8 +11,8 @@ from shapely.geometry import Polygon, box
 from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
 from tilegen.tiles.blocks import Block, Extra
-from tilegen.tiles.featurewords import feature_words, features_record
 from tilegen.tiles.floor import ROUND_CORNERS, check_corners, drum
+from tilegen.tiles.names import feature_words, features_record
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.shape import Cell, CellShape, single_cell
 from tilegen.tiles.tile import make_tile

@@ -7,9 +7,9 @@ import pytest
 
 from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
-from tilegen.tiles.joints import printed_band, stock_band
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
 from tilegen.tiles.tile import make_tile
+from tilegen.tiles.walls import printed_band, stock_band
 
 IN = 25.4
 

@@ -22,7 +22,7 @@ from tilegen.pictures.map_page import QUIET
 from tilegen.pictures.tile_view import ground_plan, plan_view_svg
 from tilegen.plans.kit import make_kit
 from tilegen.plans.ways import Way
-from tilegen.tiles.doors import make_saddle_door
+from tilegen.tiles.loose import make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell

@@ -9,7 +9,6 @@ from shapely.geometry import Point, Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.grid import Door, Grid
-from tilegen.tiles.doors import leaves_of, make_leaf, make_saddle_door, make_shim, saddle_plates
 from tilegen.tiles.leaves import (
     check_leaf,
     clear_width,
@@ -19,6 +18,7 @@ from tilegen.tiles.leaves import (
     leaf_plates,
     sliding_face,
 )
+from tilegen.tiles.loose import leaves_of, make_leaf, make_saddle_door, make_shim, saddle_plates
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell

@@ -8,9 +8,8 @@ import shapely.affinity
 from shapely.geometry import box
 
 from tilegen.errors import InputError
-from tilegen.tiles.lettering import GROOVE_WIDTH, engraved, snapped, words_size
+from tilegen.tiles.lettering import GROOVE_WIDTH, engraved, free_underside, snapped, underside_mark, words_size
 from tilegen.tiles.plate import Plate
-from tilegen.tiles.underside import free_underside, underside_mark
 
 WIDTH = GROOVE_WIDTH
 

@@ -26,7 +26,7 @@ from tilegen.plans.shapes import Circle, Corners, DrawnShape
 from tilegen.plans.sight import OffGridView, in_sight
 from tilegen.plans.ways import ExtraWall, Way
 from tilegen.tiles.plate import Opening
-from tilegen.tiles.regionshape import WallRun
+from tilegen.tiles.shape import WallRun
 
 
 def plan(rows, shapes=(), *, scale="10 ft", ways=(), walls=(), wall_ways=()):

@@ -6,9 +6,9 @@ import pytest
 from shapely.geometry import Polygon, box
 
 from tilegen.grid import Floor, Grid
-from tilegen.tiles.joints import PRINTED_JOINTS, Joints, printed_band
 from tilegen.tiles.shape import OutlineShape
 from tilegen.tiles.tile import maker_of
+from tilegen.tiles.walls import PRINTED_JOINTS, Joints, printed_band
 
 WALL, HALF, RADIUS, CHORDS = 4.0, 0.15, 50.0, 60
 GRID = Grid(wall_thickness=WALL, joint_play=2 * HALF, floor=Floor(lines=False))

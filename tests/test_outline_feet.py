@@ -9,10 +9,10 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from tilegen.grid import Floor, Grid
-from tilegen.tiles.joints import PRINTED_JOINTS, Joints, printed_band, stock_band
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OutlineShape
 from tilegen.tiles.tile import maker_of
+from tilegen.tiles.walls import PRINTED_JOINTS, Joints, printed_band, stock_band
 
 WALL, HALF = 4.0, 0.15
 GRID = Grid(wall_thickness=WALL, joint_play=2 * HALF, floor=Floor(lines=False))

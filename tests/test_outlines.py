@@ -17,8 +17,8 @@ from tests.test_outline_drawings import dxf
 from tilegen.errors import InputError
 from tilegen.files.profiles import open_profile, profile_grid, profile_tile, read_profile
 from tilegen.grid import Floor, Grid
-from tilegen.tiles.joints import Joints, stock_band
 from tilegen.tiles.tile import make_plates
+from tilegen.tiles.walls import Joints, stock_band
 
 L = [(0, 0), (6, 0), (6, 2), (2, 2), (2, 5), (0, 5)]
 

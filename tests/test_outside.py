@@ -23,8 +23,8 @@ from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.formats.threemf import threemf_bytes
 from tilegen.solids.gauge import gauge_pieces, lay_on_bed
 from tilegen.solids.printing import as_printed
+from tilegen.tiles.lettering import underside_mark
 from tilegen.tiles.plate import Plate
-from tilegen.tiles.underside import underside_mark
 
 FDM = read_printer("fdm-220")
 PIECES = {piece.name: piece.plates for piece in gauge_pieces(FDM)}

@@ -41,7 +41,7 @@ from tilegen.solids.printing import (
     snap,
     snapped,
 )
-from tilegen.tiles.doors import leaves_of, make_leaf, make_saddle_door, make_shim
+from tilegen.tiles.loose import leaves_of, make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Mark, Plate
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell

@@ -9,10 +9,10 @@ from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.grid import Floor, Grid
-from tilegen.tiles.joints import Joints, printed_band, stock_band
 from tilegen.tiles.plate import Opening
-from tilegen.tiles.regionshape import InnerWalls, RegionShape, WallRun
+from tilegen.tiles.shape import InnerWalls, RegionShape, WallRun
 from tilegen.tiles.tile import maker_of
+from tilegen.tiles.walls import Joints, printed_band, stock_band
 
 SIDE, WALL, HALF = 63.5, 6.35, 0.15
 GRID = Grid(joint_play=2 * HALF, floor=Floor(lines=False))

@@ -29,7 +29,7 @@ from tilegen.plans.sight import in_sight
 from tilegen.plans.ways import Way
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.tiles.regionshape import RegionShape
+from tilegen.tiles.shape import RegionShape
 
 CELL = 63.5
 

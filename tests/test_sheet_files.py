@@ -27,7 +27,7 @@ from tilegen.model.materials import MaterialFile
 from tilegen.sheets.drawing import LAYERS
 from tilegen.sheets.make import make_sheets, sheet_files, sheet_records
 from tilegen.sheets.sheetset import SheetSet
-from tilegen.tiles.doors import make_saddle_door
+from tilegen.tiles.loose import make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell
 from tilegen.tiles.tile import make_tile

@@ -25,7 +25,7 @@ from tilegen.sheets.audit import Expected, _assigned, audit_document
 from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files
 from tilegen.sheets.sheetfile import FINDINGS, read_sheet
 from tilegen.sheets.sheetset import SheetSet
-from tilegen.tiles.doors import make_saddle_door
+from tilegen.tiles.loose import make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell
 from tilegen.tiles.tile import make_tile

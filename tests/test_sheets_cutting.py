@@ -25,7 +25,7 @@ from tilegen.sheets.nesting.rectangles import check_layouts, check_sizes, set_ou
 from tilegen.sheets.partpaths import PartPaths, compensated, draw_sheet
 from tilegen.sheets.parts import Part
 from tilegen.sheets.sheetset import SheetSet
-from tilegen.tiles.font import text_size, text_strokes
+from tilegen.tiles.lettering import text_size, text_strokes
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell
 from tilegen.tiles.tile import Tile, make_tile

@@ -18,7 +18,7 @@ from tilegen.sheets.constructions import construction_of
 from tilegen.sheets.constructions.stacks import stack_up
 from tilegen.sheets.flat import at_origin, joined, own_pose
 from tilegen.sheets.parts import Part, list_parts
-from tilegen.tiles.doors import make_saddle_door
+from tilegen.tiles.loose import make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell

@@ -4,9 +4,8 @@ import pytest
 from shapely.geometry import box
 
 from tilegen.grid import Grid
-from tilegen.tiles.doors import Piece
+from tilegen.tiles.loose import Piece, piece_cautions
 from tilegen.tiles.plate import Opening, Plate
-from tilegen.tiles.safety import piece_cautions
 
 
 def piece(*feet, high=5.0, name="bar"):

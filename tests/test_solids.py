@@ -22,7 +22,7 @@ from tilegen.solids.build import SolidError, build_mesh, build_solid, is_closed
 from tilegen.solids.formats import SOLID_FORMATS, Item, Scene
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.formats.threemf import threemf_bytes
-from tilegen.tiles.doors import make_saddle_door
+from tilegen.tiles.loose import make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell
 from tilegen.tiles.tile import make_tile

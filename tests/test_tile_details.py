@@ -10,13 +10,11 @@ from shapely.geometry import Polygon, box
 from tilegen.grid import Floor, Grid
 from tilegen.tiles.blocks import Block, Extra
 from tilegen.tiles.description import outer_sides
-from tilegen.tiles.lettering import GROOVE_WIDTH, engraved, words_size
+from tilegen.tiles.lettering import GROOVE_WIDTH, engraved, underside_mark, words_size
 from tilegen.tiles.pinches import weak_point
-from tilegen.tiles.regionshape import RegionShape
-from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, RegionShape, single_cell
 from tilegen.tiles.surfaces.stones import chance, chances
 from tilegen.tiles.tile import make_tile
-from tilegen.tiles.underside import underside_mark
 
 GRID = Grid(floor=Floor(lines=False))
 PITCH, WALL_MM, HALF = GRID.pitch, GRID.wall_thickness, GRID.half_play

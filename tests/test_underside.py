@@ -19,11 +19,17 @@ from tilegen.grid import Grid
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.printing import as_printed
 from tilegen.tiles.identity import ALPHABET
-from tilegen.tiles.lettering import GROOVE_WIDTH, engraved, reads_upside_down, words_size
+from tilegen.tiles.lettering import (
+    GROOVE_WIDTH,
+    engraved,
+    free_underside,
+    reads_upside_down,
+    underside_mark,
+    words_size,
+)
 from tilegen.tiles.plate import Mark
 from tilegen.tiles.shape import Cell, OutlineShape, single_cell
 from tilegen.tiles.tile import make_tile
-from tilegen.tiles.underside import free_underside, underside_mark
 
 GRID = Grid()
 FDM = read_printer("fdm-220")

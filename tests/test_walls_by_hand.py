@@ -14,13 +14,12 @@ from tilegen.geometry import turn_right
 from tilegen.grid import Floor, Grid
 from tilegen.tiles.description import curves, outer_sides
 from tilegen.tiles.dressing import Ground
-from tilegen.tiles.joints import Joints, printed_band, stock_band
 from tilegen.tiles.pinches import weak_point
 from tilegen.tiles.plate import Opening
-from tilegen.tiles.regionshape import RegionShape, WallRun
 from tilegen.tiles.seats import connector_marks, seating_of
-from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, four_turns, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, RegionShape, WallRun, four_turns, single_cell
 from tilegen.tiles.tile import make_plates, make_tile, maker_of
+from tilegen.tiles.walls import Joints, printed_band, stock_band
 
 GRID = Grid(floor=Floor(lines=False))
 P, W, HALF = 31.75, 6.35, 0.15

@@ -18,7 +18,7 @@ from tilegen.version import __version__
 
 if TYPE_CHECKING:
     from tilegen.making.workshop import Workshop
-    from tilegen.tiles.doors import Things
+    from tilegen.tiles.loose import Things
     from tilegen.tiles.tile import Tile
 
 
@@ -49,7 +49,7 @@ def make(task: Task) -> Outcome:
         return Outcome(task.number, failure=f"made by tilegen {__version__}, asked for by {task.version}")
     # What makes tiles takes long to import: only where one has to be made.
     from tilegen.making.things import make_things  # noqa: PLC0415
-    from tilegen.tiles.doors import leaves_of  # noqa: PLC0415
+    from tilegen.tiles.loose import leaves_of  # noqa: PLC0415
 
     things: Things = [(task.tile, 1), *leaves_of(task.tile)]
     try:

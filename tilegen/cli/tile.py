@@ -19,7 +19,7 @@ from tilegen.making.connecting import cautions_for, connector_record, connector_
 from tilegen.making.things import Made, make_things, things_of, tile_things
 from tilegen.making.workshop import BOTH, Workshop, cautions, command_of, open_workshop
 from tilegen.plans.layout import layout_numbers
-from tilegen.tiles.doors import Piece, Things
+from tilegen.tiles.loose import Piece, Things
 
 
 def run_single(

@@ -14,9 +14,8 @@ from tilegen.plans.layout import count_seams
 from tilegen.sheets.formats import drawing_files
 from tilegen.tiles.connectors.keys import key_size
 from tilegen.tiles.connectors.kind import kind_of, pockets_of
-from tilegen.tiles.doors import Piece, Things
-from tilegen.tiles.keys import SeamKey, make_key
-from tilegen.tiles.safety import flux_index, is_small_part, piece_cautions
+from tilegen.tiles.loose import Piece, SeamKey, Things, make_key, piece_cautions
+from tilegen.tiles.safety import flux_index, is_small_part
 from tilegen.tiles.seats import bare_words, magnets_of, seating_of
 from tilegen.tiles.tile import Tile
 

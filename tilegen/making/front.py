@@ -26,7 +26,7 @@ from tilegen.making.workshop import cautions, open_workshop
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import make_kit
 from tilegen.solids.build import Mesh, build_mesh
-from tilegen.tiles.doors import Piece
+from tilegen.tiles.loose import Piece
 from tilegen.tiles.tile import Tile
 
 

@@ -43,7 +43,7 @@ from tilegen.sheets.sheetset import SheetSet
 from tilegen.sheets.templates import core_rows
 from tilegen.sheets.toolpaths import CUT_PROCESSES
 from tilegen.solids.build import Mesh
-from tilegen.tiles.doors import Things
+from tilegen.tiles.loose import Things
 
 # The folders that a build writes into, from its own.
 FOLDERS = (".", "solids", "sheets", "connectors")

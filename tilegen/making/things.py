@@ -25,11 +25,11 @@ from tilegen.solids.checks import check_walls, small_part, wall_records
 from tilegen.solids.formats import Scene, chosen
 from tilegen.solids.printing import as_printed, layer_notes, plates_to_print
 from tilegen.tiles.connectors.kind import kind_of
-from tilegen.tiles.doors import Piece, Things, leaves_of
 from tilegen.tiles.leaves import clear_width
+from tilegen.tiles.lettering import NoRoomBelowError, underside_mark
+from tilegen.tiles.loose import Piece, Things, leaves_of
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.tile import Tile
-from tilegen.tiles.underside import NoRoomBelowError, underside_mark
 
 One = TypeVar("One")
 Result = TypeVar("Result")

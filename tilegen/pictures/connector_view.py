@@ -15,7 +15,7 @@ from tilegen.plans.kit import Turn
 from tilegen.plans.layout import middles_of
 from tilegen.tiles.connectors.kind import kind_of, module_of
 from tilegen.tiles.connectors.magnets import BEHIND_MM, magnet_height
-from tilegen.tiles.keys import make_key
+from tilegen.tiles.loose import make_key
 from tilegen.tiles.seats import Seat, flat_region, seating_of
 from tilegen.tiles.shape import Cell, single_cell
 from tilegen.tiles.tile import Tile, make_tile

@@ -25,7 +25,7 @@ from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import Estimate, PrintJob
 from tilegen.solids.build import Mesh
 from tilegen.tiles.connectors.kind import kind_of
-from tilegen.tiles.doors import Things
+from tilegen.tiles.loose import Things
 from tilegen.version import __version__
 
 # How one tile goes together, from above: base and walls with the numbers of their steps.

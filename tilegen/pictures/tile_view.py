@@ -18,12 +18,12 @@ from tilegen.lengths import Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, Rings, polyline, rectangle, text_width
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Turn
-from tilegen.tiles.doors import Piece
 from tilegen.tiles.features import FEATURES
-from tilegen.tiles.joints import printed_band
+from tilegen.tiles.loose import Piece
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.shape import OutlineShape
 from tilegen.tiles.tile import Tile, maker_of
+from tilegen.tiles.walls import printed_band
 
 # The numbers of an outline's edges, drawn on the tile; edges too short for a number share one, as in "4-12".
 

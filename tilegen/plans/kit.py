@@ -29,8 +29,8 @@ from tilegen.plans.ways import WAYS, Way, line_of
 from tilegen.plans.ways.kind import HungOpening
 from tilegen.surface import FloorPattern
 from tilegen.tiles.blocks import PLAIN
-from tilegen.tiles.doors import END_CLEARANCE_MM, Piece
 from tilegen.tiles.dressing import Ground, own_ground
+from tilegen.tiles.loose import END_CLEARANCE_MM, Piece
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening

@@ -38,10 +38,10 @@ from tilegen.plans.features import extra_in, flipped
 from tilegen.plans.furnishing import strips_and_posts
 from tilegen.plans.off_grid_walls import Border, RoomWalls
 from tilegen.plans.shapes import Bools, Floats, OffGrid, cell_box
-from tilegen.tiles.featurewords import feature_words, with_words
 from tilegen.tiles.identity import Pose, is_alike
+from tilegen.tiles.names import feature_words, with_words
 from tilegen.tiles.plate import Plate
-from tilegen.tiles.regionshape import InnerWalls, OpenLine, RegionShape, WallRun
+from tilegen.tiles.shape import InnerWalls, OpenLine, RegionShape, WallRun
 from tilegen.tiles.tile import Tile, make_tile
 
 SLIVER_SHARE = 1 / 3

@@ -23,9 +23,8 @@ from tilegen.geometry import SNAP_MM, Point, corners_of, polygons_of, rings_of, 
 from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.shapes import OffGrid, cells_of
 from tilegen.plans.ways import NOTHING, WAYS, LineKind
-from tilegen.tiles.bend import MOST_TURN
-from tilegen.tiles.plate import Opening
-from tilegen.tiles.regionshape import InnerWalls, OpenLine, WallRun, filled
+from tilegen.tiles.plate import MOST_TURN, Opening
+from tilegen.tiles.shape import InnerWalls, OpenLine, WallRun, filled
 
 # Turns of less than this, in radians, are none.
 _STRAIGHT = 1e-6

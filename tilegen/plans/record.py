@@ -12,7 +12,7 @@ import numpy as np
 from tilegen.grid import Grid
 from tilegen.plans.kit import Kit, TileType, corners
 from tilegen.plans.messages import messages_record, plan_messages
-from tilegen.tiles.featurewords import features_record
+from tilegen.tiles.names import features_record
 from tilegen.tiles.shape import CellShape, OutlineShape
 
 _PLACES = '"@places"'

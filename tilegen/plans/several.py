@@ -11,7 +11,7 @@ from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.kit import Kit, TileType
 from tilegen.plans.record import grid_record, tile_record
-from tilegen.tiles.doors import Piece
+from tilegen.tiles.loose import Piece
 from tilegen.tiles.tile import Tile
 
 

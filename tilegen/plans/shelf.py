@@ -11,9 +11,8 @@ from typing import Any
 
 from tilegen.errors import InputError, nearest
 from tilegen.plans.kit import Kit
-from tilegen.tiles.featurewords import without_features
 from tilegen.tiles.identity import ALPHABET, ID_LENGTH
-from tilegen.tiles.names import name_of
+from tilegen.tiles.names import name_of, without_features
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
 
 _ID = re.compile(f"[{ALPHABET}]{{{ID_LENGTH}}}")

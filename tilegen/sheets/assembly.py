@@ -13,8 +13,7 @@ from tilegen.geometry import Point, polygons_of
 from tilegen.sheets.constructions.kind import Construction
 from tilegen.sheets.flat import PlateLayer, plate_names, run_name
 from tilegen.sheets.parts import BuiltTile, Part
-from tilegen.tiles.doors import Piece, is_foot
-from tilegen.tiles.keys import SeamKey
+from tilegen.tiles.loose import Piece, SeamKey, is_foot
 from tilegen.tiles.plate import Plate
 
 # By plate: how many pieces of which part, as which of its layers.

@@ -18,7 +18,7 @@ import numpy.typing as npt
 import shapely
 
 from tilegen.geometry import EQUAL_MM, Points, circle_through, turns_of
-from tilegen.tiles.font import text_strokes
+from tilegen.tiles.lettering import text_strokes
 
 Layer = Literal["ENGRAVE", "SCORE", "CREASE", "CUT_INNER", "CUT_OUTER", "WIRE", "GUIDE"]
 

@@ -14,8 +14,8 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import ROUNDING_MM, SNAP_MM, Bounds, Point, Segment, largest_polygon, lines_of, rings_of
-from tilegen.tiles.font import Strokes, text_size, text_strokes
 from tilegen.tiles.identity import canonical_ring
+from tilegen.tiles.lettering import Strokes, text_size, text_strokes
 from tilegen.tiles.plate import Face, Mark, Plate, Role
 
 # Lengths such as 3/16 in lie exactly between two micrometres: this decides such ties the same way in every turn.

@@ -16,7 +16,7 @@ from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions.grooved import groove_width
 from tilegen.sheets.drawing import CHECK_SIDE_MM, Kerf, SheetDrawing, Stroke, layered, rectangle, written
 from tilegen.sheets.toolpaths import CUT_PROCESSES
-from tilegen.tiles.font import text_size
+from tilegen.tiles.lettering import text_size
 
 # The pieces' nominal sizes, mm.
 COMB_WIDTH, COMB_BLOCKS = 100.0, 10

@@ -12,7 +12,7 @@ from shapely.geometry import MultiLineString, Polygon, box
 
 from tilegen.geometry import EQUAL_MM, Point, Points, polygons_of
 from tilegen.sheets.flat import Flat, placed_text, word_box
-from tilegen.tiles.font import Strokes, text_size
+from tilegen.tiles.lettering import Strokes, text_size
 
 # Capitals in mm, the first that fits; 2.5 mm is the least (3 or more engraves better: common practice, no source).
 HEIGHTS = (4.0, 3.0, 2.5)

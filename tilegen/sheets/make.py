@@ -32,7 +32,7 @@ from tilegen.sheets.replay import replay
 from tilegen.sheets.saw import Fence, SawList, Start, saw_csv, saw_list
 from tilegen.sheets.sheetset import Sheet, SheetSet, gluing
 from tilegen.sheets.toolpaths import CUT_PROCESSES, check_paths, for_the_hand, path_notes, paths_of
-from tilegen.tiles.doors import Piece
+from tilegen.tiles.loose import Piece
 from tilegen.tiles.tile import Tile
 
 # How far a real arc may be from the chords of a part; more corners than these may be an arc of chords.

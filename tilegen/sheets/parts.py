@@ -18,9 +18,9 @@ from tilegen.sheets.constructions.kind import Construction
 from tilegen.sheets.constructions.stacked import BOTTOM
 from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, own_pose
 from tilegen.sheets.footprints import narrow_places
-from tilegen.tiles.doors import Piece
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.identity import encode
+from tilegen.tiles.loose import Piece
 from tilegen.tiles.plate import Plate, Role
 from tilegen.tiles.tile import Tile
 

@@ -15,7 +15,7 @@ from tilegen.sheets.labels import Place
 from tilegen.sheets.nesting.layout import Layout
 from tilegen.sheets.parts import BuiltTile, Part
 from tilegen.sheets.saw import SawList
-from tilegen.tiles.doors import Piece, is_foot
+from tilegen.tiles.loose import Piece, is_foot
 
 _MM2_PER_M2, _MM_PER_M = 1e6, 1e3
 

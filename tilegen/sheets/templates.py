@@ -14,7 +14,7 @@ from tilegen.sheets.pages import OVERLAP_MM, Frame
 from tilegen.sheets.parts import Part
 from tilegen.tiles.connectors.kind import Pocket, circle_around, kind_of, module_of, pockets_of
 from tilegen.tiles.connectors.magnets import magnet_height
-from tilegen.tiles.font import text_size
+from tilegen.tiles.lettering import text_size
 
 _GAP_MM, _WORDS_MM = 6.0, 3.0
 MARGIN_MM = 10.0

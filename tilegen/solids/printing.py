@@ -33,8 +33,8 @@ from tilegen.grid import Grid
 from tilegen.model.printers import LayersTable, PrinterFile
 from tilegen.solids.build import Mesh, at, build_solid, engraved_below, prism, to_mesh
 from tilegen.tiles.connectors.kind import kind_of, least_clearance
-from tilegen.tiles.doors import Piece
 from tilegen.tiles.leaves import check_leaf
+from tilegen.tiles.loose import Piece
 from tilegen.tiles.plate import Mark, Opening, Plate
 from tilegen.tiles.seats import check_connectors
 from tilegen.tiles.tile import Tile, make_tile

@@ -14,12 +14,10 @@ from shapely.geometry import Polygon, box
 from tilegen.errors import InputError
 from tilegen.geometry import NEAR_MM, SNAP_MM, Point, Segment, direction_of, offset_path, turn_right, without_collinear
 from tilegen.grid import Grid
-from tilegen.tiles.bend import MOST_TURN
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.floor import FloorPart
-from tilegen.tiles.plate import Opening
-from tilegen.tiles.regionshape import RegionShape, WallRun
-from tilegen.tiles.shape import CORNERS, SIDES, STEPS, CellShape, OutlineShape, Shape
+from tilegen.tiles.plate import MOST_TURN, Opening
+from tilegen.tiles.shape import CORNERS, SIDES, STEPS, CellShape, OutlineShape, RegionShape, Shape, WallRun
 from tilegen.tiles.walls import SQUARE, End, Post, Run, turn_between, turn_of, turned
 
 
@@ -231,7 +229,7 @@ def outline_described(shape: OutlineShape, grid: Grid) -> Description:
         runs.append(Run(path, True, levels, edges.openings(number), name, ends))
         at, following = ends[1], edges.beside(group[-1], start=False)
         way = runs[-1].direction(start=False)
-        if at.walled and at.direction is not None and abs(turn_of(way, at.direction) + math.pi / 2) < SQUARE:
+        if at.walled and at.direction is not None and _points_in(way, at.direction):
             posts.append(Post(path[-1], (way, at.direction), (False, False), levels, f"post {following}"))
     floor = Polygon(shape.points, shape.holes)
     # Drawings have long and slender parts: what is further apart than this stays so in single precision.
@@ -340,6 +338,11 @@ def _run(wall: WallRun, levels: tuple[float, float], *, seam: bool) -> Run:
     return replace(run, ends=(ends[0], ends[1]))
 
 
+def _points_in(before: Point, after: Point) -> bool:
+    """Whether two walls meet in a right-angled corner that points into the room: both stop, and a post fills it."""
+    return abs(turn_of(before, after) + math.pi / 2) < SQUARE
+
+
 def _outer_corners(runs: Sequence[Run]) -> Iterator[Corner]:
     """Right-angled corners that point into the room: where both walls stop, with the directions of their lines."""
     for run in runs:
@@ -347,7 +350,7 @@ def _outer_corners(runs: Sequence[Run]) -> Iterator[Corner]:
             way = run.direction(start=start)
             if end.direction is not None:
                 before, after = (end.direction, way) if start else (way, end.direction)
-                if abs(turn_of(before, after) + math.pi / 2) < SQUARE:
+                if _points_in(before, after):
                     yield at, (before, after), (False, False)
 
 

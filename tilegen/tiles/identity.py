@@ -38,11 +38,10 @@ from tilegen.grid import Grid
 from tilegen.tiles.connectors.kind import kind_of, module_of, pockets_of
 from tilegen.tiles.description import Description, describe
 from tilegen.tiles.dressing import Ground, own_ground
-from tilegen.tiles.joints import PRINTED_JOINTS, Band
 from tilegen.tiles.leaves import groove_width, hinge_thickness
 from tilegen.tiles.plate import Opening, Plate
 from tilegen.tiles.shape import CellShape, Shape
-from tilegen.tiles.walls import SQUARE, Run, corner_foot, walls_of
+from tilegen.tiles.walls import PRINTED_JOINTS, SQUARE, Band, Run, corner_foot, walls_of
 
 # Letters and digits that can't be read for one another, not even upside down or in strokes.
 ALPHABET = "ACDEFHJKLPRTUVXY3478"

@@ -1,12 +1,141 @@
-"""Names for tile types that can be read aloud: what stands on the sides, then doorways and posts in words."""
+"""Names for tile types that can be read aloud: what stands on the sides, doorways, posts, and what is on the floor."""
 
 from __future__ import annotations
 
-from tilegen.tiles.featurewords import feature_words, with_words
-from tilegen.tiles.shape import CORNERS, CellShape
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+import shapely
+
+from tilegen.geometry import Point, polygons_of
+from tilegen.tiles.blocks import Block, Extra
+from tilegen.tiles.features import FEATURES
+from tilegen.tiles.features.kind import FeatureKind
+from tilegen.tiles.shape import CORNERS, CellShape, RegionShape
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+_HEIGHTS = ("raised-floor", "two-floors", "low-walls", "high-walls", "walls-of-own-height")
+_COUNTED = [rf"(?:{'|'.join(_NUMBERS)}|\d+)-{kind.several}" for kind in FEATURES.values()]
+_WORDS = [*FEATURES, *_COUNTED, *_HEIGHTS]
+_FEATURES = re.compile(rf"(?:-(?:with|and)-(?:{'|'.join(_WORDS)}))+$")
+
+
+def feature_words(shape: CellShape | RegionShape, wall_height: float | None = None) -> list[str]:
+    """Such as "pillar", "two-pillars", "stair", "raised-floor", "low-walls"; nothing for a plain tile."""
+    words = []
+    for kind in FEATURES.values():
+        count = _count(shape, kind)
+        if count:
+            number = _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+            words.append(kind.word if count == 1 else f"{number}-{kind.several}")
+    extras = _extras(shape)
+    if any(extra.floor for extra in extras):
+        words.append("raised-floor" if len({extra.floor for extra in extras}) == 1 else "two-floors")
+    heights = {extra.wall_height for extra in extras if extra.wall_height is not None}
+    if heights and wall_height is not None:
+        words += ["low-walls"] * (min(heights) < wall_height) + ["high-walls"] * (max(heights) > wall_height)
+    elif heights:
+        words.append("walls-of-own-height")
+    return words
+
+
+def with_words(name: str, words: Sequence[str]) -> str:
+    """A name with the words for what is on the tile."""
+    if not words or "-with-" in name:
+        return "-and-".join([name, *words])
+    return f"{name}-with-{'-and-'.join(words)}"
+
+
+def without_features(name: str) -> str:
+    """A tile's name less the words for its features.
+
+    >>> without_features("one-wall-with-right-post-and-two-pillars-and-low-walls")
+    'one-wall-with-right-post'
+    """
+    return _FEATURES.sub("", name)
+
+
+def _extras(shape: CellShape | RegionShape) -> list[Extra]:
+    return [shape.extra] if isinstance(shape, RegionShape) else [cell.extra for _, cell in shape.cells]
+
+
+def _count(shape: CellShape | RegionShape, kind: FeatureKind) -> int:
+    """How many of a kind a tile has; counted over several cells only if each lies in one, since others may run on."""
+    stacks = [[s for s in _stacks(extra.blocks) if s[0].kind == kind.word] for extra in _extras(shape)]
+    each = [[stack[0] for stack in here if stack[0].bottom <= 0] for here in stacks]
+    if isinstance(shape, RegionShape) and not kind.one_cell:
+        # The cells of a tile off the grid are not told apart: what touches is one.
+        return len(polygons_of(shapely.union_all([shapely.box(b.west, b.south, b.east, b.north) for b in each[0]])))
+    counts = [len(here) for here in each]
+    return sum(counts) if kind.one_cell or len(counts) == 1 else int(any(counts))
+
+
+def features_record(shape: CellShape | RegionShape, corner: Point = (0.0, 0.0)) -> dict[str, Any]:
+    """Extra keys for the JSON of a tile that has features or heights of its own; none for a plain one.
+
+    Blocks are given in the type's own pose: west, south, east, north from the centre of their cell, heights from the
+    cell's floor; off the grid from the tile's least corner, which is in `corner`, as in its STL.
+    """
+    features, heights = [], []
+    for place, (x, y), extra in _parts(shape, corner):
+        features += [{**place, **_stack_record(stack, x, y)} for stack in _stacks(extra.blocks)]
+        if extra.floor or extra.wall_height is not None:
+            walls = {} if extra.wall_height is None else {"wall_height_mm": extra.wall_height}
+            heights.append({**place, "floor_mm": extra.floor, **walls})
+    return {**({"features": features} if features else {}), **({"heights": heights} if heights else {})}
+
+
+def _parts(shape: CellShape | RegionShape, corner: Point) -> Iterator[tuple[dict[str, Any], Point, Extra]]:
+    """Where each extra is in the tile, what to add to its boxes, and itself."""
+    if isinstance(shape, RegionShape):
+        yield {}, (shape.middle - corner[0], shape.middle - corner[1]), shape.extra
+    else:
+        for (column, row), cell in shape.cells:
+            yield {"cell_in_tile": [column + 1, row + 1]}, (0.0, 0.0), cell.extra
+
+
+def _stack_record(layers: list[Block], x: float, y: float) -> dict[str, Any]:
+    first, kind = layers[0], FEATURES[layers[0].kind]
+    bounds = [(b.west, b.south, b.east, b.north) for b in layers]
+    west, south, east, north = zip(*bounds, strict=True)
+    return {
+        "kind": first.kind,
+        "box_mm": [round(v, 6) + 0.0 for v in (min(west) + x, min(south) + y, max(east) + x, max(north) + y)],
+        "from_mm": first.bottom,
+        "to_mm": layers[-1].top,
+        **({"steps": len(layers)} if "steps" in kind.takes else {}),
+        **({"round": True} if first.round else {}),
+        **({"bore_mm": 2 * layers[-1].bore} if layers[-1].bore else {}),
+    }
+
+
+def _stacks(blocks: Iterable[Block]) -> list[list[Block]]:
+    """The layers of each feature together, from below; of two that touch, one is within the other."""
+    stacks: list[list[Block]] = []
+    for block in sorted(blocks, key=lambda b: b.bottom):
+        under = next((stack for stack in stacks if _rests(block, stack[-1])), None)
+        if under is None:
+            stacks.append([block])
+        else:
+            under.append(block)
+    return sorted(stacks, key=lambda stack: stack[0].key)
+
+
+def _rests(upper: Block, lower: Block) -> bool:
+    return lower.kind == upper.kind and lower.top == upper.bottom and (_holds(lower, upper) or _holds(upper, lower))
+
+
+def _holds(outer: Block, inner: Block) -> bool:
+    return (
+        outer.west <= inner.west
+        and outer.south <= inner.south
+        and outer.east >= inner.east
+        and outer.north >= inner.north
+    )
+
 
 _SHAPES = {0: "floor", 1: "one-wall", 2: "corner", 3: "end", 4: "closed"}
-_NUMBERS = ("no", "one", "two", "three", "four")
 
 
 def name_of(shape: CellShape, wall_height: float | None = None, size: str | None = None) -> str:

@@ -4,10 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from tilegen.tiles.doors import Piece
 
 # 16 CFR 1501.4: a cylinder of 1.25 in (31.7 mm) with a slanting bottom, 1 to 2.25 in (25.4 to 57.1 mm) deep; the
 # inches govern.
@@ -54,17 +50,3 @@ def flux_words(field: float | None, diameter: float) -> str:
         f"{tiles} Flux index of these magnets: {index:.0f} kG2 mm2 ({field:g} kG on {diameter:g} mm), {verdict} the "
         f"{MOST_FLUX_INDEX:g} from which 16 CFR 1262 calls a loose small magnet hazardous."
     )
-
-
-def piece_cautions(pieces: Sequence[Piece]) -> tuple[str, ...]:
-    """Which loose pieces are small parts, by the box of what they cover and their height."""
-    small = []
-    for piece in pieces:
-        bounds = [plate.foot.bounds for plate in piece.plates]
-        wide = max(b[2] for b in bounds) - min(b[0] for b in bounds)
-        deep = max(b[3] for b in bounds) - min(b[1] for b in bounds)
-        if is_small_part((wide, deep, max(plate.top for plate in piece.plates))):
-            small.append(piece.name)
-    if not small:
-        return ()
-    return (f"Small parts in the sense of 16 CFR 1501, a choking hazard: {', '.join(dict.fromkeys(small))}.",)

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from tilegen.errors import InputError
 from tilegen.grid import Grid
 from tilegen.plans.ways.kind import HungOpening, Way, WayKind
-from tilegen.tiles.doors import Piece
+from tilegen.tiles.loose import Piece
 from tilegen.tiles.plate import Opening
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from tilegen.errors import InputError
 from tilegen.grid import Grid, Leaf
 from tilegen.plans.ways.kind import HungOpening, Way, WayKind, as_measured, framed
-from tilegen.tiles.doors import Piece, leaf_name, make_leaf, make_saddle_door, make_shim
+from tilegen.tiles.loose import Piece, leaf_name, make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.plate import Opening
 
 _SHIMS = 2

@@ -20,8 +20,7 @@ from tilegen.geometry import EQUAL_MM, Segment, polygons_of, reflected, segments
 from tilegen.model.materials import CurveTable, MaterialFile
 from tilegen.model.words import Family
 from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, at_origin
-from tilegen.tiles.bend import Bend
-from tilegen.tiles.plate import Plate
+from tilegen.tiles.plate import Bend, Plate
 
 CurveWay = Literal["bent", "scored", "slotted", "facets"]
 # Thin card, EVA and cork follow a curve by themselves; paper-faced and brittle stock wants scores; sawn board slots;

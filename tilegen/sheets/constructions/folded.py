@@ -21,8 +21,8 @@ from tilegen.sheets.constructions.stacks import Stack
 from tilegen.sheets.flat import Flat, FlatLayers, Pose, at_origin, scores_on
 from tilegen.sheets.footprints import boxable, covered, cuttable, kept_bevels, plain_foot, span_at, without_tails
 from tilegen.tiles.features import FEATURES
-from tilegen.tiles.joints import Band, Joints, printed_band
 from tilegen.tiles.plate import Plate
+from tilegen.tiles.walls import Band, Joints, printed_band
 
 # The least a panel of a folded box may measure between its folds.
 _LEAST_PANEL_MM = 2.0

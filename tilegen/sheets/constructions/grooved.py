@@ -20,8 +20,8 @@ from tilegen.sheets.constructions.stacked import Stacked
 from tilegen.sheets.constructions.stacks import Stack
 from tilegen.sheets.flat import Flat, FlatLayers, Pose, Word, at_origin, fitted_word, run_name, scores_on
 from tilegen.sheets.footprints import end_shifts, kept_bevels
-from tilegen.tiles.joints import Joints
 from tilegen.tiles.plate import Plate
+from tilegen.tiles.walls import Joints
 
 # Outer faces that follow each other share a corner to this many mm (odd outlines lie on a micrometre grid).
 _SAME_CORNER_MM = 5e-3

@@ -22,16 +22,14 @@ from tilegen.sheets.constructions.stacks import UNSEEN_MM, Stack, stack_up
 from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, at_origin, scores_of, scores_on
 from tilegen.sheets.footprints import is_sliver
 from tilegen.tiles.connectors.kind import kind_of
-from tilegen.tiles.doors import Piece, saddle_feet, saddle_plates
 from tilegen.tiles.features import FEATURES
-from tilegen.tiles.joints import Band, Joints
-from tilegen.tiles.keys import SeamKey
 from tilegen.tiles.leaves import BAR_MM, FLOOR_GAP_MM, lift_out_marks, sliding_face, styled_face
+from tilegen.tiles.loose import Piece, SeamKey, saddle_feet, saddle_plates
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Role
-from tilegen.tiles.regionshape import RegionShape
-from tilegen.tiles.shape import OutlineShape
+from tilegen.tiles.shape import OutlineShape, RegionShape
 from tilegen.tiles.tile import Tile, make_plates
+from tilegen.tiles.walls import Band, Joints
 
 FLOOR_ROLES: tuple[Role, ...] = ("base", *FEATURES)
 # A foot that glue holds on a leg (common practice, no source).

@@ -20,11 +20,11 @@ from tilegen.sheets.constructions.stacks import UNSEEN_MM, Stack, best_stack, hi
 from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, Pose, at_origin, fitted_word, scores_on
 from tilegen.sheets.footprints import covered, end_shifts, kept_bevels, local_foot
 from tilegen.tiles.connectors.kind import kind_of, pockets_of
-from tilegen.tiles.doors import Piece
-from tilegen.tiles.joints import Band, Joints, stock_band
+from tilegen.tiles.loose import Piece
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.seats import connector_marks, flat_region
 from tilegen.tiles.tile import Tile
+from tilegen.tiles.walls import Band, Joints, stock_band
 
 # How the layers that carry pockets are named.
 BOTTOM = "bottom, "

@@ -1,4 +1,4 @@
-"""Loose pieces: the saddle door that stands over the seam between two open sides."""
+"""Loose pieces: saddle doors over a seam, leaves of doorways, strips beside saddles, and the keys between tiles."""
 
 from __future__ import annotations
 
@@ -12,9 +12,11 @@ from shapely.geometry import box
 
 from tilegen.errors import InputError
 from tilegen.grid import Grid
+from tilegen.tiles.connectors.keys import key_shape
 from tilegen.tiles.identity import parts_of_plates, poses_of, short_id
 from tilegen.tiles.leaves import leaf_plates, seam_groove
 from tilegen.tiles.plate import Opening, Plate
+from tilegen.tiles.safety import is_small_part
 from tilegen.tiles.tile import Tile
 
 # Free space at each end between the door piece and the posts beside it, mm (0.3 to 0.5: common practice, no source).
@@ -133,3 +135,37 @@ def saddle_plates(grid: Grid, side: float, opening: Opening, thickness: float) -
     top = 2 * thickness
     north = Plate("leaf north", "door", box(0, thickness, length, top), 0, height, ((0, top), (length, top)), (here,))
     return south, north
+
+
+KEY_NAME = "seam-key"
+_NO_OPENING = Opening(0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class SeamKey(Piece):
+    """A key: one lying plate, alike from both sides and either way round."""
+
+    def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:  # noqa: ARG002 - it stands in no opening
+        """The key of a grid with other clearances."""
+        return make_key(grid).plates
+
+
+def make_key(grid: Grid) -> SeamKey:
+    """The key of a grid whose connectors are keys; the middle of its seam is its origin."""
+    made = grid.connectors
+    plate = Plate("key", "key", key_shape(grid), 0.0, made.key_thickness)
+    return SeamKey(KEY_NAME, grid, (plate,), made.key_length, _NO_OPENING)
+
+
+def piece_cautions(pieces: Sequence[Piece]) -> tuple[str, ...]:
+    """Which loose pieces are small parts, by the box of what they cover and their height."""
+    small = []
+    for piece in pieces:
+        bounds = [plate.foot.bounds for plate in piece.plates]
+        wide = max(b[2] for b in bounds) - min(b[0] for b in bounds)
+        deep = max(b[3] for b in bounds) - min(b[1] for b in bounds)
+        if is_small_part((wide, deep, max(plate.top for plate in piece.plates))):
+            small.append(piece.name)
+    if not small:
+        return ()
+    return (f"Small parts in the sense of 16 CFR 1501, a choking hazard: {', '.join(dict.fromkeys(small))}.",)
