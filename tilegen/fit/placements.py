@@ -18,7 +18,7 @@ from scipy.sparse import csgraph
 
 from tilegen.fit.figures import INCH
 from tilegen.grid import Grid
-from tilegen.plans.drawing import Drawing
+from tilegen.plans.drawing import Drawing, beside_lines
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import lay
 
@@ -159,20 +159,13 @@ def largest_aligned(pitch: float, wall: float, whole: int) -> float:
 
 def clashing_cell_sides(drawing: Drawing, kit: Kit) -> int:
     """Cell sides that carry a wall, doorway or saddle towards another tile; a line between two tiles has two."""
-    tile_of = lay(drawing, kit).tile_of
     stands = drawing.stands
     lines = 0
-    for first, second, between in _neighbours(tile_of, drawing):
-        lines += int((stands[between] & (first >= 0) & (second >= 0) & (first != second)).sum())
+    for codes, (first, second) in zip(
+        (drawing.across, drawing.down), beside_lines(lay(drawing, kit).tile_of, outside=-1), strict=True
+    ):
+        lines += int((stands[codes] & (first >= 0) & (second >= 0) & (first != second)).sum())
     return 2 * lines
-
-
-def _neighbours(tile_of: npt.NDArray[np.int32], drawing: Drawing) -> tuple[tuple[Any, Any, Any], ...]:
-    """(tile, tile, kind of the line between) west to east, then north to south."""
-    return (
-        (tile_of[:, :-1], tile_of[:, 1:], drawing.down[:, 1:-1]),
-        (tile_of[:-1], tile_of[1:], drawing.across[1:-1]),
-    )
 
 
 def worst_gap(drawing: Drawing, kit: Kit, apart: float) -> float:

@@ -286,8 +286,8 @@ class _Furnishing:
             x, y = (way.cell[0] - 0.5 + dx / 2) * self.side, (way.cell[1] - 0.5 + dy / 2) * self.side
             beside = [self.shaped.room_at(x + s * dx * _BESIDE_MM, y + s * dy * _BESIDE_MM) for s in (-1, 1)]
             yield way.kind, usual if way.height is None else way.height, way.place, beside
-        for odd in self.drawing.wall_ways:
-            yield odd.kind, odd.opening.height, odd.place, [ord(room) for room in odd.rooms]
+        for through in self.drawing.wall_ways:
+            yield through.kind, through.opening.height, through.place, [ord(room) for room in through.rooms]
 
     def _check_ways(self) -> None:
         """Refuse a door between two floors that it can't stand on, or that leaves no way."""

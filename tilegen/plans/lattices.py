@@ -54,8 +54,8 @@ class CellKinds:
         return extra if tells or extra.wall_height is None else replace(extra, wall_height=None)
 
 
-def cell_codes(drawing: Drawing) -> tuple[Codes, CellKinds]:
-    """One number for all that a cell carries, 0 for solid ground, and what the numbers stand for."""
+def cell_codes(drawing: Drawing, cut: CutFloor | None = None) -> tuple[Codes, CellKinds]:
+    """One number for all that a cell carries, 0 for solid ground and cells off the grid, and what the numbers mean."""
     sides, forward, backward = drawing.side_codes()
     base = np.int64(len(sides))
     codes = forward[drawing.across[:-1]].astype(np.int64)
@@ -69,6 +69,8 @@ def cell_codes(drawing: Drawing) -> tuple[Codes, CellKinds]:
         codes += drawing.extras
     codes += 1
     codes[drawing.rooms == 0] = 0
+    if cut is not None:
+        codes[cut.cells] = 0
     return codes, CellKinds(sides, drawing.cell_side, drawing.grid, drawing.extra_kinds)
 
 
@@ -78,11 +80,11 @@ def best_layout(drawing: Drawing, lattice: tuple[int, int] | None) -> tuple[Grou
         return (Squares(drawing) if drawing.scale == "10 ft" else _best_blocks(drawing, lattice)), None
     if drawing.scale == "10 ft":
         cut = cut_pieces(drawing, drawing.off_grid, (0, 0), 1)
-        return Squares(drawing, cut.cells), cut
+        return Squares(drawing, cut), cut
     found = []
     for at in LATTICES if lattice is None else (lattice,):
         cut = cut_pieces(drawing, drawing.off_grid, at, 2)
-        blocks = _best_blocks(drawing, at, cut.cells)
+        blocks = _best_blocks(drawing, at, cut)
         tiles, types, *_ = blocks.rank
         found.append(((tiles + len(cut.pieces), types, at), blocks, cut))
     _, blocks, cut = min(found, key=lambda item: item[0])
@@ -95,11 +97,8 @@ class Squares:
     block = 1
     lattice = (0, 0)
 
-    def __init__(self, drawing: Drawing, odd: npt.NDArray[np.bool_] | None = None) -> None:
-        """odd: cells that are no ordinary tiles."""
-        self.codes, self.kinds = cell_codes(drawing)
-        if odd is not None:
-            self.codes[odd] = 0
+    def __init__(self, drawing: Drawing, cut: CutFloor | None = None) -> None:
+        self.codes, self.kinds = cell_codes(drawing, cut)
         self.spaces = float(drawing.cell_spaces)
 
     def grouped(self) -> dict[CellShape, npt.NDArray[np.int32]]:
@@ -176,11 +175,9 @@ class Blocks:
         return {own: in_reading_order(parts) for own, parts in by_own.items()}
 
 
-def _best_blocks(drawing: Drawing, lattice: tuple[int, int] | None, odd: npt.NDArray[np.bool_] | None = None) -> Blocks:
-    """The blocks on the best lattice. odd: cells that no block of ordinary ones has."""
-    codes, kinds = cell_codes(drawing)
-    if odd is not None:
-        codes[odd] = 0
+def _best_blocks(drawing: Drawing, lattice: tuple[int, int] | None, cut: CutFloor | None = None) -> Blocks:
+    """The blocks on the best lattice."""
+    codes, kinds = cell_codes(drawing, cut)
     distinct, inverse = np.unique(codes, return_inverse=True)
     interned = inverse.reshape(codes.shape).astype(np.int64)
     if distinct[0] == 0:
