@@ -11,7 +11,7 @@ import math
 import tempfile
 import zlib
 from collections.abc import Iterator
-from contextlib import AbstractContextManager, ExitStack, contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from itertools import pairwise
 from pathlib import Path
 from random import Random
@@ -23,8 +23,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 from tests.examples import Example, toml
 from tests.making import Refused, run, searching_less, written
 from tests.properties import PROPERTIES, check_solids
-from tilegen.cli import build, fit, kit, tile
-from tilegen.cli.common import open_word
+from tilegen.making import plan as plans_module
 from tilegen.making.plan import OpenPlan
 from tilegen.sheets.nesting import odd
 
@@ -341,15 +340,15 @@ def reading_once() -> Iterator[None]:
 
     plans: dict[str, OpenPlan] = {}
 
-    def opened(*given) -> OpenPlan:
+    read = plans_module.open_plan
+
+    def opened(*given: object) -> OpenPlan:
         key = repr(given)
         if key not in plans:
-            plans[key] = open_word(*given)
+            plans[key] = read(*given)  # type: ignore[arg-type]
         return plans[key]
 
-    with ExitStack() as stack:
-        for command in (build, fit, kit, tile):
-            stack.enter_context(patch.object(command, "open_word", opened))
+    with patch.object(plans_module, "open_plan", opened):
         yield
 
 
