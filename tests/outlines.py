@@ -18,6 +18,7 @@ from tilegen.files.profiles import check_holes, check_outline
 from tilegen.grid import Floor, Grid
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
+from tilegen.tiles.identity import ID_LENGTH
 from tilegen.tiles.shape import OutlineShape
 from tilegen.tiles.tile import make_tile
 
@@ -60,6 +61,7 @@ def attempt(shape):
         tile = make_tile("t", shape, grid)
     except InputError as error:
         return str(error)
+    assert len(tile.id) == ID_LENGTH
     mesh = build_mesh("t", tile.plates)
     read = trimesh.load_mesh(io.BytesIO(stl_bytes(mesh)), file_type="stl")
     read.merge_vertices(digits_vertex=12)

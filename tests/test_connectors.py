@@ -128,7 +128,7 @@ def test_tray_magnets_on_odd_outlines_and_what_is_too_large():
     assert "no room" in bare_words(sliver, grid, make_tile("t", sliver, grid).base.foot)
     # 3.2 mm of magnet and glue, a groove of 0.6 and a skin of 0.6 fit a base of 6.35; 5.1 mm of magnet do not.
     check_connectors(grid)
-    for key, value in (("magnet_thickness", 5.1), ("magnet_diameter", 14.0)):
+    for key, value in (("magnet_thickness", 5.1), ("magnet_diameter", 14.0), ("web", 0.0)):
         with pytest.raises(InputError, match=key):
             check_connectors(grid_with("tray", **{key: value}))
 

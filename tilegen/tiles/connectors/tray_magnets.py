@@ -9,6 +9,8 @@ from tilegen.grid import Grid
 from tilegen.tiles.connectors.kind import ConnectorKind, Pocket, circle_around, groove_of, refused, rounded
 from tilegen.tiles.connectors.magnets import BELOW_MM, magnet_cautions
 
+# One line of a 0.4 mm nozzle: the least that stays between a pocket and the tile's edge (common practice, no source).
+LEAST_WEB_MM = 0.4
 # Towards the tile's corners, clockwise; each with the way that decides between corners as far out.
 _TOWARDS: tuple[tuple[Point, Point], ...] = (
     ((1.0, 1.0), (1.0, -1.0)),
@@ -38,6 +40,8 @@ def _under(foot: Polygon, grid: Grid) -> tuple[Pocket, ...]:
 def _check(grid: Grid) -> None:
     """The base must hold a magnet lying flat, the groove over it and a skin between them."""
     made, groove = grid.connectors, groove_of(grid)
+    if made.web < LEAST_WEB_MM:
+        raise refused("web", f"a web of {made.web:g} mm round tray magnets", f"at least {LEAST_WEB_MM:g} mm")
     needed = made.magnet_thickness + BELOW_MM + groove + made.skin
     if needed > grid.base_depth + ROUNDING_MM:
         most = max(grid.base_depth - BELOW_MM - groove - made.skin, 0.0)
