@@ -87,8 +87,10 @@ class CellLines:
     def described(self) -> Description:
         """The cells as the description of a tile."""
         parts = [FloorPart(self.box(place), self.centre(place), cell.extra) for place, cell in self.cells.items()]
-        floor = shapely.union_all([part.region for part in parts])
-        return Description(without_collinear(floor), list(self.runs()), list(self.posts()), parts)
+        floor = parts[0].region
+        if len(parts) > 1:
+            floor = without_collinear(shapely.union_all([part.region for part in parts]))
+        return Description(floor, list(self.runs()), list(self.posts()), parts)
 
     def inside(self, place: Place, side: int, distance: float) -> float:
         """Where a line lies so far inside a cell's side: y for north and south, x for east and west."""

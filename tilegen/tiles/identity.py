@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -31,7 +31,6 @@ from tilegen.geometry import (
     from_edge,
     intersection,
     polygons_of,
-    quarter_turned,
     turn_right,
 )
 from tilegen.grid import Grid
@@ -58,6 +57,7 @@ Rings = tuple[tuple[Corner, ...], ...]
 # What it is, and where: a region, a line as it is walked, or points.
 Part = tuple[str, BaseGeometry]
 Pose = tuple[tuple[str, Rings], ...]
+Ending = Callable[[Sequence[Corner]], tuple[Corner, ...]]
 
 
 def short_id(poses: Sequence[Pose]) -> str:
@@ -78,10 +78,12 @@ def encode(content: bytes, length: int = ID_LENGTH) -> str:
 def poses_of(parts: Sequence[Part]) -> list[Pose]:
     """The parts of a tile after 0, 1, 2 and 3 clockwise quarter turns, in micrometres from its south-west corner."""
     poses = []
+    drawn = [(word, *_drawn(where)) for word, where in parts]
     for _ in range(4):
-        west, south, *_ = parts[0][1].bounds
-        poses.append(tuple(sorted((word, _rings(where, west, south)) for word, where in parts)))
-        parts = [(word, shapely.transform(where, quarter_turned)) for word, where in parts]
+        xs, ys = zip(*(point for ring in drawn[0][2] for point in ring), strict=True)
+        least = min(xs), min(ys)
+        poses.append(tuple(sorted((word, _rounded(end, rings, least)) for word, end, rings in drawn)))
+        drawn = [(word, end, [[(y, -x) for x, y in ring] for ring in rings]) for word, end, rings in drawn]
     return poses
 
 
@@ -143,9 +145,9 @@ def _walls(described: Description, grid: Grid) -> Iterator[Part]:
     floor, depth = described.floor, grid.wall_thickness
     lines: dict[str, list[Segment]] = defaultdict(list)
     for run in described.runs:
-        lines[_standing("wall", run.levels, depth)] += _on_floor(floor, run.path, depth)
+        lines[_standing("wall", run.levels, depth)] += _on_floor(described, run.path, depth)
         for opening in run.openings:
-            yield from _opening(floor, run, opening, grid)
+            yield from _opening(described, run, opening, grid)
     walls = [(word, line) for word, found in lines.items() for line in _joined(found)]
     if not described.cut_out:
         for post in described.posts:
@@ -186,8 +188,12 @@ def _strip(line: Segment, depth: float) -> Polygon:
     return Polygon([*line, from_edge(line, length, depth), from_edge(line, 0.0, depth)])
 
 
-def _on_floor(floor: Polygon, path: Sequence[Point], depth: float) -> Iterator[Segment]:
+def _on_floor(described: Description, path: Sequence[Point], depth: float) -> Iterator[Segment]:
     """The parts of a line that a wall so thick stands along on the floor."""
+    if not described.cut_out:
+        yield from pairwise(path)
+        return
+    floor = described.floor
     corners = np.array(shapely.points(shapely.get_coordinates(floor)))
     for a, b in pairwise(path):
         line = LineString([a, b])
@@ -221,12 +227,12 @@ def _joined(lines: Sequence[Segment]) -> Iterator[Segment]:
         yield lines[number][0], lines[last][1]
 
 
-def _opening(floor: Polygon, run: Run, opening: Opening, grid: Grid) -> Iterator[Part]:
+def _opening(described: Description, run: Run, opening: Opening, grid: Grid) -> Iterator[Part]:
     """An opening as far as it is on the floor; a round head goes by its whole width."""
     low, high = (opening.centre + side * opening.width / 2 for side in (-1, 1))
     line = shapely.ops.substring(LineString(run.path), max(low, 0.0), min(high, run.length))
     path = [(x, y) for x, y in line.coords]
-    found = list(_on_floor(floor, path, grid.wall_thickness))
+    found = list(_on_floor(described, path, grid.wall_thickness))
     if not found:
         return
     start, end = found[0][0], found[-1][1]
@@ -278,7 +284,7 @@ def _connectors(described: Description, grid: Grid) -> Iterator[Part]:
             described.floor,
         )
     if pockets_of(grid):
-        pockets = [(p.on, _um(p.depth), _rings(p.outline, 0.0, 0.0)) for p in pockets_of(grid)]
+        pockets = [(p.on, _um(p.depth), _rounded(*_drawn(p.outline))) for p in pockets_of(grid)]
         yield from _lattice(f"connectors {pockets}", described.floor, module_of(grid), -1e-6)
 
 
@@ -314,7 +320,7 @@ def parts_of_plates(plates: Sequence[Plate]) -> list[Part]:
         parts += [(f"opening {o.head} {_um(o.height)}", plate.opening_foot(o)) for o in plate.openings]
         for mark in plate.marks:
             edge = mark.edge or plate.edge
-            word = f"{mark.on} {_um(mark.depth)} {_um(mark.start)} {_rings(mark.region, 0.0, 0.0) if edge else ''}"
+            word = f"{mark.on} {_um(mark.depth)} {_um(mark.start)} {_rounded(*_drawn(mark.region)) if edge else ''}"
             parts.append((word, LineString(edge) if edge else mark.region))
     return parts
 
@@ -330,20 +336,28 @@ def _corner(point: Point) -> Corner:
     return _um(point[0]), _um(point[1])
 
 
-def _rings(where: BaseGeometry, west: float, south: float) -> Rings:
-    """The outlines of regions; lines as they are walked; points in order."""
+def _drawn(where: BaseGeometry) -> tuple[Ending, list[list[Point]]]:
+    """The outlines of regions, lines as they are walked, or points, and how each is brought into its one form."""
     if isinstance(where, LineString):
-        return (tuple(_corner((x - west, y - south)) for x, y in where.coords),)
+        return tuple, [shapely.get_coordinates(where).tolist()]
     if isinstance(where, MultiPoint):
-        return (tuple(sorted(_corner((p.x - west, p.y - south)) for p in where.geoms)),)
-    rings = [_ring(shapely.get_coordinates(ring), west, south) for ring in shapely.get_rings(shapely.get_parts(where))]
-    return tuple(sorted(rings))
+        return _in_order, [shapely.get_coordinates(where).tolist()]
+    rings = shapely.get_rings(shapely.get_parts(where)).tolist()
+    return _as_ring, [shapely.get_coordinates(ring).tolist() for ring in rings]
 
 
-def _ring(coordinates: Iterable[Sequence[float]], west: float, south: float) -> tuple[Corner, ...]:
-    """A ring in micrometres, collinear corners dropped, from its least corner, in one sense of walking."""
-    points = [(_um(x - west), _um(y - south)) for x, y in coordinates]
+def _in_order(points: Sequence[Corner]) -> tuple[Corner, ...]:
+    return tuple(sorted(points))
+
+
+def _as_ring(points: Sequence[Corner]) -> tuple[Corner, ...]:
     return canonical_ring([p for p, before in zip(points[1:], points, strict=False) if p != before])
+
+
+def _rounded(end: Ending, rings: Sequence[Sequence[Point]], least: Point = (0.0, 0.0)) -> Rings:
+    """Rings, lines or points in micrometres from a point."""
+    west, south = least
+    return tuple(sorted(end([(_um(x - west), _um(y - south)) for x, y in ring]) for ring in rings))
 
 
 def canonical_ring(points: Sequence[Corner]) -> tuple[Corner, ...]:
