@@ -399,11 +399,13 @@ def _kept_off(cutter: Manifold, own: Plate, plates: Sequence[Plate]) -> Manifold
     window = box(west, south, east, north)
     others = [plate for plate in plates if plate is not own and not plate.openings]
     near = [p for p in others if p.bottom < high and p.top > low and p.foot.intersects(window)]
-    reached = [p for p in near if (cutter ^ _extruded(p.foot, p.bottom, p.top)).volume() > _CRACK_MM3]
-    # Faces of a cutter that touch another plate would leave triangles without area.
-    around = [(p, p.foot.buffer(_REACH_MM, join_style="mitre").difference(own.foot)) for p in reached]
-    prisms = [_extruded(foot, p.bottom - _REACH_MM, p.top + _REACH_MM) for p, foot in around if not foot.is_empty]
-    return Manifold.batch_boolean([cutter, *prisms], manifold3d.OpType.Subtract) if prisms else cutter
+    prisms = [_extruded(plate.foot, plate.bottom, plate.top) for plate in near]
+    reached = [(p, prism) for p, prism in zip(near, prisms, strict=True) if (cutter ^ prism).volume() > _CRACK_MM3]
+    # Faces of a cutter that touch another plate would leave triangles without area: beside its own it stops short.
+    around = [(p, p.foot.buffer(_REACH_MM, join_style="mitre").difference(own.foot)) for p, _ in reached]
+    rims = [_extruded(foot, p.bottom - _REACH_MM, p.top + _REACH_MM) for p, foot in around if not foot.is_empty]
+    kept = [*(prism for _, prism in reached), *rims]
+    return Manifold.batch_boolean([cutter, *kept], manifold3d.OpType.Subtract) if kept else cutter
 
 
 def _marked(
