@@ -12,7 +12,7 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import compress, pairwise
 
 import numpy as np
 import shapely
@@ -51,6 +51,9 @@ _TIE = 1e-3
 _ROUNDING_UM = math.sqrt(2)
 # Corners of two pieces that are cut out of one room in two poses are no further apart than this.
 _SAME_UM = 5.0
+
+# How far to the right of a line floor is looked for.
+_BESIDE_MM = 0.05
 
 Corner = tuple[int, int]
 Rings = tuple[tuple[Corner, ...], ...]
@@ -145,7 +148,7 @@ def _walls(described: Description, grid: Grid) -> Iterator[Part]:
     floor, depth = described.floor, grid.wall_thickness
     lines: dict[str, list[Segment]] = defaultdict(list)
     for run in described.runs:
-        lines[_standing("wall", run.levels, depth)] += _on_floor(described, run.path, depth)
+        lines[_standing("wall", run.levels, depth)] += _on_floor(described, run.path)
         for opening in run.openings:
             yield from _opening(described, run, opening, grid)
     walls = [(word, line) for word, found in lines.items() for line in _joined(found)]
@@ -188,24 +191,28 @@ def _strip(line: Segment, depth: float) -> Polygon:
     return Polygon([*line, from_edge(line, length, depth), from_edge(line, 0.0, depth)])
 
 
-def _on_floor(described: Description, path: Sequence[Point], depth: float) -> Iterator[Segment]:
-    """The parts of a line that a wall so thick stands along on the floor."""
+def _on_floor(described: Description, path: Sequence[Point]) -> Iterator[Segment]:
+    """The parts of a line that a wall stands along on the floor."""
     if not described.cut_out:
         yield from pairwise(path)
         return
-    floor = described.floor
-    corners = np.array(shapely.points(shapely.get_coordinates(floor)))
-    for a, b in pairwise(path):
-        line = LineString([a, b])
-        crossed = shapely.points(shapely.get_coordinates(line.intersection(floor.boundary)))
-        cuts = np.concatenate([corners[shapely.dwithin(corners, line, NEAR_MM)], crossed])
+    floor, steps = described.floor, list(pairwise(path))
+    corners = shapely.get_coordinates(floor)
+    lines = np.array([LineString(step) for step in steps])
+    touching = shapely.dwithin(lines, floor, NEAR_MM)
+    known = {_corner(corner) for corner in corners.tolist()}
+    for step, line in zip(compress(steps, touching), lines[touching], strict=True):
         stations = [0.0]
-        for station in sorted(line.project(cuts)):
-            if stations[-1] + NEAR_MM < station < line.length - NEAR_MM:
-                stations.append(float(station))
-        for part in pairwise([a, *(from_edge((a, b), s) for s in stations[1:]), b]):
-            middle = LineString(part).interpolate(0.5, normalized=True)
-            if floor.distance(middle) < NEAR_MM and intersection(_strip(part, depth), floor).area > CRUMB_MM2:
+        if not {_corner(point) for point in step} <= known:
+            crossed = shapely.get_coordinates(line.intersection(floor.boundary))
+            cuts = np.array(shapely.points(np.concatenate([corners, crossed])))
+            for station in sorted(line.project(cuts[shapely.dwithin(cuts, line, NEAR_MM)])):
+                if stations[-1] + NEAR_MM < station < line.length - NEAR_MM:
+                    stations.append(float(station))
+        for part in pairwise([step[0], *(from_edge(step, s) for s in stations[1:]), step[1]]):
+            half = math.dist(*part) / 2
+            on, beside = (shapely.Point(from_edge(part, half, right)) for right in (0.0, _BESIDE_MM))
+            if floor.covers(beside) and floor.distance(on) < NEAR_MM:
                 yield part
 
 
@@ -232,7 +239,7 @@ def _opening(described: Description, run: Run, opening: Opening, grid: Grid) -> 
     low, high = (opening.centre + side * opening.width / 2 for side in (-1, 1))
     line = shapely.ops.substring(LineString(run.path), max(low, 0.0), min(high, run.length))
     path = [(x, y) for x, y in line.coords]
-    found = list(_on_floor(described, path, grid.wall_thickness))
+    found = list(_on_floor(described, path))
     if not found:
         return
     start, end = found[0][0], found[-1][1]
