@@ -21,7 +21,7 @@ import spyrrow
 from shapely.geometry import Polygon
 
 from tests.guillotine import best_area
-from tests.test_sheets_odd import RECORDS, instance
+from tests.unit.test_sheets_odd import RECORDS, instance
 from tilegen.files.plans import read_plan
 from tilegen.files.stock import read_machine, read_material
 from tilegen.making.things import things_of

@@ -68,7 +68,7 @@ class TooSlow(BaseException):
 
 
 def test_files() -> list[Path]:
-    return [p for p in sorted((ROOT / "tests").glob("test_*.py")) if p.stem not in LEFT_OUT]
+    return [p for p in sorted((ROOT / "tests").rglob("test_*.py")) if p.stem not in LEFT_OUT]
 
 
 def key(path: Path, core: dict[str, Path]) -> str:

@@ -1,0 +1,196 @@
+"""Every command line that README.md and docs show is run, in a copy; every file they show is what it claims to be."""
+
+import re
+import subprocess
+import sys
+import tomllib
+
+import pytest
+
+from tests.calling import call
+from tests.pages import PAGES, ROOT, blocks_of, commands_of
+from tilegen.files.grids import merged
+from tilegen.files.schemas import MODELS
+from tilegen.files.starting import STARTING_GRID
+from tilegen.grid import Grid
+from tilegen.model.tables import Measures
+
+# What is not run as it stands, and why; `installs` and `waits` are looked at, `long` are asked for their help.
+INSTALLS = ("python3", "pip")  # .ci/run runs the README's two lines in a fresh environment
+WAITS = ("desk",)  # runs until it is stopped: tests/desk/test_desk.py starts it
+LONG = {  # seconds to hours, by themselves
+    "mkdocs": "tests/cli/test_docs_site.py builds the pages",
+    "pictures.py": "tests/cli/test_docs.py makes the pictures",
+    "desk_picture.py": "needs a browser that draws; tests/cli/test_docs.py imports it",
+    "pytest": "this is it",
+}
+SHOWN = [page for page in PAGES if any(block.kind == "sh" for block in blocks_of(page))]
+STARTED = re.compile(r"--(only|jobs|scheduler)\b")
+
+
+def identify(page):
+    return page.name
+
+
+def looked_at(words):
+    """Whether a command that is not run is at least sound."""
+    if words[0] in INSTALLS or words[0].endswith("/pip"):
+        extras = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["optional-dependencies"]
+        for word in words:
+            assert all(name in extras for found in re.findall(r"\[(\w+)\]", word) for name in found.split(",")), word
+        return True
+    named = next((word.rpartition("/")[2] for word in words if word.rpartition("/")[2] in LONG), None)
+    if named is None:
+        return False
+    if named.endswith(".py"):
+        assert (ROOT / "docs" / named).is_file()
+    elif named.startswith(("tests.benchmarks.", "tests.proof.")):
+        assert (ROOT / f"{named.replace('.', '/')}.py").is_file()
+    return True
+
+
+@pytest.mark.parametrize("page", SHOWN, ids=identify)
+def test_every_command_runs(page, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    said = re.findall(r"`(out/[^`]+)`, as this writes it:\n\n```sh\n(.*?\n)```", page.read_text(encoding="utf-8"))
+    writes = {command: path for path, command in said}
+    for block in blocks_of(page):
+        if block.is_file:
+            path = tmp_path / block.title
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(block.text, encoding="utf-8")
+        if block.kind != "sh":
+            continue
+        for command in commands_of(block):
+            if command.program == "tilegen":
+                rest = command.words[1:]
+                done = call(*(("desk", "--help") if rest[0] in WAITS else rest))
+                assert done.returncode == command.code, f"{command.words}: {done.stdout[-500:]}{done.stderr[-500:]}"
+            elif command.words[-1] == "docs/example.py":
+                continue  # tests/cli/test_docs.py
+            else:
+                assert looked_at(command.words), command.words
+        if block.text in writes:
+            assert (tmp_path / writes[block.text]).is_file(), writes[block.text]
+
+
+@pytest.mark.parametrize("page", PAGES, ids=identify)
+def test_every_inline_command_is_one(page):
+    """Commands in running text name commands and options that there are."""
+    text = re.sub(r"^```.*?^```$", "", page.read_text(encoding="utf-8"), flags=re.MULTILINE | re.DOTALL)
+    for words in re.findall(r"`(?:\.venv/bin/)?tilegen ([a-z]+)\b([^`]*)`", text):
+        done = call(words[0], "--help")
+        assert done.returncode == 0, words
+        for option in re.findall(r"--[a-z-]+", words[1]):
+            assert option in plain(done.stdout), words
+
+
+def plain(text):
+    return re.sub(r"\x1b\[[0-9;]*m", "", text)
+
+
+# The least of a file of each kind, for parts that are shown alone.
+LEAST = {
+    "plan": {"name": "p", "drawing": "A", "scale": "10 ft"},
+    "profile": {"name": "p", "tile": {"size": [2, 2]}},
+    "grid": {},
+}
+
+
+def kind_of(title):
+    """The kind of file that a title claims."""
+    if part := re.fullmatch(r"part of a (\w+)(?: file)?", title):
+        return part[1]
+    folder, _, name = title.rpartition("/")
+    return folder.removesuffix("s") if folder else {"shelf.toml": "shelf", "grid.toml": "grid"}[name]
+
+
+@pytest.mark.parametrize("page", PAGES, ids=identify)
+def test_every_file_shown_is_what_it_claims(page):
+    for block in blocks_of(page):
+        if block.kind != "toml":
+            continue
+        assert block.title, f"{page.name}: a TOML block that does not say what it is: {block.text[:80]}"
+        kind = kind_of(block.title)
+        table = tomllib.loads(block.text)
+        MODELS[kind].model_validate({**(LEAST[kind] if not block.is_file else {}), **table})
+
+
+def test_a_wrong_block_is_found(tmp_path):
+    page = tmp_path / "page.md"
+    page.write_text(
+        '```toml title="plans/a.toml"\nname = 3\n```\n\n```sh\ntilegen nonsense && tilegen fit  # exit 1\n```\n'
+    )
+    with pytest.raises(ValueError, match="drawing"):
+        test_every_file_shown_is_what_it_claims(page)
+    assert [(c.words, c.code) for b in blocks_of(page)[1:] for c in commands_of(b)] == [
+        (("tilegen", "nonsense"), 1),
+        (("tilegen", "fit"), 1),
+    ]
+    with pytest.MonkeyPatch.context() as patch, pytest.raises(BaseException, match="nonsense"):
+        (tmp_path / "copy").mkdir()
+        test_every_command_runs(page, tmp_path / "copy", patch)
+
+
+def test_every_command_and_option_is_named():
+    """In the pages written by hand, or else in the page made from the program."""
+    sys.path.insert(0, str(ROOT / "docs"))
+    try:
+        from reference import commands_page
+    finally:
+        sys.path.pop(0)
+    from tilegen.cli import app
+
+    page = commands_page()
+    written = " ".join(path.read_text(encoding="utf-8") for path in PAGES)
+    for registered in app.registered_commands:
+        name = registered.name or registered.callback.__name__
+        assert f"\n## {name}\n" in page
+        assert f"tilegen {name}" in written
+        section = page.split(f"\n## {name}\n")[1].split("\n## ")[0]
+        for option in re.findall(r"--[a-z][a-z-]+", plain(call(name, "--help").stdout)):
+            assert f"`{option}" in section, f"{name} {option}"
+
+
+def test_every_key_of_every_file_is_explained_and_the_defaults_are_the_programs():
+    sys.path.insert(0, str(ROOT / "docs"))
+    try:
+        from reference import formats_page
+    finally:
+        sys.path.pop(0)
+    rows = [line for line in formats_page().splitlines() if line.startswith("| `")]
+    assert len(rows) > 250
+    assert [row for row in rows if row.split(" | ")[-1].strip(" |") == ""] == []
+    for kind, model in MODELS.items():
+        assert {*model.model_fields} <= {row.split("`")[1] for row in rows}, kind
+    started = Measures.model_validate(tomllib.loads(STARTING_GRID))
+    assert merged(Grid(), started) == Grid()
+
+
+def test_links_and_pictures_exist():
+    for page in PAGES:
+        text = re.sub(r"^```.*?^```$", "", page.read_text(encoding="utf-8"), flags=re.MULTILINE | re.DOTALL)
+        for target in re.findall(r"\]\(([^)#\s]+)[^)]*\)", text):
+            if not target.startswith("https:"):
+                made = target in ("commands.md", "formats.md")
+                assert made or (page.parent / target).exists(), f"{page.name}: {target}"
+
+
+def test_the_pictures_are_small():
+    sizes = {path.name: path.stat().st_size for path in (ROOT / "docs").glob("*.png")}
+    assert sum(sizes.values()) < 1_500_000, sizes
+
+
+def test_pages_that_lead_to_a_machine_show_the_cautions():
+    for page in PAGES:
+        text = page.read_text(encoding="utf-8")
+        makes = re.search(r"tilegen (build|solid|sheet|tile|gauge|desk|inspect)\b", text)
+        if makes or page.name in ("index.md", "shapes.md", "features.md"):
+            words = " ".join(text.replace("\n> ", " ").split())
+            for word in ("manual", "safety data sheet", "local rules"):
+                assert word in words, f"{page.name}: {word}"
+
+
+def test_the_example_of_the_python_page_is_run_elsewhere():
+    done = subprocess.run([sys.executable, "-m", "compileall", "-q", str(ROOT / "docs")], check=False)
+    assert done.returncode == 0
