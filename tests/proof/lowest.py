@@ -35,12 +35,13 @@ def tried(folder: Path, versions: dict[str, str]) -> int:
     subprocess.run([sys.executable, "-m", "venv", folder], check=True)
     python, clean = folder / "bin" / "python", {k: v for k, v in os.environ.items() if k != "PYTHONPATH"}
     pinned = [f"{name}=={version}" for name, version in versions.items()]
+    files = [path for name in TESTS for path in (ROOT / "tests").rglob(f"test_{name}.py")]
     steps: list[tuple[str, list[str | Path]]] = [
         ("install", [python, "-m", "pip", "install", "-q", ROOT, *pinned, *TOOLS]),
         ("versions", [python, "-m", "pip", "list", "--format=freeze"]),
         ("help", [folder / "bin" / "tilegen", "tile", "--help"]),
         ("build", [folder / "bin" / "tilegen", "build", "bell-foundry", "-o", folder / "out"]),
-        ("tests", [python, "-m", "pytest", "-q", "-x", "-o", "addopts=", *(f"tests/test_{t}.py" for t in TESTS)]),
+        ("tests", [python, "-m", "pytest", "-q", "-x", "-o", "addopts=", *files]),
     ]
     for what, words in steps:
         done = subprocess.run(words, cwd=ROOT, env=clean, capture_output=True, text=True, check=False)
