@@ -53,7 +53,7 @@ def test_layout_names_every_type_and_numbers_every_tile(loop):
 
 def frame(canvas):
     """Left and top of the drawing on the page: its outermost square lines."""
-    points = np.concatenate(canvas.shapes[[type(s).__name__ for s in canvas.shapes].index("Line")].lines)
+    points = np.concatenate(canvas.shapes[[type(s).__name__ for s in canvas.shapes].index("Polylines")].lines)
     return points.min(axis=0)
 
 

@@ -227,7 +227,8 @@ def gauge(
 
     check_no_magnet(words.magnet, GaugeWords.magnet)
     stock = Tools.materials if words.material is None else (words.material,)
-    tools = Tools(materials=stock, machine=words.machine or Tools.machine, accept=sheet.accept, paper=sheet.paper)
+    machine = Tools.machine if words.machine is None else words.machine
+    tools = Tools(materials=stock, machine=machine, accept=sheet.accept, paper=sheet.paper)
     run_gauge(tools, words.record, out, **asdict(talk))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from math import fsum
 from typing import Literal, TypeVar
 
@@ -26,6 +27,7 @@ from tilegen.geometry import (
     oriented_rings,
     polygonal,
     polygons_of,
+    rings_of,
     signed_area,
     turns_of,
 )
@@ -151,6 +153,8 @@ def layer_notes(plates: Iterable[Plate], printer: PrinterFile) -> list[str]:
 # How far the shape that is kept reaches past the solid's faces, as a share of the chamfer.
 _REACH = 0.1
 _STEPS = 4
+# So much wider than too narrow is left alone between two rings, whose corners are cut off a little.
+_HAIR_MM = 0.05
 _STRAIGHT = 1e-9
 
 
@@ -201,14 +205,16 @@ class Chamfer:
         return total
 
 
-def chamfer_of(region: Polygon | MultiPolygon, depth: float) -> Chamfer:
-    """A chamfer round a region of the bed: plan coordinates, mm.
+def chamfer_of(region: Polygon | MultiPolygon, depth: float, kept: BaseGeometry | None = None) -> Chamfer:
+    """A chamfer round a region of the bed: plan coordinates, mm. kept: where nothing will be taken away.
 
     Raises:
         InputError: part of the region is too narrow for it.
     """
     inset = polygonal(region.buffer(-depth, join_style="mitre", mitre_limit=2.0))
-    if len(polygons_of(inset)) != len(polygons_of(region)):
+    left = inset if kept is None else inset.union(region.intersection(kept))
+    parts = polygons_of(region)
+    if len(polygons_of(left)) != len(parts) or not all(part.intersects(inset) for part in parts):
         raise InputError(
             f"a chamfer of {depth:g} mm round something less than {2 * depth:g} mm wide at the bed",
             expected="a smaller chamfer, or none",
@@ -238,9 +244,13 @@ def chamfered(solid: Manifold, depth: float, least: float = 0.0) -> Manifold:
         InputError: something is too narrow for it.
     """
     region = _straight_region(solid, depth)
-    cutters = chamfer_of(region, depth).cutters()
-    # And so far beside it that it stays joined to the rest.
-    narrow = _narrow(region, depth + least / 2).buffer(max(2 * depth, least), join_style="mitre")
+    narrow = _narrow(region, depth + least / 2)
+    # And so far beside it that it stays joined to the rest; of a pocket the whole lip, which would be left in shreds.
+    lips = [Polygon(ring) for part in polygons_of(region) for ring in part.interiors if narrow.distance(ring) < depth]
+    narrow = narrow.buffer(2 * depth + least, join_style="mitre").union(
+        shapely.union_all(lips).buffer(2 * depth, join_style="mitre")
+    )
+    cutters = chamfer_of(region, depth, narrow).cutters()
     if not narrow.is_empty:
         kept = _extruded(polygonal(narrow), -depth, 2 * depth)
         cutters = [cutter - kept for cutter in cutters]
@@ -248,8 +258,13 @@ def chamfered(solid: Manifold, depth: float, least: float = 0.0) -> Manifold:
 
 
 def _narrow(region: Polygon | MultiPolygon, half: float) -> BaseGeometry:
-    """Where a region is less than 2 `half` wide; the crumbs that fine corners leave dropped."""
-    return opened(region.difference(opened(region, half)), half / 8)
+    """Where a region is less than 2 `half` wide; the crumbs that fine corners leave dropped.
+
+    Between two rings, as round a pocket near an edge, from ring to ring; elsewhere by what opening it takes away.
+    """
+    near = [ring.buffer(half + _HAIR_MM) for part in polygons_of(region) for ring in rings_of(part)]
+    between = [a.intersection(b) for a, b in combinations(near, 2) if a.intersects(b)]
+    return shapely.union_all([opened(region.difference(opened(region, half)), half / 8), *between])
 
 
 def _straight_region(solid: Manifold, depth: float) -> Polygon | MultiPolygon:
