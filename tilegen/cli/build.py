@@ -97,7 +97,7 @@ def _tell(folder: Path, built: BuiltPlan, files: int, workshop: Workshop, units:
     types, on_beds = counted(len(made.solids), "type"), counted(beds, "bed")
     say(f"  solids: {types}, {closed} closed; {on_beds} on {in_units(workshop.printer.title, units)}")
     if made.job:
-        say(f"  printing: {made.job.whole.words()}; an estimate, the slicer rules")
+        say(f"  printing: {made.job.whole.words()}; an estimate; go by what your slicer says")
     for material in workshop.materials:
         sheets = [record for record in made.sheets if record["material"] == material.name]
         several = sorted({record["thickness_mm"] for record in sheets}, reverse=True)

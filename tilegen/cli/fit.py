@@ -154,7 +154,7 @@ def _tell_loops(on_plan: OnPlan, units: Units) -> None:
         show(
             f"Largest loop: {counted(loop.tiles, 'tile')}, {loop.across} across and {loop.down} down, round cell "
             f"[{loop.first_cell[0]}, {loop.first_cell[1]}]: {show_length(error.worst_case, units)} at worst, "
-            f"{show_length(error.rss, units)} if independent; an error common to all tiles of one process cancels."
+            f"{show_length(error.rss, units)} if independent; an error that all tiles share does not matter."
         )
     verdict = "rows and loops close" if play.closes else f"too little: {show_length(play.least, units)} would always do"
     widest, likely = show_length(play.widest_seam, units), show_length(play.likely, units)

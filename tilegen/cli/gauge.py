@@ -136,7 +136,7 @@ def _keep(
         if files:
             options = {"materials": "--material", "machines": "--machine"}
             words = [word for name in files for word in (options[name.split("/")[0]], out / name)]
-            say(f"Name your files from now on: {options_line(*words)}")
+            say(f"From now on, use your own files: {options_line(*words)}")
 
 
 def _changed(file: Path, change: Mapping[tuple[str, ...], Any]) -> bytes:

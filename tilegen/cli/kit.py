@@ -151,7 +151,10 @@ def _tell(kit: Kit, needs: Needs, stops: Sequence[Stop], units: Units) -> None:
             f"most are seen from [{column}, {row}], {counted(needs.sight.most_tiles, 'tile')}."
         )
     if needs.stock is not None and needs.stock.unused:
-        show("On the shelf and of no use here: " + ", ".join(f"{count} x {name}" for name, count in needs.stock.unused))
+        show(
+            "You own these, but this map does not use them: "
+            + ", ".join(f"{count} x {name}" for name, count in needs.stock.unused)
+        )
     if stops:
         show(rooms_table(stops))
 

@@ -36,7 +36,7 @@ Out = Annotated[
 ]
 
 _LENGTH = "LENGTH"
-_GRID = Key("A grid file whose tables go over the plan's own.", "--grid", "FILE")
+_GRID = Key("A grid file; its values replace the plan's own.", "--grid", "FILE")
 _MEASURES = [
     (f"{table}_{field.name}", table, field)
     for table, kind in TABLES.items()
@@ -139,7 +139,7 @@ class VaryWords:
     ] = None
     unit: Annotated[
         Optional[str],
-        Key("Unit of an outline's drawing that does not say: mm, cm, m, in or ft.", "--unit", "UNIT"),
+        Key("Unit of an outline drawing that does not state one: mm, cm, m, in or ft.", "--unit", "UNIT"),
     ] = None
 
     @property
@@ -168,7 +168,7 @@ class SheetWords:
 
     accept: Annotated[
         Optional[str],
-        Key("Names the caution of a material and process that ask for consent.", "--accept", "CAUTION"),
+        Key("Accept a caution by its name, which the message that asks for it says.", "--accept", "CAUTION"),
     ] = None
     paper: Annotated[Paper, Key("Paper of the true-size PDF.", "--paper")] = "A4"
 
@@ -177,7 +177,7 @@ class SheetWords:
 class Quietly:
     """How much is printed, and for whom."""
 
-    as_json: Annotated[bool, Key("One JSON document on standard output, nothing else there.", "--json")] = False
+    as_json: Annotated[bool, Key("Print the result as one JSON document and nothing else.", "--json")] = False
     quiet: Annotated[bool, Key("Say nothing unless something is wrong.", "--quiet -q")] = False
 
 

@@ -134,7 +134,7 @@ def _lines(folder: Path, things: Things, made: Made, files: int, units: Units) -
         )
     if made.job and sum(count for _, count in things) > 1:
         lines += [f"  {bed.name}: {counted(len(bed.items), 'part')}; {bed.estimate.words()}" for bed in made.job.beds]
-        lines.append(f"  all beds: {made.job.whole.words()}; an estimate, the slicer rules")
+        lines.append(f"  all beds: {made.job.whole.words()}; an estimate; go by what your slicer says")
     for sheet in made.sheets:
         size = " x ".join(show_length(v, units) for v in sheet["size_mm"])
         lines.append(f"  sheet {sheet['name']}: {size}, {counted(sheet['parts'], 'part')}, {sheet['used']:.0%} used")

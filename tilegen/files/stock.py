@@ -79,7 +79,7 @@ def check_pair(material: MaterialFile, machine: MachineFile, accepted: str | Non
         other = f", or {verdict.instead}" if verdict.instead else ", or choose another machine"
         raise InputError(
             found,
-            expected="your word that your workshop's rules and the machine's manual allow it",
+            expected="your confirmation that your workshop's rules and the machine's manual allow it",
             cure=f'give --accept "{verdict.caution}" if they do{other}',
             place=place,
         )

@@ -37,7 +37,7 @@ class Cutting:
     ] = "hand-knife"
     accept: Annotated[
         str | None,
-        Key("Names the caution of a material and process that ask for consent.", "--accept", "CAUTION"),
+        Key("Accept a caution by its name, which the message that asks for it says.", "--accept", "CAUTION"),
     ] = None
     construction: Annotated[
         ConstructionName | None,

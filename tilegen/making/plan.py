@@ -108,7 +108,9 @@ def owned_by_id(kit: Kit, shelf: Mapping[str, int]) -> dict[str, int]:
 
 def cover_words(cover: Cover) -> str:
     """How good a cover is, in one line."""
-    proven = "no choice of these takes fewer" if cover.proven else f"at least {cover.least} would be needed"
+    proven = (
+        "this is the fewest possible with these pieces" if cover.proven else f"at least {cover.least} would be needed"
+    )
     return (
         f"{counted(cover.squares, 'square')} covered by {counted(cover.pieces, 'piece')}; {proven}; "
         f"rectangles of any size: at least {cover.rectangles}."

@@ -105,7 +105,7 @@ class Stacked(Construction):
             what = sunk[0] if sunk else "low floor"
             laid.notes.append(
                 f"{what}s: of {counted(counts[-1], 'layer')} none is left below a {what}, so it goes right "
-                "through: let a piece of card into the underside, or lay the tile on a dark cloth"
+                "through: glue a piece of card under it, or lay the tile on a dark cloth"
             )
         for band, count in zip(order, counts, strict=True):
             for plate in bands[band] if count else []:
