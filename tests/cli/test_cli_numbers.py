@@ -123,7 +123,7 @@ def test_kit_with_a_shelf(worked, shelf):
     assert found["corner"] == (5, 2, 3)
     assert found["one-wall"] == (2, 5, 0)
     assert found["end"] == (1, 0, 1)
-    assert "of no use here: 1 x floor" in call("kit", worked, "--own", shelf).stdout
+    assert "does not use them: 1 x floor" in call("kit", worked, "--own", shelf).stdout
 
 
 def test_build_makes_just_what_is_missing(worked, shelf, tmp_path):
