@@ -42,7 +42,7 @@ def test_readings_of_the_sheet_are_kept_for_every_material(machine, tmp_path, mo
         (command,) = [words for step in json.loads(done.stdout)["steps"] for words in printed(step)]
         kept = call(*command)
         assert kept.returncode == 0, (command, kept.stderr)
-        own = shlex.split(kept.stdout.rpartition("from now on: ")[2])
+        own = shlex.split(kept.stdout.rpartition("use your own files: ")[2])
         again = call("gauge", *own, "--machine", machine, *words[7:], "-o", "again")
         assert again.returncode == 0, again.stderr
     assert drawn
@@ -63,7 +63,7 @@ def test_readings_of_printed_pieces_are_kept_for_every_printer(printer, tmp_path
     (example,) = printed((Path(folder) / "gauge.html").read_text(encoding="utf-8"))
     kept = call(*example)
     assert kept.returncode == 0, kept.stderr
-    own = shlex.split(kept.stdout.rpartition("from now on: ")[2])
+    own = shlex.split(kept.stdout.rpartition("use your own file: ")[2])
     assert call("solid", "floor", *own).returncode == 0
 
 

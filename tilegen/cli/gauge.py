@@ -339,4 +339,4 @@ def _keep_print(
     elif not quiet:
         for line in told:
             say(line)
-        say(f"Name your file from now on: {options_line('--printer', target)}")
+        say(f"From now on, use your own file: {options_line('--printer', target)}")
