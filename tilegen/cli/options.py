@@ -20,7 +20,7 @@ import typer
 from tilegen.errors import InputError
 from tilegen.grid import TABLES, Over
 from tilegen.lengths import Units, parse_length
-from tilegen.making.asked import Share
+from tilegen.making.asked import ACCEPT, PAPER, Share
 from tilegen.model.keys import Described, Key, described
 from tilegen.model.words import Paper
 
@@ -166,11 +166,8 @@ class GaugeWords:
 class SheetWords:
     """How a sheet of test pieces is made."""
 
-    accept: Annotated[
-        Optional[str],
-        Key("Accept a caution by its name, which the message that asks for it says.", "--accept", "CAUTION"),
-    ] = None
-    paper: Annotated[Paper, Key("Paper of the true-size PDF.", "--paper")] = "A4"
+    accept: Annotated[Optional[str], ACCEPT] = None
+    paper: Annotated[Paper, PAPER] = "A4"
 
 
 @dataclass(frozen=True)

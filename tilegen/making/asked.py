@@ -19,6 +19,10 @@ else:
 _USUAL = " and ".join(row.word for row in SOLID_FORMATS.values() if row.usual)
 _OTHERS = "; ".join(f"{row.word} ({row.says})" for row in SOLID_FORMATS.values() if not row.usual)
 
+# Options of test pieces too, which have no other part of `Cutting`.
+ACCEPT = Key("Accept a caution by its name, which the message that asks for it says.", "--accept", "CAUTION")
+PAPER = Key("Paper of the true-size PDF.", "--paper")
+
 
 @dataclass(frozen=True)
 class Cutting:
@@ -35,10 +39,7 @@ class Cutting:
     machine: Annotated[
         str, Key("What cuts: a shipped name (hand-knife, drag-knife, laser, hot-wire) or a file.", "--machine", "NAME")
     ] = "hand-knife"
-    accept: Annotated[
-        str | None,
-        Key("Accept a caution by its name, which the message that asks for it says.", "--accept", "CAUTION"),
-    ] = None
+    accept: Annotated[str | None, ACCEPT] = None
     construction: Annotated[
         ConstructionName | None,
         Key("Layers and strips, folded card, or V-grooved board; the material's own if absent.", "--construction"),
@@ -49,7 +50,7 @@ class Cutting:
     nominal: Annotated[
         bool, Key("Leave the kerf out of DXF and SVG: the machine's program allows for it.", "--nominal")
     ] = False
-    paper: Annotated[Paper, Key("Paper of the true-size PDF.", "--paper")] = "A4"
+    paper: Annotated[Paper, PAPER] = "A4"
 
 
 @dataclass(frozen=True)

@@ -157,7 +157,7 @@ def cutting(sheets: SheetSet, report: Report, units: Units) -> str:
     stock += [f"offcut {escape(sheet.offcut)}" for sheet in sheets.sheets if sheet.offcut]
     text = (
         f"<p>Sheets: {', '.join(stock)}; {escape(machine.title)}; kerf compensated: {kerf}. "
-        f"Thickness reckoned with: {show_length(material.real_thickness, units)}; measure yours first.</p>"
+        f"Sheet thickness taken as {show_length(material.real_thickness, units)}: measure yours first.</p>"
     )
     pictures = "".join(
         figure(report.files[f"sheets/{sheet.name}.svg"], f"sheet {sheet.name}")

@@ -430,7 +430,7 @@ class PrintJob:
         return formula(self.printer)
 
     def record(self) -> dict[str, Any]:
-        """For the JSON: the printer, each bed, the whole, and how that was reckoned."""
+        """For the JSON: the printer, each bed, the whole, and how that was calculated."""
         return {
             "printer": self.printer.name,
             "process": self.printer.process,
@@ -444,7 +444,7 @@ class PrintJob:
 def make_job(
     copies: Sequence[tuple[Mesh, int]], printer: PrinterFile, walls: Sequence[Mapping[str, float]] = ()
 ) -> PrintJob:
-    """Parts, with the number wanted of each, set out and reckoned; walls: told along with it.
+    """Parts, with the number wanted of each, set out and estimated; walls: reported with it.
 
     Raises:
         InputError: a part larger than the bed.

@@ -383,7 +383,7 @@ def hollows_of(solid: Manifold) -> list[TrappedAir]:
         *(("cup", low, level - _HAIR) for level in _levels(solid)),
     ):
         shut = [s for s in _shut_in(solid, bottom, top) if kind == "void" or _depth(s) >= LEAST_MM]
-        # A cup that grows is told once, at its largest; what is shut already is told already.
+        # A cup that grows is reported once, at its largest; what is shut is reported already.
         found = [f for f in found if f.kind != "cup" or not any(_meet(f.space, s) for s in shut if kind == "cup")]
         found += [TrappedAir(kind, s) for s in shut if not any(_meet(f.space, s) for f in found)]  # type: ignore[arg-type]
     return found
