@@ -11,11 +11,11 @@ from pathlib import Path
 
 from PIL import Image
 
-from tilegen.connectors import Connectors
 from tilegen.files.plans import read_plan
 from tilegen.files.profiles import read_profile
 from tilegen.files.toml import find
-from tilegen.grid import Grid, Over
+from tilegen.model.connectors import Connectors
+from tilegen.model.grid import Grid, Over
 from tilegen.pictures.connector_view import seam_canvas
 from tilegen.pictures.layout import layout_png
 from tilegen.pictures.solid_view import solid_png

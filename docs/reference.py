@@ -13,9 +13,9 @@ from typing import Any, get_args
 import typer
 
 from tilegen.cli import app
-from tilegen.connectors import Connectors
 from tilegen.files.schemas import MODELS, schema_of
 from tilegen.files.starting import STARTING_GRID
+from tilegen.model.connectors import Connectors
 
 _EXITS = """
 Exit codes: **0** done. **1** done, but the answer is no (a figure does not fit, a file is not closed, the stock does

@@ -29,15 +29,15 @@ from tilegen.files.plans import plan_of
 from tilegen.files.profiles import read_profile
 from tilegen.files.stock import check_pair, read_machine, read_material, verdict_of
 from tilegen.files.toml import read_toml, shipped
-from tilegen.grid import Over
 from tilegen.making.things import things_of
+from tilegen.model.grid import Over
+from tilegen.model.surface import FLOOR_PATTERNS, WALL_PATTERNS
 from tilegen.plans.kit import make_kit, placed
 from tilegen.sheets.constructions import ConstructionChoice
 from tilegen.sheets.formats.dxf import write
 from tilegen.sheets.make import make_sheet_sets
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh
-from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS
 
 OWN = Path(__file__).parent / "data" / "golden"
 KEPT = Path(__file__).parent / "data" / "golden.json"

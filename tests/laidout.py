@@ -9,7 +9,7 @@ import shapely
 from PIL import Image
 
 from tilegen.files.plans import read_drawing
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.pictures.tile_view import ground_plan
 from tilegen.plans.drafting import draw
 from tilegen.plans.kit import placed, placed_pieces

@@ -15,7 +15,7 @@ from shapely.ops import unary_union
 
 from tilegen.errors import InputError
 from tilegen.files.profiles import check_holes, check_outline
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.identity import ID_LENGTH

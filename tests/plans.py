@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import strategies as st
 
 from tilegen.files.plans import read_drawing
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit

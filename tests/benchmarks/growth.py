@@ -38,7 +38,7 @@ Series = dict[str, list[Point]]
 
 def distinct_tiles(number: int) -> list:
     """Tiles of sizes and walls of their own."""
-    from tilegen.grid import Grid
+    from tilegen.model.grid import Grid
     from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
     from tilegen.tiles.tile import make_tile
 

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from tests.benchmarks.tiles import bare, interleaved, numbers, rings
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.plate import Opening

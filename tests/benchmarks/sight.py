@@ -14,7 +14,7 @@ import time
 
 import numpy as np
 
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import make_kit

@@ -2,11 +2,11 @@
 
 import time
 
-from tilegen.grid import Grid
 from tilegen.making.things import run_many
+from tilegen.model.grid import Grid
+from tilegen.model.surface import Surface
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.surface import Surface
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
 from tilegen.tiles.tile import make_tile

@@ -7,7 +7,7 @@ from tests.calling import call, start
 from tilegen.cli import app
 from tilegen.errors import nearest
 from tilegen.files.toml import find
-from tilegen.grid import TABLES
+from tilegen.model.grid import TABLES
 from tilegen.model.keys import described
 
 SLIPS = [

@@ -14,7 +14,7 @@ from tests.unit.test_connectors import grid_with
 from tilegen.files.grids import make_grid
 from tilegen.files.plans import read_plan
 from tilegen.files.toml import find
-from tilegen.grid import Grid, Over
+from tilegen.model.grid import Grid, Over
 from tilegen.model.tables import Measures
 from tilegen.plans.kit import make_kit
 from tilegen.plans.layout import count_seams, middles_of

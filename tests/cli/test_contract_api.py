@@ -22,7 +22,7 @@ from tilegen.files.writing import write_files
 from tilegen.fit.figures import figures_on
 from tilegen.fit.finder import find_grid
 from tilegen.fit.placements import placements_on
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.pictures.layout import layout_svg
 from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.drafting import draw

@@ -12,7 +12,7 @@ from tests.pages import PAGES, ROOT, blocks_of, commands_of
 from tilegen.files.grids import merged
 from tilegen.files.schemas import MODELS
 from tilegen.files.starting import STARTING_GRID
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.model.tables import Measures
 
 # What is not run as it stands, and why; `installs` and `waits` are looked at, `long` are asked for their help.

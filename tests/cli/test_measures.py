@@ -31,7 +31,7 @@ def summary(*counts):
 def test_coverage_adds_up_by_package():
     record = {
         "files": {
-            "tilegen/grid.py": summary(10, 5, 4, 1),
+            "tilegen/model/grid.py": summary(10, 5, 4, 1),
             "tilegen/fit/a.py": summary(30, 30, 0, 0),
             "x/tilegen/fit/b.py": summary(10, 0, 2, 2),
         }

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from tests.plans import PLAIN_FLOOR, WORKED, WORKED_WAYS, plan
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.kit import make_kit
 from tilegen.plans.record import kit_json
 from tilegen.solids.build import build_mesh

@@ -232,7 +232,7 @@ def test_a_plan_drawn_with_the_keyboard_alone(context, server):
         at = cell
         settled(page)
     from tests.plans import plan
-    from tilegen.grid import Grid
+    from tilegen.model.grid import Grid
 
     text = settled(page)
     wanted = plan(SMALL_ROWS, {(*cell, side): kind for cell, side, kind in SMALL_WAYS}, grid=Grid())

@@ -9,7 +9,7 @@ import pytest
 from tilegen.errors import InputError
 from tilegen.files.stock import check_pair, read_machine, read_material, verdict_of
 from tilegen.files.toml import shipped
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.sheets.make import make_sheets
 from tilegen.tiles.shape import WALL, Cell, single_cell
 from tilegen.tiles.tile import make_tile

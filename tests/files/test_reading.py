@@ -6,7 +6,7 @@ from tilegen.errors import InputError, TilegenError
 from tilegen.files.plans import read_drawing, read_plan
 from tilegen.files.profiles import read_profile
 from tilegen.files.toml import find, shipped
-from tilegen.grid import Over
+from tilegen.model.grid import Over
 
 HEAD = 'name = "t"\ndrawing = """\nA A B\nA . B\n"""\n'
 

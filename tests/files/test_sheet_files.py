@@ -21,7 +21,7 @@ from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
 from tilegen.files.stock import check_pair, read_machine, read_material
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.drawing import LAYERS

@@ -15,7 +15,7 @@ from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.files.plans import read_drawing
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.off_grid_walls import Border

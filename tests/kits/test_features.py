@@ -20,13 +20,13 @@ from tilegen.errors import InputError
 from tilegen.files.plans import read_plan
 from tilegen.files.profiles import read_profile
 from tilegen.files.toml import find
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
+from tilegen.model.surface import FLOOR_PATTERNS, WALL_PATTERNS, Surface
 from tilegen.plans.features import PlanFeature, RoomHeights, furnish
 from tilegen.plans.kit import make_kit, placed
 from tilegen.plans.record import kit_head
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS, Surface
 from tilegen.tiles.blocks import Block, Extra, in_order
 from tilegen.tiles.names import feature_words, features_record
 from tilegen.tiles.plate import Opening

@@ -279,7 +279,7 @@ def test_sight_agrees_with_the_rule(case):
 
 
 def test_the_measures_of_the_oracle_are_the_grids():
-    from tilegen.grid import Grid
+    from tilegen.model.grid import Grid
 
     grid = Grid()
     assert (grid.pitch, grid.wall_thickness, grid.base_depth, grid.wall_height) == (PITCH, WALL, DEPTH, HIGH)

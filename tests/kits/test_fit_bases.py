@@ -15,7 +15,7 @@ from tilegen.errors import InputError
 from tilegen.fit.discs import largest_disc
 from tilegen.fit.figures import FEET_OF_SIZE, base_of_size, figures_on, figures_record, reach_record, spaces_across
 from tilegen.fit.floor import blocks_of, spaces_of
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.route import find_areas
 from tilegen.plans.ways import ExtraWall, Way
 

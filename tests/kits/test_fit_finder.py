@@ -8,7 +8,7 @@ from tests.kits.test_fit_plans import make_plan, random_plan
 from tilegen.errors import InputError
 from tilegen.fit.figures import figures_on
 from tilegen.fit.finder import find_grid, found_record, smallest_pitch, thickest_wall, trade_off, trade_off_record
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 
 
 def test_the_default_grid_is_the_smallest_for_one_and_two_inches():

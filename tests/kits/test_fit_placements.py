@@ -19,7 +19,7 @@ from tilegen.fit.placements import (
     placements_without_plan,
     worst_gap,
 )
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.kit import make_kit
 from tilegen.plans.layout import lay
 from tilegen.plans.ways import Way

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from tilegen.files.plans import read_drawing
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import make_kit

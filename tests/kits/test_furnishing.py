@@ -7,7 +7,7 @@ from shapely.geometry import Polygon, box
 
 from tests.plans import wanted
 from tilegen.errors import InputError
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.furnishing import FreeFloor, Spot, blocks_on, check_apart
 
 # Two cells of 60 x 50 mm beside one another in the second row; walls of 6 mm to the north, and at both ends.

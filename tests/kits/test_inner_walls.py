@@ -14,7 +14,7 @@ from tests.unit.test_solids import check_stl
 from tilegen.errors import InputError
 from tilegen.files.plans import read_drawing
 from tilegen.fit.figures import figures_on
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.kit import make_kit, placed
 from tilegen.plans.record import kit_json

@@ -9,7 +9,7 @@ from tests.plans import by_id, counts, drawings, furnished, plan
 from tilegen.errors import InputError
 from tilegen.files.plans import read_drawing
 from tilegen.fit.figures import way_widths
-from tilegen.grid import DoorwaySize, Grid
+from tilegen.model.grid import DoorwaySize, Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.kit import make_kit
 from tilegen.plans.ways import Way

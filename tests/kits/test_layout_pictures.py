@@ -15,7 +15,7 @@ from PIL import Image
 from shapely.geometry import Point, box
 
 from tests.laidout import CELLARS, LOOP, LOOP_WAYS, PLAIN, SVG, OnTheTable, pixels, plan
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.pictures.canvas import Area, Text
 from tilegen.pictures.layout import layout_canvas, layout_png, layout_svg
 from tilegen.pictures.map_page import QUIET

@@ -15,7 +15,7 @@ from shapely.geometry import box
 
 from tests.plans import plan, wanted
 from tilegen.fit.floor import LevelFloor, blocks_of, level_floor, spaces_of
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.features import PlanFeature, RoomHeights, furnish
 
 GRID = Grid(pitch=30.0, wall_thickness=6.0)

@@ -4,7 +4,7 @@ import pytest
 
 from tests.unit.test_solids import check_stl
 from tilegen.files.plans import read_plan
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.kit import make_kit
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes

@@ -14,7 +14,7 @@ from tests.kits.test_odd_floor import SLANTED, drawn
 from tilegen.fit.discs import _roots, known_disc, largest_disc
 from tilegen.fit.figures import figures_on
 from tilegen.fit.floor import OffGridFloor, OutlineWay, off_grid_floor, spaces_of
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 
 A, B, C = ord("A"), ord("B"), ord("C")
 PITCH = 10.0

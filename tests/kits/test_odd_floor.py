@@ -12,7 +12,7 @@ from tilegen.errors import InputError
 from tilegen.files.plans import read_drawing
 from tilegen.fit.figures import figures_on
 from tilegen.fit.floor import off_grid_floor
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.kit import make_kit, placed
 from tilegen.plans.layout import lay

@@ -14,7 +14,7 @@ from shapely.geometry import Point, box
 from tests.kits.test_odd_floor import SLANTED, slow_sight
 from tilegen.errors import InputError
 from tilegen.files.plans import read_drawing
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans import off_grid_tiles
 from tilegen.plans.drafting import draw
 from tilegen.plans.kit import Turn, corners, make_kit, make_pieces, placed

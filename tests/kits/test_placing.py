@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Point, box
 
 from tests.laidout import CELLARS, LOOP, LOOP_WAYS, OnTheTable, plan
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.drawing import posts_of
 from tilegen.plans.kit import PieceType, Turn, make_kit, placed, placed_pieces
 from tilegen.plans.lattices import LATTICES

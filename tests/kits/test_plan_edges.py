@@ -14,14 +14,14 @@ from tilegen.fit.finder import trade_off
 from tilegen.fit.floor import spaces_of
 from tilegen.fit.loops import play_for
 from tilegen.fit.placements import placements_on
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
+from tilegen.model.surface import Surface
 from tilegen.plans import larger
 from tilegen.plans.drafting import draw
 from tilegen.plans.features import PlanFeature, furnish
 from tilegen.plans.kit import make_kit, placed
 from tilegen.plans.larger import Places, cover_floor, read_kinds
 from tilegen.plans.shapes import Circle, DrawnShape
-from tilegen.surface import Surface
 
 
 @pytest.mark.parametrize("side", ["north", "east", "south", "west"])

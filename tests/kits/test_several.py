@@ -9,7 +9,7 @@ import pytest
 
 from tests.kits.test_fit_plans import make_plan, random_plan, worked_plan
 from tilegen.errors import InputError
-from tilegen.grid import DoorwaySize, Floor, Grid
+from tilegen.model.grid import DoorwaySize, Floor, Grid
 from tilegen.plans.kit import make_kit
 from tilegen.plans.several import share_kit, shared_record
 from tilegen.plans.ways import Way

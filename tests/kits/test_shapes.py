@@ -18,7 +18,7 @@ from tilegen.files.toml import find
 from tilegen.fit.discs import largest_disc_in
 from tilegen.fit.figures import figures_on
 from tilegen.geometry import CHORD_MM
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.kit import make_kit, placed
 from tilegen.plans.layout import lay

@@ -9,7 +9,7 @@ import pytest
 
 from tests.kits.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
 from tilegen.errors import InputError
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.kit import make_kit
 from tilegen.plans.layout import lay
 from tilegen.plans.sight import in_sight, visible_from

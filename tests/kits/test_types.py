@@ -6,7 +6,7 @@ import pytest
 
 from tilegen.files.profiles import read_profile
 from tilegen.files.toml import find
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, Side, four_turns, quarter_turns, single_cell

@@ -7,7 +7,7 @@ import pytest
 from tests.kits.test_shapes import CELL, shaped
 from tilegen.files.plans import read_drawing
 from tilegen.files.toml import find, read_model
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.model.materials import CurveTable, MaterialFile
 from tilegen.plans.drafting import draw
 from tilegen.plans.kit import make_kit

@@ -10,8 +10,8 @@ import shapely
 from shapely.affinity import rotate, translate
 from shapely.geometry import Polygon
 
-from tilegen.connectors import Connectors
-from tilegen.grid import Grid
+from tilegen.model.connectors import Connectors
+from tilegen.model.grid import Grid
 from tilegen.solids.build import build_solid
 from tilegen.tiles.connectors.kind import clearance_of, kind_of, module_of
 from tilegen.tiles.loose import make_key

@@ -7,9 +7,9 @@ import pytest
 import shapely
 from shapely.geometry import Polygon, box
 
-from tilegen.connectors import Connectors
-from tilegen.grid import Floor, Grid
-from tilegen.surface import Surface
+from tilegen.model.connectors import Connectors
+from tilegen.model.grid import Floor, Grid
+from tilegen.model.surface import Surface
 from tilegen.tiles.connectors.kind import module_of, pockets_of
 from tilegen.tiles.connectors.magnets import magnet_height
 from tilegen.tiles.seats import bare_words, connector_marks, flat_region, magnets_of, seating_of

@@ -11,11 +11,11 @@ import trimesh
 from shapely.geometry import Polygon, box
 
 from tests.calling import call
-from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.files.profiles import read_profile
 from tilegen.files.toml import find, shipped
-from tilegen.grid import Floor, Grid, Over
+from tilegen.model.connectors import Connectors
+from tilegen.model.grid import Floor, Grid, Over
 from tilegen.plans.record import grid_record
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes

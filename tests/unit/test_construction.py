@@ -19,8 +19,8 @@ from tilegen.files.plans import read_plan
 from tilegen.files.profiles import read_profile
 from tilegen.files.stock import read_machine, read_material
 from tilegen.files.toml import find, shipped
-from tilegen.grid import Grid
 from tilegen.making.things import things_of
+from tilegen.model.grid import Grid
 from tilegen.plans.kit import make_kit
 from tilegen.sheets.constructions import ConstructionChoice, construction_of
 from tilegen.sheets.constructions.nets import Net

@@ -20,8 +20,8 @@ from tilegen.errors import InputError
 from tilegen.files.plans import read_plan
 from tilegen.files.stock import read_machine, read_material
 from tilegen.files.toml import find
-from tilegen.grid import Grid
 from tilegen.making.things import things_of
+from tilegen.model.grid import Grid
 from tilegen.plans.kit import make_kit
 from tilegen.sheets.constructions import ConstructionChoice, construction_of
 from tilegen.sheets.constructions.folded import crease_channel, wrapped_core

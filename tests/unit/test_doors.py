@@ -12,7 +12,7 @@ from shapely.geometry import Point
 from tilegen.errors import InputError
 from tilegen.files.plans import read_drawing
 from tilegen.files.stock import read_material
-from tilegen.grid import Door, Grid
+from tilegen.model.grid import Door, Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.features import RoomHeights, furnish
 from tilegen.plans.kit import make_kit

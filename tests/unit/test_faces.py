@@ -9,7 +9,7 @@ import pytest
 import trimesh
 from shapely.geometry import Point, Polygon, box
 
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.identity import canonical_ring

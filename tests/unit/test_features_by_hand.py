@@ -9,7 +9,7 @@ import shapely.affinity
 from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.tiles.blocks import Block, Extra
 from tilegen.tiles.floor import ROUND_CORNERS, check_corners, drum
 from tilegen.tiles.names import feature_words, features_record

@@ -13,7 +13,7 @@ from tilegen.errors import InputError
 from tilegen.files.plans import read_plan
 from tilegen.files.stock import read_machine, read_material
 from tilegen.files.toml import find
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.plans.features import RoomHeights
 from tilegen.plans.kit import make_kit
 from tilegen.sheets.constructions import ConstructionChoice, construction_of

@@ -8,7 +8,7 @@ from shapely.geometry import box
 
 from tilegen.errors import InputError
 from tilegen.geometry import polygons_of
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.tiles.blocks import Block, Extra, in_order
 from tilegen.tiles.floor import ROUND_CORNERS, check_corners, drum
 from tilegen.tiles.plate import Plate

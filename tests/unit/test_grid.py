@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from tilegen.errors import InputError
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
 from tilegen.tiles.tile import make_tile
 from tilegen.tiles.walls import printed_band, stock_band

@@ -8,7 +8,7 @@ from tests.rereading import read_stl
 from tests.unit.test_solids import TILES
 from tilegen.errors import InputError
 from tilegen.files.stock import read_printer
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.solids.build import build_solid, to_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.printing import as_printed, hollow_notes, hollows_of, vent, vented

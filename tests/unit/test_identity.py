@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 
 from tilegen.files.plans import read_plan
 from tilegen.files.toml import shipped
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.plans.kit import make_kit
 from tilegen.tiles.blocks import Block, Extra
 from tilegen.tiles.identity import parts_of_tile, poses_of, short_id

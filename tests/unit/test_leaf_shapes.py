@@ -8,7 +8,7 @@ import shapely
 from shapely.geometry import Point, Polygon, box
 
 from tilegen.errors import InputError
-from tilegen.grid import Door, Grid
+from tilegen.model.grid import Door, Grid
 from tilegen.tiles.leaves import (
     check_leaf,
     clear_width,

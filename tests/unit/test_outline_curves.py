@@ -5,7 +5,7 @@ import math
 import pytest
 from shapely.geometry import Polygon, box
 
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.tiles.shape import OutlineShape
 from tilegen.tiles.tile import maker_of
 from tilegen.tiles.walls import PRINTED_JOINTS, Joints, printed_band

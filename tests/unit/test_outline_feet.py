@@ -8,7 +8,7 @@ import pytest
 import shapely
 from shapely.geometry import Polygon, box
 
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import OutlineShape
 from tilegen.tiles.tile import maker_of

@@ -13,7 +13,7 @@ from shapely.geometry import Polygon
 
 from tests.footprints import foot_of
 from tilegen.files.toml import find, read_model
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions import ConstructionChoice, construction_of
 from tilegen.solids.build import build_mesh

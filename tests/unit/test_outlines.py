@@ -16,7 +16,7 @@ from tests.files.test_outline_drawings import dxf
 from tests.outlines import attempt, random_outline, tried
 from tilegen.errors import InputError
 from tilegen.files.profiles import open_profile, profile_grid, profile_tile, read_profile
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.tiles.tile import make_plates
 from tilegen.tiles.walls import Joints, stock_band
 

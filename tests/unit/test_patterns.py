@@ -8,7 +8,7 @@ import pytest
 import shapely
 from shapely.geometry import LineString, MultiLineString, box
 
-from tilegen.surface import FLOOR_PATTERNS, PATTERNS, WALL_PATTERNS
+from tilegen.model.surface import FLOOR_PATTERNS, PATTERNS, WALL_PATTERNS
 from tilegen.tiles.surfaces.courses import Courses
 from tilegen.tiles.surfaces.flagstones import add_flagstones
 from tilegen.tiles.surfaces.stones import Cut, Stones, floor_stones, pattern_of, wall_stones

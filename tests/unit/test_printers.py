@@ -19,12 +19,12 @@ from tests.plans import furnished, plan
 from tests.rereading import read_stl
 from tests.unit.test_connectors import CHOICES
 from tests.unit.test_solids import TILES, check_stl
-from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.files.profiles import read_profile
 from tilegen.files.stock import read_printer
 from tilegen.files.toml import find
-from tilegen.grid import Door, Grid
+from tilegen.model.connectors import Connectors
+from tilegen.model.grid import Door, Grid
 from tilegen.model.printers import ClearanceTable, LayersTable
 from tilegen.plans.kit import make_kit
 from tilegen.solids.build import build_mesh, build_solid, to_mesh

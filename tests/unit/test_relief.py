@@ -18,17 +18,17 @@ from tests.unit.test_surfaces import (
     random_shape,
     surfaced,
 )
-from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.files.stock import read_printer
 from tilegen.files.toml import find, read_model
 from tilegen.making.things import relief_notes
+from tilegen.model.connectors import Connectors
 from tilegen.model.materials import MaterialFile
+from tilegen.model.surface import FLOOR_PATTERNS
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.printing import snapped
-from tilegen.surface import FLOOR_PATTERNS
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, four_turns, single_cell
 from tilegen.tiles.tile import make_tile

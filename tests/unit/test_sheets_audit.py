@@ -19,7 +19,7 @@ from tests.calling import call
 from tilegen.cli.inspect import inspect_file
 from tilegen.errors import InputError
 from tilegen.files.stock import read_machine, read_material
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.model.machines import MachineFile
 from tilegen.sheets.audit import Expected, _assigned, audit_document
 from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files

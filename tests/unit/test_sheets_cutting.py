@@ -13,7 +13,7 @@ from shapely.geometry import LineString, Polygon, box
 
 from tilegen.errors import AnswerIsNo, InputError
 from tilegen.files.stock import read_machine, read_material
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.model.materials import SheetStock
 from tilegen.sheets import audit, partpaths
 from tilegen.sheets.drawing import LAYERS, Kerf, SheetDrawing

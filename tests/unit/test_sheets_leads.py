@@ -11,7 +11,7 @@ from shapely.geometry import LineString, Polygon
 
 from tilegen.errors import InputError
 from tilegen.files.stock import read_machine, read_material
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.model.machines import PathRules
 from tilegen.sheets.audit import audit_document
 from tilegen.sheets.make import audit_sheets, make_sheets, sheet_files

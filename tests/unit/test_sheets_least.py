@@ -6,7 +6,7 @@ from shapely.geometry import Point, Polygon, box
 from tests.calling import call
 from tilegen.errors import InputError
 from tilegen.files.stock import read_machine, read_material
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.sheets.footprints import narrow_places
 from tilegen.sheets.make import make_sheets
 from tilegen.sheets.parts import least_feature

@@ -11,9 +11,9 @@ from ezdxf.filemanagement import read
 from shapely.geometry import LineString, Polygon
 
 from tilegen.files.stock import read_machine, read_material
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
+from tilegen.model.surface import Surface
 from tilegen.sheets.make import make_sheets, sheet_files
-from tilegen.surface import Surface
 from tilegen.tiles.loose import leaves_of, make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell

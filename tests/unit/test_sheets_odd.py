@@ -15,7 +15,7 @@ import tilegen.sheets.nesting.odd
 from tilegen.files.profiles import read_profile
 from tilegen.files.stock import read_machine, read_material
 from tilegen.files.toml import find
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.model.materials import SheetStock
 from tilegen.sheets.make import make_sheets
 from tilegen.sheets.nesting.layout import Placed, SheetArea

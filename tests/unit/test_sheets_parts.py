@@ -12,7 +12,7 @@ from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.files.stock import read_material
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions import construction_of
 from tilegen.sheets.constructions.stacks import stack_up

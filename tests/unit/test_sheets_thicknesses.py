@@ -10,7 +10,7 @@ from tests.calling import call
 from tilegen.errors import AnswerIsNo, InputError
 from tilegen.files.stock import read_machine, read_material
 from tilegen.files.toml import check, find
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile, of_thickness
 from tilegen.sheets.constructions.stacks import best_stack
 from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files

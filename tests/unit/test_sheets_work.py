@@ -10,7 +10,7 @@ from tests.calling import call
 from tilegen.files.stock import read_machine, read_material
 from tilegen.files.toml import find
 from tilegen.files.writing import csv_bytes
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.sheets.saw import Fence, SawLine, SawStep
 from tilegen.sheets.sheetset import Gluing

@@ -3,7 +3,7 @@
 import pytest
 from shapely.geometry import box
 
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.loose import Piece, piece_cautions
 from tilegen.tiles.plate import Opening, Plate
 

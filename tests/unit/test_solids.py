@@ -15,7 +15,7 @@ from tests.plans import furnished, plan
 from tilegen.files.plans import read_plan
 from tilegen.files.profiles import read_profile
 from tilegen.files.toml import find, shipped
-from tilegen.grid import DoorwaySize, Floor, Grid
+from tilegen.model.grid import DoorwaySize, Floor, Grid
 from tilegen.plans.kit import make_kit
 from tilegen.solids.beds import Printer, set_out, set_out_all
 from tilegen.solids.build import SolidError, build_mesh, build_solid, is_closed

@@ -6,7 +6,7 @@ import shapely
 from shapely.geometry import box
 
 from tests.unit.test_surfaces import GRID, surfaced
-from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS
+from tilegen.model.surface import FLOOR_PATTERNS, WALL_PATTERNS
 from tilegen.tiles.blocks import Block, Extra
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, single_cell
 from tilegen.tiles.surfaces.stones import chance, chances

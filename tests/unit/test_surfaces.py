@@ -17,15 +17,15 @@ from tilegen.errors import InputError
 from tilegen.files.plans import read_plan
 from tilegen.files.profiles import read_profile
 from tilegen.files.toml import find, read_model
-from tilegen.grid import DoorwaySize, Floor, Grid, Over
+from tilegen.model.grid import DoorwaySize, Floor, Grid, Over
 from tilegen.model.materials import MaterialFile
+from tilegen.model.surface import FLOOR_PATTERNS, WALL_PATTERNS, Surface
 from tilegen.plans.kit import make_kit, placed
 from tilegen.plans.shapes import Circle
 from tilegen.sheets.constructions import ConstructionChoice
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.surface import FLOOR_PATTERNS, WALL_PATTERNS, Surface
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, Side, four_turns, single_cell
 from tilegen.tiles.surfaces.stones import chance, chances

@@ -7,7 +7,7 @@ import shapely
 import shapely.affinity
 from shapely.geometry import Polygon, box
 
-from tilegen.grid import Floor, Grid
+from tilegen.model.grid import Floor, Grid
 from tilegen.tiles.blocks import Block, Extra
 from tilegen.tiles.description import outer_sides
 from tilegen.tiles.lettering import GROOVE_WIDTH, engraved, underside_mark, words_size

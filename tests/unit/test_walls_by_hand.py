@@ -8,10 +8,10 @@ import pytest
 import shapely
 from shapely.geometry import Polygon, box
 
-from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.geometry import turn_right
-from tilegen.grid import Floor, Grid
+from tilegen.model.connectors import Connectors
+from tilegen.model.grid import Floor, Grid
 from tilegen.tiles.description import curves, outer_sides
 from tilegen.tiles.dressing import Ground
 from tilegen.tiles.pinches import weak_point

@@ -18,13 +18,13 @@ from tilegen.batch.work import Outcome, Task
 from tilegen.errors import InputError
 from tilegen.files.toml import read_toml
 from tilegen.files.writing import Tell, job_of
-from tilegen.grid import Over
 from tilegen.making.workshop import Workshop, command_of
+from tilegen.model.grid import Over
 from tilegen.version import __version__
 
 if TYPE_CHECKING:
     from tilegen.files.profiles import Profile
-    from tilegen.grid import Grid
+    from tilegen.model.grid import Grid
     from tilegen.tiles.tile import Tile
 
 
@@ -99,7 +99,7 @@ class Source:
 
 def type_of(tile: Tile) -> bytes:
     """What makes two variants the same thing: what they are made from, in any turn, and every measure that counts."""
-    from tilegen.grid import DoorwaySize  # noqa: PLC0415
+    from tilegen.model.grid import DoorwaySize  # noqa: PLC0415
 
     grid = dataclasses.replace(tile.grid, doorway=DoorwaySize(), spaces=1)
     return hashlib.sha256(repr((min(tile.poses), grid)).encode()).digest()[:16]

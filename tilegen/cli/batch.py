@@ -20,10 +20,10 @@ from tilegen.cli.telling import say
 from tilegen.errors import AnswerIsNo, InputError
 from tilegen.files.toml import find
 from tilegen.files.writing import file_stem
-from tilegen.grid import Over, option_for
 from tilegen.lengths import counted
 from tilegen.making.asked import Tools
 from tilegen.making.workshop import cautions, open_workshop
+from tilegen.model.grid import Over, option_for
 
 _STATES = {
     "made": "made",

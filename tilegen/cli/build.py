@@ -18,11 +18,11 @@ from tilegen.cli.common import (
 )
 from tilegen.cli.telling import say
 from tilegen.files.writing import MANIFEST, Written, check_folder, read_claim
-from tilegen.grid import Over
 from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.making.asked import Covering, PlanPart, Tools
 from tilegen.making.plan import FOLDERS, BuiltPlan, build_plan, write_build
 from tilegen.making.workshop import Workshop, cautions, open_workshop
+from tilegen.model.grid import Over
 from tilegen.plans.record import fill_places, kit_head
 
 

@@ -17,9 +17,9 @@ from tilegen.files.writing import Written, portable
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from tilegen.grid import Over
     from tilegen.making.asked import Covering
     from tilegen.making.plan import OpenPlan
+    from tilegen.model.grid import Over
     from tilegen.plans.messages import Message
 
 

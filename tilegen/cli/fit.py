@@ -29,9 +29,9 @@ from tilegen.fit.placements import (
     placements_record,
     placements_without_plan,
 )
-from tilegen.grid import Grid, Over
 from tilegen.lengths import Units, counted, in_units, parse_length, show_area, show_length
 from tilegen.making.plan import OpenPlan
+from tilegen.model.grid import Grid, Over
 from tilegen.model.tables import Measures
 from tilegen.plans.messages import messages_record, plan_messages
 

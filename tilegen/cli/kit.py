@@ -15,12 +15,12 @@ from tilegen.cli.telling import say
 from tilegen.errors import InputError
 from tilegen.files.stock import read_shelf
 from tilegen.files.writing import portable, write_files
-from tilegen.grid import Over
 from tilegen.lengths import Units, counted, show_length
 from tilegen.making.asked import Covering
 from tilegen.making.connecting import connector_totals
 from tilegen.making.lists import sides_of
 from tilegen.making.plan import Needs, OpenPlan, cover_words, work_out_needs
+from tilegen.model.grid import Over
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import layout_numbers
 from tilegen.plans.messages import plan_messages

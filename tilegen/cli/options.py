@@ -18,9 +18,9 @@ from typing import Annotated, Any, Literal, Optional, TypeVar, Union, get_args, 
 import typer
 
 from tilegen.errors import InputError
-from tilegen.grid import TABLES, Over
 from tilegen.lengths import Units, parse_length
 from tilegen.making.asked import ACCEPT, PAPER, Share
+from tilegen.model.grid import TABLES, Over
 from tilegen.model.keys import Described, Key, described
 from tilegen.model.words import Paper
 

@@ -12,12 +12,12 @@ from tilegen.errors import InputError
 from tilegen.files.profiles import open_profile, profile_grid, profile_tile
 from tilegen.files.toml import find, read_toml
 from tilegen.files.writing import MANIFEST, Job, Written, check_folder, job_of, write_files
-from tilegen.grid import Over
 from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.making.asked import Tools
 from tilegen.making.connecting import cautions_for, connector_record, connector_totals, with_keys
 from tilegen.making.things import Made, make_things, things_of, tile_things
 from tilegen.making.workshop import BOTH, Workshop, cautions, command_of, open_workshop
+from tilegen.model.grid import Over
 from tilegen.plans.layout import layout_numbers
 from tilegen.tiles.loose import Piece, Things
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from tilegen.errors import InputError
 from tilegen.files.tables import FeatureTable, PlanFeatureTable, RoomHeightsTable
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.features import PlanFeature, RoomHeights
 from tilegen.plans.furnishing import FreeFloor, Spot, blocks_on, check_apart, strips_and_posts
 from tilegen.tiles.blocks import Extra, in_order

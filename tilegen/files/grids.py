@@ -8,7 +8,7 @@ from typing import Any
 
 from tilegen.errors import InputError
 from tilegen.files.toml import check, read_model
-from tilegen.grid import Grid, Over, option_for
+from tilegen.model.grid import Grid, Over, option_for
 from tilegen.model.tables import Measures, given
 from tilegen.tiles.seats import check_connectors
 

@@ -14,7 +14,7 @@ from tilegen.files.features import plan_features, room_heights
 from tilegen.files.grids import make_grid
 from tilegen.files.tables import PlanFile, ShapeTable, WayTable
 from tilegen.files.toml import check, read_toml
-from tilegen.grid import Grid, Over
+from tilegen.model.grid import Grid, Over
 from tilegen.plans.drafting import draw
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.features import furnish

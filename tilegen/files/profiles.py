@@ -18,7 +18,7 @@ from tilegen.files.outlines import Drawn, Rings, at, read_outline
 from tilegen.files.tables import OpeningTable, ProfileFile
 from tilegen.files.toml import check, read_toml
 from tilegen.geometry import Point, chord_angle, turn_right, unit_vector
-from tilegen.grid import Grid, Over
+from tilegen.model.grid import Grid, Over
 from tilegen.model.tables import Measures
 from tilegen.tiles.openings import Ends, ends_of, make_opening
 from tilegen.tiles.plate import Opening

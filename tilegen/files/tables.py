@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import Field, create_model, model_validator
 
-from tilegen.grid import Head, Leaf, Style
+from tilegen.model.grid import Head, Leaf, Style
 from tilegen.model.keys import Key
 from tilegen.model.tables import Length, Measures, Number, Table, Title, Whole, YesNo
 from tilegen.plans.shapes import Arc, Circle, Corners, Hall, Outline

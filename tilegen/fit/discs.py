@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import EQUAL_MM, Point, polygons_of, rings_of
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 
 Floats = npt.NDArray[np.float64]
 Bytes = npt.NDArray[np.uint8]

@@ -16,8 +16,8 @@ from tilegen.errors import InputError
 from tilegen.fit.figures import INCH, check_base, spaces_across
 from tilegen.fit.placements import ConventionalGrid, cost_of
 from tilegen.geometry import ROUNDING_MM
-from tilegen.grid import Grid
 from tilegen.lengths import show_length
+from tilegen.model.grid import Grid
 
 # A wall takes less than half of a space: what is left between two walls, at least (our own choice).
 LEAST_FLOOR_MM = 1.0

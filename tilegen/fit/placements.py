@@ -17,7 +17,7 @@ from scipy import optimize, sparse
 from scipy.sparse import csgraph
 
 from tilegen.fit.figures import INCH
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.drawing import Drawing, beside_lines
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import lay

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.model.words import Paper
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit

@@ -17,12 +17,12 @@ from tilegen.files.profiles import profile_of, read_profile
 from tilegen.files.toml import find
 from tilegen.files.writing import Job, write_files
 from tilegen.fit.figures import Figure, base_of, figures_on
-from tilegen.grid import Over
 from tilegen.making.asked import Tools
 from tilegen.making.connecting import cautions_for
 from tilegen.making.plan import OpenPlan, build_plan, write_build
 from tilegen.making.things import Made, make_things, tile_things
 from tilegen.making.workshop import cautions, open_workshop
+from tilegen.model.grid import Over
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import make_kit
 from tilegen.solids.build import Mesh, build_mesh

@@ -12,7 +12,6 @@ from tilegen.errors import InputError
 from tilegen.files.plans import read_plan
 from tilegen.files.stock import read_shelf
 from tilegen.files.writing import Job, Tell, Written, file_stem, job_of, write_files
-from tilegen.grid import Over
 from tilegen.lengths import Units, counted
 from tilegen.making.asked import Covering, PlanPart, Share
 from tilegen.making.connecting import (
@@ -28,6 +27,7 @@ from tilegen.making.connecting import (
 from tilegen.making.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
 from tilegen.making.things import Made, make_cut, make_printed, things_of
 from tilegen.making.workshop import Workshop
+from tilegen.model.grid import Over
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
 from tilegen.plans.drawing import Drawing

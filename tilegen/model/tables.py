@@ -7,12 +7,12 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, create_model
 
-from tilegen.connectors import Connectors
 from tilegen.errors import UNSHOWN, InputError, one_line
-from tilegen.grid import Door, DoorwaySize, Floor, Grid
 from tilegen.lengths import parse_length
+from tilegen.model.connectors import Connectors
+from tilegen.model.grid import Door, DoorwaySize, Floor, Grid
 from tilegen.model.keys import Described, Key, described
-from tilegen.surface import FloorPattern, Surface
+from tilegen.model.surface import FloorPattern, Surface
 
 
 def read_length(value: object) -> float:

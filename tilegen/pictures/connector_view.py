@@ -8,7 +8,7 @@ from shapely.affinity import rotate
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import polygon_rings
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, polyline, rectangle
 from tilegen.pictures.tile_view import DOOR, FLOOR, INK, SEAM, WALL
 from tilegen.plans.kit import Turn

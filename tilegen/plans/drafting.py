@@ -14,7 +14,7 @@ import shapely
 
 from tilegen.errors import InputError, nearest
 from tilegen.geometry import SNAP_MM, Point
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.drawing import Drawing, Scale, borders_of, ends_beside
 from tilegen.plans.off_grid_walls import RoomWalls
 from tilegen.plans.off_grid_ways import Locator, WallWay, line_beside

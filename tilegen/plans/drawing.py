@@ -10,7 +10,7 @@ from typing import Any, Literal
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.shapes import OffGrid
 from tilegen.plans.ways import Line, LineKind, Way

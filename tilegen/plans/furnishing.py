@@ -13,8 +13,8 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import CRUMB_MM2, EQUAL_MM, polygons_of
-from tilegen.grid import Grid
 from tilegen.lengths import show_length
+from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import Block
 from tilegen.tiles.features import FEATURE_KEYS, taken_by
 from tilegen.tiles.features.kind import LEAST_MM, Wanted

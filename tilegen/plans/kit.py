@@ -21,13 +21,13 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError, nearest
 from tilegen.geometry import Points
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
+from tilegen.model.surface import FloorPattern
 from tilegen.plans.drawing import Drawing, ends_beside
 from tilegen.plans.lattices import CellKinds, Grouping, best_layout, cell_codes, in_reading_order
 from tilegen.plans.off_grid_tiles import MATRICES, CutFloor, least_corner, off_grid_types, on_lattice
 from tilegen.plans.ways import WAYS, Way, line_of
 from tilegen.plans.ways.kind import HungOpening
-from tilegen.surface import FloorPattern
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.dressing import Ground, own_ground
 from tilegen.tiles.loose import END_CLEARANCE_MM, Piece

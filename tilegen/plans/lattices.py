@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.off_grid_tiles import CutFloor, cut_pieces
 from tilegen.tiles.blocks import PLAIN, Extra

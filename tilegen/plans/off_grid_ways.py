@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError, nearest
 from tilegen.geometry import SNAP_MM, Point, lines_of, polygons_of, segments_of
-from tilegen.grid import Grid, Leaf, Style
+from tilegen.model.grid import Grid, Leaf, Style
 from tilegen.plans.shapes import OffGrid, cells_of
 from tilegen.plans.ways import WAYS, Line, Way
 from tilegen.tiles.openings import room_for

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.kit import Kit, TileType, corners
 from tilegen.plans.messages import messages_record, plan_messages
 from tilegen.tiles.names import features_record

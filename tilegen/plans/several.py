@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from tilegen.errors import InputError
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.kit import Kit, TileType
 from tilegen.plans.record import grid_record, tile_record
 from tilegen.tiles.loose import Piece

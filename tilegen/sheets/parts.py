@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 from tilegen.errors import InputError
 from tilegen.files.stock import verdict_of
 from tilegen.geometry import EQUAL_MM
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.model.machines import LeastFeature, MachineFile
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions import ConstructionChoice, construction_of

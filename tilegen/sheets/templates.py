@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from shapely.geometry import LinearRing
 
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.sheets.drawing import CHECK_SIDE_MM, Kerf, Layer, SheetDrawing, Stroke, layered, rectangle, written
 from tilegen.sheets.pages import OVERLAP_MM, Frame
 from tilegen.sheets.parts import Part

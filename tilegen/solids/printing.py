@@ -31,7 +31,7 @@ from tilegen.geometry import (
     signed_area,
     turns_of,
 )
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.model.printers import LayersTable, PrinterFile
 from tilegen.solids.build import Mesh, at, build_solid, engraved_below, prism, to_mesh
 from tilegen.tiles.connectors.kind import kind_of, least_clearance

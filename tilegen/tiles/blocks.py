@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.geometry import NEAR_MM, SNAP_MM, Point, Segment, direction_of, offset_path, turn_right, without_collinear
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.floor import FloorPart
 from tilegen.tiles.plate import MOST_TURN, Opening

@@ -17,8 +17,8 @@ from shapely.geometry import LineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import SNAP_MM, Point, Points, opened, polygonal, polygons_of, rings_of
-from tilegen.grid import Grid
-from tilegen.surface import FloorPattern, Surface
+from tilegen.model.grid import Grid
+from tilegen.model.surface import FloorPattern, Surface
 from tilegen.tiles.pinches import unpinched
 from tilegen.tiles.plate import Face, Mark, Plate
 from tilegen.tiles.shape import CellShape, Shape, quarter_turns

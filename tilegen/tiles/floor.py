@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import SNAP_MM, Bounds, Point, Segment, corners_of, polygonal, polygons_of, rings_of
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import Extra
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.plate import Mark, Plate

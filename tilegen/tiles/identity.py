@@ -33,7 +33,7 @@ from tilegen.geometry import (
     polygons_of,
     turn_right,
 )
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.kind import kind_of, module_of, pockets_of
 from tilegen.tiles.description import Description, describe
 from tilegen.tiles.dressing import Ground, own_ground

@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import Point, polygonal
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.dressing import wall_marks
 from tilegen.tiles.plate import Mark, Opening, Plate
 from tilegen.tiles.seats import flat_region

@@ -11,7 +11,7 @@ from typing import Literal
 from shapely.geometry import box
 
 from tilegen.errors import InputError
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.keys import key_shape
 from tilegen.tiles.identity import parts_of_plates, poses_of, short_id
 from tilegen.tiles.leaves import leaf_plates, seam_groove

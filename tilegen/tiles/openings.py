@@ -6,8 +6,8 @@ from dataclasses import replace
 from typing import get_args
 
 from tilegen.errors import InputError
-from tilegen.grid import Grid, Head, Leaf, Style
 from tilegen.lengths import show_length
+from tilegen.model.grid import Grid, Head, Leaf, Style
 from tilegen.tiles.leaves import check_leaf
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import Cell, Side

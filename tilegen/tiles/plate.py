@@ -32,7 +32,7 @@ from tilegen.geometry import (
     polygonal,
     turn_right,
 )
-from tilegen.grid import Head, Leaf, Style
+from tilegen.model.grid import Head, Leaf, Style
 
 # Facets that turn by less than this from one to the next are one bent wall; by more, two walls that meet in a corner.
 MOST_TURN = math.radians(20.0)

@@ -15,10 +15,10 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from tilegen.connectors import Connectors
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM, ROUNDING_MM, Point, Segment, direction_of, from_edge, polygonal, polygons_of
-from tilegen.grid import Grid
+from tilegen.model.connectors import Connectors
+from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.kind import Pocket, kind_of, module_of, pockets_of, refused
 from tilegen.tiles.description import outer_sides
 from tilegen.tiles.plate import Mark

@@ -26,7 +26,7 @@ from tilegen.geometry import (
     sides_of,
     without_collinear,
 )
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.description import EAST, WEST, CellLines, Description, check_curves, describe
 from tilegen.tiles.dressing import Ground, dressed
 from tilegen.tiles.floor import (

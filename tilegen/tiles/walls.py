@@ -35,7 +35,7 @@ from tilegen.geometry import (
     sides_of,
     without_collinear,
 )
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.plate import MOST_TURN, Bend, Opening, Plate
 
 # Two walls at a corner: one pair runs through; each runs through at one end; both bevelled; a lap of one skin.

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.ways.doorway import DOORWAY
 from tilegen.plans.ways.kind import Way, WayKind
 from tilegen.plans.ways.open import OPEN_WAY

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from tilegen.errors import InputError
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.ways.kind import HungOpening, Way, WayKind, as_measured, framed
 from tilegen.tiles.leaves import check_leaf
 from tilegen.tiles.loose import Piece, leaf_name, make_leaf

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from tilegen.errors import InputError
-from tilegen.grid import Grid, Head, Leaf, Style
+from tilegen.model.grid import Grid, Head, Leaf, Style
 from tilegen.tiles.loose import Piece
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Opening

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from tilegen.errors import InputError
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.plans.ways.kind import HungOpening, Way, WayKind
 from tilegen.tiles.loose import Piece
 from tilegen.tiles.plate import Opening

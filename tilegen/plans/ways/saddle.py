@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from tilegen.errors import InputError
-from tilegen.grid import Grid, Leaf
+from tilegen.model.grid import Grid, Leaf
 from tilegen.plans.ways.kind import HungOpening, Way, WayKind, as_measured, framed
 from tilegen.tiles.loose import Piece, leaf_name, make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.plate import Opening

@@ -8,7 +8,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, cast
 
 if TYPE_CHECKING:
-    from tilegen.grid import Grid
+    from tilegen.model.grid import Grid
     from tilegen.model.materials import MaterialFile
     from tilegen.model.words import ConstructionName, CornersName
     from tilegen.sheets.constructions.kind import Construction

@@ -12,7 +12,7 @@ from shapely.geometry import box
 
 from tilegen.errors import InputError
 from tilegen.geometry import Bounds, largest_polygon, one_polygon, polygons_of
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions.curved import bend_allowance, curved_layers
 from tilegen.sheets.constructions.kind import Construction, LaidTile

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM, Segment, polygons_of, segments_of
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions.kind import LaidTile
 from tilegen.sheets.constructions.stacked import Stacked

@@ -15,7 +15,7 @@ from shapely.geometry import MultiPolygon, Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM, Bounds, Segment, polygonal
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
 from tilegen.model.words import CornersName
 from tilegen.sheets.constructions.stacks import UNSEEN_MM, Stack, stack_up

@@ -11,8 +11,8 @@ import shapely
 from shapely.geometry import LineString, Polygon, box
 
 from tilegen.geometry import EQUAL_MM, NEAR_MM, ROUNDING_MM, Bounds, Segment, polygons_of, reflected, segments_of
-from tilegen.grid import Grid
 from tilegen.lengths import counted
+from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions.curved import curved_layers, way_of
 from tilegen.sheets.constructions.kind import Construction, LaidTile

@@ -1,1 +1,1 @@
-"""Kinds of connectors: one file each; `tilegen.connectors` has the table of them."""
+"""Kinds of connectors: one file each; `tilegen.model.connectors` has the table of them."""

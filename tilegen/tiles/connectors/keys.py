@@ -7,7 +7,7 @@ import math
 import shapely
 from shapely.geometry import Polygon, box
 
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.kind import (
     LEAST_PEG_MM,
     OVER_MM,

@@ -24,7 +24,7 @@ from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
 from tilegen.geometry import ROUNDING_MM, Point
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.plate import Face
 
 # What stands where along an edge: (s in mm, value).

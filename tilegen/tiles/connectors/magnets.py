@@ -8,7 +8,7 @@ from dataclasses import replace
 from shapely.geometry import Polygon, box
 
 from tilegen.geometry import ROUNDING_MM
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.kind import (
     DIGITS,
     ConnectorKind,

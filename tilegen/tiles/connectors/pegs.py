@@ -5,7 +5,7 @@ from __future__ import annotations
 from shapely.geometry import Polygon, box
 
 from tilegen.geometry import Point
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.kind import (
     BEYOND_MM,
     DIGITS,

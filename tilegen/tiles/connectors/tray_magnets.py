@@ -5,7 +5,7 @@ from __future__ import annotations
 from shapely.geometry import Polygon
 
 from tilegen.geometry import ROUNDING_MM, Point, polygons_of, rings_of
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.kind import ConnectorKind, Pocket, circle_around, groove_of, refused, rounded
 from tilegen.tiles.connectors.magnets import BELOW_MM, magnet_cautions
 

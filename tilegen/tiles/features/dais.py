@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import Block
 from tilegen.tiles.features.kind import AT, HEIGHT, SIZE, USUAL_STEP_MM, Bounds, FeatureKind, Wanted
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from tilegen.errors import InputError
-from tilegen.grid import Grid
 from tilegen.lengths import show_length
+from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import Block
 
 # West, south, east, north in mm.

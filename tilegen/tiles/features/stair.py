@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from tilegen.errors import InputError
-from tilegen.grid import Grid
+from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import Block
 from tilegen.tiles.features.kind import AT, HEIGHT, SIZE, USUAL_STEP_MM, Bounds, FeatureKey, FeatureKind, Wanted
 

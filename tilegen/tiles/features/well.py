@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from tilegen.errors import InputError
-from tilegen.grid import Grid
 from tilegen.lengths import show_length
+from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import Block
 from tilegen.tiles.features.kind import AT, DEPTH, LEAST_MM, SIZE, Bounds, FeatureKey, FeatureKind, Wanted
 

@@ -1,1 +1,1 @@
-"""Patterns of surfaces: one file each; `tilegen.surface` has the table of them."""
+"""Patterns of surfaces: one file each; `tilegen.model.surface` has the table of them."""

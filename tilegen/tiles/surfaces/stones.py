@@ -18,7 +18,7 @@ import numpy.typing as npt
 import shapely
 
 from tilegen.geometry import Bounds, Point
-from tilegen.surface import SPACE_LINE
+from tilegen.model.surface import SPACE_LINE
 
 Polygons = npt.NDArray[np.object_]
 _MASK = 2**64 - 1

@@ -7,10 +7,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from tilegen.connectors import Connectors
 from tilegen.errors import InputError
+from tilegen.model.connectors import Connectors
 from tilegen.model.keys import Key, described
-from tilegen.surface import Surface
+from tilegen.model.surface import Surface
+
+# The measures that all tiles of a set share, and what follows from them. Lengths are millimetres.
 
 Head = Literal["flat", "round"]
 # What closes a doorway: nothing; a leaf that drops into grooves; one that turns on a pin; a piece of wall to lift out.

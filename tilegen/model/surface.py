@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from tilegen.errors import InputError
 from tilegen.model.keys import Key
 
+# The surface of floors and walls: which pattern, how its joints are cut. Lengths are millimetres.
+
 
 @dataclass(frozen=True, slots=True)
 class PatternRow:
