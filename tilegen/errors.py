@@ -26,39 +26,41 @@ class TilegenError(Exception):
 
 
 class InputError(TilegenError):
-    """The input is wrong: says the file, the place in it, what was found, what was expected and the cure."""
+    """The input is wrong.
 
-    def __init__(
-        self,
-        found: str,
-        *,
-        expected: str = "",
-        cure: str = "",
-        file: str = "",
-        place: str = "",
-    ) -> None:
-        self.found, self.expected, self.cure, self.file, self.place = found, expected, cure, file, place
+    text: what is wrong, one sentence without its full stop. cure: what to do about it, one sentence, or lines to add.
+    file, place: where it is wrong (a place is a table or key of the file, a cell, an option, a tile).
+    """
+
+    def __init__(self, text: str, *, cure: str = "", file: str = "", place: str = "", expected: str = "") -> None:
+        self.text, self.cure, self.file, self.place, self.expected = text, cure, file, place, expected
         super().__init__(self.message)
 
     @property
     def message(self) -> str:
-        """The whole message in one paragraph."""
-        where = ": ".join(part for part in (self.file, self.place) if part)
-        text = f"{where}: found {self.found}" if where else f"found {self.found}"
+        """All of it in one line: "file, place: text. Cure"."""
         if self.expected:
+            where = ": ".join(part for part in (self.file, self.place) if part)
+            text = f"{where}: found {self.text}" if where else f"found {self.text}"
             text += f"; expected {self.expected}"
-        if self.cure:
-            text += f". {self.cure[0].upper()}{self.cure[1:]}"
-        return text
+            return f"{text}. {self.cure[0].upper()}{self.cure[1:]}" if self.cure else text
+        where = ", ".join(part for part in (self.file, self.place) if part)
+        text = f"{where}: {self.text}" if where else self.text
+        return f"{text}. {self.cure}" if self.cure else text
+
+    @property
+    def found(self) -> str:
+        """What is wrong."""
+        return self.text
 
     def located(self, *, file: str = "", place: str = "") -> InputError:
-        """The same error, told where it stands; what is known already stays."""
+        """The same error with the file and place where they are not known yet."""
         return InputError(
-            self.found,
-            expected=self.expected,
+            self.text,
             cure=self.cure,
             file=self.file or file,
             place=self.place or place,
+            expected=self.expected,
         )
 
 

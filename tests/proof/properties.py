@@ -119,7 +119,7 @@ def at_most(seconds: int) -> Iterator[None]:
 
 def reason(message: str) -> str:
     """A refusal without its numbers and places, to count the same ones once."""
-    found = message[message.find("found ") :].partition(";")[0]
+    found = message.partition(";")[0]
     return re.sub(r"\([^)]*\)|\"[^\"]*\"|[-+]?\d[\d.e+-]*|\b(?:[A-Z]-[A-Z0-9]{4})\b", "#", found)[:70]
 
 
