@@ -77,6 +77,9 @@ def finished(tree: Tree, region: Size, kerf: float, size_of: Callable[[Leaf], Si
         return finished(slices[0].content, _with(region, axis, slices[0].size), kerf, size_of)
     done = [Slice(s.size, finished(s.content, _with(region, axis, s.size), kerf, size_of)) for s in slices]
     rest = finished(tree.rest, _with(region, axis, left), kerf, size_of) if tree.rest is not None else None
+    if isinstance(rest, Leaf):
+        # What is left over is just the part: it comes out of the last cut, like a slice.
+        done, rest = sorted([*done, Slice(left, rest)], key=lambda s: -s.size), None
     return Slab(axis, tuple(done), rest)
 
 
