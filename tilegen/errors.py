@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 # Control characters (C0, C1), line and paragraph separators, and marks that turn the direction of text (UAX #9).
 UNSHOWN = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+# How many of many an error names.
+_MOST_NAMED = 3
 
 
 def one_line(text: str) -> str:
@@ -71,10 +73,10 @@ class AnswerIsNo(TilegenError):  # noqa: N818 - an answer, not a fault
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
-    """A phrase that offers the nearest known word, or lists the known ones.
+    """A cure that offers the nearest known word, or lists the known ones.
 
     >>> nearest("wals", ["walls", "posts"])
-    'did you mean "walls"?'
+    'Did you mean "walls"?'
     """
     words = list(known)
     close = difflib.get_close_matches(word, words, n=3, cutoff=0.6)
@@ -82,5 +84,15 @@ def nearest(word: str, known: Iterable[str]) -> str:
         # Of words that are equally near all are offered: "est" may be east or west.
         ratios = [difflib.SequenceMatcher(None, other, word).ratio() for other in close]
         alike = sorted(other for other, ratio in zip(close, ratios, strict=True) if ratio == ratios[0])
-        return f"did you mean {' or '.join(f'{chr(34)}{other}{chr(34)}' for other in alike)}?"
-    return "known here: " + ", ".join(words) if words else ""
+        return f"Did you mean {' or '.join(f'{chr(34)}{other}{chr(34)}' for other in alike)}?"
+    return "Choose one of: " + ", ".join(words) if words else ""
+
+
+def a_few(words: Sequence[str]) -> str:
+    """The first three of a list, and how many more there are.
+
+    >>> a_few(["A", "B"]), a_few(["A", "B", "C", "D", "E"])
+    ('A and B', 'A, B, C and 2 more')
+    """
+    shown = [*words[:_MOST_NAMED], *([f"{len(words) - _MOST_NAMED} more"] if len(words) > _MOST_NAMED else [])]
+    return " and ".join(filter(None, (", ".join(shown[:-1]), *shown[-1:])))

@@ -78,10 +78,27 @@ def show_length(mm: float, units: Units = "mm") -> str:
     >>> show_length(31.75), show_length(31.75, "in")
     ('31.75 mm', '1.25 in')
     """
-    number = mm / float(MM_PER_INCH) if units == "in" else mm
-    text = f"{number:.3f}" if units == "in" else f"{number:.2f}"
-    text = text.rstrip("0").rstrip(".")
-    return f"{'0' if text in ('-0', '') else text} {units}"
+    return f"{show_number(mm / float(MM_PER_INCH), 3) if units == 'in' else show_number(mm)} {units}"
+
+
+def show_number(value: float, digits: int = 2) -> str:
+    """A number for people: a few decimals, no trailing zeros.
+
+    >>> show_number(31.75), show_number(6.0), show_number(-0.001), show_number(1200.0)
+    ('31.75', '6', '0', '1200')
+    """
+    text = f"{value:.{digits}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
+
+
+def show_point(x: float, y: float) -> str:
+    """A point as files write it.
+
+    >>> show_point(2.5, 1.0)
+    '[2.5, 1]'
+    """
+    return f"[{show_number(x)}, {show_number(y)}]"
 
 
 def show_area(mm2: float, units: Units = "mm") -> str:

@@ -42,9 +42,9 @@ def test_no_words_at_all_show_the_help():
 
 
 def test_equally_near_words_are_all_offered():
-    assert nearest("est", ["north", "east", "south", "west"]) == 'did you mean "east" or "west"?'
-    assert nearest("wals", ["walls", "posts"]) == 'did you mean "walls"?'
-    assert nearest("xyz", ["walls", "posts"]) == "known here: walls, posts"
+    assert nearest("est", ["north", "east", "south", "west"]) == 'Did you mean "east" or "west"?'
+    assert nearest("wals", ["walls", "posts"]) == 'Did you mean "walls"?'
+    assert nearest("xyz", ["walls", "posts"]) == "Choose one of: walls, posts"
 
 
 @pytest.mark.parametrize("kind", ["plan", "profile"])

@@ -128,7 +128,7 @@ def _offer(word: str, alike: Sequence[str], known: Sequence[str]) -> str:
     if alike:
         return "this plan has several of that name: " + ", ".join(alike)
     close = nearest(word.lower(), known)
-    return close if close.startswith("did") else "take the names or ids that the kit's list gives"
+    return close if close.startswith("Did") else "take the names or ids that the kit's list gives"
 
 
 def _is_plain(word: str, table: str) -> bool:
