@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import difflib
+import errno
 import re
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 
 # Control characters (C0, C1), line and paragraph separators, and marks that turn the direction of text (UAX #9).
 UNSHOWN = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
@@ -57,13 +59,11 @@ class InputError(TilegenError):
 
     def located(self, *, file: str = "", place: str = "") -> InputError:
         """The same error with the file and place where they are not known yet."""
-        return InputError(
-            self.text,
-            cure=self.cure,
-            file=self.file or file,
-            place=self.place or place,
-            expected=self.expected,
-        )
+        return self.moved(file=self.file or file, place=self.place or place)
+
+    def moved(self, *, file: str = "", place: str = "") -> InputError:
+        """The same error in another file and place, or in none."""
+        return InputError(self.text, cure=self.cure, file=file, place=place, expected=self.expected)
 
 
 class AnswerIsNo(TilegenError):  # noqa: N818 - an answer, not a fault
@@ -72,11 +72,11 @@ class AnswerIsNo(TilegenError):  # noqa: N818 - an answer, not a fault
     exit_code = 1
 
 
-def nearest(word: str, known: Iterable[str]) -> str:
-    """A cure that offers the nearest known word, or lists the known ones.
+def nearest(word: str, known: Iterable[str], offer: str = "Choose one of") -> str:
+    """A cure for a word that is not known: the nearest known word, or all of them.
 
-    >>> nearest("wals", ["walls", "posts"])
-    'Did you mean "walls"?'
+    >>> nearest("wals", ["walls", "posts"]), nearest("x", ["walls", "posts"])
+    ('Did you mean "walls"?', 'Choose one of: walls, posts')
     """
     words = list(known)
     close = difflib.get_close_matches(word, words, n=3, cutoff=0.6)
@@ -84,8 +84,8 @@ def nearest(word: str, known: Iterable[str]) -> str:
         # Of words that are equally near all are offered: "est" may be east or west.
         ratios = [difflib.SequenceMatcher(None, other, word).ratio() for other in close]
         alike = sorted(other for other, ratio in zip(close, ratios, strict=True) if ratio == ratios[0])
-        return f"Did you mean {' or '.join(f'{chr(34)}{other}{chr(34)}' for other in alike)}?"
-    return "Choose one of: " + ", ".join(words) if words else ""
+        return f"Did you mean {either([f'{chr(34)}{other}{chr(34)}' for other in alike])}?"
+    return f"{offer}: {', '.join(words)}" if words else ""
 
 
 def a_few(words: Sequence[str]) -> str:
@@ -96,3 +96,50 @@ def a_few(words: Sequence[str]) -> str:
     """
     shown = [*words[:_MOST_NAMED], *([f"{len(words) - _MOST_NAMED} more"] if len(words) > _MOST_NAMED else [])]
     return " and ".join(filter(None, (", ".join(shown[:-1]), *shown[-1:])))
+
+
+def either(words: Sequence[str]) -> str:
+    """Words as a choice.
+
+    >>> either(["mm", "cm", "in"])
+    'mm, cm or in'
+    """
+    return " or ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
+
+
+def as_written(value: object, most: int = 60) -> str:
+    """A value as a person would write it in a file, cut off if it is long.
+
+    >>> as_written(True), as_written([1, "a"]), as_written("1 inn"), as_written({})
+    ('true', '[1, "a"]', '"1 inn"', 'a table')
+    """
+    if isinstance(value, bool):
+        text = str(value).lower()
+    elif isinstance(value, list | tuple):
+        text = f"[{', '.join(as_written(part, most) for part in value[:most])}]"
+    elif isinstance(value, str):
+        return f'"{value}"' if len(value) <= most else f'"{value[: most - 3]}..."'
+    else:
+        text = "a table" if isinstance(value, dict) else str(value)
+    return text if len(text) <= most else f"{text[: most - 3]}..."
+
+
+# What the system says when a file can't be used, and what helps.
+_REFUSALS = {
+    errno.ENOENT: ("there is no such file or folder", "Check the path"),
+    errno.EACCES: ("you have no permission to use it", "Change its permissions, or choose another place"),
+    errno.EPERM: ("you have no permission to use it", "Change its permissions, or choose another place"),
+    errno.EISDIR: ("it is a folder, not a file", "Give the path of a file"),
+    errno.ENOTDIR: ("part of this path is a file, not a folder", "Choose another folder"),
+    errno.EEXIST: ("a file of this name stands where a folder should be", "Choose another folder"),
+    errno.ENOSPC: ("the disk is full", "Free some space, or choose another disk"),
+    errno.EROFS: ("nothing can be written here", "Choose another place"),
+    errno.ENAMETOOLONG: ("the name is too long for this system", "Use a shorter one"),
+}
+
+
+def refused(error: OSError, file: str | Path = "") -> InputError:
+    """What the system says of a file or folder, as an error of the input; file: if the system names none."""
+    said = error.strerror or str(error) or type(error).__name__
+    text, cure = _REFUSALS.get(error.errno or 0, (f"{said[:1].lower()}{said[1:]}", ""))
+    return InputError(text, cure=cure, file=str(error.filename2 or error.filename or file))

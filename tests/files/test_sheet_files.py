@@ -356,7 +356,7 @@ def test_a_process_the_material_does_not_name_is_asked_about() -> None:
         ('measured = "-3 mm"', "measured thickness of -3 mm"),
         ('skin = "3 mm"', "less than the sheet"),
         ('construction = "woven"', "construction"),
-        ('tickness = "2 mm"', "did you mean"),
+        ('tickness = "2 mm"', "Did you mean"),
     ],
 )
 def test_faulty_material_files(line: str, message: str, tmp_path: Path) -> None:
