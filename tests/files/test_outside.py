@@ -150,7 +150,7 @@ SETTINGS = {
     "nozzle-diameter": FDM.filament.nozzle,
     "layer-height": FDM.layers.height,
     "first-layer-height": FDM.layers.first,
-    "perimeters": FDM.filament.perimeters,
+    "perimeters": FDM.filament.rounds,
     "top-solid-layers": FDM.filament.top,
     "bottom-solid-layers": FDM.filament.bottom,
     "fill-density": f"{FDM.filament.infill:.0%}",

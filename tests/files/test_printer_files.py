@@ -120,6 +120,7 @@ def test_plain_runs_keep_the_contract_s_volumes_and_ready_ones_do_not(tmp_path):
         (("corner", "--printer", 'fdm-220, bed=["60 mm", "60 mm"]'), "setting"),
         (("corner", "--height", "300 mm"), "at most 210.0 x 210.0 x 250.0 mm"),
         (("corner", "--printer", "no-such"), "no such file"),
+        (("corner", "--printer", "fdm-220, filament.perimeters=3"), "perimeters"),
     ],
 )
 def test_what_a_printer_cannot_make_is_refused_and_nothing_is_written(words, told, tmp_path):

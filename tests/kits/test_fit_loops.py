@@ -185,9 +185,9 @@ def test_pushed_tight_and_seasons():
     # Makers' XPS data sheets: 0.07 mm/(m K): 50 mm and 20 K, 1 m and 20 K.
     assert season_change("xps", 50) == pytest.approx(0.07)
     assert season_change("xps", 1000) == pytest.approx(1.4)
-    # mdf-info.eu: 0.25 % from 35 to 85 % humidity is 1.5 mm on 600.
+    # An MDF makers' page (mdf-info.eu): 0.25 % from 35 to 85 % humidity is 1.5 mm on 600.
     assert season_change("mdf", 600) == pytest.approx(1.5)
-    # Paper moves by 0.2 to 0.4 % across its grain and 0.05 to 0.2 % along it (a paper supplier's page): the larger ones.
+    # Paper moves by 0.2 to 0.4 % across its grain, 0.05 to 0.2 % along it: the larger ones (common practice, no source).
     assert season_change("card-across", 250) == pytest.approx(1.0)
     assert season_change("card-along", 500) == pytest.approx(1.0)
     with pytest.raises(InputError, match='Did you mean "xps"'):

@@ -223,7 +223,7 @@ def example():
 def test_material_of_a_filament_print():
     """Shell of 3 lines, 5 and 4 skins, 15 % infill: 27.5 cm3 come to 13.0 cm3, 16.1 g, 5.4 m (derived by hand).
 
-    PLA 1.24 g/cm3 (3dinnovationhub); 1.75 mm filament is 2.405 cm3 a metre.
+    PLA 1.24 g/cm3 (common practice, no source); 1.75 mm filament is 2.405 cm3 a metre.
     """
     mesh = example()
     assert mesh.volume == pytest.approx(27500)
@@ -293,7 +293,7 @@ def test_a_slicer_repairs_nothing_and_comes_to_the_same_within_the_band(name, tm
     settings = {
         "layer-height": layers.height,
         "first-layer-height": layers.first,
-        "perimeters": f.perimeters,
+        "perimeters": f.rounds,
         "top-solid-layers": f.top,
         "bottom-solid-layers": f.bottom,
         "fill-density": f"{f.infill:.0%}",

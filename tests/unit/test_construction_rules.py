@@ -121,7 +121,7 @@ def test_grooves_on_the_sheet():
     assert sum(word.text == "V90" for word in run.flat.words) == 5
 
 
-# Crease channel: 2 t + rule wide, t deep (condat-pap.com, "Creasing"; read as an excerpt). The other published rule, 1.5 t
+# Crease channel: 2 t + rule wide, t deep (Condat, a paper maker, "Creasing"; read as an excerpt). The other published rule, 1.5 t
 # + rule (CITO), makes it half a thickness narrower.
 def test_crease_channel():
     assert crease_channel(0.5, 0.7) == (1.7, 0.5)

@@ -56,7 +56,7 @@ def test_hollows_by_how_they_are_shut(cubes, kinds, volumes):
 
 @pytest.mark.parametrize("cube", [VOID, BELL, CUP, ((8, 8, 6), (16, 16, -1)), ((6, 6, 8), (30, 30, 13))])
 def test_vents_drain_them(cube):
-    """At least two holes to a hollow, 3 mm wide (debaolong; number and width common practice, no source)."""
+    """At least two holes to a hollow, 3 mm wide (common practice, no source)."""
     solid = block_less(cube)
     (hollow,) = hollows_of(solid)
     made = vented(solid, [hollow], RESIN)

@@ -259,7 +259,7 @@ def wall(thickness, height=10.0):
 
 
 def test_least_walls():
-    """Two lines of a 0.4 mm nozzle, 0.8 mm (printparams.com; my3dpm.com); resin 0.6 mm free (addema.se)."""
+    """Two lines of a 0.4 mm nozzle, 0.8 mm (printparams.com); resin 0.6 mm free (common practice, no source)."""
     assert (FDM.walls.least, RESIN.walls.least) == (0.8, 0.6)
     for printer, thin in ((FDM, 0.79), (RESIN, 0.59)):
         with pytest.raises(InputError, match=f"a wall of {thin:g} mm on t"):

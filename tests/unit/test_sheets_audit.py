@@ -95,15 +95,15 @@ def test_nominal_outlines_cut_with_a_kerf_are_found() -> None:
     files = sheet_files(sheets)
     for said, codes in (
         ("no, nominal", set()),
-        ("yes, k = 0.15 mm", {"S14"}),
-        ("yes, k = 0 mm in x, 0.15 mm in y", {"S14"}),
+        ("yes, k = 0.15 mm", {14}),
+        ("yes, k = 0 mm in x, 0.15 mm in y", {14}),
     ):
         document = document_of(files["greyboard-01.dxf"])
         document.header.custom_vars.replace("kerf compensated", said)
         counts = Counter(placed.item for placed in sheets.sheets[0].layout)
         wanted = [Expected(p.id, p.outline, counts[n], 0.06) for n, p in enumerate(sheets.parts) if counts[n]]
         exact = [w._replace(slack=0.0) for w in wanted if len(w.outline.exterior.coords) < 12]
-        assert {finding.code for finding in audit_document(document, exact)} == codes
+        assert {finding.number for finding in audit_document(document, exact)} == codes
 
 
 # A small sheet of two parts, one of them with a hole and a score, to plant faults in. Kerf 0.2 mm, allowed for.
@@ -134,7 +134,7 @@ class Sheet:
     def findings(self, expected: list[Expected] | None = None) -> list[str]:
         for layer, points, closed in self.lines:
             self.space.add_lwpolyline(points, close=closed, dxfattribs={"layer": layer})
-        return [finding.code for finding in audit_document(self.document, expected)]
+        return [finding.number for finding in audit_document(self.document, expected)]
 
 
 def corners(x0: float, y0: float, x1: float, y1: float) -> list[tuple[float, float]]:
@@ -182,39 +182,39 @@ NECK = [(69.9, 9.9), (80, 9.9), (80, 19.95), (90, 19.95), (90, 9.9), (100.1, 9.9
 NECK += [(x, 40 - y) for x, y in reversed(NECK)]
 
 PLANTED: list[tuple[str, Callable[[Sheet], object]]] = [
-    ("S01", lambda s: s.document.header.__setitem__("$INSUNITS", 1)),
-    ("S02", lambda s: s.document.layers.remove("SCORE")),
-    ("S03", lambda s: (s.document.layers.add("NOTES"), changed(1, layer="NOTES")(s))),
-    ("S04", lambda s: s.space.add_text("B-K7DH", dxfattribs={"layer": "ENGRAVE"})),
-    ("S05", lambda s: s.space.add_spline([(80, 20), (85, 25), (90, 20)], dxfattribs={"layer": "ENGRAVE"})),
-    ("S06", changed(4, closed=False)),
-    ("S07", changed(1, points=[(35, 12), (35, 12)])),
-    ("S07", changed(4, points=[(69.9, 9.9), (69.9, 9.9), (100.1, 9.9), (100.1, 30.1), (69.9, 30.1)])),
-    ("S08", changed(4, points=[(69.9, 9.9), (100.1, 30.1), (100.1, 9.9), (69.9, 30.1)])),
-    ("S08", changed(4, points=corners(55, 20, 85, 45))),
-    ("S09", lambda s: outer(s, *corners(69.9, 9.9, 100.1, 30.1))),
-    ("S09", changed(1, points=[(60.1, 12), (60.1, 48)])),
-    ("S09", lambda s: s.lines.insert(2, ("SCORE", [(35, 20), (35, 40)], False))),
-    ("S10", changed(4, points=corners(60.6, 9.9, 90.8, 30.1))),
-    ("S10", changed(4, points=corners(69.9, 9.9, 100.1, 10.4))),
-    ("S11", changed(4, points=corners(180, 9.9, 210.2, 30.1))),
-    ("S12", changed(2, layer="CUT_OUTER")),
-    ("S12", lambda s: outer(s, *corners(35, 35, 45, 45), at=2)),
-    ("S12", changed(4, layer="CUT_INNER")),
-    ("S13", changed(4, points=NECK)),
-    ("S14", changed(4, points=corners(70, 10, 100, 30))),
-    ("S14", changed(4, points=corners(69.9, 9.9, 100.1, 30.0))),
-    ("S14", changed(2, points=corners(20, 20, 30, 30))),
-    ("S14", changed(4, points=corners(69.9, 9.9, 100.1, 40.1))),
-    ("S15", changed(1, points=[(35, 12), (35, 55)])),
-    ("S15", changed(1, points=[(110, 110), (120, 120)])),
-    ("S15", changed(1, points=[(22, 22), (28, 28)])),
-    ("S15", changed(0, points=[(55, 45), (65, 45)])),
-    ("S16", lambda s: s.lines.insert(0, s.lines.pop(3))),
-    ("S16", lambda s: s.lines.insert(2, s.lines.pop(3))),
-    ("S17", wired((50, 9.9), (69.9, -2))),
-    ("S17", lambda s: (wired((-2, 9.9), (69.9, -2))(s), s.lines.insert(1, ("WIRE", [(-2, 80), (210, 80)], False)))),
-    ("S18", lambda s: s.document.header.custom_vars.clear()),
+    (1, lambda s: s.document.header.__setitem__("$INSUNITS", 1)),
+    (2, lambda s: s.document.layers.remove("SCORE")),
+    (3, lambda s: (s.document.layers.add("NOTES"), changed(1, layer="NOTES")(s))),
+    (4, lambda s: s.space.add_text("B-K7DH", dxfattribs={"layer": "ENGRAVE"})),
+    (5, lambda s: s.space.add_spline([(80, 20), (85, 25), (90, 20)], dxfattribs={"layer": "ENGRAVE"})),
+    (6, changed(4, closed=False)),
+    (7, changed(1, points=[(35, 12), (35, 12)])),
+    (7, changed(4, points=[(69.9, 9.9), (69.9, 9.9), (100.1, 9.9), (100.1, 30.1), (69.9, 30.1)])),
+    (8, changed(4, points=[(69.9, 9.9), (100.1, 30.1), (100.1, 9.9), (69.9, 30.1)])),
+    (8, changed(4, points=corners(55, 20, 85, 45))),
+    (9, lambda s: outer(s, *corners(69.9, 9.9, 100.1, 30.1))),
+    (9, changed(1, points=[(60.1, 12), (60.1, 48)])),
+    (9, lambda s: s.lines.insert(2, ("SCORE", [(35, 20), (35, 40)], False))),
+    (10, changed(4, points=corners(60.6, 9.9, 90.8, 30.1))),
+    (10, changed(4, points=corners(69.9, 9.9, 100.1, 10.4))),
+    (11, changed(4, points=corners(180, 9.9, 210.2, 30.1))),
+    (12, changed(2, layer="CUT_OUTER")),
+    (12, lambda s: outer(s, *corners(35, 35, 45, 45), at=2)),
+    (12, changed(4, layer="CUT_INNER")),
+    (13, changed(4, points=NECK)),
+    (14, changed(4, points=corners(70, 10, 100, 30))),
+    (14, changed(4, points=corners(69.9, 9.9, 100.1, 30.0))),
+    (14, changed(2, points=corners(20, 20, 30, 30))),
+    (14, changed(4, points=corners(69.9, 9.9, 100.1, 40.1))),
+    (15, changed(1, points=[(35, 12), (35, 55)])),
+    (15, changed(1, points=[(110, 110), (120, 120)])),
+    (15, changed(1, points=[(22, 22), (28, 28)])),
+    (15, changed(0, points=[(55, 45), (65, 45)])),
+    (16, lambda s: s.lines.insert(0, s.lines.pop(3))),
+    (16, lambda s: s.lines.insert(2, s.lines.pop(3))),
+    (17, wired((50, 9.9), (69.9, -2))),
+    (17, lambda s: (wired((-2, 9.9), (69.9, -2))(s), s.lines.insert(1, ("WIRE", [(-2, 80), (210, 80)], False)))),
+    (18, lambda s: s.document.header.custom_vars.clear()),
 ]
 
 
@@ -222,20 +222,20 @@ PLANTED: list[tuple[str, Callable[[Sheet], object]]] = [
 def test_numbers_may_stand_in_the_waste(points: list[tuple[float, float]]) -> None:
     sheet = Sheet()
     changed(0, points=points)(sheet)
-    assert "S15" not in sheet.findings(PARTS)
+    assert 15 not in sheet.findings(PARTS)
 
 
 def test_parts_may_reach_from_edge_to_edge_of_a_sheet() -> None:
     sheet = Sheet()
     changed(4, points=corners(70, 0, 100, 150))(sheet)
-    assert "S13" not in sheet.findings(PARTS)
+    assert 13 not in sheet.findings(PARTS)
 
 
 @pytest.mark.parametrize("code, plant", PLANTED, ids=[f"{code}-{n}" for n, (code, _) in enumerate(PLANTED)])
 def test_planted_faults_are_found(code: str, plant: Callable[[Sheet], object]) -> None:
     sheet = Sheet()
     plant(sheet)
-    expected = PARTS[1:] if code == "S17" else PARTS
+    expected = PARTS[1:] if code == 17 else PARTS
     assert code in sheet.findings(expected)
 
 
@@ -249,7 +249,7 @@ def test_a_wire_through_a_part_is_found() -> None:
     assert sheet.findings(PARTS[1:]) == []
     sheet = Sheet()
     wired((-2, 20), (80, 20), (80, 160))(sheet)
-    assert "S14" in sheet.findings(PARTS[1:])
+    assert 14 in sheet.findings(PARTS[1:])
 
 
 def test_a_mirrored_part_does_not_pass_for_its_original() -> None:
@@ -258,7 +258,7 @@ def test_a_mirrored_part_does_not_pass_for_its_original() -> None:
     sheet.document.header.custom_vars.replace("kerf compensated", "no, nominal")
     mirrored = [(100 - x, 10 + y) for x, y in list(part.exterior.coords)[:-1]]
     sheet.lines = [("CUT_OUTER", mirrored, True), sheet.lines[-1]]
-    assert sheet.findings([Expected("C", part, 1)]) == ["S14"]
+    assert sheet.findings([Expected("C", part, 1)]) == [14]
     turned = [(100 - x, 40 - y) for x, y in list(part.exterior.coords)[:-1]]
     sheet = Sheet()
     sheet.document.header.custom_vars.replace("kerf compensated", "no, nominal")
@@ -290,7 +290,7 @@ def test_inspect_runs_the_auditor(tmp_path: Path) -> None:
     assert result.returncode == 1
     (found,) = json.loads(result.stdout)["files"]
     assert found["closed"] is False
-    assert any(text.startswith("S06 an open cut") for text in found["findings"])
+    assert any(text.startswith("finding 6: an open cut") for text in found["findings"])
 
 
 def test_a_drawing_that_is_no_sheet_is_not_judged_as_one(tmp_path: Path) -> None:

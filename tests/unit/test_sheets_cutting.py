@@ -63,7 +63,7 @@ def test_kerf_goes_out_on_outlines_and_in_on_holes() -> None:
     assert np.ptp(np.array(path.interiors[0].coords), axis=0) == pytest.approx([9.8, 9.8])
 
 
-# snijlab.nl, "kerf width": with k = 0.2 a drawn 2.0 x 4.0 comes out as a part of 1.8 x 3.8 and a hole of 2.2 x 4.2;
+# A laser service's worked example (also derived: half a cut on each side): with k = 0.2 a drawn 2.0 x 4.0 comes out as a part of 1.8 x 3.8 and a hole of 2.2 x 4.2;
 # to get 2.0 x 4.0 draw 2.2 x 4.2 for a part and 1.8 x 3.8 for a hole.
 def test_kerf_example_from_a_laser_service() -> None:
     assert compensated(box(0, 0, 2, 4), 0.2, "P").bounds == pytest.approx((-0.1, -0.1, 2.1, 4.1))

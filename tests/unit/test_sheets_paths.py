@@ -160,7 +160,7 @@ def test_a_hot_wires_line_in_its_file() -> None:
     assert not document.modelspace().query('*[layer=="CUT_OUTER"]')
 
 
-# Derived by geometry from the rule of gis-tec.com ("offset"): past the corner, round it, on.
+# Derived: past the corner, round it, on.
 def test_a_trailing_blades_pivot() -> None:
     path = pivot_path(np.array([(0.0, 0.0), (10.0, 0.0), (10.0, 10.0)]), RULES, closed=False)
     assert path[1] == pytest.approx([10.25, 0])

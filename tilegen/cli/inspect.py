@@ -162,7 +162,7 @@ def _dxf(path: Path) -> dict[str, Any]:
     number = int(document.header.get("$INSUNITS", 0))
     units, factor = _DXF_UNITS.get(number, ("none in the file, taken as mm", 1.0))
     sheet = audit_document(document) if is_sheet(document) else []
-    open_cuts = sum(finding.code == "S06" for finding in sheet)
+    open_cuts = sum(finding.number == 6 for finding in sheet)
     box = ezdxf.bbox.extents(space, fast=True)
     size = [float(v) * factor for v in (box.size.x, box.size.y)] if box.has_data else [0.0, 0.0]
     layers: dict[str, int] = {}

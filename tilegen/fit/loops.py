@@ -1,7 +1,7 @@
 """Error along rows and around loops of tiles, the play that lets them close, and the crack that play leaves.
 
-Rules and figures: tolerance stack-ups add up in the worst case, T = sum T_i, and by root sum of squares where
-they are independent, T = sqrt(sum T_i^2) (ficientdesign.com, "Tolerance Stack-Up Analysis").
+Errors add up in the worst case, T = sum T_i. Where they are independent their variances add: T = sqrt(sum T_i^2)
+(derived).
 """
 
 from __future__ import annotations
@@ -102,9 +102,9 @@ class Season:
 
 SEASONS = (
     Season("xps", 0.07e-3, "kelvin", 20.0, "0.07 mm/(m K): makers' XPS data sheets; 20 K: common practice, no source"),
-    Season("mdf", 0.05e-2, "percent of moisture", 5.0, "0.05 % per 1 %, 0.25 % from 35 to 85 % humidity: mdf-info.eu"),
-    Season("card-across", 0.4e-2, "season", 1.0, "paper across its grain, 0.2 to 0.4 %: a paper supplier's page"),
-    Season("card-along", 0.2e-2, "season", 1.0, "paper along its grain, 0.05 to 0.2 %: a paper supplier's page"),
+    Season("mdf", 0.05e-2, "percent of moisture", 5.0, "0.05 % per 1 %, 0.25 % from 35 to 85 % humidity: makers' page"),
+    Season("card-across", 0.4e-2, "season", 1.0, "paper across its grain, 0.2 to 0.4 %: common practice, no source"),
+    Season("card-along", 0.2e-2, "season", 1.0, "paper along its grain, 0.05 to 0.2 %: common practice, no source"),
 )
 
 

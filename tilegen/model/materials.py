@@ -156,15 +156,15 @@ class MaterialFile(Table):
     family: Annotated[Family, Key("What the material is: it decides which cautions, bends and joints are usual.")] = (
         "other"
     )
-    thickness: Annotated[Above, Key("The nominal thickness of one sheet, as the shop calls it.")]
+    thickness: Annotated[Above, Key("The thickness of one sheet as it is sold: what the shop calls it.")]
     measured: Annotated[
         Length | None,
-        Key("The thickness of a sheet that you measured, the mean of several places; it goes over the nominal one."),
+        Key("The thickness of a sheet that you measured, the mean of several places; it replaces `thickness`."),
     ] = None
     measured_off: Annotated[
         Number,
         Field(gt=0, le=1),
-        Key("A reading further off the nominal thickness than this share of it is taken for a slip."),
+        Key("A reading that is off `thickness` by more than this share of it is taken for a slip."),
     ] = 0.5
     glue_line: Annotated[NotBelow, Key("How thick the glue is in a joint between two layers.")] = 0.0
     least_lintel: Annotated[NotBelow, Key("The lowest strip over a doorway that holds.")]
@@ -248,7 +248,7 @@ class MaterialFile(Table):
 
     @property
     def real_thickness(self) -> float:
-        """Of one sheet in mm: as measured, or the nominal one where nobody has measured yet."""
+        """Of one sheet in mm: as measured, or as sold where nobody has measured yet."""
         return self.thickness if self.measured is None else self.measured
 
 

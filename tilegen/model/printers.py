@@ -107,7 +107,7 @@ class FilamentTable(Table):
 
     nozzle: Annotated[Above, Key("The diameter of the nozzle.")] = 0.4
     line: Annotated[Above, Key("The width of a printed line.")] = 0.45
-    perimeters: Annotated[int, Field(strict=True, ge=1, le=20), Key("How many lines go round each layer.")] = 3
+    rounds: Annotated[int, Field(strict=True, ge=1, le=20), Key("How many lines go round each layer.")] = 3
     top: Annotated[Few, Key("How many full layers lie at the top.")] = 5
     bottom: Annotated[Few, Key("How many full layers lie at the bottom.")] = 4
     infill: Annotated[Share, Key("The share of the inside that is filled.")] = 0.15

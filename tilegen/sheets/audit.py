@@ -28,7 +28,7 @@ _BLADE_MM = 0.1
 _NOTCH_MM = 0.5
 # How far the chords of a round edge, on which scores end, may be from the arc that the file holds.
 _CHORD_MM = 0.05
-# Lines never closer than this (cutlasercut.com, "laser kerf"); a machine's own figure comes before it.
+# Lines never closer than this (common practice, no source); a machine's own figure comes before it.
 LEAST_WEB_MM = 0.5
 # Without a kerf a cut still parts: wide enough for float64, far narrower than any tool.
 _KNIFE_MM = 0.004
@@ -61,32 +61,32 @@ def audit_document(
     sheet = read_sheet(document)
     found = [*_file(sheet), *_steps(sheet)]
     if expected is not None and sheet.kerf is None:
-        found.append(Finding("S18", 'no "kerf compensated" among the custom properties'))
+        found.append(Finding(18, 'no "kerf compensated" among the custom properties'))
     found += [*_bounds(sheet), *_order(sheet), *_wire(sheet)]
-    if not any(finding.code == "S07" for finding in found):
+    if not any(finding.number == 7 for finding in found):
         cuts = _Cuts(sheet, least_web)
         found += [*cuts.open_ends(), *cuts.crossings(), *cuts.webs(), *cuts.nesting(), *cuts.marks()]
-        if not {f.code for f in found} & {"S06", "S08", "S09"}:
+        if not {f.number for f in found} & {6, 8, 9}:
             found += _check_kerf(sheet, expected)
-    return sorted(found, key=lambda finding: finding.code)
+    return sorted(found, key=lambda finding: finding.number)
 
 
 def _file(sheet: SheetFile) -> Iterator[Finding]:
     if not sheet.in_millimetres:
-        yield Finding("S01", "set the units of the drawing to millimetres")
-    for code, names in (
-        ("S02", sheet.undeclared),
-        ("S03", sheet.strange_layers),
-        ("S04", sheet.texts),
-        ("S05", sheet.strange),
+        yield Finding(1, "set the units of the drawing to millimetres")
+    for number, names in (
+        (2, sheet.undeclared),
+        (3, sheet.strange_layers),
+        (4, sheet.texts),
+        (5, sheet.strange),
     ):
-        yield from (Finding(code, name) for name in dict.fromkeys(names))
+        yield from (Finding(number, name) for name in dict.fromkeys(names))
 
 
 def _steps(sheet: SheetFile) -> Iterator[Finding]:
     for path in sheet.paths:
         if len(path.points) < 2 or path.shortest <= EQUAL_MM:
-            yield Finding("S07", f"on {path.layer} at {path.place if len(path.points) else 'no place'}")
+            yield Finding(7, f"on {path.layer} at {path.place if len(path.points) else 'no place'}")
 
 
 def _bounds(sheet: SheetFile) -> Iterator[Finding]:
@@ -98,7 +98,7 @@ def _bounds(sheet: SheetFile) -> Iterator[Finding]:
             continue
         (x0, y0), (x1, y1) = path.points.min(axis=0), path.points.max(axis=0)
         if min(x0 - west, y0 - south, east - x1, north - y1) < -SNAP_MM:
-            yield Finding("S11", f"on {path.layer} from ({x0:.2f}, {y0:.2f}) to ({x1:.2f}, {y1:.2f})")
+            yield Finding(11, f"on {path.layer} from ({x0:.2f}, {y0:.2f}) to ({x1:.2f}, {y1:.2f})")
 
 
 def _order(sheet: SheetFile) -> Iterator[Finding]:
@@ -107,7 +107,7 @@ def _order(sheet: SheetFile) -> Iterator[Finding]:
     for path in sheet.paths:
         rank = ranks.get("CUT" if path.layer in CUTS else path.layer, last)
         if rank < last:
-            yield Finding("S16", f"{path.layer} at {path.place} comes too late")
+            yield Finding(16, f"{path.layer} at {path.place} comes too late")
             return
         last = rank
 
@@ -117,14 +117,14 @@ def _wire(sheet: SheetFile) -> Iterator[Finding]:
     if not wires:
         return
     if len(wires) > 1:
-        yield Finding("S17", f"{len(wires)} polylines")
+        yield Finding(17, f"{len(wires)} polylines")
     if sheet.size is None:
         return
     west, south, east, north = sheet.size
     for path in wires:
         for x, y in (path.points[0], path.points[-1]):
             if path.closed or (west < x < east and south < y < north):
-                yield Finding("S17", f"it starts or ends at ({x:.2f}, {y:.2f}), inside the sheet")
+                yield Finding(17, f"it starts or ends at ({x:.2f}, {y:.2f}), inside the sheet")
                 break
 
 
@@ -168,13 +168,13 @@ class _Cuts:
             rest = own[2:] if number % 2 == 0 else own[:-2]
             on_itself = len(rest) > 1 and shapely.LineString(rest).distance(points[number]) <= gap
             if number not in joined and not on_itself:
-                yield Finding("S06", f"{self.paths[index].layer} ends at ({x:.2f}, {y:.2f})")
+                yield Finding(6, f"{self.paths[index].layer} ends at ({x:.2f}, {y:.2f})")
 
     def crossings(self) -> Iterator[Finding]:
         """Cuts that cross or double themselves or each other, scores that run along a cut."""
         if not self.swivelled:
             for index in np.flatnonzero(~shapely.is_simple(self.lines)):
-                yield Finding("S08", f"{self.paths[index].layer} at {self.paths[index].place} crosses itself")
+                yield Finding(8, f"{self.paths[index].layer} at {self.paths[index].place} crosses itself")
         first, second = self.tree.query(self.lines, predicate="dwithin", distance=NEAR_MM)
         for i, j in zip(first, second, strict=True):
             if i < j and self._side_by_side(int(i), int(j)):
@@ -185,17 +185,17 @@ class _Cuts:
             end = lead.boundary.geoms[-1].buffer(NEAR_MM)
             for i in self.tree.query(lead, predicate="intersects"):
                 if not end.covers(lead.intersection(self.lines[i])):
-                    yield Finding("S08", f"a lead-in and the cut at {self.paths[i].place}")
+                    yield Finding(8, f"a lead-in and the cut at {self.paths[i].place}")
         marks = self.sheet.on("SCORE", "CREASE")
         lines = _as_lines(marks)
         first, second = self.tree.query(lines, predicate="dwithin", distance=NEAR_MM)
         for i, j in zip(first, second, strict=True):
             if _along(lines[i], self.lines[j]) > _DOUBLED_MM:
-                yield Finding("S09", f"{marks[i].layer} at {marks[i].place} runs along a cut")
+                yield Finding(9, f"{marks[i].layer} at {marks[i].place} runs along a cut")
         first, second = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=NEAR_MM)
         for i, j in zip(first, second, strict=True):
             if i < j and _along(lines[i], lines[j]) > _DOUBLED_MM:
-                yield Finding("S09", f"{marks[i].layer} at {marks[i].place} and {marks[j].place}")
+                yield Finding(9, f"{marks[i].layer} at {marks[i].place} and {marks[j].place}")
 
     def _side_by_side(self, i: int, j: int) -> bool:
         """Whether two outlines may share a line: where every cut runs edge to edge, unless they overlap."""
@@ -209,9 +209,9 @@ class _Cuts:
         # Slanted edges of neighbours that share their lines may lie at any small angle to each other.
         doubled = a.intersection(b).length if self.shared else _along(a, b)
         if doubled > _DOUBLED_MM:
-            yield Finding("S09", f"cuts at {places}")
+            yield Finding(9, f"cuts at {places}")
         elif not self.shared and shapely.crosses(a, b):
-            yield Finding("S08", f"cuts at {places}")
+            yield Finding(8, f"cuts at {places}")
 
     def webs(self) -> Iterator[Finding]:
         """Cuts that leave too little between them, after the kerf; shared lines are no web."""
@@ -227,12 +227,12 @@ class _Cuts:
             waste = (self.shared or self.touching) and self.paths[i].layer == self.paths[j].layer == "CUT_OUTER"
             if gap > NEAR_MM and not waste:
                 left = max(gap - self.kerf, 0.0)
-                yield Finding("S10", f"{left:.2f} mm left between {self.paths[i].place} and {self.paths[j].place}")
+                yield Finding(10, f"{left:.2f} mm left between {self.paths[i].place} and {self.paths[j].place}")
         outer = [n for n, path in enumerate(self.rings) if self.paths[path].layer == "CUT_OUTER"]
         cores = shapely.buffer(self.regions[outer], -(reach / 2), quad_segs=2)
         for n, core in zip(outer, cores, strict=True):
             if core.is_empty or core.geom_type != "Polygon":
-                yield Finding("S10", f"the part at {self.paths[self.rings[n]].place}")
+                yield Finding(10, f"the part at {self.paths[self.rings[n]].place}")
 
     def nesting(self) -> Iterator[Finding]:
         """Outlines belong outside of parts, or in their holes; holes belong in parts."""
@@ -244,11 +244,11 @@ class _Cuts:
         for n, d in enumerate(depth):
             path = self.paths[self.rings[n]]
             if d % 2 != (path.layer == "CUT_INNER"):
-                yield Finding("S12", f"{path.layer} at {path.place} lies inside of {d} other outlines")
+                yield Finding(12, f"{path.layer} at {path.place} lies inside of {d} other outlines")
         for lead in self.sheet.leads:
             # In the waste: outside of all outlines, or in a hole of one.
             if np.count_nonzero(shapely.contains_xy(self.regions, *lead.points[0])) % 2:
-                yield Finding("S12", f"a lead-in at {lead.place}")
+                yield Finding(12, f"a lead-in at {lead.place}")
         position = {int(i): place for place, i in enumerate(self.rings)}
         order = [
             (position[int(self.rings[a])], position[int(self.rings[b])]) for a, b in zip(inside, outside, strict=True)
@@ -256,7 +256,7 @@ class _Cuts:
         for a, b in order:
             if a > b:
                 path = self.paths[self.rings[b]]
-                yield Finding("S16", f"the outline at {path.place} is cut before what lies inside of it")
+                yield Finding(16, f"the outline at {path.place} is cut before what lies inside of it")
 
     def _nested(self) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
         """Pairs of outlines, the first inside of the second."""
@@ -289,7 +289,7 @@ class _Cuts:
         for n, mark in enumerate(marks):
             free = mark.layer == "ENGRAVE" and n not in met
             if not free and (n not in on_part or n in in_hole):
-                yield Finding("S15", f"{mark.layer} at {mark.place}")
+                yield Finding(15, f"{mark.layer} at {mark.place}")
 
 
 def _as_lines(paths: Sequence[Path]) -> Geometries:
@@ -332,9 +332,9 @@ def _check_kerf(sheet: SheetFile, expected: Sequence[Expected] | None) -> Iterat
         wastes = 1 if _within(all_rings, sheet.size, kerf) else _wastes(all_rings, sheet.size, kerf)
         # Where nothing reaches the edge, a slit hardly wider than the cut may still leave islands of waste.
         if found != wanted + wastes and found != wanted + (wastes := _wastes(all_rings, sheet.size, kerf)):
-            yield Finding("S13", f"{found} pieces, by its outlines there ought to be {wanted + wastes}")
+            yield Finding(13, f"{found} pieces, by its outlines there ought to be {wanted + wastes}")
     elif expected is None and len(pieces) < 2:
-        yield Finding("S13", "nothing comes loose")
+        yield Finding(13, "nothing comes loose")
     if expected is not None:
         yield from _ledger(pieces, expected, kerf, slits=bool(sheet.on("WIRE")))
 
@@ -401,7 +401,7 @@ def _ledger(
                     pairs.append((int(index), number))
     for part, count in zip(expected, _assigned(pairs, len(pieces), [part.number for part in expected]), strict=True):
         if count != part.number:
-            yield Finding("S14", f"{part.name}: {count} of {part.number} come out true")
+            yield Finding(14, f"{part.name}: {count} of {part.number} come out true")
 
 
 def _assigned(pairs: Sequence[tuple[int, int]], pieces: int, numbers: Sequence[int]) -> list[int]:

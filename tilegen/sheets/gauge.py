@@ -33,7 +33,7 @@ NAMES = {
     "comb-y": f"the {COMB_BLOCKS} blocks of the comb along y, pushed together",
     "bar-x": "the bar along x",
     "bar-y": "the bar along y",
-    "slot": "the nominal width of the slot that takes the sheet's edge as you like it",
+    "slot": "the drawn width of the slot that takes the sheet's edge as you like it",
     "strip-20": "the strip cut with the fence at 20 mm",
     "strip-50": "the strip cut with the fence at 50 mm",
     "fold": "outside to outside over the two folds of the strip, drawn 50 mm apart",

@@ -17,36 +17,36 @@ if TYPE_CHECKING:
     from ezdxf.entities.dxfgfx import DXFGraphic
 
 
-FINDINGS: dict[str, str] = {
-    "S01": "the header does not say millimetres ($INSUNITS 4)",
-    "S02": "an entity lies on a layer that the file does not declare",
-    "S03": "a layer name that sheets do not use",
-    "S04": "a text object: machines need strokes",
-    "S05": "an entity that many machines can't follow: only polylines, lines, arcs and circles",
-    "S06": "an open cut: an end that joins no other cut",
-    "S07": "a line of zero length",
-    "S08": "a cut that crosses itself or another",
-    "S09": "a line cut, or cut and scored, twice",
-    "S10": "two cuts closer together than this machine allows (least_web), or a part narrower than that",
-    "S11": "a path that leaves the sheet",
-    "S12": "a cut that enters a part, a part inside a part or a hole in no part",
-    "S13": "cutting this sheet gives a different number of pieces from the number of outlines",
-    "S14": "a part that does not come out as it should",
-    "S15": "a mark that leaves its part",
-    "S16": "entities that are not in cutting order",
-    "S17": "a hot wire's path that is not one line from outside of the sheet to outside of it",
-    "S18": "the file does not say whether its kerf is compensated",
+FINDINGS: dict[int, str] = {
+    1: "the header does not say millimetres ($INSUNITS 4)",
+    2: "an entity lies on a layer that the file does not declare",
+    3: "a layer name that sheets do not use",
+    4: "a text object: machines need strokes",
+    5: "an entity that many machines can't follow: only polylines, lines, arcs and circles",
+    6: "an open cut: an end that joins no other cut",
+    7: "a line of zero length",
+    8: "a cut that crosses itself or another",
+    9: "a line cut, or cut and scored, twice",
+    10: "two cuts closer together than this machine allows (least_web), or a part narrower than that",
+    11: "a path that leaves the sheet",
+    12: "a cut that enters a part, a part inside a part or a hole in no part",
+    13: "cutting this sheet gives a different number of pieces from the number of outlines",
+    14: "a part that does not come out as it should",
+    15: "a mark that leaves its part",
+    16: "entities that are not in cutting order",
+    17: "a hot wire's path that is not one line from outside of the sheet to outside of it",
+    18: "the file does not say whether its kerf is compensated",
 }
 
 
 class Finding(NamedTuple):
-    """One thing wrong with a sheet. code: a key of FINDINGS. detail: what and where, in mm of the sheet."""
+    """One thing wrong with a sheet. number: a key of FINDINGS. detail: what and where, in mm of the sheet."""
 
-    code: str
+    number: int
     detail: str
 
     def __str__(self) -> str:
-        return f"{self.code} {FINDINGS[self.code]}: {self.detail}"
+        return f"finding {self.number}: {FINDINGS[self.number]}: {self.detail}"
 
 
 MARKS = ("ENGRAVE", "SCORE", "CREASE")

@@ -240,6 +240,7 @@ def set_out_all(copies: Sequence[tuple[Mesh, int]], spacing: float) -> list[Item
 
 # How far off an estimate of hours may be (common practice, no source).
 SPREAD = 0.3
+_SLICER = "an estimate; go by what your slicer says"
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,7 +295,7 @@ def laid_down(volume: float, sides: float, up: float, down: float, printer: Prin
     V_shell = min(V, S_side n ew + A_up n_t lh + A_dn n_b lh); V_p = V_shell + f (V - V_shell) (derived). Areas in mm2.
     """
     filament, layer = printer.filament, printer.layers.height
-    shell = sides * filament.perimeters * filament.line + (up * filament.top + down * filament.bottom) * layer
+    shell = sides * filament.rounds * filament.line + (up * filament.top + down * filament.bottom) * layer
     shell = min(volume, shell)
     return shell + filament.infill * (volume - shell)
 
@@ -343,14 +344,14 @@ def formula(printer: PrinterFile) -> str:
         return (
             f"Millilitres: volume x (1 + {r.waste:g} for losses + {r.supports:g} for supports). Hours: layers of "
             f"{layers.height:g} mm x ({r.exposure:g} s + {r.lift:g} s), the first {r.first_layers} at "
-            f"{r.first_exposure:g} s; how many parts share a plate does not matter. +-{SPREAD:.0%}: the slicer rules."
+            f"{r.first_exposure:g} s; how many parts share a plate does not matter. +-{SPREAD:.0%}: {_SLICER}."
         )
     f = printer.filament
     return (
-        f"Shell = sides x {f.perimeters} x {f.line:g} mm + faces above x {f.top} and below x {f.bottom} x "
+        f"Shell = sides x {f.rounds} x {f.line:g} mm + faces above x {f.top} and below x {f.bottom} x "
         f"{layers.height:g} mm; plastic = shell + {f.infill:.0%} of the rest; grams at {f.density:g} g/cm3, metres of "
         f"{f.diameter:g} mm filament. Hours = plastic / {flow_of(printer):.2f} mm3/s ({f.flow:g} x {f.line:g} x "
-        f"{layers.height:g} mm x {f.speed:g} mm/s) + {f.layer_time:g} s a layer. +-{SPREAD:.0%}: the slicer rules."
+        f"{layers.height:g} mm x {f.speed:g} mm/s) + {f.layer_time:g} s a layer. +-{SPREAD:.0%}: {_SLICER}."
     )
 
 

@@ -21,10 +21,10 @@ from tilegen.tiles.plate import Plate
 
 
 def width_of_lines(lines: int, line: float, layer: float) -> float:
-    """How thick a wall of so many lines is, mm: ew + (n - 1)(ew - lh(1 - pi/4)).
+    """How thick a wall of so many lines is, mm: w + (n - 1)(w - h (1 - pi/4)).
 
-    line: width of one (ew); layer: its height (lh). Neighbouring lines overlap by what their round sides leave
-    empty; formula from memory.
+    line: width w of one; layer: its height h. A line is a rectangle with half-round ends. Neighbours overlap by as much
+    as their round ends leave empty, so that a wall is solid (derived on the formulas page).
 
     >>> [round(width_of_lines(n, 0.45, 0.2), 2) for n in (2, 3, 4, 6)]
     [0.86, 1.26, 1.67, 2.49]
@@ -134,7 +134,7 @@ def _whole_lines(thicknesses: set[float], printer: PrinterFile) -> list[str]:
     notes = []
     for thickness in sorted(thicknesses):
         found = wall_lines(thickness, printer)
-        all_lines = found.lines <= 2 * printer.filament.perimeters
+        all_lines = found.lines <= 2 * printer.filament.rounds
         if all_lines and abs(found.thickness - thickness) > printer.size_error / 4:
             notes.append(
                 f"A wall of {thickness:g} mm is {found.share:.1f} lines of {printer.filament.line:g} mm: "

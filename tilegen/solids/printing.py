@@ -49,7 +49,7 @@ Shape = TypeVar("Shape", bound=BaseGeometry)
 def snap(height: float, layers: LayersTable) -> float:
     """The height above the bed of the nearest whole layer, mm: lh1 + lh round((h - lh1) / lh), ties upwards.
 
-    After printparams.com, "Designing for real-world fit". 0 stays 0; anything above it is at least the first layer.
+    0 stays 0; anything above it is at least the first layer.
     """
     if height <= 0:
         return height

@@ -1,8 +1,8 @@
 """Curved walls from flat stock: one bent strip a layer, scored or slotted where the stock needs it, or flat facets.
 
 A strip keeps its length along its neutral line: BA = A (r + K t) with the turn A in radians, the inside radius r and
-the thickness t (bendmath.com; worked there for metal, where K is under 0.5). For card, foam and board no K is
-published: 0.5, the middle of the sheet, is taken unless the material's file says otherwise.
+the thickness t (derived; for metal, tables of K under 0.5 are in Machinery's Handbook). For card, foam and board no K
+is published: 0.5, the middle of the sheet, is used unless the material's file gives another.
 """
 
 from __future__ import annotations

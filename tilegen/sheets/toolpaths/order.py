@@ -29,7 +29,7 @@ _UM = 1000
 def in_cutting_order(drawing: SheetDrawing) -> SheetDrawing:
     """The drawing with its strokes in the order in which they are made; guides come last.
 
-    Engrave, score and crease go before the cuts (thinklaser.com and jetcad.io both say so), cuts inside of cuts
+    Engrave, score and crease go before the cuts (common practice, no source), cuts inside of cuts
     before those around them.
     """
     marks = [s for s in drawing.made if s.layer not in CUTS]

@@ -328,8 +328,8 @@ def pivot_path(points: Points, rules: PathRules, *, closed: bool) -> Points:
     """The way of the pivot for a cut along (n, 2) points in mm.
 
     At a turn of swivel_from degrees or more the pivot runs past the corner by the blade's offset, swivels on an arc
-    of that radius about the corner until the blade points along the next edge, and goes on (gis-tec.com, "offset"
-    and "overcut"). A smaller turn is left to the blade. A closed cut starts at its first corner, with the blade along
+    of that radius about the corner until the blade points along the next edge, and goes on (derived). A
+    smaller turn is left to the blade. A closed cut starts at its first corner, with the blade along
     the first edge: prick it there, or lead it in waste; it ends past that corner by the overcut.
     """
     offset = rules.blade_offset
