@@ -208,7 +208,7 @@ class Folded(Construction):
 
 
 def crease_channel(thickness: float, rule: float) -> tuple[float, float]:
-    """Width and depth of the channel that card is pressed into, mm: 2 t + rule and t (Condat, papermaker, on creasing)."""
+    """Width and depth of the channel pressed into card, mm: 2 t + rule and t (Condat, papermaker, on creasing)."""
     return 2 * thickness + rule, thickness
 
 
