@@ -143,10 +143,11 @@ def check_profile(example: Example) -> None:
         if meant.is_plain(tables):
             low, high = meant.profile_volume(tables)
             assert low - 1e-6 * high <= record["volume_mm3"] <= high * (1 + 1e-6), (low, record["volume_mm3"], high)
-        # Lines begin at a corner: across half a space they are not the same from the other end.
-        even = all(spaces == int(spaces) for spaces in tables["tile"]["size"]) or not tables.get("floor", {}).get(
-            "lines", True
-        )
+        # Lines and modules of connectors begin at a corner: where the last is no whole one, a turned tile is another.
+        sizes = tables["tile"]["size"]
+        even = all(spaces == int(spaces) for spaces in sizes) or not tables.get("floor", {}).get("lines", True)
+        module = tables.get("grid", {}).get("spaces", 2) if tables.get("connectors", {}).get("every") == "tile" else 1
+        even &= all(spaces < module or spaces % module == 0 for spaces in sizes)
         if "surface" not in tables and even:
             for turns in range(1, 4):
                 tables = turned_profile(tables)

@@ -273,13 +273,18 @@ def _floor_lines(described: Description, grid: Grid) -> Iterator[Part]:
         yield from _lattice(word, described.floor, grid.pitch, 0.01)
 
 
-def _lattice(word: str, floor: Polygon, pitch: float, off: float) -> Iterator[Part]:
-    """The lines of a lattice that cross a floor, by their ends; off: how far from its edge at least, in pitches."""
+def _lattice(word: str, floor: Polygon, pitch: float, off: float, least: int = 1) -> Iterator[Part]:
+    """The lines of a lattice that cross a floor, by their ends; off: how far from its edge at least, in pitches.
+
+    least: lines of one direction fewer than this are left out.
+    """
     west, south, east, north = floor.bounds
-    for n in range(math.ceil(west / pitch + off), math.floor(east / pitch - off) + 1):
-        yield word, MultiPoint([(n * pitch, south), (n * pitch, north)])
-    for n in range(math.ceil(south / pitch + off), math.floor(north / pitch - off) + 1):
-        yield word, MultiPoint([(west, n * pitch), (east, n * pitch)])
+    across = range(math.ceil(west / pitch + off), math.floor(east / pitch - off) + 1)
+    up = range(math.ceil(south / pitch + off), math.floor(north / pitch - off) + 1)
+    if len(across) >= least:
+        yield from ((word, MultiPoint([(n * pitch, south), (n * pitch, north)])) for n in across)
+    if len(up) >= least:
+        yield from ((word, MultiPoint([(west, n * pitch), (east, n * pitch)])) for n in up)
 
 
 def _connectors(described: Description, grid: Grid) -> Iterator[Part]:
@@ -292,7 +297,8 @@ def _connectors(described: Description, grid: Grid) -> Iterator[Part]:
         )
     if pockets_of(grid):
         pockets = [(p.on, _um(p.depth), _rounded(*_drawn(p.outline))) for p in pockets_of(grid)]
-        yield from _lattice(f"connectors {pockets}", described.floor, module_of(grid), -1e-6)
+        # An edge on which no whole module lies carries none: a single line of that direction counts for nothing.
+        yield from _lattice(f"connectors {pockets}", described.floor, module_of(grid), -1e-6, least=2)
 
 
 def _surface(
