@@ -187,7 +187,7 @@ TABLE: dict[str, Row] = {
     "sheet": Row(
         empty=_nothing("sheet", "PROFILE|PLAN"),
         smallest=Call(("sheet", "tile.toml")),
-        largest=[Call(("sheet", "wide.toml")), Call(("sheet", "10.toml"))],
+        largest=[Call(("sheet", "wide.toml"))],
         wrong=[*_files_refused("sheet", "tile"), _refused("sheet tile.toml --pitch", "3 parsecs", says=("--pitch", "parsecs")),
                *[_refused(f"sheet tile.toml --{kind} {name}", says=(name,)) for kind in ("material", "machine") for name in ("nowhere", "folder.toml", "rubbish.toml", "tile.toml")]],
     ),

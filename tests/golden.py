@@ -16,6 +16,7 @@ import json
 import sys
 from collections import Counter
 from dataclasses import replace
+from functools import cache
 from math import dist, fsum
 from pathlib import Path
 
@@ -135,9 +136,8 @@ def _plate(plate, turn) -> dict:
     return row
 
 
-def plan_rows(drawing) -> list[dict]:
+def plan_rows(drawing, kit) -> list[dict]:
     """Of a plan: its tiles where they lie, then its loose pieces."""
-    kit = make_kit(drawing)
     things = things_of(kit)
     lying = [[] for _ in kit.types]
     number = {id(kind): n for n, kind in enumerate(kit.types)}
@@ -153,9 +153,13 @@ def plan_rows(drawing) -> list[dict]:
     return made_rows(things, turns, places)
 
 
-def _plan(path: Path, scale: str | None = None, **tables):
+@cache
+def _planned(path: Path, scale: str | None = None, pitch: float | None = None):
+    """A plan and its kit."""
     data = read_toml(path)
-    return plan_of({**data, "scale": scale or data["scale"]}, path.name, Over(tables=tables))
+    tables = {"grid": {"pitch": pitch}} if pitch else {}
+    drawing = plan_of({**data, "scale": scale or data["scale"]}, path.name, Over(tables=tables))
+    return drawing, make_kit(drawing)
 
 
 def _things(*paths: Path, **tables) -> list:
@@ -231,16 +235,16 @@ def cases() -> dict:
     shapes = [path for path in own if "tile" in read_toml(path)]
     found = {}
     for path in [*plans, *(path for path in own if path not in shapes)]:
-        found[f"plan {path.stem}"] = lambda path=path: plan_rows(_plan(path))
+        found[f"plan {path.stem}"] = lambda path=path: plan_rows(*_planned(path))
     for path in plans:
         if path.stem == "hill-shrine":
             # Its features lie where only tiles of two spaces have room.
             continue
         other = "10 ft" if read_toml(path)["scale"] == "5 ft" else "5 ft"
         # At 5 ft what was drawn for 10 ft has room if a space is as wide as a tile was.
-        wide = {"grid": {"pitch": 63.5}} if other == "5 ft" else {}
+        wide = 63.5 if other == "5 ft" else None
         found[f"plan {path.stem} at {other}"] = lambda path=path, other=other, wide=wide: plan_rows(
-            _plan(path, other, **wide)
+            *_planned(path, other, wide)
         )
     for path in [*profiles, *shapes]:
         found[f"profile {path.stem}"] = lambda path=path: made_rows(_things(path))
@@ -263,7 +267,7 @@ def _sheet_cases(profiles, shapes) -> dict:
         def set_of(folded=material.construction == "folded", wide=wide):
             # Folded card takes long and has no pits.
             plan = shipped("plans") / f"{_ORDINARY[not folded]}.toml"
-            return things_of(make_kit(_plan(plan))) if not wide else []
+            return things_of(_planned(plan)[1]) if not wide else []
 
         found[f"parts {name}"] = lambda m=material, wide=wide, of=set_of: part_rows(
             [*of(), *_things(*single, **wide)], m
@@ -281,12 +285,12 @@ def _sheet_cases(profiles, shapes) -> dict:
     for plan, stock in (("gull-light", "foam"), ("rounds", "card"), ("rounds", "greyboard")):
         path = (OWN if plan == "rounds" else shipped("plans")) / f"{plan}.toml"
         found[f"parts {stock}, {plan}"] = lambda path=path, stock=stock: part_rows(
-            things_of(make_kit(_plan(path))), read_material(stock)
+            things_of(_planned(path)[1]), read_material(stock)
         )
     for stock in ("foam", "mdf"):
         path = OWN / "fittings.toml"
         found[f"parts {stock}, fittings"] = lambda stock=stock, path=path: part_rows(
-            things_of(make_kit(_plan(path))), read_material(stock)
+            things_of(_planned(path)[1]), read_material(stock)
         )
     for corners in ("butt", "pinwheel", "mitre", "rabbet"):
         for stock in ("foam", "foam-core"):

@@ -80,13 +80,14 @@ def listed(found):
     return found if isinstance(found, list) else [found]
 
 
-def calls(case):
-    """A parameter for each call of a case."""
-    return [
-        pytest.param(command, call, id=str(call), marks=[NO_DESK] if command == "desk" else [])
-        for command, row in TABLE.items()
-        for call in listed(getattr(row, case))
-    ]
+every_command = pytest.mark.parametrize(
+    "command", [pytest.param(name, marks=[NO_DESK] if name == "desk" else []) for name in TABLE]
+)
+
+
+def calls(command, *cases):
+    """The calls of a command."""
+    return [call for case in cases for call in listed(getattr(TABLE[command], case))]
 
 
 def test_every_command_has_a_row():
@@ -108,7 +109,7 @@ def refused(place, call):
     """Exit 2, one line that holds what it must, nothing on standard output, nothing written."""
     before = place.tree()
     code, out, err = place.run(*call.words)
-    assert (code, out) == (2, ""), err
+    assert (code, out) == (2, ""), (call, err)
     assert err.startswith("tilegen: ")
     assert err.count("\n") == 1
     assert "Traceback" not in err
@@ -119,15 +120,16 @@ def refused(place, call):
     assert place.tree() == before
 
 
-@pytest.mark.parametrize(("command", "call"), [*calls("wrong"), *calls("empty")])
-def test_what_is_wrong_or_empty_is_refused_or_done(command, call, place):
-    here = place()
-    if call.code == 2:
-        refused(here, call)
-        return
-    code, out, err = here.run(*call.words)
-    assert (code, err) == (call.code, "")
-    assert out
+@every_command
+def test_what_is_wrong_or_empty_is_refused_or_done(command, place):
+    for call in calls(command, "wrong", "empty"):
+        here = place()
+        if call.code == 2:
+            refused(here, call)
+            continue
+        code, out, err = here.run(*call.words)
+        assert (code, err) == (call.code, ""), call
+        assert out
 
 
 def one_document(text):
@@ -139,8 +141,9 @@ def whole(tree):
     return not [name for name in tree if ".part" in name or name.endswith((".tmp", "~"))]
 
 
-@pytest.mark.parametrize(("command", "call"), calls("smallest"))
-def test_the_smallest_that_works(command, call, place):
+@every_command
+def test_the_smallest_that_works(command, place):
+    (call,) = calls(command, "smallest")
     first = place()
     code, out, err = first.run(*call.words)
     assert (code, err) == (0, "")
@@ -166,43 +169,44 @@ def test_the_smallest_that_works(command, call, place):
         assert one_document(out)
 
 
-@pytest.mark.parametrize(("command", "call"), calls("largest"))
-def test_the_largest_that_is_sensible(command, call, place):
-    here = place()
-    words = call.words if command in WITHOUT_JSON else (*call.words, "--json")
-    code, out, err = here.run(*words)
-    assert (code, err) == (call.code, "")
-    assert whole(here.tree())
-    if command != "desk":
-        document = one_document(out)
-    if command == "kit" and call.words[1] == "200.toml":
-        assert document["totals"]["tiles"] == sum(len(kind["places"]) for kind in document["tiles"]) > 30_000
+@every_command
+def test_the_largest_that_is_sensible(command, place):
+    for call in calls(command, "largest"):
+        here = place()
+        words = call.words if command in WITHOUT_JSON else (*call.words, "--json")
+        code, out, err = here.run(*words)
+        assert (code, err) == (call.code, ""), call
+        assert whole(here.tree())
+        if command != "desk":
+            document = one_document(out)
+        if command == "kit" and call.words[1] == "200.toml":
+            assert document["totals"]["tiles"] == sum(len(kind["places"]) for kind in document["tiles"]) > 30_000
 
 
-def valued():
-    """A parameter for each option that takes a value."""
+def valued(command):
+    """The options of a command that take a value."""
     return [
-        pytest.param(name, option, id=f"{name} {option.opts[0]}")
-        for name, command in COMMANDS.items()
-        for option in command.params
+        option
+        for option in COMMANDS[command].params
         if option.param_type_name == "option" and not option.is_flag and option.name not in FREE_VALUES
     ]
 
 
-@pytest.mark.parametrize(("command", "option"), valued())
-def test_no_option_takes_nonsense(command, option, place):
+@pytest.mark.parametrize("command", COMMANDS)
+def test_no_option_takes_nonsense(command, place):
     here = place()
-    # Any name will do for a folder, but not that of a file.
-    value = "cube.stl" if option.name == "out" else NONSENSE
     here.run("inspect", "cube.stl")
     before = here.tree()
-    code, out, err = here.run(
-        *LEAD[command], *BESIDE.get((command, option.name), ()), option.opts[0], *[value] * option.nargs
-    )
-    assert (code, out) == (2, ""), err
-    assert re.match(r"tilegen: .*\n\Z", err)
-    assert option.opts[0] in err or value in err
-    assert here.tree() == before
+    for option in valued(command):
+        # Any name will do for a folder, but not that of a file.
+        value = "cube.stl" if option.name == "out" else NONSENSE
+        code, out, err = here.run(
+            *LEAD[command], *BESIDE.get((command, option.name), ()), option.opts[0], *[value] * option.nargs
+        )
+        assert (code, out) == (2, ""), (option.name, err)
+        assert re.match(r"tilegen: .*\n\Z", err)
+        assert option.opts[0] in err or value in err
+        assert here.tree() == before
 
 
 def test_the_only_free_values_are_those_named():

@@ -298,15 +298,16 @@ def test_every_function_of_the_front_door_has_a_row():
     assert named <= set(ROWS), named - set(ROWS)
 
 
-@pytest.mark.parametrize("case", range(len(CASES)), ids=CASES)
 @pytest.mark.parametrize("function", ROWS)
-def test_the_public_functions(function, case, tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    call, expected = ROWS[function][case]
-    if expected is REFUSED:
-        with pytest.raises((TilegenError, ValueError)) as refusal:
-            call()
-        assert len(str(refusal.value)) > 10
-        assert not [p for p in tmp_path.rglob("*") if p.suffix not in {".toml"}]
-    else:
-        assert expected(call())
+def test_the_public_functions(function, tmp_path, monkeypatch):
+    for case, (call, expected) in zip(CASES, ROWS[function], strict=True):
+        folder = tmp_path / case
+        folder.mkdir()
+        monkeypatch.chdir(folder)
+        if expected is REFUSED:
+            with pytest.raises((TilegenError, ValueError)) as refusal:
+                call()
+            assert len(str(refusal.value)) > 10, case
+            assert not [p for p in folder.rglob("*") if p.suffix not in {".toml"}], case
+        else:
+            assert expected(call()), case

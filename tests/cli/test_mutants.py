@@ -89,7 +89,6 @@ def test_a_slow_test_is_ended_but_not_within_coverage(monkeypatch):
     text = "def locked():\n    return called()\ndef called():\n    too_slow(signal.SIGPROF, sys._getframe())\n    return 3\n"
     exec(compile(text, "/packages/coverage/collector.py", "exec"), within)
     assert within["locked"]() == 3
-    # It asks again a little later.
-    [(timer, seconds)] = armed
+    # It asks again.
+    [(timer, _)] = armed
     assert timer == signal.ITIMER_PROF
-    assert 0 < seconds < 1

@@ -21,16 +21,16 @@ from tests.making import Refused
 KEPT = kept()
 # How many of each, and how many of them a run must find legal: strategies that only make rubbish prove nothing.
 SHORT = {
-    "grid": (10, 5),
-    "profile": (20, 12),
-    "outline": (16, 7),
-    "plan": (8, 4),
-    "sheet": (4, 1),
-    "off_grid": (3, 2),
-    "print": (5, 2),
+    "grid": (5, 2),
+    "profile": (12, 7),
+    "outline": (8, 3),
+    "plan": (4, 2),
+    "sheet": (3, 1),
+    "off_grid": (2, 1),
+    "print": (3, 1),
 }
 # Dungeons in the suite.
-NUMBERS = 6
+NUMBERS = 3
 
 
 @pytest.mark.parametrize("name", SHORT)
@@ -63,10 +63,10 @@ def test_dungeons_that_mix_everything(number: int) -> None:
 
 def test_few_dungeons_are_refused(tmp_path: Path) -> None:
     refused = 0
-    for number in range(25):
+    for number in range(12):
         plan = making.written(tmp_path, dungeons.example(number, whole=False)) / "p.toml"
         refused += making.call("kit", plan, "--json").returncode != 0
-    assert refused < 3
+    assert refused < 2
 
 
 @pytest.mark.parametrize("name", KEPT)

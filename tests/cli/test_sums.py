@@ -8,12 +8,33 @@ import pytest
 from tilegen import cli
 
 _SUM = builtins.sum
+# A round room beside a square one, with a doorway, a feature and a surface.
+SMALL = """name = "Small"
+drawing = \"\"\"
+A A . . . .
+B B . . . .
+. . . . . .
+. . . . . .
+\"\"\"
+[[way]]
+cell = [1, 1]
+side = "south"
+kind = "doorway"
+[[shape]]
+room = "T"
+circle = { centre = [4, 2], radius = 2 }
+[[feature]]
+kind = "pillar"
+cell = [2, 2]
+[surface]
+floor = "flagstones"
+"""
 RUNS = (
-    "build gull-light --units in",
+    "build small.toml --units in",
     "sheet corridor door --material cork --machine hand-knife",
     "fit hill-shrine --figure 25mm",
     "sheet corner --material foam --machine hot-wire",
-    "sheet lamp-cellars --material greyboard --machine laser",
+    "sheet small.toml --material greyboard --machine laser",
 )
 
 
@@ -30,6 +51,7 @@ def whole(things, *start):
 def test_no_float_is_added_by_the_built_in_sum(words, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("signal.signal", lambda *_: None)
+    (tmp_path / "small.toml").write_text(SMALL)
     monkeypatch.setattr(sys, "argv", ["tilegen", *words.split()])
     monkeypatch.setattr(builtins, "sum", whole)
     with pytest.raises(SystemExit) as end:

@@ -87,32 +87,32 @@ def test_only_sides_on_the_grids_lines_carry_them(kind):
     assert seating.struck == ()
 
 
-@pytest.mark.parametrize("begins", [0.0, 0.25, 0.5, 1.0])
-@pytest.mark.parametrize("upright", [False, True])
-def test_an_outlines_modules_count_from_the_grids_own_lines(begins, upright):
+def test_an_outlines_modules_count_from_the_grids_own_lines():
     """A side of 2.5 spaces that begins off a line has just the whole spaces between the lines."""
-    grid = grid_of("pegs")
-    p = grid.pitch
-    corners = [(begins * p, 0), ((begins + 2.5) * p, 0), ((begins + 2.5) * p, 1.3 * p), (begins * p, 1.3 * p)]
-    if upright:
-        corners = [(y, x) for x, y in corners]
-    shape, foot = outline(corners, grid)
-    seats = [seat for seat in seating_of(shape, grid, foot).seats if seat.side == 0]
-    along = [seat.centre[1 if upright else 0] / p for seat in seats if not seat.part]
-    whole = [n + 0.5 for n in range(5) if n >= begins and n + 1 <= begins + 2.5]
-    assert sorted(along) == [pytest.approx(n, abs=1e-4) for n in whole]
-    parts = [seat.centre[1 if upright else 0] / p for seat in seats if seat.part]
-    # Of the parts only what makes room for a neighbour's pegs, where it lies on the side with its web.
-    web, half = grid.connectors.web, grid.half_play
-    room = []
-    for n in range(5):
-        socket = next(pocket for pocket in pockets_of(grid) if pocket.depth > 0)
-        sign = 1 if seats[0].end > seats[0].start else -1
-        low, high = sorted((n + 0.5) * p + sign * a for a in socket.span)
-        fits = low - web >= begins * p + half and high + web <= (begins + 2.5) * p - half
-        if n + 0.5 not in whole and fits:
-            room.append(n + 0.5)
-    assert sorted(parts) == [pytest.approx(n, abs=1e-4) for n in room]
+    for upright in [False, True]:
+        for begins in [0.0, 0.25, 0.5, 1.0]:
+            grid = grid_of("pegs")
+            p = grid.pitch
+            corners = [(begins * p, 0), ((begins + 2.5) * p, 0), ((begins + 2.5) * p, 1.3 * p), (begins * p, 1.3 * p)]
+            if upright:
+                corners = [(y, x) for x, y in corners]
+            shape, foot = outline(corners, grid)
+            seats = [seat for seat in seating_of(shape, grid, foot).seats if seat.side == 0]
+            along = [seat.centre[1 if upright else 0] / p for seat in seats if not seat.part]
+            whole = [n + 0.5 for n in range(5) if n >= begins and n + 1 <= begins + 2.5]
+            assert sorted(along) == [pytest.approx(n, abs=1e-4) for n in whole]
+            parts = [seat.centre[1 if upright else 0] / p for seat in seats if seat.part]
+            # Of the parts only what makes room for a neighbour's pegs, where it lies on the side with its web.
+            web, half = grid.connectors.web, grid.half_play
+            room = []
+            for n in range(5):
+                socket = next(pocket for pocket in pockets_of(grid) if pocket.depth > 0)
+                sign = 1 if seats[0].end > seats[0].start else -1
+                low, high = sorted((n + 0.5) * p + sign * a for a in socket.span)
+                fits = low - web >= begins * p + half and high + web <= (begins + 2.5) * p - half
+                if n + 0.5 not in whole and fits:
+                    room.append(n + 0.5)
+            assert sorted(parts) == [pytest.approx(n, abs=1e-4) for n in room]
 
 
 def test_pegs_strike_a_side_that_lost_a_socket():
@@ -177,13 +177,13 @@ def test_sides_of_a_block_of_cells_are_named_by_compass():
     assert "on north, east, south, west (" in words
 
 
-@pytest.mark.parametrize("degrees", range(0, 360, 15))
-def test_the_edges_of_an_outline_go_by_their_numbers(degrees):
-    grid = grid_of("keys")
-    angle = math.radians(degrees)
-    points = [(50 * math.cos(angle + k), 50 * math.sin(angle + k)) for k in (0.0, 2.0, 4.0)]
-    words = bare_words(*order(outline(points, grid), grid))
-    assert words.startswith("no keys, or not all along, on edge 1, edge 2, edge 3 (not whole modules of 31.75 mm")
+def test_the_edges_of_an_outline_go_by_their_numbers():
+    for degrees in range(0, 360, 15):
+        grid = grid_of("keys")
+        angle = math.radians(degrees)
+        points = [(50 * math.cos(angle + k), 50 * math.sin(angle + k)) for k in (0.0, 2.0, 4.0)]
+        words = bare_words(*order(outline(points, grid), grid))
+        assert words.startswith("no keys, or not all along, on edge 1, edge 2, edge 3 (not whole modules of 31.75 mm")
 
 
 def test_a_pocket_from_below_covers_the_plan_as_it_is():

@@ -52,7 +52,7 @@ def check(plates):
     return mesh
 
 
-@pytest.mark.parametrize("profile", PROFILES)
+@pytest.mark.parametrize("profile", ["corner", "custom-outline", "door"])
 @pytest.mark.parametrize("choice", CHOICES)
 def test_profiles_stay_closed(profile, choice, tmp_path):
     tables = tmp_path / "grid.toml"
@@ -156,15 +156,15 @@ def test_none_changes_nothing():
     assert grid_record(grid_with("keys"))["connectors"]["key_thickness_mm"] == 3.0
 
 
-@pytest.mark.parametrize("choice", CHOICES)
-def test_the_same_id_in_every_turn(choice):
-    grid = grid_with(choice)
-    shapes = [
-        single_cell(Cell((WALL, WALL, OPEN, OPEN)), (2.0, 2.0)),
-        CellShape((1.0, 1.0), (1.0, 1.0), (((0, 0), Cell()), ((1, 0), Cell()), ((0, 1), Cell()))),
-    ]
-    for shape in shapes:
-        assert len({make_tile("t", turn, grid).id for turn in four_turns(shape)}) == 1
+def test_the_same_id_in_every_turn():
+    for choice in CHOICES:
+        grid = grid_with(choice)
+        shapes = [
+            single_cell(Cell((WALL, WALL, OPEN, OPEN)), (2.0, 2.0)),
+            CellShape((1.0, 1.0), (1.0, 1.0), (((0, 0), Cell()), ((1, 0), Cell()), ((0, 1), Cell()))),
+        ]
+        for shape in shapes:
+            assert len({make_tile("t", turn, grid).id for turn in four_turns(shape)}) == 1
 
 
 def test_odd_outlines_carry_them_on_grid_lines_only():
@@ -264,9 +264,8 @@ def test_a_base_too_thin_for_its_magnets():
     assert "below" not in text.replace("[connectors]", "")
 
 
-@pytest.mark.parametrize(
-    ("more", "said"),
-    [
+def test_refusals():
+    for more, said in [
         ({"kind": "keys", "clearance": 0.1}, "at least 0.35 mm"),
         ({"kind": "pegs", "clearance": -0.1}, "more than 0"),
         ({"kind": "pegs", "position_error": 0.0, "joint_play": 0.0}, "more than 0"),
@@ -289,10 +288,8 @@ def test_a_base_too_thin_for_its_magnets():
         ({"kind": "magnets", "skin": -1.0}, "more than 0"),
         ({"kind": "keys", "position_error": math.inf}, "at most 200"),
         ({"kind": "keys", "spaces": 1}, 'every = "tile"'),
-    ],
-)
-def test_refusals(more, said):
-    assert said in refused(**more)
+    ]:
+        assert said in refused(**more)
 
 
 def test_half_tiles_of_odd_grids():
@@ -303,23 +300,20 @@ def test_half_tiles_of_odd_grids():
     assert bare_words(tile.shape, grid, tile.base.foot) == ""
 
 
-@pytest.mark.parametrize(
-    ("table", "said"),
-    [
+def test_bad_tables(tmp_path):
+    for table, said in [
         ('kind = "glue"', "'none'"),
         ('kynd = "keys"', 'Did you mean "kind"?'),
         ('kind = "keys"\nkey_length = "long"', "connectors, key_length"),
         ('kind = "magnets"\nsurface_field = "much"', "kilogauss"),
         ('kind = "magnets"\nmagnet_diameter = "5 mm"', "7.00 mm"),
-    ],
-)
-def test_bad_tables(table, said, tmp_path):
-    path = tmp_path / "bad.toml"
-    path.write_text(f'name = "t"\n[tile]\nsize = [2, 2]\n[connectors]\n{table}\n')
-    with pytest.raises(InputError) as caught:
-        read_profile(path)
-    assert "bad.toml" in str(caught.value)
-    assert said in str(caught.value)
+    ]:
+        path = tmp_path / "bad.toml"
+        path.write_text(f'name = "t"\n[tile]\nsize = [2, 2]\n[connectors]\n{table}\n')
+        with pytest.raises(InputError) as caught:
+            read_profile(path)
+        assert "bad.toml" in str(caught.value)
+        assert said in str(caught.value)
 
 
 def test_a_refusal_writes_nothing(tmp_path):

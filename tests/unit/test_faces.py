@@ -52,28 +52,28 @@ def check(plates):
     return mesh
 
 
-@pytest.mark.parametrize(("turns", "depth"), list(itertools.product(range(4), (0.8, -0.8))))
-def test_upright_faces(turns, depth):
-    plates = dressed(turns, depth)
-    mesh = check(plates)
-    bare = check(cell_tile((WALL, OPEN, OPEN, OPEN)).plates)
-    taken = depth * (2 * RING.area + 20)
-    assert mesh.volume == pytest.approx(bare.volume - taken, abs=1e-6)
-    size = np.array(bare.size)
-    if depth < 0:
-        size[1] += 2 * 0.8
-    got = np.array(mesh.size)[[0, 1, 2] if turns % 2 == 0 else [1, 0, 2]]
-    assert got == pytest.approx(size, abs=1e-9)
+def test_upright_faces():
+    for turns, depth in list(itertools.product(range(4), (0.8, -0.8))):
+        plates = dressed(turns, depth)
+        mesh = check(plates)
+        bare = check(cell_tile((WALL, OPEN, OPEN, OPEN)).plates)
+        taken = depth * (2 * RING.area + 20)
+        assert mesh.volume == pytest.approx(bare.volume - taken, abs=1e-6)
+        size = np.array(bare.size)
+        if depth < 0:
+            size[1] += 2 * 0.8
+        got = np.array(mesh.size)[[0, 1, 2] if turns % 2 == 0 else [1, 0, 2]]
+        assert got == pytest.approx(size, abs=1e-9)
 
 
-@pytest.mark.parametrize("depth", [0.5, -0.5])
-@pytest.mark.parametrize("on", ["top", "under"])
-def test_lying_faces(on, depth):
-    grid = replace(GRID, floor=replace(GRID.floor, lines=False))
-    base = make_tile("t", single_cell(Cell(), (2, 2)), grid).base
-    plate = replace(base, marks=(mark(STAR, depth, on),))
-    mesh = check([plate])
-    assert mesh.size[2] == pytest.approx(grid.base_depth + max(-depth, 0), abs=1e-12)
+def test_lying_faces():
+    for on in ["top", "under"]:
+        for depth in [0.5, -0.5]:
+            grid = replace(GRID, floor=replace(GRID.floor, lines=False))
+            base = make_tile("t", single_cell(Cell(), (2, 2)), grid).base
+            plate = replace(base, marks=(mark(STAR, depth, on),))
+            mesh = check([plate])
+            assert mesh.size[2] == pytest.approx(grid.base_depth + max(-depth, 0), abs=1e-12)
 
 
 def test_a_pocket_under_the_tile_opens_downwards():
@@ -131,7 +131,7 @@ def test_a_corner_off_its_line_by_rounding_does_not_count():
     assert set(several) < set(canonical_ring([*corners[:1], *several, (7500, 2), *corners[1:]]))
 
 
-@pytest.mark.parametrize("radius", [2e3, 30e3, 300e3, 3000e3])
+@pytest.mark.parametrize("radius", [2e3, 3000e3])
 def test_a_fine_curve_keeps_its_corners(radius):
     # Every corner of such a curve is nearly straight; as one after the other they are not left out.
     angles = np.linspace(0, 2 * np.pi, 2000, endpoint=False)

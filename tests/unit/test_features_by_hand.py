@@ -21,38 +21,41 @@ GRID = Grid(floor=Floor(lines=False))
 P, HALF = 31.75, 0.15
 
 
-@pytest.mark.parametrize("missing", [(0, 0), (1, 0), (0, 1), (1, 1)])
-def test_what_is_on_a_cell_beside_a_notch_stays_on_the_tile(missing):
+def test_what_is_on_a_cell_beside_a_notch_stays_on_the_tile():
     """Three cells of four: at the corner they leave, the play takes a square of 0.15 mm off the middle one."""
-    dais = Block("dais", -P / 2, -P / 2, P / 2, P / 2, 0.0, 5.0)
-    opposite = (1 - missing[0], 1 - missing[1])
-    cells = tuple(
-        ((c, r), Cell(extra=Extra((dais,) if (c, r) == opposite else ())))
-        for r in range(2)
-        for c in range(2)
-        if (c, r) != missing
-    )
-    tile = make_tile("t", CellShape((1.0, 1.0), (1.0, 1.0), cells), GRID)
-    (plate,) = (p for p in tile.plates if p.role == "dais")
-    assert tile.base.foot.covers(plate.foot)
-    # Two of its sides are seams, two lie inside: 31.6 mm each way, less the notch.
-    assert plate.foot.area == pytest.approx((P - HALF) ** 2 - HALF**2)
-    # Five corners outwards, one inwards.
-    assert tile.base.foot.area == pytest.approx(3 * P**2 - 8 * P * HALF + (5 - 1) * HALF**2)
+    for missing in [(0, 0), (1, 0), (0, 1), (1, 1)]:
+        dais = Block("dais", -P / 2, -P / 2, P / 2, P / 2, 0.0, 5.0)
+        opposite = (1 - missing[0], 1 - missing[1])
+        cells = tuple(
+            ((c, r), Cell(extra=Extra((dais,) if (c, r) == opposite else ())))
+            for r in range(2)
+            for c in range(2)
+            if (c, r) != missing
+        )
+        tile = make_tile("t", CellShape((1.0, 1.0), (1.0, 1.0), cells), GRID)
+        (plate,) = (p for p in tile.plates if p.role == "dais")
+        assert tile.base.foot.covers(plate.foot)
+        # Two of its sides are seams, two lie inside: 31.6 mm each way, less the notch.
+        assert plate.foot.area == pytest.approx((P - HALF) ** 2 - HALF**2)
+        # Five corners outwards, one inwards.
+        assert tile.base.foot.area == pytest.approx(3 * P**2 - 8 * P * HALF + (5 - 1) * HALF**2)
 
 
-@pytest.mark.parametrize(("dx", "dy"), [(1, 1), (1, -1), (-1, 1), (-1, -1)])
-@pytest.mark.parametrize("swap", [False, True])
-def test_boxes_that_touch_in_a_corner_are_refused_wherever_it_is(dx, dy, swap):
-    boxes = [
-        box(min(0, 10 * sx), min(0, 10 * sy), max(0, 10 * sx), max(0, 10 * sy)) for sx, sy in ((dx, dy), (-dx, -dy))
-    ]
-    plates = [Plate("p", "dais", b, 0.0, 5.0) for b in (boxes[::-1] if swap else boxes)]
-    with pytest.raises(InputError, match=r"the corner \(0.00, 0.00\)"):
-        check_corners(plates)
-    # One over the other, or a hair apart, they may.
-    check_corners([plates[0], replace(plates[1], bottom=5.0, top=9.0)])
-    check_corners([plates[0], replace(plates[1], foot=shapely.affinity.translate(plates[1].foot, -0.01 * dx, 0))])
+def test_boxes_that_touch_in_a_corner_are_refused_wherever_it_is():
+    for swap in [False, True]:
+        for dx, dy in [(1, 1), (1, -1), (-1, 1), (-1, -1)]:
+            boxes = [
+                box(min(0, 10 * sx), min(0, 10 * sy), max(0, 10 * sx), max(0, 10 * sy))
+                for sx, sy in ((dx, dy), (-dx, -dy))
+            ]
+            plates = [Plate("p", "dais", b, 0.0, 5.0) for b in (boxes[::-1] if swap else boxes)]
+            with pytest.raises(InputError, match=r"the corner \(0.00, 0.00\)"):
+                check_corners(plates)
+            # One over the other, or a hair apart, they may.
+            check_corners([plates[0], replace(plates[1], bottom=5.0, top=9.0)])
+            check_corners(
+                [plates[0], replace(plates[1], foot=shapely.affinity.translate(plates[1].foot, -0.01 * dx, 0))]
+            )
 
 
 def test_a_corner_within_a_ring_of_boxes_is_found():
@@ -65,27 +68,27 @@ def test_a_corner_within_a_ring_of_boxes_is_found():
             check_corners([Plate("a", "base", turned, 0.0, 5.0), Plate("b", "dais", box(40, 0, 50, 9), 0.0, 5.0)])
 
 
-@pytest.mark.parametrize("climbs", ["north", "east", "south", "west"])
-def test_the_steps_of_a_stair_are_one_thing(climbs):
+def test_the_steps_of_a_stair_are_one_thing():
     """Three blocks, each less deep than the one it stands on, whichever way they climb."""
-    steps = []
-    for n in range(3):
-        west, south, east, north = -10.0, -10.0, 10.0, 10.0
-        if climbs == "north":
-            south += 5.0 * n
-        elif climbs == "south":
-            north -= 5.0 * n
-        elif climbs == "east":
-            west += 5.0 * n
-        else:
-            east -= 5.0 * n
-        steps.append(Block("stair", west, south, east, north, 4.0 * n, 4.0 * n + 4.0))
-    # Beside it another one of one step.
-    other = Block("stair", 10.0, -10.0, 14.0, 10.0, 0.0, 4.0)
-    shape = single_cell(Cell(extra=Extra((*steps, other))), (2, 2))
-    found = sorted(features_record(shape)["features"], key=lambda f: f["steps"])
-    assert [(f["steps"], f["from_mm"], f["to_mm"]) for f in found] == [(1, 0.0, 4.0), (3, 0.0, 12.0)]
-    assert found[1]["box_mm"] == [-10.0, -10.0, 10.0, 10.0]
+    for climbs in ["north", "east", "south", "west"]:
+        steps = []
+        for n in range(3):
+            west, south, east, north = -10.0, -10.0, 10.0, 10.0
+            if climbs == "north":
+                south += 5.0 * n
+            elif climbs == "south":
+                north -= 5.0 * n
+            elif climbs == "east":
+                west += 5.0 * n
+            else:
+                east -= 5.0 * n
+            steps.append(Block("stair", west, south, east, north, 4.0 * n, 4.0 * n + 4.0))
+        # Beside it another one of one step.
+        other = Block("stair", 10.0, -10.0, 14.0, 10.0, 0.0, 4.0)
+        shape = single_cell(Cell(extra=Extra((*steps, other))), (2, 2))
+        found = sorted(features_record(shape)["features"], key=lambda f: f["steps"])
+        assert [(f["steps"], f["from_mm"], f["to_mm"]) for f in found] == [(1, 0.0, 4.0), (3, 0.0, 12.0)]
+        assert found[1]["box_mm"] == [-10.0, -10.0, 10.0, 10.0]
 
 
 def test_a_block_over_the_edge_of_another_is_no_step_of_it():

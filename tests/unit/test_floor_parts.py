@@ -29,13 +29,13 @@ def touching():
     return [*pairs, *(pair[::-1] for pair in pairs)]
 
 
-@pytest.mark.parametrize("first, second", touching())
-@pytest.mark.parametrize("heights", [(0.0, 10.0), (4.0, 12.0), (-5.0, 2.0)])
-def test_parts_that_touch_along_an_upright_edge_are_refused_with_the_place(first, second, heights):
-    with pytest.raises(InputError, match=r"touch only at the corner \(10\.00, 10\.00\) mm") as error:
-        check_corners([block("a", first), block("b", second, *heights)])
-    assert "share a side" in error.value.expected
-    assert "move it" in error.value.cure
+def test_parts_that_touch_along_an_upright_edge_are_refused_with_the_place():
+    for heights in [(0.0, 10.0), (4.0, 12.0), (-5.0, 2.0)]:
+        for first, second in touching():
+            with pytest.raises(InputError, match=r"touch only at the corner \(10\.00, 10\.00\) mm") as error:
+                check_corners([block("a", first), block("b", second, *heights)])
+            assert "share a side" in error.value.expected
+            assert "move it" in error.value.cure
 
 
 def test_parts_that_touch_at_different_heights_share_a_side_or_stand_apart_are_made():
@@ -109,14 +109,14 @@ def test_a_drum_and_a_pillar_cut_by_a_wall_have_their_faces():
     assert pillar.edge == ((CENTRE + 5, inner - 4), (CENTRE - 5, inner - 4))
 
 
-@pytest.mark.parametrize("off, snapped", [(0.0009, True), (-0.0009, True), (0.003, False), (-0.003, False)])
-def test_a_side_within_a_micrometre_of_a_wall_is_on_it(off, snapped):
-    inner = 2 * GRID.pitch - GRID.wall_thickness
-    plates = plates_of(Block("dais", -5, -5, 5, inner - CENTRE + off, 0, 5), sides=(WALL, OPEN, OPEN, OPEN))
-    dais = next(p for p in plates if p.role == "dais")
-    # Past the wall's face it is cut off; short of it by more than a micrometre a gap stays.
-    wanted = inner if snapped or off > 0 else inner + off
-    assert dais.foot.bounds[3] == pytest.approx(wanted, abs=1e-9)
+def test_a_side_within_a_micrometre_of_a_wall_is_on_it():
+    for off, snapped in [(0.0009, True), (-0.0009, True), (0.003, False), (-0.003, False)]:
+        inner = 2 * GRID.pitch - GRID.wall_thickness
+        plates = plates_of(Block("dais", -5, -5, 5, inner - CENTRE + off, 0, 5), sides=(WALL, OPEN, OPEN, OPEN))
+        dais = next(p for p in plates if p.role == "dais")
+        # Past the wall's face it is cut off; short of it by more than a micrometre a gap stays.
+        wanted = inner if snapped or off > 0 else inner + off
+        assert dais.foot.bounds[3] == pytest.approx(wanted, abs=1e-9)
 
 
 def test_a_pit_deeper_than_the_base_is_refused():

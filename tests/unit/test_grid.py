@@ -53,9 +53,8 @@ def test_stock_of_another_thickness_moves_the_outer_face():
     assert (thick.inner, thick.outer) == pytest.approx((8.15, 0.15))
 
 
-@pytest.mark.parametrize(
-    "measures",
-    [
+def test_impossible_measures_are_refused():
+    for measures in [
         {"wall_thickness": 16.0},
         {"wall_thickness": 15.875},
         {"wall_thickness": 0.0},
@@ -75,17 +74,15 @@ def test_stock_of_another_thickness_moves_the_outer_face():
         {"floor": Floor(groove_depth=6.35)},
         {"floor": Floor(groove_depth=0.0)},
         {"floor": Floor(groove_width=20.0)},
-    ],
-)
-def test_impossible_measures_are_refused(measures):
-    with pytest.raises(InputError) as caught:
-        replace(Grid(), **measures).check()
-    assert (
-        next(iter(measures)).split(".")[0][:5] in str(caught.value)
-        or "groove" in str(caught.value)
-        or "play" in str(caught.value)
-    )
-    assert "expected" in str(caught.value)
+    ]:
+        with pytest.raises(InputError) as caught:
+            replace(Grid(), **measures).check()
+        assert (
+            next(iter(measures)).split(".")[0][:5] in str(caught.value)
+            or "groove" in str(caught.value)
+            or "play" in str(caught.value)
+        )
+        assert "expected" in str(caught.value)
 
 
 def test_the_default_grid_is_possible():

@@ -35,9 +35,8 @@ SHALLOW = ((30, 30, 1), (5, 5, 19.4))
 PINHOLE = ((1, 1, 7), (20, 20, -1))
 
 
-@pytest.mark.parametrize(
-    "cubes, kinds, volumes",
-    [
+def test_hollows_by_how_they_are_shut():
+    for cubes, kinds, volumes in [
         ((), [], []),
         ((VOID,), ["void"], [9000]),
         ((BELL,), ["bell"], [9000]),
@@ -46,25 +45,23 @@ PINHOLE = ((1, 1, 7), (20, 20, -1))
         ((SHALLOW,), [], []),
         ((((8, 8, 6), (5, 5, -1)), ((8, 8, 8), (25, 25, 13))), ["bell", "cup"], [320, 448]),
         ((VOID, PINHOLE), ["bell"], [9000]),
-    ],
-)
-def test_hollows_by_how_they_are_shut(cubes, kinds, volumes):
-    found = hollows_of(block_less(*cubes))
-    assert [h.kind for h in found] == kinds
-    assert [h.volume for h in found] == pytest.approx(volumes, rel=2e-2)
+    ]:
+        found = hollows_of(block_less(*cubes))
+        assert [h.kind for h in found] == kinds
+        assert [h.volume for h in found] == pytest.approx(volumes, rel=2e-2)
 
 
-@pytest.mark.parametrize("cube", [VOID, BELL, CUP, ((8, 8, 6), (16, 16, -1)), ((6, 6, 8), (30, 30, 13))])
-def test_vents_drain_them(cube):
+def test_vents_drain_them():
     """At least two holes to a hollow, 3 mm wide (common practice, no source)."""
-    solid = block_less(cube)
-    (hollow,) = hollows_of(solid)
-    made = vented(solid, [hollow], RESIN)
-    assert hollows_of(made) == []
-    assert len(made.decompose()) == 1
-    # A void in a block is a second shell; a hole into it joins the two, and each further one is a handle.
-    assert made.genus() == (1 if hollow.kind == "void" else 2)
-    assert read_stl(stl_bytes(to_mesh("t", made)))
+    for cube in [VOID, BELL, CUP, ((8, 8, 6), (16, 16, -1)), ((6, 6, 8), (30, 30, 13))]:
+        solid = block_less(cube)
+        (hollow,) = hollows_of(solid)
+        made = vented(solid, [hollow], RESIN)
+        assert hollows_of(made) == []
+        assert len(made.decompose()) == 1
+        # A void in a block is a second shell; a hole into it joins the two, and each further one is a handle.
+        assert made.genus() == (1 if hollow.kind == "void" else 2)
+        assert read_stl(stl_bytes(to_mesh("t", made)))
 
 
 def test_a_hollow_too_low_for_a_hole():
@@ -83,20 +80,22 @@ def test_a_vent_is_nowhere_narrower_than_its_width():
     assert (turned[1], turned[4]) == pytest.approx((-10, 0), abs=1e-9)
 
 
-@pytest.mark.parametrize(
-    "sides, kinds",
-    [((WALL,) * 4, ["cup"]), ((WALL, WALL, WALL, OPEN), []), ((DOORWAY, WALL, WALL, WALL), []), ((OPEN,) * 4, [])],
-)
-def test_a_tile_walled_all_round_is_a_cup(sides, kinds):
-    tile = make_tile("t", single_cell(Cell(sides), (2, 2)), Grid())
-    assert [h.kind for h in hollows_of(build_solid("t", tile.plates))] == kinds
+def test_a_tile_walled_all_round_is_a_cup():
+    for sides, kinds in [
+        ((WALL,) * 4, ["cup"]),
+        ((WALL, WALL, WALL, OPEN), []),
+        ((DOORWAY, WALL, WALL, WALL), []),
+        ((OPEN,) * 4, []),
+    ]:
+        tile = make_tile("t", single_cell(Cell(sides), (2, 2)), Grid())
+        assert [h.kind for h in hollows_of(build_solid("t", tile.plates))] == kinds
 
 
-@pytest.mark.parametrize("name", [n for n in TILES if n.startswith("bell-foundry/")])
-def test_shipped_tiles_are_told_of_only_if_they_are_closed(name):
-    mesh, notes = as_printed(name, TILES[name].plates, RESIN)
-    assert mesh.volume == pytest.approx(TILES[name].volume, rel=1e-9)
-    assert notes == []
+def test_shipped_tiles_are_told_of_only_if_they_are_closed():
+    for name in [n for n in TILES if n.startswith("bell-foundry/")]:
+        mesh, notes = as_printed(name, TILES[name].plates, RESIN)
+        assert mesh.volume == pytest.approx(TILES[name].volume, rel=1e-9)
+        assert notes == []
 
 
 def test_the_note_says_what_to_do_and_the_file_can_do_it(tmp_path):

@@ -5,7 +5,6 @@ from dataclasses import replace
 from itertools import pairwise, product
 
 import numpy as np
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
@@ -85,13 +84,15 @@ def test_an_outline_keeps_its_id_turned_renumbered_and_walked_the_other_way(shap
     assert id_of(other) == id_of(walked_back(other)) == id_of(turned(other, np.eye(2), (12.5, -40.0))) == wanted
 
 
-@pytest.mark.parametrize("carried", sorted({*product((OPEN, WALL), repeat=4)}, key=repr))
-def test_a_square_drawn_as_an_outline_is_the_square_tile(carried):
-    outline = OutlineShape(SQUARE, tuple(k + 1 for k, side in enumerate((*carried[3:], *carried[:3])) if side is WALL))
-    assert id_of(outline) == id_of(single_cell(Cell(carried), (2, 2)))
-    # A corner in the middle of a side changes nothing.
-    middle = OutlineShape(((0.0, 0.0), (0.0, SIDE / 2), *SQUARE[1:]), (1, 2))
-    assert id_of(middle) == id_of(single_cell(Cell((OPEN, OPEN, OPEN, WALL)), (2, 2)))
+def test_a_square_drawn_as_an_outline_is_the_square_tile():
+    for carried in sorted({*product((OPEN, WALL), repeat=4)}, key=repr):
+        outline = OutlineShape(
+            SQUARE, tuple(k + 1 for k, side in enumerate((*carried[3:], *carried[:3])) if side is WALL)
+        )
+        assert id_of(outline) == id_of(single_cell(Cell(carried), (2, 2)))
+        # A corner in the middle of a side changes nothing.
+        middle = OutlineShape(((0.0, 0.0), (0.0, SIDE / 2), *SQUARE[1:]), (1, 2))
+        assert id_of(middle) == id_of(single_cell(Cell((OPEN, OPEN, OPEN, WALL)), (2, 2)))
 
 
 def test_doorways_and_cells_side_by_side_are_what_an_outline_says_too():
@@ -127,9 +128,8 @@ def test_cells_share_an_id_only_if_they_are_turns_of_one_another(shapes):
     assert all(len(poses) == 1 for poses in found.values())
 
 
-@pytest.mark.parametrize(
-    "other",
-    [
+def test_every_measure_that_is_seen_counts():
+    for other in [
         Grid(pitch=30.0),
         Grid(wall_thickness=6.0),
         Grid(wall_height=38.0),
@@ -137,11 +137,9 @@ def test_cells_share_an_id_only_if_they_are_turns_of_one_another(shapes):
         Grid(joint_play=0.2),
         Grid(floor=Floor(groove_width=0.9)),
         Grid(floor=Floor(lines=False)),
-    ],
-)
-def test_every_measure_that_is_seen_counts(other):
-    shape = single_cell(Cell((WALL, OPEN, OPEN, OPEN)), (2, 2))
-    assert id_of(shape, other) != id_of(shape, Grid())
+    ]:
+        shape = single_cell(Cell((WALL, OPEN, OPEN, OPEN)), (2, 2))
+        assert id_of(shape, other) != id_of(shape, Grid())
 
 
 def test_a_measure_that_shows_nowhere_does_not_count():

@@ -107,12 +107,12 @@ def words_of(mark):
     return shapely.union_all([p for p in parts if p is not arrow]), arrow
 
 
-@pytest.mark.parametrize(("x", "y"), [(0.0, 0.0), (-31.75, -31.75), (-500.0, 300.0), (200.0, -700.0)])
-def test_words_do_not_hang_on_where_the_tile_lies(x, y):
-    here = underside_mark("corner", "ACDEFHJ", [ground(0, 0, 63.2, 63.2)])
-    there = underside_mark("corner", "ACDEFHJ", [ground(x, y, x + 63.2, y + 63.2)])
-    moved = shapely.affinity.translate(here.region, x, y)
-    assert moved.symmetric_difference(there.region).area < 0.01 * moved.area
+def test_words_do_not_hang_on_where_the_tile_lies():
+    for x, y in [(0.0, 0.0), (-31.75, -31.75), (-500.0, 300.0), (200.0, -700.0)]:
+        here = underside_mark("corner", "ACDEFHJ", [ground(0, 0, 63.2, 63.2)])
+        there = underside_mark("corner", "ACDEFHJ", [ground(x, y, x + 63.2, y + 63.2)])
+        moved = shapely.affinity.translate(here.region, x, y)
+        assert moved.symmetric_difference(there.region).area < 0.01 * moved.area
 
 
 def test_what_just_fits_goes():
@@ -137,30 +137,27 @@ def test_words_are_turned_where_only_that_fits():
     assert east - west < up + 0.01
 
 
-@pytest.mark.parametrize(
-    ("name", "lines"),
-    [
-        ("corner", ["CORNER", "ACDEFHJ"]),
-        ("corner-acdefhj", ["CORNER", "ACDEFHJ"]),
-        ("one-wall-with-left-post", ["ONE-WALL-WITH", "LEFT-POST", "ACDEFHJ"]),
-        ("one-wall-with-two-pillars", ["ONE-WALL-WITH", "TWO-PILLARS", "ACDEFHJ"]),
-    ],
-)
-def test_names_break_at_their_hyphens(name, lines):
+def test_names_break_at_their_hyphens():
     """As few lines as 63.2 mm allow, then as large letters; the id below, and not twice.
 
     23 letters on one line would take 4 mm x (23 x 6 - 2) / 6 or so, 88 mm; 13 of them 49 mm.
     """
-    plates = [ground(0, 0, 63.2, 63.2)]
-    words, _ = words_of(underside_mark(name, "ACDEFHJ", plates))
-    found = min(
-        (engraved(lines, (0, 0), height=h, from_below=True) for h in (6.0, 5.0, 4.0)),
-        key=lambda shape: abs(shape.area - words.area),
-    )
-    there = words.envelope.centroid
-    here = found.envelope.centroid
-    moved = shapely.affinity.translate(found, there.x - here.x, there.y - here.y)
-    assert moved.symmetric_difference(words).area < 0.02 * words.area
+    for name, lines in [
+        ("corner", ["CORNER", "ACDEFHJ"]),
+        ("corner-acdefhj", ["CORNER", "ACDEFHJ"]),
+        ("one-wall-with-left-post", ["ONE-WALL-WITH", "LEFT-POST", "ACDEFHJ"]),
+        ("one-wall-with-two-pillars", ["ONE-WALL-WITH", "TWO-PILLARS", "ACDEFHJ"]),
+    ]:
+        plates = [ground(0, 0, 63.2, 63.2)]
+        words, _ = words_of(underside_mark(name, "ACDEFHJ", plates))
+        found = min(
+            (engraved(lines, (0, 0), height=h, from_below=True) for h in (6.0, 5.0, 4.0)),
+            key=lambda shape: abs(shape.area - words.area),
+        )
+        there = words.envelope.centroid
+        here = found.envelope.centroid
+        moved = shapely.affinity.translate(found, there.x - here.x, there.y - here.y)
+        assert moved.symmetric_difference(words).area < 0.02 * words.area
 
 
 def test_free_room_is_a_margin_from_everything():

@@ -46,37 +46,37 @@ def regular(sides, length, turn=0.0):
     return points
 
 
-@pytest.mark.parametrize("clockwise", [False, True])
-@pytest.mark.parametrize("first", range(4))
-def test_a_wall_takes_the_right_angled_corner_that_it_begins_at(clockwise, first):
-    points = [*ROOM[first:], *ROOM[:first]]
-    if clockwise:
-        points.reverse()
-    feet = feet_of(points, (1, 2, 3, 4))
-    for number, foot in feet.items():
-        (x0, y0), (x1, y1) = points[number - 1], points[number % 4]
-        length = abs(x1 - x0) + abs(y1 - y0) - 2 * HALF - DEEP
-        assert foot.area == pytest.approx(length * DEEP, abs=1e-3)
-        assert sorted((foot.bounds[2] - foot.bounds[0], foot.bounds[3] - foot.bounds[1])) == pytest.approx(
-            [DEEP, length], abs=2e-3
-        )
-    clear = box(WALL, WALL, WIDE - WALL, TALL - WALL)
-    same(shapely.union_all(list(feet.values())), box(HALF, HALF, WIDE - HALF, TALL - HALF).difference(clear))
+def test_a_wall_takes_the_right_angled_corner_that_it_begins_at():
+    for first in range(4):
+        for clockwise in [False, True]:
+            points = [*ROOM[first:], *ROOM[:first]]
+            if clockwise:
+                points.reverse()
+            feet = feet_of(points, (1, 2, 3, 4))
+            for number, foot in feet.items():
+                (x0, y0), (x1, y1) = points[number - 1], points[number % 4]
+                length = abs(x1 - x0) + abs(y1 - y0) - 2 * HALF - DEEP
+                assert foot.area == pytest.approx(length * DEEP, abs=1e-3)
+                assert sorted((foot.bounds[2] - foot.bounds[0], foot.bounds[3] - foot.bounds[1])) == pytest.approx(
+                    [DEEP, length], abs=2e-3
+                )
+            clear = box(WALL, WALL, WIDE - WALL, TALL - WALL)
+            same(shapely.union_all(list(feet.values())), box(HALF, HALF, WIDE - HALF, TALL - HALF).difference(clear))
 
 
-@pytest.mark.parametrize("joint", ["mitre", "pinwheel"])
-@pytest.mark.parametrize("clockwise", [False, True])
-def test_walls_of_sheets_at_right_angles(joint, clockwise):
+def test_walls_of_sheets_at_right_angles():
     """Bevelled, each is a trapezium; in a pinwheel each runs through at one end and stops at the other."""
-    points = ROOM[::-1] if clockwise else ROOM
-    feet = feet_of(points, (1, 2, 3, 4), joints=Joints(corners=joint))
-    for number, foot in feet.items():
-        (x0, y0), (x1, y1) = points[number - 1], points[number % 4]
-        length = abs(x1 - x0) + abs(y1 - y0) - 2 * HALF
-        assert foot.area == pytest.approx((length - DEEP) * DEEP, abs=1e-3)
-        assert len(foot.simplify(1e-3).exterior.coords) - 1 == 4
-        wide, high = foot.bounds[2] - foot.bounds[0], foot.bounds[3] - foot.bounds[1]
-        assert max(wide, high) == pytest.approx(length if joint == "mitre" else length - DEEP, abs=2e-3)
+    for clockwise in [False, True]:
+        for joint in ["mitre", "pinwheel"]:
+            points = ROOM[::-1] if clockwise else ROOM
+            feet = feet_of(points, (1, 2, 3, 4), joints=Joints(corners=joint))
+            for number, foot in feet.items():
+                (x0, y0), (x1, y1) = points[number - 1], points[number % 4]
+                length = abs(x1 - x0) + abs(y1 - y0) - 2 * HALF
+                assert foot.area == pytest.approx((length - DEEP) * DEEP, abs=1e-3)
+                assert len(foot.simplify(1e-3).exterior.coords) - 1 == 4
+                wide, high = foot.bounds[2] - foot.bounds[0], foot.bounds[3] - foot.bounds[1]
+                assert max(wide, high) == pytest.approx(length if joint == "mitre" else length - DEEP, abs=2e-3)
 
 
 def test_of_sheets_the_longest_wall_passes_first():
@@ -90,20 +90,20 @@ def test_of_sheets_the_longest_wall_passes_first():
             assert foot.area == pytest.approx(length * DEEP, abs=1e-3)
 
 
-@pytest.mark.parametrize("sides", [3, 5, 6, 9])
-def test_the_only_wall_of_a_regular_outline_fills_the_wedges_beside_it(sides):
+def test_the_only_wall_of_a_regular_outline_fills_the_wedges_beside_it():
     """To where its inner face meets the sides that carry none, but two thicknesses at most; at sharp corners it ends."""
-    length = 50.0
-    points = regular(sides, length)
-    (foot,) = feet_of(points, (1,)).values()
-    turn = 2 * math.pi / sides
-    inset = Polygon(points).buffer(-HALF, join_style="mitre")
-    on = min(1 / math.tan(turn), 2.0) * WALL if turn < math.pi / 2 else 0.0
-    same(foot, inset.intersection(box(-on, 0, length + on, WALL)))
-    if sides == 6:
-        # A trapezium that grows by 2 d cot(60 degrees) on its way in.
-        outer = length - 2 * HALF * math.tan(math.pi / 6)
-        assert foot.area == pytest.approx(DEEP * (outer + DEEP / math.tan(math.pi / 3)), abs=5e-4 * foot.length)
+    for sides in [3, 5, 6, 9]:
+        length = 50.0
+        points = regular(sides, length)
+        (foot,) = feet_of(points, (1,)).values()
+        turn = 2 * math.pi / sides
+        inset = Polygon(points).buffer(-HALF, join_style="mitre")
+        on = min(1 / math.tan(turn), 2.0) * WALL if turn < math.pi / 2 else 0.0
+        same(foot, inset.intersection(box(-on, 0, length + on, WALL)))
+        if sides == 6:
+            # A trapezium that grows by 2 d cot(60 degrees) on its way in.
+            outer = length - 2 * HALF * math.tan(math.pi / 6)
+            assert foot.area == pytest.approx(DEEP * (outer + DEEP / math.tan(math.pi / 3)), abs=5e-4 * foot.length)
 
 
 def test_a_wall_ends_at_a_corner_that_points_in():
@@ -125,37 +125,37 @@ def test_a_strip_across_a_gap_is_no_wall():
     same(wall.foot, box(HALF, HALF, 30, 2 - HALF))
 
 
-@pytest.mark.parametrize("clockwise", [False, True])
-@pytest.mark.parametrize("walls", [(1,), (1, 2, 3, 4)])
-def test_openings_are_measured_from_the_first_point_as_given(clockwise, walls):
-    points = ((WIDE, 0.0), (0.0, 0.0), (0.0, TALL), (WIDE, TALL)) if clockwise else ROOM
-    first = points[0][0]
-    opening = Opening(20.0, 12.0, 25.0)
-    plate = next(tile_of(points, walls, openings=[(1, opening)]).standing())
-    (found,) = plate.openings
-    assert (found.width, found.height) == (12.0, 25.0)
-    middle = plate.edge[0][0] + plate.direction[0] * found.centre
-    assert middle == pytest.approx(40.0 if first else 20.0)
-    ends = [(HALF if len(walls) == 1 else WALL, HALF), (WIDE - HALF, HALF)]
-    # Walked clockwise, whichever way the points were given; it ends at the next wall's inner face.
-    assert list(plate.edge) == [pytest.approx(end, abs=1e-3) for end in reversed(ends)]
+def test_openings_are_measured_from_the_first_point_as_given():
+    for walls in [(1,), (1, 2, 3, 4)]:
+        for clockwise in [False, True]:
+            points = ((WIDE, 0.0), (0.0, 0.0), (0.0, TALL), (WIDE, TALL)) if clockwise else ROOM
+            first = points[0][0]
+            opening = Opening(20.0, 12.0, 25.0)
+            plate = next(tile_of(points, walls, openings=[(1, opening)]).standing())
+            (found,) = plate.openings
+            assert (found.width, found.height) == (12.0, 25.0)
+            middle = plate.edge[0][0] + plate.direction[0] * found.centre
+            assert middle == pytest.approx(40.0 if first else 20.0)
+            ends = [(HALF if len(walls) == 1 else WALL, HALF), (WIDE - HALF, HALF)]
+            # Walked clockwise, whichever way the points were given; it ends at the next wall's inner face.
+            assert list(plate.edge) == [pytest.approx(end, abs=1e-3) for end in reversed(ends)]
 
 
-@pytest.mark.parametrize("sides", [3, 5, 6, 8, 12])
-def test_a_ring_of_walls_is_mitred_at_odd_corners(sides):
+def test_a_ring_of_walls_is_mitred_at_odd_corners():
     """Trapezia: a regular polygon's side, moved in by d, loses 2 d tan(pi / n)."""
-    length, lost = 70.0, 2 * math.tan(math.pi / sides)
-    points = regular(sides, length, 0.2)
-    tile, feet = tile_of(points, range(1, sides + 1)), feet_of(points, range(1, sides + 1))
-    outer, inner = length - HALF * lost, length - WALL * lost
-    assert sorted(feet) == list(range(1, sides + 1))
-    for foot in feet.values():
-        assert foot.area == pytest.approx((outer + inner) / 2 * DEEP, abs=5e-4 * foot.length)
-    # A regular polygon's area: n a^2 / (4 tan(pi / n)).
-    whole = tile.footprint().area
-    assert whole == pytest.approx(sides * outer**2 / (2 * lost), rel=1e-4)
-    seen = whole - math.fsum(foot.area for foot in feet.values())
-    assert seen == pytest.approx(sides * inner**2 / (2 * lost), rel=1e-4)
+    for sides in [3, 5, 6, 8, 12]:
+        length, lost = 70.0, 2 * math.tan(math.pi / sides)
+        points = regular(sides, length, 0.2)
+        tile, feet = tile_of(points, range(1, sides + 1)), feet_of(points, range(1, sides + 1))
+        outer, inner = length - HALF * lost, length - WALL * lost
+        assert sorted(feet) == list(range(1, sides + 1))
+        for foot in feet.values():
+            assert foot.area == pytest.approx((outer + inner) / 2 * DEEP, abs=5e-4 * foot.length)
+        # A regular polygon's area: n a^2 / (4 tan(pi / n)).
+        whole = tile.footprint().area
+        assert whole == pytest.approx(sides * outer**2 / (2 * lost), rel=1e-4)
+        seen = whole - math.fsum(foot.area for foot in feet.values())
+        assert seen == pytest.approx(sides * inner**2 / (2 * lost), rel=1e-4)
 
 
 def test_grooves_end_in_corners_of_the_walls_and_of_what_is_seen():

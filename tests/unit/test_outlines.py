@@ -32,9 +32,8 @@ def profile(path, points, **tile):
     return path
 
 
-@pytest.mark.parametrize(
-    "points, extra, part",
-    [
+def test_wrong_outlines_say_where(tmp_path):
+    for points, extra, part in [
         ([(0, 0), (4, 4), (4, 0), (0, 4)], {}, "[20 20]"),
         ([(0, 0), (4, 0), (4, 0), (4, 4)], {}, "corners 2 and 3 at (40.000, 0.000) mm 0.000 mm apart"),
         ([(0, 0), (4, 0), (8, 0)], {}, "crosses itself"),
@@ -56,12 +55,10 @@ def profile(path, points, **tile):
         ),
         ([(0, 0), (3, 0), (3, 1.99), (3.02, 1.99), (3.02, 0), (6, 0), (6, 4), (3.01, 2), (0, 4)], {}, "near (30."),
         ([(0, 0), (3, 0), (3, 3), (0, 3)], {"outline_file": "a.dxf"}, "no such file"),
-    ],
-)
-def test_wrong_outlines_say_where(tmp_path, points, extra, part):
-    with pytest.raises(InputError) as caught:
-        read_profile(profile(tmp_path / "p.toml", points, **extra))
-    assert part in str(caught.value)
+    ]:
+        with pytest.raises(InputError) as caught:
+            read_profile(profile(tmp_path / "p.toml", points, **extra))
+        assert part in str(caught.value)
 
 
 def test_shoelace_and_pick(tmp_path):

@@ -7,11 +7,11 @@ from tilegen.files.stock import read_machine, read_material
 from tilegen.sheets.gauge import COMB_BLOCKS, COMB_WIDTH, figures_of, gauge_drawing, kerf_of_comb, parse_readings
 
 
-@pytest.mark.parametrize("kerf", [0.0, 0.08, 0.15, 0.25, 1.0])
-def test_a_comb_gives_back_its_kerf(kerf):
+def test_a_comb_gives_back_its_kerf():
     """Cut a comb in mind: each of the blocks loses half a kerf on each side."""
-    block = COMB_WIDTH / COMB_BLOCKS - kerf
-    assert kerf_of_comb(COMB_BLOCKS * block) == pytest.approx(kerf, abs=1e-12)
+    for kerf in [0.0, 0.08, 0.15, 0.25, 1.0]:
+        block = COMB_WIDTH / COMB_BLOCKS - kerf
+        assert kerf_of_comb(COMB_BLOCKS * block) == pytest.approx(kerf, abs=1e-12)
 
 
 def test_fence_zero():
@@ -27,22 +27,24 @@ def test_the_hinge_of_a_fold(outside, hinge):
     assert figures_of({"fold": (outside,)}, 0.5).hinge == pytest.approx(hinge)
 
 
-@pytest.mark.parametrize("hinge", [0.0, 0.3, 0.5, 1.0])
-@pytest.mark.parametrize("thickness", [3.0, 5.0, 10.0])
-def test_the_strip_gives_back_the_hinge_of_its_grooves(thickness, hinge):
+def test_the_strip_gives_back_the_hinge_of_its_grooves():
     """The strip as drawn, turned in mind by 90 degrees about a line in the skin beneath the middle of each groove."""
-    core = read_material("foam-core").model_copy(update={"thickness": thickness})
-    drawing = gauge_drawing(core, read_machine("hand-knife"), (0.0, 0.0))
-    xs = sorted({float(x) for stroke in drawing.strokes if stroke.layer == "CREASE" for x in stroke.points[:, 0]})
-    assert len(xs) == 4
-    first, second = (xs[0] + xs[1]) / 2, (xs[2] + xs[3]) / 2
-    # The flaps' outer faces stand up a hinge's depth beyond the lines that they turn about.
-    outside = second - first + 2 * hinge * core.skin
-    figures = figures_of({"fold": (outside,)}, thickness, core.groove_skin)
-    assert figures.hinge == pytest.approx(hinge)
-    # The sides of each groove are free to meet, and the panel between the two has room left.
-    assert xs[1] - xs[0] == pytest.approx(2 * (thickness - 0.15))
-    assert xs[2] - xs[1] > 20
+    for thickness in [3.0, 5.0, 10.0]:
+        for hinge in [0.0, 0.3, 0.5, 1.0]:
+            core = read_material("foam-core").model_copy(update={"thickness": thickness})
+            drawing = gauge_drawing(core, read_machine("hand-knife"), (0.0, 0.0))
+            xs = sorted(
+                {float(x) for stroke in drawing.strokes if stroke.layer == "CREASE" for x in stroke.points[:, 0]}
+            )
+            assert len(xs) == 4
+            first, second = (xs[0] + xs[1]) / 2, (xs[2] + xs[3]) / 2
+            # The flaps' outer faces stand up a hinge's depth beyond the lines that they turn about.
+            outside = second - first + 2 * hinge * core.skin
+            figures = figures_of({"fold": (outside,)}, thickness, core.groove_skin)
+            assert figures.hinge == pytest.approx(hinge)
+            # The sides of each groove are free to meet, and the panel between the two has room left.
+            assert xs[1] - xs[0] == pytest.approx(2 * (thickness - 0.15))
+            assert xs[2] - xs[1] > 20
 
 
 def test_a_fold_that_was_not_shut_is_refused():
@@ -62,9 +64,8 @@ def test_kerf_along_both_axes():
     assert figures_of({}, 3.0).kerf is None
 
 
-@pytest.mark.parametrize(
-    "words",
-    [
+def test_readings_that_can_not_be_right():
+    for words in [
         ["comb"],
         ["combx=3"],
         ["thickness=0"],
@@ -74,8 +75,6 @@ def test_kerf_along_both_axes():
         ["comb-x=1"],
         ["fold=70"],
         ["fold=40"],
-    ],
-)
-def test_readings_that_can_not_be_right(words):
-    with pytest.raises(InputError):
-        figures_of(parse_readings(words), 2.0)
+    ]:
+        with pytest.raises(InputError):
+            figures_of(parse_readings(words), 2.0)

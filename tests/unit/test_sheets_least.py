@@ -21,9 +21,8 @@ def widths(outline, least=3.0):
 
 
 # Shapes whose narrow places are drawn by hand (derived).
-@pytest.mark.parametrize(
-    ("outline", "expected"),
-    [
+def test_narrow_places():
+    for outline, expected in [
         (BLOCK, []),
         (box(0, 0, 40, 2), [2.0]),
         (box(0, 0, 40, 2.5).union(box(0, 0, 1.5, 20)), [1.5]),
@@ -38,10 +37,8 @@ def widths(outline, least=3.0):
         (BLOCK.difference(box(10, 2, 20, 10)), [2.0]),
         (BLOCK.difference(Point(20, 5).buffer(3.5)), [1.5]),
         (BLOCK.difference(Point(20, 10).buffer(5)), []),
-    ],
-)
-def test_narrow_places(outline, expected):
-    assert widths(outline) == pytest.approx(expected, abs=0.02)
+    ]:
+        assert widths(outline) == pytest.approx(expected, abs=0.02)
 
 
 def test_the_place_is_in_the_neck():

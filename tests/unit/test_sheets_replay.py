@@ -68,9 +68,8 @@ def test_stock_of_just_the_size_is_not_cut() -> None:
     assert done.kerf == pytest.approx(20 * 1.4)
 
 
-@pytest.mark.parametrize(
-    "saw, words",
-    [
+def test_what_a_fault_in_a_list_is_called() -> None:
+    for saw, words in [
         (with_line(0, setting=""), "setting  cuts nothing or is set wrong"),
         (with_line(0, fence=20.1), "setting R20 cuts nothing or is set wrong"),
         (with_line(0, fence=19.9), "setting R20 cuts nothing or is set wrong"),
@@ -87,11 +86,9 @@ def test_stock_of_just_the_size_is_not_cut() -> None:
         (replace(listed(), offcuts=(Offcut("O1", "nowhere", (53.0, 55.0), 1),)), "offcut O1 is not there"),
         (with_line(1, metres=0.05), "^metres of the whole list don't add up"),
         (replace(listed(), lines=(*listed().lines, NOTHING)), "setting C9 cuts nothing or is set wrong"),
-    ],
-)
-def test_what_a_fault_in_a_list_is_called(saw: SawList, words: str) -> None:
-    with pytest.raises(ValueError, match=words):
-        replay(saw, WANTED)
+    ]:
+        with pytest.raises(ValueError, match=words):
+            replay(saw, WANTED)
 
 
 def test_stock_that_the_reference_cuts_use_up_can_not_be_cut() -> None:

@@ -5,7 +5,6 @@ import html
 import json
 import re
 
-import pytest
 from pypdf import PdfReader
 
 from tests.calling import call
@@ -19,21 +18,18 @@ def told(done):
     return [line.split("caution: ", 1)[1] for line in done.stdout.splitlines() if "caution: " in line]
 
 
-@pytest.mark.parametrize(
-    ("material", "machine", "there", "absent"),
-    [
+def test_cautions_are_those_of_the_process_and_the_material():
+    for material, machine, there, absent in [
         ("foam", "hand-knife", ("ruler", "Solvent"), ("laser", "vapours", "wire")),
         ("foam", "hot-wire", ("vapours", "wire burns"), ("laser", "blade", "ruler")),
         ("mdf", "laser", ("Never leave a laser", "Smoke and small flames", "dust"), ("blade", "wire", "ruler")),
         ("greyboard", "drag-knife", ("carriage", "blade bin"), ("laser", "flame")),
-    ],
-)
-def test_cautions_are_those_of_the_process_and_the_material(material, machine, there, absent):
-    said = " ".join(cautions_of(read_material(material), read_machine(machine)))
-    assert all(word in said for word in there)
-    assert not [word for word in absent if word in said]
-    assert "safety data sheet" in said
-    assert LOOSE not in said
+    ]:
+        said = " ".join(cautions_of(read_material(material), read_machine(machine)))
+        assert all(word in said for word in there)
+        assert not [word for word in absent if word in said]
+        assert "safety data sheet" in said
+        assert LOOSE not in said
 
 
 def test_what_a_caution_is_about_is_asked_about_or_blocked():
@@ -72,9 +68,8 @@ def test_loose_pieces_are_spoken_of_where_there_are_some(tmp_path):
 
 
 # The international inch is exactly 25.4 mm (National Bureau of Standards Circular 572, addendum of 1960).
-@pytest.mark.parametrize(
-    ("text", "inches"),
-    [
+def test_texts_in_inches():
+    for text, inches in [
         ("6.35 mm thick", "0.25 in thick"),
         ("2 sheets of 600 x 300 mm", "2 sheets of 23.622 x 11.811 in"),
         ("6 + 3 mm from the top", "0.236 + 0.118 in from the top"),
@@ -83,11 +78,9 @@ def test_loose_pieces_are_spoken_of_where_there_are_some(tmp_path):
         ("25.40 mm for 12.70 (+12.70)", "1 in for 0.5 (+0.5)"),
         ("2 x foam-3mm, P-4 of 5 tiles", "2 x foam-3mm, P-4 of 5 tiles"),
         ("2 layers of 0.3 mm card, 30 minutes", "2 layers of 0.012 in card, 30 minutes"),
-    ],
-)
-def test_texts_in_inches(text, inches):
-    assert in_units(text, "in") == inches
-    assert in_units(text, "mm") == text
+    ]:
+        assert in_units(text, "in") == inches
+        assert in_units(text, "mm") == text
 
 
 def test_notes_pdf_and_report_speak_in_inches(small, tmp_path):

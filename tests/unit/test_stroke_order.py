@@ -28,27 +28,27 @@ def way(tour: list[tuple[np.ndarray, np.ndarray]], start: np.ndarray) -> float:
     return total
 
 
-@pytest.mark.parametrize("window", [1, 3, 300])
-@pytest.mark.parametrize("seed", range(6))
-def test_no_run_is_left_that_is_better_the_other_way_round(monkeypatch, seed, window) -> None:
-    monkeypatch.setattr(order, "_WINDOW", window)
-    strokes, start = scores(seed, 14), np.array([30.0, 170.0])
-    units = [[stroke] for stroke in strokes]
-    first = order._nearest_first(units, start)
-    found = order._two_opt(first, start)
-    for tour in (first, found):
-        assert sorted(tour.order.tolist()) == list(range(14))
-        for unit, entry, leave, back in zip(tour.order, tour.ins, tour.outs, tour.back, strict=True):
-            ends = strokes[unit].points[::-1] if back else strokes[unit].points
-            assert (entry == ends[0]).all()
-            assert (leave == ends[-1]).all()
-    tour = list(zip(found.ins, found.outs, strict=True))
-    length = way(tour, start)
-    assert length <= way(list(zip(first.ins, first.outs, strict=True)), start) + 1e-9
-    for i in range(13):
-        for j in range(i + 1, min(i + window, 13) + 1):
-            turned = [*tour[:i], *((b, a) for a, b in tour[i : j + 1][::-1]), *tour[j + 1 :]]
-            assert way(turned, start) > length - 1e-5
+def test_no_run_is_left_that_is_better_the_other_way_round(monkeypatch) -> None:
+    for seed in range(6):
+        for window in [1, 3, 300]:
+            monkeypatch.setattr(order, "_WINDOW", window)
+            strokes, start = scores(seed, 14), np.array([30.0, 170.0])
+            units = [[stroke] for stroke in strokes]
+            first = order._nearest_first(units, start)
+            found = order._two_opt(first, start)
+            for tour in (first, found):
+                assert sorted(tour.order.tolist()) == list(range(14))
+                for unit, entry, leave, back in zip(tour.order, tour.ins, tour.outs, tour.back, strict=True):
+                    ends = strokes[unit].points[::-1] if back else strokes[unit].points
+                    assert (entry == ends[0]).all()
+                    assert (leave == ends[-1]).all()
+            tour = list(zip(found.ins, found.outs, strict=True))
+            length = way(tour, start)
+            assert length <= way(list(zip(first.ins, first.outs, strict=True)), start) + 1e-9
+            for i in range(13):
+                for j in range(i + 1, min(i + window, 13) + 1):
+                    turned = [*tour[:i], *((b, a) for a, b in tour[i : j + 1][::-1]), *tour[j + 1 :]]
+                    assert way(turned, start) > length - 1e-5
 
 
 def test_the_first_tour_goes_to_the_nearest_end_each_time() -> None:

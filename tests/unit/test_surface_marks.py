@@ -40,16 +40,18 @@ def test_a_table_of_chance_is_the_published_one_too():
     assert chances((3, 4), (3, 4)).ravel().tolist() == expected
 
 
-@pytest.mark.parametrize("floor", FLOOR_PATTERNS[1:])
-@pytest.mark.parametrize("kind", ["dais", "pillar", "stair"])
-def test_a_pattern_keeps_off_what_stands_on_the_floor(floor, kind):
+def test_a_pattern_keeps_off_what_stands_on_the_floor():
     """As it keeps off walls: 0.8 mm all round."""
-    block = Block(kind, -8.0, -6.0, 10.0, 12.0, 0.0, 6.0)
-    tile = make_tile("t", single_cell(Cell((WALL, OPEN, OPEN, OPEN), extra=Extra((block,))), (2, 2)), surfaced(floor))
-    (mark,) = (m for m in tile.base.marks if m.on == "top")
-    standing = box(23.75, 25.75, 41.75, 43.75)
-    assert mark.region.distance(standing) == pytest.approx(0.8, abs=0.05)
-    assert mark.line.distance(standing) >= 0.8 - 1e-6
+    for kind in ["dais", "pillar", "stair"]:
+        for floor in FLOOR_PATTERNS[1:]:
+            block = Block(kind, -8.0, -6.0, 10.0, 12.0, 0.0, 6.0)
+            tile = make_tile(
+                "t", single_cell(Cell((WALL, OPEN, OPEN, OPEN), extra=Extra((block,))), (2, 2)), surfaced(floor)
+            )
+            (mark,) = (m for m in tile.base.marks if m.on == "top")
+            standing = box(23.75, 25.75, 41.75, 43.75)
+            assert mark.region.distance(standing) == pytest.approx(0.8, abs=0.05)
+            assert mark.line.distance(standing) >= 0.8 - 1e-6
 
 
 @pytest.mark.parametrize("walls", WALL_PATTERNS[1:])
@@ -88,35 +90,35 @@ def test_walls_beside_one_another_hide_their_ends(walls):
         assert found == [pytest.approx(0.95), pytest.approx(57.15 - 0.8, abs=0.011)]
 
 
-@pytest.mark.parametrize("floor", FLOOR_PATTERNS[1:])
-def test_space_lines_are_wider_joints(floor):
+def test_space_lines_are_wider_joints():
     """Half as wide again as others, so that figures can count: no stone within 0.6 mm of the line, some just beside it."""
-    tile = make_tile("t", single_cell(Cell(), (2, 2)), surfaced(floor))
-    (mark,) = (m for m in tile.base.marks if m.on == "top")
-    stones = mark.face.difference(mark.region)
-    for line in (box(31.75, 3, 31.75001, 60), box(3, 31.75, 60, 31.75001)):
-        beside = line.buffer(0.59, cap_style="flat").intersection(mark.face)
-        assert stones.intersection(beside).area < 0.02 * beside.area
-        assert stones.distance(line) == pytest.approx(0.6, abs=0.01)
+    for floor in FLOOR_PATTERNS[1:]:
+        tile = make_tile("t", single_cell(Cell(), (2, 2)), surfaced(floor))
+        (mark,) = (m for m in tile.base.marks if m.on == "top")
+        stones = mark.face.difference(mark.region)
+        for line in (box(31.75, 3, 31.75001, 60), box(3, 31.75, 60, 31.75001)):
+            beside = line.buffer(0.59, cap_style="flat").intersection(mark.face)
+            assert stones.intersection(beside).area < 0.02 * beside.area
+            assert stones.distance(line) == pytest.approx(0.6, abs=0.01)
 
 
 def test_tables_of_chance_are_even():
     assert np.histogram(chances((9,), (1000, 10)), bins=10, range=(0, 1))[0].min() > 900
 
 
-@pytest.mark.parametrize("walls", WALL_PATTERNS[1:])
-@pytest.mark.parametrize("kind", ["dais", "stair", "pillar"])
-def test_a_walls_face_is_what_no_feature_touches_less_a_margin(kind, walls):
+def test_a_walls_face_is_what_no_feature_touches_less_a_margin():
     """A box 12 mm high against the north wall from x = 21.75 to 41.75: the wall is seen above it and beside it."""
-    block = Block(kind, -10.0, 15.0, 10.0, 25.4, 0.0, 12.0)
-    tile = make_tile(
-        "t", single_cell(Cell((WALL, OPEN, OPEN, OPEN), extra=Extra((block,))), (2, 2)), surfaced("none", walls)
-    )
-    ((mark,),) = (plate.marks for plate in tile.plates if plate.role == "wall")
-    # Along the wall from 0.15; the hundredth is what a neighbour is looked for in.
-    seen = box(0.8, 0.8, 62.4, 37.3).difference(box(21.6 - 0.8, 0.0, 41.6 + 0.8, 12.8))
-    assert mark.face.symmetric_difference(seen).area < 2 * 0.011 * 12.8
-    assert mark.face.covers(mark.region)
+    for kind in ["dais", "stair", "pillar"]:
+        for walls in WALL_PATTERNS[1:]:
+            block = Block(kind, -10.0, 15.0, 10.0, 25.4, 0.0, 12.0)
+            tile = make_tile(
+                "t", single_cell(Cell((WALL, OPEN, OPEN, OPEN), extra=Extra((block,))), (2, 2)), surfaced("none", walls)
+            )
+            ((mark,),) = (plate.marks for plate in tile.plates if plate.role == "wall")
+            # Along the wall from 0.15; the hundredth is what a neighbour is looked for in.
+            seen = box(0.8, 0.8, 62.4, 37.3).difference(box(21.6 - 0.8, 0.0, 41.6 + 0.8, 12.8))
+            assert mark.face.symmetric_difference(seen).area < 2 * 0.011 * 12.8
+            assert mark.face.covers(mark.region)
 
 
 def test_both_floors_of_a_tile_carry_their_pattern():

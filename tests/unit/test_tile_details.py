@@ -24,20 +24,20 @@ def standing(shape, grid=GRID):
     return {plate.name: plate for plate in make_tile("t", shape, grid).plates if plate.edge is not None}
 
 
-@pytest.mark.parametrize("corner", range(4))
-def test_a_post_inside_a_block_stands_on_the_cells_own_line(corner):
+def test_a_post_inside_a_block_stands_on_the_cells_own_line():
     """Two cells side by side, a post in each corner of the western one: on outside lines the play is taken off."""
-    posts = tuple(k == corner for k in range(4))
-    shape = CellShape((1.0, 1.0), (1.0,), (((0, 0), Cell(posts=posts)), ((1, 0), Cell())))
-    (post,) = standing(shape).values()
-    line, rim = PITCH, HALF
-    xs = (line - WALL_MM, line) if corner in (0, 1) else (rim, WALL_MM)
-    ys = (PITCH - WALL_MM, PITCH - rim) if corner in (0, 3) else (rim, WALL_MM)
-    assert post.foot.bounds == pytest.approx((xs[0], ys[0], xs[1], ys[1]))
-    # Its outer face is the one to the north or south, with the post on its right.
-    (x0, y0), (x1, y1) = post.edge
-    assert (x0, x1) == pytest.approx(xs if corner in (0, 3) else xs[::-1])
-    assert y0 == y1 == pytest.approx(ys[1] if corner in (0, 3) else ys[0])
+    for corner in range(4):
+        posts = tuple(k == corner for k in range(4))
+        shape = CellShape((1.0, 1.0), (1.0,), (((0, 0), Cell(posts=posts)), ((1, 0), Cell())))
+        (post,) = standing(shape).values()
+        line, rim = PITCH, HALF
+        xs = (line - WALL_MM, line) if corner in (0, 1) else (rim, WALL_MM)
+        ys = (PITCH - WALL_MM, PITCH - rim) if corner in (0, 3) else (rim, WALL_MM)
+        assert post.foot.bounds == pytest.approx((xs[0], ys[0], xs[1], ys[1]))
+        # Its outer face is the one to the north or south, with the post on its right.
+        (x0, y0), (x1, y1) = post.edge
+        assert (x0, x1) == pytest.approx(xs if corner in (0, 3) else xs[::-1])
+        assert y0 == y1 == pytest.approx(ys[1] if corner in (0, 3) else ys[0])
 
 
 def test_what_lies_in_a_cell_beside_a_notch_keeps_off_it():

@@ -35,19 +35,19 @@ def walls(sides, corners, skin=0.0, turns=0):
     return {p.name: p for p in make_plates(shape, GRID, band, joints) if p.role == "wall"}
 
 
-@pytest.mark.parametrize("sides", [(0, 1), (0, 3), (0, 1, 3)], ids=str)
-@pytest.mark.parametrize("level", [True, False])
-def test_a_lap_takes_all_but_a_skin_of_a_walls_end(sides, level):
+def test_a_lap_takes_all_but_a_skin_of_a_walls_end():
     """A wall of 63.2 mm less what is set back, 4 mm thick, less 4 x 3 at each lap, where a skin of 1 mm is left."""
-    made = walls(sides, "rabbet", 1.0, turns=0 if level else 1)
-    wall = made["wall north"] if level else made["wall east"]
-    laps, back = len(sides) - 1, W - 4.0
-    # Level walls go first; an upright one stops behind their skins.
-    length = 2 * P - (back if level else back + 1.0) * laps - HALF * (2 - laps)
-    assert wall.foot.is_valid
-    assert wall.foot.area == pytest.approx(length * 4.0 - (12.0 * laps if level else 0.0))
-    # The skin is the outer one: on its outer face the wall is as long as ever.
-    assert wall.length == pytest.approx(length)
+    for level in [True, False]:
+        for sides in [(0, 1), (0, 3), (0, 1, 3)]:
+            made = walls(sides, "rabbet", 1.0, turns=0 if level else 1)
+            wall = made["wall north"] if level else made["wall east"]
+            laps, back = len(sides) - 1, W - 4.0
+            # Level walls go first; an upright one stops behind their skins.
+            length = 2 * P - (back if level else back + 1.0) * laps - HALF * (2 - laps)
+            assert wall.foot.is_valid
+            assert wall.foot.area == pytest.approx(length * 4.0 - (12.0 * laps if level else 0.0))
+            # The skin is the outer one: on its outer face the wall is as long as ever.
+            assert wall.length == pytest.approx(length)
 
 
 def test_mitred_ends_slant():
@@ -72,17 +72,17 @@ def test_a_post_in_a_block_stands_between_the_seam_and_the_line_inside():
 # --- outlines ---
 
 
-@pytest.mark.parametrize("order", [1, -1])
-@pytest.mark.parametrize("joints", [None, Joints()])
-def test_a_doorway_is_measured_from_its_edges_first_point(order, joints):
+def test_a_doorway_is_measured_from_its_edges_first_point():
     """20 mm from the point that the edge begins at, whichever way the outline is given."""
-    points = ((0.0, 0.0), (0.0, 50.0), (80.0, 50.0), (80.0, 0.0))[::order]
-    number = points.index((0.0, 50.0)) + 1 if order == 1 else points.index((80.0, 50.0)) + 1
-    x = 20.0 if order == 1 else 60.0
-    shape = OutlineShape(points, (number,), ((number, Opening(20.0, 10.0, 20.0)),))
-    tile = maker_of(shape, GRID, printed_band(GRID), *([joints] if joints else []))
-    (wall,) = tile.standing()
-    assert wall.opening_foot(wall.openings[0]).bounds == pytest.approx((x - 5, 50 - W, x + 5, 50 - HALF))
+    for joints in [None, Joints()]:
+        for order in [1, -1]:
+            points = ((0.0, 0.0), (0.0, 50.0), (80.0, 50.0), (80.0, 0.0))[::order]
+            number = points.index((0.0, 50.0)) + 1 if order == 1 else points.index((80.0, 50.0)) + 1
+            x = 20.0 if order == 1 else 60.0
+            shape = OutlineShape(points, (number,), ((number, Opening(20.0, 10.0, 20.0)),))
+            tile = maker_of(shape, GRID, printed_band(GRID), *([joints] if joints else []))
+            (wall,) = tile.standing()
+            assert wall.opening_foot(wall.openings[0]).bounds == pytest.approx((x - 5, 50 - W, x + 5, 50 - HALF))
 
 
 def test_chords_that_turn_by_less_than_20_degrees_are_a_curve():
@@ -270,7 +270,7 @@ def test_a_wall_between_a_right_and_an_obtuse_corner(slant_first):
     assert wall.foot.area == pytest.approx(by_hand, abs=1e-3)
 
 
-@pytest.mark.parametrize(("spaces", "lines"), [((2, 1), 1), ((1, 2), 1), ((1, 1), 0), ((3, 2), 3)])
-def test_a_tile_has_a_line_wherever_two_spaces_meet(spaces, lines):
-    tile = make_tile("t", single_cell(Cell(), spaces), Grid())
-    assert [len(mark.centres) for mark in tile.base.marks] == ([lines] if lines else [])
+def test_a_tile_has_a_line_wherever_two_spaces_meet():
+    for spaces, lines in [((2, 1), 1), ((1, 2), 1), ((1, 1), 0), ((3, 2), 3)]:
+        tile = make_tile("t", single_cell(Cell(), spaces), Grid())
+        assert [len(mark.centres) for mark in tile.base.marks] == ([lines] if lines else [])
