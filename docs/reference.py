@@ -18,16 +18,16 @@ from tilegen.files.starting import STARTING_GRID
 from tilegen.model.connectors import Connectors
 
 _EXITS = """
-Exit codes: **0** done. **1** done, but the answer is no (a figure does not fit, a file is not closed, the stock does
-not suffice). **2** the input is wrong; standard error says file, place, what was found and what was expected, and
-nothing is left half-written. `--json` prints one JSON document, in millimetres, and nothing else on standard output.
+Exit codes: **0** finished. **1** finished, but something needs your attention (a figure does not fit, a file is not
+closed, too little stock). **2** the input is wrong; the message names the file, the place and the cure, and nothing is
+left half-written. `--json` prints one JSON document, in millimetres, and nothing else on standard output.
 """
 _KINDS = {
     "plan": "A whole map, as drawn: rooms as letters or shapes, ways through walls, features: [Build a map](map.md).",
     "profile": "One tile. See [One odd tile tonight](odd-tile.md).",
     "grid": "The measures that all tiles of a set share; its tables may also stand in a plan or a profile.",
     "material": "Sheets to cut: thickness, sizes on hand, how they join, which process may cut them.",
-    "machine": "What cuts: kerf, spacing, margins, paths. No file carries a power, a speed or a temperature.",
+    "machine": "What cuts: kerf, spacing, margins, paths. No file has a power, a speed or a temperature.",
     "printer": "What prints: bed, layers, clearances, shrink, filament or resin. See [Print](print.md).",
     "shelf": "What you own, by name or id. See [What I own](own.md).",
 }
@@ -41,7 +41,7 @@ _MEASURES["connectors"] = {**asdict(Connectors()), **_MEASURES["connectors"]}
 def commands_page() -> str:
     """All commands, arguments and options, as Markdown."""
     group: Any = typer.main.get_command(app)
-    lines = ["# All commands", "", "Made from the program itself; `tilegen COMMAND --help` says the same.", _EXITS]
+    lines = ["# All commands", "", "Made from the program itself; `tilegen COMMAND --help` prints the same.", _EXITS]
     lines += ["## Before a command", "", *_table(group), ""]
     for name, command in group.commands.items():
         words = " ".join(_usage(command))
@@ -67,7 +67,7 @@ def _usage(command: Any) -> Iterator[str]:
 
 def _table(command: Any) -> Iterator[str]:
     kinds = getattr(command.callback, "__annotations__", {})
-    yield "| option | does |"
+    yield "| option | meaning |"
     yield "|---|---|"
     for parameter in command.params:
         if not getattr(parameter, "hidden", False):
@@ -123,9 +123,9 @@ def formats_page() -> str:
     lines = [
         "# File formats",
         "",
-        "Made from the JSON Schemas, which `tilegen schema KIND` prints for editors that complete and check files. All",
+        "Made from the JSON Schemas that `tilegen schema KIND` prints for editors which complete and check files. All",
         'files are TOML. A *length* is text with a unit (`"1.25 in"`, `"31.75 mm"`, `"1/4 in"`) or a bare number of',
-        "millimetres. What is not marked as needed may be left out.",
+        "millimetres. A key that is not marked as needed may be left out.",
         "",
     ]
     for kind in MODELS:
@@ -134,7 +134,7 @@ def formats_page() -> str:
         shown = [(place, table) for place, table in _tables(schema) if not _shared(kind, place)]
         anchors = {_anchor(kind, place) for place, _ in shown}
         for place, table in shown:
-            lines += [f"### {kind}: {place}", "", "| key | takes | is |", "|---|---|---|"]
+            lines += [f"### {kind}: {place}", "", "| key | takes | meaning |", "|---|---|---|"]
             lines += [*_keys(kind, place, table, schema, anchors), ""]
     return "\n".join(lines)
 

@@ -9,13 +9,19 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
-PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
+_NAV = (ROOT / "mkdocs.yml").read_text(encoding="utf-8").split("\nnav:\n")[1]
+MADE = ("commands.md", "formats.md")  # made from the program while the pages are built
+# In the order in which they are read.
+PAGES = [
+    ROOT / "README.md",
+    *(ROOT / "docs" / name for name in re.findall(r"\S+\.md$", _NAV, re.M) if name not in MADE),
+]
 _FENCE = re.compile(r'^```(\w+)(?: title="([^"]*)")?\n(.*?)^```$', re.MULTILINE | re.DOTALL)
 
 
 @dataclass(frozen=True)
 class Block:
-    """A fenced block. kind: its language; title: the file that it is, or "part of a ..."."""
+    """A fenced block. kind: its language; title: the file that it is, "part of a ..." or other words."""
 
     kind: str
     title: str
@@ -23,15 +29,16 @@ class Block:
 
     @property
     def is_file(self) -> bool:
-        return bool(self.title) and not self.title.startswith("part of ")
+        return "." in self.title
 
 
 @dataclass(frozen=True)
 class Command:
-    """One command of a line. words: as the shell splits them; code: how it ends, as its comment says."""
+    """One command of a line. words: as the shell splits them; code: how it ends; into: the file that takes its output."""
 
     words: tuple[str, ...]
     code: int
+    into: str = ""
 
     @property
     def program(self) -> str:
@@ -48,7 +55,6 @@ def commands_of(block: Block) -> Iterator[Command]:
         code = 1 if re.search(r"#.*\bexit 1\b", line) else 0
         for part in " ".join(shlex.quote(word) for word in shlex.split(line, comments=True)).split("'&&'"):
             words = tuple(shlex.split(part))
-            if ">" in words:
-                words = words[: words.index(">")]
+            words, into = (words[:-2], words[-1]) if ">" in words else (words, "")
             if words:
-                yield Command(words, code)
+                yield Command(words, code, into)

@@ -1,4 +1,4 @@
-"""The one family of errors: what a user can be told and can put right."""
+"""The one family of errors: what a user can understand and put right."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ class InputError(TilegenError):
 
 
 class AnswerIsNo(TilegenError):  # noqa: N818 - an answer, not a fault
-    """The work was done and the answer is no (a file is not closed, the stock does not suffice)."""
+    """The work is done, but something needs attention (a file is not closed, there is not enough stock)."""
 
     exit_code = 1
 

@@ -1,4 +1,4 @@
-"""A batch: each type made once, what is there and whole kept, failures told at the end."""
+"""A batch: each type made once, complete ones kept, failures listed at the end."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ _LIBRARIES = ("ezdxf", "manifold3d", "numpy", "pillow", "reportlab", "scipy", "s
 class Source:
     """A profile and what goes over it.
 
-    unit: of a drawing that says none. over: as for a single tile; a variant's own values go over it.
+    unit: of a drawing that has none. over: as for a single tile; a variant's own values go over it.
     """
 
     path: Path
@@ -116,7 +116,7 @@ Runner = Callable[[Iterator[Task]], Iterator[Outcome]]
 class Batch:
     """All variants of one profile. halves: "solids", "sheets" or both. table: the file that lists variants.
 
-    tell: called with a sentence on each file of the user's that is kept.
+    tell: called with a sentence about each file of the user's that is kept.
     """
 
     source: Source

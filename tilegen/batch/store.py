@@ -59,7 +59,7 @@ class Fate:
 
 @dataclass(frozen=True)
 class Store:
-    """The folder of one batch. vary: the lists of values, as text. tell: what to say of files that are kept."""
+    """The folder of one batch. vary: the lists of values, as text. tell: called for each file that is kept."""
 
     folder: Path
     job: Job = Job()  # noqa: RUF009 - it is frozen

@@ -35,7 +35,7 @@ class Task:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came of a task: files by path and what its manifest says besides, or the reason why there are none."""
+    """The result of a task: files by path and the rest of its manifest, or the reason why there are none."""
 
     number: int
     files: dict[str, bytes] = field(default_factory=dict)
@@ -44,7 +44,7 @@ class Outcome:
 
 
 def make(task: Task) -> Outcome:
-    """Make a variant; whatever goes wrong is told, never raised, so that the others go on."""
+    """Make a variant; whatever goes wrong is reported, never raised, so that the others go on."""
     if task.version != __version__:
         return Outcome(task.number, failure=f"made by tilegen {__version__}, asked for by {task.version}")
     # What makes tiles takes long to import: only where one has to be made.

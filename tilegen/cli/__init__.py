@@ -1,4 +1,4 @@
-"""The command line: `commands` holds the words of all commands, one module each what a command does and says."""
+"""The command line: `commands` holds the words of all commands, one module each what a command does and prints."""
 
 from tilegen.cli.commands import app, main
 

@@ -216,7 +216,7 @@ def gauge(
     sheet: SheetWords,
     talk: Quietly,
 ) -> None:
-    """Test pieces that tell kerf or clearances, slots and scale of your own machine; --record keeps the readings."""
+    """Test pieces that show kerf or clearances, slots and scale of your own machine; --record keeps the readings."""
     if words.printer is not None:
         from tilegen.cli.gauge import check_alone, run_print_gauge
 

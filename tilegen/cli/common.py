@@ -31,7 +31,7 @@ _COMMAND = {"plans": "build", "profiles": "tile"}
 
 
 def find_as(word: str | Path, kind: str) -> Path:
-    """The plan or profile that a user means; one that is the other of the two is told from it.
+    """The plan or profile that a user means; the file itself shows which of the two it is.
 
     Raises:
         InputError: no such file; or a profile for a plan, or the other way round, with the command for it.
@@ -82,7 +82,7 @@ def distinct_stems(paths: Iterable[Path | None]) -> list[str]:
 
 
 def warn(text: str) -> None:
-    """Say on standard error what the user should know, however little else is said."""
+    """Print a warning on standard error, even with --quiet."""
     say(f"tilegen: {text}", err=True)
 
 
@@ -121,7 +121,7 @@ def progress(text: str, *, quiet: bool) -> Iterator[None]:
 
 
 def show(*things: object) -> None:
-    """Print tables or lines; wide enough for a file when standard output is none of a terminal's."""
+    """Print tables or lines; wide enough for a file when standard output is not a terminal."""
     from rich.console import Console  # slow to import
 
     console = Console(soft_wrap=True, markup=False, emoji=False, highlight=False)

@@ -272,7 +272,7 @@ def _make_print(word: str, printer: PrinterFile, out: Path, *, magnet: float, as
 
 
 def gauge_print_steps(printer: PrinterFile, takes: str) -> list[str]:
-    """How to print the pieces so that they tell what tiles will do. takes: material and time, in words."""
+    """How to print the pieces so that they come out as tiles will. takes: material and time, in words."""
     steps = [
         "Print all of bed.3mf in one go, as it lies: do not turn or scale the pieces, x and y are what they measure. "
         f"Layers, temperatures, material and the slicer's own corrections as for your tiles. It takes about {takes}.",

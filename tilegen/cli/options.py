@@ -109,7 +109,7 @@ class FitWords:
 
 @dataclass(frozen=True)
 class VaryWords:
-    """Many variants of one profile, where they are made, and the unit of a drawing that says none."""
+    """Many variants of one profile, where they are made, and the unit of a drawing that has none."""
 
     vary: Annotated[
         tuple[str, ...],
@@ -123,7 +123,7 @@ class VaryWords:
     variants: Annotated[
         Optional[Path],
         Key(
-            "A table with one variant a row: CSV with a parameter a column, or TOML with [[variant]]s.",
+            "Variants from a file: CSV with one per row and a parameter per column, or TOML with [[variant]] tables.",
             "--variants",
             "FILE",
         ),
@@ -180,7 +180,7 @@ class Quietly:
 
 @dataclass(frozen=True)
 class Talk(Quietly):
-    """What people and programs are told."""
+    """How much is printed, and in which form."""
 
     units: Annotated[Units, Key("What lengths are shown in.", "--units")] = "mm"
 

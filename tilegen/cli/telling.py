@@ -1,4 +1,4 @@
-"""What is said on the command line, and how errors are; imports nothing heavy, help must be quick."""
+"""What the command line prints, errors included; imports nothing heavy, so that help is quick."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def never_fail() -> None:
 
 
 def _usage(error: Exception) -> int:
-    """Words that no command knows, told in one line like everything else."""
+    """Words that no command knows, reported in one line like every error."""
     if type(error).__name__ == "NoArgsIsHelpError":
         error.show()  # type: ignore[attr-defined]
         return 2
@@ -58,7 +58,7 @@ def _usage(error: Exception) -> int:
 
 
 def told(error: Exception) -> int:
-    """Tell the user of an error on standard error, in one line; the exit code."""
+    """Print an error on standard error, in one line; returns the exit code."""
     if isinstance(error, _USAGE):
         return _usage(error)
     if isinstance(error, TilegenError):

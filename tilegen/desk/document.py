@@ -108,8 +108,8 @@ def _known_key(key: str) -> str:
 class Feature(_Part):
     """A feature on a cell or on all from `cell` to `to`.
 
-    at: its centre in spaces from the north-west corner of the first cell; its middle if that must be said. size: one
-    length, or two: west to east, north to south. values: its other keys.
+    at: its centre in spaces from the north-west corner of the first cell. size: one length, or
+    two: west to east, north to south. values: its other keys.
     """
 
     do: Literal["feature"]
@@ -139,7 +139,7 @@ def outline_of(table: Mapping[str, Any]) -> Polygon | None:
 
 
 class Reach:
-    """Where a plan's shapes lie, as far as can be told; one that can't be drawn may lie anywhere."""
+    """Where a plan's shapes lie, as far as known; one that can't be drawn may lie anywhere."""
 
     def __init__(self, document: tomlkit.TOMLDocument) -> None:
         found = tables(document, "shape")
@@ -196,7 +196,7 @@ def add_way(document: tomlkit.TOMLDocument, edit: PointWay) -> None:
 
 
 def add_feature(document: tomlkit.TOMLDocument, edit: Feature) -> None:
-    """Write a feature, with no more than was said."""
+    """Write a feature, with only the keys that were given."""
     values: dict[str, Any] = {"kind": edit.kind, "cell": list(edit.cell)}
     if edit.to is not None and edit.to != edit.cell:
         first = [min(a, b) for a, b in zip(edit.cell, edit.to, strict=True)]

@@ -149,7 +149,7 @@ _OPPOSITE = {"north": "south", "south": "north", "east": "west", "west": "east"}
 
 @dataclass(frozen=True)
 class Edited:
-    """The text after some edits; said: what had to go because of them; grown: cells added to the west and north."""
+    """The text after some edits; said: what was removed because of them; grown: cells added to the west and north."""
 
     text: str
     said: tuple[str, ...]

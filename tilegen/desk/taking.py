@@ -40,7 +40,7 @@ class Wish(BaseModel):
 
 @dataclass
 class Taking:
-    """One build under way: what it said so far, and its outcome once it is there."""
+    """One build in progress: the stages it has reported, and its outcome once it is there."""
 
     folder: Path
     process: BaseProcess
@@ -49,7 +49,7 @@ class Taking:
     outcome: dict[str, Any] | None = None
 
     def look(self) -> None:
-        """Take in what the process has said since."""
+        """Read what the process has sent since."""
         try:
             while self.outcome is None and self.pipe.poll():
                 kind, word = self.pipe.recv()
@@ -137,7 +137,7 @@ def check_names(wish: Wish) -> None:
 
 
 def work(text: str, wish: dict[str, Any], folder: str, pipe: Connection) -> None:
-    """The build itself; says its stages and its outcome through the pipe."""
+    """The build itself; sends its stages and its outcome through the pipe."""
     try:
         pipe.send(("stage", "reading the plan"))
         _build(text, Wish.model_validate(wish), Path(folder), pipe)

@@ -1,4 +1,4 @@
-"""An outline drawn elsewhere: DXF or SVG to rings in millimetres, with what was read said in words."""
+"""An outline drawn elsewhere: DXF or SVG to rings in millimetres, with a description of what was read."""
 
 from __future__ import annotations
 
@@ -233,7 +233,7 @@ def _numbered(ring: Polygon, west: float, south: float) -> tuple[Point, ...]:
 def read_dxf(path: Path, unit: Unit | None) -> tuple[list[Points], str]:
     """Lines in mm and the unit they were read in.
 
-    unit: for a file that says none.
+    unit: for a file that has none.
 
     Raises:
         InputError: not a DXF, no unit or another one, an entity that is no line.

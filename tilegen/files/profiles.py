@@ -53,7 +53,7 @@ class Profile:
 def open_profile(path: Path, unit: str | None = None) -> Profile:
     """A profile file, read and checked, with the drawing that it names.
 
-    unit: of a drawing that says none.
+    unit: of a drawing that has none.
 
     Raises:
         InputError: with the file, the place in it and the cure.

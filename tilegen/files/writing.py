@@ -163,7 +163,7 @@ def write_files(
 
     files: content by path relative to the folder; a name that some system can't have is changed (`portable`).
     part: this run makes only some of the job's files: it removes nothing, and the manifest lists the others too.
-    record: what the manifest says besides. tell: called with a sentence on each file of the user's that is kept.
+    record: the rest of the manifest. tell: called with a sentence on each file of the user's that is kept.
 
     Raises:
         InputError: another job's folder, or one that can't be written.
@@ -232,7 +232,7 @@ def write_manifest(folder: Path, pieces: Iterable[str], tell: Tell = lambda _: N
 
 
 def file_stem(name: str) -> str:
-    """A name in small letters, digits and hyphens that any system takes; empty if it has none of these."""
+    """A name in small letters, digits and hyphens that any system takes; empty if nothing of it is left."""
     stem = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
     return portable(stem) if stem else ""
 

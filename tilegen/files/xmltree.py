@@ -151,7 +151,7 @@ def read_tree(stream: IO[bytes], kind: str) -> Element:
 
 
 def read_tree_file(path: Path, kind: str) -> Element:
-    """As `read_tree`, from a file by its path; one that can't be opened is told in the same way."""
+    """As `read_tree`, from a file by its path; one that can't be opened is reported in the same way."""
     try:
         with path.open("rb") as stream:
             return read_tree(stream, kind)

@@ -25,7 +25,7 @@ _EIGHT_WAYS = np.ones((3, 3), bool)
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """The longest straight run of tiles and what a size error of each comes to along it, mm."""
+    """The longest straight run of tiles and the sum of a size error of each along it, mm."""
 
     longest_tiles: int
     tile_error: float
@@ -91,7 +91,7 @@ class Play:
 
 @dataclass(frozen=True, slots=True)
 class Season:
-    """How much a material grows with the season: share of its length per step of what changes, and who says so."""
+    """How much a material grows with the season: share of its length per step of what changes, and the source."""
 
     name: str
     share: float

@@ -104,7 +104,7 @@ def shopping_rows(things: Things, seams: int) -> list[list[object]]:
 
 
 def connector_notes(things: Things) -> list[str]:
-    """What must be said of single tiles, and of how to lay them."""
+    """Notes on single tiles, and on how to lay them."""
     grid = grid_of(things)
     if grid is None:
         return []

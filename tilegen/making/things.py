@@ -1,4 +1,4 @@
-"""Tiles and loose pieces to their files, in memory: solids, sheets or both, and what is to be said of them."""
+"""Tiles and loose pieces to their files, in memory: solids, sheets or both, with notes."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ SPARE_MM = 2.0
 
 @dataclass
 class Made:
-    """Files by path, the records about them that the JSON gives, and what is to be said of them.
+    """Files by path, the records about them that the JSON gives, and notes.
 
     findings: faults that the auditor found on sheets. cautions: for the processes and materials; filled by `build`.
     """

@@ -30,7 +30,7 @@ class Workshop:
 
     @property
     def ways(self) -> ConstructionChoice:
-        """What rules in place of each material's own ways."""
+        """What replaces each material's own choices."""
         return ConstructionChoice(self.asked.construction, self.asked.corners)
 
 

@@ -33,7 +33,7 @@ class Floor:
 
 @dataclass(frozen=True, slots=True)
 class DoorwaySize:
-    """What a way through a wall is, unless it says otherwise."""
+    """Default sizes of a way through a wall."""
 
     width: Annotated[
         float, Key("The width of a doorway; at most what leaves half a wall of jamb on each side.", takes="mm")
@@ -46,7 +46,7 @@ class DoorwaySize:
 
 @dataclass(frozen=True, slots=True)
 class Door:
-    """The leaves of doorways and saddles, unless a way says otherwise; every number is a default to override.
+    """Defaults for the leaves of doorways and saddles; a way may override each.
 
     groove_depth: at least 1.0 mm in filament, 0.6 in resin (common practice, no source).
     """

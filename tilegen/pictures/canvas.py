@@ -410,7 +410,7 @@ class Canvas:
         return _SvgWriter(self).document()
 
     def png(self, pixels_per_mm: float | None = None) -> bytes:
-        """The picture as a PNG that knows its true size; as fine as its size asks for if nothing is said."""
+        """The picture as a PNG that knows its true size; its resolution follows its size if none is given."""
         longest = max(self.width, self.height)
         usual = min(FINEST, max(USUAL_PIXELS / longest, min(READABLE, MOST_PIXELS / longest)))
         finest = usual if pixels_per_mm is None else pixels_per_mm

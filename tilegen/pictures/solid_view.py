@@ -167,7 +167,7 @@ class _Spans:
 def _spans(corners: Floats, size: tuple[int, int]) -> _Spans:
     """The pixels whose centre lies in each triangle, row by row.
 
-    An edge is reckoned alike for both its triangles, so that neighbours leave no gap.
+    An edge is calculated alike for both its triangles, so that neighbours leave no gap.
     """
     width, height = size
     by_height = np.take_along_axis(corners, np.argsort(corners[:, :, 1], axis=1, kind="stable")[:, :, None], axis=1)

@@ -1,4 +1,4 @@
-"""From what a plan says to its drawing: walls where neighbouring cells differ, extra walls, ways through them."""
+"""From a plan file to its drawing: walls where neighbouring cells differ, extra walls, ways through them."""
 
 from __future__ import annotations
 

@@ -162,7 +162,7 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
 
     Raises:
         InputError: the drawing has no room, or a floor is chosen for a room that isn't there.
-        ValueError: a lattice that is none of the four, or one at 10 ft.
+        ValueError: a lattice that does not exist, or any at 10 ft.
     """
     if lattice is not None and (drawing.scale != "5 ft" or not {*lattice} <= {0, 1}):
         raise ValueError(f"a lattice from {lattice}: expected 0 or 1 each way, at 5 ft")

@@ -53,7 +53,7 @@ class SharedKit:
 
 
 def share_kit(kits: Sequence[Kit], *, together: bool = False) -> SharedKit:
-    """One kit for several: of each type the most that any plan needs, or together the sum. Types are told by id.
+    """One kit for several: of each type the most that any plan needs, or together the sum. Equal ids are one type.
 
     Raises:
         InputError: no kit, or kits on different grids (says what differs).

@@ -215,7 +215,7 @@ def written(text: str, x: float, y: float, height: float) -> Iterator[Stroke]:
 
 
 def with_datum(drawing: SheetDrawing, *, grain: bool) -> SheetDrawing:
-    """The drawing with what tells how the sheet lies: guides, after everything else, in the margin.
+    """The drawing with marks for how the sheet lies: guides, after everything else, in the margin.
 
     An angle in the datum corner (lower left), and an arrow along x where the stock has a grain.
     """

@@ -1,4 +1,4 @@
-"""Flat parts: an outline with its scores, creases and words; how its plate's layers are told apart; where it goes."""
+"""Flat parts: an outline with its scores, creases and words; how its plate's layers are named; where it goes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Test pieces that tell the kerf, the fit of slots, the scale and the folds of the user's own machine and stock."""
+"""Test pieces that show the kerf, the fit of slots, the scale and the folds of the user's own machine and stock."""
 
 from __future__ import annotations
 
@@ -42,11 +42,11 @@ NAMES = {
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """What readings come to, mm; None where nothing was read.
+    """What is calculated from readings, mm; None where nothing was read.
 
     thickness: mean of the sheet. kerf: along x and along y, the full width. scale: how long the machine makes what
     is drawn 1 long, along x and along y (the bars' kerf is allowed for). slot_fit: what a slot is wider than
-    the sheet. fence_zero: what a piece measures more than the fence's scale says. hinge: depth of a fold's hinge
+    the sheet. fence_zero: by how much a piece is longer than the fence's scale shows. hinge: depth of a fold's hinge
     line below the outer face, as a share of the sheet, or of the skin that a groove leaves.
     """
 
@@ -88,7 +88,7 @@ def parse_readings(
 
 
 def figures_of(readings: Mapping[str, tuple[float, ...]], thickness: float, skin: float = 0.0) -> Figures:
-    """The figures that readings come to; several readings of one piece count by their mean.
+    """The figures calculated from readings; several readings of one piece count by their mean.
 
     thickness: of the sheet where it was not read, mm. skin: what the strip's grooves leave, mm; 0 for creases.
 

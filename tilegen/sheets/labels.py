@@ -50,7 +50,7 @@ class Label(NamedTuple):
 
 
 def label_place(flat: Flat, text: str, room: Room) -> Label:
-    """A part's number where nobody looks; the one rule for all parts and processes.
+    """A part's number where nobody looks; the same way for all parts and processes.
 
     A face that is glued or turned outwards takes it anywhere; one that is seen takes it only where something will
     cover it. Else it goes into the waste: in a hole or notch of the part, or beside it with a line that points at it.

@@ -41,7 +41,7 @@ _FEW_CORNERS = 16
 
 
 class SheetRecord(TypedDict):
-    """What the JSON of a run says about one sheet."""
+    """One sheet in the JSON of a run."""
 
     name: str
     material: str
@@ -82,7 +82,7 @@ def make_sheet_sets(
     """All parts of so many tiles and pieces of each type, set out on sheets: a set for each thickness of sheet.
 
     The material's own thickness comes first, then the others, the thickest first; each has its own sheets, file names
-    and lists. What the builder must be told about the whole stands in the first.
+    and lists. Notes about the whole stand in the first.
 
     choice: the construction and the corners that the user chose in place of the material's own.
     compensate: outlines allow for the machine's kerf; else they are nominal and the machine's program must do it.
@@ -151,7 +151,7 @@ def _set_out(
 
     Raises:
         InputError: a part larger than any piece of stock.
-        AnswerIsNo: the stock does not suffice; says what is left over.
+        AnswerIsNo: there is not enough stock; the message names what is left over.
     """
     straight = machine.cuts == "edge to edge"
     gap = machine.kerf_in(material) if straight else machine.spacing
@@ -292,7 +292,7 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm"
 
 
 def audit_sheets(sheet_set: SheetSet, files: Mapping[str, bytes]) -> list[str]:
-    """What the auditor says of each written sheet, as `name: finding`; nothing if all are as they should be."""
+    """The auditor's findings on each written sheet, as `name: finding`; none if all are as they should be."""
     from ezdxf.filemanagement import read  # noqa: PLC0415
 
     from tilegen.sheets.audit import Expected, audit_document  # noqa: PLC0415

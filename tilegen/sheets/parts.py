@@ -103,7 +103,7 @@ class BuiltTile:
 
 @dataclass(frozen=True)
 class PartsList:
-    """All parts of a set of tiles, with what the builder must be told about them. cores: parts of another stock."""
+    """All parts of a set of tiles, with notes for the builder. cores: parts of another stock."""
 
     parts: tuple[Part, ...]
     constructions: tuple[Construction, ...]

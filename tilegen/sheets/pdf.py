@@ -76,7 +76,7 @@ def pdf_bytes(sheet_set: SheetSet, paper: Paper = "A4", units: Units = "mm") -> 
 
 
 def drawing_pdf(drawing: SheetDrawing, title: str, words: Sequence[str], paper: Paper = "A4") -> bytes:
-    """One drawing, true size, after a page that says what it is; the file's content."""
+    """One drawing, true size, after a page that describes it; the file's content."""
     frame = Frame(*PAPERS[paper])
     content = io.BytesIO()
     canvas = Canvas(content, pagesize=(frame.paper_width * mm, frame.paper_height * mm), invariant=1)

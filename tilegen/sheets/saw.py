@@ -16,7 +16,7 @@ from tilegen.sheets.nesting.guillotine import Leaf, Size, Slab, Tree, finished, 
 class Fence(NamedTuple):
     """How sizes become settings. kerf: full width of the cut. trim: taken off each sheet's two reference edges.
 
-    zero: what a cut piece measures more than the scale says (c0, from a test cut). tolerance: sizes that differ by
+    zero: by how much a cut piece is longer than the scale shows (c0, from a test cut). tolerance: sizes that differ by
     less are cut on one setting. least_offcut: what is worth keeping; all in mm. together: strips that are cross-cut at
     one go, on each other. seconds: of work for a pass and for a metre of it.
     """
@@ -136,7 +136,7 @@ class SawList:
     """All cuts, in order. Parts bear their ids, sheets their names, pieces in between S1, S2, ...
 
     sizes: of each part as it is cut, mm. merged: sizes that share another's setting. without: settings if none did.
-    after: parts and what is still to be done to them by hand: mitres, then doorways and odd edges.
+    after: parts and what is still to be done to them by hand: mitres, then doorways and slanting edges.
     """
 
     fence: Fence
@@ -169,7 +169,7 @@ class SawList:
 
     @property
     def at_one_go(self) -> int:
-        """All passes, strips cross-cut on each other where the fence says so."""
+        """All passes, strips cross-cut in stacks where the fence allows it."""
         return self.passes - sum(line.passes - line.at_one_go(self.fence.together) for line in self.lines)
 
     @property

@@ -54,8 +54,8 @@ class SheetSet:
     """The flat half of a kit. kerf: the wider one that outlines allow for, 0 if they are nominal; mm.
 
     labels: where each part's number is, by its id. saw: the list of cuts, where every cut runs edge to edge.
-    assemblies: how each type is put together, of parts from all sets of the material; told with the first of them.
-    gluing, cores: of the whole material, told with the first set too; cores are of another stock. numbers: what the
+    assemblies: how each type is put together, of parts from all sets of the material; listed with the first of them.
+    gluing, cores: of the whole material, listed with the first set too; cores are of another stock. numbers: what the
     types are called in the layout, by id, where there is one.
     """
 

@@ -1,4 +1,4 @@
-"""Printed test pieces that tell play, fits, holes and scale of the user's own machine.
+"""Printed test pieces that show play, fits, holes and scale of the user's own machine.
 
 Every piece is plates, as a tile is: its volume is known from areas alone. What a piece is for is engraved on it.
 """
@@ -363,7 +363,7 @@ _WIDEST_SHRINK = 0.03
 
 @dataclass(frozen=True, slots=True)
 class PrintFigures:
-    """What readings come to; None where nothing was read.
+    """What is calculated from readings; None where nothing was read.
 
     size_error: the least play that works, mm. hole_allowance: on a hole's diameter, mm. press, snug, slip: clearance
     per side, mm. shrink_x, shrink_y: what a print is short of its drawing, as a share. over_x, over_y: what outside
@@ -409,7 +409,7 @@ def parse_print_readings(words: Sequence[str]) -> dict[str, tuple[float, ...]]:
 
 
 def print_figures(readings: Mapping[str, tuple[float, ...]], printer: PrinterFile) -> PrintFigures:
-    """The figures that readings come to; several readings of one piece count by their mean.
+    """The figures calculated from readings; several readings of one piece count by their mean.
 
     printer: as it was when the pieces were made.
 

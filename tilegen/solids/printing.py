@@ -1,4 +1,4 @@
-"""From plates to the mesh that is written: whole layers, chamfer, vents and shrink as the printer's file says."""
+"""From plates to the mesh that is written: whole layers, chamfer, vents and shrink as the printer's file has them."""
 
 from __future__ import annotations
 
@@ -127,7 +127,7 @@ def heights_of(plates: Iterable[Plate]) -> dict[str, float]:
 def layer_notes(plates: Iterable[Plate], printer: PrinterFile) -> list[str]:
     """What heights lie off whole layers, and where they go; one note for all plates of a run.
 
-    Rounding moves a height by up to half a layer, and by more only below the first layer: that is said.
+    Rounding moves a height by up to half a layer, and by more only below the first layer: a note for each.
     """
     layers = printer.layers
     moved = {
@@ -498,7 +498,7 @@ def _meet(a: Manifold, b: Manifold) -> bool:
 def plates_to_print(thing: Tile | Piece, printer: PrinterFile) -> tuple[Plate, ...]:
     """The plates of a tile or piece with the fits and heights of this printer; its id stays that of its description.
 
-    What the printer's test pieces have told rules where the grid says nothing of its own. With heights on whole layers
+    What the printer's test pieces gave is used where the grid has no value of its own. With heights on whole layers
     a piece that stands on a tile's floor is as high as the wall beside it comes out, or a little lower.
 
     Raises:
@@ -529,7 +529,7 @@ def _to_print(thing: Tile | Piece, grid: Grid, printer: PrinterFile) -> tuple[Pl
 
 
 def fitted_grid(grid: Grid, printer: PrinterFile) -> Grid:
-    """A grid with the clearances that the printer's test pieces have told, where it says nothing of its own.
+    """A grid with the clearances that the printer's test pieces gave, where it has none of its own.
 
     Leaves and keys slide, pegs go in by hand; a peg or key keeps at least what the play asks for.
     """

@@ -1,7 +1,7 @@
 """Leaves of doorways and saddles: what the wall needs to carry one, and the leaf itself, as plates.
 
 sliding: drops from above into a groove in each jamb. hinged: turns on a wire pin between a hole in the floor and one
-through the lintel. lift-out: a piece of wall that stands in the same grooves and can't be told from the wall.
+through the lintel. lift-out: a piece of wall that stands in the same grooves and looks like the wall.
 Both tiles of a shared wall carry the same grooves or holes; a sliding or hinged leaf stands in one of them.
 """
 

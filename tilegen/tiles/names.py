@@ -141,8 +141,8 @@ _SHAPES = {0: "floor", 1: "one-wall", 2: "corner", 3: "end", 4: "closed"}
 def name_of(shape: CellShape, wall_height: float | None = None, size: str | None = None) -> str:
     """A name from the shape's sides, posts and features; different shapes off the plain ones may share a name.
 
-    wall_height: of the grid, to tell low walls from high ones. size: what stands for the shape's size, with a hyphen
-    after it; in parts of a standard tile if absent.
+    wall_height: of the grid, to know low walls from high ones. size: what stands for the size, with a hyphen after
+    it; in parts of a standard tile if absent.
     """
     name = _name_of_sides(shape, _size_word(shape) if size is None else size)
     return with_words(name, feature_words(shape, wall_height))

@@ -1,4 +1,4 @@
-"""What the law and common sense say of small parts and magnets. No more than cautions: local rules come first."""
+"""Limits in law and usual cautions for small parts and magnets. Local rules come first."""
 
 from __future__ import annotations
 

@@ -66,7 +66,7 @@ def printed_band(grid: Grid) -> Band:
 
 
 def stock_band(grid: Grid, thickness: float) -> Band:
-    """A wall cut from stock: the inner face rules and the outer face moves, unless that would overhang the footprint.
+    """A wall cut from stock: the inner face stays and the outer face moves, unless that would overhang the footprint.
 
     thickness: of the finished wall (all its layers), in mm.
     """

@@ -1,4 +1,4 @@
-"""What a kind of way says of itself; all that is not in a kind's own file is the same for every kind."""
+"""What a kind of way defines; all that is not in a kind's own file is the same for every kind."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ HungOpening = tuple[Opening, Way, Grid]
 class WayKind:
     """One kind of way, or the plain wall: its word, what it means to all that reads a plan, and what it is made of.
 
-    says: what it is, for who writes a plan. takes: which keys of its table it heeds, beside those that say where it is.
+    says: what it is, for somebody who writes a plan. takes: the keys of its table that it uses, besides its place.
     stands: whether there is anything. carried: whether it is a wall of the tiles beside it. loose: whether it is a
     piece of its own, over the seam. walked: whether figures get through. seen: when sight passes it.
 

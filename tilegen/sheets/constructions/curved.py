@@ -39,7 +39,7 @@ _USUAL: dict[Family, CurveWay] = {
 
 
 def way_of(material: MaterialFile) -> CurveWay:
-    """How a material goes round a curve: as its file says, else as is usual for its family."""
+    """How a material goes round a curve: as its file has it, else as is usual for its family."""
     return material.curve.way or _USUAL.get(material.family, "facets")
 
 

@@ -1,6 +1,6 @@
 """What every construction does: how thick things become, how they are joined, how a tile's plates are laid flat.
 
-A construction's own file says what it does in its own way; all that stands here is the same for every one.
+A construction's own file holds what is special about it; all that stands here is the same for every one.
 """
 
 from __future__ import annotations

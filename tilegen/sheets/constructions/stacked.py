@@ -190,7 +190,7 @@ class Stacked(Construction):
             yield self._layers(plate, at_origin(region), inside, f"{note}; inner layers, beside the leaf")
 
     def thickness_notes(self) -> Iterator[str]:
-        """Recipes of the stacks, and what is odd about them."""
+        """Layers of the stacks, and where they differ from the plan."""
         grid, base, wall, stack = self.grid, self.base, self.wall, self.material.stack
         yield f"bases: {base.words}{base.remedy(stack.shim)}"
         if stack.thicknesses and not base.mixed:

@@ -1,1 +1,1 @@
-"""Setting parts out on sheets: rectangles, odd outlines, the stock there is."""
+"""Setting parts out on sheets: rectangles, other outlines, the stock on hand."""

@@ -59,7 +59,7 @@ def finished(tree: Tree, region: Size, kerf: float, size_of: Callable[[Leaf], Si
     region: the real rectangle, mm; slices come in descending size, since wide stock is the stiffest.
 
     Raises:
-        ValueError: a part does not fit where the tree says; a fault of the program.
+        ValueError: a part does not fit at its place in the tree; a fault of the program.
     """
     if isinstance(tree, Leaf):
         wanted = size_of(tree)

@@ -24,7 +24,7 @@ class Rectangle(NamedTuple):
 class Placed(NamedTuple):
     """One part on a sheet: which item, where its box's least corner lies, whether turned by 90 degrees.
 
-    half: turned by a further 180 degrees, which only odd outlines need.
+    half: turned by a further 180 degrees, which only outlines that are not rectangles need.
     """
 
     item: int

@@ -1,4 +1,4 @@
-"""Parts of odd outline, closely packed in strips by a library where it is there; rectangles beside and after them."""
+"""Parts that are not rectangles, packed in strips by a library if it is installed; rectangles beside and after them."""
 
 from __future__ import annotations
 
@@ -71,13 +71,13 @@ def is_odd(outline: Polygon) -> bool:
 def nest_mixed(
     items: Sequence[Rectangle], shapes: Sequence[OddShape], odd: Sequence[int], blanks: Sequence[Blank], rules: Rules
 ) -> tuple[tuple[FilledSheet, ...], tuple[str, ...]]:
-    """The better of two ways: every part as its box, or the odd ones packed by their outlines; with notes.
+    """The better of two ways: every part as its box, or odd outlines packed as they are; with notes.
 
-    odd: numbers of the odd parts. Fewer sheets win, then the shorter used length of the last.
+    odd: numbers of the parts that are not rectangles. Fewer sheets win, then the shorter used length of the last.
 
     Raises:
         InputError: a part larger than any piece of stock.
-        AnswerIsNo: the stock does not suffice either way.
+        AnswerIsNo: there is not enough stock either way.
     """
     if not odd or not can_nest_odd():
         return nest_on_stock(items, blanks, rules), (WITHOUT,) if odd else ()
@@ -99,7 +99,7 @@ def nest_mixed(
 def _closely(
     items: Sequence[Rectangle], shapes: Sequence[OddShape], odd: Sequence[int], blanks: Sequence[Blank], rules: Rules
 ) -> tuple[FilledSheet, ...] | None:
-    """Odd parts on sheets of the usual size, rectangles in what they leave; None: the stock does not suffice."""
+    """Parts by their outlines on sheets of the usual size, rectangles in what they leave; None: not enough stock."""
     usual = next(b for b in blanks if not b.name)
     area = rules.area(usual)
     if any(not area.ways(items[n]) for n in odd):

@@ -39,7 +39,7 @@ class FreeRecipe(NamedTuple):
     """One way to fill sheets: the order of the items, how they may lie, and which free rectangle they take.
 
     short, long: where the shorter, longer rest beside the part is least; area: the smallest rectangle; low: where the
-    part's top comes to lie lowest.
+    part's top ends up lowest.
     """
 
     order: Order

@@ -69,7 +69,7 @@ def nest_on_stock(items: Sequence[Rectangle], blanks: Sequence[Blank], rules: Ru
 
     Raises:
         InputError: a rectangle is larger than what the margins leave of any piece.
-        AnswerIsNo: the stock does not suffice; says what is left over.
+        AnswerIsNo: there is not enough stock; the message names what is left over.
     """
     check_sizes(items, [rules.area(blank) for blank in blanks])
     offcuts = sorted((b for b in blanks if b.name), key=lambda b: (b.width * b.height, b.name))

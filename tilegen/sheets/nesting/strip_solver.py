@@ -1,6 +1,6 @@
 """A process of its own that packs one strip with spyrrow and stops after so many rounds; JSON in, JSON out.
 
-The library can only be told a time. Its reports, though, come in an order that depends on the seed alone, one for each
+The library can only be given a time. Its reports, though, come in an order that depends on the seed alone, one for each
 step of its search: to stop after a number of them gives the same answer on a slow machine and a fast one. The solver
 can't be stopped from outside, so the process ends instead.
 """

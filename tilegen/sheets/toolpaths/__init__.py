@@ -33,7 +33,7 @@ class CutProcess(NamedTuple):
     """What a cutting process asks of drawings and lists.
 
     straight: its marks are straight lines, drawn along a ruler. slits: it gets into a hole only from the edge. fence:
-    it runs along a fence, whose scale a gauge tells. blades: they wear, so that there must be new ones.
+    it runs along a fence, whose scale test cuts correct. blades: they wear, so that there must be new ones.
     """
 
     straight: bool = False
@@ -78,7 +78,7 @@ def for_the_hand(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:
 
 
 def check_paths(machine: MachineFile, kerf: tuple[float, float]) -> None:
-    """Refuse rules that can't be had together.
+    """Refuse settings that exclude each other.
 
     Raises:
         InputError: says which.

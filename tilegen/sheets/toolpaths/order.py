@@ -198,7 +198,7 @@ def _started(units: Sequence[list[Stroke]], entries: Points, start: Points) -> I
 def fewest_lifts(lines: Sequence[Points]) -> list[Points]:
     """Straight lines, (2, 2) each, as the fewest paths that cover each of them once.
 
-    A connected net with 2 k > 0 ends or odd crossings needs k paths, one without any a single round trip (the
+    A connected net with 2 k > 0 odd vertices needs k paths, one without any a single round trip (the
     textbook problem of a plotter's pen lifts; Euler). Where the lines as they are need no more, they stay.
     """
     if len(lines) < 2:

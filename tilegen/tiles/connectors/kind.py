@@ -1,4 +1,4 @@
-"""What a kind of connector says of itself, and what all kinds share.
+"""What a kind of connector defines, and what all kinds share.
 
 Whatever an edge carries must fit every other edge, however the tiles are turned. An edge is walked counter-clockwise
 round its tile, which is from left to right for someone who looks at it from outside; s is measured from the middle of

@@ -1,4 +1,4 @@
-"""What a kind of feature says of itself; all that is not in a kind's own file is the same for every kind."""
+"""What a kind of feature defines; all that is not in a kind's own file is the same for every kind."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ DEPTH = FeatureKey("length", f"Below its floor; all but {LEAST_FLOOR_MM:g} mm of
 class FeatureKind:
     """One kind of feature: its words, the keys it takes, what it means at the table, and how it is made.
 
-    word, several: one of it, which is the role of its plates too, and more. says: what it is, for who writes a plan.
+    word, several: one of it, which is the role of its plates too, and more. says: what it is, in words.
     letter: what the numbers of its parts begin with. layered: its layers of sheet, in words. drawn: what stands of it,
     for the legend. takes: keys; needs: those that must be there. usual_size: across, in mm; None if one without at and
     size fills the floor between the walls. round: whether it always is. one_cell: whether it must lie in one cell: a
@@ -94,7 +94,7 @@ class Wanted:
         """How high it is, mm.
 
         Raises:
-            InputError: nothing that can be made, or nothing said where nothing is usual.
+            InputError: nothing that can be made, or no value where there is no default.
         """
         height: float | None = self.values.get(key, usual)
         if height is None:
