@@ -24,14 +24,14 @@ SLIPS = [
 ]
 
 
-@pytest.mark.parametrize(("words", "said"), SLIPS, ids=[str(n) for n in range(len(SLIPS))])
-def test_slips_are_told_in_one_line(words, said, tmp_path):
-    done = call(*words, cwd=tmp_path)
-    assert (done.returncode, done.stdout) == (2, "")
-    assert done.stderr.startswith("tilegen: ")
-    assert done.stderr.count("\n") == 1
-    assert all(word in done.stderr for word in said), done.stderr
-    assert not list(tmp_path.iterdir())
+def test_slips_are_told_in_one_line(tmp_path):
+    for words, said in SLIPS:
+        done = call(*words, cwd=tmp_path)
+        assert (done.returncode, done.stdout) == (2, "")
+        assert done.stderr.startswith("tilegen: ")
+        assert done.stderr.count("\n") == 1
+        assert all(word in done.stderr for word in said), done.stderr
+        assert not list(tmp_path.iterdir())
 
 
 def test_no_words_at_all_show_the_help():
@@ -94,26 +94,25 @@ def test_a_measure_is_blamed_on_what_gave_it(tmp_path, words, blamed):
     assert "bell-foundry" not in done.stderr
 
 
-@pytest.mark.parametrize("command", ["build", "kit", "fit", "tile", "solid", "sheet"])
-def test_every_key_with_an_option_is_an_option(command):
+def test_every_key_with_an_option_is_an_option():
     """An option is declared once, beside its field: the parser, the help and the blame have it from there."""
-    options = {word: option for option in typer.main.get_command(app).commands[command].params for word in option.opts}
-    declared = [field.key for kind in TABLES.values() for field in described(kind) if field.key.option]
-    assert len(declared) >= 7
-    assert all(options[key.option].help == key.means for key in declared)
+    for command in ["build", "kit", "fit", "tile", "solid", "sheet"]:
+        options = {
+            word: option for option in typer.main.get_command(app).commands[command].params for word in option.opts
+        }
+        declared = [field.key for kind in TABLES.values() for field in described(kind) if field.key.option]
+        assert len(declared) >= 7
+        assert all(options[key.option].help == key.means for key in declared)
 
 
-@pytest.mark.parametrize(
-    ("words", "blamed"),
-    [
+def test_of_several_options_those_are_blamed_that_the_fault_hangs_on():
+    for words, blamed in [
         (("--pitch", "4 mm", "--height", "2 in"), "--pitch: "),
         (("--height", "2 in", "--pitch", "1 in", "--wall", "200"), "--wall: "),
         (("--depth", "4 mm", "--connectors", "keys", "--floor", "planks"), "--depth, --connectors: "),
         (("--pitch", "4 mm", "--wall", "-1"), "--pitch, --wall: "),
-    ],
-)
-def test_of_several_options_those_are_blamed_that_the_fault_hangs_on(words, blamed):
-    assert call("kit", "bell-foundry", *words).stderr.startswith(f"tilegen: {blamed}found")
+    ]:
+        assert call("kit", "bell-foundry", *words).stderr.startswith(f"tilegen: {blamed}found")
 
 
 def test_what_is_given_can_not_be_varied_too():

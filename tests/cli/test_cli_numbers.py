@@ -212,19 +212,19 @@ WRONG = [
 ]
 
 
-@pytest.mark.parametrize("words", WRONG, ids=" ".join)
-def test_wrong_words(words, worked, tmp_path):
-    other, unknown = tmp_path / "other.toml", tmp_path / "unknown.toml"
-    other.write_text(PLAN + '[grid]\npitch = "1.5 in"\n')
-    unknown.write_text("[tiles]\ncornre = 1\n")
-    files = {"PLAN": worked, "OTHERGRID": other, "UNKNOWN": unknown}
-    before = set(tmp_path.iterdir())
-    done = call(*(files.get(word, word) for word in words), cwd=tmp_path)
-    assert done.returncode == 2, done.stdout
-    assert done.stdout == ""
-    assert done.stderr.startswith("tilegen: ")
-    assert set(tmp_path.iterdir()) == before
-    if "UNKNOWN" in words:
-        assert 'Did you mean "corner"' in done.stderr
-    if "OTHERGRID" in words:
-        assert "pitch" in done.stderr
+def test_wrong_words(worked, tmp_path):
+    for words in WRONG:
+        other, unknown = tmp_path / "other.toml", tmp_path / "unknown.toml"
+        other.write_text(PLAN + '[grid]\npitch = "1.5 in"\n')
+        unknown.write_text("[tiles]\ncornre = 1\n")
+        files = {"PLAN": worked, "OTHERGRID": other, "UNKNOWN": unknown}
+        before = set(tmp_path.iterdir())
+        done = call(*(files.get(word, word) for word in words), cwd=tmp_path)
+        assert done.returncode == 2, done.stdout
+        assert done.stdout == ""
+        assert done.stderr.startswith("tilegen: ")
+        assert set(tmp_path.iterdir()) == before
+        if "UNKNOWN" in words:
+            assert 'Did you mean "corner"' in done.stderr
+        if "OTHERGRID" in words:
+            assert "pitch" in done.stderr

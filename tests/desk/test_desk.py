@@ -97,9 +97,8 @@ def test_a_way_is_one_whichever_side_it_is_seen_from():
     assert tomllib.loads(outside)["way"][0] == {"cell": [1, 1], "side": "north", "kind": "doorway", "leaf": "sliding"}
 
 
-@pytest.mark.parametrize(
-    "wrong",
-    [
+def test_edits_that_are_none():
+    for wrong in [
         {"do": "paint", "cells": [[1, 1]], "room": "AB"},
         {"do": "paint", "cells": [[1, 1]], "room": "/"},
         {"do": "paint", "cells": [[1, 900]], "room": "A"},
@@ -107,11 +106,9 @@ def test_a_way_is_one_whichever_side_it_is_seen_from():
         {"do": "open", "path": "/etc/passwd"},
         {"do": "way", "cell": [1, 1], "side": "up", "kind": "open"},
         "paint",
-    ],
-)
-def test_edits_that_are_none(wrong):
-    with pytest.raises(InputError):
-        edited(SMALL, wrong)
+    ]:
+        with pytest.raises(InputError):
+            edited(SMALL, wrong)
 
 
 def test_the_view_is_the_commands_own():
@@ -182,18 +179,22 @@ def test_refused_pairs_are_told(client):
 # ---- only this machine, only this page
 
 
-@pytest.mark.parametrize("host", ["evil.example", f"evil.example:{PORT}", "127.0.0.1", f"127.0.0.1:{PORT + 1}", ""])
-def test_another_host_name_is_refused(client, host):
-    assert client.get("/", headers={"host": host}).status_code == 421
-    assert client.post("/edit", headers={"host": host}, json={"text": SMALL}).status_code == 421
+def test_another_host_name_is_refused(client):
+    for host in ["evil.example", f"evil.example:{PORT}", "127.0.0.1", f"127.0.0.1:{PORT + 1}", ""]:
+        assert client.get("/", headers={"host": host}).status_code == 421
+        assert client.post("/edit", headers={"host": host}, json={"text": SMALL}).status_code == 421
 
 
-@pytest.mark.parametrize(
-    "origin", ["http://evil.example", "null", "", f"https://127.0.0.1:{PORT}", f"http://127.0.0.1:{PORT}.evil.example"]
-)
-def test_writes_from_another_page_are_refused(client, origin):
-    assert client.post("/edit", headers={"origin": origin}, json={"text": SMALL}).status_code == 403
-    assert client.post("/take", headers={"origin": origin}, json={"text": SMALL}).status_code == 403
+def test_writes_from_another_page_are_refused(client):
+    for origin in [
+        "http://evil.example",
+        "null",
+        "",
+        f"https://127.0.0.1:{PORT}",
+        f"http://127.0.0.1:{PORT}.evil.example",
+    ]:
+        assert client.post("/edit", headers={"origin": origin}, json={"text": SMALL}).status_code == 403
+        assert client.post("/take", headers={"origin": origin}, json={"text": SMALL}).status_code == 403
 
 
 def test_a_foreign_form_can_not_write(client):

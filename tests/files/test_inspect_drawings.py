@@ -1,7 +1,6 @@
 """Drawings whose blocks are small on disk and endless once expanded: refused at once, with the reason."""
 
 import ezdxf
-import pytest
 
 from tests.calling import call
 
@@ -31,26 +30,22 @@ def in_itself():  # type: ignore[no-untyped-def]
     return document
 
 
-@pytest.mark.parametrize(
-    "document, reason",
-    [
+def test_endless_blocks_are_refused(tmp_path) -> None:  # type: ignore[no-untyped-def]
+    for document, reason in [
         (nested(30, 2), "more than 200000 lines"),
         (nested(12, 10), "more than 200000 lines"),
         (nested(200, 1), "more than 32 deep"),
         (array(), "more than 200000 lines"),
         (in_itself(), "inserts itself"),
-    ],
-    ids=["twice", "ten times", "deep", "array", "in itself"],
-)
-def test_endless_blocks_are_refused(document, reason, tmp_path) -> None:  # type: ignore[no-untyped-def]
-    path = tmp_path / "blocks.dxf"
-    document.saveas(path)
-    done = call("inspect", path)
-    assert done.returncode == 2
-    assert reason in done.stderr
-    assert "explode the blocks" in done.stderr.lower()
-    (tmp_path / "t.toml").write_text('name = "t"\n[tile]\noutline_file = "blocks.dxf"\n')
-    assert call("tile", tmp_path / "t.toml", "-o", tmp_path / "out", "--unit", "mm").returncode == 2
+    ]:
+        path = tmp_path / "blocks.dxf"
+        document.saveas(path)
+        done = call("inspect", path)
+        assert done.returncode == 2
+        assert reason in done.stderr
+        assert "explode the blocks" in done.stderr.lower()
+        (tmp_path / "t.toml").write_text('name = "t"\n[tile]\noutline_file = "blocks.dxf"\n')
+        assert call("tile", tmp_path / "t.toml", "-o", tmp_path / "out", "--unit", "mm").returncode == 2
 
 
 def test_blocks_in_blocks_are_measured(tmp_path) -> None:  # type: ignore[no-untyped-def]

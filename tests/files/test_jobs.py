@@ -241,7 +241,7 @@ def test_a_kill_at_any_rename_leaves_no_file_without_an_owner(tmp_path, monkeypa
     assert moments > 8
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(4))
 def test_no_file_of_the_user_s_is_ever_lost(tmp_path, seed):
     """Runs into a used folder, with files written, edited and removed between them (long: `python -m tests.proof.faults`)."""
     reruns(tmp_path, random.Random(seed), 12)
@@ -283,23 +283,23 @@ def reruns(folder, chance, times):
         assert made.keys() <= {path for path, _ in listed(folder)}
 
 
-@pytest.mark.parametrize("device", ["con", "PRN.stl", "nul.tar.gz", "Com1", "LPT9.dxf", "aux .csv", "com\u00b9"])
-def test_names_that_windows_keeps_get_another(device):
-    assert portable(device).partition(".")[0].endswith("_")
+def test_names_that_windows_keeps_get_another():
+    for device in ["con", "PRN.stl", "nul.tar.gz", "Com1", "LPT9.dxf", "aux .csv", "com\u00b9"]:
+        assert portable(device).partition(".")[0].endswith("_")
 
 
-@pytest.mark.parametrize("name", ["icon", "console.stl", "com", "com10", "nullen.csv", "corner.stl", "bed-01.3mf"])
-def test_other_names_stay(name):
-    assert portable(name) == name
+def test_other_names_stay():
+    for name in ["icon", "console.stl", "com", "com10", "nullen.csv", "corner.stl", "bed-01.3mf"]:
+        assert portable(name) == name
 
 
-@pytest.mark.parametrize("name", ["a. ", "a...", "b<c>:d", "x" * 300, "\u0141" * 200 + ".stl", "...", "a\nb"])
-def test_ends_signs_and_lengths_that_some_system_refuses(name):
-    safe = portable(name)
-    assert len(safe.encode()) <= 110
-    assert not set('<>:"|?*\n') & set(safe)
-    assert safe == safe.rstrip(". ") != ""
-    assert portable(safe) == safe
+def test_ends_signs_and_lengths_that_some_system_refuses():
+    for name in ["a. ", "a...", "b<c>:d", "x" * 300, "\u0141" * 200 + ".stl", "...", "a\nb"]:
+        safe = portable(name)
+        assert len(safe.encode()) <= 110
+        assert not set('<>:"|?*\n') & set(safe)
+        assert safe == safe.rstrip(". ") != ""
+        assert portable(safe) == safe
 
 
 def test_long_names_that_begin_alike_differ():

@@ -6,9 +6,8 @@ from tilegen.errors import InputError
 from tilegen.lengths import parse_length, show_length
 
 
-@pytest.mark.parametrize(
-    "text, mm",
-    [
+def test_lengths_are_exact():
+    for text, mm in [
         # The inch is 25.4 mm exactly: National Bureau of Standards Circular 572, addendum of 1960.
         ("1 in", 25.4),
         ("1.25 in", 31.75),
@@ -24,15 +23,12 @@ from tilegen.lengths import parse_length, show_length
         (6.35, 6.35),
         ("6.35", 6.35),
         ("-1/4 in", -6.35),
-    ],
-)
-def test_lengths_are_exact(text, mm):
-    assert parse_length(text) == mm
+    ]:
+        assert parse_length(text) == mm
 
 
-@pytest.mark.parametrize(
-    "text",
-    [
+def test_what_is_no_length_is_refused():
+    for text in [
         "",
         "in",
         "1.25 inn",
@@ -51,13 +47,11 @@ def test_lengths_are_exact(text, mm):
         "9" * 400,
         10**400,
         "1 " * 999,
-    ],
-)
-def test_what_is_no_length_is_refused(text):
-    with pytest.raises(InputError) as caught:
-        parse_length(text)
-    assert "expected" in str(caught.value)
-    assert len(str(caught.value)) < 700
+    ]:
+        with pytest.raises(InputError) as caught:
+            parse_length(text)
+        assert "expected" in str(caught.value)
+        assert len(str(caught.value)) < 700
 
 
 def test_an_unknown_unit_offers_the_nearest():
@@ -65,15 +59,12 @@ def test_an_unknown_unit_offers_the_nearest():
         parse_length("1 inc")
 
 
-@pytest.mark.parametrize(
-    "mm, units, text",
-    [
+def test_lengths_are_shown_without_trailing_zeros():
+    for mm, units, text in [
         (31.75, "in", "1.25 in"),
         (63.5, "mm", "63.5 mm"),
         (0.0, "mm", "0 mm"),
         (100, "mm", "100 mm"),
         (-0.001, "mm", "0 mm"),
-    ],
-)
-def test_lengths_are_shown_without_trailing_zeros(mm, units, text):
-    assert show_length(mm, units) == text
+    ]:
+        assert show_length(mm, units) == text

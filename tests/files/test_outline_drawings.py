@@ -111,9 +111,8 @@ def test_svg(tmp_path):
     assert polygon(read_outline(path)).area == pytest.approx(Polygon(ring).area / 4, rel=2e-3)
 
 
-@pytest.mark.parametrize(
-    "text, part",
-    [
+def test_wrong_svg(tmp_path):
+    for text, part in [
         (SVG.format('<path d="M0 0h20v20"/>'), "a gap of"),
         (SVG.format("<text>no lines</text>"), "0 lines"),
         (SVG.format('<use href="#a"/>'), "unlink"),
@@ -134,15 +133,13 @@ def test_svg(tmp_path):
         ),
         (SVG.format('<path d="M0 0h1e300v1e300z"/>'), "coordinate"),
         (SVG.format('<path d="M0 0h2x"/>'), "gap"),
-    ],
-)
-def test_wrong_svg(tmp_path, text, part):
-    path = tmp_path / "a.svg"
-    path.write_text(text)
-    with pytest.raises(InputError) as caught:
-        read_outline(path)
-    assert part in str(caught.value)
-    assert "a.svg" in str(caught.value)
+    ]:
+        path = tmp_path / "a.svg"
+        path.write_text(text)
+        with pytest.raises(InputError) as caught:
+            read_outline(path)
+        assert part in str(caught.value)
+        assert "a.svg" in str(caught.value)
 
 
 WRONG_DXF = {
@@ -159,10 +156,9 @@ WRONG_DXF = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("case", WRONG_DXF)
-def test_wrong_dxf(tmp_path, case):
-    draw, part = WRONG_DXF[case]
-    path = dxf(tmp_path / "a.dxf", draw)
-    with pytest.raises(InputError) as caught:
-        read_outline(path)
-    assert part in str(caught.value)
+def test_wrong_dxf(tmp_path):
+    for draw, part in WRONG_DXF.values():
+        path = dxf(tmp_path / "a.dxf", draw)
+        with pytest.raises(InputError) as caught:
+            read_outline(path)
+        assert part in str(caught.value)

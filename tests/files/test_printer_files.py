@@ -68,9 +68,8 @@ def test_settings_after_a_name():
     assert (FDM.snap_heights, FDM.bottom_chamfer, FDM.scale) == (False, 0.0, (1.0, 1.0, 1.0))
 
 
-@pytest.mark.parametrize(
-    "word, told",
-    [
+def test_wrong_printers_say_what_is_wrong():
+    for word, told in [
         ("fdm-221", 'id you mean "fdm-220"'),
         ("fdm-220, snap_hights=true", 'id you mean "snap_heights"'),
         ("fdm-220, snap_heights", "expected a key and a value"),
@@ -85,13 +84,11 @@ def test_settings_after_a_name():
         ("fdm-220, shrink.x=0.5", "shrink"),
         ("fdm-220, filament.line=2 mm", "a line of 2 mm"),
         ("fdm-220, height=nan", "height"),
-    ],
-)
-def test_wrong_printers_say_what_is_wrong(word, told):
-    with pytest.raises(InputError) as caught:
-        read_printer(word)
-    assert told in str(caught.value)
-    assert caught.value.expected or caught.value.cure
+    ]:
+        with pytest.raises(InputError) as caught:
+            read_printer(word)
+        assert told in str(caught.value)
+        assert caught.value.expected or caught.value.cure
 
 
 def test_plain_runs_keep_the_contract_s_volumes_and_ready_ones_do_not(tmp_path):
@@ -113,21 +110,18 @@ def test_plain_runs_keep_the_contract_s_volumes_and_ready_ones_do_not(tmp_path):
     assert solid["size_mm"][2] == pytest.approx(44.4)
 
 
-@pytest.mark.parametrize(
-    "words, told",
-    [
+def test_what_a_printer_cannot_make_is_refused_and_nothing_is_written(tmp_path):
+    for words, told in [
         (("corner", "--wall", "0.9 mm"), "a wall of 0.75 mm on corner"),
         (("corner", "--printer", 'fdm-220, bed=["60 mm", "60 mm"]'), "setting"),
         (("corner", "--height", "300 mm"), "at most 210.0 x 210.0 x 250.0 mm"),
         (("corner", "--printer", "no-such"), "no such file"),
         (("corner", "--printer", "fdm-220, filament.perimeters=3"), "perimeters"),
-    ],
-)
-def test_what_a_printer_cannot_make_is_refused_and_nothing_is_written(words, told, tmp_path):
-    done = call("solid", *words, "-o", tmp_path / "out")
-    assert done.returncode == 2
-    assert told in done.stderr
-    assert not (tmp_path / "out").exists()
+    ]:
+        done = call("solid", *words, "-o", tmp_path / "out")
+        assert done.returncode == 2
+        assert told in done.stderr
+        assert not (tmp_path / "out").exists()
 
 
 def test_a_part_larger_than_the_bed_as_a_user_sees_it(tmp_path):

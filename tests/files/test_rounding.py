@@ -45,20 +45,17 @@ def test_closed_with_walls_on_chosen_edges(tmp_path):
     assert read.volume == pytest.approx(tile.volume, rel=1e-4)
 
 
-@pytest.mark.parametrize(
-    "radius, part",
-    [
+def test_what_does_not_fit_is_refused(tmp_path):
+    for radius, part in [
         ("11 mm", "mm of edge 2, 20.000 mm from (60.000, 0.000) mm to (60.000, 20.000) mm"),
         ([[7, "2 mm"]], "the corner 7"),
         ([[1, "2 mm"], [1, "3 mm"]], "the corner 1"),
         ("-1 mm", "-1"),
-    ],
-)
-def test_what_does_not_fit_is_refused(tmp_path, radius, part):
-    path = profile(tmp_path / "p.toml", L, round=radius)
-    with pytest.raises(InputError) as caught:
-        read_profile(path)
-    assert part in str(caught.value)
+    ]:
+        path = profile(tmp_path / "p.toml", L, round=radius)
+        with pytest.raises(InputError) as caught:
+            read_profile(path)
+        assert part in str(caught.value)
 
 
 def test_the_command_refuses_with_2(tmp_path):

@@ -33,14 +33,14 @@ def validator(kind):
     return jsonschema.Draft202012Validator(schema_of(kind))
 
 
-@pytest.mark.parametrize("kind", MODELS)
-def test_each_is_a_schema(kind):
-    jsonschema.Draft202012Validator.check_schema(schema_of(kind))
+def test_each_is_a_schema():
+    for kind in MODELS:
+        jsonschema.Draft202012Validator.check_schema(schema_of(kind))
 
 
-@pytest.mark.parametrize("kind, path", SHIPPED, ids=[path.stem for _, path in SHIPPED])
-def test_shipped_files_are_valid(kind, path):
-    validator(kind).validate(tomllib.loads(path.read_text()))
+def test_shipped_files_are_valid():
+    for kind, path in SHIPPED:
+        validator(kind).validate(tomllib.loads(path.read_text()))
 
 
 def test_what_start_writes_is_valid(tmp_path):
@@ -79,14 +79,13 @@ WRONG = [
 ]
 
 
-@pytest.mark.parametrize("kind, tables", WRONG)
-def test_wrong_files_are_not(kind, tables):
-    assert list(validator(kind).iter_errors(tables))
+def test_wrong_files_are_not():
+    for kind, tables in WRONG:
+        assert list(validator(kind).iter_errors(tables))
 
 
-@pytest.mark.parametrize(
-    "kind, name, change",
-    [
+def test_wrong_changes_of_shipped_files():
+    for kind, name, change in [
         ("material", "foam", {"thickness": "0 mm"}),
         ("material", "foam", {"thickness": "thick"}),
         ("material", "foam", {"family": "wood"}),
@@ -100,24 +99,22 @@ def test_wrong_files_are_not(kind, tables):
         ("machine", "laser", {"paths": {"swivel_from": 100}}),
         ("printer", "fdm-220", {"process": "sls"}),
         ("printer", "fdm-220", {"bed": [220]}),
-    ],
-)
-def test_wrong_changes_of_shipped_files(kind, name, change):
-    tables = tomllib.loads(find(name, FOLDERS[kind]).read_text())
-    wrong = {key: value for key, value in {**copy.deepcopy(tables), **change}.items() if value is not None}
-    if change.get("stock") == []:
-        wrong.pop("sheet", None)
-    assert not list(validator(kind).iter_errors(tables))
-    assert list(validator(kind).iter_errors(wrong))
-    with pytest.raises(InputError):
-        check(wrong, MODELS[kind], name)
+    ]:
+        tables = tomllib.loads(find(name, FOLDERS[kind]).read_text())
+        wrong = {key: value for key, value in {**copy.deepcopy(tables), **change}.items() if value is not None}
+        if change.get("stock") == []:
+            wrong.pop("sheet", None)
+        assert not list(validator(kind).iter_errors(tables))
+        assert list(validator(kind).iter_errors(wrong))
+        with pytest.raises(InputError):
+            check(wrong, MODELS[kind], name)
 
 
-@pytest.mark.parametrize("text", ["1.25 in", "1 1/4 in", "1/4in", "31.75mm", "6", ".5 cm", '2"', "1 FT", " 3 mm "])
-def test_lengths_that_are_read_are_valid(text):
-    tables = {"grid": {"pitch": text}}
-    validator("grid").validate(tables)
-    check(tables, MODELS["grid"], "a")
+def test_lengths_that_are_read_are_valid():
+    for text in ["1.25 in", "1 1/4 in", "1/4in", "31.75mm", "6", ".5 cm", '2"', "1 FT", " 3 mm "]:
+        tables = {"grid": {"pitch": text}}
+        validator("grid").validate(tables)
+        check(tables, MODELS["grid"], "a")
 
 
 def test_the_command():
@@ -160,14 +157,14 @@ def models_of(model, seen):
     return seen
 
 
-@pytest.mark.parametrize("kind", MODELS)
-def test_every_key_has_a_meaning(kind):
-    for model in models_of(MODELS[kind], set()):
-        for name, field in model.model_fields.items():
-            said = [key.means for key in field.metadata if isinstance(key, Key)]
-            assert len(said) == 1, f"{model.__name__}.{name}"
-            assert said[0].endswith("."), said
-            assert len(said[0].split()) >= 3, said
+def test_every_key_has_a_meaning():
+    for kind in MODELS:
+        for model in models_of(MODELS[kind], set()):
+            for name, field in model.model_fields.items():
+                said = [key.means for key in field.metadata if isinstance(key, Key)]
+                assert len(said) == 1, f"{model.__name__}.{name}"
+                assert said[0].endswith("."), said
+                assert len(said[0].split()) >= 3, said
 
 
 def test_a_schema_says_what_each_key_means():

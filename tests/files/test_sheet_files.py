@@ -294,22 +294,22 @@ def test_records(by_laser: SheetSet) -> None:
     assert sum(record["cut_mm"] for record in records) == pytest.approx(nominal + growth, abs=1.0)
 
 
-@pytest.mark.parametrize("name", MATERIALS)
-def test_shipped_materials(name: str) -> None:
-    material = read_material(name)
-    assert material.name == name
-    assert set(material.process) == set(MACHINES)
-    assert any("safety data sheet" in caution for caution in material.cautions)
+def test_shipped_materials() -> None:
+    for name in MATERIALS:
+        material = read_material(name)
+        assert material.name == name
+        assert set(material.process) == set(MACHINES)
+        assert any("safety data sheet" in caution for caution in material.cautions)
 
 
-@pytest.mark.parametrize("name", MACHINES)
-def test_shipped_machines(name: str) -> None:
-    machine = read_machine(name)
-    assert machine.name == machine.process == name
-    assert machine.cautions
-    # The tool never advises on power, speed or temperature.
-    words = " ".join(machine.cautions)
-    assert not re.search(r"\d+ ?(W|%|mm/s|deg|°)", words)
+def test_shipped_machines() -> None:
+    for name in MACHINES:
+        machine = read_machine(name)
+        assert machine.name == machine.process == name
+        assert machine.cautions
+        # The tool never advises on power, speed or temperature.
+        words = " ".join(machine.cautions)
+        assert not re.search(r"\d+ ?(W|%|mm/s|deg|°)", words)
 
 
 # Polystyrene foam on a laser: prohibited at the universities of Illinois Chicago (fab.cada.uic.edu, "#1 material that
@@ -340,9 +340,8 @@ def test_a_process_the_material_does_not_name_is_asked_about() -> None:
         check_pair(foam, read_machine("hand-knife"))
 
 
-@pytest.mark.parametrize(
-    "line, message",
-    [
+def test_faulty_material_files(tmp_path: Path) -> None:
+    for line, message in [
         ('thickness = "0 mm"', "thickness"),
         ('thickness = "-2 mm"', "thickness"),
         ('sheet = { size = ["0 mm", "300 mm"] }', "sheet"),
@@ -357,25 +356,23 @@ def test_a_process_the_material_does_not_name_is_asked_about() -> None:
         ('skin = "3 mm"', "less than the sheet"),
         ('construction = "woven"', "construction"),
         ('tickness = "2 mm"', "Did you mean"),
-    ],
-)
-def test_faulty_material_files(line: str, message: str, tmp_path: Path) -> None:
-    lines = {
-        "name": 'name = "mine"',
-        "title": 'title = "mine"',
-        "thickness": 'thickness = "3 mm"',
-        "least_lintel": "least_lintel = 6",
-        "least_strip": "least_strip = 5",
-        "sheet": 'sheet = { size = ["600 mm", "300 mm"] }',
-    }
-    path = tmp_path / "mine.toml"
-    path.write_text("\n".join(lines.values()))
-    assert read_material(path).real_thickness == 3
-    lines[line.split(" ", maxsplit=1)[0]] = line
-    path.write_text("\n".join(lines.values()))
-    with pytest.raises(InputError, match=f"(?i){re.escape(message)}") as caught:
-        read_material(path)
-    assert str(path) in str(caught.value)
+    ]:
+        lines = {
+            "name": 'name = "mine"',
+            "title": 'title = "mine"',
+            "thickness": 'thickness = "3 mm"',
+            "least_lintel": "least_lintel = 6",
+            "least_strip": "least_strip = 5",
+            "sheet": 'sheet = { size = ["600 mm", "300 mm"] }',
+        }
+        path = tmp_path / "mine.toml"
+        path.write_text("\n".join(lines.values()))
+        assert read_material(path).real_thickness == 3
+        lines[line.split(" ", maxsplit=1)[0]] = line
+        path.write_text("\n".join(lines.values()))
+        with pytest.raises(InputError, match=f"(?i){re.escape(message)}") as caught:
+            read_material(path)
+        assert str(path) in str(caught.value)
 
 
 def test_kerf_by_material() -> None:

@@ -179,22 +179,19 @@ def test_a_side_beside_a_line_between_cells_is_a_wall():
     assert ((0.001, -60), (0.001, -0.001)) in found
 
 
-@pytest.mark.parametrize(
-    "side, gone",
-    [
+def test_an_open_line_lies_where_the_drawing_has_it():
+    for side, gone in [
         ("north", ((60, 0), (120, 0))),
         ("south", ((120, -180), (60, -180))),
         ("west", ((0, -120), (0, -60))),
         ("east", ((180, -60), (180, -120))),
-    ],
-)
-def test_an_open_line_lies_where_the_drawing_has_it(side, gone):
-    cell = {"north": (2, 1), "south": (2, 3), "west": (1, 2), "east": (3, 2)}[side]
-    found = border(["AAA"] * 3, [way(cell, side, "open")])
-    assert len(found.runs) == 5
-    walls = shapely.union_all([shapely.LineString(run.path) for run in found.runs])
-    missing = box(0, -180, 180, 0).boundary.difference(walls)
-    assert missing.equals(shapely.LineString(gone))
+    ]:
+        cell = {"north": (2, 1), "south": (2, 3), "west": (1, 2), "east": (3, 2)}[side]
+        found = border(["AAA"] * 3, [way(cell, side, "open")])
+        assert len(found.runs) == 5
+        walls = shapely.union_all([shapely.LineString(run.path) for run in found.runs])
+        missing = box(0, -180, 180, 0).boundary.difference(walls)
+        assert missing.equals(shapely.LineString(gone))
 
 
 def test_a_corner_on_a_straight_side_parts_no_line_between_cells():
@@ -213,13 +210,15 @@ def test_behind_an_open_line_floor_goes_on_past_the_walls_beside_it():
     assert made.filled.equals(shapely.union(box(0, -60, 180, 0), box(54, 0, 126, 24)))
 
 
-@pytest.mark.parametrize(
-    "side, more",
-    [("east", (60, -66, 84, 6)), ("south", (-6, -84, 66, -60)), ("west", (-24, -66, 0, 6)), ("north", (-6, 0, 66, 24))],
-)
-def test_the_floor_added_lies_outside_on_every_side(side, more):
-    made = border(["A"], [way((1, 1), side, "open")])
-    assert made.filled.equals(shapely.union(box(0, -60, 60, 0), box(*more)))
+def test_the_floor_added_lies_outside_on_every_side():
+    for side, more in [
+        ("east", (60, -66, 84, 6)),
+        ("south", (-6, -84, 66, -60)),
+        ("west", (-24, -66, 0, 6)),
+        ("north", (-6, 0, 66, 24)),
+    ]:
+        made = border(["A"], [way((1, 1), side, "open")])
+        assert made.filled.equals(shapely.union(box(0, -60, 60, 0), box(*more)))
 
 
 def test_two_open_lines_in_a_row_reach_over_only_their_outer_ends():
@@ -252,21 +251,18 @@ def test_a_doorway_is_a_wall():
 # --- doorways and ways through outlines ---
 
 
-@pytest.mark.parametrize(
-    "cell, side, at, path, middle",
-    [
+def test_a_doorway_lies_where_its_line_says():
+    for cell, side, at, path, middle in [
         # `at` is in spaces of 30 mm from the line's west or north end.
         ((2, 1), "north", 0.7, ((0, 0), (180, 0)), 60 + 21),
         ((2, 3), "south", 0.7, ((180, -180), (0, -180)), 180 - 81),
         ((3, 2), "east", 0.7, ((180, 0), (180, -180)), 60 + 21),
         ((1, 2), "west", 0.7, ((0, -180), (0, 0)), 180 - 81),
-    ],
-)
-def test_a_doorway_lies_where_its_line_says(cell, side, at, path, middle):
-    made = border(["AAA"] * 3, [way(cell, side, "doorway", at=at, width=12.0)])
-    found = {run.path: spans(run) for run in made.runs}
-    assert found.pop(path) == [(pytest.approx(middle - 6), pytest.approx(middle + 6))]
-    assert not any(found.values())
+    ]:
+        made = border(["AAA"] * 3, [way(cell, side, "doorway", at=at, width=12.0)])
+        found = {run.path: spans(run) for run in made.runs}
+        assert found.pop(path) == [(pytest.approx(middle - 6), pytest.approx(middle + 6))]
+        assert not any(found.values())
 
 
 def test_openings_of_a_wall_stand_in_the_order_of_their_stations():

@@ -39,31 +39,31 @@ def leaves(radius, angle):
     return radius * (1 - math.cos(angle / 2))
 
 
-@pytest.mark.parametrize("turned", [False, True], ids=["clockwise", "counter-clockwise"])
-@pytest.mark.parametrize("bow", [-0.9, -0.01, 0.01, 0.4, 1.2, 2.0])
-def test_a_bow_adds_a_circular_segment_or_takes_it_away(bow, turned):
-    corners = SQUARE[::-1] if turned else SQUARE
-    # The side along the top: from (1, 1) to (5, 1), or back.
-    side = 2 if turned else 0
-    made = polygon(Corners(corners, tuple(bow if k == side else 0.0 for k in range(4))))
-    exact = 16 * CELL**2 + math.copysign(segment(4 * CELL, abs(bow) * CELL), bow)
-    # Chords lie inside of their arc, by no more than the error all along.
-    arc = math.pi * 4 * CELL
-    assert 0 <= math.copysign(1, bow) * (exact - made.area) < arc * CHORD_MM
-    top = made.bounds[1]
-    assert top == pytest.approx((1 - max(bow, 0)) * CELL, abs=CHORD_MM)
+def test_a_bow_adds_a_circular_segment_or_takes_it_away():
+    for bow in [-0.9, -0.01, 0.01, 0.4, 1.2, 2.0]:
+        for turned in [False, True]:
+            corners = SQUARE[::-1] if turned else SQUARE
+            # The side along the top: from (1, 1) to (5, 1), or back.
+            side = 2 if turned else 0
+            made = polygon(Corners(corners, tuple(bow if k == side else 0.0 for k in range(4))))
+            exact = 16 * CELL**2 + math.copysign(segment(4 * CELL, abs(bow) * CELL), bow)
+            # Chords lie inside of their arc, by no more than the error all along.
+            arc = math.pi * 4 * CELL
+            assert 0 <= math.copysign(1, bow) * (exact - made.area) < arc * CHORD_MM
+            top = made.bounds[1]
+            assert top == pytest.approx((1 - max(bow, 0)) * CELL, abs=CHORD_MM)
 
 
-@pytest.mark.parametrize("bow", [0.05, 0.3, 1.0, 2.0])
-def test_a_bow_has_as_few_chords_as_its_error_allows(bow):
-    points = points_of(Corners(SQUARE, (bow, 0.0, 0.0, 0.0)))
-    chain = np.array([p for p in points if p[1] <= CELL + 1e-9])
-    height, chord = bow * CELL, 4 * CELL
-    radius = chord**2 / (8 * height) + height / 2
-    distances = np.hypot(*(chain - (3 * CELL, (1 - bow) * CELL + radius)).T)
-    assert distances == pytest.approx(np.full(len(chain), radius), abs=1e-6)
-    angle, chords = 2 * math.acos((radius - height) / radius), len(chain) - 1
-    assert leaves(radius, angle / chords) <= CHORD_MM < leaves(radius, angle / (chords - 1))
+def test_a_bow_has_as_few_chords_as_its_error_allows():
+    for bow in [0.05, 0.3, 1.0, 2.0]:
+        points = points_of(Corners(SQUARE, (bow, 0.0, 0.0, 0.0)))
+        chain = np.array([p for p in points if p[1] <= CELL + 1e-9])
+        height, chord = bow * CELL, 4 * CELL
+        radius = chord**2 / (8 * height) + height / 2
+        distances = np.hypot(*(chain - (3 * CELL, (1 - bow) * CELL + radius)).T)
+        assert distances == pytest.approx(np.full(len(chain), radius), abs=1e-6)
+        angle, chords = 2 * math.acos((radius - height) / radius), len(chain) - 1
+        assert leaves(radius, angle / chords) <= CHORD_MM < leaves(radius, angle / (chords - 1))
 
 
 def test_a_bow_that_nobody_could_see_is_straight():
@@ -80,19 +80,19 @@ def test_a_bow_up_to_a_half_circle():
         polygon(Corners(SQUARE, (-2.01, 0.0, 0.0, 0.0)))
 
 
-@pytest.mark.parametrize("radius", [0.3, 1.0, 2.5, 7.0])
-def test_a_circle_is_alike_in_its_eighths_and_has_no_more_chords_than_that_takes(radius):
-    points = points_of(Circle((0.0, 0.0), radius))
-    r, chords = radius * CELL, len(points)
-    assert np.hypot(*points.T) == pytest.approx(np.full(chords, r), abs=1e-9)
-    assert chords % 8 == 0
-    assert leaves(r, 2 * math.pi / chords) <= CHORD_MM
-    assert chords == 8 or leaves(r, 2 * math.pi / (chords - 8)) > CHORD_MM
-    whole = set(map(tuple, (points.round(9) + 0.0).tolist()))
-    assert len(whole) == chords
-    for x, y in whole:
-        assert {(-y + 0.0, x), (x, -y + 0.0), (y, x)} <= whole
-    assert polygon(Circle((3.0, 4.0), radius)).centroid.coords[0] == pytest.approx((3 * CELL, 4 * CELL))
+def test_a_circle_is_alike_in_its_eighths_and_has_no_more_chords_than_that_takes():
+    for radius in [0.3, 1.0, 2.5, 7.0]:
+        points = points_of(Circle((0.0, 0.0), radius))
+        r, chords = radius * CELL, len(points)
+        assert np.hypot(*points.T) == pytest.approx(np.full(chords, r), abs=1e-9)
+        assert chords % 8 == 0
+        assert leaves(r, 2 * math.pi / chords) <= CHORD_MM
+        assert chords == 8 or leaves(r, 2 * math.pi / (chords - 8)) > CHORD_MM
+        whole = set(map(tuple, (points.round(9) + 0.0).tolist()))
+        assert len(whole) == chords
+        for x, y in whole:
+            assert {(-y + 0.0, x), (x, -y + 0.0), (y, x)} <= whole
+        assert polygon(Circle((3.0, 4.0), radius)).centroid.coords[0] == pytest.approx((3 * CELL, 4 * CELL))
 
 
 def on_circle(centre, radius, bearing, cell=CELL):
@@ -101,40 +101,38 @@ def on_circle(centre, radius, bearing, cell=CELL):
     return (centre[0] + radius * math.sin(b)) * cell, (centre[1] - radius * math.cos(b)) * cell
 
 
-@pytest.mark.parametrize("start, end", [(0, 90), (30, 150), (350, 370), (-45, 10), (200, 559), (10.5, 22)])
-def test_a_curved_hall_lies_between_two_bearings(start, end):
-    hall = Arc((6.0, 7.0), 2.5, 1.0, start, end)
-    made = polygon(hall)
-    exact = math.radians(end - start) / 2 * (3.0**2 - 2.0**2) * CELL**2
-    assert made.area == pytest.approx(exact, abs=math.radians(end - start) * 5 * CELL * CHORD_MM)
-    corners = {(round(x, 6), round(y, 6)) for x, y in points_of(hall)}
-    for radius in (2.0, 3.0):
-        for bearing in (start, end):
-            x, y = on_circle((6.0, 7.0), radius, bearing)
-            assert (round(x, 6), round(y, 6)) in corners
-    middle = shapely.Point(on_circle((6.0, 7.0), 2.5, (start + end) / 2))
-    assert made.contains(middle)
+def test_a_curved_hall_lies_between_two_bearings():
+    for start, end in [(0, 90), (30, 150), (350, 370), (-45, 10), (200, 559), (10.5, 22)]:
+        hall = Arc((6.0, 7.0), 2.5, 1.0, start, end)
+        made = polygon(hall)
+        exact = math.radians(end - start) / 2 * (3.0**2 - 2.0**2) * CELL**2
+        assert made.area == pytest.approx(exact, abs=math.radians(end - start) * 5 * CELL * CHORD_MM)
+        corners = {(round(x, 6), round(y, 6)) for x, y in points_of(hall)}
+        for radius in (2.0, 3.0):
+            for bearing in (start, end):
+                x, y = on_circle((6.0, 7.0), radius, bearing)
+                assert (round(x, 6), round(y, 6)) in corners
+        middle = shapely.Point(on_circle((6.0, 7.0), 2.5, (start + end) / 2))
+        assert made.contains(middle)
 
 
-@pytest.mark.parametrize(
-    "radius, start, end", [(2.5, 0.0, 90.0), (2.5, 1.0, 88.0), (0.8, 33.0, 200.0), (9.0, 89.9, 91.0)]
-)
-def test_facets_of_a_curved_hall(radius, start, end):
+def test_facets_of_a_curved_hall():
     """None leaves the arc by more than the error, none is a tenth as long as the others, and quarters are alike."""
-    points = points_of(Arc((0.0, 0.0), radius, 0.5, start, end))
-    for r in (radius - 0.25, radius + 0.25):
-        ring = np.array([p for p in points if abs(math.hypot(*p) - r * CELL) < 1e-6])
-        bearings = np.sort(np.degrees(np.unwrap(np.arctan2(ring[:, 0], -ring[:, 1]))))
-        assert bearings[-1] - bearings[0] == pytest.approx(end - start)
-        steps = np.radians(np.diff(bearings))
-        # A facet that swallowed one much shorter than itself is a tenth longer.
-        assert leaves(r * CELL, steps.max()) <= CHORD_MM
-        assert len(steps) < 3 or steps.min() > 0.09 * steps.max()
-        inner = bearings[1:-1]
-        if len(inner) > 1:
-            step = np.diff(inner).min()
-            assert 90 / step == pytest.approx(2 * round(45 / step), abs=1e-6)
-            assert inner / step == pytest.approx(np.round(inner / step), abs=1e-6)
+    for radius, start, end in [(2.5, 0.0, 90.0), (2.5, 1.0, 88.0), (0.8, 33.0, 200.0), (9.0, 89.9, 91.0)]:
+        points = points_of(Arc((0.0, 0.0), radius, 0.5, start, end))
+        for r in (radius - 0.25, radius + 0.25):
+            ring = np.array([p for p in points if abs(math.hypot(*p) - r * CELL) < 1e-6])
+            bearings = np.sort(np.degrees(np.unwrap(np.arctan2(ring[:, 0], -ring[:, 1]))))
+            assert bearings[-1] - bearings[0] == pytest.approx(end - start)
+            steps = np.radians(np.diff(bearings))
+            # A facet that swallowed one much shorter than itself is a tenth longer.
+            assert leaves(r * CELL, steps.max()) <= CHORD_MM
+            assert len(steps) < 3 or steps.min() > 0.09 * steps.max()
+            inner = bearings[1:-1]
+            if len(inner) > 1:
+                step = np.diff(inner).min()
+                assert 90 / step == pytest.approx(2 * round(45 / step), abs=1e-6)
+                assert inner / step == pytest.approx(np.round(inner / step), abs=1e-6)
 
 
 def test_turned_curved_halls_are_alike():
@@ -181,9 +179,8 @@ def test_how_many_corners_a_room_may_have():
     assert polygon(Corners(regular(3), (0.0,) * 3)).area == pytest.approx(12 * math.sqrt(3) * CELL**2)
 
 
-@pytest.mark.parametrize(
-    "fits, refused, words",
-    [
+def test_slips_of_the_pen_are_refused_and_what_is_just_large_enough_is_not():
+    for fits, refused, words in [
         (Circle((3, 3), 0.1272), Circle((3, 3), 0.125), r"an outline of 0.0489 cells at \(3.000, 3.0"),
         (Hall((1, 2), (6, 2), 0.101), Hall((1, 2), (6, 2), 0.099), "narrower than 0.1 cells all along"),
         (Hall((1, 2), (1.101, 2), 1.0), Hall((1, 2), (1.099, 2), 1.0), r"a hall 0.099 cells long at \(1, 2\)"),
@@ -204,10 +201,8 @@ def test_how_many_corners_a_room_may_have():
             Corners(((0, 0), (4, 0), (1, 3), (4, 3)), (0.0,) * 4),
             r"crosses or touches itself near \(2.286, 1.714\)",
         ),
-    ],
-)  # fmt: skip
-def test_slips_of_the_pen_are_refused_and_what_is_just_large_enough_is_not(fits, refused, words):
-    assert polygon(fits).is_valid
-    with pytest.raises(InputError, match=words) as caught:
-        polygon(refused)
-    assert "[[shape]] 1" in str(caught.value)
+    ]:
+        assert polygon(fits).is_valid
+        with pytest.raises(InputError, match=words) as caught:
+            polygon(refused)
+        assert "[[shape]] 1" in str(caught.value)

@@ -12,9 +12,8 @@ from tilegen.errors import InputError
 from tilegen.plans.features import RoomHeights
 
 
-@pytest.mark.parametrize(
-    "things, says",
-    [
+def test_what_can_not_be_made_is_refused():
+    for things, says in [
         ([feature("pillar", (3, 1))], "solid ground"),
         ([feature("pillar", (5, 1))], "a column from 1 to 3"),
         ([feature("pillar", (1, 1), at=(0.2, 1.0))], "under a wall"),
@@ -39,31 +38,25 @@ from tilegen.plans.features import RoomHeights
         ([feature("well", (1, 1), size=(20.0, 21.0))], "a round well"),
         ([feature("well", (1, 1), height=6.0)], "a well 6 mm deep in a base"),
         ([feature("well", (1, 1), steps=2)], "steps only on stair. A well takes at, size, depth"),
-    ],
-    ids=lambda value: value if isinstance(value, str) else "",
-)
-def test_what_can_not_be_made_is_refused(things, says):
-    named = [replace(t, wanted=replace(t.wanted, place=f"[[feature]] {n}")) for n, t in enumerate(things, 1)]
-    with pytest.raises(InputError, match=r"found .* expected ") as caught:
-        furnished(["AA."], named)
-    assert says in caught.value.message
-    assert caught.value.place == f"[[feature]] {len(things)}"
+    ]:
+        named = [replace(t, wanted=replace(t.wanted, place=f"[[feature]] {n}")) for n, t in enumerate(things, 1)]
+        with pytest.raises(InputError, match=r"found .* expected ") as caught:
+            furnished(["AA."], named)
+        assert says in caught.value.message
+        assert caught.value.place == f"[[feature]] {len(things)}"
 
 
-@pytest.mark.parametrize(
-    "heights, ways, says",
-    [
+def test_heights_that_can_not_be_are_refused():
+    for heights, ways, says in [
         ({"Z": RoomHeights()}, {}, 'room "Z"'),
         ({"A": RoomHeights(0.0)}, {}, "walls 0 mm high"),
         ({"A": RoomHeights(None, -1.0)}, {}, "above the lowest"),
         ({"B": RoomHeights(None, 6.35)}, {(1, 1, "east"): "saddle"}, "one floor on both sides"),
         ({"B": RoomHeights(None, 40.0)}, {(1, 1, "east"): "doorway"}, "no way would be left"),
-    ],
-)
-def test_heights_that_can_not_be_are_refused(heights, ways, says):
-    with pytest.raises(InputError) as caught:
-        furnished(["AB"], heights=heights, ways=ways)
-    assert says in caught.value.message
+    ]:
+        with pytest.raises(InputError) as caught:
+            furnished(["AB"], heights=heights, ways=ways)
+        assert says in caught.value.message
 
 
 def test_a_feature_over_two_floors_is_refused():
@@ -83,19 +76,16 @@ def test_the_command_says_file_place_found_expected_and_writes_nothing(tmp_path)
     assert not (tmp_path / "out").exists()
 
 
-@pytest.mark.parametrize(
-    "text, says",
-    [
+def test_words_of_a_profile_that_are_wrong(tmp_path):
+    for text, says in [
         ('[[feature]]\nkind = "pilar"', "pillar"),
         ('[[feature]]\nkind = "pit"\nheight = "2 mm"', "height on a pit"),
         ('[[feature]]\nkind = "pillar"\ndepth = "2 mm"', "depth on a pillar"),
         ('[[feature]]\nkind = "dais"\nsides = "north"', "side"),
-    ],
-)
-def test_words_of_a_profile_that_are_wrong(text, says, tmp_path):
-    with pytest.raises(InputError) as caught:
-        profile(tmp_path, text)
-    assert says in caught.value.message
+    ]:
+        with pytest.raises(InputError) as caught:
+            profile(tmp_path, text)
+        assert says in caught.value.message
 
 
 def test_features_on_an_outline_are_refused(tmp_path):
@@ -103,19 +93,16 @@ def test_features_on_an_outline_are_refused(tmp_path):
         profile(tmp_path, '[[feature]]\nkind = "pillar"', 'name = "t"\n[tile]\noutline = [[0,0],[3,0],[3,3]]\n')
 
 
-@pytest.mark.parametrize(
-    "text, says",
-    [
+def test_words_that_do_not_go_together(tmp_path):
+    for text, says in [
         ('kind = "pit"\nsteps = 2', "steps"),
         ('kind = "pit"\nside = "north"', "side on a pit"),
         ('kind = "stair"', "without side"),
         ('kind = "dais"\nround = true', "round on a dais"),
         ('kind = "dais"\nat = [1, 1]', "at without size"),
-    ],
-)
-def test_words_that_do_not_go_together(text, says, tmp_path):
-    with pytest.raises(InputError, match=says):
-        profile(tmp_path, "[[feature]]\n" + text)
+    ]:
+        with pytest.raises(InputError, match=says):
+            profile(tmp_path, "[[feature]]\n" + text)
 
 
 def test_a_pit_leaves_no_room_for_connectors(tmp_path):

@@ -115,7 +115,8 @@ def test_the_record_is_the_contracts():
 
 def test_every_pattern_of_one_space_agrees_with_the_largest_inscribed_circle():
     # shapely.maximum_inscribed_circle (GEOS) searches to a tolerance; ours is in closed form.
-    for strips, posts in product(range(16), range(16)):
+    # Every pattern of strips, and of posts, is among them.
+    for strips, posts in ((strips, (5 * strips + n) % 16) for strips, n in product(range(16), range(4))):
         floor = free_floor(np.array([[strips]]), np.array([[posts]]), 10.0, 2.5)
         theirs = 2 * shapely.maximum_inscribed_circle(floor, tolerance=1e-4).length
         assert disc_of(strips, posts, 10.0, 2.5) == pytest.approx(theirs, abs=4e-4), (strips, posts)
@@ -124,7 +125,7 @@ def test_every_pattern_of_one_space_agrees_with_the_largest_inscribed_circle():
 @pytest.mark.parametrize("scale", ["10 ft", "5 ft"])
 def test_blocks_of_random_plans_agree_with_the_largest_inscribed_circle(scale):
     checked = 0
-    for seed in range(16):
+    for seed in range(8):
         spaces = spaces_of(random_plan(seed, scale=scale))
         for n in (2, 3):
             for r, c in np.argwhere(blocks_of(spaces, n))[::6]:
@@ -277,10 +278,10 @@ def test_sizes_of_the_system_reference_document():
         base_of_size("larg")
 
 
-@pytest.mark.parametrize("base", [0.0, -5.0, float("nan"), float("inf")])
-def test_bases_that_are_none_are_refused(base):
-    with pytest.raises(InputError, match="diameter of more than 0"):
-        figures_on(worked_plan(), [base])
+def test_bases_that_are_none_are_refused():
+    for base in [0.0, -5.0, float("nan"), float("inf")]:
+        with pytest.raises(InputError, match="diameter of more than 0"):
+            figures_on(worked_plan(), [base])
 
 
 def test_a_figure_larger_than_the_map_is_refused():
@@ -369,7 +370,7 @@ def slow_unreached(drawing, base):
 @pytest.mark.parametrize("base", [19.0, 25.4, 50.0])
 def test_who_gets_where_agrees_with_a_graph_of_steps(scale, base):
     found = 0
-    for seed in range(16):
+    for seed in range(8):
         drawing = random_plan(seed + 300, scale=scale, most=6)
         if spaces_across(base) > max(spaces_of(drawing).shape):
             continue

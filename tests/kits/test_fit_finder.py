@@ -19,22 +19,19 @@ def test_the_default_grid_is_the_smallest_for_one_and_two_inches():
     assert found.tile_side == pytest.approx(63.5)
 
 
-@pytest.mark.parametrize("bases", [[25.4], [30.0], [50.8], [50.8, 30.0], [32.0, 40.0, 60.0], [76.2], [101.6, 25.4]])
-@pytest.mark.parametrize("wall", [3.0, 6.35, 9.5])
-def test_on_the_found_grid_every_figure_stands_everywhere_and_on_a_smaller_one_not(bases, wall):
-    pitch = smallest_pitch(bases, wall)
+def test_on_the_found_grid_every_figure_stands_everywhere_and_on_a_smaller_one_not():
     # A hall, a wide room and a closed cell: the tightest blocks there are.
     plans = ("AAAAAA", "AAA\nAAA\nAAA", "AAAA\nAAAA")
 
-    def misses(grid):
-        count = 0
-        for text in plans:
-            for figure in figures_on(make_plan(text, grid=grid), bases):
-                count += figure.positions - figure.stands
-        return count
+    def misses(grid, bases):
+        figures = [figure for text in plans for figure in figures_on(make_plan(text, grid=grid), bases)]
+        return sum(figure.positions - figure.stands for figure in figures)
 
-    assert misses(Grid(pitch=pitch, wall_thickness=wall)) == 0
-    assert misses(Grid(pitch=pitch - 0.01, wall_thickness=wall)) > 0
+    for wall in (3.0, 6.35):
+        for bases in [[30.0], [50.8, 30.0], [32.0, 40.0, 60.0], [101.6, 25.4]]:
+            pitch = smallest_pitch(bases, wall)
+            assert misses(Grid(pitch=pitch, wall_thickness=wall), bases) == 0
+            assert misses(Grid(pitch=pitch - 0.01, wall_thickness=wall), bases) > 0
 
 
 def test_on_any_map_the_wanted_figures_stand():
@@ -94,25 +91,21 @@ def test_the_trade_off_holds_on_real_maps():
     assert len(trade_off_record(rows)) == len(rows)
 
 
-@pytest.mark.parametrize(
-    ("bases", "given", "match"),
-    [
+def test_bad_wishes_are_refused():
+    for bases, given, match in [
         ([], {"wall": 5.0}, "no figure"),
         ([0.0], {"wall": 5.0}, "more than 0"),
         ([float("nan")], {"wall": 5.0}, "more than 0"),
         ([25.4], {}, "neither a wall nor a largest tile"),
         ([25.4], {"wall": 0.0}, "--wall: found 0 mm"),
         ([25.4], {"largest_tile": float("inf")}, "--largest-tile"),
-    ],
-)
-def test_bad_wishes_are_refused(bases, given, match):
-    with pytest.raises(InputError, match=match):
-        find_grid(bases, **given)
+    ]:
+        with pytest.raises(InputError, match=match):
+            find_grid(bases, **given)
 
 
-@pytest.mark.parametrize(
-    "bases, more, says",
-    [
+def test_what_a_grid_can_not_be_found_for():
+    for bases, more, says in [
         ([], {"wall": 6.0}, "no figure"),
         ([0.0], {"wall": 6.0}, "above 0|more than 0"),
         ([25.4], {"wall": 0.0}, "more than 0"),
@@ -120,11 +113,9 @@ def test_bad_wishes_are_refused(bases, given, match):
         ([25.4], {"wall": float("nan")}, "more than 0"),
         ([25.4], {"wall": 6.0, "spaces": 0}, "at least 1"),
         ([25.4], {}, "."),
-    ],
-)
-def test_what_a_grid_can_not_be_found_for(bases, more, says):
-    with pytest.raises(InputError, match=says):
-        find_grid(bases, **more)
+    ]:
+        with pytest.raises(InputError, match=says):
+            find_grid(bases, **more)
 
 
 def test_a_tile_as_large_as_allowed_is_done():

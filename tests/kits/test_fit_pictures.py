@@ -74,13 +74,13 @@ def test_a_line_starts_where_it_leaves_nought():
         tradeoff_canvas(rows[:1], [30.0], 15.0)
 
 
-@pytest.mark.parametrize("units", ["mm", "in"])
-@pytest.mark.parametrize("span", [(0.0, 7.3), (25.4, 50.8), (0.0, 152.4), (3.0, 1000.0)])
-def test_ticks_are_few_and_within(units, span):
-    ticks = round_ticks(*span, units)
-    assert 2 <= len(ticks) <= 9
-    assert span[0] - 1e-9 <= ticks[0] < ticks[-1] <= span[1] + 1e-9
-    assert np.diff(ticks) == pytest.approx([ticks[1] - ticks[0]] * (len(ticks) - 1))
+def test_ticks_are_few_and_within():
+    for span in [(0.0, 7.3), (25.4, 50.8), (0.0, 152.4), (3.0, 1000.0)]:
+        for units in ["mm", "in"]:
+            ticks = round_ticks(*span, units)
+            assert 2 <= len(ticks) <= 9
+            assert span[0] - 1e-9 <= ticks[0] < ticks[-1] <= span[1] + 1e-9
+            assert np.diff(ticks) == pytest.approx([ticks[1] - ticks[0]] * (len(ticks) - 1))
 
 
 # --- sight -----------------------------------------------------------------------------------------------------
@@ -152,7 +152,7 @@ def test_equal_input_gives_equal_bytes_and_readable_svg():
         assert root.find("{http://www.w3.org/2000/svg}desc").text
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=5, deadline=None)
 @given(furnished())
 def test_any_small_plan_is_drawn(made):
     drawing = plan(*made)

@@ -80,11 +80,11 @@ def slow_aligned(pitch, walls, whole):
     return best
 
 
-@pytest.mark.parametrize("pitch", [20.0, 25.4, 31.75, 45.0, 60.0])
-@pytest.mark.parametrize("wall", [0.0, 3.0, 9.0])
-@pytest.mark.parametrize("whole", [1, 2, 3, 4])
-def test_the_largest_aligned_disc_against_a_scan(pitch, wall, whole):
-    assert largest_aligned(pitch, wall, whole) == pytest.approx(slow_aligned(pitch, wall, whole), abs=0.051)
+def test_the_largest_aligned_disc_against_a_scan():
+    for whole in [1, 2, 3, 4]:
+        for wall in [0.0, 3.0, 9.0]:
+            for pitch in [20.0, 25.4, 31.75, 45.0, 60.0]:
+                assert largest_aligned(pitch, wall, whole) == pytest.approx(slow_aligned(pitch, wall, whole), abs=0.051)
 
 
 def test_no_whole_square_no_aligned_disc():
@@ -159,8 +159,8 @@ def ringed_plan(seed, scale):
 @pytest.mark.parametrize("scale", ["10 ft", "5 ft"])
 def test_the_sparse_programme_agrees_with_the_dense_one(scale):
     values = set()
-    plans = [random_plan(seed, scale=scale, most=7 if scale == "10 ft" else 12) for seed in range(16)]
-    for drawing in plans + [ringed_plan(seed, scale) for seed in range(12)]:
+    plans = [random_plan(seed, scale=scale, most=7 if scale == "10 ft" else 12) for seed in range(8)]
+    for drawing in plans + [ringed_plan(seed, scale) for seed in range(6)]:
         kit = make_kit(drawing)
         gap = worst_gap(drawing, kit, 2 * WALL)
         assert gap == pytest.approx(slow_gap(drawing, kit), abs=1e-6)

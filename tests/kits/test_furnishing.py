@@ -74,19 +74,16 @@ def test_a_feature_up_to_the_line_between_cells_is_on_one_of_them():
     assert list(made(GROUND, kind="pillar", at=(1.5, 1.0), size=(30.0, 20.0))) == [(1, 1)]
 
 
-@pytest.mark.parametrize(
-    "side, boxes_by_step",
-    [
+def test_each_step_of_a_stair_begins_a_tread_further_on():
+    """24 x 36 mm about the centre, three steps up to 9 mm: treads of 12 or 8 mm, 3 mm high each."""
+    for side, boxes_by_step in [
         ("north", [(-12, -18, 12, 18), (-12, -6, 12, 18), (-12, 6, 12, 18)]),
         ("south", [(-12, -18, 12, 18), (-12, -18, 12, 6), (-12, -18, 12, -6)]),
         ("east", [(-12, -18, 12, 18), (-4, -18, 12, 18), (4, -18, 12, 18)]),
         ("west", [(-12, -18, 12, 18), (-12, -18, 4, 18), (-12, -18, -4, 18)]),
-    ],
-)
-def test_each_step_of_a_stair_begins_a_tread_further_on(side, boxes_by_step):
-    """24 x 36 mm about the centre, three steps up to 9 mm: treads of 12 or 8 mm, 3 mm high each."""
-    spot = made(kind="stair", side=side, at=(1.0, 25 / 30), size=(24.0, 36.0), height=9.0, steps=3)[1, 1]
-    assert boxes(spot) == [(*at, 3.0 * n, 3.0 * n + 3) for n, at in enumerate(boxes_by_step)]
+    ]:
+        spot = made(kind="stair", side=side, at=(1.0, 25 / 30), size=(24.0, 36.0), height=9.0, steps=3)[1, 1]
+        assert boxes(spot) == [(*at, 3.0 * n, 3.0 * n + 3) for n, at in enumerate(boxes_by_step)]
 
 
 def test_a_stair_over_two_cells_has_each_step_where_it_lies():
@@ -97,12 +94,12 @@ def test_a_stair_over_two_cells_has_each_step_where_it_lies():
     assert [b[4:] for b in boxes(found[2, 1])] == [(0, 5), (5, 10), (10, 15), (15, 20)]
 
 
-@pytest.mark.parametrize("rise, steps", [(2.0, 1), (6.35, 1), (9.0, 1), (10.0, 2), (12.7, 2), (19.0, 3)])
-def test_a_stair_without_steps_has_as_many_as_are_usual(rise, steps):
+def test_a_stair_without_steps_has_as_many_as_are_usual():
     """A quarter of an inch a step, rounded (common practice, no source), and at least one."""
-    spot = made(kind="stair", side="north", at=(1.0, 25 / 30), size=(24.0, 36.0), rise=rise)[1, 1]
-    assert len(spot.blocks) == steps
-    assert max(b.top for b in spot.blocks) == rise
+    for rise, steps in [(2.0, 1), (6.35, 1), (9.0, 1), (10.0, 2), (12.7, 2), (19.0, 3)]:
+        spot = made(kind="stair", side="north", at=(1.0, 25 / 30), size=(24.0, 36.0), rise=rise)[1, 1]
+        assert len(spot.blocks) == steps
+        assert max(b.top for b in spot.blocks) == rise
 
 
 def test_a_pit_goes_down_as_far_as_its_floor_allows():
@@ -165,13 +162,9 @@ def test_heights_have_limits():
     refused("without height", kind="stair", side="north")
 
 
-@pytest.mark.parametrize(
-    "at, over",
-    [((0.2, 1.0), 4), ((1.8, 1.0), 4), ((1.0, 0.2), 4), ((1.0, 47 / 30), 7)],
-    ids=["west", "east", "north", "south"],
-)
-def test_a_feature_beyond_any_side_of_its_cells_is_refused_with_how_far(at, over):
-    refused(f"reaches {over} mm beyond its cells", kind="dais", at=at, size=(20.0, 20.0))
+def test_a_feature_beyond_any_side_of_its_cells_is_refused_with_how_far():
+    for at, over in [((0.2, 1.0), 4), ((1.8, 1.0), 4), ((1.0, 0.2), 4), ((1.0, 47 / 30), 7)]:
+        refused(f"reaches {over} mm beyond its cells", kind="dais", at=at, size=(20.0, 20.0))
 
 
 def test_a_feature_may_end_just_where_its_cells_do():
@@ -214,9 +207,8 @@ def test_a_stair_fills_the_floor_of_its_cells_too():
     assert boxes(found[1, 1]) == [(-24, -25, 30, 19, 0, 4), (-24, -25, 30, -3, 4, 8)]
 
 
-@pytest.mark.parametrize(
-    "given, words",
-    [
+def test_words_that_do_not_go_together_are_refused():
+    for given, words in [
         ({"kind": "stair"}, "a stair without side"),
         ({"kind": "dais", "side": "north"}, "side on a dais"),
         ({"kind": "dais", "steps": 2}, "steps on a dais"),
@@ -224,10 +216,8 @@ def test_a_stair_fills_the_floor_of_its_cells_too():
         ({"kind": "dais", "at": (1.0, 1.0)}, "at without size"),
         ({"kind": "pillar", "round": True, "size": (9.0, 9.1)}, "a round pillar of 9 x 9.1 mm"),
         ({"kind": "pillar", "round": True, "size": (9.1, 9.0)}, "a round pillar of 9.1 x 9 mm"),
-    ],
-)
-def test_words_that_do_not_go_together_are_refused(given, words):
-    refused(words, **given)
+    ]:
+        refused(words, **given)
 
 
 def test_a_round_pillar_may_have_one_size_given_twice():
@@ -254,9 +244,8 @@ def apart(*areas, standing=()):
 TRIANGLE = Polygon([(10, 10), (20, 10), (20, 20)])
 
 
-@pytest.mark.parametrize(
-    "areas, standing",
-    [
+def test_things_that_share_a_side_or_stand_half_a_millimetre_off_are_apart():
+    for areas, standing in [
         ([(0, 0, 10, 10), (10, 0, 20, 10)], []),
         ([(0, 0, 10, 10), (10, 8.9, 20, 19)], []),
         ([(0, 0, 10, 10), (10.5, 0, 20, 10)], []),
@@ -264,16 +253,12 @@ TRIANGLE = Polygon([(10, 10), (20, 10), (20, 20)])
         ([(0, 0, 10, 10)], [box(10, 0, 20, 10)]),
         ([(0, 0, 10, 10)], [box(10.5, 0, 20, 10)]),
         ([(0, 0, 10, 10), (20, 0, 30, 10), (40, 0, 50, 10)], [box(60, 0, 70, 10)]),
-    ],
-    ids=["side", "part-of-a-side", "half-off", "half-off-aslant", "wall", "wall-half-off", "three"],
-)
-def test_things_that_share_a_side_or_stand_half_a_millimetre_off_are_apart(areas, standing):
-    apart(*areas, standing=standing)
+    ]:
+        apart(*areas, standing=standing)
 
 
-@pytest.mark.parametrize(
-    "areas, standing, words, place",
-    [
+def test_things_too_near_one_another_are_refused_at_the_later_one():
+    for areas, standing, words, place in [
         ([(0, 0, 10, 10), (9, 0, 20, 10)], [], "a dais over the dais of place 1", 2),
         ([(0, 0, 10, 10), (10.4, 0, 20, 10)], [], "a dais 0.40 mm from the dais of place 1", 2),
         ([(0, 0, 10, 10), (10.3, 10.3, 20, 20)], [], "a dais 0.42 mm from the dais of place 1", 2),
@@ -284,10 +269,8 @@ def test_things_that_share_a_side_or_stand_half_a_millimetre_off_are_apart(areas
         ([(0, 0, 10, 10)], [TRIANGLE], "that touches a wall or post only at a corner", 1),
         ([(0, 0, 10, 10), (30, 0, 40, 10), (5, 5, 8, 8)], [], "a dais over the dais of place 1", 3),
         ([(0, 0, 10, 10), (30, 0, 40, 10), (38, 5, 50, 8)], [], "a dais over the dais of place 2", 3),
-    ],
-)
-def test_things_too_near_one_another_are_refused_at_the_later_one(areas, standing, words, place):
-    with pytest.raises(InputError) as caught:
-        apart(*areas, standing=standing)
-    assert words in caught.value.message
-    assert caught.value.place == f"place {place}"
+    ]:
+        with pytest.raises(InputError) as caught:
+            apart(*areas, standing=standing)
+        assert words in caught.value.message
+        assert caught.value.place == f"place {place}"

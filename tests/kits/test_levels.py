@@ -54,9 +54,8 @@ def test_a_plain_plan_has_no_levels():
 # --- which blocks are looked at ---
 
 
-@pytest.mark.parametrize(
-    "bounds, spaces",
-    [
+def test_the_spaces_that_a_feature_lies_in():
+    for bounds, spaces in [
         ((20, 20, 40, 40), [(0, 0), (0, 1), (1, 0), (1, 1)]),
         ((10, 10, 30, 30), [(0, 0)]),
         ((30, 30, 50, 50), [(1, 1)]),
@@ -64,10 +63,8 @@ def test_a_plain_plan_has_no_levels():
         ((10, 29, 30, 50), [(0, 0), (1, 0)]),
         ((29, 10, 50, 30), [(0, 0), (0, 1)]),
         ((10, 10, 31, 30), [(0, 0), (0, 1)]),
-    ],
-)
-def test_the_spaces_that_a_feature_lies_in(bounds, spaces):
-    assert special(floors(["A"], [thing("pit", bounds)])) == spaces
+    ]:
+        assert special(floors(["A"], [thing("pit", bounds)])) == spaces
 
 
 def test_a_feature_in_another_cell_is_found_there():
@@ -162,25 +159,22 @@ def test_the_flat_floor_is_the_level_of_the_largest_disc():
     assert around.flat_floor(0, 0, 2).equals(FREE.difference(box(20, 20, 40, 40)))
 
 
-@pytest.mark.parametrize("kind", ["pit", "dais"])
-@pytest.mark.parametrize(
-    "bounds, gone",
-    [
+def test_a_feature_over_the_edge_of_a_block_counts_as_far_as_the_block_goes():
+    for bounds, gone in [
         # About the corner where four cells of a hall meet, in mm from there; each side of the block in turn.
         ((-40, -20, -10, 20), (0, 10, 20, 50)),
         ((10, -20, 40, 20), (40, 10, 60, 50)),
         ((-20, -40, 20, -10), (10, 0, 50, 20)),
         ((-20, 10, 20, 40), (10, 40, 50, 60)),
-    ],
-)
-def test_a_feature_over_the_edge_of_a_block_counts_as_far_as_the_block_goes(kind, bounds, gone):
-    at = ((bounds[0] + bounds[2] + 120) / 60, (bounds[1] + bounds[3] + 120) / 60)
-    size = (bounds[2] - bounds[0], bounds[3] - bounds[1])
-    feature = PlanFeature(wanted(kind, at, size), (1, 1), (2, 2))
-    found = floors(["AAA", "AAA", "AAA"], [feature])
-    assert found.flat_floor(1, 1, 2).equals(box(0, 0, 60, 60).difference(box(*gone)))
-    # Two spaces further each way the block is bare, and has no walls.
-    assert floors(["AAAA"] * 4, [feature]).flat_floor(5, 5, 2).equals(box(0, 0, 60, 60))
+    ]:
+        for kind in ["pit", "dais"]:
+            at = ((bounds[0] + bounds[2] + 120) / 60, (bounds[1] + bounds[3] + 120) / 60)
+            size = (bounds[2] - bounds[0], bounds[3] - bounds[1])
+            feature = PlanFeature(wanted(kind, at, size), (1, 1), (2, 2))
+            found = floors(["AAA", "AAA", "AAA"], [feature])
+            assert found.flat_floor(1, 1, 2).equals(box(0, 0, 60, 60).difference(box(*gone)))
+            # Two spaces further each way the block is bare, and has no walls.
+            assert floors(["AAAA"] * 4, [feature]).flat_floor(5, 5, 2).equals(box(0, 0, 60, 60))
 
 
 def test_on_a_large_dais_the_floor_beside_it_is_none_of_it():
@@ -216,20 +210,20 @@ def made_up(seed):
     return things
 
 
-@pytest.mark.parametrize("seed", range(12))
-def test_blocks_agree_with_the_largest_inscribed_circle(seed):
-    things = made_up(seed)
-    given = [thing(k, b, **({} if k == "pit" else {"height": h})) for k, b, h in things]
-    found = floors(["A"], given)
-    on = {h: [box(*b) for k, b, level in things if k == "dais" and level == h] for h in (4.0, 8.0)}
-    lost = shapely.union_all([box(*b) for k, b, _ in things if k in ("pit", "pillar")])
-    ground = FREE.difference(shapely.union_all([*(box(*b) for _, b, _ in things)]))
-    for row, column, across in ((0, 0, 2), (0, 1, 1), (1, 0, 1)):
-        block = box(column * 30, row * 30, (column + across) * 30, (row + across) * 30)
-        levels = [ground, *(shapely.union_all(boxes) for boxes in on.values())]
-        flat, past = found.discs(row, column, across)
-        assert flat == pytest.approx(max(inscribed(level.intersection(block)) for level in levels), abs=2e-3)
-        assert past == pytest.approx(inscribed(FREE.difference(lost).intersection(block)), abs=2e-3)
+def test_blocks_agree_with_the_largest_inscribed_circle():
+    for seed in range(8):
+        things = made_up(seed)
+        given = [thing(k, b, **({} if k == "pit" else {"height": h})) for k, b, h in things]
+        found = floors(["A"], given)
+        on = {h: [box(*b) for k, b, level in things if k == "dais" and level == h] for h in (4.0, 8.0)}
+        lost = shapely.union_all([box(*b) for k, b, _ in things if k in ("pit", "pillar")])
+        ground = FREE.difference(shapely.union_all([*(box(*b) for _, b, _ in things)]))
+        for row, column, across in ((0, 0, 2), (0, 1, 1), (1, 0, 1)):
+            block = box(column * 30, row * 30, (column + across) * 30, (row + across) * 30)
+            levels = [ground, *(shapely.union_all(boxes) for boxes in on.values())]
+            flat, past = found.discs(row, column, across)
+            assert flat == pytest.approx(max(inscribed(level.intersection(block)) for level in levels), abs=2e-3)
+            assert past == pytest.approx(inscribed(FREE.difference(lost).intersection(block)), abs=2e-3)
 
 
 def inscribed(region):

@@ -90,28 +90,30 @@ def test_no_head_is_told_apart_where_nothing_is_over_the_opening():
     assert made(38.0, "round") != made(38.0, "flat")
 
 
-@pytest.mark.parametrize("low", [15.25, 6.35, 3 * 6.35])
-@pytest.mark.parametrize("raised", [0.0, 6.35, 10.0])
-@pytest.mark.parametrize("width", [6.35, 5.0])
-def test_a_low_wall_back_to_back_with_a_high_one_is_one_closed_body(low, raised, width):
+def test_a_low_wall_back_to_back_with_a_high_one_is_one_closed_body():
     """Both with a doorway in one place; the room behind the high one may have a higher floor."""
-    east, west = (Side("doorway", make_opening(31.75, GRID, width=width, centre=c)) for c in (12.7, 31.75 - 12.7))
-    cells = (
-        ((0, 0), Cell((WALL, east, WALL, WALL), extra=Extra(wall_height=low))),
-        ((1, 0), Cell((WALL, WALL, WALL, west), extra=Extra(floor=raised))),
-    )
-    tile = make_tile("t", CellShape((1.0, 1.0), (1.0,), cells), GRID)
-    mesh = build_mesh("t", tile.plates)
-    check_stl(stl_bytes(mesh), tile)
-    # By hand: each room 31.75 less half the play wide, walled all round; the doorway is as high as its own wall
-    # at most (30.48 mm is the grid's); the walls stand on their own room's floor.
-    side, deep, wall = 31.75 - 0.15, 31.75 - 2 * 0.15, 6.35
-    ring = side * deep - (31.75 - 2 * wall) ** 2
-    assert ring == pytest.approx(side * deep - 19.05**2)
-    passage = width * wall
-    expected = (
-        side * deep * 6.35 * 2 + side * deep * raised
-        + ring * low - passage * min(30.48, low)
-        + ring * 38.1 - passage * 30.48
-    )  # fmt: skip
-    assert mesh.volume == pytest.approx(expected, rel=1e-9)
+    for width in [6.35, 5.0]:
+        for raised in [0.0, 6.35, 10.0]:
+            for low in [15.25, 6.35, 3 * 6.35]:
+                east, west = (
+                    Side("doorway", make_opening(31.75, GRID, width=width, centre=c)) for c in (12.7, 31.75 - 12.7)
+                )
+                cells = (
+                    ((0, 0), Cell((WALL, east, WALL, WALL), extra=Extra(wall_height=low))),
+                    ((1, 0), Cell((WALL, WALL, WALL, west), extra=Extra(floor=raised))),
+                )
+                tile = make_tile("t", CellShape((1.0, 1.0), (1.0,), cells), GRID)
+                mesh = build_mesh("t", tile.plates)
+                check_stl(stl_bytes(mesh), tile)
+                # By hand: each room 31.75 less half the play wide, walled all round; the doorway is as high as its own wall
+                # at most (30.48 mm is the grid's); the walls stand on their own room's floor.
+                side, deep, wall = 31.75 - 0.15, 31.75 - 2 * 0.15, 6.35
+                ring = side * deep - (31.75 - 2 * wall) ** 2
+                assert ring == pytest.approx(side * deep - 19.05**2)
+                passage = width * wall
+                expected = (
+                    side * deep * 6.35 * 2 + side * deep * raised
+                    + ring * low - passage * min(30.48, low)
+                    + ring * 38.1 - passage * 30.48
+                )  # fmt: skip
+                assert mesh.volume == pytest.approx(expected, rel=1e-9)

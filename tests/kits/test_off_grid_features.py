@@ -108,32 +108,29 @@ def test_a_dais_without_size_fills_the_floor_to_the_curved_wall():
     assert 0.97 * free < area < free
 
 
-@pytest.mark.parametrize(
-    ("thing", "words"),
-    [
+def test_what_lies_off_the_floor_is_refused_with_a_place_that_has_room():
+    for thing, words in [
         (feature("pillar", [1, 2], at=[0.2, 0.5]), "under a wall of room"),
         (feature("pillar", [1, 1]), "under a wall of room"),
         (feature("pit", [4, 1], at=[1.2, 1.2], size=20.0), "under a wall of room"),
         (feature("pillar", [5, 4]), "solid ground in cell"),
         (feature("dais", [3, 3], to=[5, 3]), "floors of 0 and 6.35 mm"),
-    ],
-)
-def test_what_lies_off_the_floor_is_refused_with_a_place_that_has_room(thing, words):
-    heights = {"T": {"floor": 6.35}}
-    with pytest.raises(InputError, match=words) as refused:
-        drawn([thing], heights)
-    message = str(refused.value)
-    assert "p.toml" in message
-    assert "[[feature]] 1" in message
-    if "under a wall" in message:
-        spot, size = (
-            message.rsplit("at = [", maxsplit=1)[-1].split("]", maxsplit=1)[0],
-            message.partition("size = [")[2].split("]")[0],
-        )
-        again = {**thing, "at": [float(v) for v in spot.split(",")]}
-        if size:
-            again["size"] = [text.strip(' "') for text in size.split(",")]
-        assert drawn([again], heights).blocks
+    ]:
+        heights = {"T": {"floor": 6.35}}
+        with pytest.raises(InputError, match=words) as refused:
+            drawn([thing], heights)
+        message = str(refused.value)
+        assert "p.toml" in message
+        assert "[[feature]] 1" in message
+        if "under a wall" in message:
+            spot, size = (
+                message.rsplit("at = [", maxsplit=1)[-1].split("]", maxsplit=1)[0],
+                message.partition("size = [")[2].split("]")[0],
+            )
+            again = {**thing, "at": [float(v) for v in spot.split(",")]}
+            if size:
+                again["size"] = [text.strip(' "') for text in size.split(",")]
+            assert drawn([again], heights).blocks
 
 
 def test_a_door_between_a_round_room_and_a_hall_at_another_height():
@@ -191,9 +188,7 @@ def test_sight_stops_at_a_pillar_that_fills_a_space_and_passes_over_low_walls():
     assert seen[0] < seen[1]
 
 
-@pytest.mark.parametrize(
-    ("material", "machine"), [("foam", "hand-knife"), ("card", "hand-knife"), ("greyboard", "laser"), ("mdf", "laser")]
-)
+@pytest.mark.parametrize(("material", "machine"), [("card", "hand-knife"), ("mdf", "laser")])
 def test_sheets_of_a_raised_round_room_with_features_have_no_findings(tmp_path, material, machine):
     things = [
         feature("pillar", [1, 2], at=[1.2, 1.0], size=[10.0, 14.0]),

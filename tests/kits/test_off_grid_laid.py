@@ -53,7 +53,7 @@ def cells_of(column, row, many, cell):
 
 
 @pytest.mark.parametrize("scale, block", [("10 ft", 1), ("5 ft", 2)])
-@pytest.mark.parametrize("outline", [CUT, Circle((3.5, 3.5), 3.0), Circle((3.2, 3.9), 3.1)])
+@pytest.mark.parametrize("outline", [CUT, Circle((3.2, 3.9), 3.1)])
 def test_odd_tiles_lie_where_their_places_say_and_cover_the_floor(outline, scale, block):
     drawing = plan(["......."] * 7, [("A", outline)], scale=scale)
     kit = make_kit(drawing)
@@ -97,23 +97,23 @@ def test_a_piece_that_no_tile_can_be_made_of_is_named_with_its_place(monkeypatch
         make_kit(plan(["......."] * 7, [("A", CUT)]))
 
 
-@pytest.mark.parametrize("turn", range(4))
-def test_a_whole_cell_with_a_post_beside_an_odd_one_stays_an_ordinary_tile(turn):
+def test_a_whole_cell_with_a_post_beside_an_odd_one_stays_an_ordinary_tile():
     """Two walls that meet in a corner of a cell that carries neither leave it a post; its other neighbour is slanting."""
-    # Cell (2, 2), from 0, has a post in its north-west corner: the lines left of (2, 1) and above (1, 2) are walls.
-    # Beside it, at (3, 3), the room's corner is cut off.
-    corners = np.array([(1, 1), (4, 1), (4, 3.4), (3.4, 4), (1, 4)], float)
-    walls = np.array([((2, 1), (-1, 0)), ((1, 2), (0, -1))], float)
-    for _ in range(turn):
-        corners = np.stack([5 - corners[:, 1], corners[:, 0]], axis=1)
-        walls = np.array([((4 - c[1], c[0]), (-d[1], d[0])) for c, d in walls], float)
-    names = {(0, -1): "north", (1, 0): "east", (0, 1): "south", (-1, 0): "west"}
-    extra = [ExtraWall((int(c[0]) + 1, int(c[1]) + 1), names[int(d[0]), int(d[1])]) for c, d in walls]
-    outline = Corners(tuple(map(tuple, corners.tolist())), (0.0,) * 5)
-    drawing = plan(["....."] * 5, [("A", outline)], walls=extra)
-    cut = cut_pieces(drawing, drawing.off_grid, (0, 0), 1)
-    at = [(3, 3), (1, 3), (1, 1), (3, 1)][turn]
-    assert np.argwhere(cut.cells).tolist() == [[at[1], at[0]]]
+    for turn in range(4):
+        # Cell (2, 2), from 0, has a post in its north-west corner: the lines left of (2, 1) and above (1, 2) are walls.
+        # Beside it, at (3, 3), the room's corner is cut off.
+        corners = np.array([(1, 1), (4, 1), (4, 3.4), (3.4, 4), (1, 4)], float)
+        walls = np.array([((2, 1), (-1, 0)), ((1, 2), (0, -1))], float)
+        for _ in range(turn):
+            corners = np.stack([5 - corners[:, 1], corners[:, 0]], axis=1)
+            walls = np.array([((4 - c[1], c[0]), (-d[1], d[0])) for c, d in walls], float)
+        names = {(0, -1): "north", (1, 0): "east", (0, 1): "south", (-1, 0): "west"}
+        extra = [ExtraWall((int(c[0]) + 1, int(c[1]) + 1), names[int(d[0]), int(d[1])]) for c, d in walls]
+        outline = Corners(tuple(map(tuple, corners.tolist())), (0.0,) * 5)
+        drawing = plan(["....."] * 5, [("A", outline)], walls=extra)
+        cut = cut_pieces(drawing, drawing.off_grid, (0, 0), 1)
+        at = [(3, 3), (1, 3), (1, 1), (3, 1)][turn]
+        assert np.argwhere(cut.cells).tolist() == [[at[1], at[0]]]
 
 
 def test_a_wall_near_a_piece_at_both_its_ends_gives_two_stretches():

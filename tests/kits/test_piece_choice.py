@@ -20,10 +20,10 @@ def places(rows: list[str], words: str) -> Places:
     return Places(plan(rows), read_kinds(words))
 
 
-@pytest.mark.parametrize("word", ["21x1", "1x21", "0x2", "2x0", "run-1", "run-21", "run-", "tees", "2x", "x2", "2x1x1"])
-def test_words_that_are_no_piece_are_refused_among_others_that_are(word):
-    with pytest.raises(InputError, match=rf'the piece "{word}".*up to 20 squares long'):
-        read_kinds(f"2x1, {word}")
+def test_words_that_are_no_piece_are_refused_among_others_that_are():
+    for word in ["21x1", "1x21", "0x2", "2x0", "run-1", "run-21", "run-", "tees", "2x", "x2", "2x1x1"]:
+        with pytest.raises(InputError, match=rf'the piece "{word}".*up to 20 squares long'):
+            read_kinds(f"2x1, {word}")
 
 
 @pytest.mark.parametrize("text", ["", " , ", ","])

@@ -119,29 +119,29 @@ def test_a_corner_is_turned_into_each_corner_of_a_room():
     assert corners == {(0, 0.0, 2 * side), (1, 0.0, 0.0), (2, 2 * side, 0.0), (3, 2 * side, 2 * side)}
 
 
-@pytest.mark.parametrize("turns", range(4))
-def test_a_turn_is_exact_and_clockwise(turns):
-    # Independently: a clockwise quarter turn takes (x, y), y to the north, to (y, -x); then y is flipped.
-    own = np.array([(31.75, 6.35), (0.1, 63.35), (0.0, 0.0)])
-    expected = own.copy()
-    for _ in range(turns):
-        expected = np.column_stack([expected[:, 1], -expected[:, 0]])
-    expected = expected * (1, -1) + (100.0, 50.0)
-    assert (Turn(turns, 100.0, 50.0).points(own) == expected).all()
+def test_a_turn_is_exact_and_clockwise():
+    for turns in range(4):
+        # Independently: a clockwise quarter turn takes (x, y), y to the north, to (y, -x); then y is flipped.
+        own = np.array([(31.75, 6.35), (0.1, 63.35), (0.0, 0.0)])
+        expected = own.copy()
+        for _ in range(turns):
+            expected = np.column_stack([expected[:, 1], -expected[:, 0]])
+        expected = expected * (1, -1) + (100.0, 50.0)
+        assert (Turn(turns, 100.0, 50.0).points(own) == expected).all()
 
 
-@pytest.mark.parametrize("lattice", [None, *LATTICES])
-def test_blocks_of_every_lattice_lie_where_their_cells_are(lattice):
-    ways = (
-        Way((3, 2), "south", "doorway", width=NARROW),
-        Way((2, 3), "east", "saddle", width=NARROW),
-        Way((1, 2), "west", "open"),
-        Way((4, 2), "east", "doorway", width=NARROW),
-    )
-    drawing = plan(CELLARS, "5 ft", ways, [ExtraWall((2, 2), "south"), ExtraWall((4, 5), "west")])
-    kit = make_kit(drawing, lattice)
-    check_placement(drawing, kit)
-    assert Counter(t.name for t, _ in placed(kit, drawing)) == {t.name: t.count for t in kit.types}
+def test_blocks_of_every_lattice_lie_where_their_cells_are():
+    for lattice in [None, *LATTICES]:
+        ways = (
+            Way((3, 2), "south", "doorway", width=NARROW),
+            Way((2, 3), "east", "saddle", width=NARROW),
+            Way((1, 2), "west", "open"),
+            Way((4, 2), "east", "doorway", width=NARROW),
+        )
+        drawing = plan(CELLARS, "5 ft", ways, [ExtraWall((2, 2), "south"), ExtraWall((4, 5), "west")])
+        kit = make_kit(drawing, lattice)
+        check_placement(drawing, kit)
+        assert Counter(t.name for t, _ in placed(kit, drawing)) == {t.name: t.count for t in kit.types}
 
 
 def test_diagonal_blocks_are_two_tiles_each_on_its_own_cell():

@@ -65,19 +65,16 @@ def test_types_of_two_plans_that_would_be_called_alike_keep_apart():
     assert len({t.name for t in shared.types}) == 2
 
 
-@pytest.mark.parametrize(
-    ("grid", "match"),
-    [
+def test_plans_on_different_grids_are_refused_with_what_differs():
+    for grid, match in [
         (Grid(pitch=30.0), r'\[grid\] pitch: found pitch = 30 mm in "other"; expected 31.75 mm, as in "plan"'),
         (Grid(wall_height=40.0), "wall_height = 40 mm"),
         (Grid(spaces=3), "spaces = 3 in"),
         (Grid(floor=Floor(lines=False)), r"\[floor\] lines: found lines = false"),
-    ],
-)
-def test_plans_on_different_grids_are_refused_with_what_differs(grid, match):
-    kits = [make_kit(worked_plan()), make_kit(make_plan("AA", grid=grid, name="other"))]
-    with pytest.raises(InputError, match=match):
-        share_kit(kits)
+    ]:
+        kits = [make_kit(worked_plan()), make_kit(make_plan("AA", grid=grid, name="other"))]
+        with pytest.raises(InputError, match=match):
+            share_kit(kits)
 
 
 def test_other_default_doorways_go_together():

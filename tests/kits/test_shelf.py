@@ -41,24 +41,21 @@ def test_tiles_the_plan_has_no_use_for_stay_on_the_shelf(tmp_path):
     assert stock.missing_tiles == 13
 
 
-@pytest.mark.parametrize(
-    ("text", "match"),
-    [
+def test_unknown_names_are_refused_and_the_nearest_is_offered(tmp_path):
+    for text, match in [
         ("[tiles]\ncornr = 1\n", r'shelf.toml: \[tiles\]: found "cornr".* Did you mean "corner"'),
         ("[tiles]\nnonsense = 1\n", "the name or the id of a tile"),
         ("[pieces]\nsadle-door = 1\n", 'id of a loose piece. Did you mean "saddle-door"'),
         ("[tiles]\nsaddle-door = 1\n", "the name or the id of a tile"),
-    ],
-)
-def test_unknown_names_are_refused_and_the_nearest_is_offered(tmp_path, text, match):
-    with pytest.raises(InputError, match=match):
-        take_stock(make_kit(worked_plan()), shelf_file(tmp_path, text))
+    ]:
+        with pytest.raises(InputError, match=match):
+            take_stock(make_kit(worked_plan()), shelf_file(tmp_path, text))
 
 
-@pytest.mark.parametrize("value", ["-1", "1.5", "true", '"2"', "2000001"])
-def test_counts_that_are_none_are_refused(tmp_path, value):
-    with pytest.raises(InputError, match=r"shelf.toml: tiles, corner"):
-        shelf_file(tmp_path, f"[tiles]\ncorner = {value}\n")
+def test_counts_that_are_none_are_refused(tmp_path):
+    for value in ["-1", "1.5", "true", '"2"', "2000001"]:
+        with pytest.raises(InputError, match=r"shelf.toml: tiles, corner"):
+            shelf_file(tmp_path, f"[tiles]\ncorner = {value}\n")
 
 
 def test_an_unknown_table_is_refused(tmp_path):

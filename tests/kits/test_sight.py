@@ -82,7 +82,7 @@ def most_by_type(sees, laid, types):
 @pytest.mark.parametrize("doors_open", [False, True])
 @pytest.mark.parametrize("scale", ["10 ft", "5 ft"])
 def test_agrees_with_every_line_tried(scale, doors_open):
-    for seed in range(25):
+    for seed in range(8):
         drawing = random_plan(seed, scale=scale, most=6 if scale == "10 ft" else 8)
         kit = make_kit(drawing)
         sees, laid = slow_sight(drawing, kit, doors_open)
@@ -99,7 +99,7 @@ def test_agrees_with_every_line_tried(scale, doors_open):
 
 @pytest.mark.parametrize("spaces", [1, 3])
 def test_agrees_with_every_line_tried_at_other_spaces(spaces):
-    for seed in range(12):
+    for seed in range(5):
         drawing = random_plan(seed + 500, most=5, grid=Grid(spaces=spaces))
         kit = make_kit(drawing)
         sees, laid = slow_sight(drawing, kit, True)
@@ -108,7 +108,7 @@ def test_agrees_with_every_line_tried_at_other_spaces(spaces):
 
 @pytest.mark.parametrize("scale", ["10 ft", "5 ft"])
 def test_the_view_from_a_cell_is_a_row_of_the_whole(scale):
-    for seed in range(8):
+    for seed in range(4):
         drawing = random_plan(seed + 900, scale=scale)
         kit = make_kit(drawing)
         sees, laid = slow_sight(drawing, kit, True)
@@ -149,7 +149,7 @@ def test_sight_is_symmetric():
 @pytest.mark.parametrize("change", [turned, mirrored])
 @pytest.mark.parametrize("scale", ["10 ft", "5 ft"])
 def test_turning_or_mirroring_the_map_changes_nothing(change, scale):
-    for seed in range(16):
+    for seed in range(5):
         parts = random_parts(np.random.default_rng(seed + 50), most=9)
         if scale == "5 ft":
             # Even sides: the lattice of blocks that is best stays so.
@@ -214,7 +214,7 @@ def test_guards_of_orthogonal_rooms_stay_within_the_art_gallery_bound():
         assert guarded, text
 
 
-@pytest.mark.parametrize("cell", [(0, 1), (6, 1), (1, 4), (4, 1)])
-def test_a_view_from_no_room_is_refused(cell):
-    with pytest.raises(InputError, match="a cell of a room"):
-        visible_from(worked_plan(), cell)
+def test_a_view_from_no_room_is_refused():
+    for cell in [(0, 1), (6, 1), (1, 4), (4, 1)]:
+        with pytest.raises(InputError, match="a cell of a room"):
+            visible_from(worked_plan(), cell)

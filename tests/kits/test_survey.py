@@ -154,9 +154,8 @@ def test_a_hundredth_of_a_line_is_open_too(along):
     assert marks(less.off_grid.mixed_across)[1] == ".."
 
 
-@pytest.mark.parametrize(
-    "rows, shapes, across, down",
-    [
+def test_parts_of_a_room_that_do_not_meet_have_a_wall_between_them():
+    for rows, shapes, across, down in [
         # Two shapes that do not reach the line between them; one that does not reach the cell of letters beside it.
         ([".", "."], [(0, 0, 1, 0.7), (0, 1.3, 1, 2)], ["#", "#", "#"], ["##", "##"]),
         (["A", "."], [(0, 1.3, 1, 2)], ["#", "#", "#"], ["##", "##"]),
@@ -164,19 +163,17 @@ def test_a_hundredth_of_a_line_is_open_too(along):
         ([".."], [(0, 0, 0.7, 1), (1.3, 0, 2, 1)], ["##", "##"], ["###"]),
         (["A."], [(1.3, 0, 2, 1)], ["##", "##"], ["###"]),
         ([".A"], [(0, 0, 0.7, 1)], ["##", "##"], ["###"]),
-    ],
-)
-def test_parts_of_a_room_that_do_not_meet_have_a_wall_between_them(rows, shapes, across, down):
-    found = surveyed(rows, *(("A", rectangle(*bounds)) for bounds in shapes))
-    assert (set("".join(letters(found))), marks(found.across), marks(found.down)) == ({"A"}, across, down)
-    other = surveyed(
-        ["Z" + "." * len(rows[0])] + ["." + row for row in rows],
-        ("Z", rectangle(1, 0, 1.5, 1)),
-        *(("A", rectangle(w + 1, n + 1, e + 1, s + 1)) for w, n, e, s in shapes),
-    )
-    # The same beside another room with a shape.
-    assert marks(other.across[1:, 1:]) == across
-    assert marks(other.down[1:, 1:]) == down
+    ]:
+        found = surveyed(rows, *(("A", rectangle(*bounds)) for bounds in shapes))
+        assert (set("".join(letters(found))), marks(found.across), marks(found.down)) == ({"A"}, across, down)
+        other = surveyed(
+            ["Z" + "." * len(rows[0])] + ["." + row for row in rows],
+            ("Z", rectangle(1, 0, 1.5, 1)),
+            *(("A", rectangle(w + 1, n + 1, e + 1, s + 1)) for w, n, e, s in shapes),
+        )
+        # The same beside another room with a shape.
+        assert marks(other.across[1:, 1:]) == across
+        assert marks(other.down[1:, 1:]) == down
 
 
 def test_cells_that_rounding_makes_a_little_smaller_are_whole():
@@ -214,32 +211,29 @@ def test_shares_of_a_circle(radius):
 # --- what is refused ---
 
 
-@pytest.mark.parametrize(
-    "bounds, words",
-    [
+def test_a_shape_beyond_the_drawing_is_refused_on_every_side():
+    for bounds, words in [
         ((-0.1, 0, 1, 1), "a shape from (-0.100, 0.000) to (1.000, 1.000)"),
         ((0, -0.1, 1, 1), "a shape from (0.000, -0.100) to (1.000, 1.000)"),
         ((1, 0, 3.1, 1), "a shape from (1.000, 0.000) to (3.100, 1.000)"),
         ((0, 1, 1, 2.1), "a shape from (0.000, 1.000) to (1.000, 2.100)"),
-    ],
-)
-def test_a_shape_beyond_the_drawing_is_refused_on_every_side(bounds, words):
-    refused(words, ["...", "..."], ("A", rectangle(*bounds)))
-    refused("from (0, 0) to (3, 2)", ["...", "..."], ("A", rectangle(*bounds)))
+    ]:
+        refused(words, ["...", "..."], ("A", rectangle(*bounds)))
+        refused("from (0, 0) to (3, 2)", ["...", "..."], ("A", rectangle(*bounds)))
 
 
 def test_a_shape_as_large_as_the_drawing_is_taken():
     assert letters(surveyed(["...", "..."], ("A", rectangle(0, 0, 3, 2)))) == ["AAA", "AAA"]
 
 
-@pytest.mark.parametrize("row, column", [(0, 0), (0, 4), (3, 0), (3, 4), (1, 2)])
-def test_a_shape_over_another_rooms_cell_is_refused_wherever_it_is(row, column):
-    rows = [["."] * 5 for _ in range(4)]
-    rows[row][column] = "B"
-    rows = ["".join(cells) for cells in rows]
-    x, y = max(0.0, column - 0.5), max(0.0, row - 0.5)
-    over = rectangle(x, y, min(5.0, x + 1.0), min(4.0, y + 1.0))
-    refused(f'a shape of room "A" over room "B", cell [{column + 1}, {row + 1}]', rows, ("A", over))
+def test_a_shape_over_another_rooms_cell_is_refused_wherever_it_is():
+    for row, column in [(0, 0), (0, 4), (3, 0), (3, 4), (1, 2)]:
+        rows = [["."] * 5 for _ in range(4)]
+        rows[row][column] = "B"
+        rows = ["".join(cells) for cells in rows]
+        x, y = max(0.0, column - 0.5), max(0.0, row - 0.5)
+        over = rectangle(x, y, min(5.0, x + 1.0), min(4.0, y + 1.0))
+        refused(f'a shape of room "A" over room "B", cell [{column + 1}, {row + 1}]', rows, ("A", over))
 
 
 def test_the_cell_most_of_which_is_covered_is_the_one_named():

@@ -57,18 +57,22 @@ def test_each_feature_is_cut_and_has_a_letter_of_its_own():
     assert sorted(part.count for part in parts if part.role == "pillar") == [10, 20]
 
 
-@pytest.mark.parametrize("material", [FOAM, GREY, FOAM.model_copy(update={"thickness": 3.1})], ids=["6", "2", "3.1"])
-@pytest.mark.parametrize("rise", [6.35, 12.7, 19.05, 25.0])
-def test_a_stair_of_sheets_ends_at_the_floor_it_leads_to(material, rise):
-    ways = {(1, 1, "east"): "open"}
-    drawing = furnished(["AB"], [feature("stair", (1, 1), side="east")], {"B": RoomHeights(None, rise)}, ways=ways)
-    layers = {}
-    for kind in make_kit(drawing).types:
-        laid = list(construction_of(kind.tile.grid, material).lay(kind.tile).flats)
-        layers[kind.name] = {role: sum(part.layers for part in laid if part.role == role) for role in ("base", "stair")}
-    low = next(counts for name, counts in layers.items() if "stair" in name)
-    high = next(counts for name, counts in layers.items() if "raised" in name)
-    assert low["base"] + low["stair"] == high["base"]
+def test_a_stair_of_sheets_ends_at_the_floor_it_leads_to():
+    for rise in [6.35, 12.7, 19.05, 25.0]:
+        for material in [FOAM, GREY, FOAM.model_copy(update={"thickness": 3.1})]:
+            ways = {(1, 1, "east"): "open"}
+            drawing = furnished(
+                ["AB"], [feature("stair", (1, 1), side="east")], {"B": RoomHeights(None, rise)}, ways=ways
+            )
+            layers = {}
+            for kind in make_kit(drawing).types:
+                laid = list(construction_of(kind.tile.grid, material).lay(kind.tile).flats)
+                layers[kind.name] = {
+                    role: sum(part.layers for part in laid if part.role == role) for role in ("base", "stair")
+                }
+            low = next(counts for name, counts in layers.items() if "stair" in name)
+            high = next(counts for name, counts in layers.items() if "raised" in name)
+            assert low["base"] + low["stair"] == high["base"]
 
 
 def test_residual_and_shim_are_said(tmp_path):
@@ -128,7 +132,14 @@ def test_daises_and_square_pillars_are_folded(tmp_path):
     assert same(outside_of_skin(laid["dais"], CARD), shapely.transform(dais.foot, lambda p: p - (west, south)), 1e-6)
 
 
-@pytest.mark.parametrize("name", ["foam", "greyboard", "mdf", "foam-core", "eva"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "foam",
+        "mdf",
+        "foam-core",
+    ],
+)
 def test_the_demonstration_plan_is_cut_from_every_kind_of_stock(name):
     kit = make_kit(read_plan(find("hill-shrine", "plans")))
     made = list_parts([(t.tile, t.count) for t in kit.types], read_material(name))

@@ -58,28 +58,28 @@ def admesh_counts(path):
     return found
 
 
-@pytest.mark.parametrize("name", list(PIECES))
-def test_every_piece_is_one_closed_body_of_the_volume_its_areas_say(name, tmp_path):
-    piece = PIECES[name]
-    mesh = build_mesh(name, piece.plates)
-    assert mesh.volume == pytest.approx(piece.volume, rel=1e-9)
-    content = stl_bytes(mesh)
-    assert read_stl(content)
-    read = trimesh.load(io.BytesIO(content), file_type="stl", process=False)
-    read.merge_vertices()
-    assert read.is_watertight
-    assert read.is_winding_consistent
-    assert read.body_count == 1
-    assert read.volume == pytest.approx(piece.volume, rel=1e-5)
-    # Through holes of the piece, counted on the plan: chi = 2 - 2 g (Poincare's formula).
-    assert read.euler_number == 2 - 2 * len(piece.plates[0].foot.interiors)
-    if shutil.which("admesh"):
-        path = tmp_path / "piece.stl"
-        path.write_bytes(content)
-        counts = admesh_counts(path)
-        assert counts.pop("Number of parts") == 1
-        assert counts
-        assert not any(counts.values()), counts
+def test_every_piece_is_one_closed_body_of_the_volume_its_areas_say(tmp_path):
+    for name in list(PIECES):
+        piece = PIECES[name]
+        mesh = build_mesh(name, piece.plates)
+        assert mesh.volume == pytest.approx(piece.volume, rel=1e-9)
+        content = stl_bytes(mesh)
+        assert read_stl(content)
+        read = trimesh.load(io.BytesIO(content), file_type="stl", process=False)
+        read.merge_vertices()
+        assert read.is_watertight
+        assert read.is_winding_consistent
+        assert read.body_count == 1
+        assert read.volume == pytest.approx(piece.volume, rel=1e-5)
+        # Through holes of the piece, counted on the plan: chi = 2 - 2 g (Poincare's formula).
+        assert read.euler_number == 2 - 2 * len(piece.plates[0].foot.interiors)
+        if shutil.which("admesh"):
+            path = tmp_path / "piece.stl"
+            path.write_bytes(content)
+            counts = admesh_counts(path)
+            assert counts.pop("Number of parts") == 1
+            assert counts
+            assert not any(counts.values()), counts
 
 
 @pytest.mark.parametrize("name", PRINTERS)
@@ -217,19 +217,19 @@ def test_fits():
         print_figures({"press": (0.3,), "snug": (0.2,)}, FDM)
 
 
-@pytest.mark.parametrize("name", list(NAMES))
-def test_wild_readings_are_refused_with_what_would_be_sane(name):
-    least, most = sane(name)
-    for value in (least - 0.01, most + 0.01):
-        with pytest.raises(InputError, match=f"expected {least:g} to {most:g} mm"):
-            parse_print_readings([f"{name}={value:.3f}"])
-    assert parse_print_readings([f"{name}={least}", f"{name}={most}"]) == {name: (least, most)}
+def test_wild_readings_are_refused_with_what_would_be_sane():
+    for name in list(NAMES):
+        least, most = sane(name)
+        for value in (least - 0.01, most + 0.01):
+            with pytest.raises(InputError, match=f"expected {least:g} to {most:g} mm"):
+                parse_print_readings([f"{name}={value:.3f}"])
+        assert parse_print_readings([f"{name}={least}", f"{name}={most}"]) == {name: (least, most)}
 
 
-@pytest.mark.parametrize("words", [["bar-x"], ["bar=3"], ["play=x"], ["play=nan"], ["play="]])
-def test_words_that_are_no_readings(words):
-    with pytest.raises(InputError):
-        parse_print_readings(words)
+def test_words_that_are_no_readings():
+    for words in [["bar-x"], ["bar=3"], ["play=x"], ["play=nan"], ["play="]]:
+        with pytest.raises(InputError):
+            parse_print_readings(words)
 
 
 def test_a_step_alone_and_a_bar_against_its_step():
@@ -296,21 +296,18 @@ def _grid(folder):
     return path
 
 
-@pytest.mark.parametrize(
-    "words, told",
-    [
+def test_bad_words_leave_nothing_behind(tmp_path):
+    for words, told in [
         (["--record", "bar-x=90"], "97 to 103 mm"),
         (["--record", "press=.3"], "snug"),
         (["--material", "foam"], "one or the other"),
         (["--magnet", "20"], "2 to 12 mm"),
         (["--record", "plai=.3"], 'Did you mean "play"'),
-    ],
-)
-def test_bad_words_leave_nothing_behind(words, told, tmp_path):
-    done = call("gauge", "--printer", "fdm-220", "-o", tmp_path / "out", *words)
-    assert done.returncode == 2
-    assert told in done.stderr
-    assert not (tmp_path / "out").exists()
+    ]:
+        done = call("gauge", "--printer", "fdm-220", "-o", tmp_path / "out", *words)
+        assert done.returncode == 2
+        assert told in done.stderr
+        assert not (tmp_path / "out").exists()
 
 
 def test_a_wild_reading_ends_with_2_and_no_traceback(tmp_path):

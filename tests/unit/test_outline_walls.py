@@ -99,8 +99,14 @@ def cut_from(shape, thickness, corners):
 
 
 @pytest.mark.parametrize("corners", CORNERS)
-@pytest.mark.parametrize("thickness", [2.0, 4.2, 6.0, 7.1])
-@pytest.mark.parametrize("carries", [(1, 1, 0, 0), (0, 1, 1, 1), (1, 1, 1, 1), (1, 0, 1, 0)])
+@pytest.mark.parametrize("thickness", [4.2, 7.1])
+@pytest.mark.parametrize(
+    "carries",
+    [
+        (0, 1, 1, 1),
+        (1, 1, 1, 1),
+    ],
+)
 def test_an_outline_round_a_tile_of_the_grid_gives_the_same_parts(corners, thickness, carries):
     """Two descriptions of one geometry: 2 x 3 spaces by their size, and the same as an outline begun anywhere."""
     west, north = 0.0, 3 * Grid().pitch
@@ -136,11 +142,11 @@ def rectilinear(seed):
 
 
 @pytest.mark.parametrize("corners", CORNERS)
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(4))
 def test_strips_of_rectilinear_outlines_stand_on_the_tile_and_never_in_one_another(corners, seed):
     """Put back where they go, the flat strips lie within the base and share no floor, in stock of any thickness."""
     shape = rectilinear(seed)
-    for thickness in (1.5, 3.0, 6.0, 7.1):
+    for thickness in (1.5, 7.1):
         laid, (base, *standing), stock = cut_from(shape, thickness, corners)
         strips = [foot_of(part, stock) for part in laid if part.role == "wall"]
         assert len(strips) == sum(plate.role == "wall" for plate in standing)

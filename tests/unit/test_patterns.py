@@ -44,69 +44,66 @@ def free(courses, *, seed=1, columns=60, rows=40):
     return found
 
 
-@pytest.mark.parametrize(("name", "lines"), KINDS)
-def test_stones_and_joints_cover_the_window(name, lines):
-    window = box(0, 0, 4 * PITCH, 3 * PITCH)
-    found = pattern(name, lines)
-    stones = stones_of(found)
-    near = shapely.STRtree(stones).query(stones, predicate="dwithin", distance=JOINT - 1e-6)
-    assert len(near[0]) == len(stones), "two stones with less than a joint between them"
-    centres = [LineString(line) for line in found.joints]
-    half = (WIDE if lines else JOINT) / 2 + BLUNT.get(name, 0.0) + 1e-6
-    gaps = window.buffer(-3.0).difference(shapely.union_all(stones))
-    assert gaps.difference(shapely.union_all(centres).buffer(half, cap_style="square")).area < 1e-6
+def test_stones_and_joints_cover_the_window():
+    for name, lines in KINDS:
+        window = box(0, 0, 4 * PITCH, 3 * PITCH)
+        found = pattern(name, lines)
+        stones = stones_of(found)
+        near = shapely.STRtree(stones).query(stones, predicate="dwithin", distance=JOINT - 1e-6)
+        assert len(near[0]) == len(stones), "two stones with less than a joint between them"
+        centres = [LineString(line) for line in found.joints]
+        half = (WIDE if lines else JOINT) / 2 + BLUNT.get(name, 0.0) + 1e-6
+        gaps = window.buffer(-3.0).difference(shapely.union_all(stones))
+        assert gaps.difference(shapely.union_all(centres).buffer(half, cap_style="square")).area < 1e-6
 
 
-@pytest.mark.parametrize(("name", "lines"), KINDS)
-def test_centres_of_joints_run_between_stones(name, lines):
-    inside = box(0, 0, 4 * PITCH, 3 * PITCH)
-    found = pattern(name, lines)
-    stones = shapely.union_all(stones_of(found))
-    centres = [LineString(line).intersection(inside) for line in found.joints]
-    assert min(stones.distance(c) for c in centres if not c.is_empty) == pytest.approx(JOINT / 2, abs=1e-6)
-    # Each line once: together they are as long as each by itself.
-    once = shapely.union_all(centres)
-    assert once.length == pytest.approx(math.fsum(c.length for c in centres), rel=1e-6)
+def test_centres_of_joints_run_between_stones():
+    for name, lines in KINDS:
+        inside = box(0, 0, 4 * PITCH, 3 * PITCH)
+        found = pattern(name, lines)
+        stones = shapely.union_all(stones_of(found))
+        centres = [LineString(line).intersection(inside) for line in found.joints]
+        assert min(stones.distance(c) for c in centres if not c.is_empty) == pytest.approx(JOINT / 2, abs=1e-6)
+        # Each line once: together they are as long as each by itself.
+        once = shapely.union_all(centres)
+        assert once.length == pytest.approx(math.fsum(c.length for c in centres), rel=1e-6)
 
 
-@pytest.mark.parametrize(("name", "lines"), KINDS)
-def test_no_stone_is_narrower_than_said(name, lines):
+def test_no_stone_is_narrower_than_said():
     """The widest joint hangs on the narrowest stone: never less than the table says, nor much more."""
-    least = math.inf
-    for seed in range(30):
-        stones = stones_of(pattern(name, lines, seed=seed))
-        bounds = shapely.bounds(stones)
-        least = min(least, (bounds[:, 2:] - bounds[:, :2]).min())
-    # A stone has lost half a joint on each side; half a wide one where it lies on a space's line.
-    lost = WIDE if lines else JOINT
-    assert least + lost >= PATTERNS[name].least_stone * PITCH - 1e-6
-    if not lines:
-        assert least < 1.7 * PATTERNS[name].least_stone * PITCH
+    for name, lines in KINDS:
+        least = math.inf
+        for seed in range(20):
+            stones = stones_of(pattern(name, lines, seed=seed))
+            bounds = shapely.bounds(stones)
+            least = min(least, (bounds[:, 2:] - bounds[:, :2]).min())
+        # A stone has lost half a joint on each side; half a wide one where it lies on a space's line.
+        lost = WIDE if lines else JOINT
+        assert least + lost >= PATTERNS[name].least_stone * PITCH - 1e-6
+        if not lines:
+            assert least < 1.7 * PATTERNS[name].least_stone * PITCH
 
 
-@pytest.mark.parametrize(
-    ("name", "height", "length", "stray", "uneven"),
-    [
+def test_courses_are_as_high_and_stones_as_long_as_meant():
+    """In spaces; and by how much of that, at most, one is larger or smaller (taste, no source)."""
+    for name, height, length, stray, uneven in [
         ("planks", 1 / 4, 2.4, 0.5, 0.0),
         ("timber", 1 / 5, 1.7, 0.5, 0.0),
         ("brick", 1 / 8, 0.34, 0.08, 0.0),
         ("ashlar", 1 / 4, 0.62, 0.4, 0.4),
-    ],
-)
-def test_courses_are_as_high_and_stones_as_long_as_meant(name, height, length, stray, uneven):
-    """In spaces; and by how much of that, at most, one is larger or smaller (taste, no source)."""
-    window = (0.0, 0.0, 60 * PITCH, 40 * height * PITCH)
-    bounds = shapely.bounds(stones_of(wall_stones(name, window, window[3], Cut(PITCH, JOINT, (1,)))))
-    high, long = (bounds[:, 3] - bounds[:, 1] + JOINT) / PITCH, (bounds[:, 2] - bounds[:, 0] + JOINT) / PITCH
-    # Two lines stray by at most half of `uneven` each, two joints by half of `stray` each.
-    for sizes, size, share in ((high, height, uneven), (long, length, stray)):
-        assert sizes.min() >= size * (1 - share) - 1e-9
-        assert sizes.max() <= size * (1 + share) + 1e-9
-        assert sizes.mean() == pytest.approx(size, rel=0.03)
-        assert sizes.max() - sizes.min() >= 1.1 * share * size
-    # The window is filled, and a row beyond it on either side.
-    assert bounds[:, 1].min() < -0.5 * height * PITCH
-    assert bounds[:, 3].max() > 40.5 * height * PITCH
+    ]:
+        window = (0.0, 0.0, 60 * PITCH, 40 * height * PITCH)
+        bounds = shapely.bounds(stones_of(wall_stones(name, window, window[3], Cut(PITCH, JOINT, (1,)))))
+        high, long = (bounds[:, 3] - bounds[:, 1] + JOINT) / PITCH, (bounds[:, 2] - bounds[:, 0] + JOINT) / PITCH
+        # Two lines stray by at most half of `uneven` each, two joints by half of `stray` each.
+        for sizes, size, share in ((high, height, uneven), (long, length, stray)):
+            assert sizes.min() >= size * (1 - share) - 1e-9
+            assert sizes.max() <= size * (1 + share) + 1e-9
+            assert sizes.mean() == pytest.approx(size, rel=0.03)
+            assert sizes.max() - sizes.min() >= 1.1 * share * size
+        # The window is filled, and a row beyond it on either side.
+        assert bounds[:, 1].min() < -0.5 * height * PITCH
+        assert bounds[:, 3].max() > 40.5 * height * PITCH
 
 
 def test_joints_of_a_course_stand_over_the_middles_of_the_next():
@@ -122,25 +119,25 @@ def test_joints_of_a_course_stand_over_the_middles_of_the_next():
             assert 0.5 - 2 * brick.stray <= aside <= 0.5 + 2 * brick.stray
 
 
-@pytest.mark.parametrize("name", ["planks", "cobbles", "rough"])
-@pytest.mark.parametrize("seed", range(4))
-def test_stones_of_a_space_keep_to_it(name, seed):
-    courses, found = COURSES[name], Stones()
-    block = (PITCH, -PITCH, 2 * PITCH, 0.0)
-    courses.fill_space(found, block, Cut(PITCH, JOINT, (seed,)))
-    stones = stones_of(found)
-    inner = box(*block).buffer(-WIDE / 2, join_style="mitre")
-    assert all(inner.buffer(1e-9, join_style="mitre").covers(stone) for stone in stones)
-    assert shapely.union_all(stones).bounds == pytest.approx(inner.bounds)
-    # Courses of the one and of the other number of stones, in turn.
-    rows = round(1 / courses.height)
-    a, b = courses.split
-    counts = {sum((a, b)[(n + first) % 2] for n in range(rows)) for first in (0, 1)}
-    assert len(stones) in counts
-    # A line between each two courses, and a joint between each two stones of one course.
-    assert len(found.joints) == rows - 1 + len(stones) - rows
-    for line in found.joints:
-        assert box(*block).buffer(1e-9).covers(LineString(line))
+def test_stones_of_a_space_keep_to_it():
+    for seed in range(2):
+        for name in ["planks", "cobbles", "rough"]:
+            courses, found = COURSES[name], Stones()
+            block = (PITCH, -PITCH, 2 * PITCH, 0.0)
+            courses.fill_space(found, block, Cut(PITCH, JOINT, (seed,)))
+            stones = stones_of(found)
+            inner = box(*block).buffer(-WIDE / 2, join_style="mitre")
+            assert all(inner.buffer(1e-9, join_style="mitre").covers(stone) for stone in stones)
+            assert shapely.union_all(stones).bounds == pytest.approx(inner.bounds)
+            # Courses of the one and of the other number of stones, in turn.
+            rows = round(1 / courses.height)
+            a, b = courses.split
+            counts = {sum((a, b)[(n + first) % 2] for n in range(rows)) for first in (0, 1)}
+            assert len(stones) in counts
+            # A line between each two courses, and a joint between each two stones of one course.
+            assert len(found.joints) == rows - 1 + len(stones) - rows
+            for line in found.joints:
+                assert box(*block).buffer(1e-9).covers(LineString(line))
 
 
 @pytest.mark.parametrize("name", ["cobbles", "rough"])
@@ -281,9 +278,9 @@ def test_the_joints_of_a_saw_are_each_a_line_of_two_points():
 @pytest.mark.parametrize(("name", "lines"), KINDS)
 def test_any_window_shows_the_same_stones(name, lines):
     """A window cut out of a larger one, its corner off the lines of the spaces, shows what it shows by itself."""
-    for seed, (x, y) in enumerate(((0.3, 0.7), (1.1, 0.4), (-2.6, -1.3), (5.2, 3.9))):
+    for seed, (x, y) in enumerate(((0.3, 0.7), (-2.6, -1.3))):
         window = (x * PITCH, y * PITCH, (x + 2) * PITCH, (y + 1.2) * PITCH)
-        larger = ((x - 3) * PITCH, (y - 2) * PITCH, (x + 6) * PITCH, (y + 3) * PITCH)
+        larger = ((x - 2) * PITCH, (y - 1) * PITCH, (x + 4) * PITCH, (y + 2) * PITCH)
         here, there = (
             shapely.union_all(stones_of(pattern(name, lines, seed=seed, window=w))).intersection(box(*window))
             for w in (window, larger)

@@ -73,7 +73,7 @@ def test_a_height_moves_by_half_a_layer_at_most(height, layer, first):
     assert abs(count - round(count)) < 1e-6
 
 
-@pytest.mark.parametrize("name", list(TILES))
+@pytest.mark.parametrize("name", ["corner", "door", "custom-outline", "bell-foundry/saddle-door"])
 def test_plain_solids_stay_as_drawn_and_snapped_ones_are_what_their_plates_say(name):
     plates = TILES[name].plates
     plain, _ = as_printed("t", plates, FDM)
@@ -128,31 +128,30 @@ def test_heights_off_layers_are_told_and_whole_ones_are_not():
 # Chamfer
 
 
-@pytest.mark.parametrize(
-    "region, depth",
-    [
+def test_a_chamfer_takes_what_its_formula_says():
+    """P c^2 / 2 - K c^3 / 3, against shapely's own offsets added up (Simpson's rule is exact for a parabola)."""
+    for region, depth in [
         (box(0, 0, 63.2, 63.2), 0.4),
         (box(0, 0, 30, 30).difference(hole(6.2, (15, 15))).difference(hole(1.2, (5, 5))), 0.3),
         (box(0, 0, 40, 40).difference(box(10, 10, 60, 14)), 0.5),
         (shapely.union_all([box(0, 0, 10, 10), box(20, 0, 30, 10)]), 0.4),
         (Polygon([(0, 0), (60, 5), (70, 50), (30, 20), (5, 45)]), 0.4),
         (Point(0, 0).buffer(20, 64), 0.4),
-    ],
-)
-def test_a_chamfer_takes_what_its_formula_says(region, depth):
-    """P c^2 / 2 - K c^3 / 3, against shapely's own offsets added up (Simpson's rule is exact for a parabola)."""
-    parts = getattr(region, "geoms", [region])
-    plates = [Plate(f"b{i}", "base", part, 0, 8) for i, part in enumerate(parts)]
-    plates += [Plate("lid", "base", region.convex_hull, 4, 8)] if len(plates) > 1 else []
-    solid = build_solid("t", plates)
-    chamfer = chamfer_of(bed_region(solid), depth)
-    assert chamfer.rings is not None
-    removed = [region.area - region.buffer(-t, join_style="mitre", mitre_limit=20).area for t in (0, depth / 2, depth)]
-    assert chamfer.volume == pytest.approx(depth / 6 * (removed[0] + 4 * removed[1] + removed[2]), rel=1e-6)
-    made = chamfered(solid, depth)
-    assert solid.volume() - made.volume() == pytest.approx(chamfer.volume, abs=1e-9)
-    assert read_stl(stl_bytes(to_mesh("t", made)))
-    assert made.genus() == solid.genus()
+    ]:
+        parts = getattr(region, "geoms", [region])
+        plates = [Plate(f"b{i}", "base", part, 0, 8) for i, part in enumerate(parts)]
+        plates += [Plate("lid", "base", region.convex_hull, 4, 8)] if len(plates) > 1 else []
+        solid = build_solid("t", plates)
+        chamfer = chamfer_of(bed_region(solid), depth)
+        assert chamfer.rings is not None
+        removed = [
+            region.area - region.buffer(-t, join_style="mitre", mitre_limit=20).area for t in (0, depth / 2, depth)
+        ]
+        assert chamfer.volume == pytest.approx(depth / 6 * (removed[0] + 4 * removed[1] + removed[2]), rel=1e-6)
+        made = chamfered(solid, depth)
+        assert solid.volume() - made.volume() == pytest.approx(chamfer.volume, abs=1e-9)
+        assert read_stl(stl_bytes(to_mesh("t", made)))
+        assert made.genus() == solid.genus()
 
 
 def test_a_square_by_hand():
@@ -219,7 +218,13 @@ def test_every_tile_of_any_plan_prints_with_chamfer_on_whole_layers(made, scale)
         check_stl(stl_bytes(mesh), SimpleNamespace(volume=expected))
 
 
-@pytest.mark.parametrize("name", ["corner", "door", "custom-outline", "bell-foundry/saddle-door"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "door",
+        "custom-outline",
+    ],
+)
 @pytest.mark.skipif(shutil.which("admesh") is None, reason="admesh is not installed")
 def test_admesh_repairs_nothing_on_chamfered_solids(name, tmp_path):
     path = tmp_path / "t.stl"
@@ -311,9 +316,9 @@ def thin(solid, height, least):
     return len(shapely.get_parts(section)), section.difference(opened.buffer(0.001)).area
 
 
-@pytest.mark.parametrize("depth", [0.2, 0.4, 0.5, 0.8])
+@pytest.mark.parametrize("depth", [0.4, 0.8])
 @pytest.mark.parametrize("connectors", [*CHOICES.values(), Connectors()], ids=[*CHOICES, "none"])
-@pytest.mark.parametrize("profile", ["floor", "corner", "custom-outline"])
+@pytest.mark.parametrize("profile", ["corner", "custom-outline"])
 def test_a_chamfer_leaves_no_fins(profile, connectors, depth):
     """A peg's foot widens as it rises, a magnet's skin is thin: no layer has more loose or thin parts than without."""
     read = read_profile(find(profile, "profiles"))
@@ -323,7 +328,7 @@ def test_a_chamfer_leaves_no_fins(profile, connectors, depth):
     assert len(made.decompose()) == 1
     assert read_stl(stl_bytes(to_mesh("t", made)))
     assert made.volume() < plain.volume()
-    for height in np.linspace(0.02, depth + 0.1, 7):
+    for height in np.linspace(0.02, depth + 0.1, 4):
         before, after = (thin(solid, height, 0.8) for solid in (plain, made))
         assert after[0] <= before[0]
         assert after[1] <= before[1] + 0.01

@@ -185,15 +185,15 @@ def test_a_part_too_small_for_its_number_goes_without() -> None:
 ROOM = (400.0, 300.0)
 
 
-@pytest.mark.parametrize("size", [(50.0, 30.0), (30.0, 50.0), (6.0, 40.0), (8.0, 8.0)])
-def test_a_face_that_is_seen_has_its_number_in_the_waste_beside_it(size: tuple[float, float]) -> None:
-    part = box(0, 0, *size)
-    found = label_place(at_origin(part, shown=True), "W-K7DH", ROOM)
-    lines = [LineString(s) for s in (*found.strokes, *found.leader)]
-    assert found.place == "waste"
-    # The line that points at it starts just off the cut; the number keeps further away.
-    assert min(part.distance(line) for line in lines) == pytest.approx(0.5)
-    assert min(part.distance(LineString(s)) for s in found.strokes) >= 2 - 1e-6
+def test_a_face_that_is_seen_has_its_number_in_the_waste_beside_it() -> None:
+    for size in [(50.0, 30.0), (30.0, 50.0), (6.0, 40.0), (8.0, 8.0)]:
+        part = box(0, 0, *size)
+        found = label_place(at_origin(part, shown=True), "W-K7DH", ROOM)
+        lines = [LineString(s) for s in (*found.strokes, *found.leader)]
+        assert found.place == "waste"
+        # The line that points at it starts just off the cut; the number keeps further away.
+        assert min(part.distance(line) for line in lines) == pytest.approx(0.5)
+        assert min(part.distance(LineString(s)) for s in found.strokes) >= 2 - 1e-6
 
 
 def test_where_a_wall_will_stand_a_number_is_hidden() -> None:
@@ -272,7 +272,14 @@ def kit(number: int) -> list[Rectangle]:
     ]
 
 
-@pytest.mark.parametrize("number", [1, 10, 60, 200, 400, 1000])
+@pytest.mark.parametrize(
+    "number",
+    [
+        1,
+        60,
+        400,
+    ],
+)
 @pytest.mark.parametrize("may_turn", [True, False])
 def test_sheets_are_well_filled(number: int, may_turn: bool) -> None:
     area = SheetArea(600, 300, 5, 2, may_turn=may_turn)
@@ -364,34 +371,38 @@ def test_a_hole_for_a_hot_wire_is_told_of() -> None:
     assert not any("slit" in note for note in make_sheets([(corner(), 1)], FOAM, WIRE).notes)
 
 
-@pytest.mark.parametrize("size", [(90.0, 40.0), (9.0, 40.0)], ids=["number along", "number upright"])
-@pytest.mark.parametrize("turned", [False, True])
-@pytest.mark.parametrize("nominal", [False, True])
-def test_a_part_lies_where_it_was_placed(size: tuple[float, float], turned: bool, nominal: bool) -> None:
-    width, height = size
-    # A notch in one corner tells a turned part from a mirrored one.
-    outline = box(0, 0, width, height).difference(box(0, height - 4, 2, height))
-    part = Part("W-K7DH", "wall", at_origin(outline, [((width / 2, 1.0), (width / 2, 3.0))]), 2.0, 1, ())
-    paths = PartPaths.of(part, 0.2)
-    assert paths.number.strokes
-    assert paths.number.upright == (width < height)
-    frame = SheetDrawing("s", "s", (300.0, 200.0), Kerf.of(0.2))
-    drawing = draw_sheet(frame, (Placed(0, 30.0, 50.0, turned),), [paths], nominal=nominal)
-    (path,) = closed_paths(drawing, "CUT_OUTER")
-    grown = 0.0 if nominal else 0.1
-    long = (height, width) if turned else (width, height)
-    assert path.bounds == pytest.approx((30.1 - grown, 50.1 - grown, 30.1 + long[0] + grown, 50.1 + long[1] + grown))
-    finished = path if nominal else path.buffer(-0.1, join_style="mitre")
-    # The same part, turned by a library about its own middle, lies on the drawn one: turned, never mirrored.
-    turns = (90, -90) if turned else (0,)
-    wanted = [shapely.affinity.rotate(outline, angle, origin=(0, 0)) for angle in turns]
-    moved = [shapely.transform(w, lambda p, w=w: p - w.bounds[:2] + (30.1, 50.1)) for w in wanted]
-    assert min(m.symmetric_difference(finished).area for m in moved) < 1e-6
-    marks = [LineString(s.points) for s in drawing.strokes if s.layer in ("ENGRAVE", "SCORE")]
-    assert all(finished.covers(mark) for mark in marks)
-    # A turned upright number reads along the sheet; one that read along it reads up or down.
-    words = shapely.union_all([LineString(s.points) for s in drawing.strokes if s.layer == "ENGRAVE"]).bounds
-    assert (words[2] - words[0] > words[3] - words[1]) == (paths.number.upright == turned)
+def test_a_part_lies_where_it_was_placed() -> None:
+    for nominal in [False, True]:
+        for turned in [False, True]:
+            for size in [(90.0, 40.0), (9.0, 40.0)]:
+                width, height = size
+                # A notch in one corner tells a turned part from a mirrored one.
+                outline = box(0, 0, width, height).difference(box(0, height - 4, 2, height))
+                part = Part("W-K7DH", "wall", at_origin(outline, [((width / 2, 1.0), (width / 2, 3.0))]), 2.0, 1, ())
+                paths = PartPaths.of(part, 0.2)
+                assert paths.number.strokes
+                assert paths.number.upright == (width < height)
+                frame = SheetDrawing("s", "s", (300.0, 200.0), Kerf.of(0.2))
+                drawing = draw_sheet(frame, (Placed(0, 30.0, 50.0, turned),), [paths], nominal=nominal)
+                (path,) = closed_paths(drawing, "CUT_OUTER")
+                grown = 0.0 if nominal else 0.1
+                long = (height, width) if turned else (width, height)
+                assert path.bounds == pytest.approx(
+                    (30.1 - grown, 50.1 - grown, 30.1 + long[0] + grown, 50.1 + long[1] + grown)
+                )
+                finished = path if nominal else path.buffer(-0.1, join_style="mitre")
+                # The same part, turned by a library about its own middle, lies on the drawn one: turned, never mirrored.
+                turns = (90, -90) if turned else (0,)
+                wanted = [shapely.affinity.rotate(outline, angle, origin=(0, 0)) for angle in turns]
+                moved = [shapely.transform(w, lambda p, w=w: p - w.bounds[:2] + (30.1, 50.1)) for w in wanted]
+                assert min(m.symmetric_difference(finished).area for m in moved) < 1e-6
+                marks = [LineString(s.points) for s in drawing.strokes if s.layer in ("ENGRAVE", "SCORE")]
+                assert all(finished.covers(mark) for mark in marks)
+                # A turned upright number reads along the sheet; one that read along it reads up or down.
+                words = shapely.union_all(
+                    [LineString(s.points) for s in drawing.strokes if s.layer == "ENGRAVE"]
+                ).bounds
+                assert (words[2] - words[0] > words[3] - words[1]) == (paths.number.upright == turned)
 
 
 def test_a_corner_of_two_points_a_hair_apart_stays_a_corner() -> None:

@@ -86,7 +86,7 @@ def test_the_saw_list_says_minutes_and_pieces_and_what_stacking_saves():
     assert single.saw.at_one_go == single.saw.passes == made.saw.passes
 
 
-def test_shopping_weighs_glue_and_reckons_hours(demonstration, tmp_path):
+def test_shopping_weighs_glue_and_reckons_hours(demonstration, small, tmp_path):
     rows = list(csv.DictReader((demonstration.folder / "shopping.csv").read_text().splitlines()))
     (glue,) = (row for row in rows if "glue" in row["item"])
     assert glue["unit"] == "g"
@@ -96,10 +96,13 @@ def test_shopping_weighs_glue_and_reckons_hours(demonstration, tmp_path):
     assert "24 hours to dry" in work["note"]
     own = tmp_path / "own.toml"
     own.write_text(find("foam", "materials").read_text().replace("bead = 4", "bead = 40"))
-    assert call("build", "bell-foundry", "--material", own, "-o", tmp_path / "own", "-q").returncode == 0
-    more = (tmp_path / "own/bell-foundry/shopping.csv").read_text()
-    (again,) = (row for row in csv.DictReader(more.splitlines()) if "glue" in row["item"])
-    assert int(again["quantity"]) > 5 * int(glue["quantity"])
+    grams = []
+    for material in ("foam", own):
+        folder = tmp_path / Path(material).stem
+        assert call("build", small, "--material", material, "-o", folder, "-q").returncode == 0
+        rows = csv.DictReader((folder / "small/shopping.csv").read_text().splitlines())
+        grams += [int(row["quantity"]) for row in rows if "glue" in row["item"]]
+    assert grams[1] > 5 * grams[0] > 0
 
 
 def test_lists_have_the_line_ends_of_rfc_4180(demonstration):

@@ -34,7 +34,7 @@ from tilegen.tiles.tile import make_tile
 GRID = Grid()
 DOOR = Side("doorway", make_opening(GRID.tile_side, GRID))
 LOOKS = list(itertools.zip_longest(FLOOR_PATTERNS[1:], WALL_PATTERNS[1:], fillvalue="brick"))
-PROFILES = ("floor", "one-wall", "corner", "corridor", "door", "custom-outline")
+PROFILES = ("door", "custom-outline")
 
 
 def surfaced(floor, walls="none", *, lines=True, **more):
@@ -106,15 +106,14 @@ def test_shipped_profiles(profile, floor, walls):
     check(tile)
 
 
-@pytest.mark.parametrize("lines", [True, False])
 @pytest.mark.parametrize(("floor", "walls"), LOOKS)
-def test_random_tiles(floor, walls, lines):
+def test_random_tiles(floor, walls):
     random = np.random.Generator(np.random.PCG64(FLOOR_PATTERNS.index(floor)))
-    grid = surfaced(floor, walls, lines=lines)
-    for make in (random_shape, random_shape, random_shape, block_of_four):
+    grid = surfaced(floor, walls, lines=floor != "planks")
+    for make in (random_shape, block_of_four):
         check(make_tile("t", make(random), replace(grid, surface=replace(grid.surface, seed=int(random.integers(99))))))
     made = 0
-    while made < 2:
+    while made < 1:
         try:
             tile = make_tile("t", random_outline(random), grid)
         except InputError:
@@ -123,7 +122,7 @@ def test_random_tiles(floor, walls, lines):
         made += 1
 
 
-@pytest.mark.parametrize(("floor", "walls"), LOOKS)
+@pytest.mark.parametrize(("floor", "walls"), LOOKS[::3])
 def test_quarter_turns_are_one_type(floor, walls):
     grid = surfaced(floor, walls)
     random = np.random.Generator(np.random.PCG64(5))
@@ -134,28 +133,30 @@ def test_quarter_turns_are_one_type(floor, walls):
         check(tiles[1])
 
 
-@pytest.mark.parametrize(("floor", "walls"), LOOKS)
-@pytest.mark.parametrize("lines", [True, False])
-def test_off_edges_walls_and_openings(floor, walls, lines):
-    grid = surfaced(floor, walls, lines=lines)
-    tile = make_tile("t", single_cell(Cell((DOOR, OPEN, OPEN, WALL), (False, True, False, False)), (2, 2)), grid)
-    margin, width = grid.surface.margin, grid.surface.groove_width
-    (mark,) = tile.base.marks
-    walls_ = shapely.union_all([p.foot for p in tile.plates[1:]])
-    assert mark.region.distance(walls_) >= margin - 0.002
-    assert mark.region.distance(tile.base.foot.exterior) >= margin - 0.002
-    for plate in (p for p in tile.plates if p.role == "wall"):
-        (cut,) = plate.marks
-        assert cut.on == "inner"
-        assert cut.region.distance(plate.face().boundary) >= margin - 0.002
-    for plate, found in ((p, m) for p in tile.plates for m in p.marks):
-        # Wide enough to print: nothing gets lost when it is drawn in by a little less than half its width.
-        narrow = found.region.difference(found.region.buffer(-0.4 * width).buffer(0.5 * width))
-        assert narrow.area < 0.01 * found.region.area
-        face = plate.face() if plate.edge else plate.foot.difference(walls_)
-        rest = face.difference(found.region)
-        web = rest.difference(rest.buffer(-0.3).buffer(0.45, join_style="mitre"))
-        assert web.area < 0.3
+def test_off_edges_walls_and_openings():
+    for lines in [True, False]:
+        for floor, walls in LOOKS:
+            grid = surfaced(floor, walls, lines=lines)
+            tile = make_tile(
+                "t", single_cell(Cell((DOOR, OPEN, OPEN, WALL), (False, True, False, False)), (2, 2)), grid
+            )
+            margin, width = grid.surface.margin, grid.surface.groove_width
+            (mark,) = tile.base.marks
+            walls_ = shapely.union_all([p.foot for p in tile.plates[1:]])
+            assert mark.region.distance(walls_) >= margin - 0.002
+            assert mark.region.distance(tile.base.foot.exterior) >= margin - 0.002
+            for plate in (p for p in tile.plates if p.role == "wall"):
+                (cut,) = plate.marks
+                assert cut.on == "inner"
+                assert cut.region.distance(plate.face().boundary) >= margin - 0.002
+            for plate, found in ((p, m) for p in tile.plates for m in p.marks):
+                # Wide enough to print: nothing gets lost when it is drawn in by a little less than half its width.
+                narrow = found.region.difference(found.region.buffer(-0.4 * width).buffer(0.5 * width))
+                assert narrow.area < 0.01 * found.region.area
+                face = plate.face() if plate.edge else plate.foot.difference(walls_)
+                rest = face.difference(found.region)
+                web = rest.difference(rest.buffer(-0.3).buffer(0.45, join_style="mitre"))
+                assert web.area < 0.3
 
 
 def test_no_wall_pattern_behind_a_butting_wall():
@@ -234,7 +235,7 @@ def plan_kit(tmp_path, floor="planks", *, continuous=False, lines=False, rooms="
     return drawing, make_kit(drawing)
 
 
-@pytest.mark.parametrize("floor", FLOOR_PATTERNS[1:])
+@pytest.mark.parametrize("floor", ["flagstones", "planks"])
 def test_continuous_patterns_meet_at_seams(tmp_path, floor):
     drawing, kit = plan_kit(tmp_path, floor, continuous=True)
     assert len(kit.types) == kit.tiles == 10
@@ -298,7 +299,6 @@ def test_rooms_of_one_block_at_5_ft(tmp_path):
     ("material", "ways"),
     [
         ("foam", ConstructionChoice()),
-        ("greyboard", ConstructionChoice()),
         ("card", ConstructionChoice("folded")),
         ("foam-core", ConstructionChoice("grooved")),
     ],
@@ -341,9 +341,8 @@ def test_no_surface_leaves_tiles_as_they_were():
     assert not any(plate.marks for plate in plain.plates[1:])
 
 
-@pytest.mark.parametrize(
-    ("table", "words"),
-    [
+def test_bad_surfaces_are_refused(tmp_path):
+    for table, words in [
         ('floor = "flagstone"', ("floor", "flagstones")),
         ('floor = "brick"', ("floor",)),
         ('walls = "planks"', ("walls",)),
@@ -359,15 +358,13 @@ def test_no_surface_leaves_tiles_as_they_were():
         ('floor = "cobbles"\nseed = -1', ("seed",)),
         ('floor = "cobbles"\nseed = 1.5', ("seed",)),
         ('[surface.rooms]\nA = "grass"', ("rooms",)),
-    ],
-)
-def test_bad_surfaces_are_refused(tmp_path, table, words):
-    path = tmp_path / "bad.toml"
-    path.write_text(f'name = "bad"\n[tile]\nsize = [2, 2]\n[surface]\n{table}\n')
-    with pytest.raises(InputError) as caught:
-        read_profile(path)
-    for word in (*words, "bad.toml"):
-        assert word in str(caught.value)
+    ]:
+        path = tmp_path / "bad.toml"
+        path.write_text(f'name = "bad"\n[tile]\nsize = [2, 2]\n[surface]\n{table}\n')
+        with pytest.raises(InputError) as caught:
+            read_profile(path)
+        for word in (*words, "bad.toml"):
+            assert word in str(caught.value)
 
 
 def test_the_command_line_chooses_and_refuses(tmp_path):
