@@ -7,7 +7,7 @@ import re
 from fractions import Fraction
 from typing import Literal
 
-from tilegen.errors import InputError, nearest
+from tilegen.errors import InputError, as_written, nearest
 
 Units = Literal["mm", "in"]
 
@@ -46,27 +46,32 @@ def parse_length(value: object) -> float:
         InputError: not a length, an unknown unit, not finite, or longer than 100 m.
     """
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise InputError(f"{value!r}", expected='a length such as "1.25 in", "31.75 mm" or "1/4 in"')
+        raise InputError(f"{as_written(value)} is not a length", cure=_HOW)
     mm = _from_text(value) if isinstance(value, str) else float(value) if abs(value) < 1e300 else math.inf
-    if not math.isfinite(mm) or abs(mm) > LONGEST_MM:
-        raise InputError(f"{value!r}", expected="a finite length of at most 100 m")
+    if math.isnan(mm):
+        raise InputError(f"{as_written(value)} is not a length", cure=_HOW)
+    if abs(mm) > LONGEST_MM:
+        raise InputError(f"{as_written(value).strip(chr(34))} is too long", cure="Use at most 100 m; check the unit")
     return mm
 
 
+_HOW = 'Write a number and its unit, as in "1.25 in", "31.75 mm" or "1/4 in"'
+
+
 def _from_text(text: str) -> float:
-    shown = text if len(text) <= _LONGEST_TEXT else text[:_LONGEST_TEXT] + "..."
     match = _LENGTH.fullmatch(text) if len(text) <= _LONGEST_TEXT else None
     if match is None:
-        raise InputError(f'"{shown}"', expected='a length such as "1.25 in", "31.75 mm" or "1/4 in"')
+        raise InputError(f"{as_written(text, _LONGEST_TEXT)} is not a length", cure=_HOW)
     unit = match["unit"].lower() or "mm"
     if unit not in _MM_PER:
         raise InputError(
-            f'the unit "{match["unit"]}" in "{shown}"', expected="mm, cm, m, in or ft", cure=nearest(unit, _MM_PER)
+            f'"{match["unit"]}" in "{text}" is not a unit of length',
+            cure=nearest(unit, [name for name in _MM_PER if name.isalpha()], "Use one of"),
         )
     try:
         number = Fraction(match["decimal"] or match["fraction"] or match["mixed"]) + Fraction(match["whole"] or 0)
     except ZeroDivisionError:
-        raise InputError(f'"{shown}"', expected="a fraction whose lower part is not 0") from None
+        raise InputError(f'"{text}" has a fraction over 0', cure='Write one such as "1/4 in"') from None
     exact = number * _MM_PER[unit]
     mm = float(exact) if exact < 10**12 else math.inf
     return -mm if match["sign"] else mm

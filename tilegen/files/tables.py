@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import Field, create_model, model_validator
 
+from tilegen.errors import either
 from tilegen.model.grid import Head, Leaf, Style
 from tilegen.model.keys import Key
-from tilegen.model.tables import Length, Measures, Number, Table, Title, Whole, YesNo
+from tilegen.model.tables import Length, Measures, Number, Table, Title, Whole, YesNo, wrong
 from tilegen.plans.shapes import Arc, Circle, Corners, Hall, Outline
 from tilegen.plans.ways import WayWord, ways_said
 from tilegen.tiles.features import FEATURE_KEYS, FEATURES, key_said, kinds_said
@@ -100,6 +101,9 @@ class ProfileFile(Measures):
     ] = []
 
 
+_HOW_PLACED = 'Write either cell = [column, row] and side = "east", or room = "A" and at = [x, y]'
+
+
 class WayTable(Table):
     """`[[way]]` of a plan: by cell and side (at: its centre in spaces), or by room and point (at: [x, y] in cells)."""
 
@@ -127,9 +131,9 @@ class WayTable(Table):
     def _placed(self) -> WayTable:
         by_point = isinstance(self.at, tuple)
         if by_point and (self.room is None or self.cell is not None or self.side is not None):
-            raise ValueError("found a way at a point without its room, or with a cell; expected room and at = [x, y]")
+            raise wrong("a way at a point needs a room, and neither cell nor side", _HOW_PLACED)
         if not by_point and (self.cell is None or self.side is None or self.room is not None):
-            raise ValueError("found a way without cell and side; expected these, or room and at = [x, y]")
+            raise wrong("where the way is, is not clear", _HOW_PLACED)
         return self
 
 
@@ -218,9 +222,10 @@ class ShapeTable(Table):
     def _one_form(self) -> ShapeTable:
         given = [form for form in FORMS if getattr(self, form) is not None]
         if len(given) != 1:
-            raise ValueError(f"found {' and '.join(given) or 'no outline'}; expected one of {', '.join(FORMS)}")
+            said = " and ".join(given) + " are given for one shape" if given else "the shape has no outline"
+            raise wrong(said, f"Give one of {either(FORMS)}")
         if len(self.room) != 1 or not self.room.isalnum():
-            raise ValueError(f'found the room "{self.room}"; expected one letter or digit')
+            raise wrong(f'"{self.room}" can\'t be a room', "Use one letter or digit")
         return self
 
     @property

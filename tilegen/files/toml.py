@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Sequence
 from importlib import resources
 from pathlib import Path
 from typing import Any, TypeVar
@@ -12,9 +12,9 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from tilegen.errors import InputError, nearest
+from tilegen.errors import InputError, as_written, nearest, refused
 from tilegen.model.keys import Key
-from tilegen.model.tables import Table
+from tilegen.model.tables import Table, read_length
 
 Model = TypeVar("Model", bound=Table)
 LARGEST_BYTES = 64 * 1024 * 1024
@@ -31,18 +31,65 @@ def find(word: str | Path, kind: str) -> Path:
     """The file a user means: a path, or the name of a shipped file.
 
     Raises:
-        InputError: neither; offers the nearest shipped name.
+        InputError: neither; offers the nearest name, of a shipped file or of one beside it.
     """
     path = Path(word)
     if path.is_file():
         return path
     named = shipped(kind) / f"{word}.toml"
-    if re.fullmatch(r"[\w-]+", str(word)) and named.is_file():
+    is_name = bool(re.fullmatch(r"[\w-]+", str(word)))
+    if is_name and named.is_file():
         return named
+    one, offer = kind[:-1], f"Shipped {kind}"
     names = sorted(p.stem for p in shipped(kind).glob("*.toml"))
-    found = ("a folder" if path.is_dir() else "no such file") if str(word) else "an empty name"
-    expected = f"a {kind[:-1]} file or a shipped name"
-    raise InputError(found, expected=expected, cure=nearest(str(word), names), file=str(word))
+    if not str(word):
+        raise InputError(f"the name of a {one} is empty", cure=nearest("", names, offer))
+    if path.is_dir():
+        raise InputError(f"this is a folder, not a {one}", cure=f"Give the path of a {one} file", file=str(word))
+    if is_name:
+        raise InputError(f'there is no {one} called "{word}"', cure=nearest(str(word), names, offer))
+    beside = [str(path.with_name(p.name)) for p in path.parent.glob("*.toml")] if _is_folder(path.parent) else []
+    cure = nearest(str(word), sorted(beside), "") if beside else ""
+    offer = f"Give the path of a {one} file, or the name of a shipped {one}"
+    raise InputError(
+        "there is no such file", cure=cure if cure.endswith("?") else nearest("", names, offer), file=str(word)
+    )
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return path.is_dir()
+    except OSError:
+        return False
+
+
+def read_text(path: Path) -> str:
+    """The text of a file.
+
+    Raises:
+        InputError: not readable, too large or not UTF-8.
+    """
+    try:
+        size = path.stat().st_size
+        if size > LARGEST_BYTES:
+            raise InputError(
+                f"the file has {size / 2**20:.0f} MiB; the most that is read here is {LARGEST_BYTES // 2**20} MiB",
+                cure="Check that it is the right file",
+                file=str(path),
+            )
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise not_utf8(error, path) from None
+    except OSError as error:
+        raise refused(error, path) from None
+
+
+def not_utf8(error: UnicodeDecodeError, path: Path) -> InputError:
+    """Text that an editor saved in another encoding."""
+    line = error.object[: error.start].count(b"\n") + 1
+    return InputError(
+        "this is not UTF-8 text", cure="Save the file as UTF-8 in your editor", file=str(path), place=f"line {line}"
+    )
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -51,23 +98,59 @@ def read_toml(path: Path) -> dict[str, Any]:
     Raises:
         InputError: not readable, too large, not UTF-8 or not TOML.
     """
+    return parse_toml(read_text(path), str(path))
+
+
+def parse_toml(text: str, file: str) -> dict[str, Any]:
+    """The tables of a TOML text.
+
+    Raises:
+        InputError: not TOML; with the line.
+    """
     try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise InputError(f"a file of {path.stat().st_size} bytes", expected="at most 64 MiB", file=str(path))
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise InputError(f"broken TOML ({error})", expected="a TOML file", file=str(path)) from None
-    except UnicodeDecodeError as error:
-        raise InputError(f"a byte that is not UTF-8 at {error.start}", expected="UTF-8 text", file=str(path)) from None
-    except ValueError as error:
+        raise _not_toml(str(error), text, file) from None
+    except ValueError:
         # Python refuses whole numbers of thousands of digits.
-        raise InputError(
-            f"a number that can't be read ({error})"[:120], expected="a TOML file", file=str(path)
-        ) from None
+        raise InputError("a number has too many digits", cure="Write a shorter one", file=file) from None
     except RecursionError:
-        raise InputError("tables nested too deeply", expected="a TOML file", file=str(path)) from None
-    except OSError as error:
-        raise InputError(error.strerror or "an unreadable file", expected="a file to read", file=str(path)) from None
+        raise InputError(
+            "tables or lists are nested too deeply", cure="Use as many levels as the documentation shows", file=file
+        ) from None
+
+
+_QUOTES = 'Put text and lengths in quotes, as in pitch = "1.25 in"'
+# What Python's TOML reader says, by how it begins: in plain words, with the usual cause as the cure.
+_NOT_TOML = {
+    "Expected '='": ("there is no = after the key", 'Write a key, = and a value, as in pitch = "1.25 in"'),
+    "Cannot overwrite a value": ("this key is there a second time", "Remove one of the two"),
+    "Cannot declare": (
+        "this table is there a second time",
+        "Join the two; of [[way]] and the like there may be several",
+    ),
+    "Cannot mutate": ("this table is there a second time", "Join the two"),
+    "Duplicate inline": ("a key is there a second time", "Remove one of the two"),
+    "Invalid value": ("there is no value after the =, or one without its quotes", _QUOTES),
+    "Expected newline": ("the line does not end after the value", _QUOTES),
+    "Invalid initial character": ("this line does not begin with a key", "Begin a remark with #"),
+    "Invalid statement": ("this line does not begin with a key", "Begin a remark with #"),
+    "Expected ']": ("a closing bracket is missing", "Write [table], or [[table]] where there may be several"),
+    "Unclosed array": ("a list is not closed, or a comma is missing", "Write lists as in [1, 2]"),
+    "Unclosed inline": ("a closing } or a comma is missing", "Write { key = value, key = value } in one line"),
+    "Unterminated string": ("a text does not end", 'Close it with the same quotes it begins with, " or """'),
+    "Illegal character": ("a text or a remark has a character that is not possible there", "Close texts with quotes"),
+    "Unescaped": ("a text has a \\ of its own", "Write / in paths, or \\\\ for each \\"),
+    "Invalid date": ("this is not a date", _QUOTES),
+}
+
+
+def _not_toml(said: str, text: str, file: str) -> InputError:
+    line = re.search(r"at line (\d+)", said)
+    number = int(line[1]) if line else text.count("\n") + (not text.endswith("\n"))
+    plain = (said.partition(" (at ")[0], "See the pages on file formats for how TOML is written")
+    wrong, cure = next((words for start, words in _NOT_TOML.items() if said.startswith(start)), plain)
+    return InputError(wrong, cure=cure, file=file, place=f"line {number}")
 
 
 def read_model(path: Path, model: type[Model]) -> Model:
@@ -95,34 +178,95 @@ def _explained(error: ValidationError, model: type[BaseModel], file: str) -> Inp
     faults = error.errors(include_url=False)
     # An unknown key often hides behind a missing one: tell it first.
     fault = next((f for f in faults if f["type"] == "extra_forbidden"), faults[0])
-    loc = [part for part in fault["loc"] if not _is_branch(part)]
-    place = _place(loc)
+    loc = _loc(fault)
     if fault["type"] == "extra_forbidden":
         # The key is the user's: it may look like anything.
-        key, loc = str(fault["loc"][-1]), [part for part in fault["loc"][:-1] if not _is_branch(part)]
-        return InputError(
-            f'the key "{key}"',
-            expected="a key that is known here",
-            cure=nearest(key, _fields_at(model, loc)),
-            file=file,
-            place=_place(loc) or "top of the file",
-        )
+        key, loc = str(fault["loc"][-1]), _loc({"loc": fault["loc"][:-1]})
+        place = _place(model, loc) or "top of the file"
+        cure = nearest(key, _fields_at(model, loc))
+        return InputError(f'the key "{key}" is not known here', cure=cure, file=file, place=place)
     if fault["type"] == "missing":
-        meaning = _meaning(model, loc)
-        return InputError(f'no "{loc[-1]}"', expected="it to be given", cure=meaning, file=file, place=_place(loc[:-1]))
-    if fault["type"] == "value_error":
-        text = fault["msg"].removeprefix("Value error, ")
-        found, _, expected = text.removeprefix("found ").partition("; expected ")
-        return InputError(found, expected=expected, file=file, place=place)
-    wanted = fault["msg"].removeprefix("Input should be ")
-    cure = _offer(fault)
-    return InputError(_plain(fault["input"]), expected=wanted, cure=cure, file=file, place=place)
+        wrong, cure = _missing(model, loc)
+        return InputError(wrong, cure=cure, file=file, place=_place(model, loc[:-1]))
+    # A value that may be of several kinds fails as each of them; the one that got furthest is meant.
+    alike = [f for f in faults if _loc(f)[: len(loc)] == loc]
+    fault = max(alike, key=lambda f: len(_loc(f)))
+    loc = _loc(fault)
+    if fault["type"] == "missing":
+        wrong, cure = _missing(model, loc)
+        return InputError(wrong, cure=cure, file=file, place=_place(model, loc[:-1]))
+    unit = " mm" if _is_length(model, loc) else ""
+    wrong, cure = _refusal(fault, unit)
+    others = [_refusal(f, unit)[1] for f in alike if _loc(f) == loc and f is not fault]
+    if not cure.endswith("?") and len(alike) > 1:
+        cure = ", or ".join([cure, *(f"{other[0].lower()}{other[1:]}" for other in dict.fromkeys(others))])
+    return InputError(wrong, cure=cure, file=file, place=_place(model, loc))
 
 
-def _offer(fault: Any) -> str:  # noqa: ANN401
-    if fault["type"] != "literal_error" or not isinstance(fault["input"], str):
-        return ""
-    return nearest(fault["input"], re.findall(r"'([^']*)'", fault["ctx"]["expected"]))
+def _missing(model: type[BaseModel], loc: list[int | str]) -> tuple[str, str]:
+    """What is wrong where something has to be given, and the cure."""
+    if isinstance(loc[-1], int):
+        names = [part for part in loc if isinstance(part, str)]
+        meaning = _meaning(model, [*loc[: loc.index(names[-1]) + 1]])
+        return f"value {loc[-1] + 1} of the list is missing", f"Give it{meaning}"
+    return f'"{loc[-1]}" is missing', f"Add it{_meaning(model, loc)}"
+
+
+# What is wrong with a value, by the type of pydantic's fault, and the cure.
+_WRONG_KINDS = {
+    "int": ("is not a whole number", "Write a whole number without quotes, as in 2"),
+    "float": ("is not a number", "Write a number without quotes, as in 1.5"),
+    "finite": ("is not a number", "Write a number without quotes, as in 1.5"),
+    "bool": ("is neither true nor false", "Write true or false, without quotes"),
+    "string": ("is not text", "Put it in quotes"),
+    "list": ("is not a list", "Write a list in square brackets, as in [1, 2]"),
+    "tuple": ("is not a list", "Write a list in square brackets, as in [1, 2]"),
+    "dict": ("is not a table", "Write a table with keys of its own, as in { key = value }"),
+    "model": ("is not a table", "Write a table with keys of its own, as in { key = value }"),
+}
+_BOUNDS = {
+    "greater_than": ("is too small", "more than", "gt"),
+    "greater_than_equal": ("is too small", "at least", "ge"),
+    "less_than": ("is too large", "less than", "lt"),
+    "less_than_equal": ("is too large", "at most", "le"),
+}
+_PATTERNS = {
+    "[a-z0-9-]": ("can't be used as a name here", "Use small letters, digits and hyphens only"),
+    "[^,]": ("has a comma in it", "Leave out the comma"),
+    "[0-9]{1,4}-": ("is not known here", 'Write a run of edges as in "3-7"'),
+    "[A-Za-z0-9]": ("can't be used as a name here", "Use letters, digits, blanks, full stops, hyphens and _ only"),
+}
+
+
+def _refusal(fault: Any, unit: str) -> tuple[str, str]:  # noqa: ANN401, PLR0911 - a case for each type of fault
+    """What is wrong with a value, and the cure."""
+    kind, value, context = fault["type"], as_written(fault["input"]), fault.get("ctx", {})
+    if kind == "value_error":
+        inner = context["error"].args[0]
+        return (inner.text, inner.cure) if isinstance(inner, InputError) else (str(inner), "")
+    if kind == "literal_error":
+        return f"{value} is not known here", nearest(str(fault["input"]), re.findall(r"'([^']*)'", context["expected"]))
+    if kind in _BOUNDS:
+        wrong, bound, key = _BOUNDS[kind]
+        return f"{value.strip(chr(34))} {wrong}", f"Use {bound} {context[key]:g}{unit}"
+    if kind in ("too_long", "too_short"):
+        many, bound, key = ("many", "at most", "max") if kind == "too_long" else ("few", "at least", "min")
+        return f"the list has too {many} values", f"Use {bound} {context[f'{key}_length']}"
+    if kind == "string_too_short":
+        return "this text is empty", "Write something between the quotes"
+    if kind == "string_too_long":
+        return "this text is too long", f"Use at most {context['max_length']} characters"
+    if kind == "string_pattern_mismatch":
+        wrong, cure = next(words for start, words in _PATTERNS.items() if start in context["pattern"])
+        return f"{value} {wrong}", cure
+    if kind == "list_type" and isinstance(fault["input"], str):
+        return f"{value} is not a list", f"Put it in square brackets: [{value}]"
+    wrong, cure = _WRONG_KINDS.get(kind.partition("_")[0], ("can't be used here", "See the documentation of this key"))
+    return f"{value} {wrong}", cure
+
+
+def _loc(fault: Any) -> list[int | str]:  # noqa: ANN401
+    return [part for part in fault["loc"] if not _is_branch(part)]
 
 
 def _is_branch(part: int | str) -> bool:
@@ -130,38 +274,69 @@ def _is_branch(part: int | str) -> bool:
     return isinstance(part, str) and ("[" in part or part in ("int", "str", "constrained-int"))
 
 
-def _place(loc: Iterable[int | str]) -> str:
-    """A place in a file as a person would say it.
+def _place(model: type[BaseModel], loc: Sequence[int | str]) -> str:
+    """A place in a file as a person would say it, such as "[[way]] 2, kind" or "[grid] pitch"."""
+    if not loc:
+        return ""
+    top, rest = str(loc[0]), loc[1:]
+    if rest and isinstance(rest[0], int) and _model_at(model, loc[:1]) is not None:
+        head, rest = f"[[{top}]] {rest[0] + 1}", rest[1:]
+        joint = ", "
+    elif (rest and isinstance(rest[0], str)) or _model_at(model, loc[:1]) is not None:
+        head, joint = f"[{top}]", " "
+    else:
+        head, joint = top, ", "
+    inner = ", ".join(f"value {part + 1}" if isinstance(part, int) else str(part) for part in rest)
+    return joint.join(filter(None, (head, inner)))
 
-    >>> _place(["way", 1, "kind"])
-    '[[way]] 2, kind'
-    """
-    parts: list[str] = []
-    for part in loc:
-        if isinstance(part, int) and len(parts) == 1:
-            parts[0] = f"[[{parts[0]}]] {part + 1}"
-        else:
-            parts.append(str(part + 1) if isinstance(part, int) else part)
-    return ", ".join(parts)
+
+def _field_at(model: type[BaseModel], loc: Sequence[int | str]) -> FieldInfo | None:
+    """The field that a place lies in: its own, or that of the list or table of free keys around it."""
+    keys = [part for part in loc if isinstance(part, str)]
+    while keys:
+        found = _fields_at(model, keys[:-1]).get(keys[-1])
+        if found is not None:
+            return found
+        keys.pop()
+    return None
 
 
-def _fields_at(model: type[BaseModel], loc: list[int | str]) -> dict[str, FieldInfo]:
+def _is_length(model: type[BaseModel], loc: Sequence[int | str]) -> bool:
+    """Whether the value at a place is a length."""
+
+    def holds(annotation: Any) -> bool:  # noqa: ANN401
+        marks = (*getattr(annotation, "__metadata__", ()), *getattr(annotation, "metadata", ()))
+        inner = (getattr(annotation, "annotation", None), *getattr(annotation, "__args__", ()))
+        return any(getattr(mark, "func", None) is read_length for mark in marks) or any(
+            holds(one) for one in inner if one is not None
+        )
+
+    field = _field_at(model, loc)
+    return field is not None and holds(field)
+
+
+def _fields_at(model: type[BaseModel], loc: Sequence[int | str]) -> dict[str, FieldInfo]:
     """The keys known at a place of a model."""
-    current: type[BaseModel] = model
+    inner = _model_at(model, loc)
+    return {field.alias or name: field for name, field in inner.model_fields.items()} if inner is not None else {}
+
+
+def _model_at(model: type[BaseModel], loc: Sequence[int | str]) -> type[BaseModel] | None:
+    """The model of the table, or of the list of tables, at a place."""
+    current: type[BaseModel] | None = model
     for part in loc:
-        if isinstance(part, int):
+        if current is None or isinstance(part, int):
             continue
-        inner = _model_in(current.model_fields[part].annotation) if part in current.model_fields else None
-        if inner is None:
-            return {}
-        current = inner
-    return current.model_fields
+        named = _fields_at(current, [])
+        current = _model_in(named[part].annotation) if part in named else None
+    return current
 
 
 def _meaning(model: type[BaseModel], loc: list[int | str]) -> str:
-    """What the key at a place of a model means."""
-    field = _fields_at(model, loc[:-1]).get(str(loc[-1]))
-    return next((key.means.rstrip(".") for key in field.metadata if isinstance(key, Key)), "") if field else ""
+    """What the key at a place of a model means, in brackets."""
+    field = _field_at(model, loc)
+    said = next((key.means.rstrip(".") for key in field.metadata if isinstance(key, Key)), "") if field else ""
+    return f" ({said[0].lower()}{said[1:]})" if said else ""
 
 
 def _model_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401
@@ -172,9 +347,3 @@ def _model_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401
         if found is not None:
             return found
     return None
-
-
-def _plain(value: object) -> Any:  # noqa: ANN401
-    """A short text of a value found in a file."""
-    text = repr(value)
-    return text if len(text) <= 60 else text[:57] + "..."

@@ -121,18 +121,19 @@ class Grid:
         for name in ("pitch", "wall_thickness", "wall_height", "base_depth"):
             _within(name, getattr(self, name), above=0.0, most=1000.0)
         if not 1 <= self.spaces <= 20:
-            raise InputError(f"spaces = {self.spaces}", expected="1 to 20", place="[grid] spaces")
+            raise InputError(
+                f"a tile can't have {self.spaces} spaces a side", cure="Use 1 to 20", place="[grid] spaces"
+            )
         if self.wall_thickness * 2 >= self.pitch:
             raise InputError(
-                f"a wall of {self.wall_thickness:g} mm at a pitch of {self.pitch:g} mm",
-                expected=f"less than half the pitch, {self.pitch / 2:g} mm",
-                cure="choose a thinner wall or a larger pitch",
+                f"walls {self.wall_thickness:g} mm thick leave no room in spaces of {self.pitch:g} mm",
+                cure=f"Use walls thinner than {self.pitch / 2:g} mm, or a larger pitch",
                 place="[grid] wall_thickness",
             )
         if not 0 <= self.joint_play < self.wall_thickness:
             raise InputError(
-                f"a play of {self.joint_play:g} mm with walls of {self.wall_thickness:g} mm",
-                expected="0 or more, and less than the wall thickness",
+                f"a joint play of {self.joint_play:g} mm is not possible",
+                cure=f"Use at least 0 mm, and less than the wall's {self.wall_thickness:g} mm",
                 place="[grid] joint_play",
             )
         self._check_floor()
@@ -185,5 +186,7 @@ def option_for(table: str, key: str) -> str:
 def _within(name: str, value: float, *, above: float, most: float, table: str = "grid") -> None:
     if not above < value <= most:
         raise InputError(
-            f"{name} = {value:g} mm", expected=f"more than {above:g} and at most {most:g} mm", place=f"[{table}] {name}"
+            f"{value:g} mm is too {'small' if value <= above else 'large'}",
+            cure=f"Use more than {above:g} and at most {most:g} mm",
+            place=f"[{table}] {name}",
         )

@@ -8,7 +8,19 @@ from pydantic import BeforeValidator, Field
 
 from tilegen.model.keys import Key
 from tilegen.model.materials import MaterialFile
-from tilegen.model.tables import Above, FileName, Length, NotBelow, Number, Table, Title, Unsigned, YesNo, read_length
+from tilegen.model.tables import (
+    Above,
+    FileName,
+    Length,
+    NotBelow,
+    Number,
+    Table,
+    Title,
+    Unsigned,
+    YesNo,
+    read_length,
+    wrong,
+)
 from tilegen.model.words import Process
 
 
@@ -16,10 +28,10 @@ def _kerf_pair(value: object) -> tuple[float, float]:
     """A width, or a list of two: along x and along y."""
     values = value if isinstance(value, list | tuple) else [value, value]
     if len(values) != 2:
-        raise ValueError("a length, or two of them: along x and along y")
+        raise wrong(f"a kerf is one width or two, not {len(values)}", "Give one, or two: along x and along y")
     x, y = (read_length(v) for v in values)
     if not (0 <= x <= WIDEST_KERF and 0 <= y <= WIDEST_KERF):
-        raise ValueError(f"a width between 0 and {WIDEST_KERF:g} mm is needed")
+        raise wrong("this kerf is out of range", f"Use 0 to {WIDEST_KERF:g} mm")
     return x, y
 
 

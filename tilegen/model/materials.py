@@ -21,6 +21,7 @@ from tilegen.model.tables import (
     Title,
     Unsigned,
     YesNo,
+    wrong,
 )
 from tilegen.model.words import ConstructionName, CornersName, Family, Process
 
@@ -73,11 +74,11 @@ class Verdict(Table):
     def _whole(self) -> Verdict:
         said = {self.verdict, self.beyond}
         if (self.up_to is None) != (self.beyond is None):
-            raise ValueError("found up_to or beyond alone; expected both or neither")
+            raise wrong("up_to and beyond belong together", "Give both or neither")
         if "ask" in said and not (self.caution and self.why):
-            raise ValueError("found an ask without its words; expected caution and why")
+            raise wrong("the user is asked, but not told what", "Add caution and why")
         if "block" in said and not (self.why and self.instead):
-            raise ValueError("found a block without a reason; expected why and instead")
+            raise wrong("this is blocked without a reason", "Add why and instead")
         return self
 
 
@@ -218,7 +219,7 @@ class MaterialFile(Table):
     def _has_sheets(self) -> MaterialFile:
         own = [s for s in self.sizes if s.thickness is None or s.thickness == self.real_thickness]
         if not own:
-            raise ValueError("found no sheet of its own thickness; expected a [sheet] or a [[stock]] with a size")
+            raise wrong("the material has no sheet of its own thickness", "Add a [sheet] or a [[stock]] with a size")
         return self
 
     @model_validator(mode="after")
@@ -226,19 +227,21 @@ class MaterialFile(Table):
         names = [offcut.name for offcut in self.offcut]
         for name in names:
             if names.count(name) > 1:
-                raise ValueError(f'two offcuts called "{name}"; give each a name of its own')
+                raise wrong(f'there are two offcuts called "{name}"', "Give each a name of its own")
         return self
 
     @model_validator(mode="after")
     def _sane(self) -> MaterialFile:
         if self.measured is not None and abs(self.measured - self.thickness) > self.measured_off * self.thickness:
             least, most = (self.thickness * (1 + sign * self.measured_off) for sign in (-1, 1))
-            raise ValueError(
-                f"found a measured thickness of {self.measured:g} mm on stock of {self.thickness:g} mm; expected "
-                f"{least:g} to {most:g} mm (nominal less and plus {self.measured_off:.0%}, measured_off)"
+            raise wrong(
+                f"a sheet sold as {self.thickness:g} mm can't measure {self.measured:g} mm",
+                f"Measure again; {least:g} to {most:g} mm are possible, or set measured_off higher",
             )
         if self.skin >= self.real_thickness:
-            raise ValueError(f"found a skin of {self.skin:g} mm; expected less than the sheet's thickness")
+            raise wrong(
+                f"a skin of {self.skin:g} mm is as thick as the sheet", f"Use less than {self.real_thickness:g} mm"
+            )
         return self
 
     @property

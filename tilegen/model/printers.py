@@ -19,6 +19,7 @@ from tilegen.model.tables import (
     Title,
     Unsigned,
     YesNo,
+    wrong,
 )
 
 Fit = Literal["press", "snug", "slip", "loose"]
@@ -58,9 +59,10 @@ class ClearanceTable(Table):
     @model_validator(mode="after")
     def _rising(self) -> ClearanceTable:
         if not self.press <= self.snug <= self.slip <= self.loose:
-            raise ValueError(
-                f"found press {self.press:g}, snug {self.snug:g}, slip {self.slip:g}, loose {self.loose:g} mm; "
-                "expected each at least as wide as the one before it"
+            raise wrong(
+                f"the clearances do not rise: press {self.press:g}, snug {self.snug:g}, slip {self.slip:g}, "
+                f"loose {self.loose:g} mm",
+                "Make each at least as wide as the one before it",
             )
         return self
 
@@ -98,7 +100,9 @@ class WallsTable(Table):
     @model_validator(mode="after")
     def _rising(self) -> WallsTable:
         if self.sturdy < self.least:
-            raise ValueError(f"found sturdy {self.sturdy:g} mm; expected at least {self.least:g} mm, the least wall")
+            raise wrong(
+                f"sturdy ({self.sturdy:g} mm) is less than least ({self.least:g} mm)", f"Use at least {self.least:g} mm"
+            )
         return self
 
 
@@ -126,9 +130,9 @@ class FilamentTable(Table):
     @model_validator(mode="after")
     def _wide_enough(self) -> FilamentTable:
         if not 0.6 * self.nozzle <= self.line <= 2.5 * self.nozzle:
-            raise ValueError(
-                f"found a line of {self.line:g} mm from a nozzle of {self.nozzle:g} mm; "
-                f"expected {0.6 * self.nozzle:g} to {2.5 * self.nozzle:g} mm"
+            raise wrong(
+                f"a nozzle of {self.nozzle:g} mm can't print lines {self.line:g} mm wide",
+                f"Use {0.6 * self.nozzle:g} to {2.5 * self.nozzle:g} mm for line",
             )
         return self
 
@@ -208,13 +212,13 @@ class PrinterFile(Table):
     @model_validator(mode="after")
     def _own_tables(self) -> PrinterFile:
         if "filament" in self.model_fields_set and self.process == "resin":
-            raise ValueError('found a [filament] table with process "resin"; expected [resin]')
+            raise wrong("a resin printer has no [filament]", 'Write [resin] instead, or process = "fdm"')
         if "resin" in self.model_fields_set and self.process == "fdm":
-            raise ValueError('found a [resin] table with process "fdm"; expected [filament]')
+            raise wrong("a filament printer has no [resin]", 'Write [filament] instead, or process = "resin"')
         if self.process == "fdm" and self.layers.height > self.filament.nozzle:
-            raise ValueError(
-                f"found layers of {self.layers.height:g} mm from a nozzle of {self.filament.nozzle:g} mm; "
-                "expected at most the nozzle's width"
+            raise wrong(
+                f"a nozzle of {self.filament.nozzle:g} mm can't print layers {self.layers.height:g} mm high",
+                f"Use a layer height of at most {self.filament.nozzle:g} mm",
             )
         return self
 

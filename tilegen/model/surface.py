@@ -6,6 +6,7 @@ The table of patterns and the measures; files and commands take their words from
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Literal
@@ -107,27 +108,36 @@ class Surface:
         if self.plain:
             return
         if not 0 <= self.seed < 2**32:
-            raise InputError(f"seed = {self.seed}", expected="0 to 4294967295", place="[surface] seed")
+            raise InputError(f"{self.seed} can't be a seed", cure="Use 0 to 4294967295", place="[surface] seed")
         patterns = [p for p in (*self.floors, self.walls) if p != "none"]
         widest = min(
             (PATTERNS[p].least_stone * pitch - _LEAST_WEB_MM) / (SPACE_LINE if p in FLOOR_PATTERNS else 1)
             for p in patterns
         )
-        self._within("groove_width", self.groove_width, _LEAST_GROOVE_MM, widest, f"or no stone is left of {patterns}")
+        self._within(
+            "groove_width",
+            self.groove_width,
+            _LEAST_GROOVE_MM,
+            widest,
+            f"or no stone is left of the {' or '.join(patterns)}",
+        )
         sunk = [base_depth] if set(self.floors) != {"none"} and not self.raised else []
         sunk += [wall_thickness] if self.walls != "none" else []
         if sunk:
             deepest = min(min(depth / 2, depth - _LEAST_SKIN_MM) for depth in sunk)
-            why = "half of what it is cut into, and a skin of 0.8 mm, stays"
+            why = "so that half of the floor or wall, and at least 0.8 mm, is left under it"
             self._within("groove_depth", self.groove_depth, _LEAST_DEPTH_MM, deepest, why)
         if self.raised:
             highest = min(PATTERNS[p].least_stone for p in self.floors if p != "none") * pitch / 2
-            why = "no stone stands higher than half its least width"
+            why = "so that no stone is higher than half its width"
             self._within("groove_depth", self.groove_depth, _LEAST_DEPTH_MM, highest, why)
-        why = "or a sliver stays along the edge, or no floor is left"
+        why = "so that no sliver is left along the edge, and some floor between"
         self._within("margin", self.margin, _LEAST_WEB_MM, pitch / 8, why)
 
     def _within(self, name: str, value: float, least: float, most: float, why: str) -> None:
         if not least - 1e-9 <= value <= most + 1e-9:
-            words = f"{least:g} to {most:.2f} mm" if most >= least else "a larger pitch: no groove fits"
-            raise InputError(f"{name} = {value:g} mm", expected=f"{words} ({why})", place=f"[surface] {name}")
+            wrong = f"{value:g} mm is too {'small' if value < least else 'large'}"
+            cure = f"Use {least:g} to {math.floor(most * 100) / 100:g} mm, {why}"
+            if most < least:
+                wrong, cure = "no groove fits", "Use a larger pitch, a thicker base and wall, or no pattern"
+            raise InputError(wrong, cure=cure, place=f"[surface] {name}")

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, create_model
 
-from tilegen.errors import UNSHOWN, InputError, one_line
+from tilegen.errors import UNSHOWN, InputError, as_written, one_line
 from tilegen.lengths import parse_length
 from tilegen.model.connectors import Connectors
 from tilegen.model.grid import Door, DoorwaySize, Floor, Grid
@@ -15,31 +15,34 @@ from tilegen.model.keys import Described, Key, described
 from tilegen.model.surface import FloorPattern, Surface
 
 
+def wrong(text: str, cure: str) -> ValueError:
+    """What is wrong with a value of a file, for a validator to raise: a model passes on no other kind of error."""
+    return ValueError(InputError(text, cure=cure))
+
+
 def read_length(value: object) -> float:
     """A length as files give it, in mm; for models."""
     try:
         return parse_length(value)
     except InputError as error:
-        raise ValueError(f"found {error.found}; expected {error.expected}") from None
+        raise wrong(error.text, error.cure) from None
 
 
 def _finite(value: object) -> object:
-    if isinstance(value, bool):
-        raise ValueError("a number is needed")  # noqa: TRY004 - pydantic wants a ValueError
-    if isinstance(value, float) and not math.isfinite(value):
-        raise ValueError("a finite number is needed")
+    if isinstance(value, bool) or (isinstance(value, float) and not math.isfinite(value)):
+        raise wrong(f"{as_written(value)} is not a number", "Write a number without quotes, as in 1.5")
     return value
 
 
 def _kilogauss(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise ValueError(f"found {value!r}; expected a number of kilogauss")
+        raise wrong(f"{as_written(value)} is not a number", "Write a number of kilogauss, as in 3.0")
     return float(value)
 
 
 def _shown(text: str) -> str:
     if UNSHOWN.search(text):
-        raise ValueError(f"{one_line(text)[:60]!r}; expected one line without control characters")
+        raise wrong(f"{as_written(one_line(text))} has a line break or a control character", "Write it in one line")
     return text
 
 
