@@ -64,7 +64,7 @@ def _check(grid: Grid, stages: Sequence[tuple[Grid, Mapping[str, str]]]) -> None
         # The command line only says which connectors; a file with a table of them gave their measures.
         if table and error.place.startswith("[connectors]"):
             raise error.located(file=table) from None
-        raise InputError(error.found, expected=error.expected, cure=error.cure, place=where["place"]) from None
+        raise error.moved(place=where["place"]) from None
 
 
 def _checked(tables: Mapping[str, Mapping[str, Any]], but: tuple[str, str] = ("", "")) -> Measures:

@@ -18,10 +18,10 @@ from shapely.geometry import Polygon
 from shapely.geometry.polygon import orient
 from shapely.validation import explain_validity
 
-from tilegen.errors import InputError, nearest
+from tilegen.errors import InputError, nearest, refused
 from tilegen.files.xmltree import Element, read_tree_file
 from tilegen.geometry import CHORD_MM, SNAP_MM, Point, Points, chord_angle
-from tilegen.lengths import MM_PER_INCH
+from tilegen.lengths import MM_PER_INCH, show_number
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -37,7 +37,8 @@ Unit = tuple[str, float]
 _INSUNITS: dict[int, Unit] = {1: ("in", 25.4), 2: ("ft", 304.8), 4: ("mm", 1.0), 5: ("cm", 10.0), 6: ("m", 1000.0)}
 # What blocks may come to, and how deep they may lie in each other: far more than a kit has (no source).
 _MOST_EXPANDED, _DEEPEST = 200_000, 32
-_EXPLODE = "explode the blocks that are needed and purge the others"
+_OUTLINE_ONLY = "Keep only the outline of the tile in the drawing"
+_EXPLODE = "Explode the blocks that are needed and purge the others"
 _DRAWN = ("LWPOLYLINE", "POLYLINE", "LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE")
 # What may lie in a drawing beside its lines.
 _IGNORED = ("TEXT", "MTEXT", "DIMENSION", "LEADER", "POINT", "HATCH", "IMAGE", "VIEWPORT", "ATTDEF")
@@ -84,17 +85,21 @@ def read_outline(path: Path, unit: str | None = None) -> Drawn:
         InputError: not readable, too large, without units, or no single closed outline; with coordinates.
     """
     if unit is not None and unit not in _UNITS:
-        raise InputError(
-            f'the unit "{unit}"', expected="mm, cm, m, in or ft", cure=nearest(unit, _UNITS), place="--unit"
-        )
+        raise InputError(f'"{unit}" is not a unit that drawings have', cure=nearest(unit, _UNITS), place="--unit")
     readers = {".dxf": read_dxf, ".svg": read_svg}
     reader = readers.get(path.suffix.lower())
     if reader is None:
-        raise InputError(f'a name ending in "{path.suffix}"', expected=".dxf or .svg", file=str(path))
+        raise InputError(
+            "this is not a drawing that can be read", cure="Use a file that ends in .dxf or .svg", file=str(path)
+        )
     if not path.is_file():
-        raise InputError("no such file", expected="a drawing beside the profile", file=str(path))
+        raise InputError("there is no such drawing", cure="Put it in the same folder as the profile", file=str(path))
     if path.stat().st_size > LARGEST_DRAWING:
-        raise InputError(f"a drawing of {path.stat().st_size} bytes", expected="at most 8 MiB", file=str(path))
+        raise InputError(
+            f"the drawing has {path.stat().st_size / 2**20:.0f} MiB; the most is {LARGEST_DRAWING // 2**20} MiB",
+            cure=_OUTLINE_ONLY,
+            file=str(path),
+        )
     try:
         pieces, read_in = reader(path, None if unit is None else (unit, _UNITS[unit]))
         rings = rings_of(pieces)
@@ -116,17 +121,19 @@ def rings_of(pieces: Sequence[Points]) -> Rings:
     """
     if not 1 <= len(pieces) <= MOST_PIECES or sum(map(len, pieces)) > MOST_POINTS:
         raise InputError(
-            f"{len(pieces)} lines with {sum(map(len, pieces))} points",
-            expected=f"an outline: 1 to {MOST_PIECES} lines, at most {MOST_POINTS} points",
+            f"the drawing has more than {MOST_PIECES:,} lines or {MOST_POINTS:,} points"
+            if pieces
+            else "the drawing has no lines",
+            cure=_OUTLINE_ONLY,
         )
     bad = next((p for p in pieces if not np.isfinite(p).all() or np.abs(p).max(initial=0.0) > FURTHEST_MM), None)
     if bad is not None:
-        raise InputError("a coordinate that is no length, or over 1 km", expected="an outline of a tile")
+        raise InputError("a line reaches further than 1 km", cure="Check the unit of the drawing")
     closed = [p for p in pieces if len(p) > 2 and math.dist(p[0], p[-1]) <= JOIN_MM]
     loose = [p for p in pieces if not (len(p) > 2 and math.dist(p[0], p[-1]) <= JOIN_MM) and _extent(p) > JOIN_MM]
     rings = [ring for ring in map(_cleaned, [*closed, *_joined(loose)]) if len(ring) >= 3]
     if not rings:
-        raise InputError("no closed line", expected="a closed outline")
+        raise InputError("no line is closed", cure="Draw the outline as one closed line")
     outer, holes = _nested([_valid(ring) for ring in rings])
     west, south = outer.bounds[:2]
     return Rings(_numbered(outer, west, south), tuple(_numbered(hole, west, south) for hole in holes))
@@ -134,7 +141,13 @@ def rings_of(pieces: Sequence[Points]) -> Rings:
 
 def at(point: Sequence[float]) -> str:
     """A place in a drawing, as messages say it."""
-    return f"({point[0]:.3f}, {point[1]:.3f}) mm"
+    return f"({show_number(point[0], 3)}, {show_number(point[1], 3)}) mm"
+
+
+def crossing(polygon: Polygon) -> str:
+    """The place where a polygon that is not valid crosses or touches itself."""
+    where = re.search(r"\[(\S+) (\S+)\]", explain_validity(polygon))
+    return at((float(where[1]), float(where[2]))) if where else "some place"
 
 
 def _extent(piece: Points) -> float:
@@ -170,18 +183,17 @@ def _partners(ends: Points) -> list[int]:
     for end, others in enumerate(partners):
         if len(others) > 1:
             raise InputError(
-                f"{len(others) + 1} lines that meet at {at(ends[end])}",
-                expected="two lines at each corner",
-                cure="remove lines that lie on one another, and those that are not part of the outline",
+                f"{len(others) + 1} lines meet at {at(ends[end])}, where only two can",
+                cure="Remove lines that lie on one another, and those that are not part of the outline",
             )
     lonely = [end for end, others in enumerate(partners) if not others]
     if lonely:
         other = min(lonely[1:], key=lambda end: math.dist(ends[end], ends[lonely[0]]))
         gap = math.dist(ends[other], ends[lonely[0]])
         raise InputError(
-            f"an open outline: a gap of {gap:.3f} mm between {at(ends[lonely[0]])} and {at(ends[other])}",
-            expected=f"ends that meet within {JOIN_MM:g} mm",
-            cure="close the outline in the drawing",
+            f"the outline is open: there is a gap of {show_number(gap, 3)} mm between {at(ends[lonely[0]])} and "
+            f"{at(ends[other])}",
+            cure=f"Close it in the drawing, to {JOIN_MM:g} mm or better",
         )
     return [others[0] for others in partners]
 
@@ -200,7 +212,7 @@ def _cleaned(ring: Points) -> Points:
 def _valid(ring: Points) -> Polygon:
     polygon = Polygon(ring)
     if not polygon.is_valid:
-        raise InputError(f"a line that crosses or touches itself ({explain_validity(polygon)} mm)", expected="a ring")
+        raise InputError(f"a line crosses or touches itself at {crossing(polygon)}", cure="Mend it in the drawing")
     return orient(polygon)
 
 
@@ -213,14 +225,17 @@ def _nested(rings: list[Polygon]) -> tuple[Polygon, list[Polygon]]:
             crossing = ring.exterior.intersection(other.exterior)
             if not crossing.is_empty:
                 point = shapely.get_coordinates(crossing)[0]
-                raise InputError(f"two lines that cross or touch at {at(point)}", expected="rings apart from another")
+                raise InputError(f"two lines cross or touch at {at(point)}", cure="Move them apart in the drawing")
         inside = ring.representative_point()
         if not outer.contains(inside):
             raise InputError(
-                f"a second outline or a hole outside, at {at(inside.coords[0])}", expected="one outline with its holes"
+                f"there is a second outline at {at(inside.coords[0])}",
+                cure="Keep one outline with its holes per drawing",
             )
         if any(other.contains(inside) for other in holes[:number]):
-            raise InputError(f"an island in a hole, at {at(inside.coords[0])}", expected="one outline with its holes")
+            raise InputError(
+                f"there is an island in a hole at {at(inside.coords[0])}", cure="Remove it from the drawing"
+            )
     return outer, holes
 
 
@@ -244,8 +259,9 @@ def read_dxf(path: Path, unit: Unit | None) -> tuple[list[Points], str]:
     try:
         document = ezdxf.filemanagement.readfile(path)
     except Exception as error:
-        told = " ".join(str(error).split())[:120] or type(error).__name__
-        raise InputError(f"not readable ({told})", expected="a DXF drawing") from None
+        if isinstance(error, PermissionError):
+            raise refused(error, path) from None
+        raise InputError("the DXF can't be read", cure="Save it again as DXF from your drawing program") from None
     name, factor = _dxf_unit(document, unit)
     pieces: list[Points] = []
     for entity in document.modelspace():
@@ -253,7 +269,7 @@ def read_dxf(path: Path, unit: Unit | None) -> tuple[list[Points], str]:
             continue
         pieces.append(_points(entity, CHORD_MM / factor) * factor)
         if len(pieces) > MOST_PIECES:
-            raise InputError("more lines than an outline has", expected=f"at most {MOST_PIECES}")
+            raise InputError(f"the drawing has more than {MOST_PIECES:,} lines", cure=_OUTLINE_ONLY)
     return pieces, name
 
 
@@ -273,9 +289,9 @@ def check_blocks(document: Drawing) -> None:
         name = str(entity.dxf.get("name" if insert else "geometry", "")) if insert or _has_block(entity) else ""
         key = name.lower()
         if key in above:
-            raise InputError(f'a block "{name}" that inserts itself', expected="blocks that end", cure=_EXPLODE)
+            raise InputError(f'the block "{name}" inserts itself', cure=_EXPLODE)
         if len(above) >= _DEEPEST:
-            raise InputError(f"blocks more than {_DEEPEST} deep in each other", expected="fewer", cure=_EXPLODE)
+            raise InputError(f"blocks are nested more than {_DEEPEST} deep", cure=_EXPLODE)
         if name not in document.blocks:
             return 1
         if key not in made:
@@ -284,9 +300,7 @@ def check_blocks(document: Drawing) -> None:
         return 1 + times * max(1, made[key])
 
     if count(document.modelspace(), ()) > _MOST_EXPANDED:
-        raise InputError(
-            f"blocks that would make more than {_MOST_EXPANDED} lines", expected="a drawing of tiles", cure=_EXPLODE
-        )
+        raise InputError(f"the blocks of the drawing would make more than {_MOST_EXPANDED:,} lines", cure=_EXPLODE)
 
 
 def _has_block(entity: Any) -> bool:  # noqa: ANN401
@@ -298,10 +312,14 @@ def _dxf_unit(document: Drawing, unit: Unit | None) -> Unit:
     number = int(document.header.get("$INSUNITS", 0))
     said = _INSUNITS.get(number)
     if said is None and unit is None:
-        found = "a drawing without units ($INSUNITS)" if number == 0 else f"units that no tile has ($INSUNITS {number})"
-        raise InputError(found, expected="mm, cm, m, in or ft", cure="say it: --unit mm")
+        wrong = "the drawing states no unit" if number == 0 else "the drawing's unit is not one of mm, cm, m, in and ft"
+        raise InputError(f"{wrong} ($INSUNITS is {number})", cure="Add --unit mm, or the unit it was drawn in")
     if said is not None and unit is not None and said[0] != unit[0]:
-        raise InputError(f"a drawing in {said[0]}", expected=f"one in {unit[0]}, or no --unit", place="--unit")
+        raise InputError(
+            f"the drawing itself says that it is in {said[0]}, not in {unit[0]}",
+            cure="Leave out --unit",
+            place="--unit",
+        )
     return said or unit or ("mm", 1.0)
 
 
@@ -322,9 +340,8 @@ def _points(entity: Any, error: float) -> Points:  # noqa: ANN401
     kind = entity.dxftype()
     if kind not in _DRAWN:
         raise InputError(
-            f"a {kind} on the layer {_layer(entity)}",
-            expected="lines, arcs, circles, ellipses, splines and polylines",
-            cure="explode it, or put it on a layer that is switched off",
+            f"the {kind} on the layer {_layer(entity)} can't be part of an outline",
+            cure="Explode it, or put it on a layer that is switched off",
         )
     parts = [_flat_entity(part, error) for part in _parts(entity)]
     return _one_after_the_other(parts)
@@ -347,7 +364,11 @@ def _flat_entity(entity: Any, error: float) -> Points:  # noqa: ANN401
     elif kind in ("ARC", "CIRCLE"):
         radius = entity.dxf.radius
         if radius <= 0:
-            raise InputError(f"an arc of radius {radius:g} at ({entity.dxf.center.x:.3f}, {entity.dxf.center.y:.3f})")
+            raise InputError(
+                f"the arc at ({show_number(entity.dxf.center.x, 3)}, {show_number(entity.dxf.center.y, 3)}) has the "
+                f"radius {radius:g}",
+                cure="Remove it from the drawing",
+            )
         points = list(entity.flattening(min(error, radius / 2)))
     else:
         points = list(entity.flattening(error, 8))
@@ -366,8 +387,8 @@ def _check_reach(entity: Any, error: float) -> None:  # noqa: ANN401
         most = float(entity.dxf.get(reach)) if reach else 0.0
     if not most * CHORD_MM / error <= FURTHEST_MM:
         raise InputError(
-            f"a {entity.dxftype()} that reaches over 1 km, on the layer {_layer(entity)}",
-            expected="an outline of a tile",
+            f"the {entity.dxftype()} on the layer {_layer(entity)} reaches further than 1 km",
+            cure="Check the unit of the drawing",
         )
 
 
@@ -404,10 +425,9 @@ def read_svg(path: Path, unit: Unit | None) -> tuple[list[Points], str]:
         for piece in _pieces(_plain(root), CHORD_MM / factor):
             pieces.append(piece * (factor, -factor))
             if len(pieces) > MOST_PIECES:
-                raise InputError("more lines than an outline has", expected=f"at most {MOST_PIECES}")
-    except (ArithmeticError, ValueError, LookupError, TypeError, AttributeError, RecursionError) as error:
-        told = " ".join(str(error).split())[:120] or type(error).__name__
-        raise InputError(f"a shape that can't be read ({told})", expected="paths and basic shapes") from None
+                raise InputError(f"the drawing has more than {MOST_PIECES:,} lines", cure=_OUTLINE_ONLY)
+    except (ArithmeticError, ValueError, LookupError, TypeError, AttributeError, RecursionError):
+        raise InputError("a shape of the drawing can't be read", cure="Turn all shapes into plain paths") from None
     return pieces, name
 
 
@@ -415,8 +435,13 @@ def _tree(path: Path) -> Element:
     """The root element; entities are refused, not unfolded."""
     root = read_tree_file(path, "SVG")
     if root.tag != "svg":
-        raise InputError(f"a root element <{root.tag}>", expected="<svg>")
+        raise not_svg(root)
     return root
+
+
+def not_svg(root: Element) -> InputError:
+    """XML of another kind."""
+    return InputError(f"this is no SVG: it begins with <{root.tag}>", cure="Save the drawing as plain SVG")
 
 
 def _svg_unit(root: Element, unit: Unit | None) -> Unit:
@@ -426,23 +451,29 @@ def _svg_unit(root: Element, unit: Unit | None) -> Unit:
     if words not in _PHYSICAL or other not in _PHYSICAL:
         if unit is None:
             raise InputError(
-                "a drawing without units (width and height in mm, cm, in, pt)",
-                expected="the size it is meant to have",
-                cure="say what one user unit is: --unit mm",
+                "the drawing does not state its width and height in mm, cm, in or pt",
+                cure="Add --unit mm, or the unit that one user unit is",
             )
         return unit
     if min(width, height) <= 0:
-        raise InputError(f"a drawing {width:g} {words} wide and {height:g} {other} high", expected="a size above 0")
+        raise InputError(
+            f"the drawing is {width:g} {words} wide and {height:g} {other} high", cure="Set its page to a real size"
+        )
     if len(view) != 4 or min(view[2:]) <= 0:
         # Without a viewBox a user unit is a CSS pixel, 1/96 in.
         view = [0.0, 0.0, width * _PHYSICAL[words] * 96 / 25.4, height * _PHYSICAL[other] * 96 / 25.4]
     across, down = width * _PHYSICAL[words] / view[2], height * _PHYSICAL[other] / view[3]
     if not math.isclose(across, down, rel_tol=1e-3):
         raise InputError(
-            f"a drawing that is stretched: {across:g} mm a unit across, {down:g} mm down", expected="the same both ways"
+            f"the drawing is stretched: one unit is {across:g} mm across and {down:g} mm down",
+            cure="Make width, height and viewBox agree",
         )
     if unit is not None and not math.isclose(across, unit[1], rel_tol=1e-3):
-        raise InputError(f"user units of {across:g} mm", expected=f"{unit[1]:g} mm, or no --unit", place="--unit")
+        raise InputError(
+            f"the drawing itself says that one unit is {across:g} mm, not {unit[1]:g} mm",
+            cure="Leave out --unit",
+            place="--unit",
+        )
     return (f"{words} ({across:.6g} mm a user unit)", across)
 
 
@@ -464,12 +495,16 @@ def _plain(root: Element) -> bytes:
             continue
         name = element.tag
         if name in ("use", "svg"):
-            raise InputError(f"a <{name}> in line {element.line}", expected="plain shapes", cure="unlink copies")
+            raise InputError(
+                f"<{name}> can't be part of an outline",
+                cure="Unlink copies and turn all shapes into plain paths",
+                place=f"line {element.line}",
+            )
         if name not in (*_SHAPES, "g", "a"):
             continue
         count += 1
         if count > _MOST_ELEMENTS:
-            raise InputError("a very large drawing", expected=f"at most {_MOST_ELEMENTS} shapes")
+            raise InputError(f"the drawing has more than {_MOST_ELEMENTS:,} shapes", cure=_OUTLINE_ONLY)
         kept = {k: v for k, v in element.attrib.items() if k in _KEPT}
         copied = ElementTree.SubElement(parent, "g" if name == "a" else name, kept)
         stack += [(child, copied) for child in reversed(element.children())]

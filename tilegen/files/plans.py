@@ -14,6 +14,7 @@ from tilegen.files.features import plan_features, room_heights
 from tilegen.files.grids import make_grid
 from tilegen.files.tables import PlanFile, ShapeTable, WayTable
 from tilegen.files.toml import check, read_toml
+from tilegen.lengths import counted, show_point
 from tilegen.model.grid import Grid, Over
 from tilegen.plans.drafting import draw
 from tilegen.plans.drawing import Drawing
@@ -68,19 +69,22 @@ def read_drawing(text: str) -> npt.NDArray[np.uint32]:
     """
     lines = [line for line in ("".join(raw.split()) for raw in text.splitlines()) if line]
     if not lines:
-        raise InputError("an empty drawing", expected="rows of letters, digits and full stops", place="drawing")
+        raise InputError(
+            "the drawing is empty", cure='Draw rooms with letters, and solid ground with "."', place="drawing"
+        )
     width = len(lines[0])
     for number, line in enumerate(lines, 1):
         if len(line) != width:
             raise InputError(
-                f"a row of {len(line)} cells",
-                expected=f"{width} cells, as in the first row",
-                cure='fill solid ground with "."',
+                f"this row has {counted(len(line), 'cell')}, and the first one has {width}",
+                cure='Make all rows equally long: fill up with "." for solid ground',
                 place=f"drawing, row {number}",
             )
     if width * len(lines) > MOST_CELLS:
         raise InputError(
-            f"a drawing of {width} x {len(lines)} cells", expected=f"at most {MOST_CELLS} cells", place="drawing"
+            f"a drawing of {width} x {len(lines)} cells is too large",
+            cure=f"Use at most {MOST_CELLS:,} cells",
+            place="drawing",
         )
     cells = np.array([np.frombuffer(line.encode("utf-32-le"), np.uint32) for line in lines])
     cells[cells == ord(".")] = 0
@@ -103,7 +107,7 @@ def wall_ways(tables: Sequence[WayTable], grid: Grid) -> list[WallWay]:
     for number, table in enumerate(tables, 1):
         if not isinstance(table.at, tuple):
             continue
-        place = f'[[way]] {number} (room "{table.room}" at {list(table.at)})'
+        place = f'[[way]] {number} (room "{table.room}" at {show_point(*table.at)})'
         opening = _opening(table, grid, place)
         fixed = table.width is not None
         found.append(
@@ -122,14 +126,15 @@ def _opening(table: WayTable, grid: Grid, place: str) -> Opening:
         height, head = grid.wall_height, "flat"
     if width <= 0 or not 0 < height <= grid.wall_height + 1e-9:
         raise InputError(
-            f"an opening {width:g} mm wide and {height:g} high",
-            expected=f"a width above 0 and a height up to the wall's {grid.wall_height:g} mm",
+            f"an opening can't be {width:g} mm wide and {height:g} mm high",
+            cure=f"Use a width above 0, and a height of at most the wall's {grid.wall_height:g} mm",
             place=place,
         )
     if head == "round" and height < width / 2:
         raise InputError(
-            f"a round head {height:g} mm high over a width of {width:g}",
-            expected="a height of at least half the width",
+            f"a round head needs a height of at least half the width, and {height:g} mm is less than "
+            f"half of {width:g} mm",
+            cure='Make the opening higher or narrower, or use head = "flat"',
             place=place,
         )
     return Opening(0.0, width, height, head)
@@ -148,9 +153,10 @@ def _check_characters(cells: npt.NDArray[np.uint32]) -> None:
         character = chr(code)
         if code and not character.isalnum():
             row, column = np.argwhere(cells == code)[0]
+            shown = f'"{character}"' if character.isprintable() else f"the character U+{int(code):04X}"
             raise InputError(
-                f'the character "{character}"' if character.isprintable() else f"the character U+{int(code):04X}",
-                expected='a letter, a digit, or "." for solid ground',
+                f"{shown} is no room",
+                cure='Use letters and digits for rooms, and "." for solid ground',
                 place=f"drawing, row {row + 1}, column {column + 1}",
             )
 

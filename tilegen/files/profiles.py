@@ -9,15 +9,15 @@ from pathlib import Path
 from typing import Any
 
 from shapely.geometry import Polygon
-from shapely.validation import explain_validity
 
-from tilegen.errors import InputError, nearest
+from tilegen.errors import InputError, a_few, either
 from tilegen.files.features import furnished_cell
 from tilegen.files.grids import make_grid
-from tilegen.files.outlines import Drawn, Rings, at, read_outline
+from tilegen.files.outlines import Drawn, Rings, at, crossing, read_outline
 from tilegen.files.tables import OpeningTable, ProfileFile
 from tilegen.files.toml import check, read_toml
 from tilegen.geometry import Point, chord_angle, turn_right, unit_vector
+from tilegen.lengths import counted, show_number
 from tilegen.model.grid import Grid, Over
 from tilegen.model.tables import Measures
 from tilegen.tiles.openings import Ends, ends_of, make_opening
@@ -107,7 +107,12 @@ def _checked(path: Path, tables: dict[str, Any], unit: str | None = None) -> Pro
     file = model.tile.outline_file
     if file is None:
         if unit is not None:
-            raise InputError("a unit and no drawing", expected="outline_file in the profile", place="--unit")
+            raise InputError(
+                "the profile names no drawing that could have a unit",
+                cure="Leave out --unit, or add outline_file to [tile]",
+                file=str(path),
+                place="--unit",
+            )
         return Profile(path, tables, model)
     return Profile(path, tables, model, read_outline(path.parent / file, unit))
 
@@ -116,8 +121,8 @@ def _shape(profile: Profile, grid: Grid) -> Shape:
     tile = profile.model.tile
     given = [key for key in ("size", "outline", "outline_file") if getattr(tile, key) is not None]
     if len(given) != 1:
-        found = " and ".join(given) or "neither size nor outline"
-        raise InputError(found, expected="one of size, outline and outline_file", place="[tile]")
+        wrong = f"{' and '.join(given)} can't go together" if given else "the tile has neither a size nor an outline"
+        raise InputError(wrong, cure="Give one of size, outline and outline_file", place="[tile]")
     if tile.size is not None:
         return _sized(profile.model, grid)
     if profile.drawn is not None:
@@ -136,22 +141,32 @@ def _sized(model: ProfileFile, grid: Grid) -> Shape:
     width, depth = model.tile.size or (0.0, 0.0)
     for spaces in (width, depth):
         if not 0.5 <= spaces <= MOST_SPACES:
-            raise InputError(f"a size of {spaces:g} spaces", expected=f"0.5 to {MOST_SPACES:g}", place="[tile] size")
+            raise InputError(
+                f"a side can't be {spaces:g} spaces long", cure=f"Use 0.5 to {MOST_SPACES:g}", place="[tile] size"
+            )
         if spaces * grid.pitch <= 2 * grid.wall_thickness:
-            raise InputError(f"a size of {spaces:g} spaces", expected="room between two walls", place="[tile] size")
+            raise InputError(
+                f"a side {spaces:g} spaces long has no room between two walls {grid.wall_thickness:g} mm thick",
+                cure=f"Use more than {2 * grid.wall_thickness / grid.pitch:.4g} spaces, or thinner walls",
+                place="[tile] size",
+            )
     sides = [OPEN] * 4
     for wall in model.tile.walls:
         if not isinstance(wall, str):
-            raise InputError(f"the wall {wall}", expected="north, east, south or west", place="[tile] walls")
+            raise InputError(
+                f"a tile with a size has no edge {wall}", cure=f"Use {either(SIDES)}", place="[tile] walls"
+            )
         sides[SIDES.index(wall)] = WALL
     lengths = [width * grid.pitch, depth * grid.pitch] * 2
     for number, opening in enumerate(model.opening, 1):
         place = f"[[opening]] {number}"
         side = SIDES.index(opening.wall) if isinstance(opening.wall, str) else -1
         if side < 0 or sides[side] == OPEN:
-            raise InputError(f"an opening in {opening.wall}", expected="one of the tile's walls", place=place)
+            raise _no_wall(opening.wall, [name for name, s in zip(SIDES, sides, strict=True) if s != OPEN], place)
         if sides[side].opening is not None:
-            raise InputError(f"a second opening in {opening.wall}", expected="one for each wall", place=place)
+            raise InputError(
+                f"the {opening.wall} wall has an opening already", cure="Use one opening per wall", place=place
+            )
         # Written from the west or north end; kept clockwise, which for south and west is from the other end.
         ends = ends_of(Cell(tuple(sides)), side, grid)  # type: ignore[arg-type]
         made = _opening(opening, lengths[side], grid, place, backwards=side in (2, 3), ends=ends)
@@ -187,9 +202,13 @@ def _opening(table: OpeningTable, length: float, grid: Grid, place: str, *, back
 def _outlined(model: ProfileFile, rings: Rings, grid: Grid) -> Shape:
     points = rings.points
     if model.tile.posts:
-        raise InputError("posts", expected="none on a tile with an outline", place="[tile] posts")
+        raise InputError("a tile with an outline can't have posts", cure="Remove posts", place="[tile] posts")
     if model.feature:
-        raise InputError("features", expected="none on a tile with an outline", cure="use size", place="[[feature]] 1")
+        raise InputError(
+            "a tile with an outline can't have features",
+            cure="Give the tile a size, or remove its features",
+            place="[[feature]] 1",
+        )
     walls = walled_edges(model.tile.walls, len(points))
     check_outline(points, grid)
     if model.tile.round is not None:
@@ -204,7 +223,9 @@ def _outlined(model: ProfileFile, rings: Rings, grid: Grid) -> Shape:
 def _rounded(model: ProfileFile, rings: Rings, walls: list[int], grid: Grid) -> Shape:
     """An outline with rounded corners; walls and openings are by the edges before, openings in their straight parts."""
     if model.tile.outline_file is not None:
-        raise InputError("round beside a drawing", expected="round corners in the drawing", place="[tile] round")
+        raise InputError(
+            "the corners of a drawing can't be rounded here", cure="Round them in the drawing", place="[tile] round"
+        )
     made = rounded(rings.points, radii_of(model.tile.round or 0.0, len(rings.points)))
     standing = [fine for fine, number in enumerate(made.numbers, 1) if number in walls]
     check_outline(made.points, grid)
@@ -213,10 +234,14 @@ def _rounded(model: ProfileFile, rings: Rings, walls: list[int], grid: Grid) -> 
     for n, table in enumerate(model.opening, 1):
         place = f"[[opening]] {n}"
         fine, arc = made.straights[table.wall - 1] if table.wall in walls and isinstance(table.wall, int) else (0, 0.0)
-        if not fine:
+        if not fine and table.wall in walls:
             raise InputError(
-                f"an opening in {table.wall}", expected="an edge with a wall that is not all arc", place=place
+                f"rounded corners take up all of edge {table.wall}: there is no straight part for an opening",
+                cure="Use another edge, or a smaller radius",
+                place=place,
             )
+        if not fine:
+            raise _no_wall(table.wall, walls, place)
         at = None if table.at is None else table.at - arc / grid.pitch
         moved = table.model_copy(update={"wall": fine, "at": at})
         openings.append(_edge_opening(moved, made.points, standing, grid, place))
@@ -228,17 +253,18 @@ def _edge_opening(
 ) -> tuple[int, Opening]:
     edge = table.wall
     if isinstance(edge, str) or edge not in walls:
-        known = [str(wall) for wall in walls]
-        raise InputError(
-            f"an opening in {edge}",
-            expected="one of the edges with a wall",
-            cure=nearest(str(edge), known),
-            place=place,
-        )
+        raise _no_wall(edge, walls, place)
     length = math.dist(points[edge - 1], points[edge % len(points)])
     # An outline's corners may carry walls at any angle: a wall's thickness is kept free at both ends.
     ends = (grid.wall_thickness, grid.wall_thickness)
     return edge, _opening(table, length, grid, place, backwards=False, ends=ends)
+
+
+def _no_wall(wall: str | int, walls: Sequence[str | int], place: str) -> InputError:
+    """An opening where no wall is."""
+    name = f"edge {wall}" if isinstance(wall, int) else f"the {wall} side"
+    known = f"Use one of {a_few([*map(str, walls)])}, or add" if walls else "Add"
+    return InputError(f"there is no wall on {name} for an opening", cure=f"{known} {wall} to walls", place=place)
 
 
 def check_outline(points: tuple[Point, ...], grid: Grid) -> None:
@@ -253,35 +279,36 @@ def check_outline(points: tuple[Point, ...], grid: Grid) -> None:
     outline = Polygon(points)
     if not outline.is_valid:
         raise InputError(
-            f"an outline that crosses itself ({explain_validity(outline)} mm)",
-            expected="a simple outline",
+            f"the outline crosses or touches itself at {crossing(outline)}",
+            cure="Check the order of the corners",
             place=OUTLINE,
         )
     west, south, east, north = outline.bounds
     if max(east - west, north - south) > MOST_SPACES * grid.pitch:
         raise InputError(
-            f"a very large outline: {east - west:.0f} x {north - south:.0f} mm, up to {at((east, north))}",
-            expected=f"at most {MOST_SPACES:g} spaces ({MOST_SPACES * grid.pitch:g} mm) across",
-            cure=f"the numbers of a point count spaces: divide lengths in mm by {grid.pitch:g}",
+            f"the outline is {east - west:.0f} x {north - south:.0f} mm, and the most is {MOST_SPACES:g} spaces "
+            f"({MOST_SPACES * grid.pitch:g} mm) across",
+            cure=f"Points are in spaces, not in mm: divide mm by {grid.pitch:g}",
             place=OUTLINE,
         )
     if outline.area < 1.0:
         raise InputError(
-            f"an outline of {outline.area:.3g} mm2 at {at(points[0])}", expected="at least 1 mm2", place=OUTLINE
+            f"the outline at {at(points[0])} has hardly any area ({outline.area:.3g} mm2)",
+            cure="Move the corners further apart",
+            place=OUTLINE,
         )
 
 
 def _check_corners(points: tuple[Point, ...]) -> None:
     """How many there are, and that each is apart from the next."""
     if not 3 <= len(points) <= MOST_CORNERS:
-        where = f", at {at(points[0])}" if points else ""
-        raise InputError(f"{len(points)} corners{where}", expected=f"3 to {MOST_CORNERS}", place=OUTLINE)
+        raise _wrong_number(points, "outline", OUTLINE)
     for number, (here, following) in enumerate(zip(points, points[1:] + points[:1], strict=True), 1):
         apart = math.dist(here, following)
         if apart < _LEAST_MM:
             raise InputError(
-                f"corners {number} and {number % len(points) + 1} at {at(here)} {apart:.3f} mm apart",
-                expected=f"corners at least {_LEAST_MM:g} mm apart",
+                f"corners {number} and {number % len(points) + 1} are at the same place, {at(here)}",
+                cure="Remove one of them",
                 place=OUTLINE,
             )
 
@@ -298,8 +325,8 @@ def check_holes(points: tuple[Point, ...], holes: tuple[tuple[Point, ...], ...])
     whole = Polygon(points, holes)
     if holes and not whole.is_valid:
         raise InputError(
-            f"holes that meet the outline or one another ({explain_validity(whole)} mm)",
-            expected="holes apart",
+            f"a hole touches the outline or another hole at {crossing(whole)}",
+            cure="Leave some floor between them",
             place="[tile] holes",
         )
 
@@ -307,21 +334,29 @@ def check_holes(points: tuple[Point, ...], holes: tuple[tuple[Point, ...], ...])
 def _check_hole(hole: tuple[Point, ...], outer: Polygon, place: str) -> None:
     """One hole by itself: a simple ring inside the outline."""
     if not 3 <= len(hole) <= MOST_CORNERS:
-        raise InputError(f"{len(hole)} corners", expected=f"3 to {MOST_CORNERS}", place=place)
+        raise _wrong_number(hole, "hole", place)
     ring = Polygon(hole)
     if not ring.is_valid or ring.area == 0:
         raise InputError(
-            f"a hole that crosses itself or has no area ({explain_validity(ring)} mm, from {at(hole[0])})",
-            expected="a simple ring",
+            f"the hole that begins at {at(hole[0])} crosses or touches itself, or has no area",
+            cure="Check the order of its corners",
             place=place,
         )
     outside = ring.difference(outer)
     if not outside.is_empty:
         raise InputError(
-            f"a hole outside of the outline, at {at(outside.representative_point().coords[0])}",
-            expected="holes inside",
+            f"the hole lies outside of the outline at {at(outside.representative_point().coords[0])}",
+            cure="Move it inside, or draw the outline round it",
             place=place,
         )
+
+
+def _wrong_number(points: Sequence[Point], what: str, place: str) -> InputError:
+    where = f" (at {at(points[0])})" if points else ""
+    wrong = f"an {what}" if what == "outline" else f"a {what}"
+    return InputError(
+        f"{wrong} can't have {counted(len(points), 'corner')}{where}", cure=f"Use 3 to {MOST_CORNERS}", place=place
+    )
 
 
 def walled_edges(walls: Sequence[int | str], edges: int) -> list[int]:
@@ -336,7 +371,8 @@ def walled_edges(walls: Sequence[int | str], edges: int) -> list[int]:
         ends = (first, last if dash else first)
         numbers = [int(end) if end.isdecimal() and len(end) < 6 else 0 for end in ends]
         if not 1 <= numbers[0] <= numbers[1] <= edges:
-            raise InputError(f"the wall {wall}", expected=f"an edge from 1 to {edges}", place="[tile] walls")
+            wrong = f"there is no edge {wall}" if str(wall)[:1].isdecimal() else f'"{wall}" is no edge of an outline'
+            raise InputError(wrong, cure=f"Use numbers from 1 to {edges}", place="[tile] walls")
         found.update(range(numbers[0], numbers[1] + 1))
     return sorted(found)
 
@@ -364,9 +400,10 @@ def radii_of(given: float | Sequence[tuple[int, float]], corners: int) -> list[f
     radii: dict[int, float] = {}
     for corner, radius in pairs:
         if not 1 <= corner <= corners or corner in radii:
-            raise InputError(f"the corner {corner}", expected=f"each of 1 to {corners} at most once", place=_PLACE)
+            wrong = f"corner {corner} is given twice" if corner in radii else f"there is no corner {corner}"
+            raise InputError(wrong, cure=f"Give each of the corners 1 to {corners} at most once", place=_PLACE)
         if radius < 0:
-            raise InputError(f"a radius of {radius:g} mm at corner {corner}", expected="0 or more", place=_PLACE)
+            raise InputError(f"the radius at corner {corner} is {radius:g} mm", cure="Use 0 mm or more", place=_PLACE)
         radii[corner] = radius
     return [radii.get(n, 0.0) for n in range(1, corners + 1)]
 
@@ -407,9 +444,9 @@ def _check_room(points: Sequence[Point], taken: Sequence[float]) -> None:
         needed, length = taken[n] + taken[(n + 1) % count], math.dist(first, second)
         if needed > length + 1e-9:
             raise InputError(
-                f"arcs that take {needed:.3f} mm of edge {n + 1}, {length:.3f} mm from {at(first)} to {at(second)}",
-                expected="arcs that fit on the edge between them",
-                cure="a smaller radius there",
+                f"the rounded corners need {show_number(needed)} mm of edge {n + 1}, which is "
+                f"{show_number(length)} mm long, from {at(first)} to {at(second)}",
+                cure="Use a smaller radius there",
                 place=_PLACE,
             )
 

@@ -73,7 +73,7 @@ def schema_of(kind: str) -> Schema:
     """
     model = MODELS.get(kind)
     if model is None:
-        raise InputError(f'the kind "{kind}"', expected="a kind of file", cure=nearest(kind, MODELS), place="KIND")
+        raise InputError(f'there is no kind of file called "{kind}"', cure=nearest(kind, MODELS))
     raw = model.model_json_schema(schema_generator=_Generator, mode="validation")
     for name, table in ((model.__name__, raw), *raw.get("$defs", {}).items()):
         _add_rules(name, table)

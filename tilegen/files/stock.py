@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from pathlib import Path
 from typing import Annotated, Any
@@ -24,7 +25,7 @@ _NOT_SAID = Verdict(
 LOOSE_PIECES = "Loose door pieces are small parts: keep them from children under 3."
 # What no file can allow.
 _NEVER = {
-    ("pvc", "laser"): "PVC gives off hydrogen chloride in a laser: it harms you and ruins the machine",
+    ("pvc", "laser"): "PVC gives off hydrogen chloride in a laser, which harms you and ruins the machine",
     ("pvc", "hot-wire"): "PVC gives off hydrogen chloride when it is heated",
 }
 
@@ -51,12 +52,12 @@ def verdict_of(material: MaterialFile, machine: MachineFile) -> Verdict:
     """Whether a machine may cut a material at its thickness: the file's word, unless nothing can allow it."""
     never = _NEVER.get((material.family, machine.process))
     if never is None and material.adhesive_backed and machine.process == "laser":
-        never = "self-adhesive sheets never go into a laser: nobody knows what their glue gives off"
+        never = "nobody knows what the glue of a self-adhesive sheet gives off"
     if never is not None:
         return Verdict(verdict="block", why=never, instead="use a hand knife")
     said = material.process.get(machine.process, _NOT_SAID)
     if said.up_to is not None and said.beyond is not None and material.real_thickness > said.up_to:
-        why = f"more than {said.up_to:g} mm thick; {said.why}"
+        why = f"it is over {said.up_to:g} mm thick ({said.why})"
         return said.model_copy(update={"verdict": said.beyond, "up_to": None, "beyond": None, "why": why})
     return said
 
@@ -70,17 +71,22 @@ def check_pair(material: MaterialFile, machine: MachineFile, accepted: str | Non
         InputError: the pair is blocked (nothing lifts that), or asked about and not accepted.
     """
     verdict = verdict_of(material, machine)
-    place = f"[process] {machine.process}"
-    found = f"{material.name} ({material.title}) on {machine.name} ({machine.process}): {verdict.why}"
+    place = f"material {material.name}, machine {machine.name}"
+    name = re.sub(r",\s*[\d.]+ mm$", "", material.title)
+    stock, tool = f"{material.real_thickness:g} mm {name}", f"a {machine.process.replace('-', ' ')}"
+    instead = verdict.instead or "choose another machine"
     if verdict.verdict == "block":
-        raise InputError(found, expected="a process that suits the material", cure=verdict.instead, place=place)
+        raise InputError(
+            f"{stock} can't be cut with {tool}: {verdict.why}",
+            cure=f"{instead[0].upper()}{instead[1:]}",
+            place=place,
+        )
     named = {word.strip().casefold() for word in (accepted or "").split(",")}
     if verdict.verdict == "ask" and verdict.caution.casefold() not in named:
-        other = f", or {verdict.instead}" if verdict.instead else ", or choose another machine"
         raise InputError(
-            found,
-            expected="your confirmation that your workshop's rules and the machine's manual allow it",
-            cure=f'give --accept "{verdict.caution}" if they do{other}',
+            f"cutting {stock} with {tool} needs your consent: {verdict.why}",
+            cure="If your workshop's rules and the machine's manual allow it, add "
+            f'--accept "{verdict.caution}"; otherwise {instead}',
             place=place,
         )
 
@@ -109,9 +115,9 @@ def read_printer(word: str = DEFAULT_PRINTER) -> PrinterFile:
     printer = check(tables, PrinterFile, str(path) if not settings else f"{path} with {', '.join(settings)}")
     if min(printer.room) <= 0 or printer.height <= 0:
         raise InputError(
-            f"a bed of {printer.bed[0]:g} x {printer.bed[1]:g} x {printer.height:g} mm with a margin of "
-            f"{printer.margin:g} mm and a brim of {printer.brim:g} mm",
-            expected="a bed larger than its margins and brims",
+            f"a bed of {printer.bed[0]:g} x {printer.bed[1]:g} x {printer.height:g} mm has no room left with a margin "
+            f"of {printer.margin:g} mm and a brim of {printer.brim:g} mm",
+            cure="Check the size of the bed, or use a smaller margin and brim",
             file=str(path),
             place="bed",
         )
@@ -131,14 +137,18 @@ def _put(tables: dict[str, Any], setting: str) -> None:
     place, found, text = setting.partition("=")
     if not found or not place.strip() or not text.strip():
         raise InputError(
-            f'the setting "{setting}"', expected='a key and a value, as in "snap_heights=true"', place="--printer"
+            f'"{setting}" is not a setting', cure="Write a key and a value, as in layers.height=0.1", place="--printer"
         )
     table = tables
     *above, key = (part.strip() for part in place.split("."))
     for part in above:
         table = table.setdefault(part, {})
         if not isinstance(table, dict):
-            raise InputError(f'the setting "{setting}"', expected=f'"{part}" to be a table', place="--printer")
+            raise InputError(
+                f'"{setting}" can\'t be set: {part} has no keys of its own',
+                cure=f"Set {part} itself, as in {part}=VALUE",
+                place="--printer",
+            )
     table[key] = _value(text.strip())
 
 

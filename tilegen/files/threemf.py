@@ -17,7 +17,7 @@ from typing import IO
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, nearest
 from tilegen.files.xmltree import XmlReading, read_tree
 from tilegen.lengths import MM_PER_INCH
 
@@ -39,6 +39,9 @@ _USUAL_MODEL = "3d/3dmodel.model"
 _MOST_LEVELS = 64
 _MOST_CORNERS = 10**9
 _Key = tuple[str, str]
+_SAVE_AGAIN = "Save it again as 3MF from the program that made it"
+_RIGHT_FILE = "Check that it is the right file"
+_TOO_MANY = f"there are more than {MOST_PLACED:,} objects and copies"
 # What a reference stands in: its part, the matrix there, and the objects from the build down.
 _Above = tuple[str, npt.NDArray[np.float64], frozenset[_Key]]
 
@@ -65,7 +68,7 @@ class Package:
             if key not in seen:
                 corners += len(place.body.vertices)
                 if corners > _MOST_CORNERS:
-                    raise InputError("bodies turned in ever more ways", expected=f"at most {_MOST_CORNERS} vertices")
+                    raise InputError("its copies are turned in too many ways to measure them", cure=_RIGHT_FILE)
                 turned = turn @ place.body.vertices.T
                 seen[key] = (turned.min(axis=1), turned.max(axis=1))
             low, high = seen[key]
@@ -84,11 +87,14 @@ def read_3mf(path: Path) -> Package:
     with zipfile.ZipFile(path) as package:
         unfolded = sum(entry.file_size for entry in package.infolist())
         if unfolded > LARGEST_UNFOLDED:
-            raise InputError(f"a package that unfolds to {unfolded} bytes", expected="at most 1 GiB")
+            raise InputError(
+                f"the package unpacks to {unfolded / 2**30:.1f} GiB; the most is {LARGEST_UNFOLDED // 2**30} GiB",
+                cure=_RIGHT_FILE,
+            )
         first, parts = _parts(package)
     unit = parts[first].unit
     if unit not in UNITS:
-        raise InputError(f'the unit "{unit}"', expected=", ".join(UNITS))
+        raise InputError(f'"{unit}" is not a unit of 3MF', cure=nearest(unit, UNITS))
     objects = {(name, one.number): one for name, part in parts.items() for one in part.objects.values()}
     places = tuple(_places(objects, first, parts[first].items))
     return Package(unit, tuple(objects.values()), places)
@@ -134,7 +140,7 @@ def read_part(stream: IO[bytes]) -> ModelPart:
     reading = _PartReading()
     reading.read(stream)
     if not reading.is_model:
-        raise InputError("no root element <model>", expected="a 3D model")
+        raise InputError("there is no 3D model in it", cure=_SAVE_AGAIN)
     return reading.part
 
 
@@ -160,9 +166,9 @@ class _PartReading(XmlReading):
         try:
             step.begin(self, attributes)
         except KeyError as error:
-            raise InputError(f"a <{name}> without {error} in line {self.line}", expected="its value") from None
-        except (ValueError, OverflowError) as error:
-            raise InputError(f"a <{name}> in line {self.line}: {error}"[:200], expected="numbers") from None
+            raise _broken_at(self.line, f"<{name}> has no {error.args[0]}") from None
+        except (ValueError, OverflowError):
+            raise _broken_at(self.line, f"<{name}> has something else where numbers should be") from None
 
     def end(self) -> None:
         step = self._inside.pop()
@@ -177,7 +183,7 @@ class _PartReading(XmlReading):
         number = attributes["id"]
         self._one_more()
         if number in self.part.objects:
-            raise InputError(f"a second object {number} in line {self.line}", expected="an id for each")
+            raise _broken_at(self.line, f"there is a second object {number[:60]}")
         self._object = Object(number, attributes.get("name", ""), self.line)
         self.part.objects[number] = self._object
         self._meshes, self._xyz, self._corners = 0, array("d"), array("q")
@@ -202,13 +208,12 @@ class _PartReading(XmlReading):
     def _one_more(self) -> None:
         self._placed += 1
         if self._placed > MOST_PLACED:
-            raise InputError(f"ever more objects, up to line {self.line}", expected=f"at most {MOST_PLACED}")
+            raise InputError(_TOO_MANY, cure=_RIGHT_FILE, place=f"line {self.line}")
 
     def _one_kind(self) -> None:
         if self._meshes + bool(self._object.components) > 1:
-            raise InputError(
-                f"more than one content of object {self._object.number} in line {self.line}",
-                expected="a mesh or components",
+            raise _broken_at(
+                self.line, f"object {self._object.number[:60]} has more than one mesh or set of components"
             )
 
     def _reference(self, attributes: Mapping[str, str]) -> Reference:
@@ -221,12 +226,17 @@ class _PartReading(XmlReading):
         one = self._object
         one.vertices = np.array(self._xyz, np.float64).reshape(-1, 3)
         one.triangles = np.array(self._corners, np.int64).reshape(-1, 3)
-        what = f"in object {one.number}, which begins in line {one.line}"
         if not (np.abs(one.vertices) < LARGEST_NUMBER).all():
-            raise InputError(f"a coordinate that is no number, or none in reach, {what}", expected="lengths")
+            raise _broken_at(one.line, f"object {one.number[:60]} has a coordinate that is no length")
         wrong = one.triangles[(one.triangles < 0) | (one.triangles >= len(one.vertices))]
         if len(wrong):
-            raise InputError(f"a triangle on vertex {wrong[0]} {what}", expected=f"0 to {len(one.vertices) - 1}")
+            wrong_text = f"object {one.number[:60]} has a triangle on vertex {wrong[0]}, which it does not have"
+            raise _broken_at(one.line, wrong_text)
+
+
+def _broken_at(line: int, wrong: str) -> InputError:
+    """Something in a model part that doesn't fit the rest."""
+    return InputError(wrong, cure=_SAVE_AGAIN, place=f"line {line}")
 
 
 def _matrix(text: str | None) -> npt.NDArray[np.float64]:
@@ -235,7 +245,7 @@ def _matrix(text: str | None) -> npt.NDArray[np.float64]:
     if text is not None:
         numbers = [float(word) for word in text.split()]
         if len(numbers) != 12 or not all(abs(number) < LARGEST_NUMBER for number in numbers):
-            raise ValueError(f'the transform "{text[:60]}"')
+            raise ValueError
         matrix[:3] = np.array(numbers).reshape(4, 3).T
     return matrix
 
@@ -291,7 +301,7 @@ def _parts(package: zipfile.ZipFile) -> tuple[str, dict[str, ModelPart]]:
         if name in parts:
             continue
         if name not in entries:
-            raise InputError("no model in the package", expected=f"a part {name[:200]}")
+            raise InputError(f"the package has no part {name[:200]}", cure=_SAVE_AGAIN)
         with package.open(entries[name]) as stream:
             try:
                 parts[name] = read_part(stream)
@@ -301,7 +311,7 @@ def _parts(package: zipfile.ZipFile) -> tuple[str, dict[str, ModelPart]]:
         references = [*parts[name].items, *(c for one in parts[name].objects.values() for c in one.components)]
         total += len(references)
         if total > MOST_PLACED:
-            raise InputError("ever more objects in ever more parts", expected=f"at most {MOST_PLACED}")
+            raise InputError(_TOO_MANY, cure=_RIGHT_FILE)
         wanted.extend({_plain(reference.part): None for reference in references if reference.part})
     return first, parts
 
@@ -331,19 +341,17 @@ def _places(objects: dict[_Key, Object], first: str, items: list[Reference]) -> 
         reference, (part, matrix, above) = stack.pop()
         key = (_plain(reference.part) if reference.part else part, reference.number)
         if key not in objects:
-            raise InputError(f"no object {reference.number[:60]}, named in line {reference.line}", expected="one")
+            raise _broken_at(reference.line, f"there is no object {reference.number[:60]}")
         if key in above or len(above) >= _MOST_LEVELS:
-            raise InputError(
-                f"object {reference.number[:60]} in itself, or too deep, in line {reference.line}",
-                expected=f"at most {_MOST_LEVELS} levels of components",
-            )
+            wrong = "contains itself" if key in above else f"is nested more than {_MOST_LEVELS} deep"
+            raise _broken_at(reference.line, f"object {reference.number[:60]} {wrong}")
         one, placed = objects[key], matrix @ reference.matrix
         if not (np.abs(placed) < LARGEST_NUMBER).all():
-            raise InputError(f"a transform out of reach in line {reference.line}", expected="lengths")
+            raise _broken_at(reference.line, "a copy lies too far away to be measured")
         # A few components in a few more, and so on, soon put together more copies than anyone could make.
         count += len(one.components)
         if count > MOST_PLACED:
-            raise InputError(f"copies in copies, down to line {one.line}", expected=f"at most {MOST_PLACED} in all")
+            raise InputError(_TOO_MANY, cure=_RIGHT_FILE, place=f"line {one.line}")
         if len(one.triangles):
             yield ObjectPlace(one, placed)
         inside: _Above = (key[0], placed, above | {key})

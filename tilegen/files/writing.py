@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, refused
 from tilegen.files.toml import shipped
 from tilegen.version import __version__
 
@@ -142,9 +142,8 @@ def check_folder(folder: Path, job: Job, *, manifest: str = MANIFEST, within: It
         theirs = {str(PurePosixPath(name).parent) for name, _ in _entries(claim)}
         if (path == manifest or theirs & places) and not job.owns(folder, claim):
             raise InputError(
-                f'the files of "{_shown(folder, claim)}"',
-                expected=f'a folder for "{job}"',
-                cure="write it into another folder with -o, or remove this one first",
+                f'here are the files of "{_shown(folder, claim)}", so those of "{job}" can\'t be written here',
+                cure="Choose another folder with -o, or remove this one first",
                 file=str(folder),
             )
 
@@ -294,11 +293,7 @@ def _alone(folder: Path, places: Iterable[str]) -> Iterator[Callable[[str, bytes
                     orphan.unlink(missing_ok=True)
         yield aside
     except OSError as error:
-        raise InputError(
-            error.strerror or "a folder that can't be written",
-            expected="a folder to write into",
-            file=str(error.filename2 or error.filename or folder),
-        ) from None
+        raise refused(error, folder) from None
     finally:
         try:
             for path in (*asides, *([] if lock is None else [folder / _LOCK])):

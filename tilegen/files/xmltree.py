@@ -7,7 +7,7 @@ from typing import IO
 from xml.etree import ElementTree
 from xml.parsers import expat
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, refused
 
 # Real drawings and models need a few levels and a few dozen names. No tag, comment or text between two of
 # them is kept whole beyond the last figure.
@@ -74,8 +74,10 @@ class XmlReading:
             self._feed(stream)
         except (expat.ExpatError, LookupError, ValueError) as error:
             # The last two: encodings that are unknown, or not the file's.
-            told = " ".join(str(error).split())[:120]
-            raise InputError(f"not readable ({told})", expected=f"well-formed {self._kind}") from None
+            line, said = self.line, "the text is not in the encoding that it states"
+            if isinstance(error, expat.ExpatError):
+                line, said = error.lineno, f"the XML is broken ({expat.ErrorString(error.code)})"
+            raise InputError(said, cure=f"Save it again as {self._kind}", place=f"line {line}") from None
         finally:
             # A parser and its handlers hold each other.
             self._parser.StartElementHandler = self._parser.EndElementHandler = self._parser.EntityDeclHandler = None
@@ -86,20 +88,18 @@ class XmlReading:
             self._parser.Parse(chunk, False)
             fed += len(chunk)
             if fed - self._parser.CurrentByteIndex > _LARGEST_TOKEN:
-                raise InputError(
-                    f"a tag or a comment of more than {_LARGEST_TOKEN} bytes in line {self.line}", expected="short ones"
-                )
+                raise self._too_much(f"a tag or a comment has more than {_LARGEST_TOKEN:,} bytes")
         self._parser.Parse(b"", True)
 
     def _start(self, name: str, attributes: dict[str, str]) -> None:
         self._depth += 1
         self._count += 1
         if self._count > self._most:
-            raise InputError(f"ever more elements, up to line {self.line}", expected=f"at most {self._most}")
+            raise self._too_much(f"there are more than {self._most:,} elements")
         if self._depth > MOST_DEPTH:
-            raise InputError(f"elements in elements in line {self.line}", expected=f"at most {MOST_DEPTH} levels")
+            raise self._too_much(f"elements are nested more than {MOST_DEPTH} deep")
         if len(self._names) > _MOST_NAMES:
-            raise InputError(f"ever new names, up to line {self.line}", expected=f"at most {_MOST_NAMES} of them")
+            raise self._too_much(f"there are more than {_MOST_NAMES:,} different names")
         self.start(name.rpartition(":")[2], attributes)
 
     def _end(self, _: str) -> None:
@@ -108,10 +108,12 @@ class XmlReading:
 
     def _entity(self, *_: object) -> None:
         raise InputError(
-            "entities of its own, which are not readable here",
-            expected=f"a plain {self._kind}",
-            cure=f"save it again as plain {self._kind}",
+            "the file defines entities of its own, which are not read here", cure=f"Save it again as plain {self._kind}"
         )
+
+    def _too_much(self, what: str) -> InputError:
+        """More than any real file has."""
+        return InputError(what, cure=f"Check that this is the right {self._kind} file", place=f"line {self.line}")
 
 
 class _Tree(XmlReading):
@@ -156,4 +158,4 @@ def read_tree_file(path: Path, kind: str) -> Element:
         with path.open("rb") as stream:
             return read_tree(stream, kind)
     except OSError as error:
-        raise InputError(f"not readable ({error.strerror})", expected=f"a readable {kind}") from None
+        raise refused(error, path) from None
