@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import errno
+import os
 import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -124,6 +125,12 @@ def as_written(value: object, most: int = 60) -> str:
     return text if len(text) <= most else f"{text[: most - 3]}..."
 
 
+def install(extra: str) -> str:
+    """The command that installs an extra, for the Python that runs; quoted so that any shell takes it."""
+    python = "py" if os.name == "nt" else "python3"
+    return f'{python} -m pip install "tilegen[{extra}]"'
+
+
 # What the system says when a file can't be used, and what helps.
 _REFUSALS = {
     errno.ENOENT: ("there is no such file or folder", "Check the path"),
@@ -136,6 +143,9 @@ _REFUSALS = {
     errno.EROFS: ("nothing can be written here", "Choose another place"),
     errno.ENAMETOOLONG: ("the name is too long for this system", "Use a shorter one"),
 }
+
+
+NO_MEMORY = "there is not enough memory for this job. Close other programs, or make fewer tiles at once"
 
 
 def refused(error: OSError, file: str | Path = "") -> InputError:

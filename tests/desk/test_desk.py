@@ -145,7 +145,7 @@ def test_an_edit_over_the_wire(client):
     assert answer.json()["view"]["kit"]["totals"]["tiles"] == 6
     wrong = post(client, "/edit", text="drawing = 3", edits=[])
     assert wrong.status_code == 422
-    assert "drawing" in wrong.json()["error"]["found"]
+    assert "drawing" in wrong.json()["error"]["text"]
 
 
 def test_pictures_and_solids(client):
@@ -449,7 +449,7 @@ def test_a_change_that_would_spoil_a_plan_is_refused(client):
     ):
         answer = post(client, "/edit", text=SMALL, edits=[spoils])
         assert answer.status_code == 422
-        assert answer.json()["error"]["found"]
+        assert answer.json()["error"]["text"]
     # A plan that is wrong already may be changed, or it could not be mended.
     wrong = edited(SMALL, {"do": "measure", "key": "wall_thickness", "value": "40 mm"}).text
     assert post(client, "/edit", text=wrong, edits=[{"do": "name", "name": "Still wrong"}]).status_code == 200

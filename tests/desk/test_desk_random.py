@@ -131,7 +131,7 @@ def session(client, choose, seat):
         answer = client.post("/edit", json={**now, "edits": edits, "marks": [n] * len(edits)})
         if answer.status_code != 200:
             assert answer.status_code == 422, answer.text
-            assert answer.json()["error"]["found"]
+            assert answer.json()["error"]["text"]
             continue
         before, state = state, answer.json()
         seen = state["view"]

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from tilegen.batch.work import Outcome, Task, make
-from tilegen.errors import InputError, TilegenError
+from tilegen.errors import InputError, TilegenError, install
 from tilegen.version import __version__
 
 if TYPE_CHECKING:
@@ -44,9 +44,8 @@ def run_on_cluster(tasks: Iterator[Task], address: str) -> Iterator[Outcome]:
         import distributed  # noqa: PLC0415 - an extra
     except ImportError:
         raise InputError(
-            "no dask.distributed here",
-            expected="the extra that --scheduler needs",
-            cure="pip install 'tilegen[cluster]'",
+            "a cluster needs dask.distributed, which is not installed",
+            cure=f"Install it: {install('cluster')}",
             place="--scheduler",
         ) from None
     # What the library logs about lost workers is told by what comes of their tasks.
@@ -75,16 +74,15 @@ def _connected(address: str) -> Client:
     except TimeoutError:
         client.close(timeout=2)
         raise InputError(
-            "a scheduler without workers", expected="at least one: dask worker ADDRESS", place="--scheduler"
+            "the scheduler has no workers", cure=f"Start one: dask worker {address}", place="--scheduler"
         ) from None
     for worker, found in sorted(versions.items()):
         # One that was lost meanwhile is the scheduler's affair.
         if found != __version__ and not isinstance(found, OSError):
             client.close(timeout=2)
             raise InputError(
-                f"{found!r} on the worker {worker}"[:200],
-                expected=f"tilegen {__version__}, as here",
-                cure="install the same version and libraries on every worker",
+                f"the worker {worker} has another version: {found}"[:200],
+                cure=f"Install tilegen {__version__} and the same libraries on every worker, as here",
                 place="--scheduler",
             )
     return client
@@ -93,17 +91,17 @@ def _connected(address: str) -> Client:
 def _reached(address: str) -> Client:
     from distributed import Client  # noqa: PLC0415
 
-    told: Exception
     for _ in range(_TRIES):
         try:
             return Client(address, timeout=_PATIENCE_S, set_as_default=False)
-        except TimeoutError as error:
-            told = error
-        except (OSError, ValueError, TypeError) as error:
-            told = error
+        except TimeoutError:
+            continue
+        except (OSError, ValueError, TypeError):
             break
     raise InputError(
-        f"no answer from {address} ({type(told).__name__})", expected="a Dask scheduler", place="--scheduler"
+        f"no Dask scheduler answers at {address}",
+        cure="Check the address, and that it runs: dask scheduler",
+        place="--scheduler",
     ) from None
 
 

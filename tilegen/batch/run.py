@@ -18,6 +18,7 @@ from tilegen.batch.work import Outcome, Task
 from tilegen.errors import InputError
 from tilegen.files.toml import read_toml
 from tilegen.files.writing import Tell, job_of
+from tilegen.lengths import counted
 from tilegen.making.workshop import Workshop, command_of
 from tilegen.model.grid import Over
 from tilegen.version import __version__
@@ -200,7 +201,7 @@ class Batch:
                 task = self._task(number, name, variant, recipe)
             except InputError as error:
                 # Every message of a batch is about its own profile: the manifest must not depend on where that lies.
-                told = InputError(error.found, expected=error.expected, cure=error.cure, place=error.place)
+                told = error.moved(place=error.place)
                 self._settle(number, "failed", str(told), {"recipe": recipe})
                 continue
             if task is not None:
@@ -252,8 +253,7 @@ class Batch:
         if not there:
             first = next(self.fates())
             raise InputError(
-                f"{len(self._states)} variants that can't be made (the first, {first.name}: {first.told})",
-                expected="at least one that can",
+                f"none of {counted(len(self._states), 'variant')} can be made. The first is {first.name}: {first.told}"
             )
         self.store.remove_others(there)
         self.store.finish(self.fates)

@@ -19,7 +19,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, a_few
 from tilegen.files.writing import (
     MANIFEST,
     PART,
@@ -78,9 +78,8 @@ class Store:
         others = sorted(self._theirs() - set(names()))
         if others:
             raise InputError(
-                f'variants of another batch ("{others[0]}"{", ..." * (len(others) > 1)})',
-                expected=f'a folder for "{self.job}" with {" ".join(self.vary) or "this table"}',
-                cure="write it into another folder with -o, name the values of both, or remove this one first",
+                f"here are variants of another batch: {a_few(others)}",
+                cure="Choose another folder with -o, name the values of both batches, or remove this one first",
                 file=str(self.folder),
             )
 

@@ -12,9 +12,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from tilegen.errors import InputError, nearest
+from tilegen.errors import InputError, as_written, nearest
 from tilegen.files.tables import TileTable
-from tilegen.files.toml import LARGEST_BYTES, check, read_toml
+from tilegen.files.toml import check, read_text, read_toml
+from tilegen.lengths import counted
 from tilegen.model.tables import Measures, Table
 
 MOST_VARIANTS = 1_000_000
@@ -136,20 +137,28 @@ def vary(words: Sequence[str], rows: Sequence[Variant] | None = None) -> Variati
         name, equals, values = word.partition("=")
         place = f"--vary {name}"
         if not equals:
-            raise InputError(f'"{word}"', expected="NAME=VALUE,VALUE, such as pitch=1in,1.25in", place="--vary")
+            raise InputError(
+                f'"{word}" has no values', cure="Write a name and its values, as in pitch=1in,1.25in", place="--vary"
+            )
         choices = {choice.shown: choice for choice in (choose(name, text, place) for text in values.split(","))}
         lists.append(tuple(choices.values()))
     taken = [(choices[0].table, choices[0].key) for choices in lists]
     in_rows = {(choice.table, choice.key) for row in rows or () for choice in row.choices}
     for number, key in enumerate(taken):
         if key in taken[:number] or key in in_rows:
-            raise InputError(
-                f"{lists[number][0].parameter} a second time", expected="each parameter once", place="--vary"
-            )
+            raise _twice(lists[number][0].parameter, "--vary")
     variation = Variation(tuple(lists)) if rows is None else Variation(tuple(lists), tuple(rows))
     if not 1 <= variation.count <= MOST_VARIANTS:
-        raise InputError(f"{variation.count} variants", expected=f"1 to {MOST_VARIANTS}", place="--vary")
+        raise _wrong_number(variation.count).located(place="--vary")
     return variation
+
+
+def _twice(parameter: str, place: str) -> InputError:
+    return InputError(f"{parameter} is varied twice", cure="Name each parameter once, with all its values", place=place)
+
+
+def _wrong_number(count: int) -> InputError:
+    return InputError(f"this makes {count:,} variants", cure=f"Use 1 to {MOST_VARIANTS:,}")
 
 
 def choose(parameter: str, text: str, place: str) -> Choice:
@@ -161,7 +170,7 @@ def choose(parameter: str, text: str, place: str) -> Choice:
     parameter, text = parameter.strip(), text.strip()
     table, key = _where(parameter, place)
     if not text:
-        raise InputError("no value", expected=f"a value of {parameter}", place=place)
+        raise InputError(f"a value of {parameter} is empty", cure="Give a value, or remove the comma", place=place)
     value = _checked(table, key, _written(table, key, text), place)
     shown = _shown(value)
     label = f"{parameter.replace('.', '-').replace('_', '-')}-{shown}"
@@ -174,8 +183,7 @@ def _where(parameter: str, place: str) -> tuple[str, str]:
     known = [*SHORT, *(f"{table}.{key}" for table, model in _tables().items() for key in model.model_fields)]
     if parameter not in known:
         raise InputError(
-            f'the parameter "{parameter}"',
-            expected="one that is known",
+            f'"{parameter}" can\'t be varied',
             cure=nearest(parameter, known),
             place=place,
         )
@@ -218,7 +226,7 @@ def _checked(table: str, key: str, value: Any, place: str) -> Any:  # noqa: ANN4
     try:
         checked = check({**required, key: value}, model, "")
     except InputError as error:
-        raise InputError(error.found, expected=error.expected, cure=error.cure, place=place) from None
+        raise error.moved(place=place) from None
     return getattr(checked, key)
 
 
@@ -258,7 +266,7 @@ def read_variants(path: Path) -> list[Variant]:
     except InputError as error:
         raise error.located(file=str(path)) from None
     if not 1 <= len(found) <= MOST_VARIANTS:
-        raise InputError(f"{len(found)} variants", expected=f"1 to {MOST_VARIANTS}", file=str(path))
+        raise _wrong_number(len(found)).located(file=str(path))
     return found
 
 
@@ -266,39 +274,32 @@ def _variant(cells: dict[str, str], place: str, once: Choose) -> Variant:
     choices = tuple(once(name, text, f"{place}, {name}") for name, text in cells.items() if text)
     keys = [(choice.table, choice.key) for choice in choices]
     if len(set(keys)) < len(keys):
-        raise InputError("a parameter given twice", expected="each parameter once", place=place)
+        doubled = next(choice for choice, key in zip(choices, keys, strict=True) if keys.count(key) > 1)
+        raise _twice(doubled.parameter, place)
     return Variant(choices)
 
 
 def _csv_rows(path: Path) -> Iterator[tuple[str, dict[str, str]]]:
-    reader = csv.reader(io.StringIO(_text(path), newline=""), strict=True)
+    reader = csv.reader(io.StringIO(read_text(path), newline=""), strict=True)
     try:
         header = [name.strip() for name in next(reader, [])]
         if not any(header) or len(set(header)) < len(header):
-            raise InputError(
-                "no heading, or one with a name twice", expected="the parameters' names", place="row 1", file=str(path)
-            )
+            wrong = "a name is there twice in the heading" if any(header) else "the table has no heading"
+            raise InputError(wrong, cure="Write each parameter's name once in the first row", place="row 1")
         for cells in reader:
             place = f"row {reader.line_num}"
             if not any(cell.strip() for cell in cells):
                 continue
             if len(cells) != len(header):
-                raise InputError(f"{len(cells)} cells", expected=f"{len(header)}, as in the heading", place=place)
+                raise InputError(
+                    f"this row has {counted(len(cells), 'cell')}, and the heading has {len(header)}",
+                    cure="Put text that has a comma in quotes",
+                    place=place,
+                )
             yield place, {name: cell.strip() for name, cell in zip(header, cells, strict=True)}
     except csv.Error as error:
-        raise InputError(f"broken CSV ({error})", expected="a table", place=f"row {reader.line_num}") from None
-
-
-def _text(path: Path) -> str:
-    try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise InputError(f"a file of {path.stat().st_size} bytes", expected="at most 64 MiB", file=str(path))
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError(f"a byte that is not UTF-8 at {error.start}", expected="UTF-8 text", file=str(path)) from None
-    except OSError as error:
         raise InputError(
-            error.strerror or "an unreadable file", expected="a table of variants", file=str(path)
+            f"this row can't be read as CSV ({error})", cure="Check its quotes", place=f"row {reader.line_num}"
         ) from None
 
 
@@ -306,8 +307,8 @@ def _toml_rows(path: Path) -> Iterator[tuple[str, dict[str, str]]]:
     tables = read_toml(path)
     rows: Any = tables.pop("variant", None)
     if tables or not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        found = f'the key "{next(iter(tables))}"' if tables else "no [[variant]]"
-        raise InputError(found, expected="[[variant]] tables and nothing else", file=str(path))
+        wrong = f'the key "{next(iter(tables))}" is not known here' if tables else "the table has no [[variant]]"
+        raise InputError(wrong, cure="Write one [[variant]] per variant, and nothing else", file=str(path))
     for number, row in enumerate(rows, 1):
         place = f"[[variant]] {number}"
         yield place, {name: _as_text(value, f"{place}, {name}") for name, value in _flat(row)}
@@ -330,4 +331,6 @@ def _as_text(value: Any, place: str) -> str:  # noqa: ANN401
         return "yes" if value else "no"
     if isinstance(value, str | int | float):
         return str(value)
-    raise InputError(f"{value!r}"[:60], expected="text, a number, true, false or a list of these", place=place)
+    raise InputError(
+        f"{as_written(value)} can't be a value here", cure="Use text, a number, true, false or a list", place=place
+    )

@@ -101,8 +101,9 @@ def _check_twice(variation: Variation, over: Over) -> None:
         for key in keys:
             if (table, key) in varied:
                 name = varied[table, key]
+                option = option_for(table, key)
                 raise InputError(
-                    f"{name} both given and varied", expected="one of the two", place=option_for(table, key)
+                    f"{name} is both fixed and varied", cure=f"Leave out {option} or --vary {name}", place=option
                 )
 
 

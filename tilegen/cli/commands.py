@@ -201,7 +201,11 @@ def _make(
     if vary.scheduler is not None:
         from tilegen.errors import InputError
 
-        raise InputError("a scheduler and nothing to vary", expected="--vary or --variants", place="--scheduler")
+        raise InputError(
+            "a cluster makes variants, and nothing is varied",
+            cure="Add --vary or --variants, or leave out --scheduler",
+            place="--scheduler",
+        )
     from tilegen.cli.tile import run_single
 
     run_single(things, out, grid.read(), tools, unit=vary.unit, halves=halves, **talk.told)

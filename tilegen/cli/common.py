@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
 
 _OTHER: dict[str, tuple[str, str, str]] = {
-    "plans": ("profiles", "tile", "a profile of one tile"),
-    "profiles": ("plans", "drawing", "a plan of a whole map"),
+    "plans": ("profiles", "tile", "a profile of one tile, not a plan"),
+    "profiles": ("plans", "drawing", "a plan of a whole map, not a profile"),
 }
 _COMMAND = {"plans": "build", "profiles": "tile"}
 
@@ -50,7 +50,7 @@ def find_as(word: str | Path, kind: str) -> Path:
         found = key in tables and _OTHER[other][1] not in tables
     if found:
         right = command_line(_COMMAND[other], word)
-        raise InputError(words, expected=f"a {kind[:-1]}", cure=f"use: {right}", file=str(word))
+        raise InputError(f"this is {words}", cure=f"Use: {right}", file=str(word))
     return path
 
 
@@ -77,7 +77,9 @@ def distinct_stems(paths: Iterable[Path | None]) -> list[str]:
     folded = [stem.casefold() for stem in stems]
     for stem in stems:
         if folded.count(stem.casefold()) > 1:
-            raise InputError(f'two files called "{stem}"', expected="files whose names differ", cure="rename one")
+            raise InputError(
+                f'two of the files are called "{stem}", so their folders would be the same', cure="Rename one of them"
+            )
     return stems
 
 

@@ -9,7 +9,7 @@ import webbrowser
 from pathlib import Path
 
 from tilegen.cli.telling import say
-from tilegen.errors import InputError
+from tilegen.errors import InputError, install, refused
 
 HOST = "127.0.0.1"
 
@@ -30,7 +30,7 @@ def run_desk(port: int, *, plan: Path | None = None, browser: bool, quiet: bool)
         from tilegen.desk.keeping import PlanOnDisk, steps_at_home
     except ModuleNotFoundError as error:
         raise InputError(
-            f"no {error.name}", expected="the extra desk", cure="pip install 'tilegen[desk]'", place="tilegen desk"
+            f"the desk needs {error.name}, which is not installed", cure=f"Install it: {install('desk')}"
         ) from None
     disk = PlanOnDisk(plan) if plan is not None else None
     try:
@@ -62,9 +62,8 @@ def listen(port: int) -> socket.socket:
     except OSError as error:
         found.close()
         raise InputError(
-            f"port {port}: {error.strerror}",
-            expected="a free port",
-            cure=f"choose another with --port; a desk that still runs may be at http://{HOST}:{port}/",
+            f"port {port} can't be used: {refused(error).text}",
+            cure=f"Choose another with --port, or look whether a desk still runs at http://{HOST}:{port}/",
             place="--port",
         ) from None
     return found

@@ -12,7 +12,7 @@ import typer
 
 from tilegen.cli.common import file_records, open_word, plain_table, print_json, show, tell_messages, warn
 from tilegen.cli.options import FitWords
-from tilegen.cli.telling import say
+from tilegen.cli.telling import command_line, say
 from tilegen.errors import InputError
 from tilegen.files.grids import make_grid
 from tilegen.files.writing import Job, portable, write_files
@@ -200,10 +200,13 @@ def _check_asked(plan: str | None, asked: FitWords) -> None:
     """Refuse words that ask for nothing, or for something without what it needs."""
     if plan is None and not asked.wants:
         raise InputError(
-            "neither a plan nor --want", expected="at least one of them", cure="tilegen fit --help says more"
+            "there is nothing to look at",
+            cure=f"Give a plan, or --want with a base, as in: {command_line('fit', '--want', '2 in')}",
         )
     if asked.largest_tile is not None and not asked.wants:
-        raise InputError(f'"{asked.largest_tile}" and no --want', expected="--want beside it", place="--largest-tile")
+        raise InputError(
+            "a largest tile is only used to look for a grid", cure="Add --want with a base", place="--largest-tile"
+        )
 
 
 def _length(text: str, place: str) -> float:
@@ -228,8 +231,8 @@ def _reference(asked: FitWords) -> ConventionalGrid:
     reference = ConventionalGrid(pitch, wall)
     if not (pitch > 0 and 0 <= wall < pitch):
         raise InputError(
-            f"spaces of {pitch:g} mm with walls of {wall:g} mm",
-            expected="a wall thinner than a space",
+            f"walls of {wall:g} mm can't go with spaces of {pitch:g} mm",
+            cure="Give the space first, and a wall that is thinner",
             place="--reference",
         )
     return reference

@@ -61,7 +61,11 @@ def check_no_magnet(magnet: str, usual: str) -> None:
         InputError: another magnet than the usual one.
     """
     if magnet != usual:
-        raise InputError(f'"{magnet}" and no printer', expected="--printer beside it", place="--magnet")
+        raise InputError(
+            "only printed test pieces have a pocket for a magnet",
+            cure="Leave out --magnet, or add --printer",
+            place="--magnet",
+        )
 
 
 def _draw(tools: Tools, material: MaterialFile, machine: MachineFile, out: Path, *, as_json: bool, quiet: bool) -> None:
@@ -221,9 +225,7 @@ def check_alone(material: str | None, machine: str | None) -> None:
     """
     if material is not None or machine is not None:
         other = "--material" if material is not None else "--machine"
-        raise InputError(
-            f"--printer and {other}", expected="one or the other", cure="run gauge once for each", place="gauge"
-        )
+        raise InputError(f"--printer and {other} can't go together", cure="Run gauge once with each of them")
 
 
 def run_print_gauge(word: str, record: Sequence[str], out: Path, *, magnet: str, as_json: bool, quiet: bool) -> None:
@@ -331,8 +333,8 @@ def _keep_print(
     try:
         check(tomllib.loads(content), PrinterFile, str(target))
     except InputError as error:
-        cure = "record press, snug and slip together" if "clearance" in error.message else error.cure
-        raise InputError(error.found, expected=error.expected, cure=cure, file=str(target), place=error.place) from None
+        cure = "Record press, snug and slip together" if "clearance" in error.message else error.cure
+        raise InputError(error.text, cure=cure, file=str(target), place=error.place) from None
     write_bare(out, {name: content.encode()})
     if as_json:
         print_json({"files": [target.as_posix()], "figures": asdict(figures), "told": told})

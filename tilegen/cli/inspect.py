@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import math
 import re
 from collections.abc import Callable
@@ -13,8 +14,8 @@ import typer
 
 from tilegen.cli.common import print_json
 from tilegen.cli.telling import say
-from tilegen.errors import InputError
-from tilegen.files.outlines import check_blocks
+from tilegen.errors import InputError, either, refused
+from tilegen.files.outlines import check_blocks, not_svg
 from tilegen.files.threemf import UNITS, Package, read_3mf
 from tilegen.files.xmltree import read_tree_file
 from tilegen.lengths import Units, counted, show_length
@@ -42,22 +43,36 @@ def inspect_file(path: Path) -> dict[str, Any]:
         ".svg": _svg,
     }
     if not path.is_file():
-        raise InputError("a folder" if path.is_dir() else "no such file", expected="a file", file=str(path))
+        raise refused(OSError(errno.EISDIR if path.is_dir() else errno.ENOENT, ""), path)
     reader = readers.get(path.suffix.lower())
     if reader is None:
-        raise InputError(f'a name ending in "{path.suffix}"', expected=".stl, .obj, .3mf, .dxf or .svg", file=str(path))
+        raise InputError(
+            "this kind of file can't be inspected", cure=f"Use a file that ends in {either([*readers])}", file=str(path)
+        )
     if path.stat().st_size > LARGEST_BYTES:
-        raise InputError(f"{path.stat().st_size} bytes", expected="at most 1 GiB", file=str(path))
+        raise InputError(
+            f"the file has {path.stat().st_size / 2**30:.1f} GiB; the most is {LARGEST_BYTES // 2**30} GiB",
+            cure="Check that it is the right file",
+            file=str(path),
+        )
     try:
         findings = reader(path)
     except InputError as error:
         raise error.located(file=str(path)) from None
-    except Exception as error:  # readers of other people's files fail in every possible way
-        text = " ".join(str(error).split())[:200] or type(error).__name__
+    except OSError as error:
+        raise refused(error, path) from None
+    except Exception:  # readers of other people's files fail in every possible way
+        kind = path.suffix[1:].upper()
         raise InputError(
-            f"not readable ({text})", expected=f"a {path.suffix[1:].upper()} file", file=str(path)
+            f"the file is broken, or not {kind}", cure=f"Save it again as {kind}", file=str(path)
         ) from None
     return {"path": str(path), "kind": path.suffix[1:].lower(), **findings}
+
+
+_NO_BODY, _HAS_SOLID = (
+    "there are no triangles in it",
+    "Check that a solid was saved, not a drawing or a cloud of points",
+)
 
 
 def _stl(path: Path) -> dict[str, Any]:
@@ -71,7 +86,7 @@ def _stl(path: Path) -> dict[str, Any]:
         if isinstance(geometry, trimesh.Trimesh) and len(geometry.faces)
     ]
     if not bodies:
-        raise InputError("no triangles", expected="a solid")
+        raise InputError(_NO_BODY, cure=_HAS_SOLID)
     low, high = scene.bounds
     return {
         **_all(bodies),
@@ -88,9 +103,9 @@ def _3mf(path: Path) -> dict[str, Any]:
     factor = UNITS[package.unit]
     bodies = _bodies(package, factor)
     if not bodies:
-        raise InputError("no triangles", expected="a solid")
+        raise InputError(_NO_BODY, cure=_HAS_SOLID)
     if not package.places:
-        raise InputError("no body in the build", expected="something to make")
+        raise InputError("none of its bodies is to be built", cure="Place them on the bed and save it again")
     volumes = []
     for place in package.places:
         body = bodies[id(place.body)]
@@ -184,7 +199,7 @@ def _dxf(path: Path) -> dict[str, Any]:
 def _svg(path: Path) -> dict[str, Any]:
     root = read_tree_file(path, "SVG")
     if root.tag != "svg":
-        raise InputError(f"a root element <{root.tag}>", expected="<svg>")
+        raise not_svg(root)
     width, units = _svg_length(root.get("width", ""))
     height, _ = _svg_length(root.get("height", ""))
     view = [float(v) for v in re.split(r"[\s,]+", root.get("viewBox", "").strip()) if v]

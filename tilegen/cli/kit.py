@@ -50,7 +50,7 @@ def run_kit(
         return
     for option, given in (("--in-sight", words.in_sight), ("--by-room", words.by_room), ("--from", words.sight_from)):
         if given:
-            raise InputError(f"{option} with {len(opened)} plans", expected="one plan", place=option)
+            raise InputError(f"{option} works on one plan, not on {len(opened)}", cure="Name one plan", place=option)
     shared = share_kit([plan.kit for plan in opened], together=words.together)
     ranked = rank_plans([plan.kit for plan in opened], read_shelf(words.own)) if words.own else ()
     if as_json:
@@ -103,7 +103,9 @@ def _parsed(kit: Kit, needs: Needs, totals: dict[str, int]) -> dict[str, Any]:
 def _cell(text: str, place: str) -> tuple[int, int]:
     match = re.fullmatch(r"\s*(\d{1,7})\s*,\s*(\d{1,7})\s*", text)
     if match is None:
-        raise InputError(f'"{text}"', expected='a cell as column,row from the top left, such as "3,2"', place=place)
+        raise InputError(
+            f'"{text}" is not a cell', cure="Write column,row counted from the top left, as in 3,2", place=place
+        )
     return int(match[1]), int(match[2])
 
 
@@ -113,7 +115,7 @@ def _way_in(text: str | None) -> tuple[tuple[int, int], str] | None:
         return None
     cell, _, side = text.rpartition(",")
     if side.strip() not in ("north", "east", "south", "west"):
-        raise InputError(f'"{text}"', expected='a way in as column,row,side, such as "1,1,west"', place="--way-in")
+        raise InputError(f'"{text}" is not a way in', cure="Write column,row,side, as in 1,1,west", place="--way-in")
     return _cell(cell, "--way-in"), side.strip()
 
 

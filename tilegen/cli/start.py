@@ -29,7 +29,11 @@ def run_start(folder: Path, *, as_json: bool, quiet: bool) -> None:
     }
     for name in files:
         if (folder / name).exists():
-            raise InputError("a file that is there already", expected="a new folder", file=str(folder / name))
+            raise InputError(
+                "this file is there already, and is never replaced",
+                cure="Choose another folder",
+                file=str(folder / name),
+            )
     write_bare(folder, files)
     if as_json:
         print_json(

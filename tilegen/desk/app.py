@@ -135,15 +135,17 @@ def _answer(work: Callable[[_Asked, Request], Response]) -> Callable[[Request], 
         try:
             asked = _Asked.model_validate(json.loads(await request.body()))
         except (ValidationError, ValueError, RecursionError):
-            return JSONResponse({"error": {"found": "a request that is not understood"}}, 400)
+            return JSONResponse({"error": {"text": "the page sent something unknown", "cure": "Reload it"}}, 400)
         except TooLargeError:
-            return JSONResponse({"error": {"found": "a request that is too large"}}, 413)
+            return JSONResponse(
+                {"error": {"text": "this is too large for the desk", "cure": "Draw larger plans in a text editor"}}, 413
+            )
         try:
             return await run_in_threadpool(work, asked, request)
         except TilegenError as error:
             return JSONResponse({"error": view.error_record(error)}, 422)
         except sqlite3.Error as error:
-            return JSONResponse({"error": {"found": f"a step that can't be kept ({error})"}}, 422)
+            return JSONResponse({"error": {"text": f"the step can't be kept ({error})", "cure": "Save the plan"}}, 422)
 
     return answer
 
@@ -204,7 +206,7 @@ def _go(asked: _Asked, request: Request) -> Response:
     tip = _seat(asked, request).tip if at == asked.at else at
     there = steps.back(at) if asked.by < 0 else steps.on(at, tip)
     if not there:
-        raise InputError("no step there", expected="one to go to")
+        raise InputError("there is no further step")
     return _moved(asked, request, there, tip)
 
 
@@ -236,7 +238,9 @@ def _save(asked: _Asked, request: Request) -> Response:
     """
     disk = _desk(request).disk
     if disk is None or asked.file != str(disk.path):
-        raise InputError("a plan without a file", expected="one that the desk was opened with")
+        raise InputError(
+            "this plan has no file", cure="Start the desk with the plan's file, as in: tilegen desk plan.toml"
+        )
     kept = disk.write(asked.text, asked.base, over=asked.over)
     if kept is None:
         return JSONResponse({"changed": True})
@@ -358,7 +362,7 @@ async def _taking(request: Request) -> Response:
     """Server-sent events (WHATWG HTML, 9.2): each stage as it begins, then the outcome."""
     taking = _takings(request).running.get(request.path_params["name"])
     if taking is None:
-        return JSONResponse({"error": {"found": "no such build"}}, 404)
+        return JSONResponse({"error": {"text": "this build is gone", "cure": "Start it again"}}, 404)
 
     async def events() -> AsyncIterator[str]:
         told = 0
@@ -378,7 +382,9 @@ async def _taking(request: Request) -> Response:
 async def _archive(request: Request) -> Response:
     taking = _takings(request).running.get(request.path_params["name"])
     if taking is None or not (taking.outcome or {}).get("done"):
-        return JSONResponse({"error": {"found": "nothing to take yet"}}, 404)
+        return JSONResponse(
+            {"error": {"text": "the files are not ready yet", "cure": "Wait until the build is done"}}, 404
+        )
     return FileResponse(taking.archive, media_type="application/zip", filename="tilegen-files.zip")
 
 

@@ -63,7 +63,7 @@ class Shape(_Part):
     @model_validator(mode="after")
     def _one_form(self) -> Shape:
         if sum(form is not None for form in (self.circle, self.hall, self.polygon)) != 1:
-            raise ValueError("expected one of circle, hall and polygon")
+            raise ValueError("a shape is one of circle, hall and polygon")
         return self
 
 
@@ -95,13 +95,13 @@ class WayAway(_Part):
 
 def _known_feature(kind: str) -> str:
     if kind not in FEATURES:
-        raise ValueError(f"expected one of {', '.join(FEATURES)}")
+        raise ValueError(f"a feature is one of {', '.join(FEATURES)}")
     return kind
 
 
 def _known_key(key: str) -> str:
     if key not in FEATURE_KEYS:
-        raise ValueError(f"expected one of {', '.join(FEATURE_KEYS)}")
+        raise ValueError(f"the keys of a feature are {', '.join(FEATURE_KEYS)}")
     return key
 
 
@@ -153,6 +153,11 @@ class Reach:
         return any(o is None or o.intersection(square).area > _TOUCHING for o in self.outlines)
 
 
+def wrong_room(room: str, place: str) -> InputError:
+    """A room that a drawing can't have."""
+    return InputError(f'"{room}" can\'t be a room', cure="Use a letter or a digit", place=place)
+
+
 def shape_values(edit: Shape) -> dict[str, Any]:
     """What a shape's table holds.
 
@@ -160,7 +165,7 @@ def shape_values(edit: Shape) -> dict[str, Any]:
         InputError: the room is no letter or digit.
     """
     if not edit.room.isalnum():
-        raise InputError(f'the room "{edit.room}"', expected="a letter or a digit", place="[[shape]]")
+        raise wrong_room(edit.room, "[[shape]]")
     values: dict[str, Any] = {"room": edit.room}
     if edit.circle is not None:
         values["circle"] = _inline(centre=_spot(edit.circle.centre), radius=_number(edit.circle.radius))
@@ -180,7 +185,7 @@ def room_for(values: Mapping[str, Any], columns: int, rows: int) -> tuple[int, i
     """
     outline = outline_of(values)
     if outline is None:
-        raise InputError("a shape that is no outline", expected="one with a size, whose sides don't cross")
+        raise InputError("the shape has no area, or its sides cross", cure="Draw it larger, or its corners in order")
     west, north, east, south = outline.bounds
     over = (-west, -north, east - columns, south - rows)
     return tuple(max(0, math.ceil(v - _TOUCHING)) for v in over)  # type: ignore[return-value]
@@ -387,7 +392,7 @@ def remove(document: tomlkit.TOMLDocument, name: str, index: int) -> Any:  # noq
     """
     found = tables(document, name)
     if not 0 <= index < len(found):
-        raise InputError(f"no [[{name}]] {index + 1}", expected=f"one of {len(found)}", place=f"[[{name}]]")
+        raise InputError(f"there is no [[{name}]] {index + 1}", cure="Reload the page: the plan has changed")
     keep(document, name, found[:index] + found[index + 1 :])
     return found[index]
 

@@ -33,10 +33,11 @@ from tilegen.desk.document import (
     shift,
     tables,
     way_line,
+    wrong_room,
 )
 from tilegen.errors import InputError
 from tilegen.files.tables import PlanFile
-from tilegen.files.toml import check
+from tilegen.files.toml import check, parse_toml
 from tilegen.plans.ways import WayWord
 from tilegen.tiles.shape import SIDES, STEPS
 
@@ -139,9 +140,8 @@ def read_edits(data: object) -> list[Edit]:
     try:
         return _EDITS.validate_python(data)
     except ValidationError as error:
-        fault = error.errors(include_url=False, include_context=False)[0]
-        place = ".".join(map(str, fault["loc"]))
-        raise InputError("an edit that is not understood", expected=fault["msg"], place=place) from None
+        place = ".".join(map(str, error.errors()[0]["loc"]))
+        raise InputError("the page sent a change that is not known", cure="Reload the page", place=place) from None
 
 
 _OPPOSITE = {"north": "south", "south": "north", "east": "west", "west": "east"}
@@ -236,9 +236,11 @@ def parse(text: str) -> tomlkit.TOMLDocument:
     try:
         document = tomlkit.parse(text)
     except (TOMLKitError, RecursionError) as error:
-        raise InputError(f"broken TOML ({error})", expected="a plan file") from None
+        parse_toml(text, "")
+        # Python's reader takes what this one does not.
+        raise InputError("the plan can't be read", cure="Write its TOML as tilegen start does") from error
     if not isinstance(document.get("drawing"), str):
-        raise InputError("no drawing", expected="a plan file with drawing = ...", place="drawing")
+        raise InputError('"drawing" is missing', cure='Add drawing = """, the rows of the map, and """')
     check(document.unwrap(), PlanFile, "")
     return document
 
@@ -253,7 +255,7 @@ def _write_rows(document: tomlkit.TOMLDocument, rows: Sequence[str]) -> None:
 
 def _paint(document: tomlkit.TOMLDocument, edit: Paint, total: list[int]) -> list[str]:
     if not (edit.room == "." or edit.room.isalnum()):
-        raise InputError(f'the room "{edit.room}"', expected="a letter or a digit", place="drawing")
+        raise wrong_room(edit.room, "drawing")
     if not edit.cells:
         return []
     rows = rows_of(document)
@@ -284,7 +286,10 @@ def _grow(document: tomlkit.TOMLDocument, by: tuple[int, int, int, int], total: 
     rows = rows_of(document)
     width = len(rows[0]) + west + east
     if width > MOST_ACROSS or len(rows) + north + south > MOST_ACROSS:
-        raise InputError("a plan that grows too large", expected=f"at most {MOST_ACROSS} cells each way here")
+        raise InputError(
+            f"the plan would have more than {MOST_ACROSS} cells in a row or column",
+            cure="Write larger plans in a text editor, and use tilegen build",
+        )
     shift(document, west, north)
     total[0] += west
     total[1] += north

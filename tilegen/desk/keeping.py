@@ -12,8 +12,8 @@ import zlib
 from dataclasses import dataclass
 from pathlib import Path
 
-from tilegen.errors import InputError
-from tilegen.files.toml import read_toml
+from tilegen.errors import InputError, refused
+from tilegen.files.toml import not_utf8, read_toml
 from tilegen.files.writing import write_bare
 
 # Older steps than fit into this are given up; the last state of every plan stays.
@@ -214,9 +214,8 @@ class PlanOnDisk:
         """
         if not path.is_file():
             raise InputError(
-                "a folder" if path.is_dir() else "no such file",
-                expected="a plan file",
-                cure="begin without one (tilegen desk) and save, or copy a file that tilegen start makes",
+                "this is a folder, not a plan" if path.is_dir() else "there is no such file",
+                cure="Open a file that tilegen start makes, or begin without one: tilegen desk",
                 file=str(path),
             )
         self.path = path.resolve()
@@ -233,11 +232,9 @@ class PlanOnDisk:
         except FileNotFoundError:
             return ""
         except UnicodeDecodeError as error:
-            raise InputError(
-                f"a byte that is not UTF-8 at {error.start}", expected="UTF-8 text", file=str(self.path)
-            ) from None
+            raise not_utf8(error, self.path) from None
         except OSError as error:
-            raise InputError(error.strerror or "an unreadable file", file=str(self.path)) from None
+            raise refused(error, self.path) from None
 
     def write(self, text: str, base: str, *, over: bool) -> str | None:
         """Save, and say which name the version of another program was kept under; None: it was changed, and stays.

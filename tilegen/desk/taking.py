@@ -18,7 +18,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from tilegen.desk.edits import name_in
-from tilegen.errors import InputError, TilegenError
+from tilegen.errors import NO_MEMORY, InputError, TilegenError, nearest, refused
 from tilegen.files.toml import shipped
 
 MOST_AT_ONCE = 2
@@ -96,7 +96,7 @@ class Takings:
         """
         check_names(wish)
         if sum(taking.process.is_alive() for taking in self.running.values()) >= MOST_AT_ONCE:
-            raise InputError("another build under way", expected=f"at most {MOST_AT_ONCE} at once")
+            raise InputError(f"{MOST_AT_ONCE} builds are running already", cure="Wait until one is done, or stop it")
         for name in [n for n, t in self.running.items() if not t.process.is_alive()]:
             self.drop(name)
         folder = Path(tempfile.mkdtemp(prefix="tilegen-desk-"))
@@ -133,7 +133,9 @@ def check_names(wish: Wish) -> None:
         known = {path.stem for path in shipped(kind).glob("*.toml")}
         for word in words:
             if word not in known:
-                raise InputError(f'"{word[:40]}"', expected=f"one of {', '.join(sorted(known))}", place=kind)
+                raise InputError(
+                    f'there is no {kind[:-1]} called "{word[:40]}"', cure=nearest(word[:40], sorted(known))
+                )
 
 
 def work(text: str, wish: dict[str, Any], folder: str, pipe: Connection) -> None:
@@ -145,7 +147,7 @@ def work(text: str, wish: dict[str, Any], folder: str, pipe: Connection) -> None
     except TilegenError as error:
         pipe.send(("failed", str(error)))
     except (MemoryError, OSError) as error:
-        pipe.send(("failed", f"{type(error).__name__}: {error}"))
+        pipe.send(("failed", str(refused(error)) if isinstance(error, OSError) else NO_MEMORY))
     finally:
         pipe.close()
 

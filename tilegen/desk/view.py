@@ -91,8 +91,8 @@ def view(text: str, figures: Sequence[str] = ()) -> dict[str, Any]:
 def error_record(error: TilegenError) -> dict[str, str]:
     """What is wrong, in the parts of its message."""
     if isinstance(error, InputError):
-        return {"place": error.place, "found": error.found, "expected": error.expected, "cure": error.cure}
-    return {"place": "", "found": str(error), "expected": "", "cure": ""}
+        return {"place": error.place, "text": error.text, "cure": error.cure}
+    return {"place": "", "text": str(error), "cure": ""}
 
 
 def _sketch(text: str) -> dict[str, Any]:
@@ -238,7 +238,7 @@ def solid_stl(text: str, tile_id: str) -> tuple[bytes, tuple[float, float]]:
     kit = _opened_before(text).kit
     things = {t.tile.id: t.tile.plates for t in kit.types} | {p.piece.id: p.piece.plates for p in kit.pieces}
     if tile_id not in things:
-        raise InputError(f'the tile "{tile_id[:20]}"', expected="one of this plan's kit")
+        raise InputError(f'this plan has no tile "{tile_id[:20]}"', cure="Reload the page: the plan has changed")
     solid = build_solid(tile_id, things[tile_id])
     west, south, *_ = solid.bounding_box()
     return stl_bytes(to_mesh(tile_id, solid)), (west, south)
@@ -273,7 +273,7 @@ def draw(text: str, what: str, wish: Wish) -> list[dict[str, str]]:
             {"name": f"bed {number}", "svg": bed_canvas(number, items, sizes, workshop.printer).svg()}
             for number, items in enumerate(beds[:_MOST_PICTURES], 1)
         ]
-    raise InputError(f'the picture "{what}"', expected="layout, sheets or beds")
+    raise InputError(f'there is no picture "{what}"', cure="Choose one of: layout, sheets, beds")
 
 
 def workshop_of(wish: Wish) -> Workshop:

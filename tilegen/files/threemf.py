@@ -306,7 +306,8 @@ def _parts(package: zipfile.ZipFile) -> tuple[str, dict[str, ModelPart]]:
             try:
                 parts[name] = read_part(stream)
             except InputError as error:
-                raise error.located(place=entries[name].filename) from None
+                place = ", ".join(filter(None, (entries[name].filename, error.place)))
+                raise error.moved(place=place) from None
         total += len(parts[name].objects)
         references = [*parts[name].items, *(c for one in parts[name].objects.values() for c in one.components)]
         total += len(references)

@@ -115,7 +115,9 @@ class Covering:
             return None
         found = tuple(part.strip() for part in self.lattice.split(","))
         if len(found) != 2 or not set(found) <= {"0", "1"}:
-            raise InputError(f'"{self.lattice}"', expected="0,0 or 0,1 or 1,0 or 1,1", place="--lattice")
+            raise InputError(
+                f'"{self.lattice}" is not a place to begin', cure="Use 0,0 or 0,1 or 1,0 or 1,1", place="--lattice"
+            )
         return int(found[0]), int(found[1])
 
 

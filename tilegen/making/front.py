@@ -2,7 +2,7 @@
 
 Plans and tiles come from files, or from the same tables in Python. Lengths in tables are as in files (text with a unit,
 or millimetres); all that comes back is in millimetres. What is wrong raises `InputError`: its message says file, place,
-what was found, what was expected and the cure.
+what is wrong and the cure.
 """
 
 from __future__ import annotations

@@ -85,7 +85,12 @@ def open_plan(
     drawing = read_plan(path, over)
     lattice = covering.first_block()
     if lattice is not None and drawing.scale != "5 ft":
-        raise InputError("--lattice on a 10 ft plan", expected='a plan of scale "5 ft"', place="--lattice")
+        raise InputError(
+            "on a plan of 10 ft every cell is a tile: there is nothing to choose",
+            cure='Leave out --lattice, or draw the plan at scale = "5 ft"',
+            file=str(path),
+            place="--lattice",
+        )
     try:
         if covering.pieces is None:
             return OpenPlan(drawing, make_kit(drawing, lattice), path)

@@ -90,9 +90,7 @@ def _named(everything: list[tuple[Tile | Piece, int]], only: Sequence[str]) -> l
     for name in only:
         if name not in known and name.upper() not in known:
             names = [thing.name for thing, _ in everything]
-            raise InputError(
-                f'the tile "{name}"', expected="one of this kit", cure=nearest(name, names), place="--only"
-            )
+            raise InputError(f'this kit has no tile or piece "{name}"', cure=nearest(name, names), place="--only")
     chosen = [known.get(name) or known[name.upper()] for name in only]
     return list({thing.id: (thing, count) for thing, count in chosen}.values())
 
@@ -209,7 +207,7 @@ def _printed(item: tuple[str, tuple[Plate, ...], PrinterFile, str]) -> tuple[Mes
     try:
         mark = underside_mark(name, identity, plates, margin=printer.bottom_chamfer) if identity else None
     except NoRoomBelowError as error:
-        blank = [f"underside left blank: {error.found}; it takes {error.expected}; write the id there by hand"]
+        blank = [f"underside left blank: {error.text}; write the id there by hand"]
     mesh, notes = as_printed(name, plates, printer, [mark] if mark else [])
     return mesh, [*blank, *notes]
 

@@ -37,9 +37,8 @@ async function ask(path, body) {
 
 function words(error) {
   if (!error) return "something is wrong";
-  const parts = [error.place ? `${error.place}: found ${error.found}` : error.found];
-  if (error.expected) parts.push(`expected ${error.expected}`);
-  return parts.join("; ") + (error.cure ? `. ${error.cure[0].toUpperCase()}${error.cure.slice(1)}` : "");
+  const text = error.place ? `${error.place}: ${error.text}` : error.text;
+  return error.cure ? `${text}. ${error.cure}` : text;
 }
 
 // What is to be done waits here in order: edits, steps back and on, plans to open.
