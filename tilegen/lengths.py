@@ -45,11 +45,9 @@ def parse_length(value: object) -> float:
     Raises:
         InputError: not a length, an unknown unit, not finite, or longer than 100 m.
     """
-    if isinstance(value, bool) or not isinstance(value, int | float | str):
+    if isinstance(value, bool) or not isinstance(value, int | float | str) or value != value:  # noqa: PLR0124 - nan
         raise InputError(f"{as_written(value)} is not a length", cure=_HOW)
     mm = _from_text(value) if isinstance(value, str) else float(value) if abs(value) < 1e300 else math.inf
-    if math.isnan(mm):
-        raise InputError(f"{as_written(value)} is not a length", cure=_HOW)
     if abs(mm) > LONGEST_MM:
         raise InputError(f"{as_written(value).strip(chr(34))} is too long", cure="Use at most 100 m; check the unit")
     return mm
@@ -64,9 +62,10 @@ def _from_text(text: str) -> float:
         raise InputError(f"{as_written(text, _LONGEST_TEXT)} is not a length", cure=_HOW)
     unit = match["unit"].lower() or "mm"
     if unit not in _MM_PER:
+        close = nearest(unit, [name for name in _MM_PER if name.isalpha()])
         raise InputError(
             f'"{match["unit"]}" in "{text}" is not a unit of length',
-            cure=nearest(unit, [name for name in _MM_PER if name.isalpha()], "Use one of"),
+            cure=close if close.endswith("?") else "Use mm, cm, m, in or ft",
         )
     try:
         number = Fraction(match["decimal"] or match["fraction"] or match["mixed"]) + Fraction(match["whole"] or 0)

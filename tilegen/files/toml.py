@@ -271,7 +271,7 @@ def _loc(fault: Any) -> list[int | str]:  # noqa: ANN401
 
 def _is_branch(part: int | str) -> bool:
     """Pydantic names the branches of a union in the place; users don't know them."""
-    return isinstance(part, str) and ("[" in part or part in ("int", "str", "constrained-int"))
+    return isinstance(part, str) and ("[" in part or part in ("int", "str", "constrained-int", "constrained-str"))
 
 
 def _place(model: type[BaseModel], loc: Sequence[int | str]) -> str:
