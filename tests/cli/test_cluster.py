@@ -117,5 +117,5 @@ def test_nobody_there(tmp_path, monkeypatch):
     from tilegen.errors import InputError
 
     monkeypatch.setattr(module, "_PATIENCE_S", 0.3)
-    with pytest.raises(InputError, match="no answer from"):
+    with pytest.raises(InputError, match="no Dask scheduler answers at"):
         list(module.run_on_cluster(iter([]), "tcp://127.0.0.1:9"))

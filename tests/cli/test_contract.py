@@ -115,8 +115,8 @@ def refused(place, call):
     assert "Traceback" not in err
     assert "fault of the tool" not in err
     assert all(word in err for word in call.says), err
-    # Wrong words are the parser's own refusals: they name the option and point to the help.
-    assert ("found " in err and "expected " in err) or f"See tilegen {call.words[0]} --help" in err, err
+    # What is wrong, and then what helps.
+    assert re.search(r"[a-z0-9)\]\"'>]\. [A-Z]", err) or "expected " in err, err
     assert place.tree() == before
 
 

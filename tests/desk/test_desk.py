@@ -283,7 +283,7 @@ def test_a_build_that_fails_says_why():
             break
         time.sleep(0.1)
     assert takings.running[name].outcome["done"] is False
-    assert "found" in takings.running[name].outcome["message"]
+    assert "pitch" in takings.running[name].outcome["message"]
     takings.close()
     assert not takings.running
 

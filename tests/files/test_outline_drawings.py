@@ -80,7 +80,7 @@ def test_units_are_read_and_said(tmp_path):
     with pytest.raises(InputError, match="--unit mm"):
         read_outline(bare)
     assert polygon(read_outline(bare, "in")).area == pytest.approx(2580.64)
-    with pytest.raises(InputError, match="a drawing in cm"):
+    with pytest.raises(InputError, match="the drawing itself says that it is in cm, not in mm"):
         read_outline(tmp_path / "a.dxf", "mm")
 
 
@@ -114,24 +114,24 @@ def test_svg(tmp_path):
 def test_wrong_svg(tmp_path):
     for text, part in [
         (SVG.format('<path d="M0 0h20v20"/>'), "a gap of"),
-        (SVG.format("<text>no lines</text>"), "0 lines"),
-        (SVG.format('<use href="#a"/>'), "unlink"),
+        (SVG.format("<text>no lines</text>"), "the drawing has no lines"),
+        (SVG.format('<use href="#a"/>'), "Unlink"),
         (SVG.format('<rect width="40" height="40"/><rect x="50" width="40" height="40"/>'), "second outline"),
         (SVG.format('<rect width="40" height="40"/><rect x="10" width="60" height="20"/>'), "cross or touch at ("),
         (SVG.format('<path d="M0 0L40 40V0L0 40z"/>'), "crosses or touches itself"),
         (SVG.replace("60mm", "60").format('<rect width="40" height="40"/>'), "--unit mm"),
         (SVG.replace("60mm", "90mm").format('<rect width="40" height="40"/>'), "stretched"),
-        ("<svg", "not readable"),
-        ("<html/>", "root element"),
+        ("<svg", "line 1: the XML is broken (unclosed token)"),
+        ("<html/>", "this is no SVG: it begins with <html>"),
         ('<!DOCTYPE svg [<!ENTITY a "b">]>' + SVG.format("<text>&a;</text>"), "entities"),
         (
             "<!DOCTYPE svg ["
             + "".join(f'<!ENTITY {chr(98 + i)} "{f"&{chr(97 + i)};" * 10}">' for i in range(12))
             + "]>"
             + SVG.format('<path d="&l;"/>'),
-            "not readable",
+            "entities of its own",
         ),
-        (SVG.format('<path d="M0 0h1e300v1e300z"/>'), "coordinate"),
+        (SVG.format('<path d="M0 0h1e300v1e300z"/>'), "further than 1 km"),
         (SVG.format('<path d="M0 0h2x"/>'), "gap"),
     ]:
         path = tmp_path / "a.svg"
@@ -149,10 +149,10 @@ WRONG_DXF = {
                "3 lines that meet at (0.000, 0.000)"),
     "twice": (lambda m: (m.add_circle((0, 0), 20), m.add_circle((0, 0), 20)), "cross or touch"),
     "island": (lambda m: [m.add_circle((0, 0), r) for r in (30, 20, 10)], "an island in a hole"),
-    "outside": (lambda m: (m.add_circle((0, 0), 20), m.add_circle((50, 0), 5)), "outside, at (50.000"),
+    "outside": (lambda m: (m.add_circle((0, 0), 20), m.add_circle((50, 0), 5)), "a second outline at (50"),
     "block": (lambda m: (m.doc.blocks.new("B"), m.add_blockref("B", (0, 0))), "INSERT"),
-    "empty": (lambda m: None, "0 lines"),
-    "far": (lambda m: m.add_circle((0, 0), 1e9), "over 1 km"),
+    "empty": (lambda m: None, "the drawing has no lines"),
+    "far": (lambda m: m.add_circle((0, 0), 1e9), "further than 1 km"),
 }  # fmt: skip
 
 

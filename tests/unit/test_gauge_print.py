@@ -300,7 +300,7 @@ def test_bad_words_leave_nothing_behind(tmp_path):
     for words, told in [
         (["--record", "bar-x=90"], "97 to 103 mm"),
         (["--record", "press=.3"], "snug"),
-        (["--material", "foam"], "one or the other"),
+        (["--material", "foam"], "can't go together"),
         (["--magnet", "20"], "2 to 12 mm"),
         (["--record", "plai=.3"], 'Did you mean "play"'),
     ]:
