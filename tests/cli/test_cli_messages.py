@@ -12,7 +12,7 @@ from tilegen.model.keys import described
 
 SLIPS = [
     (("build", "bell-foundry", "--paper", "A9"), ("--paper", "A9", "A4", "Letter", "tilegen build --help")),
-    (("build", "bell-foundry", "--jobs", "0"), ("--jobs", "greater than or equal to 1")),
+    (("build", "bell-foundry", "--jobs", "0"), ("--jobs", "Use at least 1")),
     (("build", "bell-foundry", "--nope"), ("--nope",)),
     (("build",), ("PLAN",)),
     (("frob",), ("frob",)),
@@ -20,7 +20,7 @@ SLIPS = [
     (("tile", find("bell-foundry", "plans")), ("a plan of a whole map", "tilegen build")),
     (("build", "corner"), ("a profile of one tile", "tilegen tile corner")),
     (("kit", find("corner", "profiles")), ("a profile of one tile", "tilegen tile")),
-    (("build", "nosuch"), ("no such file", "bell-foundry")),
+    (("build", "nosuch"), ('there is no plan called "nosuch"', "bell-foundry")),
 ]
 
 
@@ -81,9 +81,9 @@ def test_two_start_folders_do_not_share_a_plan(tmp_path):
 @pytest.mark.parametrize(
     ("words", "blamed"),
     [
-        (["--wall", "3in"], "--wall: found a wall of 76.2 mm"),
-        (["--pitch", "1cm", "--wall", "2in"], "--pitch, --wall: found"),
-        (["--grid", "narrow.toml"], "narrow.toml: [grid] wall_thickness: found a wall of 6.35 mm"),
+        (["--wall", "3in"], "--wall: walls 76.2 mm thick leave no room"),
+        (["--pitch", "1cm", "--wall", "2in"], "--pitch, --wall: walls 50.8 mm thick leave no room"),
+        (["--grid", "narrow.toml"], "narrow.toml, [grid] wall_thickness: walls 6.35 mm thick"),
     ],
 )
 def test_a_measure_is_blamed_on_what_gave_it(tmp_path, words, blamed):
@@ -112,10 +112,10 @@ def test_of_several_options_those_are_blamed_that_the_fault_hangs_on():
         (("--depth", "4 mm", "--connectors", "keys", "--floor", "planks"), "--depth, --connectors: "),
         (("--pitch", "4 mm", "--wall", "-1"), "--pitch, --wall: "),
     ]:
-        assert call("kit", "bell-foundry", *words).stderr.startswith(f"tilegen: {blamed}found")
+        assert call("kit", "bell-foundry", *words).stderr.startswith(f"tilegen: {blamed}")
 
 
 def test_what_is_given_can_not_be_varied_too():
     done = call("tile", "corner", "--floor", "planks", "--vary", "surface.floor=none,cobbles")
     assert done.returncode == 2
-    assert "--floor: found surface.floor both given and varied" in done.stderr
+    assert "--floor: surface.floor is both fixed and varied. Leave out --floor or --vary surface.floor" in done.stderr

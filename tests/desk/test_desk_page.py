@@ -500,11 +500,11 @@ def test_what_can_not_be_opened_changes_nothing(context, server):
     text = settled(page)
     seen = page.locator("#sheet").inner_html()
     for content, says in [
-        (b"milk, eggs, flour", "broken TOML"),
-        (b'name = "A profile"\n[tile]\nsize = [2, 2]\n', "no drawing"),
+        (b"milk, eggs, flour", "there is no = after the key"),
+        (b'name = "A profile"\n[tile]\nsize = [2, 2]\n', '"drawing" is missing'),
         (b'name = "X"\ndrawing = "A"\nfeature = [{kind = "fountain", cell = [1, 1]}]\n', "fountain"),
         (b"\xff\xfe\x00name", "UTF-8"),
-        (b"", "no drawing"),
+        (b"", '"drawing" is missing'),
     ]:
         page.set_input_files("#open-file", {"name": "notes.toml", "mimeType": "text/plain", "buffer": content})
         expect(page.locator("#trouble")).to_contain_text("notes.toml can't be opened")

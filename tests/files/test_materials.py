@@ -120,5 +120,5 @@ def test_measured_thickness(tmp_path):
         if fine:
             assert read_material(path).real_thickness == pytest.approx(float(measured.split()[0]))
         else:
-            with pytest.raises(InputError, match=r"measured thickness of .*2 to 6 mm"):
+            with pytest.raises(InputError, match=r"a sheet sold as 4 mm can't measure .*2 to 6 mm"):
                 read_material(path)

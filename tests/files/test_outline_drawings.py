@@ -144,11 +144,11 @@ def test_wrong_svg(tmp_path):
 
 WRONG_DXF = {
     "open": (lambda m: (m.add_line((0, 0), (50, 0)), m.add_line((50, 0), (50, 50)), m.add_line((50, 50), (0.6, 0.8))),
-             "a gap of 1.000 mm between (0.000, 0.000) mm and (0.600, 0.800) mm"),
+             "a gap of 1 mm between (0, 0) mm and (0.6, 0.8) mm"),
     "branch": (lambda m: (m.add_lwpolyline([(0, 0), (50, 0), (50, 50)]), m.add_line((50, 50), (0, 0)), m.add_line((0, 0), (9, 9))),
-               "3 lines that meet at (0.000, 0.000)"),
+               "3 lines meet at (0, 0) mm"),
     "twice": (lambda m: (m.add_circle((0, 0), 20), m.add_circle((0, 0), 20)), "cross or touch"),
-    "island": (lambda m: [m.add_circle((0, 0), r) for r in (30, 20, 10)], "an island in a hole"),
+    "island": (lambda m: [m.add_circle((0, 0), r) for r in (30, 20, 10)], "there is an island in a hole"),
     "outside": (lambda m: (m.add_circle((0, 0), 20), m.add_circle((50, 0), 5)), "a second outline at (50"),
     "block": (lambda m: (m.doc.blocks.new("B"), m.add_blockref("B", (0, 0))), "INSERT"),
     "empty": (lambda m: None, "the drawing has no lines"),

@@ -11,8 +11,8 @@ from tilegen.model.grid import Over
 HEAD = 'name = "t"\ndrawing = """\nA A B\nA . B\n"""\n'
 
 WRONG_PLANS = {
-    "broken TOML": ('name = "t', "broken TOML"),
-    "no drawing": ('name = "t"', 'no "drawing"'),
+    "broken TOML": ('name = "t', "line 1: a text does not end"),
+    "no drawing": ('name = "t"', '"drawing" is missing'),
     "unknown key": (HEAD + "scael = 1", 'Did you mean "scale"'),
     "unknown key in a table": (HEAD + "[grid]\npich = 3", 'Did you mean "pitch"'),
     "unknown key in a way": (
@@ -23,14 +23,14 @@ WRONG_PLANS = {
     "unknown side": (HEAD + '[[way]]\ncell = [2, 1]\nside = "est"\nkind = "open"', "side"),
     "unknown scale": (HEAD.replace("drawing", 'scale = "7 ft"\ndrawing'), "scale"),
     "unknown unit": (HEAD + '[grid]\npitch = "1 furlong"', "furlong"),
-    "not a length": (HEAD + "[grid]\npitch = true", "grid, pitch"),
-    "not a number": (HEAD + "[grid]\npitch = nan", "grid, pitch"),
+    "not a length": (HEAD + "[grid]\npitch = true", "[grid] pitch"),
+    "not a number": (HEAD + "[grid]\npitch = nan", "[grid] pitch"),
     "far too long": (HEAD + '[grid]\npitch = "1000000000 m"', "100 m"),
-    "wall over half the pitch": (HEAD + '[grid]\nwall_thickness = "0.7 in"', "less than half the pitch"),
+    "wall over half the pitch": (HEAD + '[grid]\nwall_thickness = "0.7 in"', "Use walls thinner than 15.875 mm"),
     "play over the wall": (HEAD + '[grid]\njoint_play = "0.3 in"', "joint_play"),
     "ragged": ('name = "t"\ndrawing = """\nA A B\nA .\n"""', "row 2"),
     "odd character": ('name = "t"\ndrawing = """\nA # B\n"""', "row 1, column 2"),
-    "empty drawing": ('name = "t"\ndrawing = "\\n"', "empty drawing"),
+    "empty drawing": ('name = "t"\ndrawing = "\\n"', "the drawing is empty"),
     "title without a room": (HEAD + '[rooms]\nC = "Nowhere"', 'room "C"'),
     "cell outside": (HEAD + '[[way]]\ncell = [4, 1]\nside = "east"\nkind = "open"', "a column from 1 to 3"),
     "cell below 1": (HEAD + '[[way]]\ncell = [0, 1]\nside = "east"\nkind = "open"', "a column from 1 to 3"),
@@ -66,7 +66,10 @@ WRONG_PLANS = {
         "at most the wall's height",
     ),
     "door off its side": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nat = 9', "between 0 and"),
-    "door at infinity": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nat = inf', "finite"),
+    "door at infinity": (
+        HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nat = inf',
+        "inf is not a number",
+    ),
     "saddle without a lintel": (
         HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "saddle"\nheight = "1.5 in"',
         "open at the top",
@@ -92,41 +95,50 @@ def test_wrong_plans(tmp_path):
         message = str(caught.value)
         assert "wrong.toml" in message
         assert part in message
-        assert "found " in message
+        assert caught.value.cure or caught.value.expected
         assert caught.value.exit_code == 2
 
 
 PROFILE = 'name = "t"\n[tile]\nsize = [2, 2]\nwalls = ["north"]\n'
 WRONG_PROFILES = {
-    "no tile": ('name = "t"', 'no "tile"'),
-    "neither": ('name = "t"\n[tile]\nwalls = []', "neither size nor outline"),
-    "both": ('name = "t"\n[tile]\nsize = [1, 1]\noutline = [[0, 0], [1, 0], [1, 1]]', "both"),
+    "no tile": ('name = "t"', '"tile" is missing'),
+    "neither": ('name = "t"\n[tile]\nwalls = []', "the tile has neither a size nor an outline"),
+    "both": (
+        'name = "t"\n[tile]\nsize = [1, 1]\noutline = [[0, 0], [1, 0], [1, 1]]',
+        "size and outline can't go together",
+    ),
     "unknown wall": (PROFILE.replace("north", "nort"), "north"),
-    "number for a side": (PROFILE.replace('"north"', "1"), "north, east, south or west"),
+    "number for a side": (PROFILE.replace('"north"', "1"), "Use north, east, south or west"),
     "size 0": (PROFILE.replace("[2, 2]", "[0, 2]"), "0.5 to 40"),
-    "size nan": (PROFILE.replace("[2, 2]", "[nan, 2]"), "finite"),
+    "size nan": (PROFILE.replace("[2, 2]", "[nan, 2]"), "nan is not a number"),
     "size huge": (PROFILE.replace("[2, 2]", "[1e9, 2]"), "0.5 to 40"),
     "no room between walls": (
         PROFILE.replace("[2, 2]", "[0.5, 2]") + '[grid]\nwall_thickness = "0.5 in"',
         "room between two walls",
     ),
-    "opening in no wall": (PROFILE + '[[opening]]\nwall = "south"', "one of the tile's walls"),
-    "two openings": (PROFILE + '[[opening]]\nwall = "north"\n[[opening]]\nwall = "north"', "second opening"),
+    "opening in no wall": (PROFILE + '[[opening]]\nwall = "south"', "there is no wall on the south side"),
+    "two openings": (
+        PROFILE + '[[opening]]\nwall = "north"\n[[opening]]\nwall = "north"',
+        "the north wall has an opening already",
+    ),
     "opening too wide": (PROFILE + '[[opening]]\nwall = "north"\nwidth = "2.4 in"', "at most"),
     "two corners": ('name = "t"\n[tile]\noutline = [[0, 0], [1, 0]]', "2 corners"),
-    "crossed": ('name = "t"\n[tile]\noutline = [[0, 0], [2, 2], [2, 0], [0, 2]]', "crosses itself"),
+    "crossed": ('name = "t"\n[tile]\noutline = [[0, 0], [2, 2], [2, 0], [0, 2]]', "crosses or touches itself at ("),
     "the same corner twice": ('name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 0], [0, 2]]', "corners 2 and 3"),
     "tiny": ('name = "t"\n[tile]\noutline = [[0, 0], [0.02, 0], [0.02, 0.02]]', "mm"),
-    "flat": ('name = "t"\n[tile]\noutline = [[0, 0], [1, 0], [2, 0]]', "expected"),
-    "huge": ('name = "t"\n[tile]\noutline = [[0, 0], [100, 0], [100, 100]]', "very large"),
-    "wall on no edge": ('name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 2]]\nwalls = [4]', "an edge from 1 to 3"),
+    "flat": ('name = "t"\n[tile]\noutline = [[0, 0], [1, 0], [2, 0]]', "crosses or touches itself"),
+    "huge": ('name = "t"\n[tile]\noutline = [[0, 0], [100, 0], [100, 100]]', "3175 x 3175 mm"),
+    "wall on no edge": (
+        'name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 2]]\nwalls = [4]',
+        "Use numbers from 1 to 3",
+    ),
     "side on an outline": (
         'name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 2]]\nwalls = ["north"]',
-        "an edge from 1 to 3",
+        "Use numbers from 1 to 3",
     ),
     "opening on a bare edge": (
         'name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 2]]\nwalls = [1]\n[[opening]]\nwall = 2',
-        "edges with a wall",
+        "there is no wall on edge 2",
     ),
 }
 
@@ -142,7 +154,7 @@ def test_wrong_profiles(tmp_path):
 
 
 def test_paths_that_are_no_files(tmp_path):
-    with pytest.raises(InputError, match="a folder"):
+    with pytest.raises(InputError, match="this is a folder, not a plan"):
         find(tmp_path, "plans")
     with pytest.raises(InputError, match='Did you mean "bell-foundry"'):
         find("bel-foundry", "plans")

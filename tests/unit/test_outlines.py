@@ -34,27 +34,27 @@ def profile(path, points, **tile):
 
 def test_wrong_outlines_say_where(tmp_path):
     for points, extra, part in [
-        ([(0, 0), (4, 4), (4, 0), (0, 4)], {}, "[20 20]"),
-        ([(0, 0), (4, 0), (4, 0), (4, 4)], {}, "corners 2 and 3 at (40.000, 0.000) mm 0.000 mm apart"),
-        ([(0, 0), (4, 0), (8, 0)], {}, "crosses itself"),
-        ([(0, 0), (0.01, 0), (0.01, 0.01)], {}, "at least 1 mm2"),
-        ([(0, 0), (400, 0), (400, 400)], {}, "very large outline"),
-        ([(0, 0), (4, 0), (4, 4)], {"walls": [4]}, "the wall 4"),
-        ([(0, 0), (4, 0), (4, 4)], {"walls": ["2-5"]}, "the wall 2-5"),
-        ([(0, 0), (4, 0), (4, 4)], {"walls": ["3-2"]}, "the wall 3-2"),
+        ([(0, 0), (4, 4), (4, 0), (0, 4)], {}, "crosses or touches itself at (20, 20) mm"),
+        ([(0, 0), (4, 0), (4, 0), (4, 4)], {}, "corners 2 and 3 are at the same place, (40, 0) mm"),
+        ([(0, 0), (4, 0), (8, 0)], {}, "crosses or touches itself"),
+        ([(0, 0), (0.01, 0), (0.01, 0.01)], {}, "hardly any area"),
+        ([(0, 0), (400, 0), (400, 400)], {}, "4000 x 4000 mm, and the most is 40 spaces (400 mm)"),
+        ([(0, 0), (4, 0), (4, 4)], {"walls": [4]}, "there is no edge 4. Use numbers from 1 to 3"),
+        ([(0, 0), (4, 0), (4, 4)], {"walls": ["2-5"]}, "there is no edge 2-5"),
+        ([(0, 0), (4, 0), (4, 4)], {"walls": ["3-2"]}, "there is no edge 3-2"),
         (
             [(0, 0), (4, 0), (4, 4), (0, 4)],
             {"holes": [[[1, 1], [2, 1], [2, 9]]]},
-            "a hole outside of the outline, at (",
+            "the hole lies outside of the outline at (",
         ),
         ([(0, 0), (4, 0), (4, 4), (0, 4)], {"holes": [[[1, 1], [2, 1]]]}, "2 corners"),
         (
             [(0, 0), (4, 0), (4, 4), (0, 4)],
             {"holes": [[[1, 1], [2, 1], [2, 2]], [[1, 1], [2, 1], [2, 2]]]},
-            "holes that meet",
+            "a hole touches the outline or another hole at (",
         ),
         ([(0, 0), (3, 0), (3, 1.99), (3.02, 1.99), (3.02, 0), (6, 0), (6, 4), (3.01, 2), (0, 4)], {}, "near (30."),
-        ([(0, 0), (3, 0), (3, 3), (0, 3)], {"outline_file": "a.dxf"}, "no such file"),
+        ([(0, 0), (3, 0), (3, 3), (0, 3)], {"outline_file": "a.dxf"}, "there is no such drawing"),
     ]:
         with pytest.raises(InputError) as caught:
             read_profile(profile(tmp_path / "p.toml", points, **extra))
