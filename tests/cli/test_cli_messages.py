@@ -11,7 +11,7 @@ from tilegen.model.grid import TABLES
 from tilegen.model.keys import described
 
 SLIPS = [
-    (("build", "bell-foundry", "--paper", "A9"), ("--paper", "A9", "A4", "Letter", "tilegen build --help")),
+    (("build", "bell-foundry", "--paper", "A9"), ("--paper", "A9", "A4", "Letter")),
     (("build", "bell-foundry", "--jobs", "0"), ("--jobs", "Use at least 1")),
     (("build", "bell-foundry", "--nope"), ("--nope",)),
     (("build",), ("PLAN",)),

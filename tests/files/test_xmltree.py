@@ -60,7 +60,7 @@ def test_refused():
         ("<svg", "line 1: the XML is broken (unclosed token)"),
         ("<svg>\n<g></svg>", "line 2: the XML is broken (mismatched tag)"),
         (b"\xff\xfe\x00", "the XML is broken"),
-        (b'<?xml version="1.0" encoding="no-such"?><svg/>', "the XML is broken (unknown encoding)"),
+        (b'<?xml version="1.0" encoding="no-such"?><svg/>', "line 1: the text is not in the encoding that it states"),
         ("<svg>&a;</svg>", "the XML is broken (undefined entity)"),
         ('<!DOCTYPE svg [<!ENTITY a "b">]><svg/>', "entities of its own"),
         ('<!DOCTYPE svg [<!ENTITY % a SYSTEM "a.dtd"> %a;]><svg/>', "entities of its own"),
