@@ -110,6 +110,15 @@ def plain(text):
     return re.sub(r"\x1b\[[0-9;]*m", "", text)
 
 
+@pytest.mark.parametrize("page", PAGES, ids=identify)
+def test_commands_are_the_same_in_powershell(page):
+    """It splits words at commas and takes signs for its own, unless they are in quotes (common practice, no source)."""
+    for block in blocks_of(page):
+        for line in block.text.splitlines() if block.kind == "sh" else ():
+            bare = re.sub(r"\"[^\"$`]*\"|'[^']*'|#.*", "", line)
+            assert not line.startswith("tilegen") or not re.search(r"[,;@$(){}|&<`\"']", bare), f"{page.name}: {line}"
+
+
 # The least of a file of each kind, for parts that are shown alone.
 LEAST = {
     "plan": {"name": "p", "drawing": "A", "scale": "10 ft"},

@@ -100,7 +100,7 @@ def test_every_material_makes_a_kit(name):
     assert made.constructions[0].word == {"card": "folded", "foam-core": "grooved"}.get(name, "stacked")
 
 
-# A reading further off than half of the nominal thickness is taken for a slip of the pen; boards of class T1 may be 2 mm
+# A reading further off than half of the thickness as sold is taken for a slip of the pen; boards of class T1 may be 2 mm
 # off below 50 mm (insulation makers' data sheets), which a sheet of 4 mm or more may be here.
 def test_measured_thickness(tmp_path):
     for measured, fine in [
