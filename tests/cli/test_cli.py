@@ -84,31 +84,6 @@ def test_only_by_id_and_an_unknown_tile(small, tmp_path):
     assert not (tmp_path / "x").exists()
 
 
-def test_quiet_says_nothing(small, tmp_path):
-    for words in (
-        ("build", small, "-o", tmp_path),
-        ("kit", small),
-        ("tile", "corner", "-o", tmp_path),
-        ("start", tmp_path / "new"),
-    ):
-        done = call(*words, "--quiet")
-        assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
-
-
-def test_json_is_one_document_and_nothing_else(small, tmp_path):
-    for words in (
-        ("build", small, "-o", tmp_path / "b"),
-        ("kit", small),
-        ("tile", "corner", "door", "-o", tmp_path / "t"),
-        ("solid", "custom-outline", small, "-o", tmp_path / "s"),
-        ("sheet", "corner", "-o", tmp_path / "h"),
-        ("start", tmp_path / "new"),
-    ):
-        done = call(*words, "--json")
-        assert (done.returncode, done.stderr) == (0, ""), done.stderr
-        json.loads(done.stdout)
-
-
 def test_halves_keep_out_of_each_others_way(small, tmp_path):
     solid = call("solid", small, "-o", tmp_path, "--json")
     sheet = call("sheet", small, "-o", tmp_path, "--json")
@@ -168,9 +143,8 @@ def test_kit_for_people_in_either_unit(small):
     assert "2.5 in" in call("kit", small, "--units", "in").stdout
 
 
-def test_the_report_is_one_safe_page(small, tmp_path):
-    assert call("build", small, "-o", tmp_path, "-q").returncode == 0
-    page = (tmp_path / "small" / "report.html").read_text()
+def test_the_report_is_one_safe_page(demonstration):
+    page = (demonstration.folder / "report.html").read_text()
     assert "<script" not in page
     assert not re.search(r'(?:src|href)="(?!data:)', page)
     assert "safety data sheet" in page

@@ -4,6 +4,7 @@ import ast
 import re
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import networkx
@@ -38,10 +39,10 @@ def level(module):
     return max(found)[1] if found else 0
 
 
+@cache
 def imports(path):
-    for node in ast.walk(ast.parse(path.read_text())):
-        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("tilegen"):
-            yield node.module
+    nodes = ast.walk(ast.parse(path.read_text()))
+    return [n.module for n in nodes if isinstance(n, ast.ImportFrom) and (n.module or "").startswith("tilegen")]
 
 
 def dotted(path):

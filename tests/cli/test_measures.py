@@ -98,7 +98,7 @@ def test_differing_files_are_named():
 def test_the_suite_measures_the_tree_that_it_is_given(tmp_path):
     words = [sys.executable, "-P", ROOT / "tests" / "benchmarks" / "suite.py"]
     done = subprocess.run([*words, ROOT, "tile"], capture_output=True, text=True, check=True)
-    assert 0 < json.loads(done.stdout)["tile"] < 10
+    assert json.loads(done.stdout)["tile"] > 0
     assert subprocess.run([*words, tmp_path, "tile"], capture_output=True, check=False).returncode
     assert {"tile", "set", "plan", "sight", "nest", "write", "read back"} == set(SET)
 

@@ -34,7 +34,7 @@ RUNS = (
     "sheet corridor door --material cork --machine hand-knife",
     "fit hill-shrine --figure 25mm",
     "sheet corner --material foam --machine hot-wire",
-    "sheet small.toml --material greyboard --machine laser",
+    "sheet corner door --material greyboard --machine laser",
 )
 
 

@@ -11,7 +11,6 @@ from tilegen.cli.common import distinct_stems
 from tilegen.errors import InputError
 from tilegen.files import writing as jobs
 from tilegen.files.writing import PART, Job, file_stem, portable, write_files
-from tilegen.making.things import run_many
 
 
 def listing(folder):
@@ -86,11 +85,6 @@ def test_a_disk_that_fails_keeps_the_earlier_files(tmp_path, monkeypatch):
     monkeypatch.undo()
     assert [(tmp_path / n).read_bytes() for n in ("a.csv", "b.csv")] == [b"1", b"1"]
     assert listing(tmp_path) == ["a.csv", "b.csv", "manifest.json"]
-
-
-def test_workers_give_the_same_in_the_same_order():
-    items = list(range(200))
-    assert run_many(abs, items, jobs=2) == run_many(abs, items) == items
 
 
 def test_written_files_can_be_read_by_others(tmp_path):

@@ -55,7 +55,6 @@ def band(column, row, side, cell):
 CASES = {
     "beside an odd tile": (3.5, [(1, 4, "east")], []),
     "inside a tile that took a sliver": (3.2, [(1, 4, "east")], []),
-    "a row of them": (3.5, [(1, 4, "east"), (1, 5, "east"), (2, 3, "east")], []),
     "a corner, with its post": (3.5, [(1, 4, "east"), (2, 3, "south")], [(CELL, 3 * CELL, -1, -1)]),
     "across the whole room": (3.5, [(4, r, "east") for r in range(2, 8)], []),
 }

@@ -74,7 +74,7 @@ def outlines(draw):
     return OutlineShape(points, walls, openings)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(outlines(), st.integers(0, 8), st.integers(0, 3))
 def test_an_outline_keeps_its_id_turned_renumbered_and_walked_the_other_way(shape, by, turns):
     wanted = id_of(shape)
@@ -117,7 +117,7 @@ def cells(draw):
     return single_cell(Cell(sides, posts, Extra(blocks, draw(st.sampled_from([0.0, 0.0, 12.7])))), (2, 2))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(st.lists(cells(), min_size=12, max_size=12))
 def test_cells_share_an_id_only_if_they_are_turns_of_one_another(shapes):
     found = defaultdict(set)

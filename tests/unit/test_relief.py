@@ -102,13 +102,12 @@ def test_quarter_turns_are_one_type(floor, walls):
     check(tiles[1])
 
 
-@pytest.mark.parametrize("floor", FLOOR_PATTERNS[1::2])
-def test_stones_run_out_to_the_seams(tmp_path, floor):
+def test_stones_run_out_to_the_seams(tmp_path):
     """A continuous floor: stones that a seam cuts end on both tiles' edges, and every tile is closed."""
-    _, kit = plan_kit(tmp_path, floor, continuous=True, lines=True, rooms='relief = "raised"')
+    _, kit = plan_kit(tmp_path, "cobbles", continuous=True, lines=True, rooms='relief = "raised"')
     for t in kit.types[:3]:
         check(t.tile)
-    _, free = plan_kit(tmp_path, floor, continuous=True, lines=False, rooms='relief = "raised"')
+    _, free = plan_kit(tmp_path, "cobbles", continuous=True, lines=False, rooms='relief = "raised"')
     reaching = [t for t in free.types if t.tile.base.marks[0].region.distance(t.tile.base.foot.exterior) == 0.0]
     assert len(reaching) >= 8
     for t in reaching[:4]:

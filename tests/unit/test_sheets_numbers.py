@@ -21,7 +21,6 @@ from tilegen.tiles.tile import make_tile
 
 GRID = Grid(surface=Surface(floor="flagstones", walls="brick"))
 PAIRS = [
-    ("greyboard", "laser"),
     ("mdf", "laser"),
     ("foam", "hand-knife"),
     ("card", "laser"),
