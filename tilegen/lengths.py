@@ -126,10 +126,8 @@ def counted(number: int, word: str) -> str:
 
 
 _NUMBER = r"[+-]?\d+(?:\.\d+)?"
-# Lengths as the notes write them: alone, in a row that ends in mm, or as "6 mm for 6.35 (-0.35)".
-_SAID = re.compile(
-    rf"(?<![\w.])(?:{_NUMBER} mm for {_NUMBER} \({_NUMBER}\)|{_NUMBER}(?:(?: x | \+ | to | and |, ){_NUMBER})* mm\b)"
-)
+# Lengths as the notes write them: alone, or in a row that ends in mm.
+_SAID = re.compile(rf"(?<![\w.]){_NUMBER}(?:(?: x | \+ | to | and |, ){_NUMBER})* mm\b")
 
 
 def in_units(text: str, units: Units) -> str:

@@ -59,7 +59,12 @@ def make(task: Task) -> Outcome:
     except Exception as error:
         told = f"{type(error).__name__}: {error}".splitlines()[0][:300]
         return Outcome(task.number, failure=f"a fault of the tool itself ({told})")
-    record = {"solids": made.solids, "sheets": made.sheets, "notes": made.notes, "answer": ""}
+    record = {
+        "solids": made.solids,
+        "sheets": made.sheets,
+        "notes": [message.words for message in made.messages],
+        "answer": "",
+    }
     try:
         made.check_closed()
     except AnswerIsNo as answer:

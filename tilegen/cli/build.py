@@ -13,6 +13,7 @@ from tilegen.cli.common import (
     open_word,
     print_json,
     progress,
+    tell_cautions,
     tell_messages,
     warn,
 )
@@ -21,7 +22,8 @@ from tilegen.files.writing import MANIFEST, Written, check_folder, read_claim
 from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.making.asked import Covering, PlanPart, Tools
 from tilegen.making.plan import FOLDERS, BuiltPlan, build_plan, write_build
-from tilegen.making.workshop import Workshop, cautions, open_workshop
+from tilegen.making.workshop import Workshop, cautions, first_cautions, open_workshop
+from tilegen.messages import messages_record
 from tilegen.model.grid import Over
 from tilegen.plans.record import fill_places, kit_head
 
@@ -37,6 +39,7 @@ def run_build(
     units: Units,
     as_json: bool,
     quiet: bool,
+    verbose: bool,
 ) -> None:
     """Build each plan into its own folder; everything is made before anything is written."""
     opened = [open_word(word, over, cover, part.own) for word in plans]
@@ -54,10 +57,12 @@ def run_build(
     elif not quiet:
         for folder, b, files in zip(folders, built, written, strict=True):
             _tell(folder, b, len(files), workshop, units)
-            tell_messages(b.messages)
-        loose = any(b.kit.pieces for b in built)
-        for caution in cautions(workshop, printing=True, cutting=True, loose=loose):
-            say(f"  caution: {caution}")
+            tell_messages(b.made.messages, units, verbose=verbose, rest="all are in the report")
+        usual = cautions(workshop, printing=True, cutting=True, loose=any(b.kit.pieces for b in built))
+        first = first_cautions(workshop, printing=True, cutting=True)
+        of_pieces = [caution for b in built for caution in b.cautions]
+        everything = [*usual, *of_pieces]
+        tell_cautions(everything, [*first, *of_pieces[:1]], verbose=verbose, rest="in the report")
     for b in built:
         b.made.check_closed()
 
@@ -69,7 +74,8 @@ def _record(folder: Path, built: BuiltPlan, written: list[Written]) -> dict[str,
         "solids": built.made.solids,
         "sheets": built.made.sheets,
         "printing": built.made.job.record() if built.made.job else None,
-        "notes": list(dict.fromkeys(built.made.notes)),
+        "notes": [message.words for message in built.made.messages],
+        "messages": messages_record(built.made.messages),
         **built.connectors,
     }
 
@@ -87,31 +93,24 @@ def _tell(folder: Path, built: BuiltPlan, files: int, workshop: Workshop, units:
     kit, made = built.kit, built.made
     loose = counted(sum(p.count for p in kit.pieces), "loose piece")
     say(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}, {loose}")
-    say(f"  {folder}: {counted(files, 'file')}; begin with {folder / 'report.html'}")
+    say(f"  Start with {folder / 'report.html'} ({counted(files, 'file')} in its folder)")
     others = 0 if built.whole else len(read_claim(folder / MANIFEST).get("files", ())) - files
     if others:
         say(f"  {counted(others, 'other file')} of an earlier run left as before; lists, beds and sheets that this run")
         say("  made are of this part alone: build without --only, --own and --in-sight makes the whole set again")
-    beds = sum("/bed-" in path for path in made.files)
-    closed = sum(bool(record["closed"]) for record in made.solids)
-    types, on_beds = counted(len(made.solids), "type"), counted(beds, "bed")
-    say(f"  solids: {types}, {closed} closed; {on_beds} on {in_units(workshop.printer.title, units)}")
     if made.job:
-        say(f"  printing: {made.job.whole.words()}; an estimate; go by what your slicer says")
+        beds = counted(len(made.job.beds), "bed")
+        say(f"  Print: {beds} on the {in_units(workshop.printer.title, units)}; {made.job.whole.words()}")
+    if plan_cover := built.cover:
+        say(f"  {plan_cover}")
     for material in workshop.materials:
         sheets = [record for record in made.sheets if record["material"] == material.name]
         several = sorted({record["thickness_mm"] for record in sheets}, reverse=True)
         thick = f" ({_thicknesses(several)})" if len(several) > 1 else ""
         kerf = show_length(workshop.machine.kerf_in(material), units) + (" left out" if workshop.asked.nominal else "")
-        stock = in_units(f"{len(sheets)} of {material.title}{thick}", units)
-        say(
-            f"  sheets: {stock}, {counted(sum(s['parts'] for s in sheets), 'part')}, "
-            f"for {workshop.machine.title}, kerf {kerf}"
-        )
-    for note in dict.fromkeys(made.notes):
-        say(f"  note: {in_units(note, units)}")
-    for caution in built.cautions:
-        say(f"  caution: {caution}")
+        stock = in_units(f"{counted(len(sheets), 'sheet')} of {material.title}{thick}", units)
+        parts = counted(sum(s["parts"] for s in sheets), "part")
+        say(f"  Cut: {stock} with the {workshop.machine.title}; {parts}, kerf {kerf}")
 
 
 def _thicknesses(several: Sequence[float]) -> str:

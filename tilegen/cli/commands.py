@@ -17,6 +17,7 @@ from tilegen.cli.options import (
     GaugeWords,
     GridWords,
     KitWords,
+    Notes,
     Out,
     Plans,
     Profiles,
@@ -81,7 +82,7 @@ def build(
     printing: Printing,
     grid: GridWords,
     work: Work,
-    talk: Talk,
+    talk: Notes,
 ) -> None:
     """The main job: count the kit, write every tile as a solid and as sheets, the layout, the lists."""
     from tilegen.cli.build import run_build
@@ -98,7 +99,7 @@ def kit(
     out: Out = Path("out"),
     cover: Covering,
     grid: GridWords,
-    talk: Talk,
+    talk: Notes,
 ) -> None:
     """Which tiles, how many, where and how turned; several plans: one kit that lays any one of them."""
     from tilegen.cli.kit import run_kit
@@ -118,7 +119,7 @@ def fit(
         Optional[Path], typer.Option("--out", "-o", metavar="FOLDER", help="Draw the numbers into this folder too.")
     ] = None,
     grid: GridWords,
-    talk: Talk,
+    talk: Notes,
 ) -> None:
     """Which figures stand where; the four ways to place a wall; --want finds a grid. Exit 1: a figure does not fit."""
     from tilegen.cli.fit import run_fit
@@ -137,7 +138,7 @@ def tile(
     printing: Printing,
     grid: GridWords,
     work: Work,
-    talk: Talk,
+    talk: Notes,
 ) -> None:
     """Single tiles, one-offs too: solid and sheet; --vary or --variants for batches.
 
@@ -156,7 +157,7 @@ def solid(
     printing: Printing,
     grid: GridWords,
     work: Work,
-    talk: Talk,
+    talk: Notes,
 ) -> None:
     """Only the printed half of a tile or a plan."""
     _make(things, out, grid, _tools(printing, work), vary, talk, halves=("solids",))
@@ -172,7 +173,7 @@ def sheet(
     cut: Cutting,
     grid: GridWords,
     work: Work,
-    talk: Talk,
+    talk: Notes,
 ) -> None:
     """Only the cut half of a tile or a plan."""
     _make(things, out, grid, _tools(cut, work), vary, talk, halves=("sheets",))
@@ -188,7 +189,7 @@ def _make(
     grid: GridWords,
     tools: Tools,
     vary: VaryWords,
-    talk: Talk,
+    talk: Notes,
     *,
     halves: tuple[str, ...],
 ) -> None:

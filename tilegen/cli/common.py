@@ -13,6 +13,8 @@ from tilegen.cli.telling import command_line, say
 from tilegen.errors import InputError, one_line
 from tilegen.files.toml import find, read_toml
 from tilegen.files.writing import Written, portable
+from tilegen.lengths import Units, counted, in_units
+from tilegen.messages import Message, decisions
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -20,7 +22,6 @@ if TYPE_CHECKING:
     from tilegen.making.asked import Covering
     from tilegen.making.plan import OpenPlan
     from tilegen.model.grid import Over
-    from tilegen.plans.messages import Message
 
 
 _OTHER: dict[str, tuple[str, str, str]] = {
@@ -88,16 +89,31 @@ def warn(text: str) -> None:
     say(f"tilegen: {text}", err=True)
 
 
-# Of what is to be decided the terminal shows so many; the report and the JSON have all of it.
+# The terminal shows so many messages that need a decision.
 MOST_MESSAGES = 3
 
 
-def tell_messages(messages: Sequence[Message]) -> None:
-    """Show on standard error what there is to decide about a plan, each with the lines that would mend it."""
-    for message in messages[:MOST_MESSAGES]:
-        say(f"  {message.level}: {message.words}", err=True)
-    if len(messages) > MOST_MESSAGES:
-        say(f"  {len(messages) - MOST_MESSAGES} more to decide: --json lists them all", err=True)
+def tell_messages(messages: Sequence[Message], units: Units = "mm", *, verbose: bool = False, rest: str = "") -> None:
+    """Show on standard error what there is to decide, with what would mend it; all there is to know if verbose.
+
+    rest: where to find what is not shown.
+    """
+    known = list(dict.fromkeys(messages))
+    shown = known if verbose else decisions(known)[:MOST_MESSAGES]
+    for message in shown:
+        say(f"  {message.level}: {in_units(message.words, units)}", err=True)
+    left = len(decisions(known)) - len(decisions(shown))
+    if left or (rest and len(shown) < len(known)):
+        more = f"{left} more to decide" if left else f"{counted(len(known) - len(shown), 'note')} more"
+        say(f"  {more}: {rest or '--verbose shows all'}", err=True)
+
+
+def tell_cautions(everything: Sequence[str], first: Sequence[str], *, verbose: bool, rest: str) -> None:
+    """Show one line of cautions for each process, or each caution if verbose. rest: where to find all of them."""
+    for line in dict.fromkeys(everything if verbose else first):
+        say(f"  caution: {line}")
+    if not verbose:
+        say(f"  all cautions: {rest}")
 
 
 def file_records(folder: Path, written: Iterable[Written]) -> list[dict[str, str]]:

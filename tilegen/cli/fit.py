@@ -31,9 +31,10 @@ from tilegen.fit.placements import (
 )
 from tilegen.lengths import Units, counted, in_units, parse_length, show_area, show_length
 from tilegen.making.plan import OpenPlan
+from tilegen.messages import messages_record
 from tilegen.model.grid import Grid, Over
 from tilegen.model.tables import Measures
-from tilegen.plans.messages import messages_record, plan_messages
+from tilegen.plans.messages import plan_messages
 
 DEFAULT_FIGURES = ("1 in", "2 in")
 
@@ -59,7 +60,15 @@ class Search:
 
 
 def run_fit(
-    plan: str | None, over: Over, asked: FitWords, *, out: Path | None, units: Units, as_json: bool, quiet: bool
+    plan: str | None,
+    over: Over,
+    asked: FitWords,
+    *,
+    out: Path | None,
+    units: Units,
+    as_json: bool,
+    quiet: bool,
+    verbose: bool,
 ) -> None:
     """Work out the numbers and show them; exit 1 if a figure does not fit."""
     _check_asked(plan, asked)
@@ -79,7 +88,7 @@ def run_fit(
         print_json(_document(on_plan, placements, cost, search, files))
     elif not quiet:
         tell(on_plan, placements, cost, search, units)
-        tell_messages(plan_messages(opened.drawing) if opened is not None else ())
+        tell_messages(plan_messages(opened.drawing) if opened is not None else (), units, verbose=verbose)
         for record in files:
             say(record["path"])
     if not _all_fit(on_plan, search):

@@ -42,11 +42,12 @@ def run_kit(
     units: Units,
     as_json: bool,
     quiet: bool,
+    verbose: bool,
 ) -> None:
     """Count one plan's kit, or one kit for several plans, and show it."""
     opened = [open_word(word, over, cover, words.own) for word in plans]
     if len(opened) == 1:
-        _one(opened[0], words, out, units=units, as_json=as_json, quiet=quiet)
+        _one(opened[0], words, out, units=units, as_json=as_json, quiet=quiet, verbose=verbose)
         return
     for option, given in (("--in-sight", words.in_sight), ("--by-room", words.by_room), ("--from", words.sight_from)):
         if given:
@@ -60,7 +61,9 @@ def run_kit(
         _tell_shared(shared, ranked)
 
 
-def _one(plan: OpenPlan, words: KitWords, out: Path, *, units: Units, as_json: bool, quiet: bool) -> None:
+def _one(
+    plan: OpenPlan, words: KitWords, out: Path, *, units: Units, as_json: bool, quiet: bool, verbose: bool
+) -> None:
     kit = plan.kit
     needs = work_out_needs(plan, words)
     stops = make_route(plan.drawing, kit, _way_in(words.way_in)) if words.by_room or words.way_in else ()
@@ -76,7 +79,7 @@ def _one(plan: OpenPlan, words: KitWords, out: Path, *, units: Units, as_json: b
         sys.stdout.write("\n")
     elif not quiet:
         _tell(kit, needs, stops, units)
-        tell_messages(plan_messages(plan.drawing))
+        tell_messages(plan_messages(plan.drawing), units, verbose=verbose)
         if plan.cover is not None:
             show(cover_words(plan.cover))
         for name, count in connector_totals(kit, plan.drawing).items():

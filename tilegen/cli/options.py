@@ -191,6 +191,18 @@ class Talk(Quietly):
 
 
 @dataclass(frozen=True)
+class Notes(Talk):
+    """How much is told of what is made."""
+
+    verbose: Annotated[bool, Key("Show every note and every caution.", "--verbose -v")] = False
+
+    @property
+    def told(self) -> dict[str, Any]:
+        """As keywords of the commands."""
+        return {**super().told, "verbose": self.verbose}
+
+
+@dataclass(frozen=True)
 class Work:
     """How the work is done."""
 

@@ -6,17 +6,28 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from tilegen.cli.common import distinct_stems, file_records, find_as, open_word, print_json, progress, warn
+from tilegen.cli.common import (
+    distinct_stems,
+    file_records,
+    find_as,
+    open_word,
+    print_json,
+    progress,
+    tell_cautions,
+    tell_messages,
+    warn,
+)
 from tilegen.cli.telling import say
 from tilegen.errors import InputError
 from tilegen.files.profiles import open_profile, profile_grid, profile_tile
 from tilegen.files.toml import find, read_toml
 from tilegen.files.writing import MANIFEST, Job, Written, check_folder, job_of, write_files
-from tilegen.lengths import Units, counted, in_units, show_length
+from tilegen.lengths import Units, counted, show_length
 from tilegen.making.asked import Tools
 from tilegen.making.connecting import cautions_for, connector_record, connector_totals, with_keys
 from tilegen.making.things import Made, make_things, things_of, tile_things
-from tilegen.making.workshop import BOTH, Workshop, cautions, command_of, open_workshop
+from tilegen.making.workshop import BOTH, Workshop, cautions, command_of, first_cautions, open_workshop
+from tilegen.messages import Message, messages_record
 from tilegen.model.grid import Over
 from tilegen.plans.layout import layout_numbers
 from tilegen.tiles.loose import Piece, Things
@@ -32,6 +43,7 @@ def run_single(
     units: Units,
     as_json: bool,
     quiet: bool,
+    verbose: bool,
     unit: str | None = None,
 ) -> None:
     """Make each profile (or plan) into its own folder; everything is made before anything is written."""
@@ -46,7 +58,7 @@ def run_single(
         with progress(f"{folder} ...", quiet=quiet):
             things, numbers, said = _things(path, over, unit, plans_too=plans_too)
             made = make_things(things, workshop, halves, numbers, units)
-            made.notes[:0] = said
+            made.messages[:0] = said
             everything.append((folder, things, made))
     results = [
         (folder, made, write_files(out / folder, made.files, job=job, manifest=_manifest(halves), tell=warn))
@@ -58,18 +70,20 @@ def run_single(
         for (folder, things, made), (_, _, written) in zip(everything, results, strict=True):
             for line in _lines(out / folder, things, made, len(written), units):
                 say(line)
-        _tell_cautions([things for _, things, _ in everything], workshop, halves)
+            tell_messages(made.messages, units, verbose=verbose, rest="--verbose shows all")
+        _tell_cautions([things for _, things, _ in everything], workshop, halves, verbose=verbose)
     for _, made, _ in results:
         made.check_closed()
 
 
-def _tell_cautions(everything: Sequence[Things], workshop: Workshop, halves: tuple[str, ...]) -> None:
+def _tell_cautions(everything: Sequence[Things], workshop: Workshop, halves: tuple[str, ...], *, verbose: bool) -> None:
     """Each caution once: of the machines and materials, then of what the things carry."""
     loose = any(isinstance(thing, Piece) for things in everything for thing, _ in things)
     about = [caution for things in everything for caution in cautions_for(things)]
-    usual = cautions(workshop, printing="solids" in halves, cutting="sheets" in halves, loose=loose)
-    for caution in dict.fromkeys((*usual, *about)):
-        say(f"  caution: {caution}")
+    printing, cutting = "solids" in halves, "sheets" in halves
+    usual = cautions(workshop, printing=printing, cutting=cutting, loose=loose)
+    first = first_cautions(workshop, printing=printing, cutting=cutting)
+    tell_cautions([*usual, *about], [*first, *about[:1]], verbose=verbose, rest="--verbose shows them")
 
 
 def _find(word: str, *, plans_too: bool) -> Path:
@@ -83,7 +97,9 @@ def _find(word: str, *, plans_too: bool) -> Path:
         return find(word, "plans")
 
 
-def _things(path: Path, over: Over, unit: str | None, *, plans_too: bool) -> tuple[Things, dict[str, str], list[str]]:
+def _things(
+    path: Path, over: Over, unit: str | None, *, plans_too: bool
+) -> tuple[Things, dict[str, str], list[Message]]:
     """A profile is one tile of its own; a plan its kit, with the layout's numbers; and what is to be said of it."""
     if plans_too and "drawing" in read_toml(path):
         plan = open_word(str(path), over)
@@ -91,7 +107,7 @@ def _things(path: Path, over: Over, unit: str | None, *, plans_too: bool) -> tup
         return with_keys(things_of(plan.kit), keys), layout_numbers(plan.kit), []
     profile = open_profile(path, unit)
     tile = profile_tile(profile, profile_grid(profile, over))
-    said = [profile.drawn.said] if profile.drawn else []
+    said = [Message("note", profile.drawn.said)] if profile.drawn else []
     return tile_things(tile), {}, said
 
 
@@ -118,7 +134,8 @@ def _print(
         document["printing"] = jobs[0] if len(jobs) == 1 else jobs
     if "sheets" in halves:
         document["sheets"] = [record for _, made, _ in results for record in made.sheets]
-    document["notes"] = [note for _, made, _ in results for note in made.notes]
+    messages = [message for _, made, _ in results for message in made.messages]
+    document |= {"notes": [message.words for message in messages], "messages": messages_record(messages)}
     print_json(document | more)
 
 
@@ -138,7 +155,7 @@ def _lines(folder: Path, things: Things, made: Made, files: int, units: Units) -
     for sheet in made.sheets:
         size = " x ".join(show_length(v, units) for v in sheet["size_mm"])
         lines.append(f"  sheet {sheet['name']}: {size}, {counted(sheet['parts'], 'part')}, {sheet['used']:.0%} used")
-    return lines + [f"  note: {in_units(note, units)}" for note in made.notes]
+    return lines
 
 
 def _closed(solid: dict[str, Any]) -> str:

@@ -24,11 +24,12 @@ from tilegen.geometry import polygon_rings
 from tilegen.making.asked import Tools
 from tilegen.making.things import things_of
 from tilegen.making.workshop import Workshop, cautions, open_workshop
+from tilegen.messages import messages_record
 from tilegen.pictures.layout import bed_canvas, layout_canvas, tile_entries
 from tilegen.pictures.tile_view import ground_plan
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, Turn, make_kit, placed, placed_pieces
-from tilegen.plans.messages import messages_record, plan_messages
+from tilegen.plans.messages import plan_messages
 from tilegen.plans.sight import visible_from
 from tilegen.plans.ways import WAYS
 from tilegen.sheets.make import make_sheets, sheet_files

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.words import Paper
 from tilegen.plans.drawing import Drawing
@@ -103,19 +104,17 @@ def shopping_rows(things: Things, seams: int) -> list[list[object]]:
     return []
 
 
-def connector_notes(things: Things) -> list[str]:
+def connector_notes(things: Things) -> list[Message]:
     """Notes on single tiles, and on how to lay them."""
     grid = grid_of(things)
     if grid is None:
         return []
     tiles = [thing for thing, _ in things if isinstance(thing, Tile)]
     about = [(tile, bare_words(tile.shape, tile.grid, tile.base.foot)) for tile in tiles]
-    notes = [f"{tile.name} ({tile.id}): {words}." for tile, words in about if words]
+    notes = [Message("note", f"{tile.name} ({tile.id}): {words}.") for tile, words in about if words]
     if kind_of(grid).stands_out:
-        notes.append(
-            "Pegs stand out on all sides: push the tiles of a row together first, then row against row; a tile can't "
-            "be let down between two others."
-        )
+        words = "Pegs stand out on all sides, so no tile can be let down between two others."
+        notes.append(Message("note", f"{words} Push the tiles of a row together first, then row against row."))
     return notes
 
 

@@ -27,6 +27,7 @@ from tilegen.making.connecting import (
 from tilegen.making.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
 from tilegen.making.things import Made, make_cut, make_printed, things_of
 from tilegen.making.workshop import Workshop
+from tilegen.messages import Message
 from tilegen.model.grid import Over
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
@@ -34,7 +35,7 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
 from tilegen.plans.larger import Cover, cover_floor, read_kinds
 from tilegen.plans.layout import layout_numbers
-from tilegen.plans.messages import Message, plan_messages
+from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json
 from tilegen.plans.route import make_route
 from tilegen.plans.shelf import Stocktaking, take_stock
@@ -124,7 +125,10 @@ def cover_words(cover: Cover) -> str:
 
 @dataclass(frozen=True)
 class BuiltPlan:
-    """One plan's outcome; more, totals: what is added to the kit's JSON. whole: not just a part was asked for."""
+    """One plan's outcome; more, totals: what is added to the kit's JSON. whole: not just a part was asked for.
+
+    cover: how good the cover by larger pieces is, in words.
+    """
 
     job: Job
     kit: Kit
@@ -134,7 +138,7 @@ class BuiltPlan:
     connectors: dict[str, Any]
     cautions: Sequence[str] = ()
     whole: bool = True
-    messages: tuple[Message, ...] = ()
+    cover: str = ""
 
 
 @dataclass(frozen=True)
@@ -213,18 +217,21 @@ def build_plan(
     made.files["rooms.csv"] = rooms_csv(stops, numbers)
     tell("solids")
     meshes = make_printed(made, things, workshop)
-    printed = len(made.notes)
+    printed = len(made.messages)
     tell("sheets")
     sets = make_cut(made, things, workshop, numbers, units=units)
-    cutting = made.notes[printed:]
+    cutting = made.messages[printed:]
     made.files["shopping.csv"] = _shopping(made, sets, things, meshes, workshop, seams=seams)
-    made.notes += connector_notes(things)
+    made.messages += connector_notes(things)
     made.files |= connector_files(things, workshop.asked.paper)
     _add_costs(made, sets, things, numbers)
     tell("layout and report")
     _add_layout(made, plan, units)
-    messages, about = plan_messages(drawing), cautions_for(things)
-    notes = tuple(dict.fromkeys([*(f"To decide: {message.words}" for message in messages), *made.notes]))
+    made.messages = list(dict.fromkeys([*plan_messages(drawing), *made.messages]))
+    about = cautions_for(things)
+    covered = "" if plan.cover is None else cover_words(plan.cover)
+    if covered:
+        made.messages.insert(0, Message("note", covered))
     report = Report(
         drawing,
         shown,
@@ -232,7 +239,7 @@ def build_plan(
         meshes,
         sets,
         made.files,
-        notes,
+        made.messages,
         workshop.printer,
         stops,
         made.job,
@@ -241,16 +248,14 @@ def build_plan(
         cutting,
     )
     made.files["report.html"] = report_html(report, units=units).encode()
-    return BuiltPlan(plan.job, shown, made, more, totals, connector_record(things), about, part.whole, messages)
+    return BuiltPlan(plan.job, shown, made, more, totals, connector_record(things), about, part.whole, covered)
 
 
 def _add_layout(made: Made, plan: OpenPlan, units: Units) -> None:
-    """The layout as pictures; and, first of what is said, how larger pieces cover the floor."""
+    """The layout as pictures."""
     canvas = layout_canvas(plan.drawing, plan.kit, units=units)
     made.files["layout.svg"] = canvas.svg().encode()
     made.files["layout.png"] = canvas.png()
-    if plan.cover is not None:
-        made.notes.insert(0, cover_words(plan.cover))
 
 
 def _only(kit: Kit, things: Things) -> Kit:

@@ -9,10 +9,11 @@ from typing import Any, TypeVar
 
 from tilegen.errors import AnswerIsNo, InputError, nearest
 from tilegen.files.writing import file_stem
-from tilegen.lengths import Units
+from tilegen.lengths import Units, show_length
 from tilegen.making.connecting import connector_files, connector_notes, with_keys
 from tilegen.making.lists import beds_csv
 from tilegen.making.workshop import BOTH, Workshop
+from tilegen.messages import Message
 from tilegen.model.printers import PrinterFile
 from tilegen.pictures.solid_view import solid_png
 from tilegen.pictures.tile_view import plan_view_svg
@@ -50,7 +51,7 @@ class Made:
     files: dict[str, bytes] = field(default_factory=dict)
     solids: list[dict[str, Any]] = field(default_factory=list)
     sheets: list[dict[str, Any]] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
+    messages: list[Message] = field(default_factory=list)
     findings: list[str] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
     job: PrintJob | None = None
@@ -121,7 +122,7 @@ def make_things(
             made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
             made.files[f"{thing.name}.png"] = solid_png(mesh.vertices, mesh.triangles)
         made.files |= connector_files(things, workshop.asked.paper)
-    made.notes += connector_notes(things)
+    made.messages += connector_notes(things)
     return made
 
 
@@ -131,7 +132,7 @@ def make_printed(made: Made, things: Things, workshop: Workshop) -> list[Mesh]:
     add_solids(made, things, meshes, workshop.printer, formats=workshop.asked.formats)
     for more in (play_notes, doorway_notes, position_notes):
         notes += more(things, workshop.printer.title, workshop.printer.size_error)
-    made.notes += notes
+    made.messages += notes
     return meshes
 
 
@@ -160,9 +161,9 @@ def make_cut(
         made.findings += audit_sheets(sheet_set, files)
         made.files |= {f"sheets/{name}": content for name, content in files.items()}
         made.sheets += [dict(record) for record in sheet_records(sheet_set)]
-        made.notes += sheet_set.notes
+        made.messages += sheet_set.notes
     for notes in (play_notes, doorway_notes, position_notes):
-        made.notes += notes(things, workshop.machine.title, workshop.machine.size_error)
+        made.messages += notes(things, workshop.machine.title, workshop.machine.size_error)
     return sets
 
 
@@ -176,7 +177,7 @@ def run_many(work: Callable[[One], Result], items: Sequence[One], jobs: int = 1)
 
 def print_meshes(
     things: Things, printer: PrinterFile, jobs: int = 1, *, underside: bool = False
-) -> tuple[list[Mesh], list[str]]:
+) -> tuple[list[Mesh], list[Message]]:
     """One mesh a type as the printer is to have it, and what to know about them.
 
     underside: with name, id and an arrow below.
@@ -200,14 +201,14 @@ def print_meshes(
     return [mesh for mesh, _ in made], notes
 
 
-def _printed(item: tuple[str, tuple[Plate, ...], PrinterFile, str]) -> tuple[Mesh, list[str]]:
+def _printed(item: tuple[str, tuple[Plate, ...], PrinterFile, str]) -> tuple[Mesh, list[Message]]:
     name, plates, printer, identity = item
-    blank = []
+    blank: list[Message] = []
     mark = None
     try:
         mark = underside_mark(name, identity, plates, margin=printer.bottom_chamfer) if identity else None
     except NoRoomBelowError as error:
-        blank = [f"underside left blank: {error.text}; write the id there by hand"]
+        blank = [Message("note", f"{error.text}. Write {identity} on its underside by hand.")]
     mesh, notes = as_printed(name, plates, printer, [mark] if mark else [])
     return mesh, [*blank, *notes]
 
@@ -252,10 +253,10 @@ def add_solids(
         made.files |= {f"{folder}{name}.{row.word}": row.writer.write(scene) for name, scene in scenes.items()}
     if meshes:
         made.files[f"{folder}beds.csv"] = beds_csv(job)
-    made.notes += print_notes(things, meshes, printer)
+    made.messages += print_notes(things, meshes, printer)
 
 
-def print_notes(things: Things, meshes: Sequence[Mesh], printer: PrinterFile) -> list[str]:
+def print_notes(things: Things, meshes: Sequence[Mesh], printer: PrinterFile) -> list[Message]:
     """What the printer makes of these tiles: heights and layers, doorways, small parts, shrink."""
     # Pieces follow the heights of tiles.
     every = [thing for thing, _ in things]
@@ -265,17 +266,17 @@ def print_notes(things: Things, meshes: Sequence[Mesh], printer: PrinterFile) ->
     notes += lintel_notes(things, printer)
     small = [mesh.name for mesh in meshes if small_part(mesh.size)]
     if small:
-        notes.append(
-            f"Small parts: {', '.join(small)} may fit into the small-parts cylinder of 16 CFR 1501 (31.7 mm wide): "
-            "keep them from children under 3."
-        )
+        rule = "(they may fit into the small-parts cylinder of 16 CFR 1501, 31.7 mm wide)"
+        words = f"Small parts: keep {', '.join(small)} from children under 3 {rule}."
+        notes.append(Message("note", words))
     if printer.scale != (1.0, 1.0, 1.0):
         grown = ", ".join(f"{(s - 1) * 100:.2f} % along {axis}" for axis, s in zip("xyz", printer.scale, strict=True))
-        notes.append(f"Solids are drawn larger by {grown}, since prints shrink; sizes and volumes are as written.")
+        words = f"Solids are drawn larger by {grown}, since prints shrink. Sizes and volumes are those of the files."
+        notes.append(Message("note", words))
     return notes
 
 
-def relief_notes(things: Things) -> list[str]:
+def relief_notes(things: Things) -> list[Message]:
     """How far raised stones stand out from floors, and what that takes."""
     tiles = (thing for thing, _ in things if isinstance(thing, Tile) and thing.grid.surface.raised)
     heights = {
@@ -283,13 +284,11 @@ def relief_notes(things: Things) -> list[str]:
     }
     if not heights:
         return []
-    return [
-        f"The stones of the floor stand {max(heights):g} mm above the base: that much less stays under lintels, and "
-        "saddles and other loose pieces stand on them. Walls keep sunk joints, so halls are as wide as without."
-    ]
+    stones = f"The floor's stones stand {max(heights):g} mm above the base, so doorways are that much lower."
+    return [Message("note", f"{stones} Saddles and other loose pieces stand on the stones.")]
 
 
-def lintel_notes(things: Things, printer: PrinterFile) -> list[str]:
+def lintel_notes(things: Things, printer: PrinterFile) -> list[Message]:
     """What the printer's thinnest strip and widest bridge mean for the doorways of these tiles."""
     heads = [
         (thing.name, plate.height - opening.height, opening)
@@ -303,18 +302,19 @@ def lintel_notes(things: Things, printer: PrinterFile) -> list[str]:
     wide = {name: o.width for name, _, o in heads if o.head == "flat" and o.width > bridge}
     notes = []
     if thin:
-        notes.append(
+        words = (
             f"The strip over the doorway is under {printer.least_lintel:g} mm on {', '.join(thin)}: it may not print."
         )
+        notes.append(Message("decide", words, cure="Make the doorway lower, or the wall higher."))
     if wide:
-        notes.append(
-            f"Flat heads of doorways are up to {max(wide.values()):.4g} mm wide on {', '.join(wide)}, wider than the "
-            f"{bridge:g} mm that print without support: let the slicer support them, or give the doorway a round head."
-        )
+        width = show_length(max(wide.values()))
+        words = f"Doorways up to {width} wide have flat heads, wider than the {bridge:g} mm that print without support"
+        cure = 'Let the slicer support them, or give them round heads (head = "round").'
+        notes.append(Message("decide", f"{words}: {', '.join(wide)}.", cure=cure))
     return notes
 
 
-def doorway_notes(things: Things, process: str, error: float) -> list[str]:
+def doorway_notes(things: Things, process: str, error: float) -> list[Message]:
     """Which bases go through the doorways, with 2 mm to spare, where two tiles meet that are each off by `error` mm.
 
     Clear width = opening less what the two may be out of line: both errors and the play (derived).
@@ -326,34 +326,44 @@ def doorway_notes(things: Things, process: str, error: float) -> list[str]:
         for plate in thing.plates
         for o in plate.openings
     }
-    return [
-        f"A doorway {opening.width:.2f} mm wide keeps {clear:.2f} mm clear where two tiles of the {process} meet"
-        f"{' and its leaf stands open' if opening.leaf == 'hinged' else ''}: "
-        + (
-            f"bases up to {clear - SPARE_MM:.2f} mm go through with {SPARE_MM:g} mm to spare."
-            if clear > SPARE_MM
-            else "no base goes through."
-        )
-        for clear, opening in sorted(found.items())
-    ]
+    notes = []
+    for clear, opening in sorted(found.items()):
+        leaf = " and the leaf that stands open" if opening.leaf == "hinged" else ""
+        words = f"Doorways {show_length(opening.width)} wide, from the {process}: allowing for inaccurate tiles{leaf}, "
+        if clear > SPARE_MM:
+            words += f"{show_length(clear)} stays open. Bases up to {show_length(clear - SPARE_MM)} pass with "
+            notes.append(
+                Message("note", f"{words}{SPARE_MM:g} mm to spare; up to {show_length(clear)} they just pass.")
+            )
+        else:
+            notes.append(Message("decide", f"{words}no base passes.", cure="Make them wider, or leave the leaf out."))
+    return notes
 
 
-def play_notes(things: Things, process: str, error: float) -> list[str]:
+def play_notes(things: Things, process: str, error: float) -> list[Message]:
     """A warning where the play is less than the process's own size error, in mm."""
     plays = {thing.grid.joint_play for thing, _ in things if thing.grid.joint_play < error}
     return [
-        f"A joint play of {play:g} mm is less than the size error of the {process} ({error:g} mm): "
-        f"rows may not close. A play of {error:g} mm would do."
+        Message(
+            "decide",
+            f"Rows of tiles may not close: the joint play of {play:g} mm is less than what the {process} "
+            f"may be off ({error:g} mm).",
+            cure=f"Add joint_play = {error:g} under [grid].",
+        )
         for play in sorted(plays)
     ]
 
 
-def position_notes(things: Things, process: str, error: float) -> list[str]:
+def position_notes(things: Things, process: str, error: float) -> list[Message]:
     """A warning where pegs or keys allow for less than the process's own error, in mm."""
     grids = dict.fromkeys(thing.grid for thing, _ in things if kind_of(thing.grid).slides)
     return [
-        f"{grid.connectors.kind.capitalize()} allow for pockets that are off by {grid.connectors.position_error:g} mm; "
-        f"the {process} may be off by {error:g}. In [connectors], position_error = {error:g} would do."
+        Message(
+            "decide",
+            f"{grid.connectors.kind.capitalize()} may not meet: they allow for pockets that are off by "
+            f"{grid.connectors.position_error:g} mm, and the {process} may be off by {error:g} mm.",
+            cure=f"Set position_error = {error:g} under [connectors].",
+        )
         for grid in grids
         if grid.connectors.position_error < error
     ]

@@ -58,3 +58,17 @@ def cautions(workshop: Workshop, *, printing: bool, cutting: bool, loose: bool =
     if printing:
         found += workshop.printer.cautions
     return list(dict.fromkeys([*found, *([LOOSE_PIECES] if loose else [])]))
+
+
+def first_cautions(workshop: Workshop, *, printing: bool, cutting: bool) -> list[str]:
+    """One line for each process of a run: the first caution of its machine and the first of each material in it."""
+    found = []
+    if cutting:
+        machine, lines = workshop.machine, [*workshop.machine.cautions[:1]]
+        for material in workshop.materials:
+            own = [line for line in cautions_of(material, machine) if line not in machine.cautions]
+            lines += own[:1]
+        found.append(f"{machine.title}: {' '.join(dict.fromkeys(lines))}")
+    if printing:
+        found.append(f"{workshop.printer.title}: {' '.join(workshop.printer.cautions[:1])}")
+    return found

@@ -13,6 +13,7 @@ import numpy as np
 from tilegen.files.stock import LOOSE_PIECES, cautions_of
 from tilegen.geometry import Points, polygon_rings
 from tilegen.lengths import Units, counted, in_units, show_length
+from tilegen.messages import Message, decisions
 from tilegen.model.printers import PrinterFile
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Rings
 from tilegen.pictures.solid_view import solid_png
@@ -125,7 +126,7 @@ def shown_in(markup: str, units: Units) -> str:
 class Report:
     """What a report is made from; files: what else the run made, by path; numbers: of the types in the layout.
 
-    notes: all of them; cutting: those that speak of sheets.
+    messages: all of them; cutting: those that speak of sheets.
     """
 
     drawing: Drawing
@@ -134,13 +135,13 @@ class Report:
     meshes: Sequence[Mesh]
     sheets: Sequence[SheetSet]
     files: Mapping[str, bytes]
-    notes: tuple[str, ...]
+    messages: Sequence[Message]
     printer: PrinterFile
     stops: Sequence[Stop] = ()
     job: PrintJob | None = None
     connecting: Sequence[str] = ()
     numbers: Mapping[str, str] = field(default_factory=dict)
-    cutting: Sequence[str] = ()
+    cutting: Sequence[Message] = ()
 
 
 # The report on sheets: stock, how each tile goes together, which parts make one.
@@ -166,14 +167,19 @@ def cutting(sheets: SheetSet, report: Report, units: Units) -> str:
     )
     steps = _assemblies(sheets, units)
     of_one = {note for each in report.sheets for note in each.notes}
-    of_all = [note for note in dict.fromkeys(report.cutting) if note not in of_one]
+    of_all = [note for note in report.cutting if note not in of_one]
     return (
         text
-        + listed(in_units(note, units) for note in (*sheets.notes, *of_all))
+        + _notes((*sheets.notes, *of_all), units)
         + _by_tile(sheets, report)
         + steps
         + f"<div class='sheets'>{pictures}</div>"
     )
+
+
+def _notes(messages: Sequence[Message], units: Units) -> str:
+    """What is good to know, each once; what needs a decision stands on the first page."""
+    return listed(in_units(m.words, units) for m in dict.fromkeys(messages) if m.level == "note")
 
 
 def _assemblies(sheets: SheetSet, units: Units) -> str:
@@ -241,7 +247,7 @@ def printing(report: Report, units: Units) -> str:
             "degrees on supports (common practice, no source).</p>"
         )
     of_sheets = {*report.cutting, *(note for sheets in report.sheets for note in sheets.notes)}
-    told = listed(in_units(note, units) for note in report.notes if note not in of_sheets)
+    told = _notes([message for message in report.messages if message not in of_sheets], units)
     parts = table(("part", "copies", "size", "cm3 each, full", *_amount_headings(report)), rows)
     return text + told + parts + _beds(report, units)
 
@@ -342,6 +348,7 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
         f"<h1>{title}</h1>",
         f"<p class='lead'>{escape(_summary(report, units))}</p>",
         f"<div class='layout'>{figure(report.files['layout.svg'], f'{kit.plan}, every tile in place')}</div>",
+        *_decisions(report, units),
         section("Order of work", _order(report)),
         shown_in(_cautions(report), units),
         section("Make these", _kit(report)),
@@ -360,6 +367,12 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<style>{STYLE}</style>\n</head>\n'
         f"<body>\n<main>\n{chr(10).join(body)}\n</main>\n</body>\n</html>\n"
     )
+
+
+def _decisions(report: Report, units: Units) -> list[str]:
+    """What to decide before work begins, if anything."""
+    found = [in_units(message.words, units) for message in decisions(report.messages)]
+    return [section("Decide first", listed(found))] if found else []
 
 
 def _summary(report: Report, units: Units) -> str:

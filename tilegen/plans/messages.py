@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
-from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -14,38 +12,14 @@ from scipy.sparse import csgraph
 from shapely.geometry import box
 
 from tilegen.geometry import EQUAL_MM, Point, lines_of, polygons_of
+from tilegen.messages import Message
 from tilegen.plans.drawing import Drawing, beside_lines
 from tilegen.plans.off_grid_ways import Locator, WallWay
 from tilegen.plans.route import Areas, areas_at, both_sides, find_areas, neighbours
 from tilegen.plans.ways import Line, wall_opening
 from tilegen.tiles.shape import SIDES, STEPS
 
-Level = Literal["stop", "decide", "note"]
 _NEAR_MM = 1e-2
-
-
-@dataclass(frozen=True, slots=True)
-class Message:
-    """level: stop (the result would be wrong), decide (it works, but you may want something else), note (good to know).
-
-    place: where in the file. cure: lines that would mend it, as they would stand there.
-    """
-
-    level: Level
-    text: str
-    place: str = ""
-    cure: str = ""
-
-    @property
-    def words(self) -> str:
-        """All of it in one line."""
-        where = f"{self.place}: " if self.place else ""
-        return f"{where}{self.text}" + (f" To mend it, add: {'; '.join(self.cure.splitlines())}" if self.cure else "")
-
-
-def messages_record(messages: tuple[Message, ...]) -> list[dict[str, Any]]:
-    """`messages` of the JSON."""
-    return [asdict(message) for message in messages]
 
 
 def plan_messages(drawing: Drawing) -> tuple[Message, ...]:

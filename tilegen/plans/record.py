@@ -9,9 +9,10 @@ from typing import Any
 
 import numpy as np
 
+from tilegen.messages import messages_record
 from tilegen.model.grid import Grid
 from tilegen.plans.kit import Kit, TileType, corners
-from tilegen.plans.messages import messages_record, plan_messages
+from tilegen.plans.messages import plan_messages
 from tilegen.tiles.names import features_record
 from tilegen.tiles.shape import CellShape, OutlineShape
 

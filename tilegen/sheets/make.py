@@ -12,7 +12,8 @@ from typing import TypedDict, get_args
 import numpy as np
 
 from tilegen.files.stock import check_pair, verdict_of
-from tilegen.lengths import Units
+from tilegen.lengths import Units, counted, show_length
+from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile, of_thickness
 from tilegen.model.words import Paper
@@ -102,8 +103,8 @@ def make_sheet_sets(
         stock = of_thickness(material, thickness)
         check_pair(stock, machine, verdict_of(stock, machine).caution if accept is None else accept)
         parts = tuple(part for part in listed.parts if part.thickness == thickness)
-        further = f"sheets of {thickness:g} mm: layers of bases; all else about them stands with {material.name}"
-        notes = listed.notes if number == 0 else (further,)
+        further = f"Sheets of {show_length(thickness)} are for layers of bases; see {material.name} for all else."
+        notes = listed.notes if number == 0 else (Message("note", further),)
         made = _one_set(PartsList(parts, listed.constructions, notes), stock, machine, compensate=compensate)
         sets.append(replace(made, numbers=dict(numbers or {})))
     doors = any(isinstance(built.made, Piece) and built.made.kind == "saddle" for built in listed.built)
@@ -143,7 +144,7 @@ def _room(material: MaterialFile, machine: MachineFile) -> tuple[float, float]:
 
 def _set_out(
     paths: Sequence[PartPaths], material: MaterialFile, machine: MachineFile
-) -> tuple[list[FilledSheet], SawList | None, list[str]]:
+) -> tuple[list[FilledSheet], SawList | None, list[Message]]:
     """Every part on a piece of stock, the way that the machine's cuts ask for, with notes.
 
     paths: what is cut for each part, the kerf allowed for; layouts say where the boxes of these lie. The saw list:
@@ -160,7 +161,7 @@ def _set_out(
     parts = [drawn.part for drawn in paths]
     sizes = [_box(part) for part in parts] if straight else boxes
     items = [Rectangle(part.id, *size, part.count) for part, size in zip(parts, sizes, strict=True)]
-    notes: list[str] = []
+    notes: list[Message] = []
     filled: Sequence[FilledSheet] = ()
     if straight and parts:
         filled = nest_on_stock(items, blanks_of(material), rules)
@@ -173,7 +174,7 @@ def _set_out(
         notes += said
     sheets = [on._replace(name=f"{material.name}-{number:02d}") for number, on in enumerate(filled, 1)]
     if used := [f"{on.blank.name} as {on.name}" for on in sheets if on.blank.name]:
-        notes.append(f"offcuts cut up first: {', '.join(used)}")
+        notes.append(Message("note", f"Offcuts are used up first: {', '.join(used)}."))
     saw = _saw(sheets, items, parts, _fence(material, machine)) if straight else None
     notes += _saw_notes(saw) if saw else ()
     grown = [((b[0] - s[0]) / 2, (b[1] - s[1]) / 2) for b, s in zip(boxes, sizes, strict=True)]
@@ -216,15 +217,13 @@ def _after(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
             yield part.id, f"cut out of its {width:.2f} x {height:.2f} mm rectangle along the drawing"
 
 
-def _saw_notes(saw: SawList) -> Iterator[str]:
+def _saw_notes(saw: SawList) -> Iterator[Message]:
     # Without a tolerance only sizes that are equal but for rounding share a setting.
     if saw.merged and saw.fence.tolerance:
         pairs = ", ".join(f"{size:g} to {cut:g}" for size, cut in saw.merged)
         fewer = saw.without - saw.settings
-        yield (
-            f"sizes less than {saw.fence.tolerance:g} mm apart are cut on one setting ({pairs} mm): {fewer} fence "
-            f"setting{'' if fewer == 1 else 's'} saved"
-        )
+        alike = f"Sizes within {saw.fence.tolerance:g} mm are cut at one setting, the smaller ({pairs} mm)"
+        yield Message("note", f"{alike}, which saves {counted(fewer, 'setting')}.")
 
 
 def _sheet(
@@ -242,18 +241,16 @@ def _sheet(
     return Sheet(on.name, on.layout, cut, by_hand, used, on.blank.name)
 
 
-def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[str]:
+def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[Message]:
     """A word on holes that a hot wire can't get into."""
     holed = ", ".join(part.id for part in parts if part.outline.interiors)
     if not holed or not CUT_PROCESSES[machine.process].slits:
         return
     if machine.paths.shape == "one line":
-        yield f"holes in {holed}: the wire's line goes in through a slit from the edge; glue it shut after"
+        words = f"Holes in {holed}: the wire's line enters through a slit from the edge. Glue the slit shut afterwards."
     else:
-        yield (
-            f"holes in {holed}: a wire gets into a hole only through a slit from the edge, to be glued shut after; or "
-            "cut the hole with a knife"
-        )
+        words = f"Holes in {holed}: cut them with a knife, or enter from the edge and glue that slit shut."
+    yield Message("note", words)
 
 
 def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm") -> dict[str, bytes]:

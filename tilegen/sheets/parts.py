@@ -10,6 +10,8 @@ from shapely.geometry import Polygon
 from tilegen.errors import InputError
 from tilegen.files.stock import verdict_of
 from tilegen.geometry import EQUAL_MM
+from tilegen.lengths import show_length
+from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.machines import LeastFeature, MachineFile
 from tilegen.model.materials import MaterialFile
@@ -107,7 +109,7 @@ class PartsList:
 
     parts: tuple[Part, ...]
     constructions: tuple[Construction, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Message, ...]
     built: tuple[BuiltTile, ...] = ()
     cores: tuple[Part, ...] = ()
 
@@ -143,8 +145,8 @@ def list_parts(
     """
     constructions: dict[Grid, Construction] = {}
     found: dict[_Kind, _Found] = {}
-    notes: dict[str, None] = {}
-    opened: dict[str, list[str]] = {}
+    notes: dict[Message, None] = {}
+    opened: dict[float, list[str]] = {}
     standing: list[BuiltTile] = []
     for made, count in counts:
         if count < 1:
@@ -187,23 +189,20 @@ def _entry_of(found: dict[_Kind, _Found], laid: FlatLayers) -> _Found:
     return entry
 
 
-def _open_topped(opened: dict[str, list[str]], material: MaterialFile) -> Iterator[str]:
+def _open_topped(opened: dict[float, list[str]], material: MaterialFile) -> Iterator[Message]:
     """A word on doorways whose lintel would be too thin."""
     for lintel, places in opened.items():
-        yield (
-            f"open-topped doorways, as their lintel would be {lintel} mm high and {material.name} wants "
-            f"{material.least_lintel:g} mm: {', '.join(dict.fromkeys(places))}"
-        )
+        needs = f"{show_length(lintel)} high, and {material.name} needs {show_length(material.least_lintel)}"
+        words = f"Doorways cut open at the top, since the strip above them would be {needs}"
+        yield Message("note", f"{words}: {', '.join(dict.fromkeys(places))}.")
 
 
-def _slight(parts: Sequence[Part], material: MaterialFile) -> Iterator[str]:
+def _slight(parts: Sequence[Part], material: MaterialFile) -> Iterator[Message]:
     """A word on parts that are narrower than the material likes."""
     slight = [part.id for part in parts if part.size[1] < material.least_strip - EQUAL_MM]
     if slight:
-        yield (
-            f"narrower than {material.least_strip:g} mm, the least that holds in {material.name}: {', '.join(slight)}; "
-            "handle with care or choose other stock"
-        )
+        least = f"under the {show_length(material.least_strip)} that hold well in {material.name}"
+        yield Message("note", f"Parts {least}: {', '.join(slight)}. Handle them with care.")
 
 
 def _content(found: _Found, material: MaterialFile) -> tuple[object, ...]:
@@ -255,16 +254,15 @@ def _width_of(rule: LeastFeature, material: MaterialFile, machine: MachineFile) 
     return max(rule.width, rule.kerfs * machine.kerf_in(material), rule.thicknesses * material.real_thickness)
 
 
-def slender_notes(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> Iterator[str]:
+def slender_notes(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> Iterator[Message]:
     """A word on what the process makes, but not well."""
     good = _width_of(machine.good_feature, material, machine)
     widths = {p.id: [n.width for n in narrow_places(p.outline, good)] for p in parts if p.count}
     found = {key: min(places) for key, places in widths.items() if places}
     if found:
-        yield (
-            f"strips or necks narrower than {good:g} mm, the least that {machine.name} cuts well in {material.name}: "
-            f"{', '.join(f'{key} ({width:.1f} mm)' for key, width in found.items())}; cut and handle them with care"
-        )
+        places = ", ".join(f"{key} ({width:.1f} mm)" for key, width in found.items())
+        least = f"under the {show_length(good)} that a {machine.title} cuts well in {material.name}"
+        yield Message("note", f"Narrow parts, {least}: {places}. Cut and handle them with care.")
 
 
 def check_features(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> None:

@@ -34,18 +34,18 @@ _CROSS_MM, _PICTURE_GAP = 4.0, 6.0
 # By where numbers are: what the builder does with the face that they stand on.
 _NUMBERS: dict[Place, str] = {
     "part": (
-        "a number on a part stands on a face that nobody will see: turn it outwards on a wall, down or under a wall on "
-        "a base, and to the glued side on a door leaf"
+        "A number on a part stands on a face that nobody will see: turn it outwards on a wall, down or under a wall on "
+        "a base, to the glued side on a door leaf."
     ),
     "waste": (
-        "a number in the waste belongs to the part that its line points at, or that it lies in a hole of: write it on "
-        "the part's back when you take the part out"
+        "A number in the waste belongs to the part that its line points at, or whose hole it lies in. Write it on the "
+        "part's back when you take the part out."
     ),
     "back": (
-        "a grey number is only a guide, since the face that lies up will be seen: don't cut it in, write it on the "
-        "part's back in pencil"
+        "A grey number is only a guide, since the face that lies up will be seen. Don't cut it; write it on the part's "
+        "back in pencil."
     ),
-    "none": "not labelled, too small for their number",
+    "none": "Too small for a number",
 }
 _FIRST = (
     "The machine maker's manual, the material's safety data sheet and local rules come before anything written here."
@@ -291,8 +291,8 @@ def _first_pages(canvas: Canvas, sheet_set: SheetSet, tilings: Sequence[Tiling],
     words.heading("Build")
     if material.glue:
         words.item(f"Glue: {material.glue}.")
-    for note in (*_numbers(sheet_set), *sheet_set.notes):
-        words.item(f"{note[0].upper()}{note[1:]}.")
+    for note in (*_numbers(sheet_set), *(message.words for message in sheet_set.notes)):
+        words.item(note)
     words.heading("Map of the pages (row, column)", keep=_MAP_HEIGHT + 10)
     for tiling in tilings:
         _map(canvas, words, tiling)
@@ -314,7 +314,7 @@ def _numbers(sheet_set: SheetSet) -> Iterator[str]:
     there = set(sheet_set.labels.values())
     for place, words in _NUMBERS.items():
         if place in there:
-            yield words if place != "none" else f"{words}: {', '.join(sheet_set.unlabelled)}"
+            yield words if place != "none" else f"{words}: {', '.join(sheet_set.unlabelled)}."
 
 
 def _map(canvas: Canvas, words: _Words, tiling: Tiling) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import fsum
 
+from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.assembly import Assembly
@@ -65,7 +66,7 @@ class SheetSet:
     sheets: tuple[Sheet, ...]
     parts: tuple[Part, ...]
     constructions: tuple[Construction, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Message, ...]
     labels: Mapping[str, Place]
     saw: SawList | None = None
     assemblies: tuple[Assembly, ...] = ()

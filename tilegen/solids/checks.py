@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM
+from tilegen.messages import Message
 from tilegen.model.printers import PrinterFile
 from tilegen.tiles.plate import Plate
 
@@ -50,7 +51,7 @@ def wall_lines(thickness: float, printer: PrinterFile) -> WallLines:
     return WallLines(lines, width_of_lines(lines, line, layer), share)
 
 
-def check_walls(named: Sequence[tuple[str, Sequence[Plate]]], printer: PrinterFile) -> list[str]:
+def check_walls(named: Sequence[tuple[str, Sequence[Plate]]], printer: PrinterFile) -> list[Message]:
     """Warnings about the standing plates of tiles and pieces by name: thin, slender, off whole lines.
 
     Raises:
@@ -60,19 +61,17 @@ def check_walls(named: Sequence[tuple[str, Sequence[Plate]]], printer: PrinterFi
     for name, plates in named:
         for thickness, height in _standing(plates, printer):
             found.setdefault((thickness, height), name)
-    notes: list[str] = []
+    notes: list[Message] = []
     for (thickness, height), name in found.items():
         _refuse(name, thickness, printer)
         if thickness < printer.walls.sturdy - EQUAL_MM:
-            notes.append(
-                f"A wall of {thickness:g} mm ({name}) breaks when it is handled: {printer.walls.sturdy:g} mm or more "
-                f"stands up to it on the {printer.title}."
-            )
+            words = f"Walls {thickness:g} mm thick ({name}) break when they are handled."
+            cure = f"Make them {printer.walls.sturdy:g} mm or more for the {printer.title} (--wall)."
+            notes.append(Message("decide", words, cure=cure))
         elif height > printer.walls.slender * thickness + EQUAL_MM:
-            notes.append(
-                f"A wall {height:g} mm high and {thickness:g} mm thick ({name}) wobbles as it prints: "
-                f"{height / printer.walls.slender:.2f} mm would stand."
-            )
+            words = f"Walls {height:g} mm high and {thickness:g} mm thick ({name}) wobble as they print."
+            cure = f"Make them lower, or at least {math.ceil(height / printer.walls.slender * 10) / 10:g} mm thick."
+            notes.append(Message("decide", words, cure=cure))
     return notes + _whole_lines({thickness for thickness, _ in found}, printer)
 
 
@@ -127,7 +126,7 @@ def _refuse(name: str, thickness: float, printer: PrinterFile) -> None:
     )
 
 
-def _whole_lines(thicknesses: set[float], printer: PrinterFile) -> list[str]:
+def _whole_lines(thicknesses: set[float], printer: PrinterFile) -> list[Message]:
     """Walls that lines fill without infill and that are no whole number of lines: a gap or an overlap stays inside."""
     if printer.process != "fdm":
         return []
@@ -136,10 +135,8 @@ def _whole_lines(thicknesses: set[float], printer: PrinterFile) -> list[str]:
         found = wall_lines(thickness, printer)
         all_lines = found.lines <= 2 * printer.filament.rounds
         if all_lines and abs(found.thickness - thickness) > printer.size_error / 4:
-            notes.append(
-                f"A wall of {thickness:g} mm is {found.share:.1f} lines of {printer.filament.line:g} mm: "
-                f"{found.thickness:.2f} mm is {found.lines} whole ones and prints without a gap."
-            )
+            words = f"Walls {thickness:g} mm thick are {found.share:.1f} printed lines wide, so a gap stays inside."
+            notes.append(Message("note", f"{words} {found.thickness:.2f} mm is {found.lines} whole lines."))
     return notes
 
 

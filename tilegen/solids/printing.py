@@ -31,6 +31,8 @@ from tilegen.geometry import (
     signed_area,
     turns_of,
 )
+from tilegen.lengths import counted, show_length
+from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.printers import LayersTable, PrinterFile
 from tilegen.solids.build import Mesh, at, build_solid, engraved_below, prism, to_mesh
@@ -124,7 +126,7 @@ def heights_of(plates: Iterable[Plate]) -> dict[str, float]:
     return found
 
 
-def layer_notes(plates: Iterable[Plate], printer: PrinterFile) -> list[str]:
+def layer_notes(plates: Iterable[Plate], printer: PrinterFile) -> list[Message]:
     """What heights lie off whole layers, and where they go; one note for all plates of a run.
 
     Rounding moves a height by up to half a layer, and by more only below the first layer: a note for each.
@@ -137,15 +139,14 @@ def layer_notes(plates: Iterable[Plate], printer: PrinterFile) -> list[str]:
     }
     if not moved:
         return []
-    words = "; ".join(f"{name} {was:.4g} to {now:.4g} mm" for name, (was, now) in moved.items())
+    words = ", ".join(f"{name} {show_length(was)} to {show_length(now)}" for name, (was, now) in moved.items())
     far = any(abs(now - was) > layers.height / 2 + EQUAL_MM for was, now in moved.values())
     by = ", some by more than half a layer" if far else ""
     if printer.snap_heights:
-        return [f"Heights drawn on layers of {layers.height:g} mm{by}: {words}."]
-    return [
-        f"Heights between two layers of {layers.height:g} mm{by} (to the nearest layer): {words}. The slicer "
-        'rounds them its own way; snap_heights=true after its name (--printer "NAME, snap_heights=true") draws them so.'
-    ]
+        return [Message("note", f"Heights are rounded to layers of {layers.height:g} mm{by}: {words}.")]
+    rounds = f"These heights are not whole layers of {layers.height:g} mm, so the slicer will round them{by}: {words}."
+    cure = f'To draw them rounded: --printer "{printer.name}, snap_heights=true"'
+    return [Message("note", rounds, cure=cure)]
 
 
 # A chamfer round everything that touches the bed, against the flare of the first layer.
@@ -389,7 +390,7 @@ def hollows_of(solid: Manifold) -> list[TrappedAir]:
     return found
 
 
-def hollow_notes(name: str, hollows: Sequence[TrappedAir], printer: PrinterFile) -> list[str]:
+def hollow_notes(name: str, hollows: Sequence[TrappedAir], printer: PrinterFile) -> list[Message]:
     """What to do about a part's hollows on a resin printer."""
     notes = []
     for kind in ("void", "bell", "cup"):
@@ -398,10 +399,9 @@ def hollow_notes(name: str, hollows: Sequence[TrappedAir], printer: PrinterFile)
             volume = fsum(h.volume for h in some) / 1000
             holes, width = printer.resin.drain_holes, printer.resin.drain_hole
             many = f" in {len(some)} places" if len(some) > 1 else ""
-            notes.append(
-                f"{name} has {_WORDS[kind]} ({volume:.1f} ml{many}). Drain it by {holes} holes of {width:g} mm at its "
-                "lowest point (vents = true in the printer's file makes them through the nearest side), or tilt it."
-            )
+            cure = f"Drain it by {holes} holes of {width:g} mm at its lowest point, or tilt the tile; --printer "
+            cure += f'"{printer.name}, vents=true" drills holes through the nearest side.'
+            notes.append(Message("decide", f"{name} has {_WORDS[kind]} ({volume:.1f} ml{many}).", cure=cure))
     return notes
 
 
@@ -547,7 +547,7 @@ def fitted_grid(grid: Grid, printer: PrinterFile) -> Grid:
 
 def as_printed(
     name: str, plates: Sequence[Plate], printer: PrinterFile, below: Sequence[Mark] = ()
-) -> tuple[Mesh, list[str]]:
+) -> tuple[Mesh, list[Message]]:
     """The closed mesh of a tile or piece as it is written, and what to know about it.
 
     below: words for the underside, which the chamfer leaves alone. With a printer's defaults (heights as drawn, no
@@ -565,7 +565,7 @@ def as_printed(
 
 def _as_printed(
     name: str, plates: Sequence[Plate], printer: PrinterFile, below: Sequence[Mark]
-) -> tuple[Mesh, list[str]]:
+) -> tuple[Mesh, list[Message]]:
     solid = build_solid(name, snapped(plates, printer.layers) if printer.snap_heights else plates)
     low = solid.bounding_box()[2]
     if abs(low) > ROUNDING_MM:
@@ -574,12 +574,13 @@ def _as_printed(
         _check_depth(plates, printer.bottom_chamfer)
         solid = chamfered(solid, printer.bottom_chamfer, printer.walls.least)
     solid = engraved_below(solid, below)
-    notes: list[str] = []
+    notes: list[Message] = []
     if printer.process == "resin":
         hollows = hollows_of(solid)
         if hollows and printer.resin.vents:
             solid = vented(solid, hollows, printer, name)
-            notes.append(f"{name}: side holes let the resin out of {len(hollows)} hollow{'s' * (len(hollows) > 1)}.")
+            words = f"{name}: side holes let the resin out of {counted(len(hollows), 'hollow')}."
+            notes.append(Message("note", words))
         else:
             notes += hollow_notes(name, hollows, printer)
     return scaled(to_mesh(name, solid), printer.scale), notes

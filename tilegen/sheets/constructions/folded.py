@@ -12,6 +12,8 @@ from shapely.geometry import box
 
 from tilegen.errors import InputError
 from tilegen.geometry import Bounds, largest_polygon, one_polygon, polygons_of
+from tilegen.lengths import show_length
+from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions.curved import bend_allowance, curved_layers
@@ -32,12 +34,12 @@ _LEAST_TRAY_MM = 4.0
 _LEAST_CORE_MM = 2.0
 _CORE_NOTE = "of foam or board, glue layers if need be"
 _CREASES = (
-    "how to fold: parts are drawn as seen from outside and every crease folds away from you. Before you cut, press "
+    "How to fold: parts are drawn as seen from outside, and every crease folds away from you. Before you cut, press "
     "the creases along a ruler with a blunt point (in a crease press: a channel {channel:.2f} mm wide, {depth:.2f} mm"
-    " deep). Fold everything dry once, then glue each tab behind the panel that carries its number with a stroke: 1 "
-    "behind 1'. Boxes: the long tab first, then the ends; the flaps beside a doorway go in through it, their tabs "
+    " deep). Fold everything dry once. Then glue each tab behind the panel that carries its number with a stroke: 1 "
+    "behind 1'. Boxes: the long tab first, then the ends. The flaps beside a doorway go in through it, with their tabs "
     "behind the far face; the upper edge of a doorway stays open. Tiles: corner tabs first, then slip in the core and"
-    " glue down what turns under"
+    " glue down what turns under."
 )
 
 
@@ -187,21 +189,22 @@ class Folded(Construction):
         """A box."""
         yield from self._boxes(plate, note)
 
-    def thickness_notes(self) -> Iterator[str]:
+    def thickness_notes(self) -> Iterator[Message]:
         """What is under the skin."""
         t, gap, depth = self.sheet, self.material.folding.gap, self.grid.base_depth
-        yield (
-            f"bases: a card skin {depth:.2f} mm deep round a core of foam or board {wrapped_core(depth, t, gap):.2f} "
-            f"mm thick in all, or the floor sags; the outlines, {t + gap:.2f} mm smaller all round than the tile's, "
-            f"are true to size in {self.material.name}-cores.pdf"
+        core = f"a core of foam or board, {show_length(wrapped_core(depth, t, gap))} thick"
+        yield Message(
+            "note",
+            f"Base: a card skin {show_length(depth)} deep round {core}, without which the floor sags. The cores are "
+            f"{show_length(t + gap)} smaller all round; {self.material.name}-cores.pdf has their outlines.",
         )
-        yield f"walls: closed card boxes, {self.wall.thickness:.2f} mm thick, as in print"
+        yield Message("note", f"Walls: closed card boxes, {show_length(self.wall.thickness)} thick.")
 
-    def joint_notes(self) -> Iterator[str]:
+    def joint_notes(self) -> Iterator[Message]:
         """Corners, and how to fold."""
         yield from super().joint_notes()
         channel, depth = crease_channel(self.sheet, self.material.folding.rule)
-        yield _CREASES.format(channel=channel, depth=depth)
+        yield Message("note", _CREASES.format(channel=channel, depth=depth))
 
     def _part(self, plate: Plate, flat: Flat, note: str, form: str) -> FlatLayers:
         return FlatLayers(plate.role, plate.name, flat, self.sheet, note=note, form=form)

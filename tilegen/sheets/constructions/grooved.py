@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM, Segment, polygons_of, segments_of
+from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions.kind import LaidTile
@@ -29,11 +30,11 @@ _LEAST_TURN = math.radians(5)
 # Sharper folds would leave the groove wider than a panel.
 _MOST_TURN = math.radians(130)
 _NOTE = (
-    "how to fold walls: they are drawn as seen from inside the tile. Between each pair of crease lines stands a V and "
+    "How to fold walls: they are drawn as seen from inside the tile. Between each pair of crease lines stands a V and "
     "the angle of the fold. Cut along both lines with the blade leaning towards the middle by half that angle, down to "
     "the far paper ({skin:g} mm, not through it). Lift the wedge out, run glue into the groove and fold until its "
-    "sides meet; a half V at an end is bevelled in the same way and closes the ring. Grooves of 90 degrees are "
-    "{width:.2f} mm wide on the face"
+    "sides meet. A half V at an end is bevelled in the same way and closes the ring. Grooves of 90 degrees are "
+    "{width:.2f} mm wide on the face."
 )
 
 
@@ -79,11 +80,11 @@ class Grooved(Stacked):
         posts = [plate for plate in standing if plate.role != "wall"]
         yield from super().lay_straight(laid, posts)
 
-    def joint_notes(self) -> Iterator[str]:
+    def joint_notes(self) -> Iterator[Message]:
         """How to fold."""
         skin = self.material.skin
         width = groove_width(self.sheet, skin * self.material.folding.hinge, math.pi / 2)
-        yield _NOTE.format(skin=skin, width=width)
+        yield Message("note", _NOTE.format(skin=skin, width=width))
 
 
 @dataclass(frozen=True)

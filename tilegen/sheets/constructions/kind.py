@@ -15,6 +15,8 @@ from shapely.geometry import MultiPolygon, Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM, Bounds, Segment, polygonal
+from tilegen.lengths import counted, show_length
+from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
 from tilegen.model.words import CornersName
@@ -39,12 +41,12 @@ _LAMINATED = 3
 # Thinner stock than this is doubled for a leaf that is handled.
 _STIFF_MM = 1.0
 _JOINTS = {
-    "butt": "corners: butt joints; the longer wall runs through, of two alike the north and south ones",
-    "pinwheel": "corners: each wall runs through at one end and butts at the other, all the same way round",
-    "mitre": "corners: mitred; cut both ends to 45 degrees at a right angle, the length given is the outer face's",
+    "butt": "Corners: the longer wall covers the shorter one's end; of two equal walls the north or south one does.",
+    "pinwheel": "Corners: going round the tile, each wall covers the end of the next one.",
+    "mitre": "Corners: mitred. At a right angle cut both ends to 45 degrees; lengths are those of the outer face.",
     "rabbet": (
-        "corners: lapped; on the walls that run through cut along the scores marked R down to the far paper "
-        "({skin:g} mm), peel the end strips off and glue the next wall's end in: paper covers the core's edge"
+        "Corners: lapped. On the walls that cover a corner, cut along the scores marked R down to the far paper "
+        "({skin:g} mm) and peel the end strips off. Glue the next wall's end in: paper then covers the core's edge."
     ),
 }
 
@@ -59,8 +61,8 @@ class LaidTile:
     made: Tile | Piece
     plates: tuple[Plate, ...] = ()
     flats: tuple[FlatLayers, ...] = ()
-    notes: list[str] = field(default_factory=list)
-    opened: list[tuple[str, str]] = field(default_factory=list)
+    notes: list[Message] = field(default_factory=list)
+    opened: list[tuple[float, str]] = field(default_factory=list)
 
     @property
     def called(self) -> str:
@@ -153,7 +155,7 @@ class Construction(ABC):
         """One of the two leaves of a saddle door. inside: how many of its layers make room for a sliding leaf."""
 
     @abstractmethod
-    def thickness_notes(self) -> Iterator[str]:
+    def thickness_notes(self) -> Iterator[Message]:
         """How thick bases and walls become, in words."""
 
     @abstractmethod
@@ -177,19 +179,23 @@ class Construction(ABC):
         """How many layers of a base, from the bottom, have connectors cut out; 0 where cutting can't make them."""
         return 0
 
-    def pocket_notes(self) -> Iterator[str]:
+    def pocket_notes(self) -> Iterator[Message]:
         """What cutting alone can't make of connectors, and how to make it."""
         if self.grid.connectors.kind != "none":
             kind = self.grid.connectors.kind
-            yield f"{self.word} tiles carry no {kind}: cut or print them, or glue them on a printed base"
+            yield Message(
+                "decide",
+                f"{self.word.capitalize()} tiles cannot carry {kind}.",
+                cure="Choose another construction, print the tiles, or glue them on a printed base.",
+            )
 
-    def joint_notes(self) -> Iterator[str]:
+    def joint_notes(self) -> Iterator[Message]:
         """How corners are joined, in words."""
-        yield _JOINTS[self.joints.corners].format(skin=self.material.skin)
+        yield Message("note", _JOINTS[self.joints.corners].format(skin=self.material.skin))
         if self.corners == "rabbet" and self.joints.corners != "rabbet":
-            yield "no lapped corners: they need walls of one layer and stock with a skin"
+            yield Message("decide", "Corners are not lapped: that needs walls of one layer, of stock with a skin.")
 
-    def notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[Message, ...]:
         """What the builder should know about thicknesses, joints and folds."""
         return (*self.thickness_notes(), *self.joint_notes())
 
@@ -233,7 +239,7 @@ class Construction(ABC):
         if not thin:
             return plate
         lintel = min(plate.height - o.height for o in thin)
-        laid.opened.append((f"{lintel:.2f}", f"{plate.name} of {laid.called}"))
+        laid.opened.append((round(lintel, 2), f"{plate.name} of {laid.called}"))
         opened = (replace(o, height=plate.height) if o in thin else o for o in plate.openings)
         return replace(plate, openings=tuple(opened))
 
@@ -241,8 +247,10 @@ class Construction(ABC):
         """Walls and posts without a bend."""
         for plate in standing:
             if laid.off_grid and is_sliver(plate):
-                where = f"{plate.name} of {laid.called}"
-                laid.notes.append(f"{where}: a sliver of wall is too narrow to cut and left out; fill it with putty")
+                where = f"{plate.name.capitalize()} of {laid.called}"
+                laid.notes.append(
+                    Message("note", f"{where} is too narrow to cut and left out: fill the gap with putty.")
+                )
             else:
                 yield from self.lay_wall(laid, plate)
 
@@ -278,8 +286,9 @@ class Construction(ABC):
     def tell_stack(self, laid: LaidTile, what: str, stack: Stack) -> None:
         """Add a word on how something is stacked, and what makes up for what it lacks."""
         card = self.material.stack.shim
-        shim = f"; make it up with {stack.shims(card)} x {card:g} mm card" if stack.residual < -UNSEEN_MM else ""
-        laid.notes.append(f"{what}: {stack.words}{shim}")
+        shims = counted(stack.shims(card), "layer")
+        shim = f": level it with {shims} of {card:g} mm card" if stack.residual < -UNSEEN_MM else ""
+        laid.notes.append(Message("note", f"{what.capitalize()}: {stack.words}{shim}."))
 
     # Loose pieces
 
@@ -303,10 +312,9 @@ class Construction(ABC):
         laid.plates = plates = saddle_plates(grid, piece.side, piece.opening, self.wall.thickness)
         thin = has_thin_lintel(piece.opening, piece.grid.wall_height, self.material.least_lintel)
         if thin:
-            laid.notes.append(
-                f"{laid.called} keeps its lintel, {grid.wall_height - piece.opening.height:.2f} mm high: its leaves "
-                "are glued back to back over their whole faces; handle it by the legs"
-            )
+            strip = show_length(grid.wall_height - piece.opening.height)
+            words = f"{laid.called} keeps the {strip} strip over its doorway, as its two halves are glued together."
+            laid.notes.append(Message("note", f"{words} Hold it by its legs."))
         note = "glue the leaves back to back" + ("; thin lintel kept" if thin else "")
         for plate in plates:
             # The leaf slides inside the first of the two.
@@ -354,11 +362,11 @@ class Construction(ABC):
             layers = 1 if self.sheet >= _STIFF_MM else 2
             note = "hang it by a strip of tape or paper along its left edge, on the inside of the wall"
         if opening.style in ("bars", "portcullis") and not foot.interiors:
-            laid.notes.append(
-                f"{laid.called} is cut plain: bars and rim of {bar:g} mm, the least that holds in "
-                f"{self.material.name}, leave no hole in it; draw the bars on, make the doorway wider, or choose "
-                "thinner stock"
+            words = (
+                f"{laid.called} is cut plain: {self.material.name} needs bars {bar:g} mm wide, so no holes are left."
             )
+            cure = "Draw the bars on, make the doorway wider, or choose thinner stock."
+            laid.notes.append(Message("decide", words, cure=cure))
         yield from self._outermost(foot, scores_of(marks), layers, note)
 
     def _outermost(self, foot: Polygon, scores: Sequence[Segment], layers: int, note: str) -> Iterator[FlatLayers]:

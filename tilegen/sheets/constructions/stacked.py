@@ -11,7 +11,8 @@ import shapely
 from shapely.geometry import LineString, Polygon, box
 
 from tilegen.geometry import EQUAL_MM, NEAR_MM, ROUNDING_MM, Bounds, Segment, polygons_of, reflected, segments_of
-from tilegen.lengths import counted
+from tilegen.lengths import counted, show_length
+from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions.curved import curved_layers, way_of
@@ -103,10 +104,8 @@ class Stacked(Construction):
             self.tell_stack(laid, f"bases in layers around a {sunk[0]}" if sunk else "raised bases", stack)
         if len(order) > 1 and not counts[0]:
             what = sunk[0] if sunk else "low floor"
-            laid.notes.append(
-                f"{what}s: of {counted(counts[-1], 'layer')} none is left below a {what}, so it goes right "
-                "through: glue a piece of card under it, or lay the tile on a dark cloth"
-            )
+            words = f"A {what} goes right through the base, which has only {counted(counts[-1], 'layer')}."
+            laid.notes.append(Message("note", f"{words} Glue card under it, or lay the tile on a dark cloth."))
         for band, count in zip(order, counts, strict=True):
             for plate in bands[band] if count else []:
                 if count > 1:
@@ -189,37 +188,38 @@ class Stacked(Construction):
         for region in polygons_of(self.slotted_face(plate)) if inside else ():
             yield self._layers(plate, at_origin(region), inside, f"{note}; inner layers, beside the leaf")
 
-    def thickness_notes(self) -> Iterator[str]:
+    def thickness_notes(self) -> Iterator[Message]:
         """Layers of the stacks, and where they differ from the plan."""
         grid, base, wall, stack = self.grid, self.base, self.wall, self.material.stack
-        yield f"bases: {base.words}{base.remedy(stack.shim)}"
+        yield Message("note", f"Base: {base.words}.{base.remedy(stack.shim)}")
         if stack.thicknesses and not base.mixed:
             others = ", ".join(f"{t:g}" for t in stack.thicknesses)
-            yield f"sheets of {others} mm come no nearer to a base of {base.target:g} mm: none are used"
-        yield f"walls: {wall.words}"
+            nearer = f"sheets of {others} mm would come no nearer to a base of {show_length(base.target)}"
+            yield Message("note", f"One thickness of sheet is enough: {nearer}.")
+        yield Message("note", f"Walls: {wall.words}.")
         step = base.layers * stack.spread
         if step > UNSEEN_MM:
-            bearable = "" if step <= stack.step + UNSEEN_MM else f", more than the {stack.step:g} mm that nobody minds"
             each = f" ({stack.spread:g} mm in each of {base.layers} layers)" if base.layers > 1 else ""
-            yield (
-                f"floors of tiles from different sheets may differ by {step:.2f} mm{each}{bearable}: "
-                "cut all layers from one batch"
-            )
+            words = f"Floors from different batches of sheets may differ by {show_length(step)} in height{each}."
+            yield Message("note", f"{words} Cut all bases from one batch.")
         if grid.wall_height > self.material.slender * wall.thickness:
-            yield (
-                f"walls {grid.wall_height:g} mm high and {wall.thickness:.2f} mm thick are more than "
-                f"{self.material.slender:g} times as high as thick: brace them or build them thicker"
+            sizes = f"{show_length(grid.wall_height)} high and {show_length(wall.thickness)} thick"
+            slender = f"more than {self.material.slender:g} times as high as thick"
+            yield Message(
+                "decide",
+                f"Walls {sizes} may bend: they are {slender}.",
+                cure="Brace them, or make them lower (--height) or thicker (--wall).",
             )
         if self.floor_lost > UNSEEN_MM:
-            yield (
-                "floor lost: the stock is thicker than the wall, so each wall's inner face stands "
-                f"{self.floor_lost:.2f} mm further in; a hall keeps {grid.hall_clear - 2 * self.floor_lost:.2f} mm"
+            lost, kept = show_length(self.floor_lost), show_length(grid.hall_clear - 2 * self.floor_lost)
+            yield Message(
+                "decide",
+                f"The stock is thicker than the wall, so each wall stands {lost} further in and a hall is {kept} wide.",
+                cure="Choose thinner stock, or a thicker wall (--wall).",
             )
         elif wall.residual < -UNSEEN_MM:
-            yield (
-                f"walls stand {-wall.residual:.2f} mm back from the base's edge; their inner faces stand where the "
-                "grid puts them"
-            )
+            back = f"walls stand {show_length(-wall.residual)} in from the base's edge; the room keeps its size"
+            yield Message("note", f"The stock is thinner than the wall, so {back}.")
 
     # Connectors
 
@@ -249,7 +249,7 @@ class Stacked(Construction):
             return 0, base.foot, ""
         return layers, foot, f"{BOTTOM}with {kind_of(self.grid).carried}"
 
-    def pocket_notes(self) -> Iterator[str]:
+    def pocket_notes(self) -> Iterator[Message]:
         """Which layers carry the connectors and what is weak of them; or how to make what can't be cut."""
         made, layers, total, material = self.grid.connectors, self.pocket_layers, self.base.layers, self.material
         kind, edge = kind_of(self.grid), pockets_of(self.grid)
@@ -257,30 +257,36 @@ class Stacked(Construction):
             return
         if layers:
             where = f"the bottom {layers} of {total} layers" if layers < total else "the whole thickness"
-            yield f"{made.kind}: cut out of {where} of every base" + (
-                ", and show in the floor" if layers == total else ""
-            )
+            seen = ", so they show in the floor" if layers == total else ""
+            yield Message("note", f"{made.kind.capitalize()}: their pockets go through {where} of every base{seen}.")
             if kind.stands_out and made.peg_width < material.least_strip:
-                yield (
-                    f"pegs {made.peg_width:g} mm wide are weak in {material.name}, which wants strips of "
-                    f"{material.least_strip:g} mm: handle with care or choose other connectors"
+                needs = f"{material.name}, which needs {material.least_strip:g} mm"
+                yield Message(
+                    "decide",
+                    f"Pegs {made.peg_width:g} mm wide are weak in {needs}.",
+                    cure="Handle them with care, or choose other connectors.",
                 )
             return
         depth = edge[0].depth if edge else kind.cut(self.grid)
         if kind.cut(self.grid) is None:
             bore = made.magnet_diameter + made.allowance
-            yield (
-                f"magnets: bore {bore:g} mm wide and {depth:g} deep into the sides of every base after gluing, with "
-                "the jig (connectors/jig.pdf of build and tile); mark N and S first"
+            hole = f"a hole {show_length(bore)} wide and {show_length(depth or 0.0)} deep"
+            yield Message(
+                "note",
+                f"Magnets: after gluing, bore {hole} into the sides of every base, along the jig (connectors/jig.pdf). "
+                "Mark N and S first.",
             )
             return
-        along = " along the jig (connectors/jig.pdf of build and tile)" if edge else ""
-        yield (
-            f"{made.kind}: the base is too few layers of {self.sheet:g} mm {material.name} to cut pockets out of those "
-            f"below the floor; hollow them out {depth:g} mm deep from below{along}, or choose thinner sheets"
+        along = " along the jig (connectors/jig.pdf)" if edge else ""
+        base = f"a base of {counted(total, 'layer')} of {show_length(self.sheet)}"
+        yield Message(
+            "decide",
+            f"{made.kind.capitalize()}: {base} has no layer to cut their pockets from.",
+            cure=f"Hollow them out {show_length(depth or 0.0)} deep from below{along}, or choose thinner sheets.",
         )
         if kind.loose:
-            yield f"keys: {made.key_thickness:g} mm thick; print them, or cut them from sheets of that thickness"
+            words = f"Keys are {show_length(made.key_thickness)} thick: print them, or cut them from sheets that thick."
+            yield Message("note", words)
 
 
 def _lapped_ends(plate: Plate, skin: float) -> tuple[bool, bool]:

@@ -11,7 +11,7 @@ from shapely.geometry import Point, Polygon
 
 from tilegen.errors import InputError
 from tilegen.geometry import ROUNDING_MM
-from tilegen.lengths import counted
+from tilegen.lengths import counted, show_length
 from tilegen.model.materials import StackTable
 
 _MOST_LAYERS = 60
@@ -65,30 +65,29 @@ class Stack:
     @property
     def words(self) -> str:
         """The recipe in one phrase."""
-        layers = counted(self.layers, "layer")
-        glue = f" with glue lines of {self.glue_line:.2f} mm" if self.layers > 1 and self.glue_line else ""
-        outcome = f"{self.thickness:.2f} mm for {self.target:.2f} ({self.residual:+.2f})"
+        made = f"{counted(self.layers, 'layer')} of {show_length(self.sheet)}"
         if self.mixed:
-            return f"{layers}, {' + '.join(f'{t:g}' for t in self.mixed)} mm from the top down{glue}: {outcome}"
-        return f"{layers} of {self.sheet:.2f} mm{glue}: {outcome}"
+            made = f"{self.layers} layers, {' + '.join(f'{t:g}' for t in self.mixed)} mm from the top down"
+        if self.layers > 1:
+            made += f", glued to {show_length(self.thickness)}"
+        off, less = abs(self.residual), "less" if self.residual < 0 else "more"
+        return made if off <= UNSEEN_MM else f"{made}, {show_length(off)} {less} than planned"
 
     def shims(self, card: float) -> int:
         """Layers of card that make up what the stack lacks: |r| / t, rounded up; none if it lacks nothing."""
         return max(0, math.ceil(-self.residual / card - ROUNDING_MM))
 
     def remedy(self, card: float) -> str:
-        """What to do about the residual, in words that follow the recipe; nothing where there is none to see."""
+        """What to do about the residual, as a sentence that follows the recipe; nothing where there is none to see."""
         if abs(self.residual) <= UNSEEN_MM:
             return ""
         other = Stack(self.layers + (1 if self.residual < 0 else -1), self.sheet, self.glue_line, self.target)
         near = other.layers and not self.mixed and abs(other.residual) <= _WORTH_SAYING * self.target
-        ways = [f"or {other.words}"] if near else []
+        step = show_length(abs(self.residual))
+        words = f" No harm if all tiles are cut from it; beside printed tiles it makes a step of {step}"
         if self.residual < 0:
-            shims = counted(self.shims(card), "layer")
-            ways.append(f"or make up the difference with {shims} of {card:g} mm card under every tile")
-        return "; the same in all tiles it does no harm; beside printed ones " + ", ".join(
-            [f"it is a step of {abs(self.residual):.2f} mm", *ways]
-        )
+            words += f", which {counted(self.shims(card), 'layer')} of {card:g} mm card under each tile would level"
+        return words + (f". The other choice is {other.words}." if near else ".")
 
 
 def stack_up(target: float, sheet: float, glue_line: float) -> Stack:
@@ -98,7 +97,7 @@ def stack_up(target: float, sheet: float, glue_line: float) -> Stack:
         InputError: the sheet is so thin that the stack would have more than 60 layers.
 
     >>> stack_up(7.0, 2.0, 0.05).words
-    '3 layers of 2.00 mm with glue lines of 0.05 mm: 6.10 mm for 7.00 (-0.90)'
+    '3 layers of 2 mm, glued to 6.1 mm, 0.9 mm less than planned'
     """
     layers = max(1, math.ceil((target + glue_line) / (sheet + glue_line) - 0.5))
     if layers > _MOST_LAYERS:

@@ -17,6 +17,7 @@ from shapely.geometry import Polygon, box
 
 from tilegen.errors import AnswerIsNo
 from tilegen.geometry import EQUAL_MM, ROUNDING_MM, Points
+from tilegen.messages import Message
 from tilegen.sheets.nesting.layout import Layout, Placed, Rectangle, SheetArea
 from tilegen.sheets.nesting.stocking import Blank, FilledSheet, Rules, nest_on_stock
 
@@ -34,15 +35,17 @@ _ODD_SHARE = 0.9
 _MORE, _STEP = 0.05, 0.02
 # The name of the strip that the odd parts leave free on their last sheet.
 _REST = "rest of the sheet with odd parts"
-WITHOUT = (
-    "parts of odd outline are set out as the rectangles around them; with the extra package spyrrow installed "
-    "(pip install 'tilegen[nest]') they lie closer"
+WITHOUT = Message(
+    "note",
+    "Parts that are no rectangles take the room of the rectangle around them. To pack them closer, install spyrrow: "
+    "pip install 'tilegen[nest]'",
 )
 # Packing by outlines takes minutes for more parts than this (measured on folded card).
 MOST_PACKED = 150
-TOO_MANY = (
-    f"more than {MOST_PACKED} parts of odd outline: they are set out as the rectangles around them, since packing them "
-    "closer would take minutes"
+TOO_MANY = Message(
+    "note",
+    f"Parts that are no rectangles take the room of the rectangle around them: to pack more than {MOST_PACKED} of them "
+    "closer would take minutes.",
 )
 
 
@@ -70,7 +73,7 @@ def is_odd(outline: Polygon) -> bool:
 
 def nest_mixed(
     items: Sequence[Rectangle], shapes: Sequence[OddShape], odd: Sequence[int], blanks: Sequence[Blank], rules: Rules
-) -> tuple[tuple[FilledSheet, ...], tuple[str, ...]]:
+) -> tuple[tuple[FilledSheet, ...], tuple[Message, ...]]:
     """The better of two ways: every part as its box, or odd outlines packed as they are; with notes.
 
     odd: numbers of the parts that are not rectangles. Fewer sheets win, then the shorter used length of the last.

@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 
 from tilegen.errors import InputError
+from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
 from tilegen.model.words import Process
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
@@ -124,26 +125,26 @@ def _reach(machine: MachineFile, kerf: tuple[float, float]) -> float:
     return max(trim, blade, rim)
 
 
-def path_notes(machine: MachineFile) -> Iterator[str]:
+def path_notes(machine: MachineFile) -> Iterator[Message]:
     """What the builder must know about a machine's paths."""
     rules = machine.paths
     if rules.swivel:
-        yield (
-            f"the paths of {machine.title} allow for a blade that trails {rules.blade_offset:g} mm already: switch "
-            "that off in the machine, or it is done twice"
-        )
+        offset = f"The paths already allow for a blade that trails by {rules.blade_offset:g} mm."
+        yield Message("note", f"{offset} Switch blade offset off in the machine's program, or it is done twice.")
     if rules.tab_width:
-        yield (
-            f"tabs {rules.tab_width:g} mm wide hold the parts in their sheet, in notches {rules.tab_recess:g} mm "
-            "deep: cut or break them and leave what stands in the notch"
+        tabs = f"Tabs {rules.tab_width:g} mm wide hold the parts in the sheet."
+        yield Message(
+            "note", f"{tabs} Cut or break them; each lies in a notch {rules.tab_recess:g} mm deep, so stubs may stay."
         )
     if rules.lead_in:
-        yield f"each cut begins on an arc of {rules.lead_in:g} mm in the waste: let the machine's program add none"
+        arc = f"Each cut begins on an arc of {rules.lead_in:g} mm in the waste."
+        yield Message("note", f"{arc} Let the machine's program add no lead-in of its own.")
     if rules.perforate:
         layers = " and ".join(rules.perforate)
-        yield f"{layers} are perforations: have that layer cut through; tear or fold along the dashes"
+        yield Message("note", f"{layers}: perforations. Cut these layers through, then tear or fold along the dashes.")
     if rules.common_lines:
-        yield "neighbours share their cuts: parts come loose early and the rest of the sheet is weak; hold it down"
+        loose = "Neighbouring parts share their cuts, so parts come loose early and the sheet gets weak."
+        yield Message("note", f"{loose} Hold it down.")
 
 
 @dataclass(frozen=True, slots=True)
