@@ -275,7 +275,7 @@ def test_leaves_on_sheets(word, leaf):
     piece = make_leaf("leaf", GRID, SIDE, opening)
     listed = list_parts([(tile, 1), (piece, 1)], read_material(word)).parts
     assert [part for part in listed if any(use.tile == piece.id for use in part.uses)]
-    inner = [part for part in listed if any("inner layers" in note for note in part.notes)]
+    inner = [part for part in listed if any("inner layers" in note.words for note in part.notes)]
     if word != "greyboard" or leaf == "hinged":
         assert not inner
         return

@@ -22,6 +22,7 @@ from tilegen.plans.features import furnish
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.shapes import DrawnShape
 from tilegen.plans.ways import WAYS, ExtraWall, Way
+from tilegen.tiles.openings import usual_width
 from tilegen.tiles.plate import Opening
 
 MOST_CELLS = 20_000_000
@@ -119,7 +120,8 @@ def wall_ways(tables: Sequence[WayTable], grid: Grid) -> list[WallWay]:
 
 
 def _opening(table: WayTable, grid: Grid, place: str) -> Opening:
-    width = grid.doorway.width if table.width is None else table.width
+    leaf = (table.leaf or grid.door.leaf) if table.kind == "doorway" else "none"
+    width = usual_width(grid, leaf) if table.width is None else table.width
     height = min(grid.doorway.height, grid.wall_height) if table.height is None else table.height
     head = table.head or grid.doorway.head
     if not WAYS[table.kind].stands:

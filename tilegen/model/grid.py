@@ -36,7 +36,11 @@ class DoorwaySize:
     """Default sizes of a way through a wall."""
 
     width: Annotated[
-        float, Key("The width of a doorway; at most what leaves half a wall of jamb on each side.", takes="mm")
+        float,
+        Key(
+            "The clear width of a doorway: a hinged leaf adds its own to it, where half a wall stays on each side.",
+            takes="mm",
+        ),
     ] = 27.94
     height: Annotated[
         float, Key("The height of a doorway above the floor; as high as the wall leaves no lintel.", takes="mm")

@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import Point, polygonal
-from tilegen.model.grid import Grid
+from tilegen.model.grid import Grid, Leaf
 from tilegen.tiles.dressing import wall_marks
 from tilegen.tiles.plate import Mark, Opening, Plate
 from tilegen.tiles.seats import flat_region
@@ -216,11 +216,14 @@ def leaf_length(opening: Opening, grid: Grid) -> float:
     return min(room - clearance, math.sqrt(swing) - clearance / 4) if swing > 0 else 0.0
 
 
+def leaf_room(leaf: Leaf, grid: Grid) -> float:
+    """What an open leaf takes of its opening, mm: a hinged one stands in the way with its thickness."""
+    return hinge_thickness(grid) + 2 * grid.door.gap if leaf == "hinged" else 0.0
+
+
 def clear_width(opening: Opening, grid: Grid) -> float:
-    """What an open leaf leaves of an opening, mm: a hinged one stands in the way with its own thickness."""
-    if opening.leaf != "hinged":
-        return opening.width
-    return opening.width - hinge_thickness(grid) - 2 * grid.door.gap
+    """What an open leaf leaves of an opening, mm."""
+    return opening.width - leaf_room(opening.leaf, grid)
 
 
 def leaf_plates(opening: Opening, grid: Grid) -> tuple[Plate, ...]:

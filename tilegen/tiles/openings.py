@@ -8,7 +8,7 @@ from typing import get_args
 from tilegen.errors import InputError
 from tilegen.lengths import show_length
 from tilegen.model.grid import Grid, Head, Leaf, Style
-from tilegen.tiles.leaves import check_leaf
+from tilegen.tiles.leaves import check_leaf, leaf_room
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import Cell, Side
 
@@ -45,7 +45,7 @@ def make_opening(
         height, head = grid.wall_height, head or "flat"
     made = Opening(
         side / 2 if centre is None else centre,
-        grid.doorway.width if width is None else width,
+        usual_width(grid, leaf) if width is None else width,
         min(grid.doorway.height, grid.wall_height) if height is None else height,
         head or grid.doorway.head,
         leaf,
@@ -55,6 +55,11 @@ def make_opening(
         made = shrunk(made, side, grid, ends)
     check_opening(made, side, grid, ends)
     return made
+
+
+def usual_width(grid: Grid, leaf: Leaf) -> float:
+    """How wide an opening is that says nothing, mm: the grid's width, and what an open leaf takes of it."""
+    return grid.doorway.width + leaf_room(leaf, grid)
 
 
 def room_for(centre: float, side: float, grid: Grid, ends: Ends) -> float:

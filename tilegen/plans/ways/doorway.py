@@ -18,6 +18,10 @@ def _on_line(way: Way, length: float, grid: Grid) -> Opening:
     return framed(way, length, grid, end=0.0, leaf=way.leaf or grid.door.leaf)
 
 
+def _at_point(way: Way, length: float, grid: Grid) -> Opening:
+    return as_measured(way, length, grid, leaf=way.leaf or grid.door.leaf)
+
+
 def _pieces(openings: Sequence[HungOpening], length: float) -> Iterator[tuple[Piece, Way]]:
     """One leaf; a wall that lifts out needs one on both of its tiles.
 
@@ -45,6 +49,6 @@ DOORWAY = WayKind(
     walked=True,
     seen="doors open",
     on_line=_on_line,
-    at_point=as_measured,
+    at_point=_at_point,
     pieces=_pieces,
 )

@@ -9,7 +9,7 @@ from typing import Literal
 from tilegen.errors import InputError
 from tilegen.model.grid import Grid, Head, Leaf, Style
 from tilegen.tiles.loose import Piece
-from tilegen.tiles.openings import make_opening
+from tilegen.tiles.openings import make_opening, usual_width
 from tilegen.tiles.plate import Opening
 
 Seen = Literal["never", "doors open", "always"]
@@ -85,8 +85,10 @@ def framed(way: Way, length: float, grid: Grid, *, end: float, leaf: Leaf) -> Op
         raise error.located(place=way.place) from None
 
 
-def as_measured(way: Way, _length: float, grid: Grid) -> Opening:
+def as_measured(way: Way, _length: float, grid: Grid, leaf: Leaf = "none") -> Opening:
     """An opening with the measures of its way, else those of the grid; where it is not known yet."""
-    doorway = grid.doorway
+    doorway, width = grid.doorway, way.width
+    if width is None:
+        width = usual_width(grid, leaf)
     height = min(doorway.height, grid.wall_height) if way.height is None else way.height
-    return Opening(0.0, doorway.width if way.width is None else way.width, height, way.head or doorway.head)
+    return Opening(0.0, width, height, way.head or doorway.head)
