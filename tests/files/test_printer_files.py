@@ -102,7 +102,7 @@ def test_plain_runs_keep_the_contract_s_volumes_and_ready_ones_do_not(tmp_path):
 
     for more in ((), ("--printer", "fdm-220"), ("--printer", "resin-190")):
         assert made(*more)["solids"][0]["volume_mm3"] == pytest.approx(53757.068, abs=5e-3)
-    assert any("6.35 to 6.4" in note for note in made()["notes"])
+    assert any("6.35 mm to 6.4 mm" in note for note in made()["notes"])
     solid = made("--printer", "fdm-220, snap_heights=true, bottom_chamfer=0.4 mm")["solids"][0]
     tile = make_tile("t", single_cell(Cell((WALL, OPEN, OPEN, WALL)), (2, 2)), PLAIN_FLOOR)
     expected = sum(p.volume for p in snapped(tile.plates, FDM.layers)) - chamfer_of(tile.base.foot, 0.4).volume

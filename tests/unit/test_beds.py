@@ -380,9 +380,9 @@ def test_what_a_build_says_of_printing(printer, small, tmp_path):
 
 def test_solid_tells_what_each_tile_takes(tmp_path):
     lines = call("solid", "corner", "-o", tmp_path).stdout
-    assert re.search(r"33\.\d g, 11\.\d m, 2\.\d h \(1\.\d to 3\.\d\)", lines)
+    assert re.search(r"about 2\.\d hours \(1\.\d to 3\.\d\), 34 g, 11\.\d m", lines)
     lines = call("solid", "corner", "-o", tmp_path, "--printer", "resin-190").stdout
-    assert re.search(r"\d+\.\d ml, \d+\.\d h", lines)
+    assert re.search(r"about \d+\.\d hours .*, \d+(\.\d)? ml", lines)
 
 
 def test_equal_kits_give_equal_beds():

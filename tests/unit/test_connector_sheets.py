@@ -49,16 +49,17 @@ def test_foam_of_one_layer_says_what_to_do():
     made = make_sheets(
         [(make_tile("t", PLAIN, grid_with("keys")), 1)], read_material("foam"), read_machine("hand-knife")
     )
-    assert any("hollow them out 3.3 mm deep" in note for note in made.notes)
+    assert any("Hollow them out 3.3 mm deep" in note.words for note in made.notes)
     made = make_sheets(
         [(make_tile("t", PLAIN, grid_with("magnets")), 1)], read_material("foam"), read_machine("hand-knife")
     )
-    assert any("bore 4.2 mm wide and 2.3 deep" in note for note in made.notes)
+    assert any("bore a hole 4.2 mm wide and 2.3 mm deep" in note.words for note in made.notes)
 
 
 def test_a_machine_less_exact_than_the_pockets_is_told():
     tile = make_tile("t", PLAIN, grid_with("keys"))
-    assert position_notes([(tile, 1)], "knife", 0.3)[0].endswith("position_error = 0.3 would do.")
+    (message,) = position_notes([(tile, 1)], "knife", 0.3)
+    assert (message.level, message.cure) == ("decide", "Set position_error = 0.3 under [connectors].")
     assert position_notes([(tile, 1)], "printer", 0.2) == []
 
 

@@ -77,9 +77,12 @@ def test_a_stair_of_sheets_ends_at_the_floor_it_leads_to():
 
 def test_residual_and_shim_are_said(tmp_path):
     tile = profile(tmp_path, '[[feature]]\nkind = "dais"\nheight = "13 mm"\nat = [1, 1]\nsize = "20 mm"')
-    notes = list_parts([(tile, 1)], FOAM).notes
+    notes = [note.words for note in list_parts([(tile, 1)], FOAM).notes]
     # 19.35 mm are three layers of 6, the base one of them: two for 13.
-    assert "daises: 2 layers of 6.00 mm: 12.00 mm for 13.00 (-1.00); make it up with 4 x 0.3 mm card" in notes
+    assert (
+        "Daises: 2 layers of 6 mm, glued to 12 mm, 1 mm less than planned: level it with 4 layers of 0.3 mm card."
+        in notes
+    )
 
 
 def test_walls_stand_on_the_upper_layers_of_the_base(tmp_path):
@@ -96,7 +99,7 @@ def test_a_pit_in_one_layer_goes_right_through(tmp_path):
     tile = profile(tmp_path, '[[feature]]\nkind = "pit"\nat = [1, 1]\nsize = "20 mm"')
     (base,) = [part for part in list_parts([(tile, 1)], FOAM).parts if part.role == "base"]
     assert base.outline.area == pytest.approx(63.2**2 - 400)
-    assert any("goes right through" in note for note in list_parts([(tile, 1)], FOAM).notes)
+    assert any("goes right through" in note.words for note in list_parts([(tile, 1)], FOAM).notes)
     layers = {len(p.outline.interiors): p.count for p in list_parts([(tile, 1)], GREY).parts if p.role == "base"}
     assert layers == {0: 1, 1: 2}
 

@@ -101,12 +101,12 @@ def test_shipped_tiles_are_told_of_only_if_they_are_closed():
 def test_the_note_says_what_to_do_and_the_file_can_do_it(tmp_path):
     shut = tmp_path / "shut.toml"
     shut.write_text('name = "shut"\n[tile]\nsize = [2, 2]\nwalls = ["north", "east", "south", "west"]\n')
-    told = call("solid", shut, "-o", tmp_path, "--printer", "resin-190").stdout
+    told = call("solid", shut, "-o", tmp_path, "--printer", "resin-190").stderr
     assert "shut has a cup while it prints" in told
     assert "2 holes of 3 mm" in told
-    told = call("solid", shut, "-o", tmp_path, "--printer", "resin-190, resin.vents=true").stdout
-    assert "side holes let the resin out of 1 hollow" in told
-    assert "closed" in told
+    done = call("solid", shut, "-o", tmp_path, "--printer", "resin-190, resin.vents=true", "--verbose")
+    assert "side holes let the resin out of 1 hollow" in done.stderr
+    assert "closed" in done.stdout
     assert hollow_notes("t", [], RESIN) == []
-    told = call("solid", shut, "-o", tmp_path).stdout
-    assert "cup" not in told
+    done = call("solid", shut, "-o", tmp_path)
+    assert "cup" not in done.stdout + done.stderr

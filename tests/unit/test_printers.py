@@ -119,10 +119,10 @@ def test_leaves_and_their_grooves_on_whole_layers(leaf):
 
 def test_heights_off_layers_are_told_and_whole_ones_are_not():
     tile = TILES["corner"]
-    assert "floor 6.35 to 6.4" in layer_notes(tile.plates, FDM)[0]
+    assert "floor 6.35 mm to 6.4 mm" in layer_notes(tile.plates, FDM)[0].words
     even = make_tile("t", single_cell(Cell((WALL, OPEN, OPEN, OPEN)), (2, 2)), Grid(base_depth=6.0, wall_height=38.0))
     assert layer_notes(even.plates, FDM) == []
-    assert "more than half a layer" in layer_notes([Plate("b", "base", box(0, 0, 9, 9), 0, 0.05)], FDM)[0]
+    assert "more than half a layer" in layer_notes([Plate("b", "base", box(0, 0, 9, 9), 0, 0.05)], FDM)[0].words
 
 
 # Chamfer
@@ -269,9 +269,9 @@ def test_least_walls():
     for printer, thin in ((FDM, 0.79), (RESIN, 0.59)):
         with pytest.raises(InputError, match=f"a wall of {thin:g} mm on t"):
             check_walls([("t", wall(thin))], printer)
-    assert "breaks when it is handled" in check_walls([("t", wall(1.2))], FDM)[0]
-    assert "wobbles" in check_walls([("t", wall(2.08, 30.0))], FDM)[0]
-    assert "4 whole ones" in " ".join(check_walls([("t", wall(1.8, 10.0))], FDM))
+    assert "break when they are handled" in check_walls([("t", wall(1.2))], FDM)[0].words
+    assert "wobble" in check_walls([("t", wall(2.08, 30.0))], FDM)[0].words
+    assert "4 whole lines" in " ".join(m.words for m in check_walls([("t", wall(1.8, 10.0))], FDM))
     assert check_walls([("t", wall(width_of_lines(4, 0.45, 0.2)))], FDM) == []
     assert check_walls([("t", TILES["corner"].plates)], FDM) == []
 

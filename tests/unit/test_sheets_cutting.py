@@ -364,11 +364,11 @@ def test_no_tiles_no_sheets() -> None:
 
 def test_a_hole_for_a_hot_wire_is_told_of() -> None:
     def told(machine) -> bool:  # type: ignore[no-untyped-def]
-        return any("slit" in note for note in make_sheets([(holed(), 1)], FOAM, machine).notes)
+        return any("slit" in note.words for note in make_sheets([(holed(), 1)], FOAM, machine).notes)
 
     assert told(WIRE)
     assert not told(KNIFE)
-    assert not any("slit" in note for note in make_sheets([(corner(), 1)], FOAM, WIRE).notes)
+    assert not any("slit" in note.words for note in make_sheets([(corner(), 1)], FOAM, WIRE).notes)
 
 
 def test_a_part_lies_where_it_was_placed() -> None:

@@ -71,7 +71,7 @@ def test_leads_lie_in_the_waste_and_the_parts_come_out_true():
         in_hole = any(Polygon(h).contains(start) for h in holes)
         assert in_hole == (cut.dxf.layer == "CUT_INNER")
         assert in_part == in_hole
-    assert any("arc of 1.5 mm in the waste" in note for note in made.notes)
+    assert any("arc of 1.5 mm in the waste" in note.words for note in made.notes)
 
 
 def test_an_outline_without_room_goes_without():
@@ -127,7 +127,7 @@ def test_perforated_creases_are_written_as_dashes():
     assert max(LineString([p[:2] for p in e.get_points()]).length for e in dash) <= 2.0 + 1e-9
     scores = [sum(s.drawing.length("SCORE") for s in each.sheets) for each in (plain, made)]
     assert scores[0] == scores[1]
-    assert any("perforations" in note for note in made.notes)
+    assert any("perforations" in note.words for note in made.notes)
 
 
 def test_numbers_are_never_upside_down():

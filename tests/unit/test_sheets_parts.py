@@ -114,8 +114,11 @@ def test_thick_stock_loses_floor_and_says_how_much() -> None:
     # 8 mm in place of 6.35: outer face at half the play, 0.15, so the inner face stands at 8.15: 1.80 of floor lost.
     listed = list_parts([(tile("north", "south"), 1)], material(thickness=8.0))
     assert listed.constructions[0].floor_lost == pytest.approx(1.80)
-    assert any("floor lost" in note and "1.80 mm" in note and "47.20 mm" in note for note in listed.notes)
-    assert not any("floor lost" in note for note in list_parts([(tile("north"), 1)], FOAM).notes)
+    assert any(
+        "thicker than the wall" in note.words and "1.8 mm" in note.words and "47.2 mm" in note.words
+        for note in listed.notes
+    )
+    assert not any("thicker than the wall" in note.words for note in list_parts([(tile("north"), 1)], FOAM).notes)
 
 
 def test_stock_that_leaves_no_floor_is_refused() -> None:
@@ -146,11 +149,11 @@ def test_doorway_is_open_topped_where_the_lintel_is_too_thin() -> None:
     strips = [part for part in foam.parts if part.role == "wall"]
     assert sum(part.count for part in strips) == 2
     assert sum(part.outline.area * part.count for part in strips) == pytest.approx((63.2 - 27.94) * 38.1)
-    assert any("open-topped" in note and "7.62" in note for note in foam.notes)
+    assert any("open at the top" in note.words and "7.62" in note.words for note in foam.notes)
     card = list_parts([(doorway_tile(), 1)], CARD)
     (wall,) = (part for part in card.parts if part.role == "wall")
     assert wall.outline.area == pytest.approx(63.2 * 38.1 - 27.94 * 30.48)
-    assert not any("open-topped" in note for note in card.notes)
+    assert not any("open at the top" in note.words for note in card.notes)
 
 
 def test_round_head_is_kept_where_there_is_room() -> None:
@@ -166,7 +169,7 @@ def test_saddle_door_keeps_its_lintel_and_says_so() -> None:
     assert (leaf.role, leaf.count) == ("door", 6)
     length = 63.5 - 2 * (6.35 + 0.3)
     assert leaf.outline.area == pytest.approx(length * 38.1 - 27.94 * 30.48)
-    assert any("keeps its lintel" in note and "7.62" in note for note in listed.notes)
+    assert any("strip over its doorway" in note.words and "7.62" in note.words for note in listed.notes)
 
 
 @pytest.mark.parametrize("thickness, layers", [(5.0, 1), (3.0, 1), (2.5, 2)])
@@ -262,4 +265,4 @@ def test_bevels_at_odd_corners_are_told() -> None:
 
 def test_narrow_strips_are_named() -> None:
     listed = list_parts([(doorway_tile(width=44.0), 1)], material(least_strip=15.0))
-    assert any("narrower than 15 mm" in note and "W-" in note for note in listed.notes)
+    assert any("under the 15 mm" in note.words and "W-" in note.words for note in listed.notes)

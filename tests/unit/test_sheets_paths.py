@@ -155,7 +155,7 @@ def test_a_hot_wires_line() -> None:
 
 def test_a_hot_wires_line_in_its_file() -> None:
     sheets = made("foam", read_machine("cnc-hot-wire"))
-    assert any("slit" in note for note in sheets.notes)
+    assert any("slit" in note.words for note in sheets.notes)
     document = ezdxf.filemanagement.read(io.StringIO(sheet_files(sheets)["foam-01.dxf"].decode()))
     assert len(document.modelspace().query('*[layer=="WIRE"]')) == 1
     assert not document.modelspace().query('*[layer=="CUT_OUTER"]')

@@ -279,7 +279,7 @@ def test_offcuts_go_first_the_smallest_that_serves() -> None:
     assert made.sheets[0].drawing.size == (220.0, 90.0)
     assert "scrap" not in made.stock_words
     assert len(made.sheets) <= 2 + len(make_sheets(things_of(kit), FOAM, KNIFE).sheets)
-    assert any("K2 as foam-01" in note for note in made.notes)
+    assert any("K2 as foam-01" in note.words for note in made.notes)
 
 
 def test_the_cheaper_size_is_bought() -> None:

@@ -42,8 +42,14 @@ def test_what_a_caution_is_about_is_asked_about_or_blocked():
 
 def test_cautions_on_screen_once_in_the_report_and_in_the_pdf(small, tmp_path):
     (other := tmp_path / "other.toml").write_text(small.read_text())
-    done = call("build", small, other, "-o", tmp_path)
-    said = told(done)
+    brief = call("build", small, other, "-o", tmp_path)
+    # One line for each process, then where all of them are.
+    assert [line.split(":")[0] for line in told(brief)] == [
+        "knife and steel ruler",
+        "filament printer, bed 220 x 220 mm",
+    ]
+    assert "all cautions: in the report" in brief.stdout
+    said = told(call("build", small, other, "-o", tmp_path, "--verbose"))
     assert len(said) == len(set(said)) > 4
     assert said.count(LOOSE_PIECES) == 1
     page = (tmp_path / "small/report.html").read_text()
@@ -74,8 +80,6 @@ def test_texts_in_inches():
         ("2 sheets of 600 x 300 mm", "2 sheets of 23.622 x 11.811 in"),
         ("6 + 3 mm from the top", "0.236 + 0.118 in from the top"),
         ("(63.2 to 63, 31.6 to 31.4 mm)", "(2.488 to 2.48, 1.244 to 1.236 in)"),
-        ("12.70 mm for 25.40 (-12.70)", "0.5 in for 1 (-0.5)"),
-        ("25.40 mm for 12.70 (+12.70)", "1 in for 0.5 (+0.5)"),
         ("2 x foam-3mm, P-4 of 5 tiles", "2 x foam-3mm, P-4 of 5 tiles"),
         ("2 layers of 0.3 mm card, 30 minutes", "2 layers of 0.012 in card, 30 minutes"),
     ]:
@@ -84,9 +88,9 @@ def test_texts_in_inches():
 
 
 def test_notes_pdf_and_report_speak_in_inches(small, tmp_path):
-    done = call("build", small, "--machine", "hot-wire", "--units", "in", "-o", tmp_path)
+    done = call("build", small, "--machine", "hot-wire", "--units", "in", "-o", tmp_path, "--verbose")
     assert done.returncode == 0, done.stderr
-    notes = [line for line in done.stdout.splitlines() if "note: " in line or "sheets: " in line]
+    notes = [line for line in (done.stderr + done.stdout).splitlines() if "note: " in line or "Cut: " in line]
     assert any(" in" in line for line in notes)
     assert not [line for line in notes if re.search(r"\d mm\b", line)]
     pages = PdfReader(tmp_path / "small/sheets/foam.pdf").pages
@@ -99,7 +103,7 @@ def test_notes_pdf_and_report_speak_in_inches(small, tmp_path):
     assert not re.search(r"<li>[^<]*\d mm\b[^<]*</li>", words)
     # Programs read millimetres.
     made = call("build", small, "--units", "in", "-o", tmp_path, "--json")
-    assert any("6.00 mm" in note for note in json.loads(made.stdout)["notes"])
+    assert any("6 mm" in note for note in json.loads(made.stdout)["notes"])
 
 
 def test_every_list_carries_the_layouts_numbers(tmp_path):

@@ -62,7 +62,7 @@ def run_build(
         first = first_cautions(workshop, printing=True, cutting=True)
         of_pieces = [caution for b in built for caution in b.cautions]
         everything = [*usual, *of_pieces]
-        tell_cautions(everything, [*first, *of_pieces[:1]], verbose=verbose, rest="in the report")
+        tell_cautions(everything, [*first, *of_pieces[:1]], units, verbose=verbose, rest="in the report")
     for b in built:
         b.made.check_closed()
 

@@ -108,10 +108,10 @@ def tell_messages(messages: Sequence[Message], units: Units = "mm", *, verbose: 
         say(f"  {more}: {rest or '--verbose shows all'}", err=True)
 
 
-def tell_cautions(everything: Sequence[str], first: Sequence[str], *, verbose: bool, rest: str) -> None:
+def tell_cautions(everything: Sequence[str], first: Sequence[str], units: Units, *, verbose: bool, rest: str) -> None:
     """Show one line of cautions for each process, or each caution if verbose. rest: where to find all of them."""
     for line in dict.fromkeys(everything if verbose else first):
-        say(f"  caution: {line}")
+        say(f"  caution: {in_units(line, units)}")
     if not verbose:
         say(f"  all cautions: {rest}")
 

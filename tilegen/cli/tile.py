@@ -71,19 +71,21 @@ def run_single(
             for line in _lines(out / folder, things, made, len(written), units):
                 say(line)
             tell_messages(made.messages, units, verbose=verbose, rest="--verbose shows all")
-        _tell_cautions([things for _, things, _ in everything], workshop, halves, verbose=verbose)
+        _tell_cautions([things for _, things, _ in everything], workshop, halves, units, verbose=verbose)
     for _, made, _ in results:
         made.check_closed()
 
 
-def _tell_cautions(everything: Sequence[Things], workshop: Workshop, halves: tuple[str, ...], *, verbose: bool) -> None:
+def _tell_cautions(
+    everything: Sequence[Things], workshop: Workshop, halves: tuple[str, ...], units: Units, *, verbose: bool
+) -> None:
     """Each caution once: of the machines and materials, then of what the things carry."""
     loose = any(isinstance(thing, Piece) for things in everything for thing, _ in things)
     about = [caution for things in everything for caution in cautions_for(things)]
     printing, cutting = "solids" in halves, "sheets" in halves
     usual = cautions(workshop, printing=printing, cutting=cutting, loose=loose)
     first = first_cautions(workshop, printing=printing, cutting=cutting)
-    tell_cautions([*usual, *about], [*first, *about[:1]], verbose=verbose, rest="--verbose shows them")
+    tell_cautions([*usual, *about], [*first, *about[:1]], units, verbose=verbose, rest="--verbose shows them")
 
 
 def _find(word: str, *, plans_too: bool) -> Path:
@@ -151,7 +153,7 @@ def _lines(folder: Path, things: Things, made: Made, files: int, units: Units) -
         )
     if made.job and sum(count for _, count in things) > 1:
         lines += [f"  {bed.name}: {counted(len(bed.items), 'part')}; {bed.estimate.words()}" for bed in made.job.beds]
-        lines.append(f"  all beds: {made.job.whole.words()}; an estimate; go by what your slicer says")
+        lines.append(f"  all beds: {made.job.whole.words()}")
     for sheet in made.sheets:
         size = " x ".join(show_length(v, units) for v in sheet["size_mm"])
         lines.append(f"  sheet {sheet['name']}: {size}, {counted(sheet['parts'], 'part')}, {sheet['used']:.0%} used")

@@ -273,11 +273,16 @@ class Estimate:
         """For people.
 
         >>> Estimate(12999.0, 16.12, 5.405, 0.0, 1.115, 165).words()
-        '16.1 g, 5.4 m, 1.1 h (0.8 to 1.4)'
+        'about 1.1 hours (0.8 to 1.4), 16.1 g, 5.4 m'
         """
-        amount = f"{self.millilitres:.1f} ml" if self.millilitres else f"{self.metres:.1f} m"
+        amount = f"{_rough(self.millilitres)} ml" if self.millilitres else f"{_rough(self.metres)} m"
         low, high = self.hours * (1 - SPREAD), self.hours * (1 + SPREAD)
-        return f"{self.grams:.1f} g, {amount}, {self.hours:.1f} h ({low:.1f} to {high:.1f})"
+        return f"about {_rough(self.hours)} hours ({_rough(low)} to {_rough(high)}), {_rough(self.grams)} g, {amount}"
+
+
+def _rough(number: float) -> str:
+    """An estimate for people: a decimal below 20, none above."""
+    return f"{number:.1f}" if number < 20 else f"{number:.0f}"
 
 
 def surfaces(mesh: Mesh) -> tuple[float, float, float]:

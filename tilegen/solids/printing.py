@@ -400,7 +400,7 @@ def hollow_notes(name: str, hollows: Sequence[TrappedAir], printer: PrinterFile)
             holes, width = printer.resin.drain_holes, printer.resin.drain_hole
             many = f" in {len(some)} places" if len(some) > 1 else ""
             cure = f"Drain it by {holes} holes of {width:g} mm at its lowest point, or tilt the tile; --printer "
-            cure += f'"{printer.name}, vents=true" drills holes through the nearest side.'
+            cure += f'"{printer.name}, resin.vents=true" drills holes through the nearest side.'
             notes.append(Message("decide", f"{name} has {_WORDS[kind]} ({volume:.1f} ml{many}).", cure=cure))
     return notes
 
