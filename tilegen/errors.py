@@ -13,6 +13,8 @@ from pathlib import Path
 UNSHOWN = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
 # How many of many an error names.
 _MOST_NAMED = 3
+# How many words a person is offered to choose from.
+_MOST_LISTED = 12
 
 
 def one_line(text: str) -> str:
@@ -86,6 +88,8 @@ def nearest(word: str, known: Iterable[str], offer: str = "Choose one of") -> st
         ratios = [difflib.SequenceMatcher(None, other, word).ratio() for other in close]
         alike = sorted(other for other, ratio in zip(close, ratios, strict=True) if ratio == ratios[0])
         return f"Did you mean {either([f'{chr(34)}{other}{chr(34)}' for other in alike])}?"
+    if len(words) > _MOST_LISTED:
+        words[_MOST_LISTED:] = [f"and {len(words) - _MOST_LISTED} more"]
     return f"{offer}: {', '.join(words)}" if words else ""
 
 
@@ -121,7 +125,7 @@ def as_written(value: object, most: int = 60) -> str:
     elif isinstance(value, str):
         return f'"{value}"' if len(value) <= most else f'"{value[: most - 3]}..."'
     else:
-        text = "a table" if isinstance(value, dict) else str(value)
+        text = "a table" if isinstance(value, dict) else "nothing" if value is None else str(value).removesuffix(".0")
     return text if len(text) <= most else f"{text[: most - 3]}..."
 
 

@@ -158,7 +158,9 @@ def _twice(parameter: str, place: str) -> InputError:
 
 
 def _wrong_number(count: int) -> InputError:
-    return InputError(f"this makes {count:,} variants", cure=f"Use 1 to {MOST_VARIANTS:,}")
+    if not count:
+        return InputError("the table has no variants", cure="Write one row per variant below the heading")
+    return InputError(f"this makes {count:,} variants", cure=f"Use at most {MOST_VARIANTS:,}")
 
 
 def choose(parameter: str, text: str, place: str) -> Choice:

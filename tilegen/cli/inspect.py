@@ -59,9 +59,9 @@ def inspect_file(path: Path) -> dict[str, Any]:
         findings = reader(path)
     except InputError as error:
         raise error.located(file=str(path)) from None
-    except OSError as error:
-        raise refused(error, path) from None
-    except Exception:  # readers of other people's files fail in every possible way
+    except Exception as error:  # readers of other people's files fail in every possible way
+        if isinstance(error, OSError) and error.errno:
+            raise refused(error, path) from None
         kind = path.suffix[1:].upper()
         raise InputError(
             f"the file is broken, or not {kind}", cure=f"Save it again as {kind}", file=str(path)

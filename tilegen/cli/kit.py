@@ -51,7 +51,7 @@ def run_kit(
         return
     for option, given in (("--in-sight", words.in_sight), ("--by-room", words.by_room), ("--from", words.sight_from)):
         if given:
-            raise InputError(f"{option} works on one plan, not on {len(opened)}", cure="Name one plan", place=option)
+            raise InputError(f"this works on one plan, not on {len(opened)}", cure="Name one plan", place=option)
     shared = share_kit([plan.kit for plan in opened], together=words.together)
     ranked = rank_plans([plan.kit for plan in opened], read_shelf(words.own)) if words.own else ()
     if as_json:

@@ -80,7 +80,7 @@ def _usage_error(error: Any) -> InputError:  # noqa: ANN401, PLR0911 - untyped: 
         close = re.sub(r'"(.*?)"', r"--\1", nearest(error.option_name.strip("-"), known))
         return InputError(f"there is no option {error.option_name}", cure=close if close.endswith("?") else see)
     if kind == "BadOptionUsage" and "not take" in said:
-        return InputError(f"{error.option_name} takes no value", cure="Write it without = and what follows")
+        return InputError(f"{error.option_name} takes no value", cure=f"Write {error.option_name} alone")
     if kind == "BadOptionUsage":
         several = re.search(r"\d+", said.replace(error.option_name, ""))
         needed = f"{several[0]} values" if several else "a value"

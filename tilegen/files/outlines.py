@@ -193,7 +193,7 @@ def _partners(ends: Points) -> list[int]:
         raise InputError(
             f"the outline is open: there is a gap of {show_number(gap, 3)} mm between {at(ends[lonely[0]])} and "
             f"{at(ends[other])}",
-            cure=f"Close it in the drawing, to {JOIN_MM:g} mm or better",
+            cure="Join the two ends in the drawing",
         )
     return [others[0] for others in partners]
 
@@ -259,7 +259,7 @@ def read_dxf(path: Path, unit: Unit | None) -> tuple[list[Points], str]:
     try:
         document = ezdxf.filemanagement.readfile(path)
     except Exception as error:
-        if isinstance(error, PermissionError):
+        if isinstance(error, OSError) and error.errno:
             raise refused(error, path) from None
         raise InputError("the DXF can't be read", cure="Save it again as DXF from your drawing program") from None
     name, factor = _dxf_unit(document, unit)

@@ -263,7 +263,7 @@ def _edge_opening(
 def _no_wall(wall: str | int, walls: Sequence[str | int], place: str) -> InputError:
     """An opening where no wall is."""
     name = f"edge {wall}" if isinstance(wall, int) else f"the {wall} side"
-    known = f"Use one of {a_few([*map(str, walls)])}, or add" if walls else "Add"
+    known = f"Use {'one of ' * (len(walls) > 1)}{a_few([*map(str, walls)])}, or add" if walls else "Add"
     return InputError(f"there is no wall on {name} for an opening", cure=f"{known} {wall} to walls", place=place)
 
 
@@ -352,10 +352,9 @@ def _check_hole(hole: tuple[Point, ...], outer: Polygon, place: str) -> None:
 
 
 def _wrong_number(points: Sequence[Point], what: str, place: str) -> InputError:
-    where = f" (at {at(points[0])})" if points else ""
     wrong = f"an {what}" if what == "outline" else f"a {what}"
     return InputError(
-        f"{wrong} can't have {counted(len(points), 'corner')}{where}", cure=f"Use 3 to {MOST_CORNERS}", place=place
+        f"{wrong} can't have {counted(len(points), 'corner')}", cure=f"Use 3 to {MOST_CORNERS}", place=place
     )
 
 

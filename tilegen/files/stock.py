@@ -112,13 +112,13 @@ def read_printer(word: str = DEFAULT_PRINTER) -> PrinterFile:
     tables = read_toml(path)
     for setting in settings:
         _put(tables, setting)
-    printer = check(tables, PrinterFile, str(path) if not settings else f"{path} with {', '.join(settings)}")
+    printer = check(tables, PrinterFile, word if settings else str(path))
     if min(printer.room) <= 0 or printer.height <= 0:
         raise InputError(
             f"a bed of {printer.bed[0]:g} x {printer.bed[1]:g} x {printer.height:g} mm has no room left with a margin "
             f"of {printer.margin:g} mm and a brim of {printer.brim:g} mm",
             cure="Check the size of the bed, or use a smaller margin and brim",
-            file=str(path),
+            file=word if settings else str(path),
             place="bed",
         )
     return printer

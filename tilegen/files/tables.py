@@ -133,7 +133,7 @@ class WayTable(Table):
         if by_point and (self.room is None or self.cell is not None or self.side is not None):
             raise wrong("a way at a point needs a room, and neither cell nor side", _HOW_PLACED)
         if not by_point and (self.cell is None or self.side is None or self.room is not None):
-            raise wrong("where the way is, is not clear", _HOW_PLACED)
+            raise wrong("it is not clear where this way is", _HOW_PLACED)
         return self
 
 

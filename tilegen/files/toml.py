@@ -13,6 +13,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from tilegen.errors import InputError, as_written, nearest, refused
+from tilegen.lengths import counted
 from tilegen.model.keys import Key
 from tilegen.model.tables import Table, read_length
 
@@ -116,7 +117,7 @@ def parse_toml(text: str, file: str) -> dict[str, Any]:
         raise InputError("a number has too many digits", cure="Write a shorter one", file=file) from None
     except RecursionError:
         raise InputError(
-            "tables or lists are nested too deeply", cure="Use as many levels as the documentation shows", file=file
+            "tables or lists are nested too deeply", cure="Write tables as the examples do", file=file
         ) from None
 
 
@@ -140,7 +141,7 @@ _NOT_TOML = {
     "Unclosed inline": ("a closing } or a comma is missing", "Write { key = value, key = value } in one line"),
     "Unterminated string": ("a text does not end", 'Close it with the same quotes it begins with, " or """'),
     "Illegal character": ("a text or a remark has a character that is not possible there", "Close texts with quotes"),
-    "Unescaped": ("a text has a \\ of its own", "Write / in paths, or \\\\ for each \\"),
+    "Unescaped": ("a text has a single \\", "Write / in paths, or \\\\ for each \\"),
     "Invalid date": ("this is not a date", _QUOTES),
 }
 
@@ -195,6 +196,14 @@ def _explained(error: ValidationError, model: type[BaseModel], file: str) -> Inp
     if fault["type"] == "missing":
         wrong, cure = _missing(model, loc)
         return InputError(wrong, cure=cure, file=file, place=_place(model, loc[:-1]))
+    if len(loc) == 1 and _model_at(model, loc) is not None and fault["type"].partition("_")[0] in _TABLES:
+        header = _place(model, loc)
+        return InputError(
+            f"{as_written(fault['input'])} is not a table",
+            cure=f"Write {header}, and its keys below",
+            file=file,
+            place=header,
+        )
     unit = " mm" if _is_length(model, loc) else ""
     wrong, cure = _refusal(fault, unit)
     others = [_refusal(f, unit)[1] for f in alike if _loc(f) == loc and f is not fault]
@@ -208,10 +217,12 @@ def _missing(model: type[BaseModel], loc: list[int | str]) -> tuple[str, str]:
     if isinstance(loc[-1], int):
         names = [part for part in loc if isinstance(part, str)]
         meaning = _meaning(model, [*loc[: loc.index(names[-1]) + 1]])
-        return f"value {loc[-1] + 1} of the list is missing", f"Give it{meaning}"
-    return f'"{loc[-1]}" is missing', f"Add it{_meaning(model, loc)}"
+        return "the list is too short", f"It holds {meaning}" if meaning else "Add the values that are missing"
+    meaning = _meaning(model, loc)
+    return f'"{loc[-1]}" is missing', f"Add it ({meaning})" if meaning else "Add it"
 
 
+_TABLES = ("model", "dict", "list")
 # What is wrong with a value, by the type of pydantic's fault, and the cure.
 _WRONG_KINDS = {
     "int": ("is not a whole number", "Write a whole number without quotes, as in 2"),
@@ -249,13 +260,18 @@ def _refusal(fault: Any, unit: str) -> tuple[str, str]:  # noqa: ANN401, PLR0911
     if kind in _BOUNDS:
         wrong, bound, key = _BOUNDS[kind]
         return f"{value.strip(chr(34))} {wrong}", f"Use {bound} {context[key]:g}{unit}"
-    if kind in ("too_long", "too_short"):
-        many, bound, key = ("many", "at most", "max") if kind == "too_long" else ("few", "at least", "min")
-        return f"the list has too {many} values", f"Use {bound} {context[f'{key}_length']}"
-    if kind == "string_too_short":
-        return "this text is empty", "Write something between the quotes"
-    if kind == "string_too_long":
-        return "this text is too long", f"Use at most {context['max_length']} characters"
+    if kind.endswith("too_short"):
+        return (
+            ("this text is empty", "Write something between the quotes")
+            if isinstance(fault["input"], str)
+            else (
+                "the list is too short",
+                f"Use at least {counted(context['min_length'], 'value')}",
+            )
+        )
+    if kind.endswith("too_long"):
+        what, parts = ("text", "character") if isinstance(fault["input"], str) else ("list", "value")
+        return f"this {what} is too long", f"Use at most {counted(context['max_length'], parts)}"
     if kind == "string_pattern_mismatch":
         wrong, cure = next(words for start, words in _PATTERNS.items() if start in context["pattern"])
         return f"{value} {wrong}", cure
@@ -283,11 +299,16 @@ def _place(model: type[BaseModel], loc: Sequence[int | str]) -> str:
         head, rest = f"[[{top}]] {rest[0] + 1}", rest[1:]
         joint = ", "
     elif (rest and isinstance(rest[0], str)) or _model_at(model, loc[:1]) is not None:
-        head, joint = f"[{top}]", " "
+        several = not rest and _is_list(model, top)
+        head, joint = f"[[{top}]]" if several else f"[{top}]", " "
     else:
         head, joint = top, ", "
     inner = ", ".join(f"value {part + 1}" if isinstance(part, int) else str(part) for part in rest)
     return joint.join(filter(None, (head, inner)))
+
+
+def _is_list(model: type[BaseModel], key: str) -> bool:
+    return getattr(_fields_at(model, [])[key].annotation, "__origin__", None) is list
 
 
 def _field_at(model: type[BaseModel], loc: Sequence[int | str]) -> FieldInfo | None:
@@ -333,10 +354,10 @@ def _model_at(model: type[BaseModel], loc: Sequence[int | str]) -> type[BaseMode
 
 
 def _meaning(model: type[BaseModel], loc: list[int | str]) -> str:
-    """What the key at a place of a model means, in brackets."""
+    """What the key at a place of a model means."""
     field = _field_at(model, loc)
     said = next((key.means.rstrip(".") for key in field.metadata if isinstance(key, Key)), "") if field else ""
-    return f" ({said[0].lower()}{said[1:]})" if said else ""
+    return f"{said[0].lower()}{said[1:]}" if said else ""
 
 
 def _model_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401

@@ -89,7 +89,6 @@ def open_plan(
         raise InputError(
             "on a plan of 10 ft every cell is a tile: there is nothing to choose",
             cure='Leave out --lattice, or draw the plan at scale = "5 ft"',
-            file=str(path),
             place="--lattice",
         )
     try:

@@ -119,7 +119,7 @@ class Surface:
             self.groove_width,
             _LEAST_GROOVE_MM,
             widest,
-            f"or no stone is left of the {' or '.join(patterns)}",
+            "so that stones are left between the joints",
         )
         sunk = [base_depth] if set(self.floors) != {"none"} and not self.raised else []
         sunk += [wall_thickness] if self.walls != "none" else []
