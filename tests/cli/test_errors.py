@@ -242,7 +242,7 @@ ROWS = [
     (["tile", "corner", "--variants", "v.csv"], {"v.csv": "pitch,pitch\n1in,2in\n"}, "v.csv, row 1: a name is there twice in the heading. Write each parameter's name once in the first row"),
     (["tile", "corner", "--variants", "v.csv"], {"v.csv": ""}, "v.csv, row 1: the table has no heading. Write each parameter's name once in the first row"),
     (["tile", "corner", "--variants", "v.csv"], {"v.csv": "pitch,wall\n1in\n"}, 'v.csv, row 2: this row has 1 cell, and the heading has 2. Put text that has a comma in quotes'),
-    (["tile", "corner", "--variants", "v.csv"], {"v.csv": 'pitch\n"1in\n'}, "v.csv, row 2: this row can't be read as CSV (unexpected end of data). Check its quotes"),
+    (["tile", "corner", "--variants", "v.csv"], {"v.csv": 'pitch\n"1in\n'}, "v.csv, row 2: this row can't be read as CSV. Check its quotes"),
     (["tile", "corner", "--variants", "v.csv"], {"v.csv": "pitch\n"}, 'v.csv: the table has no variants. Write one row per variant below the heading'),
     (["tile", "corner", "--variants", "v.csv"], {"v.csv": "pitch\nwide\n"}, 'v.csv, row 2, pitch: "wide" is not a length. Write a number and its unit, as in "1.25 in", "31.75 mm" or "1/4 in"'),
     (["tile", "corner", "--variants", "v.toml"], {"v.toml": "pitch = 1\n"}, 'v.toml: the key "pitch" is not known here. Write one [[variant]] per variant, and nothing else'),
@@ -306,7 +306,7 @@ def test_each_kind_of_mistake_is_told_in_one_sentence_with_its_cure(tmp_path):
 
 def test_sentences_are_for_a_person():
     for _, _, sentence in ROWS:
-        assert not [word for word in FOREIGN if word in sentence.replace('..."', '"')], sentence
+        assert not [word for word in FOREIGN if word in sentence.replace("...", "")], sentence
         # What is wrong, then what helps: two sentences, the second without its full stop.
         assert re.search(r"[\w\])\"'>%?!\\:]\. [A-Z]\w", sentence), sentence
         assert re.search(r"[\w\])\"'?}*#\\]$|\.\.\.$", sentence), sentence

@@ -299,9 +299,9 @@ def _csv_rows(path: Path) -> Iterator[tuple[str, dict[str, str]]]:
                     place=place,
                 )
             yield place, {name: cell.strip() for name, cell in zip(header, cells, strict=True)}
-    except csv.Error as error:
+    except csv.Error:
         raise InputError(
-            f"this row can't be read as CSV ({error})", cure="Check its quotes", place=f"row {reader.line_num}"
+            "this row can't be read as CSV", cure="Check its quotes", place=f"row {reader.line_num}"
         ) from None
 
 
