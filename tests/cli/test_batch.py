@@ -196,7 +196,7 @@ def test_wrong_tables(tmp_path):
         ("a.csv", "pitch,wall\n1in\n", "row 2"),
         ("a.csv", "pitch\n1in\nx\n", "row 3, pitch"),
         ("a.csv", 'pitch\n"1in\n', "CSV"),
-        ("a.csv", "pitch\n", "0 variants"),
+        ("a.csv", "pitch\n", "the table has no variants"),
         ("a.csv", "a b\n1\n", '"a b" can\'t be varied'),
         ("a.toml", "pitch = 1\n", "[[variant]]"),
         ("a.toml", "[[variant]]\npitch = 1979-05-27\n", "[[variant]] 1, pitch"),

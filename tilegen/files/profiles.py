@@ -352,10 +352,9 @@ def _check_hole(hole: tuple[Point, ...], outer: Polygon, place: str) -> None:
 
 
 def _wrong_number(points: Sequence[Point], what: str, place: str) -> InputError:
-    wrong = f"an {what}" if what == "outline" else f"a {what}"
-    return InputError(
-        f"{wrong} can't have {counted(len(points), 'corner')}", cure=f"Use 3 to {MOST_CORNERS}", place=place
-    )
+    where = f" that begins at {at(points[0])}" if points else ""
+    wrong = f"the {what}{where} has {counted(len(points), 'corner')}"
+    return InputError(wrong, cure=f"Use 3 to {MOST_CORNERS}", place=place)
 
 
 def walled_edges(walls: Sequence[int | str], edges: int) -> list[int]:
