@@ -36,9 +36,6 @@ def test_what_the_console_can_not_show_is_no_fault(tmp_path):
     done = python_m("kit", plan, PYTHONIOENCODING="cp1252")
     assert (done.returncode, done.stderr) == (0, b"")
     assert "\\u0141a\\u017ania" in done.stdout.decode("cp1252")
-    refused = python_m("kit", tmp_path / "Ł.toml", PYTHONIOENCODING="cp1252")
-    assert refused.returncode == 2
-    assert b"no such file" in refused.stderr
     assert "Łaźnia" in call("kit", plan).stdout
 
 
@@ -68,8 +65,9 @@ def test_names_that_would_steer_a_terminal_are_refused_in_one_line(tmp_path):
 
 
 def test_a_file_s_name_can_not_steer_the_terminal(tmp_path):
-    done = python_m("kit", tmp_path / "a\x1b[31m\nb\u202e.toml", PYTHONIOENCODING="utf-8")
+    done = python_m("kit", tmp_path / "Ł\x1b[31m\nb\u202e.toml", PYTHONIOENCODING="cp1252")
     assert done.returncode == 2
+    assert b"no such file" in done.stderr
     assert b"\\x1b[31m\\nb\\u202e.toml" in done.stderr
     assert done.stderr.count(b"\n") == 1
 
