@@ -49,7 +49,9 @@ def parse_length(value: object) -> float:
         raise InputError(f"{as_written(value)} is not a length", cure=_HOW)
     mm = _from_text(value) if isinstance(value, str) else float(value) if abs(value) < 1e300 else math.inf
     if abs(mm) > LONGEST_MM:
-        raise InputError(f"{as_written(value).strip(chr(34))} is too long", cure="Use at most 100 m; check the unit")
+        raise InputError(
+            f"{as_written(value).strip(chr(34))} is too long", cure="Check its unit; at most 100 m is possible"
+        )
     return mm
 
 
@@ -70,7 +72,7 @@ def _from_text(text: str) -> float:
     try:
         number = Fraction(match["decimal"] or match["fraction"] or match["mixed"]) + Fraction(match["whole"] or 0)
     except ZeroDivisionError:
-        raise InputError(f'"{text}" has a fraction over 0', cure='Write one such as "1/4 in"') from None
+        raise InputError(f'"{text}" divides by 0', cure='Write one such as "1/4 in"') from None
     exact = number * _MM_PER[unit]
     mm = float(exact) if exact < 10**12 else math.inf
     return -mm if match["sign"] else mm

@@ -95,7 +95,7 @@ def test_wrong_plans(tmp_path):
         message = str(caught.value)
         assert "wrong.toml" in message
         assert part in message
-        assert caught.value.cure or caught.value.expected
+        assert caught.value.cure or "; expected" in message
         assert caught.value.exit_code == 2
 
 

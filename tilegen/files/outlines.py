@@ -119,12 +119,11 @@ def rings_of(pieces: Sequence[Points]) -> Rings:
     Raises:
         InputError: nothing closed, a gap, a branch, lines that cross, several outlines, an island; with coordinates.
     """
-    if not 1 <= len(pieces) <= MOST_PIECES or sum(map(len, pieces)) > MOST_POINTS:
+    if not pieces:
+        raise InputError("the drawing has no lines", cure="Draw the outline as one closed line")
+    if len(pieces) > MOST_PIECES or sum(map(len, pieces)) > MOST_POINTS:
         raise InputError(
-            f"the drawing has more than {MOST_PIECES:,} lines or {MOST_POINTS:,} points"
-            if pieces
-            else "the drawing has no lines",
-            cure=_OUTLINE_ONLY,
+            f"the drawing has more than {MOST_PIECES:,} lines or {MOST_POINTS:,} points", cure=_OUTLINE_ONLY
         )
     bad = next((p for p in pieces if not np.isfinite(p).all() or np.abs(p).max(initial=0.0) > FURTHEST_MM), None)
     if bad is not None:

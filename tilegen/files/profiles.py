@@ -10,7 +10,7 @@ from typing import Any
 
 from shapely.geometry import Polygon
 
-from tilegen.errors import InputError, a_few, either
+from tilegen.errors import InputError, as_written, either
 from tilegen.files.features import furnished_cell
 from tilegen.files.grids import make_grid
 from tilegen.files.outlines import Drawn, Rings, at, crossing, read_outline
@@ -263,8 +263,9 @@ def _edge_opening(
 def _no_wall(wall: str | int, walls: Sequence[str | int], place: str) -> InputError:
     """An opening where no wall is."""
     name = f"edge {wall}" if isinstance(wall, int) else f"the {wall} side"
-    known = f"Use {'one of ' * (len(walls) > 1)}{a_few([*map(str, walls)])}, or add" if walls else "Add"
-    return InputError(f"there is no wall on {name} for an opening", cure=f"{known} {wall} to walls", place=place)
+    other = f"Use wall = {either([*map(as_written, walls)])}, or add" if walls else "Add"
+    cure = f"{other} {as_written(wall)} to walls"
+    return InputError(f"there is no wall on {name} for an opening", cure=cure, place=place)
 
 
 def check_outline(points: tuple[Point, ...], grid: Grid) -> None:

@@ -76,9 +76,9 @@ class Verdict(Table):
         if (self.up_to is None) != (self.beyond is None):
             raise wrong("up_to and beyond belong together", "Give both or neither")
         if "ask" in said and not (self.caution and self.why):
-            raise wrong("the user is asked, but not told what", "Add caution and why")
+            raise wrong('"ask" needs words for the user', "Add the keys caution and why")
         if "block" in said and not (self.why and self.instead):
-            raise wrong("this is blocked without a reason", "Add why and instead")
+            raise wrong('"block" needs a reason', "Add the keys why and instead")
         return self
 
 

@@ -60,8 +60,8 @@ class ClearanceTable(Table):
     def _rising(self) -> ClearanceTable:
         if not self.press <= self.snug <= self.slip <= self.loose:
             raise wrong(
-                f"the clearances do not rise: press {self.press:g}, snug {self.snug:g}, slip {self.slip:g}, "
-                f"loose {self.loose:g} mm",
+                f"clearances get wider from press to loose, and these are press {self.press:g}, snug {self.snug:g}, "
+                f"slip {self.slip:g}, loose {self.loose:g} mm",
                 "Make each at least as wide as the one before it",
             )
         return self
