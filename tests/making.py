@@ -63,7 +63,7 @@ def run(folder: Path, *words: object, out: str = "out") -> Run:
         raise Refused(text)
     said = json.loads(done.stdout) if done.stdout.strip() else {}
     assert said or done.returncode == 1, "no JSON"
-    no = words[0] == "fit" or "enough" in done.stderr or "suffice" in done.stderr
+    no = words[0] == "fit" or "enough" in done.stderr or "too little stock" in done.stderr
     findings = re.findall(r"\bfinding (\d+)\b", done.stderr)
     if done.returncode == 1 and findings and set(findings) == {"10"}:
         # The auditor's verdict on a part too small for its tool; the builder decides.

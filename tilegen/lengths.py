@@ -98,13 +98,36 @@ def show_number(value: float, digits: int = 2) -> str:
     return "0" if text == "-0" else text
 
 
+def rounded_down(value: float) -> float:
+    """To two decimals, so that who types what is shown stays below the value; `rounded_up` stays above.
+
+    >>> rounded_down(3.456), rounded_up(3.451)
+    (3.45, 3.46)
+    """
+    return math.floor(value * 100 + 1e-6) / 100
+
+
+def rounded_up(value: float) -> float:
+    """To two decimals, never below the value."""
+    return -rounded_down(-value)
+
+
 def show_point(x: float, y: float) -> str:
-    """A point as files write it.
+    """A point of a plan as its file writes it, in cells or spaces.
 
     >>> show_point(2.5, 1.0)
     '[2.5, 1]'
     """
     return f"[{show_number(x)}, {show_number(y)}]"
+
+
+def show_spot(x: float, y: float) -> str:
+    """A point of a tile or part.
+
+    >>> show_spot(25.4, 10.0)
+    '(25.4, 10) mm'
+    """
+    return f"({show_number(x)}, {show_number(y)}) mm"
 
 
 def show_area(mm2: float, units: Units = "mm") -> str:

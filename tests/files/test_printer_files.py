@@ -112,9 +112,9 @@ def test_plain_runs_keep_the_contract_s_volumes_and_ready_ones_do_not(tmp_path):
 
 def test_what_a_printer_cannot_make_is_refused_and_nothing_is_written(tmp_path):
     for words, told in [
-        (("corner", "--wall", "0.9 mm"), "a wall of 0.75 mm on corner"),
+        (("corner", "--wall", "0.9 mm"), "corner has a wall 0.75 mm thick"),
         (("corner", "--printer", 'fdm-220, bed=["60 mm", "60 mm"]'), "setting"),
-        (("corner", "--height", "300 mm"), "at most 210.0 x 210.0 x 250.0 mm"),
+        (("corner", "--height", "300 mm"), "printer fdm-220 has room for 210 x 210 x 250 mm"),
         (("corner", "--printer", "no-such"), 'there is no printer called "no-such"'),
         (("corner", "--printer", "fdm-220, filament.perimeters=3"), "perimeters"),
     ]:
@@ -127,8 +127,8 @@ def test_what_a_printer_cannot_make_is_refused_and_nothing_is_written(tmp_path):
 def test_a_part_larger_than_the_bed_as_a_user_sees_it(tmp_path):
     done = call("build", "bell-foundry", "--pitch", "110 mm", "-o", tmp_path / "out")
     assert done.returncode == 2
-    assert "of 219.7 x 219.7 x" in done.stderr
-    assert "at most 210.0 x 210.0 x 250.0 mm" in done.stderr
+    assert "part corridor is 219.7 x 219.7 x 44.5 mm, and" in done.stderr
+    assert "printer fdm-220 has room for 210 x 210 x 250 mm" in done.stderr
     assert "Traceback" not in done.stderr
     assert not (tmp_path / "out").exists()
 

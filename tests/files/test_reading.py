@@ -32,26 +32,35 @@ WRONG_PLANS = {
     "odd character": ('name = "t"\ndrawing = """\nA # B\n"""', "row 1, column 2"),
     "empty drawing": ('name = "t"\ndrawing = "\\n"', "the drawing is empty"),
     "title without a room": (HEAD + '[rooms]\nC = "Nowhere"', 'room "C"'),
-    "cell outside": (HEAD + '[[way]]\ncell = [4, 1]\nside = "east"\nkind = "open"', "a column from 1 to 3"),
-    "cell below 1": (HEAD + '[[way]]\ncell = [0, 1]\nside = "east"\nkind = "open"', "a column from 1 to 3"),
+    "cell outside": (
+        HEAD + '[[way]]\ncell = [4, 1]\nside = "east"\nkind = "open"',
+        "is outside the drawing, which has 3 columns and 2 rows",
+    ),
+    "cell below 1": (
+        HEAD + '[[way]]\ncell = [0, 1]\nside = "east"\nkind = "open"',
+        "is outside the drawing, which has 3 columns and 2 rows",
+    ),
     "cell of text": (HEAD + '[[way]]\ncell = ["1", 1]\nside = "east"\nkind = "open"', "[[way]] 1, cell"),
-    "way where no wall is": (HEAD + '[[way]]\ncell = [1, 1]\nside = "east"\nkind = "open"', "a way where no wall is"),
+    "way where no wall is": (HEAD + '[[way]]\ncell = [1, 1]\nside = "east"\nkind = "open"', "there is no wall on the "),
     "way between ground": (
         HEAD.replace("A . B", ". . B") + '[[way]]\ncell = [1, 2]\nside = "east"\nkind = "open"',
-        "a way where no wall is",
+        "there is no wall on the ",
     ),
-    "saddle to ground": (HEAD + '[[way]]\ncell = [1, 2]\nside = "east"\nkind = "saddle"', "a saddle to solid ground"),
+    "saddle to ground": (
+        HEAD + '[[way]]\ncell = [1, 2]\nside = "east"\nkind = "saddle"',
+        "a saddle needs a room on both sides",
+    ),
     "two kinds": (
         HEAD
         + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "open"\n[[way]]\ncell = [3, 1]\nside = "west"\nkind = "doorway"',
-        "a line given two kinds",
+        "is on the same line, with kind = ",
     ),
     "two widths": (
         HEAD
         + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\n[[way]]\ncell = [3, 1]\nside = "west"\nkind = "doorway"\nwidth = 20',
-        "different measures",
+        "is on the same line, with other measures",
     ),
-    "wall twice": (HEAD + '[[wall]]\ncell = [2, 1]\nside = "east"', "a wall where one stands already"),
+    "wall twice": (HEAD + '[[wall]]\ncell = [2, 1]\nside = "east"', "there is a wall on this line already"),
     "extra wall twice": (
         HEAD + '[[wall]]\ncell = [1, 1]\nside = "east"\n[[wall]]\ncell = [2, 1]\nside = "west"',
         "[[wall]] 2",
@@ -59,22 +68,25 @@ WRONG_PLANS = {
     "wall in ground": (HEAD.replace("A . B", ". . B") + '[[wall]]\ncell = [1, 2]\nside = "east"', "solid ground"),
     "door too wide": (
         HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nwidth = "3 in"',
-        "at most 57.15 mm",
+        "has room for only 57.15 mm",
     ),
     "door too high": (
         HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nheight = "3 in"',
-        "at most the wall's height",
+        "is 76.2 mm high, but the wall only 38.1 mm",
     ),
-    "door off its side": (HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nat = 9', "between 0 and"),
+    "door off its side": (
+        HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nat = 9',
+        "the middle of the opening is not on its wall",
+    ),
     "door at infinity": (
         HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "doorway"\nat = inf',
         "inf is not a number",
     ),
     "saddle without a lintel": (
         HEAD + '[[way]]\ncell = [2, 1]\nside = "east"\nkind = "saddle"\nheight = "1.5 in"',
-        "open at the top",
+        "the opening of a saddle is as high as the wall",
     ),
-    "no room": ('name = "t"\ndrawing = """\n. .\n"""', "without a room"),
+    "no room": ('name = "t"\ndrawing = """\n. .\n"""', "there is no room in the drawing"),
     "shapes": (HEAD + '[[shape]]\nroom = "A"\ncircle = { centre = [1, 1], radius = 0 }', "radius"),
     "text for a table": (HEAD + 'grid = "x"', "grid"),
     "number for a name": (HEAD.replace('"t"', "3"), "name"),
@@ -95,7 +107,7 @@ def test_wrong_plans(tmp_path):
         message = str(caught.value)
         assert "wrong.toml" in message
         assert part in message
-        assert caught.value.cure or "; expected" in message
+        assert caught.value.cure
         assert caught.value.exit_code == 2
 
 
@@ -121,7 +133,7 @@ WRONG_PROFILES = {
         PROFILE + '[[opening]]\nwall = "north"\n[[opening]]\nwall = "north"',
         "the north wall has an opening already",
     ),
-    "opening too wide": (PROFILE + '[[opening]]\nwall = "north"\nwidth = "2.4 in"', "at most"),
+    "opening too wide": (PROFILE + '[[opening]]\nwall = "north"\nwidth = "2.4 in"', "has room for only 57.15 mm"),
     "two corners": ('name = "t"\n[tile]\noutline = [[0, 0], [1, 0]]', "2 corners"),
     "crossed": ('name = "t"\n[tile]\noutline = [[0, 0], [2, 2], [2, 0], [0, 2]]', "crosses or touches itself at ("),
     "the same corner twice": ('name = "t"\n[tile]\noutline = [[0, 0], [2, 0], [2, 0], [0, 2]]', "corners 2 and 3"),

@@ -339,21 +339,27 @@ def refused(words, *ways, **more):
 
 def test_a_width_that_was_asked_for_does_not_shrink():
     assert opened(through((21 / 60, 0.1), width=14.0, fixed=True)) == {((5, -5), (55, -5)): [(9, 23)]}
-    refused("at most 14 mm there", through((21 / 60, 0.1), width=14.1, fixed=True))
+    refused(
+        "is 14.1 mm wide, but the wall at [0.35, 0.08] has room for only 14 mm. Use width = 14 or less",
+        through((21 / 60, 0.1), width=14.1, fixed=True),
+    )
 
 
 def test_a_way_narrower_than_a_wall_that_must_shrink_is_refused():
     """One at station 12 has 6 mm, a wall's thickness; at station 11.9 it has 5.8."""
     assert opened(through((17 / 60, 0.1), width=40.0)) == {((5, -5), (55, -5)): [(9, 15)]}
-    refused("a way 40 mm wide at (0.282, 0.083)", through((16.9 / 60, 0.1), width=40.0))
-    refused("at most 0 mm there", through((12 / 60, 0.1), width=40.0))
+    refused(
+        "is 40 mm wide, but the wall at [0.28, 0.08] has room for only 5.8 mm. Move it away",
+        through((16.9 / 60, 0.1), width=40.0),
+    )
+    refused("has room for only 0 mm. Move it away", through((12 / 60, 0.1), width=40.0))
     # A narrower one needs no more than itself.
     assert opened(through((16.9 / 60, 0.1), width=5.0)) == {((5, -5), (55, -5)): [(9.4, 14.4)]}
-    refused("a way 5 mm wide", through((16.4 / 60, 0.1), width=5.0))
+    refused("the opening is 5 mm wide, but", through((16.4 / 60, 0.1), width=5.0))
 
 
 def test_a_way_where_the_room_is_open_is_refused():
-    with pytest.raises(InputError, match=r'a way at \(0\.500, 0\.000\), where room "A" has no wall'):
+    with pytest.raises(InputError, match=r'room "A" has no wall at \[0\.5, 0\]'):
         _ = border(["A"], [way((1, 1), "north", "open")], wall_ways=[through((0.5, 0.0))]).runs
     open_all = [way((1, 1), side, "open") for side in ("north", "east", "south", "west")]
     with pytest.raises(InputError, match="has no wall"):
@@ -363,7 +369,7 @@ def test_a_way_where_the_room_is_open_is_refused():
 def test_round_heads_only_in_straight_walls():
     assert opened(through((0.5, 0.1), head="round")) == {((5, -5), (55, -5)): [(19, 31)]}
     disc = polygon(48, 25.0, (30.0, -30.0))
-    refused("a round head at", through((0.5, 0.1), head="round"), region=disc)
+    refused("a round head needs a straight wall, and the wall at [", through((0.5, 0.1), head="round"), region=disc)
     ((path, ((first, last),)),) = opened(through((0.5, 0.1)), region=disc).items()
     assert last.expected - first.expected == pytest.approx(12)
     assert (
@@ -374,7 +380,12 @@ def test_round_heads_only_in_straight_walls():
 def test_a_wall_with_one_bend_is_a_curve():
     """Two facets that meet at 18 degrees."""
     region = Polygon([(40, -40), (90, -32), (140, -40), (140, -140), (40, -140)])
-    refused("a round head at", through((1.0, 0.6), head="round"), region=region, rows=("AAA",) * 3)
+    refused(
+        "a round head needs a straight wall, and the wall at [",
+        through((1.0, 0.6), head="round"),
+        region=region,
+        rows=("AAA",) * 3,
+    )
     assert list(opened(through((1.0, 0.6)), region=region, rows=("AAA",) * 3)) == [((40, -40), (90, -32), (140, -40))]
 
 
@@ -384,7 +395,11 @@ def test_a_wall_all_round_has_room_for_a_way_where_it_begins():
     assert list(opened(through((0.5, 0.5), spot=start), region=disc).values()) == [[(-6, 6)]]
     # The whole length: 48 sides of 2 r sin(180 / 48 degrees).
     length = 48 * 2 * 25 * math.sin(math.pi / 48)
-    refused(f"at most {length:g} mm", through((0.5, 0.5), 200.0, spot=start, fixed=True), region=disc)
+    refused(
+        f"room for only {math.floor(length * 100) / 100:g} mm",
+        through((0.5, 0.5), 200.0, spot=start, fixed=True),
+        region=disc,
+    )
 
 
 def test_a_way_lies_on_a_wall_to_a_tenth_of_a_millimetre():

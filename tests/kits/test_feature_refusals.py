@@ -14,33 +14,42 @@ from tilegen.plans.features import RoomHeights
 
 def test_what_can_not_be_made_is_refused():
     for things, says in [
-        ([feature("pillar", (3, 1))], "solid ground"),
-        ([feature("pillar", (5, 1))], "a column from 1 to 3"),
-        ([feature("pillar", (1, 1), at=(0.2, 1.0))], "under a wall"),
-        ([feature("pillar", (1, 1), at=(2.0, 1.0), size=(10.0, 10.0))], "beyond its cells"),
-        ([feature("pillar", (1, 1), (2, 1), at=(2.0, 1.0))], "over the line between"),
-        ([feature("dais", (1, 1), (2, 1), at=(1.4, 1.0), size=(40.0, 20.0))], "0.95 mm of it"),
-        ([feature("pillar", (1, 1)), feature("dais", (1, 1))], "over the pillar"),
-        ([feature("pillar", (1, 1), at=(0.41, 1.0))], "mm from a wall"),
+        ([feature("pillar", (3, 1))], "cell [3, 1] is solid ground"),
+        ([feature("pillar", (5, 1))], "cell [5, 1] is outside the drawing, which has 3 columns and 1 row"),
+        ([feature("pillar", (1, 1), at=(0.2, 1.0))], "it reaches 6.35 mm under a wall or post of cell [1, 1]"),
+        ([feature("pillar", (1, 1), at=(2.0, 1.0), size=(10.0, 10.0))], "reaches 5 mm beyond its cells"),
+        ([feature("pillar", (1, 1), (2, 1), at=(2.0, 1.0))], "this pillar lies over a line between cells"),
+        ([feature("dais", (1, 1), (2, 1), at=(1.4, 1.0), size=(40.0, 20.0))], "only 0.95 mm of it lies on cell [2, 1]"),
+        ([feature("pillar", (1, 1)), feature("dais", (1, 1))], "this dais lies over the pillar of [[feature]] 1"),
+        ([feature("pillar", (1, 1), at=(0.41, 1.0))], "is only 0.32 mm from a wall or post"),
         ([feature("pit", (1, 1), height=6.0)], "at most 5.15 mm"),
-        ([feature("stair", (1, 1))], "without side"),
-        ([feature("stair", (1, 1), side="north")], "without height"),
-        ([feature("stair", (1, 1), side="north", height=20.0, steps=30)], "treads"),
-        ([feature("dais", (1, 1), at=(1.0, 1.0))], "at without size"),
-        ([feature("pillar", (1, 1), size=(10.0, 12.0), round=True)], "round pillar"),
-        ([feature("dais", (1, 1), round=True)], "round only on pillar"),
+        ([feature("stair", (1, 1))], "a stair needs the key side"),
+        ([feature("stair", (1, 1), side="north")], "a stair needs the key height where no higher floor lies beyond it"),
+        ([feature("stair", (1, 1), side="north", height=20.0, steps=30)], "30 steps would be only 1.69 mm deep here"),
+        ([feature("dais", (1, 1), at=(1.0, 1.0))], "at is given without size"),
+        ([feature("pillar", (1, 1), size=(10.0, 12.0), round=True)], "a round pillar can't be 10 x 12 mm"),
+        (
+            [feature("dais", (1, 1), round=True)],
+            "round does not go with a dais. Delete it. A dais takes at, size, height",
+        ),
         ([feature("pillar", (1, 1), height=-3.0)], "-3 mm high"),
-        ([feature("pillar", (1, 1), size=(1.0, 5.0))], "at least 2 mm"),
-        ([feature("dais", (2, 1), (1, 1))], "to the south and east"),
-        ([feature("well", (1, 1), (2, 1), at=(2.0, 1.0))], "a well over the line between"),
-        ([feature("well", (1, 1), size=(10.0, 10.0))], "a well 10 mm across with a rim 6.35 mm wide"),
-        ([feature("well", (1, 1), rim_width=1.0)], "a rim and a hole of at least 2 mm each"),
-        ([feature("well", (1, 1), size=(20.0, 21.0))], "a round well"),
-        ([feature("well", (1, 1), height=6.0)], "a well 6 mm deep in a base"),
-        ([feature("well", (1, 1), steps=2)], "steps only on stair. A well takes at, size, depth"),
+        ([feature("pillar", (1, 1), size=(1.0, 5.0))], "a pillar can't be 1 mm across. Use at least 2 mm"),
+        ([feature("dais", (2, 1), (1, 1))], "to = [1, 1] lies north or west of its first cell, [2, 1]"),
+        ([feature("well", (1, 1), (2, 1), at=(2.0, 1.0))], "this well lies over a line between cells"),
+        (
+            [feature("well", (1, 1), size=(10.0, 10.0))],
+            "a rim 6.35 mm wide leaves a hole of less than 2 mm in a well 10 mm across",
+        ),
+        (
+            [feature("well", (1, 1), rim_width=1.0)],
+            "the rim of a well can't be 1 mm wide. Use a rim_width of at least 2 mm",
+        ),
+        ([feature("well", (1, 1), size=(20.0, 21.0))], "a round well can't be 20 x 21 mm"),
+        ([feature("well", (1, 1), height=6.0)], "a well can't be 6 mm deep in a base of 6.35 mm. Use at most 5.15 mm"),
+        ([feature("well", (1, 1), steps=2)], "steps does not go with a well. Delete it. A well takes at, size, depth"),
     ]:
         named = [replace(t, wanted=replace(t.wanted, place=f"[[feature]] {n}")) for n, t in enumerate(things, 1)]
-        with pytest.raises(InputError, match=r"found .* expected ") as caught:
+        with pytest.raises(InputError, match=r"^\[\[feature\]\] \d: .*\. [A-Z]") as caught:
             furnished(["AA."], named)
         assert says in caught.value.message
         assert caught.value.place == f"[[feature]] {len(things)}"
@@ -49,10 +58,18 @@ def test_what_can_not_be_made_is_refused():
 def test_heights_that_can_not_be_are_refused():
     for heights, ways, says in [
         ({"Z": RoomHeights()}, {}, 'room "Z"'),
-        ({"A": RoomHeights(0.0)}, {}, "walls 0 mm high"),
-        ({"A": RoomHeights(None, -1.0)}, {}, "above the lowest"),
-        ({"B": RoomHeights(None, 6.35)}, {(1, 1, "east"): "saddle"}, "one floor on both sides"),
-        ({"B": RoomHeights(None, 40.0)}, {(1, 1, "east"): "doorway"}, "no way would be left"),
+        ({"A": RoomHeights(0.0)}, {}, "walls can't be 0 mm high. Use more than 0"),
+        ({"A": RoomHeights(None, -1.0)}, {}, "a floor can't be at -1 mm. Use 0 for the lowest room"),
+        (
+            {"B": RoomHeights(None, 6.35)},
+            {(1, 1, "east"): "saddle"},
+            "a saddle needs floors of the same height on both sides, and these are 6.35 mm apart",
+        ),
+        (
+            {"B": RoomHeights(None, 40.0)},
+            {(1, 1, "east"): "doorway"},
+            "one floor is 40 mm higher than the other, but the doorway is only 30.48 mm high",
+        ),
     ]:
         with pytest.raises(InputError) as caught:
             furnished(["AB"], heights=heights, ways=ways)
@@ -60,18 +77,21 @@ def test_heights_that_can_not_be_are_refused():
 
 
 def test_a_feature_over_two_floors_is_refused():
-    with pytest.raises(InputError, match="0 and 5 mm under it"):
+    with pytest.raises(InputError, match="they lie at 0 and 5 mm"):
         furnished(
             ["AB"], [feature("dais", (1, 1), (2, 1))], {"B": RoomHeights(None, 5.0)}, ways={(1, 1, "east"): "open"}
         )
 
 
-def test_the_command_says_file_place_found_expected_and_writes_nothing(tmp_path):
+def test_the_command_says_file_place_fault_and_cure_and_writes_nothing(tmp_path):
     path = tmp_path / "p.toml"
     path.write_text('name = "p"\ndrawing = """\nA\n"""\n[[feature]]\nkind = "pillar"\ncell = [2, 1]\n')
     done = call("build", path, "-o", tmp_path / "out")
     assert (done.returncode, done.stdout) == (2, "")
-    for words in ("p.toml: [[feature]] 1 (pillar, cell [2, 1])", "found cell [2, 1]", "expected a column from 1 to 1"):
+    for words in (
+        "p.toml, [[feature]] 1 (pillar, cell [2, 1]): cell [2, 1] is outside",
+        "1 column and 1 row. Count columns",
+    ):
         assert words in done.stderr
     assert not (tmp_path / "out").exists()
 
@@ -79,8 +99,8 @@ def test_the_command_says_file_place_found_expected_and_writes_nothing(tmp_path)
 def test_words_of_a_profile_that_are_wrong(tmp_path):
     for text, says in [
         ('[[feature]]\nkind = "pilar"', "pillar"),
-        ('[[feature]]\nkind = "pit"\nheight = "2 mm"', "height on a pit"),
-        ('[[feature]]\nkind = "pillar"\ndepth = "2 mm"', "depth on a pillar"),
+        ('[[feature]]\nkind = "pit"\nheight = "2 mm"', "height does not go with a pit"),
+        ('[[feature]]\nkind = "pillar"\ndepth = "2 mm"', "depth does not go with a pillar"),
         ('[[feature]]\nkind = "dais"\nsides = "north"', "side"),
     ]:
         with pytest.raises(InputError) as caught:
@@ -96,15 +116,15 @@ def test_features_on_an_outline_are_refused(tmp_path):
 def test_words_that_do_not_go_together(tmp_path):
     for text, says in [
         ('kind = "pit"\nsteps = 2', "steps"),
-        ('kind = "pit"\nside = "north"', "side on a pit"),
-        ('kind = "stair"', "without side"),
-        ('kind = "dais"\nround = true', "round on a dais"),
-        ('kind = "dais"\nat = [1, 1]', "at without size"),
+        ('kind = "pit"\nside = "north"', "side does not go with a pit"),
+        ('kind = "stair"', "a stair needs the key side"),
+        ('kind = "dais"\nround = true', "round does not go with a dais"),
+        ('kind = "dais"\nat = [1, 1]', "at is given without size"),
     ]:
         with pytest.raises(InputError, match=says):
             profile(tmp_path, "[[feature]]\n" + text)
 
 
 def test_a_pit_leaves_no_room_for_connectors(tmp_path):
-    with pytest.raises(InputError, match="a pit over a floor"):
+    with pytest.raises(InputError, match="a pit leaves no room in the base for keys"):
         profile(tmp_path, '[[feature]]\nkind = "pit"\n[connectors]\nkind = "keys"\n')

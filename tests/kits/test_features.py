@@ -308,7 +308,7 @@ def kit_of(case):
     try:
         return drawing, make_kit(drawing)
     except InputError as error:
-        if "only at the corner" not in error.found or not error.place:
+        if "only at a corner" not in error.text or not error.place:
             raise
         return drawing, None
 

@@ -280,12 +280,14 @@ def test_sizes_of_the_system_reference_document():
 
 def test_bases_that_are_none_are_refused():
     for base in [0.0, -5.0, float("nan"), float("inf")]:
-        with pytest.raises(InputError, match="diameter of more than 0"):
+        with pytest.raises(InputError, match=r"a base can't be .* across. Use more than 0 mm"):
             figures_on(worked_plan(), [base])
 
 
 def test_a_figure_larger_than_the_map_is_refused():
-    with pytest.raises(InputError, match="not larger than the map, 10 spaces"):
+    with pytest.raises(
+        InputError, match=r"a base 279.4 mm across covers 11 spaces, and the map is only 10 spaces long"
+    ):
         figures_on(worked_plan(), [25.4 * 11])
     assert figures_on(worked_plan(), [25.4 * 7])[0].positions == 0
 

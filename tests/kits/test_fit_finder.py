@@ -96,8 +96,8 @@ def test_bad_wishes_are_refused():
         ([], {"wall": 5.0}, "no figure"),
         ([0.0], {"wall": 5.0}, "more than 0"),
         ([float("nan")], {"wall": 5.0}, "more than 0"),
-        ([25.4], {}, "neither a wall nor a largest tile"),
-        ([25.4], {"wall": 0.0}, "--wall: found 0 mm"),
+        ([25.4], {}, "Add --wall or --largest-tile"),
+        ([25.4], {"wall": 0.0}, "--wall: it can't be 0 mm"),
         ([25.4], {"largest_tile": float("inf")}, "--largest-tile"),
     ]:
         with pytest.raises(InputError, match=match):

@@ -91,14 +91,14 @@ def test_from_a_way_in_of_ones_own():
     assert [way.cell for way in ways_in(plan)] == [(1, 1), (4, 1)]
     assert [stop.room for stop in make_route(plan, kit)] == ["A", "B"]
     assert [stop.room for stop in make_route(plan, kit, start=((4, 1), "east"))] == ["B", "A"]
-    with pytest.raises(InputError, match=r"ways in: \[1, 1\] west; \[4, 1\] east"):
+    with pytest.raises(InputError, match=r"Start at \[1, 1\] west and \[4, 1\] east"):
         make_route(plan, kit, start=((2, 1), "east"))
 
 
 def test_without_a_way_in_the_largest_room_comes_first():
     stops = make_route(worked_plan(), make_kit(worked_plan()))
     assert [stop.room for stop in stops] == ["A", "B", "C"]
-    with pytest.raises(InputError, match="no way in: leave the start out"):
+    with pytest.raises(InputError, match="Leave the start out, since this plan has no way in"):
         make_route(worked_plan(), make_kit(worked_plan()), start=((1, 1), "west"))
 
 

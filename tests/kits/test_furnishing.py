@@ -107,12 +107,12 @@ def test_a_pit_goes_down_as_far_as_its_floor_allows():
     assert boxes(made(kind="pit")[1, 1])[0][4:] == (-3.8, 0)
     assert boxes(made(kind="pit", height=3.8)[1, 1])[0][4:] == (-3.8, 0)
     assert boxes(made(kind="pit", height=0.5)[1, 1])[0][4:] == (-0.5, 0)
-    refused("a pit 3.81 mm", kind="pit", height=3.81)
-    refused("a pit 0 mm", kind="pit", height=0.0)
+    refused("a pit can't be 3.81 mm deep in a base of 5 mm. Use at most 3.8 mm", kind="pit", height=3.81)
+    refused("a pit can't be 0 mm deep", kind="pit", height=0.0)
     slight = FreeFloor(Grid(pitch=30.0, wall_thickness=6.0, base_depth=2.0), *list(vars(ALONE).values())[1:])
     assert boxes(made(slight, kind="pit")[1, 1])[0][4:] == (-0.8, 0)
     thin = FreeFloor(Grid(pitch=30.0, wall_thickness=6.0, base_depth=1.2), *list(vars(ALONE).values())[1:])
-    refused("expected at most 0", thin, kind="pit")
+    refused("a base of 1.2 mm is too thin for a pit", thin, kind="pit")
 
 
 def test_places_are_kept_to_a_nanometre():
@@ -132,8 +132,8 @@ def test_cells_one_under_the_other_share_a_feature_in_the_same_way():
     assert [s.area.bounds for s in made(column, kind="dais").values()] == list(clear.values())
     found = made(column, kind="dais", at=(1.0, 1.75), size=(20.0, 10.0))
     assert [s.area.bounds for s in found.values()] == [(20, 47.5, 40, 50), (20, 50, 40, 57.5)]
-    refused("1.50 mm of it on cell [1, 2]", column, kind="dais", at=(1.0, 1.6), size=(20.0, 7.0))
-    refused("1.50 mm of it on cell [1, 1]", column, kind="dais", at=(1.0, 52 / 30), size=(20.0, 7.0))
+    refused("only 1.5 mm of it lies on cell [1, 2]", column, kind="dais", at=(1.0, 1.6), size=(20.0, 7.0))
+    refused("only 1.5 mm of it lies on cell [1, 1]", column, kind="dais", at=(1.0, 52 / 30), size=(20.0, 7.0))
     assert list(made(column, kind="dais", at=(1.0, 1.5), size=(20.0, 10.0))) == [(0, 0)]
 
 
@@ -142,15 +142,15 @@ def test_cells_one_under_the_other_share_a_feature_in_the_same_way():
 
 def test_a_part_on_a_cell_measures_two_millimetres_or_more():
     assert (2, 1) in made(GROUND, kind="dais", at=(1.9, 1.0), size=(10.0, 10.0))
-    refused("1.90 mm of it on cell [3, 2]", GROUND, kind="dais", at=(1.9, 1.0), size=(9.8, 10.0))
-    refused("1.90 mm of it on cell [2, 2]", GROUND, kind="dais", at=(2.1, 1.0), size=(9.8, 10.0))
+    refused("only 1.9 mm of it lies on cell [3, 2]", GROUND, kind="dais", at=(1.9, 1.0), size=(9.8, 10.0))
+    refused("only 1.9 mm of it lies on cell [2, 2]", GROUND, kind="dais", at=(2.1, 1.0), size=(9.8, 10.0))
 
 
 def test_sizes_have_limits_both_ways():
     assert made(kind="dais", at=(1.0, 1.0), size=(2.0, 2.0))
-    refused("a dais 1.9 mm across", kind="dais", at=(1.0, 1.0), size=(1.9, 9.0))
-    refused("a dais 1.9 mm across", kind="dais", at=(1.0, 1.0), size=(9.0, 1.9))
-    refused("a dais 10001 mm across", kind="dais", at=(1.0, 1.0), size=(10001.0, 9.0))
+    refused("a dais can't be 1.9 mm across", kind="dais", at=(1.0, 1.0), size=(1.9, 9.0))
+    refused("a dais can't be 1.9 mm across", kind="dais", at=(1.0, 1.0), size=(9.0, 1.9))
+    refused("a dais can't be 10001 mm across", kind="dais", at=(1.0, 1.0), size=(10001.0, 9.0))
     refused("beyond its cells", kind="dais", at=(1.0, 1.0), size=(10000.0, 9.0))
 
 
@@ -159,7 +159,7 @@ def test_heights_have_limits():
     assert boxes(made(kind="pillar", height=0.5)[1, 1])[0][4:] == (0, 0.5)
     refused("1000.1 mm high", kind="pillar", height=1000.1)
     refused("0 mm high", kind="pillar", height=0.0)
-    refused("without height", kind="stair", side="north")
+    refused("a stair needs the key height", kind="stair", side="north")
 
 
 def test_a_feature_beyond_any_side_of_its_cells_is_refused_with_how_far():
@@ -172,8 +172,8 @@ def test_a_feature_may_end_just_where_its_cells_do():
 
 
 def test_a_feature_under_a_wall_says_how_far_and_beside_one_is_taken():
-    refused("2.00 mm under a wall or post of cell [2, 2]", kind="dais", at=(0.3, 1.0), size=(10.0, 10.0))
-    refused("3.00 mm under a wall or post of cell [2, 2]", kind="dais", at=(1.0, 0.2), size=(20.0, 6.0))
+    refused("it reaches 2 mm under a wall or post of cell [2, 2]", kind="dais", at=(0.3, 1.0), size=(10.0, 10.0))
+    refused("it reaches 3 mm under a wall or post of cell [2, 2]", kind="dais", at=(1.0, 0.2), size=(20.0, 6.0))
     assert made(kind="dais", at=(11 / 30, 1.0), size=(10.0, 10.0))[1, 1].area.bounds[0] == 66
 
 
@@ -193,12 +193,12 @@ def test_treads_and_steps_have_limits():
     assert made(kind="stair", side="east", at=(1.0, 1.0), size=(3.0, 20.0), height=5.0, steps=1)
     wide = {"kind": "stair", "side": "east", "at": (1.0, 1.0), "height": 20.0}
     assert len(made(**wide, size=(30.0, 20.0), steps=10)[1, 1].blocks) == 10
-    refused("treads 2.90 mm deep", **wide, size=(29.0, 20.0), steps=10)
-    refused("a stair of 0 steps", **wide, size=(30.0, 20.0), steps=0)
+    refused("10 steps would be only 2.9 mm deep", **wide, size=(29.0, 20.0), steps=10)
+    refused("a stair can't have 0 steps", **wide, size=(30.0, 20.0), steps=0)
     hall = FreeFloor(GRID, (0.0, 50.0, 180.0, 100.0), {(0, 1): (0, 50, 180, 100)}, {(0, 1): []}, (180.0, 50.0))
     long = {"kind": "stair", "side": "east", "at": (3.0, 25 / 30), "height": 40.0, "size": (160.0, 20.0)}
     assert len(made(hall, **long, steps=40)[0, 1].blocks) == 40
-    refused("a stair of 41 steps", hall, **long, steps=41)
+    refused("a stair can't have 41 steps", hall, **long, steps=41)
 
 
 def test_a_stair_fills_the_floor_of_its_cells_too():
@@ -209,13 +209,13 @@ def test_a_stair_fills_the_floor_of_its_cells_too():
 
 def test_words_that_do_not_go_together_are_refused():
     for given, words in [
-        ({"kind": "stair"}, "a stair without side"),
-        ({"kind": "dais", "side": "north"}, "side on a dais"),
-        ({"kind": "dais", "steps": 2}, "steps on a dais"),
-        ({"kind": "dais", "round": True}, "round on a dais"),
-        ({"kind": "dais", "at": (1.0, 1.0)}, "at without size"),
-        ({"kind": "pillar", "round": True, "size": (9.0, 9.1)}, "a round pillar of 9 x 9.1 mm"),
-        ({"kind": "pillar", "round": True, "size": (9.1, 9.0)}, "a round pillar of 9.1 x 9 mm"),
+        ({"kind": "stair"}, "a stair needs the key side"),
+        ({"kind": "dais", "side": "north"}, "side does not go with a dais"),
+        ({"kind": "dais", "steps": 2}, "steps does not go with a dais"),
+        ({"kind": "dais", "round": True}, "round does not go with a dais"),
+        ({"kind": "dais", "at": (1.0, 1.0)}, "at is given without size"),
+        ({"kind": "pillar", "round": True, "size": (9.0, 9.1)}, "a round pillar can't be 9 x 9.1 mm"),
+        ({"kind": "pillar", "round": True, "size": (9.1, 9.0)}, "a round pillar can't be 9.1 x 9 mm"),
     ]:
         refused(words, **given)
 
@@ -230,7 +230,7 @@ def test_a_size_without_at_lies_in_the_middle_of_its_cells():
 
 
 def test_a_pillar_over_a_seam_is_refused():
-    refused("over the line between 2 cells", GROUND, kind="pillar", at=(2.0, 1.0), size=(10.0, 10.0))
+    refused("this pillar lies over a line between cells", GROUND, kind="pillar", at=(2.0, 1.0), size=(10.0, 10.0))
 
 
 # --- apart from one another ---
@@ -259,16 +259,21 @@ def test_things_that_share_a_side_or_stand_half_a_millimetre_off_are_apart():
 
 def test_things_too_near_one_another_are_refused_at_the_later_one():
     for areas, standing, words, place in [
-        ([(0, 0, 10, 10), (9, 0, 20, 10)], [], "a dais over the dais of place 1", 2),
-        ([(0, 0, 10, 10), (10.4, 0, 20, 10)], [], "a dais 0.40 mm from the dais of place 1", 2),
-        ([(0, 0, 10, 10), (10.3, 10.3, 20, 20)], [], "a dais 0.42 mm from the dais of place 1", 2),
-        ([(0, 0, 10, 10), (10, 10, 20, 20)], [], "that touches the dais of place 1 only at a corner", 2),
-        ([(0, 0, 10, 10), (10, 9.1, 20, 20)], [], "that touches the dais of place 1 only at a corner", 2),
-        ([(0, 0, 10, 10), (29.8, 0, 40, 10), (10, 0, 29.5, 10)], [], "a dais 0.30 mm from the dais of place 2", 3),
-        ([(0, 0, 10, 10)], [box(10.4, 0, 20, 10)], "a dais 0.40 mm from a wall or post", 1),
-        ([(0, 0, 10, 10)], [TRIANGLE], "that touches a wall or post only at a corner", 1),
-        ([(0, 0, 10, 10), (30, 0, 40, 10), (5, 5, 8, 8)], [], "a dais over the dais of place 1", 3),
-        ([(0, 0, 10, 10), (30, 0, 40, 10), (38, 5, 50, 8)], [], "a dais over the dais of place 2", 3),
+        ([(0, 0, 10, 10), (9, 0, 20, 10)], [], "this dais lies over the dais of place 1", 2),
+        ([(0, 0, 10, 10), (10.4, 0, 20, 10)], [], "this dais is only 0.4 mm from the dais of place 1", 2),
+        ([(0, 0, 10, 10), (10.3, 10.3, 20, 20)], [], "this dais is only 0.42 mm from the dais of place 1", 2),
+        ([(0, 0, 10, 10), (10, 10, 20, 20)], [], "this dais touches the dais of place 1 only at a corner", 2),
+        ([(0, 0, 10, 10), (10, 9.1, 20, 20)], [], "this dais touches the dais of place 1 only at a corner", 2),
+        (
+            [(0, 0, 10, 10), (29.8, 0, 40, 10), (10, 0, 29.5, 10)],
+            [],
+            "this dais is only 0.3 mm from the dais of place 2",
+            3,
+        ),
+        ([(0, 0, 10, 10)], [box(10.4, 0, 20, 10)], "this dais is only 0.4 mm from a wall or post", 1),
+        ([(0, 0, 10, 10)], [TRIANGLE], "this dais touches a wall or post only at a corner", 1),
+        ([(0, 0, 10, 10), (30, 0, 40, 10), (5, 5, 8, 8)], [], "this dais lies over the dais of place 1", 3),
+        ([(0, 0, 10, 10), (30, 0, 40, 10), (38, 5, 50, 8)], [], "this dais lies over the dais of place 2", 3),
     ]:
         with pytest.raises(InputError) as caught:
             apart(*areas, standing=standing)

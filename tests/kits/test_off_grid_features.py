@@ -113,8 +113,8 @@ def test_what_lies_off_the_floor_is_refused_with_a_place_that_has_room():
         (feature("pillar", [1, 2], at=[0.2, 0.5]), "under a wall of room"),
         (feature("pillar", [1, 1]), "under a wall of room"),
         (feature("pit", [4, 1], at=[1.2, 1.2], size=20.0), "under a wall of room"),
-        (feature("pillar", [5, 4]), "solid ground in cell"),
-        (feature("dais", [3, 3], to=[5, 3]), "floors of 0 and 6.35 mm"),
+        (feature("pillar", [5, 4]), r"cell \[5, 4\] is solid ground"),
+        (feature("dais", [3, 3], to=[5, 3]), "they lie at 0 and 6.35 mm"),
     ]:
         heights = {"T": {"floor": 6.35}}
         with pytest.raises(InputError, match=words) as refused:
@@ -136,9 +136,11 @@ def test_what_lies_off_the_floor_is_refused_with_a_place_that_has_room():
 def test_a_door_between_a_round_room_and_a_hall_at_another_height():
     way = [{"room": "T", "at": [4.0, 2.5], "kind": "doorway", "height": 10.0}]
     shapes = [ROUND, {"room": "S", "polygon": [[4, 0], [6, 0], [6, 1], [4, 1]]}]
-    with pytest.raises(InputError, match="a saddle between floors"):
+    with pytest.raises(InputError, match="a saddle needs floors of the same height"):
         drawn(heights={"S": {"floor": 6.35}}, shape=shapes, way=[{"cell": [5, 1], "side": "south", "kind": "saddle"}])
-    with pytest.raises(InputError, match="between floors 20 mm apart"):
+    with pytest.raises(
+        InputError, match="one floor is 20 mm higher than the other, but the doorway is only 10 mm high"
+    ):
         drawn(heights={"T": {"floor": 20.0}}, way=way)
     way[0]["height"] = 30.0
     assert drawn(heights={"T": {"floor": 20.0}}, way=way).heights[ord("T")].floor == 20.0

@@ -67,10 +67,10 @@ def test_types_of_two_plans_that_would_be_called_alike_keep_apart():
 
 def test_plans_on_different_grids_are_refused_with_what_differs():
     for grid, match in [
-        (Grid(pitch=30.0), r'\[grid\] pitch: found pitch = 30 mm in "other"; expected 31.75 mm, as in "plan"'),
-        (Grid(wall_height=40.0), "wall_height = 40 mm"),
-        (Grid(spaces=3), "spaces = 3 in"),
-        (Grid(floor=Floor(lines=False)), r"\[floor\] lines: found lines = false"),
+        (Grid(pitch=30.0), r'\[grid\] pitch: "plan" has 31.75 mm and "other" has 30 mm, so'),
+        (Grid(wall_height=40.0), r'\[grid\] wall_height: "plan" has 38.1 mm and "other" has 40 mm'),
+        (Grid(spaces=3), r'\[grid\] spaces: "plan" has 2 and "other" has 3'),
+        (Grid(floor=Floor(lines=False)), r'\[floor\] lines: "plan" has true and "other" has false'),
     ]:
         kits = [make_kit(worked_plan()), make_kit(make_plan("AA", grid=grid, name="other"))]
         with pytest.raises(InputError, match=match):
@@ -83,5 +83,5 @@ def test_other_default_doorways_go_together():
 
 
 def test_no_plan_is_refused():
-    with pytest.raises(InputError, match="no plan"):
+    with pytest.raises(InputError, match="no plan is given"):
         share_kit([])

@@ -98,17 +98,23 @@ def test_shoelace_and_pick():
 
 def test_outlines_that_are_none():
     for shape, words in [
-        (Circle((2, 2), 0.0), "radius"),
-        (Circle((2, 2), 0.1), "(2.0"),
-        (Circle((1, 2), 1.5), "inside the drawing"),
+        (Circle((2, 2), 0.0), "the radius is 0 cells. Make it more than 0"),
+        (Circle((2, 2), 0.1), "the outline at [2, 2.01] covers less than 0.05 cells"),
+        (Circle((1, 2), 1.5), "from [-0.5, 0.5] to [2.5, 3.5], but the drawing only from [0, 0] to [5, 3]"),
         (Corners(((0, 0), (2, 0)), (0, 0)), "2 corners"),
-        (Corners(((0, 0), (2, 2), (2, 0), (0, 2)), (0, 0, 0, 0)), "near (1.000, 1.000)"),
-        (Corners(((0, 0), (2, 0), (2, 0), (2, 2)), (0, 0, 0, 0)), "both at (2, 0)"),
-        (Corners(((0, 0), (3, 0), (3, 0.01), (0, 0.01)), (0, 0, 0, 0)), "cells at"),
+        (
+            Corners(((0, 0), (2, 2), (2, 0), (0, 2)), (0, 0, 0, 0)),
+            "crosses or touches itself near [1, 1]. Write its corners",
+        ),
+        (Corners(((0, 0), (2, 0), (2, 0), (2, 2)), (0, 0, 0, 0)), "corners 2 and 3 are the same point, [2, 0]"),
+        (Corners(((0, 0), (3, 0), (3, 0.01), (0, 0.01)), (0, 0, 0, 0)), "covers less than 0.05 cells of floor"),
         (Corners(((0, 0), (3, 0), (3, 0.05), (0, 0.05)), (0, 0, 0, 0)), "narrower"),
-        (Corners(((0, 0), (2, 0), (2, 2)), (1.2, 0, 0)), "bowed by 1.2"),
-        (Hall((1, 1), (1, 1), 1), "0 cells long"),
-        (Arc((2, 2), 0.2, 1.0, 0, 90), "radius"),
+        (
+            Corners(((0, 0), (2, 0), (2, 2)), (1.2, 0, 0)),
+            "the side from [0, 0] to [2, 0] bends by 1.2 cells, more than a half circle. Use at most 1,",
+        ),
+        (Hall((1, 1), (1, 1), 1), "the hall at [1, 1] is only 0 cells long"),
+        (Arc((2, 2), 0.2, 1.0, 0, 90), "the radius of a curved hall must be at least half its width"),
     ]:
         with pytest.raises(InputError) as caught:
             shaped([".....", "AA...", "....."], [("A", shape)])
@@ -117,11 +123,13 @@ def test_outlines_that_are_none():
 
 
 def test_a_shape_over_another_room_is_refused_with_the_place():
-    with pytest.raises(InputError, match=r"cell \[2, 2\], at \(1\.\d+, 1\.\d+\)"):
+    with pytest.raises(InputError, match=r"at \[1\.\d+, 1\.\d+\] the shape lies over cell \[2, 2\] of room"):
         shaped(["....", ".B..", "...."], [("A", Circle((1.5, 1.5), 0.5))])
     with pytest.raises(InputError, match='the shape of room "A"'):
         shaped(["....", "....", "...."], [("A", Circle((1, 1), 1)), ("B", Circle((2, 1), 1))])
-    with pytest.raises(InputError, match="inside the drawing"):
+    with pytest.raises(
+        InputError, match=r"from \[2.5, 0\] to \[4.5, 2\], but the drawing only from \[0, 0\] to \[4, 3\]"
+    ):
         shaped(["....", "....", "...."], [("A", Circle((3.5, 1), 1))])
 
 
@@ -272,14 +280,17 @@ def test_a_way_through_a_curve_over_a_seam(tmp_path):
     assert figure.from_ways_in
     assert not figure.unreached
     for words, text in (
-        ("a saddle where no wall runs", 'room = "T"\nat = [3, 0]\nkind = "saddle"'),
-        ("within 0.5 of a cell", 'room = "T"\nat = [3, 2]\nkind = "open"'),
-        ("a room that is in the plan", 'room = "X"\nat = [3, 0]\nkind = "open"'),
-        ("head", 'room = "T"\nat = [3, 0]\nkind = "doorway"\nhead = "round"'),
-        ("without its room", 'at = [3, 0]\nkind = "open"'),
-        ("without cell and side", 'kind = "open"'),
+        ("a saddle needs a wall that runs along one whole side of a cell", 'room = "T"\nat = [3, 0]\nkind = "saddle"'),
         (
-            'where no wall is; expected a line with a wall along it, between two rooms or between a room and solid ground. Its nearest wall is at room = "T", at = [4.',
+            'there is no wall of room "T" near [3, 2]. Its nearest wall is at = [',
+            'room = "T"\nat = [3, 2]\nkind = "open"',
+        ),
+        ('the drawing has no room "X". ', 'room = "X"\nat = [3, 0]\nkind = "open"'),
+        ("head", 'room = "T"\nat = [3, 0]\nkind = "doorway"\nhead = "round"'),
+        ("a way at a point needs a room", 'at = [3, 0]\nkind = "open"'),
+        ("a way needs a cell and a side", 'kind = "open"'),
+        (
+            'no wall on the east side of cell [4, 1]. For the nearest wall of the room write room = "T" and at = [4.',
             'cell = [4, 1]\nside = "east"\nkind = "open"',
         ),
     ):

@@ -213,13 +213,13 @@ def test_shares_of_a_circle(radius):
 
 def test_a_shape_beyond_the_drawing_is_refused_on_every_side():
     for bounds, words in [
-        ((-0.1, 0, 1, 1), "a shape from (-0.100, 0.000) to (1.000, 1.000)"),
-        ((0, -0.1, 1, 1), "a shape from (0.000, -0.100) to (1.000, 1.000)"),
-        ((1, 0, 3.1, 1), "a shape from (1.000, 0.000) to (3.100, 1.000)"),
-        ((0, 1, 1, 2.1), "a shape from (0.000, 1.000) to (1.000, 2.100)"),
+        ((-0.1, 0, 1, 1), "the shape goes from [-0.1, 0] to [1, 1], but the drawing only from [0, 0] to [3, 2]"),
+        ((0, -0.1, 1, 1), "the shape goes from [0, -0.1] to [1, 1], but the drawing only from [0, 0] to [3, 2]"),
+        ((1, 0, 3.1, 1), "the shape goes from [1, 0] to [3.1, 1], but the drawing only from [0, 0] to [3, 2]"),
+        ((0, 1, 1, 2.1), "the shape goes from [0, 1] to [1, 2.1], but the drawing only from [0, 0] to [3, 2]"),
     ]:
         refused(words, ["...", "..."], ("A", rectangle(*bounds)))
-        refused("from (0, 0) to (3, 2)", ["...", "..."], ("A", rectangle(*bounds)))
+        refused("but the drawing only from [0, 0] to [3, 2]", ["...", "..."], ("A", rectangle(*bounds)))
 
 
 def test_a_shape_as_large_as_the_drawing_is_taken():
@@ -233,7 +233,7 @@ def test_a_shape_over_another_rooms_cell_is_refused_wherever_it_is():
         rows = ["".join(cells) for cells in rows]
         x, y = max(0.0, column - 0.5), max(0.0, row - 0.5)
         over = rectangle(x, y, min(5.0, x + 1.0), min(4.0, y + 1.0))
-        refused(f'a shape of room "A" over room "B", cell [{column + 1}, {row + 1}]', rows, ("A", over))
+        refused(f'the shape lies over cell [{column + 1}, {row + 1}] of room "B"', rows, ("A", over))
 
 
 def test_the_cell_most_of_which_is_covered_is_the_one_named():
@@ -242,7 +242,7 @@ def test_the_cell_most_of_which_is_covered_is_the_one_named():
 
 
 def test_where_it_lies_over_another_is_said_in_cells():
-    with pytest.raises(InputError, match=r'the shape of room "A", at \((1\.\d+), (0\.\d+)\)') as caught:
+    with pytest.raises(InputError, match=r'at \[1\.\d+, 0\.\d+\] the shape lies over the shape of room "A"') as caught:
         surveyed(["..."], ("A", rectangle(0, 0, 1.5, 1)), ("B", rectangle(1.3, 0, 3, 1)))
     assert caught.value.place == "[[shape]] 2"
 
@@ -261,9 +261,9 @@ def test_shapes_of_one_room_may_lie_over_one_another_and_over_its_cells():
 
 def test_a_shape_over_the_second_of_two_other_rooms_is_refused():
     three = ("A", rectangle(0, 0, 1, 1)), ("A", rectangle(1, 0, 2, 1)), ("B", rectangle(1.5, 0, 3, 1))
-    refused('the shape of room "A", at (1.', ["..."], *three)
+    refused('the shape lies over the shape of room "A"', ["..."], *three)
     later = ("A", rectangle(0, 0, 1, 1)), ("B", rectangle(1, 0, 2, 1)), ("A", rectangle(1.5, 0, 3, 1))
-    refused('the shape of room "B", at (1.', ["..."], *later)
+    refused('the shape lies over the shape of room "B"', ["..."], *later)
 
 
 def test_cells_as_boxes():

@@ -118,8 +118,8 @@ def at_most(seconds: int) -> Iterator[None]:
 
 
 def reason(message: str) -> str:
-    """A refusal without its numbers and places, to count the same ones once."""
-    found = message.partition(";")[0]
+    """What a refusal says is wrong, without file, place, numbers and cure, to count the same ones once."""
+    found = re.sub(r"^tilegen: (?:\S+\.\w+[^:]*: )?|[.?;] (?=[A-Z]|expected).*", "", message)
     return re.sub(r"\([^)]*\)|\"[^\"]*\"|[-+]?\d[\d.e+-]*|\b(?:[A-Z]-[A-Z0-9]{4})\b", "#", found)[:70]
 
 

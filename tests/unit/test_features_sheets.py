@@ -107,7 +107,7 @@ def test_a_pit_in_one_layer_goes_right_through(tmp_path):
 @pytest.mark.parametrize("kind", ["pit", "well"])
 def test_a_hollow_is_not_folded(kind, tmp_path):
     tile = profile(tmp_path, f'[[feature]]\nkind = "{kind}"')
-    with pytest.raises(InputError, match=f"a {kind} in .* folded card"):
+    with pytest.raises(InputError, match=f"the {kind} in .* can't be folded"):
         list_parts([(tile, 1)], CARD)
 
 

@@ -32,9 +32,8 @@ def touching():
 def test_parts_that_touch_along_an_upright_edge_are_refused_with_the_place():
     for heights in [(0.0, 10.0), (4.0, 12.0), (-5.0, 2.0)]:
         for first, second in touching():
-            with pytest.raises(InputError, match=r"touch only at the corner \(10\.00, 10\.00\) mm") as error:
+            with pytest.raises(InputError, match=r"touch only at a corner, \(10, 10\) mm") as error:
                 check_corners([block("a", first), block("b", second, *heights)])
-            assert "share a side" in error.value.expected
             assert "move it" in error.value.cure
 
 
@@ -54,7 +53,7 @@ def test_a_ring_that_touches_itself_inside_is_refused():
         for n, foot in zip("abcd", [(0, 0, 30, 5), (0, 25, 30, 30), (0, 5, 5, 25), (25, 5, 30, 25)], strict=True)
     ]
     check_corners(frame)
-    with pytest.raises(InputError, match=r"\(12\.00, 12\.00\)"):
+    with pytest.raises(InputError, match=r"\(12, 12\)"):
         check_corners([*frame, block("e", (5, 5, 12, 12)), block("f", (12, 12, 25, 25))])
 
 
@@ -125,7 +124,7 @@ def test_a_pit_deeper_than_the_base_is_refused():
     assert [(p.bottom, p.top) for p in plates] == [(0.0, pytest.approx(0.01)), (pytest.approx(0.01), depth)]
     assert plates[0].foot.area - plates[1].foot.area == pytest.approx(100)
     for deep in (depth, depth + 1):
-        with pytest.raises(InputError, match=f"a pit {deep:g} mm deep in a base of {depth:g} mm"):
+        with pytest.raises(InputError, match=f"a pit {deep:g} mm deep leaves no floor in a base of {depth:g} mm"):
             plates_of(Block("pit", -5, -5, 5, 5, -deep, 0))
 
 

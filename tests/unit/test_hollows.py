@@ -66,7 +66,7 @@ def test_vents_drain_them():
 
 def test_a_hollow_too_low_for_a_hole():
     solid = block_less(((30, 30, 1.4), (5, 5, 5)))
-    with pytest.raises(InputError, match=r"a hollow 1\.40 mm high in t"):
+    with pytest.raises(InputError, match=r"^t: a hollow 1\.4 mm high"):
         vented(solid, hollows_of(solid), RESIN, "t")
 
 

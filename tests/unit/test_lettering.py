@@ -88,7 +88,7 @@ def test_a_bar_is_as_long_as_its_line_and_lies_in_the_room_under_it():
 
 
 def test_letters_too_small_for_a_micrometre():
-    with pytest.raises(InputError, match="vanish"):
+    with pytest.raises(InputError, match="too small to engrave"):
         snapped(box(0, 0, 0.0004, 5))
     assert snapped(box(0, 0, 1, 1)).area == 1.0
 
@@ -124,7 +124,7 @@ def test_what_just_fits_goes():
     mark = underside_mark("x" * 90, "ACDEFHJ", [ground(0, 0, across + 2.4 + 1e-6, high)])
     words, _ = words_of(mark)
     assert words.bounds[2] - words.bounds[0] == pytest.approx(across, abs=0.01)
-    with pytest.raises(InputError, match="no free place"):
+    with pytest.raises(InputError, match="has no room for its id"):
         underside_mark("x" * 90, "ACDEFHJ", [ground(0, 0, across + 2.3, high)])
 
 

@@ -194,7 +194,7 @@ def test_too_narrow_for_its_chamfer():
 
 
 def test_higher_than_what_it_goes_under():
-    with pytest.raises(InputError, match=r"a chamfer of 0\.5 mm under something 0\.4 mm high"):
+    with pytest.raises(InputError, match=r"only 0\.4 mm high, too low for a chamfer of 0\.5 mm"):
         as_printed("flat", [Plate("b", "base", box(0, 0, 40, 40), 0, 0.4)], read_printer("fdm-220, bottom_chamfer=0.5"))
 
 
@@ -267,7 +267,7 @@ def test_least_walls():
     """Two lines of a 0.4 mm nozzle, 0.8 mm (printparams.com); resin 0.6 mm free (common practice, no source)."""
     assert (FDM.walls.least, RESIN.walls.least) == (0.8, 0.6)
     for printer, thin in ((FDM, 0.79), (RESIN, 0.59)):
-        with pytest.raises(InputError, match=f"a wall of {thin:g} mm on t"):
+        with pytest.raises(InputError, match=f"t has a wall {thin:g} mm thick"):
             check_walls([("t", wall(thin))], printer)
     assert "break when they are handled" in check_walls([("t", wall(1.2))], FDM)[0].words
     assert "wobble" in check_walls([("t", wall(2.08, 30.0))], FDM)[0].words
@@ -282,7 +282,7 @@ def test_what_neighbours_leave_of_a_wall_in_a_corner_is_not_thin():
     assert tip.thickness == 2.0
     alone = replace(tip, foot=Polygon([(39.5, 0), (40, 0), (40, 6)]))
     assert check_walls([("t", [thick, tip])], FDM) == []
-    with pytest.raises(InputError, match=r"a wall of 0\.5 mm on t"):
+    with pytest.raises(InputError, match=r"t has a wall 0\.5 mm thick"):
         check_walls([("t", [alone])], FDM)
 
 
@@ -385,7 +385,7 @@ def test_a_wall_too_thin_for_what_the_printer_asks_is_refused():
     side = Side("doorway", make_opening(63.5, Grid(), leaf="sliding"))
     tile = make_tile("t", single_cell(Cell((side, OPEN, OPEN, OPEN)), (2, 2)), Grid())
     with pytest.raises(
-        InputError, match=r"printer fdm-220: found t: a sliding leaf in a wall .* Make the leaf thinner"
+        InputError, match=r"printer fdm-220, t: a sliding leaf needs a wall .*, or \[door\] thickness smaller"
     ):
         plates_to_print(tile, told)
 

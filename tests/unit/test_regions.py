@@ -249,9 +249,7 @@ def test_a_piece_thinner_than_the_play_is_refused():
     grid = Grid(joint_play=1.0)
     neck = shapely.union_all([box(0, 0, 20, 20), box(19, 10, 31, 10.9), box(30, 0, 50, 20)])
     for piece in (box(0, 0, 0.9, 30), neck):
-        with pytest.raises(
-            InputError, match=rf"{piece.area:.3g} mm2 that vanishes or falls apart.*play of 1 mm everywhere"
-        ):
+        with pytest.raises(InputError, match="is narrower than the gap between tiles, 1 mm"):
             plates_of(piece, [], grid=grid)
     tile = maker_of(RegionShape(box(20, 20, 21.2, 30), ()), grid, printed_band(grid))
     same(tile.footprint(), box(20.5, 20.5, 20.7, 29.5))

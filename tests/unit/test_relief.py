@@ -151,5 +151,5 @@ def test_what_it_takes_is_said():
 
 def test_a_hinged_leaf_would_catch():
     make_opening(GRID.tile_side, surfaced("planks"), leaf="hinged")
-    with pytest.raises(InputError, match="hinged leaf over a floor"):
+    with pytest.raises(InputError, match="a hinged leaf can't turn over a floor"):
         make_opening(GRID.tile_side, raised("planks"), leaf="hinged")

@@ -45,9 +45,9 @@ def test_every_vanished_feature_is_named() -> None:
     with pytest.raises(InputError) as caught:
         compensated(part, 0.6, "X-1")
     text = caught.value.message
-    assert text.count("hole or notch near") == 3
-    assert "0.40 x 5.00 mm" in text
-    assert "0.50 x 10.00 mm" in text
+    assert text.count(") mm") == 3
+    assert "(0.4 x 5 mm)" in text
+    assert "(0.5 x 10 mm)" in text
 
 
 def spike(degrees: float, length: float = 30.0) -> list[tuple[float, float]]:
@@ -86,17 +86,17 @@ def test_a_slit_is_refused_where_the_cut_is_wider(width: float, refused: bool) -
     if not refused:
         assert compensated(part, 0.6, "P").area > part.area
         return
-    with pytest.raises(InputError, match=r"that a cut 0\.6 mm wide closes") as caught:
+    with pytest.raises(InputError, match=r"a cut 0\.6 mm wide would close") as caught:
         compensated(part, 0.6, "P")
-    assert "wider than 0.6 mm" in str(caught.value)
-    with pytest.raises(InputError, match=r"a cut 0\.6 x 0\.7 mm wide closes"):
+    assert "Make them wider" in str(caught.value)
+    with pytest.raises(InputError, match=r"a cut 0\.6 x 0\.7 mm wide would close"):
         compensated(part, (0.6, 0.7), "P")
 
 
 # A small slit counts as well: of half the kerf squared only what a round tool leaves in a corner is forgiven (1 - pi / 4).
 def test_a_short_slit_is_named_too() -> None:
     part = box(0, 0, 50, 50).difference(box(20, 49.0, 20.5, 60))
-    with pytest.raises(InputError, match=r"near \(20\.2\d, 49\.\d\d\)"):
+    with pytest.raises(InputError, match=r"at \(20\.2\d?, 49\.\d+\) mm"):
         compensated(part, 1.0, "P")
 
 

@@ -122,7 +122,7 @@ def test_thick_stock_loses_floor_and_says_how_much() -> None:
 
 
 def test_stock_that_leaves_no_floor_is_refused() -> None:
-    with pytest.raises(InputError, match="thinner stock"):
+    with pytest.raises(InputError, match="Use stock thinner than 20 mm"):
         list_parts([(tile("north"), 1)], material(thickness=20.0))
 
 

@@ -260,10 +260,10 @@ def test_rules_that_exclude_each_other_are_refused() -> None:
     uneven = read_machine("laser").model_copy(update={"kerf_by_material": {"greyboard": (0.1, 0.2)}})
     uneven = uneven.model_copy(update={"paths": uneven.paths.model_copy(update={"common_lines": True})})
     cases: list[tuple[MachineFile, str]] = [
-        (with_rules("laser", tab_width=0.4, swivel=True), "tab_width with swivel"),
+        (with_rules("laser", tab_width=0.4, swivel=True), "tab_width and swivel can't be used together"),
         (with_rules("laser", shape="one line", common_lines=True), "one line"),
         (uneven, "one kerf for both ways"),
-        (read_machine("laser").model_copy(update={"spacing": 0.5}), "0.5 mm between two cuts"),
+        (read_machine("laser").model_copy(update={"spacing": 0.5}), "a spacing of 0.5 mm leaves too little"),
     ]
     for machine, words in cases:
         with pytest.raises(InputError, match=words):

@@ -93,7 +93,7 @@ def test_stock_of_one_thickness_is_not_used_for_another():
     (first, second) = make_sheet_sets([(TILE, 3)], material, WIRE)
     assert {s.drawing.size for s in first.sheets} <= {(600, 300), (90, 90)}
     assert {s.drawing.size for s in second.sheets} <= {(400, 200), (100, 100)}
-    with pytest.raises(AnswerIsNo, match="stock does not suffice"):
+    with pytest.raises(AnswerIsNo, match="there is too little stock"):
         make_sheet_sets([(TILE, 60)], material, WIRE)
 
 

@@ -299,7 +299,7 @@ def test_equal_squares_fill_the_plain_lattice():
 
 def test_a_part_larger_than_the_bed_is_refused():
     mesh = build_mesh("custom", TILES["custom-outline"].plates)
-    with pytest.raises(Exception, match="custom of 158"):
+    with pytest.raises(Exception, match="part custom is 158"):
         set_out([(mesh, 1)], Printer(name="small", title="small printer", bed=(100.0, 100.0), height=50.0))
 
 

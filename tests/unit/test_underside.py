@@ -119,14 +119,14 @@ def test_other_pockets_are_left_alone():
 def test_a_part_smaller_than_its_words_is_refused():
     small = make_tile("tiny", single_cell(Cell(), (1, 1)), Grid(pitch=25.4, wall_thickness=3.0))
     assert small.base.foot.bounds[2] > 25
-    with pytest.raises(InputError, match="no free place for its id") as caught:
+    with pytest.raises(InputError, match="has no room for its id") as caught:
         underside_mark("tiny", small.id, small.plates)
     assert caught.value.exit_code == 2
     long = TILES["lamp-cellars/half-end"]
     name = "a-name-that-goes-on-and-on-without-an-end-in-sight-for-many-words"
     alone = underside_mark(name, long.id, long.plates)
     assert alone.region.area < underside_mark(long.name, long.id, long.plates).region.area
-    with pytest.raises(InputError, match="the character"):
+    with pytest.raises(InputError, match="labels have no letter for"):
         underside_mark("höhle", long.id, TILES["floor"].plates)
 
 

@@ -25,7 +25,7 @@ from tilegen.errors import InputError, nearest
 from tilegen.fit.discs import known_disc
 from tilegen.fit.floor import Bools, LevelFloor, Spaces, blocks_of, level_floor, spaces_covered, spaces_of
 from tilegen.geometry import EQUAL_MM
-from tilegen.lengths import MM_PER_INCH, parse_length
+from tilegen.lengths import MM_PER_INCH, counted, parse_length, show_length
 from tilegen.plans.drawing import Drawing, borders_of, ends_beside
 from tilegen.plans.route import Areas, find_areas
 from tilegen.plans.ways import LineKind
@@ -62,7 +62,7 @@ def base_of_size(word: str) -> float:
     """
     feet = FEET_OF_SIZE.get(word.strip().lower())
     if feet is None:
-        raise InputError(f'the size "{word}"', expected="a creature size", cure=nearest(word.lower(), FEET_OF_SIZE))
+        raise InputError(f'"{word}" is not the size of a creature', cure=nearest(word.lower(), FEET_OF_SIZE))
     return feet / FEET_PER_INCH * INCH
 
 
@@ -87,7 +87,7 @@ def check_base(base: float) -> None:
         InputError: not a finite number of millimetres above 0.
     """
     if not (math.isfinite(base) and base > 0):
-        raise InputError(f"a figure with a base of {base:g} mm", expected="a diameter of more than 0", place="--figure")
+        raise InputError(f"a base can't be {show_length(base)} across", cure="Use more than 0 mm", place="--figure")
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,15 +147,16 @@ def figures_on(drawing: Drawing, bases: list[float]) -> tuple[Figure, ...]:
     Raises:
         InputError: a base that is not above 0, not finite, or larger than the map.
     """
-    spaces, areas, longest = spaces_of(drawing), find_areas(drawing), max(drawing.rooms.shape) * drawing.cell_side
+    spaces, areas = spaces_of(drawing), find_areas(drawing)
     levels = level_floor(spaces)
     found = []
     for base in bases:
         check_base(base)
         if spaces_across(base) > max(spaces.shape):
             raise InputError(
-                f"a figure with a base of {base:g} mm",
-                expected=f"one that is not larger than the map, {max(spaces.shape)} spaces or {longest:g} mm long",
+                f"a base {show_length(base)} across covers {spaces_across(base)} spaces, and the map is only "
+                f"{counted(max(spaces.shape), 'space')} long",
+                cure="Use a smaller base",
                 place="--figure",
             )
         found.append(_figure(spaces, areas, base, levels))

@@ -16,7 +16,7 @@ from tilegen.errors import InputError
 from tilegen.fit.figures import INCH, check_base, spaces_across
 from tilegen.fit.placements import ConventionalGrid, cost_of
 from tilegen.geometry import ROUNDING_MM
-from tilegen.lengths import show_length
+from tilegen.lengths import counted, show_length
 from tilegen.model.grid import Grid
 
 # A wall takes less than half of a space: what is left between two walls, at least (our own choice).
@@ -119,7 +119,7 @@ def find_grid(
         thickness = thickest_wall(bases, pitch, spaces)
         done, thickness = thickness > ROUNDING_MM, max(0.0, thickness)
     else:
-        raise InputError("neither a wall nor a largest tile", expected="at least one of them", place="--want")
+        raise InputError("nothing limits the size of the tiles", cure="Add --wall or --largest-tile", place="--want")
     figures = tuple(_wanted(base, pitch, thickness, spaces) for base in bases)
     cannot = _cannot(figures, pitch, thickness, pitch * spaces, largest_tile)
     return FoundGrid(done, pitch, thickness, spaces, figures, tuple(cannot))
@@ -193,14 +193,16 @@ def _cannot(
 
 def _check(bases: Sequence[float], wall: float | None, largest_tile: float | None, spaces: int) -> None:
     if not bases:
-        raise InputError("no figure", expected="at least one base diameter", place="--want")
+        raise InputError(
+            "there is no figure to find a grid for", cure='Give a base, as in --want "1 in"', place="--want"
+        )
     for base in bases:
         check_base(base)
     for name, value in (("--wall", wall), ("--largest-tile", largest_tile)):
         if value is not None and not (math.isfinite(value) and value > 0):
-            raise InputError(f"{value:g} mm", expected="more than 0", place=name)
+            raise InputError(f"it can't be {show_length(value)}", cure="Use more than 0 mm", place=name)
     if spaces < 1:
-        raise InputError(f"{spaces} spaces to a tile", expected="at least 1", place="[grid] spaces")
+        raise InputError(f"a tile can't have {counted(spaces, 'space')}", cure="Use at least 1", place="[grid] spaces")
 
 
 def found_record(found: FoundGrid) -> dict[str, Any]:

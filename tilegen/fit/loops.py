@@ -15,6 +15,7 @@ import numpy.typing as npt
 from scipy import ndimage
 
 from tilegen.errors import InputError, nearest
+from tilegen.lengths import show_length
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import Layout, lay
@@ -115,7 +116,7 @@ def check_error(error: float) -> None:
         InputError: negative or not finite.
     """
     if not (math.isfinite(error) and error >= 0):
-        raise InputError(f"a tile error of {error:g} mm", expected="0 or more", place="--tile-error")
+        raise InputError(f"it can't be {show_length(error)}", cure="Use 0 mm or more", place="--tile-error")
 
 
 def rows_of(drawing: Drawing, kit: Kit, tile_error: float = TILE_ERROR_MM) -> Rows:
@@ -252,7 +253,7 @@ def season_change(material: str, length: float, steps: float | None = None) -> f
     """
     known = {season.name: season for season in SEASONS}
     if material not in known:
-        raise InputError(f'the material "{material}"', expected="one with a figure", cure=nearest(material, known))
+        raise InputError(f'nothing is known of the seasons of "{material}"', cure=nearest(material, known))
     season = known[material]
     return length * season.share * (season.usual_steps if steps is None else steps)
 

@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
-from tilegen.errors import InputError
 from tilegen.fit.floor import Bools, Spaces, spaces_of
 from tilegen.geometry import polygon_rings
 from tilegen.lengths import Units, counted
@@ -19,6 +18,7 @@ from tilegen.pictures.tile_view import FLOOR, INK
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import Place, lay
+from tilegen.plans.refusals import check_in_room
 
 TITLE_MM = 7.0
 
@@ -36,10 +36,7 @@ def sight_canvas(
     """
     if seen.shape != drawing.rooms.shape:
         raise ValueError("what is in sight is not of this drawing")
-    rows, columns = drawing.rooms.shape
-    column, row = cell
-    if not (1 <= column <= columns and 1 <= row <= rows) or not drawing.rooms[row - 1, column - 1]:
-        raise InputError(f"cell [{column}, {row}]", expected="a cell of a room")
+    check_in_room(cell, drawing.rooms)
     return _SightMap(drawing, kit, seen, cell, units, doors_open=doors_open).canvas
 
 

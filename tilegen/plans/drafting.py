@@ -12,12 +12,14 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from tilegen.errors import InputError, nearest
+from tilegen.errors import InputError
 from tilegen.geometry import SNAP_MM, Point
+from tilegen.lengths import show_length
 from tilegen.model.grid import Grid
 from tilegen.plans.drawing import Drawing, Scale, borders_of, ends_beside
 from tilegen.plans.off_grid_walls import RoomWalls
 from tilegen.plans.off_grid_ways import Locator, WallWay, line_beside
+from tilegen.plans.refusals import check_cell, check_room, no_wall
 from tilegen.plans.shapes import DrawnShape, OffGrid, survey
 from tilegen.plans.ways import (
     NOTHING,
@@ -157,24 +159,11 @@ class _Drafting:
     def _check_titles(self) -> None:
         letters = {chr(code) for code in np.unique(self.rooms) if code}
         for letter in self.titles:
-            if letter not in letters:
-                raise InputError(
-                    f'a title for room "{letter}"',
-                    expected="a room that is in the drawing",
-                    cure=nearest(letter, sorted(letters)),
-                    place=f"[rooms] {letter}",
-                )
+            check_room(letter, letters, f"[rooms] {letter}")
 
     def _line(self, item: Way | ExtraWall) -> Line:
         """The line at a cell's side, of a cell that is in the drawing."""
-        column, row = item.cell
-        rows, columns = self.rooms.shape
-        if not (1 <= column <= columns and 1 <= row <= rows):
-            raise InputError(
-                f"cell [{column}, {row}]",
-                expected=f"a column from 1 to {columns} and a row from 1 to {rows}",
-                place=item.place,
-            )
+        check_cell(item.cell, self.rooms, item.place)
         return line_of(item.cell, item.side)
 
     def _room_at(self, column: int, row: int) -> int:
@@ -190,33 +179,36 @@ class _Drafting:
     def _add_wall(self, wall: ExtraWall) -> None:
         line = self._line(wall)
         if self._at(line):
-            raise InputError("a wall where one stands already", expected="a line without one", place=wall.place)
+            raise InputError(
+                "there is a wall on this line already",
+                cure="Delete this [[wall]], or choose another line",
+                place=wall.place,
+            )
         if not any(self._beside(wall)):
-            raise InputError("a wall in solid ground", expected="a line inside a room", place=wall.place)
+            raise InputError(
+                "there is solid ground on both sides of this wall", cure="Put it inside a room", place=wall.place
+            )
         self._put(LineKind("wall"), line)
 
     def _add_way(self, way: Way, kept: dict[Line, tuple[Way, LineKind]]) -> None:
         line = self._line(way)
         if not self._at(line):
-            raise InputError(
-                "a way where no wall is",
-                expected="a line between two rooms, between a room and solid ground, or with a wall of its own",
-                place=way.place,
+            raise no_wall(
+                way.cell, way.side, way.place, "Move the way to a line between two rooms or at the edge of a room"
             )
         if WAYS[way.kind].loose and not all(self._beside(way)):
             raise InputError(
-                f"a {way.kind} to solid ground",
-                expected="a room on both sides, since the door piece stands on both tiles",
-                cure='use kind = "doorway" or "open" for a way in',
+                f"a {way.kind} needs a room on both sides, and here one side is solid ground",
+                cure='Use kind = "doorway" or kind = "open" for a way in',
                 place=way.place,
             )
         kind = line_kind(way, self.side, self.grid)
-        if line in kept and kept[line][1] != kind:
+        before, other = kept.get(line, (way, kind))
+        if other != kind:
+            differs = f'kind = "{before.kind}"' if before.kind != way.kind else "other measures"
             raise InputError(
-                f'a line given two kinds: "{kept[line][0].kind}" and "{way.kind}"'
-                if kept[line][0].kind != way.kind
-                else f'a line given two ways of kind "{way.kind}" with different measures',
-                expected="one way for each line",
+                f"{before.place or 'another way'} is on the same line, with {differs}",
+                cure="Delete one of the two",
                 place=way.place,
             )
         kept.setdefault(line, (way, kind))
@@ -296,9 +288,9 @@ class _Fitting:
                     low, high = max(low, at[0]), min(high, at[1])
         if high - low < self.drawing.grid.wall_thickness:
             raise InputError(
-                f"a way on a line of which walls leave {max(high - low, 0.0):.3g} mm clear",
-                expected=f"at least a wall's thickness, {self.drawing.grid.wall_thickness:g} mm",
-                cure="move it to another line, or make the room wider there",
+                f"walls leave only {show_length(max(high - low, 0.0))} free on this line, and a way needs "
+                f"{show_length(self.drawing.grid.wall_thickness)}",
+                cure="Move it to another line, or make the room wider there",
                 place=way.place,
             )
         middle = (low + high) / 2

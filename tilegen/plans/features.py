@@ -16,8 +16,8 @@ import shapely
 from shapely.geometry import Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError, nearest
-from tilegen.lengths import show_length
+from tilegen.errors import InputError
+from tilegen.lengths import show_length, show_number, show_point
 from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.furnishing import (
     LEAST_GAP_MM,
@@ -30,6 +30,7 @@ from tilegen.plans.furnishing import (
     strips_and_posts,
 )
 from tilegen.plans.off_grid_walls import RoomWalls
+from tilegen.plans.refusals import check_cell, check_room
 from tilegen.plans.ways import WAYS
 from tilegen.tiles.blocks import PLAIN, Extra, in_order
 from tilegen.tiles.features.kind import LEAST_MM, Wanted
@@ -85,15 +86,9 @@ class _Furnishing:
         self.drawing, self.grid, self.side = drawing, drawing.grid, drawing.cell_side
         self.shaped = ShapedFloor(drawing)
         self.regions = self.shaped.regions
-        letters = sorted({chr(code) for code in (*np.unique(drawing.rooms).tolist(), *self.regions) if code})
+        letters = {chr(code) for code in (*np.unique(drawing.rooms).tolist(), *self.regions) if code}
         for letter, found in heights.items():
-            if letter not in letters:
-                raise InputError(
-                    f'heights for room "{letter}"',
-                    expected="a room that is in the drawing",
-                    cure=nearest(letter, letters),
-                    place=found.place,
-                )
+            check_room(letter, letters, found.place)
             _check_heights(found)
         self.heights = {ord(letter): Extra((), found.floor, found.wall) for letter, found in heights.items()}
         self.stands = drawing.stands
@@ -144,7 +139,8 @@ class _Furnishing:
         levels = {self._extra(room).floor for room in rooms.values()}
         if len(levels) > 1:
             raise InputError(
-                f"floors of {_listed(levels)} mm under it", expected="one floor", cure="write one for each room"
+                f"the floors under it are not level: they lie at {_listed(levels)} mm",
+                cure="Write one feature for each room",
             )
         if not wanted.fills:
             self._check_on_floor(wanted, bounds, whole, rooms)
@@ -158,16 +154,13 @@ class _Furnishing:
 
     def _cells(self, feature: PlanFeature) -> Iterator[Cell]:
         """The cells of a feature's rectangle in reading order."""
-        rows, columns = self.drawing.rooms.shape
         (c0, r0), (c1, r1) = feature.cell, feature.to
-        for column, row in (feature.cell, feature.to):
-            if not (1 <= column <= columns and 1 <= row <= rows):
-                raise InputError(
-                    f"cell [{column}, {row}]", expected=f"a column from 1 to {columns} and a row from 1 to {rows}"
-                )
+        for cell in (feature.cell, feature.to):
+            check_cell(cell, self.drawing.rooms)
         if c1 < c0 or r1 < r0:
             raise InputError(
-                f"to = [{c1}, {r1}]", expected=f"a cell to the south and east of [{c0}, {r0}], or that cell"
+                f"to = [{c1}, {r1}] lies north or west of its first cell, [{c0}, {r0}]",
+                cure="Begin with the cell in the north-west",
             )
         for row in range(r0 - 1, r1):
             yield from ((column, row) for column in range(c0 - 1, c1))
@@ -193,7 +186,7 @@ class _Furnishing:
                     continue
             if not room:
                 raise InputError(
-                    f"solid ground in cell [{column + 1}, {row + 1}]", expected="a feature that lies on the floor"
+                    f"cell [{column + 1}, {row + 1}] is solid ground", cure="Put the feature on the floor of a room"
                 )
             found[column, row] = room
         return found
@@ -217,9 +210,8 @@ class _Furnishing:
             if off.area > _CRUMB_MM2:
                 x, y = (v / self.side for v in off.representative_point().coords[0])
                 raise InputError(
-                    f'a {wanted.kind.word} that reaches under a wall of room "{chr(room)}" or off its floor '
-                    f"at ({x:.3f}, {y:.3f})",
-                    expected="one that lies on the free floor between the walls",
+                    f'this {wanted.kind.word} reaches under a wall of room "{chr(room)}", or off its floor, '
+                    f"at {show_point(x, y)}",
                     cure=self.shaped.elsewhere(room, bounds, whole, in_one_cell=wanted.kind.one_cell),
                 )
 
@@ -248,7 +240,7 @@ class _Furnishing:
             clear[cell] = x + west, y + north, x + self.side - east, y + self.side - south
         if not clear:
             raise InputError(
-                f"less than {LEAST_MM:g} mm of free floor on its cells", expected="more", cure="choose another cell"
+                f"walls leave less than {show_length(LEAST_MM)} of free floor here", cure="Choose another cell"
             )
         return clear, floors
 
@@ -298,37 +290,34 @@ class _Furnishing:
             step = floors[-1] - floors[0]
             if WAYS[kind].loose and step:
                 raise InputError(
-                    f"a {kind} between floors {step:g} mm apart",
-                    expected="one floor on both sides, since the door piece stands on both tiles",
-                    cure='use kind = "doorway" or "open"',
+                    f"a {kind} needs floors of the same height on both sides, and these are {show_length(step)} apart",
+                    cure='Use kind = "doorway" or kind = "open"',
                     place=place,
                 )
             if step >= height:
                 raise InputError(
-                    f"a doorway {height:g} mm high between floors {step:g} mm apart",
-                    expected="one higher than the step, or no way would be left",
-                    cure="make it higher, or use an open way and a stair",
+                    f"one floor is {show_length(step)} higher than the other, but the doorway is only "
+                    f"{show_length(height)} high",
+                    cure='Make the doorway higher, or use kind = "open" and a stair',
                     place=place,
                 )
 
 
 def _listed(values: Iterable[float]) -> str:
-    return " and ".join(f"{value:g}" for value in sorted(values))
+    return " and ".join(map(show_number, sorted(values)))
 
 
 def _check_heights(heights: RoomHeights) -> None:
     if heights.wall is not None and not 0 < heights.wall <= 1000:
         raise InputError(
-            f"walls {heights.wall:g} mm high",
-            expected="more than 0 and at most 1000 mm",
-            cure="for no wall use a way of kind open",
+            f"walls can't be {show_length(heights.wall)} high",
+            cure='Use more than 0 and at most 1000 mm. Where no wall should stand, use a [[way]] with kind = "open"',
             place=heights.place,
         )
     if not 0 <= heights.floor <= 1000:
         raise InputError(
-            f"a floor at {heights.floor:g} mm",
-            expected="0 to 1000 mm above the lowest one",
-            cure="give the lowest room 0 and raise the others",
+            f"a floor can't be at {show_length(heights.floor)}",
+            cure="Use 0 for the lowest room, and up to 1000 mm for the others",
             place=heights.place,
         )
 
@@ -375,8 +364,8 @@ class ShapedFloor:
                 across, down = (at[int(fits.argmax())] / pitch).tolist()
                 width, depth = (show_length(float(v)) for v in size)
                 smaller = "" if share == 1 else f' and size = ["{width}", "{depth}"]'
-                return f"write at = [{across:.2f}, {down:.2f}]{smaller}, where there is room"
-        return "choose another cell; no place on this one has room"
+                return f"Write at = {show_point(across, down)}{smaller}, where there is room"
+        return "Choose another cell, since this one has no room for it"
 
     def beyond(self, room: int, start: tuple[float, float], step: tuple[int, int]) -> int:
         """The first other room that is met walking out of a room, from a point in it, within a cell and a half."""

@@ -13,10 +13,10 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import CRUMB_MM2, EQUAL_MM, polygons_of
-from tilegen.lengths import show_length
+from tilegen.lengths import show_length, show_number
 from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import Block
-from tilegen.tiles.features import FEATURE_KEYS, taken_by
+from tilegen.tiles.features import FEATURE_KEYS
 from tilegen.tiles.features.kind import LEAST_MM, Wanted
 
 Box = tuple[float, float, float, float]
@@ -27,7 +27,6 @@ LEAST_GAP_MM = 0.5
 _FLUSH_MM = 1e-4
 # So near to a wall's face or a cell's edge, a measure in few digits is meant to lie on it (1/1000 space is 0.03 mm).
 _MEANT_MM = 0.05
-# Less than this is none.
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +74,8 @@ def blocks_on(wanted: Wanted, ground: FreeFloor, *, rise: float | None = None) -
     kept = {cell: share for cell, share in shares.items() if share is not None}
     if wanted.kind.one_cell and len(kept) > 1:
         raise InputError(
-            f"a {wanted.kind.word} over the line between {len(kept)} cells",
-            expected="one that stands inside one cell, since a seam may run there",
-            cure="move it, or make two of it",
+            f"this {wanted.kind.word} lies over a line between cells, where a seam may run",
+            cure="Move it into one cell, or make two of it",
         )
     for cell, share in kept.items():
         _check_size(share, cell)
@@ -117,18 +115,21 @@ def check_words(wanted: Wanted) -> None:
     for key in wanted.values:
         if key not in kind.takes:
             raise InputError(
-                f"{key} on a {kind.word}",
-                expected=f"{key} only on {', '.join(taken_by(key))}",
-                cure=f"a {kind.word} takes {', '.join(kind.takes)}",
+                f"{key} does not go with a {kind.word}",
+                cure=f"Delete it. A {kind.word} takes {', '.join(kind.takes)}",
             )
     for key in kind.needs:
         if key not in wanted.values:
-            raise InputError(f"a {kind.word} without {key}", expected=FEATURE_KEYS[key].says.rstrip(".").lower())
+            raise InputError(
+                f"a {kind.word} needs the key {key}",
+                cure=f"Add it: {FEATURE_KEYS[key].says[0].lower()}{FEATURE_KEYS[key].says[1:-1]}",
+            )
     if wanted.at is not None and wanted.size is None and kind.usual_size is None:
-        raise InputError("at without size", expected="both, or neither for the whole floor between the walls")
+        raise InputError("at is given without size", cure="Give both, or neither to fill the floor between the walls")
     if wanted.round and wanted.size is not None and abs(wanted.size[0] - wanted.size[1]) > EQUAL_MM:
         raise InputError(
-            f"a round {kind.word} of {wanted.size[0]:g} x {wanted.size[1]:g} mm", expected="one size for both ways"
+            f"a round {kind.word} can't be {show_number(wanted.size[0])} x {show_length(wanted.size[1])}",
+            cure="Give one size for both ways",
         )
 
 
@@ -143,7 +144,10 @@ def bounds_of(wanted: Wanted, grid: Grid, whole: Box) -> Box:
     width, depth = wanted.size or (0.0 if usual is None else usual(grid),) * 2
     for size in (width, depth):
         if not LEAST_MM <= size <= 10_000:
-            raise InputError(f"a {wanted.kind.word} {size:g} mm across", expected=f"at least {LEAST_MM:g} mm")
+            raise InputError(
+                f"a {wanted.kind.word} can't be {show_length(size)} across",
+                cure=f"Use at least {show_length(LEAST_MM)} and at most 10 m",
+            )
     west, north, east, south = whole
     x, y = (west + east) / 2, (north + south) / 2
     if wanted.at is not None:
@@ -173,9 +177,8 @@ def _check_inside(bounds: Box, whole: Box) -> None:
     over = max(whole[0] - west, whole[1] - north, east - whole[2], south - whole[3])
     if over > EQUAL_MM:
         raise InputError(
-            f"a feature that reaches {show_length(over)} beyond its cells",
-            expected="one that lies on the floor it belongs to",
-            cure="make it smaller, move it, or give its last cell with to",
+            f"this feature reaches {show_length(over)} beyond its cells",
+            cure="Make it smaller, move it, or let it cover more cells: to = [column, row] is its last one",
         )
 
 
@@ -183,9 +186,8 @@ def _check_size(share: Box, cell: Cell) -> None:
     width, depth = share[2] - share[0], share[3] - share[1]
     if min(width, depth) < LEAST_MM - EQUAL_MM:
         raise InputError(
-            f"{min(width, depth):.2f} mm of it on cell [{cell[0] + 1}, {cell[1] + 1}]",
-            expected=f"at least {LEAST_MM:g} mm on each tile it lies on, or none",
-            cure="move its edge to the line between the cells",
+            f"only {show_length(min(width, depth))} of it lies on {_called(cell)}, too little to make",
+            cure="Move its edge to the line between the cells",
         )
 
 
@@ -194,9 +196,8 @@ def _check_wide(parts: Iterable[BaseGeometry], cell: Cell) -> None:
     for part in (polygon for geometry in parts for polygon in polygons_of(geometry, CRUMB_MM2)):
         if part.buffer(EQUAL_MM - LEAST_MM / 2).is_empty:
             raise InputError(
-                f"less than {LEAST_MM:g} mm between its edge and a wall on cell [{cell[0] + 1}, {cell[1] + 1}]",
-                expected=f"at least {LEAST_MM:g} mm everywhere",
-                cure="give it at and size",
+                f"it would be less than {show_length(LEAST_MM)} wide beside a wall of {_called(cell)}",
+                cure="Give it at and size, so that it lies clear of that wall",
             )
 
 
@@ -206,10 +207,8 @@ def _check_free(area: BaseGeometry, standing: Sequence[BaseGeometry], cell: Cell
         if common.area > EQUAL_MM:
             x0, y0, x1, y1 = common.bounds
             raise InputError(
-                f"a feature that reaches {min(x1 - x0, y1 - y0):.2f} mm under a wall or post of cell "
-                f"[{cell[0] + 1}, {cell[1] + 1}]",
-                expected="one that lies on the free floor",
-                cure="make it smaller or move it; without size it fills the floor between the walls",
+                f"it reaches {show_length(min(x1 - x0, y1 - y0))} under a wall or post of {_called(cell)}",
+                cure="Make it smaller or move it",
             )
 
 
@@ -225,9 +224,8 @@ def check_apart(spots: Sequence[tuple[Spot, Wanted]], standing: Sequence[BaseGeo
             common = spot.area.intersection(area)
             if common.area > EQUAL_MM and words.startswith("the "):
                 raise InputError(
-                    f"a {wanted.kind.word} over {words}",
-                    expected="features beside one another",
-                    cure="move one of them, or make it smaller",
+                    f"this {wanted.kind.word} lies over {words}",
+                    cure="Move one of them, or make it smaller",
                     place=wanted.place,
                 )
             gap = spot.area.distance(area)
@@ -235,10 +233,14 @@ def check_apart(spots: Sequence[tuple[Spot, Wanted]], standing: Sequence[BaseGeo
             if gap <= _FLUSH_MM and shared > 2 * _FLUSH_MM * LEAST_GAP_MM:
                 continue
             if gap < LEAST_GAP_MM - EQUAL_MM:
-                found = f"{gap:.2f} mm from {words}" if gap > _FLUSH_MM else f"that touches {words} only at a corner"
+                near = (
+                    f"is only {show_length(gap)} from {words}"
+                    if gap > _FLUSH_MM
+                    else f"touches {words} only at a corner"
+                )
                 raise InputError(
-                    f"a {wanted.kind.word} {found}",
-                    expected=f"one that shares a side with it or stands at least {LEAST_GAP_MM:g} mm off",
+                    f"this {wanted.kind.word} {near}",
+                    cure=f"Let them share a side, or leave at least {show_length(LEAST_GAP_MM)} between them",
                     place=wanted.place,
                 )
 
@@ -267,6 +269,10 @@ def _cell_box(cell: Cell, side: tuple[float, float]) -> Box:
 def _union(boxes: Iterable[Box]) -> Box:
     wests, norths, easts, souths = zip(*boxes, strict=True)
     return min(wests), min(norths), max(easts), max(souths)
+
+
+def _called(cell: Cell) -> str:
+    return f"cell [{cell[0] + 1}, {cell[1] + 1}]"
 
 
 def _common(one: Box, other: Box) -> Box | None:

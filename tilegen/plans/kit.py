@@ -19,13 +19,14 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError, nearest
+from tilegen.errors import InputError
 from tilegen.geometry import Points
 from tilegen.model.grid import Grid
 from tilegen.model.surface import FloorPattern
 from tilegen.plans.drawing import Drawing, ends_beside
 from tilegen.plans.lattices import CellKinds, Grouping, best_layout, cell_codes, in_reading_order
 from tilegen.plans.off_grid_tiles import MATRICES, CutFloor, least_corner, off_grid_types, on_lattice
+from tilegen.plans.refusals import check_any_room, check_room
 from tilegen.plans.ways import WAYS, Way, line_of
 from tilegen.plans.ways.kind import HungOpening
 from tilegen.tiles.blocks import PLAIN
@@ -166,8 +167,7 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
     """
     if lattice is not None and (drawing.scale != "5 ft" or not {*lattice} <= {0, 1}):
         raise ValueError(f"a lattice from {lattice}: expected 0 or 1 each way, at 5 ft")
-    if not drawing.rooms.any():
-        raise InputError("a drawing without a room", expected="at least one letter or digit", place="drawing")
+    check_any_room(drawing.rooms)
     layout, cut = best_layout(drawing, lattice)
     types = named_types(_types(drawing, layout, cut))
     kit = Kit(drawing.name, drawing.grid, types, make_pieces(drawing), layout.block, layout.lattice, cut, drawing)
@@ -399,9 +399,8 @@ def _split_by_surface(kit: Kit, drawing: Drawing) -> Kit:
         return kit
     if drawing.off_grid is not None:
         raise InputError(
-            "a surface by room, or one that runs over the seams, in a plan with rooms off the grid",
-            expected="one floor for all tiles",
-            cure="leave [surface.rooms] and continuous out",
+            "in a plan with rooms off the grid all tiles have the same floor pattern",
+            cure="Delete [surface.rooms] and continuous",
             place="[surface]",
         )
     floor_of = _floor_of_rooms(drawing)
@@ -429,13 +428,7 @@ def _floor_of_rooms(drawing: Drawing) -> dict[int, FloorPattern]:
     """By the code point of a room's letter."""
     there = {chr(code) for code in np.unique(drawing.rooms) if code}
     for letter, _ in drawing.grid.surface.rooms:
-        if letter not in there:
-            raise InputError(
-                f'a floor for the room "{letter}"',
-                expected="a room of the drawing",
-                cure=nearest(letter, sorted(there)),
-                place="[surface] rooms",
-            )
+        check_room(letter, there, "[surface] rooms")
     return {ord(letter): floor for letter, floor in drawing.grid.surface.rooms}
 
 

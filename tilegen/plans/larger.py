@@ -21,13 +21,14 @@ from tilegen.errors import InputError
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, TileType, make_pieces, named_types
 from tilegen.plans.lattices import cell_codes
+from tilegen.plans.refusals import check_any_room
 from tilegen.plans.ways import NOTHING
 from tilegen.tiles.names import name_of
 from tilegen.tiles.shape import CellShape, quarter_turns
 from tilegen.tiles.tile import make_tile
 
 LONGEST = 20
-_WORDS = "2x1, 2x2, 4x2 (any width by any depth), run-3 (a straight corridor), tee, cross"
+_CHOOSE = "Choose from sizes such as 2x1, 2x2 or 4x2, run-3 (a corridor 3 squares long), tee and cross"
 Cell = tuple[int, int]
 # What a piece counts for beside its material, cm3.
 LITTLE = 1e-3
@@ -60,7 +61,7 @@ def read_kinds(text: str) -> tuple[PieceKind, ...]:
         for kind in _kinds_of(word):
             kinds.setdefault((kind.cells, kind.corridor), kind)
     if not kinds:
-        raise InputError("no piece", expected=_WORDS, place="--pieces")
+        raise InputError("no piece is named", cure=_CHOOSE, place="--pieces")
     return tuple(kinds.values())
 
 
@@ -85,7 +86,9 @@ def _kinds_of(word: str) -> Iterator[PieceKind]:
             moved = sorted(((c - column, r - row) for c, r in cells), key=lambda cell: (cell[1], cell[0]))
             yield PieceKind(word, tuple(moved), corridor=True)
         return
-    raise InputError(f'the piece "{word}"', expected=f"{_WORDS}, up to {LONGEST} squares long", place="--pieces")
+    raise InputError(
+        f'there is no piece "{word}" (they are up to {LONGEST} squares long)', cure=_CHOOSE, place="--pieces"
+    )
 
 
 @dataclass(frozen=True)
@@ -124,10 +127,13 @@ def cover_floor(
         InputError: a 5 ft plan, or a floor of no squares.
     """
     if drawing.scale != "10 ft":
-        raise InputError("--pieces on a 5 ft plan", expected='a plan of scale "10 ft"', place="--pieces")
+        raise InputError(
+            "larger pieces need a plan drawn at 10 ft, and this one is drawn at 5 ft",
+            cure="Leave --pieces out",
+            place="--pieces",
+        )
     places = Places(drawing, kinds)
-    if not places.squares:
-        raise InputError("a drawing without a room", expected="at least one letter or digit", place="drawing")
+    check_any_room(drawing.rooms)
     stock = places.stock(owned or {}) if least == "material" else None
     chosen, bound = choose(places, stock)
     kit = places.kit(chosen)

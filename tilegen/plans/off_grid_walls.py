@@ -20,6 +20,7 @@ from shapely.geometry.polygon import orient
 
 from tilegen.errors import InputError
 from tilegen.geometry import SNAP_MM, Point, corners_of, polygons_of, rings_of, turn_right
+from tilegen.lengths import rounded_down, show_length, show_number, show_point
 from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.shapes import OffGrid, cells_of
 from tilegen.plans.ways import NOTHING, WAYS, LineKind
@@ -200,8 +201,8 @@ class Border:
         width = self._width(run, station, look, place, fixed=fixed, kind=kind)
         if len(run.path) > 2 and look.head == "round":
             raise InputError(
-                f"a round head at {self._shown(spot)}, in a wall that follows a curve",
-                expected='head = "flat"',
+                f"a round head needs a straight wall, and the wall at {self._shown(spot)} is curved",
+                cure='Use head = "flat"',
                 place=place,
             )
         found[number].append((station - width / 2, station + width / 2, look))
@@ -212,8 +213,8 @@ class Border:
         distance, number = min(near, default=(math.inf, 0))
         if distance > 0.1:
             raise InputError(
-                f'a way at {self._shown(spot)}, where room "{self.letter}" has no wall',
-                expected="a point of one of its walls",
+                f'room "{self.letter}" has no wall at {self._shown(spot)}',
+                cure="Choose a point on one of its walls",
                 place=place,
             )
         return number
@@ -224,10 +225,12 @@ class Border:
         width = min(look.width, room)
         if width < min(look.width, self.wall) - 1e-9 or (fixed and width < look.width - 1e-9):
             spot = line.interpolate(station)
+            wide = show_number(rounded_down(max(room, 0.0)))
+            fits = room >= self.wall
             raise InputError(
-                f"a way {look.width:g} mm wide at {self._shown((spot.x, spot.y))}, in a wall {line.length:g} mm long",
-                expected=f"at most {max(room, 0.0):g} mm there, so that jambs of half a wall stay",
-                cure="make it narrower or move it to the middle of its wall",
+                f"the opening is {show_length(look.width)} wide, but the wall at {self._shown((spot.x, spot.y))} has "
+                f"room for only {wide} mm",
+                cure=f"Use width = {wide} or less, or move it" if fits else "Move it away from the end of the wall",
                 place=place,
             )
         return width
@@ -256,7 +259,7 @@ class Border:
         return end(run.turns[0]), end(run.turns[1])
 
     def _shown(self, spot: Point) -> str:
-        return f"({spot[0] / self.cell:z.3f}, {-spot[1] / self.cell:z.3f})"
+        return show_point(spot[0] / self.cell, -spot[1] / self.cell)
 
 
 def _rings(region: BaseGeometry) -> Iterator[list[Point]]:
@@ -322,8 +325,8 @@ def inner_walls(drawing: Drawing, region: BaseGeometry, code: int) -> InnerWalls
         _check_on_floor(line, region, f'[[wall]] cell = [{square[0] + 1}, {square[1] + 1}], side = "{side}"', code)
         if kind.facts.loose:
             raise InputError(
-                f'a {kind.name} inside room "{chr(code)}", which has a shape',
-                expected="a doorway there, or no wall",
+                f'a {kind.name} can\'t stand inside room "{chr(code)}", which has a shape',
+                cure='Use kind = "doorway" there, or leave the wall out',
                 place=f'[[way]] cell = [{square[0] + 1}, {square[1] + 1}], side = "{side}"',
             )
         runs += _sides(line, kind)
@@ -364,9 +367,9 @@ def _check_on_floor(line: LineString, region: BaseGeometry, place: str, code: in
     # A part that lies on the outline has floor on one side only.
     within = float(line.intersection(region.buffer(-SNAP_MM)).length)
     raise InputError(
-        f'a wall inside room "{chr(code)}" that its outline crosses, {within / line.length:.0%} of it on its floor',
-        expected="a line between two cells that lies on the floor from end to end",
-        cure="leave it out, and give the part beyond it another letter and a shape of its own",
+        f'only {within / line.length:.0%} of this wall lies on the floor of room "{chr(code)}"',
+        cure="Choose a line that lies on the floor from end to end, or give the part behind the wall a letter and a "
+        "shape of its own",
         place=place,
     )
 

@@ -17,9 +17,11 @@ import shapely
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError, nearest
+from tilegen.errors import InputError
 from tilegen.geometry import SNAP_MM, Point, lines_of, polygons_of, segments_of
+from tilegen.lengths import show_point
 from tilegen.model.grid import Grid, Leaf, Style
+from tilegen.plans.refusals import check_room, no_wall
 from tilegen.plans.shapes import OffGrid, cells_of
 from tilegen.plans.ways import WAYS, Line, Way
 from tilegen.tiles.openings import room_for
@@ -115,11 +117,10 @@ class Locator:
         else:
             spot = self._on(line, way.at) if line is not None else (0.0, 0.0)
         if distance > REACH:
-            shown = f"({spot[0] / self.cell:z.3f}, {-spot[1] / self.cell:z.3f})"
-            known = f'; the nearest wall of room "{way.room}" is at {shown}' if math.isfinite(distance) else ""
+            near_by = show_point(spot[0] / self.cell, -spot[1] / self.cell) if math.isfinite(distance) else ""
             raise InputError(
-                f"a way at ({x:g}, {y:g}){known}",
-                expected=f'a point within {REACH:g} of a cell of a wall of room "{way.room}"',
+                f'there is no wall of room "{way.room}" near {show_point(x, y)}',
+                cure=f"Its nearest wall is at = {near_by}" if near_by else "Choose a point on one of its walls",
                 place=way.place,
             )
         if line is not None:
@@ -129,14 +130,8 @@ class Locator:
         return self._through(replace(way, spot=(float(spot[0]), float(spot[1]))))
 
     def _code(self, way: WallWay) -> int:
-        known = sorted({chr(c) for c in np.unique(self.rooms).tolist() if c} | {chr(c) for c in self.regions})
-        if way.room not in known:
-            raise InputError(
-                f'a way at a point of room "{way.room}"',
-                expected="a room that is in the plan",
-                cure=nearest(way.room, known),
-                place=way.place,
-            )
+        known = {chr(c) for c in (*np.unique(self.rooms).tolist(), *self.regions) if c}
+        check_room(way.room, known, way.place)
         return ord(way.room)
 
     def _lines_near(self, at: Point, code: int) -> Iterator[tuple[float, Line]]:
@@ -206,11 +201,9 @@ class Locator:
         array, row, column = line
         centre = math.dist(self._ends(line)[0], spot)
         if not _NEAR_MM < centre < self.cell - _NEAR_MM:
-            x, y = way.at
             raise InputError(
-                f"a way at ({x:g}, {y:g}), where the sides of two cells meet",
-                expected="a point within the side of one cell",
-                cure="the middle of one is half a cell further, or a hall's end drawn as a [[shape]] may lie there",
+                "the sides of two cells meet at this point",
+                cure="Move it by half a cell, to the middle of one of the sides",
                 place=way.place,
             )
         after = self._beside(line)[1] == code
@@ -283,12 +276,7 @@ class Locator:
                 free = wall.difference(shapely.union_all(list(close[there].values())))
                 found += [(False, p.length, code, p) for p in self._parts(free)]
         if not found:
-            raise InputError(
-                "a way where no wall is",
-                expected="a line with a wall along it, between two rooms or between a room and solid ground",
-                cure=self._point_near(line, own),
-                place=way.place,
-            )
+            raise no_wall(way.cell, way.side, way.place, self._point_near(line, own))
         _, _, code, stretch = max(found, key=lambda f: (f[0], round(f[1], 3), f[2] == own))
         return stretch, code
 
@@ -322,10 +310,11 @@ class Locator:
     def _point_near(self, line: Line, own: int) -> str:
         """The cure for a way where no wall is: a wall of its cell's room near by, by its point."""
         if not own:
-            return ""
+            return "Move the way to the wall of a room"
         middle = LineString(self._ends(line)).interpolate(0.5, normalized=True)
         x, y = shapely.shortest_line(self.region(own).boundary, middle).coords[0]
-        return f'its nearest wall is at room = "{chr(own)}", at = [{x / self.cell:z.2f}, {-y / self.cell:z.2f}]'
+        spot = show_point(x / self.cell, -y / self.cell)
+        return f'For the nearest wall of the room write room = "{chr(own)}" and at = {spot} instead of cell and side'
 
     # --- both ---
 
@@ -360,16 +349,14 @@ class Locator:
         """
         if WAYS[way.kind].loose:
             raise InputError(
-                f"a {way.kind} where no wall runs along a whole line between two cells",
-                expected='kind = "doorway" or "open"',
-                cure="a door piece stands over a seam on a line between cells",
+                f"a {way.kind} needs a wall that runs along one whole side of a cell, and here is none",
+                cure='Use kind = "doorway" or kind = "open"',
                 place=way.place,
             )
         if way.leaf not in (None, "none"):
             raise InputError(
-                f'leaf = "{way.leaf}" in a way that is not on one whole line between two cells',
-                expected='leaf = "none"',
-                cure="leave the leaf out, or move the way to a straight wall on the grid",
+                f'leaf = "{way.leaf}" needs a wall that runs along one whole side of a cell, and here is none',
+                cure='Use leaf = "none", or move the way to a straight wall on the grid',
                 place=way.place,
             )
         return replace(way, beyond=self.beyond(way))

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, a_few
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import Indexes, Place, lay
@@ -139,8 +139,7 @@ def _start(drawing: Drawing, areas: Areas, start: tuple[Place, str] | None) -> i
         entries = tuple(way for way in entries if line_of(way.cell, way.side) == wanted)
         if not entries:
             raise InputError(
-                f"no way in at cell [{start[0][0]}, {start[0][1]}], {start[1]}",
-                expected="a way between a room and solid ground",
+                f"there is no way in on the {start[1]} side of cell [{start[0][0]}, {start[0][1]}]",
                 cure=_offer_ways(ways_in(drawing)),
             )
     if not entries:
@@ -149,8 +148,8 @@ def _start(drawing: Drawing, areas: Areas, start: tuple[Place, str] | None) -> i
 
 
 def _offer_ways(ways: tuple[Way, ...]) -> str:
-    shown = [f"[{way.cell[0]}, {way.cell[1]}] {way.side}" for way in ways[:5]]
-    return "this plan's ways in: " + "; ".join(shown) if shown else "this plan has no way in: leave the start out"
+    shown = [f"[{way.cell[0]}, {way.cell[1]}] {way.side}" for way in ways]
+    return f"Start at {a_few(shown)}" if shown else "Leave the start out, since this plan has no way in"
 
 
 def neighbours(drawing: Drawing, areas: Areas) -> dict[int, list[int]]:

@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from tilegen.errors import InputError
+from tilegen.lengths import show_number
 from tilegen.model.grid import Grid
 from tilegen.plans.kit import Kit, TileType
 from tilegen.plans.record import grid_record, tile_record
@@ -59,7 +60,7 @@ def share_kit(kits: Sequence[Kit], *, together: bool = False) -> SharedKit:
         InputError: no kit, or kits on different grids (says what differs).
     """
     if not kits:
-        raise InputError("no plan", expected="one or more")
+        raise InputError("no plan is given", cure="Give at least one")
     for kit in kits[1:]:
         check_same_grid(kits[0], kit)
     types = _shared_tiles(kits, together=together)
@@ -79,17 +80,17 @@ def check_same_grid(first: Kit, other: Kit) -> None:
         for name, value in one.items():
             if name not in ("floor", "doorway", "connectors") and value != two[name]:
                 raise InputError(
-                    f'{name} = {_shown(name, two[name])} in "{other.plan}"',
-                    expected=f'{_shown(name, value)}, as in "{first.plan}", for one kit',
-                    cure="give both plans the same grid, with --grid for instance, or count them one at a time",
+                    f'"{first.plan}" has {_shown(name, value)} and "{other.plan}" has {_shown(name, two[name])}, so '
+                    "their tiles would not fit together",
+                    cure="Give both plans the same grid, for example with --grid, or count them one at a time",
                     place=f"[{table}] {name}",
                 )
 
 
-def _shown(name: str, value: object) -> str:
+def _shown(name: str, value: str | float | None) -> str:
     if value is None or isinstance(value, str):
-        return "none given" if value is None else f'"{value}"'
-    return str(value).lower() if isinstance(value, bool) else f"{value:g}" + ("" if name == "spaces" else " mm")
+        return "none" if value is None else f'"{value}"'
+    return str(value).lower() if isinstance(value, bool) else show_number(value) + ("" if name == "spaces" else " mm")
 
 
 def _together(counts: Sequence[int], *, together: bool) -> int:

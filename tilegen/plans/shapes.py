@@ -21,6 +21,7 @@ from shapely.validation import explain_validity
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM, SNAP_MM, Point, arc_points, chord_angle, sides_of, signed_area
+from tilegen.lengths import counted, rounded_down, show_number, show_point
 
 # Smaller rooms than this share of a cell, and narrower ones than this share of its side, are slips of the pen.
 LEAST_AREA, LEAST_WIDTH = 0.05, 0.1
@@ -46,7 +47,7 @@ class Circle:
 
     def rings(self, cell: float) -> list[list[Point]]:
         """Its outline, mm."""
-        _positive(self.radius, "a radius")
+        _positive(self.radius, "radius")
         return [_around(self.centre, self.radius, cell)]
 
 
@@ -66,8 +67,9 @@ class Corners:
         for (a, b), bow in zip(sides_of(self.corners), self.bows, strict=True):
             if abs(bow) > math.dist(a, b) / 2 + _NONE:
                 raise InputError(
-                    f"a side from {_at(a)} to {_at(b)} bowed by {bow:g} cells",
-                    expected=f"at most half its length, {math.dist(a, b) / 2:g} (a half circle)",
+                    f"the side from {show_point(*a)} to {show_point(*b)} bends by {show_number(abs(bow))} cells, "
+                    "more than a half circle",
+                    cure=f"Use at most {show_number(rounded_down(math.dist(a, b) / 2))}, half the side's length",
                 )
             points += arc_points(_scaled(a, cell), _scaled(b, cell), bow * cell * outwards)[:-1]
         return [points]
@@ -83,11 +85,14 @@ class Hall:
 
     def rings(self, cell: float) -> list[list[Point]]:
         """Its outline, mm."""
-        _positive(self.width, "a width")
+        _positive(self.width, "width")
         (x0, y0), (x1, y1) = self.start, self.end
         length = math.dist(self.start, self.end)
         if length < LEAST_WIDTH:
-            raise InputError(f"a hall {length:g} cells long at {_at(self.start)}", expected=f"at least {LEAST_WIDTH:g}")
+            raise InputError(
+                f"the hall at {show_point(*self.start)} is only {show_number(length, 3)} cells long",
+                cure=f"Make it at least {LEAST_WIDTH:g} cells long",
+            )
         nx, ny = (y1 - y0) / length * self.width / 2, (x0 - x1) / length * self.width / 2
         corners = ((x0 + nx, y0 + ny), (x1 + nx, y1 + ny), (x1 - nx, y1 - ny), (x0 - nx, y0 - ny))
         return [[_scaled(p, cell) for p in corners]]
@@ -105,15 +110,19 @@ class Arc:
 
     def rings(self, cell: float) -> list[list[Point]]:
         """Its outline, and the inner one too if it goes all the way round, mm."""
-        _positive(self.width, "a width")
+        _positive(self.width, "width")
         if self.radius < self.width / 2:
             raise InputError(
-                f"a curved hall {self.width:g} wide about a radius of {self.radius:g} cells",
-                expected="a radius of at least half its width",
+                f"the radius of a curved hall must be at least half its width, and {show_number(self.radius, 3)} is "
+                f"less than half of {show_number(self.width, 3)}",
+                cure="Make the radius larger or the hall narrower",
             )
         sweep = self.end - self.start
         if not LEAST_WIDTH < sweep <= 360 + _NONE:
-            raise InputError(f"a curved hall from {self.start:g} to {self.end:g} degrees", expected="up to 360 more")
+            raise InputError(
+                f"a curved hall can't go from {show_number(self.start)} to {show_number(self.end)} degrees",
+                cure='It goes clockwise: write a larger number for "to", by at most 360',
+            )
         outer, inner = self.radius + self.width / 2, self.radius - self.width / 2
         if sweep > 360 - _NONE:
             return [_around(self.centre, r, cell) for r in (outer, inner) if r > _NONE]
@@ -228,9 +237,9 @@ def _check_inside(outline: Polygon, shape: tuple[int, ...], cell: float, drawn: 
     west, south, east, north = (v / cell for v in outline.bounds)
     if west < -_WHOLE or north > _WHOLE or east > columns + _WHOLE or -south > rows + _WHOLE:
         raise InputError(
-            f"a shape from ({west:z.3f}, {-north:z.3f}) to ({east:z.3f}, {-south:z.3f})",
-            expected=f"one inside the drawing, from (0, 0) to ({columns}, {rows})",
-            cure='add rows or columns of "." to the drawing',
+            f"the shape goes from {show_point(west, -north)} to {show_point(east, -south)}, but the drawing only from "
+            f"[0, 0] to [{columns}, {rows}]",
+            cure='Move it, or add rows or columns of "." to the drawing',
             place=drawn.place,
         )
 
@@ -253,7 +262,7 @@ def _check_free(
     if areas.max(initial=0.0) > _WHOLE * cell**2:
         r, c = others[int(areas.argmax())].tolist()
         over = boxes[int(areas.argmax())].intersection(outline)
-        _refuse_over(over, f'room "{chr(int(rooms[r, c]))}", cell [{c + 1}, {r + 1}]', cell, drawn)
+        _refuse_over(over, f'cell [{c + 1}, {r + 1}] of room "{chr(int(rooms[r, c]))}"', cell, drawn)
     for other, parts in outlines.items():
         if other == code:
             continue
@@ -266,9 +275,7 @@ def _check_free(
 def _refuse_over(over: BaseGeometry, what: str, cell: float, drawn: DrawnShape) -> None:
     x, y = (v / cell for v in over.representative_point().coords[0])
     raise InputError(
-        f'a shape of room "{drawn.room}" over {what}, at ({x:.3f}, {-y:.3f})',
-        expected="floor that no other room has",
-        place=drawn.place,
+        f"at {show_point(x, -y)} the shape lies over {what}", cure="Make it smaller, or move it", place=drawn.place
     )
 
 
@@ -356,45 +363,43 @@ class _Lines:
 
 def _check(polygon: Polygon, cell: float) -> None:
     if not polygon.is_valid:
-        reason = explain_validity(polygon)
-        words, _, rest = reason.partition("[")
-        where = " ".join(f"{float(v) / cell:.3f}" for v in rest.rstrip("]").split()[:2]).replace(" ", ", ")
+        _, _, spot = explain_validity(polygon).rpartition("[")
+        where = [float(v) / cell for v in spot.rstrip("]").split()[:2]]
         raise InputError(
-            f"an outline that crosses or touches itself near ({where}) ({words.lower()})", expected="a simple outline"
+            f"the outline crosses or touches itself near {show_point(*where)}",
+            cure="Write its corners in the order in which you would walk round the room",
         )
     x, y = (v / cell for v in polygon.representative_point().coords[0])
     if polygon.area < LEAST_AREA * cell**2:
         raise InputError(
-            f"an outline of {polygon.area / cell**2:.3g} cells at ({x:.3f}, {y:.3f})",
-            expected=f"at least {LEAST_AREA:g} cells of floor",
+            f"the outline at {show_point(x, y)} covers less than {LEAST_AREA:g} cells of floor", cure="Make it larger"
         )
     if polygon.buffer(-LEAST_WIDTH / 2 * cell).is_empty:
         raise InputError(
-            f"an outline narrower than {LEAST_WIDTH:g} cells all along, at ({x:.3f}, {y:.3f})", expected="a wider one"
+            f"the outline at {show_point(x, y)} is narrower than {LEAST_WIDTH:g} cells everywhere", cure="Make it wider"
         )
 
 
 def _check_corners(corners: Sequence[Point]) -> None:
     if not 3 <= len(corners) <= MOST_CORNERS:
-        raise InputError(f"{len(corners)} corners", expected=f"3 to {MOST_CORNERS}")
+        raise InputError(
+            f"a polygon can't have {counted(len(corners), 'corner')}", cure=f"Give 3 to {MOST_CORNERS} corners"
+        )
     for number, (a, b) in enumerate(sides_of(corners), 1):
         if math.dist(a, b) < 1e-3:
             raise InputError(
-                f"corners {number} and {number % len(corners) + 1} both at {_at(a)}", expected="corners that differ"
+                f"corners {number} and {number % len(corners) + 1} are the same point, {show_point(*a)}",
+                cure="Delete one of them",
             )
 
 
 def _positive(value: float, what: str) -> None:
     if value <= 0:
-        raise InputError(f"{what} of {value:g} cells", expected="more than 0")
+        raise InputError(f"the {what} is {show_number(value)} cells", cure="Make it more than 0")
 
 
 def _scaled(point: Point, cell: float) -> Point:
     return point[0] * cell, point[1] * cell
-
-
-def _at(point: Point) -> str:
-    return f"({point[0]:g}, {point[1]:g})"
 
 
 def _around(centre: Point, radius: float, cell: float) -> list[Point]:

@@ -9,7 +9,7 @@ from functools import cache
 from itertools import product
 from typing import Any
 
-from tilegen.errors import InputError, nearest
+from tilegen.errors import InputError, a_few, nearest
 from tilegen.plans.kit import Kit
 from tilegen.tiles.identity import ALPHABET, ID_LENGTH
 from tilegen.tiles.names import name_of, without_features
@@ -100,9 +100,9 @@ def _matched(
             continue
         alike = [name for key, (name, _) in needed.items() if name == f"{word.lower()}-{key.lower()}"]
         if alike or (key is None and not _is_plain(word, table)):
+            sort = "tile" if table == "tiles" else "loose piece"
             raise InputError(
-                f'"{word}"',
-                expected=f"the name or the id of a {'tile' if table == 'tiles' else 'loose piece'}",
+                f'no {sort} is called "{word}"',
                 cure=_offer(
                     word, alike, [*(name for name, _ in needed.values()), *known, *sorted(_plain_names(table))]
                 ),
@@ -126,9 +126,9 @@ def _id_of(word: str, needed: Mapping[str, tuple[str, int]], known: Mapping[str,
 
 def _offer(word: str, alike: Sequence[str], known: Sequence[str]) -> str:
     if alike:
-        return "this plan has several of that name: " + ", ".join(alike)
+        return f"Several have this name, so write it with its id: {a_few(alike)}"
     close = nearest(word.lower(), known)
-    return close if close.startswith("Did") else "take the names or ids that the kit's list gives"
+    return close if close.startswith("Did") else "Use the names or ids that tilegen kit lists"
 
 
 def _is_plain(word: str, table: str) -> bool:

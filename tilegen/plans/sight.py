@@ -21,12 +21,12 @@ import shapely
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError
 from tilegen.geometry import SNAP_MM, lines_of
 from tilegen.plans.drawing import Drawing, beside_lines
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import Layout, Place, lay
 from tilegen.plans.off_grid_ways import WallWay
+from tilegen.plans.refusals import check_in_room
 from tilegen.plans.shapes import cell_box
 from tilegen.plans.views import Bools, Ints, View, for_sight, sees_over, spaces_filled, wall_lines, without_low_walls
 from tilegen.plans.ways import WAYS
@@ -95,10 +95,8 @@ def visible_from(drawing: Drawing, cell: Place, kit: Kit | None = None, *, doors
     Raises:
         InputError: the cell is outside the drawing or solid ground.
     """
-    rows, columns = drawing.rooms.shape
+    check_in_room(cell, drawing.rooms)
     column, row = cell[0] - 1, cell[1] - 1
-    if not (0 <= column < columns and 0 <= row < rows) or not drawing.rooms[row, column]:
-        raise InputError(f"cell [{cell[0]}, {cell[1]}]", expected="a cell of a room")
     laid = _every_cell(drawing) if kit is None else lay(drawing, kit)
     seen = _view(drawing, laid, doors_open=doors_open).seen_from(int(laid.tile_of[row, column]))
     shown: Bools = (laid.tile_of >= 0) & seen[laid.tile_of]

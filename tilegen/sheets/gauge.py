@@ -10,7 +10,7 @@ import numpy as np
 
 from tilegen.errors import InputError, nearest
 from tilegen.geometry import Points
-from tilegen.lengths import parse_length
+from tilegen.lengths import parse_length, show_length, show_number
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions.grooved import groove_width
@@ -75,14 +75,18 @@ def parse_readings(
         name = name.strip().lower()
         if not equals or name not in known:
             raise InputError(
-                f'the reading "{word}"', expected="NAME=LENGTH", cure=nearest(name, known), place="--record"
+                f'there is no reading called "{name}"' if equals else f'"{word}" does not give a length',
+                cure=nearest(name, known) if equals else "Write NAME=LENGTH, for example " + f"{known[0]}=6.1",
+                place="--record",
             )
         try:
             lengths = tuple(parse_length(part.strip()) for part in text.split(","))
         except InputError as error:
             raise error.located(place=f"--record {name}") from None
         if not all(length > above for length in lengths):
-            raise InputError(f'"{text}"', expected=f"lengths of more than {above:g}", place=f"--record {name}")
+            raise InputError(
+                f"a reading must be more than {show_length(above)}", cure="Measure again", place=f"--record {name}"
+            )
         found[name] = found.get(name, ()) + lengths
     return found
 
@@ -100,7 +104,11 @@ def figures_of(readings: Mapping[str, tuple[float, ...]], thickness: float, skin
     bars = [mean[name] / BAR_LENGTH for name in ("bar-x", "bar-y") if name in mean]
     for scale in bars:
         if not 0.9 < scale < 1.1:
-            raise InputError(f"a bar of {scale * BAR_LENGTH:g} mm", expected="about 100 mm", place="--record bar")
+            raise InputError(
+                f"a bar that is drawn {BAR_LENGTH:g} mm long can't measure {show_length(scale * BAR_LENGTH)}",
+                cure="Measure it again, in mm",
+                place="--record bar",
+            )
     combs = [kerf_of_comb(mean[name], name) for name in ("comb-x", "comb-y") if name in mean]
     return Figures(
         thickness=mean.get("thickness"),
@@ -123,10 +131,11 @@ def kerf_of_comb(pushed: float, name: str = "comb") -> float:
     """
     kerf = (COMB_WIDTH - pushed) / COMB_BLOCKS
     if not -1e-9 <= kerf <= WIDEST_KERF / 2:
+        least = COMB_WIDTH - COMB_BLOCKS * WIDEST_KERF / 2
         raise InputError(
-            f"a comb of {pushed:g} mm",
-            expected=f"between {COMB_WIDTH - COMB_BLOCKS * WIDEST_KERF / 2:g} and {COMB_WIDTH:g} mm",
-            cure="measure all blocks pushed together, in mm",
+            f"the blocks of the comb can't be {show_length(pushed)} wide together",
+            cure=f"Push all blocks together and measure them: {show_number(least)} to {show_length(COMB_WIDTH)} is "
+            "possible",
             place=f"--record {name}",
         )
     return max(0.0, kerf)
@@ -157,9 +166,9 @@ def hinge_of(outside: float, bends: float) -> float:
     least, most = FOLD_LENGTH, FOLD_LENGTH + 2 * bends
     if not least - FOLD_ERROR <= outside <= most + FOLD_ERROR:
         raise InputError(
-            f"a fold of {outside:g} mm",
-            expected=f"{least:g} to {most:g} mm",
-            cure="fold the strip until both corners are square, a groove's sides shut, and measure again",
+            f"the folded strip can't measure {show_length(outside)}",
+            cure="Fold it until both corners are square and the sides of its grooves touch, and measure again: "
+            f"{show_number(least)} to {show_length(most)} is possible",
             place="--record fold",
         )
     return min(1.0, max(0.0, (outside - FOLD_LENGTH) / (2 * bends)))

@@ -14,8 +14,9 @@ import shapely
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, a_few
 from tilegen.geometry import EQUAL_MM, Points, Segment, polygons_of, rings_of, segments_of
+from tilegen.lengths import show_length, show_number, show_spot
 from tilegen.sheets.drawing import (
     CHECK_SIDE_MM,
     LAYERS,
@@ -290,9 +291,8 @@ def compensated(outline: Polygon, width: float | tuple[float, float], name: str)
     lost = list(_lost(outline, path, kerf))
     if lost:
         raise InputError(
-            f"part {name} with a {'; a '.join(lost)} that a cut {_width(kerf)} mm wide closes",
-            expected=f"features wider than {_width(kerf)} mm",
-            cure="make the feature wider or cut it with a finer tool",
+            f"a cut {_width(kerf)} mm wide would close holes or notches of part {name} at {a_few(lost)}",
+            cure="Make them wider, or cut with a finer tool",
         )
     return path
 
@@ -316,16 +316,16 @@ def _lost(outline: Polygon, path: Polygon, kerf: Kerf) -> Iterator[str]:
         if inside != 1:
             closed.append(hole)
             west, south, east, north = hole.bounds
-            yield f"hole or notch near {_place(hole)} mm, {east - west:.2f} x {north - south:.2f} mm,"
+            yield f"{_place(hole)} ({show_number(east - west)} x {show_length(north - south)})"
     filled = _offset(path, kerf, -1).difference(shapely.union_all([outline, *closed]))
     for gap in polygons_of(filled, max(_LOST_MM2, _RESIDUE * kerf.x * kerf.y / 4)):
-        yield f"hole or notch near {_place(gap)} mm"
+        yield _place(gap)
 
 
 def _place(shape: BaseGeometry) -> str:
     x, y = shape.representative_point().coords[0]
-    return f"({x:.2f}, {y:.2f})"
+    return show_spot(x, y)
 
 
 def _width(kerf: Kerf) -> str:
-    return f"{kerf.x:g}" if kerf.x == kerf.y else f"{kerf.x:g} x {kerf.y:g}"
+    return show_number(kerf.x) if kerf.x == kerf.y else f"{show_number(kerf.x)} x {show_number(kerf.y)}"

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from shapely.geometry import Polygon
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, a_few
 from tilegen.files.stock import verdict_of
 from tilegen.geometry import EQUAL_MM
 from tilegen.lengths import show_length
@@ -35,7 +35,6 @@ _LETTER: dict[Role, str] = {
     **{word: kind.letter for word, kind in FEATURES.items()},
 }
 _ID_LENGTH = 4
-_MOST_NAMED = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,17 +276,14 @@ def check_features(parts: Sequence[Part], material: MaterialFile, machine: Machi
     found = [(part, narrow) for part in cut for narrow in narrow_places(part.outline, least)]
     if not found:
         return
-    named = [
-        f"{part.id} ({part.name} of {part.uses[0].tile_name if part.uses else 'the set'}) {narrow.width:.2f} mm near "
-        f"({narrow.x:.1f}, {narrow.y:.1f})"
-        for part, narrow in found[:_MOST_NAMED]
-    ]
-    more = f"; and {len(found) - _MOST_NAMED} more" if len(found) > _MOST_NAMED else ""
+    narrowest: dict[str, float] = {}
+    for part, narrow in found:
+        called = f"{part.id} of {part.uses[0].tile_name}" if part.uses else part.id
+        narrowest[called] = min(narrow.width, narrowest.get(called, narrow.width))
     raise InputError(
-        f"parts too narrow to cut from {material.name} with {machine.name}: {'; '.join(named)}{more}",
-        expected=f"strips and necks of at least {least:g} mm",
-        cure="make doorways narrower so that more is left beside them, or choose another machine or material; if yours "
-        f"does better, say so: [process.{machine.process}] least_feature in the material's file, or [least_feature] "
-        "in the machine's",
-        place=f"machine {machine.name}: least_feature",
+        f"the least that {machine.name} cuts from {material.name} is {show_length(least)} wide, and these parts are "
+        f"narrower: {a_few([f'{part} ({show_length(width)})' for part, width in narrowest.items()])}",
+        cure="Make doorways narrower so that more is left beside them, or use another machine or material. If yours "
+        "cuts finer, change least_feature in the machine's file",
+        place=f"machine {machine.name}",
     )

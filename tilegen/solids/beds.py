@@ -14,6 +14,7 @@ import numpy as np
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM
+from tilegen.lengths import show_number
 from tilegen.model.printers import PrinterFile
 from tilegen.solids.build import Mesh
 from tilegen.solids.formats import Item
@@ -213,15 +214,18 @@ def _item(mesh: Mesh, slot: Slot, edge: float) -> Item:
     return Item(mesh.name, edge + slot.x, edge + slot.y, turned)
 
 
+def _size(*sides: float) -> str:
+    return f"{' x '.join(show_number(side, 1) for side in sides)} mm"
+
+
 def _check(mesh: Mesh, printer: PrinterFile) -> None:
     (x, y, z), (width, depth) = mesh.size, printer.room
     lies = any(a <= width + EQUAL_MM and b <= depth + EQUAL_MM for a, b in ((x, y), (y, x)))
     if not lies or z > printer.height + EQUAL_MM:
         raise InputError(
-            f"a part {mesh.name} of {x:.1f} x {y:.1f} x {z:.1f} mm",
-            expected=f"at most {width:.1f} x {depth:.1f} x {printer.height:.1f} mm, the bed of the {printer.title} "
-            "less its margin and brim",
-            cure="choose a larger printer with --printer, or make the tile smaller",
+            f"part {mesh.name} is {_size(x, y, z)}, and printer {printer.name} has room for "
+            f"{_size(width, depth, printer.height)}",
+            cure="Choose a larger printer with --printer, or make the tile smaller",
         )
 
 

@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM
+from tilegen.lengths import rounded_down, show_length
 from tilegen.messages import Message
 from tilegen.model.printers import PrinterFile
 from tilegen.tiles.plate import Plate
@@ -117,12 +118,10 @@ def wall_records(plates: Iterable[Plate], printer: PrinterFile) -> list[dict[str
 def _refuse(name: str, thickness: float, printer: PrinterFile) -> None:
     if thickness >= printer.walls.least - EQUAL_MM:
         return
-    two = f" (two lines are {width_of_lines(2, printer.filament.line, printer.layers.height):.2f} mm)"
     raise InputError(
-        f"a wall of {thickness:g} mm on {name}",
-        expected=f"at least {printer.walls.least:g} mm on the {printer.title}{two if printer.process == 'fdm' else ''}",
-        cure="make the wall thicker (--wall), or only cut it (tilegen sheet)",
-        place="[walls] least",
+        f"{name} has a wall {show_length(rounded_down(thickness))} thick, and printer {printer.name} prints walls from "
+        f"{show_length(printer.walls.least)} up",
+        cure="Make the wall thicker with --wall, or only cut it, with tilegen sheet",
     )
 
 

@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import CHORD_MM, Point, chord_angle, polygonal
+from tilegen.lengths import show_length, show_number
 from tilegen.model.printers import ClearanceTable, PrinterFile
 from tilegen.sheets.gauge import parse_readings
 from tilegen.solids.build import Mesh
@@ -113,7 +114,11 @@ def gauge_pieces(printer: PrinterFile, *, magnet: float = MAGNET) -> list[GaugeP
         InputError: a magnet that no pocket is made for.
     """
     if not 2.0 <= magnet <= 12.0:
-        raise InputError(f"a magnet of {magnet:g} mm", expected="2 to 12 mm across", place="--magnet")
+        raise InputError(
+            f"the test pieces have no pocket for a magnet of {show_length(magnet)}",
+            cure="Use 2 to 12 mm",
+            place="--magnet",
+        )
     return [
         *_bars(),
         _fits(printer.hole_allowance),
@@ -332,8 +337,9 @@ def lay_on_bed(meshes: Sequence[tuple[Mesh, int]], printer: PrinterFile) -> list
 def _check_room(across: float, along: float, room: tuple[float, float], printer: PrinterFile) -> None:
     if across > room[0] + 1e-9 or along > room[1] + 1e-9:
         raise InputError(
-            f"a bed with room for {room[0]:g} x {room[1]:g} mm on {printer.title}",
-            expected=f"at least {across:.0f} x {along:.0f} mm for the test pieces, whose bars are {BAR:g} mm long",
+            f"the test pieces need {across:.0f} x {along:.0f} mm, and printer {printer.name} has room for "
+            f"{show_number(room[0])} x {show_length(room[1])}",
+            cure="Use a larger printer",
             place="bed",
         )
 
@@ -400,9 +406,9 @@ def parse_print_readings(words: Sequence[str]) -> dict[str, tuple[float, ...]]:
         for value in values:
             if not least <= value <= most:
                 raise InputError(
-                    f"a reading of {value:g} mm",
-                    expected=f"{least:g} to {most:g} mm for {NAMES[name]}",
-                    cure="type the number that is engraved, or what the caliper says, in mm",
+                    f"{show_length(value)} can't be right; it is read as {NAMES[name]}",
+                    cure="Type the number that is engraved, or what the caliper shows, in mm; "
+                    f"{show_number(least)} to {show_length(most)} is possible",
                     place=f"--record {name}",
                 )
     return found
@@ -447,18 +453,16 @@ def _bar(axis: str, mean: Mapping[str, float]) -> tuple[float | None, float | No
     if whole is None:
         if step is not None:
             raise InputError(
-                f"step-{axis} alone", expected=f"bar-{axis} as well", cure="measure both", place="--record"
+                f"step-{axis} needs bar-{axis} as well", cure="Measure both, and record them together", place="--record"
             )
         return None, None
     if step is None:
         return 1.0 - whole / BAR, None
     scale = (whole - step) / (BAR - SHORT)
     if abs(1.0 - scale) > _WIDEST_SHRINK:
-        least, most = ((BAR - SHORT) * (1 + sign * _WIDEST_SHRINK) for sign in (-1, 1))
         raise InputError(
-            f"a bar of {whole:g} mm with a step of {step:g} mm",
-            expected=f"{least:g} to {most:g} mm from one to the other",
-            cure="measure both again",
+            f"a bar of {show_length(whole)} and a step of {show_length(step)} don't go together",
+            cure="Measure both again",
             place=f"--record bar-{axis}",
         )
     return 1.0 - scale, whole - BAR * scale
@@ -484,9 +488,8 @@ def _check_order(press: float | None, snug: float | None, slip: float | None) ->
     for (tight, a), (wide, b) in pairwise(given):
         if a > b:
             raise InputError(
-                f"{tight} = {a:g} mm and {wide} = {b:g} mm",
-                expected=f"{wide} at least as wide as {tight}",
-                cure="try the clip again, from the narrow holes to the wide ones",
+                f"{wide} can't be tighter than {tight}, but {wide} is {show_length(b)} and {tight} {show_length(a)}",
+                cure="Try the clip again, from the narrow holes to the wide ones",
                 place="--record",
             )
 

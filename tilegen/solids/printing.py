@@ -78,7 +78,8 @@ def _snapped(plate: Plate, layers: LayersTable) -> Plate:
     bottom, top = snap(plate.bottom, layers), snap(plate.top, layers)
     if top - bottom < layers.height / 2:
         raise InputError(
-            f"{plate.name} is {plate.height:g} mm high", expected=f"at least one layer of {layers.height:g} mm"
+            f"{plate.name} is only {show_length(plate.height)} high, less than a layer of {show_length(layers.height)}",
+            cure="Use thinner layers, or make it higher",
         )
     openings = tuple(_opening(plate, opening, bottom, layers) for opening in plate.openings)
     moved = replace(plate, bottom=bottom, top=top, openings=openings, marks=())
@@ -217,8 +218,9 @@ def chamfer_of(region: Polygon | MultiPolygon, depth: float, kept: BaseGeometry 
     parts = polygons_of(region)
     if len(polygons_of(left)) != len(parts) or not all(part.intersects(inset) for part in parts):
         raise InputError(
-            f"a chamfer of {depth:g} mm round something less than {2 * depth:g} mm wide at the bed",
-            expected="a smaller chamfer, or none",
+            f"something here is less than {show_length(2 * depth)} wide at the bed, too narrow for a chamfer of "
+            f"{show_length(depth)}",
+            cure="Use a smaller bottom_chamfer, or 0",
             place="bottom_chamfer",
         )
     directed = tuple((ring, _inwards(ring)) for ring in _rings(region))
@@ -433,9 +435,9 @@ def _vents_of(solid: Manifold, hollow: TrappedAir, printer: PrinterFile, name: s
     diameter = min(printer.resin.drain_hole, (high - low) * 0.9)
     if diameter < printer.resin.drain_hole / 2:
         raise InputError(
-            f"a hollow {high - low:.2f} mm high in {name}",
-            expected=f"room for a drain hole of {printer.resin.drain_hole / 2:g} mm or more",
-            cure="make it deeper, or print without vents",
+            f"a hollow {show_length(high - low)} high has no room for a drain hole",
+            cure="Make it deeper, or use vents = false in the printer's file",
+            place=name,
         )
     # Clear of the plate by a tenth of the hole's width, so that its foot does not break through the first layers.
     z = low + diameter * (0.6 if high - low > diameter * 1.1 else 0.55)
@@ -591,8 +593,8 @@ def _check_depth(plates: Sequence[Plate], chamfer: float) -> None:
     thinnest = min(plate.height for plate in plates if plate.bottom == lowest)
     if thinnest <= chamfer:
         raise InputError(
-            f"a chamfer of {chamfer:g} mm under something {thinnest:g} mm high",
-            expected="less than its height",
+            f"something here is only {show_length(thinnest)} high, too low for a chamfer of {show_length(chamfer)}",
+            cure="Use a smaller bottom_chamfer, or 0",
             place="bottom_chamfer",
         )
 
@@ -606,7 +608,5 @@ def scaled(mesh: Mesh, scale: tuple[float, float, float]) -> Mesh:
 
 
 def _named(error: InputError, name: str) -> InputError:
-    """The same error, with the part's name before what was found."""
-    return InputError(
-        f"{name}: {error.found}", expected=error.expected, cure=error.cure, file=error.file, place=error.place
-    )
+    """The same error, with the part's name before its place."""
+    return error.moved(file=error.file, place=", ".join(filter(None, (name, error.place))))

@@ -13,6 +13,7 @@ from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.geometry import NEAR_MM, SNAP_MM, Point, Segment, direction_of, offset_path, turn_right, without_collinear
+from tilegen.lengths import show_length, show_spot
 from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.floor import FloorPart
@@ -250,9 +251,8 @@ def check_curves(shape: OutlineShape, depth: float) -> None:
         for (a, b), (c, d) in zip(pairwise(path), pairwise(offset_path(path, depth)), strict=True):
             if (d[0] - c[0]) * (b[0] - a[0]) + (d[1] - c[1]) * (b[1] - a[1]) <= 0:
                 raise InputError(
-                    f"a curve too tight for a wall along it, at ({(a[0] + b[0]) / 2:.3f}, {(a[1] + b[1]) / 2:.3f}) mm",
-                    expected=f"a radius of more than {depth:g} mm",
-                    cure="a larger radius, or a sharp corner",
+                    f"the curve near {show_spot((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)} is too tight for a wall",
+                    cure=f"Give it a radius of more than {show_length(depth)}, or a sharp corner",
                     place="[tile] walls",
                 )
 

@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import SNAP_MM, Bounds, Point, Segment, corners_of, polygonal, polygons_of, rings_of
+from tilegen.lengths import show_length, show_spot
 from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import Extra
 from tilegen.tiles.features import FEATURES
@@ -218,7 +219,8 @@ def _base(plan: FloorPlan, covered: BaseGeometry, grid: Grid, lines: Lines) -> I
     if heights[0] <= 0:
         kind = next(s.kind for s in plan.regions if s.hollow and s.bottom + depth == heights[0])
         raise InputError(
-            f"a {kind} {depth - heights[0]:g} mm deep in a base of {depth:g} mm", expected="one that leaves a floor"
+            f"a {kind} {show_length(depth - heights[0])} deep leaves no floor in a base of {show_length(depth)}",
+            cure=f"Make the {kind} shallower, or the base deeper",
         )
     for below, top in pairwise((0.0, *heights)):
         region: BaseGeometry = plan.footprint
@@ -285,7 +287,6 @@ def check_corners(plates: Sequence[Plate]) -> None:
         if twice:
             x, y = twice[0]
             raise InputError(
-                f"parts that touch only at the corner ({x:.2f}, {y:.2f}) mm from the tile's south-west",
-                expected="parts that share a side, or stand apart",
-                cure="make one of them larger or smaller, or move it",
+                f"two parts touch only at a corner, {show_spot(x, y)} from the tile's south-west corner",
+                cure="Make one of them larger or smaller, or move it",
             )

@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import Point, polygonal
+from tilegen.lengths import rounded_down, rounded_up, show_length
 from tilegen.model.grid import Grid, Leaf
 from tilegen.tiles.dressing import wall_marks
 from tilegen.tiles.plate import Mark, Opening, Plate
@@ -65,55 +66,65 @@ def check_leaf(opening: Opening, grid: Grid, jamb: float) -> None:
     wall = grid.wall_thickness - grid.half_play
     need = hinge_thickness(grid) if opening.leaf == "hinged" else groove_width(grid) + 2 * LEAST_SKIN_MM
     if wall < need - 1e-9:
-        raise InputError(
-            f"a {opening.leaf} leaf in a wall {wall:g} mm thick",
-            expected=f"a wall of at least {need:g} mm",
-            cure="make the leaf thinner ([door] thickness) or the wall thicker",
+        raise _too_small(
+            opening.leaf, "a wall at least {} thick", need, wall, "Make the wall thicker, or [door] thickness smaller"
         )
     if opening.leaf == "hinged":
         _check_hinged(opening, grid)
         return
     if opening.leaf == "lift-out" and opening.head == "round":
-        raise InputError("a lift-out leaf under a round head", expected="a flat head", cure='set head = "flat"')
+        raise InputError("a lift-out leaf needs a flat head, and this one is round", cure='Use head = "flat"')
     if jamb < grid.door.groove_depth + LEAST_SKIN_MM - 1e-9:
-        raise InputError(
-            f"a groove {grid.door.groove_depth:g} mm deep in a jamb {jamb:g} mm wide",
-            expected=f"a jamb of at least {grid.door.groove_depth + LEAST_SKIN_MM:g} mm",
-            cure="make the opening narrower, or the groove shallower ([door] groove_depth)",
+        raise _too_small(
+            opening.leaf,
+            "at least {} of wall beside it",
+            grid.door.groove_depth + LEAST_SKIN_MM,
+            jamb,
+            "Make the opening narrower, or [door] groove_depth smaller",
         )
+
+
+def _too_small(leaf: Leaf, needed: str, least: float, given: float, cure: str) -> InputError:
+    """needed: what is too small, as "a wall at least {} thick"."""
+    need, here = show_length(rounded_up(least)), show_length(rounded_down(given))
+    return InputError(f"a {leaf} leaf needs {needed.format(need)}, and here it has {here}", cure=cure)
 
 
 def _check_hinged(opening: Opening, grid: Grid) -> None:
     if opening.head == "round" or opening.height >= grid.wall_height:
-        found = "under a round head" if opening.head == "round" else "without a lintel"
         raise InputError(
-            f"a hinged leaf {found}",
-            expected="a flat lintel, which holds the pin",
-            cure='use leaf = "sliding", or give the opening a flat head lower than the wall',
+            "a hinged leaf needs a flat strip of wall above it, which holds its pin",
+            cure='Use leaf = "sliding", or head = "flat" and an opening lower than the wall',
         )
     least = 2 * (FLOOR_GAP_MM + _RIM_MM)
     if opening.height < least:
-        raise InputError(
-            f"a hinged leaf in an opening {opening.height:g} mm high",
-            expected=f"at least {least:g} mm",
-            cure='use leaf = "sliding", or make the opening higher',
+        raise _too_small(
+            opening.leaf,
+            "an opening at least {} high",
+            least,
+            opening.height,
+            'Make the opening higher, or use leaf = "sliding"',
         )
     if grid.surface.raised:
         raise InputError(
-            f"a hinged leaf over a floor whose stones stand {grid.surface.groove_depth:g} mm high",
-            expected="a floor that the leaf can turn over",
-            cure='use leaf = "sliding", or [surface] relief = "sunk"',
+            "a hinged leaf can't turn over a floor whose stones stand up",
+            cure='Use leaf = "sliding", or [surface] relief = "sunk"',
         )
     if grid.base_depth < _LEAST_PIN_DEPTH_MM + _PIN_SKIN_MM:
-        raise InputError(
-            f"a hinged leaf over a base of {grid.base_depth:g} mm",
-            expected=f"at least {_LEAST_PIN_DEPTH_MM + _PIN_SKIN_MM:g} mm, for the hole of its pin",
-            cure='use leaf = "sliding", or a deeper base',
+        raise _too_small(
+            opening.leaf,
+            "a base at least {} deep",
+            _LEAST_PIN_DEPTH_MM + _PIN_SKIN_MM,
+            grid.base_depth,
+            'Make the base deeper, or use leaf = "sliding"',
         )
     if leaf_length(opening, grid) < 2 * hinge_thickness(grid):
-        raise InputError(
-            f"a hinged leaf in an opening {opening.width:g} mm wide",
-            expected=f"at least {3 * hinge_thickness(grid):g} mm",
+        raise _too_small(
+            opening.leaf,
+            "an opening at least {} wide",
+            3 * hinge_thickness(grid),
+            opening.width,
+            'Make the opening wider, or use leaf = "sliding"',
         )
 
 
@@ -137,9 +148,9 @@ def _floor_marks(base: Plate, pins: list[tuple[Point, float]], grid: Grid) -> It
             over = base.height - _pocket_top(base, hole.region)
             if over < _LEAST_PIN_DEPTH_MM + _POCKET_SKIN_MM:
                 raise InputError(
-                    f"a hinged leaf whose pin stands {over:.1f} mm over a pocket for {grid.connectors.kind}",
-                    expected=f"at least {_LEAST_PIN_DEPTH_MM + _POCKET_SKIN_MM:g} mm, for the hole of the pin",
-                    cure='use leaf = "sliding", a deeper base, or other connectors',
+                    f"a hinged leaf has a hole for its pin in the base, and here a pocket for "
+                    f"{grid.connectors.kind} is in the way",
+                    cure='Use leaf = "sliding", a deeper base, or other connectors',
                 )
             yield replace(hole, depth=min(hole.depth, over - _POCKET_SKIN_MM))
 

@@ -95,7 +95,8 @@ def text_strokes(text: str, height: float) -> Strokes:
 def _glyph(character: str) -> Strokes:
     if character not in _GLYPHS:
         raise InputError(
-            f'the character "{character}" in a label', expected=f"one of {''.join(_GLYPHS).strip()} or a blank"
+            f'labels have no letter for "{character}"',
+            cure=f"Use blanks and these characters: {''.join(_GLYPHS).strip()}",
         )
     return tuple(np.array([float(n) for n in line.split()]).reshape(-1, 2) for line in _GLYPHS[character])
 
@@ -184,7 +185,7 @@ def snapped(shape: BaseGeometry) -> Polygon | MultiPolygon:
     """
     placed = shapely.set_precision(shape, SNAP_MM)
     if placed.is_empty or abs(placed.area - shape.area) > 0.01 * shape.area:
-        raise InputError("letters that vanish on a micrometre grid", expected="larger letters")
+        raise InputError("the letters are too small to engrave", cure="Use larger letters")
     return polygonal(placed)
 
 
@@ -226,13 +227,9 @@ def underside_mark(name: str, identity: str, plates: Sequence[Plate], *, margin:
     room = free if arrow is None else free.difference(arrow.buffer(_APART + GROOVE_WIDTH))
     words = _words_in(room, name, identity)
     if arrow is None or words is None:
-        across, up = words_size([identity.upper()], _HEIGHTS[-1])
-        west, south, east, north = face.bounds
         raise NoRoomBelowError(
-            f"{name}, {east - west:.1f} x {north - south:.1f} mm: no free place for its id on the underside",
-            expected=f"{across:.1f} x {up:.1f} mm for letters of {_HEIGHTS[-1]:g} mm and {_ARROW:g} mm for an arrow, "
-            f"{_MARGIN + margin:g} mm from edges and pockets",
-            cure="leave out --underside",
+            f"the underside of {name} has no room for its id",
+            cure="Leave --underside out",
             place="--underside",
         )
     return engraving(polygonal(shapely.union_all([arrow, words])), face, under=True)

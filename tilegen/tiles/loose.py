@@ -11,6 +11,7 @@ from typing import Literal
 from shapely.geometry import box
 
 from tilegen.errors import InputError
+from tilegen.lengths import show_length
 from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.keys import key_shape
 from tilegen.tiles.identity import parts_of_plates, poses_of, short_id
@@ -127,7 +128,10 @@ def saddle_plates(grid: Grid, side: float, opening: Opening, thickness: float) -
     length = side - 2 * (grid.wall_thickness + END_CLEARANCE_MM)
     shift = grid.wall_thickness + END_CLEARANCE_MM
     if opening.width >= length:
-        raise InputError(f"a saddle door {length:g} mm wide with an opening of {opening.width:g}", expected="legs")
+        raise InputError(
+            f"an opening {show_length(opening.width)} wide leaves no legs on a door piece {show_length(length)} wide",
+            cure="Make the opening narrower",
+        )
     here = replace(opening, centre=opening.centre - shift)
     there = replace(opening, centre=length - (opening.centre - shift))
     height = grid.wall_height

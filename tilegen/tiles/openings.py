@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import get_args
 
 from tilegen.errors import InputError
-from tilegen.lengths import show_length
+from tilegen.lengths import rounded_down, rounded_up, show_length, show_number
 from tilegen.model.grid import Grid, Head, Leaf, Style
 from tilegen.tiles.leaves import check_leaf, leaf_room
 from tilegen.tiles.plate import Opening
@@ -98,25 +98,29 @@ def check_opening(opening: Opening, side: float, grid: Grid, ends: Ends = (0.0, 
     """
     if not (0 < opening.centre < side):
         raise InputError(
-            f"an opening centred {show_length(opening.centre)} along a side of {show_length(side)}",
-            expected=f"between 0 and {show_length(side)}",
+            f"the middle of the opening is not on its wall, which is {show_length(side)} long",
+            cure=f"Use at = 0 to {show_number(rounded_down(side / grid.pitch))} spaces",
         )
+    for size, name in ((opening.width, "wide"), (opening.height, "high")):
+        if size <= 0:
+            raise InputError(f"an opening can't be {show_length(size)} {name}", cure="Make it more than 0")
     room = room_for(opening.centre, side, grid, ends)
-    if not 0 < opening.width <= room + _ROUNDING:
+    if opening.width > room + _ROUNDING:
         raise InputError(
-            f"an opening of {show_length(opening.width)} in a side of {show_length(side)}",
-            expected=f"more than 0 and at most {show_length(max(room, 0.0))}, so that jambs of half a wall stay",
-            cure="make it narrower, move it to the middle, or use a way of kind open",
+            f"the opening is {show_length(opening.width)} wide, but the wall has room for only "
+            f"{show_length(rounded_down(max(room, 0.0)))} there",
+            cure="Make it narrower, or move it to the middle of the wall",
         )
-    if not 0 < opening.height <= grid.wall_height + _ROUNDING:
+    if opening.height > grid.wall_height + _ROUNDING:
         raise InputError(
-            f"an opening {show_length(opening.height)} high in a wall of {show_length(grid.wall_height)}",
-            expected="more than 0 and at most the wall's height",
+            f"the opening is {show_length(opening.height)} high, but the wall only {show_length(grid.wall_height)}",
+            cure="Make it lower, or the wall higher",
         )
     if opening.head == "round" and opening.height < opening.width / 2:
         raise InputError(
-            f"a round head {show_length(opening.height)} high over a width of {show_length(opening.width)}",
-            expected="a height of at least half the width",
+            f"a round head {show_length(opening.width)} wide needs an opening at least "
+            f"{show_length(rounded_up(opening.width / 2))} high, and this one is {show_length(opening.height)}",
+            cure='Make it higher or narrower, or use head = "flat"',
         )
     check_leaf(opening, grid, room / 2 + grid.wall_thickness / 2 - opening.width / 2)
 

@@ -10,6 +10,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import SNAP_MM, Point, polygonal
+from tilegen.lengths import show_spot
 
 # How far a groove stays off a corner that would be cut free in a point, each way.
 _BRIDGE_MM = 0.2
@@ -25,9 +26,8 @@ def check_pinches(region: BaseGeometry, what: str) -> None:
     if len(pinches):
         x, y = pinches[0].tolist()
         raise InputError(
-            f"{what} that touch only in a point, at ({x:.3f}, {y:.3f}) mm",
-            expected="parts that overlap or stay apart",
-            cure="move a corner there by a little",
+            f"{what} touch only in one point, {show_spot(x, y)}",
+            cure="Move a corner there a little",
             place="[tile] outline",
         )
 

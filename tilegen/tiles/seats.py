@@ -17,6 +17,7 @@ from shapely.geometry import MultiPolygon, Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM, ROUNDING_MM, Point, Segment, direction_of, from_edge, polygonal, polygons_of
+from tilegen.lengths import rounded_down, rounded_up, show_length, show_number, show_spot
 from tilegen.model.connectors import Connectors
 from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.kind import Pocket, kind_of, module_of, pockets_of, refused
@@ -158,10 +159,9 @@ def _check_holes(dropped: Sequence[Seat], grid: Grid, foot: Polygon) -> None:
         if any(claim.distance(holes) < grid.connectors.web - EQUAL_MM for claim in _claims(seat, seat.pockets(grid))):
             x, y = seat.centre
             raise InputError(
-                f"a hole less than {grid.connectors.web:g} mm from a pocket for {grid.connectors.kind} near "
-                f"({x:.2f}, {y:.2f}) mm",
-                expected="holes further from the edge",
-                cure="move the hole, or choose other connectors",
+                f"the hole near {show_spot(x, y)} comes within {show_length(grid.connectors.web)} of a pocket for "
+                f"{grid.connectors.kind}",
+                cure="Move the hole further from the edge, or choose other connectors",
                 place="[connectors] kind",
             )
 
@@ -309,7 +309,9 @@ def _check_measures(made: Connectors) -> None:
         if not low_enough or value > _MOST_MM:
             unit = " kG" if entry.name == "surface_field" else " mm"
             least = "0 or more" if entry.name in _MAY_BE_ZERO else "more than 0"
-            raise refused(entry.name, f"{value:g}{unit}", f"{least} and at most {_MOST_MM:g}{unit}")
+            raise refused(
+                entry.name, f"{show_number(value)}{unit} is out of range", f"Use {least} and at most {_MOST_MM:g}{unit}"
+            )
 
 
 def _check_room(grid: Grid) -> None:
@@ -321,19 +323,17 @@ def _check_room(grid: Grid) -> None:
     if high - low + made.web > module + ROUNDING_MM:
         raise refused(
             "kind",
-            f"{made.kind} that take {high - low:.2f} mm of every {module:g} mm of an edge",
-            f"at most {module - made.web:.2f} mm",
-            "choose smaller ones" + ("" if made.every == "tile" else ' or every = "tile"'),
+            f"{made.kind} take {show_length(rounded_up(high - low))} of an edge, and only "
+            f"{show_length(rounded_down(module - made.web))} are free",
+            "Use smaller ones" + ("" if made.every == "tile" else ', or every = "tile"'),
         )
     for spaces in sorted({module / grid.pitch, float(grid.spaces)}):
         half, side = grid.half_play, spaces * grid.pitch
         foot = box(half, half, side - half, side - half)
         if seating_of(single_cell(Cell(), (spaces, spaces)), grid, foot).bare:
-            reach = max(pocket.reach for pocket in pockets)
             raise refused(
                 "kind",
-                f"pockets {reach:.2f} mm deep that meet each other on a tile of {side:g} mm",
-                f"a web of {made.web:g} mm between them",
-                f"choose {kind_of(grid).smaller}, a larger pitch"
-                + ("" if made.every == "tile" else ' or every = "tile"'),
+                f"on a tile {show_length(side)} wide the pockets for {made.kind} would run into one another",
+                f"Use {kind_of(grid).smaller}, a larger pitch"
+                + ("" if made.every == "tile" else ', or every = "tile"'),
             )

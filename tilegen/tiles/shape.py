@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import Point, quarter_turned
+from tilegen.lengths import counted, show_number
 from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.plate import Opening
 
@@ -325,7 +326,11 @@ def check_shape(shape: Shape) -> None:
     if isinstance(shape, CellShape):
         for spaces in (*shape.widths, *shape.heights):
             if not 0 < spaces < math.inf:
-                raise InputError(f"a side of {spaces:g} spaces", expected="more than 0", place="[tile] size")
+                raise InputError(
+                    f"a side can't be {show_number(spaces)} spaces long",
+                    cure="Make it more than 0",
+                    place="[tile] size",
+                )
         return
     _check_outline(shape)
 
@@ -336,13 +341,21 @@ def _check_outline(shape: OutlineShape) -> None:
     edges = len(shape.points)
     for number in (*shape.walls, *(edge for edge, _ in shape.openings)):
         if not 1 <= number <= edges:
-            raise InputError(f"edge {number}", expected=f"an edge from 1 to {edges}", place="[tile] walls")
+            raise InputError(
+                f"there is no edge {number}",
+                cure=f"Number the edges from 1 to {edges}, as the corners come",
+                place="[tile] walls",
+            )
 
 
 def _check_ring(ring: tuple[Point, ...], place: str) -> None:
     if len(ring) < 3:
-        raise InputError(f"{len(ring)} corners", expected="at least 3", place=place)
+        raise InputError(f"an outline can't have {counted(len(ring), 'corner')}", cure="Give at least 3", place=place)
     if not all(math.isfinite(value) for point in ring for value in point):
-        raise InputError("a coordinate that is not a number", expected="millimetres", place=place)
+        raise InputError("a coordinate is not a number", cure="Write it in millimetres", place=place)
     if not LinearRing(ring).is_simple:
-        raise InputError("a ring that crosses or touches itself", expected="one that does not", place=place)
+        raise InputError(
+            "the outline crosses or touches itself",
+            cure="Write its corners in the order in which you would walk round it",
+            place=place,
+        )

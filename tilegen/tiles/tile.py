@@ -26,6 +26,7 @@ from tilegen.geometry import (
     sides_of,
     without_collinear,
 )
+from tilegen.lengths import show_length, show_spot
 from tilegen.model.grid import Grid
 from tilegen.tiles.description import EAST, WEST, CellLines, Description, check_curves, describe
 from tilegen.tiles.dressing import Ground, dressed
@@ -193,10 +194,10 @@ class PieceTile:
         parts = polygons_of(moved, CRUMB_MM2)
         if len(parts) != 1:
             x, y = weak_point(whole, moved)
-            floor = f"{self.described.what} of {whole.area:.3g} mm2"
             raise InputError(
-                f"{floor} that vanishes or falls apart near ({x:.2f}, {y:.2f}) mm",
-                expected=f"more than the play of {self.grid.joint_play:g} mm everywhere",
+                f"near {show_spot(x, y)} {self.described.what} is narrower than the gap between tiles, "
+                f"{show_length(self.grid.joint_play)}",
+                cure="Make it wider there, or joint_play smaller",
                 place=self.described.place,
             )
         return parts[0]
@@ -362,8 +363,7 @@ def _connected(floor: tuple[Plate, ...], marks: tuple[Mark, ...], grid: Grid, su
         return floor
     if lowest.top < grid.base_depth:
         raise InputError(
-            f"a {sunk[0]} over a floor of {lowest.top:g} mm in a tile with {grid.connectors.kind}",
-            expected="a base that is whole along its edges",
-            cure=f"leave the {sunk[0]} out, or choose connectors = none",
+            f"a {sunk[0]} leaves no room in the base for {grid.connectors.kind}",
+            cure=f'Delete the {sunk[0]}, or use kind = "none" in [connectors]',
         )
     return (replace(lowest, marks=(*lowest.marks, *marks)), *others)

@@ -13,7 +13,11 @@ from tilegen.tiles.plate import Opening
 
 def _on_line(way: Way, _length: float, _grid: Grid) -> None:
     if way.leaf not in (None, "none"):
-        raise InputError("a leaf in an open way", expected="a doorway or a saddle", place=way.place)
+        raise InputError(
+            "an open way can't have a leaf",
+            cure='Delete leaf, or use kind = "doorway" or kind = "saddle"',
+            place=way.place,
+        )
 
 
 def _at_point(way: Way, length: float, grid: Grid) -> Opening:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from tilegen.errors import InputError
+from tilegen.lengths import show_length
 from tilegen.model.grid import Grid, Leaf
 from tilegen.plans.ways.kind import HungOpening, Way, WayKind, as_measured, framed
 from tilegen.tiles.loose import Piece, leaf_name, make_leaf, make_saddle_door, make_shim
@@ -18,8 +19,8 @@ def _on_line(way: Way, length: float, grid: Grid) -> Opening:
     opening = framed(way, length, grid, end=grid.wall_thickness, leaf=_leaf(way, grid.door.leaf))
     if opening.height >= grid.wall_height:
         raise InputError(
-            f"a saddle door open at the top ({opening.height:g} mm high under a wall of {grid.wall_height:g})",
-            expected="an opening lower than the wall, so that the door piece holds together",
+            "the opening of a saddle is as high as the wall, so its door piece would fall into two",
+            cure=f"Make it lower than {show_length(grid.wall_height)}",
             place=way.place,
         )
     return opening
@@ -29,9 +30,8 @@ def _leaf(way: Way, usual: Leaf) -> Leaf:
     """A sliding leaf or none: there is no floor for a pin, and no wall to lift out."""
     if way.leaf in ("hinged", "lift-out"):
         raise InputError(
-            f'leaf = "{way.leaf}" in a saddle',
-            expected='leaf = "sliding" or "none"',
-            cure='use kind = "doorway" for the others',
+            f'a saddle can\'t have leaf = "{way.leaf}"',
+            cure='Use leaf = "sliding" or leaf = "none", or kind = "doorway"',
             place=way.place,
         )
     return "none" if (way.leaf or usual) == "none" else "sliding"

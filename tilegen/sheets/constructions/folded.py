@@ -60,9 +60,9 @@ class Folded(Construction):
         last = fold_to_fold(wall - t, t, fold.hinge) - fold.tuck
         if last < _LEAST_PANEL_MM or fold_to_fold(grid.base_depth, t, fold.hinge) < _LEAST_PANEL_MM:
             raise InputError(
-                f"card of {t:g} mm to fold into walls of {grid.wall_thickness:g} mm and bases of {grid.base_depth:g}",
-                expected=f"panels of at least {_LEAST_PANEL_MM:g} mm between the folds",
-                cure="choose thinner card or another construction",
+                f"card of {show_length(t)} is too thick to fold into walls of {show_length(grid.wall_thickness)} and "
+                f"bases of {show_length(grid.base_depth)}",
+                cure="Use thinner card, or --construction stacked",
             )
         return Stack.solid(grid.base_depth), Stack.solid(wall)
 
@@ -90,9 +90,8 @@ class Folded(Construction):
         """Skins; no hollow can be folded into one."""
         if sunk:
             raise InputError(
-                f"a {sunk[0]} in {laid.called}, made of folded {self.material.name}",
-                expected="a base of layers, or none",
-                cure="choose --construction stacked or thicker stock",
+                f"the {sunk[0]} in {laid.called} can't be folded",
+                cure="Use --construction stacked, or thicker stock",
             )
         for plate in bases:
             yield from self._skin(plate, laid.covered(plate))

@@ -53,9 +53,8 @@ class Grooved(Stacked):
         base, wall = super().stacks_of(grid, material)
         if not material.skin:
             raise InputError(
-                f"grooved walls of {material.name}, which has no skin to fold on",
-                expected="stock with skin given, such as foam-core",
-                cure="choose construction stacked",
+                f"{material.name} has no skin to fold on, so its walls can't be grooved",
+                cure="Use --construction stacked, or stock with a skin, such as foam-core",
             )
         return base, replace(wall, layers=1)
 

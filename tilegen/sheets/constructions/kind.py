@@ -107,9 +107,8 @@ class Construction(ABC):
         made = cls(grid, base, wall, material, corners)
         if made.band.inner * 2 >= grid.pitch:
             raise InputError(
-                f"walls of {wall.thickness:g} mm at a pitch of {grid.pitch:g} mm",
-                expected=f"a wall that leaves room: less than {grid.pitch / 2 - grid.half_play:g} mm",
-                cure=f"choose thinner stock than {material.real_thickness:g} mm",
+                f"walls of {show_length(wall.thickness)} leave no room in spaces of {show_length(grid.pitch)}",
+                cure=f"Use stock thinner than {show_length(material.real_thickness)}",
             )
         return made
 

@@ -102,9 +102,8 @@ def stack_up(target: float, sheet: float, glue_line: float) -> Stack:
     layers = max(1, math.ceil((target + glue_line) / (sheet + glue_line) - 0.5))
     if layers > _MOST_LAYERS:
         raise InputError(
-            f"{layers} layers of {sheet:g} mm for {target:g} mm",
-            expected=f"at most {_MOST_LAYERS} layers",
-            cure="choose thicker stock",
+            f"{show_length(target)} would be {layers} layers of {show_length(sheet)}, more than {_MOST_LAYERS}",
+            cure="Use thicker stock",
         )
     return Stack(layers, sheet, glue_line, target)
 

@@ -10,8 +10,9 @@ from typing import Literal, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, a_few
 from tilegen.geometry import ROUNDING_MM
+from tilegen.lengths import show_length, show_number
 from tilegen.sheets.nesting.guillotine import Fit, Leaf, Recipe, Rect, Size, Split, Tree, cuts, fill, finished, laid
 from tilegen.sheets.nesting.layout import (
     Layout,
@@ -271,16 +272,15 @@ def check_sizes(items: Sequence[Rectangle], areas: Sequence[SheetArea]) -> None:
     for item in items:
         if item.number and not any(area.ways(item) for area in areas):
             raise InputError(
-                f"part {item.name} of {item.width:.2f} x {item.height:.2f} mm",
-                expected=f"at most {max(width, 0):.2f} x {max(height, 0):.2f} mm, what the margins leave of a sheet of "
-                f"{largest.width:g} x {largest.height:g}",
-                cure="use larger sheets, or a smaller tile",
+                f"part {item.name}, {show_number(item.width)} x {show_length(item.height)}, is larger than the "
+                f"{show_number(max(width, 0))} x {show_length(max(height, 0))} that the margins leave of a sheet",
+                cure="Use larger sheets, or a smaller tile",
             )
 
 
 def left_over(items: Sequence[Rectangle], left: Sequence[int]) -> str:
     """What found no place, in words."""
-    return ", ".join(f"{count} x {item.name}" for item, count in zip(items, left, strict=True) if count)
+    return a_few([f"{count} x {item.name}" for item, count in zip(items, left, strict=True) if count])
 
 
 # Anywhere on a sheet, for machines that follow any line: greatest free rectangles

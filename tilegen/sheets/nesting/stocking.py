@@ -8,6 +8,7 @@ from math import fsum
 from typing import NamedTuple
 
 from tilegen.errors import AnswerIsNo
+from tilegen.lengths import show_length, show_number
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.nesting.guillotine import Tree
 from tilegen.sheets.nesting.layout import Layout, Rectangle, SheetArea, area_left
@@ -81,8 +82,13 @@ def nest_on_stock(items: Sequence[Rectangle], blanks: Sequence[Blank], rules: Ru
     plans = [_with_last_cheaper(p, items, sheets, rules) for p in _plans(plan, items, sheets, rules)] or [plan]
     best = min(plans, key=lambda p: (area_left(items, p.left), fsum(_cost(on.blank, priced=priced) for on in p.laid)))
     if any(best.left):
-        on_hand = ", ".join(f"{b.count} of {b.width:g} x {b.height:g} mm" for b in blanks if b.count is not None)
-        raise AnswerIsNo(f"the stock does not suffice: {on_hand} on hand; left over: {left_over(items, best.left)}")
+        on_hand = ", ".join(
+            f"{b.count} of {show_number(b.width)} x {show_length(b.height)}" for b in blanks if b.count is not None
+        )
+        raise AnswerIsNo(
+            f"there is too little stock, {on_hand}: no room for {left_over(items, best.left)}. Get more, and "
+            "change count in the material's file"
+        )
     return best.laid
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 
 from tilegen.errors import InputError
+from tilegen.lengths import rounded_up, show_length, show_number
 from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
 from tilegen.model.words import Process
@@ -85,35 +86,34 @@ def check_paths(machine: MachineFile, kerf: tuple[float, float]) -> None:
         InputError: says which.
     """
     rules = machine.paths
-    one_line, place = rules.shape == "one line", f"machine {machine.name}: [paths]"
+    one_line, place = rules.shape == "one line", f"machine {machine.name}, [paths]"
     if rules.common_lines and kerf[0] != kerf[1]:
         raise InputError(
-            f"common lines with a kerf of {kerf[0]:g} x {kerf[1]:g} mm",
-            expected="one kerf for both ways, since neighbours lie exactly one kerf apart",
-            cure="set common_lines = false",
+            f"common_lines needs one kerf for both ways, and this is {show_number(kerf[0])} x {show_length(kerf[1])}",
+            cure="Use common_lines = false",
             place=place,
         )
     # Between two parts the turns of a trailing blade reach into the waste from either side.
     least = max(kerf) + rules.least_web + (2 * rules.blade_offset if rules.swivel else 0.0)
     if not (one_line or rules.common_lines) and machine.spacing < least - 1e-9:
         raise InputError(
-            f"a spacing of {machine.spacing:g} mm with a kerf of {max(kerf):g} mm",
-            expected=f"at least {least:g} mm, with {rules.least_web:g} mm between two cuts",
-            cure="widen the spacing, or let neighbours share their cuts: common_lines = true",
+            f"with a kerf of {show_length(max(kerf))} a spacing of {show_length(machine.spacing)} leaves too little "
+            "between parts",
+            cure=f'Use spacing = "{show_length(rounded_up(least))}" or more, or common_lines = true',
             place=place,
         )
     reach = _reach(machine, kerf)
     if machine.margin < reach - 1e-9:
         raise InputError(
-            f"a margin of {machine.margin:g} mm",
-            expected=f"at least {reach:g} mm, or paths would leave the sheet or cut its rim to pieces",
-            cure=f"set margin = {reach:g}",
-            place=f"machine {machine.name}: margin",
+            f"the margin of {show_length(machine.margin)} is too narrow: cuts reach {show_length(rounded_up(reach))} "
+            "beyond the parts",
+            cure=f'Use margin = "{show_length(rounded_up(reach))}"',
+            place=f"machine {machine.name}",
         )
     clashes = [name for name in ("tab_width", "swivel", "common_lines", "lead_in") if getattr(rules, name)]
     if (one_line and clashes) or len(clashes) > 1:
         names = [*(['shape = "one line"'] if one_line else []), *clashes]
-        raise InputError(f"{' with '.join(names)}", expected="one of them", cure="take the others out", place=place)
+        raise InputError(f"{' and '.join(names)} can't be used together", cure="Delete all but one", place=place)
 
 
 def _reach(machine: MachineFile, kerf: tuple[float, float]) -> float:

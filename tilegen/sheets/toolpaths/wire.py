@@ -12,6 +12,7 @@ from shapely.geometry import LinearRing, LineString, Polygon
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM, Points
+from tilegen.lengths import show_length, show_number
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
 
 # A hot wire's path: one line from outside of the sheet through all its outlines and out again.
@@ -91,9 +92,8 @@ def _gate(cuts: Sequence[Stroke], size: tuple[float, float]) -> tuple[int, int, 
         if all(not tree.query(LineString([(x, y), end]), predicate="crosses").size for end in ends):
             return ring, index, ends[0], ends[1]
     raise InputError(
-        "outlines that shut in all others",
-        expected="an outline with a free way to the sheet's left and lower edge",
-        cure=f"set the parts out anew on a sheet of {size[0]:g} x {size[1]:g} mm",
+        "the wire can't get from the left and lower edge of the sheet to any part in straight lines",
+        cure=f"Use a larger sheet than {show_number(size[0])} x {show_length(size[1])}",
     )
 
 

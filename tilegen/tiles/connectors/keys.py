@@ -7,6 +7,7 @@ import math
 import shapely
 from shapely.geometry import Polygon, box
 
+from tilegen.lengths import show_length
 from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.kind import (
     LEAST_PEG_MM,
@@ -18,6 +19,7 @@ from tilegen.tiles.connectors.kind import (
     clearance_of,
     refused,
     rounded,
+    too_thin,
 )
 from tilegen.tiles.safety import is_small_part
 
@@ -84,13 +86,13 @@ def _check(grid: Grid) -> None:
     made = grid.connectors
     check_clearance(grid)
     if made.key_neck < LEAST_PEG_MM:
-        raise refused("key_neck", f"a neck {made.key_neck:g} mm wide", f"at least {LEAST_PEG_MM:g} mm")
+        raise too_thin("key_neck", made.key_neck)
     if key_shape(grid).is_empty:
         least = 2 * (shoulder_start(grid) + 2 * head_wider(grid) + clearance_of(grid))
         raise refused(
             "key_length",
-            f"a key {made.key_length:g} mm long with a clearance of {clearance_of(grid):g}",
-            f"at least {math.ceil(least * 10) / 10:g} mm, so that a head stands behind each rim",
+            f"a key {show_length(made.key_length)} long has no room for its two heads",
+            f"Use at least {show_length(math.ceil(least * 10) / 10)}",
         )
     check_roof(grid, "key_thickness", made.key_thickness)
 

@@ -24,6 +24,7 @@ from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
 from tilegen.geometry import ROUNDING_MM, Point
+from tilegen.lengths import rounded_down, rounded_up, show_length
 from tilegen.model.grid import Grid
 from tilegen.tiles.plate import Face
 
@@ -158,22 +159,35 @@ def rounded(x: float, y: float) -> Point:
     return round(x, DIGITS), round(y, DIGITS)
 
 
-def refused(key: str, found: str, expected: str, cure: str = "") -> InputError:
+def refused(key: str, text: str, cure: str) -> InputError:
     """The refusal of a key of `[connectors]`."""
-    return InputError(found, expected=expected, cure=cure, place=f"[connectors] {key}")
+    return InputError(text, cure=cure, place=f"[connectors] {key}")
+
+
+def too_thin(key: str, value: float) -> InputError:
+    """The refusal of a peg or key that would break."""
+    return refused(key, f"at {show_length(value)} it would break", f"Use at least {show_length(LEAST_PEG_MM)}")
+
+
+def less_or_deeper(most: float, needed: float) -> str:
+    """The cure for what takes up too much of the base's depth: the most it may be, the depth that it needs, mm."""
+    less = f"Use at most {show_length(rounded_down(most))}, or make" if most > 0 else "Make"
+    return f"{less} the base at least {show_length(rounded_up(needed))} deep"
 
 
 def check_clearance(grid: Grid) -> None:
     """Refuse parts that go into each other with less play than the seam has."""
     given, least = clearance_of(grid), least_clearance(grid)
     if given <= 0:
-        raise refused("clearance", f"a clearance of {given:g} mm", "more than 0, or nothing goes in")
+        raise refused(
+            "clearance", f"with a clearance of {show_length(given)} nothing would go in", "Make it more than 0"
+        )
     if given < least - ROUNDING_MM:
         raise refused(
             "clearance",
-            f"a clearance of {given:g} mm",
-            f"at least {least:g} mm (half the joint play of {grid.joint_play:g} and the position error of "
-            f"{grid.connectors.position_error:g}), or the pockets close before the seam does",
+            f"with a clearance of {show_length(given)} tiles would not close: joint_play and position_error take up "
+            f"{show_length(rounded_up(least))}",
+            f"Use at least {show_length(rounded_up(least))}",
         )
 
 
@@ -184,8 +198,6 @@ def check_roof(grid: Grid, key: str, height: float) -> None:
         most = grid.base_depth - OVER_MM - groove_of(grid) - grid.connectors.skin
         raise refused(
             key,
-            f"{height:g} mm, with {OVER_MM:g} of room, a groove of {groove_of(grid):g} and a skin of "
-            f"{grid.connectors.skin:g} in a base of {grid.base_depth:g} mm",
-            f"at most {max(most, 0.0):.2f} mm",
-            f"or make the base {needed:.2f} mm deep",
+            f"{show_length(height)} leaves too little above it of a base {show_length(grid.base_depth)} deep",
+            less_or_deeper(most, needed),
         )

@@ -7,7 +7,9 @@ from dataclasses import replace
 
 from shapely.geometry import Polygon, box
 
+from tilegen.errors import either
 from tilegen.geometry import ROUNDING_MM
+from tilegen.lengths import rounded_up, show_length
 from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.kind import (
     DIGITS,
@@ -83,19 +85,16 @@ def _check(grid: Grid) -> None:
     over = tall - made.magnet_diameter
     # Magnets are sold in steps of half a millimetre and more.
     would = math.floor(2 * (grid.base_depth - taken - over) + ROUNDING_MM) / 2
-    cures = [f"make the base {tall + taken:.2f} mm deep"]
+    cures = [f"Make the base at least {show_length(rounded_up(tall + taken))} deep"]
     if would >= 1:
-        cures.append(f"take magnets of {would:g} mm")
+        cures.append(f"use magnets of {would:g} mm")
     upright = replace(grid, connectors=replace(made, magnet_place="below"))
     if made.magnet_place == "side" and _along_edge(upright)[0].depth + groove + made.skin <= grid.base_depth:
         cures.append('stand them in upright slots (magnet_place = "below")')
-    skins = "two skins" if sides == 2 else "a skin"
     raise refused(
         "magnet_diameter",
-        f"a pocket {tall:.2f} mm high for a magnet of {made.magnet_diameter:g} mm, a groove of {groove:g} and {skins} "
-        f"of {made.skin:g} in a base of {grid.base_depth:g} mm",
-        f"a base of at least {tall + taken:.2f} mm",
-        ", or ".join(cures),
+        f"magnets of {show_length(made.magnet_diameter)} don't fit in a base {show_length(grid.base_depth)} deep",
+        either(cures),
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from shapely.geometry import Polygon, box
 
 from tilegen.geometry import Point
+from tilegen.lengths import show_length
 from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.kind import (
     BEYOND_MM,
@@ -21,6 +22,7 @@ from tilegen.tiles.connectors.kind import (
     module_of,
     refused,
     rounded,
+    too_thin,
 )
 
 
@@ -67,13 +69,17 @@ def _check(grid: Grid) -> None:
     made = grid.connectors
     check_clearance(grid)
     if made.every == "tile":
-        raise refused("every", '"tile" with pegs', '"space"', "half a tile further on a peg would strike its neighbour")
+        raise refused(
+            "every",
+            'with pegs every = "tile" does not work: a peg would strike its neighbour half a tile further on',
+            'Use every = "space"',
+        )
     if made.peg_width < LEAST_PEG_MM:
-        raise refused("peg_width", f"a peg {made.peg_width:g} mm wide", f"at least {LEAST_PEG_MM:g} mm")
+        raise too_thin("peg_width", made.peg_width)
     for key in ("peg_length", "peg_height"):
         value = getattr(made, key)
         if value < 2 * LEAD_MM:
-            raise refused(key, f"{value:g} mm", f"at least {2 * LEAD_MM:g} mm")
+            raise refused(key, f"{show_length(value)} is too little", f"Use at least {show_length(2 * LEAD_MM)}")
     check_roof(grid, "peg_height", made.peg_height)
 
 

@@ -5,8 +5,17 @@ from __future__ import annotations
 from shapely.geometry import Polygon
 
 from tilegen.geometry import ROUNDING_MM, Point, polygons_of, rings_of
+from tilegen.lengths import rounded_down, show_length
 from tilegen.model.grid import Grid
-from tilegen.tiles.connectors.kind import ConnectorKind, Pocket, circle_around, groove_of, refused, rounded
+from tilegen.tiles.connectors.kind import (
+    ConnectorKind,
+    Pocket,
+    circle_around,
+    groove_of,
+    less_or_deeper,
+    refused,
+    rounded,
+)
 from tilegen.tiles.connectors.magnets import BELOW_MM, magnet_cautions
 
 # One line of a 0.4 mm nozzle: the least that stays between a pocket and the tile's edge (common practice, no source).
@@ -41,24 +50,28 @@ def _check(grid: Grid) -> None:
     """The base must hold a magnet lying flat, the groove over it and a skin between them."""
     made, groove = grid.connectors, groove_of(grid)
     if made.web < LEAST_WEB_MM:
-        raise refused("web", f"a web of {made.web:g} mm round tray magnets", f"at least {LEAST_WEB_MM:g} mm")
+        raise refused(
+            "web",
+            f"{show_length(made.web)} between tray magnets is too little",
+            f"Use at least {show_length(LEAST_WEB_MM)}",
+        )
     needed = made.magnet_thickness + BELOW_MM + groove + made.skin
     if needed > grid.base_depth + ROUNDING_MM:
-        most = max(grid.base_depth - BELOW_MM - groove - made.skin, 0.0)
+        most = grid.base_depth - BELOW_MM - groove - made.skin
         raise refused(
             "magnet_thickness",
-            f"a magnet {made.magnet_thickness:g} mm thick under a groove of {groove:g} and a skin of {made.skin:g} "
-            f"in a base of {grid.base_depth:g} mm",
-            f"at most {most:.2f} mm",
-            f"or make the base {needed:.2f} mm deep",
+            f"magnets {show_length(made.magnet_thickness)} thick don't fit under the floor of a base "
+            f"{show_length(grid.base_depth)} deep",
+            less_or_deeper(most, needed),
         )
     wide = 2 * (made.magnet_diameter + made.allowance) + 3 * made.web + grid.joint_play
     if wide > grid.pitch:
+        most = (grid.pitch - grid.joint_play - 3 * made.web) / 2 - made.allowance
         raise refused(
             "magnet_diameter",
-            f"magnets of {made.magnet_diameter:g} mm, two side by side, in a space of {grid.pitch:g} mm",
-            f"at most {(grid.pitch - grid.joint_play - 3 * made.web) / 2 - made.allowance:.2f} mm",
-            "take smaller magnets",
+            f"two magnets of {show_length(made.magnet_diameter)} don't fit side by side in a space of "
+            f"{show_length(grid.pitch)}",
+            f"Use at most {show_length(rounded_down(most))}",
         )
 
 

@@ -99,11 +99,13 @@ class Wanted:
         height: float | None = self.values.get(key, usual)
         if height is None:
             raise InputError(
-                f"a {self.kind.word} without {key}, and no higher floor beyond it",
-                expected=f"{key}, or a room with a higher floor on the side it climbs to",
+                f"a {self.kind.word} needs the key {key} where no higher floor lies beyond it",
+                cure=f"Add {key}, or raise the floor of the room that it climbs to",
             )
         if not 0 < height <= 1000:
-            raise InputError(f"a {self.kind.word} {height:g} mm high", expected="more than 0 and at most 1000 mm")
+            raise InputError(
+                f"a {self.kind.word} can't be {show_length(height)} high", cure="Use more than 0 and at most 1000 mm"
+            )
         return height
 
     def depth(self, grid: Grid) -> float:
@@ -114,10 +116,14 @@ class Wanted:
         """
         most = grid.base_depth - LEAST_FLOOR_MM
         depth: float = self.values.get("depth", most)
+        if most < _ROUNDING:
+            raise InputError(
+                f"a base of {show_length(grid.base_depth)} is too thin for a {self.kind.word}",
+                cure="Make the base deeper, or raise the floor of the room",
+            )
         if not 0 < depth <= most + _ROUNDING:
             raise InputError(
-                f"a {self.kind.word} {show_length(depth)} deep in a base of {show_length(grid.base_depth)}",
-                expected=f"at most {show_length(max(most, 0.0))}, so that a floor of {LEAST_FLOOR_MM:g} mm stays",
-                cure="make it shallower, the base deeper, or raise the room's floor",
+                f"a {self.kind.word} can't be {show_length(depth)} deep in a base of {show_length(grid.base_depth)}",
+                cure=f"Use at most {show_length(most)}, so that a floor of {show_length(LEAST_FLOOR_MM)} stays",
             )
         return depth

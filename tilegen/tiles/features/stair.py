@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from tilegen.errors import InputError
+from tilegen.lengths import counted, rounded_down, show_length
 from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import Block
 from tilegen.tiles.features.kind import AT, HEIGHT, SIZE, USUAL_STEP_MM, Bounds, FeatureKey, FeatureKind, Wanted
@@ -21,11 +22,12 @@ def _layers(wanted: Wanted, bounds: Bounds, _: Grid, rise: float | None) -> Iter
     steps: int = wanted.values.get("steps", max(1, round(height / USUAL_STEP_MM)))
     west, south, east, north = bounds
     run = (north - south if side in ("north", "south") else east - west) / max(steps, 1)
-    if not 1 <= steps <= MOST_STEPS or run < LEAST_TREAD_MM - _ROUNDING:
+    if not 1 <= steps <= MOST_STEPS:
+        raise InputError(f"a stair can't have {counted(steps, 'step')}", cure=f"Use 1 to {MOST_STEPS}")
+    if run < LEAST_TREAD_MM - _ROUNDING:
         raise InputError(
-            f"a stair of {steps} steps with treads {run:.2f} mm deep",
-            expected=f"1 to {MOST_STEPS} steps with treads of at least {LEAST_TREAD_MM:g} mm",
-            cure="fewer steps or more room",
+            f"{counted(steps, 'step')} would be only {show_length(rounded_down(run))} deep here",
+            cure=f"Use fewer steps or more room, so that they are at least {show_length(LEAST_TREAD_MM)} deep",
         )
     for step in range(steps):
         gone = step * run

@@ -17,11 +17,16 @@ def _layers(wanted: Wanted, bounds: Bounds, grid: Grid, _: float | None) -> Iter
     # Both circles on a micrometre grid, so that the rim ends exactly where the pit begins.
     x, y, radius = (west + east) / 2, (south + north) / 2, round((east - west) / 2, 3)
     bore = round(radius - rim, 3)
-    if rim < LEAST_MM or 2 * bore < LEAST_MM:
+    if rim < LEAST_MM:
         raise InputError(
-            f"a well {show_length(2 * radius)} across with a rim {show_length(rim)} wide",
-            expected=f"a rim and a hole of at least {LEAST_MM:g} mm each",
-            cure="make the well larger, or change rim_width",
+            f"the rim of a well can't be {show_length(rim)} wide",
+            cure=f"Use a rim_width of at least {show_length(LEAST_MM)}",
+        )
+    if 2 * bore < LEAST_MM:
+        raise InputError(
+            f"a rim {show_length(rim)} wide leaves a hole of less than {show_length(LEAST_MM)} in a well "
+            f"{show_length(2 * radius)} across",
+            cure="Make the well larger, or rim_width smaller",
         )
     height = wanted.height(grid.pitch / 2, "rim_height")
     yield Block("well", x - radius, y - radius, x + radius, y + radius, 0.0, height, round=True, bore=bore)

@@ -1,0 +1,68 @@
+"""What more than one part of a plan is refused for, in one wording each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+import numpy.typing as npt
+
+from tilegen.errors import InputError, nearest
+from tilegen.lengths import counted
+
+Rooms = npt.NDArray[np.uint32]
+
+
+def check_room(letter: str, rooms: Iterable[str], place: str) -> None:
+    """Refuse the letter of a room that is not drawn.
+
+    Raises:
+        InputError: it offers the rooms that are.
+    """
+    known = sorted(rooms)
+    if letter not in known:
+        raise InputError(f'the drawing has no room "{letter}"', cure=nearest(letter, known), place=place)
+
+
+def check_cell(cell: tuple[int, int], rooms: Rooms, place: str = "") -> None:
+    """Refuse a cell (column, row from 1) outside a drawing.
+
+    Raises:
+        InputError: it gives the drawing's size.
+    """
+    (column, row), (rows, columns) = cell, rooms.shape
+    if not (1 <= column <= columns and 1 <= row <= rows):
+        size = f"{counted(columns, 'column')} and {counted(rows, 'row')}"
+        raise InputError(
+            f"cell [{column}, {row}] is outside the drawing, which has {size}",
+            cure="Count columns from the left and rows from the top, both from 1",
+            place=place,
+        )
+
+
+def check_in_room(cell: tuple[int, int], rooms: Rooms) -> None:
+    """Refuse a cell outside a drawing, or of solid ground.
+
+    Raises:
+        InputError: as told.
+    """
+    check_cell(cell, rooms)
+    if not rooms[cell[1] - 1, cell[0] - 1]:
+        raise InputError(f"cell [{cell[0]}, {cell[1]}] is solid ground", cure="Choose a cell of a room")
+
+
+def check_any_room(rooms: Rooms) -> None:
+    """Refuse a drawing of nothing but solid ground.
+
+    Raises:
+        InputError: as told.
+    """
+    if not rooms.any():
+        raise InputError(
+            "there is no room in the drawing", cure='Draw one with letters; "." is solid ground', place="drawing"
+        )
+
+
+def no_wall(cell: tuple[int, int], side: str, place: str, cure: str) -> InputError:
+    """The refusal of a way without a wall to go through."""
+    return InputError(f"there is no wall on the {side} side of cell [{cell[0]}, {cell[1]}]", cure=cure, place=place)
