@@ -57,7 +57,7 @@ def run_build(
     elif not quiet:
         for folder, b, files in zip(folders, built, written, strict=True):
             _tell(folder, b, len(files), workshop, units)
-            tell_messages(b.made.messages, units, verbose=verbose, rest="all are in the report")
+            tell_messages(b.made.messages, units, verbose=verbose, rest="in the report")
         usual = cautions(workshop, printing=True, cutting=True, loose=any(b.kit.pieces for b in built))
         first = first_cautions(workshop, printing=True, cutting=True)
         of_pieces = [caution for b in built for caution in b.cautions]
@@ -91,8 +91,8 @@ def _print(folders: list[Path], built: list[BuiltPlan], written: list[list[Writt
 
 def _tell(folder: Path, built: BuiltPlan, files: int, workshop: Workshop, units: Units) -> None:
     kit, made = built.kit, built.made
-    loose = counted(sum(p.count for p in kit.pieces), "loose piece")
-    say(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}, {loose}")
+    loose = f", {counted(sum(p.count for p in kit.pieces), 'loose piece')}" if kit.pieces else ""
+    say(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}{loose}")
     say(f"  Start with {folder / 'report.html'} ({counted(files, 'file')} in its folder)")
     others = 0 if built.whole else len(read_claim(folder / MANIFEST).get("files", ())) - files
     if others:

@@ -104,7 +104,7 @@ def tell_messages(messages: Sequence[Message], units: Units = "mm", *, verbose: 
         say(f"  {message.level}: {in_units(message.words, units)}", err=True)
     left = len(decisions(known)) - len(decisions(shown))
     if left or (rest and len(shown) < len(known)):
-        more = f"{left} more to decide" if left else f"{counted(len(known) - len(shown), 'note')} more"
+        more = f"{left} more to decide" if left else counted(len(known) - len(shown), "note")
         say(f"  {more}: {rest or '--verbose shows all'}", err=True)
 
 

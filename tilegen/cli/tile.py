@@ -70,7 +70,7 @@ def run_single(
         for (folder, things, made), (_, _, written) in zip(everything, results, strict=True):
             for line in _lines(out / folder, things, made, len(written), units):
                 say(line)
-            tell_messages(made.messages, units, verbose=verbose, rest="--verbose shows all")
+            tell_messages(made.messages, units, verbose=verbose, rest="--verbose shows them")
         _tell_cautions([things for _, things, _ in everything], workshop, halves, units, verbose=verbose)
     for _, made, _ in results:
         made.check_closed()
