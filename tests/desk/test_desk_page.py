@@ -32,6 +32,8 @@ pytestmark = [
     pytest.mark.skipif(CHROMIUM is None, reason="no Chromium is installed"),
     pytest.mark.xdist_group("browser"),
 ]
+# On a machine that is busy a page takes longer than the usual 5 s.
+expect.set_options(timeout=20_000)
 FLAGS = ["--no-sandbox", "--disable-gpu"]
 # Drawing solids in software takes as much of the processor as all else.
 SOLID_FLAGS = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
