@@ -116,10 +116,10 @@ def _files_refused(lead: str, kind: str) -> list[Call]:
     return [
         _refused(lead, "nowhere.toml", says=("nowhere.toml", "no such file")),
         _refused(lead, "folder.toml", says=("folder.toml", "a folder")),
-        _refused(lead, "rubbish.toml", says=("rubbish.toml", "not UTF-8 at 128")),
+        _refused(lead, "rubbish.toml", says=("rubbish.toml", "not UTF-8")),
         _refused(lead, "stock.toml", says=("stock.toml", "title")),
         _refused(lead, f"{kind}-key.toml", says=(f"{kind}-key.toml", "frobs")),
-        _refused(lead, f"{kind}-unit.toml", says=(f"{kind}-unit.toml", "grid, pitch", "parsecs", "mm")),
+        _refused(lead, f"{kind}-unit.toml", says=(f"{kind}-unit.toml", "[grid] pitch", "parsecs", "mm")),
         _refused(lead, "--frobnicate", says=("--frobnicate",)),
     ]
 
@@ -206,7 +206,7 @@ TABLE: dict[str, Row] = {
         largest=[Call(("inspect", "ball.stl")), Call(("inspect", "many.svg")), Call(("inspect", *["part.svg", "part.dxf"] * 20))],
         wrong=[_refused("inspect nowhere.stl", says=("nowhere.stl", "no such file")), _refused("inspect folder.toml", says=("folder.toml", "a folder")),
                *[_refused(f"inspect rubbish.{kind}", says=(f"rubbish.{kind}",)) for kind in ("stl", "3mf", "dxf", "svg")],
-               _refused("inspect plan.toml", says=("plan.toml", ".toml", ".stl")), _refused("inspect cube.stl --units parsecs", says=("--units", "parsecs", "'mm'")),
+               _refused("inspect plan.toml", says=("plan.toml", ".toml", ".stl")), _refused("inspect cube.stl --units parsecs", says=("--units", "parsecs", "mm")),
                _refused("inspect --frobnicate cube.stl", says=("--frobnicate",))],
     ),
     "desk": Row(
@@ -218,7 +218,7 @@ TABLE: dict[str, Row] = {
                _refused("desk rubbish.stl", says=("rubbish.stl",)), _refused("desk --frobnicate", says=("--frobnicate",))],
     ),
     "schema": Row(
-        empty=[_refused("schema", says=("KIND",)), _refused("schema", "", says=("KIND", "plan"))],
+        empty=[_refused("schema", says=("KIND",)), _refused("schema", "", says=("kind of file", "plan"))],
         smallest=Call(("schema", "shelf")),
         largest=[Call(("schema", "material"))],
         wrong=[_refused("schema plans", says=("plans", '"plan"')), _refused("schema plan.toml", says=("plan.toml",)), _refused("schema folder.toml", says=("folder.toml",)),

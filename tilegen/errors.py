@@ -39,26 +39,16 @@ class InputError(TilegenError):
     file, place: where it is wrong (a place is a table or key of the file, a cell, an option, a tile).
     """
 
-    def __init__(self, text: str, *, cure: str = "", file: str = "", place: str = "", expected: str = "") -> None:
-        self.text, self.cure, self.file, self.place, self.expected = text, cure, file, place, expected
+    def __init__(self, text: str, *, cure: str = "", file: str = "", place: str = "") -> None:
+        self.text, self.cure, self.file, self.place = text, cure, file, place
         super().__init__(self.message)
 
     @property
     def message(self) -> str:
         """All of it in one line: "file, place: text. Cure"."""
-        if self.expected:
-            where = ": ".join(part for part in (self.file, self.place) if part)
-            text = f"{where}: found {self.text}" if where else f"found {self.text}"
-            text += f"; expected {self.expected}"
-            return f"{text}. {self.cure[0].upper()}{self.cure[1:]}" if self.cure else text
         where = ", ".join(part for part in (self.file, self.place) if part)
         text = f"{where}: {self.text}" if where else self.text
         return f"{text}. {self.cure}" if self.cure else text
-
-    @property
-    def found(self) -> str:
-        """What is wrong."""
-        return self.text
 
     def located(self, *, file: str = "", place: str = "") -> InputError:
         """The same error with the file and place where they are not known yet."""
@@ -66,7 +56,7 @@ class InputError(TilegenError):
 
     def moved(self, *, file: str = "", place: str = "") -> InputError:
         """The same error in another file and place, or in none."""
-        return InputError(self.text, cure=self.cure, file=file, place=place, expected=self.expected)
+        return InputError(self.text, cure=self.cure, file=file, place=place)
 
 
 class AnswerIsNo(TilegenError):  # noqa: N818 - an answer, not a fault

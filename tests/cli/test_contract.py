@@ -116,7 +116,7 @@ def refused(place, call):
     assert "fault of the tool" not in err
     assert all(word in err for word in call.says), err
     # What is wrong, and then what helps.
-    assert re.search(r"[a-z0-9)\]\"'>]\. [A-Z]", err) or "expected " in err, err
+    assert re.search(r"\S\. [A-Z]", err), err
     assert place.tree() == before
 
 
