@@ -116,7 +116,7 @@ def printing_rows(job: PrintJob | None) -> list[list[object]]:
     if printer.process == "fdm":
         f = printer.filament
         grams = whole.grams * (1 + f.waste)
-        note = f"{whole.grams:.0f} g in the parts and {f.waste:.0%} for losses; {whole.metres:.0f} m; the slicer rules"
+        note = f"{whole.grams:.0f} g in the parts and {f.waste:.0%} for losses; {whole.metres:.0f} m; go by what your slicer says"
         return [
             ["printing", "filament", math.ceil(grams), "g", note],
             ["printing", "filament spools", math.ceil(grams / f.spool), "", f"of {f.spool:g} g"],

@@ -41,7 +41,6 @@ class Entry:
     key: str
     plan: GroundPlan
     name: str
-    id: str
     count: int
     any_way_round: bool = False
     door: bool = False
@@ -49,7 +48,7 @@ class Entry:
 
 
 class Legend:
-    """Number, small picture, name, id and count of every type, in as many columns as the page has room for."""
+    """Number, small picture, name and count of every type, in as many columns as the page has room for."""
 
     def __init__(self, entries: list[Entry], unit: float, tile_side: float, counted: str = "needed") -> None:
         """counted: what the counts are of."""
@@ -83,8 +82,7 @@ class Legend:
             draw_ground(canvas, [plan], edge=0.3 * self.unit, line=0.2 * self.unit)
         at = x + 19 * self.unit + self.icon
         canvas.text(at, middle - 0.8 * self.unit, entry.name, self.size)
-        count = f"{entry.count} {self.counted}"
-        words = f"{count}, id {entry.id}"
+        words = f"{entry.count} {self.counted}"
         canvas.text(at, middle + 6.0 * self.unit, words, 0.9 * self.size, colour=QUIET)
 
     def _icon_map(self, plan: GroundPlan, x: float, y: float) -> Callable[[Points], Points]:
@@ -110,7 +108,7 @@ def tile_entries(kit: Kit) -> dict[str, Entry]:
 def _entry(key: str, tile_type: TileType) -> Entry:
     tile = tile_type.tile
     same = isinstance(tile.shape, CellShape) and tile.shape.turned() == tile.shape
-    return Entry(key, ground_plan(tile), tile.name, tile.id, tile_type.count, any_way_round=same, odd=not tile.on_grid)
+    return Entry(key, ground_plan(tile), tile.name, tile_type.count, any_way_round=same, odd=not tile.on_grid)
 
 
 def door_entries(kit: Kit) -> dict[str, Entry]:
@@ -119,7 +117,7 @@ def door_entries(kit: Kit) -> dict[str, Entry]:
 
     def entry(piece_type: PieceType) -> Entry:
         piece = piece_type.piece
-        return Entry(numbers[piece.id], ground_plan(piece), piece.name, piece.id, piece_type.count, door=True)
+        return Entry(numbers[piece.id], ground_plan(piece), piece.name, piece_type.count, door=True)
 
     return {p.piece.id: entry(p) for p in kit.pieces}
 

@@ -347,8 +347,8 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
     body = [
         f"<h1>{title}</h1>",
         f"<p class='lead'>{escape(_summary(report, units))}</p>",
-        f"<div class='layout'>{figure(report.files['layout.svg'], f'{kit.plan}, every tile in place')}</div>",
         *_decisions(report, units),
+        f"<div class='layout'>{figure(report.files['layout.svg'], f'{kit.plan}, every tile in place')}</div>",
         section("Order of work", _order(report)),
         shown_in(_cautions(report), units),
         section("Make these", _kit(report)),
@@ -377,9 +377,9 @@ def _decisions(report: Report, units: Units) -> list[str]:
 
 def _summary(report: Report, units: Units) -> str:
     grid, kit = report.kit.grid, report.kit
-    loose = sum(p.count for p in kit.pieces)
+    loose = f" and {counted(sum(p.count for p in kit.pieces), 'loose piece')}" if kit.pieces else ""
     said = [
-        f"{counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')} and {counted(loose, 'loose piece')}. "
+        f"{counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}{loose}. "
         f"Halls one tile wide keep {show_length(grid.hall_clear, units)} between their walls."
     ]
     if report.job is not None:
