@@ -116,7 +116,7 @@ def printing_rows(job: PrintJob | None) -> list[list[object]]:
     if printer.process == "fdm":
         f = printer.filament
         grams = whole.grams * (1 + f.waste)
-        note = f"{whole.grams:.0f} g in the parts and {f.waste:.0%} for losses; {whole.metres:.0f} m; go by what your slicer says"
+        note = f"{whole.grams:.0f} g in the parts and {f.waste:.0%} for losses; {whole.metres:.0f} m; an estimate"
         return [
             ["printing", "filament", math.ceil(grams), "g", note],
             ["printing", "filament spools", math.ceil(grams / f.spool), "", f"of {f.spool:g} g"],
@@ -153,7 +153,7 @@ def shopping_csv(
     rows += _cutting_rows(sheets, glue, cut_metres)
     rows += [list(row) for row in more]
     for material, work, drying in hours:
-        note = f"a rough reckoning, half as much or twice as much is possible; and {drying:g} hours to dry"
+        note = f"a rough estimate: half as long or twice as long is possible; and {drying:g} hours to dry"
         rows.append(["cutting", f"{material}: work by hand", f"{work:.1f}", "hours", note])
     if boxes[0]:
         size = " x ".join(f"{side:g}" for side in BOX_MM)
