@@ -26,7 +26,7 @@ WRONG_PLANS = {
     "not a length": (HEAD + "[grid]\npitch = true", "[grid] pitch"),
     "not a number": (HEAD + "[grid]\npitch = nan", "[grid] pitch"),
     "far too long": (HEAD + '[grid]\npitch = "1000000000 m"', "100 m"),
-    "wall over half the pitch": (HEAD + '[grid]\nwall_thickness = "0.7 in"', "Use walls thinner than 15.875 mm"),
+    "wall over half the pitch": (HEAD + '[grid]\nwall_thickness = "0.7 in"', "Use walls thinner than 15.87 mm"),
     "play over the wall": (HEAD + '[grid]\njoint_play = "0.3 in"', "joint_play"),
     "ragged": ('name = "t"\ndrawing = """\nA A B\nA .\n"""', "row 2"),
     "odd character": ('name = "t"\ndrawing = """\nA # B\n"""', "row 1, column 2"),

@@ -338,7 +338,7 @@ def test_openings_that_do_not_fit():
         ({"centre": 0.0}, "the middle of the opening is not on its wall"),
         (
             {"centre": SIDE},
-            "the middle of the opening is not on its wall, which is 63.5 mm long. Use at = 0 to 2 spaces",
+            "the middle of the opening is not on its wall, which is 63.5 mm long. Use a number of spaces from 0 to 2 for at",
         ),
         ({"width": 57.2}, "is 57.2 mm wide, but the wall has room for only 57.15 mm"),
         ({"centre": 20.0, "width": 33.7}, "is 33.7 mm wide, but the wall has room for only 33.65 mm"),

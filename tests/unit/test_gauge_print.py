@@ -221,7 +221,7 @@ def test_wild_readings_are_refused_with_what_would_be_sane():
     for name in list(NAMES):
         least, most = sane(name)
         for value in (least - 0.01, most + 0.01):
-            with pytest.raises(InputError, match=f"{least:g} to {most:g} mm is possible"):
+            with pytest.raises(InputError, match=f"shows, from {least:g} to {most:g} mm"):
                 parse_print_readings([f"{name}={value:.3f}"])
         assert parse_print_readings([f"{name}={least}", f"{name}={most}"]) == {name: (least, most)}
 

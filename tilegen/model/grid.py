@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from tilegen.errors import InputError
+from tilegen.lengths import rounded_down, show_length
 from tilegen.model.connectors import Connectors
 from tilegen.model.keys import Key, described
 from tilegen.model.surface import Surface
@@ -131,7 +132,7 @@ class Grid:
         if self.wall_thickness * 2 >= self.pitch:
             raise InputError(
                 f"walls {self.wall_thickness:g} mm thick leave no room in spaces of {self.pitch:g} mm",
-                cure=f"Use walls thinner than {self.pitch / 2:g} mm, or a larger pitch",
+                cure=f"Use walls thinner than {show_length(rounded_down(self.pitch / 2))}, or a larger pitch",
                 place="[grid] wall_thickness",
             )
         if not 0 <= self.joint_play < self.wall_thickness:

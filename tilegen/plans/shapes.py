@@ -121,7 +121,7 @@ class Arc:
         if not LEAST_WIDTH < sweep <= 360 + _NONE:
             raise InputError(
                 f"a curved hall can't go from {show_number(self.start)} to {show_number(self.end)} degrees",
-                cure='It goes clockwise: write a larger number for "to", by at most 360',
+                cure='Write a larger number for "to", since it goes clockwise, but by at most 360',
             )
         outer, inner = self.radius + self.width / 2, self.radius - self.width / 2
         if sweep > 360 - _NONE:

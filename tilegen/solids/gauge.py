@@ -406,9 +406,9 @@ def parse_print_readings(words: Sequence[str]) -> dict[str, tuple[float, ...]]:
         for value in values:
             if not least <= value <= most:
                 raise InputError(
-                    f"{show_length(value)} can't be right; it is read as {NAMES[name]}",
-                    cure="Type the number that is engraved, or what the caliper shows, in mm; "
-                    f"{show_number(least)} to {show_length(most)} is possible",
+                    f"{show_length(value)} can't be right for this reading, {NAMES[name]}",
+                    cure="Type the number that is engraved, or what the caliper shows, from "
+                    f"{show_number(least)} to {show_length(most)}",
                     place=f"--record {name}",
                 )
     return found

@@ -99,7 +99,7 @@ def check_opening(opening: Opening, side: float, grid: Grid, ends: Ends = (0.0, 
     if not (0 < opening.centre < side):
         raise InputError(
             f"the middle of the opening is not on its wall, which is {show_length(side)} long",
-            cure=f"Use at = 0 to {show_number(rounded_down(side / grid.pitch))} spaces",
+            cure=f"Use a number of spaces from 0 to {show_number(rounded_down(side / grid.pitch))} for at",
         )
     for size, name in ((opening.width, "wide"), (opening.height, "high")):
         if size <= 0:

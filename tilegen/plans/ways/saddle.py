@@ -19,7 +19,7 @@ def _on_line(way: Way, length: float, grid: Grid) -> Opening:
     opening = framed(way, length, grid, end=grid.wall_thickness, leaf=_leaf(way, grid.door.leaf))
     if opening.height >= grid.wall_height:
         raise InputError(
-            "the opening of a saddle is as high as the wall, so its door piece would fall into two",
+            "the opening of a saddle is as high as the wall, so its door piece would fall apart",
             cure=f"Make it lower than {show_length(grid.wall_height)}",
             place=way.place,
         )

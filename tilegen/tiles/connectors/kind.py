@@ -198,6 +198,6 @@ def check_roof(grid: Grid, key: str, height: float) -> None:
         most = grid.base_depth - OVER_MM - groove_of(grid) - grid.connectors.skin
         raise refused(
             key,
-            f"{show_length(height)} leaves too little above it of a base {show_length(grid.base_depth)} deep",
+            f"at {show_length(height)} too little of the base, {show_length(grid.base_depth)} deep, is left above it",
             less_or_deeper(most, needed),
         )
