@@ -283,7 +283,7 @@ def test_a_build_that_fails_says_why():
             break
         time.sleep(0.1)
     assert takings.running[name].outcome["done"] is False
-    assert "pitch" in takings.running[name].outcome["message"]
+    assert "599.7 x 599.7" in takings.running[name].outcome["message"]
     takings.close()
     assert not takings.running
 
