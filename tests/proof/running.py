@@ -141,7 +141,7 @@ def _ending(code: int, told: str) -> list[str]:
         faults.append(f"exit {code}")
     if "Traceback" in told:
         faults.append("traceback: " + told.strip().splitlines()[-1][:200])
-    if "a fault of the tool itself" in told:
+    if "tilegen has a bug here" in told:
         faults.append("fault told: " + told.strip().splitlines()[-1][:300])
     if "not enough memory" in told:
         faults.append("memory: more than 2 GB")

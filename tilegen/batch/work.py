@@ -58,7 +58,7 @@ def make(task: Task) -> Outcome:
         return Outcome(task.number, failure=str(error))
     except Exception as error:
         told = f"{type(error).__name__}: {error}".splitlines()[0][:300]
-        return Outcome(task.number, failure=f"a fault of the tool itself ({told})")
+        return Outcome(task.number, failure=f"tilegen has a bug here ({told})")
     record = {
         "solids": made.solids,
         "sheets": made.sheets,
