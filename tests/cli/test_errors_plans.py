@@ -148,7 +148,7 @@ ROWS = [
     ),
     (
         feature('kind = "pillar"\ncell = [1, 1]\nat = [0.2, 1]'),
-        "plan.toml, [[feature]] 1 (pillar, cell [1, 1]): it reaches 6.35 mm under a wall or post of cell [1, 1]. Make it smaller or move it",
+        "plan.toml, [[feature]] 1 (pillar, cell [1, 1]): this feature reaches 6.35 mm under a wall or post of cell [1, 1]. Make it smaller or move it",
     ),
     (
         feature('kind = "pillar"\ncell = [1, 1]\nat = [0.41, 1]'),
@@ -164,7 +164,7 @@ ROWS = [
     ),
     (
         feature('kind = "dais"\ncell = [1, 1]\nto = [2, 1]\nat = [1.4, 1]\nsize = [40, 20]'),
-        "plan.toml, [[feature]] 1 (dais, cell [1, 1]): only 0.95 mm of it lies on cell [2, 1], too little to make. Move its edge to the line between the cells",
+        "plan.toml, [[feature]] 1 (dais, cell [1, 1]): only 0.95 mm of this feature lies on cell [2, 1], too little to make. Move its edge to the line between the cells",
     ),
     (
         feature('kind = "dais"\ncell = [1, 1]\nat = [1, 1]'),
@@ -363,8 +363,8 @@ ROWS = [
         '--want: there is no figure to find a grid for. Give a base, as in --want "1 in"',
     ),
     (lambda: find_grid([25.0]), "--want: nothing limits the size of the tiles. Add --wall or --largest-tile"),
-    (lambda: find_grid([25.0], wall=0.0), "--wall: it can't be 0 mm. Use more than 0 mm"),
-    (lambda: check_error(-0.1), "--tile-error: it can't be -0.1 mm. Use 0 mm or more"),
+    (lambda: find_grid([25.0], wall=0.0), "--wall: 0 mm is not possible. Use more than 0 mm"),
+    (lambda: check_error(-0.1), "--tile-error: an error of -0.1 mm is not possible. Use 0 mm or more"),
     (
         lambda: season_change("stone", 100.0),
         'nothing is known of the seasons of "stone". Choose one of: xps, mdf, card-across, card-along',

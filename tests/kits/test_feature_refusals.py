@@ -16,10 +16,16 @@ def test_what_can_not_be_made_is_refused():
     for things, says in [
         ([feature("pillar", (3, 1))], "cell [3, 1] is solid ground"),
         ([feature("pillar", (5, 1))], "cell [5, 1] is outside the drawing, which has 3 columns and 1 row"),
-        ([feature("pillar", (1, 1), at=(0.2, 1.0))], "it reaches 6.35 mm under a wall or post of cell [1, 1]"),
+        (
+            [feature("pillar", (1, 1), at=(0.2, 1.0))],
+            "this feature reaches 6.35 mm under a wall or post of cell [1, 1]",
+        ),
         ([feature("pillar", (1, 1), at=(2.0, 1.0), size=(10.0, 10.0))], "reaches 5 mm beyond its cells"),
         ([feature("pillar", (1, 1), (2, 1), at=(2.0, 1.0))], "this pillar lies over a line between cells"),
-        ([feature("dais", (1, 1), (2, 1), at=(1.4, 1.0), size=(40.0, 20.0))], "only 0.95 mm of it lies on cell [2, 1]"),
+        (
+            [feature("dais", (1, 1), (2, 1), at=(1.4, 1.0), size=(40.0, 20.0))],
+            "only 0.95 mm of this feature lies on cell [2, 1]",
+        ),
         ([feature("pillar", (1, 1)), feature("dais", (1, 1))], "this dais lies over the pillar of [[feature]] 1"),
         ([feature("pillar", (1, 1), at=(0.41, 1.0))], "is only 0.32 mm from a wall or post"),
         ([feature("pit", (1, 1), height=6.0)], "at most 5.15 mm"),

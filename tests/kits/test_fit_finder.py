@@ -97,7 +97,7 @@ def test_bad_wishes_are_refused():
         ([0.0], {"wall": 5.0}, "more than 0"),
         ([float("nan")], {"wall": 5.0}, "more than 0"),
         ([25.4], {}, "Add --wall or --largest-tile"),
-        ([25.4], {"wall": 0.0}, "--wall: it can't be 0 mm"),
+        ([25.4], {"wall": 0.0}, "--wall: 0 mm is not possible"),
         ([25.4], {"largest_tile": float("inf")}, "--largest-tile"),
     ]:
         with pytest.raises(InputError, match=match):

@@ -132,8 +132,8 @@ def test_cells_one_under_the_other_share_a_feature_in_the_same_way():
     assert [s.area.bounds for s in made(column, kind="dais").values()] == list(clear.values())
     found = made(column, kind="dais", at=(1.0, 1.75), size=(20.0, 10.0))
     assert [s.area.bounds for s in found.values()] == [(20, 47.5, 40, 50), (20, 50, 40, 57.5)]
-    refused("only 1.5 mm of it lies on cell [1, 2]", column, kind="dais", at=(1.0, 1.6), size=(20.0, 7.0))
-    refused("only 1.5 mm of it lies on cell [1, 1]", column, kind="dais", at=(1.0, 52 / 30), size=(20.0, 7.0))
+    refused("only 1.5 mm of this feature lies on cell [1, 2]", column, kind="dais", at=(1.0, 1.6), size=(20.0, 7.0))
+    refused("only 1.5 mm of this feature lies on cell [1, 1]", column, kind="dais", at=(1.0, 52 / 30), size=(20.0, 7.0))
     assert list(made(column, kind="dais", at=(1.0, 1.5), size=(20.0, 10.0))) == [(0, 0)]
 
 
@@ -142,8 +142,8 @@ def test_cells_one_under_the_other_share_a_feature_in_the_same_way():
 
 def test_a_part_on_a_cell_measures_two_millimetres_or_more():
     assert (2, 1) in made(GROUND, kind="dais", at=(1.9, 1.0), size=(10.0, 10.0))
-    refused("only 1.9 mm of it lies on cell [3, 2]", GROUND, kind="dais", at=(1.9, 1.0), size=(9.8, 10.0))
-    refused("only 1.9 mm of it lies on cell [2, 2]", GROUND, kind="dais", at=(2.1, 1.0), size=(9.8, 10.0))
+    refused("only 1.9 mm of this feature lies on cell [3, 2]", GROUND, kind="dais", at=(1.9, 1.0), size=(9.8, 10.0))
+    refused("only 1.9 mm of this feature lies on cell [2, 2]", GROUND, kind="dais", at=(2.1, 1.0), size=(9.8, 10.0))
 
 
 def test_sizes_have_limits_both_ways():
@@ -172,8 +172,12 @@ def test_a_feature_may_end_just_where_its_cells_do():
 
 
 def test_a_feature_under_a_wall_says_how_far_and_beside_one_is_taken():
-    refused("it reaches 2 mm under a wall or post of cell [2, 2]", kind="dais", at=(0.3, 1.0), size=(10.0, 10.0))
-    refused("it reaches 3 mm under a wall or post of cell [2, 2]", kind="dais", at=(1.0, 0.2), size=(20.0, 6.0))
+    refused(
+        "this feature reaches 2 mm under a wall or post of cell [2, 2]", kind="dais", at=(0.3, 1.0), size=(10.0, 10.0)
+    )
+    refused(
+        "this feature reaches 3 mm under a wall or post of cell [2, 2]", kind="dais", at=(1.0, 0.2), size=(20.0, 6.0)
+    )
     assert made(kind="dais", at=(11 / 30, 1.0), size=(10.0, 10.0))[1, 1].area.bounds[0] == 66
 
 

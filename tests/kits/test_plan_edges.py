@@ -121,7 +121,7 @@ def test_the_trade_off_begins_where_a_space_is_wider_than_two_walls():
 
 @pytest.mark.parametrize("error", [-0.1, float("nan"), float("inf")])
 def test_play_for_an_error_that_is_none_is_refused(error):
-    with pytest.raises(InputError, match="--tile-error: it can't be"):
+    with pytest.raises(InputError, match="--tile-error: an error of"):
         play_for(4, error, 0.3)
 
 

@@ -200,7 +200,7 @@ def _check(bases: Sequence[float], wall: float | None, largest_tile: float | Non
         check_base(base)
     for name, value in (("--wall", wall), ("--largest-tile", largest_tile)):
         if value is not None and not (math.isfinite(value) and value > 0):
-            raise InputError(f"it can't be {show_length(value)}", cure="Use more than 0 mm", place=name)
+            raise InputError(f"{show_length(value)} is not possible", cure="Use more than 0 mm", place=name)
     if spaces < 1:
         raise InputError(f"a tile can't have {counted(spaces, 'space')}", cure="Use at least 1", place="[grid] spaces")
 

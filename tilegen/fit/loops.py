@@ -116,7 +116,9 @@ def check_error(error: float) -> None:
         InputError: negative or not finite.
     """
     if not (math.isfinite(error) and error >= 0):
-        raise InputError(f"it can't be {show_length(error)}", cure="Use 0 mm or more", place="--tile-error")
+        raise InputError(
+            f"an error of {show_length(error)} is not possible", cure="Use 0 mm or more", place="--tile-error"
+        )
 
 
 def rows_of(drawing: Drawing, kit: Kit, tile_error: float = TILE_ERROR_MM) -> Rows:

@@ -186,7 +186,7 @@ def _check_size(share: Box, cell: Cell) -> None:
     width, depth = share[2] - share[0], share[3] - share[1]
     if min(width, depth) < LEAST_MM - EQUAL_MM:
         raise InputError(
-            f"only {show_length(min(width, depth))} of it lies on {_called(cell)}, too little to make",
+            f"only {show_length(min(width, depth))} of this feature lies on {_called(cell)}, too little to make",
             cure="Move its edge to the line between the cells",
         )
 
@@ -196,7 +196,7 @@ def _check_wide(parts: Iterable[BaseGeometry], cell: Cell) -> None:
     for part in (polygon for geometry in parts for polygon in polygons_of(geometry, CRUMB_MM2)):
         if part.buffer(EQUAL_MM - LEAST_MM / 2).is_empty:
             raise InputError(
-                f"it would be less than {show_length(LEAST_MM)} wide beside a wall of {_called(cell)}",
+                f"this feature would be less than {show_length(LEAST_MM)} wide beside a wall of {_called(cell)}",
                 cure="Give it at and size, so that it lies clear of that wall",
             )
 
@@ -207,7 +207,7 @@ def _check_free(area: BaseGeometry, standing: Sequence[BaseGeometry], cell: Cell
         if common.area > EQUAL_MM:
             x0, y0, x1, y1 = common.bounds
             raise InputError(
-                f"it reaches {show_length(min(x1 - x0, y1 - y0))} under a wall or post of {_called(cell)}",
+                f"this feature reaches {show_length(min(x1 - x0, y1 - y0))} under a wall or post of {_called(cell)}",
                 cure="Make it smaller or move it",
             )
 
