@@ -26,7 +26,7 @@ from tilegen.geometry import (
 from tilegen.tiles.plate import Plate
 
 # A strip of wall narrower than this can't be held to be cut (common practice, no source).
-_SLIVER_MM = 3.0
+SLIVER_MM = 3.0
 # Sharp corners are no narrow features, and tips keep theirs: growing back must reach them. Less lost is rounding.
 _MITRE_LIMIT = 100.0
 _SHRED_MM, _SHRED_MM2 = 0.02, 0.01
@@ -86,20 +86,20 @@ def _length(piece: Polygon) -> float:
 
 def is_sliver(plate: Plate) -> bool:
     """Whether what is left of a wall at a tile's edge is too short or too thin to cut and hold."""
-    if plate.length < _SLIVER_MM:
+    if plate.length < SLIVER_MM:
         return True
     corners = shapely.get_coordinates(shapely.oriented_envelope(plate.foot))
-    return min(math.dist(corners[0], corners[1]), math.dist(corners[1], corners[2])) < _SLIVER_MM / 2
+    return min(math.dist(corners[0], corners[1]), math.dist(corners[1], corners[2])) < SLIVER_MM / 2
 
 
 def without_tails(foot: Polygon) -> Polygon | None:
     """A foot less its tails that are too thin to cut and hold; None if it is too thin elsewhere."""
-    core = foot.buffer(-_SLIVER_MM / 4, join_style="mitre", mitre_limit=_MITRE_LIMIT)
-    kept = intersection(core.buffer(_SLIVER_MM / 4 + EQUAL_MM, join_style="mitre", mitre_limit=_MITRE_LIMIT), foot)
+    core = foot.buffer(-SLIVER_MM / 4, join_style="mitre", mitre_limit=_MITRE_LIMIT)
+    kept = intersection(core.buffer(SLIVER_MM / 4 + EQUAL_MM, join_style="mitre", mitre_limit=_MITRE_LIMIT), foot)
     if kept.is_empty:
         return None
     left = foot if difference(foot, kept).area < _SHRED_MM2 else largest_polygon(kept)
-    return None if any(narrow_places(left, _SLIVER_MM / 2)) else left
+    return None if any(narrow_places(left, SLIVER_MM / 2)) else left
 
 
 def cuttable(foot: Polygon) -> Polygon:

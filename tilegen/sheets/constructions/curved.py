@@ -10,16 +10,18 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import pairwise
 from typing import Literal
 
 import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import EQUAL_MM, Segment, polygons_of, reflected, segments_of
+from tilegen.geometry import EQUAL_MM, Segment, polygons_of, reflected, rings_of, segments_of
 from tilegen.model.materials import CurveTable, MaterialFile
 from tilegen.model.words import Family
 from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, at_origin
+from tilegen.sheets.footprints import SLIVER_MM
 from tilegen.tiles.plate import Bend, Plate
 
 CurveWay = Literal["bent", "scored", "slotted", "facets"]
@@ -141,17 +143,24 @@ def _stops(way: CurveWay, length: float, turn: float, sheet: float, table: Curve
 
 
 def _facets(face: BaseGeometry, plate: Plate, bend: Bend, material: MaterialFile) -> Iterator[FlatLayers]:
-    """Flat strips side by side, their ends bevelled by half of what the wall turns from one to the next."""
+    """Flat strips side by side, their ends bevelled by half of what the wall turns from one to the next.
+
+    Beside an end or a doorway no strip is too narrow to cut: it stays with its neighbour.
+    """
     west, _, east, _ = face.bounds
     length, turn = east - west, abs(bend.turn)
     spacing = score_spacing(length / turn, material.curve.flatness) if turn > EQUAL_MM else math.inf
     count = max(1, math.ceil(length / spacing))
     longer = "outer" if bend.turn > 0 else "inner"
-    for k in range(count):
-        strip = box(west + length * k / count, -1.0, west + length * (k + 1) / count, plate.height + 1.0)
-        for region in polygons_of(face.intersection(strip), EQUAL_MM):
+    outlines = [shapely.get_coordinates(ring) for part in polygons_of(face) for ring in rings_of(part)]
+    jambs = [a[0] for points in outlines for a, b in pairwise(points) if abs(a[0] - b[0]) < EQUAL_MM]
+    lines = [west + length * k / count for k in range(1, count)]
+    lines = [x for x in lines if not any(EQUAL_MM < abs(x - jamb) < SLIVER_MM for jamb in jambs)]
+    for start, end in pairwise([west, *lines, east]):
+        for region in polygons_of(face.intersection(box(start, -1.0, end, plate.height + 1.0)), EQUAL_MM):
             bevel = f"bevel both ends {math.degrees(turn / count / 2):.1f} deg, the {longer} face longer"
-            note = f"facet {k + 1} of {count}; {bevel}"
+            number = int(((region.bounds[0] + region.bounds[2]) / 2 - west) / length * count) + 1
+            note = f"facet {number} of {count}; {bevel}"
             yield _part(plate, at_origin(region, shown=True), material.real_thickness, note, "facet")
 
 
