@@ -12,6 +12,7 @@ from tilegen.files.toml import find
 from tilegen.solids.beds import lattice, pack, set_out
 from tilegen.solids.build import Mesh, build_mesh
 from tilegen.solids.formats.threemf import threemf_bytes
+from tilegen.solids.processes import gap_of
 
 PROFILES = ("floor", "one-wall", "corner", "corridor", "door", "custom-outline")
 # Grid tiles of 1 to 4 half tiles and a door piece, mm.
@@ -36,7 +37,7 @@ def main() -> None:
         f"300 tiles of {len(copies)} types: {len(beds)} beds set out in {middle - start:.3f} s, written "
         f"({size / 1e6:.1f} MB of 3MF) in {end - middle:.2f} s (under 5 s)"
     )
-    gap = printer.gap
+    gap = gap_of(printer)
     room = (printer.room[0] + gap, printer.room[1] + gap)
     chance, over = random.Random(1), []
     for _ in range(60):

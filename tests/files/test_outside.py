@@ -16,13 +16,13 @@ from tests.unit.test_gauge_print import admesh_counts
 from tests.unit.test_solids import TILES, read_3mf
 from tilegen.files.stock import read_printer
 from tilegen.geometry import direction_of
-from tilegen.solids.beds import estimate_part
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats import Item
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.formats.threemf import threemf_bytes
 from tilegen.solids.gauge import gauge_pieces, lay_on_bed
 from tilegen.solids.printing import as_printed
+from tilegen.solids.processes import estimate_part
 from tilegen.tiles.lettering import underside_mark
 from tilegen.tiles.plate import Plate
 
@@ -194,7 +194,7 @@ def test_a_slicer_comes_to_the_filament_of_the_estimate(name, tmp_path):
     length = float(re.search(r"Filament required: ([\d.]+)mm", told.stdout)[1])
     assert "repair" not in (told.stdout + told.stderr).lower()
     found = estimate_part(SOLIDS[name], FDM)
-    assert found.metres * 1000 == pytest.approx(length, rel=0.3)
+    assert found.amount * 1000 == pytest.approx(length, rel=0.3)
     grams = length * math.pi * (FDM.filament.diameter / 2) ** 2 / 1000 * FDM.filament.density
     assert found.grams == pytest.approx(grams, rel=0.3)
     layers = {float(z) for z in re.findall(r"^G1 Z([\d.]+)", gcode.read_text(), re.MULTILINE)}

@@ -21,20 +21,15 @@ from tests.calling import call
 from tests.unit.test_solids import TILES, read_3mf
 from tilegen.files.stock import read_printer
 from tilegen.solids.beds import (
-    estimate_part,
-    flow_of,
-    laid_down,
     lattice,
-    layers_of,
     make_job,
     pack,
     set_out,
-    surfaces,
-    together,
 )
 from tilegen.solids.build import Mesh, build_mesh
 from tilegen.solids.checks import small_part
 from tilegen.solids.formats.stl import stl_bytes
+from tilegen.solids.processes import estimate_part, flow_of, gap_of, laid_down, layers_of, surfaces, together
 from tilegen.tiles.plate import Plate
 
 FDM, RESIN = read_printer("fdm-220"), read_printer("resin-190")
@@ -65,7 +60,7 @@ def check_beds(beds, copies, printer):
             assert c <= printer.bed[0] - edge + 1e-6
             assert d <= printer.bed[1] - edge + 1e-6
             for e, f, g, h in found[:i]:
-                assert max(a - g, e - c, b - h, f - d) >= printer.gap - 1e-6
+                assert max(a - g, e - c, b - h, f - d) >= gap_of(printer) - 1e-6
 
 
 def test_equal_squares_on_the_beds_of_the_plain_lattice():
@@ -77,7 +72,7 @@ def test_equal_squares_on_the_beds_of_the_plain_lattice():
         ]:
             for word in ["fdm-220", "fdm-220, spacing=1 mm, margin=0 mm"]:
                 printer = read_printer(word)
-                m, g = printer.margin + printer.brim, printer.gap
+                m, g = printer.margin + printer.brim, gap_of(printer)
                 each = math.prod(math.floor((b - 2 * m + g) / (side + g) + 1e-9) for b in printer.bed)
                 copies = [(block("t", side, side, 6.35), count)]
                 beds = set_out(copies, printer)
@@ -86,10 +81,10 @@ def test_equal_squares_on_the_beds_of_the_plain_lattice():
 
 
 def test_a_brim_widens_the_gap():
-    assert read_printer("fdm-220, brim=4 mm").gap == 9.0
-    assert read_printer("fdm-220").gap == 3.0
-    assert read_printer("fdm-220, spacing=0 mm").gap == 1.0
-    assert read_printer("resin-190, spacing=2 mm").gap == 2.0
+    assert gap_of(read_printer("fdm-220, brim=4 mm")) == 9.0
+    assert gap_of(read_printer("fdm-220")) == 3.0
+    assert gap_of(read_printer("fdm-220, spacing=0 mm")) == 1.0
+    assert gap_of(read_printer("resin-190, spacing=2 mm")) == 2.0
 
 
 mixed = st.lists(
@@ -103,8 +98,8 @@ def test_mixed_kits_take_a_bed_more_than_lattices_by_area_at_most(kit):
     copies = [(block(f"{w}x{d}", w, d, 5 + i), n) for i, ((w, d), n) in enumerate(kit)]
     beds = set_out(copies, FDM)
     check_beds(beds, copies, FDM)
-    room = tuple(side + FDM.gap for side in FDM.room)
-    shares = sum(n / lattice((w + FDM.gap, d + FDM.gap), room) for (w, d), n in kit)
+    room = tuple(side + gap_of(FDM) for side in FDM.room)
+    shares = sum(n / lattice((w + gap_of(FDM), d + gap_of(FDM)), room) for (w, d), n in kit)
     assert len(beds) <= math.ceil(shares - 1e-9) + 1
 
 
@@ -233,8 +228,8 @@ def test_material_of_a_filament_print():
     assert surfaces(mesh) == pytest.approx((4400, 2500, 2500))
     assert laid_down(27500, 4400, 2500, 2500, FDM) == pytest.approx(12999)
     found = estimate_part(mesh, FDM)
-    assert (round(found.material / 1000, 1), round(found.grams, 1), round(found.metres, 1)) == (13.0, 16.1, 5.4)
-    assert found.material / found.metres == pytest.approx(2405, abs=1)
+    assert (round(found.material / 1000, 1), round(found.grams, 1), round(found.amount, 1)) == (13.0, 16.1, 5.4)
+    assert found.material / found.amount == pytest.approx(2405, abs=1)
 
 
 def test_hours_of_a_filament_print():
@@ -275,11 +270,11 @@ def test_resin_by_the_layer_whatever_stands_on_the_plate():
     """Layers x (exposure + lift), independent of the number; volume x 1.1 and 15 % for supports (common practice)."""
     part = block("t", 20, 20, 10)
     one = estimate_part(part, RESIN)
-    assert one.millilitres == pytest.approx(4.0 * 1.25)
+    assert one.amount == pytest.approx(4.0 * 1.25)
     assert one.layers == 200
     assert one.hours == pytest.approx((200 * (2.5 + 6) + 5 * 27.5) / 3600)
     assert together([(one, 9)], RESIN).hours == one.hours
-    assert together([(one, 9)], RESIN).millilitres == pytest.approx(9 * one.millilitres)
+    assert together([(one, 9)], RESIN).amount == pytest.approx(9 * one.amount)
 
 
 @pytest.mark.skipif(shutil.which("prusa-slicer") is None, reason="prusa-slicer is not installed")

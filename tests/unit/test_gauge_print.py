@@ -38,6 +38,7 @@ from tilegen.solids.gauge import (
     remarks,
     sane,
 )
+from tilegen.solids.processes import gap_of
 
 PRINTERS = sorted(path.stem for path in shipped("printers").glob("*.toml"))
 FDM = read_printer("fdm-220")
@@ -95,7 +96,7 @@ def test_the_bed_holds_all_pieces_as_drawn(name):
     bed = shapely.box(0, 0, *printer.bed).buffer(-printer.margin, join_style="mitre")
     for n, piece in enumerate(found):
         assert bed.buffer(1e-6).contains(piece)
-        assert all(piece.distance(other) >= printer.gap - 1e-9 for other in found[:n])
+        assert all(piece.distance(other) >= gap_of(printer) - 1e-9 for other in found[:n])
     model = read_3mf(threemf_bytes(meshes, items))
     objects = model.GetMeshObjects()
     names = []

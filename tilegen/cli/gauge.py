@@ -25,7 +25,6 @@ from tilegen.model.printers import PrinterFile, ShrinkTable
 from tilegen.pictures.gauge_page import GaugePage, gauge_page
 from tilegen.sheets.formats import DRAWING_FORMATS, drawing_files
 from tilegen.sheets.gauge import NAMES, Figures, figures_of, gauge_drawing, gauge_steps, parse_readings
-from tilegen.solids.beds import estimate_part, together
 from tilegen.solids.build import is_closed
 from tilegen.solids.formats.stl import kept, stl_bytes
 from tilegen.solids.formats.threemf import threemf_bytes
@@ -41,6 +40,7 @@ from tilegen.solids.gauge import (
     sane,
 )
 from tilegen.solids.printing import as_printed
+from tilegen.solids.processes import estimate_part, process_of, together
 
 
 def run_gauge(tools: Tools, record: Sequence[str], out: Path, *, as_json: bool, quiet: bool) -> None:
@@ -275,15 +275,12 @@ def _make_print(word: str, printer: PrinterFile, out: Path, *, magnet: float, as
 
 def gauge_print_steps(printer: PrinterFile, takes: str) -> list[str]:
     """How to print the pieces so that they come out as tiles will. takes: material and time, in words."""
-    steps = [
+    return [
         "Print all of bed.3mf in one go, as it lies: do not turn or scale the pieces, x and y are what they measure. "
         f"Layers, temperatures, material and the slicer's own corrections as for your tiles. It takes about {takes}.",
-        "Let everything cool to room temperature on the bed before you take it off, then scrape off what the first "
-        "layer has pressed out: a burr spoils every reading.",
+        process_of(printer).finish,
+        "Try and measure as told below each picture, with the engraved side up.",
     ]
-    if printer.process == "resin":
-        steps[1] = "Wash and cure the pieces as you do your tiles, and let them dry: readings change until then."
-    return [*steps, "Try and measure as told below each picture, with the engraved side up."]
 
 
 def _tell_print(

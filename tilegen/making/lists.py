@@ -9,6 +9,7 @@ from tilegen.files.writing import csv_bytes
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
 from tilegen.solids.beds import PrintJob
+from tilegen.solids.processes import process_of
 from tilegen.tiles.shape import CellShape
 from tilegen.tiles.tile import Tile
 
@@ -95,7 +96,7 @@ def costs_csv(rows: Iterable[tuple[str, str, str, int, float]], numbers: Mapping
 
 def beds_csv(job: PrintJob) -> bytes:
     """One row a bed and part, then what each bed takes, and all of them."""
-    amount = "metres" if job.printer.process == "fdm" else "resin_ml"
+    amount = process_of(job.printer).amount
     rows: list[list[object]] = [["bed", "part", "count", "height_mm", "grams", amount, "hours"]]
     for bed in job.beds:
         rows += [[bed.name, name, count, "", "", "", ""] for name, count in bed.counts.items()]
@@ -103,33 +104,16 @@ def beds_csv(job: PrintJob) -> bytes:
         *((bed.name, bed.estimate, len(bed.items), f"{bed.height:g}") for bed in job.beds),
         ("all", job.whole, sum(len(bed.items) for bed in job.beds), ""),
     ]:
-        much = found.metres or found.millilitres
-        rows.append([name, "together", parts, height, f"{found.grams:.1f}", f"{much:.2f}", f"{found.hours:.2f}"])
+        amounts = (f"{found.grams:.1f}", f"{found.amount:.2f}", f"{found.hours:.2f}")
+        rows.append([name, "together", parts, height, *amounts])
     return csv_bytes(rows)
 
 
 def printing_rows(job: PrintJob | None) -> list[list[object]]:
-    """What to buy for printing: filament and spools, or resin and what washes it."""
+    """What to buy for printing."""
     if job is None or not job.beds:
         return []
-    printer, whole = job.printer, job.whole
-    if printer.process == "fdm":
-        f = printer.filament
-        grams = whole.grams * (1 + f.waste)
-        note = f"{whole.grams:.0f} g in the parts and {f.waste:.0%} for losses; {whole.metres:.0f} m; an estimate"
-        return [
-            ["printing", "filament", math.ceil(grams), "g", note],
-            ["printing", "filament spools", math.ceil(grams / f.spool), "", f"of {f.spool:g} g"],
-        ]
-    r = printer.resin
-    note = f"{whole.material / 1000:.0f} ml in the parts, {r.waste:.0%} for losses, {r.supports:.0%} for supports"
-    wash = max(r.wash_bath, r.wash_share * whole.millilitres)
-    return [
-        ["printing", "resin", math.ceil(whole.millilitres), "ml", note],
-        ["printing", "resin bottles", math.ceil(whole.millilitres / r.bottle), "", f"of {r.bottle:g} ml"],
-        ["printing", "isopropyl alcohol", math.ceil(wash), "ml", "to wash with; burns easily, never into the drain"],
-        ["printing", "nitrile gloves", math.ceil(len(job.beds)), "pairs", "a fresh pair for each plate"],
-    ]
+    return [["printing", *row] for row in process_of(job.printer).buys(job.whole, len(job.beds), job.printer)]
 
 
 def shopping_csv(

@@ -25,6 +25,7 @@ from tilegen.solids.build import Mesh, is_closed
 from tilegen.solids.checks import check_walls, small_part, wall_records
 from tilegen.solids.formats import Scene, chosen
 from tilegen.solids.printing import as_printed, layer_notes, plates_to_print
+from tilegen.solids.processes import gap_of
 from tilegen.tiles.connectors.kind import kind_of
 from tilegen.tiles.leaves import clear_width
 from tilegen.tiles.lettering import NoRoomBelowError, underside_mark
@@ -248,7 +249,7 @@ def add_solids(
         )
     scenes = {bed.name: Scene([by_name[name] for name in bed.counts], bed.items, ids) for bed in job.beds}
     if meshes:
-        scenes["kit"] = Scene(meshes, set_out_all(copies, printer.gap), ids)
+        scenes["kit"] = Scene(meshes, set_out_all(copies, gap_of(printer)), ids)
     for row in beds:
         made.files |= {f"{folder}{name}.{row.word}": row.writer.write(scene) for name, scene in scenes.items()}
     if meshes:

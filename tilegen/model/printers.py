@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
@@ -25,12 +26,16 @@ from tilegen.model.tables import (
 Fit = Literal["press", "snug", "slip", "loose"]
 Few = Annotated[int, Field(strict=True, ge=0, le=100)]
 
-# What differs on a resin printer, where its file says nothing; sources as in profiles/printers/resin-190.toml.
-_RESIN: dict[str, Any] = {
-    "layers": {"height": 0.05, "first": 0.05},
-    "clearance": {"press": 0.05, "snug": 0.075, "slip": 0.125, "loose": 0.2},
-    "walls": {"least": 0.6, "sturdy": 1.5, "bridge": 1000.0},
-    "hole_allowance": 0.1,
+# The table that each process has for itself in the file.
+_OWN = {"fdm": "filament", "resin": "resin"}
+# What differs by process where the file says nothing; sources as in profiles/printers/resin-190.toml.
+_DEFAULTS: dict[str, dict[str, Any]] = {
+    "resin": {
+        "layers": {"height": 0.05, "first": 0.05},
+        "clearance": {"press": 0.05, "snug": 0.075, "slip": 0.125, "loose": 0.2},
+        "walls": {"least": 0.6, "sturdy": 1.5, "bridge": 1000.0},
+        "hole_allowance": 0.1,
+    }
 }
 
 
@@ -201,31 +206,33 @@ class PrinterFile(Table):
     @classmethod
     def _by_process(cls, data: Any) -> Any:  # noqa: ANN401
         """What the file leaves out comes from its process."""
-        if not isinstance(data, dict) or data.get("process") != "resin":
+        if not isinstance(data, dict):
             return data
         merged = dict(data)
-        for key, value in _RESIN.items():
+        for key, value in _DEFAULTS.get(str(data.get("process")), {}).items():
             given = merged.get(key, value)
             merged[key] = {**value, **given} if isinstance(value, dict) and isinstance(given, dict) else given
         return merged
 
     @model_validator(mode="after")
     def _own_tables(self) -> PrinterFile:
-        if "filament" in self.model_fields_set and self.process == "resin":
-            raise wrong("a resin printer has no [filament]", 'Write [resin] instead, or process = "fdm"')
-        if "resin" in self.model_fields_set and self.process == "fdm":
-            raise wrong("a filament printer has no [resin]", 'Write [filament] instead, or process = "resin"')
-        if self.process == "fdm" and self.layers.height > self.filament.nozzle:
+        own = _OWN[self.process]
+        for process, table in _OWN.items():
+            if table != own and table in self.model_fields_set:
+                raise wrong(f"a {own} printer has no [{table}]", f'Write [{own}] instead, or process = "{process}"')
+        nozzle = getattr(self.own, "nozzle", math.inf)
+        if self.layers.height > nozzle:
             raise wrong(
-                f"a nozzle of {self.filament.nozzle:g} mm can't print layers {self.layers.height:g} mm high",
-                f"Use a layer height of at most {self.filament.nozzle:g} mm",
+                f"a nozzle of {nozzle:g} mm can't print layers {self.layers.height:g} mm high",
+                f"Use a layer height of at most {nozzle:g} mm",
             )
         return self
 
     @property
-    def gap(self) -> float:
-        """Between two parts on the bed, mm; with filament two brims and 1 mm or more (common practice, no source)."""
-        return max(self.spacing, 2 * self.brim + 1) if self.process == "fdm" else self.spacing
+    def own(self) -> FilamentTable | ResinTable:
+        """The table of its process."""
+        table: FilamentTable | ResinTable = getattr(self, _OWN[self.process])
+        return table
 
     @property
     def room(self) -> tuple[float, float]:

@@ -23,8 +23,9 @@ from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
 from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.sheetset import SheetSet
-from tilegen.solids.beds import Estimate, PrintJob
+from tilegen.solids.beds import PrintJob
 from tilegen.solids.build import Mesh
+from tilegen.solids.processes import Estimate, process_of
 from tilegen.tiles.connectors.kind import kind_of
 from tilegen.tiles.loose import Things
 from tilegen.version import __version__
@@ -241,11 +242,8 @@ def printing(report: Report, units: Units) -> str:
         "single types as STL in millimetres. A slicer may say that a file carries no print settings: that is as it "
         "should be.</p>"
     )
-    if report.printer.process == "resin":
-        text += (
-            "<p>A whole tile flat on the plate pulls hard at the film: if yours does not let go, tilt it 10 to 45 "
-            "degrees on supports (common practice, no source).</p>"
-        )
+    if on_bed := process_of(report.printer).on_bed:
+        text += f"<p>{on_bed}</p>"
     of_sheets = {*report.cutting, *(note for sheets in report.sheets for note in sheets.notes)}
     told = _notes([message for message in report.messages if message not in of_sheets], units)
     parts = table(("part", "copies", "size", "cm3 each, full", *_amount_headings(report)), rows)
@@ -284,13 +282,14 @@ def _walls(job: PrintJob) -> str:
 
 
 def _amount_headings(report: Report) -> tuple[str, ...]:
-    return ("grams", "m of filament" if report.printer.process == "fdm" else "ml of resin", "hours (about)")
+    process = process_of(report.printer)
+    return "grams", f"{process.unit} of {process.material}", "hours (about)"
 
 
 def _amounts(estimate: Estimate | None) -> tuple[str, ...]:
     if estimate is None:
         return "", "", ""
-    return f"{estimate.grams:.1f}", f"{estimate.metres or estimate.millilitres:.1f}", f"{estimate.hours:.1f}"
+    return f"{estimate.grams:.1f}", f"{estimate.amount:.1f}", f"{estimate.hours:.1f}"
 
 
 # The report's style sheet: calm, readable in black and white and on paper, light and dark.
@@ -383,8 +382,8 @@ def _summary(report: Report, units: Units) -> str:
         f"Halls one tile wide keep {show_length(grid.hall_clear, units)} between their walls."
     ]
     if report.job is not None:
-        whole, fdm = report.job.whole, report.printer.process == "fdm"
-        amount = f"{whole.grams:.0f} g of filament" if fdm else f"{whole.millilitres:.0f} ml of resin"
+        whole = report.job.whole
+        amount = process_of(report.printer).total.format(whole)
         hours = counted(max(1, round(whole.hours)), "hour")
         said.append(f"Printed: {counted(len(report.job.beds), 'bed')}, about {hours}, {amount}.")
     for made in report.sheets:

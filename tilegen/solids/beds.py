@@ -5,12 +5,10 @@ from __future__ import annotations
 import math
 import random
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import fsum
 from typing import Any
-
-import numpy as np
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM
@@ -18,6 +16,7 @@ from tilegen.lengths import show_number
 from tilegen.model.printers import PrinterFile
 from tilegen.solids.build import Mesh
 from tilegen.solids.formats import Item
+from tilegen.solids.processes import SPREAD, Estimate, estimate_part, gap_of, in_turn, process_of, together
 
 # Rectangles set out in as few equal boxes as can be found, sides parallel, quarter turns allowed.
 
@@ -190,7 +189,7 @@ def set_out(copies: Sequence[tuple[Mesh, int]], printer: PrinterFile) -> list[li
         if count:
             _check(mesh, printer)
     classes = _classes(copies)
-    gap, edge = printer.gap, printer.margin + printer.brim
+    gap, edge = gap_of(printer), printer.margin + printer.brim
     sizes = [(long + gap, short + gap) for long, short in classes]
     box = printer.room[0] + gap, printer.room[1] + gap
     queues = [iter(parts) for parts in classes.values()]
@@ -240,160 +239,6 @@ def set_out_all(copies: Sequence[tuple[Mesh, int]], spacing: float) -> list[Item
     return [Item(name, (n % across) * pitch, (n // across) * pitch) for n, name in enumerate(names)]
 
 
-# How much a print takes: grams, metres and hours of filament, or millilitres and hours of resin.
-
-# How far off an estimate of hours may be (common practice, no source).
-SPREAD = 0.3
-_SLICER = "an estimate; go by what your slicer says"
-
-
-@dataclass(frozen=True, slots=True)
-class Estimate:
-    """What a part, a bed or a kit takes.
-
-    material: plastic laid down or resin cured, mm3. grams: its mass. metres: of filament, 0 for resin. millilitres: of
-    resin with waste and supports, 0 for filament. hours: on one machine. layers: of the highest part.
-    """
-
-    material: float
-    grams: float
-    metres: float
-    millilitres: float
-    hours: float
-    layers: int
-
-    def record(self) -> dict[str, float | list[float]]:
-        """For the JSON: only what the process has."""
-        amount = {"resin_ml": round(self.millilitres, 2)} if self.millilitres else {"metres": round(self.metres, 3)}
-        between = [round(self.hours * (1 - SPREAD), 2), round(self.hours * (1 + SPREAD), 2)]
-        return {
-            "grams": round(self.grams, 2),
-            **amount,
-            "hours": round(self.hours, 2),
-            "hours_between": between,
-        }
-
-    def words(self) -> str:
-        """For people.
-
-        >>> Estimate(12999.0, 16.12, 5.405, 0.0, 1.115, 165).words()
-        'about 1.1 hours (0.8 to 1.4), 16.1 g, 5.4 m'
-        """
-        amount = f"{_rough(self.millilitres)} ml" if self.millilitres else f"{_rough(self.metres)} m"
-        low, high = self.hours * (1 - SPREAD), self.hours * (1 + SPREAD)
-        return f"about {_rough(self.hours)} hours ({_rough(low)} to {_rough(high)}), {_rough(self.grams)} g, {amount}"
-
-
-def _rough(number: float) -> str:
-    """An estimate for people: a decimal below 20, none above."""
-    return f"{number:.1f}" if number < 20 else f"{number:.0f}"
-
-
-def surfaces(mesh: Mesh) -> tuple[float, float, float]:
-    """Area seen from the sides, from above and from below, mm2; a slope counts by its shadow in each direction."""
-    corners = mesh.vertices[mesh.triangles]
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) / 2
-    up = normals[:, 2]
-    sides = float(np.hypot(normals[:, 0], normals[:, 1]).sum())
-    return sides, float(up[up > 0].sum()), float(-up[up < 0].sum())
-
-
-def laid_down(volume: float, sides: float, up: float, down: float, printer: PrinterFile) -> float:
-    """Plastic in a filament print, mm3: the shell, and the filled share of what is inside.
-
-    V_shell = min(V, S_side n ew + A_up n_t lh + A_dn n_b lh); V_p = V_shell + f (V - V_shell) (derived). Areas in mm2.
-    """
-    filament, layer = printer.filament, printer.layers.height
-    shell = sides * filament.rounds * filament.line + (up * filament.top + down * filament.bottom) * layer
-    shell = min(volume, shell)
-    return shell + filament.infill * (volume - shell)
-
-
-def layers_of(height: float, printer: PrinterFile) -> int:
-    """How many layers a height in mm takes."""
-    return 1 + max(0, math.ceil((height - printer.layers.first) / printer.layers.height - 1e-6))
-
-
-def estimate_part(mesh: Mesh, printer: PrinterFile) -> Estimate:
-    """One part printed by itself."""
-    if printer.process == "resin":
-        return _resin(mesh.volume, mesh.size[2], printer)
-    brim = 0.0
-    if printer.brim:
-        x, y, _ = mesh.size
-        brim = ((x + 2 * printer.brim) * (y + 2 * printer.brim) - x * y) * printer.layers.first
-    return _filament(laid_down(mesh.volume, *surfaces(mesh), printer) + brim, layers_of(mesh.size[2], printer), printer)
-
-
-def together(parts: Iterable[tuple[Estimate, int]], printer: PrinterFile) -> Estimate:
-    """Parts on one bed, with how many there are of each: they share their layers."""
-    counted = list(parts)
-    material = math.fsum(part.material * count for part, count in counted)
-    layers = max((part.layers for part, _ in counted), default=0)
-    return _of(material, layers, printer)
-
-
-def in_turn(beds: Sequence[Estimate]) -> Estimate:
-    """Beds one after the other."""
-    return Estimate(
-        material=math.fsum(bed.material for bed in beds),
-        grams=math.fsum(bed.grams for bed in beds),
-        metres=math.fsum(bed.metres for bed in beds),
-        millilitres=math.fsum(bed.millilitres for bed in beds),
-        hours=math.fsum(bed.hours for bed in beds),
-        layers=max((bed.layers for bed in beds), default=0),
-    )
-
-
-def formula(printer: PrinterFile) -> str:
-    """How the figures come about, in words, with the printer's own numbers."""
-    layers = printer.layers
-    if printer.process == "resin":
-        r = printer.resin
-        return (
-            f"Millilitres: volume x (1 + {r.waste:g} for losses + {r.supports:g} for supports). Hours: layers of "
-            f"{layers.height:g} mm x ({r.exposure:g} s + {r.lift:g} s), the first {r.first_layers} at "
-            f"{r.first_exposure:g} s; how many parts share a plate does not matter. +-{SPREAD:.0%}: {_SLICER}."
-        )
-    f = printer.filament
-    return (
-        f"Shell = sides x {f.rounds} x {f.line:g} mm + faces above x {f.top} and below x {f.bottom} x "
-        f"{layers.height:g} mm; plastic = shell + {f.infill:.0%} of the rest; grams at {f.density:g} g/cm3, metres of "
-        f"{f.diameter:g} mm filament. Hours = plastic / {flow_of(printer):.2f} mm3/s ({f.flow:g} x {f.line:g} x "
-        f"{layers.height:g} mm x {f.speed:g} mm/s) + {f.layer_time:g} s a layer. +-{SPREAD:.0%}: {_SLICER}."
-    )
-
-
-def flow_of(printer: PrinterFile) -> float:
-    """What a filament printer lays down over a whole print, mm3/s: share x line x layer x speed."""
-    filament = printer.filament
-    return filament.flow * filament.line * printer.layers.height * filament.speed
-
-
-def _of(material: float, layers: int, printer: PrinterFile) -> Estimate:
-    if printer.process == "fdm":
-        return _filament(material, layers, printer)
-    return _resin(material, printer.layers.first + (layers - 1) * printer.layers.height, printer)
-
-
-def _filament(material: float, layers: int, printer: PrinterFile) -> Estimate:
-    filament = printer.filament
-    section = math.pi * filament.diameter**2 / 4
-    seconds = material / flow_of(printer) + layers * filament.layer_time
-    return Estimate(
-        material, filament.density * material / 1000, material / section / 1000, 0.0, seconds / 3600, layers
-    )
-
-
-def _resin(volume: float, height: float, printer: PrinterFile) -> Estimate:
-    """Time is the same for one part as for many: layers x (exposure + lift)."""
-    resin, layers = printer.resin, layers_of(height, printer)
-    millilitres = volume / 1000 * (1 + resin.waste + resin.supports)
-    longer = min(layers, resin.first_layers) * (resin.first_exposure - resin.exposure)
-    seconds = layers * (resin.exposure + resin.lift) + longer
-    return Estimate(volume, resin.density * volume / 1000, 0.0, millilitres, seconds / 3600, layers)
-
-
 # A print job: parts on beds, with what each part, each bed and the whole kit takes.
 
 
@@ -437,7 +282,8 @@ class PrintJob:
     @property
     def formula(self) -> str:
         """How the figures come about, in words."""
-        return formula(self.printer)
+        words = process_of(self.printer).formula(self.printer)
+        return f"{words} +-{SPREAD:.0%}: an estimate; go by what your slicer says."
 
     def record(self) -> dict[str, Any]:
         """For the JSON: the printer, each bed, the whole, and how that was calculated."""
@@ -474,4 +320,4 @@ def make_job(
                 together([(parts[name], n) for name, n in counts.items()], printer),
             )
         )
-    return PrintJob(printer, tuple(beds), parts, in_turn([bed.estimate for bed in beds]), tuple(walls))
+    return PrintJob(printer, tuple(beds), parts, in_turn([bed.estimate for bed in beds], printer), tuple(walls))

@@ -15,6 +15,7 @@ from tilegen.geometry import EQUAL_MM
 from tilegen.lengths import rounded_down, show_length
 from tilegen.messages import Message
 from tilegen.model.printers import PrinterFile
+from tilegen.solids.processes import process_of
 from tilegen.tiles.plate import Plate
 
 # Which loose parts a small child could swallow.
@@ -98,8 +99,8 @@ def _is_thin(plate: Plate, whole: BaseGeometry) -> bool:
 
 
 def wall_records(plates: Iterable[Plate], printer: PrinterFile) -> list[dict[str, float]]:
-    """Each thickness of the standing plates in lines, and the nearest whole number of them, for a filament printer."""
-    if printer.process != "fdm":
+    """Each thickness of the standing plates in lines, and the nearest whole number of them, if it prints in lines."""
+    if not process_of(printer).lines:
         return []
     records = []
     for thickness in sorted({round(plate.thickness, 3) for plate in plates if plate.edge is not None}):
@@ -127,7 +128,7 @@ def _refuse(name: str, thickness: float, printer: PrinterFile) -> None:
 
 def _whole_lines(thicknesses: set[float], printer: PrinterFile) -> list[Message]:
     """Walls that lines fill without infill and that are no whole number of lines: a gap or an overlap stays inside."""
-    if printer.process != "fdm":
+    if not process_of(printer).lines:
         return []
     notes = []
     for thickness in sorted(thicknesses):

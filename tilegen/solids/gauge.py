@@ -22,6 +22,7 @@ from tilegen.model.printers import ClearanceTable, PrinterFile
 from tilegen.sheets.gauge import parse_readings
 from tilegen.solids.build import Mesh
 from tilegen.solids.formats import Item
+from tilegen.solids.processes import gap_of
 from tilegen.tiles.lettering import LETTER_HEIGHT, engraved, engraving
 from tilegen.tiles.plate import Mark, Plate
 
@@ -317,7 +318,7 @@ def lay_on_bed(meshes: Sequence[tuple[Mesh, int]], printer: PrinterFile) -> list
         InputError: a bed that is too small.
     """
     width, depth = printer.room
-    start, gap = printer.margin + printer.brim, printer.gap
+    start, gap = printer.margin + printer.brim, gap_of(printer)
     copies = sorted(((m, n) for m, n in meshes if m.name != "bar-y"), key=lambda copy: (-copy[0].size[1], copy[0].name))
     tall = next(m for m, _ in meshes if m.name == "bar-y")
     items = [Item(tall.name, start, start)]

@@ -36,6 +36,7 @@ from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.printers import LayersTable, PrinterFile
 from tilegen.solids.build import Mesh, at, build_solid, engraved_below, prism, to_mesh
+from tilegen.solids.processes import process_of
 from tilegen.tiles.connectors.kind import kind_of, least_clearance
 from tilegen.tiles.leaves import check_leaf
 from tilegen.tiles.loose import Piece
@@ -577,7 +578,7 @@ def _as_printed(
         solid = chamfered(solid, printer.bottom_chamfer, printer.walls.least)
     solid = engraved_below(solid, below)
     notes: list[Message] = []
-    if printer.process == "resin":
+    if process_of(printer).traps:
         hollows = hollows_of(solid)
         if hollows and printer.resin.vents:
             solid = vented(solid, hollows, printer, name)
