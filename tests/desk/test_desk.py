@@ -82,7 +82,7 @@ def test_what_has_lost_its_wall_goes():
         {"do": "paint", "cells": [[3, 1], [3, 2], [1, 1]], "room": "A"},
         {"do": "paint", "cells": [[1, 1]], "room": "."},
     )
-    assert out.said == ("1 way taken away", "1 title taken away", "1 wall taken away")
+    assert out.said == ("1 way removed", "1 title removed", "1 wall removed")
     assert "way" not in tomllib.loads(out.text)
     open_text(out.text)
 
@@ -336,7 +336,7 @@ def test_a_circle_makes_its_drawing_grow_and_goes_again():
     assert moved["shape"][0]["circle"]["centre"] == [3, 2]
     assert moved["way"][0]["at"] == [3, 0]
     gone = edited(made.text, {"do": "shape-away", "index": 0})
-    assert gone.said == ("1 way taken away", "1 title taken away")
+    assert gone.said == ("1 way removed", "1 title removed")
     assert "shape" not in tomllib.loads(gone.text)
 
 
@@ -366,7 +366,7 @@ def test_features_are_written_and_go_with_their_floor():
     assert any(s["dark"] for s in seen["shapes"] if not s.get("loose"))
     assert any(s["sunk"] for s in seen["shapes"])
     assert tomllib.loads(edited(text, {"do": "feature-away", "index": 0}).text)["feature"][0]["kind"] == "pit"
-    assert edited(text, {"do": "paint", "cells": [[2, 2]], "room": "."}).said == ("1 feature taken away",)
+    assert edited(text, {"do": "paint", "cells": [[2, 2]], "room": "."}).said == ("1 feature removed",)
     with pytest.raises(InputError, match="feature"):
         edited(text, {"do": "feature-away", "index": 2})
 

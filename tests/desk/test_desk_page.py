@@ -353,7 +353,7 @@ def test_sight_and_fit_as_the_commands_say(context, server):
     page = opened(context, server)
     page.select_option("#examples", "bell-foundry")
     expect(page.locator("#kit-total")).to_contain_text("69 tiles")
-    expect(page.locator("#fit")).to_contain_text("stands in 276 of 276")
+    expect(page.locator("#fit")).to_contain_text("Fits in all 276 places")
     choose(page, "sight")
     page.mouse.click(*screen(page, 0.5, 0.5))
     from tilegen.plans.sight import visible_from
@@ -406,7 +406,7 @@ def test_a_round_room_and_a_pillar(context, server):
     assert ids(open_text(settled(page)).kit) == ids(make_kit(plan_of(data, "same")))
     page.wait_for_timeout(300)
     page.mouse.click(*screen(page, 2.5, 2.5))
-    expect(page.locator("#said")).to_contain_text("Taken away")
+    expect(page.locator("#said")).to_contain_text("Removed")
     assert "[[feature]]" not in settled(page)
 
 

@@ -145,4 +145,4 @@ def test_doorways_as_wide_as_the_default_print_without_support(tmp_path):
 
     assert not notes("")
     assert not notes("width = 35")
-    assert "support" in notes("width = 36")[0]
+    assert "support" in notes("width = 36")[0].words

@@ -316,7 +316,7 @@ def pruned(document: tomlkit.TOMLDocument) -> list[str]:
         for letter in lost:
             del document[key][letter]
         gone[name] = len(lost)
-    return [f"{number} {name}{'s' if number > 1 else ''} taken away" for name, number in gone.items() if number]
+    return [f"{number} {name}{'s' if number > 1 else ''} removed" for name, number in gone.items() if number]
 
 
 class _Standing:

@@ -8,11 +8,11 @@ const EMPTY = 'name = "A plan of my own"\nscale = "10 ft"\ndrawing = """\n. . . 
 const MOST_ACROSS = 200;
 const HINTS = {
   paint: "Drag over squares to make them the room chosen.", block: "Drag from corner to corner, also past the sheet: it grows. By keyboard, Enter at both corners.",
-  clear: "Drag over squares to make them solid ground again.", way: "Click a wall to put a way through it; click again to take it away.",
-  wall: "Click a line inside a room to put up a wall; click again to take it away.", sight: "Click a square to see what is seen from there.",
-  circle: "Drag from the centre outwards; by keyboard, Enter at the centre and at the edge. Rooms lists it, to take it away.",
-  hall: "Drag from end to end, at any angle; by keyboard, Enter at both ends. Rooms lists it, to take it away.",
-  feature: "Click a square to put one there (Size: one length, or two with a comma); click again to take it away.",
+  clear: "Drag over squares to make them solid ground again.", way: "Click a wall to put a way through it; click again to remove it.",
+  wall: "Click a line inside a room to add a wall; click again to remove it.", sight: "Click a square to see what is seen from there.",
+  circle: "Drag from the centre outwards; by keyboard, Enter at the centre and at the edge. To remove it, open Rooms.",
+  hall: "Drag from end to end, at any angle; by keyboard, Enter at both ends. To remove it, open Rooms.",
+  feature: "Click a square to put one there (Size: one length, or two with a comma); click again to remove it.",
   move: "Drag the map; the wheel or two fingers zoom.",
 };
 const state = { text: EMPTY, queue: [], at: 0, n: 0, back: false, on: false, file: "", base: "", gesture: 0, tool: "paint", room: "A", figures: ["1 in", "2 in"], fitShown: -1, corner: null, spot: null, stroke: [], view: null, taking: null };
@@ -31,7 +31,7 @@ async function ask(path, body) {
     if (!answer.ok) throw Object.assign(new Error(words(found.error)), { told: true });
     return found;
   }
-  if (!answer.ok) throw Object.assign(new Error(`the program has a fault here (${answer.status})`), { told: true });
+  if (!answer.ok) throw Object.assign(new Error(`the program has a bug here (${answer.status})`), { told: true });
   return answer;
 }
 
@@ -214,7 +214,7 @@ function kitTable(view) {
     const row = document.createElement("tr");
     for (const value of [t.key, t.name, t.count]) row.append(Object.assign(document.createElement("td"), { textContent: value }));
     const look = Object.assign(document.createElement("button"), { type: "button", textContent: "see" });
-    look.setAttribute("aria-label", `See ${t.name} as a solid`);
+    look.setAttribute("aria-label", `See ${t.name} in 3D`);
     look.addEventListener("click", () => tileSolid(t));
     const cell = document.createElement("td");
     cell.append(look);
@@ -243,9 +243,9 @@ function fitList(view) {
       const no = record.positions - record.stands;
       const apart = [...new Set(record.unreached.map((p) => p.title || p.room))];
       verdict.className = no || apart.length || !record.positions ? "no" : "yes";
-      verdict.textContent = record.positions ? `${no ? "Blocked in places" : "Fits"}: stands in ${record.stands} of ${record.positions} places.` : "No place is large enough.";
-      if (apart.length) verdict.textContent += ` Can't get to all of: ${apart.join(", ")}.`;
-    } else verdict.textContent = view.ok ? "One moment." : view.empty ? "Draw a room to see who fits." : "No answer while the plan has a fault.";
+      const places = no ? `Fits in ${record.stands} of ${record.positions} places` : `Fits in all ${record.positions} places`;
+      verdict.textContent = record.positions ? `${places}${apart.length ? `, but can't reach all of: ${apart.join(", ")}` : ""}.` : "No place is large enough.";
+    } else verdict.textContent = view.ok ? "One moment." : view.empty ? "Draw a room to see who fits." : "Fix the plan first: see the message above.";
     item.append(verdict);
     return item;
   }));
@@ -277,7 +277,7 @@ function shapesList(view) {
     const away = Object.assign(document.createElement("button"), { type: "button", textContent: "Take away" });
     row.className = "row";
     away.setAttribute("aria-label", `Take away ${name}`);
-    away.addEventListener("click", () => { if (busy()) return; state.gesture += 1; edit({ do: "shape-away", index }); say(`Taken away: ${name}.`); });
+    away.addEventListener("click", () => { if (busy()) return; state.gesture += 1; edit({ do: "shape-away", index }); say(`Removed: ${name}.`); });
     row.append(name, away);
     item.append(row);
     return item;
@@ -390,7 +390,7 @@ function feature(cell) {
   const kind = $("feature-kind").value;
   const inside = (f) => [0, 1].every((k) => f.cell[k] <= cell[k] && cell[k] <= (f.to || f.cell)[k]);
   const index = state.view.features.findIndex((f) => f.kind === kind && inside(f));
-  if (index >= 0) { edit({ do: "feature-away", index }); return say(`Taken away: the ${kind}.`); }
+  if (index >= 0) { edit({ do: "feature-away", index }); return say(`Removed: the ${kind}.`); }
   if (roomAt(cell) === ".") return say("That is solid ground: a feature stands on a floor.");
   const size = $("feature-size").value.split(",").map((text) => text.trim()).filter(Boolean).slice(0, 2);
   const values = Object.fromEntries([...$("feature-values").querySelectorAll("[data-key]")].map((field) => [field.dataset.key, { checkbox: field.checked, number: field.value && Number(field.value) }[field.type] ?? field.value.trim()]));
@@ -408,9 +408,9 @@ function way({ cell, side }) {
   const [kind, leaf, head, width, height] = ["kind", "leaf", "head", "width", "height"].map((name) => $(`way-${name}`).value.trim());
   const now = there && [there.kind, there.leaf || "none", there.head || "flat", there.width || "", there.height || ""];
   const same = now && String(now) === String([kind, leaf, head, width, height]);
-  if (same) { edit({ do: "way", cell, side, kind: null }); return say("Way taken away."); }
+  if (same) { edit({ do: "way", cell, side, kind: null }); return say("Way removed."); }
   const rooms = [roomAt(cell), roomAt(beyond(cell, side))], walled = state.view.walls.some((w) => lineOf(w.cell, w.side) === line);
-  if (rooms[0] === rooms[1] && !walled) return say(rooms[0] === "." ? "There is no wall: both sides are solid ground." : "There is no wall between two squares of one room: put one up first.");
+  if (rooms[0] === rooms[1] && !walled) return say(rooms[0] === "." ? "There is no wall: both sides are solid ground." : "There is no wall between two squares of one room: add one first.");
   edit({ do: "way", cell, side, kind, ...(kind === "open" ? {} : { leaf, head, width, height }) });
   return say(`A way of kind ${kind}.`);
 }
@@ -421,7 +421,7 @@ function wall({ cell, side }) {
   const rooms = [roomAt(cell), roomAt(beyond(cell, side))];
   if (!stands && (rooms[0] !== rooms[1] || rooms[0] === ".")) return say(rooms[0] === rooms[1] ? "That is solid ground." : "A wall stands there already: the rooms differ.");
   edit({ do: "wall", cell, side, stands: !stands });
-  return say(stands ? "Wall taken away." : "A wall put up.");
+  return say(stands ? "Wall removed." : "Wall added.");
 }
 
 async function sight(cell) {
@@ -440,7 +440,7 @@ $("sheet").addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey) return;
   if (moves[event.key]) { event.preventDefault(); sheet.step(...moves[event.key]); if (state.spot) apply(sheet.target(), "drag"); if (event.shiftKey && (state.tool === "paint" || state.tool === "clear")) keyApply(); sheet.drawCursor(state.tool === "block" ? state.corner : null); tell(); return; }
   if (event.key === "Enter" || event.key === " ") { event.preventDefault(); keyApply(); return; }
-  if (event.key === "Escape") { state.corner = null; state.spot = null; sheet.draft(state.tool, null); sheet.drawCursor(); say("Left off."); return; }
+  if (event.key === "Escape") { state.corner = null; state.spot = null; sheet.draft(state.tool, null); sheet.drawCursor(); say("Cancelled."); return; }
   if (event.key === "+" || event.key === "=") { sheet.zoom(0.8); return; }
   if (event.key === "-") { sheet.zoom(1.25); return; }
   if (/^[0-9]$/.test(event.key)) { choose(["feature", "paint", "block", "clear", "way", "wall", "sight", "move", "circle", "hall"][Number(event.key)]); say(`Tool: ${state.tool}.`); return; }
@@ -505,16 +505,16 @@ const atOrigin = new Float32Array([1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 
 async function tileSolid(tile) {
   const canvas = document.createElement("canvas");
   canvas.tabIndex = 0;
-  canvas.setAttribute("aria-label", `${tile.name} as a solid. Arrow keys turn it, plus and minus zoom.`);
+  canvas.setAttribute("aria-label", `${tile.name} in 3D. Arrow keys turn it, plus and minus zoom.`);
   openViewer(`${tile.name} (${tile.id})`, canvas);
   const viewer = new Solid(canvas);
-  if (!viewer.works) return canvas.replaceWith("This browser shows no solids (WebGL is off).");
+  if (!viewer.works) return canvas.replaceWith("This browser can't show the plan in 3D (WebGL is off).");
   try { viewer.show([{ mesh: await meshOf(tile.id), lies: [atOrigin] }]); } catch (error) { canvas.replaceWith(error.message); }
   return undefined;
 }
 
 async function showSolid() {
-  if (!state.view?.ok || !solid.works) return say(solid.works ? "The plan has a fault: no solid yet." : "This browser shows no solids (WebGL is off).");
+  if (!state.view?.ok || !solid.works) return say(solid.works ? "Fix the plan first, then it shows in 3D." : "This browser can't show the plan in 3D (WebGL is off).");
   const view = state.view, lies = new Map();
   for (const [shape, a, b, c, d, e, f] of view.lie) {
     const one = view.shapes[shape];
@@ -612,7 +612,7 @@ function cautions() {
   $("pair").hidden = pair.ok;
   $("pair").textContent = pair.why;
   $("accept-row").hidden = !pair.ask;
-  $("accept-words").textContent = pair.ask ? `I take on the caution: ${pair.ask}` : "";
+  $("accept-words").textContent = pair.ask ? `I have read this and accept the risk: ${pair.ask}` : "";
   $("accept").checked = false;
   $("cautions").replaceChildren(...[...pair.cautions, ...tools.printer_cautions[$("printer").value]].map((text) => Object.assign(document.createElement("li"), { textContent: text })));
 }
@@ -706,7 +706,7 @@ async function begin() {
   if (figures) state.figures = JSON.parse(figures);
   await flush(true);
   if (said) say(said);
-  if (old.length) say("The plans that this browser kept are under Begin from.");
+  if (old.length) say("The plans that this browser kept are under Open an example.");
   const [{ plans }, found] = await Promise.all([fetch("/examples").then((r) => r.json()), fetch("/tools").then((r) => r.json())]);
   tools = found;
   fill("way-kind", tools.ways, "doorway");
