@@ -68,11 +68,11 @@ ROWS = [
     (plan('[rooms]\nC = "Nowhere"'), 'plan.toml, [rooms] C: the drawing has no room "C". Choose one of: A, B'),
     (
         way('cell = [4, 1]\nside = "east"\nkind = "open"'),
-        "plan.toml, [[way]] 1 (cell [4, 1], east): cell [4, 1] is outside the drawing, which has 3 columns and 2 rows. Count columns from the left and rows from the top, both from 1",
+        "plan.toml, [[way]] 1 (cell [4, 1], east): this cell is outside the drawing, which has 3 columns and 2 rows. Count columns from the left and rows from the top, both from 1",
     ),
     (
         way('cell = [1, 1]\nside = "east"\nkind = "open"'),
-        "plan.toml, [[way]] 1 (cell [1, 1], east): there is no wall on the east side of cell [1, 1]. Move the way to a line between two rooms or at the edge of a room",
+        "plan.toml, [[way]] 1 (cell [1, 1], east): there is no wall on this side of the cell. Move the way to a line between two rooms or at the edge of a room",
     ),
     (
         way('cell = [1, 2]\nside = "east"\nkind = "saddle"'),
@@ -128,7 +128,7 @@ ROWS = [
     ),
     (
         way('room = "A"\nat = [2.9, 1.9]\nkind = "open"'),
-        'plan.toml, [[way]] 1 (room "A" at [2.9, 1.9]): there is no wall of room "A" near [2.9, 1.9]. Its nearest wall is at = [2, 1]',
+        'plan.toml, [[way]] 1 (room "A" at [2.9, 1.9]): there is no wall of room "A" near [2.9, 1.9]. Use at = [2, 1], the nearest point of its walls',
     ),
     (
         way('room = "A"\nat = [1, 0]\nkind = "open"'),
@@ -136,7 +136,7 @@ ROWS = [
     ),
     (
         feature('kind = "pillar"\ncell = [9, 1]'),
-        "plan.toml, [[feature]] 1 (pillar, cell [9, 1]): cell [9, 1] is outside the drawing, which has 3 columns and 2 rows. Count columns from the left and rows from the top, both from 1",
+        "plan.toml, [[feature]] 1 (pillar, cell [9, 1]): this cell is outside the drawing, which has 3 columns and 2 rows. Count columns from the left and rows from the top, both from 1",
     ),
     (
         feature('kind = "pillar"\ncell = [2, 2]'),
@@ -253,7 +253,7 @@ ROWS = [
     ),
     (
         shape("arc = { centre = [1, 1], radius = 0.2, width = 1, from = 0, to = 90 }"),
-        'plan.toml, [[shape]] 1 (room "C"): the radius of a curved hall must be at least half its width, and 0.2 is less than half of 1. Make the radius larger or the hall narrower',
+        'plan.toml, [[shape]] 1 (room "C"): a curved hall 1 wide needs a radius of at least 0.5, and this one has 0.2. Make the radius larger or the hall narrower',
     ),
     (
         shape("arc = { centre = [1, 1], radius = 0.5, width = 1, from = 90, to = 90 }"),
@@ -279,7 +279,7 @@ ROWS = [
     (plan("[grid]\npitch = 0"), "plan.toml, [grid] pitch: 0 mm is too small. Use more than 0 and at most 1000 mm"),
     (
         plan('[surface]\nfloor = "planks"\ngroove_depth = 9'),
-        "plan.toml, [surface] groove_depth: 9 mm is too large. Use 0.1 to 3.17 mm, so that half of the floor or wall, and at least 0.8 mm, is left under it",
+        "plan.toml, [surface] groove_depth: 9 mm is too large. Use 0.1 to 3.17 mm, so that enough of the floor or wall is left behind the groove",
     ),
     (
         plan('[connectors]\nkind = "magnets"\nmagnet_diameter = 9'),
@@ -397,7 +397,7 @@ ROWS = [
     ),
     (
         lambda: print_figures({"press": (0.3,), "snug": (0.2,)}, read_printer()),
-        "--record: snug can't be tighter than press, but snug is 0.2 mm and press 0.3 mm. Try the clip again, from the narrow holes to the wide ones",
+        "--record: snug (0.2 mm) must be at least as wide as press (0.3 mm). Try the clip again, from the narrow holes to the wide ones",
     ),
     (lambda: stack_up(100.0, 0.3, 0.0), "100 mm would be 333 layers of 0.3 mm, more than 60. Use thicker stock"),
     (

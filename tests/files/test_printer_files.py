@@ -76,7 +76,7 @@ def test_wrong_printers_say_what_is_wrong():
         ("fdm-220, layers.height=0 mm", "[layers] height: 0 mm is too small"),
         ("fdm-220, layers.height=0.6", "at most 0.4 mm"),
         ("fdm-220, clearance.press=0.3 mm", "each at least as wide as the one before it"),
-        ("fdm-220, margin=110 mm", "has no room left with a margin of 110 mm"),
+        ("fdm-220, margin=110 mm", "leaves nothing of a bed of 220 x 220 mm"),
         ("fdm-220, brim=-1 mm", "brim"),
         ("fdm-220, name.x=1", "name has no keys of its own"),
         ("fdm-220, resin.waste=0.2", "Write [filament] instead"),

@@ -41,10 +41,13 @@ WRONG_PLANS = {
         "is outside the drawing, which has 3 columns and 2 rows",
     ),
     "cell of text": (HEAD + '[[way]]\ncell = ["1", 1]\nside = "east"\nkind = "open"', "[[way]] 1, cell"),
-    "way where no wall is": (HEAD + '[[way]]\ncell = [1, 1]\nside = "east"\nkind = "open"', "there is no wall on the "),
+    "way where no wall is": (
+        HEAD + '[[way]]\ncell = [1, 1]\nside = "east"\nkind = "open"',
+        "there is no wall on this side",
+    ),
     "way between ground": (
         HEAD.replace("A . B", ". . B") + '[[way]]\ncell = [1, 2]\nside = "east"\nkind = "open"',
-        "there is no wall on the ",
+        "there is no wall on this side",
     ),
     "saddle to ground": (
         HEAD + '[[way]]\ncell = [1, 2]\nside = "east"\nkind = "saddle"',

@@ -193,7 +193,7 @@ def test_slips_of_the_pen_are_refused_and_what_is_just_large_enough_is_not():
         (
             Arc((5, 5), 0.5, 1.0, 0, 90),
             Arc((5, 5), 0.499, 1.0, 0, 90),
-            "at least half its width, and 0.499 is less than half of 1",
+            "a radius of at least 0.5, and this one has 0.499",
         ),
         (Arc((5, 5), 2.0, 1.0, 0, 360), Arc((5, 5), 2.0, 1.0, 0, 360.1), "from 0 to 360.1 degrees"),
         (Arc((5, 5), 2.0, 1.0, 90, 100), Arc((5, 5), 2.0, 1.0, 90, 90), "from 90 to 90 degrees"),

@@ -15,7 +15,7 @@ from tilegen.plans.features import RoomHeights
 def test_what_can_not_be_made_is_refused():
     for things, says in [
         ([feature("pillar", (3, 1))], "cell [3, 1] is solid ground"),
-        ([feature("pillar", (5, 1))], "cell [5, 1] is outside the drawing, which has 3 columns and 1 row"),
+        ([feature("pillar", (5, 1))], "this cell is outside the drawing, which has 3 columns and 1 row"),
         (
             [feature("pillar", (1, 1), at=(0.2, 1.0))],
             "this feature reaches 6.35 mm under a wall or post of cell [1, 1]",
@@ -95,7 +95,7 @@ def test_the_command_says_file_place_fault_and_cure_and_writes_nothing(tmp_path)
     done = call("build", path, "-o", tmp_path / "out")
     assert (done.returncode, done.stdout) == (2, "")
     for words in (
-        "p.toml, [[feature]] 1 (pillar, cell [2, 1]): cell [2, 1] is outside",
+        "p.toml, [[feature]] 1 (pillar, cell [2, 1]): this cell is outside",
         "1 column and 1 row. Count columns",
     ):
         assert words in done.stderr

@@ -114,7 +114,7 @@ def test_outlines_that_are_none():
             "the side from [0, 0] to [2, 0] bends by 1.2 cells, more than a half circle. Use at most 1,",
         ),
         (Hall((1, 1), (1, 1), 1), "the hall at [1, 1] is only 0 cells long"),
-        (Arc((2, 2), 0.2, 1.0, 0, 90), "the radius of a curved hall must be at least half its width"),
+        (Arc((2, 2), 0.2, 1.0, 0, 90), "a curved hall 1 wide needs a radius of at least 0.5"),
     ]:
         with pytest.raises(InputError) as caught:
             shaped([".....", "AA...", "....."], [("A", shape)])
@@ -282,7 +282,7 @@ def test_a_way_through_a_curve_over_a_seam(tmp_path):
     for words, text in (
         ("a saddle needs a wall that runs along one whole side of a cell", 'room = "T"\nat = [3, 0]\nkind = "saddle"'),
         (
-            'there is no wall of room "T" near [3, 2]. Its nearest wall is at = [',
+            'there is no wall of room "T" near [3, 2]. Use at = [',
             'room = "T"\nat = [3, 2]\nkind = "open"',
         ),
         ('the drawing has no room "X". ', 'room = "X"\nat = [3, 0]\nkind = "open"'),
@@ -290,7 +290,7 @@ def test_a_way_through_a_curve_over_a_seam(tmp_path):
         ("a way at a point needs a room", 'at = [3, 0]\nkind = "open"'),
         ("it is not clear where this way is", 'kind = "open"'),
         (
-            'no wall on the east side of cell [4, 1]. For the nearest wall of the room write room = "T" and at = [4.',
+            'no wall on this side of the cell. For the nearest wall of the room write room = "T" and at = [4.',
             'cell = [4, 1]\nside = "east"\nkind = "open"',
         ),
     ):

@@ -80,7 +80,7 @@ def test_residual_and_shim_are_said(tmp_path):
     notes = [note.words for note in list_parts([(tile, 1)], FOAM).notes]
     # 19.35 mm are three layers of 6, the base one of them: two for 13.
     assert (
-        "Daises: 2 layers of 6 mm, glued to 12 mm, 1 mm less than planned: level it with 4 layers of 0.3 mm card."
+        "Daises: 2 layers of 6 mm, glued to 12 mm, 1 mm less than planned. Level it with 3 layers of 0.3 mm card."
         in notes
     )
 

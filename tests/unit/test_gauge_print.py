@@ -214,7 +214,7 @@ def test_fits():
     changes = printer_changes(print_figures({"slip": (0.45,), "pocket": (0.3,)}, FDM), FDM.clearance)
     assert changes["clearance", "loose"] == "0.6 mm"
     assert changes["clearance", "measured"] == ["hole", "slip"]
-    with pytest.raises(InputError, match="snug can't be tighter than press"):
+    with pytest.raises(InputError, match="must be at least as wide as press"):
         print_figures({"press": (0.3,), "snug": (0.2,)}, FDM)
 
 

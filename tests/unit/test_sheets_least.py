@@ -73,8 +73,8 @@ def test_parts_that_are_too_narrow_are_refused_by_name(tmp_path):
         path.write_text('name = "narrow"\n' + f"{text}{at}\n")
         done = call("sheet", path, "--wall", "4 mm", "--machine", "hot-wire", "-o", tmp_path / str(at))
         assert done.returncode == code, done.stderr
-    assert "of narrow) 2.07 mm" in done.stderr.replace("\n", " ")
-    assert "at least 2.5 mm" in done.stderr
+    assert "of narrow (2.07 mm)" in done.stderr.replace("\n", " ")
+    assert "2.5 mm wide" in done.stderr.replace("\n", " ")
     assert "least_feature" in done.stderr
     assert not (tmp_path / "1.615").exists()
 
@@ -82,7 +82,7 @@ def test_parts_that_are_too_narrow_are_refused_by_name(tmp_path):
 def test_what_is_made_badly_is_named():
     tile = make_tile("posts", single_cell(Cell(posts=(True, False, False, False)), (2, 2)), Grid())
     notes = make_sheets([(tile, 1)], read_material("foam"), read_machine("hand-knife")).notes
-    assert any(note.words.startswith("Narrow parts, under the 9 mm") and "P-" in note.words for note in notes)
+    assert any(note.words.startswith("Foam narrower than 9 mm") and "P-" in note.words for note in notes)
     with pytest.raises(InputError, match=r"P-\w+ of posts \(6 mm\)"):
         knife = read_machine("hand-knife")
         wide = knife.least_feature.model_copy(update={"thicknesses": 1.5})

@@ -240,7 +240,10 @@ def parse(text: str) -> tomlkit.TOMLDocument:
         # Python's reader takes what this one does not.
         raise InputError("the plan can't be read", cure="Write its TOML as tilegen start does") from error
     if not isinstance(document.get("drawing"), str):
-        raise InputError('"drawing" is missing', cure='Add drawing = """, the rows of the map, and """')
+        raise InputError(
+            '"drawing" is missing',
+            cure='Add drawing = """ with the rows of the map below it, and a line with """ after them',
+        )
     check(document.unwrap(), PlanFile, "")
     return document
 

@@ -140,7 +140,7 @@ def rings_of(pieces: Sequence[Points]) -> Rings:
 
 def at(point: Sequence[float]) -> str:
     """A place in a drawing, as messages say it."""
-    return f"({show_number(point[0], 3)}, {show_number(point[1], 3)}) mm"
+    return f"({show_number(point[0])}, {show_number(point[1])}) mm"
 
 
 def crossing(polygon: Polygon) -> str:
@@ -451,7 +451,7 @@ def _svg_unit(root: Element, unit: Unit | None) -> Unit:
         if unit is None:
             raise InputError(
                 "the drawing does not state its width and height in mm, cm, in or pt",
-                cure="Add --unit mm, or the unit that one user unit is",
+                cure="Add the unit that you drew in, as in --unit mm",
             )
         return unit
     if min(width, height) <= 0:
@@ -464,8 +464,9 @@ def _svg_unit(root: Element, unit: Unit | None) -> Unit:
     across, down = width * _PHYSICAL[words] / view[2], height * _PHYSICAL[other] / view[3]
     if not math.isclose(across, down, rel_tol=1e-3):
         raise InputError(
-            f"the drawing is stretched: one unit is {across:g} mm across and {down:g} mm down",
-            cure="Make width, height and viewBox agree",
+            f"the drawing is stretched: one unit is {across:g} mm wide but {down:g} mm high",
+            cure="Set the page to its real size in your drawing program, or make width, height and viewBox agree at "
+            "the top of the file",
         )
     if unit is not None and not math.isclose(across, unit[1], rel_tol=1e-3):
         raise InputError(

@@ -154,7 +154,9 @@ def _sized(model: ProfileFile, grid: Grid) -> Shape:
     for wall in model.tile.walls:
         if not isinstance(wall, str):
             raise InputError(
-                f"a tile with a size has no edge {wall}", cure=f"Use {either(SIDES)}", place="[tile] walls"
+                f"{wall} is the number of an edge, and a tile with a size has only sides",
+                cure=f"Use {either(SIDES)}",
+                place="[tile] walls",
             )
         sides[SIDES.index(wall)] = WALL
     lengths = [width * grid.pitch, depth * grid.pitch] * 2
@@ -294,7 +296,7 @@ def check_outline(points: tuple[Point, ...], grid: Grid) -> None:
         )
     if outline.area < 1.0:
         raise InputError(
-            f"the outline at {at(points[0])} has hardly any area ({outline.area:.3g} mm2)",
+            f"the outline at {at(points[0])} has hardly any area",
             cure="Move the corners further apart",
             place=OUTLINE,
         )
@@ -443,9 +445,9 @@ def _check_room(points: Sequence[Point], taken: Sequence[float]) -> None:
         needed, length = taken[n] + taken[(n + 1) % count], math.dist(first, second)
         if needed > length + 1e-9:
             raise InputError(
-                f"the rounded corners need {show_number(needed)} mm of edge {n + 1}, which is "
-                f"{show_number(length)} mm long, from {at(first)} to {at(second)}",
-                cure="Use a smaller radius there",
+                f"edge {n + 1} is {show_number(length)} mm long, but its two rounded corners take "
+                f"{show_number(needed)} mm",
+                cure="Use a smaller radius at one or both of them",
                 place=_PLACE,
             )
 

@@ -112,13 +112,18 @@ def read_printer(word: str = DEFAULT_PRINTER) -> PrinterFile:
     tables = read_toml(path)
     for setting in settings:
         _put(tables, setting)
-    printer = check(tables, PrinterFile, word if settings else str(path))
-    if min(printer.room) <= 0 or printer.height <= 0:
+    source = f'--printer "{word}"' if settings else str(path)
+    printer = check(tables, PrinterFile, source)
+    if printer.height <= 0:
         raise InputError(
-            f"a bed of {printer.bed[0]:g} x {printer.bed[1]:g} x {printer.height:g} mm has no room left with a margin "
-            f"of {printer.margin:g} mm and a brim of {printer.brim:g} mm",
+            f"a printer can't be {printer.height:g} mm high", cure="Check its height", file=source, place="height"
+        )
+    if min(printer.room) <= 0:
+        raise InputError(
+            f"margin and brim take {printer.margin + printer.brim:g} mm on each side, which leaves nothing of a bed of "
+            f"{printer.bed[0]:g} x {printer.bed[1]:g} mm",
             cure="Check the size of the bed, or use a smaller margin and brim",
-            file=word if settings else str(path),
+            file=source,
             place="bed",
         )
     return printer

@@ -128,9 +128,9 @@ _NOT_TOML = {
     "Cannot overwrite a value": ("this key is there a second time", "Remove one of the two"),
     "Cannot declare": (
         "this table is there a second time",
-        "Join the two; of [[way]] and the like there may be several",
+        "Put the keys of both under one. Only tables in double brackets, such as [[way]], may come several times",
     ),
-    "Cannot mutate": ("this table is there a second time", "Join the two"),
+    "Cannot mutate": ("this table is there a second time", "Put the keys of both under one"),
     "Duplicate inline": ("a key is there a second time", "Remove one of the two"),
     "Invalid value": ("the value after the = is missing or has no quotes", _QUOTES),
     "Expected newline": ("the value is followed by something else", _QUOTES),
@@ -208,7 +208,7 @@ def _explained(error: ValidationError, model: type[BaseModel], file: str) -> Inp
     wrong, cure = _refusal(fault, unit)
     others = [_refusal(f, unit)[1] for f in alike if _loc(f) == loc and f is not fault]
     if not cure.endswith("?") and len(alike) > 1:
-        cure = ", or ".join([cure, *(f"{other[0].lower()}{other[1:]}" for other in dict.fromkeys(others))])
+        cure = ". Or ".join([cure, *(f"{other[0].lower()}{other[1:]}" for other in dict.fromkeys(others))])
     return InputError(wrong, cure=cure, file=file, place=_place(model, loc))
 
 

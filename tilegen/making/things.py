@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
@@ -265,10 +266,11 @@ def print_notes(things: Things, meshes: Sequence[Mesh], printer: PrinterFile) ->
     notes = layer_notes([plate for thing in tiles or every for plate in thing.plates], printer)
     notes += relief_notes(things)
     notes += lintel_notes(things, printer)
-    small = [mesh.name for mesh in meshes if small_part(mesh.size)]
+    # Loose pieces have a caution of their own.
+    loose = {thing.name for thing in every if not isinstance(thing, Tile)}
+    small = [mesh.name for mesh in meshes if small_part(mesh.size) and mesh.name not in loose]
     if small:
-        rule = "(they may fit into the small-parts cylinder of 16 CFR 1501, 31.7 mm wide)"
-        words = f"Small parts: keep {', '.join(small)} from children under 3 {rule}."
+        words = f"Keep {', '.join(small)} from children under 3: small enough to choke on."
         notes.append(Message("note", words))
     if printer.scale != (1.0, 1.0, 1.0):
         grown = ", ".join(f"{(s - 1) * 100:.2f} % along {axis}" for axis, s in zip("xyz", printer.scale, strict=True))
@@ -329,15 +331,14 @@ def doorway_notes(things: Things, process: str, error: float) -> list[Message]:
     }
     notes = []
     for clear, opening in sorted(found.items()):
-        leaf = " and the leaf that stands open" if opening.leaf == "hinged" else ""
-        words = f"Doorways {show_length(opening.width)} wide, from the {process}: allowing for inaccurate tiles{leaf}, "
+        leaf = ", with its leaf standing open," if opening.leaf == "hinged" else ""
+        tool = process.partition(",")[0]
+        words = f"Tiles from the {tool} may meet a little off. Then a doorway {show_length(opening.width)} wide{leaf} "
         if clear > SPARE_MM:
-            words += f"{show_length(clear)} stays open. Bases up to {show_length(clear - SPARE_MM)} pass with "
-            notes.append(
-                Message("note", f"{words}{SPARE_MM:g} mm to spare; up to {show_length(clear)} they just pass.")
-            )
+            most, easy = (show_length(math.floor(size * 10 + 1e-6) / 10) for size in (clear, clear - SPARE_MM))
+            notes.append(Message("note", f"{words}lets bases up to {easy} pass easily, and up to {most} just."))
         else:
-            notes.append(Message("decide", f"{words}no base passes.", cure="Make them wider, or leave the leaf out."))
+            notes.append(Message("decide", f"{words}lets no base pass.", cure="Make it wider, or leave the leaf out."))
     return notes
 
 
@@ -347,8 +348,8 @@ def play_notes(things: Things, process: str, error: float) -> list[Message]:
     return [
         Message(
             "decide",
-            f"Rows of tiles may not close: the joint play of {play:g} mm is less than what the {process} "
-            f"may be off ({error:g} mm).",
+            f"Tiles may not fit side by side: the gap between them (joint play) is {play:g} mm, and tiles from the "
+            f"{process.partition(',')[0]} may be {error:g} mm off.",
             cure=f"Add joint_play = {error:g} under [grid].",
         )
         for play in sorted(plays)
@@ -361,8 +362,9 @@ def position_notes(things: Things, process: str, error: float) -> list[Message]:
     return [
         Message(
             "decide",
-            f"{grid.connectors.kind.capitalize()} may not meet: they allow for pockets that are off by "
-            f"{grid.connectors.position_error:g} mm, and the {process} may be off by {error:g} mm.",
+            f"{grid.connectors.kind.capitalize()} may not meet their pockets: they allow for pockets "
+            f"{grid.connectors.position_error:g} mm off, and the {process.partition(',')[0]} may be "
+            f"{error:g} mm off.",
             cure=f"Set position_error = {error:g} under [connectors].",
         )
         for grid in grids

@@ -74,11 +74,20 @@ class Verdict(Table):
     def _whole(self) -> Verdict:
         said = {self.verdict, self.beyond}
         if (self.up_to is None) != (self.beyond is None):
-            raise wrong("up_to and beyond belong together", "Give both or neither")
+            raise wrong(
+                "up_to and beyond only work together",
+                "Give both (up_to is a thickness, beyond the verdict for thicker sheets), or neither",
+            )
         if "ask" in said and not (self.caution and self.why):
-            raise wrong('"ask" needs words for the user', "Add the keys caution and why")
+            raise wrong(
+                '"ask" needs a reason, and words by which you accept it',
+                'Add why = "..." (the reason) and caution = "..." (the words for --accept)',
+            )
         if "block" in said and not (self.why and self.instead):
-            raise wrong('"block" needs a reason', "Add the keys why and instead")
+            raise wrong(
+                '"block" needs a reason',
+                'Add why = "..." (the reason) and instead = "..." (what to use in its place)',
+            )
         return self
 
 

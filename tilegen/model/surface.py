@@ -125,13 +125,13 @@ class Surface:
         sunk += [wall_thickness] if self.walls != "none" else []
         if sunk:
             deepest = min(min(depth / 2, depth - _LEAST_SKIN_MM) for depth in sunk)
-            why = "so that half of the floor or wall, and at least 0.8 mm, is left under it"
+            why = "so that enough of the floor or wall is left behind the groove"
             self._within("groove_depth", self.groove_depth, _LEAST_DEPTH_MM, deepest, why)
         if self.raised:
             highest = min(PATTERNS[p].least_stone for p in self.floors if p != "none") * pitch / 2
             why = "so that no stone is higher than half its width"
             self._within("groove_depth", self.groove_depth, _LEAST_DEPTH_MM, highest, why)
-        why = "so that no sliver is left along the edge, and some floor between"
+        why = "so that the strip along the edge does not break, and the pattern has room"
         self._within("margin", self.margin, _LEAST_WEB_MM, pitch / 8, why)
 
     def _within(self, name: str, value: float, least: float, most: float, why: str) -> None:

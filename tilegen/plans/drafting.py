@@ -193,9 +193,7 @@ class _Drafting:
     def _add_way(self, way: Way, kept: dict[Line, tuple[Way, LineKind]]) -> None:
         line = self._line(way)
         if not self._at(line):
-            raise no_wall(
-                way.cell, way.side, way.place, "Move the way to a line between two rooms or at the edge of a room"
-            )
+            raise no_wall(way.place, "Move the way to a line between two rooms or at the edge of a room")
         if WAYS[way.kind].loose and not all(self._beside(way)):
             raise InputError(
                 f"a {way.kind} needs a room on both sides, and here one side is solid ground",

@@ -155,8 +155,8 @@ class _Furnishing:
     def _cells(self, feature: PlanFeature) -> Iterator[Cell]:
         """The cells of a feature's rectangle in reading order."""
         (c0, r0), (c1, r1) = feature.cell, feature.to
-        for cell in (feature.cell, feature.to):
-            check_cell(cell, self.drawing.rooms)
+        check_cell(feature.cell, self.drawing.rooms)
+        check_cell(feature.to, self.drawing.rooms, name=f"to = [{c1}, {r1}]")
         if c1 < c0 or r1 < r0:
             raise InputError(
                 f"to = [{c1}, {r1}] lies north or west of its first cell, [{c0}, {r0}]",

@@ -120,7 +120,9 @@ class Locator:
             near_by = show_point(spot[0] / self.cell, -spot[1] / self.cell) if math.isfinite(distance) else ""
             raise InputError(
                 f'there is no wall of room "{way.room}" near {show_point(x, y)}',
-                cure=f"Its nearest wall is at = {near_by}" if near_by else "Choose a point on one of its walls",
+                cure=f"Use at = {near_by}, the nearest point of its walls"
+                if near_by
+                else "Choose a point on one of its walls",
                 place=way.place,
             )
         if line is not None:
@@ -276,7 +278,7 @@ class Locator:
                 free = wall.difference(shapely.union_all(list(close[there].values())))
                 found += [(False, p.length, code, p) for p in self._parts(free)]
         if not found:
-            raise no_wall(way.cell, way.side, way.place, self._point_near(line, own))
+            raise no_wall(way.place, self._point_near(line, own))
         _, _, code, stretch = max(found, key=lambda f: (f[0], round(f[1], 3), f[2] == own))
         return stretch, code
 

@@ -24,8 +24,8 @@ def check_room(letter: str, rooms: Iterable[str], place: str) -> None:
         raise InputError(f'the drawing has no room "{letter}"', cure=nearest(letter, known), place=place)
 
 
-def check_cell(cell: tuple[int, int], rooms: Rooms, place: str = "") -> None:
-    """Refuse a cell (column, row from 1) outside a drawing.
+def check_cell(cell: tuple[int, int], rooms: Rooms, place: str = "", name: str = "") -> None:
+    """Refuse a cell (column, row from 1) outside a drawing. name: of the cell, where the place does not name it.
 
     Raises:
         InputError: it gives the drawing's size.
@@ -34,7 +34,7 @@ def check_cell(cell: tuple[int, int], rooms: Rooms, place: str = "") -> None:
     if not (1 <= column <= columns and 1 <= row <= rows):
         size = f"{counted(columns, 'column')} and {counted(rows, 'row')}"
         raise InputError(
-            f"cell [{column}, {row}] is outside the drawing, which has {size}",
+            f"{name or 'this cell'} is outside the drawing, which has {size}",
             cure="Count columns from the left and rows from the top, both from 1",
             place=place,
         )
@@ -63,6 +63,6 @@ def check_any_room(rooms: Rooms) -> None:
         )
 
 
-def no_wall(cell: tuple[int, int], side: str, place: str, cure: str) -> InputError:
-    """The refusal of a way without a wall to go through."""
-    return InputError(f"there is no wall on the {side} side of cell [{cell[0]}, {cell[1]}]", cure=cure, place=place)
+def no_wall(place: str, cure: str) -> InputError:
+    """The refusal of a way without a wall to go through. place: names the cell and the side."""
+    return InputError("there is no wall on this side of the cell", cure=cure, place=place)

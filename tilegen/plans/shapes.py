@@ -113,8 +113,8 @@ class Arc:
         _positive(self.width, "width")
         if self.radius < self.width / 2:
             raise InputError(
-                f"the radius of a curved hall must be at least half its width, and {show_number(self.radius, 3)} is "
-                f"less than half of {show_number(self.width, 3)}",
+                f"a curved hall {show_number(self.width, 3)} wide needs a radius of at least "
+                f"{show_number(self.width / 2, 3)}, and this one has {show_number(self.radius, 3)}",
                 cure="Make the radius larger or the hall narrower",
             )
         sweep = self.end - self.start

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -192,7 +193,7 @@ def _open_topped(opened: dict[float, list[str]], material: MaterialFile) -> Iter
     """A word on doorways whose lintel would be too thin."""
     for lintel, places in opened.items():
         needs = f"{show_length(lintel)} high, and {material.name} needs {show_length(material.least_lintel)}"
-        words = f"Doorways cut open at the top, since the strip above them would be {needs}"
+        words = f"These doorways are cut open at the top, because the strip above would be only {needs}"
         yield Message("note", f"{words}: {', '.join(dict.fromkeys(places))}.")
 
 
@@ -200,8 +201,8 @@ def _slight(parts: Sequence[Part], material: MaterialFile) -> Iterator[Message]:
     """A word on parts that are narrower than the material likes."""
     slight = [part.id for part in parts if part.size[1] < material.least_strip - EQUAL_MM]
     if slight:
-        least = f"under the {show_length(material.least_strip)} that hold well in {material.name}"
-        yield Message("note", f"Parts {least}: {', '.join(slight)}. Handle them with care.")
+        thin = f"{material.name.capitalize()} narrower than {show_length(material.least_strip)} breaks easily"
+        yield Message("note", f"{thin}: handle {', '.join(slight)} with care.")
 
 
 def _content(found: _Found, material: MaterialFile) -> tuple[object, ...]:
@@ -259,9 +260,9 @@ def slender_notes(parts: Sequence[Part], material: MaterialFile, machine: Machin
     widths = {p.id: [n.width for n in narrow_places(p.outline, good)] for p in parts if p.count}
     found = {key: min(places) for key, places in widths.items() if places}
     if found:
-        places = ", ".join(f"{key} ({width:.1f} mm)" for key, width in found.items())
-        least = f"under the {show_length(good)} that a {machine.title} cuts well in {material.name}"
-        yield Message("note", f"Narrow parts, {least}: {places}. Cut and handle them with care.")
+        places = ", ".join(f"{key} ({show_length(math.floor(width * 10 + 1e-6) / 10)})" for key, width in found.items())
+        hard = f"{material.name.capitalize()} narrower than {show_length(good)} is hard to cut well"
+        yield Message("note", f"{hard} with a {machine.title}: take care with {places}.")
 
 
 def check_features(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> None:

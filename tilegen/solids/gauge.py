@@ -489,7 +489,7 @@ def _check_order(press: float | None, snug: float | None, slip: float | None) ->
     for (tight, a), (wide, b) in pairwise(given):
         if a > b:
             raise InputError(
-                f"{wide} can't be tighter than {tight}, but {wide} is {show_length(b)} and {tight} {show_length(a)}",
+                f"{wide} ({show_length(b)}) must be at least as wide as {tight} ({show_length(a)})",
                 cure="Try the clip again, from the narrow holes to the wide ones",
                 place="--record",
             )

@@ -172,4 +172,4 @@ def piece_cautions(pieces: Sequence[Piece]) -> tuple[str, ...]:
             small.append(piece.name)
     if not small:
         return ()
-    return (f"Small parts in the sense of 16 CFR 1501, a choking hazard: {', '.join(dict.fromkeys(small))}.",)
+    return (f"Small enough to choke on (small parts by 16 CFR 1501): {', '.join(dict.fromkeys(small))}.",)

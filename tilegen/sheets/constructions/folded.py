@@ -35,8 +35,8 @@ _LEAST_CORE_MM = 2.0
 _CORE_NOTE = "of foam or board, glue layers if need be"
 _CREASES = (
     "How to fold: parts are drawn as seen from outside, and every crease folds away from you. Before you cut, press "
-    "the creases along a ruler with a blunt point (in a crease press: a channel {channel:.2f} mm wide, {depth:.2f} mm"
-    " deep). Fold everything dry once. Then glue each tab behind the panel that carries its number with a stroke: 1 "
+    "the creases along a ruler with a blunt point (in a crease press: a channel {channel} wide, {depth} deep"
+    "). Fold everything dry once. Then glue each tab behind the panel that carries its number with a stroke: 1 "
     "behind 1'. Boxes: the long tab first, then the ends. The flaps beside a doorway go in through it, with their tabs "
     "behind the far face; the upper edge of a doorway stays open. Tiles: corner tabs first, then slip in the core and"
     " glue down what turns under."
@@ -194,8 +194,8 @@ class Folded(Construction):
         core = f"a core of foam or board, {show_length(wrapped_core(depth, t, gap))} thick"
         yield Message(
             "note",
-            f"Base: a card skin {show_length(depth)} deep round {core}, without which the floor sags. The cores are "
-            f"{show_length(t + gap)} smaller all round; {self.material.name}-cores.pdf has their outlines.",
+            f"Base: a tray folded of card, round {core}. Without its core the floor sags. "
+            f"{self.material.name}-cores.pdf has the outlines of the cores, true to size.",
         )
         yield Message("note", f"Walls: closed card boxes, {show_length(self.wall.thickness)} thick.")
 
@@ -203,7 +203,7 @@ class Folded(Construction):
         """Corners, and how to fold."""
         yield from super().joint_notes()
         channel, depth = crease_channel(self.sheet, self.material.folding.rule)
-        yield Message("note", _CREASES.format(channel=channel, depth=depth))
+        yield Message("note", _CREASES.format(channel=show_length(channel), depth=show_length(depth)))
 
     def _part(self, plate: Plate, flat: Flat, note: str, form: str) -> FlatLayers:
         return FlatLayers(plate.role, plate.name, flat, self.sheet, note=note, form=form)

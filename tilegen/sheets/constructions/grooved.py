@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM, Segment, polygons_of, segments_of
+from tilegen.lengths import show_length
 from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
@@ -30,11 +31,11 @@ _LEAST_TURN = math.radians(5)
 # Sharper folds would leave the groove wider than a panel.
 _MOST_TURN = math.radians(130)
 _NOTE = (
-    "How to fold walls: they are drawn as seen from inside the tile. Between each pair of crease lines stands a V and "
-    "the angle of the fold. Cut along both lines with the blade leaning towards the middle by half that angle, down to "
-    "the far paper ({skin:g} mm, not through it). Lift the wedge out, run glue into the groove and fold until its "
-    "sides meet. A half V at an end is bevelled in the same way and closes the ring. Grooves of 90 degrees are "
-    "{width:.2f} mm wide on the face."
+    "How to fold walls: they are drawn as seen from inside the tile. A V and the angle of the fold stand between "
+    "the two lines of each groove. Cut along both lines with the blade leaning towards the middle by half that angle, "
+    "down to the far paper ({skin:g} mm, not through it). Lift the wedge out, run glue into the groove and fold until "
+    "its sides meet. A half V at an end is bevelled in the same way and closes the ring. Grooves of 90 degrees are "
+    "{width} wide on the face."
 )
 
 
@@ -83,7 +84,7 @@ class Grooved(Stacked):
         """How to fold."""
         skin = self.material.skin
         width = groove_width(self.sheet, skin * self.material.folding.hinge, math.pi / 2)
-        yield Message("note", _NOTE.format(skin=skin, width=width))
+        yield Message("note", _NOTE.format(skin=skin, width=show_length(width)))
 
 
 @dataclass(frozen=True)

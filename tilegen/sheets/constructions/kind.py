@@ -20,7 +20,7 @@ from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
 from tilegen.model.words import CornersName
-from tilegen.sheets.constructions.stacks import UNSEEN_MM, Stack, stack_up
+from tilegen.sheets.constructions.stacks import Stack, stack_up
 from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, at_origin, scores_of, scores_on
 from tilegen.sheets.footprints import is_sliver
 from tilegen.tiles.connectors.kind import kind_of
@@ -285,9 +285,9 @@ class Construction(ABC):
     def tell_stack(self, laid: LaidTile, what: str, stack: Stack) -> None:
         """Add a word on how something is stacked, and what makes up for what it lacks."""
         card = self.material.stack.shim
-        shims = counted(stack.shims(card), "layer")
-        shim = f": level it with {shims} of {card:g} mm card" if stack.residual < -UNSEEN_MM else ""
-        laid.notes.append(Message("note", f"{what.capitalize()}: {stack.words}{shim}."))
+        shims = stack.shims(card)
+        shim = f" Level it with {counted(shims, 'layer')} of {card:g} mm card." if shims else ""
+        laid.notes.append(Message("note", f"{what.capitalize()}: {stack.words}.{shim}"))
 
     # Loose pieces
 

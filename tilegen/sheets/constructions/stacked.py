@@ -196,11 +196,13 @@ class Stacked(Construction):
             others = ", ".join(f"{t:g}" for t in stack.thicknesses)
             nearer = f"sheets of {others} mm would come no nearer to a base of {show_length(base.target)}"
             yield Message("note", f"One thickness of sheet is enough: {nearer}.")
-        yield Message("note", f"Walls: {wall.words}.")
+        # Where they are thinner they stand back from the base's edge, as the floor's width is kept.
+        back = show_length(-wall.residual) if wall.residual < -UNSEEN_MM and self.floor_lost <= UNSEEN_MM else ""
+        glue = f" Glue them {back} in from the base's edge, so that the room keeps its size." if back else ""
+        yield Message("note", f"Walls: {wall.words}.{glue}")
         step = base.layers * stack.spread
         if step > UNSEEN_MM:
-            each = f" ({stack.spread:g} mm in each of {base.layers} layers)" if base.layers > 1 else ""
-            words = f"Floors from different batches of sheets may differ by {show_length(step)} in height{each}."
+            words = f"Floors from different batches of sheets may differ by {show_length(step)} in height."
             yield Message("note", f"{words} Cut all bases from one batch.")
         if grid.wall_height > self.material.slender * wall.thickness:
             sizes = f"{show_length(grid.wall_height)} high and {show_length(wall.thickness)} thick"
@@ -217,9 +219,6 @@ class Stacked(Construction):
                 f"The stock is thicker than the wall, so each wall stands {lost} further in and a hall is {kept} wide.",
                 cure="Choose thinner stock, or a thicker wall (--wall).",
             )
-        elif wall.residual < -UNSEEN_MM:
-            back = f"walls stand {show_length(-wall.residual)} in from the base's edge; the room keeps its size"
-            yield Message("note", f"The stock is thinner than the wall, so {back}.")
 
     # Connectors
 

@@ -74,8 +74,8 @@ class Stack:
         return made if off <= UNSEEN_MM else f"{made}, {show_length(off)} {less} than planned"
 
     def shims(self, card: float) -> int:
-        """Layers of card that make up what the stack lacks: |r| / t, rounded up; none if it lacks nothing."""
-        return max(0, math.ceil(-self.residual / card - ROUNDING_MM))
+        """Layers of card that come nearest to what the stack lacks: |r| / t, rounded; none if it lacks nothing."""
+        return max(0, math.floor(-self.residual / card + 0.5 + ROUNDING_MM))
 
     def remedy(self, card: float) -> str:
         """What to do about the residual, as a sentence that follows the recipe; nothing where there is none to see."""
@@ -83,11 +83,10 @@ class Stack:
             return ""
         other = Stack(self.layers + (1 if self.residual < 0 else -1), self.sheet, self.glue_line, self.target)
         near = other.layers and not self.mixed and abs(other.residual) <= _WORTH_SAYING * self.target
-        step = show_length(abs(self.residual))
-        words = f" No harm if all tiles are cut from it; beside printed tiles it makes a step of {step}"
-        if self.residual < 0:
-            words += f", which {counted(self.shims(card), 'layer')} of {card:g} mm card under each tile would level"
-        return words + (f". The other choice is {other.words}." if near else ".")
+        shims = self.shims(card)
+        gap = f"glue {counted(shims, 'layer')} of {card:g} mm card under each cut one" if shims else "it makes a step"
+        words = f" That is fine if all tiles are cut. Beside printed tiles {gap}."
+        return words + (f" The other choice is {other.words}." if near else "")
 
 
 def stack_up(target: float, sheet: float, glue_line: float) -> Stack:
