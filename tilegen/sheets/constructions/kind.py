@@ -238,7 +238,7 @@ class Construction(ABC):
         if not thin:
             return plate
         lintel = min(plate.height - o.height for o in thin)
-        laid.opened.append((round(lintel, 2), f"{plate.name} of {laid.called}"))
+        laid.opened.append((round(lintel, 2), f"{plate.name} of {laid.made.name}"))
         opened = (replace(o, height=plate.height) if o in thin else o for o in plate.openings)
         return replace(plate, openings=tuple(opened))
 
