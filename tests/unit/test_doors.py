@@ -20,7 +20,8 @@ from tilegen.plans.ways import Way
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh, build_solid
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.tiles.leaves import clear_width, hinge_thickness, leaf_length, round_hole
+from tilegen.tiles.leaves.hinged import hinge_thickness, leaf_length, round_hole
+from tilegen.tiles.leaves.kind import clear_width
 from tilegen.tiles.loose import make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Opening

@@ -9,15 +9,9 @@ from shapely.geometry import Point, Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.model.grid import Door, Grid
-from tilegen.tiles.leaves import (
-    check_leaf,
-    clear_width,
-    groove_width,
-    hinge_thickness,
-    leaf_length,
-    leaf_plates,
-    sliding_face,
-)
+from tilegen.tiles.leaves.hinged import hinge_thickness, leaf_length
+from tilegen.tiles.leaves.kind import check_leaf, clear_width, leaf_plates
+from tilegen.tiles.leaves.sliding import groove_width, sliding_face
 from tilegen.tiles.loose import leaves_of, make_leaf, make_saddle_door, make_shim, saddle_plates
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Opening

@@ -38,6 +38,7 @@ from tilegen.desk.document import (
 from tilegen.errors import InputError
 from tilegen.files.tables import PlanFile
 from tilegen.files.toml import check, parse_toml
+from tilegen.model.grid import Leaf
 from tilegen.plans.ways import WayWord
 from tilegen.tiles.shape import SIDES, STEPS
 
@@ -67,7 +68,7 @@ class SetWay(_Edit):
     cell: CellPlace
     side: Side
     kind: WayWord | None = None
-    leaf: Literal["none", "sliding", "hinged", "lift-out"] | None = None
+    leaf: Leaf | None = None
     head: Literal["flat", "round"] | None = None
     width: Annotated[str, Field(max_length=40)] = ""
     height: Annotated[str, Field(max_length=40)] = ""

@@ -29,7 +29,7 @@ from tilegen.lengths import MM_PER_INCH, counted, parse_length, show_length
 from tilegen.plans.drawing import Drawing, borders_of, ends_beside
 from tilegen.plans.route import Areas, find_areas
 from tilegen.plans.ways import LineKind
-from tilegen.tiles.leaves import clear_width
+from tilegen.tiles.leaves.kind import clear_width
 from tilegen.tiles.openings import shrunk
 
 # Side of the square a creature takes up in a fight, in feet: System Reference Document 5.1, "Creature Size"

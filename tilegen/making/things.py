@@ -28,7 +28,7 @@ from tilegen.solids.formats import Scene, chosen
 from tilegen.solids.printing import as_printed, layer_notes, plates_to_print
 from tilegen.solids.processes import gap_of
 from tilegen.tiles.connectors.kind import kind_of
-from tilegen.tiles.leaves import clear_width
+from tilegen.tiles.leaves.kind import clear_width
 from tilegen.tiles.lettering import NoRoomBelowError, underside_mark
 from tilegen.tiles.loose import Piece, Things, leaves_of
 from tilegen.tiles.plate import Plate
@@ -324,16 +324,16 @@ def doorway_notes(things: Things, process: str, error: float) -> list[Message]:
     """
     shift = {t.grid: 2 * error + t.grid.joint_play for t, _ in things}
     found = {
-        round(clear_width(o, thing.grid) - shift[thing.grid], 3): o
+        round(clear_width(o, thing.grid) - shift[thing.grid], 3): (o.width, clear_width(o, thing.grid) < o.width)
         for thing, _ in things
         for plate in thing.plates
         for o in plate.openings
     }
     notes = []
-    for clear, opening in sorted(found.items()):
-        leaf = ", with its leaf standing open," if opening.leaf == "hinged" else ""
+    for clear, (width, narrowed) in sorted(found.items()):
+        leaf = ", with its leaf standing open," if narrowed else ""
         tool = process.partition(",")[0]
-        words = f"Tiles from the {tool} may meet a little off. Then a doorway {show_length(opening.width)} wide{leaf} "
+        words = f"Tiles from the {tool} may meet a little off. Then a doorway {show_length(width)} wide{leaf} "
         if clear > SPARE_MM:
             most, easy = (show_length(math.floor(size * 10 + 1e-6) / 10) for size in (clear, clear - SPARE_MM))
             notes.append(Message("note", f"{words}lets bases up to {easy} pass easily, and up to {most} just."))

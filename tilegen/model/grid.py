@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from tilegen.errors import InputError
 from tilegen.lengths import rounded_down, show_length
@@ -16,8 +16,16 @@ from tilegen.model.surface import Surface
 # The measures that all tiles of a set share, and what follows from them. Lengths are millimetres.
 
 Head = Literal["flat", "round"]
-# What closes a doorway: nothing; a leaf that drops into grooves; one that turns on a pin; a piece of wall to lift out.
-Leaf = Literal["none", "sliding", "hinged", "lift-out"]
+# What closes a doorway, and how. Each kind is a file in `tiles/leaves/`, which is loaded when tiles are made.
+LEAVES: Mapping[str, str] = {
+    "sliding": "drops from above into the grooves",
+    "hinged": "turns on a wire put through the lintel into the floor",
+    "lift-out": "stands as a piece of the wall",
+}
+if TYPE_CHECKING:
+    Leaf = str
+else:
+    Leaf = Literal[("none", *LEAVES)]
 Style = Literal["planks", "plain", "bars", "portcullis"]
 
 

@@ -14,6 +14,7 @@ from tilegen.files.stock import LOOSE_PIECES, cautions_of
 from tilegen.geometry import Points, polygon_rings
 from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.messages import Message, decisions
+from tilegen.model.grid import LEAVES
 from tilegen.model.printers import PrinterFile
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Rings
 from tilegen.pictures.solid_view import solid_png
@@ -502,9 +503,6 @@ def _order(report: Report) -> str:
     if "saddle" not in kinds:
         steps = [step for step in steps if "door piece" not in step]
     if "leaf" in kinds and printed:
-        steps.insert(
-            -1,
-            "Try each leaf in its doorway before you paint: a sliding one drops from above into the grooves, a hinged "
-            "one turns on a wire put through the lintel into the floor, a lift-out one stands as a piece of the wall.",
-        )
+        how = ", ".join(f"a {word} one {says}" for word, says in LEAVES.items())
+        steps.insert(-1, f"Try each leaf in its doorway before you paint: {how}.")
     return listed(steps, "ol")

@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InputError
 from tilegen.geometry import SNAP_MM, Point, lines_of, polygons_of, segments_of
 from tilegen.lengths import show_point
-from tilegen.model.grid import Grid, Leaf, Style
+from tilegen.model.grid import LEAVES, Grid, Leaf, Style
 from tilegen.plans.refusals import check_room, no_wall
 from tilegen.plans.shapes import OffGrid, cells_of
 from tilegen.plans.ways import WAYS, Line, Way
@@ -355,7 +355,7 @@ class Locator:
                 cure='Use kind = "doorway" or kind = "open"',
                 place=way.place,
             )
-        if way.leaf not in (None, "none"):
+        if way.leaf in LEAVES:
             raise InputError(
                 f'leaf = "{way.leaf}" needs a wall that runs along one whole side of a cell, and here is none',
                 cure='Use leaf = "none", or move the way to a straight wall on the grid',

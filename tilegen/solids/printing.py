@@ -38,7 +38,7 @@ from tilegen.model.printers import LayersTable, PrinterFile
 from tilegen.solids.build import Mesh, at, build_solid, engraved_below, prism, to_mesh
 from tilegen.solids.processes import process_of
 from tilegen.tiles.connectors.kind import kind_of, least_clearance
-from tilegen.tiles.leaves import check_leaf
+from tilegen.tiles.leaves.kind import check_leaf, leaf_of
 from tilegen.tiles.loose import Piece
 from tilegen.tiles.plate import Mark, Opening, Plate
 from tilegen.tiles.seats import check_connectors
@@ -526,7 +526,8 @@ def _to_print(thing: Tile | Piece, grid: Grid, printer: PrinterFile) -> tuple[Pl
         floor = snap(grid.base_depth, printer.layers)
         wall, head = (snap(grid.base_depth + h, printer.layers) - floor for h in (grid.wall_height, opening.height))
         opening = replace(opening, height=head)
-        thickness = snap_down(grid.door.thickness, printer.layers) if opening.leaf == "sliding" else grid.door.thickness
+        lies, thickness = leaf_of(opening.leaf).lies, grid.door.thickness
+        thickness = snap_down(thickness, printer.layers) if lies else thickness
         grid = replace(grid, wall_height=snap_down(wall, printer.layers), door=replace(grid.door, thickness=thickness))
     return thing.plates if (grid, opening) == (thing.grid, thing.opening) else thing.plates_on(grid, opening)
 

@@ -33,11 +33,11 @@ from tilegen.geometry import (
     polygons_of,
     turn_right,
 )
-from tilegen.model.grid import Grid
+from tilegen.model.grid import LEAVES, Grid
 from tilegen.tiles.connectors.kind import kind_of, module_of, pockets_of
 from tilegen.tiles.description import Description, describe
 from tilegen.tiles.dressing import Ground, own_ground
-from tilegen.tiles.leaves import groove_width, hinge_thickness
+from tilegen.tiles.leaves.kind import leaf_of
 from tilegen.tiles.plate import Opening, Plate
 from tilegen.tiles.shape import CellShape, Shape
 from tilegen.tiles.walls import PRINTED_JOINTS, SQUARE, Band, Run, corner_foot, walls_of
@@ -248,10 +248,9 @@ def _opening(described: Description, run: Run, opening: Opening, grid: Grid) -> 
     if opening.head == "round" and opening.height < height - EQUAL_MM:
         begins = LineString(run.path).project(shapely.Point(start)) - low
         words.append(f"round {_um(opening.width)} {_um(begins)}")
-    if opening.leaf == "hinged":
-        words.append(f"pin {_um(grid.door.pin)} {_um(hinge_thickness(grid))} {_um(grid.door.gap)}")
-    elif opening.leaf != "none":
-        words.append(f"slot {_um(grid.door.groove_depth)} {_um(groove_width(grid))}")
+    if opening.leaf in LEAVES:
+        word, measures = leaf_of(opening.leaf).cut(grid)
+        words += [word, *(f"{_um(mm)}" for mm in measures)]
     yield " ".join(words), LineString([start, end])
 
 

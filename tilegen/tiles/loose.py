@@ -12,10 +12,10 @@ from shapely.geometry import box
 
 from tilegen.errors import InputError
 from tilegen.lengths import show_length
-from tilegen.model.grid import Grid
+from tilegen.model.grid import LEAVES, Grid
 from tilegen.tiles.connectors.keys import key_shape
 from tilegen.tiles.identity import parts_of_plates, poses_of, short_id
-from tilegen.tiles.leaves import leaf_plates, seam_groove
+from tilegen.tiles.leaves.kind import leaf_of, leaf_plates
 from tilegen.tiles.plate import Opening, Plate
 from tilegen.tiles.safety import is_small_part
 from tilegen.tiles.tile import Tile
@@ -68,8 +68,9 @@ Things = Sequence[tuple[Tile | Piece, int]]
 def make_saddle_door(name: str, grid: Grid, side: float, opening: Opening) -> Piece:
     """The door piece between the posts of a saddle side of `side` mm: one wall plate for each of the two tiles."""
     plates = saddle_plates(grid, side, opening, grid.wall_thickness)
-    if opening.leaf != "none":
-        plates = tuple(replace(p, marks=(seam_groove(p, p.openings[0], grid),)) for p in plates)
+    mark = leaf_of(opening.leaf).seam_mark
+    if mark:
+        plates = tuple(replace(p, marks=(mark(p, p.openings[0], grid),)) for p in plates)
     reach = (_STABLE * grid.wall_height - 2 * grid.wall_thickness) / 2
     feet = saddle_feet(plates, reach, _FOOT_MM) if reach > 0 else ()
     return Piece(name, grid, (*feet, *plates), side, opening)
@@ -92,7 +93,7 @@ def is_foot(plate: Plate) -> bool:
 
 def leaf_name(opening: Opening) -> str:
     """How a leaf is called: its kind, after its look where that makes another leaf of it."""
-    plain = opening.leaf == "lift-out" or opening.style == "planks"
+    plain = leaf_of(opening.leaf).of_wall or opening.style == "planks"
     return f"{opening.leaf}-leaf" if plain else f"{opening.style}-{opening.leaf}-leaf"
 
 
@@ -106,7 +107,7 @@ def leaves_of(tile: Tile) -> list[tuple[Piece, int]]:
     found: dict[str, tuple[Piece, int]] = {}
     for plate in tile.plates:
         for opening in plate.openings:
-            if opening.leaf != "none":
+            if opening.leaf in LEAVES:
                 leaf = make_leaf(leaf_name(opening), tile.grid, plate.length, opening)
                 found[leaf.id] = (leaf, found.get(leaf.id, (leaf, 0))[1] + 1)
     several = len(found) > 1

@@ -7,8 +7,8 @@ from typing import get_args
 
 from tilegen.errors import InputError
 from tilegen.lengths import rounded_down, rounded_up, show_length, show_number
-from tilegen.model.grid import Grid, Head, Leaf, Style
-from tilegen.tiles.leaves import check_leaf, leaf_room
+from tilegen.model.grid import LEAVES, Grid, Head, Leaf, Style
+from tilegen.tiles.leaves.kind import check_leaf, leaf_of
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import Cell, Side
 
@@ -41,7 +41,7 @@ def make_opening(
     for word, known in ((head, get_args(Head)), (leaf, get_args(Leaf)), (style, get_args(Style))):
         if word is not None and word not in known:
             raise ValueError(f"{word!r} is none of {', '.join(known)}")
-    if leaf == "lift-out":
+    if leaf_of(leaf).of_wall:
         height, head = grid.wall_height, head or "flat"
     made = Opening(
         side / 2 if centre is None else centre,
@@ -49,7 +49,7 @@ def make_opening(
         min(grid.doorway.height, grid.wall_height) if height is None else height,
         head or grid.doorway.head,
         leaf,
-        (style or grid.door.style) if leaf != "none" else "planks",
+        (style or grid.door.style) if leaf in LEAVES else "planks",
     )
     if width is None:
         made = shrunk(made, side, grid, ends)
@@ -59,7 +59,7 @@ def make_opening(
 
 def usual_width(grid: Grid, leaf: Leaf) -> float:
     """How wide an opening is that says nothing, mm: the grid's width, and what an open leaf takes of it."""
-    return grid.doorway.width + leaf_room(leaf, grid)
+    return grid.doorway.width + leaf_of(leaf).room(grid)
 
 
 def room_for(centre: float, side: float, grid: Grid, ends: Ends) -> float:

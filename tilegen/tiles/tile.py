@@ -45,7 +45,7 @@ from tilegen.tiles.floor import (
     marks_of,
 )
 from tilegen.tiles.identity import Pose, parts_of_tile, poses_of, short_id
-from tilegen.tiles.leaves import fitted
+from tilegen.tiles.leaves.kind import fitted
 from tilegen.tiles.pinches import apart, check_pinches, weak_point
 from tilegen.tiles.plate import Mark, Plate
 from tilegen.tiles.seats import connector_marks

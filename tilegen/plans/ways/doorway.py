@@ -6,9 +6,9 @@ import math
 from collections.abc import Iterator, Sequence
 
 from tilegen.errors import InputError
-from tilegen.model.grid import Grid
+from tilegen.model.grid import LEAVES, Grid
 from tilegen.plans.ways.kind import HungOpening, Way, WayKind, as_measured, framed
-from tilegen.tiles.leaves import check_leaf
+from tilegen.tiles.leaves.kind import check_leaf, leaf_of
 from tilegen.tiles.loose import Piece, leaf_name, make_leaf
 from tilegen.tiles.plate import Opening
 
@@ -28,9 +28,9 @@ def _pieces(openings: Sequence[HungOpening], length: float) -> Iterator[tuple[Pi
     Raises:
         InputError: with the way's place, a leaf that the walls of its room can't hold.
     """
-    lifts_out = openings[0][0].leaf == "lift-out"
-    for opening, way, grid in openings if lifts_out else openings[:1]:
-        if opening.leaf == "none":
+    one_each = leaf_of(openings[0][0].leaf).of_wall
+    for opening, way, grid in openings if one_each else openings[:1]:
+        if opening.leaf not in LEAVES:
             continue
         try:
             check_leaf(opening, grid, math.inf)

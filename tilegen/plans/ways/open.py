@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from tilegen.errors import InputError
-from tilegen.model.grid import Grid
+from tilegen.model.grid import LEAVES, Grid
 from tilegen.plans.ways.kind import HungOpening, Way, WayKind
 from tilegen.tiles.loose import Piece
 from tilegen.tiles.plate import Opening
 
 
 def _on_line(way: Way, _length: float, _grid: Grid) -> None:
-    if way.leaf not in (None, "none"):
+    if way.leaf in LEAVES:
         raise InputError(
             "an open way can't have a leaf",
             cure='Delete leaf, or use kind = "doorway" or kind = "saddle"',

@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 
 from tilegen.errors import InputError
 from tilegen.lengths import show_length
-from tilegen.model.grid import Grid, Leaf
+from tilegen.model.grid import LEAVES, Grid, Leaf
 from tilegen.plans.ways.kind import HungOpening, Way, WayKind, as_measured, framed
+from tilegen.tiles.leaves.kind import leaf_of
 from tilegen.tiles.loose import Piece, leaf_name, make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.plate import Opening
 
@@ -28,13 +29,16 @@ def _on_line(way: Way, length: float, grid: Grid) -> Opening:
 
 def _leaf(way: Way, usual: Leaf) -> Leaf:
     """A sliding leaf or none: there is no floor for a pin, and no wall to lift out."""
-    if way.leaf in ("hinged", "lift-out"):
+    leaf = way.leaf or usual
+    if leaf not in LEAVES or leaf_of(leaf).seam_mark:
+        return leaf
+    if way.leaf:
         raise InputError(
             f'a saddle can\'t have leaf = "{way.leaf}"',
             cure='Use leaf = "sliding" or leaf = "none", or kind = "doorway"',
             place=way.place,
         )
-    return "none" if (way.leaf or usual) == "none" else "sliding"
+    return "sliding"
 
 
 def _pieces(openings: Sequence[HungOpening], length: float) -> Iterator[tuple[Piece, Way]]:
@@ -44,7 +48,7 @@ def _pieces(openings: Sequence[HungOpening], length: float) -> Iterator[tuple[Pi
         if grid.door.shims:
             shim = make_shim("saddle-strip", grid, length, opening)
             yield from ((shim, way) for _ in range(_SHIMS))
-        if opening.leaf != "none":
+        if opening.leaf in LEAVES:
             yield make_leaf(leaf_name(opening), grid, length, opening), way
 
 

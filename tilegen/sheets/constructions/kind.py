@@ -25,7 +25,7 @@ from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, at_origin, scores_
 from tilegen.sheets.footprints import is_sliver
 from tilegen.tiles.connectors.kind import kind_of
 from tilegen.tiles.features import FEATURES
-from tilegen.tiles.leaves import BAR_MM, FLOOR_GAP_MM, lift_out_marks, sliding_face, styled_face
+from tilegen.tiles.leaves.kind import BAR_MM, LeafFace, hung_face, leaf_of
 from tilegen.tiles.loose import Piece, SeamKey, saddle_feet, saddle_plates
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Role
@@ -293,14 +293,14 @@ class Construction(ABC):
 
     def slotted_layers(self, plate: Plate) -> int:
         """How many layers inside a wall make room for its leaf; 0 where the wall has too few or no such leaf."""
-        slides = any(o.leaf in ("sliding", "lift-out") for o in plate.openings)
+        slides = any(leaf_of(o.leaf).slides for o in plate.openings)
         return self.wall.layers - 2 if slides and self.wall.layers >= _LAMINATED else 0
 
     def slotted_face(self, plate: Plate) -> Polygon | MultiPolygon:
         """The face of such an inner layer: cut out to the top, as far past the jambs as the grooves are deep."""
         face = plate.face()
         for opening in plate.openings:
-            if opening.leaf in ("sliding", "lift-out"):
+            if leaf_of(opening.leaf).slides:
                 reach = opening.width / 2 + self.grid.door.groove_depth
                 face = polygonal(face.difference(box(opening.centre - reach, -1.0, opening.centre + reach, plate.top)))
         return face
@@ -346,18 +346,16 @@ class Construction(ABC):
             yield FlatLayers("door", "strip", strip, self.sheet, layers, "stands where a post is missing")
             return
         inner = self.wall.layers - 2 if self.wall.layers >= _LAMINATED else 0
-        if opening.leaf == "lift-out":
-            yield from self._lift_out(piece, inner)
+        kind, bar = leaf_of(opening.leaf), max(BAR_MM, self.material.least_strip)
+        if kind.of_wall:
+            yield from self._of_wall(kind.face(opening, grid, bar), grid.door.groove_depth, inner)
             return
-        bar = max(BAR_MM, self.material.least_strip)
-        if opening.leaf == "sliding" and inner:
-            foot, marks = sliding_face(opening, grid, bar)
+        if kind.slides and inner:
+            foot, marks = kind.face(opening, grid, bar)
             layers = inner
             note = "slides between the wall's outer layers: rub its faces with a candle or sand them a little"
         else:
-            width, height = opening.width - 2 * grid.door.gap, opening.height - 2 * FLOOR_GAP_MM
-            seen = bar, bar, width - bar, min(height, height - bar)
-            foot, marks = styled_face(box(0.0, 0.0, width, height), seen, height, opening, bar)
+            foot, marks = hung_face(opening, grid, bar)
             layers = 1 if self.sheet >= _STIFF_MM else 2
             note = "hang it by a strip of tape or paper along its left edge, on the inside of the wall"
         if opening.style in ("bars", "portcullis") and not foot.interiors:
@@ -377,13 +375,12 @@ class Construction(ABC):
         if sides:
             yield self._leaf_layers(at_origin(foot, scores, shown=True), sides, note, "scored")
 
-    def _lift_out(self, piece: Piece, inner: int) -> Iterator[FlatLayers]:
+    def _of_wall(self, face: LeafFace, reach: float, inner: int) -> Iterator[FlatLayers]:
         """A piece of wall; inner: layers between its outer two that reach into the wall's grooves."""
-        grid, opening = piece.grid, piece.opening
         note = "a piece of wall that lifts out"
-        width = opening.width - 2 * grid.door.gap
-        plain = box(0.0, 0.0, width, grid.wall_height)
-        outer, scores = 2 if inner else self.wall.layers, scores_of(lift_out_marks(opening, grid))
+        plain, marks = face
+        _, _, width, height = plain.bounds
+        outer, scores = 2 if inner else self.wall.layers, scores_of(marks)
         if scores:
             flat = at_origin(plain, scores, shown=True)
             yield self._leaf_layers(flat, 1, f"{note}; scored like the wall beside it", "scored")
@@ -392,7 +389,7 @@ class Construction(ABC):
             flat = at_origin(plain, shown=not scores and outer == 1)
             yield self._leaf_layers(flat, outer, note, "outer" if scores else "alike")
         if inner:
-            wide = at_origin(box(0.0, 0.0, width + 2 * grid.door.groove_depth, grid.wall_height))
+            wide = at_origin(box(0.0, 0.0, width + 2 * reach, height))
             yield self._leaf_layers(wide, inner, "inner layers of a wall that lifts out", "between")
 
     def _key(self, key: SeamKey) -> Iterator[FlatLayers]:

@@ -1,0 +1,58 @@
+"""A piece of wall that lifts out: it stands in the grooves of a sliding leaf and looks like the wall."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import shapely
+from shapely.geometry import Polygon, box
+
+from tilegen.errors import InputError
+from tilegen.model.grid import Grid
+from tilegen.tiles.dressing import wall_marks
+from tilegen.tiles.leaves import sliding
+from tilegen.tiles.leaves.kind import LeafFace, one
+from tilegen.tiles.plate import Mark, Opening
+
+
+def _check(opening: Opening, grid: Grid, jamb: float) -> None:
+    if opening.head == "round":
+        raise InputError("a lift-out leaf needs a flat head, and this one is round", cure='Use head = "flat"')
+    sliding.KIND.check(opening, grid, jamb)
+
+
+def _solid(opening: Opening, grid: Grid) -> tuple[Polygon, float, tuple[Mark, ...]]:
+    """With a tongue on each side and a nick for a fingernail under its top."""
+    door, wall = grid.door, grid.wall_thickness - grid.half_play
+    half, tongue = opening.width / 2 - door.gap, opening.width / 2 + door.groove_depth - door.gap
+    body = box(-half, -wall / 2, half, wall / 2)
+    tongues = box(-tongue, -door.thickness / 2, tongue, door.thickness / 2)
+    nick = box(half - 4.0, grid.wall_height - 5.0, half + 4.0, grid.wall_height - 2.5)
+    edge = ((half, -wall / 2), (-half, -wall / 2))
+    mark = Mark((), nick, nick, min(1.0, wall / 6), "rim", edge)
+    back = ((-half, wall / 2), (half, wall / 2))
+    seen = tuple(replace(m, on="rim", edge=back) for m in _face(opening, grid)[1])
+    return one(shapely.union_all([body, tongues])), grid.wall_height, (mark, *seen)
+
+
+def _face(opening: Opening, grid: Grid, _bar: float = 0.0) -> LeafFace:
+    """As high as the wall, with its surface, along it and up from its foot.
+
+    Its courses are those of the wall beside it; no margin is left plain at its sides, where the wall goes on.
+    """
+    width, margin = opening.width - 2 * grid.door.gap, grid.surface.margin
+    whole = box(0.0, 0.0, width, grid.wall_height)
+    if grid.surface.walls == "none":
+        return whole, ()
+    return whole, wall_marks(grid, box(0.0, margin, width, grid.wall_height - margin), 0.0, grid.surface.seed)
+
+
+KIND = replace(
+    sliding.KIND,
+    of_wall=True,
+    lies=False,
+    solid=_solid,
+    face=_face,
+    check=_check,
+    seam_mark=None,
+)
