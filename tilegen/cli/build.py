@@ -58,8 +58,8 @@ def run_build(
         for folder, b, files in zip(folders, built, written, strict=True):
             _tell(folder, b, len(files), workshop, units)
             tell_messages(b.made.messages, units, verbose=verbose, rest="in the report")
-        usual = cautions(workshop, printing=True, cutting=True, loose=any(b.kit.pieces for b in built))
-        first = first_cautions(workshop, printing=True, cutting=True)
+        usual = cautions(workshop, printing=part.printed, cutting=part.cut, loose=any(b.kit.pieces for b in built))
+        first = first_cautions(workshop, printing=part.printed, cutting=part.cut)
         of_pieces = [caution for b in built for caution in b.cautions]
         everything = [*usual, *of_pieces]
         tell_cautions(everything, [*first, *of_pieces[:1]], units, verbose=verbose, rest="in the report")
@@ -94,17 +94,17 @@ def _tell(folder: Path, built: BuiltPlan, files: int, workshop: Workshop, units:
     loose = f", {counted(sum(p.count for p in kit.pieces), 'loose piece')}" if kit.pieces else ""
     say(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}{loose}")
     say(f"  Start with {folder / 'report.html'} ({counted(files, 'file')} in its folder)")
-    others = 0 if built.whole else len(read_claim(folder / MANIFEST).get("files", ())) - files
+    others = 0 if built.part.whole else len(read_claim(folder / MANIFEST).get("files", ())) - files
     if others:
         say(f"  {counted(others, 'other file')} of an earlier run left as before; lists, beds and sheets that this run")
-        say("  made are of this part alone: build without --only, --own and --in-sight makes the whole set again")
+        say("  made are of this part alone: build without --make, --only, --own and --in-sight makes it all again")
     if made.job:
         beds = counted(len(made.job.beds), "bed")
         say(f"  Print: {beds} on the {in_units(workshop.printer.title, units)}; {made.job.whole.words()}")
     if plan_cover := built.cover:
         say(f"  {plan_cover}")
-    for material in workshop.materials:
-        sheets = [record for record in made.sheets if record["material"] == material.name]
+    for material in workshop.materials if built.part.cut else ():
+        sheets = [record for record in made.sheets if record["material"] == material.kin]
         several = sorted({record["thickness_mm"] for record in sheets}, reverse=True)
         thick = f" ({_thicknesses(several)})" if len(several) > 1 else ""
         kerf = show_length(workshop.machine.kerf_in(material), units) + (" left out" if workshop.asked.nominal else "")

@@ -47,7 +47,7 @@ _Given: Any = make_dataclass(
     "_Given",
     [
         ("grid", Annotated[Optional[Path], _GRID], None),
-        *((name, Annotated[Optional[str if f.key.is_length else f.kind], f.key], None) for name, _, f in _MEASURES),
+        *((name, Annotated[Optional[f.kind], f.key], None) for name, _, f in _MEASURES),
     ],
     frozen=True,
 )
@@ -57,19 +57,12 @@ class GridWords(_Given):  # type: ignore[misc]
     """The grid as given on the command line: a file, and every key of its tables that has an option."""
 
     def read(self) -> Over:
-        """What goes over the file's own measures.
-
-        Raises:
-            InputError: not a length.
-        """
+        """What goes over the file's own measures."""
         tables: dict[str, dict[str, Any]] = {}
         for name, table, field in _MEASURES:
             value = getattr(self, name)
             if value is not None:
-                try:
-                    tables.setdefault(table, {})[field.name] = parse_length(value) if field.key.is_length else value
-                except InputError as error:
-                    raise error.located(place=field.key.option) from None
+                tables.setdefault(table, {})[field.name] = value
         return Over(self.grid, tables)
 
 
@@ -225,7 +218,7 @@ def grouped(command: Callable[..., Result]) -> Callable[..., Result]:
     @wraps(command)
     def spelt_out(**given: Any) -> Result:  # noqa: ANN401 - typer gives what the parameters say
         made = {
-            name: kind(**{f.name: _plain(given.pop(f.name), f.default) for f in described(kind)})
+            name: kind(**{f.name: _plain(given.pop(f.name), f) for f in described(kind)})
             for name, kind in groups.items()
         }
         return command(**given, **made)
@@ -245,7 +238,7 @@ def _parameter(field: Described) -> inspect.Parameter:
         min=key.least,
         max=key.most,
     )
-    kind = _parsed(field.name, field.kind)
+    kind = Optional[str] if key.is_length else _parsed(field.name, field.kind)
     default = field.default
     if isinstance(kind, type) and issubclass(kind, Enum):
         default = kind(default)
@@ -267,11 +260,22 @@ def _parsed(name: str, kind: Any) -> Any:  # noqa: ANN401
     return kind
 
 
-def _plain(value: Any, absent: Any = None) -> Any:  # noqa: ANN401
-    """What the parser gives, as the groups have it."""
+def _plain(value: Any, field: Described) -> Any:  # noqa: ANN401
+    """What the parser gives for a field, as the groups have it: lengths in mm.
+
+    Raises:
+        InputError: not a length.
+    """
+    if value is None:
+        return field.default
+    if field.key.is_length:
+        try:
+            return parse_length(value)
+        except InputError as error:
+            raise error.located(place=field.key.option) from None
     if isinstance(value, list):
-        return tuple(map(_plain, value))
-    return value.value if isinstance(value, Enum) else absent if value is None else value
+        return tuple(item.value if isinstance(item, Enum) else item for item in value)
+    return value.value if isinstance(value, Enum) else value
 
 
 def _keyword(name: str, kind: Any, default: Any) -> inspect.Parameter:  # noqa: ANN401

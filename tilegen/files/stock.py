@@ -30,13 +30,17 @@ _NEVER = {
 }
 
 
+# Other names of shipped materials.
+_ALSO_CALLED = {"xps": "foam"}
+
+
 def read_material(word: str | Path) -> MaterialFile:
     """A material by its shipped name or its file.
 
     Raises:
         InputError: no such file, or something in it is wrong.
     """
-    return read_model(find(word, "materials"), MaterialFile)
+    return read_model(find(_ALSO_CALLED.get(str(word), word), "materials"), MaterialFile)
 
 
 def read_machine(word: str | Path) -> MachineFile:

@@ -36,6 +36,10 @@ class Cutting:
             "NAME",
         ),
     ] = ("foam",)
+    thickness: Annotated[
+        float | None,
+        Key("The thickness of your sheets, where it is not the one in the material's file.", "--thickness", "mm"),
+    ] = None
     machine: Annotated[
         str, Key("What cuts: a shipped name (hand-knife, drag-knife, laser, hot-wire) or a file.", "--machine", "NAME")
     ] = "hand-knife"
@@ -136,6 +140,9 @@ class Share:
 class PlanPart(Share):
     """How much of a plan to make."""
 
+    make: Annotated[
+        Literal["both", "cut", "print"], Key("What to make: sheets to cut, solids to print, or both.", "--make")
+    ] = "both"
     only: Annotated[
         tuple[str, ...],
         Key("Make just this tile, by name or id; may be given more than once.", "--only", "TILE"),
@@ -144,4 +151,14 @@ class PlanPart(Share):
     @property
     def whole(self) -> bool:
         """Whether everything is made."""
-        return not (self.only or self.own or self.in_sight)
+        return not (self.only or self.own or self.in_sight) and self.make == "both"
+
+    @property
+    def cut(self) -> bool:
+        """Whether sheets are made."""
+        return self.make != "print"
+
+    @property
+    def printed(self) -> bool:
+        """Whether solids are made."""
+        return self.make != "cut"

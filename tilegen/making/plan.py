@@ -43,7 +43,7 @@ from tilegen.plans.sight import InSight, in_sight
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.sheets.templates import core_rows
 from tilegen.sheets.toolpaths import CUT_PROCESSES
-from tilegen.solids.build import Mesh
+from tilegen.solids.build import Mesh, build_mesh
 from tilegen.tiles.loose import Things
 
 # The folders that a build writes into, from its own.
@@ -124,7 +124,7 @@ def cover_words(cover: Cover) -> str:
 
 @dataclass(frozen=True)
 class BuiltPlan:
-    """One plan's outcome; more, totals: what is added to the kit's JSON. whole: not just a part was asked for.
+    """One plan's outcome; more, totals: what is added to the kit's JSON. part: how much was asked for.
 
     cover: how good the cover by larger pieces is, in words.
     """
@@ -136,7 +136,7 @@ class BuiltPlan:
     totals: dict[str, int]
     connectors: dict[str, Any]
     cautions: Sequence[str] = ()
-    whole: bool = True
+    part: PlanPart = PlanPart()  # noqa: RUF009 - it is frozen
     cover: str = ""
 
 
@@ -215,10 +215,12 @@ def build_plan(
     made.files["kit.csv"] = kit_csv(shown, numbers, connector_items(things, seams))
     made.files["rooms.csv"] = rooms_csv(stops, numbers)
     tell("solids")
-    meshes = make_printed(made, things, workshop)
+    # The report's pictures show solids, whatever they are made of.
+    pictured = [] if part.printed else [build_mesh(thing.name, thing.plates) for thing, _ in things]
+    meshes = make_printed(made, things, workshop) if part.printed else pictured
     printed = len(made.messages)
     tell("sheets")
-    sets = make_cut(made, things, workshop, numbers, units=units)
+    sets = make_cut(made, things, workshop, numbers, units=units) if part.cut else []
     cutting = made.messages[printed:]
     made.files["shopping.csv"] = _shopping(made, sets, things, meshes, workshop, seams=seams)
     made.messages += connector_notes(things)
@@ -247,7 +249,7 @@ def build_plan(
         cutting,
     )
     made.files["report.html"] = report_html(report, units=units).encode()
-    return BuiltPlan(plan.job, shown, made, more, totals, connector_record(things), about, part.whole, covered)
+    return BuiltPlan(plan.job, shown, made, more, totals, connector_record(things), about, part, covered)
 
 
 def _add_layout(made: Made, plan: OpenPlan, units: Units) -> None:
@@ -297,4 +299,4 @@ def _add_costs(made: Made, sets: Sequence[SheetSet], things: Things, numbers: Ma
 
 def write_build(folder: Path, built: BuiltPlan, tell: Tell = lambda _: None) -> list[Written]:
     """Write a build's files and its manifest; tell: called with a sentence on each file of the user's that is kept."""
-    return write_files(folder, built.made.files, job=built.job, part=not built.whole, tell=tell)
+    return write_files(folder, built.made.files, job=built.job, part=not built.part.whole, tell=tell)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from tilegen.errors import InputError
 from tilegen.files.stock import LOOSE_PIECES, cautions_of, check_pair, read_machine, read_material, read_printer
 from tilegen.making.asked import Tools
 from tilegen.model.machines import MachineFile
-from tilegen.model.materials import MaterialFile
+from tilegen.model.materials import MaterialFile, of_thickness
 from tilegen.model.printers import PrinterFile
 from tilegen.sheets.constructions import ConstructionChoice
 
@@ -40,7 +42,10 @@ def open_workshop(tools: Tools) -> Workshop:
     Raises:
         InputError: a file that is wrong, a material twice, a material that this machine must not cut.
     """
-    materials = {m.name: m for m in (read_material(word) for word in tools.materials)}
+    stock = [read_material(word) for word in tools.materials]
+    if tools.thickness is not None:
+        stock = _as_thick(stock, tools.thickness)
+    materials = {m.name: m for m in stock}
     machine = read_machine(tools.machine)
     for material in materials.values():
         check_pair(material, machine, tools.accept)
@@ -48,6 +53,25 @@ def open_workshop(tools: Tools) -> Workshop:
     # Names, not paths: what is made does not depend on where a file lies.
     asked = replace(tools, materials=tuple(materials), machine=machine.name, printer=printer.name)
     return Workshop(tuple(materials.values()), machine, printer, asked)
+
+
+def _as_thick(stock: Sequence[MaterialFile], thickness: float) -> list[MaterialFile]:
+    """The one material with sheets of another thickness, mm."""
+    if len(stock) != 1:
+        named = ", ".join(material.name for material in stock)
+        raise InputError(
+            f"one thickness can't be that of several materials ({named})",
+            cure="Give one --material, or write the thickness into each material's file",
+            place="--thickness",
+        )
+    material = stock[0]
+    if thickness <= material.skin:
+        raise InputError(
+            f"sheets of {thickness:g} mm are too thin for {material.name}",
+            cure=f"Use more than {material.skin:g} mm",
+            place="--thickness",
+        )
+    return [of_thickness(material, thickness)]
 
 
 def cautions(workshop: Workshop, *, printing: bool, cutting: bool, loose: bool = False) -> list[str]:

@@ -275,11 +275,7 @@ def of_thickness(material: MaterialFile, thickness: float) -> MaterialFile:
     """
     sizes = [s for s in material.sizes if _same(s.thickness, thickness, material)]
     offcuts = [o for o in material.offcut if _same(o.thickness, thickness, material)]
-    stock: Annotated[dict[str, object], Key("Further sizes of sheets, or all of them, with the keys of [sheet].")] = {
-        "sheet": None,
-        "stock": sizes,
-        "offcut": offcuts,
-    }
+    stock: dict[str, object] = {"sheet": None, "stock": sizes, "offcut": offcuts}
     if _same(None, thickness, material):
         return material.model_copy(update=stock)
     if not sizes:

@@ -352,7 +352,7 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
         section("Order of work", _order(report)),
         shown_in(_cautions(report), units),
         section("Make these", _kit(report)),
-        shown_in(folded("Printing", printing(report, units)), units),
+        *([shown_in(folded("Printing", printing(report, units)), units)] if report.job else []),
         *(
             shown_in(folded(f"Cutting from {s.material.title}", cutting(s, report, units)), units)
             for s in report.sheets
@@ -400,7 +400,8 @@ def _cautions(report: Report) -> str:
         (f"{sheets.material.title}: {sheets.machine.title}", cautions_of(sheets.material, sheets.machine))
         for sheets in report.sheets
     ]
-    said.append((report.printer.title, tuple(report.printer.cautions)))
+    if report.job is not None:
+        said.append((report.printer.title, tuple(report.printer.cautions)))
     if report.kit.pieces:
         said.append(("Loose pieces", (LOOSE_PIECES,)))
     said.append(("Connectors", tuple(report.connecting)))
@@ -479,7 +480,7 @@ def _connectors(report: Report) -> list[str]:
 
 
 def _order(report: Report) -> str:
-    cut, printed = bool(report.sheets), bool(report.meshes)
+    cut, printed = bool(report.sheets), report.job is not None
     foam = any(made.material.family in ("xps", "eps") for made in report.sheets)
     layered = any(how.base.layers > 1 for made in report.sheets for how in made.constructions)
     asked = (
