@@ -81,7 +81,7 @@ def test_stock_that_runs_out_is_exit_1(tmp_path):
     path.write_text(text.replace('size = ["600 mm", "300 mm"]', 'count = 1\nsize = ["600 mm", "300 mm"]'))
     done = call("build", "bell-foundry", "--material", path, "-o", tmp_path / "out")
     assert done.returncode == 1
-    assert "left" in done.stderr
+    assert "too little stock, 1 of 600 x 300 mm: no room for" in done.stderr
     assert not (tmp_path / "out").exists()
 
 

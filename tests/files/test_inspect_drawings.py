@@ -32,10 +32,10 @@ def in_itself():  # type: ignore[no-untyped-def]
 
 def test_endless_blocks_are_refused(tmp_path) -> None:  # type: ignore[no-untyped-def]
     for document, reason in [
-        (nested(30, 2), "more than 200000 lines"),
-        (nested(12, 10), "more than 200000 lines"),
+        (nested(30, 2), "more than 200,000 lines"),
+        (nested(12, 10), "more than 200,000 lines"),
         (nested(200, 1), "more than 32 deep"),
-        (array(), "more than 200000 lines"),
+        (array(), "more than 200,000 lines"),
         (in_itself(), "inserts itself"),
     ]:
         path = tmp_path / "blocks.dxf"

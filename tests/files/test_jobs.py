@@ -80,7 +80,7 @@ def test_a_disk_that_fails_keeps_the_earlier_files(tmp_path, monkeypatch):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(jobs.os, "fdopen", full)
-    with pytest.raises(InputError, match="No space left"):
+    with pytest.raises(InputError, match="the disk is full"):
         write_files(tmp_path, {"a.csv": b"2", "b.csv": b"2"})
     monkeypatch.undo()
     assert [(tmp_path / n).read_bytes() for n in ("a.csv", "b.csv")] == [b"1", b"1"]
@@ -306,5 +306,5 @@ def test_a_profile_called_like_a_device(tmp_path):
     done = call("solid", profile, "-o", tmp_path / "out")
     assert done.returncode == 0
     assert {"nul_/solids/con_.stl", "nul_/solids/bed-01.3mf"} <= set(listing(tmp_path / "out"))
-    with pytest.raises(InputError, match="two files called"):
+    with pytest.raises(InputError, match="two of the files are called"):
         distinct_stems([Path("a/nul.toml"), Path("b/NUL_.toml")])

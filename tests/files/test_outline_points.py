@@ -113,14 +113,14 @@ def test_as_many_corners_as_anybody_writes():
 
 def test_limits_from_both_sides():
     for least, less, words in [
-        (Circle((4, 4), 0.13), Circle((4, 4), 0.12), "cells at"),
+        (Circle((4, 4), 0.13), Circle((4, 4), 0.12), "cells of floor"),
         (Hall((1, 1), (1.5, 1), 0.11), Hall((1, 1), (2, 1), 0.09), "narrower"),
-        (Hall((1, 1), (1.101, 1), 1.0), Hall((1, 1), (1.099, 1), 1.0), "long at (1, 1)"),
+        (Hall((1, 1), (1.101, 1), 1.0), Hall((1, 1), (1.099, 1), 1.0), "at [1, 1] is only 0.099 cells long"),
         (Arc((4, 4), 0.5, 1.0, 0, 90), Arc((4, 4), 0.499, 1.0, 0, 90), "radius"),
-        (Arc((4, 4), 2.0, 1.0, 5, 365), Arc((4, 4), 2.0, 1.0, 5, 366), "up to 360 more"),
-        (Arc((4, 4), 2.0, 1.0, 50, 60), Arc((4, 4), 2.0, 1.0, 60, 50), "up to 360 more"),
-        (Corners(SQUARE, (0.5, 0, 0, 0)), Corners(SQUARE, (0.501, 0, 0, 0)), "bowed by 0.501"),
-        (Corners(SQUARE, (-0.4, 0, 0, 0)), Corners(SQUARE, (-0.501, 0, 0, 0)), "bowed by -0.501"),
+        (Arc((4, 4), 2.0, 1.0, 5, 365), Arc((4, 4), 2.0, 1.0, 5, 366), "since it goes clockwise, but by at most 360"),
+        (Arc((4, 4), 2.0, 1.0, 50, 60), Arc((4, 4), 2.0, 1.0, 60, 50), "since it goes clockwise, but by at most 360"),
+        (Corners(SQUARE, (0.5, 0, 0, 0)), Corners(SQUARE, (0.501, 0, 0, 0)), "bends by 0.501 cells"),
+        (Corners(SQUARE, (-0.4, 0, 0, 0)), Corners(SQUARE, (-0.501, 0, 0, 0)), "bends by 0.501 cells"),
     ]:
         assert made(least).is_valid
         refused(words, less)

@@ -47,9 +47,9 @@ def test_closed_with_walls_on_chosen_edges(tmp_path):
 
 def test_what_does_not_fit_is_refused(tmp_path):
     for radius, part in [
-        ("11 mm", "mm of edge 2, 20.000 mm from (60.000, 0.000) mm to (60.000, 20.000) mm"),
-        ([[7, "2 mm"]], "the corner 7"),
-        ([[1, "2 mm"], [1, "3 mm"]], "the corner 1"),
+        ("11 mm", "mm of edge 2, which is 20 mm long, from (60, 0) mm to (60, 20) mm"),
+        ([[7, "2 mm"]], "there is no corner 7"),
+        ([[1, "2 mm"], [1, "3 mm"]], "corner 1 is given twice"),
         ("-1 mm", "-1"),
     ]:
         path = profile(tmp_path / "p.toml", L, round=radius)

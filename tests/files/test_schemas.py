@@ -177,5 +177,5 @@ def test_a_schema_says_what_each_key_means():
 def test_a_missing_key_is_explained(tmp_path):
     path = tmp_path / "board.toml"
     path.write_text('name = "board"\ntitle = "Board"\nleast_lintel = 1\nleast_strip = 1\n[sheet]\nsize = [1, 1]\n')
-    with pytest.raises(InputError, match="The thickness of one sheet as it is sold"):
+    with pytest.raises(InputError, match="the thickness of one sheet as it is sold"):
         read_material(path)

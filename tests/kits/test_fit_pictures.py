@@ -106,7 +106,7 @@ def test_tiles_in_sight_are_counted_by_type():
     tile_of = lay(drawing, kit).tile_of
     assert sum(counts) == len(set(tile_of[seen].tolist()))
     canvas = sight_canvas(drawing, kit, seen, (6, 9), doors_open=True)
-    listed = [int(m[1]) for text in words(canvas) if (m := re.match(r"(\d+) in sight, id", text))]
+    listed = [int(m[1]) for text in words(canvas) if (m := re.match(r"(\d+) in sight$", text))]
     assert listed == [count for count in counts if count]
 
 

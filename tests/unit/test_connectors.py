@@ -324,5 +324,5 @@ def test_a_refusal_writes_nothing(tmp_path):
     path.write_text('name = "t"\n[tile]\nsize = [2, 2]\n[connectors]\nmagnet_diameter = "5 mm"\n')
     done = call("tile", path, "-o", tmp_path / "out", "--connectors", "magnets")
     assert (done.returncode, done.stdout) == (2, "")
-    assert "bad.toml: [connectors] magnet_diameter: found a pocket 5.20 mm high" in done.stderr
+    assert "bad.toml, [connectors] magnet_diameter: " in done.stderr
     assert not (tmp_path / "out").exists()

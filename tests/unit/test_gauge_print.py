@@ -271,9 +271,9 @@ def test_gauge_writes_and_record_keeps(tmp_path):
         line.split("#")[0].split("=")[0] for line in shipped_text.splitlines()
     ]
     assert "measured; of a printed tile" in text
-    used = call("solid", "floor", "--printer", path, "--grid", _grid(tmp_path), "-o", tmp_path / "out")
+    used = call("solid", "floor", "--printer", path, "--grid", _grid(tmp_path), "-o", tmp_path / "out", "-v")
     assert used.returncode == 0, used.stderr
-    assert "0.3 mm" in used.stderr
+    assert "0.3 mm" in used.stdout + used.stderr
 
 
 def test_pieces_are_chamfered_as_tiles_are_but_never_stretched(tmp_path):

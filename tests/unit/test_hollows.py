@@ -105,7 +105,7 @@ def test_the_note_says_what_to_do_and_the_file_can_do_it(tmp_path):
     assert "shut has a cup while it prints" in told
     assert "2 holes of 3 mm" in told
     done = call("solid", shut, "-o", tmp_path, "--printer", "resin-190, resin.vents=true", "--verbose")
-    assert "side holes let the resin out of 1 hollow" in done.stderr
+    assert "side holes let the resin out of 1 hollow" in done.stdout
     assert "closed" in done.stdout
     assert hollow_notes("t", [], RESIN) == []
     done = call("solid", shut, "-o", tmp_path)

@@ -31,8 +31,10 @@ def test_each_decision_once_notes_left_out():
 
 
 def shown(capsys, *messages, **how):
+    """What there is to decide goes to standard error, the rest to standard output."""
     tell_messages(messages, **how)
-    return capsys.readouterr().err.splitlines()
+    told = capsys.readouterr()
+    return [*told.err.splitlines(), *told.out.splitlines()]
 
 
 def test_three_decisions_are_shown_and_where_the_rest_is(capsys):
@@ -45,7 +47,7 @@ def test_three_decisions_are_shown_and_where_the_rest_is(capsys):
 
 def test_verbose_shows_all_in_the_reader_s_unit(capsys):
     lines = shown(capsys, NOTE, *DECIDE, units="in", verbose=True)
-    assert lines == ["  note: It is 1 in wide.", *(f"  decide: {message.words}" for message in DECIDE)]
+    assert lines == [*(f"  decide: {message.words}" for message in DECIDE), "  note: It is 1 in wide."]
 
 
 @pytest.fixture(scope="module")

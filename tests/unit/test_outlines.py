@@ -121,7 +121,7 @@ def test_a_drawn_tile_both_ways(tmp_path):
     path = tmp_path / "cave.toml"
     path.write_text('name = "cave"\n[tile]\noutline_file = "cave.dxf"\nwalls = ["1-24", 46, 47]\n')
     assert call("tile", path, "-o", tmp_path / "out").returncode == 2
-    done = call("tile", path, "-o", tmp_path / "out", "--unit", "mm")
+    done = call("tile", path, "-o", tmp_path / "out", "--unit", "mm", "--verbose")
     assert (done.returncode, "read in mm" in done.stdout) == (0, True)
     picture = (tmp_path / "out" / "cave" / "cave.svg").read_text()
     assert ">46<" in picture

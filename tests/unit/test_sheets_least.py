@@ -73,8 +73,8 @@ def test_parts_that_are_too_narrow_are_refused_by_name(tmp_path):
         path.write_text('name = "narrow"\n' + f"{text}{at}\n")
         done = call("sheet", path, "--wall", "4 mm", "--machine", "hot-wire", "-o", tmp_path / str(at))
         assert done.returncode == code, done.stderr
-    assert "of narrow (2.07 mm)" in done.stderr.replace("\n", " ")
-    assert "2.5 mm wide" in done.stderr.replace("\n", " ")
+    assert "of narrow (2.07 mm)" in done.stderr
+    assert "cuts from foam is 2.5 mm wide" in done.stderr
     assert "least_feature" in done.stderr
     assert not (tmp_path / "1.615").exists()
 

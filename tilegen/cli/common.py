@@ -94,18 +94,18 @@ MOST_MESSAGES = 3
 
 
 def tell_messages(messages: Sequence[Message], units: Units = "mm", *, verbose: bool = False, rest: str = "") -> None:
-    """Show on standard error what there is to decide, with what would mend it; all there is to know if verbose.
+    """Show on standard error what there is to decide, with what would mend it; and, if verbose, all notes.
 
     rest: where to find what is not shown.
     """
     known = list(dict.fromkeys(messages))
     shown = known if verbose else decisions(known)[:MOST_MESSAGES]
     for message in shown:
-        say(f"  {message.level}: {in_units(message.words, units)}", err=True)
+        say(f"  {message.level}: {in_units(message.words, units)}", err=message.level != "note")
     left = len(decisions(known)) - len(decisions(shown))
     if left or (rest and len(shown) < len(known)):
         more = f"{left} more to decide" if left else counted(len(known) - len(shown), "note")
-        say(f"  {more}: {rest or '--verbose shows all'}", err=True)
+        say(f"  {more}: {rest or '--verbose shows all'}", err=bool(left))
 
 
 def tell_cautions(everything: Sequence[str], first: Sequence[str], units: Units, *, verbose: bool, rest: str) -> None:

@@ -210,7 +210,7 @@ def _printed(item: tuple[str, tuple[Plate, ...], PrinterFile, str]) -> tuple[Mes
     try:
         mark = underside_mark(name, identity, plates, margin=printer.bottom_chamfer) if identity else None
     except NoRoomBelowError as error:
-        blank = [Message("note", f"{error.text}. Write {identity} on its underside by hand.")]
+        blank = [Message("note", f"{error.text[:1].upper()}{error.text[1:]}. Write {identity} there by hand.")]
     mesh, notes = as_printed(name, plates, printer, [mark] if mark else [])
     return mesh, [*blank, *notes]
 

@@ -67,7 +67,7 @@ class Corners:
         for (a, b), bow in zip(sides_of(self.corners), self.bows, strict=True):
             if abs(bow) > math.dist(a, b) / 2 + _NONE:
                 raise InputError(
-                    f"the side from {show_point(*a)} to {show_point(*b)} bends by {show_number(abs(bow))} cells, "
+                    f"the side from {show_point(*a)} to {show_point(*b)} bends by {abs(bow):.4g} cells, "
                     "more than a half circle",
                     cure=f"Use at most {show_number(rounded_down(math.dist(a, b) / 2))}, half the side's length",
                 )
