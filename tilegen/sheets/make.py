@@ -12,7 +12,7 @@ from typing import TypedDict, get_args
 import numpy as np
 
 from tilegen.files.stock import check_pair, verdict_of
-from tilegen.lengths import Units, counted, show_length
+from tilegen.lengths import Units, counted, show_length, show_number
 from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile, of_thickness
@@ -220,10 +220,10 @@ def _after(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
 def _saw_notes(saw: SawList) -> Iterator[Message]:
     # Without a tolerance only sizes that are equal but for rounding share a setting.
     if saw.merged and saw.fence.tolerance:
-        pairs = ", ".join(f"{size:g} to {cut:g}" for size, cut in saw.merged)
+        pairs = ", ".join(f"{show_number(size)} becomes {show_number(cut)}" for size, cut in saw.merged)
         fewer = saw.without - saw.settings
-        alike = f"Sizes within {saw.fence.tolerance:g} mm are cut at one setting, the smaller ({pairs} mm)"
-        yield Message("note", f"{alike}, which saves {counted(fewer, 'setting')}.")
+        alike = f"sizes that differ by {saw.fence.tolerance:g} mm or less are all cut at the smaller one"
+        yield Message("note", f"To save {counted(fewer, 'setting')}, {alike}: {pairs} mm.")
 
 
 def _sheet(

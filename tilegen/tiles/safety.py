@@ -42,7 +42,7 @@ def flux_words(field: float | None, diameter: float) -> str:
     if field is None:
         return (
             f"{tiles} Rules for loose magnets ask for a flux index under {MOST_FLUX_INDEX:g} kG2 mm2 (16 CFR 1262); "
-            "strong small magnets are above it. With the field at the pole as surface_field it is worked out here."
+            "strong small magnets are above it. For the figure of yours, add their field at the pole as surface_field."
         )
     index = flux_index(field, diameter)
     verdict = "at or over" if index >= MOST_FLUX_INDEX else "under"
