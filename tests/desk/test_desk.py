@@ -244,6 +244,13 @@ def outcome(client, name):
     raise AssertionError("no outcome")
 
 
+def test_what_there_is_to_decide_comes_with_the_files(client):
+    thin = 'name = "thin"\ndrawing = "A"\n[grid]\nwall_thickness = "1.5 mm"\n'
+    told = outcome(client, post(client, "/take", text=thin).json()["name"])
+    assert told["done"]
+    assert "break when they are handled" in told["message"]
+
+
 @pytest.mark.thorough
 def test_the_zip_has_the_bytes_of_the_command(client, tmp_path):
     name = post(client, "/take", text=SMALL).json()["name"]

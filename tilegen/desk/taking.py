@@ -20,6 +20,8 @@ from pydantic import BaseModel, ConfigDict, Field
 from tilegen.desk.edits import name_in
 from tilegen.errors import NO_MEMORY, InputError, TilegenError, nearest, refused
 from tilegen.files.toml import shipped
+from tilegen.lengths import in_units
+from tilegen.messages import decisions
 
 MOST_AT_ONCE = 2
 _FIRST_DATE = (1980, 1, 1, 0, 0, 0)
@@ -142,8 +144,8 @@ def work(text: str, wish: dict[str, Any], folder: str, pipe: Connection) -> None
     """The build itself; sends its stages and its outcome through the pipe."""
     try:
         pipe.send(("stage", "reading the plan"))
-        _build(text, Wish.model_validate(wish), Path(folder), pipe)
-        pipe.send(("done", ""))
+        told = _build(text, Wish.model_validate(wish), Path(folder), pipe)
+        pipe.send(("done", told))
     except TilegenError as error:
         pipe.send(("failed", str(error)))
     except (MemoryError, OSError) as error:
@@ -152,7 +154,8 @@ def work(text: str, wish: dict[str, Any], folder: str, pipe: Connection) -> None
         pipe.close()
 
 
-def _build(text: str, wish: Wish, folder: Path, pipe: Connection) -> None:
+def _build(text: str, wish: Wish, folder: Path, pipe: Connection) -> str:
+    """Build into the folder; what there is to decide about it, in one line."""
     from tilegen.making.asked import Tools  # noqa: PLC0415
     from tilegen.making.plan import build_plan, open_plan, write_build  # noqa: PLC0415 - in the process that builds only
     from tilegen.making.workshop import open_workshop  # noqa: PLC0415
@@ -169,6 +172,7 @@ def _build(text: str, wish: Wish, folder: Path, pipe: Connection) -> None:
     out = folder / "out" / source.stem
     write_build(out, built)
     (folder / "files.zip").write_bytes(zipped(source.stem, out))
+    return " ".join(in_units(message.words, wish.units) for message in decisions(built.made.messages))
 
 
 def plan_file_name(text: str) -> Path:

@@ -582,7 +582,7 @@ $("take").addEventListener("click", async () => {
     events.addEventListener("outcome", (event) => {
       events.close();
       const { done, message } = JSON.parse(event.data);
-      taken(done ? "Done: the files come as a zip." : `Not made: ${message}`);
+      taken(done ? `Done: the files come as a zip.${message && ` To decide: ${message}`}` : `Not made: ${message}`);
       if (done) Object.assign(document.createElement("a"), { href: `/take/${name}/files.zip`, download: "tilegen-files.zip" }).click();
     });
     events.onerror = () => { events.close(); taken("The program does not answer."); };
