@@ -155,10 +155,11 @@ def work(text: str, wish: dict[str, Any], folder: str, pipe: Connection) -> None
 
 
 def _build(text: str, wish: Wish, folder: Path, pipe: Connection) -> str:
-    """Build into the folder; what there is to decide about it, in one line."""
+    """Build into the folder; what there is to decide about what was made, in one line."""
     from tilegen.making.asked import Tools  # noqa: PLC0415
     from tilegen.making.plan import build_plan, open_plan, write_build  # noqa: PLC0415 - in the process that builds only
     from tilegen.making.workshop import open_workshop  # noqa: PLC0415
+    from tilegen.plans.messages import plan_messages  # noqa: PLC0415
 
     source = folder / plan_file_name(text)
     source.write_text(text, encoding="utf-8")
@@ -172,7 +173,10 @@ def _build(text: str, wish: Wish, folder: Path, pipe: Connection) -> str:
     out = folder / "out" / source.stem
     write_build(out, built)
     (folder / "files.zip").write_bytes(zipped(source.stem, out))
-    return " ".join(in_units(message.words, wish.units) for message in decisions(built.made.messages))
+    # What is to be decided about the plan itself stands beside its map already.
+    beside = plan_messages(plan.drawing)
+    told = [message for message in decisions(built.made.messages) if message not in beside]
+    return " ".join(in_units(message.words, wish.units) for message in told)
 
 
 def plan_file_name(text: str) -> Path:
