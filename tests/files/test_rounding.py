@@ -47,7 +47,7 @@ def test_closed_with_walls_on_chosen_edges(tmp_path):
 
 def test_what_does_not_fit_is_refused(tmp_path):
     for radius, part in [
-        ("11 mm", "mm of edge 2, which is 20 mm long, from (60, 0) mm to (60, 20) mm"),
+        ("11 mm", "edge 2 is 20 mm long, but its two rounded corners take 22 mm"),
         ([[7, "2 mm"]], "there is no corner 7"),
         ([[1, "2 mm"], [1, "3 mm"]], "corner 1 is given twice"),
         ("-1 mm", "-1"),

@@ -265,4 +265,4 @@ def test_bevels_at_odd_corners_are_told() -> None:
 
 def test_narrow_strips_are_named() -> None:
     listed = list_parts([(doorway_tile(width=44.0), 1)], material(least_strip=15.0))
-    assert any("under the 15 mm" in note.words and "W-" in note.words for note in listed.notes)
+    assert any("narrower than 15 mm" in note.words and "W-" in note.words for note in listed.notes)
