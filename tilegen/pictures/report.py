@@ -159,7 +159,7 @@ def cutting(sheets: SheetSet, report: Report, units: Units) -> str:
     ]
     stock += [f"offcut {escape(sheet.offcut)}" for sheet in sheets.sheets if sheet.offcut]
     text = (
-        f"<p>Sheets: {', '.join(stock)}; {escape(machine.title)}; kerf compensated: {kerf}. "
+        f"<p>Sheets: {', '.join(stock)}, to cut with the {escape(machine.title)}. {escape(kerf)} "
         f"Sheet thickness taken as {show_length(material.real_thickness, units)}: measure yours first.</p>"
     )
     pictures = "".join(

@@ -301,11 +301,9 @@ def _first_pages(canvas: Canvas, sheet_set: SheetSet, tilings: Sequence[Tiling],
 
 def _about_lines(sheet_set: SheetSet) -> str:
     if sheet_set.kerf == 0:
-        return "Solid lines are the edges of the finished parts: cut along them. Kerf compensated: no, nominal."
+        return "Solid lines are the edges of the finished parts: cut along them."
     return (
-        "Solid lines are the edges of the finished parts, the kerf left out: for cutting by hand along the line. Kerf "
-        f"compensated on these pages: no, nominal; in the DXF and SVG files: {sheet_set.kerf_words}; don't allow "
-        "for it again."
+        f"Solid lines are the edges of the finished parts, for cutting by hand along the line. {sheet_set.kerf_words}"
     )
 
 

@@ -81,8 +81,11 @@ class SheetSet:
 
     @property
     def kerf_words(self) -> str:
-        """Whether the outlines in DXF and SVG allow for the kerf already."""
-        return Kerf.of(self.machine.kerf_pair(self.material) if self.kerf else 0.0).words
+        """What the outlines in DXF and SVG allow for, as a sentence."""
+        if not self.kerf:
+            return "The DXF and SVG files make no allowance for kerf."
+        kerf = Kerf.of(self.machine.kerf_pair(self.material)).words.removeprefix("yes, k = ")
+        return f"The DXF and SVG files allow for a kerf of {kerf}: don't allow for it again in the machine's program."
 
     @property
     def minutes(self) -> float:
