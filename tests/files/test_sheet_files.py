@@ -265,8 +265,8 @@ def test_pdf_draws_finished_edges_when_the_machine_has_a_kerf(by_laser: SheetSet
     text = (
         pypdf.PdfReader(io.BytesIO(sheet_files(by_laser)["greyboard.pdf"])).pages[0].extract_text().replace("\n", " ")
     )
-    assert "the kerf left out" in text
-    assert "0.15 mm" in text
+    assert "Solid lines are the edges of the finished parts, for cutting by hand" in text
+    assert "The DXF and SVG files allow for a kerf of 0.15 mm" in text
 
 
 def test_parts_list(by_knife: SheetSet) -> None:
