@@ -355,11 +355,11 @@ def test_faulty_material_files(tmp_path: Path) -> None:
         ('process = { saw = "allow" }', "saw"),
         ('process = { laser = { verdict = "ask" } }', '"ask" needs a reason'),
         ('process = { laser = { verdict = "block", why = "fire" } }', "instead"),
-        ('process = { laser = { verdict = "allow", up_to = "2 mm" } }', "up_to and beyond only work together"),
+        ('process = { laser = { verdict = "allow", up_to = "2 mm" } }', "only one of up_to and beyond is given"),
         ('measured = "0 mm"', "can't measure 0 mm"),
         ('measured = "30 mm"', "1.5 to 4.5 mm"),
         ('measured = "-3 mm"', "can't measure -3 mm"),
-        ('skin = "3 mm"', "as thick as the sheet"),
+        ('skin = "3 mm"', "too thin for a skin"),
         ('construction = "woven"', "construction"),
         ('tickness = "2 mm"', "Did you mean"),
     ]:

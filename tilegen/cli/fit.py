@@ -209,8 +209,8 @@ def _check_asked(plan: str | None, asked: FitWords) -> None:
     """Refuse words that ask for nothing, or for something without what it needs."""
     if plan is None and not asked.wants:
         raise InputError(
-            "there is nothing to look at",
-            cure=f"Give a plan, or --want with a base, as in: {command_line('fit', '--want', '2 in')}",
+            "there is no plan and no size of a base",
+            cure=f"Give a plan, or the size of a base, as in: {command_line('fit', '--want', '2 in')}",
         )
     if asked.largest_tile is not None and not asked.wants:
         raise InputError(

@@ -154,7 +154,7 @@ def _sized(model: ProfileFile, grid: Grid) -> Shape:
     for wall in model.tile.walls:
         if not isinstance(wall, str):
             raise InputError(
-                f"{wall} is the number of an edge, and a tile with a size has only sides",
+                f"walls have numbers, such as {wall}, only on a tile with an outline",
                 cure=f"Use {either(SIDES)}",
                 place="[tile] walls",
             )

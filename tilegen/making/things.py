@@ -336,7 +336,8 @@ def doorway_notes(things: Things, process: str, error: float) -> list[Message]:
         words = f"Tiles from the {tool} may meet a little off. Then a doorway {show_length(width)} wide{leaf} "
         if clear > SPARE_MM:
             most, easy = (show_length(math.floor(size * 10 + 1e-6) / 10) for size in (clear, clear - SPARE_MM))
-            notes.append(Message("note", f"{words}lets bases up to {easy} pass easily, and up to {most} just."))
+            passing = f"lets bases up to {easy} pass easily, and bases up to {most} only just."
+            notes.append(Message("note", f"{words}{passing}"))
         else:
             notes.append(Message("decide", f"{words}lets no base pass.", cure="Make it wider, or leave the leaf out."))
     return notes

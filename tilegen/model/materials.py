@@ -75,8 +75,9 @@ class Verdict(Table):
         said = {self.verdict, self.beyond}
         if (self.up_to is None) != (self.beyond is None):
             raise wrong(
-                "up_to and beyond only work together",
-                "Give both (up_to is a thickness, beyond the verdict for thicker sheets), or neither",
+                "only one of up_to and beyond is given",
+                "Give neither, or both: up_to is the thickest sheet for verdict, "
+                "and beyond is the verdict for thicker ones",
             )
         if "ask" in said and not (self.caution and self.why):
             raise wrong(
@@ -245,11 +246,12 @@ class MaterialFile(Table):
             least, most = (self.thickness * (1 + sign * self.measured_off) for sign in (-1, 1))
             raise wrong(
                 f"a sheet sold as {self.thickness:g} mm can't measure {self.measured:g} mm",
-                f"Measure again; {least:g} to {most:g} mm are possible, or set measured_off higher",
+                f"Measure again ({least:g} to {most:g} mm is possible), or correct thickness",
             )
         if self.skin >= self.real_thickness:
             raise wrong(
-                f"a skin of {self.skin:g} mm is as thick as the sheet", f"Use less than {self.real_thickness:g} mm"
+                f"the sheet is too thin for a skin of {self.skin:g} mm under a groove",
+                f"Use a skin of less than {self.real_thickness:g} mm",
             )
         return self
 

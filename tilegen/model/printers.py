@@ -219,7 +219,10 @@ class PrinterFile(Table):
         own = _OWN[self.process]
         for process, table in _OWN.items():
             if table != own and table in self.model_fields_set:
-                raise wrong(f"a {own} printer has no [{table}]", f'Write [{own}] instead, or process = "{process}"')
+                raise wrong(
+                    f"the [{table}] settings are for {table} printers, and this is a {own} printer",
+                    f'Use the [{own}] settings, or set process = "{process}"',
+                )
         nozzle = getattr(self.own, "nozzle", math.inf)
         if self.layers.height > nozzle:
             raise wrong(

@@ -108,7 +108,9 @@ class Surface:
         if self.plain:
             return
         if not 0 <= self.seed < 2**32:
-            raise InputError(f"{self.seed} can't be a seed", cure="Use 0 to 4294967295", place="[surface] seed")
+            raise InputError(
+                f"{self.seed} can't be a seed", cure="Use a whole number from 0 to 4294967295", place="[surface] seed"
+            )
         patterns = [p for p in (*self.floors, self.walls) if p != "none"]
         widest = min(
             (PATTERNS[p].least_stone * pitch - _LEAST_WEB_MM) / (SPACE_LINE if p in FLOOR_PATTERNS else 1)

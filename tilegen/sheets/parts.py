@@ -262,7 +262,8 @@ def slender_notes(parts: Sequence[Part], material: MaterialFile, machine: Machin
     if found:
         places = ", ".join(f"{key} ({show_length(math.floor(width * 10 + 1e-6) / 10)})" for key, width in found.items())
         hard = f"{material.name.capitalize()} narrower than {show_length(good)} is hard to cut well"
-        yield Message("note", f"{hard} with a {machine.title}: take care with {places}.")
+        which = "part" if len(found) == 1 else "parts"
+        yield Message("note", f"{hard} with a {machine.title}: take care with {which} {places}.")
 
 
 def check_features(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> None:

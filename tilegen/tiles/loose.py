@@ -173,4 +173,5 @@ def piece_cautions(pieces: Sequence[Piece]) -> tuple[str, ...]:
             small.append(piece.name)
     if not small:
         return ()
-    return (f"Small enough to choke on (small parts by 16 CFR 1501): {', '.join(dict.fromkeys(small))}.",)
+    names = ", ".join(dict.fromkeys(small))
+    return (f"Small enough to choke on (small parts by 16 CFR 1501): {names}. Store them out of children's reach.",)

@@ -41,8 +41,9 @@ def flux_words(field: float | None, diameter: float) -> str:
     tiles = "Home-made tiles with magnets are not toys."
     if field is None:
         return (
-            f"{tiles} Rules for loose magnets ask for a flux index under {MOST_FLUX_INDEX:g} kG2 mm2 (16 CFR 1262); "
-            "strong small magnets are above it. For the figure of yours, add their field at the pole as surface_field."
+            f"{tiles} Rules for magnets that can come loose ask for a flux index under {MOST_FLUX_INDEX:g} kG2 mm2 "
+            "(16 CFR 1262); strong small magnets are above it. To see the flux index of yours, give the field at their "
+            "pole in kilogauss as surface_field under [connectors]."
         )
     index = flux_index(field, diameter)
     verdict = "at or over" if index >= MOST_FLUX_INDEX else "under"

@@ -112,9 +112,9 @@ def magnet_cautions(grid: Grid) -> tuple[str, ...]:
     """What whoever makes or uses tiles with magnets must know."""
     made = grid.connectors
     return (
-        "Magnets: two that are swallowed pull towards each other through the gut: a surgical emergency. Keep them "
-        "from children, loose ones and those in tiles; glue each one in, behind a skin or a plug, and check the "
-        "glue before every use.",
+        "Two swallowed magnets pull together through the gut, which is a surgical emergency. Keep magnets from "
+        "children, both loose and in tiles. Glue each one in, behind a skin or a plug, and check the glue before "
+        "every use.",
         "Keep magnets away from pacemakers and other implants, cards and disks.",
         flux_words(made.surface_field, made.magnet_diameter),
     )
