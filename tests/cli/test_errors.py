@@ -145,7 +145,7 @@ ROWS = [
     (*tile(TILE.replace('["north"]', '["nort"]')), 't.toml, [tile] walls, value 1: "nort" is not known here. Did you mean "north"?'),
     (*tile(TILE.replace('["north"]', '"north"')), 't.toml, [tile] walls: "north" is not a list. Put it in square brackets: ["north"]'),
     (*tile(TILE.replace('"north"', "1")), "t.toml, [tile] walls: walls have numbers, such as 1, only on a tile with an outline. Use north, east, south or west"),
-    (*tile(TILE.replace('"north"', '"x-1"')), 't.toml, [tile] walls, value 1: "x-1" is not known here. Choose one of: north, east, south, west. Or write a whole number without quotes, as in 2. Or write a run of edges as in "3-7"'),
+    (*tile(TILE.replace('"north"', '"x-1"')), 't.toml, [tile] walls, value 1: "x-1" is not known here. Choose one of: north, east, south, west. Or write a run of edges as in "3-7"'),
     (*tile(TILE + '[[opening]]\nwall = "south"\n'), 't.toml, [[opening]] 1: there is no wall on the south side for an opening. Use wall = "north", or add "south" to walls'),
     (*tile(TILE.replace('["north"]', "[]") + '[[opening]]\nwall = "south"\n'), 't.toml, [[opening]] 1: there is no wall on the south side for an opening. Add "south" to walls'),
     (*tile(TILE + '[[opening]]\nwall = "north"\n' * 2), 't.toml, [[opening]] 2: the north wall has an opening already. Use one opening per wall'),

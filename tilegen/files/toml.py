@@ -206,7 +206,10 @@ def _explained(error: ValidationError, model: type[BaseModel], file: str) -> Inp
         )
     unit = " mm" if _is_length(model, loc) else ""
     wrong, cure = _refusal(fault, unit)
-    others = [_refusal(f, unit)[1] for f in alike if _loc(f) == loc and f is not fault]
+    # Who writes a word where words may stand does not mean a number.
+    word = fault["type"] == "literal_error" and isinstance(fault["input"], str)
+    meant = [f for f in alike if not (word and f["type"].startswith(("int", "float")))]
+    others = [_refusal(f, unit)[1] for f in meant if _loc(f) == loc and f is not fault]
     if not cure.endswith("?") and len(alike) > 1:
         cure = ". Or ".join([cure, *(f"{other[0].lower()}{other[1:]}" for other in dict.fromkeys(others))])
     return InputError(wrong, cure=cure, file=file, place=_place(model, loc))
