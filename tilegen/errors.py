@@ -119,6 +119,16 @@ def as_written(value: object, most: int = 60) -> str:
     return text if len(text) <= most else f"{text[: most - 3]}..."
 
 
+def as_phrase(text: str) -> str:
+    """A sentence as it stands inside another: only its first letter changes, commands and names stay."""
+    return f"{text[:1].lower()}{text[1:]}"
+
+
+def as_sentence(text: str) -> str:
+    """A phrase as it begins a sentence."""
+    return f"{text[:1].upper()}{text[1:]}"
+
+
 def install(extra: str) -> str:
     """The command that installs an extra, for the Python that runs; quoted so that any shell takes it."""
     python = "py" if os.name == "nt" else "python3"
@@ -139,11 +149,17 @@ _REFUSALS = {
 }
 
 
+def bug(error: Exception) -> str:
+    """What is said of a fault of the program itself."""
+    words = f"{type(error).__name__}: {error}".splitlines()[0][:300]
+    return f"tilegen has a bug here ({words})"
+
+
 NO_MEMORY = "there is not enough memory for this job. Close other programs, or make fewer tiles at once"
 
 
 def refused(error: OSError, file: str | Path = "") -> InputError:
     """What the system says of a file or folder, as an error of the input; file: if the system names none."""
     said = error.strerror or str(error) or type(error).__name__
-    text, cure = _REFUSALS.get(error.errno or 0, (f"{said[:1].lower()}{said[1:]}", ""))
+    text, cure = _REFUSALS.get(error.errno or 0, (as_phrase(said), ""))
     return InputError(text, cure=cure, file=str(error.filename2 or error.filename or file))

@@ -98,18 +98,19 @@ def show_number(value: float, digits: int = 2) -> str:
     return "0" if text == "-0" else text
 
 
-def rounded_down(value: float) -> float:
-    """To two decimals, so that who types what is shown stays below the value; `rounded_up` stays above.
+def rounded_down(value: float, digits: int = 2) -> float:
+    """To a few decimals, so that who types what is shown stays below the value; `rounded_up` stays above.
 
     >>> rounded_down(3.456), rounded_up(3.451)
     (3.45, 3.46)
     """
-    return math.floor(value * 100 + 1e-6) / 100
+    scale: int = 10**digits
+    return math.floor(value * scale + 1e-6) / scale
 
 
-def rounded_up(value: float) -> float:
-    """To two decimals, never below the value."""
-    return -rounded_down(-value)
+def rounded_up(value: float, digits: int = 2) -> float:
+    """To a few decimals, never below the value."""
+    return -rounded_down(-value, digits)
 
 
 def show_point(x: float, y: float) -> str:

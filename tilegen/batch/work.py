@@ -13,7 +13,7 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from tilegen.errors import AnswerIsNo, TilegenError
+from tilegen.errors import AnswerIsNo, TilegenError, bug
 from tilegen.version import __version__
 
 if TYPE_CHECKING:
@@ -57,8 +57,7 @@ def make(task: Task) -> Outcome:
     except TilegenError as error:
         return Outcome(task.number, failure=str(error))
     except Exception as error:
-        told = f"{type(error).__name__}: {error}".splitlines()[0][:300]
-        return Outcome(task.number, failure=f"tilegen has a bug here ({told})")
+        return Outcome(task.number, failure=bug(error))
     record = {
         "solids": made.solids,
         "sheets": made.sheets,

@@ -21,7 +21,7 @@ from tilegen.cli.telling import say
 from tilegen.files.writing import MANIFEST, Written, check_folder, read_claim
 from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.making.asked import Covering, PlanPart, Tools
-from tilegen.making.plan import FOLDERS, BuiltPlan, build_plan, write_build
+from tilegen.making.plan import FOLDERS, BuiltPlan, OpenPlan, build_plan, cover_words, write_build
 from tilegen.making.workshop import Workshop, cautions, first_cautions, open_workshop
 from tilegen.messages import messages_record
 from tilegen.model.grid import Over
@@ -55,14 +55,13 @@ def run_build(
     if as_json:
         _print(folders, built, written)
     elif not quiet:
-        for folder, b, files in zip(folders, built, written, strict=True):
-            _tell(folder, b, len(files), workshop, units)
-            tell_messages(b.made.messages, units, verbose=verbose, rest="in the report")
+        for folder, plan, b, files in zip(folders, opened, built, written, strict=True):
+            _tell(folder, plan, b, len(files), workshop, units)
+            tell_messages(b.messages, units, verbose=verbose, rest="in the report")
         usual = cautions(workshop, printing=part.printed, cutting=part.cut, loose=any(b.kit.pieces for b in built))
         first = first_cautions(workshop, printing=part.printed, cutting=part.cut)
         of_pieces = [caution for b in built for caution in b.cautions]
-        everything = [*usual, *of_pieces]
-        tell_cautions(everything, [*first, *of_pieces[:1]], units, verbose=verbose, rest="in the report")
+        tell_cautions(usual, first, of_pieces, units, verbose=verbose, rest="in the report")
     for b in built:
         b.made.check_closed()
 
@@ -74,8 +73,8 @@ def _record(folder: Path, built: BuiltPlan, written: list[Written]) -> dict[str,
         "solids": built.made.solids,
         "sheets": built.made.sheets,
         "printing": built.made.job.record() if built.made.job else None,
-        "notes": [message.words for message in built.made.messages],
-        "messages": messages_record(built.made.messages),
+        "notes": [message.words for message in built.messages],
+        "messages": messages_record(built.messages),
         **built.connectors,
     }
 
@@ -89,7 +88,7 @@ def _print(folders: list[Path], built: list[BuiltPlan], written: list[list[Writt
     print_json(documents[0] if len(documents) == 1 else {"builds": documents})
 
 
-def _tell(folder: Path, built: BuiltPlan, files: int, workshop: Workshop, units: Units) -> None:
+def _tell(folder: Path, plan: OpenPlan, built: BuiltPlan, files: int, workshop: Workshop, units: Units) -> None:
     kit, made = built.kit, built.made
     loose = f", {counted(sum(p.count for p in kit.pieces), 'loose piece')}" if kit.pieces else ""
     say(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}{loose}")
@@ -101,8 +100,8 @@ def _tell(folder: Path, built: BuiltPlan, files: int, workshop: Workshop, units:
     if made.job:
         beds = counted(len(made.job.beds), "bed")
         say(f"  Print: {beds} on the {in_units(workshop.printer.title, units)}; {made.job.whole.words()}")
-    if plan_cover := built.cover:
-        say(f"  {plan_cover}")
+    if plan.cover is not None:
+        say(f"  {cover_words(plan.cover)}")
     for material in workshop.materials if built.part.cut else ():
         sheets = [record for record in made.sheets if record["material"] == material.kin]
         several = sorted({record["thickness_mm"] for record in sheets}, reverse=True)

@@ -108,9 +108,14 @@ def tell_messages(messages: Sequence[Message], units: Units = "mm", *, verbose: 
         say(f"  {more}: {rest or '--verbose shows all'}", err=bool(left))
 
 
-def tell_cautions(everything: Sequence[str], first: Sequence[str], units: Units, *, verbose: bool, rest: str) -> None:
-    """Show one line of cautions for each process, or each caution if verbose. rest: where to find all of them."""
-    for line in dict.fromkeys(everything if verbose else first):
+def tell_cautions(
+    usual: Sequence[str], first: Sequence[str], about: Sequence[str], units: Units, *, verbose: bool, rest: str
+) -> None:
+    """Show one line of cautions for each process and one for what the pieces carry, or every caution if verbose.
+
+    usual, first: all of the processes, and one line for each. about: of the pieces. rest: where to find all of them.
+    """
+    for line in dict.fromkeys((*usual, *about) if verbose else (*first, *about[:1])):
         say(f"  caution: {in_units(line, units)}")
     if not verbose:
         say(f"  all cautions: {rest}")

@@ -13,7 +13,7 @@ from typing import Any
 
 import typer
 
-from tilegen.errors import NO_MEMORY, InputError, TilegenError, nearest, one_line, refused
+from tilegen.errors import NO_MEMORY, InputError, TilegenError, as_phrase, bug, nearest, one_line, refused
 
 # Wrong words on the command line: the parser's own errors, of which this is one.
 _USAGE = typer.BadParameter.__mro__[1]
@@ -67,7 +67,7 @@ def _wrong_value(said: str, place: str) -> InputError:
         found = re.search(pattern, said)
         if found:
             return InputError(text, cure=cure.format(*found.groups()), place=place)
-    return InputError(f"{said[:1].lower()}{said[1:]}", place=place)
+    return InputError(as_phrase(said), place=place)
 
 
 def _usage_error(error: Any) -> InputError:  # noqa: ANN401, PLR0911 - untyped: the library has moved these classes
@@ -100,7 +100,7 @@ def _usage_error(error: Any) -> InputError:  # noqa: ANN401, PLR0911 - untyped: 
         return InputError(f'there is no command "{unknown[1]}"', cure=close if close.endswith("?") else see)
     if extra:
         return InputError(f"there are more words than this command takes: {extra[1]}", cure=see)
-    return InputError(f"{said[:1].lower()}{said[1:]}", cure=see)
+    return InputError(as_phrase(said), cure=see)
 
 
 def told(error: Exception) -> int:
@@ -120,6 +120,5 @@ def told(error: Exception) -> int:
         return 2
     if os.environ.get("TILEGEN_TRACE"):
         raise error
-    words = f"{type(error).__name__}: {error}".splitlines()[0][:300]
-    say(f"tilegen has a bug here ({words}). Set TILEGEN_TRACE=1 and run it again for details to report", err=True)
+    say(f"{bug(error)}. Set TILEGEN_TRACE=1 and run it again for details to report", err=True)
     return 2

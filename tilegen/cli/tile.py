@@ -85,7 +85,7 @@ def _tell_cautions(
     printing, cutting = "solids" in halves, "sheets" in halves
     usual = cautions(workshop, printing=printing, cutting=cutting, loose=loose)
     first = first_cautions(workshop, printing=printing, cutting=cutting)
-    tell_cautions([*usual, *about], [*first, *about[:1]], units, verbose=verbose, rest="--verbose shows them")
+    tell_cautions(usual, first, about, units, verbose=verbose, rest="--verbose shows them")
 
 
 def _find(word: str, *, plans_too: bool) -> Path:

@@ -159,7 +159,6 @@ def _build(text: str, wish: Wish, folder: Path, pipe: Connection) -> str:
     from tilegen.making.asked import Tools  # noqa: PLC0415
     from tilegen.making.plan import build_plan, open_plan, write_build  # noqa: PLC0415 - in the process that builds only
     from tilegen.making.workshop import open_workshop  # noqa: PLC0415
-    from tilegen.plans.messages import plan_messages  # noqa: PLC0415
 
     source = folder / plan_file_name(text)
     source.write_text(text, encoding="utf-8")
@@ -174,9 +173,7 @@ def _build(text: str, wish: Wish, folder: Path, pipe: Connection) -> str:
     write_build(out, built)
     (folder / "files.zip").write_bytes(zipped(source.stem, out))
     # What is to be decided about the plan itself stands beside its map already.
-    beside = plan_messages(plan.drawing)
-    told = [message for message in decisions(built.made.messages) if message not in beside]
-    return " ".join(in_units(message.words, wish.units) for message in told)
+    return " ".join(in_units(message.words, wish.units) for message in decisions(built.made.messages))
 
 
 def plan_file_name(text: str) -> Path:

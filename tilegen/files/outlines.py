@@ -21,7 +21,7 @@ from shapely.validation import explain_validity
 from tilegen.errors import InputError, nearest, refused
 from tilegen.files.xmltree import Element, read_tree_file
 from tilegen.geometry import CHORD_MM, SNAP_MM, Point, Points, chord_angle
-from tilegen.lengths import MM_PER_INCH, show_number
+from tilegen.lengths import MM_PER_INCH, show_number, show_spot
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -138,15 +138,10 @@ def rings_of(pieces: Sequence[Points]) -> Rings:
     return Rings(_numbered(outer, west, south), tuple(_numbered(hole, west, south) for hole in holes))
 
 
-def at(point: Sequence[float]) -> str:
-    """A place in a drawing, as messages say it."""
-    return f"({show_number(point[0])}, {show_number(point[1])}) mm"
-
-
 def crossing(polygon: Polygon) -> str:
     """The place where a polygon that is not valid crosses or touches itself."""
     where = re.search(r"\[(\S+) (\S+)\]", explain_validity(polygon))
-    return at((float(where[1]), float(where[2]))) if where else "some place"
+    return show_spot(float(where[1]), float(where[2])) if where else "some place"
 
 
 def _extent(piece: Points) -> float:
@@ -182,7 +177,7 @@ def _partners(ends: Points) -> list[int]:
     for end, others in enumerate(partners):
         if len(others) > 1:
             raise InputError(
-                f"{len(others) + 1} lines meet at {at(ends[end])}, where only two can",
+                f"{len(others) + 1} lines meet at {show_spot(*ends[end])}, where only two can",
                 cure="Remove lines that lie on one another, and those that are not part of the outline",
             )
     lonely = [end for end, others in enumerate(partners) if not others]
@@ -190,8 +185,8 @@ def _partners(ends: Points) -> list[int]:
         other = min(lonely[1:], key=lambda end: math.dist(ends[end], ends[lonely[0]]))
         gap = math.dist(ends[other], ends[lonely[0]])
         raise InputError(
-            f"the outline is open: there is a gap of {show_number(gap, 3)} mm between {at(ends[lonely[0]])} and "
-            f"{at(ends[other])}",
+            f"the outline is open: there is a gap of {show_number(gap, 3)} mm between "
+            f"{show_spot(*ends[lonely[0]])} and {show_spot(*ends[other])}",
             cure="Join the two ends in the drawing",
         )
     return [others[0] for others in partners]
@@ -224,16 +219,18 @@ def _nested(rings: list[Polygon]) -> tuple[Polygon, list[Polygon]]:
             crossing = ring.exterior.intersection(other.exterior)
             if not crossing.is_empty:
                 point = shapely.get_coordinates(crossing)[0]
-                raise InputError(f"two lines cross or touch at {at(point)}", cure="Move them apart in the drawing")
+                raise InputError(
+                    f"two lines cross or touch at {show_spot(*point)}", cure="Move them apart in the drawing"
+                )
         inside = ring.representative_point()
         if not outer.contains(inside):
             raise InputError(
-                f"there is a second outline at {at(inside.coords[0])}",
+                f"there is a second outline at {show_spot(*inside.coords[0])}",
                 cure="Keep one outline with its holes per drawing",
             )
         if any(other.contains(inside) for other in holes[:number]):
             raise InputError(
-                f"there is an island in a hole at {at(inside.coords[0])}", cure="Remove it from the drawing"
+                f"there is an island in a hole at {show_spot(*inside.coords[0])}", cure="Remove it from the drawing"
             )
     return outer, holes
 

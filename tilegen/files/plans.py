@@ -21,8 +21,7 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.features import furnish
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.shapes import DrawnShape
-from tilegen.plans.ways import WAYS, ExtraWall, Way
-from tilegen.tiles.openings import usual_width
+from tilegen.plans.ways import ExtraWall, Way, wall_opening
 from tilegen.tiles.plate import Opening
 
 MOST_CELLS = 20_000_000
@@ -120,26 +119,22 @@ def wall_ways(tables: Sequence[WayTable], grid: Grid) -> list[WallWay]:
 
 
 def _opening(table: WayTable, grid: Grid, place: str) -> Opening:
-    leaf = (table.leaf or grid.door.leaf) if table.kind == "doorway" else "none"
-    width = usual_width(grid, leaf) if table.width is None else table.width
-    height = min(grid.doorway.height, grid.wall_height) if table.height is None else table.height
-    head = table.head or grid.doorway.head
-    if not WAYS[table.kind].stands:
-        height, head = grid.wall_height, "flat"
+    opening = wall_opening(table, grid.doorway.width, grid)
+    width, height = opening.width if table.width is None else table.width, opening.height
     if width <= 0 or not 0 < height <= grid.wall_height + 1e-9:
         raise InputError(
             f"an opening can't be {width:g} mm wide and {height:g} mm high",
             cure=f"Use a width above 0, and a height of at most the wall's {grid.wall_height:g} mm",
             place=place,
         )
-    if head == "round" and height < width / 2:
+    if opening.head == "round" and height < width / 2:
         raise InputError(
             f"a round head needs a height of at least half the width, and {height:g} mm is less than "
             f"half of {width:g} mm",
             cure='Make the opening higher or narrower, or use head = "flat"',
             place=place,
         )
-    return Opening(0.0, width, height, head)
+    return opening
 
 
 def _ways(tables: list[WayTable]) -> Iterator[Way]:

@@ -13,11 +13,11 @@ from shapely.geometry import Polygon
 from tilegen.errors import InputError, as_written, either
 from tilegen.files.features import furnished_cell
 from tilegen.files.grids import make_grid
-from tilegen.files.outlines import Drawn, Rings, at, crossing, read_outline
+from tilegen.files.outlines import Drawn, Rings, crossing, read_outline
 from tilegen.files.tables import OpeningTable, ProfileFile
 from tilegen.files.toml import check, read_toml
 from tilegen.geometry import Point, chord_angle, turn_right, unit_vector
-from tilegen.lengths import counted, show_number
+from tilegen.lengths import counted, show_number, show_spot
 from tilegen.model.grid import Grid, Over
 from tilegen.model.tables import Measures
 from tilegen.tiles.openings import Ends, ends_of, make_opening
@@ -296,7 +296,7 @@ def check_outline(points: tuple[Point, ...], grid: Grid) -> None:
         )
     if outline.area < 1.0:
         raise InputError(
-            f"the outline at {at(points[0])} has hardly any area",
+            f"the outline at {show_spot(*points[0])} has hardly any area",
             cure="Move the corners further apart",
             place=OUTLINE,
         )
@@ -310,7 +310,7 @@ def _check_corners(points: tuple[Point, ...]) -> None:
         apart = math.dist(here, following)
         if apart < _LEAST_MM:
             raise InputError(
-                f"corners {number} and {number % len(points) + 1} are at the same place, {at(here)}",
+                f"corners {number} and {number % len(points) + 1} are at the same place, {show_spot(*here)}",
                 cure="Remove one of them",
                 place=OUTLINE,
             )
@@ -341,21 +341,21 @@ def _check_hole(hole: tuple[Point, ...], outer: Polygon, place: str) -> None:
     ring = Polygon(hole)
     if not ring.is_valid or ring.area == 0:
         raise InputError(
-            f"the hole that begins at {at(hole[0])} crosses or touches itself, or has no area",
+            f"the hole that begins at {show_spot(*hole[0])} crosses or touches itself, or has no area",
             cure="Check the order of its corners",
             place=place,
         )
     outside = ring.difference(outer)
     if not outside.is_empty:
         raise InputError(
-            f"the hole lies outside of the outline at {at(outside.representative_point().coords[0])}",
+            f"the hole lies outside of the outline at {show_spot(*outside.representative_point().coords[0])}",
             cure="Move it inside, or draw the outline round it",
             place=place,
         )
 
 
 def _wrong_number(points: Sequence[Point], what: str, place: str) -> InputError:
-    where = f" that begins at {at(points[0])}" if points else ""
+    where = f" that begins at {show_spot(*points[0])}" if points else ""
     wrong = f"the {what}{where} has {counted(len(points), 'corner')}"
     return InputError(wrong, cure=f"Use 3 to {MOST_CORNERS}", place=place)
 

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, as_sentence
 from tilegen.files.toml import check, find, read_model, read_toml
 from tilegen.model.keys import Key
 from tilegen.model.machines import MachineFile
@@ -82,7 +82,7 @@ def check_pair(material: MaterialFile, machine: MachineFile, accepted: str | Non
     if verdict.verdict == "block":
         raise InputError(
             f"{stock} can't be cut with {tool}: {verdict.why}",
-            cure=f"{instead[0].upper()}{instead[1:]}",
+            cure=as_sentence(instead),
             place=place,
         )
     named = {word.strip().casefold() for word in (accepted or "").split(",")}

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from tilegen.errors import InputError, as_written, nearest, refused
+from tilegen.errors import InputError, as_phrase, as_written, nearest, refused
 from tilegen.lengths import counted
 from tilegen.model.keys import Key
 from tilegen.model.tables import Table, read_length
@@ -211,7 +211,7 @@ def _explained(error: ValidationError, model: type[BaseModel], file: str) -> Inp
     meant = [f for f in alike if not (word and f["type"].startswith(("int", "float")))]
     others = [_refusal(f, unit)[1] for f in meant if _loc(f) == loc and f is not fault]
     if not cure.endswith("?") and len(alike) > 1:
-        cure = ". Or ".join([cure, *(f"{other[0].lower()}{other[1:]}" for other in dict.fromkeys(others))])
+        cure = ". Or ".join([cure, *map(as_phrase, dict.fromkeys(others))])
     return InputError(wrong, cure=cure, file=file, place=_place(model, loc))
 
 
@@ -360,7 +360,7 @@ def _meaning(model: type[BaseModel], loc: list[int | str]) -> str:
     """What the key at a place of a model means."""
     field = _field_at(model, loc)
     said = next((key.means.rstrip(".") for key in field.metadata if isinstance(key, Key)), "") if field else ""
-    return f"{said[0].lower()}{said[1:]}" if said else ""
+    return as_phrase(said)
 
 
 def _model_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401

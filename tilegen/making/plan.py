@@ -126,7 +126,7 @@ def cover_words(cover: Cover) -> str:
 class BuiltPlan:
     """One plan's outcome; more, totals: what is added to the kit's JSON. part: how much was asked for.
 
-    cover: how good the cover by larger pieces is, in words.
+    messages: about the plan and about what is made of it, each once.
     """
 
     job: Job
@@ -137,7 +137,7 @@ class BuiltPlan:
     connectors: dict[str, Any]
     cautions: Sequence[str] = ()
     part: PlanPart = PlanPart()  # noqa: RUF009 - it is frozen
-    cover: str = ""
+    messages: tuple[Message, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -228,11 +228,9 @@ def build_plan(
     _add_costs(made, sets, things, numbers)
     tell("layout and report")
     _add_layout(made, plan, units)
-    made.messages = list(dict.fromkeys([*plan_messages(drawing), *made.messages]))
     about = cautions_for(things)
-    covered = "" if plan.cover is None else cover_words(plan.cover)
-    if covered:
-        made.messages.insert(0, Message("note", covered))
+    covered = [] if plan.cover is None else [Message("note", cover_words(plan.cover))]
+    messages = tuple(dict.fromkeys([*covered, *plan_messages(drawing), *made.messages]))
     report = Report(
         drawing,
         shown,
@@ -240,7 +238,7 @@ def build_plan(
         meshes,
         sets,
         made.files,
-        made.messages,
+        messages,
         workshop.printer,
         stops,
         made.job,
@@ -249,7 +247,7 @@ def build_plan(
         cutting,
     )
     made.files["report.html"] = report_html(report, units=units).encode()
-    return BuiltPlan(plan.job, shown, made, more, totals, connector_record(things), about, part, covered)
+    return BuiltPlan(plan.job, shown, made, more, totals, connector_record(things), about, part, messages)
 
 
 def _add_layout(made: Made, plan: OpenPlan, units: Units) -> None:

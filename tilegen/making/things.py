@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
-from tilegen.errors import AnswerIsNo, InputError, nearest
+from tilegen.errors import AnswerIsNo, InputError, as_sentence, nearest
 from tilegen.files.writing import file_stem
-from tilegen.lengths import Units, show_length
+from tilegen.lengths import Units, rounded_down, show_length
 from tilegen.making.connecting import connector_files, connector_notes, with_keys
 from tilegen.making.lists import beds_csv
 from tilegen.making.workshop import BOTH, Workshop
 from tilegen.messages import Message
+from tilegen.model.machines import MachineFile
 from tilegen.model.printers import PrinterFile
 from tilegen.pictures.solid_view import solid_png
 from tilegen.pictures.tile_view import plan_view_svg
@@ -132,9 +132,7 @@ def make_printed(made: Made, things: Things, workshop: Workshop) -> list[Mesh]:
     """Solids, beds and notes; the meshes for the pictures."""
     meshes, notes = print_meshes(things, workshop.printer, workshop.asked.jobs, underside=workshop.asked.underside)
     add_solids(made, things, meshes, workshop.printer, formats=workshop.asked.formats)
-    for more in (play_notes, doorway_notes, position_notes):
-        notes += more(things, workshop.printer.title, workshop.printer.size_error)
-    made.messages += notes
+    made.messages += [*notes, *meeting_notes(things, workshop.printer)]
     return meshes
 
 
@@ -164,8 +162,7 @@ def make_cut(
         made.files |= {f"sheets/{name}": content for name, content in files.items()}
         made.sheets += [dict(record) for record in sheet_records(sheet_set)]
         made.messages += sheet_set.notes
-    for notes in (play_notes, doorway_notes, position_notes):
-        made.messages += notes(things, workshop.machine.title, workshop.machine.size_error)
+    made.messages += meeting_notes(things, workshop.machine)
     return sets
 
 
@@ -210,7 +207,7 @@ def _printed(item: tuple[str, tuple[Plate, ...], PrinterFile, str]) -> tuple[Mes
     try:
         mark = underside_mark(name, identity, plates, margin=printer.bottom_chamfer) if identity else None
     except NoRoomBelowError as error:
-        blank = [Message("note", f"{error.text[:1].upper()}{error.text[1:]}. Write {identity} there by hand.")]
+        blank = [Message("note", f"{as_sentence(error.text)}. Write {identity} there by hand.")]
     mesh, notes = as_printed(name, plates, printer, [mark] if mark else [])
     return mesh, [*blank, *notes]
 
@@ -317,6 +314,12 @@ def lintel_notes(things: Things, printer: PrinterFile) -> list[Message]:
     return notes
 
 
+def meeting_notes(things: Things, tool: PrinterFile | MachineFile) -> list[Message]:
+    """How tiles of one tool meet: along rows, in doorways, at connectors."""
+    name, error = tool.title.partition(",")[0], tool.size_error
+    return [note for notes in (play_notes, doorway_notes, position_notes) for note in notes(things, name, error)]
+
+
 def doorway_notes(things: Things, process: str, error: float) -> list[Message]:
     """Which bases go through the doorways, with 2 mm to spare, where two tiles meet that are each off by `error` mm.
 
@@ -332,10 +335,9 @@ def doorway_notes(things: Things, process: str, error: float) -> list[Message]:
     notes = []
     for clear, (width, narrowed) in sorted(found.items()):
         leaf = ", with its leaf standing open," if narrowed else ""
-        tool = process.partition(",")[0]
-        words = f"Tiles from the {tool} may meet a little off. Then a doorway {show_length(width)} wide{leaf} "
+        words = f"Tiles from the {process} may meet a little off. Then a doorway {show_length(width)} wide{leaf} "
         if clear > SPARE_MM:
-            most, easy = (show_length(math.floor(size * 10 + 1e-6) / 10) for size in (clear, clear - SPARE_MM))
+            most, easy = (show_length(rounded_down(size, 1)) for size in (clear, clear - SPARE_MM))
             passing = f"lets bases up to {easy} pass easily, and bases up to {most} only just."
             notes.append(Message("note", f"{words}{passing}"))
         else:
@@ -350,7 +352,7 @@ def play_notes(things: Things, process: str, error: float) -> list[Message]:
         Message(
             "decide",
             f"Tiles may not fit side by side: the gap between them (joint play) is {play:g} mm, and tiles from the "
-            f"{process.partition(',')[0]} may be {error:g} mm off.",
+            f"{process} may be {error:g} mm off.",
             cure=f"Add joint_play = {error:g} under [grid].",
         )
         for play in sorted(plays)
@@ -364,7 +366,7 @@ def position_notes(things: Things, process: str, error: float) -> list[Message]:
         Message(
             "decide",
             f"{grid.connectors.kind.capitalize()} may not meet their pockets: they allow for pockets "
-            f"{grid.connectors.position_error:g} mm off, and the {process.partition(',')[0]} may be "
+            f"{grid.connectors.position_error:g} mm off, and the {process} may be "
             f"{error:g} mm off.",
             cure=f"Set position_error = {error:g} under [connectors].",
         )

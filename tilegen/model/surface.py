@@ -6,12 +6,12 @@ The table of patterns and the measures; files and commands take their words from
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Literal
 
 from tilegen.errors import InputError
+from tilegen.lengths import rounded_down, show_length
 from tilegen.model.keys import Key
 
 # The surface of floors and walls: which pattern, how its joints are cut. Lengths are millimetres.
@@ -139,7 +139,7 @@ class Surface:
     def _within(self, name: str, value: float, least: float, most: float, why: str) -> None:
         if not least - 1e-9 <= value <= most + 1e-9:
             wrong = f"{value:g} mm is too {'small' if value < least else 'large'}"
-            cure = f"Use {least:g} to {math.floor(most * 100) / 100:g} mm, {why}"
+            cure = f"Use {least:g} to {show_length(rounded_down(most))}, {why}"
             if most < least:
                 wrong, cure = "no groove fits", "Use a larger pitch, a thicker base and wall, or no pattern"
             raise InputError(wrong, cure=cure, place=f"[surface] {name}")

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, as_phrase
 from tilegen.geometry import CRUMB_MM2, EQUAL_MM, polygons_of
 from tilegen.lengths import show_length, show_number
 from tilegen.model.grid import Grid
@@ -122,7 +122,7 @@ def check_words(wanted: Wanted) -> None:
         if key not in wanted.values:
             raise InputError(
                 f"a {kind.word} needs the key {key}",
-                cure=f"Add it: {FEATURE_KEYS[key].says[0].lower()}{FEATURE_KEYS[key].says[1:-1]}",
+                cure=f"Add it: {as_phrase(FEATURE_KEYS[key].says[:-1])}",
             )
     if wanted.at is not None and wanted.size is None and kind.usual_size is None:
         raise InputError("at is given without size", cure="Give both, or neither to fill the floor between the walls")

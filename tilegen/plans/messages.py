@@ -11,6 +11,7 @@ from scipy import ndimage, sparse
 from scipy.sparse import csgraph
 from shapely.geometry import box
 
+from tilegen.errors import as_sentence
 from tilegen.geometry import EQUAL_MM, Point, lines_of, polygons_of
 from tilegen.messages import Message
 from tilegen.plans.drawing import Drawing, beside_lines
@@ -132,7 +133,7 @@ def _rooms_apart(drawing: Drawing, locator: Locator) -> Iterator[Message]:
         words = (
             f"no way joins the plan's {groups} rooms." if groups == many else f"no way joins {groups} groups of rooms."
         )
-        yield Message("decide", words[0].upper() + words[1:], "", _joining(drawing, locator, areas, group != group[0]))
+        yield Message("decide", as_sentence(words), "", _joining(drawing, locator, areas, group != group[0]))
         return
     for number in range(groups):
         if number in main:

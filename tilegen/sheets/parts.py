@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -11,7 +10,7 @@ from shapely.geometry import Polygon
 from tilegen.errors import InputError, a_few
 from tilegen.files.stock import verdict_of
 from tilegen.geometry import EQUAL_MM
-from tilegen.lengths import show_length
+from tilegen.lengths import rounded_down, show_length
 from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.machines import LeastFeature, MachineFile
@@ -260,7 +259,7 @@ def slender_notes(parts: Sequence[Part], material: MaterialFile, machine: Machin
     widths = {p.id: [n.width for n in narrow_places(p.outline, good)] for p in parts if p.count}
     found = {key: min(places) for key, places in widths.items() if places}
     if found:
-        places = ", ".join(f"{key} ({show_length(math.floor(width * 10 + 1e-6) / 10)})" for key, width in found.items())
+        places = ", ".join(f"{key} ({show_length(rounded_down(width, 1))})" for key, width in found.items())
         hard = f"{material.name.capitalize()} narrower than {show_length(good)} is hard to cut well"
         which = "part" if len(found) == 1 else "parts"
         yield Message("note", f"{hard} with a {machine.title}: take care with {which} {places}.")

@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM
-from tilegen.lengths import rounded_down, show_length
+from tilegen.lengths import rounded_down, rounded_up, show_length
 from tilegen.messages import Message
 from tilegen.model.printers import PrinterFile
 from tilegen.solids.processes import process_of
@@ -72,7 +72,7 @@ def check_walls(named: Sequence[tuple[str, Sequence[Plate]]], printer: PrinterFi
             notes.append(Message("decide", words, cure=cure))
         elif height > printer.walls.slender * thickness + EQUAL_MM:
             words = f"Walls {height:g} mm high and {thickness:g} mm thick ({name}) wobble as they print."
-            cure = f"Make them lower, or at least {math.ceil(height / printer.walls.slender * 10) / 10:g} mm thick."
+            cure = f"Make them lower, or at least {show_length(rounded_up(height / printer.walls.slender, 1))} thick."
             notes.append(Message("decide", words, cure=cure))
     return notes + _whole_lines({thickness for thickness, _ in found}, printer)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from tilegen.model.grid import Grid
 from tilegen.plans.ways.doorway import DOORWAY
-from tilegen.plans.ways.kind import Way, WayKind
+from tilegen.plans.ways.kind import Way, WayKind, WayMeasures
 from tilegen.plans.ways.open import OPEN_WAY
 from tilegen.plans.ways.saddle import SADDLE
 from tilegen.tiles.plate import Opening
@@ -71,7 +71,7 @@ def line_kind(way: Way, length: float, grid: Grid) -> LineKind:
     return LineKind(way.kind, WAYS[way.kind].on_line(way, length, grid))
 
 
-def wall_opening(way: Way, length: float, grid: Grid) -> Opening:
+def wall_opening(way: WayMeasures, length: float, grid: Grid) -> Opening:
     """A way's measures where its line is no one wall."""
     return WAYS[way.kind].at_point(way, length, grid)
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from tilegen.errors import InputError
 from tilegen.model.grid import LEAVES, Grid
-from tilegen.plans.ways.kind import HungOpening, Way, WayKind, as_measured, framed
+from tilegen.plans.ways.kind import HungOpening, Way, WayKind, WayMeasures, as_measured, framed
 from tilegen.tiles.leaves.kind import check_leaf, leaf_of
 from tilegen.tiles.loose import Piece, leaf_name, make_leaf
 from tilegen.tiles.plate import Opening
@@ -18,7 +18,7 @@ def _on_line(way: Way, length: float, grid: Grid) -> Opening:
     return framed(way, length, grid, end=0.0, leaf=way.leaf or grid.door.leaf)
 
 
-def _at_point(way: Way, length: float, grid: Grid) -> Opening:
+def _at_point(way: WayMeasures, length: float, grid: Grid) -> Opening:
     return as_measured(way, length, grid, leaf=way.leaf or grid.door.leaf)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Protocol
 
 from tilegen.errors import InputError
 from tilegen.model.grid import Grid, Head, Leaf, Style
@@ -35,6 +35,21 @@ class Way:
 HungOpening = tuple[Opening, Way, Grid]
 
 
+class WayMeasures(Protocol):
+    """What a way has of its opening, read from a file or worked out; None is left to the grid."""
+
+    @property
+    def kind(self) -> str: ...
+    @property
+    def width(self) -> float | None: ...
+    @property
+    def height(self) -> float | None: ...
+    @property
+    def head(self) -> Head | None: ...
+    @property
+    def leaf(self) -> Leaf | None: ...
+
+
 @dataclass(frozen=True, slots=True)
 class WayKind:
     """One kind of way, or the plain wall: its word, what it means to all that reads a plan, and what it is made of.
@@ -58,7 +73,7 @@ class WayKind:
     walked: bool
     seen: Seen
     on_line: Callable[[Way, float, Grid], Opening | None]
-    at_point: Callable[[Way, float, Grid], Opening]
+    at_point: Callable[[WayMeasures, float, Grid], Opening]
     pieces: Callable[[Sequence[HungOpening], float], Iterator[tuple[Piece, Way]]]
 
 
@@ -85,7 +100,7 @@ def framed(way: Way, length: float, grid: Grid, *, end: float, leaf: Leaf) -> Op
         raise error.located(place=way.place) from None
 
 
-def as_measured(way: Way, _length: float, grid: Grid, leaf: Leaf = "none") -> Opening:
+def as_measured(way: WayMeasures, _length: float, grid: Grid, leaf: Leaf = "none") -> Opening:
     """An opening with the measures of its way, else those of the grid; where it is not known yet."""
     doorway, width = grid.doorway, way.width
     if width is None:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from tilegen.errors import InputError
 from tilegen.model.grid import LEAVES, Grid
-from tilegen.plans.ways.kind import HungOpening, Way, WayKind
+from tilegen.plans.ways.kind import HungOpening, Way, WayKind, WayMeasures
 from tilegen.tiles.loose import Piece
 from tilegen.tiles.plate import Opening
 
@@ -20,7 +20,7 @@ def _on_line(way: Way, _length: float, _grid: Grid) -> None:
         )
 
 
-def _at_point(way: Way, length: float, grid: Grid) -> Opening:
+def _at_point(way: WayMeasures, length: float, grid: Grid) -> Opening:
     """As high as the wall, and as wide as there is room."""
     return Opening(0.0, way.width or length, grid.wall_height, "flat")
 

@@ -7,7 +7,7 @@ import math
 import shapely
 from shapely.geometry import Polygon, box
 
-from tilegen.lengths import show_length
+from tilegen.lengths import rounded_up, show_length
 from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.kind import (
     LEAST_PEG_MM,
@@ -92,7 +92,7 @@ def _check(grid: Grid) -> None:
         raise refused(
             "key_length",
             f"a key {show_length(made.key_length)} long has no room for its two heads",
-            f"Use at least {show_length(math.ceil(least * 10) / 10)}",
+            f"Use at least {show_length(rounded_up(least, 1))}",
         )
     check_roof(grid, "key_thickness", made.key_thickness)
 
