@@ -49,7 +49,7 @@ def tried(folder: Path, versions: dict[str, str]) -> int:
             print(done.stdout)
         print(f"{what}: {'passed' if done.returncode == 0 else f'exit {done.returncode}'}", flush=True)
         if done.returncode:
-            print(done.stdout[-3000:], done.stderr[-2000:])
+            print(done.stdout[-9000:], done.stderr[-2000:])
             return done.returncode
     return 0
 

@@ -302,7 +302,7 @@ def _remark(document: tomlkit.TOMLDocument, place: tuple[str, ...]) -> None:
     table: Any = document
     for name in place[:-1]:
         table = table[name]
-    item = table.item(place[-1])
+    item = table[place[-1]]
     earlier = item.trivia.comment.lstrip("# ").removeprefix(_MEASURED).lstrip("; ")
     item.comment(f"{_MEASURED}; {earlier}" if earlier else _MEASURED)
 
