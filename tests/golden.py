@@ -203,9 +203,9 @@ def drawn_rows(things, material, machine) -> list[dict]:
                 if layer not in (*_CUTS, "SCORE", "CREASE"):
                     continue
                 points = np.array([p.vec2 for p in ezdxf.path.make_path(entity).flattening(1e-3)])
-                lengths[layer] += float(np.hypot(*np.diff(points, axis=0).T).sum())
+                lengths[layer] += sheet.copies * float(np.hypot(*np.diff(points, axis=0).T).sum())
                 if layer in _CUTS and len(points) > 3:
-                    areas[layer] += Polygon(points).area
+                    areas[layer] += sheet.copies * Polygon(points).area
         layers = ("CUT_INNER", "CUT_OUTER", "SCORE", "CREASE")
         rows.append(
             {

@@ -55,7 +55,7 @@ def check_sheet(example: Example) -> None:
         parts = rereading.rows(made.files("csv")[[p.stem for p in made.files("csv")].index("stock-parts")])
         # Cores are cut from another stock.
         parts = [part for part in parts if not part["name"].endswith(", core")]
-        count = sum(sheet["parts"] for sheet in made.said["sheets"])
+        count = sum(sheet["copies"] * sheet["parts"] for sheet in made.said["sheets"])
         assert count == sum(int(part["quantity"]) for part in parts), "the list of parts has another number"
         sizes: list[tuple[float, float]] = []
         for sheet in made.said["sheets"]:
@@ -63,7 +63,7 @@ def check_sheet(example: Example) -> None:
             if cutting.bare:
                 _check_sweep(dxf, sheet, cutting.kerf, 0.06 if cutting.paths["arcs"] else 0.0)
                 _check_room(dxf, sheet, cutting)
-                sizes += _boxes(dxf, cutting.kerf)
+                sizes += sheet["copies"] * _boxes(dxf, cutting.kerf)
         if cutting.bare:
             _check_sizes(sizes, parts, 0.01 + 1.1 * max(cutting.kerf))
         (pages,) = [path for path in made.files("pdf") if not path.stem.endswith("-cores")]
@@ -194,7 +194,7 @@ def _inside(outlines: list[np.ndarray], kerf: tuple[float, float]) -> list[Polyg
 def _check_saw(rows: list[dict[str, str]], sheets: list[dict], parts: list[dict[str, str]]) -> None:
     """Whoever follows the list always has what a step takes, and ends with every part."""
     ids = {part["id"]: int(part["quantity"]) for part in parts}
-    there = Counter(sheet["name"] for sheet in sheets)
+    there = Counter({sheet["name"]: sheet["copies"] for sheet in sheets})
     for row in rows:
         if not row["step"]:
             continue
@@ -258,5 +258,6 @@ def _check_both_ways(folder: Path, example: Example, made: Run) -> None:
     ):
         return
     solid = run(folder, "solid", folder / "t.toml", out="solid").said["solids"][0]["volume_mm3"]
-    cut = sum(sheet["used"] * math.prod(sheet["size_mm"]) for sheet in made.said["sheets"]) * thickness
+    used = [sheet["copies"] * sheet["used"] * math.prod(sheet["size_mm"]) for sheet in made.said["sheets"]]
+    cut = math.fsum(used) * thickness
     assert near(cut, solid, share=1e-6, slack=1e-3), f"sheets hold {cut:.3f} mm3 for a solid of {solid:.3f}"

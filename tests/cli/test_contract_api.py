@@ -224,7 +224,7 @@ def rows():
         "make_sheets": (
             (lambda: sheets(0), lambda r: r.sheets == ()),
             (lambda: sheets(1), lambda r: len(r.sheets) == 1),
-            (lambda: sheets(300), lambda r: len(r.sheets) >= 300 * 63.2**2 / (590 * 290)),
+            (lambda: sheets(300), lambda r: r.count >= 300 * 63.2**2 / (590 * 290)),
             (lambda: make_sheets([(tile(PLAIN, (40, 40)), 1)], FOAM, KNIFE), REFUSED),
         ),
         "sheet_files": (

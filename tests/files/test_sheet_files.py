@@ -271,7 +271,9 @@ def test_pdf_draws_finished_edges_when_the_machine_has_a_kerf(by_laser: SheetSet
 
 def test_parts_list(by_knife: SheetSet) -> None:
     rows = list(csv.DictReader(io.StringIO(sheet_files(by_knife)["foam-parts.csv"].decode())))
-    assert sum(int(row["quantity"]) for row in rows) == sum(len(sheet.layout) for sheet in by_knife.sheets)
+    assert sum(int(row["quantity"]) for row in rows) == sum(
+        sheet.copies * len(sheet.layout) for sheet in by_knife.sheets
+    )
     assert len({row["id"] for row in rows}) == len(rows)
     base = next(row for row in rows if row["id"].startswith("B-") and row["length_mm"] == "63.200")
     assert (base["width_mm"], base["thickness_mm"]) == ("63.200", "6")
@@ -287,17 +289,17 @@ def test_records(by_laser: SheetSet) -> None:
     assert [record["name"] for record in records] == [sheet.name for sheet in by_laser.sheets]
     for record in records:
         contract = {"name", "material", "size_mm", "kerf_mm", "parts", "used", "cut_mm", "score_mm"}
-        assert set(record) == contract | {"thickness_mm"}
+        assert set(record) == contract | {"thickness_mm", "copies"}
         assert record["size_mm"] == [594, 420]
         assert record["kerf_mm"] == 0.15
         assert 0 < record["used"] < 1
     area = sum(part.outline.area * part.count for part in by_laser.parts)
-    assert sum(record["used"] for record in records) == pytest.approx(area / (594 * 420))
+    assert sum(record["copies"] * record["used"] for record in records) == pytest.approx(area / (594 * 420))
     # Each straight outline of 90 degree corners grows by four kerfs, a hole shrinks by as much; the odd base's oblique
     # corners a little less: within a millimetre over the whole set.
     nominal = sum(part.outline.length * part.count for part in by_laser.parts)
     growth = sum((1 - len(part.outline.interiors)) * part.count for part in by_laser.parts) * 4 * 0.15
-    assert sum(record["cut_mm"] for record in records) == pytest.approx(nominal + growth, abs=1.0)
+    assert sum(record["copies"] * record["cut_mm"] for record in records) == pytest.approx(nominal + growth, abs=1.0)
 
 
 def test_shipped_materials() -> None:

@@ -86,7 +86,7 @@ def checked(found: SheetSet) -> None:
     counts = [0] * len(found.parts)
     for sheet in found.sheets:
         for placed in sheet.layout:
-            counts[placed.item] += 1
+            counts[placed.item] += sheet.copies
         cut = [Polygon(s.points) for s in sheet.drawing.strokes if s.layer == "CUT_OUTER"]
         width, height = sheet.drawing.size
         margin = LASER.margin - 1e-6

@@ -52,10 +52,10 @@ def test_minutes_by_the_figures_of_the_files():
     strokes = FOAM.process["hand-knife"].strokes
     cutting = saw.passes * 20 + saw.metres * strokes * 10
     assert saw.minutes == pytest.approx(cutting / 60)
-    assert made.minutes == pytest.approx((cutting + len(made.sheets) * 60 + made.gluing.joints * 60) / 60)
+    assert made.minutes == pytest.approx((cutting + made.count * 60 + made.gluing.joints * 60) / 60)
     # A laser cuts by itself: what is left is laying sheets in, and glue.
     by_laser = make_sheets([(ROOM, 5)], read_material("mdf"), read_machine("laser"))
-    assert by_laser.minutes == pytest.approx((len(by_laser.sheets) * 120 + by_laser.gluing.joints * 60) / 60)
+    assert by_laser.minutes == pytest.approx((by_laser.count * 120 + by_laser.gluing.joints * 60) / 60)
 
 
 def test_strips_cut_on_each_other():

@@ -107,8 +107,8 @@ def _tell(folder: Path, plan: OpenPlan, built: BuiltPlan, files: int, workshop: 
         several = sorted({record["thickness_mm"] for record in sheets}, reverse=True)
         thick = f" ({_thicknesses(several)})" if len(several) > 1 else ""
         kerf = show_length(workshop.machine.kerf_in(material), units) + (" left out" if workshop.asked.nominal else "")
-        stock = in_units(f"{counted(len(sheets), 'sheet')} of {material.title}{thick}", units)
-        parts = counted(sum(s["parts"] for s in sheets), "part")
+        stock = in_units(f"{counted(sum(s['copies'] for s in sheets), 'sheet')} of {material.title}{thick}", units)
+        parts = counted(sum(s["copies"] * s["parts"] for s in sheets), "part")
         say(f"  Cut: {stock} with the {workshop.machine.title}; {parts}, kerf {kerf}")
 
 

@@ -156,7 +156,8 @@ def _lines(folder: Path, things: Things, made: Made, files: int, units: Units) -
         lines.append(f"  all beds: {made.job.whole.words()}")
     for sheet in made.sheets:
         size = " x ".join(show_length(v, units) for v in sheet["size_mm"])
-        lines.append(f"  sheet {sheet['name']}: {size}, {counted(sheet['parts'], 'part')}, {sheet['used']:.0%} used")
+        name = sheet["name"] if sheet["copies"] == 1 else f"{sheet['name']} x {sheet['copies']}"
+        lines.append(f"  sheet {name}: {size}, {counted(sheet['parts'], 'part')}, {sheet['used']:.0%} used")
     return lines
 
 

@@ -263,7 +263,7 @@ def draw(text: str, what: str, wish: Wish) -> list[dict[str, str]]:
         for material in workshop.materials:
             sheets = make_sheets(things_of(opened.kit), material, workshop.machine, workshop.ways)
             files = sheet_files(sheets, paper=wish.paper)
-            found += [{"name": n, "svg": c.decode()} for n, c in sorted(files.items()) if n.endswith(".svg")]
+            found += [{"name": s.words, "svg": files[f"{s.name}.svg"].decode()} for s in sheets.sheets]
         return found[:_MOST_PICTURES]
     if what == "beds":
         things = things_of(opened.kit)

@@ -270,7 +270,7 @@ def _shopping(
     sheets = [(s.material.title, size, count) for s in sets for size, count in s.new_sheets.items()]
     glue = [(s.material.glue, s.gluing.grams(s.material)) for s in sets if s.material.glue and s.gluing.joints]
     hours = [(s.material.title, s.minutes / 60, s.material.gluing.drying) for s in sets]
-    metres = fsum(sheet.drawing.length("CUT_INNER", "CUT_OUTER") for s in sets for sheet in s.sheets) / 1000
+    metres = fsum(on.copies * on.drawing.length("CUT_INNER", "CUT_OUTER") for s in sets for on in s.sheets) / 1000
     sizes = [(mesh.size, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
     return shopping_csv(
         job=made.job,

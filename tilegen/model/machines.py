@@ -126,6 +126,10 @@ class MachineFile(Table):
         Literal["edge to edge", "free"],
         Key("Whether each cut runs right across, as a fence or a ruler guides it, or follows any line."),
     ] = "free"
+    guide: Annotated[
+        Literal["fence", "ruler"],
+        Key("What guides a cut that runs right across: a fence set to each size, or a ruler laid on marks."),
+    ] = "fence"
     fence_zero: Annotated[
         Length, Field(ge=-20, le=20), Key("How much more a piece measures than the fence's scale says.")
     ] = 0.0

@@ -164,7 +164,7 @@ def cutting(sheets: SheetSet, report: Report, units: Units) -> str:
     )
     pictures = "".join(
         figure(report.files[f"sheets/{sheet.name}.svg"], f"sheet {sheet.name}")
-        + f"<p>{escape(sheet.name)}, {sheet.used:.0%} used</p>"
+        + f"<p>{escape(sheet.words)}, {sheet.used:.0%} used</p>"
         for sheet in sheets.sheets
     )
     steps = _assemblies(sheets, units)
@@ -390,7 +390,7 @@ def _summary(report: Report, units: Units) -> str:
     for made in report.sheets:
         parts = counted(sum(part.count for part in made.parts), "part")
         hours = counted(max(1, round(made.minutes / 60)), "hour")
-        sheets = counted(len(made.sheets), "sheet")
+        sheets = counted(made.count, "sheet")
         said.append(f"Cut: {sheets} of {made.material.title}, {parts}, about {hours} by hand.")
     return " ".join(said)
 

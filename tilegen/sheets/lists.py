@@ -7,10 +7,10 @@ from itertools import groupby
 from math import fsum
 
 from tilegen.files.writing import csv_bytes
-from tilegen.sheets.drawing import LAYERS, SheetDrawing, Stroke
+from tilegen.sheets.drawing import LAYERS, Stroke
 from tilegen.sheets.labels import Place
 from tilegen.sheets.parts import Part
-from tilegen.sheets.sheetset import SheetSet
+from tilegen.sheets.sheetset import Sheet, SheetSet
 from tilegen.sheets.toolpaths import rulers
 from tilegen.sheets.toolpaths.order import travel
 
@@ -21,8 +21,10 @@ _NUMBER: dict[Place, str] = {
     "none": "not labelled",
 }
 _PARTS = ("id", "name", "quantity", "length_mm", "width_mm", "thickness_mm", "note", "tiles", "numbers")
-_OPERATIONS = ("sheet", "step", "layer", "colour", "operation", "paths", "length_mm", "travel_mm", "kerf_compensated")
-_RULERS = ("sheet", "ruler", "lies_along", "at_mm", "edges", "strokes_mm")
+_OPERATIONS = (
+    "sheet", "copies", "step", "layer", "colour", "operation", "paths", "length_mm", "travel_mm", "kerf_compensated",
+)  # fmt: skip
+_RULERS = ("sheet", "copies", "ruler", "lies_along", "at_mm", "edges", "strokes_mm")
 
 
 def parts_csv(sheet_set: SheetSet) -> bytes:
@@ -48,16 +50,20 @@ def _tiles(part: Part, numbers: Mapping[str, str]) -> tuple[str, str]:
 
 
 def operations_csv(sheet_set: SheetSet) -> bytes:
-    """One row a run of paths on one layer, in the order of the file; no powers, speeds or temperatures."""
-    return csv_bytes((_OPERATIONS, *(row for sheet in sheet_set.sheets for row in _steps(sheet.drawing))))
+    """One row a run of paths on one layer, in the order of the file; no powers, speeds or temperatures.
+
+    Sheets that are cut alike are listed once, with the number of copies.
+    """
+    return csv_bytes((_OPERATIONS, *(row for sheet in sheet_set.sheets for row in _steps(sheet))))
 
 
 def rulers_csv(sheet_set: SheetSet) -> bytes:
     """One row a placement of the ruler; where a stroke ends and the next begins the knife is lifted over a part."""
-    return csv_bytes((_RULERS, *(row for sheet in sheet_set.sheets for row in _placements(sheet.nominal))))
+    return csv_bytes((_RULERS, *(row for sheet in sheet_set.sheets for row in _placements(sheet))))
 
 
-def _steps(drawing: SheetDrawing) -> Iterator[tuple[object, ...]]:
+def _steps(sheet: Sheet) -> Iterator[tuple[object, ...]]:
+    drawing = sheet.drawing
     before: list[Stroke] = []
     for step, (layer, found) in enumerate(groupby(drawing.made, key=lambda stroke: stroke.layer), 1):
         strokes = list(found)
@@ -65,11 +71,12 @@ def _steps(drawing: SheetDrawing) -> Iterator[tuple[object, ...]]:
         style = LAYERS[layer]
         kerf = drawing.kerf.words if style.cut else "does not apply"
         length = fsum(stroke.length for stroke in strokes)
-        yield drawing.name, step, layer, style.colour, style.meaning, len(strokes), f"{length:.1f}", f"{way:.1f}", kerf
+        what = (layer, style.colour, style.meaning, len(strokes))
+        yield sheet.name, sheet.copies, step, *what, f"{length:.1f}", f"{way:.1f}", kerf
         before = strokes[-1:]
 
 
-def _placements(drawing: SheetDrawing) -> Iterator[tuple[object, ...]]:
-    for number, ruler in enumerate(rulers(drawing), 1):
+def _placements(sheet: Sheet) -> Iterator[tuple[object, ...]]:
+    for number, ruler in enumerate(rulers(sheet.nominal), 1):
         strokes = "; ".join(f"{low:.2f} to {high:.2f}" for low, high in ruler.strokes)
-        yield drawing.name, number, ruler.along, f"{ruler.at:.2f}", ruler.edges, strokes
+        yield sheet.name, sheet.copies, number, ruler.along, f"{ruler.at:.2f}", ruler.edges, strokes

@@ -25,7 +25,7 @@ from tilegen.sheets.labels import OFF_CUT
 from tilegen.sheets.nesting.guillotine import Size
 from tilegen.sheets.nesting.layout import Layout, Rectangle
 from tilegen.sheets.nesting.odd import OddShape, is_odd, nest_mixed
-from tilegen.sheets.nesting.stocking import FilledSheet, Rules, blanks_of, nest_on_stock
+from tilegen.sheets.nesting.stocking import FilledSheet, Rules, blanks_of, each_once, nest_on_stock
 from tilegen.sheets.pages import PAPERS, Frame
 from tilegen.sheets.partpaths import PartPaths, draw_sheet
 from tilegen.sheets.parts import Part, PartsList, check_features, list_parts, slender_notes
@@ -42,9 +42,10 @@ _FEW_CORNERS = 16
 
 
 class SheetRecord(TypedDict):
-    """One sheet in the JSON of a run."""
+    """One sheet in the JSON of a run. copies: how many are cut just like it; all other figures are of one of them."""
 
     name: str
+    copies: int
     material: str
     size_mm: list[float]
     kerf_mm: float
@@ -172,7 +173,7 @@ def _set_out(
         odd = [number for number, part in enumerate(parts) if across == up and is_odd(part.outline)]
         filled, said = nest_mixed(items, shapes, odd, blanks_of(material), rules)
         notes += said
-    sheets = [on._replace(name=f"{material.name}-{number:02d}") for number, on in enumerate(filled, 1)]
+    sheets = [on._replace(name=f"{material.name}-{number:02d}") for number, on in enumerate(each_once(filled), 1)]
     if used := [f"{on.blank.name} as {on.name}" for on in sheets if on.blank.name]:
         notes.append(Message("note", f"Offcuts are used up first: {', '.join(used)}."))
     saw = _saw(sheets, items, parts, _fence(material, machine)) if straight else None
@@ -202,7 +203,7 @@ def _fence(material: MaterialFile, machine: MachineFile) -> Fence:
 
 def _saw(sheets: Sequence[FilledSheet], items: Sequence[Rectangle], parts: Sequence[Part], fence: Fence) -> SawList:
     """The saw list, followed once on rectangles before anyone follows it on foam."""
-    starts = [Start(on.name, on.size, on.tree) for on in sheets if on.tree is not None]
+    starts = [Start(on.name, on.size, on.tree, on.copies) for on in sheets if on.tree is not None]
     saw = saw_list(starts, {n: (i.name, (i.width, i.height)) for n, i in enumerate(items)}, fence)
     replay(saw, {i.name: ((i.width, i.height), i.number) for i in items if i.number})
     return replace(saw, after=tuple(_after(parts)))
@@ -235,10 +236,12 @@ def _sheet(
     if machine.cuts == "edge to edge":
         said = ("edge to edge", "neighbours share their cuts: cut along the saw list, a fence or a ruler")
         drawn = replace(drawn, remarks=(*drawn.remarks, said))
+    if on.copies > 1:
+        drawn = replace(drawn, remarks=(*drawn.remarks, ("copies", f"{on.copies} sheets are cut like this one")))
     used = fsum(paths[placed.item].part.outline.area for placed in on.layout) / (on.size[0] * on.size[1])
     cut = with_datum(paths_of(drawn, machine), grain=material.grain)
     by_hand = with_datum(for_the_hand(nominal, machine), grain=material.grain)
-    return Sheet(on.name, on.layout, cut, by_hand, used, on.blank.name)
+    return Sheet(on.name, on.layout, cut, by_hand, used, on.blank.name, on.copies)
 
 
 def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[Message]:
@@ -325,6 +328,7 @@ def sheet_records(sheet_set: SheetSet) -> list[SheetRecord]:
     return [
         SheetRecord(
             name=sheet.name,
+            copies=sheet.copies,
             material=sheet_set.material.kin,
             size_mm=list(sheet.drawing.size),
             kerf_mm=sheet_set.kerf,

@@ -76,12 +76,13 @@ class _Bench:
         self.passes = 0
         for start in saw.starts:
             width, height = start.size
-            self.stock += width * height
-            self.pieces.setdefault(start.name, []).append([width - trim, height - trim])
-            if trim:
-                self.passes += 2
-                self.metres += (width + height - trim) / 1000
-                self.trims += width * height - (width - trim) * (height - trim)
+            for _ in range(start.copies):
+                self.stock += width * height
+                self.pieces.setdefault(start.name, []).append([width - trim, height - trim])
+                if trim:
+                    self.passes += 2
+                    self.metres += (width + height - trim) / 1000
+                    self.trims += width * height - (width - trim) * (height - trim)
 
     def follow(self, step: SawStep, size: float) -> None:
         sources = self.pieces.get(step.source, [])

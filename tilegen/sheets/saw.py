@@ -53,11 +53,12 @@ _SLED_MM, _SLED_SHARE, _FLOPPY_MM = 80.0, 1.5, 10.0
 
 
 class Start(NamedTuple):
-    """A piece of stock before the first cut and the tree of its cuts."""
+    """A piece of stock before the first cut and the tree of its cuts. copies: how many are cut just like it."""
 
     name: str
     size: Size
     tree: Tree
+    copies: int = 1
 
 
 class SawStep(NamedTuple):
@@ -156,7 +157,7 @@ class SawList:
     @property
     def passes(self) -> int:
         """All cuts, two reference cuts a sheet among them."""
-        return sum(line.passes for line in self.lines) + (2 * len(self.starts) if self.fence.trim else 0)
+        return sum(line.passes for line in self.lines) + self._reference_passes
 
     @property
     def metres(self) -> float:
@@ -165,7 +166,12 @@ class SawList:
 
     @property
     def _reference(self) -> float:
-        return fsum(s.size[0] + s.size[1] - self.fence.trim for s in self.starts) / 1000 if self.fence.trim else 0.0
+        each = (s.copies * (s.size[0] + s.size[1] - self.fence.trim) for s in self.starts)
+        return fsum(each) / 1000 if self.fence.trim else 0.0
+
+    @property
+    def _reference_passes(self) -> int:
+        return 2 * sum(start.copies for start in self.starts) if self.fence.trim else 0
 
     @property
     def at_one_go(self) -> int:
@@ -175,8 +181,7 @@ class SawList:
     @property
     def minutes(self) -> float:
         """Of work at the fence or the ruler, what is done by hand after left out."""
-        passes = 2 * len(self.starts) if self.fence.trim else 0
-        reference = (passes * self.fence.seconds[0] + self._reference * self.fence.seconds[1]) / 60
+        reference = (self._reference_passes * self.fence.seconds[0] + self._reference * self.fence.seconds[1]) / 60
         return reference + fsum(line.minutes(self.fence) for line in self.lines)
 
 
@@ -227,7 +232,7 @@ class _Sawing:
         for start in starts:
             region = (start.size[0] - trim, start.size[1] - trim)
             tree = finished(start.tree, region, self.fence.kerf, self._size)
-            now.append(_Piece(start.name, tree, region, 1))
+            now.append(_Piece(start.name, tree, region, start.copies))
         lines: list[SawLine] = []
         stage = 1
         while now:
@@ -321,7 +326,9 @@ Row = dict[str, str]
 def saw_head(saw: SawList) -> list[tuple[str, str]]:
     """What stands above the list, as name and value."""
     stacked = f"{saw.at_one_go}, {saw.fence.together} strips cross-cut on each other ({saw.passes} one by one)"
-    sizes = Counter(start.size for start in saw.starts)
+    sizes: Counter[Size] = Counter()
+    for start in saw.starts:
+        sizes[start.size] += start.copies
     sheets = ", ".join(f"{count} of {w:g} x {h:g} mm" for (w, h), count in sizes.items())
     return [
         ("sheets", sheets),
@@ -360,8 +367,8 @@ def _reference(saw: SawList) -> Iterator[Row]:
     """A factory edge is no datum: two cuts at a right angle make one of each sheet."""
     if not saw.fence.trim or not saw.starts:
         return
-    names = _names([(start.name, 1) for start in saw.starts])
-    count = str(len(saw.starts))
+    names = _names([(start.name, start.copies) for start in saw.starts])
+    count = str(sum(start.copies for start in saw.starts))
     for edge, where in (("A", "lower"), ("B", "left")):
         do = f"reference cut: take {saw.fence.trim:g} mm off the {where} edge and mark it {edge}"
         do += ", square to A" if edge == "B" else ""

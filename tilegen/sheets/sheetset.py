@@ -39,7 +39,10 @@ class Gluing:
 
 @dataclass(frozen=True, eq=False)
 class Sheet:
-    """One sheet of stock: what lies on it, the drawing for the machine and the one for the hand (kerf left out)."""
+    """One sheet of stock: what lies on it, the drawing for the machine and the one for the hand (kerf left out).
+
+    copies: how many sheets are cut just like this one. layout, drawing and used are those of one of them.
+    """
 
     name: str
     layout: Layout
@@ -48,6 +51,12 @@ class Sheet:
     used: float
     # The name of the offcut it is; empty for a new sheet.
     offcut: str = ""
+    copies: int = 1
+
+    @property
+    def words(self) -> str:
+        """Its name, and how often it is cut where that is more than once."""
+        return self.name if self.copies == 1 else f"{self.name} x {self.copies}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +84,11 @@ class SheetSet:
     cores: tuple[Part, ...] = ()
 
     @property
+    def count(self) -> int:
+        """How many sheets there are to cut, offcuts among them."""
+        return sum(sheet.copies for sheet in self.sheets)
+
+    @property
     def unlabelled(self) -> tuple[str, ...]:
         """Ids of parts too small for their number."""
         return tuple(key for key, place in self.labels.items() if place == "none")
@@ -95,7 +109,7 @@ class SheetSet:
         common practice, no source).
         """
         cutting = self.saw.minutes if self.saw else 0.0
-        laying = len(self.sheets) * self.machine.work.sheet
+        laying = self.count * self.machine.work.sheet
         return cutting + (laying + self.gluing.joints * self.material.gluing.joint) / 60
 
     @property
@@ -104,7 +118,7 @@ class SheetSet:
         sizes: dict[tuple[float, float], int] = {}
         for sheet in self.sheets:
             if not sheet.offcut:
-                sizes[sheet.drawing.size] = sizes.get(sheet.drawing.size, 0) + 1
+                sizes[sheet.drawing.size] = sizes.get(sheet.drawing.size, 0) + sheet.copies
         return sizes
 
     @property

@@ -44,17 +44,30 @@ class Rules:
 
 
 class FilledSheet(NamedTuple):
-    """One piece of stock with what lies on it. tree: how it is cut, where every cut runs edge to edge."""
+    """One piece of stock with what lies on it. tree: how it is cut, where every cut runs edge to edge.
+
+    copies: how many pieces are cut just like it.
+    """
 
     blank: Blank
     layout: Layout
     tree: Tree | None
     name: str = ""
+    copies: int = 1
 
     @property
     def size(self) -> tuple[float, float]:
         """Of the piece, mm."""
         return self.blank.width, self.blank.height
+
+
+def each_once(filled: Sequence[FilledSheet]) -> list[FilledSheet]:
+    """Sheets that are cut alike as one with a number of copies; an offcut stays by itself."""
+    found: dict[tuple[object, ...], FilledSheet] = {}
+    for on in filled:
+        key = (on.size, on.blank.name, tuple(sorted(on.layout)))
+        found[key] = found[key]._replace(copies=found[key].copies + on.copies) if key in found else on
+    return list(found.values())
 
 
 def blanks_of(material: MaterialFile) -> list[Blank]:
