@@ -16,6 +16,7 @@ DRAWN = 'name = "t"\n[tile]\noutline_file = "a.svg"\n'
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="80mm" height="60mm" viewBox="0 0 160 120">{}</svg>'
 MATERIAL = 'name = "mine"\ntitle = "mine"\nthickness = "4 mm"\nleast_lintel = 6\nleast_strip = 5\nsheet = { size = ["600 mm", "300 mm"] }\n'
 MACHINE = 'name = "mine"\ntitle = "mine"\nprocess = "laser"\nkerf = "0.2 mm"\n'
+SMALL = 'spacing = 1\nmargin = 2\nsize_error = "0.3 mm"\nwork_area = ["60 mm", "50 mm"]\n'
 PRINTER = 'name = "mine"\ntitle = "Mine"\nprocess = "fdm"\nbed = ["200 mm", "200 mm"]\nheight = "200 mm"\n'
 
 
@@ -214,6 +215,7 @@ ROWS = [
     (["sheet", "corner", "--material", "m.toml"], {"m.toml": MATERIAL + 'process = { laser = { verdict = "allow", up_to = 2 } }\n'}, "m.toml, [process] laser: only one of up_to and beyond is given. Give neither, or both: up_to is the thickest sheet for verdict, and beyond is the verdict for thicker ones"),
     (["sheet", "corner", "--material", "m.toml"], {"m.toml": MATERIAL + 'offcut = [{ name = "a", size = [9, 9] }, { name = "a", size = [9, 9] }]\n'}, 'm.toml: there are two offcuts called "a". Give each a name of its own'),
     (["sheet", "corner", "--machine", "k.toml"], {"k.toml": MACHINE + "kerf_by_material = { foam = [0.1, 0.1, 0.1] }\n"}, 'k.toml, [kerf_by_material] foam: a kerf is one width or two, not 3. Give one, or two: along x and along y'),
+    (["sheet", "corner", "--machine", "k.toml"], {"k.toml": MACHINE.replace("laser", "hot-wire") + SMALL}, "material foam: part B-LRCP, 63.4 x 63.4 mm, is larger than the 56 x 46 mm that the margins leave of a piece that the machine takes. Use a machine with a larger work_area, or a smaller tile"),
     (["sheet", "corner", "--machine", "k.toml"], {"k.toml": MACHINE + "kerf_by_material = { foam = [20, 20] }\n"}, 'k.toml, [kerf_by_material] foam: this kerf is out of range. Use 0 to 10 mm'),
     # asked of a command
     (["fit"], {}, "there is no plan and no size of a base. Give a plan, or the size of a base, as in: tilegen fit --want '2 in'"),

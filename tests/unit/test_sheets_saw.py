@@ -13,6 +13,8 @@ from pathlib import Path
 import numpy as np
 import pypdf
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from tests.guillotine import best_area
 from tilegen.files.plans import read_plan
@@ -26,6 +28,7 @@ from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.sheets.nesting.guillotine import Leaf, Rect, Slab, Slice, cuts, finished, laid, resized
 from tilegen.sheets.nesting.layout import Placed, Rectangle, SheetArea, area_bound
 from tilegen.sheets.nesting.rectangles import set_out
+from tilegen.sheets.nesting.stocking import blanks_of
 from tilegen.sheets.replay import Replay, replay
 from tilegen.sheets.saw import HEADER, Fence, Offcut, SawLine, SawList, SawStep, Start, fence_settings, saw_list
 from tilegen.sheets.sheetset import SheetSet
@@ -299,6 +302,41 @@ def test_when_one_size_runs_out_the_next_is_used() -> None:
     used = Counter(made.new_sheets)
     assert used[600.0, 300.0] <= 1
     assert used[300.0, 300.0] >= 1
+
+
+# Derived: the pieces lie within the work area and within the sheet, and a part that the machine takes fits one of them.
+@given(
+    sheet=st.tuples(st.integers(20, 3000), st.integers(20, 3000)),
+    area=st.tuples(st.integers(10, 1500), st.integers(10, 1500)),
+    part=st.tuples(st.floats(0.01, 1), st.floats(0.01, 1)),
+    grain=st.booleans(),
+)
+def test_a_sheet_is_cut_down_to_what_the_machine_takes(
+    sheet: tuple[int, int], area: tuple[int, int], part: tuple[float, float], grain: bool
+) -> None:
+    stock = FOAM.model_copy(update={"sheet": SheetStock(size=sheet, count=2, price=6.0), "grain": grain})
+    machine = KNIFE.model_copy(update={"work_area": area, "margin": 0.0})
+    most = (min(area[0], sheet[0]), min(area[1], sheet[1]))
+    wanted = (part[0] * most[0], part[1] * most[1])
+    (piece,) = blanks_of(stock, machine, [wanted])
+    ways = [area] if grain else [area, area[::-1]]
+    assert any(piece.width <= w + 1e-6 and piece.height <= h + 1e-6 for w, h in ways)
+    assert wanted[0] <= piece.width + 1e-6 or wanted[0] <= piece.height + 1e-6
+    assert piece.width * piece.height * piece.pieces <= sheet[0] * sheet[1] * (1 + 1e-9)
+    assert piece.bought == sheet
+    assert piece.count == 2 * piece.pieces
+    assert piece.price == pytest.approx(6.0 / piece.pieces)
+
+
+def test_pieces_of_one_sheet_are_bought_as_one() -> None:
+    kit = make_kit(read_plan(find("lamp-cellars", "plans")))
+    stock = FOAM.model_copy(update={"sheet": SheetStock(size=(600.0, 300.0), price=8.0)})
+    made = make_sheets(things_of(kit), stock, WIRE.model_copy(update={"work_area": (310.0, 160.0)}))
+    assert {sheet.drawing.size for sheet in made.sheets} == {(300.0, 150.0)}
+    assert made.new_sheets == {(600.0, 300.0): -(-made.count // 4)}
+    assert made.price == 8.0 * made.new_sheets[600.0, 300.0]
+    (said,) = [note.words for note in made.notes if "takes at most" in note.words]
+    assert said.endswith("310 x 160 mm: first cut each sheet of 600 x 300 mm into 4 pieces of 300 x 150 mm.")
 
 
 def test_a_tree_by_hand() -> None:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Sequence
+from math import fsum
 from pathlib import Path
 from typing import Any
 
@@ -104,10 +106,13 @@ def _tell(folder: Path, plan: OpenPlan, built: BuiltPlan, files: int, workshop: 
         say(f"  {cover_words(plan.cover)}")
     for material in workshop.materials if built.part.cut else ():
         sheets = [record for record in made.sheets if record["material"] == material.kin]
+        cut = sum(record["copies"] for record in sheets)
+        bought = math.ceil(fsum(record["copies"] / record["pieces"] for record in sheets) - 1e-9)
+        pieces = f", cut into {counted(cut, 'piece')}" if cut > bought else ""
         several = sorted({record["thickness_mm"] for record in sheets}, reverse=True)
         thick = f" ({_thicknesses(several)})" if len(several) > 1 else ""
         kerf = show_length(workshop.machine.kerf_in(material), units) + (" left out" if workshop.asked.nominal else "")
-        stock = in_units(f"{counted(sum(s['copies'] for s in sheets), 'sheet')} of {material.title}{thick}", units)
+        stock = in_units(f"{counted(bought, 'sheet')} of {material.title}{thick}{pieces}", units)
         parts = counted(sum(s["copies"] * s["parts"] for s in sheets), "part")
         say(f"  Cut: {stock} with the {workshop.machine.title}; {parts}, kerf {kerf}")
 

@@ -122,6 +122,12 @@ class MachineFile(Table):
     margin: Annotated[
         NotBelow, Key("The strip along the sheet's edges that stays free: 3 to 5 mm (common practice, no source).")
     ]
+    work_area: Annotated[
+        tuple[Above, Above] | None,
+        Key(
+            "The largest piece that the machine takes, its two sides: larger sheets are cut down first; any if absent."
+        ),
+    ] = None
     cuts: Annotated[
         Literal["edge to edge", "free"],
         Key("Whether each cut runs right across, as a fence or a ruler guides it, or follows any line."),

@@ -157,7 +157,7 @@ def cutting(sheets: SheetSet, report: Report, units: Units) -> str:
         f"{count} of {' x '.join(show_length(side, units) for side in size)}"
         for size, count in sheets.new_sheets.items()
     ]
-    stock += [f"offcut {escape(sheet.offcut)}" for sheet in sheets.sheets if sheet.offcut]
+    stock += dict.fromkeys(f"offcut {escape(sheet.offcut)}" for sheet in sheets.sheets if sheet.offcut)
     text = (
         f"<p>Sheets: {', '.join(stock)}, to cut with the {escape(machine.title)}. {escape(kerf)} "
         f"Sheet thickness taken as {show_length(material.real_thickness, units)}: measure yours first.</p>"

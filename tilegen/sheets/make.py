@@ -25,7 +25,7 @@ from tilegen.sheets.labels import OFF_CUT
 from tilegen.sheets.nesting.guillotine import Size
 from tilegen.sheets.nesting.layout import Layout, Rectangle
 from tilegen.sheets.nesting.odd import OddShape, is_odd, nest_mixed
-from tilegen.sheets.nesting.stocking import FilledSheet, Rules, blanks_of, each_once, nest_on_stock
+from tilegen.sheets.nesting.stocking import FilledSheet, Rules, blanks_of, cut_down_words, each_once, nest_on_stock
 from tilegen.sheets.pages import PAPERS, Frame
 from tilegen.sheets.partpaths import PartPaths, draw_sheet
 from tilegen.sheets.parts import Part, PartsList, check_features, list_parts, slender_notes
@@ -54,6 +54,7 @@ class SheetRecord(TypedDict):
     cut_mm: float
     score_mm: float
     thickness_mm: float
+    pieces: int
 
 
 def make_sheets(
@@ -121,7 +122,7 @@ def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *,
     check_features(listed.parts, material, machine)
     straight = CUT_PROCESSES[machine.process].straight
     sawn = machine.cuts == "edge to edge"
-    room = None if sawn else _room(material, machine)
+    room = None if sawn else _room(listed.parts, material, machine)
     # Where cuts begin in the waste no number stands there.
     beside = None if machine.paths.lead_in else room
     clear = OFF_CUT if machine.paths.common_lines else 0.0
@@ -137,9 +138,10 @@ def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *,
     return SheetSet(material, machine, max(kerf), sheets, listed.parts, listed.constructions, notes, labels, saw)
 
 
-def _room(material: MaterialFile, machine: MachineFile) -> tuple[float, float]:
+def _room(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> tuple[float, float]:
     """The largest sides that a part may have, mm: those of a piece of stock less its margins."""
-    width, height = max((b.width - 2 * machine.margin, b.height - 2 * machine.margin) for b in blanks_of(material))
+    blanks = blanks_of(material, machine, [_box(part) for part in parts])
+    width, height = max((b.width - 2 * machine.margin, b.height - 2 * machine.margin) for b in blanks)
     return (min(width, height),) * 2 if material.grain or material.alike else (width, height)
 
 
@@ -164,18 +166,20 @@ def _set_out(
     items = [Rectangle(part.id, *size, part.count) for part, size in zip(parts, sizes, strict=True)]
     notes: list[Message] = []
     filled: Sequence[FilledSheet] = ()
+    blanks = blanks_of(material, machine, sizes)
     if straight and parts:
-        filled = nest_on_stock(items, blanks_of(material), rules)
+        filled = nest_on_stock(items, blanks, rules)
     elif parts:
         shapes = [OddShape(drawn.part.id, drawn.outer, drawn.part.count) for drawn in paths]
         # Where the kerf differs in x and y a turned outline is another outline: all lie in their boxes then.
         across, up = machine.kerf_pair(material)
         odd = [number for number, part in enumerate(parts) if across == up and is_odd(part.outline)]
-        filled, said = nest_mixed(items, shapes, odd, blanks_of(material), rules)
+        filled, said = nest_mixed(items, shapes, odd, blanks, rules)
         notes += said
     sheets = [on._replace(name=f"{material.name}-{number:02d}") for number, on in enumerate(each_once(filled), 1)]
     if used := [f"{on.blank.name} as {on.name}" for on in sheets if on.blank.name]:
         notes.append(Message("note", f"Offcuts are used up first: {', '.join(used)}."))
+    notes += [Message("note", words) for words in cut_down_words(filled, machine)]
     saw = _saw(sheets, items, parts, _fence(material, machine)) if straight else None
     notes += _saw_notes(saw) if saw else ()
     grown = [((b[0] - s[0]) / 2, (b[1] - s[1]) / 2) for b, s in zip(boxes, sizes, strict=True)]
@@ -241,7 +245,7 @@ def _sheet(
     used = fsum(paths[placed.item].part.outline.area for placed in on.layout) / (on.size[0] * on.size[1])
     cut = with_datum(paths_of(drawn, machine), grain=material.grain)
     by_hand = with_datum(for_the_hand(nominal, machine), grain=material.grain)
-    return Sheet(on.name, on.layout, cut, by_hand, used, on.blank.name, on.copies)
+    return Sheet(on.name, on.layout, cut, by_hand, used, on.blank.name, on.copies, on.blank.bought, on.blank.pieces)
 
 
 def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[Message]:
@@ -324,7 +328,7 @@ def _is_round(part: Part) -> bool:
 
 
 def sheet_records(sheet_set: SheetSet) -> list[SheetRecord]:
-    """The records of the JSON; used: share of the sheet that becomes parts."""
+    """The records of the JSON; used: share of the sheet that becomes parts; pieces: as many come out of one sheet."""
     return [
         SheetRecord(
             name=sheet.name,
@@ -337,6 +341,7 @@ def sheet_records(sheet_set: SheetSet) -> list[SheetRecord]:
             cut_mm=sheet.drawing.length(*(name for name, row in LAYERS.items() if row.cut)),
             score_mm=sheet.drawing.length("SCORE"),
             thickness_mm=sheet_set.material.real_thickness,
+            pieces=sheet.pieces,
         )
         for sheet in sheet_set.sheets
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import fsum
@@ -41,7 +42,9 @@ class Gluing:
 class Sheet:
     """One sheet of stock: what lies on it, the drawing for the machine and the one for the hand (kerf left out).
 
-    copies: how many sheets are cut just like this one. layout, drawing and used are those of one of them.
+    offcut: the name of the offcut it is; empty for a new sheet. copies: how many sheets are cut just like this one;
+    layout, drawing and used are those of one of them. bought, pieces: the size of the sheet as it is bought, mm, and
+    how many pieces like this one it is cut down into first.
     """
 
     name: str
@@ -49,9 +52,10 @@ class Sheet:
     drawing: SheetDrawing
     nominal: SheetDrawing
     used: float
-    # The name of the offcut it is; empty for a new sheet.
     offcut: str = ""
     copies: int = 1
+    bought: tuple[float, float] = (0.0, 0.0)
+    pieces: int = 1
 
     @property
     def words(self) -> str:
@@ -114,12 +118,14 @@ class SheetSet:
 
     @property
     def new_sheets(self) -> dict[tuple[float, float], int]:
-        """How many sheets of which size, mm, offcuts left out."""
-        sizes: dict[tuple[float, float], int] = {}
+        """How many sheets of which size, mm, to have at hand; offcuts left out."""
+        cut: Counter[tuple[tuple[float, float], int]] = Counter()
         for sheet in self.sheets:
-            if not sheet.offcut:
-                sizes[sheet.drawing.size] = sizes.get(sheet.drawing.size, 0) + sheet.copies
-        return sizes
+            cut[sheet.bought, sheet.pieces] += 0 if sheet.offcut else sheet.copies
+        sizes: Counter[tuple[float, float]] = Counter()
+        for (size, pieces), number in cut.items():
+            sizes[size] += -(-number // pieces)
+        return {size: number for size, number in sizes.items() if number}
 
     @property
     def price(self) -> float | None:
@@ -147,7 +153,8 @@ class SheetSet:
     def stock_words(self) -> str:
         """How many pieces of stock of which size, offcuts by name."""
         words = [f"{n} sheet{'' if n == 1 else 's'} of {w:g} x {h:g} mm" for (w, h), n in self.new_sheets.items()]
-        return " and ".join([*words, *(f"offcut {sheet.offcut}" for sheet in self.sheets if sheet.offcut)])
+        offcuts = dict.fromkeys(sheet.offcut for sheet in self.sheets if sheet.offcut)
+        return " and ".join([*words, *(f"offcut {name}" for name in offcuts)])
 
 
 def gluing(built: Sequence[BuiltTile]) -> Gluing:

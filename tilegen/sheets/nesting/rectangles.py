@@ -261,8 +261,8 @@ def _check_sheet(items: Sequence[Rectangle], area: SheetArea, layout: Layout) ->
             raise ValueError("two parts too near each other")
 
 
-def check_sizes(items: Sequence[Rectangle], areas: Sequence[SheetArea]) -> None:
-    """Each item fits one of the sheets at least.
+def check_sizes(items: Sequence[Rectangle], areas: Sequence[SheetArea], *, cut_down: bool = False) -> None:
+    """Each item fits one of the sheets at least. cut_down: these are pieces that a machine's work area allows.
 
     Raises:
         InputError: names the first that does not.
@@ -273,8 +273,11 @@ def check_sizes(items: Sequence[Rectangle], areas: Sequence[SheetArea]) -> None:
         if item.number and not any(area.ways(item) for area in areas):
             raise InputError(
                 f"part {item.name}, {show_number(item.width)} x {show_length(item.height)}, is larger than the "
-                f"{show_number(max(width, 0))} x {show_length(max(height, 0))} that the margins leave of a sheet",
-                cure="Use larger sheets, or a smaller tile",
+                f"{show_number(max(width, 0))} x {show_length(max(height, 0))} that the margins leave of "
+                + ("a piece that the machine takes" if cut_down else "a sheet"),
+                cure="Use a machine with a larger work_area, or a smaller tile"
+                if cut_down
+                else "Use larger sheets, or a smaller tile",
             )
 
 

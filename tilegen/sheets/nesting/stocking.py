@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import fsum
 from typing import NamedTuple
 
 from tilegen.errors import AnswerIsNo
-from tilegen.lengths import show_length, show_number
+from tilegen.geometry import ROUNDING_MM
+from tilegen.lengths import counted, rounded_down, show_length, show_number
+from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.nesting.guillotine import Tree
 from tilegen.sheets.nesting.layout import Layout, Rectangle, SheetArea, area_left
@@ -19,13 +22,23 @@ from tilegen.sheets.nesting.rectangles import check_sizes, left_over, set_out
 
 @dataclass(frozen=True, slots=True)
 class Blank:
-    """A size of stock, mm; count: pieces on hand, None: as many as wanted; name: of an offcut, empty for sheets."""
+    """A size of stock, mm; count: pieces on hand, None: as many as wanted; name: of an offcut, empty for sheets.
+
+    sheet, pieces: if it is a piece of a sheet, that sheet's size and how many such pieces it gives.
+    """
 
     width: float
     height: float
     count: int | None = None
     price: float | None = None
     name: str = ""
+    sheet: tuple[float, float] | None = None
+    pieces: int = 1
+
+    @property
+    def bought(self) -> tuple[float, float]:
+        """The size of what is bought, mm."""
+        return self.sheet or (self.width, self.height)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,15 +78,72 @@ def each_once(filled: Sequence[FilledSheet]) -> list[FilledSheet]:
     """Sheets that are cut alike as one with a number of copies; an offcut stays by itself."""
     found: dict[tuple[object, ...], FilledSheet] = {}
     for on in filled:
-        key = (on.size, on.blank.name, tuple(sorted(on.layout)))
+        key = (on.blank, tuple(sorted(on.layout)))
         found[key] = found[key]._replace(copies=found[key].copies + on.copies) if key in found else on
     return list(found.values())
 
 
-def blanks_of(material: MaterialFile) -> list[Blank]:
-    """The stock a material's file lists: offcuts, then sheets."""
+def blanks_of(material: MaterialFile, machine: MachineFile, sizes: Sequence[tuple[float, float]]) -> list[Blank]:
+    """The stock a material's file lists: offcuts, then sheets; cut down to what the machine takes.
+
+    sizes: of the boxes of the parts, mm: pieces are as large as these ask for, where the work area allows it.
+    """
     offcuts = [Blank(*offcut.size, count=1, price=0.0, name=offcut.name) for offcut in material.offcut]
-    return [*offcuts, *(Blank(*s.size, count=s.count, price=s.price) for s in material.sizes)]
+    whole = [*offcuts, *(Blank(*s.size, count=s.count, price=s.price) for s in material.sizes)]
+    area = machine.work_area
+    if area is None:
+        return whole
+    ways = [area] if material.grain else [area, area[::-1]]
+    rules = Rules(machine.margin, 0.0, may_turn=not material.grain)
+    return [_cut_down(blank, ways, [Rectangle("", *size, 1) for size in sizes], rules) for blank in whole]
+
+
+def _cut_down(blank: Blank, ways: Sequence[tuple[float, float]], items: Sequence[Rectangle], rules: Rules) -> Blank:
+    """A piece of stock as it is, or the equal pieces it is cut into so that each lies within one of the areas.
+
+    Those win that hold the most parts, then those that leave the least over, then the fewest.
+    """
+    if any(blank.width <= width + ROUNDING_MM and blank.height <= height + ROUNDING_MM for width, height in ways):
+        return blank
+    found = [
+        replace(blank, width=width, height=height, sheet=blank.bought, pieces=across * up)
+        for most in ways
+        for width, across in _shares(blank.width, most[0])
+        for height, up in _shares(blank.height, most[1])
+    ]
+
+    def rank(piece: Blank) -> tuple[int, float, int]:
+        area = rules.area(piece)
+        return sum(not area.ways(item) for item in items), -piece.width * piece.height * piece.pieces, piece.pieces
+
+    best = min(found, key=rank)
+    return replace(
+        best,
+        count=None if blank.count is None else blank.count * best.pieces,
+        price=None if blank.price is None else blank.price / best.pieces,
+    )
+
+
+def _shares(side: float, most: float) -> Iterator[tuple[float, int]]:
+    """Ways to cut a side into lengths of at most so much, mm, and how many: equal ones, or full ones and a rest."""
+    equal = math.ceil(side / most - ROUNDING_MM)
+    yield side / equal, equal
+    if side > most:
+        yield most, int(side / most + ROUNDING_MM)
+
+
+def cut_down_words(filled: Iterable[FilledSheet], machine: MachineFile) -> Iterator[str]:
+    """Into which pieces sheets are cut first, so that the machine takes them; a sentence for each size of sheet."""
+    for blank in dict.fromkeys(on.blank for on in filled if on.blank.sheet):
+        most = _size_words(*machine.work_area or blank.bought)
+        piece = _size_words(rounded_down(blank.width, 1), rounded_down(blank.height, 1))
+        what = f"offcut {blank.name}" if blank.name else f"each sheet of {_size_words(*blank.bought)}"
+        into = f"{counted(blank.pieces, 'piece')} of {piece}"
+        yield f"The {machine.title} takes at most {most}: first cut {what} into {into}."
+
+
+def _size_words(width: float, height: float) -> str:
+    return f"{show_number(width)} x {show_length(height)}"
 
 
 def nest_on_stock(items: Sequence[Rectangle], blanks: Sequence[Blank], rules: Rules) -> tuple[FilledSheet, ...]:
@@ -85,7 +155,7 @@ def nest_on_stock(items: Sequence[Rectangle], blanks: Sequence[Blank], rules: Ru
         InputError: a rectangle is larger than what the margins leave of any piece.
         AnswerIsNo: there is not enough stock; the message names what is left over.
     """
-    check_sizes(items, [rules.area(blank) for blank in blanks])
+    check_sizes(items, [rules.area(blank) for blank in blanks], cut_down=any(blank.sheet for blank in blanks))
     offcuts = sorted((b for b in blanks if b.name), key=lambda b: (b.width * b.height, b.name))
     sheets = [b for b in blanks if not b.name]
     plan = _Plan((), tuple(item.number for item in items))
@@ -95,9 +165,7 @@ def nest_on_stock(items: Sequence[Rectangle], blanks: Sequence[Blank], rules: Ru
     plans = [_with_last_cheaper(p, items, sheets, rules) for p in _plans(plan, items, sheets, rules)] or [plan]
     best = min(plans, key=lambda p: (area_left(items, p.left), fsum(_cost(on.blank, priced=priced) for on in p.laid)))
     if any(best.left):
-        on_hand = ", ".join(
-            f"{b.count} of {show_number(b.width)} x {show_length(b.height)}" for b in blanks if b.count is not None
-        )
+        on_hand = ", ".join(f"{b.count // b.pieces} of {_size_words(*b.bought)}" for b in blanks if b.count is not None)
         raise AnswerIsNo(
             f"there is too little stock, {on_hand}: no room for {left_over(items, best.left)}. Get more, and "
             "change count in the material's file"
@@ -156,4 +224,4 @@ def _with_last_cheaper(plan: _Plan, items: Sequence[Rectangle], sheets: Sequence
 def _cost(blank: Blank, *, priced: bool) -> float:
     if blank.name:
         return 0.0
-    return blank.price or 0.0 if priced else blank.width * blank.height
+    return blank.price or 0.0 if priced else blank.bought[0] * blank.bought[1] / blank.pieces
