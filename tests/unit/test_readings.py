@@ -75,6 +75,8 @@ def test_readings_that_can_not_be_right():
         ["comb-x=1"],
         ["fold=70"],
         ["fold=40"],
+        ["slot=320"],
+        ["thickness=3", "slot=2.2"],
     ]:
         with pytest.raises(InputError):
             figures_of(parse_readings(words), 2.0)

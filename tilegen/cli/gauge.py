@@ -16,7 +16,7 @@ from tilegen.errors import InputError
 from tilegen.files.stock import cautions_of, check_pair, read_machine, read_material, read_printer
 from tilegen.files.toml import check, find
 from tilegen.files.writing import Job, write_bare, write_files
-from tilegen.lengths import parse_length, show_length
+from tilegen.lengths import parse_length
 from tilegen.making.asked import Tools
 from tilegen.making.things import Made
 from tilegen.model.machines import MachineFile
@@ -155,6 +155,8 @@ def _material_changes(figures: Figures) -> dict[tuple[str, ...], Any]:
     changes: dict[tuple[str, ...], Any] = {}
     if figures.thickness is not None:
         changes["measured",] = f"{figures.thickness:.3f} mm"
+    if figures.slot_fit is not None:
+        changes["slot_fit",] = f"{figures.slot_fit:.3f} mm"
     if figures.hinge is not None:
         changes["folding", "hinge"] = round(figures.hinge, 3)
     return changes
@@ -193,8 +195,6 @@ def _check(out: Path, files: dict[str, bytes]) -> None:
 
 def _remarks(figures: Figures) -> list[str]:
     told = []
-    if figures.slot_fit is not None:
-        told.append(f"slots: {show_length(figures.slot_fit)} wider than the sheet fit as you like them")
     if figures.scale is not None:
         x, y = ((value - 1) * 100 for value in figures.scale)
         told.append(f"scale: {x:+.2f} % along x, {y:+.2f} % along y; set it in the machine's own program")

@@ -46,7 +46,10 @@ class Cutting:
     accept: Annotated[str | None, ACCEPT] = None
     construction: Annotated[
         ConstructionName | None,
-        Key("Layers and strips, folded card, or V-grooved board; the material's own if absent.", "--construction"),
+        Key(
+            "Layers and strips (with tabs: slotted), folded card, or V-grooved board; the material's own if absent.",
+            "--construction",
+        ),
     ] = None
     corners: Annotated[
         CornersName | None, Key("How walls meet at a corner; the material's own if absent.", "--corners")

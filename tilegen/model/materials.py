@@ -25,6 +25,9 @@ from tilegen.model.tables import (
 )
 from tilegen.model.words import ConstructionName, CornersName, Family, Process
 
+# What a slot may be narrower or wider than the sheet that goes into it, mm.
+LEAST_FIT, MOST_FIT = -0.5, 1.0
+
 
 class SheetStock(Table):
     """One size of sheet that a material is sold in."""
@@ -177,6 +180,11 @@ class MaterialFile(Table):
         Field(gt=0, le=1),
         Key("A reading that is off `thickness` by more than this share of it is taken for a slip."),
     ] = 0.5
+    slot_fit: Annotated[
+        Length,
+        Field(ge=LEAST_FIT, le=MOST_FIT),
+        Key("How much wider than the sheet a slot is that takes its edge; less than 0 for a press fit."),
+    ] = 0.1
     glue_line: Annotated[NotBelow, Key("How thick the glue is in a joint between two layers.")] = 0.0
     least_lintel: Annotated[NotBelow, Key("The lowest strip over a doorway that holds.")]
     least_strip: Annotated[NotBelow, Key("The narrowest strip that survives handling.")]

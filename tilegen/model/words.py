@@ -6,6 +6,6 @@ Process = Literal["laser", "hot-wire", "drag-knife", "hand-knife"]
 Family = Literal[
     "xps", "eps", "foam-core", "eva", "card", "greyboard", "mdf", "plywood", "cork", "pvc", "other"
 ]  # fmt: skip
-ConstructionName = Literal["stacked", "folded", "grooved"]
+ConstructionName = Literal["stacked", "slotted", "folded", "grooved"]
 CornersName = Literal["butt", "pinwheel", "mitre", "rabbet"]
 Paper = Literal["A4", "A3", "A2", "A1", "A0", "Letter", "Tabloid"]

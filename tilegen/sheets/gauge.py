@@ -12,7 +12,7 @@ from tilegen.errors import InputError, nearest
 from tilegen.geometry import Points
 from tilegen.lengths import parse_length, show_length, show_number
 from tilegen.model.machines import MachineFile
-from tilegen.model.materials import MaterialFile
+from tilegen.model.materials import LEAST_FIT, MOST_FIT, MaterialFile
 from tilegen.sheets.constructions.grooved import groove_width
 from tilegen.sheets.drawing import CHECK_SIDE_MM, Kerf, SheetDrawing, Stroke, layered, rectangle, written
 from tilegen.sheets.toolpaths import CUT_PROCESSES
@@ -109,12 +109,20 @@ def figures_of(readings: Mapping[str, tuple[float, ...]], thickness: float, skin
                 cure="Measure it again, in mm",
                 place="--record bar",
             )
+    fit = mean["slot"] - sheet if "slot" in mean else None
+    if fit is not None and not LEAST_FIT <= fit <= MOST_FIT:
+        likely = f"{show_number(max(0.0, sheet + LEAST_FIT))} to {show_length(sheet + MOST_FIT)} is possible with it"
+        raise InputError(
+            f"a slot {show_length(mean['slot'])} wide does not go with a sheet of {show_length(sheet)}",
+            cure=f"The numbers beside the slots are hundredths of a millimetre: write 3.15 for 315. {likely}",
+            place="--record slot",
+        )
     combs = [kerf_of_comb(mean[name], name) for name in ("comb-x", "comb-y") if name in mean]
     return Figures(
         thickness=mean.get("thickness"),
         kerf=(combs[0], combs[-1]) if combs else None,
         scale=(bars[0], bars[-1]) if bars else None,
-        slot_fit=mean["slot"] - sheet if "slot" in mean else None,
+        slot_fit=fit,
         fence_zero=fence_zero_of([(s, mean[f"strip-{s:g}"]) for s in FENCE_SETTINGS if f"strip-{s:g}" in mean]),
         hinge=hinge_of(mean["fold"], skin or sheet) if "fold" in mean else None,
     )

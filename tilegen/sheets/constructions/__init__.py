@@ -39,6 +39,9 @@ CONSTRUCTIONS: Mapping[str, ConstructionRow] = {
     row.word: row
     for row in (
         ConstructionRow("stacked", "sheets glued face to face, walls of as many layers as they need", "Stacked"),
+        ConstructionRow(
+            "slotted", "stacked board whose walls have tabs, for slots in the floor and for each other", "Slotted"
+        ),
         ConstructionRow("folded", "card folded into closed boxes, and into skins over a core", "Folded"),
         ConstructionRow("grooved", "stock with a skin, its walls folded round corners in V-grooves", "Grooved"),
     )

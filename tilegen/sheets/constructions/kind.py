@@ -51,11 +51,21 @@ _JOINTS = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class Tab:
+    """A tab on a wall's lower edge: from where to where along it, which floor takes it, its slot on the plan."""
+
+    start: float
+    end: float
+    floor: str
+    slot: Polygon
+
+
 @dataclass
 class LaidTile:
     """A tile or loose piece laid flat: its plates as built from the stock, their layers, what the builder must know.
 
-    opened: doorways cut through to the top, as (lintel that would be left, where).
+    opened: doorways cut through to the top, as (lintel that would be left, where). tabs: by wall, once they are known.
     """
 
     made: Tile | Piece
@@ -63,6 +73,7 @@ class LaidTile:
     flats: tuple[FlatLayers, ...] = ()
     notes: list[Message] = field(default_factory=list)
     opened: list[tuple[float, str]] = field(default_factory=list)
+    tabs: dict[str, tuple[Tab, ...]] | None = None
 
     @property
     def called(self) -> str:
@@ -167,6 +178,10 @@ class Construction(ABC):
     def sheet(self) -> float:
         """The stock's real thickness, mm."""
         return self.material.real_thickness
+
+    def walls_step(self) -> str:
+        """What is done with all walls before the first is glued, in words; nothing where each goes by itself."""
+        return ""
 
     @property
     def floor_lost(self) -> float:

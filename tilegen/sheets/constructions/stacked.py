@@ -29,7 +29,7 @@ from tilegen.tiles.walls import Band, Joints, stock_band
 
 # How the layers that carry pockets are named.
 BOTTOM = "bottom, "
-_SCORED = "scored on its inner face, drawn as seen from inside"
+SCORED = "scored on its inner face, drawn as seen from inside"
 # An end that is off square by less than this can't be told from a square one by eye or hand.
 _SQUARE_DEGREES = 0.1
 # The least width at a wall's end that holds the part's number.
@@ -77,11 +77,16 @@ class Stacked(Construction):
         yield from self._below(base, hidden, below)
         # Lines stop where a socket is cut out, and don't run out onto a peg.
         scores = scores_on(base, "top", nominal.intersection(base.foot) if pockets else None)
-        top = at_origin(base.foot, scores, covered(standing), shown=True)
+        floor = self.floor_of(laid, base)
+        top = at_origin(floor, scores, covered(standing), shown=True)
         mixed = below and set(below) != {top_sheet}
-        note = "top layer" if below and (scores or mixed) else ""
+        note = "top layer" if below and (scores or mixed or floor is not base.foot) else ""
         which: PlateLayer = "top" if self.base.layers > 1 else ""
         yield FlatLayers(base.role, base.name, top, top_sheet, note=note, layer=which)
+
+    def floor_of(self, _: LaidTile, base: Plate) -> Polygon:
+        """What is cut of a floor's top layer."""
+        return base.foot
 
     def _below(self, base: Plate, foot: Polygon, sheets: Sequence[float], note: str = "") -> Iterator[FlatLayers]:
         for sheet in dict.fromkeys(sheets):
@@ -111,8 +116,10 @@ class Stacked(Construction):
                 if count > 1:
                     yield self._layers(plate, at_origin(plate.foot), count - 1)
                 scores = scores_on(plate, "top")
-                flat = at_origin(plate.foot, scores, laid.covered(plate), shown=True)
-                yield self._layers(plate, flat, 1, "top layer" if count > 1 and scores else "")
+                floor = self.floor_of(laid, plate)
+                flat = at_origin(floor, scores, laid.covered(plate), shown=True)
+                special = scores or floor is not plate.foot
+                yield self._layers(plate, flat, 1, "top layer" if count > 1 and special else "")
 
     def base_step(self, layers: int) -> str:
         """Glue them."""
@@ -142,16 +149,16 @@ class Stacked(Construction):
             whole = region.bounds[0] < EQUAL_MM, region.bounds[2] > plate.length - EQUAL_MM
             shifts, lapped = kept_bevels(ends, whole), (laps[0] and whole[0], laps[1] and whole[1])
             pose = Pose(plate.at(region.bounds[0]), plate.direction, (), shifts, lapped)
-            about = beside, _bevel_words(shifts, plate.thickness), _lap_words(lapped, skin)
+            about = beside, bevel_words(shifts, plate.thickness), _lap_words(lapped, skin)
             note = "; ".join(filter(None, about))
             layers = self.wall.layers - inside
             if scores and not any(laps):
                 # The innermost layer alone shows, drawn as it is seen from inside.
                 if layers > 1:
                     yield replace(self._layers(plate, flat, layers - 1, note), pose=pose, layer="outer")
-                flat = at_origin(region, scores, _hidden_ends(plate, region), shown=True)
+                flat = at_origin(region, scores, hidden_ends(plate, region), shown=True)
                 yield replace(
-                    self._layers(plate, flat, 1, "; ".join(filter(None, (_SCORED, note)))), pose=pose, layer="scored"
+                    self._layers(plate, flat, 1, "; ".join(filter(None, (SCORED, note)))), pose=pose, layer="scored"
                 )
             else:
                 yield replace(self._layers(plate, flat, layers, note), pose=pose, layer="alike" if layers > 1 else "")
@@ -302,7 +309,7 @@ def _lap_words(laps: tuple[bool, bool], skin: float) -> str:
     return f"seen from inside; {' and '.join(ends)} end: cut at the score down to the far paper ({skin:g} mm), peel off"
 
 
-def _bevel_words(shifts: tuple[float, float], thickness: float) -> str:
+def bevel_words(shifts: tuple[float, float], thickness: float) -> str:
     """How the ends of a wall are bevelled; nothing if they are square."""
     ends = []
     # Seen from outside, as the part is drawn, the start of the edge is on the right.
@@ -313,7 +320,7 @@ def _bevel_words(shifts: tuple[float, float], thickness: float) -> str:
     return f"bevel after gluing, seen on the outer face: {'; '.join(ends)}" if ends else ""
 
 
-def _hidden_ends(plate: Plate, region: Polygon) -> list[Bounds]:
+def hidden_ends(plate: Plate, region: Polygon) -> list[Bounds]:
     """The ends of a wall's inner face that other walls stand against, as boxes of the piece."""
     west, low, east, high = region.bounds
     near, _, far, _ = shapely.union_all([mark.face for mark in plate.marks if mark.on == "inner"]).bounds

@@ -1,0 +1,230 @@
+"""Tabs, slots and fingers: parts read back from their drawings close to the tile in 3D, without force.
+
+Nothing here asks the maker how a joint is made: outlines come from the written DXF, less the kerf, and are put where
+the tile has its walls; each becomes a solid as thick as the sheet measures.
+"""
+
+from __future__ import annotations
+
+import io
+from itertools import combinations
+
+import numpy as np
+import pytest
+import shapely
+from ezdxf.filemanagement import read
+from manifold3d import CrossSection, FillRule, Manifold, OpType
+from shapely.geometry import Polygon
+
+from tilegen.files.profiles import read_profile
+from tilegen.files.stock import read_machine, read_material
+from tilegen.files.toml import find
+from tilegen.model.grid import Grid
+from tilegen.sheets.constructions import ConstructionChoice, construction_of
+from tilegen.sheets.make import make_sheets, sheet_files
+from tilegen.sheets.parts import list_parts
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, single_cell
+from tilegen.tiles.tile import make_plates, make_tile
+from tilegen.tiles.walls import printed_band
+
+GRID = Grid()
+SLOTTED = ConstructionChoice("slotted")
+# What floats leave in a volume of contact.
+TOUCHING_MM3 = 1e-3
+
+
+@pytest.fixture(autouse=True)
+def plain_nests(monkeypatch):
+    """How close odd outlines can be packed is tested elsewhere, and takes long."""
+    monkeypatch.setattr("tilegen.sheets.nesting.odd.can_nest_odd", lambda: False)
+
+
+def room(grid=GRID):
+    return make_tile("room", single_cell(Cell((WALL,) * 4), (2, 2)), grid)
+
+
+def tee(grid=GRID):
+    """Two squares of one space beside each other below a wall that runs over both; a wall of each stands between."""
+    west, east = Cell((WALL, WALL, OPEN, OPEN)), Cell((WALL, OPEN, OPEN, WALL))
+    return make_tile("tee", CellShape((1, 1), (2,), (((0, 0), west), ((1, 0), east))), grid)
+
+
+TILES = {
+    "corner": lambda: read_profile(find("corner", "profiles")),
+    "corridor with a doorway": lambda: make_tile("corridor", _corridor(), GRID),
+    "door": lambda: read_profile(find("door", "profiles")),
+    "tee": tee,
+    "room": room,
+}
+
+
+def _corridor():
+    door = read_profile(find("door", "profiles")).shape.cells[0][1].sides[0]
+    return single_cell(Cell((OPEN, door, OPEN, WALL)), (2, 2))
+
+
+def drawn_outlines(made, kerf):
+    """Every part that the written DXF cuts out, less what the cut takes: a multiset of regions."""
+    files, found = sheet_files(made), []
+    for sheet in made.sheets:
+        space = read(io.StringIO(files[f"{sheet.name}.dxf"].decode())).modelspace()
+        lines = {layer: [] for layer in ("CUT_OUTER", "CUT_INNER")}
+        for line in space.query("LWPOLYLINE"):
+            if line.dxf.layer in lines:
+                assert line.closed
+                lines[line.dxf.layer].append(Polygon([(x, y) for x, y, *_ in line.get_points()]))
+        for outer in lines["CUT_OUTER"]:
+            holes = [hole.exterior.coords for hole in lines["CUT_INNER"] if outer.contains(hole)]
+            found.append(Polygon(outer.exterior.coords, holes).buffer(-kerf / 2, join_style="mitre", mitre_limit=9))
+        assert sum(len(region.interiors) for region in found) >= len(lines["CUT_INNER"])
+    return found
+
+
+def taken(outlines, flat):
+    """The drawn outline that a flat part is, turned the way the part lies; it is used up."""
+    for number, outline in enumerate(outlines):
+        for turn in range(4):
+            turned = shapely.affinity.rotate(outline, 90 * turn, origin=(0, 0))
+            west, south, *_ = turned.bounds
+            lying = shapely.affinity.translate(turned, -west, -south)
+            if lying.symmetric_difference(flat.outline).area < 1e-2:
+                del outlines[number]
+                return lying
+    raise AssertionError("a part that no sheet has")
+
+
+def solid(region, thickness, columns, origin):
+    """A region extruded. columns: where its x, its y and its thickness point to."""
+    rings = [np.array(ring.coords)[:-1] for ring in (region.exterior, *region.interiors)]
+    made = Manifold.extrude(CrossSection(rings, FillRule.EvenOdd), thickness)
+    (xx, xy, xz), (yx, yy, yz), (zx, zy, zz) = columns
+    return made.transform(np.array([[xx, yx, zx, origin[0]], [xy, yy, zy, origin[1]], [xz, yz, zz, origin[2]]]))
+
+
+def closed_up(tile, material, machine, sheet=None):
+    """The solids of a tile by plate, put together with the floor's face at z = 0; the sheets as thick as they measure."""
+    made = make_sheets([(tile, 1)], material, machine, SLOTTED)
+    outlines = drawn_outlines(made, made.kerf)
+    laid = construction_of(tile.grid, material, SLOTTED).lay(tile)
+    sheet, glue = sheet or material.real_thickness, material.glue_line
+    plates = {plate.name: plate for plate in laid.plates}
+    solids, depth = [], 0.0
+    # A floor's top layer lies first, as it is listed last.
+    for flat in [each for each in laid.flats if each.role == "base"][::-1]:
+        for _ in range(flat.layers):
+            west, south, *_ = plates[flat.plate].foot.bounds
+            region = taken(outlines, flat.flat)
+            solids.append((flat, solid(region, sheet, np.eye(3), (west, south, depth - sheet))))
+            depth -= sheet + glue
+    for flat in [each for each in laid.flats if each.role != "base"]:
+        (x, y), (dx, dy), inward = flat.pose.start, flat.pose.direction, np.array([0.0, 0.0])
+        inward = np.array([dy, -dx])
+        for layer in range(flat.layers):
+            region = taken(outlines, flat.flat)
+            _, _, width, high = region.bounds
+            foot = plates[flat.plate].height - high
+            deep = layer * (sheet + glue) + (material.real_thickness - sheet) / 2
+            at = np.array([x, y]) + inward * deep
+            if not flat.flat.shown:
+                # Drawn from outside.
+                region = shapely.affinity.translate(shapely.affinity.scale(region, -1, 1, origin=(0, 0)), width, 0)
+            columns = (np.array([dx, dy, 0.0]), np.array([0.0, 0.0, 1.0]), np.array([*inward, 0.0]))
+            solids.append((flat, solid(region, sheet, columns, (*at, foot))))
+    assert not outlines
+    return solids
+
+
+def interference(one, other):
+    return (one ^ other).volume()
+
+
+STOCK = [
+    ("mdf", "laser", {}),
+    ("plywood", "laser", {}),
+    ("greyboard", "laser", {}),
+    ("greyboard", "hand-knife", {}),
+    ("greyboard", "drag-knife", {}),
+    ("foam-core", "hand-knife", {"least_lintel": 0.0}),
+    ("foam", "hot-wire", {"least_lintel": 0.0}),
+]
+
+
+@pytest.mark.parametrize("measured", [-0.1, 0.0, 0.1])
+@pytest.mark.parametrize(("stock", "machine", "given"), STOCK, ids=str)
+def test_joints_close_without_force(stock, machine, given, measured):
+    material = read_material(stock).model_copy(update=given)
+    material = material.model_copy(update={"measured": material.thickness + measured})
+    for name, make in TILES.items():
+        if name == "tee" and material.thickness > GRID.wall_thickness / 2:
+            continue  # Walls of one layer, back to back, leave nothing between two slots.
+        tile = make()
+        solids = closed_up(tile, material, read_machine(machine))
+        for (_, one), (_, other) in combinations(solids, 2):
+            assert interference(one, other) < TOUCHING_MM3, name
+        cores = [flat for flat, _ in solids if flat.form == "with tabs"]
+        assert len({flat.plate for flat in cores}) == sum(plate.role == "wall" for plate in tile.plates), name
+        # Board that is thicker than the wall stands further in, as a note says.
+        layers = round(tile.grid.wall_thickness / material.thickness)
+        thick = layers * material.real_thickness + (layers - 1) * material.glue_line
+        lost = max(0.0, thick - tile.grid.wall_thickness + tile.grid.half_play)
+        notes = " ".join(note.text for note in list_parts([(tile, 1)], material, SLOTTED).notes)
+        assert ("each wall stands" in notes) == (lost > 0.005), notes
+        _check_faces(tile, solids, lost)
+        _check_play(solids, material, name)
+
+
+def _check_faces(tile, solids, lost):
+    """Seen from above, the walls leave the room that the printed tile leaves, but for what thick board takes of it."""
+    base, *standing = make_plates(tile.shape, tile.grid, printed_band(tile.grid))
+    high = tile.grid.wall_height - 1.0
+    feet = []
+    for flat, made in solids:
+        if flat.role != "base":
+            rings = made.slice(high).to_polygons()
+            feet += [Polygon(ring) for ring in rings]
+    built = shapely.union_all(feet).buffer(0.06, join_style="mitre").buffer(-0.06, join_style="mitre")
+    rooms = [base.foot.difference(cover) for cover in (built, shapely.union_all([p.foot for p in standing]))]
+    # Behind the walls there is a gap where the stock is thinner; a room is wider than 5 mm.
+    made, wanted = (room.buffer(-2.5).buffer(2.5, join_style="mitre").intersection(room) for room in rooms)
+    inside = wanted.buffer(-0.5)
+    parts = [part for part in getattr(made, "geoms", [made]) if part.intersects(inside)]
+    made = shapely.union_all(parts)
+    assert made.buffer(0.01, join_style="mitre").covers(wanted.buffer(-lost, join_style="mitre"))
+    assert wanted.buffer(0.01, join_style="mitre").covers(made)
+
+
+def _check_play(solids, material, name):
+    """Every core moves in the floor as far as the fit says and no further, across the wall and along it."""
+    flat_floor, floor = next(each for each in solids if each[0].role == "base" and each[0].flat.shown)
+    for flat, core in solids:
+        if flat.form == "with tabs" and flat.role == "wall":
+            dx, dy = flat.pose.direction
+            # Of stock as thick as the wall, slots are notches in the floor's edge: nothing holds outwards.
+            outward = [(-dy, dx)] if flat_floor.flat.outline.interiors else []
+            for way in ((dx, dy), (-dx, -dy), (dy, -dx), *outward):
+                free, stuck = (np.array([*way, 0.0]) * share * material.slot_fit / 2 for share in (0.98, 1.4))
+                assert interference(core.translate(free), floor) < TOUCHING_MM3, name
+                assert interference(core.translate(stuck), floor) > TOUCHING_MM3, name
+
+
+def test_a_sheet_that_is_thicker_than_it_was_measured_by_the_fit_still_goes_in():
+    material, machine = read_material("mdf"), read_machine("laser")
+    for sheet in (material.thickness - 0.1, material.thickness + material.slot_fit):
+        solids = closed_up(room(), material, machine, sheet)
+        (floor,) = [made for flat, made in solids if flat.role == "base" and flat.flat.shown]
+        for flat, core in solids:
+            if flat.form == "with tabs":
+                assert interference(core, floor) < TOUCHING_MM3
+
+
+def test_walls_of_a_room_hold_each_other():
+    """Cores pushed together can't be moved out of their corner sideways; fingers of both are there."""
+    solids = closed_up(room(), read_material("mdf"), read_machine("laser"))
+    cores = [(flat, made) for flat, made in solids if flat.form == "with tabs"]
+    assert len(cores) == 4
+    for flat, core in cores:
+        others = Manifold.batch_boolean([o for f, o in cores if f is not flat], OpType.Add)
+        up = core.translate((0, 0, 1.0))
+        assert interference(up, others) > 1.0
+        dx, dy = flat.pose.direction
+        assert interference(core.translate((dy, -dx, 0.0)), others) > 1.0
