@@ -104,15 +104,17 @@ def _tell(folder: Path, plan: OpenPlan, built: BuiltPlan, files: int, workshop: 
         say(f"  Print: {beds} on the {in_units(workshop.printer.title, units)}; {made.job.whole.words()}")
     if plan.cover is not None:
         say(f"  {cover_words(plan.cover)}")
+    purposes = {m.name: stock.purpose(m) for stock in workshop.stocks for m in stock.materials}
     for material in workshop.materials if built.part.cut else ():
         sheets = [record for record in made.sheets if record["material"] == material.kin]
+        purpose = f" for {purposes[material.name]}" if purposes[material.name] else ""
         cut = sum(record["copies"] for record in sheets)
         bought = math.ceil(fsum(record["copies"] / record["pieces"] for record in sheets) - 1e-9)
         pieces = f", cut into {counted(cut, 'piece')}" if cut > bought else ""
         several = sorted({record["thickness_mm"] for record in sheets}, reverse=True)
         thick = f" ({_thicknesses(several)})" if len(several) > 1 else ""
         kerf = show_length(workshop.machine.kerf_in(material), units) + (" left out" if workshop.asked.nominal else "")
-        stock = in_units(f"{counted(bought, 'sheet')} of {material.title}{thick}{pieces}", units)
+        stock = in_units(f"{counted(bought, 'sheet')} of {material.title}{thick}{purpose}{pieces}", units)
         parts = counted(sum(s["copies"] * s["parts"] for s in sheets), "part")
         say(f"  Cut: {stock} with the {workshop.machine.title}; {parts}, kerf {kerf}")
 

@@ -9,11 +9,11 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from tilegen.errors import InputError, as_sentence
+from tilegen.errors import InputError, as_sentence, nearest
 from tilegen.files.toml import check, find, read_model, read_toml
 from tilegen.model.keys import Key
 from tilegen.model.machines import MachineFile
-from tilegen.model.materials import MaterialFile, Verdict
+from tilegen.model.materials import ROLES, MaterialFile, Stock, Verdict
 from tilegen.model.printers import PrinterFile
 from tilegen.model.tables import Table
 from tilegen.plans.shelf import Shelf
@@ -41,6 +41,36 @@ def read_material(word: str | Path) -> MaterialFile:
         InputError: no such file, or something in it is wrong.
     """
     return read_model(find(_ALSO_CALLED.get(str(word), word), "materials"), MaterialFile)
+
+
+_HOW_ROLES = 'Write a role and a material, as in "base = foam, walls = greyboard"'
+
+
+def read_stock(word: str | Path) -> Stock:
+    """A material by its shipped name or its file, or one for each role: "base = foam, walls = greyboard, skin = card".
+
+    Raises:
+        InputError: no such file, something in it is wrong; a role that is not known, twice or missing.
+    """
+    if "=" not in str(word) or Path(word).is_file():
+        return Stock.of(read_material(word))
+    found: dict[str, MaterialFile] = {}
+    for part in filter(None, (part.strip() for part in str(word).split(","))):
+        role, _, name = (side.strip() for side in part.partition("="))
+        if not (role and name):
+            text = f'"{part}" does not say which material is for what'
+            raise InputError(text, cure=_HOW_ROLES, place="--material")
+        if role not in ROLES:
+            text = f'"{role}" is not something that a material can be for'
+            raise InputError(text, cure=nearest(role, ROLES), place="--material")
+        if role in found:
+            text = f'"{role}" has two materials'
+            raise InputError(text, cure="Name one for each role", place="--material")
+        found[role] = read_material(name)
+    for role in ("base", "walls"):
+        if role not in found:
+            raise InputError(f'"{role}" has no material', cure=_HOW_ROLES, place="--material")
+    return Stock(**found)
 
 
 def read_machine(word: str | Path) -> MachineFile:

@@ -31,7 +31,8 @@ class Cutting:
     materials: Annotated[
         tuple[str, ...],
         Key(
-            "Stock to cut from: a shipped name (foam, greyboard, card, ...) or a file; may be given more than once.",
+            "Stock to cut from: a shipped name (foam, greyboard, card, ...) or a file; given more than once, each is a "
+            'kit of its own. One kit from several: "base = foam, walls = greyboard, skin = card".',
             "--material",
             "NAME",
         ),

@@ -119,7 +119,7 @@ def printing_rows(job: PrintJob | None) -> list[list[object]]:
 def shopping_csv(
     *,
     job: PrintJob | None = None,
-    sheets: Sequence[tuple[str, tuple[float, float], int]],
+    sheets: Sequence[tuple[str, str, tuple[float, float], int]],
     glue: Sequence[tuple[str, float]],
     cut_metres: float = 0.0,
     boxes: tuple[int, int] = (0, 0),
@@ -128,9 +128,9 @@ def shopping_csv(
 ) -> bytes:
     """What to buy for either way.
 
-    job: what is printed. sheets: (material, size in mm, number). glue: what sticks the materials, and grams of it.
-    cut_metres: of knife cuts. boxes: to store the set, and what fits in none. hours: of work by hand in each material,
-    and of drying after. more: further rows.
+    job: what is printed. sheets: (material, for which parts, size in mm, number). glue: what sticks the materials, and
+    grams of it. cut_metres: of knife cuts. boxes: to store the set, and what fits in none. hours: of work by hand in
+    each material, and of drying after. more: further rows.
     """
     rows: list[list[object]] = [["for", "item", "quantity", "unit", "note"]]
     rows += printing_rows(job)
@@ -147,12 +147,13 @@ def shopping_csv(
 
 
 def _cutting_rows(
-    sheets: Sequence[tuple[str, tuple[float, float], int]], glue: Sequence[tuple[str, float]], metres: float
+    sheets: Sequence[tuple[str, str, tuple[float, float], int]], glue: Sequence[tuple[str, float]], metres: float
 ) -> Iterator[list[object]]:
     """What to buy for cutting: sheets with some to spare, glue, blades."""
-    for material, (width, depth), count in sheets:
+    for material, purpose, (width, depth), count in sheets:
         spare = math.ceil(count / _SPARE_SHARE)
-        note = f"{count} needed and {spare} spare; measure their thickness before you cut"
+        needed = f"{count} needed and {spare} spare; measure their thickness before you cut"
+        note = f"for {purpose}; {needed}" if purpose else needed
         yield ["cutting", f"{material}, {width:g} x {depth:g} mm", count + spare, "sheets", note]
     for line, grams in glue:
         yield ["cutting", line, math.ceil(grams), "g", "about; the figures are in the material's file"]

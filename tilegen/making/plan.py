@@ -267,7 +267,7 @@ def _only(kit: Kit, things: Things) -> Kit:
 def _shopping(
     made: Made, sets: Sequence[SheetSet], things: Things, meshes: Sequence[Mesh], workshop: Workshop, *, seams: int
 ) -> bytes:
-    sheets = [(s.material.title, size, count) for s in sets for size, count in s.new_sheets.items()]
+    sheets = [(s.material.title, s.purpose, size, count) for s in sets for size, count in s.new_sheets.items()]
     glue = [(s.material.glue, s.gluing.grams(s.material)) for s in sets if s.material.glue and s.gluing.joints]
     hours = [(s.material.title, s.minutes / 60, s.material.gluing.drying) for s in sets]
     metres = fsum(on.copies * on.drawing.length("CUT_INNER", "CUT_OUTER") for s in sets for on in s.sheets) / 1000

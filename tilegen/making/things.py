@@ -139,15 +139,15 @@ def make_printed(made: Made, things: Things, workshop: Workshop) -> list[Mesh]:
 def make_cut(
     made: Made, things: Things, workshop: Workshop, numbers: Mapping[str, str] | None = None, *, units: Units = "mm"
 ) -> list[SheetSet]:
-    """Sheets of each material, their lists and notes. numbers: of the types in the layout, by id. units: of the PDF."""
+    """Sheets of each stock, their lists and notes. numbers: of the types in the layout, by id. units: of the PDF."""
     if not things:
         return []
     sets: list[SheetSet] = []
-    for material in workshop.materials:
+    for stock in workshop.stocks:
         try:
             sets += make_sheet_sets(
                 things,
-                material,
+                stock,
                 workshop.machine,
                 workshop.ways,
                 compensate=not workshop.asked.nominal,
@@ -155,7 +155,7 @@ def make_cut(
                 numbers=numbers,
             )
         except InputError as error:
-            raise error.located(file=f"material {material.name}") from None
+            raise error.located(file=f"material {stock.word}") from None
     for sheet_set in sets:
         files = sheet_files(sheet_set, paper=workshop.asked.paper, units=units)
         made.findings += audit_sheets(sheet_set, files)

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from tilegen.errors import InputError
-from tilegen.files.stock import LOOSE_PIECES, cautions_of, check_pair, read_machine, read_material, read_printer
+from tilegen.files.stock import LOOSE_PIECES, cautions_of, check_pair, read_machine, read_printer, read_stock
 from tilegen.making.asked import Tools
 from tilegen.model.machines import MachineFile
-from tilegen.model.materials import MaterialFile, of_thickness
+from tilegen.model.materials import MaterialFile, Stock, of_thickness
 from tilegen.model.printers import PrinterFile
 from tilegen.sheets.constructions import ConstructionChoice
 
@@ -23,12 +23,20 @@ def command_of(halves: tuple[str, ...]) -> str:
 
 @dataclass(frozen=True)
 class Workshop:
-    """The tools of a run, read and checked before anything is made. asked: all of it as it was asked for, by name."""
+    """The tools of a run, read and checked before anything is made. asked: all of it as it was asked for, by name.
 
-    materials: tuple[MaterialFile, ...]
+    stocks: each is enough for the whole kit; more than one are alternatives.
+    """
+
+    stocks: tuple[Stock, ...]
     machine: MachineFile
     printer: PrinterFile
     asked: Tools
+
+    @property
+    def materials(self) -> tuple[MaterialFile, ...]:
+        """Of all stocks, each once."""
+        return tuple({m.name: m for stock in self.stocks for m in stock.materials}.values())
 
     @property
     def ways(self) -> ConstructionChoice:
@@ -42,36 +50,58 @@ def open_workshop(tools: Tools) -> Workshop:
     Raises:
         InputError: a file that is wrong, a material twice, a material that this machine must not cut.
     """
-    stock = [read_material(word) for word in tools.materials]
+    read = [read_stock(word) for word in tools.materials]
+    _check_stocks(read)
     if tools.thickness is not None:
-        stock = _as_thick(stock, tools.thickness)
-    materials = {m.name: m for m in stock}
+        read = _as_thick(read, tools.thickness)
+    stocks = {stock.word: stock for stock in read}
     machine = read_machine(tools.machine)
-    for material in materials.values():
-        check_pair(material, machine, tools.accept)
     printer = read_printer(tools.printer)
     # Names, not paths: what is made does not depend on where a file lies.
-    asked = replace(tools, materials=tuple(materials), machine=machine.name, printer=printer.name)
-    return Workshop(tuple(materials.values()), machine, printer, asked)
+    asked = replace(tools, materials=tuple(stocks), machine=machine.name, printer=printer.name)
+    workshop = Workshop(tuple(stocks.values()), machine, printer, asked)
+    for material in workshop.materials:
+        check_pair(material, machine, tools.accept)
+    return workshop
 
 
-def _as_thick(stock: Sequence[MaterialFile], thickness: float) -> list[MaterialFile]:
+def _check_stocks(stocks: Sequence[Stock]) -> None:
+    """Refuse roles beside alternatives, and two materials of one name: their files would have the same names."""
+    roles = next((stock.word for stock in stocks if not stock.plain), None)
+    if roles and len(stocks) > 1:
+        raise InputError(
+            f'"{roles}" is one kit from several materials, and several --material are one kit of each',
+            cure="Give only the one --material with roles, or only names without roles",
+            place="--material",
+        )
+    for stock in stocks:
+        for material in stock.by_role.values():
+            if any(other.name == material.name and other != material for other in stock.materials):
+                raise InputError(
+                    f'two different materials are called "{material.name}"',
+                    cure="Change name in one of the files",
+                    place="--material",
+                )
+
+
+def _as_thick(stocks: Sequence[Stock], thickness: float) -> list[Stock]:
     """The one material with sheets of another thickness, mm."""
-    if len(stock) != 1:
-        named = ", ".join(material.name for material in stock)
+    several = list(dict.fromkeys(material.name for stock in stocks for material in stock.materials))
+    if len(several) != 1:
+        named = ", ".join(several)
         raise InputError(
             f"one thickness can't be that of several materials ({named})",
             cure="Give one --material, or write the thickness into each material's file",
             place="--thickness",
         )
-    material = stock[0]
+    material = stocks[0].base
     if thickness <= material.skin:
         raise InputError(
             f"sheets of {thickness:g} mm are too thin for {material.name}",
             cure=f"Use more than {material.skin:g} mm",
             place="--thickness",
         )
-    return [of_thickness(material, thickness)]
+    return [Stock.of(of_thickness(material, thickness))]
 
 
 def cautions(workshop: Workshop, *, printing: bool, cutting: bool, loose: bool = False) -> list[str]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from pydantic import Field, PrivateAttr, model_validator
@@ -23,7 +25,7 @@ from tilegen.model.tables import (
     YesNo,
     wrong,
 )
-from tilegen.model.words import ConstructionName, CornersName, Family, Process
+from tilegen.model.words import ConstructionName, CornersName, Family, Process, StockRole
 
 # What a slot may be narrower or wider than the sheet that goes into it, mm.
 LEAST_FIT, MOST_FIT = -0.5, 1.0
@@ -272,6 +274,58 @@ class MaterialFile(Table):
     def real_thickness(self) -> float:
         """Of one sheet in mm: as measured, or as sold where nobody has measured yet."""
         return self.thickness if self.measured is None else self.measured
+
+
+# What a kit is cut from, and for which of its parts.
+ROLES: Mapping[StockRole, str] = {"base": "bases", "walls": "walls and posts", "skin": "faces of walls"}
+
+
+@dataclass(frozen=True)
+class Stock:
+    """What one kit is cut from: a material for each role; of a kit from one material both are the same.
+
+    skin: what is glued on both faces of walls.
+    """
+
+    base: MaterialFile
+    walls: MaterialFile
+    skin: MaterialFile | None = None
+
+    @classmethod
+    def of(cls, given: MaterialFile | Stock) -> Stock:
+        """One material for all roles; a stock stays as it is."""
+        return given if isinstance(given, Stock) else cls(given, given)
+
+    @property
+    def by_role(self) -> dict[StockRole, MaterialFile]:
+        """The materials by what they are for."""
+        found: dict[StockRole, MaterialFile] = {"base": self.base, "walls": self.walls}
+        return found | ({"skin": self.skin} if self.skin else {})
+
+    @property
+    def plain(self) -> bool:
+        """Whether all of it is one material."""
+        return len(self.materials) == 1
+
+    @property
+    def materials(self) -> tuple[MaterialFile, ...]:
+        """Each once, the base's first."""
+        return tuple({m.name: m for m in self.by_role.values()}.values())
+
+    @property
+    def word(self) -> str:
+        """How it is asked for, by names."""
+        if self.plain:
+            return self.base.name
+        return ", ".join(f"{role} = {material.name}" for role, material in self.by_role.items())
+
+    def roles_of(self, material: MaterialFile) -> tuple[StockRole, ...]:
+        """What a material is for."""
+        return tuple(role for role, of_it in self.by_role.items() if of_it.name == material.name)
+
+    def purpose(self, material: MaterialFile) -> str:
+        """What a material is for, in words; nothing where it is for everything."""
+        return "" if self.plain else " and ".join(ROLES[role] for role in self.roles_of(material))
 
 
 _SAME_MM = 1e-9

@@ -7,5 +7,6 @@ Family = Literal[
     "xps", "eps", "foam-core", "eva", "card", "greyboard", "mdf", "plywood", "cork", "pvc", "other"
 ]  # fmt: skip
 ConstructionName = Literal["stacked", "slotted", "folded", "grooved"]
+StockRole = Literal["base", "walls", "skin"]
 CornersName = Literal["butt", "pinwheel", "mitre", "rabbet"]
 Paper = Literal["A4", "A3", "A2", "A1", "A0", "Letter", "Tabloid"]

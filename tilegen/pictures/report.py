@@ -153,13 +153,14 @@ def cutting(sheets: SheetSet, report: Report, units: Units) -> str:
     """What is cut from one material, with every sheet."""
     material, machine = sheets.material, sheets.machine
     kerf = in_units(sheets.kerf_words, units)
+    for_what = f" for {sheets.purpose}" if sheets.purpose else ""
     stock = [
         f"{count} of {' x '.join(show_length(side, units) for side in size)}"
         for size, count in sheets.new_sheets.items()
     ]
     stock += dict.fromkeys(f"offcut {escape(sheet.offcut)}" for sheet in sheets.sheets if sheet.offcut)
     text = (
-        f"<p>Sheets: {', '.join(stock)}, to cut with the {escape(machine.title)}. {escape(kerf)} "
+        f"<p>Sheets{for_what}: {', '.join(stock)}, to cut with the {escape(machine.title)}. {escape(kerf)} "
         f"Sheet thickness taken as {show_length(material.real_thickness, units)}: measure yours first.</p>"
     )
     pictures = "".join(

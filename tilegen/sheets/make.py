@@ -15,7 +15,7 @@ from tilegen.files.stock import check_pair, verdict_of
 from tilegen.lengths import Units, counted, show_length, show_number
 from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
-from tilegen.model.materials import MaterialFile, of_thickness
+from tilegen.model.materials import MaterialFile, Stock, of_thickness
 from tilegen.model.words import Paper
 from tilegen.sheets.assembly import assembly
 from tilegen.sheets.constructions import ConstructionChoice
@@ -28,7 +28,7 @@ from tilegen.sheets.nesting.odd import OddShape, is_odd, nest_mixed
 from tilegen.sheets.nesting.stocking import FilledSheet, Rules, blanks_of, cut_down_words, each_once, nest_on_stock
 from tilegen.sheets.pages import PAPERS, Frame
 from tilegen.sheets.partpaths import PartPaths, draw_sheet
-from tilegen.sheets.parts import Part, PartsList, check_features, list_parts, slender_notes
+from tilegen.sheets.parts import Part, PartsList, check_features, list_parts, of_material, slender_notes
 from tilegen.sheets.replay import replay
 from tilegen.sheets.saw import Fence, SawList, Start, saw_csv, saw_list
 from tilegen.sheets.sheetset import Sheet, SheetSet, gluing
@@ -74,7 +74,7 @@ def make_sheets(
 
 def make_sheet_sets(
     counts: Sequence[tuple[Tile | Piece, int]],
-    material: MaterialFile,
+    material: MaterialFile | Stock,
     machine: MachineFile,
     choice: ConstructionChoice = ConstructionChoice(),  # noqa: B008 - it is frozen
     *,
@@ -82,10 +82,10 @@ def make_sheet_sets(
     accept: str | None = None,
     numbers: Mapping[str, str] | None = None,
 ) -> tuple[SheetSet, ...]:
-    """All parts of so many tiles and pieces of each type, set out on sheets: a set for each thickness of sheet.
+    """All parts of so many tiles and pieces of each type, set out on sheets: a set for each material and thickness.
 
-    The material's own thickness comes first, then the others, the thickest first; each has its own sheets, file names
-    and lists. Notes about the whole stand in the first.
+    The base's material comes first; of each its own thickness, then the others, the thickest first. Each set has its
+    own sheets, file names and lists. Notes about the whole stand in the first.
 
     choice: the construction and the corners that the user chose in place of the material's own.
     compensate: outlines allow for the machine's kerf; else they are nominal and the machine's program must do it.
@@ -97,24 +97,35 @@ def make_sheet_sets(
             narrower than the kerf.
         AnswerIsNo: there are not enough sheets on hand.
     """
-    listed = list_parts(counts, material, choice)
-    own = material.real_thickness
-    thicknesses = sorted({part.thickness for part in listed.parts}, key=lambda t: (t != own, -t)) or [own]
-    sets = []
-    for number, thickness in enumerate(thicknesses):
-        stock = of_thickness(material, thickness)
-        check_pair(stock, machine, verdict_of(stock, machine).caution if accept is None else accept)
-        parts = tuple(part for part in listed.parts if part.thickness == thickness)
-        further = f"Sheets of {show_length(thickness)} are for layers of bases; see {material.name} for all else."
-        notes = listed.notes if number == 0 else (Message("note", further),)
-        made = _one_set(PartsList(parts, listed.constructions, notes), stock, machine, compensate=compensate)
-        sets.append(replace(made, numbers=dict(numbers or {})))
-    doors = any(isinstance(built.made, Piece) and built.made.kind == "saddle" for built in listed.built)
+    stock = Stock.of(material)
+    listed = list_parts(counts, stock, choice)
     known = numbers or {}
+    doors = any(isinstance(built.made, Piece) and built.made.kind == "saddle" for built in listed.built)
     every = (*listed.parts, *listed.cores)
-    steps = (assembly(b, every, doors=doors, number=known.get(b.made.id, "")) for b in listed.built)
-    sets[0] = replace(sets[0], assemblies=tuple(steps), gluing=gluing(listed.built), cores=listed.cores)
+    steps = tuple(assembly(b, every, doors=doors, number=known.get(b.made.id, "")) for b in listed.built)
+    sets: list[SheetSet] = []
+    used = [m for m in stock.materials if of_material(listed.parts, m, stock)] or stock.materials[:1]
+    for each in used:
+        glue = gluing(listed.built, stock.roles_of(each))
+        for number, (sheet, parts) in enumerate(_by_thickness(of_material(listed.parts, each, stock), each)):
+            check_pair(sheet, machine, verdict_of(sheet, machine).caution if accept is None else accept)
+            notes = listed.notes if not sets else ()
+            if number:
+                thick = show_length(sheet.real_thickness)
+                words = f"Sheets of {thick} are for layers of bases; see {each.name} for all else."
+                notes = (*notes, Message("note", words))
+            made = _one_set(PartsList(parts, listed.constructions, notes), sheet, machine, compensate=compensate)
+            made = replace(made, numbers=dict(known), purpose=stock.purpose(each))
+            sets.append(made if number else replace(made, gluing=glue))
+    sets[0] = replace(sets[0], assemblies=steps, cores=listed.cores)
     return tuple(sets)
+
+
+def _by_thickness(parts: Sequence[Part], material: MaterialFile) -> Iterator[tuple[MaterialFile, tuple[Part, ...]]]:
+    """The parts of a material for each thickness of sheet: its own first, then the others, the thickest first."""
+    own = material.real_thickness
+    for thickness in sorted({part.thickness for part in parts}, key=lambda t: (t != own, -t)) or [own]:
+        yield of_thickness(material, thickness), tuple(part for part in parts if part.thickness == thickness)
 
 
 def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *, compensate: bool) -> SheetSet:

@@ -14,9 +14,10 @@ from tilegen.lengths import rounded_down, show_length
 from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.machines import LeastFeature, MachineFile
-from tilegen.model.materials import MaterialFile
+from tilegen.model.materials import MaterialFile, Stock
+from tilegen.model.words import StockRole
 from tilegen.sheets.constructions import ConstructionChoice, construction_of
-from tilegen.sheets.constructions.kind import Construction
+from tilegen.sheets.constructions.kind import FLOOR_ROLES, SKIN, Construction
 from tilegen.sheets.constructions.stacked import BOTTOM
 from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, own_pose
 from tilegen.sheets.footprints import narrow_places
@@ -79,17 +80,18 @@ class Part:
     @property
     def name(self) -> str:
         """What it is, in words."""
+        scored = ", scored" if self.flat.scores else ""
         words = {"base": "base layer", "wall": "wall strip", "post": "post strip", "door": "door leaf"}
         words |= {"key": "seam key", **{word: f"{word} layer" for word in FEATURES}}
         if self.form == "foot":
             return "door foot"
+        if self.form == SKIN:
+            return f"skin of a {'door leaf' if self.role == 'door' else self.role}" + scored
         if self.form:
-            return f"{'door leaf' if self.role == 'door' else self.role}, {self.form}" + (
-                ", scored" if self.flat.scores else ""
-            )
+            return f"{'door leaf' if self.role == 'door' else self.role}, {self.form}" + scored
         corners = len(self.outline.exterior.coords) - 1
         shape = " with an opening" if self.role in ("wall", "door") and corners > 4 else ""
-        return words[self.role] + shape + (", scored" if self.flat.scores else "")
+        return words[self.role] + shape + scored
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,13 +128,13 @@ class _Found:
     notes: dict[str, None]
 
 
-# What parts are told apart by: role, thickness, and the outline with its marks.
-_Kind = tuple[Role, float, tuple[object, ...]]
+# What parts are told apart by: role, which material, thickness, and the outline with its marks.
+_Kind = tuple[Role, StockRole, float, tuple[object, ...]]
 
 
 def list_parts(
     counts: Sequence[tuple[Tile | Piece, int]],
-    material: MaterialFile,
+    material: MaterialFile | Stock,
     choice: ConstructionChoice = ConstructionChoice(),  # noqa: B008 - it is frozen
 ) -> PartsList:
     """The flat parts of so many tiles and pieces of each type.
@@ -142,6 +144,7 @@ def list_parts(
     Raises:
         InputError: the stock is far too thin or too thick for the grid, or a tile can't be made with it.
     """
+    stock = Stock.of(material)
     constructions: dict[Grid, Construction] = {}
     found: dict[_Kind, _Found] = {}
     notes: dict[Message, None] = {}
@@ -151,7 +154,7 @@ def list_parts(
         if count < 1:
             continue
         if made.grid not in constructions:
-            constructions[made.grid] = construction_of(made.grid, material, choice)
+            constructions[made.grid] = construction_of(made.grid, stock, choice)
         try:
             laid = constructions[made.grid].lay(made)
         except InputError as error:
@@ -165,19 +168,33 @@ def list_parts(
         notes.update(dict.fromkeys(laid.notes))
         for lintel, place in laid.opened:
             opened.setdefault(lintel, []).append(place)
-    numbered = _numbered(list(found.values()), material)
+    numbered = _numbered(list(found.values()), stock)
     parts = tuple(part for part in numbered if part.form != "core")
     cores = tuple(part for part in numbered if part.form == "core")
     built = tuple(constructions.values())
     about = dict.fromkeys(note for construction in built for note in construction.notes())
-    said = (*about, *_open_topped(opened, material), *notes, *_slight(parts, material))
+    slight = [note for m in stock.materials for note in _slight(of_material(parts, m, stock), m)]
+    said = (*about, *_open_topped(opened, stock.walls), *notes, *slight)
     return PartsList(parts, built, said, tuple(standing), cores)
+
+
+def stock_role(role: Role, form: str) -> StockRole:
+    """Which of a kit's materials a part is cut from: what is on floors is of the bases' material."""
+    if form == SKIN:
+        return "skin"
+    return "base" if role in FLOOR_ROLES or role == "key" else "walls"
+
+
+def of_material(parts: Sequence[Part], material: MaterialFile, stock: Stock) -> tuple[Part, ...]:
+    """The parts that are cut from one material of a stock."""
+    roles = stock.roles_of(material)
+    return tuple(part for part in parts if stock_role(part.role, part.form) in roles)
 
 
 def _entry_of(found: dict[_Kind, _Found], laid: FlatLayers) -> _Found:
     """The part that a flat is one of, a new one if there is none; of what covers it only what covers all of them."""
     pose, description = own_pose(laid.flat)
-    key = (laid.role, laid.thickness, description)
+    key = (laid.role, stock_role(laid.role, laid.form), laid.thickness, description)
     entry = found.setdefault(key, _Found(laid.role, pose, laid.thickness, laid.form, description, {}, {}))
     # Where it is hidden all of it is covered.
     if pose.shown and not entry.flat.shown:
@@ -204,17 +221,17 @@ def _slight(parts: Sequence[Part], material: MaterialFile) -> Iterator[Message]:
         yield Message("note", f"{thin}: handle {', '.join(slight)} with care.")
 
 
-def _content(found: _Found, material: MaterialFile) -> tuple[object, ...]:
+def _content(found: _Found, stock: Stock) -> tuple[object, ...]:
     """What a part's id is made from: its role and geometry, and its thickness where that is not the stock's own."""
-    own = found.thickness == material.real_thickness
-    return (
-        (_LETTER[found.role], found.description) if own else (_LETTER[found.role], found.description, found.thickness)
-    )
+    role = stock_role(found.role, found.form)
+    own = found.thickness == stock.by_role[role].real_thickness
+    more = (*(() if own else (found.thickness,)), *((role,) if role == "skin" else ()))
+    return (_LETTER[found.role], found.description, *more)
 
 
-def _numbered(found: list[_Found], material: MaterialFile) -> tuple[Part, ...]:
+def _numbered(found: list[_Found], stock: Stock) -> tuple[Part, ...]:
     """Parts with ids of their own, bases first, then the largest; an id grows where two would be the same."""
-    contents = [repr(_content(f, material)).encode() for f in found]
+    contents = [repr(_content(f, stock)).encode() for f in found]
     length = _ID_LENGTH
     while True:
         ids = [f"{_LETTER[f.role]}-{encode(content, length)}" for f, content in zip(found, contents, strict=True)]

@@ -10,6 +10,7 @@ from math import fsum
 from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
+from tilegen.model.words import StockRole
 from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.constructions.kind import Construction
 from tilegen.sheets.drawing import Kerf, SheetDrawing
@@ -70,7 +71,8 @@ class SheetSet:
     labels: where each part's number is, by its id. saw: the list of cuts, where every cut runs edge to edge.
     assemblies: how each type is put together, of parts from all sets of the material; listed with the first of them.
     gluing, cores: of the whole material, listed with the first set too; cores are of another stock. numbers: what the
-    types are called in the layout, by id, where there is one.
+    types are called in the layout, by id, where there is one. purpose: which parts of a kit from several materials
+    these are, in words; empty where all are of one material.
     """
 
     material: MaterialFile
@@ -86,6 +88,7 @@ class SheetSet:
     numbers: Mapping[str, str] = field(default_factory=dict)
     gluing: Gluing = Gluing()
     cores: tuple[Part, ...] = ()
+    purpose: str = ""
 
     @property
     def count(self) -> int:
@@ -157,38 +160,45 @@ class SheetSet:
         return " and ".join([*words, *(f"offcut {name}" for name in offcuts)])
 
 
-def gluing(built: Sequence[BuiltTile]) -> Gluing:
-    """What there is to glue in all tiles and pieces.
+def gluing(built: Sequence[BuiltTile], roles: Sequence[StockRole]) -> Gluing:
+    """What there is to glue in all tiles and pieces with the glue of one material. roles: what this material is for.
 
     Layers face to face; standing plates by a bead along their foot and one up an end; a loose piece's leaves back to
     back.
     """
-    found = [(each.count, _of_one(each)) for each in built]
+    found = [(each.count, _of_one(each, roles)) for each in built]
     faces, beads = fsum(n * one.faces for n, one in found), fsum(n * one.beads for n, one in found)
     return Gluing(faces, beads, sum(n * one.joints for n, one in found))
 
 
-def _of_one(built: BuiltTile) -> Gluing:
-    layers = built.construction.wall.layers - 1
+def _of_one(built: BuiltTile, roles: Sequence[StockRole]) -> Gluing:
+    how, walls = built.construction, "walls" in roles
+    # Of a wall's glued faces those on its skins are the skin's.
+    layers = (how.wall.layers - 1 - how.skins if walls else 0) + (how.skins if "skin" in roles else 0)
     if isinstance(built.made, Piece):
-        leaves, feet = [p for p in built.plates if not is_foot(p)], [p for p in built.plates if is_foot(p)]
-        area = fsum(plate.face().area for plate in leaves) * (0.5 + layers)
-        # A foot's layers are glued to the leg's face and to each other.
-        sheet = built.construction.material.real_thickness
-        bounds = [foot.foot.bounds for foot in feet]
-        stuck = [max(1, round((north - south) / sheet)) for _, south, _, north in bounds]
-        area += fsum((b[2] - b[0]) * foot.height * n for b, foot, n in zip(bounds, feet, stuck, strict=True))
-        joints = 1 + layers * len(leaves) + sum(stuck)
-        return Gluing(area / _MM2_PER_M2, 0.0, joints)
+        return _of_piece(built, layers, whole=walls)
     base, *others = built.plates
     standing = [plate for plate in others if plate.edge is not None]
-    lying = [plate for plate in others if plate.edge is None]
-    below = built.construction.base.layers - 1
+    lying = [plate for plate in others if plate.edge is None and "base" in roles]
+    below = how.base.layers - 1 if "base" in roles else 0
     faces = below * base.foot.area + layers * fsum(plate.face().area for plate in standing)
     # What lies on the floor is stacked of layers as thick as the base's, the lowest glued to what it lies on.
-    sheet = built.construction.base.sheets[0]
+    sheet = how.base.sheets[0]
     stacked = [(plate.foot.area, max(1, round(plate.height / sheet))) for plate in lying]
     faces += fsum(area * count for area, count in stacked)
-    beads = fsum(plate.length + plate.height for plate in standing)
-    joints = below + len(standing) * (1 + layers) + sum(count for _, count in stacked)
+    beads = fsum(plate.length + plate.height for plate in standing if walls)
+    joints = below + len(standing) * (int(walls) + layers) + sum(count for _, count in stacked)
     return Gluing(faces / _MM2_PER_M2, beads / _MM_PER_M, joints)
+
+
+def _of_piece(built: BuiltTile, layers: int, *, whole: bool) -> Gluing:
+    """A loose piece. layers: glued faces of one of its leaves. whole: what it is put together with counts too."""
+    leaves, feet = [p for p in built.plates if not is_foot(p)], [p for p in built.plates if is_foot(p) and whole]
+    area = fsum(plate.face().area for plate in leaves) * (0.5 * whole + layers)
+    # A foot's layers are glued to the leg's face and to each other.
+    sheet = built.construction.material.real_thickness
+    bounds = [foot.foot.bounds for foot in feet]
+    stuck = [max(1, round((north - south) / sheet)) for _, south, _, north in bounds]
+    area += fsum((b[2] - b[0]) * foot.height * n for b, foot, n in zip(bounds, feet, stuck, strict=True))
+    joints = int(whole) + layers * len(leaves) + sum(stuck)
+    return Gluing(area / _MM2_PER_M2, 0.0, joints)

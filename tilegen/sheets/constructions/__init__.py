@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, cast
 
 if TYPE_CHECKING:
     from tilegen.model.grid import Grid
-    from tilegen.model.materials import MaterialFile
+    from tilegen.model.materials import MaterialFile, Stock
     from tilegen.model.words import ConstructionName, CornersName
     from tilegen.sheets.constructions.kind import Construction
 
@@ -50,13 +50,25 @@ CONSTRUCTIONS: Mapping[str, ConstructionRow] = {
 
 def construction_of(
     grid: Grid,
-    material: MaterialFile,
+    material: MaterialFile | Stock,
     choice: ConstructionChoice = ConstructionChoice(),
 ) -> Construction:
     """How the tiles of a grid are built from a stock: base to its depth, walls to the thickness they have in print.
 
+    Where bases are of another material than walls, each is built in its own material's way.
+
     Raises:
         InputError: the stock is too thick, or does not go with the construction asked for.
     """
-    row = CONSTRUCTIONS[choice.construction or material.construction]
-    return row.load().of(grid, material, choice.corners or material.corners)
+    # The table above is read where nothing of the models is.
+    from tilegen.model.materials import Stock  # noqa: PLC0415
+
+    stock = Stock.of(material)
+
+    def made(
+        material: MaterialFile, under: Construction | None = None, skin: MaterialFile | None = None
+    ) -> Construction:
+        row = CONSTRUCTIONS[choice.construction or material.construction]
+        return row.load().of(grid, material, choice.corners or material.corners, under, skin)
+
+    return made(stock.walls, None if stock.base.name == stock.walls.name else made(stock.base), stock.skin)

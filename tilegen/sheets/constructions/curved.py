@@ -76,22 +76,31 @@ def slots_for(turn: float, width: float, depth: float) -> int:
     return max(1, math.ceil(turn / (2 * math.atan(width / (2 * depth))) - 1e-9))
 
 
-def layer_depths(plate: Plate, sheet: float, layers: int) -> list[float]:
-    """How far each layer's outer face lies under the outer face of a wall with a bend, mm, from outside."""
-    last = plate.thickness - sheet
-    return [last * layer / (layers - 1) if layers > 1 else 0.0 for layer in range(layers)]
+def layer_depths(plate: Plate, sheet: float, layers: int, over: float = 0.0) -> list[float]:
+    """How far each layer's outer face lies under the outer face of a wall with a bend, mm, from outside.
+
+    over: how much of the wall lies outside and inside of the layers, on each side.
+    """
+    last = plate.thickness - sheet - 2 * over
+    return [over + (last * layer / (layers - 1) if layers > 1 else 0.0) for layer in range(layers)]
 
 
-def curved_layers(plate: Plate, material: MaterialFile, layers: int, way: CurveWay) -> Iterator[FlatLayers]:
-    """The flat parts of a wall with a bend, layer by layer from outside; a straight one is a plain strip."""
-    for layer, deep in enumerate(layer_depths(plate, material.real_thickness, layers)):
+def curved_layers(
+    plate: Plate, material: MaterialFile, layers: int, way: CurveWay, over: float = 0.0
+) -> Iterator[FlatLayers]:
+    """The flat parts of a wall with a bend, layer by layer from outside; a straight one is a plain strip.
+
+    over: as of `layer_depths`; what lies there are layers of their own.
+    """
+    for layer, deep in enumerate(layer_depths(plate, material.real_thickness, layers, over)):
         where = f"layer {layer + 1} of {layers} from outside" if layers > 1 else ""
         last = layer == layers - 1
         which: PlateLayer = "" if layers == 1 else "outer" if layer == 0 else "inner" if last else "between"
+        which = "between" if over else which
         for part in curved_layer(plate, deep, material, way):
             note = "; ".join(filter(None, (where, part.note)))
             # Of the layers only the innermost shows, and of that only what is drawn as seen from inside.
-            flat = replace(part.flat, shown=part.flat.shown and last)
+            flat = replace(part.flat, shown=part.flat.shown and last and not over)
             yield replace(part, flat=flat, note=note, layer=which)
 
 

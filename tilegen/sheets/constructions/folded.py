@@ -134,7 +134,7 @@ class Folded(Construction):
         for end in ("foot", "top"):
             yield self._part(plate, disc, f"inside the rolled strip, level with its {end}", "cap")
 
-    def base_step(self, _: int) -> str:
+    def base_words(self, _: int) -> str:
         """Fold it."""
         return "base: fold the skin round its core"
 
@@ -188,7 +188,7 @@ class Folded(Construction):
         """A box."""
         yield from self._boxes(plate, note)
 
-    def thickness_notes(self) -> Iterator[Message]:
+    def base_notes(self) -> Iterator[Message]:
         """What is under the skin."""
         t, gap, depth = self.sheet, self.material.folding.gap, self.grid.base_depth
         core = f"a core of foam or board, {show_length(wrapped_core(depth, t, gap))} thick"
@@ -197,6 +197,9 @@ class Folded(Construction):
             f"Base: a tray folded of card, round {core}. Without its core the floor sags. "
             f"{self.material.name}-cores.pdf has the outlines of the cores, true to size.",
         )
+
+    def wall_notes(self) -> Iterator[Message]:
+        """How thick they are."""
         yield Message("note", f"Walls: closed card boxes, {show_length(self.wall.thickness)} thick.")
 
     def joint_notes(self) -> Iterator[Message]:

@@ -43,6 +43,7 @@ class Grooved(Stacked):
     """Bases of layers; walls of one layer, folded round corners; posts, loose pieces as on stacked stock."""
 
     word = "grooved"
+    takes_skin = False
 
     @classmethod
     def stacks_of(cls, grid: Grid, material: MaterialFile) -> tuple[Stack, Stack]:

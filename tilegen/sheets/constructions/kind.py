@@ -33,6 +33,8 @@ from tilegen.tiles.shape import OutlineShape, RegionShape
 from tilegen.tiles.tile import Tile, make_plates
 from tilegen.tiles.walls import Band, Joints
 
+# The form of what is cut from a wall's skin.
+SKIN = "skin"
 FLOOR_ROLES: tuple[Role, ...] = ("base", *FEATURES)
 # A foot that glue holds on a leg (common practice, no source).
 _FOOT_HEIGHT_MM = 10.0
@@ -97,25 +99,55 @@ class LaidTile:
 
 @dataclass(frozen=True)
 class Construction(ABC):
-    """How the tiles of one grid are built from one stock. base, wall: how thick they become. corners: as asked for."""
+    """How the tiles of one grid are built from one stock. base, wall: how thick they become. corners: as asked for.
+
+    under: how bases are built and what is on floors, where these are of another material. skin: what is glued on both
+    faces of walls; its two layers count among those of the wall.
+    """
 
     grid: Grid
     base: Stack
     wall: Stack
     material: MaterialFile
     corners: CornersName = "pinwheel"
+    under: Construction | None = None
+    skin: MaterialFile | None = None
 
     word: ClassVar[str]
+    takes_skin: ClassVar[bool] = False
+    # Whether walls and bases go into each other.
+    own_base: ClassVar[bool] = False
 
     @classmethod
-    def of(cls, grid: Grid, material: MaterialFile, corners: CornersName) -> Self:
-        """As thick as the stock allows.
+    def of(
+        cls,
+        grid: Grid,
+        material: MaterialFile,
+        corners: CornersName,
+        under: Construction | None = None,
+        skin: MaterialFile | None = None,
+    ) -> Self:
+        """As thick as the stock allows. under, skin: as of the construction.
 
         Raises:
             InputError: the stock is too thick or thin, or does not go with this construction.
         """
         base, wall = cls.stacks_of(grid, material)
-        made = cls(grid, base, wall, material, corners)
+        if under and (cls.own_base or under.own_base):
+            raise InputError(
+                "walls with tabs need bases of their own board, which has the slots",
+                cure="Give base and walls the same material, or use --construction stacked",
+                place="walls",
+            )
+        if skin and not cls.takes_skin:
+            raise InputError(
+                f"{cls.word} walls can't have a skin",
+                cure="Leave out the skin, or use --construction stacked",
+                place="skin",
+            )
+        if skin:
+            wall = skinned(wall, skin)
+        made = cls(grid, under.base if under else base, wall, material, corners, under, skin)
         if made.band.inner * 2 >= grid.pitch:
             raise InputError(
                 f"walls of {show_length(wall.thickness)} leave no room in spaces of {show_length(grid.pitch)}",
@@ -165,14 +197,27 @@ class Construction(ABC):
         """One of the two leaves of a saddle door. inside: how many of its layers make room for a sliding leaf."""
 
     @abstractmethod
-    def thickness_notes(self) -> Iterator[Message]:
-        """How thick bases and walls become, in words."""
+    def base_notes(self) -> Iterator[Message]:
+        """How thick bases become, in words."""
 
     @abstractmethod
-    def base_step(self, layers: int) -> str:
-        """How a base is put together, in words."""
+    def wall_notes(self) -> Iterator[Message]:
+        """How thick walls become, in words."""
+
+    @abstractmethod
+    def base_words(self, layers: int) -> str:
+        """How a base of this construction is put together, in words."""
 
     # What is the same for all, unless a construction says otherwise
+
+    @property
+    def floor(self) -> Construction:
+        """How bases are built, and what is on floors."""
+        return self.under or self
+
+    def base_step(self, layers: int) -> str:
+        """How a base is put together, in words."""
+        return self.floor.base_words(layers)
 
     @property
     def sheet(self) -> float:
@@ -211,7 +256,13 @@ class Construction(ABC):
 
     def notes(self) -> tuple[Message, ...]:
         """What the builder should know about thicknesses, joints and folds."""
-        return (*self.thickness_notes(), *self.joint_notes())
+        return (*self.floor.base_notes(), *self.wall_notes(), *self.joint_notes(), *self._meeting_notes())
+
+    def _meeting_notes(self) -> Iterator[Message]:
+        """Which glue joins two materials, in words."""
+        if self.under and self.under.material.glue != self.material.glue:
+            said = [f"{m.name}: {m.glue}" for m in (self.under.material, self.material) if m.glue]
+            yield Message("note", f"Glue walls to bases with a glue that suits both materials. {'. '.join(said)}.")
 
     def lay(self, made: Tile | Piece) -> LaidTile:
         """Every layer of every plate of a tile or a loose piece.
@@ -221,7 +272,7 @@ class Construction(ABC):
         """
         laid = LaidTile(made)
         if isinstance(made, SeamKey):
-            laid.flats = tuple(self._key(made))
+            laid.flats = tuple(self.floor._key(made))
         elif isinstance(made, Piece):
             laid.flats = tuple(self._door(laid, made) if made.kind == "saddle" else self._leaf(laid, made))
         else:
@@ -232,15 +283,15 @@ class Construction(ABC):
         shape = tile.shape
         laid.plates = tuple(make_plates(shape, tile.grid, self.band, self.joints, tile.ground))
         base, *standing = laid.plates
-        laid.notes += self.pocket_notes()
+        laid.notes += self.floor.pocket_notes()
         if not isinstance(shape, OutlineShape) and shape.furnished:
-            yield from self.lay_bases(laid, [plate for plate in laid.plates if plate.role == "base"], shape.sunk)
+            yield from self.floor.lay_bases(laid, [plate for plate in laid.plates if plate.role == "base"], shape.sunk)
             for plate in standing:
                 if plate.role in FEATURES:
-                    yield from self.lay_feature(laid, plate)
+                    yield from self.floor.lay_feature(laid, plate)
             standing = [plate for plate in standing if plate.role not in FLOOR_ROLES]
         else:
-            yield from self.lay_base(laid, base, standing)
+            yield from self.floor.lay_base(laid, base, standing)
         bent = [self._openable(laid, plate) for plate in standing if plate.bend is not None]
         straight = [self._openable(laid, plate) for plate in standing if plate.bend is None]
         yield from self.lay_straight(laid, straight)
@@ -309,7 +360,22 @@ class Construction(ABC):
     def slotted_layers(self, plate: Plate) -> int:
         """How many layers inside a wall make room for its leaf; 0 where the wall has too few or no such leaf."""
         slides = any(leaf_of(o.leaf).slides for o in plate.openings)
-        return self.wall.layers - 2 if slides and self.wall.layers >= _LAMINATED else 0
+        core = self.wall.layers - self.skins
+        return core - 2 if slides and core >= _LAMINATED else 0
+
+    @property
+    def skins(self) -> int:
+        """How many of a wall's layers are its skin."""
+        return 2 if self.skin else 0
+
+    def faced(self, layers: FlatLayers, faces: int) -> Iterator[FlatLayers]:
+        """Alike layers of a wall, so many of which are its faces: these are cut from the skin, where there is one."""
+        if self.skin is None:
+            yield layers
+            return
+        yield replace(layers, thickness=self.skin.real_thickness, layers=faces, form=SKIN)
+        if layers.layers > faces:
+            yield replace(layers, layers=layers.layers - faces, layer="between")
 
     def slotted_face(self, plate: Plate) -> Polygon | MultiPolygon:
         """The face of such an inner layer: cut out to the top, as far past the jambs as the grooves are deep."""
@@ -395,14 +461,15 @@ class Construction(ABC):
         note = "a piece of wall that lifts out"
         plain, marks = face
         _, _, width, height = plain.bounds
-        outer, scores = 2 if inner else self.wall.layers, scores_of(marks)
+        outer, scores = self.wall.layers - inner, scores_of(marks)
+        faces = 2
         if scores:
             flat = at_origin(plain, scores, shown=True)
-            yield self._leaf_layers(flat, 1, f"{note}; scored like the wall beside it", "scored")
-            outer -= 1
+            yield from self.faced(self._leaf_layers(flat, 1, f"{note}; scored like the wall beside it", "scored"), 1)
+            outer, faces = outer - 1, 1
         if outer:
             flat = at_origin(plain, shown=not scores and outer == 1)
-            yield self._leaf_layers(flat, outer, note, "outer" if scores else "alike")
+            yield from self.faced(self._leaf_layers(flat, outer, note, "outer" if scores else "alike"), faces)
         if inner:
             wide = at_origin(box(0.0, 0.0, width + 2 * reach, height))
             yield self._leaf_layers(wide, inner, "inner layers of a wall that lifts out", "between")
@@ -420,6 +487,29 @@ class Construction(ABC):
 
     def _leaf_layers(self, flat: Flat, layers: int, note: str, layer: PlateLayer) -> FlatLayers:
         return FlatLayers("door", "leaf", flat, self.sheet, layers, note, layer=layer)
+
+
+def skinned(wall: Stack, skin: MaterialFile) -> Stack:
+    """A wall with a skin on both faces and as many layers between as come nearest to what it ought to measure.
+
+    Raises:
+        InputError: the skins leave less than half a sheet for what is between.
+
+    >>> from tilegen.files.stock import read_material
+    >>> skinned(stack_up(6.2, 2.0, 0.0), read_material("card")).sheets
+    (0.5, 2.0, 2.0, 2.0, 0.5)
+    """
+    thick = skin.real_thickness
+    left = wall.target - 2 * (thick + wall.glue_line)
+    if left < wall.sheet / 2:
+        raise InputError(
+            f"skins of {show_length(thick)} leave {show_length(max(0.0, left))} of the wall, and the sheets between "
+            f"them are {show_length(wall.sheet)} thick",
+            cure="Use a thinner skin, thinner sheets or thicker walls (--wall)",
+            place="skin",
+        )
+    core = stack_up(left, wall.sheet, wall.glue_line)
+    return replace(core, layers=core.layers + 2, target=wall.target, mixed=(thick, *core.sheets, thick))
 
 
 def stable_foot(height: float) -> float:

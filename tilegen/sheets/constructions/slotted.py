@@ -86,6 +86,8 @@ class Slotted(Stacked):
     """Layers of sheet, glued; the walls' cores interlock with the floor and with each other."""
 
     word = "slotted"
+    takes_skin = False
+    own_base = True
 
     @classmethod
     def stacks_of(cls, grid: Grid, material: MaterialFile) -> tuple[Stack, Stack]:

@@ -15,8 +15,8 @@ from tilegen.lengths import counted, show_length
 from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
-from tilegen.sheets.constructions.curved import curved_layers, way_of
-from tilegen.sheets.constructions.kind import Construction, LaidTile
+from tilegen.sheets.constructions.curved import curved_layer, curved_layers, way_of
+from tilegen.sheets.constructions.kind import SKIN, Construction, LaidTile
 from tilegen.sheets.constructions.stacks import UNSEEN_MM, Stack, best_stack, hidden_foot, stack_up
 from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, Pose, at_origin, fitted_word, scores_on
 from tilegen.sheets.footprints import covered, end_shifts, kept_bevels, local_foot
@@ -40,6 +40,7 @@ class Stacked(Construction):
     """Layers of sheet, glued."""
 
     word = "stacked"
+    takes_skin = True
 
     @classmethod
     def stacks_of(cls, grid: Grid, material: MaterialFile) -> tuple[Stack, Stack]:
@@ -121,7 +122,7 @@ class Stacked(Construction):
                 special = scores or floor is not plate.foot
                 yield self._layers(plate, flat, 1, "top layer" if count > 1 and special else "")
 
-    def base_step(self, layers: int) -> str:
+    def base_words(self, layers: int) -> str:
         """Glue them."""
         if layers == 1:
             return "base"
@@ -155,13 +156,14 @@ class Stacked(Construction):
             if scores and not any(laps):
                 # The innermost layer alone shows, drawn as it is seen from inside.
                 if layers > 1:
-                    yield replace(self._layers(plate, flat, layers - 1, note), pose=pose, layer="outer")
+                    outer = replace(self._layers(plate, flat, layers - 1, note), pose=pose, layer="outer")
+                    yield from self.faced(outer, 1)
                 flat = at_origin(region, scores, hidden_ends(plate, region), shown=True)
-                yield replace(
-                    self._layers(plate, flat, 1, "; ".join(filter(None, (SCORED, note)))), pose=pose, layer="scored"
-                )
+                words = "; ".join(filter(None, (SCORED, note)))
+                yield from self.faced(replace(self._layers(plate, flat, 1, words), pose=pose, layer="scored"), 1)
             else:
-                yield replace(self._layers(plate, flat, layers, note), pose=pose, layer="alike" if layers > 1 else "")
+                alike = replace(self._layers(plate, flat, layers, note), pose=pose, layer="alike" if layers > 1 else "")
+                yield from self.faced(alike, 2)
         # What the wall's leaf slides between.
         for region in polygons_of(self.slotted_face(plate)) if inside else ():
             pose = Pose(plate.at(region.bounds[0]), plate.direction)
@@ -186,31 +188,45 @@ class Stacked(Construction):
 
     def lay_bent(self, plate: Plate) -> Iterator[FlatLayers]:
         """As the material goes round a curve."""
-        yield from curved_layers(plate, self.material, self.wall.layers, way_of(self.material))
+        over = self.skin.real_thickness if self.skin else 0.0
+        if self.skin:
+            sides: dict[PlateLayer, float] = {"outer": 0.0, "inner": plate.thickness - over}
+            for side, deep in sides.items():
+                for part in curved_layer(plate, deep, self.skin, way_of(self.skin)):
+                    flat = replace(part.flat, shown=part.flat.shown and side == "inner")
+                    yield replace(part, flat=flat, form=SKIN, layer=side)
+        yield from curved_layers(plate, self.material, self.wall.layers - self.skins, way_of(self.material), over)
 
     def lay_half_door(self, plate: Plate, inside: int, note: str) -> Iterator[FlatLayers]:
         """Its faces, as many as a wall has layers."""
         for region in polygons_of(plate.face()):
-            yield self._layers(plate, at_origin(region), self.wall.layers - inside, note)
+            yield from self.faced(self._layers(plate, at_origin(region), self.wall.layers - inside, note), 2)
         for region in polygons_of(self.slotted_face(plate)) if inside else ():
             yield self._layers(plate, at_origin(region), inside, f"{note}; inner layers, beside the leaf")
 
-    def thickness_notes(self) -> Iterator[Message]:
-        """Layers of the stacks, and where they differ from the plan."""
-        grid, base, wall, stack = self.grid, self.base, self.wall, self.material.stack
+    def base_notes(self) -> Iterator[Message]:
+        """Layers of the stack, and where it differs from the plan."""
+        base, stack = self.base, self.material.stack
         yield Message("note", f"Base: {base.words}.{base.remedy(stack.shim)}")
         if stack.thicknesses and not base.mixed:
             others = ", ".join(f"{t:g}" for t in stack.thicknesses)
             nearer = f"sheets of {others} mm would come no nearer to a base of {show_length(base.target)}"
             yield Message("note", f"One thickness of sheet is enough: {nearer}.")
-        # Where they are thinner they stand back from the base's edge, as the floor's width is kept.
-        back = show_length(-wall.residual) if wall.residual < -UNSEEN_MM and self.floor_lost <= UNSEEN_MM else ""
-        glue = f" Glue them {back} in from the base's edge, so that the room keeps its size." if back else ""
-        yield Message("note", f"Walls: {wall.words}.{glue}")
         step = base.layers * stack.spread
         if step > UNSEEN_MM:
             words = f"Floors from different batches of sheets may differ by {show_length(step)} in height."
             yield Message("note", f"{words} Cut all bases from one batch.")
+
+    def wall_notes(self) -> Iterator[Message]:
+        """Layers of the stack, and where it differs from the plan."""
+        grid, wall = self.grid, self.wall
+        # Where they are thinner they stand back from the base's edge, as the floor's width is kept.
+        back = show_length(-wall.residual) if wall.residual < -UNSEEN_MM and self.floor_lost <= UNSEEN_MM else ""
+        glue = f" Glue them {back} in from the base's edge, so that the room keeps its size." if back else ""
+        words = (
+            wall.words.replace("from the top down", f"with {self.skin.name} on both faces") if self.skin else wall.words
+        )
+        yield Message("note", f"Walls: {words}.{glue}")
         if grid.wall_height > self.material.slender * wall.thickness:
             sizes = f"{show_length(grid.wall_height)} high and {show_length(wall.thickness)} thick"
             slender = f"more than {self.material.slender:g} times as high as thick"
