@@ -215,7 +215,11 @@ ROWS = [
     (["sheet", "corner", "--material", "m.toml"], {"m.toml": MATERIAL + 'process = { laser = { verdict = "allow", up_to = 2 } }\n'}, "m.toml, [process] laser: only one of up_to and beyond is given. Give neither, or both: up_to is the thickest sheet for verdict, and beyond is the verdict for thicker ones"),
     (["sheet", "corner", "--material", "m.toml"], {"m.toml": MATERIAL + 'offcut = [{ name = "a", size = [9, 9] }, { name = "a", size = [9, 9] }]\n'}, 'm.toml: there are two offcuts called "a". Give each a name of its own'),
     (["sheet", "corner", "--machine", "k.toml"], {"k.toml": MACHINE + "kerf_by_material = { foam = [0.1, 0.1, 0.1] }\n"}, 'k.toml, [kerf_by_material] foam: a kerf is one width or two, not 3. Give one, or two: along x and along y'),
-# one kit from several materials
+    # card on a home printer
+    (["sheet", "corner", "--material", "card", "--print-on", "A4"], {}, "--print-on: card is 0.5 mm thick, and home printers take card up to about 0.3 mm. Use --material thin-card, or leave out --print-on"),
+    (["sheet", "corner", "--material", "thin-card", "--print-on", "A5"], {}, '--print-on: "A5" is not known here. Choose one of: A4, A3, A2, A1, A0, Letter, Tabloid'),
+    (["sheet", "corner", "--material", "thin-card", "--print-on", "A4", "--pitch", "4 in"], {}, "material thin-card: part B-K7LL, 234.85 x 234.85 mm, is larger than the 200 x 287 mm that the margins leave of a page. Use larger paper, such as --print-on A3, or a smaller tile"),
+    # one kit from several materials
     (["sheet", "corner", "--material", "base = foam, wals = greyboard"], {}, '--material: "wals" is not something that a material can be for. Did you mean "walls"?'),
     (["sheet", "corner", "--material", "base = foam, walls = greyboard, base = eps"], {}, '--material: "base" has two materials. Name one for each role'),
     (["sheet", "corner", "--material", "base = foam"], {}, '--material: "walls" has no material. Write a role and a material, as in "base = foam, walls = greyboard"'),

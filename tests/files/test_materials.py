@@ -24,6 +24,7 @@ MATRIX = {
     "foam-core": {3: "ask allow allow block", 10: "ask allow allow block"},
     "eva": {2: "ask allow allow ask", 10: "ask allow allow ask"},
     "card": {0.3: "allow allow allow block", 0.5: "allow allow allow block"},
+    "thin-card": {0.2: "allow allow allow block", 0.3: "allow allow allow block"},
     "greyboard": {1.5: "allow allow allow block", 2: "allow ask allow block", 3: "allow ask ask block"},
     "mdf": {2: "allow block ask block", 3: "allow block block block"},
     "plywood": {1.5: "allow block ask block", 3: "allow block block block"},

@@ -41,6 +41,10 @@ class Cutting:
         float | None,
         Key("The thickness of your sheets, where it is not the one in the material's file.", "--thickness", "mm"),
     ] = None
+    print_on: Annotated[
+        Paper | None,
+        Key("Print card on a home printer: its sheets are pages of this paper, each with whole parts.", "--print-on"),
+    ] = None
     machine: Annotated[
         str, Key("What cuts: a shipped name (hand-knife, drag-knife, laser, hot-wire) or a file.", "--machine", "NAME")
     ] = "hand-knife"

@@ -7,10 +7,12 @@ from dataclasses import dataclass, replace
 
 from tilegen.errors import InputError
 from tilegen.files.stock import LOOSE_PIECES, cautions_of, check_pair, read_machine, read_printer, read_stock
+from tilegen.lengths import show_length
 from tilegen.making.asked import Tools
 from tilegen.model.machines import MachineFile
-from tilegen.model.materials import MaterialFile, Stock, of_thickness
+from tilegen.model.materials import THICKEST_PRINTED_MM, MaterialFile, Stock, as_pages, of_thickness
 from tilegen.model.printers import PrinterFile
+from tilegen.model.words import Paper
 from tilegen.sheets.constructions import ConstructionChoice
 
 BOTH = ("solids", "sheets")
@@ -54,6 +56,8 @@ def open_workshop(tools: Tools) -> Workshop:
     _check_stocks(read)
     if tools.thickness is not None:
         read = _as_thick(read, tools.thickness)
+    if tools.print_on is not None:
+        read = _printed(read, tools.print_on)
     stocks = {stock.word: stock for stock in read}
     machine = read_machine(tools.machine)
     printer = read_printer(tools.printer)
@@ -102,6 +106,34 @@ def _as_thick(stocks: Sequence[Stock], thickness: float) -> list[Stock]:
             place="--thickness",
         )
     return [Stock.of(of_thickness(material, thickness))]
+
+
+def _printed(stocks: Sequence[Stock], paper: Paper) -> list[Stock]:
+    """The stocks with whatever a home printer takes in pages of a paper.
+
+    Raises:
+        InputError: it takes none of them.
+    """
+    from tilegen.sheets.pages import PAPERS  # noqa: PLC0415 - what is drawn on pages is loaded by those who cut
+
+    every = [material for stock in stocks for material in stock.materials]
+    if not any(material.real_thickness <= THICKEST_PRINTED_MM for material in every):
+        thinnest = min(every, key=lambda material: material.real_thickness)
+        raise InputError(
+            f"{thinnest.name} is {show_length(thinnest.real_thickness)} thick, and home printers take card up to about "
+            f"{show_length(THICKEST_PRINTED_MM)}",
+            cure="Use --material thin-card, or leave out --print-on",
+            place="--print-on",
+        )
+
+    def in_pages(material: MaterialFile) -> MaterialFile:
+        thin = material.real_thickness <= THICKEST_PRINTED_MM
+        return as_pages(material, paper, PAPERS[paper]) if thin else material
+
+    return [
+        Stock(in_pages(stock.base), in_pages(stock.walls), in_pages(stock.skin) if stock.skin else None)
+        for stock in stocks
+    ]
 
 
 def cautions(workshop: Workshop, *, printing: bool, cutting: bool, loose: bool = False) -> list[str]:

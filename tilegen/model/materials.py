@@ -25,7 +25,7 @@ from tilegen.model.tables import (
     YesNo,
     wrong,
 )
-from tilegen.model.words import ConstructionName, CornersName, Family, Process, StockRole
+from tilegen.model.words import ConstructionName, CornersName, Family, Paper, Process, StockRole
 
 # What a slot may be narrower or wider than the sheet that goes into it, mm.
 LEAST_FIT, MOST_FIT = -0.5, 1.0
@@ -224,11 +224,18 @@ class MaterialFile(Table):
     glue: Annotated[str, Key("Which glue suits it, in words.")] = ""
     # Of one whose sheets have another thickness: the name of the material that it is of (see `of_thickness`).
     _kin: str = PrivateAttr("")
+    # Of one that is printed on (see `as_pages`): the paper.
+    _printed: Paper | None = PrivateAttr(None)
 
     @property
     def kin(self) -> str:
         """The material's name; of sheets of another thickness the name of the material they are of."""
         return self._kin or self.name
+
+    @property
+    def printed(self) -> Paper | None:
+        """The paper whose pages its sheets are, where a printer draws the parts on them."""
+        return self._printed
 
     @property
     def sizes(self) -> tuple[SheetStock, ...]:
@@ -354,6 +361,18 @@ def of_thickness(material: MaterialFile, thickness: float) -> MaterialFile:
     other = material.model_copy(update={**stock, **named})
     other._kin = material.name
     return other
+
+
+# What a home printer takes (common practice, no source), and the edge of a page that it leaves blank (the same).
+THICKEST_PRINTED_MM = 0.3
+BLANK_EDGE_MM = 5.0
+
+
+def as_pages(material: MaterialFile, paper: Paper, size: tuple[float, float]) -> MaterialFile:
+    """The material in pages of a paper, of that size in mm, and in nothing else."""
+    pages = material.model_copy(update={"sheet": SheetStock(size=size), "stock": [], "offcut": []})
+    pages._printed = paper
+    return pages
 
 
 def _same(said: float | None, thickness: float, material: MaterialFile) -> bool:

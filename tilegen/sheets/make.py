@@ -15,7 +15,7 @@ from tilegen.files.stock import check_pair, verdict_of
 from tilegen.lengths import Units, counted, show_length, show_number
 from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
-from tilegen.model.materials import MaterialFile, Stock, of_thickness
+from tilegen.model.materials import BLANK_EDGE_MM, MaterialFile, Stock, of_thickness
 from tilegen.model.words import Paper
 from tilegen.sheets.assembly import assembly
 from tilegen.sheets.constructions import ConstructionChoice
@@ -114,7 +114,8 @@ def make_sheet_sets(
                 thick = show_length(sheet.real_thickness)
                 words = f"Sheets of {thick} are for layers of bases; see {each.name} for all else."
                 notes = (*notes, Message("note", words))
-            made = _one_set(PartsList(parts, listed.constructions, notes), sheet, machine, compensate=compensate)
+            tool = _for_pages(sheet, machine)
+            made = _one_set(PartsList(parts, listed.constructions, notes), sheet, tool, compensate=compensate)
             made = replace(made, numbers=dict(known), purpose=stock.purpose(each))
             sets.append(made if number else replace(made, gluing=glue))
     sets[0] = replace(sets[0], assemblies=steps, cores=listed.cores)
@@ -126,6 +127,14 @@ def _by_thickness(parts: Sequence[Part], material: MaterialFile) -> Iterator[tup
     own = material.real_thickness
     for thickness in sorted({part.thickness for part in parts}, key=lambda t: (t != own, -t)) or [own]:
         yield of_thickness(material, thickness), tuple(part for part in parts if part.thickness == thickness)
+
+
+def _for_pages(material: MaterialFile, machine: MachineFile) -> MachineFile:
+    """The machine with the margins of a page, if the material is printed on: what a hand cuts has no other."""
+    if material.printed is None:
+        return machine
+    margin = BLANK_EDGE_MM if machine.cuts == "edge to edge" else max(BLANK_EDGE_MM, machine.margin)
+    return machine.model_copy(update={"margin": margin})
 
 
 def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *, compensate: bool) -> SheetSet:
@@ -145,8 +154,15 @@ def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *,
     sheets = tuple(_sheet(on, paths, material, machine, Kerf.of(kerf)) for on in filled)
     labels = {drawn.part.id: drawn.number.place for drawn in paths}
     notes = (*listed.notes, *said, *_slits(listed.parts, machine), *path_notes(machine))
-    notes = (*notes, *slender_notes(listed.parts, material, machine))
+    notes = (*notes, *slender_notes(listed.parts, material, machine), *_page_notes(material))
     return SheetSet(material, machine, max(kerf), sheets, listed.parts, listed.constructions, notes, labels, saw)
+
+
+def _page_notes(material: MaterialFile) -> Iterator[Message]:
+    """How to print, where that is done."""
+    if material.printed:
+        words = f"Print on {material.printed} sheets of {material.title}, at 100 % and not fitted to the page"
+        yield Message("note", f"{words}. Measure the bar on the first page before you print the rest.")
 
 
 def _room(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> tuple[float, float]:
@@ -170,7 +186,7 @@ def _set_out(
     """
     straight = machine.cuts == "edge to edge"
     gap = machine.kerf_in(material) if straight else machine.spacing
-    rules = Rules(machine.margin, gap, not material.grain, material.alike, straight)
+    rules = Rules(machine.margin, gap, not material.grain, material.alike, straight, page=bool(material.printed))
     boxes = [drawn.size for drawn in paths]
     parts = [drawn.part for drawn in paths]
     sizes = [_box(part) for part in parts] if straight else boxes

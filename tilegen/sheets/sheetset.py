@@ -10,7 +10,7 @@ from math import fsum
 from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
-from tilegen.model.words import StockRole
+from tilegen.model.words import Paper, StockRole
 from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.constructions.kind import Construction
 from tilegen.sheets.drawing import Kerf, SheetDrawing
@@ -94,6 +94,11 @@ class SheetSet:
     def count(self) -> int:
         """How many sheets there are to cut, offcuts among them."""
         return sum(sheet.copies for sheet in self.sheets)
+
+    @property
+    def printed(self) -> Paper | None:
+        """The paper whose pages the sheets are, where a home printer draws the parts on them."""
+        return self.material.printed
 
     @property
     def unlabelled(self) -> tuple[str, ...]:

@@ -261,23 +261,30 @@ def _check_sheet(items: Sequence[Rectangle], area: SheetArea, layout: Layout) ->
             raise ValueError("two parts too near each other")
 
 
-def check_sizes(items: Sequence[Rectangle], areas: Sequence[SheetArea], *, cut_down: bool = False) -> None:
-    """Each item fits one of the sheets at least. cut_down: these are pieces that a machine's work area allows.
+Stocked = Literal["sheet", "piece", "page"]
+# What parts are set out on, in words, and what helps where it is too small.
+_STOCKED: dict[Stocked, tuple[str, str]] = {
+    "sheet": ("a sheet", "Use larger sheets, or a smaller tile"),
+    "piece": ("a piece that the machine takes", "Use a machine with a larger work_area, or a smaller tile"),
+    "page": ("a page", "Use larger paper, such as --print-on A3, or a smaller tile"),
+}
+
+
+def check_sizes(items: Sequence[Rectangle], areas: Sequence[SheetArea], what: Stocked = "sheet") -> None:
+    """Each item fits one of the sheets at least. what: these are whole sheets, pieces of them, or pages of paper.
 
     Raises:
         InputError: names the first that does not.
     """
     largest = max(areas, key=lambda a: a.width * a.height)
     width, height = largest.usable
+    words, cure = _STOCKED[what]
     for item in items:
         if item.number and not any(area.ways(item) for area in areas):
             raise InputError(
                 f"part {item.name}, {show_number(item.width)} x {show_length(item.height)}, is larger than the "
-                f"{show_number(max(width, 0))} x {show_length(max(height, 0))} that the margins leave of "
-                + ("a piece that the machine takes" if cut_down else "a sheet"),
-                cure="Use a machine with a larger work_area, or a smaller tile"
-                if cut_down
-                else "Use larger sheets, or a smaller tile",
+                f"{show_number(max(width, 0))} x {show_length(max(height, 0))} that the margins leave of {words}",
+                cure=cure,
             )
 
 

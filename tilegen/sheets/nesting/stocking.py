@@ -15,7 +15,7 @@ from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.nesting.guillotine import Tree
 from tilegen.sheets.nesting.layout import Layout, Rectangle, SheetArea, area_left
-from tilegen.sheets.nesting.rectangles import check_sizes, left_over, set_out
+from tilegen.sheets.nesting.rectangles import Stocked, check_sizes, left_over, set_out
 
 # Which pieces of stock to cut up: offcuts first, the smallest that will do, then new sheets of the sizes there are.
 
@@ -43,13 +43,17 @@ class Blank:
 
 @dataclass(frozen=True, slots=True)
 class Rules:
-    """How parts may lie on any piece of stock; see SheetArea. edge_to_edge: spacing is the kerf, margin the trim."""
+    """How parts may lie on any piece of stock; see SheetArea. edge_to_edge: spacing is the kerf, margin the trim.
+
+    page: the stock is pages for a printer.
+    """
 
     margin: float
     spacing: float
     may_turn: bool = True
     alike: bool = False
     edge_to_edge: bool = False
+    page: bool = False
 
     def area(self, blank: Blank) -> SheetArea:
         """A piece of stock to set out on."""
@@ -155,7 +159,8 @@ def nest_on_stock(items: Sequence[Rectangle], blanks: Sequence[Blank], rules: Ru
         InputError: a rectangle is larger than what the margins leave of any piece.
         AnswerIsNo: there is not enough stock; the message names what is left over.
     """
-    check_sizes(items, [rules.area(blank) for blank in blanks], cut_down=any(blank.sheet for blank in blanks))
+    what: Stocked = "piece" if any(blank.sheet for blank in blanks) else "page" if rules.page else "sheet"
+    check_sizes(items, [rules.area(blank) for blank in blanks], what)
     offcuts = sorted((b for b in blanks if b.name), key=lambda b: (b.width * b.height, b.name))
     sheets = [b for b in blanks if not b.name]
     plan = _Plan((), tuple(item.number for item in items))
