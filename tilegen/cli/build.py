@@ -94,7 +94,9 @@ def _tell(folder: Path, plan: OpenPlan, built: BuiltPlan, files: int, workshop: 
     kit, made = built.kit, built.made
     loose = f", {counted(sum(p.count for p in kit.pieces), 'loose piece')}" if kit.pieces else ""
     say(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}{loose}")
-    say(f"  Start with {folder / 'report.html'} ({counted(files, 'file')} in its folder)")
+    first = "cut.pdf" if built.part.make == "cut" and "cut.pdf" in made.files else "report.html"
+    hint = f": print its pages on {workshop.asked.paper} at 100 %" if first == "cut.pdf" else ""
+    say(f"  Start with {folder / first}{hint} ({counted(files, 'file')} in its folder)")
     others = 0 if built.part.whole else len(read_claim(folder / MANIFEST).get("files", ())) - files
     if others:
         say(f"  {counted(others, 'other file')} of an earlier run left as before; lists, beds and sheets that this run")

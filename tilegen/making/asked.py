@@ -63,6 +63,9 @@ class Cutting:
         bool, Key("Leave the kerf out of DXF and SVG: the machine's program allows for it.", "--nominal")
     ] = False
     paper: Annotated[Paper, PAPER] = "A4"
+    sheet_pages: Annotated[
+        bool, Key("Write whole sheets as true-size pages too, to transfer a sheet as it is.", "--sheet-pages")
+    ] = False
 
 
 @dataclass(frozen=True)

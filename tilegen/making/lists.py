@@ -6,8 +6,11 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from tilegen.files.writing import csv_bytes
+from tilegen.model.machines import MachineFile
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
+from tilegen.sheets.sheetset import SheetSet
+from tilegen.sheets.toolpaths import CUT_PROCESSES
 from tilegen.solids.beds import PrintJob
 from tilegen.solids.processes import process_of
 from tilegen.tiles.shape import CellShape
@@ -144,6 +147,35 @@ def shopping_csv(
         note = "tiles flat, in layers" + (f"; {boxes[1]} fit in none of this size" if boxes[1] else "")
         rows.append(["storing", f"boxes, {size} mm inside", boxes[0], "", note])
     return csv_bytes(rows)
+
+
+def cut_needs(sets: Sequence[SheetSet], machine: MachineFile) -> list[tuple[str, str]]:
+    """What to have ready for cutting, as item and quantity in words."""
+    rows: list[tuple[str, str]] = []
+    for one in sets:
+        for (width, depth), count in one.new_sheets.items():
+            name = one.material.title.partition(",")[0]
+            thick = f"{one.material.real_thickness:g}"
+            rows.append(
+                (f"{name} {width:g} x {depth:g} x {thick} mm", f"{count} + {math.ceil(count / _SPARE_SHARE)} spare")
+            )
+        rows += [(f"offcut {sheet.offcut}", "1") for sheet in one.sheets if sheet.offcut]
+    metres = math.fsum(s.copies * s.drawing.length("CUT_INNER", "CUT_OUTER") for one in sets for s in one.sheets) / 1000
+    if CUT_PROCESSES[machine.process].blades and metres:
+        rows.append(("blades", str(math.ceil(metres / BLADE_METRES))))
+    if machine.guide == "ruler" and (longest := max((max(size) for one in sets for size in one.new_sheets), default=0)):
+        rows.append(("steel ruler", f"{longest:g} mm"))
+    for one in sets:
+        if one.material.glue and one.gluing.joints:
+            glue = one.material.glue.partition(",")[0]
+            rows.append((glue, f"{math.ceil(one.gluing.grams(one.material))} g"))
+    hours = math.fsum(one.minutes for one in sets) / 60
+    if hours:
+        rows += [("work by hand, about", f"{hours:.0f} h" if hours >= 1.5 else f"{hours * 60:.0f} min")]
+    drying = max((one.material.gluing.drying for one in sets if one.gluing.joints), default=0.0)
+    rows += [("to dry", f"{drying:g} h")] if drying else []
+    parts = sum(part.count for one in sets for part in one.parts)
+    return [*rows, ("parts", str(parts))]
 
 
 def _cutting_rows(

@@ -25,10 +25,11 @@ from tilegen.making.connecting import (
     with_keys,
 )
 from tilegen.making.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
-from tilegen.making.things import Made, make_cut, make_printed, things_of
+from tilegen.making.things import Made, add_cut_pages, make_cut, make_printed, things_of
 from tilegen.making.workshop import Workshop
 from tilegen.messages import Message
 from tilegen.model.grid import Over
+from tilegen.pictures.cut_pages import CutJob
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
 from tilegen.plans.drawing import Drawing
@@ -227,6 +228,10 @@ def build_plan(
     made.files |= connector_files(things, workshop.asked.paper)
     _add_costs(made, sets, things, numbers)
     tell("layout and report")
+    if sets:
+        name = drawing.name or plan.stem
+        pages = CutJob(name, sets, things, numbers, drawing=drawing, kit=kit, units=units)
+        add_cut_pages(made, sets, workshop, pages)
     _add_layout(made, plan, units)
     about = cautions_for(things)
     covered = [] if plan.cover is None else [Message("note", cover_words(plan.cover))]

@@ -11,11 +11,12 @@ from tilegen.errors import AnswerIsNo, InputError, as_sentence, nearest
 from tilegen.files.writing import file_stem
 from tilegen.lengths import Units, rounded_down, show_length
 from tilegen.making.connecting import connector_files, connector_notes, with_keys
-from tilegen.making.lists import beds_csv
-from tilegen.making.workshop import BOTH, Workshop
+from tilegen.making.lists import beds_csv, cut_needs
+from tilegen.making.workshop import BOTH, Workshop, cautions
 from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
 from tilegen.model.printers import PrinterFile
+from tilegen.pictures.cut_pages import CutJob, cut_pdf
 from tilegen.pictures.solid_view import solid_png
 from tilegen.pictures.tile_view import plan_view_svg
 from tilegen.plans.kit import Kit
@@ -118,7 +119,10 @@ def make_things(
     made = Made()
     meshes = make_printed(made, things, workshop) if "solids" in halves else []
     if "sheets" in halves:
-        make_cut(made, things, workshop, numbers or {}, units=units)
+        sets = make_cut(made, things, workshop, numbers or {}, units=units)
+        names = [thing.name for thing, _ in things if isinstance(thing, Tile)]
+        title = names[0] if len(names) == 1 else f"{len(names)} tiles"
+        add_cut_pages(made, sets, workshop, CutJob(title, sets, things, numbers or {}, units=units))
     if halves == BOTH:
         for (thing, _), mesh in zip(things, meshes, strict=True):
             made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
@@ -157,13 +161,28 @@ def make_cut(
         except InputError as error:
             raise error.located(file=f"material {stock.word}") from None
     for sheet_set in sets:
-        files = sheet_files(sheet_set, paper=workshop.asked.paper, units=units)
+        files = sheet_files(sheet_set, paper=workshop.asked.paper, units=units, pages=workshop.asked.sheet_pages)
         made.findings += audit_sheets(sheet_set, files)
         made.files |= {f"sheets/{name}": content for name, content in files.items()}
         made.sheets += [dict(record) for record in sheet_records(sheet_set)]
         made.messages += sheet_set.notes
     made.messages += meeting_notes(things, workshop.machine)
     return sets
+
+
+def add_cut_pages(made: Made, sets: Sequence[SheetSet], workshop: Workshop, about: CutJob) -> None:
+    """The pages for the cutting mat; materials that are alternatives have pages of their own. about: what all share."""
+    kits: dict[str, list[SheetSet]] = {}
+    for sheet_set in sets:
+        kits.setdefault(sheet_set.material.kin, []).append(sheet_set)
+    for kin, alike in kits.items():
+        name = "cut.pdf" if len(kits) == 1 else f"cut-{kin}.pdf"
+        loose = any(isinstance(thing, Piece) for thing, _ in about.things)
+        told = cautions(workshop, printing=False, cutting=True, loose=loose)
+        stock, thick = alike[0].material.title.partition(",")[0], show_length(alike[0].material.real_thickness)
+        measure = [f"Measure the {stock}. If it is not {thick} thick, build again with --thickness."]
+        job = replace(about, sets=alike, needs=cut_needs(alike, workshop.machine), first=measure, cautions=told)
+        made.files[name] = cut_pdf(replace(job, paper=workshop.asked.paper))
 
 
 def run_many(work: Callable[[One], Result], items: Sequence[One], jobs: int = 1) -> list[Result]:

@@ -63,9 +63,6 @@ class PathRules(Table):
     ] = 0.3
     tab_notch: Annotated[Above, Key("The length of the notch that hides what is left of a broken tab.")] = 3.0
     common_lines: Annotated[YesNo, Key("Whether neighbouring parts lie one kerf apart and share a cut.")] = False
-    gang_cuts: Annotated[
-        YesNo, Key("Whether the sheet's edges get ticks, so that a ruler guides one cut through many parts.")
-    ] = False
     swivel: Annotated[YesNo, Key("Whether corners get arcs on which a trailing blade turns.")] = False
     blade_offset: Annotated[Length, Field(gt=0, le=5), Key("How far a trailing blade's tip lies behind its axis.")] = (
         0.25

@@ -7,9 +7,9 @@ import math
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 from xml.sax.saxutils import escape
 
 import numpy as np
@@ -17,6 +17,10 @@ from PIL import Image, ImageChops, ImageDraw, ImageFont
 
 from tilegen.geometry import Points
 from tilegen.lengths import MM_PER_INCH
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas as Pages
+    from reportlab.pdfgen.pathobject import PDFPathObject
 
 # What a picture is made of: areas, lines, discs and text, in millimetres with y down.
 
@@ -90,6 +94,23 @@ class Text:
 
 
 Shape = Area | Polylines | Discs | Text
+
+
+def moved(shape: Shape, x: float, y: float, scale: float = 1.0) -> Shape:
+    """A shape of one picture in another: scaled about its (0, 0), which then lies at (x, y)."""
+    if isinstance(shape, Area):
+        polygons = tuple(tuple(ring * scale + (x, y) for ring in rings) for rings in shape.polygons)
+        hatch = shape.hatch and replace(
+            shape.hatch, spacing=shape.hatch.spacing * scale, width=shape.hatch.width * scale
+        )
+        return replace(shape, polygons=polygons, hatch=hatch, width=shape.width * scale)
+    if isinstance(shape, Polylines):
+        lines = tuple(line * scale + (x, y) for line in shape.lines)
+        return replace(shape, lines=lines, width=shape.width * scale, dash=shape.dash * scale)
+    if isinstance(shape, Discs):
+        centres = shape.centres * scale + (x, y)
+        return replace(shape, centres=centres, radius=shape.radius * scale, width=shape.width * scale)
+    return replace(shape, x=shape.x * scale + x, y=shape.y * scale + y, size=shape.size * scale)
 
 
 def rectangle(x0: float, y0: float, x1: float, y1: float) -> Rings:
@@ -333,6 +354,137 @@ def _dashes(points: Points, dash: float) -> list[Points]:
         at = np.concatenate([[start], inside, [end]])
         parts.append(np.stack([np.interp(at, along, points[:, 0]), np.interp(at, along, points[:, 1])], axis=1))
     return parts
+
+
+# Pages of canvases as one PDF, true size.
+
+_POINTS_PER_MM = 72.0 / float(MM_PER_INCH)
+_PLAIN_FONT, _BOLD_FONT = "Helvetica", "Helvetica-Bold"
+
+
+def printed_width(words: str, size: float, *, bold: bool = False) -> float:
+    """The width of a line of text in a PDF, in mm. size: in mm."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth  # noqa: PLC0415 - loads for those who write
+
+    return float(stringWidth(_printable(words), _BOLD_FONT if bold else _PLAIN_FONT, size))
+
+
+def pdf_of(pages: Sequence[Canvas], title: str) -> bytes:
+    """A PDF of canvases, each a page of its own size in mm, without clock or random names."""
+    from reportlab.pdfgen.canvas import Canvas as Pages  # noqa: PLC0415 - loads for those who write
+
+    content = io.BytesIO()
+    written = Pages(content, invariant=1, pageCompression=1)
+    written.setTitle(clean(title))
+    written.setCreator("tilegen")
+    for page in pages:
+        written.setPageSize((page.width * _POINTS_PER_MM, page.height * _POINTS_PER_MM))
+        # Millimetres with y down.
+        written.transform(_POINTS_PER_MM, 0, 0, -_POINTS_PER_MM, 0, page.height * _POINTS_PER_MM)
+        for shape in page.shapes:
+            _pdf_shape(written, shape)
+        written.showPage()
+    written.save()
+    return content.getvalue()
+
+
+def _printable(words: str) -> str:
+    """Text in the characters that the PDF's own fonts have; others become question marks."""
+    try:
+        words.encode("cp1252")
+    except UnicodeEncodeError:
+        words = drawable(words)
+    return words.encode("cp1252", "replace").decode("cp1252")
+
+
+def _pdf_shape(page: Pages, shape: Shape) -> None:
+    if isinstance(shape, Area):
+        path = _pdf_path(page, [(ring, True) for rings in shape.polygons for ring in rings])
+        page.setDash()
+        if shape.stroke:
+            page.setStrokeColor(shape.stroke)
+            page.setLineWidth(shape.width)
+        if shape.fill:
+            page.setFillColor(shape.fill)
+        page.drawPath(path, stroke=bool(shape.stroke), fill=bool(shape.fill), fillMode=0)
+        if shape.hatch is not None:
+            for rings in shape.polygons:
+                _pdf_hatch(page, rings, shape.hatch)
+    elif isinstance(shape, Polylines):
+        page.setStrokeColor(shape.stroke)
+        page.setLineWidth(shape.width)
+        page.setDash([shape.dash, shape.dash] if shape.dash else [])
+        page.drawPath(_pdf_path(page, [(line, False) for line in shape.lines]), stroke=1, fill=0)
+    elif isinstance(shape, Discs):
+        page.setDash()
+        page.setFillColor(shape.fill)
+        if shape.stroke:
+            page.setStrokeColor(shape.stroke)
+            page.setLineWidth(shape.width)
+        for x, y in shape.centres.tolist():
+            page.circle(x, y, shape.radius - shape.width / 2, stroke=bool(shape.stroke), fill=1)
+    else:
+        _pdf_text(page, shape)
+
+
+def _pdf_path(page: Pages, lines: Sequence[tuple[Points, bool]]) -> PDFPathObject:
+    path = page.beginPath()
+    for points, closed in lines:
+        (x, y), *rest = points.tolist()
+        path.moveTo(x, y)
+        for x, y in rest:
+            path.lineTo(x, y)
+        if closed:
+            path.close()
+    return path
+
+
+def _pdf_hatch(page: Pages, rings: Rings, hatch: Hatch) -> None:
+    """Lines or dots clipped to the polygon; they go on alike in neighbouring areas."""
+    low, high = rings[0].min(axis=0), rings[0].max(axis=0)
+    page.saveState()
+    page.clipPath(_pdf_path(page, [(ring, True) for ring in rings]), stroke=0, fill=0, fillMode=0)
+    page.setDash()
+    page.setStrokeColor(hatch.colour)
+    page.setFillColor(hatch.colour)
+    page.setLineWidth(hatch.width)
+    step, (x0, y0), (x1, y1) = hatch.spacing * math.sqrt(2), low.tolist(), high.tolist()
+    if hatch.look in {"rising", "crossed"}:
+        for n in range(math.floor((x0 + y0) / step), math.ceil((x1 + y1) / step) + 1):
+            page.line(n * step - y0, y0, n * step - y1, y1)
+    if hatch.look in {"falling", "crossed"}:
+        for n in range(math.floor((x0 - y1) / step), math.ceil((x1 - y0) / step) + 1):
+            page.line(n * step + y0, y0, n * step + y1, y1)
+    if hatch.look == "dotted":
+        for row in range(math.floor(y0 / hatch.spacing), math.ceil(y1 / hatch.spacing) + 1):
+            for column in range(math.floor(x0 / hatch.spacing), math.ceil(x1 / hatch.spacing) + 1):
+                page.circle(column * hatch.spacing, row * hatch.spacing, hatch.width / 2, stroke=0, fill=1)
+    page.restoreState()
+
+
+def _pdf_text(page: Pages, text: Text) -> None:
+    words = _printable(text.words)
+    shift = {"start": 0.0, "middle": 0.5, "end": 1.0}[text.anchor] * printed_width(words, text.size, bold=text.bold)
+    page.saveState()
+    page.translate(text.x, text.y)
+    page.rotate(text.turn)
+    page.scale(1, -1)
+    line = page.beginText(-shift, 0)
+    line.setFont(_BOLD_FONT if text.bold else _PLAIN_FONT, text.size)
+    if text.halo:
+        halo = page.beginText(-shift, 0)
+        halo.setFont(_BOLD_FONT if text.bold else _PLAIN_FONT, text.size)
+        page.setStrokeColor(text.halo)
+        page.setLineWidth(0.3 * text.size)
+        halo.setTextRenderMode(1)
+        halo.textOut(words)
+        page.saveState()
+        page.drawText(halo)
+        page.restoreState()
+    page.setFillColor(text.colour)
+    line.textOut(words)
+    page.drawText(line)
+    page.restoreState()
 
 
 __all__ = [

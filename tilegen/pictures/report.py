@@ -8,21 +8,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
 
-import numpy as np
-
 from tilegen.files.stock import LOOSE_PIECES, cautions_of
-from tilegen.geometry import Points, polygon_rings
 from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.messages import Message, decisions
 from tilegen.model.grid import LEAVES
 from tilegen.model.printers import PrinterFile
-from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Rings
 from tilegen.pictures.solid_view import solid_png
-from tilegen.pictures.tile_view import FLOOR, INK, THRESHOLD, plan_view_svg
+from tilegen.pictures.tile_view import plan_view_svg
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
-from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import PrintJob
 from tilegen.solids.build import Mesh
@@ -30,49 +25,6 @@ from tilegen.solids.processes import Estimate, process_of
 from tilegen.tiles.connectors.kind import kind_of
 from tilegen.tiles.loose import Things
 from tilegen.version import __version__
-
-# How one tile goes together, from above: base and walls with the numbers of their steps.
-
-_WALL = "#b9bfc4"
-_SHOWN_MM = 46.0
-_DISC = 0.048
-
-
-def assembly_svg(made: Assembly) -> str:
-    """The picture, its own north at the top; the numbers are those of the steps."""
-    west, south, east, north = made.outline.bounds
-    side = max(east - west, north - south)
-    edge = 0.01 * side
-    canvas = Canvas(
-        east - west + 2 * edge,
-        north - south + 2 * edge,
-        f"How {made.name} goes together",
-        "; ".join(f"{step.number}: {step.words}" for step in made.steps),
-    )
-    canvas.scale = _SHOWN_MM / side
-
-    def moved(points: Points) -> Points:
-        on_page: Points = np.stack([points[:, 0] - west + edge, north - points[:, 1] + edge], axis=1)
-        return on_page
-
-    def rings(polygons: tuple[Rings, ...]) -> list[Rings]:
-        return [tuple(moved(ring) for ring in polygon) for polygon in polygons]
-
-    line = 0.006 * side
-    canvas.area(rings(polygon_rings(made.outline)), FLOOR, stroke=INK, width=line)
-    for foot in made.feet:
-        canvas.area(rings(polygon_rings(foot)), _WALL, stroke=INK, width=line)
-    for way in made.ways:
-        canvas.area(rings(polygon_rings(way)), THRESHOLD, stroke=INK, width=line)
-    size = 1.15 * _DISC * side
-    for step in made.steps:
-        if step.spots:
-            spots = moved(np.array(step.spots))
-            canvas.discs(spots, _DISC * side, "#ffffff", stroke=INK, width=line)
-            for x, y in spots.tolist():
-                canvas.text(x, y + CAP_HEIGHT * size / 2, str(step.number), size, "middle", bold=True)
-    return canvas.svg()
-
 
 # Small pieces of the report's HTML.
 
@@ -168,14 +120,13 @@ def cutting(sheets: SheetSet, report: Report, units: Units) -> str:
         + f"<p>{escape(sheet.words)}, {sheet.used:.0%} used</p>"
         for sheet in sheets.sheets
     )
-    steps = _assemblies(sheets, units)
     of_one = {note for each in report.sheets for note in each.notes}
     of_all = [note for note in report.cutting if note not in of_one]
     return (
         text
         + _notes((*sheets.notes, *of_all), units)
+        + "<p>Templates in true size, the list for your tool and how to glue each tile: <code>cut.pdf</code>.</p>"
         + _by_tile(sheets, report)
-        + steps
         + f"<div class='sheets'>{pictures}</div>"
     )
 
@@ -183,20 +134,6 @@ def cutting(sheets: SheetSet, report: Report, units: Units) -> str:
 def _notes(messages: Sequence[Message], units: Units) -> str:
     """What is good to know, each once; what needs a decision stands on the first page."""
     return listed(in_units(m.words, units) for m in dict.fromkeys(messages) if m.level == "note")
-
-
-def _assemblies(sheets: SheetSet, units: Units) -> str:
-    """A numbered picture of each type with its steps."""
-    if not sheets.assemblies:
-        return ""
-    cards = []
-    for made in sheets.assemblies:
-        name = escape(made.name)
-        head = f"<b>{numbered(sheets.numbers, made.id)}{name}</b> <code>{made.id}</code>"
-        picture = inline_picture(assembly_svg(made), f"{name}, numbered in the order of work")
-        steps = listed((in_units(step.words, units) for step in made.steps), "ol")
-        cards.append(f'<div class="card"><div class="plan">{picture}</div><div>{head}{steps}</div></div>')
-    return f"<h3>How each tile goes together</h3><div class='cards'>{''.join(cards)}</div>"
 
 
 def _by_tile(sheets: SheetSet, report: Report) -> str:
@@ -210,7 +147,7 @@ def _by_tile(sheets: SheetSet, report: Report) -> str:
         for tile, number in per_tile.items():
             one = number // counts[tile]
             times = f"{one} x " if one > 1 else ""
-            parts.setdefault(tile, []).append(f"{times}{part.id} ({part.name})")
+            parts.setdefault(tile, []).append(f"{times}{part.number} ({part.name})")
     rows = [
         (
             f"{numbered(report.numbers, thing.id)}{escape(thing.name)} <code>{thing.id}</code>",

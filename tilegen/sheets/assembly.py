@@ -1,180 +1,299 @@
-"""The order in which a tile's parts are put together, step by step, with the places of the steps on the plan."""
+"""How a tile's parts go together: where each lies, seen from above, and the steps of gluing it in words."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import shapely
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, Polygon, box
 
-from tilegen.geometry import Point, polygons_of
-from tilegen.sheets.constructions.kind import Construction
-from tilegen.sheets.flat import PlateLayer, plate_names, run_name
-from tilegen.sheets.parts import BuiltTile, Part
+from tilegen.geometry import largest_polygon
+from tilegen.lengths import show_length
+from tilegen.sheets.flat import FlatLayers, PlateLayer, plate_names
+from tilegen.sheets.parts import BuiltTile
 from tilegen.tiles.loose import Piece, SeamKey, is_foot
 from tilegen.tiles.plate import Plate
 
-# By plate: how many pieces of which part, as which of its layers.
-Used = Mapping[str, Mapping[tuple[str, PlateLayer], int]]
 # What is said of a layer after its part's number, in the order of the layers from outside or from the top.
 _LAYERS: dict[PlateLayer, str] = {
     "top": " on top",
     "below": " below",
     "": "",
-    "alike": " (outside and inside alike)",
+    "alike": "",
     "outer": " outside",
     "between": " between",
     "inner": " inside",
     "scored": " inside, its lines to the room",
     "core": " as its core",
 }
+# A wall's end that is so near the base's edge reaches it, for who glues it; and how near parts are that touch.
+_AT_EDGE_MM, _TOUCHES_MM = 0.3, 0.1
+# The sides of a base as seen from above, by the direction in which a wall's outer face runs there.
+_SIDES = {(1, 0): "top", (0, -1): "right", (-1, 0): "bottom", (0, 1): "left"}
 
 
 @dataclass(frozen=True, slots=True)
-class AssemblyStep:
-    """One step: its number in the tile's order, what to do, and where on the plan its number goes, mm."""
+class PlacedPart:
+    """Parts that lie or stand on each other at one place of a tile. foot: on the plan; words: their numbers.
 
-    number: int
+    number: the one to write on the picture. role: as the plate's. turned: the number runs up the picture.
+    """
+
+    number: str
     words: str
-    spots: tuple[Point, ...] = ()
+    foot: Polygon
+    role: str
+    turned: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Assembly:
     """How one type of tile or loose piece is built. outline: its base on the plan (y to the north); of a piece, all
-    that it covers. feet: what stands on it. ways: where a doorway goes through.
+    that it covers. parts: in the order in which they are glued. ways: doorways that go through, on the plan.
+    floor: from a base's edge to the inner face of a wall along it, mm. heights: of the base and of the walls on it.
     """
 
     id: str
     name: str
+    count: int
     outline: Polygon
-    feet: tuple[Polygon, ...]
+    parts: tuple[PlacedPart, ...]
     ways: tuple[Polygon, ...]
-    steps: tuple[AssemblyStep, ...]
+    steps: tuple[str, ...]
+    floor: float = 0.0
+    heights: tuple[float, float] = (0.0, 0.0)
 
 
-def assembly(built: BuiltTile, parts: Sequence[Part], *, doors: bool, number: str = "") -> Assembly:
-    """The steps for one tile or piece. parts: of the whole set. doors: whether there are door pieces in it. number:
-    what it is called in the layout.
+def assembly(built: BuiltTile) -> Assembly:
+    """The steps for one tile or piece.
 
-    First the base, from below; the outer walls, clockwise from the north-west; inner walls, the longest first; posts;
-    doors dry; then paint and label (common practice, no source).
+    First the base, from below; then the walls, those that others stand against first; posts (common practice, no
+    source).
     """
-    made = built.made
-    plates = built.plates or made.plates
-    used = _parts_by_plate(made.id, parts, built.count)
+    made, plates = built.made, built.plates or built.made.plates
+    ways = tuple(plate.opening_foot(opening) for plate in plates for opening in plate.openings)
     if isinstance(made, Piece):
         outline = box(*shapely.union_all([plate.foot for plate in plates]).bounds)
-        standing = list(plates)
-        words = _piece_words(made, used, plates)
-    else:
-        base, *standing = plates
-        outline = base.foot
-        words = list(_base_steps(built.construction, base, standing, used))
-        for plate_group in _groups(standing, used):
-            names = [plate.name for plate in plate_group]
-            words.append((f"{run_name(names)}: {_said(used, names)}", _spots(plate_group)))
-        if doors and any(plate.role == "post" for plate in standing):
-            words.append(("where a door piece goes: try it dry between the posts", ()))
-    words += [("seal, let dry, paint", ()), (f"write {f'{number} and ' if number else ''}{made.id} under it", ())]
-    steps = tuple(AssemblyStep(number, text, spots) for number, (text, spots) in enumerate(words, 1))
-    feet = tuple(plate.foot for plate in standing)
-    ways = tuple(plate.opening_foot(opening) for plate in standing for opening in plate.openings)
-    return Assembly(made.id, made.name, outline, feet, ways, steps)
+        whole = tuple(_placed(built, plates)), ways, tuple(_piece_steps(made, built))
+        return Assembly(made.id, made.name, built.count, outline, *whole)
+    base, *standing = plates
+    band, grid = built.construction.band, made.grid
+    floor = band.inner - grid.half_play
+    parts = _in_order(list(_placed(built, standing)), base.foot)
+    steps = [
+        *_base_steps(built, base, standing),
+        *(f"{part.words} {where}" for part, where in zip(parts, _places(built, parts, base), strict=True)),
+    ]
+    walls = max((plate.height for plate in standing if plate.role in ("wall", "post")), default=0.0)
+    heights = built.construction.base.thickness, walls
+    return Assembly(made.id, made.name, built.count, base.foot, tuple(parts), ways, tuple(steps), floor, heights)
 
 
-def _base_steps(
-    construction: Construction, base: Plate, standing: Sequence[Plate], used: Used
-) -> Iterator[tuple[str, tuple[Point, ...]]]:
-    """The step of the base's whole layers; those round pits and low floors come in steps of their own."""
+class _Layers(NamedTuple):
+    """What is glued together at one place: parts and how many of each, as which layers."""
+
+    found: dict[tuple[str, PlateLayer], int]
+
+    @property
+    def words(self) -> str:
+        order = sorted(self.found.items(), key=lambda item: list(_LAYERS).index(item[0][1]))
+        return ", ".join(f"{f'{n} x ' if n > 1 else ''}{part}{_LAYERS[layer]}" for (part, layer), n in order)
+
+    @property
+    def number(self) -> str:
+        """The one that shows: the scored one, or the first."""
+        order = sorted(self.found, key=lambda key: (key[1] != "scored", list(_LAYERS).index(key[1])))
+        return order[0][0]
+
+
+def _placed(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[PlacedPart]:
+    """What lies at each place, in the plates' order: pieces of a wall beside a doorway are places of their own."""
+    for named, layers in _groups(built, plates):
+        places: dict[tuple[float, ...], list[tuple[FlatLayers, str]]] = {}
+        for flat, number in layers:
+            pose = flat.pose
+            key = () if pose is None or pose.folds else tuple(round(v, 3) for v in (*pose.start, *pose.direction))
+            places.setdefault(key, []).append((flat, number))
+        posed = {key: found for key, found in places.items() if key}
+        for key, found in (posed or places).items():
+            # What has no place of its own, such as a cap, goes with the first.
+            loose = places.get((), []) if posed and found is next(iter(posed.values())) else []
+            counted: dict[tuple[str, PlateLayer], int] = {}
+            for flat, number in (*found, *loose):
+                counted[number, flat.layer] = counted.get((number, flat.layer), 0) + flat.layers
+            joined = shapely.union_all([plate.foot for plate in named])
+            foot = largest_polygon(joined)
+            if key and len(named) == 1:
+                foot = _piece_of(named[0], found[0][0], foot)
+            elif len(named) > 1:
+                foot = largest_polygon(joined.convex_hull) if joined.geom_type != "Polygon" else foot
+            west, south, east, north = foot.bounds
+            about = _Layers(counted)
+            yield PlacedPart(about.number, about.words, foot, named[0].role, north - south > 1.5 * (east - west))
+
+
+def _groups(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[tuple[list[Plate], list[tuple[FlatLayers, str]]]]:
+    """The plates that are set at one go, with their layers: one by one, or the walls of a run that is folded."""
+    by_name = {plate.name: plate for plate in plates}
+    runs: dict[tuple[str, ...], list[tuple[FlatLayers, str]]] = {}
+    for flat, number in built.layers:
+        names = tuple(name for name in plate_names(flat.plate) if name in by_name)
+        if names:
+            runs.setdefault(names, []).append((flat, number))
+    for names, layers in runs.items():
+        yield [by_name[name] for name in names], layers
+
+
+def _piece_of(plate: Plate, flat: FlatLayers, foot: Polygon) -> Polygon:
+    """The part of a wall's foot that one of its pieces stands on."""
+    if flat.pose is None or plate.edge is None or plate.bend is not None:
+        return foot
+    (x, y), (dx, dy) = flat.pose.start, flat.pose.direction
+    west, _, east, _ = flat.flat.outline.bounds
+    reach = east - west
+    deep = plate.thickness + 1.0
+    strip = Polygon(
+        [(x + s * dx + d * dy, y + s * dy - d * dx) for s, d in ((0, -1), (reach, -1), (reach, deep), (0, deep))]
+    )
+    piece = largest_polygon(foot.intersection(strip))
+    return foot if piece.is_empty else piece
+
+
+def _base_steps(built: BuiltTile, base: Plate, standing: Sequence[Plate]) -> Iterator[str]:
+    """The base's own layers; those round pits and low floors have steps of their own."""
+    layers: dict[tuple[str, PlateLayer], int] = {}
+    for flat, number in built.layers:
+        if flat.plate == base.name:
+            layers[number, flat.layer] = layers.get((number, flat.layer), 0) + flat.layers
     upper = any(plate.role == "base" for plate in standing)
-    whole = sum(used.get(base.name, {}).values())
-    if whole or not upper:
-        words = construction.base_step(whole if upper else construction.base.layers)
-        yield f"{words}: {_said(used, [base.name])}", (_floor_spot(base, standing),)
+    total = sum(layers.values())
+    if total or not upper:
+        words = built.construction.base_step(total or built.construction.base.layers)
+        yield f"{words[:1].upper()}{words[1:]}: {_Layers(layers).words}"
 
 
-def _piece_words(piece: Piece, used: Used, plates: Sequence[Plate]) -> list[tuple[str, tuple[Point, ...]]]:
+def _piece_steps(piece: Piece, built: BuiltTile) -> Iterator[str]:
     """How a loose piece is put together and tried."""
+    plates = built.plates or piece.plates
     if piece.kind == "saddle" and not isinstance(piece, SeamKey):
-        leaves, feet = [p for p in plates if not is_foot(p)], [p for p in plates if is_foot(p)]
-        said = _said(used, [plate.name for plate in leaves])
-        words = [(f"glue the leaves back to back, their numbers between them: {said}", _spots(leaves))]
+        feet = {plate.name for plate in plates if is_foot(plate)}
+        yield f"Glue the two halves back to back, their numbers between them: {_all(built, without=feet)}"
         if feet:
-            said = _said(used, [plate.name for plate in feet])
-            words.append((f"glue a foot to both faces of each leg, flush below: {said}", _spots(feet)))
-        return [
-            *words,
-            ("try it dry over a seam, between its posts", ()),
-        ]
-    every = _said(used, [name for use in used for name in plate_names(use)])
+            yield f"Glue a foot to both faces of each leg, flush below: {_all(built, only=feet)}"
+        yield "Try it dry over a seam, between its posts."
+        return
     where = "a pocket of two tiles" if isinstance(piece, SeamKey) else "its place"
-    return [(f"glue its layers, edges flush: {every}", _spots(plates)), (f"try it dry in {where}", ())]
+    yield f"Glue its layers, edges flush: {_all(built)}"
+    yield f"Try it dry in {where}."
 
 
-def _spots(plates: Sequence[Plate]) -> tuple[Point, ...]:
-    return tuple((plate.foot.centroid.x, plate.foot.centroid.y) for plate in plates)
+def _all(built: BuiltTile, *, only: AbstractSet[str] | None = None, without: AbstractSet[str] = frozenset()) -> str:
+    """The parts of a loose piece, or of some of its plates."""
+    found: dict[tuple[str, PlateLayer], int] = {}
+    for flat, number in built.layers:
+        names = set(plate_names(flat.plate))
+        if not names & without and (only is None or names & only):
+            found[number, flat.layer] = found.get((number, flat.layer), 0) + flat.layers
+    return _Layers(found).words
 
 
-def _floor_spot(base: Plate, standing: Sequence[Plate]) -> Point:
-    """The middle of the largest circle on the floor."""
-    free = polygons_of(base.foot.difference(shapely.union_all([plate.foot for plate in standing])))
-    largest = max(free, key=lambda part: float(part.area), default=base.foot)
-    x, y = shapely.maximum_inscribed_circle(largest, tolerance=0.5).coords[0]
-    return x, y
+# Order, and words for places
 
 
-def _parts_by_plate(tile: str, parts: Sequence[Part], count: int) -> Used:
-    """Of one tile: how many pieces of which part, as which layer, go into which plate."""
-    found: dict[str, dict[tuple[str, PlateLayer], int]] = {}
+def _in_order(parts: list[PlacedPart], base: Polygon) -> list[PlacedPart]:
+    """What is under others first; walls clockwise from the top left, those that stand against fewer others first."""
+    middle = base.envelope.centroid
+
+    def clockwise(part: PlacedPart) -> float:
+        at = part.foot.centroid
+        return (math.radians(135) - math.atan2(at.y - middle.y, at.x - middle.x)) % math.tau
+
+    def rank(part: PlacedPart) -> tuple[float, ...]:
+        layer = {"base": 0, "wall": 2, "post": 3}.get(part.role, 1)
+        if part.role != "wall":
+            return layer, 0, clockwise(part)
+        ends = sum(end != "" for end in _stops(part, parts))
+        return layer, ends, clockwise(part)
+
+    return sorted(parts, key=rank)
+
+
+def _places(built: BuiltTile, parts: Sequence[PlacedPart], base: Plate) -> Iterator[str]:
+    """Where each of them goes, in words."""
+    construction, floor = built.construction, built.construction.band.inner - built.made.grid.half_play
+    edge = max(_AT_EDGE_MM, floor - construction.wall.thickness + _TOUCHES_MM)
     for part in parts:
-        for use in part.uses:
-            if use.tile == tile:
-                found.setdefault(use.plate, {})[part.id, use.layer] = use.count // count
-    return found
+        yield _place(part, parts, base.foot, floor, edge)
 
 
-def _said(used: Used, plates: Sequence[str]) -> str:
-    """The parts of some plates, alike ones counted together, from outside or from the top."""
-    numbers: dict[tuple[str, PlateLayer], int] = {}
-    for use, ids in used.items():
-        if any(name in plates for name in plate_names(use)):
-            for key, number in ids.items():
-                numbers[key] = numbers.get(key, 0) + number
-    order = sorted(numbers.items(), key=lambda item: list(_LAYERS).index(item[0][1]))
-    return ", ".join(f"{f'{number} x ' if number > 1 else ''}{part}{_LAYERS[layer]}" for (part, layer), number in order)
+def _place(part: PlacedPart, parts: Sequence[PlacedPart], base: Polygon, floor: float, edge: float) -> str:
+    west, south, east, north = part.foot.bounds
+    left, bottom, right, top = base.bounds
+    if part.foot.area < part.foot.envelope.area * (1 - 1e-3) or part.role == "base":
+        return "as drawn"
+    gaps = {"top": top - north, "right": right - east, "bottom": south - bottom, "left": west - left}
+    near = [side for side, gap in gaps.items() if gap <= edge]
+    if part.role == "post" and len(near) >= 2:
+        return f"in the {' '.join(side for side in ('top', 'bottom', 'left', 'right') if side in near)} corner"
+    if part.role == "wall":
+        side = _side_of(part, gaps, floor)
+        return f"{side}{_ends(part, parts, gaps, edge)}"
+    level = min(("left", "right"), key=lambda side: gaps[side])
+    high = min(("top", "bottom"), key=lambda side: gaps[side])
+    return f"{_off(gaps[level], level)}, {_off(gaps[high], high)}"
 
 
-def _groups(standing: Sequence[Plate], used: Used) -> Iterator[list[Plate]]:
-    """What is set at one go, in order: single walls and posts, or the walls of a run that is folded."""
-    runs = [set(plate_names(use)) for use in used]
-    order = _in_order(standing)
-    done: set[str] = set()
-    for plate in order:
-        if plate.name in done:
-            continue
-        # Doorways without a lintel part a run into pieces that may share a wall: all of them go in together.
-        names, before = {plate.name}, 0
-        while len(names) > before:
-            before = len(names)
-            names = names.union(*(run for run in runs if run & names))
-        done |= names
-        yield [other for other in order if other.name in names]
+def _off(gap: float, side: str) -> str:
+    return f"at the {side} edge" if gap < _TOUCHES_MM else f"{show_length(gap)} from the {side} edge"
 
 
-def _in_order(standing: Sequence[Plate]) -> list[Plate]:
-    bases = [plate for plate in standing if plate.role == "base"]
-    walls = [plate for plate in standing if plate.role == "wall"]
-    outer, inner = [p for p in walls if not p.backed], [p for p in walls if p.backed]
-    posts = [plate for plate in standing if plate.role not in ("base", "wall")]
-    middle = shapely.union_all([p.foot for p in standing]).envelope.centroid if standing else None
+def _side_of(part: PlacedPart, gaps: dict[str, float], floor: float) -> str:
+    """The side of the base that a wall runs along, or how far inside its faces stand."""
+    west, south, east, north = part.foot.bounds
+    sides = ("left", "right") if part.turned or north - south > east - west else ("top", "bottom")
+    deep = min(east - west, north - south)
+    for side in sides:
+        if abs(gaps[side] + deep - floor) < _TOUCHES_MM:
+            return side
+    side = min(sides, key=lambda name: gaps[name])
+    return _off(gaps[side], side)
 
-    def clockwise(plate: Plate) -> float:
-        at = plate.foot.centroid
-        # From the north-west corner round by way of the north.
-        return (math.radians(135) - math.atan2(at.y - middle.y, at.x - middle.x)) % math.tau if middle else 0.0
 
-    # Walls stand on the upper layers of the base round a pit or a low floor.
-    return [*bases, *sorted(outer, key=clockwise), *sorted(inner, key=lambda p: (-round(p.length, 3), p.name)), *posts]
+def _stops(part: PlacedPart, parts: Sequence[PlacedPart]) -> tuple[str, str]:
+    """What a wall's two ends stand against, the left or the lower one first: a part's number, or nothing."""
+    west, south, east, north = part.foot.bounds
+    if north - south > east - west:
+        ends = LineString([(west, south), (east, south)]), LineString([(west, north), (east, north)])
+    else:
+        ends = LineString([(west, south), (west, north)]), LineString([(east, south), (east, north)])
+    found = ["", ""]
+    for number, end in enumerate(ends):
+        middle = end.interpolate(0.5, normalized=True)
+        for other in parts:
+            if other is not part and other.role in ("wall", "post") and other.foot.distance(middle) < _TOUCHES_MM:
+                found[number] = other.number
+    return found[0], found[1]
+
+
+def _ends(part: PlacedPart, parts: Sequence[PlacedPart], gaps: dict[str, float], edge: float) -> str:
+    """From where to where a wall runs."""
+    west, south, east, north = part.foot.bounds
+    names = ("bottom", "top") if north - south > east - west else ("left", "right")
+    stops = _stops(part, parts)
+    at_edge = [gaps[name] <= edge and not stop for name, stop in zip(names, stops, strict=True)]
+    if all(at_edge):
+        return ", edge to edge"
+    if all(stops):
+        return f", between {stops[0]} and {stops[1]}" if stops[0] != stops[1] else f", between the two {stops[0]}"
+    for n in (0, 1):
+        if at_edge[n]:
+            return f", from the {names[n]} edge" + (f" to {stops[1 - n]}" if stops[1 - n] else "")
+    for n in (0, 1):
+        if stops[n]:
+            return f", against {stops[n]}"
+    nearest = min(names, key=lambda name: gaps[name])
+    return f", {_off(gaps[nearest], nearest)}"

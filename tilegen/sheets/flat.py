@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -148,6 +148,31 @@ def own_pose(flat: Flat) -> tuple[Flat, tuple[object, ...]]:
 def scores_on(plate: Plate, face: Face, part: BaseGeometry | None = None) -> tuple[Segment, ...]:
     """The lines on one face, those in one straight line as one; part: the piece of the face that is cut."""
     return scores_of([mark for mark in plate.marks if mark.on == face], part)
+
+
+def floor_scores(base: Plate, part: BaseGeometry | None = None) -> tuple[Segment, ...]:
+    """The lines of a base's floor, those between spaces run on under its walls: bases of one outline are one part.
+
+    part: the piece of the base that is cut.
+    """
+    within = base.foot if part is None else part
+    marks = [mark for mark in base.marks if mark.on == "top"]
+    return scores_of([replace(mark, centres=_run_on(mark, base.foot.bounds), face=within) for mark in marks])
+
+
+def _run_on(mark: Mark, bounds: Bounds) -> tuple[tuple[Point, ...], ...]:
+    """The centres of a mark, those that go right across its face from bound to bound: as far as a base goes."""
+    ends = [set(mark.face.bounds[axis::2]) for axis in (0, 1)]
+    lines: list[tuple[Point, ...]] = []
+    for line in mark.centres:
+        (x0, y0), (x1, y1) = line[0], line[-1]
+        if x0 == x1 and {y0, y1} == ends[1]:
+            lines.append(((x0, bounds[1]), (x0, bounds[3])))
+        elif y0 == y1 and {x0, x1} == ends[0]:
+            lines.append(((bounds[0], y0), (bounds[2], y0)))
+        else:
+            lines.append(line)
+    return tuple(lines)
 
 
 def scores_of(marks: Sequence[Mark], part: BaseGeometry | None = None) -> tuple[Segment, ...]:

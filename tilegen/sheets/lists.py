@@ -1,4 +1,4 @@
-"""Lists of a set as CSV: its parts, the order of operations by layer, where the ruler goes."""
+"""Lists of a set as CSV: its parts, and the order of operations by layer."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from tilegen.sheets.drawing import LAYERS, Stroke
 from tilegen.sheets.labels import Place
 from tilegen.sheets.parts import Part
 from tilegen.sheets.sheetset import Sheet, SheetSet
-from tilegen.sheets.toolpaths import rulers
 from tilegen.sheets.toolpaths.order import travel
 
 _NUMBER: dict[Place, str] = {
@@ -20,11 +19,10 @@ _NUMBER: dict[Place, str] = {
     "back": "write its number on the back",
     "none": "not labelled",
 }
-_PARTS = ("id", "name", "quantity", "length_mm", "width_mm", "thickness_mm", "note", "tiles", "numbers")
+_PARTS = ("part", "id", "name", "quantity", "length_mm", "width_mm", "thickness_mm", "note", "tiles", "numbers")
 _OPERATIONS = (
     "sheet", "copies", "step", "layer", "colour", "operation", "paths", "length_mm", "travel_mm", "kerf_compensated",
 )  # fmt: skip
-_RULERS = ("sheet", "copies", "ruler", "lies_along", "at_mm", "edges", "strokes_mm")
 
 
 def parts_csv(sheet_set: SheetSet) -> bytes:
@@ -34,7 +32,7 @@ def parts_csv(sheet_set: SheetSet) -> bytes:
         notes = [*part.notes, *filter(None, [_NUMBER[sheet_set.labels.get(part.id, "part")]])]
         length, width = (f"{side:.3f}" for side in part.size)
         thickness = f"{part.thickness:g}"
-        rows.append([part.id, part.name, part.count, length, width, thickness, "; ".join(notes)])
+        rows.append([part.number, part.id, part.name, part.count, length, width, thickness, "; ".join(notes)])
         rows[-1] = [*rows[-1], *_tiles(part, sheet_set.numbers)]
     return csv_bytes(rows)
 
@@ -57,11 +55,6 @@ def operations_csv(sheet_set: SheetSet) -> bytes:
     return csv_bytes((_OPERATIONS, *(row for sheet in sheet_set.sheets for row in _steps(sheet))))
 
 
-def rulers_csv(sheet_set: SheetSet) -> bytes:
-    """One row a placement of the ruler; where a stroke ends and the next begins the knife is lifted over a part."""
-    return csv_bytes((_RULERS, *(row for sheet in sheet_set.sheets for row in _placements(sheet))))
-
-
 def _steps(sheet: Sheet) -> Iterator[tuple[object, ...]]:
     drawing = sheet.drawing
     before: list[Stroke] = []
@@ -74,9 +67,3 @@ def _steps(sheet: Sheet) -> Iterator[tuple[object, ...]]:
         what = (layer, style.colour, style.meaning, len(strokes))
         yield sheet.name, sheet.copies, step, *what, f"{length:.1f}", f"{way:.1f}", kerf
         before = strokes[-1:]
-
-
-def _placements(sheet: Sheet) -> Iterator[tuple[object, ...]]:
-    for number, ruler in enumerate(rulers(sheet.nominal), 1):
-        strokes = "; ".join(f"{low:.2f} to {high:.2f}" for low, high in ruler.strokes)
-        yield sheet.name, sheet.copies, number, ruler.along, f"{ruler.at:.2f}", ruler.edges, strokes

@@ -26,13 +26,13 @@ from tilegen.sheets.nesting.guillotine import Size
 from tilegen.sheets.nesting.layout import Layout, Rectangle
 from tilegen.sheets.nesting.odd import OddShape, is_odd, nest_mixed
 from tilegen.sheets.nesting.stocking import FilledSheet, Rules, blanks_of, cut_down_words, each_once, nest_on_stock
-from tilegen.sheets.pages import PAPERS, Frame
+from tilegen.sheets.pages import PAPERS
 from tilegen.sheets.partpaths import PartPaths, draw_sheet
 from tilegen.sheets.parts import Part, PartsList, check_features, list_parts, of_material, slender_notes
 from tilegen.sheets.replay import replay
 from tilegen.sheets.saw import Fence, SawList, Start, saw_csv, saw_list
 from tilegen.sheets.sheetset import Sheet, SheetSet, gluing
-from tilegen.sheets.toolpaths import CUT_PROCESSES, check_paths, for_the_hand, path_notes, paths_of
+from tilegen.sheets.toolpaths import CUT_PROCESSES, check_paths, path_notes, paths_of
 from tilegen.tiles.loose import Piece
 from tilegen.tiles.tile import Tile
 
@@ -100,9 +100,7 @@ def make_sheet_sets(
     stock = Stock.of(material)
     listed = list_parts(counts, stock, choice)
     known = numbers or {}
-    doors = any(isinstance(built.made, Piece) and built.made.kind == "saddle" for built in listed.built)
-    every = (*listed.parts, *listed.cores)
-    steps = tuple(assembly(b, every, doors=doors, number=known.get(b.made.id, "")) for b in listed.built)
+    steps = tuple(assembly(b) for b in listed.built)
     sets: list[SheetSet] = []
     used = [m for m in stock.materials if of_material(listed.parts, m, stock)] or stock.materials[:1]
     for each in used:
@@ -190,14 +188,14 @@ def _set_out(
     boxes = [drawn.size for drawn in paths]
     parts = [drawn.part for drawn in paths]
     sizes = [_box(part) for part in parts] if straight else boxes
-    items = [Rectangle(part.id, *size, part.count) for part, size in zip(parts, sizes, strict=True)]
+    items = [Rectangle(part.number, *size, part.count) for part, size in zip(parts, sizes, strict=True)]
     notes: list[Message] = []
     filled: Sequence[FilledSheet] = ()
     blanks = blanks_of(material, machine, sizes)
     if straight and parts:
         filled = nest_on_stock(items, blanks, rules)
     elif parts:
-        shapes = [OddShape(drawn.part.id, drawn.outer, drawn.part.count) for drawn in paths]
+        shapes = [OddShape(drawn.part.number, drawn.outer, drawn.part.count) for drawn in paths]
         # Where the kerf differs in x and y a turned outline is another outline: all lie in their boxes then.
         across, up = machine.kerf_pair(material)
         odd = [number for number, part in enumerate(parts) if across == up and is_odd(part.outline)]
@@ -242,11 +240,11 @@ def _saw(sheets: Sequence[FilledSheet], items: Sequence[Rectangle], parts: Seque
 
 def _after(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
     """What no fence does: bevels and mitres, since sharp edges come last; then what is not a rectangle."""
-    yield from ((p.id, note) for p in parts if p.count for note in p.notes if note.startswith(("bevel", "mitre")))
+    yield from ((p.number, note) for p in parts if p.count for note in p.notes if note.startswith(("bevel", "mitre")))
     for part in parts:
         width, height = _box(part)
         if part.count and part.outline.area < width * height * (1 - 1e-6):
-            yield part.id, f"cut out of its {width:.2f} x {height:.2f} mm rectangle along the drawing"
+            yield part.number, f"cut out of its {width:.2f} x {height:.2f} mm rectangle along the drawing"
 
 
 def _saw_notes(saw: SawList) -> Iterator[Message]:
@@ -271,13 +269,13 @@ def _sheet(
         drawn = replace(drawn, remarks=(*drawn.remarks, ("copies", f"{on.copies} sheets are cut like this one")))
     used = fsum(paths[placed.item].part.outline.area for placed in on.layout) / (on.size[0] * on.size[1])
     cut = with_datum(paths_of(drawn, machine), grain=material.grain)
-    by_hand = with_datum(for_the_hand(nominal, machine), grain=material.grain)
+    by_hand = with_datum(nominal, grain=material.grain)
     return Sheet(on.name, on.layout, cut, by_hand, used, on.blank.name, on.copies, on.blank.bought, on.blank.pieces)
 
 
 def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[Message]:
     """A word on holes that a hot wire can't get into."""
-    holed = ", ".join(part.id for part in parts if part.outline.interiors)
+    holed = ", ".join(part.number for part in parts if part.outline.interiors)
     if not holed or not CUT_PROCESSES[machine.process].slits:
         return
     if machine.paths.shape == "one line":
@@ -287,10 +285,12 @@ def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[Message]:
     yield Message("note", words)
 
 
-def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm") -> dict[str, bytes]:
-    """Every file of a set by its name: each sheet as drawings, one PDF, a list of parts, perhaps a saw list and cores.
+def sheet_files(
+    sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm", pages: bool = False
+) -> dict[str, bytes]:
+    """Every file of a set by its name: each sheet as drawings, a list of parts and of operations, perhaps a saw list.
 
-    units: what the PDF speaks in; the lists are in mm.
+    pages: with whole sheets as a PDF. units: what it speaks in; the lists are in mm.
 
     Raises:
         ValueError: another paper or unit.
@@ -300,23 +300,17 @@ def sheet_files(sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm"
             f"paper {paper!r}, units {units!r}: expected {', '.join(PAPERS)}; {', '.join(get_args(Units))}"
         )
     # The writers' libraries take a third of a second to load: only those who write need them.
-    from tilegen.sheets.lists import operations_csv, parts_csv, rulers_csv  # noqa: PLC0415
-    from tilegen.sheets.pdf import drawing_pdf, pdf_bytes  # noqa: PLC0415
-    from tilegen.sheets.templates import core_words, outlines_drawing  # noqa: PLC0415
+    from tilegen.sheets.lists import operations_csv, parts_csv  # noqa: PLC0415
+    from tilegen.sheets.pdf import pdf_bytes  # noqa: PLC0415
 
     name = sheet_set.material.name
     files: dict[str, bytes] = {}
     for sheet in sheet_set.sheets:
         files |= drawing_files(sheet.drawing, sheet.name)
-    files[f"{name}.pdf"] = pdf_bytes(sheet_set, paper, units)
+    if pages:
+        files[f"{name}.pdf"] = pdf_bytes(sheet_set, paper, units)
     files[f"{name}-parts.csv"] = parts_csv(sheet_set)
     files[f"{name}-operations.csv"] = operations_csv(sheet_set)
-    if cores := sheet_set.cores:
-        title = f"Cores for {sheet_set.material.title}"
-        drawing = outlines_drawing("cores", "cores of foam or board", cores, Frame(*PAPERS[paper]))
-        files[f"{name}-cores.pdf"] = drawing_pdf(drawing, title, core_words(cores), paper)
-    if sheet_set.machine.paths.gang_cuts:
-        files[f"{name}-rulers.csv"] = rulers_csv(sheet_set)
     if sheet_set.saw:
         files[f"{name}-saw.csv"] = saw_csv(sheet_set.saw)
     return files
@@ -338,7 +332,10 @@ def audit_sheets(sheet_set: SheetSet, files: Mapping[str, bytes]) -> list[str]:
         beside = sheet_set.machine.cuts == "edge to edge" and any(_is_round(sheet_set.parts[n]) for n in counts)
         wanted = [
             Expected(
-                part.id, part.outline, counts[number], slack if rules.tab_width or beside or _is_round(part) else 0.0
+                part.number,
+                part.outline,
+                counts[number],
+                slack if rules.tab_width or beside or _is_round(part) else 0.0,
             )
             for number, part in enumerate(sheet_set.parts)
             if counts[number]

@@ -103,13 +103,13 @@ class PartPaths:
             InputError: the kerf closes a hole or a notch.
         """
         kerf = Kerf.of(width)
-        outline = compensated(part.outline, kerf, part.id)
-        across = outline if kerf.x == kerf.y else compensated(part.outline, kerf.turned, part.id)
+        outline = compensated(part.outline, kerf, part.number)
+        across = outline if kerf.x == kerf.y else compensated(part.outline, kerf.turned, part.number)
         if sawn:
             outline, across = _sawn(outline, part.outline, kerf), _sawn(across, part.outline, kerf.turned)
         low = np.minimum(outline.bounds[:2], across.bounds[:2])
         high = np.maximum(outline.bounds[2:], across.bounds[2:])
-        number = label_place(part.flat, part.id, None if sawn else room)
+        number = label_place(part.flat, part.number, None if sawn else room)
         claim: Polygon = outline
         if number.place == "waste":
             claim = _with_number(outline, number, clear)

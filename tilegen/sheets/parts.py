@@ -54,7 +54,7 @@ class Part:
     """A flat part, as it comes out of the cut; lengths in mm, least corner at the origin.
 
     id: from its role and geometry alone. count: pieces of it in the whole set. form: how it is made, if not cut and
-    glued.
+    glued. number: what people call it, the same for all parts of one outline but for a letter behind it.
     """
 
     id: str
@@ -65,6 +65,7 @@ class Part:
     uses: tuple[Use, ...]
     notes: tuple[str, ...] = ()
     form: str = ""
+    number: str = ""
 
     @property
     def outline(self) -> Polygon:
@@ -96,12 +97,16 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class BuiltTile:
-    """A tile or piece as built from the stock: its plates, how many of it there are, and how."""
+    """A tile or piece as built from the stock: its plates, how many of it there are, and how.
+
+    layers: its layers as they lie in it, each with its part's number.
+    """
 
     made: Tile | Piece
     plates: tuple[Plate, ...]
     count: int
     construction: Construction
+    layers: tuple[tuple[FlatLayers, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -149,7 +154,7 @@ def list_parts(
     found: dict[_Kind, _Found] = {}
     notes: dict[Message, None] = {}
     opened: dict[float, list[str]] = {}
-    standing: list[BuiltTile] = []
+    standing: list[tuple[BuiltTile, list[tuple[FlatLayers, _Found]]]] = []
     for made, count in counts:
         if count < 1:
             continue
@@ -159,23 +164,29 @@ def list_parts(
             laid = constructions[made.grid].lay(made)
         except InputError as error:
             raise error.located(place=f"{made.name} ({made.id})") from None
-        for flat in laid.flats:
-            entry = _entry_of(found, flat)
+        layers = [(flat, _entry_of(found, flat)) for flat in laid.flats]
+        for flat, entry in layers:
             use = (made.id, made.name, flat.plate, flat.layer)
             entry.uses[use] = entry.uses.get(use, 0) + count * flat.layers
             entry.notes.update(dict.fromkeys([flat.note] if flat.note else []))
-        standing.append(BuiltTile(made, laid.plates, count, constructions[made.grid]))
+        standing.append((BuiltTile(made, laid.plates, count, constructions[made.grid]), layers))
         notes.update(dict.fromkeys(laid.notes))
         for lintel, place in laid.opened:
             opened.setdefault(lintel, []).append(place)
-    numbered = _numbered(list(found.values()), stock)
+    ids = dict(zip(map(id, found.values()), _ids(list(found.values()), stock), strict=True))
+    numbered = _with_numbers([_part_of(entry, ids[id(entry)]) for entry in found.values()])
+    numbers = {part.id: part.number for part in numbered}
     parts = tuple(part for part in numbered if part.form != "core")
     cores = tuple(part for part in numbered if part.form == "core")
     built = tuple(constructions.values())
     about = dict.fromkeys(note for construction in built for note in construction.notes())
     slight = [note for m in stock.materials for note in _slight(of_material(parts, m, stock), m)]
     said = (*about, *_open_topped(opened, stock.walls), *notes, *slight)
-    return PartsList(parts, built, said, tuple(standing), cores)
+    tiles = (
+        replace(tile, layers=tuple((flat, numbers[ids[id(entry)]]) for flat, entry in layers))
+        for tile, layers in standing
+    )
+    return PartsList(parts, built, said, tuple(tiles), cores)
 
 
 def stock_role(role: Role, form: str) -> StockRole:
@@ -215,7 +226,7 @@ def _open_topped(opened: dict[float, list[str]], material: MaterialFile) -> Iter
 
 def _slight(parts: Sequence[Part], material: MaterialFile) -> Iterator[Message]:
     """A word on parts that are narrower than the material likes."""
-    slight = [part.id for part in parts if part.size[1] < material.least_strip - EQUAL_MM]
+    slight = [part.number for part in parts if part.size[1] < material.least_strip - EQUAL_MM]
     if slight:
         thin = f"{material.name.capitalize()} narrower than {show_length(material.least_strip)} breaks easily"
         yield Message("note", f"{thin}: handle {', '.join(slight)} with care.")
@@ -229,30 +240,48 @@ def _content(found: _Found, stock: Stock) -> tuple[object, ...]:
     return (_LETTER[found.role], found.description, *more)
 
 
-def _numbered(found: list[_Found], stock: Stock) -> tuple[Part, ...]:
-    """Parts with ids of their own, bases first, then the largest; an id grows where two would be the same."""
+def _ids(found: Sequence[_Found], stock: Stock) -> list[str]:
+    """An id for each part; they grow where two would be the same."""
     contents = [repr(_content(f, stock)).encode() for f in found]
     length = _ID_LENGTH
     while True:
         ids = [f"{_LETTER[f.role]}-{encode(content, length)}" for f, content in zip(found, contents, strict=True)]
         if len(set(ids)) == len(ids):
-            break
+            return ids
         length += 1
-    parts = [
-        Part(
-            part_id,
-            f.role,
-            f.flat,
-            f.thickness,
-            sum(f.uses.values()),
-            tuple(Use(*use, count) for use, count in sorted(f.uses.items())),
-            tuple(sorted(f.notes)),
-            f.form,
-        )
-        for part_id, f in zip(ids, found, strict=True)
-    ]
+
+
+def _part_of(found: _Found, part_id: str) -> Part:
+    uses = tuple(Use(*use, count) for use, count in sorted(found.uses.items()))
+    count, notes = sum(found.uses.values()), tuple(sorted(found.notes))
+    return Part(part_id, found.role, found.flat, found.thickness, count, uses, notes, found.form)
+
+
+def _with_numbers(parts: Sequence[Part]) -> tuple[Part, ...]:
+    """Parts in order, bases first, then the largest, with their numbers.
+
+    B for a base, W1 for the longest wall; A, B, ... behind it where parts of one outline differ.
+    """
     order = list(_LETTER)
-    return tuple(sorted(parts, key=lambda p: (order.index(p.role), -round(p.size[0], 3), -round(p.size[1], 3), p.id)))
+    ordered = sorted(parts, key=lambda p: (order.index(p.role), -round(p.size[0], 3), -round(p.size[1], 3), p.id))
+    groups: dict[str, dict[tuple[object, ...], list[str]]] = {}
+    for part in ordered:
+        letter = "F" if part.form == "core" else _LETTER[part.role]
+        outline = own_pose(Flat(part.outline))[1]
+        groups.setdefault(letter, {}).setdefault((part.thickness, outline), []).append(part.id)
+    numbers: dict[str, str] = {}
+    for letter, alike in groups.items():
+        for count, ids in enumerate(alike.values(), 1):
+            only = len(alike) == 1 and len(ids) == 1
+            for variant, key in enumerate(ids):
+                numbers[key] = letter if only else f"{letter}{count}{_letters(variant) if len(ids) > 1 else ''}"
+    return tuple(replace(part, number=numbers[part.id]) for part in ordered)
+
+
+def _letters(count: int) -> str:
+    """A, B, ..., Z, AA, AB, ..."""
+    more, last = divmod(count, 26)
+    return (_letters(more - 1) if more else "") + chr(ord("A") + last)
 
 
 def least_feature(material: MaterialFile, machine: MachineFile) -> float:
@@ -273,7 +302,7 @@ def _width_of(rule: LeastFeature, material: MaterialFile, machine: MachineFile) 
 def slender_notes(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> Iterator[Message]:
     """A word on what the process makes, but not well."""
     good = _width_of(machine.good_feature, material, machine)
-    widths = {p.id: [n.width for n in narrow_places(p.outline, good)] for p in parts if p.count}
+    widths = {p.number: [n.width for n in narrow_places(p.outline, good)] for p in parts if p.count}
     found = {key: min(places) for key, places in widths.items() if places}
     if found:
         places = ", ".join(f"{key} ({show_length(rounded_down(width, 1))})" for key, width in found.items())
@@ -296,7 +325,7 @@ def check_features(parts: Sequence[Part], material: MaterialFile, machine: Machi
         return
     narrowest: dict[str, float] = {}
     for part, narrow in found:
-        called = f"{part.id} of {part.uses[0].tile_name}" if part.uses else part.id
+        called = f"{part.number} of {part.uses[0].tile_name}" if part.uses else part.number
         narrowest[called] = min(narrow.width, narrowest.get(called, narrow.width))
     raise InputError(
         f"the least that {machine.name} cuts from {material.name} is {show_length(least)} wide, and these parts are "

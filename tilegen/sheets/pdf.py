@@ -1,31 +1,22 @@
-"""Sheets as a true-size PDF for those who cut by hand.
-
-Words, a map of the pages, the saw list, how each type goes together, then every sheet in pages.
-"""
+"""Whole sheets as a true-size PDF, for those who transfer a sheet as it is: a map of the pages, then every sheet."""
 
 from __future__ import annotations
 
 import io
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import groupby
-from xml.sax.saxutils import escape
 
-from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
 
 from tilegen.files.stock import cautions_of
-from tilegen.geometry import corners_of, rings_of
-from tilegen.lengths import Units, in_units, show_length
+from tilegen.lengths import Units, in_units
 from tilegen.model.words import Paper
-from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
 from tilegen.sheets.labels import Place
 from tilegen.sheets.pages import BAR_MM, PAPERS, Frame, Tiling, tile_pages, turned
-from tilegen.sheets.saw import HEADER, SawList, saw_head, saw_rows
 from tilegen.sheets.sheetset import SheetSet
 
 _GREY, _BLACK, _MAP_COLOUR = "#8c8c8c", "#151515", "#a8551b"
@@ -64,10 +55,6 @@ def pdf_bytes(sheet_set: SheetSet, paper: Paper = "A4", units: Units = "mm") -> 
     for tiling in tilings:
         _define(canvas, turned(tiling.drawing) if tiling.turned else tiling.drawing)
     _first_pages(canvas, sheet_set, tilings, frame, units)
-    if sheet_set.saw and sheet_set.saw.starts:
-        _saw_pages(canvas, sheet_set.saw, frame, units)
-    if sheet_set.assemblies:
-        _assembly_pages(canvas, sheet_set.assemblies, sheet_set.numbers, frame, units)
     for tiling in tilings:
         for row, column in tiling.pages:
             _page(canvas, tiling, row, column, frame)
@@ -335,162 +322,3 @@ def _map(canvas: Canvas, words: _Words, tiling: Tiling) -> None:
         canvas.setFillColor(_MAP_COLOUR)
         canvas.drawCentredString(*centre, f"{row + 1}, {column + 1}")
     canvas.restoreState()
-
-
-# The saw list as pages to take to the bench
-
-_TEXT = ParagraphStyle("cell", fontName="Helvetica", fontSize=7.5, leading=9, wordWrap="LTR")
-_BOLD = ParagraphStyle("head", parent=_TEXT, fontName="Helvetica-Bold")
-# Columns: what the rows of the list are printed under, their keys, and shares of the page's width.
-_COLUMNS = (
-    ("step", ("step",), 0.045),
-    ("setting", ("setting",), 0.09),
-    ("set fence, mm", ("fence_mm",), 0.075),
-    ("expect, mm", ("expect_mm",), 0.075),
-    ("edge on fence", ("edge_on_fence",), 0.06),
-    ("pieces that go in", ("in",), 0.135),
-    ("passes", ("passes",), 0.07),
-    ("pieces", ("pieces",), 0.07),
-    ("min", ("minutes",), 0.05),
-    ("what comes out of each; offcuts; notes", ("from_each", "offcuts", "note"), 0.27),
-    ("done", ("done",), 0.055),
-)
-_HOW_SAWN = (
-    "One setting of the fence serves all sheets: make every cut of a line before you move the fence, so that parts "
-    "that must match are all alike. Edge A is the lower edge of each sheet and piece as drawn, edge B the left one; "
-    "lay the named edge on the fence. Measure the first piece of each setting against 'expect'. R: a rip, C: a "
-    "cross-cut. Set the fence only with the wire switched off or the blade away."
-)
-
-
-def _saw_pages(canvas: Canvas, saw: SawList, frame: Frame, units: Units = "mm") -> None:
-    """Head and table, on as many pages as they need. units: of its lengths; settings keep their names."""
-    words = _Words(canvas, frame, units)
-    words.title("Saw list")
-    words.paragraph("; ".join(f"{name}: {value}" for name, value in saw_head(saw)) + ".")
-    words.paragraph(_HOW_SAWN)
-    rows = [[Paragraph(title.replace(", mm", f", {units}"), _BOLD) for title, *_ in _COLUMNS]]
-    for row in saw_rows(saw):
-        cells = dict.fromkeys(HEADER, "") | row
-        cells["from_each"] = cells["from_each"] or cells["out"]
-        for key in ("fence_mm", "expect_mm"):
-            cells[key] = cells[key] and show_length(float(cells[key]), units).removesuffix(f" {units}")
-        for key in ("offcuts", "note"):
-            cells[key] = in_units(cells[key], units)
-        texts = ("<br/>".join(escape(_printable(cells[k])) for k in keys if cells[k]) for _, keys, _ in _COLUMNS)
-        rows.append([Paragraph(text, _TEXT) for text in texts])
-    table = Table(rows, colWidths=[frame.width * mm * share for *_, share in _COLUMNS], repeatRows=1)
-    table.setStyle(
-        TableStyle(
-            [
-                ("VALIGN", (0, 0), (-1, -1), "TOP"),
-                ("LINEBELOW", (0, 0), (-1, -1), 0.3, "#8c8c8c"),
-                ("LEFTPADDING", (0, 0), (-1, -1), 2),
-                ("RIGHTPADDING", (0, 0), (-1, -1), 2),
-                ("TOPPADDING", (0, 0), (-1, -1), 1.5),
-                ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
-            ]
-        )
-    )
-    _draw(canvas, table, frame, words.y)
-
-
-def _draw(canvas: Canvas, table: Table, frame: Frame, top: float) -> None:
-    """A table from the top down, over as many pages as it takes."""
-    left: list[Flowable] = [table]
-    while left:
-        room = (top - frame.bottom) * mm
-        first, *rest = left[0].split(frame.width * mm, room) or [left[0]]
-        _, height = first.wrapOn(canvas, frame.width * mm, room)
-        first.drawOn(canvas, frame.left * mm, top * mm - height)
-        canvas.showPage()
-        left, top = rest, frame.paper_height - 18
-
-
-# How each type goes together: a numbered picture from above beside its steps
-
-_PICTURE, _CARD, _GAP = 34.0, 88.0, 6.0
-_INK, _FLOOR, _WALL, _WAY = "#151515", "#f2efe6", "#b9bfc4", "#ffffff"
-_CARD_TEXT, _LEADING = 8.0, 3.6
-_HOW_ASSEMBLED = (
-    "Each picture shows a tile from above, its own north at the top; the numbers give the order. First the base, then "
-    "the outer walls round the tile, each against the one before, then inner walls, the long ones first, then posts. "
-    "Glue walls by their inner faces: these stand where the grid puts them."
-)
-
-
-def _assembly_pages(
-    canvas: Canvas, assemblies: Sequence[Assembly], numbers: Mapping[str, str], frame: Frame, units: Units = "mm"
-) -> None:
-    """As many pages as the cards need, in columns, read row by row."""
-    words = _Words(canvas, frame, units)
-    words.title("How each tile goes together")
-    words.paragraph(_HOW_ASSEMBLED)
-    columns = max(1, int((frame.width + _GAP) // (_CARD + _GAP)))
-    top = words.y - 3
-    for start in range(0, len(assemblies), columns):
-        row = assemblies[start : start + columns]
-        texts = [list(_lines(made, numbers.get(made.id, ""), units)) for made in row]
-        height = max(_PICTURE + 6, *(_LEADING * (len(lines) + 1.5) for lines in texts))
-        if top - height < frame.bottom:
-            canvas.showPage()
-            top = frame.paper_height - 18
-        for column, (made, lines) in enumerate(zip(row, texts, strict=True)):
-            _card(canvas, made, lines, frame.left + column * (_CARD + _GAP), top)
-        top -= height + 3
-    canvas.showPage()
-
-
-def _lines(made: Assembly, number: str, units: Units) -> Iterator[tuple[str, str]]:
-    """The card's text as (font, line)."""
-    width = (_CARD - _PICTURE - 3) * mm
-    head = f"{number}  {made.name}" if number else made.name
-    for line in simpleSplit(_printable(head), "Helvetica-Bold", _CARD_TEXT, width):
-        yield "Helvetica-Bold", line
-    yield "Courier", made.id
-    for step in made.steps:
-        for line in simpleSplit(
-            _printable(f"{step.number}  {in_units(step.words, units)}"), "Helvetica", _CARD_TEXT, width
-        ):
-            yield "Helvetica", line
-
-
-def _card(canvas: Canvas, made: Assembly, lines: Sequence[tuple[str, str]], x: float, top: float) -> None:
-    _picture(canvas, made, x, top)
-    y = top - _LEADING
-    canvas.setFillColor(_INK)
-    for font, line in lines:
-        canvas.setFont(font, _CARD_TEXT)
-        canvas.drawString((x + _PICTURE + 3) * mm, y * mm, line)
-        y -= _LEADING
-
-
-def _picture(canvas: Canvas, made: Assembly, x: float, top: float) -> None:
-    """The plan in a square, its upper left corner at (x, top)."""
-    west, south, east, north = made.outline.bounds
-    scale = _PICTURE / max(east - west, north - south)
-
-    def at(point: tuple[float, float]) -> tuple[float, float]:
-        return (x + (point[0] - west) * scale) * mm, (top - (north - point[1]) * scale) * mm
-
-    canvas.setDash()
-    canvas.setStrokeColor(_INK)
-    canvas.setLineWidth(0.2 * mm)
-    for polygon, colour in ((made.outline, _FLOOR), *((f, _WALL) for f in made.feet), *((w, _WAY) for w in made.ways)):
-        canvas.setFillColor(colour)
-        path = canvas.beginPath()
-        for ring in map(corners_of, rings_of(polygon)):
-            first, *rest = [at(point) for point in ring]
-            path.moveTo(*first)
-            for point in rest:
-                path.lineTo(*point)
-            path.close()
-        canvas.drawPath(path, stroke=1, fill=1, fillMode=0)
-    for step in made.steps:
-        for spot in step.spots:
-            px, py = at(spot)
-            canvas.setFillColor("#ffffff")
-            canvas.circle(px, py, 1.75 * mm, stroke=1, fill=1)
-            canvas.setFillColor(_INK)
-            canvas.setFont("Helvetica-Bold", 7)
-            canvas.drawCentredString(px, py - 2.4, str(step.number))

@@ -102,8 +102,8 @@ class SheetSet:
 
     @property
     def unlabelled(self) -> tuple[str, ...]:
-        """Ids of parts too small for their number."""
-        return tuple(key for key, place in self.labels.items() if place == "none")
+        """Numbers of parts too small to bear them."""
+        return tuple(part.number for part in self.parts if self.labels.get(part.id) == "none")
 
     @property
     def kerf_words(self) -> str:

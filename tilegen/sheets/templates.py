@@ -1,4 +1,4 @@
-"""True-size templates: the cores that skins of card are folded round, and the jig for connectors."""
+"""What the cores of card tiles take, and the true-size jig for connectors."""
 
 from __future__ import annotations
 
@@ -6,15 +6,12 @@ import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-from shapely.geometry import LinearRing
 
 from tilegen.model.grid import Grid
-from tilegen.sheets.drawing import CHECK_SIDE_MM, Kerf, Layer, SheetDrawing, Stroke, layered, rectangle, written
-from tilegen.sheets.pages import OVERLAP_MM, Frame
+from tilegen.sheets.drawing import CHECK_SIDE_MM, Kerf, SheetDrawing, Stroke, layered, rectangle, written
 from tilegen.sheets.parts import Part
 from tilegen.tiles.connectors.kind import Pocket, circle_around, kind_of, module_of, pockets_of
 from tilegen.tiles.connectors.magnets import magnet_height
-from tilegen.tiles.lettering import text_size
 
 _GAP_MM, _WORDS_MM = 6.0, 3.0
 MARGIN_MM = 10.0
@@ -24,57 +21,12 @@ _FLAP_MM, _LETTER_MM = 22.0, 2.5
 _PRICK_MM, _ARM_MM = 1.5, 1.5
 
 
-def outlines_drawing(name: str, title: str, parts: Sequence[Part], frame: Frame) -> SheetDrawing:
-    """Every outline once, true size, with how many to cut under it.
-
-    They lie in rows that no page parts, unless a part is larger than a page.
-    """
-    step = frame.height - OVERLAP_MM
-    strokes: list[Stroke] = []
-    x = top = _GAP_MM
-    row = 0.0
-    wide = frame.width
-    # The first of a row is its deepest.
-    for part in sorted(parts, key=lambda part: round(part.outline.bounds[3] - part.outline.bounds[1], 3), reverse=True):
-        west, south, east, north = part.outline.bounds
-        text = f"{part.count} X {part.id} - {part.thickness:g} MM"
-        width, height = max(east - west, text_size(text, _WORDS_MM)[0]), north - south + _WORDS_MM + _GAP_MM / 2
-        if x > _GAP_MM and x + width + _GAP_MM > frame.width:
-            x, top, row = _GAP_MM, top + row + _GAP_MM, 0.0
-        page = math.floor(top / step)
-        if x == _GAP_MM and top + height > page * step + frame.height and height + _GAP_MM <= step:
-            top = (page + 1) * step + OVERLAP_MM
-        shift = np.array((x - west, -top - north))
-        outlines: tuple[tuple[Layer, LinearRing], ...] = (
-            ("CUT_OUTER", part.outline.exterior),
-            *(("CUT_INNER", hole) for hole in part.outline.interiors),
-        )
-        strokes += [Stroke(layer, np.array(ring.coords)[:-1] + shift) for layer, ring in outlines]
-        strokes += written(text, x, -top - height, _WORDS_MM)
-        x, row, wide = x + width + _GAP_MM, max(row, height), max(wide, width + 2 * _GAP_MM)
-    size = wide, max(top + row + _GAP_MM, CHECK_SIDE_MM)
-    moved = [Stroke(s.layer, s.points + np.array((0.0, size[1]))) for s in strokes]
-    edge = Stroke("GUIDE", rectangle(0, 0, *size))
-    return SheetDrawing(name, title, size, Kerf.of(0.0), layered((*moved, edge)))
-
-
-def core_words(cores: Sequence[Part]) -> list[str]:
-    """What to do with the template."""
-    return [
-        "Print at 100 %, no fit to page, and measure the two bars on a page: 100 mm each.",
-        "Cut each outline from foam or board as often as the words under it say, as thick as they say, in one sheet or "
-        "in layers glued together.",
-        "Cut square, on the line: glue and card fill the rest of the tile.",
-        *(f"{core.count} x {core.id}, {core.thickness:g} mm thick." for core in cores),
-    ]
-
-
 def core_rows(cores: Sequence[Part]) -> Iterator[list[object]]:
     """Rows of the shopping list, one for each thickness."""
     for thickness in sorted({core.thickness for core in cores}, reverse=True):
         alike = [core for core in cores if core.thickness == thickness]
         area = math.fsum(core.outline.area * core.count for core in alike) / 1e6
-        note = f"{area:.2f} m2 without waste; outlines in the PDF of cores; thinner sheets in layers do"
+        note = f"{area:.2f} m2 without waste; outlines in cut.pdf; thinner sheets in layers do"
         yield ["cutting", f"core: foam or board, {thickness:g} mm", sum(c.count for c in alike), "pieces", note]
 
 

@@ -195,7 +195,7 @@ class Folded(Construction):
         yield Message(
             "note",
             f"Base: a tray folded of card, round {core}. Without its core the floor sags. "
-            f"{self.material.name}-cores.pdf has the outlines of the cores, true to size.",
+            "Its outlines, true to size, are among the templates in cut.pdf.",
         )
 
     def wall_notes(self) -> Iterator[Message]:

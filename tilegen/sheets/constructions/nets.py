@@ -34,7 +34,7 @@ from tilegen.geometry import (
     welded,
 )
 from tilegen.model.materials import FoldingTable
-from tilegen.sheets.flat import Flat, at_origin, fitted_word, scores_on
+from tilegen.sheets.flat import Flat, at_origin, fitted_word, floor_scores
 from tilegen.sheets.footprints import cuttable, narrow_places, span_at
 from tilegen.tiles.plate import Opening, Plate
 
@@ -289,7 +289,7 @@ def tray_nets(plate: Plate, card: Card, covered: Sequence[Bounds]) -> tuple[Flat
     while (tray := _Tray(points, outline, plate.height, card, loose)).loose != loose or tray.pinched():
         loose = tray.loose
     tray.net.hidden += [box(*bounds) for bounds in covered]
-    for score in scores_on(plate, "top"):
+    for score in floor_scores(plate):
         tray.net.scores += segments_of(LineString(score).intersection(tray.floor), SLIT_MM)
     chains = [
         chain

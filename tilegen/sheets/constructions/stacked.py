@@ -18,7 +18,7 @@ from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions.curved import curved_layer, curved_layers, way_of
 from tilegen.sheets.constructions.kind import SKIN, Construction, LaidTile
 from tilegen.sheets.constructions.stacks import UNSEEN_MM, Stack, best_stack, hidden_foot, stack_up
-from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, Pose, at_origin, fitted_word, scores_on
+from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, Pose, at_origin, fitted_word, floor_scores, scores_on
 from tilegen.sheets.footprints import covered, end_shifts, kept_bevels, local_foot
 from tilegen.tiles.connectors.kind import kind_of, pockets_of
 from tilegen.tiles.loose import Piece
@@ -77,8 +77,8 @@ class Stacked(Construction):
         hidden = hidden_foot(base.foot, self.material.stack, len(below) + 1) if below and not pockets else base.foot
         yield from self._below(base, hidden, below)
         # Lines stop where a socket is cut out, and don't run out onto a peg.
-        scores = scores_on(base, "top", nominal.intersection(base.foot) if pockets else None)
         floor = self.floor_of(laid, base)
+        scores = floor_scores(base, nominal.intersection(floor) if pockets else floor)
         top = at_origin(floor, scores, covered(standing), shown=True)
         mixed = below and set(below) != {top_sheet}
         note = "top layer" if below and (scores or mixed or floor is not base.foot) else ""
@@ -115,12 +115,13 @@ class Stacked(Construction):
         for band, count in zip(order, counts, strict=True):
             for plate in bands[band] if count else []:
                 if count > 1:
-                    yield self._layers(plate, at_origin(plate.foot), count - 1)
-                scores = scores_on(plate, "top")
+                    yield replace(self._layers(plate, at_origin(plate.foot), count - 1), layer="below")
                 floor = self.floor_of(laid, plate)
+                scores = floor_scores(plate, floor)
                 flat = at_origin(floor, scores, laid.covered(plate), shown=True)
                 special = scores or floor is not plate.foot
-                yield self._layers(plate, flat, 1, "top layer" if count > 1 and special else "")
+                top_layer = self._layers(plate, flat, 1, "top layer" if count > 1 and special else "")
+                yield replace(top_layer, layer="top" if count > 1 else "")
 
     def base_words(self, layers: int) -> str:
         """Glue them."""

@@ -1,34 +1,20 @@
-"""From outlines to the paths of one machine: shared lines, order, tabs and what else the `[paths]` of its file ask for.
-
-Gang cuts: edges of many parts in one line, cut along one placement of the ruler from tick to tick.
-"""
+"""From outlines to the paths of one machine: shared lines, order, tabs and what else `[paths]` of its file asks for."""
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal, NamedTuple
-
-import numpy as np
-import shapely
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from typing import NamedTuple
 
 from tilegen.errors import InputError
 from tilegen.lengths import rounded_up, show_length, show_number
 from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
 from tilegen.model.words import Process
-from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
+from tilegen.sheets.drawing import SheetDrawing
 from tilegen.sheets.toolpaths.order import in_cutting_order
 from tilegen.sheets.toolpaths.outlines import for_a_blade, perforated, with_common_lines, with_leads, with_tabs
 from tilegen.sheets.toolpaths.wire import as_one_line
-
-TICK_MM = 4.0
-# Edges nearer than this lie under one ruler.
-_SAME_MM = 0.02
-_INSIDE_MM = 0.01
-
-Interval = tuple[float, float]
 
 
 class CutProcess(NamedTuple):
@@ -56,8 +42,7 @@ CUT_PROCESSES: Mapping[Process, CutProcess] = {
 def paths_of(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:
     """The drawing as the machine is to cut it, by the `[paths]` of its file."""
     rules = machine.paths
-    # Ticks are for the ruler that follows outlines: they are read off before these are taken apart.
-    made = with_ticks(drawing) if rules.gang_cuts else drawing
+    made = drawing
     if not rules.arcs:
         made = replace(made, strokes=tuple(replace(s, arcs=()) for s in made.strokes))
     if rules.common_lines:
@@ -72,11 +57,6 @@ def paths_of(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:
     if rules.lead_in:
         made = with_leads(made, rules)
     return for_a_blade(made, rules) if rules.swivel else made
-
-
-def for_the_hand(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:
-    """The drawing of the finished parts for who cuts along the line."""
-    return with_ticks(drawing) if machine.paths.gang_cuts else drawing
 
 
 def check_paths(machine: MachineFile, kerf: tuple[float, float]) -> None:
@@ -145,73 +125,3 @@ def path_notes(machine: MachineFile) -> Iterator[Message]:
     if rules.common_lines:
         loose = "Neighbouring parts share their cuts, so parts come loose early and the sheet gets weak."
         yield Message("note", f"{loose} Hold it down.")
-
-
-@dataclass(frozen=True, slots=True)
-class Ruler:
-    """One placement of the ruler. along: the axis it lies along; at: where on the other axis, mm.
-
-    strokes: from where to where the knife goes; between two strokes it is lifted, since a part lies there. edges: of
-    parts that lie on the line.
-    """
-
-    along: Literal["x", "y"]
-    at: float
-    strokes: tuple[Interval, ...]
-    edges: int
-
-
-def rulers(drawing: SheetDrawing) -> tuple[Ruler, ...]:
-    """Every straight cut along an axis, as few placements of the ruler as there are lines."""
-    cuts = [s for s in drawing.strokes if s.layer in CUTS and s.closed]
-    outer = np.array([shapely.Polygon(s.points) for s in cuts if s.layer == "CUT_OUTER"], dtype=object)
-    tree = shapely.STRtree(shapely.buffer(outer, -_INSIDE_MM, join_style="mitre"))
-    return tuple(
-        Ruler("x" if axis else "y", at, tuple(_strokes(edges, at, axis, tree)), len(edges))
-        for axis in (0, 1)
-        for at, edges in _lines(cuts, axis)
-    )
-
-
-def with_ticks(drawing: SheetDrawing) -> SheetDrawing:
-    """The drawing with two ticks for each placement of the ruler, on opposite edges of the sheet."""
-    width, height = drawing.size
-    ticks: list[Stroke] = []
-    for ruler in rulers(drawing):
-        far = height if ruler.along == "y" else width
-        for ends in ((0.0, TICK_MM), (far - TICK_MM, far)):
-            points = [(ruler.at, end) if ruler.along == "y" else (end, ruler.at) for end in ends]
-            ticks.append(Stroke("GUIDE", np.array(points), opened=True))
-    return replace(drawing, strokes=(*drawing.strokes, *ticks))
-
-
-def _lines(cuts: Sequence[Stroke], axis: int) -> Iterator[tuple[float, list[Interval]]]:
-    """Where cuts run across an axis, with their stretches along the other one."""
-    at: dict[int, list[tuple[float, float, float]]] = defaultdict(list)
-    for stroke in cuts:
-        ends = np.roll(stroke.points, -1, axis=0)
-        straight = np.abs(stroke.points[:, axis] - ends[:, axis]) < _SAME_MM / 2
-        for a, b in zip(stroke.points[straight], ends[straight], strict=True):
-            low, high = sorted((float(a[1 - axis]), float(b[1 - axis])))
-            if high - low > _SAME_MM:
-                at[round(float(a[axis]) / _SAME_MM)].append((float(a[axis]), low, high))
-    keys = sorted(at)
-    for place, key in enumerate(keys):
-        # Two neighbours of one step may hold one line that lies between them.
-        if place and key - keys[place - 1] == 1 and keys[place - 1] in at:
-            at[key] += at.pop(keys[place - 1])
-    for key in sorted(at):
-        yield float(np.mean([where for where, _, _ in at[key]])), sorted((low, high) for _, low, high in at[key])
-
-
-def _strokes(edges: Sequence[Interval], at: float, axis: int, parts: shapely.STRtree) -> Iterator[Interval]:
-    """Stretches joined through waste, parted where a part lies between."""
-    start, end = edges[0]
-    for low, high in edges[1:]:
-        if low > end + _SAME_MM:
-            gap = [(at, end), (at, low)] if axis == 0 else [(end, at), (low, at)]
-            if parts.query(shapely.LineString(gap), predicate="intersects").size:
-                yield start, end
-                start = low
-        end = max(end, high)
-    yield start, end

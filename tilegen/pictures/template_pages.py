@@ -1,0 +1,494 @@
+"""Every outline of a set of parts once, in true size, with how many to cut and the lines to carry over."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from shapely.affinity import rotate, translate
+from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from tilegen.geometry import Points, Segment, largest_polygon, lines_of, polygon_rings, polygons_of, rings_of
+from tilegen.lengths import Units, show_length
+from tilegen.pictures.canvas import (
+    CAP_HEIGHT,
+    Area,
+    Canvas,
+    Hatch,
+    Polylines,
+    Shape,
+    Text,
+    moved,
+    polyline,
+    printed_width,
+)
+from tilegen.pictures.paper import INK, LEADING, MARGIN, SMALL, TEXT, Booklet, bars, wrapped_text
+from tilegen.sheets.assembly import Assembly, PlacedPart
+from tilegen.sheets.flat import Flat
+from tilegen.sheets.pages import BAR_MM
+from tilegen.sheets.parts import Part
+from tilegen.sheets.sheetset import SheetSet
+
+_GAP, _NUMBER, _LEAST_CAPTION = 5.0, 4.4, 34.0
+# Ticks outside of an outline, for lines to carry over to stock that can't be seen through; where they begin and end.
+_TICK, _OFF = 4.0, 0.8
+# An edge that ends so near the outline is carried over; lines nearer than this to one another are one.
+_REACHES, _SAME = 1.6, 0.4
+_OVERLAP, _EXACT = 10.0, 1e-6
+_CUT, _FINE, _FOLD = 0.25, 0.15, 0.3
+_WALL = Hatch("#b5b5b5", 1.6, 0.15)
+# Notes on parts that are said where they are glued.
+_NOT_OF_CUTTING = ("top layer", "glue", "beside an open-topped", "hang it", "slides between")
+_HOW = (
+    'Print at 100 %, not "fit to page", and measure the bars: 100 mm each. Cut the outlines from paper or card and '
+    "draw round them; or lay a base on its drawing and carry the lines over from the ticks outside."
+)
+
+
+@dataclass(frozen=True)
+class Template:
+    """One outline to cut. shapes: in true size, y down, the outline's upper left corner at (0, 0).
+
+    beyond: how far its ticks reach outside. words: under its number.
+    """
+
+    number: str
+    count: int
+    size: tuple[float, float]
+    shapes: tuple[Shape, ...]
+    words: tuple[str, ...] = ()
+    beyond: float = 0.0
+    outline: Polygon = field(default_factory=Polygon)
+
+    def width(self) -> float:
+        """With its ticks and its caption."""
+        head = printed_width(f"{self.number}  cut {self.count}", _NUMBER, bold=True)
+        return max(self.size[0] + 2 * self.beyond, head, _LEAST_CAPTION if len(self.words) > 1 else 0.0)
+
+    def caption(self, width: float) -> list[str]:
+        """Its words in lines."""
+        return [line for text in self.words for line in wrapped_text(text, SMALL, width)]
+
+    def height(self) -> float:
+        """With its ticks and its caption."""
+        lines = len(self.caption(self.width()))
+        return self.size[1] + 2 * self.beyond + _NUMBER * 1.4 + lines * SMALL * LEADING
+
+
+def template_pages(book: Booklet, sets: Sequence[SheetSet]) -> None:
+    """All templates of a kit, on as few pages as they go, with the gluing block."""
+    assemblies = [made for one in sets for made in one.assemblies]
+    block = gluing_block(assemblies, book.units)
+    legend = _legend(sets, assemblies, book.units)
+    best: tuple[int, int] | None = None
+    for lying in (False, True):
+        tried = [*templates_of(sets, book.units, lying=lying), *([block] if block else [])]
+        tried.sort(key=_order)
+        small = [one for one in tried if one.width() <= book.width and one.height() <= _room(book)]
+        # In the order of their numbers if that takes no more pages.
+        for rank, key in enumerate((lambda _: 0.0, lambda t: -t.height(), lambda t: -t.width() * t.height())):
+            laid = _laid(sorted(small, key=key), book)
+            if best is None or (len(laid), rank) < best:
+                best, pages, large = (len(laid), rank), laid, [one for one in tried if one not in small]
+    for number, page in enumerate(pages):
+        _first(book, legend, more=number > 0)
+        for one, x, y in page:
+            _draw(book.page, one, MARGIN + x, book.y + y)
+    for one in large:
+        _spread(book, one, legend)
+
+
+def _laid(found: Sequence[Template], book: Booklet) -> list[list[tuple[Template, float, float]]]:
+    """Which template lies where on which page: each as high up as it goes, on the first page with room."""
+    pages: list[list[tuple[Template, float, float]]] = []
+    # Of each page its skyline from left to right: (x, how far down it is full), the last up to the right margin.
+    skylines: list[list[tuple[float, float]]] = []
+    for one in found:
+        wide, high = one.width() + _GAP, one.height() + _GAP
+        places = (_highest(line, wide, high, book.width + _GAP, _room(book) + _GAP) for line in skylines)
+        number, (x, y) = next(((n, place) for n, place in enumerate(places) if place), (len(pages), (0.0, 0.0)))
+        if number == len(pages):
+            pages.append([])
+            skylines.append([(0.0, 0.0)])
+        page, line = pages[number], skylines[number]
+        page.append((one, x, y))
+        _cover(line, x, x + wide, y + high)
+    return pages
+
+
+def _highest(
+    line: Sequence[tuple[float, float]], wide: float, high: float, width: float, height: float
+) -> tuple[float, float] | None:
+    """The place nearest to the top, then to the left, for a box below a skyline."""
+    found = []
+    for x, _ in line:
+        ends = [*(start for start, _ in line[1:]), width]
+        top = max(y for (start, y), end in zip(line, ends, strict=True) if start < x + wide - 1e-9 and end > x + 1e-9)
+        if x + wide <= width + 1e-9 and top + high <= height + 1e-9:
+            found.append((top, x))
+    if not found:
+        return None
+    top, x = min(found)
+    return x, top
+
+
+def _cover(line: list[tuple[float, float]], start: float, end: float, down: float) -> None:
+    """Lower a skyline between two places."""
+    after = [y for x, y in line if x <= end + 1e-9][-1]
+    kept = [(x, y) for x, y in line if x < start - 1e-9 or x > end + 1e-9]
+    line[:] = sorted([*kept, (start, down), (end, after)])
+
+
+_BARS, _HEAD = 9.0, 24.0
+
+
+def _room(book: Booklet) -> float:
+    return book.bottom - MARGIN - _HEAD - _BARS
+
+
+def _legend(sets: Sequence[SheetSet], assemblies: Sequence[Assembly], units: Units) -> str:
+    """What the lines of templates mean."""
+    parts = [part for one in sets for part in one.parts if part.count]
+    floors = {round(made.floor, 2) for made in assemblies if made.floor and made.parts}
+    words = ["Lines: full, cut"]
+    words += ["dashed, press and not through"] if any(part.flat.scores for part in parts) else []
+    words += ["short dashes, fold"] if any(part.flat.creases for part in parts) else []
+    inside = f", inside {show_length(round(floors.pop(), 1), units)} from the edge" if len(floors) == 1 else ""
+    words += [f"hatched, walls{inside}"] if any(part.role == "base" for part in parts) and assemblies else []
+    return f"{'; '.join(words)}."
+
+
+def _first(book: Booklet, legend: str, *, more: bool = False) -> None:
+    """A page of templates, with its bars and what its lines mean."""
+    book.turn()
+    book.heading("Templates in true size", "Print at 100 %, as the first page of them." if more else "")
+    if not more:
+        book.paragraph(_HOW)
+    book.y = MARGIN + _HEAD if not more else book.y + 2.0
+    bars(book.page, MARGIN, book.bottom - 6.0)
+    for number, line in enumerate(wrapped_text(legend, SMALL, book.width - BAR_MM - 8.0)):
+        book.page.text(MARGIN + BAR_MM + 8.0, book.bottom - 4.0 + number * SMALL * LEADING, line, SMALL, colour=INK)
+    bars(book.page, book.page.width - MARGIN + 2.6, book.bottom - BAR_MM - 10.0, upright=True)
+
+
+def _order(one: Template) -> tuple[int, str, int]:
+    """Bases, walls and posts, then the rest."""
+    letter, digits = one.number[:1], re.sub(r"\D", "", one.number)
+    return "BWP".find(letter) % 4, letter, int(digits or 0)
+
+
+def _draw(page: Canvas, one: Template, x: float, y: float) -> None:
+    page.shapes += [moved(shape, x + one.beyond, y + one.beyond) for shape in one.shapes]
+    y += one.size[1] + 2 * one.beyond + _NUMBER
+    page.text(x, y, one.number, _NUMBER, bold=True, colour=INK)
+    after = printed_width(one.number, _NUMBER, bold=True) + 2.0
+    page.text(x + after, y, f"cut {one.count}", TEXT, bold=True, colour=INK)
+    for line in one.caption(one.width()):
+        y += SMALL * LEADING
+        page.text(x, y, line, SMALL, colour=INK)
+
+
+def templates_of(sets: Sequence[SheetSet], units: Units = "mm", *, lying: bool = False) -> Iterator[Template]:
+    """One template for each outline, with the parts of all sets that have it. lying: longer sides along the page."""
+    assemblies = [made for one in sets for made in one.assemblies]
+    several = len({part.thickness for one in sets for part in one.parts}) > 1
+    groups: dict[str, list[Part]] = {}
+    for one in sets:
+        for part in (*one.parts, *one.cores):
+            if part.count:
+                groups.setdefault(_stem(part.number), []).append(part)
+    for number, parts in groups.items():
+        thickness = show_length(parts[0].thickness, units) if several or parts[0].form == "core" else ""
+        yield _template(number, parts, assemblies, thickness, units, lying=lying)
+
+
+def _stem(number: str) -> str:
+    """A part's number less the letter that tells apart what is on it."""
+    return (re.match(r"[A-Z]\d*", number) or [number])[0]
+
+
+def _template(
+    number: str,
+    parts: Sequence[Part],
+    assemblies: Sequence[Assembly],
+    thickness: str,
+    units: Units,
+    *,
+    lying: bool,
+) -> Template:
+    first = max(parts, key=lambda part: (len(part.flat.scores), len(part.flat.creases), part.number))
+    users = _users(first.outline, assemblies) if first.role == "base" and not first.flat.creases else []
+    west, south, east, north = first.outline.bounds
+    flat = first.flat
+    if not users and first.role in {"wall", "door"} and flat.outline.area < flat.outline.envelope.area * 0.999:
+        flat = max(_turns(flat), key=lambda turn: turn.outline.centroid.y / turn.outline.bounds[3])
+    elif not users and (east - west > north - south) != lying:
+        flat = flat.turned()
+    outline, marks = flat.outline, []
+    scores, creases = list(flat.scores), list(flat.creases)
+    if users:
+        # As the tile lies in its picture, not as the part lies on its sheet.
+        outline, turn = users[0][0], _turn_between(first.outline, users[0][0])
+        scores = [_turned_line(line, first.outline, turn) for line in scores]
+        marks = [part for _, found in users for part in found]
+    _, _, width, height = outline.bounds
+    canvas = Canvas(width, height, "")
+    feet = [part.foot for part in marks]
+    ticks: list[LineString] = []
+    if feet:
+        canvas.area(list(polygon_rings(_flipped(shapely.union_all(feet), height))), "", hatch=_WALL)
+        edges = _edges(feet, outline)
+        canvas.line([_flip(line, height) for line in edges], INK, _FINE)
+        ticks = [*_ticks([LineString(edge) for edge in edges], outline)]
+    ticks += _ticks([LineString(line) for line in scores], outline) if users else []
+    canvas.line([_flip(line, height) for line in scores], INK, 0.2, dash=2.2)
+    canvas.line([_flip(line, height) for line in creases], INK, _FOLD, dash=1.1)
+    canvas.line([_flip(np.array(tick.coords), height) for tick in ticks], INK, _FINE)
+    rings = [np.array(ring.coords) for ring in rings_of(outline)]
+    canvas.line([_flip(ring, height) for ring in rings], INK, _CUT)
+    for word in flat.words if not users else ():
+        size = word.height / CAP_HEIGHT
+        (x, y), turn_text = word.at, -90.0 if word.upright else 0.0
+        canvas.text(x, height - y + (0.0 if word.upright else size * 0.36), word.text, size, "middle", turn_text)
+    if len(users) == 1:
+        for part in marks:
+            _name(canvas, part, height)
+    words = tuple(_words(parts, outline, thickness, units))
+    return Template(
+        number,
+        sum(part.count for part in parts),
+        (width, height),
+        tuple(canvas.shapes),
+        words,
+        _TICK + _OFF if ticks else 0.0,
+        outline,
+    )
+
+
+def _turns(flat: Flat) -> Iterator[Flat]:
+    """A part in its four turns; the one whose openings are at its foot has most of it above."""
+    for _ in range(4):
+        yield flat
+        flat = flat.turned()
+
+
+def _words(parts: Sequence[Part], outline: Polygon, thickness: str, units: Units) -> Iterator[str]:
+    """Measures, and what the parts of one outline differ in."""
+    _, _, width, height = outline.bounds
+    size = f"{_short(width, units)} x {show_length(round(height, 1), units)}"
+    plain = outline.area > width * height * (1 - 1e-6)
+    yield f"{size if plain else f'in a box of {size}'}{f', {thickness} thick' if thickness else ''}"
+    if len(parts) > 1:
+        for part in parts:
+            lines = "press its lines" if part.flat.scores else "plain"
+            yield f"{part.number}: {part.count}, {lines}"
+    notes = dict.fromkeys(note for part in parts for note in part.notes if not note.startswith(_NOT_OF_CUTTING))
+    bevels = [note for note in notes if note.startswith("bevel")]
+    yield from (note for note in notes if note not in bevels[1:]) if len(bevels) < 2 else ()
+    if len(bevels) > 1:
+        yield from (note for note in notes if note not in bevels)
+        yield "bevel its ends after gluing, to fit each place"
+
+
+def _short(value: float, units: Units) -> str:
+    return show_length(round(value, 1), units).removesuffix(f" {units}")
+
+
+def _users(outline: Polygon, assemblies: Sequence[Assembly]) -> list[tuple[Polygon, list[PlacedPart]]]:
+    """The tiles whose base has this outline: that base at the origin and what stands on it, all turned alike."""
+    found: list[tuple[Polygon, list[PlacedPart]]] = []
+    for made in assemblies:
+        if abs(made.outline.area - outline.area) > 1.0:
+            continue
+        for turn in range(4):
+            west, south, _, _ = _rotated(made.outline, turn).bounds
+            placed = translate(_rotated(made.outline, turn), -west, -south)
+            if not _same(placed, found[0][0] if found else placed) or not (found or _any_turn(placed, outline)):
+                continue
+            parts = [
+                PlacedPart(p.number, p.words, translate(_rotated(p.foot, turn), -west, -south), p.role, p.turned)
+                for p in made.parts
+                if p.role != "base"
+            ]
+            found.append((placed, parts))
+            break
+    return found
+
+
+def _rotated(shape: Polygon, turn: int) -> Polygon:
+    return rotate(shape, 90.0 * turn, origin=(0, 0)) if turn else shape
+
+
+def _same(a: Polygon, b: Polygon) -> bool:
+    # Where it is the same region, its corners may still be counted differently.
+    return a is b or float(a.symmetric_difference(b).area) < 0.05 * (1 + a.length / 100)
+
+
+def _any_turn(placed: Polygon, outline: Polygon) -> bool:
+    return _turn_between(outline, placed) >= 0
+
+
+def _turn_between(outline: Polygon, placed: Polygon) -> int:
+    """How many quarter turns to the left take an outline at the origin to a placed one; -1: none does."""
+    for turn in range(4):
+        west, south, _, _ = _rotated(outline, turn).bounds
+        if _same(translate(_rotated(outline, turn), -west, -south), placed):
+            return turn
+    return -1
+
+
+def _turned_line(line: Segment, outline: Polygon, turn: int) -> Segment:
+    west, south, _, _ = _rotated(outline, turn).bounds
+    turned = rotate(LineString(line), 90.0 * turn, origin=(0, 0))
+    (x0, y0), (x1, y1) = turned.coords
+    return (x0 - west, y0 - south), (x1 - west, y1 - south)
+
+
+def _flip(line: object, height: float) -> Points:
+    points = np.array(line, np.float64)[:, :2]
+    return points * (1.0, -1.0) + (0.0, height)
+
+
+def _flipped(shape: BaseGeometry, height: float) -> BaseGeometry:
+    return shapely.transform(shape, lambda p: p * (1.0, -1.0) + (0.0, height))
+
+
+def _edges(feet: Sequence[Polygon], outline: Polygon) -> list[Points]:
+    """The edges of feet that don't run along the outline, each once."""
+    found: dict[tuple[int, ...], Points] = {}
+    border = outline.exterior
+    for foot in feet:
+        for a, b in pairwise(np.array(foot.exterior.coords)):
+            near = shapely.distance(border, shapely.points([a, (a + b) / 2, b])) < _REACHES
+            if math.dist(a, b) < _REACHES / 3 or near.all():
+                continue
+            ends = sorted((tuple(a.tolist()), tuple(b.tolist())))
+            key = tuple(round(v / _SAME) for end in ends for v in end)
+            found.setdefault(key, np.array(ends))
+    return list(found.values())
+
+
+def _ticks(lines: Sequence[LineString], outline: Polygon) -> list[LineString]:
+    """Short lines outside of the outline that carry on lines which reach it; each once."""
+    found: dict[tuple[int, ...], LineString] = {}
+    for line in lines:
+        ends = np.array(line.coords)
+        for end, other in ((ends[0], ends[1]), (ends[-1], ends[-2])):
+            away = (end - other) / max(math.dist(end, other), 1e-9)
+            ray = LineString([end - away * 0.01, end + away * (_REACHES + 2.0)])
+            crossed = ray.intersection(outline.exterior)
+            if crossed.is_empty or outline.exterior.distance(shapely.Point(end)) > _REACHES:
+                continue
+            at = np.array(crossed.geoms[0].coords[0] if hasattr(crossed, "geoms") else crossed.coords[0])
+            tick = LineString([at + away * _OFF, at + away * (_OFF + _TICK)])
+            if tick.intersects(outline):
+                continue
+            key = tuple(round(v / _SAME) for v in (*at.tolist(), *(away * 10).tolist()))
+            found.setdefault(key, tick)
+    return list(found.values())
+
+
+def _name(canvas: Canvas, part: PlacedPart, height: float) -> None:
+    """A part's number where it stands, as far as there is room."""
+    x, y = part.foot.representative_point().coords[0]
+    west, south, east, north = part.foot.bounds
+    upright = north - south > 1.5 * (east - west)
+    size = min(SMALL, 0.9 * min(east - west, north - south))
+    if size < 1.6:
+        return
+    turn = -90.0 if upright else 0.0
+    dx, dy = (size * 0.36, 0.0) if upright else (0.0, size * 0.36)
+    canvas.text(x + dx, height - y + dy, part.number, size, "middle", turn, colour=INK, bold=True, halo="#ffffff")
+
+
+def gluing_block(assemblies: Sequence[Assembly], units: Units = "mm") -> Template | None:
+    """A block that sets walls and posts of square tiles: one side between two walls, one from a wall to the edge."""
+    squares = {
+        (round(side, 6), round(made.floor, 6))
+        for made in assemblies
+        if made.floor and any(part.role in {"wall", "post"} for part in made.parts)
+        for side in [made.outline.bounds[2] - made.outline.bounds[0]]
+        if abs(made.outline.area - side * side) < _EXACT and abs(made.outline.envelope.area - side * side) < _EXACT
+    }
+    if len(squares) != 1:
+        return None
+    ((side, floor),) = squares
+    width, height = side - floor, side - 2 * floor
+    if height < 3 * floor:
+        return None
+    notch = box(width - floor, height - floor, width, height)
+    outline = largest_polygon(box(0, 0, width, height).difference(notch))
+    canvas = Canvas(width, height, "")
+    canvas.line([_flip(outline.exterior.coords, height)], INK, _CUT)
+    middle = width / 2
+    canvas.text(middle, height / 2, "gluing block", TEXT, "middle", bold=True, colour=INK)
+    canvas.text(middle, height / 2 + TEXT * LEADING, "not glued in", SMALL, "middle", colour=INK)
+    words = (
+        f"{_short(width, units)} x {show_length(round(height, 1), units)}, one corner cut out "
+        f"{_short(floor, units)} x {show_length(round(floor, 1), units)}; from scrap"
+    )
+    return Template("J", 1, (width, height), tuple(canvas.shapes), (words,), 0.0, outline)
+
+
+def _spread(book: Booklet, one: Template, legend: str) -> None:
+    """A template larger than a page: over several, joined at crosses; a rectangle by its measures alone."""
+    width, height = one.size
+    if one.outline.area > width * height * (1 - 1e-6):
+        book.keep(40.0)
+        book.y += _GAP
+        scale = min(30.0 / height, 60.0 / width)
+        book.place(one.shapes, MARGIN, book.y, scale)
+        left = MARGIN + width * scale + 4.0
+        book.page.text(left, book.y + _NUMBER, one.number, _NUMBER, bold=True, colour=INK)
+        book.page.text(left, book.y + 2.2 * _NUMBER, f"cut {one.count}; not in true size: measure it", TEXT, colour=INK)
+        for n, line in enumerate(one.words, 1):
+            book.page.text(left, book.y + 2.2 * _NUMBER + n * TEXT * LEADING, line, SMALL, colour=INK)
+        book.y += height * scale + _GAP
+        return
+    wide, high = book.width, _room(book)
+    columns = max(1, math.ceil((width - _OVERLAP) / (wide - _OVERLAP)))
+    rows = max(1, math.ceil((height - _OVERLAP) / (high - _OVERLAP)))
+    for row in range(rows):
+        for column in range(columns):
+            _first(book, legend, more=True)
+            x0, y0 = column * (wide - _OVERLAP), row * (high - _OVERLAP)
+            window = box(x0, y0, x0 + wide, y0 + high)
+            top = book.bottom - _BARS - high
+            for shape in one.shapes:
+                for clipped in _clipped(shape, window):
+                    book.page.shapes.append(moved(clipped, MARGIN - x0, top - y0))
+            # Crosses in the middle of what two pages share.
+            half = _OVERLAP / 2
+            beside = [x for x, there in ((wide - half, column + 1 < columns), (half, column > 0)) if there]
+            below = [y for y, there in ((high - half, row + 1 < rows), (half, row > 0)) if there]
+            for x, y in [(x, s * high) for x in beside for s in (0.2, 0.8)] + [
+                (s * wide, y) for y in below for s in (0.2, 0.8)
+            ]:
+                _cross(book.page, x + MARGIN, y + top)
+            place = f"{one.number}, cut {one.count}: row {row + 1} of {rows}, column {column + 1} of {columns}"
+            book.page.text(MARGIN + 90, MARGIN + 7.0, place, TEXT, bold=True, colour=INK)
+
+
+def _cross(page: Canvas, x: float, y: float) -> None:
+    page.line([polyline((x - 3, y), (x + 3, y)), polyline((x, y - 3), (x, y + 3))], INK, _FINE)
+
+
+def _clipped(shape: Shape, window: Polygon) -> Iterator[Shape]:
+    """What of a shape lies in a window."""
+    if isinstance(shape, Polylines):
+        found = [line for points in shape.lines for line in lines_of(LineString(points).intersection(window))]
+        if found:
+            yield replace(shape, lines=tuple(shapely.get_coordinates(line) for line in found))
+    elif isinstance(shape, Area):
+        regions = [Polygon(rings[0], rings[1:]).intersection(window) for rings in shape.polygons]
+        kept = [rings for region in regions for part in polygons_of(region) for rings in polygon_rings(part)]
+        if kept:
+            yield replace(shape, polygons=tuple(kept))
+    elif isinstance(shape, Text) and window.covers(shapely.Point(shape.x, shape.y)):
+        yield shape
