@@ -174,7 +174,7 @@ def add_cut_pages(made: Made, sets: Sequence[SheetSet], workshop: Workshop, abou
     """The pages for the cutting mat; materials that are alternatives have pages of their own. about: what all share."""
     kits: dict[str, list[SheetSet]] = {}
     for sheet_set in sets:
-        kits.setdefault(sheet_set.material.kin, []).append(sheet_set)
+        kits.setdefault("" if sheet_set.purpose else sheet_set.material.kin, []).append(sheet_set)
     for kin, alike in kits.items():
         name = "cut.pdf" if len(kits) == 1 else f"cut-{kin}.pdf"
         loose = any(isinstance(thing, Piece) for thing, _ in about.things)

@@ -7,7 +7,7 @@ from itertools import groupby
 
 import numpy as np
 
-from tilegen.lengths import show_length
+from tilegen.lengths import counted, show_length
 from tilegen.pictures.canvas import Canvas, polyline, printed_width, rectangle
 from tilegen.pictures.paper import HEADING, INK, LEADING, MARGIN, QUIET, SMALL, TEXT, Booklet, wrapped_text
 from tilegen.sheets.drawing import LAYERS
@@ -26,7 +26,9 @@ def list_pages(book: Booklet, sets: Sequence[SheetSet]) -> None:
         if not one.sheets:
             continue
         book.turn()
-        if one.machine.guide == "ruler" and one.machine.cuts == "edge to edge" and one.saw:
+        if one.material.printed is not None:
+            _printed(book, one)
+        elif one.machine.guide == "ruler" and one.machine.cuts == "edge to edge" and one.saw:
             _ruler(book, one, one.saw)
         elif one.saw and one.saw.starts:
             _fence(book, one, one.saw)
@@ -36,6 +38,18 @@ def list_pages(book: Booklet, sets: Sequence[SheetSet]) -> None:
 
 def _stock(one: SheetSet) -> str:
     return f"{one.material.title}, {show_length(one.material.real_thickness)} thick: {one.stock_words or 'no sheets'}"
+
+
+def _printed(book: Booklet, one: SheetSet) -> None:
+    """Sheets that come out of a printer with the parts on them."""
+    pages = sum(sheet.copies for sheet in one.sheets)
+    book.heading(f"Print on {one.material.title}", f"{counted(pages, 'page')} of {one.material.printed}.")
+    book.paragraph(
+        f"Print sheets/{one.material.name}.pdf at 100 %, one page on each sheet of {one.material.title}, by the paper "
+        "feed that takes card. Cut along the full lines; press the dashed ones. Let the ink dry before you fold."
+    )
+    book.y += 2.0
+    _pictures(book, one)
 
 
 # Marks for a ruler
@@ -310,6 +324,11 @@ def _sheets(book: Booklet, one: SheetSet) -> None:
     book.heading(f"Cut with the {one.machine.title}", f"{_stock(one)}.")
     book.paragraph(one.kerf_words)
     book.y += 2.0
+    _pictures(book, one)
+
+
+def _pictures(book: Booklet, one: SheetSet) -> None:
+    """A picture of each distinct sheet, two beside each other."""
     columns = 2
     width = (book.width - 8.0) / columns
     for start in range(0, len(one.sheets), columns):

@@ -197,15 +197,19 @@ def _draw(page: Canvas, one: Template, x: float, y: float) -> None:
 def templates_of(sets: Sequence[SheetSet], units: Units = "mm", *, lying: bool = False) -> Iterator[Template]:
     """One template for each outline, with the parts of all sets that have it. lying: longer sides along the page."""
     assemblies = [made for one in sets for made in one.assemblies]
-    several = len({part.thickness for one in sets for part in one.parts}) > 1
     groups: dict[str, list[Part]] = {}
+    stock: dict[str, str] = {}
     for one in sets:
-        for part in (*one.parts, *one.cores):
+        # What is printed on its sheet needs no template.
+        for part in (*(one.parts if one.material.printed is None else ()), *one.cores):
             if part.count:
                 groups.setdefault(_stem(part.number), []).append(part)
+                of = "" if part.form == "core" else f" {one.material.title.partition(',')[0]}"
+                stock[part.number] = f"{show_length(part.thickness, units)}{of}"
+    several = len(set(stock.values())) > 1
     for number, parts in groups.items():
-        thickness = show_length(parts[0].thickness, units) if several or parts[0].form == "core" else ""
-        yield _template(number, parts, assemblies, thickness, units, lying=lying)
+        of_stock = stock[parts[0].number] if several or parts[0].form == "core" else ""
+        yield _template(number, parts, assemblies, of_stock, units, lying=lying)
 
 
 def _stem(number: str) -> str:
@@ -283,7 +287,7 @@ def _words(parts: Sequence[Part], outline: Polygon, thickness: str, units: Units
     _, _, width, height = outline.bounds
     size = f"{_short(width, units)} x {show_length(round(height, 1), units)}"
     plain = outline.area > width * height * (1 - 1e-6)
-    yield f"{size if plain else f'in a box of {size}'}{f', {thickness} thick' if thickness else ''}"
+    yield f"{size if plain else f'in a box of {size}'}{f', {thickness}' if thickness else ''}"
     if len(parts) > 1:
         for part in parts:
             lines = "press its lines" if part.flat.scores else "plain"

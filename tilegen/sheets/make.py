@@ -301,13 +301,15 @@ def sheet_files(
         )
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.sheets.lists import operations_csv, parts_csv  # noqa: PLC0415
-    from tilegen.sheets.pdf import pdf_bytes  # noqa: PLC0415
+    from tilegen.sheets.pdf import pdf_bytes, printed_pdf  # noqa: PLC0415
 
     name = sheet_set.material.name
     files: dict[str, bytes] = {}
     for sheet in sheet_set.sheets:
         files |= drawing_files(sheet.drawing, sheet.name)
-    if pages:
+    if sheet_set.material.printed is not None:
+        files[f"{name}.pdf"] = printed_pdf(sheet_set)
+    elif pages:
         files[f"{name}.pdf"] = pdf_bytes(sheet_set, paper, units)
     files[f"{name}-parts.csv"] = parts_csv(sheet_set)
     files[f"{name}-operations.csv"] = operations_csv(sheet_set)

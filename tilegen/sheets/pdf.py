@@ -82,6 +82,22 @@ def drawing_pdf(drawing: SheetDrawing, title: str, words: Sequence[str], paper: 
     return content.getvalue()
 
 
+def printed_pdf(sheet_set: SheetSet) -> bytes:
+    """Sheets that are pages of a printer's paper: one page for each copy, the parts on it in true size."""
+    content = io.BytesIO()
+    canvas = Canvas(content, invariant=1, pageCompression=1)
+    canvas.setTitle(f"Sheets to print on {sheet_set.material.name}")
+    canvas.setCreator("tilegen")
+    for sheet in sheet_set.sheets:
+        _define(canvas, sheet.nominal)
+        for _ in range(sheet.copies):
+            canvas.setPageSize((sheet.nominal.size[0] * mm, sheet.nominal.size[1] * mm))
+            canvas.doForm(sheet.name)
+            canvas.showPage()
+    canvas.save()
+    return content.getvalue()
+
+
 class _Words:
     """Writes downwards and turns the page where there is no room left; lengths in mm."""
 
