@@ -33,6 +33,7 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, placed, placed_pieces
 from tilegen.sheets.assembly import Assembly, PlacedPart
 from tilegen.sheets.sheetset import SheetSet
+from tilegen.sheets.toolpaths import CUT_PROCESSES
 from tilegen.tiles.loose import Piece, Things
 
 # A square of the map that a tile's number can be read on, mm; sizes of text on the map; pictures of types.
@@ -40,7 +41,7 @@ _LEAST_SQUARE, _MAP_NUMBER, _MAP_ROOM = 9.0, 6.0, 2.85
 _ICON, _ICON_STEP = 12.5, 18.6
 _GUTTER = 8.0
 # A map is drawn at most this large, and takes this share of its page where what stands below it turns the page.
-_LARGEST, _MAP_SHARE, _LEAST_MAP = 0.45, 0.56, 80.0
+_LARGEST, _MAP_SHARE, _LEAST_MAP = 0.45, 0.6, 62.0
 
 
 @dataclass(frozen=True)
@@ -116,8 +117,9 @@ def _front(job: CutJob, parts: Sequence[Booklet], own: int) -> Booklet:
     if job.drawing is not None and job.kit is not None:
         book.y += 2.0
         left = book.bottom - book.y - (tried.y - MARGIN)
-        deep = left if len(tried.pages) == 1 and left >= _LEAST_MAP else _MAP_SHARE * book.page.height
-        _map(book, job.drawing, job.kit, job.numbers, deep - 18.0)
+        rows = job.drawing.rooms.shape[0] * job.drawing.cell_side / job.kit.grid.tile_side
+        fits = len(tried.pages) == 1 and left - 18.0 >= max(_LEAST_MAP, _LEAST_SQUARE * rows)
+        _map(book, job.drawing, job.kit, job.numbers, (left if fits else _MAP_SHARE * book.page.height) - 18.0)
     below(book)
     return book
 
@@ -344,9 +346,11 @@ def _steps(job: CutJob, templates: int, lists: int) -> Iterator[str]:
     )
     if tile is not None and len(job.things) > 1:
         number = job.numbers.get(tile.id, tile.name)
-        yield f"Make one of tile {number} as a test, from the templates (page {templates})."
+        how = "" if all(one.material.printed for one in job.sets) else f", from the templates (page {templates})"
+        yield f"Make one of tile {number} as a test{how}."
     yield f"Cut all parts (page {lists}). Write its number on each."
-    if any(part.flat.scores and part.role == "base" for one in job.sets for part in one.parts):
+    by_hand = [one for one in job.sets if CUT_PROCESSES[one.machine.process].straight and not one.material.printed]
+    if any(part.flat.scores and part.role == "base" for one in by_hand for part in one.parts):
         yield "Press the floor lines into the bases."
     yield "Glue them and let them dry."
     yield "Seal, let dry, paint. Write its number under each tile."
@@ -377,7 +381,10 @@ def _gluing(book: Booklet, job: CutJob) -> None:
     width = (book.width - (columns - 1) * _GUTTER) / columns
     for start in range(0, len(made), columns):
         row = made[start : start + columns]
-        texts = [list(_card_lines(one, width - picture - 4.0)) for one in row]
+        texts = [
+            list(_card_lines(one, "" if one.floor else job.numbers.get(one.id, ""), width - picture - 4.0))
+            for one in row
+        ]
         heights = [
             max(_picture_height(one, picture), sum(size * LEADING for *_, size in text))
             for one, text in zip(row, texts, strict=True)
@@ -441,16 +448,16 @@ def _picture_height(one: Assembly, side: float) -> float:
     return side * min(1.0, (north - south) / max(east - west, north - south))
 
 
-def _card_lines(one: Assembly, width: float) -> Iterator[tuple[str, bool, float]]:
-    """(line, bold, size) beside a picture."""
-    yield f"make {one.count}", True, 4.0
+def _card_lines(one: Assembly, number: str, width: float) -> Iterator[tuple[str, bool, float]]:
+    """(line, bold, size) beside a picture. number: of a piece, whose picture has no room for it."""
+    yield f"{number}{', ' if number else ''}make {one.count}", True, 4.0
     name = one.name.removesuffix(f"-{one.id.lower()}").replace("-", " ")
     for line in wrapped_text(name, SMALL, width):
         yield line, False, SMALL
     steps = [step for step in one.steps if step != "Base: B" or len(one.steps) == 1]
-    for number, step in enumerate(steps, 1):
+    for step_number, step in enumerate(steps, 1):
         for n, line in enumerate(wrapped_text(step, TEXT, width - 5.0)):
-            yield (f"{number}\t{line}" if n == 0 else f"\t{line}"), False, TEXT
+            yield (f"{step_number}\t{line}" if n == 0 else f"\t{line}"), False, TEXT
 
 
 def _card(
@@ -476,7 +483,7 @@ def _card(
     page.area(drawn(*(way.intersection(_joined(standing)) for way in one.ways)), "#ffffff", stroke=INK, width=0.15)
     for part in standing:
         _label(page, part.number, at(np.array(part.foot.exterior.coords)))
-    if number:
+    if number and one.floor:
         size = 8.0 if side > 30 else 6.0
         px, py = at(np.array([_free_spot(one)]))[0].tolist()
         page.text(px, py + 0.36 * size, number, size, "middle", bold=True, colour=INK)

@@ -30,6 +30,8 @@ _LAYERS: dict[PlateLayer, str] = {
     "scored": " inside, its lines to the room",
     "core": " as its core",
 }
+# From where to where along a wall, mm.
+Span = tuple[float, float]
 # A wall's end that is so near the base's edge reaches it, for who glues it; and how near parts are that touch.
 _AT_EDGE_MM, _TOUCHES_MM = 0.3, 0.1
 # The sides of a base as seen from above, by the direction in which a wall's outer face runs there.
@@ -113,27 +115,51 @@ class _Layers(NamedTuple):
 def _placed(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[PlacedPart]:
     """What lies at each place, in the plates' order: pieces of a wall beside a doorway are places of their own."""
     for named, layers in _groups(built, plates):
-        places: dict[tuple[float, ...], list[tuple[FlatLayers, str]]] = {}
-        for flat, number in layers:
-            pose = flat.pose
-            key = () if pose is None or pose.folds else tuple(round(v, 3) for v in (*pose.start, *pose.direction))
-            places.setdefault(key, []).append((flat, number))
-        posed = {key: found for key, found in places.items() if key}
-        for key, found in (posed or places).items():
-            # What has no place of its own, such as a cap, goes with the first.
-            loose = places.get((), []) if posed and found is next(iter(posed.values())) else []
+        joined = shapely.union_all([plate.foot for plate in named])
+        whole = largest_polygon(joined if joined.geom_type == "Polygon" else joined.convex_hull)
+        for span, found in _at_places(named, layers):
             counted: dict[tuple[str, PlateLayer], int] = {}
-            for flat, number in (*found, *loose):
+            for flat, number in found:
                 counted[number, flat.layer] = counted.get((number, flat.layer), 0) + flat.layers
-            joined = shapely.union_all([plate.foot for plate in named])
-            foot = largest_polygon(joined)
-            if key and len(named) == 1:
-                foot = _piece_of(named[0], found[0][0], foot)
-            elif len(named) > 1:
-                foot = largest_polygon(joined.convex_hull) if joined.geom_type != "Polygon" else foot
+            foot = whole if span is None else _piece_of(named[0], span, whole)
             west, south, east, north = foot.bounds
             about = _Layers(counted)
             yield PlacedPart(about.number, about.words, foot, named[0].role, north - south > 1.5 * (east - west))
+
+
+_Laid = list[tuple[FlatLayers, str]]
+
+
+def _at_places(named: Sequence[Plate], layers: _Laid) -> Iterator[tuple[Span | None, _Laid]]:
+    """The layers of a wall by the stretch of it that they stand on; None: all of it.
+
+    Layers that lie over one another are glued together, even where some are shorter at an end.
+    """
+    plate, *others = named
+    if others or plate.edge is None or plate.bend is not None:
+        yield None, list(layers)
+        return
+    placed: list[tuple[Span, _Laid]] = []
+    loose: _Laid = []
+    for flat, number in layers:
+        if flat.pose is None or flat.pose.folds:
+            loose.append((flat, number))
+            continue
+        (x, y), (dx, dy) = flat.pose.start, plate.direction
+        low = (x - plate.edge[0][0]) * dx + (y - plate.edge[0][1]) * dy
+        west, _, east, _ = flat.flat.outline.bounds
+        high = low + east - west
+        for n, ((start, end), found) in enumerate(placed):
+            if min(end, high) - max(start, low) > 0.5 * min(end - start, high - low):
+                placed[n] = ((min(start, low), max(end, high)), [*found, (flat, number)])
+                break
+        else:
+            placed.append(((low, high), [(flat, number)]))
+    if not placed:
+        yield None, loose
+    for n, (span, found) in enumerate(placed):
+        # What has no place of its own, such as a cap, goes with the first.
+        yield span, [*found, *loose] if n == 0 else found
 
 
 def _groups(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[tuple[list[Plate], list[tuple[FlatLayers, str]]]]:
@@ -148,18 +174,12 @@ def _groups(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[tuple[list[Pl
         yield [by_name[name] for name in names], layers
 
 
-def _piece_of(plate: Plate, flat: FlatLayers, foot: Polygon) -> Polygon:
-    """The part of a wall's foot that one of its pieces stands on."""
-    if flat.pose is None or plate.edge is None or plate.bend is not None:
-        return foot
-    (x, y), (dx, dy) = flat.pose.start, flat.pose.direction
-    west, _, east, _ = flat.flat.outline.bounds
-    reach = east - west
+def _piece_of(plate: Plate, span: Span, foot: Polygon) -> Polygon:
+    """What of a wall's foot a stretch of it covers."""
     deep = plate.thickness + 1.0
-    strip = Polygon(
-        [(x + s * dx + d * dy, y + s * dy - d * dx) for s, d in ((0, -1), (reach, -1), (reach, deep), (0, deep))]
-    )
-    piece = largest_polygon(foot.intersection(strip))
+    low, high = span
+    corners = [plate.at(s, d) for s, d in ((low, -1.0), (high, -1.0), (high, deep), (low, deep))]
+    piece = largest_polygon(foot.intersection(Polygon(corners)))
     return foot if piece.is_empty else piece
 
 
