@@ -98,7 +98,9 @@ def test_every_material_makes_a_kit(name):
         material = material.model_copy(update={"thickness": 10.0})
     made = make_sheets([(tile, 3)], material, read_machine("hand-knife" if name not in ("mdf", "plywood") else "laser"))
     assert made.parts
-    assert made.constructions[0].word == {"card": "folded", "thin-card": "folded", "foam-core": "grooved"}.get(name, "stacked")
+    assert made.constructions[0].word == {"card": "folded", "thin-card": "folded", "foam-core": "grooved"}.get(
+        name, "stacked"
+    )
 
 
 # A reading further off than half of the thickness as sold is taken for a slip of the pen; boards of class T1 may be 2 mm

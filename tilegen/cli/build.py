@@ -25,7 +25,7 @@ from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.making.asked import Covering, PlanPart, Tools
 from tilegen.making.plan import FOLDERS, BuiltPlan, OpenPlan, build_plan, cover_words, write_build
 from tilegen.making.workshop import Workshop, cautions, first_cautions, open_workshop
-from tilegen.messages import messages_record
+from tilegen.messages import Message, messages_record
 from tilegen.model.grid import Over
 from tilegen.plans.record import fill_places, kit_head
 
@@ -50,16 +50,26 @@ def run_build(
         check_folder(folder, plan.job, within=FOLDERS)
     workshop = open_workshop(tools)
     built = []
+    told: list[Message] = []
+
+    def warn_of(message: Message) -> None:
+        told.append(message)
+        if not (quiet or as_json):
+            tell_messages([message], units)
+
     for folder, plan in zip(folders, opened, strict=True):
         with progress(f"{folder.name} ...", quiet=quiet):
-            built.append(build_plan(plan, workshop, part=part, others=[p.kit for p in opened], units=units))
+            built.append(
+                build_plan(plan, workshop, part=part, others=[p.kit for p in opened], units=units, warn=warn_of)
+            )
     written = [write_build(folder, b, warn) for folder, b in zip(folders, built, strict=True)]
     if as_json:
         _print(folders, built, written)
     elif not quiet:
         for folder, plan, b, files in zip(folders, opened, built, written, strict=True):
             _tell(folder, plan, b, len(files), workshop, units)
-            tell_messages(b.messages, units, verbose=verbose, rest="in the report")
+            left = [message for message in b.messages if message not in told]
+            tell_messages(left, units, verbose=verbose, rest="in the report")
         usual = cautions(workshop, printing=part.printed, cutting=part.cut, loose=any(b.kit.pieces for b in built))
         first = first_cautions(workshop, printing=part.printed, cutting=part.cut)
         of_pieces = [caution for b in built for caution in b.cautions]

@@ -162,7 +162,12 @@ class PlanPart(Share):
     @property
     def whole(self) -> bool:
         """Whether everything is made."""
-        return not (self.only or self.own or self.in_sight) and self.make == "both"
+        return self.whole_kit and self.make == "both"
+
+    @property
+    def whole_kit(self) -> bool:
+        """Whether every tile is made, in one way or both."""
+        return not (self.only or self.own or self.in_sight)
 
     @property
     def cut(self) -> bool:

@@ -25,7 +25,8 @@ from tilegen.making.connecting import (
     with_keys,
 )
 from tilegen.making.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
-from tilegen.making.things import Made, add_cut_pages, make_cut, make_printed, things_of
+from tilegen.making.things import Made, add_cut_pages, list_stocks, make_cut, make_printed, things_of
+from tilegen.making.work import work_messages
 from tilegen.making.workshop import Workshop
 from tilegen.messages import Message
 from tilegen.model.grid import Over
@@ -194,10 +195,12 @@ def build_plan(
     others: Sequence[Kit] = (),
     units: Units = "mm",
     tell: Callable[[str], None] = lambda _: None,
+    warn: Callable[[Message], None] = lambda _: None,
 ) -> BuiltPlan:
     """All files of a plan, in memory.
 
-    others: kits whose names a shelf may use too. tell: called with a word on each stage that begins.
+    others: kits whose names a shelf may use too. tell: called with a word on each stage that begins. warn: called with
+    what to know before the work begins.
 
     Raises:
         InputError: a tile named in `only` that is not in the kit, a wrong shelf, a part that fits no bed or sheet.
@@ -215,13 +218,18 @@ def build_plan(
     made.files["kit.json"] = ("".join(kit_json(shown, more, totals)) + "\n").encode()
     made.files["kit.csv"] = kit_csv(shown, numbers, connector_items(things, seams))
     made.files["rooms.csv"] = rooms_csv(stops, numbers)
+    listed = list_stocks(things, workshop) if part.cut and things else []
+    larger = drawing if plan.cover is None and part.whole_kit else None
+    made.messages += work_messages(things, workshop, listed, larger) if listed else ()
+    for message in made.messages:
+        warn(message)
     tell("solids")
     # The report's pictures show solids, whatever they are made of.
     pictured = [] if part.printed else [build_mesh(thing.name, thing.plates) for thing, _ in things]
     meshes = make_printed(made, things, workshop) if part.printed else pictured
     printed = len(made.messages)
     tell("sheets")
-    sets = make_cut(made, things, workshop, numbers, units=units) if part.cut else []
+    sets = make_cut(made, things, workshop, numbers, units=units, listed=listed) if part.cut else []
     cutting = made.messages[printed:]
     made.files["shopping.csv"] = _shopping(made, sets, things, meshes, workshop, seams=seams)
     made.messages += connector_notes(things)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
@@ -15,12 +16,14 @@ from tilegen.making.lists import beds_csv, cut_needs
 from tilegen.making.workshop import BOTH, Workshop, cautions
 from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
+from tilegen.model.materials import Stock
 from tilegen.model.printers import PrinterFile
 from tilegen.pictures.cut_pages import CutJob, cut_pdf
 from tilegen.pictures.solid_view import solid_png
 from tilegen.pictures.tile_view import plan_view_svg
 from tilegen.plans.kit import Kit
 from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files, sheet_records
+from tilegen.sheets.parts import PartsList, list_parts
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import PrintJob, make_job, set_out_all
 from tilegen.solids.build import Mesh, is_closed
@@ -140,15 +143,46 @@ def make_printed(made: Made, things: Things, workshop: Workshop) -> list[Mesh]:
     return meshes
 
 
+def list_stocks(things: Things, workshop: Workshop) -> list[PartsList]:
+    """The parts of a kit from each of the stocks.
+
+    Raises:
+        InputError: something can't be made of one of them.
+    """
+    found = []
+    for stock in workshop.stocks:
+        with _blaming(stock):
+            found.append(list_parts(things, stock, workshop.ways))
+    return found
+
+
+@contextmanager
+def _blaming(stock: Stock) -> Iterator[None]:
+    """Errors in what is made from a stock name that."""
+    try:
+        yield
+    except InputError as error:
+        raise error.located(file=f"material {stock.word}") from None
+
+
 def make_cut(
-    made: Made, things: Things, workshop: Workshop, numbers: Mapping[str, str] | None = None, *, units: Units = "mm"
+    made: Made,
+    things: Things,
+    workshop: Workshop,
+    numbers: Mapping[str, str] | None = None,
+    *,
+    units: Units = "mm",
+    listed: Sequence[PartsList] | None = None,
 ) -> list[SheetSet]:
-    """Sheets of each stock, their lists and notes. numbers: of the types in the layout, by id. units: of the PDF."""
+    """Sheets of each stock, their lists and notes.
+
+    numbers: of the types in the layout, by id. units: of the PDF. listed: the parts by stock, if these are known.
+    """
     if not things:
         return []
     sets: list[SheetSet] = []
-    for stock in workshop.stocks:
-        try:
+    for stock, parts in zip(workshop.stocks, listed or list_stocks(things, workshop), strict=True):
+        with _blaming(stock):
             sets += make_sheet_sets(
                 things,
                 stock,
@@ -157,9 +191,8 @@ def make_cut(
                 compensate=not workshop.asked.nominal,
                 accept=workshop.asked.accept or "",
                 numbers=numbers,
+                listed=parts,
             )
-        except InputError as error:
-            raise error.located(file=f"material {stock.word}") from None
     for sheet_set in sets:
         files = sheet_files(sheet_set, paper=workshop.asked.paper, units=units, pages=workshop.asked.sheet_pages)
         made.findings += audit_sheets(sheet_set, files)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -39,6 +40,8 @@ from tilegen.tiles.tile import Tile
 # How far a real arc may be from the chords of a part; more corners than these may be an arc of chords.
 _ARC_SLACK_MM = 0.06
 _FEW_CORNERS = 16
+# How full sheets usually become (measured on the shipped plans).
+_FULL = 0.85
 
 
 class SheetRecord(TypedDict):
@@ -81,6 +84,7 @@ def make_sheet_sets(
     compensate: bool = True,
     accept: str | None = None,
     numbers: Mapping[str, str] | None = None,
+    listed: PartsList | None = None,
 ) -> tuple[SheetSet, ...]:
     """All parts of so many tiles and pieces of each type, set out on sheets: a set for each material and thickness.
 
@@ -91,6 +95,7 @@ def make_sheet_sets(
     compensate: outlines allow for the machine's kerf; else they are nominal and the machine's program must do it.
     accept: the cautions that the user accepts; without any, a pair of material and machine that only the user may
     allow is taken as allowed: ask `check_pair` first. numbers: what the types are called in the layout, by id.
+    listed: the parts, if they are known already.
 
     Raises:
         InputError: a blocked pair; stock that no tile can be made of; a part larger than a sheet; a feature
@@ -98,7 +103,7 @@ def make_sheet_sets(
         AnswerIsNo: there are not enough sheets on hand.
     """
     stock = Stock.of(material)
-    listed = list_parts(counts, stock, choice)
+    listed = listed or list_parts(counts, stock, choice)
     known = numbers or {}
     steps = tuple(assembly(b) for b in listed.built)
     sets: list[SheetSet] = []
@@ -125,6 +130,42 @@ def _by_thickness(parts: Sequence[Part], material: MaterialFile) -> Iterator[tup
     own = material.real_thickness
     for thickness in sorted({part.thickness for part in parts}, key=lambda t: (t != own, -t)) or [own]:
         yield of_thickness(material, thickness), tuple(part for part in parts if part.thickness == thickness)
+
+
+def quick_minutes(listed: PartsList, stock: Stock, machine: MachineFile) -> float:
+    """About what `minutes` of the sets of these parts will be, from the sizes of the parts alone: nothing is nested.
+
+    Where a fence or a ruler guides the cuts: one for each strip and for each part, parts of one width in shared strips.
+    """
+    found = []
+    for material in stock.materials:
+        for sheet, parts in _by_thickness(of_material(listed.parts, material, stock), material):
+            found.append(_quick_cutting(parts, sheet, _for_pages(sheet, machine)))
+        found.append(gluing(listed.built, stock.roles_of(material)).joints * material.gluing.joint / 60)
+    return fsum(found)
+
+
+def _quick_cutting(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> float:
+    """Minutes to cut parts from sheets of one thickness."""
+    sizes = [(*sorted(_box(part)), part.count) for part in parts]
+    straight = machine.cuts == "edge to edge"
+    fence = _fence(material, machine)
+    gap = fence.kerf if straight else machine.spacing
+    blank = max(blanks_of(material, machine, [_box(part) for part in parts]), key=lambda b: b.width * b.height)
+    across, up = (side - 2 * machine.margin + gap for side in (blank.width, blank.height))
+    area = fsum((short + gap) * (long + gap) * count for short, long, count in sizes)
+    sheets = math.ceil(area / (across * up * _FULL))
+    seconds = sheets * machine.work.sheet
+    if straight:
+        shares: dict[float, float] = {}
+        for short, long, count in sizes:
+            shares[short] = shares.get(short, 0.0) + count / max(1, int(across / (long + gap)))
+        strips = sum(math.ceil(share) for share in shares.values())
+        crossed = fsum(short * count for short, _, count in sizes) / fence.together
+        cuts = strips + sum(count for _, _, count in sizes) / fence.together + 2 * sheets
+        metres = (strips * blank.width + crossed + sheets * (blank.width + blank.height)) / 1000
+        seconds += cuts * fence.seconds[0] + metres * fence.seconds[1]
+    return seconds / 60
 
 
 def _for_pages(material: MaterialFile, machine: MachineFile) -> MachineFile:
