@@ -376,13 +376,17 @@ def _gluing(book: Booklet, job: CutJob) -> None:
     columns, picture = (2, _ROOMY) if len(made) <= _MANY else (3, _DENSE)
     book.turn()
     book.heading("Glue", "Each picture is a tile from above; lay the base as it is drawn.")
-    before = [each.walls_step() for one in job.sets for each in one.constructions]
-    _rules(book, made, [f"{step}." for step in dict.fromkeys(before) if step])
+    walls = [each.walls_step() for one in job.sets for each in one.constructions]
+    before = [*(one.before for one in made), *(f"{step[:1].upper()}{step[1:]}." for step in walls if step)]
+    # A base that all tiles share is described once.
+    bases = {one.steps[0] for one in made if one.floor and one.steps[0].startswith("Base: ")}
+    shared = bases.pop() if len(bases) == 1 else ""
+    _rules(book, made, [step for step in dict.fromkeys([*before, shared and f"{shared}."]) if step])
     width = (book.width - (columns - 1) * _GUTTER) / columns
     for start in range(0, len(made), columns):
         row = made[start : start + columns]
         texts = [
-            list(_card_lines(one, "" if one.floor else job.numbers.get(one.id, ""), width - picture - 4.0))
+            list(_card_lines(one, "" if one.floor else job.numbers.get(one.id, ""), shared, width - picture - 4.0))
             for one in row
         ]
         heights = [
@@ -412,7 +416,7 @@ def _rules(book: Booklet, made: Sequence[Assembly], steps: Sequence[str]) -> Non
     if floor:
         words.append(f"The inside of every wall is {floor} from the edge of the base, unless its step says otherwise.")
         words.append("The gluing block J sets it: lay it flush with the opposite edge and push the wall against it.")
-    words.append("Numbers on walls face outwards or down. A wall ends at the base's edge or against the part named.")
+    words.append("Numbers on parts face outwards or down. A wall ends at the base's edge or against the part named.")
     words += steps
     if any(part.role == "post" for one in made for part in one.parts) and any(not one.floor for one in made):
         words.append("Try a door piece dry between its posts before you glue them.")
@@ -448,13 +452,16 @@ def _picture_height(one: Assembly, side: float) -> float:
     return side * min(1.0, (north - south) / max(east - west, north - south))
 
 
-def _card_lines(one: Assembly, number: str, width: float) -> Iterator[tuple[str, bool, float]]:
-    """(line, bold, size) beside a picture. number: of a piece, whose picture has no room for it."""
+def _card_lines(one: Assembly, number: str, shared: str, width: float) -> Iterator[tuple[str, bool, float]]:
+    """(line, bold, size) beside a picture.
+
+    number: of a piece, whose picture has no room for it. shared: the step that all tiles share.
+    """
     yield f"{number}{', ' if number else ''}make {one.count}", True, 4.0
     name = one.name.removesuffix(f"-{one.id.lower()}").replace("-", " ")
     for line in wrapped_text(name, SMALL, width):
         yield line, False, SMALL
-    steps = [step for step in one.steps if step != "Base: B" or len(one.steps) == 1]
+    steps = [step for step in one.steps if step != shared or len(one.steps) == 1]
     for step_number, step in enumerate(steps, 1):
         for n, line in enumerate(wrapped_text(step, TEXT, width - 5.0)):
             yield (f"{step_number}\t{line}" if n == 0 else f"\t{line}"), False, TEXT

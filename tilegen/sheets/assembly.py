@@ -26,9 +26,9 @@ _LAYERS: dict[PlateLayer, str] = {
     "alike": "",
     "outer": " outside",
     "between": " between",
+    "core": " as its core",
     "inner": " inside",
     "scored": " inside, its lines to the room",
-    "core": " as its core",
 }
 # From where to where along a wall, mm.
 Span = tuple[float, float]
@@ -56,7 +56,8 @@ class PlacedPart:
 class Assembly:
     """How one type of tile or loose piece is built. outline: its base on the plan (y to the north); of a piece, all
     that it covers. parts: in the order in which they are glued. ways: doorways that go through, on the plan.
-    floor: from a base's edge to the inner face of a wall along it, mm. heights: of the base and of the walls on it.
+    before: what holds for all tiles with such a base. floor: from a base's edge to the inner face of a wall along it,
+    mm. heights: of the base and of the walls on it.
     """
 
     id: str
@@ -66,6 +67,7 @@ class Assembly:
     parts: tuple[PlacedPart, ...]
     ways: tuple[Polygon, ...]
     steps: tuple[str, ...]
+    before: str = ""
     floor: float = 0.0
     heights: tuple[float, float] = (0.0, 0.0)
 
@@ -86,13 +88,15 @@ def assembly(built: BuiltTile) -> Assembly:
     band, grid = built.construction.band, made.grid
     floor = band.inner - grid.half_play
     parts = _in_order(list(_placed(built, standing)), base.foot)
-    steps = [
-        *_base_steps(built, base, standing),
-        *(f"{part.words} {where}" for part, where in zip(parts, _places(built, parts, base), strict=True)),
-    ]
+    before, first = _base_step(built, base, standing)
+    steps = [first] if first else []
+    for part, where in zip(parts, _places(built, parts, base), strict=True):
+        steps.append(f"{part.words}{':' if ',' in part.words else ''} {where}")
     walls = max((plate.height for plate in standing if plate.role in ("wall", "post")), default=0.0)
     heights = built.construction.base.thickness, walls
-    return Assembly(made.id, made.name, built.count, base.foot, tuple(parts), ways, tuple(steps), floor, heights)
+    return Assembly(
+        made.id, made.name, built.count, base.foot, tuple(parts), ways, tuple(steps), before, floor, heights
+    )
 
 
 class _Layers(NamedTuple):
@@ -183,17 +187,20 @@ def _piece_of(plate: Plate, span: Span, foot: Polygon) -> Polygon:
     return foot if piece.is_empty else piece
 
 
-def _base_steps(built: BuiltTile, base: Plate, standing: Sequence[Plate]) -> Iterator[str]:
-    """The base's own layers; those round pits and low floors have steps of their own."""
+def _base_step(built: BuiltTile, base: Plate, standing: Sequence[Plate]) -> tuple[str, str]:
+    """How such bases are put together, and the parts of this one; those round pits and low floors are steps by
+    themselves.
+    """
     layers: dict[tuple[str, PlateLayer], int] = {}
     for flat, number in built.layers:
         if flat.plate == base.name:
             layers[number, flat.layer] = layers.get((number, flat.layer), 0) + flat.layers
-    upper = any(plate.role == "base" for plate in standing)
     total = sum(layers.values())
-    if total or not upper:
-        words = built.construction.base_step(total or built.construction.base.layers)
-        yield f"{words[:1].upper()}{words[1:]}: {_Layers(layers).words}"
+    if not total and any(plate.role == "base" for plate in standing):
+        return "", ""
+    words = built.construction.base_step(total or built.construction.base.layers)
+    before = f"{words[:1].upper()}{words[1:]}." if total > 1 or ":" in words else ""
+    return before, f"Base: {_Layers(layers).words}"
 
 
 def _piece_steps(piece: Piece, built: BuiltTile) -> Iterator[str]:
