@@ -469,6 +469,7 @@ def stock_tables(draw: st.DrawFn, process: str, thickness: float, construction: 
         "thickness": thickness,
         "least_lintel": draw(st.sampled_from([0.0, 1.0, 12.0])),
         "least_strip": 0.0,
+        "slot_fit": draw(st.sampled_from([-0.05, 0.0, 0.1, 0.1, 0.3])),
         "glue_line": draw(st.sampled_from([0.0, 0.0, 0.05])),
         "grain": draw(st.booleans()),
         "alike": draw(st.integers(0, 4)) == 0,
@@ -538,7 +539,7 @@ def _foldable(tables: dict) -> None:
 def sheet_examples(draw: st.DrawFn) -> Example:
     """A tile, an outline or a plan with a material and a machine. In some the plates are whole layers of the stock."""
     process = draw(st.sampled_from(["laser", "laser", "hand-knife", "hot-wire", "drag-knife"]))
-    construction = draw(st.sampled_from(["stacked", "stacked", "stacked", "grooved", "folded"]))
+    construction = draw(st.sampled_from(["stacked", "stacked", "slotted", "grooved", "folded"]))
     thickness = draw(st.sampled_from([1.5, 2.0, 3.0, 5.0, 6.2, 6.0]))
     if construction == "folded":
         thickness = draw(st.sampled_from([0.3, 0.5, 0.8]))

@@ -29,7 +29,7 @@ from tilegen.tiles.leaves.kind import BAR_MM, LeafFace, hung_face, leaf_of
 from tilegen.tiles.loose import Piece, SeamKey, saddle_feet, saddle_plates
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Role
-from tilegen.tiles.shape import OutlineShape, RegionShape
+from tilegen.tiles.shape import CellShape, OutlineShape, RegionShape
 from tilegen.tiles.tile import Tile, make_plates
 from tilegen.tiles.walls import Band, Joints
 
@@ -67,7 +67,8 @@ class Tab:
 class LaidTile:
     """A tile or loose piece laid flat: its plates as built from the stock, their layers, what the builder must know.
 
-    opened: doorways cut through to the top, as (lintel that would be left, where). tabs: by wall, once they are known.
+    opened: doorways cut through to the top, as (lintel that would be left, where). tabs: by walls' outer
+    faces, once known.
     """
 
     made: Tile | Piece
@@ -75,7 +76,7 @@ class LaidTile:
     flats: tuple[FlatLayers, ...] = ()
     notes: list[Message] = field(default_factory=list)
     opened: list[tuple[float, str]] = field(default_factory=list)
-    tabs: dict[str, tuple[Tab, ...]] | None = None
+    tabs: dict[Segment | None, tuple[Tab, ...]] | None = None
 
     @property
     def called(self) -> str:
@@ -279,8 +280,24 @@ class Construction(ABC):
             laid.flats = tuple(self._tile(laid, made))
         return laid
 
+    def _check_room(self, tile: Tile) -> None:
+        """Refuse a square that is narrower than the walls on its opposite sides."""
+        shape = tile.shape
+        if not isinstance(shape, CellShape):
+            return
+        for (column, row), cell in shape.cells:
+            for spaces, sides in ((shape.widths[column], (1, 3)), (shape.heights[row], (0, 2))):
+                wide, walls = spaces * tile.grid.pitch, sum(cell.sides[side].carries for side in sides)
+                if walls * self.band.inner >= wide - EQUAL_MM:
+                    thick = show_length(self.wall.thickness)
+                    raise InputError(
+                        f"walls of {thick} leave no room on a floor {show_length(wide)} wide",
+                        cure="Use thinner stock, or a larger tile",
+                    )
+
     def _tile(self, laid: LaidTile, tile: Tile) -> Iterator[FlatLayers]:
         shape = tile.shape
+        self._check_room(tile)
         laid.plates = tuple(make_plates(shape, tile.grid, self.band, self.joints, tile.ground))
         base, *standing = laid.plates
         laid.notes += self.floor.pocket_notes()

@@ -21,6 +21,7 @@ from tilegen.errors import InputError
 from tilegen.geometry import (
     EQUAL_MM,
     NEAR_MM,
+    Segment,
     polygonal,
     polygons_of,
     reflected,
@@ -41,8 +42,8 @@ from tilegen.tiles.walls import Joints
 # Sold as 2 mm, a board may measure a little less. All shares below are of the sheet's thickness; common practice, no
 # source.
 _LEAST_SHEET_MM = 1.85
-# A tab's usual length, the least one, and what of a wall there is to one tab.
-_TAB, _LEAST_TAB, _TO_ONE_TAB = 4.0, 1.5, 8.0
+# A tab's usual length, the least one, what of a wall there is to one tab, and what has two.
+_TAB, _LEAST_TAB, _TO_ONE_TAB, _TWO_TABS = 4.0, 1.5, 10.0, 6.0
 # What is left beside a slot, and beside a tab at a wall's end or a doorway; where less is left, a slot is a notch.
 _WEB = 0.5
 # A finger's usual height, and the least one.
@@ -147,33 +148,37 @@ class Slotted(Stacked):
         cut = base.foot.difference(shapely.union_all(slots)) if slots else base.foot
         return cut if isinstance(cut, Polygon) else base.foot
 
-    def _tabs(self, laid: LaidTile) -> Mapping[str, Sequence[Tab]]:
-        """The tabs on the lower edge of every wall and post, by its name; worked out once for a tile."""
+    def _tabs(self, laid: LaidTile) -> Mapping[Segment | None, Sequence[Tab]]:
+        """The tabs on the lower edge of every wall and post, by its outer face; worked out once for a tile."""
         if laid.tabs is None:
-            floors = {plate.name: plate.foot for plate in laid.plates if plate.role == "base"}
+            bases = [plate for plate in laid.plates if plate.role == "base"]
+            # Of a base of one layer, connectors are cut out of the floor too.
+            through = self.pocket_layers >= self.base.layers
+            floors: dict[str, BaseGeometry] = {}
+            floors |= {p.name: self._cut_out(laid.made, p)[1] if through else p.foot for p in bases}
             standing = [p for p in laid.plates if p.role in ("wall", "post") and self._whole(p)]
-            past: dict[str, set[bool]] = defaultdict(set)
+            past: dict[Segment | None, set[bool]] = defaultdict(set)
             for met in self._meetings(standing):
                 if met.covers is not None:
-                    past[met.through.name].add(met.covers)
+                    past[met.through.edge].add(met.covers)
             laid.tabs = {}
             for plate in standing:
                 found = []
-                for start, end in self._places(plate, past[plate.name]):
-                    tab = self._slotted(plate, (start, end), [p for p in laid.plates if p.name in floors], floors)
+                for place in self._places(plate, past[plate.edge]):
+                    tab = self._slotted(plate, place, bases, floors)
                     if tab is not None:
-                        floors[tab.floor] = polygonal(floors[tab.floor].difference(tab.slot))  # type: ignore[assignment]
+                        floors[tab.floor] = floors[tab.floor].difference(tab.slot)
                         found.append(tab)
-                laid.tabs[plate.name] = tuple(found)
+                laid.tabs[plate.edge] = tuple(found)
         return laid.tabs
 
     def _places(self, plate: Plate, past: set[bool]) -> Iterator[tuple[float, float]]:
         """Where along a plate's lower edge there is room for tabs."""
         outer, inner = self._core_faces
-        foot, least, beside = local_foot(plate), _LEAST_TAB * self.sheet, self._web + abs(self.material.slot_fit) / 2
+        foot, sheet, beside = local_foot(plate), self.sheet, self._web + abs(self.material.slot_fit) / 2
         lines = [
             foot.intersection(LineString([(-1.0, y), (plate.length + 1.0, y)]))
-            for y in (outer + EQUAL_MM, inner - EQUAL_MM)
+            for y in (outer + NEAR_MM, inner - NEAR_MM)
         ]
         if any(line.is_empty or not isinstance(line, LineString) for line in lines):
             return
@@ -183,15 +188,18 @@ class Slotted(Stacked):
         starts, ends = [low, *(end for _, end in gaps)], [*(start for start, _ in gaps), high]
         for from_gap, to_gap in zip(starts, ends, strict=True):
             start, end = max(from_gap, low) + beside, min(to_gap, high) - beside
-            if end - start < least:
+            if end - start < _LEAST_TAB * sheet:
                 continue
-            number = math.ceil((end - start) / (_TO_ONE_TAB * self.sheet))
+            number = max(math.ceil((end - start) / (_TO_ONE_TAB * sheet)), 2 if end - start > _TWO_TABS * sheet else 1)
             each = (end - start) / number
-            half = min(_TAB * self.sheet, each / (1 if number == 1 else 2)) / 2
-            yield from ((start + (n + 0.5) * each - half, start + (n + 0.5) * each + half) for n in range(number))
+            half = min(_TAB * sheet, each / (1 if number == 1 else 2)) / 2
+            for n in range(number):
+                west, east = start + (n + 0.5) * each - half, start + (n + 0.5) * each + half
+                if foot.covers(box(west, outer + NEAR_MM, east, inner - NEAR_MM)):
+                    yield west, east
 
     def _slotted(
-        self, plate: Plate, place: tuple[float, float], bases: Sequence[Plate], floors: Mapping[str, Polygon]
+        self, plate: Plate, place: tuple[float, float], bases: Sequence[Plate], floors: Mapping[str, BaseGeometry]
     ) -> Tab | None:
         """A tab with the slot that takes it; None where no floor has room for that.
 
@@ -261,18 +269,18 @@ class Slotted(Stacked):
             covers, one, other = True, *self._core_faces
         return _Meeting(through, stem, start, (min(one, other), max(one, other)), covers)
 
-    def _joined(self, standing: Sequence[Plate]) -> Mapping[str, _Joined]:
-        """How walls interlock, by their names."""
-        found: dict[str, _Joined] = defaultdict(_Joined)
+    def _joined(self, standing: Sequence[Plate]) -> Mapping[Segment | None, _Joined]:
+        """How walls interlock, by their outer faces."""
+        found: dict[Segment | None, _Joined] = defaultdict(_Joined)
         for met in self._meetings(standing):
-            heights, slots = self._fingers(met, found[met.through.name].slots)
+            heights, slots = self._fingers(met, found[met.through.edge].slots)
             if not heights:
                 continue
-            found[met.stem.name].fingers[met.start] = heights
-            found[met.through.name].slots += slots
+            found[met.stem.edge].fingers[met.start] = heights
+            found[met.through.edge].slots += slots
             if met.covers is not None:
-                found[met.through.name].past.add(met.covers)
-                found[met.stem.name].onto.add(met.start)
+                found[met.through.edge].past.add(met.covers)
+                found[met.stem.edge].onto.add(met.start)
         return found
 
     def _fingers(self, met: _Meeting, taken: Sequence[Polygon]) -> tuple[list[tuple[float, float]], list[Polygon]]:
@@ -313,7 +321,7 @@ class Slotted(Stacked):
         whole = [p for p in standing if self._whole(p) and not (laid.off_grid and is_sliver(p))]
         joined = self._joined(whole)
         for plate in standing:
-            tabs, how = self._tabs(laid).get(plate.name, ()), joined.get(plate.name, _Joined())
+            tabs, how = self._tabs(laid).get(plate.edge, ()), joined.get(plate.edge, _Joined())
             if plate in whole and (tabs or how != _Joined()):
                 yield from self._interlocked(plate, tabs, how)
             else:
