@@ -3,9 +3,16 @@
 from __future__ import annotations
 
 import io
+import shutil
+import subprocess
+from pathlib import Path
 
+import numpy as np
+import pypdf
 import pytest
 from ezdxf.filemanagement import read
+from PIL import Image
+from shapely.geometry import Polygon, box
 
 from tilegen.files.stock import read_machine
 from tilegen.making.asked import Tools
@@ -13,6 +20,7 @@ from tilegen.making.workshop import open_workshop
 from tilegen.model.grid import Grid
 from tilegen.model.words import Paper
 from tilegen.sheets.make import make_sheet_sets, sheet_files
+from tilegen.sheets.pages import BAR_ROOM_MM, bar_beside
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
 from tilegen.tiles.tile import Tile, make_tile
 
@@ -56,3 +64,49 @@ def test_of_several_materials_only_thin_card_is_printed_on() -> None:
     assert [s.printed for s in sets] == [None, None, "A4"]
     assert sets[0].sheets[0].drawing.size == (600.0, 300.0)
     assert sets[0].machine == read_machine("hand-knife")
+
+
+def test_a_page_for_each_sheet_with_a_bar_where_there_is_room(tmp_path: Path) -> None:
+    workshop = open_workshop(Tools(materials=("thin-card",), print_on="A4"))
+    (made,) = make_sheet_sets([(tile(0), 14), (tile(2), 1)], workshop.stocks[0], workshop.machine)
+    content = sheet_files(made)["thin-card.pdf"]
+    reader = pypdf.PdfReader(io.BytesIO(content))
+    assert len(reader.pages) == made.count
+    assert all(
+        [float(side) for side in page.mediabox[2:]] == pytest.approx([595.276, 841.89], abs=0.01)
+        for page in reader.pages
+    )
+    assert all("100 mm" in page.extract_text() for page in reader.pages)
+    for number, sheet in enumerate(each for each in made.sheets for _ in range(each.copies)):
+        place = bar_beside(sheet.nominal)
+        assert place is not None
+        wide, high = (BAR_ROOM_MM, 100.0) if place.upright else (100.0, BAR_ROOM_MM)
+        here = box(place.x, place.y, place.x + wide, place.y + high)
+        assert box(5, 5, 205, 292).buffer(1e-6).covers(here)
+        cut = [Polygon(stroke.points) for stroke in sheet.nominal.strokes if stroke.layer == "CUT_OUTER"]
+        assert not any(part.intersects(here) for part in cut)
+        if shutil.which("pdftoppm"):
+            assert measured(content, number + 1, here.bounds, tmp_path) == pytest.approx(100.0, abs=0.1)
+
+
+def measured(content: bytes, page: int, bounds: tuple[float, ...], folder: Path) -> float:
+    """The length of what is black in a box of a page, mm, by poppler at 300 dpi: a bar's ends lie in its first third."""
+    path = folder / "p.pdf"
+    path.write_bytes(content)
+    subprocess.run(["pdftoppm", "-r", "300", "-gray", "-f", str(page), "-l", str(page), path, folder / "p"], check=True)
+    (picture,) = folder.glob("p-*.pgm")
+    with Image.open(picture) as opened:
+        dark = np.asarray(opened) < 160
+    picture.unlink()
+    (west, south, east, north), dot = bounds, 25.4 / 300
+    upright = north - south > east - west
+    # A millimetre more at both ends; of the other side only what the words leave free.
+    x0, x1, y0, y1 = (west + 2.6, east, south - 1, north + 1) if upright else (west - 1, east + 1, south, south + 1.6)
+    height = dark.shape[0] * dot
+    rows, columns = (
+        slice(round((height - y1) / dot), round((height - y0) / dot)),
+        slice(round(x0 / dot), round(x1 / dot)),
+    )
+    along = np.flatnonzero(dark[rows, columns].any(axis=1 if upright else 0))
+    # The end strokes are drawn about the ends: half their width more on each side.
+    return float((along[-1] - along[0] + 1) * dot - 0.2)

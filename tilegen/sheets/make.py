@@ -201,7 +201,7 @@ def _page_notes(material: MaterialFile) -> Iterator[Message]:
     """How to print, where that is done."""
     if material.printed:
         words = f"Print on {material.printed} sheets of {material.title}, at 100 % and not fitted to the page"
-        yield Message("note", f"{words}. Measure the bar on the first page before you print the rest.")
+        yield Message("note", f"{words}. Measure the 100 mm bar on a page before you print the rest.")
 
 
 def _room(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> tuple[float, float]:

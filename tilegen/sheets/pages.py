@@ -5,10 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
+import shapely
+from shapely.geometry import Polygon
 
 from tilegen.lengths import MM_PER_INCH
+from tilegen.model.materials import BLANK_EDGE_MM
 from tilegen.model.words import Paper
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
 
@@ -29,6 +33,39 @@ OVERLAP_MM = 10.0
 BAR_MM = 100.0
 # Printers leave 5 to 10 mm of an edge blank (common practice, no source); the bars and the title need room besides.
 _LEFT, _BOTTOM, _RIGHT, _TOP = 18.0, 18.0, 10.0, 15.0
+
+
+# How much room a bar beside parts takes across, with its words; how far it stays from them; where it is tried.
+BAR_ROOM_MM = 4.5
+_BAR_CLEAR_MM, _BAR_STEP_MM = 1.0, 2.0
+
+
+class BarPlace(NamedTuple):
+    """The least corner of a bar with its words on a page, mm. upright: it stands."""
+
+    x: float
+    y: float
+    upright: bool
+
+
+def bar_beside(drawing: SheetDrawing) -> BarPlace | None:
+    """Where a page with parts has room for a bar that the printer reaches; None: nowhere."""
+    (width, height), edge = drawing.size, BLANK_EDGE_MM
+    parts = [Polygon(stroke.points) for stroke in drawing.strokes if stroke.layer == "CUT_OUTER"]
+    taken = shapely.union_all(parts).buffer(_BAR_CLEAR_MM)
+    shapely.prepare(taken)
+    for upright in (False, True):
+        wide, high = (BAR_ROOM_MM, BAR_MM) if upright else (BAR_MM, BAR_ROOM_MM)
+        xs, ys = (
+            np.unique([*np.arange(edge, most, _BAR_STEP_MM), most])
+            for most in (width - edge - wide, height - edge - high)
+        )
+        x, y = (grid.ravel() for grid in np.meshgrid(xs, ys))
+        free = ~shapely.intersects(taken, shapely.box(x, y, x + wide, y + high))
+        if free.any():
+            first = int(np.argmax(free))
+            return BarPlace(float(x[first]), float(y[first]), upright)
+    return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import groupby
 
 from reportlab.lib.units import mm
@@ -16,7 +17,7 @@ from tilegen.lengths import Units, in_units
 from tilegen.model.words import Paper
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
 from tilegen.sheets.labels import Place
-from tilegen.sheets.pages import BAR_MM, PAPERS, Frame, Tiling, tile_pages, turned
+from tilegen.sheets.pages import BAR_MM, BAR_ROOM_MM, PAPERS, BarPlace, Frame, Tiling, bar_beside, tile_pages, turned
 from tilegen.sheets.sheetset import SheetSet
 
 _GREY, _BLACK, _MAP_COLOUR = "#8c8c8c", "#151515", "#a8551b"
@@ -83,16 +84,23 @@ def drawing_pdf(drawing: SheetDrawing, title: str, words: Sequence[str], paper: 
 
 
 def printed_pdf(sheet_set: SheetSet) -> bytes:
-    """Sheets that are pages of a printer's paper: one page for each copy, the parts on it in true size."""
+    """Sheets that are pages of a printer's paper: one page for each copy, the parts on it in true size.
+
+    Nothing else is on it but a bar to measure, where the parts leave room: what is printed stays on the tiles.
+    """
     content = io.BytesIO()
     canvas = Canvas(content, invariant=1, pageCompression=1)
     canvas.setTitle(f"Sheets to print on {sheet_set.material.name}")
     canvas.setCreator("tilegen")
     for sheet in sheet_set.sheets:
-        _define(canvas, sheet.nominal)
+        parts = replace(sheet.nominal, strokes=tuple(s for s in sheet.nominal.strokes if LAYERS[s.layer].made))
+        bar = bar_beside(parts)
+        _define(canvas, parts)
         for _ in range(sheet.copies):
             canvas.setPageSize((sheet.nominal.size[0] * mm, sheet.nominal.size[1] * mm))
             canvas.doForm(sheet.name)
+            if bar:
+                _small_bar(canvas, bar)
             canvas.showPage()
     canvas.save()
     return content.getvalue()
@@ -247,6 +255,22 @@ def _crosses(canvas: Canvas, tiling: Tiling, row: int, column: int) -> None:
     for x, y in tiling.crosses(row, column):
         canvas.line((x - _CROSS_MM) * mm, y * mm, (x + _CROSS_MM) * mm, y * mm)
         canvas.line(x * mm, (y - _CROSS_MM) * mm, x * mm, (y + _CROSS_MM) * mm)
+
+
+def _small_bar(canvas: Canvas, place: BarPlace) -> None:
+    """A bar in its place on a page."""
+    canvas.saveState()
+    canvas.translate(place.x * mm, place.y * mm)
+    if place.upright:
+        canvas.translate(BAR_ROOM_MM * mm, 0)
+        canvas.rotate(90)
+    _pen(canvas, _BLACK, 0.2)
+    for x0, y0, x1, y1 in ((0, 1, BAR_MM, 1), (0, 0, 0, 2), (BAR_MM, 0, BAR_MM, 2)):
+        canvas.line(x0 * mm, y0 * mm, x1 * mm, y1 * mm)
+    canvas.setFont("Helvetica", 7)
+    canvas.setFillColor(_BLACK)
+    canvas.drawString(1 * mm, 1.8 * mm, "100 mm: measure this before you print the rest")
+    canvas.restoreState()
 
 
 def _bars(canvas: Canvas, frame: Frame) -> None:
