@@ -105,7 +105,8 @@ def _tell(folder: Path, plan: OpenPlan, built: BuiltPlan, files: int, workshop: 
     loose = f", {counted(sum(p.count for p in kit.pieces), 'loose piece')}" if kit.pieces else ""
     say(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}{loose}")
     first = "cut.pdf" if built.part.make == "cut" and "cut.pdf" in made.files else "report.html"
-    hint = f": print its pages on {workshop.asked.paper} at 100 %" if first == "cut.pdf" else ""
+    pages = f"{made.pages.get(first, 0)} {workshop.asked.paper} pages"
+    hint = f": print its {pages} at 100 %" if first == "cut.pdf" else ""
     say(f"  Start with {folder / first}{hint} ({counted(files, 'file')} in its folder)")
     others = 0 if built.part.whole else len(read_claim(folder / MANIFEST).get("files", ())) - files
     if others:
@@ -125,10 +126,12 @@ def _tell(folder: Path, plan: OpenPlan, built: BuiltPlan, files: int, workshop: 
         pieces = f", cut into {counted(cut, 'piece')}" if cut > bought else ""
         several = sorted({record["thickness_mm"] for record in sheets}, reverse=True)
         thick = f" ({_thicknesses(several)})" if len(several) > 1 else ""
-        kerf = show_length(workshop.machine.kerf_in(material), units) + (" left out" if workshop.asked.nominal else "")
+        width = workshop.machine.kerf_in(material)
+        left_out = " left out" if workshop.asked.nominal else ""
+        kerf = f", kerf {show_length(width, units)}{left_out}" if width else ""
         stock = in_units(f"{counted(bought, 'sheet')} of {material.title}{thick}{purpose}{pieces}", units)
         parts = counted(sum(s["copies"] * s["parts"] for s in sheets), "part")
-        say(f"  Cut: {stock} with the {workshop.machine.title}; {parts}, kerf {kerf}")
+        say(f"  Cut: {stock} with the {workshop.machine.title}; {parts}{kerf}")
 
 
 def _thicknesses(several: Sequence[float]) -> str:

@@ -18,7 +18,7 @@ from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import Stock
 from tilegen.model.printers import PrinterFile
-from tilegen.pictures.cut_pages import CutJob, cut_pdf
+from tilegen.pictures.cut_pages import CutJob, cut_pages
 from tilegen.pictures.solid_view import solid_png
 from tilegen.pictures.tile_view import plan_view_svg
 from tilegen.plans.kit import Kit
@@ -51,13 +51,15 @@ SPARE_MM = 2.0
 class Made:
     """Files by path, the records about them that the JSON gives, and notes.
 
-    findings: faults that the auditor found on sheets. cautions: for the processes and materials; filled by `build`.
+    pages: of the files for the cutting mat. findings: faults that the auditor found on sheets. cautions: for the
+    processes and materials; filled by `build`.
     """
 
     files: dict[str, bytes] = field(default_factory=dict)
     solids: list[dict[str, Any]] = field(default_factory=list)
     sheets: list[dict[str, Any]] = field(default_factory=list)
     messages: list[Message] = field(default_factory=list)
+    pages: dict[str, int] = field(default_factory=dict)
     findings: list[str] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
     job: PrintJob | None = None
@@ -215,7 +217,8 @@ def add_cut_pages(made: Made, sets: Sequence[SheetSet], workshop: Workshop, abou
         stock, thick = alike[0].material.title.partition(",")[0], show_length(alike[0].material.real_thickness)
         measure = [f"Measure the {stock}. If it is not {thick} thick, build again with --thickness."]
         job = replace(about, sets=alike, needs=cut_needs(alike, workshop.machine), first=measure, cautions=told)
-        made.files[name] = cut_pdf(replace(job, paper=workshop.asked.paper))
+        book = cut_pages(replace(job, paper=workshop.asked.paper))
+        made.files[name], made.pages[name] = book.pdf(), len(book.pages)
 
 
 def run_many(work: Callable[[One], Result], items: Sequence[One], jobs: int = 1) -> list[Result]:

@@ -65,8 +65,8 @@ class CutJob:
     units: Units = "mm"
 
 
-def cut_pdf(job: CutJob) -> bytes:
-    """The file's content."""
+def cut_pages(job: CutJob) -> Booklet:
+    """All pages, in order."""
     parts: list[Booklet] = []
     for fill in (_templates, _lists, _gluing):
         part = Booklet(job.name, job.paper, job.units)
@@ -77,7 +77,7 @@ def cut_pdf(job: CutJob) -> bytes:
     front = _front(job, parts, len(front.pages))
     whole = Booklet(job.name, job.paper, job.units)
     whole.pages = [page for part in (front, *parts) for page in part.pages]
-    return whole.pdf()
+    return whole
 
 
 def _templates(book: Booklet, job: CutJob) -> None:

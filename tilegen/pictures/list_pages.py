@@ -84,9 +84,8 @@ def _ruler(book: Booklet, one: SheetSet, saw: SawList) -> None:
     after = [part for part, what in saw.after if what.startswith("cut out")]
     if after:
         book.paragraph(f"Cut the outlines of {', '.join(after)} out of their rectangles along the templates.")
-    bevels = [(part, what) for part, what in saw.after if not what.startswith("cut out")]
-    for part, what in bevels:
-        book.paragraph(f"{part}: {what}.")
+    if any(not what.startswith("cut out") for _, what in saw.after):
+        book.paragraph("Bevel ends after gluing, where the templates say so.")
 
 
 def _ruler_sheet(book: Booklet, sheet: Sheet, tree: Tree, ids: Sequence[str], *, region: Size, first: int) -> None:

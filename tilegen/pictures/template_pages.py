@@ -86,17 +86,16 @@ def template_pages(book: Booklet, sets: Sequence[SheetSet]) -> None:
     assemblies = [made for one in sets for made in one.assemblies]
     block = gluing_block(assemblies, book.units)
     legend = _legend(sets, assemblies, book.units)
-    best: tuple[int, int] | None = None
-    for lying in (False, True):
-        tried = [*templates_of(sets, book.units, lying=lying), *([block] if block else [])]
-        tried.sort(key=_order)
-        small = [one for one in tried if one.width() <= book.width and one.height() <= _room(book)]
-        # In the order of their numbers if that takes no more pages.
-        for rank, key in enumerate((lambda _: 0.0, lambda t: -t.height(), lambda t: -t.width() * t.height())):
-            laid = _laid(sorted(small, key=key), book)
-            if best is None or (len(laid), rank) < best:
-                best, pages, large = (len(laid), rank), laid, [one for one in tried if one not in small]
-    for number, page in enumerate(pages):
+    standing, lying = (list(templates_of(sets, book.units, lying=lying)) for lying in (False, True))
+    pairs = [*zip(standing, lying, strict=True), *([(block, block)] if block else [])]
+    pairs.sort(key=lambda pair: _order(pair[0]))
+    large = [a for a, b in pairs if not any(_fits(one, book) for one in (a, b))]
+    small = [[one for one in pair if _fits(one, book)] for pair in pairs if pair[0] not in large]
+    # In the order of their numbers if that takes no more pages.
+    orders = (small, sorted(small, key=lambda ways: -min(one.height() for one in ways)))
+    tried: list[_Pages] = [_laid(order, book) for order in orders]
+    best: _Pages = min(tried, key=len)
+    for number, page in enumerate(best):
         _first(book, legend, more=number > 0)
         for one, x, y in page:
             _draw(book.page, one, MARGIN + x, book.y + y)
@@ -104,21 +103,33 @@ def template_pages(book: Booklet, sets: Sequence[SheetSet]) -> None:
         _spread(book, one, legend)
 
 
-def _laid(found: Sequence[Template], book: Booklet) -> list[list[tuple[Template, float, float]]]:
-    """Which template lies where on which page: each as high up as it goes, on the first page with room."""
-    pages: list[list[tuple[Template, float, float]]] = []
+# Of each page its templates and where they lie on it.
+_Pages = list[list[tuple[Template, float, float]]]
+
+
+def _fits(one: Template, book: Booklet) -> bool:
+    return one.width() <= book.width and one.height() <= _room(book)
+
+
+def _laid(found: Sequence[Sequence[Template]], book: Booklet) -> _Pages:
+    """Which template lies where on which page, and which way: as high up as it goes, on the first page with room."""
+    pages: _Pages = []
     # Of each page its skyline from left to right: (x, how far down it is full), the last up to the right margin.
     skylines: list[list[tuple[float, float]]] = []
-    for one in found:
-        wide, high = one.width() + _GAP, one.height() + _GAP
-        places = (_highest(line, wide, high, book.width + _GAP, _room(book) + _GAP) for line in skylines)
-        number, (x, y) = next(((n, place) for n, place in enumerate(places) if place), (len(pages), (0.0, 0.0)))
-        if number == len(pages):
-            pages.append([])
-            skylines.append([(0.0, 0.0)])
-        page, line = pages[number], skylines[number]
-        page.append((one, x, y))
-        _cover(line, x, x + wide, y + high)
+    width, height = book.width + _GAP, _room(book) + _GAP
+    for ways in found:
+        for number in range(len(pages) + 1):
+            if number == len(pages):
+                pages.append([])
+                skylines.append([(0.0, 0.0)])
+            line = skylines[number]
+            places = [(one, _highest(line, one.width() + _GAP, one.height() + _GAP, width, height)) for one in ways]
+            free = [(place[1] + one.height(), place, one) for one, place in places if place]
+            if free:
+                _, (x, y), one = min(free, key=lambda each: each[:2])
+                pages[number].append((one, x, y))
+                _cover(line, x, x + one.width() + _GAP, y + one.height() + _GAP)
+                break
     return pages
 
 
