@@ -42,6 +42,9 @@ _ARC_SLACK_MM = 0.06
 _FEW_CORNERS = 16
 # How full sheets usually become (measured on the shipped plans).
 _FULL = 0.85
+# Sizes are marked from two edges of a sheet; at the other two this much is left, since no edge of the factory's becomes
+# a part's (common practice, no source).
+_FAR_MM = 3.0
 
 
 class SheetRecord(TypedDict):
@@ -225,7 +228,19 @@ def _set_out(
     """
     straight = machine.cuts == "edge to edge"
     gap = machine.kerf_in(material) if straight else machine.spacing
-    rules = Rules(machine.margin, gap, not material.grain, material.alike, straight, page=bool(material.printed))
+    ruler = straight and machine.guide == "ruler"
+    # A printer leaves its margin on all sides.
+    far = min(machine.margin, _FAR_MM) if ruler and not material.printed else None
+    rules = Rules(
+        machine.margin,
+        gap,
+        not material.grain,
+        material.alike,
+        straight,
+        page=bool(material.printed),
+        strips=ruler,
+        far=far,
+    )
     boxes = [drawn.size for drawn in paths]
     parts = [drawn.part for drawn in paths]
     sizes = [_box(part) for part in parts] if straight else boxes

@@ -46,6 +46,7 @@ class SheetArea:
     """A sheet to set out on, mm.
 
     may_turn: parts may lie turned by 90 degrees (stock without grain). alike: all pieces of a part lie the same way.
+    far: what stays free along the two edges that nothing is measured from; None: the margin there too.
     """
 
     width: float
@@ -54,11 +55,13 @@ class SheetArea:
     spacing: float
     may_turn: bool = True
     alike: bool = False
+    far: float | None = None
 
     @property
     def usable(self) -> tuple[float, float]:
         """What the margins leave."""
-        return self.width - 2 * self.margin, self.height - 2 * self.margin
+        margins = self.margin + (self.margin if self.far is None else self.far)
+        return self.width - margins, self.height - margins
 
     def takes(self, width: float, height: float) -> bool:
         """Whether the margins leave room for a rectangle as it lies."""

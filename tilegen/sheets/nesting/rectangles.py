@@ -26,10 +26,13 @@ from tilegen.sheets.nesting.layout import (
     orders,
     urgent_first,
 )
+from tilegen.sheets.nesting.strips import in_strips
 
 # Searches are bounded by pieces placed, not by time: so equal input gives equal sheets on any machine.
 _PIECES_TRIED = 60_000
 _ROUNDS = 12
+# Sheets from which on it pays to look for layouts that repeat; a result within this of the area bound is good enough.
+_REPEATED, _HOPELESS = 6, 1.05
 
 FreeFit = Literal["short", "long", "area", "low"]
 # Rows of least x, least y, greatest x, greatest y.
@@ -62,19 +65,26 @@ class Nested:
 
 
 def set_out(
-    items: Sequence[Rectangle], area: SheetArea, most: int | None = None, *, edge_to_edge: bool = False
+    items: Sequence[Rectangle],
+    area: SheetArea,
+    most: int | None = None,
+    *,
+    edge_to_edge: bool = False,
+    strips: bool = False,
 ) -> Nested:
     """As many of the rectangles as so many sheets take.
 
-    edge_to_edge: every cut runs through, area.spacing is the kerf, and the fewest fence settings win among layouts of
-    equally many sheets; else the largest remnant wins.
+    Among layouts on equally many sheets those with the fewest different sheets win, then those with the largest
+    remnant. edge_to_edge: every cut runs through, area.spacing is the kerf, and the fewest settings of a fence come
+    before the remnant. strips: the fewest parts that need more than a strip and a cut across it come before all that.
     """
-    packer = _Packer(items, area, most, edge_to_edge=edge_to_edge)
-    for recipe in packer.recipes():
-        if not packer.try_recipe(recipe):
-            break
-    if most is None or packer.bound <= most:
-        packer.fewer_sheets()
+    packer = _Packer(items, area, most, edge_to_edge=edge_to_edge, strips=strips)
+    if not packer.good_enough():
+        for recipe in packer.recipes():
+            if not packer.try_recipe(recipe):
+                break
+        if most is None or packer.bound <= most:
+            packer.fewer_sheets()
     outcome = packer.best
     placed = [i._replace(number=i.number - left) for i, left in zip(items, outcome.left, strict=True)]
     check_layouts(placed, area, outcome.layouts)
@@ -84,13 +94,46 @@ def set_out(
 class _Packer:
     """Tries recipes and keeps the best outcome."""
 
-    def __init__(self, items: Sequence[Rectangle], area: SheetArea, most: int | None, *, edge_to_edge: bool) -> None:
-        self.items, self.area, self.most, self.edge_to_edge = items, area, most, edge_to_edge
+    def __init__(
+        self, items: Sequence[Rectangle], area: SheetArea, most: int | None, *, edge_to_edge: bool, strips: bool
+    ) -> None:
+        self.items, self.area, self.most = items, area, most
+        self.edge_to_edge, self.strips = edge_to_edge, strips
         self.pieces = sum(item.number for item in items)
         self.bound = area_bound(items, area)
         self.tried = 0
         self.best = Nested((), (), tuple(i.number for i in items), (float("inf"),))
         self.good: list[tuple[float, int, Recipe | FreeRecipe]] = []
+
+    @property
+    def _perfect(self) -> bool:
+        return len(self.best.layouts) <= self.bound and not any(self.best.left)
+
+    def good_enough(self) -> bool:
+        """Lay everything in strips, of which many are the same; whether there is no more to be won.
+
+        Where nobody marks strips this pays from a number of sheets on; a single sheet is soon filled.
+        """
+        if self.bound == 1 and self.strips:
+            for recipe in self.recipes():
+                if not isinstance(recipe, Recipe) or recipe.fit != "first":
+                    break
+                self.try_recipe(recipe)
+                if self._perfect and self.best.rank[2] == 0:
+                    return True
+        if not self.strips and self.bound < _REPEATED:
+            return False
+        least = 0
+        for trimmed in (False, True):
+            found = in_strips(self.items, self.area, self.most, trimmed=trimmed)
+            if found is not None:
+                self._keep(Nested((), found.trees, found.left))
+                least = found.least
+            if self._perfect:
+                return True
+        # In strips fewer would not do, and the area of the parts leaves little hope of any other way.
+        sheets = len(self.best.layouts)
+        return self.strips and not any(self.best.left) and least == sheets <= _HOPELESS * self.bound
 
     def recipes(self) -> Iterator[Recipe | FreeRecipe]:
         """Those that need few fence settings first, then those that fill sheets best."""
@@ -133,9 +176,8 @@ class _Packer:
         self.good.append((sum(outcome.left), max(len(outcome.trees), len(outcome.layouts)), recipe))
         self._keep(outcome)
         self.tried += self._cost(recipe)
-        perfect = len(self.best.layouts) <= self.bound and not any(self.best.left)
         strips = isinstance(recipe, Recipe) and recipe.fit == "first"
-        return strips or (not perfect and self.tried < _PIECES_TRIED)
+        return strips or (not self._perfect and self.tried < _PIECES_TRIED)
 
     def _cost(self, recipe: Recipe | FreeRecipe) -> int:
         """Pieces placed, and more where each costs more."""
@@ -172,7 +214,7 @@ class _Packer:
         return Nested((), tuple(trees), tuple(left))
 
     def _keep(self, outcome: Nested) -> None:
-        """Keep it if it is better: all placed, fewer sheets, fewer settings, a larger remnant, less to cut."""
+        """Keep it if it is better: all placed, fewer sheets, fewer different ones, fewer settings, a larger remnant."""
         sheets = max(len(outcome.trees), len(outcome.layouts))
         rough = (area_left(self.items, outcome.left), float(sheets))
         if rough > self.best.rank[:2]:
@@ -192,13 +234,18 @@ class _Packer:
         made = [cut for tree in trees for cut in cuts(tree, region, kerf)]
         settings = {(cut.stage, round(cut.size, 6)) for cut in made}
         rests = [r.width * r.height for r in everything[order[-1]] if isinstance(r, Rect)] if order else []
-        rank = (*rough, float(len(settings)), -max(rests, default=0.0), fsum(cut.length for cut in made))
+        deep = float(self.strips and sum(cut.stage > 2 for cut in made))
+        different = float(len({tuple(sorted(on)) for on in layouts}))
+        rests_rank = (-max(rests, default=0.0), fsum(cut.length for cut in made))
+        rank = (*rough, deep, different, float(len(settings)), *rests_rank)
         return Nested(tuple(layouts[n] for n in order), tuple(trees[n] for n in order), outcome.left, rank)
 
     def _ranked(self, outcome: Nested, rough: tuple[float, float]) -> Nested:
         order = self._fullest_first(outcome.layouts)
         layouts = tuple(outcome.layouts[n] for n in order)
-        return replace(outcome, layouts=layouts, rank=(*rough, -self._remnant(layouts[-1]) if layouts else 0.0))
+        different = float(len({tuple(sorted(on)) for on in layouts}))
+        remnant = -self._remnant(layouts[-1]) if layouts else 0.0
+        return replace(outcome, layouts=layouts, rank=(*rough, different, remnant))
 
     def _remnant(self, layout: Layout) -> float:
         """The larger of the two strips that lie free at one end of a sheet, mm2."""
@@ -246,9 +293,7 @@ def _check_sheet(items: Sequence[Rectangle], area: SheetArea, layout: Layout) ->
     sizes = np.array([items[p.item][1:3][:: -1 if p.turned else 1] for p in layout])
     high = low + sizes
     tolerance = 1e-6
-    if (low < area.margin - tolerance).any() or (
-        high > np.array([area.width, area.height]) - area.margin + tolerance
-    ).any():
+    if (low < area.margin - tolerance).any() or (high > area.margin + np.array(area.usable) + tolerance).any():
         raise ValueError("a part over the margin")
     order = np.argsort(low[:, 0], kind="stable")
     low, high = low[order], high[order]

@@ -43,8 +43,9 @@ class Blank:
 
 @dataclass(frozen=True, slots=True)
 class Rules:
-    """How parts may lie on any piece of stock; see SheetArea. edge_to_edge: spacing is the kerf, margin the trim.
+    """How parts may lie on any piece of stock; see SheetArea.
 
+    edge_to_edge: spacing is the kerf, margin the trim. strips: each sheet is cut into strips first, then these across.
     page: the stock is pages for a printer.
     """
 
@@ -54,10 +55,14 @@ class Rules:
     alike: bool = False
     edge_to_edge: bool = False
     page: bool = False
+    strips: bool = False
+    far: float | None = None
 
     def area(self, blank: Blank) -> SheetArea:
         """A piece of stock to set out on."""
-        return SheetArea(blank.width, blank.height, self.margin, self.spacing, may_turn=self.may_turn, alike=self.alike)
+        return SheetArea(
+            blank.width, blank.height, self.margin, self.spacing, self.may_turn, alike=self.alike, far=self.far
+        )
 
 
 class FilledSheet(NamedTuple):
@@ -201,7 +206,7 @@ def _further(plan: _Plan, items: Sequence[Rectangle], blank: Blank, rules: Rules
     area = rules.area(blank)
     if not any(item.number and area.ways(item) for item in wanted):
         return plan
-    outcome = set_out(wanted, area, blank.count, edge_to_edge=rules.edge_to_edge)
+    outcome = set_out(wanted, area, blank.count, edge_to_edge=rules.edge_to_edge, strips=rules.strips)
     trees: Sequence[Tree | None] = outcome.trees or [None] * len(outcome.layouts)
     laid = tuple(FilledSheet(blank, *on) for on in zip(outcome.layouts, trees, strict=True))
     return _Plan((*plan.laid, *laid), outcome.left)
