@@ -27,6 +27,7 @@ from tilegen.files.profiles import profile_of, read_profile
 from tilegen.files.stock import read_machine, read_material
 from tilegen.files.toml import find
 from tilegen.model.grid import Grid
+from tilegen.model.materials import Stock
 from tilegen.sheets.constructions import ConstructionChoice, construction_of
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.sheets.parts import list_parts
@@ -132,7 +133,7 @@ def posed(laid, material, sheet, outline_of):
                 west, south, *_ = plate.foot.bounds
                 yield flat, solid(region, sheet, np.eye(3), (west, south, -under - sheet))
             depth[plate.name] = under + sheet + glue
-    outer: dict[tuple, int] = {}
+    outer: dict[tuple, float] = {}
     for flat in laid.flats:
         if flat.role not in ("wall", "post") or flat.pose is None or plates[flat.plate].bend is not None:
             continue
@@ -141,20 +142,23 @@ def posed(laid, material, sheet, outline_of):
         start = np.array(flat.pose.start)
         # Layers that are alike lie on each other; plain board gives all of a wall the pose of its outer face.
         key = (flat.plate, *np.round(start, 4))
-        for layer in range(outer.get(key, 0), outer.get(key, 0) + flat.layers):
-            region = outline_of(flat.flat)
+        more = sheet - material.real_thickness
+        for _ in range(flat.layers):
+            region, deep = outline_of(flat.flat), outer.get(key, 0.0)
             _, _, width, high = region.bounds
-            at = start + inward * (layer * (sheet + glue) + (material.real_thickness - sheet) / 2)
+            at = start + inward * (deep - more / 2)
             if not flat.flat.shown:
                 # Drawn from outside.
                 region = shapely.affinity.translate(shapely.affinity.scale(region, -1, 1, origin=(0, 0)), width, 0)
             columns = (np.array([*along, 0.0]), np.array([0.0, 0.0, 1.0]), np.array([*inward, 0.0]))
-            made = solid(region, sheet, columns, (*at, plate.top - top - high))
-            if not flat.form and (any(flat.pose.bevels) or plate.foot.area < plate.length * plate.thickness * 0.999):
+            made = solid(region, flat.thickness + more, columns, (*at, plate.top - top - high))
+            if flat.form != "with tabs" and (
+                any(flat.pose.bevels) or plate.foot.area < 0.999 * plate.length * plate.thickness
+            ):
                 # A bevelled end is cut after gluing, along the tile's own foot.
                 made ^= solid(plate.foot, 2 * plate.height, np.eye(3), (0, 0, -plate.height / 2))
             yield flat, made
-        outer[key] = outer.get(key, 0) + flat.layers
+            outer[key] = deep + flat.thickness + more + glue
 
 
 def interference(one, other):
@@ -268,7 +272,7 @@ def _closes(tables, stock, corners):
         return 0
     solids = [
         (flat, made)
-        for flat, made in posed(laid, stock, stock.real_thickness, lambda flat: flat.outline)
+        for flat, made in posed(laid, stock.walls, stock.walls.real_thickness, lambda flat: flat.outline)
         if flat.role != "base" or flat.flat.shown
     ]
     # Odd outlines lie on a grid of a micrometre: faces that touch may overlap by that.
@@ -285,15 +289,17 @@ def test_whatever_a_tile_is_its_parts_go_together(tables, number, least):
     @settings(max_examples=number, derandomize=True, database=None, deadline=None, phases=[Phase.generate],
               suppress_health_check=list(HealthCheck))  # fmt: skip
     @given(tables, st.sampled_from(["mdf", "plywood", "greyboard", "foam", "eva"]), st.sampled_from([2.0, 3.0, 4.0, 6.0]),
-           st.sampled_from([0.0, 0.1, 0.3]), st.sampled_from(["butt", "pinwheel", "mitre"]))  # fmt: skip
-    def one(tables, name, thickness, fit, corners):
+           st.sampled_from([0.0, 0.1, 0.3]), st.sampled_from(["butt", "pinwheel", "mitre"]),
+           st.sampled_from([None, None, "card"]))  # fmt: skip
+    def one(tables, name, thickness, fit, corners, skin):
         nonlocal cores
         given = {"thickness": thickness, "slot_fit": fit}
         try:
             profile_of(tables)
         except InputError:
             return
-        cores += _closes(tables, read_material(name).model_copy(update=given), corners)
+        board = read_material(name).model_copy(update=given)
+        cores += _closes(tables, Stock(board, board, read_material(skin) if skin else None), corners)
 
     one()
     assert cores >= least

@@ -39,6 +39,8 @@ from tilegen.sheets.footprints import end_shifts, is_sliver, kept_bevels, local_
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.walls import Joints
 
+# The form of a core.
+TABBED = "with tabs"
 # Sold as 2 mm, a board may measure a little less. All shares below are of the sheet's thickness; common practice, no
 # source.
 _LEAST_SHEET_MM = 1.85
@@ -87,7 +89,6 @@ class Slotted(Stacked):
     """Layers of sheet, glued; the walls' cores interlock with the floor and with each other."""
 
     word = "slotted"
-    takes_skin = False
     own_base = True
 
     @classmethod
@@ -125,7 +126,7 @@ class Slotted(Stacked):
 
     def _depth(self, layer: int) -> float:
         """How deep under a wall's outer face that of a layer is, mm."""
-        return layer * (self.sheet + self.material.glue_line)
+        return math.fsum(self.wall.sheets[:layer]) + layer * self.material.glue_line
 
     @property
     def _deep(self) -> float:
@@ -332,11 +333,11 @@ class Slotted(Stacked):
         count, core = self.wall.layers, self._core
         beside = "beside an open-topped doorway" if any(plate.is_open_topped(o) for o in plate.openings) else ""
         ends = end_shifts(plate)
-        layers = [(self._label(plate, layer), self._layer(plate, tabs, how, layer)) for layer in range(count)]
-        first = 0
-        for (label, _), group in groupby(layers, key=lambda each: (each[0], each[1].wkb)):
-            found = list(group)
-            region, number, depth = found[0][1], len(found), self._depth(first)
+        made = [(self._label(plate, layer), self._layer(plate, tabs, how, layer)) for layer in range(count)]
+        sheets, first = self.wall.sheets, 0
+        for _, group in groupby(range(count), key=lambda n: (made[n][0], made[n][1].wkb, sheets[n])):
+            number = len(list(group))
+            (label, region), depth = made[first], self._depth(first)
             first += number
             for piece in map(without_collinear, polygons_of(region, EQUAL_MM)):
                 west, _, east, _ = piece.bounds
@@ -348,8 +349,13 @@ class Slotted(Stacked):
                 else:
                     flat = at_origin(reflected(piece))
                 note = "; ".join(filter(None, (SCORED if scores else "", beside, bevel_words(shifts, plate.thickness))))
-                form = "with tabs" if len(piece.exterior.coords) > 5 and first - 1 == core else ""
-                yield replace(self._layers(plate, flat, number, note), pose=pose, layer=label, form=form)
+                layers = replace(self._layers(plate, flat, number, note), pose=pose, layer=label)
+                if first - 1 == core:
+                    yield replace(layers, form=TABBED) if len(piece.exterior.coords) > 5 else layers
+                elif self.skin and first in (1, count):
+                    yield from self.faced(layers, number)
+                else:
+                    yield layers
 
     def _label(self, plate: Plate, layer: int) -> PlateLayer:
         """What a layer is called, from outside."""
@@ -358,16 +364,20 @@ class Slotted(Stacked):
             return "scored"
         if layer == core:
             return "core" if count > 1 else ""
-        if self.slotted_layers(plate) and 0 < layer < count - 1:
+        if self._grooved(plate, layer):
             return "between"
         return "outer" if layer < core else "inner"
+
+    def _grooved(self, plate: Plate, layer: int) -> bool:
+        """Whether a layer makes room for the wall's leaf."""
+        edge = self.skins // 2
+        return bool(self.slotted_layers(plate)) and edge < layer < self.wall.layers - 1 - edge
 
     def _layer(self, plate: Plate, tabs: Sequence[Tab], how: _Joined, layer: int) -> Polygon | MultiPolygon:
         """What is cut of one layer of a wall, along its outer face and up from its foot."""
         height, core = plate.height, self._core
         outer, inner = self._core_faces
-        hidden = self.slotted_layers(plate) and 0 < layer < self.wall.layers - 1
-        region: BaseGeometry = self.slotted_face(plate) if hidden else plate.face()
+        region: BaseGeometry = self.slotted_face(plate) if self._grooved(plate, layer) else plate.face()
 
         whole = (0.0, height)
         for end in how.past:
@@ -412,8 +422,8 @@ class Slotted(Stacked):
     def walls_step(self) -> str:
         """Everything is tried before it is glued."""
         return (
-            "try it dry: push the cores of the walls together, lower them all at once into the floor's slots; take "
-            "apart, glue in that order, then glue the skins to the cores and to the floor"
+            "try each tile dry: join the cores of its walls where fingers meet, then lower them together into the "
+            "floor's slots. Take it apart and glue it in the same order, the other layers of each wall beside its core"
         )
 
 
