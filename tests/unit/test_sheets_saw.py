@@ -335,6 +335,7 @@ def test_pieces_of_one_sheet_are_bought_as_one() -> None:
     assert {sheet.drawing.size for sheet in made.sheets} == {(300.0, 150.0)}
     assert made.new_sheets == {(600.0, 300.0): -(-made.count // 4)}
     assert made.price == 8.0 * made.new_sheets[600.0, 300.0]
+    assert made.stock_words.endswith("of 600 x 300 mm (each cut first into 4 pieces of 300 x 150 mm)")
     (said,) = [note.words for note in made.notes if "takes at most" in note.words]
     assert said.endswith("310 x 160 mm: first cut each sheet of 600 x 300 mm into 4 pieces of 300 x 150 mm.")
 

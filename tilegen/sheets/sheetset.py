@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import fsum
 
+from tilegen.lengths import counted, rounded_down
 from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
@@ -159,8 +160,14 @@ class SheetSet:
 
     @property
     def stock_words(self) -> str:
-        """How many pieces of stock of which size, offcuts by name."""
-        words = [f"{n} sheet{'' if n == 1 else 's'} of {w:g} x {h:g} mm" for (w, h), n in self.new_sheets.items()]
+        """How many pieces of stock of which size, and into what they are cut first; offcuts by name."""
+        cut = {each.bought: each for each in self.sheets if each.pieces > 1 and not each.offcut}
+        words = []
+        for (w, h), n in self.new_sheets.items():
+            words.append(f"{counted(n, 'sheet')} of {w:g} x {h:g} mm")
+            if (w, h) in cut:
+                size = " x ".join(f"{rounded_down(side, 1):g}" for side in cut[w, h].drawing.size)
+                words[-1] += f" ({'each ' if n > 1 else ''}cut first into {cut[w, h].pieces} pieces of {size} mm)"
         offcuts = dict.fromkeys(sheet.offcut for sheet in self.sheets if sheet.offcut)
         return " and ".join([*words, *(f"offcut {name}" for name in offcuts)])
 
