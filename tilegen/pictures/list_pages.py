@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import groupby
+from itertools import accumulate, groupby
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,8 +17,8 @@ from tilegen.sheets.saw import HEADER, SawList, saw_head, saw_rows
 from tilegen.sheets.sheetset import Sheet, SheetSet
 
 _PICTURE = 88.0
-# The column that a mark takes, mm.
-_MARK = 12.4
+# The column that a mark takes beside the picture and under it, mm; a cut so near the end of a strip is none.
+_MARK, _STEP, _LAST = 12.4, 11.2, 0.05
 
 
 def list_pages(book: Booklet, sets: Sequence[SheetSet]) -> None:
@@ -88,128 +89,155 @@ def _ruler(book: Booklet, one: SheetSet, saw: SawList) -> None:
         book.paragraph("Bevel ends after gluing, where the templates say so.")
 
 
+# Where the ruler's zero lies for sizes along the sheet's long side (0) and its short one (1), and where marks go.
+_FROM = ("B", "A")
+_SIDES = ("both long sides", "both short sides")
+_WAYS = ("the short way", "the long way")
+
+
+class _Strip(NamedTuple):
+    """One strip right across the sheet: its width, and what its cross-cuts give, in order: sizes and contents."""
+
+    size: float
+    pieces: tuple[tuple[float, Tree], ...]
+
+
+def _strips(tree: Tree, region: Size) -> tuple[int, list[_Strip]]:
+    """Along which side the strips' widths are measured (0: the long one), and the strips."""
+    axis = tree.axis if isinstance(tree, Slab) else 1
+    slices = list(_sliced(tree, axis, region[axis]))
+    return axis, [_Strip(size, tuple(_sliced(content, 1 - axis, region[1 - axis]))) for size, content in slices]
+
+
+def _sliced(tree: Tree, axis: int, length: float) -> Iterator[tuple[float, Tree]]:
+    """The slices of a rectangle along an axis; one that is not cut that way is one slice."""
+    if not isinstance(tree, Slab) or tree.axis != axis:
+        yield length, tree
+        return
+    left = length
+    for size, content in tree.slices:
+        yield size, content
+        left -= size
+    if tree.rest is not None:
+        yield left, tree.rest
+
+
 def _ruler_sheet(book: Booklet, sheet: Sheet, tree: Tree, ids: Sequence[str], *, region: Size, first: int) -> None:
+    """A picture of the sheet, the marks for its strips beside it, those across the strips below."""
     width, height = region
     scale = min(_PICTURE / width, 46.0 / height)
-    strips = list(_strips(tree, region))
+    axis, strips = _strips(tree, region)
+    left, wide = MARGIN + _PICTURE + 12.0, book.width - _PICTURE - 12.0
     title = f"Sheet {first}" if sheet.copies == 1 else f"Sheets {first} to {first + sheet.copies - 1}, all alike"
-    left = MARGIN + _PICTURE + 12.0
-    wide = book.width - _PICTURE - 12.0
-    text = [
-        (_mark_rows(words, wide) if bold else wrapped_text(words, TEXT, wide), bold)
-        for words, bold in _sheet_words(strips, ids, region)
-    ]
-    high = max(height * scale + 9.0, HEADING + 3.0 + sum(len(found) for found, _ in text) * TEXT * LEADING)
-    book.keep(min(high, book.bottom - MARGIN - 30.0))
-    top = book.y + 3.0
-    _tree_picture(book.page, strips, ids, region=region, corner=(MARGIN + 5.0, top), scale=scale)
+    below = list(_strip_lines(strips, ids, region[1 - axis]))
+    rows = sum(_runs_height(runs, book.width - _LABEL) for _, runs in below)
+    book.keep(min(height * scale + 9.0 + rows, book.bottom - MARGIN - 30.0))
+    # Above strips that stand are their numbers.
+    top = book.y + (3.0 if axis == 1 else 6.0)
+    _tree_picture(book.page, strips, ids, axis, region=region, corner=(MARGIN + 5.0, top), scale=scale)
     page, y = book.page, top + HEADING * 0.7
     page.text(left, y, title, HEADING, bold=True, colour=INK)
     y += 1.0
-    for found, bold in text:
-        for line in found:
-            if y + TEXT * LEADING > book.bottom:
-                page = book.turn()
-                y = book.y
-            y += TEXT * LEADING
-            if not bold:
-                page.text(left, y, line, TEXT, colour=INK)
-            for n, mark in enumerate(line.split() if bold else ()):
-                page.text(left + (n + 1) * _MARK, y, mark, TEXT, "end", bold=True, colour=INK)
-    book.y = max(y, top + height * scale + 7.0 if page is book.page and y > top else y) + 3.0
-
-
-def _mark_rows(marks: str, width: float) -> list[str]:
-    """Marks in rows of as many columns as there is room for."""
-    found, columns = marks.split(), int(width // _MARK)
-    return [" ".join(found[n : n + columns]) for n in range(0, len(found), columns)]
-
-
-class _Strip:
-    """One strip right across the sheet: its width, and the runs of parts in it from B on."""
-
-    def __init__(self, size: float, content: Tree, length: float) -> None:
-        self.size, self.content, self.length = size, content, length
-
-    def pieces(self) -> list[tuple[float, Tree]]:
-        """What its cross-cuts give, from B on."""
-        if isinstance(self.content, Slab) and self.content.axis == 0:
-            found = [(size, content) for size, content in self.content.slices]
-            if self.content.rest is not None:
-                found.append((self.length - sum(size for size, _ in found), self.content.rest))
-            return found
-        return [(self.length, self.content)]
-
-
-def _strips(tree: Tree, region: Size) -> Iterator[_Strip]:
-    """The strips from A on; a sheet that is cut across first is one strip."""
-    if not isinstance(tree, Slab) or tree.axis == 0:
-        yield _Strip(region[1], tree, region[0])
-        return
-    left = region[1]
-    for size, content in tree.slices:
-        yield _Strip(size, content, region[0])
-        left -= size
-    if tree.rest is not None:
-        yield _Strip(left, tree.rest, region[0])
-
-
-def _sheet_words(strips: Sequence[_Strip], ids: Sequence[str], region: Size) -> Iterator[tuple[str, bool]]:
-    """What to mark and cut, each as words and whether they are bold."""
-    marks = _marks([strip.size for strip in strips], region[1])
-    if marks:
-        yield "On both short sides, from A:", False
-        yield marks, True
-    cross = [tuple(size for size, _ in strip.pieces()) for strip in strips]
-    number = 1
-    groups = [(sizes, len(list(found))) for sizes, found in groupby(cross)]
-    if len(groups) == 1 and len(strips) > 1:
-        yield "On both long sides, from B:", False
-        yield _marks(list(cross[0]), region[0]), True
-        yield "Cut the long way from mark to mark. Leave the strips lying and cut across all of them.", False
-    else:
-        if marks:
-            yield "Cut the long way from mark to mark. Then mark each strip from B:", False
-        for sizes, count in groups:
-            strip = strips[number - 1]
-            where = f"Strip {number}" if count == 1 else f"Strips {number} to {number + count - 1}, lying side by side"
-            yield f"{where}: {_runs(strip, ids)}", False
-            yield _marks(list(sizes), region[0]), True
-            number += count
-    for words in dict.fromkeys(_deeper(strips, ids)):
-        yield words, False
+    marks = _marks([strip.size for strip in strips], region[axis])
+    words = [f"On {_SIDES[axis]}, from {_FROM[axis]}:"] if marks else []
+    for line in words:
+        y += TEXT * LEADING
+        page.text(left, y, line, TEXT, colour=INK)
+    columns = int(wide // _MARK)
+    for n, mark in enumerate(marks):
+        y += TEXT * LEADING if n % columns == 0 else 0.0
+        page.text(left + (n % columns + 1) * _MARK, y, mark, TEXT, "end", bold=True, colour=INK)
     total: dict[str, int] = {}
     for strip in strips:
-        for leaf in _leaves(strip.content):
-            total[ids[leaf.item]] = total.get(ids[leaf.item], 0) + 1
-    yield f"Gives {', '.join(f'{n} {part}' for part, n in total.items())}.", False
+        for _, content in strip.pieces:
+            for leaf in _leaves(content):
+                total[ids[leaf.item]] = total.get(ids[leaf.item], 0) + 1
+    cut = f"Cut {_WAYS[axis]} from mark to mark. " if marks else ""
+    alike = "Leave strips that are alike lying side by side and cut across them together. "
+    how = f"{cut}{alike if any(' to ' in label for label, _ in below) else ''}Gives "
+    for line in wrapped_text(how + ", ".join(f"{n} {part}" for part, n in total.items()) + ".", TEXT, wide):
+        y += TEXT * LEADING
+        page.text(left, y, line, TEXT, colour=INK)
+    book.y = max(y, top + height * scale + TEXT + 1.5)
+    for label, runs in below:
+        _strip_line(book, f"{label}, from {_FROM[1 - axis]}", runs)
+    for words_of in dict.fromkeys(_deeper(strips, ids, axis)):
+        book.paragraph(words_of)
+    book.y += 2.0
 
 
-def _runs(strip: _Strip, ids: Sequence[str]) -> str:
-    """How many of which parts lie in a strip, from B on."""
-    words = []
-    for name, found in groupby(_piece_name(content, ids) for _, content in strip.pieces()):
-        words.append(f"{len(list(found))} {name}")
-    return ", ".join(words)
+_LABEL = 34.0
+
+
+def _strip_lines(
+    strips: Sequence[_Strip], ids: Sequence[str], length: float
+) -> Iterator[tuple[str, list[tuple[str, list[str]]]]]:
+    """Strips that are alike by their numbers, with the runs of their parts: (how many of which, marks)."""
+    number = 1
+    for _, group in groupby(strips, key=lambda strip: strip.pieces):
+        alike = list(group)
+        label = f"Strip {number}" if len(alike) == 1 else f"Strips {number} to {number + len(alike) - 1}"
+        number += len(alike)
+        at, runs = 0.0, []
+        for name, found in groupby(alike[0].pieces, key=lambda piece: _piece_name(piece[1], ids)):
+            pieces = list(found)
+            marks = []
+            for size, _ in pieces:
+                at += size
+                marks += [f"{at:.1f}"] if at < length - _LAST else []
+            runs.append((f"{len(pieces)} {name}", marks))
+        yield label, runs
+
+
+def _runs_height(runs: Sequence[tuple[str, list[str]]], width: float) -> float:
+    across = sum(printed_width(name, TEXT) + 2.0 + len(marks) * _STEP + 2.0 for name, marks in runs)
+    return TEXT * LEADING * (across // width + 1)
+
+
+def _strip_line(book: Booklet, label: str, runs: Sequence[tuple[str, list[str]]]) -> None:
+    """One strip: its name on the left, then each run of parts with its marks."""
+    book.keep(2 * TEXT * LEADING)
+    book.y += TEXT * LEADING
+    book.page.text(MARGIN, book.y, label, TEXT, colour=INK)
+    x, right = MARGIN + _LABEL, MARGIN + book.width
+
+    def room(wide: float) -> None:
+        nonlocal x
+        if x + wide > right:
+            book.keep(TEXT * LEADING)
+            book.y += TEXT * LEADING
+            x = MARGIN + _LABEL
+
+    for name, marks in runs:
+        wide = printed_width(name, TEXT) + 2.0
+        room(wide + (_STEP if marks else 0.0))
+        book.page.text(x, book.y, name, TEXT, colour=INK)
+        x += wide
+        for mark in marks:
+            room(_STEP)
+            book.page.text(x + _STEP - 2.0, book.y, mark, TEXT, "end", bold=True, colour=INK)
+            x += _STEP
+        x += 2.0
 
 
 def _piece_name(content: Tree, ids: Sequence[str]) -> str:
     if isinstance(content, Leaf):
         return ids[content.item]
     found = dict.fromkeys(ids[leaf.item] for leaf in _leaves(content))
-    return f"for {' and '.join(found)}"
+    return f"with {' and '.join(found)}"
 
 
-def _deeper(strips: Sequence[_Strip], ids: Sequence[str]) -> Iterator[str]:
+def _deeper(strips: Sequence[_Strip], ids: Sequence[str], axis: int) -> Iterator[str]:
     """What is cut a third time."""
     for strip in strips:
-        for size, content in strip.pieces():
+        for size, content in strip.pieces:
             if isinstance(content, Slab):
-                sizes = [part.size for part in content.slices]
-                region = strip.size if content.axis == 1 else size
-                along = "A" if content.axis == 1 else "B"
-                name = _piece_name(content, ids)
-                yield f"Pieces {name}, {_mm(size)} long: mark them from {along} at {_marks(sizes, region)} and cut."
+                region = strip.size if content.axis == axis else size
+                marks = "  ".join(_marks([part.size for part in content.slices], region))
+                if not marks:
+                    continue
+                name = _piece_name(content, ids).removeprefix("with ")
+                yield f"Pieces with {name}: mark them from {_FROM[content.axis]} at {marks}, and cut."
 
 
 def _leaves(tree: Tree) -> Iterator[Leaf]:
@@ -222,24 +250,16 @@ def _leaves(tree: Tree) -> Iterator[Leaf]:
         yield from _leaves(tree.rest)
 
 
-def _marks(sizes: Sequence[float], length: float) -> str:
+def _marks(sizes: Sequence[float], length: float) -> list[str]:
     """Where the cuts lie, from the edge on: sums of the exact sizes, then rounded."""
-    at, found = 0.0, []
-    for size in sizes:
-        at += size
-        if at < length - 0.05:
-            found.append(f"{at:.1f}")
-    return "  ".join(found)
-
-
-def _mm(value: float) -> str:
-    return f"{value:.1f} mm"
+    return [f"{at:.1f}" for at in accumulate(sizes) if at < length - _LAST]
 
 
 def _tree_picture(
     page: Canvas,
     strips: Sequence[_Strip],
     ids: Sequence[str],
+    axis: int,
     *,
     region: Size,
     corner: tuple[float, float],
@@ -248,34 +268,45 @@ def _tree_picture(
     """The sheet from above, A below and B on the left."""
     x, top = corner
     width, height = region[0] * scale, region[1] * scale
-    page.line([polyline((x, top), (x + width, top), (x + width, top + height))], INK, 0.2)
-    page.line([polyline((x, top), (x, top + height), (x + width, top + height))], INK, 0.6)
-    page.text(x + width / 2, top + height + TEXT + 0.6, "edge A", SMALL, "middle", bold=True, colour=INK)
+    foot = top + height
+    page.line([polyline((x, top), (x + width, top), (x + width, foot))], INK, 0.2)
+    page.line([polyline((x, top), (x, foot), (x + width, foot))], INK, 0.6)
+    page.text(x + width / 2, foot + SMALL + 1.0, "edge A", SMALL, "middle", bold=True, colour=INK)
     page.text(x - 1.6, top + height / 2, "edge B", SMALL, "middle", -90.0, bold=True, colour=INK)
-    y = top + height
+
+    def at(along: float, across: float) -> tuple[float, float]:
+        """A place so far along the strips from their datum, and so far across them."""
+        dx, dy = (along, across) if axis == 1 else (across, along)
+        return x + dx * scale, foot - dy * scale
+
+    low = 0.0
     for number, strip in enumerate(strips, 1):
-        deep = strip.size * scale
-        page.line([polyline((x, y - deep), (x + width, y - deep))], INK, 0.15)
-        at = x
-        for name, found in groupby(strip.pieces(), key=lambda piece: _piece_name(piece[1], ids)):
-            pieces = list(found)
-            start = at
+        high, length = low + strip.size, region[1 - axis]
+        page.line([polyline(at(0.0, high), at(length, high))], INK, 0.15)
+        start = 0.0
+        for name, found in groupby(strip.pieces, key=lambda piece: _piece_name(piece[1], ids)):
+            pieces, end = list(found), start
             for size, content in pieces:
-                at += size * scale
-                page.line([polyline((at, y - deep), (at, y))], INK, 0.1)
-                if isinstance(content, Slab) and content.axis == 1:
-                    down = y
-                    for part in content.slices:
-                        down -= part.size * scale
-                        page.line([polyline((at - size * scale, down), (at, down))], INK, 0.1)
-            words = f"{len(pieces)} {name.removeprefix('for ')}"
-            size = min(SMALL, 0.8 * deep)
-            if printed_width(words, size, bold=True) < at - start + 6.0 and size > 1.2:
-                middle = (start + at) / 2
-                down = y - deep / 2 + 0.36 * size
-                page.text(middle, down, words, size, "middle", bold=True, colour=INK, halo="#ffffff")
-        page.text(x + width + 1.2, y - deep / 2 + 1.0, str(number), min(SMALL, deep), colour=QUIET)
-        y -= deep
+                end += size
+                page.line([polyline(at(end, low), at(end, high))], INK, 0.1)
+                if isinstance(content, Slab) and content.axis == axis:
+                    for across in accumulate(part.size for part in content.slices):
+                        page.line([polyline(at(end - size, low + across), at(end, low + across))], INK, 0.1)
+            words = f"{len(pieces)} {name.removeprefix('with ')}"
+            deep, long = strip.size * scale, (end - start) * scale
+            size_of = min(SMALL, 0.8 * deep)
+            if printed_width(words, size_of, bold=True) < long + 1.0 and size_of > 1.2:
+                px, py = at((start + end) / 2, (low + high) / 2)
+                turn, dx, dy = (0.0, 0.0, 0.36 * size_of) if axis == 1 else (-90.0, 0.36 * size_of, 0.0)
+                page.text(px + dx, py + dy, words, size_of, "middle", turn, bold=True, colour=INK, halo="#ffffff")
+            start = end
+        px, py = at(region[1 - axis], (low + high) / 2)
+        size_of = min(SMALL, strip.size * scale)
+        if axis == 1:
+            page.text(px + 1.2, py + 0.36 * size_of, str(number), size_of, colour=QUIET)
+        else:
+            page.text(px, py - 1.0, str(number), size_of, "middle", colour=QUIET)
+        low = high
 
 
 # Settings for a fence
