@@ -120,6 +120,12 @@ def test_each_of_several_stocks_has_its_own(monkeypatch):
     assert [re.search(r"parts of (\w+),", message.text)[1] for message in found] == ["foam", "greyboard"]
 
 
+def test_a_kit_from_several_materials_may_be_less_work_from_one(monkeypatch):
+    monkeypatch.setattr(work, "LONG_HOURS", 0.1)
+    (message,) = said("lamp-cellars", "base = foam, walls = greyboard, skin = thin-card")
+    assert "(--material foam)" in message.cure
+
+
 class _HeardError(Exception):
     """The build has said what this is about."""
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
 from math import fsum
 from pathlib import Path
 from typing import Any
@@ -52,15 +54,22 @@ def run_build(
     built = []
     told: list[Message] = []
 
-    def warn_of(message: Message) -> None:
+    def warn_of(name: str, message: Message) -> None:
         told.append(message)
         if not (quiet or as_json):
-            tell_messages([message], units)
+            tell_messages([replace(message, place=name) if len(opened) > 1 else message], units)
 
     for folder, plan in zip(folders, opened, strict=True):
         with progress(f"{folder.name} ...", quiet=quiet):
             built.append(
-                build_plan(plan, workshop, part=part, others=[p.kit for p in opened], units=units, warn=warn_of)
+                build_plan(
+                    plan,
+                    workshop,
+                    part=part,
+                    others=[p.kit for p in opened],
+                    units=units,
+                    warn=partial(warn_of, folder.name),
+                )
             )
     written = [write_build(folder, b, warn) for folder, b in zip(folders, built, strict=True)]
     if as_json:

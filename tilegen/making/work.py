@@ -82,7 +82,7 @@ def _choices(
             break
     for word in _OTHERS:
         other = read_stock(word)
-        if word not in [m.kin for m in stock.materials] and _may_cut(other, machine):
+        if not (stock.plain and word == stock.base.kin) and _may_cut(other, machine):
             yield from _made_of(things, other, workshop, f"from {word} (--material {word})")
     if drawing is not None and drawing.scale == "10 ft" and (drawing.rooms != 0).sum() <= _MOST_SQUARES:
         larger = things_of(cover_floor(drawing, read_kinds(_PIECES)).kit)
