@@ -146,8 +146,9 @@ def test_readings_are_kept_in_the_users_own_files(tmp_path):
     assert tomllib.loads(material.read_text())["measured"] == "2.050 mm"
     assert "# " in machine.read_text(), "comments stay"
     # A second reading goes on top of the first.
-    assert call(*words, "--record", "fold=52").returncode == 0
+    assert call(*words, "--record", "fold=52.05", "--record", "slot=2.2").returncode == 0
     kept = tomllib.loads(material.read_text())
+    assert kept["slot_fit"] == "0.150 mm"
     assert kept["measured"] == "2.050 mm"
     assert kept["folding"]["hinge"] == pytest.approx(0.5)
     done = call("sheet", "corner", "--material", material, "--machine", machine, "-o", tmp_path / "out", "--json")

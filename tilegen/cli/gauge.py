@@ -118,7 +118,10 @@ def _keep(
     quiet: bool,
 ) -> None:
     """Write the user's own material and machine file with the figures in them; comments stay."""
-    figures = figures_of(parse_readings(record), material.real_thickness, material.groove_skin)
+    # A slot and a fold are read against the sheet as it was measured, perhaps in an earlier run.
+    kept = out / "materials" / find(material_word, "materials").name
+    own = read_material(kept.as_posix()) if kept.is_file() else material
+    figures = figures_of(parse_readings(record), own.real_thickness, own.groove_skin)
     files: dict[str, bytes] = {}
     told: list[str] = []
     for folder, word, change in (
