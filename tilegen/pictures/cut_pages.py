@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -67,38 +68,37 @@ class CutJob:
 
 def cut_pages(job: CutJob) -> Booklet:
     """All pages, in order."""
-    parts: list[Booklet] = []
-    for fill in (_templates, _lists, _gluing):
-        part = Booklet(job.name, job.paper, job.units)
-        fill(part, job)
-        parts.append(part)
+    rest = Booklet(job.name, job.paper, job.units)
+    template_pages(rest, job.sets)
+    lists = len(rest.pages)
+    list_pages(rest, job.sets)
+    gluing = _gluing(rest, job)
     # The first pages name the others by their numbers: how many they are themselves shows when they are written.
-    front = _front(job, parts, 1)
-    front = _front(job, parts, len(front.pages))
-    whole = Booklet(job.name, job.paper, job.units)
-    whole.pages = [page for part in (front, *parts) for page in part.pages]
-    return whole
+    own = 1
+    for _ in range(2):
+        front = _front(job, _Where(own + 1, own + lists + 1, _pages(own + gluing, own + len(rest.pages))))
+        own = len(front.pages)
+    rest.pages[:0] = front.pages
+    return rest
 
 
-def _templates(book: Booklet, job: CutJob) -> None:
-    template_pages(book, job.sets)
+class _Where(NamedTuple):
+    """The pages on which templates and lists begin, and those of gluing, in words."""
 
-
-def _lists(book: Booklet, job: CutJob) -> None:
-    list_pages(book, job.sets)
+    templates: int
+    lists: int
+    gluing: str
 
 
 # The page to pin up
 
 
-def _front(job: CutJob, parts: Sequence[Booklet], own: int) -> Booklet:
-    """What is made, where it goes, what it takes. own: how many pages this is."""
-    templates, lists, gluing = (own + 1 + sum(len(p.pages) for p in parts[:n]) for n in range(3))
-    steps = list(_steps(job, templates, lists))
-    where = _pages(gluing, len(parts[2].pages))
+def _front(job: CutJob, where: _Where) -> Booklet:
+    """What is made, where it goes, what it takes."""
+    steps = list(_steps(job, where.templates, where.lists))
 
     def below(book: Booklet) -> None:
-        _types(book, job, where)
+        _types(book, job, where.gluing)
         _columns(book, job, steps)
         book.rule()
         for caution in job.cautions:
@@ -124,14 +124,14 @@ def _front(job: CutJob, parts: Sequence[Booklet], own: int) -> Booklet:
     return book
 
 
-def _pages(first: int, count: int) -> str:
-    return f"page {first}" if count < 2 else f"pages {first} to {first + count - 1}"
+def _pages(first: int, last: int) -> str:
+    return f"page {first}" if first >= last else f"pages {first} to {last}"
 
 
 def _summary(job: CutJob) -> str:
     tiles = [(thing, n) for thing, n in job.things if not isinstance(thing, Piece)]
     loose = sum(n for thing, n in job.things if isinstance(thing, Piece))
-    words = f"{counted(sum(n for _, n in tiles), 'tile')} of {counted(len(tiles), 'type')}"
+    words = counted(sum(n for _, n in tiles), "tile") + (f" of {len(tiles)} types" if len(tiles) > 1 else "")
     words += f" and {counted(loose, 'loose piece')}" if loose else ""
     if job.drawing is not None:
         rows, columns = job.drawing.rooms.shape
@@ -366,22 +366,30 @@ def _sign(book: Booklet, x: float, y: float) -> None:
 
 _ROOMY, _DENSE, _MANY = 34.0, 22.0, 24
 _STANDING = "#c9c9c9"
+# Where the list for the tool leaves this much of its page, gluing begins there.
+_GLUE_ROOM = 95.0
 
 
-def _gluing(book: Booklet, job: CutJob) -> None:
-    """A picture from above of each type, its parts numbered, beside its steps."""
+def _gluing(book: Booklet, job: CutJob) -> int:
+    """A picture from above of each type, its parts numbered, beside its steps; the page on which that begins."""
     made = [one for each in job.sets for one in each.assemblies]
     if not made:
-        return
+        return len(book.pages)
     columns, picture = (2, _ROOMY) if len(made) <= _MANY else (3, _DENSE)
-    book.turn()
+    if book.pages and not book.keep(_GLUE_ROOM):
+        book.rule()
+    if not book.pages:
+        book.turn()
+    first = len(book.pages)
     book.heading("Glue", "Each picture is a tile from above; lay the base as it is drawn.")
     walls = [each.walls_step() for one in job.sets for each in one.constructions]
     before = [*(one.before for one in made), *(f"{step[:1].upper()}{step[1:]}." for step in walls if step)]
     # A base that all tiles share is described once.
     bases = {one.steps[0] for one in made if one.floor and one.steps[0].startswith("Base: ")}
     shared = bases.pop() if len(bases) == 1 else ""
-    _rules(book, made, [step for step in dict.fromkeys([*before, shared and f"{shared}."]) if step])
+    if shared:
+        before.append(f"The base of every tile is {shared.removeprefix('Base: ')}.")
+    _rules(book, made, [step for step in dict.fromkeys(before) if step])
     width = (book.width - (columns - 1) * _GUTTER) / columns
     for start in range(0, len(made), columns):
         row = made[start : start + columns]
@@ -399,6 +407,7 @@ def _gluing(book: Booklet, job: CutJob) -> None:
         for n, (one, text) in enumerate(zip(row, texts, strict=True)):
             _card(book, one, job.numbers.get(one.id, ""), text, x=MARGIN + n * (width + _GUTTER), side=picture)
         book.y += max(heights) + 4.0
+    return first
 
 
 def _rules(book: Booklet, made: Sequence[Assembly], steps: Sequence[str]) -> None:
