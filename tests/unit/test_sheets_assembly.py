@@ -1,21 +1,17 @@
-"""How each type goes together: numbered steps, their parts and pictures."""
+"""How each type goes together: its parts where they stand, and the steps of gluing them in words."""
 
-import io
 import re
-import xml.etree.ElementTree as ET
 
 import pytest
 from pypdf import PdfReader
-from shapely.geometry import Point
 
 from tilegen.files.plans import read_plan
 from tilegen.files.stock import read_machine, read_material
 from tilegen.files.toml import find
-from tilegen.pictures.report import assembly_svg
 from tilegen.plans.kit import make_kit
 from tilegen.plans.layout import layout_numbers
 from tilegen.sheets.constructions import ConstructionChoice
-from tilegen.sheets.make import make_sheet_sets, make_sheets, sheet_files
+from tilegen.sheets.make import make_sheets
 
 KIT = make_kit(read_plan(find("lamp-cellars", "plans")))
 THINGS = [(t.tile, t.count) for t in KIT.types] + [(p.piece, p.count) for p in KIT.pieces]
@@ -27,88 +23,85 @@ def made(request):
     return make_sheets(THINGS, read_material(request.param), read_machine("hand-knife"), WAYS[request.param])
 
 
-def counted(made, parts):
-    """How many pieces of each part the steps of all tiles name."""
-    counts = dict.fromkeys((part.id for part in parts), 0)
-    numbers = {thing.id: n for thing, n in THINGS}
-    for one in made.assemblies:
-        for step in one.steps:
-            for word in step.words.rpartition(": ")[2].split(", "):
-                times, _, key = word.removesuffix(" as its core").rpartition(" x ")
-                if key in counts:
-                    counts[key] += int(times or 1) * numbers[one.id]
-    return counts
+def named(step):
+    """The parts that a step names as what is glued, and how many of each: "Base: 2 x B1, F as its core", "W1 left"."""
+    listed = step.rpartition(": ")[2].split(", ") if ": " in step else [step]
+    for words in listed:
+        number = re.match(r"(?:(\d+) x )?([A-Z]+\d*[A-Z]*)\b", words)
+        if number:
+            yield number[2], int(number[1] or 1)
 
 
 def test_the_steps_use_up_every_part(made):
     every = (*made.parts, *made.cores)
-    assert counted(made, every) == {part.id: part.count for part in every}
+    counts = dict.fromkeys((part.number for part in every), 0)
+    for one in made.assemblies:
+        for step in one.steps:
+            for number, times in named(step):
+                counts[number] = counts.get(number, 0) + times * one.count
+    counts = {number: count for number, count in counts.items() if number in {part.number for part in every}}
+    assert counts == {part.number: part.count for part in every}
 
 
 def test_every_type_has_its_steps_in_order(made):
-    assert [one.id for one in made.assemblies] == [thing.id for thing, _ in THINGS]
+    """The base, then walls, then posts; and a step for each part that stands on the base, in the same order."""
+    assert [(one.id, one.count) for one in made.assemblies] == [(thing.id, n) for thing, n in THINGS]
     for one in made.assemblies:
-        assert [step.number for step in one.steps] == list(range(1, len(one.steps) + 1))
-        words = [step.words for step in one.steps]
-        assert words[-2:] == ["seal, let dry, paint", f"write {one.id} under it"]
-        assert words[0].startswith(("base", "glue the leaves"))
-        walls = [n for n, text in enumerate(words) if text.startswith("wall")]
-        posts = [n for n, text in enumerate(words) if text.startswith("post")]
-        assert max(walls, default=0) <= min(posts, default=99)
+        if one.floor:
+            assert one.steps[0].startswith("Base: ")
+            assert len(one.steps) == 1 + len(one.parts)
+            assert all(step.startswith(part.words) for step, part in zip(one.steps[1:], one.parts, strict=True))
+            roles = [part.role for part in one.parts]
+            assert roles == sorted(roles, key=["wall", "post"].index)
+        else:
+            assert one.steps[0].startswith("Glue the two halves back to back")
+            assert one.steps[-1].startswith("Try it dry")
 
 
-def test_outer_walls_come_round_the_tile_and_inner_ones_long_to_short():
+def test_walls_that_others_stand_against_come_first_and_clockwise():
     made = make_sheets(THINGS, read_material("foam"), read_machine("hand-knife"))
-    by_name = {one.name: one for one in made.assemblies}
-    middle = by_name["end"]
-    assert [s.words.split(" ")[1] for s in middle.steps if s.words.startswith("wall")] == ["east", "south", "west"]
-    inner = next(one for one in made.assemblies if one.id == "JEU83LD")
-    kinds = [step.words.split(":")[0] for step in inner.steps]
-    assert kinds[1] == "wall west 1,2"
-    assert {k.split(" ")[1] for k in kinds[2:4]} == {"north", "south"}
+    by_id = {one.id: one for one in made.assemblies}
+    (end,) = (one for one in made.assemblies if one.name == "end")
+    assert [step.partition(" ")[2] for step in end.steps[1:]] == [
+        "left, edge to edge",
+        "right, from the top edge to W4",
+        "bottom, from the right edge to W2",
+    ]
+    # A wall along the edge, two in the floor that end against it, then posts.
+    inner = by_id["JEU83LD"]
+    assert [step.partition(" ")[2] for step in inner.steps[1:4]] == [
+        "left, edge to edge",
+        "25.25 mm from the bottom edge, against W1",
+        "25.25 mm from the top edge, against W1",
+    ]
+    assert [part.role for part in inner.parts[3:]] == ["post"] * 4
 
 
 def test_numbers_stand_on_what_they_number(made):
+    """Each part's number is written in its foot, so feet lie on the base and apart from each other."""
     for one in made.assemblies:
-        spots = [(step, spot) for step in one.steps for spot in step.spots]
-        assert len({spot for _, spot in spots}) == len(spots)
-        for step, spot in spots:
-            on_wall = any(foot.distance(Point(spot)) < 1e-6 for foot in one.feet)
-            assert on_wall == step.words.startswith(("wall", "post", "glue the leaves", "glue a foot"))
-            assert one.outline.distance(Point(spot)) < 3
+        for part in one.parts:
+            assert part.number in dict(named(part.words))
+            assert one.outline.buffer(0.01).covers(part.foot)
+        if one.floor:
+            feet = [part.foot for part in one.parts]
+            shared = [a.intersection(b).area for n, a in enumerate(feet) for b in feet[:n]]
+            assert max(shared, default=0.0) < 0.01 * min((foot.area for foot in feet), default=1.0)
 
 
-def test_pictures_carry_the_numbers(made):
-    for one in made.assemblies[:4]:
-        root = ET.fromstring(assembly_svg(one))
-        texts = [element.text for element in root.iter() if element.tag.endswith("text")]
-        assert sorted(texts) == sorted(str(step.number) for step in one.steps for _ in step.spots)
-
-
-@pytest.fixture(scope="module")
-def numbered():
-    (made,) = make_sheet_sets(THINGS, read_material("foam"), read_machine("hand-knife"), numbers=layout_numbers(KIT))
-    return made
-
-
-def test_pages_of_the_pdf(numbered):
-    for paper in ["A3"]:
-        numbers, made = layout_numbers(KIT), numbered
-        pages = PdfReader(io.BytesIO(sheet_files(made, paper=paper)["foam.pdf"])).pages
-        text = " ".join(page.extract_text() for page in pages).replace("\n", " ")
-        assert "How each tile goes together" in text
-        for one in made.assemblies:
-            assert f"write {numbers[one.id]} and {one.id} under it" in " ".join(text.split())
-            assert one.id in text
-        long = next(one for one in made.assemblies if one.name.startswith("three-quarter-mixed"))
-        assert f"{numbers[long.id]} {long.name}" in " ".join(text.split())
-
-
-def test_the_report_shows_them(demonstration):
-    page = (demonstration.folder / "report.html").read_text()
+def test_the_pages_for_gluing_show_every_type(demonstration):
+    """Its number in the layout, how many to make, its steps word for word."""
     kit = make_kit(read_plan(find("bell-foundry", "plans")))
-    assert page.count('<div class="card">') == len(kit.types) + len(kit.pieces)
-    assert "How each tile goes together" in page
+    things = [(t.tile, t.count) for t in kit.types] + [(p.piece, p.count) for p in kit.pieces]
+    made = make_sheets(things, read_material("foam"), read_machine("hand-knife"))
+    pages = [page.extract_text() for page in PdfReader(demonstration.folder / "cut.pdf").pages]
+    text = re.sub(r"\s+", "", "".join(page for page in pages if page.startswith("Glue")))
+    numbers = layout_numbers(kit)
+    for one in made.assemblies:
+        assert numbers[one.id] in text
+        assert f"make{one.count}" in text
+        words = [step for step in one.steps if step != "Base: B" or len(one.steps) == 1]
+        assert re.sub(r"\s+", "", "".join(f"{n}{step}" for n, step in enumerate(words, 1))) in text
 
 
 def test_the_open_part_of_the_report_is_short(demonstration):

@@ -125,7 +125,10 @@ def _placed(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[PlacedPart]:
             counted: dict[tuple[str, PlateLayer], int] = {}
             for flat, number in found:
                 counted[number, flat.layer] = counted.get((number, flat.layer), 0) + flat.layers
-            foot = whole if span is None else _piece_of(named[0], span, whole)
+            if span is not None:
+                foot = _piece_of(named[0], span, whole)
+            else:
+                foot = whole if len(named) == 1 else _folded_foot(named, found[0][0], whole)
             west, south, east, north = foot.bounds
             about = _Layers(counted)
             yield PlacedPart(about.number, about.words, foot, named[0].role, north - south > 1.5 * (east - west))
@@ -185,6 +188,27 @@ def _piece_of(plate: Plate, span: Span, foot: Polygon) -> Polygon:
     corners = [plate.at(s, d) for s, d in ((low, -1.0), (high, -1.0), (high, deep), (low, deep))]
     piece = largest_polygon(foot.intersection(Polygon(corners)))
     return foot if piece.is_empty else piece
+
+
+def _folded_foot(plates: Sequence[Plate], flat: FlatLayers, feet: Polygon) -> Polygon:
+    """What of the feet of walls that are folded as one strip it stands on: a doorway may end it early."""
+    pose = flat.pose
+    if pose is None or any(plate.edge is None or plate.bend is not None for plate in plates):
+        return feet
+    west, _, east, _ = flat.flat.outline.bounds
+    deep = max(plate.thickness for plate in plates) + 1.0
+    (x, y), (dx, dy), at = pose.start, pose.direction, 0.0
+    strips = []
+    for number, (fold, turn) in enumerate((*pose.folds, (east - west, 0.0))):
+        long = fold - at
+        # Round a fold a strip runs on: what is beyond the outer corner stands on nothing.
+        low, high = -deep if number else 0.0, long + (deep if number < len(pose.folds) else 0.0)
+        corners = ((low, -1.0), (high, -1.0), (high, deep), (low, deep))
+        strips.append(Polygon([(x + s * dx + d * dy, y + s * dy - d * dx) for s, d in corners]))
+        x, y, at = x + long * dx, y + long * dy, fold
+        dx, dy = dx * math.cos(turn) + dy * math.sin(turn), dy * math.cos(turn) - dx * math.sin(turn)
+    piece = largest_polygon(feet.intersection(shapely.union_all(strips)))
+    return feet if piece.is_empty else piece
 
 
 def _base_step(built: BuiltTile, base: Plate, standing: Sequence[Plate]) -> tuple[str, str]:
