@@ -518,8 +518,6 @@ def machine_tables(draw: st.DrawFn, process: str) -> dict:
     if process == "drag-knife" and draw(st.integers(0, 3)) == 0:
         paths |= {"swivel": True, "overcut": draw(st.sampled_from([0.0, 1.0]))}
         made["spacing"] += 0.5
-    if process == "hand-knife":
-        paths["gang_cuts"] = draw(st.booleans())
     if process == "hot-wire" and made["cuts"] == "free" and draw(st.booleans()):
         paths["shape"] = "one line"
     return _said({**made, "paths": paths})

@@ -26,7 +26,7 @@ def test_build_makes_everything(small, tmp_path):
         "solids/kit.3mf",
         "sheets/foam-01.dxf",
         "sheets/foam-01.svg",
-        "sheets/foam.pdf",
+        "cut.pdf",
     } <= set(found)
     for record in document["files"]:
         assert hashlib.sha256(Path(record["path"]).read_bytes()).hexdigest() == record["sha256"]

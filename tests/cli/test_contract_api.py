@@ -229,7 +229,7 @@ def rows():
         ),
         "sheet_files": (
             (lambda: sheet_files(sheets(0)), lambda r: not [name for name in r if name.endswith(".dxf")]),
-            (lambda: sheet_files(sheets(1)), lambda r: {"foam-01.dxf", "foam.pdf"} <= set(r)),
+            (lambda: sheet_files(sheets(1)), lambda r: {"foam-01.dxf", "foam-parts.csv"} <= set(r)),
             (lambda: sheet_files(sheets(300)), lambda r: len([n for n in r if n.endswith(".dxf")]) == len(sheets(300).sheets)),
             (lambda: sheet_files(sheets(1), paper="A9"), REFUSED),
         ),

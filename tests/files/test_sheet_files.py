@@ -66,13 +66,15 @@ def by_knife() -> SheetSet:
 def test_names_of_the_files(by_knife: SheetSet) -> None:
     files = sheet_files(by_knife)
     sheets = [f"foam-{n:02d}.{kind}" for n in range(1, len(by_knife.sheets) + 1) for kind in ("dxf", "svg")]
-    lists = ["foam-parts.csv", "foam-operations.csv", "foam-rulers.csv", "foam-saw.csv"]
-    assert list(files) == [*sheets, "foam.pdf", *lists]
+    lists = ["foam-parts.csv", "foam-operations.csv", "foam-saw.csv"]
+    assert list(files) == [*sheets, *lists]
+    # Whole sheets as pages, only for who asks.
+    assert set(sheet_files(by_knife, pages=True)) - set(files) == {"foam.pdf"}
 
 
 def test_equal_input_gives_equal_bytes(by_laser: SheetSet) -> None:
     assert sheet_files(made("greyboard", "laser")) == sheet_files(by_laser)
-    assert sheet_files(by_laser, paper="Letter") == sheet_files(by_laser, paper="Letter")
+    assert sheet_files(by_laser, paper="Letter", pages=True) == sheet_files(by_laser, paper="Letter", pages=True)
 
 
 @pytest.mark.parametrize("before", [False, True])
@@ -170,7 +172,7 @@ def test_svg_size_by_another_program(by_laser: SheetSet, tmp_path: Path) -> None
 # from secondary sources, the standards themselves were not read.
 @pytest.mark.parametrize("paper, size", [("A4", (595.276, 841.890)), ("Letter", (612, 792))])
 def test_pdf_pages(by_knife: SheetSet, paper: str, size: tuple[float, float]) -> None:
-    reader = pypdf.PdfReader(io.BytesIO(sheet_files(by_knife, paper=paper)["foam.pdf"]))  # type: ignore[arg-type]
+    reader = pypdf.PdfReader(io.BytesIO(sheet_files(by_knife, paper=paper, pages=True)["foam.pdf"]))  # type: ignore[arg-type]
     for page in reader.pages:
         assert [float(page.mediabox.width), float(page.mediabox.height)] == pytest.approx(size, abs=1e-3)
     first = " ".join((page.extract_text() or "") for page in reader.pages[:2]).replace("\n", " ")
@@ -225,7 +227,7 @@ def _longest(dark: np.ndarray) -> int:  # type: ignore[type-arg]
 @pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="pdftoppm is not installed")
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_bars_measure_100_mm_on_the_page(by_knife: SheetSet, paper: str, tmp_path: Path) -> None:
-    content = sheet_files(by_knife, paper=paper)["foam.pdf"]  # type: ignore[arg-type]
+    content = sheet_files(by_knife, paper=paper, pages=True)["foam.pdf"]  # type: ignore[arg-type]
     image = _rendered(content, tmp_path, len(pypdf.PdfReader(io.BytesIO(content)).pages))
     dark = image < 128
     margin = 150
@@ -238,7 +240,7 @@ def test_parts_are_true_size_on_the_page(tmp_path: Path) -> None:
     # One floor tile of 63.2 x 63.2 mm, the least corner at the margin, on the page that shows it.
     floor = make_tile("floor", single_cell(Cell(), (2, 2)), Grid())
     foam = read_material("foam")
-    content = sheet_files(make_sheets([(floor, 1)], foam, read_machine("hand-knife")))["foam.pdf"]
+    content = sheet_files(make_sheets([(floor, 1)], foam, read_machine("hand-knife")), pages=True)["foam.pdf"]
     reader = pypdf.PdfReader(io.BytesIO(content))
     page = next(n for n, p in enumerate(reader.pages, 1) if "measure both" in p.extract_text())
     dark = _rendered(content, tmp_path, page) < 128
@@ -250,7 +252,9 @@ def test_parts_are_true_size_on_the_page(tmp_path: Path) -> None:
 
 def test_pdf_has_no_empty_pages(tmp_path: Path) -> None:
     floor = make_tile("floor", single_cell(Cell(), (2, 2)), Grid())
-    content = sheet_files(make_sheets([(floor, 1)], read_material("foam"), read_machine("hand-knife")))["foam.pdf"]
+    content = sheet_files(make_sheets([(floor, 1)], read_material("foam"), read_machine("hand-knife")), pages=True)[
+        "foam.pdf"
+    ]
     texts = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(content)).pages]
     assert sum("measure both bars" in text for text in texts) == 1
 
@@ -262,9 +266,8 @@ def test_pdf_draws_finished_edges_when_the_machine_has_a_kerf(by_laser: SheetSet
             for drawing in (sheet.nominal, sheet.drawing)
         ]
         assert areas[0] < areas[1]
-    text = (
-        pypdf.PdfReader(io.BytesIO(sheet_files(by_laser)["greyboard.pdf"])).pages[0].extract_text().replace("\n", " ")
-    )
+    content = sheet_files(by_laser, pages=True)["greyboard.pdf"]
+    text = pypdf.PdfReader(io.BytesIO(content)).pages[0].extract_text().replace("\n", " ")
     assert "Solid lines are the edges of the finished parts, for cutting by hand" in text
     assert "The DXF and SVG files allow for a kerf of 0.15 mm" in text
 
@@ -274,7 +277,7 @@ def test_parts_list(by_knife: SheetSet) -> None:
     assert sum(int(row["quantity"]) for row in rows) == sum(
         sheet.copies * len(sheet.layout) for sheet in by_knife.sheets
     )
-    assert len({row["id"] for row in rows}) == len(rows)
+    assert len({row["id"] for row in rows}) == len({row["part"] for row in rows}) == len(rows)
     base = next(row for row in rows if row["id"].startswith("B-") and row["length_mm"] == "63.200")
     assert (base["width_mm"], base["thickness_mm"]) == ("63.200", "6")
     tiles = {thing.id for thing, _ in kit()}  # type: ignore[attr-defined]
@@ -289,7 +292,7 @@ def test_records(by_laser: SheetSet) -> None:
     assert [record["name"] for record in records] == [sheet.name for sheet in by_laser.sheets]
     for record in records:
         contract = {"name", "material", "size_mm", "kerf_mm", "parts", "used", "cut_mm", "score_mm"}
-        assert set(record) == contract | {"thickness_mm", "copies"}
+        assert set(record) == contract | {"thickness_mm", "copies", "pieces"}
         assert record["size_mm"] == [594, 420]
         assert record["kerf_mm"] == 0.15
         assert 0 < record["used"] < 1

@@ -7,6 +7,7 @@ import io
 import math
 import random
 from collections import Counter
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -22,6 +23,9 @@ from tilegen.files.stock import read_machine, read_material
 from tilegen.files.toml import find
 from tilegen.making.things import things_of
 from tilegen.model.grid import Grid
+from tilegen.pictures.canvas import Polylines
+from tilegen.pictures.paper import MARGIN, Booklet
+from tilegen.pictures.template_pages import template_pages, templates_of
 from tilegen.plans.kit import make_kit
 from tilegen.sheets.constructions import ConstructionChoice, construction_of
 from tilegen.sheets.constructions.folded import crease_channel, wrapped_core
@@ -31,9 +35,8 @@ from tilegen.sheets.constructions.nets import fold_to_fold
 from tilegen.sheets.constructions.stacks import Stack, mixed_stack, stack_up
 from tilegen.sheets.flat import at_origin
 from tilegen.sheets.make import make_sheets, sheet_files
-from tilegen.sheets.pages import Frame, tile_pages
 from tilegen.sheets.parts import Part, list_parts
-from tilegen.sheets.templates import core_rows, outlines_drawing
+from tilegen.sheets.templates import core_rows
 from tilegen.tiles.shape import Cell, OutlineShape, single_cell
 from tilegen.tiles.tile import Tile, make_plates, make_tile
 from tilegen.tiles.walls import printed_band, stock_band
@@ -254,11 +257,12 @@ def test_a_core_fits_its_skin():
 def test_cores_are_listed_drawn_and_bought():
     set_of = make_sheets([(closed((2, 2)), 3), (closed((4, 2)), 2)], CARD, read_machine("hand-knife"))
     (square, long) = sorted(set_of.cores, key=lambda core: core.size[0])
-    drawing = outlines_drawing("cores", "cores", set_of.cores, Frame(210, 297))
-    boxes = sorted(np.ptp(s.points, axis=0).tolist() for s in drawing.strokes if s.layer == "CUT_OUTER")
-    assert sorted(map(sorted, boxes)) == [pytest.approx([62.0, 62.0]), pytest.approx([62.0, 125.5])]
+    drawn = {one.number: one for one in templates_of([set_of])}
+    assert (square.number, long.number) == ("F2", "F1")
+    assert sorted(drawn["F2"].size) == pytest.approx([62.0, 62.0])
+    assert sorted(drawn["F1"].size) == pytest.approx([62.0, 125.5])
+    assert (drawn["F2"].count, drawn["F1"].count) == (3, 2)
     files = sheet_files(set_of)
-    assert files["card-cores.pdf"].startswith(b"%PDF")
     rows = list(csv.DictReader(io.StringIO(files["card-parts.csv"].decode())))
     assert {row["id"]: (row["quantity"], row["thickness_mm"]) for row in rows if row["name"] == "base, core"} == {
         square.id: ("3", "5.15"),
@@ -270,16 +274,24 @@ def test_cores_are_listed_drawn_and_bought():
     assert str(row[4]).startswith(f"{(3 * 62 * 62 + 2 * 126.7 * 62) / 1e6:.2f} m2")
 
 
-def test_no_page_parts_cores_that_are_smaller_than_it():
-    frame = Frame(210, 297)
+def test_no_page_parts_outlines_that_are_smaller_than_it():
+    """Each is whole on one page, within its margins and apart from all others."""
+    set_of = make_sheets([(closed((2, 2)), 1)], FOAM, read_machine("hand-knife"))
     for seed in range(20):
         some = random.Random(seed)
         sides = [(some.uniform(3, 150), some.uniform(3, 200)) for _ in range(some.randint(1, 14))]
-        parts = [Part(f"B-{n:04d}", "base", at_origin(box(0, 0, *s)), 5.15, n, ()) for n, s in enumerate(sides)]
-        pages = tile_pages(outlines_drawing("cores", "cores", parts, frame), frame)
-        drawn = [Polygon(s.points) for s in pages.drawing.strokes if s.layer == "CUT_OUTER"]
-        assert len(drawn) == len(sides)
-        windows = [box(*pages.window(*page)) for page in pages.pages]
-        assert not pages.turned
-        assert all(any(window.covers(core) for window in windows) for core in drawn)
-        assert all(a.distance(b) > 2 for a, b in combinations(drawn, 2))
+        parts = [
+            Part(f"W-{n:04d}", "wall", at_origin(box(0, 0, *s)), 6.0, n, (), number=f"W{n}")
+            for n, s in enumerate(sides, 1)
+        ]
+        book = Booklet("outlines")
+        template_pages(book, [replace(set_of, parts=tuple(parts), assemblies=())])
+        found = Counter()
+        for page in book.pages:
+            margins = box(MARGIN, MARGIN, page.width - MARGIN, page.height - MARGIN)
+            rings = [line for shape in page.shapes if isinstance(shape, Polylines) for line in shape.lines]
+            drawn = [Polygon(ring) for ring in rings if len(ring) == 5 and np.allclose(ring[0], ring[-1])]
+            found.update(tuple(sorted(np.round(np.ptp(one.exterior.coords, axis=0), 6))) for one in drawn)
+            assert all(margins.covers(one) for one in drawn)
+            assert all(a.distance(b) > 2 for a, b in combinations(drawn, 2))
+        assert found == Counter(tuple(sorted(np.round(side, 6))) for side in sides)

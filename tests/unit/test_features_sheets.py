@@ -88,11 +88,12 @@ def test_residual_and_shim_are_said(tmp_path):
 def test_walls_stand_on_the_upper_layers_of_the_base(tmp_path):
     tile = profile(tmp_path, '[[feature]]\nkind = "pit"\nat = [1, 1]\nsize = "20 mm"\ndepth = "3 mm"')
     (made,) = make_sheets([(tile, 1)], GREY, read_machine("laser")).assemblies
-    parts = {part.uses[0].plate: part.id for part in list_parts([(tile, 1)], GREY).parts if part.role == "base"}
-    words = [step.words for step in made.steps]
-    assert words[0].startswith("base: glue 2 layers"), words
-    assert words[1] == "base 1 from 3.35 mm: " + parts["base 1 from 3.35 mm"], words
-    assert words[2].startswith("wall "), words
+    parts = {part.uses[0].plate: part.number for part in list_parts([(tile, 1)], GREY).parts if part.role == "base"}
+    assert "2 layers" in made.before
+    assert made.steps[0] == f"Base: 2 x {parts['base']}"
+    # Then what of the base is above the pit's floor, on which the walls stand.
+    assert [part.role for part in made.parts][:2] == ["base", "wall"]
+    assert made.steps[1] == f"{parts['base 1 from 3.35 mm']} as drawn"
 
 
 def test_a_pit_in_one_layer_goes_right_through(tmp_path):

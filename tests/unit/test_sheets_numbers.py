@@ -44,11 +44,11 @@ def test_numbers_lie_on_no_face_that_is_seen(material, machine):
     made = make_sheets(kit(), read_material(material), read_machine(machine))
     files = sheet_files(made)
     rows = list(csv.DictReader(io.StringIO(files[f"{material}-parts.csv"].decode())))
-    cores = {core.id: core.count for core in made.cores}
-    wanted = {row["id"]: int(row["quantity"]) for row in rows if row["id"] not in cores}
-    assert Counter(made.parts[p.item].id for s in made.sheets for _ in range(s.copies) for p in s.layout) == wanted
-    said = " ".join(step.words for assembly in made.assemblies for step in assembly.steps)
-    assert set(re.findall(r"\b[A-Z]-[0-9A-Z]{4,}\b", said)) == set(wanted) | set(cores)
+    cores = {core.number: core.count for core in made.cores}
+    wanted = {row["part"]: int(row["quantity"]) for row in rows if row["part"] not in cores}
+    assert Counter(made.parts[p.item].number for s in made.sheets for _ in range(s.copies) for p in s.layout) == wanted
+    said = " ".join(step for assembly in made.assemblies for step in assembly.steps)
+    assert set(re.findall(r"\b[A-Z]\d*[A-Z]?\b", said)) == set(wanted) | set(cores)
     for sheet in made.sheets:
         space = read(io.StringIO(files[f"{sheet.name}.dxf"].decode())).modelspace()
         paths = [(e.dxf.layer, e.get_points("xy")) for e in space.query("LWPOLYLINE")]

@@ -1,8 +1,7 @@
-"""Paths of each machine: order, hot wire, trailing blade, tabs, shared lines, ruler."""
+"""Paths of each machine: order, hot wire, trailing blade, tabs, shared lines."""
 
 from __future__ import annotations
 
-import csv
 import io
 import math
 
@@ -20,7 +19,6 @@ from tilegen.model.machines import MachineFile, PathRules
 from tilegen.sheets.drawing import CUTS, Kerf, SheetDrawing, Stroke
 from tilegen.sheets.make import sheet_files
 from tilegen.sheets.partpaths import off_creases, without_doubles
-from tilegen.sheets.toolpaths import rulers
 from tilegen.sheets.toolpaths.order import fewest_lifts, in_cutting_order, shortest_travel, travel
 from tilegen.sheets.toolpaths.outlines import pivot_path, tab_places, with_tabs
 from tilegen.sheets.toolpaths.wire import LEAD_MM, as_one_line
@@ -268,47 +266,6 @@ def test_rules_that_exclude_each_other_are_refused() -> None:
     for machine, words in cases:
         with pytest.raises(InputError, match=words):
             made("greyboard", machine)
-
-
-def test_ruler_lines_join_edges_of_many_parts() -> None:
-    strokes = [Stroke("CUT_OUTER", ring(box(x, 10, x + 40, 50)), part=n) for n, x in enumerate((10.0, 60.0, 110.0))]
-    strokes.append(Stroke("CUT_OUTER", ring(box(55, 60, 105, 90)), part=3))
-    strokes.append(Stroke("CUT_OUTER", ring(box(10, 70, 50, 90)), part=4))
-    strokes.append(Stroke("CUT_OUTER", ring(box(110, 70, 150, 90)), part=5))
-    found = {(r.along, round(r.at, 3)): r for r in rulers(drawing(*strokes))}
-    assert found["x", 10].strokes == ((10, 150),)
-    assert found["x", 10].edges == 3
-    assert found["y", 10].strokes == ((10, 90),)
-    # A part lies on this line between the two others: the knife is lifted over it.
-    assert found["x", 70].strokes == ((10, 50), (110, 150))
-
-
-def test_ticks_stand_on_both_edges_of_the_sheet() -> None:
-    sheets = made("foam", read_machine("hand-knife"))
-    (sheet, *_) = sheets.sheets
-    width, height = sheets.material.sizes[0].size
-    rows = list(csv.DictReader(io.StringIO(sheet_files(sheets)["foam-rulers.csv"].decode())))
-    ticks = [s.points for s in sheet.drawing.strokes if s.layer == "GUIDE" and not s.closed and len(s.points) == 2]
-    here = [row for row in rows if row["sheet"] == sheet.name]
-    assert len(ticks) == 2 * len(here)
-    for row in here:
-        axis, far = (0, height) if row["lies_along"] == "y" else (1, width)
-        mine = [
-            t for t in ticks if np.abs(t[:, axis] - float(row["at_mm"])).max() < 0.006 and np.ptp(t[:, axis]) < 1e-9
-        ]
-        assert {0.0, far} <= {float(v) for t in mine for v in t[:, 1 - axis]}
-    # Every straight cut along an axis lies on one of the lines.
-    lines = {(row["lies_along"], float(row["at_mm"])) for row in here}
-    for stroke in (s for s in sheet.nominal.strokes if s.layer in CUTS):
-        for a, b in zip(stroke.points, np.roll(stroke.points, -1, axis=0), strict=True):
-            for axis, along in ((0, "y"), (1, "x")):
-                if abs(a[axis] - b[axis]) < 1e-9:
-                    assert any(along == way and abs(at - a[axis]) < 0.03 for way, at in lines)
-
-
-def test_ruler_placements_are_fewer_than_edges() -> None:
-    rows = [r for s in made("foam", read_machine("hand-knife")).sheets for r in rulers(s.nominal)]
-    assert len(rows) < sum(r.edges for r in rows) / 1.5
 
 
 def test_no_score_runs_along_a_crease() -> None:

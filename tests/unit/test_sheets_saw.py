@@ -22,6 +22,7 @@ from tilegen.files.stock import read_machine, read_material
 from tilegen.files.toml import find
 from tilegen.making.things import things_of
 from tilegen.model.materials import OffcutStock, SheetStock
+from tilegen.pictures.cut_pages import CutJob, cut_pdf
 from tilegen.plans.kit import make_kit
 from tilegen.sheets.gauge import fence_zero_of
 from tilegen.sheets.make import make_sheets, sheet_files
@@ -30,7 +31,18 @@ from tilegen.sheets.nesting.layout import Placed, Rectangle, SheetArea, area_bou
 from tilegen.sheets.nesting.rectangles import set_out
 from tilegen.sheets.nesting.stocking import blanks_of
 from tilegen.sheets.replay import Replay, replay
-from tilegen.sheets.saw import HEADER, Fence, Offcut, SawLine, SawList, SawStep, Start, fence_settings, saw_list
+from tilegen.sheets.saw import (
+    HEADER,
+    Fence,
+    Offcut,
+    SawLine,
+    SawList,
+    SawStep,
+    Start,
+    fence_settings,
+    saw_csv,
+    saw_list,
+)
 from tilegen.sheets.sheetset import SheetSet
 
 FOAM, WIRE, KNIFE = read_material("foam"), read_machine("hot-wire"), read_machine("hand-knife")
@@ -234,7 +246,7 @@ def test_the_list_in_the_file_gives_every_part(made: SheetSet) -> None:
         for words in row["out"].split(", "):
             number, _, name = words.rpartition(" x ")
             out[name] += int(number or 1)
-    assert {p.id: out[p.id] for p in made.parts} == {p.id: p.count for p in made.parts}
+    assert {p.number: out[p.number] for p in made.parts} == {p.number: p.count for p in made.parts}
     # Settings printed = distinct sizes of each stage; each is size - c0.
     assert len({row["setting"] for row in cuts}) == len(cuts) == saw.settings
     zero = made.machine.fence_zero
@@ -247,12 +259,24 @@ def test_the_list_in_the_file_gives_every_part(made: SheetSet) -> None:
 
 
 def test_the_list_is_printed(made: SheetSet) -> None:
-    reader = pypdf.PdfReader(io.BytesIO(sheet_files(made)["foam.pdf"]))
-    pages = [page.extract_text() for page in reader.pages]
-    assert any("Saw list" in page for page in pages)
+    """A fence gets its settings, a knife and ruler the marks on each edge, from the edge on."""
+    things = things_of(make_kit(read_plan(find("bell-foundry", "plans"))))
+    job = CutJob("foundry", [made], things, {})
+    texts = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(cut_pdf(job))).pages]
+    fenced = made.machine.guide == "fence"
+    head = "Saw list" if fenced else "Cut with knife and ruler"
+    first = next(n for n, text in enumerate(texts) if head in text)
+    last = next(n for n, text in enumerate(texts) if text.startswith("Glue"))
+    words = " ".join(texts[first:last]).split()
     assert made.saw is not None
-    text = " ".join(pages)
-    assert all(line.setting in text for line in made.saw.lines)
+    if fenced:
+        rows = {row["setting"]: row["fence_mm"] for row in csv.DictReader(io.StringIO(saw_csv(made.saw).decode()))}
+        for line in made.saw.lines:
+            assert f"{float(rows[line.setting]):g}" in words[words.index(line.setting) :][:2]
+    else:
+        # Every width of a strip, and every length of a part along it, is the first mark of some row.
+        sizes = {part.number: made.saw.sizes[part.number] for part in made.parts}
+        assert all(any(f"{side:.1f}" in words for side in size) for size in sizes.values())
 
 
 def test_machines_that_follow_any_line_need_no_saw_list() -> None:

@@ -55,7 +55,7 @@ def test_cautions_on_screen_once_in_the_report_and_in_the_pdf(small, tmp_path):
     page = (tmp_path / "small/report.html").read_text()
     box = page.split("<section class='cautions'>")[1].split("</section>")[0]
     box = html.unescape(box)
-    first = PdfReader(tmp_path / "small/sheets/foam.pdf").pages[0].extract_text().replace("\n", " ")
+    first = PdfReader(tmp_path / "small/cut.pdf").pages[0].extract_text().replace("\n", " ")
     for line in cautions_of(read_material("foam"), read_machine("hand-knife"), loose=True):
         assert re.sub(r"\s", "", line) in re.sub(r"\s", "", first)
         assert box.count(line) == 1
@@ -69,7 +69,7 @@ def test_loose_pieces_are_spoken_of_where_there_are_some(tmp_path):
     assert done.returncode == 0, done.stderr
     assert LOOSE not in done.stdout
     assert LOOSE not in (tmp_path / "plain/report.html").read_text()
-    assert LOOSE not in " ".join(p.extract_text() for p in PdfReader(tmp_path / "plain/sheets/foam.pdf").pages)
+    assert LOOSE not in " ".join(p.extract_text() for p in PdfReader(tmp_path / "plain/cut.pdf").pages)
     assert LOOSE not in call("tile", "corner", "-o", tmp_path).stdout
 
 
@@ -93,7 +93,7 @@ def test_notes_pdf_and_report_speak_in_inches(small, tmp_path):
     notes = [line for line in (done.stderr + done.stdout).splitlines() if "note: " in line or "Cut: " in line]
     assert any(" in" in line for line in notes)
     assert not [line for line in notes if re.search(r"\d mm\b", line)]
-    pages = PdfReader(tmp_path / "small/sheets/foam.pdf").pages
+    pages = PdfReader(tmp_path / "small/cut.pdf").pages
     text = " ".join(page.extract_text() for page in pages)
     # The bars stay what they are.
     assert set(re.findall(r"\d[\d.]* mm\b", text)) == {"100 mm"}
@@ -121,9 +121,11 @@ def test_every_list_carries_the_layouts_numbers(demonstration, tmp_path):
         assert row["numbers"].split("; ") == [f"{numbers.get(key, 'S')} x {count}" for key, count in keys]
     page = (folder / "report.html").read_text()
     last = tiles[-1]
-    assert page.count(f"<b>{numbers[last['id']]}&ensp;{last['name']}") >= 2
-    text = " ".join(p.extract_text() for p in PdfReader(folder / "sheets/foam.pdf").pages)
-    assert f"write {numbers[last['id']]} and {last['id']} under it" in re.sub(r"\s+", " ", text)
+    assert f"<b>{numbers[last['id']]}&ensp;{last['name']}" in page
+    pages = [p.extract_text() for p in PdfReader(folder / "cut.pdf").pages]
+    # On the map and below it to pin up, and beside its steps.
+    pinned, glued = pages[0].split(), " ".join(text for text in pages if text.startswith("Glue")).split()
+    assert all(pinned.count(number) >= 2 and number in glued for number in numbers.values())
     # A tile of its own has no layout to be numbered in.
     assert call("sheet", "corner", "-o", tmp_path, "-q").returncode == 0
     alone = list(csv.DictReader((tmp_path / "corner/sheets/foam-parts.csv").read_text().splitlines()))

@@ -341,9 +341,12 @@ def _fence(book: Booklet, one: SheetSet, saw: SawList) -> None:
     for row in saw_rows(saw):
         cells = dict.fromkeys(HEADER, "") | row
         cells["from_each"] = cells["from_each"] or cells["out"]
+        for key in ("fence_mm", "expect_mm"):
+            cells[key] = cells[key] and show_length(float(cells[key]), book.units).removesuffix(f" {book.units}")
         rows.append(["; ".join(cells[key] for key in keys if cells[key]) for _, keys, _ in _COLUMNS])
     book.y += 1.5
-    book.table([title for title, *_ in _COLUMNS], rows, [share for *_, share in _COLUMNS])
+    titles = [title.replace(", mm", f", {book.units}") for title, *_ in _COLUMNS]
+    book.table(titles, rows, [share for *_, share in _COLUMNS])
 
 
 # What lies on each sheet
