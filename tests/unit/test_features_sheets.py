@@ -90,7 +90,7 @@ def test_walls_stand_on_the_upper_layers_of_the_base(tmp_path):
     (made,) = make_sheets([(tile, 1)], GREY, read_machine("laser")).assemblies
     parts = {part.uses[0].plate: part.number for part in list_parts([(tile, 1)], GREY).parts if part.role == "base"}
     assert "2 layers" in made.before
-    assert made.steps[0] == f"Base: 2 x {parts['base']}"
+    assert made.steps[0] == f"Base: {parts['base']} on top, {parts['base']} below"
     # Then what of the base is above the pit's floor, on which the walls stand.
     assert [part.role for part in made.parts][:2] == ["base", "wall"]
     assert made.steps[1] == f"{parts['base 1 from 3.35 mm']} as drawn"

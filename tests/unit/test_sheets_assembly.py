@@ -1,6 +1,7 @@
 """How each type goes together: its parts where they stand, and the steps of gluing them in words."""
 
 import re
+from collections import Counter
 
 import pytest
 from pypdf import PdfReader
@@ -15,7 +16,12 @@ from tilegen.sheets.make import make_sheets
 
 KIT = make_kit(read_plan(find("lamp-cellars", "plans")))
 THINGS = [(t.tile, t.count) for t in KIT.types] + [(p.piece, p.count) for p in KIT.pieces]
-WAYS = {"foam": ConstructionChoice(), "foam-core": ConstructionChoice("grooved"), "card": ConstructionChoice("folded")}
+WAYS = {
+    "foam": ConstructionChoice(),
+    "greyboard": ConstructionChoice(),
+    "foam-core": ConstructionChoice("grooved"),
+    "card": ConstructionChoice("folded"),
+}
 
 
 @pytest.fixture(scope="module", params=list(WAYS))
@@ -23,24 +29,22 @@ def made(request):
     return make_sheets(THINGS, read_material(request.param), read_machine("hand-knife"), WAYS[request.param])
 
 
-def named(step):
-    """The parts that a step names as what is glued, and how many of each: "Base: 2 x B1, F as its core", "W1 left"."""
-    listed = step.rpartition(": ")[2].split(", ") if ": " in step else [step]
-    for words in listed:
-        number = re.match(r"(?:(\d+) x )?([A-Z]+\d*[A-Z]*)\b", words)
-        if number:
-            yield number[2], int(number[1] or 1)
+def named(words):
+    """The numbers of parts, and how many of each: of "2 x W1 outside, W2A inside" or "B1, F as its core"."""
+    for one in words.split(", "):
+        times, number = re.match(r"(?:(\d+) x )?([A-Z]+\d*[A-Z]*)\b", one).groups()
+        yield number, int(times or 1)
 
 
 def test_the_steps_use_up_every_part(made):
-    every = (*made.parts, *made.cores)
-    counts = dict.fromkeys((part.number for part in every), 0)
+    counts = Counter()
     for one in made.assemblies:
-        for step in one.steps:
-            for number, times in named(step):
-                counts[number] = counts.get(number, 0) + times * one.count
-    counts = {number: count for number, count in counts.items() if number in {part.number for part in every}}
-    assert counts == {part.number: part.count for part in every}
+        # What a base or a loose piece is glued from stands behind a colon; what stands on a base begins its step.
+        glued = [step.rpartition(": ")[2] for step in (one.steps[:1] if one.floor else one.steps) if ": " in step]
+        for words in (*glued, *(part.words for part in one.parts if one.floor)):
+            for number, times in named(words):
+                counts[number] += times * one.count
+    assert counts == {part.number: part.count for part in (*made.parts, *made.cores)}
 
 
 def test_every_type_has_its_steps_in_order(made):
@@ -95,7 +99,7 @@ def test_the_pages_for_gluing_show_every_type(demonstration):
     things = [(t.tile, t.count) for t in kit.types] + [(p.piece, p.count) for p in kit.pieces]
     made = make_sheets(things, read_material("foam"), read_machine("hand-knife"))
     pages = [page.extract_text() for page in PdfReader(demonstration.folder / "cut.pdf").pages]
-    text = re.sub(r"\s+", "", "".join(page for page in pages if page.startswith("Glue")))
+    text = re.sub(r"\s+", "", "".join(pages).partition("Each picture is a tile from above")[2])
     numbers = layout_numbers(kit)
     for one in made.assemblies:
         assert numbers[one.id] in text

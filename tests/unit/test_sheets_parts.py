@@ -268,4 +268,4 @@ def test_bevels_at_odd_corners_are_told() -> None:
 
 def test_narrow_strips_are_named() -> None:
     listed = list_parts([(doorway_tile(width=44.0), 1)], material(least_strip=15.0))
-    assert any(re.search(r"narrower than 15 mm .* W\d", note.words) for note in listed.notes)
+    assert any(re.search(r"narrower than 15 mm .*: handle W", note.words) for note in listed.notes)

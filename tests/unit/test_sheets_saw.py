@@ -22,7 +22,7 @@ from tilegen.files.stock import read_machine, read_material
 from tilegen.files.toml import find
 from tilegen.making.things import things_of
 from tilegen.model.materials import OffcutStock, SheetStock
-from tilegen.pictures.cut_pages import CutJob, cut_pdf
+from tilegen.pictures.cut_pages import CutJob, cut_pages
 from tilegen.plans.kit import make_kit
 from tilegen.sheets.gauge import fence_zero_of
 from tilegen.sheets.make import make_sheets, sheet_files
@@ -262,7 +262,7 @@ def test_the_list_is_printed(made: SheetSet) -> None:
     """A fence gets its settings, a knife and ruler the marks on each edge, from the edge on."""
     things = things_of(make_kit(read_plan(find("bell-foundry", "plans"))))
     job = CutJob("foundry", [made], things, {})
-    texts = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(cut_pdf(job))).pages]
+    texts = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(cut_pages(job).pdf())).pages]
     fenced = made.machine.guide == "fence"
     head = "Saw list" if fenced else "Cut with knife and ruler"
     first = next(n for n, text in enumerate(texts) if head in text)

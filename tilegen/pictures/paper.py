@@ -82,7 +82,7 @@ class Booklet:
         """A title, with a smaller line beside or under it."""
         self.y += size
         self.page.text(MARGIN, self.y, words, size, bold=True, colour=INK)
-        end = MARGIN + printed_width(words, size, bold=True) + 6.0
+        beside, end = in_units(beside, self.units), MARGIN + printed_width(words, size, bold=True) + 6.0
         self.y += 0.35 * size
         if beside and end + printed_width(beside, TEXT) <= MARGIN + self.width:
             self.page.text(end, self.y - 0.35 * size, beside, TEXT, colour=INK)
