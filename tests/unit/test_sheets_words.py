@@ -124,8 +124,10 @@ def test_every_list_carries_the_layouts_numbers(demonstration, tmp_path):
     assert f"<b>{numbers[last['id']]}&ensp;{last['name']}" in page
     pages = [p.extract_text() for p in PdfReader(folder / "cut.pdf").pages]
     # On the map and below it to pin up, and beside its steps.
-    pinned, glued = pages[0].split(), " ".join(pages[1:]).partition("Each picture is a tile from above")[2].split()
-    assert all(pinned.count(number) >= 2 and number in glued for number in numbers.values())
+    pinned, glued = pages[0].split(), " ".join(pages[1:]).partition("Each picture is a tile from above")[2]
+    for tile in tiles:
+        assert pinned.count(numbers[tile["id"]]) >= 2
+        assert f"{numbers[tile['id']]} make {tile['count']}" in glued.replace("\n", " ")
     # A tile of its own has no layout to be numbered in.
     assert call("sheet", "corner", "-o", tmp_path, "-q").returncode == 0
     alone = list(csv.DictReader((tmp_path / "corner/sheets/foam-parts.csv").read_text().splitlines()))
