@@ -155,6 +155,12 @@ def test_readings_are_kept_in_the_users_own_files(tmp_path):
     assert done.returncode == 0, done.stderr
 
 
+def test_readings_of_a_material_by_another_name(tmp_path):
+    words = ("gauge", "--material", "xps", "--machine", "hot-wire", "-o", tmp_path)
+    assert call(*words, "--record", "thickness=6.1").returncode == 0
+    assert tomllib.loads((tmp_path / "materials/foam.toml").read_text())["measured"] == "6.100 mm"
+
+
 def test_a_strip_folded_in_grooves_tells_where_foam_core_hinges(tmp_path):
     """Paper of 0.3 mm: 50.45 outside over two folds 50 apart is 0.75 of it at each."""
     words = ("gauge", "--material", "foam-core", "--machine", "hand-knife", "-o", tmp_path)

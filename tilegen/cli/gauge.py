@@ -13,7 +13,7 @@ import tomlkit
 from tilegen.cli.common import file_records, print_json, warn
 from tilegen.cli.telling import command_line, options_line, say
 from tilegen.errors import InputError
-from tilegen.files.stock import cautions_of, check_pair, read_machine, read_material, read_printer
+from tilegen.files.stock import cautions_of, check_pair, material_path, read_machine, read_material, read_printer
 from tilegen.files.toml import check, find
 from tilegen.files.writing import Job, write_bare, write_files
 from tilegen.lengths import parse_length
@@ -119,17 +119,17 @@ def _keep(
 ) -> None:
     """Write the user's own material and machine file with the figures in them; comments stay."""
     # A slot and a fold are read against the sheet as it was measured, perhaps in an earlier run.
-    kept = out / "materials" / find(material_word, "materials").name
+    stock, tool = material_path(material_word), find(machine_word, "machines")
+    kept = out / "materials" / stock.name
     own = read_material(kept.as_posix()) if kept.is_file() else material
     figures = figures_of(parse_readings(record), own.real_thickness, own.groove_skin)
     files: dict[str, bytes] = {}
     told: list[str] = []
-    for folder, word, change in (
-        ("materials", material_word, _material_changes(figures)),
-        ("machines", machine_word, _machine_changes(figures, material.name)),
+    for folder, source, change in (
+        ("materials", stock, _material_changes(figures)),
+        ("machines", tool, _machine_changes(figures, material.name)),
     ):
         if change:
-            source = find(word, folder)
             target = out / folder / source.name
             files[f"{folder}/{source.name}"] = _changed(target if target.is_file() else source, change)
             told += [f"{target}: {' '.join(path)} = {value}" for path, value in change.items()]

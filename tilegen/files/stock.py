@@ -40,7 +40,16 @@ def read_material(word: str | Path) -> MaterialFile:
     Raises:
         InputError: no such file, or something in it is wrong.
     """
-    return read_model(find(_ALSO_CALLED.get(str(word), word), "materials"), MaterialFile)
+    return read_model(material_path(word), MaterialFile)
+
+
+def material_path(word: str | Path) -> Path:
+    """Where a material's file is, by its shipped name or its path.
+
+    Raises:
+        InputError: there is none.
+    """
+    return find(_ALSO_CALLED.get(str(word), word), "materials")
 
 
 _HOW_ROLES = 'Write a role and a material, as in "base = foam, walls = greyboard"'
