@@ -154,7 +154,7 @@ def cut_needs(sets: Sequence[SheetSet], machine: MachineFile) -> list[tuple[str,
     rows: list[tuple[str, str]] = []
     for one in sets:
         for (width, depth), count in one.new_sheets.items():
-            name = one.material.title.partition(",")[0]
+            name = one.material.called
             thick = f"{one.material.real_thickness:g}"
             rows.append(
                 (f"{name} {width:g} x {depth:g} x {thick} mm", f"{count} + {math.ceil(count / _SPARE_SHARE)} spare")

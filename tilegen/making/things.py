@@ -214,7 +214,7 @@ def add_cut_pages(made: Made, sets: Sequence[SheetSet], workshop: Workshop, abou
         name = "cut.pdf" if len(kits) == 1 else f"cut-{kin}.pdf"
         loose = any(isinstance(thing, Piece) for thing, _ in about.things)
         told = cautions(workshop, printing=False, cutting=True, loose=loose)
-        stock, thick = alike[0].material.title.partition(",")[0], show_length(alike[0].material.real_thickness)
+        stock, thick = alike[0].material.called, show_length(alike[0].material.real_thickness)
         measure = [f"Measure the {stock}. If it is not {thick} thick, build again with --thickness."]
         job = replace(about, sets=alike, needs=cut_needs(alike, workshop.machine), first=measure, cautions=told)
         book = cut_pages(replace(job, paper=workshop.asked.paper))

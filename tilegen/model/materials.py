@@ -278,6 +278,11 @@ class MaterialFile(Table):
         return 0.0 if self.construction == "folded" else self.skin
 
     @property
+    def called(self) -> str:
+        """Its title without the thickness that may follow it."""
+        return self.title.partition(",")[0]
+
+    @property
     def real_thickness(self) -> float:
         """Of one sheet in mm: as measured, or as sold where nobody has measured yet."""
         return self.thickness if self.measured is None else self.measured

@@ -38,7 +38,7 @@ def list_pages(book: Booklet, sets: Sequence[SheetSet]) -> None:
 
 
 def _stock(one: SheetSet) -> str:
-    return f"{one.material.title}, {show_length(one.material.real_thickness)} thick: {one.stock_words or 'no sheets'}"
+    return f"{one.material.called}, {show_length(one.material.real_thickness)} thick: {one.stock_words or 'no sheets'}"
 
 
 def _printed(book: Booklet, one: SheetSet) -> None:

@@ -80,6 +80,7 @@ class Booklet:
 
     def heading(self, words: str, beside: str = "", *, size: float = TITLE) -> None:
         """A title, with a smaller line beside or under it."""
+        beside = in_units(beside, self.units)
         self.y += size
         self.page.text(MARGIN, self.y, words, size, bold=True, colour=INK)
         beside, end = in_units(beside, self.units), MARGIN + printed_width(words, size, bold=True) + 6.0

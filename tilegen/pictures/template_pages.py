@@ -215,7 +215,7 @@ def templates_of(sets: Sequence[SheetSet], units: Units = "mm", *, lying: bool =
         for part in (*(one.parts if one.material.printed is None else ()), *one.cores):
             if part.count:
                 groups.setdefault(_stem(part.number), []).append(part)
-                of = "" if part.form == "core" else f" {one.material.title.partition(',')[0]}"
+                of = "" if part.form == "core" else f" {one.material.called}"
                 stock[part.number] = f"{show_length(part.thickness, units)}{of}"
     several = len(set(stock.values())) > 1
     for number, parts in groups.items():
