@@ -25,7 +25,7 @@ from tilegen.sheets.formats import drawing_files
 from tilegen.sheets.labels import OFF_CUT
 from tilegen.sheets.nesting.guillotine import Size
 from tilegen.sheets.nesting.layout import Layout, Rectangle
-from tilegen.sheets.nesting.odd import OddShape, is_odd, nest_mixed
+from tilegen.sheets.nesting.odd import OddShape, is_odd, nest_beside, nest_mixed
 from tilegen.sheets.nesting.stocking import FilledSheet, Rules, blanks_of, cut_down_words, each_once, nest_on_stock
 from tilegen.sheets.pages import PAPERS
 from tilegen.sheets.partpaths import PartPaths, draw_sheet
@@ -248,13 +248,15 @@ def _set_out(
     notes: list[Message] = []
     filled: Sequence[FilledSheet] = ()
     blanks = blanks_of(material, machine, sizes)
-    if straight and parts:
+    shapes = [OddShape(drawn.part.number, drawn.outer, drawn.part.count) for drawn in paths]
+    # Where the kerf differs in x and y a turned outline is another outline: all lie in their boxes then.
+    across, up = machine.kerf_pair(material)
+    odd = [number for number, part in enumerate(parts) if across == up and is_odd(part.outline)]
+    if ruler and parts:
+        filled = nest_beside(items, shapes, odd, blanks, rules, spacing=machine.spacing)
+    elif straight and parts:
         filled = nest_on_stock(items, blanks, rules)
     elif parts:
-        shapes = [OddShape(drawn.part.number, drawn.outer, drawn.part.count) for drawn in paths]
-        # Where the kerf differs in x and y a turned outline is another outline: all lie in their boxes then.
-        across, up = machine.kerf_pair(material)
-        odd = [number for number, part in enumerate(parts) if across == up and is_odd(part.outline)]
         filled, said = nest_mixed(items, shapes, odd, blanks, rules)
         notes += said
     sheets = [on._replace(name=f"{material.name}-{number:02d}") for number, on in enumerate(each_once(filled), 1)]
@@ -264,7 +266,8 @@ def _set_out(
     saw = _saw(sheets, items, parts, _fence(material, machine)) if straight else None
     notes += _saw_notes(saw) if saw else ()
     grown = [((b[0] - s[0]) / 2, (b[1] - s[1]) / 2) for b, s in zip(boxes, sizes, strict=True)]
-    return [on._replace(layout=_moved(on.layout, grown)) for on in sheets], saw, notes
+    # Outlines that lie free were laid as they are cut.
+    return [on._replace(layout=_moved(on.layout, grown)) if on.tree else on for on in sheets], saw, notes
 
 
 def _box(part: Part) -> Size:
@@ -290,8 +293,11 @@ def _saw(sheets: Sequence[FilledSheet], items: Sequence[Rectangle], parts: Seque
     """The saw list, followed once on rectangles before anyone follows it on foam."""
     starts = [Start(on.name, on.size, on.tree, on.copies) for on in sheets if on.tree is not None]
     saw = saw_list(starts, {n: (i.name, (i.width, i.height)) for n, i in enumerate(items)}, fence)
-    replay(saw, {i.name: ((i.width, i.height), i.number) for i in items if i.number})
-    return replace(saw, after=tuple(_after(parts)))
+    # Odd outlines may lie free, on sheets of their own.
+    free = Counter(p.item for on in sheets if on.tree is None for _ in range(on.copies) for p in on.layout)
+    sawn = {n: item.number - free[n] for n, item in enumerate(items) if item.number > free[n]}
+    replay(saw, {items[n].name: (items[n][1:3], number) for n, number in sawn.items()})
+    return replace(saw, after=tuple(_after([parts[n] for n in sawn])))
 
 
 def _after(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
@@ -318,7 +324,7 @@ def _sheet(
     title = f"{material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
     drawn = draw_sheet(SheetDrawing(on.name, title, on.size, kerf), on.layout, paths, nominal=False)
     nominal = draw_sheet(drawn, on.layout, paths, nominal=True) if kerf.widest else drawn
-    if machine.cuts == "edge to edge":
+    if on.tree is not None and machine.cuts == "edge to edge":
         said = ("edge to edge", "neighbours share their cuts: cut along the saw list, a fence or a ruler")
         drawn = replace(drawn, remarks=(*drawn.remarks, said))
     if on.copies > 1:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import json
+import math
 import subprocess
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -71,6 +72,52 @@ def is_odd(outline: Polygon) -> bool:
     return bool(outline.convex_hull.area < _ODD_SHARE * (east - west) * (north - south))
 
 
+def nest_beside(
+    items: Sequence[Rectangle],
+    shapes: Sequence[OddShape],
+    odd: Sequence[int],
+    blanks: Sequence[Blank],
+    rules: Rules,
+    *,
+    spacing: float,
+) -> tuple[FilledSheet, ...]:
+    """Everything in strips, or odd outlines on sheets of their own if that takes fewer sheets in all.
+
+    odd: numbers of the parts that are not rectangles. spacing: between outlines that lie free, mm.
+
+    Raises:
+        InputError: a part larger than any piece of stock.
+        AnswerIsNo: there is not enough stock either way.
+    """  # fmt: skip
+    number = sum(items[n].number for n in odd)
+    if not 0 < number <= MOST_PACKED or not can_nest_odd():
+        return nest_on_stock(items, blanks, rules)
+    free = replace(rules, spacing=spacing, edge_to_edge=False, strips=False, far=None)
+    try:
+        boxes = nest_on_stock(items, blanks, rules)
+    except AnswerIsNo:
+        boxes = None
+    if boxes is not None and _stock_used(boxes) <= _least_stock(items, shapes, odd, blanks):
+        return boxes
+    apart = _closely(items, shapes, odd, blanks, rules, free=free)
+    if boxes is None and apart is None:
+        return nest_on_stock(items, blanks, rules)
+    if boxes is None or (apart is not None and _stock_used(apart) < _stock_used(boxes)):
+        return apart or ()
+    return boxes
+
+
+def _least_stock(
+    items: Sequence[Rectangle], shapes: Sequence[OddShape], odd: Sequence[int], blanks: Sequence[Blank]
+) -> float:
+    """Less than this is no use to hope for, mm2: odd outlines as close as can be, and the others, on whole sheets."""
+    usual = next(b for b in blanks if not b.name)
+    sheet = usual.width * usual.height
+    outlines = fsum(Polygon(shapes[n].outer(False, False)).area * shapes[n].number for n in odd)
+    others = fsum(i.width * i.height * i.number for n, i in enumerate(items) if n not in odd)
+    return sheet * (math.ceil(outlines / (_DENSE_FEW * sheet)) + math.ceil(others / sheet))
+
+
 def nest_mixed(
     items: Sequence[Rectangle], shapes: Sequence[OddShape], odd: Sequence[int], blanks: Sequence[Blank], rules: Rules
 ) -> tuple[tuple[FilledSheet, ...], tuple[Message, ...]]:
@@ -100,11 +147,20 @@ def nest_mixed(
 
 
 def _closely(
-    items: Sequence[Rectangle], shapes: Sequence[OddShape], odd: Sequence[int], blanks: Sequence[Blank], rules: Rules
+    items: Sequence[Rectangle],
+    shapes: Sequence[OddShape],
+    odd: Sequence[int],
+    blanks: Sequence[Blank],
+    rules: Rules,
+    *,
+    free: Rules | None = None,
 ) -> tuple[FilledSheet, ...] | None:
-    """Parts by their outlines on sheets of the usual size, rectangles in what they leave; None: not enough stock."""
+    """Parts by their outlines on sheets of the usual size, rectangles in what they leave; None: not enough stock.
+
+    free: the rules for these sheets where they differ; then no rectangle lies on them.
+    """  # fmt: skip
     usual = next(b for b in blanks if not b.name)
-    area = rules.area(usual)
+    area = (free or rules).area(usual)
     if any(not area.ways(items[n]) for n in odd):
         return None
     only = [s if n in odd else s._replace(number=0) for n, s in enumerate(shapes)]
@@ -119,7 +175,7 @@ def _closely(
     start = used_length(shapes, layouts[-1], area) + rules.spacing
     rest = Blank(usual.width - start, usual.height, 1, 0.0, _REST)
     stock = [replace(b, count=b.count - len(laid)) if b is usual and b.count is not None else b for b in blanks]
-    if min(rules.area(rest).usable) > ROUNDING_MM:
+    if free is None and min(rules.area(rest).usable) > ROUNDING_MM:
         stock.append(rest)
     try:
         after = nest_on_stock(others, stock, rules)
@@ -134,8 +190,12 @@ def _closely(
 
 def _used(laid: Sequence[FilledSheet], shapes: Sequence[OddShape], rules: Rules) -> tuple[float, float]:
     """New sheets by area, and how far the last is used."""
-    sheets = fsum(on.blank.width * on.blank.height for on in laid if not on.blank.name)
-    return sheets, used_length(shapes, laid[-1].layout, rules.area(laid[-1].blank)) if laid else 0.0
+    return _stock_used(laid), used_length(shapes, laid[-1].layout, rules.area(laid[-1].blank)) if laid else 0.0
+
+
+def _stock_used(laid: Sequence[FilledSheet]) -> float:
+    """The area of all new sheets, mm2."""
+    return fsum(on.blank.width * on.blank.height for on in laid if not on.blank.name)
 
 
 def nest_odd(shapes: Sequence[OddShape], area: SheetArea, most: int | None = None) -> tuple[list[Layout], list[int]]:
