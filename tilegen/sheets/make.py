@@ -27,6 +27,7 @@ from tilegen.sheets.nesting.guillotine import Size
 from tilegen.sheets.nesting.layout import Layout, Rectangle
 from tilegen.sheets.nesting.odd import OddShape, is_odd, nest_beside, nest_mixed
 from tilegen.sheets.nesting.stocking import FilledSheet, Rules, blanks_of, cut_down_words, each_once, nest_on_stock
+from tilegen.sheets.nesting.strips import least_sheets
 from tilegen.sheets.pages import PAPERS
 from tilegen.sheets.partpaths import PartPaths, draw_sheet
 from tilegen.sheets.parts import Part, PartsList, check_features, list_parts, of_material, slender_notes
@@ -263,6 +264,10 @@ def _set_out(
     if used := [f"{on.blank.name} as {on.name}" for on in sheets if on.blank.name]:
         notes.append(Message("note", f"Offcuts are used up first: {', '.join(used)}."))
     notes += [Message("note", words) for words in cut_down_words(filled, machine)]
+    if ruler and filled and len(blanks) == 1 and all(on.tree for on in filled):
+        least = least_sheets(items, rules.area(blanks[0]), len(filled))
+        words = f"No layout in strips takes fewer than {counted(least, 'sheet')}; this one takes {len(filled)}."
+        notes.append(Message("note", words))
     saw = _saw(sheets, items, parts, _fence(material, machine)) if straight else None
     notes += _saw_notes(saw) if saw else ()
     grown = [((b[0] - s[0]) / 2, (b[1] - s[1]) / 2) for b, s in zip(boxes, sizes, strict=True)]

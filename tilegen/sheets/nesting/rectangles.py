@@ -13,7 +13,20 @@ import numpy.typing as npt
 from tilegen.errors import InputError, a_few
 from tilegen.geometry import ROUNDING_MM
 from tilegen.lengths import show_length, show_number
-from tilegen.sheets.nesting.guillotine import Fit, Leaf, Recipe, Rect, Size, Split, Tree, cuts, fill, finished, laid
+from tilegen.sheets.nesting.guillotine import (
+    Fit,
+    Leaf,
+    Recipe,
+    Rect,
+    Size,
+    Slab,
+    Split,
+    Tree,
+    cuts,
+    fill,
+    finished,
+    laid,
+)
 from tilegen.sheets.nesting.layout import (
     Layout,
     Order,
@@ -234,7 +247,10 @@ class _Packer:
         made = [cut for tree in trees for cut in cuts(tree, region, kerf)]
         settings = {(cut.stage, round(cut.size, 6)) for cut in made}
         rests = [r.width * r.height for r in everything[order[-1]] if isinstance(r, Rect)] if order else []
-        deep = float(self.strips and sum(cut.stage > 2 for cut in made))
+        # What is no strip along the longer side, cut across, is more to mark.
+        along = 1 if self.area.width >= self.area.height else 0
+        upright = sum(isinstance(tree, Slab) and tree.axis != along for tree in trees)
+        deep = float(self.strips and len(made) * upright + sum(cut.stage > 2 for cut in made))
         different = float(len({tuple(sorted(on)) for on in layouts}))
         rests_rank = (-max(rests, default=0.0), fsum(cut.length for cut in made))
         rank = (*rough, deep, different, float(len(settings)), *rests_rank)

@@ -24,7 +24,7 @@ import numpy.typing as npt
 
 from tilegen.geometry import EQUAL_MM
 from tilegen.sheets.nesting.guillotine import Leaf, Slab, Slice, Tree
-from tilegen.sheets.nesting.layout import Rectangle, SheetArea
+from tilegen.sheets.nesting.layout import Rectangle, SheetArea, area_bound
 
 # More sizes than this make other searches the better ones, and this one slow.
 MOST_SIZES = 40
@@ -73,13 +73,23 @@ def in_strips(
     wanted = [n for n, item in enumerate(items) if item.number]
     if not wanted or any(not area.ways(items[n]) for n in wanted):
         return None
-    cutting = _generated(tuple((*items[n][1:3], items[n].number) for n in wanted), area, trimmed)
+    cutting = _generated(tuple((*items[n][1:3], items[n].number) for n in wanted), area, trimmed=trimmed)
     if cutting is None or cutting.chosen is None:
         return None
     sheets = _filled(cutting, [items[n].number for n in wanted], cutting.chosen)[:most]
     gone = Counter(wanted[n] for sheet in sheets for strip in sheet for n in strip.items)
     left = tuple(item.number - gone[n] for n, item in enumerate(items))
     return InStrips(tuple(_tree(sheet, items, wanted, area) for sheet in sheets), left, cutting.least)
+
+
+def least_sheets(items: Sequence[Rectangle], area: SheetArea, found: int) -> int:
+    """No layout in strips takes fewer sheets: by area, and where that says fewer than found by Gilmore and Gomory."""
+    least = area_bound(items, area)
+    if least < found:
+        wanted = tuple((*item[1:3], item.number) for item in items if item.number)
+        cutting = _generated(wanted, area, trimmed=True)
+        least = max(least, cutting.least if cutting else 0)
+    return least
 
 
 class _Size(NamedTuple):
@@ -92,7 +102,7 @@ class _Size(NamedTuple):
 
 
 @lru_cache(maxsize=8)
-def _generated(wanted: tuple[tuple[float, float, int], ...], area: SheetArea, trimmed: bool) -> _Cutting | None:
+def _generated(wanted: tuple[tuple[float, float, int], ...], area: SheetArea, *, trimmed: bool) -> _Cutting | None:
     """The linear programme with all columns that it needs. wanted: width, height and number of each item."""
     found: dict[tuple[float, float], list[int]] = {}
     for n, (width, height, _) in enumerate(wanted):
