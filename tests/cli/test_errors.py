@@ -218,7 +218,7 @@ ROWS = [
     # card on a home printer
     (["sheet", "corner", "--material", "card", "--print-on", "A4"], {}, "--print-on: card is 0.5 mm thick, and home printers take card up to about 0.3 mm. Use --material thin-card, or leave out --print-on"),
     (["sheet", "corner", "--material", "thin-card", "--print-on", "A5"], {}, '--print-on: "A5" is not known here. Choose one of: A4, A3, A2, A1, A0, Letter, Tabloid'),
-    (["sheet", "corner", "--material", "thin-card", "--print-on", "A4", "--pitch", "4 in"], {}, "material thin-card: part B-K7LL, 234.85 x 234.85 mm, is larger than the 200 x 287 mm that the margins leave of a page. Use larger paper, such as --print-on A3, or a smaller tile"),
+    (["sheet", "corner", "--material", "thin-card", "--print-on", "A4", "--pitch", "4 in"], {}, "material thin-card: part B, 234.85 x 234.85 mm, is larger than the 200 x 287 mm that the margins leave of a page. Use larger paper, such as --print-on A3, or a smaller tile"),
     # one kit from several materials
     (["sheet", "corner", "--material", "base = foam, wals = greyboard"], {}, '--material: "wals" is not something that a material can be for. Did you mean "walls"?'),
     (["sheet", "corner", "--material", "base = foam, walls = greyboard, base = eps"], {}, '--material: "base" has two materials. Name one for each role'),
@@ -233,7 +233,7 @@ ROWS = [
     (["sheet", "corner", "--material", "base = foam, walls = foam, skin = greyboard"], {}, 'material base = foam, walls = foam, skin = greyboard, skin: skins of 2 mm leave 2.2 mm of the wall, and the sheets between them are 6 mm thick. Use a thinner skin, thinner sheets or thicker walls (--wall)'),
     (["sheet", "corner", "--material", "base = foam, walls = greyboard", "--construction", "slotted"], {}, "material base = foam, walls = greyboard, walls: walls with tabs need bases of their own board, which has the slots. Give base and walls the same material, or use --construction stacked"),
     (["sheet", "corner", "--material", "base = foam, walls = card, skin = card"], {}, "material base = foam, walls = card, skin = card, skin: folded walls can't have a skin. Leave out the skin, or use --construction stacked"),
-    (["sheet", "corner", "--machine", "k.toml"], {"k.toml": MACHINE.replace("laser", "hot-wire") + SMALL}, "material foam: part B-LRCP, 63.4 x 63.4 mm, is larger than the 56 x 46 mm that the margins leave of a piece that the machine takes. Use a machine with a larger work_area, or a smaller tile"),
+    (["sheet", "corner", "--machine", "k.toml"], {"k.toml": MACHINE.replace("laser", "hot-wire") + SMALL}, "material foam: part B, 63.4 x 63.4 mm, is larger than the 56 x 46 mm that the margins leave of a piece that the machine takes. Use a machine with a larger work_area, or a smaller tile"),
     (["sheet", "corner", "--machine", "k.toml"], {"k.toml": MACHINE + "kerf_by_material = { foam = [20, 20] }\n"}, 'k.toml, [kerf_by_material] foam: this kerf is out of range. Use 0 to 10 mm'),
     # asked of a command
     (["fit"], {}, "there is no plan and no size of a base. Give a plan, or the size of a base, as in: tilegen fit --want '2 in'"),
