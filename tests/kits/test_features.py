@@ -30,7 +30,7 @@ from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.blocks import Block, Extra, in_order
 from tilegen.tiles.names import feature_words, features_record
 from tilegen.tiles.plate import Opening
-from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, Side, four_turns, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, Side, single_cell
 from tilegen.tiles.tile import make_tile
 
 P, W, D = 31.75, 6.35, 6.35
@@ -139,7 +139,7 @@ def test_every_turn_is_the_same_type_and_a_closed_solid():
             shape = single_cell(
                 Cell((WALL, OPEN, OPEN, WALL), (False, True, False, False), Extra(in_order(blocks))), (2, 2)
             )
-            tiles = [make_tile("t", turn, grid) for turn in four_turns(shape)]
+            tiles = [make_tile("t", turn, grid) for turn in shape.turns]
             assert len({tile.id for tile in tiles}) == 1
             assert len({tuple(np.round(sorted(solid(tile).bounding_box.extents), 4)) for tile in tiles}) == 1
             mirrored = [replace(b, west=-b.east, east=-b.west) for b in blocks]
@@ -422,7 +422,7 @@ def test_the_record_counts_cells_from_the_north_west():
     )
     tiles = [kind.tile.shape for kind in make_kit(drawing, lattice=(0, 0)).types]
     (shape,) = tiles
-    record, turns = features_record(shape), four_turns(shape)
+    record, turns = features_record(shape), shape.turns
     # Whichever way round it is kept: the two lie in opposite corners.
     (pillar,), (level,) = record["features"], record["heights"]
     assert len(turns) == 4

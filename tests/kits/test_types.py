@@ -9,7 +9,7 @@ from tilegen.files.toml import find
 from tilegen.model.grid import Grid
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import make_opening
-from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, Side, four_turns, quarter_turns, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, Side, single_cell
 from tilegen.tiles.tile import make_tile
 
 DOORWAY = Side("doorway", make_opening(63.5, Grid()))
@@ -58,7 +58,7 @@ def test_identity_survives_measures_between_two_micrometres():
     for wall in [6.35, 4.7625, 1.5875, 5.0, 3.175]:
         grid = Grid(wall_thickness=wall)
         shape = single_cell(Cell((WALL, DOORWAY, OPEN, OPEN)), (2, 2))
-        assert len({make_tile("t", turn, grid).id for turn in four_turns(shape)}) == 1
+        assert len({make_tile("t", turn, grid).id for turn in shape.turns}) == 1
 
 
 def test_identity_does_not_depend_on_the_name():
@@ -81,13 +81,13 @@ def test_each_type_has_a_name_of_its_own():
     assert {"floor", "one-wall", "corner", "corridor", "end", "closed"} <= names
 
 
-def test_quarter_turns_finds_the_smallest():
+def test_a_turn_is_found_at_the_smallest_number():
     own = single_cell(Cell((WALL, OPEN, WALL, OPEN)), (2, 2)).own_pose()
-    assert quarter_turns(own, own) == 0
-    assert quarter_turns(own, own.turned()) == 1
-    assert quarter_turns(own, own.turned().turned()) == 0
+    assert own.turns.index(own) == 0
+    assert own.turns.index(own.turned()) == 1
+    assert own.turns.index(own.turned().turned()) == 0
     with pytest.raises(ValueError):
-        quarter_turns(own, single_cell(Cell(), (2, 2)))
+        own.turns.index(single_cell(Cell(), (2, 2)))
 
 
 def test_names_tell_left_from_right():
@@ -113,7 +113,7 @@ def test_names_tell_left_from_right():
         ((DOORWAY, DOORWAY, WALL, WALL), "closed-with-two-doorways"),
         ((DOORWAY, DOORWAY, DOORWAY, DOORWAY), "closed-with-four-doorways"),
     ):
-        for turn in four_turns(single_cell(Cell(sides), (2, 2))):
+        for turn in single_cell(Cell(sides), (2, 2)).turns:
             assert name_of(turn.own_pose()) == name, (sides, name)
 
 
@@ -130,7 +130,7 @@ def test_names_of_posts():
         ((WALL, OPEN, OPEN, WALL), "se", "corner-with-post"),
     ):
         carried = tuple(corner in posts.split() for corner in ("ne", "se", "sw", "nw"))
-        for turn in four_turns(single_cell(Cell(sides, carried), (2, 2))):
+        for turn in single_cell(Cell(sides, carried), (2, 2)).turns:
             assert name_of(turn.own_pose()) == name, (sides, posts)
 
 

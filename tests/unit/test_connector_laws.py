@@ -16,7 +16,7 @@ from tilegen.solids.build import build_solid
 from tilegen.tiles.connectors.kind import clearance_of, kind_of, module_of
 from tilegen.tiles.loose import make_key
 from tilegen.tiles.seats import flat_region, seating_of
-from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, four_turns, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, single_cell
 from tilegen.tiles.tile import make_tile
 
 
@@ -152,10 +152,10 @@ class Laid:
 def beside(grid, first, second):
     """All ways to lay one tile east of another: each in four turns, shifted by whole modules along the seam."""
     module = module_of(grid)
-    for a in dict.fromkeys(four_turns(SHAPES[first])):
+    for a in dict.fromkeys(SHAPES[first].turns):
         here = Laid(a, grid)
         width, height = sum(a.widths) * grid.pitch, sum(a.heights) * grid.pitch
-        for b in dict.fromkeys(four_turns(SHAPES[second])):
+        for b in dict.fromkeys(SHAPES[second].turns):
             other = sum(b.heights) * grid.pitch
             steps = range(round((module - other) / module), round((height - module) / module) + 1)
             for n in steps:
@@ -278,7 +278,7 @@ def test_pegged_solids_do_not_meet():
     for turns in range(4):
         grid = grid_of("pegs")
         here = build_solid("a", make_tile("a", SHAPES["walled"], grid).plates)
-        there = build_solid("b", make_tile("b", four_turns(SHAPES["walled"])[turns], grid).plates)
+        there = build_solid("b", make_tile("b", SHAPES["walled"].turns[turns], grid).plates)
         for dx, dy in ((grid.tile_side, 0.0), (grid.tile_side, grid.pitch), (0.0, -grid.tile_side)):
             assert (here ^ there.translate((dx, dy, 0.0))).volume() == 0
         # Pushed further than the seam's play they would: the check can fail.

@@ -21,7 +21,7 @@ from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.connectors.kind import circle_around, module_of
 from tilegen.tiles.seats import bare_words, check_connectors, flat_region, magnets_of
-from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, four_turns, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, single_cell
 from tilegen.tiles.tile import make_tile
 
 CHOICES = {
@@ -116,7 +116,7 @@ def test_tray_magnets_lie_near_the_corners_of_every_tile(shape, count):
         assert pocket.area == pytest.approx(16 * 2.1**2 * math.tan(math.pi / 16), rel=1e-3)
         assert foot.boundary.distance(pocket) == pytest.approx(1.2, abs=3e-3)
         assert all(pocket.distance(other) >= 1.2 for other in pockets[:number])
-    assert len({make_tile("t", turn, grid).id for turn in four_turns(shape)}) == 1
+    assert len({make_tile("t", turn, grid).id for turn in shape.turns}) == 1
     check(make_tile("t", shape, grid).plates)
 
 
@@ -164,7 +164,7 @@ def test_the_same_id_in_every_turn():
             CellShape((1.0, 1.0), (1.0, 1.0), (((0, 0), Cell()), ((1, 0), Cell()), ((0, 1), Cell()))),
         ]
         for shape in shapes:
-            assert len({make_tile("t", turn, grid).id for turn in four_turns(shape)}) == 1
+            assert len({make_tile("t", turn, grid).id for turn in shape.turns}) == 1
 
 
 def test_odd_outlines_carry_them_on_grid_lines_only():

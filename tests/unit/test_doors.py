@@ -25,7 +25,7 @@ from tilegen.tiles.leaves.kind import clear_width
 from tilegen.tiles.loose import make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Opening
-from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, four_turns, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, Side, single_cell
 from tilegen.tiles.tile import make_plates, make_tile
 from tilegen.tiles.walls import Joints, printed_band
 
@@ -39,7 +39,7 @@ STYLES = ("planks", "plain", "bars", "portcullis")
 def tile_with(leaf, *, turns=0, head="flat", grid=GRID):
     opening = make_opening(SIDE, grid, leaf=leaf, head=head)
     shape = single_cell(Cell((Side("doorway", opening), OPEN, OPEN, WALL)), (2, 2))
-    return make_tile("t", four_turns(shape)[turns], grid), opening
+    return make_tile("t", shape.turns[turns], grid), opening
 
 
 def check(thing):

@@ -16,7 +16,7 @@ from tilegen.plans.kit import make_kit
 from tilegen.tiles.blocks import Block, Extra
 from tilegen.tiles.identity import parts_of_tile, poses_of, short_id
 from tilegen.tiles.openings import make_opening
-from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, Side, four_turns, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, Side, single_cell
 
 PLAIN = Grid(floor=Floor(lines=False))
 SIDE = PLAIN.tile_side
@@ -122,7 +122,7 @@ def cells(draw):
 def test_cells_share_an_id_only_if_they_are_turns_of_one_another(shapes):
     found = defaultdict(set)
     for shape in shapes:
-        ids = {id_of(turn) for turn in four_turns(shape)}
+        ids = {id_of(turn) for turn in shape.turns}
         assert len(ids) == 1
         found[ids.pop()].add(shape.own_pose())
     assert all(len(poses) == 1 for poses in found.values())

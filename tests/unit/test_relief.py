@@ -29,7 +29,7 @@ from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.printing import snapped
 from tilegen.tiles.openings import make_opening
-from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, four_turns, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, OutlineShape, single_cell
 from tilegen.tiles.tile import make_tile
 
 SIX_SIDED = OutlineShape(((0, 0), (50, -12), (95, 20), (88, 70), (40, 92), (-8, 55)), (2, 3))
@@ -96,7 +96,7 @@ def test_stones_are_where_sunk_ones_are():
 
 @pytest.mark.parametrize(("floor", "walls"), LOOKS[::3])
 def test_quarter_turns_are_one_type(floor, walls):
-    tiles = [make_tile("t", turn, raised(floor, walls)) for turn in four_turns(CORNER)]
+    tiles = [make_tile("t", turn, raised(floor, walls)) for turn in CORNER.turns]
     assert len({tile.id for tile in tiles}) == 1
     assert len({round(tile.volume, 6) for tile in tiles}) == 1
     check(tiles[1])

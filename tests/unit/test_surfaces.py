@@ -27,7 +27,7 @@ from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.openings import make_opening
-from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, Side, four_turns, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, Side, single_cell
 from tilegen.tiles.surfaces.stones import chance, chances
 from tilegen.tiles.tile import make_tile
 
@@ -127,7 +127,7 @@ def test_quarter_turns_are_one_type(floor, walls):
     grid = surfaced(floor, walls)
     random = np.random.Generator(np.random.PCG64(5))
     for shape in (single_cell(Cell((DOOR, WALL, OPEN, OPEN)), (2, 2)), random_shape(random), block_of_four(random)):
-        tiles = [make_tile("t", turn, grid) for turn in four_turns(shape)]
+        tiles = [make_tile("t", turn, grid) for turn in shape.turns]
         assert len({tile.id for tile in tiles}) == 1
         assert len({round(tile.volume, 6) for tile in tiles}) == 1
         check(tiles[1])

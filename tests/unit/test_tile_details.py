@@ -9,7 +9,6 @@ from shapely.geometry import Polygon, box
 
 from tilegen.model.grid import Floor, Grid
 from tilegen.tiles.blocks import Block, Extra
-from tilegen.tiles.description import outer_sides
 from tilegen.tiles.lettering import GROOVE_WIDTH, engraved, underside_mark, words_size
 from tilegen.tiles.pinches import weak_point
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, RegionShape, single_cell
@@ -65,7 +64,7 @@ def test_the_weak_point_lies_between_the_two_largest_parts():
 def test_sides_of_a_piece_of_a_room_are_walked_clockwise():
     piece = Polygon([(0, 0), (30, 0), (30, 10), (5, 20), (0, 20)])
     for ring in (piece, piece.reverse()):
-        sides = outer_sides(RegionShape(ring, ()), GRID)
+        sides = RegionShape(ring, ()).outer_sides(GRID.pitch)
         corners = [start for start, _ in sides]
         assert sorted(corners) == sorted(piece.exterior.coords[:-1])
         for (x0, y0), (x1, y1) in sides:

@@ -12,12 +12,12 @@ from tilegen.errors import InputError
 from tilegen.geometry import turn_right
 from tilegen.model.connectors import Connectors
 from tilegen.model.grid import Floor, Grid
-from tilegen.tiles.description import curves, outer_sides
+from tilegen.tiles.description import curves
 from tilegen.tiles.dressing import Ground
 from tilegen.tiles.pinches import weak_point
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.seats import connector_marks, seating_of
-from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, RegionShape, WallRun, four_turns, single_cell
+from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, RegionShape, WallRun, single_cell
 from tilegen.tiles.tile import make_plates, make_tile, maker_of
 from tilegen.tiles.walls import Joints, printed_band, stock_band
 
@@ -30,7 +30,7 @@ P, W, HALF = 31.75, 6.35, 0.15
 
 def walls(sides, corners, skin=0.0, turns=0):
     """The walls of one cell by side, cut from stock 4 mm thick."""
-    shape = four_turns(single_cell(Cell(tuple(WALL if k in sides else OPEN for k in range(4))), (2, 2)))[turns]
+    shape = single_cell(Cell(tuple(WALL if k in sides else OPEN for k in range(4))), (2, 2)).turns[turns]
     band, joints = stock_band(GRID, 4.0), Joints(corners, skin=skin)
     return {p.name: p for p in make_plates(shape, GRID, band, joints) if p.role == "wall"}
 
@@ -112,7 +112,7 @@ def half_room(openings=()):
 
 
 def test_a_piece_of_a_room_has_as_many_sides_as_corners():
-    sides = outer_sides(half_room(), GRID)
+    sides = half_room().outer_sides(GRID.pitch)
     assert {tuple(sorted(side)) for side in sides} == {
         ((0.0, 0.0), (0.0, 30.0)),
         ((0.0, 30.0), (40.0, 30.0)),

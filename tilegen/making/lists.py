@@ -13,7 +13,6 @@ from tilegen.sheets.sheetset import SheetSet
 from tilegen.sheets.toolpaths import CUT_PROCESSES
 from tilegen.solids.beds import PrintJob
 from tilegen.solids.processes import process_of
-from tilegen.tiles.shape import CellShape
 from tilegen.tiles.tile import Tile
 
 # One spare sheet in ten (common practice, no source).
@@ -40,10 +39,7 @@ def kit_csv(kit: Kit, numbers: Mapping[str, str], more: Iterable[tuple[str, int]
 
 def sides_of(tile: Tile) -> tuple[Sequence[str], Sequence[str]]:
     """What is on a tile's four sides, in words, and where it has posts; blank off the grid."""
-    shape = tile.shape
-    if not isinstance(shape, CellShape):
-        return [""] * 4, ()
-    return [edge or "mixed" for edge in shape.edges], shape.posts
+    return [edge or ("mixed" if tile.on_grid else "") for edge in tile.shape.edges], tile.shape.posts
 
 
 def rooms_csv(stops: Sequence[Stop], numbers: Mapping[str, str]) -> bytes:

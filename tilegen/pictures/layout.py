@@ -29,7 +29,6 @@ from tilegen.plans.kit import Kit, PieceType, TileType, placed, placed_pieces
 from tilegen.plans.layout import layout_numbers
 from tilegen.solids.beds import Printer
 from tilegen.solids.formats import Item
-from tilegen.tiles.shape import CellShape
 
 # The legend of a plan: number, small picture, name, id and count of every type of tile.
 
@@ -107,7 +106,7 @@ def tile_entries(kit: Kit) -> dict[str, Entry]:
 
 def _entry(key: str, tile_type: TileType) -> Entry:
     tile = tile_type.tile
-    same = isinstance(tile.shape, CellShape) and tile.shape.turned() == tile.shape
+    same = len(set(tile.shape.turns)) == 1
     return Entry(key, ground_plan(tile), tile.name, tile_type.count, any_way_round=same, odd=not tile.on_grid)
 
 

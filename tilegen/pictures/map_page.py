@@ -19,7 +19,6 @@ from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, polyline, rectang
 from tilegen.pictures.tile_view import FLOOR, INK, LINE, SEAM, draw_doors, draw_ground, ground_plan
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, placed, placed_pieces
-from tilegen.tiles.shape import CellShape
 
 # Where a room's title stands on its floor, and text in lines.
 
@@ -217,8 +216,7 @@ class MapPage:
             there = replace(turn, x=turn.x + self.left, y=turn.y + self.top)
             plan = own[tile_type.tile.id]
             # Tiles off the grid have their own lines, where their floor carries any.
-            on_grid = isinstance(tile_type.tile.shape, CellShape)
-            plans.append((replace(plan, lines=()) if on_grid else plan).placed(there))
+            plans.append((replace(plan, lines=()) if tile_type.tile.on_grid else plan).placed(there))
         corner = np.array([self.left, self.top])
         thin = 0.5 * min(self.unit, 2.0)
         draw_ground(self.canvas, plans, edge=thin)

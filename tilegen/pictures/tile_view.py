@@ -162,7 +162,7 @@ PLAIN_VIEW = FeatureView()
 
 def feature_view(tile: Tile) -> FeatureView:
     """A tile's features as they are drawn."""
-    if isinstance(tile.shape, OutlineShape) or not tile.shape.furnished:
+    if not tile.shape.furnished:
         return PLAIN_VIEW
     bases = [p for p in tile.plates if p.role == "base"]
     placed = [p for p in tile.plates if p.role in FEATURES]

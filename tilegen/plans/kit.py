@@ -35,7 +35,7 @@ from tilegen.tiles.loose import END_CLEARANCE_MM, Piece
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening
-from tilegen.tiles.shape import SIDES, STEPS, Cell, CellShape, Side, four_turns, single_cell
+from tilegen.tiles.shape import SIDES, STEPS, Cell, CellShape, Shape, Side, single_cell
 from tilegen.tiles.tile import Tile, make_tile
 
 
@@ -180,7 +180,7 @@ def _types(drawing: Drawing, layout: Grouping, cut: CutFloor | None) -> list[Til
     off_grid = off_grid_types(drawing, cut, layout.block) if cut is not None else ()
     return sorted(
         _merged((*made, *(TileType(*found) for found in off_grid)), drawing.grid.pitch),
-        key=lambda t: (-t.count, t.tile.shape.order if isinstance(t.tile.shape, CellShape) else ()),
+        key=lambda t: (-t.count, t.tile.shape.order),
     )
 
 
@@ -244,7 +244,7 @@ def _told_apart(types: Iterable[TileType], keeps: Iterable[bool] = repeat(False)
 def _has_plain_openings(tile: Tile) -> bool:
     """Whether all doorways are as the grid has them, in the middle of their sides."""
     shape = tile.shape
-    if not isinstance(shape, CellShape):
+    if not shape.on_grid:
         return False
     length = shape.widths[0] * tile.grid.pitch
     plain = Side("doorway", make_opening(length, tile.grid))
@@ -332,9 +332,9 @@ def _origins(kind: TileType, finder: _FirstCells) -> Points:
     if not len(kind.on_grid):
         return kind.lies
     shape, drawing, on_grid = kind.tile.shape, finder.drawing, kind.on_grid
-    if not isinstance(shape, CellShape):
-        raise ValueError(f"tile {kind.name} is not made of cells")  # noqa: TRY004 - a value of the kit
-    turned = four_turns(shape)
+    turned = shape.turns
+    if not turned:
+        raise ValueError(f"tile {kind.name} is not made of cells")
     first = on_grid[:, :2] - 1.0
     if finder.block != 1:
         first = np.array([finder.first_cell(c - 1, r - 1, turned[t]) for c, r, t in on_grid.tolist()], np.float64)
@@ -408,8 +408,6 @@ def _split_by_surface(kit: Kit, drawing: Drawing) -> Kit:
     turns = placed(kit, drawing)
     for number, kind in enumerate(kit.types):
         shape = kind.tile.shape
-        if not isinstance(shape, CellShape):
-            raise TypeError("the tiles of a plan are made of cells")
         for place in kind.places.tolist():
             _, turn = next(turns)
             cells = _cells(shape, turn, drawing)
@@ -432,7 +430,7 @@ def _floor_of_rooms(drawing: Drawing) -> dict[int, FloorPattern]:
     return {ord(letter): floor for letter, floor in drawing.grid.surface.rooms}
 
 
-def _cells(shape: CellShape, turn: Turn, drawing: Drawing) -> Iterator[tuple[int, int]]:
+def _cells(shape: Shape, turn: Turn, drawing: Drawing) -> Iterator[tuple[int, int]]:
     """Row and column in the drawing of each cell of a tile, in the order of its shape."""
     columns, rows = len(shape.widths), len(shape.heights)
     places = [place for place, _ in shape.cells]
@@ -446,7 +444,7 @@ def _cells(shape: CellShape, turn: Turn, drawing: Drawing) -> Iterator[tuple[int
     yield from ((north + row, west + column) for column, row in places)
 
 
-def _ground(shape: CellShape, turn: Turn, floors: tuple[FloorPattern, ...], drawing: Drawing) -> Ground | None:
+def _ground(shape: Shape, turn: Turn, floors: tuple[FloorPattern, ...], drawing: Drawing) -> Ground | None:
     surface = drawing.grid.surface
     if surface.continuous:
         return Ground(turn.quarter_turns, turn.x, -turn.y, 0, floors)

@@ -24,7 +24,7 @@ from tilegen.plans.lattices import cell_codes
 from tilegen.plans.refusals import check_any_room
 from tilegen.plans.ways import NOTHING
 from tilegen.tiles.names import name_of
-from tilegen.tiles.shape import CellShape, quarter_turns
+from tilegen.tiles.shape import CellShape
 from tilegen.tiles.tile import make_tile
 
 LONGEST = 20
@@ -277,7 +277,7 @@ class Places:
             shape = self.shape(place)
             if shape not in turned:
                 own = shape.own_pose()
-                turned[shape] = own, quarter_turns(own, shape)
+                turned[shape] = own, own.turns.index(shape)
             own, turns = turned[shape]
             _, column, row = self.found[place]
             by_own[own].append((column + 1, row + 1, turns))
@@ -285,7 +285,7 @@ class Places:
         for own, places in by_own.items():
             ordered = np.array(sorted(places, key=lambda p: (p[1], p[0], p[2])), np.int32)
             types.append(TileType(make_tile(_piece_name(own), own, self.drawing.grid), ordered))
-        types.sort(key=lambda t: (-len(t.tile.shape.cells), -t.count, t.tile.shape.order))  # type: ignore[union-attr]
+        types.sort(key=lambda t: (-len(t.tile.shape.cells), -t.count, t.tile.shape.order))
         return replace(_loose_only(self.drawing), types=named_types(types))
 
 

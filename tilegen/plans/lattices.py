@@ -16,7 +16,7 @@ from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.off_grid_tiles import CutFloor, cut_pieces
 from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.openings import fit_openings
-from tilegen.tiles.shape import Cell, CellShape, Side, four_turns, quarter_turns, single_cell
+from tilegen.tiles.shape import Cell, CellShape, Side, single_cell
 
 Codes = npt.NDArray[np.int64]
 # The four lattices of 2 x 2 blocks at 5 ft, by the column and row a first block starts at.
@@ -108,7 +108,7 @@ class Squares:
         for code, where in _groups(self.codes.ravel()):
             shape = single_cell(self.kinds.cell(code), (self.spaces, self.spaces))
             own = shape.own_pose()
-            by_own[own].append(_places(where % columns + 1, where // columns + 1, quarter_turns(own, shape)))
+            by_own[own].append(_places(where % columns + 1, where // columns + 1, own.turns.index(shape)))
         return {own: in_reading_order(parts) for own, parts in by_own.items()}
 
 
@@ -140,7 +140,7 @@ class Blocks:
         for shapes in self.shapes.values():
             for shape in shapes:
                 if shape not in own:
-                    turns = four_turns(shape)
+                    turns = shape.turns
                     own.update(dict.fromkeys(turns, min(turns, key=lambda turn: turn.order)))
         self.own = own
 
@@ -171,7 +171,7 @@ class Blocks:
             rows = np.maximum(where // across * 2 - top, 0) + 1
             for shape in self.shapes[code]:
                 own = self.own[shape]
-                by_own[own].append(_places(columns, rows, quarter_turns(own, shape)))
+                by_own[own].append(_places(columns, rows, own.turns.index(shape)))
         return {own: in_reading_order(parts) for own, parts in by_own.items()}
 
 

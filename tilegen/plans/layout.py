@@ -16,7 +16,7 @@ from tilegen.plans.lattices import cell_codes
 from tilegen.plans.off_grid_tiles import CutFloor
 from tilegen.tiles.connectors.kind import pockets_of
 from tilegen.tiles.seats import seating_of
-from tilegen.tiles.shape import CellShape, four_turns, single_cell
+from tilegen.tiles.shape import single_cell
 from tilegen.tiles.tile import Tile
 
 Indexes = npt.NDArray[np.int32]
@@ -47,7 +47,7 @@ def lay(drawing: Drawing, kit: Kit) -> Layout:
     extent = drawing.rooms.shape[::-1]
     if any((t.places[:, :2] > extent).any() for t in kit.types):
         raise ValueError(f"a kit of another plan: {kit.plan!r} has tiles outside of {drawing.name!r}")
-    if kit.block == 1 and any(isinstance(t.tile.shape, CellShape) and len(t.tile.shape.cells) > 1 for t in kit.types):
+    if kit.block == 1 and any(len(t.tile.shape.cells) > 1 for t in kit.types):
         return _laid_pieces(drawing, kit)
     if kit.cut is None:
         return _lay_cells(drawing, kit, drawing.rooms != 0)
@@ -139,9 +139,7 @@ def _laid_pieces(drawing: Drawing, kit: Kit) -> Layout:
     type_of: list[int] = []
     firsts: list[Place] = []
     for index, kind in enumerate(kit.types):
-        if not isinstance(kind.tile.shape, CellShape):
-            raise ValueError(f"tile {kind.name} is not made of cells")  # noqa: TRY004 - a value of the kit
-        turned = four_turns(kind.tile.shape)
+        turned = kind.tile.shape.turns
         for column, row, turns in kind.places.tolist():
             cells = [(column + c, row + r) for (c, r), _ in turned[turns].cells]
             for c, r in cells:

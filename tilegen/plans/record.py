@@ -14,7 +14,6 @@ from tilegen.model.grid import Grid
 from tilegen.plans.kit import Kit, TileType, corners
 from tilegen.plans.messages import plan_messages
 from tilegen.tiles.names import features_record
-from tilegen.tiles.shape import CellShape, OutlineShape
 
 _PLACES = '"@places"'
 # Of places in millimetres: to a tenth of a micrometre.
@@ -46,17 +45,14 @@ def _in_mm(measures: dict[str, Any], plain: tuple[str, ...]) -> dict[str, Any]:
 def tile_record(kind: TileType, more: dict[str, Any] | None = None) -> dict[str, Any]:
     """One type, its places left out (a mark stands for them)."""
     shape = kind.tile.shape
-    edges = list(shape.edges) if isinstance(shape, CellShape) else [None] * 4
-    posts = list(shape.posts) if isinstance(shape, CellShape) else []
     west, south, *_ = kind.tile.base.foot.bounds
-    features = {} if isinstance(shape, OutlineShape) else features_record(shape, (west, south))
     return {
         "name": kind.name,
         "id": kind.tile.id,
         "count": kind.count,
-        "edges": edges,
-        "posts": posts,
-        **features,
+        "edges": list(shape.edges),
+        "posts": list(shape.posts),
+        **features_record(shape, (west, south)),
         **(more or {}),
         "places": "@places",
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate, pairwise
+from itertools import pairwise
 from math import fsum
 
 import shapely
@@ -18,7 +18,7 @@ from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.floor import FloorPart
 from tilegen.tiles.plate import MOST_TURN, Opening
-from tilegen.tiles.shape import CORNERS, SIDES, STEPS, CellShape, OutlineShape, RegionShape, Shape, WallRun
+from tilegen.tiles.shape import CORNERS, SIDES, STEPS, CellShape, OutlineShape, Place, RegionShape, Shape, WallRun
 from tilegen.tiles.walls import SQUARE, End, Post, Run, turn_between, turn_of, turned
 
 
@@ -54,28 +54,6 @@ NORTH, EAST, SOUTH, WEST = range(4)
 FAR = (True, True, False, False)
 # Which way one walks along each side, with the inside on the right.
 ALONG: tuple[Point, ...] = ((1.0, 0.0), (0.0, -1.0), (-1.0, 0.0), (0.0, 1.0))
-Place = tuple[int, int]
-
-
-@dataclass(frozen=True, slots=True)
-class Lattice:
-    """The table: where the lines between a shape's columns and rows lie, x from the west, y from the south."""
-
-    xs: tuple[float, ...]
-    ys: tuple[float, ...]
-
-    @classmethod
-    def of(cls, shape: CellShape, grid: Grid) -> Lattice:
-        """The lattice lines of a shape; ys run from the north line down to 0."""
-        xs = tuple(n * grid.pitch for n in accumulate(shape.widths, initial=0))
-        total = fsum(shape.heights)
-        ys = tuple((total - n) * grid.pitch for n in accumulate(shape.heights, initial=0))
-        return cls(xs, ys)
-
-    def line(self, place: tuple[int, int], side: int) -> float:
-        """Where the line under a cell's side lies: y for north and south, x for east and west."""
-        column, row = place
-        return (self.ys[row], self.xs[column + 1], self.ys[row + 1], self.xs[column])[side]
 
 
 class CellLines:
@@ -83,7 +61,7 @@ class CellLines:
 
     def __init__(self, shape: CellShape, grid: Grid) -> None:
         self.shape, self.grid = shape, grid
-        self.lattice, self.cells = Lattice.of(shape, grid), shape.by_place
+        self.lattice, self.cells = shape.lattice(grid.pitch), shape.by_place
 
     def described(self) -> Description:
         """The cells as the description of a tile."""
@@ -240,14 +218,13 @@ def outline_described(shape: OutlineShape, grid: Grid) -> Description:
     return Description(floor, runs, posts, [part], grid=SNAP_MM, what="an outline", place="[tile] outline")
 
 
-def check_curves(shape: OutlineShape, depth: float) -> None:
+def check_curves(described: Description, depth: float) -> None:
     """Refuse a curve that a wall so deep can't be bent along, mm.
 
     Raises:
         InputError: where it is.
     """
-    edges = _Edges(shape)
-    for path in map(edges.path, edges.curves()):
+    for path in (run.path for run in described.runs if len(run.path) > 2):
         for (a, b), (c, d) in zip(pairwise(path), pairwise(offset_path(path, depth)), strict=True):
             if (d[0] - c[0]) * (b[0] - a[0]) + (d[1] - c[1]) * (b[1] - a[1]) <= 0:
                 raise InputError(
@@ -370,43 +347,3 @@ def _open_corners(shape: RegionShape) -> Iterator[Corner]:
             beyond = direction_of((other.start, other.end))
             if math.dist(line.end, other.start) < NEAR_MM and SQUARE < turn_of(way, beyond) < math.pi - SQUARE:
                 yield line.end, (way, beyond), (True, True)
-
-
-Side = tuple[Point, Point]
-
-
-def outer_sides(shape: Shape, grid: Grid) -> tuple[Side, ...]:
-    """Each straight outer side from start to end, walked clockwise, mm; an outline's in the order of its edges."""
-    if not isinstance(shape, CellShape):
-        points = outline_of(shape)
-        edges = list(zip(points, (*points[1:], points[0]), strict=True))
-        backwards = Polygon(points).exterior.is_ccw
-        return tuple((b, a) if backwards else (a, b) for a, b in edges)
-    lattice, cells = Lattice.of(shape, grid), shape.by_place
-    sides: list[Side] = []
-    for side in range(4):
-        column, row = STEPS[side]
-        # Clockwise along a side means the step of the next one.
-        ahead_c, ahead_r = STEPS[(side + 1) % 4]
-        open_sides = {p for p in cells if (p[0] + column, p[1] + row) not in cells}
-        for place in sorted(open_sides):
-            if (place[0] - ahead_c, place[1] - ahead_r) in open_sides:
-                continue
-            last = place
-            while (following := (last[0] + ahead_c, last[1] + ahead_r)) in open_sides:
-                last = following
-            sides.append(_between(lattice, place, last, side))
-    return tuple(sides)
-
-
-def outline_of(shape: OutlineShape | RegionShape) -> tuple[Point, ...]:
-    """The corners of a tile that is not made of cells, in its own frame."""
-    if isinstance(shape, OutlineShape):
-        return shape.points
-    return tuple((float(x), float(y)) for x, y in shape.piece.exterior.coords[:-1])
-
-
-def _between(lattice: Lattice, first: tuple[int, int], last: tuple[int, int], side: int) -> Side:
-    line, before, after = lattice.line(first, side), (side + 3) % 4, (side + 1) % 4
-    start, end = lattice.line(first, before), lattice.line(last, after)
-    return ((start, line), (end, line)) if side in (0, 2) else ((line, start), (line, end))

@@ -21,7 +21,7 @@ from tilegen.model.grid import Grid
 from tilegen.model.surface import FloorPattern, Surface
 from tilegen.tiles.pinches import unpinched
 from tilegen.tiles.plate import Face, Mark, Plate
-from tilegen.tiles.shape import CellShape, Shape, quarter_turns
+from tilegen.tiles.shape import Shape
 from tilegen.tiles.surfaces.stones import Cut, Stones, floor_stones, wall_stones
 
 # A groove narrower than this share of its width is dropped: what an edge or a wall has cut off a joint.
@@ -68,10 +68,10 @@ class Ground:
 
 def own_ground(shape: Shape, grid: Grid, floors: tuple[FloorPattern, ...] = ()) -> Ground:
     """The ground of a type: the pattern is drawn on its own pose, so that all turns of it show the same."""
-    if not isinstance(shape, CellShape):
+    if not shape.turns:
         return Ground(salt=_salt(repr(shape)))
-    own = shape.own_pose()
-    turns = (4 - quarter_turns(own, shape)) % 4
+    own = min(shape.turns, key=lambda turn: turn.order)
+    turns = (4 - own.turns.index(shape)) % 4
     width, height = math.fsum(shape.widths) * grid.pitch, math.fsum(shape.heights) * grid.pitch
     x, y = ((0.0, 0.0), (0.0, width), (width, height), (height, 0.0))[turns]
     return Ground(turns, x, y, _salt(repr((own.widths, own.heights, own.order, floors))), floors)
@@ -93,7 +93,7 @@ class _Dresser:
         self.plates, self.shape, self.grid, self.ground = plates, shape, grid, ground
         self.surface: Surface = grid.surface
         # Only seams along the grid meet a neighbour.
-        self.to_seams = self.surface.continuous and isinstance(shape, CellShape)
+        self.to_seams = self.surface.continuous and shape.on_grid
         self.seed = _salt(f"{self.surface.seed} {ground.salt}")
 
     def dressed(self, plate: Plate) -> Plate:
@@ -108,9 +108,7 @@ class _Dresser:
     @cached_property
     def _levels(self) -> set[float]:
         """How high the floors lie; the bottoms of pits stay plain."""
-        if isinstance(self.shape, CellShape):
-            return {self.grid.base_depth + cell.extra.floor for _, cell in self.shape.cells}
-        return {max(plate.top for plate in self.plates if plate.role == "base")}
+        return {self.grid.base_depth + extra.floor for extra in self.shape.extras}
 
     @cached_property
     def _beside(self) -> shapely.STRtree:
@@ -126,7 +124,7 @@ class _Dresser:
         else:
             visible = base.foot.difference(covered).buffer(-margin, join_style="mitre")
         floors = self.ground.floors or (self.surface.floor,)
-        if len(set(floors)) == 1 or not isinstance(self.shape, CellShape):
+        if len(set(floors)) == 1:
             yield visible, floors[0]
             return
         for name in sorted(set(floors)):
@@ -136,8 +134,6 @@ class _Dresser:
 
     def _cell(self, number: int) -> Polygon:
         """A cell of the shape on the plan, seam to seam."""
-        if not isinstance(self.shape, CellShape):
-            raise TypeError("only tiles on the grid have cells")
         (column, row), _ = self.shape.cells[number]
         widths, heights, pitch = self.shape.widths, self.shape.heights, self.grid.pitch
         west, south = math.fsum(widths[:column]) * pitch, math.fsum(heights[row + 1 :]) * pitch

@@ -39,7 +39,7 @@ from tilegen.tiles.description import Description, describe
 from tilegen.tiles.dressing import Ground, own_ground
 from tilegen.tiles.leaves.kind import leaf_of
 from tilegen.tiles.plate import Opening, Plate
-from tilegen.tiles.shape import CellShape, Shape
+from tilegen.tiles.shape import Shape
 from tilegen.tiles.walls import PRINTED_JOINTS, SQUARE, Band, Run, corner_foot, walls_of
 
 # Letters and digits that can't be read for one another, not even upside down or in strokes.
@@ -315,7 +315,7 @@ def _surface(
         start, end = (ground or Ground()).to_tile(shapely.get_coordinates(LineString([(0, 0), (1, 0)]))).tolist()
         yield f"drawn {look}", LineString([start, end])
     else:
-        salt = "" if isinstance(shape, CellShape) else own_ground(shape, grid).salt
+        salt = "" if shape.on_grid else own_ground(shape, grid).salt
         yield f"drawn {look} {salt}", described.floor
     for name in sorted({*floors} - {"none"}):
         regions = [part.region for part, floor in zip(described.parts, floors, strict=True) if floor == name]

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import shapely
 
 from tilegen.geometry import Point, polygons_of
-from tilegen.tiles.blocks import Block, Extra
+from tilegen.tiles.blocks import Block
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.features.kind import FeatureKind
-from tilegen.tiles.shape import CORNERS, CellShape, RegionShape
+from tilegen.tiles.shape import CORNERS, CellShape, Shape
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 _HEIGHTS = ("raised-floor", "two-floors", "low-walls", "high-walls", "walls-of-own-height")
@@ -21,7 +21,7 @@ _WORDS = [*FEATURES, *_COUNTED, *_HEIGHTS]
 _FEATURES = re.compile(rf"(?:-(?:with|and)-(?:{'|'.join(_WORDS)}))+$")
 
 
-def feature_words(shape: CellShape | RegionShape, wall_height: float | None = None) -> list[str]:
+def feature_words(shape: Shape, wall_height: float | None = None) -> list[str]:
     """Such as "pillar", "two-pillars", "stair", "raised-floor", "low-walls"; nothing for a plain tile."""
     words = []
     for kind in FEATURES.values():
@@ -29,7 +29,7 @@ def feature_words(shape: CellShape | RegionShape, wall_height: float | None = No
         if count:
             number = _NUMBERS[count] if count < len(_NUMBERS) else str(count)
             words.append(kind.word if count == 1 else f"{number}-{kind.several}")
-    extras = _extras(shape)
+    extras = shape.extras
     if any(extra.floor for extra in extras):
         words.append("raised-floor" if len({extra.floor for extra in extras}) == 1 else "two-floors")
     heights = {extra.wall_height for extra in extras if extra.wall_height is not None}
@@ -56,43 +56,30 @@ def without_features(name: str) -> str:
     return _FEATURES.sub("", name)
 
 
-def _extras(shape: CellShape | RegionShape) -> list[Extra]:
-    return [shape.extra] if isinstance(shape, RegionShape) else [cell.extra for _, cell in shape.cells]
-
-
-def _count(shape: CellShape | RegionShape, kind: FeatureKind) -> int:
+def _count(shape: Shape, kind: FeatureKind) -> int:
     """How many of a kind a tile has; counted over several cells only if each lies in one, since others may run on."""
-    stacks = [[s for s in _stacks(extra.blocks) if s[0].kind == kind.word] for extra in _extras(shape)]
+    stacks = [[s for s in _stacks(extra.blocks) if s[0].kind == kind.word] for extra in shape.extras]
     each = [[stack[0] for stack in here if stack[0].bottom <= 0] for here in stacks]
-    if isinstance(shape, RegionShape) and not kind.one_cell:
+    if not shape.cells and not kind.one_cell:
         # The cells of a tile off the grid are not told apart: what touches is one.
         return len(polygons_of(shapely.union_all([shapely.box(b.west, b.south, b.east, b.north) for b in each[0]])))
     counts = [len(here) for here in each]
     return sum(counts) if kind.one_cell or len(counts) == 1 else int(any(counts))
 
 
-def features_record(shape: CellShape | RegionShape, corner: Point = (0.0, 0.0)) -> dict[str, Any]:
+def features_record(shape: Shape, corner: Point = (0.0, 0.0)) -> dict[str, Any]:
     """Extra keys for the JSON of a tile that has features or heights of its own; none for a plain one.
 
     Blocks are given in the type's own pose: west, south, east, north from the centre of their cell, heights from the
     cell's floor; off the grid from the tile's least corner, which is in `corner`, as in its STL.
     """
     features, heights = [], []
-    for place, (x, y), extra in _parts(shape, corner):
+    for place, (x, y), extra in shape.placed_extras(corner):
         features += [{**place, **_stack_record(stack, x, y)} for stack in _stacks(extra.blocks)]
         if extra.floor or extra.wall_height is not None:
             walls = {} if extra.wall_height is None else {"wall_height_mm": extra.wall_height}
             heights.append({**place, "floor_mm": extra.floor, **walls})
     return {**({"features": features} if features else {}), **({"heights": heights} if heights else {})}
-
-
-def _parts(shape: CellShape | RegionShape, corner: Point) -> Iterator[tuple[dict[str, Any], Point, Extra]]:
-    """Where each extra is in the tile, what to add to its boxes, and itself."""
-    if isinstance(shape, RegionShape):
-        yield {}, (shape.middle - corner[0], shape.middle - corner[1]), shape.extra
-    else:
-        for (column, row), cell in shape.cells:
-            yield {"cell_in_tile": [column + 1, row + 1]}, (0.0, 0.0), cell.extra
 
 
 def _stack_record(layers: list[Block], x: float, y: float) -> dict[str, Any]:

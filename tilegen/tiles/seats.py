@@ -21,9 +21,8 @@ from tilegen.lengths import rounded_down, rounded_up, show_length, show_number, 
 from tilegen.model.connectors import Connectors
 from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.kind import Pocket, kind_of, module_of, pockets_of, refused
-from tilegen.tiles.description import outer_sides
 from tilegen.tiles.plate import Mark
-from tilegen.tiles.shape import Cell, CellShape, Shape, single_cell
+from tilegen.tiles.shape import Cell, Shape, single_cell
 
 _MOST_MM = 200.0
 _MAY_BE_ZERO = ("position_error", "magnet_allowance", "web")
@@ -80,20 +79,16 @@ def connector_marks(shape: Shape, grid: Grid, foot: Polygon) -> tuple[Mark, ...]
     """The pockets and pegs of a tile's base. foot: its footprint; nothing where the grid has no connectors."""
     if grid.connectors.kind == "none":
         return ()
-    return _marks(outer_sides(shape, grid), _is_free(shape), grid, foot)
+    return _marks(shape.outer_sides(grid.pitch), not shape.on_grid, grid, foot)
 
 
 def seating_of(shape: Shape, grid: Grid, foot: Polygon) -> Seating:
     """Where a tile carries connectors, and on which edges it doesn't."""
-    return _seating(outer_sides(shape, grid), _is_free(shape), grid, foot)
+    return _seating(shape.outer_sides(grid.pitch), not shape.on_grid, grid, foot)
 
 
-def _is_free(shape: Shape) -> bool:
-    """Whether an outline's edges lie anywhere, so that the lines they may lie on count from (0, 0)."""
-    return not isinstance(shape, CellShape)
-
-
-# One tile size has the same edges whatever stands on it: its pockets are composed once for all of a kit.
+# One tile size has the same edges whatever stands on it: its pockets are composed once for all of a kit. Free edges lie
+# anywhere, so the lines they may lie on count from (0, 0).
 @lru_cache(maxsize=4096)
 def _marks(sides: tuple[Segment, ...], free: bool, grid: Grid, foot: Polygon) -> tuple[Mark, ...]:
     seats, pockets = _seating(sides, free, grid, foot).seats, pockets_of(grid)
@@ -251,7 +246,7 @@ def bare_words(shape: Shape, grid: Grid, foot: Polygon) -> str:
     seating = seating_of(shape, grid, foot)
     if not seating.bare:
         return ""
-    sides = outer_sides(shape, grid)
+    sides = shape.outer_sides(grid.pitch)
     named = _named(shape, sides, seating.bare)
     reason = f"not whole modules of {module_of(grid):g} mm on the grid's lines, or no room"
     more = (
@@ -261,7 +256,7 @@ def bare_words(shape: Shape, grid: Grid, foot: Polygon) -> str:
 
 
 def _named(shape: Shape, sides: Sequence[Segment], numbers: Sequence[int]) -> list[str]:
-    if not isinstance(shape, CellShape):
+    if not shape.on_grid:
         return [f"edge {n + 1}" for n in numbers]
     return list(dict.fromkeys(_compass(direction_of(sides[n])) for n in numbers))
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from itertools import accumulate
+from typing import Any, ClassVar, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +18,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import Point, quarter_turned
+from tilegen.geometry import Point, Segment, quarter_turned
 from tilegen.lengths import counted, show_number
 from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.plate import Opening
@@ -110,8 +112,80 @@ def strip_beside(run: WallRun, depth: float) -> Polygon:
     return Polygon([(x0, y0), (x1, y1), (x1 + dx, y1 + dy), (x0 + dx, y0 + dy)])
 
 
+SideKind = Literal["open", "wall", "doorway"]
+
+
+class _Described(ABC):
+    """What all shapes answer.
+
+    on_grid: made of the grid's cells, its sides on the grid's lines. cut_out: out of a room, whose walls run on beyond.
+    """
+
+    on_grid: ClassVar[bool] = False
+    cut_out: ClassVar[bool] = False
+
+    @abstractmethod
+    def check(self) -> None:
+        """Refuse what has no inside.
+
+        Raises:
+            InputError: a side that is not longer than 0; an outline of fewer than three corners, one that crosses
+                itself, or a number that none of its edges has.
+        """
+
+    @abstractmethod
+    def outer_sides(self, pitch: float) -> tuple[Segment, ...]:
+        """Each straight outer side from start to end, walked clockwise, mm; an outline's in the order of its edges."""
+
+    @abstractmethod
+    def placed_extras(self, corner: Point = (0.0, 0.0)) -> list[tuple[dict[str, Any], Point, Extra]]:
+        """What is on its floor: what a record says of the place, what to add to boxes there, and the extra.
+
+        corner: the tile's least one, from which boxes off the grid are measured.
+        """
+
+    @property
+    def extras(self) -> list[Extra]:
+        """What is on its floor, once for each cell that is told apart."""
+        return [extra for *_, extra in self.placed_extras()]
+
+    @property
+    def furnished(self) -> bool:
+        """Whether anything but walls and posts is on the tile, or a floor or wall has a height of its own."""
+        return any(extra != PLAIN for extra in self.extras)
+
+    @property
+    def sunk(self) -> list[str]:
+        """The kinds of hollows in its floor, in alphabetical order."""
+        return sorted({word for extra in self.extras for word in extra.sunk})
+
+
+class _OffGrid(_Described):
+    """A shape without cells: no side of it lies to the north or carries one thing, and no turn of it is on the grid."""
+
+    cells: ClassVar[tuple[tuple[tuple[int, int], Cell], ...]] = ()
+    widths: ClassVar[tuple[float, ...]] = ()
+    heights: ClassVar[tuple[float, ...]] = ()
+    edges: ClassVar[tuple[SideKind | None, ...]] = (None,) * 4
+    posts: ClassVar[tuple[str, ...]] = ()
+    order: ClassVar[tuple[object, ...]] = ()
+    turns: ClassVar[tuple[CellShape, ...]] = ()
+
+    @property
+    @abstractmethod
+    def corners(self) -> tuple[Point, ...]:
+        """Round it, in its own frame, mm."""
+
+    def outer_sides(self, pitch: float) -> tuple[Segment, ...]:  # noqa: ARG002 - of the grid's cells
+        """Each edge, walked clockwise; in the order of the corners."""
+        points = self.corners
+        backwards = Polygon(points).exterior.is_ccw
+        edges = zip(points, (*points[1:], points[0]), strict=True)
+        return tuple((b, a) if backwards else (a, b) for a, b in edges)
+
+
 @dataclass(frozen=True)
-class RegionShape:
+class RegionShape(_OffGrid):
     """A tile that is a piece of a room off the grid, in the tile's own frame, mm.
 
     piece: nominal, seam to seam. runs: the room's walls near it. inner: those inside the room. extra: what is on its
@@ -125,16 +199,19 @@ class RegionShape:
     extra: Extra = PLAIN
     middle: float = 0.0
     opens: tuple[OpenLine, ...] = ()
+    cut_out: ClassVar[bool] = True
+
+    def check(self) -> None:
+        """A room's pieces have an inside."""
 
     @property
-    def furnished(self) -> bool:
-        """Whether anything but walls and posts is on the tile, or its floor or walls have a height of their own."""
-        return self.extra != PLAIN
+    def corners(self) -> tuple[Point, ...]:
+        """Of the piece."""
+        return tuple((float(x), float(y)) for x, y in self.piece.exterior.coords[:-1])
 
-    @property
-    def sunk(self) -> list[str]:
-        """The kinds of hollows in its floor, in alphabetical order."""
-        return self.extra.sunk
+    def placed_extras(self, corner: Point = (0.0, 0.0)) -> list[tuple[dict[str, Any], Point, Extra]]:
+        """One, whose boxes are measured from the tile's least corner."""
+        return [({}, (self.middle - corner[0], self.middle - corner[1]), self.extra)]
 
     def turned(self, side: float) -> RegionShape:
         """A quarter turn clockwise about a square of the lattice with this side, mm."""
@@ -154,7 +231,6 @@ class RegionShape:
         return RegionShape(piece, runs, inner, extra, self.middle, opens)
 
 
-SideKind = Literal["open", "wall", "doorway"]
 SIDES = ("north", "east", "south", "west")
 # Corner k lies between side k and the next one, walking clockwise.
 CORNERS = ("north-east", "south-east", "south-west", "north-west")
@@ -201,8 +277,33 @@ class Cell:
         return Cell(self.sides[-1:] + self.sides[:-1], self.posts[-1:] + self.posts[:-1], self.extra.turned())
 
 
+Place = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Lattice:
+    """The table: where the lines between a shape's columns and rows lie, x from the west, y from the south.
+
+    ys run from the north line down to 0.
+    """
+
+    xs: tuple[float, ...]
+    ys: tuple[float, ...]
+
+    def line(self, place: Place, side: int) -> float:
+        """Where the line under a cell's side lies: y for north and south, x for east and west."""
+        column, row = place
+        return (self.ys[row], self.xs[column + 1], self.ys[row + 1], self.xs[column])[side]
+
+    def between(self, first: Place, last: Place, side: int) -> Segment:
+        """The line under one side of cells in a row, walked clockwise."""
+        line, before, after = self.line(first, side), (side + 3) % 4, (side + 1) % 4
+        start, end = self.line(first, before), self.line(last, after)
+        return ((start, line), (end, line)) if side in (0, 2) else ((line, start), (line, end))
+
+
 @dataclass(frozen=True)
-class CellShape:
+class CellShape(_Described):
     """A tile made of cells: one for a 10 ft square, up to 2 x 2 for a block of 5 ft squares.
 
     widths, heights: spaces in each column (from the west) and row (from the north). cells: by (column, row).
@@ -210,10 +311,11 @@ class CellShape:
 
     widths: tuple[float, ...]
     heights: tuple[float, ...]
-    cells: tuple[tuple[tuple[int, int], Cell], ...]
+    cells: tuple[tuple[Place, Cell], ...]
+    on_grid: ClassVar[bool] = True
 
     @cached_property
-    def by_place(self) -> dict[tuple[int, int], Cell]:
+    def by_place(self) -> dict[Place, Cell]:
         """The cells by (column, row)."""
         return dict(self.cells)
 
@@ -224,14 +326,49 @@ class CellShape:
         return CellShape(self.heights[::-1], self.widths, tuple(cells))
 
     @property
-    def furnished(self) -> bool:
-        """Whether anything but walls and posts is on the tile, or a floor or wall has a height of its own."""
-        return any(cell.extra != PLAIN for _, cell in self.cells)
+    def turns(self) -> tuple[CellShape, ...]:
+        """The shape and its three further quarter turns, clockwise."""
+        once = self.turned()
+        twice = once.turned()
+        return self, once, twice, twice.turned()
 
-    @property
-    def sunk(self) -> list[str]:
-        """The kinds of hollows in its floor, in alphabetical order."""
-        return sorted({word for _, cell in self.cells for word in cell.extra.sunk})
+    def check(self) -> None:
+        """Refuse a side that is not longer than 0."""
+        for spaces in (*self.widths, *self.heights):
+            if not 0 < spaces < math.inf:
+                raise InputError(
+                    f"a side can't be {show_number(spaces)} spaces long",
+                    cure="Make it more than 0",
+                    place="[tile] size",
+                )
+
+    def placed_extras(self, corner: Point = (0.0, 0.0)) -> list[tuple[dict[str, Any], Point, Extra]]:  # noqa: ARG002
+        """One for each cell, from whose middle boxes are measured."""
+        return [({"cell_in_tile": [c + 1, r + 1]}, (0.0, 0.0), cell.extra) for (c, r), cell in self.cells]
+
+    def lattice(self, pitch: float) -> Lattice:
+        """Where its lines lie."""
+        xs = tuple(n * pitch for n in accumulate(self.widths, initial=0))
+        total = math.fsum(self.heights)
+        return Lattice(xs, tuple((total - n) * pitch for n in accumulate(self.heights, initial=0)))
+
+    def outer_sides(self, pitch: float) -> tuple[Segment, ...]:
+        """Those to the north, then to the east, south and west."""
+        lattice, cells = self.lattice(pitch), self.by_place
+        sides: list[Segment] = []
+        for side in range(4):
+            column, row = STEPS[side]
+            # Clockwise along a side means the step of the next one.
+            ahead_c, ahead_r = STEPS[(side + 1) % 4]
+            open_sides = {p for p in cells if (p[0] + column, p[1] + row) not in cells}
+            for place in sorted(open_sides):
+                if (place[0] - ahead_c, place[1] - ahead_r) in open_sides:
+                    continue
+                last = place
+                while (following := (last[0] + ahead_c, last[1] + ahead_r)) in open_sides:
+                    last = following
+                sides.append(lattice.between(place, last, side))
+        return tuple(sides)
 
     @cached_property
     def edges(self) -> tuple[SideKind | None, ...]:
@@ -263,27 +400,7 @@ class CellShape:
 
     def own_pose(self) -> CellShape:
         """The one of the four turns that comes first in alphabetical order of (edges, posts)."""
-        return min(four_turns(self), key=lambda shape: shape.order)
-
-
-def four_turns(shape: CellShape) -> list[CellShape]:
-    """The shape and its three further quarter turns, clockwise."""
-    turns = [shape]
-    for _ in range(3):
-        turns.append(turns[-1].turned())
-    return turns
-
-
-def quarter_turns(own: CellShape, placed: CellShape) -> int:
-    """The smallest number of clockwise quarter turns that takes `own` to `placed`.
-
-    Raises:
-        ValueError: no turn does.
-    """
-    for turns, shape in enumerate(four_turns(own)):
-        if shape == placed:
-            return turns
-    raise ValueError("the two shapes are not turns of each other")
+        return min(self.turns, key=lambda shape: shape.order)
 
 
 def single_cell(cell: Cell, spaces: tuple[float, float]) -> CellShape:
@@ -291,8 +408,8 @@ def single_cell(cell: Cell, spaces: tuple[float, float]) -> CellShape:
     return CellShape((spaces[0],), (spaces[1],), (((0, 0), cell),))
 
 
-@dataclass(frozen=True, slots=True)
-class OutlineShape:
+@dataclass(frozen=True)
+class OutlineShape(_OffGrid):
     """A tile of any outline.
 
     points: corners in millimetres, in the order given. walls: edges that carry a wall, from 1; edge n runs
@@ -306,46 +423,34 @@ class OutlineShape:
     holes: tuple[tuple[Point, ...], ...] = ()
     numbers: tuple[int, ...] = ()
 
+    @property
+    def corners(self) -> tuple[Point, ...]:
+        """In the order given."""
+        return self.points
+
+    def placed_extras(self, corner: Point = (0.0, 0.0)) -> list[tuple[dict[str, Any], Point, Extra]]:  # noqa: ARG002
+        """A plain floor."""
+        return [({}, (0.0, 0.0), PLAIN)]
+
+    def check(self) -> None:
+        """Refuse rings that have no inside, and numbers that none of its edges has."""
+        for ring, place in ((self.points, "outline"), *((hole, "holes") for hole in self.holes)):
+            _check_ring(ring, f"[tile] {place}")
+        edges = len(self.points)
+        for number in (*self.walls, *(edge for edge, _ in self.openings)):
+            if not 1 <= number <= edges:
+                raise InputError(
+                    f"there is no edge {number}",
+                    cure=f"Number the edges from 1 to {edges}, as the corners come",
+                    place="[tile] walls",
+                )
+
 
 Shape = CellShape | OutlineShape | RegionShape
 
 
-def _place(item: tuple[tuple[int, int], Cell]) -> tuple[int, int]:
+def _place(item: tuple[Place, Cell]) -> Place:
     return item[0][1], item[0][0]
-
-
-def check_shape(shape: Shape) -> None:
-    """Refuse what has no inside.
-
-    Raises:
-        InputError: a side that is not longer than 0; an outline of fewer than three corners, one that crosses itself,
-            or a number that none of its edges has.
-    """
-    if isinstance(shape, RegionShape):
-        return
-    if isinstance(shape, CellShape):
-        for spaces in (*shape.widths, *shape.heights):
-            if not 0 < spaces < math.inf:
-                raise InputError(
-                    f"a side can't be {show_number(spaces)} spaces long",
-                    cure="Make it more than 0",
-                    place="[tile] size",
-                )
-        return
-    _check_outline(shape)
-
-
-def _check_outline(shape: OutlineShape) -> None:
-    for ring, place in ((shape.points, "outline"), *((hole, "holes") for hole in shape.holes)):
-        _check_ring(ring, f"[tile] {place}")
-    edges = len(shape.points)
-    for number in (*shape.walls, *(edge for edge, _ in shape.openings)):
-        if not 1 <= number <= edges:
-            raise InputError(
-                f"there is no edge {number}",
-                cure=f"Number the edges from 1 to {edges}, as the corners come",
-                place="[tile] walls",
-            )
 
 
 def _check_ring(ring: tuple[Point, ...], place: str) -> None:

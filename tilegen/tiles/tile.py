@@ -49,7 +49,7 @@ from tilegen.tiles.leaves.kind import fitted
 from tilegen.tiles.pinches import apart, check_pinches, weak_point
 from tilegen.tiles.plate import Mark, Plate
 from tilegen.tiles.seats import connector_marks
-from tilegen.tiles.shape import CellShape, OutlineShape, Shape, check_shape
+from tilegen.tiles.shape import CellShape, Shape
 from tilegen.tiles.walls import PRINTED_JOINTS, Band, Joints, inset, printed_band, walls_of
 
 
@@ -305,7 +305,7 @@ class Tile:
     @property
     def on_grid(self) -> bool:
         """Whether the tile is made of the grid's cells."""
-        return isinstance(self.shape, CellShape)
+        return self.shape.on_grid
 
 
 def make_tile(name: str, shape: Shape, grid: Grid, ground: Ground | None = None) -> Tile:
@@ -314,7 +314,7 @@ def make_tile(name: str, shape: Shape, grid: Grid, ground: Ground | None = None)
     Raises:
         InputError: the description can't be made (it has no inside, a wall or the outline vanishes).
     """
-    check_shape(shape)
+    shape.check()
     return Tile(name, shape, grid, make_plates(shape, grid, printed_band(grid), ground=ground), ground)
 
 
@@ -332,7 +332,7 @@ def make_plates(
     lines = replace(grid, floor=replace(grid.floor, lines=False)) if patterned else grid
     maker = maker_of(shape, lines, band, joints)
     foot = maker.footprint()
-    if not isinstance(shape, OutlineShape) and shape.furnished:
+    if shape.furnished:
         floor = _connected(maker.floor(), connector_marks(shape, grid, foot), grid, shape.sunk)
     else:
         marks = (*maker.marks(), *connector_marks(shape, grid, foot))
@@ -347,9 +347,10 @@ def maker_of(shape: Shape, grid: Grid, band: Band, joints: Joints = PRINTED_JOIN
     """Whoever works out the plates of a shape."""
     if isinstance(shape, CellShape):
         return CellTile(shape, grid, band, joints)
-    if isinstance(shape, OutlineShape) and joints.longest:
-        check_curves(shape, band.inner)
-    return PieceTile(describe(shape, grid), grid, band, joints)
+    described = describe(shape, grid)
+    if joints.longest and not shape.cut_out:
+        check_curves(described, band.inner)
+    return PieceTile(described, grid, band, joints)
 
 
 def _connected(floor: tuple[Plate, ...], marks: tuple[Mark, ...], grid: Grid, sunk: Sequence[str]) -> tuple[Plate, ...]:

@@ -29,7 +29,6 @@ from tilegen.tiles.leaves.kind import BAR_MM, LeafFace, hung_face, leaf_of
 from tilegen.tiles.loose import Piece, SeamKey, saddle_feet, saddle_plates
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Role
-from tilegen.tiles.shape import CellShape, OutlineShape, RegionShape
 from tilegen.tiles.tile import Tile, make_plates
 from tilegen.tiles.walls import Band, Joints
 
@@ -86,7 +85,7 @@ class LaidTile:
     @property
     def off_grid(self) -> bool:
         """Whether it is a piece of a room off the grid: its walls may be slivers, or too thin for a box of card."""
-        return isinstance(self.made, Tile) and isinstance(self.made.shape, RegionShape)
+        return isinstance(self.made, Tile) and self.made.shape.cut_out
 
     def covered(self, plate: Plate) -> list[Bounds]:
         """Boxes on a floor plate's top that something will stand on."""
@@ -283,8 +282,6 @@ class Construction(ABC):
     def _check_room(self, tile: Tile) -> None:
         """Refuse a square that is narrower than the walls on its opposite sides."""
         shape = tile.shape
-        if not isinstance(shape, CellShape):
-            return
         for (column, row), cell in shape.cells:
             for spaces, sides in ((shape.widths[column], (1, 3)), (shape.heights[row], (0, 2))):
                 wide, walls = spaces * tile.grid.pitch, sum(cell.sides[side].carries for side in sides)
@@ -301,7 +298,7 @@ class Construction(ABC):
         laid.plates = tuple(make_plates(shape, tile.grid, self.band, self.joints, tile.ground))
         base, *standing = laid.plates
         laid.notes += self.floor.pocket_notes()
-        if not isinstance(shape, OutlineShape) and shape.furnished:
+        if shape.furnished:
             yield from self.floor.lay_bases(laid, [plate for plate in laid.plates if plate.role == "base"], shape.sunk)
             for plate in standing:
                 if plate.role in FEATURES:
