@@ -22,6 +22,7 @@ from tilegen.plans.features import furnish
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.shapes import DrawnShape
 from tilegen.plans.ways import ExtraWall, Way, wall_opening
+from tilegen.tiles.openings import check_measures
 from tilegen.tiles.plate import Opening
 
 MOST_CELLS = 20_000_000
@@ -120,20 +121,10 @@ def wall_ways(tables: Sequence[WayTable], grid: Grid) -> list[WallWay]:
 
 def _opening(table: WayTable, grid: Grid, place: str) -> Opening:
     opening = wall_opening(table, grid.doorway.width, grid)
-    width, height = opening.width if table.width is None else table.width, opening.height
-    if width <= 0 or not 0 < height <= grid.wall_height + 1e-9:
-        raise InputError(
-            f"an opening can't be {width:g} mm wide and {height:g} mm high",
-            cure=f"Use a width above 0, and a height of at most the wall's {grid.wall_height:g} mm",
-            place=place,
-        )
-    if opening.head == "round" and height < width / 2:
-        raise InputError(
-            f"a round head needs a height of at least half the width, and {height:g} mm is less than "
-            f"half of {width:g} mm",
-            cure='Make the opening higher or narrower, or use head = "flat"',
-            place=place,
-        )
+    try:
+        check_measures(opening, grid)
+    except InputError as error:
+        raise error.located(place=place) from None
     return opening
 
 

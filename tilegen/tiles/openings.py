@@ -101,9 +101,7 @@ def check_opening(opening: Opening, side: float, grid: Grid, ends: Ends = (0.0, 
             f"the middle of the opening is not on its wall, which is {show_length(side)} long",
             cure=f"Use a number of spaces from 0 to {show_number(rounded_down(side / grid.pitch))} for at",
         )
-    for size, name in ((opening.width, "wide"), (opening.height, "high")):
-        if size <= 0:
-            raise InputError(f"an opening can't be {show_length(size)} {name}", cure="Make it more than 0")
+    check_measures(opening, grid)
     room = room_for(opening.centre, side, grid, ends)
     if opening.width > room + _ROUNDING:
         raise InputError(
@@ -111,6 +109,18 @@ def check_opening(opening: Opening, side: float, grid: Grid, ends: Ends = (0.0, 
             f"{show_length(rounded_down(max(room, 0.0)))} there",
             cure="Make it narrower, or move it to the middle of the wall",
         )
+    check_leaf(opening, grid, room / 2 + grid.wall_thickness / 2 - opening.width / 2)
+
+
+def check_measures(opening: Opening, grid: Grid) -> None:
+    """Refuse an opening that fits in no wall.
+
+    Raises:
+        InputError: it has no width or height, is too high, or its round head does not fit.
+    """
+    for size, name in ((opening.width, "wide"), (opening.height, "high")):
+        if size <= 0:
+            raise InputError(f"an opening can't be {show_length(size)} {name}", cure="Make it more than 0")
     if opening.height > grid.wall_height + _ROUNDING:
         raise InputError(
             f"the opening is {show_length(opening.height)} high, but the wall only {show_length(grid.wall_height)}",
@@ -122,7 +132,6 @@ def check_opening(opening: Opening, side: float, grid: Grid, ends: Ends = (0.0, 
             f"{show_length(rounded_up(opening.width / 2))} high, and this one is {show_length(opening.height)}",
             cure='Make it higher or narrower, or use head = "flat"',
         )
-    check_leaf(opening, grid, room / 2 + grid.wall_thickness / 2 - opening.width / 2)
 
 
 def mirrored(opening: Opening, side: float) -> Opening:

@@ -22,7 +22,7 @@ def _on_line(way: Way, _length: float, _grid: Grid) -> None:
 
 def _at_point(way: WayMeasures, length: float, grid: Grid) -> Opening:
     """As high as the wall, and as wide as there is room."""
-    return Opening(0.0, way.width or length, grid.wall_height, "flat")
+    return Opening(0.0, length if way.width is None else way.width, grid.wall_height, "flat")
 
 
 def _pieces(_openings: Sequence[HungOpening], _length: float) -> Iterator[tuple[Piece, Way]]:
