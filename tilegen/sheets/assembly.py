@@ -22,6 +22,7 @@ from tilegen.tiles.plate import Plate
 _LAYERS: dict[PlateLayer, str] = {
     "top": " on top",
     "below": " below",
+    "bottom": " below",
     "": "",
     "alike": "",
     "outer": " outside",

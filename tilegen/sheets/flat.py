@@ -24,8 +24,8 @@ _TIE = 1e-3
 _WORD_HEIGHTS = (3.5, 2.5, 2.0, 1.5, 1.2)
 
 # alike: all layers of a wall; scored: the innermost one of a wall, or the outer ones of a leaf, with lines on its face.
-# core: what a skin of card is folded round, of another stock.
-PlateLayer = Literal["", "alike", "outer", "between", "inner", "scored", "top", "below", "core"]
+# bottom: of a base, with connectors cut out of it. core: what a skin of card is folded round, of another stock.
+PlateLayer = Literal["", "alike", "outer", "between", "inner", "scored", "top", "below", "bottom", "core"]
 
 
 @dataclass(frozen=True, slots=True)

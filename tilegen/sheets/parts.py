@@ -18,7 +18,6 @@ from tilegen.model.materials import MaterialFile, Stock
 from tilegen.model.words import StockRole
 from tilegen.sheets.constructions import ConstructionChoice, construction_of
 from tilegen.sheets.constructions.kind import FLOOR_ROLES, SKIN, Construction
-from tilegen.sheets.constructions.stacked import BOTTOM
 from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, own_pose
 from tilegen.sheets.footprints import narrow_places
 from tilegen.tiles.features import FEATURES
@@ -319,7 +318,7 @@ def check_features(parts: Sequence[Part], material: MaterialFile, machine: Machi
     """
     least = least_feature(material, machine)
     # The webs beside pockets are glued to a whole layer all over: they are told, not refused.
-    cut = [part for part in parts if part.count and not any(note.startswith(BOTTOM) for note in part.notes)]
+    cut = [part for part in parts if part.count and all(use.layer != "bottom" for use in part.uses)]
     found = [(part, narrow) for part in cut for narrow in narrow_places(part.outline, least)]
     if not found:
         return

@@ -27,8 +27,6 @@ from tilegen.tiles.seats import connector_marks, flat_region
 from tilegen.tiles.tile import Tile
 from tilegen.tiles.walls import Band, Joints, stock_band
 
-# How the layers that carry pockets are named.
-BOTTOM = "bottom, "
 SCORED = "scored on its inner face, drawn as seen from inside"
 # An end that is off square by less than this can't be told from a square one by eye or hand.
 _SQUARE_DEGREES = 0.1
@@ -73,7 +71,7 @@ class Stacked(Construction):
             base = replace(base, foot=foot)
         elif pockets:
             below, lowest = below[:-pockets], below[-pockets:]
-            yield from self._below(base, foot, lowest, words)
+            yield from self._below(base, foot, lowest, words, "bottom")
         hidden = hidden_foot(base.foot, self.material.stack, len(below) + 1) if below and not pockets else base.foot
         yield from self._below(base, hidden, below)
         # Lines stop where a socket is cut out, and don't run out onto a peg.
@@ -89,10 +87,12 @@ class Stacked(Construction):
         """What is cut of a floor's top layer."""
         return base.foot
 
-    def _below(self, base: Plate, foot: Polygon, sheets: Sequence[float], note: str = "") -> Iterator[FlatLayers]:
+    def _below(
+        self, base: Plate, foot: Polygon, sheets: Sequence[float], note: str = "", layer: PlateLayer = "below"
+    ) -> Iterator[FlatLayers]:
         for sheet in dict.fromkeys(sheets):
             count = sheets.count(sheet)
-            yield FlatLayers(base.role, base.name, at_origin(foot), sheet, count, note, layer="below")
+            yield FlatLayers(base.role, base.name, at_origin(foot), sheet, count, note, layer=layer)
 
     def lay_bases(self, laid: LaidTile, bases: Sequence[Plate], sunk: Sequence[str]) -> Iterator[FlatLayers]:
         """Layers from the underside up to each floor, one at least where the floor below can spare it."""
@@ -270,7 +270,7 @@ class Stacked(Construction):
         foot = shapely.union_all([base.foot, *raised]).difference(sunk)
         if not marks or not isinstance(foot, Polygon):
             return 0, base.foot, ""
-        return layers, foot, f"{BOTTOM}with {kind_of(self.grid).carried}"
+        return layers, foot, f"bottom, with {kind_of(self.grid).carried}"
 
     def pocket_notes(self) -> Iterator[Message]:
         """Which layers carry the connectors and what is weak of them; or how to make what can't be cut."""
