@@ -324,13 +324,13 @@ def ruler_sheets(pages: Sequence[Page], sizes: dict[str, tuple[float, float]]) -
     for page_title, page_group in _groups(section(pages, "Cut with knife and ruler")):
         assert page_title
         head = " ".join(w.text for w in page_group[0].words if w.size == TEXT and w.x < 105)
-        said = _column(page_group)
         intro = " ".join(w.text for w in page_group[0].words if w.size == TEXT and w.y < 60)
         trim = re.search(r"Take ([\d.]+) mm off one long side", head)
         stock = re.findall(r"(\d+) (?:sheets?|offcuts?|pieces?)? ?of ([\d.]+) x ([\d.]+) mm", intro)
         if not stock:
             raise Unclear(f"no size of sheets: {intro}")
-        for title, rows in said:
+        for said in _sheets_said(page_group):
+            title = said.title
             own = re.search(r"([\d.]+) x ([\d.]+) mm", title)
             several = {(w, h) for _, w, h in stock}
             if not own and len(several) > 1:
@@ -341,7 +341,7 @@ def ruler_sheets(pages: Sequence[Page], sizes: dict[str, tuple[float, float]]) -
             if not span:
                 raise Unclear(title)
             copies = 1 if span[3] else int(span[2]) - int(span[1]) + 1
-            pieces, gives = _followed(rows, long - cut, short - cut)
+            pieces, gives = _followed(said, long - cut, short - cut)
             _named(pieces, gives, sizes, title)
             found.append(RulerSheet(title, copies, pieces, gives))
     return found
@@ -359,28 +359,44 @@ def _groups(pages: Sequence[Page]) -> Iterator[tuple[str, list[Page]]]:
         yield group[0].title, group
 
 
-_Rows = list[tuple[str, list[float]]]
+@dataclass
+class _Said:
+    """What stands about one sheet. words: beside its picture; strips: (label, runs of (words, marks)); then: the rest."""
+
+    title: str
+    words: str = ""
+    marks: list[float] = field(default_factory=list)
+    strips: list[tuple[str, list[tuple[str, list[float]]]]] = field(default_factory=list)
+    then: str = ""
 
 
-def _column(pages: Sequence[Page]) -> list[tuple[str, _Rows]]:
-    """What stands beside the pictures: of each sheet its words and marks, in order."""
-    sheets: list[tuple[str, _Rows]] = []
+def _sheets_said(pages: Sequence[Page]) -> list[_Said]:
+    """What stands beside and below the pictures, in order."""
+    sheets: list[_Said] = []
     for page in pages:
-        beside = sorted((w for w in page.words if w.x > 109 and w.size in (TEXT, HEADING)), key=lambda w: (w.y, w.x))
-        for words in beside:
-            if words.size == HEADING:
-                sheets.append((words.text, []))
-            elif sheets and words.bold and re.fullmatch(r"[\d.]+", words.text):
-                rows = sheets[-1][1]
-                if not rows or rows[-1][0]:
-                    rows.append(("", []))
-                rows[-1][1].append(float(words.text))
-            elif sheets:
-                rows = sheets[-1][1]
-                if rows and rows[-1][0]:
-                    rows[-1] = (f"{rows[-1][0]} {words.text}", [])
+        # A picture's own texts are small.
+        for words in sorted((w for w in page.words if w.size in (TEXT, HEADING)), key=lambda w: (w.y, w.x)):
+            if words.size == HEADING and words.text.startswith("Sheet"):
+                sheets.append(_Said(words.text))
+                continue
+            if not sheets:
+                continue
+            one = sheets[-1]
+            mark = words.bold and re.fullmatch(r"[\d.]+", words.text)
+            if one.strips and words.x > 44 and not one.then:
+                runs = one.strips[-1][1]
+                if mark:
+                    runs[-1][1].append(float(mark[0]))
                 else:
-                    rows.append((words.text, []))
+                    runs.append((words.text, []))
+            elif re.match(r"Strips? \d+( to \d+)?, from [AB]$", words.text) and words.x < 12:
+                one.strips.append((words.text, []))
+            elif mark:
+                one.marks.append(float(mark[0]))
+            elif words.x > 100:
+                one.words += f"{words.text} "
+            else:
+                one.then += f"{words.text} "
     return sheets
 
 
@@ -391,80 +407,81 @@ def _cells(marks: Sequence[float], length: float) -> list[float]:
     return [b - a for a, b in zip([0.0, *marks], [*marks, length], strict=True)]
 
 
-def _followed(rows: _Rows, long: float, short: float) -> tuple[list[Rectangle], Counter]:
-    """The pieces that a sheet falls into."""
-    text = "\n".join(words or " ".join(map(str, marks)) for words, marks in rows)
-    text = re.sub(r" (?=(?:Strips? \d|Pieces for|Gives|Cut the long way))", "\n", text)
-    strips, pieces, gives = [short], [], Counter()
-    crossed: dict[int, list[Rectangle]] = {}
-    lines = iter(text.split("\n"))
-    for line in lines:
-        if line.startswith("On both short sides, from A:"):
-            strips = _cells([float(m) for m in next(lines).split()], short)
-        elif line.startswith("On both long sides, from B:"):
-            wide = _cells([float(m) for m in next(lines).split()], long)
-            for number, deep in enumerate(strips, 1):
-                crossed[number] = [Rectangle("", w, deep) for w in wide]
-        elif line.startswith("Cut the long way from mark to mark."):
-            pass
-        elif strip := re.match(r"Strips? (\d+)(?: to (\d+), lying side by side)?: (.*)", line):
-            runs = [(int(n), name) for n, name in re.findall(r"(\d+) ((?:for )?\w+(?: and \w+)*)", strip[3])]
-            names = [name for n, name in runs for _ in range(n)]
-            for number in range(int(strip[1]), int(strip[2] or strip[1]) + 1):
-                crossed[number] = [Rectangle(name, 0.0, strips[number - 1]) for name in names]
-            pending = range(int(strip[1]), int(strip[2] or strip[1]) + 1)
-            marks = next(lines)
-            if not re.match(r"[\d. ]+$", marks):
-                raise Unclear(f"{line}: no marks, but {marks}")
-            wide = _cells([float(m) for m in marks.split()], long)
-            if len(wide) not in (len(names), len(names) + 1):
-                raise Unclear(f"{line}: {len(names)} parts in {len(wide)} pieces")
-            for number in pending:
-                named = [*names, *[""] * (len(wide) - len(names))]
-                crossed[number] = [Rectangle(n, w, strips[number - 1]) for n, w in zip(named, wide, strict=True)]
-        elif more := re.match(r"Pieces (for [\w ]+?), ([\d.]+) mm long: mark them from (A|B) at ([\d. ]+) and cut", line):
-            _cut_again(crossed, more[1], float(more[2]), more[3], [float(m) for m in more[4].split()])
-        elif line.startswith("Gives "):
-            for n, name in re.findall(r"(\d+) (\w+)", line):
-                gives[name] += int(n)
-        elif line.strip():
-            raise Unclear(line)
-    if not crossed:
-        raise Unclear(f"nothing is cut: {text}")
-    for found in crossed.values():
-        pieces += found
-    return pieces, gives
+def _followed(said: _Said, long: float, short: float) -> tuple[list[Rectangle], Counter]:
+    """The pieces that a sheet falls into, and what it should give."""
+    start = re.match(
+        r"On both (long|short) sides, from ([AB]): Cut the (long|short) way from mark to mark\.", said.words
+    )
+    if bool(said.marks) != bool(start) or (
+        start
+        and start[0]
+        not in (
+            "On both short sides, from A: Cut the long way from mark to mark.",
+            "On both long sides, from B: Cut the short way from mark to mark.",
+        )
+    ):
+        raise Unclear(f"{said.title}: {said.words}")
+    standing = bool(start and start[2] == "B")
+    if not start and said.strips:
+        standing = said.strips[0][0].endswith("A")
+    length, across = (short, long) if standing else (long, short)
+    strips = _cells(said.marks, across)
+    gives = Counter({name: int(n) for n, name in re.findall(r"(\d+) (\w+)", said.words.partition("Gives ")[2])})
+    crossed: dict[int, list[Rectangle]] = {n: [Rectangle("", length, deep)] for n, deep in enumerate(strips, 1)}
+    for label, runs in said.strips:
+        about = re.match(r"Strips? (\d+)(?: to (\d+))?, from ([AB])", label)
+        if not about or (about[3] == "A") != standing:
+            raise Unclear(f"{said.title}: {label}")
+        names = [name for words, _ in runs for n, name in [_run(words)] for _ in range(n)]
+        wide = _cells([mark for _, marks in runs for mark in marks], length)
+        if len(wide) not in (len(names), len(names) + 1):
+            raise Unclear(f"{said.title}, {label}: {len(names)} parts in {len(wide)} pieces")
+        named = [*names, *[""] * (len(wide) - len(names))]
+        for number in range(int(about[1]), int(about[2] or about[1]) + 1):
+            crossed[number] = [Rectangle(n, w, strips[number - 1]) for n, w in zip(named, wide, strict=True)]
+    then, told = said.then, {}
+    for name, edge, marks in re.findall(r"Pieces (with [\w ]+?): mark them from ([AB]) at ([\d. ]+), and cut\.", then):
+        if told.setdefault(name, marks) != marks:
+            raise Unclear(f"{said.title}: pieces {name} are told twice")
+        # A mark from A measures across strips that lie, along those that stand.
+        _cut_again(crossed, name, [float(m) for m in marks.split()], along=(edge == "A") == standing)
+    return [piece for found in crossed.values() for piece in found], gives
 
 
-def _cut_again(
-    crossed: dict[int, list[Rectangle]], name: str, length: float, edge: str, marks: Sequence[float]
-) -> None:
-    """The third cuts: all pieces of that name and length."""
+def _run(words: str) -> tuple[int, str]:
+    found = re.fullmatch(r"(\d+) ((?:with )?\w+(?: and \w+)*)", words)
+    if not found:
+        raise Unclear(words)
+    return int(found[1]), found[2]
+
+
+def _cut_again(crossed: dict[int, list[Rectangle]], name: str, marks: Sequence[float], *, along: bool) -> None:
+    """The third cuts: all pieces of that name."""
     done = False
     for number, found in crossed.items():
         new: list[Rectangle] = []
         for piece in found:
-            if piece.name != name or abs(piece.width - length) > MARKED:
+            if piece.name != name:
                 new.append(piece)
                 continue
             done = True
-            if edge == "A":
-                new += [Rectangle("", piece.width, h) for h in _cells(marks, piece.height)]
-            else:
+            if along:
                 new += [Rectangle("", w, piece.height) for w in _cells(marks, piece.width)]
+            else:
+                new += [Rectangle("", piece.width, h) for h in _cells(marks, piece.height)]
         crossed[number] = new
     if not done:
-        raise Unclear(f"no pieces {name}, {length} mm long")
+        raise Unclear(f"no pieces {name}")
 
 
 def _named(pieces: list[Rectangle], gives: Counter, sizes: dict[str, tuple[float, float]], where: str) -> None:
     """Names for pieces without one, by their measures; all that the sheet gives must be there."""
     left = Counter(gives)
-    for n, piece in enumerate(pieces):
-        if piece.name and not piece.name.startswith("for "):
+    for piece in pieces:
+        if piece.name and not piece.name.startswith("with "):
             left[piece.name] -= 1
     for n, piece in enumerate(pieces):
-        if piece.name.startswith("for "):
+        if piece.name.startswith("with "):
             raise Unclear(f"{where}: nothing says how to cut the piece {piece.name}")
         if not piece.name:
             fits = [name for name, count in left.items() if count > 0 and _fits(piece, sizes[name])]
@@ -484,3 +501,360 @@ def off_by(piece: Rectangle, size: tuple[float, float]) -> float:
     """How far a piece is off its part's size, in the better turn."""
     a, b = piece.width, piece.height
     return min(max(abs(a - x), abs(b - y)) for x, y in (size, size[::-1]))
+
+
+# Gluing
+
+
+@dataclass
+class Standing:
+    """A wall or post where the words put it. foot: on the tile; drawn: that the words leave its place to the picture."""
+
+    number: str
+    foot: Polygon
+    height: float
+    drawn: bool
+    words: str
+
+
+@dataclass
+class Card:
+    """One tile or loose piece. number: on the picture; base: its outline as it lies in the picture, in true size."""
+
+    number: str
+    count: int
+    name: str
+    steps: list[str]
+    base: Polygon
+    scale: float
+    feet: list[tuple[str, Polygon]] = field(default_factory=list)
+
+
+@dataclass
+class Rules:
+    """What holds for all tiles. floor: from the edge to a wall's inside; thick, high: of walls; base: how thick."""
+
+    floor: float
+    thick: float
+    high: float
+    base: float
+    shared: str
+
+
+def rules_of(pages: Sequence[Page]) -> Rules:
+    """What the pages say once."""
+    glue = section(pages, "Glue")
+    text = " ".join(w.text for w in sorted(glue[0].words, key=lambda w: (w.y, w.x)) if w.size == TEXT)
+    floor = re.search(r"inside of every wall is ([\d.]+) mm from the edge of the base", text)
+    # On the first page names stand on the left of their values; a long name may run over.
+    sizes = {}
+    for page in pages[:2]:
+        for words in page.words:
+            beside = [
+                w for w in page.words if w.bold and w.x > words.x and abs(w.y - words.y) < 0.01 and w is not words
+            ]
+            if not words.bold and beside and (value := re.match(r"([\d.]+)", min(beside, key=lambda w: w.x).text)):
+                sizes[words.text] = float(value[1])
+    shared = re.search(r"Base: (?!glue|fold)([^.]*)\.", text)
+    return Rules(
+        float(floor[1]) if floor else math.nan,
+        sizes.get("wall, thick", math.nan),
+        sizes.get("wall, high", math.nan),
+        sizes.get("base, thick", math.nan),
+        shared[1] if shared else "",
+    )
+
+
+def cards_of(pages: Sequence[Page]) -> list[Card]:
+    """All cards, in order."""
+    found = []
+    for page in section(pages, "Glue"):
+        heads = [w for w in page.words if abs(w.size - 4.0) < 0.01 and w.bold and re.search(r"make \d+$", w.text)]
+        for head in sorted(heads, key=lambda w: (round(w.y, 1), w.x)):
+            found.append(_card(page, head, heads))
+    return found
+
+
+def _card(page: Page, head: Words, heads: Sequence[Words]) -> Card:
+    below = [w.y for w in heads if abs(w.x - head.x) < 0.01 and w.y > head.y + 0.01]
+    end = min(below, default=page.height) - 0.01
+    number, _, count = head.text.rpartition("make ")
+    lines = sorted((w for w in page.words if head.y < w.y < end), key=lambda w: w.y)
+    name = [w.text for w in lines if abs(w.x - head.x) < 0.01 and w.size == SMALL]
+    steps: list[str] = []
+    for words in lines:
+        if abs(words.x - head.x) < 0.01 and words.bold and words.size == TEXT:
+            steps.append("")
+        elif abs(words.x - head.x - 5.0) < 0.01 and words.size == TEXT:
+            steps[-1] = f"{steps[-1]} {words.text}".strip()
+    top = head.y - 4.0 * 1.32 + 1.0
+    areas = [s for s in page.strokes if s.closed and s.fill and s.width > 0]
+    bases = [s for s in areas if abs(s.width - 0.25) < 0.01 and _left_of(s, head, top)]
+    if not bases:
+        raise Unclear(f"no picture beside {head.text}")
+    ring = max(bases, key=lambda s: Polygon(s.points).area)
+    west, north = ring.points.min(axis=0)
+    east, south = ring.points.max(axis=0)
+
+    def own(points: np.ndarray) -> np.ndarray:
+        return np.column_stack([points[:, 0] - west, south - points[:, 1]])
+
+    base = Polygon(own(ring.points))
+    card = Card(number.strip(", "), int(count), " ".join(name), steps, base, 1.0)
+    inside = [w for w in page.words if w.bold and west - 1 <= w.x <= east + 1 and north - 1 <= w.y <= south + 1]
+    for words in inside:
+        if words.size in (8.0, 6.0):
+            card.number = words.text
+    for area in areas:
+        shape = Polygon(own(area.points))
+        if abs(area.width - 0.2) < 0.01 and area.fill != "ffffff" and shape.within(base.buffer(0.2)):
+            at = [w.text for w in inside if w.size < 6 and shape.buffer(1.3).contains(_middle_of(w, own))]
+            card.feet.append((min(at, key=len) if len(at) == 1 else "", shape))
+    return card
+
+
+def _left_of(stroke: Stroke, head: Words, top: float) -> bool:
+    west, north = stroke.points.min(axis=0)
+    east, _ = stroke.points.max(axis=0)
+    return east - head.x < -3.9 and west - head.x > -40.0 and abs(north - top) < 0.5
+
+
+def _middle_of(words: Words, own) -> shapely.Point:
+    half = 0.28 * words.size * len(words.text)
+    middle = (
+        (words.x - 0.36 * words.size, words.y - half)
+        if words.upright
+        else (words.x + half, words.y - 0.36 * words.size)
+    )
+    return shapely.Point(own(np.array([middle]))[0])
+
+
+_PART = (
+    r"(?:(\d+) x )?([A-Z]\d*[A-Z]*)( on top| below| outside| between| as its core| inside(?:, its lines to the room)?)?"
+)
+_SIDE = r"top|bottom|left|right"
+_OFF = rf"(?:at the|([\d.]+) mm from the) ({_SIDE}) edge"
+
+
+def parts_in(words: str) -> tuple[list[tuple[int, str, str]], str]:
+    """The parts that a step begins with, (how many, which, as what), and the words after them."""
+    found, rest = [], words
+    while match := re.match(rf"{_PART}(, |: | |$)", rest):
+        found.append((int(match[1] or 1), match[2], (match[3] or "").strip()))
+        rest = rest[match.end() :]
+        if match[4] != ", ":
+            break
+    if not found:
+        raise Unclear(words)
+    return found, rest
+
+
+class Builder:
+    """Puts tiles together by their cards. folds: how far a fold's outside reaches beyond its line."""
+
+    def __init__(self, pages: Sequence[Page]) -> None:
+        self.templates = templates(pages)
+        self.rules = rules_of(pages)
+        self.by_part = {name: one for one in self.templates.values() for name in one.counts}
+
+    def base(self, card: Card) -> Polygon:
+        """The base's outline, in the turn that the picture shows."""
+        words = next((s.removeprefix("Base: ") for s in card.steps if s.startswith("Base: ")), self.rules.shared)
+        if not words:
+            raise Unclear(f"{card.name}: which base?")
+        parts, _ = parts_in(words)
+        one = self.by_part[parts[0][1]]
+        outline = _outside(one) if one.folds else one.outline
+        if outline is None:
+            outline = box(0, 0, *one.size)
+        # Layers with slots lie on one without: the base is what they cover together.
+        under = [o for _, part, _ in parts if (o := self.by_part[part].outline) and not self.by_part[part].folds]
+        if not one.folds:
+            alike = [o for o in under if np.allclose(o.bounds, outline.bounds, atol=0.01)]
+            outline = shapely.union_all([outline, *alike])
+        west, south, east, north = card.base.bounds
+        ways = []
+        for turn in range(4):
+            turned = rotate(outline, 90 * turn, origin=(0, 0))
+            turned = translate(turned, -turned.bounds[0], -turned.bounds[1])
+            scale = (east - west) / turned.bounds[2]
+            drawn = shapely.transform(card.base, lambda p, scale=scale: p / scale)
+            ways.append((turned.symmetric_difference(drawn).area / turned.area, turn, scale, turned))
+        differs, _, card.scale, turned = min(ways, key=lambda way: way[:2])
+        # A base with slots is drawn without them.
+        if differs > 0.2:
+            raise Unclear(f"{card.name}: base {parts[0][1]} is not the one that is drawn")
+        return turned
+
+    def standing(self, card: Card) -> Iterator[Standing]:
+        """Every wall and post, by the words of the steps, in order."""
+        base, done = self.base(card), []
+        for step in card.steps:
+            if step.startswith("Base: "):
+                continue
+            parts, where = parts_in(step)
+            one = self._one(card, base, parts, where, done)
+            done.append(one)
+            yield one
+
+    def _one(self, card: Card, base: Polygon, parts, where: str, done: list[Standing]) -> Standing:
+        number = parts[0][1]
+        feet = [shapely.transform(foot, lambda p: p / card.scale) for _, foot in card.feet]
+        high = self.rules.high
+        if where == "as drawn":
+            names = [name for name, _ in card.feet]
+            mine = [f for f, name in zip(feet, names, strict=True) if name in {p for _, p, _ in parts}]
+            if not mine:
+                raise Unclear(f"{card.name}: {number} as drawn, but it is not in the picture")
+            return Standing(number, shapely.union_all(mine), high, True, where)
+        corner = re.fullmatch(rf"in the ({_SIDE}) ({_SIDE}) corner", where)
+        left, bottom, right, top = base.bounds
+        floor, thick = self.rules.floor, self.rules.thick
+        if corner:
+            wide = self._cross(parts)
+            y = bottom + floor - thick if corner[1] == "bottom" else top - floor
+            x = left + floor - wide if corner[2] == "left" else right - floor
+            return Standing(number, box(x, y, x + wide, y + thick), high, False, where)
+        return self._wall(card, base, parts, where, done, feet)
+
+    def _cross(self, parts) -> float:
+        """How wide a post is: its side that is not its height."""
+        sides = self._sizes(parts[0][1])
+        return min(sides, key=lambda s: abs(s - self.rules.thick)) if len(sides) > 1 else sides[0]
+
+    def _sizes(self, number: str) -> tuple[float, float]:
+        one = self.by_part[number]
+        outline = _outside(one) if one.folds else one.outline
+        if outline is None:
+            return one.size
+        west, south, east, north = outline.bounds
+        return east - west, north - south
+
+    def _wall(self, card: Card, base: Polygon, parts, where: str, done: list[Standing], feet) -> Standing:
+        number = parts[0][1]
+        left, bottom, right, top = base.bounds
+        side = re.match(rf"(?:({_SIDE})|{_OFF})(?:, |$)", where)
+        if not side:
+            raise Unclear(f"{card.name}: {number} {where}")
+        rest = where[side.end() :]
+        thick = self.rules.thick
+        which = side[1] or side[3]
+        level = which in ("top", "bottom")
+        near = self.rules.floor - thick if side[1] else float(side[2] or 0.0)
+        low = {"top": top - near - thick, "bottom": bottom + near, "left": left + near, "right": right - near - thick}
+        at = low[which]
+        length = self._length(card, parts, feet, level, at)
+        start, end = (left, right) if level else (bottom, top)
+        names = ("left", "right") if level else ("bottom", "top")
+
+        def stop(name: str, towards: int) -> float:
+            """Where a part stands in the way, going on from this wall towards an end (0: left or bottom)."""
+            found = []
+            for other in done:
+                west, south, east, north = other.foot.bounds
+                across = (south, north) if level else (west, east)
+                along = (west, east) if level else (south, north)
+                if other.number == name and across[0] < at + thick - 0.05 and across[1] > at + 0.05:
+                    found.append(along[1] if towards == 0 else along[0])
+            if not found:
+                raise Unclear(f"{card.name}: {number} {where}: no {name} there yet")
+            if len(set(np.round(found, 3))) > 1:
+                found = sorted(found, reverse=towards == 0)
+            return found[0]
+
+        if rest == "edge to edge":
+            middle = (start + end) / 2
+            low_end = middle - length / 2
+        elif match := re.fullmatch(r"between (\w+) and (\w+)|between the two (\w+)", rest):
+            a, b = (match[1], match[2]) if match[1] else (match[3], match[3])
+            ends = stop(a, 0), stop(b, 1)
+            if a == b:
+                spots = sorted(self._spans(done, a, level, at, thick))
+                if len(spots) < 2:
+                    raise Unclear(f"{card.name}: {number} {where}")
+                ends = spots[0][1], spots[-1][0]
+            low_end = sum(ends) / 2 - length / 2
+        elif match := re.fullmatch(rf"from the ({_SIDE}) edge(?: to (\w+))?", rest):
+            if match[1] not in names:
+                raise Unclear(f"{card.name}: {number} {where}")
+            first = match[1] == names[0]
+            # Cores are set by their slots and fingers, and the skins on them by the cores.
+            if match[2] and not any(layer == "as its core" for *_, layer in parts):
+                spans = self._spans(done, match[2], level, at, thick)
+                # The one that it meets, coming from that edge.
+                ends = [s[0] if first else s[1] for s in spans]
+                # Where all stand against one another, the first goes by its edge.
+                edge = start if first else end
+                meets = min(
+                    ends, key=lambda e: abs(abs(e - edge) - length), default=edge + (length if first else -length)
+                )
+                low_end = meets - length if first else meets
+            else:
+                low_end = start if first else end - length
+        elif match := re.fullmatch(rf"its ({_SIDE}) end against (\w+)", rest):
+            spans = self._spans(done, match[2], level, at, thick)
+            if match[1] not in names or not spans:
+                raise Unclear(f"{card.name}: {number} {where}: no {match[2]} there yet")
+            low_end = max(s[1] for s in spans) if match[1] == names[0] else min(s[0] for s in spans) - length
+        elif match := re.fullmatch(_OFF, rest):
+            gap = float(match[1] or 0.0)
+            low_end = start + gap if match[2] == names[0] else end - gap - length
+        else:
+            raise Unclear(f"{card.name}: {number} {where}")
+        foot = (
+            box(low_end, at, low_end + length, at + thick) if level else box(at, low_end, at + thick, low_end + length)
+        )
+        return Standing(number, foot, self.rules.high, False, where)
+
+    @staticmethod
+    def _spans(done: Sequence[Standing], name: str, level: bool, at: float, thick: float) -> list[tuple[float, float]]:
+        found = []
+        for other in done:
+            west, south, east, north = other.foot.bounds
+            across, along = ((south, north), (west, east)) if level else ((west, east), (south, north))
+            if other.number == name and across[0] < at + thick + 0.05 and across[1] > at - 0.05:
+                found.append(along)
+        return found
+
+    def _length(self, card: Card, parts, feet: Sequence[Polygon], level: bool, at: float) -> float:
+        """The longest of the parts, lying along the side that the picture shows."""
+        both = [self._sizes(number) for _, number, _ in parts]
+        drawn = []
+        for foot in feet:
+            west, south, east, north = foot.bounds
+            if (east - west > north - south) == level or len(feet) == 1:
+                drawn.append(max(east - west, north - south))
+        found = []
+        for sizes in both:
+            high = [abs(size - self.rules.high) < 0.6 for size in sizes]
+            if high.count(True) == 1:
+                found.append(sizes[1 - high.index(True)])
+            else:
+                found.append(min(sizes, key=lambda s: min((abs(s - d) for d in drawn), default=0.0)))
+        return max(found)
+
+
+def _outside(one: Template) -> Polygon:
+    """The outside of what a net's largest panel becomes: half the card reaches beyond each fold's line."""
+    said = re.search(r"([\d.]+) mm card|, ([\d.]+) mm", " ".join(one.words))
+    card = float(said[1] or said[2]) if said else 0.0
+    lines = [one.outline.boundary, *one.folds]
+    faces = list(shapely.polygonize([shapely.union_all(lines, grid_size=1e-3)]).geoms)
+    panel = max((f for f in faces if one.outline.buffer(1e-3).covers(f)), key=lambda f: f.area)
+    west, south, east, north = panel.bounds
+    half = card / 2
+
+    def reach(side: LineString) -> float:
+        return (
+            half if any(fold.intersection(side.buffer(1e-3)).length > 0.5 * side.length for fold in one.folds) else 0.0
+        )
+
+    corners = [(west, south), (east, south), (east, north), (west, north)]
+    below, right, above, left = (
+        reach(LineString(pair)) for pair in zip(corners, corners[1:] + corners[:1], strict=True)
+    )
+    if all(panel.distance(shapely.Point(corner)) < 1e-3 for corner in corners):
+        grown = box(west - left, south - below, east + right, north + above)
+    else:
+        grown = panel.buffer(half, join_style="mitre", mitre_limit=20)
+    return translate(grown, -grown.bounds[0], -grown.bounds[1])

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 import shapely
+from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import Points, largest_polygon, polygon_rings
@@ -535,6 +536,10 @@ def _free_spot(one: Assembly) -> tuple[float, float]:
 
 def _label(page: Canvas, number: str, ring: Points) -> None:
     """A part's number in its foot, upright or turned, as large as it goes."""
+    foot = Polygon(ring)
+    if foot.area < 0.9 * foot.envelope.area:
+        # In the longest arm of a part with a bend, not in the middle of the floor.
+        ring = np.array(_longest_arm(foot).exterior.coords)
     low, high = ring.min(axis=0), ring.max(axis=0)
     (x, y), (wide, high_) = ((low + high) / 2).tolist(), (high - low).tolist()
     upright = high_ > 1.5 * wide
@@ -545,3 +550,11 @@ def _label(page: Canvas, number: str, ring: Points) -> None:
         page.text(x + 0.36 * size, y, number, size, "middle", -90.0, bold=True, colour=INK)
     else:
         page.text(x, y + 0.36 * size, number, size, "middle", bold=True, colour=INK)
+
+
+def _longest_arm(foot: Polygon) -> Polygon:
+    """The largest box along the axes that two corners of a foot span within it; the foot itself if there is none."""
+    corners = np.array(foot.exterior.coords)[:40]
+    inside = foot.buffer(1e-3)
+    boxes = [box(*np.minimum(a, b).tolist(), *np.maximum(a, b).tolist()) for a in corners for b in corners]
+    return max((arm for arm in boxes if inside.covers(arm)), key=lambda arm: arm.area, default=foot)

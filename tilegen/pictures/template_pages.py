@@ -242,7 +242,7 @@ def _template(
     west, south, east, north = first.outline.bounds
     flat = first.flat
     if not users and first.role in {"wall", "door"} and flat.outline.area < flat.outline.envelope.area * 0.999:
-        flat = max(_turns(flat), key=lambda turn: turn.outline.centroid.y / turn.outline.bounds[3])
+        flat = min(_turns(flat), key=_at_foot)
     elif not users and (east - west > north - south) != lying:
         flat = flat.turned()
     outline, marks = flat.outline, []
@@ -287,10 +287,17 @@ def _template(
 
 
 def _turns(flat: Flat) -> Iterator[Flat]:
-    """A part in its four turns; the one whose openings are at its foot has most of it above."""
+    """A part in its four turns."""
     for _ in range(4):
         yield flat
         flat = flat.turned()
+
+
+def _at_foot(flat: Flat) -> tuple[float, float]:
+    """Least where a part's openings or tabs are at its foot: how much of its lower side it fills, how low it lies."""
+    _, _, width, height = flat.outline.bounds
+    filled = flat.outline.intersection(LineString([(0.0, 0.05), (width, 0.05)])).length / width
+    return round(filled, 3), -flat.outline.centroid.y / height
 
 
 def _words(parts: Sequence[Part], outline: Polygon, thickness: str, units: Units) -> Iterator[str]:

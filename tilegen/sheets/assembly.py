@@ -11,11 +11,12 @@ from typing import NamedTuple
 import shapely
 from shapely.geometry import LineString, Polygon, box
 
-from tilegen.geometry import largest_polygon
+from tilegen.geometry import EQUAL_MM, largest_polygon, polygons_of
 from tilegen.lengths import show_length
 from tilegen.sheets.flat import FlatLayers, PlateLayer, plate_names
 from tilegen.sheets.parts import BuiltTile
 from tilegen.tiles.loose import Piece, SeamKey, is_foot
+from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate
 
 # What is said of a layer after its part's number, in the order of the layers from outside or from the top.
@@ -120,8 +121,7 @@ class _Layers(NamedTuple):
 def _placed(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[PlacedPart]:
     """What lies at each place, in the plates' order: pieces of a wall beside a doorway are places of their own."""
     for named, layers in _groups(built, plates):
-        joined = shapely.union_all([plate.foot for plate in named])
-        whole = largest_polygon(joined if joined.geom_type == "Polygon" else joined.convex_hull)
+        whole = _run_foot(named, built.construction.material.least_lintel)
         for span, found in _at_places(named, layers):
             counted: dict[tuple[str, PlateLayer], int] = {}
             for flat, number in found:
@@ -133,6 +133,21 @@ def _placed(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[PlacedPart]:
             west, south, east, north = foot.bounds
             about = _Layers(counted)
             yield PlacedPart(about.number, about.words, foot, named[0].role, north - south > 1.5 * (east - west))
+
+
+def _run_foot(named: Sequence[Plate], lintel: float) -> Polygon:
+    """What plates that are set at one go cover; of a folded run the piece with its folds, as far as an open doorway.
+
+    lintel: the least that is left above a doorway, mm.
+    """
+    joined = shapely.union_all([plate.foot for plate in named])
+    if len(named) > 1:
+        ways = [
+            plate.opening_foot(o) for plate in named for o in plate.openings if has_thin_lintel(o, plate.height, lintel)
+        ]
+        pieces = polygons_of(joined.difference(shapely.union_all(ways)))
+        joined = max(pieces, key=lambda piece: sum(piece.distance(plate.foot) < _TOUCHES_MM for plate in named))
+    return largest_polygon(joined if joined.geom_type == "Polygon" else joined.convex_hull)
 
 
 _Laid = list[tuple[FlatLayers, str]]
@@ -257,7 +272,7 @@ def _all(built: BuiltTile, *, only: AbstractSet[str] | None = None, without: Abs
 
 
 def _in_order(parts: list[PlacedPart], base: Polygon) -> list[PlacedPart]:
-    """What is under others first; walls clockwise from the top left, those that stand against fewer others first."""
+    """What is under others first; walls clockwise from the top left, each after those that it stands against."""
     middle = base.envelope.centroid
 
     def clockwise(part: PlacedPart) -> float:
@@ -268,10 +283,16 @@ def _in_order(parts: list[PlacedPart], base: Polygon) -> list[PlacedPart]:
         layer = {"base": 0, "wall": 2, "post": 3}.get(part.role, 1)
         if part.role != "wall":
             return layer, 0, clockwise(part)
-        ends = sum(end != "" for end in _stops(part, parts))
+        ends = sum(end is not None for end in _stops(part, parts))
         return layer, ends, clockwise(part)
 
-    return sorted(parts, key=rank)
+    waiting, ordered = sorted(parts, key=rank), []
+    while waiting:
+        free = (p for p in waiting if p.role != "wall" or not any(q in waiting for q in _stops(p, parts)))
+        # Where walls stand against one another all round, one has to be the first.
+        ordered.append(next(free, waiting[0]))
+        waiting.remove(ordered[-1])
+    return ordered
 
 
 def _places(built: BuiltTile, parts: Sequence[PlacedPart], base: Plate) -> Iterator[str]:
@@ -315,19 +336,19 @@ def _side_of(part: PlacedPart, gaps: dict[str, float], floor: float) -> str:
     return _off(gaps[side], side)
 
 
-def _stops(part: PlacedPart, parts: Sequence[PlacedPart]) -> tuple[str, str]:
-    """What a wall's two ends stand against, the left or the lower one first: a part's number, or nothing."""
+def _stops(part: PlacedPart, parts: Sequence[PlacedPart]) -> tuple[PlacedPart | None, PlacedPart | None]:
+    """What a wall's two ends stand against, the left or the lower one first."""
     west, south, east, north = part.foot.bounds
     if north - south > east - west:
         ends = LineString([(west, south), (east, south)]), LineString([(west, north), (east, north)])
     else:
         ends = LineString([(west, south), (west, north)]), LineString([(east, south), (east, north)])
-    found = ["", ""]
+    found: list[PlacedPart | None] = [None, None]
     for number, end in enumerate(ends):
         middle = end.interpolate(0.5, normalized=True)
         for other in parts:
             if other is not part and other.role in ("wall", "post") and other.foot.distance(middle) < _TOUCHES_MM:
-                found[number] = other.number
+                found[number] = other
     return found[0], found[1]
 
 
@@ -335,17 +356,16 @@ def _ends(part: PlacedPart, parts: Sequence[PlacedPart], gaps: dict[str, float],
     """From where to where a wall runs."""
     west, south, east, north = part.foot.bounds
     names = ("bottom", "top") if north - south > east - west else ("left", "right")
-    stops = _stops(part, parts)
+    stops = ["" if stop is None else stop.number for stop in _stops(part, parts)]
     at_edge = [gaps[name] <= edge and not stop for name, stop in zip(names, stops, strict=True)]
-    if all(at_edge):
+    if all(at_edge) and abs(gaps[names[0]] - gaps[names[1]]) <= 2 * _TOUCHES_MM + EQUAL_MM:
         return ", edge to edge"
     if all(stops):
         return f", between {stops[0]} and {stops[1]}" if stops[0] != stops[1] else f", between the two {stops[0]}"
     for n in (0, 1):
-        if at_edge[n]:
-            return f", from the {names[n]} edge" + (f" to {stops[1 - n]}" if stops[1 - n] else "")
-    for n in (0, 1):
         if stops[n]:
-            return f", against {stops[n]}"
+            from_edge = f", from the {names[1 - n]} edge to {stops[n]}"
+            return from_edge if at_edge[1 - n] else f", its {names[n]} end against {stops[n]}"
+    # An end that lets a wall across it stand back from the edge does so too: it sets a doorway's place.
     nearest = min(names, key=lambda name: gaps[name])
-    return f", {_off(gaps[nearest], nearest)}"
+    return f", from the {nearest} edge" if gaps[nearest] < _TOUCHES_MM else f", {_off(gaps[nearest], nearest)}"

@@ -1,0 +1,195 @@
+"""`python -m tests.proof.pages N`: N random kits cut and put together from their printed pages alone.
+
+Each is a random dungeon of `tests.dungeons` in the next of six stocks. What is compared: templates with the parts list,
+what the ruler list gives with the parts list, where the gluing steps put walls and posts with where the tile has them.
+"""
+
+from __future__ import annotations
+
+import csv
+import sys
+import tempfile
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+from unittest.mock import patch
+
+import shapely
+from shapely.affinity import translate
+from shapely.geometry import Polygon
+
+from tests import printed
+from tests.calling import call
+from tests.dungeons import example
+from tests.making import searching_less
+from tilegen.making import things
+from tilegen.tiles.openings import has_thin_lintel
+from tilegen.tiles.tile import Tile
+
+STOCKS = {
+    "foam": ("--material", "foam"),
+    "foam-core": ("--material", "foam-core"),
+    "greyboard": ("--material", "greyboard"),
+    "card": ("--material", "card"),
+    "mdf": ("--material", "mdf", "--machine", "laser"),
+    "slotted": ("--material", "mdf", "--machine", "laser", "--construction", "slotted"),
+}
+# A template is printed to a micrometre; what is set by marks or by eye is this near, mm.
+PRINTED, SET = 0.05, 0.1 + 2e-3
+
+
+@dataclass
+class Replay:
+    """What came out. templates, cut: the largest error of a size, mm; tiles: how many; off: words about what is not right."""
+
+    templates: float = 0.0
+    cut: float = 0.0
+    tiles: int = 0
+    walls: float = 0.0
+    drawn: int = 0
+    off: list[str] = field(default_factory=list)
+
+
+def replay(folder: Path, *words: object) -> Replay | None:
+    """Make a kit, then follow its pages; None: the tool refused to make it."""
+    listed: list = []
+    real = things.list_parts
+
+    def kept(*given, **named):
+        listed.append(real(*given, **named))
+        return listed[-1]
+
+    with patch.object(things, "list_parts", kept):
+        done = call(*words, "-o", folder, "--quiet")
+    found = sorted(folder.rglob("cut.pdf"))
+    if done.returncode == 2 or not found:
+        return None
+    made, pages = Replay(), printed.pages_of(found[0])
+    try:
+        builder = printed.Builder(pages)
+        _compare_parts(made, found[0].parent / "sheets", pages, builder)
+    except printed.Unclear as unclear:
+        made.off.append(str(unclear))
+        return made
+    _compare_tiles(made, pages, builder, [tile for one in listed for tile in one.built])
+    return made
+
+
+def _compare_parts(made: Replay, sheets: Path, pages: list, builder: printed.Builder) -> None:
+    rows = [row for path in sorted(sheets.glob("*-parts.csv")) for row in csv.DictReader(path.open())]
+    sizes = {row["part"]: (float(row["length_mm"]), float(row["width_mm"])) for row in rows}
+    wanted: Counter = Counter()
+    for row in rows:
+        wanted[row["part"]] += int(row["quantity"])
+    given: Counter = Counter()
+    for one in builder.templates.values():
+        given.update(one.counts)
+        for name in one.counts:
+            if name in sizes:
+                # Where a template is too large for a page its measures, to 0.1 mm, stand in its place.
+                west, south, east, north = one.outline.bounds if one.outline else (0, 0, *one.size)
+                off = printed.off_by(printed.Rectangle(name, east - west, north - south), sizes[name])
+                made.templates = max(made.templates, off if one.outline else max(0.0, off - 0.05))
+    given.pop("J", None)
+    if given != wanted:
+        made.off.append(f"templates: {_differences(given, wanted)}")
+    if made.templates > PRINTED:
+        made.off.append(f"a template is {made.templates:.3f} mm off")
+    cut: Counter = Counter()
+    for sheet in printed.ruler_sheets(pages, sizes):
+        for name, count in sheet.gives.items():
+            cut[name] += count * sheet.copies
+        offs = [printed.off_by(piece, sizes[piece.name]) for piece in sheet.pieces if piece.name]
+        made.cut = max([made.cut, *offs])
+    if made.cut > printed.MARKED:
+        made.off.append(f"marks are {made.cut:.3f} mm off")
+    cores = {name for name in wanted if name.startswith("F")}
+    expected = Counter({name: n for name, n in wanted.items() if name not in cores})
+    if cut and cut != expected:
+        made.off.append(f"the ruler gives {_differences(cut, expected)}")
+
+
+def _differences(found: Counter, wanted: Counter) -> dict:
+    return {name: (found[name], wanted[name]) for name in found | wanted if found[name] != wanted[name]}
+
+
+def _compare_tiles(made: Replay, pages: list, builder: printed.Builder, built: list) -> None:
+    cards = printed.cards_of(pages)
+    if len(cards) != len(built):
+        made.off.append(f"{len(cards)} cards for {len(built)} tiles and pieces")
+        return
+    for card, one in zip(cards, built, strict=True):
+        if not isinstance(one.made, Tile):
+            continue
+        base, *standing = one.plates
+        if any(plate.role not in ("wall", "post") for plate in standing):
+            continue
+        made.tiles += 1
+        west, south, *_ = base.foot.bounds
+        lintel = one.construction.material.least_lintel
+        try:
+            outline = builder.base(card)
+            put = list(builder.standing(card))
+        except printed.Unclear as unclear:
+            made.off.append(f"{one.made.name}: {unclear}")
+            continue
+        made.drawn += sum(part.drawn for part in put)
+        there = shapely.union_all([_standing(plate, lintel) for plate in standing])
+        off = widest(translate(there, -west, -south), shapely.union_all([part.foot for part in put]))
+        made.walls = max(made.walls, off)
+        if off > SET:
+            made.off.append(f"{one.made.name}: walls {off:.2f} mm off: {card.steps}")
+        off = widest(translate(base.foot, -west, -south), outline)
+        if off > SET:
+            made.off.append(f"{one.made.name}: base {off:.2f} mm off")
+
+
+def _standing(plate, lintel: float) -> Polygon:
+    """What a wall covers on the plan, less doorways that are cut through to its top."""
+    ways = [
+        plate.opening_foot(o).buffer(1e-6)
+        for o in plate.openings
+        if plate.is_open_topped(o) or has_thin_lintel(o, plate.height, lintel)
+    ]
+    return plate.foot.difference(shapely.union_all(ways))
+
+
+def widest(a: Polygon, b: Polygon) -> float:
+    """How wide the widest strip is by which two regions differ, mm."""
+    rest, low, high = a.symmetric_difference(b), 0.0, 20.0
+    for _ in range(14):
+        middle = (low + high) / 2
+        low, high = (low, middle) if rest.buffer(-middle / 2).is_empty else (middle, high)
+    return high
+
+
+def main(count: int) -> int:
+    """So many kits, and what was wrong with them."""
+    total, refused = Replay(), 0
+    for number in range(count):
+        stock = list(STOCKS)[number % len(STOCKS)]
+        with tempfile.TemporaryDirectory() as name, searching_less():
+            folder = Path(name)
+            for file, text in example(71_000 + number).files.items():
+                (folder / file).write_text(text, encoding="utf-8")
+            plan = folder / "p.toml"
+            made = replay(folder / "out", "build", plan, "--make", "cut", *STOCKS[stock])
+        if made is None:
+            refused += 1
+            continue
+        total.tiles += made.tiles
+        total.drawn += made.drawn
+        total.templates, total.cut = max(total.templates, made.templates), max(total.cut, made.cut)
+        total.walls = max(total.walls, made.walls)
+        for words in made.off:
+            print(f"kit {number}, {stock}: {words}", flush=True)
+        total.off += made.off
+    print(
+        f"{count} kits, {refused} refused, {total.tiles} tiles: templates within {total.templates:.4f} mm, marks within "
+        f"{total.cut:.3f}, walls within {total.walls:.3f}; {total.drawn} parts as drawn; {len(total.off)} findings"
+    )
+    return 1 if total.off else 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 60))
