@@ -54,11 +54,11 @@ def test_nominal_sheets_say_so(tmp_path):
 def test_paper_sizes(tmp_path):
     """ISO 216 (A4 210 x 297 ... A0 841 x 1189) and ANSI/ASME Y14.1 (Letter 8.5 x 11, Tabloid 11 x 17 in), by pypdf."""
     for paper, (width, height) in PAPERS.items():
-        assert call("sheet", "floor", "--paper", paper, "-o", tmp_path / paper, "-q").returncode == 0
-        page = PdfReader(tmp_path / paper / "floor/sheets/foam.pdf").pages[0].mediabox
-        assert (float(page.width) / 72 * 25.4, float(page.height) / 72 * 25.4) == pytest.approx(
-            (width, height), abs=0.1
-        )
+        assert call("sheet", "floor", "--paper", paper, "--sheet-pages", "-o", tmp_path / paper, "-q").returncode == 0
+        for file in ("cut.pdf", "sheets/foam.pdf"):
+            for page in PdfReader(tmp_path / paper / "floor" / file).pages:
+                size = float(page.mediabox.width) / 72 * 25.4, float(page.mediabox.height) / 72 * 25.4
+                assert size == pytest.approx((width, height), abs=0.1)
 
 
 def test_asked_and_blocked_pairs(tmp_path):
