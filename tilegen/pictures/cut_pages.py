@@ -29,7 +29,7 @@ from tilegen.pictures.canvas import (
 from tilegen.pictures.list_pages import list_pages
 from tilegen.pictures.map_page import RoomTitles
 from tilegen.pictures.paper import HEADING, INK, LEADING, MARGIN, QUIET, SMALL, TEXT, Booklet, wrapped_text
-from tilegen.pictures.template_pages import template_pages
+from tilegen.pictures.template_pages import block_of, template_pages
 from tilegen.pictures.tile_view import FLOOR, GroundPlan, draw_doors, draw_ground, ground_plan
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, placed, placed_pieces
@@ -390,7 +390,7 @@ def _gluing(book: Booklet, job: CutJob) -> int:
     shared = bases.pop() if len(bases) == 1 else ""
     if shared:
         before.append(f"The base of every tile is {shared.removeprefix('Base: ')}.")
-    _rules(book, made, [step for step in dict.fromkeys(before) if step])
+    _rules(book, made, [step for step in dict.fromkeys(before) if step], block=block_of(job.sets) is not None)
     width = (book.width - (columns - 1) * _GUTTER) / columns
     for start in range(0, len(made), columns):
         row = made[start : start + columns]
@@ -411,8 +411,11 @@ def _gluing(book: Booklet, job: CutJob) -> int:
     return first
 
 
-def _rules(book: Booklet, made: Sequence[Assembly], steps: Sequence[str]) -> None:
-    """What holds for all tiles, with a view from the side. steps: what is done before the first is glued."""
+def _rules(book: Booklet, made: Sequence[Assembly], steps: Sequence[str], *, block: bool) -> None:
+    """What holds for all tiles, with a view from the side.
+
+    steps: what is done before the first is glued. block: whether a gluing block is among the templates.
+    """
     walled = [one for one in made if one.floor and one.heights[1]]
     if not walled:
         book.rule()
@@ -425,6 +428,7 @@ def _rules(book: Booklet, made: Sequence[Assembly], steps: Sequence[str]) -> Non
     words = []
     if floor:
         words.append(f"The inside of every wall is {floor} from the edge of the base, unless its step says otherwise.")
+    if block:
         words.append("The gluing block J sets it: lay it flush with the opposite edge and push the wall against it.")
     words.append("Numbers on parts face outwards or down. A wall ends at the base's edge or against the part named.")
     words += steps

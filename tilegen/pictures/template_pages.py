@@ -84,7 +84,7 @@ class Template:
 def template_pages(book: Booklet, sets: Sequence[SheetSet]) -> None:
     """All templates of a kit, on as few pages as they go, with the gluing block."""
     assemblies = [made for one in sets for made in one.assemblies]
-    block = gluing_block(assemblies, book.units)
+    block = block_of(sets, book.units)
     legend = _legend(sets, assemblies, book.units)
     standing, lying = (list(templates_of(sets, book.units, lying=lying)) for lying in (False, True))
     pairs = [*zip(standing, lying, strict=True), *([(block, block)] if block else [])]
@@ -427,6 +427,13 @@ def _name(canvas: Canvas, part: PlacedPart, height: float) -> None:
     turn = -90.0 if upright else 0.0
     dx, dy = (size * 0.36, 0.0) if upright else (0.0, size * 0.36)
     canvas.text(x + dx, height - y + dy, part.number, size, "middle", turn, colour=INK, bold=True, halo="#ffffff")
+
+
+def block_of(sets: Sequence[SheetSet], units: Units = "mm") -> Template | None:
+    """The gluing block of a kit; none where slots set the walls."""
+    if any(construction.walls_step() for one in sets for construction in one.constructions):
+        return None
+    return gluing_block([made for one in sets for made in one.assemblies], units)
 
 
 def gluing_block(assemblies: Sequence[Assembly], units: Units = "mm") -> Template | None:
