@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+import io
 import json
+import math
 import re
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from unittest.mock import patch
 
+import trimesh
+
 from tests.calling import call
 from tests.examples import Example
 from tilegen.sheets.nesting import odd, rectangles
+from tilegen.solids.build import Mesh, build_mesh
+from tilegen.solids.formats.stl import stl_bytes
+from tilegen.tiles.plate import Plate
 
 # Prints whatever a grid allows.
 LARGE = """name = "large"
@@ -107,3 +114,30 @@ def check_again(made: Run, again: Run) -> None:
     assert first.keys() == second.keys(), "other files the second time"
     other = [str(name) for name, content in first.items() if second[name] != content]
     assert not other, f"other bytes the second time: {other}"
+
+
+def closed_solid(plates: Sequence[Plate], *, slack: float = 1e-6) -> Mesh:
+    """The solid of some plates; its STL, as trimesh reads it, is closed and of their volume in mm3 within a slack."""
+    mesh = build_mesh("t", plates)
+    read = _as_read(mesh)
+    assert read.is_watertight
+    assert read.is_winding_consistent
+    assert near(mesh.volume, math.fsum(plate.volume for plate in plates), share=0.0, slack=slack)
+    assert near(read.volume, mesh.volume, share=1e-6, slack=0.02)
+    return mesh
+
+
+def one_body(plates: Sequence[Plate], *, slack: float = 1e-6) -> Mesh:
+    """The same in one piece, with nothing hidden in it.
+
+    Euler characteristic 2 - 2 g (Euler-Poincare): a tunnel for each doorway with a lintel, none for pockets.
+    """
+    mesh = closed_solid(plates, slack=slack)
+    read = _as_read(mesh)
+    tunnels = sum(opening.height < plate.height for plate in plates for opening in plate.openings)
+    assert (read.body_count, read.euler_number) == (1, 2 - 2 * tunnels)
+    return mesh
+
+
+def _as_read(mesh: Mesh) -> trimesh.Trimesh:
+    return trimesh.load_mesh(io.BytesIO(stl_bytes(mesh)), file_type="stl")

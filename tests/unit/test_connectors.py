@@ -1,16 +1,15 @@
 """Connectors on tiles as they are made: volumes, identity, odd outlines, refusals."""
 
-import io
 import json
 import math
 from dataclasses import replace
 
 import pytest
 import shapely
-import trimesh
 from shapely.geometry import Polygon, box
 
 from tests.calling import call
+from tests.making import one_body
 from tilegen.errors import InputError
 from tilegen.files.profiles import read_profile
 from tilegen.files.toml import find, shipped
@@ -18,7 +17,6 @@ from tilegen.model.connectors import Connectors
 from tilegen.model.grid import Floor, Grid, Over
 from tilegen.plans.record import grid_record
 from tilegen.solids.build import build_mesh
-from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.connectors.kind import circle_around, module_of
 from tilegen.tiles.seats import bare_words, check_connectors, flat_region, magnets_of
 from tilegen.tiles.shape import OPEN, WALL, Cell, CellShape, OutlineShape, single_cell
@@ -39,19 +37,6 @@ def grid_with(choice, **more):
     return Grid(connectors=replace(CHOICES[choice], **more))
 
 
-def check(plates):
-    mesh = build_mesh("t", plates)
-    solid = trimesh.load(io.BytesIO(stl_bytes(mesh)), file_type="stl")
-    assert solid.is_watertight
-    assert solid.is_winding_consistent
-    assert mesh.volume == pytest.approx(sum(plate.volume for plate in plates), abs=1e-6)
-    assert solid.volume == pytest.approx(mesh.volume, rel=1e-6)
-    # One body; Euler characteristic 2 - 2 g (Euler-Poincare), a tunnel for each doorway with a lintel, none for pockets.
-    tunnels = sum(o.height < plate.height for plate in plates for o in plate.openings)
-    assert (solid.body_count, solid.euler_number) == (1, 2 - 2 * tunnels)
-    return mesh
-
-
 @pytest.mark.parametrize("profile", ["corner", "custom-outline", "door"])
 @pytest.mark.parametrize("choice", CHOICES)
 def test_profiles_stay_closed(profile, choice, tmp_path):
@@ -63,7 +48,7 @@ def test_profiles_stay_closed(profile, choice, tmp_path):
     )
     tile = read_profile(find(profile, "profiles"), Over(tables))
     assert tile.grid.connectors == made
-    check(tile.plates)
+    one_body(tile.plates)
     plain = read_profile(find(profile, "profiles"))
     assert plain.id != tile.id
     assert plain.volume != tile.volume
@@ -117,7 +102,7 @@ def test_tray_magnets_lie_near_the_corners_of_every_tile(shape, count):
         assert foot.boundary.distance(pocket) == pytest.approx(1.2, abs=3e-3)
         assert all(pocket.distance(other) >= 1.2 for other in pockets[:number])
     assert len({make_tile("t", turn, grid).id for turn in shape.turns}) == 1
-    check(make_tile("t", shape, grid).plates)
+    one_body(make_tile("t", shape, grid).plates)
 
 
 def test_tray_magnets_on_odd_outlines_and_what_is_too_large():
@@ -179,7 +164,7 @@ def test_odd_outlines_carry_them_on_grid_lines_only():
     assert "edge 1" in words
     assert "edge 4" not in words
     assert magnets_of(shape, grid, tile.base.foot) == 2 * (4 + 4)
-    check(tile.plates)
+    one_body(tile.plates)
 
 
 def test_sides_that_are_no_whole_modules_stay_bare():
@@ -188,7 +173,7 @@ def test_sides_that_are_no_whole_modules_stay_bare():
     words = bare_words(tile.shape, grid, tile.base.foot)
     assert words.startswith("no pegs, or not all along, on north, south")
     assert words.endswith("a neighbour's pegs would strike north, south")
-    check(tile.plates)
+    one_body(tile.plates)
 
 
 def test_a_hole_beside_a_pocket_is_refused():
@@ -226,7 +211,7 @@ def test_odd_outlines_make_room_for_pegs():
     # Without the room made for it the peg would strike.
     last = min(sockets.geoms, key=lambda socket: socket.centroid.x)
     assert own.union(last).intersection(foreign).area > 1
-    check(tile.plates)
+    one_body(tile.plates)
 
 
 def _sockets(tile, dx, dy):

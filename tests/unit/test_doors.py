@@ -1,6 +1,5 @@
 """Leaves of doorways and saddles: closed solids, exact volumes, and that each leaf goes where it must with its play."""
 
-import io
 import math
 from dataclasses import replace
 
@@ -9,6 +8,7 @@ import trimesh
 from manifold3d import Manifold
 from shapely.geometry import Point
 
+from tests.making import closed_solid
 from tilegen.errors import InputError
 from tilegen.files.plans import read_drawing
 from tilegen.files.stock import read_material
@@ -19,7 +19,6 @@ from tilegen.plans.kit import make_kit
 from tilegen.plans.ways import Way
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh, build_solid
-from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.leaves.hinged import hinge_thickness, leaf_length, round_hole
 from tilegen.tiles.leaves.kind import clear_width
 from tilegen.tiles.loose import make_leaf, make_saddle_door, make_shim
@@ -42,16 +41,6 @@ def tile_with(leaf, *, turns=0, head="flat", grid=GRID):
     return make_tile("t", shape.turns[turns], grid), opening
 
 
-def check(thing):
-    mesh = build_mesh(thing.name, thing.plates)
-    read = trimesh.load(io.BytesIO(stl_bytes(mesh)), file_type="stl")
-    assert read.is_watertight
-    assert read.is_winding_consistent
-    assert mesh.volume == pytest.approx(thing.volume, abs=1e-6)
-    assert read.volume == pytest.approx(mesh.volume, abs=0.02)
-    return mesh
-
-
 def overlap(a, b):
     return (a ^ b).volume()
 
@@ -64,7 +53,7 @@ def test_tiles_with_leaves_are_closed_and_keep_their_id():
     for leaf, head in [("sliding", "flat"), ("sliding", "round"), ("hinged", "flat"), ("lift-out", "flat")]:
         for turns in range(4):
             tile, _ = tile_with(leaf, turns=turns, head=head)
-            check(tile)
+            closed_solid(tile.plates)
             assert tile.id == tile_with(leaf, head=head)[0].id
             bare = make_tile(
                 "t",
@@ -78,7 +67,7 @@ def test_leaves_are_closed():
     for leaf in LEAVES:
         for style in STYLES:
             opening = make_opening(SIDE, GRID, leaf=leaf, style=style)
-            mesh = check(make_leaf("leaf", GRID, SIDE, opening))
+            mesh = closed_solid(make_leaf("leaf", GRID, SIDE, opening).plates)
             holes = 1 - trimesh.Trimesh(mesh.vertices, mesh.triangles).euler_number // 2
             # Euler characteristic 2 - 2 g (general topology): bars and gratings are as many handles, a pin's hole is one.
             # Over 25.5 mm of leaf, bars of 3 mm and gaps of about 4: 4 gaps across, and 4 up for a grating 24.5 mm high.
@@ -162,7 +151,7 @@ def test_a_groove_in_one_of_many_walls_leaves_the_base_alone(leaf):
 def test_saddle_doors_with_a_leaf():
     opening = make_opening(SIDE, GRID, leaf="sliding", ends=(6.35, 6.35), centre=30.0)
     door = make_saddle_door("s", GRID, SIDE, opening)
-    check(door)
+    closed_solid(door.plates)
     leaf = build_solid("l", make_leaf("l", GRID, SIDE, opening).plates)
     width = opening.width + 2 * DOOR.groove_depth - 2 * DOOR.gap
     centre = 30.0 - 6.35 - 0.3
@@ -177,23 +166,23 @@ def test_feet_where_a_saddle_door_would_tip():
     thin = replace(GRID, wall_thickness=3.0)
     opening = make_opening(SIDE, thin, ends=(3.0, 3.0))
     door = make_saddle_door("s", thin, SIDE, opening)
-    mesh = check(door)
+    mesh = closed_solid(door.plates)
     assert mesh.size[1] == pytest.approx(0.268 * 38.1, abs=1e-9)
     assert mesh.size[1] >= 38.1 * math.tan(math.radians(15)) - 0.01
-    assert check(make_saddle_door("s", GRID, SIDE, make_opening(SIDE, GRID))).size[1] == 12.7
+    assert closed_solid(make_saddle_door("s", GRID, SIDE, make_opening(SIDE, GRID)).plates).size[1] == 12.7
 
 
 def test_the_strip_beside_a_saddle_door():
     # w = 6, u = 0.3: printed both 12.0, one 5.85, shim 6.15 (workshop arithmetic, derived).
     grid = replace(GRID, wall_thickness=6.0)
-    size = check(make_shim("s", grid, SIDE, make_opening(SIDE, grid, width=20.0))).size
+    size = closed_solid(make_shim("s", grid, SIDE, make_opening(SIDE, grid, width=20.0)).plates).size
     assert size == pytest.approx((6.0, 6.15, 38.1))
 
 
 def test_an_outline_carries_leaves_too():
     opening = make_opening(80.0, GRID, leaf="sliding")
     points = ((0, 0), (0, 80), (70, 90), (80, 0))
-    check(make_tile("o", OutlineShape(points, (1, 2), ((1, opening),)), GRID))
+    closed_solid(make_tile("o", OutlineShape(points, (1, 2), ((1, opening),)), GRID).plates)
 
 
 LEAVED = (
@@ -217,7 +206,7 @@ def test_leaves_in_a_kit():
     where = next(p for p in kit.pieces if p.name == "lift-out-leaf").places
     assert [(w.cell, w.side) for w in where] == [((1, 2), "south"), ((1, 3), "north")]
     for kind in kit.types:
-        check(kind.tile)
+        closed_solid(kind.tile.plates)
 
 
 def low_room(leaf):
@@ -294,7 +283,7 @@ def test_leaves_have_their_height_and_lines():
     """A hinged leaf hangs 0.4 mm clear of floor and lintel (common practice, no source); planks meet at the quarters."""
     opening = make_opening(SIDE, GRID, leaf="hinged")
     hinged = make_leaf("l", GRID, SIDE, opening)
-    assert check(hinged).size[2] == pytest.approx(opening.height - 2 * 0.4)
+    assert closed_solid(hinged.plates).size[2] == pytest.approx(opening.height - 2 * 0.4)
     for leaf in ("sliding", "hinged"):
         piece = make_leaf("l", GRID, SIDE, make_opening(SIDE, GRID, leaf=leaf, style="planks"))
         (plate,) = piece.plates

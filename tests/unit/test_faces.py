@@ -1,17 +1,15 @@
 """Marks on every face of a plate: sunk and raised, their volume, the closed solid, the same id in every turn."""
 
-import io
 import itertools
 from dataclasses import replace
 
 import numpy as np
 import pytest
-import trimesh
 from shapely.geometry import Point, Polygon, box
 
+from tests.making import closed_solid
 from tilegen.model.grid import Grid
 from tilegen.solids.build import build_mesh
-from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.identity import canonical_ring
 from tilegen.tiles.plate import Mark
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
@@ -42,21 +40,11 @@ def dressed(turns, depth):
     return base, wall
 
 
-def check(plates):
-    mesh = build_mesh("t", plates)
-    read = trimesh.load(io.BytesIO(stl_bytes(mesh)), file_type="stl")
-    assert read.is_watertight
-    assert read.is_winding_consistent
-    assert mesh.volume == pytest.approx(sum(plate.volume for plate in plates), abs=1e-6)
-    assert read.volume == pytest.approx(mesh.volume, abs=0.02)
-    return mesh
-
-
 def test_upright_faces():
     for turns, depth in list(itertools.product(range(4), (0.8, -0.8))):
         plates = dressed(turns, depth)
-        mesh = check(plates)
-        bare = check(cell_tile((WALL, OPEN, OPEN, OPEN)).plates)
+        mesh = closed_solid(plates)
+        bare = closed_solid(cell_tile((WALL, OPEN, OPEN, OPEN)).plates)
         taken = depth * (2 * RING.area + 20)
         assert mesh.volume == pytest.approx(bare.volume - taken, abs=1e-6)
         size = np.array(bare.size)
@@ -72,7 +60,7 @@ def test_lying_faces():
             grid = replace(GRID, floor=replace(GRID.floor, lines=False))
             base = make_tile("t", single_cell(Cell(), (2, 2)), grid).base
             plate = replace(base, marks=(mark(STAR, depth, on),))
-            mesh = check([plate])
+            mesh = closed_solid([plate])
             assert mesh.size[2] == pytest.approx(grid.base_depth + max(-depth, 0), abs=1e-12)
 
 
