@@ -23,6 +23,7 @@ from tilegen.plans.kit import Kit, TileType, make_pieces, named_types
 from tilegen.plans.lattices import cell_codes
 from tilegen.plans.refusals import check_any_room
 from tilegen.plans.ways import NOTHING
+from tilegen.solver import least_cost
 from tilegen.tiles.names import name_of
 from tilegen.tiles.shape import CellShape
 from tilegen.tiles.tile import make_tile
@@ -34,7 +35,7 @@ Cell = tuple[int, int]
 LITTLE = 1e-3
 # Beyond so many places the exact search is left to the quick one, which then has only the weaker bound beside it.
 MOST_PLACES = 30_000
-_NODES = 200
+_NODES, _NEAR = 200, 1e-4
 Floor = npt.NDArray[np.bool_]
 
 
@@ -320,16 +321,10 @@ def choose(places: Places, stock: Owned | None) -> tuple[list[int], int]:
 def _fewest(places: Places) -> tuple[list[int] | None, int]:
     """The fewest pieces that the solver finds in so many nodes, and its bound."""
     count = len(places.found)
-    solved = optimize.milp(
-        np.ones(count),
-        constraints=optimize.LinearConstraint(places.matrix(), 1, 1),
-        integrality=np.ones(count, np.int64),
-        bounds=optimize.Bounds(0, 1),
-        options={"node_limit": _NODES},
-    )
-    bound = solved.mip_dual_bound
-    found = None if solved.x is None else np.flatnonzero(np.round(solved.x)).tolist()
-    return found, 0 if bound is None or not np.isfinite(bound) else int(np.ceil(bound - 1e-6))
+    once = optimize.LinearConstraint(places.matrix(), 1, 1)
+    values, bound = least_cost(np.ones(count), once, 1, nodes=_NODES, near=_NEAR)
+    found = None if values is None else np.flatnonzero(np.round(values)).tolist()
+    return found, int(np.ceil(bound - 1e-6)) if np.isfinite(bound) else 0
 
 
 def _least_material(places: Places, stock: Owned) -> list[int] | None:
@@ -340,14 +335,15 @@ def _least_material(places: Places, stock: Owned) -> list[int] | None:
     rows = [sparse.hstack([places.matrix(), nothing]), sparse.hstack([uses, -sparse.eye_array(types)])]
     low = np.concatenate([np.ones(places.squares), np.full(types, -np.inf)])
     high = np.concatenate([np.ones(places.squares), stock.owned])
-    solved = optimize.milp(
+    values, _ = least_cost(
         np.concatenate([np.full(count, LITTLE), stock.volumes]),
-        constraints=optimize.LinearConstraint(sparse.csc_array(sparse.vstack(rows)), low, high),
-        integrality=np.concatenate([np.ones(count, np.int64), np.zeros(types, np.int64)]),
-        bounds=optimize.Bounds(0, np.concatenate([np.ones(count), np.full(types, np.inf)])),
-        options={"node_limit": _NODES},
+        optimize.LinearConstraint(sparse.csc_array(sparse.vstack(rows)), low, high),
+        np.concatenate([np.ones(count), np.full(types, np.inf)]),
+        whole=np.arange(count + types) < count,
+        nodes=_NODES,
+        near=_NEAR,
     )
-    return None if solved.x is None else np.flatnonzero(np.round(solved.x[:count])).tolist()
+    return None if values is None else np.flatnonzero(np.round(values[:count])).tolist()
 
 
 def _greedy(places: Places) -> list[int]:

@@ -8,23 +8,18 @@ bounded by nodes: equal input gives equal sheets.
 
 from __future__ import annotations
 
-import ctypes
 import math
-import os
-import sys
-import threading
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from tilegen.geometry import EQUAL_MM
 from tilegen.sheets.nesting.guillotine import Leaf, Slab, Slice, Tree
 from tilegen.sheets.nesting.layout import Rectangle, SheetArea, area_bound
+from tilegen.solver import Values, least_cost
 
 # More sizes than this make other searches the better ones, and this one slow.
 MOST_SIZES = 40
@@ -39,12 +34,9 @@ _MIXED, _SPARE, _STRIP = 0.5, 0.05, 1e-3
 # A part lower than its strip must leave this much to cut off.
 _LEAST_CUT_OFF_MM = 3.0
 
-_ONE_AT_A_TIME = threading.Lock()
-
 Counts = tuple[int, ...]
 # How often each strip is cut, and each stack of strips: a number for each height.
 Chosen = tuple[Mapping["Strip", int], Mapping[Counts, int]]
-Values = npt.NDArray[np.float64]
 
 
 class Strip(NamedTuple):
@@ -361,35 +353,12 @@ def _whole(cost: Values, rows: Values, least: Values, most: Values, nodes: int, 
 
     near: the share of the cost that the best may be better.
     """
-    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - takes long to load
+    from scipy.optimize import LinearConstraint  # noqa: PLC0415 - takes long to load
     from scipy.sparse import csr_matrix  # noqa: PLC0415
 
     constraint = LinearConstraint(csr_matrix(rows), least, np.inf)
-    with _quiet():
-        found = milp(
-            cost,
-            integrality=np.ones(len(cost), dtype=int),
-            bounds=Bounds(0, most),
-            constraints=constraint,
-            options={"node_limit": nodes, "mip_rel_gap": near},
-        )
-    return None if found.x is None else np.round(found.x)
-
-
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """Standard output is the caller's: some versions of the solver print a line of their own there, past Python."""
-    with _ONE_AT_A_TIME:
-        sys.stdout.flush()
-        kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, 1)
-        try:
-            yield
-        finally:
-            ctypes.CDLL(None if os.name == "posix" else "ucrtbase").fflush(None)
-            os.dup2(kept, 1)
-            os.close(kept)
-            os.close(nowhere)
+    found = least_cost(cost, constraint, most, nodes=nodes, near=near).values
+    return None if found is None else np.round(found)
 
 
 # From counts to sheets

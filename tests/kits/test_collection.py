@@ -1,0 +1,167 @@
+"""Which tiles to make next: choices against enumeration, another formulation and published knapsacks."""
+
+from __future__ import annotations
+
+from itertools import product
+from random import Random
+
+import numpy as np
+import pytest
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+from tilegen.plans import collection
+from tilegen.plans.collection import Demand, cheapest, most_worth, quick_cheapest, quick_most, steps
+from tilegen.solver import Solved
+
+
+def random_demand(seed, maps=8, types=5, most=6):
+    """Small numbers, so that many needs are equal and some nothing; now and then types that all maps need alike."""
+    rng = Random(seed)
+    n, t = rng.randint(1, maps), rng.randint(1, types)
+    lacks = np.array([[max(0, rng.randint(-2, most)) for _ in range(t)] for _ in range(n)], np.int64)
+    if t > 1 and rng.random() < 0.3:
+        lacks[:, 0] = 2 * lacks[:, 1]
+    costs = np.array([rng.choice([1, 1, rng.randint(1, 40)]) for _ in range(t)], np.int64)
+    worth = np.array([rng.choice([1, 1, rng.randint(1, 9)]) for _ in range(n)], np.int64)
+    return Demand(lacks, costs, worth)
+
+
+def every_choice(demand):
+    """(cost, worth) of every set of maps, those counted that can be laid besides."""
+    for chosen in product([False, True], repeat=len(demand.worth)):
+        make = np.array(
+            [
+                max((row[t] for row, c in zip(demand.lacks, chosen, strict=True) if c), default=0)
+                for t in range(len(demand.costs))
+            ]
+        )
+        worth = sum(int(w) for row, w in zip(demand.lacks, demand.worth, strict=True) if all(row <= make))
+        yield int(sum(make * demand.costs)), worth
+
+
+@pytest.mark.parametrize("seed", range(200))
+def test_choices_are_as_good_as_the_best_of_all_sets_of_maps(seed):
+    demand = random_demand(seed)
+    known = list(every_choice(demand))
+    rng = Random(seed)
+    least = rng.randint(0, int(demand.worth.sum()))
+    best = min(cost for cost, worth in known if worth >= least)
+    found = cheapest(demand, least)
+    assert (found.cost, found.bound, found.proven) == (best, best, True)
+    assert found.worth >= least
+    assert best <= demand.cost(quick_cheapest(demand, least))
+    assert demand.reached(quick_cheapest(demand, least)) >= least
+    most = rng.randint(0, demand.cost(demand.make(demand.worth > 0)))
+    worth = max(worth for cost, worth in known if cost <= most)
+    chosen = most_worth(demand, most)
+    assert (chosen.worth, chosen.bound, chosen.proven) == (worth, worth, True)
+    assert chosen.cost == min(cost for cost, w in known if w >= worth), "of those the cheapest"
+    quick = quick_most(demand, most)
+    assert demand.cost(quick) <= most
+    assert demand.reached(quick) <= worth
+    for made in (found, chosen):
+        assert made.cost == demand.cost(made.make)
+        assert [all(row <= made.make) for row in demand.lacks] == made.laid.tolist()
+
+
+def plainly(demand, least):
+    """The least cost by one whole unknown for the number of each type: y >= need x."""
+    maps, types = demand.lacks.shape
+    cost = np.concatenate([demand.costs, np.zeros(maps)])
+    rows = [
+        np.concatenate([np.eye(types)[t], -demand.lacks[m, t] * np.eye(maps)[m]])
+        for m in range(maps)
+        for t in range(types)
+    ]
+    rows.append(np.concatenate([np.zeros(types), demand.worth]))
+    lows = np.append(np.zeros(maps * types), least)
+    high = np.concatenate([demand.lacks.max(axis=0), np.ones(maps)])
+    found = milp(
+        cost,
+        constraints=LinearConstraint(np.array(rows), lows, np.inf),
+        integrality=np.ones(len(cost)),
+        bounds=Bounds(0, high),
+    )
+    return round(found.fun)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_another_formulation_finds_the_same(seed):
+    demand = random_demand(1000 + seed, maps=16, types=8, most=9)
+    least = int(demand.worth.sum()) * 2 // 3
+    assert cheapest(demand, least).cost == plainly(demand, least)
+
+
+# Capacity, weights, profits and the greatest profit: problems 1 to 8 of J. Burkardt's collection KNAPSACK_01, of which
+# 5 to 8 are from Kreher and Stinson, "Combinatorial Algorithms" (CRC Press 1999); numbers from memory.
+KNAPSACKS = [
+    (165, [23, 31, 29, 44, 53, 38, 63, 85, 89, 82], [92, 57, 49, 68, 60, 43, 67, 84, 87, 72], 309),
+    (26, [12, 7, 11, 8, 9], [24, 13, 23, 15, 16], 51),
+    (190, [56, 59, 80, 64, 75, 17], [50, 50, 64, 46, 50, 5], 150),
+    (50, [31, 10, 20, 19, 4, 3, 6], [70, 20, 39, 37, 7, 5, 10], 107),
+    (104, [25, 35, 45, 5, 25, 3, 2, 2], [350, 400, 450, 20, 70, 8, 5, 5], 900),
+    (170, [41, 50, 49, 59, 55, 57, 60], [442, 525, 511, 593, 546, 564, 617], 1735),
+    (750, [70, 73, 77, 80, 82, 87, 90, 94, 98, 106, 110, 113, 115, 118, 120],
+     [135, 139, 149, 150, 156, 163, 173, 184, 192, 201, 210, 214, 221, 229, 240], 1458),
+    (6404180, [382745, 799601, 909247, 729069, 467902, 44328, 34610, 698150, 823460, 903959, 853665, 551830, 610856, 670702, 488960,
+               951111, 323046, 446298, 931161, 31385, 496951, 264724, 224916, 169684],
+     [825594, 1677009, 1676628, 1523970, 943972, 97426, 69666, 1296457, 1679693, 1902996, 1844992, 1049289, 1252836, 1319836, 953277,
+      2067538, 675367, 853655, 1826027, 65731, 901489, 577243, 466257, 369261], 13549094),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("number", range(8))
+def test_maps_without_a_tile_in_common_are_a_knapsack(number):
+    """Each map needs one type of its own: by its cost, or by how many of it."""
+    capacity, weights, profits, best = KNAPSACKS[number]
+    each, profits = np.array(weights, np.int64), np.array(profits, np.int64)
+    ones = np.ones_like(each)
+    for demand in (Demand(np.diag(ones), each, profits), Demand(np.diag(each), ones, profits)):
+        found = most_worth(demand, capacity)
+        assert (found.worth, found.bound, found.proven) == (best, best, True)
+        assert found.cost <= capacity
+
+
+def test_steps_make_the_cheapest_map_next_until_all_are_laid():
+    for seed in range(60):
+        demand = random_demand(seed)
+        chosen = np.array([Random(seed).random() < 0.7 for _ in demand.worth])
+        chosen |= demand.laid(np.zeros_like(demand.costs))
+        chosen = demand.laid(demand.make(chosen))
+        made, laid = np.zeros_like(demand.costs), demand.laid(np.zeros_like(demand.costs))
+        for step in steps(demand, chosen):
+            prices = [
+                demand.cost(np.maximum(row - made, 0))
+                for row, done, wanted in zip(demand.lacks, laid, chosen, strict=True)
+                if wanted and not done
+            ]
+            assert demand.cost(step.make) == min(prices)
+            made = made + step.make
+            assert set(step.maps) == set(np.flatnonzero(demand.laid(made) & ~laid).tolist())
+            assert step.maps
+            laid = demand.laid(made)
+        assert laid.tolist() == chosen.tolist()
+        assert made.tolist() == demand.make(chosen).tolist()
+
+
+def test_the_quick_choice_stands_with_what_is_proven_where_the_solver_finds_nothing(monkeypatch):
+    demand = random_demand(5)
+    least = int(demand.worth.sum()) - 1
+    quick = quick_cheapest(demand, least)
+    for bound, known in ((-np.inf, 0), (0.4, 1)):
+        monkeypatch.setattr(collection, "least_cost", lambda *_, low=bound, **__: Solved(None, low))
+        found = cheapest(demand, least)
+        assert (found.make.tolist(), found.bound, found.proven) == (quick.tolist(), known, False)
+    monkeypatch.setattr(collection, "least_cost", lambda *_, **__: Solved(None, -np.inf))
+    chosen = most_worth(demand, 7)
+    assert demand.reached(quick_most(demand, 7)) == chosen.worth < chosen.bound == demand.worth.sum()
+    assert not chosen.proven
+
+
+def test_a_collection_of_nothing_and_more_than_there_is():
+    demand = Demand(np.zeros((2, 3), np.int64), np.ones(3, np.int64), np.ones(2, np.int64))
+    assert cheapest(demand, 2).cost == 0
+    assert most_worth(demand, 0).laid.all()
+    assert not list(steps(demand, np.ones(2, bool)))
+    with pytest.raises(ValueError, match="worth 2, not 3"):
+        cheapest(demand, 3)

@@ -1,0 +1,312 @@
+"""A collection that grows: which maps a shelf lays, the cheapest new tiles for more of them, and what to make next.
+
+Maps are laid one at a time, so a collection needs of each type the most that any of its maps needs. For the solver a
+type is a stair of yes-or-no unknowns, a step for each number of it that some map needs; a map can be laid where all its
+steps are taken. That keeps the linear programme close to the whole-number one, which one unknown per type would not
+(derived; both are compared in the tests).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+from scipy import sparse
+from scipy.optimize import LinearConstraint
+
+from tilegen.solver import Solved, Values, least_cost
+
+Counts = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
+
+# Nodes of branch and bound for one question.
+NODES = 2_000
+
+
+@dataclass(frozen=True, eq=False)
+class Demand:
+    """What maps lack, and what that is worth; all whole numbers.
+
+    lacks: (maps, types), how many of each beyond those owned. costs: (types), of one. worth: (maps).
+    """
+
+    lacks: Counts
+    costs: Counts
+    worth: Counts
+
+    def make(self, maps: Flags) -> Counts:
+        """How many of each type lay any one of these maps."""
+        found: Counts = self.lacks[maps].max(axis=0, initial=0)
+        return found
+
+    def cost(self, make: Counts) -> int:
+        """Of so many of each type."""
+        return int(self.costs @ make)
+
+    def laid(self, make: Counts) -> Flags:
+        """Which maps can be laid with so many new ones of each type."""
+        found: Flags = np.all(self.lacks <= make, axis=1)
+        return found
+
+    def reached(self, make: Counts) -> int:
+        """What the maps are worth that can then be laid."""
+        return int(self.worth[self.laid(make)].sum())
+
+    @cached_property
+    def stairs(self) -> tuple[tuple[Counts, Counts], ...]:
+        """For each sort of type: (maps) how many steps each map needs, and (steps) what each step costs.
+
+        Types that the maps need in the same order are one stair.
+        """
+        found: dict[bytes, tuple[Counts, Counts]] = {}
+        for column, cost in zip(self.lacks.T, self.costs.tolist(), strict=True):
+            values, heights = np.unique(np.append(column, 0), return_inverse=True)
+            if len(values) == 1:
+                continue
+            each = np.diff(values) * cost
+            key = heights.tobytes()
+            found[key] = (heights[:-1], each + found[key][1] if key in found else each)
+        return tuple(found.values())
+
+
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """Tiles to make: (types). laid: (maps), those that can then be laid, those of the shelf too.
+
+    bound: no choice costs less; where the cost is limited, none is worth more. proven: no choice is better.
+    """
+
+    make: Counts
+    laid: Flags
+    cost: int
+    worth: int
+    bound: int
+    proven: bool
+
+
+def cheapest(demand: Demand, least: int, nodes: int = NODES) -> Choice:
+    """The cheapest new tiles with which the maps that can be laid are worth at least so much.
+
+    The quick choice stands where the solver finds none that is better in so many nodes.
+
+    Raises:
+        ValueError: all maps together are worth less.
+    """
+    make = quick_cheapest(demand, least)
+    cost = demand.cost(make)
+    if least >= demand.worth.sum():
+        # All maps, and there is only one way.
+        return Choice(make, demand.laid(make), cost, demand.reached(make), cost, proven=True)
+    programme = _Programme(demand)
+    found = programme.solved(programme.costs, programme.worth, least, np.inf, nodes)
+    exact = programme.make(found)
+    if demand.reached(exact) >= least and demand.cost(exact) < cost:
+        make, cost = exact, demand.cost(exact)
+    bound = min(cost, _whole(found.bound))
+    return Choice(make, demand.laid(make), cost, demand.reached(make), bound, proven=bound == cost)
+
+
+def most_worth(demand: Demand, most: int, nodes: int = NODES) -> Choice:
+    """The new tiles for no more than a cost with which the maps that can be laid are worth most; of those the cheapest.
+
+    The quick choice stands where the solver finds none that is better in so many nodes.
+    """
+    make = quick_most(demand, most)
+    bound = total = int(demand.worth.sum())
+    if demand.reached(make) < total:
+        programme = _Programme(demand)
+        found = programme.solved(-programme.worth, programme.costs, -np.inf, most, nodes)
+        exact = programme.make(found)
+        if demand.cost(exact) <= most and demand.reached(exact) > demand.reached(make):
+            make = exact
+        bound = min(total, -_whole(found.bound)) if np.isfinite(found.bound) else total
+    worth = demand.reached(make)
+    bound = max(bound, worth)
+    cheaper = cheapest(demand, worth, nodes)
+    make = cheaper.make if cheaper.cost < demand.cost(make) else make
+    worth = demand.reached(make)
+    return Choice(make, demand.laid(make), demand.cost(make), worth, max(bound, worth), proven=worth >= bound)
+
+
+def _whole(bound: float) -> int:
+    """The least whole number that is not below a bound; the solver's are off by little."""
+    return int(np.ceil(bound - 1e-5 - 1e-9 * abs(bound))) if np.isfinite(bound) else 0
+
+
+class _Programme:
+    """The unknowns: the steps of all stairs, then the maps. A map needs its steps, a step the one below it."""
+
+    def __init__(self, demand: Demand) -> None:
+        self.demand, stairs = demand, demand.stairs
+        self.steps = sum(len(each) for _, each in stairs)
+        maps = len(demand.worth)
+        above: list[int] = []
+        below: list[int] = []
+        first = 0
+        for heights, each in stairs:
+            above += range(first + 1, first + len(each))
+            below += range(first, first + len(each) - 1)
+            needing = np.flatnonzero(heights)
+            above += (self.steps + needing).tolist()
+            below += (first + heights[needing] - 1).tolist()
+            first += len(each)
+        rows = np.arange(len(above))
+        size = (len(above), self.steps + maps)
+        ones = np.ones(len(above))
+        self.needs = sparse.csr_array((ones, (rows, above)), size) - sparse.csr_array((ones, (rows, below)), size)
+        nothing = np.zeros(maps)
+        self.costs: Values = np.concatenate([*(each for _, each in stairs), nothing]).astype(np.float64)
+        self.worth: Values = np.concatenate([np.zeros(self.steps), demand.worth]).astype(np.float64)
+
+    def solved(self, cost: Values, side: Values, low: float, high: float, nodes: int) -> Solved:
+        """The least cost where the sum of `side` is from low to high. Maps follow from whole steps."""
+        count = self.needs.shape[0]
+        rows = sparse.csr_array(sparse.vstack([self.needs, sparse.csr_array(side[None])]))
+        lows, highs = np.full(count + 1, -np.inf), np.zeros(count + 1)
+        lows[-1], highs[-1] = low, high
+        whole = np.arange(len(cost)) < self.steps
+        return least_cost(cost, LinearConstraint(rows, lows, highs), 1, whole=whole, nodes=nodes)
+
+    def make(self, found: Solved) -> Counts:
+        """How many of each type a solution makes, by the maps all of whose steps it takes; none without a solution."""
+        demand = self.demand
+        if found.values is None:
+            return np.zeros_like(demand.costs)
+        maps: Flags = np.ones(len(demand.worth), np.bool_)
+        first = 0
+        for heights, each in demand.stairs:
+            taken = np.append(True, found.values[first : first + len(each)] > 0.5)
+            maps &= taken[heights]
+            first += len(each)
+        return demand.make(maps)
+
+
+# The quick choice: the best of three greedy ones, each pruned from behind.
+
+
+def quick_cheapest(demand: Demand, least: int) -> Counts:
+    """A cheap choice of new tiles with which the maps that can be laid are worth at least so much.
+
+    Raises:
+        ValueError: all maps together are worth less.
+    """
+    if demand.worth.sum() < least:
+        raise ValueError(f"all maps together are worth {demand.worth.sum()}, not {least}")
+    found = [np.ones(len(demand.worth), np.bool_)]
+    for by_gain in (True, False):
+        grown = _Grown(demand)
+        while demand.worth[grown.laid].sum() < least:
+            grown.add(grown.next(by_gain=by_gain))
+        found.append(grown.laid)
+    makes = [demand.make(_pruned(demand, maps, least=least)) for maps in found]
+    return min(makes, key=demand.cost)
+
+
+def quick_most(demand: Demand, most: int) -> Counts:
+    """A choice of new tiles for no more than a cost, with which maps worth much can be laid."""
+    starts = [
+        demand.laid(np.zeros_like(demand.costs)),
+        _pruned(demand, np.ones(len(demand.worth), np.bool_), most=most),
+    ]
+    found = []
+    for start in starts:
+        for by_gain in (True, False):
+            grown = _Grown(demand, start)
+            while (new := grown.next(by_gain=by_gain, most=most)) is not None:
+                grown.add(new)
+            found.append(grown.make)
+    return max(found, key=lambda make: (demand.reached(make), -demand.cost(make)))
+
+
+class _Grown:
+    """A collection while maps are added to it. make: of each type; laid: the maps that can be laid."""
+
+    def __init__(self, demand: Demand, start: Flags | None = None) -> None:
+        self.demand, lacks = demand, demand.lacks
+        self.make: Counts = np.zeros_like(demand.costs)
+        # Of how many types a map (row) lacks some that are not there when another map (column) has been added.
+        self._missing = np.zeros((len(lacks), len(lacks)), np.int32)
+        for column in lacks.T:
+            self._missing += (column[:, None] > 0) & (column[:, None] > column)
+        if start is not None:
+            self._grow(demand.make(start))
+        self.laid = demand.laid(self.make)
+
+    def next(self, *, by_gain: bool, most: int | None = None) -> int | None:
+        """The map to add: the cheapest, or the one that costs least for what all that then can be laid is worth.
+
+        most: of all new tiles; None if nothing more can be added for that.
+        """
+        demand = self.demand
+        costs = np.maximum(demand.lacks - self.make, 0) @ demand.costs
+        open_ = ~self.laid
+        if most is not None:
+            open_ &= costs <= most - demand.cost(self.make)
+        if not open_.any():
+            return None
+        gains = (demand.worth * ~self.laid) @ (self._missing == 0)
+        ratios = costs / np.maximum(gains, 1e-9) if by_gain else costs
+        return int(np.lexsort((-gains, np.where(open_, ratios, np.inf)))[0])
+
+    def add(self, new: int | None) -> None:
+        """Make what a map lacks."""
+        if new is None:
+            raise ValueError("there is no map to add")
+        self._grow(np.maximum(self.make, self.demand.lacks[new]))
+        self.laid = self.demand.laid(self.make)
+
+    def _grow(self, make: Counts) -> None:
+        lacks = self.demand.lacks
+        for kind in np.flatnonzero(make > self.make).tolist():
+            column = lacks[:, kind]
+            freed = (column > self.make[kind]) & (column <= make[kind])
+            self._missing[freed] -= column[freed][:, None] > column
+        self.make = make
+
+
+def _pruned(demand: Demand, maps: Flags, *, least: int = 0, most: int | None = None) -> Flags:
+    """Maps less those of the highest step of one type, again and again: where that saves most for what it loses.
+
+    least: the maps that stay are worth so much. most: until they cost no more; without it as long as that goes.
+    """
+    maps = maps.copy()
+    lacks, costs, worth = demand.lacks, demand.costs, demand.worth
+    while maps.any() and (most is None or demand.cost(demand.make(maps)) > most):
+        left = lacks[maps]
+        tops = left.max(axis=0)
+        at_top = (left == tops) & (tops > 0)
+        below = np.where(at_top, 0, left).max(axis=0, initial=0)
+        lost = worth[maps] @ at_top
+        # Types (rows) whose top goes with that of another type (column).
+        shared = at_top.T.astype(np.float32) @ at_top.astype(np.float32)
+        goes = shared == at_top.sum(axis=0)[:, None]
+        saved = (costs * (tops - below)) @ goes
+        may = (tops > 0) & (int(worth[maps].sum()) - lost >= least)
+        if not may.any():
+            break
+        ratios = np.where(may, saved / np.maximum(lost, 1e-9), -1.0)
+        gone = np.flatnonzero(maps)[at_top[:, int(ratios.argmax())]]
+        maps[gone] = False
+    return maps
+
+
+@dataclass(frozen=True, eq=False)
+class Step:
+    """What to make next: (types), and the maps that can be laid for the first time then."""
+
+    make: Counts
+    maps: tuple[int, ...]
+
+
+def steps(demand: Demand, maps: Flags) -> Iterator[Step]:
+    """Of these maps the one that costs least next, again and again, until all of them can be laid."""
+    grown = _Grown(Demand(demand.lacks[maps], demand.costs, demand.worth[maps]))
+    laid = demand.laid(grown.make)
+    while (new := grown.next(by_gain=False)) is not None:
+        before, already = grown.make, laid
+        grown.add(new)
+        laid = demand.laid(grown.make)
+        yield Step(grown.make - before, tuple(np.flatnonzero(laid & ~already).tolist()))
