@@ -503,6 +503,8 @@ def machine_tables(draw: st.DrawFn, process: str) -> dict:
         "cuts": draw(st.sampled_from(["edge to edge", "free"])) if straight else "free",
         "size_error": 0.1,
     }
+    if made["cuts"] == "edge to edge":
+        made["guide"] = draw(st.sampled_from(["fence", "ruler"]))
     paths: dict = {"arcs": draw(st.booleans())}
     if process == "laser" and draw(st.integers(0, 3)) == 0:
         paths |= draw(
