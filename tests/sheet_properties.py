@@ -197,7 +197,7 @@ def _inside(outlines: list[np.ndarray], kerf: tuple[float, float]) -> list[Polyg
 
 def _check_saw(rows: list[dict[str, str]], sheets: list[dict], parts: list[dict[str, str]]) -> None:
     """Whoever follows the list always has what a step takes, and ends with every part."""
-    ids = {part["id"]: int(part["quantity"]) for part in parts}
+    ids = {part["part"]: int(part["quantity"]) for part in parts}
     there = Counter({sheet["name"]: sheet["copies"] for sheet in sheets})
     for row in rows:
         if not row["step"]:
