@@ -68,7 +68,18 @@ class Page:
 def pages_of(path: Path) -> list[Page]:
     """All pages of a PDF: its texts and its lines."""
     reader = PdfReader(path)
-    return [_page(page, reader) for page in reader.pages]
+    return [part for page in reader.pages for part in _parts(_page(page, reader))]
+
+
+def _parts(page: Page) -> Iterator[Page]:
+    """A page in the parts that begin with a title, from the top down."""
+    starts = [w.y - TITLE for w in sorted(page.words, key=lambda w: w.y) if w.size == TITLE]
+    if len(starts) < 2:
+        yield page
+        return
+    for start, end in zip([-math.inf, *starts[1:]], [*starts[1:], math.inf], strict=True):
+        words = [w for w in page.words if start <= w.y < end]
+        yield Page(page.height, words, [s for s in page.strokes if start <= s.points[:, 1].mean() < end])
 
 
 def _page(page, reader) -> Page:
@@ -544,18 +555,20 @@ class Rules:
 def rules_of(pages: Sequence[Page]) -> Rules:
     """What the pages say once."""
     glue = section(pages, "Glue")
+    if not glue:
+        raise Unclear("nothing says how to glue")
     text = " ".join(w.text for w in sorted(glue[0].words, key=lambda w: (w.y, w.x)) if w.size == TEXT)
     floor = re.search(r"inside of every wall is ([\d.]+) mm from the edge of the base", text)
     # On the first page names stand on the left of their values; a long name may run over.
     sizes = {}
-    for page in pages[:2]:
+    for page in pages[:3]:
         for words in page.words:
             beside = [
                 w for w in page.words if w.bold and w.x > words.x and abs(w.y - words.y) < 0.01 and w is not words
             ]
             if not words.bold and beside and (value := re.match(r"([\d.]+)", min(beside, key=lambda w: w.x).text)):
                 sizes[words.text] = float(value[1])
-    shared = re.search(r"Base: (?!glue|fold)([^.]*)\.", text)
+    shared = re.search(r"The base of every tile is ([^.]*)\.", text)
     return Rules(
         float(floor[1]) if floor else math.nan,
         sizes.get("wall, thick", math.nan),

@@ -11,12 +11,11 @@ from typing import NamedTuple
 import shapely
 from shapely.geometry import LineString, Polygon, box
 
-from tilegen.geometry import EQUAL_MM, largest_polygon, polygons_of
+from tilegen.geometry import EQUAL_MM, largest_polygon
 from tilegen.lengths import show_length
 from tilegen.sheets.flat import FlatLayers, PlateLayer, plate_names
 from tilegen.sheets.parts import BuiltTile
 from tilegen.tiles.loose import Piece, SeamKey, is_foot
-from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate
 
 # What is said of a layer after its part's number, in the order of the layers from outside or from the top.
@@ -121,7 +120,8 @@ class _Layers(NamedTuple):
 def _placed(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[PlacedPart]:
     """What lies at each place, in the plates' order: pieces of a wall beside a doorway are places of their own."""
     for named, layers in _groups(built, plates):
-        whole = _run_foot(named, built.construction.material.least_lintel)
+        joined = shapely.union_all([plate.foot for plate in named])
+        whole = largest_polygon(joined if joined.geom_type == "Polygon" else joined.convex_hull)
         for span, found in _at_places(named, layers):
             counted: dict[tuple[str, PlateLayer], int] = {}
             for flat, number in found:
@@ -133,21 +133,6 @@ def _placed(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[PlacedPart]:
             west, south, east, north = foot.bounds
             about = _Layers(counted)
             yield PlacedPart(about.number, about.words, foot, named[0].role, north - south > 1.5 * (east - west))
-
-
-def _run_foot(named: Sequence[Plate], lintel: float) -> Polygon:
-    """What plates that are set at one go cover; of a folded run the piece with its folds, as far as an open doorway.
-
-    lintel: the least that is left above a doorway, mm.
-    """
-    joined = shapely.union_all([plate.foot for plate in named])
-    if len(named) > 1:
-        ways = [
-            plate.opening_foot(o) for plate in named for o in plate.openings if has_thin_lintel(o, plate.height, lintel)
-        ]
-        pieces = polygons_of(joined.difference(shapely.union_all(ways)))
-        joined = max(pieces, key=lambda piece: sum(piece.distance(plate.foot) < _TOUCHES_MM for plate in named))
-    return largest_polygon(joined if joined.geom_type == "Polygon" else joined.convex_hull)
 
 
 _Laid = list[tuple[FlatLayers, str]]
