@@ -162,6 +162,17 @@ TABLE: dict[str, Row] = {
                _refused("kit plan.toml --own", "rubbish.toml", says=("rubbish.toml",)), _refused("kit plan.toml --own stock.toml", says=("stock.toml",)),
                _refused("kit plan.toml --grid folder.toml", says=("folder.toml",)), _refused("kit tile.toml", says=("tile.toml", "tilegen tile"))],
     ),
+    "collection": Row(
+        empty=[*_nothing("collection", "PLAN"), Call(("collection", "plan.toml", "--own", "nothing.toml"))],
+        smallest=Call(("collection", "plan.toml")),
+        largest=[Call(("collection", "200.toml", "80.toml", "10.toml", "--maps", "2")), Call(("collection", *_MANY, "-o", "out"))],
+        wrong=[*_files_refused("collection", "plan"), _refused("collection plan.toml=many", says=("many", "whole number")),
+               _refused("collection plan.toml --maps 2", says=("--maps", "at most 1")), _refused("collection plan.toml --weight 2", says=("--weight", "at most 1")),
+               _refused("collection plan.toml --maps 1 --weight 1", says=("--maps", "--weight")), _refused("collection plan.toml --most-tiles 1 --most-cost 1", says=("--most-tiles", "--most-cost")),
+               _refused("collection plan.toml --most-hours 1", says=("--most-hours", "--make print")), _refused("collection plan.toml --most-sheets 1 --make print", says=("--most-sheets",)),
+               _refused("collection plan.toml --most-cost 1", says=("--most-cost", "foam", "price")), _refused("collection plan.toml --most-tiles nan", says=("--most-tiles",)),
+               _refused("collection plan.toml --own rubbish.toml", says=("rubbish.toml",)), _refused("collection tile.toml", says=("tile.toml", "tilegen tile"))],
+    ),
     "fit": Row(
         empty=[*_nothing("fit", "--want")[1:], _refused("fit", says=("--want",))],
         smallest=Call(("fit", "plan.toml")),
@@ -228,7 +239,7 @@ TABLE: dict[str, Row] = {
 
 # What each command needs before an option is tried with a wrong value.
 LEAD = {"start": ("start", "a"), "desk": ("desk", "--no-browser"), "schema": ("schema", "plan"), "gauge": ("gauge",), "inspect": ("inspect", "cube.stl"),
-        "kit": ("kit", "plan.toml"), "build": ("build", "plan.toml"), "fit": ("fit", "plan.toml"), "tile": ("tile", "tile.toml"),
+        "kit": ("kit", "plan.toml"), "collection": ("collection", "plan.toml"), "build": ("build", "plan.toml"), "fit": ("fit", "plan.toml"), "tile": ("tile", "tile.toml"),
         "solid": ("solid", "tile.toml"), "sheet": ("sheet", "tile.toml")}  # fmt: skip
 # An option that only counts beside another.
 BESIDE = {("kit", "out"): ("--from", "1,1")}

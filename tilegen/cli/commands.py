@@ -29,7 +29,7 @@ from tilegen.cli.options import (
     grouped,
 )
 from tilegen.cli.telling import never_fail, say, told
-from tilegen.making.asked import Covering, Cutting, PlanPart, Printing, Tools
+from tilegen.making.asked import Collecting, Covering, Cutting, PlanPart, Printing, Tools
 
 app = typer.Typer(
     name="tilegen",
@@ -105,6 +105,33 @@ def kit(
     from tilegen.cli.kit import run_kit
 
     run_kit(plans, grid.read(), words, cover, out, **talk.told)
+
+
+@app.command()
+@grouped
+def collection(
+    plans: Annotated[
+        list[str],
+        typer.Argument(metavar="PLAN...", help="Plans; PLAN=3 weighs as much as three others in what is laid."),
+    ],
+    *,
+    asked: Collecting,
+    out: Annotated[
+        Optional[Path], typer.Option("--out", "-o", metavar="FOLDER", help="Make the new tiles into this folder too.")
+    ] = None,
+    cut: Cutting,
+    printing: Printing,
+    grid: GridWords,
+    work: Work,
+    talk: Notes,
+) -> None:
+    """Which maps you can lay; the fewest new tiles for more of them, or the most maps for what you can spend.
+
+    Exit 1: so many maps take more than you allow.
+    """
+    from tilegen.cli.collection import run_collection
+
+    run_collection(plans, grid.read(), asked, _tools(cut, printing, work), out, **talk.told)
 
 
 @app.command()

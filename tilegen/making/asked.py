@@ -147,13 +147,55 @@ class Share:
     doors_open: Annotated[bool, Key("Sight goes through doorways and saddles.", "--doors-open")] = False
 
 
+# Whole plans and collections have it.
+MAKE = Key("What to make: sheets to cut, solids to print, or both.", "--make")
+
+
+@dataclass(frozen=True)
+class Collecting:
+    """What a collection is to lay, and what that may take."""
+
+    own: Annotated[Path | None, Key("A shelf file of what you own.", "--own", "FILE")] = None
+    maps: Annotated[
+        int | None,
+        Key("How many of the maps are to become possible, any one at a time; all if absent.", "--maps", "M", least=1),
+    ] = None
+    weight: Annotated[
+        int | None, Key("Instead of --maps: maps that together weigh at least so much.", "--weight", "W", least=1)
+    ] = None
+    most_tiles: Annotated[
+        float | None, Key("No more new tiles and loose pieces than this.", "--most-tiles", "N", least=0)
+    ] = None
+    most_hours: Annotated[
+        float | None,
+        Key("No more hours: of the printer with --make print, by hand with --make cut.", "--most-hours", "X", least=0),
+    ] = None
+    most_sheets: Annotated[
+        float | None,
+        Key(
+            "No more sheets, by the area of the parts: they may take more once set out.", "--most-sheets", "X", least=0
+        ),
+    ] = None
+    most_cost: Annotated[
+        float | None, Key("No more money, by the sheets' prices in the material's file.", "--most-cost", "X", least=0)
+    ] = None
+    stand_ins: Annotated[
+        bool, Key("Plain tiles may stand in for those with features, such as pillars or stairs.", "--stand-ins")
+    ] = False
+    make: Annotated[Literal["both", "cut", "print"], MAKE] = "both"
+
+    @property
+    def limits(self) -> dict[str, float]:
+        """What is limited, by its word."""
+        found = {word: getattr(self, f"most_{word}") for word in ("tiles", "hours", "sheets", "cost")}
+        return {word: limit for word, limit in found.items() if limit is not None}
+
+
 @dataclass(frozen=True)
 class PlanPart(Share):
     """How much of a plan to make."""
 
-    make: Annotated[
-        Literal["both", "cut", "print"], Key("What to make: sheets to cut, solids to print, or both.", "--make")
-    ] = "both"
+    make: Annotated[Literal["both", "cut", "print"], MAKE] = "both"
     only: Annotated[
         tuple[str, ...],
         Key("Make just this tile, by name or id; may be given more than once.", "--only", "TILE"),

@@ -231,10 +231,10 @@ def build_plan(
     tell("sheets")
     sets = make_cut(made, things, workshop, numbers, units=units, listed=listed) if part.cut else []
     cutting = made.messages[printed:]
-    made.files["shopping.csv"] = _shopping(made, sets, things, meshes, workshop, seams=seams)
+    made.files["shopping.csv"] = shopping_of(made, sets, things, meshes, workshop, seams=seams)
     made.messages += connector_notes(things)
     made.files |= connector_files(things, workshop.asked.paper)
-    _add_costs(made, sets, things, numbers)
+    add_costs(made, sets, things, numbers)
     tell("layout and report")
     if sets:
         name = drawing.name or plan.stem
@@ -277,9 +277,10 @@ def _only(kit: Kit, things: Things) -> Kit:
     return replace(kit, types=types, pieces=tuple(p for p in kit.pieces if p.piece.id in kept))
 
 
-def _shopping(
+def shopping_of(
     made: Made, sets: Sequence[SheetSet], things: Things, meshes: Sequence[Mesh], workshop: Workshop, *, seams: int
 ) -> bytes:
+    """What to buy for what is made. seams: places where two tiles meet, for keys and magnets."""
     sheets = [(s.material.title, s.purpose, size, count) for s in sets for size, count in s.new_sheets.items()]
     glue = [(s.material.glue, s.gluing.grams(s.material)) for s in sets if s.material.glue and s.gluing.joints]
     hours = [(s.material.title, s.minutes / 60, s.material.gluing.drying) for s in sets]
@@ -296,7 +297,7 @@ def _shopping(
     )
 
 
-def _add_costs(made: Made, sets: Sequence[SheetSet], things: Things, numbers: Mapping[str, str]) -> None:
+def add_costs(made: Made, sets: Sequence[SheetSet], things: Things, numbers: Mapping[str, str]) -> None:
     """What each type costs, where the stock files give prices."""
     counts = {thing.id: count for thing, count in things}
     rows = []

@@ -172,6 +172,25 @@ def _quick_cutting(parts: Sequence[Part], material: MaterialFile, machine: Machi
     return seconds / 60
 
 
+def quick_sheets(
+    listed: PartsList, stock: Stock, machine: MachineFile
+) -> list[tuple[MaterialFile, float, float | None]]:
+    """For each material and thickness how many sheets the parts cover by their areas, and what one sheet costs.
+
+    Nothing is nested, so that no layout takes fewer.
+    """
+    found = []
+    for material in stock.materials:
+        for sheet, parts in _by_thickness(of_material(listed.parts, material, stock), material):
+            layer = _for_pages(sheet, machine)
+            blanks = blanks_of(sheet, layer, [_box(part) for part in parts])
+            blank = max(blanks, key=lambda b: b.width * b.height * b.pieces)
+            room = (blank.width - 2 * layer.margin) * (blank.height - 2 * layer.margin) * blank.pieces
+            price = next((size.price for size in sheet.sizes if size.size == blank.bought), None)
+            found.append((sheet, fsum(part.outline.area * part.count for part in parts) / room, price))
+    return found
+
+
 def _for_pages(material: MaterialFile, machine: MachineFile) -> MachineFile:
     """The machine with the margins of a page, if the material is printed on: what a hand cuts has no other."""
     if material.printed is None:

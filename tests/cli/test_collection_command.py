@@ -1,0 +1,150 @@
+"""The command collection: what it says of maps and tiles, and the files of what it makes."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+import trimesh
+
+from tests.calling import call
+from tilegen.files.toml import find
+
+# Small takes two ends, Long two ends and a corridor, Pillar one end and one with a pillar.
+PLANS = {
+    "small": 'name = "Small"\ndrawing = "AA"\n',
+    "long": 'name = "Long"\ndrawing = "AAA"\n',
+    "pillar": 'name = "Pillar"\ndrawing = "AA"\n[[feature]]\nkind = "pillar"\ncell = [1, 1]\n',
+}
+ALL = [f"{name}.toml" for name in PLANS]
+
+
+@pytest.fixture
+def maps(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    for name, text in PLANS.items():
+        Path(f"{name}.toml").write_text(text)
+    Path("shelf.toml").write_text("[tiles]\nend = 2\n")
+    return tmp_path
+
+
+def asked(*words, code=0):
+    done = call("collection", *words, "--json")
+    assert done.returncode == code, done.stderr
+    return json.loads(done.stdout)
+
+
+def made(found):
+    return {tile["name"]: tile["make"] for tile in found["tiles"] if tile["make"]}
+
+
+def test_maps_laid_now_what_the_others_lack_and_the_tiles_for_all(maps):
+    found = asked(*ALL, "--own", "shelf.toml")
+    assert {"maps", "tiles", "totals", "bound", "proven"} <= set(found)
+    assert [(m["plan"], m["laid"], sum(t["count"] for t in m["missing"])) for m in found["maps"]] == [
+        ("Small", True, 0),
+        ("Long", False, 1),
+        ("Pillar", False, 1),
+    ]
+    assert made(found) == {"corridor": 1, "end-with-pillar": 1}
+    assert {tile["name"]: tile["own"] for tile in found["tiles"]} == {"end": 2, "corridor": 0, "end-with-pillar": 0}
+    ids = {tile["name"]: tile["id"] for tile in found["tiles"]}
+    assert found["maps"][1]["missing"] == [{"id": ids["corridor"], "count": 1}]
+    assert (
+        found["totals"]["tiles"],
+        found["totals"]["laid"],
+        found["totals"]["then"],
+        found["bound"],
+        found["proven"],
+    ) == (2, 1, 3, 2, True)
+    assert [step["plans"] for step in found["steps"]] == [["Long"], ["Pillar"]]
+
+
+def test_so_many_maps_and_the_most_for_a_limit(maps):
+    assert sum(made(asked(*ALL)).values()) == 4
+    assert sum(made(asked(*ALL, "--maps", "2")).values()) == 3
+    few = asked(*ALL, "--most-tiles", "2")
+    assert (made(few), few["bound"], few["proven"]) == ({"end": 2}, 1, True)
+    heavy = asked("small.toml", "long.toml", "pillar.toml=3", "--most-tiles", "2")
+    assert (made(heavy), heavy["bound"]) == ({"end": 1, "end-with-pillar": 1}, 3)
+    assert made(asked("small.toml", "long.toml", "pillar.toml=3", "--weight", "3")) == {"end": 1, "end-with-pillar": 1}
+    over = call("collection", *ALL, "--maps", "2", "--most-tiles", "2")
+    assert over.returncode == 1
+    assert "2 maps take 3 new tiles and you allow 2" in over.stderr
+
+
+def test_a_plain_tile_stands_in_for_one_with_a_feature_and_those_owned_are_used(maps):
+    found = asked(*ALL, "--stand-ins")
+    assert made(found) == {"end": 2, "corridor": 1}
+    (used,) = found["maps"][2]["stand_ins"]
+    ids = {tile["name"]: tile["id"] for tile in found["tiles"]}
+    assert used == {"id": ids["end-with-pillar"], "by": ids["end"], "count": 1}
+    Path("shelf.toml").write_text("[tiles]\nend-with-pillar = 1\n")
+    owned = asked("pillar.toml", "--stand-ins", "--own", "shelf.toml")
+    assert made(owned) == {"end": 1}
+    assert "stand_ins" not in owned["maps"][0]
+
+
+def test_hours_sheets_and_money_are_what_the_tiles_take(maps):
+    """Four tiles of one area; sheets by area, money by sheets."""
+    hours = asked(*ALL, "--most-hours", "1000", "--make", "print")["totals"]
+    assert hours["measure"] == "hours"
+    assert 1 < hours["cost"] < 12, "a tile is one or two hours of a usual printer (common practice, no source)"
+    by_hand = asked(*ALL, "--most-hours", "1000", "--make", "cut")["totals"]["cost"]
+    assert 0.2 < by_hand < 8
+    sheets = asked(*ALL, "--most-sheets", "10", "--material", "greyboard")["totals"]["cost"]
+    Path("board.toml").write_text(
+        find("greyboard", "materials").read_text().replace("[sheet]", "[sheet]\nprice = 10", 1)
+    )
+    money = asked(*ALL, "--most-cost", "100", "--material", "board.toml")["totals"]["cost"]
+    assert money == pytest.approx(10 * sheets, rel=0.01)
+
+
+def test_the_new_tiles_are_made_and_the_new_shelf_lays_the_maps(maps):
+    words = [*ALL, "--own", "shelf.toml", "--maps", "3"]
+    done = call("collection", *words, "-o", "out")
+    assert done.returncode == 0, done.stderr
+    folder = Path("out/collection")
+    with (folder / "make.csv").open() as file:
+        assert {row["name"]: row["count"] for row in csv.DictReader(file)} == {"corridor": "1", "end-with-pillar": "1"}
+    solids = sorted(folder.glob("solids/*.stl"))
+    assert [path.stem for path in solids] == ["corridor", "end-with-pillar"]
+    assert all(trimesh.load(path).is_watertight for path in solids)
+    assert (folder / "cut.pdf").is_file()
+    assert json.loads((folder / "collection.json").read_text())["totals"]["tiles"] == 2
+    assert "caution" in done.stdout
+    again = asked(*ALL, "--own", folder / "shelf.toml", "-o", "next")
+    assert all(one["laid"] for one in again["maps"])
+    assert not made(again)
+    assert not list(Path("next/collection").glob("solids/*.stl"))
+    before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    assert call("collection", *words, "-o", "out").returncode == 0
+    assert before == {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+def test_only_what_one_way_of_making_takes_is_written(maps):
+    assert call("collection", "small.toml", "--make", "print", "-o", "p").returncode == 0
+    assert not list(Path("p").rglob("*.dxf"))
+    assert call("collection", "small.toml", "--make", "cut", "-o", "c").returncode == 0
+    assert not list(Path("c").rglob("*.stl"))
+    assert list(Path("c").rglob("*.dxf"))
+
+
+def test_words_say_what_is_missing_what_comes_next_and_how_good_that_is(maps):
+    done = call("collection", *ALL, "--own", "shelf.toml").stdout
+    assert "1 of 3 maps can be laid now" in done
+    assert "Make 2 tiles to lay 3 of 3 maps, one at a time." in done
+    assert "fewest possible" in done
+    assert "Step 1: with 1 tile you can also lay Long." in done
+    near = call("collection", *ALL, "--most-tiles", "1").stdout
+    assert "Nothing to make: the shelf lays 0 of 3 maps" in near
+    assert "The next map would be Small: 2 new tiles more." in near
+    assert call("collection", *ALL, "--quiet").stdout == ""
+
+
+def test_a_file_may_have_an_equals_sign_in_its_name(maps):
+    Path("a=2.toml").write_text(PLANS["small"])
+    assert asked("a=2.toml")["maps"][0]["weight"] == 1
+    assert asked("a=2.toml=4")["maps"][0]["weight"] == 4

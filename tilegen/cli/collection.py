@@ -1,0 +1,167 @@
+"""`tilegen collection`: which maps a shelf lays, and which tiles to make next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from tilegen.cli.common import (
+    file_records,
+    open_word,
+    plain_table,
+    print_json,
+    progress,
+    show,
+    tell_cautions,
+    tell_messages,
+    warn,
+)
+from tilegen.cli.telling import say
+from tilegen.errors import AnswerIsNo, InputError
+from tilegen.files.writing import Job, check_folder, write_files
+from tilegen.lengths import Units, counted
+from tilegen.making.asked import Collecting, Tools
+from tilegen.making.collection import Collected, collect, make_collection
+from tilegen.making.connecting import cautions_for
+from tilegen.making.plan import FOLDERS
+from tilegen.making.workshop import Workshop, cautions, first_cautions, open_workshop
+from tilegen.model.grid import Over
+from tilegen.plans.collection import Counts
+from tilegen.tiles.loose import Piece
+from tilegen.tiles.tile import Tile
+
+_HEAVIEST = 1_000_000
+
+
+def run_collection(
+    plans: Sequence[str],
+    over: Over,
+    asked: Collecting,
+    tools: Tools,
+    out: Path | None,
+    *,
+    units: Units,
+    as_json: bool,
+    quiet: bool,
+    verbose: bool,
+) -> None:
+    """Say which maps can be laid and what to make next; with a folder, make it."""
+    words = [_weighted(word) for word in plans]
+    opened = [open_word(word, over) for word, _ in words]
+    workshop = open_workshop(tools)
+    folder = None if out is None else out / "collection"
+    names = " + ".join(dict.fromkeys(plan.kit.plan for plan in opened))
+    job = Job("collection", None, names)
+    if folder is not None:
+        check_folder(folder, job, within=FOLDERS)
+    with progress(f"{counted(len(opened), 'map')}: looking for the best tiles to make ...", quiet=quiet):
+        found = collect(opened, [weight for _, weight in words], asked, workshop)
+    document = found.record()
+    made, written = None, []
+    if folder is not None:
+        with progress("making the new tiles ...", quiet=quiet):
+            made = make_collection(opened, found, asked, workshop, units)
+        written = write_files(folder, made.files, job=job, tell=warn)
+        document["files"] = file_records(folder, written)
+    if as_json:
+        print_json(document)
+    elif not quiet:
+        _tell(found, verbose=verbose)
+        if made is not None and folder is not None:
+            say(f"The files are in {folder} ({counted(len(written), 'file')})")
+            tell_messages(made.messages, units, verbose=verbose)
+            _tell_cautions(found, asked, workshop, units, verbose=verbose)
+    if made is not None:
+        made.check_closed()
+    if found.over is not None:
+        measure = found.measure
+        takes = f"{counted(int(found.choice.laid.sum()), 'map')} take {measure.words(found.choice.cost)}"
+        raise AnswerIsNo(
+            f"{measure.option}: {takes} and you allow {found.over:g}. Without --maps and --weight you see the most "
+            "maps for that"
+        )
+
+
+def _weighted(word: str) -> tuple[str, int]:
+    """A plan and its weight, from PLAN or PLAN=WEIGHT.
+
+    Raises:
+        InputError: a weight that is not a whole number, or none at all.
+    """
+    plan, sign, weight = word.rpartition("=")
+    if not sign or not plan or Path(word).exists() or weight.endswith(".toml"):
+        return word, 1
+    if not (weight.isascii() and weight.isdigit() and 1 <= int(weight[:8]) <= _HEAVIEST and len(weight) <= 7):
+        raise InputError(
+            f'"{weight}" is not a weight', cure=f"Write a whole number from 1 to {_HEAVIEST}, as in {plan}=3", file=plan
+        )
+    return plan, int(weight)
+
+
+def _tell(found: Collected, *, verbose: bool) -> None:
+    choice, measure = found.choice, found.measure
+    weighted = len(set(found.weights)) > 1
+    rows = []
+    for number, plan in enumerate(found.plans):
+        missing = _things(found, found.demand.lacks[number])
+        then = "yes" if choice.laid[number] else "no"
+        row = [plan, *([str(found.weights[number])] if weighted else []), missing or "nothing", then]
+        rows.append(row)
+    headings = ("map", *(["weight"] if weighted else []), "missing", "with the new tiles")
+    show(plain_table(headings, rows, f"{sum(found.now)} of {counted(len(found.plans), 'map')} can be laid now"))
+    made = _things(found, choice.make)
+    then = f"{int(choice.laid.sum())} of {counted(len(found.plans), 'map')}, one at a time"
+    takes = "" if measure.word == "tiles" else f" ({measure.words(choice.cost)})"
+    show(f"Make {made}{takes} to lay {then}." if made else f"Nothing to make: the shelf lays {then}.")
+    if made or not choice.laid.all():
+        show(_proof(found))
+    if found.weighs and not choice.laid.all():
+        number, cost = found.nearest
+        show(f"The next map would be {found.plans[number]}: {measure.words(cost)} more.")
+    if made:
+        numbers = [(str(kind.make), str(kind.own), kind.name, kind.thing.id) for kind in found.kinds if kind.make]
+        show(plain_table(("make", "own", "tile", "id"), numbers, "What to make"))
+    for number, (step, cheaper) in enumerate(zip(found.steps, found.cheaper, strict=True), 1):
+        laid = ", ".join(found.plans[m] for m in step.maps)
+        kinds = ", ".join(f"{count} {kind.name}" for kind, count in found.listed(step.make))
+        show(
+            f"Step {number}: with {_things(found, step.make)} you can also lay {laid}."
+            + (f" ({kinds})" if verbose else "")
+        )
+        if cheaper is not None:
+            others = [plan for plan, one in zip(found.plans, found.demand.laid(cheaper), strict=True) if one]
+            show(f"  Only for so many maps: {_things(found, cheaper)} in all ({', '.join(others)}).")
+    for plan, stand_ins in zip(found.plans, found.stand_ins, strict=True):
+        names = {kind.thing.id: kind.name for kind in found.kinds}
+        if stand_ins:
+            told = ", ".join(f"{count} {names[by]} for {names[key]}" for key, by, count in stand_ins)
+            show(f"Stand-ins on {plan}: {told}.")
+
+
+def _proof(found: Collected) -> str:
+    """How good the choice is, in one sentence."""
+    choice, measure = found.choice, found.measure
+    if found.weighs:
+        what = "No other tiles within that limit lay more."
+        return what if choice.proven else f"Not proven: maps that weigh {choice.bound} at most might be possible."
+    if choice.proven:
+        return f"This is the {'fewest' if measure.word == 'tiles' else 'least'} possible."
+    gap = (choice.cost - choice.bound) / choice.cost
+    return f"Not proven: {measure.words(choice.bound)} at least would be needed ({gap:.1%} less)."
+
+
+def _things(found: Collected, make: Counts) -> str:
+    """So many tiles and loose pieces, in words; empty for none."""
+    sums = {Tile: 0, Piece: 0}
+    for kind, count in found.listed(make):
+        sums[Tile if isinstance(kind.thing, Tile) else Piece] += count
+    words = [counted(count, word) for count, word in zip(sums.values(), ("tile", "loose piece"), strict=True) if count]
+    return " and ".join(words)
+
+
+def _tell_cautions(found: Collected, asked: Collecting, workshop: Workshop, units: Units, *, verbose: bool) -> None:
+    printing, cutting = asked.make != "cut", asked.make != "print"
+    loose = any(isinstance(thing, Piece) for thing, _ in found.things)
+    usual = cautions(workshop, printing=printing, cutting=cutting, loose=loose)
+    first = first_cautions(workshop, printing=printing, cutting=cutting)
+    tell_cautions(usual, first, cautions_for(found.things), units, verbose=verbose, rest="--verbose shows them")

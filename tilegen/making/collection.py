@@ -1,0 +1,417 @@
+"""A collection for many plans: what they lack beyond a shelf, what that takes, what to make next and its files."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import floor, fsum
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from tilegen.errors import InputError
+from tilegen.files.stock import read_shelf
+from tilegen.files.writing import csv_bytes
+from tilegen.lengths import Units, counted
+from tilegen.making.asked import Collecting
+from tilegen.making.connecting import connector_files, connector_notes, with_keys
+from tilegen.making.plan import OpenPlan, add_costs, shopping_of
+from tilegen.making.things import Made, add_cut_pages, make_cut, make_printed
+from tilegen.making.workshop import Workshop
+from tilegen.model.printers import PrinterFile
+from tilegen.pictures.cut_pages import CutJob
+from tilegen.plans.collection import Choice, Counts, Demand, Step, cheapest, most_worth, quick_cheapest, steps
+from tilegen.plans.kit import Kit
+from tilegen.plans.layout import count_seams
+from tilegen.plans.several import SharedKit, share_kit
+from tilegen.plans.shelf import Shelf, take_stock
+from tilegen.sheets.make import quick_minutes, quick_sheets
+from tilegen.sheets.parts import list_parts
+from tilegen.solids.build import build_mesh
+from tilegen.solids.processes import gap_of, layers_of, process_of
+from tilegen.tiles.loose import Piece, Things
+from tilegen.tiles.names import name_of
+from tilegen.tiles.shape import CellShape
+from tilegen.tiles.tile import Tile, make_tile
+
+# Much of the work on a single tile is setting up, which so many of it share (common practice, no source).
+_BATCH = 24
+# The cheapest sets beside the steps are searched for by the solver for as many maps as this, in so many nodes.
+_MOST_SEARCHED, _STEP_NODES = 30, 200
+
+
+class Measure(NamedTuple):
+    """What a choice costs by. option: what limits it. fine: how many of the solver's whole numbers are one of it."""
+
+    word: str
+    fine: int
+    says: str
+
+    @property
+    def option(self) -> str:
+        """Its limit on the command line."""
+        return f"--most-{self.word}"
+
+    def words(self, cost: float) -> str:
+        """So much of it, for people."""
+        number = cost / self.fine
+        if self.fine == 1:
+            return counted(round(number), self.says)
+        return self.says.format(f"{number:.1f}" if number < 20 else f"{number:.0f}")
+
+
+MEASURES = {
+    measure.word: measure
+    for measure in (
+        Measure("tiles", 1, "new tile"),
+        Measure("hours", 3600, "about {} hours"),
+        Measure("sheets", 10_000, "{} sheets by area"),
+        Measure("cost", 1_000, "about {} for sheets"),
+    )
+}
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One type of tile or loose piece: owned, and to make."""
+
+    name: str
+    thing: Tile | Piece
+    own: int
+    make: int
+
+
+@dataclass(frozen=True, eq=False)
+class Collected:
+    """What a shelf lays of several plans, and what to make next. lacks and steps are by `kinds`, maps by `plans`.
+
+    weighs: whether the bound is a weight, not a cost. stand_ins: by plan
+    (what is not made, what stands in for it, how many). cheaper: by step, a cheaper set for as many maps, if one is
+    known. over: the limit, if the maps asked for take more.
+    """
+
+    plans: tuple[str, ...]
+    weights: tuple[int, ...]
+    measure: Measure
+    kinds: tuple[Kind, ...]
+    demand: Demand
+    choice: Choice
+    weighs: bool
+    steps: tuple[Step, ...]
+    cheaper: tuple[Counts | None, ...]
+    stand_ins: tuple[tuple[tuple[str, str, int], ...], ...]
+    over: float | None = None
+
+    def listed(self, make: Counts) -> list[tuple[Kind, int]]:
+        """The types of which some are made, with how many."""
+        return [(kind, count) for kind, count in zip(self.kinds, make.tolist(), strict=True) if count]
+
+    @property
+    def now(self) -> list[bool]:
+        """Which maps the shelf lays."""
+        found: list[bool] = self.demand.laid(np.zeros_like(self.choice.make)).tolist()
+        return found
+
+    @property
+    def nearest(self) -> tuple[int, int]:
+        """Of the maps that can't be laid with the new tiles the one that costs least, and how much more it does."""
+        left = np.flatnonzero(~self.choice.laid)
+        more = np.maximum(self.demand.lacks[left] - self.choice.make, 0) @ self.demand.costs
+        return int(left[more.argmin()]), int(more.min())
+
+    @property
+    def things(self) -> Things:
+        """What is made."""
+        return [(replace(kind.thing, name=kind.name), count) for kind, count in self.listed(self.choice.make)]
+
+    def record(self) -> dict[str, Any]:
+        """For the JSON."""
+        maps = []
+        for number, plan in enumerate(self.plans):
+            missing = [{"id": kind.thing.id, "count": count} for kind, count in self.listed(self.demand.lacks[number])]
+            laid, then = self.now[number], bool(self.choice.laid[number])
+            one = {"plan": plan, "weight": self.weights[number], "laid": laid, "then": then, "missing": missing}
+            stand_ins = [{"id": key, "by": by, "count": count} for key, by, count in self.stand_ins[number]]
+            maps.append(one | ({"stand_ins": stand_ins} if stand_ins else {}))
+        rows: dict[bool, list[dict[str, Any]]] = {True: [], False: []}
+        for kind in self.kinds:
+            row = {"id": kind.thing.id, "name": kind.name, "own": kind.own, "make": kind.make}
+            rows[isinstance(kind.thing, Tile)].append(row)
+        fine = 1 if self.weighs else self.measure.fine
+        return {
+            "maps": maps,
+            "tiles": rows[True],
+            "pieces": rows[False],
+            "steps": self._steps_record(),
+            "totals": {
+                "laid": sum(self.now),
+                "then": int(self.choice.laid.sum()),
+                "weight": sum(w for w, then in zip(self.weights, self.choice.laid, strict=True) if then),
+                "tiles": sum(row["make"] for row in rows[True]),
+                "pieces": sum(row["make"] for row in rows[False]),
+                "measure": self.measure.word,
+                "cost": self.choice.cost / self.measure.fine,
+            },
+            "bound": self.choice.bound / fine,
+            "proven": self.choice.proven,
+        }
+
+    def _steps_record(self) -> list[dict[str, Any]]:
+        def made(make: Counts) -> list[dict[str, Any]]:
+            return [{"id": kind.thing.id, "count": count} for kind, count in self.listed(make)]
+
+        return [
+            {
+                "make": made(step.make),
+                "plans": [self.plans[number] for number in step.maps],
+                "cost": self.demand.cost(step.make) / self.measure.fine,
+                **({} if cheaper is None else {"cheaper": made(cheaper)}),
+            }
+            for step, cheaper in zip(self.steps, self.cheaper, strict=True)
+        ]
+
+
+def collect(opened: Sequence[OpenPlan], weights: Sequence[int], asked: Collecting, workshop: Workshop) -> Collected:
+    """Which maps can be laid, and the tiles to make next.
+
+    weights: of each plan. With a limit alone the maps that weigh most, else the cheapest tiles for the maps asked for.
+
+    Raises:
+        InputError: more maps than there are, options that don't go together, plans on different grids, a wrong shelf.
+    """
+    kits = [plan.kit for plan in opened]
+    shared = share_kit(kits)
+    measure, limit = _asked(asked, len(kits), sum(weights))
+    things, own, needs = _needs(shared, kits, read_shelf(asked.own) if asked.own else Shelf())
+    stand_ins: tuple[tuple[tuple[str, str, int], ...], ...] = ((),) * len(kits)
+    if asked.stand_ins:
+        things, own, needs, stand_ins = _with_stand_ins(things, own, needs)
+    lacks = np.maximum(needs - own, 0)
+    named = [thing for _, thing in things]
+    # Only what some map lacks has to be estimated.
+    missing = lacks.any(axis=0)
+    costs = np.array(
+        [_cost(thing, measure, asked, workshop) if needed else 0 for thing, needed in zip(named, missing, strict=True)],
+        np.int64,
+    )
+    weighs = limit is not None and asked.maps is None and asked.weight is None
+    by_weight = weighs or asked.weight is not None
+    worth = np.array(weights if by_weight else [1] * len(kits), np.int64)
+    demand = Demand(lacks, costs, worth)
+    if weighs and limit is not None:
+        choice = most_worth(demand, limit)
+    else:
+        choice = cheapest(demand, asked.maps or asked.weight or len(kits))
+    kinds = tuple(
+        Kind(name, thing, own=int(have), make=int(make))
+        for (name, thing), have, make in zip(things, own, choice.make, strict=True)
+    )
+    order = tuple(steps(demand, choice.laid))
+    over = limit / measure.fine if limit is not None and choice.cost > limit else None
+    cheaper = tuple(_cheaper(demand, order))
+    return Collected(
+        _names(opened), tuple(weights), measure, kinds, demand, choice, weighs, order, cheaper, stand_ins, over
+    )
+
+
+def _names(opened: Sequence[OpenPlan]) -> tuple[str, ...]:
+    """The plans' names; with the file's where two are called alike."""
+    names = [plan.kit.plan for plan in opened]
+    return tuple(
+        name if names.count(name) == 1 else f"{name} ({plan.stem})" for name, plan in zip(names, opened, strict=True)
+    )
+
+
+def _asked(asked: Collecting, maps: int, weight: int) -> tuple[Measure, int | None]:
+    """What costs are counted in, and the most of it.
+
+    Raises:
+        InputError: see `collect`.
+    """
+    limits = asked.limits
+    if len(limits) > 1:
+        both = " and ".join(MEASURES[word].option for word in list(limits)[:2])
+        raise InputError(f"{both} are two limits", cure="Give one of them")
+    if asked.maps is not None and asked.weight is not None:
+        raise InputError("--maps and --weight are two goals", cure="Give one of them")
+    if asked.maps is not None and asked.maps > maps:
+        raise InputError(f"you gave {counted(maps, 'map')}", cure=f"Use at most {maps}", place="--maps")
+    if asked.weight is not None and asked.weight > weight:
+        raise InputError(f"all maps together weigh {weight}", cure=f"Use at most {weight}", place="--weight")
+    measure = MEASURES[next(iter(limits), "tiles")]
+    if measure.word == "hours" and asked.make == "both":
+        raise InputError(
+            "hours of the printer, or of work by hand?", cure="Add --make print or --make cut", place=measure.option
+        )
+    if measure.word in ("sheets", "cost") and asked.make == "print":
+        raise InputError(
+            "what is printed takes no sheets",
+            cure="Use --most-hours, or leave out --make print",
+            place=measure.option,
+        )
+    limit = limits.get(measure.word)
+    if limit is not None and not limit < 1e9:
+        raise InputError("this is too large", cure="Use less than 1000000000", place=measure.option)
+    return measure, None if limit is None else floor(limit * measure.fine + 1e-6)
+
+
+_Named = list[tuple[str, Tile | Piece]]
+
+
+def _needs(shared: SharedKit, kits: Sequence[Kit], shelf: Shelf) -> tuple[_Named, Counts, Counts]:
+    """All types by name, how many of each are owned, and how many each plan needs."""
+    things: _Named = [*((t.name, t.tile) for t in shared.types), *((p.name, p.piece) for p in shared.pieces)]
+    counts = [*(t.counts for t in shared.types), *(p.counts for p in shared.pieces)]
+    needs = np.array(counts, np.int64).reshape(-1, len(kits)).T
+    owned: dict[str, int] = {}
+    for kit in kits:
+        stock = take_stock(kit, shelf, kits)
+        for entry in (*stock.tiles, *stock.pieces):
+            owned[entry.id] = max(entry.own, owned.get(entry.id, 0))
+    return things, np.array([owned.get(thing.id, 0) for _, thing in things], np.int64), needs
+
+
+def _with_stand_ins(
+    things: _Named, own: Counts, needs: Counts
+) -> tuple[_Named, Counts, Counts, tuple[tuple[tuple[str, str, int], ...], ...]]:
+    """The same where a plain tile is made for each one with features that is not owned.
+
+    A stand-in costs nothing beside its tile, so no tile with features is worth making (derived).
+    """
+    found, needs = list(things), needs.copy()
+    places = {thing.id: number for number, (_, thing) in enumerate(found)}
+    told: list[list[tuple[str, str, int]]] = [[] for _ in needs]
+    for number, (_, thing) in enumerate(things):
+        plain = _plain(thing)
+        if plain is None:
+            continue
+        if plain.id not in places:
+            places[plain.id] = len(found)
+            taken = {name for name, _ in found}
+            found.append((plain.name if plain.name not in taken else f"{plain.name}-{plain.id.lower()}", plain))
+            needs = np.column_stack([needs, np.zeros(len(needs), np.int64)])
+            own = np.append(own, 0)
+        other = places[plain.id]
+        short = np.maximum(needs[:, number] - own[number], 0)
+        needs[:, other] += short
+        needs[:, number] -= short
+        for row, count in enumerate(short.tolist()):
+            if count:
+                told[row].append((thing.id, plain.id, count))
+    return found, own, needs, tuple(map(tuple, told))
+
+
+def _plain(thing: Tile | Piece) -> Tile | None:
+    """A tile on the grid without the features on it; None for what has none."""
+    if not isinstance(thing, Tile) or not isinstance(thing.shape, CellShape) or thing.ground is not None:
+        return None
+    shape = thing.shape
+    if not any(cell.extra.blocks for _, cell in shape.cells):
+        return None
+    cells = tuple((place, replace(cell, extra=replace(cell.extra, blocks=()))) for place, cell in shape.cells)
+    own = replace(shape, cells=cells).own_pose()
+    return make_tile(name_of(own, thing.grid.wall_height), own, thing.grid)
+
+
+def _cost(thing: Tile | Piece, measure: Measure, asked: Collecting, workshop: Workshop) -> int:
+    """What one of a type costs, in the solver's whole numbers.
+
+    Raises:
+        InputError: several materials, or one without a price.
+    """
+    if measure.word == "tiles":
+        return 1
+    if measure.word == "hours" and asked.make == "print":
+        return max(1, round(_printing_hours(thing, workshop.printer) * measure.fine))
+    if len(workshop.stocks) > 1:
+        raise InputError("each of the materials has its own sheets", cure="Name one", place="--material")
+    stock, machine = workshop.stocks[0], workshop.machine
+    listed = list_parts([(thing, _BATCH)], stock, workshop.ways)
+    if measure.word == "hours":
+        amount = quick_minutes(listed, stock, machine) / 60
+    else:
+        sheets = quick_sheets(listed, stock, machine)
+        without = next((material for material, _, price in sheets if price is None), None)
+        if measure.word == "cost" and without is not None:
+            raise InputError(
+                f"{without.name} has no price",
+                cure="Write price = 3.5, or what one sheet costs, under [sheet] in a material file of your own",
+                place=measure.option,
+            )
+        amount = fsum(share * ((price or 0.0) if measure.word == "cost" else 1.0) for _, share, price in sheets)
+    return max(1, round(amount / _BATCH * measure.fine))
+
+
+def _printing_hours(thing: Tile | Piece, printer: PrinterFile) -> float:
+    """Of one copy on a bed full of it: what goes by layers is shared by all that stand there."""
+    mesh, process = build_mesh(thing.name, thing.plates), process_of(printer)
+    gap = gap_of(printer)
+    (width, depth), (x, y, height) = printer.room, mesh.size
+    beside = max(1, floor((width + gap) / (x + gap)) * floor((depth + gap) / (y + gap)))
+    by_layers = process.seconds(0.0, layers_of(height, printer), printer) / beside
+    return (process.seconds(process.lays(mesh, printer), 0, printer) + by_layers) / 3600
+
+
+def _cheaper(demand: Demand, order: Sequence[Step]) -> list[Counts | None]:
+    """By step a cheaper set for as many maps as can be laid then; None where none is known."""
+    even = replace(demand, worth=np.ones_like(demand.worth))
+    make, found = np.zeros_like(demand.costs), []
+    for step in order:
+        make = make + step.make
+        laid = even.reached(make)
+        if len(demand.worth) <= _MOST_SEARCHED:
+            other = cheapest(even, laid, _STEP_NODES).make
+        else:
+            other = quick_cheapest(even, laid)
+        found.append(other if even.cost(other) < even.cost(make) else None)
+    return found
+
+
+def make_collection(
+    opened: Sequence[OpenPlan], found: Collected, asked: Collecting, workshop: Workshop, units: Units
+) -> Made:
+    """The files of the new tiles, in memory: solids and sheets, lists, and the shelf that they and the old ones are.
+
+    Raises:
+        InputError: a part that fits no bed or sheet.
+        AnswerIsNo: not enough stock.
+    """
+    made = Made()
+    laid = [plan for plan, then in zip(opened, found.choice.laid, strict=True) if then]
+    seams = max((count_seams(plan.kit, plan.drawing) for plan in laid), default=0)
+    things = with_keys(found.things, seams)
+    pieces = [thing for thing, _ in things if isinstance(thing, Piece)]
+    tiles = [thing for thing, _ in things if isinstance(thing, Tile)]
+    numbers = {tile.id: str(number) for number, tile in enumerate(tiles, 1)}
+    numbers |= {piece.id: f"S{number}" for number, piece in enumerate(pieces, 1)}
+    made.files["collection.json"] = (json.dumps(found.record(), indent=1) + "\n").encode()
+    rows: list[list[object]] = [["number", "name", "id", "count"]]
+    rows += [[numbers[thing.id], thing.name, thing.id, count] for thing, count in things]
+    made.files["make.csv"] = csv_bytes(rows)
+    made.files["shelf.toml"] = _shelf_file(found)
+    printed, cut = asked.make != "cut", asked.make != "print"
+    meshes = make_printed(made, things, workshop) if printed and things else []
+    sets = make_cut(made, things, workshop, numbers, units=units) if cut else []
+    if not printed:
+        meshes = [build_mesh(thing.name, thing.plates) for thing, _ in things]
+    made.files["shopping.csv"] = shopping_of(made, sets, things, meshes, workshop, seams=seams)
+    made.messages += connector_notes(things)
+    made.files |= connector_files(things, workshop.asked.paper)
+    add_costs(made, sets, things, numbers)
+    if sets:
+        add_cut_pages(made, sets, workshop, CutJob("New tiles", sets, things, numbers, units=units))
+    return made
+
+
+def _shelf_file(found: Collected) -> bytes:
+    """A shelf file of all that is there once the new tiles are made."""
+    lines = ["# What you own once these tiles are made, for --own of the next run."]
+    for table, sort in (("tiles", Tile), ("pieces", Piece)):
+        lines.append(f"\n[{table}]")
+        lines += [
+            f"{kind.thing.id} = {kind.own + kind.make}  # {kind.name}"
+            for kind in found.kinds
+            if isinstance(kind.thing, sort) and kind.own + kind.make
+        ]
+    return ("\n".join(lines) + "\n").encode()
