@@ -472,15 +472,10 @@ def _pdf_text(page: Pages, text: Text) -> None:
     line = page.beginText(-shift, 0)
     line.setFont(_BOLD_FONT if text.bold else _PLAIN_FONT, text.size)
     if text.halo:
-        halo = page.beginText(-shift, 0)
-        halo.setFont(_BOLD_FONT if text.bold else _PLAIN_FONT, text.size)
-        page.setStrokeColor(text.halo)
-        page.setLineWidth(0.3 * text.size)
-        halo.setTextRenderMode(1)
-        halo.textOut(words)
-        page.saveState()
-        page.drawText(halo)
-        page.restoreState()
+        # A box, not an outline of the letters: the words stand once in the file.
+        page.setFillColor(text.halo)
+        wide = printed_width(words, text.size, bold=text.bold) + 0.3 * text.size
+        page.rect(-shift - 0.15 * text.size, -0.2 * text.size, wide, 1.1 * text.size, stroke=0, fill=1)
     page.setFillColor(text.colour)
     line.textOut(words)
     page.drawText(line)

@@ -43,7 +43,7 @@ _LEAST_SQUARE, _MAP_NUMBER, _MAP_ROOM = 9.0, 6.0, 2.85
 _ICON, _ICON_STEP = 12.5, 18.6
 _GUTTER = 8.0
 # A map is drawn at most this large, and takes this share of its page where what stands below it turns the page.
-_LARGEST, _MAP_SHARE, _LEAST_MAP = 0.45, 0.6, 62.0
+_LARGEST, _MAP_SHARE, _LEAST_MAP, _MAP_FRAME = 0.45, 0.6, 62.0, 15.0
 
 
 @dataclass(frozen=True)
@@ -103,7 +103,7 @@ def _front(job: CutJob, where: _Where) -> Booklet:
         _columns(book, job, steps)
         book.rule()
         for caution in job.cautions:
-            book.keep(2 * TEXT * LEADING)
+            book.keep(TEXT * LEADING)
             _sign(book, MARGIN, book.y + TEXT * LEADING)
             book.paragraph(caution, left=MARGIN + 5.0, width=book.width - 5.0)
             book.y += 0.4
@@ -119,8 +119,8 @@ def _front(job: CutJob, where: _Where) -> Booklet:
         book.y += 2.0
         left = book.bottom - book.y - (tried.y - MARGIN)
         rows = job.drawing.rooms.shape[0] * job.drawing.cell_side / job.kit.grid.tile_side
-        fits = len(tried.pages) == 1 and left - 18.0 >= max(_LEAST_MAP, _LEAST_SQUARE * rows)
-        _map(book, job.drawing, job.kit, job.numbers, (left if fits else _MAP_SHARE * book.page.height) - 18.0)
+        fits = len(tried.pages) == 1 and left - _MAP_FRAME >= max(_LEAST_MAP, _LEAST_SQUARE * rows)
+        _map(book, job.drawing, job.kit, job.numbers, (left if fits else _MAP_SHARE * book.page.height) - _MAP_FRAME)
     below(book)
     return book
 
@@ -153,15 +153,16 @@ def _map(book: Booklet, drawing: Drawing, kit: Kit, numbers: Mapping[str, str], 
     beside = 6.0
     scale = min((book.width - beside) / (columns * side), deep / (rows * side), _LARGEST)
     if scale * square >= _LEAST_SQUARE:
-        picture = _map_picture(drawing, kit, numbers, scale)
+        picture, homeless = _map_picture(drawing, kit, numbers, scale)
         left = MARGIN + beside + (book.width - beside - columns * side * scale) / 2
         top = book.y + 4.0
         _coordinates(book, (left, top), side * scale, (0, columns), (0, rows))
         book.place(picture.shapes, left, top, scale)
         book.y = top + rows * side * scale + 3.0
+        _other_rooms(book, homeless)
         return
     scale = _LEAST_SQUARE * 1.05 / square
-    picture = _map_picture(drawing, kit, numbers, scale)
+    picture, homeless = _map_picture(drawing, kit, numbers, scale)
     across = max(1, int((book.width - beside) / (side * scale)))
     down = max(1, int((book.bottom - MARGIN - 16.0) / (side * scale)))
     wide, deep = ceil(columns / across), ceil(rows / down)
@@ -183,6 +184,13 @@ def _map(book: Booklet, drawing: Drawing, kit: Kit, numbers: Mapping[str, str], 
         book.place(shapes, left - west * side * scale, top - north * side * scale, scale)
         book.y = top + min(down, rows - north) * side * scale + 3.0
     book.turn()
+    _other_rooms(book, homeless)
+
+
+def _other_rooms(book: Booklet, homeless: Sequence[str]) -> None:
+    """Rooms whose titles had no room on the map."""
+    if homeless:
+        book.paragraph(f"Also: {'; '.join(homeless)}.", size=SMALL)
 
 
 def _within(shape: Shape, window: tuple[float, float, float, float]) -> Iterator[Shape]:
@@ -216,8 +224,8 @@ def _coordinates(
         book.page.text(left - 1.5, top + (n + 0.5) * step + 1.0, str(rows[0] + n + 1), SMALL, "end", colour=QUIET)
 
 
-def _map_picture(drawing: Drawing, kit: Kit, numbers: Mapping[str, str], scale: float) -> Canvas:
-    """The map in mm of the table, its texts as large as a page at this scale wants them."""
+def _map_picture(drawing: Drawing, kit: Kit, numbers: Mapping[str, str], scale: float) -> tuple[Canvas, list[str]]:
+    """The map in mm of the table, its texts as large as a page at this scale wants them; titles without room there."""
     rows, columns = drawing.rooms.shape
     canvas = Canvas(columns * drawing.cell_side, rows * drawing.cell_side, drawing.name)
     own = {t.tile.id: ground_plan(t.tile) for t in kit.types}
@@ -236,8 +244,9 @@ def _map_picture(drawing: Drawing, kit: Kit, numbers: Mapping[str, str], scale: 
     for number, plan in pieces:
         x, y = plan.label
         canvas.text(x, y + 0.9 / scale, number, 2.5 / scale, "middle", bold=True, colour=INK)
-    RoomTitles(drawing, boxes, (0.0, 0.0), _MAP_ROOM / scale).draw(canvas)
-    return canvas
+    # Titles stay large enough to be read: what finds no room stands under the map.
+    homeless = RoomTitles(drawing, boxes, (0.0, 0.0), _MAP_ROOM / scale, shrinks=(1.0, 0.8, 0.65, 0.5)).draw(canvas)
+    return canvas, homeless
 
 
 def _types(book: Booklet, job: CutJob, where: str) -> None:

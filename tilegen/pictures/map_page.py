@@ -28,8 +28,17 @@ Box = tuple[float, float, float, float]
 class RoomTitles:
     """Finds each room's title a place on its floor that no number stands on."""
 
-    def __init__(self, drawing: Drawing, labels: list[Box], corner: tuple[float, float], size: float) -> None:
-        self.drawing, self.size, self.corner = drawing, size, corner
+    def __init__(
+        self,
+        drawing: Drawing,
+        labels: list[Box],
+        corner: tuple[float, float],
+        size: float,
+        *,
+        shrinks: Sequence[float] = (1.0, 0.8, 0.65, 0.5),
+    ) -> None:
+        """size: of the text, mm; shrinks: shares of it that may be tried, the largest first."""
+        self.drawing, self.size, self.corner, self.shrinks = drawing, size, corner, shrinks
         self.taken = np.array(labels, np.float64).reshape(-1, 4)
 
     def draw(self, canvas: Canvas) -> list[str]:
@@ -57,7 +66,7 @@ class RoomTitles:
         """(badness, middle x, top y, size, lines) of every place considered for a title."""
         side, wall = self.drawing.cell_side, self.drawing.grid.wall_thickness
         for x0, x1, top, off_centre in self._rows_of(room):
-            for shrink in (1.0, 0.8, 0.65, 0.5):
+            for shrink in self.shrinks:
                 size = self.size * shrink
                 width = x1 - x0 - 2 * wall - 1.2 * size
                 lines = wrapped(title, size, max(width, 0.1), " ")
