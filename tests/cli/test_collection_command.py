@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import csv
 import json
+from collections import Counter
 from pathlib import Path
+from random import Random
 
 import pytest
 import trimesh
 
 from tests.calling import call
+from tests.dungeons import dungeon
+from tests.examples import toml
 from tilegen.files.toml import find
 
 # Small takes two ends, Long two ends and a corridor, Pillar one end and one with a pillar.
@@ -18,6 +22,8 @@ PLANS = {
     "long": 'name = "Long"\ndrawing = "AAA"\n',
     "pillar": 'name = "Pillar"\ndrawing = "AA"\n[[feature]]\nkind = "pillar"\ncell = [1, 1]\n',
 }
+# Tables in which random dungeons differ, so that their tiles would not go together.
+MEASURES = ("grid", "doorway", "floor", "surface", "connectors", "door")
 ALL = [f"{name}.toml" for name in PLANS]
 
 
@@ -85,6 +91,11 @@ def test_a_plain_tile_stands_in_for_one_with_a_feature_and_those_owned_are_used(
     owned = asked("pillar.toml", "--stand-ins", "--own", "shelf.toml")
     assert made(owned) == {"end": 1}
     assert "stand_ins" not in owned["maps"][0]
+    # A shelf may hold plain tiles that no map has.
+    Path("lone.toml").write_text('name = "Lone"\ndrawing = "A"\n[[feature]]\nkind = "pillar"\ncell = [1, 1]\n')
+    Path("shelf.toml").write_text("[tiles]\nclosed = 1\n")
+    (lone,) = asked("lone.toml", "--stand-ins", "--own", "shelf.toml")["maps"]
+    assert (lone["laid"], lone["stand_ins"][0]["count"]) == (True, 1)
 
 
 def test_hours_sheets_and_money_are_what_the_tiles_take(maps):
@@ -148,3 +159,32 @@ def test_a_file_may_have_an_equals_sign_in_its_name(maps):
     Path("a=2.toml").write_text(PLANS["small"])
     assert asked("a=2.toml")["maps"][0]["weight"] == 1
     assert asked("a=2.toml=4")["maps"][0]["weight"] == 4
+
+
+def test_random_dungeons_are_laid_from_what_is_made_for_them(tmp_path, monkeypatch):
+    """Kits counted again by `kit`: the maps said to be laid are, from what is owned and made, and no others."""
+    monkeypatch.chdir(tmp_path)
+    for seed in range(4):
+        rng = Random(seed)
+        names = []
+        for number in range(3):
+            tables = {k: v for k, v in dungeon(rng, small=True).items() if k not in MEASURES}
+            Path(f"{number}.toml").write_text(toml(tables))
+            if call("kit", f"{number}.toml", "--json").returncode == 0:
+                names.append(f"{number}.toml")
+        kits = [json.loads(call("kit", name, "--json").stdout) for name in names]
+        if not kits:
+            continue
+        needs = [Counter({t["id"]: t["count"] for t in (*kit["tiles"], *kit["pieces"])}) for kit in kits]
+        owned = [t for t in kits[0]["tiles"] if rng.random() < 0.5]
+        Path("own.toml").write_text("[tiles]\n" + "".join(f"{t['id']} = {rng.randint(0, 4)}\n" for t in owned))
+        found = asked(*names, "--own", "own.toml", "--maps", str(rng.randint(1, len(names))))
+        kinds = (*found["tiles"], *found["pieces"])
+        own = Counter({kind["id"]: kind["own"] for kind in kinds})
+        then = Counter({kind["id"]: kind["own"] + kind["make"] for kind in kinds})
+        for need, said in zip(needs, found["maps"], strict=True):
+            assert said["laid"] == (need <= own)
+            assert said["then"] == (need <= then)
+            assert Counter({t["id"]: t["count"] for t in said["missing"]}) == need - own
+        plain = asked(*names, "--stand-ins")["totals"]["tiles"]
+        assert plain <= asked(*names)["totals"]["tiles"]

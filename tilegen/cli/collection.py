@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -54,8 +55,13 @@ def run_collection(
     job = Job("collection", None, names)
     if folder is not None:
         check_folder(folder, job, within=FOLDERS)
+
+    def tell(words: str) -> None:
+        if sys.stderr.isatty() and not quiet:
+            say(words, err=True)
+
     with progress(f"{counted(len(opened), 'map')}: looking for the best tiles to make ...", quiet=quiet):
-        found = collect(opened, [weight for _, weight in words], asked, workshop)
+        found = collect(opened, [weight for _, weight in words], asked, workshop, tell)
     document = found.record()
     made, written = None, []
     if folder is not None:

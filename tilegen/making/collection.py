@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import floor, fsum
 from typing import Any, NamedTuple
@@ -21,7 +21,17 @@ from tilegen.making.things import Made, add_cut_pages, make_cut, make_printed
 from tilegen.making.workshop import Workshop
 from tilegen.model.printers import PrinterFile
 from tilegen.pictures.cut_pages import CutJob
-from tilegen.plans.collection import Choice, Counts, Demand, Step, cheapest, most_worth, quick_cheapest, steps
+from tilegen.plans.collection import (
+    Choice,
+    Counts,
+    Demand,
+    Step,
+    cheapest,
+    most_worth,
+    quick_cheapest,
+    quick_most,
+    steps,
+)
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import count_seams
 from tilegen.plans.several import SharedKit, share_kit
@@ -172,10 +182,17 @@ class Collected:
         ]
 
 
-def collect(opened: Sequence[OpenPlan], weights: Sequence[int], asked: Collecting, workshop: Workshop) -> Collected:
+def collect(
+    opened: Sequence[OpenPlan],
+    weights: Sequence[int],
+    asked: Collecting,
+    workshop: Workshop,
+    tell: Callable[[str], None] = lambda _: None,
+) -> Collected:
     """Which maps can be laid, and the tiles to make next.
 
-    weights: of each plan. With a limit alone the maps that weigh most, else the cheapest tiles for the maps asked for.
+    weights: of each plan. tell: called with the quick answer, where a better one or a proof may take longer. With a
+    limit alone the maps that weigh most, else the cheapest tiles for the maps asked for.
 
     Raises:
         InputError: more maps than there are, options that don't go together, plans on different grids, a wrong shelf.
@@ -183,10 +200,11 @@ def collect(opened: Sequence[OpenPlan], weights: Sequence[int], asked: Collectin
     kits = [plan.kit for plan in opened]
     shared = share_kit(kits)
     measure, limit = _asked(asked, len(kits), sum(weights))
-    things, own, needs = _needs(shared, kits, read_shelf(asked.own) if asked.own else Shelf())
+    shelf = read_shelf(asked.own) if asked.own else Shelf()
+    things, own, needs = _needs(shared, kits, shelf)
     stand_ins: tuple[tuple[tuple[str, str, int], ...], ...] = ((),) * len(kits)
     if asked.stand_ins:
-        things, own, needs, stand_ins = _with_stand_ins(things, own, needs)
+        things, own, needs, stand_ins = _with_stand_ins(things, own, needs, shelf)
     lacks = np.maximum(needs - own, 0)
     named = [thing for _, thing in things]
     # Only what some map lacks has to be estimated.
@@ -199,10 +217,12 @@ def collect(opened: Sequence[OpenPlan], weights: Sequence[int], asked: Collectin
     by_weight = weighs or asked.weight is not None
     worth = np.array(weights if by_weight else [1] * len(kits), np.int64)
     demand = Demand(lacks, costs, worth)
-    if weighs and limit is not None:
-        choice = most_worth(demand, limit)
-    else:
-        choice = cheapest(demand, asked.maps or asked.weight or len(kits))
+    least = asked.maps or asked.weight or len(kits)
+    if len(kits) > _MOST_SEARCHED:
+        quick = quick_most(demand, limit) if weighs and limit is not None else quick_cheapest(demand, least)
+        laid = counted(int(demand.laid(quick).sum()), "map")
+        tell(f"{laid} with {measure.words(demand.cost(quick))}; is there anything better?")
+    choice = most_worth(demand, limit) if weighs and limit is not None else cheapest(demand, least)
     kinds = tuple(
         Kind(name, thing, own=int(have), make=int(make))
         for (name, thing), have, make in zip(things, own, choice.make, strict=True)
@@ -273,7 +293,7 @@ def _needs(shared: SharedKit, kits: Sequence[Kit], shelf: Shelf) -> tuple[_Named
 
 
 def _with_stand_ins(
-    things: _Named, own: Counts, needs: Counts
+    things: _Named, own: Counts, needs: Counts, shelf: Shelf
 ) -> tuple[_Named, Counts, Counts, tuple[tuple[tuple[str, str, int], ...], ...]]:
     """The same where a plain tile is made for each one with features that is not owned.
 
@@ -291,7 +311,8 @@ def _with_stand_ins(
             taken = {name for name, _ in found}
             found.append((plain.name if plain.name not in taken else f"{plain.name}-{plain.id.lower()}", plain))
             needs = np.column_stack([needs, np.zeros(len(needs), np.int64)])
-            own = np.append(own, 0)
+            words = (plain.name, plain.id.lower())
+            own = np.append(own, sum(count for word, count in shelf.tiles.items() if word.lower() in words))
         other = places[plain.id]
         short = np.maximum(needs[:, number] - own[number], 0)
         needs[:, other] += short
