@@ -135,6 +135,14 @@ def test_the_new_tiles_are_made_and_the_new_shelf_lays_the_maps(maps):
     assert before == {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
+def test_sheets_beyond_the_limit_are_told_once_the_parts_are_set_out(maps):
+    """Three tiles of foam cover a tenth of a sheet, and no sheet is bought in parts."""
+    done = call("collection", "long.toml", "--most-sheets", "0.5", "--make", "cut", "-o", "out")
+    assert done.returncode == 0
+    assert "Set out, the parts take 1 sheet; you allow 0.5." in done.stderr
+    assert "Set out" not in call("collection", "long.toml", "--most-sheets", "1", "--make", "cut", "-o", "out").stderr
+
+
 def test_only_what_one_way_of_making_takes_is_written(maps):
     assert call("collection", "small.toml", "--make", "print", "-o", "p").returncode == 0
     assert not list(Path("p").rglob("*.dxf"))

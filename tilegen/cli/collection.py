@@ -18,7 +18,7 @@ from tilegen.cli.common import (
     warn,
 )
 from tilegen.cli.telling import say
-from tilegen.errors import AnswerIsNo, InputError
+from tilegen.errors import AnswerIsNo, InputError, a_few
 from tilegen.files.writing import Job, check_folder, write_files
 from tilegen.lengths import Units, counted
 from tilegen.making.asked import Collecting, Tools
@@ -51,8 +51,7 @@ def run_collection(
     opened = [open_word(word, over) for word, _ in words]
     workshop = open_workshop(tools)
     folder = None if out is None else out / "collection"
-    names = " + ".join(dict.fromkeys(plan.kit.plan for plan in opened))
-    job = Job("collection", None, names)
+    job = Job("collection", None, a_few(list(dict.fromkeys(plan.kit.plan for plan in opened))))
     if folder is not None:
         check_folder(folder, job, within=FOLDERS)
 
@@ -74,16 +73,17 @@ def run_collection(
     elif not quiet:
         _tell(found, verbose=verbose)
         if made is not None and folder is not None:
-            say(f"The files are in {folder} ({counted(len(written), 'file')})")
+            first = next((name for name in ("cut.pdf", "solids/beds.csv") if name in made.files), "make.csv")
+            say(f"Start with {folder / first} ({counted(len(written), 'file')} in its folder)")
             tell_messages(made.messages, units, verbose=verbose)
             _tell_cautions(found, asked, workshop, units, verbose=verbose)
     if made is not None:
         made.check_closed()
-    if found.over is not None:
+    if found.over:
         measure = found.measure
         takes = f"{counted(int(found.choice.laid.sum()), 'map')} take {measure.words(found.choice.cost)}"
         raise AnswerIsNo(
-            f"{measure.option}: {takes} and you allow {found.over:g}. Without --maps and --weight you see the most "
+            f"{measure.option}: {takes} and you allow {found.limit:g}. Without --maps and --weight you see the most "
             "maps for that"
         )
 

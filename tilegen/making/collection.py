@@ -19,6 +19,7 @@ from tilegen.making.connecting import connector_files, connector_notes, with_key
 from tilegen.making.plan import OpenPlan, add_costs, shopping_of
 from tilegen.making.things import Made, add_cut_pages, make_cut, make_printed
 from tilegen.making.workshop import Workshop
+from tilegen.messages import Message
 from tilegen.model.printers import PrinterFile
 from tilegen.pictures.cut_pages import CutJob
 from tilegen.plans.collection import (
@@ -98,7 +99,7 @@ class Collected:
 
     weighs: whether the bound is a weight, not a cost. stand_ins: by plan
     (what is not made, what stands in for it, how many). cheaper: by step, a cheaper set for as many maps, if one is
-    known. over: the limit, if the maps asked for take more.
+    known. limit: in the measure's units.
     """
 
     plans: tuple[str, ...]
@@ -111,7 +112,7 @@ class Collected:
     steps: tuple[Step, ...]
     cheaper: tuple[Counts | None, ...]
     stand_ins: tuple[tuple[tuple[str, str, int], ...], ...]
-    over: float | None = None
+    limit: float | None = None
 
     def listed(self, make: Counts) -> list[tuple[Kind, int]]:
         """The types of which some are made, with how many."""
@@ -122,6 +123,11 @@ class Collected:
         """Which maps the shelf lays."""
         found: list[bool] = self.demand.laid(np.zeros_like(self.choice.make)).tolist()
         return found
+
+    @property
+    def over(self) -> bool:
+        """Whether the maps asked for take more than the limit."""
+        return self.limit is not None and self.choice.cost > self.limit * self.measure.fine + 1e-6
 
     @property
     def nearest(self) -> tuple[int, int]:
@@ -228,10 +234,19 @@ def collect(
         for (name, thing), have, make in zip(things, own, choice.make, strict=True)
     )
     order = tuple(steps(demand, choice.laid))
-    over = limit / measure.fine if limit is not None and choice.cost > limit else None
     cheaper = tuple(_cheaper(demand, order))
     return Collected(
-        _names(opened), tuple(weights), measure, kinds, demand, choice, weighs, order, cheaper, stand_ins, over
+        _names(opened),
+        tuple(weights),
+        measure,
+        kinds,
+        demand,
+        choice,
+        weighs,
+        order,
+        cheaper,
+        stand_ins,
+        asked.limits.get(measure.word),
     )
 
 
@@ -416,6 +431,11 @@ def make_collection(
     sets = make_cut(made, things, workshop, numbers, units=units) if cut else []
     if not printed:
         meshes = [build_mesh(thing.name, thing.plates) for thing, _ in things]
+    bought = sum(count for one in sets for count in one.new_sheets.values())
+    if found.measure.word == "sheets" and found.limit is not None and bought > found.limit:
+        words = f"Set out, the parts take {counted(bought, 'sheet')}; you allow {found.limit:g}."
+        cure = f"Allow less by area, such as --most-sheets {0.9 * found.limit * found.limit / bought:.2g}."
+        made.messages.append(Message("decide", words, cure=cure))
     made.files["shopping.csv"] = shopping_of(made, sets, things, meshes, workshop, seams=seams)
     made.messages += connector_notes(things)
     made.files |= connector_files(things, workshop.asked.paper)
