@@ -112,7 +112,7 @@ def kit(
 def collection(
     plans: Annotated[
         list[str],
-        typer.Argument(metavar="PLAN...", help="Plans; PLAN=3 weighs as much as three others in what is laid."),
+        typer.Argument(metavar="PLAN...", help="Plan files or shipped plans; PLAN=3 gives one the weight of three."),
     ],
     *,
     asked: Collecting,
