@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import accumulate, groupby
+from math import fsum
 from typing import NamedTuple
 
 import numpy as np
@@ -130,7 +131,7 @@ def _ruler_sheet(book: Booklet, sheet: Sheet, tree: Tree, ids: Sequence[str], *,
     left, wide = MARGIN + _PICTURE + 12.0, book.width - _PICTURE - 12.0
     title = f"Sheet {first}" if sheet.copies == 1 else f"Sheets {first} to {first + sheet.copies - 1}, all alike"
     below = list(_strip_lines(strips, ids, region[1 - axis]))
-    rows = sum(_runs_height(runs, book.width - _LABEL) for _, runs in below)
+    rows = fsum(_runs_height(runs, book.width - _LABEL) for _, runs in below)
     book.keep(min(height * scale + 9.0 + rows, book.bottom - MARGIN - 30.0))
     # Above strips that stand are their numbers.
     top = book.y + (3.0 if axis == 1 else 6.0)
@@ -190,7 +191,7 @@ def _strip_lines(
 
 
 def _runs_height(runs: Sequence[tuple[str, list[str]]], width: float) -> float:
-    across = sum(printed_width(name, TEXT) + 2.0 + len(marks) * _STEP + 2.0 for name, marks in runs)
+    across = fsum(printed_width(name, TEXT) + 2.0 + len(marks) * _STEP + 2.0 for name, marks in runs)
     return TEXT * LEADING * (across // width + 1)
 
 
