@@ -51,7 +51,7 @@ def _printed(book: Booklet, one: SheetSet) -> None:
         "feed that takes card. Cut along the full lines; press the dashed ones. Let the ink dry before you fold."
     )
     book.y += 2.0
-    _pictures(book, one)
+    _pictures(book, one, one.sheets)
 
 
 # Marks for a ruler
@@ -61,19 +61,25 @@ def _ruler(book: Booklet, one: SheetSet, saw: SawList) -> None:
     """Which marks to make on each sheet, and what is cut between them."""
     trim = saw.fence.trim
     book.heading("Cut with knife and ruler", f"{_stock(one)}.")
-    start = "Edge A is a long side of the sheet, edge B a short side square to it."
+    sizes_of = {sheet.drawing.size for sheet in one.sheets}
+    lower, left = ("long", "short") if all(wide >= high for wide, high in sizes_of) else ("short", "long")
+    start = f"Edge A is a {lower} side of the sheet, edge B a {left} side square to it."
     if trim:
-        start = f"Take {show_length(trim)} off one long side of each sheet: this is edge A. Take as much off one short "
+        start = (
+            f"Take {show_length(trim)} off one {lower} side of each sheet: this is edge A. Take as much off one {left} "
+        )
         start += "side, square to A: this is edge B."
     book.paragraph(
         f"Draw round the templates, or measure as below: you need only one of the two. {start} Make all marks of "
         "a sheet before you cut, the ruler's zero always on A or on B. The marks are in mm. Write its number on each "
-        "part as you cut it."
+        "part as you cut it: on the face that lies up as drawn; on bases, and where lines are pressed, on the back."
     )
+    ids = [part.number for part in one.parts]
+    starts = {begun.name: begun for begun in saw.starts}
     first = 1
-    for sheet, begun in zip(one.sheets, saw.starts, strict=False):
+    for sheet in (sheet for sheet in one.sheets if sheet.name in starts):
+        begun = starts[sheet.name]
         region = begun.size[0] - trim, begun.size[1] - trim
-        ids = [part.number for part in one.parts]
         sizes = {n: saw.sizes[number] for n, number in enumerate(ids) if number in saw.sizes}
 
         def size_of(leaf: Leaf, sizes: dict[int, Size] = sizes) -> Size:
@@ -81,19 +87,24 @@ def _ruler(book: Booklet, one: SheetSet, saw: SawList) -> None:
             return (height, width) if leaf.turned else (width, height)
 
         tree = finished(begun.tree, region, saw.fence.kerf, size_of)
-        _ruler_sheet(book, sheet, tree, ids, region=region, first=first)
+        title = f"Sheet {first}" if sheet.copies == 1 else f"Sheets {first} to {first + sheet.copies - 1}, all alike"
+        if len(sizes_of) > 1:
+            title += f", {sheet.drawing.size[0]:g} x {show_length(sheet.drawing.size[1])}"
+        _ruler_sheet(book, title, tree, ids, region=region)
         first += sheet.copies
     after = [part for part, what in saw.after if what.startswith("cut out")]
     if after:
         book.paragraph(f"Cut the outlines of {', '.join(after)} out of their rectangles along the templates.")
     if any(not what.startswith("cut out") for _, what in saw.after):
         book.paragraph("Bevel ends after gluing, where the templates say so.")
+    if free := [sheet for sheet in one.sheets if sheet.name not in starts]:
+        book.y += 2.0
+        book.paragraph("On these sheets lay the templates as drawn and draw round them.")
+        _pictures(book, one, free)
 
 
-# Where the ruler's zero lies for sizes along the sheet's long side (0) and its short one (1), and where marks go.
+# Where the ruler's zero lies for sizes along the lower edge (0) and up the left one (1).
 _FROM = ("B", "A")
-_SIDES = ("both long sides", "both short sides")
-_WAYS = ("the short way", "the long way")
 
 
 class _Strip(NamedTuple):
@@ -123,13 +134,12 @@ def _sliced(tree: Tree, axis: int, length: float) -> Iterator[tuple[float, Tree]
         yield left, tree.rest
 
 
-def _ruler_sheet(book: Booklet, sheet: Sheet, tree: Tree, ids: Sequence[str], *, region: Size, first: int) -> None:
+def _ruler_sheet(book: Booklet, title: str, tree: Tree, ids: Sequence[str], *, region: Size) -> None:
     """A picture of the sheet, the marks for its strips beside it, those across the strips below."""
     width, height = region
     scale = min(_PICTURE / width, 46.0 / height)
     axis, strips = _strips(tree, region)
     left, wide = MARGIN + _PICTURE + 12.0, book.width - _PICTURE - 12.0
-    title = f"Sheet {first}" if sheet.copies == 1 else f"Sheets {first} to {first + sheet.copies - 1}, all alike"
     below = list(_strip_lines(strips, ids, region[1 - axis]))
     rows = fsum(_runs_height(runs, book.width - _LABEL) for _, runs in below)
     book.keep(min(height * scale + 9.0 + rows, book.bottom - MARGIN - 30.0))
@@ -140,7 +150,9 @@ def _ruler_sheet(book: Booklet, sheet: Sheet, tree: Tree, ids: Sequence[str], *,
     page.text(left, y, title, HEADING, bold=True, colour=INK)
     y += 1.0
     marks = _marks([strip.size for strip in strips], region[axis])
-    words = [f"On {_SIDES[axis]}, from {_FROM[axis]}:"] if marks else []
+    # Marks for strips go on the two sides that the strips end at.
+    marked, cut_way = ("long", "short") if (axis == 0) == (width >= height) else ("short", "long")
+    words = [f"On both {marked} sides, from {_FROM[axis]}:"] if marks else []
     for line in words:
         y += TEXT * LEADING
         page.text(left, y, line, TEXT, colour=INK)
@@ -153,7 +165,7 @@ def _ruler_sheet(book: Booklet, sheet: Sheet, tree: Tree, ids: Sequence[str], *,
         for _, content in strip.pieces:
             for leaf in _leaves(content):
                 total[ids[leaf.item]] = total.get(ids[leaf.item], 0) + 1
-    cut = f"Cut {_WAYS[axis]} from mark to mark. " if marks else ""
+    cut = f"Cut the {cut_way} way from mark to mark. " if marks else ""
     alike = "Leave strips that are alike lying side by side and cut across them together. "
     how = f"{cut}{alike if any(' to ' in label for label, _ in below) else ''}Gives "
     for line in wrapped_text(how + ", ".join(f"{n} {part}" for part, n in total.items()) + ".", TEXT, wide):
@@ -162,8 +174,8 @@ def _ruler_sheet(book: Booklet, sheet: Sheet, tree: Tree, ids: Sequence[str], *,
     book.y = max(y, top + height * scale + TEXT + 1.5)
     for label, runs in below:
         _strip_line(book, f"{label}, from {_FROM[1 - axis]}", runs)
-    for words_of in dict.fromkeys(_deeper(strips, ids, axis)):
-        book.paragraph(words_of)
+    for line in dict.fromkeys(_deeper(strips, ids, axis)):
+        book.paragraph(line)
     book.y += 2.0
 
 
@@ -230,7 +242,7 @@ def _piece_name(content: Tree, ids: Sequence[str]) -> str:
 
 def _deeper(strips: Sequence[_Strip], ids: Sequence[str], axis: int) -> Iterator[str]:
     """What is cut a third time."""
-    for strip in strips:
+    for number, strip in enumerate(strips, 1):
         for size, content in strip.pieces:
             if isinstance(content, Slab):
                 region = strip.size if content.axis == axis else size
@@ -238,7 +250,7 @@ def _deeper(strips: Sequence[_Strip], ids: Sequence[str], axis: int) -> Iterator
                 if not marks:
                     continue
                 name = _piece_name(content, ids).removeprefix("with ")
-                yield f"Pieces with {name}: mark them from {_FROM[content.axis]} at {marks}, and cut."
+                yield f"Strip {number}, pieces with {name}: mark them from {_FROM[content.axis]} at {marks}, and cut."
 
 
 def _leaves(tree: Tree) -> Iterator[Leaf]:
@@ -358,15 +370,15 @@ def _sheets(book: Booklet, one: SheetSet) -> None:
     book.heading(f"Cut with the {one.machine.title}", f"{_stock(one)}.")
     book.paragraph(one.kerf_words)
     book.y += 2.0
-    _pictures(book, one)
+    _pictures(book, one, one.sheets)
 
 
-def _pictures(book: Booklet, one: SheetSet) -> None:
+def _pictures(book: Booklet, one: SheetSet, sheets: Sequence[Sheet]) -> None:
     """A picture of each distinct sheet, two beside each other."""
     columns = 2
     width = (book.width - 8.0) / columns
-    for start in range(0, len(one.sheets), columns):
-        row = one.sheets[start : start + columns]
+    for start in range(0, len(sheets), columns):
+        row = sheets[start : start + columns]
         texts = [wrapped_text(_contents(sheet, one), SMALL, width) for sheet in row]
         scale = min(min(width / s.drawing.size[0], 70.0 / s.drawing.size[1]) for s in row)
         high = max(s.drawing.size[1] for s in row) * scale

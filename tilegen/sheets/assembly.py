@@ -132,7 +132,8 @@ def _placed(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[PlacedPart]:
                 foot = whole if len(named) == 1 else _folded_foot(named, found[0][0], whole)
             west, south, east, north = foot.bounds
             about = _Layers(counted)
-            yield PlacedPart(about.number, about.words, foot, named[0].role, north - south > 1.5 * (east - west))
+            words = about.words if len(named) == 1 else f"{about.words}, folded"
+            yield PlacedPart(about.number, words, foot, named[0].role, north - south > 1.5 * (east - west))
 
 
 _Laid = list[tuple[FlatLayers, str]]
