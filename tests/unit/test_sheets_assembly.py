@@ -55,8 +55,15 @@ def test_every_type_has_its_steps_in_order(made):
             assert one.steps[0].startswith("Base: ")
             assert len(one.steps) == 1 + len(one.parts)
             assert all(step.startswith(part.words) for step, part in zip(one.steps[1:], one.parts, strict=True))
-            roles = [part.role for part in one.parts]
-            assert roles == sorted(roles, key=["wall", "post"].index)
+            late = 0
+            for number, part in enumerate(one.parts):
+                named_there = set(re.findall(r"\b[WP]\d*[A-Z]?\b", one.steps[number + 1].removeprefix(part.words)))
+                late += not named_there <= {other.number for other in one.parts[:number]}
+                # A post comes before a wall only where that wall, or one before it, stands against a post.
+                if part.role == "post" and any(other.role == "wall" for other in one.parts[number:]):
+                    assert any(re.search(r"(to|against|and|between) P", step) for step in one.steps[number + 2 :])
+            # Where walls stand against one another all round the tile, one has to be the first.
+            assert late <= 1
         else:
             assert one.steps[0].startswith("Glue the two halves back to back")
             assert one.steps[-1].startswith("Try it dry")
@@ -68,15 +75,15 @@ def test_walls_that_others_stand_against_come_first_and_clockwise():
     (end,) = (one for one in made.assemblies if one.name == "end")
     assert [step.partition(" ")[2] for step in end.steps[1:]] == [
         "left, edge to edge",
-        "right, from the top edge to W4",
         "bottom, from the right edge to W2",
+        "right, from the top edge to W4",
     ]
     # A wall along the edge, two in the floor that end against it, then posts.
     inner = by_id["JEU83LD"]
     assert [step.partition(" ")[2] for step in inner.steps[1:4]] == [
         "left, edge to edge",
-        "25.25 mm from the bottom edge, against W1",
-        "25.25 mm from the top edge, against W1",
+        "25.25 mm from the bottom edge, its left end against W1",
+        "25.25 mm from the top edge, its left end against W1",
     ]
     assert [part.role for part in inner.parts[3:]] == ["post"] * 4
 

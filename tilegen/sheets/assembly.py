@@ -132,8 +132,7 @@ def _placed(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[PlacedPart]:
                 foot = whole if len(named) == 1 else _folded_foot(named, found[0][0], whole)
             west, south, east, north = foot.bounds
             about = _Layers(counted)
-            words = about.words if len(named) == 1 else f"{about.words}, folded"
-            yield PlacedPart(about.number, words, foot, named[0].role, north - south > 1.5 * (east - west))
+            yield PlacedPart(about.number, about.words, foot, named[0].role, north - south > 1.5 * (east - west))
 
 
 _Laid = list[tuple[FlatLayers, str]]
@@ -274,11 +273,24 @@ def _in_order(parts: list[PlacedPart], base: Polygon) -> list[PlacedPart]:
 
     waiting, ordered = sorted(parts, key=rank), []
     while waiting:
-        free = (p for p in waiting if p.role != "wall" or not any(q in waiting for q in _stops(p, parts)))
-        # Where walls stand against one another all round, one has to be the first.
-        ordered.append(next(free, waiting[0]))
+        ordered.append(_next(waiting, parts))
         waiting.remove(ordered[-1])
     return ordered
+
+
+def _next(waiting: Sequence[PlacedPart], parts: Sequence[PlacedPart]) -> PlacedPart:
+    """The first that stands against nothing that is still waiting."""
+    walls = [part for part in waiting if part.role == "wall"]
+    if not walls or waiting[0].role != "wall":
+        return waiting[0]
+    before = [[q for q in _stops(wall, parts) if q in waiting] for wall in walls]
+    if posts := [q for stops in before for q in stops if q is not None and q.role == "post"]:
+        free = [wall for wall, stops in zip(walls, before, strict=True) if not stops]
+        return free[0] if free else posts[0]
+    # Of walls in a ring the one that most others wait for.
+    asked = [q for stops in before for q in stops]
+    ranked = [(len(stops), -asked.count(wall) if stops else 0) for wall, stops in zip(walls, before, strict=True)]
+    return walls[ranked.index(min(ranked))]
 
 
 def _places(built: BuiltTile, parts: Sequence[PlacedPart], base: Plate) -> Iterator[str]:
