@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import ceil
+from math import ceil, fsum
 from typing import NamedTuple
 
 import numpy as np
@@ -408,7 +408,7 @@ def _gluing(book: Booklet, job: CutJob) -> int:
             for one in row
         ]
         heights = [
-            max(_picture_height(one, picture), sum(size * LEADING for *_, size in text))
+            max(_picture_height(one, picture), fsum(size * LEADING for *_, size in text))
             for one, text in zip(row, texts, strict=True)
         ]
         if book.keep(max(heights) + 3.0):
