@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import tempfile
 from collections import Counter
 from dataclasses import dataclass
@@ -68,14 +69,18 @@ def check_sheet(example: Example) -> None:
                 sizes += sheet["copies"] * _boxes(dxf, cutting.kerf)
         if cutting.bare:
             _check_sizes(sizes, parts, 0.01 + 1.1 * max(cutting.kerf))
-        (pages,) = [path for path in made.files("pdf") if not path.stem.endswith("-cores")]
+        (pages,) = made.files("pdf")
         words_in = rereading.page_words(pages.read_bytes())
         for width, height in rereading.page_sizes(pages.read_bytes()):
             assert sorted((round(width), round(height))) == [210, 297], f"a page of {width} x {height} mm"
         for path in made.files("csv"):
             if path.stem.endswith("-saw"):
                 _check_saw(rereading.rows(path), made.said["sheets"], parts)
-        missing = [part["id"] for part in parts if part["id"] not in words_in]
+        # Parts of one outline share a template, which says how many of them to cut.
+        wanted: Counter[str] = Counter()
+        for part in parts:
+            wanted[re.sub(r"(?<=\d)[A-Z]+$", "", part["part"])] += int(part["quantity"])
+        missing = [f"{number} cut {count}" for number, count in wanted.items() if f"{number}cut{count}" not in words_in]
         assert not missing, f"not in the PDF: {missing}"
         _check_both_ways(folder, example, made)
         if now_and_then(example):
