@@ -82,8 +82,8 @@ def test_parts_that_are_too_narrow_are_refused_by_name(tmp_path):
 def test_what_is_made_badly_is_named():
     tile = make_tile("posts", single_cell(Cell(posts=(True, False, False, False)), (2, 2)), Grid())
     notes = make_sheets([(tile, 1)], read_material("foam"), read_machine("hand-knife")).notes
-    assert any(note.words.startswith("Foam narrower than 9 mm") and "P-" in note.words for note in notes)
-    with pytest.raises(InputError, match=r"P-\w+ of posts \(6 mm\)"):
+    assert any(note.words.startswith("Foam narrower than 9 mm") and "part P (6 mm)" in note.words for note in notes)
+    with pytest.raises(InputError, match=r"P of posts \(6 mm\)"):
         knife = read_machine("hand-knife")
         wide = knife.least_feature.model_copy(update={"thicknesses": 1.5})
         make_sheets([(tile, 1)], read_material("foam"), knife.model_copy(update={"least_feature": wide}))
