@@ -44,8 +44,7 @@ def check(tile):
     # The faces of walls at odd angles lie on the micrometre grid: their grooves are as deep as said to a micrometre.
     odd = 0.0 if tile.on_grid else 0.001 * sum(m.region.area for p in tile.plates[1:] for m in p.marks)
     openings = 0.0 if tile.on_grid else 0.001 * sum(o.width * o.height for p in tile.plates[1:] for o in p.openings)
-    mesh = one_body(tile.plates, slack=1e-6 + odd + openings)
-    return mesh
+    return one_body(tile.plates, slack=1e-6 + odd + openings)
 
 
 def random_shape(random):
