@@ -327,12 +327,13 @@ def _trimmed(plate: Plate, foot: Polygon, jamb: float) -> Plate:
         low, high = (opening.centre - first + side * opening.width / 2 for side in (-1, 1))
         if high <= NEAR_MM or low >= length - NEAR_MM:
             continue
-        # A jamb too slight to stand goes with the opening.
-        if low < jamb:
-            low, ragged = -3 * plate.thickness, True
-        if high > length - jamb:
-            high, ragged = length + 3 * plate.thickness, True
-        openings.append(replace(opening, centre=(low + high) / 2, width=high - low))
+        # A jamb too slight to stand goes with the opening, and a round head that ended on it is flat then.
+        gone = low < jamb, high > length - jamb
+        low = -3 * plate.thickness if gone[0] else low
+        high = length + 3 * plate.thickness if gone[1] else high
+        ragged = ragged or any(gone)
+        head = "flat" if any(gone) else opening.head
+        openings.append(replace(opening, centre=(low + high) / 2, width=high - low, head=head))
     bend = Bend(face, plate.thickness, plate.bend.beyond if plate.bend else 0.0) if plate.bend or ragged else None
     return replace(plate, foot=foot, edge=(face[0], face[-1]), openings=tuple(openings), bend=bend)
 
