@@ -312,9 +312,9 @@ def _words(parts: Sequence[Part], outline: Polygon, thickness: str, units: Units
             yield f"{part.number}: {part.count}, {lines}"
     notes = dict.fromkeys(note for part in parts for note in part.notes if not note.startswith(_NOT_OF_CUTTING))
     bevels = [note for note in notes if note.startswith("bevel")]
-    yield from (note for note in notes if note not in bevels[1:]) if len(bevels) < 2 else ()
-    if len(bevels) > 1:
-        yield from (note for note in notes if note not in bevels)
+    various = len(bevels) > 1
+    yield from (note for note in notes if not (various and note in bevels))
+    if various:
         yield "bevel its ends after gluing, to fit each place"
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -86,12 +86,11 @@ def assembly(built: BuiltTile) -> Assembly:
         whole = tuple(_placed(built, plates)), ways, tuple(_piece_steps(made, built))
         return Assembly(made.id, made.name, built.count, outline, *whole)
     base, *standing = plates
-    band, grid = built.construction.band, made.grid
-    floor = band.inner - grid.half_play
+    floor = built.construction.band.inner - made.grid.half_play
     parts = _in_order(list(_placed(built, standing)), base.foot)
     before, first = _base_step(built, base, standing)
     steps = [first] if first else []
-    for part, where in zip(parts, _places(built, parts, base), strict=True):
+    for part, where in zip(parts, _places(built, parts, base, floor), strict=True):
         steps.append(f"{part.words}{':' if ',' in part.words else ''} {where}")
     walls = max((plate.height for plate in standing if plate.role in ("wall", "post")), default=0.0)
     heights = built.construction.base.thickness, walls
@@ -104,6 +103,14 @@ class _Layers(NamedTuple):
     """What is glued together at one place: parts and how many of each, as which layers."""
 
     found: dict[tuple[str, PlateLayer], int]
+
+    @classmethod
+    def of(cls, layers: Iterable[tuple[FlatLayers, str]]) -> _Layers:
+        """Layers with their parts' numbers, those of one part in one layer counted together."""
+        found: dict[tuple[str, PlateLayer], int] = {}
+        for flat, number in layers:
+            found[number, flat.layer] = found.get((number, flat.layer), 0) + flat.layers
+        return cls(found)
 
     @property
     def words(self) -> str:
@@ -123,15 +130,12 @@ def _placed(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[PlacedPart]:
         joined = shapely.union_all([plate.foot for plate in named])
         whole = largest_polygon(joined if joined.geom_type == "Polygon" else joined.convex_hull)
         for span, found in _at_places(named, layers):
-            counted: dict[tuple[str, PlateLayer], int] = {}
-            for flat, number in found:
-                counted[number, flat.layer] = counted.get((number, flat.layer), 0) + flat.layers
             if span is not None:
                 foot = _piece_of(named[0], span, whole)
             else:
                 foot = whole if len(named) == 1 else _folded_foot(named, found[0][0], whole)
             west, south, east, north = foot.bounds
-            about = _Layers(counted)
+            about = _Layers.of(found)
             yield PlacedPart(about.number, about.words, foot, named[0].role, north - south > 1.5 * (east - west))
 
 
@@ -216,16 +220,13 @@ def _base_step(built: BuiltTile, base: Plate, standing: Sequence[Plate]) -> tupl
     """How such bases are put together, and the parts of this one; those round pits and low floors are steps by
     themselves.
     """
-    layers: dict[tuple[str, PlateLayer], int] = {}
-    for flat, number in built.layers:
-        if flat.plate == base.name:
-            layers[number, flat.layer] = layers.get((number, flat.layer), 0) + flat.layers
-    total = sum(layers.values())
+    layers = _Layers.of((flat, number) for flat, number in built.layers if flat.plate == base.name)
+    total = sum(layers.found.values())
     if not total and any(plate.role == "base" for plate in standing):
         return "", ""
     words = built.construction.base_step(total or built.construction.base.layers)
     before = f"{words[:1].upper()}{words[1:]}." if total > 1 or ":" in words else ""
-    return before, f"Base: {_Layers(layers).words}"
+    return before, f"Base: {layers.words}"
 
 
 def _piece_steps(piece: Piece, built: BuiltTile) -> Iterator[str]:
@@ -245,12 +246,8 @@ def _piece_steps(piece: Piece, built: BuiltTile) -> Iterator[str]:
 
 def _all(built: BuiltTile, *, only: AbstractSet[str] | None = None, without: AbstractSet[str] = frozenset()) -> str:
     """The parts of a loose piece, or of some of its plates."""
-    found: dict[tuple[str, PlateLayer], int] = {}
-    for flat, number in built.layers:
-        names = set(plate_names(flat.plate))
-        if not names & without and (only is None or names & only):
-            found[number, flat.layer] = found.get((number, flat.layer), 0) + flat.layers
-    return _Layers(found).words
+    named = ((layer, set(plate_names(layer[0].plate))) for layer in built.layers)
+    return _Layers.of(layer for layer, names in named if not names & without and (only is None or names & only)).words
 
 
 # Order, and words for places
@@ -293,10 +290,9 @@ def _next(waiting: Sequence[PlacedPart], parts: Sequence[PlacedPart]) -> PlacedP
     return walls[ranked.index(min(ranked))]
 
 
-def _places(built: BuiltTile, parts: Sequence[PlacedPart], base: Plate) -> Iterator[str]:
-    """Where each of them goes, in words."""
-    construction, floor = built.construction, built.construction.band.inner - built.made.grid.half_play
-    edge = max(_AT_EDGE_MM, floor - construction.wall.thickness + _TOUCHES_MM)
+def _places(built: BuiltTile, parts: Sequence[PlacedPart], base: Plate, floor: float) -> Iterator[str]:
+    """Where each of them goes, in words. floor: from the base's edge to the inner face of a wall, mm."""
+    edge = max(_AT_EDGE_MM, floor - built.construction.wall.thickness + _TOUCHES_MM)
     for part in parts:
         yield _place(part, parts, base.foot, floor, edge)
 
