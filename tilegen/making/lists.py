@@ -145,6 +145,13 @@ def shopping_csv(
     return csv_bytes(rows)
 
 
+def blade_metres(sets: Sequence[SheetSet], machine: MachineFile) -> float:
+    """How far a blade that wears goes, m; 0 where none does."""
+    if not CUT_PROCESSES[machine.process].blades:
+        return 0.0
+    return math.fsum(s.copies * s.drawing.length("CUT_INNER", "CUT_OUTER") for one in sets for s in one.sheets) / 1000
+
+
 def cut_needs(sets: Sequence[SheetSet], machine: MachineFile) -> list[tuple[str, str]]:
     """What to have ready for cutting, as item and quantity in words."""
     rows: list[tuple[str, str]] = []
@@ -156,8 +163,7 @@ def cut_needs(sets: Sequence[SheetSet], machine: MachineFile) -> list[tuple[str,
                 (f"{name} {width:g} x {depth:g} x {thick} mm", f"{count} + {math.ceil(count / _SPARE_SHARE)} spare")
             )
         rows += [(f"offcut {sheet.offcut}", "1") for sheet in one.sheets if sheet.offcut]
-    metres = math.fsum(s.copies * s.drawing.length("CUT_INNER", "CUT_OUTER") for one in sets for s in one.sheets) / 1000
-    if CUT_PROCESSES[machine.process].blades and metres:
+    if metres := blade_metres(sets, machine):
         rows.append(("blades", str(math.ceil(metres / BLADE_METRES))))
     if machine.guide == "ruler" and (longest := max((max(size) for one in sets for size in one.new_sheets), default=0)):
         rows.append(("steel ruler", f"{longest:g} mm"))

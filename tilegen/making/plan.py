@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import fsum
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +23,7 @@ from tilegen.making.connecting import (
     shopping_rows,
     with_keys,
 )
-from tilegen.making.lists import boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
+from tilegen.making.lists import blade_metres, boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
 from tilegen.making.things import Made, add_cut_pages, list_stocks, make_cut, make_printed, things_of
 from tilegen.making.work import work_messages
 from tilegen.making.workshop import Workshop
@@ -44,7 +43,6 @@ from tilegen.plans.shelf import Stocktaking, take_stock
 from tilegen.plans.sight import InSight, in_sight
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.sheets.templates import core_rows
-from tilegen.sheets.toolpaths import CUT_PROCESSES
 from tilegen.solids.build import Mesh, build_mesh
 from tilegen.tiles.loose import Things
 
@@ -284,13 +282,12 @@ def shopping_of(
     sheets = [(s.material.title, s.purpose, size, count) for s in sets for size, count in s.new_sheets.items()]
     glue = [(s.material.glue, s.gluing.grams(s.material)) for s in sets if s.material.glue and s.gluing.joints]
     hours = [(s.material.title, s.minutes / 60, s.material.gluing.drying) for s in sets]
-    metres = fsum(on.copies * on.drawing.length("CUT_INNER", "CUT_OUTER") for s in sets for on in s.sheets) / 1000
     sizes = [(mesh.size, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
     return shopping_csv(
         job=made.job,
         sheets=sheets,
         glue=glue,
-        cut_metres=metres if CUT_PROCESSES[workshop.machine.process].blades else 0.0,
+        cut_metres=blade_metres(sets, workshop.machine),
         boxes=boxes_for(sizes),
         more=[*shopping_rows(things, seams), *(row for s in sets for row in core_rows(s.cores))],
         hours=hours,
