@@ -114,6 +114,7 @@ class PartPaths:
         if number.place == "waste":
             claim = _with_number(outline, number, clear)
             high = np.maximum(high, claim.bounds[2:])
+        creases = [np.array(s) for s in without_doubles(part.flat.creases, part.outline)]
         scores = [np.array(s) for s in without_doubles(off_creases(part.flat.scores, part.flat.creases), part.outline)]
         words = [stroke for word in part.flat.words for stroke in word_strokes(word)]
         layer: Layer = "GUIDE" if number.place == "back" else "ENGRAVE"
@@ -121,7 +122,7 @@ class PartPaths:
         marks: dict[Layer, tuple[Trace, ...]] = {
             "ENGRAVE": tuple(Trace(stroke - low) for stroke in (*number.leader, *words)),
             "SCORE": tuple(Trace(line - low) for line in (scores if straight else fewest_lifts(scores))),
-            "CREASE": tuple(Trace(np.array(segment) - low) for segment in part.flat.creases),
+            "CREASE": tuple(Trace(line - low) for line in creases),
         }
         marks[layer] = (*written, *marks.get(layer, ()))
         cut = {**marks, **_outlines(outline, -low, boxed=sawn)}
