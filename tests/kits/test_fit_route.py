@@ -10,9 +10,9 @@ import pytest
 
 from tests.kits.test_fit_plans import make_plan, random_plan, worked_plan
 from tilegen.errors import InputError
-from tilegen.plans.kit import make_kit
+from tilegen.plans.kit import make_kit, placed
 from tilegen.plans.layout import lay
-from tilegen.plans.route import find_areas, make_route, route_record, ways_in
+from tilegen.plans.route import Route, find_areas, make_route, route_record, ways_in
 from tilegen.plans.ways import ExtraWall, Way
 
 
@@ -158,3 +158,31 @@ def test_steps_are_the_shortest_way_through_the_rooms():
                 met += 1
         assert [stop.cells for stop in stops] == [areas.sizes[number] for number in numbers]
     assert met
+
+
+@pytest.mark.parametrize("scale", ["10 ft", "5 ft"])
+def test_the_first_rooms_alone_are_laid_as_in_the_whole_map(scale):
+    """Types and places of each prefix: what the stops list, and where the whole kit has it."""
+    for seed in range(12):
+        drawing = random_plan(seed, scale=scale, most=9)
+        kit = make_kit(drawing)
+        route = Route.of(drawing, kit)
+        whole = Counter((kind.tile.id, turn) for kind, turn in placed(kit, drawing))
+        before = Counter()
+        for number in range(len(route.stops) + 1):
+            part, some = route.first(number)
+            tiles, pieces = Counter(), Counter()
+            for stop in route.stops[:number]:
+                tiles.update({key: count for _, key, count in stop.tiles})
+                pieces.update({key: count for _, key, count in stop.pieces})
+            assert tiles == {t.tile.id: t.count for t in some.types}
+            assert pieces == {p.piece.id: p.count for p in some.pieces}
+            here = Counter((kind.tile.id, turn) for kind, turn in placed(some, part))
+            assert before <= here <= whole
+            assert set(part.titles) <= {stop.room for stop in route.stops} & set(drawing.titles)
+            # Every tile of a room that is met is there with the room's floor.
+            met = {stop.room for stop in route.stops[:number]}
+            for letter in met - {stop.room for stop in route.stops[number:]}:
+                assert ((part.rooms == ord(letter)) == (drawing.rooms == ord(letter))).all()
+            before = here
+        assert before == whole

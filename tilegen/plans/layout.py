@@ -16,7 +16,7 @@ from tilegen.plans.lattices import cell_codes
 from tilegen.plans.off_grid_tiles import CutFloor
 from tilegen.tiles.connectors.kind import pockets_of
 from tilegen.tiles.seats import seating_of
-from tilegen.tiles.shape import single_cell
+from tilegen.tiles.shape import CellShape, single_cell
 from tilegen.tiles.tile import Tile
 
 Indexes = npt.NDArray[np.int32]
@@ -29,12 +29,13 @@ class Layout:
     """A kit laid out as drawn.
 
     tile_of: (rows, columns) number of the tile on each cell, -1 on solid ground; tiles are numbered in reading
-    order of their blocks. type_of: (tiles,) index into the kit's types. first_cells: (tiles, 2) column and row,
-    from 1, of each tile's first cell in reading order.
+    order of their blocks. type_of: (tiles,) index into the kit's types. place_of: (tiles,) index into that type's
+    places. first_cells: (tiles, 2) column and row, from 1, of each tile's first cell in reading order.
     """
 
     tile_of: Indexes
     type_of: Indexes
+    place_of: Indexes
     first_cells: Indexes
 
 
@@ -57,16 +58,17 @@ def lay(drawing: Drawing, kit: Kit) -> Layout:
     return _in_reading_order(
         np.where((others.tile_of >= 0) & kit.cut.cells, others.tile_of + count, ordinary.tile_of),
         np.concatenate([ordinary.type_of, others.type_of]),
+        np.concatenate([ordinary.place_of, others.place_of]),
         np.concatenate([ordinary.first_cells, others.first_cells]),
     )
 
 
-def _in_reading_order(tile_of: Indexes, type_of: Indexes, first_cells: Indexes) -> Layout:
+def _in_reading_order(tile_of: Indexes, type_of: Indexes, place_of: Indexes, first_cells: Indexes) -> Layout:
     """The same with the tiles numbered by their first cells."""
     order = np.lexsort((first_cells[:, 0], first_cells[:, 1]))
     rank = np.full(len(order) + 1, -1, np.int32)
     rank[order] = np.arange(len(order))
-    return Layout(rank[tile_of], type_of[order], first_cells[order])
+    return Layout(rank[tile_of], type_of[order], place_of[order], first_cells[order])
 
 
 def _lay_cells(drawing: Drawing, kit: Kit, floor: npt.NDArray[np.bool_]) -> Layout:
@@ -83,7 +85,7 @@ def _lay_cells(drawing: Drawing, kit: Kit, floor: npt.NDArray[np.bool_]) -> Layo
     firsts = where[first]
     first_cells = np.stack([firsts % columns + 1, firsts // columns + 1], axis=1).astype(np.int32)
     tile_of = tile_of.reshape(rows, columns)
-    return Layout(tile_of, _types(drawing, kit, keys, firsts), first_cells)
+    return Layout(tile_of, *_types(drawing, kit, keys, firsts), first_cells)
 
 
 def _block_keys(floor: npt.NDArray[np.bool_], lattice: Place) -> npt.NDArray[np.int64]:
@@ -102,51 +104,66 @@ def _block_keys(floor: npt.NDArray[np.bool_], lattice: Place) -> npt.NDArray[np.
     return found
 
 
-def _types(drawing: Drawing, kit: Kit, keys: npt.NDArray[np.int64], firsts: npt.NDArray[np.int64]) -> Indexes:
-    """The type of every tile, in the order of their keys."""
+def _types(
+    drawing: Drawing, kit: Kit, keys: npt.NDArray[np.int64], firsts: npt.NDArray[np.int64]
+) -> tuple[Indexes, Indexes]:
+    """The type of every tile and which of its places that is, in the order of their keys."""
     rows, columns = drawing.rooms.shape
-    by_place = np.full((rows, columns), -1, np.int32)
+    by_place = np.full((2, rows, columns), -1, np.int32)
     for index, kind in enumerate(kit.types):
-        by_place[kind.on_grid[:, 1] - 1, kind.on_grid[:, 0] - 1] = index
+        at = kind.on_grid[:, 1] - 1, kind.on_grid[:, 0] - 1
+        by_place[0][at], by_place[1][at] = index, np.arange(len(kind.on_grid))
     if kit.block == 1:
-        found = by_place.ravel()[firsts]
+        found = by_place.reshape(2, -1)[:, firsts]
     else:
         # A place names its block's first cell, which need not be floor; half a diagonal block is found by what it is.
         left, top = (-kit.lattice[0]) % 2, (-kit.lattice[1]) % 2
         row, column = firsts // columns, firsts % columns
-        found = by_place[np.maximum((row + top) // 2 * 2 - top, 0), np.maximum((column + left) // 2 * 2 - left, 0)]
+        row, column = np.maximum((row + top) // 2 * 2 - top, 0), np.maximum((column + left) // 2 * 2 - left, 0)
+        found = by_place[:, row, column]
         own = keys.ravel()[firsts]
         halves = np.isin(own ^ 1, own)
-        found[halves] = _types_of_halves(drawing, kit, firsts[halves])
+        found[:, halves] = _halves(drawing, kit, firsts[halves], np.stack([column, row])[:, halves] + 1)
     if (found < 0).any():
         raise ValueError("the kit is not of this drawing")
-    return found
+    return found[0], found[1]
 
 
-def _types_of_halves(drawing: Drawing, kit: Kit, cells: npt.NDArray[np.int64]) -> Indexes:
+def _halves(drawing: Drawing, kit: Kit, cells: npt.NDArray[np.int64], blocks: npt.NDArray[np.int64]) -> Indexes:
+    """(2, cells): the type of each half of a diagonal block, and which of its places it is. blocks: as places say."""
     codes, kinds = cell_codes(drawing)
-    index_of = {kind.tile.shape: index for index, kind in enumerate(kit.types)}
     distinct, inverse = np.unique(codes.ravel()[cells], return_inverse=True)
-    shapes = [single_cell(kinds.cell(int(code)), (1.0, 1.0)).own_pose() for code in distinct]
-    types = np.array([index_of.get(shape, -1) for shape in shapes], np.int32)
-    found: Indexes = types[inverse]
-    return found
+    shapes = [single_cell(kinds.cell(int(code)), (1.0, 1.0)) for code in distinct]
+    owns = {shape.own_pose() for shape in shapes}
+    there: dict[tuple[CellShape, int, int], list[tuple[int, int]]] = {}
+    for index, kind in enumerate(kit.types):
+        if kind.tile.shape in owns:
+            for number, (column, row, turns) in enumerate(kind.on_grid.tolist()):
+                there.setdefault((kind.tile.shape.turns[turns], column, row), []).append((index, number))
+    found = np.full((len(cells), 2), -1, np.int32)
+    for n, (code, column, row) in enumerate(zip(inverse.tolist(), *blocks.tolist(), strict=True)):
+        if free := there.get((shapes[code], column, row)):
+            found[n] = free.pop(0)
+    return found.T
 
 
 def _laid_pieces(drawing: Drawing, kit: Kit) -> Layout:
     """Larger pieces: every place covers the squares of its turned shape."""
     tile_of = np.full(drawing.rooms.shape, -1, np.int32)
     type_of: list[int] = []
+    place_of: list[int] = []
     firsts: list[Place] = []
     for index, kind in enumerate(kit.types):
         turned = kind.tile.shape.turns
+        place_of += range(kind.count)
         for column, row, turns in kind.places.tolist():
             cells = [(column + c, row + r) for (c, r), _ in turned[turns].cells]
             for c, r in cells:
                 tile_of[r - 1, c - 1] = len(type_of)
             type_of.append(index)
             firsts.append(min(cells, key=lambda cell: (cell[1], cell[0])))
-    return _in_reading_order(tile_of, np.array(type_of, np.int32), np.array(firsts, np.int32))
+    numbers = np.array(type_of, np.int32), np.array(place_of, np.int32)
+    return _in_reading_order(tile_of, *numbers, np.array(firsts, np.int32))
 
 
 def _lay_off_grid(drawing: Drawing, kit: Kit, cut: CutFloor) -> Layout:
@@ -158,9 +175,11 @@ def _lay_off_grid(drawing: Drawing, kit: Kit, cut: CutFloor) -> Layout:
     side = drawing.cell_side
     number, most = np.full((rows, columns), -1, np.int32), np.zeros((rows, columns))
     types: list[int] = []
+    place_of: list[int] = []
     firsts: list[tuple[int, int]] = []
     spots: list[Point] = []
     for index, kind in enumerate(kit.types):
+        place_of += range(len(kind.on_grid), kind.count)
         for (column, row, turns), (x, y) in zip(kind.off_grid.tolist(), kind.lies.tolist(), strict=True):
             floor = Turn(turns, x, y).geometry(kind.tile.base.foot)
             west, north, east, south = (v / side for v in floor.bounds)
@@ -178,7 +197,7 @@ def _lay_off_grid(drawing: Drawing, kit: Kit, cut: CutFloor) -> Layout:
         places[tile] = _nearest(drawing, cut, spots[tile]) or places[tile]
     for tile, (r, c) in reversed([(int(number[r, c]), (r, c)) for r, c in np.argwhere(number >= 0).tolist()]):
         places[tile] = c + 1, r + 1
-    return Layout(number, np.array(types, np.int32), places)
+    return Layout(number, np.array(types, np.int32), np.array(place_of, np.int32), places)
 
 
 def _nearest(drawing: Drawing, cut: CutFloor, spot: Point) -> tuple[int, int] | None:

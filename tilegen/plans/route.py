@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, deque
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Any
 
@@ -14,10 +14,12 @@ from scipy import ndimage
 from tilegen.errors import InputError, a_few
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
-from tilegen.plans.layout import Indexes, Place, lay
+from tilegen.plans.layout import Indexes, Layout, Place, lay
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.ways import NOTHING, WAYS, Way, line_of
 from tilegen.tiles.shape import SIDES, STEPS
+
+Numbers = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -98,38 +100,94 @@ class Stop:
 
 
 def make_route(drawing: Drawing, kit: Kit, start: tuple[Place, str] | None = None) -> tuple[Stop, ...]:
-    """The rooms in the order the party meets them, breadth first through the ways, with the tiles for each.
+    """The stops of `Route.of`."""
+    return Route.of(drawing, kit, start).stops
 
-    start: cell (column, row from 1) and side of the way in; the first way in of the plan if None, or the
-    largest room if the plan has none. Rooms that no way leads to come last, in reading order. A tile that lies
-    in two rooms is laid with the first; so is a door piece between two.
 
-    Raises:
-        InputError: no way in at `start`.
+@dataclass(frozen=True, eq=False)
+class Route:
+    """The rooms in the order the party meets them, and with which of them everything is laid.
+
+    laid, stop_of: where each tile lies, and (tiles,) the number from 0 of its stop. stops_of: of each loose piece at
+    each place of each type.
     """
-    areas = find_areas(drawing)
-    before, steps = _breadth_first(neighbours(drawing, areas), _start(drawing, areas, start))
-    met = list(before)
-    order = met + [area for area in range(len(areas.letters)) if area not in before]
-    rank = np.empty(len(order), np.int64)
-    rank[order] = np.arange(len(order))
-    tiles, pieces = _tiles_by_stop(drawing, kit, areas, rank), _pieces_by_stop(kit, areas, rank)
-    stops = []
-    for number, area in enumerate(order):
-        letter, came = areas.letters[area], before.get(area)
-        stops.append(
-            Stop(
-                letter,
-                drawing.titles.get(letter, ""),
-                areas.firsts[area],
-                areas.sizes[area],
-                steps.get(area),
-                None if came is None else int(rank[came]) + 1,
-                tiles[number],
-                pieces[number],
+
+    drawing: Drawing
+    kit: Kit
+    stops: tuple[Stop, ...]
+    laid: Layout
+    stop_of: Numbers
+    stops_of: tuple[tuple[int, ...], ...]
+
+    @staticmethod
+    def of(drawing: Drawing, kit: Kit, start: tuple[Place, str] | None = None) -> Route:
+        """Breadth first through the ways, with the tiles for each stop.
+
+        start: cell (column, row from 1) and side of the way in; the first way in of the plan if None, or the
+        largest room if the plan has none. Rooms that no way leads to come last, in reading order. A tile that lies
+        in two rooms is laid with the first; so is a door piece between two.
+
+        Raises:
+            InputError: no way in at `start`.
+        """
+        areas = find_areas(drawing)
+        before, steps = _breadth_first(neighbours(drawing, areas), _start(drawing, areas, start))
+        met = list(before)
+        order = met + [area for area in range(len(areas.letters)) if area not in before]
+        rank = np.empty(len(order), np.int64)
+        rank[order] = np.arange(len(order))
+        laid = lay(drawing, kit)
+        stop_of = _stops_of_tiles(laid, areas, rank)
+        stops_of = tuple(tuple(_stop_of_piece(way, areas, rank) for way in kind.places) for kind in kit.pieces)
+        tiles, pieces = _tiles_by_stop(kit, laid, stop_of, len(rank)), _pieces_by_stop(kit, stops_of, len(rank))
+        stops = []
+        for number, area in enumerate(order):
+            letter, came = areas.letters[area], before.get(area)
+            stops.append(
+                Stop(
+                    letter,
+                    drawing.titles.get(letter, ""),
+                    areas.firsts[area],
+                    areas.sizes[area],
+                    steps.get(area),
+                    None if came is None else int(rank[came]) + 1,
+                    tiles[number],
+                    pieces[number],
+                )
             )
+        return Route(drawing, kit, tuple(stops), laid, stop_of, stops_of)
+
+    def first(self, number: int) -> tuple[Drawing, Kit]:
+        """The first rooms alone: their floor and titles, and the kit's tiles and pieces that are laid with them.
+
+        A tile is what it is in the whole map, so the kit is not that of the drawing's walls.
+        """
+        kit, laid = self.kit, self.laid
+        kept = self.stop_of < number
+        types = []
+        for index, kind in enumerate(kit.types):
+            here = np.sort(laid.place_of[kept & (laid.type_of == index)])
+            off_grid = here[here >= len(kind.on_grid)] - len(kind.on_grid)
+            types.append(replace(kind, places=kind.places[here], lies=kind.lies[off_grid]))
+        pieces = (
+            replace(kind, places=tuple(way for way, stop in zip(kind.places, stops, strict=True) if stop < number))
+            for kind, stops in zip(kit.pieces, self.stops_of, strict=True)
         )
-    return tuple(stops)
+        rooms = np.where((laid.tile_of >= 0) & np.append(kept, False)[laid.tile_of], self.drawing.rooms, 0)
+        letters = {stop.room for stop in self.stops[:number]}
+        off_grid_rooms = self.drawing.off_grid
+        if off_grid_rooms is not None:
+            regions = {code: region for code, region in off_grid_rooms.regions.items() if chr(code) in letters}
+            off_grid_rooms = replace(off_grid_rooms, regions=regions)
+        titles = {letter: title for letter, title in self.drawing.titles.items() if ord(letter) in rooms}
+        return (
+            replace(self.drawing, rooms=rooms, titles=titles, off_grid=off_grid_rooms),
+            replace(
+                kit,
+                types=tuple(kind for kind in types if kind.count),
+                pieces=tuple(kind for kind in pieces if kind.count),
+            ),
+        )
 
 
 def _start(drawing: Drawing, areas: Areas, start: tuple[Place, str] | None) -> int:
@@ -194,30 +252,36 @@ def _breadth_first(neighbours: dict[int, list[int]], start: int) -> tuple[dict[i
     return before, steps
 
 
-def _tiles_by_stop(
-    drawing: Drawing, kit: Kit, areas: Areas, rank: npt.NDArray[np.int64]
-) -> list[tuple[tuple[str, str, int], ...]]:
-    laid = lay(drawing, kit)
+def _stops_of_tiles(laid: Layout, areas: Areas, rank: Numbers) -> Numbers:
     floor = laid.tile_of >= 0
     stop = np.full(len(laid.type_of), len(rank), np.int64)
     np.minimum.at(stop, laid.tile_of[floor], rank[areas.of[floor]])
     # A tile off the grid may be on no cell the most of what lies there.
     lost = np.flatnonzero(stop == len(rank))
     stop[lost] = rank[areas.of[laid.first_cells[lost, 1] - 1, laid.first_cells[lost, 0] - 1]]
-    pairs, counts = np.unique(np.stack([stop, laid.type_of], axis=1), axis=0, return_counts=True)
-    tiles: list[list[tuple[str, str, int]]] = [[] for _ in rank]
+    return stop
+
+
+def _stop_of_piece(way: Way, areas: Areas, rank: Numbers) -> int:
+    return min(int(rank[area]) for area in both_sides(areas.of, way, -1) if area >= 0)
+
+
+def _tiles_by_stop(kit: Kit, laid: Layout, stop_of: Numbers, stops: int) -> list[tuple[tuple[str, str, int], ...]]:
+    pairs, counts = np.unique(np.stack([stop_of, laid.type_of], axis=1), axis=0, return_counts=True)
+    tiles: list[list[tuple[str, str, int]]] = [[] for _ in range(stops)]
     for (number, index), count in zip(pairs.tolist(), counts.tolist(), strict=True):
         kind = kit.types[index]
         tiles[number].append((kind.name, kind.tile.id, count))
     return [tuple(entries) for entries in tiles]
 
 
-def _pieces_by_stop(kit: Kit, areas: Areas, rank: npt.NDArray[np.int64]) -> list[tuple[tuple[str, str, int], ...]]:
-    counted: list[Counter[tuple[str, str]]] = [Counter() for _ in rank]
-    for kind in kit.pieces:
-        for way in kind.places:
-            beside = [int(rank[area]) for area in both_sides(areas.of, way, -1) if area >= 0]
-            counted[min(beside)][kind.name, kind.piece.id] += 1
+def _pieces_by_stop(
+    kit: Kit, stops_of: tuple[tuple[int, ...], ...], stops: int
+) -> list[tuple[tuple[str, str, int], ...]]:
+    counted: list[Counter[tuple[str, str]]] = [Counter() for _ in range(stops)]
+    for kind, at in zip(kit.pieces, stops_of, strict=True):
+        for number in at:
+            counted[number][kind.name, kind.piece.id] += 1
     return [tuple((name, key, count) for (name, key), count in counter.items()) for counter in counted]
 
 

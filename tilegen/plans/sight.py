@@ -115,7 +115,12 @@ def _every_cell(drawing: Drawing) -> Layout:
     count = int(floor.sum())
     tile_of = np.where(floor, np.cumsum(floor).reshape(floor.shape) - 1, -1).astype(np.int32)
     row, column = np.nonzero(floor)
-    return Layout(tile_of, np.zeros(count, np.int32), np.stack([column + 1, row + 1], axis=1).astype(np.int32))
+    return Layout(
+        tile_of,
+        np.zeros(count, np.int32),
+        np.arange(count, dtype=np.int32),
+        np.stack([column + 1, row + 1], axis=1).astype(np.int32),
+    )
 
 
 class OffGridView:
