@@ -19,7 +19,7 @@ def merged(grid: Grid, measures: Measures) -> Grid:
     """A grid with the tables of a file laid over it; what a file does not say costs nothing."""
     said = {
         name: replace(getattr(grid, name), **given(table))
-        for name in ("floor", "doorway", "door", "connectors", "surface")
+        for name in ("floor", "doorway", "door", "connectors", "surface", "set")
         if (table := getattr(measures, name)).model_fields_set
     }
     if measures.grid.model_fields_set:

@@ -18,7 +18,7 @@ from tilegen.lengths import counted, show_point
 from tilegen.model.grid import Grid, Over
 from tilegen.plans.drafting import draw
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.features import furnish
+from tilegen.plans.features import extras_of, furnish
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.shapes import DrawnShape
 from tilegen.plans.ways import ExtraWall, Way, wall_opening
@@ -45,6 +45,7 @@ def plan_of(data: dict[str, Any], file: str, over: Over = Over()) -> Drawing:  #
     """
     model = check(data, PlanFile, file)
     grid = make_grid(model, file, over)
+    heights = room_heights(model.heights)
     try:
         drawing = draw(
             name=model.name,
@@ -56,8 +57,9 @@ def plan_of(data: dict[str, Any], file: str, over: Over = Over()) -> Drawing:  #
             walls=[ExtraWall(w.cell, w.side, _at("wall", i, w.cell, w.side)) for i, w in enumerate(model.wall)],
             shapes=drawn_shapes(model.shape),
             wall_ways=wall_ways(model.way, grid),
+            heights=extras_of(heights),
         )
-        return furnish(drawing, plan_features(model.feature), room_heights(model.heights))
+        return furnish(drawing, plan_features(model.feature), heights)
     except InputError as error:
         raise error.located(file=file) from None
 

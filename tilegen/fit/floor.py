@@ -24,8 +24,9 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.fit.discs import Floats, largest_disc_in, largest_free, taken_by
 from tilegen.geometry import EQUAL_MM
-from tilegen.plans.drawing import Drawing, borders_of, posts_of
+from tilegen.plans.drawing import Drawing, borders_of
 from tilegen.plans.features import Levels, levels_of
+from tilegen.plans.loose import standing_posts
 from tilegen.plans.off_grid_tiles import cut_pieces
 from tilegen.plans.ways import WAYS
 from tilegen.tiles.blocks import PLAIN
@@ -104,7 +105,7 @@ def spaces_of(drawing: Drawing) -> Spaces:
 
 def _posts(drawing: Drawing, k: int) -> Bytes:
     """The posts of every cell, in the space at that corner of the cell."""
-    cells = posts_of(drawing)
+    cells = standing_posts(drawing)
     posts = np.zeros((cells.shape[0] * k, cells.shape[1] * k), np.uint8)
     last = k - 1
     for corner, (row, column) in enumerate(((0, last), (last, last), (last, 0), (0, 0))):

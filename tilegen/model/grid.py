@@ -84,6 +84,26 @@ class Door:
         return 0.2 if self.clearance is None else self.clearance
 
 
+Posts = Literal["fixed", "loose", "none"]
+Doorways = Literal["fixed", "loose"]
+
+
+@dataclass(frozen=True, slots=True)
+class SetChoices:
+    """How a set is made up: what belongs to its tiles, and what is a piece of its own. The drawing stays the same."""
+
+    posts: Annotated[
+        Posts,
+        Key(
+            "Posts in the corners of tiles: part of the tile, loose pieces, or left out but beside door pieces.",
+            "--posts",
+        ),
+    ] = "fixed"
+    doorways: Annotated[
+        Doorways, Key("Doorways: in the walls of the tiles, or door pieces that stand over open sides.", "--doorways")
+    ] = "fixed"
+
+
 @dataclass(frozen=True, slots=True)
 class Grid:
     """Pitch, walls, base and play of a set of tiles."""
@@ -109,6 +129,7 @@ class Grid:
     door: Door = field(default_factory=Door)
     connectors: Connectors = field(default_factory=Connectors)
     surface: Surface = field(default_factory=Surface)
+    set: SetChoices = field(default_factory=SetChoices)
 
     @property
     def tile_side(self) -> float:
@@ -175,6 +196,7 @@ TABLES: dict[str, type] = {
     "door": Door,
     "connectors": Connectors,
     "surface": Surface,
+    "set": SetChoices,
 }
 
 

@@ -10,7 +10,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from tilegen.errors import UNSHOWN, InputError, as_written, one_line
 from tilegen.lengths import parse_length
 from tilegen.model.connectors import Connectors
-from tilegen.model.grid import Door, DoorwaySize, Floor, Grid
+from tilegen.model.grid import Door, DoorwaySize, Floor, Grid, SetChoices
 from tilegen.model.keys import Described, Key, described
 from tilegen.model.surface import FloorPattern, Surface
 
@@ -104,6 +104,10 @@ class SurfaceTable(_keys_of(Surface)):  # type: ignore[misc]
     """`[surface]`: only what differs from the defaults."""
 
 
+class SetTable(_keys_of(SetChoices)):  # type: ignore[misc]
+    """`[set]`: how a set is made up."""
+
+
 class Measures(Table):
     """The tables that any file may carry."""
 
@@ -115,6 +119,7 @@ class Measures(Table):
     door: Annotated[DoorTable, Key("What closes doorways and saddles.")] = DoorTable()
     connectors: Annotated[ConnectorsTable, Key("What holds the tiles of a set together.")] = ConnectorsTable()
     surface: Annotated[SurfaceTable, Key("What floors and walls look like.")] = SurfaceTable()
+    set: Annotated[SetTable, Key("What belongs to the tiles of a set, and what is a piece of its own.")] = SetTable()
 
 
 def given(table: BaseModel) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from tilegen.geometry import SNAP_MM, Point
 from tilegen.lengths import show_length
 from tilegen.model.grid import Grid
 from tilegen.plans.drawing import Drawing, Scale, borders_of, ends_beside
+from tilegen.plans.loose import loosened
 from tilegen.plans.off_grid_walls import RoomWalls
 from tilegen.plans.off_grid_ways import Locator, WallWay, line_beside
 from tilegen.plans.refusals import check_cell, check_room, no_wall
@@ -33,6 +34,7 @@ from tilegen.plans.ways import (
     line_of,
     wall_opening,
 )
+from tilegen.tiles.blocks import Extra
 from tilegen.tiles.openings import check_opening, shrunk
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import SIDES, STEPS
@@ -49,10 +51,12 @@ def draw(
     walls: Iterable[ExtraWall] = (),
     shapes: Iterable[DrawnShape] = (),
     wall_ways: Iterable[WallWay] = (),
+    heights: Mapping[int, Extra] | None = None,
 ) -> Drawing:
     """Work out the lines of a plan: walls where neighbouring cells differ, extra walls, ways through them.
 
-    rooms: (rows, columns) code points, 0 for solid ground.
+    rooms: (rows, columns) code points, 0 for solid ground. heights: of the rooms with heights of their own, by code
+    point; between two of them a doorway is no loose piece.
 
     Raises:
         InputError: a wall or a way that can't stand where it is written; a title without a room.
@@ -64,14 +68,19 @@ def draw(
         raise ValueError(f"a scale of {scale!r}: expected one of {', '.join(get_args(Scale))}")
     drafting = _Drafting(name, scale, grid, rooms, dict(titles))
     drafting.lay_shapes(tuple(shapes))
-    return drafting.finish(tuple(ways), tuple(walls), tuple(wall_ways))
+    return drafting.finish(tuple(ways), tuple(walls), tuple(wall_ways), heights or {})
 
 
 class _Drafting:
     """The state while a drawing is worked out."""
 
     def __init__(
-        self, name: str, scale: Scale, grid: Grid, rooms: npt.NDArray[np.uint32], titles: dict[str, str]
+        self,
+        name: str,
+        scale: Scale,
+        grid: Grid,
+        rooms: npt.NDArray[np.uint32],
+        titles: dict[str, str],
     ) -> None:
         self.name, self.scale, self.grid, self.rooms, self.titles = name, scale, grid, rooms, titles
         self.across, self.down = (lines.astype(np.int16) for lines in borders_of(rooms))
@@ -89,7 +98,13 @@ class _Drafting:
             found = survey(self.rooms, shapes, self.side)
             self.rooms, self.across, self.down, self.off_grid = found.rooms, found.across, found.down, found.off_grid
 
-    def finish(self, ways: tuple[Way, ...], walls: tuple[ExtraWall, ...], wall_ways: tuple[WallWay, ...]) -> Drawing:
+    def finish(
+        self,
+        ways: tuple[Way, ...],
+        walls: tuple[ExtraWall, ...],
+        wall_ways: tuple[WallWay, ...],
+        heights: Mapping[int, Extra],
+    ) -> Drawing:
         self._check_titles()
         for wall in walls:
             self._add_wall(wall)
@@ -100,6 +115,9 @@ class _Drafting:
         for line, (_, kind) in kept.items():
             self._put(kind, line)
         drawing = self._drawing(tuple(way for way, _ in kept.values()), ())
+        if self.grid.set.doorways == "loose":
+            kept |= self._loosened(drawing, kept, heights)
+            drawing = self._drawing(drawing.ways, ())
         fitting = _Fitting(drawing, self.locator)
         doors = [(line, way, kind, kind.opening) for line, (way, kind) in kept.items() if kind.facts.carried]
         looks = [opening and fitting.on_line(line, way, opening) for line, way, _, opening in doors]
@@ -108,6 +126,17 @@ class _Drafting:
         fitting = _Fitting(self._drawing(drawing.ways, ()), self.locator)
         fitted = tuple(fitting.through(way) for way in through)
         return self._drawing((*drawing.ways, *self._stand_ins(fitted)), fitted)
+
+    def _loosened(
+        self, drawing: Drawing, kept: Mapping[Line, tuple[Way, LineKind]], heights: Mapping[int, Extra]
+    ) -> dict[Line, tuple[Way, LineKind]]:
+        """The doorways that can be door pieces over open sides."""
+        doors = {line: (way, kind) for line, (way, kind) in kept.items() if kind.facts.carried}
+        found = {line: (way, loosened(drawing, line, way, kind, heights)) for line, (way, kind) in doors.items()}
+        loose = {line: (way, kind) for line, (way, kind) in found.items() if isinstance(kind, LineKind)}
+        for line, (_, kind) in loose.items():
+            self._put(kind, line)
+        return loose
 
     def _located(self, ways: Iterable[Way], wall_ways: Iterable[WallWay]) -> tuple[list[Way], list[WallWay]]:
         """The ways on one line each, and those at a point of walls, however they were written."""

@@ -79,6 +79,11 @@ def furnish(
     return _Furnishing(drawing, heights or {}).finish(features)
 
 
+def extras_of(heights: Mapping[str, RoomHeights]) -> dict[int, Extra]:
+    """What the heights of rooms make of a cell, by the rooms' code points."""
+    return {ord(letter): Extra((), found.floor, found.wall) for letter, found in heights.items() if len(letter) == 1}
+
+
 class _Furnishing:
     """The state while a drawing is furnished. Cells: column, row from 0; rooms: code points."""
 
@@ -90,7 +95,7 @@ class _Furnishing:
         for letter, found in heights.items():
             check_room(letter, letters, found.place)
             _check_heights(found)
-        self.heights = {ord(letter): Extra((), found.floor, found.wall) for letter, found in heights.items()}
+        self.heights = extras_of(heights)
         self.stands = drawing.stands
         self.posts = posts_of(drawing)
 

@@ -10,9 +10,9 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import repeat
+from itertools import chain, repeat
 from math import fsum
-from typing import TypeVar
+from typing import TypeVar, get_args
 
 import numpy as np
 import numpy.typing as npt
@@ -25,13 +25,14 @@ from tilegen.model.grid import Grid
 from tilegen.model.surface import FloorPattern
 from tilegen.plans.drawing import Drawing, ends_beside
 from tilegen.plans.lattices import CellKinds, Grouping, best_layout, cell_codes, in_reading_order
+from tilegen.plans.loose import PostPlace, grid_at, loose_posts
 from tilegen.plans.off_grid_tiles import MATRICES, CutFloor, least_corner, off_grid_types, on_lattice
 from tilegen.plans.refusals import check_any_room, check_room
-from tilegen.plans.ways import WAYS, Way, line_of
+from tilegen.plans.ways import WAYS, Line, Way, line_of
 from tilegen.plans.ways.kind import HungOpening
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.dressing import Ground, own_ground
-from tilegen.tiles.loose import END_CLEARANCE_MM, Piece
+from tilegen.tiles.loose import END_CLEARANCE_MM, Piece, PieceKind, make_post, make_sill
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening
@@ -41,10 +42,10 @@ from tilegen.tiles.tile import Tile, make_tile
 
 @dataclass(frozen=True)
 class PieceType:
-    """One type of loose piece in a kit, with the ways it stands in."""
+    """One type of loose piece in a kit, with the ways or corners it stands in."""
 
     piece: Piece
-    places: tuple[Way, ...]
+    places: tuple[Way | PostPlace, ...]
 
     @property
     def name(self) -> str:
@@ -57,15 +58,16 @@ class PieceType:
         return len(self.places)
 
 
-def make_pieces(drawing: Drawing) -> tuple[PieceType, ...]:
-    """Every loose piece of a plan: saddle doors first, then leaves, then strips; of each the most used first.
+def make_pieces(drawing: Drawing, cut: CutFloor | None = None) -> tuple[PieceType, ...]:
+    """Every loose piece of a plan: door pieces first, then sills, posts, leaves, strips; of each the most used first.
 
-    Pieces that are alike up to a half turn are one type.
+    Pieces that are alike up to a half turn are one type. cut: the plan's pieces off the grid, if it has any.
     """
-    found: dict[str, tuple[Piece, list[Way]]] = {}
-    for piece, way in _needed(drawing):
-        found.setdefault(piece.id, (piece, []))[1].append(way)
-    kinds = ("saddle", "leaf", "shim")
+    found: dict[str, tuple[Piece, list[Way | PostPlace]]] = {}
+    needed: Iterator[tuple[Piece, Way | PostPlace]] = chain(_needed(drawing), _posts(drawing, cut))
+    for piece, place in needed:
+        found.setdefault(piece.id, (piece, []))[1].append(place)
+    kinds = get_args(PieceKind)
     pieces = sorted(found.values(), key=lambda item: (kinds.index(item[0].kind), -len(item[1]), item[0].id))
     names = [piece.name for piece, _ in pieces]
     named = (replace(p, name=f"{p.name}-{p.id.lower()}") if names.count(p.name) > 1 else p for p, _ in pieces)
@@ -75,10 +77,24 @@ def make_pieces(drawing: Drawing) -> tuple[PieceType, ...]:
 def _needed(drawing: Drawing) -> Iterator[tuple[Piece, Way]]:
     """The loose pieces of each way, with the way as seen from where they belong."""
     for way in drawing.ways:
-        opening, kind = drawing.kind_at(line_of(way.cell, way.side)).opening, WAYS[way.kind]
-        if opening is not None:
-            openings = _in_tiles(drawing, way, opening) if kind.carried else [(opening, way, drawing.grid)]
-            yield from kind.pieces(openings, drawing.cell_side)
+        found = drawing.kind_at(line_of(way.cell, way.side))
+        opening, kind = found.opening, found.facts
+        if opening is None:
+            continue
+        if kind.carried:
+            yield from kind.pieces(_in_tiles(drawing, way, opening), drawing.cell_side)
+            continue
+        beside = [(c + 1, r + 1) for (c, r), _ in ends_beside(drawing, line_of(way.cell, way.side))]
+        grid = drawing.grid if found.name in WAYS else grid_at(drawing, beside[0])
+        yield from kind.pieces([(opening, way, grid)], drawing.cell_side)
+        if len(beside) == 1:
+            yield make_sill(grid, drawing.cell_side), way
+
+
+def _posts(drawing: Drawing, cut: CutFloor | None) -> Iterator[tuple[Piece, PostPlace]]:
+    """The posts that are pieces."""
+    for place in loose_posts(drawing, None if cut is None else cut.cells):
+        yield make_post(grid_at(drawing, place.cell)), place
 
 
 def _in_tiles(drawing: Drawing, way: Way, opening: Opening) -> list[HungOpening]:
@@ -170,7 +186,7 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
     check_any_room(drawing.rooms)
     layout, cut = best_layout(drawing, lattice)
     types = named_types(_types(drawing, layout, cut))
-    kit = Kit(drawing.name, drawing.grid, types, make_pieces(drawing), layout.block, layout.lattice, cut, drawing)
+    kit = Kit(drawing.name, drawing.grid, types, make_pieces(drawing, cut), layout.block, layout.lattice, cut, drawing)
     return _split_by_surface(kit, drawing)
 
 
@@ -305,13 +321,24 @@ def corners(kit: Kit, drawing: Drawing) -> Iterator[Points]:
 
 
 def placed_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, Turn]]:
-    """Every saddle door with its place, in the order of each type's places; its frame is that of its plates.
+    """Every door piece, sill and post with its place, in the order of each type's places; in the frame of its plates.
 
-    Leaves stand inside their walls and are not drawn.
+    Sills come first: door pieces stand on them. Leaves stand inside their walls and are not drawn.
     """
-    for piece_type in kit.pieces:
-        for way in piece_type.places if piece_type.piece.kind == "saddle" else ():
-            yield piece_type, _piece_turn(piece_type.piece, way, drawing)
+    for piece_type in sorted(kit.pieces, key=lambda kind: kind.piece.kind != "sill"):
+        for place in piece_type.places if piece_type.piece.kind in ("saddle", "sill", "post") else ():
+            if isinstance(place, PostPlace):
+                yield piece_type, _post_turn(place, drawing)
+            else:
+                yield piece_type, _piece_turn(piece_type.piece, place, drawing)
+
+
+def _post_turn(place: PostPlace, drawing: Drawing) -> Turn:
+    """How a post lies: with its outer faces half the play off the seams."""
+    side, wall, half = drawing.cell_side, drawing.grid.wall_thickness, drawing.grid.half_play
+    x = (place.cell[0] - ("west" in place.side)) * side
+    y = (place.cell[1] - ("north" in place.side)) * side
+    return Turn(0, x - wall if "east" in place.side else x + half, y + wall if "north" in place.side else y - half)
 
 
 def _piece_turn(piece: Piece, way: Way, drawing: Drawing) -> Turn:
@@ -319,12 +346,25 @@ def _piece_turn(piece: Piece, way: Way, drawing: Drawing) -> Turn:
     array, row, column = line
     side, thickness = drawing.cell_side, drawing.grid.wall_thickness
     shift = thickness + END_CLEARANCE_MM
+    if piece.kind == "sill":
+        return _sill_turn(line, shift, drawing)
     # Doors that are alike up to a half turn are one type: the others of it stand the other way round.
     same_way = drawing.kind_at(line).opening == piece.opening
     x, y = column * side, row * side
     if array == "across":
         return Turn(0, x + shift, y + thickness) if same_way else Turn(2, x + side - shift, y - thickness)
     return Turn(1, x - thickness, y + shift) if same_way else Turn(3, x + thickness, y + side - shift)
+
+
+def _sill_turn(line: Line, shift: float, drawing: Drawing) -> Turn:
+    """How a sill lies on the side of its line that has no room, half the play off the seam."""
+    array, row, column = line
+    side, half, deep = drawing.cell_side, drawing.grid.half_play, 2 * drawing.grid.wall_thickness
+    ((c, r), _) = next(ends_beside(drawing, line))
+    x, y = column * side, row * side
+    if array == "across":
+        return Turn(0, x + shift, y + deep if r < row else y - half)
+    return Turn(1, x + half if c < column else x - deep, y + shift)
 
 
 def _origins(kind: TileType, finder: _FirstCells) -> Points:

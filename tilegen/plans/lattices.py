@@ -12,7 +12,8 @@ import numpy as np
 import numpy.typing as npt
 
 from tilegen.model.grid import Grid
-from tilegen.plans.drawing import Drawing, posts_of
+from tilegen.plans.drawing import Drawing
+from tilegen.plans.loose import tile_posts
 from tilegen.plans.off_grid_tiles import CutFloor, cut_pieces
 from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.openings import fit_openings
@@ -63,7 +64,7 @@ def cell_codes(drawing: Drawing, cut: CutFloor | None = None) -> tuple[Codes, Ce
         codes *= base
         codes += strip
     codes *= 16
-    codes += posts_of(drawing)
+    codes += tile_posts(drawing, None if cut is None else cut.cells)
     if drawing.extras is not None:
         codes *= len(drawing.extra_kinds)
         codes += drawing.extras

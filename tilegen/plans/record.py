@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from tilegen.messages import messages_record
-from tilegen.model.grid import Grid
+from tilegen.model.grid import Grid, SetChoices
 from tilegen.plans.kit import Kit, TileType, corners
 from tilegen.plans.messages import plan_messages
 from tilegen.tiles.names import features_record
@@ -24,6 +24,7 @@ def grid_record(grid: Grid) -> dict[str, Any]:
     """The grid's measures, lengths in keys that end in _mm."""
     measures = asdict(grid)
     floor, doorway, door, connectors = (measures.pop(table) for table in ("floor", "doorway", "door", "connectors"))
+    made_up = measures.pop("set")
     door["clearance"], connectors["magnet_allowance"] = grid.door.gap, grid.connectors.allowance
     record: dict[str, Any] = {
         **_in_mm(measures, plain=("spaces",)),
@@ -31,6 +32,8 @@ def grid_record(grid: Grid) -> dict[str, Any]:
         "doorway": _in_mm(doorway, plain=("head",)),
         "door": _in_mm(door, plain=("leaf", "style", "shims")),
     }
+    if grid.set != SetChoices():
+        record["set"] = made_up
     if grid.connectors.kind != "none":
         plain = ("kind", "every", "magnet_place")
         field = connectors.pop("surface_field")
@@ -69,7 +72,7 @@ def kit_head(kit: Kit, more: dict[str, dict[str, Any]] | None = None, totals: di
                 "name": p.name,
                 "id": p.piece.id,
                 "count": p.count,
-                "places": [{"cell": list(way.cell), "side": way.side} for way in p.places],
+                "places": [{"cell": list(place.cell), "side": place.side} for place in p.places],
             }
             for p in kit.pieces
         ],

@@ -15,6 +15,7 @@ from tilegen.errors import InputError, a_few
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import Indexes, Layout, Place, lay
+from tilegen.plans.loose import PostPlace
 from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.ways import NOTHING, WAYS, Way, line_of
 from tilegen.tiles.shape import SIDES, STEPS
@@ -138,7 +139,7 @@ class Route:
         rank[order] = np.arange(len(order))
         laid = lay(drawing, kit)
         stop_of = _stops_of_tiles(laid, areas, rank)
-        stops_of = tuple(tuple(_stop_of_piece(way, areas, rank) for way in kind.places) for kind in kit.pieces)
+        stops_of = tuple(tuple(_stop_of_piece(place, areas, rank) for place in kind.places) for kind in kit.pieces)
         tiles, pieces = _tiles_by_stop(kit, laid, stop_of, len(rank)), _pieces_by_stop(kit, stops_of, len(rank))
         stops = []
         for number, area in enumerate(order):
@@ -262,8 +263,11 @@ def _stops_of_tiles(laid: Layout, areas: Areas, rank: Numbers) -> Numbers:
     return stop
 
 
-def _stop_of_piece(way: Way, areas: Areas, rank: Numbers) -> int:
-    return min(int(rank[area]) for area in both_sides(areas.of, way, -1) if area >= 0)
+def _stop_of_piece(place: Way | PostPlace, areas: Areas, rank: Numbers) -> int:
+    if isinstance(place, PostPlace):
+        column, row = place.cell
+        return int(rank[areas.of[row - 1, column - 1]])
+    return min(int(rank[area]) for area in both_sides(areas.of, place, -1) if area >= 0)
 
 
 def _tiles_by_stop(kit: Kit, laid: Layout, stop_of: Numbers, stops: int) -> list[tuple[tuple[str, str, int], ...]]:

@@ -69,7 +69,8 @@ def share_kit(kits: Sequence[Kit], *, together: bool = False) -> SharedKit:
 
 
 def check_same_grid(first: Kit, other: Kit) -> None:
-    """Refuse two kits whose tiles don't go together. `[doorway]` may differ: it is only what ways default to.
+    """Refuse two kits whose tiles don't go together. `[doorway]` may differ: it is only what ways default to. So
+    may `[set]`.
 
     Raises:
         InputError: names the first measure that differs, in both plans.
@@ -78,7 +79,7 @@ def check_same_grid(first: Kit, other: Kit) -> None:
     tables = [("grid", here, there), *((name, here[name], there[name]) for name in ("floor", "connectors"))]
     for table, one, two in tables:
         for name, value in one.items():
-            if name not in ("floor", "doorway", "connectors") and value != two[name]:
+            if name not in ("floor", "doorway", "connectors", "set") and value != two[name]:
                 raise InputError(
                     f'"{first.plan}" has {_shown(name, value)} and "{other.plan}" has {_shown(name, two[name])}, so '
                     "their tiles would not fit together",

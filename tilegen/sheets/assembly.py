@@ -239,7 +239,8 @@ def _piece_steps(piece: Piece, built: BuiltTile) -> Iterator[str]:
             yield f"Glue a foot to both faces of each leg, flush below: {_all(built, only=feet)}"
         yield "Try it dry over a seam, between its posts."
         return
-    where = "a pocket of two tiles" if isinstance(piece, SeamKey) else "its place"
+    places = {"post": "the corner of a tile", "sill": "front of a tile's edge, under a door piece"}
+    where = "a pocket of two tiles" if isinstance(piece, SeamKey) else places.get(piece.kind, "its place")
     yield f"Glue its layers, edges flush: {_all(built)}"
     yield f"Try it dry in {where}."
 

@@ -21,6 +21,7 @@ from tilegen.model.grid import Grid
 from tilegen.model.surface import FloorPattern, Surface
 from tilegen.tiles.pinches import unpinched
 from tilegen.tiles.plate import Face, Mark, Plate
+from tilegen.tiles.posts import stood_on
 from tilegen.tiles.shape import Shape
 from tilegen.tiles.surfaces.stones import Cut, Stones, floor_stones, wall_stones
 
@@ -118,7 +119,8 @@ class _Dresser:
     def _floors(self, base: Plate) -> Iterator[tuple[BaseGeometry, FloorPattern]]:
         """The visible floor, less a margin, by pattern."""
         margin = self.surface.margin
-        covered = shapely.union_all([plate.foot for plate in self.plates if plate.bottom <= base.top < plate.top])
+        standing = [plate.foot for plate in self.plates if plate.bottom <= base.top < plate.top]
+        covered = shapely.union_all([*standing, *(stood_on(mark, self.grid) for mark in base.marks)])
         if self.to_seams:
             visible = base.foot.difference(covered.buffer(margin, join_style="mitre"))
         else:

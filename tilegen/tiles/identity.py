@@ -39,6 +39,7 @@ from tilegen.tiles.description import Description, describe
 from tilegen.tiles.dressing import Ground, own_ground
 from tilegen.tiles.leaves.kind import leaf_of
 from tilegen.tiles.plate import Opening, Plate
+from tilegen.tiles.posts import peg_of, sockets_of
 from tilegen.tiles.shape import Shape
 from tilegen.tiles.walls import PRINTED_JOINTS, SQUARE, Band, Run, corner_foot, walls_of
 
@@ -125,6 +126,7 @@ def parts_of_tile(shape: Shape, grid: Grid, ground: Ground | None = None) -> lis
         *_blocks(described, grid),
         *_floor_lines(described, grid),
         *_connectors(described, grid),
+        *_sockets(shape, grid),
         *_surface(shape, described, grid, ground, walled=any(word.startswith("wall ") for word, _ in walls)),
     ]
 
@@ -298,6 +300,16 @@ def _connectors(described: Description, grid: Grid) -> Iterator[Part]:
         pockets = [(p.on, _um(p.depth), _rounded(*_drawn(p.outline))) for p in pockets_of(grid)]
         # An edge on which no whole module lies carries none: a single line of that direction counts for nothing.
         yield from _lattice(f"connectors {pockets}", described.floor, module_of(grid), -1e-6, least=2)
+
+
+def _sockets(shape: Shape, grid: Grid) -> Iterator[Part]:
+    """The sockets of loose posts."""
+    peg = peg_of(grid)
+    if peg is None:
+        return
+    for (x, y), level in sockets_of(shape, grid):
+        place = box(x - peg.diameter, y - peg.diameter, x + peg.diameter, y + peg.diameter)
+        yield f"socket {_um(level)} {_um(peg.diameter)} {_um(peg.length)}", place
 
 
 def _surface(

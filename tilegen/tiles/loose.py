@@ -17,6 +17,7 @@ from tilegen.tiles.connectors.keys import key_shape
 from tilegen.tiles.identity import parts_of_plates, poses_of, short_id
 from tilegen.tiles.leaves.kind import leaf_of, leaf_plates
 from tilegen.tiles.plate import Opening, Plate
+from tilegen.tiles.posts import post_plates
 from tilegen.tiles.safety import is_small_part
 from tilegen.tiles.tile import Tile
 
@@ -25,15 +26,16 @@ END_CLEARANCE_MM = 0.3
 # A piece this much deeper than high, as a share, stands at a tilt of 15 degrees: tan 15 (derived).
 _STABLE = 0.268
 _FOOT_MM = 2.0
-PieceKind = Literal["saddle", "leaf", "shim"]
+_NO_OPENING = Opening(0.0, 0.0, 0.0)
+PieceKind = Literal["saddle", "sill", "post", "leaf", "shim"]
 
 
 @dataclass(frozen=True)
 class Piece:
     """A loose piece: its plates as printed, standing on z = 0.
 
-    side: nominal length of the side it stands in. kind: a door over a seam, the leaf of an opening, or a strip that
-    stands in for a post beside a saddle door.
+    side: nominal length of the side it stands in. kind: a door over a seam, what a door stands on where there is no
+    second tile, a post, the leaf of an opening, or a strip that stands in for a post beside a saddle door.
     """
 
     name: str
@@ -142,8 +144,41 @@ def saddle_plates(grid: Grid, side: float, opening: Opening, thickness: float) -
     return south, north
 
 
+SILL_NAME = "door-sill"
+POST_NAME = "loose-post"
+
+
+@dataclass(frozen=True)
+class Sill(Piece):
+    """A bar as high as a tile's floor, beside the tile: a door piece at the edge of the map stands on both."""
+
+    def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:  # noqa: ARG002 - it has no opening
+        """The sill of a grid with other heights."""
+        return make_sill(grid, self.side).plates
+
+
+def make_sill(grid: Grid, side: float) -> Sill:
+    """A sill, as long as a door piece of that side and as deep as it; its north-west corner meets the seam."""
+    length, deep = side - 2 * (grid.wall_thickness + END_CLEARANCE_MM), 2 * grid.wall_thickness
+    plate = Plate("sill", "base", box(0.0, 0.0, length, deep - grid.half_play), 0.0, grid.base_depth)
+    return Sill(SILL_NAME, grid, (plate,), side, _NO_OPENING, "sill")
+
+
+@dataclass(frozen=True)
+class LoosePost(Piece):
+    """A post for the corner of a tile."""
+
+    def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:  # noqa: ARG002 - it has no opening
+        """The post of a grid with other heights."""
+        return post_plates(grid)
+
+
+def make_post(grid: Grid) -> LoosePost:
+    """The loose post of a grid."""
+    return LoosePost(POST_NAME, grid, post_plates(grid), grid.wall_thickness, _NO_OPENING, "post")
+
+
 KEY_NAME = "seam-key"
-_NO_OPENING = Opening(0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)

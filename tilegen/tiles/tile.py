@@ -48,6 +48,7 @@ from tilegen.tiles.identity import Pose, parts_of_tile, poses_of, short_id
 from tilegen.tiles.leaves.kind import fitted
 from tilegen.tiles.pinches import apart, check_pinches, weak_point
 from tilegen.tiles.plate import Mark, Plate
+from tilegen.tiles.posts import with_sockets
 from tilegen.tiles.seats import connector_marks
 from tilegen.tiles.shape import CellShape, Shape
 from tilegen.tiles.walls import PRINTED_JOINTS, Band, Joints, inset, printed_band, walls_of
@@ -337,7 +338,7 @@ def make_plates(
     else:
         marks = (*maker.marks(), *connector_marks(shape, grid, foot))
         floor = (Plate("base", "base", foot, 0.0, grid.base_depth, marks=marks),)
-    plates = (*floor, *maker.standing())
+    plates = (*with_sockets(floor, shape, grid), *maker.standing())
     if patterned or surface.walls != "none":
         plates = dressed(plates, shape, grid, ground)
     return fitted(plates, grid)

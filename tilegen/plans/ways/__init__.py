@@ -7,18 +7,30 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from tilegen.model.grid import Grid
-from tilegen.plans.ways.doorway import DOORWAY
+from tilegen.plans.ways.doorway import DOORWAY, LOOSE_DOORWAY
 from tilegen.plans.ways.kind import Way, WayKind, WayMeasures
 from tilegen.plans.ways.open import OPEN_WAY
 from tilegen.plans.ways.saddle import SADDLE
 from tilegen.tiles.plate import Opening
 
-__all__ = ["LINES", "NOTHING", "PLAIN_WALL", "WAYS", "ExtraWall", "Line", "LineKind", "Way", "WayKind", "line_of"]
+__all__ = [
+    "LINES",
+    "LOOSE_DOORWAY",
+    "NOTHING",
+    "PLAIN_WALL",
+    "WAYS",
+    "ExtraWall",
+    "Line",
+    "LineKind",
+    "Way",
+    "WayKind",
+    "line_of",
+]
 
 WAYS: Mapping[str, WayKind] = {kind.word: kind for kind in (OPEN_WAY, DOORWAY, SADDLE)}
 _WALL = replace(OPEN_WAY, word="wall", says="a wall", stands=True, carried=True, walked=False, seen="never")
 # All that can be on a line between cells.
-LINES: Mapping[str, WayKind] = {**WAYS, _WALL.word: _WALL}
+LINES: Mapping[str, WayKind] = {**WAYS, _WALL.word: _WALL, LOOSE_DOORWAY.word: LOOSE_DOORWAY}
 if TYPE_CHECKING:
     WayWord = str
     PointWayWord = str

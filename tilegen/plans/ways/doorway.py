@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from tilegen.errors import InputError
 from tilegen.model.grid import LEAVES, Grid
 from tilegen.plans.ways.kind import HungOpening, Way, WayKind, WayMeasures, as_measured, framed
+from tilegen.plans.ways.saddle import SADDLE
 from tilegen.tiles.leaves.kind import check_leaf, leaf_of
 from tilegen.tiles.loose import Piece, leaf_name, make_leaf
 from tilegen.tiles.plate import Opening
@@ -52,3 +54,6 @@ DOORWAY = WayKind(
     at_point=_at_point,
     pieces=_pieces,
 )
+
+# The same where a set's doorways are pieces of their own: no wall, but a door piece, also towards solid ground.
+LOOSE_DOORWAY = replace(SADDLE, word="loose-doorway", says="a doorway as a door piece")

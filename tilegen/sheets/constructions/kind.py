@@ -29,6 +29,7 @@ from tilegen.tiles.leaves.kind import BAR_MM, LeafFace, hung_face, leaf_of
 from tilegen.tiles.loose import Piece, SeamKey, saddle_feet, saddle_plates
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Role
+from tilegen.tiles.posts import post_depth
 from tilegen.tiles.tile import Tile, make_plates
 from tilegen.tiles.walls import Band, Joints
 
@@ -274,7 +275,7 @@ class Construction(ABC):
         if isinstance(made, SeamKey):
             laid.flats = tuple(self.floor._key(made))
         elif isinstance(made, Piece):
-            laid.flats = tuple(self._door(laid, made) if made.kind == "saddle" else self._leaf(laid, made))
+            laid.flats = tuple(self._piece(laid, made))
         else:
             laid.flats = tuple(self._tile(laid, made))
         return laid
@@ -370,6 +371,27 @@ class Construction(ABC):
         laid.notes.append(Message("note", f"{what.capitalize()}: {stack.words}.{shim}"))
 
     # Loose pieces
+
+    def _piece(self, laid: LaidTile, piece: Piece) -> Iterator[FlatLayers]:
+        ways = {"saddle": self._door, "sill": self._sill, "post": self._post}
+        return ways.get(piece.kind, self._leaf)(laid, piece)
+
+    def _sill(self, laid: LaidTile, piece: Piece) -> Iterator[FlatLayers]:
+        """As a base is made, as high as the floor beside it."""
+        (plate,) = laid.plates = piece.plates
+        if plate.top == self.grid.base_depth:
+            yield from self.floor.lay_base(laid, plate, ())
+        else:
+            yield from self.floor.lay_bases(laid, [plate], ())
+
+    def _post(self, laid: LaidTile, piece: Piece) -> Iterator[FlatLayers]:
+        """As the post of a tile is made; a pin holds it where a printed one has its peg."""
+        deep, thick, high = post_depth(piece.grid), self.wall.thickness, piece.grid.wall_height
+        plate = Plate("post", "post", box(0.0, 0.0, deep, thick), 0.0, high, ((0.0, thick), (deep, thick)))
+        laid.plates = (plate,)
+        words = f"{laid.called} has no peg: push a pin halfway into its foot, or stick it on the floor with putty."
+        laid.notes.append(Message("note", words))
+        yield from self.lay_wall(laid, plate)
 
     def slotted_layers(self, plate: Plate) -> int:
         """How many layers inside a wall make room for its leaf; 0 where the wall has too few or no such leaf."""

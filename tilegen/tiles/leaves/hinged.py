@@ -77,7 +77,7 @@ def _marks(plate: Plate, wall: Plate, opening: Opening, grid: Grid) -> Iterator[
         yield _hole(axis, wall.height - opening.height, grid)
     elif plate.role == "base" and plate.top == wall.bottom and plate.foot.covers(ShapelyPoint(axis)):
         hole = _hole(axis, min(_PIN_DEPTH_MM, grid.base_depth - _PIN_SKIN_MM, plate.height - _PIN_SKIN_MM), grid)
-        over = plate.height - _pocket_top(plate, hole.region)
+        over = plate.height - pocket_top(plate, hole.region)
         if over < _LEAST_PIN_DEPTH_MM + _POCKET_SKIN_MM:
             raise InputError(
                 f"a hinged leaf has a hole for its pin in the base, and here a pocket for "
@@ -87,7 +87,7 @@ def _marks(plate: Plate, wall: Plate, opening: Opening, grid: Grid) -> Iterator[
         yield replace(hole, depth=min(hole.depth, over - _POCKET_SKIN_MM))
 
 
-def _pocket_top(base: Plate, hole: BaseGeometry) -> float:
+def pocket_top(base: Plate, hole: BaseGeometry) -> float:
     """How high the pockets reach where a pin's hole stands over them, mm from the underside."""
     tops = [0.0]
     for mark in base.marks:
