@@ -22,10 +22,11 @@ from tilegen.cli.common import (
     warn,
 )
 from tilegen.cli.telling import say
+from tilegen.errors import InputError
 from tilegen.files.writing import MANIFEST, Written, check_folder, read_claim
 from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.making.asked import Covering, PlanPart, Tools
-from tilegen.making.plan import FOLDERS, BuiltPlan, OpenPlan, build_plan, cover_words, write_build
+from tilegen.making.plan import FOLDERS, SHELF, BuiltPlan, OpenPlan, build_plan, cover_words, write_build
 from tilegen.making.workshop import Workshop, cautions, first_cautions, open_workshop
 from tilegen.messages import Message, messages_record
 from tilegen.model.grid import Over
@@ -50,6 +51,10 @@ def run_build(
     folders = [out / stem for stem in distinct_stems(plan.path for plan in opened)]
     for folder, plan in zip(folders, opened, strict=True):
         check_folder(folder, plan.job, within=FOLDERS)
+        if part.limits and part.own is not None and part.own.resolve() == (folder / SHELF).resolve():
+            raise InputError(
+                f"{part.own} would be written over", cure="Use another folder, such as -o next", place="--own"
+            )
     workshop = open_workshop(tools)
     built = []
     told: list[Message] = []
@@ -97,6 +102,7 @@ def _record(folder: Path, built: BuiltPlan, written: list[Written]) -> dict[str,
         "notes": [message.words for message in built.messages],
         "messages": messages_record(built.messages),
         **built.connectors,
+        **({} if built.rooms is None else {"first_rooms": built.rooms.record()}),
     }
 
 
@@ -110,10 +116,10 @@ def _print(folders: list[Path], built: list[BuiltPlan], written: list[list[Writt
 
 
 def _tell(folder: Path, plan: OpenPlan, built: BuiltPlan, files: int, workshop: Workshop, units: Units) -> None:
-    kit, made = built.kit, built.made
+    kit, made, rooms = built.kit, built.made, built.rooms
     loose = f", {counted(sum(p.count for p in kit.pieces), 'loose piece')}" if kit.pieces else ""
     say(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}{loose}")
-    first = "cut.pdf" if built.part.make == "cut" and "cut.pdf" in made.files else "report.html"
+    first = "cut.pdf" if not built.part.printed and "cut.pdf" in made.files else "report.html"
     pages = f"{made.pages.get(first, 0)} {workshop.asked.paper} pages"
     hint = f": print its {pages} at 100 %" if first == "cut.pdf" else ""
     say(f"  Start with {folder / first}{hint} ({counted(files, 'file')} in its folder)")
@@ -124,7 +130,12 @@ def _tell(folder: Path, plan: OpenPlan, built: BuiltPlan, files: int, workshop: 
     if made.job:
         beds = counted(len(made.job.beds), "bed")
         say(f"  Print: {beds} on the {in_units(workshop.printer.title, units)}; {made.job.whole.words()}")
-    if plan.cover is not None:
+    if rooms is not None:
+        for words in rooms.told:
+            say(f"  {words}")
+        if rooms.left:
+            say(f"  Next time: add --own {folder / SHELF} and another folder, -o next")
+    elif plan.cover is not None:
         say(f"  {cover_words(plan.cover)}")
     purposes = {m.name: stock.purpose(m) for stock in workshop.stocks for m in stock.materials}
     for material in workshop.materials if built.part.cut else ():

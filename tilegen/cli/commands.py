@@ -84,7 +84,10 @@ def build(
     work: Work,
     talk: Notes,
 ) -> None:
-    """The main job: count the kit, write every tile as a solid and as sheets, the layout, the lists."""
+    """The main job: count the kit, write every tile as a solid and as sheets, the layout, the lists.
+
+    With a limit (--most-...), per plan: as many rooms as keep within it, in the order the party meets them.
+    """
     from tilegen.cli.build import run_build
 
     run_build(plans, out, grid.read(), _tools(cut, printing, work), part=part, cover=cover, **talk.told)

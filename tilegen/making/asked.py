@@ -152,7 +152,30 @@ MAKE = Key("What to make: sheets to cut, solids to print, or both.", "--make")
 
 
 @dataclass(frozen=True)
-class Collecting:
+class Limits:
+    """What a run may take at most."""
+
+    most_tiles: Annotated[
+        float | None, Key("No more new tiles and loose pieces than this.", "--most-tiles", "N", least=0)
+    ] = None
+    most_hours: Annotated[
+        float | None,
+        Key("No more hours: of the printer with --make print, else of work by hand.", "--most-hours", "X", least=0),
+    ] = None
+    most_sheets: Annotated[float | None, Key("No more new sheets.", "--most-sheets", "X", least=0)] = None
+    most_cost: Annotated[
+        float | None, Key("No more money, by the sheets' prices in the material's file.", "--most-cost", "X", least=0)
+    ] = None
+
+    @property
+    def limits(self) -> dict[str, float]:
+        """What is limited, by its word."""
+        found = {word: getattr(self, f"most_{word}") for word in ("tiles", "hours", "sheets", "cost")}
+        return {word: limit for word, limit in found.items() if limit is not None}
+
+
+@dataclass(frozen=True)
+class Collecting(Limits):
     """What a collection is to lay, and what that may take."""
 
     own: Annotated[Path | None, Key("A shelf file of what you own.", "--own", "FILE")] = None
@@ -163,37 +186,21 @@ class Collecting:
     weight: Annotated[
         int | None, Key("Instead of --maps: maps that together weigh at least so much.", "--weight", "W", least=1)
     ] = None
-    most_tiles: Annotated[
-        float | None, Key("No more new tiles and loose pieces than this.", "--most-tiles", "N", least=0)
-    ] = None
-    most_hours: Annotated[
-        float | None,
-        Key("No more hours: of the printer with --make print, by hand with --make cut.", "--most-hours", "X", least=0),
-    ] = None
     most_sheets: Annotated[
         float | None,
         Key(
             "No more sheets, by the area of the parts: they may take more once set out.", "--most-sheets", "X", least=0
         ),
     ] = None
-    most_cost: Annotated[
-        float | None, Key("No more money, by the sheets' prices in the material's file.", "--most-cost", "X", least=0)
-    ] = None
     stand_ins: Annotated[
         bool, Key("Plain tiles may stand in for those with features, such as pillars or stairs.", "--stand-ins")
     ] = False
     make: Annotated[Literal["both", "cut", "print"], MAKE] = "both"
 
-    @property
-    def limits(self) -> dict[str, float]:
-        """What is limited, by its word."""
-        found = {word: getattr(self, f"most_{word}") for word in ("tiles", "hours", "sheets", "cost")}
-        return {word: limit for word, limit in found.items() if limit is not None}
-
 
 @dataclass(frozen=True)
-class PlanPart(Share):
-    """How much of a plan to make."""
+class PlanPart(Limits, Share):
+    """How much of a plan to make. Limits: the first rooms that keep within them."""
 
     make: Annotated[Literal["both", "cut", "print"], MAKE] = "both"
     only: Annotated[
@@ -209,7 +216,7 @@ class PlanPart(Share):
     @property
     def whole_kit(self) -> bool:
         """Whether every tile is made, in one way or both."""
-        return not (self.only or self.own or self.in_sight)
+        return not (self.only or self.own or self.in_sight or self.limits)
 
     @property
     def cut(self) -> bool:
@@ -218,5 +225,5 @@ class PlanPart(Share):
 
     @property
     def printed(self) -> bool:
-        """Whether solids are made."""
-        return self.make != "cut"
+        """Whether solids are made; a limit on sheets is for who cuts."""
+        return self.make == "print" or (self.make == "both" and self.most_sheets is None and self.most_cost is None)

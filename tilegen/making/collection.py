@@ -6,7 +6,7 @@ import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import floor, fsum
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from tilegen.files.writing import csv_bytes
 from tilegen.lengths import Units, counted
 from tilegen.making.asked import Collecting
 from tilegen.making.connecting import connector_files, connector_notes, with_keys
+from tilegen.making.limits import MEASURES, Measure, check_one_stock, limits_of, no_price
 from tilegen.making.plan import OpenPlan, add_costs, shopping_of
 from tilegen.making.things import Made, add_cut_pages, make_cut, make_printed
 from tilegen.making.workshop import Workshop
@@ -33,10 +34,9 @@ from tilegen.plans.collection import (
     quick_most,
     steps,
 )
-from tilegen.plans.kit import Kit
 from tilegen.plans.layout import count_seams
 from tilegen.plans.several import SharedKit, share_kit
-from tilegen.plans.shelf import Shelf, take_stock
+from tilegen.plans.shelf import Shelf, Stocktaking, shelf_toml, take_stock
 from tilegen.sheets.make import quick_minutes, quick_sheets
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh
@@ -50,37 +50,6 @@ from tilegen.tiles.tile import Tile, make_tile
 _BATCH = 24
 # The cheapest sets beside the steps are searched for by the solver for as many maps as this, in so many nodes.
 _MOST_SEARCHED, _STEP_NODES = 30, 200
-
-
-class Measure(NamedTuple):
-    """What a choice costs by. option: what limits it. fine: how many of the solver's whole numbers are one of it."""
-
-    word: str
-    fine: int
-    says: str
-
-    @property
-    def option(self) -> str:
-        """Its limit on the command line."""
-        return f"--most-{self.word}"
-
-    def words(self, cost: float) -> str:
-        """So much of it, for people."""
-        number = cost / self.fine
-        if self.fine == 1:
-            return counted(round(number), self.says)
-        return self.says.format(f"{number:.1f}" if number < 20 else f"{number:.0f}")
-
-
-MEASURES = {
-    measure.word: measure
-    for measure in (
-        Measure("tiles", 1, "new tile"),
-        Measure("hours", 3600, "about {} hours"),
-        Measure("sheets", 10_000, "{} sheets by area"),
-        Measure("cost", 1_000, "about {} for sheets"),
-    )
-}
 
 
 @dataclass(frozen=True)
@@ -112,6 +81,8 @@ class Collected:
     steps: tuple[Step, ...]
     cheaper: tuple[Counts | None, ...]
     stand_ins: tuple[tuple[tuple[str, str, int], ...], ...]
+    shelf: Shelf
+    stocks: tuple[Stocktaking, ...]
     limit: float | None = None
 
     def listed(self, make: Counts) -> list[tuple[Kind, int]]:
@@ -207,7 +178,8 @@ def collect(
     shared = share_kit(kits)
     measure, limit = _asked(asked, len(kits), sum(weights))
     shelf = read_shelf(asked.own) if asked.own else Shelf()
-    things, own, needs = _needs(shared, kits, shelf)
+    stocks = tuple(take_stock(kit, shelf, kits) for kit in kits)
+    things, own, needs = _needs(shared, stocks)
     stand_ins: tuple[tuple[tuple[str, str, int], ...], ...] = ((),) * len(kits)
     if asked.stand_ins:
         things, own, needs, stand_ins = _with_stand_ins(things, own, needs, shelf)
@@ -246,6 +218,8 @@ def collect(
         order,
         cheaper,
         stand_ins,
+        shelf,
+        stocks,
         asked.limits.get(measure.word),
     )
 
@@ -264,7 +238,7 @@ def _asked(asked: Collecting, maps: int, weight: int) -> tuple[Measure, int | No
     Raises:
         InputError: see `collect`.
     """
-    limits = asked.limits
+    limits = limits_of(asked, asked.make)
     if len(limits) > 1:
         both = " and ".join(MEASURES[word].option for word in list(limits)[:2])
         raise InputError(f"{both} are two limits", cure="Give one of them")
@@ -275,33 +249,20 @@ def _asked(asked: Collecting, maps: int, weight: int) -> tuple[Measure, int | No
     if asked.weight is not None and asked.weight > weight:
         raise InputError(f"all maps together weigh {weight}", cure=f"Use at most {weight}", place="--weight")
     measure = MEASURES[next(iter(limits), "tiles")]
-    if measure.word == "hours" and asked.make == "both":
-        raise InputError(
-            "hours of the printer, or of work by hand?", cure="Add --make print or --make cut", place=measure.option
-        )
-    if measure.word in ("sheets", "cost") and asked.make == "print":
-        raise InputError(
-            "what is printed takes no sheets",
-            cure="Use --most-hours, or leave out --make print",
-            place=measure.option,
-        )
     limit = limits.get(measure.word)
-    if limit is not None and not limit < 1e9:
-        raise InputError("this is too large", cure="Use less than 1000000000", place=measure.option)
     return measure, None if limit is None else floor(limit * measure.fine + 1e-6)
 
 
 _Named = list[tuple[str, Tile | Piece]]
 
 
-def _needs(shared: SharedKit, kits: Sequence[Kit], shelf: Shelf) -> tuple[_Named, Counts, Counts]:
+def _needs(shared: SharedKit, stocks: Sequence[Stocktaking]) -> tuple[_Named, Counts, Counts]:
     """All types by name, how many of each are owned, and how many each plan needs."""
     things: _Named = [*((t.name, t.tile) for t in shared.types), *((p.name, p.piece) for p in shared.pieces)]
     counts = [*(t.counts for t in shared.types), *(p.counts for p in shared.pieces)]
-    needs = np.array(counts, np.int64).reshape(-1, len(kits)).T
+    needs = np.array(counts, np.int64).reshape(-1, len(stocks)).T
     owned: dict[str, int] = {}
-    for kit in kits:
-        stock = take_stock(kit, shelf, kits)
+    for stock in stocks:
         for entry in (*stock.tiles, *stock.pieces):
             owned[entry.id] = max(entry.own, owned.get(entry.id, 0))
     return things, np.array([owned.get(thing.id, 0) for _, thing in things], np.int64), needs
@@ -360,22 +321,17 @@ def _cost(thing: Tile | Piece, measure: Measure, asked: Collecting, workshop: Wo
         return 1
     if measure.word == "hours" and asked.make == "print":
         return max(1, round(_printing_hours(thing, workshop.printer) * measure.fine))
-    if len(workshop.stocks) > 1:
-        raise InputError("each of the materials has its own sheets", cure="Name one", place="--material")
+    check_one_stock(workshop)
     stock, machine = workshop.stocks[0], workshop.machine
     listed = list_parts([(thing, _BATCH)], stock, workshop.ways)
     if measure.word == "hours":
         amount = quick_minutes(listed, stock, machine) / 60
     else:
-        sheets = quick_sheets(listed, stock, machine)
-        without = next((material for material, _, price in sheets if price is None), None)
+        covered = quick_sheets(listed, stock, machine)
+        without = next((one.material for one in covered if one.price is None), None)
         if measure.word == "cost" and without is not None:
-            raise InputError(
-                f"{without.name} has no price",
-                cure="Write price = 3.5, or what one sheet costs, under [sheet] in a material file of your own",
-                place=measure.option,
-            )
-        amount = fsum(share * ((price or 0.0) if measure.word == "cost" else 1.0) for _, share, price in sheets)
+            raise no_price(without)
+        amount = fsum(one.share * ((one.price or 0.0) if measure.word == "cost" else 1.0) for one in covered)
     return max(1, round(amount / _BATCH * measure.fine))
 
 
@@ -425,7 +381,8 @@ def make_collection(
     rows: list[list[object]] = [["number", "name", "id", "count"]]
     rows += [[numbers[thing.id], thing.name, thing.id, count] for thing, count in things]
     made.files["make.csv"] = csv_bytes(rows)
-    made.files["shelf.toml"] = _shelf_file(found)
+    then = [(kind.thing.id, kind.name, kind.own + kind.make) for kind in found.kinds]
+    made.files["shelf.toml"] = shelf_toml(then, found.shelf, found.stocks)
     printed, cut = asked.make != "cut", asked.make != "print"
     meshes = make_printed(made, things, workshop) if printed and things else []
     sets = make_cut(made, things, workshop, numbers, units=units) if cut else []
@@ -443,16 +400,3 @@ def make_collection(
     if sets:
         add_cut_pages(made, sets, workshop, CutJob("New tiles", sets, things, numbers, units=units))
     return made
-
-
-def _shelf_file(found: Collected) -> bytes:
-    """A shelf file of all that is there once the new tiles are made."""
-    lines = ["# What you own once these tiles are made, for --own of the next run."]
-    for table, sort in (("tiles", Tile), ("pieces", Piece)):
-        lines.append(f"\n[{table}]")
-        lines += [
-            f"{kind.thing.id} = {kind.own + kind.make}  # {kind.name}"
-            for kind in found.kinds
-            if isinstance(kind.thing, sort) and kind.own + kind.make
-        ]
-    return ("\n".join(lines) + "\n").encode()

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from tilegen.errors import InputError
+from tilegen.errors import AnswerIsNo, InputError
 from tilegen.files.plans import read_plan
 from tilegen.files.stock import read_shelf
 from tilegen.files.writing import Job, Tell, Written, file_stem, job_of, write_files
@@ -23,6 +24,7 @@ from tilegen.making.connecting import (
     shopping_rows,
     with_keys,
 )
+from tilegen.making.limits import Fit, limits_of, most_rooms
 from tilegen.making.lists import blade_metres, boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
 from tilegen.making.things import Made, add_cut_pages, list_stocks, make_cut, make_printed, things_of
 from tilegen.making.work import work_messages
@@ -38,8 +40,8 @@ from tilegen.plans.larger import Cover, cover_floor, read_kinds
 from tilegen.plans.layout import layout_numbers
 from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json
-from tilegen.plans.route import make_route
-from tilegen.plans.shelf import Stocktaking, take_stock
+from tilegen.plans.route import Route, Stop, make_route, route_record
+from tilegen.plans.shelf import Shelf, Stocktaking, shelf_toml, take_stock
 from tilegen.plans.sight import InSight, in_sight
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.sheets.templates import core_rows
@@ -48,6 +50,8 @@ from tilegen.tiles.loose import Things
 
 # The folders that a build writes into, from its own.
 FOLDERS = (".", "solids", "sheets", "connectors")
+# What is owned once all of it is made, where limits leave some for later.
+SHELF = "shelf.toml"
 
 
 @dataclass(frozen=True)
@@ -126,7 +130,7 @@ def cover_words(cover: Cover) -> str:
 class BuiltPlan:
     """One plan's outcome; more, totals: what is added to the kit's JSON. part: how much was asked for.
 
-    messages: about the plan and about what is made of it, each once.
+    messages: about the plan and about what is made of it, each once. rooms: where limits allow only some.
     """
 
     job: Job
@@ -138,6 +142,7 @@ class BuiltPlan:
     cautions: Sequence[str] = ()
     part: PlanPart = PlanPart()  # noqa: RUF009 - it is frozen
     messages: tuple[Message, ...] = ()
+    rooms: FirstRooms | None = None
 
 
 @dataclass(frozen=True)
@@ -185,6 +190,108 @@ def work_out_needs(plan: OpenPlan, share: Share, others: Sequence[Kit] = ()) -> 
     )
 
 
+@dataclass(frozen=True, eq=False)
+class FirstRooms:
+    """The first rooms of a plan, in the order the party meets them, as many as limits allow.
+
+    plan: these rooms alone. stops: of all rooms. things: what is made for these rooms; left: for the others.
+    """
+
+    plan: OpenPlan
+    stops: tuple[Stop, ...]
+    fit: Fit
+    things: Things
+    left: Things
+
+    @property
+    def told(self) -> list[str]:
+        """What is made and what is not, in sentences."""
+        fit, rooms = self.fit, len(self.stops)
+        which = (
+            f"{fit.number} of {rooms} rooms"
+            if fit.number < rooms
+            else f"all {rooms} rooms"
+            if rooms > 1
+            else "the one room"
+        )
+        said = [
+            f"This is {which}, in the order the party meets them.",
+            f"It takes {fit.words(fit.takes)}; your limit is {fit.words(fit.limits)}.",
+        ]
+        if fit.number < rooms:
+            left = sum(count for _, count in self.left)
+            said += [self._next, f"Left for next time: {left} tiles and loose pieces."]
+        return said
+
+    @property
+    def _next(self) -> str:
+        """Why there are no more rooms."""
+        fit, room = self.fit, room_words(self.stops[self.fit.number])
+        takes = f"it would be {fit.words(fit.too_much)}" if fit.too_much else "there is too little stock"
+        if fit.proven:
+            return f"With the next room, {room}, {takes}."
+        words = f"With the next room, {room}, {takes} as the parts were set out"
+        return f"{words}; by their area {counted(fit.bound, 'room')} might be possible."
+
+    def record(self) -> dict[str, Any]:
+        """For the JSON."""
+        return {
+            "built": self.fit.number,
+            "bound": self.fit.bound,
+            "proven": self.fit.proven,
+            "takes": dict(self.fit.takes),
+            "made": route_record(self.stops[: self.fit.number]),
+            "left": route_record(self.stops[self.fit.number :]),
+        }
+
+
+def room_words(stop: Stop) -> str:
+    """A room by its title, or its letter."""
+    return stop.title or f"room {stop.room}"
+
+
+def first_rooms(plan: OpenPlan, workshop: Workshop, part: PlanPart, others: Sequence[Kit] = ()) -> FirstRooms:
+    """The first rooms of a plan, as many as the limits allow.
+
+    Raises:
+        InputError: limits that don't go together with what else is asked, see `limits_of` and `most_rooms`.
+        AnswerIsNo: not even the first room that takes anything keeps within the limits.
+    """
+    limits = limits_of(part, part.make)
+    for option, given in (("--only", part.only), ("--in-sight", part.in_sight)):
+        if given:
+            raise InputError("this and a limit are two ways to make less", cure="Leave one of them out", place=option)
+    route, known = Route.of(plan.drawing, plan.kit), (*others, plan.kit)
+
+    def opened(number: int) -> OpenPlan:
+        drawing, kit = route.first(number)
+        return replace(plan, drawing=drawing, kit=kit, cover=None)
+
+    def things(number: int) -> Things:
+        return _to_make(opened(number), part, known)[1]
+
+    fit = most_rooms(len(route.stops), things, limits, workshop, part.make)
+    made = things(fit.number)
+    if fit.number < len(route.stops) and not made:
+        room = room_words(route.stops[fit.number])
+        takes = fit.words(fit.too_much) or "more sheets than there are"
+        raise AnswerIsNo(
+            f"the {'next' if fit.number else 'first'} room, {room}, takes {takes}, and you allow {fit.words(limits)}. "
+            "Allow more, or make single tiles with --only TILE"
+        )
+    before = {thing.id: count for thing, count in made}
+    left = [(thing, count - before.get(thing.id, 0)) for thing, count in things(len(route.stops))]
+    return FirstRooms(opened(fit.number), route.stops, fit, made, [one for one in left if one[1]])
+
+
+def _to_make(plan: OpenPlan, part: PlanPart, others: Sequence[Kit]) -> tuple[Needs, Things, dict[str, int]]:
+    """What a plan needs, what is made for it, and what its totals say besides."""
+    needs = work_out_needs(plan, part, others)
+    totals = needs.totals() | connector_totals(plan.kit, plan.drawing)
+    things = things_of(plan.kit, needs.tiles | needs.pieces, part.only)
+    return needs, with_keys(things, 0 if part.only else totals.get("keys", 0)), totals
+
+
 def build_plan(
     plan: OpenPlan,
     workshop: Workshop,
@@ -204,18 +311,21 @@ def build_plan(
         InputError: a tile named in `only` that is not in the kit, a wrong shelf, a part that fits no bed or sheet.
         AnswerIsNo: not enough stock.
     """
+    whole, rooms = plan, first_rooms(plan, workshop, part, others) if part.limits else None
+    plan = plan if rooms is None else rooms.plan
     drawing, kit = plan.drawing, plan.kit
-    needs = work_out_needs(plan, part, others)
-    things = things_of(kit, needs.tiles | needs.pieces, part.only)
-    shown = _only(kit, things) if part.only else kit
-    totals = needs.totals() | connector_totals(kit, drawing)
+    needs, things, totals = _to_make(plan, part, others)
+    shown = _only(kit, {thing.id for thing, _ in things}) if part.only else kit
+    shown = shown if rooms is None else _only(kit, _laid(kit))
     seams = 0 if part.only else totals.get("keys", 0)
-    things = with_keys(things, seams)
     more = needs.more(kit)
-    made, stops, numbers = Made(), make_route(drawing, kit), layout_numbers(kit)
+    made, numbers = Made(), layout_numbers(kit)
+    stops = make_route(drawing, kit) if rooms is None else rooms.stops[: rooms.fit.number]
     made.files["kit.json"] = ("".join(kit_json(shown, more, totals)) + "\n").encode()
     made.files["kit.csv"] = kit_csv(shown, numbers, connector_items(things, seams))
     made.files["rooms.csv"] = rooms_csv(stops, numbers)
+    if rooms is not None:
+        made.files[SHELF] = _shelf_then(whole.kit, things, part, others)
     listed = list_stocks(things, workshop) if part.cut and things else []
     larger = drawing if plan.cover is None and part.whole_kit else None
     made.messages += work_messages(things, workshop, listed, larger) if listed else ()
@@ -227,7 +337,11 @@ def build_plan(
     meshes = make_printed(made, things, workshop) if part.printed else pictured
     printed = len(made.messages)
     tell("sheets")
-    sets = make_cut(made, things, workshop, numbers, units=units, listed=listed) if part.cut else []
+    try:
+        sets = make_cut(made, things, workshop, numbers, units=units, listed=listed) if part.cut else []
+    except AnswerIsNo as error:
+        here = sum(size.count or 0 for material in workshop.materials for size in material.sizes)
+        raise AnswerIsNo(f"{error}, or add --most-sheets {here} to make the rooms that it is enough for") from None
     cutting = made.messages[printed:]
     made.files["shopping.csv"] = shopping_of(made, sets, things, meshes, workshop, seams=seams)
     made.messages += connector_notes(things)
@@ -241,7 +355,7 @@ def build_plan(
     _add_layout(made, plan, units)
     about = cautions_for(things)
     covered = [] if plan.cover is None else [Message("note", cover_words(plan.cover))]
-    messages = tuple(dict.fromkeys([*covered, *plan_messages(drawing), *made.messages]))
+    messages = tuple(dict.fromkeys([*covered, *plan_messages(whole.drawing), *made.messages]))
     report = Report(
         drawing,
         shown,
@@ -256,9 +370,11 @@ def build_plan(
         about,
         numbers,
         cutting,
+        () if rooms is None else rooms.told,
+        () if rooms is None else rooms.stops[rooms.fit.number :],
     )
     made.files["report.html"] = report_html(report, units=units).encode()
-    return BuiltPlan(plan.job, shown, made, more, totals, connector_record(things), about, part, messages)
+    return BuiltPlan(plan.job, shown, made, more, totals, connector_record(things), about, part, messages, rooms)
 
 
 def _add_layout(made: Made, plan: OpenPlan, units: Units) -> None:
@@ -268,11 +384,23 @@ def _add_layout(made: Made, plan: OpenPlan, units: Units) -> None:
     made.files["layout.png"] = canvas.png()
 
 
-def _only(kit: Kit, things: Things) -> Kit:
-    """The kit less all types that are not made."""
-    kept = {thing.id for thing, _ in things}
+def _only(kit: Kit, kept: AbstractSet[str]) -> Kit:
+    """The kit with no other types than these, by id."""
     types = tuple(t for t in kit.types if t.tile.id in kept)
     return replace(kit, types=types, pieces=tuple(p for p in kit.pieces if p.piece.id in kept))
+
+
+def _laid(kit: Kit) -> set[str]:
+    """The types that lie anywhere, by id."""
+    return {t.tile.id for t in kit.types if t.count} | {p.piece.id for p in kit.pieces if p.count}
+
+
+def _shelf_then(kit: Kit, made: Things, part: PlanPart, others: Sequence[Kit]) -> bytes:
+    """The shelf once these are made."""
+    shelf = read_shelf(part.own) if part.own else Shelf()
+    stock, counts = take_stock(kit, shelf, others), {thing.id: count for thing, count in made}
+    rows = [(one.id, one.name, one.own + counts.get(one.id, 0)) for one in (*stock.tiles, *stock.pieces)]
+    return shelf_toml(rows, shelf, [stock])
 
 
 def shopping_of(

@@ -196,7 +196,8 @@ class _Layout:
     def __init__(self, drawing: Drawing, kit: Kit, units: Units) -> None:
         self.drawing, self.kit, self.units = drawing, kit, units
         self.entries, self.doors = tile_entries(kit), door_entries(kit)
-        entries = [*self.entries.values(), *self.doors.values()]
+        # Of the first rooms of a map some types lie nowhere: their numbers are those of the whole map.
+        entries = [entry for entry in (*self.entries.values(), *self.doors.values()) if entry.count]
         self.page = page = MapPage(drawing, units, "layout", least_width=Legend(entries, 1.0, 0.0).column)
         self.canvas, self.unit = page.canvas, page.unit
         self.left, self.top = page.left, page.top
@@ -215,7 +216,7 @@ class _Layout:
         page.finish(below + legend.height(page.inner))
 
     def _summary(self) -> str:
-        tiles, types = self.kit.tiles, len(self.kit.types)
+        tiles, types = self.kit.tiles, sum(kind.count > 0 for kind in self.kit.types)
         doors = sum(piece.count for piece in self.kit.pieces)
         pieces = f" and {counted(doors, 'loose piece')}" if doors else ""
         size = f"{show_length(self.page.width, self.units)} x {show_length(self.page.height, self.units)} on the table"

@@ -80,7 +80,8 @@ def shown_in(markup: str, units: Units) -> str:
 class Report:
     """What a report is made from; files: what else the run made, by path; numbers: of the types in the layout.
 
-    messages: all of them; cutting: those that speak of sheets.
+    messages: all of them; cutting: those that speak of sheets. limited: what limits allow, in sentences; left: the
+    rooms for next time.
     """
 
     drawing: Drawing
@@ -96,6 +97,8 @@ class Report:
     connecting: Sequence[str] = ()
     numbers: Mapping[str, str] = field(default_factory=dict)
     cutting: Sequence[Message] = ()
+    limited: Sequence[str] = ()
+    left: Sequence[Stop] = ()
 
 
 # The report on sheets: stock, how each tile goes together, which parts make one.
@@ -297,6 +300,7 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
         ),
         *_connectors(report),
         folded("Lay it out, room by room", _rooms(report)),
+        *([folded("Left for next time", _left(report))] if report.left else []),
         folded("Sizes, and what to write on the bags", _types(report, units)),
         f"<footer>Made by tilegen {__version__}.</footer>",
     ]
@@ -317,8 +321,9 @@ def _summary(report: Report, units: Units) -> str:
     grid, kit = report.kit.grid, report.kit
     loose = f" and {counted(sum(p.count for p in kit.pieces), 'loose piece')}" if kit.pieces else ""
     said = [
+        *report.limited,
         f"{counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}{loose}. "
-        f"Halls one tile wide keep {show_length(grid.hall_clear, units)} between their walls."
+        f"Halls one tile wide keep {show_length(grid.hall_clear, units)} between their walls.",
     ]
     if report.job is not None:
         whole = report.job.whole
@@ -387,8 +392,23 @@ def _types(report: Report, units: Units) -> str:
 
 def _rooms(report: Report) -> str:
     """The lay-out list for the table."""
+    text = "<p>In the order the party meets the rooms; a tile that lies in two rooms is laid with the first.</p>"
+    return text + _stops(report, report.stops, 1)
+
+
+def _left(report: Report) -> str:
+    """What there is no room for within the limits."""
+    text = (
+        "<p>Once everything above is made, <code>shelf.toml</code> says what you own: give it to the next run with "
+        "<code>--own</code>, and it makes these.</p>"
+    )
+    return text + _stops(report, report.left, len(report.stops) + 1)
+
+
+def _stops(report: Report, stops: Sequence[Stop], first: int) -> str:
+    """A table of rooms, numbered from the first."""
     rows = []
-    for number, stop in enumerate(report.stops, 1):
+    for number, stop in enumerate(stops, first):
         came = (
             "the way in" if stop.steps == 0 else "no way leads here" if stop.came_from is None else str(stop.came_from)
         )
@@ -397,8 +417,7 @@ def _rooms(report: Report) -> str:
         )
         room = f"<b>{escape(stop.room)}</b> {escape(stop.title)}"
         rows.append((str(number), room, came, escape(tiles)))
-    text = "<p>In the order the party meets the rooms; a tile that lies in two rooms is laid with the first.</p>"
-    return text + table(("no.", "room", "from", "have ready"), rows)
+    return table(("no.", "room", "from", "have ready"), rows)
 
 
 def _connectors(report: Report) -> list[str]:

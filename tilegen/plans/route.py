@@ -161,7 +161,8 @@ class Route:
     def first(self, number: int) -> tuple[Drawing, Kit]:
         """The first rooms alone: their floor and titles, and the kit's tiles and pieces that are laid with them.
 
-        A tile is what it is in the whole map, so the kit is not that of the drawing's walls.
+        A tile is what it is in the whole map, so the kit is not that of the drawing's walls. It has all types, some
+        without a place: their numbers stay.
         """
         kit, laid = self.kit, self.laid
         kept = self.stop_of < number
@@ -183,11 +184,7 @@ class Route:
         titles = {letter: title for letter, title in self.drawing.titles.items() if ord(letter) in rooms}
         return (
             replace(self.drawing, rooms=rooms, titles=titles, off_grid=off_grid_rooms),
-            replace(
-                kit,
-                types=tuple(kind for kind in types if kind.count),
-                pieces=tuple(kind for kind in pieces if kind.count),
-            ),
+            replace(kit, types=tuple(types), pieces=tuple(pieces)),
         )
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from itertools import product
@@ -15,6 +16,8 @@ from tilegen.tiles.identity import ALPHABET, ID_LENGTH
 from tilegen.tiles.names import name_of, without_features
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
 
+# A key of TOML that needs no quotes.
+_BARE = re.compile("[A-Za-z0-9_-]+")
 _ID = re.compile(f"[{ALPHABET}]{{{ID_LENGTH}}}")
 
 
@@ -86,6 +89,25 @@ def take_stock(kit: Kit, shelf: Shelf, others: Sequence[Kit] = ()) -> Stocktakin
     tile_stock, unused_tiles = _matched(tiles, shelf.tiles, known_tiles, shelf.file, "tiles")
     piece_stock, unused_pieces = _matched(pieces, shelf.pieces, known_pieces, shelf.file, "pieces")
     return Stocktaking(kit.plan, tile_stock, piece_stock, (*unused_tiles, *unused_pieces))
+
+
+def shelf_toml(counts: Iterable[tuple[str, str, int]], shelf: Shelf, stocks: Sequence[Stocktaking]) -> bytes:
+    """A shelf file of (id, name, count), and of what a shelf holds besides.
+
+    stocks: kits against the shelf: what none of them has a use for stays on it as it is written. Loose pieces follow
+    tiles.
+    """
+    pieces = {entry.id for stock in stocks for entry in stock.pieces}
+    rows = list(counts)
+    named = {word.lower() for key, name, _ in rows for word in (key, name)}
+    lines = ["# What you own once all of this is made, for --own of the next run."]
+    for table, owned in (("tiles", shelf.tiles), ("pieces", shelf.pieces)):
+        lines.append(f"\n[{table}]")
+        lines += [f"{key} = {n}  # {name}" for key, name, n in rows if n and (key in pieces) == (table == "pieces")]
+        unused = {word: n for word, n in owned.items() if n and all((word, n) in stock.unused for stock in stocks)}
+        left = {word: n for word, n in unused.items() if word.lower() not in named}
+        lines += [f"{word if _BARE.fullmatch(word) else json.dumps(word)} = {n}" for word, n in left.items()]
+    return ("\n".join(lines) + "\n").encode()
 
 
 def _matched(

@@ -8,11 +8,12 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import fsum
-from typing import TypedDict, get_args
+from typing import NamedTuple, TypedDict, get_args
 
 import numpy as np
 
 from tilegen.files.stock import check_pair, verdict_of
+from tilegen.geometry import ROUNDING_MM
 from tilegen.lengths import Units, counted, show_length, show_number
 from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
@@ -172,23 +173,58 @@ def _quick_cutting(parts: Sequence[Part], material: MaterialFile, machine: Machi
     return seconds / 60
 
 
-def quick_sheets(
-    listed: PartsList, stock: Stock, machine: MachineFile
-) -> list[tuple[MaterialFile, float, float | None]]:
-    """For each material and thickness how many sheets the parts cover by their areas, and what one sheet costs.
+class Covered(NamedTuple):
+    """How much of sheets of one material and thickness parts cover, before anything is nested.
 
-    Nothing is nested, so that no layout takes fewer.
+    area: of the parts, mm2. offcuts: what those on hand have room for, mm2. room: of the largest sheet, mm2. sizes: the
+    room of each size of sheet and its price, if it has one.
     """
+
+    material: MaterialFile
+    area: float
+    offcuts: float
+    room: float
+    sizes: Sequence[tuple[float, float | None]]
+
+    @property
+    def share(self) -> float:
+        """Of the largest sheet, or how many of it."""
+        return self.area / self.room
+
+    @property
+    def price(self) -> float | None:
+        """Of the largest sheet."""
+        return dict(self.sizes)[self.room]
+
+    @property
+    def least(self) -> tuple[int, float]:
+        """No layout takes fewer new sheets, or cheaper ones."""
+        left = max(self.area - self.offcuts, 0.0)
+        cheapest = min((price or 0.0) / room for room, price in self.sizes)
+        return math.ceil(left / self.room - ROUNDING_MM), left * cheapest
+
+
+def quick_sheets(listed: PartsList, stock: Stock, machine: MachineFile) -> list[Covered]:
+    """What the parts cover of each material and thickness."""
     found = []
     for material in stock.materials:
         for sheet, parts in _by_thickness(of_material(listed.parts, material, stock), material):
             layer = _for_pages(sheet, machine)
+            margins = layer.margin + min(layer.margin, _FAR_MM)
             blanks = blanks_of(sheet, layer, [_box(part) for part in parts])
-            blank = max(blanks, key=lambda b: b.width * b.height * b.pieces)
-            room = (blank.width - 2 * layer.margin) * (blank.height - 2 * layer.margin) * blank.pieces
-            price = next((size.price for size in sheet.sizes if size.size == blank.bought), None)
-            found.append((sheet, fsum(part.outline.area * part.count for part in parts) / room, price))
+            # A sheet that the margins leave nothing of is refused once parts are set out.
+            rooms = [(b, max(b.width - margins, 1.0) * max(b.height - margins, 1.0) * b.pieces) for b in blanks]
+            sizes = [(room, b.price and b.price * b.pieces) for b, room in rooms if not b.name]
+            area = fsum(part.outline.area * part.count for part in parts)
+            offcuts = fsum(room for b, room in rooms if b.name)
+            found.append(Covered(sheet, area, offcuts, max(room for room, _ in sizes), sizes))
     return found
+
+
+def least_sheets_and_price(listed: PartsList, stock: Stock, machine: MachineFile) -> tuple[int, float]:
+    """How many new sheets the parts take at least, and what these cost at least, whatever the layout."""
+    found = [covered.least for covered in quick_sheets(listed, stock, machine)]
+    return sum(sheets for sheets, _ in found), fsum(price for _, price in found)
 
 
 def _for_pages(material: MaterialFile, machine: MachineFile) -> MachineFile:
