@@ -182,7 +182,9 @@ class Places:
     """Every place where a piece fits, single squares among them; rows of the matrix are squares, columns places."""
 
     def __init__(self, drawing: Drawing, kinds: Sequence[PieceKind]) -> None:
-        self.drawing = drawing
+        # A post inside a larger piece is part of it: it joins the walls that meet there.
+        grid = replace(drawing.grid, set=replace(drawing.grid.set, posts="fixed"))
+        self.drawing = drawing = replace(drawing, grid=grid)
         self.codes, self.cell_kinds = cell_codes(drawing)
         self.floor = drawing.rooms != 0
         self.squares = int(self.floor.sum())

@@ -13,6 +13,7 @@ from tilegen.errors import InputError
 from tilegen.geometry import EQUAL_MM
 from tilegen.model.grid import LEAVES, Grid
 from tilegen.plans.drawing import Bools, Drawing, ends_beside, posts_of
+from tilegen.plans.off_grid_ways import WallWay
 from tilegen.plans.ways import LOOSE_DOORWAY, Line, LineKind, Way, line_of
 from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.leaves.kind import leaf_of
@@ -65,11 +66,12 @@ def _off_grid(drawing: Drawing, line: Line) -> bool:
     return False
 
 
-def fixed_doorways(drawing: Drawing) -> Iterator[tuple[Way, Reason]]:
-    """Doorways that stay part of their tiles where the set wants door pieces, in the order of the plan."""
+def fixed_doorways(drawing: Drawing) -> Iterator[tuple[Way | WallWay, Reason]]:
+    """Doorways that stay part of their tiles where the set wants door pieces: those off the grid first."""
     if drawing.grid.set.doorways == "fixed":
         return
     at_points = {way.place for way in drawing.wall_ways if way.place}
+    yield from ((way, "off the grid") for way in drawing.wall_ways if way.kind == "doorway")
     for way in drawing.ways:
         if way.kind == "doorway" and way.place not in at_points:
             line = line_of(way.cell, way.side)
@@ -102,9 +104,12 @@ def loose_posts(drawing: Drawing, off_grid: Bools | None = None) -> list[PostPla
 
 
 def tile_posts(drawing: Drawing, off_grid: Bools | None = None) -> npt.NDArray[np.uint8]:
-    """Which corners of each cell carry a post that is part of its tile; bits and off_grid as for all posts."""
+    """Which corners of each cell carry a post that is part of its tile; bits and off_grid as for all posts.
+
+    At 5 ft all are: a post inside a tile of several cells joins the walls that meet there.
+    """
     posts = posts_of(drawing)
-    if drawing.grid.set.posts == "fixed":
+    if drawing.grid.set.posts == "fixed" or drawing.scale == "5 ft":
         return posts
     return np.where(_shaped(drawing, off_grid), posts, 0).astype(np.uint8)
 

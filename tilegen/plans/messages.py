@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 
 import numpy as np
@@ -13,21 +14,62 @@ from shapely.geometry import box
 
 from tilegen.errors import as_sentence
 from tilegen.geometry import EQUAL_MM, Point, lines_of, polygons_of
+from tilegen.lengths import counted
 from tilegen.messages import Message
 from tilegen.plans.drawing import Drawing, beside_lines
+from tilegen.plans.loose import Reason, fixed_doorways
 from tilegen.plans.off_grid_ways import Locator, WallWay
 from tilegen.plans.route import Areas, areas_at, both_sides, find_areas, neighbours
 from tilegen.plans.ways import Line, wall_opening
+from tilegen.tiles.posts import stand_of
 from tilegen.tiles.shape import SIDES, STEPS
 
 _NEAR_MM = 1e-2
 
 
 def plan_messages(drawing: Drawing) -> tuple[Message, ...]:
-    """What to decide about a plan's ways, in the order of the file; then about its rooms."""
+    """What to decide about a plan's ways, in the order of the file; then about its rooms and its loose pieces."""
     lines = drawing.across, drawing.down
     locator = Locator(drawing.rooms, lines, drawing.off_grid, drawing.cell_side, drawing.grid)
-    return (*_ways_nowhere(drawing, locator), *_rooms_apart(drawing, locator))
+    return (*_ways_nowhere(drawing, locator), *_rooms_apart(drawing, locator), *_not_loose(drawing))
+
+
+# --- what the set wants as pieces ---
+
+_REASONS: dict[Reason, tuple[str, str]] = {
+    "off the grid": ("a wall off the grid carries {it}", 'Draw {its} room on the grid, or set doorways = "fixed".'),
+    "leaf": ("{its} leaf needs a wall or a floor of the tile", 'Use leaf = "sliding" or leaf = "none".'),
+    "heights": ("floors or walls beside {it} differ in height", "Give both rooms the same heights."),
+    "room": ("a door piece between posts would be narrower, or has no strip above", "Make {it} narrower or lower."),
+}
+
+
+def _not_loose(drawing: Drawing) -> Iterator[Message]:
+    """Doorways and posts that stay part of their tiles where the set wants pieces, and posts that stand badly."""
+    why = Counter(reason for _, reason in fixed_doorways(drawing))
+    for reason, count in sorted(why.items()):
+        words, cure = _REASONS[reason]
+        what = {"it": "it" if count == 1 else "them", "its": "its" if count == 1 else "their"}
+        stay = "stays" if count == 1 else "stay"
+        text = f"{counted(count, 'doorway')} {stay} part of the tiles: {words.format(**what)}."
+        yield Message("decide", text, cure=cure.format(**what))
+    if drawing.grid.set.posts == "fixed":
+        return
+    if drawing.scale == "5 ft":
+        words = "Posts stay part of the tiles: a tile of a plan drawn at 5 ft has posts inside."
+        yield Message("decide", words, cure='Draw the plan at 10 ft, or set posts = "fixed" under [set].')
+        return
+    if drawing.off_grid is not None:
+        letters = ", ".join(f'"{chr(code)}"' for code in sorted(drawing.off_grid.regions))
+        yield Message("note", f"Rooms off the grid keep their posts: {letters}. Their tiles are cut for their place.")
+    heights = [drawing.grid, *(extra.on(drawing.grid) for extra in drawing.heights.values())]
+    worst = max(map(stand_of, heights), key=lambda stand: (not stand.firm, -stand.falls))
+    if not worst.firm:
+        words = f"Loose posts fall when they lean by {worst.falls:.1f} degrees"
+        held = "walls or bases are too thin for a peg" if worst.held is None else "their pegs hold them only later"
+        push = f"a push of {worst.push:.1f} mN at the top is enough"
+        cure = 'Use a deeper base, thicker or lower walls, or posts = "fixed" under [set].'
+        yield Message("decide", f"{words}, and {held}: {push}.", cure=cure)
 
 
 # --- ways ---

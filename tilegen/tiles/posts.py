@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 import shapely
 from shapely.geometry import box
@@ -14,6 +15,7 @@ from tilegen.errors import InputError
 from tilegen.geometry import Point, polygonal
 from tilegen.lengths import rounded_up, show_length
 from tilegen.model.grid import Grid
+from tilegen.tiles.connectors.kind import kind_of
 from tilegen.tiles.description import FAR, CellLines
 from tilegen.tiles.leaves.hinged import pocket_top, round_hole
 from tilegen.tiles.plate import Mark, Plate
@@ -42,10 +44,13 @@ def post_depth(grid: Grid) -> float:
     return grid.wall_thickness - grid.half_play
 
 
+@cache
 def peg_of(grid: Grid) -> Peg | None:
-    """The peg of a grid's loose posts; None where walls or bases are too thin for one."""
+    """The peg of a grid's loose posts; None where walls or bases are too thin for one, above pockets in the corners."""
+    square = box(0.0, 0.0, grid.tile_side, grid.tile_side)
+    pocket = max((pocket.depth for pocket in kind_of(grid).under(square, grid)), default=0.0)
     thick = min(_MOST_PEG_MM, post_depth(grid) / 2)
-    long = min(_MOST_LONG_MM, grid.base_depth - _SKIN_MM - _BELOW_MM)
+    long = min(_MOST_LONG_MM, grid.base_depth - pocket - _SKIN_MM - _BELOW_MM)
     return Peg(thick, long) if thick >= _LEAST_PEG_MM and long >= _LEAST_LONG_MM else None
 
 
@@ -65,9 +70,15 @@ def post_plates(grid: Grid) -> tuple[Plate, ...]:
 def sockets_of(shape: Shape, grid: Grid) -> Iterator[tuple[Point, float]]:
     """The middle of each socket on the plan and the height of its floor, mm: where a loose post may stand.
 
-    That is every corner of a cell whose two sides there are open, but where a feature of the floor is in the way.
+    That is every corner of a tile of one cell whose two sides there are open, but where a feature of the floor is in
+    the way, or a hollow beside it is shallower than the sockets are deep.
     """
-    if grid.set.posts == "fixed" or not isinstance(shape, CellShape) or peg_of(grid) is None:
+    peg = peg_of(grid)
+    if grid.set.posts == "fixed" or peg is None or not isinstance(shape, CellShape):
+        return
+    hollows = [-block.bottom for _, cell in shape.cells for block in cell.extra.blocks if block.hollow]
+    small = len(shape.cells) > 1 or min(*shape.widths, *shape.heights) < grid.spaces
+    if small or min(hollows, default=math.inf) < peg.length + 2 * _BELOW_MM:
         return
     lines = CellLines(shape, grid)
     middle = (grid.half_play + grid.wall_thickness) / 2
@@ -97,7 +108,7 @@ def with_sockets(floor: Sequence[Plate], shape: Shape, grid: Grid) -> tuple[Plat
     Raises:
         InputError: a pocket or a hollow leaves too little of the base for one.
     """
-    sockets, peg = list(sockets_of(shape, grid)), peg_of(grid)
+    peg, sockets = peg_of(grid), list(sockets_of(shape, grid))
     if not sockets or peg is None:
         return tuple(floor)
     return tuple(_socketed(plate, sockets, peg, grid) if plate.role == "base" else plate for plate in floor)
