@@ -336,6 +336,10 @@ ROWS = [
         '[grid] pitch: "t" has 31.75 mm and "wide" has 40 mm, so their tiles would not fit together. Give both plans the same grid, for example with --grid, or count them one at a time',
     ),
     (
+        lambda: share_kit([make_kit(demo()), make_kit(demo(name="stony", surface={"floor": "flagstones"}))]),
+        '[surface] floor: "t" has "none" and "stony" has "flagstones", so their tiles would not fit together. Give both plans the same grid, for example with --grid, or count them one at a time',
+    ),
+    (
         lambda: read_kinds(""),
         "--pieces: no piece is named. Choose from sizes such as 2x1, 2x2 or 4x2, run-3 (a corridor 3 squares long), tee and cross",
     ),

@@ -5,6 +5,7 @@ import math
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -16,6 +17,8 @@ from tests.unit.test_gauge_print import admesh_counts
 from tests.unit.test_solids import TILES, read_3mf
 from tilegen.files.stock import read_printer
 from tilegen.geometry import direction_of
+from tilegen.making.things import print_meshes
+from tilegen.model.grid import Grid, SetChoices
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats import Item
 from tilegen.solids.formats.stl import stl_bytes
@@ -199,3 +202,58 @@ def test_a_slicer_comes_to_the_filament_of_the_estimate(name, tmp_path):
     assert found.grams == pytest.approx(grams, rel=0.3)
     layers = {float(z) for z in re.findall(r"^G1 Z([\d.]+)", gcode.read_text(), re.MULTILINE)}
     assert found.layers == pytest.approx(len(layers), abs=2)
+
+
+# Every move at the speed of the printer's file, which has one for all of them.
+SPEEDS = dict.fromkeys(
+    (
+        f"{kind}-speed"
+        for kind in [
+            "perimeter",
+            "small-perimeter",
+            "external-perimeter",
+            "infill",
+            "solid-infill",
+            "top-solid-infill",
+            "bridge",
+            "gap-fill",
+            "first-layer",
+        ]
+    ),
+    FDM.filament.speed,
+)
+
+
+def hours_of(gcode: str) -> float:
+    """How long the moves of a slicer's program take at the speeds it gives them; what speeding up takes left out."""
+    place, speed, seconds = dict.fromkeys("XYZE", 0.0), 1.0, 0.0
+    for line in gcode.splitlines():
+        word, *values = line.partition(";")[0].split() or [""]
+        given = {value[0]: float(value[1:]) for value in values if value[0] in "XYZEF"}
+        speed = given.pop("F", speed)
+        if word == "G1":
+            moved = math.dist(*([at.get(axis, place[axis]) for axis in "XYZ"] for at in (place, given)))
+            seconds += (moved or abs(given.get("E", place["E"]) - place["E"])) / speed * 60
+        if word in ("G1", "G92"):
+            place |= given
+    return seconds / 3600
+
+
+@slicer
+def test_a_hollow_base_takes_a_slicer_a_quarter_fewer_hours(tmp_path):
+    """A floor tile, by Slic3r's own moves; our estimate falls with its metres."""
+    hours, metres, estimates = [], [], []
+    for base in ("full", "hollow"):
+        tile = replace(TILES["floor"], grid=replace(Grid(), set=SetChoices(base)))
+        mesh = print_meshes([(tile, 1)], FDM)[0][0]
+        path, gcode = tmp_path / f"{base}.stl", tmp_path / f"{base}.gcode"
+        path.write_bytes(stl_bytes(mesh))
+        options = [word for key, value in {**SETTINGS, **SPEEDS}.items() for word in (f"--{key}", str(value))]
+        told = subprocess.run(["slic3r", *options, "-o", gcode, path], capture_output=True, text=True, check=True)
+        assert "repair" not in (told.stdout + told.stderr).lower()
+        hours.append(hours_of(gcode.read_text()))
+        metres.append(float(re.search(r"Filament required: ([\d.]+)mm", told.stdout)[1]) / 1000)
+        estimates.append(estimate_part(mesh, FDM))
+    assert hours[1] < 0.75 * hours[0]
+    assert [found.amount for found in estimates] == pytest.approx(metres, rel=0.1)
+    assert estimates[1].hours < 0.75 * estimates[0].hours

@@ -15,6 +15,7 @@ from tilegen.making.connecting import connector_files, connector_notes, with_key
 from tilegen.making.lists import beds_csv, cut_needs
 from tilegen.making.workshop import BOTH, Workshop, cautions
 from tilegen.messages import Message
+from tilegen.model.grid import Grid
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import Stock
 from tilegen.model.printers import PrinterFile
@@ -29,6 +30,7 @@ from tilegen.solids.beds import PrintJob, make_job, set_out_all
 from tilegen.solids.build import Mesh, is_closed
 from tilegen.solids.checks import check_walls, small_part, wall_records
 from tilegen.solids.formats import Scene, chosen
+from tilegen.solids.hollow import Pockets, hollow_base_notes, pockets_below
 from tilegen.solids.printing import as_printed, layer_notes, plates_to_print
 from tilegen.solids.processes import gap_of
 from tilegen.tiles.connectors.kind import kind_of
@@ -245,6 +247,7 @@ def print_meshes(
         (
             thing.name,
             plates_to_print(thing, printer),
+            thing.grid,
             printer,
             thing.id if underside and isinstance(thing, Tile) else "",
         )
@@ -252,19 +255,30 @@ def print_meshes(
     ]
     made = run_many(_printed, items, jobs)
     notes += [note for _, found in made for note in found]
+    wanted = [mesh for (thing, _), (mesh, _) in zip(things, made, strict=True) if _is_hollow(thing)]
+    if wanted:
+        full = [mesh.name for mesh in wanted if not mesh.shared]
+        notes += hollow_base_notes(things[0][0].grid, printer, full, len(wanted))
     return [mesh for mesh, _ in made], notes
 
 
-def _printed(item: tuple[str, tuple[Plate, ...], PrinterFile, str]) -> tuple[Mesh, list[Message]]:
-    name, plates, printer, identity = item
+def _is_hollow(thing: Tile | Piece) -> bool:
+    """Whether its base is to be hollow from below."""
+    return isinstance(thing, Tile) and thing.grid.set.base == "hollow"
+
+
+def _printed(item: tuple[str, tuple[Plate, ...], Grid, PrinterFile, str]) -> tuple[Mesh, list[Message]]:
+    name, plates, grid, printer, identity = item
     blank: list[Message] = []
     mark = None
     try:
         mark = underside_mark(name, identity, plates, margin=printer.bottom_chamfer) if identity else None
     except NoRoomBelowError as error:
         blank = [Message("note", f"{as_sentence(error.text)}. Write {identity} there by hand.")]
-    mesh, notes = as_printed(name, plates, printer, [mark] if mark else [])
-    return mesh, [*blank, *notes]
+    below = [mark] if mark else []
+    pockets = pockets_below(plates, grid, printer, below) if grid.set.base == "hollow" else Pockets()
+    mesh, notes = as_printed(name, plates, printer, [*below, *pockets.marks])
+    return replace(mesh, shared=pockets.shared), [*blank, *notes]
 
 
 def add_solids(

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 else:
     Leaf = Literal[("none", *LEAVES)]
 Style = Literal["planks", "plain", "bars", "portcullis"]
+Base = Literal["full", "hollow"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +103,7 @@ class SetChoices:
     doorways: Annotated[
         Doorways, Key("Doorways: in the walls of the tiles, or door pieces that stand over open sides.", "--doorways")
     ] = "fixed"
+    base: Annotated[Base, Key("How bases are printed: full, or hollow from below, with ribs.", "--base")] = "full"
 
 
 @dataclass(frozen=True, slots=True)

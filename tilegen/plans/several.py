@@ -9,7 +9,7 @@ from typing import Any
 
 from tilegen.errors import InputError
 from tilegen.lengths import show_number
-from tilegen.model.grid import Grid
+from tilegen.model.grid import TABLES, Grid
 from tilegen.plans.kit import Kit, TileType
 from tilegen.plans.record import grid_record, tile_record
 from tilegen.tiles.loose import Piece
@@ -69,17 +69,20 @@ def share_kit(kits: Sequence[Kit], *, together: bool = False) -> SharedKit:
 
 
 def check_same_grid(first: Kit, other: Kit) -> None:
-    """Refuse two kits whose tiles don't go together. `[doorway]` may differ: it is only what ways default to. So
-    may `[set]`.
+    """Refuse two kits whose tiles don't go together.
+
+    `[doorway]` and the floors of single rooms may differ: they are only what ways and rooms default to. So may how a
+    set is built.
 
     Raises:
         InputError: names the first measure that differs, in both plans.
     """
     here, there = asdict(first.grid), asdict(other.grid)
-    tables = [("grid", here, there), *((name, here[name], there[name]) for name in ("floor", "connectors"))]
-    for table, one, two in tables:
+    tables = [(table, here.pop(table), there.pop(table)) for table in TABLES if table != "grid"]
+    alike = [("grid", here, there), *(table for table in tables if table[0] not in ("doorway", "set"))]
+    for table, one, two in alike:
         for name, value in one.items():
-            if name not in ("floor", "doorway", "connectors", "set") and value != two[name]:
+            if name != "rooms" and value != two[name]:
                 raise InputError(
                     f'"{first.plan}" has {_shown(name, value)} and "{other.plan}" has {_shown(name, two[name])}, so '
                     "their tiles would not fit together",

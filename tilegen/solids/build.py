@@ -188,12 +188,16 @@ class SolidError(TilegenError):
 
 @dataclass(frozen=True)
 class Mesh:
-    """Triangles: vertices (n, 3) float64 in mm, least corner at the origin; triangles (m, 3), outward, closed."""
+    """Triangles: vertices (n, 3) float64 in mm, least corner at the origin; triangles (m, 3), outward, closed.
+
+    shared: what a shell round every side of it counts twice, as sides, mm2, where a base is hollow.
+    """
 
     name: str
     vertices: npt.NDArray[np.float64]
     triangles: npt.NDArray[np.uint32]
     volume: float
+    shared: float = 0.0
 
     @property
     def size(self) -> tuple[float, float, float]:

@@ -152,7 +152,8 @@ def flow_of(printer: PrinterFile) -> float:
 def _lays_filament(mesh: Mesh, printer: PrinterFile) -> float:
     (x, y, _), brim = mesh.size, 2 * printer.brim
     foot = ((x + brim) * (y + brim) - x * y) * printer.layers.first if brim else 0.0
-    return laid_down(mesh.volume, *surfaces(mesh), printer) + foot
+    sides, up, down = surfaces(mesh)
+    return laid_down(mesh.volume, sides - mesh.shared, up, down, printer) + foot
 
 
 def _filament_formula(printer: PrinterFile) -> str:
