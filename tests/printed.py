@@ -72,14 +72,12 @@ def pages_of(path: Path) -> list[Page]:
 
 
 def _parts(page: Page) -> Iterator[Page]:
-    """A page in the parts that begin with a title, from the top down."""
+    """A page in the parts that begin with a title, from the top down; what stands above the first goes on from before."""
     starts = [w.y - TITLE for w in sorted(page.words, key=lambda w: w.y) if w.size == TITLE]
-    if len(starts) < 2:
-        yield page
-        return
-    for start, end in zip([-math.inf, *starts[1:]], [*starts[1:], math.inf], strict=True):
+    for start, end in zip([-math.inf, *starts], [*starts, math.inf], strict=True):
         words = [w for w in page.words if start <= w.y < end]
-        yield Page(page.height, words, [s for s in page.strokes if start <= s.points[:, 1].mean() < end])
+        if words:
+            yield Page(page.height, words, [s for s in page.strokes if start <= s.points[:, 1].mean() < end])
 
 
 def _page(page, reader) -> Page:

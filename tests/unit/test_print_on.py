@@ -66,6 +66,12 @@ def test_of_several_materials_only_thin_card_is_printed_on() -> None:
     assert sets[0].machine == read_machine("hand-knife")
 
 
+def test_all_pages_are_of_the_paper_that_is_printed_on() -> None:
+    assert Tools().pages == "A4"
+    assert Tools(print_on="Letter").pages == "Letter"
+    assert Tools(print_on="Letter", paper="A3").pages == "A3"
+
+
 def test_a_page_for_each_sheet_with_a_bar_where_there_is_room(tmp_path: Path) -> None:
     workshop = open_workshop(Tools(materials=("thin-card",), print_on="A4"))
     (made,) = make_sheet_sets([(tile(0), 14), (tile(2), 1)], workshop.stocks[0], workshop.machine)

@@ -120,7 +120,7 @@ def _tell(folder: Path, plan: OpenPlan, built: BuiltPlan, files: int, workshop: 
     loose = f", {counted(sum(p.count for p in kit.pieces), 'loose piece')}" if kit.pieces else ""
     say(f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}{loose}")
     first = "cut.pdf" if not built.part.printed and "cut.pdf" in made.files else "report.html"
-    pages = f"{made.pages.get(first, 0)} {workshop.asked.paper} pages"
+    pages = f"{made.pages.get(first, 0)} {workshop.asked.pages} pages"
     hint = f": print its {pages} at 100 %" if first == "cut.pdf" else ""
     say(f"  Start with {folder / first}{hint} ({counted(files, 'file')} in its folder)")
     others = 0 if built.part.whole else len(read_claim(folder / MANIFEST).get("files", ())) - files

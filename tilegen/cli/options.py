@@ -19,7 +19,7 @@ import typer
 
 from tilegen.errors import InputError
 from tilegen.lengths import Units, parse_length
-from tilegen.making.asked import ACCEPT, PAPER, Share
+from tilegen.making.asked import ACCEPT, Share
 from tilegen.model.grid import TABLES, Over
 from tilegen.model.keys import Described, Key, described
 from tilegen.model.words import Paper
@@ -160,7 +160,7 @@ class SheetWords:
     """How a sheet of test pieces is made."""
 
     accept: Annotated[Optional[str], ACCEPT] = None
-    paper: Annotated[Paper, PAPER] = "A4"
+    paper: Annotated[Paper, Key("Paper of the true-size PDF.", "--paper")] = "A4"
 
 
 @dataclass(frozen=True)

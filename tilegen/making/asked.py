@@ -19,9 +19,8 @@ else:
 _USUAL = " and ".join(row.word for row in SOLID_FORMATS.values() if row.usual)
 _OTHERS = "; ".join(f"{row.word} ({row.says})" for row in SOLID_FORMATS.values() if not row.usual)
 
-# Options of test pieces too, which have no other part of `Cutting`.
+# An option of test pieces too, which have no other part of `Cutting`.
 ACCEPT = Key("Accept a caution by its name, which the message that asks for it says.", "--accept", "CAUTION")
-PAPER = Key("Paper of the true-size PDF.", "--paper")
 
 
 @dataclass(frozen=True)
@@ -62,10 +61,17 @@ class Cutting:
     nominal: Annotated[
         bool, Key("Leave the kerf out of DXF and SVG: the machine's program allows for it.", "--nominal")
     ] = False
-    paper: Annotated[Paper, PAPER] = "A4"
+    paper: Annotated[
+        Paper | None, Key("Paper of the true-size PDF; that of --print-on, or A4, if absent.", "--paper")
+    ] = None
     sheet_pages: Annotated[
         bool, Key("Write whole sheets as true-size pages too, to transfer a sheet as it is.", "--sheet-pages")
     ] = False
+
+    @property
+    def pages(self) -> Paper:
+        """The paper of what is printed for cutting."""
+        return self.paper or self.print_on or "A4"
 
 
 @dataclass(frozen=True)

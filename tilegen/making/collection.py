@@ -395,7 +395,7 @@ def make_collection(
         made.messages.append(Message("decide", words, cure=cure))
     made.files["shopping.csv"] = shopping_of(made, sets, things, meshes, workshop, seams=seams)
     made.messages += connector_notes(things)
-    made.files |= connector_files(things, workshop.asked.paper)
+    made.files |= connector_files(things, workshop.asked.pages)
     add_costs(made, sets, things, numbers)
     if sets:
         add_cut_pages(made, sets, workshop, CutJob("New tiles", sets, things, numbers, units=units))

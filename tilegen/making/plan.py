@@ -345,7 +345,7 @@ def build_plan(
     cutting = made.messages[printed:]
     made.files["shopping.csv"] = shopping_of(made, sets, things, meshes, workshop, seams=seams)
     made.messages += connector_notes(things)
-    made.files |= connector_files(things, workshop.asked.paper)
+    made.files |= connector_files(things, workshop.asked.pages)
     add_costs(made, sets, things, numbers)
     tell("layout and report")
     if sets:

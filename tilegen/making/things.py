@@ -134,7 +134,7 @@ def make_things(
         for (thing, _), mesh in zip(things, meshes, strict=True):
             made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
             made.files[f"{thing.name}.png"] = solid_png(mesh.vertices, mesh.triangles)
-        made.files |= connector_files(things, workshop.asked.paper)
+        made.files |= connector_files(things, workshop.asked.pages)
     made.messages += connector_notes(things)
     return made
 
@@ -198,7 +198,7 @@ def make_cut(
                 listed=parts,
             )
     for sheet_set in sets:
-        files = sheet_files(sheet_set, paper=workshop.asked.paper, units=units, pages=workshop.asked.sheet_pages)
+        files = sheet_files(sheet_set, paper=workshop.asked.pages, units=units, pages=workshop.asked.sheet_pages)
         made.findings += audit_sheets(sheet_set, files)
         made.files |= {f"sheets/{name}": content for name, content in files.items()}
         made.sheets += [dict(record) for record in sheet_records(sheet_set)]
@@ -219,7 +219,7 @@ def add_cut_pages(made: Made, sets: Sequence[SheetSet], workshop: Workshop, abou
         stock, thick = alike[0].material.called, show_length(alike[0].material.real_thickness)
         measure = [f"Measure the {stock}. If it is not {thick} thick, build again with --thickness."]
         job = replace(about, sets=alike, needs=cut_needs(alike, workshop.machine), first=measure, cautions=told)
-        book = cut_pages(replace(job, paper=workshop.asked.paper))
+        book = cut_pages(replace(job, paper=workshop.asked.pages))
         made.files[name], made.pages[name] = book.pdf(), len(book.pages)
 
 
