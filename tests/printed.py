@@ -39,7 +39,17 @@ class Words:
     y: float
     size: float
     bold: bool
-    upright: bool
+    along: tuple[float, float] = (1.0, 0.0)
+
+    @property
+    def half(self) -> float:
+        """Half of its length, by the widths of Helvetica Bold (Adobe's metrics, from memory)."""
+        return self.size * sum({"W": 0.944}.get(c, 0.556 if c.isdigit() else 0.7) for c in self.text) / 2
+
+    @property
+    def middle(self) -> tuple[float, float]:
+        (dx, dy), up = self.along, 0.36 * self.size
+        return self.x + self.half * dx + up * dy, self.y + self.half * dy - up * dx
 
 
 @dataclass(frozen=True)
@@ -145,8 +155,8 @@ def _page(page, reader) -> Page:
             size *= math.hypot(*whole[0, :2]) / _MM
             said = operands[0]
             said = said if isinstance(said, str) else bytes(said).decode("cp1252")
-            upright = abs(whole[0, 1]) > abs(whole[0, 0])
-            new = Words(said, round(x, 3), round(y, 3), round(size, 2), "Bold" in name, upright)
+            dx, dy = (whole[0, :2] * (1.0, -1.0) / np.hypot(*whole[0, :2])).tolist()
+            new = Words(said, round(x, 3), round(y, 3), round(size, 2), "Bold" in name, (dx, dy))
             if not found.words or found.words[-1] != new:
                 found.words.append(new)
     return found
@@ -448,12 +458,13 @@ def _followed(said: _Said, long: float, short: float) -> tuple[list[Rectangle], 
         named = [*names, *[""] * (len(wide) - len(names))]
         for number in range(int(about[1]), int(about[2] or about[1]) + 1):
             crossed[number] = [Rectangle(n, w, strips[number - 1]) for n, w in zip(named, wide, strict=True)]
-    then, told = said.then, {}
-    for name, edge, marks in re.findall(r"Pieces (with [\w ]+?): mark them from ([AB]) at ([\d. ]+), and cut\.", then):
-        if told.setdefault(name, marks) != marks:
-            raise Unclear(f"{said.title}: pieces {name} are told twice")
+    again = r"Strip (\d+), pieces (with [\w ]+?): mark them from ([AB]) at ([\d. ]+), and cut\."
+    for strip, name, edge, marks in re.findall(again, said.then):
         # A mark from A measures across strips that lie, along those that stand.
-        _cut_again(crossed, name, [float(m) for m in marks.split()], along=(edge == "A") == standing)
+        found = crossed[int(strip)]
+        crossed[int(strip)] = _cut_again(
+            found, name, [float(m) for m in marks.split()], along=(edge == "A") == standing
+        )
     return [piece for found in crossed.values() for piece in found], gives
 
 
@@ -464,23 +475,19 @@ def _run(words: str) -> tuple[int, str]:
     return int(found[1]), found[2]
 
 
-def _cut_again(crossed: dict[int, list[Rectangle]], name: str, marks: Sequence[float], *, along: bool) -> None:
-    """The third cuts: all pieces of that name."""
-    done = False
-    for number, found in crossed.items():
-        new: list[Rectangle] = []
-        for piece in found:
-            if piece.name != name:
-                new.append(piece)
-                continue
-            done = True
-            if along:
-                new += [Rectangle("", w, piece.height) for w in _cells(marks, piece.width)]
-            else:
-                new += [Rectangle("", piece.width, h) for h in _cells(marks, piece.height)]
-        crossed[number] = new
-    if not done:
+def _cut_again(strip: Sequence[Rectangle], name: str, marks: Sequence[float], *, along: bool) -> list[Rectangle]:
+    """The third cuts: all pieces of that name in a strip."""
+    if all(piece.name != name for piece in strip):
         raise Unclear(f"no pieces {name}")
+    found: list[Rectangle] = []
+    for piece in strip:
+        if piece.name != name:
+            found.append(piece)
+        elif along:
+            found += [Rectangle("", w, piece.height) for w in _cells(marks, piece.width)]
+        else:
+            found += [Rectangle("", piece.width, h) for h in _cells(marks, piece.height)]
+    return found
 
 
 def _named(pieces: list[Rectangle], gives: Counter, sizes: dict[str, tuple[float, float]], where: str) -> None:
@@ -537,6 +544,11 @@ class Card:
     base: Polygon
     scale: float
     feet: list[tuple[str, Polygon]] = field(default_factory=list)
+    ways: list[Polygon] = field(default_factory=list)
+
+    def doorways(self) -> shapely.Geometry:
+        """What is drawn white of walls, in true size."""
+        return shapely.transform(shapely.union_all(self.ways), lambda p: p / self.scale)
 
 
 @dataclass
@@ -612,15 +624,23 @@ def _card(page: Page, head: Words, heads: Sequence[Words]) -> Card:
 
     base = Polygon(own(ring.points))
     card = Card(number.strip(", "), int(count), " ".join(name), steps, base, 1.0)
-    inside = [w for w in page.words if w.bold and west - 1 <= w.x <= east + 1 and north - 1 <= w.y <= south + 1]
-    for words in inside:
-        if words.size in (8.0, 6.0):
+    near = Polygon(ring.points).envelope.buffer(12.0)
+    inside = [w for w in page.words if w.bold and w.size < 3 and near.contains(shapely.Point(w.middle))]
+    for words in page.words:
+        if words.size in (8.0, 6.0) and near.contains(shapely.Point(words.middle)):
             card.number = words.text
+    # A number beside its part has a line to it.
+    lines = [s.points for s in page.strokes if len(s.points) == 2 and abs(s.width - 0.15) < 0.01 and not s.closed]
+    places = [(w.text, shapely.Point(own(np.array([_meant(w, lines)]))[0])) for w in inside]
     for area in areas:
         shape = Polygon(own(area.points))
-        if abs(area.width - 0.2) < 0.01 and area.fill != "ffffff" and shape.within(base.buffer(0.2)):
-            at = [w.text for w in inside if w.size < 6 and shape.buffer(1.3).contains(_middle_of(w, own))]
-            card.feet.append((min(at, key=len) if len(at) == 1 else "", shape))
+        if not shape.within(base.buffer(0.2)):
+            continue
+        if abs(area.width - 0.2) < 0.01 and area.fill != "ffffff":
+            at = [text for text, place in places if shape.buffer(0.05).contains(place)]
+            card.feet.append((at[0] if len(at) == 1 else "", shape))
+        elif abs(area.width - 0.15) < 0.01 and area.fill == "ffffff":
+            card.ways.append(shape)
     return card
 
 
@@ -630,14 +650,13 @@ def _left_of(stroke: Stroke, head: Words, top: float) -> bool:
     return east - head.x < -3.9 and west - head.x > -40.0 and abs(north - top) < 0.5
 
 
-def _middle_of(words: Words, own) -> shapely.Point:
-    half = 0.28 * words.size * len(words.text)
-    middle = (
-        (words.x - 0.36 * words.size, words.y - half)
-        if words.upright
-        else (words.x + half, words.y - 0.36 * words.size)
-    )
-    return shapely.Point(own(np.array([middle]))[0])
+def _meant(words: Words, lines: Sequence[np.ndarray]) -> tuple[float, float]:
+    """The place on a part that a number belongs to: under it, or at the other end of the line that ends at it."""
+    x, y = words.middle
+    for start, end in lines:
+        if abs(end[0] - x) < words.half + 0.4 and abs(end[1] - y) < 0.4 * words.size + 0.2:
+            return tuple(start.tolist())
+    return x, y
 
 
 _PART = (
@@ -748,7 +767,8 @@ class Builder:
         if not side:
             raise Unclear(f"{card.name}: {number} {where}")
         rest = where[side.end() :]
-        thick = self.rules.thick
+        floor, thick = self.rules.floor, self.rules.thick
+        cored = any(layer == "as its core" for *_, layer in parts)
         which = side[1] or side[3]
         level = which in ("top", "bottom")
         near = self.rules.floor - thick if side[1] else float(side[2] or 0.0)
@@ -789,8 +809,13 @@ class Builder:
             if match[1] not in names:
                 raise Unclear(f"{card.name}: {number} {where}")
             first = match[1] == names[0]
-            # Cores are set by their slots and fingers, and the skins on them by the cores.
-            if match[2] and not any(layer == "as its core" for *_, layer in parts):
+            # Cores are set by their slots and fingers, and the skins on them by the cores: flush with a wall across.
+            if cored:
+                walls = [step for step in card.steps if not step.startswith("Base: ")]
+                across = {where.split(",")[0] for _, where in map(parts_in, walls)}
+                start += floor - thick if names[0] in across else 0.0
+                end -= floor - thick if names[1] in across else 0.0
+            if match[2] and not cored:
                 spans = self._spans(done, match[2], level, at, thick)
                 # The one that it meets, coming from that edge.
                 ends = [s[0] if first else s[1] for s in spans]

@@ -29,7 +29,7 @@ from tilegen.pictures.canvas import (
 from tilegen.pictures.list_pages import list_pages
 from tilegen.pictures.map_page import RoomTitles
 from tilegen.pictures.paper import HEADING, INK, LEADING, MARGIN, QUIET, SMALL, TEXT, Booklet, wrapped_text
-from tilegen.pictures.template_pages import block_of, template_pages
+from tilegen.pictures.template_pages import block_of, number_parts, template_pages
 from tilegen.pictures.tile_view import FLOOR, GroundPlan, draw_doors, draw_ground, ground_plan
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, placed, placed_pieces
@@ -374,7 +374,7 @@ def _sign(book: Booklet, x: float, y: float) -> None:
 
 # Gluing
 
-_ROOMY, _DENSE, _MANY = 34.0, 22.0, 24
+_ROOMY, _DENSE, _MANY = 34.0, 26.0, 24
 _STANDING = "#c9c9c9"
 # Where the list for the tool leaves this much of its page, gluing begins there.
 _GLUE_ROOM = 95.0
@@ -385,7 +385,7 @@ def _gluing(book: Booklet, job: CutJob) -> int:
     made = [one for each in job.sets for one in each.assemblies]
     if not made:
         return len(book.pages)
-    columns, picture = (2, _ROOMY) if len(made) <= _MANY else (3, _DENSE)
+    columns, picture, gutter = (2, _ROOMY, _GUTTER) if len(made) <= _MANY else (3, _DENSE, 5.0)
     if book.pages and not book.keep(_GLUE_ROOM):
         book.rule()
     if not book.pages:
@@ -400,7 +400,7 @@ def _gluing(book: Booklet, job: CutJob) -> int:
     if shared:
         before.append(f"The base of every tile is {shared.removeprefix('Base: ')}.")
     _rules(book, made, [step for step in dict.fromkeys(before) if step], block=block_of(job.sets) is not None)
-    width = (book.width - (columns - 1) * _GUTTER) / columns
+    width = (book.width - (columns - 1) * gutter) / columns
     for start in range(0, len(made), columns):
         row = made[start : start + columns]
         texts = [
@@ -415,7 +415,7 @@ def _gluing(book: Booklet, job: CutJob) -> int:
             book.heading("Glue", "The same rules as on the page before.")
             book.y += 2.0
         for n, (one, text) in enumerate(zip(row, texts, strict=True)):
-            _card(book, one, job.numbers.get(one.id, ""), text, x=MARGIN + n * (width + _GUTTER), side=picture)
+            _card(book, one, job.numbers.get(one.id, ""), text, x=MARGIN + n * (width + gutter), side=picture)
         book.y += max(heights) + 4.0
     return first
 
@@ -511,12 +511,16 @@ def _card(
         page.area(drawn(part.foot), FLOOR if part.role == "base" else _STANDING, stroke=INK, width=0.2)
     standing = [part for part in one.parts if part.role != "base"]
     page.area(drawn(*(way.intersection(_joined(standing)) for way in one.ways)), "#ffffff", stroke=INK, width=0.15)
-    for part in standing:
-        _label(page, part.number, at(np.array(part.foot.exterior.coords)))
+    # What stands on either side of the picture.
+    taken = [box(x - 40.0, top - 9.0, x - 3.0, top + side), box(x + side + 3.5, top - 9.0, x + side + 40.0, top + side)]
     if number and one.floor:
         size = 8.0 if side > 30 else 6.0
         px, py = at(np.array([_free_spot(one)]))[0].tolist()
         page.text(px, py + 0.36 * size, number, size, "middle", bold=True, colour=INK)
+        half = printed_width(number, size, bold=True) / 2
+        taken.append(box(px - half, py - 0.4 * size, px + half, py + 0.4 * size))
+    feet = [(part.number, Polygon(at(np.array(part.foot.exterior.coords)))) for part in standing]
+    number_parts(page, feet, SMALL, taken)
     y = top - 1.0
     left = x + side + 4.0
     for line, bold, size in lines:
@@ -545,29 +549,3 @@ def _free_spot(one: Assembly) -> tuple[float, float]:
         return middle.x, middle.y
     x, y = line.coords[0]
     return x, y
-
-
-def _label(page: Canvas, number: str, ring: Points) -> None:
-    """A part's number in its foot, upright or turned, as large as it goes."""
-    foot = Polygon(ring)
-    if foot.area < 0.9 * foot.envelope.area:
-        # In the longest arm of a part with a bend, not in the middle of the floor.
-        ring = np.array(_longest_arm(foot).exterior.coords)
-    low, high = ring.min(axis=0), ring.max(axis=0)
-    (x, y), (wide, high_) = ((low + high) / 2).tolist(), (high - low).tolist()
-    upright = high_ > 1.5 * wide
-    along, across = (high_, wide) if upright else (wide, high_)
-    size = min(2.9, 0.95 * across, 2.9 * 0.9 * along / max(printed_width(number, 2.9, bold=True), 1e-9))
-    size = max(size, 1.7)
-    if upright:
-        page.text(x + 0.36 * size, y, number, size, "middle", -90.0, bold=True, colour=INK)
-    else:
-        page.text(x, y + 0.36 * size, number, size, "middle", bold=True, colour=INK)
-
-
-def _longest_arm(foot: Polygon) -> Polygon:
-    """The largest box along the axes that two corners of a foot span within it; the foot itself if there is none."""
-    corners = np.array(foot.exterior.coords)[:40]
-    inside = foot.buffer(1e-3)
-    boxes = [box(*np.minimum(a, b).tolist(), *np.maximum(a, b).tolist()) for a in corners for b in corners]
-    return max((arm for arm in boxes if inside.covers(arm)), key=lambda arm: arm.area, default=foot)

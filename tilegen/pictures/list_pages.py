@@ -118,7 +118,19 @@ def _strips(tree: Tree, region: Size) -> tuple[int, list[_Strip]]:
     """Along which side the strips' widths are measured (0: the long one), and the strips."""
     axis = tree.axis if isinstance(tree, Slab) else 1
     slices = list(_sliced(tree, axis, region[axis]))
-    return axis, [_Strip(size, tuple(_sliced(content, 1 - axis, region[1 - axis]))) for size, content in slices]
+    strips = []
+    for size, content in slices:
+        pieces = _sliced(content, 1 - axis, region[1 - axis])
+        deep = [(wide, _uncut(piece, (wide, size) if axis == 1 else (size, wide))) for wide, piece in pieces]
+        strips.append(_Strip(size, tuple(deep)))
+    return axis, strips
+
+
+def _uncut(tree: Tree, region: Size) -> Tree:
+    """A rectangle as the only slice in it, where that leaves nothing to cut off."""
+    while isinstance(tree, Slab) and len(tree.slices) == 1 and tree.slices[0].size >= region[tree.axis] - _LAST:
+        tree = tree.slices[0].content
+    return tree
 
 
 def _sliced(tree: Tree, axis: int, length: float) -> Iterator[tuple[float, Tree]]:

@@ -272,8 +272,7 @@ def _template(
         (x, y), turn_text = word.at, -90.0 if word.upright else 0.0
         canvas.text(x, height - y + (0.0 if word.upright else size * 0.36), word.text, size, "middle", turn_text)
     if len(users) == 1:
-        for part in marks:
-            _name(canvas, part, height)
+        number_parts(canvas, [(p.number, Polygon(_flip(p.foot.exterior.coords, height))) for p in marks], SMALL)
     words = tuple(_words(parts, outline, thickness, units))
     return Template(
         number,
@@ -416,17 +415,83 @@ def _ticks(lines: Sequence[LineString], outline: Polygon) -> list[LineString]:
     return list(found.values())
 
 
-def _name(canvas: Canvas, part: PlacedPart, height: float) -> None:
-    """A part's number where it stands, as far as there is room."""
-    x, y = part.foot.representative_point().coords[0]
-    west, south, east, north = part.foot.bounds
-    upright = north - south > 1.5 * (east - west)
-    size = min(SMALL, 0.9 * min(east - west, north - south))
-    if size < 1.6:
-        return
-    turn = -90.0 if upright else 0.0
-    dx, dy = (size * 0.36, 0.0) if upright else (0.0, size * 0.36)
-    canvas.text(x + dx, height - y + dy, part.number, size, "middle", turn, colour=INK, bold=True, halo="#ffffff")
+def number_parts(
+    page: Canvas, parts: Sequence[tuple[str, Polygon]], size: float, taken: Sequence[Polygon] = ()
+) -> None:
+    """Write each part's number along its foot; beside it, with a line to it, where the foot is too small.
+
+    parts: (number, foot on the page). size: of the text, mm. taken: what no number may cover.
+    """
+    covered = list(taken)
+    outside = []
+    for number, foot in parts:
+        (x, y), turn, room = _along(foot)
+        own = min(size, 0.95 * room)
+        label = _label(number, (x, y), own, turn)
+        if own < _LEAST_LABEL or foot.buffer(0.3).intersection(label).area < 0.97 * label.area:
+            outside.append((number, (x, y)))
+            continue
+        covered.append(label)
+        _write_turned(page, number, (x, y), own, turn)
+    feet = shapely.union_all([foot for _, foot in parts])
+    for number, (x, y) in outside:
+        in_the_way = shapely.union_all([*covered, feet])
+        places = [
+            (x + away * math.cos(angle * math.pi / 8), y + away * math.sin(angle * math.pi / 8))
+            for away in _AWAY
+            for angle in range(16)
+        ]
+        labels = [_label(number, place, size) for place in places]
+        crossed = shapely.union_all([shape for shape in covered if not shape.covers(shapely.Point(x, y))])
+        hidden = [
+            label.intersection(in_the_way).area + LineString([(x, y), place]).intersection(crossed).length
+            for label, place in zip(labels, places, strict=True)
+        ]
+        best = min(range(len(places)), key=lambda n: (round(hidden[n], 1), n))
+        line = LineString([(x, y), places[best]]).difference(labels[best])
+        covered += [labels[best].buffer(0.5), line.buffer(0.2)]
+        if not line.is_empty:
+            page.line([np.array(line.coords)], INK, _FINE)
+        _write_turned(page, number, places[best], size, 0.0)
+
+
+# The least size of a number on its part; how far from a part's middle one is tried that has no room on it, mm.
+_LEAST_LABEL, _AWAY = 2.1, (3.5, 4.5, 5.5, 7.0, 9.0)
+
+
+def _along(foot: Polygon) -> tuple[tuple[float, float], float, float]:
+    """The place for a number on a part: in the middle across it; which way it runs there, degrees, and its width."""
+    middle, ring = foot.centroid, foot.exterior
+    # Straight across from the edge nearest to its middle, which lies beside a part that bends; halfway through.
+    near = np.array(shapely.shortest_line(middle, ring).coords)
+    across = (near[0] - near[1]) * (1.0 if foot.covers(middle) else -1.0)
+    ray = LineString([near[1], near[1] + across * 200.0 / max(math.dist(*near), 1e-9)])
+    crossed = min(lines_of(ray.intersection(foot)), key=shapely.Point(near[1]).distance, default=None)
+    middle = crossed.interpolate(0.5, normalized=True) if crossed else middle
+    corners = np.array(ring.coords)
+    sides = shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1))
+    near_by = shapely.distance(sides, middle)
+    room = 2 * float(near_by.min())
+    # Of the sides beside it the longest shows which way it runs.
+    side = corners[1:] - corners[:-1]
+    dx, dy = side[np.argmax(np.hypot(*side.T) * (near_by < 0.51 * room + 0.1))].tolist()
+    turn = math.degrees(math.atan2(dy, dx))
+    # Read from below or from the right.
+    turn -= 180.0 * math.ceil((turn - 80.0) / 180.0)
+    return (middle.x, middle.y), turn, room
+
+
+def _label(number: str, place: tuple[float, float], size: float, turn: float = 0.0) -> Polygon:
+    """What a number covers about its middle."""
+    half = printed_width(number, size, bold=True) / 2
+    flat = box(-half, -0.4 * size, half, 0.4 * size)
+    return translate(rotate(flat, turn, origin=(0, 0)), *place)
+
+
+def _write_turned(page: Canvas, words: str, middle: tuple[float, float], size: float, turn: float) -> None:
+    down, angle = 0.36 * size, math.radians(turn)
+    x, y = middle[0] - down * math.sin(angle), middle[1] + down * math.cos(angle)
+    page.text(x, y, words, size, "middle", turn, colour=INK, bold=True, halo="#ffffff")
 
 
 def block_of(sets: Sequence[SheetSet], units: Units = "mm") -> Template | None:

@@ -148,7 +148,7 @@ def _at_places(named: Sequence[Plate], layers: _Laid) -> Iterator[tuple[Span | N
     Layers that lie over one another are glued together, even where some are shorter at an end.
     """
     plate, *others = named
-    if others or plate.edge is None or plate.bend is not None:
+    if others or plate.edge is None:
         yield None, list(layers)
         return
     placed: list[tuple[Span, _Laid]] = []

@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.geometry import EQUAL_MM, Segment, polygons_of, reflected, rings_of, segments_of
 from tilegen.model.materials import CurveTable, MaterialFile
 from tilegen.model.words import Family
-from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, at_origin
+from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, Pose, at_origin
 from tilegen.sheets.footprints import SLIVER_MM
 from tilegen.tiles.plate import Bend, Plate
 
@@ -111,7 +111,8 @@ def curved_layer(plate: Plate, deep: float, material: MaterialFile, way: CurveWa
         raise ValueError(f"plate {plate.name} has no bend")
     if len(bend.outer) == 2:
         for region in polygons_of(plate.face(), EQUAL_MM):
-            yield _part(plate, at_origin(region, shown=True), sheet, "a doorway runs on over the seam", "")
+            part = _part(plate, at_origin(region, shown=True), sheet, "a doorway runs on over the seam", "")
+            yield replace(part, pose=Pose(plate.at(region.bounds[0]), plate.direction))
         return
     length, turn = bend.length_at(deep + table.neutral * sheet), abs(bend.turn)
     radius = bend.length_at(deep + sheet / 2) / turn if turn > EQUAL_MM else math.inf
