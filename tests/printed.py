@@ -11,6 +11,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 from pathlib import Path
 
 import numpy as np
@@ -62,6 +63,8 @@ class Stroke:
     black: bool
     closed: bool
     fill: str = ""
+    # Rings that are drawn at one go have the same.
+    group: int = 0
 
 
 @dataclass
@@ -103,12 +106,13 @@ def _page(page, reader) -> Page:
 
     def done(stroke: bool, fill: bool) -> None:
         scale = math.sqrt(abs(np.linalg.det(matrix[:2, :2]))) / _MM
+        group = len(found.strokes)
         for points, closed in rings:
             if len(points) > 1 and not look["clip"]:
                 width = look["w"] * scale if stroke else 0.0
                 colour = "".join(f"{round(float(c) * 255):02x}" for c in look["rg"]) if fill else ""
                 black = max(map(float, look["RG"])) < 0.2
-                found.strokes.append(Stroke(np.array(points), round(width, 4), look["d"], black, closed, colour))
+                found.strokes.append(Stroke(np.array(points), round(width, 4), look["d"], black, closed, colour, group))
         rings.clear()
 
     for operands, operator in ContentStream(page.get_contents(), reader).operations:
@@ -632,8 +636,9 @@ def _card(page: Page, head: Words, heads: Sequence[Words]) -> Card:
     # A number beside its part has a line to it.
     lines = [s.points for s in page.strokes if len(s.points) == 2 and abs(s.width - 0.15) < 0.01 and not s.closed]
     places = [(w.text, shapely.Point(own(np.array([_meant(w, lines)]))[0])) for w in inside]
-    for area in areas:
-        shape = Polygon(own(area.points))
+    for _, rings in groupby(areas, key=lambda s: s.group):
+        area, *holes = rings
+        shape = Polygon(own(area.points), [own(hole.points) for hole in holes])
         if not shape.within(base.buffer(0.2)):
             continue
         if abs(area.width - 0.2) < 0.01 and area.fill != "ffffff":
@@ -828,10 +833,13 @@ class Builder:
             else:
                 low_end = start if first else end - length
         elif match := re.fullmatch(rf"its ({_SIDE}) end against (\w+)", rest):
-            spans = self._spans(done, match[2], level, at, thick)
-            if match[1] not in names or not spans:
+            low = match[1] == names[0]
+            ends = [s[1] if low else s[0] - length for s in self._spans(done, match[2], level, at, thick)]
+            # Of two with that number the one that leaves it on the base.
+            ends = [e for e in ends if e > start - 0.5 and e + length < end + 0.5]
+            if match[1] not in names or not ends:
                 raise Unclear(f"{card.name}: {number} {where}: no {match[2]} there yet")
-            low_end = max(s[1] for s in spans) if match[1] == names[0] else min(s[0] for s in spans) - length
+            low_end = max(ends) if low else min(ends)
         elif match := re.fullmatch(_OFF, rest):
             gap = float(match[1] or 0.0)
             low_end = start + gap if match[2] == names[0] else end - gap - length

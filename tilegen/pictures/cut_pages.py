@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon, box
+from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import Points, largest_polygon, polygon_rings
@@ -519,7 +519,7 @@ def _card(
         page.text(px, py + 0.36 * size, number, size, "middle", bold=True, colour=INK)
         half = printed_width(number, size, bold=True) / 2
         taken.append(box(px - half, py - 0.4 * size, px + half, py + 0.4 * size))
-    feet = [(part.number, Polygon(at(np.array(part.foot.exterior.coords)))) for part in standing]
+    feet = [(part.number, shapely.transform(part.foot, at)) for part in standing]
     number_parts(page, feet, SMALL, taken)
     y = top - 1.0
     left = x + side + 4.0

@@ -12,7 +12,6 @@ import numpy as np
 import shapely
 from shapely.affinity import rotate, translate
 from shapely.geometry import LineString, Polygon, box
-from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import Points, Segment, largest_polygon, lines_of, polygon_rings, polygons_of, rings_of
 from tilegen.lengths import Units, show_length
@@ -257,7 +256,8 @@ def _template(
     feet = [part.foot for part in marks]
     ticks: list[LineString] = []
     if feet:
-        canvas.area(list(polygon_rings(_flipped(shapely.union_all(feet), height))), "", hatch=_WALL)
+        joined = [_flipped(foot, height) for foot in polygons_of(shapely.union_all(feet))]
+        canvas.area([rings for foot in joined for rings in polygon_rings(foot)], "", hatch=_WALL)
         edges = _edges(feet, outline)
         canvas.line([_flip(line, height) for line in edges], INK, _FINE)
         ticks = [*_ticks([LineString(edge) for edge in edges], outline)]
@@ -272,7 +272,7 @@ def _template(
         (x, y), turn_text = word.at, -90.0 if word.upright else 0.0
         canvas.text(x, height - y + (0.0 if word.upright else size * 0.36), word.text, size, "middle", turn_text)
     if len(users) == 1:
-        number_parts(canvas, [(p.number, Polygon(_flip(p.foot.exterior.coords, height))) for p in marks], SMALL)
+        number_parts(canvas, [(p.number, _flipped(p.foot, height)) for p in marks], SMALL)
     words = tuple(_words(parts, outline, thickness, units))
     return Template(
         number,
@@ -376,8 +376,9 @@ def _flip(line: object, height: float) -> Points:
     return points * (1.0, -1.0) + (0.0, height)
 
 
-def _flipped(shape: BaseGeometry, height: float) -> BaseGeometry:
-    return shapely.transform(shape, lambda p: p * (1.0, -1.0) + (0.0, height))
+def _flipped(shape: Polygon, height: float) -> Polygon:
+    found: Polygon = shapely.transform(shape, lambda p: p * (1.0, -1.0) + (0.0, height))
+    return found
 
 
 def _edges(feet: Sequence[Polygon], outline: Polygon) -> list[Points]:
@@ -461,19 +462,21 @@ _LEAST_LABEL, _AWAY = 2.1, (3.5, 4.5, 5.5, 7.0, 9.0)
 
 def _along(foot: Polygon) -> tuple[tuple[float, float], float, float]:
     """The place for a number on a part: in the middle across it; which way it runs there, degrees, and its width."""
-    middle, ring = foot.centroid, foot.exterior
+    middle = foot.centroid
     # Straight across from the edge nearest to its middle, which lies beside a part that bends; halfway through.
-    near = np.array(shapely.shortest_line(middle, ring).coords)
+    near = np.array(shapely.shortest_line(middle, foot.boundary).coords)
     across = (near[0] - near[1]) * (1.0 if foot.covers(middle) else -1.0)
     ray = LineString([near[1], near[1] + across * 200.0 / max(math.dist(*near), 1e-9)])
     crossed = min(lines_of(ray.intersection(foot)), key=shapely.Point(near[1]).distance, default=None)
     middle = crossed.interpolate(0.5, normalized=True) if crossed else middle
-    corners = np.array(ring.coords)
-    sides = shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1))
+    ends = np.concatenate(
+        [np.stack([ring[:-1], ring[1:]], axis=1) for ring in map(shapely.get_coordinates, rings_of(foot))]
+    )
+    sides = shapely.linestrings(ends)
     near_by = shapely.distance(sides, middle)
     room = 2 * float(near_by.min())
     # Of the sides beside it the longest shows which way it runs.
-    side = corners[1:] - corners[:-1]
+    side = ends[:, 1] - ends[:, 0]
     dx, dy = side[np.argmax(np.hypot(*side.T) * (near_by < 0.51 * room + 0.1))].tolist()
     turn = math.degrees(math.atan2(dy, dx))
     # Read from below or from the right.

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import shapely
 from shapely.geometry import LineString, Polygon, box
 
-from tilegen.geometry import EQUAL_MM, largest_polygon
+from tilegen.geometry import EQUAL_MM, largest_polygon, polygons_of
 from tilegen.lengths import show_length
 from tilegen.sheets.flat import FlatLayers, PlateLayer, plate_names
 from tilegen.sheets.parts import BuiltTile
@@ -212,8 +212,12 @@ def _folded_foot(plates: Sequence[Plate], flat: FlatLayers, feet: Polygon) -> Po
         strips.append(Polygon([(x + s * dx + d * dy, y + s * dy - d * dx) for s, d in corners]))
         x, y, at = x + long * dx, y + long * dy, fold
         dx, dy = dx * math.cos(turn) + dy * math.sin(turn), dy * math.cos(turn) - dx * math.sin(turn)
-    piece = largest_polygon(feet.intersection(shapely.union_all(strips)))
-    return feet if piece.is_empty else piece
+    # Folds add to a strip's length: it ends where the feet or a doorway do.
+    ways = shapely.union_all([plate.opening_foot(opening) for plate in plates for opening in plate.openings])
+    pieces = [*polygons_of(feet.difference(ways)), *polygons_of(feet.intersection(ways))]
+    strip = shapely.union_all(strips)
+    kept = [piece for piece in pieces if strip.intersection(piece).area > 0.5 * piece.area]
+    return largest_polygon(shapely.union_all(kept)) if kept else feet
 
 
 def _base_step(built: BuiltTile, base: Plate, standing: Sequence[Plate]) -> tuple[str, str]:
@@ -351,8 +355,10 @@ def _ends(part: PlacedPart, parts: Sequence[PlacedPart], gaps: dict[str, float],
     """From where to where a wall runs."""
     west, south, east, north = part.foot.bounds
     names = ("bottom", "top") if north - south > east - west else ("left", "right")
-    stops = ["" if stop is None else stop.number for stop in _stops(part, parts)]
-    at_edge = [gaps[name] <= edge and not stop for name, stop in zip(names, stops, strict=True)]
+    there = parts[: parts.index(part)]
+    met = _stops(part, parts)
+    stops = [stop.number if stop is not None and stop in there else "" for stop in met]
+    at_edge = [gaps[name] <= edge and not stop for name, stop in zip(names, met, strict=True)]
     if all(at_edge) and abs(gaps[names[0]] - gaps[names[1]]) <= 2 * _TOUCHES_MM + EQUAL_MM:
         return ", edge to edge"
     if all(stops):
@@ -361,6 +367,10 @@ def _ends(part: PlacedPart, parts: Sequence[PlacedPart], gaps: dict[str, float],
         if stops[n]:
             from_edge = f", from the {names[1 - n]} edge to {stops[n]}"
             return from_edge if at_edge[1 - n] else f", its {names[n]} end against {stops[n]}"
+    for name, stop in zip(names, met, strict=True):
+        if stop is not None:
+            # Of walls in a ring the first leaves room for the last.
+            return f", {_off(gaps[name], name)}"
     # An end that lets a wall across it stand back from the edge does so too: it sets a doorway's place.
     nearest = min(names, key=lambda name: gaps[name])
     return f", from the {nearest} edge" if gaps[nearest] < _TOUCHES_MM else f", {_off(gaps[nearest], nearest)}"
