@@ -257,7 +257,7 @@ def test_a_core_fits_its_skin():
 def test_cores_are_listed_drawn_and_bought():
     set_of = make_sheets([(closed((2, 2)), 3), (closed((4, 2)), 2)], CARD, read_machine("hand-knife"))
     (square, long) = sorted(set_of.cores, key=lambda core: core.size[0])
-    drawn = {one.number: one for one in templates_of([set_of])}
+    drawn = {one.number: one for one, *_ in templates_of([set_of])}
     assert (square.number, long.number) == ("F2", "F1")
     assert sorted(drawn["F2"].size) == pytest.approx([62.0, 62.0])
     assert sorted(drawn["F1"].size) == pytest.approx([62.0, 125.5])

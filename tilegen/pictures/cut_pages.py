@@ -30,7 +30,7 @@ from tilegen.pictures.list_pages import list_pages
 from tilegen.pictures.map_page import RoomTitles
 from tilegen.pictures.paper import HEADING, INK, LEADING, MARGIN, QUIET, SMALL, TEXT, Booklet, wrapped_text
 from tilegen.pictures.template_pages import block_of, number_parts, template_pages
-from tilegen.pictures.tile_view import FLOOR, GroundPlan, draw_doors, draw_ground, ground_plan
+from tilegen.pictures.tile_view import FLOOR, draw_doors, draw_ground, ground_plan
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, placed, placed_pieces
 from tilegen.sheets.assembly import Assembly, PlacedPart
@@ -263,7 +263,7 @@ def _types(book: Booklet, job: CutJob, where: str) -> None:
         top = book.y + 1.5
         for n, (thing, plan, count) in enumerate(icons[start : start + columns]):
             x = MARGIN + n * step
-            small = _fitted(plan, x, top, _ICON)
+            small = plan.small(x + _ICON / 2, top + _ICON / 2, _ICON)
             if isinstance(thing, Piece):
                 draw_doors(book.page, [small], line=0.15)
             else:
@@ -273,30 +273,11 @@ def _types(book: Booklet, job: CutJob, where: str) -> None:
             if isinstance(thing, Piece):
                 book.page.text(x + _ICON / 2, top + _ICON - 1.0, number, 4.0, "middle", bold=True, colour=INK)
             else:
-                size = min(4.2, 1.2 * small.reach * _ICON / _extent(plan))
+                size = min(4.2, 1.2 * small.reach)
                 book.page.text(small.label[0], y + 0.36 * size, number, size, "middle", bold=True, colour=INK)
             book.page.text(x + _ICON / 2, top + _ICON + 3.8, f"make {count}", SMALL, "middle", colour=INK)
         book.y = top + _ICON + 4.5
     book.y += 1.0
-
-
-def _extent(plan: GroundPlan) -> float:
-    points = np.concatenate([ring for rings in (*plan.floor, *plan.standing) for ring in rings])
-    return float((points.max(axis=0) - points.min(axis=0)).max())
-
-
-def _fitted(plan: GroundPlan, x: float, y: float, side: float) -> GroundPlan:
-    """A plan in a square on the page, its own north at the top."""
-    points = np.concatenate([ring for rings in (*plan.floor, *plan.standing) for ring in rings])
-    low, high = points.min(axis=0), points.max(axis=0)
-    scale = side / float((high - low).max())
-    middle = (low + high) / 2
-
-    def move(own: Points) -> Points:
-        placed_points: Points = (own - middle) * (scale, -scale) + (x + side / 2, y + side / 2)
-        return placed_points
-
-    return plan.mapped(move)
 
 
 def _columns(book: Booklet, job: CutJob, steps: Sequence[str]) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import get_args
 
@@ -74,7 +74,7 @@ class Legend:
     def _entry(self, canvas: Canvas, entry: Entry, x: float, y: float) -> None:
         middle = y + self.row / 2
         canvas.text(x + 12 * self.unit, middle + 3.2 * self.unit, entry.key, 8.8 * self.unit, "end", bold=True)
-        plan = entry.plan.mapped(self._icon_map(entry.plan, x + 15 * self.unit + self.icon / 2, middle))
+        plan = entry.plan.small(x + 15 * self.unit + self.icon / 2, middle, self.icon, self.tile_side)
         if entry.door:
             draw_doors(canvas, [plan], line=0.3 * self.unit)
         else:
@@ -83,19 +83,6 @@ class Legend:
         canvas.text(at, middle - 0.8 * self.unit, entry.name, self.size)
         words = f"{entry.count} {self.counted}"
         canvas.text(at, middle + 6.0 * self.unit, words, 0.9 * self.size, colour=QUIET)
-
-    def _icon_map(self, plan: GroundPlan, x: float, y: float) -> Callable[[Points], Points]:
-        """From a tile's own frame to its little picture about (x, y), all tiles at one scale."""
-        points = np.concatenate([ring for rings in plan.floor for ring in rings])
-        low, high = points.min(axis=0), points.max(axis=0)
-        scale = self.icon / max(self.tile_side, float((high - low).max()))
-        centre = (low + high) / 2
-
-        def mapped(own: Points) -> Points:
-            small: Points = (own - centre) * (scale, -scale) + (x, y)
-            return small
-
-        return mapped
 
 
 def tile_entries(kit: Kit) -> dict[str, Entry]:

@@ -85,11 +85,10 @@ def template_pages(book: Booklet, sets: Sequence[SheetSet]) -> None:
     assemblies = [made for one in sets for made in one.assemblies]
     block = block_of(sets, book.units)
     legend = _legend(sets, assemblies, book.units)
-    standing, lying = (list(templates_of(sets, book.units, lying=lying)) for lying in (False, True))
-    pairs = [*zip(standing, lying, strict=True), *([(block, block)] if block else [])]
-    pairs.sort(key=lambda pair: _order(pair[0]))
-    large = [a for a, b in pairs if not any(_fits(one, book) for one in (a, b))]
-    small = [[one for one in pair if _fits(one, book)] for pair in pairs if pair[0] not in large]
+    found = sorted([*templates_of(sets, book.units), *([(block,)] if block else [])], key=lambda ways: _order(ways[0]))
+    fitting = [[one for one in ways if _fits(one, book)] for ways in found]
+    large = [ways[0] for ways, fit in zip(found, fitting, strict=True) if not fit]
+    small = [fit for fit in fitting if fit]
     # In the order of their numbers if that takes no more pages.
     orders = (small, sorted(small, key=lambda ways: -min(one.height() for one in ways)))
     tried: list[_Pages] = [_laid(order, book) for order in orders]
@@ -204,8 +203,8 @@ def _draw(page: Canvas, one: Template, x: float, y: float) -> None:
         page.text(x, y, line, SMALL, colour=INK)
 
 
-def templates_of(sets: Sequence[SheetSet], units: Units = "mm", *, lying: bool = False) -> Iterator[Template]:
-    """One template for each outline, with the parts of all sets that have it. lying: longer sides along the page."""
+def templates_of(sets: Sequence[SheetSet], units: Units = "mm") -> Iterator[tuple[Template, ...]]:
+    """The template of each outline, with the parts of all sets that have it: standing and lying, if it may lie so."""
     assemblies = [made for one in sets for made in one.assemblies]
     groups: dict[str, list[Part]] = {}
     stock: dict[str, str] = {}
@@ -219,7 +218,7 @@ def templates_of(sets: Sequence[SheetSet], units: Units = "mm", *, lying: bool =
     several = len(set(stock.values())) > 1
     for number, parts in groups.items():
         of_stock = stock[parts[0].number] if several or parts[0].form == "core" else ""
-        yield _template(number, parts, assemblies, of_stock, units, lying=lying)
+        yield tuple(_ways(number, parts, assemblies, of_stock, units))
 
 
 def _stem(number: str) -> str:
@@ -227,29 +226,34 @@ def _stem(number: str) -> str:
     return (re.match(r"[A-Z]\d*", number) or [number])[0]
 
 
-def _template(
-    number: str,
-    parts: Sequence[Part],
-    assemblies: Sequence[Assembly],
-    thickness: str,
-    units: Units,
-    *,
-    lying: bool,
-) -> Template:
+_Users = list[tuple[Polygon, list[PlacedPart]]]
+
+
+def _ways(
+    number: str, parts: Sequence[Part], assemblies: Sequence[Assembly], thickness: str, units: Units
+) -> Iterator[Template]:
+    """An outline's template in the ways that it may lie on a page."""
     first = max(parts, key=lambda part: (len(part.flat.scores), len(part.flat.creases), part.number))
     users = _users(first.outline, assemblies) if first.role == "base" and not first.flat.creases else []
     west, south, east, north = first.outline.bounds
-    flat = first.flat
-    if not users and first.role in {"wall", "door"} and flat.outline.area < flat.outline.envelope.area * 0.999:
-        flat = min(_turns(flat), key=_at_foot)
-    elif not users and (east - west > north - south) != lying:
-        flat = flat.turned()
+    ways = [first.flat]
+    if not users and first.role in {"wall", "door"} and first.outline.area < first.outline.envelope.area * 0.999:
+        ways = [min(_turns(first.flat), key=_at_foot)]
+    elif not users:
+        ways.insert(0 if east - west > north - south else 1, first.flat.turned())
+    for flat in ways:
+        yield _template(number, parts, flat, users, thickness, units)
+
+
+def _template(  # noqa: PLR0917 - all of it says what one template is
+    number: str, parts: Sequence[Part], flat: Flat, users: _Users, thickness: str, units: Units
+) -> Template:
     outline, marks = flat.outline, []
     scores, creases = list(flat.scores), list(flat.creases)
     if users:
         # As the tile lies in its picture, not as the part lies on its sheet.
-        outline, turn = users[0][0], _turn_between(first.outline, users[0][0])
-        scores = [_turned_line(line, first.outline, turn) for line in scores]
+        outline, turn = users[0][0], _turn_between(flat.outline, users[0][0])
+        scores = [_turned_line(line, flat.outline, turn) for line in scores]
         marks = [part for _, found in users for part in found]
     _, _, width, height = outline.bounds
     canvas = Canvas(width, height, "")
@@ -321,9 +325,9 @@ def _short(value: float, units: Units) -> str:
     return show_length(round(value, 1), units).removesuffix(f" {units}")
 
 
-def _users(outline: Polygon, assemblies: Sequence[Assembly]) -> list[tuple[Polygon, list[PlacedPart]]]:
+def _users(outline: Polygon, assemblies: Sequence[Assembly]) -> _Users:
     """The tiles whose base has this outline: that base at the origin and what stands on it, all turned alike."""
-    found: list[tuple[Polygon, list[PlacedPart]]] = []
+    found: _Users = []
     for made in assemblies:
         if abs(made.outline.area - outline.area) > 1.0:
             continue

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -290,6 +290,18 @@ class GroundPlan:
         )
         sills, lines = (tuple(move(line) for line in group) for group in (self.sills, self.lines))
         return GroundPlan(floor, standing, ways, sills, lines, (x, y), self.reach, self.features.mapped(move))
+
+    def small(self, x: float, y: float, side: float, least: float = 0.0) -> GroundPlan:
+        """The same in a square of that side about (x, y), north at the top. least: the extent that fills the square."""
+        points = np.concatenate([ring for rings in self.floor for ring in rings])
+        low, high = points.min(axis=0), points.max(axis=0)
+        scale, centre = side / max(least, float((high - low).max())), (low + high) / 2
+
+        def move(own: Points) -> Points:
+            found: Points = (own - centre) * (scale, -scale) + (x, y)
+            return found
+
+        return replace(self.mapped(move), reach=self.reach * scale)
 
 
 def ground_plan(thing: Tile | Piece) -> GroundPlan:
