@@ -45,13 +45,17 @@ def run_kit(
     verbose: bool,
 ) -> None:
     """Count one plan's kit, or one kit for several plans, and show it."""
+    if words.choices:
+        _check_one(plans, "--choices")
+        _choices(plans[0], over, cover, as_json=as_json, quiet=quiet)
+        return
     opened = [open_word(word, over, cover, words.own) for word in plans]
     if len(opened) == 1:
         _one(opened[0], words, out, units=units, as_json=as_json, quiet=quiet, verbose=verbose)
         return
     for option, given in (("--in-sight", words.in_sight), ("--by-room", words.by_room), ("--from", words.sight_from)):
         if given:
-            raise InputError(f"this works on one plan, not on {len(opened)}", cure="Name one plan", place=option)
+            _check_one(plans, option)
     shared = share_kit([plan.kit for plan in opened], together=words.together)
     ranked = rank_plans([plan.kit for plan in opened], read_shelf(words.own)) if words.own else ()
     if as_json:
@@ -59,6 +63,51 @@ def run_kit(
         print_json({**record, "ranking": rank_record(ranked)} if words.own else record)
     elif not quiet:
         _tell_shared(shared, ranked)
+
+
+def _check_one(plans: Sequence[str], option: str) -> None:
+    if len(plans) > 1:
+        raise InputError(f"this works on one plan, not on {len(plans)}", cure="Name one plan", place=option)
+
+
+def _choices(word: str, over: Over, cover: Covering, *, as_json: bool, quiet: bool) -> None:
+    """The choices of the set side by side."""
+    # Counting a kit needs neither solids nor sheets, which take longer to import.
+    from tilegen.making.asked import Tools
+    from tilegen.making.choices import compare_choices
+    from tilegen.making.workshop import open_workshop
+
+    if cover.pieces is not None:
+        raise InputError("larger pieces keep their posts", cure="Leave --pieces out", place="--choices")
+    workshop = open_workshop(Tools())
+    found = list(compare_choices(lambda grid: open_word(word, grid, cover).kit, over, workshop))
+    if as_json:
+        print_json({"choices": [choice.record() for choice in found]})
+    elif not quiet:
+        rows = [
+            (c.posts, c.doorways, *map(str, (c.types, c.tiles, c.pieces, c.shapes)), f"{c.print_hours:.0f}", *c.paid)
+            for c in found
+        ]
+        heads = (
+            "posts",
+            "doorways",
+            "kinds of tile",
+            "tiles",
+            "loose pieces",
+            "shapes in all",
+            "hours",
+            "sheets",
+            "cost",
+        )
+        show(
+            plain_table(
+                (*heads, "hours", "sheets", "cost"),
+                rows,
+                "Posts and doorways: choose with --posts and --doorways, or under [set]",
+            )
+        )
+        stock = workshop.stocks[0].base.title
+        say(f"Hours on the {workshop.printer.title}, beds full; sheets of {stock} and their cost at least, by area.")
 
 
 def _one(

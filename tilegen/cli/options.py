@@ -77,6 +77,9 @@ class KitWords(Share):
     way_in: Annotated[Optional[str], Key("Where the party comes in, for --by-room.", "--way-in", "COLUMN,ROW,SIDE")] = (
         None
     )
+    choices: Annotated[
+        bool, Key("Compare posts and doorways fixed, loose and left out: kinds of tile, pieces, hours.", "--choices")
+    ] = False
     sight_from: Annotated[Optional[str], Key("Draw what is in sight from this cell.", "--from", "COLUMN,ROW")] = None
 
 

@@ -320,7 +320,7 @@ def _cost(thing: Tile | Piece, measure: Measure, asked: Collecting, workshop: Wo
     if measure.word == "tiles":
         return 1
     if measure.word == "hours" and asked.make == "print":
-        return max(1, round(_printing_hours(thing, workshop.printer) * measure.fine))
+        return max(1, round(printing_hours(thing, workshop.printer) * measure.fine))
     check_one_stock(workshop)
     stock, machine = workshop.stocks[0], workshop.machine
     listed = list_parts([(thing, _BATCH)], stock, workshop.ways)
@@ -335,7 +335,7 @@ def _cost(thing: Tile | Piece, measure: Measure, asked: Collecting, workshop: Wo
     return max(1, round(amount / _BATCH * measure.fine))
 
 
-def _printing_hours(thing: Tile | Piece, printer: PrinterFile) -> float:
+def printing_hours(thing: Tile | Piece, printer: PrinterFile) -> float:
     """Of one copy on a bed full of it: what goes by layers is shared by all that stand there."""
     mesh, process = build_mesh(thing.name, thing.plates), process_of(printer)
     gap = gap_of(printer)
