@@ -107,7 +107,7 @@ def _choices(word: str, over: Over, cover: Covering, *, as_json: bool, quiet: bo
             )
         )
         stock = workshop.stocks[0].base.title
-        say(f"Hours on the {workshop.printer.title}, beds full; sheets of {stock} and their cost at least, by area.")
+        say(f"Hours: {workshop.printer.title}, beds full. Sheets: {stock}, at least so many by area.")
 
 
 def _one(

@@ -19,6 +19,7 @@ B = "Store"
 # kind = "open":    no wall on either tile
 #        "doorway": both tiles keep their wall, with an opening in it
 #        "saddle":  no wall; a free-standing door piece straddles the seam
+# Fewer kinds of tile: tilegen kit PLAN --choices compares doorways and posts as pieces of their own.
 [[way]]
 cell = [3, 2]
 side = "east"
@@ -91,6 +92,10 @@ groove_depth = "0.6 mm"
 margin       = "0.8 mm"       # kept plain along edges, walls and openings
 relief       = "sunk"         # "raised": the floor's stones stand out by groove_depth instead
 continuous   = false          # true: the pattern belongs to the plan and runs on over the seams
+
+[set]                         # what belongs to the tiles, and what is a piece of its own
+posts    = "fixed"            # "loose", or "none": left out, but beside door pieces
+doorways = "fixed"            # "loose": door pieces over open sides
 """
 STARTING_PROFILE = """# One tile of your own: tilegen tile alcove.toml
 name = "alcove"

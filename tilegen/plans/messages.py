@@ -14,14 +14,14 @@ from shapely.geometry import box
 
 from tilegen.errors import as_sentence
 from tilegen.geometry import EQUAL_MM, Point, lines_of, polygons_of
-from tilegen.lengths import counted
+from tilegen.lengths import counted, rounded_up, show_length
 from tilegen.messages import Message
 from tilegen.plans.drawing import Drawing, beside_lines
 from tilegen.plans.loose import Reason, fixed_doorways
 from tilegen.plans.off_grid_ways import Locator, WallWay
 from tilegen.plans.route import Areas, areas_at, both_sides, find_areas, neighbours
 from tilegen.plans.ways import Line, wall_opening
-from tilegen.tiles.posts import stand_of
+from tilegen.tiles.posts import least_gained, stand_of
 from tilegen.tiles.shape import SIDES, STEPS
 
 _NEAR_MM = 1e-2
@@ -62,6 +62,9 @@ def _not_loose(drawing: Drawing) -> Iterator[Message]:
     if drawing.off_grid is not None:
         letters = ", ".join(f'"{chr(code)}"' for code in sorted(drawing.off_grid.regions))
         yield Message("note", f"Rooms off the grid keep their posts: {letters}. Their tiles are cut for their place.")
+    if drawing.grid.set.posts == "none" and least_gained(drawing.grid) < drawing.grid.pitch:
+        low, high = show_length(rounded_up(least_gained(drawing.grid))), show_length(drawing.grid.pitch)
+        yield Message("note", f"Bases of {low} to {high} stand in more places than with posts.")
     heights = [drawing.grid, *(extra.on(drawing.grid) for extra in drawing.heights.values())]
     worst = max(map(stand_of, heights), key=lambda stand: (not stand.firm, -stand.falls))
     if not worst.firm:

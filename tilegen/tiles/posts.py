@@ -177,3 +177,12 @@ def stand_of(grid: Grid) -> Stand:
     mass = _DENSITY * side**2 * high * 1e-9
     held = None if peg is None else math.degrees(math.atan(2 * grid.door.gap / peg.length))
     return Stand(math.degrees(math.atan(side / high)), held, mass * _GRAVITY * side / (2 * high) * 1000)
+
+
+def least_gained(grid: Grid) -> float:
+    """The least base that may gain places where a post is left out of a corner, mm; up to the pitch it may.
+
+    The largest disc in a space with a post in one corner touches the two sides across from it and the post's corner:
+    (P - w) (4 - 2 sqrt 2), for a pitch P and a wall w (derived).
+    """
+    return (grid.pitch - grid.wall_thickness) * (4 - 2 * math.sqrt(2))
