@@ -45,7 +45,7 @@ def placed(items, meshes):
     sizes = {m.name: m.size for m in meshes}
     for item in items:
         x, y, _ = sizes[item.name]
-        width, depth = (y, x) if item.turned else (x, y)
+        width, depth = (y, x) if item.turns % 2 else (x, y)
         yield item.x, item.y, item.x + width, item.y + depth
 
 

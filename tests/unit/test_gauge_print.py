@@ -91,7 +91,7 @@ def test_the_bed_holds_all_pieces_as_drawn(name):
     items = lay_on_bed([(m, p.count) for m, p in zip(meshes, pieces, strict=True)], printer)
     assert sorted(item.name for item in items) == sorted(p.name for p in pieces)
     # Turning a piece would swap what it says about x and y.
-    assert not any(item.turned for item in items)
+    assert not any(item.turns for item in items)
     found = [shapely.box(*bounds) for bounds in boxes(meshes, items)]
     bed = shapely.box(0, 0, *printer.bed).buffer(-printer.margin, join_style="mitre")
     for n, piece in enumerate(found):

@@ -11,6 +11,7 @@ import pytest
 
 from tests.laidout import PLAIN, pixels
 from tilegen.pictures import solid_view
+from tilegen.pictures.depth import rasterised
 from tilegen.pictures.solid_view import open_corner, solid_png
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
 from tilegen.tiles.tile import make_tile
@@ -72,7 +73,7 @@ def test_the_depth_buffer_agrees_with_plain_loops():
     faces = np.arange(60).reshape(20, 3)
     size = (64, 48)
     seen = solid_view._projected(points, faces, size)
-    front, _ = solid_view._rasterised(seen, size)
+    front, _ = rasterised(seen, size)
     assert 5 < len(seen.corners) < 20
     wrong = 0
     for row in range(size[1]):
@@ -108,10 +109,10 @@ def test_sharp_edges_are_lines_and_smooth_ones_are_not():
 def test_a_step_between_level_faces_is_a_line():
     # From above one corner the top of the low block is seen beside the top of the high one: same tone, so a line.
     steps = mesh_of(cuboid(0, 0, 0, 40, 40, 10), cuboid(0, 39.9, 0, 40, 80, 14))
-    seen = solid_view._projected(steps[0] @ solid_view._axes("north-west").T, steps[1], (600, 600))
-    front, depth = solid_view._rasterised(seen, (600, 600))
+    seen = solid_view._projected(steps[0] @ solid_view.axes_of("north-west").T, steps[1], (600, 600))
+    front, depth = rasterised(seen, (600, 600))
     lines = solid_view._edge_pixels(seen, front, depth)
-    level = seen.normal @ solid_view._axes("north-west")[:, 2] > 0.99
+    level = seen.normal @ solid_view.axes_of("north-west")[:, 2] > 0.99
     shown = np.where(front >= 0, level[front], False)
     above, below = shown[:-1] & shown[1:], front[:-1] != front[1:]
     depth = np.where(front >= 0, depth, 0.0)

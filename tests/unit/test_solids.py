@@ -271,7 +271,7 @@ def boxes(meshes, items):
     by_name = {m.name: m for m in meshes}
     for item in items:
         x, y, _ = by_name[item.name].size
-        width, depth = (y, x) if item.turned else (x, y)
+        width, depth = (y, x) if item.turns % 2 else (x, y)
         yield item.x, item.y, item.x + width, item.y + depth
 
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 else:
     FormatName = Literal[tuple(SOLID_FORMATS)]
 
-_USUAL = " and ".join(row.word for row in SOLID_FORMATS.values() if row.usual)
+_USUAL = ", ".join(row.word for row in SOLID_FORMATS.values() if row.usual)
 _OTHERS = "; ".join(f"{row.word} ({row.says})" for row in SOLID_FORMATS.values() if not row.usual)
 
 # An option of test pieces too, which have no other part of `Cutting`.
@@ -98,6 +98,9 @@ class Printing:
 class Tools(Cutting, Printing):
     """Materials, machine and printer by name, and how the work is done."""
 
+    pictures: Annotated[
+        bool, Key("Draw each tile as a picture of 1,200 x 900 pixels, to show or to sell it by.", "--pictures")
+    ] = False
     jobs: Annotated[int, Key("Processes to work with.", "--jobs", least=1, most=256)] = 1
 
 
@@ -213,6 +216,10 @@ class PlanPart(Limits, Share):
         tuple[str, ...],
         Key("Make just this tile, by name or id; may be given more than once.", "--only", "TILE"),
     ] = ()
+
+    figures: Annotated[
+        bool, Key("Stand figures in the dungeon's picture, one per room, to show its scale.", "--figures")
+    ] = False
 
     @property
     def whole(self) -> bool:

@@ -24,9 +24,10 @@ from tilegen.making.connecting import (
     shopping_rows,
     with_keys,
 )
+from tilegen.making.dungeon import dungeon_files
 from tilegen.making.limits import Fit, limits_of, most_rooms
 from tilegen.making.lists import blade_metres, boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
-from tilegen.making.things import Made, add_cut_pages, list_stocks, make_cut, make_printed, things_of
+from tilegen.making.things import LARGE, Made, add_cut_pages, list_stocks, make_cut, make_printed, things_of
 from tilegen.making.work import work_messages
 from tilegen.making.workshop import Workshop
 from tilegen.messages import Message
@@ -34,6 +35,7 @@ from tilegen.model.grid import Over
 from tilegen.pictures.cut_pages import CutJob
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import Report, report_html
+from tilegen.pictures.soft_view import soft_png
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
 from tilegen.plans.larger import Cover, cover_floor, read_kinds
@@ -49,7 +51,7 @@ from tilegen.solids.build import Mesh, build_mesh
 from tilegen.tiles.loose import Things
 
 # The folders that a build writes into, from its own.
-FOLDERS = (".", "solids", "sheets", "connectors")
+FOLDERS = (".", "solids", "sheets", "connectors", "pictures")
 # What is owned once all of it is made, where limits leave some for later.
 SHELF = "shelf.toml"
 
@@ -353,6 +355,13 @@ def build_plan(
         pages = CutJob(name, sets, things, numbers, drawing=drawing, kit=kit, units=units)
         add_cut_pages(made, sets, workshop, pages)
     _add_layout(made, plan, units)
+    by_id = {thing.id: mesh for (thing, _), mesh in zip(things, meshes, strict=True)}
+    if part.whole_kit:
+        made.files |= dungeon_files(kit, drawing, by_id, figures=part.figures)
+    if workshop.asked.pictures:
+        made.files |= {
+            f"pictures/{mesh.name}.png": soft_png(mesh.vertices, mesh.triangles, size=LARGE) for mesh in meshes
+        }
     about = cautions_for(things)
     covered = [] if plan.cover is None else [Message("note", cover_words(plan.cover))]
     messages = tuple(dict.fromkeys([*covered, *plan_messages(whole.drawing), *made.messages]))

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any, TypeVar
 
 from tilegen.errors import AnswerIsNo, InputError, as_sentence, nearest
@@ -20,6 +21,7 @@ from tilegen.model.machines import MachineFile
 from tilegen.model.materials import Stock
 from tilegen.model.printers import PrinterFile
 from tilegen.pictures.cut_pages import CutJob, cut_pages
+from tilegen.pictures.soft_view import soft_png
 from tilegen.pictures.solid_view import solid_png
 from tilegen.pictures.tile_view import plan_view_svg
 from tilegen.plans.kit import Kit
@@ -43,6 +45,8 @@ from tilegen.tiles.tile import Tile
 One = TypeVar("One")
 Result = TypeVar("Result")
 
+# Pixels of a tile's picture.
+USUAL, LARGE = (480, 360), (1200, 900)
 # Starting workers costs more than it saves for fewer items than this.
 _POOL_PAYS_FROM = 64
 # What a base wants beside its own diameter to go through a doorway (common practice, no source).
@@ -118,10 +122,12 @@ def make_things(
     halves: tuple[str, ...] = BOTH,
     numbers: Mapping[str, str] | None = None,
     units: Units = "mm",
+    *,
+    quick: bool = False,
 ) -> Made:
     """Either half, or both with a picture of each thing from above and as a solid.
 
-    numbers: of the types in a layout, by id. units: of the PDF.
+    numbers: of the types in a layout, by id. units: of the PDF. quick: solids as drawings with lines.
     """
     made = Made()
     meshes = make_printed(made, things, workshop) if "solids" in halves else []
@@ -133,7 +139,9 @@ def make_things(
     if halves == BOTH:
         for (thing, _), mesh in zip(things, meshes, strict=True):
             made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
-            made.files[f"{thing.name}.png"] = solid_png(mesh.vertices, mesh.triangles)
+            size = LARGE if workshop.asked.pictures else USUAL
+            drawn = solid_png if quick else partial(soft_png, size=size)
+            made.files[f"{thing.name}.png"] = drawn(mesh.vertices, mesh.triangles)
         made.files |= connector_files(things, workshop.asked.pages)
     made.messages += connector_notes(things)
     return made

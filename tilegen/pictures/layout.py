@@ -131,7 +131,7 @@ def bed_canvas(
         [_ring(_EDGE_MM + margin, _EDGE_MM + margin, width - 2 * margin, depth - 2 * margin)], QUIET, 0.3, dash=3.0
     )
     for item in items:
-        across, along = sizes[item.name][::-1] if item.turned else sizes[item.name]
+        across, along = sizes[item.name][::-1] if item.turns % 2 else sizes[item.name]
         # A bed is seen with its front edge at the bottom.
         x, y = _EDGE_MM + item.x, _EDGE_MM + depth - item.y - along
         canvas.area([(_ring(x, y, across, along)[:-1],)], FLOOR, stroke=INK, width=0.4)

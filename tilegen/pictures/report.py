@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import base64
+import io
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
+
+from PIL import Image
 
 from tilegen.files.stock import LOOSE_PIECES, cautions_of
 from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.messages import Message, decisions
 from tilegen.model.grid import LEAVES
 from tilegen.model.printers import PrinterFile
-from tilegen.pictures.solid_view import solid_png
+from tilegen.pictures.soft_view import QUICK, soft_file, soft_png
 from tilegen.pictures.tile_view import plan_view_svg
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
@@ -39,10 +42,10 @@ def folded(heading: str, content: str) -> str:
     return f"<section><details>\n<summary><h2>{escape(heading)}</h2></summary>\n{content}\n</details></section>"
 
 
-def figure(svg: bytes, words: str) -> str:
+def figure(picture: bytes, words: str, kind: str = "svg+xml") -> str:
     """A wide picture inside the page, with words for those who don't see it."""
-    data = base64.b64encode(svg).decode()
-    return f'<figure><img class="wide" alt="{escape(words)}" src="data:image/svg+xml;base64,{data}"></figure>'
+    data = base64.b64encode(picture).decode()
+    return f'<figure><img class="wide" alt="{escape(words)}" src="data:image/{kind};base64,{data}"></figure>'
 
 
 def listed(items: Iterable[str], kind: str = "ul") -> str:
@@ -276,6 +279,8 @@ footer { margin-top: 3rem; font-size: .85rem; }
 
 
 _PICTURE = (240, 180)
+# Pixels of the dungeon's longer side.
+_WIDE = 1000
 _FIRST = (
     "The machine maker's manual, the material's safety data sheet and local rules come before anything written here."
 )
@@ -290,6 +295,7 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
         f"<p class='lead'>{escape(_summary(report, units))}</p>",
         *_decisions(report, units),
         f"<div class='layout'>{figure(report.files['layout.svg'], f'{kit.plan}, every tile in place')}</div>",
+        *_dungeon(report),
         section("Order of work", _order(report)),
         shown_in(_cautions(report), units),
         section("Make these", _kit(report)),
@@ -309,6 +315,16 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<style>{STYLE}</style>\n</head>\n'
         f"<body>\n<main>\n{chr(10).join(body)}\n</main>\n</body>\n</html>\n"
     )
+
+
+def _dungeon(report: Report) -> list[str]:
+    """What it will look like, as a smaller picture."""
+    if "dungeon.png" not in report.files:
+        return []
+    picture = Image.open(io.BytesIO(report.files["dungeon.png"]))
+    picture.thumbnail((_WIDE, _WIDE))
+    words = f"{report.kit.plan} as it lies on the table"
+    return [f"<div class='layout'>{figure(soft_file(picture, 'JPEG'), words, 'jpeg')}</div>"]
 
 
 def _decisions(report: Report, units: Units) -> list[str]:
@@ -362,11 +378,12 @@ def _kit(report: Report) -> str:
     counts = {thing.id: count for thing, count in report.things}
     cards = []
     for (thing, _), mesh in zip(report.things, report.meshes, strict=True):
-        picture = base64.b64encode(solid_png(mesh.vertices, mesh.triangles, size=_PICTURE)).decode()
+        drawn = soft_png(mesh.vertices, mesh.triangles, size=_PICTURE, quality=QUICK, kind="JPEG")
+        picture = base64.b64encode(drawn).decode()
         name = escape(thing.name)
         cards.append(
             f'<figure><img alt="{name} as a solid" width="{_PICTURE[0]}" height="{_PICTURE[1]}" '
-            f'src="data:image/png;base64,{picture}"><figcaption>{numbered(report.numbers, thing.id)}{name}, '
+            f'src="data:image/jpeg;base64,{picture}"><figcaption>{numbered(report.numbers, thing.id)}{name}, '
             f"<b>{counts[thing.id]}&nbsp;x</b></figcaption></figure>"
         )
     return f"<div class='kit'>{''.join(cards)}</div>"

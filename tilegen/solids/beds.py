@@ -210,7 +210,7 @@ def _classes(copies: Sequence[tuple[Mesh, int]]) -> dict[tuple[float, float], li
 def _item(mesh: Mesh, slot: Slot, edge: float) -> Item:
     x, y, _ = mesh.size
     turned = abs(x - y) > EQUAL_MM and slot.turned == (x > y)
-    return Item(mesh.name, edge + slot.x, edge + slot.y, turned)
+    return Item(mesh.name, edge + slot.x, edge + slot.y, int(turned))
 
 
 def _size(*sides: float) -> str:

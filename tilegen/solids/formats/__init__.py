@@ -7,23 +7,39 @@ from dataclasses import dataclass, field
 from importlib import import_module
 from typing import TYPE_CHECKING, Literal, Protocol, cast
 
+import numpy as np
+
 if TYPE_CHECKING:
     from tilegen.solids.build import Mesh, Vertices
 
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """A copy of a mesh: a quarter turn about z or none, then moved to (x, y), in mm."""
+    """A copy of a mesh: quarter turns about z, counter-clockwise; then its least corner lies at (x, y, z), in mm."""
 
     name: str
     x: float
     y: float
-    turned: bool = False
+    turns: int = 0
+    z: float = 0.0
+
+    def placing(self, size: tuple[float, float, float]) -> tuple[tuple[int, int], tuple[float, float, float]]:
+        """Cosine and sine of its turn, and how it is moved after that; size: of the mesh that it copies."""
+        width, depth, _ = size
+        back = ((0.0, 0.0), (depth, 0.0), (width, depth), (0.0, width))[self.turns % 4]
+        turn = ((1, 0), (0, 1), (-1, 0), (0, -1))[self.turns % 4]
+        return turn, (self.x + back[0], self.y + back[1], self.z)
+
+    def placed(self, mesh: Mesh) -> Vertices:
+        """The vertices of the mesh that it copies, in its place."""
+        (cosine, sine), (x, y, z) = self.placing(mesh.size)
+        a, b, c = mesh.vertices.T
+        return np.stack([cosine * a - sine * b + x, sine * a + cosine * b + y, c + z], axis=1)
 
 
 @dataclass(frozen=True, slots=True)
 class Scene:
-    """What one file holds: each mesh once, and copies of them by name, if it holds beds. ids: part numbers by name."""
+    """What one file holds: each mesh once, and copies of them, if it holds several. ids: part numbers by name."""
 
     meshes: Sequence[Mesh]
     items: Sequence[Item] = ()
@@ -44,13 +60,14 @@ class SolidWriter(Protocol):
 class SolidFormat:
     """One file format. word: on the command line, in manifests, and the ending of names. says: what it is for.
 
-    module: what writes it, in this folder. holds: one tile or a whole bed. usual: written without being asked for.
+    module: what writes it, in this folder. holds: one tile, a bed, or the dungeon as it lies. usual: written without
+    being asked for.
     """
 
     word: str
     says: str
     module: str
-    holds: Literal["tile", "bed"]
+    holds: Literal["tile", "bed", "dungeon"]
     usual: bool
 
     @property
@@ -64,6 +81,7 @@ SOLID_FORMATS: Mapping[str, SolidFormat] = {
     for row in (
         SolidFormat("stl", "triangles, for slicers", "stl", "tile", usual=True),
         SolidFormat("3mf", "beds with copies and names, for slicers", "threemf", "bed", usual=True),
+        SolidFormat("glb", "the whole dungeon as it lies, for 3D viewers", "glb", "dungeon", usual=True),
         SolidFormat("obj", "vertices and faces, for modelling programs", "obj", "tile", usual=False),
     )
 }

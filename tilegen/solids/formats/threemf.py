@@ -76,10 +76,9 @@ def _object(number: int, mesh: Mesh, part: str | None = None) -> str:
 
 
 def _transform(item: Item, mesh: Mesh) -> str:
-    """Row-major 4 x 3; a quarter turn takes x to y and y to -x, moved back into the positive quadrant."""
-    if not item.turned:
-        return f"1 0 0 0 1 0 0 0 1 {item.x:.9g} {item.y:.9g} 0"
-    return f"0 1 0 -1 0 0 0 0 1 {item.x + mesh.size[1]:.9g} {item.y:.9g} 0"
+    """Row-major 4 x 3, for rows of coordinates: the turn's matrix stands there transposed."""
+    (cosine, sine), (x, y, z) = item.placing(mesh.size)
+    return f"{cosine} {sine} 0 {-sine} {cosine} 0 0 0 1 {x:.9g} {y:.9g} {z:.9g}"
 
 
 def _package(model: str) -> bytes:
