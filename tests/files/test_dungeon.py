@@ -16,7 +16,7 @@ from PIL import Image
 from tilegen import make_plan
 from tilegen.files.plans import read_plan
 from tilegen.files.toml import find
-from tilegen.making.dungeon import dungeon_files, dungeon_scene
+from tilegen.making.dungeon import dungeon_files, dungeon_scene, vertices_of
 from tilegen.plans.kit import make_kit, placed
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats import SOLID_FORMATS, Item
@@ -82,7 +82,7 @@ def test_the_file_is_in_metres_with_each_mesh_once_and_repeats_byte_for_byte():
 @pytest.mark.parametrize("turns", range(4))
 def test_a_turned_copy_keeps_its_least_corner(turns):
     kind = build_mesh("t", make_kit(make_plan(name="A", drawing="A")).types[0].tile.plates)
-    found = Item("t", 5.0, 7.0, turns, 2.0).placed(kind)
+    found = vertices_of(Item("t", 5.0, 7.0, turns, 2.0), kind)
     assert found.min(axis=0) == pytest.approx((5, 7, 2))
     turned = trimesh.Trimesh(found, kind.triangles, process=False)
     assert turned.volume == pytest.approx(kind.volume)

@@ -55,7 +55,7 @@ def dungeon_files(kit: Kit, drawing: Drawing, meshes: Mapping[str, Mesh], *, fig
     for number, item in enumerate(scene.items):
         mesh = by_name[item.name]
         tones = np.full(len(mesh.triangles), _TONES[number % len(_TONES)])
-        bodies.append(Body(item.placed(mesh), mesh.triangles.astype(np.int64), tones))
+        bodies.append(Body(vertices_of(item, mesh), mesh.triangles.astype(np.int64), tones))
     if figures:
         bodies += _figures(drawing, bodies)
     points = np.concatenate([body.points for body in bodies])
@@ -70,6 +70,14 @@ def dungeon_scene(kit: Kit, drawing: Drawing, meshes: Mapping[str, Mesh]) -> Sce
     items = [*_tiles(kit, drawing, meshes), *_pieces(kit, drawing, meshes)]
     used = {item.name for item in items}
     return Scene([mesh for mesh in meshes.values() if mesh.name in used], items)
+
+
+def vertices_of(item: Item, mesh: Mesh) -> Points:
+    """The vertices of the mesh that an item copies, in its place."""
+    (cosine, sine), (x, y, z) = item.placing(mesh.size)
+    a, b, c = mesh.vertices.T
+    placed: Points = np.stack([cosine * a - sine * b + x, sine * a + cosine * b + y, c + z], axis=1)
+    return placed
 
 
 def _tiles(kit: Kit, drawing: Drawing, meshes: Mapping[str, Mesh]) -> Iterator[Item]:

@@ -351,17 +351,14 @@ def build_plan(
     add_costs(made, sets, things, numbers)
     tell("layout and report")
     if sets:
-        name = drawing.name or plan.stem
-        pages = CutJob(name, sets, things, numbers, drawing=drawing, kit=kit, units=units)
+        pages = CutJob(drawing.name or plan.stem, sets, things, numbers, drawing=drawing, kit=kit, units=units)
         add_cut_pages(made, sets, workshop, pages)
-    _add_layout(made, plan, units)
-    by_id = {thing.id: mesh for (thing, _), mesh in zip(things, meshes, strict=True)}
-    if part.whole_kit:
-        made.files |= dungeon_files(kit, drawing, by_id, figures=part.figures)
+    made.files |= _layout_files(plan, units)
     if workshop.asked.pictures:
-        made.files |= {
-            f"pictures/{mesh.name}.png": soft_png(mesh.vertices, mesh.triangles, size=LARGE) for mesh in meshes
-        }
+        made.files |= {f"pictures/{m.name}.png": soft_png(m.vertices, m.triangles, size=LARGE) for m in meshes}
+    if part.whole_kit:
+        by_id = {thing.id: mesh for (thing, _), mesh in zip(things, meshes, strict=True)}
+        made.files |= dungeon_files(kit, drawing, by_id, figures=part.figures)
     about = cautions_for(things)
     covered = [] if plan.cover is None else [Message("note", cover_words(plan.cover))]
     messages = tuple(dict.fromkeys([*covered, *plan_messages(whole.drawing), *made.messages]))
@@ -386,11 +383,10 @@ def build_plan(
     return BuiltPlan(plan.job, shown, made, more, totals, connector_record(things), about, part, messages, rooms)
 
 
-def _add_layout(made: Made, plan: OpenPlan, units: Units) -> None:
+def _layout_files(plan: OpenPlan, units: Units) -> dict[str, bytes]:
     """The layout as pictures."""
     canvas = layout_canvas(plan.drawing, plan.kit, units=units)
-    made.files["layout.svg"] = canvas.svg().encode()
-    made.files["layout.png"] = canvas.png()
+    return {"layout.svg": canvas.svg().encode(), "layout.png": canvas.png()}
 
 
 def _only(kit: Kit, kept: AbstractSet[str]) -> Kit:

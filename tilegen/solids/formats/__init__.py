@@ -7,8 +7,6 @@ from dataclasses import dataclass, field
 from importlib import import_module
 from typing import TYPE_CHECKING, Literal, Protocol, cast
 
-import numpy as np
-
 if TYPE_CHECKING:
     from tilegen.solids.build import Mesh, Vertices
 
@@ -29,12 +27,6 @@ class Item:
         back = ((0.0, 0.0), (depth, 0.0), (width, depth), (0.0, width))[self.turns % 4]
         turn = ((1, 0), (0, 1), (-1, 0), (0, -1))[self.turns % 4]
         return turn, (self.x + back[0], self.y + back[1], self.z)
-
-    def placed(self, mesh: Mesh) -> Vertices:
-        """The vertices of the mesh that it copies, in its place."""
-        (cosine, sine), (x, y, z) = self.placing(mesh.size)
-        a, b, c = mesh.vertices.T
-        return np.stack([cosine * a - sine * b + x, sine * a + cosine * b + y, c + z], axis=1)
 
 
 @dataclass(frozen=True, slots=True)
