@@ -389,6 +389,10 @@ def _kit(report: Report) -> str:
     return f"<div class='kit'>{''.join(cards)}</div>"
 
 
+# Kinds of tile that every map on 10 ft squares is laid from: necklaces of four beads in two colours (OEIS A000031).
+_FEW = 6
+
+
 def _types(report: Report, units: Units) -> str:
     """Sizes of the grid; each type from above with its size, its id and its count."""
     grid = report.kit.grid
@@ -404,7 +408,19 @@ def _types(report: Report, units: Units) -> str:
         picture = inline_picture(plan_view_svg(thing, units=units), f"{name} from above")
         named = f"<b>{numbered(report.numbers, thing.id)}{name}</b><br><code>{thing.id}</code>"
         rows.append((f'<div class="icon">{picture}</div>', named, str(count)))
-    return text + table(("from above", "tile", "how many"), rows)
+    return text + _fewer(report) + table(("from above", "tile", "how many"), rows)
+
+
+def _fewer(report: Report) -> str:
+    """Where fewer kinds of tile would do, how to see that."""
+    choices, kinds = report.kit.grid.set, len(report.kit.types)
+    loose = (choices.posts, choices.doorways) != ("fixed", "fixed")
+    if loose or report.drawing.scale != "10 ft" or report.drawing.off_grid is not None or kinds <= _FEW:
+        return ""
+    return (
+        f"<p>These are {kinds} kinds of tile. With posts and doorways as loose pieces {_FEW} are enough for tiles "
+        "without features: <code>tilegen kit PLAN --choices</code> compares.</p>"
+    )
 
 
 def _rooms(report: Report) -> str:
@@ -477,6 +493,8 @@ def _order(report: Report) -> str:
     kinds = {p.piece.kind for p in report.kit.pieces}
     if "saddle" not in kinds:
         steps = [step for step in steps if "door piece" not in step]
+    if "post" in kinds:
+        steps.append("Put the loose posts into their corners, then the door pieces between them.")
     if "leaf" in kinds and printed:
         how = ", ".join(f"a {word} one {says}" for word, says in LEAVES.items())
         steps.insert(-1, f"Try each leaf in its doorway before you paint: {how}.")
