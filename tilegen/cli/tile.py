@@ -31,6 +31,7 @@ from tilegen.messages import Message, messages_record
 from tilegen.model.grid import Over
 from tilegen.plans.layout import layout_numbers
 from tilegen.tiles.loose import Piece, Things
+from tilegen.tiles.uprights import printed_things
 
 
 def run_single(
@@ -143,7 +144,7 @@ def _print(
 
 def _lines(folder: Path, things: Things, made: Made, files: int, units: Units) -> list[str]:
     lines = [f"{folder}: {counted(files, 'file')}"]
-    counts = {thing.name: (thing.id, count) for thing, count in things}
+    counts = {thing.name: (thing.id, count) for thing, count in printed_things(things)}
     for solid in made.solids:
         size = " x ".join(show_length(v, units) for v in solid["size_mm"])
         identity, count = counts[solid["name"]]

@@ -29,7 +29,7 @@ from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files, shee
 from tilegen.sheets.parts import PartsList, list_parts
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import PrintJob, make_job, set_out_all
-from tilegen.solids.build import Mesh, is_closed
+from tilegen.solids.build import Mesh, build_mesh, is_closed
 from tilegen.solids.checks import check_walls, small_part, wall_records
 from tilegen.solids.formats import Scene, chosen
 from tilegen.solids.hollow import Pockets, hollow_base_notes, pockets_below
@@ -41,6 +41,7 @@ from tilegen.tiles.lettering import NoRoomBelowError, underside_mark
 from tilegen.tiles.loose import Piece, Things, leaves_of
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.tile import Tile
+from tilegen.tiles.uprights import is_mixed, printed_things
 
 One = TypeVar("One")
 Result = TypeVar("Result")
@@ -148,10 +149,15 @@ def make_things(
 
 
 def make_printed(made: Made, things: Things, workshop: Workshop) -> list[Mesh]:
-    """Solids, beds and notes; the meshes for the pictures."""
-    meshes, notes = print_meshes(things, workshop.printer, workshop.asked.jobs, underside=workshop.asked.underside)
-    add_solids(made, things, meshes, workshop.printer, formats=workshop.asked.formats)
+    """Solids, beds and notes; the meshes for the pictures, which show tiles put together."""
+    printed = printed_things(things)
+    meshes, notes = print_meshes(printed, workshop.printer, workshop.asked.jobs, underside=workshop.asked.underside)
+    add_solids(made, printed, meshes, workshop.printer, formats=workshop.asked.formats)
     made.messages += [*notes, *meeting_notes(things, workshop.printer)]
+    if any(is_mixed(thing) for thing, _ in things):
+        words = "Bases are cut from sheets, so of the tiles only walls and posts are printed, upside down."
+        made.messages.append(Message("note", f"{words} Their pegs go into the holes of the bases."))
+        return [build_mesh(thing.name, thing.plates) for thing, _ in things]
     return meshes
 
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 else:
     Leaf = Literal[("none", *LEAVES)]
 Style = Literal["planks", "plain", "bars", "portcullis"]
-Base = Literal["full", "hollow"]
+Base = Literal["full", "hollow", "sheet"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +103,13 @@ class SetChoices:
     doorways: Annotated[
         Doorways, Key("Doorways: in the walls of the tiles, or door pieces that stand over open sides.", "--doorways")
     ] = "fixed"
-    base: Annotated[Base, Key("How bases are printed: full, or hollow from below, with ribs.", "--base")] = "full"
+    base: Annotated[
+        Base,
+        Key(
+            "Bases: printed full, or hollow from below with ribs, or cut from sheet, with printed walls on pegs.",
+            "--base",
+        ),
+    ] = "full"
 
 
 @dataclass(frozen=True, slots=True)

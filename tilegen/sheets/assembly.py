@@ -17,6 +17,7 @@ from tilegen.sheets.flat import FlatLayers, PlateLayer, plate_names
 from tilegen.sheets.parts import BuiltTile
 from tilegen.tiles.loose import Piece, SeamKey, is_foot
 from tilegen.tiles.plate import Plate
+from tilegen.tiles.uprights import is_mixed, uprights_of
 
 # What is said of a layer after its part's number, in the order of the layers from outside or from the top.
 _LAYERS: dict[PlateLayer, str] = {
@@ -92,7 +93,10 @@ def assembly(built: BuiltTile) -> Assembly:
     steps = [first] if first else []
     for part, where in zip(parts, _places(built, parts, base, floor), strict=True):
         steps.append(f"{part.words}{':' if ',' in part.words else ''} {where}")
-    walls = max((plate.height for plate in standing if plate.role in ("wall", "post")), default=0.0)
+    if is_mixed(made):
+        printed = " and ".join(f"{f'{n} x ' if n > 1 else ''}{piece.name}" for piece, n in uprights_of(made))
+        steps += [f"Press the pegs of {printed} (printed) into the holes of the base and glue them"] if printed else []
+    walls = max((plate.height for plate in made.plates if plate.role in ("wall", "post")), default=0.0)
     heights = built.construction.base.thickness, walls
     return Assembly(
         made.id, made.name, built.count, base.foot, tuple(parts), ways, tuple(steps), before, floor, heights

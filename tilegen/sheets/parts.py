@@ -25,6 +25,7 @@ from tilegen.tiles.identity import encode
 from tilegen.tiles.loose import Piece
 from tilegen.tiles.plate import Plate, Role
 from tilegen.tiles.tile import Tile
+from tilegen.tiles.uprights import cut_things
 
 _LETTER: dict[Role, str] = {
     "base": "B",
@@ -154,7 +155,7 @@ def list_parts(
     notes: dict[Message, None] = {}
     opened: dict[float, list[str]] = {}
     standing: list[tuple[BuiltTile, list[tuple[FlatLayers, _Found]]]] = []
-    for made, count in counts:
+    for made, count in cut_things(counts):
         if count < 1:
             continue
         if made.grid not in constructions:

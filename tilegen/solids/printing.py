@@ -554,7 +554,8 @@ def as_printed(
 ) -> tuple[Mesh, list[Message]]:
     """The closed mesh of a tile or piece as it is written, and what to know about it.
 
-    below: words for the underside, which the chamfer leaves alone. With a printer's defaults (heights as drawn, no
+    What has pegs, below z = 0, is turned upside down. below: what is cut into the underside, which the chamfer leaves
+    alone: words, pockets. With a printer's defaults (heights as drawn, no
     chamfer, no shrink) this is the plain solid of the plates.
 
     Raises:
@@ -572,6 +573,9 @@ def _as_printed(
 ) -> tuple[Mesh, list[Message]]:
     solid = build_solid(name, snapped(plates, printer.layers) if printer.snap_heights else plates)
     low = solid.bounding_box()[2]
+    if low < -ROUNDING_MM:
+        solid = solid.rotate((180.0, 0.0, 0.0))
+        low = solid.bounding_box()[2]
     if abs(low) > ROUNDING_MM:
         solid = solid.translate((0.0, 0.0, -low))
     if printer.bottom_chamfer:

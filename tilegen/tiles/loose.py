@@ -27,7 +27,7 @@ END_CLEARANCE_MM = 0.3
 _STABLE = 0.268
 _FOOT_MM = 2.0
 _NO_OPENING = Opening(0.0, 0.0, 0.0)
-PieceKind = Literal["saddle", "sill", "post", "leaf", "shim"]
+PieceKind = Literal["saddle", "sill", "post", "leaf", "shim", "walls"]
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,8 @@ class Piece:
     """A loose piece: its plates as printed, standing on z = 0.
 
     side: nominal length of the side it stands in. kind: a door over a seam, what a door stands on where there is no
-    second tile, a post, the leaf of an opening, or a strip that stands in for a post beside a saddle door.
+    second tile, a post, the leaf of an opening, a strip that stands in for a post beside a saddle door, or the walls
+    of a tile whose base is cut.
     """
 
     name: str

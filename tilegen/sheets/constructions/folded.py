@@ -47,6 +47,7 @@ class Folded(Construction):
     """Card, as thick as in print once it is folded."""
 
     word = "folded"
+    takes_pegs = False
 
     @classmethod
     def stacks_of(cls, grid: Grid, material: MaterialFile) -> tuple[Stack, Stack]:

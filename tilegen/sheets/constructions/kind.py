@@ -29,8 +29,9 @@ from tilegen.tiles.leaves.kind import BAR_MM, LeafFace, hung_face, leaf_of
 from tilegen.tiles.loose import Piece, SeamKey, saddle_feet, saddle_plates
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Role
-from tilegen.tiles.posts import post_depth
+from tilegen.tiles.posts import peg_of, post_depth
 from tilegen.tiles.tile import Tile, make_plates
+from tilegen.tiles.uprights import holed, is_mixed
 from tilegen.tiles.walls import Band, Joints
 
 # The form of what is cut from a wall's skin.
@@ -118,6 +119,8 @@ class Construction(ABC):
     takes_skin: ClassVar[bool] = False
     # Whether walls and bases go into each other.
     own_base: ClassVar[bool] = False
+    # Whether bases have holes for the pegs of printed walls.
+    takes_pegs: ClassVar[bool] = True
 
     @classmethod
     def of(
@@ -257,6 +260,8 @@ class Construction(ABC):
 
     def notes(self) -> tuple[Message, ...]:
         """What the builder should know about thicknesses, joints and folds."""
+        if self.grid.set.base == "sheet":
+            return tuple(self.floor.base_notes())
         return (*self.floor.base_notes(), *self.wall_notes(), *self.joint_notes(), *self._meeting_notes())
 
     def _meeting_notes(self) -> Iterator[Message]:
@@ -293,10 +298,25 @@ class Construction(ABC):
                         cure="Use thinner stock, or a larger tile",
                     )
 
+    def check_pegs(self, grid: Grid) -> None:
+        """Refuse bases that can't take the pegs of printed walls."""
+        peg = peg_of(grid)
+        if peg is not None and (not self.takes_pegs or self.base.thickness < peg.length):
+            thick = show_length(self.base.thickness)
+            raise InputError(
+                f"a {self.word} base of {self.material.name}, {thick} thick, can't take the pegs of printed walls",
+                cure='Choose other sheets or --construction stacked, or use base = "full"',
+                place="[set] base",
+            )
+
     def _tile(self, laid: LaidTile, tile: Tile) -> Iterator[FlatLayers]:
         shape = tile.shape
         self._check_room(tile)
-        laid.plates = tuple(make_plates(shape, tile.grid, self.band, self.joints, tile.ground))
+        if is_mixed(tile):
+            self.floor.check_pegs(tile.grid)
+            laid.plates = holed(tile)
+        else:
+            laid.plates = tuple(make_plates(shape, tile.grid, self.band, self.joints, tile.ground))
         base, *standing = laid.plates
         laid.notes += self.floor.pocket_notes()
         if shape.furnished:
