@@ -14,12 +14,15 @@ from PIL import Image
 from tilegen.files.plans import read_plan
 from tilegen.files.profiles import read_profile
 from tilegen.files.toml import find
+from tilegen.making.dungeon import dungeon_files
 from tilegen.model.connectors import Connectors
 from tilegen.model.grid import Grid, Over
 from tilegen.pictures.connector_view import seam_canvas
 from tilegen.pictures.layout import layout_png
+from tilegen.pictures.soft_view import soft_file, soft_png
 from tilegen.pictures.solid_view import solid_png
-from tilegen.plans.kit import make_kit
+from tilegen.plans.drawing import Drawing
+from tilegen.plans.kit import Kit, make_kit
 from tilegen.solids.build import Mesh, build_mesh
 from tilegen.tiles.loose import make_leaf, make_saddle_door
 from tilegen.tiles.openings import make_opening
@@ -55,7 +58,8 @@ def pictures() -> dict[str, bytes]:
     found = {f"{name}.png": small(layout_png(drawings[name], kits[name])) for name in LAYOUTS}
     tile = next(t.tile for t in kits[PLAN].types if t.name == TILE)
     mesh = build_mesh(tile.name, tile.plates)
-    found["tile.png"] = solid_png(mesh.vertices, mesh.triangles, size=(640, 480))
+    found["tile.png"] = soft_png(mesh.vertices, mesh.triangles, size=(640, 480))
+    found["dungeon.jpg"] = dungeon_jpeg(kits[PLAN], drawings[PLAN])
     found["doors.png"] = doors_png()
     found["connectors.png"] = seams()
     found["surfaces.png"] = surfaces_png()
@@ -73,6 +77,15 @@ def commanded() -> dict[str, bytes]:
                 raise SystemExit(f"gallery.md: {words} ended with {done.returncode}")
             found[name] = (Path(folder) / path).read_bytes()
     return found
+
+
+def dungeon_jpeg(kit: Kit, drawing: Drawing) -> bytes:
+    """The whole dungeon in daylight, with figures."""
+    things = [*(t.tile for t in kit.types), *(p.piece for p in kit.pieces)]
+    meshes = {thing.id: build_mesh(thing.name, thing.plates) for thing in things}
+    picture = Image.open(io.BytesIO(dungeon_files(kit, drawing, meshes, figures=True)["dungeon.png"]))
+    picture.thumbnail((1000, 1000))
+    return soft_file(picture, "JPEG")
 
 
 def small(png: bytes, colours: int = 64) -> bytes:
