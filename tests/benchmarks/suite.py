@@ -26,6 +26,19 @@ def drawing(side: int) -> str:
     return "\n".join("".join(block[r // 5][c // 5] for c in range(side)) for r in range(side))
 
 
+def ways(drawn: str) -> str:
+    """A way in the middle of each side that two rooms share: doorways, saddles and open sides in turn."""
+    cells, found = drawn.split("\n"), []
+    for row in range(2, len(cells), 5):
+        for column in range(4, len(cells) - 1, 5):
+            for x, y, dx, dy, side in ((column, row, 1, 0, "east"), (row, column, 0, 1, "south")):
+                here, there = cells[y][x], cells[y + dy][x + dx]
+                if here != there and "." not in here + there:
+                    kind = ("doorway", "saddle", "open")[len(found) % 3]
+                    found.append(f'[[way]]\ncell = [{x + 1}, {y + 1}]\nside = "{side}"\nkind = "{kind}"\n')
+    return "".join(found)
+
+
 @contextmanager
 def files(side: int) -> Iterator[tuple[Path, Path]]:
     """A plan of so many cells a side, and a folder to write into."""
@@ -94,6 +107,9 @@ def write(_: Path, path: Path, folder: Path) -> Work:
 def cut(_: Path, path: Path, folder: Path) -> Work:
     """All that is cut by hand for a large plan, by the command: nested, drawn and on pages."""
     from tilegen.cli import main
+
+    text = path.read_text()
+    path.write_text(text + ways(text.split('"""')[1].strip()))
 
     def work() -> None:
         words = ["tilegen", "sheet", str(path), "-o", str(folder / "cut"), "--quiet"]
