@@ -15,8 +15,6 @@ from tilegen.solids.beds import PrintJob
 from tilegen.solids.processes import process_of
 from tilegen.tiles.tile import Tile
 
-# One spare sheet in ten (common practice, no source).
-_SPARE_SHARE = 10
 # A usual storage box and the room between tiles in it, mm; metres of board that a blade lasts (common practice).
 BOX_MM = (300.0, 200.0, 100.0)
 STORAGE_GAP_MM = 2.0
@@ -145,6 +143,11 @@ def shopping_csv(
     return csv_bytes(rows)
 
 
+def spare_sheets(count: int) -> int:
+    """One in ten, begun tens too (common practice, no source)."""
+    return math.ceil(count / 10)
+
+
 def blade_metres(sets: Sequence[SheetSet], machine: MachineFile) -> float:
     """How far a blade that wears goes, m; 0 where none does."""
     if not CUT_PROCESSES[machine.process].blades:
@@ -159,9 +162,7 @@ def cut_needs(sets: Sequence[SheetSet], machine: MachineFile) -> list[tuple[str,
         for (width, depth), count in one.new_sheets.items():
             name = one.material.called
             thick = f"{one.material.real_thickness:g}"
-            rows.append(
-                (f"{name} {width:g} x {depth:g} x {thick} mm", f"{count} + {math.ceil(count / _SPARE_SHARE)} spare")
-            )
+            rows.append((f"{name} {width:g} x {depth:g} x {thick} mm", f"{count} + {spare_sheets(count)} spare"))
         rows += [(f"offcut {sheet.offcut}", "1") for sheet in one.sheets if sheet.offcut]
     if metres := blade_metres(sets, machine):
         rows.append(("blades", str(math.ceil(metres / BLADE_METRES))))
@@ -185,7 +186,7 @@ def _cutting_rows(
 ) -> Iterator[list[object]]:
     """What to buy for cutting: sheets with some to spare, glue, blades."""
     for material, purpose, (width, depth), count in sheets:
-        spare = math.ceil(count / _SPARE_SHARE)
+        spare = spare_sheets(count)
         needed = f"{count} needed and {spare} spare; measure their thickness before you cut"
         note = f"for {purpose}; {needed}" if purpose else needed
         yield ["cutting", f"{material}, {width:g} x {depth:g} mm", count + spare, "sheets", note]
