@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -67,6 +68,8 @@ def dungeon_files(kit: Kit, drawing: Drawing, meshes: Mapping[str, Mesh], *, fig
 
 def dungeon_scene(kit: Kit, drawing: Drawing, meshes: Mapping[str, Mesh]) -> Scene:
     """Every tile and every piece that stands by itself, x to the east, y to the north, z up from the table."""
+    posts = [kind.piece.id for kind in kit.pieces if kind.piece.kind == "post"]
+    meshes = {**meshes, **{key: _upside_down(meshes[key]) for key in posts}}
     items = [*_tiles(kit, drawing, meshes), *_pieces(kit, drawing, meshes)]
     used = {item.name for item in items}
     return Scene([mesh for mesh in meshes.values() if mesh.name in used], items)
@@ -93,7 +96,16 @@ def _pieces(kit: Kit, drawing: Drawing, meshes: Mapping[str, Mesh]) -> Iterator[
         west, south = float(table[:, 0].min()), -float(table[:, 1].max())
         # A sill is a strip of base of its own; all else stands on a floor.
         foot = 0.0 if kind.piece.kind == "sill" else kind.piece.grid.base_depth
+        # The peg of a post, which is printed on its head, is in the floor.
+        foot -= sum(plate.height for plate in kind.piece.plates if plate.name == "peg")
         yield Item(meshes[kind.piece.id].name, west, south, -turn.quarter_turns % 4, foot)
+
+
+def _upside_down(mesh: Mesh) -> Mesh:
+    """The same turned over about the x axis, in the same box."""
+    x, y, z = mesh.vertices.T
+    _, depth, height = mesh.size
+    return replace(mesh, vertices=np.stack([x, depth - y, height - z], axis=1))
 
 
 def _outline(plates: Sequence[Plate]) -> Points:
