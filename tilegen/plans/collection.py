@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -24,6 +25,8 @@ Flags = npt.NDArray[np.bool_]
 
 # Nodes of branch and bound for one question.
 NODES = 2_000
+# Exchanges tried on a quick choice: so many by maps x maps x types, and no more than the second.
+_EXCHANGES, _MOST_TRIES = 3e7, 12
 
 
 @dataclass(frozen=True, eq=False)
@@ -184,7 +187,7 @@ class _Programme:
         return demand.make(maps)
 
 
-# The quick choice: the best of three greedy ones, each pruned from behind.
+# The quick choice: the best of three greedy ones, each pruned from behind, then changed step by step.
 
 
 def quick_cheapest(demand: Demand, least: int) -> Counts:
@@ -202,7 +205,7 @@ def quick_cheapest(demand: Demand, least: int) -> Counts:
             grown.add(grown.next(by_gain=by_gain))
         found.append(grown.laid)
     makes = [demand.make(_pruned(demand, maps, least=least)) for maps in found]
-    return min(makes, key=demand.cost)
+    return _exchanged(demand, min(makes, key=demand.cost), least=least)
 
 
 def quick_most(demand: Demand, most: int) -> Counts:
@@ -218,7 +221,47 @@ def quick_most(demand: Demand, most: int) -> Counts:
             while (new := grown.next(by_gain=by_gain, most=most)) is not None:
                 grown.add(new)
             found.append(grown.make)
-    return max(found, key=lambda make: (demand.reached(make), -demand.cost(make)))
+    best = max(found, key=lambda make: (demand.reached(make), -demand.cost(make)))
+    return _exchanged(demand, best, most=most)
+
+
+def _exchanged(demand: Demand, make: Counts, *, least: int = 0, most: int | None = None) -> Counts:
+    """A choice without the highest step of one type, filled up with other maps, wherever that is better.
+
+    The steps that save most for what they lose are tried, as many as the size of the question has time for.
+    """
+
+    def rank(choice: Counts) -> tuple[int, int]:
+        return (demand.cost(choice), 0) if most is None else (-demand.reached(choice), demand.cost(choice))
+
+    count, types = demand.lacks.shape
+    tries = int(np.clip(_EXCHANGES / max(count * count * types, 1), 1, _MOST_TRIES))
+    tried: set[tuple[int, int]] = set()
+    while len(tried) < tries:
+        laid = demand.laid(make)
+        ratios = {
+            kind: ratio
+            for kind, ratio in enumerate(_tops(demand, laid).ratios().tolist())
+            if make[kind] and (kind, int(make[kind])) not in tried
+        }
+        if not ratios:
+            break
+        kind = max(ratios, key=lambda each: ratios[each])
+        tried.add((kind, int(make[kind])))
+        open_ = demand.lacks[:, kind] < make[kind]
+        part = Demand(demand.lacks[open_], demand.costs, demand.worth[open_])
+        if part.worth.sum() < least:
+            continue
+        grown = _Grown(part, laid[open_])
+        while most is not None or part.worth[grown.laid].sum() < least:
+            new = grown.next(by_gain=True, most=most)
+            if new is None:
+                break
+            grown.add(new)
+        other = grown.make if most is not None else part.make(_pruned(part, grown.laid, least=least))
+        if rank(other) < rank(make):
+            make = other
+    return make
 
 
 class _Grown:
@@ -273,24 +316,43 @@ def _pruned(demand: Demand, maps: Flags, *, least: int = 0, most: int | None = N
     least: the maps that stay are worth so much. most: until they cost no more; without it as long as that goes.
     """
     maps = maps.copy()
-    lacks, costs, worth = demand.lacks, demand.costs, demand.worth
     while maps.any() and (most is None or demand.cost(demand.make(maps)) > most):
-        left = lacks[maps]
-        tops = left.max(axis=0)
-        at_top = (left == tops) & (tops > 0)
-        below = np.where(at_top, 0, left).max(axis=0, initial=0)
-        lost = worth[maps] @ at_top
-        # Types (rows) whose top goes with that of another type (column).
-        shared = at_top.T.astype(np.float32) @ at_top.astype(np.float32)
-        goes = shared == at_top.sum(axis=0)[:, None]
-        saved = (costs * (tops - below)) @ goes
-        may = (tops > 0) & (int(worth[maps].sum()) - lost >= least)
+        tops = _tops(demand, maps)
+        may = tops.there & (int(demand.worth[maps].sum()) - tops.lost >= least)
         if not may.any():
             break
-        ratios = np.where(may, saved / np.maximum(lost, 1e-9), -1.0)
-        gone = np.flatnonzero(maps)[at_top[:, int(ratios.argmax())]]
+        gone = np.flatnonzero(maps)[tops.at[:, int(np.where(may, tops.ratios(), -1.0).argmax())]]
         maps[gone] = False
     return maps
+
+
+class _Tops(NamedTuple):
+    """The highest step of each type among some maps.
+
+    at: (maps, types) which of them need it. there: (types) whether there is one. lost: what those maps are worth.
+    saved: what goes when they go.
+    """
+
+    at: Flags
+    there: Flags
+    lost: Counts
+    saved: Counts
+
+    def ratios(self) -> Values:
+        """What is saved for what is lost."""
+        found: Values = self.saved / np.maximum(self.lost, 1e-9)
+        return found
+
+
+def _tops(demand: Demand, maps: Flags) -> _Tops:
+    left = demand.lacks[maps]
+    tops = left.max(axis=0, initial=0)
+    at = (left == tops) & (tops > 0)
+    below = np.where(at, 0, left).max(axis=0, initial=0)
+    # Types (rows) whose top goes with that of another type (column).
+    shared = at.T.astype(np.float32) @ at.astype(np.float32)
+    goes = shared == at.sum(axis=0)[:, None]
+    return _Tops(at, tops > 0, demand.worth[maps] @ at, (demand.costs * (tops - below)) @ goes)
 
 
 @dataclass(frozen=True, eq=False)
