@@ -135,6 +135,15 @@ def test_the_new_tiles_are_made_and_the_new_shelf_lays_the_maps(maps):
     assert before == {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
+def test_the_new_shelf_keeps_what_no_map_has_a_use_for(maps):
+    Path("shelf.toml").write_text("[tiles]\nend = 1\nUPR7F8A = 5\n")
+    words = ("--own", "shelf.toml", "--make", "print", "-o", "out")
+    assert call("collection", "small.toml", *words).returncode == 0
+    rows = Path("out/collection/shelf.toml").read_text().splitlines()
+    assert "UPR7F8A = 5" in rows
+    assert [row.partition(" = ")[2] for row in rows if row.endswith("# end")] == ["2  # end"]
+
+
 def test_sheets_beyond_the_limit_are_told_once_the_parts_are_set_out(maps):
     """Three tiles of foam cover a tenth of a sheet, and no sheet is bought in parts."""
     done = call("collection", "long.toml", "--most-sheets", "0.5", "--make", "cut", "-o", "out")

@@ -82,7 +82,7 @@ def plainly(pulp, demand, least=None, most=None):
     return round(pulp.value(model.objective))
 
 
-@pytest.mark.filterwarnings("ignore:PULP_CBC_CMD")
+@pytest.mark.filterwarnings("ignore::DeprecationWarning")
 @pytest.mark.parametrize("seed", range(24))
 def test_another_solver_finds_the_same_in_another_formulation(seed):
     pulp = pytest.importorskip("pulp")
@@ -121,6 +121,18 @@ def test_maps_without_a_tile_in_common_are_a_knapsack(number):
         found = most_worth(demand, capacity)
         assert (found.worth, found.bound, found.proven) == (best, best, True)
         assert found.cost <= capacity
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_quick_answer_is_within_three_per_cent(seed):
+    """Of the answer that is proven, for maps that need many tiles of a few types and few of many."""
+    rng = np.random.default_rng(seed)
+    need = np.outer(rng.uniform(0.25, 1.6, 60), np.sort(rng.lognormal(0.5, 1.0, 20)))
+    lacks = np.where(rng.random(need.shape) < 0.25, 0, rng.poisson(need)).astype(np.int64)
+    demand = Demand(lacks, np.ones(20, np.int64), np.ones(60, np.int64))
+    exact = cheapest(demand, 30)
+    assert exact.proven
+    assert demand.cost(quick_cheapest(demand, 30)) <= 1.03 * exact.cost
 
 
 def test_steps_make_the_cheapest_map_next_until_all_are_laid():
