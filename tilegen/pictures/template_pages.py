@@ -136,10 +136,12 @@ def _highest(
 ) -> tuple[float, float] | None:
     """The place nearest to the top, then to the left, for a box below a skyline."""
     found = []
+    ends = [*(start for start, _ in line[1:]), width]
     for x, _ in line:
-        ends = [*(start for start, _ in line[1:]), width]
+        if x + wide > width + 1e-9:
+            continue
         top = max(y for (start, y), end in zip(line, ends, strict=True) if start < x + wide - 1e-9 and end > x + 1e-9)
-        if x + wide <= width + 1e-9 and top + high <= height + 1e-9:
+        if top + high <= height + 1e-9:
             found.append((top, x))
     if not found:
         return None

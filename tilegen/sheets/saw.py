@@ -190,12 +190,15 @@ def saw_list(starts: Sequence[Start], parts: Mapping[int, tuple[str, Size]], fen
     used = sorted({leaf.item for start in starts for leaf in _leaves(start.tree)})
     nominal = {item: parts[item] for item in used}
     settled = fence_settings([side for _, size in nominal.values() for side in size], fence.tolerance)
+    while tight := {size for start in starts for size in _tight(start.tree, start.size, settled, fence.kerf)}:
+        settled |= {size: size for size in tight}
     sizes = {item: (settled[w], settled[h]) for item, (_, (w, h)) in nominal.items()}
     plain = _Sawing(nominal, {item: size for item, (_, size) in nominal.items()}, fence)
     sawing = _Sawing(nominal, sizes, fence)
     merged = tuple((size, cut) for size, cut in settled.items() if size != cut)
     without = sum(bool(line.setting) for line in plain.lines(starts))
-    lines = sawing.lines([s._replace(tree=resized(s.tree, lambda v: settled.get(v, v))) for s in starts])
+    trees = [resized(start.tree, lambda size: settled.get(size, size)) for start in starts]
+    lines = sawing.lines([start._replace(tree=tree) for start, tree in zip(starts, trees, strict=True)])
     return SawList(
         fence,
         tuple(starts),
@@ -205,6 +208,19 @@ def saw_list(starts: Sequence[Start], parts: Mapping[int, tuple[str, Size]], fen
         merged,
         without,
     )
+
+
+def _tight(tree: Tree, size: Size, settled: Mapping[float, float], kerf: float) -> Iterator[float]:
+    """Sizes that can't be cut to a smaller one, since what is cut out of such a strip would not fit any more."""
+    if isinstance(tree, Leaf):
+        return
+    extent = size[tree.axis]
+    inside = fsum(settled.get(s.size, s.size) for s in tree.slices) + kerf * (len(tree.slices) - 1)
+    if settled.get(extent, extent) < min(inside, extent) - EQUAL_MM:
+        yield extent
+    for part in tree.slices:
+        within = (part.size, size[1]) if tree.axis == 0 else (size[0], part.size)
+        yield from _tight(part.content, within, settled, kerf)
 
 
 @dataclass

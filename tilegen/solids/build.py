@@ -296,7 +296,17 @@ def to_mesh(name: str, solid: Manifold) -> Mesh:
         # Near a fold the library may take away more than it says.
         if abs(simpler.volume() - solid.volume()) <= tolerance * solid.surface_area():
             made = _mesh(name, simpler)
-    return made
+    return _welded(made) if _has_meeting(made) else made
+
+
+def _welded(mesh: Mesh) -> Mesh:
+    """A mesh whose corners that meet in single precision are one; as it is where that does not leave it closed."""
+    single = mesh.vertices.astype(np.float32)
+    _, first, same = np.unique(single.view("V12").ravel(), return_index=True, return_inverse=True)
+    triangles = same.astype(np.uint32)[mesh.triangles]
+    a, b, c = triangles.T
+    welded = replace(mesh, vertices=mesh.vertices[first], triangles=triangles[(a != b) & (b != c) & (c != a)])
+    return welded if is_closed(single[first].astype(np.float64), welded.triangles) else mesh
 
 
 def _mesh(name: str, solid: Manifold) -> Mesh:
