@@ -81,11 +81,13 @@ class Joints:
 
     longest: where walls cross or meet in a T the longest straight run passes (ties: north and south before east and
     west); else those to the north and south always do. skin: what a rabbet leaves of the wall that laps over, mm.
+    turned: a pinwheel goes round the other way, as in every second course of stones.
     """
 
     corners: Corners = "pinwheel"
     longest: bool = True
     skin: float = 0.0
+    turned: bool = False
 
     def square_end(self, faces: tuple[float, float], *, start: bool, first: bool) -> tuple[float, bool]:
         """Where a wall ends at a right-angled corner, unless both are mitred.
@@ -96,7 +98,7 @@ class Joints:
         Returns: how deep under the other's line it ends, mm, and whether only its outer skin goes that far.
         """
         outer, inner = faces
-        if start if self.corners == "pinwheel" else first:
+        if start != self.turned if self.corners == "pinwheel" else first:
             return outer, self.corners == "rabbet"
         return (outer + self.skin if self.corners == "rabbet" else inner), False
 
