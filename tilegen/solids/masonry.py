@@ -223,8 +223,8 @@ class Carver:
         region = shapely.union_all(whole)
         shapely.prepare(region)
         for plate in walls:
-            for piece, kind in self._pieces(plate, number, levels, above):
-                self._stone(heap, plate, piece, kind, number, levels, region, last=last)
+            pieces = list(self._pieces(plate, number, levels, above))
+            self._stones(heap, plate, pieces, number, levels, region, last=last)
 
     def _solid_at(self, plate: Plate, low: float, high: float) -> Iterator[BaseGeometry]:
         foot: BaseGeometry = plate.foot
@@ -235,12 +235,13 @@ class Carver:
 
     def _pieces(
         self, plate: Plate, number: int, levels: tuple[float, float], above: dict[str, list[float]]
-    ) -> Iterator[tuple[Polygon, str]]:
+    ) -> Iterator[tuple[Points, str]]:
         """What a wall is parted into in one course, and what each stone is: field, quoin or jamb, or post."""
         low, _ = levels
         if plate.role == "post" or plate.edge is None:
-            yield plate.foot, "quoin"
+            yield _corners(plate.foot), "quoin"
             return
+        square = plate.bend is None and abs(plate.foot.area - plate.length * plate.thickness) < EQUAL
         length, (least, most) = plate.length, self.style.length
         holes = sorted(
             (o.centre - o.width / 2, o.centre + o.width / 2) for o in plate.openings if _is_beside(plate, o, low)
@@ -266,10 +267,14 @@ class Carver:
                 at_end = n == 0, n == len(marks) - 2
                 kind = "jamb" if (at_end[0] and jambs[0]) or (at_end[1] and jambs[1]) else "field"
                 kind = "quoin" if kind == "field" and any(at_end) else kind
+                if square:
+                    d = plate.thickness
+                    yield np.array([plate.at(a, d), plate.at(b, d), plate.at(b), plate.at(a)]), kind
+                    continue
                 near = -20.0 if at_end[0] and not jambs[0] else a
                 far = length + 20.0 if at_end[1] and not jambs[1] else b
                 for part in polygons_of(self._strip(plate, near, far)):
-                    yield without_collinear(part), kind
+                    yield _corners(part), kind
         above[line] = mine
 
     def _first(self, plate: Plate, number: int, *, jamb: bool, least: float, most: float) -> float:
@@ -316,57 +321,65 @@ class Carver:
             strip = Polygon([plate.at(near, -1.0), plate.at(far, -1.0), plate.at(far, d), plate.at(near, d)])
         return strip.intersection(plate.foot)
 
-    def _stone(
+    def _stones(
         self,
         heap: Heap,
         plate: Plate,
-        piece: Polygon,
-        kind: str,
+        pieces: Sequence[tuple[Points, str]],
         number: int,
         levels: tuple[float, float],
         region: BaseGeometry,
         *,
         last: bool,
     ) -> None:
-        corners = shapely.get_coordinates(orient(piece).exterior)[:-1]
-        ends = np.roll(corners, -1, axis=0)
-        way = (ends - corners) / np.hypot(*(ends - corners).T)[:, None]
-        probes = (corners + ends) / 2 + np.column_stack([way[:, 1], -way[:, 0]]) * _PROBE_MM
+        """The stones of a wall's course. region: what all walls cover at that height."""
+        if not pieces or plate.edge is None:
+            return
+        starts = np.concatenate([corners for corners, _ in pieces])
+        ends = np.concatenate([np.roll(corners, -1, axis=0) for corners, _ in pieces])
+        way = (ends - starts) / np.hypot(*(ends - starts).T)[:, None]
+        probes = (starts + ends) / 2 + np.column_stack([way[:, 1], -way[:, 0]]) * _PROBE_MM
         behind = shapely.contains_xy(region, probes)
-        outside = ~shapely.contains_xy(self._footprint, probes)
         (x0, y0), (x1, y1) = plate.edge
         along = np.array((x1 - x0, y1 - y0)) / math.dist((x0, y0), (x1, y1))
-        ending = np.abs(way @ along) < 0.7
-        style = self.style
-        half = style.joint / 2
-        deep = style.sunk if kind == "field" else 0.0
-        span = style.face[1] if kind == "field" else min(style.face[1], 0.15)
-        seams = [bool(ending[n] and outside[n] and not behind[n] and plate.role == "wall") for n in range(len(corners))]
-        through = number % 2 == 1
-        radius = _SEAM_RADIUS_MM if any(seams) and through else self._u(*style.radius)
+        seams = ~behind & (np.abs(way @ along) < 0.7) & ~shapely.contains_xy(self._footprint, probes)
+        if plate.role != "wall":
+            seams[:] = False
+        done = 0
+        for corners, kind in pieces:
+            span = slice(done, done + len(corners))
+            done += len(corners)
+            sort = [_BEHIND if b else _SEAM if s else _FACE for b, s in zip(behind[span], seams[span], strict=True)]
+            heap.add(self._stone(corners, sort, kind, number, levels, last=last))
+
+    def _stone(
+        self, corners: Points, sort: Sequence[int], kind: str, number: int, levels: tuple[float, float], *, last: bool
+    ) -> Stone:
+        style, half, through, field = self.style, self.style.joint / 2, number % 2 == 1, kind == "field"
+        deep, span = (style.sunk, style.face[1]) if field else (0.0, min(style.face[1], 0.15))
+        radius = _SEAM_RADIUS_MM if through and _SEAM in sort else self._u(*style.radius)
+        low, high = levels
+        radius = min(radius, 0.24 * (high - low))
         sides = []
-        for n in range(len(corners)):
-            if behind[n]:
+        count = len(sort)
+        for n, what in enumerate(sort):
+            if what == _BEHIND:
                 d = half * self._u(0.85, 1.15)
                 sides.append(Side(d, d))
-            elif seams[n]:
+            elif what == _SEAM:
                 d = -_OVER_SEAM_MM if through else max(half - self.half_play, _OFF_FACE_MM)
                 sides.append(Side(d, d, round=not through))
             else:
+                beside = sort[n - 1], sort[(n + 1) % count]
                 a, b = (
-                    _SEAM_FACE_MM if through and seams[m % len(corners)] else deep + self._u(style.face[0], span)
-                    for m in (n - 1, n + 1)
+                    _SEAM_FACE_MM if through and other == _SEAM else deep + self._u(style.face[0], span)
+                    for other in beside
                 )
                 sides.append(Side(a, b))
-        low, high = levels
         bottom = low - _SUNK_MM if last else low + half
         top = high - self._u(*style.face) * 0.7 - _OFF_FACE_MM if number == 0 else high - half
-        if through:
-            tilt: tuple[float, ...] = ()
-        else:
-            tilt = ()
-        stone = Stone(tuple(map(tuple, corners.tolist())), tuple(sides), bottom, top, radius, (not last, True), tilt)
-        heap.add(stone)
+        outline = tuple((x, y) for x, y in corners.tolist())
+        return Stone(outline, tuple(sides), bottom, top, radius, (not last, True))
 
     # --- heads of openings ---
 
@@ -465,7 +478,7 @@ class Carver:
         w, h = east - west, north - south
         least, most = self.style.floor_stone
         long = max(w, h)
-        if long < 2 * least or (long < most and self._u(0, 1) < 0.75):
+        if long < 2 * least or (long < most and self._u(0, 1) < 0.6) or self._u(0, 1) < 0.1:
             yield rect
             return
         share = self._u(max(0.36, least / long), min(0.64, 1 - least / long))
@@ -492,6 +505,13 @@ class Carver:
 
 
 EQUAL = 1e-6
+_BEHIND, _SEAM, _FACE = range(3)
+
+
+def _corners(part: Polygon) -> Points:
+    """The corners of an outline without holes, counter-clockwise."""
+    points: Points = shapely.get_coordinates(orient(without_collinear(part)).exterior)[:-1]
+    return points
 
 
 def _merged(parts: list[Polygon]) -> list[Polygon]:

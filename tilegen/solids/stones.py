@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +17,7 @@ from tilegen.geometry import Point, Points
 _LEAST_SIDE_MM = 0.6
 # A stone that has no room for its round edges is tried with sharper ones.
 _SHARPER = (1.0, 0.6, 0.3)
-Place = Callable[[Points, float], npt.NDArray[np.float64]]
+Place = Callable[[Points, npt.NDArray[np.float64]], npt.NDArray[np.float64]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,47 +50,47 @@ class Stone:
 
     def rings(self, radius: float) -> list[tuple[list[Point], list[float]]] | None:
         """The outline at each level, with the height of each point; None where a side vanishes."""
+        ways = [_way(a, b) for a, b in zip(self.corners, (*self.corners[1:], self.corners[0]), strict=True)]
         levels = [(self.low, radius * self.ends[0], 0), (self.high, radius * self.ends[1], 1)]
         found = []
         for at, drawn, top in levels:
             inward = -1.0 if top else 1.0
             both = [(at, drawn)] if not drawn else [(at, drawn), (at + inward * radius, 0.0)]
             for height, more in both[::-1] if top else both:
-                ring = self._ring(more, radius)
+                ring = self._ring(more, radius, ways)
                 if ring is None:
                     return None
                 tilt = [inward * t for t in self.tilt] if self.tilt else [0.0] * len(self.corners)
                 found.append(([p for _, p in ring], [height + tilt[n] for n, _ in ring]))
         return found
 
-    def _ring(self, more: float, radius: float) -> list[tuple[int, Point]] | None:
+    def _ring(self, more: float, radius: float, ways: Sequence[Point]) -> list[tuple[int, Point]] | None:
         """The outline drawn in, `more` beyond its sides, its corners cut off where both sides are round."""
-        count = len(self.corners)
+        sides = self.sides
         points = []
         for n, corner in enumerate(self.corners):
-            before, after = self.sides[n - 1], self.sides[n]
-            ways = [_way(self.corners[m], self.corners[(m + 1) % count]) for m in (n - 1, n)]
+            before, after = sides[n - 1], sides[n]
             depths = before.end + more * before.round, after.start + more * after.round
-            met = _meet(corner, ways[0], ways[1], depths)
+            met = _meet(corner, ways[n - 1], ways[n], depths)
             if met is None:
                 return None
             points.append(met)
-        lengths = []
-        for n, (x, y) in enumerate(points):
-            (a, b), (dx, dy) = points[(n + 1) % count], _way(self.corners[n], self.corners[(n + 1) % count])
-            lengths.append((a - x) * dx + (b - y) * dy)
+        following = [*points[1:], points[0]]
+        lengths = [
+            (b[0] - a[0]) * way[0] + (b[1] - a[1]) * way[1] for a, b, way in zip(points, following, ways, strict=True)
+        ]
         if min(lengths) < _LEAST_SIDE_MM / 2:
             return None
         ring = []
         for n, (x, y) in enumerate(points):
-            (px, py), (qx, qy) = points[n - 1], points[(n + 1) % count]
-            if not (self.sides[n - 1].round and self.sides[n].round):
+            if not (sides[n - 1].round and sides[n].round):
                 ring.append((n, (x, y)))
                 continue
-            back, on = min(radius, lengths[n - 1] * 0.3), min(radius, lengths[n] * 0.3)
-            lb, lo = math.dist((x, y), (px, py)), math.dist((x, y), (qx, qy))
-            ring.append((n, (x + (px - x) / lb * back, y + (py - y) / lb * back)))
-            ring.append((n, (x + (qx - x) / lo * on, y + (qy - y) / lo * on)))
+            (px, py), (qx, qy) = points[n - 1], following[n]
+            back = min(radius / math.dist((x, y), (px, py)), 0.3)
+            on = min(radius / math.dist((x, y), (qx, qy)), 0.3)
+            ring.append((n, (x + (px - x) * back, y + (py - y) * back)))
+            ring.append((n, (x + (qx - x) * on, y + (qy - y) * on)))
         return ring
 
 
@@ -115,46 +116,62 @@ class Heap:
 
     points: list[npt.NDArray[np.float64]] = field(default_factory=list)
     triangles: list[npt.NDArray[np.uint64]] = field(default_factory=list)
-    owners: list[npt.NDArray[np.uint64]] = field(default_factory=list)
+    sizes: list[int] = field(default_factory=list)
     count: int = 0
 
     def add(self, stone: Stone, place: Place | None = None) -> bool:
-        """Whether there was room for the stone. place: from its outline and one height to space; upright if None."""
+        """Whether there was room for the stone. place: from its outline and its heights to space; upright if None."""
         for sharper in _SHARPER:
             rings = stone.rings(stone.radius * sharper)
             if rings is not None:
                 break
         else:
             return False
-        outline = np.array(rings[0][0])
-        n = len(outline)
-        caps = np.asarray(triangulate([outline]), np.uint64)
-        flat = np.array([p for ring, _ in rings for p in ring])
-        heights = np.array([h for _, hs in rings for h in hs])
-        points = place(flat, heights) if place else np.column_stack([flat, heights])
-        here = np.arange(n, dtype=np.uint64)
-        on = np.roll(here, -1)
-        bands = []
-        for level in range(len(rings) - 1):
-            a, b = here + np.uint64(level * n), on + np.uint64(level * n)
-            c, d = a + np.uint64(n), b + np.uint64(n)
-            bands += [np.column_stack([a, b, d]), np.column_stack([a, d, c])]
-        top = caps + np.uint64((len(rings) - 1) * n)
-        made = np.concatenate([caps[:, ::-1], top, *bands])
-        corners = points[made.astype(np.int64)]
-        if np.einsum("ij,ij->", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])) < 0:
-            made = made[:, ::-1]
-        start = sum(map(len, self.points))
+        first = rings[0][0]
+        flat = [(x, y, z) for ring, heights in rings for (x, y), z in zip(ring, heights, strict=True)]
+        points = np.array(flat)
+        if place:
+            points = place(points[:, :2], points[:, 2])
+        caps = _fan(len(first)) if _is_convex(first) else np.asarray(triangulate([np.array(first)]), np.uint64)
+        bands, top = _bands(len(first), len(rings))
+        made = np.concatenate([caps[:, ::-1], caps + top, bands])
+        self.triangles.append(made + np.uint64(self.count))
         self.points.append(points)
-        self.triangles.append(made + np.uint64(start))
-        self.owners.append(np.full(len(made), self.count, np.uint64))
-        self.count += 1
+        self.sizes.append(len(made))
+        self.count += len(points)
         return True
 
     def solid(self) -> Manifold:
-        """The stones as they lie, not joined with each other."""
+        """The stones as they lie, not joined with each other; a triangle's face is its stone's number."""
         if not self.points:
             return Manifold()
-        return Manifold(
-            Mesh64(np.concatenate(self.points), np.concatenate(self.triangles), face_id=np.concatenate(self.owners))
-        )
+        owners = np.repeat(np.arange(len(self.sizes), dtype=np.uint64), self.sizes)
+        return Manifold(Mesh64(np.concatenate(self.points), np.concatenate(self.triangles), face_id=owners))
+
+
+def _is_convex(ring: Sequence[Point]) -> bool:
+    count = len(ring)
+    for n, (x, y) in enumerate(ring):
+        (px, py), (qx, qy) = ring[n - 1], ring[(n + 1) % count]
+        if (x - px) * (qy - y) - (y - py) * (qx - x) < 0:
+            return False
+    return True
+
+
+@cache
+def _fan(count: int) -> npt.NDArray[np.uint64]:
+    here = np.arange(1, count - 1, dtype=np.uint64)
+    return np.column_stack([np.zeros_like(here), here, here + np.uint64(1)])
+
+
+@cache
+def _bands(count: int, levels: int) -> tuple[npt.NDArray[np.uint64], np.uint64]:
+    """The sides between rings of so many points, and the number of the last ring's first point."""
+    here = np.arange(count, dtype=np.uint64)
+    on = np.roll(here, -1)
+    found = []
+    for level in range(levels - 1):
+        a, b = here + np.uint64(level * count), on + np.uint64(level * count)
+        c, d = a + np.uint64(count), b + np.uint64(count)
+        found += [np.column_stack([a, b, d]), np.column_stack([a, d, c])]
+    return np.concatenate(found), np.uint64((levels - 1) * count)
