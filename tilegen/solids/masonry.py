@@ -45,6 +45,8 @@ _LEAST_CORE_MM = 3.5
 _DRAWS = 40
 # Stones narrower than this are part of their neighbour.
 _LEAST_STONE_MM = 3.0
+# How far the flat faces of stones may lie off a curve.
+_CHORD_MM = 0.2
 # Of an arch: how many stones, how high its ring is, the narrowest ring.
 _VOUSSOIRS, _RING_MM, _LEAST_RING_MM = 9, 5.3, 2.4
 _FLAT_ARCH_STONES, _LEAN = 5, math.tan(math.radians(18))
@@ -274,7 +276,7 @@ class Carver:
                 near = -20.0 if at_end[0] and not jambs[0] else a
                 far = length + 20.0 if at_end[1] and not jambs[1] else b
                 for part in polygons_of(self._strip(plate, near, far)):
-                    yield _corners(part), kind
+                    yield _corners(part.simplify(_CHORD_MM if plate.bend else _PROBE_MM / 2)), kind
         above[line] = mine
 
     def _first(self, plate: Plate, number: int, *, jamb: bool, least: float, most: float) -> float:

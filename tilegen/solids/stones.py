@@ -17,6 +17,8 @@ from tilegen.geometry import Point, Points
 _LEAST_SIDE_MM = 0.6
 # A stone that has no room for its round edges is tried with sharper ones.
 _SHARPER = (1.0, 0.6, 0.3)
+# Sides that turn by less, as along a curve, go on in one another (the sine of some 20 degrees).
+_HARDLY = 0.34
 Place = Callable[[Points, npt.NDArray[np.float64]], npt.NDArray[np.float64]]
 
 
@@ -83,7 +85,9 @@ class Stone:
             return None
         ring = []
         for n, (x, y) in enumerate(points):
-            if not (sides[n - 1].round and sides[n].round):
+            (dx, dy), (ex, ey) = ways[n - 1], ways[n]
+            hardly = abs(dx * ey - dy * ex) < _HARDLY and dx * ex + dy * ey > 0
+            if hardly or not (sides[n - 1].round and sides[n].round):
                 ring.append((n, (x, y)))
                 continue
             (px, py), (qx, qy) = points[n - 1], following[n]
@@ -103,8 +107,9 @@ def _meet(at: Point, one: Point, other: Point, depths: tuple[float, float]) -> P
     """Where two lines that meet in a point meet after each is moved to its left."""
     across = one[0] * other[1] - one[1] * other[0]
     (x, y), (p, q) = at, depths
-    if abs(across) < 1e-6:
-        return x - other[1] * q, y + other[0] * q
+    if abs(across) < _HARDLY and one[0] * other[0] + one[1] * other[1] > 0:
+        d = (p + q) / 2
+        return x - (one[1] + other[1]) / 2 * d, y + (one[0] + other[0]) / 2 * d
     along = (p * (one[0] * other[0] + one[1] * other[1]) - q) / across
     mx, my = x - one[1] * p + one[0] * along, y + one[0] * p + one[1] * along
     return (mx, my) if math.dist((mx, my), at) < 8 * (abs(p) + abs(q)) + 1e-9 else None
