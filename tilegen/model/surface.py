@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from tilegen.errors import InputError
 from tilegen.lengths import rounded_down, show_length
 from tilegen.model.keys import Key
+from tilegen.model.stonework import STYLES
 
 # The surface of floors and walls: which pattern, how its joints are cut. Lengths are millimetres.
 
@@ -44,13 +45,16 @@ PATTERNS: Mapping[str, PatternRow] = {
     )
 }
 FLOOR_PATTERNS = ("none", *(row.word for row in PATTERNS.values() if row.on == "floor"))
+STONE_STYLES = ("plain", *STYLES)
 WALL_PATTERNS = ("none", *(row.word for row in PATTERNS.values() if row.on == "wall"))
 if TYPE_CHECKING:
     FloorPattern = str
     WallPattern = str
+    StoneStyle = str
 else:
     FloorPattern = Literal[FLOOR_PATTERNS]
     WallPattern = Literal[WALL_PATTERNS]
+    StoneStyle = Literal[STONE_STYLES]
 Relief = Literal["sunk", "raised"]
 # Joints on the spaces' lines are wider by this than the others, so that figures can count spaces.
 SPACE_LINE = 1.5
@@ -66,6 +70,13 @@ class Surface:
     rooms: (letter, floor) of each. relief: walls are always sunk, so that no hall gets narrower.
     """
 
+    style: Annotated[
+        StoneStyle,
+        Key(
+            "The stone that printed floors and walls are carved as, on both faces; sheets keep their patterns.",
+            "--style",
+        ),
+    ] = "plain"
     floor: Annotated[FloorPattern, Key("What floors look like.", "--floor")] = "none"
     walls: Annotated[WallPattern, Key("What the inner faces of walls look like.", "--walls")] = "none"
     seed: Annotated[int, Key("Another number gives another pattern; the same number gives the same bytes.")] = 1

@@ -16,7 +16,9 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import TilegenError
-from tilegen.geometry import EQUAL_MM, ROUNDING_MM, Points, Segment, direction_of, oriented_rings, polygons_of, rings_of
+from tilegen.geometry import EQUAL_MM, ROUNDING_MM, Points, oriented_rings, polygons_of, rings_of
+from tilegen.solids.masonry import carved
+from tilegen.solids.prisms import REACH_MM, across, at, edge_of, extruded, mark_body, prism, sides
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.plate import BEND_REACH_MM, Mark, Plate
 
@@ -140,31 +142,6 @@ def _put_together(shells: Sequence[tuple[Rings, float, float]], caps: Sequence[t
     return Manifold(Mesh64(every[first], same.astype(np.uint64)[np.concatenate(triangles)]))
 
 
-def at(flat: Points, z: float) -> Points:
-    """Points of the plan at a height."""
-    placed = np.empty((len(flat), 3))
-    placed[:, :2] = flat
-    placed[:, 2] = z
-    return placed
-
-
-def sides(bounds: Sequence[Points]) -> npt.NDArray[np.uint64]:
-    """Two triangles a ring edge, between the rings' points and the same points again."""
-    count = sum(map(len, bounds))
-    here = np.arange(count, dtype=np.uint64)
-    following = here + np.uint64(1)
-    start = 0
-    for ring in bounds:
-        following[start + len(ring) - 1] = start
-        start += len(ring)
-    above = here + np.uint64(count)
-    return np.stack(
-        [here, following, following + np.uint64(count), here, following + np.uint64(count), above], axis=1
-    ).reshape(-1, 3)
-
-
-# How far cutters reach past the faces they cut, so that no skin stays; less than any hall is wide.
-_REACH_MM = 0.01
 # How far walls reach into their floor where they can't be joined by their feet.
 _SUNK_MM = 0.05
 # A plate whose outline and marks have no more points than this is cheaper to cut with a boolean.
@@ -235,11 +212,20 @@ def build_mesh(name: str, plates: Sequence[Plate]) -> Mesh:
 
 
 def build_solid(name: str, plates: Sequence[Plate]) -> Manifold:
-    """The plates joined into one body; grooves and openings cut out.
+    """The plates joined into one body; grooves and openings cut out, or carved as the stone that they are faced with.
 
     Raises:
         SolidError: not one closed body.
     """
+    if not any(plate.facing for plate in plates):
+        return _plain(name, plates)
+    # Joints of stones take the place of lines and patterns.
+    bare = [replace(plate, marks=tuple(mark for mark in plate.marks if not mark.centres)) for plate in plates]
+    return carved(_plain(name, bare), bare)
+
+
+def _plain(name: str, plates: Sequence[Plate]) -> Manifold:
+    """The plates joined into one body."""
     lying: list[Plate] = []
     standing: list[Plate] = []
     for plate in plates:
@@ -347,7 +333,7 @@ def _lying(plate: Plate) -> Manifold:
         solid = layered(plate)
         if solid is not None and solid.status() == manifold3d.Error.NoError:
             return solid
-    return _marked(_extruded(plate.foot, plate.bottom, plate.top), [plate])
+    return _marked(extruded(plate.foot, plate.bottom, plate.top), [plate])
 
 
 def _walled(base: Plate, standing: Sequence[Plate]) -> Manifold | None:
@@ -387,15 +373,15 @@ def _standing(plates: Sequence[Plate], sunk: float = 0.0) -> list[Manifold]:
     blocks = [replace(plate, bottom=plate.bottom - sunk) for plate in plates] if sunk else plates
     first = blocks[0]
     if all((plate.bottom, plate.top) == (first.bottom, first.top) for plate in blocks):
-        joined = _extruded(shapely.union_all([plate.foot for plate in blocks]), first.bottom, first.top)
+        joined = extruded(shapely.union_all([plate.foot for plate in blocks]), first.bottom, first.top)
     else:
         joined = stacked(blocks)
     if joined.status() != manifold3d.Error.NoError:
-        joined = Manifold.batch_boolean([_extruded(p.foot, p.bottom, p.top) for p in blocks], manifold3d.OpType.Add)
-    return [_cut(joined, plates, plates, below=0.0 if sunk else _REACH_MM)]
+        joined = Manifold.batch_boolean([extruded(p.foot, p.bottom, p.top) for p in blocks], manifold3d.OpType.Add)
+    return [_cut(joined, plates, plates, below=0.0 if sunk else REACH_MM)]
 
 
-def _cut(solid: Manifold, plates: Sequence[Plate], within: Sequence[Plate], below: float = _REACH_MM) -> Manifold:
+def _cut(solid: Manifold, plates: Sequence[Plate], within: Sequence[Plate], below: float = REACH_MM) -> Manifold:
     """A joined wall less the openings of its plates, with their marks.
 
     within: all plates that the solid is made of. below: how far to cut under the walls' feet.
@@ -403,16 +389,16 @@ def _cut(solid: Manifold, plates: Sequence[Plate], within: Sequence[Plate], belo
     cutters = []
     for plate in plates:
         for opening in plate.openings:
-            above = plate.height + _REACH_MM if plate.is_open_topped(opening) else None
+            above = plate.height + REACH_MM if plate.is_open_topped(opening) else None
             if plate.bend is not None:
                 start, end = opening.centre - opening.width / 2, opening.centre + opening.width / 2
                 foot = plate.bend.foot(start, end, before=BEND_REACH_MM, beyond=BEND_REACH_MM)
                 top = plate.bottom + (above or opening.height)
-                cutter = _extruded(foot, plate.bottom - below, top)
+                cutter = extruded(foot, plate.bottom - below, top)
             else:
                 # The wall behind a backed one may have a narrower opening: leave it alone.
-                span = 0.0 if plate.backed else -_REACH_MM, plate.thickness + _REACH_MM
-                cutter = _across(_edge_of(plate), opening.region(below=below, above=above), span, plate.bottom)
+                span = 0.0 if plate.backed else -REACH_MM, plate.thickness + REACH_MM
+                cutter = across(edge_of(plate), opening.region(below=below, above=above), span, plate.bottom)
             cutters.append(_kept_off(cutter, plate, within))
     return _marked(solid, plates, cutters, within)
 
@@ -426,11 +412,11 @@ def _kept_off(cutter: Manifold, own: Plate, plates: Sequence[Plate]) -> Manifold
     window = box(west, south, east, north)
     others = [plate for plate in plates if plate is not own and not plate.openings]
     near = [p for p in others if p.bottom < high and p.top > low and p.foot.intersects(window)]
-    prisms = [_extruded(plate.foot, plate.bottom, plate.top) for plate in near]
+    prisms = [extruded(plate.foot, plate.bottom, plate.top) for plate in near]
     reached = [(p, prism) for p, prism in zip(near, prisms, strict=True) if (cutter ^ prism).volume() > _CRACK_MM3]
     # Faces of a cutter that touch another plate would leave triangles without area: beside its own it stops short.
-    around = [(p, p.foot.buffer(_REACH_MM, join_style="mitre").difference(own.foot)) for p, _ in reached]
-    rims = [_extruded(foot, p.bottom - _REACH_MM, p.top + _REACH_MM) for p, foot in around if not foot.is_empty]
+    around = [(p, p.foot.buffer(REACH_MM, join_style="mitre").difference(own.foot)) for p, _ in reached]
+    rims = [extruded(foot, p.bottom - REACH_MM, p.top + REACH_MM) for p, foot in around if not foot.is_empty]
     kept = [*(prism for _, prism in reached), *rims]
     return Manifold.batch_boolean([cutter, *kept], manifold3d.OpType.Subtract) if kept else cutter
 
@@ -443,10 +429,12 @@ def _marked(
     within: all plates that the solid is made of, of which marks take nothing but from their own.
     """
     marks = [(plate, mark) for plate in plates for mark in plate.marks]
-    raised = [_body(plate, mark) for plate, mark in marks if mark.depth < 0]
+    raised = [mark_body(plate, mark) for plate, mark in marks if mark.depth < 0]
     # Without a cutter of its own a mark stays where its face is seen.
     sunk = [
-        _kept_off(_body(plate, mark), plate, within if mark.cutter else ()) for plate, mark in marks if mark.depth > 0
+        _kept_off(mark_body(plate, mark), plate, within if mark.cutter else ())
+        for plate, mark in marks
+        if mark.depth > 0
     ]
     if raised:
         solid = Manifold.batch_boolean([solid, *raised], manifold3d.OpType.Add)
@@ -456,66 +444,6 @@ def _marked(
             # Worked out at once: openings and patterns together would be joined with each other first, at some cost.
             solid.status()
     return Manifold.batch_boolean([solid, *sunk], manifold3d.OpType.Subtract) if sunk else solid
-
-
-def _body(plate: Plate, mark: Mark) -> Manifold:
-    """What a mark takes away, reaching past its face, or adds, reaching under it."""
-    low, high = sorted((-_REACH_MM if mark.depth > 0 else _REACH_MM, mark.depth))
-    if mark.start:
-        low, high = mark.start, mark.start + mark.depth
-    region = mark.cutter or mark.region
-    if mark.on == "top":
-        return _extruded(region, plate.top - high, plate.top - low)
-    if mark.on == "under":
-        return _extruded(region, plate.bottom + low, plate.bottom + high)
-    if mark.on == "inner":
-        depth = plate.thickness
-        return _across(_edge_of(plate), region, (depth - high, depth - low), plate.bottom)
-    return _across(mark.edge if mark.edge else _edge_of(plate), region, (low, high), plate.bottom)
-
-
-def _edge_of(plate: Plate) -> Segment:
-    if plate.edge is None:
-        raise ValueError(f"plate {plate.name} lies flat: only standing plates have openings and faces along an edge")
-    return plate.edge
-
-
-def _across(edge: Segment, region: BaseGeometry, span: tuple[float, float], foot: float) -> Manifold:
-    """A prism over a region of an upright face, between two depths to the right of the face's edge.
-
-    Exact along the axes. region: along the edge, and up from `foot`.
-    """
-    (x, y), (dx, dy) = edge[0], direction_of(edge)
-    bounds = oriented_rings(region)
-    flat = np.concatenate(bounds)
-    s, up = flat[:, 0], flat[:, 1] + foot
-    # Inwards is to the right of the edge: depth d moves a point by (dy, -dx) * d.
-    levels = [np.stack([x + dx * s + dy * d, y + dy * s - dx * d, up], axis=1) for d in span]
-    return prism(bounds, levels[0], levels[1])
-
-
-def _extruded(region: BaseGeometry, bottom: float, top: float) -> Manifold:
-    """A region of the plan between two heights; coordinates are kept bit for bit."""
-    bounds = oriented_rings(region)
-    flat = np.concatenate(bounds)
-    return prism(bounds, at(flat, bottom), at(flat, top))
-
-
-def prism(
-    bounds: Sequence[npt.NDArray[np.float64]], near: npt.NDArray[np.float64], far: npt.NDArray[np.float64]
-) -> Manifold:
-    """A prism over flat rings (outer ones counter-clockwise, holes clockwise) between two placings of their points.
-
-    Built by hand, since cross-sections round to a grid of their own and flush faces must stay flush.
-
-    Raises:
-        ValueError: rings without a point, which the solid's library does not survive.
-    """
-    if not len(near):
-        raise ValueError("a prism over nothing")
-    caps = np.asarray(manifold3d.triangulate(bounds), np.uint64)
-    triangles = np.concatenate([caps[:, ::-1], caps + np.uint64(len(near)), sides(bounds)])
-    return Manifold(Mesh64(np.concatenate([near, far]), triangles))
 
 
 # Words cut into the underside of a finished solid: after its chamfer, which would break the letters' edges.

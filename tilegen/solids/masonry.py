@@ -13,20 +13,30 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 
 import manifold3d
 import numpy as np
 import numpy.typing as npt
 import shapely
 from manifold3d import Manifold
-from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
-from tilegen.geometry import Point, Points, oriented_rings, polygons_of, without_collinear
-from tilegen.solids.build import _across, _edge_of, _extruded, build_solid
+from tilegen.geometry import (
+    EQUAL_MM,
+    Point,
+    Points,
+    direction_of,
+    largest_polygon,
+    oriented_rings,
+    polygons_of,
+    without_collinear,
+)
+from tilegen.solids.prisms import across, edge_of, extruded, mark_body, prism
 from tilegen.solids.stones import Heap, Side, Stone
-from tilegen.tiles.plate import Opening, Plate
+from tilegen.tiles.plate import Facing, Opening, Plate
 
 # How far what is cut by the plain tile reaches past its faces: faces that coincide leave open edges.
 _BEYOND_MM = 0.5
@@ -45,6 +55,16 @@ _LEAST_CORE_MM = 3.5
 _DRAWS = 40
 # Stones narrower than this are part of their neighbour.
 _LEAST_STONE_MM = 3.0
+# How far past a wall's ends its last stones are sought.
+_END_MM = 20.0
+# A side that runs more across its wall than along it (the cosine of its angle).
+_ACROSS = 0.7
+# What is behind a side of a stone: another stone, another tile's wall, or nothing.
+_BEHIND, _SEAM, _FACE = range(3)
+# How far quoins and jambs lie under the plain face; how round a stone may be, as a share of its course.
+_QUOIN_FACE_MM, _ROUNDEST = 0.15, 0.24
+# What stays plain round a pocket.
+_ROUND_POCKET_MM = 0.8
 # How far the flat faces of stones may lie off a curve.
 _CHORD_MM = 0.2
 # Of an arch: how many stones, how high its ring is, the narrowest ring.
@@ -52,69 +72,63 @@ _VOUSSOIRS, _RING_MM, _LEAST_RING_MM = 9, 5.3, 2.4
 _FLAT_ARCH_STONES, _LEAN = 5, math.tan(math.radians(18))
 
 
-@dataclass(frozen=True)
-class Masonry:
-    """The figures of a style of stone, mm.
+def carved(plain: Manifold, plates: Sequence[Plate]) -> Manifold:
+    """A plain tile with the joints of its stones taken away; as it is where none of its plates is faced with stone.
 
-    courses: heights from the floor up on a wall of the usual height; elsewhere they are counted from the top and start
-    again. joint, depth: width and depth of the joints. radius, face, length: from, to. face: how far stones lie under
-    the plain face; sunk: how much deeper those of the field do than quoins, jambs and arches.
-    floor_stone: the least and the largest side; floor_depth: of the floor's joints; floor_face: how far tops lie down.
+    plates: those it is made of, with their pockets.
     """
-
-    word: str
-    courses: tuple[float, ...]
-    joint: float
-    depth: float
-    radius: tuple[float, float]
-    face: tuple[float, float]
-    sunk: float
-    length: tuple[float, float]
-    floor_stone: tuple[float, float] = (7.0, 17.0)
-    floor_joint: float = 0.85
-    floor_depth: float = 0.85
-    floor_radius: tuple[float, float] = (0.35, 0.75)
-    floor_face: tuple[float, float] = (0.03, 0.43)
+    facing = next((plate.facing for plate in plates if plate.facing), None)
+    return _Carver(plates, facing).solid(plain) if facing else plain
 
 
-STYLES = {
-    style.word: style
-    for style in (
-        Masonry("dressed", (6.9, 5.3, 6.4, 5.6, 6.28, 7.62), 0.8, 1.0, (0.35, 0.8), (0.03, 0.45), 0.25, (8.0, 15.0)),
-        Masonry("rubble", (5.9, 4.4, 6.3, 4.9, 5.2, 3.78, 7.62), 0.7, 1.3, (0.6, 1.3), (0.03, 0.5), 0.2, (6.0, 13.0)),
-        Masonry("brick", (3.81,) * 10, 0.6, 0.8, (0.2, 0.35), (0.03, 0.2), 0.15, (9.8, 10.2)),
-    )
-}
+@dataclass(frozen=True, slots=True)
+class _Course:
+    """A course of walls: its number from the top, its heights, whether it is the lowest, and what stands there."""
+
+    number: int
+    low: float
+    high: float
+    last: bool
+    region: BaseGeometry
+
+    @property
+    def through(self) -> bool:
+        """Whether its stones go on over the seams between tiles; those of the others end there."""
+        return self.number % 2 == 1
 
 
-@dataclass
-class Carver:
-    """Carves one tile. plates: as printed; turned: with every second corner's walls the other way round."""
+class _Carver:
+    """Carves one tile."""
 
-    plates: Sequence[Plate]
-    turned: Sequence[Plate]
-    style: Masonry
-    half_play: float
-    pitch: float
-    seed: int
+    def __init__(self, plates: Sequence[Plate], facing: Facing) -> None:
+        self.plates, self.style = plates, facing.style
+        self.turned = [plate.facing.turned if plate.facing and plate.facing.turned else plate for plate in plates]
+        self.half_play, self.pitch, self.seed = facing.half_play, facing.pitch, facing.seed
 
-    def solid(self, name: str) -> Manifold:
-        """The carved tile.
+    def solid(self, plain: Manifold) -> Manifold:
+        """The carved tile."""
+        floors, walls = Heap(), Heap()
+        cut = self._walls(walls)
+        self._floors(floors)
+        whole = [*self._core(), cut, floors.solid(), self._arches(), *self._kept()]
+        solid = Manifold.batch_boolean(whole, manifold3d.OpType.Add) ^ plain
+        # What an arch has left of a stone beside it may lie on nothing.
+        return max(solid.decompose(), key=lambda part: part.volume())
 
-        Raises:
-            SolidError: the plain tile is not one closed body.
-        """
-        plain = build_solid(name, [_without_lines(plate) for plate in self.plates])
-        stones = Heap()
-        cut = Manifold.batch_boolean([self._walls(stones), *[]], manifold3d.OpType.Add)
-        self._floors(stones)
-        whole = Manifold.batch_boolean([*self._core(), cut, stones.solid(), self._arches()], manifold3d.OpType.Add)
-        solid = whole ^ plain
-        bodies = solid.decompose()
-        return solid if len(bodies) == 1 else max(bodies, key=lambda body: body.volume())
+    def _kept(self) -> Iterator[Manifold]:
+        """What stands out from faces, and what is left round pockets so that no joint comes near them."""
+        for plate in self.plates:
+            for mark in plate.marks:
+                if mark.depth < 0:
+                    yield mark_body(plate, mark)
+                else:
+                    wide = mark.region.buffer(_ROUND_POCKET_MM, join_style="mitre")
+                    deep = replace(mark, region=wide, cutter=None, depth=mark.depth + _ROUND_POCKET_MM, start=0.0)
+                    yield from (mark_body(plate, replace(deep, region=part)) for part in polygons_of(wide))
 
     @cached_property
     def rng(self) -> np.random.Generator:
+        """The same numbers on every machine."""
         return np.random.Generator(np.random.PCG64(self.seed))
 
     def _u(self, low: float, high: float) -> float:
@@ -131,7 +145,7 @@ class Carver:
         return [plate for plate in self.plates if plate.role in ("wall", "post")]
 
     @cached_property
-    def _footprint(self) -> Polygon:
+    def _footprint(self) -> BaseGeometry:
         footprint = shapely.union_all([plate.foot for plate in self.plates if plate.role == "base"])
         shapely.prepare(footprint)
         return footprint
@@ -163,19 +177,19 @@ class Carver:
         region: BaseGeometry = opening.region(below=1.0, above=plate.height + 1.0 if high else None)
         half = opening.width / 2 + self.depth
         spring = _spring(opening)
-        region = region.union(box(opening.centre - half, -1.0, opening.centre + half, plate.height + 1 if high else spring))
+        region = region.union(
+            box(opening.centre - half, -1.0, opening.centre + half, plate.height + 1 if high else spring)
+        )
         return self._through(plate, region)
 
     def _through(self, plate: Plate, region: BaseGeometry) -> Manifold:
         if plate.bend is None:
-            return _across(_edge_of(plate), region, (-_BEYOND_MM, plate.thickness + _BEYOND_MM), plate.bottom)
+            return across(edge_of(plate), region, (-_BEYOND_MM, plate.thickness + _BEYOND_MM), plate.bottom)
         parts = []
         for part in polygons_of(region):
             rings = oriented_rings(part)
             flat = np.concatenate(rings)
             near, far = (_bent(plate, flat, d) for d in (-_BEYOND_MM, plate.thickness + _BEYOND_MM))
-            from tilegen.solids.build import prism
-
             parts.append(prism(rings, near, far))
         return Manifold.batch_boolean(parts, manifold3d.OpType.Add)
 
@@ -192,104 +206,85 @@ class Carver:
 
     # --- walls ---
 
-    def _walls(self, others: Heap) -> Manifold:
+    def _walls(self, heap: Heap) -> Manifold:
         """The stones of all walls, less the room of arches."""
-        heap = Heap()
         turns = self.plates, self.turned
-        tops = sorted({(plate.bottom, plate.top) for plate in self._standing})
-        for bottom, top in tops:
-            courses = courses_of(top - bottom, self.style.courses)
+        for bottom, top in sorted({(plate.bottom, plate.top) for plate in self._standing}):
+            heights = courses_of(top - bottom, self.style.courses)
             above: dict[str, list[float]] = {}
             high = top
-            for k, height in enumerate(courses):
-                low = high - height
-                walls = [p for p in turns[k % 2] if p.role in ("wall", "post") and (p.bottom, p.top) == (bottom, top)]
-                self._course(heap, walls, k, (low, high), above, last=k == len(courses) - 1)
+            for number, height in enumerate(heights):
+                low, last = high - height, number == len(heights) - 1
+                course = _Course(number, low, high, last, self._standing_at(low, high))
+                for plate in turns[number % 2]:
+                    if plate.role in ("wall", "post") and (plate.bottom, plate.top) == (bottom, top):
+                        self._lay(heap, plate, course, list(self._pieces(plate, course, above)))
                 high = low
-        solid = heap.solid()
-        arches = [self._through(p, r) for p in self._standing for o in p.openings for r in [self._head(p, o)] if r]
-        return Manifold.batch_boolean([solid, *arches], manifold3d.OpType.Subtract) if arches else solid
+        rooms = [(plate, self._head(plate, opening)) for plate in self._standing for opening in plate.openings]
+        arches = [self._through(plate, room) for plate, room in rooms if room is not None]
+        return Manifold.batch_boolean([heap.solid(), *arches], manifold3d.OpType.Subtract)
 
-    def _course(
-        self,
-        heap: Heap,
-        walls: Sequence[Plate],
-        number: int,
-        levels: tuple[float, float],
-        above: dict[str, list[float]],
-        *,
-        last: bool,
-    ) -> None:
-        low, high = levels
-        whole = [w for p in self.plates for w in self._solid_at(p, low, high) if p.bottom < high and p.top > low and p.role != "base"]
-        region = shapely.union_all(whole)
+    def _standing_at(self, low: float, high: float) -> BaseGeometry:
+        """What stands between two heights, less the openings there."""
+        feet = []
+        for plate in self.plates:
+            if plate.role == "base" or plate.bottom >= high or plate.top <= low:
+                continue
+            foot: BaseGeometry = plate.foot
+            for opening in plate.openings:
+                if _is_beside(plate, opening, low):
+                    foot = foot.difference(plate.opening_foot(opening))
+            feet.append(foot)
+        region = shapely.union_all(feet)
         shapely.prepare(region)
-        for plate in walls:
-            pieces = list(self._pieces(plate, number, levels, above))
-            self._stones(heap, plate, pieces, number, levels, region, last=last)
+        return region
 
-    def _solid_at(self, plate: Plate, low: float, high: float) -> Iterator[BaseGeometry]:
-        foot: BaseGeometry = plate.foot
-        for opening in plate.openings:
-            if _is_beside(plate, opening, low):
-                foot = foot.difference(plate.opening_foot(opening))
-        yield foot
+    def _pieces(self, plate: Plate, course: _Course, above: dict[str, list[float]]) -> Iterator[tuple[Points, bool]]:
+        """What a wall is parted into in one course, and whether each stone is one of the field.
 
-    def _pieces(
-        self, plate: Plate, number: int, levels: tuple[float, float], above: dict[str, list[float]]
-    ) -> Iterator[tuple[Points, str]]:
-        """What a wall is parted into in one course, and what each stone is: field, quoin or jamb, or post."""
-        low, _ = levels
+        above: where each wall is cut in the course above; then in this one.
+        """
         if plate.role == "post" or plate.edge is None:
-            yield _corners(plate.foot), "quoin"
+            yield _corners(plate.foot), False
             return
-        square = plate.bend is None and abs(plate.foot.area - plate.length * plate.thickness) < EQUAL
-        length, (least, most) = plate.length, self.style.length
-        holes = sorted(
-            (o.centre - o.width / 2, o.centre + o.width / 2) for o in plate.openings if _is_beside(plate, o, low)
-        )
-        stops = [(-math.inf, 0.0), *holes, (length, math.inf)]
-        key = f"{plate.name} {number % 2}"
-        dx, dy = plate.direction
-        zero = 0.0 if plate.bend else dx * plate.edge[0][0] + dy * plate.edge[0][1]
-        line = plate.name
-        before = above.get(line, [])
-        mine: list[float] = []
-        for (_, start), (end, _) in zip(stops, stops[1:], strict=False):
-            if end - start < 1e-3:
+        square = plate.bend is None and abs(plate.foot.area - plate.length * plate.thickness) < EQUAL_MM
+        length = plate.length
+        beside = [opening for opening in plate.openings if _is_beside(plate, opening, course.low)]
+        holes = sorted((o.centre - o.width / 2, o.centre + o.width / 2) for o in beside)
+        # A wall starts elsewhere in every second course.
+        zero = 0.0 if plate.bend else float(np.dot(plate.direction, plate.edge[0]))
+        before, mine = above.get(plate.name, []), []
+        for (_, start), (end, _) in pairwise([(-math.inf, 0.0), *holes, (length, math.inf)]):
+            if end - start < EQUAL_MM:
                 continue
             jambs = start > 0, end < length
-            first, final = (
-                self._first(plate, number, jamb=jamb, least=least, most=most) for jamb in jambs
-            )
-            cuts = self._cuts(end - start, (first, final), (least, most), [b - zero - start for b in before])
-            marks = [start, *(start + c for c in cuts), end]
-            mine += [m + zero for m in marks[1:-1]]
-            for n, (a, b) in enumerate(zip(marks, marks[1:], strict=False)):
-                at_end = n == 0, n == len(marks) - 2
-                kind = "jamb" if (at_end[0] and jambs[0]) or (at_end[1] and jambs[1]) else "field"
-                kind = "quoin" if kind == "field" and any(at_end) else kind
+            ends = self._first(course, jamb=jambs[0]), self._first(course, jamb=jambs[1])
+            cuts = [start + cut for cut in self._cuts(end - start, ends, [at - zero - start for at in before])]
+            mine += [cut + zero for cut in cuts]
+            stops = [start, *cuts, end]
+            for n, (near, far) in enumerate(pairwise(stops)):
+                inside = 0 < n < len(stops) - 2
                 if square:
-                    d = plate.thickness
-                    yield np.array([plate.at(a, d), plate.at(b, d), plate.at(b), plate.at(a)]), kind
+                    depth = plate.thickness
+                    corners = plate.at(near, depth), plate.at(far, depth), plate.at(far), plate.at(near)
+                    yield np.array(corners), inside
                     continue
-                near = -20.0 if at_end[0] and not jambs[0] else a
-                far = length + 20.0 if at_end[1] and not jambs[1] else b
-                for part in polygons_of(self._strip(plate, near, far)):
-                    yield _corners(part.simplify(_CHORD_MM if plate.bend else _PROBE_MM / 2)), kind
-        above[line] = mine
+                out = (n == 0 and not jambs[0], n == len(stops) - 2 and not jambs[1])
+                strip = self._strip(plate, near - _END_MM * out[0], far + _END_MM * out[1])
+                for part in polygons_of(strip):
+                    yield _corners(part, _CHORD_MM if plate.bend else _PROBE_MM / 2), inside
+        above[plate.name] = mine
 
-    def _first(self, plate: Plate, number: int, *, jamb: bool, least: float, most: float) -> float:
+    def _first(self, course: _Course, *, jamb: bool) -> float:
         """How long the stone at one end of a stretch is; those of jambs and of ends alternate."""
-        long = (number % 2 == 0) if not jamb else (number % 2 == 1)
+        least, most = self.style.length
+        long = course.through == jamb
         half = max(0.55 * least, _LEAST_STONE_MM + 0.5)
         return self._u(0.8 * most, most) if long else self._u(half, 1.25 * half)
 
-    def _cuts(
-        self, room: float, ends: tuple[float, float], lengths: tuple[float, float], before: Sequence[float]
-    ) -> list[float]:
+    def _cuts(self, room: float, ends: tuple[float, float], before: Sequence[float]) -> list[float]:
         """Where a stretch is cut: the best bond of some draws against the course above."""
-        least, most = lengths
+        least, most = self.style.length
         if room < 1.6 * least:
             return []
         first, final = ends
@@ -323,65 +318,43 @@ class Carver:
             strip = Polygon([plate.at(near, -1.0), plate.at(far, -1.0), plate.at(far, d), plate.at(near, d)])
         return strip.intersection(plate.foot)
 
-    def _stones(
-        self,
-        heap: Heap,
-        plate: Plate,
-        pieces: Sequence[tuple[Points, str]],
-        number: int,
-        levels: tuple[float, float],
-        region: BaseGeometry,
-        *,
-        last: bool,
-    ) -> None:
-        """The stones of a wall's course. region: what all walls cover at that height."""
+    def _lay(self, heap: Heap, plate: Plate, course: _Course, pieces: Sequence[tuple[Points, bool]]) -> None:
+        """The stones of a wall's course."""
         if not pieces or plate.edge is None:
             return
         starts = np.concatenate([corners for corners, _ in pieces])
         ends = np.concatenate([np.roll(corners, -1, axis=0) for corners, _ in pieces])
         way = (ends - starts) / np.hypot(*(ends - starts).T)[:, None]
         probes = (starts + ends) / 2 + np.column_stack([way[:, 1], -way[:, 0]]) * _PROBE_MM
-        behind = shapely.contains_xy(region, probes)
-        (x0, y0), (x1, y1) = plate.edge
-        along = np.array((x1 - x0, y1 - y0)) / math.dist((x0, y0), (x1, y1))
-        seams = ~behind & (np.abs(way @ along) < 0.7) & ~shapely.contains_xy(self._footprint, probes)
-        if plate.role != "wall":
-            seams[:] = False
-        done = 0
-        for corners, kind in pieces:
-            span = slice(done, done + len(corners))
-            done += len(corners)
-            sort = [_BEHIND if b else _SEAM if s else _FACE for b, s in zip(behind[span], seams[span], strict=True)]
-            heap.add(self._stone(corners, sort, kind, number, levels, last=last))
+        behind = shapely.contains_xy(course.region, probes)
+        across_wall = np.abs(way @ np.array(direction_of(plate.edge))) < _ACROSS
+        seams = ~behind & across_wall & ~shapely.contains_xy(self._footprint, probes) & (plate.role == "wall")
+        sorts = np.where(behind, _BEHIND, np.where(seams, _SEAM, _FACE)).tolist()
+        for corners, inside in pieces:
+            mine, sorts = sorts[: len(corners)], sorts[len(corners) :]
+            heap.add(self._stone(corners, mine, course, inside=inside))
 
-    def _stone(
-        self, corners: Points, sort: Sequence[int], kind: str, number: int, levels: tuple[float, float], *, last: bool
-    ) -> Stone:
-        style, half, through, field = self.style, self.style.joint / 2, number % 2 == 1, kind == "field"
-        deep, span = (style.sunk, style.face[1]) if field else (0.0, min(style.face[1], 0.15))
-        radius = _SEAM_RADIUS_MM if through and _SEAM in sort else self._u(*style.radius)
-        low, high = levels
-        radius = min(radius, 0.24 * (high - low))
+    def _stone(self, corners: Points, sorts: Sequence[int], course: _Course, *, inside: bool) -> Stone:
+        """One stone of a wall. sorts: what is behind each of its sides. inside: it is one of the field."""
+        style, half = self.style, self.style.joint / 2
+        deep, span = (style.sunk, style.face[1]) if inside else (0.0, min(style.face[1], _QUOIN_FACE_MM))
+        over = course.through and _SEAM in sorts
+        radius = min(_SEAM_RADIUS_MM if over else self._u(*style.radius), _ROUNDEST * (course.high - course.low))
         sides = []
-        count = len(sort)
-        for n, what in enumerate(sort):
-            if what == _BEHIND:
-                d = half * self._u(0.85, 1.15)
-                sides.append(Side(d, d))
-            elif what == _SEAM:
-                d = -_OVER_SEAM_MM if through else max(half - self.half_play, _OFF_FACE_MM)
-                sides.append(Side(d, d, round=not through))
+        for n, sort in enumerate(sorts):
+            if sort == _BEHIND:
+                drawn = half * self._u(0.85, 1.15)
+                sides.append(Side(drawn, drawn))
+            elif sort == _SEAM:
+                drawn = -_OVER_SEAM_MM if over else max(half - self.half_play, _OFF_FACE_MM)
+                sides.append(Side(drawn, drawn, round=not over))
             else:
-                beside = sort[n - 1], sort[(n + 1) % count]
-                a, b = (
-                    _SEAM_FACE_MM if through and other == _SEAM else deep + self._u(style.face[0], span)
-                    for other in beside
-                )
-                sides.append(Side(a, b))
-        bottom = low - _SUNK_MM if last else low + half
-        top = high - self._u(*style.face) * 0.7 - _OFF_FACE_MM if number == 0 else high - half
-        outline = tuple((x, y) for x, y in corners.tolist())
-        return Stone(outline, tuple(sides), bottom, top, radius, (not last, True))
+                standard = [over and sorts[m % len(sorts)] == _SEAM for m in (n - 1, n + 1)]
+                faces = [_SEAM_FACE_MM if flat else deep + self._u(style.face[0], span) for flat in standard]
+                sides.append(Side(faces[0], faces[1]))
+        bottom = course.low - _SUNK_MM if course.last else course.low + half
+        top = course.high - (half if course.number else _OFF_FACE_MM + self._u(*style.face))
+        return Stone(_points(corners), tuple(sides), bottom, top, radius, (not course.last, True))
 
     # --- heads of openings ---
 
@@ -396,7 +369,7 @@ class Carver:
             disc = shapely.Point(opening.centre, spring).buffer(radius + ring + joint, quad_segs=24)
             return disc.intersection(box(opening.centre - 99, spring, opening.centre + 99, plate.height + 1))
         top = opening.height + ring
-        high = plate.height + 1 if top > plate.height - EQUAL else top + joint
+        high = plate.height + 1 if top > plate.height - EQUAL_MM else top + joint
         lean = _LEAN * ring + joint
         a, b = opening.centre - opening.width / 2, opening.centre + opening.width / 2
         more = lean * (high - opening.height) / ring if ring else lean
@@ -424,7 +397,7 @@ class Carver:
         return heap.solid()
 
     def _voussoir(self, heap: Heap, plate: Plate, block: list[Point]) -> None:
-        half, top = 0.3, plate.height - EQUAL
+        half, top = 0.3, plate.height - EQUAL_MM
         count = len(block)
         sides = []
         for n in range(count):
@@ -439,10 +412,10 @@ class Carver:
             if plate.bend is not None:
                 return np.vstack([_bent(plate, p[None], float(d)) for p, d in zip(flat, depths, strict=True)])
             dx, dy = plate.direction
-            x, y = plate.edge[0]
-            return np.column_stack([
-                x + dx * flat[:, 0] + dy * depths, y + dy * flat[:, 0] - dx * depths, flat[:, 1] + plate.bottom
-            ])
+            x, y = edge_of(plate)[0]
+            return np.column_stack(
+                [x + dx * flat[:, 0] + dy * depths, y + dy * flat[:, 0] - dx * depths, flat[:, 1] + plate.bottom]
+            )
 
         stone = Stone(tuple(block), tuple(sides), faces[0], plate.thickness - faces[1], self._u(0.4, 0.6))
         heap.add(stone, place)
@@ -462,9 +435,8 @@ class Carver:
             depth = min(style.floor_depth, base.height / 2)
             pieces = [q for t in thresholds for q in polygons_of(t.intersection(base.foot))]
             pieces += list(self._paved(main))
-            rim = base.foot.exterior
             for piece in pieces:
-                self._flag(heap, piece, base.top, depth, rim)
+                self._flag(heap, piece, base.top, depth)
 
     def _paved(self, region: BaseGeometry) -> Iterator[Polygon]:
         west, south, east, north = region.bounds if not region.is_empty else (0, 0, 0, 0)
@@ -473,7 +445,8 @@ class Carver:
             for j in range(math.floor(south / p), math.ceil(north / p)):
                 cell = box(i * p, j * p, (i + 1) * p, (j + 1) * p).intersection(region)
                 for part in polygons_of(cell):
-                    yield from _merged([q for r in self._split(part.bounds) for q in polygons_of(box(*r).intersection(part))])
+                    blocks = [box(*bounds).intersection(part) for bounds in self._split(part.bounds)]
+                    yield from _merged([piece for block in blocks for piece in polygons_of(block)])
 
     def _split(self, rect: tuple[float, float, float, float]) -> Iterator[tuple[float, float, float, float]]:
         west, south, east, north = rect
@@ -491,29 +464,27 @@ class Carver:
             yield from self._split((west, south, east, south + share * h))
             yield from self._split((west, south + share * h, east, north))
 
-    def _flag(self, heap: Heap, piece: Polygon, top: float, depth: float, rim: LineString) -> None:
-        style = self.style
-        piece = orient(without_collinear(piece.simplify(0.1)))
-        corners = [tuple(c) for c in piece.exterior.coords[:-1]]
-        half = style.floor_joint / 2
-        sides = []
-        for n, a in enumerate(corners):
-            b = corners[(n + 1) % len(corners)]
-            middle = shapely.Point((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
-            d = half - self.half_play if rim.distance(middle) < 0.02 else half
-            sides.append(Side(max(d, _OFF_FACE_MM), max(d, _OFF_FACE_MM)))
-        high = top - self._u(*style.floor_face)
-        heap.add(Stone(tuple(corners), tuple(sides), top - depth - _SUNK_MM, high, self._u(*style.floor_radius), (False, True)))
+    def _flag(self, heap: Heap, piece: Polygon, top: float, depth: float) -> None:
+        """One stone of a floor."""
+        style, half = self.style, self.style.floor_joint / 2
+        corners = _corners(piece, _CHORD_MM / 2)
+        middles = (corners + np.roll(corners, -1, axis=0)) / 2
+        at_rim = np.asarray(shapely.distance(self._footprint.boundary, shapely.points(middles))) < _PROBE_MM
+        drawn = [max(half - self.half_play, _OFF_FACE_MM) if rim else half for rim in at_rim.tolist()]
+        high, radius = top - self._u(*style.floor_face), self._u(*style.floor_radius)
+        sides = tuple(Side(d, d) for d in drawn)
+        heap.add(Stone(_points(corners), sides, top - depth - _SUNK_MM, high, radius, (False, True)))
 
 
-EQUAL = 1e-6
-_BEHIND, _SEAM, _FACE = range(3)
-
-
-def _corners(part: Polygon) -> Points:
+def _corners(part: Polygon, tolerance: float = 0.0) -> Points:
     """The corners of an outline without holes, counter-clockwise."""
-    points: Points = shapely.get_coordinates(orient(without_collinear(part)).exterior)[:-1]
+    plain = largest_polygon(part.simplify(tolerance)) if tolerance else without_collinear(part)
+    points: Points = shapely.get_coordinates(orient(plain).exterior)[:-1]
     return points
+
+
+def _points(corners: Points) -> tuple[Point, ...]:
+    return tuple((x, y) for x, y in corners.tolist())
 
 
 def _merged(parts: list[Polygon]) -> list[Polygon]:
@@ -534,14 +505,11 @@ def _merged(parts: list[Polygon]) -> list[Polygon]:
     return large
 
 
-def _without_lines(plate: Plate) -> Plate:
-    """A plate without the lines and patterns of its faces."""
-    return replace(plate, marks=tuple(mark for mark in plate.marks if not mark.centres))
-
-
 def _body(region: BaseGeometry, bottom: float, top: float) -> Manifold:
-    parts = [_extruded(part, bottom, top) for part in polygons_of(region)]
-    return Manifold.batch_boolean(parts, manifold3d.OpType.Add) if len(parts) > 1 else (parts[0] if parts else Manifold())
+    parts = [extruded(part, bottom, top) for part in polygons_of(region)]
+    return (
+        Manifold.batch_boolean(parts, manifold3d.OpType.Add) if len(parts) > 1 else (parts[0] if parts else Manifold())
+    )
 
 
 def _spring(opening: Opening) -> float:

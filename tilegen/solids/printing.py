@@ -35,7 +35,8 @@ from tilegen.lengths import counted, show_length
 from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.printers import LayersTable, PrinterFile
-from tilegen.solids.build import Mesh, at, build_solid, engraved_below, prism, to_mesh
+from tilegen.solids.build import Mesh, build_solid, engraved_below, to_mesh
+from tilegen.solids.prisms import at, prism
 from tilegen.solids.processes import process_of
 from tilegen.tiles.connectors.kind import kind_of, least_clearance
 from tilegen.tiles.leaves.kind import check_leaf, leaf_of

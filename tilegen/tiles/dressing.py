@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import accumulate, pairwise
@@ -18,9 +18,10 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import SNAP_MM, Point, Points, opened, polygonal, polygons_of, rings_of
 from tilegen.model.grid import Grid
+from tilegen.model.stonework import STYLES
 from tilegen.model.surface import FloorPattern, Surface
 from tilegen.tiles.pinches import unpinched
-from tilegen.tiles.plate import Face, Mark, Plate
+from tilegen.tiles.plate import Face, Facing, Mark, Plate
 from tilegen.tiles.posts import stood_on
 from tilegen.tiles.shape import Shape
 from tilegen.tiles.surfaces.stones import Cut, Stones, floor_stones, wall_stones
@@ -85,6 +86,18 @@ def dressed(plates: Sequence[Plate], shape: Shape, grid: Grid, ground: Ground | 
         ground = Ground() if surface.continuous else own_ground(shape, grid)
     dresser = _Dresser(plates, shape, grid, ground)
     return tuple(dresser.dressed(plate) for plate in plates)
+
+
+def faced(plates: Sequence[Plate], turned: Mapping[str, Plate], shape: Shape, grid: Grid) -> tuple[Plate, ...]:
+    """Floors, walls and posts with the stone that they are carved as; turned: by name, as in every second course."""
+    style, seed = STYLES[grid.surface.style], _salt(f"{grid.surface.seed} {own_ground(shape, grid).salt}")
+    facing = Facing(style, seed, grid.half_play, grid.pitch)
+    return tuple(
+        replace(plate, facing=replace(facing, turned=turned.get(plate.name)))
+        if plate.role in ("base", "wall", "post")
+        else plate
+        for plate in plates
+    )
 
 
 class _Dresser:

@@ -33,6 +33,7 @@ from tilegen.geometry import (
     turn_right,
 )
 from tilegen.model.grid import Head, Leaf, Style
+from tilegen.model.stonework import Stonework
 
 # Facets that turn by less than this from one to the next are one bent wall; by more, two walls that meet in a corner.
 MOST_TURN = math.radians(20.0)
@@ -182,13 +183,28 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
+class Facing:
+    """The stone that a plate is carved as in print.
+
+    seed: of its pattern. half_play: mm, from the tile's edge. pitch: of the spaces, mm. turned: a standing plate as
+    it is in every second course, where the walls of a corner are joined the other way; None: as in the others.
+    """
+
+    style: Stonework
+    seed: int
+    half_play: float
+    pitch: float
+    turned: Plate | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Plate:
     """One plate in its pose.
 
     foot: what it covers on the plan. bottom, top: its heights. edge: a standing plate's outer face on the
     plan, from start to end with the tile's inside on the right; None for a lying plate. backed: another wall of
     the same tile stands against its outer face. bend: the outer face of a wall that follows a curve; its edge is then
-    the chord, and its openings and its face are measured along the curve.
+    the chord, and its openings and its face are measured along the curve. facing: the stone it is carved as in print.
     """
 
     name: str
@@ -201,6 +217,7 @@ class Plate:
     marks: tuple[Mark, ...] = ()
     backed: bool = False
     bend: Bend | None = None
+    facing: Facing | None = None
 
     @property
     def height(self) -> float:

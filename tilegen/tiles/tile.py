@@ -29,7 +29,7 @@ from tilegen.geometry import (
 from tilegen.lengths import show_length, show_spot
 from tilegen.model.grid import Grid
 from tilegen.tiles.description import EAST, WEST, CellLines, Description, check_curves, describe
-from tilegen.tiles.dressing import Ground, dressed
+from tilegen.tiles.dressing import Ground, dressed, faced
 from tilegen.tiles.floor import (
     FloorPart,
     FloorPlan,
@@ -341,7 +341,11 @@ def make_plates(
     plates = (*with_sockets(floor, shape, grid), *maker.standing())
     if patterned or surface.walls != "none":
         plates = dressed(plates, shape, grid, ground)
-    return fitted(plates, grid)
+    plates = fitted(plates, grid)
+    if surface.style != "plain" and joints == PRINTED_JOINTS:
+        turned = maker_of(shape, lines, band, replace(joints, turned=True)).standing()
+        plates = faced(plates, {plate.name: plate for plate in turned}, shape, grid)
+    return plates
 
 
 def maker_of(shape: Shape, grid: Grid, band: Band, joints: Joints = PRINTED_JOINTS) -> CellTile | PieceTile:
