@@ -150,6 +150,8 @@ _PLAIN_CORNERS = 24
 _CRACK_MM3 = 1e-9
 # More walls than this are put on their base without a boolean, if they share their points with it.
 _MANY_WALLS = 8
+# How often stones are drawn anew where they leave the mesh open.
+_DRAWS = 6
 # What lies nearer than this to a loose body is named beside it.
 _NEAR_MM = 0.1
 # Triangles flatter than single precision are joined with their neighbours within these, mm, the finest that does.
@@ -221,7 +223,14 @@ def build_solid(name: str, plates: Sequence[Plate]) -> Manifold:
         return _plain(name, plates)
     # Joints of stones take the place of lines and patterns.
     bare = [replace(plate, marks=tuple(mark for mark in plate.marks if not mark.centres)) for plate in plates]
-    return carved(_plain(name, bare), bare)
+    plain = _plain(name, bare)
+    for draw in range(_DRAWS):
+        solid = carved(plain, bare, draw)
+        mesh = to_mesh(name, solid)
+        # Now and then an edge of a stone lies within a hair of another one, and a file in single precision is open.
+        if is_closed(mesh.vertices.astype(np.float32).astype(np.float64), mesh.triangles):
+            break
+    return solid
 
 
 def _plain(name: str, plates: Sequence[Plate]) -> Manifold:

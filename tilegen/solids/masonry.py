@@ -72,13 +72,13 @@ _VOUSSOIRS, _RING_MM, _LEAST_RING_MM = 9, 5.3, 2.4
 _FLAT_ARCH_STONES, _LEAN = 5, math.tan(math.radians(18))
 
 
-def carved(plain: Manifold, plates: Sequence[Plate]) -> Manifold:
+def carved(plain: Manifold, plates: Sequence[Plate], draw: int = 0) -> Manifold:
     """A plain tile with the joints of its stones taken away; as it is where none of its plates is faced with stone.
 
-    plates: those it is made of, with their pockets.
+    plates: those it is made of, with their pockets. draw: another number gives other stones.
     """
     facing = next((plate.facing for plate in plates if plate.facing), None)
-    return _Carver(plates, facing).solid(plain) if facing else plain
+    return _Carver(plates, facing, draw).solid(plain) if facing else plain
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,10 +100,10 @@ class _Course:
 class _Carver:
     """Carves one tile."""
 
-    def __init__(self, plates: Sequence[Plate], facing: Facing) -> None:
+    def __init__(self, plates: Sequence[Plate], facing: Facing, draw: int) -> None:
         self.plates, self.style = plates, facing.style
         self.turned = [plate.facing.turned if plate.facing and plate.facing.turned else plate for plate in plates]
-        self.half_play, self.pitch, self.seed = facing.half_play, facing.pitch, facing.seed
+        self.half_play, self.pitch, self.seed = facing.half_play, facing.pitch, facing.seed + draw
 
     def solid(self, plain: Manifold) -> Manifold:
         """The carved tile."""
