@@ -1,0 +1,197 @@
+"""Tiles carved as stone: nothing outside the plain tile, one closed body, bond, quoins, seams."""
+
+import io
+import math
+from dataclasses import replace
+from functools import reduce
+from itertools import pairwise
+
+import numpy as np
+import pytest
+import shapely
+import trimesh
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+
+from tests.strategies import outline_tables, profile_tables
+from tilegen.errors import InputError
+from tilegen.files.profiles import profile_of
+from tilegen.model.stonework import STYLES
+from tilegen.solids.build import build_mesh, build_solid
+from tilegen.solids.formats.stl import stl_bytes
+from tilegen.solids.masonry import courses_of
+from tilegen.tiles.plate import Opening
+
+DOORWAY = {"wall": "north", "kind": "doorway", "head": "round"}
+
+
+def tile(style, walls=("north", "west"), openings=(), **tables):
+    surface = {"style": style} | tables.pop("surface", {})
+    return profile_of(
+        {"name": "t", "tile": {"size": [2, 2], "walls": list(walls)}, "opening": list(openings), "surface": surface}
+        | tables
+    )
+
+
+def read_again(made):
+    """The mesh as trimesh reads the file that is written of it."""
+    return trimesh.load(io.BytesIO(stl_bytes(build_mesh("t", made.plates))), file_type="stl")
+
+
+def bare(made):
+    """The same tile without stones, lines and patterns."""
+    plain = [replace(p, facing=None, marks=tuple(m for m in p.marks if not m.centres)) for p in made.plates]
+    return build_solid("t", plain)
+
+
+@pytest.mark.parametrize("style", STYLES)
+@pytest.mark.parametrize("openings", [(), (DOORWAY,), (DOORWAY | {"head": "flat"},)])
+def test_stone_only_takes_away(style, openings):
+    made = tile(style, openings=openings)
+    solid, plain = build_solid("t", made.plates), bare(made)
+    assert (solid - plain).volume() == pytest.approx(0, abs=1e-6)
+    # As much as a brief of the trial found: joints and faces together.
+    assert 0.75 < solid.volume() / plain.volume() < 0.97
+    assert len(solid.decompose()) == 1
+
+
+@pytest.mark.parametrize("style", STYLES)
+def test_the_file_is_closed_for_another_reader(style):
+    mesh = read_again(tile(style, ("north", "west", "east"), (DOORWAY,)))
+    assert mesh.is_watertight
+    assert mesh.is_winding_consistent
+    assert mesh.body_count == 1
+    assert mesh.extents == pytest.approx((63.2, 63.2, 44.45), abs=0.5)
+
+
+def section_of(mesh, axis, at):
+    """What a plane across an axis cuts of a mesh: its loops, holes taken out."""
+    normal = np.eye(3)[axis]
+    loops = mesh.section(plane_origin=normal * at, plane_normal=normal).discrete
+    kept = [k for k in range(3) if k != axis]
+    return reduce(shapely.symmetric_difference, [shapely.Polygon(loop[:, kept]).buffer(0) for loop in loops])
+
+
+def faces_of(mesh, z):
+    """The outlines of the stones and the core at a height."""
+    return section_of(mesh, 2, z)
+
+
+def joints_at(mesh, z, y):
+    """Where the outer face of the north wall is cut at a height, so far from the south: the middles of its joints."""
+    line = shapely.LineString([(8, y), (60, y)])
+    solid = shapely.get_parts(line.intersection(faces_of(mesh, z)))
+    spans = sorted(part.bounds[::2] for part in solid)
+    return [(a[1] + b[0]) / 2 for a, b in pairwise(spans)]
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_no_joint_stands_over_another(seed):
+    """Rule of the trade (common practice, no source): no straight joint through two courses."""
+    style = STYLES["dressed"]
+    mesh = read_again(tile("dressed", ("north",), surface={"seed": seed}))
+    high, rows = 44.45, []
+    for height in courses_of(38.1, style.courses):
+        rows.append(joints_at(mesh, high - height / 2, 63.2 - style.face[1] - style.sunk - 0.1))
+        high -= height
+    assert sum(map(len, rows)) > 15
+    laps = [abs(a - b) for above, below in pairwise(rows) for a in above for b in below]
+    assert min(laps) > style.joint
+
+
+def test_corners_are_turned_by_stones_of_either_wall():
+    """At the outer corner a stone reaches round in every course: further along one wall, then along the other."""
+    mesh = read_again(tile("dressed"))
+    high, longer = 44.45, []
+    for height in courses_of(38.1, STYLES["dressed"].courses):
+        region, z = faces_of(mesh, high - height / 2), high - height / 2
+        high -= height
+        # Just under both outer faces, from the corner to the first joint.
+        east = shapely.get_parts(shapely.LineString([(1.0, 62.7), (60, 62.7)]).intersection(region))
+        south = shapely.get_parts(shapely.LineString([(0.5, 62.2), (0.5, 2)]).intersection(region))
+        first = min(east, key=lambda part: part.bounds[0]), max(south, key=lambda part: part.bounds[3])
+        assert all(part.length > 4.0 for part in first), z
+        longer.append(first[0].length > 6.35 + 1 and first[0].length > first[1].length)
+    assert set(longer) == {True, False}
+
+
+def test_a_seam_has_the_same_section_on_every_tile():
+    """Stones that run over a seam meet their neighbours' there, whatever the tiles."""
+    sections = []
+    for walls, seed in ((("north",), 1), (("north", "south"), 2), (("north", "west"), 3)):
+        mesh = read_again(tile("dressed", walls, surface={"seed": seed}))
+        region = section_of(mesh, 0, mesh.bounds[1][0] - 0.05)
+        # Of the north wall, above the floor and under the top course.
+        sections.append(region.intersection(shapely.box(56, 7.5, 64, 36)))
+    assert sections[0].area > 60
+    for other in sections[1:]:
+        assert sections[0].symmetric_difference(other).area < 0.5
+
+
+def test_courses_are_counted_from_the_top_and_fill_the_wall():
+    table = STYLES["dressed"].courses
+    assert courses_of(38.1, table) == pytest.approx(table[::-1])
+    for height in (3.0, 12.7, 25.4, 50.0, 76.2, 300.0):
+        found = courses_of(height, table)
+        assert math.fsum(found) == pytest.approx(height)
+        assert max(found) < 1.5 * max(table)
+
+
+def test_an_arch_is_of_equal_stones_between_two_circles():
+    """Its geometry in closed form: corners at the radius and at the ring's height over it, an equal angle each."""
+    from tilegen.solids.masonry import _voussoirs
+
+    opening, ring = Opening(20.0, 24.0, 30.0, "round"), 5.3
+    blocks = [shapely.Polygon(block) for block in _voussoirs(opening, ring)]
+    assert len(blocks) == 9
+    assert np.ptp([block.area for block in blocks]) < 1e-9
+    centre = shapely.Point(20.0, 18.0)
+    for block in blocks:
+        away = {round(centre.distance(shapely.Point(p)), 6) for p in block.exterior.coords}
+        assert away == {12.0, 17.3}
+    # A chord's angle of 20 degrees: half the outer one twice, since its middle is a corner.
+    angle = math.pi / 9
+    exact = 17.3**2 * math.sin(angle / 2) - 12.0**2 * math.sin(angle) / 2
+    assert blocks[0].area == pytest.approx(exact)
+
+
+def test_equal_input_gives_equal_bytes_and_another_seed_other_stones():
+    first, again = (stl_bytes(build_mesh("t", tile("rubble").plates)) for _ in range(2))
+    assert first == again
+    assert first != stl_bytes(build_mesh("t", tile("rubble", surface={"seed": 2}).plates))
+
+
+def test_stone_has_ids_of_its_own_and_plain_tiles_keep_theirs():
+    assert tile("dressed").id != tile("plain").id
+    assert tile("dressed").id == tile("dressed").id
+    turned = profile_of(
+        {"name": "t", "tile": {"size": [2, 2], "walls": ["north", "east"]}, "surface": {"style": "dressed"}}
+    )
+    assert turned.id == tile("dressed").id
+
+
+def test_pockets_keep_their_walls():
+    """No joint comes near a magnet's pocket: what is left round it is closed."""
+    connectors = {"kind": "magnets", "magnet_diameter": "3 mm", "magnet_thickness": "2 mm"}
+    made = tile("dressed", ("north", "west"), (DOORWAY,), connectors=connectors)
+    solid, plain = build_solid("t", made.plates), bare(made)
+    assert (solid - plain).volume() == pytest.approx(0, abs=1e-6)
+    assert read_again(made).is_watertight
+
+
+@pytest.mark.parametrize(("tables", "number"), [(profile_tables(), 12), (outline_tables(), 6)])
+def test_whatever_a_tile_is_stone_stays_within_it(tables, number):
+    @settings(max_examples=number, derandomize=True, database=None, deadline=None, phases=[Phase.generate],
+              suppress_health_check=list(HealthCheck))  # fmt: skip
+    @given(tables, st.sampled_from(sorted(STYLES)))
+    def one(tables, style):
+        try:
+            made = profile_of({**tables, "surface": {**tables.get("surface", {}), "style": style}})
+        except InputError:
+            return
+        solid = build_solid("t", made.plates)
+        assert len(solid.decompose()) == 1
+        assert (solid - bare(made)).volume() < 1e-3
+        assert read_again(made).is_watertight
+
+    one()
