@@ -258,7 +258,10 @@ class _Carver:
             if end - start < EQUAL_MM:
                 continue
             jambs = start > 0, end < length
-            ends = self._first(course, jamb=jambs[0]), self._first(course, jamb=jambs[1])
+            ends = (
+                self._first(course, jamb=jambs[0], turns=self._turns(plate, course, 1.0)),
+                self._first(course, jamb=jambs[1], turns=self._turns(plate, course, length - 1.0)),
+            )
             cuts = [start + cut for cut in self._cuts(end - start, ends, [at - zero - start for at in before])]
             mine += [cut + zero for cut in cuts]
             stops = [start, *cuts, end]
@@ -275,9 +278,17 @@ class _Carver:
                     yield _corners(part, _CHORD_MM if plate.bend else _PROBE_MM / 2), inside
         above[plate.name] = mine
 
-    def _first(self, course: _Course, *, jamb: bool) -> float:
-        """How long the stone at one end of a stretch is; those of jambs and of ends alternate."""
+    @staticmethod
+    def _turns(plate: Plate, course: _Course, along: float) -> float:
+        """How thick a wall is that another one meets behind it there, at a corner; 0 where none does."""
+        inner = plate.at(along, plate.thickness + 1.0)
+        return plate.thickness if plate.bend is None and shapely.contains_xy(course.region, *inner) else 0.0
+
+    def _first(self, course: _Course, *, jamb: bool, turns: float) -> float:
+        """How long the stone at one end of a stretch is; those of jambs and of ends alternate, quoins turn corners."""
         least, most = self.style.length
+        if turns and not jamb:
+            return turns + self._u(0.5, 0.9) * least
         long = course.through == jamb
         half = max(0.55 * least, _LEAST_STONE_MM + 0.5)
         return self._u(0.8 * most, most) if long else self._u(half, 1.25 * half)
