@@ -244,7 +244,7 @@ def test_a_hollow_base_takes_a_slicer_a_quarter_fewer_hours(tmp_path):
     """A floor tile, by Slic3r's own moves; our estimate falls with its metres."""
     hours, metres, estimates = [], [], []
     for base in ("full", "hollow"):
-        tile = replace(TILES["floor"], grid=replace(Grid(), set=SetChoices(base)))
+        tile = replace(TILES["floor"], grid=replace(Grid(), set=SetChoices(base=base)))
         mesh = print_meshes([(tile, 1)], FDM)[0][0]
         path, gcode = tmp_path / f"{base}.stl", tmp_path / f"{base}.gcode"
         path.write_bytes(stl_bytes(mesh))

@@ -56,6 +56,7 @@ def dungeon_files(kit: Kit, drawing: Drawing, meshes: Mapping[str, Mesh], *, fig
     for number, item in enumerate(scene.items):
         mesh = by_name[item.name]
         tones = np.full(len(mesh.triangles), _TONES[number % len(_TONES)])
+        tones = tones if mesh.tones is None else tones * mesh.tones
         bodies.append(Body(vertices_of(item, mesh), mesh.triangles.astype(np.int64), tones))
     if figures:
         bodies += _figures(drawing, bodies)

@@ -355,7 +355,7 @@ def build_plan(
         add_cut_pages(made, sets, workshop, pages)
     made.files |= _layout_files(plan, units)
     if workshop.asked.pictures:
-        made.files |= {f"pictures/{m.name}.png": soft_png(m.vertices, m.triangles, size=LARGE) for m in meshes}
+        made.files |= {f"pictures/{m.name}.png": soft_png(m.vertices, m.triangles, m.tones, size=LARGE) for m in meshes}
     if part.whole_kit:
         by_id = {thing.id: mesh for (thing, _), mesh in zip(things, meshes, strict=True)}
         made.files |= dungeon_files(kit, drawing, by_id, figures=part.figures)

@@ -378,7 +378,7 @@ def _kit(report: Report) -> str:
     counts = {thing.id: count for thing, count in report.things}
     cards = []
     for (thing, _), mesh in zip(report.things, report.meshes, strict=True):
-        drawn = soft_png(mesh.vertices, mesh.triangles, size=_PICTURE, quality=QUICK, kind="JPEG")
+        drawn = soft_png(mesh.vertices, mesh.triangles, mesh.tones, size=_PICTURE, quality=QUICK, kind="JPEG")
         picture = base64.b64encode(drawn).decode()
         name = escape(thing.name)
         cards.append(

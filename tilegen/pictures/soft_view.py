@@ -192,13 +192,14 @@ QUICK = Quality(sky=14, sun=8)
 def soft_png(
     points: npt.ArrayLike,
     triangles: npt.ArrayLike,
+    tones: Floats | None = None,
     *,
     size: tuple[int, int] = (480, 360),
     quality: Quality = Quality(),
     kind: Literal["PNG", "JPEG"] = "PNG",
 ) -> bytes:
-    """The file of a picture of one solid; see `soft_picture`."""
-    body = Body(np.asarray(points, np.float64), np.asarray(triangles, np.int64))
+    """The file of a picture of one solid; see `soft_picture` and `Body`."""
+    body = Body(np.asarray(points, np.float64), np.asarray(triangles, np.int64), tones)
     return soft_file(soft_picture([body], size=size, quality=quality), kind)
 
 

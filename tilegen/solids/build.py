@@ -19,6 +19,7 @@ from tilegen.errors import TilegenError
 from tilegen.geometry import EQUAL_MM, ROUNDING_MM, Points, oriented_rings, polygons_of, rings_of
 from tilegen.solids.masonry import carved
 from tilegen.solids.prisms import REACH_MM, across, at, edge_of, extruded, mark_body, prism, sides
+from tilegen.solids.stones import tones_of
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.plate import BEND_REACH_MM, Mark, Plate
 
@@ -169,7 +170,8 @@ class SolidError(TilegenError):
 class Mesh:
     """Triangles: vertices (n, 3) float64 in mm, least corner at the origin; triangles (m, 3), outward, closed.
 
-    shared: what a shell round every side of it counts twice, as sides, mm2, where a base is hollow.
+    shared: what a shell round every side of it counts twice, as sides, mm2, where a base is hollow. tones: (m,), how
+    bright each triangle is in pictures, about 1; None: all alike.
     """
 
     name: str
@@ -177,6 +179,7 @@ class Mesh:
     triangles: npt.NDArray[np.uint32]
     volume: float
     shared: float = 0.0
+    tones: npt.NDArray[np.float64] | None = None
 
     @property
     def size(self) -> tuple[float, float, float]:
@@ -300,14 +303,17 @@ def _welded(mesh: Mesh) -> Mesh:
     _, first, same = np.unique(single.view("V12").ravel(), return_index=True, return_inverse=True)
     triangles = same.astype(np.uint32)[mesh.triangles]
     a, b, c = triangles.T
-    welded = replace(mesh, vertices=mesh.vertices[first], triangles=triangles[(a != b) & (b != c) & (c != a)])
+    kept = (a != b) & (b != c) & (c != a)
+    tones = None if mesh.tones is None else mesh.tones[kept]
+    welded = replace(mesh, vertices=mesh.vertices[first], triangles=triangles[kept], tones=tones)
     return welded if is_closed(single[first].astype(np.float64), welded.triangles) else mesh
 
 
 def _mesh(name: str, solid: Manifold) -> Mesh:
     mesh = solid.to_mesh64()
     vertices = np.asarray(mesh.vert_properties, np.float64)[:, :3]
-    return Mesh(name, vertices - vertices.min(axis=0), np.asarray(mesh.tri_verts, np.uint32), solid.volume())
+    corners, tones = np.asarray(mesh.tri_verts, np.uint32), tones_of(np.asarray(mesh.face_id, np.uint64))
+    return Mesh(name, vertices - vertices.min(axis=0), corners, solid.volume(), tones=tones)
 
 
 def _has_meeting(mesh: Mesh) -> bool:

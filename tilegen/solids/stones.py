@@ -19,6 +19,9 @@ _LEAST_SIDE_MM = 0.6
 _SHARPER = (1.0, 0.6, 0.3)
 # Sides that turn by less, as along a curve, go on in one another (the sine of some 20 degrees).
 _HARDLY = 0.34
+# Stones' faces have numbers from here on, which no other triangle has.
+_STONES = np.uint64(1 << 30)
+_GOLDEN, _TINT = 0.6180339887498949, 0.13
 Place = Callable[[Points, npt.NDArray[np.float64]], npt.NDArray[np.float64]]
 
 
@@ -150,7 +153,7 @@ class Heap:
         """The stones as they lie, not joined with each other; a triangle's face is its stone's number."""
         if not self.points:
             return Manifold()
-        owners = np.repeat(np.arange(len(self.sizes), dtype=np.uint64), self.sizes)
+        owners = np.repeat(np.arange(len(self.sizes), dtype=np.uint64) + _STONES, self.sizes)
         return Manifold(Mesh64(np.concatenate(self.points), np.concatenate(self.triangles), face_id=owners))
 
 
@@ -161,6 +164,19 @@ def _is_convex(ring: Sequence[Point]) -> bool:
         if (x - px) * (qy - y) - (y - py) * (qx - x) < 0:
             return False
     return True
+
+
+def tones_of(faces: npt.NDArray[np.uint64]) -> npt.NDArray[np.float64] | None:
+    """How bright each triangle is in pictures, about 1, by the stone that it belongs to; None without stones.
+
+    faces: as the solid's library carries them through its operations.
+    """
+    found = faces >= _STONES
+    if not found.any():
+        return None
+    # The golden ratio spreads neighbours' tones evenly (Weyl).
+    spread = np.where(found, (faces - np.where(found, _STONES, faces)).astype(np.float64) * _GOLDEN % 1.0, 0.5)
+    return 1.0 + _TINT * (2.0 * spread - 1.0)
 
 
 @cache
