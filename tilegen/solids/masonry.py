@@ -102,7 +102,7 @@ class _Carver:
 
     def __init__(self, plates: Sequence[Plate], facing: Facing, draw: int) -> None:
         self.plates, self.style = plates, facing.style
-        self.turned = [plate.facing.turned if plate.facing and plate.facing.turned else plate for plate in plates]
+        self.turned = [_turned(plate) for plate in plates]
         self.half_play, self.pitch, self.seed = facing.half_play, facing.pitch, facing.seed + draw
 
     def solid(self, plain: Manifold) -> Manifold:
@@ -142,7 +142,7 @@ class _Carver:
 
     @cached_property
     def _standing(self) -> list[Plate]:
-        return [plate for plate in self.plates if plate.role in ("wall", "post")]
+        return [plate for plate in self.plates if plate.facing and plate.role != "base"]
 
     @cached_property
     def _footprint(self) -> BaseGeometry:
@@ -161,7 +161,7 @@ class _Carver:
                 yield _body(wide, plate.bottom - _BEYOND_MM, plate.top - down)
                 pad = wide.difference(seen.buffer(_BEYOND_MM + _PROBE_MM, join_style="mitre"))
                 yield _body(pad, plate.top - down - _PROBE_MM, plate.top)
-            elif plate.role not in ("wall", "post"):
+            elif not plate.facing:
                 yield _body(plate.foot, plate.bottom - _SUNK_MM, plate.top + _BEYOND_MM)
         for bottom, top in sorted({(plate.bottom, plate.top) for plate in self._standing}):
             group = [p for p in self._standing if (p.bottom, p.top) == (bottom, top)]
@@ -217,7 +217,7 @@ class _Carver:
                 low, last = high - height, number == len(heights) - 1
                 course = _Course(number, low, high, last, self._standing_at(low, high))
                 for plate in turns[number % 2]:
-                    if plate.role in ("wall", "post") and (plate.bottom, plate.top) == (bottom, top):
+                    if plate.facing and plate.role != "base" and (plate.bottom, plate.top) == (bottom, top):
                         self._lay(heap, plate, course, list(self._pieces(plate, course, above)))
                 high = low
         rooms = [(plate, self._head(plate, opening)) for plate in self._standing for opening in plate.openings]
@@ -485,6 +485,12 @@ class _Carver:
         high, radius = top - self._u(*style.floor_face), self._u(*style.floor_radius)
         sides = tuple(Side(d, d) for d in drawn)
         heap.add(Stone(_points(corners), sides, top - depth - _SUNK_MM, high, radius, (False, True)))
+
+
+def _turned(plate: Plate) -> Plate:
+    """A plate as it is in every second course."""
+    other = plate.facing.turned if plate.facing else None
+    return replace(other, facing=plate.facing) if other else plate
 
 
 def _corners(part: Polygon, tolerance: float = 0.0) -> Points:

@@ -88,13 +88,19 @@ def dressed(plates: Sequence[Plate], shape: Shape, grid: Grid, ground: Ground | 
     return tuple(dresser.dressed(plate) for plate in plates)
 
 
-def faced(plates: Sequence[Plate], turned: Mapping[str, Plate], shape: Shape, grid: Grid) -> tuple[Plate, ...]:
-    """Floors, walls and posts with the stone that they are carved as; turned: by name, as in every second course."""
-    style, seed = STYLES[grid.surface.style], _salt(f"{grid.surface.seed} {own_ground(shape, grid).salt}")
-    facing = Facing(style, seed, grid.half_play, grid.pitch)
+def faced(
+    plates: Sequence[Plate], grid: Grid, salt: int = 0, turned: Mapping[str, Plate] | None = None
+) -> tuple[Plate, ...]:
+    """Floors, walls, posts and door pieces with the stone that they are carved as; as they are on a plain grid.
+
+    salt: sets one type's stones apart from another's. turned: by name, walls as they are in every second course.
+    """
+    if grid.surface.style == "plain":
+        return tuple(plates)
+    facing = Facing(STYLES[grid.surface.style], _salt(f"{grid.surface.seed} {salt}"), grid.half_play, grid.pitch)
     return tuple(
-        replace(plate, facing=replace(facing, turned=turned.get(plate.name)))
-        if plate.role in ("base", "wall", "post")
+        replace(plate, facing=replace(facing, turned=(turned or {}).get(plate.name)))
+        if plate.role in ("base", "wall", "post", "door")
         else plate
         for plate in plates
     )

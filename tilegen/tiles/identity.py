@@ -342,6 +342,9 @@ def _surface(
 def parts_of_plates(plates: Sequence[Plate]) -> list[Part]:
     """What counts of a loose piece: its plates, their openings and marks."""
     parts: list[Part] = [(f"{p.role} {_um(p.bottom)} {_um(p.top)}", p.foot) for p in plates]
+    stone = next((plate for plate in plates if plate.facing), None)
+    if stone and stone.facing:
+        parts.append((f"stone {stone.facing.style.word} {stone.facing.seed}", stone.foot))
     for plate in plates:
         parts += [(f"opening {o.head} {_um(o.height)}", plate.opening_foot(o)) for o in plate.openings]
         for mark in plate.marks:

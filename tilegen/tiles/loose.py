@@ -14,6 +14,7 @@ from tilegen.errors import InputError
 from tilegen.lengths import show_length
 from tilegen.model.grid import LEAVES, Grid
 from tilegen.tiles.connectors.keys import key_shape
+from tilegen.tiles.dressing import faced
 from tilegen.tiles.identity import parts_of_plates, poses_of, short_id
 from tilegen.tiles.leaves.kind import leaf_of, leaf_plates
 from tilegen.tiles.plate import Opening, Plate
@@ -76,7 +77,7 @@ def make_saddle_door(name: str, grid: Grid, side: float, opening: Opening) -> Pi
         plates = tuple(replace(p, marks=(mark(p, p.openings[0], grid),)) for p in plates)
     reach = (_STABLE * grid.wall_height - 2 * grid.wall_thickness) / 2
     feet = saddle_feet(plates, reach, _FOOT_MM) if reach > 0 else ()
-    return Piece(name, grid, (*feet, *plates), side, opening)
+    return Piece(name, grid, (*feet, *faced(plates, grid)), side, opening)
 
 
 def saddle_feet(plates: tuple[Plate, ...], reach: float, height: float) -> Iterator[Plate]:

@@ -29,7 +29,7 @@ from tilegen.geometry import (
 from tilegen.lengths import show_length, show_spot
 from tilegen.model.grid import Grid
 from tilegen.tiles.description import EAST, WEST, CellLines, Description, check_curves, describe
-from tilegen.tiles.dressing import Ground, dressed, faced
+from tilegen.tiles.dressing import Ground, dressed, faced, own_ground
 from tilegen.tiles.floor import (
     FloorPart,
     FloorPlan,
@@ -344,7 +344,7 @@ def make_plates(
     plates = fitted(plates, grid)
     if surface.style != "plain" and joints == PRINTED_JOINTS:
         turned = maker_of(shape, lines, band, replace(joints, turned=True)).standing()
-        plates = faced(plates, {plate.name: plate for plate in turned}, shape, grid)
+        plates = faced(plates, grid, own_ground(shape, grid).salt, {plate.name: plate for plate in turned})
     return plates
 
 
