@@ -33,6 +33,7 @@ PLAN = "bell-foundry"
 LAYOUTS = (PLAN, "hill-shrine", "gull-light")
 TILE = "corridor-with-doorway"
 SURFACES = (("flagstones", "brick"), ("planks", "timber"), ("cobbles", "ashlar"), ("rough", "none"))
+STONE = (("corner", "dressed"), ("door", "rubble"), ("corridor", "brick"))
 HERE = Path(__file__).parent
 
 
@@ -59,7 +60,9 @@ def pictures() -> dict[str, bytes]:
     tile = next(t.tile for t in kits[PLAN].types if t.name == TILE)
     mesh = build_mesh(tile.name, tile.plates)
     found["tile.png"] = soft_png(mesh.vertices, mesh.triangles, size=(640, 480))
-    found["dungeon.jpg"] = dungeon_jpeg(kits[PLAN], drawings[PLAN])
+    stone = read_plan(find(PLAN, "plans"), Over(tables={"surface": {"style": "dressed"}}))
+    found["dungeon.jpg"] = dungeon_jpeg(make_kit(stone), stone)
+    found["stone.jpg"] = stone_jpeg()
     found["doors.png"] = doors_png()
     found["connectors.png"] = seams()
     found["surfaces.png"] = surfaces_png()
@@ -108,6 +111,17 @@ def surfaces_png(size: tuple[int, int] = (520, 430)) -> bytes:
     out = io.BytesIO()
     whole.save(out, "PNG", optimize=True)
     return out.getvalue()
+
+
+def stone_jpeg(size: tuple[int, int] = (520, 420)) -> bytes:
+    """Shipped tiles in each style of stone, side by side."""
+    whole = Image.new("RGB", (len(STONE) * size[0], size[1]))
+    for number, (name, style) in enumerate(STONE):
+        tile = read_profile(find(name, "profiles"), Over(tables={"surface": {"style": style}}))
+        mesh = build_mesh(name, tile.plates)
+        picture = soft_png(mesh.vertices, mesh.triangles, mesh.tones, size=size)
+        whole.paste(Image.open(io.BytesIO(picture)), (number * size[0], 0))
+    return soft_file(whole, "JPEG")
 
 
 def seams() -> bytes:
