@@ -86,7 +86,7 @@ def dungeon_jpeg(kit: Kit, drawing: Drawing) -> bytes:
     """The whole dungeon in daylight, with figures."""
     things = [*(t.tile for t in kit.types), *(p.piece for p in kit.pieces)]
     meshes = {thing.id: build_mesh(thing.name, thing.plates) for thing in things}
-    picture = Image.open(io.BytesIO(dungeon_files(kit, drawing, meshes, figures=True)["dungeon.png"]))
+    picture = Image.open(io.BytesIO(dungeon_files(kit, drawing, meshes, figures=True, fine=True)["dungeon.png"]))
     picture.thumbnail((1000, 1000))
     return soft_file(picture, "JPEG")
 

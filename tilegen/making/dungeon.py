@@ -20,8 +20,9 @@ from tilegen.solids.formats import Item, Scene, chosen
 from tilegen.tiles.plate import Plate
 
 # Pixels, at most, and per mm of the plan; how far above the horizon the viewer is, so that walls hide little floor.
-_WIDTHS, _PER_MM, _HIGH = (480, 1400), 2.0, 50.0
-_QUALITY = Quality(sky=20, sun=10, texels=0.7)
+_LEAST, _PER_MM, _HIGH = 480, 2.0, 50.0
+# The widest picture, and how finely it is drawn: as every build has it, and as is asked for with the large pictures.
+_QUICK, _FINE = (900, Quality(sky=9, sun=6, texels=0.5)), (1400, Quality(sky=20, sun=10, texels=0.7))
 # Lighter and darker tiles, by their number: so that one sees what is one tile.
 _TONES = (1.0, 0.965, 1.02, 0.985, 1.035, 0.95, 1.01)
 # A figure of our own: a pawn on its base, as (radius, height) in mm; dark. Its base: common practice.
@@ -44,10 +45,12 @@ _PAWN = (
 _PAWN_TONE, _SIDES = 0.3, 32
 
 
-def dungeon_files(kit: Kit, drawing: Drawing, meshes: Mapping[str, Mesh], *, figures: bool = False) -> dict[str, bytes]:
+def dungeon_files(
+    kit: Kit, drawing: Drawing, meshes: Mapping[str, Mesh], *, figures: bool = False, fine: bool = False
+) -> dict[str, bytes]:
     """Its picture, and its file in each of the formats that hold a dungeon.
 
-    meshes: by the id of their type. figures: whether some stand in the picture.
+    meshes: by the id of their type. figures: whether some stand in the picture. fine: larger, and slower to draw.
     """
     scene = dungeon_scene(kit, drawing, meshes)
     files = {f"dungeon.{row.word}": row.writer.write(scene) for row in chosen("dungeon")}
@@ -61,9 +64,9 @@ def dungeon_files(kit: Kit, drawing: Drawing, meshes: Mapping[str, Mesh], *, fig
     if figures:
         bodies += _figures(drawing, bodies)
     points = np.concatenate([body.points for body in bodies])
-    least, most = _WIDTHS
-    width = round(min(max(float(np.ptp(points[:, :2], axis=0).max()) * _PER_MM, least), most))
-    picture = soft_picture(bodies, size=(width, 0), eye="south-east", high=_HIGH, quality=_QUALITY, sun=SUN_BEFORE)
+    most, quality = _FINE if fine else _QUICK
+    width = round(min(max(float(np.ptp(points[:, :2], axis=0).max()) * _PER_MM, _LEAST), most))
+    picture = soft_picture(bodies, size=(width, 0), eye="south-east", high=_HIGH, quality=quality, sun=SUN_BEFORE)
     return {"dungeon.png": soft_file(picture), **files}
 
 

@@ -358,7 +358,7 @@ def build_plan(
         made.files |= {f"pictures/{m.name}.png": soft_png(m.vertices, m.triangles, m.tones, size=LARGE) for m in meshes}
     if part.whole_kit:
         by_id = {thing.id: mesh for (thing, _), mesh in zip(things, meshes, strict=True)}
-        made.files |= dungeon_files(kit, drawing, by_id, figures=part.figures)
+        made.files |= dungeon_files(kit, drawing, by_id, figures=part.figures, fine=workshop.asked.pictures)
     about = cautions_for(things)
     covered = [] if plan.cover is None else [Message("note", cover_words(plan.cover))]
     messages = tuple(dict.fromkeys([*covered, *plan_messages(whole.drawing), *made.messages]))

@@ -186,7 +186,7 @@ def soft_picture(
 
 
 # Small pictures, drawn while somebody waits.
-QUICK = Quality(sky=14, sun=8)
+QUICK = Quality(sky=8, sun=5)
 
 
 def soft_png(
