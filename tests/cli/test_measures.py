@@ -100,7 +100,7 @@ def test_the_suite_measures_the_tree_that_it_is_given(tmp_path):
     done = subprocess.run([*words, ROOT, "tile"], capture_output=True, text=True, check=True)
     assert json.loads(done.stdout)["tile"] > 0
     assert subprocess.run([*words, tmp_path, "tile"], capture_output=True, check=False).returncode
-    assert {"tile", "set", "plan", "sight", "nest", "write", "read back"} == set(SET)
+    assert {"tile", "set", "plan", "sight", "nest", "write", "read back", "cut"} == set(SET)
 
 
 def test_the_suite_draws_rooms_and_ground():

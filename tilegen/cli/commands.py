@@ -25,11 +25,10 @@ from tilegen.cli.options import (
     SheetWords,
     Talk,
     VaryWords,
-    Work,
     grouped,
 )
 from tilegen.cli.telling import never_fail, say, told
-from tilegen.making.asked import Collecting, Covering, Cutting, PlanPart, Printing, Tools
+from tilegen.making.asked import Collecting, Covering, Cutting, PlanPart, Printing, Tools, Work
 
 app = typer.Typer(
     name="tilegen",

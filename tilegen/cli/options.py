@@ -198,13 +198,6 @@ class Notes(Talk):
         return {**super().told, "verbose": self.verbose}
 
 
-@dataclass(frozen=True)
-class Work:
-    """How the work is done."""
-
-    jobs: Annotated[int, Key("Processes to work with.", "--jobs", least=1, most=256)] = 1
-
-
 def grouped(command: Callable[..., Result]) -> Callable[..., Result]:
     """A command each of whose groups of options is spelt out as single options, in place."""
     hints = get_type_hints(command, include_extras=True)

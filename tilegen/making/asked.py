@@ -95,13 +95,22 @@ class Printing:
 
 
 @dataclass(frozen=True)
-class Tools(Cutting, Printing):
-    """Materials, machine and printer by name, and how the work is done."""
+class Work:
+    """How the work is done, and what is drawn of it."""
 
     pictures: Annotated[
-        bool, Key("Draw each tile as a picture of 1,200 x 900 pixels, to show or to sell it by.", "--pictures")
+        bool,
+        Key(
+            "Draw each tile as a picture of 1,200 x 900 pixels, and the dungeon large, to show or sell it by.",
+            "--pictures",
+        ),
     ] = False
     jobs: Annotated[int, Key("Processes to work with.", "--jobs", least=1, most=256)] = 1
+
+
+@dataclass(frozen=True)
+class Tools(Cutting, Printing, Work):
+    """Materials, machine and printer by name, and how the work is done."""
 
 
 @dataclass(frozen=True)
