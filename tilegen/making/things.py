@@ -141,7 +141,7 @@ def make_things(
         for (thing, _), mesh in zip(things, meshes, strict=True):
             made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
             size = LARGE if workshop.asked.pictures else USUAL
-            drawn = solid_png if quick else partial(soft_png, size=size)
+            drawn = solid_png if quick else partial(soft_png, tones=mesh.tones, size=size)
             made.files[f"{thing.name}.png"] = drawn(mesh.vertices, mesh.triangles)
         made.files |= connector_files(things, workshop.asked.pages)
     made.messages += connector_notes(things)
