@@ -16,11 +16,14 @@ from hypothesis import strategies as st
 from tests.strategies import outline_tables, profile_tables
 from tilegen.errors import InputError
 from tilegen.files.profiles import profile_of
+from tilegen.model.printers import LayersTable
 from tilegen.model.stonework import STYLES
 from tilegen.solids.build import build_mesh, build_solid
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.masonry import courses_of
+from tilegen.solids.printing import snapped
 from tilegen.tiles.plate import Opening
+from tilegen.tiles.uprights import uprights_of
 
 DOORWAY = {"wall": "north", "kind": "doorway", "head": "round"}
 
@@ -53,6 +56,23 @@ def test_stone_only_takes_away(style, openings):
     # As much as a brief of the trial found: joints and faces together.
     assert 0.75 < solid.volume() / plain.volume() < 0.97
     assert len(solid.decompose()) == 1
+
+
+@pytest.mark.parametrize("layers", [{"height": 0.2, "first": 0.3}, {"height": 0.28, "first": 0.28}])
+def test_stone_has_all_its_courses_at_snapped_heights(layers):
+    made = tile("dressed", openings=(DOORWAY,))
+    moved = snapped(made.plates, LayersTable(**layers))
+    solid, plain = build_solid("t", moved), bare(replace(made, plates=moved))
+    assert (solid - plain).volume() == pytest.approx(0, abs=1e-6)
+    assert solid.volume() / plain.volume() > 0.85
+
+
+def test_walls_that_are_printed_by_themselves_have_all_their_courses():
+    for piece, _ in uprights_of(tile("dressed", openings=(DOORWAY,), set={"base": "sheet"})):
+        bare_piece = [replace(plate, facing=None) for plate in piece.plates]
+        solid, plain = build_solid("t", piece.plates), build_solid("t", bare_piece)
+        assert (solid - plain).volume() == pytest.approx(0, abs=1e-6)
+        assert solid.volume() / plain.volume() > 0.8
 
 
 @pytest.mark.parametrize("style", STYLES)

@@ -488,9 +488,15 @@ class _Carver:
 
 
 def _turned(plate: Plate) -> Plate:
-    """A plate as it is in every second course."""
+    """A plate as it is in every second course, at the heights that it has come to by now."""
     other = plate.facing.turned if plate.facing else None
-    return replace(other, facing=plate.facing) if other else plate
+    if other is None:
+        return plate
+    openings = other.openings
+    if len(openings) == len(plate.openings):
+        pairs = zip(openings, plate.openings, strict=True)
+        openings = tuple(replace(opening, height=mine.height) for opening, mine in pairs)
+    return replace(other, facing=plate.facing, bottom=plate.bottom, top=plate.top, openings=openings)
 
 
 def _corners(part: Polygon, tolerance: float = 0.0) -> Points:
