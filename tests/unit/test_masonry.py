@@ -15,9 +15,13 @@ from hypothesis import strategies as st
 
 from tests.strategies import outline_tables, profile_tables
 from tilegen.errors import InputError
+from tilegen.files.plans import read_plan
 from tilegen.files.profiles import profile_of
+from tilegen.files.toml import find
+from tilegen.model.grid import Over
 from tilegen.model.printers import LayersTable
 from tilegen.model.stonework import STYLES
+from tilegen.plans.kit import make_kit
 from tilegen.solids.build import build_mesh, build_solid
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.masonry import courses_of
@@ -216,3 +220,10 @@ def test_whatever_a_tile_is_stone_stays_within_it(tables, number):
         assert read_again(made).is_watertight
 
     one()
+
+
+@pytest.mark.parametrize("name", ["bell-foundry", "gull-light", "lamp-cellars"])
+def test_stone_takes_as_many_types_as_plain_tiles(name):
+    plan = find(name, "plans")
+    stone = make_kit(read_plan(plan, Over(tables={"surface": {"style": "dressed"}})))
+    assert len(stone.types) == len(make_kit(read_plan(plan)).types)

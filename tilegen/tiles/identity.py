@@ -318,7 +318,7 @@ def _surface(
     """The patterns of what is seen, and where they are drawn from."""
     surface = grid.surface
     if surface.style != "plain":
-        yield f"stone {surface.style} {surface.seed} {own_ground(shape, grid).salt}", described.floor
+        yield f"stone {surface.style} {surface.seed}", described.floor
     walls = surface.walls if walled else "none"
     floors = (ground.floors if ground else ()) or (surface.floor,) * len(described.parts)
     if {walls, *floors} == {"none"}:
