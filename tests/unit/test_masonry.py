@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from tests.strategies import outline_tables, profile_tables
 from tilegen.errors import InputError
-from tilegen.files.plans import read_plan
+from tilegen.files.plans import plan_of, read_plan
 from tilegen.files.profiles import profile_of
 from tilegen.files.toml import find
 from tilegen.model.grid import Over
@@ -77,6 +77,19 @@ def test_walls_that_are_printed_by_themselves_have_all_their_courses():
         solid, plain = build_solid("t", piece.plates), build_solid("t", bare_piece)
         assert (solid - plain).volume() == pytest.approx(0, abs=1e-6)
         assert solid.volume() / plain.volume() > 0.8
+
+
+@pytest.mark.parametrize("style", STYLES)
+@pytest.mark.parametrize("kind", ["pillar", "dais", "stair", "pit", "well"])
+def test_features_are_carved_or_stay_as_they_are(style, kind):
+    words = {"kind": kind, "cell": [1, 1]} | ({"side": "north", "height": "1/2 in"} if kind == "stair" else {})
+    made = make_kit(plan_of({"name": "p", "drawing": "AA\nAA\n", "surface": {"style": style}, "feature": [words]}, "p"))
+    for one in (t.tile for t in made.types):
+        solid, plain = build_solid("t", one.plates), bare(one)
+        assert (solid - plain).volume() == pytest.approx(0, abs=1e-6)
+        assert len(solid.decompose()) == 1
+        assert 0.75 < solid.volume() / plain.volume() < 0.99
+        assert read_again(one).is_watertight
 
 
 @pytest.mark.parametrize("style", STYLES)

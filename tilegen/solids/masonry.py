@@ -137,12 +137,12 @@ class _Carver:
     @cached_property
     def depth(self) -> float:
         """Of the joints, less where walls are thin."""
-        thinnest = min((plate.thickness for plate in self._standing), default=math.inf)
+        thinnest = min(map(_across_it, self._standing), default=math.inf)
         return min(self.style.depth, max((thinnest - _LEAST_CORE_MM) / 2, 0.2))
 
     @cached_property
     def _standing(self) -> list[Plate]:
-        return [plate for plate in self.plates if plate.facing and plate.role != "base"]
+        return [plate for plate in self.plates if plate.facing and not _lies(plate)]
 
     @cached_property
     def _footprint(self) -> BaseGeometry:
@@ -154,7 +154,7 @@ class _Carver:
 
     def _core(self) -> Iterator[Manifold]:
         for plate in self.plates:
-            if plate.role == "base":
+            if plate.facing and _lies(plate):
                 seen = self._seen(plate)
                 wide = plate.foot.buffer(_BEYOND_MM, join_style="mitre")
                 down = min(self.style.floor_depth, plate.height / 2)
@@ -217,7 +217,7 @@ class _Carver:
                 low, last = high - height, number == len(heights) - 1
                 course = _Course(number, low, high, last, self._standing_at(low, high))
                 for plate in turns[number % 2]:
-                    if plate.facing and plate.role != "base" and (plate.bottom, plate.top) == (bottom, top):
+                    if plate.facing and not _lies(plate) and (plate.bottom, plate.top) == (bottom, top):
                         self._lay(heap, plate, course, list(self._pieces(plate, course, above)))
                 high = low
         rooms = [(plate, self._head(plate, opening)) for plate in self._standing for opening in plate.openings]
@@ -228,7 +228,7 @@ class _Carver:
         """What stands between two heights, less the openings there."""
         feet = []
         for plate in self.plates:
-            if plate.role == "base" or plate.bottom >= high or plate.top <= low:
+            if _lies(plate) or plate.bottom >= high or plate.top <= low:
                 continue
             foot: BaseGeometry = plate.foot
             for opening in plate.openings:
@@ -244,7 +244,7 @@ class _Carver:
 
         above: where each wall is cut in the course above; then in this one.
         """
-        if plate.role == "post" or plate.edge is None:
+        if plate.role not in ("wall", "door") or plate.edge is None:
             yield _corners(plate.foot), False
             return
         square = plate.bend is None and abs(plate.foot.area - plate.length * plate.thickness) < EQUAL_MM
@@ -331,14 +331,15 @@ class _Carver:
 
     def _lay(self, heap: Heap, plate: Plate, course: _Course, pieces: Sequence[tuple[Points, bool]]) -> None:
         """The stones of a wall's course."""
-        if not pieces or plate.edge is None:
+        if not pieces:
             return
         starts = np.concatenate([corners for corners, _ in pieces])
         ends = np.concatenate([np.roll(corners, -1, axis=0) for corners, _ in pieces])
         way = (ends - starts) / np.hypot(*(ends - starts).T)[:, None]
         probes = (starts + ends) / 2 + np.column_stack([way[:, 1], -way[:, 0]]) * _PROBE_MM
         behind = shapely.contains_xy(course.region, probes)
-        across_wall = np.abs(way @ np.array(direction_of(plate.edge))) < _ACROSS
+        along = direction_of(plate.edge) if plate.edge else (1.0, 0.0)
+        across_wall = np.abs(way @ np.array(along)) < _ACROSS
         seams = ~behind & across_wall & ~shapely.contains_xy(self._footprint, probes) & (plate.role == "wall")
         sorts = np.where(behind, _BEHIND, np.where(seams, _SEAM, _FACE)).tolist()
         for corners, inside in pieces:
@@ -436,7 +437,7 @@ class _Carver:
     def _floors(self, heap: Heap) -> None:
         style = self.style
         for base in self.plates:
-            if base.role != "base":
+            if not (base.facing and _lies(base)):
                 continue
             seen = self._seen(base)
             thresholds = [
@@ -485,6 +486,17 @@ class _Carver:
         high, radius = top - self._u(*style.floor_face), self._u(*style.floor_radius)
         sides = tuple(Side(d, d) for d in drawn)
         heap.add(Stone(_points(corners), sides, top - depth - _SUNK_MM, high, radius, (False, True)))
+
+
+def _across_it(plate: Plate) -> float:
+    """How thick a plate that stands is, mm."""
+    west, south, east, north = plate.foot.bounds
+    return plate.thickness if plate.edge else min(east - west, north - south)
+
+
+def _lies(plate: Plate) -> bool:
+    """Whether a plate is floor: what has no face along an edge and is lower than it is wide."""
+    return plate.edge is None and (plate.role == "base" or plate.height < _across_it(plate) / 2)
 
 
 def _turned(plate: Plate) -> Plate:

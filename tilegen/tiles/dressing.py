@@ -88,10 +88,13 @@ def dressed(plates: Sequence[Plate], shape: Shape, grid: Grid, ground: Ground | 
     return tuple(dresser.dressed(plate) for plate in plates)
 
 
+_OF_STONE = ("base", "wall", "post", "door", "pillar", "dais", "stair")
+
+
 def faced(
     plates: Sequence[Plate], grid: Grid, salt: int = 0, turned: Mapping[str, Plate] | None = None
 ) -> tuple[Plate, ...]:
-    """Floors, walls, posts and door pieces with the stone that they are carved as; as they are on a plain grid.
+    """Floors, walls and what is built of stone with the stone that they are carved as; as they are on a plain grid.
 
     salt: sets one type's stones apart from another's. turned: by name, walls as they are in every second course.
     """
@@ -100,7 +103,7 @@ def faced(
     facing = Facing(STYLES[grid.surface.style], _salt(f"{grid.surface.seed} {salt}"), grid.half_play, grid.pitch)
     return tuple(
         replace(plate, facing=replace(facing, turned=(turned or {}).get(plate.name)))
-        if plate.role in ("base", "wall", "post", "door")
+        if plate.role in _OF_STONE
         else plate
         for plate in plates
     )
