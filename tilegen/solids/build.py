@@ -231,9 +231,10 @@ def build_solid(name: str, plates: Sequence[Plate]) -> Manifold:
         solid = carved(plain, bare, draw)
         mesh = to_mesh(name, solid)
         # Now and then an edge of a stone lies within a hair of another one, and a file in single precision is open.
-        if is_closed(mesh.vertices.astype(np.float32).astype(np.float64), mesh.triangles):
-            break
-    return solid
+        closed = is_closed(mesh.vertices.astype(np.float32).astype(np.float64), mesh.triangles)
+        if closed and len(solid.decompose()) == 1:
+            return solid
+    raise SolidError(f"{name}: its stones don't make one closed body; use another seed or style under [surface]")
 
 
 def _plain(name: str, plates: Sequence[Plate]) -> Manifold:

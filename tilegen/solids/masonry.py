@@ -63,6 +63,8 @@ _ACROSS = 0.7
 _BEHIND, _SEAM, _FACE = range(3)
 # How far quoins and jambs lie under the plain face; how round a stone may be, as a share of its course.
 _QUOIN_FACE_MM, _ROUNDEST = 0.15, 0.24
+# What is left of a stone beside an arch, at most.
+_CRUMB_MM3 = 20.0
 # What stays plain round a pocket.
 _ROUND_POCKET_MM = 0.8
 # How far the flat faces of stones may lie off a curve.
@@ -113,7 +115,8 @@ class _Carver:
         whole = [*self._core(), cut, floors.solid(), self._arches(), *self._kept()]
         solid = Manifold.batch_boolean(whole, manifold3d.OpType.Add) ^ plain
         # What an arch has left of a stone beside it may lie on nothing.
-        return max(solid.decompose(), key=lambda part: part.volume())
+        parts = [part for part in solid.decompose() if part.volume() > _CRUMB_MM3]
+        return parts[0] if len(parts) == 1 else solid
 
     def _kept(self) -> Iterator[Manifold]:
         """What stands out from faces, and what is left round pockets so that no joint comes near them."""

@@ -88,6 +88,8 @@ def dressed(plates: Sequence[Plate], shape: Shape, grid: Grid, ground: Ground | 
     return tuple(dresser.dressed(plate) for plate in plates)
 
 
+# What is lower than this stays plain; else what stones and joints leave of it may fall apart.
+_LEAST_OF_STONE_MM = 4.0
 _OF_STONE = ("base", "wall", "post", "door", "pillar", "dais", "stair")
 
 
@@ -103,7 +105,7 @@ def faced(
     facing = Facing(STYLES[grid.surface.style], _salt(f"{grid.surface.seed} {salt}"), grid.half_play, grid.pitch)
     return tuple(
         replace(plate, facing=replace(facing, turned=(turned or {}).get(plate.name)))
-        if plate.role in _OF_STONE
+        if plate.role in _OF_STONE and (plate.role == "base" or plate.height > _LEAST_OF_STONE_MM)
         else plate
         for plate in plates
     )
