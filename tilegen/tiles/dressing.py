@@ -88,7 +88,7 @@ def dressed(plates: Sequence[Plate], shape: Shape, grid: Grid, ground: Ground | 
     return tuple(dresser.dressed(plate) for plate in plates)
 
 
-# What is lower than this stays plain; else what stones and joints leave of it may fall apart.
+# What is lower or thinner than this stays plain; else what stones and joints leave of it may fall apart.
 _LEAST_OF_STONE_MM = 4.0
 _OF_STONE = ("base", "wall", "post", "door", "pillar", "dais", "stair")
 
@@ -104,11 +104,15 @@ def faced(
         return tuple(plates)
     facing = Facing(STYLES[grid.surface.style], _salt(f"{grid.surface.seed} {salt}"), grid.half_play, grid.pitch)
     return tuple(
-        replace(plate, facing=replace(facing, turned=(turned or {}).get(plate.name)))
-        if plate.role in _OF_STONE and (plate.role == "base" or plate.height > _LEAST_OF_STONE_MM)
-        else plate
+        replace(plate, facing=replace(facing, turned=(turned or {}).get(plate.name))) if _takes_stone(plate) else plate
         for plate in plates
     )
+
+
+def _takes_stone(plate: Plate) -> bool:
+    if plate.role not in _OF_STONE:
+        return False
+    return plate.role == "base" or min(plate.height, plate.thickness) > _LEAST_OF_STONE_MM
 
 
 class _Dresser:
