@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from tilegen.files.writing import csv_bytes
 from tilegen.geometry import EQUAL_MM
-from tilegen.sheets.nesting.guillotine import Leaf, Size, Slab, Tree, finished, resized
+from tilegen.sheets.nesting.guillotine import Leaf, Size, Slab, Tree, finished, resized, with_side
 
 
 class Fence(NamedTuple):
@@ -219,8 +219,7 @@ def _tight(tree: Tree, size: Size, settled: Mapping[float, float], kerf: float) 
     if settled.get(extent, extent) < min(inside, extent) - EQUAL_MM:
         yield extent
     for part in tree.slices:
-        within = (part.size, size[1]) if tree.axis == 0 else (size[0], part.size)
-        yield from _tight(part.content, within, settled, kerf)
+        yield from _tight(part.content, with_side(size, tree.axis, part.size), settled, kerf)
 
 
 @dataclass

@@ -67,16 +67,16 @@ def finished(tree: Tree, region: Size, kerf: float, size_of: Callable[[Leaf], Si
             if region[axis] < wanted[axis] - EQUAL_MM:
                 raise ValueError(f"part {tree.item} does not fit its place")
             if region[axis] > wanted[axis] + EQUAL_MM:
-                inside = _with(region, axis, wanted[axis])
+                inside = with_side(region, axis, wanted[axis])
                 return Slab(axis, (Slice(wanted[axis], finished(tree, inside, kerf, size_of)),))
         return tree
     axis = tree.axis
     slices = sorted(tree.slices, key=lambda s: -s.size)
     left = region[axis] - fsum(s.size for s in slices) - kerf * len(slices)
     if len(slices) == 1 and left + kerf <= EQUAL_MM:
-        return finished(slices[0].content, _with(region, axis, slices[0].size), kerf, size_of)
-    done = [Slice(s.size, finished(s.content, _with(region, axis, s.size), kerf, size_of)) for s in slices]
-    rest = finished(tree.rest, _with(region, axis, left), kerf, size_of) if tree.rest is not None else None
+        return finished(slices[0].content, with_side(region, axis, slices[0].size), kerf, size_of)
+    done = [Slice(s.size, finished(s.content, with_side(region, axis, s.size), kerf, size_of)) for s in slices]
+    rest = finished(tree.rest, with_side(region, axis, left), kerf, size_of) if tree.rest is not None else None
     if isinstance(rest, Leaf):
         # What is left over is just the part: it comes out of the last cut, like a slice.
         done, rest = sorted([*done, Slice(left, rest)], key=lambda s: -s.size), None
@@ -121,12 +121,13 @@ def cuts(tree: Tree | None, region: Size, kerf: float, stage: int = 1) -> Iterat
     for size, content in tree.slices:
         if region[tree.axis] > size + EQUAL_MM:
             yield EdgeCut(stage, size, region[1 - tree.axis])
-        yield from cuts(content, _with(region, tree.axis, size), kerf, stage + 1)
-        region = _with(region, tree.axis, region[tree.axis] - size - kerf)
+        yield from cuts(content, with_side(region, tree.axis, size), kerf, stage + 1)
+        region = with_side(region, tree.axis, region[tree.axis] - size - kerf)
     yield from cuts(tree.rest, region, kerf, stage + 1)
 
 
-def _with(size: Size, axis: int, value: float) -> Size:
+def with_side(size: Size, axis: int, value: float) -> Size:
+    """A size with another length along one axis."""
     return (value, size[1]) if axis == 0 else (size[0], value)
 
 
