@@ -229,10 +229,11 @@ def build_solid(name: str, plates: Sequence[Plate]) -> Manifold:
     plain = _plain(name, bare)
     for draw in range(_DRAWS):
         solid = carved(plain, bare, draw)
+        if solid is None:
+            continue
         mesh = to_mesh(name, solid)
         # Now and then an edge of a stone lies within a hair of another one, and a file in single precision is open.
-        closed = is_closed(mesh.vertices.astype(np.float32).astype(np.float64), mesh.triangles)
-        if closed and len(solid.decompose()) == 1:
+        if is_closed(mesh.vertices.astype(np.float32).astype(np.float64), mesh.triangles):
             return solid
     # Odd thin outlines whose stones would not hang together stay as they are drawn.
     return _plain(name, plates)

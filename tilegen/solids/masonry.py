@@ -74,13 +74,14 @@ _VOUSSOIRS, _RING_MM, _LEAST_RING_MM = 9, 5.3, 2.4
 _FLAT_ARCH_STONES, _LEAN = 5, math.tan(math.radians(18))
 
 
-def carved(plain: Manifold, plates: Sequence[Plate], draw: int = 0) -> Manifold:
-    """A plain tile with the joints of its stones taken away; as it is where none of its plates is faced with stone.
+def carved(plain: Manifold, plates: Sequence[Plate], draw: int = 0) -> Manifold | None:
+    """A plain tile with the joints of its stones taken away; None where that does not leave one body.
 
-    plates: those it is made of, with their pockets. draw: another number gives other stones.
+    plates: those it is made of, with their pockets, some of them faced with stone. draw: another number gives other
+    stones.
     """
-    facing = next((plate.facing for plate in plates if plate.facing), None)
-    return _Carver(plates, facing, draw).solid(plain) if facing else plain
+    facing = next(plate.facing for plate in plates if plate.facing)
+    return _Carver(plates, facing, draw).solid(plain)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +108,8 @@ class _Carver:
         self.turned = [_turned(plate) for plate in plates]
         self.half_play, self.pitch, self.seed = facing.half_play, facing.pitch, facing.seed + draw
 
-    def solid(self, plain: Manifold) -> Manifold:
-        """The carved tile."""
+    def solid(self, plain: Manifold) -> Manifold | None:
+        """The carved tile, if it is one body."""
         floors, walls = Heap(), Heap()
         cut = self._walls(walls)
         self._floors(floors)
@@ -116,7 +117,7 @@ class _Carver:
         solid = Manifold.batch_boolean(whole, manifold3d.OpType.Add) ^ plain
         # What an arch has left of a stone beside it may lie on nothing.
         parts = [part for part in solid.decompose() if part.volume() > _CRUMB_MM3]
-        return parts[0] if len(parts) == 1 else solid
+        return parts[0] if len(parts) == 1 else None
 
     def _kept(self) -> Iterator[Manifold]:
         """What stands out from faces, and what is left round pockets so that no joint comes near them."""
@@ -387,7 +388,7 @@ class _Carver:
         high = plate.height + 1 if top > plate.height - EQUAL_MM else top + joint
         lean = _LEAN * ring + joint
         a, b = opening.centre - opening.width / 2, opening.centre + opening.width / 2
-        more = lean * (high - opening.height) / ring if ring else lean
+        more = lean * (high - opening.height) / ring
         return Polygon([(a - joint, opening.height), (b + joint, opening.height), (b + more, high), (a - more, high)])
 
     def _ring(self, plate: Plate, opening: Opening) -> float | None:

@@ -42,7 +42,7 @@ class Stone:
     """An outline (counter-clockwise corners, mm), a side from each corner to the next, and where it lies on its axis.
 
     low, high: its ends on the axis. radius: of its edges, mm. ends: whether the edges at its low and high end are
-    taken off too. tilt: by how much its ends are off square at each corner, mm, inwards.
+    taken off too.
     """
 
     corners: tuple[Point, ...]
@@ -51,10 +51,9 @@ class Stone:
     high: float
     radius: float
     ends: tuple[bool, bool] = (True, True)
-    tilt: tuple[float, ...] = ()
 
-    def rings(self, radius: float) -> list[tuple[list[Point], list[float]]] | None:
-        """The outline at each level, with the height of each point; None where a side vanishes."""
+    def rings(self, radius: float) -> list[tuple[list[Point], float]] | None:
+        """The outline at each level, with its height; None where a side vanishes."""
         ways = [_way(a, b) for a, b in zip(self.corners, (*self.corners[1:], self.corners[0]), strict=True)]
         levels = [(self.low, radius * self.ends[0], 0), (self.high, radius * self.ends[1], 1)]
         found = []
@@ -65,11 +64,10 @@ class Stone:
                 ring = self._ring(more, radius, ways)
                 if ring is None:
                     return None
-                tilt = [inward * t for t in self.tilt] if self.tilt else [0.0] * len(self.corners)
-                found.append(([p for _, p in ring], [height + tilt[n] for n, _ in ring]))
+                found.append((ring, height))
         return found
 
-    def _ring(self, more: float, radius: float, ways: Sequence[Point]) -> list[tuple[int, Point]] | None:
+    def _ring(self, more: float, radius: float, ways: Sequence[Point]) -> list[Point] | None:
         """The outline drawn in, `more` beyond its sides, its corners cut off where both sides are round."""
         sides = self.sides
         points = []
@@ -91,13 +89,13 @@ class Stone:
             (dx, dy), (ex, ey) = ways[n - 1], ways[n]
             hardly = abs(dx * ey - dy * ex) < _HARDLY and dx * ex + dy * ey > 0
             if hardly or not (sides[n - 1].round and sides[n].round):
-                ring.append((n, (x, y)))
+                ring.append((x, y))
                 continue
             (px, py), (qx, qy) = points[n - 1], following[n]
             back = min(radius / math.dist((x, y), (px, py)), 0.3)
             on = min(radius / math.dist((x, y), (qx, qy)), 0.3)
-            ring.append((n, (x + (px - x) * back, y + (py - y) * back)))
-            ring.append((n, (x + (qx - x) * on, y + (qy - y) * on)))
+            ring.append((x + (px - x) * back, y + (py - y) * back))
+            ring.append((x + (qx - x) * on, y + (qy - y) * on))
         return ring
 
 
@@ -136,8 +134,7 @@ class Heap:
         else:
             return False
         first = rings[0][0]
-        flat = [(x, y, z) for ring, heights in rings for (x, y), z in zip(ring, heights, strict=True)]
-        points = np.array(flat)
+        points = np.array([(x, y, height) for ring, height in rings for x, y in ring])
         if place:
             points = place(points[:, :2], points[:, 2])
         caps = _fan(len(first)) if _is_convex(first) else np.asarray(triangulate([np.array(first)]), np.uint64)
