@@ -199,13 +199,8 @@ class _Carver:
 
     def _seen(self, base: Plate) -> BaseGeometry:
         """What is seen of a floor, the thresholds of openings with it."""
-        covered = []
-        for plate in self.plates:
-            if plate.bottom <= base.top < plate.top:
-                foot: BaseGeometry = plate.foot
-                for opening in plate.openings:
-                    foot = foot.difference(plate.opening_foot(opening))
-                covered.append(foot)
+        standing = [plate for plate in self.plates if plate.bottom <= base.top < plate.top]
+        covered = [_less(plate, plate.openings) for plate in standing]
         return base.foot.difference(shapely.union_all(covered))
 
     # --- walls ---
@@ -234,11 +229,7 @@ class _Carver:
         for plate in self.plates:
             if _lies(plate) or plate.bottom >= high or plate.top <= low:
                 continue
-            foot: BaseGeometry = plate.foot
-            for opening in plate.openings:
-                if _is_beside(plate, opening, low):
-                    foot = foot.difference(plate.opening_foot(opening))
-            feet.append(foot)
+            feet.append(_less(plate, [o for o in plate.openings if _is_beside(plate, o, low)]))
         region = shapely.union_all(feet)
         shapely.prepare(region)
         return region
@@ -490,6 +481,14 @@ class _Carver:
         high, radius = top - self._u(*style.floor_face), self._u(*style.floor_radius)
         sides = tuple(Side(d, d) for d in drawn)
         heap.add(Stone(_points(corners), sides, top - depth - _SUNK_MM, high, radius, (False, True)))
+
+
+def _less(plate: Plate, openings: Sequence[Opening]) -> BaseGeometry:
+    """What a plate covers on the plan, less some of its openings."""
+    foot: BaseGeometry = plate.foot
+    for opening in openings:
+        foot = foot.difference(plate.opening_foot(opening))
+    return foot
 
 
 def _across_it(plate: Plate) -> float:
