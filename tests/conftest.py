@@ -1,6 +1,6 @@
 """What many tests share: a small plan, the demonstration built once, and a quicker search.
 
-Sheets are set out with fewer tries than a user's, but where a test is about how full they are.
+Sheets are set out with fewer tries and pictures lit by fewer lights than a user's, but where a test is about that.
 """
 
 import json

@@ -10,6 +10,7 @@ import zlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from unittest.mock import patch
 
@@ -17,6 +18,7 @@ import trimesh
 
 from tests.calling import call
 from tests.examples import Example
+from tilegen.pictures import soft_view
 from tilegen.sheets.nesting import odd, rectangles
 from tilegen.solids.build import Mesh, build_mesh
 from tilegen.solids.formats.stl import stl_bytes
@@ -82,10 +84,12 @@ def run(folder: Path, *words: object, out: str = "out") -> Run:
 
 @contextmanager
 def searching_less() -> Iterator[None]:
-    """Sheets are set out by the same code with fewer tries: what is wrong shows, how full a sheet may be does not."""
+    """The same code with fewer tries and fewer lights: what is wrong shows, how full a sheet is and a shadow do not."""
+    lights = partial(soft_view._lights, quality=soft_view.Quality(sky=3, sun=1))
     with (
         patch.multiple(odd, _QUICK=(10, 0), _THOROUGH=(15, 0), _MOST=15),
         patch.object(rectangles, "_PIECES_TRIED", 3_000),
+        patch.multiple(soft_view, _SAMPLES=1, _lights=lambda view, _, aside: lights(view, aside=aside)),
     ):
         yield
 

@@ -12,6 +12,8 @@ from tests.unit.test_solid_pictures import cuboid, mesh_of
 from tilegen.pictures import soft_view
 from tilegen.pictures.soft_view import GROUND, Body, Quality, soft_file, soft_picture
 
+pytestmark = pytest.mark.thorough
+
 COARSE = Quality(sky=12, sun=5)
 SIZE = (160, 120)
 
