@@ -137,6 +137,29 @@ def test_blocks_of_random_plans_agree_with_the_largest_inscribed_circle(scale):
     assert checked > 20
 
 
+def test_a_sampled_search_finds_no_larger_disc_and_comes_near():
+    """Points thrown at a block's floor, the best of them thrown at again ever closer: the farthest from all that stands."""
+    rng = np.random.default_rng(11)
+    for number in range(40):
+        n = int(rng.integers(1, 4))
+        strips, posts = np.zeros((2, n, n), np.uint8)
+        strips[0] |= rng.choice(np.array([0, 1], np.uint8))
+        strips[:, 0] |= rng.choice(np.array([0, 8], np.uint8))
+        posts[tuple(rng.choice([0, -1], 2))] = 1 << rng.integers(0, 4)
+        floor, side, around = free_floor(strips, posts, P, W), n * P, n * P
+        best, centre = 0.0, np.array([side, side]) / 2
+        for _ in range(24):
+            points = centre + rng.uniform(-around, around, (300, 2))
+            inside = points[shapely.contains_xy(floor, *points.T)]
+            far = shapely.distance(shapely.boundary(floor), shapely.points(inside))
+            if len(far) and far.max() > best:
+                best, centre = float(far.max()), inside[far.argmax()]
+            around *= 0.75
+        ours = largest_disc(strips, posts, P, W)
+        assert 2 * best <= ours + 1e-9, number
+        assert 2 * best >= ours - 0.2, number
+
+
 def test_made_up_blocks_agree_with_the_largest_inscribed_circle():
     # Strips and posts thrown at a block's rim, more of them than any map has: all kinds of three features meet.
     rng = np.random.default_rng(3)

@@ -6,6 +6,7 @@ from itertools import product
 
 import numpy as np
 import pytest
+import shapely
 from scipy.optimize import linprog
 
 from tests.kits.test_fit_plans import drawn, make_plan, mirrored, random_parts, random_plan, turned, worked_plan
@@ -87,6 +88,18 @@ def test_the_largest_aligned_disc_against_a_scan():
                 assert largest_aligned(pitch, wall, whole) == pytest.approx(slow_aligned(pitch, wall, whole), abs=0.051)
 
 
+@pytest.mark.parametrize("spaces", [2, 3])
+def test_the_widest_disc_of_a_drawn_hall_is_the_largest_inscribed_circle(spaces):
+    """Of a hall three tiles long with its two walls drawn where each way puts them; shapely's search (GEOS)."""
+    for found in placements_without_plan(Grid(spaces=spaces)):
+        side = spaces * found.pitch
+        wall = 0.0 if found.name.startswith("outboard") else found.wall_thickness
+        standing = [shapely.box(0, low, 3 * side, high) for low, high in ((-20, wall), (side - wall, side + 20))]
+        free = shapely.box(0, -10, 3 * side, side + 10).difference(shapely.union_all(standing))
+        theirs = 2 * shapely.maximum_inscribed_circle(free, tolerance=1e-3).length
+        assert found.hall_clear == found.largest_base == pytest.approx(theirs, abs=4e-3), found.name
+
+
 def test_no_whole_square_no_aligned_disc():
     assert largest_aligned(25.4, 0.0, 0) == 0.0
 
@@ -94,10 +107,9 @@ def test_no_whole_square_no_aligned_disc():
 # --- clash and gap ---
 
 
-def slow_gap(drawing, kit):
-    """The contract's programme, dense, with one unknown a tile, along x and along y."""
+def neighbours(drawing, kit):
+    """How many tiles there are; whether anything stands between them, by pairs side by side and one above the other."""
     tile_of = lay(drawing, kit).tile_of
-    tiles = int(tile_of.max()) + 1
     stands = [kind.facts.stands for kind in drawing.kinds]
     rows, columns = tile_of.shape
 
@@ -109,7 +121,12 @@ def slow_gap(drawing, kit):
                 found[i, j] = found.get((i, j), False) or stands[lines[r + dr, c + dc]]
         return found
 
-    beside, above = pairs(drawing.down, 0, 1), pairs(drawing.across, 1, 0)
+    return int(tile_of.max()) + 1, pairs(drawing.down, 0, 1), pairs(drawing.across, 1, 0)
+
+
+def slow_gap(drawing, kit):
+    """The contract's programme, dense, with one unknown a tile, along x and along y."""
+    tiles, beside, above = neighbours(drawing, kit)
     worst = 0.0
     for along, across in ((beside, above), (above, beside)):
         less, limits, equal = [], [], []
@@ -141,6 +158,25 @@ def slow_gap(drawing, kit):
     return worst
 
 
+def gap_by_cbc(pulp, drawing, kit):
+    """The same as algebra, by CBC's simplex: the COIN-OR project's (J. Forrest, R. Lougee-Heimer), no relative of HiGHS."""
+    tiles, beside, above = neighbours(drawing, kit)
+    worst = 0.0
+    for along, across in ((beside, above), (above, beside)):
+        model = pulp.LpProblem("gap", pulp.LpMinimize)
+        gap, x = pulp.LpVariable("gap", 0), [pulp.LpVariable(f"x{tile}") for tile in range(tiles)]
+        model += gap
+        for (i, j), carried in along.items():
+            opened = x[j] - x[i] - (2 * WALL if carried else 0.0)
+            model += opened >= 0
+            model += opened <= gap
+        for i, j in across:
+            model += x[i] == x[j]
+        assert pulp.LpStatus[model.solve(pulp.PULP_CBC_CMD(msg=False, threads=1))] == "Optimal"
+        worst = max(worst, pulp.value(model.objective))
+    return worst
+
+
 def ringed_plan(seed, scale):
     """Halls around blocks of solid ground, with a few walls across them."""
     rng = np.random.default_rng(seed)
@@ -166,6 +202,20 @@ def test_the_sparse_programme_agrees_with_the_dense_one(scale):
         assert gap == pytest.approx(slow_gap(drawing, kit), abs=1e-6)
         values.add(round(gap, 6))
     assert len(values) > 2, "plans whose gap is shared out over several seams are among them"
+
+
+@pytest.mark.filterwarnings("ignore::DeprecationWarning")
+def test_another_solver_finds_the_same_gap():
+    pulp = pytest.importorskip("pulp")
+    values = set()
+    for drawing in [random_plan(seed + 40, most=7) for seed in range(8)] + [
+        ringed_plan(seed, "10 ft") for seed in range(12)
+    ]:
+        kit = make_kit(drawing)
+        gap = worst_gap(drawing, kit, 2 * WALL)
+        assert gap == pytest.approx(gap_by_cbc(pulp, drawing, kit), abs=1e-6)
+        values.add(round(gap, 6))
+    assert len(values) > 2
 
 
 def test_a_gap_is_shared_out_over_the_seams_of_a_ring():

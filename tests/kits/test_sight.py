@@ -136,6 +136,17 @@ def test_worked_example():
     assert result.tiles == 10
 
 
+def test_agrees_with_the_visibility_polygons_of_a_general_library():
+    """CGAL's, exact; walls as strips a hair wide. `python -m tests.proof.sight 300` compares more and shows each graze."""
+    pytest.importorskip("pysfcgal")
+    from tests.proof.sight import compared
+
+    found = [compared(seed, most=5) for seed in range(16)]
+    assert sum(one.pairs for one in found) > 500
+    assert [one.differ for one in found if one.differ] == []
+    assert any(one.graze for one in found), "plans where a line touches the end of a wall are among them"
+
+
 def test_sight_is_symmetric():
     # A sees B if and only if B sees A: the common property of symmetric shadow casting.
     for seed in range(10):
