@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import argparse
 import time
+from contextlib import suppress
 from random import Random
 from typing import NamedTuple
 
 import numpy as np
 
 from tilegen import make_plan
+from tilegen.errors import InputError
 from tilegen.plans.collection import Demand, cheapest, most_worth, quick_cheapest, quick_most
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import make_kit
@@ -57,13 +59,19 @@ def random_map(seed: int, *, features: bool) -> Drawing:
             if r < _ROWS and c < _COLUMNS and rooms[r, c] not in (".", rooms[row, column]):
                 way = {"cell": [column + 1, row + 1], "side": side, "kind": rng.choice(_WAYS)}
                 borders.setdefault(tuple(sorted((str(rooms[row, column]), str(rooms[r, c])))), []).append(way)
-    furnished = rng.sample(cells, len(cells) // 8) if features else []
-    return make_plan(
-        name=f"map {seed}",
-        drawing="\n".join("".join(row) for row in rooms.tolist()),
-        way=[rng.choice(found) for found in borders.values()],
-        feature=[{"kind": rng.choice(_FEATURES), "cell": [column + 1, row + 1]} for row, column in furnished],
-    )
+    tables = {
+        "name": f"map {seed}",
+        "drawing": "\n".join("".join(row) for row in rooms.tolist()),
+        "way": [rng.choice(found) for found in borders.values()],
+    }
+    placed: list[dict[str, object]] = []
+    for row, column in rng.sample(cells, len(cells) // 8) if features else []:
+        feature = {"kind": rng.choice(_FEATURES), "cell": [column + 1, row + 1]}
+        # Some don't fit beside a post.
+        with suppress(InputError):
+            make_plan(**tables, feature=[feature])
+            placed.append(feature)
+    return make_plan(**tables, feature=placed)
 
 
 def demand_of(maps: int, seed: int, *, features: bool) -> Demand:

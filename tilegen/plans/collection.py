@@ -269,13 +269,11 @@ class _Grown:
 
     def __init__(self, demand: Demand, start: Flags | None = None) -> None:
         self.demand, lacks = demand, demand.lacks
-        self.make: Counts = np.zeros_like(demand.costs)
+        self.make: Counts = np.zeros_like(demand.costs) if start is None else demand.make(start)
         # Of how many types a map (row) lacks some that are not there when another map (column) has been added.
-        self._missing = np.zeros((len(lacks), len(lacks)), np.int32)
-        for column in lacks.T:
-            self._missing += (column[:, None] > 0) & (column[:, None] > column)
-        if start is not None:
-            self._grow(demand.make(start))
+        there = np.maximum(lacks, self.make)
+        missing = [np.count_nonzero(need > there, axis=1) for need in lacks]
+        self._missing = np.array(missing, np.int32).reshape(len(lacks), len(lacks))
         self.laid = demand.laid(self.make)
 
     def next(self, *, by_gain: bool, most: int | None = None) -> int | None:
@@ -349,9 +347,9 @@ def _tops(demand: Demand, maps: Flags) -> _Tops:
     tops = left.max(axis=0, initial=0)
     at = (left == tops) & (tops > 0)
     below = np.where(at, 0, left).max(axis=0, initial=0)
-    # Types (rows) whose top goes with that of another type (column).
-    shared = at.T.astype(np.float32) @ at.astype(np.float32)
-    goes = shared == at.sum(axis=0)[:, None]
+    # Types (rows) whose top goes with that of another type (column): all maps that need it need the other too.
+    bits = np.packbits(at, axis=0)
+    goes = ~np.any(bits[:, :, None] & ~bits[:, None, :], axis=0)
     return _Tops(at, tops > 0, demand.worth[maps] @ at, (demand.costs * (tops - below)) @ goes)
 
 
