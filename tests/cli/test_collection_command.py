@@ -82,20 +82,33 @@ def test_so_many_maps_and_the_most_for_a_limit(maps):
 
 
 def test_a_plain_tile_stands_in_for_one_with_a_feature_and_those_owned_are_used(maps):
-    found = asked(*ALL, "--stand-ins")
+    found = asked(*ALL, "--stand-ins", "0")
     assert made(found) == {"end": 2, "corridor": 1}
     (used,) = found["maps"][2]["stand_ins"]
     ids = {tile["name"]: tile["id"] for tile in found["tiles"]}
     assert used == {"id": ids["end-with-pillar"], "by": ids["end"], "count": 1}
     Path("shelf.toml").write_text("[tiles]\nend-with-pillar = 1\n")
-    owned = asked("pillar.toml", "--stand-ins", "--own", "shelf.toml")
+    owned = asked("pillar.toml", "--stand-ins", "0", "--own", "shelf.toml")
     assert made(owned) == {"end": 1}
     assert "stand_ins" not in owned["maps"][0]
     # A shelf may hold plain tiles that no map has.
     Path("lone.toml").write_text('name = "Lone"\ndrawing = "A"\n[[feature]]\nkind = "pillar"\ncell = [1, 1]\n')
     Path("shelf.toml").write_text("[tiles]\nclosed = 1\n")
-    (lone,) = asked("lone.toml", "--stand-ins", "--own", "shelf.toml")["maps"]
+    (lone,) = asked("lone.toml", "--stand-ins", "0", "--own", "shelf.toml")["maps"]
     assert (lone["laid"], lone["stand_ins"][0]["count"]) == (True, 1)
+
+
+def test_a_tile_with_a_feature_is_made_where_its_stand_ins_would_cost_more(maps):
+    """A map takes two plain ends; two more have a pillar in one of them: two places, or one tile more."""
+    Path("again.toml").write_text(Path("pillar.toml").read_text().replace("name =", "name = 'Again' #", 1))
+    for price, count, extra in (("0.4", 0, 0.8), ("0.6", 1, None), ("0", 0, None)):
+        found = asked("pillar.toml", "again.toml", "small.toml", "--stand-ins", price)
+        assert made(found).get("end-with-pillar", 0) == count
+        assert found["totals"].get("stand_ins") == extra
+        assert ("stand_ins" in found["maps"][0]) == (not count)
+        assert found["proven"]
+    done = call("collection", "pillar.toml", "again.toml", "small.toml", "--stand-ins", "0.4").stdout
+    assert "Stand-ins on these maps count like 0.8 new tiles." in done
 
 
 def test_hours_sheets_and_money_are_what_the_tiles_take(maps):
@@ -203,5 +216,5 @@ def test_random_dungeons_are_laid_from_what_is_made_for_them(tmp_path, monkeypat
             assert said["laid"] == (need <= own)
             assert said["then"] == (need <= then)
             assert Counter({t["id"]: t["count"] for t in said["missing"]}) == need - own
-        plain = asked(*names, "--stand-ins")["totals"]["tiles"]
+        plain = asked(*names, "--stand-ins", "0")["totals"]["tiles"]
         assert plain <= asked(*names)["totals"]["tiles"]

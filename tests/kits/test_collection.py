@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tilegen.plans import collection
-from tilegen.plans.collection import Demand, cheapest, most_worth, quick_cheapest, quick_most, steps
+from tilegen.plans.collection import Demand, StandIns, cheapest, most_worth, quick_cheapest, quick_most, steps
 from tilegen.solver import Solved
 
 
@@ -61,6 +61,44 @@ def test_choices_are_as_good_as_the_best_of_all_sets_of_maps(seed):
     for made in (found, chosen):
         assert made.cost == demand.cost(made.make)
         assert [all(row <= made.make) for row in demand.lacks] == made.laid.tolist()
+
+
+def random_stand_ins(seed):
+    """Two of four types for which the first may stand in, some of it owned and left over."""
+    rng = Random(seed)
+    short = np.array([[rng.randint(-2, 3) for _ in range(4)] for _ in range(rng.randint(1, 4))], np.int64)
+    costs = np.array([rng.choice([10, 10, rng.randint(1, 40)]) for _ in range(4)], np.int64)
+    by = np.array([-1, 0, 0, -1])
+    fees = np.where(by >= 0, np.round(costs * rng.choice([0, 0.1, 0.3, 0.8])).astype(int), 0)
+    return StandIns(short, costs, fees, by, np.array([rng.choice([1, 2, 5]) for _ in short], np.int64))
+
+
+def every_making(stand_ins):
+    """(cost, worth) of every number of each type, with every set of the maps that are laid then."""
+    by, kinds = stand_ins.by.tolist(), range(4)
+    for make in product(range(10), *(range(4),) * 3):
+        fees = []
+        for need, worth in zip(stand_ins.short.tolist(), stand_ins.worth.tolist(), strict=True):
+            used = [max(0, need[k] - make[k]) if by[k] >= 0 else 0 for k in kinds]
+            if all(need[k] - used[k] + sum(used[j] for j in kinds if by[j] == k) <= make[k] for k in kinds):
+                fees.append((sum(n * fee for n, fee in zip(used, stand_ins.fees.tolist(), strict=True)), worth))
+        made = sum(n * cost for n, cost in zip(make, stand_ins.costs.tolist(), strict=True))
+        for chosen in product([0, 1], repeat=len(fees)):
+            pairs = list(zip(fees, chosen, strict=True))
+            yield made + sum(fee for (fee, _), c in pairs if c), sum(worth for (_, worth), c in pairs if c)
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_stand_ins_with_a_price_are_as_good_as_the_best_of_all_numbers_made(seed):
+    stand_ins, rng = random_stand_ins(seed), Random(seed)
+    known = set(every_making(stand_ins))
+    least = rng.randint(1, int(stand_ins.worth.sum()))
+    kept, found = stand_ins.best(least=least)
+    assert (found.cost, found.proven) == (min(cost for cost, worth in known if worth >= least), True)
+    assert stand_ins.demand(kept).laid(found.make).tolist() == found.laid.tolist()
+    most = rng.randint(0, max(cost for cost, _ in known) // 3)
+    _, chosen = stand_ins.best(most=most)
+    assert (chosen.worth, chosen.proven) == (max(worth for cost, worth in known if cost <= most), True)
 
 
 def plainly(pulp, demand, least=None, most=None):

@@ -117,9 +117,12 @@ def _tell(found: Collected, *, verbose: bool) -> None:
     show(plain_table(headings, rows, f"{sum(found.now)} of {counted(len(found.plans), 'map')} can be laid now"))
     made = _things(found, choice.make)
     then = f"{int(choice.laid.sum())} of {counted(len(found.plans), 'map')}, one at a time"
-    takes = "" if measure.word == "tiles" else f" ({measure.words(choice.cost)})"
+    extra = found.stand_ins_cost
+    takes = "" if measure.word == "tiles" else f" ({measure.words(choice.cost - extra)})"
     show(f"Make {made}{takes} to lay {then}." if made else f"Nothing to make: the shelf lays {then}.")
-    if made or not choice.laid.all():
+    if extra:
+        show(f"Stand-ins on these maps count like {measure.words(extra)}.")
+    if made or extra or not choice.laid.all():
         show(_proof(found))
     if found.weighs and not choice.laid.all():
         number, cost = found.nearest
@@ -131,12 +134,12 @@ def _tell(found: Collected, *, verbose: bool) -> None:
         laid = ", ".join(found.plans[m] for m in step.maps)
         kinds = ", ".join(f"{count} {kind.name}" for kind, count in found.listed(step.make))
         show(
-            f"Step {number}: with {_things(found, step.make)} you can also lay {laid}."
+            f"Step {number}: with {_things(found, step.make) or 'stand-ins alone'} you can also lay {laid}."
             + (f" ({kinds})" if verbose else "")
         )
         if cheaper is not None:
             others = [plan for plan, one in zip(found.plans, found.demand.laid(cheaper), strict=True) if one]
-            show(f"  Only for so many maps: {_things(found, cheaper)} in all ({', '.join(others)}).")
+            show(f"  Only for so many maps: {_things(found, cheaper) or 'stand-ins'} in all ({', '.join(others)}).")
     for plan, stand_ins in zip(found.plans, found.stand_ins, strict=True):
         names = {kind.thing.id: kind.name for kind in found.kinds}
         if stand_ins:

@@ -211,8 +211,15 @@ class Collecting(Limits):
         ),
     ] = None
     stand_ins: Annotated[
-        bool, Key("Plain tiles may stand in for those with features, such as pillars or stairs.", "--stand-ins")
-    ] = False
+        float | None,
+        Key(
+            "Plain tiles may stand in for those with features, such as pillars or stairs. Each place counts as X of "
+            "the tile: 0 is free, 0.2 a fifth.",
+            "--stand-ins",
+            "X",
+            least=0,
+        ),
+    ] = None
     make: Annotated[Literal["both", "cut", "print"], MAKE] = "both"
 
 

@@ -18,7 +18,7 @@ from tilegen.making.asked import Collecting
 from tilegen.making.connecting import connector_files, connector_notes, with_keys
 from tilegen.making.limits import MEASURES, Measure, check_one_stock, limits_of, no_price
 from tilegen.making.plan import OpenPlan, add_costs, shopping_of
-from tilegen.making.things import Made, add_cut_pages, make_cut, make_printed
+from tilegen.making.things import Made, add_cut_pages, make_cut, make_printed, print_meshes
 from tilegen.making.workshop import Workshop
 from tilegen.messages import Message
 from tilegen.model.printers import PrinterFile
@@ -27,9 +27,10 @@ from tilegen.plans.collection import (
     Choice,
     Counts,
     Demand,
+    Flags,
+    StandIns,
     Step,
     cheapest,
-    most_worth,
     quick_cheapest,
     quick_most,
     steps,
@@ -45,9 +46,12 @@ from tilegen.tiles.loose import Piece, Things
 from tilegen.tiles.names import name_of
 from tilegen.tiles.shape import CellShape
 from tilegen.tiles.tile import Tile, make_tile
+from tilegen.tiles.uprights import printed_things
 
 # Much of the work on a single tile is setting up, which so many of it share (common practice, no source).
 _BATCH = 24
+# A stand-in's price is so many parts of a tile's.
+_SHARES = 100
 # The cheapest sets beside the steps are searched for by the solver for as many maps as this, in so many nodes.
 _MOST_SEARCHED, _STEP_NODES = 30, 200
 
@@ -66,9 +70,9 @@ class Kind:
 class Collected:
     """What a shelf lays of several plans, and what to make next. lacks and steps are by `kinds`, maps by `plans`.
 
-    weighs: whether the bound is a weight, not a cost. stand_ins: by plan
-    (what is not made, what stands in for it, how many). cheaper: by step, a cheaper set for as many maps, if one is
-    known. limit: in the measure's units.
+    Where stand-ins have a price, it is what one more type for each plan costs. weighs: whether the bound is a weight,
+    not a cost. stand_ins: by plan (what is not made, what stands in for it, how many). cheaper: by step, a cheaper set
+    for as many maps, if one is known. limit: in the measure's units.
     """
 
     plans: tuple[str, ...]
@@ -87,13 +91,18 @@ class Collected:
 
     def listed(self, make: Counts) -> list[tuple[Kind, int]]:
         """The types of which some are made, with how many."""
-        return [(kind, count) for kind, count in zip(self.kinds, make.tolist(), strict=True) if count]
+        return [(kind, count) for kind, count in zip(self.kinds, make.tolist(), strict=False) if count]
 
     @property
     def now(self) -> list[bool]:
         """Which maps the shelf lays."""
-        found: list[bool] = self.demand.laid(np.zeros_like(self.choice.make)).tolist()
-        return found
+        return [not any(row) for row in self.demand.lacks[:, : len(self.kinds)].tolist()]
+
+    @property
+    def stand_ins_cost(self) -> int:
+        """The part of the choice's cost that is the price of stand-ins."""
+        new = len(self.kinds)
+        return int(self.demand.costs[new:] @ self.choice.make[new:])
 
     @property
     def over(self) -> bool:
@@ -139,6 +148,7 @@ class Collected:
                 "pieces": sum(row["make"] for row in rows[False]),
                 "measure": self.measure.word,
                 "cost": self.choice.cost / self.measure.fine,
+                **({"stand_ins": self.stand_ins_cost / self.measure.fine} if self.stand_ins_cost else {}),
             },
             "bound": self.choice.bound / fine,
             "proven": self.choice.proven,
@@ -176,34 +186,43 @@ def collect(
     """
     kits = [plan.kit for plan in opened]
     shared = share_kit(kits)
-    measure, limit = _asked(asked, len(kits), sum(weights))
+    measure = _asked(asked, len(kits), sum(weights))
     shelf = read_shelf(asked.own) if asked.own else Shelf()
     stocks = tuple(take_stock(kit, shelf, kits) for kit in kits)
     things, own, needs = _needs(shared, stocks)
-    stand_ins: tuple[tuple[tuple[str, str, int], ...], ...] = ((),) * len(kits)
-    if asked.stand_ins:
-        things, own, needs, stand_ins = _with_stand_ins(things, own, needs, shelf)
-    lacks = np.maximum(needs - own, 0)
-    named = [thing for _, thing in things]
-    # Only what some map lacks has to be estimated.
-    missing = lacks.any(axis=0)
-    costs = np.array(
-        [_cost(thing, measure, asked, workshop) if needed else 0 for thing, needed in zip(named, missing, strict=True)],
-        np.int64,
-    )
+    by = np.full(len(things), -1)
+    if asked.stand_ins is not None:
+        things, own, needs, by = _with_plain(things, own, needs, shelf)
+        # A share of a tile is a whole number too.
+        measure = measure._replace(fine=measure.fine * (1 if asked.stand_ins == 0 else _SHARES))
+    short = needs - own
+    # Only what some map lacks, or what may stand in for it, has to be estimated.
+    missing: Flags = np.any(short > 0, axis=0)
+    missing[by[missing & (by >= 0)]] = True
+    each = zip(things, missing, strict=True)
+    costs = np.array([_cost(t, measure, asked, workshop) if needed else 0 for (_, t), needed in each], np.int64)
+    limit = asked.limits.get(measure.word)
     weighs = limit is not None and asked.maps is None and asked.weight is None
+    budget = floor(limit * measure.fine + 1e-6) if limit is not None and weighs else None
     by_weight = weighs or asked.weight is not None
     worth = np.array(weights if by_weight else [1] * len(kits), np.int64)
-    demand = Demand(lacks, costs, worth)
     least = asked.maps or asked.weight or len(kits)
+    fees = np.round(costs * (asked.stand_ins or 0)).astype(np.int64) * (by >= 0)
+    swaps = StandIns(short, costs, fees, by, worth)
     if len(kits) > _MOST_SEARCHED:
-        quick = quick_most(demand, limit) if weighs and limit is not None else quick_cheapest(demand, least)
+        demand = swaps.demand(np.zeros_like(costs))
+        quick = quick_most(demand, budget) if budget is not None else quick_cheapest(demand, least)
         laid = counted(int(demand.laid(quick).sum()), "map")
         tell(f"{laid} with {measure.words(demand.cost(quick))}; is there anything better?")
-    choice = most_worth(demand, limit) if weighs and limit is not None else cheapest(demand, least)
+    kept, choice = swaps.best(least=least, most=budget)
+    demand, used = swaps.demand(kept), swaps.used(kept)
+    ids = [thing.id for _, thing in things]
+    stand_ins = tuple(
+        tuple((ids[kind], ids[by[kind]], count) for kind, count in enumerate(row) if count) for row in used.tolist()
+    )
     kinds = tuple(
         Kind(name, thing, own=int(have), make=int(make))
-        for (name, thing), have, make in zip(things, own, choice.make, strict=True)
+        for (name, thing), have, make in zip(things, own, choice.make, strict=False)
     )
     order = tuple(steps(demand, choice.laid))
     cheaper = tuple(_cheaper(demand, order))
@@ -220,7 +239,7 @@ def collect(
         stand_ins,
         shelf,
         stocks,
-        asked.limits.get(measure.word),
+        limit,
     )
 
 
@@ -232,8 +251,8 @@ def _names(opened: Sequence[OpenPlan]) -> tuple[str, ...]:
     )
 
 
-def _asked(asked: Collecting, maps: int, weight: int) -> tuple[Measure, int | None]:
-    """What costs are counted in, and the most of it.
+def _asked(asked: Collecting, maps: int, weight: int) -> Measure:
+    """What costs are counted in.
 
     Raises:
         InputError: see `collect`.
@@ -248,9 +267,7 @@ def _asked(asked: Collecting, maps: int, weight: int) -> tuple[Measure, int | No
         raise InputError(f"you gave {counted(maps, 'map')}", cure=f"Use at most {maps}", place="--maps")
     if asked.weight is not None and asked.weight > weight:
         raise InputError(f"all maps together weigh {weight}", cure=f"Use at most {weight}", place="--weight")
-    measure = MEASURES[next(iter(limits), "tiles")]
-    limit = limits.get(measure.word)
-    return measure, None if limit is None else floor(limit * measure.fine + 1e-6)
+    return MEASURES[next(iter(limits), "tiles")]
 
 
 _Named = list[tuple[str, Tile | Piece]]
@@ -268,35 +285,25 @@ def _needs(shared: SharedKit, stocks: Sequence[Stocktaking]) -> tuple[_Named, Co
     return things, np.array([owned.get(thing.id, 0) for _, thing in things], np.int64), needs
 
 
-def _with_stand_ins(
-    things: _Named, own: Counts, needs: Counts, shelf: Shelf
-) -> tuple[_Named, Counts, Counts, tuple[tuple[tuple[str, str, int], ...], ...]]:
-    """The same where a plain tile is made for each one with features that is not owned.
-
-    A stand-in costs nothing beside its tile, so no tile with features is worth making (derived).
-    """
-    found, needs = list(things), needs.copy()
+def _with_plain(things: _Named, own: Counts, needs: Counts, shelf: Shelf) -> tuple[_Named, Counts, Counts, Counts]:
+    """The same with the plain tiles that may stand in for those with features, and which that are (-1 for none)."""
+    found = list(things)
     places = {thing.id: number for number, (_, thing) in enumerate(found)}
-    told: list[list[tuple[str, str, int]]] = [[] for _ in needs]
-    for number, (_, thing) in enumerate(things):
+    by = []
+    for _, thing in things:
         plain = _plain(thing)
         if plain is None:
+            by.append(-1)
             continue
         if plain.id not in places:
             places[plain.id] = len(found)
             taken = {name for name, _ in found}
             found.append((plain.name if plain.name not in taken else f"{plain.name}-{plain.id.lower()}", plain))
-            needs = np.column_stack([needs, np.zeros(len(needs), np.int64)])
             words = (plain.name, plain.id.lower())
             own = np.append(own, sum(count for word, count in shelf.tiles.items() if word.lower() in words))
-        other = places[plain.id]
-        short = np.maximum(needs[:, number] - own[number], 0)
-        needs[:, other] += short
-        needs[:, number] -= short
-        for row, count in enumerate(short.tolist()):
-            if count:
-                told[row].append((thing.id, plain.id, count))
-    return found, own, needs, tuple(map(tuple, told))
+        by.append(places[plain.id])
+    more = len(found) - len(things)
+    return found, own, np.pad(needs, ((0, 0), (0, more))), np.array(by + [-1] * more, np.int64)
 
 
 def _plain(thing: Tile | Piece) -> Tile | None:
@@ -318,7 +325,7 @@ def _cost(thing: Tile | Piece, measure: Measure, asked: Collecting, workshop: Wo
         InputError: several materials, or one without a price.
     """
     if measure.word == "tiles":
-        return 1
+        return measure.fine
     if measure.word == "hours" and asked.make == "print":
         return max(1, round(printing_hours(thing, workshop.printer) * measure.fine))
     check_one_stock(workshop)
@@ -336,13 +343,16 @@ def _cost(thing: Tile | Piece, measure: Measure, asked: Collecting, workshop: Wo
 
 
 def printing_hours(thing: Tile | Piece, printer: PrinterFile) -> float:
-    """Of one copy on a bed full of it: what goes by layers is shared by all that stand there."""
-    mesh, process = build_mesh(thing.name, thing.plates), process_of(printer)
-    gap = gap_of(printer)
-    (width, depth), (x, y, height) = printer.room, mesh.size
-    beside = max(1, floor((width + gap) / (x + gap)) * floor((depth + gap) / (y + gap)))
-    by_layers = process.seconds(0.0, layers_of(height, printer), printer) / beside
-    return (process.seconds(process.lays(mesh, printer), 0, printer) + by_layers) / 3600
+    """Of what is printed of one copy, on beds full of each part; what goes by layers is shared by all there."""
+    printed, process = printed_things([(thing, 1)]), process_of(printer)
+    meshes, _ = print_meshes(printed, printer)
+    gap, (width, depth), hours = gap_of(printer), printer.room, []
+    for mesh, (_, count) in zip(meshes, printed, strict=True):
+        x, y, height = mesh.size
+        beside = max(1, floor((width + gap) / (x + gap)) * floor((depth + gap) / (y + gap)))
+        by_layers = process.seconds(0.0, layers_of(height, printer), printer) / beside
+        hours.append(count * (process.seconds(process.lays(mesh, printer), 0, printer) + by_layers) / 3600)
+    return fsum(hours)
 
 
 def _cheaper(demand: Demand, order: Sequence[Step]) -> list[Counts | None]:

@@ -39,8 +39,8 @@ class Measure(NamedTuple):
     def words(self, cost: float) -> str:
         """So much of it, for people."""
         number = cost / self.fine
-        if self.fine == 1:
-            return counted(round(number), self.says)
+        if self.word == "tiles":
+            return counted(round(number), self.says) if number % 1 == 0 else f"{show_number(number)} {self.says}s"
         return self.says.format(f"{number:.1f}" if number < 20 else f"{number:.0f}")
 
 

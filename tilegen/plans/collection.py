@@ -9,7 +9,7 @@ steps are taken. That keeps the linear programme close to the whole-number one, 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
 
@@ -185,6 +185,120 @@ class _Programme:
             maps &= taken[heights]
             first += len(each)
         return demand.make(maps)
+
+
+@dataclass(frozen=True, eq=False)
+class StandIns:
+    """Types that others may stand in for, each place at a fee; all whole numbers.
+
+    short: (maps, types), what maps need beyond those owned, below 0 where some are left. costs, fees: (types), of one,
+    and of one place where another stands in. by: (types), the number of the other, -1 for none. worth: (maps).
+    """
+
+    short: Counts
+    costs: Counts
+    fees: Counts
+    by: Counts
+    worth: Counts
+
+    def used(self, make: Counts) -> Counts:
+        """In how many places of each map others stand in, by the type that is drawn there (maps, types)."""
+        found: Counts = np.where(self.by >= 0, np.maximum(self.short - make, 0), 0)
+        return found
+
+    def demand(self, make: Counts) -> Demand:
+        """What maps lack where others stand in for all beyond so many new ones of each type.
+
+        Where there are fees, one more type for each map takes its.
+        """
+        used = self.used(make)
+        lacks = self.short - used
+        for kind in np.flatnonzero(self.by >= 0):
+            lacks[:, self.by[kind]] += used[:, kind]
+        lacks, costs = np.maximum(lacks, 0), self.costs
+        if self.fees.any():
+            lacks = np.hstack([lacks, np.diag(used @ self.fees)])
+            costs = np.append(costs, np.ones_like(self.worth))
+        return Demand(lacks, costs, self.worth)
+
+    def best(self, *, least: int = 0, most: int | None = None, nodes: int = NODES) -> tuple[Counts, Choice]:
+        """The cheapest tiles for maps worth so much, or the most worth for a cost, fees counted.
+
+        With how many of each type there have to be before others stand in: see `demand`.
+
+        Raises:
+            ValueError: all maps together are worth less.
+        """
+
+        def quick(make: Counts) -> tuple[int, int]:
+            demand = self.demand(make)
+            if most is None:
+                return demand.cost(quick_cheapest(demand, least)), 0
+            return -demand.reached(chosen := quick_most(demand, most)), demand.cost(chosen)
+
+        found: Solved | None = None
+        tries = [np.zeros_like(self.costs)]
+        if self.fees.any():
+            found, make = self._solved(least, most, nodes)
+            tries += [make, self.short.max(axis=0, initial=0)]
+        make = min(tries, key=quick) if len(tries) > 1 else tries[0]
+        demand = self.demand(make)
+        choice = cheapest(demand, least, nodes) if most is None else most_worth(demand, most, nodes)
+        if found is not None and most is None:
+            bound = min(choice.cost, _whole(found.bound))
+            choice = replace(choice, bound=bound, proven=bound == choice.cost)
+        elif found is not None:
+            total = int(self.worth.sum())
+            bound = min(total, -_whole(found.bound)) if np.isfinite(found.bound) else total
+            choice = replace(choice, bound=max(bound, choice.worth), proven=bound <= choice.worth)
+        return make, choice
+
+    def _solved(self, least: int, most: int | None, nodes: int) -> tuple[Solved, Counts]:
+        """Steps, maps and places together: what the solver finds, and how many it makes of each type.
+
+        Unknowns: a step for each one of each type, then the maps, then the places where another may stand in.
+        """
+        maps = len(self.worth)
+        places = np.maximum(self.short, 0)
+        tops = np.maximum(self.demand(np.zeros_like(self.costs)).lacks[:, : len(self.costs)], places).max(axis=0)
+        firsts = np.concatenate([[0], np.cumsum(tops)])
+        steps = int(firsts[-1])
+        rows: list[list[tuple[int, int]]] = []
+        for first, count in zip(firsts.tolist(), tops.tolist(), strict=False):
+            rows += [[(step + 1, 1), (step, -1)] for step in range(first, first + count - 1)]
+        kinds: list[int] = []
+        standing: dict[tuple[int, int], list[tuple[int, int]]] = {}
+        for number, kind in np.argwhere(places).tolist():
+            for step in range(int(firsts[kind]), int(firsts[kind] + places[number, kind])):
+                rows.append([(steps + number, 1), (step, -1)])
+                if self.by[kind] >= 0:
+                    place = steps + maps + len(kinds)
+                    rows[-1].append((place, -1))
+                    standing.setdefault((number, int(self.by[kind])), []).append((place, 1))
+                    kinds.append(kind)
+        for (number, kind), stands in standing.items():
+            made = [(step, -1) for step in range(int(firsts[kind]), int(firsts[kind + 1]))]
+            rows.append([*stands, *made, (steps + number, int(self.short[number, kind]))])
+        cost = np.concatenate([np.repeat(self.costs, tops), np.zeros(maps), self.fees[kinds]]).astype(np.float64)
+        worth = np.concatenate([np.zeros(steps), self.worth, np.zeros(len(kinds))])
+        side = worth if most is None else cost
+        matrix = sparse.lil_array((len(rows) + 1, len(cost)))
+        for row, entries in enumerate(rows):
+            for column, value in entries:
+                matrix[row, column] = value
+        matrix[[len(rows)], :] = side[None]
+        lows, highs = np.full(len(rows) + 1, -np.inf), np.zeros(len(rows) + 1)
+        lows[-1], highs[-1] = (least, np.inf) if most is None else (-np.inf, most)
+        found = least_cost(
+            cost if most is None else -worth,
+            LinearConstraint(matrix.tocsr(), lows, highs),
+            1,
+            whole=np.arange(len(cost)) < steps + maps,
+            nodes=nodes,
+        )
+        taken = np.zeros(steps) if found.values is None else np.round(found.values[:steps])
+        make = [part.sum() for part in np.split(taken, firsts[1:-1])]
+        return found, np.array(make, np.int64)
 
 
 # The quick choice: the best of three greedy ones, each pruned from behind, then changed step by step.
