@@ -63,6 +63,24 @@ def test_matrix():
                     check_pair(stock, machine, f"thing, {verdict.caution.upper()}")
 
 
+# What each list says of a laser, as read on stored copies of the pages: ours may be stricter, never laxer.
+LISTS = {
+    "U. Texas Austin, Prohibited Laser Cutter Materials": ("never", ["pvc", "foam", "eps", "foam-core"]),
+    "U. Illinois Chicago, Approved Materials, what is prohibited": ("never", ["pvc", "foam", "eps"]),
+    "Carnegie Mellon, IDeATe laser policy, 2017": ("never", ["pvc", "foam-core"]),
+    "U. Illinois Chicago, Approved Materials": ("yes", ["cork", "plywood", "card", "greyboard"]),
+    "Purdue BIDC, pre-approved, with others forbidding it": ("asked about", ["foam-core"]),
+}
+
+
+@pytest.mark.parametrize("source", LISTS)
+def test_the_laser_keeps_to_the_lists_of_those_who_let_others_use_theirs(source):
+    said, names = LISTS[source]
+    for name in names:
+        verdict = verdict_of(read_material(name), read_machine("laser")).verdict
+        assert verdict in {"never": ("block", "ask"), "yes": ("allow",), "asked about": ("ask",)}[said], name
+
+
 def test_no_file_can_allow_pvc_or_a_sticky_sheet_on_a_laser():
     laser, wire = read_machine("laser"), read_machine("hot-wire")
     card = read_material("card")

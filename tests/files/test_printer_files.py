@@ -12,8 +12,11 @@ from tilegen.files.profiles import read_profile
 from tilegen.files.stock import read_printer
 from tilegen.files.toml import shipped
 from tilegen.making.things import lintel_notes
+from tilegen.model.connectors import Connectors
+from tilegen.model.grid import Grid
 from tilegen.model.printers import PrinterFile
 from tilegen.solids.printing import chamfer_of, snapped
+from tilegen.tiles.connectors.kind import clearance_of
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
 from tilegen.tiles.tile import make_tile
 
@@ -54,6 +57,9 @@ def test_clearances_lie_in_the_published_bands():
     assert 0.1 <= c.press <= 0.15
     assert 0.2 <= c.slip <= 0.3
     assert 0.3 <= c.loose <= 0.5
+    # What slides in a tile if nothing else is said: a leaf in its groove, a peg in its socket.
+    assert 0.2 <= Grid().door.gap <= 0.3
+    assert 0.3 <= clearance_of(Grid(connectors=Connectors("pegs"))) <= 0.5
     assert [FDM.clearance_of(f) for f in ("press", "snug", "slip", "loose")] == [c.press, c.snug, c.slip, c.loose]
 
 

@@ -80,6 +80,24 @@ def test_slots_close_over_the_turn():
     assert count * 2 * math.atan(1.0 / 4.4) >= math.pi / 2 > (count - 1) * 2 * math.atan(1.0 / 4.4)
 
 
+@pytest.mark.parametrize("inward", [True, False])
+def test_slots_are_as_many_and_strips_as_long_as_a_published_calculator_says(inward):
+    """machinecalcs.com, "Kerf bending": 3/4 in thick, 90 degrees, inside radius 6 in, kerf and web 1/8 in.
+
+    Layout angle (R + t - web / 2) = 10.5 in; at least (layout - angle R) / kerf = 8.6 cuts, each 0.625 in deep.
+    """
+    bend = quarter(171.45, 19.05)
+    if not inward:
+        bend = Bend(tuple(reversed(bend.outer)), 19.05)
+        middle = [(x * 152.4 / 171.45, y * 152.4 / 171.45) for x, y in bend.outer]
+        bend = Bend(tuple(middle), 19.05)
+    board = material("mdf").model_copy(update={"thickness": 19.05, "curve": CurveTable(slot=3.175, skin=3.175)})
+    (part,) = curved_layer(wall(bend), 0.0, board, "slotted")
+    assert part.flat.outline.bounds[2] / 25.4 == pytest.approx(10.505, rel=6e-3)
+    assert "saw 9 slots 3.175 mm wide and 15.88 deep" in part.note
+    assert len(part.flat.scores) == 9
+
+
 def material(name, **curve):
     made = read_model(find(name, "materials"), MaterialFile)
     return made.model_copy(update={"curve": CurveTable(**curve)}) if curve else made
@@ -182,7 +200,9 @@ def test_a_round_room_within_one_tile_is_two_half_rings(stock):
             way = "bent" if kind == "folded" else way_of(sheet)
             found[at] = [next(bent) for _ in curved_layer(plate, at, sheet, way)]
         for at, outlines in found.items():
-            middle = radius * CELL - deep - at - sheet.curve.neutral * sheet.real_thickness
+            # A slotted strip bends about the middle of the 0.8 mm that slots leave under its outer face.
+            line = 0.4 if way == "slotted" else sheet.curve.neutral * sheet.real_thickness
+            middle = radius * CELL - deep - at - line
             # A doorway's sides point at the centre: it is as much narrower as the strip is shorter.
             through = sum(o.width * o.height for o in plate.openings) / (radius * CELL - deep)
             exact = middle * (math.pi * plate.height - through)

@@ -119,6 +119,18 @@ def test_joints_of_a_course_stand_over_the_middles_of_the_next():
             assert 0.5 - 2 * brick.stray <= aside <= 0.5 + 2 * brick.stray
 
 
+def test_bricks_lap_by_a_quarter_of_their_length():
+    """Construction for Landscape Architecture (an excerpt): a bond laps by at least 25 % of a brick's length."""
+    courses = COURSES["brick"]
+    bounds = shapely.bounds(stones_of(free(courses)))
+    lines = [
+        np.sort(bounds[np.abs(bounds[:, 1] - row) < 0.01, 0]) for row in sorted({round(s, 3) for s in bounds[:, 1]})
+    ]
+    assert len(lines) > 20
+    laps = [np.abs(over - x).min() for under, over in pairwise(lines) for x in under[3:-3]]
+    assert min(laps) >= 0.25 * courses.length * PITCH
+
+
 def test_stones_of_a_space_keep_to_it():
     for seed in range(2):
         for name in ["planks", "cobbles", "rough"]:

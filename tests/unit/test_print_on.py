@@ -20,12 +20,19 @@ from tilegen.making.workshop import open_workshop
 from tilegen.model.grid import Grid
 from tilegen.model.words import Paper
 from tilegen.sheets.make import make_sheet_sets, sheet_files
-from tilegen.sheets.pages import BAR_ROOM_MM, bar_beside
+from tilegen.sheets.pages import BAR_ROOM_MM, PAPERS, bar_beside
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
 from tilegen.tiles.tile import Tile, make_tile
 
 # ISO 216 and ANSI/ASME Y14.1, from published tables.
 SIZES: dict[Paper, tuple[float, float]] = {"A4": (210, 297), "A3": (297, 420), "Letter": (215.9, 279.4)}
+
+
+@pytest.mark.parametrize("n", range(5))
+def test_every_a_size_is_half_of_the_one_before_and_a_square_metre_in_all(n: int) -> None:
+    """ISO 216: A0 is a square metre of 1 to sqrt 2, each size half of the one before, rounded to whole millimetres."""
+    sides = (1000 * 2 ** (-1 / 4 - n / 2), 1000 * 2 ** (1 / 4 - n / 2))
+    assert PAPERS[f"A{n}"] == pytest.approx([int(side + 0.2) for side in sides])  # type: ignore[index]
 
 
 def tile(walls: int) -> Tile:

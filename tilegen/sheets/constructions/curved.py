@@ -2,7 +2,8 @@
 
 A strip keeps its length along its neutral line: BA = A (r + K t) with the turn A in radians, the inside radius r and
 the thickness t (derived; for metal, tables of K under 0.5 are in Machinery's Handbook). For card, foam and board no K
-is published: 0.5, the middle of the sheet, is used unless the material's file gives another.
+is published: 0.5, the middle of the sheet, is used unless the material's file gives another. Where a strip is slotted
+it is the middle of what the slots leave (a machinist's calculator, machinecalcs.com, "Kerf bending").
 """
 
 from __future__ import annotations
@@ -66,9 +67,10 @@ def score_spacing(radius: float, error: float) -> float:
 
 
 def slots_for(turn: float, width: float, depth: float) -> int:
-    """How many slots of a width and depth, in mm, close over a turn in radians: each by 2 atan(w / 2 d) (derived).
+    """How many slots of a width, in mm, close over a turn in radians: each by 2 atan(w / 2 d) (derived).
 
-    A slot of width w closes when its two mouths meet: a triangle of base w and height d.
+    A slot of width w closes when its two mouths meet: a triangle of base w and height d, the depth of the line about
+    which what is left under it bends.
 
     >>> slots_for(math.pi / 2, 1.0, 5.0)
     8
@@ -114,11 +116,17 @@ def curved_layer(plate: Plate, deep: float, material: MaterialFile, way: CurveWa
             part = _part(plate, at_origin(region, shown=True), sheet, "a doorway runs on over the seam", "")
             yield replace(part, pose=Pose(plate.at(region.bounds[0]), plate.direction))
         return
-    length, turn = bend.length_at(deep + table.neutral * sheet), abs(bend.turn)
+    turn, inward = abs(bend.turn), bend.turn > 0
     radius = bend.length_at(deep + sheet / 2) / turn if turn > EQUAL_MM else math.inf
+    if way != "bent" and radius < 2 * sheet:
+        way = "facets"
+    neutral = table.neutral * sheet
+    if way == "slotted":
+        # Slots lie on the hollow side: what they leave is under the other face, and bends about its middle.
+        neutral = sheet - _hinge(sheet, table) if inward else _hinge(sheet, table)
+    length = bend.length_at(deep + neutral)
     face = shapely.transform(plate.face(), lambda points: points * (length / bend.length, 1.0))
-    inward = bend.turn > 0
-    if way == "facets" or (way != "bent" and radius < 2 * sheet):
+    if way == "facets":
         yield from _facets(face, plate, bend, material)
         return
     stops, note = _stops(way, length, turn, sheet, table)
@@ -136,6 +144,15 @@ def _part(plate: Plate, flat: Flat, sheet: float, note: str, form: str) -> FlatL
     return FlatLayers(plate.role, plate.name, flat, sheet, note=note, form=form)
 
 
+def _slot_depth(sheet: float, table: CurveTable) -> float:
+    return max(sheet - table.skin, sheet / 2)
+
+
+def _hinge(sheet: float, table: CurveTable) -> float:
+    """How deep the middle of what a slot leaves lies under the face that is slotted."""
+    return (sheet + _slot_depth(sheet, table)) / 2
+
+
 def _stops(way: CurveWay, length: float, turn: float, sheet: float, table: CurveTable) -> tuple[list[float], str]:
     """Where a strip is scored or slotted, and how, in words."""
     radius = length / max(turn, EQUAL_MM)
@@ -145,8 +162,8 @@ def _stops(way: CurveWay, length: float, turn: float, sheet: float, table: Curve
         count = max(1, math.ceil(length / score_spacing(radius, table.flatness)) - 1)
         words = f"score the {{side}} face at the {count} lines"
     else:
-        depth = max(sheet - table.skin, sheet / 2)
-        count = slots_for(turn, table.slot, depth)
+        depth = _slot_depth(sheet, table)
+        count = slots_for(turn, table.slot, _hinge(sheet, table))
         words = f"saw {count} slots {table.slot:g} mm wide and {depth:.2f} deep on the {{side}} face, at the lines"
         return [length * (k + 0.5) / count for k in range(count)], words
     return [length * k / (count + 1) for k in range(1, count + 1)], words
