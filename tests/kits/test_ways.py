@@ -257,6 +257,16 @@ def test_a_way_into_closed_ground_leads_nowhere(tmp_path):
     assert plan_messages(written(tmp_path, ring)) == ()
 
 
+def test_a_way_near_a_cell_s_corner_opens_its_wall_once(tmp_path):
+    """Where only cells are looked at a whole side stands for it; the wall has one opening, at the point as written."""
+    hall = '[[shape]]\nroom = "U"\n[shape.hall]\nfrom = [1.0, 0.25]\nto = [2.5, 0.25]\nwidth = 0.5\n'
+    way = '[[way]]\nroom = "U"\nat = [1.75, 0.0]\nkind = "doorway"'
+    made = make_kit(written(tmp_path, ["...."] * 3, hall, way))
+    walls = [plate for kind in made.types for plate in kind.tile.plates if plate.openings]
+    (opening,) = [opening for plate in walls for opening in plate.openings]
+    assert opening.centre == pytest.approx(0.75 * 63.5 - 0.15)
+
+
 def test_a_way_that_begins_where_another_wall_s_inner_face_stands_leaves_no_crack():
     kit = make_kit(read_plan(CASES / "way-from-corner-to-corner.toml"))
     for _, mesh in dungeon(kit):

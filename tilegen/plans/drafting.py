@@ -172,7 +172,7 @@ class _Drafting:
                 continue
             stand_in = Way(beside[:2], beside[2], way.kind, place=way.place)
             opening = replace(way.opening, centre=self.side / 2)
-            kind = LineKind(way.kind, opening if WAYS[way.kind].stands else None)
+            kind = LineKind(way.kind, opening if WAYS[way.kind].stands else None, stand_in=True)
             self._put(kind, self._line(stand_in))
             yield stand_in
 

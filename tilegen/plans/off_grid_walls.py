@@ -140,7 +140,8 @@ class Border:
         d = self.drawing
         along = math.floor(middle) if axis else math.floor(-middle)
         index = d.down[along, line] if axis == 0 else d.across[-line, along]
-        return d.kinds[int(index)]
+        kind = d.kinds[int(index)]
+        return _WALL if kind.stand_in else kind
 
     @cached_property
     def runs(self) -> tuple[WallRun, ...]:
@@ -205,7 +206,17 @@ class Border:
                 cure='Use head = "flat"',
                 place=place,
             )
-        found[number].append((station - width / 2, station + width / 2, look))
+        low, high = station - width / 2, station + width / 2
+        for start, end, other in found[number]:
+            if other == look and abs(start - low) + abs(end - high) < SNAP_MM:
+                return
+            if low < end + self.wall / 2 - SNAP_MM and high > start - self.wall / 2 + SNAP_MM:
+                raise InputError(
+                    f"too little wall is left between this opening and the one beside it, at {self._shown(spot)}",
+                    cure=f"Move one of them until {show_length(self.wall / 2)} of wall are between them, or delete it",
+                    place=place,
+                )
+        found[number].append((low, high, look))
 
     def _wall_at(self, spot: Point, place: str) -> int:
         """Which of the walls a way is in."""

@@ -55,10 +55,14 @@ class ExtraWall:
 
 @dataclass(frozen=True, slots=True)
 class LineKind:
-    """What stands on a line; an opening is measured from the line's west or north end."""
+    """What stands on a line; an opening is measured from the line's west or north end.
+
+    stand_in: it is there for a way at a point of a wall, and only where cells alone are looked at.
+    """
 
     name: str
     opening: Opening | None = None
+    stand_in: bool = False
 
     @property
     def facts(self) -> WayKind:
