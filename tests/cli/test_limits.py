@@ -9,6 +9,7 @@ from random import Random
 
 import ezdxf
 import pytest
+from pypdf import PdfReader
 
 from tests.calling import call
 from tests.dungeons import dungeon
@@ -158,7 +159,16 @@ def test_words_report_and_files_speak_of_these_rooms(plan):
     assert "Left for next time: 7 tiles and loose pieces." in done.stdout
     assert "--own out/salt/shelf.toml" in done.stdout.replace("\\", "/")
     report = Path("out/salt/report.html").read_text()
+    pages = " ".join(PdfReader("out/salt/cut.pdf").pages[0].extract_text().split())
+    for text in (report, pages):
+        assert "This is 2 of 4 rooms, in the order the party meets them. They are: Weighing hall, Passage." in text
     assert "Left for next time" in report
+    # A chart compares posts and doorways, for the whole map.
+    for posts, doorways, words in (("fixed", "fixed", "fixed"), ("loose", "loose", "loose")):
+        kit = json.loads(call("kit", "salt.toml", "--posts", posts, "--doorways", doorways, "--json").stdout)
+        kinds, pieces = len(kit["tiles"]), sum(piece["count"] for piece in kit["pieces"])
+        assert f"posts {words}, doorways {words}: {kinds} kinds of tile and " in report
+        assert f"{kit['totals']['tiles']} tiles, {pieces} loose piece" in report
     assert "Drying loft" not in Path("out/salt/layout.svg").read_text()
     assert "Drying loft" not in Path("out/salt/rooms.csv").read_text()
     before = {path: path.read_bytes() for path in Path("out").rglob("*") if path.is_file()}

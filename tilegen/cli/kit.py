@@ -84,28 +84,17 @@ def _choices(word: str, over: Over, cover: Covering, *, as_json: bool, quiet: bo
     if as_json:
         print_json({"choices": [choice.record() for choice in found]})
     elif not quiet:
+        priced = any(choice.cost is not None for choice in found)
+        heads = ("posts", "doorways", "kinds of tile", "tiles", "loose pieces", "shapes in all", "hours", "sheets")
         rows = [
-            (c.posts, c.doorways, *map(str, (c.types, c.tiles, c.pieces, c.shapes)), f"{c.print_hours:.0f}", *c.paid)
+            (
+                *(c.posts, c.doorways, *map(str, (c.types, c.tiles, c.pieces, c.shapes)), f"{c.print_hours:.0f}"),
+                *c.paid[: 2 if priced else 1],
+            )
             for c in found
         ]
-        heads = (
-            "posts",
-            "doorways",
-            "kinds of tile",
-            "tiles",
-            "loose pieces",
-            "shapes in all",
-            "hours",
-            "sheets",
-            "cost",
-        )
-        show(
-            plain_table(
-                (*heads, "hours", "sheets", "cost"),
-                rows,
-                "Posts and doorways: choose with --posts and --doorways, or under [set]",
-            )
-        )
+        title = "Posts and doorways: choose with --posts and --doorways, or under [set]"
+        show(plain_table((*heads, *(["cost"] if priced else [])), rows, title))
         stock = workshop.stocks[0].base.title
         say(f"Hours: {workshop.printer.title}, beds full. Sheets: {stock}, at least so many by area.")
 

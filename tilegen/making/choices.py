@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
-from itertools import product
+from dataclasses import dataclass
 from math import fsum
-from typing import Any, get_args
+from typing import Any
 
 from tilegen.errors import InputError
 from tilegen.making.collection import printing_hours
+from tilegen.making.plan import kits_by_choice
 from tilegen.making.things import things_of
 from tilegen.making.workshop import Workshop
-from tilegen.model.grid import Doorways, Over, Posts
+from tilegen.model.grid import Over
 from tilegen.plans.kit import Kit
 from tilegen.sheets.make import least_sheets_and_price, quick_sheets
 from tilegen.sheets.parts import list_parts
@@ -54,9 +54,7 @@ class SetChoice:
 def compare_choices(kit_of: Callable[[Over], Kit], over: Over, workshop: Workshop) -> Iterator[SetChoice]:
     """Every choice of posts and doorways for one plan, fixed ones first. kit_of: the plan's kit on a grid."""
     hours: dict[str, float] = {}
-    for doorways, posts in product(get_args(Doorways), get_args(Posts)):
-        tables = {**over.tables, "set": {**over.tables.get("set", {}), "posts": posts, "doorways": doorways}}
-        kit = kit_of(replace(over, tables=tables))
+    for posts, doorways, kit in kits_by_choice(kit_of, over):
         things = things_of(kit)
         for thing, _ in things:
             if thing.id not in hours:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
+from itertools import product
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from tilegen.errors import AnswerIsNo, InputError
 from tilegen.files.plans import read_plan
@@ -31,10 +32,11 @@ from tilegen.making.things import LARGE, Made, add_cut_pages, list_stocks, make_
 from tilegen.making.work import work_messages
 from tilegen.making.workshop import Workshop
 from tilegen.messages import Message
-from tilegen.model.grid import Over
+from tilegen.model.grid import Doorways, Over, Posts
+from tilegen.pictures.choices_view import Bar
 from tilegen.pictures.cut_pages import CutJob
 from tilegen.pictures.layout import layout_canvas
-from tilegen.pictures.report import Report, report_html
+from tilegen.pictures.report import FEW, Report, report_html
 from tilegen.pictures.soft_view import soft_png
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
@@ -58,12 +60,16 @@ SHELF = "shelf.toml"
 
 @dataclass(frozen=True)
 class OpenPlan:
-    """A plan read, worked out and counted; path: its file, if it has one; cover: how larger pieces cover it."""
+    """A plan read, worked out and counted; path: its file, if it has one; cover: how larger pieces cover it.
+
+    over: what went over the file's own measures.
+    """
 
     drawing: Drawing
     kit: Kit
     path: Path | None = None
     cover: Cover | None = None
+    over: Over = Over()  # noqa: RUF009 - it is frozen
 
     @property
     def job(self) -> Job:
@@ -99,12 +105,44 @@ def open_plan(
         )
     try:
         if covering.pieces is None:
-            return OpenPlan(drawing, make_kit(drawing, lattice), path)
+            return OpenPlan(drawing, make_kit(drawing, lattice), path, over=over)
         owned = owned_by_id(make_kit(drawing), read_shelf(own).tiles) if own else {}
         cover = cover_floor(drawing, read_kinds(covering.pieces), owned=owned, least=covering.least)
-        return OpenPlan(drawing, cover.kit, path, cover)
+        return OpenPlan(drawing, cover.kit, path, cover, over)
     except InputError as error:
         raise error.located(file=str(path)) from None
+
+
+def kits_by_choice(kit_of: Callable[[Over], Kit], over: Over) -> Iterator[tuple[Posts, Doorways, Kit]]:
+    """A plan's kit with every choice of posts and doorways, fixed ones first. kit_of: the kit on a grid."""
+    for doorways, posts in product(get_args(Doorways), get_args(Posts)):
+        tables = {**over.tables, "set": {**over.tables.get("set", {}), "posts": posts, "doorways": doorways}}
+        yield posts, doorways, kit_of(replace(over, tables=tables))
+
+
+def _choices(plan: OpenPlan) -> list[Bar]:
+    """What each choice of posts and doorways takes; nothing where there is none to make, or it would save little."""
+    path, chosen = plan.path, plan.kit.grid.set
+    few = (chosen.posts, chosen.doorways) == ("fixed", "fixed") and len(plan.kit.types) <= FEW
+    if path is None or plan.cover is not None or plan.drawing.scale != "10 ft" or few:
+        return []
+    try:
+        found = list(kits_by_choice(lambda over: open_plan(path, over).kit, plan.over))
+    except InputError:
+        # Walls or bases may be too thin for loose posts.
+        return []
+    return [
+        Bar(
+            posts,
+            doorways,
+            len(kit.types),
+            len(kit.pieces),
+            kit.tiles,
+            sum(piece.count for piece in kit.pieces),
+            (posts, doorways) == (chosen.posts, chosen.doorways),
+        )
+        for posts, doorways, kit in found
+    ]
 
 
 def owned_by_id(kit: Kit, shelf: Mapping[str, int]) -> dict[str, int]:
@@ -224,6 +262,12 @@ class FirstRooms:
             left = sum(count for _, count in self.left)
             said += [self._next, f"Left for next time: {left} tiles and loose pieces."]
         return said
+
+    @property
+    def on_paper(self) -> list[str]:
+        """The same with which rooms these are."""
+        these, *rest = self.told
+        return [these, f"They are: {', '.join(map(room_words, self.stops[: self.fit.number]))}.", *rest]
 
     @property
     def _next(self) -> str:
@@ -349,17 +393,17 @@ def build_plan(
     made.messages += connector_notes(things)
     made.files |= connector_files(things, workshop.asked.pages)
     add_costs(made, sets, things, numbers)
+    limited, left = ((), ()) if rooms is None else (rooms.on_paper, rooms.stops[rooms.fit.number :])
     tell("layout and report")
     if sets:
         pages = CutJob(drawing.name or plan.stem, sets, things, numbers, drawing=drawing, kit=kit, units=units)
-        add_cut_pages(made, sets, workshop, pages)
+        add_cut_pages(made, sets, workshop, replace(pages, limited=limited))
     made.files |= _layout_files(plan, units)
     if workshop.asked.pictures:
         made.files |= {f"pictures/{m.name}.png": soft_png(m.vertices, m.triangles, m.tones, size=LARGE) for m in meshes}
     if part.whole_kit:
         by_id = {thing.id: mesh for (thing, _), mesh in zip(things, meshes, strict=True)}
         made.files |= dungeon_files(kit, drawing, by_id, figures=part.figures, fine=workshop.asked.pictures)
-    about = cautions_for(things)
     covered = [] if plan.cover is None else [Message("note", cover_words(plan.cover))]
     messages = tuple(dict.fromkeys([*covered, *plan_messages(whole.drawing), *made.messages]))
     report = Report(
@@ -373,11 +417,12 @@ def build_plan(
         workshop.printer,
         stops,
         made.job,
-        about,
+        about := cautions_for(things),
         numbers,
         cutting,
-        () if rooms is None else rooms.told,
-        () if rooms is None else rooms.stops[rooms.fit.number :],
+        limited,
+        left,
+        _choices(whole),
     )
     made.files["report.html"] = report_html(report, units=units).encode()
     return BuiltPlan(plan.job, shown, made, more, totals, connector_record(things), about, part, messages, rooms)

@@ -52,6 +52,7 @@ class CutJob:
 
     drawing, kit: of a plan; None for tiles by themselves. numbers: of the types in the layout, by id. needs: what to
     buy, as item and quantity. first: what to do before anything else. cautions: for the machine and the materials.
+    limited: which rooms of the plan these are, in sentences.
     """
 
     name: str
@@ -65,6 +66,7 @@ class CutJob:
     kit: Kit | None = None
     paper: Paper = "A4"
     units: Units = "mm"
+    limited: Sequence[str] = ()
 
 
 def cut_pages(job: CutJob) -> Booklet:
@@ -139,7 +141,7 @@ def _summary(job: CutJob) -> str:
         side = job.drawing.cell_side
         across = show_length(columns * side).removesuffix(" mm")
         words += f". On the table {across} x {show_length(rows * side)}"
-    return f"{words}."
+    return " ".join([f"{words}.", *job.limited])
 
 
 def _map(book: Booklet, drawing: Drawing, kit: Kit, numbers: Mapping[str, str], deep: float) -> None:

@@ -16,6 +16,7 @@ from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.messages import Message, decisions
 from tilegen.model.grid import LEAVES
 from tilegen.model.printers import PrinterFile
+from tilegen.pictures.choices_view import Bar, choices_canvas
 from tilegen.pictures.soft_view import QUICK, soft_file, soft_png
 from tilegen.pictures.tile_view import plan_view_svg
 from tilegen.plans.drawing import Drawing
@@ -84,7 +85,7 @@ class Report:
     """What a report is made from; files: what else the run made, by path; numbers: of the types in the layout.
 
     messages: all of them; cutting: those that speak of sheets. limited: what limits allow, in sentences; left: the
-    rooms for next time.
+    rooms for next time. choices: of posts and doorways, to compare.
     """
 
     drawing: Drawing
@@ -102,6 +103,7 @@ class Report:
     cutting: Sequence[Message] = ()
     limited: Sequence[str] = ()
     left: Sequence[Stop] = ()
+    choices: Sequence[Bar] = ()
 
 
 # The report on sheets: stock, how each tile goes together, which parts make one.
@@ -390,7 +392,7 @@ def _kit(report: Report) -> str:
 
 
 # Kinds of tile that every map on 10 ft squares is laid from: necklaces of four beads in two colours (OEIS A000031).
-_FEW = 6
+FEW = 6
 
 
 def _types(report: Report, units: Units) -> str:
@@ -412,14 +414,14 @@ def _types(report: Report, units: Units) -> str:
 
 
 def _fewer(report: Report) -> str:
-    """Where fewer kinds of tile would do, how to see that."""
-    choices, kinds = report.kit.grid.set, len(report.kit.types)
-    loose = (choices.posts, choices.doorways) != ("fixed", "fixed")
-    if loose or report.drawing.scale != "10 ft" or report.drawing.off_grid is not None or kinds <= _FEW:
+    """How many shapes there are with each choice of posts and doorways, and how to choose."""
+    if not report.choices:
         return ""
+    picture = choices_canvas(report.choices)
     return (
-        f"<p>These are {kinds} kinds of tile. With posts and doorways as loose pieces {_FEW} are enough for tiles "
-        "without features: <code>tilegen kit PLAN --choices</code> compares.</p>"
+        "<p>Posts and doorways can be loose pieces: then there are fewer kinds of tile, and more pieces. Choose with "
+        "<code>--posts</code> and <code>--doorways</code>; <code>tilegen kit PLAN --choices</code> also compares "
+        f"hours and sheets. The map stays the same.</p>{figure(picture.svg().encode(), picture.description)}"
     )
 
 
