@@ -462,13 +462,10 @@ def _followed(said: _Said, long: float, short: float) -> tuple[list[Rectangle], 
         named = [*names, *[""] * (len(wide) - len(names))]
         for number in range(int(about[1]), int(about[2] or about[1]) + 1):
             crossed[number] = [Rectangle(n, w, strips[number - 1]) for n, w in zip(named, wide, strict=True)]
-    again = r"Strip (\d+), pieces (with [\w ]+?): mark them from ([AB]) at ([\d. ]+), and cut\."
-    for strip, name, edge, marks in re.findall(again, said.then):
+    again = r"Strip (\d+), pieces (with .+?): mark them from ([AB]): (.+?); cut\."
+    for strip, path, edge, runs in re.findall(again, said.then):
         # A mark from A measures across strips that lie, along those that stand.
-        found = crossed[int(strip)]
-        crossed[int(strip)] = _cut_again(
-            found, name, [float(m) for m in marks.split()], along=(edge == "A") == standing
-        )
+        crossed[int(strip)] = _cut_again(crossed[int(strip)], path, runs.split(", "), along=(edge == "A") == standing)
     return [piece for found in crossed.values() for piece in found], gives
 
 
@@ -479,18 +476,26 @@ def _run(words: str) -> tuple[int, str]:
     return int(found[1]), found[2]
 
 
-def _cut_again(strip: Sequence[Rectangle], name: str, marks: Sequence[float], *, along: bool) -> list[Rectangle]:
-    """The third cuts: all pieces of that name in a strip."""
-    if all(piece.name != name for piece in strip):
-        raise Unclear(f"no pieces {name}")
+def _cut_again(strip: Sequence[Rectangle], path: str, runs: Sequence[str], *, along: bool) -> list[Rectangle]:
+    """The third cuts and more: all pieces of that name in a strip. runs: each with its marks."""
+    if all(piece.name != path for piece in strip):
+        raise Unclear(f"no pieces {path}")
+    names, marks = [], []
+    for run in runs:
+        words, *at = re.split(r" (?=[\d.]+(?: |$))", run)
+        number, name = _run(words)
+        names += [f"{path}, of these the ones {name}" if name.startswith("with ") else name] * number
+        marks += map(float, at)
     found: list[Rectangle] = []
     for piece in strip:
-        if piece.name != name:
+        if piece.name != path:
             found.append(piece)
-        elif along:
-            found += [Rectangle("", w, piece.height) for w in _cells(marks, piece.width)]
-        else:
-            found += [Rectangle("", piece.width, h) for h in _cells(marks, piece.height)]
+            continue
+        cells = _cells(marks, piece.width if along else piece.height)
+        if len(cells) not in (len(names), len(names) + 1):
+            raise Unclear(f"{path}: {len(names)} parts in {len(cells)} pieces")
+        for name, cell in zip([*names, ""], cells, strict=False):
+            found.append(Rectangle(name, cell, piece.height) if along else Rectangle(name, piece.width, cell))
     return found
 
 
@@ -668,6 +673,7 @@ _PART = (
     r"(?:(\d+) x )?([A-Z]\d*[A-Z]*)( on top| below| outside| between| as its core| inside(?:, its lines to the room)?)?"
 )
 _SIDE = r"top|bottom|left|right"
+_CORE = "as its core"
 _OFF = rf"(?:at the|([\d.]+) mm from the) ({_SIDE}) edge"
 
 
@@ -693,32 +699,42 @@ class Builder:
         self.by_part = {name: one for one in self.templates.values() for name in one.counts}
 
     def base(self, card: Card) -> Polygon:
-        """The base's outline, in the turn that the picture shows."""
+        """The base's outline, in the turn that the picture shows; the least corner of what is drawn at the origin."""
         words = next((s.removeprefix("Base: ") for s in card.steps if s.startswith("Base: ")), self.rules.shared)
         if not words:
             raise Unclear(f"{card.name}: which base?")
         parts, _ = parts_in(words)
-        one = self.by_part[parts[0][1]]
+        layers = [self._layer(card, part, first=n == 0) for n, (_, part, layer) in enumerate(parts) if layer != _CORE]
+        # Layers with slots lie on one without: the base is what they cover together.
+        return shapely.union_all(layers)
+
+    def _layer(self, card: Card, part: str, *, first: bool) -> Polygon:
+        """A layer of the base, turned as the picture shows it: by its outline, and by slots, which lie under walls."""
+        one = self.by_part[part]
         outline = _outside(one) if one.folds else one.outline
         if outline is None:
             outline = box(0, 0, *one.size)
-        # Layers with slots lie on one without: the base is what they cover together.
-        under = [o for _, part, _ in parts if (o := self.by_part[part].outline) and not self.by_part[part].folds]
-        if not one.folds:
-            alike = [o for o in under if np.allclose(o.bounds, outline.bounds, atol=0.01)]
-            outline = shapely.union_all([outline, *alike])
-        west, south, east, north = card.base.bounds
+        if len(outline.exterior.coords) > len(card.base.exterior.coords):
+            outline = body(outline)
+        _, _, east, north = card.base.bounds
         ways = []
         for turn in range(4):
             turned = rotate(outline, 90 * turn, origin=(0, 0))
             turned = translate(turned, -turned.bounds[0], -turned.bounds[1])
-            scale = (east - west) / turned.bounds[2]
-            drawn = shapely.transform(card.base, lambda p, scale=scale: p / scale)
-            ways.append((turned.symmetric_difference(drawn).area / turned.area, turn, scale, turned))
-        differs, _, card.scale, turned = min(ways, key=lambda way: way[:2])
-        # A base with slots is drawn without them.
-        if differs > 0.2:
-            raise Unclear(f"{card.name}: base {parts[0][1]} is not the one that is drawn")
+            scale = east / turned.bounds[2] if first else card.scale
+            # What is hidden may be smaller.
+            turned = translate(turned, (east / scale - turned.bounds[2]) / 2, (north / scale - turned.bounds[3]) / 2)
+            drawn, *feet = (
+                shapely.transform(shape, lambda p, scale=scale: p / scale)
+                for shape in (card.base, *(foot for _, foot in card.feet))
+            )
+            whole = Polygon(turned.exterior)
+            differs = round(whole.symmetric_difference(drawn).area / whole.area, 2)
+            bare = whole.difference(shapely.union_all([turned, *feet])).area
+            ways.append((differs, bare, turn, scale, turned))
+        differs, _, _, card.scale, turned = min(ways, key=lambda way: way[:3])
+        if differs > 0.1 and first:
+            raise Unclear(f"{card.name}: base {part} is not the one that is drawn")
         return turned
 
     def standing(self, card: Card) -> Iterator[Standing]:
@@ -750,6 +766,13 @@ class Builder:
             y = bottom + floor - thick if corner[1] == "bottom" else top - floor
             x = left + floor - wide if corner[2] == "left" else right - floor
             return Standing(number, box(x, y, x + wide, y + thick), high, False, where)
+        sides = re.fullmatch(rf"{_OFF}, {_OFF}, its ([\d.]+) mm side from left to right", where)
+        if sides:
+            wide, (across, level) = float(sides[5]), (float(sides[1] or 0.0), float(sides[3] or 0.0))
+            deep = thick
+            x = left + across if sides[2] == "left" else right - across - wide
+            y = bottom + level if sides[4] == "bottom" else top - level - deep
+            return Standing(number, box(x, y, x + wide, y + deep), high, False, where)
         return self._wall(card, base, parts, where, done, feet)
 
     def _cross(self, parts) -> float:
@@ -773,7 +796,7 @@ class Builder:
             raise Unclear(f"{card.name}: {number} {where}")
         rest = where[side.end() :]
         floor, thick = self.rules.floor, self.rules.thick
-        cored = any(layer == "as its core" for *_, layer in parts)
+        cored = any(layer == _CORE for *_, layer in parts)
         which = side[1] or side[3]
         level = which in ("top", "bottom")
         near = self.rules.floor - thick if side[1] else float(side[2] or 0.0)
@@ -835,6 +858,11 @@ class Builder:
         elif match := re.fullmatch(rf"its ({_SIDE}) end against (\w+)", rest):
             low = match[1] == names[0]
             ends = [s[1] if low else s[0] - length for s in self._spans(done, match[2], level, at, thick)]
+            if cored:
+                # Its outside layers against the other's.
+                layers = sum(n for n, *_ in parts)
+                beyond = thick - thick / layers * sum(n for n, _, layer in parts if layer == "outside")
+                ends = [end - beyond if low else end + beyond for end in ends]
             # Of two with that number the one that leaves it on the base.
             ends = [e for e in ends if e > start - 0.5 and e + length < end + 0.5]
             if match[1] not in names or not ends:
@@ -876,6 +904,18 @@ class Builder:
             else:
                 found.append(min(sizes, key=lambda s: min((abs(s - d) for d in drawn), default=0.0)))
         return max(found)
+
+
+def body(outline: Polygon) -> Polygon:
+    """A base's outline less the pegs that stand out of it and the sockets cut into it."""
+    for away in (_PEG, -2 * _PEG, _PEG):
+        whole = Polygon(outline.exterior).buffer(away, join_style="mitre", mitre_limit=20)
+        outline = max(getattr(whole, "geoms", [whole]), key=lambda part: part.area)
+    return outline
+
+
+# More than half as wide as a peg or a socket, mm.
+_PEG = 4.0
 
 
 def _outside(one: Template) -> Polygon:

@@ -13,7 +13,7 @@ from tilegen.lengths import counted, show_length
 from tilegen.pictures.canvas import Canvas, polyline, printed_width, rectangle
 from tilegen.pictures.paper import HEADING, INK, LEADING, MARGIN, QUIET, SMALL, TEXT, Booklet, wrapped_text
 from tilegen.sheets.drawing import LAYERS
-from tilegen.sheets.nesting.guillotine import Leaf, Size, Slab, Tree, finished
+from tilegen.sheets.nesting.guillotine import Leaf, Size, Slab, Tree, finished, with_side
 from tilegen.sheets.saw import HEADER, SawList, saw_head, saw_rows
 from tilegen.sheets.sheetset import Sheet, SheetSet
 
@@ -194,32 +194,35 @@ def _ruler_sheet(book: Booklet, title: str, tree: Tree, ids: Sequence[str], *, r
 _LABEL = 34.0
 
 
-def _strip_lines(
-    strips: Sequence[_Strip], ids: Sequence[str], length: float
-) -> Iterator[tuple[str, list[tuple[str, list[str]]]]]:
+# Parts in a row: (how many of which, the marks at their ends).
+_Runs = list[tuple[str, list[str]]]
+
+
+def _marked(pieces: Sequence[tuple[float, Tree]], ids: Sequence[str], length: float) -> _Runs:
+    """What pieces are cut off one after the other, and where: sums of the exact sizes, then rounded."""
+    at, runs = 0.0, []
+    for name, found in groupby(pieces, key=lambda piece: _piece_name(piece[1], ids)):
+        ends = [at := at + size for size, _ in found]
+        runs.append((f"{len(ends)} {name}", [f"{end:.1f}" for end in ends if end < length - _LAST]))
+    return runs
+
+
+def _strip_lines(strips: Sequence[_Strip], ids: Sequence[str], length: float) -> Iterator[tuple[str, _Runs]]:
     """Strips that are alike by their numbers, with the runs of their parts: (how many of which, marks)."""
     number = 1
     for _, group in groupby(strips, key=lambda strip: strip.pieces):
         alike = list(group)
         label = f"Strip {number}" if len(alike) == 1 else f"Strips {number} to {number + len(alike) - 1}"
         number += len(alike)
-        at, runs = 0.0, []
-        for name, found in groupby(alike[0].pieces, key=lambda piece: _piece_name(piece[1], ids)):
-            pieces = list(found)
-            marks = []
-            for size, _ in pieces:
-                at += size
-                marks += [f"{at:.1f}"] if at < length - _LAST else []
-            runs.append((f"{len(pieces)} {name}", marks))
-        yield label, runs
+        yield label, _marked(alike[0].pieces, ids, length)
 
 
-def _runs_height(runs: Sequence[tuple[str, list[str]]], width: float) -> float:
+def _runs_height(runs: _Runs, width: float) -> float:
     across = fsum(printed_width(name, TEXT) + 2.0 + len(marks) * _STEP + 2.0 for name, marks in runs)
     return TEXT * LEADING * (across // width + 1)
 
 
-def _strip_line(book: Booklet, label: str, runs: Sequence[tuple[str, list[str]]]) -> None:
+def _strip_line(book: Booklet, label: str, runs: _Runs) -> None:
     """One strip: its name on the left, then each run of parts with its marks."""
     book.keep(2 * TEXT * LEADING)
     book.y += TEXT * LEADING
@@ -253,16 +256,26 @@ def _piece_name(content: Tree, ids: Sequence[str]) -> str:
 
 
 def _deeper(strips: Sequence[_Strip], ids: Sequence[str], axis: int) -> Iterator[str]:
-    """What is cut a third time."""
+    """What is cut a third time and more."""
     for number, strip in enumerate(strips, 1):
         for size, content in strip.pieces:
-            if isinstance(content, Slab):
-                region = strip.size if content.axis == axis else size
-                marks = "  ".join(_marks([part.size for part in content.slices], region))
-                if not marks:
-                    continue
-                name = _piece_name(content, ids).removeprefix("with ")
-                yield f"Strip {number}, pieces with {name}: mark them from {_FROM[content.axis]} at {marks}, and cut."
+            region = (size, strip.size) if axis == 1 else (strip.size, size)
+            yield from _cut_again(f"Strip {number}, pieces", content, region, ids)
+
+
+def _cut_again(where: str, content: Tree, region: Size, ids: Sequence[str]) -> Iterator[str]:
+    """The cuts of a piece that is not a part yet, then those of what they give."""
+    if not isinstance(content, Slab):
+        return
+    axis = content.axis
+    pieces = [
+        (size, _uncut(inner, with_side(region, axis, size))) for size, inner in _sliced(content, axis, region[axis])
+    ]
+    where = f"{where} {_piece_name(content, ids)}"
+    runs = ", ".join(" ".join([name, *marks]) for name, marks in _marked(pieces, ids, region[axis]))
+    yield f"{where}: mark them from {_FROM[axis]}: {runs}; cut."
+    for size, inner in pieces:
+        yield from _cut_again(f"{where}, of these the ones", inner, with_side(region, axis, size), ids)
 
 
 def _leaves(tree: Tree) -> Iterator[Leaf]:

@@ -54,7 +54,8 @@ _HOW = (
 class Template:
     """One outline to cut. shapes: in true size, y down, the outline's upper left corner at (0, 0).
 
-    beyond: how far its ticks reach outside. words: under its number.
+    beyond: how far its ticks reach outside. words: under its number. measured: its lines in words, where these and its
+    measures say all of it.
     """
 
     number: str
@@ -64,6 +65,7 @@ class Template:
     words: tuple[str, ...] = ()
     beyond: float = 0.0
     outline: Polygon = field(default_factory=Polygon)
+    measured: str | None = None
 
     def width(self) -> float:
         """With its ticks and its caption."""
@@ -97,8 +99,9 @@ def template_pages(book: Booklet, sets: Sequence[SheetSet]) -> None:
         _first(book, legend, more=number > 0)
         for one, x, y in page:
             _draw(book.page, one, MARGIN + x, book.y + y)
+        book.y += max(y + one.height() for one, _, y in page) + _GAP
     for one in large:
-        _spread(book, one, legend)
+        (_spread if one.measured is None else _measured)(book, one, legend)
 
 
 # Of each page its templates and where they lie on it.
@@ -288,7 +291,27 @@ def _template(  # noqa: PLR0917 - all of it says what one template is
         words,
         _TICK + _OFF if ticks else 0.0,
         outline,
+        _in_words(outline, scores, units) if not creases else None,
     )
+
+
+def _in_words(outline: Polygon, scores: Sequence[Segment], units: Units) -> str | None:
+    """The lines of a rectangle, if all of them run right across it; None: it takes a drawing."""
+    _, _, width, height = outline.bounds
+    upright = {x for (x, y0), (x1, y1) in scores if abs(x - x1) < _EXACT and abs(abs(y1 - y0) - height) < _EXACT}
+    level = {y for (x0, y), (x1, y1) in scores if abs(y - y1) < _EXACT and abs(abs(x1 - x0) - width) < _EXACT}
+    if not _is_rectangle(outline) or len(upright) + len(level) < len(scores):
+        return None
+    said = [
+        f"{', '.join(_short(at, units) for at in sorted(places))} {units} from the {edge} edge"
+        for places, edge in ((upright, "left"), (level, "lower"))
+        if places
+    ]
+    return f"press lines {' and '.join(said)}" if said else ""
+
+
+def _is_rectangle(outline: Polygon) -> bool:
+    return outline.area > outline.envelope.area * (1 - _EXACT)
 
 
 def _turns(flat: Flat) -> Iterator[Flat]:
@@ -309,8 +332,7 @@ def _words(parts: Sequence[Part], outline: Polygon, thickness: str, units: Units
     """Measures, and what the parts of one outline differ in."""
     _, _, width, height = outline.bounds
     size = f"{_short(width, units)} x {show_length(round(height, 1), units)}"
-    plain = outline.area > width * height * (1 - 1e-6)
-    yield f"{size if plain else f'in a box of {size}'}{f', {thickness}' if thickness else ''}"
+    yield f"{size if _is_rectangle(outline) else f'in a box of {size}'}{f', {thickness}' if thickness else ''}"
     if len(parts) > 1:
         for part in parts:
             lines = "press its lines" if part.flat.scores else "plain"
@@ -539,21 +561,25 @@ def gluing_block(assemblies: Sequence[Assembly], units: Units = "mm") -> Templat
     return Template("J", 1, (width, height), tuple(canvas.shapes), (words,), 0.0, outline)
 
 
-def _spread(book: Booklet, one: Template, legend: str) -> None:
-    """A template larger than a page: over several, joined at crosses; a rectangle by its measures alone."""
+def _measured(book: Booklet, one: Template, legend: str) -> None:
+    """A rectangle larger than a page, by its measures."""
     width, height = one.size
-    if one.outline.area > width * height * (1 - 1e-6):
-        book.keep(40.0)
-        book.y += _GAP
-        scale = min(30.0 / height, 60.0 / width)
-        book.place(one.shapes, MARGIN, book.y, scale)
-        left = MARGIN + width * scale + 4.0
-        book.page.text(left, book.y + _NUMBER, one.number, _NUMBER, bold=True, colour=INK)
-        book.page.text(left, book.y + 2.2 * _NUMBER, f"cut {one.count}; not in true size: measure it", TEXT, colour=INK)
-        for n, line in enumerate(one.words, 1):
-            book.page.text(left, book.y + 2.2 * _NUMBER + n * TEXT * LEADING, line, SMALL, colour=INK)
-        book.y += height * scale + _GAP
-        return
+    scale = min(30.0 / height, 60.0 / width)
+    if not book.pages or book.room < height * scale + _GAP + _BARS:
+        _first(book, legend, more=bool(book.pages))
+    book.place(one.shapes, MARGIN, book.y, scale)
+    left = MARGIN + width * scale + 4.0
+    book.page.text(left, book.y + _NUMBER, one.number, _NUMBER, bold=True, colour=INK)
+    book.page.text(left, book.y + 2.2 * _NUMBER, f"cut {one.count}; not in true size: measure it", TEXT, colour=INK)
+    words = [*one.words, *([one.measured] if one.measured else [])]
+    for n, line in enumerate(words, 1):
+        book.page.text(left, book.y + 2.2 * _NUMBER + n * TEXT * LEADING, line, SMALL, colour=INK)
+    book.y += max(height * scale, 2.2 * _NUMBER + len(words) * TEXT * LEADING) + _GAP
+
+
+def _spread(book: Booklet, one: Template, legend: str) -> None:
+    """A template larger than a page: over several, joined at crosses."""
+    width, height = one.size
     wide, high = book.width, _room(book)
     columns = max(1, math.ceil((width - _OVERLAP) / (wide - _OVERLAP)))
     rows = max(1, math.ceil((height - _OVERLAP) / (high - _OVERLAP)))
@@ -576,6 +602,7 @@ def _spread(book: Booklet, one: Template, legend: str) -> None:
                 _cross(book.page, x + MARGIN, y + top)
             place = f"{one.number}, cut {one.count}: row {row + 1} of {rows}, column {column + 1} of {columns}"
             book.page.text(MARGIN + 90, MARGIN + 7.0, place, TEXT, bold=True, colour=INK)
+    book.y = book.bottom
 
 
 def _cross(page: Canvas, x: float, y: float) -> None:

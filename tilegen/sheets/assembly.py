@@ -44,7 +44,7 @@ _SIDES = {(1, 0): "top", (0, -1): "right", (-1, 0): "bottom", (0, 1): "left"}
 class PlacedPart:
     """Parts that lie or stand on each other at one place of a tile. foot: on the plan; words: their numbers.
 
-    number: the one to write on the picture. role: as the plate's. turned: the number runs up the picture.
+    number: the one to write on the picture. role: as the plate's. turned: it runs up the plan, however short it is.
     """
 
     number: str
@@ -138,9 +138,16 @@ def _placed(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[PlacedPart]:
                 foot = _piece_of(named[0], span, whole)
             else:
                 foot = whole if len(named) == 1 else _folded_foot(named, found[0][0], whole)
-            west, south, east, north = foot.bounds
             about = _Layers.of(found)
-            yield PlacedPart(about.number, about.words, foot, named[0].role, north - south > 1.5 * (east - west))
+            yield PlacedPart(about.number, about.words, foot, named[0].role, _is_turned(named, foot))
+
+
+def _is_turned(plates: Sequence[Plate], foot: Polygon) -> bool:
+    if len(plates) == 1 and plates[0].edge is not None and plates[0].bend is None:
+        dx, dy = plates[0].direction
+        return abs(dy) > abs(dx)
+    west, south, east, north = foot.bounds
+    return north - south > east - west
 
 
 _Laid = list[tuple[FlatLayers, str]]
@@ -320,7 +327,9 @@ def _place(part: PlacedPart, parts: Sequence[PlacedPart], base: Polygon, floor: 
         return f"{side}{_ends(part, parts, gaps, edge)}"
     level = min(("left", "right"), key=lambda side: gaps[side])
     high = min(("top", "bottom"), key=lambda side: gaps[side])
-    return f"{_off(gaps[level], level)}, {_off(gaps[high], high)}"
+    wide, deep = east - west, north - south
+    way = "" if abs(wide - deep) < _TOUCHES_MM else f", its {show_length(wide)} side from left to right"
+    return f"{_off(gaps[level], level)}, {_off(gaps[high], high)}{way}"
 
 
 def _off(gap: float, side: str) -> str:
@@ -330,8 +339,7 @@ def _off(gap: float, side: str) -> str:
 def _side_of(part: PlacedPart, gaps: dict[str, float], floor: float) -> str:
     """The side of the base that a wall runs along, or how far inside its faces stand."""
     west, south, east, north = part.foot.bounds
-    sides = ("left", "right") if part.turned or north - south > east - west else ("top", "bottom")
-    deep = min(east - west, north - south)
+    sides, deep = (("left", "right"), east - west) if part.turned else (("top", "bottom"), north - south)
     for side in sides:
         if abs(gaps[side] + deep - floor) < _TOUCHES_MM:
             return side
@@ -342,7 +350,7 @@ def _side_of(part: PlacedPart, gaps: dict[str, float], floor: float) -> str:
 def _stops(part: PlacedPart, parts: Sequence[PlacedPart]) -> tuple[PlacedPart | None, PlacedPart | None]:
     """What a wall's two ends stand against, the left or the lower one first."""
     west, south, east, north = part.foot.bounds
-    if north - south > east - west:
+    if part.turned:
         ends = LineString([(west, south), (east, south)]), LineString([(west, north), (east, north)])
     else:
         ends = LineString([(west, south), (west, north)]), LineString([(east, south), (east, north)])
@@ -357,8 +365,7 @@ def _stops(part: PlacedPart, parts: Sequence[PlacedPart]) -> tuple[PlacedPart | 
 
 def _ends(part: PlacedPart, parts: Sequence[PlacedPart], gaps: dict[str, float], edge: float) -> str:
     """From where to where a wall runs."""
-    west, south, east, north = part.foot.bounds
-    names = ("bottom", "top") if north - south > east - west else ("left", "right")
+    names = ("bottom", "top") if part.turned else ("left", "right")
     there = parts[: parts.index(part)]
     met = _stops(part, parts)
     stops = [stop.number if stop is not None and stop in there else "" for stop in met]
@@ -371,10 +378,11 @@ def _ends(part: PlacedPart, parts: Sequence[PlacedPart], gaps: dict[str, float],
         if stops[n]:
             from_edge = f", from the {names[1 - n]} edge to {stops[n]}"
             return from_edge if at_edge[1 - n] else f", its {names[n]} end against {stops[n]}"
-    for name, stop in zip(names, met, strict=True):
+    for n, (name, stop) in enumerate(zip(names, met, strict=True)):
         if stop is not None:
-            # Of walls in a ring the first leaves room for the last.
-            return f", {_off(gaps[name], name)}"
+            # Of walls in a ring the first leaves room for the last; of those with a core it is the layers that differ.
+            cored = _LAYERS["core"] in part.words and at_edge[1 - n]
+            return f", from the {names[1 - n]} edge" if cored else f", {_off(gaps[name], name)}"
     # An end that lets a wall across it stand back from the edge does so too: it sets a doorway's place.
     nearest = min(names, key=lambda name: gaps[name])
     return f", from the {nearest} edge" if gaps[nearest] < _TOUCHES_MM else f", {_off(gaps[nearest], nearest)}"

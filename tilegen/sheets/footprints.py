@@ -16,6 +16,7 @@ from tilegen.geometry import (
     NEAR_MM,
     SNAP_MM,
     Bounds,
+    Points,
     difference,
     intersection,
     largest_polygon,
@@ -149,6 +150,23 @@ def span_at(foot: Polygon, depth: float) -> tuple[float, float]:
 def kept_bevels(shifts: tuple[float, float], whole: tuple[bool, bool]) -> tuple[float, float]:
     """The bevels of the ends that a piece still has."""
     return shifts[0] if whole[0] else 0.0, shifts[1] if whole[1] else 0.0
+
+
+def to_longer_face(region: Polygon, length: float, shifts: tuple[float, float]) -> Polygon:
+    """A piece of a wall's outer face, of that length, run on where the inner face reaches further.
+
+    shifts: how much further along that starts, and ends.
+    """
+    before, after = max(0.0, -shifts[0]), max(0.0, shifts[1])
+    if not before and not after:
+        return region
+
+    def run_on(points: Points) -> Points:
+        x = points[:, 0]
+        return points + np.stack([after * (x > length - EQUAL_MM) - before * (x < EQUAL_MM), 0.0 * x], axis=1)
+
+    longer: Polygon = shapely.transform(region, run_on)
+    return longer
 
 
 def end_shifts(plate: Plate) -> tuple[float, float]:

@@ -35,7 +35,7 @@ from tilegen.sheets.constructions.kind import LaidTile, Tab
 from tilegen.sheets.constructions.stacked import SCORED, Stacked, bevel_words, hidden_ends
 from tilegen.sheets.constructions.stacks import Stack
 from tilegen.sheets.flat import FlatLayers, PlateLayer, Pose, at_origin, scores_on
-from tilegen.sheets.footprints import end_shifts, is_sliver, kept_bevels, local_foot
+from tilegen.sheets.footprints import end_shifts, is_sliver, kept_bevels, local_foot, to_longer_face
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.walls import Joints
 
@@ -342,12 +342,13 @@ class Slotted(Stacked):
             for piece in map(without_collinear, polygons_of(region, EQUAL_MM)):
                 west, _, east, _ = piece.bounds
                 shifts = kept_bevels(ends, (west < EQUAL_MM, east > plate.length - EQUAL_MM))
-                pose = Pose(plate.at(west, depth), plate.direction, (), shifts)
+                longer = to_longer_face(piece, plate.length, shifts)
+                pose = Pose(plate.at(longer.bounds[0], depth), plate.direction, (), shifts)
                 scores = scores_on(plate, "inner", piece) if label == "scored" else ()
                 if scores:
-                    flat = at_origin(piece, scores, hidden_ends(plate, piece), shown=True)
+                    flat = at_origin(longer, scores, hidden_ends(plate, piece), shown=True)
                 else:
-                    flat = at_origin(reflected(piece))
+                    flat = at_origin(reflected(longer))
                 note = "; ".join(filter(None, (SCORED if scores else "", beside, bevel_words(shifts, plate.thickness))))
                 layers = replace(self._layers(plate, flat, number, note), pose=pose, layer=label)
                 if first - 1 == core:
@@ -423,7 +424,8 @@ class Slotted(Stacked):
         """Everything is tried before it is glued."""
         return (
             "try each tile dry: join the cores of its walls where fingers meet, then lower them together into the "
-            "floor's slots. Take it apart and glue it in the same order, the other layers of each wall beside its core"
+            "floor's slots. Take it apart and glue it in the same order, the other layers of each wall beside its core. "
+            "At a corner outside layers end against outside layers, inside ones against inside ones"
         )
 
 

@@ -19,7 +19,7 @@ from tilegen.sheets.constructions.curved import curved_layer, curved_layers, way
 from tilegen.sheets.constructions.kind import SKIN, Construction, LaidTile
 from tilegen.sheets.constructions.stacks import UNSEEN_MM, Stack, best_stack, hidden_foot, stack_up
 from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, Pose, at_origin, fitted_word, floor_scores, scores_on
-from tilegen.sheets.footprints import covered, end_shifts, kept_bevels, local_foot
+from tilegen.sheets.footprints import covered, end_shifts, kept_bevels, local_foot, to_longer_face
 from tilegen.tiles.connectors.kind import kind_of, pockets_of
 from tilegen.tiles.loose import Piece
 from tilegen.tiles.plate import Plate
@@ -147,10 +147,11 @@ class Stacked(Construction):
         inside = self.slotted_layers(plate)
         for region in polygons_of(plate.face()):
             scores = scores_on(plate, "inner", region)
-            flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(reflected(region))
             whole = region.bounds[0] < EQUAL_MM, region.bounds[2] > plate.length - EQUAL_MM
             shifts, lapped = kept_bevels(ends, whole), (laps[0] and whole[0], laps[1] and whole[1])
-            pose = Pose(plate.at(region.bounds[0]), plate.direction, (), shifts, lapped)
+            longer = to_longer_face(region, plate.length, shifts)
+            flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(reflected(longer))
+            pose = Pose(plate.at(longer.bounds[0]), plate.direction, (), shifts, lapped)
             about = beside, bevel_words(shifts, plate.thickness), _lap_words(lapped, skin)
             note = "; ".join(filter(None, about))
             layers = self.wall.layers - inside
@@ -159,7 +160,7 @@ class Stacked(Construction):
                 if layers > 1:
                     outer = replace(self._layers(plate, flat, layers - 1, note), pose=pose, layer="outer")
                     yield from self.faced(outer, 1)
-                flat = at_origin(region, scores, hidden_ends(plate, region), shown=True)
+                flat = at_origin(longer, scores, hidden_ends(plate, region), shown=True)
                 words = "; ".join(filter(None, (SCORED, note)))
                 yield from self.faced(replace(self._layers(plate, flat, 1, words), pose=pose, layer="scored"), 1)
             else:
