@@ -704,9 +704,10 @@ class Builder:
         if not words:
             raise Unclear(f"{card.name}: which base?")
         parts, _ = parts_in(words)
-        layers = [self._layer(card, part, first=n == 0) for n, (_, part, layer) in enumerate(parts) if layer != _CORE]
         # Layers with slots lie on one without: the base is what they cover together.
-        return shapely.union_all(layers)
+        return shapely.union_all(
+            [self._layer(card, part, first=n == 0) for n, (_, part, layer) in enumerate(parts) if layer != _CORE]
+        )
 
     def _layer(self, card: Card, part: str, *, first: bool) -> Polygon:
         """A layer of the base, turned as the picture shows it: by its outline, and by slots, which lie under walls."""
@@ -735,7 +736,8 @@ class Builder:
         differs, _, _, card.scale, turned = min(ways, key=lambda way: way[:3])
         if differs > 0.1 and first:
             raise Unclear(f"{card.name}: base {part} is not the one that is drawn")
-        return turned
+        # What goes round an edge is none of its layers.
+        return turned if differs <= 0.1 else Polygon()
 
     def standing(self, card: Card) -> Iterator[Standing]:
         """Every wall and post, by the words of the steps, in order."""
@@ -937,8 +939,10 @@ def _outside(one: Template) -> Polygon:
     below, right, above, left = (
         reach(LineString(pair)) for pair in zip(corners, corners[1:] + corners[:1], strict=True)
     )
-    if all(panel.distance(shapely.Point(corner)) < 1e-3 for corner in corners):
-        grown = box(west - left, south - below, east + right, north + above)
-    else:
-        grown = panel.buffer(half, join_style="mitre", mitre_limit=20)
+    grown = box(west - left, south - below, east + right, north + above)
+    if any(panel.distance(shapely.Point(corner)) > 1e-3 for corner in corners):
+        edge = panel.boundary.buffer(1e-3)
+        along = shapely.line_merge(shapely.union_all([fold for fold in one.folds if edge.covers(fold)]))
+        sides = along.buffer(half, cap_style="square", join_style="mitre", mitre_limit=20)
+        grown = shapely.union_all([panel, sides], grid_size=1e-4).intersection(grown)
     return translate(grown, -grown.bounds[0], -grown.bounds[1])

@@ -163,7 +163,8 @@ def to_longer_face(region: Polygon, length: float, shifts: tuple[float, float]) 
 
     def run_on(points: Points) -> Points:
         x = points[:, 0]
-        return points + np.stack([after * (x > length - EQUAL_MM) - before * (x < EQUAL_MM), 0.0 * x], axis=1)
+        moved: Points = points + np.stack([after * (x > length - EQUAL_MM) - before * (x < EQUAL_MM), 0.0 * x], axis=1)
+        return moved
 
     longer: Polygon = shapely.transform(region, run_on)
     return longer
