@@ -424,8 +424,8 @@ class Slotted(Stacked):
         """Everything is tried before it is glued."""
         return (
             "try each tile dry: join the cores of its walls where fingers meet, then lower them together into the "
-            "floor's slots. Take it apart and glue it in the same order, the other layers of each wall beside its core. At a "
-            "corner outside layers end against outside layers, inside ones against inside ones"
+            "floor's slots. Take it apart and glue it in that order, the other layers of each wall beside its core: "
+            "at a corner outside layers end against outside layers, inside ones against inside ones"
         )
 
 
