@@ -181,3 +181,42 @@ def test_walls_that_a_doorway_cuts_in_two_are_refused_with_a_cure():
     tile = mixed(profile_of({"name": "t", "tile": {"size": [2, 2], "walls": ["north"]}, **tables}))
     with pytest.raises(InputError, match=r"in two.*Make the doorway lower"):
         printed_things([(tile, 1)])
+
+
+def test_bases_have_the_sockets_of_loose_posts_and_the_holes_of_hinge_pins(tmp_path):
+    """Read from the DXF: round holes as wide as a post's peg, or a pin, with its play."""
+    (tmp_path / "post.toml").write_text(
+        'name = "post"\n[set]\nbase = "sheet"\nposts = "loose"\n[tile]\nsize = [2, 2]\nwalls = ["north"]\n'
+    )
+    (tmp_path / "hinge.toml").write_text(
+        'name = "hinge"\n[set]\nbase = "sheet"\n[tile]\nsize = [2, 2]\nwalls = ["north"]\n'
+        '[[opening]]\nwall = "north"\nkind = "doorway"\nleaf = "hinged"\n'
+    )
+    peg = 3.0 + 2 * 0.2
+    for name, wanted in (("post", [peg] * 4), ("hinge", [2.0 + 0.35] + [peg] * 4)):
+        done = call("sheet", tmp_path / f"{name}.toml", "--nominal", "-o", tmp_path / "out")
+        assert done.returncode == 0, done.stderr
+        assert "This is half of the kit: its walls, posts and loose pieces are printed." in done.stderr + done.stdout
+        (sheet,) = (tmp_path / "out" / name / "sheets").glob("*.dxf")
+        holes = [Polygon(ring) for ring in read_dxf(sheet.read_bytes()).closed("CUT_INNER")]
+        widths = sorted(hole.bounds[2] - hole.bounds[0] for hole in holes)
+        assert widths == pytest.approx(wanted, abs=0.05)
+        assert "its bases are cut from sheets. Make them with tilegen sheet." in (
+            call("solid", tmp_path / f"{name}.toml", "-o", tmp_path / "s").stderr
+        )
+
+
+def test_the_order_of_work_is_that_of_a_mixed_kit(tmp_path):
+    (tmp_path / "p.toml").write_text('name = "P"\ndrawing = "A A"\n[set]\nbase = "sheet"\n')
+    assert call("build", tmp_path / "p.toml", "-o", tmp_path).returncode == 0
+    report = (tmp_path / "p" / "report.html").read_text()
+    order = [
+        "Measure the stock",
+        "then the holes",
+        "Drill or punch the round holes",
+        "press their pegs, dry, into its base",
+        "Glue the printed walls into their bases",
+    ]
+    places = [report.index(words) for words in order]
+    assert places == sorted(places)
+    assert "Glue the walls: outer walls first" not in report

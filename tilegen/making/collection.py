@@ -18,7 +18,7 @@ from tilegen.making.asked import Collecting
 from tilegen.making.connecting import connector_files, connector_notes, with_keys
 from tilegen.making.limits import MEASURES, Measure, check_one_stock, limits_of, no_price
 from tilegen.making.plan import OpenPlan, add_costs, shopping_of
-from tilegen.making.things import Made, add_cut_pages, make_cut, make_printed, print_meshes
+from tilegen.making.things import Made, add_cut_pages, make_cut, make_printed, mixed_messages, print_meshes
 from tilegen.making.workshop import Workshop
 from tilegen.messages import Message
 from tilegen.model.printers import PrinterFile
@@ -404,7 +404,7 @@ def make_collection(
         cure = f"Allow less by area, such as --most-sheets {0.9 * found.limit * found.limit / bought:.2g}."
         made.messages.append(Message("decide", words, cure=cure))
     made.files["shopping.csv"] = shopping_of(made, sets, things, meshes, workshop, seams=seams)
-    made.messages += connector_notes(things)
+    made.messages += [*connector_notes(things), *mixed_messages(things, printed=printed, cut=cut)]
     made.files |= connector_files(things, workshop.asked.pages)
     add_costs(made, sets, things, numbers)
     if sets:

@@ -28,7 +28,16 @@ from tilegen.making.connecting import (
 from tilegen.making.dungeon import dungeon_files
 from tilegen.making.limits import Fit, limits_of, most_rooms
 from tilegen.making.lists import blade_metres, boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
-from tilegen.making.things import LARGE, Made, add_cut_pages, list_stocks, make_cut, make_printed, things_of
+from tilegen.making.things import (
+    LARGE,
+    Made,
+    add_cut_pages,
+    list_stocks,
+    make_cut,
+    make_printed,
+    mixed_messages,
+    things_of,
+)
 from tilegen.making.work import work_messages
 from tilegen.making.workshop import Workshop
 from tilegen.messages import Message
@@ -390,7 +399,7 @@ def build_plan(
         raise AnswerIsNo(f"{error}, or add --most-sheets {here} to make the rooms that it is enough for") from None
     cutting = made.messages[printed:]
     made.files["shopping.csv"] = shopping_of(made, sets, things, meshes, workshop, seams=seams)
-    made.messages += connector_notes(things)
+    made.messages += [*connector_notes(things), *mixed_messages(things, printed=part.printed, cut=part.cut)]
     made.files |= connector_files(things, workshop.asked.pages)
     add_costs(made, sets, things, numbers)
     limited, left = ((), ()) if rooms is None else (rooms.on_paper, rooms.stops[rooms.fit.number :])

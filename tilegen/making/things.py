@@ -144,7 +144,9 @@ def make_things(
             drawn = solid_png if quick else partial(soft_png, tones=mesh.tones, size=size)
             made.files[f"{thing.name}.png"] = drawn(mesh.vertices, mesh.triangles)
         made.files |= connector_files(things, workshop.asked.pages)
-    made.messages += connector_notes(things)
+    printed, cut = "solids" in halves, "sheets" in halves
+    words = mixed_messages(things, printed=printed, cut=cut, other=f"tilegen {'sheet' if printed else 'solid'}")
+    made.messages += [*connector_notes(things), *words]
     return made
 
 
@@ -154,11 +156,23 @@ def make_printed(made: Made, things: Things, workshop: Workshop) -> list[Mesh]:
     meshes, notes = print_meshes(printed, workshop.printer, workshop.asked.jobs, underside=workshop.asked.underside)
     add_solids(made, printed, meshes, workshop.printer, formats=workshop.asked.formats)
     made.messages += [*notes, *meeting_notes(things, workshop.printer)]
-    if any(is_mixed(thing) for thing, _ in things):
-        words = "Bases are cut from sheets, so of the tiles only walls and posts are printed, upside down."
-        made.messages.append(Message("note", f"{words} Their pegs go into the holes of the bases."))
-        return [build_mesh(thing.name, thing.plates) for thing, _ in things]
-    return meshes
+    return [build_mesh(thing.name, thing.plates) for thing, _ in things] if _mixed(things) else meshes
+
+
+def _mixed(things: Things) -> bool:
+    return any(is_mixed(thing) for thing, _ in things)
+
+
+def mixed_messages(things: Things, *, printed: bool, cut: bool, other: str = "") -> Iterator[Message]:
+    """Which half of a mixed kit is made. other: what makes the other half, if not an option."""
+    words, other = "walls, posts and loose pieces are printed", other or ("--make cut" if printed else "--make print")
+    if not _mixed(things) or not printed_things(things):
+        return
+    if printed and cut:
+        yield Message("note", f"Bases are cut from sheets; {words}. Pegs go into the holes of the bases.")
+    else:
+        half = "bases are cut from sheets" if printed else words
+        yield Message("decide", f"This is half of the kit: its {half}.", cure=f"Make them with {other}.")
 
 
 def list_stocks(things: Things, workshop: Workshop) -> list[PartsList]:

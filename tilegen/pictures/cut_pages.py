@@ -37,6 +37,7 @@ from tilegen.sheets.assembly import Assembly, PlacedPart
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.sheets.toolpaths import CUT_PROCESSES
 from tilegen.tiles.loose import Piece, Things
+from tilegen.tiles.uprights import is_mixed
 
 # A square of the map that a tile's number can be read on, mm; sizes of text on the map; pictures of types.
 _LEAST_SQUARE, _MAP_NUMBER, _MAP_ROOM = 9.0, 6.0, 2.85
@@ -345,6 +346,8 @@ def _steps(job: CutJob, templates: int, lists: int) -> Iterator[str]:
     by_hand = [one for one in job.sets if CUT_PROCESSES[one.machine.process].straight and not one.material.printed]
     if any(part.flat.scores and part.role == "base" for one in by_hand for part in one.parts):
         yield "Press the floor lines into the bases."
+    if any(is_mixed(thing) for thing, _ in job.things):
+        yield "Drill or punch the round holes in the bases. Try the pegs of the printed walls in them."
     yield "Glue them and let them dry."
     yield "Seal, let dry, paint. Write its number under each tile."
 

@@ -28,6 +28,7 @@ from tilegen.solids.build import Mesh
 from tilegen.solids.processes import Estimate, process_of
 from tilegen.tiles.connectors.kind import kind_of
 from tilegen.tiles.loose import Things
+from tilegen.tiles.uprights import is_mixed
 from tilegen.version import __version__
 
 # Small pieces of the report's HTML.
@@ -475,16 +476,26 @@ def _order(report: Report) -> str:
     cut, printed = bool(report.sheets), report.job is not None
     foam = any(made.material.family in ("xps", "eps") for made in report.sheets)
     layered = any(how.base.layers > 1 for made in report.sheets for how in made.constructions)
+    mixed = any(is_mixed(thing) for thing, _ in report.things)
     asked = (
         (cut, "Measure the stock with a caliper and put the figure in the material's file; make a test tile first."),
-        (printed, "Printing: print one tile, lay it against a second, and check that the seam closes before the beds."),
+        (
+            printed and not mixed,
+            "Printing: print one tile, lay it against a second, and check that the seam closes before the beds.",
+        ),
         (cut, "Cutting: marks and scores first, then the holes, then the outlines, as the files are ordered."),
         (layered, "Glue the layers of each base under a weight, edges flush, and let them dry."),
+        (cut and mixed, "Drill or punch the round holes in the bases that your machine has not cut."),
         (
-            cut,
+            printed and mixed,
+            "Printing: print the walls of one tile and press their pegs, dry, into its base before you print the beds.",
+        ),
+        (mixed, "Glue the printed walls into their bases, the right way up: they are printed upside down."),
+        (
+            cut and not mixed,
             "Glue the walls: outer walls first, by their inner faces; then inner ones, the longest first; posts last.",
         ),
-        (cut, "Glue the two leaves of each door piece back to back; try it dry between its posts."),
+        (cut and not mixed, "Glue the two leaves of each door piece back to back; try it dry between its posts."),
         (foam, "Seal foam with water-based primer or paint before any spray paint; test on an offcut."),
         (True, "Write each tile's number under it, then lay the map by the layout."),
     )

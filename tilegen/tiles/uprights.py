@@ -8,10 +8,12 @@ from dataclasses import dataclass, replace
 import shapely
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import CRUMB_MM2, EQUAL_MM, Point, polygonal, polygons_of
 from tilegen.model.grid import Grid
+from tilegen.tiles.connectors.kind import groove_of
 from tilegen.tiles.leaves.hinged import round_hole
 from tilegen.tiles.loose import Piece, Things
 from tilegen.tiles.plate import Opening, Plate
@@ -87,19 +89,23 @@ def uprights_of(tile: Tile) -> list[tuple[Uprights, int]]:
 
 
 def holed(tile: Tile) -> tuple[Plate, ...]:
-    """The base of a tile and what lies on it, with holes for the pegs of what is printed.
+    """The base of a tile and what lies on it, with holes for the pegs of its walls and loose posts and for hinge pins.
 
     Raises:
         InputError: a base too thin for pegs, or with connectors where one goes.
     """
     gap = tile.grid.door.gap
-    holes = [
+    holes: list[BaseGeometry] = [
         round_hole(at, _peg(tile.grid).diameter + 2 * gap)
         for group in _groups(tile)
         for _, at in _places(group, tile.grid)
     ]
-    cut = shapely.union_all(holes)
     floor = [plate for plate in tile.plates if plate.role not in _PRINTED]
+    # What goes deeper into a floor than its joints.
+    deep = groove_of(tile.grid) + EQUAL_MM
+    marks = [mark for plate in floor if plate.role == "base" for mark in plate.marks if mark.on == "top"]
+    holes += [mark.region for mark in marks if not mark.centres and mark.depth > deep]
+    cut = shapely.union_all(holes)
     if not holes:
         return tuple(floor)
     return tuple(replace(p, foot=_less(p.foot, cut)) if p.role == "base" else p for p in floor)
