@@ -97,6 +97,24 @@ def test_a_way_is_one_whichever_side_it_is_seen_from():
     assert tomllib.loads(outside)["way"][0] == {"cell": [1, 1], "side": "north", "kind": "doorway", "leaf": "sliding"}
 
 
+def test_posts_and_doorways_are_chosen_and_the_default_leaves_no_trace():
+    text = edited(
+        SMALL,
+        {"do": "choice", "key": "posts", "value": "none"},
+        {"do": "choice", "key": "doorways", "value": "loose"},
+        {"do": "way", "cell": [2, 1], "side": "east", "kind": "doorway"},
+    ).text
+    seen = view(text)
+    assert (seen["ok"], seen["choices"]) == (True, {"posts": "none", "doorways": "loose"})
+    assert (
+        [piece["name"] for piece in seen["kit"]["pieces"]] == [p.piece.name for p in open_text(text).kit.pieces] != []
+    )
+    back = edited(text, *({"do": "choice", "key": key, "value": "fixed"} for key in ("posts", "doorways"))).text
+    assert not tomllib.loads(back)["set"]
+    with pytest.raises(InputError):
+        open_text(edited(SMALL, {"do": "choice", "key": "doorways", "value": "none"}).text)
+
+
 def test_edits_that_are_none():
     for wrong in [
         {"do": "paint", "cells": [[1, 1]], "room": "AB"},

@@ -243,6 +243,18 @@ def test_a_plan_drawn_with_the_keyboard_alone(context, server):
     expect(page.locator("#said")).to_have_text("One step back.")
 
 
+def test_few_kinds_are_two_choices_away(context, server):
+    page = opened(context, server)
+    page.select_option("#examples", "bell-foundry")
+    expect(page.locator("#kit-total")).to_contain_text("69 tiles of 19 types")
+    page.locator("details:has(#measures) > summary").click()
+    page.select_option("[data-choice=posts]", "loose")
+    page.select_option("[data-choice=doorways]", "loose")
+    expect(page.locator("#kit-total")).to_contain_text("69 tiles of 4 types")
+    page.keyboard.press("Control+z")
+    expect(page.locator("[data-choice=doorways]")).to_have_value("fixed")
+
+
 def test_two_tabs_keep_two_plans(context, server):
     first = opened(context, server)
     first.select_option("#examples", "bell-foundry")

@@ -98,6 +98,8 @@ def gesture(choose, view):
             [{"do": "title", "room": choose.choice("ABZ"), "title": choose.choice(["", 'The "hall"', "Été ☃"])}],
             [{"do": "name", "name": choose.choice(["Other", "\\", "x" * 200])}],
             [{"do": "scale", "scale": choose.choice(["5 ft", "10 ft"])}],
+            [{"do": "choice", "key": "posts", "value": choose.choice(["fixed", "loose", "none"])}],
+            [{"do": "choice", "key": "doorways", "value": choose.choice(["fixed", "loose"])}],
             [{"do": "measure", "key": choose.choice(["pitch", "wall_height"]), "value": choose.choice(LENGTHS)}],
             [{"do": "shape", "room": choose.choice("TA"), **choose.choice(shapes)}]
             if choose.random() < 0.15

@@ -38,7 +38,7 @@ from tilegen.desk.document import (
 from tilegen.errors import InputError
 from tilegen.files.tables import PlanFile
 from tilegen.files.toml import check, parse_toml
-from tilegen.model.grid import Leaf
+from tilegen.model.grid import Leaf, Posts
 from tilegen.plans.ways import WayWord
 from tilegen.tiles.shape import SIDES, STEPS
 
@@ -113,6 +113,14 @@ class SetMeasure(_Edit):
     value: Annotated[str, Field(max_length=40)]
 
 
+class SetChoice(_Edit):
+    """Whether posts or doorways are a part of their tiles; the default leaves the key out."""
+
+    do: Literal["choice"]
+    key: Literal["posts", "doorways"]
+    value: Posts
+
+
 Edit = Annotated[
     Paint
     | SetWay
@@ -121,6 +129,7 @@ Edit = Annotated[
     | Rename
     | SetScale
     | SetMeasure
+    | SetChoice
     | Shape
     | ShapeAway
     | PointWay
@@ -173,7 +182,8 @@ def apply_edits(text: str, edits: Sequence[Edit]) -> Edited:
         Title: lambda edit: _set_title(document, edit),
         Rename: lambda edit: document.__setitem__("name", edit.name),
         SetScale: lambda edit: document.__setitem__("scale", edit.scale),
-        SetMeasure: lambda edit: _set_measure(document, edit),
+        SetMeasure: lambda edit: _set_key(document, "grid", edit.key, edit.value.strip()),
+        SetChoice: lambda edit: _set_key(document, "set", edit.key, "" if edit.value == "fixed" else edit.value),
         Shape: lambda edit: said.extend(_add_shape(document, edit, grown)),
         ShapeAway: lambda edit: said.extend(_take_away(document, "shape", edit.index)),
         PointWay: lambda edit: add_way(document, edit),
@@ -352,15 +362,12 @@ def _set_title(document: tomlkit.TOMLDocument, edit: Title) -> None:
         del rooms[edit.room]
 
 
-def _set_measure(document: tomlkit.TOMLDocument, edit: SetMeasure) -> None:
-    grid = document.get("grid")
-    if grid is None:
-        grid = tomlkit.table()
-        document["grid"] = grid
-    if edit.value.strip():
-        grid[edit.key] = edit.value.strip()
-    elif edit.key in grid:
-        del grid[edit.key]
+def _set_key(document: tomlkit.TOMLDocument, name: str, key: str, value: str) -> None:
+    """A key of a table; an empty value takes it away."""
+    if value:
+        document.setdefault(name, tomlkit.table())[key] = value
+    else:
+        document.get(name, {}).pop(key, None)
 
 
 def name_in(text: str) -> str:

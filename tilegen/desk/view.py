@@ -104,18 +104,22 @@ def _sketch(text: str) -> dict[str, Any]:
         found = document.get(name)
         return [dict(table) for table in found if isinstance(table, dict)] if isinstance(found, list) else []
 
-    rooms, grid = document.get("rooms"), document.get("grid")
+    def words(name: str) -> dict[str, str]:
+        found = document.get(name)
+        return {str(k): str(v) for k, v in found.items()} if isinstance(found, dict) else {}
+
     return {
         "name": str(document.get("name", "")),
         "scale": str(document.get("scale", "10 ft")),
         "rows": rows_of(document),
         "empty": not document.get("shape") and set("".join(rows_of(document))) <= {"."},
-        "titles": {str(k): str(v) for k, v in rooms.items()} if isinstance(rooms, dict) else {},
+        "titles": words("rooms"),
         "ways": tables("way"),
         "walls": tables("wall"),
         "outlines": [_outline_record(table) for table in tables("shape")],
         "features": tables("feature"),
-        "measures": {str(k): str(v) for k, v in grid.items()} if isinstance(grid, dict) else {},
+        "measures": words("grid"),
+        "choices": words("set"),
     }
 
 

@@ -294,6 +294,7 @@ function busy() {
 function measures(view) {
   $("scale").value = view.scale;
   for (const input of document.querySelectorAll("[data-measure]")) if (input !== document.activeElement) input.value = view.measures[input.dataset.measure] || "";
+  for (const select of document.querySelectorAll("[data-choice]")) select.value = view.choices[select.dataset.choice] || "fixed";
 }
 
 // ---- drawing
@@ -637,6 +638,7 @@ $("sight-off").addEventListener("click", () => sheet.dark(null));
 $("fresh").addEventListener("click", () => { state.room = "A"; load(EMPTY, "A new plan. Undo brings the old one back.", { name: "A new plan" }); });
 $("plan-name").addEventListener("change", () => { state.gesture += 1; edit({ do: "name", name: $("plan-name").value.trim() || "A plan" }); });
 $("scale").addEventListener("change", () => { state.gesture += 1; edit({ do: "scale", scale: $("scale").value }); });
+for (const select of document.querySelectorAll("[data-choice]")) select.addEventListener("change", () => { state.gesture += 1; edit({ do: "choice", key: select.dataset.choice, value: select.value }); });
 for (const input of document.querySelectorAll("[data-measure]")) input.addEventListener("change", () => { state.gesture += 1; edit({ do: "measure", key: input.dataset.measure, value: input.value.trim() }); });
 $("figure-form").addEventListener("submit", (event) => {
   event.preventDefault();
