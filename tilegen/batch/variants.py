@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
 import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -13,9 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from tilegen.errors import InputError, as_written, nearest
+from tilegen.files.rows import read_rows
 from tilegen.files.tables import TileTable
-from tilegen.files.toml import check, read_text, read_toml
-from tilegen.lengths import counted
+from tilegen.files.toml import check, read_toml
 from tilegen.model.tables import Measures, Table
 
 MOST_VARIANTS = 1_000_000
@@ -255,7 +253,7 @@ def read_variants(path: Path) -> list[Variant]:
     Raises:
         InputError: not readable, no rows, too many, or a value that is none, with its row and column.
     """
-    rows = _toml_rows(path) if path.suffix.lower() == ".toml" else _csv_rows(path)
+    rows = _toml_rows(path) if path.suffix.lower() == ".toml" else read_rows(path)
     seen: dict[tuple[str, str], Choice] = {}
 
     def once(parameter: str, text: str, place: str) -> Choice:
@@ -279,30 +277,6 @@ def _variant(cells: dict[str, str], place: str, once: Choose) -> Variant:
         doubled = next(choice for choice, key in zip(choices, keys, strict=True) if keys.count(key) > 1)
         raise _twice(doubled.parameter, place)
     return Variant(choices)
-
-
-def _csv_rows(path: Path) -> Iterator[tuple[str, dict[str, str]]]:
-    reader = csv.reader(io.StringIO(read_text(path), newline=""), strict=True)
-    try:
-        header = [name.strip() for name in next(reader, [])]
-        if not any(header) or len(set(header)) < len(header):
-            wrong = "a name is there twice in the heading" if any(header) else "the table has no heading"
-            raise InputError(wrong, cure="Write each parameter's name once in the first row", place="row 1")
-        for cells in reader:
-            place = f"row {reader.line_num}"
-            if not any(cell.strip() for cell in cells):
-                continue
-            if len(cells) != len(header):
-                raise InputError(
-                    f"this row has {counted(len(cells), 'cell')}, and the heading has {len(header)}",
-                    cure="Put text that has a comma in quotes",
-                    place=place,
-                )
-            yield place, {name: cell.strip() for name, cell in zip(header, cells, strict=True)}
-    except csv.Error:
-        raise InputError(
-            "this row can't be read as CSV", cure="Check its quotes", place=f"row {reader.line_num}"
-        ) from None
 
 
 def _toml_rows(path: Path) -> Iterator[tuple[str, dict[str, str]]]:

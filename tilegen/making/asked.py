@@ -106,6 +106,10 @@ class Work:
         ),
     ] = False
     jobs: Annotated[int, Key("Processes to work with.", "--jobs", least=1, most=256)] = 1
+    times: Annotated[
+        Path | None,
+        Key("Your own log of what took how long, times.csv: hours, minutes and glue go by it.", "--times", "FILE"),
+    ] = None
 
 
 @dataclass(frozen=True)

@@ -120,21 +120,21 @@ def shopping_csv(
     glue: Sequence[tuple[str, float]],
     cut_metres: float = 0.0,
     boxes: tuple[int, int] = (0, 0),
-    hours: Sequence[tuple[str, float, float]] = (),
+    hours: Sequence[tuple[str, float, str, float]] = (),
     more: Sequence[Sequence[object]] = (),
 ) -> bytes:
     """What to buy for either way.
 
     job: what is printed. sheets: (material, for which parts, size in mm, number). glue: what sticks the materials, and
     grams of it. cut_metres: of knife cuts. boxes: to store the set, and what fits in none. hours: of work by hand in
-    each material, and of drying after. more: further rows.
+    each material, how sure that is in words, and of drying after. more: further rows.
     """
     rows: list[list[object]] = [["for", "item", "quantity", "unit", "note"]]
     rows += printing_rows(job)
     rows += _cutting_rows(sheets, glue, cut_metres)
     rows += [list(row) for row in more]
-    for material, work, drying in hours:
-        note = f"a rough estimate: half as long or twice as long is possible; and {drying:g} hours to dry"
+    for material, work, sure, drying in hours:
+        note = f"{sure}; and {drying:g} hours to dry"
         rows.append(["cutting", f"{material}: work by hand", f"{work:.1f}", "hours", note])
     if boxes[0]:
         size = " x ".join(f"{side:g}" for side in BOX_MM)

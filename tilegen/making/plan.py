@@ -6,12 +6,14 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from itertools import product
+from math import fsum
 from pathlib import Path
 from typing import Any, get_args
 
 from tilegen.errors import AnswerIsNo, InputError
 from tilegen.files.plans import read_plan
 from tilegen.files.stock import read_shelf
+from tilegen.files.times import Times
 from tilegen.files.writing import Job, Tell, Written, file_stem, job_of, write_files
 from tilegen.lengths import Units, counted
 from tilegen.making.asked import Covering, PlanPart, Share
@@ -39,7 +41,7 @@ from tilegen.making.things import (
     things_of,
 )
 from tilegen.making.work import work_messages
-from tilegen.making.workshop import Workshop
+from tilegen.making.workshop import Workshop, times_notes
 from tilegen.messages import Message
 from tilegen.model.grid import Doorways, Over, Posts
 from tilegen.pictures.choices_view import Bar
@@ -383,7 +385,7 @@ def build_plan(
         made.files[SHELF] = _shelf_then(whole.kit, things, part, others)
     listed = list_stocks(things, workshop) if part.cut and things else []
     larger = drawing if plan.cover is None and part.whole_kit else None
-    made.messages += work_messages(things, workshop, listed, larger) if listed else ()
+    made.messages += [*times_notes(workshop), *(work_messages(things, workshop, listed, larger) if listed else ())]
     for message in made.messages:
         warn(message)
     tell("solids")
@@ -432,6 +434,7 @@ def build_plan(
         limited,
         left,
         _choices(whole),
+        workshop.times,
     )
     made.files["report.html"] = report_html(report, units=units).encode()
     return BuiltPlan(plan.job, shown, made, more, totals, connector_record(things), about, part, messages, rooms)
@@ -468,7 +471,7 @@ def shopping_of(
     """What to buy for what is made. seams: places where two tiles meet, for keys and magnets."""
     sheets = [(s.material.title, s.purpose, size, count) for s in sets for size, count in s.new_sheets.items()]
     glue = [(s.material.glue, s.gluing.grams(s.material)) for s in sets if s.material.glue and s.gluing.joints]
-    hours = [(s.material.title, s.minutes / 60, s.material.gluing.drying) for s in sets]
+    hours = [(s.material.title, s.minutes / 60, _how_sure(s, workshop.times), s.material.gluing.drying) for s in sets]
     sizes = [(mesh.size, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
     return shopping_csv(
         job=made.job,
@@ -479,6 +482,21 @@ def shopping_of(
         more=[*shopping_rows(things, seams), *(row for s in sets for row in core_rows(s.cores))],
         hours=hours,
     )
+
+
+def _how_sure(sheets: SheetSet, times: Times) -> str:
+    """How sure the hours by hand of a set are, in words."""
+    found = (
+        (sheets.cutting_minutes, times.pace("cut", sheets.machine.name)),
+        (sheets.gluing_minutes, times.pace("glue", sheets.material.kin)),
+    )
+    if not any(pace.entries for _, pace in found):
+        return "a rough estimate: half as long or twice as long is possible"
+    low, high = (
+        fsum(m / p.factor * bound / 60 for (m, p), bound in zip(found, bounds, strict=True))
+        for bounds in zip(*(p[1:3] for _, p in found), strict=True)
+    )
+    return f"by your log: {low:.1f} to {high:.1f} hours"
 
 
 def add_costs(made: Made, sets: Sequence[SheetSet], things: Things, numbers: Mapping[str, str]) -> None:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, a_few
 from tilegen.files.stock import LOOSE_PIECES, cautions_of, check_pair, read_machine, read_printer, read_stock
+from tilegen.files.times import Times, read_times
 from tilegen.lengths import show_length
 from tilegen.making.asked import Tools
+from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import THICKEST_PRINTED_MM, MaterialFile, Stock, as_pages, of_thickness
 from tilegen.model.printers import PrinterFile
@@ -27,13 +29,15 @@ def command_of(halves: tuple[str, ...]) -> str:
 class Workshop:
     """The tools of a run, read and checked before anything is made. asked: all of it as it was asked for, by name.
 
-    stocks: each is enough for the whole kit; more than one are alternatives.
+    stocks: each is enough for the whole kit; more than one are alternatives. times: the maker's own log, by which the
+    seconds, hours and grams of the files go already.
     """
 
     stocks: tuple[Stock, ...]
     machine: MachineFile
     printer: PrinterFile
     asked: Tools
+    times: Times = Times()  # noqa: RUF009 - it is frozen
 
     @property
     def materials(self) -> tuple[MaterialFile, ...]:
@@ -58,15 +62,22 @@ def open_workshop(tools: Tools) -> Workshop:
         read = _as_thick(read, tools.thickness)
     if tools.print_on is not None:
         read = _printed(read, tools.print_on)
-    stocks = {stock.word: stock for stock in read}
-    machine = read_machine(tools.machine)
-    printer = read_printer(tools.printer)
+    times = read_times(tools.times) if tools.times else Times()
+    stocks = {stock.word: _timed(stock, times) for stock in read}
+    machine = times.of_machine(read_machine(tools.machine))
+    printer = times.of_printer(read_printer(tools.printer))
     # Names, not paths: what is made does not depend on where a file lies.
     asked = replace(tools, materials=tuple(stocks), machine=machine.name, printer=printer.name)
-    workshop = Workshop(tuple(stocks.values()), machine, printer, asked)
+    workshop = Workshop(tuple(stocks.values()), machine, printer, asked, times)
     for material in workshop.materials:
         check_pair(material, machine, tools.accept)
     return workshop
+
+
+def _timed(stock: Stock, times: Times) -> Stock:
+    """A stock whose glue takes what it takes here."""
+    skin = times.of_material(stock.skin) if stock.skin else None
+    return Stock(times.of_material(stock.base), times.of_material(stock.walls), skin)
 
 
 def _check_stocks(stocks: Sequence[Stock]) -> None:
@@ -158,3 +169,21 @@ def first_cautions(workshop: Workshop, *, printing: bool, cutting: bool) -> list
     if printing:
         found.append(f"{workshop.printer.title}: {' '.join(workshop.printer.cautions[:1])}")
     return found
+
+
+def times_notes(workshop: Workshop) -> list[Message]:
+    """What of the maker's own log this run has no use for; nothing of it used is for the maker to decide about."""
+    times = workshop.times
+    names = {
+        "cut": [workshop.machine.name],
+        "glue": [material.kin for material in workshop.materials],
+        "print": [workshop.printer.name],
+    }
+    unused = times.unused(names)
+    if not unused:
+        return []
+    rest = f"{times.file} has times that this build has no use for: {a_few(unused)}."
+    if len(unused) < len({key[:2] for key in times.ratios}):
+        return [Message("note", rest)]
+    known = ", ".join(f"{work} {name}" for work, found in names.items() for name in found)
+    return [Message("decide", rest, cure=f"This build has: {known}.")]

@@ -180,6 +180,12 @@ class PrinterFile(Table):
     hole_allowance: Annotated[
         Length, Field(ge=0, le=2), Key("How much wider a hole is drawn than it should come out.")
     ] = 0.2
+    pace: Annotated[
+        Number, Field(gt=0, le=20), Key("How many hours a print takes for each hour of the estimate: 1 unless timed.")
+    ] = 1.0
+    spread: Annotated[
+        Number, Field(ge=0, le=1), Key("How far an estimate of hours may be off, each way, as a share.")
+    ] = 0.3
     bottom_chamfer: Annotated[
         Length,
         Field(ge=0, le=2),

@@ -5,13 +5,14 @@ from __future__ import annotations
 import base64
 import io
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
 
 from PIL import Image
 
 from tilegen.files.stock import LOOSE_PIECES, cautions_of
+from tilegen.files.times import NOT_MEASURED, Pace, Times
 from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.messages import Message, decisions
 from tilegen.model.grid import LEAVES
@@ -86,7 +87,7 @@ class Report:
     """What a report is made from; files: what else the run made, by path; numbers: of the types in the layout.
 
     messages: all of them; cutting: those that speak of sheets. limited: what limits allow, in sentences; left: the
-    rooms for next time. choices: of posts and doorways, to compare.
+    rooms for next time. choices: of posts and doorways, to compare. times: the maker's own log.
     """
 
     drawing: Drawing
@@ -105,6 +106,7 @@ class Report:
     limited: Sequence[str] = ()
     left: Sequence[Stop] = ()
     choices: Sequence[Bar] = ()
+    times: Times = field(default_factory=Times)
 
 
 # The report on sheets: stock, how each tile goes together, which parts make one.
@@ -308,6 +310,7 @@ def report_html(report: Report, *, units: Units = "mm") -> str:
             for s in report.sheets
         ),
         *_connectors(report),
+        shown_in(folded("Time, glue and fits: measured or not", _measured(report)), units),
         folded("Lay it out, room by room", _rooms(report)),
         *([folded("Left for next time", _left(report))] if report.left else []),
         folded("Sizes, and what to write on the bags", _types(report, units)),
@@ -424,6 +427,52 @@ def _fewer(report: Report) -> str:
         "<code>--posts</code> and <code>--doorways</code>; <code>tilegen kit PLAN --choices</code> also compares "
         f"hours and sheets. The map stays the same.</p>{figure(picture.svg().encode(), picture.description)}"
     )
+
+
+def _measured(report: Report) -> str:
+    """What is an estimate until somebody has timed, weighed or tried it on the machine at hand."""
+    minutes: dict[tuple[str, str], float] = {}
+    grams: dict[str, float] = {}
+    for made in report.sheets:
+        for key, more in (
+            (("cut", made.machine.name), made.cutting_minutes),
+            (("glue", made.material.kin), made.gluing_minutes),
+        ):
+            minutes[key] = minutes.get(key, 0.0) + more
+        kin = made.material.kin
+        grams[kin] = grams.get(kin, 0.0) + made.gluing.grams(made.material)
+    if report.job is not None:
+        minutes["print", report.printer.name] = report.job.whole.hours * 60
+    rows = [_expected(*key, found, _time, report.times.pace(*key)) for key, found in minutes.items()]
+    rows += [
+        _expected("glue", kin, g, _weight, report.times.pace("glue", kin, weighed=True)) for kin, g in grams.items()
+    ]
+    if report.job is not None:
+        fits = report.printer.clearance
+        figures = f"press {fits.press:g}, snug {fits.snug:g}, slip {fits.slip:g}, loose {fits.loose:g} mm on each side"
+        tried = f"measured: {', '.join(fits.measured)}" if fits.measured else NOT_MEASURED
+        rows.append(("clearances", f"<code>{escape(report.printer.name)}</code>", "", figures, tried))
+    text = (
+        "<p>Measure the clearances with <code>tilegen gauge</code>. For time and glue keep a log: write "
+        "<code>work</code>, <code>with</code> and <code>said</code> as they stand here into <code>times.csv</code>, "
+        "and what it <code>took</code> you. The next build with <code>--times times.csv</code> goes by it.</p>"
+    )
+    return text + table(("work", "with", "said", "to expect", "from"), [row for row in rows if row])
+
+
+def _expected(work: str, stock: str, amount: float, show: Callable[[float], str], pace: Pace) -> tuple[str, ...]:
+    """A row of what is said without a log, and what to expect with it; nothing where there is nothing to do."""
+    said = amount / pace.factor
+    between = f"{show(amount)}, from {show(said * pace.low)} to {show(said * pace.high)}"
+    return (work, f"<code>{escape(stock)}</code>", show(said), between, pace.words) if amount else ()
+
+
+def _time(minutes: float) -> str:
+    return f"{minutes:.0f} min" if minutes < 100 else f"{minutes / 60:.1f} h"
+
+
+def _weight(grams: float) -> str:
+    return f"{grams:.0f} g" if grams >= 10 else f"{grams:.1f} g"
 
 
 def _rooms(report: Report) -> str:

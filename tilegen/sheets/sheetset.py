@@ -121,9 +121,17 @@ class SheetSet:
         t = cuts x s + metres x strokes x s + sheets x s + joints x s, the seconds from the stock files (the form of it:
         common practice, no source).
         """
-        cutting = self.saw.minutes if self.saw else 0.0
-        laying = self.count * self.machine.work.sheet
-        return cutting + (laying + self.gluing.joints * self.material.gluing.joint) / 60
+        return self.cutting_minutes + self.gluing_minutes
+
+    @property
+    def cutting_minutes(self) -> float:
+        """Of the cuts, and of laying sheets in and clearing them."""
+        return (self.saw.minutes if self.saw else 0.0) + self.count * self.machine.work.sheet / 60
+
+    @property
+    def gluing_minutes(self) -> float:
+        """Of the joints."""
+        return self.gluing.joints * self.material.gluing.joint / 60
 
     @property
     def new_sheets(self) -> dict[tuple[float, float], int]:

@@ -16,7 +16,7 @@ from tilegen.lengths import show_number
 from tilegen.model.printers import PrinterFile
 from tilegen.solids.build import Mesh
 from tilegen.solids.formats import Item
-from tilegen.solids.processes import SPREAD, Estimate, estimate_part, gap_of, in_turn, process_of, together
+from tilegen.solids.processes import Estimate, estimate_part, gap_of, in_turn, process_of, together
 
 # Rectangles set out in as few equal boxes as can be found, sides parallel, quarter turns allowed.
 
@@ -283,7 +283,8 @@ class PrintJob:
     def formula(self) -> str:
         """How the figures come about, in words."""
         words = process_of(self.printer).formula(self.printer)
-        return f"{words} +-{SPREAD:.0%}: an estimate; go by what your slicer says."
+        own = f" Hours x {self.printer.pace:.2f}, as timed." if self.printer.pace != 1 else ""
+        return f"{words}{own} +-{self.printer.spread:.0%}: an estimate; go by what your slicer says."
 
     def record(self) -> dict[str, Any]:
         """For the JSON: the printer, each bed, the whole, and how that was calculated."""

@@ -13,9 +13,6 @@ import numpy as np
 from tilegen.model.printers import PrinterFile
 from tilegen.solids.build import Mesh
 
-# How far off an estimate of hours may be (common practice, no source).
-SPREAD = 0.3
-
 
 class PrintProcess(NamedTuple):
     """What a printing process asks of estimates, lists, checks and reports.
@@ -50,6 +47,7 @@ class Estimate:
 
     material: plastic laid down or resin cured, mm3. grams: its mass. amount: in the unit of the process: metres of
     filament, or millilitres of resin with waste and supports. hours: on one machine. layers: of the highest part.
+    spread: how far off the hours may be, each way, as a share.
     """
 
     process: str
@@ -58,6 +56,12 @@ class Estimate:
     amount: float
     hours: float
     layers: int
+    spread: float = 0.3
+
+    @property
+    def hours_between(self) -> tuple[float, float]:
+        """What the hours may come to."""
+        return self.hours * (1 - self.spread), self.hours * (1 + self.spread)
 
     def record(self) -> dict[str, float | list[float]]:
         """For the JSON."""
@@ -66,7 +70,7 @@ class Estimate:
             "grams": round(self.grams, 2),
             process.amount: round(self.amount, process.places),
             "hours": round(self.hours, 2),
-            "hours_between": [round(self.hours * (1 - SPREAD), 2), round(self.hours * (1 + SPREAD), 2)],
+            "hours_between": [round(hours, 2) for hours in self.hours_between],
         }
 
     def words(self) -> str:
@@ -75,7 +79,7 @@ class Estimate:
         >>> Estimate("fdm", 12999.0, 16.12, 5.405, 1.115, 165).words()
         'about 1.1 hours (0.8 to 1.4), 16.1 g, 5.4 m'
         """
-        low, high = _rough(self.hours * (1 - SPREAD)), _rough(self.hours * (1 + SPREAD))
+        low, high = map(_rough, self.hours_between)
         amount = f"{_rough(self.amount)} {PRINT_PROCESSES[self.process].unit}"
         return f"about {_rough(self.hours)} hours ({low} to {high}), {_rough(self.grams)} g, {amount}"
 
@@ -111,13 +115,15 @@ def in_turn(beds: Sequence[Estimate], printer: PrinterFile) -> Estimate:
         amount=fsum(bed.amount for bed in beds),
         hours=fsum(bed.hours for bed in beds),
         layers=max((bed.layers for bed in beds), default=0),
+        spread=printer.spread,
     )
 
 
 def _estimate(material: float, layers: int, printer: PrinterFile) -> Estimate:
     process = process_of(printer)
     grams, amount = printer.own.density * material / 1000, process.counts(material, printer)
-    return Estimate(printer.process, material, grams, amount, process.seconds(material, layers, printer) / 3600, layers)
+    hours = process.seconds(material, layers, printer) / 3600 * printer.pace
+    return Estimate(printer.process, material, grams, amount, hours, layers, printer.spread)
 
 
 # Filament: a shell of lines and a share of what is inside.
