@@ -6,6 +6,7 @@ left lower corner is the origin and y runs up.
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from collections import Counter
@@ -555,6 +556,11 @@ class Card:
     feet: list[tuple[str, Polygon]] = field(default_factory=list)
     ways: list[Polygon] = field(default_factory=list)
 
+    @property
+    def gaps(self) -> float:
+        """How wide the gaps are that the steps leave to filler, mm."""
+        return max([float(w) for s in self.steps for w in re.findall(r"^Fill .* up to ([\d.]+) mm", s)], default=0.0)
+
     def doorways(self) -> shapely.Geometry:
         """What is drawn white of walls, in true size."""
         return shapely.transform(shapely.union_all(self.ways), lambda p: p / self.scale)
@@ -715,12 +721,12 @@ class Builder:
         outline = _outside(one) if one.folds else one.outline
         if outline is None:
             outline = box(0, 0, *one.size)
-        if len(outline.exterior.coords) > len(card.base.exterior.coords):
-            outline = body(outline)
         _, _, east, north = card.base.bounds
         ways = []
-        for turn in range(4):
-            turned = rotate(outline, 90 * turn, origin=(0, 0))
+        # Pegs and sockets are not drawn in the picture.
+        pegged = len(outline.exterior.coords) > len(card.base.exterior.coords)
+        for plain, turn in itertools.product((False, True) if pegged else (False,), range(4)):
+            turned = rotate(body(outline) if plain else outline, 90 * turn, origin=(0, 0))
             turned = translate(turned, -turned.bounds[0], -turned.bounds[1])
             scale = east / turned.bounds[2] if first else card.scale
             # What is hidden may be smaller.
@@ -732,8 +738,8 @@ class Builder:
             whole = Polygon(turned.exterior)
             differs = round(whole.symmetric_difference(drawn).area / whole.area, 2)
             bare = whole.difference(shapely.union_all([turned, *feet])).area
-            ways.append((differs, bare, turn, scale, turned))
-        differs, _, _, card.scale, turned = min(ways, key=lambda way: way[:3])
+            ways.append((differs, plain, bare, turn, scale, turned))
+        differs, _, _, _, card.scale, turned = min(ways, key=lambda way: way[:4])
         if differs > 0.1 and first:
             raise Unclear(f"{card.name}: base {part} is not the one that is drawn")
         # What goes round an edge is none of its layers.
@@ -743,7 +749,7 @@ class Builder:
         """Every wall and post, by the words of the steps, in order."""
         base, done = self.base(card), []
         for step in card.steps:
-            if step.startswith("Base: "):
+            if step.startswith(("Base: ", "Fill ")):
                 continue
             parts, where = parts_in(step)
             one = self._one(card, base, parts, where, done)
@@ -841,7 +847,7 @@ class Builder:
             first = match[1] == names[0]
             # Cores are set by their slots and fingers, and the skins on them by the cores: flush with a wall across.
             if cored:
-                walls = [step for step in card.steps if not step.startswith("Base: ")]
+                walls = [step for step in card.steps if not step.startswith(("Base: ", "Fill "))]
                 across = {where.split(",")[0] for _, where in map(parts_in, walls)}
                 start += floor - thick if names[0] in across else 0.0
                 end -= floor - thick if names[1] in across else 0.0

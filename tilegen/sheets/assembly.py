@@ -93,6 +93,8 @@ def assembly(built: BuiltTile) -> Assembly:
     steps = [first] if first else []
     for part, where in zip(parts, _places(built, parts, base, floor), strict=True):
         steps.append(f"{part.words}{':' if ',' in part.words else ''} {where}")
+    if gap := _gap([plate for plate in standing if plate.role in ("wall", "post")], parts, ways):
+        steps.append(f"Fill the gaps that are left between walls, up to {show_length(gap)} wide")
     if is_mixed(made):
         printed = " and ".join(f"{f'{n} x ' if n > 1 else ''}{piece.name}" for piece, n in uprights_of(made))
         steps += [f"Press the pegs of {printed} (printed) into the holes of the base and glue them"] if printed else []
@@ -148,6 +150,16 @@ def _is_turned(plates: Sequence[Plate], foot: Polygon) -> bool:
         return abs(dy) > abs(dx)
     west, south, east, north = foot.bounds
     return north - south > east - west
+
+
+def _gap(plates: Sequence[Plate], parts: Sequence[PlacedPart], ways: Sequence[Polygon]) -> float:
+    """How wide the widest place is that no part covers of what walls should, to 0.1 mm; 0: none is as wide."""
+    if all(plate.foot.area > plate.foot.envelope.area - EQUAL_MM for plate in plates):
+        return 0.0
+    covered = shapely.union_all([*(part.foot for part in parts), *ways]).buffer(_TOUCHES_MM / 10)
+    left = polygons_of(shapely.union_all([plate.foot for plate in plates]).difference(covered))
+    wide = max((2 * shapely.maximum_inscribed_circle(piece, tolerance=0.01).length for piece in left), default=0.0)
+    return round(wide + 0.05, 1) if wide > _TOUCHES_MM else 0.0
 
 
 _Laid = list[tuple[FlatLayers, str]]
