@@ -718,9 +718,7 @@ class Builder:
     def _layer(self, card: Card, part: str, *, first: bool) -> Polygon:
         """A layer of the base, turned as the picture shows it: by its outline, and by slots, which lie under walls."""
         one = self.by_part[part]
-        outline = _outside(one) if one.folds else one.outline
-        if outline is None:
-            outline = box(0, 0, *one.size)
+        outline = face_of(one)
         _, _, east, north = card.base.bounds
         ways = []
         # Pegs and sockets are not drawn in the picture.
@@ -789,11 +787,7 @@ class Builder:
         return min(sides, key=lambda s: abs(s - self.rules.thick)) if len(sides) > 1 else sides[0]
 
     def _sizes(self, number: str) -> tuple[float, float]:
-        one = self.by_part[number]
-        outline = _outside(one) if one.folds else one.outline
-        if outline is None:
-            return one.size
-        west, south, east, north = outline.bounds
+        west, south, east, north = face_of(self.by_part[number]).bounds
         return east - west, north - south
 
     def _wall(self, card: Card, base: Polygon, parts, where: str, done: list[Standing], feet) -> Standing:
@@ -926,6 +920,13 @@ def body(outline: Polygon) -> Polygon:
 _PEG = 4.0
 
 
+def face_of(one: Template) -> Polygon:
+    """What a part shows once it is cut, or folded."""
+    if one.outline is None:
+        return box(0, 0, *one.size)
+    return _outside(one) if one.folds else one.outline
+
+
 def _outside(one: Template) -> Polygon:
     """The outside of what a net's largest panel becomes: half the card reaches beyond each fold's line."""
     said = re.search(r"([\d.]+) mm card|, ([\d.]+) mm", " ".join(one.words))
@@ -945,10 +946,12 @@ def _outside(one: Template) -> Polygon:
     below, right, above, left = (
         reach(LineString(pair)) for pair in zip(corners, corners[1:] + corners[:1], strict=True)
     )
-    grown = box(west - left, south - below, east + right, north + above)
-    if any(panel.distance(shapely.Point(corner)) > 1e-3 for corner in corners):
-        edge = panel.boundary.buffer(1e-3)
-        along = shapely.line_merge(shapely.union_all([fold for fold in one.folds if edge.covers(fold)]))
-        sides = along.buffer(half, cap_style="square", join_style="mitre", mitre_limit=20)
-        grown = shapely.union_all([panel, sides], grid_size=1e-4).intersection(grown)
+    edge = panel.boundary.buffer(1e-3)
+    along = shapely.line_merge(shapely.union_all([fold for fold in one.folds if edge.covers(fold)]))
+    sides = along.buffer(half, cap_style="square", join_style="mitre", mitre_limit=20)
+    grown = shapely.union_all([panel, sides], grid_size=1e-4)
+    grown = grown.intersection(box(west - left, south - below, east + right, north + above))
+    # Nicks at the ends of folds, less than a card wide, close as it is folded.
+    for away in (card, -card):
+        grown = grown.buffer(away, join_style="mitre", mitre_limit=20)
     return translate(grown, -grown.bounds[0], -grown.bounds[1])

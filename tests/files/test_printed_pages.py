@@ -4,37 +4,40 @@ from __future__ import annotations
 
 import pytest
 
-from tests.proof.pages import SET, replay
+from tests.proof.pages import SET, STOCKS, replay
 
-OFF_CENTRE = """name = "side door"
-[tile]
-size = [2, 2]
-walls = ["north", "west"]
-[[opening]]
-wall = "north"
+# Corners and a corridor, each with a doorway; one off the middle of its wall; a door piece between two rooms.
+HALLS = """name = "two halls"
+scale = "10 ft"
+drawing = '''
+A A B
+A A B
+. . B
+'''
+[[way]]
+cell = [3, 1]
+side = "west"
+kind = "saddle"
+[[way]]
+cell = [3, 2]
+side = "west"
+kind = "doorway"
+[[way]]
+cell = [1, 2]
+side = "west"
 kind = "doorway"
 at = 0.8
 width = "0.8 in"
 """
 
 
-@pytest.mark.parametrize(
-    "stock",
-    [
-        ("foam",),
-        ("foam-core",),
-        ("greyboard",),
-        ("card",),
-        ("mdf", "--machine", "laser"),
-        ("mdf", "--machine", "laser", "--construction", "slotted"),
-    ],
-    ids=" ".join,
-)
-def test_a_corner_with_a_doorway_comes_out_of_its_pages(stock, tmp_path):
-    profile = tmp_path / "side-door.toml"
-    profile.write_text(OFF_CENTRE)
-    made = replay(tmp_path / "out", "tile", profile, "--material", *stock)
+@pytest.mark.parametrize("stock", STOCKS)
+def test_corners_a_corridor_and_a_door_piece_come_out_of_their_pages(stock, tmp_path):
+    plan = tmp_path / "halls.toml"
+    plan.write_text(HALLS)
+    made = replay(tmp_path / "out", "build", plan, "--make", "cut", *STOCKS[stock])
     assert made is not None
     assert not made.off
-    assert made.tiles == 1
+    assert made.tiles >= 5
+    assert made.doors == 1
     assert made.walls <= SET

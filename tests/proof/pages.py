@@ -7,15 +7,17 @@ what the ruler list gives with the parts list, where the gluing steps put walls 
 from __future__ import annotations
 
 import csv
+import itertools
 import sys
 import tempfile
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from unittest.mock import patch
 
 import shapely
-from shapely.affinity import translate
+from shapely.affinity import rotate, scale, translate
 from shapely.geometry import Polygon
 
 from tests import printed
@@ -46,6 +48,7 @@ class Replay:
     cut: float = 0.0
     tiles: int = 0
     walls: float = 0.0
+    doors: int = 0
     drawn: int = 0
     off: list[str] = field(default_factory=list)
 
@@ -120,6 +123,8 @@ def _compare_tiles(made: Replay, pages: list, builder: printed.Builder, built: l
         return
     for card, one in zip(cards, built, strict=True):
         if not isinstance(one.made, Tile):
+            if one.made.kind == "saddle":
+                _compare_door(made, card, one, builder)
             continue
         base, *standing = one.plates
         if any(plate.role not in ("wall", "post") for plate in standing):
@@ -148,6 +153,37 @@ def _compare_tiles(made: Replay, pages: list, builder: printed.Builder, built: l
         off = widest(translate(base.foot, -west, -south), outline)
         if off > SET:
             made.off.append(f"{one.made.name}: base {off:.2f} mm off")
+
+
+def _compare_door(made: Replay, card: printed.Card, one, builder: printed.Builder) -> None:
+    """Whether the two halves of a door piece are among the parts that its steps name."""
+    said = [words for step in card.steps if ": " in step for words in printed.parts_in(step.rpartition(": ")[2])[0]]
+    faces = [printed.face_of(builder.by_part[number]) for _, number, _ in said]
+    made.doors += 1
+    for plate in one.plates:
+        if plate.edge is None:
+            continue
+        # Where a lintel would break there is none.
+        off = min(
+            max(
+                min((widest(way, _at_origin(face)) for outline in faces for way in _laid(outline)), default=99.0)
+                for face in shapely.get_parts(plate.face(open_topped=opened))
+            )
+            for opened in (False, True)
+        )
+        made.walls = max(made.walls, off)
+        if off > SET:
+            made.off.append(f"{one.made.name}: {plate.name} {off:.2f} mm off: {card.steps}")
+
+
+def _laid(outline: Polygon) -> Iterator[Polygon]:
+    """An outline in its four turns, on either face."""
+    for turn, way in itertools.product(range(4), (1.0, -1.0)):
+        yield _at_origin(rotate(scale(outline, way, 1.0, origin=(0, 0)), 90.0 * turn, origin=(0, 0)))
+
+
+def _at_origin(shape: Polygon) -> Polygon:
+    return translate(shape, -shape.bounds[0], -shape.bounds[1])
 
 
 def _standing(plate, lintel: float) -> Polygon:
