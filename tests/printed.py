@@ -775,7 +775,8 @@ class Builder:
         sides = re.fullmatch(rf"{_OFF}, {_OFF}, its ([\d.]+) mm side from left to right", where)
         if sides:
             wide, (across, level) = float(sides[5]), (float(sides[1] or 0.0), float(sides[3] or 0.0))
-            deep = thick
+            broad = max((size for size in self._sizes(number) if abs(size - high) > 0.6), default=thick)
+            deep = thick if abs(wide - thick) > 0.05 else broad
             x = left + across if sides[2] == "left" else right - across - wide
             y = bottom + level if sides[4] == "bottom" else top - level - deep
             return Standing(number, box(x, y, x + wide, y + deep), high, False, where)
