@@ -178,11 +178,26 @@ def test_words_say_what_is_missing_what_comes_next_and_how_good_that_is(maps):
     assert "1 of 3 maps can be laid now" in done
     assert "Make 2 tiles to lay 3 of 3 maps, one at a time." in done
     assert "fewest possible" in done
-    assert "Step 1: with 1 tile you can also lay Long." in done
+    rows = [[cell.strip() for cell in row.split("│")[1:-1]] for row in done.splitlines()]
+    assert ["1", "1 tile", "Long", "2", "1 tile"] in rows
+    assert ["2", "1 tile", "Pillar", "3", "2 tiles"] in rows
     near = call("collection", *ALL, "--most-tiles", "1").stdout
     assert "Nothing to make: the shelf lays 0 of 3 maps" in near
     assert "The next map would be Small: 2 new tiles more." in near
     assert call("collection", *ALL, "--quiet").stdout == ""
+
+
+def test_a_folder_stands_for_the_plans_in_it(maps):
+    Path("plans").mkdir()
+    for name in PLANS:
+        Path(f"{name}.toml").rename(f"plans/{name}.toml")
+    Path("shelf.toml").rename("plans/shelf.toml")
+    found = asked("plans=2", "--own", "plans/shelf.toml")
+    assert [(m["plan"], m["weight"]) for m in found["maps"]] == [("Long", 2), ("Pillar", 2), ("Small", 2)]
+    Path("none").mkdir()
+    none = call("collection", "none")
+    assert none.returncode == 2
+    assert "none: there is no plan in this folder. Give plan files" in none.stderr
 
 
 def test_a_file_may_have_an_equals_sign_in_its_name(maps):

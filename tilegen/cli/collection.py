@@ -6,6 +6,8 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+import numpy as np
+
 from tilegen.cli.common import (
     file_records,
     open_word,
@@ -19,6 +21,7 @@ from tilegen.cli.common import (
 )
 from tilegen.cli.telling import say
 from tilegen.errors import AnswerIsNo, InputError, a_few
+from tilegen.files.toml import read_toml
 from tilegen.files.writing import Job, check_folder, write_files
 from tilegen.lengths import Units, counted
 from tilegen.making.asked import Collecting, Tools
@@ -47,7 +50,7 @@ def run_collection(
     verbose: bool,
 ) -> None:
     """Say which maps can be laid and what to make next; with a folder, make it."""
-    words = [_weighted(word) for word in plans]
+    words = [(path, weight) for word, weight in map(_weighted, plans) for path in _plans_in(word)]
     opened = [open_word(word, over) for word, _ in words]
     workshop = open_workshop(tools)
     folder = None if out is None else out / "collection"
@@ -104,6 +107,20 @@ def _weighted(word: str) -> tuple[str, int]:
     return plan, int(weight)
 
 
+def _plans_in(word: str) -> list[str]:
+    """The plan files in a folder; a word that is no folder as it is.
+
+    Raises:
+        InputError: a folder without plans.
+    """
+    if not Path(word).is_dir():
+        return [word]
+    plans = [str(path) for path in sorted(Path(word).glob("*.toml")) if "drawing" in read_toml(path)]
+    if not plans:
+        raise InputError("there is no plan in this folder", cure="Give plan files, or a folder with some", file=word)
+    return plans
+
+
 def _tell(found: Collected, *, verbose: bool) -> None:
     choice, measure = found.choice, found.measure
     weighted = len(set(found.weights)) > 1
@@ -130,21 +147,37 @@ def _tell(found: Collected, *, verbose: bool) -> None:
     if made:
         numbers = [(str(kind.make), str(kind.own), kind.name, kind.thing.id) for kind in found.kinds if kind.make]
         show(plain_table(("make", "own", "tile", "id"), numbers, "What to make"))
-    for number, (step, cheaper) in enumerate(zip(found.steps, found.cheaper, strict=True), 1):
-        laid = ", ".join(found.plans[m] for m in step.maps)
-        kinds = ", ".join(f"{count} {kind.name}" for kind, count in found.listed(step.make))
-        show(
-            f"Step {number}: with {_things(found, step.make) or 'stand-ins alone'} you can also lay {laid}."
-            + (f" ({kinds})" if verbose else "")
-        )
-        if cheaper is not None:
-            others = [plan for plan, one in zip(found.plans, found.demand.laid(cheaper), strict=True) if one]
-            show(f"  Only for so many maps: {_things(found, cheaper) or 'stand-ins'} in all ({', '.join(others)}).")
     for plan, stand_ins in zip(found.plans, found.stand_ins, strict=True):
         names = {kind.thing.id: kind.name for kind in found.kinds}
         if stand_ins:
             told = ", ".join(f"{count} {names[by]} for {names[key]}" for key, by, count in stand_ins)
             show(f"Stand-ins on {plan}: {told}.")
+    _tell_steps(found, verbose=verbose)
+
+
+def _tell_steps(found: Collected, *, verbose: bool) -> None:
+    """What to make first, and then; beside it what so many maps would take at least, if that is known to be less."""
+    make, maps, rows = np.zeros_like(found.choice.make), sum(found.now), []
+    fewer = any(cheaper is not None for cheaper in found.cheaper)
+    for number, (step, cheaper) in enumerate(zip(found.steps, found.cheaper, strict=True), 1):
+        make, maps = make + step.make, maps + len(step.maps)
+        kinds = ", ".join(f"{count} {kind.name}" for kind, count in found.listed(step.make))
+        rows.append(
+            (
+                str(number),
+                (kinds if verbose else _things(found, step.make)) or "stand-ins alone",
+                ", ".join(found.plans[plan] for plan in step.maps),
+                str(maps),
+                _things(found, make) or "nothing",
+                *([""] if fewer and cheaper is None else [_things(found, cheaper)] if cheaper is not None else []),
+            )
+        )
+    if len(rows) > 1:
+        heads = ("step", "make", "then you can also lay", "maps", "made so far")
+        title = "Step by step, the cheapest next map first"
+        show(plain_table((*heads, *(["enough for as many maps"] if fewer else [])), rows, title))
+    if fewer:
+        show("The last column: if you want no more maps than that, less is enough. See which maps with --maps.")
 
 
 def _proof(found: Collected) -> str:

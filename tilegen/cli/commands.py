@@ -114,7 +114,10 @@ def kit(
 def collection(
     plans: Annotated[
         list[str],
-        typer.Argument(metavar="PLAN...", help="Plan files or shipped plans; PLAN=3 gives one the weight of three."),
+        typer.Argument(
+            metavar="PLAN...",
+            help="Plan files, folders of them, or shipped plans; PLAN=3 gives one the weight of three.",
+        ),
     ],
     *,
     asked: Collecting,
