@@ -17,6 +17,8 @@ from pathlib import Path
 import ezdxf
 import numpy as np
 import shapely
+import trimesh
+from manifold3d import Manifold, Mesh64
 from shapely.geometry import Polygon
 
 from tests import meant, rereading
@@ -154,6 +156,31 @@ def check_profile(example: Example) -> None:
                 (folder / "t.toml").write_text(toml(tables))
                 other = read_profile(folder / "t.toml")
                 assert other.id == tile.id, f"another type after {turns} turns"
+
+
+def check_stone(example: Example) -> None:
+    """Closed, one body, and inside the plain tile: by a boolean of the two files and by winding numbers."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = written(Path(name), example)
+        check_solids(run(folder, "solid", folder / "t.toml", *example.words))
+        run(folder, "solid", folder / "t.toml", "--style", "plain", *example.words, out="plain")
+        for path in sorted((folder / "out").rglob("*.stl")):
+            carved, plain = (trimesh.load(folder / out / path.relative_to(folder / "out")) for out in ("out", "plain"))
+            assert carved.is_watertight
+            assert carved.body_count == 1, f"{path.stem}: {carved.body_count} bodies"
+            slack = _rounding(tuple(plain.extents))
+            over = (_body(carved) - _body(plain)).volume()
+            assert over < slack, f"{path.stem}: {over} mm3 outside"
+            assert carved.volume < plain.volume + slack
+            # Points a little under the carved faces.
+            at = carved.triangles_center[:: max(len(carved.faces) // 40, 1)]
+            under = at - 0.01 * carved.face_normals[:: max(len(carved.faces) // 40, 1)]
+            inside = np.array([rereading.winding_number(plain.triangles, point) for point in under])
+            assert np.abs(inside - 1).max() < 1e-3, f"{path.stem}: {under[np.abs(inside - 1).argmax()]} lies outside"
+
+
+def _body(mesh: trimesh.Trimesh) -> Manifold:
+    return Manifold(Mesh64(np.asarray(mesh.vertices), np.asarray(mesh.faces, np.uint64)))
 
 
 def check_outline(example: Example) -> None:
@@ -339,6 +366,7 @@ PROPERTIES = {
     "grid": check_grid,
     "profile": check_profile,
     "outline": check_outline,
+    "stone": check_stone,
     "plan": check_plan,
     "sheet": check_sheet,
     "print": check_print,

@@ -62,6 +62,19 @@ class Packed:
     boxes: list[tuple[str, np.ndarray]] = field(default_factory=list)
 
 
+def winding_number(triangles: np.ndarray, point: np.ndarray) -> float:
+    """How often a surface (n, 3, 3) winds around a point: 1 inside, 0 outside.
+
+    From the solid angles (Van Oosterom and Strackee, "The solid angle of a plane triangle", 1983; Jacobson, Kavan and
+    Sorkine-Hornung, "Robust inside-outside segmentation using generalized winding numbers", 2013).
+    """
+    a, b, c = (triangles[:, k] - point for k in range(3))
+    x, y, z = (np.sqrt((side**2).sum(axis=1)) for side in (a, b, c))
+    over = (a * np.cross(b, c)).sum(axis=1)
+    under = x * y * z + (a * b).sum(axis=1) * z + (b * c).sum(axis=1) * x + (c * a).sum(axis=1) * y
+    return float(np.arctan2(over, under).sum() / (2 * np.pi))
+
+
 def read_3mf(content: bytes) -> Packed:
     """By lib3mf in strict mode.
 

@@ -13,6 +13,7 @@ from tests.meant import grid_of, region_of
 from tests.oracle import SIDES
 from tests.outlines import random_outline
 from tests.plans import furnished
+from tilegen.model.stonework import STYLES
 from tilegen.tiles.shape import OutlineShape
 
 CORNERS = ("north-east", "north-west", "south-east", "south-west")
@@ -268,6 +269,15 @@ def dressed_tables(draw: st.DrawFn) -> dict:
 def profile_examples(draw: st.DrawFn) -> Example:
     tables = dressed_tables() if draw(st.booleans()) else profile_tables(plain=draw(st.booleans()))
     return Example("profile", {"t.toml": toml(draw(tables))})
+
+
+@st.composite
+def stone_examples(draw: st.DrawFn) -> Example:
+    """A tile with everything on, carved as stone; without lines and patterns, which stones take the place of."""
+    tables = draw(dressed_tables())
+    tables["floor"] = {"lines": False}
+    tables["surface"] = {"style": draw(st.sampled_from([*STYLES])), "seed": draw(st.integers(0, 99))}
+    return Example("stone", {"t.toml": toml(tables)})
 
 
 def _can_be_a_tile(shape: OutlineShape) -> bool:

@@ -24,6 +24,7 @@ SHORT = {
     "grid": (5, 2),
     "profile": (12, 7),
     "outline": (8, 3),
+    "stone": (3, 1),
     "plan": (4, 2),
     "sheet": (3, 1),
     "off_grid": (2, 1),

@@ -34,7 +34,8 @@ from tests.making import Refused
 SHARES = {
     "grid": 0.11,
     "profile": 0.26,
-    "outline": 0.23,
+    "outline": 0.2,
+    "stone": 0.03,
     "plan": 0.15,
     "sheet": 0.1,
     "print": 0.06,

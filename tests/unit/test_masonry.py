@@ -166,6 +166,22 @@ def test_a_seam_has_the_same_section_on_every_tile():
         assert sections[0].symmetric_difference(other).area < 0.5
 
 
+def test_the_rim_of_a_floor_is_stones_on_a_foot_as_large_as_the_tile():
+    made = tile("dressed", ())
+    mesh = read_again(made)
+    side = 2 * 31.75 - 0.3
+    assert mesh.extents[:2] == pytest.approx([side, side], abs=1e-4)
+    foot, rim = (section_of(mesh, 2, z) for z in (0.4, 3.0))
+    assert foot.area == pytest.approx(side**2, rel=1e-5)
+    # Joints all the way round, none at a corner of the tile.
+    middle = shapely.box(0, 0, side, side).buffer(-0.5).exterior
+    joints = shapely.get_parts(middle.difference(rim))
+    assert 12 <= len(joints) <= 30
+    corners = shapely.MultiPoint([(0, 0), (0, side), (side, 0), (side, side)])
+    # But for what is taken off the corners of stones.
+    assert not [joint for joint in joints if 1 < corners.distance(joint) < 2]
+
+
 def test_courses_are_counted_from_the_top_and_fill_the_wall():
     table = STYLES["dressed"].courses
     assert courses_of(38.1, table) == pytest.approx(table[::-1])

@@ -20,7 +20,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 from manifold3d import Manifold
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, MultiLineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
@@ -69,6 +69,10 @@ _CRUMB_MM3 = 20.0
 _ROUND_POCKET_MM = 0.8
 # How far the flat faces of stones may lie off a curve.
 _CHORD_MM = 0.2
+# Of the rim of a floor: the depth of its joints, what its stones measure inwards, upwards and along it, how far its
+# cuts stay from corners, the lowest and the shortest that has stones.
+_RIM_DEPTH_MM, _RIM_MM, _RIM_COURSES_MM, _RIM_STONE_MM = 0.6, 3.0, (5.6,), (9.0, 17.0)
+_FROM_CORNER_MM, _LEAST_RIM_MM, _RIM_FOOT_MM = 3.0, 1.5, 0.8
 # Of an arch: how many stones, how high its ring is, the narrowest ring.
 _VOUSSOIRS, _RING_MM, _LEAST_RING_MM = 9, 5.3, 2.4
 _FLAT_ARCH_STONES, _LEAN = 5, math.tan(math.radians(18))
@@ -161,9 +165,15 @@ class _Carver:
             if plate.facing and _lies(plate):
                 seen = self._seen(plate)
                 wide = plate.foot.buffer(_BEYOND_MM, join_style="mitre")
-                down = min(self.style.floor_depth, plate.height / 2)
-                yield _body(wide, plate.bottom - _BEYOND_MM, plate.top - down)
+                down = self._floor_depth(plate)
+                rims = shapely.MultiLineString([rim for rim, _ in self._rims(plate)])
+                behind = wide.difference(rims.buffer(_RIM_DEPTH_MM, cap_style="square", join_style="mitre"))
+                # The foot of a rim stays whole: the tile is as large as it is drawn, and lies firmly.
+                foot = plate.bottom + (_RIM_FOOT_MM if plate.bottom < EQUAL_MM else 0.0)
+                yield _body(wide, plate.bottom - _BEYOND_MM, foot)
+                yield _body(behind, foot - _PROBE_MM, plate.top - down)
                 pad = wide.difference(seen.buffer(_BEYOND_MM + _PROBE_MM, join_style="mitre"))
+                pad = pad.difference(rims.buffer(_RIM_DEPTH_MM / 2, cap_style="square", join_style="mitre"))
                 yield _body(pad, plate.top - down - _PROBE_MM, plate.top)
             elif not plate.facing:
                 yield _body(plate.foot, plate.bottom - _SUNK_MM, plate.top + _BEYOND_MM)
@@ -429,21 +439,105 @@ class _Carver:
 
     # --- floors ---
 
+    def _floor_depth(self, base: Plate) -> float:
+        return min(self.style.floor_depth, base.height / 2)
+
     def _floors(self, heap: Heap) -> None:
-        style = self.style
         for base in self.plates:
             if not (base.facing and _lies(base)):
                 continue
+            for _, rim in self._rims(base):
+                self._rim(heap, base, rim)
             seen = self._seen(base)
             thresholds = [
                 p.opening_foot(o) for p in self._standing if abs(p.bottom - base.top) < 1e-6 for o in p.openings
             ]
             main = seen.difference(shapely.union_all(thresholds)) if thresholds else seen
-            depth = min(style.floor_depth, base.height / 2)
+            depth = self._floor_depth(base)
             pieces = [q for t in thresholds for q in polygons_of(t.intersection(base.foot))]
             pieces += list(self._paved(main))
             for piece in pieces:
                 self._flag(heap, piece, base.top, depth)
+
+    def _rims(self, base: Plate) -> list[tuple[LineString, Points]]:
+        """Where a floor ends in the open: lines along its rim, each with its corners."""
+        if base.height - self._floor_depth(base) < _LEAST_RIM_MM:
+            return []
+        middle = (base.bottom + base.top) / 2
+        others = [p.foot for p in self.plates if p is not base and p.bottom < middle < p.top]
+        beside = shapely.union_all(others).buffer(_PROBE_MM)
+        found: list[tuple[LineString, Points]] = []
+        for part in polygons_of(base.foot.simplify(_CHORD_MM / 4)):
+            for ring in (part.exterior, *part.interiors):
+                free = ring.difference(beside)
+                lines = shapely.line_merge(free) if isinstance(free, MultiLineString) else free
+                for line in shapely.get_parts(lines):
+                    # With the floor on its left.
+                    (x0, y0), (x1, y1) = line.coords[:2]
+                    share = _PROBE_MM / math.dist((x0, y0), (x1, y1))
+                    left = (x0 + x1) / 2 - (y1 - y0) * share, (y0 + y1) / 2 + (x1 - x0) * share
+                    rim = line if shapely.contains_xy(part, *left) else line.reverse()
+                    if rim.length > (2 * _RIM_STONE_MM[1] if rim.is_closed else _LEAST_RIM_MM):
+                        found.append((rim, shapely.get_coordinates(rim)))
+        return found
+
+    def _rim(self, heap: Heap, base: Plate, corners: Points) -> None:
+        """The stones along a rim, in courses under the floor's."""
+        line = LineString(corners)
+        bends = np.hypot(*np.diff(corners, axis=0).T).cumsum()[:-1].tolist()
+        top = base.top - self._floor_depth(base)
+        for number, height in enumerate(courses_of(top - base.bottom, _RIM_COURSES_MM)):
+            low, last = top - height, top - height < base.bottom + EQUAL_MM
+            stops = self._rim_stops(line.length, bends, closed=line.is_closed, shifted=number % 2 == 1)
+            for near, far in pairwise(stops):
+                self._rim_stone(heap, line, bends, (near, far), (low - (_BEYOND_MM if last else 0.0), top), last=last)
+            top = low
+
+    def _rim_stops(self, length: float, bends: Sequence[float], *, closed: bool, shifted: bool) -> list[float]:
+        """Where a rim is cut: never near a corner, which its stone turns."""
+        least, most = _RIM_STONE_MM
+        at = least * (0.3 if shifted else 0.6) if closed else 0.0
+        end = length + at if closed else length
+        stops = [at]
+        while end - at > most:
+            at += self._u(least, most)
+            near = min(bends, key=lambda bend: abs(bend - at), default=math.inf)
+            if abs(near - at) < _FROM_CORNER_MM:
+                at = near + _FROM_CORNER_MM
+            if end - at < least / 2:
+                break
+            stops.append(at)
+        return [*stops, end]
+
+    def _rim_stone(
+        self,
+        heap: Heap,
+        line: LineString,
+        bends: Sequence[float],
+        span: tuple[float, float],
+        heights: tuple[float, float],
+        *,
+        last: bool,
+    ) -> None:
+        """One stone of a rim. span: from and to along it; past its end it begins again."""
+        length, (near, far), (low, high) = line.length, span, heights
+        turned = [bend + more for more in (0.0, length) for bend in (*bends, 0.0)]
+        turned = [bend for bend in turned if near + EQUAL_MM < bend < far - EQUAL_MM]
+        points: list[Point] = []
+        for at in (near, *sorted(turned), far):
+            spot = line.interpolate(at - length if at > length else at)
+            if not points or math.dist(points[-1], (spot.x, spot.y)) > _PROBE_MM:
+                points.append((spot.x, spot.y))
+        ways = [np.subtract(b, a) / math.dist(a, b) for a, b in pairwise(points)]
+        inner = next(filter(None, (_along(points, ways, wide) for wide in (_RIM_MM, _RIM_MM / 2))), None)
+        if inner is None:
+            return
+        half, style = self.style.floor_joint / 2, self.style
+        faces = [Side(self._u(*style.floor_face), self._u(*style.floor_face)) for _ in ways]
+        back = [Side(-_SUNK_MM, -_SUNK_MM, round=False) for _ in ways]
+        sides = (*faces, Side(half, half), *back, Side(half, half))
+        radius = min(self._u(*style.floor_radius), _ROUNDEST * (high - low))
+        heap.add(Stone((*points, *inner[::-1]), sides, low, high - _SUNK_MM / 2, radius, (not last, True)))
 
     def _paved(self, region: BaseGeometry) -> Iterator[Polygon]:
         west, south, east, north = region.bounds if not region.is_empty else (0, 0, 0, 0)
@@ -481,6 +575,18 @@ class _Carver:
         high, radius = top - self._u(*style.floor_face), self._u(*style.floor_radius)
         sides = tuple(Side(d, d) for d in drawn)
         heap.add(Stone(_points(corners), sides, top - depth - _SUNK_MM, high, radius, (False, True)))
+
+
+def _along(points: Sequence[Point], ways: Sequence[Points], wide: float) -> list[Point] | None:
+    """A line beside some corners, to their left; None where a side of it would vanish. ways: of each side, unit."""
+    found = []
+    for n, (x, y) in enumerate(points):
+        before, after = ways[max(n - 1, 0)], ways[min(n, len(ways) - 1)]
+        # Along the halves of its corners, as far from both sides.
+        share = wide / (1 + float(before @ after))
+        found.append((x - (before[1] + after[1]) * share, y + (before[0] + after[0]) * share))
+    steps = [float(np.subtract(b, a) @ way) for (a, b), way in zip(pairwise(found), ways, strict=True)]
+    return found if min(steps) > _LEAST_RIM_MM / 2 else None
 
 
 def _less(plate: Plate, openings: Sequence[Opening]) -> BaseGeometry:
