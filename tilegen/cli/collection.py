@@ -78,6 +78,7 @@ def run_collection(
         if made is not None and folder is not None:
             first = next((name for name in ("cut.pdf", "solids/beds.csv") if name in made.files), "make.csv")
             say(f"Start with {folder / first} ({counted(len(written), 'file')} in its folder)")
+            say(f"Next time: add --own {folder / 'shelf.toml'} and another folder, -o next")
             tell_messages(made.messages, units, verbose=verbose)
             _tell_cautions(found, asked, workshop, units, verbose=verbose)
     if made is not None:
@@ -162,10 +163,11 @@ def _tell_steps(found: Collected, *, verbose: bool) -> None:
     for number, (step, cheaper) in enumerate(zip(found.steps, found.cheaper, strict=True), 1):
         make, maps = make + step.make, maps + len(step.maps)
         kinds = ", ".join(f"{count} {kind.name}" for kind, count in found.listed(step.make))
+        takes = "" if found.measure.word == "tiles" else f", {found.measure.words(found.demand.cost(step.make))}"
         rows.append(
             (
                 str(number),
-                (kinds if verbose else _things(found, step.make)) or "stand-ins alone",
+                ((kinds if verbose else _things(found, step.make)) or "stand-ins alone") + takes,
                 ", ".join(found.plans[plan] for plan in step.maps),
                 str(maps),
                 _things(found, make) or "nothing",
