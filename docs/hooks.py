@@ -31,5 +31,7 @@ _CODE = re.compile(r"<code>[^<]*</code>")
 def _breaks(code: re.Match[str]) -> str:
     if len(code[0]) <= len("<code></code>") + 16:
         return code[0].replace("<code>", '<code class="whole">')
-    parted = re.sub(r"(?<=\w)[/.(](?=[A-Za-z&])", r"\g<0><wbr>", code[0])
+    # Names of tests are long.
+    places = r"[/.(:_]" if "::" in code[0] else r"[/.(]"
+    parted = re.sub(rf"(?<=[\w:]){places}(?=[A-Za-z&])", r"\g<0><wbr>", code[0])
     return re.sub(r"(?<![\w-])--?[a-z][a-z-]*", r'<span class="whole">\g<0></span>', parted)

@@ -27,6 +27,9 @@ kind = "keys"
 cell = [1, 1]
 side = "east"
 kind = "saddle"
+[[feature]]
+cell = [1, 1]
+kind = "pillar"
 """
 
 
@@ -73,6 +76,8 @@ def shown(tmp_path_factory) -> set[str]:
         "kit plan.toml --in-sight --own shelf.toml", "kit plan.toml --choices", "kit plan.toml plan.toml --own shelf.toml", "fit ring.toml --figure 55mm",
         "fit plan.toml --figure medium --want 1", "collection plan.toml", "solid corner -o solid --printer resin-190",
         "build plan.toml -o built --material foam.toml", "inspect built/plan/sheets/foam-01.dxf built/plan/solids/seam-key.stl",
+        "kit ring.toml --by-room", "kit ring.toml --pieces 2x1", "solid corner --vary wall=6,7 -o many",
+        "build ring.toml --make cut --most-tiles 9 -o limited",
         "gauge --record comb-x=98 -o gauge", "gauge --printer fdm-220 --record play=.2 -o gauge",
     ]  # fmt: skip
     found: set[str] = set()

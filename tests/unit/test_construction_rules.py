@@ -114,6 +114,21 @@ def test_groove_width():
         assert groove_width(thickness, skin, math.radians(turn)) == pytest.approx(width, abs=0.005)
 
 
+@pytest.mark.parametrize("turn", [30, 45, 60, 90, 120])
+@pytest.mark.parametrize(("thickness", "hinge"), [(3.0, 0.15), (5.0, 0.0), (5.0, 0.3), (10.0, 0.8)])
+def test_a_groove_turned_about_its_hinge_just_closes(thickness, hinge, turn):
+    """The sheet's two sides in section, one turned by shapely: they meet all along, and any further turn would jam."""
+    half = groove_width(thickness, hinge, math.radians(turn)) / 2
+    still = Polygon([(0, hinge), (-half, thickness), (-80, thickness), (-80, hinge)])
+    moving = Polygon([(0, hinge), (half, thickness), (80, thickness), (80, hinge)])
+    shut, jammed, open_ = (shapely.affinity.rotate(moving, turn + more, origin=(0, hinge)) for more in (0, 0.5, -0.5))
+    face = shapely.LineString([(0, hinge), (-half, thickness)])
+    assert still.intersection(shut).area < 1e-9
+    assert face.hausdorff_distance(shapely.LineString(list(shut.exterior.coords)[:2])) < 1e-9
+    assert still.intersection(jammed).area > 0.01
+    assert shapely.Point(-half, thickness).distance(open_) > 0.01
+
+
 def test_grooves_on_the_sheet():
     (run,) = [laid for laid in laid_flat(closed((2, 2)), CORE, ConstructionChoice()) if laid.pose]
     xs = sorted(a[0] for a, _ in run.flat.creases)

@@ -74,7 +74,7 @@ class Times:
     """The ratios of a log by work, what it was done with, and whether it was weighed; file: where that is."""
 
     ratios: Mapping[tuple[str, str, bool], tuple[float, ...]] = field(default_factory=dict)
-    file: str = ""
+    file: str = field(default="", repr=False, compare=False)
 
     def pace(self, work: str, stock: str, *, weighed: bool = False) -> Pace:
         """The pace of a work done with a material, machine or printer, by its name."""

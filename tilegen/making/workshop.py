@@ -67,7 +67,7 @@ def open_workshop(tools: Tools) -> Workshop:
     machine = times.of_machine(read_machine(tools.machine))
     printer = times.of_printer(read_printer(tools.printer))
     # Names, not paths: what is made does not depend on where a file lies.
-    asked = replace(tools, materials=tuple(stocks), machine=machine.name, printer=printer.name)
+    asked = replace(tools, materials=tuple(stocks), machine=machine.name, printer=printer.name, times=None)
     workshop = Workshop(tuple(stocks.values()), machine, printer, asked, times)
     for material in workshop.materials:
         check_pair(material, machine, tools.accept)
