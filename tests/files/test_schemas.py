@@ -25,6 +25,7 @@ FOLDERS = {
     "material": "materials",
     "machine": "machines",
     "printer": "printers",
+    "style": "styles",
 }
 SHIPPED = [(kind, path) for kind, folder in FOLDERS.items() for path in sorted(shipped(folder).glob("*.toml"))]
 

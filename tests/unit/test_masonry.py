@@ -17,10 +17,10 @@ from tests.strategies import outline_tables, profile_tables
 from tilegen.errors import InputError
 from tilegen.files.plans import plan_of, read_plan
 from tilegen.files.profiles import profile_of
-from tilegen.files.toml import find
+from tilegen.files.styles import read_style
+from tilegen.files.toml import find, shipped
 from tilegen.model.grid import Over
 from tilegen.model.printers import LayersTable
-from tilegen.model.stonework import STYLES
 from tilegen.plans.kit import make_kit
 from tilegen.solids.build import build_mesh, build_solid
 from tilegen.solids.formats.stl import stl_bytes
@@ -29,6 +29,7 @@ from tilegen.solids.printing import snapped
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.uprights import uprights_of
 
+STYLES = sorted(path.stem for path in shipped("styles").glob("*.toml"))
 DOORWAY = {"wall": "north", "kind": "doorway", "head": "round"}
 
 
@@ -125,7 +126,7 @@ def joints_at(mesh, z, y):
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_no_joint_stands_over_another(seed):
     """Rule of the trade (common practice, no source): no straight joint through two courses."""
-    style = STYLES["dressed"]
+    style = read_style("dressed")
     mesh = read_again(tile("dressed", ("north",), surface={"seed": seed}))
     high, rows = 44.45, []
     for height in courses_of(38.1, style.courses):
@@ -140,7 +141,7 @@ def test_corners_are_turned_by_stones_of_either_wall():
     """At the outer corner a stone reaches round in every course: further along one wall, then along the other."""
     mesh = read_again(tile("dressed"))
     high, longer = 44.45, []
-    for height in courses_of(38.1, STYLES["dressed"].courses):
+    for height in courses_of(38.1, read_style("dressed").courses):
         region, z = faces_of(mesh, high - height / 2), high - height / 2
         high -= height
         # Just under both outer faces, from the corner to the first joint.
@@ -183,7 +184,7 @@ def test_the_rim_of_a_floor_is_stones_on_a_foot_as_large_as_the_tile():
 
 
 def test_courses_are_counted_from_the_top_and_fill_the_wall():
-    table = STYLES["dressed"].courses
+    table = read_style("dressed").courses
     assert courses_of(38.1, table) == pytest.approx(table[::-1])
     for height in (3.0, 12.7, 25.4, 50.0, 76.2, 300.0):
         found = courses_of(height, table)
@@ -237,7 +238,7 @@ def test_pockets_keep_their_walls():
 def test_whatever_a_tile_is_stone_stays_within_it(tables, number):
     @settings(max_examples=number, derandomize=True, database=None, deadline=None, phases=[Phase.generate],
               suppress_health_check=list(HealthCheck))  # fmt: skip
-    @given(tables, st.sampled_from(sorted(STYLES)))
+    @given(tables, st.sampled_from(STYLES))
     def one(tables, style):
         try:
             made = profile_of({**tables, "surface": {**tables.get("surface", {}), "style": style}})

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 from tilegen.errors import InputError
+from tilegen.files.styles import read_style
 from tilegen.files.toml import check, read_model
 from tilegen.model.grid import Grid, Over, option_for
 from tilegen.model.tables import Measures, given
@@ -15,13 +17,16 @@ from tilegen.tiles.seats import check_connectors
 _PLAIN, _NOTHING = Grid(), Over()
 
 
-def merged(grid: Grid, measures: Measures) -> Grid:
-    """A grid with the tables of a file laid over it; what a file does not say costs nothing."""
+def merged(grid: Grid, measures: Measures, folder: Path = Path()) -> Grid:
+    """A grid with the tables of a file in a folder laid over it; what a file does not say costs nothing."""
     said = {
         name: replace(getattr(grid, name), **given(table))
         for name in ("floor", "doorway", "door", "connectors", "surface", "set")
         if (table := getattr(measures, name)).model_fields_set
     }
+    if measures.surface.style is not None:
+        word = measures.surface.style
+        said["surface"] = replace(said["surface"], stone=None if word == "plain" else read_style(word, folder))
     if measures.grid.model_fields_set:
         said |= given(measures.grid)
     return replace(grid, **said) if said else grid
@@ -33,10 +38,10 @@ def make_grid(measures: Measures, file: str, over: Over = _NOTHING, last: Measur
     Raises:
         InputError: measures that no tile can be made with.
     """
-    grid = merged(_PLAIN, measures)
+    grid = merged(_PLAIN, measures, Path(file).parent)
     stages = [(grid, {"file": file})]
     if over.file is not None:
-        grid = merged(grid, read_model(over.file, Measures))
+        grid = merged(grid, read_model(over.file, Measures), over.file.parent)
         stages.append((grid, {"file": str(over.file)}))
     if over.tables:
         before, grid = grid, merged(grid, _checked(over.tables))

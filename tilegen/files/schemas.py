@@ -15,7 +15,7 @@ from tilegen.files.tables import PlanFile, ProfileFile
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
 from tilegen.model.printers import PrinterFile
-from tilegen.model.tables import Measures
+from tilegen.model.tables import Measures, StyleFile
 
 Schema = dict[str, Any]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -27,6 +27,7 @@ MODELS: dict[str, type[BaseModel]] = {
     "machine": MachineFile,
     "printer": PrinterFile,
     "shelf": ShelfFile,
+    "style": StyleFile,
 }
 
 # What `lengths.parse_length` reads, in the words of the regular expressions that JSON Schema has (ECMA-262).

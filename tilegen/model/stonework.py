@@ -1,41 +1,45 @@
-"""Styles of stone that printed tiles are carved as: a table of their figures, mm (found by trying, no source)."""
+"""What printed tiles are carved as: the figures of a style, mm, as its file gives them (found by trying, no source)."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Annotated, Literal
+
+from tilegen.model.keys import Key
+
+Span = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
 class Stonework:
-    """The figures of a style of stone, mm.
+    """The figures of a style, mm; what its file does not say is as in dressed stone."""
 
-    courses: heights from the floor up on a wall of the usual height; elsewhere they are counted from the top and start
-    again. joint, depth: width and depth of the joints. radius, face, length: from, to. face: how far stones lie under
-    the plain face; sunk: how much deeper those of the field do than quoins, jambs and arches.
-    floor_stone: the least and the largest side; floor_depth: of the floor's joints; floor_face: how far tops lie down.
-    """
-
-    word: str
-    courses: tuple[float, ...]
-    joint: float
-    depth: float
-    radius: tuple[float, float]
-    face: tuple[float, float]
-    sunk: float
-    length: tuple[float, float]
-    floor_stone: tuple[float, float] = (7.0, 17.0)
-    floor_joint: float = 0.85
-    floor_depth: float = 0.85
-    floor_radius: tuple[float, float] = (0.35, 0.75)
-    floor_face: tuple[float, float] = (0.03, 0.43)
-
-
-STYLES: Mapping[str, Stonework] = {
-    style.word: style
-    for style in (
-        Stonework("dressed", (6.9, 5.3, 6.4, 5.6, 6.28, 7.62), 0.8, 1.0, (0.35, 0.8), (0.03, 0.45), 0.25, (8.0, 15.0)),
-        Stonework("rubble", (5.9, 4.4, 6.3, 4.9, 5.2, 3.78, 7.62), 0.7, 1.3, (0.6, 1.3), (0.03, 0.5), 0.2, (6.0, 13.0)),
-        Stonework("brick", (3.81,) * 10, 0.6, 0.8, (0.2, 0.35), (0.03, 0.2), 0.15, (9.8, 10.2)),
+    title: Annotated[str, Key("What people read.")] = field(default="", repr=False, compare=False)
+    courses: Annotated[
+        tuple[float, ...],
+        Key(
+            "Heights of a wall's courses from the floor up; counted from the top, again and again on a higher one.",
+            takes="mm",
+        ),
+    ] = (6.9, 5.3, 6.4, 5.6, 6.28, 7.62)
+    joint: Annotated[float, Key("The width of the joints.", takes="mm")] = 0.8
+    depth: Annotated[float, Key("The depth of the joints; less where walls are thin.", takes="mm")] = 1.0
+    radius: Annotated[Span, Key("How far edges are taken off: from, to.", takes="mm")] = (0.35, 0.8)
+    face: Annotated[Span, Key("How far stones lie under the plain tile's face: from, to.", takes="mm")] = (0.03, 0.45)
+    sunk: Annotated[float, Key("How much deeper than that stones amid a wall lie.", takes="mm")] = 0.25
+    length: Annotated[Span, Key("How long stones are: from, to.", takes="mm")] = (8.0, 15.0)
+    head: Annotated[Literal["arch", "beam"], Key("What is over a doorway with a flat head.")] = "arch"
+    floor: Annotated[Literal["flags", "boards"], Key("Flagstones, or boards side by side.")] = "flags"
+    floor_stone: Annotated[
+        Span, Key("Flagstones: their least and largest side. Boards: their width, from, to.", takes="mm")
+    ] = (7.0, 17.0)
+    floor_joint: Annotated[float, Key("The width of the floor's joints.", takes="mm")] = 0.85
+    floor_depth: Annotated[float, Key("The depth of the floor's joints.", takes="mm")] = 0.85
+    floor_radius: Annotated[Span, Key("How far the edges of the floor are taken off: from, to.", takes="mm")] = (
+        0.35,
+        0.75,
     )
-}
+    floor_face: Annotated[Span, Key("How far the floor lies under the plain tile's: from, to.", takes="mm")] = (
+        0.03,
+        0.43,
+    )

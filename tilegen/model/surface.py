@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from tilegen.errors import InputError
 from tilegen.lengths import rounded_down, show_length
 from tilegen.model.keys import Key
-from tilegen.model.stonework import STYLES
+from tilegen.model.stonework import Stonework
 
 # The surface of floors and walls: which pattern, how its joints are cut. Lengths are millimetres.
 
@@ -45,16 +45,13 @@ PATTERNS: Mapping[str, PatternRow] = {
     )
 }
 FLOOR_PATTERNS = ("none", *(row.word for row in PATTERNS.values() if row.on == "floor"))
-STONE_STYLES = ("plain", *STYLES)
 WALL_PATTERNS = ("none", *(row.word for row in PATTERNS.values() if row.on == "wall"))
 if TYPE_CHECKING:
     FloorPattern = str
     WallPattern = str
-    StoneStyle = str
 else:
     FloorPattern = Literal[FLOOR_PATTERNS]
     WallPattern = Literal[WALL_PATTERNS]
-    StoneStyle = Literal[STONE_STYLES]
 Relief = Literal["sunk", "raised"]
 # Joints on the spaces' lines are wider by this than the others, so that figures can count spaces.
 SPACE_LINE = 1.5
@@ -67,13 +64,15 @@ _LEAST_DEPTH_MM, _LEAST_SKIN_MM = 0.1, 0.8
 class Surface:
     """Patterns on the visible floor and on the inner faces of walls.
 
-    rooms: (letter, floor) of each. relief: walls are always sunk, so that no hall gets narrower.
+    rooms: (letter, floor) of each. relief: walls are always sunk, so that no hall gets narrower. stone: the figures of
+    the style; None: plain.
     """
 
     style: Annotated[
-        StoneStyle,
+        str,
         Key(
-            "The stone that printed floors and walls are carved as, on both faces; sheets keep their patterns.",
+            "What printed floors and walls are carved as, on both faces: plain, dressed, rubble, brick, timber, or a "
+            "file; sheets keep their patterns.",
             "--style",
         ),
     ] = "plain"
@@ -94,6 +93,7 @@ class Surface:
     relief: Annotated[
         Relief, Key("Joints sunk into the floor, or its stones standing out from it by groove_depth.")
     ] = "sunk"
+    stone: Stonework | None = None
 
     @property
     def floors(self) -> tuple[FloorPattern, ...]:

@@ -12,6 +12,7 @@ from tilegen.lengths import parse_length
 from tilegen.model.connectors import Connectors
 from tilegen.model.grid import Door, DoorwaySize, Floor, Grid, SetChoices
 from tilegen.model.keys import Described, Key, described
+from tilegen.model.stonework import Span, Stonework
 from tilegen.model.surface import FloorPattern, Surface
 
 
@@ -71,7 +72,10 @@ def _written(field: Described) -> Any:  # noqa: ANN401
     """The type of a field as files write it; words stay words."""
     ways: dict[Any, Any] = {int: Whole, bool: YesNo, float: Number}
     ways |= {"rooms": dict[str, FloorPattern], "surface_field": Annotated[float, BeforeValidator(_kilogauss)]}
-    return Length if field.key.is_length else ways.get(field.name) or ways.get(field.kind) or field.kind
+    lengths: dict[Any, Any] = {Span: tuple[Length, Length], tuple[float, ...]: tuple[Length, ...]}
+    if field.key.is_length:
+        return lengths.get(field.kind, Length)
+    return ways.get(field.name) or ways.get(field.kind) or field.kind
 
 
 def _keys_of(cls: type) -> Any:  # noqa: ANN401 - a base class
@@ -102,6 +106,10 @@ class ConnectorsTable(_keys_of(Connectors)):  # type: ignore[misc]
 
 class SurfaceTable(_keys_of(Surface)):  # type: ignore[misc]
     """`[surface]`: only what differs from the defaults."""
+
+
+class StyleFile(_keys_of(Stonework)):  # type: ignore[misc]
+    """What printed tiles are carved as; what is not said is as in dressed stone."""
 
 
 class SetTable(_keys_of(SetChoices)):  # type: ignore[misc]

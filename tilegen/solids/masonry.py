@@ -76,6 +76,8 @@ _FROM_CORNER_MM, _LEAST_RIM_MM, _RIM_FOOT_MM = 3.0, 1.5, 0.8
 # Of an arch: how many stones, how high its ring is, the narrowest ring.
 _VOUSSOIRS, _RING_MM, _LEAST_RING_MM = 9, 5.3, 2.4
 _FLAT_ARCH_STONES, _LEAN = 5, math.tan(math.radians(18))
+# How far a beam over a doorway lies on its jambs.
+_BEARING_MM = 2.4
 
 
 def carved(plain: Manifold, plates: Sequence[Plate], draw: int = 0) -> Manifold | None:
@@ -387,6 +389,9 @@ class _Carver:
             return disc.intersection(box(opening.centre - 99, spring, opening.centre + 99, plate.height + 1))
         top = opening.height + ring
         high = plate.height + 1 if top > plate.height - EQUAL_MM else top + joint
+        if self.style.head == "beam":
+            half = opening.width / 2 + _BEARING_MM + joint
+            return box(opening.centre - half, opening.height, opening.centre + half, high)
         lean = _LEAN * ring + joint
         a, b = opening.centre - opening.width / 2, opening.centre + opening.width / 2
         more = lean * (high - opening.height) / ring
@@ -408,7 +413,10 @@ class _Carver:
                 ring = self._ring(plate, opening)
                 if ring is None:
                     continue
-                blocks = _voussoirs(opening, ring) if opening.head == "round" else _flat_arch(opening, ring)
+                if opening.head == "round":
+                    blocks = list(_voussoirs(opening, ring))
+                else:
+                    blocks = [_beam(opening, ring)] if self.style.head == "beam" else list(_flat_arch(opening, ring))
                 for block in blocks:
                     self._voussoir(heap, plate, block)
         return heap.solid()
@@ -495,7 +503,7 @@ class _Carver:
 
     def _rim_stops(self, length: float, bends: Sequence[float], *, closed: bool, shifted: bool) -> list[float]:
         """Where a rim is cut: never near a corner, which its stone turns."""
-        least, most = _RIM_STONE_MM
+        least, most = np.maximum(_RIM_STONE_MM, self.style.length).tolist()
         at = least * (0.3 if shifted else 0.6) if closed else 0.0
         end = length + at if closed else length
         stops = [at]
@@ -546,7 +554,9 @@ class _Carver:
             for j in range(math.floor(south / p), math.ceil(north / p)):
                 cell = box(i * p, j * p, (i + 1) * p, (j + 1) * p).intersection(region)
                 for part in polygons_of(cell):
-                    blocks = [box(*bounds).intersection(part) for bounds in self._split(part.bounds)]
+                    bounds = part.bounds
+                    parted = self._split(bounds) if self.style.floor == "flags" else self._boards(bounds, (i + j) % 2)
+                    blocks = [box(*bounds).intersection(part) for bounds in parted]
                     yield from _merged([piece for block in blocks for piece in polygons_of(block)])
 
     def _split(self, rect: tuple[float, float, float, float]) -> Iterator[tuple[float, float, float, float]]:
@@ -564,6 +574,17 @@ class _Carver:
         else:
             yield from self._split((west, south, east, south + share * h))
             yield from self._split((west, south + share * h, east, north))
+
+    def _boards(self, rect: tuple[float, float, float, float], way: int) -> Iterator[tuple[float, float, float, float]]:
+        """Boards side by side; way: 0 along x, 1 along y, which neighbouring spaces take turns in."""
+        west, south, east, north = rect
+        low, high = (south, north) if way == 0 else (west, east)
+        least, most = self.style.floor_stone
+        while low < high:
+            wide = self._u(least, most)
+            end = high if high - low - wide < least else low + wide
+            yield (west, low, east, end) if way == 0 else (low, south, end, north)
+            low = end
 
     def _flag(self, heap: Heap, piece: Polygon, top: float, depth: float) -> None:
         """One stone of a floor."""
@@ -700,6 +721,12 @@ def _flat_arch(opening: Opening, ring: float) -> Iterator[list[Point]]:
     top = [a - lean + (width + 2 * lean) * n / count for n in range(count + 1)]
     for n in range(count):
         yield [(bottom[n], low), (bottom[n + 1], low), (top[n + 1], low + ring), (top[n], low + ring)]
+
+
+def _beam(opening: Opening, ring: float) -> list[Point]:
+    half, low = opening.width / 2 + _BEARING_MM, opening.height
+    a, b = opening.centre - half, opening.centre + half
+    return [(a, low), (b, low), (b, low + ring), (a, low + ring)]
 
 
 def _bent(plate: Plate, flat: Points, depth: float) -> npt.NDArray[np.float64]:

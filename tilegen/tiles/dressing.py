@@ -18,7 +18,6 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import SNAP_MM, Point, Points, opened, polygonal, polygons_of, rings_of
 from tilegen.model.grid import Grid
-from tilegen.model.stonework import STYLES
 from tilegen.model.surface import FloorPattern, Surface
 from tilegen.tiles.pinches import unpinched
 from tilegen.tiles.plate import Face, Facing, Mark, Plate
@@ -100,9 +99,9 @@ def faced(
 
     salt: sets one type's stones apart from another's. turned: by name, walls as they are in every second course.
     """
-    if grid.surface.style == "plain":
+    if grid.surface.stone is None:
         return tuple(plates)
-    facing = Facing(STYLES[grid.surface.style], _salt(f"{grid.surface.seed} {salt}"), grid.half_play, grid.pitch)
+    facing = Facing(grid.surface.stone, _salt(f"{grid.surface.seed} {salt}"), grid.half_play, grid.pitch)
     return tuple(
         replace(plate, facing=replace(facing, turned=(turned or {}).get(plate.name))) if _takes_stone(plate) else plate
         for plate in plates

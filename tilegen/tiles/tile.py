@@ -342,7 +342,7 @@ def make_plates(
     if patterned or surface.walls != "none":
         plates = dressed(plates, shape, grid, ground)
     plates = fitted(plates, grid)
-    if surface.style != "plain" and joints == PRINTED_JOINTS:
+    if surface.stone is not None and joints == PRINTED_JOINTS:
         turned = maker_of(shape, lines, band, replace(joints, turned=True)).standing()
         plates = faced(plates, grid, own_ground(shape, grid).salt, {plate.name: plate for plate in turned})
     return plates

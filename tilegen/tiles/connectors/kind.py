@@ -26,7 +26,6 @@ from tilegen.errors import InputError
 from tilegen.geometry import ROUNDING_MM, Point
 from tilegen.lengths import rounded_down, rounded_up, show_length
 from tilegen.model.grid import Grid
-from tilegen.model.stonework import STYLES
 from tilegen.tiles.plate import Face
 
 # What stands where along an edge: (s in mm, value).
@@ -141,8 +140,8 @@ def clearance_of(grid: Grid) -> float:
 def groove_of(grid: Grid) -> float:
     """How deep the floor's lines, or the joints of its surface, reach into the base, mm."""
     lines = grid.floor.groove_depth if grid.floor.lines else 0.0
-    if grid.surface.style != "plain":
-        return STYLES[grid.surface.style].floor_depth
+    if grid.surface.stone is not None:
+        return grid.surface.stone.floor_depth
     patterned = grid.surface.floor != "none" or any(floor != "none" for floor in dict(grid.surface.rooms).values())
     return max(lines, grid.surface.groove_depth) if patterned and not grid.surface.raised else lines
 
