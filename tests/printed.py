@@ -529,6 +529,95 @@ def off_by(piece: Rectangle, size: tuple[float, float]) -> float:
     return min(max(abs(a - x), abs(b - y)) for x, y in (size, size[::-1]))
 
 
+# The list for a fence
+
+
+def fenced(pages: Sequence[Page]) -> dict[str, list[tuple[float, float]]]:
+    """All pieces on the bench after the last row of every saw list, by name: the parts, and what is left of the rest.
+
+    Raises:
+        Unclear: rows that can't be followed, or that don't come out with the passes and pieces they name.
+    """
+    bench: dict[str, list[list[float]]] = {}
+    for _, group in _groups(section(pages, "Saw list")):
+        head = " ".join(w.text for w in sorted(group[0].words, key=lambda w: (w.y, w.x)) if w.size == TEXT)
+        stock = re.findall(r"(?:\d+) of ([\d.]+) x ([\d.]+) mm", head.partition("sheets: ")[2])
+        kerf, zero = (re.search(rf"{what}: (-?[\d.]+) mm", head) for what in ("kerf k", "fence zero c0"))
+        if len(set(stock)) != 1 or not kerf or not zero:
+            raise Unclear(f"sheets {stock}: {head}")
+        for row in _rows(group):
+            names = dict(reversed(_counted(name)) for name in row["pieces that go in"].split(", "))
+            for name, count in names.items():
+                # A sheet, the first time that it is named.
+                bench.setdefault(name, [list(map(float, stock[0])) for _ in range(count)])
+            if row["setting"] == "reference":
+                taken = re.search(r"take ([\d.]+) mm off the (lower|left) edge", row["what comes"])
+                for piece in itertools.chain.from_iterable(bench[name] for name in names):
+                    piece[taken[2] == "lower"] -= float(taken[1])
+            elif row["setting"] != "by hand":
+                if row["setting"] and abs(float(row["set"]) + float(zero[1]) - float(row["expect,"])) > 0.011:
+                    raise Unclear(f"{row['setting']} is set to {row['set']}")
+                _set(bench, row, names, float(kerf[1]))
+    return {name: [(w, h) for w, h in pieces] for name, pieces in bench.items()}
+
+
+def _set(bench: dict[str, list[list[float]]], row: dict[str, str], names: dict[str, int], kerf: float) -> None:
+    """All cuts of one row."""
+    size, passes, pieces = float(row["expect,"]), 0, 0
+    said = [entry.strip() for entry in row["what comes"].split(";")]
+    named = [found for entry in said if (found := re.fullmatch(r"(\S+?)(?: on ([AB]))?: (.+)", entry))]
+    each = [(found[1], found[2] or row["edge"], found[3]) for found in named if found[1] in names]
+    each = each or [(name, row["edge"], said[0]) for name in names]
+    if sorted(name for name, *_ in each) != sorted(names):
+        raise Unclear(f"step {row['step']}: what comes out of {sorted(names)}? {each}")
+    for name, edge, outs in each:
+        if edge not in ("A", "B") or names[name] != len(bench[name]):
+            raise Unclear(f"step {row['step']}: {names[name]} of {len(bench[name])} pieces {name}, edge {edge}")
+        axis = int(edge == "A")
+        for source in bench[name]:
+            for count, out in map(_counted, outs.split(", ")):
+                for _ in range(count):
+                    if source[axis] < size - 0.02:
+                        raise Unclear(f"step {row['step']}: {source} of {name} is too small for {size}")
+                    piece = list(source)
+                    piece[axis] = size
+                    bench.setdefault(out, []).append(piece)
+                    passes += source[axis] > size + 0.02
+                    pieces += 1
+                    source[axis] = max(0.0, source[axis] - size - kerf)
+        bench[name] = [source for source in bench[name] if min(source) > 0.02]
+    if (passes, pieces) != (int(row["passes"]), int(row["pieces"])):
+        raise Unclear(f"step {row['step']}: {passes} passes and {pieces} pieces")
+
+
+def _counted(words: str) -> tuple[int, str]:
+    found = re.fullmatch(r"(?:(\d+) x )?([A-Za-z][\w-]*)", words.strip())
+    if not found:
+        raise Unclear(words)
+    return int(found[1] or 1), found[2]
+
+
+def _rows(pages: Sequence[Page]) -> Iterator[dict[str, str]]:
+    """The rows of a table, by the first line of each column's head."""
+    for page in pages:
+        cells = sorted((w for w in page.words if w.size == SMALL), key=lambda w: (w.y, w.x))
+        top = min((w.y for w in cells if w.bold and w.text == "step"), default=math.inf)
+        heads = [(w.x, w.text) for w in cells if w.bold and abs(w.y - top) < 0.01]
+        row: dict[str, str] = {}
+        for words in cells:
+            if words.bold or words.y < top or all(abs(words.x - x) > 0.01 for x, _ in heads):
+                continue
+            head = min(heads, key=lambda each: abs(words.x - each[0]))[1].partition(" out")[0]
+            if head == "step" and words.text.isdigit():
+                if row:
+                    yield row
+                row = dict.fromkeys((text.partition(" out")[0] for _, text in heads), "")
+            if row:
+                row[head] = f"{row[head]} {words.text}".strip()
+        if row:
+            yield row
+
+
 # Gluing
 
 

@@ -31,11 +31,14 @@ width = "0.8 in"
 """
 
 
-@pytest.mark.parametrize("stock", STOCKS)
+WIRE = {"wire": ("--material", "foam", "--machine", "hot-wire")}
+
+
+@pytest.mark.parametrize("stock", STOCKS | WIRE)
 def test_corners_a_corridor_and_a_door_piece_come_out_of_their_pages(stock, tmp_path):
     plan = tmp_path / "halls.toml"
     plan.write_text(HALLS)
-    made = replay(tmp_path / "out", "build", plan, "--make", "cut", *STOCKS[stock])
+    made = replay(tmp_path / "out", "build", plan, "--make", "cut", *(STOCKS | WIRE)[stock])
     assert made is not None
     assert not made.off
     assert made.tiles >= 5

@@ -1,7 +1,8 @@
-"""`python -m tests.proof.pages N`: N random kits cut and put together from their printed pages alone.
+"""`python -m tests.proof.pages N`: N random kits cut and put together from their printed pages alone; `shipped`: all plans.
 
-Each is a random dungeon of `tests.dungeons` in the next of six stocks. What is compared: templates with the parts list,
-what the ruler list gives with the parts list, where the gluing steps put walls and posts with where the tile has them.
+Each is a random dungeon of `tests.dungeons` in the next of six stocks, or a plan that ships in all of them and by the
+wire. What is compared: templates with the parts list, what the list for the tool gives with the parts list, where the
+gluing steps put walls and posts with where the tile has them, the halves of door pieces.
 """
 
 from __future__ import annotations
@@ -38,6 +39,8 @@ STOCKS = {
 }
 # A template is printed to a micrometre; what is set by marks or as drawn is this near, mm.
 PRINTED, SET = 0.05, 0.1 + 2e-3
+# Sizes that are no more than this apart are cut at one setting of a fence.
+FENCE = 0.3
 
 
 @dataclass
@@ -46,6 +49,7 @@ class Replay:
 
     templates: float = 0.0
     cut: float = 0.0
+    fence: float = 0.0
     tiles: int = 0
     walls: float = 0.0
     doors: int = 0
@@ -106,10 +110,17 @@ def _compare_parts(made: Replay, sheets: Path, pages: list, builder: printed.Bui
         made.cut = max([made.cut, *offs])
     if made.cut > printed.MARKED:
         made.off.append(f"marks are {made.cut:.3f} mm off")
+    for name, pieces in printed.fenced(pages).items():
+        if name in wanted:
+            cut[name] += len(pieces)
+            offs = [printed.off_by(printed.Rectangle(name, *piece), sizes[name]) for piece in pieces]
+            made.fence = max([made.fence, *offs])
+    if made.fence > FENCE:
+        made.off.append(f"at the fence parts are {made.fence:.3f} mm off")
     cores = {name for name in wanted if name.startswith("F")}
     expected = Counter({name: n for name, n in wanted.items() if name not in cores})
     if cut and cut != expected:
-        made.off.append(f"the ruler gives {_differences(cut, expected)}")
+        made.off.append(f"the list for the tool gives {_differences(cut, expected)}")
 
 
 def _differences(found: Counter, wanted: Counter) -> dict:
@@ -205,33 +216,45 @@ def widest(a: Polygon, b: Polygon) -> float:
     return high
 
 
-def main(count: int) -> int:
-    """So many kits, and what was wrong with them."""
+def main(what: str) -> int:
+    """Random kits, so many, or all plans that ship; what was wrong with them."""
     total, refused = Replay(), 0
-    for number in range(count):
-        stock = list(STOCKS)[number % len(STOCKS)]
-        with tempfile.TemporaryDirectory() as name, searching_less():
-            folder = Path(name)
-            for file, text in example(71_000 + number).files.items():
-                (folder / file).write_text(text, encoding="utf-8")
-            plan = folder / "p.toml"
-            made = replay(folder / "out", "build", plan, "--make", "cut", *STOCKS[stock])
+    jobs = list(_shipped() if what == "shipped" else _random(int(what)))
+    for name, files, stock in jobs:
+        with tempfile.TemporaryDirectory() as folder, searching_less():
+            for file, text in files.items():
+                (Path(folder) / file).write_text(text, encoding="utf-8")
+            made = replay(Path(folder) / "out", "build", Path(folder) / "p.toml", "--make", "cut", *stock)
         if made is None:
             refused += 1
             continue
-        total.tiles += made.tiles
-        total.drawn += made.drawn
-        total.templates, total.cut = max(total.templates, made.templates), max(total.cut, made.cut)
-        total.walls = max(total.walls, made.walls)
+        for key in ("tiles", "doors", "drawn", "off"):
+            setattr(total, key, getattr(total, key) + getattr(made, key))
+        for key in ("templates", "cut", "fence", "walls"):
+            setattr(total, key, max(getattr(total, key), getattr(made, key)))
         for words in made.off:
-            print(f"kit {number}, {stock}: {words}", flush=True)
-        total.off += made.off
+            print(f"{name}, {' '.join(stock[1:])}: {words}", flush=True)
     print(
-        f"{count} kits, {refused} refused, {total.tiles} tiles: templates within {total.templates:.4f} mm, marks within "
-        f"{total.cut:.3f}, walls within {total.walls:.3f}; {total.drawn} parts as drawn; {len(total.off)} findings"
+        f"{len(jobs)} kits, {refused} refused, {total.tiles} tiles, {total.doors} door pieces: templates within "
+        f"{total.templates:.4f} mm, marks within {total.cut:.3f}, at the fence {total.fence:.2f}, walls within "
+        f"{total.walls:.3f}; {total.drawn} parts as drawn; {len(total.off)} findings"
     )
     return 1 if total.off else 0
 
 
+_Job = tuple[str, dict[str, str], tuple[str, ...]]
+
+
+def _random(count: int) -> Iterator[_Job]:
+    for number in range(count):
+        yield f"kit {number}", example(71_000 + number).files, list(STOCKS.values())[number % len(STOCKS)]
+
+
+def _shipped() -> Iterator[_Job]:
+    for path in sorted(Path("profiles/plans").glob("*.toml")):
+        for stock in (*STOCKS.values(), ("--material", "foam", "--machine", "hot-wire")):
+            yield path.stem, {"p.toml": path.read_text()}, stock
+
+
 if __name__ == "__main__":
-    raise SystemExit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 60))
+    raise SystemExit(main(sys.argv[1] if len(sys.argv) > 1 else "60"))

@@ -408,11 +408,19 @@ def _row(line: SawLine, offcuts: list[str], fence: Fence) -> Row:
         "passes": str(line.passes),
         "pieces": str(line.pieces),
         "out": _names(list(outs.items())),
-        "from_each": "; ".join(f"{part.source}: {_names(part.outs)}" for part in line.steps if len(line.steps) > 1),
+        "from_each": "; ".join(_from_each(line)),
         "offcuts": "; ".join(offcuts),
         "note": note,
         "minutes": f"{line.minutes(fence):.1f}" if any(fence.seconds) else "",
     }
+
+
+def _from_each(line: SawLine) -> Iterator[str]:
+    """What comes out of one piece of each source, where that is not all that comes out."""
+    for step in line.steps:
+        if len(line.steps) > 1 or step.pieces > 1:
+            edge = f" on {EDGES[step.axis]}" if len(line.edges) > 1 else ""
+            yield f"{step.source}{edge}: {_names(step.outs)}"
 
 
 def _names(counted: Sequence[tuple[str, int]]) -> str:
