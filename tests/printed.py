@@ -652,7 +652,9 @@ class Card:
 
     def doorways(self) -> shapely.Geometry:
         """What is drawn white of walls, in true size."""
-        return shapely.transform(shapely.union_all(self.ways), lambda p: p / self.scale)
+        return shapely.transform(
+            shapely.union_all([shapely.make_valid(way) for way in self.ways]), lambda p: p / self.scale
+        )
 
 
 @dataclass
@@ -865,7 +867,7 @@ class Builder:
         if sides:
             wide, (across, level) = float(sides[5]), (float(sides[1] or 0.0), float(sides[3] or 0.0))
             broad = max((size for size in self._sizes(number) if abs(size - high) > 0.6), default=thick)
-            deep = thick if abs(wide - thick) > 0.05 else broad
+            deep = max(broad, self._thick(number), key=lambda size: abs(size - wide))
             x = left + across if sides[2] == "left" else right - across - wide
             y = bottom + level if sides[4] == "bottom" else top - level - deep
             return Standing(number, box(x, y, x + wide, y + deep), high, False, where)
@@ -880,6 +882,18 @@ class Builder:
         west, south, east, north = face_of(self.by_part[number]).bounds
         return east - west, north - south
 
+    def _thick(self, number: str) -> float:
+        """How thick a part stands: of a net what lies between its two high panels, and half the card beyond each."""
+        one = self.by_part[number]
+        for axis, size in enumerate(one.size):
+            lines = (np.array(fold.coords)[:, axis] for fold in one.folds)
+            levels = sorted({0.0, size, *(round(float(line[0]), 2) for line in lines if abs(np.ptp(line)) < 1e-3)})
+            gaps = [b - a for a, b in itertools.pairwise(levels)]
+            for before, gap, after in zip(gaps, gaps[1:], gaps[2:], strict=False):
+                if min(before, after) > self.rules.high - 2.0 * _sheet_of(one) and max(before, after) < self.rules.high:
+                    return gap + _sheet_of(one)
+        return self.rules.thick
+
     def _wall(self, card: Card, base: Polygon, parts, where: str, done: list[Standing], feet) -> Standing:
         number = parts[0][1]
         left, bottom, right, top = base.bounds
@@ -887,11 +901,11 @@ class Builder:
         if not side:
             raise Unclear(f"{card.name}: {number} {where}")
         rest = where[side.end() :]
-        floor, thick = self.rules.floor, self.rules.thick
+        floor, thick = self.rules.floor, self._thick(number)
         cored = any(layer == _CORE for *_, layer in parts)
         which = side[1] or side[3]
         level = which in ("top", "bottom")
-        near = self.rules.floor - thick if side[1] else float(side[2] or 0.0)
+        near = floor - thick if side[1] else float(side[2] or 0.0)
         low = {"top": top - near - thick, "bottom": bottom + near, "left": left + near, "right": right - near - thick}
         at = low[which]
         length = self._length(card, parts, feet, level, at)
@@ -1017,10 +1031,15 @@ def face_of(one: Template) -> Polygon:
     return _outside(one) if one.folds else one.outline
 
 
+def _sheet_of(one: Template) -> float:
+    """How thick the sheet of a folded part is."""
+    said = re.search(r"([\d.]+) mm card|, ([\d.]+) mm", " ".join(one.words))
+    return float(said[1] or said[2]) if said else 0.0
+
+
 def _outside(one: Template) -> Polygon:
     """The outside of what a net's largest panel becomes: half the card reaches beyond each fold's line."""
-    said = re.search(r"([\d.]+) mm card|, ([\d.]+) mm", " ".join(one.words))
-    card = float(said[1] or said[2]) if said else 0.0
+    card = _sheet_of(one)
     lines = [one.outline.boundary, *one.folds]
     faces = list(shapely.polygonize([shapely.union_all(lines, grid_size=1e-3)]).geoms)
     panel = max((f for f in faces if one.outline.buffer(1e-3).covers(f)), key=lambda f: f.area)
@@ -1029,7 +1048,7 @@ def _outside(one: Template) -> Polygon:
 
     def reach(side: LineString) -> float:
         return (
-            half if any(fold.intersection(side.buffer(1e-3)).length > 0.5 * side.length for fold in one.folds) else 0.0
+            half if any(fold.intersection(side.buffer(1e-3)).length > 0.2 * side.length for fold in one.folds) else 0.0
         )
 
     corners = [(west, south), (east, south), (east, north), (west, north)]

@@ -145,7 +145,7 @@ def _placed(built: BuiltTile, plates: Sequence[Plate]) -> Iterator[PlacedPart]:
 
 
 def _is_turned(plates: Sequence[Plate], foot: Polygon) -> bool:
-    if len(plates) == 1 and plates[0].edge is not None and plates[0].bend is None:
+    if len(plates) == 1 and plates[0].edge is not None:
         dx, dy = plates[0].direction
         return abs(dy) > abs(dx)
     west, south, east, north = foot.bounds
