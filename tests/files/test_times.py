@@ -49,7 +49,6 @@ def test_a_log_by_hand(tmp_path):
     # A glue's time says nothing of its weight, nor of another material.
     assert read_times(path).pace("glue", "foam", weighed=True) == Pace()
     assert read_times(path).pace("glue", "card") == Pace(1.0, 0.5, 2.0, 0)
-    assert read_times(path).pace("print", "fdm-220") == Pace(1.0, 0.7, 1.3, 0)
 
 
 def test_the_range_narrows_with_the_number_of_entries_and_is_never_wider_than_without_a_log():
@@ -82,6 +81,8 @@ def test_files_go_by_the_log():
     assert times.of_machine(read_machine("laser")) == read_machine("laser")
     assert times.of_printer(printer).pace == pytest.approx(1.15)
     assert times.of_printer(printer).spread == pytest.approx(0.3)
+    own = read_printer("fdm-220, pace=1.5, spread=0.1")
+    assert (times.of_printer(own).pace, times.of_printer(own).spread) == pytest.approx((1.15 * 1.5, 0.1))
     assert Times().of_material(foam) is foam
     assert Times().of_machine(knife) is knife
     assert Times().of_printer(printer) is printer
@@ -103,7 +104,7 @@ def test_a_report_says_what_is_not_measured_and_the_next_build_goes_by_the_log(t
     assert call("build", "one.toml", "-o", "before", "-q", cwd=tmp_path).returncode == 0
     rows = measured_rows((tmp_path / "before/one/report.html").read_text())
     assert [row[:2] for row in rows] == [
-        ["cut", "hand-knife"], ["glue", "foam"], ["print", "fdm-220"], ["glue", "foam"], ["clearances", "fdm-220"],
+        ["cut", "hand-knife"], ["glue", "foam"], ["glue", "foam"], ["print", "fdm-220"], ["clearances", "fdm-220"],
     ]  # fmt: skip
     assert {row[-1] for row in rows} == {NOT_MEASURED}
     lines = [f"{work},{stock},{said},{said}" for work, stock, said, *_ in rows if work != "clearances"]
@@ -112,13 +113,19 @@ def test_a_report_says_what_is_not_measured_and_the_next_build_goes_by_the_log(t
     ]
     (tmp_path / "even.csv").write_text(HEAD + "\n".join(lines) + "\n")
     (tmp_path / "times.csv").write_text(HEAD + "\n".join(3 * twice) + "\n")
+    assert call("gauge", "--printer", "fdm-220", "--record", "slip=.3", "-o", "own", "-q", cwd=tmp_path).returncode == 0
     hours = {}
-    for name in ("even", "times"):
-        done = call("build", "one.toml", "-o", name, "--times", f"{name}.csv", "--json", cwd=tmp_path)
+    for name, printer, tried in (
+        ("even", "fdm-220", NOT_MEASURED),
+        ("times", "own/printers/fdm-220.toml", "measured: slip"),
+    ):
+        words = ("--times", f"{name}.csv", "--printer", printer)
+        done = call("build", "one.toml", "-o", name, *words, "--json", cwd=tmp_path)
         assert done.returncode == 0, done.stderr
         printing = json.loads(done.stdout)["printing"]
         again = measured_rows((tmp_path / name / "one/report.html").read_text())
         assert [row[2] for row in again] == [row[2] for row in rows]
+        assert again[4][-1] == tried
         assert {row[-1] for row in again[:4]} == {
             f"your log, {3 if name == 'times' else 1} entr{'ies' if name == 'times' else 'y'}"
         }

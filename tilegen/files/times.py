@@ -28,8 +28,8 @@ _SECONDS = {"s": 1, "sec": 1, "min": 60, "minute": 60, "minutes": 60, "h": 3600,
 _GRAMS = {"g": 1, "gram": 1, "grams": 1, "kg": 1000}
 _NUMBER = r"(?<![\d.,])[0-9]{1,9}(?:[.,][0-9]{1,9})?(?![\d.,])"
 _HOW = 'Write it as in "90 min", "1.5 h" or "1 h 30 min"'
-# Of work and glue (half to double) and of a print, before anything is logged: common practice, no source.
-_UNKNOWN, _UNKNOWN_PRINT = (0.5, 2.0), (0.7, 1.3)
+# What work and glue may come to before anything is logged (common practice, no source).
+_UNKNOWN = 0.5, 2.0
 # What is off by more than this is a slip of the pen or of the unit.
 _MOST_OFF = 20.0
 
@@ -76,9 +76,8 @@ class Times:
     ratios: Mapping[tuple[str, str, bool], tuple[float, ...]] = field(default_factory=dict)
     file: str = field(default="", repr=False, compare=False)
 
-    def pace(self, work: str, stock: str, *, weighed: bool = False) -> Pace:
-        """The pace of a work done with a material, machine or printer, by its name."""
-        usual = _UNKNOWN_PRINT if work == "print" else _UNKNOWN
+    def pace(self, work: str, stock: str, *, weighed: bool = False, usual: tuple[float, float] = _UNKNOWN) -> Pace:
+        """The pace of a work done with a material, machine or printer, by its name; usual: as of `pace_of`."""
         return pace_of(self.ratios.get((work, stock, weighed), ()), usual)
 
     def unused(self, names: Mapping[str, Sequence[str]]) -> list[str]:
@@ -100,7 +99,7 @@ class Times:
 
     def of_printer(self, printer: PrinterFile) -> PrinterFile:
         """A printer with the time that its prints take here."""
-        pace = self.pace("print", printer.name)
+        pace = self.pace("print", printer.name, usual=(1 - printer.spread, 1 + printer.spread))
         update = {"pace": printer.pace * pace.factor, "spread": pace.high / pace.factor - 1}
         return printer.model_copy(update=update) if pace.entries else printer
 

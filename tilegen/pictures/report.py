@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
+from typing import get_args
 
 from PIL import Image
 
@@ -16,7 +17,7 @@ from tilegen.files.times import NOT_MEASURED, Pace, Times
 from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.messages import Message, decisions
 from tilegen.model.grid import LEAVES
-from tilegen.model.printers import PrinterFile
+from tilegen.model.printers import Fit, PrinterFile
 from tilegen.pictures.choices_view import Bar, choices_canvas
 from tilegen.pictures.soft_view import QUICK, soft_file, soft_png
 from tilegen.pictures.tile_view import plan_view_svg
@@ -441,17 +442,20 @@ def _measured(report: Report) -> str:
             minutes[key] = minutes.get(key, 0.0) + more
         kin = made.material.kin
         grams[kin] = grams.get(kin, 0.0) + made.gluing.grams(made.material)
-    if report.job is not None:
-        minutes["print", report.printer.name] = report.job.whole.hours * 60
     rows = [_expected(*key, found, _time, report.times.pace(*key)) for key, found in minutes.items()]
     rows += [
-        _expected("glue", kin, g, _weight, report.times.pace("glue", kin, weighed=True)) for kin, g in grams.items()
+        _expected("glue", kin, more, _weight, report.times.pace("glue", kin, weighed=True))
+        for kin, more in grams.items()
     ]
     if report.job is not None:
+        name, spread, hours = report.printer.name, report.printer.spread, report.job.whole.hours
+        pace = report.times.pace("print", name)
+        pace = pace._replace(low=pace.factor * (1 - spread), high=pace.factor * (1 + spread))
+        rows.append(_expected("print", name, hours * 60, _time, pace))
         fits = report.printer.clearance
-        figures = f"press {fits.press:g}, snug {fits.snug:g}, slip {fits.slip:g}, loose {fits.loose:g} mm on each side"
+        each = ", ".join(f"{word} {show_length(getattr(fits, word))}" for word in get_args(Fit))
         tried = f"measured: {', '.join(fits.measured)}" if fits.measured else NOT_MEASURED
-        rows.append(("clearances", f"<code>{escape(report.printer.name)}</code>", "", figures, tried))
+        rows.append(("clearances", f"<code>{escape(name)}</code>", "", f"{each} on each side", tried))
     text = (
         "<p>Measure the clearances with <code>tilegen gauge</code>. For time and glue keep a log: write "
         "<code>work</code>, <code>with</code> and <code>said</code> as they stand here into <code>times.csv</code>, "
