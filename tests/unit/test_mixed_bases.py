@@ -20,10 +20,12 @@ from tests.rereading import read_dxf, rows
 from tests.strategies import dressed_tables, outline_tables, profile_tables
 from tests.unit.test_hollow_bases import extruded
 from tilegen.errors import InputError
+from tilegen.files.plans import plan_of
 from tilegen.files.profiles import profile_of
 from tilegen.files.stock import read_material, read_printer
 from tilegen.making.things import print_meshes
 from tilegen.model.grid import SetChoices
+from tilegen.plans.kit import make_kit
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.tile import Tile
@@ -220,3 +222,21 @@ def test_the_order_of_work_is_that_of_a_mixed_kit(tmp_path):
     places = [report.index(words) for words in order]
     assert places == sorted(places)
     assert "Glue the walls: outer walls first" not in report
+
+
+def test_pegs_of_a_curved_wall_stand_at_its_inner_face():
+    """As far in from the edge as those of a straight one, less what facets take: no strip that breaks out."""
+    drawing = "B . . .\n. . . .\n. . . ."
+    tables = {
+        "name": "P",
+        "drawing": drawing,
+        "shape": [{"room": "A", "circle": {"centre": [2.5, 1.5], "radius": 1.4}}],
+    }
+    kit = make_kit(plan_of({**tables, "set": {"base": "sheet"}}, "p.toml"))
+    curved = [kind.tile for kind in kit.types if any(plate.bend for plate in kind.tile.plates)]
+    assert curved
+    for tile in curved:
+        base = max((plate.foot for plate in holed(tile) if plate.role == "base"), key=lambda foot: foot.area)
+        assert base.interiors
+        gaps = [base.exterior.distance(hole) for hole in base.interiors]
+        assert min(gaps) > 6.35 - 3.4 - 0.15 - 0.25

@@ -311,6 +311,13 @@ def slender_notes(parts: Sequence[Part], material: MaterialFile, machine: Machin
         yield Message("note", f"{hard} with a {machine.title}: take care with {which} {places}.")
 
 
+def _wider(parts: Sequence[Part]) -> str:
+    """How more is left of parts that are too narrow."""
+    if all(part.role == "base" and part.outline.interiors for part in parts):
+        return 'Make walls thicker or holes fewer, such as with posts = "fixed" or base = "full"'
+    return "Make doorways narrower so that more is left beside them"
+
+
 def check_features(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> None:
     """Refuse parts that the process can't make.
 
@@ -330,7 +337,7 @@ def check_features(parts: Sequence[Part], material: MaterialFile, machine: Machi
     raise InputError(
         f"the least that {machine.name} cuts from {material.name} is {show_length(least)} wide, and these parts are "
         f"narrower: {a_few([f'{part} ({show_length(width)})' for part, width in narrowest.items()])}",
-        cure="Make doorways narrower so that more is left beside them, or use another machine or material. If yours "
-        "cuts finer, change least_feature in the machine's file",
+        cure=f"{_wider([part for part, _ in found])}, or use another machine or material. If yours cuts finer, change "
+        "least_feature in the machine's file",
         place=f"machine {machine.name}",
     )

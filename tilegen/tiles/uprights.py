@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import shapely
+from shapely.geometry import LineString, Polygon
 from shapely.geometry import Point as ShapelyPoint
-from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
@@ -25,7 +25,9 @@ _PRINTED = ("wall", "post")
 # A stretch of wall has two pegs from so many times their width on, and none where it is less than so many times.
 _TWO_PEGS, _ONE_PEG = 5.0, 1.5
 # Less than this over a doorway does not hold the two sides together, mm (common practice, no source).
-_LEAST_LINTEL_MM, _HAIR_MM = 1.0, 0.01
+_LEAST_LINTEL_MM, _HAIR_MM, _OFF_FACETS_MM = 1.0, 0.01, 0.2
+# What is to be left between a peg's hole and the edge of a base, where there is room (common practice, no source).
+_RIM_MM = 2.0
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,7 @@ class Uprights(Piece):
         if self.tile is None:
             return self.plates
         made = make_tile(self.tile.name, self.tile.shape, replace(grid, wall_height=self.grid.wall_height))
-        return _plates(_groups(made)[self.number], self.tile.grid, grid.door.gap)
+        return _plates(_groups(made)[self.number], _bases(made), self.tile.grid, grid.door.gap)
 
 
 def is_mixed(thing: Tile | Piece) -> bool:
@@ -75,7 +77,7 @@ def uprights_of(tile: Tile) -> list[tuple[Uprights, int]]:
     groups = _groups(tile)
     found: dict[str, tuple[Uprights, int]] = {}
     for number, group in enumerate(groups):
-        plates = _plates(group, tile.grid, tile.grid.door.gap)
+        plates = _plates(group, _bases(tile), tile.grid, tile.grid.door.gap)
         name = f"{tile.name}-walls" if any(p.role == "wall" for p in group) else f"{tile.name}-post"
         side = max(shapely.union_all([plate.foot for plate in plates]).bounds)
         piece = Uprights(name, tile.grid, plates, side, Opening(0.0, 0.0, 0.0), "walls", tile, number)
@@ -98,7 +100,7 @@ def holed(tile: Tile) -> tuple[Plate, ...]:
     holes: list[BaseGeometry] = [
         round_hole(at, _peg(tile.grid).diameter + 2 * gap)
         for group in _groups(tile)
-        for _, at in _places(group, tile.grid)
+        for _, at in _places(group, _bases(tile), tile.grid)
     ]
     floor = [plate for plate in tile.plates if plate.role not in _PRINTED]
     # What goes deeper into a floor than its joints.
@@ -156,7 +158,12 @@ def _check_whole(foot: Polygon, group: Sequence[Plate]) -> None:
         )
 
 
-def _plates(group: Sequence[Plate], grid: Grid, gap: float) -> tuple[Plate, ...]:
+def _bases(tile: Tile) -> BaseGeometry:
+    """What bases cover on the plan."""
+    return shapely.union_all([plate.foot for plate in tile.plates if plate.role == "base"])
+
+
+def _plates(group: Sequence[Plate], bases: BaseGeometry, grid: Grid, gap: float) -> tuple[Plate, ...]:
     """Walls and posts with the pegs under their feet, the lowest foot at z = 0.
 
     gap: of the printer, on each side of a peg; holes are drawn with the grid's.
@@ -166,44 +173,52 @@ def _plates(group: Sequence[Plate], grid: Grid, gap: float) -> tuple[Plate, ...]
     standing = [replace(plate, bottom=plate.bottom - low, top=plate.top - low) for plate in group]
     pegs = [
         Plate(f"peg {n}", "post", round_hole(at, thick), bottom - low - peg.length, bottom - low)
-        for n, (bottom, at) in enumerate(_places(group, grid), 1)
+        for n, (bottom, at) in enumerate(_places(group, bases, grid), 1)
     ]
     return (*standing, *pegs)
 
 
-def _places(group: Sequence[Plate], grid: Grid) -> Iterator[tuple[float, Point]]:
+def _places(group: Sequence[Plate], bases: BaseGeometry, grid: Grid) -> Iterator[tuple[float, Point]]:
     """The height of a foot and the middle of each peg under it, at the wall's inner face, well in from the base's edge.
 
     Two for each stretch of wall that is long enough, else one; none where even that has no room.
     """
-    peg = _peg(grid)
-    half = peg.diameter / 2 + grid.door.gap
-    feet = shapely.union_all([plate.foot for plate in group])
+    half = _peg(grid).diameter / 2 + grid.door.gap
+    feet, edge = shapely.union_all([plate.foot for plate in group]).buffer(EQUAL_MM), bases.boundary
+
+    def rim(point: ShapelyPoint) -> float:
+        return min(edge.distance(point) - half, _RIM_MM) if feet.covers(point.buffer(half - EQUAL_MM)) else -1.0
+
     for plate in group:
-        if plate.edge is None:
-            stations = [plate.foot.representative_point()]
-        else:
-            deep = max(plate.thickness - half, plate.thickness / 2)
-            stations = [_on_plan(plate, along, deep) for along in _along(plate, 2 * half)]
-        for point in stations:
-            if feet.buffer(EQUAL_MM).covers(point.buffer(half - EQUAL_MM)):
+        deep = max(plate.thickness - half, plate.thickness / 2)
+        tries = [[plate.foot.representative_point()]]
+        if plate.edge is not None:
+            tries = [[_on_plan(plate, along, deep) for along in peg] for peg in _along(plate, 2 * half)]
+        for points in tries:
+            # The first of those with most left round the hole.
+            point = max(points, key=lambda at: round(rim(at), 3))
+            if rim(point) > -1.0:
                 yield plate.bottom, (round(point.x, 3), round(point.y, 3))
 
 
-def _along(plate: Plate, wide: float) -> Iterator[float]:
-    """How far along a wall its pegs are, beside its openings."""
+def _along(plate: Plate, wide: float) -> Iterator[list[float]]:
+    """How far along a wall each of its pegs may be, beside its openings: from an end of the stretch to its middle."""
     gaps = sorted((o.centre - o.width / 2, o.centre + o.width / 2) for o in plate.openings)
     starts, ends = [0.0, *(end for _, end in gaps)], [*(start for start, _ in gaps), plate.length]
     for start, end in zip(starts, ends, strict=True):
         if end - start >= _TWO_PEGS * wide:
-            yield from (start + 1.5 * wide, end - 1.5 * wide)
+            steps = range(int((end - start) / wide - _TWO_PEGS) + 1)
+            yield [start + (1.5 + step / 2) * wide for step in steps]
+            yield [end - (1.5 + step / 2) * wide for step in steps]
         elif end - start >= _ONE_PEG * wide:
-            yield (start + end) / 2
+            yield [(start + end) / 2]
 
 
 def _on_plan(plate: Plate, along: float, deep: float) -> ShapelyPoint:
-    """A point of a wall's foot."""
-    if plate.bend is None:
+    """A point of a wall's foot. In a bent wall a little off the inner face, whose facets would cut into a peg."""
+    bend = plate.bend
+    if bend is None:
         return ShapelyPoint(plate.at(along, deep))
-    strip = plate.bend.foot(along - deep / 2, along + deep / 2)
-    return strip.intersection(plate.foot).centroid
+    inner = LineString(bend.inner_line(along - deep / 2, along + deep / 2)).interpolate(0.5, normalized=True)
+    across = LineString([bend.point(along), (inner.x, inner.y)])
+    return across.interpolate(max(deep - _OFF_FACETS_MM, bend.thickness / 2) / bend.thickness, normalized=True)
