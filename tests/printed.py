@@ -824,10 +824,9 @@ class Builder:
                 shapely.transform(shape, lambda p, scale=scale: p / scale)
                 for shape in (card.base, *(foot for _, foot in card.feet))
             )
-            whole = Polygon(turned.exterior)
-            differs = round(whole.symmetric_difference(drawn).area / whole.area, 2)
-            bare = whole.difference(shapely.union_all([turned, *feet])).area
-            ways.append((differs, plain, bare, turn, scale, turned))
+            covered = shapely.union_all([turned, *feet])
+            differs = covered.symmetric_difference(drawn).area / drawn.area
+            ways.append((round(differs, 2), plain, differs, turn, scale, turned))
         differs, _, _, _, card.scale, turned = min(ways, key=lambda way: way[:4])
         if differs > 0.1 and first:
             raise Unclear(f"{card.name}: base {part} is not the one that is drawn")
