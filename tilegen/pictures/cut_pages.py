@@ -191,9 +191,9 @@ def _map(book: Booklet, drawing: Drawing, kit: Kit, numbers: Mapping[str, str], 
 
 
 def _other_rooms(book: Booklet, homeless: Sequence[str]) -> None:
-    """Rooms whose titles had no room on the map."""
+    """Rooms whose titles had no room on the map, with their letters there."""
     if homeless:
-        book.paragraph(f"Also: {'; '.join(homeless)}.", size=SMALL)
+        book.paragraph(f"Rooms: {'; '.join(homeless)}.", size=SMALL)
 
 
 def _within(shape: Shape, window: tuple[float, float, float, float]) -> Iterator[Shape]:
@@ -247,8 +247,8 @@ def _map_picture(drawing: Drawing, kit: Kit, numbers: Mapping[str, str], scale: 
     for number, plan in pieces:
         x, y = plan.label
         canvas.text(x, y + 0.9 / scale, number, 2.5 / scale, "middle", bold=True, colour=INK)
-    # Titles stay large enough to be read: what finds no room stands under the map.
-    homeless = RoomTitles(drawing, boxes, (0.0, 0.0), _MAP_ROOM / scale, shrinks=(1.0, 0.8, 0.65, 0.5)).draw(canvas)
+    # Titles stay large enough to be read: those that find no room have a letter, and stand under the map.
+    homeless = RoomTitles(drawing, boxes, (0.0, 0.0), _MAP_ROOM / scale, shrinks=(1.0,), keys=True).draw(canvas)
     return canvas, homeless
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import pairwise, product
+from string import ascii_lowercase
 
 import numpy as np
 import numpy.typing as npt
@@ -36,23 +37,41 @@ class RoomTitles:
         size: float,
         *,
         shrinks: Sequence[float] = (1.0, 0.8, 0.65, 0.5),
+        keys: bool = False,
     ) -> None:
-        """size: of the text, mm; shrinks: shares of it that may be tried, the largest first."""
-        self.drawing, self.size, self.corner, self.shrinks = drawing, size, corner, shrinks
+        """size: of the text, mm; shrinks: shares of it that may be tried, the largest first.
+
+        keys: where a title has no room a letter stands for it, anywhere along a row of the room's cells.
+        """
+        self.drawing, self.size, self.corner, self.shrinks, self.keys = drawing, size, corner, shrinks, keys
         self.taken = np.array(labels, np.float64).reshape(-1, 4)
 
     def draw(self, canvas: Canvas) -> list[str]:
-        """Write the titles; returns those that would cover a number or leave the floor, with where the room starts."""
-        homeless = []
-        for letter, title in self.drawing.titles.items():
-            room = ord(letter)
-            found = min(self._choices(room, title), key=lambda choice: choice[0], default=None)
-            if found is None or found[0][0]:
-                row, column = np.argwhere(self.drawing.rooms == room)[0].tolist()
-                homeless.append(f"{title} (column {column + 1}, row {row + 1})")
+        """Write the titles; returns those that would cover a number or leave the floor.
+
+        Each with its letter, or with where the room starts.
+        """
+        titles = [(ord(letter), title) for letter, title in self.drawing.titles.items()]
+        homeless = [(room, title) for room, title in titles if not self._written(canvas, room, title)]
+        said, keys = [], iter(ascii_lowercase if self.keys else "")
+        key = next(keys, "")
+        for room, title in homeless:
+            if key and self._written(canvas, room, key):
+                said.append(f"{key}: {title}")
+                key = next(keys, "")
             else:
-                self._write(canvas, *found[1:])
-        return homeless
+                row, column = np.argwhere(self.drawing.rooms == room)[0].tolist()
+                said.append(f"{title} (column {column + 1}, row {row + 1})")
+        return said
+
+    def _written(self, canvas: Canvas, room: int, title: str) -> bool:
+        found = min(self._choices(room, title), key=lambda choice: choice[0], default=None)
+        if self.keys and (found is None or found[0][0]):
+            found = next((choice for choice in self._choices(room, title, all_along=True) if not choice[0][0]), None)
+        if found is None or found[0][0]:
+            return False
+        self._write(canvas, *found[1:])
+        return True
 
     def _write(self, canvas: Canvas, x: float, y: float, size: float, lines: list[str]) -> None:
         half = max(text_width(line, size) for line in lines) / 2
@@ -62,8 +81,10 @@ class RoomTitles:
             canvas.text(x, y + (0.92 + 1.2 * number) * size, line, size, "middle", colour=INK)
         self.taken = np.vstack([self.taken, box])
 
-    def _choices(self, room: int, title: str) -> Iterator[tuple[tuple[float, ...], float, float, float, list[str]]]:
-        """(badness, middle x, top y, size, lines) of every place considered for a title."""
+    def _choices(
+        self, room: int, title: str, *, all_along: bool = False
+    ) -> Iterator[tuple[tuple[float, ...], float, float, float, list[str]]]:
+        """(badness, middle x, top y, size, lines) of every place considered: amid a row, or all along it."""
         side, wall = self.drawing.cell_side, self.drawing.grid.wall_thickness
         for x0, x1, top, off_centre in self._rows_of(room):
             for shrink in self.shrinks:
@@ -73,8 +94,11 @@ class RoomTitles:
                 half, height = max(text_width(line, size) for line in lines) / 2, (1.2 * len(lines) + 0.2) * size
                 low, high = top + wall + 0.3 * size, top + side - wall - height - 0.1 * size
                 spill = max(2 * half - width, 0.0) + max(low - high, 0.0)
-                x = (x0 + x1) / 2
-                for order, y in enumerate((low, max(high, low), max((low + high) / 2, low))):
+                xs = [(x0 + x1) / 2]
+                if all_along:
+                    room_for = x0 + wall + 0.6 * size + half, x1 - wall - 0.6 * size - half
+                    xs = [] if spill else np.arange(*room_for, side / 8).tolist()
+                for order, (x, y) in enumerate(product(xs, (low, max(high, low), max((low + high) / 2, low)))):
                     box = (x - half - 0.4 * size, y - 0.1 * size, x + half + 0.4 * size, y + height)
                     covered = self._covered(box)
                     bad = (float(covered > 0 or spill > 0), covered + spill * size, -shrink, len(lines), order)
