@@ -1,6 +1,5 @@
 """The page of checks: each figure that the program shows has its row, each row says what it is checked against and where."""
 
-import ast
 import json
 import re
 from fnmatch import fnmatchcase
@@ -92,8 +91,7 @@ def shown(tmp_path_factory) -> set[str]:
 
 @cache
 def functions_in(path: str) -> set[str]:
-    tree = ast.parse((ROOT / path).read_text(encoding="utf-8"))
-    return {node.name for node in tree.body if isinstance(node, ast.FunctionDef)}
+    return set(re.findall(r"^def (test_\w+)\(", (ROOT / path).read_text(encoding="utf-8"), re.MULTILINE))
 
 
 def test_every_figure_that_is_shown_has_its_row(shown):

@@ -212,12 +212,12 @@ def test_a_heading_alone_is_a_log_of_nothing(tmp_path):
 
 
 def test_whatever_is_typed_is_read_or_refused_in_words(tmp_path):
-    """2,000 files put together from what people type; each gives a log of sane ratios, or file, row and cure."""
+    """600 files put together from what people type; each gives a log of sane ratios, or file, row and cure."""
     rng = random.Random(9)
     cells = ["glue", "cut", "print", "Glue ", "foam", "", "90 min", "1.5 h", "1,5 h", "-3", "0", "12", "45 g", "0.05 kg", "1e400", "inf",
              '"', '"a,b"', "ten", "1 h 20", "²", "١٢ min", "9" * 30, "1 h 1 min 1 s", "\x00", "=1+1", "🕐", "h", "min 3", "1..5 h"]  # fmt: skip
     read, refused = 0, []
-    for _ in range(2000):
+    for _ in range(600):
         parts = rng.choice([",", ",", ",", ";", "\t"])
         head = rng.choice(
             ["work,with,said,took"] * 6 + ["Work,With,Said,Took", "work,said,took", "took,work,with,said", ""]
@@ -240,6 +240,6 @@ def test_whatever_is_typed_is_read_or_refused_in_words(tmp_path):
             continue
         read += 1
         assert all(1 / 20 <= ratio <= 20 for ratios in found.ratios.values() for ratio in ratios)
-    assert read > 400
-    assert len(refused) > 400
+    assert read > 120
+    assert len(refused) > 120
     assert [error.message for error in refused if not (error.file and error.cure)] == []
