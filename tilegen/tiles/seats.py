@@ -156,7 +156,10 @@ def _check_holes(dropped: Sequence[Seat], grid: Grid, foot: Polygon) -> None:
             raise InputError(
                 f"the hole near {show_spot(x, y)} comes within {show_length(grid.connectors.web)} of a pocket for "
                 f"{grid.connectors.kind}",
-                cure="Move the hole further from the edge, or choose other connectors",
+                # Those of a base from sheets are the pegs' of what is printed for it.
+                cure='Use base = "full" under [set], or other connectors'
+                if grid.set.base == "sheet"
+                else "Move the hole further from the edge, or choose other connectors",
                 place="[connectors] kind",
             )
 
