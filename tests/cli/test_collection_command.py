@@ -109,6 +109,9 @@ def test_a_tile_with_a_feature_is_made_where_its_stand_ins_would_cost_more(maps)
         assert found["proven"]
     done = call("collection", "pillar.toml", "again.toml", "small.toml", "--stand-ins", "0.4").stdout
     assert "Stand-ins on these maps count like 0.8 new tiles." in done
+    assert "This is the least possible, stand-ins counted." in done
+    for price in ("-1", "nan", "1e300"):
+        assert call("collection", "pillar.toml", "--stand-ins", price).returncode == 2
 
 
 def test_hours_sheets_and_money_are_what_the_tiles_take(maps):

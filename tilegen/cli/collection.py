@@ -148,9 +148,9 @@ def _tell(found: Collected, *, verbose: bool) -> None:
     if made:
         numbers = [(str(kind.make), str(kind.own), kind.name, kind.thing.id) for kind in found.kinds if kind.make]
         show(plain_table(("make", "own", "tile", "id"), numbers, "What to make"))
-    for plan, stand_ins in zip(found.plans, found.stand_ins, strict=True):
-        names = {kind.thing.id: kind.name for kind in found.kinds}
-        if stand_ins:
+    names = {kind.thing.id: kind.name for kind in found.kinds}
+    for plan, stand_ins, then in zip(found.plans, found.stand_ins, choice.laid, strict=True):
+        if stand_ins and then:
             told = ", ".join(f"{count} {names[by]} for {names[key]}" for key, by, count in stand_ins)
             show(f"Stand-ins on {plan}: {told}.")
     _tell_steps(found, verbose=verbose)
@@ -189,6 +189,8 @@ def _proof(found: Collected) -> str:
         what = "No other tiles within that limit lay more."
         return what if choice.proven else f"Not proven: maps that weigh {choice.bound} at most might be possible."
     if choice.proven:
+        if found.stand_ins_cost:
+            return "This is the least possible, stand-ins counted."
         return f"This is the {'fewest' if measure.word == 'tiles' else 'least'} possible."
     gap = (choice.cost - choice.bound) / choice.cost
     return f"Not proven: {measure.words(choice.bound)} at least would be needed ({gap:.1%} less)."

@@ -50,7 +50,7 @@ from tilegen.tiles.uprights import printed_things
 
 # Much of the work on a single tile is setting up, which so many of it share (common practice, no source).
 _BATCH = 24
-# A stand-in's price is so many parts of a tile's.
+# A stand-in's price is so many parts of a tile's, and at most as many tiles.
 _SHARES = 100
 # The cheapest sets beside the steps are searched for by the solver for as many maps as this, in so many nodes.
 _MOST_SEARCHED, _STEP_NODES = 30, 200
@@ -267,6 +267,8 @@ def _asked(asked: Collecting, maps: int, weight: int) -> Measure:
         raise InputError(f"you gave {counted(maps, 'map')}", cure=f"Use at most {maps}", place="--maps")
     if asked.weight is not None and asked.weight > weight:
         raise InputError(f"all maps together weigh {weight}", cure=f"Use at most {weight}", place="--weight")
+    if asked.stand_ins is not None and asked.stand_ins > _SHARES:
+        raise InputError("this is too large", cure=f"Use at most {_SHARES}", place="--stand-ins")
     return MEASURES[next(iter(limits), "tiles")]
 
 
