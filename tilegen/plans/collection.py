@@ -125,7 +125,7 @@ def most_worth(demand: Demand, most: int, nodes: int = NODES) -> Choice:
         exact = programme.make(found)
         if demand.cost(exact) <= most and demand.reached(exact) > demand.reached(make):
             make = exact
-        bound = min(total, -_whole(found.bound)) if np.isfinite(found.bound) else total
+        bound = _worth_bound(found, total)
     worth = demand.reached(make)
     bound = max(bound, worth)
     cheaper = cheapest(demand, worth, nodes)
@@ -137,6 +137,11 @@ def most_worth(demand: Demand, most: int, nodes: int = NODES) -> Choice:
 def _whole(bound: float) -> int:
     """The least whole number that is not below a bound; the solver's are off by little."""
     return int(np.ceil(bound - 1e-5 - 1e-9 * abs(bound))) if np.isfinite(bound) else 0
+
+
+def _worth_bound(found: Solved, total: int) -> int:
+    """What maps are worth at most, where the solver's cost is their worth below nothing."""
+    return min(total, -_whole(found.bound)) if np.isfinite(found.bound) else total
 
 
 class _Programme:
@@ -230,28 +235,26 @@ class StandIns:
             ValueError: all maps together are worth less.
         """
 
-        def quick(make: Counts) -> tuple[int, int]:
+        def exact(make: Counts) -> Choice:
             demand = self.demand(make)
-            if most is None:
-                return demand.cost(quick_cheapest(demand, least)), 0
-            return -demand.reached(chosen := quick_most(demand, most)), demand.cost(chosen)
+            return cheapest(demand, least, nodes) if most is None else most_worth(demand, most, nodes)
 
-        found: Solved | None = None
-        tries = [np.zeros_like(self.costs)]
-        if self.fees.any():
-            found, make = self._solved(least, most, nodes)
-            tries += [make, self.short.max(axis=0, initial=0)]
-        make = min(tries, key=quick) if len(tries) > 1 else tries[0]
-        demand = self.demand(make)
-        choice = cheapest(demand, least, nodes) if most is None else most_worth(demand, most, nodes)
-        if found is not None and most is None:
-            bound = min(choice.cost, _whole(found.bound))
-            choice = replace(choice, bound=bound, proven=bound == choice.cost)
-        elif found is not None:
-            total = int(self.worth.sum())
-            bound = min(total, -_whole(found.bound)) if np.isfinite(found.bound) else total
-            choice = replace(choice, bound=max(bound, choice.worth), proven=bound <= choice.worth)
-        return make, choice
+        def rank(choice: Choice) -> int:
+            return choice.cost if most is None else -choice.worth
+
+        nothing = np.zeros_like(self.costs)
+        if not self.fees.any() and not np.any((self.by >= 0) & (self.costs < self.costs[self.by])):
+            # A stand-in never takes more than what it stands in for (derived).
+            return nothing, exact(nothing)
+        found, kept = self._solved(least, most, nodes)
+        bound = _whole(found.bound) if most is None else -_worth_bound(found, int(self.worth.sum()))
+        choice = exact(kept)
+        # Where that is not proven, no tile with a stand-in may be better, or all of them.
+        for other in (nothing, self.short.max(axis=0, initial=0)):
+            if rank(choice) > bound and rank(tried := exact(other)) < rank(choice):
+                kept, choice = other, tried
+        bound = min(bound, rank(choice))
+        return kept, replace(choice, bound=abs(bound), proven=bound == rank(choice))
 
     def _solved(self, least: int, most: int | None, nodes: int) -> tuple[Solved, Counts]:
         """Steps, maps and places together: what the solver finds, and how many it makes of each type.
