@@ -71,6 +71,9 @@ def run_single(
         for (folder, things, made), (_, _, written) in zip(everything, results, strict=True):
             for line in _lines(out / folder, things, made, len(written), units):
                 say(line)
+            paper = workshop.asked.pages
+            for name, pages in made.pages.items():
+                say(f"  To cut it, start with {out / folder / name}: print its {pages} {paper} pages at 100 %")
             tell_messages(made.messages, units, verbose=verbose, rest="--verbose shows them")
         _tell_cautions([things for _, things, _ in everything], workshop, halves, units, verbose=verbose)
     for _, made, _ in results:

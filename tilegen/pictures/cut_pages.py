@@ -345,7 +345,7 @@ def _steps(job: CutJob, templates: int, lists: int) -> Iterator[str]:
     yield f"Cut all parts (page {lists}). Write its number on each."
     by_hand = [one for one in job.sets if CUT_PROCESSES[one.machine.process].straight and not one.material.printed]
     if any(part.flat.scores and part.role == "base" for one in by_hand for part in one.parts):
-        yield "Press the floor lines into the bases."
+        yield "Press the floor lines into the bases with a ballpoint pen, not through."
     if any(is_mixed(thing) for thing, _ in job.things):
         yield "Drill or punch the round holes in the bases. Try the pegs of the printed walls in them."
     yield "Glue them and let them dry."
@@ -381,8 +381,8 @@ def _gluing(book: Booklet, job: CutJob) -> int:
     walls = [each.walls_step() for one in job.sets for each in one.constructions]
     before = [*(one.before for one in made), *(f"{step[:1].upper()}{step[1:]}." for step in walls if step)]
     # A base that all tiles share is described once.
-    bases = {one.steps[0] for one in made if one.floor and one.steps[0].startswith("Base: ")}
-    shared = bases.pop() if len(bases) == 1 else ""
+    bases = [one.steps[0] for one in made if one.floor and one.steps[0].startswith("Base: ")]
+    shared = bases[0] if len(bases) > 1 and len(set(bases)) == 1 else ""
     if shared:
         before.append(f"The base of every tile is {shared.removeprefix('Base: ')}.")
     _rules(book, made, [step for step in dict.fromkeys(before) if step], block=block_of(job.sets) is not None)
@@ -424,7 +424,12 @@ def _rules(book: Booklet, made: Sequence[Assembly], steps: Sequence[str], *, blo
     if floor:
         words.append(f"The inside of every wall is {floor} from the edge of the base, unless its step says otherwise.")
     if block:
-        words.append("The gluing block J sets it: lay it flush with the opposite edge and push the wall against it.")
+        words.append(
+            "The gluing block J sets it: its long side reaches from the opposite edge to the wall; push the wall "
+            "against it."
+        )
+        if any(part.role == "post" for one in made for part in one.parts):
+            words.append("For a post in a corner lay J flush with both edges there: the post stands in its notch.")
     words.append("Numbers on parts face outwards or down. A wall ends at the base's edge or against the part named.")
     words += steps
     if any(part.role == "post" for one in made for part in one.parts) and any(not one.floor for one in made):
