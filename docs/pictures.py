@@ -33,7 +33,10 @@ PLAN = "bell-foundry"
 LAYOUTS = (PLAN, "hill-shrine", "gull-light")
 TILE = "corridor-with-doorway"
 SURFACES = (("flagstones", "brick"), ("planks", "timber"), ("cobbles", "ashlar"), ("rough", "none"))
-STONE = (("corner", "dressed"), ("door", "rubble"), ("corridor", "brick"))
+STONE = (
+    ("corner", "dressed"), ("door", "rubble"), ("corridor", "brick"),
+    ("corner", "timber"), ("door", "timber"), ("corner", "cave"),
+)  # fmt: skip
 HERE = Path(__file__).parent
 
 
@@ -114,13 +117,13 @@ def surfaces_png(size: tuple[int, int] = (520, 430)) -> bytes:
 
 
 def stone_jpeg(size: tuple[int, int] = (520, 420)) -> bytes:
-    """Shipped tiles in each style of stone, side by side."""
-    whole = Image.new("RGB", (len(STONE) * size[0], size[1]))
+    """Shipped tiles in each style of stone, three in a row."""
+    whole = Image.new("RGB", (3 * size[0], len(STONE) // 3 * size[1]))
     for number, (name, style) in enumerate(STONE):
         tile = read_profile(find(name, "profiles"), Over(tables={"surface": {"style": style}}))
         mesh = build_mesh(name, tile.plates)
         picture = soft_png(mesh.vertices, mesh.triangles, mesh.tones, size=size)
-        whole.paste(Image.open(io.BytesIO(picture)), (number * size[0], 0))
+        whole.paste(Image.open(io.BytesIO(picture)), (number % 3 * size[0], number // 3 * size[1]))
     return soft_file(whole, "JPEG")
 
 

@@ -167,6 +167,18 @@ def test_a_seam_has_the_same_section_on_every_tile():
         assert sections[0].symmetric_difference(other).area < 0.5
 
 
+def test_rock_meets_at_seams_whatever_the_tiles():
+    """Floors to a few hundredths of a millimetre, the ends of walls to a tenth or two on average."""
+    sections = []
+    for walls, seed in ((("north",), 1), (("north", "south"), 2), (("north", "west"), 3)):
+        mesh = read_again(tile("cave", walls, surface={"seed": seed}))
+        sections.append(section_of(mesh, 0, mesh.bounds[1][0] - 0.3))
+    for box, most in ((shapely.box(8, 3, 50, 6.3), 1.5), (shapely.box(56, 7.5, 64, 36), 10.0)):
+        first, *others = [section.intersection(box) for section in sections]
+        assert first.area > 100
+        assert max(first.symmetric_difference(other).area for other in others) < most
+
+
 def test_the_rim_of_a_floor_is_stones_on_a_foot_as_large_as_the_tile():
     made = tile("dressed", ())
     mesh = read_again(made)

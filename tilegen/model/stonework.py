@@ -15,6 +15,10 @@ class Stonework:
     """The figures of a style, mm; what its file does not say is as in dressed stone."""
 
     title: Annotated[str, Key("What people read.")] = field(default="", repr=False, compare=False)
+    walls: Annotated[
+        Literal["courses", "rock"],
+        Key("Stones in courses, or ragged rock, of which only length, face and floor_face count."),
+    ] = "courses"
     courses: Annotated[
         tuple[float, ...],
         Key(

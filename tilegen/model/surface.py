@@ -71,8 +71,8 @@ class Surface:
     style: Annotated[
         str,
         Key(
-            "What printed floors and walls are carved as, on both faces: plain, dressed, rubble, brick, timber, or a "
-            "file; sheets keep their patterns.",
+            "What printed floors and walls are carved as, on both faces: plain, dressed, rubble, brick, timber, cave, "
+            "or a file; sheets keep their patterns.",
             "--style",
         ),
     ] = "plain"

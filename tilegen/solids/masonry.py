@@ -34,7 +34,7 @@ from tilegen.geometry import (
     polygons_of,
     without_collinear,
 )
-from tilegen.solids.prisms import across, edge_of, extruded, mark_body, prism
+from tilegen.solids.prisms import across, edge_of, extruded, prism, round_pockets
 from tilegen.solids.stones import Heap, Side, Stone
 from tilegen.tiles.plate import Facing, Opening, Plate
 
@@ -65,8 +65,6 @@ _BEHIND, _SEAM, _FACE = range(3)
 _QUOIN_FACE_MM, _ROUNDEST = 0.15, 0.24
 # What is left of a stone beside an arch, at most.
 _CRUMB_MM3 = 20.0
-# What stays plain round a pocket.
-_ROUND_POCKET_MM = 0.8
 # How far the flat faces of stones may lie off a curve.
 _CHORD_MM = 0.2
 # Of the rim of a floor: the depth of its joints, what its stones measure inwards, upwards and along it, how far its
@@ -80,13 +78,12 @@ _FLAT_ARCH_STONES, _LEAN = 5, math.tan(math.radians(18))
 _BEARING_MM = 2.4
 
 
-def carved(plain: Manifold, plates: Sequence[Plate], draw: int = 0) -> Manifold | None:
+def carved(plain: Manifold, plates: Sequence[Plate], facing: Facing, draw: int = 0) -> Manifold | None:
     """A plain tile with the joints of its stones taken away; None where that does not leave one body.
 
     plates: those it is made of, with their pockets, some of them faced with stone. draw: another number gives other
     stones.
     """
-    facing = next(plate.facing for plate in plates if plate.facing)
     return _Carver(plates, facing, draw).solid(plain)
 
 
@@ -119,22 +116,11 @@ class _Carver:
         floors, walls = Heap(), Heap()
         cut = self._walls(walls)
         self._floors(floors)
-        whole = [*self._core(), cut, floors.solid(), self._arches(), *self._kept()]
+        whole = [*self._core(), cut, floors.solid(), self._arches(), *round_pockets(self.plates)]
         solid = Manifold.batch_boolean(whole, manifold3d.OpType.Add) ^ plain
         # What an arch has left of a stone beside it may lie on nothing.
         parts = [part for part in solid.decompose() if part.volume() > _CRUMB_MM3]
         return parts[0] if len(parts) == 1 else None
-
-    def _kept(self) -> Iterator[Manifold]:
-        """What stands out from faces, and what is left round pockets so that no joint comes near them."""
-        for plate in self.plates:
-            for mark in plate.marks:
-                if mark.depth < 0:
-                    yield mark_body(plate, mark)
-                else:
-                    wide = mark.region.buffer(_ROUND_POCKET_MM, join_style="mitre")
-                    deep = replace(mark, region=wide, cutter=None, depth=mark.depth + _ROUND_POCKET_MM, start=0.0)
-                    yield from (mark_body(plate, replace(deep, region=part)) for part in polygons_of(wide))
 
     @cached_property
     def rng(self) -> np.random.Generator:
@@ -147,12 +133,11 @@ class _Carver:
     @cached_property
     def depth(self) -> float:
         """Of the joints, less where walls are thin."""
-        thinnest = min(map(_across_it, self._standing), default=math.inf)
-        return min(self.style.depth, max((thinnest - _LEAST_CORE_MM) / 2, 0.2))
+        return deepest(self._standing, self.style.depth)
 
     @cached_property
     def _standing(self) -> list[Plate]:
-        return [plate for plate in self.plates if plate.facing and not _lies(plate)]
+        return [plate for plate in self.plates if plate.facing and not lies(plate)]
 
     @cached_property
     def _footprint(self) -> BaseGeometry:
@@ -164,7 +149,7 @@ class _Carver:
 
     def _core(self) -> Iterator[Manifold]:
         for plate in self.plates:
-            if plate.facing and _lies(plate):
+            if plate.facing and lies(plate):
                 seen = self._seen(plate)
                 wide = plate.foot.buffer(_BEYOND_MM, join_style="mitre")
                 down = self._floor_depth(plate)
@@ -228,7 +213,7 @@ class _Carver:
                 low, last = high - height, number == len(heights) - 1
                 course = _Course(number, low, high, last, self._standing_at(low, high))
                 for plate in turns[number % 2]:
-                    if plate.facing and not _lies(plate) and (plate.bottom, plate.top) == (bottom, top):
+                    if plate.facing and not lies(plate) and (plate.bottom, plate.top) == (bottom, top):
                         self._lay(heap, plate, course, list(self._pieces(plate, course, above)))
                 high = low
         rooms = [(plate, self._head(plate, opening)) for plate in self._standing for opening in plate.openings]
@@ -239,7 +224,7 @@ class _Carver:
         """What stands between two heights, less the openings there."""
         feet = []
         for plate in self.plates:
-            if _lies(plate) or plate.bottom >= high or plate.top <= low:
+            if lies(plate) or plate.bottom >= high or plate.top <= low:
                 continue
             feet.append(_less(plate, [o for o in plate.openings if _is_beside(plate, o, low)]))
         region = shapely.union_all(feet)
@@ -452,7 +437,7 @@ class _Carver:
 
     def _floors(self, heap: Heap) -> None:
         for base in self.plates:
-            if not (base.facing and _lies(base)):
+            if not (base.facing and lies(base)):
                 continue
             for _, rim in self._rims(base):
                 self._rim(heap, base, rim)
@@ -479,7 +464,7 @@ class _Carver:
             for ring in (part.exterior, *part.interiors):
                 free = ring.difference(beside)
                 lines = shapely.line_merge(free) if isinstance(free, MultiLineString) else free
-                for line in shapely.get_parts(lines):
+                for line in filter(shapely.length, shapely.get_parts(lines)):
                     # With the floor on its left.
                     (x0, y0), (x1, y1) = line.coords[:2]
                     share = _PROBE_MM / math.dist((x0, y0), (x1, y1))
@@ -618,13 +603,19 @@ def _less(plate: Plate, openings: Sequence[Opening]) -> BaseGeometry:
     return foot
 
 
+def deepest(standing: Sequence[Plate], most: float) -> float:
+    """How deep both faces of some walls may be carved, mm: less where they are thin."""
+    thinnest = min(map(_across_it, standing), default=math.inf)
+    return min(most, max((thinnest - _LEAST_CORE_MM) / 2, 0.2))
+
+
 def _across_it(plate: Plate) -> float:
     """How thick a plate that stands is, mm."""
     west, south, east, north = plate.foot.bounds
     return plate.thickness if plate.edge else min(east - west, north - south)
 
 
-def _lies(plate: Plate) -> bool:
+def lies(plate: Plate) -> bool:
     """Whether a plate is floor: what has no face along an edge and is lower than it is wide."""
     return plate.edge is None and (plate.role == "base" or plate.height < _across_it(plate) / 2)
 

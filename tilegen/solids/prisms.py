@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import manifold3d
 import numpy as np
@@ -10,11 +11,13 @@ import numpy.typing as npt
 from manifold3d import Manifold, Mesh64
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import Points, Segment, direction_of, oriented_rings
+from tilegen.geometry import Points, Segment, direction_of, oriented_rings, polygons_of
 from tilegen.tiles.plate import Mark, Plate
 
 # How far cutters reach past the faces they cut, so that no skin stays; less than any hall is wide.
 REACH_MM = 0.01
+# What stays plain round a pocket.
+_ROUND_POCKET_MM = 0.8
 
 
 def at(flat: Points, z: float) -> Points:
@@ -54,6 +57,18 @@ def mark_body(plate: Plate, mark: Mark) -> Manifold:
         depth = plate.thickness
         return across(edge_of(plate), region, (depth - high, depth - low), plate.bottom)
     return across(mark.edge if mark.edge else edge_of(plate), region, (low, high), plate.bottom)
+
+
+def round_pockets(plates: Sequence[Plate]) -> Iterator[Manifold]:
+    """What stands out from faces, and what is left round pockets where a tile is carved: no joint comes near them."""
+    for plate in plates:
+        for mark in plate.marks:
+            if mark.depth < 0:
+                yield mark_body(plate, mark)
+            elif not mark.centres:
+                wide = mark.region.buffer(_ROUND_POCKET_MM, join_style="mitre")
+                deep = replace(mark, region=wide, cutter=None, depth=mark.depth + _ROUND_POCKET_MM, start=0.0)
+                yield from (mark_body(plate, replace(deep, region=part)) for part in polygons_of(wide))
 
 
 def edge_of(plate: Plate) -> Segment:

@@ -20,7 +20,7 @@ _SHARPER = (1.0, 0.6, 0.3)
 # Sides that turn by less, as along a curve, go on in one another (the sine of some 20 degrees).
 _HARDLY = 0.34
 # Stones' faces have numbers from here on, which no other triangle has.
-_STONES = np.uint64(1 << 30)
+STONES = np.uint64(1 << 30)
 _GOLDEN, _TINT = 0.6180339887498949, 0.13
 Place = Callable[[Points, npt.NDArray[np.float64]], npt.NDArray[np.float64]]
 
@@ -150,7 +150,7 @@ class Heap:
         """The stones as they lie, not joined with each other; a triangle's face is its stone's number."""
         if not self.points:
             return Manifold()
-        owners = np.repeat(np.arange(len(self.sizes), dtype=np.uint64) + _STONES, self.sizes)
+        owners = np.repeat(np.arange(len(self.sizes), dtype=np.uint64) + STONES, self.sizes)
         return Manifold(Mesh64(np.concatenate(self.points), np.concatenate(self.triangles), face_id=owners))
 
 
@@ -168,11 +168,11 @@ def tones_of(faces: npt.NDArray[np.uint64]) -> npt.NDArray[np.float64] | None:
 
     faces: as the solid's library carries them through its operations.
     """
-    found = faces >= _STONES
+    found = faces >= STONES
     if not found.any():
         return None
     # The golden ratio spreads neighbours' tones evenly (Weyl).
-    spread = np.where(found, (faces - np.where(found, _STONES, faces)).astype(np.float64) * _GOLDEN % 1.0, 0.5)
+    spread = np.where(found, (faces - np.where(found, STONES, faces)).astype(np.float64) * _GOLDEN % 1.0, 0.5)
     return 1.0 + _TINT * (2.0 * spread - 1.0)
 
 

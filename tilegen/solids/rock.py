@@ -1,0 +1,152 @@
+"""Ragged rock: the plain tile with its faces moved inwards here and there. What is carved only takes away from it.
+
+The surface is cut into small triangles and each corner is moved inwards by noise in space. Near seams the noise is the
+same in every space and whichever way a tile is turned, so that tiles meet; what meets another tile stays as it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from manifold3d import Manifold, Mesh64, OpType
+from shapely.geometry import LineString
+
+from tilegen.geometry import EQUAL_MM
+from tilegen.solids.masonry import deepest, lies
+from tilegen.solids.prisms import round_pockets
+from tilegen.solids.stones import STONES
+from tilegen.tiles.plate import Facing, Plate
+
+Floats = npt.NDArray[np.float64]
+# The longest side of a triangle; bumps are some times larger.
+_STEP_MM = 2.6
+# Of the lattice that noise is read from: how many values it has along each axis before it begins again.
+_LATTICE = 16
+# The share of the finer of two noises, and how much finer it is; strata: how much flatter than wide bumps are.
+_FINE, _FINER, _STRATA = 0.3, 2.3, 1.5
+# How steep hollows are.
+_SHARP = 2.2
+# From a seam up to here noise that all tiles share goes over into a tile's own.
+_TO_SEAM_MM = 7.0
+# How far rims are moved, mm: tiles meet there.
+_AT_RIM = 0.2
+# What lies on a plane, and where a face begins to be another one.
+_ON_MM, _FACING = 0.05, 0.6
+# The foot of a tile stays whole.
+_FOOT_MM = 0.8
+# Never on the plain face.
+_OFF_FACE_MM = 0.03
+# What may break off, at most.
+_CRUMB_MM3 = 1.0
+# Height of the bands of one tone in pictures.
+_BAND_MM = 5.0
+
+
+def ragged(plain: Manifold, plates: Sequence[Plate], facing: Facing, draw: int = 0) -> Manifold | None:
+    """A plain tile as rock; None where that does not leave one body. draw: another number gives other rock."""
+    mesh = plain.refine_to_length(_STEP_MM).to_mesh64()
+    points = np.asarray(mesh.vert_properties, np.float64)[:, :3]
+    triangles = np.asarray(mesh.tri_verts, np.int64)
+    noise = _Noise(facing, draw)
+    moved = points - _inwards(points, triangles, plates, facing, noise)
+    owners = noise.bands(points[triangles].mean(axis=1)) + STONES
+    whole = Manifold(Mesh64(moved, triangles.astype(np.uint64), face_id=owners))
+    if whole.is_empty():
+        return None
+    solid = Manifold.batch_boolean([whole, *round_pockets(plates)], OpType.Add) ^ plain
+    parts = [part for part in solid.decompose() if part.volume() > _CRUMB_MM3]
+    return parts[0] if len(parts) == 1 else None
+
+
+class _Noise:
+    """Values from 0 to 1 in space: a tile's own, and those that every tile has at its seams."""
+
+    def __init__(self, facing: Facing, draw: int) -> None:
+        self.pitch = facing.pitch
+        self.size = facing.style.length[1]
+        self._own, self._shared = (
+            np.random.Generator(np.random.PCG64(seed)).random((_LATTICE,) * 3) for seed in (facing.seed + draw, 0)
+        )
+
+    def own(self, points: Floats) -> Floats:
+        return _summed(self._own, points / self.size * (1, 1, _STRATA))
+
+    def bands(self, points: Floats) -> npt.NDArray[np.uint64]:
+        """The number of the layer of rock that a point is in, which has one tone in pictures."""
+        wavy = points[:, 2] / _BAND_MM + 3 * _read(self._own, points / (3 * self.size))
+        return np.floor(wavy).clip(0).astype(np.uint64)
+
+    def shared(self, points: Floats) -> Floats:
+        """The same in every space, in each of its turns and mirrored."""
+        folded = np.abs((points[:, :2] / self.pitch) % 1.0 - 0.5) * self.pitch
+        low, high = np.sort(folded, axis=1).T
+        return _summed(self._shared, np.stack([low, high, points[:, 2] * _STRATA], axis=1) / self.size)
+
+
+def _summed(table: Floats, at: Floats) -> Floats:
+    """Sharp ridges, and hollows between them."""
+    wide, fine = (np.minimum(_SHARP * np.abs(2 * _read(table, p) - 1), 1.0) for p in (at, at * _FINER + 5.3))
+    found: Floats = (1 - _FINE) * wide + _FINE * fine
+    return found
+
+
+def _read(table: Floats, at: Floats) -> Floats:
+    """Value noise: a lattice's values with smooth steps between them (K. Perlin, "An image synthesizer", 1985)."""
+    cell = np.floor(at).astype(np.int64)
+    share = at - cell
+    share = share * share * (3 - 2 * share)
+    found = np.zeros(len(at))
+    for corner in np.ndindex(2, 2, 2):
+        weights = np.where(corner, share, 1 - share).prod(axis=1)
+        x, y, z = ((cell + corner) % len(table)).T
+        found += weights * table[x, y, z]
+    return found
+
+
+def _inwards(
+    points: Floats, triangles: npt.NDArray[np.int64], plates: Sequence[Plate], facing: Facing, noise: _Noise
+) -> Floats:
+    """How far each corner is moved out of the way, along the mean of its faces' normals."""
+    style = facing.style
+    normals = _normals(points, triangles)
+    low, high = points.min(axis=0), points.max(axis=0)
+    # From the seams across a face: the outer face of a wall runs along one, and is not near it.
+    beside = np.minimum(np.abs(points[:, :2] - low[:2]), np.abs(points[:, :2] - high[:2]))
+    away = np.where(np.abs(normals[:, :2]) < _FACING, beside, np.inf).min(axis=1)
+    share = np.clip(away / _TO_SEAM_MM, 0, 1)
+    share = share * share * (3 - 2 * share)
+    rough = share * noise.own(points) + (1 - share) * noise.shared(points)
+    # Of floors, and the rims below them, less than of walls.
+    floor = max((plate.top for plate in plates if plate.role == "base"), default=0.0)
+    below = points[:, 2] < floor + EQUAL_MM
+    standing = [plate for plate in plates if plate.facing and not lies(plate)]
+    face = style.face[0], deepest(standing, style.face[1])
+    least, most = (np.where(below, *pair) for pair in zip(style.floor_face, face, strict=True))
+    depth = np.maximum(least + (most - least) * rough, _OFF_FACE_MM)
+    depth *= np.clip((points[:, 2] - _FOOT_MM) / _FOOT_MM, 0, 1)
+    moved: Floats = normals * depth[:, None]
+    # What meets the next tile stays in its plane, and rims close to it.
+    rims = below & (beside.min(axis=1) < _ON_MM)
+    moved[rims, :2] *= _AT_RIM / max(style.floor_face[1], _AT_RIM)
+    spots = shapely.points(points[:, :2])
+    outer = [LineString(plate.edge) for plate in plates if plate.edge and plate.bend is None]
+    faces = shapely.distance(shapely.union_all(outer), spots) < _ON_MM if outer else np.zeros(len(points), bool)
+    for axis in (0, 1):
+        on_seam = beside[:, axis] < _ON_MM
+        moved[on_seam & ~faces & (points[:, 2] > floor + EQUAL_MM), axis] = 0.0
+    return moved
+
+
+def _normals(points: Floats, triangles: npt.NDArray[np.int64]) -> Floats:
+    """Of each corner: the sum of the directions that its faces have, each once, no longer than one."""
+    a, b, c = (points[triangles[:, k]] for k in range(3))
+    across = np.cross(b - a, c - a)
+    summed = np.zeros_like(points)
+    for k in range(3):
+        np.add.at(summed, triangles[:, k], across)
+    lengths = np.sqrt((summed**2).sum(axis=1, keepdims=True))
+    found: Floats = summed / np.where(lengths > 0, lengths, 1.0)
+    return found
