@@ -18,7 +18,7 @@ LEVELS = [
     ("tiles",),
     ("plans",),
     ("fit",),
-    ("solids.build", "solids.masonry", "solids.stones", "solids.prisms", "solids.formats", "files"),
+    ("solids.build", "solids.masonry", "solids.rock", "solids.stones", "solids.prisms", "solids.formats", "files"),
     ("solids", "sheets"),
     ("pictures",),
     ("making",),
