@@ -15,10 +15,12 @@ import numpy as np
 
 from tilegen import make_plan
 from tilegen.errors import InputError
-from tilegen.plans.collection import Demand, cheapest, most_worth, quick_cheapest, quick_most
+from tilegen.making.collection import needs_of, with_plain
+from tilegen.plans.collection import Demand, StandIns, cheapest, most_worth, quick_cheapest, quick_most
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import make_kit
 from tilegen.plans.several import share_kit
+from tilegen.plans.shelf import Shelf, take_stock
 
 _COLUMNS, _ROWS = 12, 9
 _SIZES = ((1, 3), (3, 1), (1, 4), (4, 1), (2, 2), (2, 3), (3, 2), (3, 3), (4, 3))
@@ -108,23 +110,42 @@ def measure(maps: int, seed: int, *, features: bool, prove: bool = True) -> list
     return found
 
 
+def with_stand_ins(maps: int, seed: int, price: float) -> Row:
+    """Half of the maps of one collection with features, where plain tiles may stand in; every tile at a hundred."""
+    kits = [make_kit(random_map(1000 * seed + n, features=True)) for n in range(maps)]
+    stocks = [take_stock(kit, Shelf(), kits) for kit in kits]
+    things, _, needs, by = with_plain(*needs_of(share_kit(kits), stocks), Shelf())
+    costs = np.full(len(things), 100, np.int64)
+    fees = np.round(costs * price).astype(np.int64) * (by >= 0)
+    start = time.process_time()
+    _, choice = StandIns(needs, costs, fees, by, np.ones(maps, np.int64)).best(least=maps // 2)
+    gap = (choice.cost - choice.bound) / choice.cost
+    question = f"half of the maps, stand-ins at {price:g}"
+    return Row(maps, "features", seed, len(things), question, 0.0, 0.0, time.process_time() - start, gap)
+
+
 def lacking(demand: Demand) -> int:
     """How many types are needed at all."""
     return int((demand.lacks.max(axis=0) > 0).sum())
 
 
 def main() -> None:
-    """`python -m tests.benchmarks.collections [--maps 100 300] [--seeds 3] [--features]`."""
+    """`python -m tests.benchmarks.collections [--maps 100 300] [--seeds 3] [--features | --stand-ins 0.2]`."""
     words = argparse.ArgumentParser(description=__doc__)
     words.add_argument("--maps", type=int, nargs="+", default=[100, 300])
     words.add_argument("--seeds", type=int, default=3)
     words.add_argument("--features", action="store_true")
+    words.add_argument("--stand-ins", type=float, metavar="PRICE", help="only that question, with no quick answer")
     asked = words.parse_args()
     print("| maps | | seed | types | question | quick, s | quick is off | proof, s | gap left |")
     print("|---|---|---|---|---|---|---|---|---|")
     for maps in asked.maps:
         for seed in range(asked.seeds):
-            for row in measure(maps, seed, features=asked.features):
+            if asked.stand_ins is None:
+                found = measure(maps, seed, features=asked.features)
+            else:
+                found = [with_stand_ins(maps, seed, asked.stand_ins)]
+            for row in found:
                 numbers = f"{row.quick_seconds:.2f} | {row.quick_off:.1%} | {row.seconds:.1f} | {row.gap:.1%}"
                 print(
                     f"| {row.maps} | {row.sort} | {row.seed} | {row.types} | {row.question} | {numbers} |", flush=True

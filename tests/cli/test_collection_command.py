@@ -129,6 +129,16 @@ def test_hours_sheets_and_money_are_what_the_tiles_take(maps):
     assert money == pytest.approx(10 * sheets, rel=0.01)
 
 
+def test_hours_are_those_of_what_is_printed(maps):
+    """Less with hollow bases, and of the walls alone where bases are cut; `kit --choices` has the same hours."""
+    words, found = ("--most-hours", "1000", "--make", "print", "--base"), []
+    for base in ("full", "hollow", "sheet"):
+        found.append(asked("small.toml", *words, base)["totals"]["cost"])
+        choices = json.loads(call("kit", "small.toml", "--choices", "--base", base, "--json").stdout)["choices"]
+        assert choices[0]["print_hours"] == pytest.approx(found[-1], abs=0.06)
+    assert found == sorted(set(found), reverse=True)
+
+
 def test_the_new_tiles_are_made_and_the_new_shelf_lays_the_maps(maps):
     words = [*ALL, "--own", "shelf.toml", "--maps", "3"]
     done = call("collection", *words, "-o", "out")

@@ -189,10 +189,10 @@ def collect(
     measure = _asked(asked, len(kits), sum(weights))
     shelf = read_shelf(asked.own) if asked.own else Shelf()
     stocks = tuple(take_stock(kit, shelf, kits) for kit in kits)
-    things, own, needs = _needs(shared, stocks)
+    things, own, needs = needs_of(shared, stocks)
     by = np.full(len(things), -1)
     if asked.stand_ins is not None:
-        things, own, needs, by = _with_plain(things, own, needs, shelf)
+        things, own, needs, by = with_plain(things, own, needs, shelf)
         # A share of a tile is a whole number too.
         measure = measure._replace(fine=measure.fine * (1 if asked.stand_ins == 0 else _SHARES))
     short = needs - own
@@ -275,7 +275,7 @@ def _asked(asked: Collecting, maps: int, weight: int) -> Measure:
 _Named = list[tuple[str, Tile | Piece]]
 
 
-def _needs(shared: SharedKit, stocks: Sequence[Stocktaking]) -> tuple[_Named, Counts, Counts]:
+def needs_of(shared: SharedKit, stocks: Sequence[Stocktaking]) -> tuple[_Named, Counts, Counts]:
     """All types by name, how many of each are owned, and how many each plan needs."""
     things: _Named = [*((t.name, t.tile) for t in shared.types), *((p.name, p.piece) for p in shared.pieces)]
     counts = [*(t.counts for t in shared.types), *(p.counts for p in shared.pieces)]
@@ -287,7 +287,7 @@ def _needs(shared: SharedKit, stocks: Sequence[Stocktaking]) -> tuple[_Named, Co
     return things, np.array([owned.get(thing.id, 0) for _, thing in things], np.int64), needs
 
 
-def _with_plain(things: _Named, own: Counts, needs: Counts, shelf: Shelf) -> tuple[_Named, Counts, Counts, Counts]:
+def with_plain(things: _Named, own: Counts, needs: Counts, shelf: Shelf) -> tuple[_Named, Counts, Counts, Counts]:
     """The same with the plain tiles that may stand in for those with features, and which that are (-1 for none)."""
     found = list(things)
     places = {thing.id: number for number, (_, thing) in enumerate(found)}
