@@ -13,7 +13,6 @@ from xml.etree import ElementTree
 
 import numpy as np
 import shapely
-from scipy.spatial import KDTree
 from shapely.geometry import Polygon
 from shapely.geometry.polygon import orient
 from shapely.validation import explain_validity
@@ -169,6 +168,8 @@ def _joined(pieces: list[Points]) -> list[Points]:
 
 def _partners(ends: Points) -> list[int]:
     """The one other end that each end meets."""
+    from scipy.spatial import KDTree  # noqa: PLC0415 - takes long to load, and few outlines come in pieces
+
     tree = KDTree(ends)
     partners: list[list[int]] = [[] for _ in ends]
     for a, b in sorted(tree.query_pairs(JOIN_MM)):

@@ -7,19 +7,22 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise, product
 from string import ascii_lowercase
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.fit.floor import Bools, Bytes, OffGridFloor, Spaces
 from tilegen.geometry import EQUAL_MM, Points, polygon_rings
 from tilegen.lengths import MM_PER_INCH, Units, show_length
 from tilegen.pictures.canvas import CAP_HEIGHT, Canvas, Hatch, polyline, rectangle, text_width
 from tilegen.pictures.tile_view import FLOOR, INK, LINE, SEAM, draw_doors, draw_ground, ground_plan
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, placed, placed_pieces
+
+if TYPE_CHECKING:
+    from tilegen.fit.floor import Bools, Bytes, OffGridFloor, Spaces
 
 # Where a room's title stands on its floor, and text in lines.
 
