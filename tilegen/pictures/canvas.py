@@ -19,6 +19,7 @@ from tilegen.geometry import Points
 from tilegen.lengths import MM_PER_INCH
 
 if TYPE_CHECKING:
+    from reportlab.lib.colors import Color
     from reportlab.pdfgen.canvas import Canvas as Pages
     from reportlab.pdfgen.pathobject import PDFPathObject
 
@@ -362,6 +363,7 @@ _POINTS_PER_MM = 72.0 / float(MM_PER_INCH)
 _PLAIN_FONT, _BOLD_FONT = "Helvetica", "Helvetica-Bold"
 
 
+@lru_cache(maxsize=8192)
 def printed_width(words: str, size: float, *, bold: bool = False) -> float:
     """The width of a line of text in a PDF, in mm. size: in mm."""
     from reportlab.pdfbase.pdfmetrics import stringWidth  # noqa: PLC0415 - loads for those who write
@@ -388,6 +390,14 @@ def pdf_of(pages: Sequence[Canvas], title: str) -> bytes:
     return content.getvalue()
 
 
+@lru_cache(maxsize=256)
+def _ink(colour: str) -> Color:
+    """A colour as a PDF takes it: reading one takes longer than drawing with it."""
+    from reportlab.lib.colors import HexColor  # noqa: PLC0415 - loads for those who write
+
+    return HexColor(colour)
+
+
 def _printable(words: str) -> str:
     """Text in the characters that the PDF's own fonts have; others become question marks."""
     try:
@@ -402,24 +412,24 @@ def _pdf_shape(page: Pages, shape: Shape) -> None:
         path = _pdf_path(page, [(ring, True) for rings in shape.polygons for ring in rings])
         page.setDash()
         if shape.stroke:
-            page.setStrokeColor(shape.stroke)
+            page.setStrokeColor(_ink(shape.stroke))
             page.setLineWidth(shape.width)
         if shape.fill:
-            page.setFillColor(shape.fill)
+            page.setFillColor(_ink(shape.fill))
         page.drawPath(path, stroke=bool(shape.stroke), fill=bool(shape.fill), fillMode=0)
         if shape.hatch is not None:
             for rings in shape.polygons:
                 _pdf_hatch(page, rings, shape.hatch)
     elif isinstance(shape, Polylines):
-        page.setStrokeColor(shape.stroke)
+        page.setStrokeColor(_ink(shape.stroke))
         page.setLineWidth(shape.width)
         page.setDash([shape.dash, shape.dash] if shape.dash else [])
         page.drawPath(_pdf_path(page, [(line, False) for line in shape.lines]), stroke=1, fill=0)
     elif isinstance(shape, Discs):
         page.setDash()
-        page.setFillColor(shape.fill)
+        page.setFillColor(_ink(shape.fill))
         if shape.stroke:
-            page.setStrokeColor(shape.stroke)
+            page.setStrokeColor(_ink(shape.stroke))
             page.setLineWidth(shape.width)
         for x, y in shape.centres.tolist():
             page.circle(x, y, shape.radius - shape.width / 2, stroke=bool(shape.stroke), fill=1)
@@ -445,8 +455,8 @@ def _pdf_hatch(page: Pages, rings: Rings, hatch: Hatch) -> None:
     page.saveState()
     page.clipPath(_pdf_path(page, [(ring, True) for ring in rings]), stroke=0, fill=0, fillMode=0)
     page.setDash()
-    page.setStrokeColor(hatch.colour)
-    page.setFillColor(hatch.colour)
+    page.setStrokeColor(_ink(hatch.colour))
+    page.setFillColor(_ink(hatch.colour))
     page.setLineWidth(hatch.width)
     step, (x0, y0), (x1, y1) = hatch.spacing * math.sqrt(2), low.tolist(), high.tolist()
     if hatch.look in {"rising", "crossed"}:
@@ -466,17 +476,16 @@ def _pdf_text(page: Pages, text: Text) -> None:
     words = _printable(text.words)
     shift = {"start": 0.0, "middle": 0.5, "end": 1.0}[text.anchor] * printed_width(words, text.size, bold=text.bold)
     page.saveState()
-    page.translate(text.x, text.y)
-    page.rotate(text.turn)
-    page.scale(1, -1)
+    sine, cosine = math.sin(math.radians(text.turn)), math.cos(math.radians(text.turn))
+    page.transform(cosine, sine, sine, -cosine, text.x, text.y)
     line = page.beginText(-shift, 0)
     line.setFont(_BOLD_FONT if text.bold else _PLAIN_FONT, text.size)
     if text.halo:
         # A box, not an outline of the letters: the words stand once in the file.
-        page.setFillColor(text.halo)
+        page.setFillColor(_ink(text.halo))
         wide = printed_width(words, text.size, bold=text.bold) + 0.3 * text.size
         page.rect(-shift - 0.15 * text.size, -0.2 * text.size, wide, 1.1 * text.size, stroke=0, fill=1)
-    page.setFillColor(text.colour)
+    page.setFillColor(_ink(text.colour))
     line.textOut(words)
     page.drawText(line)
     page.restoreState()

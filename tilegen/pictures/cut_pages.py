@@ -81,6 +81,8 @@ def cut_pages(job: CutJob) -> Booklet:
     own = 1
     for _ in range(2):
         front = _front(job, _Where(own + 1, own + lists + 1, _pages(own + gluing, own + len(rest.pages))))
+        if own == len(front.pages):
+            break
         own = len(front.pages)
     rest.pages[:0] = front.pages
     return rest
