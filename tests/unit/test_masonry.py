@@ -167,6 +167,20 @@ def test_a_seam_has_the_same_section_on_every_tile():
         assert sections[0].symmetric_difference(other).area < 0.5
 
 
+def test_rooms_have_styles_of_their_own():
+    words = {"name": "p", "drawing": "AAB\nAAB\n", "surface": {"style": "dressed", "styles": {"B": "cave"}}}
+    kit = make_kit(plan_of(words, "p"))
+    rooms = {"A": 4, "B": 2}
+    for letter, style in (("A", "dressed"), ("B", "cave")):
+        mine = [t for t in kit.types if t.tile.grid.surface.stone == read_style(style)]
+        assert sum(t.count for t in mine) == rooms[letter]
+        assert all(("cave" in t.tile.name) == (letter == "B") for t in mine)
+    with pytest.raises(InputError, match='no room "C"'):
+        make_kit(plan_of(words | {"surface": {"styles": {"C": "cave"}}}, "p"))
+    with pytest.raises(InputError, match="no style called"):
+        plan_of(words | {"surface": {"styles": {"B": "slate"}}}, "p")
+
+
 def test_rock_meets_at_seams_whatever_the_tiles():
     """Floors to a few hundredths of a millimetre, the ends of walls to a tenth or two on average."""
     sections = []

@@ -25,8 +25,10 @@ def merged(grid: Grid, measures: Measures, folder: Path = Path()) -> Grid:
         if (table := getattr(measures, name)).model_fields_set
     }
     if measures.surface.style is not None:
-        word = measures.surface.style
-        said["surface"] = replace(said["surface"], stone=None if word == "plain" else read_style(word, folder))
+        said["surface"] = replace(said["surface"], stone=read_style(measures.surface.style, folder))
+    if measures.surface.styles:
+        stones = ((letter, read_style(word, folder)) for letter, word in said["surface"].styles)
+        said["surface"] = replace(said["surface"], stones=tuple(stones))
     if measures.grid.model_fields_set:
         said |= given(measures.grid)
     return replace(grid, **said) if said else grid

@@ -27,12 +27,14 @@ _BOUNDS = {
 }
 
 
-def read_style(word: str, folder: Path = Path()) -> Stonework:
-    """A style by its shipped name or its file, whose path starts in a folder.
+def read_style(word: str, folder: Path = Path()) -> Stonework | None:
+    """A style by its shipped name or its file, whose path starts in a folder; None: plain.
 
     Raises:
         InputError: no such file, or a figure that nothing can be carved with.
     """
+    if word == "plain":
+        return None
     path = find(folder / word if (folder / word).is_file() else word, "styles")
     style = Stonework(**given(read_model(path, StyleFile)))
     for name, (least, most) in _BOUNDS.items():

@@ -65,7 +65,7 @@ class Surface:
     """Patterns on the visible floor and on the inner faces of walls.
 
     rooms: (letter, floor) of each. relief: walls are always sunk, so that no hall gets narrower. stone: the figures of
-    the style; None: plain.
+    the style; None: plain. stones: of each of `styles`.
     """
 
     style: Annotated[
@@ -93,7 +93,11 @@ class Surface:
     relief: Annotated[
         Relief, Key("Joints sunk into the floor, or its stones standing out from it by groove_depth.")
     ] = "sunk"
+    styles: Annotated[
+        tuple[tuple[str, str], ...], Key("The rooms of a plan that are carved in another style, by letter.")
+    ] = ()
     stone: Stonework | None = None
+    stones: tuple[tuple[str, Stonework | None], ...] = ()
 
     @property
     def floors(self) -> tuple[FloorPattern, ...]:

@@ -71,7 +71,8 @@ class Table(BaseModel):
 def _written(field: Described) -> Any:  # noqa: ANN401
     """The type of a field as files write it; words stay words."""
     ways: dict[Any, Any] = {int: Whole, bool: YesNo, float: Number}
-    ways |= {"rooms": dict[str, FloorPattern], "surface_field": Annotated[float, BeforeValidator(_kilogauss)]}
+    ways |= {"rooms": dict[str, FloorPattern], "styles": dict[str, str]}
+    ways |= {"surface_field": Annotated[float, BeforeValidator(_kilogauss)]}
     lengths: dict[Any, Any] = {Span: tuple[Length, Length], tuple[float, ...]: tuple[Length, ...]}
     if field.key.is_length:
         return lengths.get(field.kind, Length)

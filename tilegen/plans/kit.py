@@ -6,12 +6,14 @@ frame has x to the east, y to the north and (0, 0) at the south-west corner of i
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import chain, repeat
 from math import fsum
+from pathlib import PurePath
 from typing import TypeVar, get_args
 
 import numpy as np
@@ -428,46 +430,50 @@ class _FirstCells:
 def _split_by_surface(kit: Kit, drawing: Drawing) -> Kit:
     """The kit with types split where the plan's surface makes them differ.
 
-    With `rooms` a type is split by the floors of the rooms that its tiles lie in; a continuous surface makes every
+    With `rooms` and `styles` a type is split by the rooms that its tiles lie in; a continuous surface makes every
     tile whose pattern shows a type of its own.
 
     Raises:
         InputError: a floor for a room that isn't there; a surface that can't be laid off the grid.
     """
     surface = drawing.grid.surface
-    if not surface.continuous and not surface.rooms:
+    if not (surface.continuous or surface.rooms or surface.styles):
         return kit
     if drawing.off_grid is not None:
         raise InputError(
-            "in a plan with rooms off the grid all tiles have the same floor pattern",
-            cure="Delete [surface.rooms] and continuous",
+            "in a plan with rooms off the grid all tiles have the same floor pattern and style",
+            cure="Delete [surface.rooms], [surface.styles] and continuous",
             place="[surface]",
         )
-    floor_of = _floor_of_rooms(drawing)
-    found: dict[tuple[int, Ground | None], list[_Place]] = {}
+    floor_of = _of_rooms(drawing, surface.rooms, "rooms")
+    style_of = _of_rooms(drawing, surface.styles, "styles")
+    found: dict[tuple[int, Ground | None, str], list[_Place]] = {}
     turns = placed(kit, drawing)
     for number, kind in enumerate(kit.types):
         shape = kind.tile.shape
         for place in kind.places.tolist():
             _, turn = next(turns)
-            cells = _cells(shape, turn, drawing)
-            floors = tuple(floor_of.get(int(drawing.rooms[cell]), surface.floor) for cell in cells)
-            found.setdefault((number, _ground(shape, turn, floors, drawing)), []).append(tuple(place))
+            rooms = [int(drawing.rooms[cell]) for cell in _cells(shape, turn, drawing)]
+            floors = tuple(floor_of.get(room, surface.floor) for room in rooms)
+            style = style_of.get(rooms[0], surface.style)
+            found.setdefault((number, _ground(shape, turn, floors, drawing), style), []).append(tuple(place))
     split: dict[str, TileType] = {}
-    for (number, ground), places in found.items():
-        tile = kit.types[number].tile if ground is None else _made(kit.types[number].tile, ground, places[0])
+    for (number, ground, style), places in found.items():
+        tile = kit.types[number].tile
+        if ground is not None or style != surface.style:
+            tile = _made(tile, ground, style, places[0])
         same = split[tile.id].places.tolist() if tile.id in split else []
         ordered = sorted([*map(tuple, same), *places], key=lambda p: (p[1], p[0], p[2]))
         split[tile.id] = TileType(tile, np.array(ordered, np.int32))
     return replace(kit, types=tuple(sorted(_told_apart(split.values()), key=lambda t: -t.count)))
 
 
-def _floor_of_rooms(drawing: Drawing) -> dict[int, FloorPattern]:
-    """By the code point of a room's letter."""
+def _of_rooms(drawing: Drawing, words: Sequence[tuple[str, str]], key: str) -> dict[int, str]:
+    """What a table says of rooms, by the code point of a room's letter."""
     there = {chr(code) for code in np.unique(drawing.rooms) if code}
-    for letter, _ in drawing.grid.surface.rooms:
-        check_room(letter, there, "[surface] rooms")
-    return {ord(letter): floor for letter, floor in drawing.grid.surface.rooms}
+    for letter, _ in words:
+        check_room(letter, there, f"[surface] {key}")
+    return {ord(letter): word for letter, word in words}
 
 
 def _cells(shape: Shape, turn: Turn, drawing: Drawing) -> Iterator[tuple[int, int]]:
@@ -493,8 +499,14 @@ def _ground(shape: Shape, turn: Turn, floors: tuple[FloorPattern, ...], drawing:
     return own_ground(shape, drawing.grid, floors)
 
 
-def _made(tile: Tile, ground: Ground, place: _Place) -> Tile:
-    """A type of its own, named after its place or its floor."""
-    floors = sorted(set(ground.floors))
-    word = f"{place[0]}-{place[1]}" if tile.grid.surface.continuous else "-".join(floors)
-    return make_tile(f"{tile.name}-{word}", tile.shape, tile.grid, ground)
+def _made(tile: Tile, ground: Ground | None, style: str, place: _Place) -> Tile:
+    """A type of its own, named after its place or its floor, and its style if that is its room's."""
+    surface, grid = tile.grid.surface, tile.grid
+    words = [*sorted(set(ground.floors))] if ground else []
+    if surface.continuous:
+        words = [f"{place[0]}-{place[1]}"]
+    if style != surface.style:
+        letter = next(letter for letter, word in surface.styles if word == style)
+        grid = replace(grid, surface=replace(surface, style=style, stone=dict(surface.stones)[letter]))
+        words.append(re.sub(r"[^a-z0-9]+", "-", PurePath(style).stem.lower()).strip("-") or "own-style")
+    return make_tile("-".join((tile.name, *words)), tile.shape, grid, ground)

@@ -25,8 +25,8 @@ def grid_record(grid: Grid) -> dict[str, Any]:
     measures = asdict(grid)
     floor, doorway, door, connectors = (measures.pop(table) for table in ("floor", "doorway", "door", "connectors"))
     made_up = measures.pop("set")
-    # The style's name says it.
-    del measures["surface"]["stone"]
+    # The styles' names say it.
+    del measures["surface"]["stone"], measures["surface"]["stones"]
     door["clearance"], connectors["magnet_allowance"] = grid.door.gap, grid.connectors.allowance
     record: dict[str, Any] = {
         **_in_mm(measures, plain=("spaces",)),
