@@ -41,6 +41,8 @@ _FOOT_MM = 0.8
 _OFF_FACE_MM = 0.03
 # What may break off, at most.
 _CRUMB_MM3 = 1.0
+# How often moves are halved that turn a triangle over, and how much of its area must look the old way.
+_HALVINGS, _TURNED = 8, 0.15
 # Height of the bands of one tone in pictures.
 _BAND_MM = 5.0
 
@@ -51,7 +53,7 @@ def ragged(plain: Manifold, plates: Sequence[Plate], facing: Facing, draw: int =
     points = np.asarray(mesh.vert_properties, np.float64)[:, :3]
     triangles = np.asarray(mesh.tri_verts, np.int64)
     noise = _Noise(facing, draw)
-    moved = points - _inwards(points, triangles, plates, facing, noise)
+    moved = points - _unfolded(points, triangles, _inwards(points, triangles, plates, facing, noise))
     owners = noise.bands(points[triangles].mean(axis=1)) + STONES
     whole = Manifold(Mesh64(moved, triangles.astype(np.uint64), face_id=owners))
     if whole.is_empty():
@@ -140,10 +142,31 @@ def _inwards(
     return moved
 
 
+def _unfolded(points: Floats, triangles: npt.NDArray[np.int64], inwards: Floats) -> Floats:
+    """The moves, less where they would turn a triangle over: steps and grooves are thinner than bumps are deep."""
+    before = _across(points, triangles)
+    for _ in range(_HALVINGS):
+        after = _across(points - inwards, triangles)
+        turned = (before * after).sum(axis=1) < _TURNED * (before**2).sum(axis=1)
+        # What has no area has no side.
+        turned &= (before**2).sum(axis=1) > EQUAL_MM
+        if not turned.any():
+            return inwards
+        inwards = inwards.copy()
+        inwards[np.unique(triangles[turned])] *= 0.5
+    inwards[np.unique(triangles[turned])] = 0.0
+    return inwards
+
+
+def _across(points: Floats, triangles: npt.NDArray[np.int64]) -> Floats:
+    a, b, c = (points[triangles[:, k]] for k in range(3))
+    found: Floats = np.cross(b - a, c - a)
+    return found
+
+
 def _normals(points: Floats, triangles: npt.NDArray[np.int64]) -> Floats:
     """Of each corner: the sum of the directions that its faces have, each once, no longer than one."""
-    a, b, c = (points[triangles[:, k]] for k in range(3))
-    across = np.cross(b - a, c - a)
+    across = _across(points, triangles)
     summed = np.zeros_like(points)
     for k in range(3):
         np.add.at(summed, triangles[:, k], across)
