@@ -36,6 +36,8 @@ _LAYERS: dict[PlateLayer, str] = {
 Span = tuple[float, float]
 # A wall's end that is so near the base's edge reaches it, for who glues it; and how near parts are that touch.
 _AT_EDGE_MM, _TOUCHES_MM = 0.3, 0.1
+# So near a distance is said in halves of a millimetre.
+_MARKED_MM = 0.05 + EQUAL_MM
 # The sides of a base as seen from above, by the direction in which a wall's outer face runs there.
 _SIDES = {(1, 0): "top", (0, -1): "right", (-1, 0): "bottom", (0, 1): "left"}
 
@@ -345,7 +347,10 @@ def _place(part: PlacedPart, parts: Sequence[PlacedPart], base: Polygon, floor: 
 
 
 def _off(gap: float, side: str) -> str:
-    return f"at the {side} edge" if gap < _TOUCHES_MM else f"{show_length(gap)} from the {side} edge"
+    # Half a millimetre as a ruler shows it, where that is as near as anyone marks.
+    half = round(2 * gap) / 2
+    shown = half if half and abs(half - gap) < _MARKED_MM else gap
+    return f"at the {side} edge" if gap < _TOUCHES_MM else f"{show_length(shown)} from the {side} edge"
 
 
 def _side_of(part: PlacedPart, gaps: dict[str, float], floor: float) -> str:
