@@ -37,6 +37,10 @@ STONE = (
     ("corner", "dressed"), ("door", "rubble"), ("corridor", "brick"),
     ("corner", "timber"), ("door", "timber"), ("corner", "cave"),
 )  # fmt: skip
+STYLES = {
+    "style": "dressed",
+    "styles": {"C": "timber", "G": "timber", "M": "cave", "H": "cave", "J": "brick", "E": "brick"},
+}
 HERE = Path(__file__).parent
 
 
@@ -63,7 +67,7 @@ def pictures() -> dict[str, bytes]:
     tile = next(t.tile for t in kits[PLAN].types if t.name == TILE)
     mesh = build_mesh(tile.name, tile.plates)
     found["tile.png"] = soft_png(mesh.vertices, mesh.triangles, size=(640, 480))
-    stone = read_plan(find(PLAN, "plans"), Over(tables={"surface": {"style": "dressed"}}))
+    stone = read_plan(find(PLAN, "plans"), Over(tables={"surface": STYLES}))
     found["dungeon.jpg"] = dungeon_jpeg(make_kit(stone), stone)
     found["stone.jpg"] = stone_jpeg()
     found["doors.png"] = doors_png()
