@@ -152,13 +152,16 @@ def kept_bevels(shifts: tuple[float, float], whole: tuple[bool, bool]) -> tuple[
     return shifts[0] if whole[0] else 0.0, shifts[1] if whole[1] else 0.0
 
 
-def to_longer_face(region: Polygon, length: float, shifts: tuple[float, float]) -> Polygon:
-    """A piece of a wall's outer face, of that length, run on where the inner face reaches further.
+def to_longer_face(region: Polygon, plate: Plate, shifts: tuple[float, float]) -> Polygon:
+    """A piece of a wall's face, run on where its inner face reaches beyond the line that the wall follows.
 
-    shifts: how much further along that starts, and ends.
+    shifts: how much further along its inner face starts, and ends, than its outer face.
     """
-    before, after = max(0.0, -shifts[0]), max(0.0, shifts[1])
-    if not before and not after:
+    west, _, east, _ = local_foot(plate).bounds
+    length = plate.length
+    before = max(0.0, -west) if shifts[0] < 0 else 0.0
+    after = max(0.0, east - length) if shifts[1] > 0 else 0.0
+    if before < EQUAL_MM and after < EQUAL_MM:
         return region
 
     def run_on(points: Points) -> Points:

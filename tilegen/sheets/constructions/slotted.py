@@ -342,7 +342,7 @@ class Slotted(Stacked):
             for piece in map(without_collinear, polygons_of(region, EQUAL_MM)):
                 west, _, east, _ = piece.bounds
                 shifts = kept_bevels(ends, (west < EQUAL_MM, east > plate.length - EQUAL_MM))
-                longer = to_longer_face(piece, plate.length, shifts)
+                longer = to_longer_face(piece, plate, shifts)
                 pose = Pose(plate.at(longer.bounds[0], depth), plate.direction, (), shifts)
                 scores = scores_on(plate, "inner", piece) if label == "scored" else ()
                 if scores:

@@ -149,7 +149,7 @@ class Stacked(Construction):
             scores = scores_on(plate, "inner", region)
             whole = region.bounds[0] < EQUAL_MM, region.bounds[2] > plate.length - EQUAL_MM
             shifts, lapped = kept_bevels(ends, whole), (laps[0] and whole[0], laps[1] and whole[1])
-            longer = to_longer_face(region, plate.length, shifts)
+            longer = to_longer_face(region, plate, shifts)
             flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(reflected(longer))
             pose = Pose(plate.at(longer.bounds[0]), plate.direction, (), shifts, lapped)
             about = beside, bevel_words(shifts, plate.thickness), _lap_words(lapped, skin)
