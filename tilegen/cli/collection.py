@@ -114,7 +114,7 @@ def _plans_in(word: str) -> list[str]:
     Raises:
         InputError: a folder without plans.
     """
-    if not Path(word).is_dir():
+    if not word or not Path(word).is_dir():
         return [word]
     plans = [str(path) for path in sorted(Path(word).glob("*.toml")) if "drawing" in read_toml(path)]
     if not plans:
