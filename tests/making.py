@@ -89,7 +89,7 @@ def searching_less() -> Iterator[None]:
     with (
         patch.multiple(odd, _QUICK=(10, 0), _THOROUGH=(15, 0), _MOST=15),
         patch.object(rectangles, "_PIECES_TRIED", 3_000),
-        patch.multiple(soft_view, _SAMPLES=1, _lights=lambda view, _, aside: lights(view, aside=aside)),
+        patch.multiple(soft_view, _SAMPLES=1, _lights=lambda view, quality, aside: lights(view, aside=aside)),
     ):
         yield
 
