@@ -53,8 +53,9 @@ def test_every_type_has_its_steps_in_order(made):
     for one in made.assemblies:
         if one.floor:
             assert one.steps[0].startswith("Base: ")
-            assert len(one.steps) == 1 + len(one.parts)
-            assert all(step.startswith(part.words) for step, part in zip(one.steps[1:], one.parts, strict=True))
+            steps = [step for step in one.steps[1:] if not step.startswith("Fill the gaps")]
+            assert steps == list(one.steps[1 : 1 + len(one.parts)])
+            assert all(step.startswith(part.words) for step, part in zip(steps, one.parts, strict=True))
             late = 0
             for number, part in enumerate(one.parts):
                 named_there = set(re.findall(r"\b[WP]\d*[A-Z]?\b", one.steps[number + 1].removeprefix(part.words)))
