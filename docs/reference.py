@@ -30,6 +30,7 @@ _KINDS = {
     "machine": "What cuts: kerf, spacing, margins, paths. No file has a power, a speed or a temperature.",
     "printer": "What prints: bed, layers, clearances, shrink, filament or resin. See [Print](print.md).",
     "shelf": "What you own, by name or id. See [What I own](own.md).",
+    "style": "What printed floors and walls are carved as. See [Surfaces](surfaces.md#stone-in-print).",
 }
 
 Table = dict[str, Any]

@@ -299,7 +299,7 @@ def desk(
 @app.command()
 def schema(
     kind: Annotated[
-        str, typer.Argument(metavar="KIND", help="plan, profile, grid, material, machine, printer or shelf.")
+        str, typer.Argument(metavar="KIND", help="plan, profile, grid, material, machine, printer, shelf or style.")
     ],
 ) -> None:
     """The JSON Schema (draft 2020-12) of a kind of file, for editors that complete and check it."""
