@@ -37,8 +37,8 @@ def stl_bytes(mesh: Mesh) -> bytes:
     corners = mesh.vertices.astype(np.float32)[mesh.triangles]
     records = np.zeros(len(corners), _RECORD)
     records["corners"] = corners
-    exact = mesh.vertices[mesh.triangles]
-    normals = np.cross(exact[:, 1] - exact[:, 0], exact[:, 2] - exact[:, 0])
+    # In the precision of the file, as its readers work them out: slivers turn when their corners are rounded.
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]).astype(np.float64)
     lengths = np.linalg.norm(normals, axis=1, keepdims=True)
     records["normal"] = normals / np.where(lengths > 0, lengths, 1.0)
     return _HEADER + len(corners).to_bytes(4, "little") + records.tobytes()
