@@ -63,6 +63,20 @@ def test_stone_only_takes_away(style, openings):
     assert len(solid.decompose()) == 1
 
 
+@pytest.mark.parametrize("style", ["dressed", "cave"])
+def test_finer_tiles_have_more_triangles_and_stay_inside(style):
+    counts = []
+    for detail in ("low", "middle", "high"):
+        made = tile(style, openings=(DOORWAY,), surface={"detail": detail})
+        solid = build_solid("t", made.plates)
+        assert (solid - bare(made)).volume() == pytest.approx(0, abs=1e-6)
+        assert read_again(made).is_watertight
+        counts.append(solid.num_tri())
+    assert counts[0] < 0.6 * counts[1] < 0.4 * counts[2]
+    # No more than a slicer takes with ease (found by trying, no source).
+    assert counts[2] < 32_000
+
+
 @pytest.mark.parametrize("layers", [{"height": 0.2, "first": 0.3}, {"height": 0.28, "first": 0.28}])
 def test_stone_has_all_its_courses_at_snapped_heights(layers):
     made = tile("dressed", openings=(DOORWAY,))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal, get_args
 
 from tilegen.errors import InputError
 from tilegen.lengths import rounded_down, show_length
@@ -53,6 +53,8 @@ else:
     FloorPattern = Literal[FLOOR_PATTERNS]
     WallPattern = Literal[WALL_PATTERNS]
 Relief = Literal["sunk", "raised"]
+Detail = Literal["low", "middle", "high"]
+DETAILS: tuple[Detail, ...] = get_args(Detail)
 # Joints on the spaces' lines are wider by this than the others, so that figures can count spaces.
 SPACE_LINE = 1.5
 # What a printer of 0.4 mm nozzle still draws (common practice, no source).
@@ -76,6 +78,10 @@ class Surface:
             "--style",
         ),
     ] = "plain"
+    detail: Annotated[
+        Detail,
+        Key("How finely it is carved: edges sharp, with a chamfer, or round; with ever more triangles.", "--detail"),
+    ] = "middle"
     floor: Annotated[FloorPattern, Key("What floors look like.", "--floor")] = "none"
     walls: Annotated[WallPattern, Key("What the inner faces of walls look like.", "--walls")] = "none"
     seed: Annotated[int, Key("Another number gives another pattern; the same number gives the same bytes.")] = 1

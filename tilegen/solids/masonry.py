@@ -109,11 +109,12 @@ class _Carver:
     def __init__(self, plates: Sequence[Plate], facing: Facing, draw: int) -> None:
         self.plates, self.style = plates, facing.style
         self.turned = [_turned(plate) for plate in plates]
+        self.steps = facing.steps
         self.half_play, self.pitch, self.seed = facing.half_play, facing.pitch, facing.seed + draw
 
     def solid(self, plain: Manifold) -> Manifold | None:
         """The carved tile, if it is one body."""
-        floors, walls = Heap(), Heap()
+        floors, walls = Heap(self.steps), Heap(self.steps)
         cut = self._walls(walls)
         self._floors(floors)
         whole = [*self._core(), cut, floors.solid(), self._arches(), *round_pockets(self.plates)]
@@ -163,7 +164,11 @@ class _Carver:
                 pad = pad.difference(rims.buffer(_RIM_DEPTH_MM / 2, cap_style="square", join_style="mitre"))
                 yield _body(pad, plate.top - down - _PROBE_MM, plate.top)
             elif not plate.facing:
-                yield _body(plate.foot, plate.bottom - _SUNK_MM, plate.top + _BEYOND_MM)
+                # A hair lower along walls, on whose faces its sides would lie.
+                above = shapely.union_all([p.foot for p in self.plates if p.bottom <= plate.top < p.top - EQUAL_MM])
+                yield _body(plate.foot, plate.bottom - _SUNK_MM, plate.top - _PROBE_MM)
+                top = plate.foot.difference(above.buffer(_SUNK_MM, join_style="mitre"))
+                yield _body(top, plate.top - 2 * _PROBE_MM, plate.top + _BEYOND_MM)
         for bottom, top in sorted({(plate.bottom, plate.top) for plate in self._standing}):
             group = [p for p in self._standing if (p.bottom, p.top) == (bottom, top)]
             feet = shapely.union_all([p.foot for p in group])
@@ -392,7 +397,7 @@ class _Carver:
         return room if room < 9.5 else 6.5
 
     def _arches(self) -> Manifold:
-        heap = Heap()
+        heap = Heap(self.steps)
         for plate in self._standing:
             for opening in plate.openings:
                 ring = self._ring(plate, opening)

@@ -21,8 +21,8 @@ from tilegen.solids.stones import STONES
 from tilegen.tiles.plate import Facing, Plate
 
 Floats = npt.NDArray[np.float64]
-# The longest side of a triangle; bumps are some times larger.
-_STEP_MM = 2.6
+# The longest side of a triangle by how fine the tile is; bumps are some times larger.
+_STEPS_MM = 4.0, 2.6, 1.7
 # Of the lattice that noise is read from: how many values it has along each axis before it begins again.
 _LATTICE = 16
 # The share of the finer of two noises, and how much finer it is; strata: how much flatter than wide bumps are.
@@ -49,7 +49,7 @@ _BAND_MM = 5.0
 
 def ragged(plain: Manifold, plates: Sequence[Plate], facing: Facing, draw: int = 0) -> Manifold | None:
     """A plain tile as rock; None where that does not leave one body. draw: another number gives other rock."""
-    mesh = plain.refine_to_length(_STEP_MM).to_mesh64()
+    mesh = plain.refine_to_length(_STEPS_MM[facing.steps]).to_mesh64()
     points = np.asarray(mesh.vert_properties, np.float64)[:, :3]
     triangles = np.asarray(mesh.tri_verts, np.int64)
     noise = _Noise(facing, draw)

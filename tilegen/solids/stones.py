@@ -52,22 +52,24 @@ class Stone:
     radius: float
     ends: tuple[bool, bool] = (True, True)
 
-    def rings(self, radius: float) -> list[tuple[list[Point], float]] | None:
-        """The outline at each level, with its height; None where a side vanishes."""
+    def rings(self, radius: float, steps: int = 1) -> list[tuple[list[Point], float]] | None:
+        """The outline at each level, with its height; None where a side vanishes. steps: as of a heap."""
         ways = [_way(a, b) for a, b in zip(self.corners, (*self.corners[1:], self.corners[0]), strict=True)]
         levels = [(self.low, radius * self.ends[0], 0), (self.high, radius * self.ends[1], 1)]
         found = []
         for at, drawn, top in levels:
             inward = -1.0 if top else 1.0
-            both = [(at, drawn)] if not drawn else [(at, drawn), (at + inward * radius, 0.0)]
+            turns = [math.pi / 2 * k / steps for k in range(steps + 1)] if drawn and steps else [math.pi / 2]
+            reach = drawn if steps else 0.0
+            both = [(at + inward * reach * (1 - math.cos(t)), reach * (1 - math.sin(t))) for t in turns]
             for height, more in both[::-1] if top else both:
-                ring = self._ring(more, radius, ways)
+                ring = self._ring(more, radius, ways, steps)
                 if ring is None:
                     return None
                 found.append((ring, height))
         return found
 
-    def _ring(self, more: float, radius: float, ways: Sequence[Point]) -> list[Point] | None:
+    def _ring(self, more: float, radius: float, ways: Sequence[Point], steps: int) -> list[Point] | None:
         """The outline drawn in, `more` beyond its sides, its corners cut off where both sides are round."""
         sides = self.sides
         points = []
@@ -88,14 +90,18 @@ class Stone:
         for n, (x, y) in enumerate(points):
             (dx, dy), (ex, ey) = ways[n - 1], ways[n]
             hardly = abs(dx * ey - dy * ex) < _HARDLY and dx * ex + dy * ey > 0
-            if hardly or not (sides[n - 1].round and sides[n].round):
+            if hardly or not steps or not (sides[n - 1].round and sides[n].round):
                 ring.append((x, y))
                 continue
             (px, py), (qx, qy) = points[n - 1], following[n]
             back = min(radius / math.dist((x, y), (px, py)), 0.3)
             on = min(radius / math.dist((x, y), (qx, qy)), 0.3)
-            ring.append((x + (px - x) * back, y + (py - y) * back))
-            ring.append((x + (qx - x) * on, y + (qy - y) * on))
+            starts, ends = (x + (px - x) * back, y + (py - y) * back), (x + (qx - x) * on, y + (qy - y) * on)
+            for k in range(steps + 1):
+                # A parabola between the two sides.
+                t = k / steps
+                a, b, c = (1 - t) ** 2, 2 * t * (1 - t), t**2
+                ring.append((a * starts[0] + b * x + c * ends[0], a * starts[1] + b * y + c * ends[1]))
         return ring
 
 
@@ -118,8 +124,12 @@ def _meet(at: Point, one: Point, other: Point, depths: tuple[float, float]) -> P
 
 @dataclass
 class Heap:
-    """Stones in one mesh, with the number of the stone that each triangle belongs to."""
+    """Stones in one mesh, with the number of the stone that each triangle belongs to.
 
+    steps: how round edges are: 0 sharp, 1 a chamfer, more as many facets.
+    """
+
+    steps: int = 1
     points: list[npt.NDArray[np.float64]] = field(default_factory=list)
     triangles: list[npt.NDArray[np.uint64]] = field(default_factory=list)
     sizes: list[int] = field(default_factory=list)
@@ -128,7 +138,7 @@ class Heap:
     def add(self, stone: Stone, place: Place | None = None) -> bool:
         """Whether there was room for the stone. place: from its outline and its heights to space; upright if None."""
         for sharper in _SHARPER:
-            rings = stone.rings(stone.radius * sharper)
+            rings = stone.rings(stone.radius * sharper, self.steps)
             if rings is not None:
                 break
         else:

@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import SNAP_MM, Point, Points, opened, polygonal, polygons_of, rings_of
 from tilegen.model.grid import Grid
-from tilegen.model.surface import FloorPattern, Surface
+from tilegen.model.surface import DETAILS, FloorPattern, Surface
 from tilegen.tiles.pinches import unpinched
 from tilegen.tiles.plate import Face, Facing, Mark, Plate
 from tilegen.tiles.posts import stood_on
@@ -101,7 +101,13 @@ def faced(
     """
     if grid.surface.stone is None:
         return tuple(plates)
-    facing = Facing(grid.surface.stone, _salt(f"{grid.surface.seed} {salt}"), grid.half_play, grid.pitch)
+    facing = Facing(
+        grid.surface.stone,
+        _salt(f"{grid.surface.seed} {salt}"),
+        grid.half_play,
+        grid.pitch,
+        DETAILS.index(grid.surface.detail),
+    )
     return tuple(
         replace(plate, facing=replace(facing, turned=(turned or {}).get(plate.name))) if _takes_stone(plate) else plate
         for plate in plates

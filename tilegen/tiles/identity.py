@@ -318,7 +318,8 @@ def _surface(
     """The patterns of what is seen, and where they are drawn from."""
     surface = grid.surface
     if surface.stone is not None:
-        yield f"{surface.stone} {surface.seed}", described.floor
+        detail = "" if surface.detail == "middle" else surface.detail
+        yield f"{surface.stone} {surface.seed} {detail}", described.floor
     walls = surface.walls if walled else "none"
     floors = (ground.floors if ground else ()) or (surface.floor,) * len(described.parts)
     if {walls, *floors} == {"none"}:
@@ -344,7 +345,7 @@ def parts_of_plates(plates: Sequence[Plate]) -> list[Part]:
     parts: list[Part] = [(f"{p.role} {_um(p.bottom)} {_um(p.top)}", p.foot) for p in plates]
     stone = next((plate for plate in plates if plate.facing), None)
     if stone and stone.facing:
-        parts.append((f"{stone.facing.style} {stone.facing.seed}", stone.foot))
+        parts.append((f"{stone.facing.style} {stone.facing.seed} {stone.facing.steps}", stone.foot))
     for plate in plates:
         parts += [(f"opening {o.head} {_um(o.height)}", plate.opening_foot(o)) for o in plate.openings]
         for mark in plate.marks:
