@@ -167,8 +167,8 @@ class _Carver:
                 # A hair lower along walls, on whose faces its sides would lie.
                 above = shapely.union_all([p.foot for p in self.plates if p.bottom <= plate.top < p.top - EQUAL_MM])
                 yield _body(plate.foot, plate.bottom - _SUNK_MM, plate.top - _PROBE_MM)
-                top = plate.foot.difference(above.buffer(_SUNK_MM, join_style="mitre"))
-                yield _body(top, plate.top - 2 * _PROBE_MM, plate.top + _BEYOND_MM)
+                free = plate.foot.difference(above.buffer(_SUNK_MM, join_style="mitre"))
+                yield _body(free, plate.top - 2 * _PROBE_MM, plate.top + _BEYOND_MM)
         for bottom, top in sorted({(plate.bottom, plate.top) for plate in self._standing}):
             group = [p for p in self._standing if (p.bottom, p.top) == (bottom, top)]
             feet = shapely.union_all([p.foot for p in group])
