@@ -195,6 +195,16 @@ def test_rooms_have_styles_of_their_own():
         plan_of(words | {"surface": {"styles": {"B": "slate"}}}, "p")
 
 
+def test_magnets_meet_from_room_to_room():
+    """They lie as deep on every tile as the style with the deepest floor asks."""
+    surface = {"style": "dressed", "styles": {"B": "timber", "C": "plain"}}
+    words = {"name": "p", "drawing": "AAB\nAAC\n", "connectors": {"kind": "magnets"}, "surface": surface}
+    kit = make_kit(plan_of(words, "p"))
+    marks = [mark for kind in kit.types for plate in kind.tile.plates for mark in plate.marks if mark.on == "rim"]
+    assert len(marks) > 4
+    assert len({round(mark.region.bounds[3], 6) for mark in marks}) == 1
+
+
 def test_rock_meets_at_seams_whatever_the_tiles():
     """Floors to a few hundredths of a millimetre, the ends of walls to a tenth or two on average."""
     sections = []

@@ -29,6 +29,9 @@ def merged(grid: Grid, measures: Measures, folder: Path = Path()) -> Grid:
     if measures.surface.styles:
         stones = ((letter, read_style(word, folder)) for letter, word in said["surface"].styles)
         said["surface"] = replace(said["surface"], stones=tuple(stones))
+    if "surface" in said and said["surface"].styles:
+        stones = (pair for pair in said["surface"].stones if pair[0])
+        said["surface"] = replace(said["surface"], stones=(*stones, ("", said["surface"].stone)))
     if measures.grid.model_fields_set:
         said |= given(measures.grid)
     return replace(grid, **said) if said else grid

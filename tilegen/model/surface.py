@@ -67,7 +67,8 @@ class Surface:
     """Patterns on the visible floor and on the inner faces of walls.
 
     rooms: (letter, floor) of each. relief: walls are always sunk, so that no hall gets narrower. stone: the figures of
-    the style; None: plain. stones: of each of `styles`.
+    the style; None: plain. stones: of each of `styles`, and of
+    the other rooms under "".
     """
 
     style: Annotated[

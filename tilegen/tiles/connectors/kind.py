@@ -140,8 +140,10 @@ def clearance_of(grid: Grid) -> float:
 def groove_of(grid: Grid) -> float:
     """How deep the floor's lines, or the joints of its surface, reach into the base, mm."""
     lines = grid.floor.groove_depth if grid.floor.lines else 0.0
-    if grid.surface.stone is not None:
-        return grid.surface.stone.floor_depth
+    stones = [stone for stone in (grid.surface.stone, *dict(grid.surface.stones).values()) if stone]
+    if stones:
+        # The same on every tile of the set, whatever its room's style.
+        return max(stone.floor_depth for stone in stones)
     patterned = grid.surface.floor != "none" or any(floor != "none" for floor in dict(grid.surface.rooms).values())
     return max(lines, grid.surface.groove_depth) if patterned and not grid.surface.raised else lines
 
