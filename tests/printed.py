@@ -463,10 +463,11 @@ def _followed(said: _Said, long: float, short: float) -> tuple[list[Rectangle], 
         named = [*names, *[""] * (len(wide) - len(names))]
         for number in range(int(about[1]), int(about[2] or about[1]) + 1):
             crossed[number] = [Rectangle(n, w, strips[number - 1]) for n, w in zip(named, wide, strict=True)]
-    again = r"Strip (\d+), pieces (with .+?): mark them from ([AB]): (.+?); cut\."
-    for strip, path, edge, runs in re.findall(again, said.then):
+    again = r"Strip (\d+), (pieces|piece \d+) (with .+?): mark from ([AB]): (.+?); cut\."
+    for strip, which, path, edge, runs in re.findall(again, said.then):
         # A mark from A measures across strips that lie, along those that stand.
-        crossed[int(strip)] = _cut_again(crossed[int(strip)], path, runs.split(", "), along=(edge == "A") == standing)
+        along = (edge == "A") == standing
+        crossed[int(strip)] = _cut_again(crossed[int(strip)], which, path, runs.split(", "), along=along)
     return [piece for found in crossed.values() for piece in found], gives
 
 
@@ -477,8 +478,13 @@ def _run(words: str) -> tuple[int, str]:
     return int(found[1]), found[2]
 
 
-def _cut_again(strip: Sequence[Rectangle], path: str, runs: Sequence[str], *, along: bool) -> list[Rectangle]:
-    """The third cuts and more: all pieces of that name in a strip. runs: each with its marks."""
+def _cut_again(
+    strip: Sequence[Rectangle], which: str, path: str, runs: Sequence[str], *, along: bool
+) -> list[Rectangle]:
+    """The third cuts and more: all pieces of that name in a strip, or the next of them. runs: each with its marks."""
+    # Those with a number come one after another, each with what is cut of it.
+    numbered = [bool(re.search(r"\d", which)), *(" number " in words for words in path.split(", of these")[1:])]
+    path = re.sub(r"of these number \d+", "of these the ones", path)
     if all(piece.name != path for piece in strip):
         raise Unclear(f"no pieces {path}")
     names, marks = [], []
@@ -488,10 +494,12 @@ def _cut_again(strip: Sequence[Rectangle], path: str, runs: Sequence[str], *, al
         names += [f"{path}, of these the ones {name}" if name.startswith("with ") else name] * number
         marks += map(float, at)
     found: list[Rectangle] = []
+    done = False
     for piece in strip:
-        if piece.name != path:
+        if piece.name != path or (done and numbered[path.count(", of these")]):
             found.append(piece)
             continue
+        done = True
         cells = _cells(marks, piece.width if along else piece.height)
         if len(cells) not in (len(names), len(names) + 1):
             raise Unclear(f"{path}: {len(names)} parts in {len(cells)} pieces")

@@ -258,9 +258,24 @@ def _piece_name(content: Tree, ids: Sequence[str]) -> str:
 def _deeper(strips: Sequence[_Strip], ids: Sequence[str], axis: int) -> Iterator[str]:
     """What is cut a third time and more."""
     for number, strip in enumerate(strips, 1):
-        for size, content in strip.pieces:
-            region = (size, strip.size) if axis == 1 else (strip.size, size)
-            yield from _cut_again(f"Strip {number}, pieces", content, region, ids)
+        regions = [(size, strip.size) if axis == 1 else (strip.size, size) for size, _ in strip.pieces]
+        pieces = [(content, region) for (_, content), region in zip(strip.pieces, regions, strict=True)]
+        yield from _cut_all(f"Strip {number}, ", ("pieces", "piece"), pieces, ids)
+
+
+def _cut_all(
+    where: str, words: tuple[str, str], pieces: Sequence[tuple[Tree, Size]], ids: Sequence[str]
+) -> Iterator[str]:
+    """The cuts of some pieces: those of one name at once, or by their number where they are cut differently.
+
+    words: for all of a name, and before the number of one.
+    """
+    for name in dict.fromkeys(_piece_name(content, ids) for content, _ in pieces):
+        cuts = [tuple(_cut_again("", *piece, ids)) for piece in pieces if _piece_name(piece[0], ids) == name]
+        alike = len(set(cuts)) == 1
+        for number, lines in enumerate(cuts[: 1 if alike else None], 1):
+            which = f"{where}{words[0] if alike else f'{words[1]} {number}'} {name}"
+            yield from (f"{which}{line}" for line in lines)
 
 
 def _cut_again(where: str, content: Tree, region: Size, ids: Sequence[str]) -> Iterator[str]:
@@ -271,11 +286,10 @@ def _cut_again(where: str, content: Tree, region: Size, ids: Sequence[str]) -> I
     pieces = [
         (size, _uncut(inner, with_side(region, axis, size))) for size, inner in _sliced(content, axis, region[axis])
     ]
-    where = f"{where} {_piece_name(content, ids)}"
     runs = ", ".join(" ".join([name, *marks]) for name, marks in _marked(pieces, ids, region[axis]))
-    yield f"{where}: mark them from {_FROM[axis]}: {runs}; cut."
-    for size, inner in pieces:
-        yield from _cut_again(f"{where}, of these the ones", inner, with_side(region, axis, size), ids)
+    yield f"{where}: mark from {_FROM[axis]}: {runs}; cut."
+    inner_ones = [(inner, with_side(region, axis, size)) for size, inner in pieces]
+    yield from _cut_all(f"{where}, of these ", ("the ones", "number"), inner_ones, ids)
 
 
 def _leaves(tree: Tree) -> Iterator[Leaf]:
