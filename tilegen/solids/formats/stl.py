@@ -37,8 +37,9 @@ def stl_bytes(mesh: Mesh) -> bytes:
     corners = mesh.vertices.astype(np.float32)[mesh.triangles]
     records = np.zeros(len(corners), _RECORD)
     records["corners"] = corners
-    # In the precision of the file, as its readers work them out: slivers turn when their corners are rounded.
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]).astype(np.float64)
+    # Of the triangles as they are written: slivers turn when their corners are rounded.
+    exact = corners.astype(np.float64)
+    normals = np.cross(exact[:, 1] - exact[:, 0], exact[:, 2] - exact[:, 0])
     lengths = np.linalg.norm(normals, axis=1, keepdims=True)
     records["normal"] = normals / np.where(lengths > 0, lengths, 1.0)
     return _HEADER + len(corners).to_bytes(4, "little") + records.tobytes()
