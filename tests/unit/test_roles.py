@@ -53,13 +53,14 @@ def outlines(listed: PartsList, *, floor: bool) -> Counter[tuple[object, ...]]:
     found: Counter[tuple[object, ...]] = Counter()
     for p in (*listed.parts, *listed.cores):
         if (p.role in FLOOR_ROLES) == floor:
-            size = (round(p.outline.area, 3), round(p.outline.length, 3), *(round(side, 3) for side in p.size))
+            # An area by less: its corners are on whole micrometres.
+            size = (round(p.outline.area, 1), round(p.outline.length, 2), *(round(side, 3) for side in p.size))
             found[p.role, p.thickness, p.form, *size] += p.count
     return found
 
 
 # The property behind roles: outlines of bases are those of a kit from the base's material, walls those of a kit from the walls'.
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25, deadline=None, derandomize=True, database=None)
 @given(tile=tiles(), base=st.sampled_from(WORDS), walls=st.sampled_from(WORDS))
 def test_each_role_is_cut_as_in_a_kit_of_its_material(tile: Tile, base: str, walls: str) -> None:
     things = [(tile, 3)]
@@ -85,7 +86,7 @@ def test_a_kit_of_one_material_in_all_roles_is_that_of_the_material() -> None:
     assert plain.gluing == roles.gluing
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25, deadline=None, derandomize=True, database=None)
 @given(tile=tiles(), walls=st.sampled_from(["foam", "greyboard", "mdf"]), skin=st.sampled_from(["card", "greyboard"]))
 def test_skins_cover_both_faces_and_count_into_the_wall(tile: Tile, walls: str, skin: str) -> None:
     stock = Stock(MATERIALS["foam"], MATERIALS[walls], MATERIALS[skin])
