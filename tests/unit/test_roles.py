@@ -53,8 +53,8 @@ def outlines(listed: PartsList, *, floor: bool) -> Counter[tuple[object, ...]]:
     found: Counter[tuple[object, ...]] = Counter()
     for p in (*listed.parts, *listed.cores):
         if (p.role in FLOOR_ROLES) == floor:
-            # An area by less: its corners are on whole micrometres.
-            size = (round(p.outline.area, 1), round(p.outline.length, 2), *(round(side, 3) for side in p.size))
+            # Not by area: corners on whole micrometres leave that of a spiky outline less sure than its length.
+            size = (round(p.outline.length, 2), *(round(side, 2) for side in p.size))
             found[p.role, p.thickness, p.form, *size] += p.count
     return found
 
