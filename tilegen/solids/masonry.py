@@ -154,7 +154,7 @@ class _Carver:
                 seen = self._seen(plate)
                 wide = plate.foot.buffer(_BEYOND_MM, join_style="mitre")
                 down = self._floor_depth(plate)
-                rims = shapely.MultiLineString([rim for rim, _ in self._rims(plate)])
+                rims = shapely.MultiLineString(self._rims[plate.name])
                 behind = wide.difference(rims.buffer(_RIM_DEPTH_MM, cap_style="square", join_style="mitre"))
                 # The foot of a rim stays whole: the tile is as large as it is drawn, and lies firmly.
                 foot = plate.bottom + (_RIM_FOOT_MM if plate.bottom < EQUAL_MM else 0.0)
@@ -444,7 +444,7 @@ class _Carver:
         for base in self.plates:
             if not (base.facing and lies(base)):
                 continue
-            for _, rim in self._rims(base):
+            for rim in self._rims[base.name]:
                 self._rim(heap, base, rim)
             seen = self._seen(base)
             thresholds = [
@@ -457,14 +457,18 @@ class _Carver:
             for piece in pieces:
                 self._flag(heap, piece, base.top, depth)
 
-    def _rims(self, base: Plate) -> list[tuple[LineString, Points]]:
-        """Where a floor ends in the open: lines along its rim, each with its corners."""
+    @cached_property
+    def _rims(self) -> dict[str, list[LineString]]:
+        """By a floor's name, where it ends in the open: lines along its rim."""
+        return {plate.name: self._rims_of(plate) for plate in self.plates if plate.facing and lies(plate)}
+
+    def _rims_of(self, base: Plate) -> list[LineString]:
         if base.height - self._floor_depth(base) < _LEAST_RIM_MM:
             return []
         middle = (base.bottom + base.top) / 2
         others = [p.foot for p in self.plates if p is not base and p.bottom < middle < p.top]
         beside = shapely.union_all(others).buffer(_PROBE_MM)
-        found: list[tuple[LineString, Points]] = []
+        found: list[LineString] = []
         for part in polygons_of(base.foot.simplify(_CHORD_MM / 4)):
             for ring in (part.exterior, *part.interiors):
                 free = ring.difference(beside)
@@ -476,13 +480,12 @@ class _Carver:
                     left = (x0 + x1) / 2 - (y1 - y0) * share, (y0 + y1) / 2 + (x1 - x0) * share
                     rim = line if shapely.contains_xy(part, *left) else line.reverse()
                     if rim.length > (2 * _RIM_STONE_MM[1] if rim.is_closed else _LEAST_RIM_MM):
-                        found.append((rim, shapely.get_coordinates(rim)))
+                        found.append(rim)
         return found
 
-    def _rim(self, heap: Heap, base: Plate, corners: Points) -> None:
+    def _rim(self, heap: Heap, base: Plate, line: LineString) -> None:
         """The stones along a rim, in courses under the floor's."""
-        line = LineString(corners)
-        bends = np.hypot(*np.diff(corners, axis=0).T).cumsum()[:-1].tolist()
+        bends = np.hypot(*np.diff(shapely.get_coordinates(line), axis=0).T).cumsum()[:-1].tolist()
         top = base.top - self._floor_depth(base)
         for number, height in enumerate(courses_of(top - base.bottom, _RIM_COURSES_MM)):
             low, last = top - height, top - height < base.bottom + EQUAL_MM
