@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from importlib.metadata import Distribution, distribution, distributions
 from pathlib import Path
 
+import tilegen
+
 _TOOLS = {"pip", "setuptools", "wheel"}
 # In SPDX identifiers, in classifiers, and in the first lines of the licences' own texts.
 _COPYLEFT = re.compile(
@@ -21,6 +23,8 @@ _COPYLEFT = re.compile(
     re.IGNORECASE,
 )
 _PERMITTED = re.compile(r"GCC[- ]exception|GCC Runtime Library Exception", re.IGNORECASE)
+# The one library whose file stands in the package itself.
+_SHIPPED = Path(tilegen.__file__).parent / "desk/page/three/three.js"
 _TEXT = re.compile(r"(?:licen[cs]e|copying|notice)", re.IGNORECASE)
 
 
@@ -103,6 +107,11 @@ def rows(found: Iterable[Terms]) -> list[str]:
     return lines
 
 
+def _licence_of(path: Path) -> str:
+    """The first line of the licence beside a file."""
+    return (path.parent / "LICENSE").read_text(encoding="utf-8").splitlines()[0]
+
+
 def main() -> None:
     """Print the list and how many are flagged."""
     words = argparse.ArgumentParser(description=__doc__)
@@ -111,6 +120,7 @@ def main() -> None:
     every = [d for d in distributions() if d.metadata["Name"].lower() not in _TOOLS] if asked.all else plain_install()
     found = [terms_of(d) for d in every]
     print("\n".join(rows(found)))
+    print(f"  {'three.js (in the desk)':33} {_SHIPPED.stat().st_size / 1e6:7.1f} MB  {_licence_of(_SHIPPED)}")
     own = [terms.name for terms in found if _COPYLEFT.search(terms.words)]
     print(f"{len(found)} packages; copyleft by their own licence: {', '.join(own) or 'none'}; ", end="")
     print(f"copyleft somewhere in their texts: {', '.join(t.name for t in found if t.copyleft) or 'none'}")

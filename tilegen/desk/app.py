@@ -6,10 +6,12 @@ import asyncio
 import contextlib
 import json
 import sqlite3
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
 from dataclasses import dataclass, replace
 from importlib import resources
+from importlib.resources.abc import Traversable
 from itertools import groupby
+from pathlib import PurePath
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
@@ -27,14 +29,11 @@ from tilegen.desk.keeping import PlanOnDisk, Steps, Tab, digest
 from tilegen.desk.taking import Takings, Wish
 from tilegen.errors import InputError, TilegenError
 
-_PAGE = {
-    "/": ("desk.html", "text/html; charset=utf-8"),
-    "/desk.css": ("desk.css", "text/css; charset=utf-8"),
-    "/desk.js": ("desk.js", "text/javascript; charset=utf-8"),
-    "/keep.js": ("keep.js", "text/javascript; charset=utf-8"),
-    "/sheet.js": ("sheet.js", "text/javascript; charset=utf-8"),
-    "/solid.js": ("solid.js", "text/javascript; charset=utf-8"),
-    "/icon.svg": ("icon.svg", "image/svg+xml"),
+_KINDS = {
+    ".html": "text/html; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".svg": "image/svg+xml",
 }
 _LOOK_AGAIN_S = 0.15
 
@@ -94,7 +93,7 @@ def make_app(port: int, steps: Steps | None = None, disk: PlanOnDisk | None = No
         yield
         desk.takings.close()
 
-    routes = [Route(path, _page(*what), methods=["GET"]) for path, what in _PAGE.items()]
+    routes = list(_page(resources.files("tilegen.desk") / "page", "/"))
     routes += [
         Route("/examples", _examples, methods=["GET"]),
         Route("/tools", _tools, methods=["GET"]),
@@ -119,8 +118,17 @@ def make_app(port: int, steps: Steps | None = None, disk: PlanOnDisk | None = No
     return app
 
 
-def _page(name: str, kind: str) -> Callable[[Request], Awaitable[Response]]:
-    content = (resources.files("tilegen.desk") / "page" / name).read_bytes()
+def _page(folder: Traversable, at: str) -> Iterator[Route]:
+    """The page's files as they stand in its folder, each under its own name; the page itself is the folder's root."""
+    for one in sorted(folder.iterdir(), key=lambda one: one.name):
+        if one.is_dir():
+            yield from _page(one, f"{at}{one.name}/")
+        elif (kind := _KINDS.get(PurePath(one.name).suffix)) is not None:
+            yield Route("/" if one.name == "desk.html" else f"{at}{one.name}", _file_of(one, kind), methods=["GET"])
+
+
+def _file_of(path: Traversable, kind: str) -> Callable[[Request], Awaitable[Response]]:
+    content = path.read_bytes()
 
     async def answer(_: Request) -> Response:
         return Response(content, media_type=kind)
