@@ -25,6 +25,7 @@ from tests.making import Refused, run, searching_less, written
 from tests.properties import PROPERTIES, check_solids
 from tilegen.making import plan as plans_module
 from tilegen.making.plan import OpenPlan
+from tilegen.model.surface import FLOOR_PATTERNS, WALL_PATTERNS
 from tilegen.sheets.nesting import odd
 
 SIDES = {"north": (0, -1), "east": (1, 0), "south": (0, 1), "west": (-1, 0)}
@@ -34,7 +35,7 @@ STOCKS = [
     ("foam", "hot-wire"), ("mdf", "laser"), ("greyboard", "hand-knife"), ("card", "laser"), ("plywood", "laser"),
     ("card", "drag-knife"), ("cork", "hand-knife"), ("eva", "hand-knife"), ("pvc", "hand-knife"),
 ]  # fmt: skip
-FLOORS, WALLS = ["flagstones", "planks", "cobbles", "rough"], ["brick", "ashlar", "timber"]
+FLOORS, WALLS = list(FLOOR_PATTERNS[1:]), list(WALL_PATTERNS[1:])
 LEAVES = {"doorway": ["sliding", "hinged", "lift-out"], "saddle": ["sliding"]}
 
 

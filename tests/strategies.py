@@ -14,6 +14,7 @@ from tests.oracle import SIDES
 from tests.outlines import random_outline
 from tests.plans import furnished
 from tilegen.files.toml import shipped
+from tilegen.model.surface import FLOOR_PATTERNS, WALL_PATTERNS
 from tilegen.tiles.shape import OutlineShape
 
 CORNERS = ("north-east", "north-west", "south-east", "south-west")
@@ -137,7 +138,7 @@ def _features(draw: st.DrawFn, size: tuple, grid: dict) -> list[dict]:
 
 
 _SURFACES = st.fixed_dictionaries(
-    {"floor": st.sampled_from(["none", "flagstones", "planks", "cobbles", "rough"]), "walls": st.sampled_from(["none", "brick", "ashlar", "timber"]),
+    {"floor": st.sampled_from(FLOOR_PATTERNS), "walls": st.sampled_from(WALL_PATTERNS),
      "seed": st.integers(0, 999), "relief": st.sampled_from(["sunk", "sunk", "raised"])}
 )  # fmt: skip
 _CONNECTORS = st.one_of(

@@ -20,8 +20,8 @@ from tilegen.files.toml import find
 from tilegen.model.grid import Grid, Over, SetChoices
 from tilegen.plans.kit import make_kit, placed, placed_pieces
 from tilegen.plans.loose import standing_posts
-from tilegen.plans.messages import plan_messages
 from tilegen.plans.route import make_route
+from tilegen.plans.to_decide import plan_messages
 from tilegen.solids.printing import as_printed, plates_to_print
 from tilegen.tiles.loose import END_CLEARANCE_MM, make_post
 from tilegen.tiles.posts import least_gained, peg_of, stand_of

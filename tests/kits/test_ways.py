@@ -19,10 +19,10 @@ from tilegen.files.toml import find
 from tilegen.fit.figures import figures_on, way_widths
 from tilegen.fit.placements import placements_on
 from tilegen.plans.kit import make_kit
-from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json
 from tilegen.plans.route import make_route
 from tilegen.plans.sight import visible_from
+from tilegen.plans.to_decide import plan_messages
 from tilegen.plans.ways import LINES, WAYS
 from tilegen.solids.build import build_mesh
 from tilegen.solids.formats.stl import stl_bytes

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from tilegen.errors import InputError, as_written, nearest
-from tilegen.files.rows import read_rows
+from tilegen.files.csv_rows import read_rows
 from tilegen.files.tables import TileTable
 from tilegen.files.toml import check, read_toml
 from tilegen.model.tables import Measures, Table

@@ -34,7 +34,7 @@ from tilegen.making.plan import OpenPlan
 from tilegen.messages import messages_record
 from tilegen.model.grid import Grid, Over
 from tilegen.model.tables import Measures
-from tilegen.plans.messages import plan_messages
+from tilegen.plans.to_decide import plan_messages
 
 DEFAULT_FIGURES = ("1 in", "2 in")
 

@@ -23,12 +23,12 @@ from tilegen.making.plan import Needs, OpenPlan, cover_words, work_out_needs
 from tilegen.model.grid import Over
 from tilegen.plans.kit import Kit
 from tilegen.plans.layout import layout_numbers
-from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json
 from tilegen.plans.route import Stop, make_route, route_record
 from tilegen.plans.several import SharedKit, share_kit, shared_record
 from tilegen.plans.shelf import Ranked, rank_plans, rank_record
 from tilegen.plans.sight import visible_from
+from tilegen.plans.to_decide import plan_messages
 from tilegen.tiles.shape import SIDES
 
 

@@ -29,8 +29,8 @@ from tilegen.pictures.layout import bed_canvas, layout_canvas, tile_entries
 from tilegen.pictures.tile_view import ground_plan
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, Turn, make_kit, placed, placed_pieces
-from tilegen.plans.messages import plan_messages
 from tilegen.plans.sight import visible_from
+from tilegen.plans.to_decide import plan_messages
 from tilegen.plans.ways import WAYS
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.solids.beds import set_out

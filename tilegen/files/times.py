@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tilegen.errors import InputError, as_written, either, nearest
-from tilegen.files.rows import read_rows
+from tilegen.files.csv_rows import read_rows
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
 from tilegen.model.printers import PrinterFile

@@ -53,11 +53,11 @@ from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
 from tilegen.plans.larger import Cover, cover_floor, read_kinds
 from tilegen.plans.layout import layout_numbers
-from tilegen.plans.messages import plan_messages
 from tilegen.plans.record import kit_json
 from tilegen.plans.route import Route, Stop, make_route, route_record
 from tilegen.plans.shelf import Shelf, Stocktaking, shelf_toml, take_stock
 from tilegen.plans.sight import InSight, in_sight
+from tilegen.plans.to_decide import plan_messages
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.sheets.templates import core_rows
 from tilegen.solids.build import Mesh, build_mesh

@@ -12,7 +12,7 @@ import numpy as np
 from tilegen.messages import messages_record
 from tilegen.model.grid import Grid, SetChoices
 from tilegen.plans.kit import Kit, TileType, corners
-from tilegen.plans.messages import plan_messages
+from tilegen.plans.to_decide import plan_messages
 from tilegen.tiles.names import features_record
 
 _PLACES = '"@places"'
