@@ -424,13 +424,13 @@ def test_steps_that_can_not_be_kept_are_told(monkeypatch, tmp_path):
     (tmp_path / "file").write_text("in the way")
     steps, said = steps_at_home()
     assert "can't be kept" in said
-    assert steps.add(0, "text") == 1
+    assert steps.text(steps.add(0, "text")) == "text"
     # A database that is none is kept aside.
     monkeypatch.setattr("tilegen.desk.keeping.state_folder", lambda: tmp_path)
     (tmp_path / "desk.sqlite").write_bytes(b"no database at all, " * 1000)
     steps, said = steps_at_home()
     assert said == ""
-    assert steps.add(0, "text") == 1
+    assert steps.text(steps.add(0, "text")) == "text"
     assert [p.read_bytes()[:11] for p in tmp_path.glob("desk.kept-*.sqlite")] == [b"no database"]
 
 

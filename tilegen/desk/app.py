@@ -7,7 +7,7 @@ import contextlib
 import json
 import sqlite3
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from importlib import resources
 from importlib.resources.abc import Traversable
 from itertools import groupby
@@ -22,11 +22,11 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
-from tilegen.desk import view
+from tilegen.desk import talk, view
 from tilegen.desk.edits import apply_drawn, moved, name_in, parse, read_edits
 from tilegen.desk.guard import Guard, TooLargeError, own_hosts
 from tilegen.desk.keeping import PlanOnDisk, Steps, Tab, digest
-from tilegen.desk.taking import Takings, Wish
+from tilegen.desk.taking import Takings, Wish, plan_file_name
 from tilegen.errors import InputError, TilegenError
 
 _KINDS = {
@@ -67,26 +67,12 @@ class _Asked(BaseModel):
     wish: Wish = Wish()
 
 
-@dataclass(frozen=True)
-class _Desk:
-    """What one desk has: its builds, the steps that are kept, and the file it was opened with."""
-
-    takings: Takings
-    steps: Steps
-    disk: PlanOnDisk | None
-
-    @property
-    def file(self) -> str:
-        """The file's whole name, or nothing."""
-        return str(self.disk.path) if self.disk else ""
-
-
 def make_app(port: int, steps: Steps | None = None, disk: PlanOnDisk | None = None) -> Starlette:
     """The desk as an ASGI application that answers to this machine on one port only.
 
     steps: where what is drawn is kept; if absent, until the program ends. disk: the plan file that is edited.
     """
-    desk = _Desk(Takings(), steps or Steps(), disk)
+    desk = talk.Desk(Takings(), steps or Steps(), disk, talk.Plans())
 
     @contextlib.asynccontextmanager
     async def lifespan(_: Starlette) -> AsyncIterator[None]:
@@ -99,15 +85,18 @@ def make_app(port: int, steps: Steps | None = None, disk: PlanOnDisk | None = No
         Route("/tools", _tools, methods=["GET"]),
         Route("/plans", _plans, methods=["GET"]),
         Route("/draft", _answer(_draft), methods=["POST"]),
-        Route("/edit", _answer(_edit), methods=["POST"]),
-        Route("/go", _answer(_go), methods=["POST"]),
-        Route("/open", _answer(_open), methods=["POST"]),
-        Route("/file", _answer(_file), methods=["POST"]),
-        Route("/save", _answer(_save), methods=["POST"]),
-        Route("/sight", _answer(_sight), methods=["POST"]),
-        Route("/solid", _answer(_solid), methods=["POST"]),
-        Route("/picture", _answer(_picture), methods=["POST"]),
-        Route("/take", _answer(_take), methods=["POST"]),
+        Route("/edit", _answer(_edit, talk.edit), methods=["POST"]),
+        Route("/go", _answer(_go, talk.go), methods=["POST"]),
+        Route("/open", _answer(_open, talk.open_), methods=["POST"]),
+        Route("/begin", _answer(None, talk.begin), methods=["POST"]),
+        Route("/look", _answer(None, talk.look), methods=["POST"]),
+        Route("/file", _answer(_file, lambda desk, _: talk.file(desk)), methods=["POST"]),
+        Route("/text", _text, methods=["GET"]),
+        Route("/save", _answer(_save, talk.save), methods=["POST"]),
+        Route("/sight", _answer(_sight, _sight_at), methods=["POST"]),
+        Route("/solid", _answer(_solid, _solid_at), methods=["POST"]),
+        Route("/picture", _answer(_picture, _picture_at), methods=["POST"]),
+        Route("/take", _answer(_take, _take_at), methods=["POST"]),
         Route("/take/{name}", _taking, methods=["GET"]),
         Route("/take/{name}/files.zip", _archive, methods=["GET"]),
         Route("/take/{name}/stop", _stop, methods=["POST"]),
@@ -136,12 +125,24 @@ def _file_of(path: Traversable, kind: str) -> Callable[[Request], Awaitable[Resp
     return answer
 
 
-def _answer(work: Callable[[_Asked, Request], Response]) -> Callable[[Request], Awaitable[Response]]:
+def _answer(
+    old: Callable[[_Asked, Request], Response] | None, fresh: Callable[[talk.Desk, talk.Asked], Any] | None = None
+) -> Callable[[Request], Awaitable[Response]]:
     """A request of the page: checked, worked out aside, a fault told in words."""
+
+    def answered(asked: Any, request: Request) -> Response:  # noqa: ANN401 - either of the two
+        found: Any = {}
+        if fresh is not None and isinstance(asked, talk.Asked):
+            found = fresh(_desk(request), asked)
+        elif old is not None:
+            found = old(asked, request)
+        return found if isinstance(found, Response) else JSONResponse(found)
 
     async def answer(request: Request) -> Response:
         try:
-            asked = _Asked.model_validate(json.loads(await request.body()))
+            sent = json.loads(await request.body())
+            by_step = fresh is not None and "text" not in sent
+            asked = talk.Asked.model_validate(sent) if by_step else _Asked.model_validate(sent)
         except (ValidationError, ValueError, RecursionError):
             return JSONResponse({"error": {"text": "the page sent something unknown", "cure": "Reload it"}}, 400)
         except TooLargeError:
@@ -149,7 +150,7 @@ def _answer(work: Callable[[_Asked, Request], Response]) -> Callable[[Request], 
                 {"error": {"text": "this is too large for the desk", "cure": "Draw larger plans in a text editor"}}, 413
             )
         try:
-            return await run_in_threadpool(work, asked, request)
+            return await run_in_threadpool(answered, asked, request)
         except TilegenError as error:
             return JSONResponse({"error": view.error_record(error)}, 422)
         except sqlite3.Error as error:
@@ -268,8 +269,8 @@ async def _plans(request: Request) -> Response:
 # ---- steps
 
 
-def _desk(request: Request) -> _Desk:
-    found: _Desk = request.app.state.desk
+def _desk(request: Request) -> talk.Desk:
+    found: talk.Desk = request.app.state.desk
     return found
 
 
@@ -342,6 +343,33 @@ def _where(asked: _Asked, request: Request, at: int = 0) -> Response:
 
 
 # ---- what is asked of a plan
+
+
+def _sight_at(desk: talk.Desk, asked: talk.Asked) -> dict[str, Any]:
+    return view.sight_record(desk.plan(asked).text, asked.cell, doors_open=asked.doors_open)
+
+
+def _solid_at(desk: talk.Desk, asked: talk.Asked) -> Response:
+    content, least = view.solid_stl(desk.plan(asked).text, asked.tile)
+    return Response(content, media_type="model/stl", headers={"x-least": f"{least[0]!r},{least[1]!r}"})
+
+
+def _picture_at(desk: talk.Desk, asked: talk.Asked) -> dict[str, Any]:
+    return {"pictures": view.draw(desk.plan(asked).text, asked.picture, asked.wish)}
+
+
+def _take_at(desk: talk.Desk, asked: talk.Asked) -> dict[str, Any]:
+    plan = desk.plan(asked)
+    view.open_text(plan.text)
+    return {"name": desk.takings.start(plan.text, asked.wish)}
+
+
+async def _text(request: Request) -> Response:
+    at = request.query_params.get("at", "")
+    text = _desk(request).steps.text(int(at)) if at.isdigit() else None
+    if text is None:
+        return JSONResponse({"error": {"text": "this is not kept", "place": "", "cure": "Reload the page"}}, 404)
+    return JSONResponse({"text": text, "name": plan_file_name(text).name})
 
 
 def _sight(asked: _Asked, _: Request) -> Response:

@@ -9,7 +9,7 @@ import sys
 import threading
 import time
 import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from tilegen.errors import InputError, refused
@@ -20,7 +20,8 @@ from tilegen.files.writing import write_bare
 MOST_BYTES = 200_000_000
 _SCHEMA = """
 CREATE TABLE IF NOT EXISTS step (id INTEGER PRIMARY KEY AUTOINCREMENT, parent INTEGER NOT NULL, plan INTEGER NOT NULL,
-  file TEXT NOT NULL, made REAL NOT NULL, text BLOB NOT NULL);
+  file TEXT NOT NULL, made REAL NOT NULL, text BLOB NOT NULL, west INTEGER NOT NULL DEFAULT 0,
+  north INTEGER NOT NULL DEFAULT 0);
 CREATE INDEX IF NOT EXISTS step_plan ON step (plan, id);
 CREATE TABLE IF NOT EXISTS seat (name TEXT PRIMARY KEY, at INTEGER NOT NULL, tip INTEGER NOT NULL,
   done INTEGER NOT NULL, file TEXT NOT NULL, base TEXT NOT NULL, figures TEXT NOT NULL, used INTEGER NOT NULL);
@@ -69,10 +70,30 @@ class Tab:
     figures: str = ""
 
 
+@dataclass(frozen=True)
+class Step:
+    """One step. west, north: cells that its drawing has grown by since its plan began."""
+
+    id: int
+    parent: int
+    plan: int
+    file: str
+    made: float
+    content: bytes
+    west: int = 0
+    north: int = 0
+
+    @property
+    def text(self) -> str:
+        """The plan."""
+        return zlib.decompress(self.content).decode()
+
+
 class Steps:
     """Every step that was drawn, each with the one it follows; a plan's first step follows what was shown before it.
 
-    Several programs may use one database at once.
+    Several programs may use one database at once. A step that can't be written stays in memory, and is written with
+    the next one that can.
     """
 
     def __init__(self, path: Path | None = None) -> None:
@@ -81,16 +102,22 @@ class Steps:
         Raises:
             OSError, sqlite3.Error: there can't be one.
         """
-        self._lock = threading.Lock()
+        self._lock = threading.RLock()
+        self._waiting: dict[int, Step] = {}
+        self._seats: dict[str, Tab] = {}
         if path is not None:
             path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         self._base = sqlite3.connect(path or ":memory:", timeout=20, check_same_thread=False)
         with self._base:
             self._base.executescript(_SCHEMA)
+            if "west" not in [column[1] for column in self._base.execute("PRAGMA table_info (step)")]:
+                for name in ("west", "north"):
+                    self._base.execute(f"ALTER TABLE step ADD COLUMN {name} INTEGER NOT NULL DEFAULT 0")
             self._base.execute("PRAGMA synchronous = NORMAL")
             self._base.execute(
                 "DELETE FROM step WHERE id IN (SELECT id FROM (SELECT id, SUM(LENGTH(text)) OVER (ORDER BY id DESC) AS"
-                " sum FROM step) WHERE sum > ?) AND id NOT IN (SELECT MAX(id) FROM step GROUP BY plan)",
+                " sum FROM step) WHERE sum > ?) AND id NOT IN (SELECT MAX(id) FROM step GROUP BY plan)"
+                " AND id NOT IN (SELECT at FROM seat)",
                 (MOST_BYTES,),
             )
 
@@ -104,7 +131,7 @@ class Steps:
             found = self._base.execute(
                 "SELECT name, at, tip, done, file, base, figures FROM seat WHERE name = ?", (name,)
             ).fetchone()
-        return Tab(*found) if found else None
+            return self._seats.get(name) or (Tab(*found) if found else None)
 
     def last(self, file: str = "") -> int:
         """The step that was shown last, of one file or of all that was drawn; 0: none."""
@@ -115,62 +142,100 @@ class Steps:
             ).fetchone()
         return int(found[0] or 0) if found else 0
 
+    def step(self, at: int) -> Step | None:
+        """A step by its number."""
+        with self._lock:
+            if at in self._waiting:
+                return self._waiting[at]
+            found = self._base.execute(
+                "SELECT id, parent, plan, file, made, text, west, north FROM step WHERE id = ?", (at,)
+            ).fetchone()
+        return Step(*found) if found else None
+
     def text(self, at: int) -> str | None:
         """What the plan is at a step."""
-        with self._lock:
-            found = self._base.execute("SELECT text FROM step WHERE id = ?", (at,)).fetchone()
-        return zlib.decompress(found[0]).decode() if found else None
+        found = self.step(at)
+        return found.text if found else None
 
-    def add(self, parent: int, text: str, *, file: str | None = None, instead: bool = False) -> int:
+    def add(
+        self, parent: int, text: str, *, file: str | None = None, instead: bool = False, grown: tuple[int, int] = (0, 0)
+    ) -> int:
         """The step after another; its number.
 
         file: a plan begins here, and this is its file ("": none). instead: the step is changed rather than followed,
-        unless something follows it already.
+        unless something follows it already. grown: cells added to the west and north.
         """
-        content, now = zlib.compress(text.encode()), time.time()
-        with self._lock, self._base as base:
-            if instead and not base.execute("SELECT 1 FROM step WHERE parent = ?", (parent,)).fetchone():
-                base.execute("UPDATE step SET text = ?, made = ? WHERE id = ?", (content, now, parent))
-                return parent
-            before = base.execute("SELECT plan, file FROM step WHERE id = ?", (parent,)).fetchone()
-            begins = file is not None or before is None
-            values = (parent, *((0, file or "") if begins else before), now, content)
-            number = base.execute("INSERT INTO step (parent, plan, file, made, text) VALUES (?, ?, ?, ?, ?)", values)
-            if begins:
-                base.execute("UPDATE step SET plan = id WHERE id = ?", (number.lastrowid,))
-            return int(number.lastrowid or 0)
+        content, now = zlib.compress(text.encode(), 1), time.time()
+        with self._lock:
+            before = self.step(parent)
+            if before is not None and instead and not self._followed(parent):
+                west, north = before.west + grown[0], before.north + grown[1]
+                return self._write(replace(before, made=now, content=content, west=west, north=north))
+            # Steps that wait and those of another program must not take the same number.
+            number = max(int(now * 1e3) * 1000 + os.getpid() % 1000, self._highest() + 1)
+            if file is not None or before is None:
+                return self._write(Step(number, parent, number, file or "", now, content))
+            west, north = before.west + grown[0], before.north + grown[1]
+            return self._write(Step(number, parent, before.plan, before.file, now, content, west, north))
 
-    def keep(self, seat: Tab) -> None:
-        """Remember where a seat stands."""
-        with self._lock, self._base as base:
-            base.execute(
-                "REPLACE INTO seat VALUES (?, ?, ?, ?, ?, ?, ?, (SELECT IFNULL(MAX(used), 0) + 1 FROM seat))",
-                (seat.name, seat.at, seat.tip, seat.done, seat.file, seat.base, seat.figures),
-            )
+    def _highest(self) -> int:
+        kept = int(self._base.execute("SELECT IFNULL(MAX(id), 0) FROM step").fetchone()[0])
+        return max(kept, *self._waiting, 0)
+
+    def _followed(self, at: int) -> bool:
+        waiting = any(step.parent == at for step in self._waiting.values())
+        return waiting or bool(self._base.execute("SELECT 1 FROM step WHERE parent = ?", (at,)).fetchone())
+
+    def _write(self, step: Step) -> int:
+        self._waiting[step.id] = step
+        self._flush()
+        return step.id
+
+    def _flush(self) -> str:
+        """Write what waits; what is wrong if that can't be."""
+        try:
+            with self._base as base:
+                base.executemany(
+                    "REPLACE INTO step (id, parent, plan, file, made, text, west, north) VALUES (?,?,?,?,?,?,?,?)",
+                    [tuple(getattr(step, name) for name in _COLUMNS) for step in self._waiting.values()],
+                )
+                base.executemany(
+                    "REPLACE INTO seat VALUES (?, ?, ?, ?, ?, ?, ?, (SELECT IFNULL(MAX(used), 0) + 1 FROM seat))",
+                    [(s.name, s.at, s.tip, s.done, s.file, s.base, s.figures) for s in self._seats.values()],
+                )
+        except sqlite3.Error as error:
+            return str(error)
+        self._waiting.clear()
+        self._seats.clear()
+        return ""
+
+    def keep(self, seat: Tab) -> str:
+        """Remember where a seat stands; what is wrong if that, or a step, can't be written."""
+        with self._lock:
+            self._seats[seat.name] = seat
+            return self._flush()
 
     def back(self, at: int) -> int:
         """The step before one; 0: none."""
-        with self._lock:
-            found = self._base.execute(
-                "SELECT p.id FROM step s JOIN step p ON p.id = s.parent WHERE s.id = ?", (at,)
-            ).fetchone()
-        return int(found[0]) if found else 0
+        found = self.step(at)
+        return found.parent if found and self.step(found.parent) else 0
 
     def on(self, at: int, tip: int) -> int:
         """The step after one, on the way to the last; 0: none."""
-        with self._lock:
-            found = self._base.execute(
-                "WITH RECURSIVE up (id, parent) AS (SELECT id, parent FROM step WHERE id = ? UNION ALL SELECT s.id,"
-                " s.parent FROM step s JOIN up ON s.id = up.parent WHERE up.id > ?) SELECT id FROM up WHERE parent = ?",
-                (tip, at, at),
-            ).fetchone()
-        return int(found[0]) if found else 0
+        while tip > at:
+            found = self.step(tip)
+            if found is None:
+                return 0
+            if found.parent == at:
+                return tip
+            tip = found.parent
+        return 0
 
     def place(self, at: int, tip: int) -> Standing:
         """What a seat is to know of its step."""
-        with self._lock:
-            file = self._base.execute("SELECT file FROM step WHERE id = ?", (at,)).fetchone()
-        return Standing(at, self.text(at) or "", file[0] if file else "", bool(self.back(at)), bool(self.on(at, tip)))
+        found = self.step(at)
+        text, file = (found.text, found.file) if found else ("", "")
+        return Standing(at, text, file, bool(self.back(at)), bool(self.on(at, tip)))
 
     def plans(self, most: int = 60) -> list[tuple[int, float, str]]:
         """(step, seconds since 1970, text) of the last state of each plan, newest first, equal ones once."""
@@ -181,6 +246,9 @@ class Steps:
                 (most,),
             ).fetchall()
         return [(at, made, zlib.decompress(text).decode()) for at, made, text in found]
+
+
+_COLUMNS = ("id", "parent", "plan", "file", "made", "content", "west", "north")
 
 
 def steps_at_home() -> tuple[Steps, str]:

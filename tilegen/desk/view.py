@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from functools import lru_cache
-from typing import Any
+from itertools import chain
+from typing import Any, Protocol, get_args
 
 import numpy as np
 import numpy.typing as npt
@@ -19,26 +20,44 @@ from tilegen.files.starting import STARTING_PLAN
 from tilegen.files.stock import read_machine, read_material, read_printer
 from tilegen.files.tables import FORMS
 from tilegen.files.toml import shipped
-from tilegen.fit.figures import Figure, base_of, figures_on
+from tilegen.fit.figures import FEET_OF_SIZE, Figure, base_of, base_of_size, figures_on
 from tilegen.geometry import polygon_rings
 from tilegen.making.asked import Tools
 from tilegen.making.things import things_of
 from tilegen.making.workshop import Workshop, cautions, open_workshop
 from tilegen.messages import messages_record
+from tilegen.model.connectors import CONNECTORS
+from tilegen.model.grid import LEAVES
+from tilegen.model.surface import DETAILS, FLOOR_PATTERNS, WALL_PATTERNS
+from tilegen.model.words import Paper
 from tilegen.pictures.layout import bed_canvas, layout_canvas, tile_entries
 from tilegen.pictures.tile_view import ground_plan
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, Turn, make_kit, placed, placed_pieces
+from tilegen.plans.off_grid_tiles import MATRICES
 from tilegen.plans.sight import visible_from
 from tilegen.plans.to_decide import plan_messages
-from tilegen.plans.ways import WAYS
+from tilegen.plans.ways import WAYS, LineKind
 from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.solids.beds import set_out
 from tilegen.solids.build import build_mesh, build_solid, to_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.features import FEATURES
+from tilegen.tiles.openings import usual_width
 
 FILE = "the plan"
+
+
+class Worked(Protocol):
+    """A plan and what is made of it, if it can be built and is not empty."""
+
+    drawing: Drawing
+    kit: Kit
+
+    @property
+    def fault(self) -> InputError | None: ...
+    @property
+    def good(self) -> bool: ...
 
 
 @dataclass(frozen=True)
@@ -223,6 +242,92 @@ def fit_record(figure: Figure, word: str) -> dict[str, Any]:
     }
 
 
+def tiles_record(drawing: Drawing, kit: Kit) -> dict[str, Any]:
+    """Each type's outlines once, in its own frame, by id; of each, in turn, quarter turns and place on the table."""
+    lie: dict[str, list[float]] = {}
+    shapes: dict[str, dict[str, Any]] = {}
+    keys = {id_: entry.key for id_, entry in tile_entries(kit).items()}
+    for kind in kit.types:
+        shapes[kind.tile.id] = {
+            **_shape_record(kind.tile),
+            "name": kind.name,
+            "key": keys[kind.tile.id],
+            "loose": False,
+        }
+    for piece in kit.pieces:
+        shapes[piece.piece.id] = {**_shape_record(piece.piece), "name": piece.name, "key": "", "loose": True}
+    tiles = ((kind.tile.id, turn) for kind, turn in placed(kit, drawing))
+    pieces = ((kind.piece.id, turn) for kind, turn in placed_pieces(kit, drawing))
+    for name, turn in chain(tiles, pieces):
+        lie.setdefault(name, []).extend((turn.quarter_turns, round(turn.x, 4), round(turn.y, 4)))
+    return {
+        "cell_mm": drawing.cell_side,
+        "wall_mm": drawing.grid.wall_thickness,
+        "base_mm": drawing.grid.base_depth,
+        "turns": [[a, b, c, d] for (a, c), (b, d) in MATRICES],
+        "shapes": shapes,
+        "lie": lie,
+        "doors": _doors_record(drawing),
+    }
+
+
+def _doors_record(drawing: Drawing) -> dict[str, Any]:
+    """Where a doorway may stand; see the page's types."""
+    cell = drawing.cell_side
+    signs = np.array([_sign(kind) for kind in drawing.kinds])
+    plain = signs == "w"
+    if drawing.scale == "10 ft" and usual_width(drawing.grid, drawing.grid.door.leaf) > cell:
+        signs[plain] = "x"
+    found: dict[str, Any] = {
+        name: ["".join(row) for row in signs[lines].tolist()]
+        for name, lines in (("across", drawing.across), ("down", drawing.down))
+    }
+    walls = []
+    for code, region in drawing.off_grid.regions.items() if drawing.off_grid is not None else ():
+        for part in polygon_rings(region):
+            for ring in part:
+                flat = [round(v, 3) + 0.0 for x, y in (ring / (cell, -cell)).tolist() for v in (x, y)]
+                walls.append([chr(code), *flat, *flat[:2]])
+    return {**found, "walls": walls, "width": round(drawing.grid.doorway.width / cell, 4)}
+
+
+def _sign(kind: LineKind) -> str:
+    if not kind.facts.stands:
+        return "o" if kind.stand_in else "."
+    return "d" if kind.opening is not None else "w"
+
+
+def answers(plan: Worked, figures: Sequence[str]) -> dict[str, Any]:
+    """All that is worked out of a plan beside its tiles."""
+    none = {"sheets": None, "beds": None, "hours": None, "print_hours": None, "cost": None, "own": None, "make": None}
+    if not plan.good:
+        pins = [] if plan.fault is None else [{"x": None, "y": None, "level": "stop", **_pin_of(plan.fault)}]
+        totals = {"tiles": 0, "types": 0, "pieces": 0, **none}
+        return {"fit": [], "narrowest": None, "kit": [], "totals": totals, "pins": pins}
+    drawing, kit = plan.drawing, plan.kit
+    keys = {id_: entry.key for id_, entry in tile_entries(kit).items()}
+    rows = [
+        {"key": keys[t.tile.id], "id": t.tile.id, "name": t.name, "count": t.count, "loose": False} for t in kit.types
+    ]
+    rows += [{"key": "", "id": p.piece.id, "name": p.name, "count": p.count, "loose": True} for p in kit.pieces]
+    totals = {"tiles": kit.tiles, "types": len(kit.types), "pieces": sum(p.count for p in kit.pieces), **none}
+    messages = [m for m in plan_messages(drawing) if m.level != "note"]
+    return {
+        "fit": [{**_fit(drawing, word), "stops": []} for word in figures],
+        "narrowest": None,
+        "kit": [{**row, "own": None, "make": None} for row in rows],
+        "totals": totals,
+        "pins": [
+            {"x": None, "y": None, "level": m.level, "text": m.text, "cure": m.cure, "ghost": None, "edits": None}
+            for m in messages
+        ],
+    }
+
+
+def _pin_of(fault: InputError) -> dict[str, Any]:
+    return {"text": str(fault), "cure": fault.cure, "ghost": None, "edits": None}
+
+
 def sight_record(text: str, cell: tuple[int, int], *, doors_open: bool) -> dict[str, Any]:
     """Which cells are in sight from one: rows of 0 and 1.
 
@@ -324,6 +429,15 @@ def tools() -> dict[str, Any]:
             word: {key: asdict(sort) for key, sort in kind.takes.items() if key not in ("at", "size")}
             for word, kind in FEATURES.items()
         },
+        "feature_says": {word: kind.says for word, kind in FEATURES.items()},
+        "leaves": dict(LEAVES),
+        "connectors": dict(CONNECTORS),
+        "styles": ["plain", *sorted(path.stem for path in shipped("styles").glob("*.toml"))],
+        "details": list(DETAILS),
+        "floors": list(FLOOR_PATTERNS),
+        "walls": list(WALL_PATTERNS),
+        "sizes": {word: base_of_size(word) for word in FEET_OF_SIZE},
+        "papers": list(get_args(Paper)),
     }
 
 
