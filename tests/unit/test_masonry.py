@@ -24,8 +24,8 @@ from tilegen.model.printers import LayersTable
 from tilegen.plans.kit import make_kit
 from tilegen.solids.build import build_mesh, build_solid
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.solids.masonry import courses_of
 from tilegen.solids.printing import snapped
+from tilegen.tiles.coursing import Coursing, courses_of
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.uprights import uprights_of
 
@@ -151,6 +151,25 @@ def test_no_joint_stands_over_another(seed):
     assert min(laps) > style.joint
 
 
+@pytest.mark.parametrize("style", ["dressed", "rubble", "brick"])
+@pytest.mark.parametrize("walls", [("north",), ("north", "west"), ("north", "west", "east")])
+@pytest.mark.parametrize("openings", [(), (DOORWAY,)])
+def test_stones_lap_those_below_by_a_quarter_of_a_stone(style, walls, openings):
+    """Least overlap of a bond: 25 % of a brick's length ("Construction for Landscape Architecture",
+    in the excerpt of its bookseller)."""
+    for seed in range(1, 9):
+        made = tile(style, walls, openings, surface={"seed": seed})
+        facing = made.plates[0].facing
+        rows = {}
+        for plate, _, pieces in Coursing(made.plates, facing).courses():
+            zero = np.dot(plate.direction, plate.edge[0])
+            cuts = [zero + b.span[0] for a, b in pairwise(pieces) if math.isclose(a.span[1], b.span[0])]
+            rows.setdefault(plate.name, []).append(cuts)
+        laps = [abs(a - b) for row in rows.values() for one, two in pairwise(row) for a in one for b in two]
+        assert len(laps) > 50
+        assert min(laps) > 0.25 * facing.style.length[0] - 1e-9
+
+
 def test_corners_are_turned_by_stones_of_either_wall():
     """At the outer corner a stone reaches round in every course: further along one wall, then along the other."""
     mesh = read_again(tile("dressed"))
@@ -244,7 +263,7 @@ def test_courses_are_counted_from_the_top_and_fill_the_wall():
 
 def test_an_arch_is_of_equal_stones_between_two_circles():
     """Its geometry in closed form: corners at the radius and at the ring's height over it, an equal angle each."""
-    from tilegen.solids.masonry import _voussoirs
+    from tilegen.tiles.coursing import _voussoirs
 
     opening, ring = Opening(20.0, 24.0, 30.0, "round"), 5.3
     blocks = [shapely.Polygon(block) for block in _voussoirs(opening, ring)]

@@ -15,9 +15,10 @@ from manifold3d import Manifold, Mesh64, OpType
 from shapely.geometry import LineString
 
 from tilegen.geometry import EQUAL_MM
-from tilegen.solids.masonry import deepest, lies
+from tilegen.solids.masonry import deepest
 from tilegen.solids.prisms import round_pockets
 from tilegen.solids.stones import STONES
+from tilegen.tiles.coursing import lies
 from tilegen.tiles.plate import Facing, Plate
 
 Floats = npt.NDArray[np.float64]

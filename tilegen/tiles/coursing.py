@@ -1,0 +1,440 @@
+"""How floors and walls are parted into stones: one drawing for what is carved, scored and printed on paper.
+
+Walls lie in courses. In each the walls' feet on the plan are parted into stones: at a corner one wall runs through in
+one course and the other in the next, which are quoins; beside an opening long and short stones alternate, which are
+jambs. Over an opening stands an arch or a beam.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
+from math import fsum
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
+from shapely.geometry.polygon import orient
+
+from tilegen.geometry import EQUAL_MM, Point, Points, largest_polygon, polygons_of, without_collinear
+from tilegen.tiles.plate import Facing, Opening, Plate
+
+# Where a side of a stone is probed for what is behind it.
+PROBE_MM = 0.05
+# How far the flat faces of stones may lie off a curve.
+CHORD_MM = 0.2
+# How often cuts are drawn for one course; the best bond is kept.
+_DRAWS = 40
+# Stones narrower than this are part of their neighbour.
+_LEAST_STONE_MM = 3.0
+# How far past a wall's ends its last stones are sought.
+_END_MM = 20.0
+# Of an arch: how many stones, how high its ring is, the narrowest ring.
+_VOUSSOIRS, _RING_MM, _LEAST_RING_MM = 9, 5.3, 2.4
+_FLAT_ARCH_STONES, _LEAN = 5, math.tan(math.radians(18))
+# How far a beam over a doorway lies on its jambs.
+_BEARING_MM = 2.4
+# The least lap of a bond, as a share of a stone's least length.
+LEAST_LAP = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A course of walls: its number from the top, its heights, whether it is the lowest, and what stands there."""
+
+    number: int
+    low: float
+    high: float
+    last: bool
+    region: BaseGeometry
+
+    @property
+    def through(self) -> bool:
+        """Whether its stones go on over the seams between tiles; those of the others end there."""
+        return self.number % 2 == 1
+
+
+class Piece(NamedTuple):
+    """A stone of a wall's course: its corners on the plan, whether it is one of the field, its ends along the wall."""
+
+    corners: Points
+    inside: bool
+    span: tuple[float, float]
+
+
+class Coursing:
+    """Parts one tile into stones.
+
+    plates: those it is made of, some of them faced with stone. draw: another number gives other stones.
+    """
+
+    def __init__(self, plates: Sequence[Plate], facing: Facing, draw: int = 0) -> None:
+        self.plates, self.style, self.pitch = plates, facing.style, facing.pitch
+        self.turned = [_turned(plate) for plate in plates]
+        # Walls and floors each have numbers of their own, the same on every machine.
+        self._walls, self._floors = (
+            np.random.Generator(np.random.PCG64((facing.seed + draw, part))) for part in range(2)
+        )
+
+    @cached_property
+    def standing(self) -> list[Plate]:
+        """What is of stone and not floor."""
+        return [plate for plate in self.plates if plate.facing and not lies(plate)]
+
+    @staticmethod
+    def _u(rng: np.random.Generator, low: float, high: float) -> float:
+        return low + (high - low) * float(rng.random())
+
+    # --- walls ---
+
+    def courses(self) -> Iterator[tuple[Plate, Course, list[Piece]]]:
+        """The stones of all walls, from the top down."""
+        turns = self.plates, self.turned
+        for bottom, top in sorted({(plate.bottom, plate.top) for plate in self.standing}):
+            heights = courses_of(top - bottom, self.style.courses)
+            above: dict[str, list[float]] = {}
+            high = top
+            for number, height in enumerate(heights):
+                low, last = high - height, number == len(heights) - 1
+                course = Course(number, low, high, last, self._standing_at(low, high))
+                for plate in turns[number % 2]:
+                    if plate.facing and not lies(plate) and (plate.bottom, plate.top) == (bottom, top):
+                        yield plate, course, list(self._pieces(plate, course, above))
+                high = low
+
+    def _standing_at(self, low: float, high: float) -> BaseGeometry:
+        """What stands between two heights, less the openings there."""
+        feet = []
+        for plate in self.plates:
+            if lies(plate) or plate.bottom >= high or plate.top <= low:
+                continue
+            feet.append(less(plate, [o for o in plate.openings if _is_beside(plate, o, low)]))
+        region = shapely.union_all(feet)
+        shapely.prepare(region)
+        return region
+
+    def _pieces(self, plate: Plate, course: Course, above: dict[str, list[float]]) -> Iterator[Piece]:
+        """What a wall is parted into in one course.
+
+        above: where each wall is cut in the course above; then in this one.
+        """
+        if plate.role not in ("wall", "door") or plate.edge is None:
+            yield Piece(outline_of(plate.foot), False, (0.0, plate.length if plate.edge else 0.0))
+            return
+        square = plate.bend is None and abs(plate.foot.area - plate.length * plate.thickness) < EQUAL_MM
+        length = plate.length
+        beside = [opening for opening in plate.openings if _is_beside(plate, opening, course.low)]
+        holes = sorted((o.centre - o.width / 2, o.centre + o.width / 2) for o in beside)
+        # A wall starts elsewhere in every second course.
+        zero = 0.0 if plate.bend else float(np.dot(plate.direction, plate.edge[0]))
+        before, mine = above.get(plate.name, []), []
+        for (_, start), (end, _) in pairwise([(-math.inf, 0.0), *holes, (length, math.inf)]):
+            if end - start < EQUAL_MM:
+                continue
+            jambs = start > 0, end < length
+            ends = [self._first(plate, course, at, jamb=jamb) for at, jamb in zip((start, end), jambs, strict=True)]
+            cuts = self._cuts(end - start, ends, [at - zero - start for at in before])
+            cuts = [start + cut for cut in cuts]
+            mine += [cut + zero for cut in cuts]
+            stops = [start, *cuts, end]
+            for n, (near, far) in enumerate(pairwise(stops)):
+                inside = 0 < n < len(stops) - 2
+                if square:
+                    depth = plate.thickness
+                    at = plate.at(near, depth), plate.at(far, depth), plate.at(far), plate.at(near)
+                    yield Piece(np.array(at), inside, (near, far))
+                    continue
+                out = (n == 0 and not jambs[0], n == len(stops) - 2 and not jambs[1])
+                strip = self._strip(plate, near - _END_MM * out[0], far + _END_MM * out[1])
+                for part in polygons_of(strip):
+                    corners = outline_of(part, CHORD_MM if plate.bend else PROBE_MM / 2)
+                    yield Piece(corners, inside, (near, far))
+        above[plate.name] = mine
+
+    def _first(self, plate: Plate, course: Course, end: float, *, jamb: bool) -> tuple[float, float]:
+        """How long the stone at one end of a stretch may be, from and to.
+
+        Those of jambs and of free ends alternate; at a corner the wall that runs through has a long one, which the
+        other meets with a short one. end: where it is along the wall.
+        """
+        least, most = self.style.length
+        half = max(0.5 * least, _LEAST_STONE_MM + 0.5)
+        short, long = (half, 1.3 * half), (0.8 * most, most)
+        if not jamb and plate.bend is None:
+            inwards = 1.0 if end < plate.length / 2 else -1.0
+            across = plate.thickness
+            if shapely.contains_xy(course.region, *plate.at(end + inwards, across + 1.0)):
+                # Where walls are joined the same way in all courses, long ones and short ones do.
+                alike = plate.facing is not None and plate.facing.turned is None
+                low, high = short if alike and course.through else (0.95 * least, 1.15 * least)
+                return across + low, across + high
+            if shapely.contains_xy(course.region, *plate.at(end - inwards, across / 2)):
+                return short
+        return long if course.through == jamb else short
+
+    def _cuts(self, room: float, ends: Sequence[tuple[float, float]], before: Sequence[float]) -> list[float]:
+        """Where a stretch is cut: the best bond of some draws against the course above.
+
+        ends: how long its first and its last stone may be.
+        """
+        least, most = self.style.length
+        if room < 1.6 * least:
+            return []
+        first, final = ends
+        best, worth = [], -1.0
+        for _ in range(_DRAWS):
+            cuts, left = [self._apart(*first, before)], self._apart(room - final[1], room - final[0], before)
+            if left - cuts[0] < 0.6 * least:
+                # Two stones, each about its share.
+                share = room * fsum(first) / fsum((*first, *final))
+                near, far = max(share - 0.2 * room, _LEAST_STONE_MM), min(share + 0.2 * room, room - _LEAST_STONE_MM)
+                cuts = [self._apart(near, far, before)]
+            else:
+                while left - cuts[-1] > most:
+                    at, end = cuts[-1] + least, min(cuts[-1] + most, left - 0.7 * least)
+                    if at > end:
+                        break
+                    cuts.append(self._apart(at, end, before))
+                cuts.append(left)
+            lap = min((abs(c - b) for c in cuts for b in before), default=math.inf)
+            if lap > worth:
+                best, worth = cuts, lap
+            if lap >= LEAST_LAP * least:
+                break
+        return best
+
+    def _apart(self, low: float, high: float, before: Sequence[float]) -> float:
+        """A place between two, anywhere as far from the cuts above as a bond asks; else as far from them as it goes."""
+        lap = LEAST_LAP * self.style.length[0]
+        stops = sorted(min(max(at, low), high) for b in before for at in (b - lap, b + lap))
+        free = [(a, b) for a, b in pairwise([low, *stops, high]) if b > a]
+        free = [(a, b) for a, b in free if min((abs((a + b) / 2 - c) for c in before), default=lap) >= lap]
+        if not free:
+            return max((low, high), key=lambda at: min(abs(at - b) for b in before))
+        at = self._u(self._walls, 0.0, fsum(b - a for a, b in free))
+        for a, b in free:
+            if at <= b - a:
+                return a + at
+            at -= b - a
+        return free[-1][1]
+
+    def _strip(self, plate: Plate, near: float, far: float) -> BaseGeometry:
+        if plate.bend is not None:
+            strip: BaseGeometry = plate.bend.foot(near, far, before=1.0, beyond=1.0)
+        else:
+            d = plate.thickness + 1.0
+            strip = Polygon([plate.at(near, -1.0), plate.at(far, -1.0), plate.at(far, d), plate.at(near, d)])
+        return strip.intersection(plate.foot)
+
+    def head_room(self, plate: Plate, opening: Opening) -> BaseGeometry | None:
+        """The room of an arch over an opening, with a joint round it; None where the opening has no head."""
+        ring = self.ring(plate, opening)
+        if ring is None:
+            return None
+        joint = self.style.joint
+        if opening.head == "round":
+            radius, spring = opening.width / 2, spring_of(opening)
+            disc = shapely.Point(opening.centre, spring).buffer(radius + ring + joint, quad_segs=24)
+            return disc.intersection(box(opening.centre - 99, spring, opening.centre + 99, plate.height + 1))
+        top = opening.height + ring
+        high = plate.height + 1 if top > plate.height - EQUAL_MM else top + joint
+        if self.style.head == "beam":
+            half = opening.width / 2 + _BEARING_MM + joint
+            return box(opening.centre - half, opening.height, opening.centre + half, high)
+        lean = _LEAN * ring + joint
+        a, b = opening.centre - opening.width / 2, opening.centre + opening.width / 2
+        more = lean * (high - opening.height) / ring
+        return Polygon([(a - joint, opening.height), (b + joint, opening.height), (b + more, high), (a - more, high)])
+
+    def ring(self, plate: Plate, opening: Opening) -> float | None:
+        """How high the stones of a head are."""
+        room = plate.height - opening.height
+        if plate.is_open_topped(opening) or room < _LEAST_RING_MM:
+            return None
+        if opening.head == "round":
+            return min(_RING_MM, room - 0.4 if room < _RING_MM + 1.2 else _RING_MM)
+        return room if room < 9.5 else 6.5
+
+    def head(self, plate: Plate, opening: Opening) -> list[list[Point]]:
+        """The stones of what is over an opening, in the plate's face, counter-clockwise; the first side is below."""
+        ring = self.ring(plate, opening)
+        if ring is None:
+            return []
+        if opening.head == "round":
+            return list(_voussoirs(opening, ring))
+        return [_beam(opening, ring)] if self.style.head == "beam" else list(_flat_arch(opening, ring))
+
+    # --- floors ---
+
+    def flags(self, base: Plate) -> Iterator[Polygon]:
+        """The stones or boards of what is seen of a floor; each threshold is one."""
+        seen = self.seen(base)
+        standing = [p for p in self.standing if abs(p.bottom - base.top) < EQUAL_MM]
+        thresholds = [p.opening_foot(o) for p in standing for o in p.openings]
+        main = seen.difference(shapely.union_all(thresholds)) if thresholds else seen
+        yield from (part for threshold in thresholds for part in polygons_of(threshold.intersection(base.foot)))
+        yield from self._paved(main)
+
+    def _paved(self, region: BaseGeometry) -> Iterator[Polygon]:
+        west, south, east, north = region.bounds if not region.is_empty else (0, 0, 0, 0)
+        p = self.pitch
+        for i in range(math.floor(west / p), math.ceil(east / p)):
+            for j in range(math.floor(south / p), math.ceil(north / p)):
+                cell = box(i * p, j * p, (i + 1) * p, (j + 1) * p).intersection(region)
+                for part in polygons_of(cell):
+                    bounds = part.bounds
+                    parted = self._split(bounds) if self.style.floor == "flags" else self._boards(bounds, (i + j) % 2)
+                    blocks = [box(*bounds).intersection(part) for bounds in parted]
+                    yield from _merged([piece for block in blocks for piece in polygons_of(block)])
+
+    def _split(self, rect: tuple[float, float, float, float]) -> Iterator[tuple[float, float, float, float]]:
+        west, south, east, north = rect
+        w, h = east - west, north - south
+        least, most = self.style.floor_stone
+        long = max(w, h)
+        if long < 2 * least or (long < most and self._u(self._floors, 0, 1) < 0.6) or self._u(self._floors, 0, 1) < 0.1:
+            yield rect
+            return
+        share = self._u(self._floors, max(0.36, least / long), min(0.64, 1 - least / long))
+        if w >= h:
+            yield from self._split((west, south, west + share * w, north))
+            yield from self._split((west + share * w, south, east, north))
+        else:
+            yield from self._split((west, south, east, south + share * h))
+            yield from self._split((west, south + share * h, east, north))
+
+    def _boards(self, rect: tuple[float, float, float, float], way: int) -> Iterator[tuple[float, float, float, float]]:
+        """Boards side by side; way: 0 along x, 1 along y, which neighbouring spaces take turns in."""
+        west, south, east, north = rect
+        low, high = (south, north) if way == 0 else (west, east)
+        least, most = self.style.floor_stone
+        while low < high:
+            wide = self._u(self._floors, least, most)
+            end = high if high - low - wide < least else low + wide
+            yield (west, low, east, end) if way == 0 else (low, south, end, north)
+            low = end
+
+    def seen(self, base: Plate) -> BaseGeometry:
+        """What is seen of a floor, the thresholds of openings with it."""
+        standing = [plate for plate in self.plates if plate.bottom <= base.top < plate.top]
+        covered = [less(plate, plate.openings) for plate in standing]
+        return base.foot.difference(shapely.union_all(covered))
+
+
+def less(plate: Plate, openings: Sequence[Opening]) -> BaseGeometry:
+    """What a plate covers on the plan, less some of its openings."""
+    foot: BaseGeometry = plate.foot
+    for opening in openings:
+        foot = foot.difference(plate.opening_foot(opening))
+    return foot
+
+
+def lies(plate: Plate) -> bool:
+    """Whether a plate is floor: what has no face along an edge and is lower than it is wide."""
+    return plate.edge is None and (plate.role == "base" or plate.height < across_it(plate) / 2)
+
+
+def across_it(plate: Plate) -> float:
+    """How thick a plate that stands is, mm."""
+    west, south, east, north = plate.foot.bounds
+    return plate.thickness if plate.edge else min(east - west, north - south)
+
+
+def _turned(plate: Plate) -> Plate:
+    """A plate as it is in every second course, at the heights that it has come to by now."""
+    other = plate.facing.turned if plate.facing else None
+    if other is None:
+        return plate
+    openings = other.openings
+    if len(openings) == len(plate.openings):
+        pairs = zip(openings, plate.openings, strict=True)
+        openings = tuple(replace(opening, height=mine.height) for opening, mine in pairs)
+    return replace(other, facing=plate.facing, bottom=plate.bottom, top=plate.top, openings=openings)
+
+
+def outline_of(part: Polygon, tolerance: float = 0.0) -> Points:
+    """The corners of an outline without holes, counter-clockwise."""
+    plain = largest_polygon(part.simplify(tolerance)) if tolerance else without_collinear(part)
+    points: Points = shapely.get_coordinates(orient(plain).exterior)[:-1]
+    return points
+
+
+def points_of(corners: Points) -> tuple[Point, ...]:
+    """Points as pairs."""
+    return tuple((x, y) for x, y in corners.tolist())
+
+
+def _merged(parts: list[Polygon]) -> list[Polygon]:
+    """Parts without slivers: each goes to the neighbour that it shares most of its outline with."""
+    small = [p for p in parts if p.buffer(-_LEAST_STONE_MM / 2).is_empty]
+    large = [p for p in parts if not p.buffer(-_LEAST_STONE_MM / 2).is_empty]
+    for piece in small:
+        if not large:
+            large.append(piece)
+            continue
+        shared = [piece.intersection(other).length for other in large]
+        best = int(np.argmax(shared))
+        whole = shapely.union(piece, large[best])
+        if shared[best] > 0.5 and isinstance(whole, Polygon) and not whole.interiors:
+            large[best] = whole
+        else:
+            large.append(piece)
+    return large
+
+
+def spring_of(opening: Opening) -> float:
+    """Where the head of an opening begins to curve, above its foot, mm; its top if it is flat."""
+    return opening.height - opening.width / 2 if opening.head == "round" else opening.height
+
+
+def _is_beside(plate: Plate, opening: Opening, low: float) -> bool:
+    """Whether a course that begins at a height lies beside an opening, not over it."""
+    if plate.is_open_topped(opening):
+        return True
+    return low - plate.bottom < spring_of(opening) - 1.0
+
+
+def courses_of(height: float, table: Sequence[float]) -> list[float]:
+    """The heights of courses from the top down: the table's, again and again; the last takes what is left."""
+    found: list[float] = []
+    left = height
+    while left > 1e-6:
+        nxt = table[::-1][len(found) % len(table)]
+        if left < 1.5 * nxt:
+            found.append(left)
+            break
+        found.append(nxt)
+        left -= nxt
+    return found
+
+
+def _voussoirs(opening: Opening, ring: float) -> Iterator[list[Point]]:
+    radius, spring = opening.width / 2, spring_of(opening)
+    for n in range(_VOUSSOIRS):
+        a, b = (math.pi * (n + k) / _VOUSSOIRS for k in (0, 1))
+        near = [(radius, a), (radius, b)]
+        middle = (radius + ring, (a + b) / 2)
+        far = [(radius + ring, a), (radius + ring, b)]
+        polar = [near[1], near[0], far[0], middle, far[1]]
+        yield [(opening.centre + r * math.cos(t), spring + r * math.sin(t)) for r, t in polar]
+
+
+def _flat_arch(opening: Opening, ring: float) -> Iterator[list[Point]]:
+    a, width, low = opening.centre - opening.width / 2, opening.width, opening.height
+    lean = _LEAN * ring
+    count = _FLAT_ARCH_STONES
+    bottom = [a + width * n / count for n in range(count + 1)]
+    top = [a - lean + (width + 2 * lean) * n / count for n in range(count + 1)]
+    for n in range(count):
+        yield [(bottom[n], low), (bottom[n + 1], low), (top[n + 1], low + ring), (top[n], low + ring)]
+
+
+def _beam(opening: Opening, ring: float) -> list[Point]:
+    half, low = opening.width / 2 + _BEARING_MM, opening.height
+    a, b = opening.centre - half, opening.centre + half
+    return [(a, low), (b, low), (b, low + ring), (a, low + ring)]
