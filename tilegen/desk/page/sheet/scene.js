@@ -1,0 +1,317 @@
+// @ts-check
+// What is drawn on the sheet, ready to be pointed at: rooms, lines, doors, stamps. Built from the plan as written.
+import { STEP, boxOf, circleRing, distance, hallRing, inside, joined, nearestOn, ringsOf } from "./squares.js";
+
+/**
+ * @typedef {import("./squares.js").Point} Point
+ * @typedef {import("./squares.js").Box} Box
+ * @typedef {import("./squares.js").Side} Side
+ * @typedef {{level: boolean, c: number, r: number}} Line  one side of a square: level: the north side of (c, r), else its west side
+ * @typedef {{letter: string, name: string, cells: number, box: Box, shapes: number[], centre: Point}} Room
+ * @typedef {{index: number, kind: string, at: Point, along: Point, width: number, leaf: string, rooms: [string, string], line: Line|null, room: string|null}} Door
+ *   at: its middle in cells; along: the direction of its wall; rooms: on both sides, "." for solid ground
+ * @typedef {{index: number, kind: string, box: Box, round: boolean, side: Side|null, room: string, free: boolean, values: any}} Stamp
+ *   free: stands at a point of its square, not on all of it
+ * @typedef {{index: number, room: string, form: string, rings: Point[][], box: Box, values: any}} Outline
+ * @typedef {{what: "room", letter: string}|{what: "door", index: number}|{what: "stamp", index: number}} Thing
+ */
+
+export const EMPTY_PLAN = { name: "", scale: "10 ft", cell_mm: 63.5, spaces: 2, rows: ["."], letters: {}, shapes: [], ways: [], walls: [], features: [], empty: true };
+
+/** @param {Line} line */
+export const lineKey = ({ level, c, r }) => `${level ? "h" : "v"}${c},${r}`;
+
+/** @param {Point} cell counted from 1 @param {Side} side @returns {Line} */
+export function lineOf([column, row], side) {
+  const c = column - 1, r = row - 1;
+  return side === "north" || side === "south"
+    ? { level: true, c, r: r + (side === "south" ? 1 : 0) } : { level: false, c: c + (side === "east" ? 1 : 0), r };
+}
+
+/** @param {Line} line @returns {{cell: Point, side: Side}} as files name it: the square south or east of it, counted from 1 */
+export const placeOf = ({ level, c, r }) => ({ cell: [c + 1, r + 1], side: level ? "north" : "west" });
+
+/** @param {Line} line @returns {[Point, Point]} the squares on both sides */
+export const beside = ({ level, c, r }) => (level ? [[c, r - 1], [c, r]] : [[c - 1, r], [c, r]]);
+
+/** @param {Line} line @returns {[Point, Point]} its ends */
+export const endsOf = ({ level, c, r }) => (level ? [[c, r], [c + 1, r]] : [[c, r], [c, r + 1]]);
+
+/** @param {Thing|null|undefined} a @param {Thing|null|undefined} b */
+export const same = (a, b) => !!a && !!b && a.what === b.what && ("letter" in a ? a.letter === /** @type {any} */ (b).letter : a.index === /** @type {any} */ (b).index);
+
+export class Scene {
+  /**
+   * @param {any} plan as the store holds it
+   * @param {Map<string, string>} [painted] squares that are painted already but not answered yet: "c,r" to a letter
+   */
+  constructor(plan, painted) {
+    this.plan = plan || EMPTY_PLAN;
+    this.cell = this.plan.cell_mm || (this.plan.scale === "5 ft" ? 31.75 : 63.5);
+    this.spaces = this.plan.spaces || (this.plan.scale === "5 ft" ? 1 : 2);
+    /** Thickness of a wall in cells, and the usual width of a doorway. */
+    this.wall = (this.plan.wall_mm || 6.35) / this.cell;
+    this.usualDoor = Math.min(0.9, (this.plan.door_mm || 27.94) / this.cell);
+    /** @type {string[]} */
+    this.rows = this.plan.rows.length ? [...this.plan.rows] : ["."];
+    this.x0 = 0; this.y0 = 0;
+    if (painted?.size) this.#paint(painted);
+    this.width = this.rows[0].length; this.height = this.rows.length;
+    this.outlines = this.plan.shapes.map((/** @type {any} */ s, /** @type {number} */ i) => outline(s, i));
+    this.#rooms();
+    this.walls = new Set(this.plan.walls.map((/** @type {any} */ w) => lineKey(lineOf(w.cell, w.side))));
+    /** @type {Door[]} */
+    this.doors = this.plan.ways.map((/** @type {any} */ way, /** @type {number} */ i) => this.#door(way, i));
+    this.doorOn = new Map(this.doors.filter((d) => d.line).map((d) => [lineKey(/** @type {Line} */ (d.line)), d]));
+    /** @type {Stamp[]} */
+    this.stamps = this.plan.features.map((/** @type {any} */ f, /** @type {number} */ i) => this.#stamp(f, i));
+    this.empty = this.rooms.size === 0;
+    this.box = [...this.rooms.values()].reduce((/** @type {Box|null} */ all, room) => joined(all, room.box), null);
+  }
+
+  /** @param {Map<string, string>} painted */
+  #paint(painted) {
+    const spots = [...painted.keys()].map((key) => /** @type {Point} */ (key.split(",").map(Number)));
+    const [x, y, w, h] = boxOf([...spots, [0, 0], [this.rows[0].length - 1, this.rows.length - 1]]);
+    this.x0 = x; this.y0 = y;
+    const grid = Array.from({ length: h + 1 }, () => Array(w + 1).fill("."));
+    this.rows.forEach((row, r) => [...row].forEach((letter, c) => { grid[r - y][c - x] = letter; }));
+    for (const [c, r] of spots) grid[r - y][c - x] = painted.get(`${c},${r}`) || ".";
+    this.rows = grid.map((row) => row.join(""));
+  }
+
+  #rooms() {
+    /** @type {Map<string, Room>} */
+    this.rooms = new Map();
+    const found = new Map();
+    this.rows.forEach((row, r) => {
+      for (let c = 0; c < row.length; c++) {
+        const letter = row[c];
+        if (letter === ".") continue;
+        let room = found.get(letter);
+        if (!room) found.set(letter, (room = { west: c, north: r, east: c, south: r, cells: 0, sx: 0, sy: 0 }));
+        room.west = Math.min(room.west, c); room.east = Math.max(room.east, c); room.south = r;
+        room.cells++; room.sx += c + 0.5; room.sy += r + 0.5;
+      }
+    });
+    for (const [letter, at] of found) {
+      this.rooms.set(letter, {
+        letter, name: "", cells: at.cells, shapes: [], centre: [at.sx / at.cells + this.x0, at.sy / at.cells + this.y0],
+        box: [at.west + this.x0, at.north + this.y0, at.east - at.west + 1, at.south - at.north + 1],
+      });
+    }
+    for (const shape of this.outlines) {
+      const room = this.rooms.get(shape.room);
+      if (room) { room.shapes.push(shape.index); room.box = /** @type {Box} */ (joined(room.box, shape.box)); }
+      else this.rooms.set(shape.room, { letter: shape.room, name: "", cells: 0, shapes: [shape.index], centre: middleOf(shape), box: shape.box });
+    }
+    for (const room of this.rooms.values()) {
+      const written = this.plan.letters?.[room.letter] || {};
+      room.name = written.title || `Room ${room.letter}`;
+      if (room.cells && this.at(Math.floor(room.centre[0]), Math.floor(room.centre[1])) !== room.letter) room.centre = this.#within(room);
+    }
+  }
+
+  /** @param {Room} room @returns {Point} the middle of its longest row, the one nearest to its centre if there are several */
+  #within(room) {
+    let best = room.centre, long = 0;
+    const [x, y, w, h] = room.box.map(Math.floor);
+    for (let r = y; r < y + h; r++) for (let c = x, run = 0; c <= x + w; c++) {
+      if (this.at(c, r) === room.letter) { run++; continue; }
+      const nearer = run === long && Math.abs(r + 0.5 - room.centre[1]) < Math.abs(best[1] - room.centre[1]);
+      if (run && (run > long || nearer)) { long = run; best = [c - run / 2, r + 0.5]; }
+      run = 0;
+    }
+    return best;
+  }
+
+  /** @param {any} way @param {number} index @returns {Door} */
+  #door(way, index) {
+    const width = lengthIn(way.width, this.cell) ?? (way.kind === "open" ? 1 - 2 * this.wall : this.usualDoor);
+    const base = { index, kind: way.kind, leaf: way.leaf || "none", width };
+    if (way.cell) {
+      const line = lineOf(way.cell, way.side), [a, b] = endsOf(line), [first, second] = beside(line);
+      return { ...base, line, room: null, at: [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2], along: line.level ? [1, 0] : [0, 1], rooms: [this.at(...first), this.at(...second)] };
+    }
+    const near = this.onOutline(way.at, way.room), at = near?.at || way.at, along = near?.along || [1, 0];
+    return { ...base, line: null, room: way.room, at, along, rooms: [way.room, this.beyond(at, along, way.room)] };
+  }
+
+  /** @param {Point} at @param {Point} along @param {string} room @returns {string} the room on the other side of a wall */
+  beyond(at, along, room) {
+    const sides = [0.3, -0.3].map((d) => this.roomAt([at[0] - along[1] * d, at[1] + along[0] * d]));
+    return sides[0] === room ? sides[1] : sides[0];
+  }
+
+  /** @param {any} feature @param {number} index @returns {Stamp} */
+  #stamp(feature, index) {
+    const box = feature.box || stampBox(feature, this.spaces);
+    return {
+      index, kind: feature.kind, box, side: feature.front || feature.values?.side || null, values: feature.values || {},
+      round: feature.kind === "well" || !!feature.values?.round || false, free: !!(feature.at || feature.size),
+      room: this.roomAt([box[0] + box[2] / 2, box[1] + box[3] / 2]),
+    };
+  }
+
+  /** @param {number} c @param {number} r @returns {string} the letter of a square, "." for solid ground */
+  at(c, r) {
+    const row = this.rows[r - this.y0], column = c - this.x0;
+    return row && column >= 0 && column < row.length ? row[column] : ".";
+  }
+
+  /** @param {Point} p @returns {string} the room under a point */
+  roomAt(p) {
+    for (let i = this.outlines.length - 1; i >= 0; i--) {
+      const shape = this.outlines[i], [x, y, w, h] = shape.box;
+      if (p[0] >= x && p[1] >= y && p[0] <= x + w && p[1] <= y + h && shape.rings.some((/** @type {Point[]} */ ring) => inside(p, ring))) return shape.room;
+    }
+    return this.at(Math.floor(p[0]), Math.floor(p[1]));
+  }
+
+  /** @param {Line} line @returns {boolean} whether a wall stands there, with or without a door */
+  standing(line) {
+    const [a, b] = beside(line), first = this.at(...a), second = this.at(...b);
+    return first !== second || (first !== "." && this.walls.has(lineKey(line)));
+  }
+
+  /**
+   * The nearest wall of squares.
+   * @param {Point} p @param {number} reach in cells @returns {{line: Line, far: number, at: Point}[]} nearest first
+   */
+  wallsNear(p, reach) {
+    const c = Math.floor(p[0]), r = Math.floor(p[1]), found = [];
+    for (const line of [{ level: true, c, r }, { level: true, c, r: r + 1 }, { level: false, c, r }, { level: false, c: c + 1, r }]) {
+      const far = Math.abs(line.level ? p[1] - line.r : p[0] - line.c);
+      if (far <= reach && this.standing(line) && !this.#hidden(line)) found.push({ line, far, at: /** @type {Point} */ (line.level ? [p[0], line.r] : [line.c, p[1]]) });
+    }
+    return found.sort((a, b) => a.far - b.far);
+  }
+
+  /** @param {Line} line @returns {boolean} whether a shape of one of its rooms covers it, so that no wall is seen */
+  #hidden(line) {
+    if (!this.outlines.length) return false;
+    const [a, b] = endsOf(line), at = /** @type {Point} */ ([(a[0] + b[0]) / 2, (a[1] + b[1]) / 2]);
+    const off = line.level ? [0, 0.02] : [0.02, 0];
+    return this.roomAt([at[0] - off[0], at[1] - off[1]]) === this.roomAt([at[0] + off[0], at[1] + off[1]]) && !this.walls.has(lineKey(line));
+  }
+
+  /**
+   * The nearest point on the outlines of shapes.
+   * @param {Point} p @param {string|null} [room] @returns {{at: Point, far: number, along: Point, room: string, index: number}|null}
+   */
+  onOutline(p, room = null) {
+    let best = null;
+    for (const shape of this.outlines) {
+      if (room && shape.room !== room) continue;
+      for (const ring of shape.rings) for (let i = 0; i < ring.length; i++) {
+        const near = nearestOn(p, ring[i], ring[(i + 1) % ring.length]);
+        if (!best || near.far < best.far) best = { ...near, room: shape.room, index: shape.index };
+      }
+    }
+    return best;
+  }
+
+  /** @param {Point} p @param {number} reach in cells @returns {{at: Point, far: number, along: Point, room: string, index: number}|null} an outline near a point that is a wall there */
+  outlineNear(p, reach) {
+    const near = this.outlines.some((/** @type {Outline} */ s) => p[0] > s.box[0] - reach && p[1] > s.box[1] - reach && p[0] < s.box[0] + s.box[2] + reach && p[1] < s.box[1] + s.box[3] + reach)
+      ? this.onOutline(p) : null;
+    if (!near || near.far > reach) return null;
+    const off = [-near.along[1] * 0.03, near.along[0] * 0.03];
+    const sides = [1, -1].map((s) => this.roomAt([near.at[0] + s * off[0], near.at[1] + s * off[1]]));
+    return sides[0] === sides[1] ? null : near;
+  }
+
+  /** @param {string} letter @returns {Point[]} the squares of a room */
+  cellsOf(letter) {
+    const found = /** @type {Point[]} */ ([]), room = this.rooms.get(letter);
+    if (!room?.cells) return found;
+    this.rows.forEach((row, r) => { for (let c = row.indexOf(letter); c >= 0; c = row.indexOf(letter, c + 1)) found.push([c + this.x0, r + this.y0]); });
+    return found;
+  }
+
+  /** @param {Thing} thing @returns {Box|null} */
+  boxOf(thing) {
+    if (thing.what === "room") return this.rooms.get(thing.letter)?.box || null;
+    if (thing.what === "stamp") return this.stamps[thing.index]?.box || null;
+    const door = this.doors[thing.index];
+    return door ? [door.at[0] - 0.3, door.at[1] - 0.3, 0.6, 0.6] : null;
+  }
+
+  /** @param {Thing} thing @returns {boolean} whether it is still there */
+  holds(thing) {
+    return thing.what === "room" ? this.rooms.has(thing.letter) : thing.what === "door" ? thing.index < this.doors.length : thing.index < this.stamps.length;
+  }
+
+  /** @returns {Thing[]} all rooms, doors and stamps, from north to south, to be walked through by keys */
+  things() {
+    const key = (/** @type {Thing} */ t) => { const [x, y] = /** @type {Box} */ (this.boxOf(t)); return Math.floor(y) * 1e4 + x; };
+    const rooms = [...this.rooms.keys()].map((letter) => /** @type {Thing} */ ({ what: "room", letter }));
+    const doors = this.doors.map((d) => /** @type {Thing} */ ({ what: "door", index: d.index }));
+    const stamps = this.stamps.map((s) => /** @type {Thing} */ ({ what: "stamp", index: s.index }));
+    return [...rooms, ...doors, ...stamps].sort((a, b) => key(a) - key(b));
+  }
+
+  /** @param {Thing} thing @returns {string} in words */
+  says(thing) {
+    if (thing.what === "room") return this.rooms.get(thing.letter)?.name || `Room ${thing.letter}`;
+    if (thing.what === "stamp") return this.stamps[thing.index]?.kind || "";
+    const door = this.doors[thing.index], kind = door?.kind === "open" ? "open side" : door?.kind || "door";
+    const [a, b] = (door?.rooms || []).map((l) => (l === "." ? "solid ground" : this.rooms.get(l)?.name || l));
+    return `${kind} between ${a} and ${b}`;
+  }
+
+  /** @param {Line} line @returns {Door|undefined} */
+  doorAt(line) { return this.doorOn.get(lineKey(line)); }
+
+  /** @param {string} letter @returns {number} doors to other rooms */
+  doorsOf(letter) { return this.doors.filter((d) => d.rooms.includes(letter) && d.rooms[0] !== d.rooms[1] && !d.rooms.includes(".")).length; }
+
+  /** @param {string} letter @param {Point} by @returns {string|null} the room that is in the way of moving one; null if none is */
+  inTheWay(letter, by) {
+    const own = this.cellsOf(letter);
+    const spots = own.map(([c, r]) => /** @type {Point} */ ([c + by[0] + 0.5, r + by[1] + 0.5]));
+    for (const shape of this.outlines) if (shape.room === letter) for (const ring of shape.rings) {
+      const middle = middleOf(shape);
+      for (const p of [middle, ...ring]) for (const share of [0.97, 0.5]) spots.push([middle[0] + (p[0] - middle[0]) * share + by[0], middle[1] + (p[1] - middle[1]) * share + by[1]]);
+    }
+    for (const spot of spots) { const there = this.roomAt(spot); if (there !== "." && there !== letter) return there; }
+    return null;
+  }
+}
+
+/** @param {any} shape @param {number} index @returns {Outline} */
+function outline(shape, index) {
+  let rings = shape.path ? ringsOf(shape.path).filter((ring) => ring.length > 2) : [];
+  if (!rings.length && shape.circle) rings = [circleRing(shape.circle.centre, shape.circle.radius)];
+  if (!rings.length && shape.hall) rings = [hallRing(shape.hall.start || shape.hall.from, shape.hall.end || shape.hall.to, shape.hall.width)];
+  if (!rings.length && shape.polygon) rings = [shape.polygon.map((/** @type {number[]} */ p) => /** @type {Point} */ ([p[0], p[1]]))];
+  return { index, room: shape.room, form: shape.form, rings, box: boxOf(rings.flat()), values: shape.values || shape };
+}
+
+/** @param {Outline} shape @returns {Point} */
+function middleOf(shape) {
+  const at = shape.values?.at, centre = /** @type {Point} */ ([shape.box[0] + shape.box[2] / 2, shape.box[1] + shape.box[3] / 2]);
+  if (shape.rings.some((ring) => inside(centre, ring))) return centre;
+  return Array.isArray(at) ? /** @type {Point} */ (at) : shape.rings[0]?.[0] || centre;
+}
+
+/** @param {any} feature @param {number} spaces per cell @returns {Box} where a feature stands, as far as the page knows */
+export function stampBox(feature, spaces) {
+  const [c, r] = [feature.cell[0] - 1, feature.cell[1] - 1], to = feature.to || feature.cell;
+  const whole = /** @type {Box} */ ([c, r, to[0] - feature.cell[0] + 1, to[1] - feature.cell[1] + 1]);
+  const free = { pillar: 0.32, well: 0.6 }[/** @type {string} */ (feature.kind)];
+  if (!feature.at && !free) return [whole[0] + 0.1, whole[1] + 0.1, whole[2] - 0.2, whole[3] - 0.2];
+  const at = feature.at ? [c + feature.at[0] / spaces, r + feature.at[1] / spaces] : [c + whole[2] / 2, r + whole[3] / 2];
+  const size = (free || 0.5) * Math.max(1, spaces / 2) * (spaces === 1 ? 1.4 : 1);
+  return [at[0] - size / 2, at[1] - size / 2, size, size];
+}
+
+/** @param {string|undefined} text a length as files write it @param {number} cell in mm @returns {number|null} in cells */
+export function lengthIn(text, cell) {
+  const found = /^\s*([\d.]+)\s*(mm|cm|in|")?\s*$/.exec(text || "");
+  if (!found || !Number(found[1])) return null;
+  const unit = { mm: 1, cm: 10, in: 25.4, '"': 25.4 }[found[2] || "mm"] || 1;
+  return Math.min(1, (Number(found[1]) * unit) / cell);
+}
+
+export { STEP, distance };
