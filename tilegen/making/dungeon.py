@@ -72,7 +72,7 @@ def dungeon_files(
 
 def dungeon_scene(kit: Kit, drawing: Drawing, meshes: Mapping[str, Mesh]) -> Scene:
     """Every tile and every piece that stands by itself, x to the east, y to the north, z up from the table."""
-    posts = [kind.piece.id for kind in kit.pieces if kind.piece.kind == "post"]
+    posts = [kind.piece.id for kind in kit.pieces if kind.piece.upside_down]
     meshes = {**meshes, **{key: _upside_down(meshes[key]) for key in posts}}
     items = [*_tiles(kit, drawing, meshes), *_pieces(kit, drawing, meshes)]
     used = {item.name for item in items}
@@ -98,8 +98,7 @@ def _pieces(kit: Kit, drawing: Drawing, meshes: Mapping[str, Mesh]) -> Iterator[
     for kind, turn in placed_pieces(kit, drawing):
         table = turn.points(_outline(kind.piece.plates))
         west, south = float(table[:, 0].min()), -float(table[:, 1].max())
-        # A sill is a strip of base of its own; all else stands on a floor.
-        foot = 0.0 if kind.piece.kind == "sill" else kind.piece.grid.base_depth
+        foot = 0.0 if kind.piece.on_table else kind.piece.grid.base_depth
         # The peg of a post, which is printed on its head, is in the floor.
         foot -= sum(plate.height for plate in kind.piece.plates if plate.name == "peg")
         yield Item(meshes[kind.piece.id].name, west, south, -turn.quarter_turns % 4, foot)

@@ -250,7 +250,7 @@ class _Layout:
     def _notes(self, homeless: list[str]) -> list[str]:
         """How to read the picture, below the scale bar."""
         notes = ["Arrow: where the top of the tile's picture below points. No arrow: it lies any way round."]
-        if any(p.piece.kind == "saddle" for p in self.kit.pieces):
+        if any(p.piece.over_seam for p in self.kit.pieces):
             notes[0] += " Hatched: door pieces, stood over the seam last."
         notes += signs_note([entry.plan.features for entry in self.entries.values()])
         notes += heights_note(self.drawing, self.units)

@@ -29,7 +29,7 @@ from tilegen.solids.beds import PrintJob
 from tilegen.solids.build import Mesh
 from tilegen.solids.processes import Estimate, process_of
 from tilegen.tiles.connectors.kind import kind_of
-from tilegen.tiles.loose import Things
+from tilegen.tiles.loose import LooseLeaf, LoosePost, SaddleDoor, Things
 from tilegen.tiles.uprights import is_mixed
 from tilegen.version import __version__
 
@@ -556,12 +556,12 @@ def _order(report: Report) -> str:
     holding = kind_of(report.kit.grid).steps
     if holding:
         steps.insert(-1, holding)
-    kinds = {p.piece.kind for p in report.kit.pieces}
-    if "saddle" not in kinds:
+    pieces = {type(p.piece) for p in report.kit.pieces}
+    if SaddleDoor not in pieces:
         steps = [step for step in steps if "door piece" not in step]
-    if "post" in kinds:
+    if LoosePost in pieces:
         steps.append("Put the loose posts into their corners, then the door pieces between them.")
-    if "leaf" in kinds and printed:
+    if LooseLeaf in pieces and printed:
         how = ", ".join(f"a {word} one {says}" for word, says in LEAVES.items())
         steps.insert(-1, f"Try each leaf in its doorway before you paint: {how}.")
     return listed(steps, "ol")

@@ -14,7 +14,7 @@ from functools import cached_property
 from itertools import chain, repeat
 from math import fsum
 from pathlib import PurePath
-from typing import TypeVar, get_args
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -34,7 +34,7 @@ from tilegen.plans.ways import WAYS, Line, Way, line_of
 from tilegen.plans.ways.kind import HungOpening
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.dressing import Ground, own_ground
-from tilegen.tiles.loose import END_CLEARANCE_MM, Piece, PieceKind, make_post, make_sill
+from tilegen.tiles.loose import END_CLEARANCE_MM, PIECES, Piece, make_post, make_sill
 from tilegen.tiles.names import name_of
 from tilegen.tiles.openings import fit_openings, make_opening, mirrored, shrunk
 from tilegen.tiles.plate import Opening
@@ -69,8 +69,7 @@ def make_pieces(drawing: Drawing, cut: CutFloor | None = None) -> tuple[PieceTyp
     needed: Iterator[tuple[Piece, Way | PostPlace]] = chain(_needed(drawing), _posts(drawing, cut))
     for piece, place in needed:
         found.setdefault(piece.id, (piece, []))[1].append(place)
-    kinds = get_args(PieceKind)
-    pieces = sorted(found.values(), key=lambda item: (kinds.index(item[0].kind), -len(item[1]), item[0].id))
+    pieces = sorted(found.values(), key=lambda item: (PIECES.index(type(item[0])), -len(item[1]), item[0].id))
     names = [piece.name for piece, _ in pieces]
     named = (replace(p, name=f"{p.name}-{p.id.lower()}") if names.count(p.name) > 1 else p for p, _ in pieces)
     return tuple(PieceType(piece, tuple(ways)) for piece, (_, ways) in zip(named, pieces, strict=True))
@@ -327,8 +326,8 @@ def placed_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, Turn]
 
     Sills come first: door pieces stand on them. Leaves stand inside their walls and are not drawn.
     """
-    for piece_type in sorted(kit.pieces, key=lambda kind: kind.piece.kind != "sill"):
-        for place in piece_type.places if piece_type.piece.kind in ("saddle", "sill", "post") else ():
+    for piece_type in sorted(kit.pieces, key=lambda one: not one.piece.on_table):
+        for place in piece_type.places if piece_type.piece.laid else ():
             if isinstance(place, PostPlace):
                 yield piece_type, _post_turn(place, drawing)
             else:
@@ -348,7 +347,7 @@ def _piece_turn(piece: Piece, way: Way, drawing: Drawing) -> Turn:
     array, row, column = line
     side, thickness = drawing.cell_side, drawing.grid.wall_thickness
     shift = thickness + END_CLEARANCE_MM
-    if piece.kind == "sill":
+    if piece.on_table:
         return _sill_turn(line, shift, drawing)
     # Doors that are alike up to a half turn are one type: the others of it stand the other way round.
     same_way = drawing.kind_at(line).opening == piece.opening

@@ -15,7 +15,7 @@ from tilegen.geometry import EQUAL_MM, largest_polygon, polygons_of
 from tilegen.lengths import show_length
 from tilegen.sheets.flat import FlatLayers, PlateLayer, plate_names
 from tilegen.sheets.parts import BuiltTile
-from tilegen.tiles.loose import Piece, SeamKey, is_foot
+from tilegen.tiles.loose import Piece, is_foot
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.uprights import is_mixed, uprights_of
 
@@ -261,17 +261,14 @@ def _base_step(built: BuiltTile, base: Plate, standing: Sequence[Plate]) -> tupl
 def _piece_steps(piece: Piece, built: BuiltTile) -> Iterator[str]:
     """How a loose piece is put together and tried."""
     plates = built.plates or piece.plates
-    if piece.kind == "saddle" and not isinstance(piece, SeamKey):
+    if piece.over_seam:
         feet = {plate.name for plate in plates if is_foot(plate)}
         yield f"Glue the two halves back to back, their numbers between them: {_all(built, without=feet)}"
         if feet:
             yield f"Glue a foot to both faces of each leg, flush below: {_all(built, only=feet)}"
-        yield "Try it dry over a seam, between its posts."
-        return
-    places = {"post": "the corner of a tile", "sill": "front of a tile's edge, under a door piece"}
-    where = "a pocket of two tiles" if isinstance(piece, SeamKey) else places.get(piece.kind, "its place")
-    yield f"Glue its layers, edges flush: {_all(built)}"
-    yield f"Try it dry in {where}."
+    else:
+        yield f"Glue its layers, edges flush: {_all(built)}"
+    yield f"Try it dry {piece.try_it}."
 
 
 def _all(built: BuiltTile, *, only: AbstractSet[str] | None = None, without: AbstractSet[str] = frozenset()) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import fsum
-from typing import Literal
+from typing import ClassVar
 
 from shapely.geometry import box
 
@@ -28,36 +28,38 @@ END_CLEARANCE_MM = 0.3
 _STABLE = 0.268
 _FOOT_MM = 2.0
 _NO_OPENING = Opening(0.0, 0.0, 0.0)
-PieceKind = Literal["saddle", "sill", "post", "leaf", "shim", "walls"]
 
 
 @dataclass(frozen=True)
 class Piece:
-    """A loose piece: its plates as printed, standing on z = 0.
+    """A loose piece: its plates as printed, standing on z = 0. Each kind is a class.
 
-    side: nominal length of the side it stands in. kind: a door over a seam, what a door stands on where there is no
-    second tile, a post, the leaf of an opening, a strip that stands in for a post beside a saddle door, or the walls
-    of a tile whose base is cut.
+    side: nominal length of the side it stands in. kind: its word. over_seam: whether it is two halves back to back,
+    which stand on two tiles. laid: whether a plan shows it in its place. on_table: whether it stands on the table,
+    beside the tiles, not on a floor. upside_down: whether it is printed so. try_it: where to try it dry.
     """
+
+    kind: ClassVar[str] = ""
+    over_seam: ClassVar[bool] = False
+    laid: ClassVar[bool] = False
+    on_table: ClassVar[bool] = False
+    upside_down: ClassVar[bool] = False
+    try_it: ClassVar[str] = "in its place"
 
     name: str
     grid: Grid
     plates: tuple[Plate, ...]
     side: float
     opening: Opening
-    kind: PieceKind = "saddle"
 
     @cached_property
     def id(self) -> str:
         """Short, from the geometry alone."""
         return short_id(poses_of(parts_of_plates(self.plates)))
 
-    def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:
+    def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:  # noqa: ARG002 - what a kind may ask for
         """Its plates on a grid with other clearances or heights, for its opening at another height."""
-        if self.kind == "leaf":
-            return leaf_plates(opening, grid)
-        make = make_shim if self.kind == "shim" else make_saddle_door
-        return make(self.name, grid, self.side, opening).plates
+        return self.plates
 
     @property
     def volume(self) -> float:
@@ -69,7 +71,17 @@ class Piece:
 Things = Sequence[tuple[Tile | Piece, int]]
 
 
-def make_saddle_door(name: str, grid: Grid, side: float, opening: Opening) -> Piece:
+class SaddleDoor(Piece):
+    """A door over a seam."""
+
+    kind, over_seam, laid, try_it = "saddle", True, True, "over a seam, between its posts"
+
+    def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:
+        """The same door on another grid."""
+        return make_saddle_door(self.name, grid, self.side, opening).plates
+
+
+def make_saddle_door(name: str, grid: Grid, side: float, opening: Opening) -> SaddleDoor:
     """The door piece between the posts of a saddle side of `side` mm: one wall plate for each of the two tiles."""
     plates = saddle_plates(grid, side, opening, grid.wall_thickness)
     mark = leaf_of(opening.leaf).seam_mark
@@ -77,7 +89,7 @@ def make_saddle_door(name: str, grid: Grid, side: float, opening: Opening) -> Pi
         plates = tuple(replace(p, marks=(mark(p, p.openings[0], grid),)) for p in plates)
     reach = (_STABLE * grid.wall_height - 2 * grid.wall_thickness) / 2
     feet = saddle_feet(plates, reach, _FOOT_MM) if reach > 0 else ()
-    return Piece(name, grid, (*feet, *faced(plates, grid)), side, opening)
+    return SaddleDoor(name, grid, (*feet, *faced(plates, grid)), side, opening)
 
 
 def saddle_feet(plates: tuple[Plate, ...], reach: float, height: float) -> Iterator[Plate]:
@@ -101,9 +113,19 @@ def leaf_name(opening: Opening) -> str:
     return f"{opening.leaf}-leaf" if plain else f"{opening.style}-{opening.leaf}-leaf"
 
 
-def make_leaf(name: str, grid: Grid, side: float, opening: Opening) -> Piece:
+class LooseLeaf(Piece):
+    """The leaf of an opening."""
+
+    kind = "leaf"
+
+    def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:
+        """The same leaf on another grid."""
+        return leaf_plates(opening, grid)
+
+
+def make_leaf(name: str, grid: Grid, side: float, opening: Opening) -> LooseLeaf:
     """The leaf of an opening, as a loose piece."""
-    return Piece(name, grid, leaf_plates(opening, grid), side, opening, "leaf")
+    return LooseLeaf(name, grid, leaf_plates(opening, grid), side, opening)
 
 
 def leaves_of(tile: Tile) -> list[tuple[Piece, int]]:
@@ -118,14 +140,24 @@ def leaves_of(tile: Tile) -> list[tuple[Piece, int]]:
     return [(replace(p, name=f"{p.name}-{p.id.lower()}") if several else p, n) for p, n in found.values()]
 
 
-def make_shim(name: str, grid: Grid, side: float, opening: Opening) -> Piece:
+class Strip(Piece):
+    """What stands in for a post beside a saddle door."""
+
+    kind = "shim"
+
+    def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:
+        """The same strip on another grid."""
+        return make_shim(self.name, grid, self.side, opening).plates
+
+
+def make_shim(name: str, grid: Grid, side: float, opening: Opening) -> Strip:
     """The strip that stands in for a missing post beside a saddle door.
 
     As thick as both posts less one: w + u / 2 in print (derived from the play being taken off each outer face).
     """
     foot = box(0.0, 0.0, grid.wall_thickness, grid.wall_thickness + grid.half_play)
     plate = Plate("shim", "door", foot, 0.0, grid.wall_height)
-    return Piece(name, grid, (plate,), side, replace(opening, leaf="none"), "shim")
+    return Strip(name, grid, (plate,), side, replace(opening, leaf="none"))
 
 
 def saddle_plates(grid: Grid, side: float, opening: Opening, thickness: float) -> tuple[Plate, ...]:
@@ -150,9 +182,10 @@ SILL_NAME = "door-sill"
 POST_NAME = "loose-post"
 
 
-@dataclass(frozen=True)
 class Sill(Piece):
     """A bar as high as a tile's floor, beside the tile: a door piece at the edge of the map stands on both."""
+
+    kind, laid, on_table, try_it = "sill", True, True, "in front of a tile's edge, under a door piece"
 
     def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:  # noqa: ARG002 - it has no opening
         """The sill of a grid with other heights."""
@@ -163,12 +196,13 @@ def make_sill(grid: Grid, side: float) -> Sill:
     """A sill, as long as a door piece of that side and as deep as it; its north-west corner meets the seam."""
     length, deep = side - 2 * (grid.wall_thickness + END_CLEARANCE_MM), 2 * grid.wall_thickness
     plate = Plate("sill", "base", box(0.0, 0.0, length, deep - grid.half_play), 0.0, grid.base_depth)
-    return Sill(SILL_NAME, grid, (plate,), side, _NO_OPENING, "sill")
+    return Sill(SILL_NAME, grid, (plate,), side, _NO_OPENING)
 
 
-@dataclass(frozen=True)
 class LoosePost(Piece):
     """A post for the corner of a tile."""
+
+    kind, laid, upside_down, try_it = "post", True, True, "in the corner of a tile"
 
     def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:  # noqa: ARG002 - it has no opening
         """The post of a grid with other heights."""
@@ -177,15 +211,16 @@ class LoosePost(Piece):
 
 def make_post(grid: Grid) -> LoosePost:
     """The loose post of a grid."""
-    return LoosePost(POST_NAME, grid, post_plates(grid), grid.wall_thickness, _NO_OPENING, "post")
+    return LoosePost(POST_NAME, grid, post_plates(grid), grid.wall_thickness, _NO_OPENING)
 
 
 KEY_NAME = "seam-key"
 
 
-@dataclass(frozen=True)
 class SeamKey(Piece):
     """A key: one lying plate, alike from both sides and either way round."""
+
+    kind, try_it = "key", "in a pocket of two tiles"
 
     def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:  # noqa: ARG002 - it stands in no opening
         """The key of a grid with other clearances."""
@@ -197,6 +232,10 @@ def make_key(grid: Grid) -> SeamKey:
     made = grid.connectors
     plate = Plate("key", "key", key_shape(grid), 0.0, made.key_thickness)
     return SeamKey(KEY_NAME, grid, (plate,), made.key_length, _NO_OPENING)
+
+
+# Those of plans, in the order of lists.
+PIECES: tuple[type[Piece], ...] = (SaddleDoor, Sill, LoosePost, LooseLeaf, Strip)
 
 
 def piece_cautions(pieces: Sequence[Piece]) -> tuple[str, ...]:

@@ -34,6 +34,7 @@ _RIM_MM = 2.0
 class Uprights(Piece):
     """Walls and posts of one tile that hang together. number: which of the tile's it is, from 0."""
 
+    kind = "walls"
     tile: Tile | None = None
     number: int = 0
 
@@ -80,7 +81,7 @@ def uprights_of(tile: Tile) -> list[tuple[Uprights, int]]:
         plates = _plates(group, _bases(tile), tile.grid, tile.grid.door.gap)
         name = f"{tile.name}-walls" if any(p.role == "wall" for p in group) else f"{tile.name}-post"
         side = max(shapely.union_all([plate.foot for plate in plates]).bounds)
-        piece = Uprights(name, tile.grid, plates, side, Opening(0.0, 0.0, 0.0), "walls", tile, number)
+        piece = Uprights(name, tile.grid, plates, side, Opening(0.0, 0.0, 0.0), tile, number)
         first, count = found.get(piece.id, (piece, 0))
         found[piece.id] = (first, count + 1)
     names = [piece.name for piece, _ in found.values()]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from abc import ABC, abstractmethod
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import ClassVar, Self
 
@@ -26,7 +26,17 @@ from tilegen.sheets.footprints import is_sliver
 from tilegen.tiles.connectors.kind import kind_of
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.leaves.kind import BAR_MM, LeafFace, hung_face, leaf_of
-from tilegen.tiles.loose import Piece, SeamKey, saddle_feet, saddle_plates
+from tilegen.tiles.loose import (
+    LooseLeaf,
+    LoosePost,
+    Piece,
+    SaddleDoor,
+    SeamKey,
+    Sill,
+    Strip,
+    saddle_feet,
+    saddle_plates,
+)
 from tilegen.tiles.openings import has_thin_lintel
 from tilegen.tiles.plate import Plate, Role
 from tilegen.tiles.posts import peg_of, post_depth
@@ -277,9 +287,7 @@ class Construction(ABC):
             InputError: it can't be made of this stock.
         """
         laid = LaidTile(made)
-        if isinstance(made, SeamKey):
-            laid.flats = tuple(self.floor._key(made))
-        elif isinstance(made, Piece):
+        if isinstance(made, Piece):
             laid.flats = tuple(self._piece(laid, made))
         else:
             laid.flats = tuple(self._tile(laid, made))
@@ -393,8 +401,15 @@ class Construction(ABC):
     # Loose pieces
 
     def _piece(self, laid: LaidTile, piece: Piece) -> Iterator[FlatLayers]:
-        ways = {"saddle": self._door, "sill": self._sill, "post": self._post}
-        return ways.get(piece.kind, self._leaf)(laid, piece)
+        ways: dict[type[Piece], Callable[[LaidTile, Piece], Iterator[FlatLayers]]] = {
+            SaddleDoor: self._door,
+            Sill: self._sill,
+            LoosePost: self._post,
+            LooseLeaf: self._leaf,
+            Strip: self._strip,
+            SeamKey: self.floor._key,
+        }
+        return ways[type(piece)](laid, piece)
 
     def _sill(self, laid: LaidTile, piece: Piece) -> Iterator[FlatLayers]:
         """As a base is made, as high as the floor beside it."""
@@ -473,15 +488,15 @@ class Construction(ABC):
             face = at_origin(box(0.0, 0.0, east - west, high))
             yield FlatLayers("door", foot.name, face, self.sheet, layers, "glue to a leg, flush below", "foot")
 
+    def _strip(self, _: LaidTile, piece: Piece) -> Iterator[FlatLayers]:
+        """Both posts of stock less one: its thickness and the play (derived)."""
+        grid = piece.grid
+        layers = max(1, round((self.wall.thickness + grid.joint_play) / self.sheet))
+        strip = at_origin(box(0.0, 0.0, grid.wall_thickness, grid.wall_height), shown=layers == 1)
+        yield FlatLayers("door", "strip", strip, self.sheet, layers, "stands where a post is missing")
+
     def _leaf(self, laid: LaidTile, piece: Piece) -> Iterator[FlatLayers]:
-        """The layers of a leaf, or of a strip beside a saddle door."""
         grid, opening = piece.grid, piece.opening
-        if piece.kind == "shim":
-            # Both posts of stock less one: its thickness and the play (derived).
-            layers = max(1, round((self.wall.thickness + grid.joint_play) / self.sheet))
-            strip = at_origin(box(0.0, 0.0, grid.wall_thickness, grid.wall_height), shown=layers == 1)
-            yield FlatLayers("door", "strip", strip, self.sheet, layers, "stands where a post is missing")
-            return
         inner = self.wall.layers - 2 if self.wall.layers >= _LAMINATED else 0
         kind, bar = leaf_of(opening.leaf), max(BAR_MM, self.material.least_strip)
         if kind.of_wall:
@@ -530,7 +545,7 @@ class Construction(ABC):
             wide = at_origin(box(0.0, 0.0, width + 2 * reach, height))
             yield self._leaf_layers(wide, inner, "inner layers of a wall that lifts out", "between")
 
-    def _key(self, key: SeamKey) -> Iterator[FlatLayers]:
+    def _key(self, _: LaidTile, key: Piece) -> Iterator[FlatLayers]:
         """A key of as many layers as its pockets go through; none where it must be printed."""
         layers = self.pocket_layers if kind_of(self.grid).loose else 0
         if layers:
