@@ -86,7 +86,7 @@ def placements_without_plan(grid: Grid, reference: ConventionalGrid | None = Non
 def placements_on(drawing: Drawing, kit: Kit, reference: ConventionalGrid | None = None) -> tuple[WallPlacement, ...]:
     """The four ways on this map, in the contract's order."""
     chosen = reference or ConventionalGrid()
-    spaces = drawing.grid.spaces if drawing.scale == "10 ft" else HALL_SPACES_5FT
+    spaces = drawing.grid.spaces if drawing.by_tiles else HALL_SPACES_5FT
     sides = clashing_cell_sides(drawing, kit)
     clash = sides * (drawing.cell_spaces * chosen.pitch * chosen.wall_thickness)
     gap = worst_gap(drawing, kit, 2 * chosen.wall_thickness)

@@ -44,7 +44,7 @@ def _spare(count: int, share: float) -> int:
 def connector_totals(kit: Kit, drawing: Drawing) -> dict[str, int]:
     """What a kit's totals say besides: magnets, pegs or keys; nothing without connectors."""
     kind = kind_of(kit.grid)
-    if kind.word == "none":
+    if not kit.grid.connectors.holds:
         return {}
     if kind.loose:
         return {kind.word: count_seams(kit, drawing)}
@@ -60,7 +60,7 @@ def _seats(tile: Tile) -> int:
 def connector_record(things: Things) -> dict[str, Any]:
     """The JSON of a run's connectors; empty without any."""
     grid = grid_of(things)
-    if grid is None or grid.connectors.kind == "none":
+    if grid is None or not grid.connectors.holds:
         return {}
     made, kind = grid.connectors, kind_of(grid)
     record: dict[str, Any] = {"kind": kind.word}

@@ -108,7 +108,7 @@ def open_plan(
     """
     drawing = read_plan(path, over)
     lattice = covering.first_block()
-    if lattice is not None and drawing.scale != "5 ft":
+    if lattice is not None and drawing.by_tiles:
         raise InputError(
             "on a plan of 10 ft every cell is a tile: there is nothing to choose",
             cure='Leave out --lattice, or draw the plan at scale = "5 ft"',
@@ -135,7 +135,7 @@ def _choices(plan: OpenPlan) -> list[Bar]:
     """What each choice of posts and doorways takes; nothing where there is none to make, or it would save little."""
     path, chosen = plan.path, plan.kit.grid.set
     few = (chosen.posts, chosen.doorways) == ("fixed", "fixed") and len(plan.kit.types) <= FEW
-    if path is None or plan.cover is not None or plan.drawing.scale != "10 ft" or few:
+    if path is None or plan.cover is not None or not plan.drawing.by_tiles or few:
         return []
     try:
         found = list(kits_by_choice(lambda over: open_plan(path, over).kit, plan.over))

@@ -84,7 +84,7 @@ def _choices(
         other = read_stock(word)
         if not (stock.plain and word == stock.base.kin) and _may_cut(other, machine):
             yield from _made_of(things, other, workshop, f"from {word} (--material {word})")
-    if drawing is not None and drawing.scale == "10 ft" and (drawing.rooms != 0).sum() <= _MOST_SQUARES:
+    if drawing is not None and drawing.by_tiles and (drawing.rooms != 0).sum() <= _MOST_SQUARES:
         larger = things_of(cover_floor(drawing, read_kinds(_PIECES)).kit)
         yield from _made_of(larger, stock, workshop, f'in larger tiles (--pieces "{_PIECES}")')
 

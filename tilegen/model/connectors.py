@@ -77,6 +77,11 @@ class Connectors:
     key_thickness: Annotated[float, Key("The thickness of a loose key.", takes="mm")] = 3.0
 
     @property
+    def holds(self) -> bool:
+        """Whether anything holds tiles together."""
+        return self.kind != "none"
+
+    @property
     def allowance(self) -> float:
         """What a pocket is wider than its magnet, mm (0.1 to 0.2: common practice, no source)."""
         return 0.2 if self.magnet_allowance is None else self.magnet_allowance

@@ -111,6 +111,11 @@ class SetChoices:
         ),
     ] = "full"
 
+    @property
+    def mixed(self) -> bool:
+        """Whether bases are cut and walls printed."""
+        return self.base == "sheet"
+
 
 @dataclass(frozen=True, slots=True)
 class Grid:

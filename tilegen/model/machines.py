@@ -81,6 +81,11 @@ class PathRules(Table):
         Length, Field(ge=0, le=20), Key("How far dashes stay from the ends of a line, so that it does not tear.")
     ] = 1.5
 
+    @property
+    def one_line(self) -> bool:
+        """Whether one line runs through all outlines of a sheet."""
+        return self.shape == "one line"
+
 
 class LeastFeature(Table):
     """`[least_feature]`, `[good_feature]` of a machine: how narrow a strip or neck may be; the largest key decides."""
@@ -154,6 +159,11 @@ class MachineFile(Table):
         Key("The height of a stack of strips that are cross-cut at one go; 0 for one by one."),
     ] = 0.0
     work: Annotated[WorkTable, Key("What it takes by hand.")] = WorkTable()
+
+    @property
+    def edge_to_edge(self) -> bool:
+        """Whether every cut runs right across."""
+        return self.cuts == "edge to edge"
 
     def kerf_pair(self, material: MaterialFile) -> tuple[float, float]:
         """The full width of the cut in a material along x and along y, mm."""

@@ -324,7 +324,7 @@ def _sizes(job: CutJob) -> Iterator[tuple[str, str]]:
     of = next(iter(job.sets))
     yield "square tile", f"{show_length(side).removesuffix(' mm')} x {show_length(side)}"
     yield "base, thick", show_length(base)
-    if of.constructions and grid.set.base != "sheet":
+    if of.constructions and not grid.set.mixed:
         yield "wall, thick", show_length(of.constructions[0].wall.thickness)
     yield "wall, high", show_length(wall)
     yield "tile with wall, high", show_length(base + wall)

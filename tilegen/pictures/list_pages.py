@@ -30,7 +30,7 @@ def list_pages(book: Booklet, sets: Sequence[SheetSet]) -> None:
         book.turn()
         if one.material.printed is not None:
             _printed(book, one)
-        elif one.machine.guide == "ruler" and one.machine.cuts == "edge to edge" and one.saw:
+        elif one.machine.guide == "ruler" and one.machine.edge_to_edge and one.saw:
             _ruler(book, one, one.saw)
         elif one.saw and one.saw.starts:
             _fence(book, one, one.saw)

@@ -54,9 +54,14 @@ class Drawing:
     blocks: tuple[tuple[int, tuple[int, int], Block], ...] = ()
 
     @property
+    def by_tiles(self) -> bool:
+        """Whether each square of the map is a tile of its own: one of 10 ft is, one of 5 ft is a space."""
+        return self.scale == "10 ft"
+
+    @property
     def cell_spaces(self) -> int:
         """Spaces along one side of a cell."""
-        return self.grid.spaces if self.scale == "10 ft" else 1
+        return self.grid.spaces if self.by_tiles else 1
 
     @property
     def cell_side(self) -> float:

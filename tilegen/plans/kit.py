@@ -182,7 +182,7 @@ def make_kit(drawing: Drawing, lattice: tuple[int, int] | None = None) -> Kit:
         InputError: the drawing has no room, or a floor is chosen for a room that isn't there.
         ValueError: a lattice that does not exist, or any at 10 ft.
     """
-    if lattice is not None and (drawing.scale != "5 ft" or not {*lattice} <= {0, 1}):
+    if lattice is not None and (drawing.by_tiles or not {*lattice} <= {0, 1}):
         raise ValueError(f"a lattice from {lattice}: expected 0 or 1 each way, at 5 ft")
     check_any_room(drawing.rooms)
     layout, cut = best_layout(drawing, lattice)

@@ -127,7 +127,7 @@ def cover_floor(
     Raises:
         InputError: a 5 ft plan, or a floor of no squares.
     """
-    if drawing.scale != "10 ft":
+    if not drawing.by_tiles:
         raise InputError(
             "larger pieces need a plan drawn at 10 ft, and this one is drawn at 5 ft",
             cure="Leave --pieces out",

@@ -78,8 +78,8 @@ def cell_codes(drawing: Drawing, cut: CutFloor | None = None) -> tuple[Codes, Ce
 def best_layout(drawing: Drawing, lattice: tuple[int, int] | None) -> tuple[Grouping, CutFloor | None]:
     """The squares or blocks of cells, and the pieces off the grid; of the lattices at 5 ft the best."""
     if drawing.off_grid is None:
-        return (Squares(drawing) if drawing.scale == "10 ft" else _best_blocks(drawing, lattice)), None
-    if drawing.scale == "10 ft":
+        return (Squares(drawing) if drawing.by_tiles else _best_blocks(drawing, lattice)), None
+    if drawing.by_tiles:
         cut = cut_pieces(drawing, drawing.off_grid, (0, 0), 1)
         return Squares(drawing, cut), cut
     found = []

@@ -14,7 +14,7 @@ from tilegen.geometry import EQUAL_MM
 from tilegen.model.grid import LEAVES, Grid
 from tilegen.plans.drawing import Bools, Drawing, ends_beside, posts_of
 from tilegen.plans.off_grid_ways import WallWay
-from tilegen.plans.ways import LOOSE_DOORWAY, Line, LineKind, Way, line_of
+from tilegen.plans.ways import LOOSE_DOORWAY, WAYS, Line, LineKind, Way, line_of
 from tilegen.tiles.blocks import PLAIN, Extra
 from tilegen.tiles.leaves.kind import leaf_of
 from tilegen.tiles.openings import shrunk
@@ -71,9 +71,9 @@ def fixed_doorways(drawing: Drawing) -> Iterator[tuple[Way | WallWay, Reason]]:
     if drawing.grid.set.doorways == "fixed":
         return
     at_points = {way.place for way in drawing.wall_ways if way.place}
-    yield from ((way, "off the grid") for way in drawing.wall_ways if way.kind == "doorway")
+    yield from ((way, "off the grid") for way in drawing.wall_ways if WAYS[way.kind].carried)
     for way in drawing.ways:
-        if way.kind == "doorway" and way.place not in at_points:
+        if WAYS[way.kind].carried and way.place not in at_points:
             line = line_of(way.cell, way.side)
             kind = drawing.kind_at(line)
             if kind.facts.carried:
@@ -109,7 +109,7 @@ def tile_posts(drawing: Drawing, off_grid: Bools | None = None) -> npt.NDArray[n
     At 5 ft all are: a post inside a tile of several cells joins the walls that meet there.
     """
     posts = posts_of(drawing)
-    if drawing.grid.set.posts == "fixed" or drawing.scale == "5 ft":
+    if drawing.grid.set.posts == "fixed" or not drawing.by_tiles:
         return posts
     return np.where(_shaped(drawing, off_grid), posts, 0).astype(np.uint8)
 

@@ -36,7 +36,7 @@ def grid_record(grid: Grid) -> dict[str, Any]:
     }
     if grid.set != SetChoices():
         record["set"] = made_up
-    if grid.connectors.kind != "none":
+    if grid.connectors.holds:
         plain = ("kind", "every", "magnet_place")
         field = connectors.pop("surface_field")
         record["connectors"] = {**_in_mm(connectors, plain=plain), "surface_field_kg": field}

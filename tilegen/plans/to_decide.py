@@ -55,7 +55,7 @@ def _not_loose(drawing: Drawing) -> Iterator[Message]:
         yield Message("decide", text, cure=cure.format(**what))
     if drawing.grid.set.posts == "fixed":
         return
-    if drawing.scale == "5 ft":
+    if not drawing.by_tiles:
         words = "Posts stay part of the tiles: a tile of a plan drawn at 5 ft has posts inside."
         yield Message("decide", words, cure='Draw the plan at 10 ft, or set posts = "fixed" under [set].')
         return

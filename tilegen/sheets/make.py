@@ -153,7 +153,7 @@ def quick_minutes(listed: PartsList, stock: Stock, machine: MachineFile) -> floa
 def _quick_cutting(parts: Sequence[Part], material: MaterialFile, machine: MachineFile) -> float:
     """Minutes to cut parts from sheets of one thickness."""
     sizes = [(*sorted(_box(part)), part.count) for part in parts]
-    straight = machine.cuts == "edge to edge"
+    straight = machine.edge_to_edge
     fence = _fence(material, machine)
     gap = fence.kerf if straight else machine.spacing
     blank = max(blanks_of(material, machine, [_box(part) for part in parts]), key=lambda b: b.width * b.height)
@@ -231,7 +231,7 @@ def _for_pages(material: MaterialFile, machine: MachineFile) -> MachineFile:
     """The machine with the margins of a page, if the material is printed on: what a hand cuts has no other."""
     if material.printed is None:
         return machine
-    margin = BLANK_EDGE_MM if machine.cuts == "edge to edge" else max(BLANK_EDGE_MM, machine.margin)
+    margin = BLANK_EDGE_MM if machine.edge_to_edge else max(BLANK_EDGE_MM, machine.margin)
     return machine.model_copy(update={"margin": margin})
 
 
@@ -239,7 +239,7 @@ def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *,
     kerf = machine.kerf_pair(material) if compensate else (0.0, 0.0)
     check_features(listed.parts, material, machine)
     straight = CUT_PROCESSES[machine.process].straight
-    sawn = machine.cuts == "edge to edge"
+    sawn = machine.edge_to_edge
     room = None if sawn else _room(listed.parts, material, machine)
     # Where cuts begin in the waste no number stands there.
     beside = None if machine.paths.lead_in else room
@@ -282,7 +282,7 @@ def _set_out(
         InputError: a part larger than any piece of stock.
         AnswerIsNo: there is not enough stock; the message names what is left over.
     """
-    straight = machine.cuts == "edge to edge"
+    straight = machine.edge_to_edge
     gap = machine.kerf_in(material) if straight else machine.spacing
     ruler = straight and machine.guide == "ruler"
     # A printer leaves its margin on all sides.
@@ -384,7 +384,7 @@ def _sheet(
     title = f"{material.title}, {material.real_thickness:g} mm thick, for {machine.title}"
     drawn = draw_sheet(SheetDrawing(on.name, title, on.size, kerf), on.layout, paths, nominal=False)
     nominal = draw_sheet(drawn, on.layout, paths, nominal=True) if kerf.widest else drawn
-    if on.tree is not None and machine.cuts == "edge to edge":
+    if on.tree is not None and machine.edge_to_edge:
         said = ("edge to edge", "neighbours share their cuts: cut along the saw list, a fence or a ruler")
         drawn = replace(drawn, remarks=(*drawn.remarks, said))
     if on.copies > 1:
@@ -400,7 +400,7 @@ def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[Message]:
     holed = ", ".join(part.number for part in parts if part.outline.interiors)
     if not holed or not CUT_PROCESSES[machine.process].slits:
         return
-    if machine.paths.shape == "one line":
+    if machine.paths.one_line:
         words = f"Holes in {holed}: the wire's line enters through a slit from the edge. Glue the slit shut afterwards."
     else:
         words = f"Holes in {holed}: cut them with a knife, or enter from the edge and glue that slit shut."
@@ -453,7 +453,7 @@ def audit_sheets(sheet_set: SheetSet, files: Mapping[str, bytes]) -> list[str]:
     for sheet in sheet_set.sheets:
         counts = Counter(placed.item for placed in sheet.layout)
         # Edge to edge, a real arc runs as far into the part beside it as it leaves its chords.
-        beside = sheet_set.machine.cuts == "edge to edge" and any(_is_round(sheet_set.parts[n]) for n in counts)
+        beside = sheet_set.machine.edge_to_edge and any(_is_round(sheet_set.parts[n]) for n in counts)
         wanted = [
             Expected(
                 part.number,

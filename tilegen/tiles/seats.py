@@ -77,7 +77,7 @@ class Seating:
 
 def connector_marks(shape: Shape, grid: Grid, foot: Polygon) -> tuple[Mark, ...]:
     """The pockets and pegs of a tile's base. foot: its footprint; nothing where the grid has no connectors."""
-    if grid.connectors.kind == "none":
+    if not grid.connectors.holds:
         return ()
     return _marks(shape.outer_sides(grid.pitch), not shape.on_grid, grid, foot)
 
@@ -158,7 +158,7 @@ def _check_holes(dropped: Sequence[Seat], grid: Grid, foot: Polygon) -> None:
                 f"{grid.connectors.kind}",
                 # Those of a base from sheets are the pegs' of what is printed for it.
                 cure='Use base = "full" under [set], or other connectors'
-                if grid.set.base == "sheet"
+                if grid.set.mixed
                 else "Move the hole further from the edge, or choose other connectors",
                 place="[connectors] kind",
             )
@@ -245,7 +245,7 @@ def bare_words(shape: Shape, grid: Grid, foot: Polygon) -> str:
     """Which sides of a tile carry no connectors, or not all along; nothing if all do."""
     kind = kind_of(grid)
     if not pockets_of(grid):
-        return "" if kind.word == "none" or kind.under(foot, grid) else f"no {kind.word} (no room for one)"
+        return "" if not grid.connectors.holds or kind.under(foot, grid) else f"no {kind.word} (no room for one)"
     seating = seating_of(shape, grid, foot)
     if not seating.bare:
         return ""
@@ -290,7 +290,7 @@ def check_connectors(grid: Grid) -> None:
             what would do.
     """
     made = grid.connectors
-    if made.kind == "none":
+    if not made.holds:
         return
     _check_measures(made)
     kind_of(grid).check(grid)

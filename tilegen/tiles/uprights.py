@@ -48,7 +48,7 @@ class Uprights(Piece):
 
 def is_mixed(thing: Tile | Piece) -> bool:
     """Whether bases are cut and walls printed."""
-    return thing.grid.set.base == "sheet"
+    return thing.grid.set.mixed
 
 
 def printed_things(things: Things) -> Things:

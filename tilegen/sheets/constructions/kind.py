@@ -254,7 +254,7 @@ class Construction(ABC):
 
     def pocket_notes(self) -> Iterator[Message]:
         """What cutting alone can't make of connectors, and how to make it."""
-        if self.grid.connectors.kind != "none":
+        if self.grid.connectors.holds:
             kind = self.grid.connectors.kind
             yield Message(
                 "decide",
@@ -270,7 +270,7 @@ class Construction(ABC):
 
     def notes(self) -> tuple[Message, ...]:
         """What the builder should know about thicknesses, joints and folds."""
-        if self.grid.set.base == "sheet":
+        if self.grid.set.mixed:
             return tuple(self.floor.base_notes())
         return (*self.floor.base_notes(), *self.wall_notes(), *self.joint_notes(), *self._meeting_notes())
 

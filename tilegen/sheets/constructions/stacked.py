@@ -277,7 +277,7 @@ class Stacked(Construction):
         """Which layers carry the connectors and what is weak of them; or how to make what can't be cut."""
         made, layers, total, material = self.grid.connectors, self.pocket_layers, self.base.layers, self.material
         kind, edge = kind_of(self.grid), pockets_of(self.grid)
-        if made.kind == "none":
+        if not made.holds:
             return
         if layers:
             where = f"the bottom {layers} of {total} layers" if layers < total else "the whole thickness"

@@ -49,7 +49,7 @@ def paths_of(drawing: SheetDrawing, machine: MachineFile) -> SheetDrawing:
         made = with_common_lines(made)
     if rules.perforate:
         made = perforated(made, rules)
-    if rules.shape == "one line":
+    if rules.one_line:
         return in_cutting_order(as_one_line(made))
     made = in_cutting_order(made)
     if rules.tab_width:
@@ -66,7 +66,7 @@ def check_paths(machine: MachineFile, kerf: tuple[float, float]) -> None:
         InputError: says which.
     """
     rules = machine.paths
-    one_line, place = rules.shape == "one line", f"machine {machine.name}, [paths]"
+    one_line, place = rules.one_line, f"machine {machine.name}, [paths]"
     if rules.common_lines and kerf[0] != kerf[1]:
         raise InputError(
             f"common_lines needs one kerf for both ways, and this is {show_number(kerf[0])} x {show_length(kerf[1])}",
@@ -99,7 +99,7 @@ def check_paths(machine: MachineFile, kerf: tuple[float, float]) -> None:
 def _reach(machine: MachineFile, kerf: tuple[float, float]) -> float:
     """How far outside of the parts along the sheet's edge the paths of a machine go, or what must stay there, mm."""
     rules = machine.paths
-    trim = max(kerf) / 2 if machine.cuts == "edge to edge" else 0.0
+    trim = max(kerf) / 2 if machine.edge_to_edge else 0.0
     blade = rules.blade_offset if rules.swivel else 0.0
     rim = rules.least_web if rules.lead_in or rules.tab_width else 0.0
     return max(trim, blade, rim)
