@@ -32,7 +32,7 @@ SHORT = {
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class Setting:
     """One value of one parameter: where it goes in a profile's tables, and how a name shows it.
 
     label: its part of a variant's name. stamp: all that it changes, as text.
@@ -51,7 +51,7 @@ class Choice:
 class Variant:
     """One combination of values; no choice at all is the profile as it stands."""
 
-    choices: tuple[Choice, ...]
+    choices: tuple[Setting, ...]
 
     def name(self, stem: str) -> str:
         """A name for files: the profile's, then each parameter with its value; lengths in millimetres.
@@ -94,7 +94,7 @@ class Variant:
 class Variation:
     """All variants of a batch: each row of a table with each combination of the lists."""
 
-    lists: tuple[tuple[Choice, ...], ...] = ()
+    lists: tuple[tuple[Setting, ...], ...] = ()
     rows: tuple[Variant, ...] = field(default=(Variant(()),))
 
     @property
@@ -103,7 +103,7 @@ class Variation:
         return [f"{choices[0].parameter}={','.join(choice.shown for choice in choices)}" for choices in self.lists]
 
     @property
-    def varied(self) -> list[Choice]:
+    def varied(self) -> list[Setting]:
         """A value of each parameter that is varied."""
         return [choice for choices in (*self.lists, self.rows[0].choices) for choice in choices]
 
@@ -114,7 +114,7 @@ class Variation:
 
     def __getitem__(self, number: int) -> Variant:
         """The variant at a place, from 0; the last list varies fastest."""
-        chosen: list[Choice] = []
+        chosen: list[Setting] = []
         for choices in reversed(self.lists):
             number, place = divmod(number, len(choices))
             chosen.insert(0, choices[place])
@@ -130,7 +130,7 @@ def vary(words: Sequence[str], rows: Sequence[Variant] | None = None) -> Variati
     Raises:
         InputError: a word that is not NAME=VALUE,VALUE, an unknown name, a value that is none, a name given twice.
     """
-    lists: list[tuple[Choice, ...]] = []
+    lists: list[tuple[Setting, ...]] = []
     for word in words:
         name, equals, values = word.partition("=")
         place = f"--vary {name}"
@@ -161,7 +161,7 @@ def _wrong_number(count: int) -> InputError:
     return InputError(f"this makes {count:,} variants", cure=f"Use at most {MOST_VARIANTS:,}")
 
 
-def choose(parameter: str, text: str, place: str) -> Choice:
+def choose(parameter: str, text: str, place: str) -> Setting:
     """A parameter's value from text.
 
     Raises:
@@ -174,7 +174,7 @@ def choose(parameter: str, text: str, place: str) -> Choice:
     value = _checked(table, key, _written(table, key, text), place)
     shown = _shown(value)
     label = f"{parameter.replace('.', '-').replace('_', '-')}-{shown}"
-    return Choice(parameter, table, key, value, shown, label, repr((table, key, value)))
+    return Setting(parameter, table, key, value, shown, label, repr((table, key, value)))
 
 
 def _where(parameter: str, place: str) -> tuple[str, str]:
@@ -244,7 +244,7 @@ def _shown(value: Any) -> str:  # noqa: ANN401
     return plain if plain == str(value) else f"{plain[:40]}-{hashlib.sha256(str(value).encode()).hexdigest()[:8]}"
 
 
-Choose = Callable[[str, str, str], Choice]
+Choose = Callable[[str, str, str], Setting]
 
 
 def read_variants(path: Path) -> list[Variant]:
@@ -254,9 +254,9 @@ def read_variants(path: Path) -> list[Variant]:
         InputError: not readable, no rows, too many, or a value that is none, with its row and column.
     """
     rows = _toml_rows(path) if path.suffix.lower() == ".toml" else read_rows(path)
-    seen: dict[tuple[str, str], Choice] = {}
+    seen: dict[tuple[str, str], Setting] = {}
 
-    def once(parameter: str, text: str, place: str) -> Choice:
+    def once(parameter: str, text: str, place: str) -> Setting:
         if (parameter, text) not in seen:
             seen[parameter, text] = choose(parameter, text, place)
         return seen[parameter, text]

@@ -19,7 +19,7 @@ from tilegen.sheets.parts import list_parts
 
 
 @dataclass(frozen=True, slots=True)
-class SetChoice:
+class ChoiceCompared:
     """What one choice takes. types: kinds of tile; shapes: those and kinds of loose piece; pieces: loose pieces.
 
     print_hours: on beds full of each part. sheets, cost: at least, by area; None where the stock or a price is missing.
@@ -51,7 +51,7 @@ class SetChoice:
         }
 
 
-def compare_choices(kit_of: Callable[[Over], Kit], over: Over, workshop: Workshop) -> Iterator[SetChoice]:
+def compare_choices(kit_of: Callable[[Over], Kit], over: Over, workshop: Workshop) -> Iterator[ChoiceCompared]:
     """Every choice of posts and doorways for one plan, fixed ones first. kit_of: the plan's kit on a grid."""
     hours: dict[str, float] = {}
     for posts, doorways, kit in kits_by_choice(kit_of, over):
@@ -60,7 +60,7 @@ def compare_choices(kit_of: Callable[[Over], Kit], over: Over, workshop: Worksho
             if thing.id not in hours:
                 hours[thing.id] = printing_hours(thing, workshop.printer)
         sheets, cost = _sheets(kit, workshop)
-        yield SetChoice(
+        yield ChoiceCompared(
             posts,
             doorways,
             len(kit.types),

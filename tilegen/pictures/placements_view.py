@@ -178,7 +178,7 @@ _LEAST_GAP_MM = 0.01
 
 
 @dataclass(frozen=True)
-class Bar:
+class WallBar:
     """A wall along one side of one cell; clash: it stands on a neighbour tile's floor."""
 
     box: BaseGeometry
@@ -195,7 +195,7 @@ class Gap:
 
 
 @dataclass(frozen=True)
-class Stand:
+class LargeBase:
     """Where a base would be, and whether it stands there."""
 
     x: float
@@ -271,7 +271,7 @@ class LaidPiece:
             for part in polygons_of(shapely.union_all(boxes))
         ]
 
-    def stand(self, base: float) -> Stand | None:
+    def stand(self, base: float) -> LargeBase | None:
         """Where a base is tried: in a hall if there is one, else in the first block of its size; None without one."""
         at = self._block(spaces_across(base))
         if at is None:
@@ -283,11 +283,11 @@ class LaidPiece:
         free = block.difference(shapely.union_all(standing)) if standing else block
         middle = (x + cells * self.side / 2, y + cells * self.side / 2) if cells else (x + size / 2, y + size / 2)
         if free.is_empty:
-            return Stand(*middle, False)
+            return LargeBase(*middle, False)
         place = place_disc(free, middle, base, self.wall)
         centre = shapely.Point(place)
         fits = free.covers(centre) and free.boundary.distance(centre) >= base / 2 - 1e-6
-        return Stand(*(place if fits else middle), bool(fits))
+        return LargeBase(*(place if fits else middle), bool(fits))
 
     def _block(self, n: int) -> tuple[int, int, int, float] | None:
         """(row, column, cells across, side in mm) of a block of n spaces in one tile; rather between two walls."""
@@ -331,7 +331,7 @@ class LaidPiece:
         inside = 0 <= r < rows and 0 <= c < columns
         return inside and int(self.window.tile_of[r, c]) not in (-1, int(self.window.tile_of[row, column]))
 
-    def _bars(self, row: int, column: int) -> list[Bar]:
+    def _bars(self, row: int, column: int) -> list[WallBar]:
         window = self.window
         kinds = (
             window.across[row, column],
@@ -353,7 +353,7 @@ class LaidPiece:
                 high = (kind.opening.centre + kind.opening.width / 2) * ratio
                 solid = box.difference(self._strip(row, column, side, low, high, beyond=beyond))
             clash = beyond and self.laying is None and self._other_tile(row, column, side)
-            found.append(Bar(box, solid, clash))
+            found.append(WallBar(box, solid, clash))
         return found
 
     def _inside_tile(self, row: int, column: int, side: int) -> bool:

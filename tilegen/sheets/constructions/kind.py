@@ -65,7 +65,7 @@ _JOINTS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Tab:
+class WallTab:
     """A tab on a wall's lower edge: from where to where along it, which floor takes it, its slot on the plan."""
 
     start: float
@@ -87,7 +87,7 @@ class LaidTile:
     flats: tuple[FlatLayers, ...] = ()
     notes: list[Message] = field(default_factory=list)
     opened: list[tuple[float, str]] = field(default_factory=list)
-    tabs: dict[Segment | None, tuple[Tab, ...]] | None = None
+    tabs: dict[Segment | None, tuple[WallTab, ...]] | None = None
 
     @property
     def called(self) -> str:

@@ -31,7 +31,7 @@ from tilegen.lengths import show_length
 from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
-from tilegen.sheets.constructions.kind import LaidTile, Tab
+from tilegen.sheets.constructions.kind import LaidTile, WallTab
 from tilegen.sheets.constructions.stacked import SCORED, Stacked, bevel_words, hidden_ends
 from tilegen.sheets.constructions.stacks import Stack
 from tilegen.sheets.flat import FlatLayers, PlateLayer, Pose, at_origin, scores_on
@@ -149,7 +149,7 @@ class Slotted(Stacked):
         cut = base.foot.difference(shapely.union_all(slots)) if slots else base.foot
         return cut if isinstance(cut, Polygon) else base.foot
 
-    def _tabs(self, laid: LaidTile) -> Mapping[Segment | None, Sequence[Tab]]:
+    def _tabs(self, laid: LaidTile) -> Mapping[Segment | None, Sequence[WallTab]]:
         """The tabs on the lower edge of every wall and post, by its outer face; worked out once for a tile."""
         if laid.tabs is None:
             bases = [plate for plate in laid.plates if plate.role == "base"]
@@ -201,7 +201,7 @@ class Slotted(Stacked):
 
     def _slotted(
         self, plate: Plate, place: tuple[float, float], bases: Sequence[Plate], floors: Mapping[str, BaseGeometry]
-    ) -> Tab | None:
+    ) -> WallTab | None:
         """A tab with the slot that takes it; None where no floor has room for that.
 
         Where hardly anything would be left between the slot and the floor's edge it is a notch in that edge.
@@ -217,12 +217,12 @@ class Slotted(Stacked):
             lacks = room.area - found.area
             edge = lacks / (room.bounds[2] - room.bounds[0])
             if lacks < EQUAL_MM:
-                return Tab(*place, base.name, _placed(plate, box(west, low, east, high)))
+                return WallTab(*place, base.name, _placed(plate, box(west, low, east, high)))
             # What is missing must be a strip along the outer side, and no wider than to the core.
             inside = box(west - web, low - web + edge, east + web, high + web)
             if edge <= web + loose + NEAR_MM and found.symmetric_difference(_placed(plate, inside)).area < EQUAL_MM:
                 notch = box(west, low - web + edge - _PAST_MM, east, high)
-                return Tab(*place, base.name, _placed(plate, notch))
+                return WallTab(*place, base.name, _placed(plate, notch))
         return None
 
     # Walls that meet
@@ -328,7 +328,7 @@ class Slotted(Stacked):
             else:
                 yield from super().lay_straight(laid, [plate])
 
-    def _interlocked(self, plate: Plate, tabs: Sequence[Tab], how: _Joined) -> Iterator[FlatLayers]:
+    def _interlocked(self, plate: Plate, tabs: Sequence[WallTab], how: _Joined) -> Iterator[FlatLayers]:
         """The layers of a wall, alike ones together, in pieces where a doorway has no lintel."""
         count, core = self.wall.layers, self._core
         beside = "beside an open-topped doorway" if any(plate.is_open_topped(o) for o in plate.openings) else ""
@@ -374,7 +374,7 @@ class Slotted(Stacked):
         edge = self.skins // 2
         return bool(self.slotted_layers(plate)) and edge < layer < self.wall.layers - 1 - edge
 
-    def _layer(self, plate: Plate, tabs: Sequence[Tab], how: _Joined, layer: int) -> Polygon | MultiPolygon:
+    def _layer(self, plate: Plate, tabs: Sequence[WallTab], how: _Joined, layer: int) -> Polygon | MultiPolygon:
         """What is cut of one layer of a wall, along its outer face and up from its foot."""
         height, core = plate.height, self._core
         outer, inner = self._core_faces

@@ -57,7 +57,7 @@ class Courses:
             rows.append(_Row(n, tuple(ends)))
         inset = cut.wide / 2
         inner = box(west + inset, south + inset, east - inset, north - inset)
-        _Laid(levels, rows, self, height, cut).add(found, inner)
+        _Coursing(levels, rows, self, height, cut).add(found, inner)
 
     def fill(self, found: Stones, window: Bounds, cut: Cut, height: float | None) -> None:
         """Courses without end, a row and some stones beyond the window on all sides; whole ones on a wall's height."""
@@ -78,7 +78,7 @@ class Courses:
                 for m in range(math.floor(west / length) - beyond, math.ceil(east / length) + beyond)
             ]
             rows.append(_Row(k, tuple(joints)))
-        _Laid(levels, rows, self, course, cut).add(found)
+        _Coursing(levels, rows, self, course, cut).add(found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +98,7 @@ class _Row:
     joints: tuple[_Line, ...]
 
 
-class _Laid:
+class _Coursing:
     """Courses between their lines; rows[n] lies between levels n and n + 1."""
 
     def __init__(
