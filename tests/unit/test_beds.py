@@ -27,10 +27,10 @@ from tilegen.solids.beds import (
     set_out,
 )
 from tilegen.solids.build import Mesh, build_mesh
-from tilegen.solids.checks import small_part
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.processes import estimate_part, flow_of, gap_of, laid_down, layers_of, surfaces, together
 from tilegen.tiles.plate import Plate
+from tilegen.tiles.safety import is_small_part
 
 FDM, RESIN = read_printer("fdm-220"), read_printer("resin-190")
 # Sides of grid tiles of 1 to 4 half tiles, and a saddle piece, mm.
@@ -320,13 +320,13 @@ def test_a_slicer_repairs_nothing_and_comes_to_the_same_within_the_band(name, tm
 
 def test_the_small_parts_cylinder():
     """16 CFR 1501.4: 31.7 mm wide, 25.4 to 57.1 mm deep; a ball of 31.7 mm just goes in, a long rod stands out."""
-    assert small_part((20, 20, 20))
-    assert small_part((57, 5, 5))
-    assert not small_part((58, 5, 5))
-    assert not small_part((63.2, 63.2, 6.35))
-    assert not small_part((31.8, 31.8, 2))
-    assert small_part((22.4, 22.4, 57.1))
-    assert not small_part((22.5, 22.5, 57.2))
+    assert is_small_part((20, 20, 20))
+    assert is_small_part((57, 5, 5))
+    assert not is_small_part((58, 5, 5))
+    assert not is_small_part((63.2, 63.2, 6.35))
+    assert not is_small_part((31.8, 31.8, 2))
+    assert is_small_part((22.4, 22.4, 57.1))
+    assert not is_small_part((22.5, 22.5, 57.2))
 
 
 # What a user gets

@@ -11,7 +11,8 @@ from tilegen.errors import InputError
 from tilegen.files.styles import read_style
 from tilegen.files.toml import check, read_model
 from tilegen.model.grid import Grid, Over, option_for
-from tilegen.model.tables import Measures, given
+from tilegen.model.surface import Surface
+from tilegen.model.tables import Measures, SurfaceTable, given
 from tilegen.tiles.seats import check_connectors
 
 _PLAIN, _NOTHING = Grid(), Over()
@@ -24,17 +25,20 @@ def merged(grid: Grid, measures: Measures, folder: Path = Path()) -> Grid:
         for name in ("floor", "doorway", "door", "connectors", "surface", "set")
         if (table := getattr(measures, name)).model_fields_set
     }
-    if measures.surface.style is not None:
-        said["surface"] = replace(said["surface"], stone=read_style(measures.surface.style, folder))
-    if measures.surface.styles:
-        stones = ((letter, read_style(word, folder)) for letter, word in said["surface"].styles)
-        said["surface"] = replace(said["surface"], stones=tuple(stones))
-    if "surface" in said and said["surface"].styles:
-        stones = (pair for pair in said["surface"].stones if pair[0])
-        said["surface"] = replace(said["surface"], stones=(*stones, ("", said["surface"].stone)))
+    if "surface" in said:
+        said["surface"] = _carved(said["surface"], measures.surface, folder)
     if measures.grid.model_fields_set:
         said |= given(measures.grid)
     return replace(grid, **said) if said else grid
+
+
+def _carved(surface: Surface, table: SurfaceTable, folder: Path) -> Surface:
+    """With the figures of the styles that a table names; those of the plan under no letter, where rooms have others."""
+    stone = surface.stone if table.style is None else read_style(table.style, folder)
+    rooms = tuple(pair for pair in surface.stones if pair[0])
+    if table.styles:
+        rooms = tuple((letter, read_style(word, folder)) for letter, word in surface.styles)
+    return replace(surface, stone=stone, stones=(*rooms, ("", stone)) if surface.styles else rooms)
 
 
 def make_grid(measures: Measures, file: str, over: Over = _NOTHING, last: Measures | None = None) -> Grid:

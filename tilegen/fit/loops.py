@@ -237,16 +237,6 @@ def squareness_error(side: float, degrees: float) -> float:
     return side * math.tan(math.radians(degrees))
 
 
-def angle_from_diagonals(side: float, first: float, second: float) -> float:
-    """How far a square's corners are from square, in degrees: |d1 - d2| / (sqrt 2 P), for small angles."""
-    return math.degrees(abs(first - second) / (math.sqrt(2) * side))
-
-
-def pushed_tight(tiles: int, play: float) -> float:
-    """How much shorter n small tiles are, pushed tight, than one tile n times as long: (n - 1) times the play, mm."""
-    return (tiles - 1) * play
-
-
 def season_change(material: str, length: float, steps: float | None = None) -> float:
     """How much a length of a material changes with the season, mm; steps: of the material's own kind, or the usual.
 

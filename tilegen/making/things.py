@@ -30,16 +30,16 @@ from tilegen.sheets.parts import PartsList, list_parts
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import PrintJob, make_job, set_out_all
 from tilegen.solids.build import Mesh, build_mesh, is_closed
-from tilegen.solids.checks import check_walls, small_part, wall_records
 from tilegen.solids.formats import Scene, chosen
 from tilegen.solids.hollow import Pockets, hollow_base_notes, pockets_below
 from tilegen.solids.printing import as_printed, layer_notes, plates_to_print
-from tilegen.solids.processes import gap_of
+from tilegen.solids.processes import check_walls, gap_of, wall_records
 from tilegen.tiles.connectors.kind import kind_of
 from tilegen.tiles.leaves.kind import clear_width
 from tilegen.tiles.lettering import NoRoomBelowError, underside_mark
 from tilegen.tiles.loose import Piece, Things, leaves_of
 from tilegen.tiles.plate import Plate
+from tilegen.tiles.safety import is_small_part
 from tilegen.tiles.tile import Tile
 from tilegen.tiles.uprights import is_mixed, printed_things
 
@@ -362,7 +362,7 @@ def print_notes(things: Things, meshes: Sequence[Mesh], printer: PrinterFile) ->
     notes += lintel_notes(things, printer)
     # Loose pieces have a caution of their own.
     loose = {thing.name for thing in every if not isinstance(thing, Tile)}
-    small = [mesh.name for mesh in meshes if small_part(mesh.size) and mesh.name not in loose]
+    small = [mesh.name for mesh in meshes if is_small_part(mesh.size) and mesh.name not in loose]
     if small:
         words = f"Keep {', '.join(small)} from children under 3: small enough to choke on."
         notes.append(Message("note", words))

@@ -1,6 +1,6 @@
 """The surface of floors and walls: which pattern, how its joints are cut. Lengths are millimetres.
 
-The table of patterns and the measures; files and commands take their words from here. Each pattern is a file in
+The table of patterns and the measures; files and commands take their words from here. What draws them is in
 `tiles/surfaces/`, which is loaded when a tile is dressed.
 """
 
@@ -20,7 +20,7 @@ from tilegen.model.stonework import Stonework
 
 @dataclass(frozen=True, slots=True)
 class PatternRow:
-    """A pattern, which the file of its name in `tiles/surfaces/` draws. on: what it is for.
+    """A pattern. on: what it is for. file: which in `tiles/surfaces/` draws it.
 
     least_stone: the least side of a stone, in spaces, whatever the seed, every joint and line as far astray as it may
     be (of walls: in courses of a wall of a space's height or more).
@@ -29,19 +29,20 @@ class PatternRow:
     word: str
     on: Literal["floor", "wall"]
     least_stone: float
+    file: str
 
 
 PATTERNS: Mapping[str, PatternRow] = {
     row.word: row
     for row in (
         # 0.4 of the least that is sawn.
-        PatternRow("flagstones", "floor", 0.19),
-        PatternRow("planks", "floor", 0.25),
-        PatternRow("cobbles", "floor", 0.15),
-        PatternRow("rough", "floor", 0.14),
-        PatternRow("brick", "wall", 0.11),
-        PatternRow("ashlar", "wall", 0.13),
-        PatternRow("timber", "wall", 0.17),
+        PatternRow("flagstones", "floor", 0.19, "flagstones"),
+        PatternRow("planks", "floor", 0.25, "courses"),
+        PatternRow("cobbles", "floor", 0.15, "courses"),
+        PatternRow("rough", "floor", 0.14, "courses"),
+        PatternRow("brick", "wall", 0.11, "courses"),
+        PatternRow("ashlar", "wall", 0.13, "courses"),
+        PatternRow("timber", "wall", 0.17, "courses"),
     )
 }
 FLOOR_PATTERNS = ("none", *(row.word for row in PATTERNS.values() if row.on == "floor"))

@@ -34,7 +34,7 @@ from tilegen.sheets.partpaths import PartPaths, draw_sheet
 from tilegen.sheets.parts import Part, PartsList, check_features, list_parts, of_material, slender_notes
 from tilegen.sheets.replay import replay
 from tilegen.sheets.saw import Fence, SawList, Start, saw_csv, saw_list
-from tilegen.sheets.sheetset import Sheet, SheetSet, gluing
+from tilegen.sheets.sheetset import Sheet, SheetSet, gluing, operations_csv, parts_csv
 from tilegen.sheets.toolpaths import CUT_PROCESSES, check_paths, path_notes, paths_of
 from tilegen.tiles.loose import Piece
 from tilegen.tiles.tile import Tile
@@ -422,7 +422,6 @@ def sheet_files(
             f"paper {paper!r}, units {units!r}: expected {', '.join(PAPERS)}; {', '.join(get_args(Units))}"
         )
     # The writers' libraries take a third of a second to load: only those who write need them.
-    from tilegen.sheets.lists import operations_csv, parts_csv  # noqa: PLC0415
     from tilegen.sheets.pdf import pdf_bytes, printed_pdf  # noqa: PLC0415
 
     name = sheet_set.material.name

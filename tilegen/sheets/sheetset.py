@@ -1,12 +1,14 @@
-"""A set of sheets: their drawings, the parts on them, what the builder must know, and the work, glue and money."""
+"""A set of sheets: drawings, parts, what the builder must know, the work, glue and money; its lists as CSV."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 from math import fsum
 
+from tilegen.files.writing import csv_bytes
 from tilegen.lengths import counted, rounded_down
 from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
@@ -14,14 +16,25 @@ from tilegen.model.materials import MaterialFile
 from tilegen.model.words import Paper, StockRole
 from tilegen.sheets.assembly import Assembly
 from tilegen.sheets.constructions.kind import Construction
-from tilegen.sheets.drawing import Kerf, SheetDrawing
+from tilegen.sheets.drawing import LAYERS, Kerf, SheetDrawing, Stroke
 from tilegen.sheets.labels import Place
 from tilegen.sheets.nesting.layout import Layout
 from tilegen.sheets.parts import BuiltTile, Part
 from tilegen.sheets.saw import SawList
+from tilegen.sheets.toolpaths.order import travel
 from tilegen.tiles.loose import Piece, is_foot
 
 _MM2_PER_M2, _MM_PER_M = 1e6, 1e3
+_NUMBER: dict[Place, str] = {
+    "part": "",
+    "waste": "number in the waste beside it",
+    "back": "write its number on the back",
+    "none": "not labelled",
+}
+_PARTS = ("part", "id", "name", "quantity", "length_mm", "width_mm", "thickness_mm", "note", "tiles", "numbers")
+_OPERATIONS = (
+    "sheet", "copies", "step", "layer", "colour", "operation", "paths", "length_mm", "travel_mm", "kerf_compensated",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,3 +235,50 @@ def _of_piece(built: BuiltTile, layers: int, *, whole: bool) -> Gluing:
     area += fsum((b[2] - b[0]) * foot.height * n for b, foot, n in zip(bounds, feet, stuck, strict=True))
     joints = int(whole) + layers * len(leaves) + sum(stuck)
     return Gluing(area / _MM2_PER_M2, 0.0, joints)
+
+
+# Its lists
+
+
+def parts_csv(sheet_set: SheetSet) -> bytes:
+    """One row a part; its tiles as `id x pieces`, in alphabetical order."""
+    rows: list[Sequence[object]] = [_PARTS]
+    for part in (*sheet_set.parts, *sheet_set.cores):
+        notes = [*part.notes, *filter(None, [_NUMBER[sheet_set.labels.get(part.id, "part")]])]
+        length, width = (f"{side:.3f}" for side in part.size)
+        thickness = f"{part.thickness:g}"
+        rows.append([part.number, part.id, part.name, part.count, length, width, thickness, "; ".join(notes)])
+        rows[-1] = [*rows[-1], *_tiles(part, sheet_set.numbers)]
+    return csv_bytes(rows)
+
+
+def _tiles(part: Part, numbers: Mapping[str, str]) -> tuple[str, str]:
+    """The tiles by their ids, and once more by what they are called in the layout, where there is one."""
+    counts: dict[str, int] = {}
+    for use in part.uses:
+        counts[use.tile] = counts.get(use.tile, 0) + use.count
+    by_id = sorted(counts.items())
+    known = [f"{numbers[tile]} x {count}" for tile, count in by_id if tile in numbers]
+    return "; ".join(f"{tile} x {count}" for tile, count in by_id), "; ".join(known)
+
+
+def operations_csv(sheet_set: SheetSet) -> bytes:
+    """One row a run of paths on one layer, in the order of the file; no powers, speeds or temperatures.
+
+    Sheets that are cut alike are listed once, with the number of copies.
+    """
+    return csv_bytes((_OPERATIONS, *(row for sheet in sheet_set.sheets for row in _steps(sheet))))
+
+
+def _steps(sheet: Sheet) -> Iterator[tuple[object, ...]]:
+    drawing = sheet.drawing
+    before: list[Stroke] = []
+    for step, (layer, found) in enumerate(groupby(drawing.made, key=lambda stroke: stroke.layer), 1):
+        strokes = list(found)
+        way = travel([*before, *strokes]) - travel(before)
+        style = LAYERS[layer]
+        kerf = drawing.kerf.words if style.cut else "does not apply"
+        length = fsum(stroke.length for stroke in strokes)
+        what = (layer, style.colour, style.meaning, len(strokes))
+        yield sheet.name, sheet.copies, step, *what, f"{length:.1f}", f"{way:.1f}", kerf
+        before = strokes[-1:]

@@ -1,1 +1,1 @@
-"""Patterns of surfaces: one file each; `tilegen.model.surface` has the table of them."""
+"""Patterns of surfaces: one file for each way to fill the plane; `tilegen.model.surface` has the table of them."""

@@ -1,4 +1,4 @@
-"""Stones and boards in courses: brick, ashlar, timber, planks, cobbles, rough stone."""
+"""Stones and boards in courses: how they are laid, and the table of such patterns."""
 
 from __future__ import annotations
 
@@ -191,3 +191,19 @@ class _Coursing:
         turn = (np.arange(_NAIL_CORNERS) + 0.5) * math.tau / _NAIL_CORNERS
         ring = _NAIL * self.height * np.stack([np.cos(turn), np.sin(turn)], axis=1)
         return cast("Polygons", shapely.polygons(np.array(at)[:, None, :] + ring[None, :, :]))
+
+
+PATTERNS = {
+    # Courses of eight on a space.
+    "brick": Courses(1 / 8, 0.34, stray=0.08),
+    # Squared blocks in courses of uneven height.
+    "ashlar": Courses(1 / 4, 0.62, stray=0.4, uneven=0.4),
+    # Long boards nailed at both ends.
+    "timber": Courses(1 / 5, 1.7, stray=0.5, nails=True),
+    # Boards nailed at both ends.
+    "planks": Courses(1 / 4, 2.4, stray=0.5, nails=True, split=(1, 2)),
+    # Small round stones in wavy courses.
+    "cobbles": Courses(1 / 4, 0.27, stray=0.25, wave=0.24, rounded=0.22, split=(4, 3)),
+    # Wavy courses of uneven blocks.
+    "rough": Courses(1 / 3, 0.45, stray=0.35, wave=0.44, split=(2, 3)),
+}

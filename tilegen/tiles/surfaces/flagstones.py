@@ -87,4 +87,4 @@ class Flagstones:
             found.joints.append(((window[0], row * size), (window[2], row * size)))
 
 
-PATTERN = Flagstones()
+PATTERNS = {"flagstones": Flagstones()}

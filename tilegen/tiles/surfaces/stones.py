@@ -18,7 +18,7 @@ import numpy.typing as npt
 import shapely
 
 from tilegen.geometry import Bounds, Point
-from tilegen.model.surface import SPACE_LINE
+from tilegen.model.surface import PATTERNS, SPACE_LINE
 
 Polygons = npt.NDArray[np.object_]
 _MASK = 2**64 - 1
@@ -94,8 +94,8 @@ class Pattern(Protocol):
 
 
 def pattern_of(word: str) -> Pattern:
-    """A pattern by its word: the file of its name."""
-    pattern: Pattern = import_module(f"tilegen.tiles.surfaces.{word}").PATTERN
+    """A pattern by its word."""
+    pattern: Pattern = import_module(f"tilegen.tiles.surfaces.{PATTERNS[word].file}").PATTERNS[word]
     return pattern
 
 
