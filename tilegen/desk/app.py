@@ -23,7 +23,7 @@ from starlette.responses import FileResponse, JSONResponse, Response, StreamingR
 from starlette.routing import Route
 
 from tilegen.desk import talk, view
-from tilegen.desk.edits import apply_drawn, moved, name_in, parse, read_edits
+from tilegen.desk.edits import apply_edits, name_in, parse, read_edits
 from tilegen.desk.guard import Guard, TooLargeError, own_hosts
 from tilegen.desk.keeping import PlanOnDisk, Steps, Tab, digest
 from tilegen.desk.taking import Takings, Wish, plan_file_name
@@ -190,7 +190,7 @@ def _edit(asked: _Asked, request: Request) -> Response:
     texts: list[str] = []
     said: list[str] = []
     for _, gesture in groupby(zip(marks, edits, strict=True), key=lambda pair: pair[0]):
-        edited = apply_drawn(text, [moved(edit, west, north) for _, edit in gesture])
+        edited = apply_edits(text, [edit.moved(west, north) for _, edit in gesture])
         text, west, north = edited.text, west + edited.grown[0], north + edited.grown[1]
         texts.append(text)
         said += edited.said

@@ -1,267 +1,399 @@
-"""A plan as tomlkit keeps it: its tables, the shapes, ways and features that edits add, and what these leave behind."""
+"""A plan's text in parts that edits replace one by one: the drawing, the tables, and all that is before them.
+
+What no edit touches stays as it was written, to the byte; comments above a table belong to it.
+"""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping, Sequence
-from typing import Annotated, Any, Literal
+import re
+import tomllib
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+from typing import Any
 
 import tomlkit
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import ValidationError
 from shapely.affinity import scale
-from shapely.geometry import Polygon, box
-from tomlkit.items import AoT, Array
+from shapely.geometry import Polygon
 
 from tilegen.errors import InputError, TilegenError
 from tilegen.files.plans import drawn_shapes
 from tilegen.files.tables import ShapeTable
+from tilegen.files.toml import parse_toml
 from tilegen.plans.shapes import polygon_of
-from tilegen.plans.ways import WAYS, PointWayWord
-from tilegen.tiles.features import FEATURE_KEYS, FEATURES
 
 # Outlines are made at this size of a cell in mm, then told in cells.
 _CELL = 100.0
-_TOUCHING = 1e-6
-_DIGITS = 4
-_Text = Annotated[str, Field(max_length=40)]
-_Cells = Annotated[float, Field(ge=-10_000, le=10_000, allow_inf_nan=False, strict=True)]
-_Span = Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False, strict=True)]
-_Whole = Annotated[int, Field(strict=True, ge=-10_000, le=10_000)]
-_Index = Annotated[int, Field(strict=True, ge=0, le=100_000)]
-_Spot = tuple[_Cells, _Cells]
-_Room = Annotated[str, Field(min_length=1, max_length=1)]
+# Texts, comments, brackets and line ends of TOML 1.0: all that decides where a table begins.
+_TOKENS = re.compile(
+    r'"""(?:\\.|[^\\])*?"{3,5}|' + r"'''.*?'{3,5}" + r'|"(?:\\.|[^"\\\n])*"|' + r"'[^'\n]*'|#[^\n]*|[\[\]{}\n]", re.S
+)
+_DRAWING = re.compile(r"""^[ \t]*(?:drawing|"drawing"|'drawing')[ \t]*=[ \t]*$""")
+_CELL_LINE = re.compile(r"^([ \t]*(?:cell|to)[ \t]*=[ \t]*\[[ \t]*)(-?\d+)([ \t]*,[ \t]*)(-?\d+)(?=[ \t]*\])", re.M)
+_HOLE = '"\\u0000"'
+# The tables of which a plan may have several.
+SEVERAL = ("way", "wall", "shape", "feature")
+Value = Any
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+@dataclass(frozen=True, slots=True)
+class Block:
+    """One table with its header, the comments above it and the blank lines after it."""
+
+    path: tuple[str, ...]
+    text: str
+
+    @property
+    def several(self) -> bool:
+        """Whether there may be more of it."""
+        return self.path[0] in SEVERAL
+
+    @property
+    def data(self) -> dict[str, Value]:
+        """Its keys and values; not to be changed."""
+        return _data_of(self.path, self.text)
 
 
-class CircleOf(_Part):
-    """A circle, in cells from the drawing's top left corner, y down."""
-
-    centre: _Spot
-    radius: _Span
-
-
-class HallOf(_Part):
-    """A straight hall from the middle of one end to the middle of the other, in cells."""
-
-    start: _Spot
-    end: _Spot
-    width: _Span
+@lru_cache(maxsize=60_000)
+def _data_of(path: tuple[str, ...], text: str) -> dict[str, Value]:
+    found: Any = tomllib.loads(text)
+    for key in path:
+        found = found[key]
+        if isinstance(found, list):
+            found = found[0]
+    return dict(found)
 
 
-class Shape(_Part):
-    """A shape that becomes part of a room: one of circle, hall, and polygon (its corners)."""
+@dataclass(frozen=True)
+class Document:
+    """A plan's text. before, after: what stands before and after the text of the drawing, above all tables."""
 
-    do: Literal["shape"]
-    room: _Room
-    circle: CircleOf | None = None
-    hall: HallOf | None = None
-    polygon: Annotated[list[_Spot], Field(min_length=3, max_length=500)] | None = None
+    before: str
+    drawing: str
+    after: str
+    blocks: tuple[Block, ...]
 
-    @model_validator(mode="after")
-    def _one_form(self) -> Shape:
-        if sum(form is not None for form in (self.circle, self.hall, self.polygon)) != 1:
-            raise ValueError("a shape is one of circle, hall and polygon")
-        return self
+    @cached_property
+    def text(self) -> str:
+        """All of it."""
+        return "".join([self.before, self.drawing, self.after, *(block.text for block in self.blocks)])
+
+    @cached_property
+    def data(self) -> dict[str, Value]:
+        """All tables, as TOML reads them; not to be changed."""
+        found = tomllib.loads(f'{self.before}""{self.after}')
+        found["drawing"] = tomllib.loads(f"d = {self.drawing}")["d"]
+        for block in self.blocks:
+            if block.several:
+                found.setdefault(block.path[0], []).append(block.data)
+                continue
+            table = found
+            for key in block.path:
+                table = table.setdefault(key, {})
+            table.update(block.data)
+        return found
+
+    @cached_property
+    def rows(self) -> list[str]:
+        """The drawing's rows, blanks between cells left out, all of one length."""
+        return rows_of(self.data)
+
+    def tables(self, name: str) -> list[dict[str, Value]]:
+        """The tables of one name, of those that there may be several of."""
+        return [block.data for block in self.blocks if block.path[0] == name]
+
+    def with_rows(self, rows: Sequence[str]) -> Document:
+        """Another drawing."""
+        if list(rows) == self.rows:
+            return self
+        line = "\r\n" if "\r\n" in self.drawing else "\n"
+        apart = " " if " " in self.data["drawing"].strip() or len(self.rows[0]) == 1 else ""
+        body = "".join(f"{apart.join(row)}{line}" for row in rows)
+        return replace(self, drawing=f'"""{line}{body}"""')
+
+    def without(self, name: str, gone: Iterable[int]) -> Document:
+        """Some tables of a name less, by their numbers from 0."""
+        numbers = set(gone)
+        if not numbers:
+            return self
+        places = [place for number, place in enumerate(self._places(name)) if number in numbers]
+        return replace(self, blocks=tuple(b for place, b in enumerate(self.blocks) if place not in places))
+
+    def plus(self, name: str, values: Mapping[str, Value]) -> Document:
+        """One more table of a name, behind the others."""
+        line = self._line_end
+        places = self._places(name)
+        at = places[-1] + 1 if places else len(self.blocks)
+        body = "".join(f"{key} = {toml(value)}{line}" for key, value in values.items())
+        block = Block((name,), f"[[{name}]]{line}{body}")
+        return self._joined(at, block)
+
+    def changed(self, name: str, number: int, values: Mapping[str, Value]) -> Document:
+        """Other values in one table; None takes a key away."""
+        place = self._places(name)[number]
+        block = self.blocks[place]
+        wanted = {k: v for k, v in values.items() if block.data.get(k) != v}
+        if not wanted:
+            return self
+
+        def write(table: Any) -> None:  # noqa: ANN401 - a table of tomlkit
+            for key, value in wanted.items():
+                _put(table, key, value)
+
+        text = _edited(block.text, block.path, write)
+        return replace(self, blocks=(*self.blocks[:place], replace(block, text=text), *self.blocks[place + 1 :]))
+
+    def put(self, path: Sequence[str], value: Value) -> Document:
+        """A key of a table of which there is one; None takes it away, and its table if that is empty then."""
+        *tables, key = path
+        place = self._place_of(tables)
+        if place is not None:
+            block = self.blocks[place]
+            rest = path[len(block.path) :]
+            fresh = replace(block, text=_edited(block.text, block.path, lambda table: _put_in(table, rest, value)))
+            kept = () if value is None and not fresh.data and "#" not in fresh.text else (fresh,)
+            return replace(self, blocks=(*self.blocks[:place], *kept, *self.blocks[place + 1 :]))
+        head = tomllib.loads(f'{self.before}""{self.after}')
+        if not tables or tables[0] in head:
+            text = _edited(f"{self.before}{_HOLE}{self.after}", (), lambda table: _put_in(table, path, value))
+            before, _, after = text.partition(_HOLE)
+            return replace(self, before=before, after=after)
+        if value is None:
+            return self
+        line = self._line_end
+        header = ".".join(_key(one) for one in tables)
+        block = Block(tuple(tables), f"[{header}]{line}{_key(key)} = {toml(value)}{line}")
+        last = max((n for n, b in enumerate(self.blocks) if b.path[0] == tables[0]), default=len(self.blocks) - 1)
+        return self._joined(last + 1, block)
+
+    def shifted(self, west: int, north: int) -> Document:
+        """All that has a place, moved by so many cells; the drawing is left as it is."""
+        if not (west or north):
+            return self
+        return replace(self, blocks=tuple(_shifted(block, west, north) for block in self.blocks))
+
+    def _place_of(self, tables: Sequence[str]) -> int | None:
+        """The block that has a table: its own, or one that holds it in one of its keys."""
+        for length in range(len(tables), 0, -1):
+            for place, block in enumerate(self.blocks):
+                own = block.path == tuple(tables[:length])
+                if own and (length == len(tables) or tables[length] in block.data):
+                    return place
+        return None
+
+    @property
+    def _line_end(self) -> str:
+        return "\r\n" if "\r\n" in f"{self.before}{self.drawing}{self.after}" else "\n"
+
+    def _places(self, name: str) -> list[int]:
+        return [place for place, block in enumerate(self.blocks) if block.path[0] == name]
+
+    def _joined(self, at: int, block: Block) -> Document:
+        """One more block, with a blank line before it, and after it if it is not the last."""
+        line = self._line_end
+        before, after, blocks = self.before, self.after, list(self.blocks)
+        if at:
+            blocks[at - 1] = replace(blocks[at - 1], text=_ended(blocks[at - 1].text, line))
+        else:
+            after = _ended(after, line)
+        if at < len(blocks):
+            block = replace(block, text=block.text + line)
+        return Document(before, self.drawing, after, (*blocks[:at], block, *blocks[at:]))
 
 
-class ShapeAway(_Part):
-    """One shape less, by its number from 0."""
+def document_of(text: str) -> Document:
+    """A text in its parts.
 
-    do: Literal["shape-away"]
-    index: _Index
-
-
-class PointWay(_Part):
-    """A way through the outline of a room's shape, at a point near it, in cells."""
-
-    do: Literal["point-way"]
-    room: _Room
-    at: _Spot
-    kind: PointWayWord
-    head: Literal["flat", "round"] | None = None
-    width: _Text = ""
-    height: _Text = ""
-
-
-class WayAway(_Part):
-    """One way less, by its number from 0."""
-
-    do: Literal["way-away"]
-    index: _Index
-
-
-def _known_feature(kind: str) -> str:
-    if kind not in FEATURES:
-        raise ValueError(f"a feature is one of {', '.join(FEATURES)}")
-    return kind
-
-
-def _known_key(key: str) -> str:
-    if key not in FEATURE_KEYS:
-        raise ValueError(f"the keys of a feature are {', '.join(FEATURE_KEYS)}")
-    return key
-
-
-class Feature(_Part):
-    """A feature on a cell or on all from `cell` to `to`.
-
-    at: its centre in spaces from the north-west corner of the first cell. size: one length, or
-    two: west to east, north to south. values: its other keys.
+    Raises:
+        InputError: it is no TOML, or has no drawing.
     """
+    parse_toml(text, "")
+    starts: list[int] = []
+    drawing: tuple[int, int] | None = None
+    depth, line = 0, 0
+    for token in _TOKENS.finditer(text):
+        sign = token[0]
+        if sign == "\n":
+            line = token.end()
+        elif sign in "[{":
+            if depth == 0 and sign == "[" and not text[line : token.start()].strip():
+                starts.append(line)
+            depth += 1
+        elif sign in "]}":
+            depth -= 1
+        elif depth == 0 and sign[0] in "\"'" and not starts and _DRAWING.match(text[line : token.start()]):
+            drawing = token.span()
+        if sign[0] in "\"'" and "\n" in sign:
+            line = token.start() + sign.rindex("\n") + 1
+    if drawing is None:
+        raise InputError(
+            '"drawing" is missing',
+            cure='Add drawing = """ with the rows of the map below it, and a line with """ after them',
+        )
+    starts = [_above(text, start, drawing[1]) for start in starts]
+    ends = [*starts[1:], len(text)][: len(starts)]
+    head = starts[0] if starts else len(text)
+    found = Document(text[: drawing[0]], text[slice(*drawing)], text[drawing[1] : head], ())
+    return _settled(found, [text[start:end] for start, end in zip(starts, ends, strict=True)])
 
-    do: Literal["feature"]
-    kind: Annotated[str, AfterValidator(_known_feature)]
-    cell: tuple[_Whole, _Whole]
-    to: tuple[_Whole, _Whole] | None = None
-    at: _Spot | None = None
-    size: Annotated[list[_Text], Field(max_length=2)] = []
-    values: dict[Annotated[str, AfterValidator(_known_key)], bool | _Whole | _Text] = {}
+
+def _above(text: str, start: int, least: int) -> int:
+    """Where the comments begin that stand right above a header."""
+    while start > least:
+        line = text.rfind("\n", least, start - 1) + 1
+        if line <= least or not text[line:start].lstrip().startswith("#"):
+            break
+        start = line
+    return start
 
 
-class FeatureAway(_Part):
-    """One feature less, by its number from 0."""
+def _settled(head: Document, texts: Sequence[str]) -> Document:
+    """The blocks: tables within one of several belong to it, and a list of several in one key becomes tables."""
+    blocks: list[Block] = []
+    for text in texts:
+        path = _path_of(text)
+        if len(path) > 1 and path[0] in SEVERAL:
+            last = max(n for n, block in enumerate(blocks) if block.path[0] == path[0])
+            blocks[last] = replace(blocks[last], text=blocks[last].text + text)
+        else:
+            blocks.append(Block(path, text))
+    found = replace(head, blocks=tuple(blocks))
+    listed = tomllib.loads(f'{head.before}""{head.after}')
+    for name in SEVERAL:
+        for table in listed.get(name, []):
+            found = found.plus(name, table)
+        if name in listed:
+            found = found.put([name], None)
+    return found
 
-    do: Literal["feature-away"]
-    index: _Index
+
+def _path_of(block: str) -> tuple[str, ...]:
+    """The path of a block's header."""
+    header = next(line for line in block.splitlines() if line.lstrip().startswith("["))
+    found: Any = tomllib.loads(header)
+    path = []
+    while found:
+        ((key, found),) = found.items()
+        path.append(key)
+        if isinstance(found, list):
+            found = found[0]
+    return tuple(path)
+
+
+def _edited(text: str, path: Sequence[str], write: Callable[[Any], None]) -> str:
+    """A part of a text with something written into its table, and the rest of it as it was."""
+    document = tomlkit.parse(text)
+    table: Any = document
+    for key in path:
+        table = table[key]
+        if isinstance(table, list):
+            table = table[0]
+    write(table)
+    return tomlkit.dumps(document)
+
+
+def _put(table: Any, key: str, value: Value) -> None:  # noqa: ANN401 - a table of tomlkit
+    if value is None:
+        table.pop(key, None)
+    else:
+        table[key] = _item(value)
+
+
+def _put_in(table: Any, path: Sequence[str], value: Value) -> None:  # noqa: ANN401 - a table of tomlkit
+    *tables, key = path
+    for name in tables:
+        if name not in table:
+            if value is None:
+                return
+            table[name] = tomlkit.inline_table()
+        table = table[name]
+    _put(table, key, value)
+
+
+def _item(value: Value) -> Any:  # noqa: ANN401 - an item of tomlkit
+    if not isinstance(value, Mapping):
+        return value
+    table = tomlkit.inline_table()
+    table.update({key: _item(one) for key, one in value.items()})
+    return table
+
+
+def _ended(text: str, line: str) -> str:
+    """A text that ends with a blank line."""
+    text = text if text.endswith("\n") else text + line
+    return text if text.endswith("\n" + line) else text + line
+
+
+def toml(value: Value) -> str:
+    """A plain value as TOML in one line."""
+    return str(tomlkit.item(_item(value)).as_string())
+
+
+def _key(word: str) -> str:
+    return word if re.fullmatch(r"[A-Za-z0-9_-]+", word) else toml(word)
+
+
+def _shifted(block: Block, west: int, north: int) -> Block:
+    """A block whose cells and points lie further east and south."""
+    wanted: dict[str, Value]
+    if block.path[0] in ("way", "wall", "feature") and "cell" in block.data:
+        text = _CELL_LINE.sub(lambda m: f"{m[1]}{int(m[2]) + west}{m[3]}{int(m[4]) + north}", block.text)
+        wanted = {k: [block.data[k][0] + west, block.data[k][1] + north] for k in ("cell", "to") if k in block.data}
+        if all(_data_of(block.path, text).get(key) == value for key, value in wanted.items()):
+            return replace(block, text=text)
+    elif block.path[0] == "way" and is_spot(block.data.get("at")):
+        wanted = {"at": spot_moved(block.data["at"], west, north)}
+    elif block.path[0] == "shape":
+        wanted = form_moved(block.data, west, north)
+    else:
+        return block
+    return replace(block, text=_edited(block.text, block.path, lambda table: _put_all(table, wanted)))
+
+
+def _put_all(table: Any, values: Mapping[str, Value]) -> None:  # noqa: ANN401 - a table of tomlkit
+    for key, value in values.items():
+        if isinstance(value, Mapping):
+            _put_all(table[key], value)
+        else:
+            table[key] = value
+
+
+def form_moved(table: Mapping[str, Value], dx: float, dy: float) -> dict[str, Value]:
+    """The form of a `[[shape]]` table with its places elsewhere."""
+    found: dict[str, Value] = {}
+    for form, keys in (("circle", ["centre"]), ("arc", ["centre"]), ("hall", ["from", "to"])):
+        if form in table:
+            places = {key: spot_moved(table[form][key], dx, dy) for key in keys if is_spot(table[form].get(key))}
+            found[form] = {**table[form], **places}
+    if "polygon" in table:
+        found["polygon"] = [[*spot_moved(corner[:2], dx, dy), *corner[2:]] for corner in table["polygon"]]
+    return found
+
+
+def is_spot(value: object) -> bool:
+    """Whether a value is a point rather than a number along a side."""
+    return isinstance(value, list) and len(value) >= len(("x", "y"))
+
+
+def spot_moved(spot: Sequence[Any], dx: float, dy: float) -> list[float]:
+    """A point elsewhere, as it is written."""
+    return [number(spot[0] + dx), number(spot[1] + dy)]
+
+
+def number(value: float) -> float:
+    """Rounded, and whole numbers as such."""
+    found = round(float(value), 4)
+    return int(found) if found == int(found) else found
 
 
 def outline_of(table: Mapping[str, Any]) -> Polygon | None:
     """The outline of a `[[shape]]` table in cells, y down; None if it is none that can be drawn."""
     try:
-        plain = table.unwrap() if hasattr(table, "unwrap") else dict(table)
-        (drawn,) = drawn_shapes([ShapeTable.model_validate(plain)])
+        (drawn,) = drawn_shapes([ShapeTable.model_validate(dict(table))])
         return scale(polygon_of(drawn, _CELL), 1 / _CELL, 1 / _CELL, origin=(0, 0))
     except (TilegenError, ValidationError, ValueError):
         return None
-
-
-class Reach:
-    """Where a plan's shapes lie, as far as known; one that can't be drawn may lie anywhere."""
-
-    def __init__(self, document: tomlkit.TOMLDocument) -> None:
-        found = tables(document, "shape")
-        self.rooms = {str(table.get("room", "")) for table in found}
-        self.outlines = [outline_of(table) for table in found]
-
-    def may_cover(self, cell: tuple[int, int]) -> bool:
-        """Whether a part of a cell (column, row from 1) may be the floor of a shape."""
-        column, row = cell
-        square = box(column - 1, row - 1, column, row)
-        return any(o is None or o.intersection(square).area > _TOUCHING for o in self.outlines)
-
-
-def wrong_room(room: str, place: str) -> InputError:
-    """A room that a drawing can't have."""
-    return InputError(f'"{room}" can\'t be a room', cure="Use a letter or a digit", place=place)
-
-
-def shape_values(edit: Shape) -> dict[str, Any]:
-    """What a shape's table holds.
-
-    Raises:
-        InputError: the room is no letter or digit.
-    """
-    if not edit.room.isalnum():
-        raise wrong_room(edit.room, "[[shape]]")
-    values: dict[str, Any] = {"room": edit.room}
-    if edit.circle is not None:
-        values["circle"] = _inline(centre=_spot(edit.circle.centre), radius=_number(edit.circle.radius))
-    elif edit.hall is not None:
-        start, end = _spot(edit.hall.start), _spot(edit.hall.end)
-        values["hall"] = _inline(**{"from": start, "to": end, "width": _number(edit.hall.width)})
-    else:
-        values["polygon"] = [_spot(corner) for corner in edit.polygon or []]
-    return values
-
-
-def room_for(values: Mapping[str, Any], columns: int, rows: int) -> tuple[int, int, int, int]:
-    """Cells that a drawing must grow by to the west, north, east and south to hold a shape.
-
-    Raises:
-        InputError: the shape is no outline.
-    """
-    outline = outline_of(values)
-    if outline is None:
-        raise InputError("the shape has no area, or its sides cross", cure="Draw it larger, or its corners in order")
-    west, north, east, south = outline.bounds
-    over = (-west, -north, east - columns, south - rows)
-    return tuple(max(0, math.ceil(v - _TOUCHING)) for v in over)  # type: ignore[return-value]
-
-
-def add_way(document: tomlkit.TOMLDocument, edit: PointWay) -> None:
-    """Write a way through an outline."""
-    values: dict[str, Any] = {"room": edit.room, "at": _spot(edit.at), "kind": edit.kind}
-    for key in [key for key in ("width", "height", "head") if key in WAYS[edit.kind].takes]:
-        if getattr(edit, key) not in (None, "", "flat"):
-            values[key] = getattr(edit, key)
-    append(document, "way", values)
-
-
-def add_feature(document: tomlkit.TOMLDocument, edit: Feature) -> None:
-    """Write a feature, with only the keys that were given."""
-    values: dict[str, Any] = {"kind": edit.kind, "cell": list(edit.cell)}
-    if edit.to is not None and edit.to != edit.cell:
-        first = [min(a, b) for a, b in zip(edit.cell, edit.to, strict=True)]
-        values["cell"], values["to"] = first, [max(a, b) for a, b in zip(edit.cell, edit.to, strict=True)]
-    if edit.at is not None:
-        values["at"] = [round(float(v), _DIGITS) for v in edit.at]
-    size = [text.strip() for text in edit.size if text.strip()]
-    if size:
-        values["size"] = size if len(size) > 1 else size[0]
-    said = {key: value.strip() if isinstance(value, str) else value for key, value in edit.values.items()}
-    values |= {key: value for key, value in said.items() if value not in ("", False)}
-    append(document, "feature", values)
-
-
-def shift(document: tomlkit.TOMLDocument, west: int, north: int) -> None:
-    """All that has a place keeps it where the drawing grows to the west or north, by so many cells."""
-    if not (west or north):
-        return
-    for name in ("way", "wall", "feature"):
-        for table in tables(document, name):
-            for key in ("cell", "to"):
-                if key in table:
-                    table[key] = [int(table[key][0]) + west, int(table[key][1]) + north]
-    for table in tables(document, "way"):
-        if "cell" not in table and _is_spot(table.get("at")):
-            table["at"] = _moved(table["at"], west, north)
-    for table in tables(document, "shape"):
-        for form, keys in (("circle", ["centre"]), ("arc", ["centre"]), ("hall", ["from", "to"])):
-            for key in keys:
-                if form in table and _is_spot(table[form].get(key)):
-                    table[form][key] = _moved(table[form][key], west, north)
-        for index, corner in enumerate(table.get("polygon", [])):
-            table["polygon"][index] = [*_moved(corner[:2], west, north), *corner[2:]]
-
-
-def _is_spot(value: object) -> bool:
-    return isinstance(value, list) and len(value) >= len(("x", "y"))
-
-
-def _moved(spot: Sequence[Any], west: int, north: int) -> list[float]:
-    return [_number(spot[0] + west), _number(spot[1] + north)]
-
-
-def _inline(**values: Any) -> Any:  # noqa: ANN401 - plain values into an item of tomlkit
-    table = tomlkit.inline_table()
-    table.update(values)
-    return table
-
-
-def _spot(spot: Sequence[float]) -> list[float]:
-    return [_number(v) for v in spot]
-
-
-def _number(value: float) -> float:
-    """Rounded, and whole numbers as such."""
-    found = round(value, _DIGITS)
-    return int(found) if found == int(found) else found
-
-
-Line = tuple[bool, int, int]
 
 
 def rows_of(document: Mapping[str, Any]) -> list[str]:
@@ -269,142 +401,3 @@ def rows_of(document: Mapping[str, Any]) -> list[str]:
     rows = [row for row in ("".join(raw.split()) for raw in str(document["drawing"]).splitlines()) if row]
     width = max(map(len, rows), default=1)
     return [row.ljust(width, ".") for row in rows] or ["."]
-
-
-def line_of(cell: Sequence[int], side: str) -> Line:
-    """One name for the line at a cell's side, the same from both cells."""
-    column, row = int(cell[0]), int(cell[1])
-    if side in ("north", "south"):
-        return True, column, row + (side == "south")
-    return False, column + (side == "east"), row
-
-
-def way_line(table: Mapping[str, Any]) -> Line | None:
-    """The line of a way by cell and side; None of one by room and point."""
-    return line_of(table["cell"], str(table["side"])) if "cell" in table and "side" in table else None
-
-
-def _beside(line: Line) -> tuple[tuple[int, int], tuple[int, int]]:
-    level, column, row = line
-    return (column, row - 1) if level else (column - 1, row), (column, row)
-
-
-def _rooms_beside(rows: Sequence[str], line: Line) -> tuple[str, str]:
-    first, second = _beside(line)
-    return room_at(rows, first), room_at(rows, second)
-
-
-def room_at(rows: Sequence[str], cell: tuple[int, int]) -> str:
-    """The letter of a cell (column, row from 1); beyond the drawing it is solid ground."""
-    column, row = cell
-    return rows[row - 1][column - 1] if 1 <= row <= len(rows) and 1 <= column <= len(rows[0]) else "."
-
-
-def pruned(document: tomlkit.TOMLDocument) -> list[str]:
-    """Take away what has lost its line, its floor or its room; say so.
-
-    Only what is certain: beside a cell that a shape may cover nothing is judged.
-    """
-    still = _Standing(document)
-    gone = {}
-    for name, stays in (("wall", still.wall), ("way", still.way), ("feature", still.feature)):
-        kept = [table for table in tables(document, name) if stays(table)]
-        gone[name] = len(tables(document, name)) - len(kept)
-        keep(document, name, kept)
-    for name, key in (("title", "rooms"), ("height", "heights")):
-        lost = [letter for letter in document.get(key, {}) if letter not in still.letters]
-        for letter in lost:
-            del document[key][letter]
-        gone[name] = len(lost)
-    return [f"{number} {name}{'s' if number > 1 else ''} removed" for name, number in gone.items() if number]
-
-
-class _Standing:
-    """What of a document's tables still has its place; walls are to be asked about before ways."""
-
-    def __init__(self, document: tomlkit.TOMLDocument) -> None:
-        self.rows, self.reach = rows_of(document), Reach(document)
-        self.letters = set("".join(self.rows)) - {"."} | self.reach.rooms
-        self.walls: set[Line] = set()
-
-    def _known(self, line: Line) -> bool:
-        return all(self._covered(cell) is not None for cell in _beside(line))
-
-    def _covered(self, cell: tuple[int, int]) -> bool | None:
-        """Whether a cell is floor; None where a shape may make it so."""
-        if room_at(self.rows, cell) != ".":
-            return True
-        return None if self.reach.may_cover(cell) else False
-
-    def wall(self, table: Mapping[str, Any]) -> bool:
-        """An extra wall: within a room."""
-        line = line_of(table["cell"], str(table["side"]))
-        first, second = _rooms_beside(self.rows, line)
-        stays = first == second != "." or not self._known(line)
-        if stays:
-            self.walls.add(line)
-        return stays
-
-    def way(self, table: Mapping[str, Any]) -> bool:
-        """A way: through a wall, a loose piece not into solid ground."""
-        line = way_line(table)
-        if line is None:
-            return "at" not in table or "room" not in table or str(table["room"]) in self.reach.rooms
-        if not self._known(line):
-            return True
-        first, second = _rooms_beside(self.rows, line)
-        kind = WAYS.get(str(table["kind"]))
-        if "." in (first, second) and kind is not None and kind.loose:
-            return False
-        return first != second or line in self.walls
-
-    def feature(self, table: Mapping[str, Any]) -> bool:
-        """A feature: on floor."""
-        (west, north), (east, south) = table["cell"], table.get("to", table["cell"])
-        cells = [(c, r) for r in range(int(north), int(south) + 1) for c in range(int(west), int(east) + 1)]
-        return all(self._covered(cell) is not False for cell in cells)
-
-
-def tables(document: tomlkit.TOMLDocument, name: str) -> list[Any]:
-    """The `[[name]]` tables of a plan, or those of `name = [{...}]`, in order."""
-    found = document.get(name)
-    return list(found) if isinstance(found, (AoT, Array)) else []
-
-
-def keep(document: tomlkit.TOMLDocument, name: str, kept: Sequence[Any]) -> None:
-    """Take away all `[[name]]` tables but these."""
-    found = document.get(name)
-    if not isinstance(found, (AoT, Array)) or len(kept) == len(found):
-        return
-    if not kept:
-        del document[name]
-        return
-    for index in range(len(found) - 1, -1, -1):
-        if not any(found[index] is table for table in kept):
-            del found[index]
-
-
-def remove(document: tomlkit.TOMLDocument, name: str, index: int) -> Any:  # noqa: ANN401 - a table of tomlkit
-    """Take away one of the `[[name]]` tables, counted from 0; the table.
-
-    Raises:
-        InputError: there are not so many.
-    """
-    found = tables(document, name)
-    if not 0 <= index < len(found):
-        raise InputError(f"there is no [[{name}]] {index + 1}", cure="Reload the page: the plan has changed")
-    keep(document, name, found[:index] + found[index + 1 :])
-    return found[index]
-
-
-def append(document: tomlkit.TOMLDocument, name: str, values: Mapping[str, Any]) -> None:
-    """Add one `[[name]]` table behind the others."""
-    found = document.get(name)
-    table = tomlkit.inline_table() if isinstance(found, Array) else tomlkit.table()
-    table.update(values)
-    if isinstance(found, (AoT, Array)):
-        found.append(table)
-    else:
-        fresh = tomlkit.aot()
-        fresh.append(table)
-        document.append(name, fresh)

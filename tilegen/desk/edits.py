@@ -1,56 +1,63 @@
-"""Edits to a plan's text: what the page asks for, done to the TOML with its comments and order kept."""
+"""Edits to a plan: what the page asks for, as models, and what each does to the plan's text."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
-import tomlkit
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
-from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import String, StringType, Trivia
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter, ValidationError, model_validator
 
-from tilegen.desk.document import (
-    Feature,
-    FeatureAway,
-    PointWay,
-    Reach,
-    Shape,
-    ShapeAway,
-    WayAway,
-    add_feature,
-    add_way,
-    append,
-    keep,
-    line_of,
-    pruned,
-    remove,
-    room_at,
-    room_for,
-    rows_of,
-    shape_values,
-    shift,
-    tables,
-    way_line,
-    wrong_room,
-)
+from tilegen.desk import rooms
+from tilegen.desk.document import Document, document_of, number
+from tilegen.desk.sketch import MOST_ACROSS, Sketch, line_of, way_line
 from tilegen.errors import InputError
 from tilegen.files.tables import PlanFile
-from tilegen.files.toml import check, parse_toml
-from tilegen.model.grid import Leaf, Posts
-from tilegen.plans.ways import WayWord
+from tilegen.files.toml import check
+from tilegen.model.connectors import ConnectorWord
+from tilegen.model.grid import Leaf, Posts, Style
+from tilegen.plans.ways import WAYS, PointWayWord, WayWord
+from tilegen.tiles.features import FEATURE_KEYS, FEATURES
 from tilegen.tiles.shape import SIDES, STEPS
 
-MOST_ACROSS = 200
 # Further off than a page shows; a drawing refuses to grow so far.
 Coordinate = Annotated[int, Field(strict=True, ge=-10_000, le=10_000)]
 CellPlace = tuple[Coordinate, Coordinate]
 Side = Literal["north", "east", "south", "west"]
+Head = Literal["flat", "round"]
+Text = Annotated[str, Field(max_length=40)]
+Cells = Annotated[float, Field(ge=-10_000, le=10_000, allow_inf_nan=False, strict=True)]
+Span = Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False, strict=True)]
+Index = Annotated[int, Field(strict=True, ge=0, le=100_000)]
+Spot = tuple[Cells, Cells]
+
+
+def _is_room(room: str) -> str:
+    if not room.isalnum():
+        raise ValueError("a room is a letter or a digit")
+    return room
+
+
+Room = Annotated[str, Field(min_length=1, max_length=1), AfterValidator(_is_room)]
 
 
 class _Edit(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+    def moved(self, west: int, north: int) -> Self:
+        """The edit on a drawing that has grown since."""
+        return self.model_copy(update=self._moved(west, north)) if west or north else self
+
+    def _moved(self, west: int, north: int) -> dict[str, Any]:
+        """Cells are moved wherever they are; what has other places says so."""
+        return {
+            key: (value[0] + west, value[1] + north)
+            for key in ("cell", "to")
+            if isinstance(value := getattr(self, key, None), tuple)
+        }
+
+
+# --- rooms ---
 
 
 class Paint(_Edit):
@@ -60,18 +67,171 @@ class Paint(_Edit):
     cells: Annotated[list[CellPlace], Field(max_length=MOST_ACROSS * MOST_ACROSS)]
     room: Annotated[str, Field(min_length=1, max_length=1)]
 
+    def _moved(self, west: int, north: int) -> dict[str, Any]:
+        return {"cells": [(column + west, row + north) for column, row in self.cells]}
 
-class SetWay(_Edit):
+
+class _OfRoom(_Edit):
+    room: Room
+
+
+class MoveRoom(_OfRoom):
+    """A room with all that is in it, and the doors in its walls; by cells."""
+
+    do: Literal["move"]
+    by: Spot
+
+
+class CopyRoom(_OfRoom):
+    """The same once more, as another room."""
+
+    do: Literal["copy"]
+    to: Room
+    by: Spot
+
+
+class TurnRoom(_OfRoom):
+    """A room turned clockwise, its box's north-west corner where it was."""
+
+    do: Literal["turn"]
+    quarters: Annotated[int, Field(strict=True, ge=-3, le=3)] = 1
+
+
+class MirrorRoom(_OfRoom):
+    """A room mirrored: along x its east becomes its west."""
+
+    do: Literal["mirror"]
+    axis: Literal["x", "y"]
+
+
+class ResizeRoom(_OfRoom):
+    """A room in another box (west, north, width, height in cells)."""
+
+    do: Literal["resize"]
+    box: tuple[Cells, Cells, Span, Span]
+
+    def _moved(self, west: int, north: int) -> dict[str, Any]:
+        return {"box": (self.box[0] + west, self.box[1] + north, *self.box[2:])}
+
+
+class DeleteRoom(_OfRoom):
+    """A room with all that is in it and the doors in its walls."""
+
+    do: Literal["delete"]
+
+
+class Title(_OfRoom):
+    """A room's title; an empty one takes it away."""
+
+    do: Literal["title"]
+    title: Annotated[str, Field(max_length=80)]
+
+
+class Height(_OfRoom):
+    """How high a room's floor lies, or its walls are; an empty value goes back to the default."""
+
+    do: Literal["height"]
+    value: Text
+    key: Literal["floor", "wall"] = "floor"
+
+
+class RoomStyle(_OfRoom):
+    """How a room is carved when it is printed (style) or what its floor looks like (floor); empty: as the others."""
+
+    do: Literal["room-style"]
+    style: Annotated[str, Field(max_length=80)] | None = None
+    floor: Text | None = None
+
+
+class Hall(_Edit):
+    """A hall from room to room: its ends are cut off at their walls and opened. room: a letter of its own."""
+
+    do: Literal["hall"]
+    start: Annotated[Spot, Field(alias="from")]
+    end: Annotated[Spot, Field(alias="to")]
+    width: Span
+    room: Room | None = None
+
+    def _moved(self, west: int, north: int) -> dict[str, Any]:
+        return {
+            "start": (self.start[0] + west, self.start[1] + north),
+            "end": (self.end[0] + west, self.end[1] + north),
+        }
+
+
+# --- ways and walls ---
+
+
+class _WayKeys(_Edit):
+    leaf: Leaf | None = None
+    head: Head | None = None
+    style: Style | None = None
+    width: Text = ""
+    height: Text = ""
+
+    def keys(self, kind: str) -> dict[str, Any]:
+        """What its table holds beside its place."""
+        takes = WAYS[kind].takes
+        given = {key: getattr(self, key) for key in ("width", "height", "head", "leaf", "style") if key in takes}
+        return {"kind": kind, **{key: value for key, value in given.items() if value not in _USUAL}}
+
+
+_USUAL = (None, "", "none", "flat")
+
+
+class SetWay(_WayKeys):
     """A way on one side of a cell; kind None takes it away."""
 
     do: Literal["way"]
     cell: CellPlace
     side: Side
     kind: WayWord | None = None
-    leaf: Leaf | None = None
-    head: Literal["flat", "round"] | None = None
-    width: Annotated[str, Field(max_length=40)] = ""
-    height: Annotated[str, Field(max_length=40)] = ""
+
+
+class PointWay(_WayKeys):
+    """A way through a wall of a room, at a point near it, in cells."""
+
+    do: Literal["point-way"]
+    room: Room
+    at: Spot
+    kind: PointWayWord
+
+    def _moved(self, west: int, north: int) -> dict[str, Any]:
+        return {"at": (self.at[0] + west, self.at[1] + north)}
+
+
+class WayChange(_Edit):
+    """Other keys of one way; what is not given stays, an empty text goes back to the default."""
+
+    do: Literal["way-change"]
+    index: Index
+    kind: WayWord | None = None
+    leaf: Leaf | Literal[""] | None = None
+    head: Head | Literal[""] | None = None
+    style: Style | Literal[""] | None = None
+    width: Text | None = None
+    height: Text | None = None
+
+
+class WaySlide(_Edit):
+    """One way to another wall: to a side of a cell, or to a point of a room's wall."""
+
+    do: Literal["way-slide"]
+    index: Index
+    cell: CellPlace | None = None
+    side: Side | None = None
+    room: Room | None = None
+    at: Spot | None = None
+
+    @model_validator(mode="after")
+    def _one_place(self) -> WaySlide:
+        if (self.cell is None) != (self.side is None) or (self.cell is None) == (self.at is None):
+            raise ValueError("a way has cell and side, or at")
+        return self
+
+    def _moved(self, west: int, north: int) -> dict[str, Any]:
+        at = self.at and (self.at[0] + west, self.at[1] + north)
+        return {**super()._moved(west, north), "at": at}
 
 
 class SetWall(_Edit):
@@ -83,12 +243,157 @@ class SetWall(_Edit):
     stands: Annotated[bool, Field(strict=True)]
 
 
-class Title(_Edit):
-    """A room's title; an empty one takes it away."""
+# --- shapes ---
 
-    do: Literal["title"]
-    room: Annotated[str, Field(min_length=1, max_length=1)]
-    title: Annotated[str, Field(max_length=80)]
+
+class CircleOf(_Edit):
+    """A circle, in cells from the drawing's top left corner, y down."""
+
+    centre: Spot
+    radius: Span
+
+
+class HallOf(_Edit):
+    """A straight hall from the middle of one end to the middle of the other, in cells."""
+
+    start: Annotated[Spot, Field(alias="from")]
+    end: Annotated[Spot, Field(alias="to")]
+    width: Span
+
+    model_config = ConfigDict(populate_by_name=True)
+
+
+class ArcOf(_Edit):
+    """A curved hall, clockwise from one bearing to the other in degrees (0 north, 90 east)."""
+
+    centre: Spot
+    radius: Span
+    width: Span
+    start: Annotated[Cells, Field(alias="from")] = 0.0
+    end: Annotated[Cells, Field(alias="to")] = 360.0
+
+
+class _Form(_Edit):
+    circle: CircleOf | None = None
+    hall: HallOf | None = None
+    arc: ArcOf | None = None
+    polygon: Annotated[list[Spot | tuple[Cells, Cells, Cells]], Field(min_length=3, max_length=500)] | None = None
+
+    @model_validator(mode="after")
+    def _one_form(self) -> _Form:
+        if sum(form is not None for form in (self.circle, self.hall, self.arc, self.polygon)) != 1:
+            raise ValueError("a shape is one of circle, hall, polygon and arc")
+        return self
+
+    def form(self) -> dict[str, Any]:
+        """The keys of its table."""
+        if self.circle is not None:
+            return {"circle": {"centre": _spot(self.circle.centre), "radius": number(self.circle.radius)}}
+        if self.hall is not None:
+            start, end = _spot(self.hall.start), _spot(self.hall.end)
+            return {"hall": {"from": start, "to": end, "width": number(self.hall.width)}}
+        if self.arc is not None:
+            arc = self.arc
+            measures = {"radius": arc.radius, "width": arc.width, "from": arc.start, "to": arc.end}
+            return {"arc": {"centre": _spot(arc.centre), **{key: number(v) for key, v in measures.items()}}}
+        return {"polygon": [_spot(corner) for corner in self.polygon or []]}
+
+    def _moved(self, west: int, north: int) -> dict[str, Any]:
+        def on(spot: Sequence[float]) -> tuple[Any, ...]:
+            return (spot[0] + west, spot[1] + north, *spot[2:])
+
+        circle, hall, arc = self.circle, self.hall, self.arc
+        return {
+            "circle": circle and circle.model_copy(update={"centre": on(circle.centre)}),
+            "hall": hall and hall.model_copy(update={"start": on(hall.start), "end": on(hall.end)}),
+            "arc": arc and arc.model_copy(update={"centre": on(arc.centre)}),
+            "polygon": self.polygon and [on(corner) for corner in self.polygon],
+        }
+
+
+class Shape(_Form):
+    """A shape that becomes part of a room."""
+
+    do: Literal["shape"]
+    room: Room
+
+
+class ShapeChange(_Form):
+    """Another form of one shape."""
+
+    do: Literal["shape-change"]
+    index: Index
+
+
+# --- features ---
+
+
+def _known_feature(kind: str) -> str:
+    if kind not in FEATURES:
+        raise ValueError(f"a feature is one of {', '.join(FEATURES)}")
+    return kind
+
+
+def _known_key(key: str) -> str:
+    if key not in FEATURE_KEYS or key in ("at", "size"):
+        raise ValueError(f"the keys of a feature are {', '.join(FEATURE_KEYS)}")
+    return key
+
+
+Values = dict[Annotated[str, AfterValidator(_known_key)], bool | Coordinate | Text]
+Size = Annotated[list[Text], Field(max_length=2)]
+
+
+class Feature(_Edit):
+    """A feature on a cell or on all from `cell` to `to`.
+
+    at: its centre in spaces from the north-west corner of the first cell. size: one length, or
+    two: west to east, north to south. values: its other keys.
+    """
+
+    do: Literal["feature"]
+    kind: Annotated[str, AfterValidator(_known_feature)]
+    cell: CellPlace
+    to: CellPlace | None = None
+    at: Spot | None = None
+    size: Size = []
+    values: Values = {}
+
+
+class FeatureChange(_Edit):
+    """Another size or other values of one feature; an empty text takes a key away."""
+
+    do: Literal["feature-change"]
+    index: Index
+    size: Size | None = None
+    values: Values = {}
+
+
+class FeatureMove(_Edit):
+    """One feature elsewhere: its first cell, and its centre there if that is given."""
+
+    do: Literal["feature-move"]
+    index: Index
+    cell: CellPlace
+    at: Spot | None = None
+
+
+class FeatureTurn(_Edit):
+    """One feature turned clockwise where it is."""
+
+    do: Literal["feature-turn"]
+    index: Index
+    quarters: Annotated[int, Field(strict=True, ge=-3, le=3)] = 1
+
+
+class Away(_Edit):
+    """One way, shape or feature less, by its number from 0."""
+
+    do: Literal["way-away", "shape-away", "feature-away"]
+    index: Index
+
+
+# --- the plan as a whole ---
 
 
 class Rename(_Edit):
@@ -106,11 +411,13 @@ class SetScale(_Edit):
 
 
 class SetMeasure(_Edit):
-    """One measure of the grid, as text with a unit; an empty one goes back to the default."""
+    """One measure, as text with a unit; an empty one goes back to the default."""
 
     do: Literal["measure"]
-    key: Literal["pitch", "wall_thickness", "wall_height", "base_depth", "joint_play"]
-    value: Annotated[str, Field(max_length=40)]
+    key: Literal[
+        "pitch", "wall_thickness", "wall_height", "base_depth", "joint_play", "doorway_width", "doorway_height"
+    ]
+    value: Text
 
 
 class SetChoice(_Edit):
@@ -121,21 +428,52 @@ class SetChoice(_Edit):
     value: Posts
 
 
+class SetSurface(_Edit):
+    """What floors and walls look like; an empty value goes back to the default."""
+
+    do: Literal["surface"]
+    key: Literal["style", "detail", "floor", "walls", "relief"]
+    value: Annotated[str, Field(max_length=80)]
+
+
+class SetConnector(_Edit):
+    """What holds tiles together, and measures of it; None takes it all away."""
+
+    do: Literal["connector"]
+    kind: ConnectorWord | None
+    values: dict[Annotated[str, Field(pattern=r"^[a-z_]{1,40}$")], bool | Cells | Text] = {}
+
+
 Edit = Annotated[
     Paint
-    | SetWay
-    | SetWall
+    | MoveRoom
+    | CopyRoom
+    | TurnRoom
+    | MirrorRoom
+    | ResizeRoom
+    | DeleteRoom
     | Title
+    | Height
+    | RoomStyle
+    | Hall
+    | SetWay
+    | PointWay
+    | WayChange
+    | WaySlide
+    | SetWall
+    | Shape
+    | ShapeChange
+    | Feature
+    | FeatureChange
+    | FeatureMove
+    | FeatureTurn
+    | Away
     | Rename
     | SetScale
     | SetMeasure
     | SetChoice
-    | Shape
-    | ShapeAway
-    | PointWay
-    | WayAway
-    | Feature
-    | FeatureAway,
+    | SetSurface
+    | SetConnector,
     Field(discriminator="do"),
 ]
 _EDITS: TypeAdapter[list[Edit]] = TypeAdapter(list[Edit])
@@ -154,225 +492,263 @@ def read_edits(data: object) -> list[Edit]:
         raise InputError("the page sent a change that is not known", cure="Reload the page", place=place) from None
 
 
-_OPPOSITE = {"north": "south", "south": "north", "east": "west", "west": "east"}
-
-
 @dataclass(frozen=True)
 class Edited:
-    """The text after some edits; said: what was removed because of them; grown: cells added to the west and north."""
+    """A plan after some edits; said: what was removed because of them; grown: cells added to the west and north."""
 
-    text: str
+    document: Document
     said: tuple[str, ...]
     grown: tuple[int, int]
 
-
-def apply_edits(text: str, edits: Sequence[Edit]) -> Edited:
-    """The text after some edits.
-
-    Raises:
-        InputError: the text is no plan, or an edit can't be made.
-    """
-    document = parse(text)
-    said: list[str] = []
-    grown = [0, 0]
-    work: dict[type[BaseModel], Callable[[Any], object]] = {
-        Paint: lambda edit: said.extend(_paint(document, edit, grown)),
-        SetWay: lambda edit: _set_way(document, edit),
-        SetWall: lambda edit: said.extend(_set_wall(document, edit)),
-        Title: lambda edit: _set_title(document, edit),
-        Rename: lambda edit: document.__setitem__("name", edit.name),
-        SetScale: lambda edit: document.__setitem__("scale", edit.scale),
-        SetMeasure: lambda edit: _set_key(document, "grid", edit.key, edit.value.strip()),
-        SetChoice: lambda edit: _set_key(document, "set", edit.key, "" if edit.value == "fixed" else edit.value),
-        Shape: lambda edit: said.extend(_add_shape(document, edit, grown)),
-        ShapeAway: lambda edit: said.extend(_take_away(document, "shape", edit.index)),
-        PointWay: lambda edit: add_way(document, edit),
-        WayAway: lambda edit: remove(document, "way", edit.index),
-        Feature: lambda edit: add_feature(document, edit),
-        FeatureAway: lambda edit: remove(document, "feature", edit.index),
-    }
-    for edit in edits:
-        work[type(edit)](edit)
-    return Edited(tomlkit.dumps(document), tuple(said), (grown[0], grown[1]))
+    @property
+    def text(self) -> str:
+        """The plan's text."""
+        return self.document.text
 
 
-def apply_drawn(text: str, edits: Sequence[Edit]) -> Edited:
-    """The text after some edits that were all drawn on it as it is: those after one that makes it grow move along.
+def apply_edits(plan: str | Document, edits: Sequence[Edit]) -> Edited:
+    """The plan after some edits that were all drawn on it as it is: those after one that makes it grow move along.
 
     Raises:
         InputError: the text is no plan, or an edit can't be made.
     """
-    whole = apply_edits(text, edits)
-    if whole.grown == (0, 0) or len(edits) < 2:
-        return whole
-    said: list[str] = []
-    west, north = 0, 0
-    for edit in edits:
-        one = apply_edits(text, [moved(edit, west, north)])
-        text, west, north = one.text, west + one.grown[0], north + one.grown[1]
-        said += one.said
-    return Edited(text, tuple(said), (west, north))
+    sketch = Sketch(parse(plan) if isinstance(plan, str) else plan)
+    # What goes by its number is known by the number it had.
+    ordered = sorted(edits, key=lambda edit: (0, 0) if not isinstance(edit, Away) else (1, -edit.index))
+    for edit in ordered:
+        _WORK[type(edit)](sketch, edit.moved(*sketch.grown))
+    return Edited(sketch.document, tuple(sketch.said), sketch.grown)
 
 
-def moved(edit: Edit, west: int, north: int) -> Edit:
-    """An edit on a drawing that has grown since."""
-
-    def on(place: tuple[Any, Any]) -> tuple[Any, Any]:
-        return place[0] + west, place[1] + north
-
-    new: dict[str, Any] = {}
-    if isinstance(edit, Paint):
-        new = {"cells": [on(cell) for cell in edit.cells]}
-    elif isinstance(edit, (SetWay, SetWall)):
-        new = {"cell": on(edit.cell)}
-    elif isinstance(edit, Feature):
-        new = {"cell": on(edit.cell), "to": edit.to and on(edit.to)}
-    elif isinstance(edit, PointWay):
-        new = {"at": on(edit.at)}
-    elif isinstance(edit, Shape):
-        new = {
-            "circle": edit.circle and edit.circle.model_copy(update={"centre": on(edit.circle.centre)}),
-            "hall": edit.hall and edit.hall.model_copy(update={"start": on(edit.hall.start), "end": on(edit.hall.end)}),
-            "polygon": edit.polygon and [on(corner) for corner in edit.polygon],
-        }
-    return edit.model_copy(update=new)
-
-
-def parse(text: str) -> tomlkit.TOMLDocument:
-    """A plan's text as a document that keeps its comments; what its tables mean may still be wrong.
+def parse(text: str) -> Document:
+    """A plan's text in its parts; what its tables mean may still be wrong.
 
     Raises:
         InputError: broken TOML, no drawing in it, or a table that no plan has.
     """
-    try:
-        document = tomlkit.parse(text)
-    except (TOMLKitError, RecursionError) as error:
-        parse_toml(text, "")
-        # Python's reader takes what this one does not.
-        raise InputError("the plan can't be read", cure="Write its TOML as tilegen start does") from error
-    if not isinstance(document.get("drawing"), str):
-        raise InputError(
-            '"drawing" is missing',
-            cure='Add drawing = """ with the rows of the map below it, and a line with """ after them',
-        )
-    check(document.unwrap(), PlanFile, "")
+    document = document_of(text)
+    check(document.data, PlanFile, "")
     return document
-
-
-def _write_rows(document: tomlkit.TOMLDocument, rows: Sequence[str]) -> None:
-    body = "\n".join(" ".join(row) for row in rows)
-    value = f"\n{body}\n"
-    old = document["drawing"]
-    trivia = old.trivia if isinstance(old, String) else Trivia()
-    document["drawing"] = String(StringType.MLB, f"{body}\n", value, trivia)
-
-
-def _paint(document: tomlkit.TOMLDocument, edit: Paint, total: list[int]) -> list[str]:
-    if not (edit.room == "." or edit.room.isalnum()):
-        raise wrong_room(edit.room, "drawing")
-    if not edit.cells:
-        return []
-    rows = rows_of(document)
-    columns, lines = [c for c, _ in edit.cells], [r for _, r in edit.cells]
-    west, north = max(0, 1 - min(columns)), max(0, 1 - min(lines))
-    east, south = max(0, max(columns) - len(rows[0])), max(0, max(lines) - len(rows))
-    if edit.room == ".":
-        cells = [(c, r) for c, r in edit.cells if 1 <= c <= len(rows[0]) and 1 <= r <= len(rows)]
-        west = north = east = south = 0
-    else:
-        cells = list(edit.cells)
-    _grow(document, (west, north, east, south), total)
-    grown = [list(row) for row in rows_of(document)]
-    for c, r in cells:
-        grown[r + north - 1][c + west - 1] = edit.room
-    _write_rows(document, ["".join(row) for row in grown])
-    return pruned(document)
-
-
-def _grow(document: tomlkit.TOMLDocument, by: tuple[int, int, int, int], total: list[int]) -> None:
-    """Solid ground round the drawing: cells to the west, north, east and south; all that has a place keeps it.
-
-    total: what the drawing has grown by to the west and north so far.
-    """
-    if not any(by):
-        return
-    west, north, east, south = by
-    rows = rows_of(document)
-    width = len(rows[0]) + west + east
-    if width > MOST_ACROSS or len(rows) + north + south > MOST_ACROSS:
-        raise InputError(
-            f"the plan would have more than {MOST_ACROSS} cells in a row or column",
-            cure="Write larger plans in a text editor, and use tilegen build",
-        )
-    shift(document, west, north)
-    total[0] += west
-    total[1] += north
-    body = ["." * west + row + "." * east for row in rows]
-    _write_rows(document, ["." * width] * north + body + ["." * width] * south)
-
-
-def _add_shape(document: tomlkit.TOMLDocument, edit: Shape, total: list[int]) -> list[str]:
-    """A shape in the drawing, which grows if it has to."""
-    rows = rows_of(document)
-    by = room_for(shape_values(edit), len(rows[0]), len(rows))
-    append(document, "shape", shape_values(edit))
-    _grow(document, by, total)
-    return pruned(document)
-
-
-def _take_away(document: tomlkit.TOMLDocument, name: str, index: int) -> list[str]:
-    remove(document, name, index)
-    return pruned(document)
-
-
-def _set_way(document: tomlkit.TOMLDocument, edit: SetWay) -> None:
-    line = line_of(edit.cell, edit.side)
-    others = [t for t in tables(document, "way") if way_line(t) != line]
-    keep(document, "way", others)
-    if edit.kind is None:
-        return
-    values: dict[str, Any] = {"cell": list(edit.cell), "side": edit.side, "kind": edit.kind}
-    if room_at(rows_of(document), edit.cell) == "." and not Reach(document).may_cover(edit.cell):
-        step = STEPS[SIDES.index(edit.side)]
-        values["cell"] = [edit.cell[0] + step[0], edit.cell[1] + step[1]]
-        values["side"] = _OPPOSITE[edit.side]
-    for key in ("width", "height", "head", "leaf"):
-        if getattr(edit, key) not in (None, "", "none", "flat"):
-            values[key] = getattr(edit, key)
-    append(document, "way", values)
-
-
-def _set_wall(document: tomlkit.TOMLDocument, edit: SetWall) -> list[str]:
-    line = line_of(edit.cell, edit.side)
-    others = [t for t in tables(document, "wall") if line_of(t["cell"], str(t["side"])) != line]
-    keep(document, "wall", others)
-    if edit.stands:
-        append(document, "wall", {"cell": list(edit.cell), "side": edit.side})
-    return pruned(document)
-
-
-def _set_title(document: tomlkit.TOMLDocument, edit: Title) -> None:
-    rooms = document.get("rooms")
-    if rooms is None:
-        rooms = tomlkit.table()
-        document["rooms"] = rooms
-    if edit.title:
-        rooms[edit.room] = edit.title
-    elif edit.room in rooms:
-        del rooms[edit.room]
-
-
-def _set_key(document: tomlkit.TOMLDocument, name: str, key: str, value: str) -> None:
-    """A key of a table; an empty value takes it away."""
-    if value:
-        document.setdefault(name, tomlkit.table())[key] = value
-    else:
-        document.get(name, {}).pop(key, None)
 
 
 def name_in(text: str) -> str:
     """A plan's name, of any text."""
     try:
-        return str(parse(text).get("name", ""))
+        return str(document_of(text).data.get("name", ""))
     except InputError:
         return ""
+
+
+# --- what each does ---
+
+
+def _paint(sketch: Sketch, edit: Paint) -> None:
+    if edit.room != ".":
+        _is_room_or_refuse(edit.room)
+    sketch.paint(dict.fromkeys(edit.cells, edit.room))
+    sketch.prune()
+
+
+def _is_room_or_refuse(room: str) -> None:
+    if not room.isalnum():
+        raise InputError(f'"{room}" can\'t be a room', cure="Use a letter or a digit", place="drawing")
+
+
+def _set_way(sketch: Sketch, edit: SetWay) -> None:
+    line = line_of(edit.cell, edit.side)
+    document = sketch.document
+    old = [k for k, table in enumerate(document.tables("way")) if way_line(table) == line]
+    if edit.kind is None:
+        sketch.document = document.without("way", old)
+        return
+    cell, side = edit.cell, str(edit.side)
+    if sketch.room_at(cell) == ".":
+        step = STEPS[SIDES.index(side)]
+        cell, side = (cell[0] + step[0], cell[1] + step[1]), SIDES[(SIDES.index(side) + 2) % 4]
+    sketch.document = document.without("way", old).plus(
+        "way", {"cell": list(cell), "side": side, **edit.keys(edit.kind)}
+    )
+
+
+def _point_way(sketch: Sketch, edit: PointWay) -> None:
+    values = {"room": edit.room, "at": _spot(edit.at), **edit.keys(edit.kind)}
+    sketch.document = sketch.document.plus("way", values)
+
+
+def _way_change(sketch: Sketch, edit: WayChange) -> None:
+    table = sketch.table("way", edit.index)
+    kind = edit.kind or str(table["kind"])
+    takes = WAYS[kind].takes
+    values: dict[str, Any] = {"kind": kind}
+    for key in ("leaf", "head", "style", "width", "height"):
+        given = getattr(edit, key)
+        if key not in takes:
+            values[key] = None
+        elif given is not None:
+            values[key] = None if given in _USUAL else given
+    sketch.document = sketch.document.changed("way", edit.index, values)
+
+
+def _way_slide(sketch: Sketch, edit: WaySlide) -> None:
+    table = sketch.table("way", edit.index)
+    if edit.cell is not None and edit.side is not None:
+        line = line_of(edit.cell, edit.side)
+        if any(way_line(t) == line and k != edit.index for k, t in enumerate(sketch.document.tables("way"))):
+            raise InputError("there is a way on this line already", cure="Choose another line")
+        cell, side = edit.cell, str(edit.side)
+        if sketch.room_at(cell) == ".":
+            step = STEPS[SIDES.index(side)]
+            cell, side = (cell[0] + step[0], cell[1] + step[1]), SIDES[(SIDES.index(side) + 2) % 4]
+        values: dict[str, Any] = {"cell": list(cell), "side": side, "room": None, "at": None}
+    else:
+        room = edit.room or table.get("room") or sketch.room_at(table["cell"])
+        values = {"cell": None, "side": None, "room": room, "at": _spot(edit.at or ())}
+    sketch.document = sketch.document.changed("way", edit.index, values)
+
+
+def _set_wall(sketch: Sketch, edit: SetWall) -> None:
+    line = line_of(edit.cell, edit.side)
+    old = [k for k, t in enumerate(sketch.document.tables("wall")) if line_of(t["cell"], t["side"]) == line]
+    sketch.document = sketch.document.without("wall", old)
+    if edit.stands:
+        sketch.document = sketch.document.plus("wall", {"cell": list(edit.cell), "side": edit.side})
+    sketch.prune()
+
+
+def _shape(sketch: Sketch, edit: Shape) -> None:
+    sketch.hold(edit.form())
+    sketch.document = sketch.document.plus("shape", {"room": edit.room, **edit.moved(*sketch.just_grown).form()})
+    sketch.prune()
+
+
+def _shape_change(sketch: Sketch, edit: ShapeChange) -> None:
+    sketch.table("shape", edit.index)
+    sketch.hold(edit.form())
+    form = edit.moved(*sketch.just_grown).form()
+    others = {key: None for key in ("circle", "hall", "polygon", "arc") if key not in form}
+    sketch.document = sketch.document.changed("shape", edit.index, {**others, **form})
+    sketch.prune()
+
+
+def _feature(sketch: Sketch, edit: Feature) -> None:
+    values: dict[str, Any] = {"kind": edit.kind, "cell": list(edit.cell)}
+    if edit.to is not None and edit.to != edit.cell:
+        pairs = list(zip(edit.cell, edit.to, strict=True))
+        values["cell"], values["to"] = [min(pair) for pair in pairs], [max(pair) for pair in pairs]
+    if edit.at is not None:
+        values["at"] = _spot(edit.at)
+    values |= _size(edit.size) | {k: v for k, v in _plain(edit.values).items() if v is not None}
+    sketch.document = sketch.document.plus("feature", values)
+
+
+def _size(size: Sequence[str]) -> dict[str, Any]:
+    given = [text.strip() for text in size if text.strip()]
+    return {"size": given if len(given) > 1 else given[0]} if given else {}
+
+
+def _plain(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Values as they are written; what is empty is None."""
+    said = {key: value.strip() if isinstance(value, str) else value for key, value in values.items()}
+    return {key: None if value == "" or value is False else value for key, value in said.items()}
+
+
+def _feature_change(sketch: Sketch, edit: FeatureChange) -> None:
+    sketch.table("feature", edit.index)
+    values = _plain(edit.values)
+    if edit.size is not None:
+        values = {"size": None, **_size(edit.size), **values}
+    sketch.document = sketch.document.changed("feature", edit.index, values)
+
+
+def _feature_move(sketch: Sketch, edit: FeatureMove) -> None:
+    table = sketch.table("feature", edit.index)
+    values: dict[str, Any] = {"cell": list(edit.cell)}
+    if "to" in table:
+        values["to"] = [edit.cell[k] + table["to"][k] - table["cell"][k] for k in (0, 1)]
+    if edit.at is not None:
+        values["at"] = _spot(edit.at)
+    sketch.document = sketch.document.changed("feature", edit.index, values)
+
+
+def _feature_turn(sketch: Sketch, edit: FeatureTurn) -> None:
+    table = sketch.table("feature", edit.index)
+    turned = table
+    for _ in range(edit.quarters % 4):
+        turned = rooms.feature_turned(turned, sketch.spaces)
+    gone = {key: None for key in table if key not in turned}
+    sketch.document = sketch.document.changed("feature", edit.index, {**gone, **turned})
+
+
+def _away(sketch: Sketch, edit: Away) -> None:
+    name = edit.do.removesuffix("-away")
+    sketch.table(name, edit.index)
+    sketch.document = sketch.document.without(name, [edit.index])
+    if name == "shape":
+        sketch.prune()
+
+
+def _title(sketch: Sketch, edit: Title) -> None:
+    sketch.put(["rooms", edit.room], edit.title)
+
+
+def _height(sketch: Sketch, edit: Height) -> None:
+    sketch.put(["heights", edit.room, edit.key], edit.value.strip())
+
+
+def _room_style(sketch: Sketch, edit: RoomStyle) -> None:
+    if edit.style is not None:
+        sketch.put(["surface", "styles", edit.room], edit.style)
+    if edit.floor is not None:
+        sketch.put(["surface", "rooms", edit.room], edit.floor)
+
+
+def _measure(sketch: Sketch, edit: SetMeasure) -> None:
+    table, _, key = edit.key.rpartition("_") if edit.key.startswith("doorway_") else ("grid", "", edit.key)
+    sketch.put([table, key], edit.value.strip())
+
+
+def _connector(sketch: Sketch, edit: SetConnector) -> None:
+    kind = None if edit.kind == "none" else edit.kind
+    if kind is None:
+        for key in list(sketch.document.data.get("connectors", {})):
+            sketch.put(["connectors", key], None)
+        return
+    for key, value in {"kind": kind, **edit.values}.items():
+        sketch.put(["connectors", key], value)
+
+
+_WORK: dict[type[BaseModel], Callable[[Sketch, Any], None]] = {
+    Paint: _paint,
+    MoveRoom: lambda sketch, edit: rooms.move(sketch, edit.room, edit.by),
+    CopyRoom: lambda sketch, edit: rooms.copy(sketch, edit.room, edit.to, edit.by),
+    TurnRoom: lambda sketch, edit: rooms.turn(sketch, edit.room, edit.quarters),
+    MirrorRoom: lambda sketch, edit: rooms.mirror(sketch, edit.room, edit.axis),
+    ResizeRoom: lambda sketch, edit: rooms.resize(sketch, edit.room, edit.box),
+    DeleteRoom: lambda sketch, edit: rooms.delete(sketch, edit.room),
+    Hall: lambda sketch, edit: rooms.hall(sketch, edit.start, edit.end, edit.width, edit.room),
+    Title: _title,
+    Height: _height,
+    RoomStyle: _room_style,
+    SetWay: _set_way,
+    PointWay: _point_way,
+    WayChange: _way_change,
+    WaySlide: _way_slide,
+    SetWall: _set_wall,
+    Shape: _shape,
+    ShapeChange: _shape_change,
+    Feature: _feature,
+    FeatureChange: _feature_change,
+    FeatureMove: _feature_move,
+    FeatureTurn: _feature_turn,
+    Away: _away,
+    Rename: lambda sketch, edit: sketch.put(["name"], edit.name),
+    SetScale: lambda sketch, edit: sketch.put(["scale"], edit.scale),
+    SetMeasure: _measure,
+    SetChoice: lambda sketch, edit: sketch.put(["set", edit.key], None if edit.value == "fixed" else edit.value),
+    SetSurface: lambda sketch, edit: sketch.put(["surface", edit.key], edit.value.strip()),
+    SetConnector: _connector,
+}
+
+
+def _spot(spot: Sequence[float]) -> list[float]:
+    return [number(v) for v in spot]

@@ -13,12 +13,15 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from tilegen.desk import view
-from tilegen.desk.edits import apply_drawn, moved, parse, read_edits
+from tilegen.desk.document import Document, document_of
+from tilegen.desk.edits import apply_edits, read_edits
 from tilegen.desk.keeping import PlanOnDisk, Step, Steps, Tab, digest
 from tilegen.desk.taking import Takings, Wish
 from tilegen.desk.written import changes, written
 from tilegen.errors import InputError, TilegenError
-from tilegen.files.plans import plan_of
+from tilegen.files.plans import drawing_of
+from tilegen.files.tables import PlanFile
+from tilegen.files.toml import check
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
 
@@ -68,15 +71,20 @@ class Asked(BaseModel):
 class Plan:
     """A plan's text and what is made of it, each when it is first asked for."""
 
-    def __init__(self, text: str) -> None:
-        """A text that is a plan, whatever it means."""
-        self.text = text
-        self.data = parse(text).unwrap()
+    def __init__(self, document: Document) -> None:
+        """A document whose tables are those of a plan, whatever they mean.
+
+        Raises:
+            InputError: they are not.
+        """
+        self.document = document
+        self.text = document.text
+        self.model = check(document.data, PlanFile, "")
 
     @cached_property
     def written(self) -> dict[str, Any]:
         """What the page keeps of it."""
-        return written(self.data)
+        return written(self.document.data)
 
     @cached_property
     def fault(self) -> InputError | None:
@@ -84,7 +92,8 @@ class Plan:
         if self.written["empty"]:
             return None
         try:
-            self.drawing, self.kit = _made(self.data)
+            self.drawing = drawing_of(self.model, view.FILE)
+            self.kit = make_kit(self.drawing)
         except InputError as error:
             return error
         except TilegenError as error:
@@ -105,11 +114,6 @@ class Plan:
         return view.tiles_record(self.drawing, self.kit)
 
 
-def _made(data: dict[str, Any]) -> tuple[Drawing, Kit]:
-    drawing = plan_of(data, view.FILE)
-    return drawing, make_kit(drawing)
-
-
 class Plans:
     """The plans that were asked about last, by their text."""
 
@@ -118,13 +122,14 @@ class Plans:
     def __init__(self) -> None:
         self._known: OrderedDict[str, Plan] = OrderedDict()
 
-    def of(self, text: str) -> Plan:
-        """A plan of this text.
+    def of(self, plan: str | Document) -> Plan:
+        """A plan by its text.
 
         Raises:
             InputError: it is none.
         """
-        found = self._known.get(text) or Plan(text)
+        text = plan if isinstance(plan, str) else plan.text
+        found = self._known.get(text) or Plan(document_of(plan) if isinstance(plan, str) else plan)
         self._known[text] = found
         self._known.move_to_end(text)
         while len(self._known) > self.MOST:
@@ -195,8 +200,8 @@ def edit(desk: Desk, asked: Asked) -> dict[str, Any]:
     for one in asked.gestures:
         west, north = origin[0] - one.origin[0], origin[1] - one.origin[1]
         try:
-            edited = apply_drawn(plan.text, [moved(edit, west, north) for edit in read_edits(one.edits)])
-            after = desk.plans.of(edited.text)
+            edited = apply_edits(plan.document, [edit.moved(west, north) for edit in read_edits(one.edits)])
+            after = desk.plans.of(edited.document)
             if after.fault is not None and plan.fault is None:
                 raise after.fault
         except InputError as error:
@@ -278,7 +283,9 @@ def look(desk: Desk, asked: Asked) -> dict[str, Any]:
         before = desk.plans.of(known) if known is not None else None
         whole = before is None or not before.good
         found["whole"] = whole
-        found["tiles"] = plan.tiles if before is None or whole else changes(before.tiles, plan.tiles) or {"+": {}}
+        found["tiles"] = (
+            plan.tiles if before is None or whole else changes(before.tiles, plan.tiles) or {"+": {}, "-": []}
+        )
     return found
 
 

@@ -76,7 +76,7 @@ def open_text(text: str) -> Opened:
         InputError: with the place in it, as the commands say it.
     """
     document = parse(text)
-    drawing = plan_of(document.unwrap(), FILE)
+    drawing = plan_of(document.data, FILE)
     return Opened(text, drawing, make_kit(drawing))
 
 
@@ -117,7 +117,7 @@ def error_record(error: TilegenError) -> dict[str, str]:
 
 def _sketch(text: str) -> dict[str, Any]:
     """What can be shown even of a plan that can't be built: its cells, ways and walls as written."""
-    document = parse(text).unwrap()
+    document = parse(text).data
 
     def tables(name: str) -> list[dict[str, Any]]:
         found = document.get(name)

@@ -43,7 +43,15 @@ def plan_of(data: dict[str, Any], file: str, over: Over = Over()) -> Drawing:  #
     Raises:
         InputError: with the file, the place in it and the cure.
     """
-    model = check(data, PlanFile, file)
+    return drawing_of(check(data, PlanFile, file), file, over)
+
+
+def drawing_of(model: PlanFile, file: str, over: Over = Over()) -> Drawing:  # noqa: B008 - it is frozen
+    """A plan that was read, worked out; file: what messages call it.
+
+    Raises:
+        InputError: with the file, the place in it and the cure.
+    """
     grid = make_grid(model, file, over)
     heights = room_heights(model.heights)
     try:
