@@ -1,4 +1,4 @@
-"""The desk in a real browser: drawn by mouse and by keyboard, kept over a reload, looked at, taken."""
+"""The desk in a real browser: drawn by mouse, finger and keyboard, kept over a reload, answered, looked at, taken."""
 
 import io
 import json
@@ -20,12 +20,8 @@ from playwright.sync_api import expect, sync_playwright
 
 from tilegen.cli.desk import listen
 from tilegen.desk.app import make_app
-from tilegen.desk.document import line_of
 from tilegen.desk.keeping import PlanOnDisk, Steps
 from tilegen.desk.view import open_text
-from tilegen.files.plans import plan_of, read_plan
-from tilegen.files.toml import find
-from tilegen.plans.kit import make_kit
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 pytestmark = [
@@ -37,18 +33,6 @@ expect.set_options(timeout=20_000)
 FLAGS = ["--no-sandbox", "--disable-gpu"]
 # Drawing solids in software takes as much of the processor as all else.
 SOLID_FLAGS = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
-DEMO = read_plan(find("bell-foundry", "plans"))
-# Small enough to be drawn by hand in a test: with the keyboard, and with the mouse.
-SMALL_ROWS = ["AAB", "A.B", "CCC"]
-SMALL_WAYS = [((2, 1), "east", "doorway"), ((1, 2), "south", "saddle"), ((3, 2), "south", "open")]
-MOUSE_ROWS = ["AAABB", "AAA.B", "CCCCB"]
-MOUSE_WALLS = [((2, 2), "west")]
-MOUSE_WAYS = [
-    ((3, 1), "east", "doorway", "round", 25.0),
-    ((2, 2), "south", "saddle", "flat", None),
-    ((4, 3), "east", "doorway", "flat", None),
-    ((5, 1), "north", "open", "flat", None),
-]
 
 
 class Server:
@@ -94,362 +78,274 @@ def context(browser):
 def opened(context, server):
     page = context.new_page()
     page.goto(f"http://127.0.0.1:{server.port}/")
-    page.locator("html[data-ready=yes]").wait_for(state="attached")
+    ready(page)
     return page
 
 
-EMPTY = 'name = "A plan of my own"\nscale = "10 ft"\ndrawing = """\n' + ". . . . . . . . . .\n" * 7 + '"""\n'
-DRAFT = """() => fetch('/draft', { method: 'POST', headers: { 'content-type': 'application/json' },
-    body: JSON.stringify({ text: '', seat: sessionStorage.getItem('seat') }) }).then((answer) => answer.json())"""
+def ready(page):
+    page.locator("html[data-ready=yes]").wait_for(state="attached")
+
+
+def answered(page):
+    page.locator("html[data-pending='0']").wait_for(state="attached")
 
 
 def settled(page):
     """The plan's text, as the program keeps it, once nothing waits to be answered."""
-    page.locator("html[data-pending='0']").wait_for(state="attached")
-    return page.evaluate(DRAFT)["text"] or EMPTY
+    answered(page)
+    return page.evaluate("async () => (await (await import('/desk.js')).desk.text()).text")
 
 
-def ids(kit):
-    return sorted((t.tile.id, t.count) for t in kit.types) + sorted((p.piece.id, p.count) for p in kit.pieces)
-
-
-def screen(page, column, row):
-    """Where a point of the plan, in cells, is on the screen."""
-    return page.evaluate(
-        """([c, r]) => { const map = document.getElementById('sheet'), box = map.getBoundingClientRect();
-        const [x, y, w] = map.getAttribute('viewBox').split(' ').map(Number), cell = 63.5;
-        return [box.left + (c * cell - x) * box.width / w, box.top + (r * cell - y) * box.width / w]; }""",
-        [column, row],
-    )
-
-
-def choose(page, tool):
-    page.locator(f"[data-tool={tool}]").click()
-
-
-def room(page, letter):
-    page.locator("#sheet").focus()
-    page.keyboard.press(letter if letter.isdigit() else letter.lower())
-
-
-def click_line(page, cell, side):
-    dx, dy = {"north": (0.5, 0.06), "south": (0.5, 0.94), "west": (0.06, 0.5), "east": (0.94, 0.5)}[side]
-    page.mouse.click(*screen(page, cell[0] - 1 + dx, cell[1] - 1 + dy))
-
-
-def runs(rows):
-    """(room, row, first column, last column) of each stretch of one room."""
-    for r, row in enumerate(rows):
-        c = 0
-        while c < len(row):
-            end = c
-            while end + 1 < len(row) and row[end + 1] == row[c]:
-                end += 1
-            if row[c] != ".":
-                yield row[c], r, c, end
-            c = end + 1
-
-
-def drawn_by_mouse():
-    ways = [{"cell": [*cell], "side": side, "kind": kind} | ({"head": head} if head != "flat" else {})
-            | ({"width": width} if width else {}) for cell, side, kind, head, width in MOUSE_WAYS]  # fmt: skip
-    walls = [{"cell": [*cell], "side": side} for cell, side in MOUSE_WALLS]
-    return make_kit(plan_of({"name": "Drawn", "drawing": "\n".join(MOUSE_ROWS), "way": ways, "wall": walls}, "drawn"))
-
-
-def test_a_plan_drawn_with_the_mouse(context, server):
-    page = opened(context, server)
-    page.click("#fresh")
-    for letter, r, first, last in runs(MOUSE_ROWS):
-        room(page, letter)
-        x, y = screen(page, first + 0.5, r + 0.5)
-        page.mouse.move(x, y)
-        page.mouse.down()
-        page.mouse.move(*screen(page, last + 0.5, r + 0.5), steps=last - first + 1)
-        page.mouse.up()
-    settled(page)
-    page.click("#whole")
-    choose(page, "wall")
-    for cell, side in MOUSE_WALLS:
-        click_line(page, cell, side)
-    settled(page)
-    choose(page, "way")
-    for cell, side, kind, head, width in MOUSE_WAYS:
-        page.select_option("#way-kind", kind)
-        page.select_option("#way-head", head)
-        page.fill("#way-width", f"{width:g} mm" if width else "")
-        click_line(page, cell, side)
-    text = settled(page)
-    kit = drawn_by_mouse()
-    assert ids(open_text(text).kit) == ids(kit)
-    expect(page.locator("#kit-total")).to_have_text(f"{kit.tiles} tiles of {len(kit.types)} types")
-    page.reload()
-    page.locator("html[data-ready=yes]").wait_for(state="attached")
-    assert settled(page) == text
-    expect(page.locator("#kit-total")).to_have_text(f"{kit.tiles} tiles of {len(kit.types)} types")
-    page.click("#undo")
-    expect(page.locator("#said")).to_have_text("One step back.")
-    assert settled(page) != text
-    page.click("#redo")
-    expect(page.locator("#said")).to_have_text("One step on.")
-    assert settled(page) == text
-
-
-def walk(page, here, there):
-    for axis, (plus, minus) in enumerate((("ArrowRight", "ArrowLeft"), ("ArrowDown", "ArrowUp"))):
-        for _ in range(abs(there[axis] - here[axis])):
-            page.keyboard.press(plus if there[axis] > here[axis] else minus)
-    return there
-
-
-def test_a_plan_drawn_with_the_keyboard_alone(context, server):
-    page = opened(context, server)
-    page.locator("#fresh").focus()
-    page.keyboard.press("Enter")
-    settled(page)
-    page.locator("#sheet").focus()
-    at = (1, 1)
-    page.keyboard.press("1")
-    for letter, r, first, last in runs(SMALL_ROWS):
-        page.keyboard.press(letter.lower())
-        at = walk(page, at, (first + 1, r + 1))
-        page.keyboard.press("Enter")
-        for _ in range(last - first):
-            page.keyboard.press("Shift+ArrowRight")
-        at = (last + 1, r + 1)
-    settled(page)
-    for cell, side, kind in SMALL_WAYS:
-        page.locator("[data-tool=way]").focus()
-        page.keyboard.press("Enter")
-        page.locator("#way-kind").focus()
-        page.keyboard.press(kind[0])
-        page.locator("#sheet").focus()
-        page.keyboard.press("1")
-        at = walk(page, at, cell)
-        # In the line tools a step is half a square.
-        page.keyboard.press("4")
-        page.keyboard.press({"east": "ArrowRight", "south": "ArrowDown"}[side])
-        page.keyboard.press("Enter")
-        page.keyboard.press("1")
-        at = cell
-        settled(page)
-    from tests.plans import plan
-    from tilegen.model.grid import Grid
-
-    text = settled(page)
-    wanted = plan(SMALL_ROWS, {(*cell, side): kind for cell, side, kind in SMALL_WAYS}, grid=Grid())
-    assert ids(open_text(text).kit) == ids(make_kit(wanted))
-    page.keyboard.press("Control+z")
-    expect(page.locator("#said")).to_have_text("One step back.")
-
-
-def test_few_kinds_are_two_choices_away(context, server):
-    page = opened(context, server)
-    page.select_option("#examples", "bell-foundry")
-    expect(page.locator("#kit-total")).to_contain_text("69 tiles of 19 types")
-    page.locator("details:has(#measures) > summary").click()
-    page.select_option("[data-choice=posts]", "loose")
-    page.select_option("[data-choice=doorways]", "loose")
-    expect(page.locator("#kit-total")).to_contain_text("69 tiles of 4 types")
-    page.keyboard.press("Control+z")
-    expect(page.locator("[data-choice=doorways]")).to_have_value("fixed")
-
-
-def test_two_tabs_keep_two_plans(context, server):
-    first = opened(context, server)
-    first.select_option("#examples", "bell-foundry")
-    expect(first.locator("#kit-total")).to_contain_text("69 tiles")
-    second = opened(context, server)
-    second.click("#fresh")
-    settled(second)
-    assert "bell foundry" in settled(first)
-    first.reload()
-    first.locator("html[data-ready=yes]").wait_for(state="attached")
-    assert "bell foundry" in settled(first)
-    assert "bell foundry" not in settled(second)
-
-
-def test_work_goes_on_when_the_program_comes_back(context):
-    server = Server()
-    page = opened(context, server)
-    page.click("#fresh")
-    settled(page)
-    server.stop()
-    room(page, "a")
-    page.mouse.click(*screen(page, 0.5, 0.5))
-    expect(page.locator("#trouble")).to_contain_text("does not answer")
-    again = Server(server.port, server.steps)
-    text = settled(page)
-    assert open_text(text).kit.tiles == 1
-    expect(page.locator("#trouble")).to_be_hidden()
-    again.stop()
-
-
-def test_fifty_edits_a_second_and_nothing_lost(context, server):
-    """A short run; tests/benchmarks/desk.py goes on for a minute."""
-    page = opened(context, server)
-    page.click("#fresh")
-    settled(page)
-    cells = [(c, r) for r in range(7) for c in range(10)]
-    page.evaluate(
-        """async (cells) => { const map = document.getElementById('sheet'), box = map.getBoundingClientRect();
-        const [x, y, w] = map.getAttribute('viewBox').split(' ').map(Number), cell = 63.5;
-        for (const [c, r] of cells) {
-          const at = { clientX: box.left + ((c + 0.5) * cell - x) * box.width / w, clientY: box.top + ((r + 0.5) * cell - y) * box.width / w, pointerId: 1, bubbles: true, button: 0 };
-          try { map.dispatchEvent(new PointerEvent('pointerdown', at)); } catch {}
-          map.dispatchEvent(new PointerEvent('pointerup', at));
-          await new Promise((done) => setTimeout(done, 20));
-        } }""",
-        cells,
-    )
-    assert open_text(settled(page)).kit.tiles == len(cells)
-
-
-def colours(png):
-    pixels = np.asarray(Image.open(io.BytesIO(png)).convert("RGB")).reshape(-1, 3)
-    return len(np.unique(pixels, axis=0))
-
-
-def test_solids_are_not_blank(browser, server):
-    found = browser.browser_type.launch(executable_path=CHROMIUM, args=SOLID_FLAGS)
-    page = opened(found, server)
-    page.select_option("#examples", "bell-foundry")
-    expect(page.locator("#kit-total")).to_contain_text("69 tiles")
-    page.click("#stand-up")
-    page.locator("html[data-solid-shown]").wait_for(state="attached")
-    page.wait_for_timeout(300)
-    before = page.locator("#solid").screenshot()
-    assert colours(before) > 20
-    page.locator("#solid").focus()
-    page.keyboard.press("ArrowLeft")
-    page.wait_for_timeout(200)
-    assert page.locator("#solid").screenshot() != before
-    page.locator("#kit button").first.click()
-    page.locator("#viewer-body canvas").wait_for()
-    page.wait_for_timeout(300)
-    assert colours(page.locator("#viewer-body canvas").screenshot()) > 5
-    found.close()
-
-
-def test_the_files_that_are_taken(context, server):
-    page = opened(context, server)
-    page.select_option("#examples", "A first plan")
-    expect(page.locator("#kit-total")).to_contain_text("tiles")
-    with page.expect_download(timeout=120_000) as download:
-        page.click("#take")
-    archive = zipfile.ZipFile(download.value.path())
-    names = archive.namelist()
-    assert any(name.endswith("report.html") for name in names)
-    kit = json.loads(archive.read(next(name for name in names if name.endswith("kit.json"))))
-    assert kit["totals"]["tiles"] == open_text(settled(page)).kit.tiles
-    with page.expect_download() as saved:
-        page.click("#save")
-    assert saved.value.path().read_text() == settled(page)
-
-
-@pytest.mark.parametrize(("scheme", "width"), [("dark", 1200), ("light", 360)])
-def test_it_can_be_used_by_all(browser, server, scheme, width):
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
-    context = browser.new_context(color_scheme=scheme, viewport={"width": width, "height": 780}, bypass_csp=True)
-    page = opened(context, server)
-    page.select_option("#examples", "bell-foundry")
-    expect(page.locator("#kit-total")).to_contain_text("69 tiles")
-    found = axe.Axe().run(page).response["violations"]
-    assert [(v["id"], v["nodes"][0]["html"][:120]) for v in found if v["impact"] in ("serious", "critical")] == []
-    overflow = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
-    assert overflow <= 1
-    context.close()
-
-
-def test_sight_and_fit_as_the_commands_say(context, server):
-    page = opened(context, server)
-    page.select_option("#examples", "bell-foundry")
-    expect(page.locator("#kit-total")).to_contain_text("69 tiles")
-    expect(page.locator("#fit")).to_contain_text("Fits in all 276 places")
-    choose(page, "sight")
-    page.mouse.click(*screen(page, 0.5, 0.5))
-    from tilegen.plans.sight import visible_from
-
-    seen = int(visible_from(DEMO, (1, 1), make_kit(DEMO)).sum())
-    expect(page.locator("#said")).to_contain_text(f"{seen} squares in sight")
-    assert line_of((1, 1), "east") == line_of((2, 1), "west")
-
-
-def test_a_round_room_and_a_pillar(context, server):
-    page = opened(context, server)
-    page.click("#fresh")
-    settled(page)
-    room(page, "t")
-    page.keyboard.press("8")
-    page.mouse.move(*screen(page, 4, 3))
-    page.mouse.down()
-    page.mouse.move(*screen(page, 5, 3), steps=3)
-    page.mouse.move(*screen(page, 6, 3), steps=3)
-    page.mouse.up()
-    rows = "\n".join([". " * 10] * 7)
-    circle = {"room": "T", "circle": {"centre": [4, 3], "radius": 2}}
-    wanted = make_kit(plan_of({"name": "Same", "drawing": rows, "shape": [circle]}, "same"))
-    assert ids(open_text(settled(page)).kit) == ids(wanted)
-    expect(page.locator("#kit-total")).to_have_text(f"{wanted.tiles} tiles of {len(wanted.types)} types")
-    # The same room by keyboard, after it was taken away.
-    page.locator("#rooms").evaluate("list => list.closest('details').open = true")
-    page.locator("#shapes button").click()
-    assert "[[shape]]" not in settled(page)
-    page.locator("#sheet").focus()
-    page.keyboard.press("1")
-    page.keyboard.press("8")
-    page.keyboard.press("Enter")
-    for _ in range(4):
-        page.keyboard.press("ArrowRight")
-    page.keyboard.press("Enter")
-    assert "radius = 2" in settled(page)
-    page.click("#fresh")
-    settled(page)
-    room(page, "a")
-    page.keyboard.press("1")
-    page.mouse.click(*screen(page, 2.5, 2.5))
-    settled(page)
-    page.wait_for_timeout(300)
-    page.keyboard.press("0")
-    page.mouse.click(*screen(page, 2.5, 2.5))
-    expect(page.locator("#said")).to_contain_text("A pillar")
-    grid = ["." * 10] * 2 + ["..A......."] + ["." * 10] * 4
-    data = {"name": "Same", "drawing": "\n".join(grid), "feature": [{"kind": "pillar", "cell": [3, 3]}]}
-    assert ids(open_text(settled(page)).kit) == ids(make_kit(plan_of(data, "same")))
-    page.wait_for_timeout(300)
-    page.mouse.click(*screen(page, 2.5, 2.5))
-    expect(page.locator("#said")).to_contain_text("Removed")
-    assert "[[feature]]" not in settled(page)
-
-
-# ---- what is kept
-
-
-def dot(page, column, row):
-    """Paint one square."""
-    page.mouse.click(*screen(page, column - 0.5, row - 0.5))
-
-
-def rows(page):
-    return [row.replace(" ", "") for row in tomllib.loads(settled(page))["drawing"].split("\n") if row]
+def screen(page, x, y):
+    """Where a point of the drawing, in cells, is on the screen."""
+    return page.evaluate("async ([x, y]) => (await import('/desk.js')).sheet.screen(x, y)", [x, y])
 
 
 def drag(page, here, there):
-    page.mouse.move(*screen(page, here[0] - 0.5, here[1] - 0.5))
+    page.mouse.move(*screen(page, *here))
     page.mouse.down()
-    page.mouse.move(*screen(page, there[0] - 0.5, there[1] - 0.5), steps=4)
+    page.mouse.move(*screen(page, *there), steps=4)
     page.mouse.up()
+    answered(page)
+
+
+def press(page, x, y):
+    page.mouse.move(*screen(page, x, y))
+    page.mouse.down()
+    page.mouse.up()
+    answered(page)
+
+
+def example(page, name="bell-foundry"):
+    page.click("#open-plans")
+    page.locator(f"#examples [data-plan='{name}']").click()
+    answered(page)
+
+
+def fresh(page):
+    page.click("#open-plans")
+    page.click("#fresh")
+    answered(page)
+
+
+def total(page, words):
+    return page.locator(f"[data-total='{words}'] dd")
 
 
 def undo(page, steps=1):
     for _ in range(steps):
         page.click("#undo")
-        page.locator("html[data-pending='0']").wait_for(state="attached")
+        answered(page)
 
 
-def reloaded(page):
+def totals(page):
+    found = page.locator("html")
+    return int(found.get_attribute("data-tiles")), int(found.get_attribute("data-kinds"))
+
+
+def letters(text):
+    rows = [row.replace(" ", "") for row in tomllib.loads(text)["drawing"].split("\n") if row]
+    return sorted(sum(row.count(letter) for row in rows) for letter in set("".join(rows)) - {"."})
+
+
+# ---- drawing
+
+
+def two_rooms(page):
+    """The ghost room, a room east of it drawn by dragging, a doorway between them; the text."""
+    press(page, 1.5, 1.5)
+    drag(page, (4.1, 0.1), (6.9, 2.9))
+    press(page, 4, 1.5)
+    return settled(page)
+
+
+def test_two_rooms_and_a_doorway_in_three_presses(context, server):
+    page = opened(context, server)
+    for hidden in ("#totals", ".view", "#make-it", "#stand", "#save"):
+        expect(page.locator(hidden)).to_be_hidden()
+    text = two_rooms(page)
+    kit = open_text(text).kit
+    assert letters(text) == [9, 12]
+    assert [way["kind"] for way in tomllib.loads(text)["way"]] == ["doorway"]
+    assert totals(page) == (kit.tiles, len(kit.types))
+    expect(total(page, "tiles")).to_have_text(str(kit.tiles))
+    expect(total(page, "types")).to_have_text(str(len(kit.types)))
     page.reload()
-    page.locator("html[data-ready=yes]").wait_for(state="attached")
+    ready(page)
+    assert settled(page) == text
+    undo(page)
+    assert "[[way]]" not in settled(page)
+    page.click("#redo")
+    assert settled(page) == text
+    undo(page, 3)
+    expect(page.locator("body.empty")).to_be_attached()
+    expect(page.locator("#undo")).to_be_disabled()
+
+
+def test_two_rooms_and_a_doorway_by_keyboard(context, server):
+    page = opened(context, server)
+    page.locator("#sheet").focus()
+    for key in ["Enter", "ArrowRight", "ArrowRight", "ArrowDown", "Enter"]:
+        page.keyboard.press(key)
+    answered(page)
+    for key in ["ArrowRight", "Enter", "ArrowRight", "ArrowUp", "Enter", "ArrowLeft", "d"]:
+        page.keyboard.press(key)
+    text = settled(page)
+    assert len(letters(text)) == 2
+    kit = open_text(text).kit
+    assert totals(page) == (kit.tiles, len(kit.types))
+    page.keyboard.press("Control+z")
+    answered(page)
+    assert settled(page) != text
+
+
+def test_two_tabs_keep_two_plans(context, server):
+    first = opened(context, server)
+    example(first)
+    second = opened(context, server)
+    fresh(second)
+    press(second, 1.5, 1.5)
+    second.reload()
+    first.reload()
+    ready(first)
+    assert "bell foundry" in settled(first)
+    ready(second)
+    assert letters(settled(second)) == [12]
+
+
+def test_work_goes_on_when_the_program_comes_back(context):
+    server = Server()
+    page = opened(context, server)
+    server.stop()
+    page.mouse.click(*screen(page, 1.5, 1.5))
+    expect(page.locator("#away")).to_contain_text("does not answer")
+    again = Server(server.port, server.steps)
+    assert letters(settled(page)) == [12]
+    expect(page.locator("#away")).to_be_hidden()
+    again.stop()
+
+
+# ---- the panels
+
+
+def test_the_kit_lights_the_map_and_the_map_the_kit(context, server):
+    page = opened(context, server)
+    example(page)
+    kit = open_text(settled(page)).kit
+    page.click("#tab-kit")
+    rows = page.locator("#kit .type")
+    expect(rows).to_have_count(len(kit.types) + len(kit.pieces))
+    assert sorted(int(one) for one in page.locator("#kit .type b").all_inner_texts()) == sorted(
+        [kind.count for kind in kit.types] + [piece.count for piece in kit.pieces]
+    )
+    rows.nth(2).hover()
+    lit = page.evaluate("async () => [...(await import('/desk.js')).sheet.lit]")
+    assert lit == [rows.nth(2).get_attribute("data-id")]
+    page.mouse.move(*screen(page, 0.5, 0.5))
+    expect(page.locator(".type.lit")).to_have_count(1)
+    row = next(kind for kind in kit.types if (kind.places[:, :2] == 1).all(axis=1).any())
+    assert page.locator(".type.lit").get_attribute("data-id") == row.tile.id
+
+
+def test_who_fits_is_said_in_one_sentence(context, server):
+    page = opened(context, server)
+    example(page)
+    expect(page.locator("#answer")).to_contain_text("1 in figures reach all 13 rooms.")
+    page.fill("#figure", "3 in")
+    page.keyboard.press("Enter")
+    expect(page.locator("#answer")).to_contain_text("3 in figures")
+    page.fill("#figure", "a cat")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("group", name="Figures")).to_contain_text("not a size")
+    page.get_by_role("button", name="Leave out a cat").click()
+    expect(page.get_by_role("group", name="Figures")).not_to_contain_text("a cat")
+    page.reload()
+    ready(page)
+    expect(page.locator("#answer")).to_contain_text("3 in figures")
+
+
+def test_a_stop_is_widened(context, server):
+    page = opened(context, server)
+    two_rooms(page)
+    page.get_by_role("button", name="2 in 1 stop").click()
+    page.locator(".stops").get_by_role("button", name="Widen", exact=True).click()
+    expect(page.locator("#answer")).to_contain_text("2 in figures reach all 2 rooms.")
+    assert "width" in settled(page)
+
+
+def test_rooms_and_measures(context, server):
+    page = opened(context, server)
+    two_rooms(page)
+    page.click("#tab-room")
+    page.get_by_role("button", name="Room A").click()
+    page.get_by_label("Name", exact=True).fill("Wind organ")
+    page.keyboard.press("Enter")
+    page.get_by_label("Floor raised by").fill("1/4 in")
+    page.keyboard.press("Enter")
+    answered(page)
+    page.get_by_text("The whole map").click()
+    page.get_by_label("Posts at corners").select_option("loose")
+    page.get_by_label("Wall height").last.fill("2 in")
+    page.keyboard.press("Enter")
+    found = tomllib.loads(settled(page))
+    assert found["rooms"] == {"A": "Wind organ"}
+    assert found["heights"]["A"] == {"floor": "1/4 in"}
+    assert found["set"] == {"posts": "loose"}
+    assert found["grid"]["wall_height"] == "2 in"
+    page.get_by_label("Wall height").last.fill("a lot")
+    page.keyboard.press("Enter")
+    expect(page.locator("#said")).to_contain_text("Not done")
+    assert tomllib.loads(settled(page)) == found
+
+
+# ---- making
+
+
+def test_the_files_that_are_taken(context, server):
+    page = opened(context, server)
+    text = two_rooms(page)
+    page.click("#make-it")
+    page.uncheck("[data-keep=print]")
+    expect(page.locator("#cautions")).to_contain_text("blade")
+    page.select_option("#material", "pvc")
+    page.select_option("#machine", "laser")
+    expect(page.locator("#pair")).to_be_visible()
+    expect(page.locator("#take")).to_be_disabled()
+    page.select_option("#material", "foam")
+    page.select_option("#machine", "hand-knife")
+    page.get_by_role("button", name="Sheets").click()
+    expect(page.locator("#viewer-body img").first).to_be_visible()
+    page.click("#viewer-close")
+    with page.expect_download(timeout=120_000) as download:
+        page.click("#take")
+    archive = zipfile.ZipFile(download.value.path())
+    assert download.value.suggested_filename == "a-plan-of-my-own.zip"
+    names = archive.namelist()
+    kit = json.loads(archive.read(next(name for name in names if name.endswith("kit.json"))))
+    assert kit["totals"]["tiles"] == open_text(text).kit.tiles
+    assert not [name for name in names if name.endswith(".stl")]
+    (plan,) = [name for name in names if name.endswith(".toml")]
+    assert archive.read(plan).decode() == text
+    expect(page.locator("#progress")).to_contain_text("Done.")
+
+
+def test_making_goes_on_over_a_reload_and_can_be_stopped(context, server):
+    page = opened(context, server)
+    example(page)
+    page.click("#make-it")
+    page.click("#take")
+    expect(page.locator("#progress")).not_to_contain_text("Starting")
+    expect(page.locator("#bar")).to_be_visible()
+    page.reload()
+    ready(page)
+    page.click("#tab-make")
+    expect(page.locator("#bar")).to_be_visible()
+    page.click("#stop")
+    expect(page.locator("#progress")).to_contain_text("Stopped")
+    expect(page.locator("#take")).to_be_enabled()
+
+
+# ---- what is kept
 
 
 def test_steps_outlive_tabs_programs_ports_and_new(browser, tmp_path):
@@ -457,52 +353,39 @@ def test_steps_outlive_tabs_programs_ports_and_new(browser, tmp_path):
     first = Server(steps=Steps(path))
     context = browser.new_context(viewport={"width": 1200, "height": 800})
     page = opened(context, first)
-    expect(page.locator("#undo")).to_be_disabled()
-    empty = settled(page)
-    dot(page, 1, 1)
-    dot(page, 2, 1)
+    press(page, 1.5, 1.5)
     drawn = settled(page)
     page.close()
-    # A new tab begins empty; its steps are there after a reload, down to the plan before.
+    # A new tab begins empty; the plan before is an undo away.
     page = opened(context, first)
-    assert settled(page) == empty
-    dot(page, 5, 5)
+    assert letters(settled(page)) == []
+    press(page, 1.5, 1.5)
+    drag(page, (4.1, 0.1), (6.9, 2.9))
     own = settled(page)
-    reloaded(page)
-    undo(page)
-    assert settled(page) == empty
-    undo(page)
+    page.reload()
+    ready(page)
+    undo(page, 3)
     assert settled(page) == drawn
-    undo(page, 2)
-    assert settled(page) == empty
-    expect(page.locator("#undo")).to_be_disabled()
-    for _ in range(4):
+    for _ in range(3):
         page.click("#redo")
-        page.locator("html[data-pending='0']").wait_for(state="attached")
+        answered(page)
     assert settled(page) == own
-    expect(page.locator("#redo")).to_be_disabled()
-    page.click("#fresh")
-    assert settled(page) == empty
-    assert page.locator("html").get_attribute("data-tiles") == "0"
-    reloaded(page)
+    fresh(page)
+    assert totals(page) == (0, 0)
     undo(page)
     assert settled(page) == own
     context.close()
     first.stop()
     # Another port, another browser.
     second = Server(steps=Steps(path))
-    assert second.port != first.port
     context = browser.new_context(viewport={"width": 1200, "height": 800})
     page = opened(context, second)
-    assert settled(page) == empty
     undo(page)
     assert settled(page) == own
-    plans = page.evaluate("() => fetch('/plans').then((answer) => answer.json())")["plans"]
-    texts = [plan["text"] for plan in plans if plan["text"] != EMPTY]
-    assert {drawn, own} <= set(texts)
-    page.locator("#examples").focus()
-    page.wait_for_timeout(300)
-    page.select_option("#examples", page.locator("#drawn option").nth(texts.index(drawn)).get_attribute("value"))
+    page.click("#open-plans")
+    expect(page.locator("#kept-plans .card")).to_have_count(2)
+    page.locator("#kept-plans .card").last.click()
+    answered(page)
     assert settled(page) == drawn
     context.close()
     second.stop()
@@ -510,62 +393,24 @@ def test_steps_outlive_tabs_programs_ports_and_new(browser, tmp_path):
 
 def test_what_can_not_be_opened_changes_nothing(context, server):
     page = opened(context, server)
-    page.select_option("#examples", "bell-foundry")
+    example(page)
     text = settled(page)
-    seen = page.locator("#sheet").inner_html()
     for content, says in [
         (b"milk, eggs, flour", "there is no = after the key"),
         (b'name = "A profile"\n[tile]\nsize = [2, 2]\n', '"drawing" is missing'),
         (b'name = "X"\ndrawing = "A"\nfeature = [{kind = "fountain", cell = [1, 1]}]\n', "fountain"),
         (b"\xff\xfe\x00name", "UTF-8"),
-        (b"", '"drawing" is missing'),
     ]:
+        page.click("#open-plans")
         page.set_input_files("#open-file", {"name": "notes.toml", "mimeType": "text/plain", "buffer": content})
-        expect(page.locator("#trouble")).to_contain_text("notes.toml can't be opened")
-        expect(page.locator("#trouble")).to_contain_text(says)
+        expect(page.locator("#said")).to_contain_text("notes.toml can't be opened")
+        expect(page.locator("#said")).to_contain_text(says)
         assert settled(page) == text
-        assert page.locator("#sheet").inner_html() == seen
         assert page.input_value("#plan-name") == "The sunken bell foundry"
     with page.expect_download() as download:
         page.click("#save")
     assert download.value.suggested_filename == "the-sunken-bell-foundry.toml"
     assert download.value.path().read_text() == text
-
-
-def test_a_block_past_the_sheet_makes_it_grow_in_every_direction(context, server):
-    page = opened(context, server)
-    page.click("#fresh")
-    settled(page)
-    for _ in range(3):
-        page.click("#farther")
-    choose(page, "block")
-    drag(page, (3, 3), (-5, -6))
-    found = rows(page)
-    assert (len(found[0]), len(found)) == (16, 14)
-    assert sum(row.count("A") for row in found) == 9 * 10
-    page.click("#whole")
-    for _ in range(3):
-        page.click("#farther")
-    drag(page, (14, 12), (22, 23))
-    found = rows(page)
-    assert (len(found[0]), len(found)) == (22, 23)
-    assert sum(row.count("A") for row in found) == 9 * 10 + 9 * 12
-    undo(page, 2)
-    assert sum(row.count("A") for row in rows(page)) == 0
-    # Painting stops at no edge either; a stroke goes on where it was when the sheet grows under it.
-    choose(page, "paint")
-    drag(page, (2, 4), (-6, 4))
-    settled(page)
-    assert sum(row.count("A") for row in rows(page)) == 9
-    for _ in range(12):
-        page.click("#farther")
-    before = settled(page)
-    choose(page, "block")
-    # 190 squares beside the 16 that there are would be more than 200 across.
-    drag(page, (1, 1), (-190, 1))
-    expect(page.locator("#said")).to_contain_text("Not done")
-    assert settled(page) == before
-    assert page.locator(".m-pending").count() == 0
 
 
 def test_a_plan_on_disk_is_edited_in_place(context, tmp_path):
@@ -575,30 +420,32 @@ def test_a_plan_on_disk_is_edited_in_place(context, tmp_path):
     server = Server(disk=PlanOnDisk(path))
     page = opened(context, server)
     assert settled(page).encode() == first
-    assert page.locator("html").get_attribute("data-tiles") == "3"
-    assert page.locator("html").get_attribute("data-kinds") == str(len(open_text(first.decode()).kit.types))
-    expect(page.locator("#file")).to_have_text("cave.toml")
-    dot(page, 1, 2)
+    assert totals(page) == (3, len(open_text(first.decode()).kit.types))
+    expect(page.locator("#kept")).to_have_text("cave.toml, saved")
+    press(page, 1, 0.5)
     text = settled(page)
-    expect(page.locator("#file")).to_have_text("cave.toml, not saved")
+    drag(page, (3.1, 0.1), (3.9, 0.9))
+    text = settled(page)
+    expect(page.locator("#kept")).to_have_text("cave.toml, not saved")
     page.keyboard.press("Control+s")
     expect(page.locator("#said")).to_have_text("cave.toml saved.")
     assert path.read_bytes() == text.encode()
     assert b"# by hand\r\n" in path.read_bytes()
-    # A title typed last is saved too.
+    # A name typed last is saved too.
     page.fill("#plan-name", "Deep cave")
     page.keyboard.press("Control+s")
     for _ in range(100):
         if b"Deep" in path.read_bytes():
             break
         page.wait_for_timeout(100)
-    expect(page.locator("#file")).to_have_text("cave.toml")
     assert tomllib.loads(path.read_text())["name"] == "Deep cave"
-    # Another program's change is not written over unseen, not even after a reload.
+    expect(page.locator("#kept")).to_have_text("cave.toml, saved")
+    # Another program's change is noticed when the page is looked at again, and not written over unseen.
     theirs = path.read_text().replace("Deep", "Their").encode()
     path.write_bytes(theirs)
-    reloaded(page)
-    dot(page, 1, 2)
+    page.evaluate("window.dispatchEvent(new Event('focus'))")
+    expect(page.locator("#changed")).to_be_visible()
+    drag(page, (5.1, 0.1), (5.9, 0.9))
     page.keyboard.press("Control+s")
     expect(page.locator("#changed")).to_be_visible()
     assert path.read_bytes() == theirs
@@ -616,43 +463,32 @@ def test_a_plan_on_disk_is_edited_in_place(context, tmp_path):
     assert path.read_bytes() == mine.encode()
     assert (tmp_path / "cave.kept.toml").read_bytes() == theirs + b"# more\n"
     # Another plan has no file: Save downloads it.
-    page.click("#fresh")
-    settled(page)
-    expect(page.locator("#file")).to_have_text("")
+    fresh(page)
+    press(page, 1.5, 1.5)
+    expect(page.locator("#kept")).to_have_text("Kept on this computer")
     with page.expect_download():
         page.keyboard.press("Control+s")
     assert path.read_bytes() == mine.encode()
-    undo(page)
-    expect(page.locator("#file")).to_have_text("cave.toml")
+    undo(page, 2)
+    expect(page.locator("#kept")).to_have_text("cave.toml, saved")
     page.check("#save-always")
-    dot(page, 2, 2)
+    drag(page, (7.1, 0.1), (7.9, 0.9))
     text = settled(page)
-    expect(page.locator("#file")).to_have_text("cave.toml")
+    expect(page.locator("#kept")).to_have_text("cave.toml, saved")
     assert path.read_bytes() == text.encode()
     server.stop()
-
-
-def test_undo_at_once_after_a_stroke_takes_that_stroke_back(context, server):
-    page = opened(context, server)
-    page.click("#fresh")
-    settled(page)
-    dot(page, 1, 1)
-    before = settled(page)
-    dot(page, 4, 4)
-    page.keyboard.press("Control+z")
-    assert settled(page) == before
 
 
 def test_a_random_session_keeps_what_a_list_keeps(context, server):
     """Draw, undo, redo, New, open and reload in any order: what is kept is what a plain list of steps would keep."""
     choose = random.Random(7)
     page = opened(context, server)
-    page.click("#fresh")
     steps, at = [settled(page)], 0
-    for turn in range(12):
+    for turn in range(14):
         act = choose.choice(["draw", "draw", "draw", "undo", "undo", "redo", "new", "open", "junk", "reload"])
         if act == "draw":
-            dot(page, choose.randint(1, 4), choose.randint(1, 4))
+            x, y = choose.randint(0, 8), choose.randint(0, 4)
+            drag(page, (x + 0.1, y + 0.1), (x + 0.9, y + 1.9))
         elif act == "undo" and at:
             page.keyboard.press("Control+z")
             at -= 1
@@ -660,28 +496,107 @@ def test_a_random_session_keeps_what_a_list_keeps(context, server):
             page.keyboard.press("Control+Shift+Z")
             at += 1
         elif act == "new":
-            page.click("#fresh")
+            fresh(page)
         elif act in ("open", "junk"):
             text = f'name = "Plan {turn}"\ndrawing = """\nA A A A\nA . . A\n"""\n' if act == "open" else f"junk {turn}"
+            page.click("#open-plans")
             page.set_input_files(
                 "#open-file", {"name": f"{turn}.toml", "mimeType": "text/plain", "buffer": text.encode()}
             )
-            if act == "junk":
-                expect(page.locator("#trouble")).to_contain_text(f"{turn}.toml can't be opened")
-            else:
-                expect(page.locator("#said")).to_contain_text(f"{turn}.toml opened")
+            says = f"{turn}.toml can't be opened" if act == "junk" else f"{turn}.toml opened"
+            expect(page.locator("#said")).to_contain_text(says)
         elif act == "reload":
-            reloaded(page)
+            page.reload()
+            ready(page)
         found = settled(page)
         if act in ("draw", "new", "open") and found != steps[at]:
             steps[at + 1 :] = [found]
             at += 1
         assert found == steps[at], (turn, act)
-        assert page.locator("html").get_attribute("data-tiles") == str(
-            open_text(found).kit.tiles if "A" in "".join(rows(page)) else 0
-        )
-    page.locator("#sheet").focus()
+        assert totals(page)[0] == (open_text(found).kit.tiles if letters(found) else 0)
     while at:
         page.keyboard.press("Control+z")
         at -= 1
         assert settled(page) == steps[at]
+
+
+# ---- looks
+
+
+def colours(png):
+    pixels = np.asarray(Image.open(io.BytesIO(png)).convert("RGB")).reshape(-1, 3)
+    return len(np.unique(pixels, axis=0))
+
+
+def test_the_map_stands_in_3d_and_a_tile_is_picked(browser, server):
+    found = browser.browser_type.launch(executable_path=CHROMIUM, args=SOLID_FLAGS)
+    page = opened(found, server)
+    example(page, "A first plan")
+    kit = open_text(settled(page)).kit
+    page.click("#stand")
+    page.locator(f"html[data-solid-shown='{len(kit.types) + len(kit.pieces)}']").wait_for(state="attached")
+    page.wait_for_timeout(300)
+    before = page.locator("#solid").screenshot()
+    assert colours(before) > 50
+    page.locator("#solid").focus()
+    page.keyboard.press("ArrowLeft")
+    page.wait_for_timeout(300)
+    turned = page.locator("#solid").screenshot()
+    assert turned != before
+    page.get_by_role("button", name="Low walls").click()
+    page.wait_for_timeout(300)
+    assert page.locator("#solid").screenshot() != turned
+    box = page.locator("#solid").bounding_box()
+    for x in (0.5, 0.45, 0.55, 0.4, 0.6):
+        page.mouse.click(box["x"] + x * box["width"], box["y"] + 0.5 * box["height"])
+        if page.locator(".type[aria-pressed=true]").count():
+            break
+    picked = page.locator(".type[aria-pressed=true]").get_attribute("data-id")
+    assert page.evaluate("async () => [...(await import('/desk.js')).sheet.lit]") == [picked]
+    found.close()
+
+
+def test_without_webgl_the_pane_says_so(browser, server):
+    found = browser.browser_type.launch(executable_path=CHROMIUM, args=[*FLAGS, "--disable-3d-apis"])
+    page = opened(found, server)
+    example(page, "A first plan")
+    page.click("#stand")
+    expect(page.locator("#standing .note")).to_contain_text("WebGL is off")
+    found.close()
+
+
+def test_nothing_is_asked_of_another_host(context, server):
+    asked = []
+    page = context.new_page()
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(f"http://127.0.0.1:{server.port}/")
+    ready(page)
+    two_rooms(page)
+    page.click("#stand")
+    page.wait_for_timeout(500)
+    hosts = (f"http://127.0.0.1:{server.port}/", f"blob:http://127.0.0.1:{server.port}/")
+    assert [url for url in asked if not url.startswith(hosts)] == []
+
+
+@pytest.mark.parametrize(
+    ("scheme", "width"), [("dark", 390), ("light", 390), ("dark", 1200), ("light", 1200), ("light", 2560)]
+)
+def test_it_can_be_used_by_all(browser, server, scheme, width):
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    context = browser.new_context(color_scheme=scheme, viewport={"width": width, "height": 780}, bypass_csp=True)
+    page = opened(context, server)
+
+    def check(what):
+        found = axe.Axe().run(page).response["violations"]
+        assert [(what, v["id"], v["nodes"][0]["html"][:120]) for v in found] == []
+        overflow = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        assert overflow <= 1, what
+
+    check("empty")
+    example(page)
+    for panel in ("fit", "kit", "room", "make"):
+        page.click(f"#tab-{panel}")
+        check(panel)
+    page.click("#open-plans")
+    check("plans")
+    context.close()

@@ -421,7 +421,7 @@ async def _archive(request: Request) -> Response:
         return JSONResponse(
             {"error": {"text": "the files are not ready yet", "cure": "Wait until the build is done"}}, 404
         )
-    return FileResponse(taking.archive, media_type="application/zip", filename="tilegen-files.zip")
+    return FileResponse(taking.archive, media_type="application/zip", filename=taking.name)
 
 
 async def _stop(request: Request) -> Response:

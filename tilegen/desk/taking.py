@@ -37,6 +37,7 @@ class Wish(BaseModel):
     printer: Word = "fdm-220"
     paper: Literal["A4", "A3", "A2", "A1", "A0", "Letter", "Tabloid"] = "A4"
     units: Literal["mm", "in"] = "mm"
+    make: Literal["both", "cut", "print"] = "both"
     accept: list[str] = Field(default=[], max_length=6)
 
 
@@ -74,6 +75,11 @@ class Taking:
     def archive(self) -> Path:
         """Where the zip lies when it is done."""
         return self.folder / "files.zip"
+
+    @property
+    def name(self) -> str:
+        """What the zip is called: as the plan's file."""
+        return f"{next(self.folder.glob('*.toml')).stem}.zip"
 
     def end(self) -> None:
         """Stop the process and remove what it made."""
@@ -156,7 +162,7 @@ def work(text: str, wish: dict[str, Any], folder: str, pipe: Connection) -> None
 
 def _build(text: str, wish: Wish, folder: Path, pipe: Connection) -> str:
     """Build into the folder; what there is to decide about what was made, in one line."""
-    from tilegen.making.asked import Tools  # noqa: PLC0415
+    from tilegen.making.asked import PlanPart, Tools  # noqa: PLC0415
     from tilegen.making.plan import build_plan, open_plan, write_build  # noqa: PLC0415 - in the process that builds only
     from tilegen.making.workshop import open_workshop  # noqa: PLC0415
 
@@ -167,10 +173,14 @@ def _build(text: str, wish: Wish, folder: Path, pipe: Connection) -> str:
     tools = Tools(
         materials=tuple(wish.materials), machine=wish.machine, printer=wish.printer, accept=accept, paper=wish.paper
     )
-    built = build_plan(plan, open_workshop(tools), units=wish.units, tell=lambda stage: pipe.send(("stage", stage)))
+    part = PlanPart(make=wish.make)
+    built = build_plan(
+        plan, open_workshop(tools), part=part, units=wish.units, tell=lambda stage: pipe.send(("stage", stage))
+    )
     pipe.send(("stage", "packing"))
     out = folder / "out" / source.stem
     write_build(out, built)
+    shutil.copy(source, out)
     (folder / "files.zip").write_bytes(zipped(source.stem, out))
     # What is to be decided about the plan itself stands beside its map already.
     return " ".join(in_units(message.words, wish.units) for message in decisions(built.made.messages))

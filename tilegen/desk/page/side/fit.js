@@ -1,0 +1,122 @@
+// @ts-check
+// Who fits: the answer in one sentence, the figures, and where each of them stops.
+import { at, button, fill, make, many, say, typing } from "../dom.js";
+
+/** @typedef {import("../types.js").Fit} Fit */
+/** @typedef {import("../types.js").Pin} Pin */
+
+/** The figures' words as they are said: "1 in" or "large". @param {Fit} record */
+const figure = (record) => `${record.word} figures`;
+
+/** What is said of one figure. @param {Fit} record */
+export function verdict(record) {
+  if (record.wrong) return `${record.word}: ${record.wrong}.`;
+  if (!record.positions) return `No place is large enough for ${figure(record)}.`;
+  const where = record.rooms_reached === record.rooms ? (record.rooms === 1 ? "can stand in the room" : `reach all ${record.rooms} rooms`) : `reach ${record.rooms_reached} of ${record.rooms} rooms`;
+  const stops = record.stops.length ? ` and stop at ${many(record.stops.length, "place")}` : "";
+  return `${figure(record)} ${where}${stops}.`.replace(/^./, (letter) => letter.toUpperCase());
+}
+
+/** The same in two words. @param {Fit | undefined} record */
+export function short(record) {
+  if (!record) return "...";
+  if (record.wrong) return "not a size";
+  if (!record.positions) return "nowhere";
+  if (record.stops.length) return many(record.stops.length, "stop");
+  return record.rooms_reached === record.rooms ? "everywhere" : `${record.rooms_reached} of ${many(record.rooms, "room")}`;
+}
+
+export class FitPanel {
+  /** @param {any} desk @param {{show(record: Fit | null): void, look(x: number, y: number): void}} map */
+  constructor(desk, map) {
+    this.desk = desk;
+    this.map = map;
+    this.place = at("panel-fit");
+    /** The figure that is shown on the map. */
+    this.shown = "";
+  }
+
+  /** The record that is shown on the map, if any. @returns {Fit | null} */
+  get record() {
+    return this.desk.answers?.fit.find((/** @type {Fit} */ one) => one.word === this.shown && !one.wrong) || null;
+  }
+
+  draw() {
+    const { desk } = this, answers = desk.answers;
+    this.map.show(this.record);
+    if (typing(this.place)) return;
+    if (!desk.plan || desk.plan.empty) return fill(this.place, make("p", { className: "answer" }, "Draw a room, and this says who fits in it."));
+    if (!answers) return fill(this.place, make("p", { className: "answer" }, desk.plan.fault ? "The map has a fault. Mend it, and this says who fits." : "One moment."));
+    fill(
+      this.place,
+      make("p", { className: "answer", id: "answer" }, answers.fit.map(verdict).join(" ")),
+      make("div", { className: "figures", role: "group", "aria-label": "Figures" }, ...desk.figures.map((/** @type {string} */ word) => this.#figure(word))),
+      this.#another(),
+      this.record && this.#stops(this.record),
+      this.#narrowest(),
+      this.#decide(answers.pins),
+    );
+    return undefined;
+  }
+
+  /** @param {string} word */
+  #figure(word) {
+    const record = this.desk.answers.fit.find((/** @type {Fit} */ one) => one.word === word), on = this.shown === word;
+    const size = Math.min(46, 12 + (record?.base_mm || 25) * 0.45);
+    const disc = make("span", { className: "disc", "aria-hidden": "true" });
+    disc.style.width = disc.style.height = `${size}px`;
+    const stops = record && (record.wrong || record.stops.length || record.rooms_reached < record.rooms);
+    return make("div", { className: "figure" },
+      make("button", { type: "button", "aria-pressed": String(on), "data-keep": `figure-${word}`, onclick: () => { this.shown = on ? "" : word; this.draw(); } },
+        disc, make("b", {}, word), make("span", { className: stops ? "no" : "yes" }, short(record))),
+      make("button", { type: "button", className: "small", "aria-label": `Leave out ${word}`, title: "Leave out", onclick: () => this.desk.setFigures(this.desk.figures.filter((/** @type {string} */ one) => one !== word)) }, "×"));
+  }
+
+  #another() {
+    const input = make("input", { placeholder: "3 in", maxLength: 20, id: "figure", "aria-label": "Base of another figure", autocomplete: "off" });
+    return make("form", { className: "row", onsubmit: (/** @type {Event} */ event) => {
+      event.preventDefault();
+      const word = input.value.trim();
+      if (!word) return;
+      input.blur();
+      this.shown = word;
+      this.desk.setFigures([...this.desk.figures, word]);
+    } }, input, make("button", { type: "submit" }, "Add a figure"));
+  }
+
+  /** @param {Fit} record */
+  #stops(record) {
+    if (!record.stops.length) return make("p", { className: "quiet" }, record.rooms_reached === record.rooms ? "Nothing stops them." : "Some rooms have no way in: see below.");
+    const all = record.stops.flatMap((stop) => stop.widen || []);
+    const widened = record.stops.filter((stop) => stop.widen).length;
+    return make("section", { className: "stops" },
+      make("h2", {}, `Where ${figure(record)} stop`),
+      make("ul", { className: "plain" }, ...record.stops.map((stop) => make("li", {}, make("span", {}, stop.text),
+        make("span", { className: "row" }, button("Show", () => this.map.look(stop.x, stop.y)),
+          stop.widen && button("Widen", () => this.#widen(stop.widen || [], "Widened."))) ))),
+      widened > 1 && button(`Widen all ${widened}`, () => this.#widen(all, `${widened} widened.`), { className: "do" }));
+  }
+
+  /** @param {any[]} edits @param {string} said */
+  async #widen(edits, said) {
+    const outcome = await this.desk.edit(edits, { said });
+    if (outcome.refused) say(`Not widened: ${outcome.refused.text}.`);
+  }
+
+  #narrowest() {
+    const { narrowest } = this.desk.answers;
+    return narrowest && make("div", { className: "line" }, make("span", {}, `The narrowest way is ${narrowest.words}.`), button("Show", () => this.map.look(narrowest.x, narrowest.y)));
+  }
+
+  /** @param {Pin[]} pins */
+  #decide(pins) {
+    if (!pins.length) return null;
+    return make("section", { className: "stops" }, make("h2", {}, "To decide"),
+      make("ul", { className: "plain", id: "messages" }, ...pins.map((pin) => make("li", {},
+        make("span", {}, pin.text.replace(/\.?$/, ".")),
+        !pin.edits && pin.cure && make("span", { className: "quiet" }, pin.cure),
+        make("span", { className: "row" },
+          pin.x !== null && button("Show", () => this.map.look(/** @type {number} */ (pin.x), /** @type {number} */ (pin.y))),
+          pin.edits && button(pin.cure || "Mend it", () => { this.desk.edit(pin.edits, { said: "Done." }); }))))));
+  }
+}
