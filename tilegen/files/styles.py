@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from pathlib import Path
+
+from PIL import Image
 
 from tilegen.errors import InputError
 from tilegen.files.toml import find, read_model
@@ -24,6 +28,7 @@ _BOUNDS = {
     "floor_depth": (0.2, 3.0),
     "floor_radius": (0.0, 3.0),
     "floor_face": (0.03, 2.0),
+    "image_width": (5.0, 2000.0),
 }
 
 
@@ -36,7 +41,7 @@ def read_style(word: str, folder: Path = Path()) -> Stonework | None:
     if word == "plain":
         return None
     path = find(folder / word if (folder / word).is_file() else word, "styles")
-    style = Stonework(**given(read_model(path, StyleFile)))
+    style = _with_images(Stonework(**given(read_model(path, StyleFile))), path)
     for name, (least, most) in _BOUNDS.items():
         value = getattr(style, name)
         numbers = value if isinstance(value, tuple) else (value,)
@@ -57,4 +62,40 @@ def read_style(word: str, folder: Path = Path()) -> Stonework | None:
             )
     if not style.courses:
         raise InputError("there are no courses", cure="Give one height at least", file=str(path), place="courses")
+    return style
+
+
+def _with_images(style: Stonework, path: Path) -> Stonework:
+    """A style with the paths of its images in full.
+
+    Raises:
+        InputError: a colour that is none, an image that is not there or that can't be read.
+    """
+    for name in ("colour", "floor_colour"):
+        colour = getattr(style, name)
+        if colour and not re.fullmatch("#[0-9a-fA-F]{6}", colour):
+            raise InputError(
+                f'"{colour}" is not a colour', cure="Write # and six digits, as in #c4b7a0", file=str(path), place=name
+            )
+    for name in ("wall_image", "floor_image"):
+        word = getattr(style, name)
+        if not word:
+            continue
+        image = path.parent / word
+        try:
+            with Image.open(image) as opened:
+                opened.load()
+                kind = opened.format
+        except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+            kind = None
+        if kind not in {"PNG", "JPEG"}:
+            raise InputError(
+                f'"{word}" is not an image that can be read',
+                cure="Give the path of a PNG or JPEG file from this file's folder",
+                file=str(path),
+                place=name,
+            )
+        style = (
+            replace(style, wall_image=str(image)) if name == "wall_image" else replace(style, floor_image=str(image))
+        )
     return style

@@ -68,6 +68,14 @@ class Cutting:
         bool, Key("Write whole sheets as true-size pages too, to transfer a sheet as it is.", "--sheet-pages")
     ] = False
 
+    papers: Annotated[
+        bool,
+        Key(
+            "Write papers.pdf too: floors and walls in colour, as the style draws them, to glue on the parts.",
+            "--papers",
+        ),
+    ] = False
+
     @property
     def pages(self) -> Paper:
         """The paper of what is printed for cutting."""

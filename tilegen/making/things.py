@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 from tilegen.errors import AnswerIsNo, InputError, as_sentence, nearest
 from tilegen.files.writing import file_stem
-from tilegen.lengths import Units, rounded_down, show_length
+from tilegen.lengths import Units, counted, rounded_down, show_length
 from tilegen.making.connecting import connector_files, connector_notes, with_keys
 from tilegen.making.lists import beds_csv, cut_needs
 from tilegen.making.workshop import BOTH, Workshop, cautions
@@ -21,6 +21,7 @@ from tilegen.model.machines import MachineFile
 from tilegen.model.materials import Stock
 from tilegen.model.printers import PrinterFile
 from tilegen.pictures.cut_pages import CutJob, cut_pages
+from tilegen.pictures.skins import PAPER_MM, papers
 from tilegen.pictures.soft_view import soft_png
 from tilegen.pictures.solid_view import solid_png
 from tilegen.pictures.tile_view import plan_view_svg
@@ -213,7 +214,10 @@ def make_cut(
     if not things:
         return []
     sets: list[SheetSet] = []
-    for stock, parts in zip(workshop.stocks, listed or list_stocks(things, workshop), strict=True):
+    listed = listed or list_stocks(things, workshop)
+    if workshop.asked.papers:
+        add_papers(made, things, workshop, listed, (numbers or {}, units))
+    for stock, parts in zip(workshop.stocks, listed, strict=True):
         with _blaming(stock):
             sets += make_sheet_sets(
                 things,
@@ -233,6 +237,29 @@ def make_cut(
         made.messages += sheet_set.notes
     made.messages += meeting_notes(things, workshop.machine)
     return sets
+
+
+def add_papers(
+    made: Made, things: Things, workshop: Workshop, listed: Sequence[PartsList], words: tuple[Mapping[str, str], Units]
+) -> None:
+    """The printed papers that are glued on the parts of each stock, and what they add to its tiles.
+
+    words: what the types are called in the layout, by id, and the units of the pages.
+    """
+    title = things[0][0].name if len(things) == 1 else "Papers"
+    for stock, parts in zip(workshop.stocks, listed, strict=True):
+        name = "papers.pdf" if len(listed) == 1 else f"papers-{stock.walls.kin}.pdf"
+        book = papers(title, parts.built, *words, workshop.asked.pages)
+        made.files[name] = book.pdf()
+        pages = f"{name} has {counted(len(book.pages), 'page')}"
+        made.messages.append(Message("note", f"{pages}. Print them on paper or label stock at 100 %."))
+    play = min(thing.grid.joint_play for thing, _ in things)
+    if play < 2 * PAPER_MM:
+        told = (
+            f"Papers make tiles about {2 * PAPER_MM:g} mm wider and deeper, and the gap between tiles is {play:g} mm."
+        )
+        cure = f"Add joint_play = {play + 2 * PAPER_MM:g} under [grid], or leave outer faces bare."
+        made.messages.append(Message("decide", told, cure=cure))
 
 
 def add_cut_pages(made: Made, sets: Sequence[SheetSet], workshop: Workshop, about: CutJob) -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
+from pathlib import PurePath
 from typing import Annotated, Literal
 
 from tilegen.model.keys import Key
@@ -43,7 +44,26 @@ class Stonework:
         0.35,
         0.75,
     )
+    colour: Annotated[str, Key("The colour of stones or beams in pictures and on paper, as in #c4b7a0.")] = field(
+        default="#c4b7a0", repr=False
+    )
+    floor_colour: Annotated[str, Key("That of the floor; that of the walls if absent.")] = field(default="", repr=False)
+    wall_image: Annotated[
+        str, Key("An image that papers of walls show instead of stones: PNG or JPEG, its path from the style's folder.")
+    ] = field(default="", repr=False)
+    floor_image: Annotated[str, Key("The same of floors.")] = field(default="", repr=False)
+    image_width: Annotated[float, Key("How wide an image is on paper; it is repeated.", takes="mm")] = field(
+        default=63.5, repr=False
+    )
     floor_face: Annotated[Span, Key("How far the floor lies under the plain tile's: from, to.", takes="mm")] = (
         0.03,
         0.43,
     )
+
+    def __str__(self) -> str:
+        """What tells types apart: the figures, and colours and images where they are given."""
+        looks = ("colour", "floor_colour", "wall_image", "floor_image", "image_width")
+        given = [f.name for f in fields(self) if f.name in looks and getattr(self, f.name) != f.default]
+        # Of an image its file's name alone: ids are the same on every machine.
+        words = [f"{name}={PurePath(str(getattr(self, name))).name}" for name in given]
+        return " ".join([repr(self), *words])

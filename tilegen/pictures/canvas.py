@@ -6,6 +6,8 @@ import io
 import math
 import re
 import unicodedata
+import zlib
+from base64 import b64encode
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -13,7 +15,10 @@ from typing import TYPE_CHECKING, Literal
 from xml.sax.saxutils import escape
 
 import numpy as np
+import shapely
 from PIL import Image, ImageChops, ImageDraw, ImageFont
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import Points
 from tilegen.lengths import MM_PER_INCH
@@ -94,7 +99,45 @@ class Text:
     halo: str = ""
 
 
-Shape = Area | Polylines | Discs | Text
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """An image that fills polygons, again and again from a corner on. (x, y): its upper left corner, mm.
+
+    data: the bytes of its file. size: (width, height) of it once, mm. upside_down: turned by half.
+    """
+
+    polygons: tuple[Rings, ...]
+    data: bytes
+    x: float
+    y: float
+    size: tuple[float, float]
+    upside_down: bool = False
+
+    @property
+    def region(self) -> BaseGeometry:
+        """The polygons as one."""
+        return shapely.union_all([Polygon(rings[0], rings[1:]) for rings in self.polygons])
+
+    def places(self) -> list[tuple[float, float]]:
+        """The upper left corners of the images that the polygons show parts of."""
+        (west, north), (east, south) = (
+            find([ring for rings in self.polygons for ring in rings[:1]]) for find in (_least, _most)
+        )
+        (width, height), (x, y) = self.size, (self.x, self.y)
+        columns = range(math.floor((west - x) / width), math.ceil((east - x) / width))
+        rows = range(math.floor((north - y) / height), math.ceil((south - y) / height))
+        return [(x + column * width, y + row * height) for row in rows for column in columns]
+
+
+def _least(rings: Sequence[Points]) -> list[float]:
+    return list(np.concatenate(rings).min(axis=0).tolist())
+
+
+def _most(rings: Sequence[Points]) -> list[float]:
+    return list(np.concatenate(rings).max(axis=0).tolist())
+
+
+Shape = Area | Polylines | Discs | Text | Photo
 
 
 def moved(shape: Shape, x: float, y: float, scale: float = 1.0) -> Shape:
@@ -111,6 +154,10 @@ def moved(shape: Shape, x: float, y: float, scale: float = 1.0) -> Shape:
     if isinstance(shape, Discs):
         centres = shape.centres * scale + (x, y)
         return replace(shape, centres=centres, radius=shape.radius * scale, width=shape.width * scale)
+    if isinstance(shape, Photo):
+        polygons = tuple(tuple(ring * scale + (x, y) for ring in rings) for rings in shape.polygons)
+        size = shape.size[0] * scale, shape.size[1] * scale
+        return replace(shape, polygons=polygons, x=shape.x * scale + x, y=shape.y * scale + y, size=size)
     return replace(shape, x=shape.x * scale + x, y=shape.y * scale + y, size=shape.size * scale)
 
 
@@ -215,6 +262,8 @@ class _Painter:
                 self._line(shape)
             elif isinstance(shape, Discs):
                 self._discs(shape)
+            elif isinstance(shape, Photo):
+                self._photo(shape)
             else:
                 self._text(shape)
         small = self.image.reduce(SUPERSAMPLING)
@@ -284,6 +333,20 @@ class _Painter:
                 x = n * step + offset
                 pen.line((x, 0, x + height, height), 255, self._stroke(hatch.width))
         return mask
+
+    def _photo(self, photo: Photo) -> None:
+        image = Image.open(io.BytesIO(photo.data)).convert("RGB")
+        image = image.rotate(180) if photo.upside_down else image
+        image = image.resize((self._whole(photo.size[0]), self._whole(photo.size[1])))
+        mask = Image.new("L", self.image.size, 0)
+        pen = ImageDraw.Draw(mask)
+        for rings in photo.polygons:
+            for number, ring in enumerate(rings):
+                pen.polygon(self._pixels(ring), fill=0 if number else 255)
+        whole = Image.new("RGB", self.image.size)
+        for x, y in photo.places():
+            whole.paste(image, (round(x * self.scale), round(y * self.scale)))
+        self.image.paste(whole, (0, 0), mask)
 
     def _discs(self, discs: Discs) -> None:
         layers = [(discs.stroke, discs.radius), (discs.fill, discs.radius - discs.width)] if discs.stroke else []
@@ -433,6 +496,8 @@ def _pdf_shape(page: Pages, shape: Shape) -> None:
             page.setLineWidth(shape.width)
         for x, y in shape.centres.tolist():
             page.circle(x, y, shape.radius - shape.width / 2, stroke=bool(shape.stroke), fill=1)
+    elif isinstance(shape, Photo):
+        _pdf_photo(page, shape)
     else:
         _pdf_text(page, shape)
 
@@ -472,6 +537,23 @@ def _pdf_hatch(page: Pages, rings: Rings, hatch: Hatch) -> None:
     page.restoreState()
 
 
+def _pdf_photo(page: Pages, photo: Photo) -> None:
+    from reportlab.lib.utils import ImageReader  # noqa: PLC0415 - loads for those who write
+
+    image = ImageReader(io.BytesIO(photo.data))
+    page.saveState()
+    rings = [(ring, True) for polygon in photo.polygons for ring in polygon]
+    page.clipPath(_pdf_path(page, rings), stroke=0, fill=0, fillMode=0)
+    width, height = photo.size
+    for x, y in photo.places():
+        page.saveState()
+        # Here y runs down, in an image up.
+        page.transform(*((-1, 0, 0, 1, x + width, y) if photo.upside_down else (1, 0, 0, -1, x, y + height)))
+        page.drawImage(image, 0, 0, width, height)
+        page.restoreState()
+    page.restoreState()
+
+
 def _pdf_text(page: Pages, text: Text) -> None:
     words = _printable(text.words)
     shift = {"start": 0.0, "middle": 0.5, "end": 1.0}[text.anchor] * printed_width(words, text.size, bold=text.bold)
@@ -498,6 +580,7 @@ __all__ = [
     "Canvas",
     "Discs",
     "Hatch",
+    "Photo",
     "Points",
     "Polylines",
     "Rings",
@@ -604,7 +687,25 @@ class _SvgWriter:
             return self._area(shape)
         if isinstance(shape, Discs):
             return _svg_discs(shape)
+        if isinstance(shape, Photo):
+            return self._photo(shape)
         return _svg_line(shape) if isinstance(shape, Polylines) else _svg_text(shape)
+
+    def _photo(self, photo: Photo) -> str:
+        path = "".join(_path(ring) + "Z" for rings in photo.polygons for ring in rings)
+        name = f"clip-{zlib.crc32(path.encode()):08x}"
+        kind = "png" if photo.data.startswith(b"\x89PNG") else "jpeg"
+        link = f"data:image/{kind};base64,{b64encode(photo.data).decode()}"
+        width, height = photo.size
+        found = []
+        for x, y in photo.places():
+            turn = f' transform="rotate(180 {_n(x + width / 2)} {_n(y + height / 2)})"' if photo.upside_down else ""
+            found.append(
+                f'<image x="{_n(x)}" y="{_n(y)}" width="{_n(width)}" height="{_n(height)}" '
+                f'preserveAspectRatio="none" href="{link}"{turn}/>'
+            )
+        clip = f'<clipPath id="{name}"><path d="{path}" clip-rule="evenodd"/></clipPath>'
+        return f'{clip}\n<g clip-path="url(#{name})">{"".join(found)}</g>'
 
     def _area(self, area: Area) -> str:
         path = "".join(_path(ring) + "Z" for rings in area.polygons for ring in rings)

@@ -20,6 +20,7 @@ from tilegen.pictures.canvas import (
     Area,
     Canvas,
     Hatch,
+    Photo,
     Polylines,
     Shape,
     Text,
@@ -44,6 +45,7 @@ _CUT, _FINE, _FOLD = 0.25, 0.15, 0.3
 _WALL = Hatch("#b5b5b5", 1.6, 0.15)
 # Notes on parts that are said where they are glued.
 _NOT_OF_CUTTING = ("top layer", "glue", "beside an open-topped", "hang it", "slides between")
+_TITLE = "Templates in true size"
 _HOW = (
     'Print at 100 %, not "fit to page", and measure the bars: 100 mm each. Cut the outlines from paper or card and '
     "draw round them; or lay a base on its drawing and carry the lines over from the ticks outside."
@@ -51,11 +53,20 @@ _HOW = (
 
 
 @dataclass(frozen=True)
+class Head:
+    """What stands on pages of templates: a title, what to do with them, what their lines mean."""
+
+    legend: str
+    title: str = _TITLE
+    how: str = _HOW
+
+
+@dataclass(frozen=True)
 class Template:
     """One outline to cut. shapes: in true size, y down, the outline's upper left corner at (0, 0).
 
     beyond: how far its ticks reach outside. words: under its number. measured: its lines in words, where these and its
-    measures say all of it.
+    measures say all of it. beside: what stands beside its number, if not how many to cut.
     """
 
     number: str
@@ -66,10 +77,16 @@ class Template:
     beyond: float = 0.0
     outline: Polygon = field(default_factory=Polygon)
     measured: str | None = None
+    beside: str = ""
+
+    @property
+    def many(self) -> str:
+        """What stands beside its number."""
+        return self.beside or f"cut {self.count}"
 
     def width(self) -> float:
         """With its ticks and its caption."""
-        head = printed_width(f"{self.number}  cut {self.count}", _NUMBER, bold=True)
+        head = printed_width(f"{self.number}  {self.many}", _NUMBER, bold=True)
         return max(self.size[0] + 2 * self.beyond, head, _LEAST_CAPTION if len(self.words) > 1 else 0.0)
 
     def caption(self, width: float) -> list[str]:
@@ -86,8 +103,13 @@ def template_pages(book: Booklet, sets: Sequence[SheetSet]) -> None:
     """All templates of a kit, on as few pages as they go, with the gluing block."""
     assemblies = [made for one in sets for made in one.assemblies]
     block = block_of(sets, book.units)
-    legend = _legend(sets, assemblies, book.units)
+    head = Head(_legend(sets, assemblies, book.units))
     found = sorted([*templates_of(sets, book.units), *([(block,)] if block else [])], key=lambda ways: _order(ways[0]))
+    lay_templates(book, found, head)
+
+
+def lay_templates(book: Booklet, found: Sequence[tuple[Template, ...]], head: Head) -> None:
+    """Templates on as few pages as they go, each in one of the ways that it may lie."""
     fitting = [[one for one in ways if _fits(one, book)] for ways in found]
     large = [ways[0] for ways, fit in zip(found, fitting, strict=True) if not fit]
     small = [fit for fit in fitting if fit]
@@ -96,12 +118,12 @@ def template_pages(book: Booklet, sets: Sequence[SheetSet]) -> None:
     tried: list[_Pages] = [_laid(order, book) for order in orders]
     best: _Pages = min(tried, key=len)
     for number, page in enumerate(best):
-        _first(book, legend, more=number > 0)
+        _first(book, head, more=number > 0)
         for one, x, y in page:
             _draw(book.page, one, MARGIN + x, book.y + y)
         book.y += max(y + one.height() for one, _, y in page) + _GAP
     for one in large:
-        (_spread if one.measured is None else _measured)(book, one, legend)
+        (_spread if one.measured is None else _measured)(book, one, head)
 
 
 # Of each page its templates and where they lie on it.
@@ -178,15 +200,15 @@ def _legend(sets: Sequence[SheetSet], assemblies: Sequence[Assembly], units: Uni
     return f"{'; '.join(words)}."
 
 
-def _first(book: Booklet, legend: str, *, more: bool = False) -> None:
+def _first(book: Booklet, head: Head, *, more: bool = False) -> None:
     """A page of templates, with its bars and what its lines mean."""
     book.turn()
-    book.heading("Templates in true size", "Print at 100 %, as the first page of them." if more else "")
+    book.heading(head.title, "Print at 100 %, as the first page of them." if more else "")
     if not more:
-        book.paragraph(_HOW)
+        book.paragraph(head.how)
     book.y = MARGIN + _HEAD if not more else book.y + 2.0
     bars(book.page, MARGIN, book.bottom - 6.0)
-    for number, line in enumerate(wrapped_text(legend, SMALL, book.width - BAR_MM - 8.0)):
+    for number, line in enumerate(wrapped_text(head.legend, SMALL, book.width - BAR_MM - 8.0)):
         book.page.text(MARGIN + BAR_MM + 8.0, book.bottom - 4.0 + number * SMALL * LEADING, line, SMALL, colour=INK)
     bars(book.page, book.page.width - MARGIN + 2.6, book.bottom - BAR_MM - 10.0, upright=True)
 
@@ -202,7 +224,7 @@ def _draw(page: Canvas, one: Template, x: float, y: float) -> None:
     y += one.size[1] + 2 * one.beyond + _NUMBER
     page.text(x, y, one.number, _NUMBER, bold=True, colour=INK)
     after = printed_width(one.number, _NUMBER, bold=True) + 2.0
-    page.text(x + after, y, f"cut {one.count}", TEXT, bold=True, colour=INK)
+    page.text(x + after, y, one.many, TEXT, bold=True, colour=INK)
     for line in one.caption(one.width()):
         y += SMALL * LEADING
         page.text(x, y, line, SMALL, colour=INK)
@@ -561,23 +583,23 @@ def gluing_block(assemblies: Sequence[Assembly], units: Units = "mm") -> Templat
     return Template("J", 1, (width, height), tuple(canvas.shapes), (words,), 0.0, outline)
 
 
-def _measured(book: Booklet, one: Template, legend: str) -> None:
+def _measured(book: Booklet, one: Template, head: Head) -> None:
     """A rectangle larger than a page, by its measures."""
     width, height = one.size
     scale = min(30.0 / height, 60.0 / width)
     if not book.pages or book.room < height * scale + _GAP + _BARS:
-        _first(book, legend, more=bool(book.pages))
+        _first(book, head, more=bool(book.pages))
     book.place(one.shapes, MARGIN, book.y, scale)
     left = MARGIN + width * scale + 4.0
     book.page.text(left, book.y + _NUMBER, one.number, _NUMBER, bold=True, colour=INK)
-    book.page.text(left, book.y + 2.2 * _NUMBER, f"cut {one.count}; not in true size: measure it", TEXT, colour=INK)
+    book.page.text(left, book.y + 2.2 * _NUMBER, f"{one.many}; not in true size: measure it", TEXT, colour=INK)
     words = [*one.words, *([one.measured] if one.measured else [])]
     for n, line in enumerate(words, 1):
         book.page.text(left, book.y + 2.2 * _NUMBER + n * TEXT * LEADING, line, SMALL, colour=INK)
     book.y += max(height * scale, 2.2 * _NUMBER + len(words) * TEXT * LEADING) + _GAP
 
 
-def _spread(book: Booklet, one: Template, legend: str) -> None:
+def _spread(book: Booklet, one: Template, head: Head) -> None:
     """A template larger than a page: over several, joined at crosses."""
     width, height = one.size
     wide, high = book.width, _room(book)
@@ -585,7 +607,7 @@ def _spread(book: Booklet, one: Template, legend: str) -> None:
     rows = max(1, math.ceil((height - _OVERLAP) / (high - _OVERLAP)))
     for row in range(rows):
         for column in range(columns):
-            _first(book, legend, more=True)
+            _first(book, head, more=True)
             x0, y0 = column * (wide - _OVERLAP), row * (high - _OVERLAP)
             window = box(x0, y0, x0 + wide, y0 + high)
             top = book.bottom - _BARS - high
@@ -600,7 +622,7 @@ def _spread(book: Booklet, one: Template, legend: str) -> None:
                 (s * wide, y) for y in below for s in (0.2, 0.8)
             ]:
                 _cross(book.page, x + MARGIN, y + top)
-            place = f"{one.number}, cut {one.count}: row {row + 1} of {rows}, column {column + 1} of {columns}"
+            place = f"{one.number}, {one.many}: row {row + 1} of {rows}, column {column + 1} of {columns}"
             book.page.text(MARGIN + 90, MARGIN + 7.0, place, TEXT, bold=True, colour=INK)
     book.y = book.bottom
 
@@ -618,6 +640,10 @@ def _clipped(shape: Shape, window: Polygon) -> Iterator[Shape]:
     elif isinstance(shape, Area):
         regions = [Polygon(rings[0], rings[1:]).intersection(window) for rings in shape.polygons]
         kept = [rings for region in regions for part in polygons_of(region) for rings in polygon_rings(part)]
+        if kept:
+            yield replace(shape, polygons=tuple(kept))
+    elif isinstance(shape, Photo):
+        kept = [rings for part in polygons_of(shape.region.intersection(window)) for rings in polygon_rings(part)]
         if kept:
             yield replace(shape, polygons=tuple(kept))
     elif isinstance(shape, Text) and window.covers(shapely.Point(shape.x, shape.y)):

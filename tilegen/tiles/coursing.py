@@ -290,7 +290,7 @@ class Coursing:
                     bounds = part.bounds
                     parted = self._split(bounds) if self.style.floor == "flags" else self._boards(bounds, (i + j) % 2)
                     blocks = [box(*bounds).intersection(part) for bounds in parted]
-                    yield from _merged([piece for block in blocks for piece in polygons_of(block)])
+                    yield from merged([piece for block in blocks for piece in polygons_of(block)])
 
     def _split(self, rect: tuple[float, float, float, float]) -> Iterator[tuple[float, float, float, float]]:
         west, south, east, north = rect
@@ -369,7 +369,7 @@ def points_of(corners: Points) -> tuple[Point, ...]:
     return tuple((x, y) for x, y in corners.tolist())
 
 
-def _merged(parts: list[Polygon]) -> list[Polygon]:
+def merged(parts: list[Polygon]) -> list[Polygon]:
     """Parts without slivers: each goes to the neighbour that it shares most of its outline with."""
     small = [p for p in parts if p.buffer(-_LEAST_STONE_MM / 2).is_empty]
     large = [p for p in parts if not p.buffer(-_LEAST_STONE_MM / 2).is_empty]

@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import SNAP_MM, Point, Points, opened, polygonal, polygons_of, rings_of
 from tilegen.model.grid import Grid
+from tilegen.model.stonework import Stonework
 from tilegen.model.surface import DETAILS, FloorPattern, Surface
 from tilegen.tiles.pinches import unpinched
 from tilegen.tiles.plate import Face, Facing, Mark, Plate
@@ -101,17 +102,18 @@ def faced(
     """
     if grid.surface.stone is None:
         return tuple(plates)
-    facing = Facing(
-        grid.surface.stone,
-        _salt(f"{grid.surface.seed} {salt}"),
-        grid.half_play,
-        grid.pitch,
-        DETAILS.index(grid.surface.detail),
-    )
+    facing = stone_of(grid, salt)
     return tuple(
         replace(plate, facing=replace(facing, turned=(turned or {}).get(plate.name))) if _takes_stone(plate) else plate
         for plate in plates
     )
+
+
+def stone_of(grid: Grid, salt: int = 0) -> Facing:
+    """The stone of a grid's style, dressed stone if it is plain. salt: as of `faced`."""
+    surface = grid.surface
+    style = surface.stone or Stonework()
+    return Facing(style, _salt(f"{surface.seed} {salt}"), grid.half_play, grid.pitch, DETAILS.index(surface.detail))
 
 
 def _takes_stone(plate: Plate) -> bool:
