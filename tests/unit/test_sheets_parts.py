@@ -12,12 +12,15 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
-from tilegen.files.stock import read_material
+from tilegen.files.stock import read_machine, read_material
 from tilegen.model.grid import Floor, Grid
 from tilegen.model.materials import MaterialFile
+from tilegen.model.surface import Surface
+from tilegen.pictures.template_pages import templates_of
 from tilegen.sheets.constructions import construction_of
 from tilegen.sheets.constructions.stacks import stack_up
 from tilegen.sheets.flat import at_origin, joined, own_pose
+from tilegen.sheets.make import make_sheet_sets
 from tilegen.sheets.parts import Part, list_parts
 from tilegen.tiles.loose import make_saddle_door
 from tilegen.tiles.openings import make_opening
@@ -264,6 +267,20 @@ def test_bevels_at_odd_corners_are_told() -> None:
     (wall,) = (part for part in list_parts([(made, 1)], FOAM).parts if part.role == "wall")
     assert wall.notes[0].count("30.0 deg, the outer face longer") == 2
     assert list_parts([(tile("north", "west"), 1)], FOAM).parts[1].notes == ()
+
+
+def test_scored_walls_are_bevelled_after_sawing_too() -> None:
+    """A pattern on the walls puts another remark before the bevels; a person at the saw and the templates have both."""
+    side = 200.0
+    points = ((0.0, 0.0), (side / 2, side * 3**0.5 / 2), (side, 0.0))
+    made = make_tile("triangle", OutlineShape(points, (1, 2)), replace(GRID, surface=Surface(walls="timber")))
+    (sheets,) = make_sheet_sets([(made, 1)], FOAM, read_machine("hand-knife"))
+    scored = {part.number for part in sheets.parts if part.role == "wall" and part.flat.scores}
+    assert sheets.saw is not None
+    assert scored <= {number for number, words in sheets.saw.after if "bevel after gluing" in words}
+    assert scored
+    (words,) = (ways[0].words for ways in templates_of([sheets]) if ways[0].number == "W1")
+    assert sum("bevel" in line for line in words) == 1
 
 
 def test_narrow_strips_are_named() -> None:

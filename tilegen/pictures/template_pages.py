@@ -30,7 +30,7 @@ from tilegen.pictures.canvas import (
 )
 from tilegen.pictures.paper import INK, LEADING, MARGIN, SMALL, TEXT, Booklet, bars, wrapped_text
 from tilegen.sheets.assembly import Assembly, PlacedPart
-from tilegen.sheets.flat import Flat
+from tilegen.sheets.flat import Flat, remarks_said
 from tilegen.sheets.pages import BAR_MM
 from tilegen.sheets.parts import Part
 from tilegen.sheets.sheetset import SheetSet
@@ -43,8 +43,6 @@ _REACHES, _SAME = 1.6, 0.4
 _OVERLAP, _EXACT = 10.0, 1e-6
 _CUT, _FINE, _FOLD = 0.25, 0.15, 0.3
 _WALL = Hatch("#b5b5b5", 1.6, 0.15)
-# Notes on parts that are said where they are glued.
-_NOT_OF_CUTTING = ("top layer", "glue", "beside an open-topped", "hang it", "slides between")
 _TITLE = "Templates in true size"
 _HOW = (
     'Print at 100 %, not "fit to page", and measure the bars: 100 mm each. Cut the outlines from paper or card and '
@@ -359,10 +357,11 @@ def _words(parts: Sequence[Part], outline: Polygon, thickness: str, units: Units
         for part in parts:
             lines = "press its lines" if part.flat.scores else "plain"
             yield f"{part.number}: {part.count}, {lines}"
-    notes = dict.fromkeys(note for part in parts for note in part.notes if not note.startswith(_NOT_OF_CUTTING))
-    bevels = [note for note in notes if note.startswith("bevel")]
-    various = len(bevels) > 1
-    yield from (note for note in notes if not (various and note in bevels))
+    told = [remarks for part in parts for remarks in part.remarks]
+    various = len({remark.words for remarks in told for remark in remarks if remark.of == "bevels"}) > 1
+    left_out = ("gluing", "bevels") if various else ("gluing",)
+    kept = (remarks_said(remark for remark in remarks if remark.of not in left_out) for remarks in told)
+    yield from filter(None, dict.fromkeys(kept))
     if various:
         yield "bevel its ends after gluing, to fit each place"
 

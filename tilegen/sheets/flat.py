@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 import shapely
@@ -98,6 +98,18 @@ class Pose:
     laps: tuple[bool, bool] = (False, False)
 
 
+class Remark(NamedTuple):
+    """A word on a part. of: what it is of use for, the cutting or the gluing, or how the ends are bevelled."""
+
+    words: str
+    of: Literal["cutting", "gluing", "bevels"] = "cutting"
+
+
+def remarks_said(remarks: Iterable[Remark]) -> str:
+    """Remarks in one line."""
+    return "; ".join(remark.words for remark in remarks)
+
+
 @dataclass(frozen=True, slots=True)
 class FlatLayers:
     """So many alike layers of one plate (or run of plates), flat. form: how it is made, if not cut and glued.
@@ -110,10 +122,15 @@ class FlatLayers:
     flat: Flat
     thickness: float
     layers: int = 1
-    note: str = ""
+    remarks: tuple[Remark, ...] = ()
     form: str = ""
     pose: Pose | None = None
     layer: PlateLayer = ""
+
+    @property
+    def note(self) -> str:
+        """All remarks in one line."""
+        return remarks_said(self.remarks)
 
 
 def at_origin(

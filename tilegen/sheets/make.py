@@ -22,6 +22,7 @@ from tilegen.model.words import Paper
 from tilegen.sheets.assembly import assembly
 from tilegen.sheets.constructions import ConstructionChoice
 from tilegen.sheets.drawing import LAYERS, Kerf, SheetDrawing, find_arcs, with_datum
+from tilegen.sheets.flat import remarks_said
 from tilegen.sheets.formats import drawing_files
 from tilegen.sheets.labels import OFF_CUT
 from tilegen.sheets.nesting.guillotine import Size
@@ -362,7 +363,8 @@ def _saw(sheets: Sequence[FilledSheet], items: Sequence[Rectangle], parts: Seque
 
 def _after(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
     """What no fence does: bevels and mitres, since sharp edges come last; then what is not a rectangle."""
-    yield from ((p.number, note) for p in parts if p.count for note in p.notes if note.startswith(("bevel", "mitre")))
+    told = [(part.number, remarks) for part in parts if part.count for remarks in part.remarks]
+    yield from ((n, remarks_said(found)) for n, found in told if any(remark.of == "bevels" for remark in found))
     for part in parts:
         width, height = _box(part)
         if part.count and part.outline.area < width * height * (1 - 1e-6):

@@ -18,7 +18,7 @@ from tilegen.model.materials import MaterialFile, Stock
 from tilegen.model.words import StockRole
 from tilegen.sheets.constructions import ConstructionChoice, construction_of
 from tilegen.sheets.constructions.kind import FLOOR_ROLES, SKIN, Construction
-from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, own_pose
+from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, Remark, own_pose, remarks_said
 from tilegen.sheets.footprints import narrow_places
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.identity import encode
@@ -63,9 +63,14 @@ class Part:
     thickness: float
     count: int
     uses: tuple[Use, ...]
-    notes: tuple[str, ...] = ()
+    remarks: tuple[tuple[Remark, ...], ...] = ()
     form: str = ""
     number: str = ""
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What is to be known of it, each a line."""
+        return tuple(map(remarks_said, self.remarks))
 
     @property
     def outline(self) -> Polygon:
@@ -130,7 +135,7 @@ class _Found:
     form: str
     description: tuple[object, ...]
     uses: dict[tuple[str, str, str, PlateLayer], int]
-    notes: dict[str, None]
+    remarks: dict[tuple[Remark, ...], None]
 
 
 # What parts are told apart by: role, which material, thickness, and the outline with its marks.
@@ -168,7 +173,7 @@ def list_parts(
         for flat, entry in layers:
             use = (made.id, made.name, flat.plate, flat.layer)
             entry.uses[use] = entry.uses.get(use, 0) + count * flat.layers
-            entry.notes.update(dict.fromkeys([flat.note] if flat.note else []))
+            entry.remarks.update(dict.fromkeys([flat.remarks] if flat.remarks else []))
         standing.append((BuiltTile(made, laid.plates, count, constructions[made.grid]), layers))
         notes.update(dict.fromkeys(laid.notes))
         for lintel, place in laid.opened:
@@ -253,8 +258,8 @@ def _ids(found: Sequence[_Found], stock: Stock) -> list[str]:
 
 def _part_of(found: _Found, part_id: str) -> Part:
     uses = tuple(Use(*use, count) for use, count in sorted(found.uses.items()))
-    count, notes = sum(found.uses.values()), tuple(sorted(found.notes))
-    return Part(part_id, found.role, found.flat, found.thickness, count, uses, notes, found.form)
+    count, remarks = sum(found.uses.values()), tuple(sorted(found.remarks, key=remarks_said))
+    return Part(part_id, found.role, found.flat, found.thickness, count, uses, remarks, found.form)
 
 
 def _with_numbers(parts: Sequence[Part]) -> tuple[Part, ...]:

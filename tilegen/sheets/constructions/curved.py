@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.geometry import EQUAL_MM, Segment, polygons_of, reflected, rings_of, segments_of
 from tilegen.model.materials import CurveTable, MaterialFile
 from tilegen.model.words import Family
-from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, Pose, at_origin
+from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, Pose, Remark, at_origin
 from tilegen.sheets.footprints import SLIVER_MM
 from tilegen.tiles.plate import Bend, Plate
 
@@ -95,15 +95,14 @@ def curved_layers(
     over: as of `layer_depths`; what lies there are layers of their own.
     """
     for layer, deep in enumerate(layer_depths(plate, material.real_thickness, layers, over)):
-        where = f"layer {layer + 1} of {layers} from outside" if layers > 1 else ""
+        where = (Remark(f"layer {layer + 1} of {layers} from outside"),) if layers > 1 else ()
         last = layer == layers - 1
         which: PlateLayer = "" if layers == 1 else "outer" if layer == 0 else "inner" if last else "between"
         which = "between" if over else which
         for part in curved_layer(plate, deep, material, way):
-            note = "; ".join(filter(None, (where, part.note)))
             # Of the layers only the innermost shows, and of that only what is drawn as seen from inside.
             flat = replace(part.flat, shown=part.flat.shown and last and not over)
-            yield replace(part, flat=flat, note=note, layer=which)
+            yield replace(part, flat=flat, remarks=(*where, *part.remarks), layer=which)
 
 
 def curved_layer(plate: Plate, deep: float, material: MaterialFile, way: CurveWay) -> Iterator[FlatLayers]:
@@ -113,7 +112,8 @@ def curved_layer(plate: Plate, deep: float, material: MaterialFile, way: CurveWa
         raise ValueError(f"plate {plate.name} has no bend")
     if len(bend.outer) == 2:
         for region in polygons_of(plate.face(), EQUAL_MM):
-            part = _part(plate, at_origin(region, shown=True), sheet, "a doorway runs on over the seam", "")
+            about = Remark("a doorway runs on over the seam")
+            part = _part(plate, at_origin(region, shown=True), sheet, "", about)
             yield replace(part, pose=Pose(plate.at(region.bounds[0]), plate.direction))
         return
     turn, inward = abs(bend.turn), bend.turn > 0
@@ -131,17 +131,17 @@ def curved_layer(plate: Plate, deep: float, material: MaterialFile, way: CurveWa
         return
     stops, note = _stops(way, length, turn, sheet, table)
     said = f"; {note.format(side='inside' if inward else 'outside')}" if note else ""
-    words = f"bend to a radius of {radius:.0f} mm along its middle{said}"
+    about = Remark(f"bend to a radius of {radius:.0f} mm along its middle{said}")
     for region in polygons_of(face, EQUAL_MM):
         # Seen from the side that is scored; walls are walked with their inside on the right.
         shown = region if inward else reflected(region)
         at = stops if inward else [-x for x in stops]
         scores = [segment for x in at for segment in _across(x, shown)]
-        yield _part(plate, at_origin(shown, scores, shown=inward), sheet, words, "bent strip")
+        yield _part(plate, at_origin(shown, scores, shown=inward), sheet, "bent strip", about)
 
 
-def _part(plate: Plate, flat: Flat, sheet: float, note: str, form: str) -> FlatLayers:
-    return FlatLayers(plate.role, plate.name, flat, sheet, note=note, form=form)
+def _part(plate: Plate, flat: Flat, sheet: float, form: str, *remarks: Remark) -> FlatLayers:
+    return FlatLayers(plate.role, plate.name, flat, sheet, remarks=remarks, form=form)
 
 
 def _slot_depth(sheet: float, table: CurveTable) -> float:
@@ -187,8 +187,8 @@ def _facets(face: BaseGeometry, plate: Plate, bend: Bend, material: MaterialFile
         for region in polygons_of(face.intersection(box(start, -1.0, end, plate.height + 1.0)), EQUAL_MM):
             bevel = f"bevel both ends {math.degrees(turn / count / 2):.1f} deg, the {longer} face longer"
             number = int(((region.bounds[0] + region.bounds[2]) / 2 - west) / length * count) + 1
-            note = f"facet {number} of {count}; {bevel}"
-            yield _part(plate, at_origin(region, shown=True), material.real_thickness, note, "facet")
+            about = Remark(f"facet {number} of {count}"), Remark(bevel, "bevels")
+            yield _part(plate, at_origin(region, shown=True), material.real_thickness, "facet", *about)
 
 
 def _across(x: float, region: Polygon) -> Iterator[Segment]:

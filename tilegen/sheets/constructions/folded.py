@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from itertools import accumulate, pairwise
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -20,7 +21,7 @@ from tilegen.sheets.constructions.curved import bend_allowance, curved_layers
 from tilegen.sheets.constructions.kind import Construction, LaidTile
 from tilegen.sheets.constructions.nets import NECK_MM, Card, box_net, fold_to_fold, tray_nets
 from tilegen.sheets.constructions.stacks import Stack
-from tilegen.sheets.flat import Flat, FlatLayers, Pose, at_origin, scores_on
+from tilegen.sheets.flat import Flat, FlatLayers, Pose, Remark, at_origin, scores_on
 from tilegen.sheets.footprints import boxable, covered, cuttable, kept_bevels, plain_foot, span_at, without_tails
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.plate import Plate
@@ -32,7 +33,7 @@ _LEAST_PANEL_MM = 2.0
 _LEAST_TRAY_MM = 4.0
 # A narrower tongue of a core carries nothing.
 _LEAST_CORE_MM = 2.0
-_CORE_NOTE = "of foam or board, glue layers if need be"
+_CORE_NOTE = Remark("of foam or board, glue layers if need be")
 _CREASES = (
     "How to fold: parts are drawn as seen from outside, and every crease folds away from you. Before you cut, press "
     "the creases along a ruler with a blunt point (in a crease press: a channel {channel} wide, {depth} deep"
@@ -115,14 +116,14 @@ class Folded(Construction):
         skin, strips = tray_nets(plate, self._card, hidden)
         yield self._part(plate, skin, "" if cuttable(plate.foot) is plate.foot else blunt, "folded skin")
         for strip in strips:
-            yield self._part(plate, strip, "glue round the core under the floor's edge", "edge strip")
+            yield self._part(plate, strip, "glue round the core under the floor's edge", "edge strip", "gluing")
         gap = self.material.folding.gap
         depth = round(wrapped_core(plate.height, self.sheet, gap), 3)
         inner = cuttable(plate.foot).buffer(-self.sheet - gap, join_style="mitre")
         for core in polygons_of(inner) if depth > 0 else ():
             if not core.buffer(-_LEAST_CORE_MM / 2).is_empty:
                 flat = at_origin(core)
-                yield FlatLayers(plate.role, plate.name, flat, depth, note=_CORE_NOTE, form="core", layer="core")
+                yield FlatLayers(plate.role, plate.name, flat, depth, remarks=(_CORE_NOTE,), form="core", layer="core")
 
     def _rolled(self, plate: Plate) -> Iterator[FlatLayers]:
         """A round pillar: a strip rolled round two discs, as long as the middle of the card is round it."""
@@ -148,14 +149,15 @@ class Folded(Construction):
         else:
             yield from self._wrapped(plate)
 
-    def _boxes(self, plate: Plate, note: str = "") -> Iterator[FlatLayers]:
+    def _boxes(self, plate: Plate, remark: Remark | None = None) -> Iterator[FlatLayers]:
         """A wall as closed boxes of card, one on each side of a doorway without a lintel."""
         foot = plain_foot(plate)
         west, _, east, _ = foot.bounds
         gaps = sorted((o.centre, o.width) for o in plate.openings if plate.is_open_topped(o))
         starts = [west, *(centre + width / 2 for centre, width in gaps)]
         ends = [*(centre - width / 2 for centre, width in gaps), east]
-        note = note or ("beside a doorway without a lintel" if gaps else "")
+        remark = remark or (Remark("beside a doorway without a lintel") if gaps else None)
+        remarks = (remark,) if remark else ()
         for start, end in zip(starts, ends, strict=True):
             part = one_polygon(foot.intersection(box(start, -1.0, end, plate.thickness + 1.0))) if gaps else foot
             openings = [o for o in plate.openings if not plate.is_open_topped(o) and start < o.centre < end]
@@ -164,7 +166,7 @@ class Folded(Construction):
             pose = Pose(plate.at(start), plate.direction, (), shifts)
             scores = scores_on(plate, "inner", box(start, 0.0, end, plate.height))
             net = box_net(plate.height, part, openings, self._card, scores)
-            yield FlatLayers(plate.role, plate.name, net, self.sheet, note=note, form="folded box", pose=pose)
+            yield FlatLayers(plate.role, plate.name, net, self.sheet, remarks=remarks, form="folded box", pose=pose)
 
     def _wrapped(self, plate: Plate) -> Iterator[FlatLayers]:
         """A standing plate of any foot: one strip folded round it, with creases at its corners, and a cap."""
@@ -177,17 +179,17 @@ class Folded(Construction):
         round_what = "into a tube too thin for a cap" if cap is None else "round the cap"
         yield self._part(plate, strip, f"fold {round_what}, join the ends with tape", "folded strip")
         if cap is not None:
-            yield self._part(plate, at_origin(cap, shown=True), "glue on top, inside the folded strip", "cap")
+            yield self._part(plate, at_origin(cap, shown=True), "glue on top, inside the folded strip", "cap", "gluing")
 
     def lay_bent(self, plate: Plate) -> Iterator[FlatLayers]:
         """Two skins and a cap on top."""
         yield from curved_layers(plate, self.material, 2, "bent")
         if (cap := without_tails(plate.foot)) is not None:
-            yield self._part(plate, at_origin(cap, shown=True), "glue on top of the two skins", "cap")
+            yield self._part(plate, at_origin(cap, shown=True), "glue on top of the two skins", "cap", "gluing")
 
-    def lay_half_door(self, plate: Plate, _: int, note: str) -> Iterator[FlatLayers]:
+    def lay_half_door(self, plate: Plate, _: int, remark: Remark) -> Iterator[FlatLayers]:
         """A box."""
-        yield from self._boxes(plate, note)
+        yield from self._boxes(plate, remark)
 
     def base_notes(self) -> Iterator[Message]:
         """What is under the skin."""
@@ -209,8 +211,11 @@ class Folded(Construction):
         channel, depth = crease_channel(self.sheet, self.material.folding.rule)
         yield Message("note", _CREASES.format(channel=show_length(channel), depth=show_length(depth)))
 
-    def _part(self, plate: Plate, flat: Flat, note: str, form: str) -> FlatLayers:
-        return FlatLayers(plate.role, plate.name, flat, self.sheet, note=note, form=form)
+    def _part(
+        self, plate: Plate, flat: Flat, words: str, form: str, of: Literal["cutting", "gluing"] = "cutting"
+    ) -> FlatLayers:
+        remarks = (Remark(words, of),) if words else ()
+        return FlatLayers(plate.role, plate.name, flat, self.sheet, remarks=remarks, form=form)
 
 
 def crease_channel(thickness: float, rule: float) -> tuple[float, float]:

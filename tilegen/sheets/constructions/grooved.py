@@ -20,7 +20,7 @@ from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions.kind import LaidTile
 from tilegen.sheets.constructions.stacked import Stacked
 from tilegen.sheets.constructions.stacks import Stack
-from tilegen.sheets.flat import Flat, FlatLayers, Pose, Word, at_origin, fitted_word, run_name, scores_on
+from tilegen.sheets.flat import Flat, FlatLayers, Pose, Remark, Word, at_origin, fitted_word, run_name, scores_on
 from tilegen.sheets.footprints import end_shifts, kept_bevels
 from tilegen.tiles.plate import Plate
 from tilegen.tiles.walls import Joints
@@ -157,10 +157,10 @@ class RunPiece:
         """
         first = self.plates[0]
         pose = Pose(first.at(self.along), first.direction, self.folds, kept_bevels(shifts, self.ends))
-        note = "beside an open-topped doorway" if beside else ""
+        remarks = (Remark("beside an open-topped doorway", "gluing"),) if beside else ()
         form = f"grooved run of {len(self.plates)} walls" if self.folds else ""
         name = run_name([plate.name for plate in self.plates])
-        return FlatLayers("wall", name, self.flat, sheet, 1, note, form, pose)
+        return FlatLayers("wall", name, self.flat, sheet, 1, remarks, form, pose)
 
 
 @dataclass(frozen=True, slots=True)

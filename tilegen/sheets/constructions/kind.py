@@ -21,7 +21,7 @@ from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
 from tilegen.model.words import CornersName
 from tilegen.sheets.constructions.stacks import Stack, stack_up
-from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, at_origin, scores_of, scores_on
+from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, Remark, at_origin, scores_of, scores_on
 from tilegen.sheets.footprints import is_sliver
 from tilegen.tiles.connectors.kind import kind_of
 from tilegen.tiles.features import FEATURES
@@ -62,6 +62,9 @@ _JOINTS = {
         "({skin:g} mm) and peel the end strips off. Glue the next wall's end in: paper then covers the core's edge."
     ),
 }
+
+
+TOP_LAYER = Remark("top layer", "gluing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +210,7 @@ class Construction(ABC):
         """A wall with a bend."""
 
     @abstractmethod
-    def lay_half_door(self, plate: Plate, inside: int, note: str) -> Iterator[FlatLayers]:
+    def lay_half_door(self, plate: Plate, inside: int, remark: Remark) -> Iterator[FlatLayers]:
         """One of the two leaves of a saddle door. inside: how many of its layers make room for a sliding leaf."""
 
     @abstractmethod
@@ -377,13 +380,13 @@ class Construction(ABC):
                     [(west, south), (east, south), (east, south + plate.height), (west, south + plate.height)]
                 )
                 flat = at_origin(strip, shown=upright.layers == 1)
-                yield self._layers(plate, flat, upright.layers, "glue side by side, stand upright")
+                yield self._layers(plate, flat, upright.layers, (Remark("glue side by side, stand upright", "gluing"),))
                 return
         self.tell_stack(laid, kind.layered, lying)
         scores = scores_on(plate, "top")
         if lying.layers > 1 and scores:
             yield self._layers(plate, at_origin(plate.foot), lying.layers - 1)
-            yield self._layers(plate, at_origin(plate.foot, scores, shown=True), 1, "top layer")
+            yield self._layers(plate, at_origin(plate.foot, scores, shown=True), 1, (TOP_LAYER,))
         else:
             yield self._layers(plate, at_origin(plate.foot, scores, shown=True), lying.layers)
 
@@ -466,10 +469,10 @@ class Construction(ABC):
             strip = show_length(grid.wall_height - piece.opening.height)
             words = f"{laid.called} keeps the {strip} strip over its doorway, as its two halves are glued together."
             laid.notes.append(Message("note", f"{words} Hold it by its legs."))
-        note = "glue the leaves back to back" + ("; thin lintel kept" if thin else "")
+        remark = Remark("glue the leaves back to back" + ("; thin lintel kept" if thin else ""), "gluing")
         for plate in plates:
             # The leaf slides inside the first of the two.
-            yield from self.lay_half_door(plate, self.slotted_layers(plate) if plate is plates[0] else 0, note)
+            yield from self.lay_half_door(plate, self.slotted_layers(plate) if plate is plates[0] else 0, remark)
         yield from self._feet(laid)
 
     def _feet(self, laid: LaidTile) -> Iterator[FlatLayers]:
@@ -486,14 +489,15 @@ class Construction(ABC):
         for foot in feet:
             west, _, east, _ = foot.foot.bounds
             face = at_origin(box(0.0, 0.0, east - west, high))
-            yield FlatLayers("door", foot.name, face, self.sheet, layers, "glue to a leg, flush below", "foot")
+            about = (Remark("glue to a leg, flush below", "gluing"),)
+            yield FlatLayers("door", foot.name, face, self.sheet, layers, about, "foot")
 
     def _strip(self, _: LaidTile, piece: Piece) -> Iterator[FlatLayers]:
         """Both posts of stock less one: its thickness and the play (derived)."""
         grid = piece.grid
         layers = max(1, round((self.wall.thickness + grid.joint_play) / self.sheet))
         strip = at_origin(box(0.0, 0.0, grid.wall_thickness, grid.wall_height), shown=layers == 1)
-        yield FlatLayers("door", "strip", strip, self.sheet, layers, "stands where a post is missing")
+        yield FlatLayers("door", "strip", strip, self.sheet, layers, (Remark("stands where a post is missing"),))
 
     def _leaf(self, laid: LaidTile, piece: Piece) -> Iterator[FlatLayers]:
         grid, opening = piece.grid, piece.opening
@@ -505,59 +509,61 @@ class Construction(ABC):
         if kind.slides and inner:
             foot, marks = kind.face(opening, grid, bar)
             layers = inner
-            note = "slides between the wall's outer layers: rub its faces with a candle or sand them a little"
+            words = "slides between the wall's outer layers: rub its faces with a candle or sand them a little"
         else:
             foot, marks = hung_face(opening, grid, bar)
             layers = 1 if self.sheet >= _STIFF_MM else 2
-            note = "hang it by a strip of tape or paper along its left edge, on the inside of the wall"
+            words = "hang it by a strip of tape or paper along its left edge, on the inside of the wall"
         if opening.style in ("bars", "portcullis") and not foot.interiors:
             words = (
                 f"{laid.called} is cut plain: {self.material.name} needs bars {bar:g} mm wide, so no holes are left."
             )
             cure = "Draw the bars on, make the doorway wider, or choose thinner stock."
             laid.notes.append(Message("decide", words, cure=cure))
-        yield from self._outermost(foot, scores_of(marks), layers, note)
+        yield from self._outermost(foot, scores_of(marks), layers, Remark(words, "gluing"))
 
-    def _outermost(self, foot: Polygon, scores: Sequence[Segment], layers: int, note: str) -> Iterator[FlatLayers]:
+    def _outermost(self, foot: Polygon, scores: Sequence[Segment], layers: int, remark: Remark) -> Iterator[FlatLayers]:
         """Layers of a leaf, both of whose faces show: those with lines outside, so that the glued faces are plain."""
         sides = min(2, layers) if scores else 0
         if layers > sides:
             plain = at_origin(foot, shown=layers == 1)
-            yield self._leaf_layers(plain, layers - sides, note, "between" if sides else "alike")
+            yield self._leaf_layers(plain, layers - sides, remark, "between" if sides else "alike")
         if sides:
-            yield self._leaf_layers(at_origin(foot, scores, shown=True), sides, note, "scored")
+            yield self._leaf_layers(at_origin(foot, scores, shown=True), sides, remark, "scored")
 
     def _of_wall(self, face: LeafFace, reach: float, inner: int) -> Iterator[FlatLayers]:
         """A piece of wall; inner: layers between its outer two that reach into the wall's grooves."""
-        note = "a piece of wall that lifts out"
+        words = "a piece of wall that lifts out"
         plain, marks = face
         _, _, width, height = plain.bounds
         outer, scores = self.wall.layers - inner, scores_of(marks)
         faces = 2
         if scores:
             flat = at_origin(plain, scores, shown=True)
-            yield from self.faced(self._leaf_layers(flat, 1, f"{note}; scored like the wall beside it", "scored"), 1)
+            yield from self.faced(
+                self._leaf_layers(flat, 1, Remark(f"{words}; scored like the wall beside it"), "scored"), 1
+            )
             outer, faces = outer - 1, 1
         if outer:
             flat = at_origin(plain, shown=not scores and outer == 1)
-            yield from self.faced(self._leaf_layers(flat, outer, note, "outer" if scores else "alike"), faces)
+            yield from self.faced(self._leaf_layers(flat, outer, Remark(words), "outer" if scores else "alike"), faces)
         if inner:
             wide = at_origin(box(0.0, 0.0, width + 2 * reach, height))
-            yield self._leaf_layers(wide, inner, "inner layers of a wall that lifts out", "between")
+            yield self._leaf_layers(wide, inner, Remark("inner layers of a wall that lifts out"), "between")
 
     def _key(self, _: LaidTile, key: Piece) -> Iterator[FlatLayers]:
         """A key of as many layers as its pockets go through; none where it must be printed."""
         layers = self.pocket_layers if kind_of(self.grid).loose else 0
         if layers:
-            note = "cut with care: the pockets leave it the play that the seams need"
-            note = note if layers == 1 else f"glue in pairs; {note}"
-            yield FlatLayers("key", "key", at_origin(key.plates[0].foot), self.sheet, layers, note)
+            care = Remark("cut with care: the pockets leave it the play that the seams need")
+            remarks = (care,) if layers == 1 else (Remark("glue in pairs", "gluing"), care)
+            yield FlatLayers("key", "key", at_origin(key.plates[0].foot), self.sheet, layers, remarks)
 
-    def _layers(self, plate: Plate, flat: Flat, layers: int, note: str = "") -> FlatLayers:
-        return FlatLayers(plate.role, plate.name, flat, self.sheet, layers, note)
+    def _layers(self, plate: Plate, flat: Flat, layers: int, remarks: tuple[Remark, ...] = ()) -> FlatLayers:
+        return FlatLayers(plate.role, plate.name, flat, self.sheet, layers, remarks)
 
-    def _leaf_layers(self, flat: Flat, layers: int, note: str, layer: PlateLayer) -> FlatLayers:
-        return FlatLayers("door", "leaf", flat, self.sheet, layers, note, layer=layer)
+    def _leaf_layers(self, flat: Flat, layers: int, remark: Remark, layer: PlateLayer) -> FlatLayers:
+        return FlatLayers("door", "leaf", flat, self.sheet, layers, (remark,), layer=layer)
 
 
 def skinned(wall: Stack, skin: MaterialFile) -> Stack:

@@ -32,7 +32,7 @@ from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions.kind import LaidTile, WallTab
-from tilegen.sheets.constructions.stacked import SCORED, Stacked, bevel_words, hidden_ends
+from tilegen.sheets.constructions.stacked import SCORED, Stacked, beside_doorway, bevels_said, hidden_ends
 from tilegen.sheets.constructions.stacks import Stack
 from tilegen.sheets.flat import FlatLayers, PlateLayer, Pose, at_origin, scores_on
 from tilegen.sheets.footprints import end_shifts, is_sliver, kept_bevels, local_foot, to_longer_face
@@ -331,7 +331,7 @@ class Slotted(Stacked):
     def _interlocked(self, plate: Plate, tabs: Sequence[WallTab], how: _Joined) -> Iterator[FlatLayers]:
         """The layers of a wall, alike ones together, in pieces where a doorway has no lintel."""
         count, core = self.wall.layers, self._core
-        beside = "beside an open-topped doorway" if any(plate.is_open_topped(o) for o in plate.openings) else ""
+        beside = beside_doorway(plate)
         ends = end_shifts(plate)
         made = [(self._label(plate, layer), self._layer(plate, tabs, how, layer)) for layer in range(count)]
         sheets, first = self.wall.sheets, 0
@@ -349,8 +349,9 @@ class Slotted(Stacked):
                     flat = at_origin(longer, scores, hidden_ends(plate, piece), shown=True)
                 else:
                     flat = at_origin(reflected(longer))
-                note = "; ".join(filter(None, (SCORED if scores else "", beside, bevel_words(shifts, plate.thickness))))
-                layers = replace(self._layers(plate, flat, number, note), pose=pose, layer=label)
+                scored = (SCORED,) if scores else ()
+                remarks = (*scored, *beside, *bevels_said(shifts, plate.thickness))
+                layers = replace(self._layers(plate, flat, number, remarks), pose=pose, layer=label)
                 if first - 1 == core:
                     yield replace(layers, form=TABBED) if len(piece.exterior.coords) > 5 else layers
                 elif self.skin and first in (1, count):

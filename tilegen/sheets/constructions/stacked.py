@@ -16,9 +16,19 @@ from tilegen.messages import Message
 from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile
 from tilegen.sheets.constructions.curved import curved_layer, curved_layers, way_of
-from tilegen.sheets.constructions.kind import SKIN, Construction, LaidTile
+from tilegen.sheets.constructions.kind import SKIN, TOP_LAYER, Construction, LaidTile
 from tilegen.sheets.constructions.stacks import UNSEEN_MM, Stack, best_stack, hidden_foot, stack_up
-from tilegen.sheets.flat import Flat, FlatLayers, PlateLayer, Pose, at_origin, fitted_word, floor_scores, scores_on
+from tilegen.sheets.flat import (
+    Flat,
+    FlatLayers,
+    PlateLayer,
+    Pose,
+    Remark,
+    at_origin,
+    fitted_word,
+    floor_scores,
+    scores_on,
+)
 from tilegen.sheets.footprints import covered, end_shifts, kept_bevels, local_foot, to_longer_face
 from tilegen.tiles.connectors.kind import kind_of, pockets_of
 from tilegen.tiles.loose import Piece
@@ -27,7 +37,8 @@ from tilegen.tiles.seats import connector_marks, flat_region
 from tilegen.tiles.tile import Tile
 from tilegen.tiles.walls import Band, Joints, stock_band
 
-SCORED = "scored on its inner face, drawn as seen from inside"
+SCORED = Remark("scored on its inner face, drawn as seen from inside")
+_BESIDE_LEAF = "inner layers, beside the leaf"
 # An end that is off square by less than this can't be told from a square one by eye or hand.
 _SQUARE_DEGREES = 0.1
 # The least width at a wall's end that holds the part's number.
@@ -79,20 +90,21 @@ class Stacked(Construction):
         scores = floor_scores(base, nominal.intersection(floor) if pockets else floor)
         top = at_origin(floor, scores, covered(standing), shown=True)
         mixed = below and set(below) != {top_sheet}
-        note = "top layer" if below and (scores or mixed or floor is not base.foot) else ""
+        known = below and (scores or mixed or floor is not base.foot)
+        remarks = (TOP_LAYER,) if known else ()
         which: PlateLayer = "top" if self.base.layers > 1 else ""
-        yield FlatLayers(base.role, base.name, top, top_sheet, note=note, layer=which)
+        yield FlatLayers(base.role, base.name, top, top_sheet, remarks=remarks, layer=which)
 
     def floor_of(self, _: LaidTile, base: Plate) -> Polygon:
         """What is cut of a floor's top layer."""
         return base.foot
 
     def _below(
-        self, base: Plate, foot: Polygon, sheets: Sequence[float], note: str = "", layer: PlateLayer = "below"
+        self, base: Plate, foot: Polygon, sheets: Sequence[float], words: str = "", layer: PlateLayer = "below"
     ) -> Iterator[FlatLayers]:
         for sheet in dict.fromkeys(sheets):
-            count = sheets.count(sheet)
-            yield FlatLayers(base.role, base.name, at_origin(foot), sheet, count, note, layer=layer)
+            count, remarks = sheets.count(sheet), (Remark(words),) if words else ()
+            yield FlatLayers(base.role, base.name, at_origin(foot), sheet, count, remarks, layer=layer)
 
     def lay_bases(self, laid: LaidTile, bases: Sequence[Plate], sunk: Sequence[str]) -> Iterator[FlatLayers]:
         """Layers from the underside up to each floor, one at least where the floor below can spare it."""
@@ -120,7 +132,7 @@ class Stacked(Construction):
                 scores = floor_scores(plate, floor)
                 flat = at_origin(floor, scores, laid.covered(plate), shown=True)
                 special = scores or floor is not plate.foot
-                top_layer = self._layers(plate, flat, 1, "top layer" if count > 1 and special else "")
+                top_layer = self._layers(plate, flat, 1, (TOP_LAYER,) if count > 1 and special else ())
                 yield replace(top_layer, layer="top" if count > 1 else "")
 
     def base_words(self, layers: int) -> str:
@@ -139,7 +151,7 @@ class Stacked(Construction):
 
     def strips(self, plate: Plate) -> Iterator[FlatLayers]:
         """A wall or post as alike layers, apart on both sides of a doorway without a lintel."""
-        beside = "beside an open-topped doorway" if any(plate.is_open_topped(o) for o in plate.openings) else ""
+        beside = beside_doorway(plate)
         skin = self.material.skin
         laps = _lapped_ends(plate, skin) if self.joints.corners == "rabbet" and plate.role == "wall" else (False, False)
         start, end = end_shifts(plate)
@@ -152,27 +164,26 @@ class Stacked(Construction):
             longer = to_longer_face(region, plate, shifts)
             flat = self._lapped(region, laps, plate, scores) if any(laps) else at_origin(reflected(longer))
             pose = Pose(plate.at(longer.bounds[0]), plate.direction, (), shifts, lapped)
-            about = beside, bevel_words(shifts, plate.thickness), _lap_words(lapped, skin)
-            note = "; ".join(filter(None, about))
+            about = (*beside, *bevels_said(shifts, plate.thickness), *_laps_said(lapped, skin))
             layers = self.wall.layers - inside
             if scores and not any(laps):
                 # The innermost layer alone shows, drawn as it is seen from inside.
                 if layers > 1:
-                    outer = replace(self._layers(plate, flat, layers - 1, note), pose=pose, layer="outer")
+                    outer = replace(self._layers(plate, flat, layers - 1, about), pose=pose, layer="outer")
                     yield from self.faced(outer, 1)
                 flat = at_origin(longer, scores, hidden_ends(plate, region), shown=True)
-                words = "; ".join(filter(None, (SCORED, note)))
-                yield from self.faced(replace(self._layers(plate, flat, 1, words), pose=pose, layer="scored"), 1)
+                about = SCORED, *about
+                yield from self.faced(replace(self._layers(plate, flat, 1, about), pose=pose, layer="scored"), 1)
             else:
-                alike = replace(self._layers(plate, flat, layers, note), pose=pose, layer="alike" if layers > 1 else "")
+                alike = replace(
+                    self._layers(plate, flat, layers, about), pose=pose, layer="alike" if layers > 1 else ""
+                )
                 yield from self.faced(alike, 2)
         # What the wall's leaf slides between.
         for region in polygons_of(self.slotted_face(plate)) if inside else ():
             pose = Pose(plate.at(region.bounds[0]), plate.direction)
             flat = at_origin(reflected(region))
-            yield replace(
-                self._layers(plate, flat, inside, "inner layers, beside the leaf"), pose=pose, layer="between"
-            )
+            yield replace(self._layers(plate, flat, inside, (Remark(_BESIDE_LEAF),)), pose=pose, layer="between")
 
     def _lapped(self, region: Polygon, laps: tuple[bool, bool], plate: Plate, marks: Sequence[Segment]) -> Flat:
         """A wall whose ends are cut down to the skin, as seen from inside, where the cuts are made."""
@@ -199,12 +210,13 @@ class Stacked(Construction):
                     yield replace(part, flat=flat, form=SKIN, layer=side)
         yield from curved_layers(plate, self.material, self.wall.layers - self.skins, way_of(self.material), over)
 
-    def lay_half_door(self, plate: Plate, inside: int, note: str) -> Iterator[FlatLayers]:
+    def lay_half_door(self, plate: Plate, inside: int, remark: Remark) -> Iterator[FlatLayers]:
         """Its faces, as many as a wall has layers."""
         for region in polygons_of(plate.face()):
-            yield from self.faced(self._layers(plate, at_origin(region), self.wall.layers - inside, note), 2)
+            yield from self.faced(self._layers(plate, at_origin(region), self.wall.layers - inside, (remark,)), 2)
         for region in polygons_of(self.slotted_face(plate)) if inside else ():
-            yield self._layers(plate, at_origin(region), inside, f"{note}; inner layers, beside the leaf")
+            both = Remark(f"{remark.words}; {_BESIDE_LEAF}", remark.of)
+            yield self._layers(plate, at_origin(region), inside, (both,))
 
     def base_notes(self) -> Iterator[Message]:
         """Layers of the stack, and where it differs from the plan."""
@@ -319,15 +331,20 @@ def _lapped_ends(plate: Plate, skin: float) -> tuple[bool, bool]:
     return any(abs(x) < NEAR_MM for x in under), any(abs(x - plate.length) < NEAR_MM for x in under)
 
 
-def _lap_words(laps: tuple[bool, bool], skin: float) -> str:
-    """Which ends of a wall only their outer skin reaches, in words."""
+def beside_doorway(plate: Plate) -> tuple[Remark, ...]:
+    """A word on the parts of a wall that a doorway without a lintel leaves."""
+    beside = any(plate.is_open_topped(opening) for opening in plate.openings)
+    return (Remark("beside an open-topped doorway", "gluing"),) if beside else ()
+
+
+def _laps_said(laps: tuple[bool, bool], skin: float) -> tuple[Remark, ...]:
+    """Which ends of a wall only their outer skin reaches."""
     ends = [end for end, lap in zip(("left", "right"), laps, strict=True) if lap]
-    if not ends:
-        return ""
-    return f"seen from inside; {' and '.join(ends)} end: cut at the score down to the far paper ({skin:g} mm), peel off"
+    where = f"seen from inside; {' and '.join(ends)} end"
+    return (Remark(f"{where}: cut at the score down to the far paper ({skin:g} mm), peel off"),) if ends else ()
 
 
-def bevel_words(shifts: tuple[float, float], thickness: float) -> str:
+def bevels_said(shifts: tuple[float, float], thickness: float) -> tuple[Remark, ...]:
     """How the ends of a wall are bevelled; nothing if they are square."""
     ends = []
     # Seen from outside, as the part is drawn, the start of the edge is on the right.
@@ -335,7 +352,7 @@ def bevel_words(shifts: tuple[float, float], thickness: float) -> str:
         angle = math.degrees(math.atan2(shift, thickness))
         if abs(angle) >= _SQUARE_DEGREES:
             ends.append(f"{name} end {abs(angle):.1f} deg, the {'outer' if angle > 0 else 'inner'} face longer")
-    return f"bevel after gluing, seen on the outer face: {'; '.join(ends)}" if ends else ""
+    return (Remark(f"bevel after gluing, seen on the outer face: {'; '.join(ends)}", "bevels"),) if ends else ()
 
 
 def hidden_ends(plate: Plate, region: Polygon) -> list[Bounds]:
