@@ -37,7 +37,8 @@ class Page:
     """A page that draws, knows only what it is told, and never asks for the whole again."""
 
     def __init__(self, desk, seat):
-        self.desk, self.seat, self.n, self.at, self.plan, self.tiles, self.have = desk, seat, 0, 0, {}, None, 0
+        self.desk, self.seat, self.n, self.at, self.plan = desk, seat, 0, 0, {}
+        self.answers, self.tiles, self.known, self.have = {}, None, None, 0
         self.origin = (0, 0)
         self.take(begin(desk, Asked(seat=seat)))
 
@@ -52,14 +53,15 @@ class Page:
         self.at, self.origin = answer["at"], answer["origin"]
         self.fault = answer["fault"]
         if answer["fresh"]:
-            self.tiles, self.have = None, 0
+            self.tiles, self.known, self.have = None, None, 0
 
     def look(self):
         found = look(self.desk, Asked(seat=self.seat, at=self.at, have=self.have, figures=["1 in"]))
+        self.answers = found["answers"] if found["whole"] else put(self.answers, found["answers"])
+        self.tiles = None
         if "tiles" in found:
-            self.tiles = found["tiles"] if found["whole"] else put(self.tiles, found["tiles"])
-            self.have = self.at
-        return found
+            self.tiles = found["tiles"] if found["whole"] else put(self.known, found["tiles"])
+        self.known, self.have = self.tiles, self.at if self.tiles else 0
 
     @property
     def text(self):
@@ -168,10 +170,11 @@ def told(page, before, edits):
     assert page.plan == plan.written
     assert tomllib.loads(page.text) == plan.document.data, (before, edits)
     assert "# a comment" in page.text
-    found = page.look()
+    page.look()
+    assert page.answers == plan.answers(["1 in"])
     if plan.good:
         assert page.tiles == plan.tiles
-        assert found["answers"]["totals"]["tiles"] == plan.kit.tiles
+        assert page.answers["totals"]["tiles"] == plan.kit.tiles
         assert sum(len(places) for places in plan.tiles["lie"].values()) % 3 == 0
 
 
@@ -189,6 +192,107 @@ def back_and_forth(page, steps):
 @pytest.mark.parametrize("seed", range(3))
 def test_random_edits(seed):
     assert session(seed, 20)
+
+
+THREE = """name = "Three"
+drawing = \"\"\"
+A A B B
+A A B B
+C C C C
+\"\"\"
+[[way]]
+cell = [2, 1]
+side = "east"
+kind = "doorway"
+[[way]]
+cell = [1, 2]
+side = "south"
+kind = "doorway"
+[[way]]
+cell = [1, 1]
+side = "north"
+kind = "doorway"
+"""
+
+
+def opened(text):
+    page = Page(Desk(Takings(), Steps(), None, Plans()), "seat")
+    page.ask(open_, open=text)
+    return page
+
+
+def made(page, *edits):
+    page.n += 1
+    answer = page.ask(edit, gestures=[{"gesture": page.n, "origin": page.origin, "edits": list(edits)}])
+    assert not answer["refused"], answer["refused"]
+    return answer["said"]
+
+
+def fits(page, *words):
+    return look(page.desk, Asked(seat=page.seat, at=page.at, figures=list(words)))["answers"]["fit"]
+
+
+@pytest.mark.parametrize("base", ["1 in", "1.5 in", "2 in"])
+def test_ways_that_stop_a_figure_are_widened_in_one_click(base):
+    page = opened(THREE)
+    (before,) = fits(page, base)
+    wide = base != "1 in"
+    assert [stop["index"] for stop in before["stops"]] == ([0, 1, 2] if wide else [])
+    assert (before["rooms"], before["rooms_reached"]) == (3, 0 if wide else 3)
+    made(page, *({"do": "way-change", "index": stop["index"], **stop["widen"]} for stop in before["stops"]))
+    (after,) = fits(page, base)
+    assert (after["rooms_reached"], after["stops"]) == (3, [])
+
+
+def test_what_is_to_be_decided_is_mended_in_one_click():
+    page = opened('name = "Two"\ndrawing = "AB"\n')
+    (pin,) = look(page.desk, Asked(seat="seat", at=page.at))["answers"]["pins"]
+    assert (pin["x"], pin["y"], pin["level"]) == (1.0, 0.5, "decide")
+    made(page, *pin["edits"])
+    assert not look(page.desk, Asked(seat="seat", at=page.at))["answers"]["pins"]
+
+
+def test_what_can_not_be_built_is_named_where_it_is_and_taken_away_in_one_click():
+    wrong = '[[feature]]\nkind = "stair"\ncell = [2, 1]\nside = "north"\n'
+    page = opened(f'name = "One"\ndrawing = "AA"\n{wrong}')
+    found = look(page.desk, Asked(seat="seat", at=page.at))
+    (pin,) = found["answers"]["pins"]
+    assert "tiles" not in found
+    assert (pin["x"], pin["y"], pin["level"]) == (1.5, 0.5, "stop")
+    assert "height" in pin["cure"]
+    made(page, *pin["edits"])
+    assert page.fault is None
+
+
+def test_a_room_moves_with_its_doors_and_leaves_none_that_lead_nowhere():
+    page = opened(THREE)
+    assert made(page, {"do": "move", "room": "C", "by": [0, 1]}) == ["1 way removed."]
+    assert [(way["cell"], way["side"]) for way in page.plan["ways"]] == [([2, 1], "east"), ([1, 1], "north")]
+    made(page, {"do": "move", "room": "B", "by": [0, -2]})
+    assert page.plan["rows"] == ["..BB", "..BB", "AA..", "AA..", "....", "CCCC"]
+    assert [(way["cell"], way["side"]) for way in page.plan["ways"]] == [([1, 3], "north")]
+    answer = page.ask(edit, gestures=[{"gesture": 9, "origin": page.origin, "edits": [MOVE_ONTO]}])
+    assert answer["refused"][0]["text"] == 'room "A" is there'
+
+
+MOVE_ONTO = {"do": "move", "room": "C", "by": [0, -2]}
+
+
+def test_a_room_that_is_deleted_takes_its_doors_with_it_and_says_how_many():
+    page = opened(THREE)
+    assert made(page, {"do": "delete", "room": "A"}) == ['Room "A" deleted with 3 doors.']
+    assert page.plan["rows"] == ["..BB", "..BB", "CCCC"]
+    assert not page.plan["ways"]
+
+
+def test_a_hall_is_cut_off_at_the_walls_and_opened():
+    page = opened('name = "Two"\ndrawing = """\nAA..BB\nAA..BB\n"""\n')
+    made(page, {"do": "hall", "from": [1.4, 0.6], "to": [4.8, 0.5], "width": 1.0})
+    assert page.plan["rows"] == ["AACCBB", "AA..BB"]
+    assert [(way["cell"], way["side"], way["kind"]) for way in page.plan["ways"]] == [
+        ([3, 1], "west", "open"),
+        ([4, 1], "east", "open"),
+    ]
 
 
 def test_an_edit_that_is_none_is_refused():

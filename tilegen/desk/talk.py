@@ -80,6 +80,7 @@ class Plan:
         self.document = document
         self.text = document.text
         self.model = check(document.data, PlanFile, "")
+        self._answers: dict[tuple[str, ...], dict[str, Any]] = {}
 
     @cached_property
     def written(self) -> dict[str, Any]:
@@ -107,6 +108,13 @@ class Plan:
 
     drawing: Drawing
     kit: Kit
+
+    def answers(self, figures: Sequence[str]) -> dict[str, Any]:
+        """All that is worked out of it beside its tiles."""
+        key = tuple(figures)
+        if key not in self._answers:
+            self._answers[key] = view.answers(self, figures)
+        return self._answers[key]
 
     @cached_property
     def tiles(self) -> dict[str, Any]:
@@ -277,16 +285,15 @@ def look(desk: Desk, asked: Asked) -> dict[str, Any]:
     plan = desk.plan(asked)
     if asked.seat:
         desk.steps.keep(replace(desk.seat(asked), figures=json.dumps(asked.figures)))
-    found: dict[str, Any] = {"at": asked.at, "answers": view.answers(plan, asked.figures)}
-    if plan.good:
-        known = desk.steps.text(asked.have) if asked.have else None
-        before = desk.plans.of(known) if known is not None else None
-        whole = before is None or not before.good
-        found["whole"] = whole
-        found["tiles"] = (
-            plan.tiles if before is None or whole else changes(before.tiles, plan.tiles) or {"+": {}, "-": []}
-        )
-    return found
+    known = desk.steps.text(asked.have) if asked.have else None
+    before = desk.plans.of(known) if known is not None else None
+    if before is None or not (before.good and plan.good):
+        whole = {"at": asked.at, "whole": True, "answers": plan.answers(asked.figures)}
+        return {**whole, "tiles": plan.tiles} if plan.good else whole
+    answers = changes(before.answers(asked.figures), plan.answers(asked.figures))
+    nothing: dict[str, Any] = {"+": {}, "-": []}
+    tiles = changes(before.tiles, plan.tiles) or nothing
+    return {"at": asked.at, "whole": False, "answers": answers or nothing, "tiles": tiles}
 
 
 def done_before(desk: Desk, asked: Asked) -> bool:

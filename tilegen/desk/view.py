@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import re
+import tomllib
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from functools import lru_cache
-from itertools import chain
 from typing import Any, Protocol, get_args
 
 import numpy as np
@@ -20,12 +21,14 @@ from tilegen.files.starting import STARTING_PLAN
 from tilegen.files.stock import read_machine, read_material, read_printer
 from tilegen.files.tables import FORMS
 from tilegen.files.toml import shipped
-from tilegen.fit.figures import FEET_OF_SIZE, Figure, base_of, base_of_size, figures_on
+from tilegen.fit.figures import FEET_OF_SIZE, Figure, base_of, base_of_size, check_base, figures_on, spaces_across
+from tilegen.fit.stops import Passage, narrowest, passages_of, stops_of
 from tilegen.geometry import polygon_rings
+from tilegen.lengths import show_length
 from tilegen.making.asked import Tools
 from tilegen.making.things import things_of
 from tilegen.making.workshop import Workshop, cautions, open_workshop
-from tilegen.messages import messages_record
+from tilegen.messages import Message, messages_record
 from tilegen.model.connectors import CONNECTORS
 from tilegen.model.grid import LEAVES
 from tilegen.model.surface import DETAILS, FLOOR_PATTERNS, WALL_PATTERNS
@@ -33,8 +36,9 @@ from tilegen.model.words import Paper
 from tilegen.pictures.layout import bed_canvas, layout_canvas, tile_entries
 from tilegen.pictures.tile_view import ground_plan
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.kit import Kit, Turn, make_kit, placed, placed_pieces
+from tilegen.plans.kit import Kit, Turn, make_kit, placed, placed_pieces, placed_types
 from tilegen.plans.off_grid_tiles import MATRICES
+from tilegen.plans.route import Areas, find_areas
 from tilegen.plans.sight import visible_from
 from tilegen.plans.to_decide import plan_messages
 from tilegen.plans.ways import WAYS, LineKind
@@ -44,6 +48,7 @@ from tilegen.solids.build import build_mesh, build_solid, to_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.openings import usual_width
+from tilegen.tiles.shape import SIDES, STEPS
 
 FILE = "the plan"
 
@@ -54,6 +59,8 @@ class Worked(Protocol):
     drawing: Drawing
     kit: Kit
 
+    @property
+    def written(self) -> dict[str, Any]: ...
     @property
     def fault(self) -> InputError | None: ...
     @property
@@ -174,7 +181,20 @@ def _placed_record(opened: Opened) -> dict[str, Any]:
     }
 
 
+# What things look like, by the identity of their plates, which are kept with it: they stay from edit to edit.
+_LOOKS: dict[int, tuple[Any, dict[str, Any]]] = {}
+
+
 def _shape_record(thing: Any) -> dict[str, Any]:  # noqa: ANN401 - a tile or a piece
+    known = _LOOKS.get(id(thing.plates))
+    if known is None:
+        if len(_LOOKS) > 8000:
+            _LOOKS.clear()
+        known = _LOOKS[id(thing.plates)] = (thing.plates, _look_of(thing))
+    return known[1]
+
+
+def _look_of(thing: Any) -> dict[str, Any]:  # noqa: ANN401 - a tile or a piece
     plan = ground_plan(thing)
     return {
         "id": thing.id,
@@ -212,29 +232,39 @@ def _kit_record(kit: Kit) -> dict[str, Any]:
 
 
 def _fit(drawing: Drawing, word: str) -> dict[str, Any]:
-    """Where a figure of a base in words stands; one that is larger than the map nowhere; "wrong": if it is no base."""
+    """Where a figure of a base in words stands; "wrong": if it is no base."""
+    figure = _figure(drawing, word)
+    return {"word": word, "wrong": figure} if isinstance(figure, str) else fit_record(figure, word)
+
+
+def _figure(drawing: Drawing, word: str) -> Figure | str:
+    """A figure of a base in words; one that is larger than the map stands nowhere; why it is no base."""
     try:
         base = base_of(word)
+        check_base(base)
     except InputError as error:
-        return {"word": word, "wrong": str(error)}
+        return str(error)
     try:
-        return fit_record(figures_on(drawing, [base])[0], word)
+        return figures_on(drawing, [base])[0]
     except InputError:
         none = np.zeros((0, 0), bool)
-        return fit_record(Figure(base, 1, none, none, 0.0, 0.0, (), False), word)
+        return Figure(base, 1, none, none, 0.0, 0.0, (), False)
 
 
 def fit_record(figure: Figure, word: str) -> dict[str, Any]:
     """Where one figure stands, for the page: the contract's keys and what the map shows."""
     rows, columns = np.nonzero(figure.blocks & figure.standing)
+    standing = np.stack([columns + 1, rows + 1], axis=1).tolist()
+    return {**_figure_record(figure, word), "blocked": figure.blocked.tolist(), "standing": standing}
+
+
+def _figure_record(figure: Figure, word: str) -> dict[str, Any]:
     return {
         "word": word,
         "base_mm": figure.base,
         "spaces_across": figure.spaces_across,
         "positions": figure.positions,
         "stands": figure.stands,
-        "blocked": figure.blocked.tolist(),
-        "standing": np.stack([columns + 1, rows + 1], axis=1).tolist(),
         "unreached": [
             {"room": p.room, "title": p.title, "first_cell": list(p.first_cell), "cells": p.cells}
             for p in figure.unreached
@@ -254,12 +284,13 @@ def tiles_record(drawing: Drawing, kit: Kit) -> dict[str, Any]:
             "key": keys[kind.tile.id],
             "loose": False,
         }
-    for piece in kit.pieces:
-        shapes[piece.piece.id] = {**_shape_record(piece.piece), "name": piece.name, "key": "", "loose": True}
-    tiles = ((kind.tile.id, turn) for kind, turn in placed(kit, drawing))
-    pieces = ((kind.piece.id, turn) for kind, turn in placed_pieces(kit, drawing))
-    for name, turn in chain(tiles, pieces):
-        lie.setdefault(name, []).extend((turn.quarter_turns, round(turn.x, 4), round(turn.y, 4)))
+    for one in kit.pieces:
+        shapes[one.piece.id] = {**_shape_record(one.piece), "name": one.name, "key": "", "loose": True}
+    for kind, origins in placed_types(kit, drawing):
+        flat = np.column_stack([kind.places[:, 2], origins.round(4)]).ravel()
+        lie[kind.tile.id] = flat.tolist()
+    for piece, turn in placed_pieces(kit, drawing):
+        lie.setdefault(piece.piece.id, []).extend((turn.quarter_turns, round(turn.x, 4), round(turn.y, 4)))
     return {
         "cell_mm": drawing.cell_side,
         "wall_mm": drawing.grid.wall_thickness,
@@ -299,10 +330,10 @@ def _sign(kind: LineKind) -> str:
 
 def answers(plan: Worked, figures: Sequence[str]) -> dict[str, Any]:
     """All that is worked out of a plan beside its tiles."""
-    none = {"sheets": None, "beds": None, "hours": None, "print_hours": None, "cost": None, "own": None, "make": None}
+    totals: dict[str, Any] = {"tiles": 0, "types": 0, "pieces": 0}
+    totals |= dict.fromkeys(("sheets", "beds", "hours", "print_hours", "cost", "own", "make"))
     if not plan.good:
-        pins = [] if plan.fault is None else [{"x": None, "y": None, "level": "stop", **_pin_of(plan.fault)}]
-        totals = {"tiles": 0, "types": 0, "pieces": 0, **none}
+        pins = [] if plan.fault is None else [_fault_pin(plan.fault, plan.written)]
         return {"fit": [], "narrowest": None, "kit": [], "totals": totals, "pins": pins}
     drawing, kit = plan.drawing, plan.kit
     keys = {id_: entry.key for id_, entry in tile_entries(kit).items()}
@@ -310,22 +341,147 @@ def answers(plan: Worked, figures: Sequence[str]) -> dict[str, Any]:
         {"key": keys[t.tile.id], "id": t.tile.id, "name": t.name, "count": t.count, "loose": False} for t in kit.types
     ]
     rows += [{"key": "", "id": p.piece.id, "name": p.name, "count": p.count, "loose": True} for p in kit.pieces]
-    totals = {"tiles": kit.tiles, "types": len(kit.types), "pieces": sum(p.count for p in kit.pieces), **none}
-    messages = [m for m in plan_messages(drawing) if m.level != "note"]
+    totals |= {"tiles": kit.tiles, "types": len(kit.types), "pieces": sum(p.count for p in kit.pieces)}
+    areas = find_areas(drawing)
+    passages = passages_of(drawing, areas)
+    least = narrowest(passages)
     return {
-        "fit": [{**_fit(drawing, word), "stops": []} for word in figures],
-        "narrowest": None,
+        "fit": [_with_stops(figure, word, passages, areas) for figure, word in _figures(drawing, figures)],
+        "narrowest": None if least is None else _narrowest_record(least),
         "kit": [{**row, "own": None, "make": None} for row in rows],
         "totals": totals,
-        "pins": [
-            {"x": None, "y": None, "level": m.level, "text": m.text, "cure": m.cure, "ghost": None, "edits": None}
-            for m in messages
-        ],
+        "pins": [_pin(message, plan.written) for message in plan_messages(drawing) if message.level != "note"],
     }
 
 
-def _pin_of(fault: InputError) -> dict[str, Any]:
-    return {"text": str(fault), "cure": fault.cure, "ghost": None, "edits": None}
+def _figures(drawing: Drawing, words: Sequence[str]) -> Iterator[tuple[Figure | str, str]]:
+    """The figures of bases in words, or why a word is none."""
+    found: dict[str, Figure | str] = {}
+    bases = {}
+    for word in words:
+        try:
+            bases[word] = base_of(word)
+            check_base(bases[word])
+        except InputError as error:
+            bases.pop(word, None)
+            found[word] = str(error)
+    # One that is larger than the map is asked about by itself.
+    longest = max(drawing.rooms.shape) * drawing.cell_spaces
+    usual = [word for word, base in bases.items() if spaces_across(base) <= longest]
+    found |= dict(zip(usual, figures_on(drawing, [bases[word] for word in usual]), strict=True))
+    for word in words:
+        yield found[word] if word in found else _figure(drawing, word), word
+
+
+def _with_stops(figure: Figure | str, word: str, passages: tuple[Passage, ...], areas: Areas) -> dict[str, Any]:
+    """Where one figure stands, and what keeps it from getting on."""
+    if isinstance(figure, str):
+        return {"word": word, "wrong": figure, "stops": []}
+    rooms = set(areas.letters)
+    signs = np.where(figure.standing, ord("s"), np.where(figure.blocks, ord("b"), ord("."))).astype(np.uint8)
+    return {
+        **_figure_record(figure, word),
+        "blocks": [row.tobytes().decode() for row in signs],
+        "rooms": len(rooms),
+        "rooms_reached": len(rooms) - len(figure.rooms_unreached),
+        "stops": [_stop_record(passage, figure.base) for passage in stops_of(figure, passages, areas)],
+    }
+
+
+def _stop_record(passage: Passage, base: float) -> dict[str, Any]:
+    return {
+        **_at(passage.at),
+        "between": list(passage.rooms),
+        "what": passage.kind,
+        "width_mm": round(passage.clear, 2),
+        "index": _index_of(passage.place, "way"),
+        "widen": passage.widened(base),
+    }
+
+
+def _narrowest_record(passage: Passage) -> dict[str, Any]:
+    words = f"bases up to {show_length(passage.clear)} get through"
+    return {"mm": round(passage.clear, 2), **_at(passage.at), "index": _index_of(passage.place, "way"), "words": words}
+
+
+def _at(spot: Sequence[float]) -> dict[str, float]:
+    return {"x": round(spot[0], 3), "y": round(spot[1], 3)}
+
+
+def _index_of(place: str, name: str) -> int | None:
+    """The number from 0 of the table that a place in the file names."""
+    found = re.search(rf"\[\[{name}\]\] (\d+)", place)
+    return int(found[1]) - 1 if found else None
+
+
+def _pin(message: Message, written: dict[str, Any]) -> dict[str, Any]:
+    """What is to be decided, where it is, with the edits that mend it."""
+    record: dict[str, Any] = {"x": None, "y": None, "level": message.level, "text": message.text, "ghost": None}
+    cure = cure_of(message.cure)
+    record |= _place_of(message.place or message.text, written) | cure.place
+    if cure.edits is None and (index := _index_of(message.place, "way")) is not None:
+        cure = Cure("Take the way out.", [{"do": "way-away", "index": index}], cure.place)
+    return {**record, "cure": cure.words, "edits": cure.edits}
+
+
+@dataclass(frozen=True)
+class Cure:
+    """What mends something: in words, as edits, and where that is (x, y, ghost)."""
+
+    words: str
+    edits: list[dict[str, Any]] | None
+    place: dict[str, Any]
+
+
+def cure_of(text: str) -> Cure:
+    """What mends something: a sentence, or lines of TOML, which become edits."""
+    if not text.startswith("[["):
+        return Cure(text, None, {})
+    edits: list[dict[str, Any]] = []
+    place: dict[str, Any] = {}
+    tables = tomllib.loads(text)
+    for way in tables.get("way", []):
+        if "cell" in way:
+            edits.append({"do": "way", "cell": way["cell"], "side": way["side"], "kind": way["kind"]})
+            dx, dy = STEPS[SIDES.index(way["side"])]
+            x, y = way["cell"][0] - 0.5 + dx / 2, way["cell"][1] - 0.5 + dy / 2
+            across, down = abs(dy) / 4, abs(dx) / 4
+            place = {"x": x, "y": y, "ghost": [x - across, y - down, x + across, y + down]}
+        else:
+            edits.append({"do": "point-way", "room": way["room"], "at": way["at"], "kind": way["kind"]})
+            place = _at(way["at"])
+    for shape in tables.get("shape", []):
+        edits.append({"do": "shape", **shape})
+        place = {"ghost": [*shape["hall"]["from"], *shape["hall"]["to"]]} if "hall" in shape else {}
+    return Cure("Draw the hall." if "shape" in tables else "Put a doorway here.", edits, place)
+
+
+def _place_of(words: str, written: dict[str, Any]) -> dict[str, float]:
+    """Where something is that a message names by its number in the file, its cell or its room."""
+    for name, key in (("way", "ways"), ("feature", "features"), ("shape", "shapes"), ("wall", "walls")):
+        index = _index_of(words, name)
+        if index is not None and index < len(written[key]):
+            record = written[key][index]
+            if "spot" in record:
+                return _at(record["spot"])
+            if isinstance(box := record.get("box"), list):
+                return _at((box[0] + box[2] / 2, box[1] + box[3] / 2))
+    cell = re.search(r"cell \[(-?\d+), (-?\d+)\]", words)
+    if cell:
+        return {"x": int(cell[1]) - 0.5, "y": int(cell[2]) - 0.5}
+    room = re.search(r"\[(?:rooms|heights)[. ]*(\w)\]?|room \"(\w)\"", words)
+    letter = room and written["letters"].get(room[1] or room[2])
+    return _at(letter["centre"]) if letter else {}
+
+
+def _fault_pin(fault: InputError, written: dict[str, Any]) -> dict[str, Any]:
+    """What is wrong with a plan that can't be built, where it is; what is to blame can be taken away."""
+    record: dict[str, Any] = {"x": None, "y": None, "level": "stop", "text": fault.text, "ghost": None, "edits": None}
+    for name in ("way", "feature", "shape"):
+        index = _index_of(fault.place, name)
+        if index is not None:
+            record["edits"] = [{"do": f"{name}-away", "index": index}]
+    return record | _place_of(f"{fault.place} {fault.text}", written) | {"cure": fault.cure}
 
 
 def sight_record(text: str, cell: tuple[int, int], *, doors_open: bool) -> dict[str, Any]:

@@ -8,7 +8,6 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 from pydantic import ValidationError
 from scipy import ndimage
 from shapely.geometry import Point, Polygon
@@ -50,7 +49,7 @@ def written(data: Mapping[str, Any]) -> dict[str, Any]:
         "rows": rows,
         "letters": _letters(data, rows, shapes),
         "shapes": [record for record, _ in shapes],
-        "ways": [_way(table, data, grid, spaces, shapes) for table in _tables(data, "way")],
+        "ways": _ways(data, grid, spaces, shapes),
         "walls": [{"cell": list(t["cell"]), "side": t["side"]} for t in _tables(data, "wall")],
         "features": [_feature(table, grid, spaces) for table in _tables(data, "feature")],
         "measures": measures,
@@ -111,7 +110,9 @@ def _letters(
     for number, code in enumerate(known[known != 0].tolist(), 1):
         at = boxes[number - 1]
         inside = numbers[at] == number
-        found[chr(code)] = _cells_record(inside, at[1].start, at[0].start)
+        cells, x, y = _middle(inside.tobytes(), inside.shape)
+        west, north, (height, width) = at[1].start, at[0].start, inside.shape
+        found[chr(code)] = {"cells": cells, "box": [west, north, width, height], "centre": [west + x, north + y]}
     for record, outline in shapes:
         if outline is not None:
             letter = record["room"]
@@ -130,17 +131,17 @@ def _letters(
     return found
 
 
-def _cells_record(inside: npt.NDArray[np.bool_], west: int, north: int) -> dict[str, Any]:
-    """How many cells, their box, and the middle of those that are furthest from any border."""
+@lru_cache(maxsize=4000)
+def _middle(mask: bytes, shape: tuple[int, int]) -> tuple[int, float, float]:
+    """How many cells a room has, and the middle of those that are furthest from any border (from its box's corner)."""
+    inside = np.frombuffer(mask, np.bool_).reshape(shape)
     depth = ndimage.distance_transform_cdt(np.pad(inside, 1), "chessboard")[1:-1, 1:-1]
     deepest = np.argwhere(depth == depth.max())
     middle = deepest.mean(axis=0)
     row, column = deepest[np.argmin(((deepest - middle) ** 2).sum(axis=1))].tolist()
     beside = [v for v in (row, row + 1) if (deepest == (v, column)).all(axis=1).any()]
     along = [v for v in (column, column + 1) if (deepest == (row, v)).all(axis=1).any()]
-    centre = [west + sum(along) / len(along) + 0.5, north + sum(beside) / len(beside) + 0.5]
-    height, width = inside.shape
-    return {"cells": int(inside.sum()), "box": [west, north, width, height], "centre": centre}
+    return int(inside.sum()), sum(along) / len(along) + 0.5, sum(beside) / len(beside) + 0.5
 
 
 def _with_shape(room: dict[str, Any] | None, outline: Polygon) -> dict[str, Any]:
@@ -189,16 +190,37 @@ def _outline(key: str, table: dict[str, Any]) -> Polygon | None:
     return _OUTLINES[key]
 
 
+# Records of ways by cell and side, by the identity of their tables, which are kept with them, and of the measures.
+_WAYS: dict[tuple[int, int], tuple[dict[str, Any], dict[str, Any]]] = {}
+
+
+def _ways(
+    data: Mapping[str, Any], grid: Grid, spaces: int, shapes: Sequence[tuple[dict[str, Any], Polygon | None]]
+) -> list[dict[str, Any]]:
+    if len(_WAYS) > 40_000:
+        _WAYS.clear()
+    leaf = str(data.get("door", {}).get("leaf", ""))
+    measures = hash((grid, spaces, leaf))
+    found = []
+    for table in _tables(data, "way"):
+        known = _WAYS.get((id(table), measures))
+        if known is None or "cell" not in table:
+            known = table, _way(table, leaf, grid, spaces, shapes)
+            _WAYS[id(table), measures] = known
+        found.append(known[1])
+    return found
+
+
 def _way(
     table: dict[str, Any],
-    data: Mapping[str, Any],
+    leaf: str,
     grid: Grid,
     spaces: int,
     shapes: Sequence[tuple[dict[str, Any], Polygon | None]],
 ) -> dict[str, Any]:
     """A way with its middle, its wall's direction and how wide it is drawn."""
     words = {key: _text(table.get(key, "")) for key in ("leaf", "head", "style", "width", "height")}
-    words["leaf"] = words["leaf"] or str(data.get("door", {}).get("leaf", ""))
+    words["leaf"] = words["leaf"] or leaf
     record: dict[str, Any] = {"kind": str(table["kind"]), **words}
     cell = spaces * grid.pitch
     width = _length(table.get("width"), grid.doorway.width) / cell

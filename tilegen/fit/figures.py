@@ -26,11 +26,9 @@ from tilegen.fit.discs import known_disc
 from tilegen.fit.floor import Bools, LevelFloor, Spaces, blocks_of, level_floor, spaces_covered, spaces_of
 from tilegen.geometry import EQUAL_MM
 from tilegen.lengths import MM_PER_INCH, counted, parse_length, show_length
-from tilegen.plans.drawing import Drawing, borders_of, ends_beside
+from tilegen.plans.drawing import Drawing, borders_of
 from tilegen.plans.route import Areas, find_areas
 from tilegen.plans.ways import LineKind
-from tilegen.tiles.leaves.kind import clear_width
-from tilegen.tiles.openings import shrunk
 
 # Side of the square a creature takes up in a fight, in feet: System Reference Document 5.1, "Creature Size"
 # (Wizards of the Coast, CC-BY-4.0). The largest is that or more.
@@ -285,34 +283,9 @@ def _reached(spaces: Spaces, standing: Bools, base: float, across: int) -> tuple
 def _entries(spaces: Spaces, base: float) -> tuple[Bools, Bools]:
     """Lines of the drawing between a room and solid ground that let a base through: across, down."""
     drawing = spaces.drawing
-    across, down = (widths + EQUAL_MM >= max(base, 2 * EQUAL_MM) for widths in way_widths(drawing))
+    across, down = (widths + EQUAL_MM >= max(base, 2 * EQUAL_MM) for widths in spaces.widths)
     edges = borders_of(drawing.rooms != 0)
     return across & edges[0], down & edges[1]
-
-
-def way_widths(drawing: Drawing) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
-    """How wide a base goes through each line (across, down), mm: any where nothing stands, none through a wall.
-
-    A doorway is as wide as the narrower of its openings in the two cells beside it; a hinged leaf stands in its way.
-    """
-    by_kind = np.array(
-        [clear_width(k.opening, drawing.grid) if k.opening and k.facts.walked else 0.0 for k in drawing.kinds]
-    )
-    by_kind[~drawing.stands] = np.inf
-    doorway = np.array([kind.facts.carried and _is_door(kind) for kind in drawing.kinds])
-    found = []
-    for array, lines in (("across", drawing.across), ("down", drawing.down)):
-        widths = by_kind[lines]
-        for row, column in np.argwhere(doorway[lines]).tolist():
-            opening = drawing.kinds[lines[row, column]].opening
-            if opening is not None:
-                fitted = (
-                    clear_width(shrunk(opening, drawing.cell_side, drawing.grid, ends), drawing.grid)
-                    for _, ends in ends_beside(drawing, (array, row, column))
-                )
-                widths[row, column] = min(fitted, default=0.0)
-        found.append(widths)
-    return found[0], found[1]
 
 
 def _is_door(kind: LineKind) -> bool:
@@ -344,7 +317,7 @@ def _joined_through_doors(
     drawing, k = spaces.drawing, spaces.drawing.cell_spaces
     count = int(labels.max()) + 1
     door = np.array([_is_door(kind) for kind in drawing.kinds])
-    wide = [widths + EQUAL_MM >= base for widths in way_widths(drawing)]
+    wide = [widths + EQUAL_MM >= base for widths in spaces.widths]
     lets = door[drawing.across] & wide[0], door[drawing.down] & wide[1]
     pairs = [np.array(more, np.int64).reshape(-1, 2)]
     for grid, lines in ((labels, lets[0]), (labels.T, lets[1].T)):

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -24,13 +25,15 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.fit.discs import Floats, largest_disc_in, largest_free, taken_by
 from tilegen.geometry import EQUAL_MM
-from tilegen.plans.drawing import Drawing, borders_of
+from tilegen.plans.drawing import Drawing, borders_of, ends_beside
 from tilegen.plans.features import Levels, levels_of
 from tilegen.plans.loose import standing_posts
 from tilegen.plans.off_grid_tiles import cut_pieces
 from tilegen.plans.ways import WAYS
 from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.features import FEATURES
+from tilegen.tiles.leaves.kind import clear_width
+from tilegen.tiles.openings import shrunk
 
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
@@ -63,11 +66,43 @@ class Spaces:
     posts: Bytes
     off_grid: OffGridFloor | None = None
 
+    @cached_property
+    def widths(self) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+        """How wide a base goes through each line of the drawing; see `way_widths`."""
+        return way_widths(self.drawing)
+
     @property
     def shape(self) -> tuple[int, int]:
         """Rows and columns."""
         rows, columns = self.floor.shape
         return rows, columns
+
+
+def way_widths(drawing: Drawing) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """How wide a base goes through each line (across, down), mm: any where nothing stands, none through a wall.
+
+    A doorway is as wide as the narrower of its openings in the two cells beside it; a hinged leaf stands in its way.
+    """
+    by_kind = np.array(
+        [clear_width(k.opening, drawing.grid) if k.opening and k.facts.walked else 0.0 for k in drawing.kinds]
+    )
+    by_kind[~drawing.stands] = np.inf
+    doorway = np.array(
+        [kind.facts.carried and kind.opening is not None and kind.facts.walked for kind in drawing.kinds]
+    )
+    found = []
+    for array, lines in (("across", drawing.across), ("down", drawing.down)):
+        widths = by_kind[lines]
+        for row, column in np.argwhere(doorway[lines]).tolist():
+            opening = drawing.kinds[lines[row, column]].opening
+            if opening is not None:
+                fitted = (
+                    clear_width(shrunk(opening, drawing.cell_side, drawing.grid, ends), drawing.grid)
+                    for _, ends in ends_beside(drawing, (array, row, column))
+                )
+                widths[row, column] = min(fitted, default=0.0)
+        found.append(widths)
+    return found[0], found[1]
 
 
 def spaces_of(drawing: Drawing) -> Spaces:

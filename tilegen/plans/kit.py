@@ -10,7 +10,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import chain, repeat
 from math import fsum
 from pathlib import PurePath
@@ -23,7 +23,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
 from tilegen.geometry import Points
-from tilegen.model.grid import Grid
+from tilegen.model.grid import LEAVES, Grid
 from tilegen.model.surface import FloorPattern
 from tilegen.plans.drawing import Drawing, ends_beside
 from tilegen.plans.lattices import CellKinds, Grouping, best_layout, cell_codes, in_reading_order
@@ -81,6 +81,8 @@ def _needed(drawing: Drawing) -> Iterator[tuple[Piece, Way]]:
         found = drawing.kind_at(line_of(way.cell, way.side))
         opening, kind = found.opening, found.facts
         if opening is None:
+            continue
+        if kind.carried and opening.leaf not in LEAVES:
             continue
         if kind.carried:
             yield from kind.pieces(_in_tiles(drawing, way, opening), drawing.cell_side)
@@ -204,9 +206,15 @@ def _types(drawing: Drawing, layout: Grouping, cut: CutFloor | None) -> list[Til
 def _tile(own: CellShape, places: npt.NDArray[np.int32], drawing: Drawing) -> Tile:
     """A type's tile; what is wrong with it is said of its first place."""
     try:
-        return make_tile(name_of(own, drawing.grid.wall_height), own, drawing.grid)
+        return _tile_of(own, drawing.grid)
     except InputError as error:
         raise error.located(place=f"the tile at cell [{places[0, 0]}, {places[0, 1]}]") from None
+
+
+# One edit of a large plan leaves nearly all of its tiles as they were.
+@lru_cache(maxsize=4096)
+def _tile_of(own: CellShape, grid: Grid) -> Tile:
+    return make_tile(name_of(own, grid.wall_height), own, grid)
 
 
 def _merged(types: Iterable[TileType], pitch: float) -> list[TileType]:
@@ -301,10 +309,20 @@ def placed(kit: Kit, drawing: Drawing) -> Iterator[tuple[TileType, Turn]]:
     Raises:
         ValueError: a kit that is not of this drawing.
     """
+    for kind, origins in placed_types(kit, drawing):
+        for (_, _, turns), (x, y) in zip(kind.places.tolist(), origins.tolist(), strict=True):
+            yield kind, Turn(turns, x, y)
+
+
+def placed_types(kit: Kit, drawing: Drawing) -> Iterator[tuple[TileType, Points]]:
+    """Every type of tile with (count, 2): where the (0, 0) of its own frame falls on the table, mm, at each place.
+
+    Raises:
+        ValueError: a kit that is not of this drawing.
+    """
     finder = _FirstCells(kit, drawing)
     for kind in kit.types:
-        for (_, _, turns), (x, y) in zip(kind.places.tolist(), _origins(kind, finder).tolist(), strict=True):
-            yield kind, Turn(turns, x, y)
+        yield kind, _origins(kind, finder)
 
 
 def corners(kit: Kit, drawing: Drawing) -> Iterator[Points]:

@@ -51,6 +51,35 @@ function placesOf(number, flat, turns) {
   return list;
 }
 
+/** A length in the units of the wish. @param {number} mm */
+export function length(mm) {
+  return desk.wish.units === "in" ? `${Math.round(mm / 0.254) / 100} in` : `${Math.round(mm * 10) / 10} mm`;
+}
+
+/**
+ * A figure's answer; the places of its blocks are listed when they are first asked for.
+ * @param {any} record @returns {import("./types.js").Fit}
+ */
+export function fitOf(record) {
+  /** @param {string} sign */
+  const listed = (sign) => {
+    /** @type {[number, number][]} */
+    const found = [];
+    (record.blocks || []).forEach((/** @type {string} */ row, /** @type {number} */ r) => {
+      for (let c = row.indexOf(sign); c >= 0; c = row.indexOf(sign, c + 1)) found.push([c + 1, r + 1]);
+    });
+    return found;
+  };
+  /** @type {any} */
+  const lists = {};
+  const stops = (record.stops || []).map((/** @type {any} */ stop) => ({
+    ...stop,
+    text: `Bases up to ${length(stop.width_mm)} get through here; this one is ${length(record.base_mm)} across.`,
+    widen: stop.index === null ? null : [{ do: "way-change", index: stop.index, ...stop.widen }],
+  }));
+  return { ...record, stops, get standing() { return (lists.s ||= listed("s")); }, get blocked() { return (lists.b ||= listed("b")); } };
+}
+
 // ---- where a doorway may stand
 
 const TAKES = "wdo";
@@ -101,7 +130,7 @@ let queue = [];
 const promised = new Map();
 const known = new Map();
 /** @type {any} */
-let wire = null;
+let wire = null, told = /** @type {any} */ (null);
 let n = 0, gesture = 0, lastGesture = 0, base = "", sending = false, looking = false, away = false;
 /** @type {Spot} */
 let origin = [0, 0];
@@ -414,14 +443,16 @@ async function see() {
   }
   back();
   if (queue.length || found.at !== desk.plan.at) { looking = true; return; }
-  if (found.tiles) {
+  if (!found.tiles) wire = null;
+  else {
     wire = found.whole ? found.tiles : changed(wire, found.tiles);
     wire.at = found.at;
     desk.tiles = tilesOf(wire, known);
     tell("tiles", null);
   }
-  desk.answers = { ...found.answers, at: found.at, stale: false };
-  const { totals } = found.answers;
+  told = found.whole ? found.answers : changed(told, found.answers);
+  desk.answers = { ...told, fit: told.fit.map(fitOf), at: found.at, stale: false };
+  const { totals } = told;
   Object.assign(document.documentElement.dataset, { tiles: totals.tiles, kinds: totals.types, secondMs: Math.round(performance.now() - began) });
   tell("answers", null);
 }

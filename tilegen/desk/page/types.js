@@ -71,10 +71,10 @@
  */
 
 /**
- * One figure. rooms_reached of rooms; standing, blocked: first spaces (column, row from 1) of the blocks where it
+ * One figure. rooms_reached of rooms; blocks: a sign for each space where its block starts (s stands, b blocked); standing, blocked: first spaces (column, row from 1) of the blocks where it
  * stands and where it does not. wrong: why the word is no base.
  * @typedef {{word: string, base_mm: number, spaces_across: number, positions: number, stands: number, rooms: number,
- *   rooms_reached: number, unreached: {room: string, title: string, first_cell: [number, number], cells: number}[],
+ *   rooms_reached: number, blocks: string[], unreached: {room: string, title: string, first_cell: [number, number], cells: number}[],
  *   standing: [number, number][], blocked: [number, number][], stops: Stop[], wrong?: string}} Fit
  */
 

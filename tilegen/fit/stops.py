@@ -1,0 +1,102 @@
+"""Where figures are stopped: the ways that are too narrow for them on the way to what they don't get to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
+from math import ceil
+
+from tilegen.fit.figures import Figure
+from tilegen.fit.floor import way_widths
+from tilegen.geometry import EQUAL_MM
+from tilegen.lengths import show_length
+from tilegen.plans.drawing import Drawing, ends_beside
+from tilegen.plans.route import Areas, areas_at, both_sides
+from tilegen.plans.ways import WAYS, Line, line_of
+from tilegen.tiles.leaves.kind import clear_width
+from tilegen.tiles.openings import room_for
+from tilegen.tiles.plate import Opening
+from tilegen.tiles.shape import SIDES, STEPS
+
+# Widths are rounded up to this, mm.
+_STEP_MM = 0.1
+
+
+@dataclass(frozen=True)
+class Passage:
+    """A way with something round it.
+
+    at: its middle, in cells; rooms: on its sides; clear: the base it lets through, mm.
+    kind: "doorway" or "saddle". place: where the file has it. opening: as written. areas: the connected parts of rooms
+    that it joins. most: the widest that its walls take, mm; None: not known.
+    """
+
+    at: tuple[float, float]
+    rooms: tuple[str, ...]
+    clear: float
+    kind: str
+    place: str
+    opening: Opening
+    areas: tuple[int, ...]
+    most: Callable[[], float | None]
+
+    def widened(self, base: float) -> dict[str, str]:
+        """The keys that let a base through: a wider opening, or no wall at all where that has no room."""
+        needed = ceil((base + self.opening.width - self.clear) / _STEP_MM - EQUAL_MM) * _STEP_MM
+        most = self.most()
+        if most is not None and needed > most + EQUAL_MM:
+            return {"kind": "open"}
+        return {"width": show_length(needed)}
+
+
+def passages_of(drawing: Drawing, areas: Areas) -> tuple[Passage, ...]:
+    """Every doorway and saddle of a plan."""
+    return (*_on_lines(drawing, areas), *_at_points(drawing, areas))
+
+
+def stops_of(figure: Figure, passages: tuple[Passage, ...], areas: Areas) -> tuple[Passage, ...]:
+    """The passages that stop a figure: too narrow, and on the way to a part of a room that it does not get to."""
+    unreached = {int(areas.of[part.first_cell[1] - 1, part.first_cell[0] - 1]) for part in figure.unreached}
+    return tuple(p for p in passages if p.clear + EQUAL_MM < figure.base and unreached.intersection(p.areas))
+
+
+def narrowest(passages: tuple[Passage, ...]) -> Passage | None:
+    """The passage that lets the least base through."""
+    return min(passages, key=lambda passage: passage.clear, default=None)
+
+
+def _on_lines(drawing: Drawing, areas: Areas) -> Iterator[Passage]:
+    side, widths = drawing.cell_side, way_widths(drawing)
+    for way in drawing.ways:
+        line = line_of(way.cell, way.side)
+        kind = drawing.kind_at(line)
+        opening = kind.opening
+        if opening is None or kind.stand_in or not kind.facts.walked:
+            continue
+        clear = float(widths[line[0] == "down"][line[1], line[2]])
+        dx, dy = STEPS[SIDES.index(way.side)]
+        column, row, off = way.cell[0] - 0.5, way.cell[1] - 0.5, opening.centre / side - 0.5
+        at = (column + dx / 2 + off * (dy != 0), row + dy / 2 + off * (dx != 0))
+        rooms = tuple(chr(code) for code in both_sides(drawing.rooms, way) if code)
+        beside = tuple(area for area in both_sides(areas.of, way, outside=-1) if area >= 0)
+        most = partial(_most, drawing, line, opening)
+        yield Passage(at, rooms, clear, way.kind, way.place, opening, beside, most)
+
+
+def _most(drawing: Drawing, line: Line, opening: Opening) -> float:
+    """The widest opening on a line: a wall's as its cells have room, a door piece's between its posts."""
+    side, grid = drawing.cell_side, drawing.grid
+    ends = [found for _, found in ends_beside(drawing, line)]
+    if drawing.kind_at(line).facts.loose:
+        ends = [(grid.wall_thickness, grid.wall_thickness)]
+    return min((room_for(opening.centre, side, grid, found) for found in ends), default=0.0)
+
+
+def _at_points(drawing: Drawing, areas: Areas) -> Iterator[Passage]:
+    for way in drawing.wall_ways:
+        kind = WAYS[way.kind]
+        if kind.stands and kind.walked:
+            clear, beside = clear_width(way.opening, drawing.grid), tuple(areas_at(drawing, areas, way))
+            rooms = tuple(dict.fromkeys(way.rooms))
+            yield Passage(way.at, rooms, clear, way.kind, way.place, way.opening, beside, lambda: None)
