@@ -1,4 +1,5 @@
 // A store with the face of link.js that keeps its plan in memory, for trying the sheet without the program.
+import { stampBox } from "/sheet/scene.js";
 import { arcRing, circleRing, hallRing } from "/sheet/squares.js";
 
 const path = (ring) => `M${ring.map(([x, y]) => `${x} ${y}`).join("L")}Z`;
@@ -9,6 +10,7 @@ export class Store {
     this.tiles = null;
     this.answers = { fit: [], pins: [] };
     this.tools = { features: { stair: { side: {}, height: {} }, dais: {}, pillar: { round: {} }, pit: {}, well: {} }, ways: { doorway: "", open: "", saddle: "" } };
+    this.#told();
     this.listeners = {};
     this.log = [];
     this.wait = 0;
@@ -29,8 +31,22 @@ export class Store {
     const grown = [0, 0];
     this.plan = structuredClone(this.plan);
     for (const edit of edits) this.#do(edit, grown);
+    this.#told();
     this.tell("plan", { grown });
     return { ok: true };
+  }
+
+  /** What the program adds to what is written. */
+  #told() {
+    for (const way of this.plan.ways) {
+      way.span = way.kind === "open" ? 1 : 0.44;
+      if (!way.cell) continue;
+      const [c, r] = way.cell;
+      way.spot = { north: [c - 0.5, r - 1], south: [c - 0.5, r], west: [c - 1, r - 0.5], east: [c, r - 0.5] }[way.side];
+      way.along = way.side === "north" || way.side === "south" ? [1, 0] : [0, 1];
+    }
+    for (const f of this.plan.features) f.box = stampBox(f, 2);
+    for (const s of this.plan.shapes) s.at = null;
   }
 
   #grow(cells, grown) {
@@ -53,8 +69,9 @@ export class Store {
 
   #shape(room, edit) {
     const { circle, hall, polygon, arc } = edit;
-    const ring = circle ? circleRing(circle.centre, circle.radius) : hall ? hallRing(hall.from, hall.to, hall.width) : polygon || arcRing({ ...arc, from: arc.from - 90, to: arc.to - 90 }, arc.width);
-    return { room, form: circle ? "circle" : hall ? "hall" : polygon ? "polygon" : "arc", path: path(ring), values: { circle, hall, polygon, arc } };
+    const long = hall && { from: hall.start || hall.from, to: hall.end || hall.to, width: hall.width };
+    const ring = circle ? circleRing(circle.centre, circle.radius) : hall ? hallRing(long.from, long.to, long.width) : polygon || arcRing({ ...arc, from: arc.from - 90, to: arc.to - 90 }, arc.width);
+    return { room, form: circle ? "circle" : hall ? "hall" : polygon ? "polygon" : "arc", path: path(ring), values: circle || long || polygon || arc };
   }
 
   #do(edit, grown) {
@@ -69,8 +86,8 @@ export class Store {
     if (edit.do === "resize") { this.#set(this.#own(edit.room), "."); const [x, y, w, h] = edit.box; this.#do({ do: "paint", room: edit.room, cells: Array.from({ length: w * h }, (_, i) => [x + 1 + (i % w), y + 1 + Math.floor(i / w)]) }, grown); }
     if (edit.do === "delete") { this.#set(this.#own(edit.room), "."); plan.shapes = plan.shapes.filter((s) => s.room !== edit.room); }
     if (edit.do === "title") plan.letters = { ...plan.letters, [edit.room]: { title: edit.title } };
-    if (edit.do === "way" && edit.kind) plan.ways.push({ cell: edit.cell, side: edit.side, kind: edit.kind });
-    if (edit.do === "point-way") plan.ways.push({ room: edit.room, at: edit.at, kind: edit.kind });
+    if (edit.do === "way" && edit.kind) plan.ways.push({ cell: edit.cell, side: edit.side, kind: edit.kind, leaf: "" });
+    if (edit.do === "point-way") plan.ways.push({ room: edit.room, at: edit.at, kind: edit.kind, leaf: "", spot: edit.at, along: [1, 0], span: 0.44 });
     if (edit.do === "way-change" || edit.do === "feature-change") Object.assign(at[edit.index], { ...edit, do: undefined, index: undefined });
     if (edit.do === "way-slide" || edit.do === "feature-move") Object.assign(at[edit.index], { ...(edit.cell && { cell: edit.cell }), ...(edit.side && { side: edit.side }), ...(edit.at && { at: edit.at }) });
     if (edit.do.endsWith("-away")) at.splice(edit.index, 1);
@@ -79,7 +96,7 @@ export class Store {
     if (edit.do === "shape") plan.shapes.push(this.#shape(edit.room, edit));
     if (edit.do === "shape-change") at[edit.index] = this.#shape(at[edit.index].room, edit);
     if (edit.do === "hall") plan.shapes.push(this.#shape(this.freeLetter(), { hall: edit }));
-    if (edit.do === "feature") plan.features.push({ kind: edit.kind, cell: edit.cell, to: edit.to, at: edit.at, values: edit.values || {} });
-    if (edit.do === "feature-turn") at[edit.index].values.side = { north: "east", east: "south", south: "west", west: "north" }[at[edit.index].values.side];
+    if (edit.do === "feature") plan.features.push({ kind: edit.kind, cell: edit.cell, to: edit.to || null, at: edit.at || null, size: [], values: edit.values || {}, front: edit.values?.side || "" });
+    if (edit.do === "feature-turn") at[edit.index].front = { north: "east", east: "south", south: "west", west: "north" }[at[edit.index].front];
   }
 }

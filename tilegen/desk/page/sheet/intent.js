@@ -109,7 +109,7 @@ function band(world, from, now) {
 function floorHover(world, letter) {
   const thing = /** @type {Thing} */ ({ what: "room", letter }), name = world.scene.rooms.get(letter)?.name || "";
   if (chosen(world.selection, thing)) {
-    const hint = world.touch ? "Tap again to rename. Drag to move." : "Click again to rename. Drag to move, with Alt to copy. Shift-drag adds squares, Ctrl-drag takes them away.";
+    const hint = world.touch ? "Tap again to rename. Drag to move." : "Click again to rename. Drag to move, Alt copies. Shift-drag adds squares, Ctrl-drag takes them.";
     return { marks: [], hint, look: "move", rename: letter };
   }
   return { marks: [], hint: `${name}. ${world.touch ? "Tap to select." : "Click to select, drag to move."}`, look: "pointer", select: [thing] };
@@ -188,6 +188,9 @@ const middle = (scene, thing) => { const [x, y, w, h] = /** @type {Box} */ (scen
 
 // ---- knobs
 
+/** @param {{from: Point, to: Point, width: number}} hall as written @returns {any} as edits name it */
+const hallEdit = ({ from, to, width }) => ({ start: from, end: to, width });
+
 /** @param {string} knob */
 const knobHint = (knob) => (knob === "from" || knob === "to" ? "Drag to move this end." : knob === "point" ? "Drag to move this corner." : knob.startsWith("radius") ? "Drag to change the radius." : knob === "width" ? "Drag to change the width." : "Drag to resize.");
 
@@ -221,7 +224,7 @@ function pullShape(world, shape, knob, now) {
       const far = Math.abs((now[0] - hall.from[0]) * (hall.to[1] - hall.from[1]) - (now[1] - hall.from[1]) * (hall.to[0] - hall.from[0])) / (distance(hall.from, hall.to) || 1);
       hall.width = Math.max(0.5, snapped((far - out) * 2, 0.25));
     } else hall[knob.knob] = snappedPoint(now, 0.25);
-    ring = hallRing(hall.from, hall.to, hall.width); change = { hall }; words = `width ${plain(hall.width)}`;
+    ring = hallRing(hall.from, hall.to, hall.width); change = { hall: hallEdit(hall) }; words = `width ${plain(hall.width)}`;
   } else {
     const polygon = values.polygon.map((/** @type {number[]} */ p, /** @type {number} */ i) => (i === knob.point ? [...snappedPoint(now, 0.25), ...p.slice(2)] : p));
     ring = polygon.map((/** @type {number[]} */ p) => [p[0], p[1]]); change = { polygon }; words = "";
@@ -254,6 +257,7 @@ function insideOf(scene, line) {
 
 /** @param {World} world @param {Extract<Hit, {on: "wall"}>} wall @returns {Intent} */
 function wallHover(world, wall) {
+  if (wall.line && world.scene.tight(wall.line)) return { marks: [{ form: "lines", lines: [wall.line], tone: "quiet" }], hint: "There is no room for a doorway in this wall.", look: "default" };
   const { mark, edits, words } = doorHere(world, wall);
   const more = wall.others.includes(".") ? " Drag outwards for a room on this wall." : "";
   return { marks: [mark], hint: `${world.touch ? "Lift" : "Click"} for a doorway ${words}.${world.touch ? " Slide away to cancel." : more}`, look: "pointer", edits, said: "Doorway added." };
@@ -430,7 +434,7 @@ function spot(p, spaces) {
 function climbs(scene, first, last, side) {
   const [dx, dy] = STEP[side], letters = scene.plan.letters || {};
   const from = scene.roomAt([first[0] + 0.5, first[1] + 0.5]), beyond = scene.roomAt([(dx > 0 ? last[0] : first[0]) + dx + 0.5, (dy > 0 ? last[1] : first[1]) + dy + 0.5]);
-  const high = (/** @type {string} */ letter) => parseFloat(letters[letter]?.height || "0") || 0;
+  const high = (/** @type {string} */ letter) => parseFloat(letters[letter]?.floor || "0") || 0;
   return beyond !== "." && beyond !== from && high(beyond) > high(from);
 }
 

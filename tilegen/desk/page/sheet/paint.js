@@ -423,7 +423,9 @@ export function drawMark(pen, inks, eye, scene, mark) {
     pen.fillRect(x - 2, y - 2, mark.box[2] * scale + 4, mark.box[3] * scale + 4);
     pen.globalAlpha = 0.75;
     const tinted = { ...inks, wall: ink, dark: ink, step: soft };
-    drawStamp(pen, tinted, mark.kind, [x, y, mark.box[2] * scale, mark.box[3] * scale], mark.side, mark.kind === "well", 1);
+    pen.translate(x, y);
+    pen.scale(scale, scale);
+    drawStamp(pen, tinted, mark.kind, [0, 0, mark.box[2], mark.box[3]], mark.side, mark.kind === "well", 1 / scale);
   } else if (mark.form === "tag") drawTag(pen, inks, toScreen(eye, ...mark.at), mark.text, ink);
   pen.restore();
 }

@@ -1,6 +1,6 @@
 // @ts-check
 // What is drawn on the sheet, ready to be pointed at: rooms, lines, doors, stamps. Built from the plan as written.
-import { STEP, boxOf, circleRing, distance, hallRing, inside, joined, nearestOn, ringsOf } from "./squares.js";
+import { boxOf, inside, joined, nearestOn, ringsOf } from "./squares.js";
 
 /**
  * @typedef {import("./squares.js").Point} Point
@@ -12,10 +12,12 @@ import { STEP, boxOf, circleRing, distance, hallRing, inside, joined, nearestOn,
  *   at: its middle in cells; along: the direction of its wall; rooms: on both sides, "." for solid ground
  * @typedef {{index: number, kind: string, box: Box, round: boolean, side: Side|null, room: string, free: boolean, values: any}} Stamp
  *   free: stands at a point of its square, not on all of it
- * @typedef {{index: number, room: string, form: string, rings: Point[][], box: Box, values: any}} Outline
+ * @typedef {{index: number, room: string, form: string, rings: Point[][], box: Box, at: Point|null, values: any}} Outline
  * @typedef {{what: "room", letter: string}|{what: "door", index: number}|{what: "stamp", index: number}} Thing
  */
 
+/** Used until the program has said what they are: 1/4 in and 1.1 in. */
+const USUAL_WALL_MM = 6.35, USUAL_DOOR_MM = 27.94;
 export const EMPTY_PLAN = { name: "", scale: "10 ft", cell_mm: 63.5, spaces: 2, rows: ["."], letters: {}, shapes: [], ways: [], walls: [], features: [], empty: true };
 
 /** @param {Line} line */
@@ -43,19 +45,23 @@ export const same = (a, b) => !!a && !!b && a.what === b.what && ("letter" in a 
 export class Scene {
   /**
    * @param {any} plan as the store holds it
+   * @param {any} [tiles] what its tiles are, if that is known
    * @param {Map<string, string>} [painted] squares that are painted already but not answered yet: "c,r" to a letter
    */
-  constructor(plan, painted) {
+  constructor(plan, tiles = null, painted = new Map()) {
     this.plan = plan || EMPTY_PLAN;
-    this.cell = this.plan.cell_mm || (this.plan.scale === "5 ft" ? 31.75 : 63.5);
-    this.spaces = this.plan.spaces || (this.plan.scale === "5 ft" ? 1 : 2);
-    /** Thickness of a wall in cells, and the usual width of a doorway. */
-    this.wall = (this.plan.wall_mm || 6.35) / this.cell;
-    this.usualDoor = Math.min(0.9, (this.plan.door_mm || 27.94) / this.cell);
+    this.cell = this.plan.cell_mm;
+    this.spaces = this.plan.spaces;
+    /** Thickness of a wall and width of the usual doorway, in cells. */
+    this.wall = (tiles?.wall_mm || USUAL_WALL_MM) / this.cell;
+    this.usualDoor = Math.min(0.9, tiles?.doors?.width || USUAL_DOOR_MM / this.cell);
+    /** Where a doorway may stand; null while the drawing is ahead of the tiles. */
+    this.takes = tiles && tiles.at === this.plan.at && !painted.size ? tiles.doors : null;
     /** @type {string[]} */
     this.rows = this.plan.rows.length ? [...this.plan.rows] : ["."];
     this.x0 = 0; this.y0 = 0;
-    if (painted?.size) this.#paint(painted);
+    this.painted = painted;
+    if (painted.size) this.#paint(painted);
     this.width = this.rows[0].length; this.height = this.rows.length;
     this.outlines = this.plan.shapes.map((/** @type {any} */ s, /** @type {number} */ i) => outline(s, i));
     this.#rooms();
@@ -108,7 +114,8 @@ export class Scene {
     for (const room of this.rooms.values()) {
       const written = this.plan.letters?.[room.letter] || {};
       room.name = written.title || `Room ${room.letter}`;
-      if (room.cells && this.at(Math.floor(room.centre[0]), Math.floor(room.centre[1])) !== room.letter) room.centre = this.#within(room);
+      if (written.centre && !this.painted.size) room.centre = written.centre;
+      else if (room.cells && this.at(Math.floor(room.centre[0]), Math.floor(room.centre[1])) !== room.letter) room.centre = this.#within(room);
     }
   }
 
@@ -127,14 +134,13 @@ export class Scene {
 
   /** @param {any} way @param {number} index @returns {Door} */
   #door(way, index) {
-    const width = lengthIn(way.width, this.cell) ?? (way.kind === "open" ? 1 - 2 * this.wall : this.usualDoor);
-    const base = { index, kind: way.kind, leaf: way.leaf || "none", width };
+    const width = Math.min(way.span, way.kind === "open" ? 1 - 2 * this.wall : 1);
+    const base = { index, kind: way.kind, leaf: way.leaf || "none", width, at: way.spot, along: way.along };
     if (way.cell) {
-      const line = lineOf(way.cell, way.side), [a, b] = endsOf(line), [first, second] = beside(line);
-      return { ...base, line, room: null, at: [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2], along: line.level ? [1, 0] : [0, 1], rooms: [this.at(...first), this.at(...second)] };
+      const line = lineOf(way.cell, way.side), [first, second] = beside(line);
+      return { ...base, line, room: null, rooms: [this.at(...first), this.at(...second)] };
     }
-    const near = this.onOutline(way.at, way.room), at = near?.at || way.at, along = near?.along || [1, 0];
-    return { ...base, line: null, room: way.room, at, along, rooms: [way.room, this.beyond(at, along, way.room)] };
+    return { ...base, line: null, room: way.room, rooms: [way.room, this.beyond(way.spot, way.along, way.room)] };
   }
 
   /** @param {Point} at @param {Point} along @param {string} room @returns {string} the room on the other side of a wall */
@@ -145,10 +151,10 @@ export class Scene {
 
   /** @param {any} feature @param {number} index @returns {Stamp} */
   #stamp(feature, index) {
-    const box = feature.box || stampBox(feature, this.spaces);
+    const { box } = feature;
     return {
-      index, kind: feature.kind, box, side: feature.front || feature.values?.side || null, values: feature.values || {},
-      round: feature.kind === "well" || !!feature.values?.round || false, free: !!(feature.at || feature.size),
+      index, kind: feature.kind, box, side: feature.front || null, values: feature.values,
+      round: feature.kind === "well" || !!feature.values.round, free: !!feature.at || feature.size.length > 0,
       room: this.roomAt([box[0] + box[2] / 2, box[1] + box[3] / 2]),
     };
   }
@@ -260,6 +266,9 @@ export class Scene {
     return `${kind} between ${a} and ${b}`;
   }
 
+  /** @param {Line} line @returns {boolean} whether it is known that no doorway has room there */
+  tight({ level, c, r }) { return (this.takes ? (level ? this.takes.across : this.takes.down)[r]?.[c] : "") === "x"; }
+
   /** @param {Line} line @returns {Door|undefined} */
   doorAt(line) { return this.doorOn.get(lineKey(line)); }
 
@@ -281,18 +290,15 @@ export class Scene {
 
 /** @param {any} shape @param {number} index @returns {Outline} */
 function outline(shape, index) {
-  let rings = shape.path ? ringsOf(shape.path).filter((ring) => ring.length > 2) : [];
-  if (!rings.length && shape.circle) rings = [circleRing(shape.circle.centre, shape.circle.radius)];
-  if (!rings.length && shape.hall) rings = [hallRing(shape.hall.start || shape.hall.from, shape.hall.end || shape.hall.to, shape.hall.width)];
-  if (!rings.length && shape.polygon) rings = [shape.polygon.map((/** @type {number[]} */ p) => /** @type {Point} */ ([p[0], p[1]]))];
-  return { index, room: shape.room, form: shape.form, rings, box: boxOf(rings.flat()), values: shape.values || shape };
+  const rings = ringsOf(shape.path).filter((ring) => ring.length > 2);
+  return { index, room: shape.room, form: shape.form, rings, box: boxOf(rings.flat()), at: shape.at, values: { [shape.form]: shape.values } };
 }
 
 /** @param {Outline} shape @returns {Point} */
 function middleOf(shape) {
-  const at = shape.values?.at, centre = /** @type {Point} */ ([shape.box[0] + shape.box[2] / 2, shape.box[1] + shape.box[3] / 2]);
+  const centre = /** @type {Point} */ ([shape.box[0] + shape.box[2] / 2, shape.box[1] + shape.box[3] / 2]);
   if (shape.rings.some((ring) => inside(centre, ring))) return centre;
-  return Array.isArray(at) ? /** @type {Point} */ (at) : shape.rings[0]?.[0] || centre;
+  return shape.at || centre;
 }
 
 /** @param {any} feature @param {number} spaces per cell @returns {Box} where a feature stands, as far as the page knows */
@@ -306,12 +312,3 @@ export function stampBox(feature, spaces) {
   return [at[0] - size / 2, at[1] - size / 2, size, size];
 }
 
-/** @param {string|undefined} text a length as files write it @param {number} cell in mm @returns {number|null} in cells */
-export function lengthIn(text, cell) {
-  const found = /^\s*([\d.]+)\s*(mm|cm|in|")?\s*$/.exec(text || "");
-  if (!found || !Number(found[1])) return null;
-  const unit = { mm: 1, cm: 10, in: 25.4, '"': 25.4 }[found[2] || "mm"] || 1;
-  return Math.min(1, (Number(found[1]) * unit) / cell);
-}
-
-export { STEP, distance };

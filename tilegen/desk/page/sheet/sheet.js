@@ -5,7 +5,7 @@ import { Chip } from "./chip.js";
 import { Hand } from "./hand.js";
 import { hit, knobsOf, thingOf } from "./hit.js";
 import { corners, drag, hover, movedBy } from "./intent.js";
-import { Chunks, drawMark, drawPin, drawPlan, drawTag, drawThing, nameFont, placeNames, thinned } from "./paint.js";
+import { Chunks, drawMark, drawPin, drawPlan, drawThing, nameFont, placeNames, thinned } from "./paint.js";
 import { Scene, endsOf, lineKey, placeOf, same } from "./scene.js";
 import { STEP, joined, overlap } from "./squares.js";
 import { Shelf } from "./shelf.js";
@@ -18,7 +18,7 @@ import { Shelf } from "./shelf.js";
  * @typedef {import("./intent.js").Intent} Intent
  * @typedef {import("./intent.js").Mark} Mark
  * @typedef {import("./paint.js").Inks} Inks
- * @typedef {{x: number, y: number, text: string, cure?: string, ghost?: any, edits?: any[]|null}} Pin
+ * @typedef {{x: number, y: number, text: string, cure: string, ghost: [number, number, number, number]|null, edits: any[]|null}} Pin
  * @typedef {{image: CanvasImageSource & {width: number, height: number}, corners: [Point, Point], fade: number}} Underlay
  *   corners: where its north-west and its south-east corner lie, in cells; turned and scaled to fit both; fade: 0 as it is, 1 gone
  */
@@ -61,17 +61,68 @@ export class Sheet {
     this.picture = null;
     /** @type {((at: Point) => void)|null} */
     this.picking = null;
-    this.cursor = { c: 0, r: 0, side: /** @type {Side} */ ("east"), shown: false, from: /** @type {Point|null} */ (null) };
+    this.cursor = { c: 0, r: 0, side: /** @type {Side} */ ("east"), shown: false, was: false, from: /** @type {Point|null} */ (null) };
     /** @type {Record<string, ((detail: any) => void)[]>} */
     this.listeners = {};
     this.chunks = new Chunks();
-    this.scene = new Scene(desk.plan);
-    this.names = /** @type {any[]} */ ([]);
+    this.scene = new Scene(desk.plan, desk.tiles);
+    /** @type {{letter: string, name: string, at: Point, size: number, box: Box}[]} */
+    this.names = [];
+    /** @type {Inks} */
+    this.ink = /** @type {any} */ ({});
+    /** @type {{list: Pin[], found: (Pin & {index: number})[]}|null} */
+    this.thin = null;
+    /** @type {Pin|null} */
+    this.opened = null;
+    this.touch = false;
+    this.followed = true; // whether the window goes on showing all of it
+    this.words = ""; // of the hint while a point is picked
+    this.named = ""; // the room whose name is being typed
+    this.badUntil = 0;
+    this.zoomedAt = 0;
+    this.stateShown = "";
+    this.due = 0;
+    /** @type {any} */
+    this.resting = 0;
+    /** @type {any} */
+    this.telling = 0;
     this.hand = new Hand(this);
-    this.#build();
+    // The page's parts.
+    const make = (/** @type {string} */ tag, /** @type {string} */ name) => { const found = document.createElement(tag); found.className = name; this.box.append(found); return found; };
+    this.box.classList.add("sheet-box");
+    this.stage = make("div", "sheet-stage");
+    this.stage.id = "sheet";
+    this.stage.tabIndex = 0;
+    this.stage.setAttribute("role", "application");
+    this.stage.setAttribute("aria-label", "Map");
+    this.stage.setAttribute("aria-describedby", "sheet-keys");
+    this.canvas = document.createElement("canvas");
+    this.canvas.setAttribute("aria-hidden", "true");
+    this.stage.append(this.canvas);
+    this.pen = /** @type {CanvasRenderingContext2D} */ (this.canvas.getContext("2d", { alpha: false }));
+    this.hint = make("p", "sheet-hint");
+    this.hint.id = "sheet-hint";
+    const keys = make("p", "sheet-unseen");
+    keys.id = "sheet-keys";
+    keys.textContent = "Arrow keys move the square cursor. Enter begins a room and ends it, or selects the room below. D adds a doorway ahead. Comma and full stop walk through everything drawn. Shift and arrows move what is selected. F2 renames, R turns, Delete deletes. Plus and minus zoom, 0 shows all. Tab leaves the map.";
+    this.said = make("p", "sheet-unseen");
+    this.said.setAttribute("aria-live", "polite");
+    this.shelf = new Shelf(make("div", ""), (tool) => { this.arm(this.armed === tool ? "room" : tool); this.stage.focus({ preventScroll: true }); }, {
+      carried: (e) => this.hand.carried(this.#touchOf(e)),
+      dropped: (e) => { if (this.#over(e)) this.hand.dropped(this.#touchOf(e)); else this.arm("room"); },
+    });
+    this.chip = new Chip(make("div", ""));
+    this.naming = /** @type {HTMLInputElement} */ (make("input", "sheet-naming"));
+    this.naming.hidden = true;
+    this.naming.maxLength = 80;
+    this.naming.setAttribute("aria-label", "Name of the room");
+    this.bubble = make("div", "sheet-bubble");
+    this.bubble.hidden = true;
+    this.bubble.setAttribute("role", "group");
+    this.bubble.setAttribute("aria-label", "What is wrong here");
     this.#inks();
     this.#listen();
-    this.#replan(null);
+    this.#replan();
     this.fitToWindow();
   }
 
@@ -91,7 +142,7 @@ export class Sheet {
   light(ids) { this.lit = ids?.length ? new Set(ids) : null; this.draw(); }
 
   /** @param {Pin[]} list what is wrong, where */
-  pins(list) { this.allPins = list || []; this.draw(); }
+  pins(list) { this.allPins = (list || []).filter((pin) => pin.x !== null); this.draw(); }
 
   /** @param {any} record of a figure, as in the answers; null: none */
   showFit(record) { this.fit = record; this.draw(); }
@@ -210,14 +261,12 @@ export class Sheet {
    */
   send(edits, how = {}) {
     const kept = { edits, marks: (how.marks || []).filter((m) => m.form !== "tag" && (m.form !== "cells" || edits[0].do !== "paint")), bad: false };
-    const after = this.scene;
     this.pending.push(kept);
-    this.#replan(edits);
-    void after;
+    this.#replan();
     Promise.resolve(this.desk.edit(edits, { said: how.said, goesOn: how.goesOn })).then((answer) => answer?.refused, (error) => ({ text: String(error?.message || error) })).then((refused) => {
       if (refused) this.#refused(kept, refused);
       else this.pending = this.pending.filter((p) => p !== kept);
-      this.#replan(edits);
+      this.#replan();
     });
   }
 
@@ -244,7 +293,9 @@ export class Sheet {
   /** @returns {Map<string, string>} squares painted by edits that are not answered yet */
   #painted() {
     /** @type {Map<string, string>} */
-    const painted = new Map(), plan = new Scene(this.desk.plan);
+    const painted = new Map();
+    if (!this.pending.some((p) => p.edits.length)) return painted;
+    const plan = new Scene(this.desk.plan);
     const set = (/** @type {Point[]} */ cells, /** @type {string} */ room) => cells.forEach(([c, r]) => painted.set(`${c},${r}`, room));
     for (const { edits } of this.pending) for (const edit of edits) {
       if (edit.do === "paint") set(edit.cells.map((/** @type {Point} */ [c, r]) => [c - 1, r - 1]), edit.room);
@@ -257,15 +308,13 @@ export class Sheet {
     return painted;
   }
 
-  /** The plan has changed, or what waits for its answer has. @param {any[]|null} edits that did it; null: not known */
-  #replan(edits) {
+  /** The plan has changed, or what waits for its answer has. */
+  #replan() {
     const was = this.scene;
-    this.scene = new Scene(this.desk.plan, this.#painted());
+    this.scene = new Scene(this.desk.plan, this.desk.tiles, this.#painted());
     this.chunks.spoil(changedBox(was, this.scene));
-    void edits;
     const still = this.selection.filter((t) => this.scene.holds(t));
     if (still.length !== this.selection.length) this.select(still); else this.#chip();
-    this.edges = null;
     this.thin = null;
     this.shelf.fill(this.desk.tools?.features);
     this.hand.again();
@@ -395,8 +444,7 @@ export class Sheet {
   /** @returns {(Pin & {index: number})[]} those that are shown: none before the first door, and not too close to each other */
   shownPins() {
     if (!this.scene.doors.length) return [];
-    if (!this.thin) this.thin = { list: this.allPins, found: thinned(this.allPins, this.eye.scale) };
-    else if (this.thin.list !== this.allPins) this.thin = { list: this.allPins, found: thinned(this.allPins, this.eye.scale) };
+    if (this.thin?.list !== this.allPins) this.thin = { list: this.allPins, found: thinned(this.allPins, this.eye.scale) };
     return this.thin.found;
   }
 
@@ -405,16 +453,17 @@ export class Sheet {
     const pin = this.allPins[index];
     if (!pin) return;
     const text = document.createElement("p"), row = document.createElement("div"), later = document.createElement("button");
-    text.textContent = pin.text;
+    const brief = pin.cure.length <= 36;
+    text.textContent = [pin.text, brief && pin.edits?.length ? "" : pin.cure].filter(Boolean).map((t) => t.replace(/\.?$/, ".")).join(" ");
     row.className = "row";
     if (pin.edits?.length) {
       const cure = document.createElement("button");
       cure.type = "button";
       cure.className = "main";
-      cure.textContent = pin.cure || "Mend this";
+      cure.textContent = brief && pin.cure ? pin.cure : "Mend this";
       cure.addEventListener("click", () => { this.#closeBubble(); this.send(/** @type {any[]} */ (pin.edits), { said: pin.cure }); });
       row.append(cure);
-    } else if (pin.cure) text.textContent = `${pin.text} ${pin.cure}`;
+    }
     later.type = "button";
     later.textContent = "Later";
     later.addEventListener("click", () => this.#closeBubble());
@@ -438,41 +487,6 @@ export class Sheet {
   }
 
   // ---- the page's parts
-
-  #build() {
-    const make = (/** @type {string} */ tag, /** @type {string} */ name) => { const found = document.createElement(tag); found.className = name; this.box.append(found); return found; };
-    this.box.classList.add("sheet-box");
-    this.stage = make("div", "sheet-stage");
-    this.stage.id = "sheet";
-    this.stage.tabIndex = 0;
-    this.stage.setAttribute("role", "application");
-    this.stage.setAttribute("aria-label", "Map");
-    this.stage.setAttribute("aria-describedby", "sheet-keys");
-    this.canvas = document.createElement("canvas");
-    this.canvas.setAttribute("aria-hidden", "true");
-    this.stage.append(this.canvas);
-    this.pen = /** @type {CanvasRenderingContext2D} */ (this.canvas.getContext("2d", { alpha: false }));
-    this.hint = make("p", "sheet-hint");
-    this.hint.id = "sheet-hint";
-    const keys = make("p", "sheet-unseen");
-    keys.id = "sheet-keys";
-    keys.textContent = "Arrow keys move the square cursor. Enter begins a room and ends it, or selects the room below. D adds a doorway ahead. Comma and full stop walk through everything drawn. Shift and arrows move what is selected. F2 renames, R turns, Delete deletes. Plus and minus zoom, 0 shows all. Tab leaves the map.";
-    this.said = make("p", "sheet-unseen");
-    this.said.setAttribute("aria-live", "polite");
-    this.shelf = new Shelf(make("div", ""), (tool) => { this.arm(this.armed === tool ? "room" : tool); }, {
-      carried: (e) => this.hand.carried(this.#touchOf(e)),
-      dropped: (e) => { if (this.#over(e)) this.hand.dropped(this.#touchOf(e)); else this.arm("room"); },
-    });
-    this.chip = new Chip(make("div", ""));
-    this.naming = /** @type {HTMLInputElement} */ (make("input", "sheet-naming"));
-    this.naming.hidden = true;
-    this.naming.maxLength = 80;
-    this.naming.setAttribute("aria-label", "Name of the room");
-    this.bubble = make("div", "sheet-bubble");
-    this.bubble.hidden = true;
-    this.bubble.setAttribute("role", "group");
-    this.bubble.setAttribute("aria-label", "What is wrong here");
-  }
 
   #listen() {
     const { stage } = this;
@@ -522,14 +536,12 @@ export class Sheet {
     this.desk.on("plan", (/** @type {any} */ detail) => {
       const [west, north] = detail?.grown || [0, 0];
       if (west || north) this.#grown(west, north);
-      const first = this.scene.empty && !this.known;
-      this.known = true;
-      this.#replan(null);
-      if (first && !this.scene.empty) this.fitToWindow();
+      this.#replan();
+      if (detail?.fresh) { this.select(null); this.fitToWindow(); }
     });
-    this.desk.on("tiles", () => this.draw());
+    this.desk.on("tiles", () => this.#replan());
+    this.desk.on("tools", () => this.shelf.fill(this.desk.tools?.features));
     this.desk.on("answers", () => { if (!this.desk.answers?.stale) this.pins(this.desk.answers?.pins || []); });
-    this.known = !this.scene.empty;
   }
 
   /** @param {number} west @param {number} north the drawing has so many more squares there; what is seen stays where it is */
@@ -556,7 +568,6 @@ export class Sheet {
   #inks() {
     const style = getComputedStyle(this.box), found = /** @type {any} */ ({});
     for (const ink of INKS) found[ink] = style.getPropertyValue(`--sheet-${ink.replace(/[A-Z]/g, (l) => `-${l.toLowerCase()}`)}`).trim() || "#888888";
-    /** @type {Inks} */
     this.ink = found;
   }
 
@@ -857,11 +868,11 @@ export class Sheet {
     pen.fillText("Drag to draw a room", x, y);
   }
 
-  /** @param {any} ghost where a cure would work: a box, a line of a square, or a point, in cells */
-  #drawCure(ghost) {
+  /** @param {[number, number, number, number]} ghost where a cure would work: a line or a box from corner to corner */
+  #drawCure([x, y, ex, ey]) {
     const { pen, ink, eye, scene } = this;
-    if (Array.isArray(ghost?.box)) drawMark(pen, ink, eye, scene, { form: "ring", ring: corners(ghost.box), tone: "do" });
-    else if (ghost && "x" in ghost) drawMark(pen, ink, eye, scene, { form: "door", at: [ghost.x, ghost.y], along: ghost.along || (ghost.side === "north" || ghost.side === "south" ? [1, 0] : [0, 1]), width: ghost.width || scene.usualDoor, tone: "do" });
+    if (x === ex || y === ey) drawMark(pen, ink, eye, scene, { form: "door", at: [(x + ex) / 2, (y + ey) / 2], along: y === ey ? [1, 0] : [0, 1], width: scene.usualDoor, tone: "do" });
+    else drawMark(pen, ink, eye, scene, { form: "ring", ring: corners([x, y, ex - x, ey - y]), tone: "do" });
   }
 
   #drawPins() {
@@ -880,7 +891,6 @@ export class Sheet {
     pen.moveTo(mx - (dy * s) / 4, my - (dx * s) / 4);
     pen.lineTo(mx + (dy * s) / 4, my + (dx * s) / 4);
     pen.stroke();
-    void drawTag;
   }
 }
 
@@ -908,9 +918,9 @@ function letterBeyond(scene, painted) {
 
 /** @param {any} edit @param {number} west @param {number} north @returns {any} the same edit on a drawing that has grown */
 export function shifted(edit, west, north) {
-  const on = (/** @type {Point} */ [x, y]) => [x + west, y + north], moved = { ...edit };
+  const on = (/** @type {Point} */ [x, y]) => /** @type {Point} */ ([x + west, y + north]), moved = { ...edit };
   if (edit.cells) moved.cells = edit.cells.map(on);
-  for (const key of ["cell", "to"]) if (Array.isArray(edit[key])) moved[key] = on(edit[key]);
+  for (const key of ["cell", "to"]) if (Array.isArray(edit[key])) moved[key] = on(/** @type {any} */ (edit[key]));
   if (edit.do === "hall") moved.from = on(edit.from);
   if (edit.do === "point-way" || edit.do === "way-slide") { if (edit.at) moved.at = on(edit.at); }
   if (edit.box) moved.box = [edit.box[0] + west, edit.box[1] + north, edit.box[2], edit.box[3]];
