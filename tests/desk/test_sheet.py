@@ -109,9 +109,8 @@ def plan(page):
     return page.evaluate("store.plan")
 
 
-def finger(page, kind, *points):
+def finger(session, kind, *points):
     """Real touches: points in pixels, none for the lift."""
-    session = page.context.new_cdp_session(page)
     touches = [{"x": x, "y": y, "id": number} for number, (x, y) in enumerate(points)]
     session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": touches})
 
@@ -192,7 +191,6 @@ def test_a_room_is_selected_named_moved_copied_and_deleted(opened):
     drag(page, (1.5, 1.4), (1.5, 9.4))
     page.keyboard.up("Alt")
     assert done(page, 3)[2][0]["do"] == "copy"
-    click(page, 1.5, 1)
     page.keyboard.press("Delete")
     assert done(page, 4)[3] == [{"do": "delete", "room": "A"}]
 
@@ -212,25 +210,27 @@ def test_squares_are_added_and_taken_by_keys_and_by_the_chip(opened):
 
 def test_a_finger_presses_a_wall_slides_and_lifts(opened):
     page = opened(SIX_ROWS, size=(390, 800), touch=True)
-    finger(page, "touchStart", screen(page, 6.5, 4))
+    session = page.context.new_cdp_session(page)
+    finger(session, "touchStart", screen(page, 6.5, 4))
     assert page.evaluate("sheet.ghost.marks[0].form") == "door"
-    finger(page, "touchMove", screen(page, 7, 4.1))
-    finger(page, "touchMove", screen(page, 7.5, 4.1))
-    finger(page, "touchEnd")
+    finger(session, "touchMove", screen(page, 7, 4.1))
+    finger(session, "touchMove", screen(page, 7.5, 4.1))
+    finger(session, "touchEnd")
     assert done(page, 1)[0] == [{"do": "way", "cell": [8, 5], "side": "north", "kind": "doorway"}]
 
 
 def test_a_second_finger_in_mid_stroke_drops_it(opened):
     page = opened(SIX_ROWS, size=(390, 800), touch=True)
+    session = page.context.new_cdp_session(page)
     first, second = screen(page, 0.5, 10), screen(page, 4, 12)
-    finger(page, "touchStart", first)
-    finger(page, "touchMove", (first[0] + 60, first[1] + 40))
+    finger(session, "touchStart", first)
+    finger(session, "touchMove", (first[0] + 60, first[1] + 40))
     assert page.evaluate("sheet.ghost.edits.length") == 1
-    finger(page, "touchStart", (first[0] + 60, first[1] + 40), second)
+    finger(session, "touchStart", (first[0] + 60, first[1] + 40), second)
     before = page.evaluate("sheet.eye")
-    finger(page, "touchMove", (first[0] + 20, first[1] + 10), (second[0] + 30, second[1] + 40))
+    finger(session, "touchMove", (first[0] + 20, first[1] + 10), (second[0] + 30, second[1] + 40))
     assert page.evaluate("sheet.eye") != before
-    finger(page, "touchEnd")
+    finger(session, "touchEnd")
     page.wait_for_timeout(50)
     assert page.evaluate("store.log.length") == 0
 

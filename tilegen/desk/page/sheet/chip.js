@@ -1,6 +1,8 @@
 // @ts-check
 // What can be done with what is selected, beside it; it fades when the pointer goes elsewhere, so that it covers nobody's click.
 
+import { joined } from "./squares.js";
+
 /**
  * @typedef {import("./squares.js").Box} Box
  * @typedef {{label: string, says?: string, act: () => void, bad?: boolean, pressed?: boolean}} Deed
@@ -75,11 +77,15 @@ export class Chip {
     this.at = /** @type {Box} */ ([best[0], best[1], w, h]);
   }
 
-  /** @param {number} x @param {number} y where the pointer is over the sheet */
+  /**
+   * Fades when the pointer leaves what is between the chip and its thing, and comes back only beside the thing.
+   * @param {number} x @param {number} y where the pointer is over the sheet
+   */
   look(x, y) {
     if (this.box.hidden || !this.thing || !this.at || this.box.classList.contains("docked")) return;
     const far = (/** @type {Box} */ [bx, by, w, h]) => Math.hypot(Math.max(bx - x, 0, x - bx - w), Math.max(by - y, 0, y - by - h));
-    this.box.classList.toggle("away", far(this.thing) > NEAR && far(this.at) > 10 && !this.box.contains(document.activeElement));
+    const gone = this.box.classList.contains("away"), room = gone ? this.thing : /** @type {Box} */ (joined(this.thing, this.at));
+    this.box.classList.toggle("away", far(room) > NEAR && !this.box.contains(document.activeElement));
   }
 
   near() { this.box.classList.remove("away"); }
