@@ -188,9 +188,6 @@ const middle = (scene, thing) => { const [x, y, w, h] = /** @type {Box} */ (scen
 
 // ---- knobs
 
-/** @param {{from: Point, to: Point, width: number}} hall as written @returns {any} as edits name it */
-const hallEdit = ({ from, to, width }) => ({ start: from, end: to, width });
-
 /** @param {string} knob */
 const knobHint = (knob) => (knob === "from" || knob === "to" ? "Drag to move this end." : knob === "point" ? "Drag to move this corner." : knob.startsWith("radius") ? "Drag to change the radius." : knob === "width" ? "Drag to change the width." : "Drag to resize.");
 
@@ -224,7 +221,7 @@ function pullShape(world, shape, knob, now) {
       const far = Math.abs((now[0] - hall.from[0]) * (hall.to[1] - hall.from[1]) - (now[1] - hall.from[1]) * (hall.to[0] - hall.from[0])) / (distance(hall.from, hall.to) || 1);
       hall.width = Math.max(0.5, snapped((far - out) * 2, 0.25));
     } else hall[knob.knob] = snappedPoint(now, 0.25);
-    ring = hallRing(hall.from, hall.to, hall.width); change = { hall: hallEdit(hall) }; words = `width ${plain(hall.width)}`;
+    ring = hallRing(hall.from, hall.to, hall.width); change = { hall }; words = `width ${plain(hall.width)}`;
   } else {
     const polygon = values.polygon.map((/** @type {number[]} */ p, /** @type {number} */ i) => (i === knob.point ? [...snappedPoint(now, 0.25), ...p.slice(2)] : p));
     ring = polygon.map((/** @type {number[]} */ p) => [p[0], p[1]]); change = { polygon }; words = "";
@@ -296,7 +293,7 @@ function slide(world, index, now) {
   if (door.room) {
     const near = scene.onOutline(now, door.room);
     if (!near || near.far > 2) return { marks: [], hint: "Slide along the wall.", look: "default" };
-    return { marks: [{ form: "door", at: near.at, along: near.along, width: door.width, tone: "do" }], hint: words, look: "grabbing", edits: [{ do: "way-slide", index, at: near.at.map(plain) }], said: "Doorway moved." };
+    return { marks: [{ form: "door", at: near.at, along: near.along, width: door.width, tone: "do" }], hint: words, look: "grabbing", edits: [{ do: "way-slide", index, room: door.room, at: near.at.map(plain) }], said: "Doorway moved." };
   }
   const near = scene.wallsNear(now, 0.75)[0] || nearestLine(scene, now, door);
   if (!near) return { marks: [], hint: "Slide along a wall. Release to leave the doorway where it was.", look: "not-allowed" };
@@ -471,7 +468,7 @@ function pullStamp(world, index, knob, by, look) {
   }
   const to = feature.to || feature.cell, box = pulledBox([feature.cell[0] - 1, feature.cell[1] - 1, to[0] - feature.cell[0] + 1, to[1] - feature.cell[1] + 1], knob, by);
   const cell = [box[0] + 1, box[1] + 1], end = [box[0] + box[2], box[1] + box[3]];
-  return { marks: [{ form: "stamp", kind: word, box: stampBox({ kind: word, cell, to: end }, scene.spaces), side: stamp.side, tone: "do" }], hint: "Release to resize. Esc cancels.", look, edits: [{ do: "feature-change", index, cell, to: end }], said: "Resized." };
+  return { marks: [{ form: "stamp", kind: word, box: stampBox({ kind: word, cell, to: end }, scene.spaces), side: stamp.side, tone: "do" }], hint: "Release to resize. Esc cancels.", look, edits: String([cell, end]) === String([feature.cell, to]) ? undefined : [{ do: "feature-away", index }, { do: "feature", kind: word, cell, to: end, values: feature.values }], said: "Resized." };
 }
 
 /** @param {Box} box @returns {Point[]} */
