@@ -27,7 +27,8 @@ DOORS = [(5, 1.5), (1.5, 3), (6.5, 4), (8, 0.5), (3, 5.5), (8, 5.5)]
 
 
 class _Files(http.server.SimpleHTTPRequestHandler):
-    extensions_map = {".js": "text/javascript", ".css": "text/css", ".html": "text/html"}
+    def guess_type(self, path):
+        return {".js": "text/javascript", ".css": "text/css"}.get(Path(path).suffix, "text/html")
 
     def translate_path(self, path):
         path = path.split("?")[0]
@@ -279,7 +280,8 @@ def test_escape_goes_back_from_everywhere(opened):
 def test_two_rooms_and_a_door_by_keys(opened):
     page = opened()
     page.focus("#sheet")
-    keys = "Enter ArrowRight ArrowRight ArrowDown Enter ArrowRight Enter ArrowRight ArrowUp Enter ArrowLeft d".split()
+    first = ["Enter", "ArrowRight", "ArrowRight", "ArrowDown", "Enter"]
+    keys = [*first, "ArrowRight", "Enter", "ArrowRight", "ArrowUp", "Enter", "ArrowLeft", "d"]
     assert len(keys) <= 19
     for key in keys:
         page.keyboard.press(key)
@@ -340,7 +342,13 @@ def test_the_chip_never_takes_the_click_on_another_room(opened):
 
 def test_pins_come_with_the_first_door_apart_from_each_other_and_with_their_cure(opened):
     pins = [
-        {"x": 1 + n % 9, "y": 1 + n // 9, "text": "Nobody can reach this room", "cure": "Add a door here", "ghost": None}
+        {
+            "x": 1 + n % 9,
+            "y": 1 + n // 9,
+            "text": "Nobody can reach this room",
+            "cure": "Add a door here",
+            "ghost": None,
+        }
         for n in range(45)
     ]
     cure = {"do": "way", "cell": [1, 1], "side": "east", "kind": "doorway"}
@@ -377,7 +385,8 @@ def test_a_picture_lies_underneath_and_a_point_can_be_picked_on_it(opened):
         "([x, y]) => [...document.querySelector('#sheet canvas').getContext('2d').getImageData(x, y, 1, 1).data]",
         [round(v) for v in screen(page, 3.5, 1.9)],
     )
-    assert colour[0] > 240 and colour[1] < 20
+    assert colour[0] > 240
+    assert colour[1] < 20
 
 
 def test_nothing_that_random_hands_do_breaks_the_page(opened):

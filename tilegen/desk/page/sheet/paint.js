@@ -16,7 +16,7 @@ import { overlap } from "./squares.js";
 
 /** Pixels per square from which lines of squares, of half squares, and single dots are drawn. */
 export const LINES_FROM = 16, HALVES_FROM = 40, DOTS_FROM = 9;
-const CHUNK = 512, MOST_CHUNKS = 72, BUDGET_MS = 7;
+const CHUNK = 512, MOST_CHUNKS = 72, BUDGET_MS = 3.5;
 const NAME_LEAST = 12, NAME_MOST = 17;
 
 // ---- what stands still
