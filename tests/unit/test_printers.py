@@ -29,7 +29,7 @@ from tilegen.model.printers import ClearanceTable, LayersTable
 from tilegen.plans.kit import make_kit
 from tilegen.solids.build import build_mesh, build_solid, to_mesh
 from tilegen.solids.formats.stl import stl_bytes
-from tilegen.solids.gauge import corners_for, hole, inscribed_loss
+from tilegen.solids.gauge import corners_for, hole
 from tilegen.solids.printing import (
     as_printed,
     bed_region,
@@ -287,13 +287,6 @@ def test_what_neighbours_leave_of_a_wall_in_a_corner_is_not_thin():
 
 
 # Holes
-
-
-def test_holes_of_polygons():
-    """6.2 mm with 16 corners on the circle is 0.12 mm short across flats, with 32 corners 0.03 mm (derived)."""
-    assert [round(inscribed_loss(6.2, n), 2) for n in (16, 32)] == [0.12, 0.03]
-    flats = Point(0, 0).buffer(3.1, quad_segs=4)
-    assert 2 * flats.exterior.distance(Point(0, 0)) == pytest.approx(6.2 - inscribed_loss(6.2, 16), abs=1e-9)
 
 
 @given(st.floats(0.5, 60), st.floats(0, 0.5))

@@ -171,12 +171,7 @@ class _Programme:
 
     def solved(self, cost: Values, side: Values, low: float, high: float, nodes: int) -> Solved:
         """The least cost where the sum of `side` is from low to high. Maps follow from whole steps."""
-        count = self.needs.shape[0]
-        rows = sparse.csr_array(sparse.vstack([self.needs, sparse.csr_array(side[None])]))
-        lows, highs = np.full(count + 1, -np.inf), np.zeros(count + 1)
-        lows[-1], highs[-1] = low, high
-        whole = np.arange(len(cost)) < self.steps
-        return least_cost(cost, LinearConstraint(rows, lows, highs), 1, whole=whole, nodes=nodes)
+        return _solved(self.needs, cost, side, (low, high), whole=self.steps, nodes=nodes)
 
     def make(self, found: Solved) -> Counts:
         """How many of each type a solution makes, by the maps all of whose steps it takes; none without a solution."""
@@ -190,6 +185,20 @@ class _Programme:
             maps &= taken[heights]
             first += len(each)
         return demand.make(maps)
+
+
+def _solved(
+    needs: sparse.csr_array, cost: Values, side: Values, within: tuple[float, float], *, whole: int, nodes: int
+) -> Solved:
+    """The least cost of yes-or-no unknowns, the first `whole` of which are whole.
+
+    needs: rows whose sums are at most 0. side, within: one more sum, and from where to where it may be.
+    """
+    count = needs.shape[0]
+    rows = sparse.csr_array(sparse.vstack([needs, sparse.csr_array(side[None])]))
+    lows, highs = np.full(count + 1, -np.inf), np.zeros(count + 1)
+    lows[-1], highs[-1] = within
+    return least_cost(cost, LinearConstraint(rows, lows, highs), 1, whole=np.arange(len(cost)) < whole, nodes=nodes)
 
 
 @dataclass(frozen=True, eq=False)
@@ -284,21 +293,11 @@ class StandIns:
             rows.append([*stands, *made, (steps + number, int(self.short[number, kind]))])
         cost = np.concatenate([np.repeat(self.costs, tops), np.zeros(maps), self.fees[kinds]]).astype(np.float64)
         worth = np.concatenate([np.zeros(steps), self.worth, np.zeros(len(kinds))])
-        side = worth if most is None else cost
-        matrix = sparse.lil_array((len(rows) + 1, len(cost)))
-        for row, entries in enumerate(rows):
-            for column, value in entries:
-                matrix[row, column] = value
-        matrix[[len(rows)], :] = side[None]
-        lows, highs = np.full(len(rows) + 1, -np.inf), np.zeros(len(rows) + 1)
-        lows[-1], highs[-1] = (least, np.inf) if most is None else (-np.inf, most)
-        found = least_cost(
-            cost if most is None else -worth,
-            LinearConstraint(matrix.tocsr(), lows, highs),
-            1,
-            whole=np.arange(len(cost)) < steps + maps,
-            nodes=nodes,
-        )
+        entries = [(row, column, value) for row, found in enumerate(rows) for column, value in found if value]
+        at_rows, columns, values = zip(*entries, strict=True) if entries else ((), (), ())
+        needs = sparse.csr_array((np.array(values, np.float64), (at_rows, columns)), (len(rows), len(cost)))
+        what, side, within = (cost, worth, (least, np.inf)) if most is None else (-worth, cost, (-np.inf, most))
+        found = _solved(needs, what, side, within, whole=steps + maps, nodes=nodes)
         taken = np.zeros(steps) if found.values is None else np.round(found.values[:steps])
         make = [part.sum() for part in np.split(taken, firsts[1:-1])]
         return found, np.array(make, np.int64)

@@ -40,15 +40,6 @@ def corners_for(radius: float, error: float = CHORD_MM) -> int:
     return max(8, math.ceil(math.tau / chord_angle(radius, error) - 1e-9))
 
 
-def inscribed_loss(diameter: float, corners: int) -> float:
-    """What a polygon with its corners on the circle is short of the diameter, across its flats: d(1 - cos(pi/n)).
-
-    >>> [round(inscribed_loss(6.2, n), 2) for n in (16, 32)]
-    [0.12, 0.03]
-    """
-    return diameter * (1 - math.cos(math.pi / corners))
-
-
 def hole(diameter: float, centre: Point = (0.0, 0.0), *, allowance: float = 0.0, error: float = CHORD_MM) -> Polygon:
     """A polygon round the circle of a hole: its flats touch the circle, so that a pin of that size goes in.
 
