@@ -136,7 +136,7 @@ def _tell(found: Collected, *, verbose: bool) -> None:
     made = _things(found, choice.make)
     then = f"{int(choice.laid.sum())} of {counted(len(found.plans), 'map')}, one at a time"
     extra = found.stand_ins_cost
-    takes = "" if measure.word == "tiles" else f" ({measure.words(choice.cost - extra)})"
+    takes = "" if measure.in_things else f" ({measure.words(choice.cost - extra)})"
     show(f"Make {made}{takes} to lay {then}." if made else f"Nothing to make: the shelf lays {then}.")
     if extra:
         show(f"Stand-ins on these maps count like {measure.words(extra)}.")
@@ -163,7 +163,7 @@ def _tell_steps(found: Collected, *, verbose: bool) -> None:
     for number, (step, cheaper) in enumerate(zip(found.steps, found.cheaper, strict=True), 1):
         make, maps = make + step.make, maps + len(step.maps)
         kinds = ", ".join(f"{count} {kind.name}" for kind, count in found.listed(step.make))
-        takes = "" if found.measure.word == "tiles" else f", {found.measure.words(found.demand.cost(step.make))}"
+        takes = "" if found.measure.in_things else f", {found.measure.words(found.demand.cost(step.make))}"
         rows.append(
             (
                 str(number),

@@ -326,7 +326,7 @@ def _cost(thing: Tile | Piece, measure: Measure, asked: Collecting, workshop: Wo
     Raises:
         InputError: several materials, or one without a price.
     """
-    if measure.word == "tiles":
+    if measure.in_things:
         return measure.fine
     if measure.word == "hours" and asked.make == "print":
         return max(1, round(printing_hours(thing, workshop.printer) * measure.fine))

@@ -25,11 +25,19 @@ _SLACK = 1e-6
 
 
 class Measure(NamedTuple):
-    """What a choice costs by. option: what limits it. fine: how many of the solver's whole numbers are one of it."""
+    """What a choice costs by. option: what limits it. fine: how many of the solver's whole numbers are one of it.
+
+    says: so much of it about, or what each is called where it is counted. takes: so much, exactly; by: who works, or
+    what. places: decimals. of_sheets: whether only what is cut takes any. in_things: whether things are counted.
+    """
 
     word: str
     fine: int
     says: str
+    takes: str
+    places: int = 2
+    of_sheets: bool = False
+    in_things: bool = False
 
     @property
     def option(self) -> str:
@@ -39,7 +47,7 @@ class Measure(NamedTuple):
     def words(self, cost: float) -> str:
         """So much of it, for people."""
         number = cost / self.fine
-        if self.word == "tiles":
+        if self.in_things:
             return counted(round(number), self.says) if number % 1 == 0 else f"{show_number(number)} {self.says}s"
         return self.says.format(f"{number:.1f}" if number < 20 else f"{number:.0f}")
 
@@ -47,10 +55,10 @@ class Measure(NamedTuple):
 MEASURES = {
     measure.word: measure
     for measure in (
-        Measure("tiles", 1, "new tile"),
-        Measure("hours", 3600, "about {} hours"),
-        Measure("sheets", 10_000, "{} sheets by area"),
-        Measure("cost", 1_000, "about {} for sheets"),
+        Measure("tiles", 1, "new tile", "{} tiles and loose pieces", in_things=True),
+        Measure("hours", 3600, "about {} hours", "{} hours {by}", places=1),
+        Measure("sheets", 10_000, "{} sheets by area", "{} sheets", of_sheets=True),
+        Measure("cost", 1_000, "about {} for sheets", "{} for sheets", of_sheets=True),
     )
 }
 
@@ -65,7 +73,7 @@ def limits_of(asked: Limits, make: str) -> dict[str, float]:
     for word, limit in limits.items():
         if not limit < 1e9:
             raise InputError("this is too large", cure="Use less than 1000000000", place=MEASURES[word].option)
-    cut = [word for word in limits if word in ("sheets", "cost")]
+    cut = [word for word in limits if MEASURES[word].of_sheets]
     if cut and make == "print":
         raise InputError(
             "what is printed takes no sheets",
@@ -128,15 +136,9 @@ class Fit:
 
     def words(self, amounts: Amounts) -> str:
         """Amounts for people."""
-        says = {
-            "tiles": "{} tiles and loose pieces",
-            "hours": f"{{}} hours {'of printing' if self.prints else 'by hand'}",
-            "sheets": "{} sheets",
-            "cost": "{} for sheets",
-        }
-        words = [
-            says[word].format(show_number(amount, 1 if word == "hours" else 2)) for word, amount in amounts.items()
-        ]
+        by = "of printing" if self.prints else "by hand"
+        found = [(MEASURES[word], amount) for word, amount in amounts.items()]
+        words = [one.takes.format(show_number(amount, one.places), by=by) for one, amount in found]
         words = [re.sub(r"^1 (sheet|hour)s", r"1 \1", one) for one in words]
         return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
 
@@ -151,7 +153,7 @@ def most_rooms(count: int, things_of: Callable[[int], Things], limits: Amounts, 
         InputError: several materials, or one without a price; a part that fits no bed or sheet.
     """
     trial = _Trial(workshop, limits, make)
-    if set(limits) != {"tiles"} and not trial.prints:
+    if trial.cuts:
         check_one_stock(workshop)
 
     def within(amounts: Amounts | None) -> bool:
