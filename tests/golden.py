@@ -32,7 +32,7 @@ from tilegen.files.stock import check_pair, read_machine, read_material, verdict
 from tilegen.files.toml import read_toml, shipped
 from tilegen.making.things import things_of
 from tilegen.model.grid import Over
-from tilegen.model.surface import FLOOR_PATTERNS, WALL_PATTERNS
+from tilegen.model.surface import FLOOR_PATTERNS, OF_STYLE, WALL_PATTERNS
 from tilegen.plans.kit import make_kit, placed
 from tilegen.sheets.constructions import ConstructionChoice
 from tilegen.sheets.formats.dxf import write
@@ -330,7 +330,7 @@ def _kind_cases(profiles) -> dict:
             )
     corner = _by_name(profiles, "corner", "door")
     for pattern in (*FLOOR_PATTERNS, *WALL_PATTERNS):
-        if pattern == "none":
+        if pattern in {"none", OF_STYLE}:
             continue
         key = "floor" if pattern in FLOOR_PATTERNS else "walls"
         for relief in ("sunk", "raised") if key == "floor" else ("sunk",):

@@ -19,6 +19,7 @@ from tilegen.files.plans import plan_of, read_plan
 from tilegen.files.profiles import profile_of
 from tilegen.files.styles import read_style
 from tilegen.files.toml import find, shipped
+from tilegen.geometry import segments_of
 from tilegen.model.grid import Over
 from tilegen.model.printers import LayersTable
 from tilegen.plans.kit import make_kit
@@ -259,6 +260,24 @@ def test_courses_are_counted_from_the_top_and_fill_the_wall():
         found = courses_of(height, table)
         assert math.fsum(found) == pytest.approx(height)
         assert max(found) < 1.5 * max(table)
+
+
+def test_sheets_score_the_joints_of_the_style():
+    """Lines between courses lie where the style has them; the floor's are those between its flagstones."""
+    made = tile("dressed", ("north",), surface={"floor": "style", "walls": "style"})
+    (wall,) = (plate for plate in made.plates if plate.role == "wall")
+    (mark,) = (mark for mark in wall.marks if mark.on == "inner")
+    level = {round(y0, 3) for (_, y0), (_, y1) in segments_of(mark.line) if abs(y0 - y1) < 1e-6}
+    heights = np.cumsum(courses_of(38.1, read_style("dressed").courses)[::-1])[:-1]
+    assert sorted(level) == pytest.approx(heights.tolist(), abs=1e-3)
+    (floor,) = (mark for mark in made.base.marks if mark.on == "top")
+    # Spaces are parted by themselves: no line crosses those between them.
+    assert all(
+        not (a[k] < 31.75 - 1e-6 and b[k] > 31.75 + 1e-6) or abs(a[1 - k] - b[1 - k]) > 1e-6 or a[1 - k] == 31.75
+        for a, b in map(sorted, segments_of(floor.line))
+        for k in (0, 1)
+    )
+    assert floor.line.length > 300
 
 
 def test_an_arch_is_of_equal_stones_between_two_circles():

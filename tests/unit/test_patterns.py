@@ -8,7 +8,7 @@ import pytest
 import shapely
 from shapely.geometry import LineString, MultiLineString, box
 
-from tilegen.model.surface import FLOOR_PATTERNS, PATTERNS, WALL_PATTERNS
+from tilegen.model.surface import PATTERNS
 from tilegen.tiles.surfaces.courses import Courses
 from tilegen.tiles.surfaces.flagstones import add_flagstones
 from tilegen.tiles.surfaces.stones import Cut, Stones, floor_stones, pattern_of, wall_stones
@@ -17,8 +17,8 @@ PITCH, JOINT = 31.75, 0.8
 COURSES = {word: pattern_of(word) for word in PATTERNS if isinstance(pattern_of(word), Courses)}
 WIDE = 1.5 * JOINT
 KINDS = [
-    *((name, lines) for name in FLOOR_PATTERNS[1:] for lines in (True, False)),
-    *((name, None) for name in WALL_PATTERNS[1:]),
+    *((row.word, lines) for row in PATTERNS.values() if row.on == "floor" for lines in (True, False)),
+    *((row.word, None) for row in PATTERNS.values() if row.on == "wall"),
 ]
 # Corners that are rounded (a share of the course) or knocked off (at most 0.08 of a space, 1.3 times that one way).
 BLUNT = {"cobbles": 0.22 / 4 * PITCH, "flagstones": 0.8 * 0.08 * PITCH + (WIDE - JOINT) / 2}

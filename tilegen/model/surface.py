@@ -45,8 +45,10 @@ PATTERNS: Mapping[str, PatternRow] = {
         PatternRow("timber", "wall", 0.17, "courses"),
     )
 }
-FLOOR_PATTERNS = ("none", *(row.word for row in PATTERNS.values() if row.on == "floor"))
-WALL_PATTERNS = ("none", *(row.word for row in PATTERNS.values() if row.on == "wall"))
+# The stones of the style, whose least side is about this, in spaces.
+OF_STYLE, _LEAST_OF_STYLE = "style", 0.11
+FLOOR_PATTERNS = ("none", *(row.word for row in PATTERNS.values() if row.on == "floor"), OF_STYLE)
+WALL_PATTERNS = ("none", *(row.word for row in PATTERNS.values() if row.on == "wall"), OF_STYLE)
 if TYPE_CHECKING:
     FloorPattern = str
     WallPattern = str
@@ -61,6 +63,11 @@ SPACE_LINE = 1.5
 # What a printer of 0.4 mm nozzle still draws (common practice, no source).
 _LEAST_GROOVE_MM, _LEAST_WEB_MM = 0.4, 0.8
 _LEAST_DEPTH_MM, _LEAST_SKIN_MM = 0.1, 0.8
+
+
+def least_stone(pattern: str) -> float:
+    """The least side of a pattern's stones, in spaces."""
+    return _LEAST_OF_STYLE if pattern == OF_STYLE else PATTERNS[pattern].least_stone
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +91,10 @@ class Surface:
         Detail,
         Key("How finely it is carved: edges sharp, with a chamfer, or round; with ever more triangles.", "--detail"),
     ] = "middle"
-    floor: Annotated[FloorPattern, Key("What floors look like.", "--floor")] = "none"
-    walls: Annotated[WallPattern, Key("What the inner faces of walls look like.", "--walls")] = "none"
+    floor: Annotated[FloorPattern, Key("What floors look like; style: the stones of the style.", "--floor")] = "none"
+    walls: Annotated[WallPattern, Key("What the inner faces of walls look like; style: as for floors.", "--walls")] = (
+        "none"
+    )
     seed: Annotated[int, Key("Another number gives another pattern; the same number gives the same bytes.")] = 1
     groove_width: Annotated[float, Key("The width of the joints between stones.", takes="mm")] = 0.8
     groove_depth: Annotated[float, Key("The depth of the joints between stones.", takes="mm")] = 0.6
@@ -136,8 +145,7 @@ class Surface:
             )
         patterns = [p for p in (*self.floors, self.walls) if p != "none"]
         widest = min(
-            (PATTERNS[p].least_stone * pitch - _LEAST_WEB_MM) / (SPACE_LINE if p in FLOOR_PATTERNS else 1)
-            for p in patterns
+            (least_stone(p) * pitch - _LEAST_WEB_MM) / (SPACE_LINE if p in FLOOR_PATTERNS else 1) for p in patterns
         )
         self._within(
             "groove_width",
@@ -153,7 +161,7 @@ class Surface:
             why = "so that enough of the floor or wall is left behind the groove"
             self._within("groove_depth", self.groove_depth, _LEAST_DEPTH_MM, deepest, why)
         if self.raised:
-            highest = min(PATTERNS[p].least_stone for p in self.floors if p != "none") * pitch / 2
+            highest = min(least_stone(p) for p in self.floors if p != "none") * pitch / 2
             why = "so that no stone is higher than half its width"
             self._within("groove_depth", self.groove_depth, _LEAST_DEPTH_MM, highest, why)
         why = "so that the strip along the edge does not break, and the pattern has room"

@@ -13,18 +13,19 @@ from typing import cast
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import LineString, MultiPolygon, Polygon, box
+from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import SNAP_MM, Point, Points, opened, polygonal, polygons_of, rings_of
+from tilegen.geometry import SNAP_MM, Point, Points, lines_of, opened, polygonal, polygons_of, rings_of
 from tilegen.model.grid import Grid
 from tilegen.model.stonework import Stonework
-from tilegen.model.surface import DETAILS, FloorPattern, Surface
+from tilegen.model.surface import DETAILS, OF_STYLE, FloorPattern, Surface
+from tilegen.tiles.coursing import Coursing, merged
 from tilegen.tiles.pinches import unpinched
-from tilegen.tiles.plate import Face, Facing, Mark, Plate
+from tilegen.tiles.plate import Face, Facing, Mark, Opening, Plate
 from tilegen.tiles.posts import stood_on
 from tilegen.tiles.shape import Shape
-from tilegen.tiles.surfaces.stones import Cut, Stones, floor_stones, wall_stones
+from tilegen.tiles.surfaces.stones import Cut, Stones, floor_stones, space_lines, wall_stones
 
 # A groove narrower than this share of its width is dropped: what an edge or a wall has cut off a joint.
 _NARROWEST = 0.9
@@ -181,7 +182,11 @@ class _Dresser:
             return ()
         # Worked out on the pattern's plane, so that all turns of a type round alike.
         there = shapely.transform(visible, lambda points: self.ground.to_pattern(points).round(_DECIMALS))
-        found = floor_stones(name, there.bounds, self._cut(self.seed), lines=self.grid.floor.lines)
+        if name == OF_STYLE:
+            flags = self._coursing.flags(self._there(base))
+            found = self._of_style(list(flags), lines=self.grid.floor.lines)
+        else:
+            found = floor_stones(name, there.bounds, self._cut(self.seed), lines=self.grid.floor.lines)
         region: BaseGeometry = grooves(found, there, self.surface.groove_width)
         raised = self.surface.relief == "raised"
         if raised:
@@ -193,6 +198,59 @@ class _Dresser:
         depth = -self.surface.groove_depth if raised else min(self.surface.groove_depth, base.height)
         return _marks(region, visible, _moved(found.joints, self.ground.to_tile), depth, "top")
 
+    @property
+    def _coursing(self) -> Coursing:
+        """The tile on the pattern's plane, parted into stones: all turns of it alike."""
+        stone = stone_of(self.grid, self.ground.salt)
+        plates = [self._there(replace(p, facing=stone) if p.role in _OF_STONE else p) for p in self.plates]
+        return Coursing(sorted(plates, key=lambda p: (p.role, p.edge or (), p.foot.bounds)), stone)
+
+    def _there(self, plate: Plate) -> Plate:
+        """A plate on the pattern's plane, its openings where they are along it."""
+
+        def move(points: Points) -> Points:
+            moved: Points = self.ground.to_pattern(points).round(_DECIMALS)
+            return moved
+
+        def moved(points: Sequence[Point]) -> tuple[Point, ...]:
+            return tuple((x, y) for x, y in move(np.array(points)).tolist())
+
+        edge = (moved(plate.edge)[0], moved(plate.edge)[1]) if plate.edge else None
+        bend = plate.bend and replace(plate.bend, outer=moved(plate.bend.outer))
+        return replace(plate, foot=shapely.transform(plate.foot, move), edge=edge, bend=bend)
+
+    @cached_property
+    def _rows(self) -> dict[str, list[Polygon]]:
+        """Of each wall the stones of its face as the style has them: along it and up from its foot."""
+        found: dict[str, list[Polygon]] = {}
+        coursing = self._coursing
+        for plate, course, pieces in coursing.courses():
+            heights = course.low - plate.bottom, course.high - plate.bottom
+            boxes = [box(near, heights[0], far, heights[1]) for (near, far) in (piece.span for piece in pieces)]
+            heads = shapely.union_all([h for o in plate.openings for h in self._head(coursing, plate, o)])
+            parts = [part for b in boxes for part in polygons_of(b.difference(heads))]
+            found.setdefault(plate.name, []).extend(merged(parts))
+        for plate in coursing.standing:
+            for opening in plate.openings:
+                found.setdefault(plate.name, []).extend(self._head(coursing, plate, opening))
+        return found
+
+    @staticmethod
+    def _head(coursing: Coursing, plate: Plate, opening: Opening) -> list[Polygon]:
+        return [Polygon(block) for block in coursing.head(plate, opening)]
+
+    def _of_style(self, stones: Sequence[Polygon], *, lines: bool = False) -> Stones:
+        """Stones less their joints, with the middles of these. lines: those between spaces are wider."""
+        drawn = np.array([stone.buffer(-self.surface.groove_width / 2, join_style="mitre") for stone in stones])
+        sides = shapely.union_all([stone.boundary for stone in stones])
+        # No line where the stones end.
+        sides = shapely.line_merge(sides.difference(shapely.union_all(stones).boundary.buffer(SNAP_MM)))
+        if lines and len(stones):
+            spaces = MultiLineString(list(space_lines(shapely.total_bounds(drawn).tolist(), self.grid.pitch)))
+            drawn = shapely.difference(drawn, spaces.buffer(self._cut(0).wide / 2, cap_style="square"))
+        joints = [tuple((x, y) for x, y, *_ in line.coords) for line in lines_of(sides)]
+        return Stones([drawn], joints)
+
     def _cut(self, seed: int) -> Cut:
         return Cut(self.grid.pitch, self.surface.groove_width, (seed,))
 
@@ -200,6 +258,10 @@ class _Dresser:
         visible = self._inner_face(plate)
         if visible.is_empty or plate.edge is None or plate.bend is not None:
             return ()
+        if self.surface.walls == OF_STYLE:
+            found = self._of_style(self._rows.get(plate.name, []))
+            region = grooves(found, visible, self.surface.groove_width)
+            return _marks(region, visible, tuple(found.joints), self.surface.groove_depth, "inner")
         # On the pattern's plane walls of one line share their joints, whichever tile they stand on.
         (inner,) = self.ground.to_pattern(np.array([plate.at(0.0, plate.thickness)])).tolist()
         dx, dy = (np.array(_TURNS[self.ground.turns]) @ plate.direction).tolist()

@@ -110,7 +110,7 @@ def floor_stones(name: str, window: Bounds, cut: Cut, *, lines: bool) -> Stones:
             for column in cells_between(window[0], window[2], pitch):
                 block = (column * pitch, row * pitch, (column + 1) * pitch, (row + 1) * pitch)
                 pattern.fill_space(found, block, cut.keyed(column, row))
-        found.joints += _space_lines(window, pitch)
+        found.joints += space_lines(window, pitch)
     else:
         pattern.fill(found, window, cut, None)
     return found
@@ -128,7 +128,8 @@ def cells_between(low: float, high: float, size: float) -> range:
     return range(math.floor(low / size + 1e-6), math.ceil(high / size - 1e-6))
 
 
-def _space_lines(window: Bounds, pitch: float) -> Iterator[tuple[Point, ...]]:
+def space_lines(window: Bounds, pitch: float) -> Iterator[tuple[Point, ...]]:
+    """The lines between the spaces that a window shows."""
     west, south, east, north = window
     for column in cells_between(west, east, pitch)[1:]:
         yield (column * pitch, south), (column * pitch, north)
