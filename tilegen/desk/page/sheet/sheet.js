@@ -472,7 +472,10 @@ export class Sheet {
     this.bubble.hidden = false;
     this.opened = pin;
     const [x, y] = toScreen(this.eye, pin.x, pin.y), w = this.bubble.offsetWidth, h = this.bubble.offsetHeight;
-    const left = Math.max(8, Math.min(this.size[0] - w - 8, x - w / 2)), top = y + 14 + h < this.size[1] - 90 ? y + 14 : Math.max(8, y - 40 - h);
+    // Where the cure would work stays in sight.
+    const [gx, gy] = pin.ghost ? toScreen(this.eye, (pin.ghost[0] + pin.ghost[2]) / 2, (pin.ghost[1] + pin.ghost[3]) / 2) : [x, y];
+    const left = Math.max(8, Math.min(this.size[0] - w - 8, gx < x - 8 ? Math.max(x - w / 2, gx + 24) : gx > x + 8 ? Math.min(x - w / 2, gx - 24 - w) : x - w / 2));
+    const below = Math.max(y, gy > y && Math.abs(gx - x) < 8 ? gy + 8 : y) + 14, top = below + h < this.size[1] - 90 ? below : Math.max(8, y - 40 - h);
     this.bubble.style.transform = `translate(${left}px, ${top}px)`;
     /** @type {HTMLElement|null} */ (row.firstElementChild)?.focus({ preventScroll: true });
     this.draw();
@@ -592,6 +595,7 @@ export class Sheet {
 
   /** @param {string} words @param {boolean} [bad] */
   #hint(words, bad = false) {
+    if (this.touch) words = words.replace(" Esc cancels.", "").replace(/^Release/, "Lift");
     if (bad) this.badUntil = performance.now() + REFUSED_MS;
     else if (performance.now() < (this.badUntil || 0) && !this.hand.busy) return;
     else this.badUntil = 0;
