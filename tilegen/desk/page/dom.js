@@ -55,7 +55,7 @@ export function fill(place, ...inside) {
 /** Whether something is being typed in a part of the page: that is not to be made anew under the hand. @param {HTMLElement} place */
 export const typing = (place) => place.contains(document.activeElement) && Boolean(document.activeElement?.matches("input:not([type=checkbox]), select"));
 
-const SAID_MS = 6000;
+const SAID_MS = 3500;
 /** @type {ReturnType<typeof setTimeout> | undefined} */
 let fades;
 

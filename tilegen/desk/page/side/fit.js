@@ -114,7 +114,7 @@ export class FitPanel {
     return make("section", { className: "stops" }, make("h2", {}, "To decide"),
       make("ul", { className: "plain", id: "messages" }, ...pins.map((pin) => make("li", {},
         make("span", {}, pin.text.replace(/\.?$/, ".")),
-        !pin.edits && pin.cure && make("span", { className: "quiet" }, pin.cure),
+        !pin.edits && pin.cure && !pin.cure.startsWith("[[") && make("span", { className: "quiet" }, pin.cure),
         make("span", { className: "row" },
           pin.x !== null && button("Show", () => this.map.look(/** @type {number} */ (pin.x), /** @type {number} */ (pin.y))),
           pin.edits && button(pin.cure || "Mend it", () => { this.desk.edit(pin.edits, { said: "Done." }); }))))));
