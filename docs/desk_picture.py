@@ -1,4 +1,4 @@
-"""Make the picture of the desk, with a browser that is installed (needs the extra dev)."""
+"""Make the pictures of the desk, with a browser that is installed (needs the extra dev)."""
 
 import io
 import shutil
@@ -20,16 +20,29 @@ def main() -> None:
     port = listening.getsockname()[1]
     server = uvicorn.Server(uvicorn.Config(make_app(port), log_level="warning"))
     threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True).start()
+    flags = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
     with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
+        browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=flags)
         page = browser.new_page(viewport={"width": 1200, "height": 760})
+
+        def keep(name: str) -> None:
+            page.wait_for_timeout(5000)
+            shot = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
+            shot.quantize(128, dither=Image.Dither.NONE).save(HERE / name, optimize=True)
+
         page.goto(f"http://127.0.0.1:{port}/")
         page.locator("html[data-ready=yes]").wait_for(state="attached")
-        page.select_option("#examples", "bell-foundry")
-        page.locator("#kit-total", has_text="tiles").wait_for()
-        page.get_by_role("button", name="1 in base", exact=True).click()
-        shot = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
-        shot.quantize(128, dither=Image.Dither.NONE).save(HERE / "desk.png", optimize=True)
+        page.click("#open-plans")
+        page.locator("[data-plan='bell-foundry']").click()
+        page.locator("#answer").wait_for()
+        page.locator(".figure button[aria-pressed]").last.click()
+        keep("desk.png")
+        page.click("#stand")
+        page.click("#tab-kit")
+        page.locator(".type").nth(3).hover()
+        types = page.locator(".type").count()
+        page.locator(f"html[data-solid-shown='{types}']").wait_for(state="attached", timeout=120_000)
+        keep("desk-solid.png")
         browser.close()
     server.should_exit = True
 
