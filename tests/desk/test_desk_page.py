@@ -22,6 +22,8 @@ from tilegen.cli.desk import listen
 from tilegen.desk.app import make_app
 from tilegen.desk.keeping import PlanOnDisk, Steps
 from tilegen.desk.view import open_text
+from tilegen.fit.figures import figures_on
+from tilegen.plans.sight import visible_from
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 pytestmark = [
@@ -262,6 +264,24 @@ def test_who_fits_is_said_in_one_sentence(context, server):
     page.reload()
     ready(page)
     expect(page.locator("#answer")).to_contain_text("3 in figures")
+
+
+def test_sight_and_fit_as_the_commands_say(context, server):
+    page = opened(context, server)
+    example(page)
+    plan = open_text(settled(page))
+    for word, base in (("1 in", 25.4), ("2 in", 50.8)):
+        figure = figures_on(plan.drawing, [base])[0]
+        record = page.evaluate(
+            "async (word) => (await import('/desk.js')).desk.answers.fit.find((one) => one.word === word)", word
+        )
+        assert (record["positions"], record["stands"]) == (figure.positions, figure.stands)
+        assert record["rooms"] - record["rooms_reached"] == len(figure.unreached)
+    seen = int(visible_from(plan.drawing, (1, 1), plan.kit).sum())
+    page.get_by_role("button", name="Look from a square").click()
+    page.mouse.click(*screen(page, 0.5, 0.5))
+    expect(page.locator("#said")).to_contain_text(f"{seen} squares are seen")
+    assert page.locator(".unseen-floor").get_attribute("d").count("z") == plan.kit.tiles - seen
 
 
 def test_a_stop_is_widened(context, server):

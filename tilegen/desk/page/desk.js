@@ -6,6 +6,7 @@ import { desk } from "./link.js";
 import { Plans } from "./plans.js";
 import { FitPanel } from "./side/fit.js";
 import { KitPanel } from "./side/kit.js";
+import { Sight } from "./side/sight.js";
 import { MakePanel } from "./side/make.js";
 import { RoomPanel } from "./side/room.js";
 import { SolidPane } from "./solid/pane.js";
@@ -20,7 +21,7 @@ const STALE_MS = 150;
 const page = document.documentElement;
 export const sheet = new Sheet(at("map"), desk);
 const solid = new SolidPane(at("standing"), desk, { pick: (id) => pick(id) });
-const fit = new FitPanel(desk, { show: (record) => sheet.showFit(record), look: (x, y) => look(x, y) });
+const fit = new FitPanel(desk, { show: (record) => sheet.showFit(record), look: (x, y) => look(x, y) }, new Sight(sheet, desk));
 const kit = new KitPanel(desk, { light, see: (id) => { stand(true); light([id]); }, own: (id, count) => workshop.own(id, count) });
 const room = new RoomPanel(desk, { select: (letter) => sheet.select(letter ? { what: "room", letter } : null) }, new Tracing(sheet));
 const workshop = new MakePanel(desk, view);
@@ -105,7 +106,7 @@ desk.on("answers", () => {
   clearTimeout(stale);
   if (desk.answers?.stale) { stale = setTimeout(() => page.classList.add("stale"), STALE_MS); return; }
   page.classList.remove("stale");
-  showTotals(desk.answers, show);
+  showTotals(desk.answers, desk.plan, show);
   sheet.showFit(shown() === "fit" ? fit.record : null);
   draw();
   if (desk.answers) files.settled();

@@ -260,6 +260,7 @@ export const desk = {
   /** @param {string[]} words */
   setFigures(words) {
     desk.figures = [...new Set(words)].slice(0, 6);
+    if (wire) wire.at = 0;
     return flush(true);
   },
 

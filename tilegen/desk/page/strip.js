@@ -1,14 +1,15 @@
 // @ts-check
 // The strip of totals: what the map comes to, always there.
 import { at, make } from "./dom.js";
+import { length } from "./solid/shapes.js";
 
 /** @typedef {import("./types.js").Answers} Answers */
 
 /**
  * What the strip shows: figure, words and the panel that says more. Figures that are not known yet are left out.
- * @param {Answers | null} answers @returns {[string, string, string][]}
+ * @param {Answers | null} answers @param {any} plan @returns {[string, string, string][]}
  */
-export function figures(answers) {
+export function figures(answers, plan) {
   if (!answers?.totals.tiles) return [];
   const { tiles, types, pieces, own, make: toMake, sheets, beds, hours, print_hours: printing, cost } = answers.totals;
   const rows = /** @type {[any, string, string][]} */ ([
@@ -16,7 +17,7 @@ export function figures(answers) {
     [pieces || null, pieces === 1 ? "loose piece" : "loose pieces", "kit"], [own ? toMake : null, "to make", "kit"],
     [sheets ?? null, sheets === 1 ? "sheet" : "sheets", "make"], [hours ? round(hours) : null, "h cutting", "make"],
     [beds ?? null, beds === 1 ? "bed" : "beds", "make"], [printing ? round(printing) : null, "h printing", "make"],
-    [cost ?? null, "material", "make"], [answers.narrowest?.words ?? null, "narrowest way", "fit"],
+    [cost ?? null, "material", "make"], [answers.narrowest ? length(answers.narrowest.mm, plan) : null, "narrowest way", "fit"],
   ]);
   return rows.filter(([value]) => value !== null).map(([value, words, panel]) => [String(value), words, panel]);
 }
@@ -24,8 +25,8 @@ export function figures(answers) {
 /** @param {number} hours */
 const round = (hours) => (hours < 10 ? Math.round(hours * 10) / 10 : Math.round(hours));
 
-/** @param {Answers | null} answers @param {(panel: string) => void} open */
-export function showTotals(answers, open) {
-  at("totals").replaceChildren(...figures(answers).map(([value, words, panel]) =>
+/** @param {Answers | null} answers @param {any} plan @param {(panel: string) => void} open */
+export function showTotals(answers, plan, open) {
+  at("totals").replaceChildren(...figures(answers, plan).map(([value, words, panel]) =>
     make("div", { onclick: () => open(panel), "data-total": words }, make("dt", {}, words), make("dd", {}, value))));
 }

@@ -1,6 +1,7 @@
 // @ts-check
 // Who fits: the answer in one sentence, the figures, and where each of them stops.
 import { at, button, fill, make, many, say, typing } from "../dom.js";
+import { length } from "../solid/shapes.js";
 
 /** @typedef {import("../types.js").Fit} Fit */
 /** @typedef {import("../types.js").Pin} Pin */
@@ -27,8 +28,9 @@ export function short(record) {
 }
 
 export class FitPanel {
-  /** @param {any} desk @param {{show(record: Fit | null): void, look(x: number, y: number): void}} map */
-  constructor(desk, map) {
+  /** @param {any} desk @param {{show(record: Fit | null): void, look(x: number, y: number): void}} map @param {import("./sight.js").Sight} sight */
+  constructor(desk, map, sight) {
+    this.sight = sight;
     this.desk = desk;
     this.map = map;
     this.place = at("panel-fit");
@@ -49,12 +51,13 @@ export class FitPanel {
     if (!answers) return fill(this.place, make("p", { className: "answer" }, desk.plan.fault ? "The map has a fault. Mend it, and this says who fits." : "One moment."));
     fill(
       this.place,
-      make("p", { className: "answer", id: "answer" }, answers.fit.map(verdict).join(" ")),
+      make("p", { className: "answer", id: "answer" }, answers.fit.map(verdict).join(" ") || (desk.figures.length ? "One moment." : "Add a figure, and this says where it fits.")),
       make("div", { className: "figures", role: "group", "aria-label": "Figures" }, ...desk.figures.map((/** @type {string} */ word) => this.#figure(word))),
       this.#another(),
       this.record && this.#stops(this.record),
       this.#narrowest(),
       this.#decide(answers.pins),
+      this.sight.panel,
     );
     return undefined;
   }
@@ -91,10 +94,15 @@ export class FitPanel {
     const widened = record.stops.filter((stop) => stop.widen).length;
     return make("section", { className: "stops" },
       make("h2", {}, `Where ${figure(record)} stop`),
-      make("ul", { className: "plain" }, ...record.stops.map((stop) => make("li", {}, make("span", {}, stop.text),
+      make("ul", { className: "plain" }, ...record.stops.map((stop) => make("li", {}, make("span", {}, this.#between(stop), make("span", { className: "quiet", title: stop.text }, ` ${stop.what}, ${length(stop.width_mm, this.desk.plan)}`)),
         make("span", { className: "row" }, button("Show", () => this.map.look(stop.x, stop.y)),
           stop.widen && button("Widen", () => this.#widen(stop.widen || [], "Widened."))) ))),
       widened > 1 && button(`Widen all ${widened}`, () => this.#widen(all, `${widened} widened.`), { className: "do" }));
+  }
+
+  /** The rooms on both sides of a stop, by name. @param {import("../types.js").Stop} stop */
+  #between(stop) {
+    return [...new Set(stop.between)].map((letter) => (letter === "." ? "outside" : this.desk.plan.letters[letter]?.title || `Room ${letter}`)).join(" to ");
   }
 
   /** @param {any[]} edits @param {string} said */
@@ -105,7 +113,7 @@ export class FitPanel {
 
   #narrowest() {
     const { narrowest } = this.desk.answers;
-    return narrowest && make("div", { className: "line" }, make("span", {}, `The narrowest way is ${narrowest.words}.`), button("Show", () => this.map.look(narrowest.x, narrowest.y)));
+    return narrowest && make("div", { className: "line" }, make("span", {}, `The narrowest way lets bases of ${length(narrowest.mm, this.desk.plan)} through.`), button("Show", () => this.map.look(narrowest.x, narrowest.y)));
   }
 
   /** @param {Pin[]} pins */

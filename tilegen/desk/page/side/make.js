@@ -2,6 +2,8 @@
 // What stands in the workshop, what to mind with it, what will be made, and the files.
 import { at, button, choice, field, fill, keepFile, make, typing } from "../dom.js";
 
+/** Larger pieces to cover the floor with, as `--pieces` takes them. @type {[string, string][]} */
+const LARGER = [["", "one tile per square"], ["2x1, 2x2", "also 2 x 1 and 2 x 2"], ["2x1, 2x2, 4x2", "also up to 4 x 2"]];
 const TAKING = "taking", CHOSEN = "tilegen-workshop";
 /** Kinds of files of the user's own, and how they are spoken of. @type {[string, string][]} */
 const OWN = [["material", "a sheet material"], ["machine", "a machine"], ["printer", "a printer"], ["shelf", "tiles that you have"]];
@@ -13,7 +15,7 @@ export class MakePanel {
     this.view = view;
     this.place = at("panel-make");
     /** What is chosen: cut and print say whether these files are wanted. @type {any} */
-    this.chosen = { cut: true, print: true, material: "foam", machine: "hand-knife", printer: "fdm-220", paper: "A4", own: [], ...read() };
+    this.chosen = { cut: true, print: true, material: "foam", machine: "hand-knife", printer: "fdm-220", paper: "A4", own: [], owned: {}, ...read() };
     this.accepted = "";
     this.said = "";
     /** The stage at which the work is, and how many there are. @type {{stage: string, done: number} | null} */
@@ -26,8 +28,8 @@ export class MakePanel {
 
   /** What the program is asked to make it with. */
   get wish() {
-    const { cut, print, material, machine, printer, paper, own } = this.chosen, { ask } = this.#pair;
-    return { materials: [material], machine, printer, paper, make: cut && print ? "both" : cut ? "cut" : "print", accept: ask && this.accepted === ask ? [ask] : [], ...(own.length ? { own } : {}) };
+    const { cut, print, material, machine, printer, paper, own } = this.chosen, { ask } = this.#pair, owned = Object.fromEntries(Object.entries(this.chosen.owned).filter(([, count]) => count));
+    return { materials: [material], machine, printer, paper, make: cut && print ? "both" : cut ? "cut" : "print", accept: ask && this.accepted === ask ? [ask] : [], ...(own.length ? { own } : {}), ...(Object.keys(owned).length ? { owned } : {}) };
   }
 
   get #pair() {
@@ -44,7 +46,7 @@ export class MakePanel {
   }
 
   draw() {
-    const { tools } = this.desk;
+    const { tools, plan } = this.desk;
     if (!tools || typing(this.place)) return;
     const { cut, print } = this.chosen;
     const tick = (/** @type {string} */ words, /** @type {"cut" | "print"} */ key) => make("label", { className: "check" },
@@ -57,6 +59,7 @@ export class MakePanel {
         field("Paper for templates", this.#select("paper", Object.fromEntries(["A4", "A3", "Letter", "Tabloid"].map((size) => [size, size]))))),
       cut && this.#verdict()),
       make("fieldset", {}, make("legend", {}, tick("I print solids", "print")), print && make("div", { className: "fields" }, field("On", this.#select("printer", tools.printers)))),
+      plan?.scale === "10 ft" && field("Floor of", choice(LARGER, plan.larger || "", (value) => { this.desk.edit({ do: "larger", value }); this.#choose({}); })),
       this.#own(),
       this.#cautions(),
       this.#previews(),
@@ -66,7 +69,8 @@ export class MakePanel {
 
   /** @param {string} key @param {Record<string, string>} entries */
   #select(key, entries) {
-    const found = choice(Object.entries(entries), this.chosen[key], (value) => this.#choose({ [key]: value }));
+    const mine = this.chosen.own.filter((/** @type {any} */ one) => one.kind === key).map((/** @type {any} */ one) => [one.name, `${one.name} (yours)`]);
+    const found = choice([...Object.entries(entries), ...mine], this.chosen[key], (value) => this.#choose({ [key]: value }));
     if (found.selectedIndex < 0) { found.selectedIndex = 0; this.chosen[key] = found.value; }
     found.id = key;
     return found;
@@ -91,8 +95,8 @@ export class MakePanel {
       const before = { ...this.chosen };
       this.#choose({ own: [...own.filter((/** @type {any} */ other) => other.name !== one.name || other.kind !== one.kind), one] });
       try {
-        const found = await this.desk.ask("/own", { wish: this.wish });
-        if (one.kind !== "shelf") this.#choose({ [one.kind]: found.names?.[one.name] || one.name });
+        await this.desk.ask("/own", { wish: this.wish });
+        if (one.kind !== "shelf") this.#choose({ [one.kind]: one.name });
       } catch (error) {
         this.#choose(before);
         this.#say(`${file.name} was not taken: ${/** @type {Error} */ (error).message}`);

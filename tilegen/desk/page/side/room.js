@@ -76,8 +76,7 @@ export class RoomPanel {
         field("Detail of print", choice(entries(tools?.details || ["low", "middle", "high"]), surface.detail || "middle", (value) => this.#do({ do: "surface", key: "detail", value }))),
         field("Floor pattern", choice(entries(tools?.floors || ["none"]), surface.floor || "none", (value) => this.#do({ do: "surface", key: "floor", value }))),
         field("Wall pattern", choice(entries(tools?.walls || ["none"]), surface.walls || "none", (value) => this.#do({ do: "surface", key: "walls", value }))),
-        field("What holds tiles together", choice(entries(tools?.connectors), connector?.kind || "none", (kind) => this.#do({ do: "connector", kind: kind === "none" ? null : kind }))),
-        field("Largest piece", choice([["", "one tile"], ["2x2", "2 x 2 tiles"], ["2x3", "2 x 3 tiles"], ["3x3", "3 x 3 tiles"]], plan.larger || "", (value) => this.#do({ do: "larger", value })))));
+        field("What holds tiles together", choice(entries(tools?.connectors), connector?.kind || "none", (kind) => this.#do({ do: "connector", kind: kind === "none" ? null : kind })))));
   }
 }
 

@@ -99,6 +99,9 @@ export function mm(text, usual) {
   return value * ({ cm: 10, in: 25.4, '"': 25.4, inch: 25.4, inches: 25.4 }[match[4]] || 1) || usual;
 }
 
+/** A length as the plan's own measures are written: in inches, or in millimetres where its space is. @param {number} value in mm @param {any} plan */
+export const length = (value, plan) => (/mm|cm|^[\d.]+$/.test(plan.measures.pitch || "") ? `${Math.round(value * 10) / 10} mm` : `${Math.round((value / 25.4) * 100) / 100} in`);
+
 /**
  * Which of the tiles lies under a point of the map.
  * @param {import("../types.js").Tiles} tiles @param {Point} point in mm @param {Map<string, Point[][]>} known rings by path
