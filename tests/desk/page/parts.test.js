@@ -88,6 +88,7 @@ test("what is said of figures", () => {
   assert.equal(short(all), "everywhere");
   const some = { ...all, word: "2 in", rooms_reached: 3, stops: [{}, {}] };
   assert.equal(verdict(some), "2 in figures reach 3 of 8 rooms and stop at 2 places.");
+  assert.equal(verdict({ ...some, rooms_reached: 0, stops: [] }), "2 in figures get into none of the 8 rooms.");
   assert.equal(short(some), "2 stops");
   assert.equal(verdict({ ...all, word: "large", positions: 0 }), "No place is large enough for large figures.");
   assert.equal(verdict({ ...all, rooms: 1, rooms_reached: 1, word: "large" }), "Large figures can stand in the room.");
