@@ -15,10 +15,11 @@ pytest.importorskip("httpx")
 from starlette.testclient import TestClient
 
 from tilegen.desk.app import make_app
+from tilegen.desk.document import document_of
 from tilegen.desk.edits import apply_edits, read_edits
 from tilegen.desk.guard import MOST_BYTES
 from tilegen.desk.taking import Takings, Wish
-from tilegen.desk.view import open_text, view
+from tilegen.desk.talk import Plan
 from tilegen.errors import InputError
 from tilegen.files.plans import read_plan
 from tilegen.files.toml import find
@@ -44,6 +45,16 @@ def client():
 
 def edited(text, *edits):
     return apply_edits(text, read_edits(list(edits)))
+
+
+def plan(text):
+    return Plan(document_of(text))
+
+
+def good(text):
+    found = plan(text)
+    assert found.good, found.fault
+    return found
 
 
 def test_no_edit_changes_no_byte():
@@ -76,7 +87,7 @@ def test_what_has_lost_its_wall_goes():
         {"do": "wall", "cell": [1, 1], "side": "east", "stands": True},
         {"do": "title", "room": "B", "title": "Back room"},
     ).text
-    open_text(text)
+    good(text)
     out = edited(
         text,
         {"do": "paint", "cells": [[3, 1], [3, 2], [1, 1]], "room": "A"},
@@ -84,7 +95,7 @@ def test_what_has_lost_its_wall_goes():
     )
     assert out.said == ("1 way removed", "1 title removed", "1 wall removed")
     assert "way" not in tomllib.loads(out.text)
-    open_text(out.text)
+    good(out.text)
 
 
 def test_a_way_is_one_whichever_side_it_is_seen_from():
@@ -104,15 +115,14 @@ def test_posts_and_doorways_are_chosen_and_the_default_leaves_no_trace():
         {"do": "choice", "key": "doorways", "value": "loose"},
         {"do": "way", "cell": [2, 1], "side": "east", "kind": "doorway"},
     ).text
-    seen = view(text)
-    assert (seen["ok"], seen["choices"]) == (True, {"posts": "none", "doorways": "loose"})
-    assert (
-        [piece["name"] for piece in seen["kit"]["pieces"]] == [p.piece.name for p in open_text(text).kit.pieces] != []
-    )
+    seen = good(text)
+    assert seen.written["choices"] == {"posts": "none", "doorways": "loose"}
+    assert [row["name"] for row in seen.answers([])["kit"] if row["loose"]] == [p.name for p in seen.kit.pieces] != []
     back = edited(text, *({"do": "choice", "key": key, "value": "fixed"} for key in ("posts", "doorways"))).text
     assert "set" not in tomllib.loads(back)
+    wrong = edited(SMALL, {"do": "choice", "key": "doorways", "value": "none"}).text
     with pytest.raises(InputError):
-        open_text(edited(SMALL, {"do": "choice", "key": "doorways", "value": "none"}).text)
+        plan(wrong)
 
 
 def test_edits_that_are_none():
@@ -132,52 +142,69 @@ def test_edits_that_are_none():
 def test_the_view_is_the_commands_own():
     drawing = read_plan(find("bell-foundry", "plans"))
     kit = make_kit(drawing)
-    seen = view(DEMO, ["1 in", "2 in"])
+    seen, tiles = good(DEMO).answers(["1 in", "2 in"]), good(DEMO).tiles
     head = kit_head(kit)
-    assert [(t["name"], t["id"], t["count"]) for t in seen["kit"]["tiles"]] == [
+    assert [(t["name"], t["id"], t["count"]) for t in seen["kit"] if not t["loose"]] == [
         (t["name"], t["id"], t["count"]) for t in head["tiles"]
     ]
-    assert seen["kit"]["totals"] == head["totals"]
+    assert {key: seen["totals"][key] for key in head["totals"]} == head["totals"]
     for mine, record in zip(seen["fit"], figures_record(figures_on(drawing, [25.4, 50.8])), strict=True):
+        signs = [(c, r, sign) for r, row in enumerate(mine["blocks"], 1) for c, sign in enumerate(row, 1)]
+        assert [[c, r] for c, r, sign in signs if sign == "b"] == record.pop("blocked")
+        assert sum(sign == "s" for *_, sign in signs) == record["stands"]
         assert {key: mine[key] for key in record} == record
-    assert len(seen["lie"]) == kit.tiles + sum(p.count for p in kit.pieces)
+    assert sum(len(places) for places in tiles["lie"].values()) == 3 * (kit.tiles + sum(p.count for p in kit.pieces))
 
 
 def test_a_fault_is_told_and_the_rest_still_shown():
     text = edited(SMALL, {"do": "measure", "key": "wall_thickness", "value": "40 mm"}).text
-    seen = view(text)
-    assert not seen["ok"]
-    assert "wall_thickness" in seen["error"]["place"]
-    assert seen["rows"] == ["AAB", "AAB"]
+    seen = plan(text)
+    assert "wall_thickness" in seen.fault.place
+    assert seen.written["rows"] == ["AAB", "AAB"]
+    assert seen.answers(["1 in"])["pins"][0]["level"] == "stop"
 
 
 def post(client, path, **body):
     return client.post(path, json=body)
 
 
+def opened(client, text):
+    """The step of a plan that is open on the page."""
+    begun = post(client, "/begin", seat="me").json()
+    return post(client, "/open", seat="me", at=begun["at"], n=begun["done"] + 1, open=text).json()["at"]
+
+
+def gestures(*edits):
+    return [{"gesture": 1, "edits": list(edits)}]
+
+
 def test_an_edit_over_the_wire(client):
-    answer = post(
-        client, "/edit", text=SMALL, edits=[{"do": "paint", "cells": [[1, 1]], "room": "B"}], figures=["1 in"]
-    )
+    at = opened(client, SMALL)
+    paint = {"do": "paint", "cells": [[1, 1]], "room": "B"}
+    answer = post(client, "/edit", seat="me", at=at, n=7, gestures=gestures(paint))
     assert answer.status_code == 200
-    assert answer.json()["view"]["kit"]["totals"]["tiles"] == 6
-    wrong = post(client, "/edit", text="drawing = 3", edits=[])
+    assert answer.json()["plan"]["+"]["rows"] == {"from": 0, "drop": 1, "put": ["BAB"]}
+    assert "tiles" not in json.dumps(answer.json())
+    seen = post(client, "/look", seat="me", at=answer.json()["at"], figures=["1 in"]).json()
+    assert seen["answers"]["totals"]["tiles"] == 6
+    wrong = post(client, "/open", seat="me", at=at, n=8, open="drawing = 3")
     assert wrong.status_code == 422
     assert "drawing" in wrong.json()["error"]["text"]
 
 
 def test_pictures_and_solids(client):
+    at = opened(client, SMALL)
     for what, least in (("layout", 1), ("sheets", 1), ("beds", 1)):
-        answer = post(client, "/picture", text=SMALL, picture=what)
+        answer = post(client, "/picture", at=at, picture=what)
         assert answer.status_code == 200, answer.text
         assert len(answer.json()["pictures"]) >= least
         assert all(picture["svg"].lstrip().startswith("<") for picture in answer.json()["pictures"])
-    tile = view(SMALL)["kit"]["tiles"][0]["id"]
-    solid = post(client, "/solid", text=SMALL, tile=tile)
+    tile = good(SMALL).kit.types[0].tile.id
+    solid = post(client, "/solid", at=at, tile=tile)
     assert solid.headers["x-least"] == "0.15,0.15"
     assert len(solid.content) == 84 + 50 * int.from_bytes(solid.content[80:84], "little")
-    assert post(client, "/solid", text=SMALL, tile="../../etc").status_code == 422
-    sight = post(client, "/sight", text=SMALL, cell=[1, 1]).json()
+    assert post(client, "/solid", at=at, tile="../../etc").status_code == 422
+    sight = post(client, "/sight", at=at, cell=[1, 1]).json()
     assert sight["rows"] == ["110", "110"]
 
 
@@ -186,12 +213,8 @@ def test_refused_pairs_are_told(client):
     assert not found["pairs"]["pvc/laser"]["ok"]
     assert found["pairs"]["foam-core/laser"]["ask"]
     assert found["pairs"]["foam/hand-knife"]["cautions"]
-    assert (
-        post(
-            client, "/picture", text=SMALL, picture="sheets", wish={"materials": ["pvc"], "machine": "laser"}
-        ).status_code
-        == 422
-    )
+    wish = {"materials": ["pvc"], "machine": "laser"}
+    assert post(client, "/picture", at=opened(client, SMALL), picture="sheets", wish=wish).status_code == 422
 
 
 # ---- only this machine, only this page
@@ -239,8 +262,9 @@ def test_bodies_are_bounded(client):
 def test_no_path_of_the_client_is_used(client):
     for path in ("/../pyproject.toml", "/page/desk.html", "/%2e%2e/%2e%2e/etc/passwd", "/desk.js/../../view.py"):
         assert client.get(path).status_code in (404, 405)
+    at = opened(client, SMALL)
     for wish in ({"materials": ["../foam"]}, {"machine": "/etc/passwd"}, {"printer": "fdm-220.toml"}, {"paper": "B9"}):
-        assert post(client, "/take", text=SMALL, wish=wish).status_code in (400, 422)
+        assert post(client, "/take", at=at, wish=wish).status_code in (400, 422)
 
 
 def test_headers_keep_the_page_to_itself(client):
@@ -264,14 +288,14 @@ def outcome(client, name):
 
 def test_what_there_is_to_decide_comes_with_the_files(client):
     thin = 'name = "thin"\ndrawing = "A"\n[grid]\nwall_thickness = "1.5 mm"\n'
-    told = outcome(client, post(client, "/take", text=thin).json()["name"])
+    told = outcome(client, post(client, "/take", at=opened(client, thin)).json()["name"])
     assert told["done"]
     assert "break when they are handled" in told["message"]
 
 
 @pytest.mark.thorough
 def test_the_zip_has_the_bytes_of_the_command(client, tmp_path):
-    name = post(client, "/take", text=SMALL).json()["name"]
+    name = post(client, "/take", at=opened(client, SMALL)).json()["name"]
     assert client.get(f"/take/{name}/files.zip").status_code == 404
     assert outcome(client, name) == {"done": True, "message": ""}
     events = client.get(f"/take/{name}").text
@@ -285,7 +309,7 @@ def test_the_zip_has_the_bytes_of_the_command(client, tmp_path):
     files = {
         p.relative_to(tmp_path / "out").as_posix(): p.read_bytes() for p in (tmp_path / "out").rglob("*") if p.is_file()
     }
-    assert {entry: archive.read(entry) for entry in archive.namelist()} == files
+    assert {entry: archive.read(entry) for entry in archive.namelist()} == files | {"small/small.toml": SMALL.encode()}
     assert all(not entry.startswith("/") and ".." not in Path(entry).parts for entry in archive.namelist())
 
 
@@ -335,10 +359,10 @@ SHIPPED = ("bell-foundry", "lamp-cellars", "hill-shrine", "gull-light")
 def test_a_shipped_plan_loses_nothing(name):
     text = find(name, "plans").read_text()
     assert edited(text).text == text
-    before = open_text(text)
+    before = good(text)
     grown = edited(text, {"do": "paint", "cells": [[-1, -1]], "room": "X"})
     assert grown.said == ()
-    after = open_text(grown.text)
+    after = good(grown.text)
     assert after.kit.tiles == before.kit.tiles + 1
     assert {t.tile.id for t in before.kit.types} <= {t.tile.id for t in after.kit.types}
     for key in ("way", "wall", "shape", "feature"):
@@ -350,13 +374,13 @@ def test_a_circle_makes_its_drawing_grow_and_goes_again():
         DOTS,
         {"do": "shape", "room": "T", "circle": {"centre": [1, 1], "radius": 2}},
         {"do": "title", "room": "T", "title": "Tower"},
-        {"do": "point-way", "room": "T", "at": [2, 0], "kind": "doorway"},
+        {"do": "point-way", "room": "T", "at": [1, -1], "kind": "doorway"},
     )
     assert made.grown == (1, 1)
     data = tomllib.loads(made.text)
     assert data["shape"] == [{"room": "T", "circle": {"centre": [2, 2], "radius": 2}}]
     # A round room of two squares: four floors and two odd types, four of each; the way changes two of those.
-    assert open_text(made.text).kit.tiles == 12
+    assert good(made.text).kit.tiles == 12
     moved = tomllib.loads(edited(made.text, {"do": "paint", "cells": [[0, 1]], "room": "Q"}).text)
     assert moved["shape"][0]["circle"]["centre"] == [3, 2]
     assert moved["way"][0]["at"] == [3, 0]
@@ -371,10 +395,9 @@ def test_halls_and_corners():
         {"do": "shape", "room": "H", "hall": {"start": [0.5, 0.5], "end": [2.5, 2.5], "width": 1}},
         {"do": "shape", "room": "P", "polygon": [[4, 0], [6, 0], [6, 2]]},
     )
-    seen = view(out.text)
-    assert seen["ok"]
-    assert [(s["room"], s["form"]) for s in seen["outlines"]] == [("H", "hall"), ("P", "polygon")]
-    assert all(s["path"].startswith("M") for s in seen["outlines"])
+    shapes = good(out.text).written["shapes"]
+    assert [(s["room"], s["form"]) for s in shapes] == [("H", "hall"), ("P", "polygon")]
+    assert all(s["path"].startswith("M") for s in shapes)
 
 
 def test_features_are_written_and_go_with_their_floor():
@@ -387,9 +410,9 @@ def test_features_are_written_and_go_with_their_floor():
         {"kind": "pillar", "cell": [1, 1], "size": "0.4 in", "round": True},
         {"kind": "pit", "cell": [2, 2], "depth": "0.1 in"},
     ]
-    seen = view(text)
-    assert any(s["dark"] for s in seen["shapes"] if not s.get("loose"))
-    assert any(s["sunk"] for s in seen["shapes"])
+    shapes = good(text).tiles["shapes"].values()
+    assert any(s["dark"] for s in shapes)
+    assert any(s["sunk"] for s in shapes)
     assert tomllib.loads(edited(text, {"do": "feature-away", "index": 0}).text)["feature"][0]["kind"] == "pit"
     assert edited(text, {"do": "paint", "cells": [[2, 2]], "room": "."}).said == ("1 feature removed",)
     with pytest.raises(InputError, match="feature"):
@@ -453,17 +476,21 @@ def test_only_the_oldest_steps_are_given_up(monkeypatch, tmp_path):
     assert steps.back(at)
 
 
+def text_at(client, answer):
+    return client.get("/text", params={"at": answer["at"]}).json()["text"]
+
+
 def test_a_lost_answer_does_nothing_twice(client):
     """The page asks again where the program did what it was asked and the answer was lost."""
     circle = {"do": "shape", "room": "T", "circle": {"centre": [1, 1], "radius": 2}}
-    asked = {"text": DOTS, "seat": "me", "n": 1, "edits": [circle]}
+    asked = {"seat": "me", "at": opened(client, DOTS), "n": 2, "gestures": gestures(circle)}
     first = post(client, "/edit", **asked).json()
     again = post(client, "/edit", **asked).json()
-    assert again["text"] == first["text"]
-    assert again["text"].count("[[shape]]") == 1
-    back = {"text": first["text"], "seat": "me", "at": first["at"], "n": 2, "by": -1}
-    assert post(client, "/go", **back).json()["text"] == DOTS
-    assert post(client, "/go", **back).json()["text"] == DOTS
+    assert (again["at"], again["plan"]) == (first["at"], first["plan"])
+    assert text_at(client, first).count("[[shape]]") == 1
+    back = {"seat": "me", "at": first["at"], "n": 3, "by": -1}
+    assert text_at(client, post(client, "/go", **back).json()) == DOTS
+    assert text_at(client, post(client, "/go", **back).json()) == DOTS
 
 
 def test_a_change_that_would_spoil_a_plan_is_refused(client):
@@ -472,22 +499,24 @@ def test_a_change_that_would_spoil_a_plan_is_refused(client):
         {"do": "measure", "key": "pitch", "value": "wide"},
         {"do": "feature", "kind": "stair", "cell": [90, 90], "values": {"side": "north"}},
     ):
-        answer = post(client, "/edit", text=SMALL, edits=[spoils])
-        assert answer.status_code == 422
-        assert answer.json()["error"]["text"]
+        answer = post(client, "/edit", at=opened(client, SMALL), gestures=gestures(spoils)).json()
+        assert answer["refused"][0]["text"]
+        assert text_at(client, answer) == SMALL
     # A plan that is wrong already may be changed, or it could not be mended.
     wrong = edited(SMALL, {"do": "measure", "key": "wall_thickness", "value": "40 mm"}).text
-    assert post(client, "/edit", text=wrong, edits=[{"do": "name", "name": "Still wrong"}]).status_code == 200
+    rename = {"do": "name", "name": "Still wrong"}
+    assert not post(client, "/edit", at=opened(client, wrong), gestures=gestures(rename)).json()["refused"]
     # So may the last square be cleared.
     cells = [[c, r] for c in (1, 2, 3) for r in (1, 2)]
-    assert post(client, "/edit", text=SMALL, edits=[{"do": "paint", "cells": cells, "room": "."}]).status_code == 200
+    clear = {"do": "paint", "cells": cells, "room": "."}
+    assert not post(client, "/edit", at=opened(client, SMALL), gestures=gestures(clear)).json()["refused"]
 
 
 def test_a_base_that_is_none_is_told_beside_it():
-    seen = view(SMALL, ["1 in", "enormously"])
-    assert seen["ok"]
-    assert seen["fit"][0]["positions"]
-    assert "enormously" in seen["fit"][1]["wrong"]
+    fit = good(SMALL).answers(["1 in", "enormously", "40 in"])["fit"]
+    assert fit[0]["positions"]
+    assert "enormously" in fit[1]["wrong"]
+    assert (fit[2]["positions"], fit[2]["stands"]) == (0, 0)
 
 
 def test_edits_drawn_before_the_sheet_grew_move_along(client):
@@ -500,9 +529,13 @@ def test_edits_drawn_before_the_sheet_grew_move_along(client):
         {"do": "feature", "kind": "pillar", "cell": [1, 2]},
     ]
     for marks in ([1] * 6, [1, 2, 3, 3, 3, 4]):
-        answer = post(client, "/edit", text=SMALL, edits=edits[:5], marks=marks[:5]).json()
+        numbers = dict.fromkeys(marks[:5])
+        drawn = [
+            {"gesture": k, "edits": [e for e, m in zip(edits[:5], marks, strict=False) if m == k]} for k in numbers
+        ]
+        answer = post(client, "/edit", at=opened(client, SMALL), gestures=drawn).json()
         assert answer["grown"] == [2, 1]
-        found = tomllib.loads(answer["text"])
+        found = tomllib.loads(text_at(client, answer))
         assert [row.replace(" ", "") for row in found["drawing"].split("\n")[:-1]] == [
             "D.......",
             ".CAAB...",
@@ -511,5 +544,5 @@ def test_edits_drawn_before_the_sheet_grew_move_along(client):
         assert found["way"][0]["cell"] == [4, 2]
         assert found["way"][1]["at"] == [7, 1]
         assert found["shape"][0]["circle"]["centre"] == [7, 2]
-    answer = post(client, "/edit", text=SMALL, edits=[edits[0], edits[5]]).json()
-    assert tomllib.loads(answer["text"])["feature"][0]["cell"] == [2, 2]
+    answer = post(client, "/edit", at=opened(client, SMALL), gestures=gestures(edits[0], edits[5])).json()
+    assert tomllib.loads(text_at(client, answer))["feature"][0]["cell"] == [2, 2]

@@ -1,6 +1,7 @@
 """Every edit that the page can send, at random: what comes back is right, equals what a fresh page would be told, keeps
 all comments, and undo gives back every step to the byte."""
 
+import json
 import random
 import tomllib
 
@@ -8,7 +9,6 @@ import pytest
 
 pytest.importorskip("starlette")
 
-from tests.desk.test_desk_random import random_plan
 from tilegen.desk.keeping import Steps
 from tilegen.desk.taking import Takings
 from tilegen.desk.talk import Asked, Desk, Plans, begin, edit, go, look, open_
@@ -18,6 +18,49 @@ from tilegen.tiles.features import FEATURES
 SIDES = ("north", "east", "south", "west")
 LENGTHS = ("", "1 in", "20 mm", "9 in", "-1 mm", "junk")
 ROOMS = ("A", "B", "C", "T", "A", "B")
+
+
+def toml(value):
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {toml(one)}" for key, one in value.items()) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(toml, value)) + "]"
+    return json.dumps(value)
+
+
+def random_plan(choose):
+    """A plan that can be built, in one of the many ways in which people write TOML."""
+    columns, count = choose.randint(1, 5), choose.randint(1, 4)
+    rows = [[choose.choice("AB.") for _ in range(columns)] for _ in range(count)]
+    rows[0][0] = "A"
+    ways, walls, features = [], [], []
+    for y in range(count):
+        for x in range(columns):
+            here, east = rows[y][x], rows[y][x + 1] if x + 1 < columns else "."
+            if here != east and here != "." and choose.random() < 0.2:
+                kinds = ["open", "doorway"] + ["saddle"] * (east != ".")
+                ways.append({"cell": [x + 1, y + 1], "side": "east", "kind": choose.choice(kinds)})
+            elif here == east != "." and choose.random() < 0.2:
+                walls.append({"cell": [x + 1, y + 1], "side": "east"})
+            if here != "." and choose.random() < 0.1:
+                features.append({"kind": choose.choice(["pillar", "pit"]), "cell": [x + 1, y + 1]})
+    head = ["# a comment", 'name = "Random"  # mine', 'drawing = """', *map("".join, rows), '"""']
+    tables = []
+    for name, found in (("way", ways), ("wall", walls), ("feature", features)):
+        if found and choose.random() < 0.3:
+            head.append(f"{name} = [\n  " + ",\n  ".join(map(toml, found)) + ",\n]")
+        elif found:
+            tables += [f"[[{name}]]\n" + "".join(f"{k} = {toml(v)}\n" for k, v in one.items()) for one in found]
+    style = choose.randrange(4)
+    if style == 1:
+        head.append('rooms.A = "Hall"')
+    else:
+        tables += [[], [], ['[rooms]\nA = "Hall"\n'], ['[heights]\nA = { floor = "0.25 in" }\n']][style]
+    if choose.random() < 0.3:
+        tables.append('[grid]\npitch = "32 mm"  # of the table\n')
+    choose.shuffle(tables)
+    text = "\n".join([*head, *tables]) + choose.choice(["", "\n"])
+    return text.replace("\n", "\r\n") if choose.random() < 0.2 else text
 
 
 def put(old, change):
@@ -158,6 +201,8 @@ def session(seed, most):
         done[word] = done.get(word, 0) + 1
         assert page.fault is None or not right, (before, edits)
         told(page, before, edits)
+        if word == "paint":
+            painted(edits, answer, page.text)
         if page.text != before:
             steps.append(page.text)
     back_and_forth(page, steps)
@@ -176,6 +221,20 @@ def told(page, before, edits):
         assert page.tiles == plan.tiles
         assert page.answers["totals"]["tiles"] == plan.kit.tiles
         assert sum(len(places) for places in plan.tiles["lie"].values()) % 3 == 0
+
+
+def letters(text):
+    return ["".join(row.split()) for row in tomllib.loads(text)["drawing"].splitlines() if row.strip()]
+
+
+def painted(edits, answer, text):
+    """Every square is what it was made, wherever it lies: none is lost at the sheet's edge."""
+    (west, north), rows = answer["grown"], letters(text)
+    last = {tuple(cell): edit["room"] for edit in edits for cell in edit["cells"]}
+    for (c, r), room in last.items():
+        x, y = c + west - 1, r + north - 1
+        if room != "." or (0 <= x < len(rows[0]) and 0 <= y < len(rows)):
+            assert rows[y][x] == room
 
 
 def back_and_forth(page, steps):

@@ -21,7 +21,7 @@ from playwright.sync_api import expect, sync_playwright
 from tilegen.cli.desk import listen
 from tilegen.desk.app import make_app
 from tilegen.desk.keeping import PlanOnDisk, Steps
-from tilegen.desk.view import open_text
+from tilegen.desk.talk import open_text
 from tilegen.fit.figures import figures_on
 from tilegen.plans.sight import visible_from
 

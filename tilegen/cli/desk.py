@@ -12,6 +12,7 @@ from tilegen.cli.telling import say
 from tilegen.errors import InputError, install, refused
 
 HOST = "127.0.0.1"
+MOST_PORT = 65535
 
 
 def run_desk(port: int, *, plan: Path | None = None, browser: bool, quiet: bool) -> None:
@@ -63,7 +64,8 @@ def listen(port: int) -> socket.socket:
         found.close()
         raise InputError(
             f"port {port} can't be used: {refused(error).text}",
-            cure=f"Choose another with --port, or look whether a desk still runs at http://{HOST}:{port}/",
+            cure=f"If a desk of yours runs already, open http://{HOST}:{port}/ in the browser; "
+            f"or choose another port: tilegen desk --port {port + 1 if port < MOST_PORT else port - 1}",
             place="--port",
         ) from None
     return found

@@ -106,6 +106,18 @@ class Plan:
         """Whether there are tiles."""
         return self.fault is None and not self.written["empty"]
 
+    def built(self) -> Plan:
+        """The plan, if there are tiles.
+
+        Raises:
+            InputError: there are none, and why.
+        """
+        if self.fault is not None:
+            raise self.fault
+        if not self.good:
+            raise InputError("the sheet is empty", cure="Draw a room first")
+        return self
+
     drawing: Drawing
     kit: Kit
 
@@ -122,12 +134,22 @@ class Plan:
         return view.tiles_record(self.drawing, self.kit)
 
 
+def open_text(text: str) -> Plan:
+    """A plan that can be built, from its text.
+
+    Raises:
+        InputError: it is none, or can't be.
+    """
+    return Plan(document_of(text)).built()
+
+
 class Plans:
-    """The plans that were asked about last, by their text."""
+    """The plans that were asked about last, by their text. drawn: how often something was drawn."""
 
     MOST = 12
 
     def __init__(self) -> None:
+        self.drawn = 0
         self._known: OrderedDict[str, Plan] = OrderedDict()
 
     def of(self, plan: str | Document) -> Plan:
@@ -170,6 +192,14 @@ class Desk:
             raise InputError("what this page shows is not kept any more", cure="Reload the page")
         return self.plans.of(text)
 
+    def good_plan(self, asked: Asked) -> Plan:
+        """The same, if there are tiles.
+
+        Raises:
+            InputError: there are none, and why.
+        """
+        return self.plan(asked).built()
+
     def seat(self, asked: Asked) -> Tab:
         """The tab that asks."""
         return self.steps.seat(asked.seat) or Tab(asked.seat, asked.at, asked.at)
@@ -201,6 +231,7 @@ def edit(desk: Desk, asked: Asked) -> dict[str, Any]:
     """Each gesture as a step of its own; one that is refused changes nothing, and the others are done."""
     if done_before(desk, asked):
         return _shown(desk, asked, desk.seat(asked).at)
+    desk.plans.drawn += 1
     plan, at, origin = desk.plan(asked), asked.at, _origin(desk, asked.at)
     said: list[str] = []
     refused: list[dict[str, Any]] = []
@@ -280,6 +311,21 @@ def save(desk: Desk, asked: Asked) -> dict[str, Any]:
     return {"changed": False, "kept": kept, "base": base, "at": asked.at}
 
 
+def kept_plans(desk: Desk) -> list[dict[str, Any]]:
+    """The last state of each plan that is kept, newest first: its step, when it was made, its name and its rows."""
+    found = []
+    for at, made, text in desk.steps.plans():
+        try:
+            document = document_of(text)
+        except InputError:
+            continue
+        rows = document.rows
+        empty = set("".join(rows)) <= {"."} and not document.tables("shape")
+        if not empty:
+            found.append({"at": at, "made": made, "name": str(document.data.get("name", "")), "rows": rows})
+    return found
+
+
 def look(desk: Desk, asked: Asked) -> dict[str, Any]:
     """What is worked out of a plan: what changes of its tiles, its kit, who fits, what is to be decided."""
     plan = desk.plan(asked)
@@ -294,6 +340,13 @@ def look(desk: Desk, asked: Asked) -> dict[str, Any]:
     nothing: dict[str, Any] = {"+": {}, "-": []}
     tiles = changes(before.tiles, plan.tiles) or nothing
     return {"at": asked.at, "whole": False, "answers": answers or nothing, "tiles": tiles}
+
+
+def totals(desk: Desk, asked: Asked) -> dict[str, Any]:
+    """What a plan takes with the tools of a wish; broken off when something is drawn meanwhile."""
+    drawn = desk.plans.drawn
+    found = view.totals(desk.plan(asked), asked.wish, lambda: desk.plans.drawn == drawn)
+    return {"at": asked.at, "rows": found.pop("rows", {}), "totals": found}
 
 
 def done_before(desk: Desk, asked: Asked) -> bool:

@@ -2,33 +2,32 @@
 
 from __future__ import annotations
 
+import math
 import re
 import tomllib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass
-from functools import lru_cache
+from pathlib import Path
 from typing import Any, Protocol, get_args
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 
-from tilegen.desk.document import outline_of, rows_of
-from tilegen.desk.edits import parse
-from tilegen.desk.taking import Wish, check_names
+from tilegen.desk.taking import Wish, tools_of
 from tilegen.errors import InputError, TilegenError
-from tilegen.files.plans import plan_of
 from tilegen.files.starting import STARTING_PLAN
-from tilegen.files.stock import read_machine, read_material, read_printer
-from tilegen.files.tables import FORMS
+from tilegen.files.stock import read_machine, read_material, read_printer, read_shelf
 from tilegen.files.toml import shipped
 from tilegen.fit.figures import FEET_OF_SIZE, Figure, base_of, base_of_size, check_base, figures_on, spaces_across
 from tilegen.fit.stops import Passage, narrowest, passages_of, stops_of
 from tilegen.geometry import polygon_rings
 from tilegen.lengths import show_length
-from tilegen.making.asked import Tools
+from tilegen.making.collection import printing_hours
 from tilegen.making.things import things_of
 from tilegen.making.workshop import Workshop, cautions, open_workshop
-from tilegen.messages import Message, messages_record
+from tilegen.messages import Message
 from tilegen.model.connectors import CONNECTORS
 from tilegen.model.grid import LEAVES
 from tilegen.model.surface import DETAILS, FLOOR_PATTERNS, WALL_PATTERNS
@@ -36,17 +35,21 @@ from tilegen.model.words import Paper
 from tilegen.pictures.layout import bed_canvas, layout_canvas, tile_entries
 from tilegen.pictures.tile_view import ground_plan
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.kit import Kit, Turn, make_kit, placed, placed_pieces, placed_types
+from tilegen.plans.kit import Kit, placed_pieces, placed_types
 from tilegen.plans.off_grid_tiles import MATRICES
 from tilegen.plans.route import Areas, find_areas
+from tilegen.plans.shelf import take_stock
 from tilegen.plans.sight import visible_from
 from tilegen.plans.to_decide import plan_messages
 from tilegen.plans.ways import WAYS, LineKind
-from tilegen.sheets.make import make_sheets, sheet_files
+from tilegen.sheets.make import least_sheets_and_price, make_sheets, quick_minutes, quick_sheets, sheet_files
+from tilegen.sheets.parts import list_parts
 from tilegen.solids.beds import set_out
 from tilegen.solids.build import build_mesh, build_solid, to_mesh
 from tilegen.solids.formats.stl import stl_bytes
+from tilegen.solids.processes import gap_of
 from tilegen.tiles.features import FEATURES
+from tilegen.tiles.loose import Things
 from tilegen.tiles.openings import usual_width
 from tilegen.tiles.shape import SIDES, STEPS
 
@@ -67,118 +70,11 @@ class Worked(Protocol):
     def good(self) -> bool: ...
 
 
-@dataclass(frozen=True)
-class Opened:
-    """A plan's text, read and counted."""
-
-    text: str
-    drawing: Drawing
-    kit: Kit
-
-
-def open_text(text: str) -> Opened:
-    """A plan from its text.
-
-    Raises:
-        InputError: with the place in it, as the commands say it.
-    """
-    document = parse(text)
-    drawing = plan_of(document.data, FILE)
-    return Opened(text, drawing, make_kit(drawing))
-
-
-@lru_cache(maxsize=8)
-def _opened_before(text: str) -> Opened:
-    """A plan that is asked about many times, tile by tile: a kit with odd tiles takes a while to count."""
-    return open_text(text)
-
-
-def view(text: str, figures: Sequence[str] = ()) -> dict[str, Any]:
-    """The whole picture of a plan, or what is wrong with it beside what can still be shown.
-
-    figures: bases as text, lengths or creature sizes.
-    """
-    sketch = _sketch(text)
-    try:
-        opened = _opened_before(text)
-    except TilegenError as error:
-        return {**sketch, "ok": False, "error": error_record(error)}
-    fit = [_fit(opened.drawing, word) for word in figures]
-    told = messages_record(plan_messages(opened.drawing))
-    return {
-        **sketch,
-        "ok": True,
-        **_placed_record(opened),
-        "kit": _kit_record(opened.kit),
-        "fit": fit,
-        "messages": told,
-    }
-
-
 def error_record(error: TilegenError) -> dict[str, str]:
     """What is wrong, in the parts of its message."""
     if isinstance(error, InputError):
         return {"place": error.place, "text": error.text, "cure": error.cure}
     return {"place": "", "text": str(error), "cure": ""}
-
-
-def _sketch(text: str) -> dict[str, Any]:
-    """What can be shown even of a plan that can't be built: its cells, ways and walls as written."""
-    document = parse(text).data
-
-    def tables(name: str) -> list[dict[str, Any]]:
-        found = document.get(name)
-        return [dict(table) for table in found if isinstance(table, dict)] if isinstance(found, list) else []
-
-    def words(name: str) -> dict[str, str]:
-        found = document.get(name)
-        return {str(k): str(v) for k, v in found.items()} if isinstance(found, dict) else {}
-
-    return {
-        "name": str(document.get("name", "")),
-        "scale": str(document.get("scale", "10 ft")),
-        "rows": rows_of(document),
-        "empty": not document.get("shape") and set("".join(rows_of(document))) <= {"."},
-        "titles": words("rooms"),
-        "ways": tables("way"),
-        "walls": tables("wall"),
-        "outlines": [_outline_record(table) for table in tables("shape")],
-        "features": tables("feature"),
-        "measures": words("grid"),
-        "choices": words("set"),
-    }
-
-
-def _outline_record(table: dict[str, Any]) -> dict[str, Any]:
-    """A shape as written: its outline as a path and a point inside it, in cells."""
-    outline = outline_of(table)
-    form = next((key for key in FORMS if key in table), "")
-    found: dict[str, Any] = {"room": str(table.get("room", "")), "form": form, "path": "", "at": None}
-    if outline is not None:
-        rings = [ring for part in polygon_rings(outline) for ring in part]
-        inside = outline.representative_point()
-        found |= {"path": _path(rings), "at": [round(inside.x, 3), round(inside.y, 3)]}
-    return found
-
-
-def _placed_record(opened: Opened) -> dict[str, Any]:
-    """Each type's outlines once, in its own frame, and where each tile lies; millimetres."""
-    drawing, kit = opened.drawing, opened.kit
-    index = {kind.tile.id: number for number, kind in enumerate(kit.types)}
-    shapes = [_shape_record(kind.tile) for kind in kit.types]
-    shapes += [{**_shape_record(kind.piece), "loose": True} for kind in kit.pieces]
-    loose = {kind.piece.id: len(kit.types) + number for number, kind in enumerate(kit.pieces)}
-    tiles = [_turn_record(index[kind.tile.id], turn) for kind, turn in placed(kit, drawing)]
-    pieces = [_turn_record(loose[kind.piece.id], turn) for kind, turn in placed_pieces(kit, drawing)]
-    return {
-        "cell_mm": drawing.cell_side,
-        "wall_mm": drawing.grid.wall_thickness,
-        "base_mm": drawing.grid.base_depth,
-        "spaces": drawing.cell_spaces,
-        "floor": ["".join(chr(code) if code else "." for code in row) for row in drawing.rooms.tolist()],
-        "shapes": shapes,
-        "lie": tiles + pieces,
-    }
 
 
 # What things look like, by the identity of their plates, which are kept with it: they stay from edit to edit.
@@ -214,29 +110,6 @@ def _path(rings: Iterable[npt.NDArray[np.float64]], *, closed: bool = True) -> s
     return "".join("M" + "L".join(f"{x:.3f} {y:.3f}" for x, y in ring.tolist()) + end for ring in rings)
 
 
-def _turn_record(shape: int, turn: Turn) -> list[float]:
-    """The shape's number and the SVG matrix that lays it on the table: a, b, c, d, e, f."""
-    (a, c), (b, d) = turn.matrix
-    return [shape, a, b, c, d, round(turn.x, 4), round(turn.y, 4)]
-
-
-def _kit_record(kit: Kit) -> dict[str, Any]:
-    entries = tile_entries(kit)
-    return {
-        "tiles": [
-            {"key": entries[t.tile.id].key, "name": t.name, "id": t.tile.id, "count": t.count} for t in kit.types
-        ],
-        "pieces": [{"name": p.name, "id": p.piece.id, "count": p.count} for p in kit.pieces],
-        "totals": {"tiles": kit.tiles, "types": len(kit.types)},
-    }
-
-
-def _fit(drawing: Drawing, word: str) -> dict[str, Any]:
-    """Where a figure of a base in words stands; "wrong": if it is no base."""
-    figure = _figure(drawing, word)
-    return {"word": word, "wrong": figure} if isinstance(figure, str) else fit_record(figure, word)
-
-
 def _figure(drawing: Drawing, word: str) -> Figure | str:
     """A figure of a base in words; one that is larger than the map stands nowhere; why it is no base."""
     try:
@@ -249,13 +122,6 @@ def _figure(drawing: Drawing, word: str) -> Figure | str:
     except InputError:
         none = np.zeros((0, 0), bool)
         return Figure(base, 1, none, none, 0.0, 0.0, (), False)
-
-
-def fit_record(figure: Figure, word: str) -> dict[str, Any]:
-    """Where one figure stands, for the page: the contract's keys and what the map shows."""
-    rows, columns = np.nonzero(figure.blocks & figure.standing)
-    standing = np.stack([columns + 1, rows + 1], axis=1).tolist()
-    return {**_figure_record(figure, word), "blocked": figure.blocked.tolist(), "standing": standing}
 
 
 def _figure_record(figure: Figure, word: str) -> dict[str, Any]:
@@ -484,24 +350,23 @@ def _fault_pin(fault: InputError, written: dict[str, Any]) -> dict[str, Any]:
     return record | _place_of(f"{fault.place} {fault.text}", written) | {"cure": fault.cure}
 
 
-def sight_record(text: str, cell: tuple[int, int], *, doors_open: bool) -> dict[str, Any]:
+def sight_record(plan: Worked, cell: tuple[int, int], *, doors_open: bool) -> dict[str, Any]:
     """Which cells are in sight from one: rows of 0 and 1.
 
     Raises:
         InputError: a cell without floor, or a plan that is wrong.
     """
-    opened = _opened_before(text)
-    seen = visible_from(opened.drawing, cell, opened.kit, doors_open=doors_open)
+    seen = visible_from(plan.drawing, cell, plan.kit, doors_open=doors_open)
     return {"cell": list(cell), "rows": ["".join("1" if c else "0" for c in row) for row in seen.tolist()]}
 
 
-def solid_stl(text: str, tile_id: str) -> tuple[bytes, tuple[float, float]]:
+def solid_stl(plan: Worked, tile_id: str) -> tuple[bytes, tuple[float, float]]:
     """The binary STL of one tile or piece of a plan, and where its least corner lies in its own frame.
 
     Raises:
         InputError: no such tile in its kit.
     """
-    kit = _opened_before(text).kit
+    kit = plan.kit
     things = {t.tile.id: t.tile.plates for t in kit.types} | {p.piece.id: p.piece.plates for p in kit.pieces}
     if tile_id not in things:
         raise InputError(f'this plan has no tile "{tile_id[:20]}"', cure="Reload the page: the plan has changed")
@@ -513,25 +378,28 @@ def solid_stl(text: str, tile_id: str) -> tuple[bytes, tuple[float, float]]:
 _MOST_PICTURES = 24
 
 
-def draw(text: str, what: str, wish: Wish) -> list[dict[str, str]]:
+def draw(plan: Worked, what: str, wish: Wish) -> list[dict[str, str]]:
     """Pictures by name, as SVG: "layout", "sheets" or "beds".
 
     Raises:
         InputError: a plan that is wrong, tools that do not go together, or another word.
     """
-    opened = open_text(text)
     if what == "layout":
-        return [{"name": "layout", "svg": layout_canvas(opened.drawing, opened.kit, units=wish.units).svg()}]
-    workshop = workshop_of(wish)
+        return [{"name": "layout", "svg": layout_canvas(plan.drawing, plan.kit, units=wish.units).svg()}]
+    with workshop_of(wish) as (workshop, _):
+        return _pictures_of(plan, what, workshop, wish)
+
+
+def _pictures_of(plan: Worked, what: str, workshop: Workshop, wish: Wish) -> list[dict[str, str]]:
     if what == "sheets":
         found = []
         for material in workshop.materials:
-            sheets = make_sheets(things_of(opened.kit), material, workshop.machine, workshop.ways)
+            sheets = make_sheets(things_of(plan.kit), material, workshop.machine, workshop.ways)
             files = sheet_files(sheets, paper=wish.paper)
             found += [{"name": s.words, "svg": files[f"{s.name}.svg"].decode()} for s in sheets.sheets]
         return found[:_MOST_PICTURES]
     if what == "beds":
-        things = things_of(opened.kit)
+        things = things_of(plan.kit)
         meshes = [(build_mesh(thing.name, thing.plates), count) for thing, count in things]
         sizes = {mesh.name: (mesh.size[0], mesh.size[1]) for mesh, _ in meshes}
         beds = set_out(meshes, workshop.printer)
@@ -542,19 +410,76 @@ def draw(text: str, what: str, wish: Wish) -> list[dict[str, str]]:
     raise InputError(f'there is no picture "{what}"', cure="Choose one of: layout, sheets, beds")
 
 
-def workshop_of(wish: Wish) -> Workshop:
-    """The tools of a wish, read and checked.
+@contextmanager
+def workshop_of(wish: Wish) -> Iterator[tuple[Workshop, Path | None]]:
+    """The tools of a wish, read and checked, and the file of what is owned, if anything is.
 
     Raises:
-        InputError: a name that is not shipped, or a pair that must not be.
+        InputError: a name that there is not, a file of one's own that is wrong, a pair that must not be.
     """
-    check_names(wish)
-    accept = ", ".join(wish.accept) or None
-    return open_workshop(
-        Tools(
-            materials=tuple(wish.materials), machine=wish.machine, printer=wish.printer, accept=accept, paper=wish.paper
-        )
-    )
+    with tools_of(wish) as (tools, own):
+        yield open_workshop(tools), own
+
+
+# Hours to print one of a thing, by its plates' identity (kept with it, as in _LOOKS) and the printer.
+_HOURS: dict[tuple[int, str], tuple[Any, float]] = {}
+
+
+def totals(plan: Worked, wish: Wish, go_on: Callable[[], bool]) -> dict[str, Any]:
+    """What a plan takes with the tools of a wish; what is not known is None. go_on: asked from time to time.
+
+    sheets, cost: at least, by area. beds, print_hours: on beds full of each part.
+
+    Raises:
+        InputError: see `workshop_of`.
+    """
+    none: dict[str, Any] = dict.fromkeys(("sheets", "beds", "hours", "print_hours", "cost", "own", "make"))
+    if not plan.good:
+        return none
+    with workshop_of(wish) as (workshop, own):
+        stock = take_stock(plan.kit, read_shelf(own)) if own else None
+        entries = {e.id: e for e in (*stock.tiles, *stock.pieces)} if stock else {}
+        counts = {thing.id: entries[thing.id].make if thing.id in entries else n for thing, n in things_of(plan.kit)}
+        things = tuple((thing, counts[thing.id]) for thing, _ in things_of(plan.kit) if counts[thing.id])
+        if stock:
+            none["own"] = sum(min(entry.own, entry.need) for entry in entries.values())
+            none["make"] = sum(entry.make for entry in entries.values())
+            none["rows"] = {entry.id: [entry.own, entry.make] for entry in entries.values()}
+        if wish.make != "print" and things:
+            none |= _cut_totals(things, workshop)
+        if wish.make != "cut" and things:
+            none |= _print_totals(things, workshop, go_on)
+    return none
+
+
+def _cut_totals(things: Things, workshop: Workshop) -> dict[str, Any]:
+    stock, machine = workshop.stocks[0], workshop.machine
+    try:
+        listed = list_parts(things, stock, workshop.ways)
+    except InputError:
+        return {}
+    sheets, cost = least_sheets_and_price(listed, stock, machine)
+    priced = all(covered.price is not None for covered in quick_sheets(listed, stock, machine))
+    hours = round(quick_minutes(listed, stock, machine) / 60, 1)
+    return {"sheets": sheets, "hours": hours, "cost": f"{cost:.2f}" if priced else None}
+
+
+def _print_totals(things: Things, workshop: Workshop, go_on: Callable[[], bool]) -> dict[str, Any]:
+    hours, beds = 0.0, 0.0
+    (width, depth), gap = workshop.printer.room, gap_of(workshop.printer)
+    for thing, count in things:
+        key = id(thing.plates), repr(workshop.printer)
+        if key not in _HOURS:
+            if not go_on():
+                return {}
+            if len(_HOURS) > 8000:
+                _HOURS.clear()
+            _HOURS[key] = thing.plates, printing_hours(thing, workshop.printer)
+        hours += _HOURS[key][1] * count
+        west, south, east, north = shapely.total_bounds([plate.foot for plate in thing.plates]).tolist()
+        beside = math.floor((width + gap) / (east - west + gap)) * math.floor((depth + gap) / (north - south + gap))
+        beds += count / max(1, beside)
+    return {"beds": math.ceil(beds), "print_hours": round(hours, 1)}
 
 
 def example_plans() -> list[dict[str, str]]:
@@ -603,8 +528,9 @@ def _pair(material: str, machine: str) -> dict[str, Any]:
     ask = verdict.caution if verdict is not None and verdict.verdict == "ask" else ""
     wish = Wish(materials=[material], machine=machine, accept=[ask] if ask else [])
     try:
-        workshop = workshop_of(wish)
+        with workshop_of(wish) as (workshop, _):
+            found = cautions(workshop, printing=False, cutting=True)
     except TilegenError as error:
         return {"ok": False, "why": str(error), "ask": "", "cautions": []}
     why = verdict.why if ask and verdict is not None else ""
-    return {"ok": not ask, "why": why, "ask": ask, "cautions": cautions(workshop, printing=False, cutting=True)}
+    return {"ok": not ask, "why": why, "ask": ask, "cautions": found}

@@ -192,6 +192,7 @@ export const desk = {
   edit(edits, { said = "", goesOn = false } = {}) {
     const list = [edits].flat();
     if (!list.length) return Promise.resolve({ ok: true });
+    if (list[0].do === "larger") return setLarger(list[0].value || "");
     if (!goesOn || !gesture) gesture += 1;
     return enter({ edits: list, said });
   },
@@ -291,7 +292,8 @@ export const desk = {
    * @param {string} path @param {any} body @returns {Promise<any>}
    */
   ask(path, body) {
-    return post(path, { seat: here(), at: desk.plan?.at || 0, ...body });
+    const larger = body.wish && desk.plan?.larger ? { wish: { ...body.wish, pieces: desk.plan.larger } } : {};
+    return post(path, { seat: here(), at: desk.plan?.at || 0, ...body, ...larger });
   },
 };
 
@@ -314,6 +316,16 @@ async function post(path, body) {
 export function words(fault) {
   const text = fault.place ? `${fault.place}: ${fault.text}` : fault.text;
   return fault.cure ? `${text}. ${fault.cure}` : text;
+}
+
+// The floor covered with fewer, larger pieces is a wish, not a part of the plan: it is kept in the browser.
+/** @param {string} value @returns {Promise<Outcome>} */
+function setLarger(value) {
+  try { localStorage.setItem("tilegen-larger", value); } catch { /* this page only */ }
+  desk.plan = { ...desk.plan, larger: value };
+  tell("plan", { grown: [0, 0], fresh: false });
+  askTotals();
+  return Promise.resolve({ ok: true });
 }
 
 // ---- what waits
@@ -416,6 +428,7 @@ function answered(answer, batch) {
   desk.plan = answer.whole ? answer.plan : changed(desk.plan, answer.plan);
   for (const name of /** @type {const} */ (["shapes", "ways", "walls", "features"])) desk.plan[name].forEach((one, index) => { one.index = index; });
   for (const key of ["at", "back", "on", "file", "saved", "fault"]) if (key in answer) /** @type {any} */ (desk.plan)[key] = answer[key];
+  desk.plan.larger = localStorage.getItem("tilegen-larger") || "";
   origin = answer.origin;
   looking = true;
   if (answer.fresh) { wire = null; desk.tiles = null; desk.answers = null; }
@@ -467,7 +480,8 @@ function askTotals() {
     try {
       const found = await desk.ask("/totals", { wish: desk.wish });
       if (desk.answers && desk.answers.at === found.at) {
-        desk.answers = { ...desk.answers, totals: { ...desk.answers.totals, ...found.totals } };
+        const kit = desk.answers.kit.map((row) => (found.rows[row.id] ? { ...row, own: found.rows[row.id][0], make: found.rows[row.id][1] } : row));
+        desk.answers = { ...desk.answers, kit, totals: { ...desk.answers.totals, ...found.totals } };
         tell("answers", null);
       }
     } catch { /* asked again after the next edit */ }
