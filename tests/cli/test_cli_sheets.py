@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from tests.calling import call, files_in
 from tilegen.files.toml import find
 from tilegen.making.lists import boxes_for
-from tilegen.sheets.pages import PAPERS
+from tilegen.model.words import PAPERS
 
 
 @pytest.mark.parametrize(

@@ -24,6 +24,7 @@ from tilegen.fit.finder import find_grid
 from tilegen.fit.placements import placements_on
 from tilegen.model.grid import Grid
 from tilegen.pictures.layout import layout_svg
+from tilegen.pictures.sheet_pages import page_files
 from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.drafting import draw
 from tilegen.plans.kit import make_kit
@@ -231,7 +232,7 @@ def rows():
             (lambda: sheet_files(sheets(0)), lambda r: not [name for name in r if name.endswith(".dxf")]),
             (lambda: sheet_files(sheets(1)), lambda r: {"foam-01.dxf", "foam-parts.csv"} <= set(r)),
             (lambda: sheet_files(sheets(300)), lambda r: len([n for n in r if n.endswith(".dxf")]) == len(sheets(300).sheets)),
-            (lambda: sheet_files(sheets(1), paper="A9"), REFUSED),
+            (lambda: page_files(sheets(1), paper="A9"), REFUSED),
         ),
         "layout_svg": (
             (lambda: layout_svg(plan(0), make_kit(plan(0))), REFUSED),

@@ -24,6 +24,7 @@ from tilegen.files.stock import check_pair, read_machine, read_material
 from tilegen.model.grid import Grid
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
+from tilegen.pictures.sheet_pages import page_files
 from tilegen.sheets.drawing import LAYERS
 from tilegen.sheets.make import make_sheets, sheet_files, sheet_records
 from tilegen.sheets.sheetset import SheetSet
@@ -69,12 +70,13 @@ def test_names_of_the_files(by_knife: SheetSet) -> None:
     lists = ["foam-parts.csv", "foam-operations.csv", "foam-saw.csv"]
     assert list(files) == [*sheets, *lists]
     # Whole sheets as pages, only for who asks.
-    assert set(sheet_files(by_knife, pages=True)) - set(files) == {"foam.pdf"}
+    assert not page_files(by_knife)
+    assert set(page_files(by_knife, whole=True)) == {"foam.pdf"}
 
 
 def test_equal_input_gives_equal_bytes(by_laser: SheetSet) -> None:
     assert sheet_files(made("greyboard", "laser")) == sheet_files(by_laser)
-    assert sheet_files(by_laser, paper="Letter", pages=True) == sheet_files(by_laser, paper="Letter", pages=True)
+    assert page_files(by_laser, paper="Letter", whole=True) == page_files(by_laser, paper="Letter", whole=True)
 
 
 @pytest.mark.parametrize("before", [False, True])
@@ -172,7 +174,7 @@ def test_svg_size_by_another_program(by_laser: SheetSet, tmp_path: Path) -> None
 # from secondary sources, the standards themselves were not read.
 @pytest.mark.parametrize("paper, size", [("A4", (595.276, 841.890)), ("Letter", (612, 792))])
 def test_pdf_pages(by_knife: SheetSet, paper: str, size: tuple[float, float]) -> None:
-    reader = pypdf.PdfReader(io.BytesIO(sheet_files(by_knife, paper=paper, pages=True)["foam.pdf"]))  # type: ignore[arg-type]
+    reader = pypdf.PdfReader(io.BytesIO(page_files(by_knife, paper=paper, whole=True)["foam.pdf"]))  # type: ignore[arg-type]
     for page in reader.pages:
         assert [float(page.mediabox.width), float(page.mediabox.height)] == pytest.approx(size, abs=1e-3)
     first = " ".join((page.extract_text() or "") for page in reader.pages[:2]).replace("\n", " ")
@@ -227,7 +229,7 @@ def _longest(dark: np.ndarray) -> int:  # type: ignore[type-arg]
 @pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="pdftoppm is not installed")
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_bars_measure_100_mm_on_the_page(by_knife: SheetSet, paper: str, tmp_path: Path) -> None:
-    content = sheet_files(by_knife, paper=paper, pages=True)["foam.pdf"]  # type: ignore[arg-type]
+    content = page_files(by_knife, paper=paper, whole=True)["foam.pdf"]  # type: ignore[arg-type]
     image = _rendered(content, tmp_path, len(pypdf.PdfReader(io.BytesIO(content)).pages))
     dark = image < 128
     margin = 150
@@ -240,7 +242,7 @@ def test_parts_are_true_size_on_the_page(tmp_path: Path) -> None:
     # One floor tile of 63.2 x 63.2 mm, the least corner at the margin, on the page that shows it.
     floor = make_tile("floor", single_cell(Cell(), (2, 2)), Grid())
     foam = read_material("foam")
-    content = sheet_files(make_sheets([(floor, 1)], foam, read_machine("hand-knife")), pages=True)["foam.pdf"]
+    content = page_files(make_sheets([(floor, 1)], foam, read_machine("hand-knife")), whole=True)["foam.pdf"]
     reader = pypdf.PdfReader(io.BytesIO(content))
     page = next(n for n, p in enumerate(reader.pages, 1) if "measure both" in p.extract_text())
     dark = _rendered(content, tmp_path, page) < 128
@@ -252,7 +254,7 @@ def test_parts_are_true_size_on_the_page(tmp_path: Path) -> None:
 
 def test_pdf_has_no_empty_pages(tmp_path: Path) -> None:
     floor = make_tile("floor", single_cell(Cell(), (2, 2)), Grid())
-    content = sheet_files(make_sheets([(floor, 1)], read_material("foam"), read_machine("hand-knife")), pages=True)[
+    content = page_files(make_sheets([(floor, 1)], read_material("foam"), read_machine("hand-knife")), whole=True)[
         "foam.pdf"
     ]
     texts = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(content)).pages]
@@ -266,7 +268,7 @@ def test_pdf_draws_finished_edges_when_the_machine_has_a_kerf(by_laser: SheetSet
             for drawing in (sheet.nominal, sheet.drawing)
         ]
         assert areas[0] < areas[1]
-    content = sheet_files(by_laser, pages=True)["greyboard.pdf"]
+    content = page_files(by_laser, whole=True)["greyboard.pdf"]
     text = pypdf.PdfReader(io.BytesIO(content)).pages[0].extract_text().replace("\n", " ")
     assert "Solid lines are the edges of the finished parts, for cutting by hand" in text
     assert "The DXF and SVG files allow for a kerf of 0.15 mm" in text

@@ -18,9 +18,9 @@ from tilegen.files.stock import read_machine
 from tilegen.making.asked import Tools
 from tilegen.making.workshop import open_workshop
 from tilegen.model.grid import Grid
-from tilegen.model.words import Paper
+from tilegen.model.words import PAPERS, Paper
+from tilegen.pictures.sheet_pages import BAR_ROOM_MM, bar_beside, page_files
 from tilegen.sheets.make import make_sheet_sets, sheet_files
-from tilegen.sheets.pages import BAR_ROOM_MM, PAPERS, bar_beside
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
 from tilegen.tiles.tile import Tile, make_tile
 
@@ -82,7 +82,7 @@ def test_all_pages_are_of_the_paper_that_is_printed_on() -> None:
 def test_a_page_for_each_sheet_with_a_bar_where_there_is_room(tmp_path: Path) -> None:
     workshop = open_workshop(Tools(materials=("thin-card",), print_on="A4"))
     (made,) = make_sheet_sets([(tile(0), 14), (tile(2), 1)], workshop.stocks[0], workshop.machine)
-    content = sheet_files(made)["thin-card.pdf"]
+    content = page_files(made)["thin-card.pdf"]
     reader = pypdf.PdfReader(io.BytesIO(content))
     assert len(reader.pages) == made.count
     assert all(

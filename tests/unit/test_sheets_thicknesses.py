@@ -12,6 +12,7 @@ from tilegen.files.stock import read_machine, read_material
 from tilegen.files.toml import check, find
 from tilegen.model.grid import Grid
 from tilegen.model.materials import MaterialFile, of_thickness
+from tilegen.pictures.sheet_pages import page_files
 from tilegen.sheets.constructions.stacks import best_stack
 from tilegen.sheets.make import audit_sheets, make_sheet_sets, sheet_files
 from tilegen.tiles.shape import Cell, single_cell
@@ -43,7 +44,7 @@ def test_layers_lie_on_sheets_of_their_own_thickness():
     files = [sheet_files(s) for s in sets]
     assert not set(files[0]) & set(files[1])
     assert {"foam-3mm-01.dxf", "foam-3mm-01.svg", "foam-3mm-parts.csv", "foam-3mm-saw.csv"} <= set(files[1])
-    assert "foam-3mm.pdf" in sheet_files(sets[1], pages=True)
+    assert "foam-3mm.pdf" in page_files(sets[1], whole=True)
     assert [audit_sheets(s, f) for s, f in zip(sets, files, strict=True)] == [[], []]
     # The volume on all sheets is that of the bases.
     volume = sum(p.outline.area * p.thickness * p.count for s in sets for p in s.parts)

@@ -387,15 +387,15 @@ def draw(plan: Worked, what: str, wish: Wish) -> list[dict[str, str]]:
     if what == "layout":
         return [{"name": "layout", "svg": layout_canvas(plan.drawing, plan.kit, units=wish.units).svg()}]
     with workshop_of(wish) as (workshop, _):
-        return _pictures_of(plan, what, workshop, wish)
+        return _pictures_of(plan, what, workshop)
 
 
-def _pictures_of(plan: Worked, what: str, workshop: Workshop, wish: Wish) -> list[dict[str, str]]:
+def _pictures_of(plan: Worked, what: str, workshop: Workshop) -> list[dict[str, str]]:
     if what == "sheets":
         found = []
         for material in workshop.materials:
             sheets = make_sheets(things_of(plan.kit), material, workshop.machine, workshop.ways)
-            files = sheet_files(sheets, paper=wish.paper)
+            files = sheet_files(sheets)
             found += [{"name": s.words, "svg": files[f"{s.name}.svg"].decode()} for s in sheets.sheets]
         return found[:_MOST_PICTURES]
     if what == "beds":

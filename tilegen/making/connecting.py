@@ -131,7 +131,7 @@ def connector_files(things: Things, paper: Paper) -> dict[str, bytes]:
     kind = kind_of(grid)
     # The writers' libraries take a third of a second to load: only those who write need them.
     from tilegen.pictures.connector_view import polarity_canvas, seam_canvas  # noqa: PLC0415
-    from tilegen.sheets.pdf import drawing_pdf  # noqa: PLC0415
+    from tilegen.pictures.sheet_pages import drawing_pdf  # noqa: PLC0415
     from tilegen.sheets.templates import jig_drawing, jig_steps  # noqa: PLC0415
 
     files = {"connectors/seam.svg": seam_canvas(grid).svg().encode()}

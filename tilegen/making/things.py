@@ -229,8 +229,12 @@ def make_cut(
                 numbers=numbers,
                 listed=parts,
             )
+    # The writer's library takes a third of a second to load: only those who cut need it.
+    from tilegen.pictures.sheet_pages import page_files  # noqa: PLC0415
+
     for sheet_set in sets:
-        files = sheet_files(sheet_set, paper=workshop.asked.pages, units=units, pages=workshop.asked.sheet_pages)
+        pages = page_files(sheet_set, paper=workshop.asked.pages, units=units, whole=workshop.asked.sheet_pages)
+        files = sheet_files(sheet_set, pages)
         made.findings += audit_sheets(sheet_set, files)
         made.files |= {f"sheets/{name}": content for name, content in files.items()}
         made.sheets += [dict(record) for record in sheet_records(sheet_set)]

@@ -14,7 +14,7 @@ from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import THICKEST_PRINTED_MM, MaterialFile, Stock, as_pages, of_thickness
 from tilegen.model.printers import PrinterFile
-from tilegen.model.words import Paper
+from tilegen.model.words import PAPERS, Paper
 from tilegen.sheets.constructions import ConstructionChoice
 
 BOTH = ("solids", "sheets")
@@ -125,8 +125,6 @@ def _printed(stocks: Sequence[Stock], paper: Paper) -> list[Stock]:
     Raises:
         InputError: it takes none of them.
     """
-    from tilegen.sheets.pages import PAPERS  # noqa: PLC0415 - what is drawn on pages is loaded by those who cut
-
     every = [material for stock in stocks for material in stock.materials]
     if not any(material.real_thickness <= THICKEST_PRINTED_MM for material in every):
         thinnest = min(every, key=lambda material: material.real_thickness)

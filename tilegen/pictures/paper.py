@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from tilegen.lengths import Units, in_units
-from tilegen.model.words import Paper
+from tilegen.model.words import PAPERS, Paper
 from tilegen.pictures.canvas import Canvas, Shape, moved, pdf_of, polyline, printed_width, rectangle
-from tilegen.sheets.pages import BAR_MM, PAPERS
 
 MARGIN = 11.0
 INK, QUIET, RULE = "#151515", "#666666", "#151515"
@@ -16,6 +15,8 @@ INK, QUIET, RULE = "#151515", "#666666", "#151515"
 TITLE, HEADING, TEXT, SMALL = 7.0, 4.4, 3.35, 2.85
 LEADING = 1.32
 _FOOT = 9.0
+# Of the bars that a printer is checked by.
+BAR_MM = 100.0
 
 
 def wrapped_text(words: str, size: float, width: float, *, bold: bool = False) -> list[str]:

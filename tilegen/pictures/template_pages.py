@@ -28,10 +28,9 @@ from tilegen.pictures.canvas import (
     polyline,
     printed_width,
 )
-from tilegen.pictures.paper import INK, LEADING, MARGIN, SMALL, TEXT, Booklet, bars, wrapped_text
+from tilegen.pictures.paper import BAR_MM, INK, LEADING, MARGIN, SMALL, TEXT, Booklet, bars, wrapped_text
 from tilegen.sheets.assembly import Assembly, PlacedPart
 from tilegen.sheets.flat import Flat, remarks_said
-from tilegen.sheets.pages import BAR_MM
 from tilegen.sheets.parts import Part
 from tilegen.sheets.sheetset import SheetSet
 

@@ -8,17 +8,16 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import fsum
-from typing import NamedTuple, TypedDict, get_args
+from typing import NamedTuple, TypedDict
 
 import numpy as np
 
 from tilegen.files.stock import check_pair, verdict_of
 from tilegen.geometry import ROUNDING_MM
-from tilegen.lengths import Units, counted, show_length, show_number
+from tilegen.lengths import counted, show_length, show_number
 from tilegen.messages import Message
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import BLANK_EDGE_MM, MaterialFile, Stock, of_thickness
-from tilegen.model.words import Paper
 from tilegen.sheets.assembly import assembly
 from tilegen.sheets.constructions import ConstructionChoice
 from tilegen.sheets.drawing import LAYERS, Kerf, SheetDrawing, find_arcs, with_datum
@@ -30,7 +29,6 @@ from tilegen.sheets.nesting.layout import Layout, Rectangle
 from tilegen.sheets.nesting.odd import OddShape, is_odd, nest_beside, nest_mixed
 from tilegen.sheets.nesting.stocking import FilledSheet, Rules, blanks_of, cut_down_words, each_once, nest_on_stock
 from tilegen.sheets.nesting.strips import least_sheets
-from tilegen.sheets.pages import PAPERS
 from tilegen.sheets.partpaths import PartPaths, draw_sheet
 from tilegen.sheets.parts import Part, PartsList, check_features, list_parts, of_material, slender_notes
 from tilegen.sheets.replay import replay
@@ -409,31 +407,16 @@ def _slits(parts: Sequence[Part], machine: MachineFile) -> Iterator[Message]:
     yield Message("note", words)
 
 
-def sheet_files(
-    sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm", pages: bool = False
-) -> dict[str, bytes]:
-    """Every file of a set by its name: each sheet as drawings, a list of parts and of operations, perhaps a saw list.
+def sheet_files(sheet_set: SheetSet, pages: Mapping[str, bytes] | None = None) -> dict[str, bytes]:
+    """Every file of a set by its name: each sheet as drawings, lists of parts and operations, perhaps a saw list.
 
-    pages: with whole sheets as a PDF. units: what it speaks in; the lists are in mm.
-
-    Raises:
-        ValueError: another paper or unit.
+    pages: its sheets as pages to print, if there are such, which stand behind the drawings.
     """
-    if paper not in PAPERS or units not in get_args(Units):
-        raise ValueError(
-            f"paper {paper!r}, units {units!r}: expected {', '.join(PAPERS)}; {', '.join(get_args(Units))}"
-        )
-    # The writers' libraries take a third of a second to load: only those who write need them.
-    from tilegen.sheets.pdf import pdf_bytes, printed_pdf  # noqa: PLC0415
-
     name = sheet_set.material.name
     files: dict[str, bytes] = {}
     for sheet in sheet_set.sheets:
         files |= drawing_files(sheet.drawing, sheet.name)
-    if sheet_set.material.printed is not None:
-        files[f"{name}.pdf"] = printed_pdf(sheet_set)
-    elif pages:
-        files[f"{name}.pdf"] = pdf_bytes(sheet_set, paper, units)
+    files |= pages or {}
     files[f"{name}-parts.csv"] = parts_csv(sheet_set)
     files[f"{name}-operations.csv"] = operations_csv(sheet_set)
     if sheet_set.saw:

@@ -1,23 +1,28 @@
-"""Whole sheets as a true-size PDF, for those who transfer a sheet as it is: a map of the pages, then every sheet."""
+"""Whole sheets as pages in true size: a map of the pages, then every sheet; sheets that are pages of a home printer."""
 
 from __future__ import annotations
 
 import io
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import groupby
+from typing import NamedTuple, get_args
 
+import numpy as np
+import shapely
 from reportlab.lib.units import mm
 from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
+from shapely.geometry import Polygon
 
 from tilegen.files.stock import cautions_of
 from tilegen.lengths import Units, in_units
-from tilegen.model.words import Paper
+from tilegen.model.materials import BLANK_EDGE_MM
+from tilegen.model.words import PAPERS, Paper
+from tilegen.pictures.paper import BAR_MM
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
 from tilegen.sheets.labels import Place
-from tilegen.sheets.pages import BAR_MM, BAR_ROOM_MM, PAPERS, BarPlace, Frame, Tiling, bar_beside, tile_pages, turned
 from tilegen.sheets.sheetset import SheetSet
 
 _GREY, _BLACK, _MAP_COLOUR = "#8c8c8c", "#151515", "#a8551b"
@@ -42,6 +47,26 @@ _NUMBERS: dict[Place, str] = {
 _FIRST = (
     "The machine maker's manual, the material's safety data sheet and local rules come before anything written here."
 )
+
+
+def page_files(
+    sheet_set: SheetSet, *, paper: Paper = "A4", units: Units = "mm", whole: bool = False
+) -> dict[str, bytes]:
+    """The pages of a set by the name of their file: sheets that are pages themselves, or whole sheets if asked for.
+
+    units: what their words speak in.
+
+    Raises:
+        ValueError: another paper or unit.
+    """
+    if paper not in PAPERS or units not in get_args(Units):
+        raise ValueError(
+            f"paper {paper!r}, units {units!r}: expected {', '.join(PAPERS)}; {', '.join(get_args(Units))}"
+        )
+    name = f"{sheet_set.material.name}.pdf"
+    if sheet_set.material.printed is not None:
+        return {name: printed_pdf(sheet_set)}
+    return {name: pdf_bytes(sheet_set, paper, units)} if whole else {}
 
 
 def pdf_bytes(sheet_set: SheetSet, paper: Paper = "A4", units: Units = "mm") -> bytes:
@@ -362,3 +387,143 @@ def _map(canvas: Canvas, words: _Words, tiling: Tiling) -> None:
         canvas.setFillColor(_MAP_COLOUR)
         canvas.drawCentredString(*centre, f"{row + 1}, {column + 1}")
     canvas.restoreState()
+
+
+# How a sheet is spread over pages, and where a bar has room
+
+OVERLAP_MM = 10.0
+# Printers leave 5 to 10 mm of an edge blank (common practice, no source); the bars and the title need room besides.
+_LEFT, _BOTTOM, _RIGHT, _TOP = 18.0, 18.0, 10.0, 15.0
+
+
+# How much room a bar beside parts takes across, with its words; how far it stays from them; where it is tried.
+BAR_ROOM_MM = 4.5
+_BAR_CLEAR_MM, _BAR_STEP_MM = 1.0, 2.0
+
+
+class BarPlace(NamedTuple):
+    """The least corner of a bar with its words on a page, mm. upright: it stands."""
+
+    x: float
+    y: float
+    upright: bool
+
+
+def bar_beside(drawing: SheetDrawing) -> BarPlace | None:
+    """Where a page with parts has room for a bar that the printer reaches; None: nowhere."""
+    (width, height), edge = drawing.size, BLANK_EDGE_MM
+    parts = [Polygon(stroke.points) for stroke in drawing.strokes if stroke.layer == "CUT_OUTER"]
+    taken = shapely.union_all(parts).buffer(_BAR_CLEAR_MM)
+    shapely.prepare(taken)
+    for upright in (False, True):
+        wide, high = (BAR_ROOM_MM, BAR_MM) if upright else (BAR_MM, BAR_ROOM_MM)
+        xs, ys = (
+            np.unique([*np.arange(edge, most, _BAR_STEP_MM), most])
+            for most in (width - edge - wide, height - edge - high)
+        )
+        x, y = (grid.ravel() for grid in np.meshgrid(xs, ys))
+        free = ~shapely.intersects(taken, shapely.box(x, y, x + wide, y + high))
+        if free.any():
+            first = int(np.argmax(free))
+            return BarPlace(float(x[first]), float(y[first]), upright)
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A page in mm and, inside it, the window that shows a piece of the sheet."""
+
+    paper_width: float
+    paper_height: float
+    left: float = _LEFT
+    bottom: float = _BOTTOM
+
+    @property
+    def width(self) -> float:
+        """Of the window."""
+        return self.paper_width - _LEFT - _RIGHT
+
+    @property
+    def height(self) -> float:
+        """Of the window."""
+        return self.paper_height - _BOTTOM - _TOP
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Tiling:
+    """A sheet on pages; rows from the top, columns from the left, both from 0. pages: those that show something."""
+
+    drawing: SheetDrawing
+    turned: bool
+    frame: Frame
+    rows: int
+    columns: int
+    pages: tuple[tuple[int, int], ...]
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Of the sheet as it lies on the pages."""
+        width, height = self.drawing.size
+        return (height, width) if self.turned else (width, height)
+
+    def corner(self, row: int, column: int) -> tuple[float, float]:
+        """The point of the sheet in the lower left corner of a page's window."""
+        # From the sheet's top down, so that what the last row has to spare stays blank at its bottom.
+        step = self.frame.height - OVERLAP_MM
+        return column * (self.frame.width - OVERLAP_MM), self.size[1] - self.frame.height - row * step
+
+    def window(self, row: int, column: int) -> tuple[float, float, float, float]:
+        """What a page shows of the sheet: least and greatest x and y."""
+        x, y = self.corner(row, column)
+        return x, max(y, 0.0), min(x + self.frame.width, self.size[0]), y + self.frame.height
+
+    def crosses(self, row: int, column: int) -> Iterator[tuple[float, float]]:
+        """Where a page's crosses stand on the sheet: in the middle of what it shares with its neighbours."""
+        x, y = self.corner(row, column)
+        half = OVERLAP_MM / 2
+        for right in (False, True):
+            for upper in (False, True):
+                beside = column + (1 if right else -1)
+                above = row + (-1 if upper else 1)
+                if 0 <= beside < self.columns or 0 <= above < self.rows:
+                    yield (
+                        x + (self.frame.width - half if right else half),
+                        y + (self.frame.height - half if upper else half),
+                    )
+
+
+def tile_pages(drawing: SheetDrawing, frame: Frame) -> Tiling:
+    """The way to lay a sheet on pages, straight or turned by 90 degrees, that takes fewer of them."""
+    straight, across = _tiling(drawing, frame, turned_left=False), _tiling(drawing, frame, turned_left=True)
+    return across if len(across.pages) < len(straight.pages) else straight
+
+
+def turned(drawing: SheetDrawing) -> SheetDrawing:
+    """The drawing turned to the left by 90 degrees."""
+    width, height = drawing.size
+    strokes = tuple(
+        replace(s, points=np.stack([height - s.points[:, 1], s.points[:, 0]], axis=1)) for s in drawing.strokes
+    )
+    return replace(drawing, size=(height, width), strokes=strokes)
+
+
+def _tiling(drawing: SheetDrawing, frame: Frame, *, turned_left: bool) -> Tiling:
+    width, height = drawing.size[::-1] if turned_left else drawing.size
+    columns, rows = _count(width, frame.width), _count(height, frame.height)
+    empty = Tiling(drawing, turned_left, frame, rows, columns, ())
+    bounds = drawing.bounds[[LAYERS[stroke.layer].made for stroke in drawing.strokes]]
+    if turned_left:
+        west, south, east, north = bounds.T
+        bounds = np.stack([drawing.size[1] - north, west, drawing.size[1] - south, east], axis=1)
+    pages = []
+    for row in range(rows):
+        for column in range(columns):
+            x0, y0, x1, y1 = empty.window(row, column)
+            meets = (bounds[:, 0] <= x1) & (bounds[:, 2] >= x0) & (bounds[:, 1] <= y1) & (bounds[:, 3] >= y0)
+            if meets.any():
+                pages.append((row, column))
+    return replace(empty, pages=tuple(pages))
+
+
+def _count(side: float, window: float) -> int:
+    return max(1, math.ceil((side - OVERLAP_MM) / (window - OVERLAP_MM) - 1e-9))
