@@ -140,7 +140,7 @@ def leaves_of(tile: Tile) -> list[tuple[Piece, int]]:
     return [(replace(p, name=f"{p.name}-{p.id.lower()}") if several else p, n) for p, n in found.values()]
 
 
-class Strip(Piece):
+class PostStrip(Piece):
     """What stands in for a post beside a saddle door."""
 
     kind = "shim"
@@ -150,14 +150,14 @@ class Strip(Piece):
         return make_shim(self.name, grid, self.side, opening).plates
 
 
-def make_shim(name: str, grid: Grid, side: float, opening: Opening) -> Strip:
+def make_shim(name: str, grid: Grid, side: float, opening: Opening) -> PostStrip:
     """The strip that stands in for a missing post beside a saddle door.
 
     As thick as both posts less one: w + u / 2 in print (derived from the play being taken off each outer face).
     """
     foot = box(0.0, 0.0, grid.wall_thickness, grid.wall_thickness + grid.half_play)
     plate = Plate("shim", "door", foot, 0.0, grid.wall_height)
-    return Strip(name, grid, (plate,), side, replace(opening, leaf="none"))
+    return PostStrip(name, grid, (plate,), side, replace(opening, leaf="none"))
 
 
 def saddle_plates(grid: Grid, side: float, opening: Opening, thickness: float) -> tuple[Plate, ...]:
@@ -235,7 +235,7 @@ def make_key(grid: Grid) -> SeamKey:
 
 
 # Those of plans, in the order of lists.
-PIECES: tuple[type[Piece], ...] = (SaddleDoor, Sill, LoosePost, LooseLeaf, Strip)
+PIECES: tuple[type[Piece], ...] = (SaddleDoor, Sill, LoosePost, LooseLeaf, PostStrip)
 
 
 def piece_cautions(pieces: Sequence[Piece]) -> tuple[str, ...]:

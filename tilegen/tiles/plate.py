@@ -127,6 +127,11 @@ class Opening:
     leaf: Leaf = "none"
     style: Style = "planks"
 
+    @property
+    def spring(self) -> float:
+        """How high its straight sides go: to where a round head springs, else to the top."""
+        return self.height - self.width / 2 if self.head == "round" else self.height
+
     def region(self, below: float = 0.0, above: float | None = None) -> Polygon:
         """The opening in the plate's face: s along the edge, z above the foot.
 
@@ -135,8 +140,7 @@ class Opening:
         left, right = self.centre - self.width / 2, self.centre + self.width / 2
         if self.head == "flat" or above is not None:
             return box(left, -below, right, self.height if above is None else above)
-        radius = self.width / 2
-        spring = self.height - radius
+        radius, spring = self.width / 2, self.spring
         steps = range(1, ROUND_HEAD_SEGMENTS)
         arc = [
             (

@@ -30,10 +30,10 @@ from tilegen.tiles.loose import (
     LooseLeaf,
     LoosePost,
     Piece,
+    PostStrip,
     SaddleDoor,
     SeamKey,
     Sill,
-    Strip,
     saddle_feet,
     saddle_plates,
 )
@@ -409,7 +409,7 @@ class Construction(ABC):
             Sill: self._sill,
             LoosePost: self._post,
             LooseLeaf: self._leaf,
-            Strip: self._strip,
+            PostStrip: self._strip,
             SeamKey: self.floor._key,
         }
         return ways[type(piece)](laid, piece)

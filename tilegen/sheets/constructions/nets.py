@@ -240,7 +240,7 @@ class _BoxNet:
     def _jamb(self, hole: BaseGeometry, opening: Opening, edge: float, sign: int) -> BaseGeometry:
         """The hole less a flap that lines the jamb at `edge`; sign: towards the opening's middle."""
         card = self.card
-        crest = opening.height - (opening.width / 2 if opening.head == "round" else 0.0) - SLIT_MM
+        crest = opening.spring - SLIT_MM
         low = card.thickness + card.folding.tuck
         fold = edge - sign * self.hinge
         tip = fold + sign * card.between(self.width - card.thickness)
