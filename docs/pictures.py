@@ -13,17 +13,21 @@ from PIL import Image
 
 from tilegen.files.plans import read_plan
 from tilegen.files.profiles import read_profile
+from tilegen.files.stock import read_material
+from tilegen.files.styles import read_style
 from tilegen.files.toml import find
 from tilegen.making.dungeon import dungeon_files
 from tilegen.model.connectors import Connectors
 from tilegen.model.grid import Grid, Over
+from tilegen.model.surface import Surface
 from tilegen.pictures.connector_view import seam_canvas
 from tilegen.pictures.layout import layout_png
-from tilegen.pictures.soft_view import soft_file, soft_png
-from tilegen.pictures.solid_view import solid_png
+from tilegen.pictures.skins import papers
+from tilegen.pictures.soft_view import soft_file, soft_png, tints_of
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
-from tilegen.solids.build import Mesh, build_mesh
+from tilegen.sheets.parts import list_parts
+from tilegen.solids.build import build_mesh
 from tilegen.tiles.loose import make_leaf, make_saddle_door
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.shape import OPEN, WALL, Cell, Side, single_cell
@@ -70,9 +74,10 @@ def pictures() -> dict[str, bytes]:
     stone = read_plan(find(PLAN, "plans"), Over(tables={"surface": STYLES}))
     found["dungeon.jpg"] = dungeon_jpeg(make_kit(stone), stone)
     found["stone.jpg"] = stone_jpeg()
-    found["doors.png"] = doors_png()
+    found["doors.jpg"] = doors_jpeg()
+    found["papers.png"] = papers_png()
     found["connectors.png"] = seams()
-    found["surfaces.png"] = surfaces_png()
+    found["surfaces.jpg"] = surfaces_jpeg()
     return {**found, **commanded()}
 
 
@@ -107,17 +112,15 @@ def small(png: bytes, colours: int = 64) -> bytes:
     return out.getvalue()
 
 
-def surfaces_png(size: tuple[int, int] = (520, 430)) -> bytes:
+def surfaces_jpeg(size: tuple[int, int] = (520, 430)) -> bytes:
     """The corner tile with every surface, four in a square."""
     whole = Image.new("RGB", (2 * size[0], 2 * size[1]))
     for number, (floor, walls) in enumerate(SURFACES):
         words = {"surface": {"floor": floor, "walls": walls}}
         mesh = build_mesh("corner", read_profile(find("corner", "profiles"), Over(tables=words)).plates)
-        picture = Image.open(io.BytesIO(solid_png(mesh.vertices, mesh.triangles, size=size)))
+        picture = Image.open(io.BytesIO(soft_png(mesh.vertices, mesh.triangles, size=size)))
         whole.paste(picture, (number % 2 * size[0], number // 2 * size[1]))
-    out = io.BytesIO()
-    whole.save(out, "PNG", optimize=True)
-    return out.getvalue()
+    return soft_file(whole, "JPEG")
 
 
 def stone_jpeg(size: tuple[int, int] = (520, 420)) -> bytes:
@@ -126,7 +129,7 @@ def stone_jpeg(size: tuple[int, int] = (520, 420)) -> bytes:
     for number, (name, style) in enumerate(STONE):
         tile = read_profile(find(name, "profiles"), Over(tables={"surface": {"style": style}}))
         mesh = build_mesh(name, tile.plates)
-        picture = soft_png(mesh.vertices, mesh.triangles, mesh.tones, size=size)
+        picture = soft_png(mesh.vertices, mesh.triangles, tints_of(tile, mesh), size=size)
         whole.paste(Image.open(io.BytesIO(picture)), (number % 3 * size[0], number // 3 * size[1]))
     return soft_file(whole, "JPEG")
 
@@ -137,9 +140,9 @@ def seams() -> bytes:
     return _row([Image.open(io.BytesIO(seam_canvas(Grid(connectors=c)).png(4.0))) for c in choices])
 
 
-def doors_png() -> bytes:
+def doors_jpeg() -> bytes:
     """A tile with a sliding leaf's grooves, a portcullis, and a saddle door, side by side."""
-    grid = Grid()
+    grid = Grid(surface=Surface(style="dressed", stone=read_style("dressed")))
     side = grid.tile_side
     opening = make_opening(side, grid, leaf="sliding", style="portcullis")
     shape = single_cell(Cell((Side("doorway", opening), OPEN, OPEN, WALL)), (2, 2))
@@ -148,12 +151,21 @@ def doors_png() -> bytes:
         make_leaf("leaf", grid, side, opening),
         make_saddle_door("saddle", grid, side, opening),
     ]
-    return side_by_side([build_mesh(thing.name, thing.plates) for thing in things])
+    meshes = [(thing, build_mesh(thing.name, thing.plates)) for thing in things]
+    drawn = [soft_png(m.vertices, m.triangles, tints_of(thing, m), size=(420, 400)) for thing, m in meshes]
+    return soft_file(Image.open(io.BytesIO(_row([Image.open(io.BytesIO(picture)) for picture in drawn]))), "JPEG")
 
 
-def side_by_side(meshes: list[Mesh], size: tuple[int, int] = (420, 400)) -> bytes:
-    """Solids in one row, as PNG."""
-    return _row([Image.open(io.BytesIO(solid_png(m.vertices, m.triangles, size=size))) for m in meshes])
+def papers_png() -> bytes:
+    """The first page of papers of a tile with a doorway, its upper part."""
+    grid = Grid(surface=Surface(style="dressed", stone=read_style("dressed")))
+    way = Side("doorway", make_opening(grid.tile_side, grid))
+    tile = make_tile("gate", single_cell(Cell((way, OPEN, OPEN, WALL)), (2, 2)), grid)
+    book = papers("gate", list_parts([(tile, 1)], read_material("foam")).built, {})
+    picture = Image.open(io.BytesIO(book.pages[0].png(4.0)))
+    out = io.BytesIO()
+    picture.crop((30, 146, 740, 946)).save(out, "PNG")
+    return small(out.getvalue())
 
 
 def _row(pictures: list[Image.Image]) -> bytes:

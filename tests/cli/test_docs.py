@@ -97,5 +97,5 @@ def test_the_pictures_are_made_by_the_commands_under_them():
     assert {path.name for path in (ROOT / "docs" / "gallery").iterdir()} == {Path(name).name for name in commanded}
     for name in re.findall(r"\]\((gallery/[^)]+)\)", page):
         assert name in commanded, name
-    drawn = pictures.surfaces_png(), pictures.doors_png(), pictures.seams()
-    assert all(content.startswith(b"\x89PNG") for content in drawn)
+    drawn = pictures.surfaces_jpeg(), pictures.doors_jpeg(), pictures.papers_png(), pictures.seams()
+    assert all(content.startswith((b"\x89PNG", b"\xff\xd8")) for content in drawn)

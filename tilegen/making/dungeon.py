@@ -12,12 +12,14 @@ import shapely
 
 from tilegen.fit.figures import figures_on
 from tilegen.geometry import Points
-from tilegen.pictures.soft_view import SUN_BEFORE, Body, Quality, soft_file, soft_picture
+from tilegen.pictures.soft_view import SUN_BEFORE, Body, Quality, soft_file, soft_picture, tints_of
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, corners, placed_pieces
 from tilegen.solids.build import Mesh
 from tilegen.solids.formats import Item, Scene, chosen
+from tilegen.tiles.loose import Piece
 from tilegen.tiles.plate import Plate
+from tilegen.tiles.tile import Tile
 
 # Pixels, at most, and per mm of the plan; how far above the horizon the viewer is, so that walls hide little floor.
 _LEAST, _PER_MM, _HIGH = 480, 2.0, 50.0
@@ -55,11 +57,14 @@ def dungeon_files(
     scene = dungeon_scene(kit, drawing, meshes)
     files = {f"dungeon.{row.word}": row.writer.write(scene) for row in chosen("dungeon")}
     by_name = {mesh.name: mesh for mesh in scene.meshes}
+    kinds: list[Tile | Piece] = [*(kind.tile for kind in kit.types), *(kind.piece for kind in kit.pieces)]
+    tints = {meshes[thing.id].name: tints_of(thing, meshes[thing.id]) for thing in kinds if thing.id in meshes}
     bodies = []
     for number, item in enumerate(scene.items):
         mesh = by_name[item.name]
-        tones = np.full(len(mesh.triangles), _TONES[number % len(_TONES)])
-        tones = tones if mesh.tones is None else tones * mesh.tones
+        tones, tint = np.full(len(mesh.triangles), _TONES[number % len(_TONES)]), tints[item.name]
+        if tint is not None:
+            tones = tint * (tones[:, None] if tint.ndim == 2 else tones)
         bodies.append(Body(vertices_of(item, mesh), mesh.triangles.astype(np.int64), tones))
     if figures:
         bodies += _figures(drawing, bodies)

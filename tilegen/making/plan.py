@@ -48,7 +48,7 @@ from tilegen.pictures.choices_view import Bar
 from tilegen.pictures.cut_pages import CutJob
 from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.report import FEW, Report, report_html
-from tilegen.pictures.soft_view import soft_png
+from tilegen.pictures.soft_view import soft_png, tints_of
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit
 from tilegen.plans.larger import Cover, cover_floor, read_kinds
@@ -411,7 +411,7 @@ def build_plan(
         add_cut_pages(made, sets, workshop, replace(pages, limited=limited))
     made.files |= _layout_files(plan, units)
     if workshop.asked.pictures:
-        made.files |= {f"pictures/{m.name}.png": soft_png(m.vertices, m.triangles, m.tones, size=LARGE) for m in meshes}
+        made.files |= dict(_pictures(things, meshes))
     if part.whole_kit:
         by_id = {thing.id: mesh for (thing, _), mesh in zip(things, meshes, strict=True)}
         made.files |= dungeon_files(kit, drawing, by_id, figures=part.figures, fine=workshop.asked.pictures)
@@ -438,6 +438,13 @@ def build_plan(
     )
     made.files["report.html"] = report_html(report, units=units).encode()
     return BuiltPlan(plan.job, shown, made, more, totals, connector_record(things), about, part, messages, rooms)
+
+
+def _pictures(things: Things, meshes: Sequence[Mesh]) -> Iterator[tuple[str, bytes]]:
+    """Each type by itself, large."""
+    for (thing, _), mesh in zip(things, meshes, strict=True):
+        drawn = soft_png(mesh.vertices, mesh.triangles, tints_of(thing, mesh), size=LARGE)
+        yield f"pictures/{mesh.name}.png", drawn
 
 
 def _layout_files(plan: OpenPlan, units: Units) -> dict[str, bytes]:

@@ -22,7 +22,7 @@ from tilegen.model.materials import Stock
 from tilegen.model.printers import PrinterFile
 from tilegen.pictures.cut_pages import CutJob, cut_pages
 from tilegen.pictures.skins import PAPER_MM, papers
-from tilegen.pictures.soft_view import soft_png
+from tilegen.pictures.soft_view import soft_png, tints_of
 from tilegen.pictures.solid_view import solid_png
 from tilegen.pictures.tile_view import plan_view_svg
 from tilegen.plans.kit import Kit
@@ -142,7 +142,7 @@ def make_things(
         for (thing, _), mesh in zip(things, meshes, strict=True):
             made.files[f"{thing.name}.svg"] = plan_view_svg(thing).encode()
             size = LARGE if workshop.asked.pictures else USUAL
-            drawn = solid_png if quick else partial(soft_png, tones=mesh.tones, size=size)
+            drawn = solid_png if quick else partial(soft_png, tones=tints_of(thing, mesh), size=size)
             made.files[f"{thing.name}.png"] = drawn(mesh.vertices, mesh.triangles)
         made.files |= connector_files(things, workshop.asked.pages)
     printed, cut = "solids" in halves, "sheets" in halves

@@ -286,7 +286,7 @@ class _Painter:
     def _area(self, area: Area) -> None:
         for rings in area.polygons:
             if len(rings) == 1 and area.hatch is None:
-                self.draw.polygon(self._pixels(rings[0]), fill=area.fill)
+                self.draw.polygon(self._pixels(rings[0]), fill=area.fill or None)
             else:
                 self._masked(rings, area)
             if area.stroke:

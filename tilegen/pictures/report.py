@@ -19,7 +19,7 @@ from tilegen.messages import Message, decisions
 from tilegen.model.grid import LEAVES
 from tilegen.model.printers import Fit, PrinterFile
 from tilegen.pictures.choices_view import Bar, choices_canvas
-from tilegen.pictures.soft_view import QUICK, soft_file, soft_png
+from tilegen.pictures.soft_view import QUICK, soft_file, soft_png, tints_of
 from tilegen.pictures.tile_view import plan_view_svg
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit
@@ -385,7 +385,8 @@ def _kit(report: Report) -> str:
     counts = {thing.id: count for thing, count in report.things}
     cards = []
     for (thing, _), mesh in zip(report.things, report.meshes, strict=True):
-        drawn = soft_png(mesh.vertices, mesh.triangles, mesh.tones, size=_PICTURE, quality=QUICK, kind="JPEG")
+        tones = tints_of(thing, mesh)
+        drawn = soft_png(mesh.vertices, mesh.triangles, tones, size=_PICTURE, quality=QUICK, kind="JPEG")
         picture = base64.b64encode(drawn).decode()
         name = escape(thing.name)
         cards.append(

@@ -21,6 +21,9 @@ from PIL import Image
 
 from tilegen.pictures.depth import NOTHING, Floats, Ints, draw, faces_of
 from tilegen.pictures.solid_view import AZIMUTH, Eye, check_mesh, open_corner
+from tilegen.solids.build import Mesh
+from tilegen.tiles.loose import Piece
+from tilegen.tiles.tile import Tile
 
 Singles = npt.NDArray[np.float32]
 One = TypeVar("One")
@@ -28,6 +31,8 @@ Result = TypeVar("Result")
 
 # Colours in sRGB: stone, and the ground where all light reaches it.
 STONE, GROUND = (196, 183, 160), (235, 230, 219)
+# Of leaves in a styled set; up to how far over the base's height a floor's colour goes.
+WOOD, _FLOOR_MM = "#8b6a48", 0.05
 # Shares of the light on open ground that come from the sun; what the light that comes back from the ground adds.
 _SUN = np.array((0.66, 0.62, 0.555), np.float32)
 _BOUNCE = np.array((0.17, 0.15, 0.12), np.float32)
@@ -52,7 +57,10 @@ _TRIANGLES = 100_000
 
 @dataclass(frozen=True)
 class Body:
-    """A solid in its place. points: (n, 3) mm, z up; triangles: (m, 3), outward. tones: (m,) about 1; None: all 1."""
+    """A solid in its place. points: (n, 3) mm, z up; triangles: (m, 3), outward.
+
+    tones: (m,) about 1, or (m, 3) of each colour; None: all 1.
+    """
 
     points: Floats
     triangles: Ints
@@ -182,7 +190,7 @@ def soft_picture(
         seen = looked.result()
         chosen, owner = _apart(seen, view)
         light = _lit(pool, seen, chosen, lights, maps)
-    return Image.fromarray(_developed(seen, light, owner, size))
+    return Image.fromarray(_developed(seen, light, owner, scene.tones, size))
 
 
 # Small pictures, drawn while somebody waits.
@@ -231,7 +239,7 @@ def _scene(bodies: Sequence[Body]) -> _Scene:
         check_mesh(np.asarray(body.points, np.float64), np.asarray(body.triangles, np.int64))
         points.append(np.asarray(body.points, np.float64))
         triangles.append(np.asarray(body.triangles, np.int64) + first)
-        tones.append(np.ones(len(body.triangles)) if body.tones is None else np.asarray(body.tones, np.float64))
+        tones.append(_by_colour(body.tones, len(body.triangles)))
         first += len(body.points)
     if not points:
         raise ValueError("no solids to draw")
@@ -241,6 +249,36 @@ def _scene(bodies: Sequence[Body]) -> _Scene:
     lengths = np.sqrt((normals**2).sum(axis=1, keepdims=True))
     normals = normals / np.where(lengths > 0, lengths, 1.0)
     return _Scene(every, faces, np.concatenate(tones).astype(np.float32), normals.astype(np.float32))
+
+
+def _by_colour(tones: Floats | None, number: int) -> Floats:
+    """(m, 3) tones, whatever they are given as."""
+    found: Floats = np.broadcast_to(np.ones(()) if tones is None else np.asarray(tones, np.float64).T, (3, number)).T
+    return found
+
+
+def tints_of(thing: Tile | Piece, mesh: Mesh) -> Floats | None:
+    """The tones of a tile's or piece's triangles in the colours of its style; of floors up to the base's height.
+
+    mesh: of the thing in its own pose. Leaves are of wood where there is a style.
+    """
+    style = thing.grid.surface.stone
+    if style is None:
+        return mesh.tones
+    if isinstance(thing, Piece):
+        walls = floors = _tint(WOOD if thing.kind == "leaf" else style.colour)
+    else:
+        walls, floors = _tint(style.colour), _tint(style.floor_colour or style.colour)
+    middles = mesh.vertices[:, 2][mesh.triangles].mean(axis=1)
+    tints = np.where((middles < thing.grid.base_depth + _FLOOR_MM)[:, None], floors, walls)
+    return tints if mesh.tones is None else tints * mesh.tones[:, None]
+
+
+def _tint(colour: str) -> Floats:
+    """How much of the light of plain stone a colour gives back, (3,)."""
+    shown = np.array([int(colour[k : k + 2], 16) for k in (1, 3, 5)]) / 255.0
+    tint: Floats = _linear(shown) / _linear(np.array(STONE) / 255.0)
+    return tint
 
 
 def _view(scene: _Scene, eye: Eye, high: float, size: tuple[int, int]) -> tuple[_View, tuple[int, int]]:
@@ -274,7 +312,7 @@ def _axes(azimuth: float, elevation: float) -> Floats:
 class _Seen:
     """What the picture's samples show. front: (height, width) triangle, or none: the ground.
 
-    points, normals: (3, height, width). tones: of each sample, with what wear and dirt add on corners and in joints.
+    points, normals: (3, height, width). tones: what wear and dirt make of each sample, on corners and in joints.
     """
 
     front: Ints
@@ -298,8 +336,7 @@ def _looked(scene: _Scene, view: _View, fine: tuple[int, int]) -> _Seen:
         points[:, row] = view.seen(x, row + 0.5, near)
     every = np.concatenate([scene.normals, np.array([(0, 0, 1)], np.float32)])
     normals = np.stack([every[:, k][front] for k in range(3)])
-    tones = np.append(scene.tones, np.float32(1))[front]
-    return _Seen(front, points, normals, tones * _worn(points, normals, front, 1 / view.scale))
+    return _Seen(front, points, normals, _worn(points, normals, front, 1 / view.scale))
 
 
 def _worn(points: Singles, normals: Singles, front: Ints, sample: float) -> Singles:
@@ -441,7 +478,9 @@ def _jitter(row: Ints, column: Ints) -> list[Singles]:
     return [np.stack(pair) for pair in ((u, v), (-v, u), (-u, -v), (v, -u))]
 
 
-def _developed(seen: _Seen, light: Singles, owner: Ints, size: tuple[int, int]) -> npt.NDArray[np.uint8]:
+def _developed(
+    seen: _Seen, light: Singles, owner: Ints, tones: Singles, size: tuple[int, int]
+) -> npt.NDArray[np.uint8]:
     """(height, width, 3) in sRGB."""
     ground = seen.front == NOTHING
     stone, paper = (_linear(np.array(colour) / 255.0).astype(np.float32) for colour in (STONE, GROUND))
@@ -453,6 +492,7 @@ def _developed(seen: _Seen, light: Singles, owner: Ints, size: tuple[int, int]) 
     for k in range(3):
         values = light[:, k][owner]
         values *= seen.tones
+        values *= np.append(tones[:, k], np.float32(1))[seen.front]
         values *= np.where(ground, paper[k], stone[k])
         whole = values.reshape(size[1], _SAMPLES, size[0], _SAMPLES).mean(axis=(1, 3), dtype=np.float64)
         pixels[:, :, k] = curve[np.round(np.clip(_shouldered(whole), 0, 1) * steps).astype(np.int64)]

@@ -214,7 +214,8 @@ def build_mesh(name: str, plates: Sequence[Plate]) -> Mesh:
     Raises:
         SolidError: the plates do not make one body.
     """
-    return to_mesh(name, build_solid(name, plates))
+    solid, mesh = _built(name, plates)
+    return mesh or to_mesh(name, solid)
 
 
 def build_solid(name: str, plates: Sequence[Plate]) -> Manifold:
@@ -223,8 +224,13 @@ def build_solid(name: str, plates: Sequence[Plate]) -> Manifold:
     Raises:
         SolidError: not one closed body.
     """
+    return _built(name, plates)[0]
+
+
+def _built(name: str, plates: Sequence[Plate]) -> tuple[Manifold, Mesh | None]:
+    """The solid, and its mesh where that was needed to see whether it is closed."""
     if not any(plate.facing for plate in plates):
-        return _plain(name, plates)
+        return _plain(name, plates), None
     facing = next(plate.facing for plate in plates if plate.facing)
     rock = facing.style.walls == "rock"
     # Joints of stones take the place of lines and patterns.
@@ -240,9 +246,9 @@ def build_solid(name: str, plates: Sequence[Plate]) -> Manifold:
         mesh = to_mesh(name, solid)
         # Now and then an edge of a stone lies within a hair of another one, and a file in single precision is open.
         if is_closed(mesh.vertices.astype(np.float32).astype(np.float64), mesh.triangles):
-            return solid
+            return solid, mesh
     # Odd thin outlines whose stones would not hang together stay as they are drawn.
-    return _plain(name, plates)
+    return _plain(name, plates), None
 
 
 def _plain(name: str, plates: Sequence[Plate]) -> Manifold:

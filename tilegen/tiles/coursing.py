@@ -297,7 +297,7 @@ class Coursing:
         w, h = east - west, north - south
         least, most = self.style.floor_stone
         long = max(w, h)
-        if long < 2 * least or (long < most and self._u(self._floors, 0, 1) < 0.6) or self._u(self._floors, 0, 1) < 0.1:
+        if long < 2 * least or (long < 1.3 * most and self._u(self._floors, 0, 1) < (0.6 if long < most else 0.1)):
             yield rect
             return
         share = self._u(self._floors, max(0.36, least / long), min(0.64, 1 - least / long))
