@@ -16,6 +16,7 @@ import { overlap } from "./squares.js";
 
 /** Pixels per square from which lines of squares, of half squares, and single dots are drawn. */
 export const LINES_FROM = 16, HALVES_FROM = 40, DOTS_FROM = 9;
+const EXACT_FROM = 10;
 const CHUNK = 512, MOST_CHUNKS = 72, BUDGET_MS = 3.5;
 const NAME_LEAST = 12, NAME_MOST = 17;
 
@@ -56,11 +57,28 @@ export function drawPlan(pen, scene, inks, scale, part, through = 0) {
   pen.lineWidth = px;
   if (withHalves) { pen.strokeStyle = inks.half; pen.stroke(halves); }
   if (withLines) { pen.strokeStyle = inks.line; pen.stroke(lines); }
+  const exact = scale >= EXACT_FROM ? scene.tiles : null;
   pen.fillStyle = inks.wall;
-  pen.fill(walls);
-  for (const { shape, path } of outlines) drawShape(pen, scene, inks, shape, path, outlines, thick, withLines, withHalves, px, through);
-  if (scale > 3) for (const door of scene.doors) if (near(door.at, part, 1)) drawDoor(pen, inks, door, thick, px, scale);
+  if (!exact) pen.fill(walls);
+  for (const { shape, path } of outlines) drawShape(pen, scene, inks, shape, path, outlines, exact ? 0 : thick, withLines, withHalves, px, through);
+  if (exact) drawWalls(pen, inks, exact, part, px);
+  if (scale > 3) for (const door of scene.doors) if (near(door.at, part, 1)) drawDoor(pen, inks, door, thick, px, scale, !exact);
   if (scale > 5) for (const stamp of scene.stamps) if (overlap(stamp.box, part)) drawStamp(pen, inks, stamp.kind, stamp.box, stamp.side, stamp.round, px);
+}
+
+/** @param {Pen} pen @param {Inks} inks @param {import("./scene.js").TilesByPlace} tiles @param {Box} part @param {number} px walls as they stand on the tiles, a hair wider so that no seam shines through */
+function drawWalls(pen, inks, tiles, part, px) {
+  pen.fillStyle = pen.strokeStyle = inks.wall;
+  pen.lineWidth = 0.8 * px * tiles.cell;
+  for (const [shape, a, b, c, d, e, f] of tiles.near(part)) {
+    let path = tiles.paths.get(shape);
+    if (!path) tiles.paths.set(shape, (path = new Path2D(tiles.walls[shape])));
+    pen.save();
+    pen.transform(a / tiles.cell, b / tiles.cell, c / tiles.cell, d / tiles.cell, e / tiles.cell, f / tiles.cell);
+    pen.fill(path, "evenodd");
+    pen.stroke(path);
+    pen.restore();
+  }
 }
 
 /** @param {Pen} pen @param {Inks} inks @param {number} px @param {number[]} part @param {number} scale */
@@ -76,7 +94,9 @@ function dots(pen, inks, px, [west, north, east, south], scale) {
  */
 function wallsOfRow(scene, walls, lines, r, c0, c1, t, withLines) {
   const extra = scene.walls.size > 0;
-  const parted = (/** @type {string} */ a, /** @type {string} */ b, /** @type {boolean} */ level, /** @type {number} */ c, /** @type {number} */ row) => a !== b || (extra && scene.walls.has(lineKey({ level, c, r: row })));
+  const shapes = scene.outlines.length > 0;
+  const parted = (/** @type {string} */ a, /** @type {string} */ b, /** @type {boolean} */ level, /** @type {number} */ c, /** @type {number} */ row) => (
+    a !== b ? !shapes || !scene.joinedAcross({ level, c, r: row }) : extra && scene.walls.has(lineKey({ level, c, r: row })));
   let north = c0, south = c0;
   for (let c = c0; c <= c1; c++) {
     const own = c < c1 ? scene.at(c, r) : ".";
@@ -118,7 +138,6 @@ function drawShape(pen, scene, inks, shape, path, all, t, withLines, withHalves,
   pen.fillRect(x, y, w, h);
   pen.globalAlpha = 1;
   pen.lineWidth = px;
-  const step = withHalves ? 0.5 : 1;
   if (withLines) for (const odd of withHalves ? [true, false] : [false]) {
     pen.beginPath();
     for (let c = west + (odd ? 0.5 : 0); c < east; c += 1) { pen.moveTo(c, north); pen.lineTo(c, south); }
@@ -126,10 +145,14 @@ function drawShape(pen, scene, inks, shape, path, all, t, withLines, withHalves,
     pen.strokeStyle = odd ? inks.half : inks.line;
     pen.stroke();
   }
-  const rest = new Path2D();
-  rest.rect(x - 1, y - 1, w + 2, h + 2);
-  for (let r = north; r < south; r += step) { if (r === Math.floor(r)) for (let c = west; c < east; c++) if (scene.at(c, r) === shape.room) rest.rect(c, r, 1, 1); }
-  pen.clip(rest, "evenodd");
+  if (!t) { pen.restore(); return; }
+  // No wall where squares of the same room lie beside it or below it.
+  for (let r = north - 1; r <= south; r++) for (let c = west - 1; c <= east; c++) if (scene.at(c, r) === shape.room) {
+    const rest = new Path2D();
+    rest.rect(x - 2, y - 2, w + 4, h + 4);
+    rest.rect(c - t, r - t, 1 + 2 * t, 1 + 2 * t);
+    pen.clip(rest, "evenodd");
+  }
   for (const other of all) if (other.shape !== shape && other.shape.room === shape.room) {
     const beyond = new Path2D();
     beyond.rect(x - 1, y - 1, w + 2, h + 2);
@@ -148,18 +171,15 @@ const near = (p, [x, y, w, h], by) => p[0] > x - by && p[1] > y - by && p[0] < x
 
 /**
  * A gap in the wall, and in it what closes it: a leaf, a sill for a loose piece, nothing for an open side.
- * @param {Pen} pen @param {Inks} inks @param {any} door @param {number} t @param {number} px @param {number} scale
+ * @param {Pen} pen @param {Inks} inks @param {any} door @param {number} t @param {number} px @param {number} scale @param {boolean} gap whether the wall is still whole
  */
-function drawDoor(pen, inks, door, t, px, scale) {
-  const half = door.width / 2, [first, second] = door.rooms;
+function drawDoor(pen, inks, door, t, px, scale, gap) {
+  const half = door.width / 2, [above, below] = door.rooms, over = 0.6 * px;
   pen.save();
   pen.transform(door.along[0], door.along[1], -door.along[1], door.along[0], door.at[0], door.at[1]);
-  const straight = !!door.line, level = door.line?.level, over = 0.6 * px;
-  // y points to the second room on level lines, to the first on upright ones.
-  const [above, below] = straight ? (level ? [first, second] : [second, first]) : [door.room, door.room];
   const up = above !== "." ? t + over : 0, down = below !== "." ? t + over : 0;
   pen.fillStyle = inks.floor;
-  pen.fillRect(-half, -up, door.width, up + down);
+  if (gap) pen.fillRect(-half, -up, door.width, up + down);
   if (scale > 8) {
     const y0 = -up, high = up + down, mid = (down - up) / 2;
     pen.fillStyle = inks.leaf;
@@ -172,7 +192,7 @@ function drawDoor(pen, inks, door, t, px, scale) {
       const thin = Math.max(2.5 * px, t * 0.4);
       pen.fillRect(-half, mid - thin / 2, door.leaf === "sliding" ? door.width * 1.25 : door.width, thin);
       if (door.leaf === "hinged") { pen.beginPath(); pen.arc(-half, mid, Math.max(2.5 * px, t * 0.45), 0, 7); pen.fill(); }
-    } else {
+    } else if (gap) {
       for (const x of [-half, half - 1.5 * px]) pen.fillRect(x, y0, 1.5 * px, high);
     }
   }
@@ -357,13 +377,16 @@ export function placeNames(pen, scene, eye, size) {
     if (!overlap(room.box, seen)) continue;
     const wide = (nameWidth(pen, room.name, font) + 6) / scale, high = (font * 1.25) / scale;
     const stamps = scene.stamps.filter((/** @type {any} */ s) => overlap(s.box, room.box));
+    let best = null;
     for (const [dx, dy] of [[0, 0], [0, -0.75], [0, 0.75], [0, -1.25], [0, 1.25], [-1, 0], [1, 0], [0, -2], [0, 2], [-1.5, -1], [1.5, 1]]) {
       const at = /** @type {Point} */ ([room.centre[0] + dx, room.centre[1] + dy]), box = /** @type {Box} */ ([at[0] - wide / 2, at[1] - high / 2, wide, high]);
-      const inside = [0.02, 0.5, 0.98].every((share) => scene.roomAt([box[0] + wide * share, at[1]]) === room.letter);
-      if (!inside || stamps.some((/** @type {any} */ s) => overlap(s.box, box))) continue;
-      found.push({ letter: room.letter, name: room.name, at, size: font, box });
-      break;
+      if (stamps.some((/** @type {any} */ s) => overlap(s.box, box))) continue;
+      const inside = (/** @type {number} */ out) => [-out / wide, 0.25, 0.5, 0.75, 1 + out / wide].every((share) => scene.roomAt([box[0] + wide * share, at[1]]) === room.letter);
+      if (inside(scene.wall)) { best = { letter: room.letter, name: room.name, at, size: font, box }; break; }
+      if (!best && inside(-0.02)) best = { letter: room.letter, name: room.name, at, size: font, box };
     }
+    if (!best && !stamps.length && wide < room.box[2]) best = { letter: room.letter, name: room.name, at: room.centre, size: font, box: /** @type {Box} */ ([room.centre[0] - wide / 2, room.centre[1] - high / 2, wide, high]) };
+    if (best) found.push(best);
   }
   return found;
 }

@@ -9,7 +9,7 @@ import { boxOf, inside, joined, nearestOn, ringsOf } from "./squares.js";
  * @typedef {{level: boolean, c: number, r: number}} Line  one side of a square: level: the north side of (c, r), else its west side
  * @typedef {{letter: string, name: string, cells: number, box: Box, shapes: number[], centre: Point}} Room
  * @typedef {{index: number, kind: string, at: Point, along: Point, width: number, leaf: string, rooms: [string, string], line: Line|null, room: string|null}} Door
- *   at: its middle in cells; along: the direction of its wall; rooms: on both sides, "." for solid ground
+ *   at: its middle in cells; along: the direction of its wall; rooms: on the left and on the right of who looks along it, "." for solid ground
  * @typedef {{index: number, kind: string, box: Box, round: boolean, side: Side|null, room: string, free: boolean, values: any}} Stamp
  *   free: stands at a point of its square, not on all of it
  * @typedef {{index: number, room: string, form: string, rings: Point[][], box: Box, at: Point|null, values: any}} Outline
@@ -57,6 +57,8 @@ export class Scene {
     this.usualDoor = Math.min(0.9, tiles?.doors?.width || USUAL_DOOR_MM / this.cell);
     /** Where a doorway may stand; null while the drawing is ahead of the tiles. */
     this.takes = tiles && tiles.at === this.plan.at && !painted.size ? tiles.doors : null;
+    /** The tiles, where walls are drawn as they stand on these: off the grid, and where doorways are nearly as wide as squares. */
+    this.tiles = this.takes && (this.plan.shapes.length || this.spaces === 1) ? tilesByPlace(tiles) : null;
     /** @type {string[]} */
     this.rows = this.plan.rows.length ? [...this.plan.rows] : ["."];
     this.x0 = 0; this.y0 = 0;
@@ -135,17 +137,18 @@ export class Scene {
   /** @param {any} way @param {number} index @returns {Door} */
   #door(way, index) {
     const width = Math.min(way.span, way.kind === "open" ? 1 - 2 * this.wall : 1);
-    const base = { index, kind: way.kind, leaf: way.leaf || "none", width, at: way.spot, along: way.along };
-    if (way.cell) {
-      const line = lineOf(way.cell, way.side), [first, second] = beside(line);
-      return { ...base, line, room: null, rooms: [this.at(...first), this.at(...second)] };
-    }
-    return { ...base, line: null, room: way.room, rooms: [way.room, this.beyond(way.spot, way.along, way.room)] };
+    const line = way.cell ? lineOf(way.cell, way.side) : null;
+    const rooms = /** @type {[string, string]} */ (line ? beside(line).map((p) => this.at(...p)) : this.#sides(way.spot, way.along));
+    if (line && !line.level) rooms.reverse();
+    return { index, kind: way.kind, leaf: way.leaf || "none", width, at: way.spot, along: way.along, line, room: line ? null : way.room, rooms };
   }
+
+  /** @param {Point} at @param {Point} along @returns {[string, string]} the rooms on the left and on the right of a wall */
+  #sides(at, along) { return /** @type {[string, string]} */ ([-0.3, 0.3].map((d) => this.roomAt([at[0] - along[1] * d, at[1] + along[0] * d]))); }
 
   /** @param {Point} at @param {Point} along @param {string} room @returns {string} the room on the other side of a wall */
   beyond(at, along, room) {
-    const sides = [0.3, -0.3].map((d) => this.roomAt([at[0] - along[1] * d, at[1] + along[0] * d]));
+    const sides = this.#sides(at, along);
     return sides[0] === room ? sides[1] : sides[0];
   }
 
@@ -194,11 +197,13 @@ export class Scene {
   }
 
   /** @param {Line} line @returns {boolean} whether a shape of one of its rooms covers it, so that no wall is seen */
-  #hidden(line) {
-    if (!this.outlines.length) return false;
-    const [a, b] = endsOf(line), at = /** @type {Point} */ ([(a[0] + b[0]) / 2, (a[1] + b[1]) / 2]);
-    const off = line.level ? [0, 0.02] : [0.02, 0];
-    return this.roomAt([at[0] - off[0], at[1] - off[1]]) === this.roomAt([at[0] + off[0], at[1] + off[1]]) && !this.walls.has(lineKey(line));
+  #hidden(line) { return this.outlines.length > 0 && this.joinedAcross(line) && !this.walls.has(lineKey(line)); }
+
+  /** @param {Line} line @returns {boolean} whether shapes make one room of both sides of its middle */
+  joinedAcross(line) {
+    const [a, b] = endsOf(line), [x, y] = [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2], [dx, dy] = line.level ? [0, 0.04] : [0.04, 0];
+    const first = this.roomAt([x - dx, y - dy]);
+    return first !== "." && first === this.roomAt([x + dx, y + dy]);
   }
 
   /**
@@ -300,6 +305,36 @@ function middleOf(shape) {
   if (shape.rings.some((ring) => inside(centre, ring))) return centre;
   return shape.at || centre;
 }
+
+/**
+ * Tiles by where they lie.
+ * @typedef {{cell: number, walls: string[], near: (part: Box) => number[][], paths: Map<number, Path2D>}} TilesByPlace
+ * @param {any} tiles @returns {TilesByPlace}
+ */
+function tilesByPlace(tiles) {
+  let found = places.get(tiles);
+  if (found) return found;
+  const step = 8, cell = tiles.cell_mm, boxes = tiles.shapes.map((/** @type {any} */ s) => boxOf(ringsOf(s.floor || s.walls).flat())), grid = new Map();
+  for (const one of tiles.lie) {
+    const [shape, a, b, c, d, e, f] = one, [x, y, w, h] = boxes[shape];
+    const [px, py, pw, ph] = boxOf([[x, y], [x + w, y], [x, y + h], [x + w, y + h]].map(([u, v]) => /** @type {Point} */ ([(a * u + c * v + e) / cell, (b * u + d * v + f) / cell])));
+    for (let j = Math.floor(py / step); j * step <= py + ph; j++) for (let i = Math.floor(px / step); i * step <= px + pw; i++) {
+      const key = `${i},${j}`, list = grid.get(key);
+      if (list) list.push(one); else grid.set(key, [one]);
+    }
+  }
+  const near = (/** @type {Box} */ [x, y, w, h]) => {
+    const all = new Set();
+    for (let j = Math.floor(y / step); j * step <= y + h; j++) for (let i = Math.floor(x / step); i * step <= x + w; i++) for (const one of grid.get(`${i},${j}`) || []) all.add(one);
+    return [...all];
+  };
+  found = { cell, walls: tiles.shapes.map((/** @type {any} */ s) => s.walls), near, paths: new Map() };
+  places.set(tiles, found);
+  return found;
+}
+
+/** @type {WeakMap<any, TilesByPlace>} */
+const places = new WeakMap();
 
 /** @param {any} feature @param {number} spaces per cell @returns {Box} where a feature stands, as far as the page knows */
 export function stampBox(feature, spaces) {

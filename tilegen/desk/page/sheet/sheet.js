@@ -312,7 +312,7 @@ export class Sheet {
   #replan() {
     const was = this.scene;
     this.scene = new Scene(this.desk.plan, this.desk.tiles, this.#painted());
-    this.chunks.spoil(changedBox(was, this.scene));
+    this.chunks.spoil(was.tiles !== this.scene.tiles ? null : changedBox(was, this.scene));
     const still = this.selection.filter((t) => this.scene.holds(t));
     if (still.length !== this.selection.length) this.select(still); else this.#chip();
     this.thin = null;
@@ -824,6 +824,9 @@ export class Sheet {
 
   #drawFit() {
     const { pen, eye, ink } = this, radius = Math.max(6, ((this.fit.base_mm || 25.4) / this.scene.cell / 2) * eye.scale);
+    pen.fillStyle = ink.faultSoft;
+    pen.strokeStyle = "transparent";
+    for (const { room } of this.fit.unreached || []) drawThing(pen, eye, this.scene, { what: "room", letter: room }, [0, 0], true);
     const seen = thinned(this.fit.stops || [], eye.scale, 40);
     for (const stop of seen) {
       const [x, y] = toScreen(eye, stop.x, stop.y);
