@@ -32,10 +32,11 @@ from tilegen.model.connectors import CONNECTORS
 from tilegen.model.grid import LEAVES
 from tilegen.model.surface import DETAILS, FLOOR_PATTERNS, WALL_PATTERNS
 from tilegen.model.words import Paper
-from tilegen.pictures.layout import bed_canvas, layout_canvas, tile_entries
+from tilegen.pictures.layout import bed_canvas, layout_canvas
 from tilegen.pictures.tile_view import ground_plan
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, placed_pieces, placed_types
+from tilegen.plans.layout import layout_numbers
 from tilegen.plans.off_grid_tiles import MATRICES
 from tilegen.plans.route import Areas, find_areas
 from tilegen.plans.shelf import take_stock
@@ -142,7 +143,7 @@ def tiles_record(drawing: Drawing, kit: Kit) -> dict[str, Any]:
     """Each type's outlines once, in its own frame, by id; of each, in turn, quarter turns and place on the table."""
     lie: dict[str, list[float]] = {}
     shapes: dict[str, dict[str, Any]] = {}
-    keys = {id_: entry.key for id_, entry in tile_entries(kit).items()}
+    keys = layout_numbers(kit)
     for kind in kit.types:
         shapes[kind.tile.id] = {
             **_shape_record(kind.tile),
@@ -202,7 +203,7 @@ def answers(plan: Worked, figures: Sequence[str]) -> dict[str, Any]:
         pins = [] if plan.fault is None else [_fault_pin(plan.fault, plan.written)]
         return {"fit": [], "narrowest": None, "kit": [], "totals": totals, "pins": pins}
     drawing, kit = plan.drawing, plan.kit
-    keys = {id_: entry.key for id_, entry in tile_entries(kit).items()}
+    keys = layout_numbers(kit)
     rows = [
         {"key": keys[t.tile.id], "id": t.tile.id, "name": t.name, "count": t.count, "loose": False} for t in kit.types
     ]

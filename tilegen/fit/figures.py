@@ -13,7 +13,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -26,6 +26,7 @@ from tilegen.fit.discs import known_disc
 from tilegen.fit.floor import Bools, LevelFloor, Spaces, blocks_of, level_floor, spaces_covered, spaces_of
 from tilegen.geometry import EQUAL_MM
 from tilegen.lengths import MM_PER_INCH, counted, parse_length, show_length
+from tilegen.model.grid import Grid
 from tilegen.plans.drawing import Drawing, borders_of
 from tilegen.plans.route import Areas, find_areas
 from tilegen.plans.ways import LineKind
@@ -209,12 +210,18 @@ def _figure(spaces: Spaces, areas: Areas, base: float, levels: LevelFloor | None
     return Figure(base, across, blocks, standing, least, most, unreached, from_ways_in)
 
 
+@lru_cache(maxsize=64)
+def _known_discs(_: Grid) -> dict[tuple[bytes, bytes], float]:
+    """The largest discs that were found on a grid so far: plans that are asked about again and again have few kinds."""
+    return {}
+
+
 def _largest_by_block(spaces: Spaces, blocks: Bools, across: int) -> tuple[Floats, Ints]:
     """The largest disc of each distinct kind of block, and the kind of every block in reading order."""
     kinds = _kinds(spaces, blocks, across)
     _, first, which = np.unique(kinds, return_index=True, return_inverse=True)
     rows, columns = np.nonzero(blocks)
-    known: dict[tuple[bytes, bytes], float] = {}
+    known = _known_discs(spaces.drawing.grid)
     largest = []
     for at in first.tolist():
         here = np.s_[rows[at] : rows[at] + across, columns[at] : columns[at] + across]
