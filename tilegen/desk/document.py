@@ -83,7 +83,7 @@ class Document:
     def data(self) -> dict[str, Value]:
         """All tables, as TOML reads them; not to be changed."""
         found = tomllib.loads(f'{self.before}""{self.after}')
-        found["drawing"] = tomllib.loads(f"d = {self.drawing}")["d"]
+        found["drawing"] = _text_of(self.drawing)
         for block in self.blocks:
             if block.several:
                 found.setdefault(block.path[0], []).append(block.data)
@@ -200,6 +200,14 @@ class Document:
         if at < len(blocks):
             block = replace(block, text=block.text + line)
         return Document(before, self.drawing, after, (*blocks[:at], block, *blocks[at:]))
+
+
+def _text_of(quoted: str) -> str:
+    """What a text of TOML says; a large drawing is seldom written with escapes."""
+    if quoted.startswith('"""') and "\\" not in quoted:
+        return quoted[3:-3].replace("\r\n", "\n").removeprefix("\n")
+    found: str = tomllib.loads(f"d = {quoted}")["d"]
+    return found
 
 
 def document_of(text: str) -> Document:

@@ -21,6 +21,7 @@ from tilegen.files.starting import STARTING_PLAN
 from tilegen.files.stock import read_machine, read_material, read_printer, read_shelf
 from tilegen.files.toml import shipped
 from tilegen.fit.figures import FEET_OF_SIZE, Figure, base_of, base_of_size, check_base, figures_on, spaces_across
+from tilegen.fit.floor import Spaces, spaces_of
 from tilegen.fit.stops import Passage, narrowest, passages_of, stops_of
 from tilegen.geometry import polygon_rings
 from tilegen.lengths import show_length
@@ -210,10 +211,11 @@ def answers(plan: Worked, figures: Sequence[str]) -> dict[str, Any]:
     rows += [{"key": "", "id": p.piece.id, "name": p.name, "count": p.count, "loose": True} for p in kit.pieces]
     totals |= {"tiles": kit.tiles, "types": len(kit.types), "pieces": sum(p.count for p in kit.pieces)}
     areas = find_areas(drawing)
-    passages = passages_of(drawing, areas)
+    spaces = spaces_of(drawing)
+    passages = passages_of(spaces, areas)
     least = narrowest(passages)
     return {
-        "fit": [_with_stops(figure, word, passages, areas) for figure, word in _figures(drawing, figures)],
+        "fit": [_with_stops(figure, word, passages, areas) for figure, word in _figures(spaces, figures)],
         "narrowest": None if least is None else _narrowest_record(least),
         "kit": [{**row, "own": None, "make": None} for row in rows],
         "totals": totals,
@@ -221,7 +223,7 @@ def answers(plan: Worked, figures: Sequence[str]) -> dict[str, Any]:
     }
 
 
-def _figures(drawing: Drawing, words: Sequence[str]) -> Iterator[tuple[Figure | str, str]]:
+def _figures(spaces: Spaces, words: Sequence[str]) -> Iterator[tuple[Figure | str, str]]:
     """The figures of bases in words, or why a word is none."""
     found: dict[str, Figure | str] = {}
     bases = {}
@@ -233,9 +235,9 @@ def _figures(drawing: Drawing, words: Sequence[str]) -> Iterator[tuple[Figure | 
             bases.pop(word, None)
             found[word] = str(error)
     # One that is larger than the map is asked about by itself.
-    longest = max(drawing.rooms.shape) * drawing.cell_spaces
+    drawing, longest = spaces.drawing, max(spaces.shape)
     usual = [word for word, base in bases.items() if spaces_across(base) <= longest]
-    found |= dict(zip(usual, figures_on(drawing, [bases[word] for word in usual]), strict=True))
+    found |= dict(zip(usual, figures_on(drawing, [bases[word] for word in usual], spaces), strict=True))
     for word in words:
         yield found[word] if word in found else _figure(drawing, word), word
 

@@ -26,9 +26,6 @@ _STEP_MM = 0.5
 
 def known_disc(strips: Bytes, posts: Bytes, grid: Grid, known: dict[tuple[bytes, bytes], float]) -> float:
     """The largest disc of a block, worked out once for its four turns and their mirror images."""
-    here = (strips.tobytes(), posts.tobytes())
-    if here in known:
-        return known[here]
     alike = []
     for _ in range(4):
         for one, other in ((strips, posts), _mirrored(strips, posts)):
@@ -37,8 +34,7 @@ def known_disc(strips: Bytes, posts: Bytes, grid: Grid, known: dict[tuple[bytes,
     key = min(alike)
     if key not in known:
         known[key] = largest_disc(strips, posts, grid.pitch, grid.wall_thickness)
-    known[here] = known[key]
-    return known[here]
+    return known[key]
 
 
 def largest_disc(strips: Bytes, posts: Bytes, pitch: float, wall: float) -> float:

@@ -140,13 +140,13 @@ class Figure:
         return tuple(sorted({part.room for part in self.unreached}))
 
 
-def figures_on(drawing: Drawing, bases: list[float]) -> tuple[Figure, ...]:
-    """Where figures with these bases (diameters in mm) stand on a plan.
+def figures_on(drawing: Drawing, bases: list[float], spaces: Spaces | None = None) -> tuple[Figure, ...]:
+    """Where figures with these bases (diameters in mm) stand on a plan. spaces: the plan's, if they are known.
 
     Raises:
         InputError: a base that is not above 0, not finite, or larger than the map.
     """
-    spaces, areas = spaces_of(drawing), find_areas(drawing)
+    spaces, areas = spaces or spaces_of(drawing), find_areas(drawing)
     levels = level_floor(spaces)
     found = []
     for base in bases:
@@ -211,9 +211,9 @@ def _figure(spaces: Spaces, areas: Areas, base: float, levels: LevelFloor | None
 
 
 @lru_cache(maxsize=64)
-def _known_discs(_: Grid) -> dict[tuple[bytes, bytes], float]:
-    """The largest discs that were found on a grid so far: plans that are asked about again and again have few kinds."""
-    return {}
+def _known_discs(_: Grid) -> tuple[dict[tuple[bytes, bytes], float], dict[bytes, float]]:
+    """The largest discs found on a grid so far, turned and mirrored ones once, and of each block as it lies."""
+    return {}, {}
 
 
 def _largest_by_block(spaces: Spaces, blocks: Bools, across: int) -> tuple[Floats, Ints]:
@@ -221,11 +221,15 @@ def _largest_by_block(spaces: Spaces, blocks: Bools, across: int) -> tuple[Float
     kinds = _kinds(spaces, blocks, across)
     _, first, which = np.unique(kinds, return_index=True, return_inverse=True)
     rows, columns = np.nonzero(blocks)
-    known = _known_discs(spaces.drawing.grid)
+    known, as_it_lies = _known_discs(spaces.drawing.grid)
     largest = []
     for at in first.tolist():
         here = np.s_[rows[at] : rows[at] + across, columns[at] : columns[at] + across]
-        largest.append(known_disc(spaces.strips[here], spaces.posts[here], spaces.drawing.grid, known))
+        strips, posts = spaces.strips[here], spaces.posts[here]
+        key = strips.tobytes() + posts.tobytes()
+        if key not in as_it_lies:
+            as_it_lies[key] = known_disc(strips, posts, spaces.drawing.grid, known)
+        largest.append(as_it_lies[key])
     which = which.astype(np.int64)
     if spaces.off_grid is not None:
         off_grid = np.flatnonzero(spaces.off_grid.touches(rows, columns, across))

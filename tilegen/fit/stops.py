@@ -8,7 +8,7 @@ from functools import partial
 from math import ceil
 
 from tilegen.fit.figures import Figure
-from tilegen.fit.floor import way_widths
+from tilegen.fit.floor import Spaces
 from tilegen.geometry import EQUAL_MM
 from tilegen.lengths import show_length
 from tilegen.plans.drawing import Drawing, ends_beside
@@ -50,9 +50,9 @@ class Passage:
         return {"width": show_length(needed)}
 
 
-def passages_of(drawing: Drawing, areas: Areas) -> tuple[Passage, ...]:
+def passages_of(spaces: Spaces, areas: Areas) -> tuple[Passage, ...]:
     """Every doorway and saddle of a plan."""
-    return (*_on_lines(drawing, areas), *_at_points(drawing, areas))
+    return (*_on_lines(spaces, areas), *_at_points(spaces.drawing, areas))
 
 
 def stops_of(figure: Figure, passages: tuple[Passage, ...], areas: Areas) -> tuple[Passage, ...]:
@@ -66,8 +66,9 @@ def narrowest(passages: tuple[Passage, ...]) -> Passage | None:
     return min(passages, key=lambda passage: passage.clear, default=None)
 
 
-def _on_lines(drawing: Drawing, areas: Areas) -> Iterator[Passage]:
-    side, widths = drawing.cell_side, way_widths(drawing)
+def _on_lines(spaces: Spaces, areas: Areas) -> Iterator[Passage]:
+    drawing, widths = spaces.drawing, spaces.widths
+    side = drawing.cell_side
     for way in drawing.ways:
         line = line_of(way.cell, way.side)
         kind = drawing.kind_at(line)
