@@ -277,7 +277,7 @@ def test_scored_walls_are_bevelled_after_sawing_too() -> None:
     (sheets,) = make_sheet_sets([(made, 1)], FOAM, read_machine("hand-knife"))
     scored = {part.number for part in sheets.parts if part.role == "wall" and part.flat.scores}
     assert sheets.saw is not None
-    assert scored <= {number for number, words in sheets.saw.after if "bevel after gluing" in words}
+    assert scored <= {after.part for after in sheets.saw.after if "bevel after gluing" in after.words}
     assert scored
     (words,) = (ways[0].words for ways in templates_of([sheets]) if ways[0].number == "W1")
     assert sum("bevel" in line for line in words) == 1

@@ -255,7 +255,7 @@ def test_the_list_in_the_file_gives_every_part(made: SheetSet) -> None:
     assert head["fence settings"] == str(saw.settings)
     assert int(head["passes"]) == sum(int(row["passes"] or 0) for row in rows if row["step"])
     # Doorways are no fence's work.
-    assert [row["in"] for row in rows if row["setting"] == "by hand"] == [name for name, _ in saw.after]
+    assert [row["in"] for row in rows if row["setting"] == "by hand"] == [after.part for after in saw.after]
 
 
 def test_the_list_is_printed(made: SheetSet) -> None:

@@ -24,6 +24,8 @@ from tilegen.plans.layout import lay
 
 PlacementName = Literal["inset", "on-square", "outboard", "outboard-half-step"]
 NAMES: tuple[PlacementName, ...] = ("inset", "on-square", "outboard", "outboard-half-step")
+# Those whose walls stand beside the tile, and of these the one whose printed squares are shifted by half of one.
+_OUTBOARD, _SHIFTED = NAMES[2:], NAMES[3]
 # Spaces of 1 in with walls of 0.5 in: common practice, no source.
 REFERENCE_PITCH_MM = INCH
 REFERENCE_WALL_MM = INCH / 2
@@ -59,6 +61,16 @@ class WallPlacement:
     largest_aligned: float
     clash_area: float = 0.0
     worst_gap: float = 0.0
+
+    @property
+    def outboard(self) -> bool:
+        """Whether its walls stand beside the tile."""
+        return self.name in _OUTBOARD
+
+    @property
+    def shifted(self) -> bool:
+        """Whether its printed squares are shifted by half of one."""
+        return self.name == _SHIFTED
 
 
 @dataclass(frozen=True)
@@ -131,9 +143,9 @@ def _placed(
     for name in NAMES:
         pitch = grid.pitch if name == "inset" else reference.pitch
         wall = grid.wall_thickness if name == "inset" else reference.wall_thickness
-        outboard = name.startswith("outboard")
+        outboard = name in _OUTBOARD
         clear = max(0.0, spaces * pitch - (0 if outboard else 2 * wall))
-        aligned = largest_aligned(pitch, 0.0 if outboard else wall, spaces - (name == "outboard-half-step"))
+        aligned = largest_aligned(pitch, 0.0 if outboard else wall, spaces - (name == _SHIFTED))
         more = (clash, gap) if outboard else (0.0, 0.0)
         # A disc stands in a hall where it is no wider than the hall.
         rows.append(WallPlacement(name, pitch, wall, clear, clear, aligned, *more))

@@ -383,10 +383,10 @@ def _gluing(book: Booklet, job: CutJob) -> int:
     walls = [each.walls_step() for one in job.sets for each in one.constructions]
     before = [*(one.before for one in made), *(f"{step[:1].upper()}{step[1:]}." for step in walls if step)]
     # A base that all tiles share is described once.
-    bases = [one.steps[0] for one in made if one.floor and one.steps[0].startswith("Base: ")]
+    bases = [one.base for one in made if one.base]
     shared = bases[0] if len(bases) > 1 and len(set(bases)) == 1 else ""
     if shared:
-        before.append(f"The base of every tile is {shared.removeprefix('Base: ')}.")
+        before.append(f"The base of every tile is {shared}.")
     _rules(book, made, [step for step in dict.fromkeys(before) if step], block=block_of(job.sets) is not None)
     width = (book.width - (columns - 1) * gutter) / columns
     for start in range(0, len(made), columns):
@@ -471,13 +471,13 @@ def _picture_height(one: Assembly, side: float) -> float:
 def _card_lines(one: Assembly, number: str, shared: str, width: float) -> Iterator[tuple[str, bool, float]]:
     """(line, bold, size) beside a picture.
 
-    number: of a piece, whose picture has no room for it. shared: the step that all tiles share.
+    number: of a piece, whose picture has no room for it. shared: what the bases of all tiles are glued of.
     """
     yield f"{number}{', ' if number else ''}make {one.count}", True, 4.0
     name = one.name.removesuffix(f"-{one.id.lower()}").replace("-", " ")
     for line in wrapped_text(name, SMALL, width):
         yield line, False, SMALL
-    steps = [step for step in one.steps if step != shared or len(one.steps) == 1]
+    steps = one.steps[1:] if shared and one.base and len(one.steps) > 1 else one.steps
     for step_number, step in enumerate(steps, 1):
         for n, line in enumerate(wrapped_text(step, TEXT, width - 5.0)):
             yield (f"{step_number}\t{line}" if n == 0 else f"\t{line}"), False, TEXT

@@ -92,10 +92,10 @@ def _ruler(book: Booklet, one: SheetSet, saw: SawList) -> None:
             title += f", {sheet.drawing.size[0]:g} x {show_length(sheet.drawing.size[1])}"
         _ruler_sheet(book, title, tree, ids, region=region)
         first += sheet.copies
-    after = [part for part, what in saw.after if what.startswith("cut out")]
-    if after:
-        book.paragraph(f"Cut the outlines of {', '.join(after)} out of their rectangles along the templates.")
-    if any(not what.startswith("cut out") for _, what in saw.after):
+    cut_out = [after.part for after in saw.after if after.along_drawing]
+    if cut_out:
+        book.paragraph(f"Cut the outlines of {', '.join(cut_out)} out of their rectangles along the templates.")
+    if len(cut_out) < len(saw.after):
         book.paragraph("Bevel ends after gluing, where the templates say so.")
     if free := [sheet for sheet in one.sheets if sheet.name not in starts]:
         book.y += 2.0

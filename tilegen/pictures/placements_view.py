@@ -211,8 +211,7 @@ class LaidPiece:
 
     def __init__(self, window: Window, placement: WallPlacement, laying: PushedTiles | None = None) -> None:
         self.window, self.placement, self.laying = window, placement, laying
-        self.outboard = placement.name.startswith("outboard")
-        self.shifted = placement.name == "outboard-half-step"
+        self.outboard, self.shifted = placement.outboard, placement.shifted
         self.spaces = window.drawing.cell_spaces
         self.side, self.wall = self.spaces * placement.pitch, placement.wall_thickness
         self.cells = [(int(r), int(c)) for r, c in np.argwhere(window.tile_of >= 0)]
@@ -415,7 +414,7 @@ class _Panels:
         columns: list[list[tuple[WallPlacement, list[LaidPiece]]]] = [[], []]
         for number, placement in enumerate(placements):
             pieces = [LaidPiece(window, placement)]
-            if placement.name.startswith("outboard"):
+            if placement.outboard:
                 pieces.append(LaidPiece(window, placement, window.laying(2 * placement.wall_thickness)))
             columns[number % 2].append((placement, pieces))
         sizes = [piece.bounds() for column in columns for _, pieces in column for piece in pieces]

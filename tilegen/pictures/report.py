@@ -531,6 +531,7 @@ def _order(report: Report) -> str:
     foam = any(made.material.family in ("xps", "eps") for made in report.sheets)
     layered = any(how.base.layers > 1 for made in report.sheets for how in made.constructions)
     mixed = any(is_mixed(thing) for thing, _ in report.things)
+    pieces = {type(p.piece) for p in report.kit.pieces}
     asked = (
         (cut, "Measure the stock with a caliper and put the figure in the material's file; make a test tile first."),
         (
@@ -549,7 +550,10 @@ def _order(report: Report) -> str:
             cut and not mixed,
             "Glue the walls: outer walls first, by their inner faces; then inner ones, the longest first; posts last.",
         ),
-        (cut and not mixed, "Glue the two leaves of each door piece back to back; try it dry between its posts."),
+        (
+            cut and not mixed and SaddleDoor in pieces,
+            "Glue the two leaves of each door piece back to back; try it dry between its posts.",
+        ),
         (foam, "Seal foam with water-based primer or paint before any spray paint; test on an offcut."),
         (True, "Write each tile's number under it, then lay the map by the layout."),
     )
@@ -557,9 +561,6 @@ def _order(report: Report) -> str:
     holding = kind_of(report.kit.grid).steps
     if holding:
         steps.insert(-1, holding)
-    pieces = {type(p.piece) for p in report.kit.pieces}
-    if SaddleDoor not in pieces:
-        steps = [step for step in steps if "door piece" not in step]
     if LoosePost in pieces:
         steps.append("Put the loose posts into their corners, then the door pieces between them.")
     if LooseLeaf in pieces and printed:

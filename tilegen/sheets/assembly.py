@@ -60,8 +60,8 @@ class PlacedPart:
 class Assembly:
     """How one type of tile or loose piece is built. outline: its base on the plan (y to the north); of a piece, all
     that it covers. parts: in the order in which they are glued. ways: doorways that go through, on the plan.
-    before: what holds for all tiles with such a base. floor: from a base's edge to the inner face of a wall along it,
-    mm. heights: of the base and of the walls on it.
+    base: what the first step glues its base of, if it does. before: what holds for all tiles with such a base. floor:
+    from a base's edge to the inner face of a wall along it, mm. heights: of the base and of the walls on it.
     """
 
     id: str
@@ -71,6 +71,7 @@ class Assembly:
     parts: tuple[PlacedPart, ...]
     ways: tuple[Polygon, ...]
     steps: tuple[str, ...]
+    base: str = ""
     before: str = ""
     floor: float = 0.0
     heights: tuple[float, float] = (0.0, 0.0)
@@ -91,8 +92,8 @@ def assembly(built: BuiltTile) -> Assembly:
     base, *standing = plates
     floor = built.construction.band.inner - made.grid.half_play
     parts = _in_order(list(_placed(built, standing)), base.foot)
-    before, first = _base_step(built, base, standing)
-    steps = [first] if first else []
+    before, glued = _base_step(built, base, standing)
+    steps = [f"Base: {glued}"] if glued else []
     for part, where in zip(parts, _places(built, parts, base, floor), strict=True):
         steps.append(f"{part.words}{':' if ',' in part.words else ''} {where}")
     if gap := _gap([plate for plate in standing if plate.role in ("wall", "post")], parts, ways):
@@ -103,7 +104,7 @@ def assembly(built: BuiltTile) -> Assembly:
     walls = max((plate.height for plate in made.plates if plate.role in ("wall", "post")), default=0.0)
     heights = built.construction.base.thickness, walls
     return Assembly(
-        made.id, made.name, built.count, base.foot, tuple(parts), ways, tuple(steps), before, floor, heights
+        made.id, made.name, built.count, base.foot, tuple(parts), ways, tuple(steps), glued, before, floor, heights
     )
 
 
@@ -255,7 +256,7 @@ def _base_step(built: BuiltTile, base: Plate, standing: Sequence[Plate]) -> tupl
         return "", ""
     words = built.construction.base_step(total or built.construction.base.layers)
     before = f"{words[:1].upper()}{words[1:]}." if total > 1 or ":" in words else ""
-    return before, f"Base: {layers.words}"
+    return before, layers.words
 
 
 def _piece_steps(piece: Piece, built: BuiltTile) -> Iterator[str]:

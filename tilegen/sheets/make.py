@@ -32,7 +32,7 @@ from tilegen.sheets.nesting.strips import least_sheets
 from tilegen.sheets.partpaths import PartPaths, draw_sheet
 from tilegen.sheets.parts import Part, PartsList, check_features, list_parts, of_material, slender_notes
 from tilegen.sheets.replay import replay
-from tilegen.sheets.saw import Fence, SawList, Start, saw_csv, saw_list
+from tilegen.sheets.saw import Fence, HandStep, SawList, Start, saw_csv, saw_list
 from tilegen.sheets.sheetset import Sheet, SheetSet, gluing, operations_csv, parts_csv
 from tilegen.sheets.toolpaths import CUT_PROCESSES, check_paths, path_notes, paths_of
 from tilegen.tiles.loose import Piece
@@ -359,14 +359,17 @@ def _saw(sheets: Sequence[FilledSheet], items: Sequence[Rectangle], parts: Seque
     return replace(saw, after=tuple(_after([parts[n] for n in sawn])))
 
 
-def _after(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
-    """What no fence does: bevels and mitres, since sharp edges come last; then what is not a rectangle."""
+def _after(parts: Sequence[Part]) -> Iterator[HandStep]:
+    """What no fence does: bevels, since sharp edges come last; then what is not a rectangle."""
     told = [(part.number, remarks) for part in parts if part.count for remarks in part.remarks]
-    yield from ((n, remarks_said(found)) for n, found in told if any(remark.of == "bevels" for remark in found))
+    for number, remarks in told:
+        if any(remark.of == "bevels" for remark in remarks):
+            yield HandStep(number, remarks_said(remarks), along_drawing=False)
     for part in parts:
         width, height = _box(part)
         if part.count and part.outline.area < width * height * (1 - 1e-6):
-            yield part.number, f"cut out of its {width:.2f} x {height:.2f} mm rectangle along the drawing"
+            words = f"cut out of its {width:.2f} x {height:.2f} mm rectangle along the drawing"
+            yield HandStep(part.number, words, along_drawing=True)
 
 
 def _saw_notes(saw: SawList) -> Iterator[Message]:

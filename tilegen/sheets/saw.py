@@ -132,12 +132,20 @@ class SawLine:
         return tuple(notes)
 
 
+class HandStep(NamedTuple):
+    """What is still to be done to a part by hand. along_drawing: it is cut out of its rectangle, else bevelled."""
+
+    part: str
+    words: str
+    along_drawing: bool
+
+
 @dataclass(frozen=True)
 class SawList:
     """All cuts, in order. Parts bear their ids, sheets their names, pieces in between S1, S2, ...
 
     sizes: of each part as it is cut, mm. merged: sizes that share another's setting. without: settings if none did.
-    after: parts and what is still to be done to them by hand: mitres, then doorways and slanting edges.
+    after: what is still to be done by hand: bevels, then doorways and slanting edges.
     """
 
     fence: Fence
@@ -147,7 +155,7 @@ class SawList:
     sizes: Mapping[str, Size]
     merged: tuple[tuple[float, float], ...]
     without: int
-    after: tuple[tuple[str, str], ...] = ()
+    after: tuple[HandStep, ...] = ()
 
     @property
     def settings(self) -> int:
@@ -367,8 +375,8 @@ def saw_rows(saw: SawList) -> list[Row]:
     for number, line in enumerate(saw.lines):
         left = [text for source, words in offcuts.items() if last.get(source) == number for text in words]
         rows.append(_row(line, left, saw.fence))
-    for part, what in saw.after:
-        rows.append({"setting": "by hand", "in": part, "out": part, "note": what})
+    for after in saw.after:
+        rows.append({"setting": "by hand", "in": after.part, "out": after.part, "note": after.words})
     return [{"step": str(step), "done": "[ ]", **row} for step, row in enumerate(rows, 1)]
 
 
