@@ -109,7 +109,7 @@ function band(world, from, now) {
 function floorHover(world, letter) {
   const thing = /** @type {Thing} */ ({ what: "room", letter }), name = world.scene.rooms.get(letter)?.name || "";
   if (chosen(world.selection, thing)) {
-    const hint = world.touch ? "Tap again to rename. Drag to move." : "Click again to rename. Drag to move, Alt copies. Shift-drag adds squares, Ctrl-drag takes them.";
+    const hint = world.touch ? "Tap again to rename. Drag to move." : "Click again to rename. Drag to move, Alt copies. Shift-drag adds squares, Ctrl-drag takes some.";
     return { marks: [], hint, look: "move", rename: letter };
   }
   return { marks: [], hint: `${name}. ${world.touch ? "Tap to select." : "Click to select, drag to move."}`, look: "pointer", select: [thing] };
@@ -329,9 +329,9 @@ function use(world, press, now, dragging) {
 /** @param {World} world @param {Point} from @param {Point} now @param {boolean} dragging @returns {Intent} */
 function round(world, from, now, dragging) {
   const centre = snappedPoint(from, 0.5), radius = dragging ? Math.max(0.5, snapped(distance(centre, now), 0.25)) : 1.5, ring = circleRing(centre, radius);
-  const taken = world.scene.roomAt(centre);
-  const marks = /** @type {Mark[]} */ ([{ form: "ring", ring, tone: taken === "." ? "do" : "fault" }, { form: "tag", at: [centre[0], centre[1] - radius], text: taken === "." ? `${plain(radius * 2)} across` : `${world.scene.rooms.get(taken)?.name} is there`, tone: taken === "." ? "do" : "fault" }]);
-  if (taken !== ".") return { marks, hint: `${world.scene.rooms.get(taken)?.name} is there. Put the round room on free ground.`, look: "not-allowed", wrong: "" };
+  const there = world.scene.under(ring), name = there && world.scene.rooms.get(there)?.name, tone = /** @type {Tone} */ (there ? "fault" : "do");
+  const marks = /** @type {Mark[]} */ ([{ form: "ring", ring, tone }, { form: "tag", at: [centre[0], centre[1] - radius], text: there ? `${name} is there` : `${plain(radius * 2)} across`, tone }]);
+  if (there) return { marks, hint: `${name} is there. Put the round room on free ground.`, look: "not-allowed", wrong: `${name} is there` };
   return { marks, hint: dragging ? "Release for this round room. Esc cancels." : "Click for a round room, or drag from its middle to size it.", look: "crosshair", edits: [{ do: "shape", room: world.free(), circle: { centre, radius } }], said: "Round room drawn." };
 }
 
@@ -360,11 +360,15 @@ function trimmed(scene, a, b) {
 /** @param {World} world @param {Point} from @param {Point} now @param {boolean} dragging @returns {Intent} */
 function bent(world, from, now, dragging) {
   if (!dragging) return { marks: [startMark(world, now)], hint: "Drag from end to end for a hall that bends by a quarter circle. R bends it the other way.", look: "crosshair" };
-  const a = snappedPoint(from, 0.5), b = snappedPoint(now, 0.5);
-  if (distance(a, b) < 1.5) return { marks: [startMark(world, from)], hint: "Drag on: the ends are too near to each other.", look: "crosshair" };
+  // As far across as down, so that its ends lie along the lines of the squares.
+  const a = snappedPoint(from, 0.5), far = snapped(Math.max(Math.abs(now[0] - a[0]), Math.abs(now[1] - a[1])), 0.5);
+  const b = /** @type {Point} */ ([a[0] + Math.sign(now[0] - a[0] || 1) * far, a[1] + Math.sign(now[1] - a[1] || 1) * far]);
+  if (far < 1) return { marks: [startMark(world, from)], hint: "Drag on: the ends are too near to each other.", look: "crosshair" };
   const arc = quarterArc(a, b, world.quarters % 2 === 1), bearing = (/** @type {number} */ d) => plain(d + 90);
   const edit = { do: "shape", room: world.free(), arc: { centre: arc.centre.map(plain), radius: Math.round(arc.radius * 1e4) / 1e4, width: HALL_WIDE, from: bearing(arc.from), to: bearing(arc.to) } };
-  return { marks: [{ form: "ring", ring: arcRing(arc, HALL_WIDE), tone: "do" }], hint: "Release for the bent hall. R bends it the other way.", look: "crosshair", edits: [edit], said: "Bent hall drawn." };
+  const ring = arcRing(arc, HALL_WIDE), there = world.scene.under(ring), name = there && world.scene.rooms.get(there)?.name;
+  if (there) return { marks: [{ form: "ring", ring, tone: "fault" }], hint: `${name} is in the way. R bends the hall the other way.`, look: "not-allowed", wrong: `${name} is in the way` };
+  return { marks: [{ form: "ring", ring, tone: "do" }], hint: "Release for the bent hall. R bends it the other way.", look: "crosshair", edits: [edit], said: "Bent hall drawn." };
 }
 
 /** @param {World} world @param {Press} press @param {Point} now @param {boolean} dragging @returns {Intent} */
@@ -372,8 +376,8 @@ function cave(world, press, now, dragging) {
   const path = dragging ? [...press.path, now] : [], ring = dragging ? caveRing(path) : cavePatch(snappedPoint(now, 0.5));
   const words = dragging ? "Go round the cave and release. Its outline closes by itself." : "Draw round a cave, or click for this one.";
   if (!ring) return { marks: [{ form: "ring", ring: path, tone: "quiet", open: true, dashed: true }], hint: words, look: "crosshair" };
-  const taken = world.scene.roomAt(now);
-  if (!dragging && taken !== ".") return { marks: [{ form: "ring", ring, tone: "fault" }], hint: `${world.scene.rooms.get(taken)?.name} is there. Put the cave on free ground.`, look: "not-allowed" };
+  const there = world.scene.under(ring), name = there && world.scene.rooms.get(there)?.name;
+  if (there) return { marks: [{ form: "ring", ring, tone: "fault" }], hint: `${name} is there. Draw the cave on free ground.`, look: "not-allowed", wrong: `${name} is there` };
   return { marks: [{ form: "ring", ring, tone: "do" }], hint: words, look: "crosshair", edits: [{ do: "shape", room: world.free(), polygon: ring.map((p) => p.map(plain)) }], said: "Cave drawn." };
 }
 

@@ -368,7 +368,7 @@ export const nameFont = (size) => `italic ${size}px "Iowan Old Style", Charter, 
 
 /**
  * Where the names of rooms stand: in the middle, or above or below what stands there; left out where there is no room for them.
- * @param {Pen} pen @param {Scene} scene @param {Camera} eye @param {[number, number]} size @returns {{letter: string, name: string, at: Point, size: number, box: Box}[]}
+ * @param {Pen} pen @param {Scene} scene @param {Camera} eye @param {[number, number]} size @returns {{letter: string, name: string, at: Point, size: number, box: Box, over?: boolean}[]} over: it runs over walls
  */
 export function placeNames(pen, scene, eye, size) {
   const { scale } = eye, font = Math.max(NAME_LEAST, Math.min(NAME_MOST, scale * 0.34)), seen = /** @type {Box} */ ([eye.x, eye.y, size[0] / scale, size[1] / scale]), found = [];
@@ -380,15 +380,25 @@ export function placeNames(pen, scene, eye, size) {
     let best = null;
     for (const [dx, dy] of [[0, 0], [0, -0.75], [0, 0.75], [0, -1.25], [0, 1.25], [-1, 0], [1, 0], [0, -2], [0, 2], [-1.5, -1], [1.5, 1]]) {
       const at = /** @type {Point} */ ([room.centre[0] + dx, room.centre[1] + dy]), box = /** @type {Box} */ ([at[0] - wide / 2, at[1] - high / 2, wide, high]);
-      if (stamps.some((/** @type {any} */ s) => overlap(s.box, box))) continue;
+      if (stamps.some((/** @type {any} */ s) => overlap(s.box, box)) || walled(scene, box)) continue;
       const inside = (/** @type {number} */ out) => [-out / wide, 0.25, 0.5, 0.75, 1 + out / wide].every((share) => scene.roomAt([box[0] + wide * share, at[1]]) === room.letter);
       if (inside(scene.wall)) { best = { letter: room.letter, name: room.name, at, size: font, box }; break; }
       if (!best && inside(-0.02)) best = { letter: room.letter, name: room.name, at, size: font, box };
     }
-    if (!best && !stamps.length && wide < room.box[2]) best = { letter: room.letter, name: room.name, at: room.centre, size: font, box: /** @type {Box} */ ([room.centre[0] - wide / 2, room.centre[1] - high / 2, wide, high]) };
+    if (!best && !stamps.length && wide < room.box[2]) best = { letter: room.letter, name: room.name, at: room.centre, size: font, over: true, box: /** @type {Box} */ ([room.centre[0] - wide / 2, room.centre[1] - high / 2, wide, high]) };
     if (best) found.push(best);
   }
   return found;
+}
+
+/** @param {Scene} scene @param {Box} box @returns {boolean} whether a wall within a room runs through a box */
+function walled(scene, [x, y, w, h]) {
+  if (!scene.walls.size) return false;
+  for (let r = Math.floor(y); r <= Math.floor(y + h); r++) for (let c = Math.floor(x); c <= Math.floor(x + w); c++) {
+    if (c > x && scene.walls.has(lineKey({ level: false, c, r }))) return true;
+    if (r > y && scene.walls.has(lineKey({ level: true, c, r }))) return true;
+  }
+  return false;
 }
 
 // ---- what moves: marks over the plan, in pixels

@@ -280,6 +280,19 @@ export class Scene {
   /** @param {string} letter @returns {number} doors to other rooms */
   doorsOf(letter) { return this.doors.filter((d) => d.rooms.includes(letter) && d.rooms[0] !== d.rooms[1] && !d.rooms.includes(".")).length; }
 
+  /**
+   * The room that an outline lies over; null: it lies on free ground.
+   * @param {Point[]} ring @returns {string|null}
+   */
+  under(ring) {
+    const [x, y, w, h] = boxOf(ring), step = Math.max(0.25, Math.sqrt((w * h) / 4000));
+    for (let r = y + step / 2; r < y + h; r += step) for (let c = x + step / 2; c < x + w; c += step) {
+      const there = this.roomAt([c, r]);
+      if (there !== "." && inside([c, r], ring)) return there;
+    }
+    return null;
+  }
+
   /** @param {string} letter @param {Point} by @returns {string|null} the room that is in the way of moving one; null if none is */
   inTheWay(letter, by) {
     const own = this.cellsOf(letter);

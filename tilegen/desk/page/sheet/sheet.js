@@ -66,7 +66,7 @@ export class Sheet {
     this.listeners = {};
     this.chunks = new Chunks();
     this.scene = new Scene(desk.plan, desk.tiles);
-    /** @type {{letter: string, name: string, at: Point, size: number, box: Box}[]} */
+    /** @type {{letter: string, name: string, at: Point, size: number, box: Box, over?: boolean}[]} */
     this.names = [];
     /** @type {Inks} */
     this.ink = /** @type {any} */ ({});
@@ -175,6 +175,7 @@ export class Sheet {
     const changed = wanted.length !== this.selection.length || wanted.some((t, i) => !same(t, this.selection[i]));
     this.selection = wanted;
     if (changed) this.adding = null;
+    if (changed) this.chip.near();
     this.#chip();
     this.draw();
     if (changed) this.#emit("select", wanted.length === 1 ? wanted[0] : null);
@@ -407,7 +408,7 @@ export class Sheet {
     const bin = { label: "Delete", act: () => this.remove(), bad: true };
     if (this.selection.length > 1) this.chip.fill(`${this.selection.length} things`, [bin]);
     else if (thing.what === "room") {
-      const room = this.scene.rooms.get(thing.letter), [, , w, h] = room?.box || FIRST_BOX, number = (/** @type {number} */ v) => String(Math.round(v * 100) / 100);
+      const room = this.scene.rooms.get(thing.letter), [, , w, h] = room?.box || FIRST_BOX, number = (/** @type {number} */ v) => String(Math.round(v * 10) / 10);
       this.chip.fill(`${number(w)} × ${number(h)}`, [
         { label: "Rename", act: () => this.rename(thing.letter) }, { label: "Copy", act: () => this.copy(), pressed: this.adding === "copy" }, { label: "Turn", act: () => this.turn() },
         { label: "Mirror", act: () => this.send([{ do: "mirror", room: thing.letter, axis: "x" }], { said: "Mirrored." }) },
@@ -768,7 +769,13 @@ export class Sheet {
     pen.textAlign = "center";
     pen.textBaseline = "middle";
     pen.fillStyle = ink.name;
-    for (const { name, at, size: font, letter } of this.names) { if (!this.naming.hidden && letter === this.named) continue; pen.font = nameFont(font); pen.fillText(name, ...toScreen(eye, ...at)); }
+    for (const { name, at, size: font, letter, over } of this.names) {
+      if (!this.naming.hidden && letter === this.named) continue;
+      const [x, y] = toScreen(eye, ...at);
+      pen.font = nameFont(font);
+      if (over) { pen.strokeStyle = ink.floor; pen.lineWidth = 4; pen.lineJoin = "round"; pen.strokeText(name, x, y); }
+      pen.fillText(name, x, y);
+    }
     if (this.fit) this.#drawFit();
     this.#drawSelection();
     if (this.ghostRoom && !this.hand.press) this.#drawGhostRoom(this.ghostRoom);
