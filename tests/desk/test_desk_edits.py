@@ -354,6 +354,16 @@ def test_a_hall_is_cut_off_at_the_walls_and_opened():
     ]
 
 
+@pytest.mark.parametrize("back", [False, True])
+def test_a_slanting_hall_leads_into_a_round_room(back):
+    page = opened('name = "Round"\ndrawing = """\nAAAA......\nAAAA......\nAAAA......\n' + "..........\n" * 4 + '"""\n')
+    made(page, {"do": "shape", "room": "E", "circle": {"centre": [8, 4.5], "radius": 1.5}})
+    ends = [[2.5, 1], [8, 4.5]]
+    made(page, {"do": "hall", "from": ends[back], "to": ends[not back], "width": 1.0})
+    assert [shape["room"] for shape in page.plan["shapes"]] == ["E", "E"]
+    assert [way["kind"] for way in page.plan["ways"]] == ["open"]
+
+
 def test_an_edit_that_is_none_is_refused():
     page = Page(Desk(Takings(), Steps(), None, Plans()), "seat")
     for edits in (

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import shapely
-from shapely.geometry import Point, Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.desk.document import is_spot, number
@@ -533,9 +533,15 @@ def _slanting_hall(sketch: Sketch, start: Spot, end: Spot, width: float, letter:
     sides = [(start, half), (end, half), (end, -half), (start, -half)]
     strip = Polygon([(x - uy * off, y + ux * off) for (x, y), off in sides])
     near = _rooms_near(sketch, strip)
+    # Into a room with an outline of its own it leads without a wall: chords of its curve are nobody's to follow.
+    shaped = {str(table["room"]) for table in sketch.document.tables("shape")} & set(near)
+    joined = next((letter for letter in sorted(shaped) if near[letter].distance(Point(end)) < _NEAR), None)
+    joined = joined or next((letter for letter in sorted(shaped) if near[letter].distance(Point(start)) < _NEAR), None)
+    own = near.pop(joined) if joined else Polygon()
+    letter = joined or letter
     free = strip.difference(shapely.union_all(list(near.values()))) if near else strip
-    parts = sorted(polygons_of(free), key=lambda part: -part.area)
-    if not parts or parts[0].area < _LEVEL * half:
+    parts = sorted(polygons_of(free), key=lambda part: -part.difference(own).area)
+    if not parts or parts[0].difference(own).area < _LEVEL * half:
         raise InputError("there is no free ground between the two ends", cure="Drag over ground from room to room")
     corners = [(number(x), number(y)) for x, y in shapely.get_coordinates(parts[0].exterior)[:-1].tolist()]
     form = {"polygon": [list(corner) for corner in corners]}
@@ -547,7 +553,9 @@ def _slanting_hall(sketch: Sketch, start: Spot, end: Spot, width: float, letter:
         shared = lines_of(shapely.line_merge(parts[0].exterior.intersection(floor.buffer(_NEAR / 5))))
         longest = max(shared, key=lambda line: line.length, default=None)
         if longest is not None and longest.length > half:
-            spot = longest.interpolate(0.5, normalized=True)
+            # Where the hall's middle meets the wall, and not near a corner of it.
+            crossed = longest.intersection(LineString([start, end]))
+            spot = longest.interpolate(0.5, normalized=True) if crossed.is_empty else crossed.representative_point()
             at = _written(placed.point((spot.x, spot.y)))
             sketch.document = sketch.document.plus("way", {"room": letter, "at": at, "kind": "open"})
 

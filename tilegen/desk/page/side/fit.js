@@ -6,6 +6,9 @@ import { length } from "../solid/shapes.js";
 /** @typedef {import("../types.js").Fit} Fit */
 /** @typedef {import("../types.js").Pin} Pin */
 
+/** A list that is longer is read on the map. */
+const MOST_SHOWN = 40;
+
 /** The figures' words as they are said: "1 in" or "large". @param {Fit} record */
 const figure = (record) => `${record.word} figures`;
 
@@ -94,9 +97,10 @@ export class FitPanel {
     const widened = record.stops.filter((stop) => stop.widen).length;
     return make("section", { className: "stops" },
       make("h2", {}, `Where ${figure(record)} stop`),
-      make("ul", { className: "plain" }, ...record.stops.map((stop) => make("li", {}, make("span", {}, this.#between(stop), make("span", { className: "quiet", title: stop.text }, ` ${stop.what}, ${length(stop.width_mm, this.desk.plan)}`)),
+      make("ul", { className: "plain" }, ...record.stops.slice(0, MOST_SHOWN).map((stop) => make("li", {}, make("span", {}, this.#between(stop), make("span", { className: "quiet", title: stop.text }, ` ${stop.what}, ${length(stop.width_mm, this.desk.plan)}`)),
         make("span", { className: "row" }, button("Show", () => this.map.look(stop.x, stop.y)),
           stop.widen && button("Widen", () => this.#widen(stop.widen || [], "Widened."))) ))),
+      record.stops.length > MOST_SHOWN && make("p", { className: "quiet" }, `And ${record.stops.length - MOST_SHOWN} more, marked on the map.`),
       widened > 1 && button(`Widen all ${widened}`, () => this.#widen(all, `${widened} widened.`), { className: "do" }));
   }
 
@@ -120,7 +124,7 @@ export class FitPanel {
   #decide(pins) {
     if (!pins.length) return null;
     return make("section", { className: "stops" }, make("h2", {}, "To decide"),
-      make("ul", { className: "plain", id: "messages" }, ...pins.map((pin) => make("li", {},
+      make("ul", { className: "plain", id: "messages" }, ...pins.slice(0, MOST_SHOWN).map((pin) => make("li", {},
         make("span", {}, pin.text.replace(/\.?$/, ".")),
         !pin.edits && pin.cure && !pin.cure.startsWith("[[") && make("span", { className: "quiet" }, pin.cure),
         make("span", { className: "row" },

@@ -170,7 +170,7 @@ export class SolidPane {
   /** One mesh for each type, drawn as often as it lies. @param {Tiles} tiles */
   #fill(tiles) {
     const T = this.three, style = this.#style, lies = new Map();
-    for (const [shape, ...turn] of tiles.lie) lies.set(shape, [...(lies.get(shape) || []), turn]);
+    for (const [shape, ...turn] of tiles.lie) { if (!lies.has(shape)) lies.set(shape, []); lies.get(shape).push(turn); }
     for (const one of this.tiles.children) one.dispose();
     this.tiles.clear();
     this.cut.constant = tiles.base_mm + 7;
