@@ -29,7 +29,7 @@ from tilegen.plans.collection import (
     Demand,
     Flags,
     StandIns,
-    Step,
+    NextStep,
     cheapest,
     quick_cheapest,
     quick_most,
@@ -82,7 +82,7 @@ class Collected:
     demand: Demand
     choice: Choice
     weighs: bool
-    steps: tuple[Step, ...]
+    steps: tuple[NextStep, ...]
     cheaper: tuple[Counts | None, ...]
     stand_ins: tuple[tuple[tuple[str, str, int], ...], ...]
     shelf: Shelf
@@ -357,7 +357,7 @@ def printing_hours(thing: Tile | Piece, printer: PrinterFile) -> float:
     return fsum(hours)
 
 
-def _cheaper(demand: Demand, order: Sequence[Step]) -> list[Counts | None]:
+def _cheaper(demand: Demand, order: Sequence[NextStep]) -> list[Counts | None]:
     """By step a cheaper set for as many maps as can be laid then; None where none is known."""
     even = replace(demand, worth=np.ones_like(demand.worth))
     make, found = np.zeros_like(demand.costs), []

@@ -470,14 +470,14 @@ def _tops(demand: Demand, maps: Flags) -> _Tops:
 
 
 @dataclass(frozen=True, eq=False)
-class Step:
+class NextStep:
     """What to make next: (types), and the maps that can be laid for the first time then."""
 
     make: Counts
     maps: tuple[int, ...]
 
 
-def steps(demand: Demand, maps: Flags) -> Iterator[Step]:
+def steps(demand: Demand, maps: Flags) -> Iterator[NextStep]:
     """Of these maps the one that costs least next, again and again, until all of them can be laid."""
     grown = _Grown(Demand(demand.lacks[maps], demand.costs, demand.worth[maps]))
     laid = demand.laid(grown.make)
@@ -485,4 +485,4 @@ def steps(demand: Demand, maps: Flags) -> Iterator[Step]:
         before, already = grown.make, laid
         grown.add(new)
         laid = demand.laid(grown.make)
-        yield Step(grown.make - before, tuple(np.flatnonzero(laid & ~already).tolist()))
+        yield NextStep(grown.make - before, tuple(np.flatnonzero(laid & ~already).tolist()))

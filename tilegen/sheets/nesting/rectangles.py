@@ -357,7 +357,7 @@ def left_over(items: Sequence[Rectangle], left: Sequence[int]) -> str:
 # Anywhere on a sheet, for machines that follow any line: greatest free rectangles
 
 
-class _Sheet:
+class _Filling:
     """The greatest free rectangles of one sheet: every free place lies in one of them."""
 
     def __init__(self, width: float, height: float, least: float) -> None:
@@ -447,7 +447,7 @@ def _fill_freely(
     """
     width, height = (side + area.spacing for side in area.usable)
     least = min((min(i.width, i.height) for i in items if i.number), default=0.0) + area.spacing
-    sheets: list[_Sheet] = []
+    sheets: list[_Filling] = []
     left = [0] * len(items)
     for index, number in recipe.order:
         item, ways = items[index], recipe.ways[index]
@@ -460,7 +460,7 @@ def _fill_freely(
                 if not ways or len(sheets) == most:
                     left[index] += number - placed
                     break
-                sheets.append(_Sheet(width, height, least))
+                sheets.append(_Filling(width, height, least))
                 found = _find(sheets, full, sizes, area.spacing, recipe.fit)
             if found is None:
                 raise ValueError("a part that fits no empty sheet")
@@ -472,7 +472,7 @@ def _fill_freely(
 
 
 def _find(
-    sheets: Sequence[_Sheet],
+    sheets: Sequence[_Filling],
     full: set[int],
     sizes: Sequence[tuple[bool, float, float]],
     spacing: float,
