@@ -13,7 +13,14 @@ import tomlkit
 from tilegen.cli.common import file_records, print_json, warn
 from tilegen.cli.telling import command_line, options_line, say
 from tilegen.errors import InputError
-from tilegen.files.stock import cautions_of, check_pair, material_path, read_machine, read_material, read_printer
+from tilegen.files.stock import (
+    cautions_of,
+    check_pair,
+    material_path,
+    read_machine,
+    read_material,
+    read_printer,
+)
 from tilegen.files.toml import check, find
 from tilegen.files.writing import Job, write_bare, write_files
 from tilegen.lengths import parse_length
@@ -22,7 +29,7 @@ from tilegen.making.things import Made
 from tilegen.model.machines import MachineFile
 from tilegen.model.materials import MaterialFile
 from tilegen.model.printers import PrinterFile, ShrinkTable
-from tilegen.pictures.gauge_page import GaugePage, gauge_page
+from tilegen.pictures.gauge_page import GaugePage, cut_gauge_page, gauge_page
 from tilegen.sheets.formats import DRAWING_FORMATS, drawing_files
 from tilegen.sheets.gauge import NAMES, Figures, figures_of, gauge_drawing, gauge_steps, parse_readings
 from tilegen.solids.build import is_closed
@@ -75,7 +82,7 @@ def _draw(tools: Tools, material: MaterialFile, machine: MachineFile, out: Path,
     steps = gauge_steps(material, machine, command_line("gauge", *stock, *consent, "-o", out, "--record"))
     name = f"{material.name}-{machine.name}-gauge"
     cautions = cautions_of(material, machine)
-    page = _page(name, DRAWING_FORMATS["svg"].write(drawing).decode(), steps, cautions)
+    page = cut_gauge_page(name, DRAWING_FORMATS["svg"].write(drawing), steps, cautions)
     files = {**drawing_files(drawing, name), f"{name}.html": page.encode()}
     written = write_files(out / "gauge", files, job=Job("gauge", name=name), manifest=f"{name}.json", tell=warn)
     if as_json:
@@ -86,25 +93,6 @@ def _draw(tools: Tools, material: MaterialFile, machine: MachineFile, out: Path,
             say(f"  {number}. {step}")
         for caution in cautions:
             say(f"  caution: {caution}")
-
-
-def _page(title: str, svg: str, steps: Sequence[str], cautions: Sequence[str]) -> str:
-    import base64
-    from html import escape
-
-    from tilegen.pictures.report import STYLE
-
-    data = base64.b64encode(svg.encode()).decode()
-    items = "".join(f"<li>{escape(step)}</li>" for step in steps)
-    warned = "".join(f"<li>{escape(caution)}</li>" for caution in cautions)
-    return (
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
-        f"<style>{STYLE}</style></head><body><main><h1>{escape(title)}</h1><section class='cautions'>"
-        f"<h2>Before you begin</h2><p>The machine maker's manual, the material's safety data sheet and local rules "
-        f"come before anything written here.</p><ul>{warned}</ul></section><section><h2>What to do</h2><ol>{items}</ol>"
-        f'</section><figure><img class="wide" alt="test pieces" src="data:image/svg+xml;base64,{data}"></figure>'
-        "</main></body></html>\n"
-    )
 
 
 def _keep(

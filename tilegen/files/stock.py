@@ -21,6 +21,9 @@ from tilegen.plans.shelf import Shelf
 _NOT_SAID = Verdict(
     verdict="ask", caution="unknown process", why="the material's file does not say whether this process suits it"
 )
+BEFORE_ALL = (
+    "The machine maker's manual, the material's safety data sheet and local rules come before anything written here."
+)
 # Of whatever they are made.
 LOOSE_PIECES = "Loose door pieces are small parts: keep them from children under 3."
 # What no file can allow.

@@ -1,4 +1,4 @@
-"""The page that goes with printed test pieces: how to print them, what to measure, a table for the readings."""
+"""The pages that go with test pieces: how to make them, what to measure, a table for the readings."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from html import escape
 
 import numpy as np
 
+from tilegen.files.stock import BEFORE_ALL
 from tilegen.pictures.report import STYLE
 from tilegen.pictures.solid_view import solid_png
 from tilegen.solids.build import Mesh
@@ -37,7 +38,7 @@ def gauge_page(page: GaugePage) -> str:
     """The page as HTML, pictures inside; no script, nothing fetched."""
     body = [
         f"<h1>Test pieces: {escape(page.title)}</h1>",
-        _cautions(page),
+        _cautions(page.cautions),
         f"<section><h2>Print</h2><ol>{_listed(page.steps)}</ol>"
         f"<figure>{_image(_bed(page), 'the bed with all test pieces', 'wide')}</figure></section>",
         f"<section><h2>Measure</h2>{_pieces(page)}</section>",
@@ -51,11 +52,20 @@ def gauge_page(page: GaugePage) -> str:
     )
 
 
-def _cautions(page: GaugePage) -> str:
+def cut_gauge_page(title: str, svg: bytes, steps: Sequence[str], cautions: Sequence[str]) -> str:
+    """The page of test pieces to cut, as HTML, with their drawing inside."""
+    data = base64.b64encode(svg).decode()
     return (
-        "<section class='cautions'><h2>Before you begin</h2><p>The machine maker's manual, the material's safety data "
-        f"sheet and local rules come before anything written here.</p><ul>{_listed(page.cautions)}</ul></section>"
+        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
+        f"<style>{STYLE}</style></head><body><main><h1>{escape(title)}</h1>{_cautions(cautions)}"
+        f"<section><h2>What to do</h2><ol>{_listed(steps)}</ol></section>"
+        f'<figure><img class="wide" alt="test pieces" src="data:image/svg+xml;base64,{data}"></figure>'
+        "</main></body></html>\n"
     )
+
+
+def _cautions(lines: Sequence[str]) -> str:
+    return f"<section class='cautions'><h2>Before you begin</h2><p>{BEFORE_ALL}</p><ul>{_listed(lines)}</ul></section>"
 
 
 def _listed(lines: Sequence[str]) -> str:

@@ -12,7 +12,7 @@ from typing import get_args
 
 from PIL import Image
 
-from tilegen.files.stock import LOOSE_PIECES, cautions_of
+from tilegen.files.stock import BEFORE_ALL, LOOSE_PIECES, cautions_of
 from tilegen.files.times import NOT_MEASURED, Pace, Times
 from tilegen.lengths import Units, counted, in_units, show_length
 from tilegen.messages import Message, decisions
@@ -287,9 +287,6 @@ footer { margin-top: 3rem; font-size: .85rem; }
 _PICTURE = (240, 180)
 # Pixels of the dungeon's longer side.
 _WIDE = 1000
-_FIRST = (
-    "The machine maker's manual, the material's safety data sheet and local rules come before anything written here."
-)
 
 
 def report_html(report: Report, *, units: Units = "mm") -> str:
@@ -374,10 +371,10 @@ def _cautions(report: Report) -> str:
     seen: set[str] = set()
     parts = []
     for name, lines in said:
-        fresh = [line for line in lines if line not in seen and not line.startswith(_FIRST[:40])]
+        fresh = [line for line in lines if line not in seen and line != BEFORE_ALL]
         seen.update(fresh)
         parts += [f"<h3>{escape(name)}</h3>{listed(fresh)}"] if fresh else []
-    return f"<section class='cautions'><h2>Before you begin</h2><p>{_FIRST}</p>{''.join(parts)}</section>"
+    return f"<section class='cautions'><h2>Before you begin</h2><p>{BEFORE_ALL}</p>{''.join(parts)}</section>"
 
 
 def _kit(report: Report) -> str:

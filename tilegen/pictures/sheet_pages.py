@@ -16,7 +16,7 @@ from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
 from shapely.geometry import Polygon
 
-from tilegen.files.stock import cautions_of
+from tilegen.files.stock import BEFORE_ALL, cautions_of
 from tilegen.lengths import Units, in_units
 from tilegen.model.materials import BLANK_EDGE_MM
 from tilegen.model.words import PAPERS, Paper
@@ -44,9 +44,6 @@ _NUMBERS: dict[Place, str] = {
     ),
     "none": "Too small for a number",
 }
-_FIRST = (
-    "The machine maker's manual, the material's safety data sheet and local rules come before anything written here."
-)
 
 
 def page_files(
@@ -333,7 +330,7 @@ def _first_pages(canvas: Canvas, sheet_set: SheetSet, tilings: Sequence[Tiling],
     words.paragraph(_about_lines(sheet_set))
     words.heading("Before you cut")
     loose = any(part.role == "door" for part in sheet_set.parts)
-    for caution in dict.fromkeys((*cautions_of(material, machine, loose=loose), _FIRST)):
+    for caution in dict.fromkeys((*cautions_of(material, machine, loose=loose), BEFORE_ALL)):
         words.item(caution)
     words.heading("Lines")
     used = {stroke.layer for tiling in tilings for stroke in tiling.drawing.strokes}
