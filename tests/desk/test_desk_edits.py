@@ -375,3 +375,15 @@ def test_an_edit_that_is_none_is_refused():
         assert "not known" in answer["refused"][0]["text"]
     with pytest.raises(InputError):
         page.ask(go, by=1)
+
+
+@pytest.mark.parametrize("end", [[7.5, 5.5], [2, 6.9], [7, 2.1]])
+def test_a_hall_ends_in_a_curved_wall(end):
+    rows = "\n".join(["." * 10] * 4 + ["......BBB."] * 3 + [".BBB......"])
+    circle = '[[shape]]\nroom = "T"\ncircle = { centre = [2, 2], radius = 1.5 }\n'
+    page = opened(f'name = "Tower"\ndrawing = """\n{rows}\n"""\n{circle}')
+    made(page, {"do": "hall", "from": [2, 2], "to": end, "width": 1.0, "room": "H"})
+    halls = [shape for shape in page.plan["shapes"] if shape["room"] == "H"]
+    assert [shape["form"] for shape in halls] == ["polygon"]
+    texts = [pin["text"] for pin in look(page.desk, Asked(seat="seat", at=page.at))["answers"]["pins"]]
+    assert not any('"T"' in text or '"H"' in text for text in texts)

@@ -1,5 +1,6 @@
 """Sight and places off the grid, against the rule tried line by line and place by place with shapely."""
 
+import tomllib
 from itertools import product
 
 import numpy as np
@@ -9,7 +10,7 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.ops import substring
 
 from tilegen.errors import InputError
-from tilegen.files.plans import read_drawing
+from tilegen.files.plans import plan_of, read_drawing
 from tilegen.fit.figures import figures_on
 from tilegen.fit.floor import off_grid_floor
 from tilegen.model.grid import Floor, Grid
@@ -264,3 +265,15 @@ def test_places_of_odd_tiles_are_in_reading_order():
         assert places == sorted(places, key=lambda p: (p[1], p[0], p[2]))
     lies = {tuple(lie) for kind in kit.types if len(kind.lies) for lie in kind.lies.tolist()}
     assert len(lies) == sum(kind.count for kind in kit.types if len(kind.lies))
+
+
+def test_a_line_that_a_slanting_wall_crosses_is_no_way_in():
+    """A hall at an angle between two rooms, no way out: the larger part is got to, and nothing through the hall's side."""
+    text = (
+        'name = "s"\ndrawing = """\nAAA......\nAAA......\nAAA......\n.........\n......BBB\n......BBB\n"""\n'
+        '[[shape]]\nroom = "C"\npolygon = [[6, 4.75], [6, 4.05], [3, 2.25], [3, 2.95]]\n'
+        '[[way]]\nroom = "C"\nat = [3, 2.6]\nkind = "open"\n[[way]]\nroom = "C"\nat = [6, 4.4]\nkind = "open"\n'
+    )
+    (figure,) = figures_on(plan_of(tomllib.loads(text), "plan.toml"), [25.4])
+    assert not figure.from_ways_in
+    assert "A" not in figure.rooms_unreached

@@ -395,11 +395,15 @@ def number(value: float) -> float:
     return int(found) if found == int(found) else found
 
 
-def outline_of(table: Mapping[str, Any]) -> Polygon | None:
-    """The outline of a `[[shape]]` table in cells, y down; None if it is none that can be drawn."""
+def outline_of(table: Mapping[str, Any], cell: float = _CELL) -> Polygon | None:
+    """The outline of a `[[shape]]` table in cells, y down; None if it is none that can be drawn.
+
+    cell: the side of a cell, mm, by which its arcs are divided.
+    """
     try:
         (drawn,) = drawn_shapes([ShapeTable.model_validate(dict(table))])
-        return scale(polygon_of(drawn, _CELL), 1 / _CELL, 1 / _CELL, origin=(0, 0))
+        found: Polygon = polygon_of(drawn, cell)
+        return scale(found, 1 / cell, 1 / cell, origin=(0, 0))
     except (TilegenError, ValidationError, ValueError):
         return None
 

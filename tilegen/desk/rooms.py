@@ -13,7 +13,7 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.desk.document import is_spot, number
+from tilegen.desk.document import is_spot, number, outline_of
 from tilegen.desk.sketch import Cell, Line, Sketch, beside, feature_cells, line_of, shape_cells, way_line
 from tilegen.errors import InputError
 from tilegen.geometry import lines_of, polygons_of
@@ -470,12 +470,16 @@ def hall(sketch: Sketch, start: Spot, end: Spot, width: float, room: str | None)
     level, upright = abs(end[1] - start[1]) < _LEVEL, abs(end[0] - start[0]) < _LEVEL
     if math.dist(start, end) < _LEVEL:
         raise InputError("a hall needs two ends", cure="Drag from one end to the other")
-    if (level or upright) and width >= _LEVEL:
+    rows = _rooms_near(sketch, LineString([start, end]).buffer(max(width, 1) / 2))
+    round_ = any(sketch.shapes_of(letter_) for letter_ in rows)
+    if (level or upright) and width >= _LEVEL and not round_:
         _hall_of_cells(sketch, start, end, max(1, round(width)), letter, level=level)
     else:
         _slanting_hall(sketch, start, end, width, letter)
 
 
+# So far what is written with four digits keeps off a curve, in cells.
+_CLEAR = 2e-4
 # Less than this across is straight, in cells.
 _LEVEL = 0.5
 _LETTERS = string.ascii_uppercase + string.ascii_lowercase + string.digits
@@ -570,7 +574,7 @@ def _rooms_near(sketch: Sketch, area: Polygon) -> dict[str, BaseGeometry]:
             if letter != ".":
                 parts.setdefault(letter, []).append(box(column - 1, row - 1, column, row))
     for table in sketch.document.tables("shape"):
-        outline = shape_cells(table)[0]
+        outline = outline_of(table, sketch.cell_mm)
         if outline is not None and outline.intersects(area):
-            parts.setdefault(str(table["room"]), []).append(outline)
+            parts.setdefault(str(table["room"]), []).append(outline.buffer(_CLEAR, join_style="mitre"))
     return {letter: shapely.union_all(found) for letter, found in parts.items()}

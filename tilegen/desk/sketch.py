@@ -11,7 +11,7 @@ from shapely.geometry import Polygon, box
 
 from tilegen.desk.document import Document, outline_of
 from tilegen.errors import InputError
-from tilegen.lengths import counted
+from tilegen.lengths import counted, parse_length
 from tilegen.model.grid import Grid
 from tilegen.plans.ways import WAYS
 from tilegen.tiles.shape import SIDES
@@ -98,6 +98,15 @@ class Sketch:
         data = self.document.data
         spaces = data.get("grid", {}).get("spaces", Grid().spaces)
         return 1 if data.get("scale") == "5 ft" else int(spaces)
+
+    @property
+    def cell_mm(self) -> float:
+        """The side of a cell, mm; the usual one if the plan's own can't be read."""
+        pitch = self.document.data.get("grid", {}).get("pitch", Grid().pitch)
+        try:
+            return self.spaces * parse_length(pitch)
+        except InputError:
+            return self.spaces * Grid().pitch
 
     def table(self, name: str, index: int) -> dict[str, Any]:
         """One of the tables of a name.

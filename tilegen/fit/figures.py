@@ -29,7 +29,7 @@ from tilegen.lengths import MM_PER_INCH, counted, parse_length, show_length
 from tilegen.model.grid import Grid
 from tilegen.plans.drawing import Drawing, borders_of
 from tilegen.plans.route import Areas, find_areas
-from tilegen.plans.ways import LineKind
+from tilegen.plans.ways import NOTHING, LineKind
 
 # Side of the square a creature takes up in a fight, in feet: System Reference Document 5.1, "Creature Size"
 # (Wizards of the Coast, CC-BY-4.0). The largest is that or more.
@@ -296,7 +296,12 @@ def _entries(spaces: Spaces, base: float) -> tuple[Bools, Bools]:
     drawing = spaces.drawing
     across, down = (widths + EQUAL_MM >= max(base, 2 * EQUAL_MM) for widths in spaces.widths)
     edges = borders_of(drawing.rooms != 0)
-    return across & edges[0], down & edges[1]
+    across, down = across & edges[0], down & edges[1]
+    if drawing.off_grid is not None:
+        # Nothing stands on a line that a slanting wall crosses, but it is no way.
+        across &= ~(drawing.off_grid.mixed_across & (drawing.across == NOTHING))
+        down &= ~(drawing.off_grid.mixed_down & (drawing.down == NOTHING))
+    return across, down
 
 
 def _is_door(kind: LineKind) -> bool:
