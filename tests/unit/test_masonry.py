@@ -20,13 +20,16 @@ from tilegen.files.profiles import profile_of
 from tilegen.files.styles import read_style
 from tilegen.files.toml import find, shipped
 from tilegen.geometry import segments_of
-from tilegen.model.grid import Over
+from tilegen.model.grid import Grid, Over
 from tilegen.model.printers import LayersTable
+from tilegen.model.surface import Surface
 from tilegen.plans.kit import make_kit
 from tilegen.solids.build import build_mesh, build_solid
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.printing import snapped
 from tilegen.tiles.coursing import Coursing, courses_of
+from tilegen.tiles.loose import make_leaf, make_post, make_sill
+from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.uprights import uprights_of
 
@@ -106,6 +109,34 @@ def test_features_are_carved_or_stay_as_they_are(style, kind):
         assert len(solid.decompose()) == 1
         assert 0.75 < solid.volume() / plain.volume() < 0.99
         assert read_again(one).is_watertight
+
+
+@pytest.mark.parametrize("style", ["dressed", "cave"])
+@pytest.mark.parametrize("leaf", ["hinged", "sliding", "lift-out"])
+def test_leaves_are_carved_with_iron_on_wood_or_as_the_wall(style, leaf):
+    grids = [Grid(surface=Surface(style=word, stone=read_style(word))) for word in (style, "plain")]
+    carved, plain = (
+        make_leaf("leaf", grid, grid.tile_side, make_opening(grid.tile_side, grid, leaf=leaf)) for grid in grids
+    )
+    solid, whole = (build_solid("leaf", one.plates) for one in (carved, plain))
+    blank = build_solid("leaf", [replace(plate, marks=()) for plate in plain.plates])
+    assert (solid - blank).volume() == pytest.approx(0, abs=1e-6)
+    assert 0.8 < solid.volume() / whole.volume() < 0.995
+    assert len(solid.decompose()) == 1
+    assert read_again(carved).is_watertight
+
+
+@pytest.mark.parametrize("style", STYLES)
+@pytest.mark.parametrize("make", [make_post, lambda grid: make_sill(grid, grid.tile_side)])
+def test_loose_posts_and_sills_are_carved_too(style, make):
+    grid = Grid(surface=Surface(style=style, stone=read_style(style)))
+    piece = make(grid)
+    assert any(plate.facing for plate in piece.plates)
+    solid, plain = build_solid("t", piece.plates), bare(piece)
+    assert (solid - plain).volume() == pytest.approx(0, abs=1e-6)
+    assert 0.7 < solid.volume() / plain.volume() < 0.995
+    assert len(solid.decompose()) == 1
+    assert read_again(piece).is_watertight
 
 
 @pytest.mark.parametrize("style", STYLES)

@@ -22,7 +22,8 @@ from PIL import Image
 from tilegen.pictures.depth import NOTHING, Floats, Ints, draw, faces_of
 from tilegen.pictures.solid_view import AZIMUTH, Eye, check_mesh, open_corner
 from tilegen.solids.build import Mesh
-from tilegen.tiles.loose import Piece
+from tilegen.tiles.leaves.kind import leaf_of
+from tilegen.tiles.loose import LooseLeaf, Piece
 from tilegen.tiles.tile import Tile
 
 Singles = npt.NDArray[np.float32]
@@ -266,7 +267,8 @@ def tints_of(thing: Tile | Piece, mesh: Mesh) -> Floats | None:
     if style is None:
         return mesh.tones
     if isinstance(thing, Piece):
-        walls = floors = _tint(WOOD if thing.kind == "leaf" else style.colour)
+        wooden = isinstance(thing, LooseLeaf) and not leaf_of(thing.opening.leaf).of_wall
+        walls = floors = _tint(WOOD if wooden else style.colour)
     else:
         walls, floors = _tint(style.colour), _tint(style.floor_colour or style.colour)
     middles = mesh.vertices[:, 2][mesh.triangles].mean(axis=1)

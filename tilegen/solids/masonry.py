@@ -62,6 +62,8 @@ _ACROSS = 0.7
 _BEHIND, _SEAM, _FACE = range(3)
 # How far quoins and jambs lie under the plain face; how round a stone may be, as a share of its course.
 _QUOIN_FACE_MM, _ROUNDEST = 0.15, 0.24
+# How far a pillar's shaft stands back from its base and its cap; less than joints are deep.
+_SHAFT_MM = 0.55
 # What is left of a stone beside an arch, at most.
 _CRUMB_MM3 = 20.0
 # Of the rim of a floor: the depth of its joints, what its stones measure inwards, upwards and along it, how far its
@@ -200,12 +202,16 @@ class _Carver:
         sorts = np.where(behind, _BEHIND, np.where(seams, _SEAM, _FACE)).tolist()
         for corners, inside, _ in pieces:
             mine, sorts = sorts[: len(corners)], sorts[len(corners) :]
-            heap.add(self._stone(corners, mine, course, inside=inside))
+            deep = _SHAFT_MM if plate.role == "pillar" and inside else self.style.sunk * inside
+            heap.add(self._stone(corners, mine, course, deep, even=not inside or deep == _SHAFT_MM))
 
-    def _stone(self, corners: Points, sorts: Sequence[int], course: Course, *, inside: bool) -> Stone:
-        """One stone of a wall. sorts: what is behind each of its sides. inside: it is one of the field."""
+    def _stone(self, corners: Points, sorts: Sequence[int], course: Course, deep: float, *, even: bool) -> Stone:
+        """One stone of a wall.
+
+        sorts: what is behind each of its sides. deep: how far it stands back. even: its faces hardly differ in that.
+        """
         style, half = self.style, self.style.joint / 2
-        deep, span = (style.sunk, style.face[1]) if inside else (0.0, min(style.face[1], _QUOIN_FACE_MM))
+        span = min(style.face[1], _QUOIN_FACE_MM) if even else style.face[1]
         over = course.through and _SEAM in sorts
         radius = min(_SEAM_RADIUS_MM if over else self._u(*style.radius), _ROUNDEST * (course.high - course.low))
         sides = []

@@ -124,7 +124,12 @@ class Coursing:
         above: where each wall is cut in the course above; then in this one.
         """
         if plate.role not in ("wall", "door") or plate.edge is None:
-            yield Piece(outline_of(plate.foot), False, (0.0, plate.length if plate.edge else 0.0))
+            if plate.foot.interiors:
+                yield from (Piece(part, False, (0.0, 0.0)) for part in self._round_ring(plate.foot, course))
+                return
+            # A pillar's shaft stands back between its base and its cap.
+            shaft = plate.role == "pillar" and course.number > 0 and not course.last
+            yield Piece(outline_of(plate.foot), shaft, (0.0, plate.length if plate.edge else 0.0))
             return
         square = plate.bend is None and abs(plate.foot.area - plate.length * plate.thickness) < EQUAL_MM
         length = plate.length
@@ -222,6 +227,17 @@ class Coursing:
                 return a + at
             at -= b - a
         return free[-1][1]
+
+    def _round_ring(self, ring: Polygon, course: Course) -> Iterator[Points]:
+        """The stones of a ring, as a well has: equal sectors, those of the next course over their joints."""
+        x, y = ring.centroid.coords[0]
+        round_it = ring.exterior.length
+        number = max(5, round(round_it / self.style.length[1]))
+        for n in range(number):
+            turns = [2 * math.pi * (n + share + 0.5 * course.through) / number for share in (0.0, 0.5, 1.0)]
+            rays = [(x + round_it * math.cos(turn), y + round_it * math.sin(turn)) for turn in turns]
+            for part in polygons_of(Polygon([(x, y), *rays]).intersection(ring)):
+                yield outline_of(part, CHORD_MM)
 
     def _strip(self, plate: Plate, near: float, far: float) -> BaseGeometry:
         if plate.bend is not None:
@@ -336,12 +352,15 @@ def less(plate: Plate, openings: Sequence[Opening]) -> BaseGeometry:
 
 def lies(plate: Plate) -> bool:
     """Whether a plate is floor: what has no face along an edge and is lower than it is wide."""
-    return plate.edge is None and (plate.role == "base" or plate.height < across_it(plate) / 2)
+    ring = plate.role != "base" and plate.foot.interiors
+    return plate.edge is None and not ring and (plate.role == "base" or plate.height < across_it(plate) / 2)
 
 
 def across_it(plate: Plate) -> float:
     """How thick a plate that stands is, mm."""
     west, south, east, north = plate.foot.bounds
+    if plate.foot.interiors:
+        return 2 * plate.foot.area / plate.foot.length
     return plate.thickness if plate.edge else min(east - west, north - south)
 
 

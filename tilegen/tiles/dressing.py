@@ -13,16 +13,17 @@ from typing import cast
 import numpy as np
 import numpy.typing as npt
 import shapely
+from shapely.affinity import translate
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import SNAP_MM, Point, Points, lines_of, opened, polygonal, polygons_of, rings_of
 from tilegen.model.grid import Grid
 from tilegen.model.stonework import Stonework
-from tilegen.model.surface import DETAILS, OF_STYLE, FloorPattern, Surface
+from tilegen.model.surface import DETAILS, OF_STYLE, SPACE_LINE, FloorPattern, Surface
 from tilegen.tiles.coursing import Coursing, merged
 from tilegen.tiles.pinches import unpinched
-from tilegen.tiles.plate import Face, Facing, Mark, Opening, Plate
+from tilegen.tiles.plate import Face, Facing, Mark, Plate
 from tilegen.tiles.posts import stood_on
 from tilegen.tiles.shape import Shape
 from tilegen.tiles.surfaces.stones import Cut, Stones, floor_stones, space_lines, wall_stones
@@ -91,7 +92,7 @@ def dressed(plates: Sequence[Plate], shape: Shape, grid: Grid, ground: Ground | 
 
 # What is lower or thinner than this stays plain; else what stones and joints leave of it may fall apart.
 _LEAST_OF_STONE_MM = 4.0
-_OF_STONE = ("base", "wall", "post", "door", "pillar", "dais", "stair")
+_OF_STONE = ("base", "wall", "post", "door", "pillar", "dais", "stair", "well")
 
 
 def faced(
@@ -184,7 +185,9 @@ class _Dresser:
         there = shapely.transform(visible, lambda points: self.ground.to_pattern(points).round(_DECIMALS))
         if name == OF_STYLE:
             flags = self._coursing.flags(self._there(base))
-            found = self._of_style(list(flags), lines=self.grid.floor.lines)
+            found = _of_style(
+                list(flags), self.surface.groove_width, self.grid.pitch if self.grid.floor.lines else None
+            )
         else:
             found = floor_stones(name, there.bounds, self._cut(self.seed), lines=self.grid.floor.lines)
         region: BaseGeometry = grooves(found, there, self.surface.groove_width)
@@ -221,35 +224,7 @@ class _Dresser:
 
     @cached_property
     def _rows(self) -> dict[str, list[Polygon]]:
-        """Of each wall the stones of its face as the style has them: along it and up from its foot."""
-        found: dict[str, list[Polygon]] = {}
-        coursing = self._coursing
-        for plate, course, pieces in coursing.courses():
-            heights = course.low - plate.bottom, course.high - plate.bottom
-            boxes = [box(near, heights[0], far, heights[1]) for (near, far) in (piece.span for piece in pieces)]
-            heads = shapely.union_all([h for o in plate.openings for h in self._head(coursing, plate, o)])
-            parts = [part for b in boxes for part in polygons_of(b.difference(heads))]
-            found.setdefault(plate.name, []).extend(merged(parts))
-        for plate in coursing.standing:
-            for opening in plate.openings:
-                found.setdefault(plate.name, []).extend(self._head(coursing, plate, opening))
-        return found
-
-    @staticmethod
-    def _head(coursing: Coursing, plate: Plate, opening: Opening) -> list[Polygon]:
-        return [Polygon(block) for block in coursing.head(plate, opening)]
-
-    def _of_style(self, stones: Sequence[Polygon], *, lines: bool = False) -> Stones:
-        """Stones less their joints, with the middles of these. lines: those between spaces are wider."""
-        drawn = np.array([stone.buffer(-self.surface.groove_width / 2, join_style="mitre") for stone in stones])
-        sides = shapely.union_all([stone.boundary for stone in stones])
-        # No line where the stones end.
-        sides = shapely.line_merge(sides.difference(shapely.union_all(stones).boundary.buffer(SNAP_MM)))
-        if lines and len(stones):
-            spaces = MultiLineString(list(space_lines(shapely.total_bounds(drawn).tolist(), self.grid.pitch)))
-            drawn = shapely.difference(drawn, spaces.buffer(self._cut(0).wide / 2, cap_style="square"))
-        joints = [tuple((x, y) for x, y, *_ in line.coords) for line in lines_of(sides)]
-        return Stones([drawn], joints)
+        return _faces_of(self._coursing)
 
     def _cut(self, seed: int) -> Cut:
         return Cut(self.grid.pitch, self.surface.groove_width, (seed,))
@@ -259,7 +234,7 @@ class _Dresser:
         if visible.is_empty or plate.edge is None or plate.bend is not None:
             return ()
         if self.surface.walls == OF_STYLE:
-            found = self._of_style(self._rows.get(plate.name, []))
+            found = _of_style(self._rows.get(plate.name, []), self.surface.groove_width)
             region = grooves(found, visible, self.surface.groove_width)
             return _marks(region, visible, tuple(found.joints), self.surface.groove_depth, "inner")
         # On the pattern's plane walls of one line share their joints, whichever tile they stand on.
@@ -296,6 +271,37 @@ class _Dresser:
         return polygonal(shapely.transform(face, lambda points: points.round(_DECIMALS)))
 
 
+def _faces_of(coursing: Coursing) -> dict[str, list[Polygon]]:
+    """Of each wall the stones of its face as the style has them: along it and up from its foot."""
+
+    def heads(plate: Plate) -> list[Polygon]:
+        return [Polygon(block) for opening in plate.openings for block in coursing.head(plate, opening)]
+
+    found: dict[str, list[Polygon]] = {}
+    for plate, course, pieces in coursing.courses():
+        low, high = course.low - plate.bottom, course.high - plate.bottom
+        boxes = [box(near, low, far, high) for near, far in (piece.span for piece in pieces)]
+        over = shapely.union_all(heads(plate))
+        parts = [part for each in boxes for part in polygons_of(each.difference(over))]
+        found.setdefault(plate.name, []).extend(merged(parts))
+    for plate in coursing.standing:
+        found.setdefault(plate.name, []).extend(heads(plate))
+    return found
+
+
+def _of_style(stones: Sequence[Polygon], joint: float, pitch: float | None = None) -> Stones:
+    """Stones less their joints, with the middles of these. pitch: of spaces whose lines are wider joints."""
+    drawn = np.array([stone.buffer(-joint / 2, join_style="mitre") for stone in stones])
+    sides = shapely.union_all([stone.boundary for stone in stones])
+    # No line where the stones end.
+    sides = shapely.line_merge(sides.difference(shapely.union_all(stones).boundary.buffer(SNAP_MM)))
+    if pitch is not None and len(stones):
+        spaces = MultiLineString(list(space_lines(shapely.total_bounds(drawn).tolist(), pitch)))
+        drawn = shapely.difference(drawn, spaces.buffer(joint * SPACE_LINE / 2, cap_style="square"))
+    joints = [tuple((x, y) for x, y, *_ in line.coords) for line in lines_of(sides)]
+    return Stones([drawn], joints)
+
+
 def wall_marks(grid: Grid, visible: BaseGeometry, along: float, seed: int) -> tuple[Mark, ...]:
     """The stones of what is seen of a wall's face: along it and up from its foot, mm.
 
@@ -304,6 +310,17 @@ def wall_marks(grid: Grid, visible: BaseGeometry, along: float, seed: int) -> tu
     """
     surface = grid.surface
     west, south, east, north = visible.bounds
+    if surface.walls == OF_STYLE:
+        # A wall by itself, seen from inside.
+        thick = grid.wall_thickness
+        edge = (west, thick), (east, thick)
+        wall = Plate("wall", "wall", box(west, 0.0, east, thick), 0.0, grid.wall_height, edge)
+        stone = stone_of(grid, seed)
+        rows = _faces_of(Coursing([replace(wall, facing=stone)], stone))[wall.name]
+        rows = [translate(row, west) for row in rows]
+        found = _of_style(rows, surface.groove_width)
+        joints = grooves(found, visible, surface.groove_width)
+        return _marks(joints, visible, tuple(found.joints), surface.groove_depth, "inner")
     cut = Cut(grid.pitch, surface.groove_width, (seed,))
     window = (west + along, south, east + along, north)
     found = wall_stones(surface.walls, window, grid.wall_height, cut).shifted(-along)

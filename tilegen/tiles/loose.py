@@ -196,7 +196,7 @@ def make_sill(grid: Grid, side: float) -> Sill:
     """A sill, as long as a door piece of that side and as deep as it; its north-west corner meets the seam."""
     length, deep = side - 2 * (grid.wall_thickness + END_CLEARANCE_MM), 2 * grid.wall_thickness
     plate = Plate("sill", "base", box(0.0, 0.0, length, deep - grid.half_play), 0.0, grid.base_depth)
-    return Sill(SILL_NAME, grid, (plate,), side, _NO_OPENING)
+    return Sill(SILL_NAME, grid, faced((plate,), grid), side, _NO_OPENING)
 
 
 class LoosePost(Piece):
@@ -211,7 +211,7 @@ class LoosePost(Piece):
 
 def make_post(grid: Grid) -> LoosePost:
     """The loose post of a grid."""
-    return LoosePost(POST_NAME, grid, post_plates(grid), grid.wall_thickness, _NO_OPENING)
+    return LoosePost(POST_NAME, grid, faced(post_plates(grid), grid), grid.wall_thickness, _NO_OPENING)
 
 
 KEY_NAME = "seam-key"

@@ -5,16 +5,18 @@ Both tiles of a shared wall carry the same grooves or holes; a leaf stands in on
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import math
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib import import_module
 
 import shapely
-from shapely.geometry import MultiPolygon, Polygon, box
+from shapely.affinity import scale
+from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from tilegen.errors import InputError
-from tilegen.geometry import Segment, polygonal
+from tilegen.geometry import SNAP_MM, Segment, polygonal
 from tilegen.lengths import rounded_down, rounded_up, show_length
 from tilegen.model.grid import LEAVES, Grid, Leaf
 from tilegen.tiles.plate import Mark, Opening, Plate
@@ -27,6 +29,10 @@ BAR_MM, _GAP_MM, RIM_MM = 3.0, 4.0, 3.0
 # A hole between bars that is smaller than this is none.
 _LEAST_HOLE_MM = 1.0
 _LINE_MM, LINE_DEPTH_MM, _PLANKS = 0.8, 0.5, 4
+# Of iron on a carved leaf: its straps, the studs on them and how far these are apart, a ring's radii; the strip round a
+# leaf and the lines of grain; what is smaller has none of it.
+_STRAP_MM, _STUD_MM, _STUDS_MM, _RING_MM = 2.6, 0.6, 4.2, (1.3, 2.2)
+_FRAME_MM, _GRAIN_MM, _LEAST_IRON_MM = 0.6, 0.4, 12.0
 # The face of a leaf, and the lines on it.
 LeafFace = tuple[Polygon, tuple[Mark, ...]]
 
@@ -118,6 +124,8 @@ def clear_width(opening: Opening, grid: Grid) -> float:
 def leaf_plates(opening: Opening, grid: Grid) -> tuple[Plate, ...]:
     """The leaf of an opening as it is printed."""
     foot, height, marks = leaf_of(opening.leaf).solid(opening, grid)
+    if grid.surface.stone is not None and opening.style == "planks" and not leaf_of(opening.leaf).of_wall:
+        marks = tuple(part for mark in marks for part in _with_iron(mark, height))
     return (Plate("leaf", "door", foot, 0.0, height, marks=marks),)
 
 
@@ -146,6 +154,57 @@ def styled_face(
         for y0, y1 in (_gaps(south, north, bar) if rails else [(south, north)])
     ]
     return one(whole.difference(shapely.union_all(holes))), ()
+
+
+def _with_iron(lines: Mark, height: float) -> Iterator[Mark]:
+    """A leaf's planks sunk round two straps with studs and a ring, which stay where its face is, with grain in them.
+
+    lines: those between its planks, to be made deeper. height: of an upright leaf.
+    """
+    face = box(0.0, 0.0, math.dist(*lines.edge), height) if lines.edge else lines.face
+    west, south, east, north = face.bounds
+    wide, high = east - west, north - south
+    wood = face.buffer(-_FRAME_MM, join_style="mitre")
+    if min(wide, high) < _LEAST_IRON_MM or lines.depth < LINE_DEPTH_MM / 2:
+        yield lines
+        return
+    levels = [south + share * high for share in (0.2, 0.78)]
+    straps = [box(west, y - _STRAP_MM / 2, east - 0.14 * wide, y + _STRAP_MM / 2) for y in levels]
+    tips = [Point(east - 0.14 * wide, y).buffer(_STRAP_MM * 0.8, quad_segs=4) for y in levels]
+    count = max(2, int(0.8 * wide / _STUDS_MM))
+    studs = [
+        Point(west + (0.86 * wide) * (n + 0.5) / count, y).buffer(_STUD_MM, quad_segs=3)
+        for y in levels
+        for n in range(count)
+    ]
+    middle = Point(west + 0.8 * wide, south + 0.49 * high)
+    ring = middle.buffer(_RING_MM[1], quad_segs=5).difference(middle.buffer(_RING_MM[0], quad_segs=5))
+    iron = shapely.union_all([*straps, *tips])
+    planks = wood.difference(shapely.union_all([iron, ring, lines.region]))
+    # Two lines of grain in each plank, one of them not all the way.
+    step = wide / _PLANKS
+    ends = [(n, share, low, up) for n in range(_PLANKS) for share, low, up in ((0.33, 0.1, 0.72), (0.68, 0.34, 0.92))]
+    grain = shapely.union_all(
+        [
+            box(x - _GRAIN_MM / 2, south + (low + 0.04 * (n % 3)) * high, x + _GRAIN_MM / 2, south + up * high)
+            for n, share, low, up in ends
+            for x in (west + (n + share) * step,)
+        ]
+    ).intersection(planks.buffer(-_GRAIN_MM / 2))
+    deep = lines.depth / 2
+    sunk = (
+        (lines.region.intersection(wood).difference(shapely.union_all([iron, ring])), lines.depth + deep / 2),
+        (planks.difference(grain), deep),
+        (grain, lines.depth),
+        (iron.intersection(wood).difference(shapely.union_all([*studs, ring])), deep / 2),
+    )
+    # The ring is away from the hinge, whichever way its face runs.
+    back = lines.edge is not None and lines.edge[0] > lines.edge[1]
+    for region, depth in sunk:
+        seen = scale(region, -1.0, 1.0, origin=((west + east) / 2, 0.0)) if back else region
+        areas = polygonal(shapely.set_precision(seen, SNAP_MM))
+        if not areas.is_empty:
+            yield replace(lines, centres=(), region=areas, depth=depth)
 
 
 def _gaps(start: float, end: float, bar: float) -> list[tuple[float, float]]:

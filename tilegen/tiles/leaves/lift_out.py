@@ -9,6 +9,7 @@ from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.model.grid import Grid
+from tilegen.model.surface import OF_STYLE
 from tilegen.tiles.dressing import wall_marks
 from tilegen.tiles.leaves import sliding
 from tilegen.tiles.leaves.kind import LeafFace, one
@@ -31,7 +32,10 @@ def _solid(opening: Opening, grid: Grid) -> tuple[Polygon, float, tuple[Mark, ..
     edge = ((half, -wall / 2), (-half, -wall / 2))
     mark = Mark((), nick, nick, min(1.0, wall / 6), "rim", edge)
     back = ((-half, wall / 2), (half, wall / 2))
-    seen = tuple(replace(m, on="rim", edge=back) for m in _face(opening, grid)[1])
+    # In a carved set it has the joints of the style.
+    carved = grid.surface.stone is not None and grid.surface.walls == "none"
+    shown = replace(grid, surface=replace(grid.surface, walls=OF_STYLE)) if carved else grid
+    seen = tuple(replace(m, on="rim", edge=back) for m in _face(opening, shown)[1])
     return one(shapely.union_all([body, tongues])), grid.wall_height, (mark, *seen)
 
 
