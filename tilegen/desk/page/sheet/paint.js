@@ -1,5 +1,5 @@
 // @ts-check
-// Draws the sheet. What stands still is kept in squares of 512 pixels, so that pulling the sheet only copies them.
+// Draws the sheet. What stands still is kept in squares of 256 pixels, so that pulling the sheet only copies them.
 import { toScreen } from "./camera.js";
 import { endsOf, lineKey } from "./scene.js";
 import { overlap } from "./squares.js";
@@ -17,7 +17,7 @@ import { overlap } from "./squares.js";
 /** Pixels per square from which lines of squares, of half squares, and single dots are drawn. */
 export const LINES_FROM = 16, HALVES_FROM = 40, DOTS_FROM = 9;
 const EXACT_FROM = 10;
-const CHUNK = 512, MOST_CHUNKS = 72, BUDGET_MS = 3.5;
+const CHUNK = 256, MOST_CHUNKS = 280, BUDGET_MS = 3.5;
 const NAME_LEAST = 12, NAME_MOST = 17;
 
 // ---- what stands still
@@ -368,13 +368,12 @@ export const nameFont = (size) => `italic ${size}px "Iowan Old Style", Charter, 
 
 /**
  * Where the names of rooms stand: in the middle, or above or below what stands there; left out where there is no room for them.
- * @param {Pen} pen @param {Scene} scene @param {Camera} eye @param {[number, number]} size @returns {{letter: string, name: string, at: Point, size: number, box: Box, over?: boolean}[]} over: it runs over walls
+ * @param {Pen} pen @param {Scene} scene @param {number} scale @returns {{letter: string, name: string, at: Point, size: number, box: Box, over?: boolean}[]} over: it runs over walls
  */
-export function placeNames(pen, scene, eye, size) {
-  const { scale } = eye, font = Math.max(NAME_LEAST, Math.min(NAME_MOST, scale * 0.34)), seen = /** @type {Box} */ ([eye.x, eye.y, size[0] / scale, size[1] / scale]), found = [];
+export function placeNames(pen, scene, scale) {
+  const font = Math.max(NAME_LEAST, Math.min(NAME_MOST, scale * 0.34)), found = [];
   if (scale < 6) return [];
   for (const room of scene.rooms.values()) {
-    if (!overlap(room.box, seen)) continue;
     const wide = (nameWidth(pen, room.name, font) + 6) / scale, high = (font * 1.25) / scale;
     const stamps = scene.stamps.filter((/** @type {any} */ s) => overlap(s.box, room.box));
     let best = null;

@@ -74,6 +74,8 @@ export class Sheet {
     this.thin = null;
     /** @type {Pin|null} */
     this.opened = null;
+    /** @type {{scene: Scene, scale: number, all: ReturnType<typeof placeNames>}|null} */
+    this.placed = null; // the names, as long as neither plan nor scale change
     this.touch = false;
     this.followed = true; // whether the window goes on showing all of it
     this.words = ""; // of the hint while a point is picked
@@ -263,6 +265,7 @@ export class Sheet {
   send(edits, how = {}) {
     const kept = { edits, marks: (how.marks || []).filter((m) => m.form !== "tag" && (m.form !== "cells" || edits[0].do !== "paint")), bad: false };
     this.pending.push(kept);
+    this.badUntil = 0;
     this.#replan();
     Promise.resolve(this.desk.edit(edits, { said: how.said, goesOn: how.goesOn })).then((answer) => answer?.refused, (error) => ({ text: String(error?.message || error) })).then((refused) => {
       if (refused) this.#refused(kept, refused);
@@ -765,7 +768,9 @@ export class Sheet {
     const whole = this.chunks.show(pen, eye, size, this.dense, drawPart, zooming);
     if (this.lit) this.#drawLit();
     for (const kept of this.pending) for (const mark of kept.marks) drawMark(pen, ink, eye, scene, mark);
-    this.names = placeNames(pen, scene, eye, size);
+    if (this.placed?.scene !== scene || this.placed.scale !== eye.scale) this.placed = { scene, scale: eye.scale, all: placeNames(pen, scene, eye.scale) };
+    const seen = /** @type {Box} */ ([eye.x, eye.y, size[0] / eye.scale, size[1] / eye.scale]);
+    this.names = this.placed.all.filter((name) => overlap(name.box, seen));
     pen.textAlign = "center";
     pen.textBaseline = "middle";
     pen.fillStyle = ink.name;
