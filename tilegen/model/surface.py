@@ -122,14 +122,19 @@ class Surface:
         return (self.floor, *(floor for _, floor in self.rooms))
 
     @property
+    def patterned(self) -> bool:
+        """Whether any floor has a pattern."""
+        return set(self.floors) != {"none"}
+
+    @property
     def raised(self) -> bool:
         """Whether stones stand out from any floor."""
-        return self.relief == "raised" and set(self.floors) != {"none"}
+        return self.relief == "raised" and self.patterned
 
     @property
     def plain(self) -> bool:
         """Whether nothing is asked for."""
-        return self.walls == "none" and set(self.floors) == {"none"}
+        return self.walls == "none" and not self.patterned
 
     def check(self, pitch: float, base_depth: float, wall_thickness: float) -> None:
         """Refuse what can't be printed or would weaken the tile.
@@ -154,7 +159,7 @@ class Surface:
             widest,
             "so that stones are left between the joints",
         )
-        sunk = [base_depth] if set(self.floors) != {"none"} and not self.raised else []
+        sunk = [base_depth] if self.patterned and not self.raised else []
         sunk += [wall_thickness] if self.walls != "none" else []
         if sunk:
             deepest = min(min(depth / 2, depth - _LEAST_SKIN_MM) for depth in sunk)

@@ -144,8 +144,8 @@ def groove_of(grid: Grid) -> float:
     if stones:
         # The same on every tile of the set, whatever its room's style.
         return max(stone.floor_depth for stone in stones)
-    patterned = grid.surface.floor != "none" or any(floor != "none" for floor in dict(grid.surface.rooms).values())
-    return max(lines, grid.surface.groove_depth) if patterned and not grid.surface.raised else lines
+    sunk = grid.surface.patterned and not grid.surface.raised
+    return max(lines, grid.surface.groove_depth) if sunk else lines
 
 
 def circle_around(radius: float, sides: int = SIDES_OF_A_CIRCLE) -> list[Point]:
