@@ -313,6 +313,64 @@ def test_the_zip_has_the_bytes_of_the_command(client, tmp_path):
     assert all(not entry.startswith("/") and ".." not in Path(entry).parts for entry in archive.namelist())
 
 
+OWN_SHEET = find("greyboard", "materials").read_text()
+
+
+def test_files_of_ones_own_are_used_and_wrong_ones_named(client):
+    at = opened(client, SMALL)
+    sheet = {"kind": "material", "name": "My Board!.toml", "text": OWN_SHEET}
+    names = post(client, "/own", wish={"own": [sheet]}).json()["names"]
+    assert names == {"My Board!.toml": "my-board"}
+    wish = {"own": [sheet], "materials": ["my-board"], "machine": "laser"}
+    assert post(client, "/picture", at=at, picture="sheets", wish=wish).json()["pictures"]
+    wrong = {**sheet, "name": "../../wrong.toml", "text": OWN_SHEET.replace("[", "[x", 1)}
+    error = post(client, "/own", wish={"own": [sheet, wrong]})
+    assert error.status_code == 422
+    assert "wrong.toml" in error.json()["error"]["file"]
+    assert post(client, "/picture", at=at, picture="sheets", wish={"materials": ["my-board"]}).status_code == 422
+
+
+def test_totals_are_for_what_stands_in_the_workshop_less_what_is_owned(client):
+    at = opened(client, SMALL)
+    kit = good(SMALL).kit
+    both = post(client, "/totals", at=at).json()["totals"]
+    assert both["sheets"] >= 1
+    assert both["beds"] >= 1
+    assert both["hours"] > 0
+    assert both["print_hours"] > 0
+    cut = post(client, "/totals", at=at, wish={"make": "cut"}).json()["totals"]
+    assert (cut["beds"], cut["print_hours"], cut["hours"]) == (None, None, both["hours"])
+    first = kit.types[0]
+    some = post(client, "/totals", at=at, wish={"owned": {first.tile.id: 1}}).json()
+    assert some["rows"][first.tile.id] == [1, first.count - 1]
+    assert (some["totals"]["own"], some["totals"]["make"]) == (1, kit.tiles - 1)
+    assert some["totals"]["print_hours"] < both["print_hours"]
+    owned = {kind.tile.id: kind.count for kind in kit.types}
+    none = post(client, "/totals", at=at, wish={"owned": owned}).json()["totals"]
+    assert (none["make"], none["sheets"]) == (0, None)
+    shelf = {"kind": "shelf", "name": "shelf.toml", "text": f"[tiles]\n{first.name} = 2\n"}
+    listed = post(client, "/totals", at=at, wish={"own": [shelf], "owned": {first.tile.id: 1}}).json()
+    assert listed["rows"][first.tile.id][0] == 3
+
+
+def test_the_same_wish_is_taken_up_again(client):
+    at = opened(client, SMALL)
+    first = post(client, "/take", at=at, wish={"make": "cut"}).json()["name"]
+    assert post(client, "/take", at=at, wish={"make": "cut"}).json()["name"] == first
+    other = post(client, "/take", at=at, wish={"make": "print"}).json()["name"]
+    assert other != first
+    assert client.post(f"/take/{other}/stop", json={}).json() == {"stopped": True}
+    assert outcome(client, first)["done"]
+    # Loaded again, the page is told all stages from the first one on, and has the files under the plan's name.
+    assert client.get(f"/take/{first}").text.count("event: stage") > 3
+    files = client.get(f"/take/{first}/files.zip")
+    assert 'filename="small.zip"' in files.headers["content-disposition"]
+    names = zipfile.ZipFile(io.BytesIO(files.content)).namelist()
+    assert "small/small.toml" in names
+    assert not any(name.endswith(".stl") for name in names)
+    assert post(client, "/take", at=at, wish={"make": "cut"}).json()["name"] == first
+
+
 def test_a_build_can_be_stopped_and_leaves_nothing():
     takings = Takings()
     name = takings.start(DEMO, Wish(materials=["card"], machine="laser"))

@@ -112,6 +112,22 @@ def test_two_tabs_have_a_plan_each_and_undo_apart(tmp_path):
     assert Page(desk, "other").plan == other.plan
 
 
+def test_a_step_that_two_tabs_show_is_not_changed_under_one_of_them(tmp_path):
+    path = tmp_path / "plan.toml"
+    path.write_text(ROOM)
+    desk = desk_at(None, PlanOnDisk(path))
+    one = Page(desk, "one")
+    made(one, {"do": "name", "name": "O"})
+    save(desk, Asked(seat="one", at=one.at, base=digest(ROOM)))
+    other = Page(desk, "other")
+    assert other.at == one.at
+    one.ask(edit, gestures=[{"gesture": 1, "edits": [{"do": "name", "name": "Other"}]}], same=True)
+    assert (one.plan["name"], desk.plans.of(other.text).written["name"]) == ("Other", "O")
+    one.ask(edit, gestures=[{"gesture": 1, "edits": [{"do": "name", "name": "Others"}]}], same=True)
+    one.ask(go, by=-1)
+    assert one.plan["name"] == "O"
+
+
 def test_a_file_that_another_program_changed_is_not_written_over(tmp_path):
     path = tmp_path / "plan.toml"
     path.write_text(ROOM)

@@ -183,8 +183,11 @@ class Steps:
         return max(kept, *self._waiting, 0)
 
     def _followed(self, at: int) -> bool:
+        """Whether a step has one after it, or is shown by more than one tab."""
         waiting = any(step.parent == at for step in self._waiting.values())
-        return waiting or bool(self._base.execute("SELECT 1 FROM step WHERE parent = ?", (at,)).fetchone())
+        after = self._base.execute("SELECT 1 FROM step WHERE parent = ?", (at,)).fetchone()
+        tabs = self._base.execute("SELECT COUNT(*) FROM seat WHERE at = ?", (at,)).fetchone()[0]
+        return bool(waiting or after or tabs > 1)
 
     def _write(self, step: Step) -> int:
         self._waiting[step.id] = step

@@ -75,7 +75,7 @@ class Worked(Protocol):
 def error_record(error: TilegenError) -> dict[str, str]:
     """What is wrong, in the parts of its message."""
     if isinstance(error, InputError):
-        return {"place": error.place, "text": error.text, "cure": error.cure}
+        return {"place": error.place, "text": error.text, "cure": error.cure, "file": error.file}
     return {"place": "", "text": str(error), "cure": ""}
 
 

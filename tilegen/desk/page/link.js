@@ -314,7 +314,7 @@ async function post(path, body) {
 
 /** A fault in words. @param {import("./types.js").Fault} fault */
 export function words(fault) {
-  const text = fault.place ? `${fault.place}: ${fault.text}` : fault.text;
+  const where = [fault.file === "the plan" ? "" : fault.file, fault.place].filter(Boolean).join(", "), text = where ? `${where}: ${fault.text}` : fault.text;
   return fault.cure ? `${text}. ${fault.cure}` : text;
 }
 

@@ -42,7 +42,7 @@
  *   back: boolean, on: boolean}} Plan
  */
 
-/** @typedef {{text: string, place: string, cure: string}} Fault */
+/** @typedef {{text: string, place: string, cure: string, file?: string}} Fault */
 
 /**
  * One type of tile or loose piece, as SVG path data in mm of its own frame.
