@@ -139,6 +139,8 @@ at("stand").addEventListener("click", () => stand(at("standing").hidden));
 at("whole").addEventListener("click", () => sheet.fitToWindow());
 at("closer").addEventListener("click", () => sheet.zoom(1.4));
 at("farther").addEventListener("click", () => sheet.zoom(1 / 1.4));
+// After a press by pointer the keys are the map's again, so that the space bar pulls it.
+for (const id of ["whole", "closer", "farther", "undo", "redo"]) at(id).addEventListener("click", (/** @type {MouseEvent} */ event) => { if (event.detail) at("sheet").focus({ preventScroll: true }); });
 at("viewer-close").addEventListener("click", () => at("viewer").close());
 document.addEventListener("keydown", (event) => {
   const key = event.key.toLowerCase(), typed = /** @type {HTMLElement} */ (event.target).matches("input:not([type=checkbox]), textarea");
