@@ -26,7 +26,7 @@ const kit = new KitPanel(desk, { light, see: (id) => { stand(true); light([id]);
 const room = new RoomPanel(desk, { select: (letter) => sheet.select(letter ? { what: "room", letter } : null) }, new Tracing(sheet));
 const workshop = new MakePanel(desk, view);
 const files = new Files(desk);
-const plans = new Plans(desk, view, () => at("viewer").close());
+const plans = new Plans(desk, view, () => at("viewer").close(), () => files.save());
 
 // ---- parts that call each other
 

@@ -16,9 +16,9 @@ export function thumbnail(rows) {
 }
 
 export class Plans {
-  /** @param {any} desk @param {(title: string, ...content: any[]) => void} view @param {() => void} shut */
-  constructor(desk, view, shut) {
-    Object.assign(this, { desk, view, shut });
+  /** @param {any} desk @param {(title: string, ...content: any[]) => void} view @param {() => void} shut @param {() => void} save */
+  constructor(desk, view, shut, save) {
+    this.save = save;
     this.desk = desk;
     this.view = view;
     this.shut = shut;
@@ -31,7 +31,8 @@ export class Plans {
     const shelf = make("div", { className: "plans", id: "kept-plans" }, make("p", { className: "quiet" }, "One moment."));
     const shown = make("div", { className: "plans", id: "examples" });
     this.view("Plans",
-      make("div", { className: "row" }, button("New plan", () => this.#take("", "A new plan", "A new plan. Undo brings the last one back."), { id: "fresh", className: "do" }), make("label", { className: "button" }, "Open a file", input)),
+      make("div", { className: "row" }, button("New plan", () => this.#take("", "A new plan", "A new plan. Undo brings the last one back."), { id: "fresh", className: "do" }), make("label", { className: "button" }, "Open a file", input),
+        !this.desk.plan.empty && button("Save this plan", () => { this.shut(); this.save(); })),
       make("h3", {}, "Drawn here before"), shelf, make("h3", {}, "Examples"), shown);
     this.examples ||= (await fetch("/examples").then((answer) => answer.json()).catch(() => ({ plans: [] }))).plans;
     fill(shown, .../** @type {any[]} */ (this.examples).map((one) => this.#card(one.name, "", rowsOf(one.text), () => this.#take(one.text, one.name, `${one.name}, opened as a copy.`))));

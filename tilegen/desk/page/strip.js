@@ -25,8 +25,19 @@ export function figures(answers, plan) {
 /** @param {number} hours */
 const round = (hours) => (hours < 10 ? Math.round(hours * 10) / 10 : Math.round(hours));
 
+/** What comes last is not known for a while after each edit: until then it is what it was. @type {any} */
+let last = {};
+const LATE = ["own", "make", "sheets", "beds", "hours", "print_hours", "cost"];
+
 /** @param {Answers | null} answers @param {any} plan @param {(panel: string) => void} open */
 export function showTotals(answers, plan, open) {
+  if (!answers?.totals.tiles) last = {};
+  else {
+    const { totals } = answers, known = LATE.some((key) => /** @type {any} */ (totals)[key] !== null);
+    if (known) last = Object.fromEntries(LATE.map((key) => [key, /** @type {any} */ (totals)[key]]));
+    else answers = { ...answers, totals: { ...totals, ...last } };
+    at("totals").classList.toggle("late", !known);
+  }
   at("totals").replaceChildren(...figures(answers, plan).map(([value, words, panel]) =>
-    make("div", { onclick: () => open(panel), "data-total": words }, make("dt", {}, words), make("dd", {}, value))));
+    make("div", { onclick: () => open(panel), "data-total": words, "data-panel": panel }, make("dt", {}, words), make("dd", {}, value))));
 }

@@ -16,7 +16,7 @@ const figure = (record) => `${record.word} figures`;
 export function verdict(record) {
   if (record.wrong) return `${record.word}: ${record.wrong}.`;
   if (!record.positions) return `No place is large enough for ${figure(record)}.`;
-  const where = !record.rooms_reached ? `get into none of the ${many(record.rooms, "room")}` : record.rooms_reached === record.rooms ? (record.rooms === 1 ? "can stand in the room" : `reach all ${record.rooms} rooms`) : `reach ${record.rooms_reached} of ${record.rooms} rooms`;
+  const where = !record.rooms_reached ? (record.rooms === 1 ? "can't get into the room" : `get into none of the ${record.rooms} rooms`) : record.rooms_reached === record.rooms ? (record.rooms === 1 ? "can stand in the room" : `reach all ${record.rooms} rooms`) : `reach ${record.rooms_reached} of ${record.rooms} rooms`;
   const stops = record.stops.length ? ` and stop at ${many(record.stops.length, "place")}` : "";
   return `${figure(record)} ${where}${stops}.`.replace(/^./, (letter) => letter.toUpperCase());
 }
