@@ -3,8 +3,10 @@
 import { at, button, choice, field, fill, keepFile, make, typing } from "../dom.js";
 
 /** Larger pieces to cover the floor with, as `--pieces` takes them. @type {[string, string][]} */
-const LARGER = [["", "one tile per square"], ["2x1, 2x2", "also 2 x 1 and 2 x 2"], ["2x1, 2x2, 4x2", "also up to 4 x 2"]];
+const LARGER = [["", "one square each"], ["2x1, 2x2", "up to 2 x 2 squares"], ["2x1, 2x2, 4x2", "up to 4 x 2 squares"]];
 const TAKING = "taking", CHOSEN = "tilegen-workshop";
+/** Common practice, no source. */
+const OWN_CAUTION = "Your own material or machine: read its safety data sheet and its manual first. Never cut PVC or a plastic that you can't name with a laser or a hot wire; the fumes are poisonous.";
 /** Kinds of files of the user's own, and how they are spoken of. @type {[string, string][]} */
 const OWN = [["material", "a sheet material"], ["machine", "a machine"], ["printer", "a printer"], ["shelf", "tiles that you have"]];
 
@@ -33,7 +35,8 @@ export class MakePanel {
   }
 
   get #pair() {
-    return this.desk.tools?.pairs[`${this.chosen.material}/${this.chosen.machine}`] || { ok: true, why: "", ask: "", cautions: [] };
+    const { material, machine } = this.chosen, pairs = this.desk.tools?.pairs || {};
+    return pairs[`${material}/${machine}`] || { ok: true, why: "", ask: "", cautions: [OWN_CAUTION, ...common(pairs, machine)] };
   }
 
   /** @param {any} change */
@@ -59,7 +62,7 @@ export class MakePanel {
         field("Paper for templates", this.#select("paper", Object.fromEntries(["A4", "A3", "Letter", "Tabloid"].map((size) => [size, size]))))),
       cut && this.#verdict()),
       make("fieldset", {}, make("legend", {}, tick("I print solids", "print")), print && make("div", { className: "fields" }, field("On", this.#select("printer", tools.printers)))),
-      plan?.scale === "10 ft" && field("Floor of", choice(LARGER, plan.larger || "", (value) => { this.desk.edit({ do: "larger", value }); this.#choose({}); })),
+      plan?.scale === "10 ft" && field("Size of tiles", choice(LARGER, plan.larger || "", (value) => { this.desk.edit({ do: "larger", value }); this.#choose({}); })),
       this.#own(),
       this.#cautions(),
       this.#previews(),
@@ -200,6 +203,12 @@ export class MakePanel {
     sessionStorage.removeItem(TAKING);
     this.#say(text);
   }
+}
+
+/** What is said of a machine with every material. @param {Record<string, any>} pairs @param {string} machine @returns {string[]} */
+function common(pairs, machine) {
+  const lists = Object.keys(pairs).filter((key) => key.endsWith(`/${machine}`)).map((key) => pairs[key].cautions).filter((list) => list.length);
+  return lists.length ? lists[0].filter((/** @type {string} */ text) => lists.every((list) => list.includes(text))) : [];
 }
 
 function read() {
