@@ -380,7 +380,8 @@ export function placeNames(pen, scene, scale) {
     for (const [dx, dy] of [[0, 0], [0, -0.75], [0, 0.75], [0, -1.25], [0, 1.25], [-1, 0], [1, 0], [0, -2], [0, 2], [-1.5, -1], [1.5, 1]]) {
       const at = /** @type {Point} */ ([room.centre[0] + dx, room.centre[1] + dy]), box = /** @type {Box} */ ([at[0] - wide / 2, at[1] - high / 2, wide, high]);
       if (stamps.some((/** @type {any} */ s) => overlap(s.box, box)) || walled(scene, box)) continue;
-      const inside = (/** @type {number} */ out) => [-out / wide, 0.25, 0.5, 0.75, 1 + out / wide].every((share) => scene.roomAt([box[0] + wide * share, at[1]]) === room.letter);
+      const inside = (/** @type {number} */ out) => [-out / wide, 0.25, 0.5, 0.75, 1 + out / wide].every((share) => (
+        [at[1] - high / 2 - out, at[1] + high / 2 + out].every((y) => scene.roomAt([box[0] + wide * share, y]) === room.letter)));
       if (inside(scene.wall)) { best = { letter: room.letter, name: room.name, at, size: font, box }; break; }
       if (!best && inside(-0.02)) best = { letter: room.letter, name: room.name, at, size: font, box };
     }

@@ -26,7 +26,7 @@ import { Shelf } from "./shelf.js";
 const INKS = ["ground", "dot", "floor", "shade", "line", "half", "wall", "name", "do", "doSoft", "fault", "faultSoft", "paper", "dark", "step", "leaf"];
 const ARROWS = /** @type {Record<string, Side>} */ ({ ArrowUp: "north", ArrowRight: "east", ArrowDown: "south", ArrowLeft: "west" });
 const FIRST_BOX = /** @type {Box} */ ([0, 0, 4, 3]);
-const REFUSED_MS = 6000, DOCK_BELOW = 820;
+const REFUSED_MS = 6000, DOCK_BELOW = 820, NUMBERS_FROM = 12;
 
 export class Sheet {
   /**
@@ -781,6 +781,7 @@ export class Sheet {
       if (over) { pen.strokeStyle = ink.floor; pen.lineWidth = 4; pen.lineJoin = "round"; pen.strokeText(name, x, y); }
       pen.fillText(name, x, y);
     }
+    this.#drawNumbers();
     if (this.fit) this.#drawFit();
     this.#drawSelection();
     if (this.ghostRoom && !this.hand.press) this.#drawGhostRoom(this.ghostRoom);
@@ -831,6 +832,25 @@ export class Sheet {
       pen.fill(paths.get(shape));
       pen.stroke(paths.get(shape));
     }
+    pen.restore();
+  }
+
+  /** Numbers of columns and rows, as messages name them: beside the drawing, or at the window's edge where that is nearer. */
+  #drawNumbers() {
+    const { pen, eye, size, ink, scene } = this, { scale } = eye, every = scale >= 44 ? 1 : scale >= NUMBERS_FROM ? 5 : 0;
+    if (!every || scene.empty) return;
+    const { x0, y0, width, height } = scene, [left, top] = toScreen(eye, x0, y0), px = Math.max(14, left - 14), py = Math.max(12, top - 12);
+    pen.save();
+    pen.globalAlpha = 0.6;
+    pen.fillStyle = ink.name;
+    pen.font = '11px system-ui, "Noto Sans", sans-serif';
+    pen.textAlign = "center";
+    pen.textBaseline = "middle";
+    const numbers = (/** @type {number} */ from, /** @type {number} */ count, /** @type {number} */ least, /** @type {number} */ most, /** @type {(n: number) => void} */ put) => {
+      for (let n = Math.max(from, Math.floor(least)); n < Math.min(from + count, most); n++) if (every === 1 || n === 0 || (n + 1) % every === 0) put(n);
+    };
+    if (py < size[1]) numbers(x0, width, eye.x, eye.x + size[0] / scale, (n) => pen.fillText(String(n + 1), (n + 0.5 - eye.x) * scale, py));
+    if (px < size[0]) numbers(y0, height, eye.y, eye.y + size[1] / scale, (n) => pen.fillText(String(n + 1), px, (n + 0.5 - eye.y) * scale));
     pen.restore();
   }
 
