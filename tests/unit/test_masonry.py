@@ -246,6 +246,24 @@ def test_rooms_have_styles_of_their_own():
         plan_of(words | {"surface": {"styles": {"B": "slate"}}}, "p")
 
 
+def test_variants_are_dealt_in_turn_and_differ_in_stones_alone():
+    words = {"name": "p", "drawing": "AAAA\nAAAA\nAAAA\n", "surface": {"style": "dressed"}}
+    whole = make_kit(plan_of(words, "p"))
+    varied = make_kit(plan_of(words | {"surface": {"style": "dressed", "different": 3}}, "p"))
+    assert sum(t.count for t in varied.types) == sum(t.count for t in whole.types) == 12
+    for kind in whole.types:
+        mine = [t for t in varied.types if t.tile.shape == kind.tile.shape]
+        assert len(mine) == min(3, kind.count)
+        assert sum(t.count for t in mine) == kind.count
+        assert max(t.count for t in mine) - min(t.count for t in mine) <= 1
+        # One of them is the type as it is without others.
+        assert kind.tile.id in {t.tile.id for t in mine}
+        assert len({build_solid("t", t.tile.plates).volume() for t in mine}) == len(mine)
+    for wrong in (0, 10):
+        with pytest.raises(InputError, match="different"):
+            plan_of(words | {"surface": {"different": wrong}}, "p")
+
+
 def test_magnets_meet_from_room_to_room():
     """They lie as deep on every tile as the style with the deepest floor asks."""
     surface = {"style": "dressed", "styles": {"B": "timber", "C": "plain"}}

@@ -58,6 +58,8 @@ else:
 Relief = Literal["sunk", "raised"]
 Detail = Literal["low", "middle", "high"]
 DETAILS: tuple[Detail, ...] = get_args(Detail)
+# Tiles of a type that differ; more would be types nobody finds again in the box (common practice, no source).
+MOST_DIFFERENT = 9
 # Joints on the spaces' lines are wider by this than the others, so that figures can count spaces.
 SPACE_LINE = 1.5
 # What a printer of 0.4 mm nozzle still draws (common practice, no source).
@@ -113,6 +115,16 @@ class Surface:
     styles: Annotated[
         tuple[tuple[str, str], ...], Key("The rooms of a plan that are carved in another style, by letter.")
     ] = ()
+    different: Annotated[
+        int,
+        Key(
+            "How many tiles of a type differ in their stones, in turn over a plan.",
+            "--different",
+            "N",
+            least=1,
+            most=MOST_DIFFERENT,
+        ),
+    ] = 1
     stone: Stonework | None = None
     stones: tuple[tuple[str, Stonework | None], ...] = ()
 
@@ -142,6 +154,12 @@ class Surface:
         Raises:
             InputError: names the key, what it is and what it may be.
         """
+        if not 1 <= self.different <= MOST_DIFFERENT:
+            raise InputError(
+                f"there can't be {self.different} different tiles of a type",
+                cure=f"Use a whole number from 1 to {MOST_DIFFERENT}",
+                place="[surface] different",
+            )
         if self.plain:
             return
         if not 0 <= self.seed < 2**32:

@@ -447,24 +447,26 @@ class _FirstCells:
 def _split_by_surface(kit: Kit, drawing: Drawing) -> Kit:
     """The kit with types split where the plan's surface makes them differ.
 
-    With `rooms` and `styles` a type is split by the rooms that its tiles lie in; a continuous surface makes every
-    tile whose pattern shows a type of its own.
+    With `rooms` and `styles` a type is split by the rooms that its tiles lie in, with `different` in turn; a continuous
+    surface makes every tile whose pattern shows a type of its own.
 
     Raises:
         InputError: a floor for a room that isn't there; a surface that can't be laid off the grid.
     """
     surface = drawing.grid.surface
-    if not (surface.continuous or surface.rooms or surface.styles):
+    varied = surface.different > 1 and not (surface.plain and surface.stone is None and not surface.styles)
+    if not (surface.continuous or surface.rooms or surface.styles or varied):
         return kit
     if drawing.off_grid is not None:
         raise InputError(
             "in a plan with rooms off the grid all tiles have the same floor pattern and style",
-            cure="Delete [surface.rooms], [surface.styles] and continuous",
+            cure="Delete [surface.rooms], [surface.styles], continuous and different",
             place="[surface]",
         )
     floor_of = _of_rooms(drawing, surface.rooms, "rooms")
     style_of = _of_rooms(drawing, surface.styles, "styles")
-    found: dict[tuple[int, Ground | None, str], list[_Place]] = {}
+    found: dict[tuple[int, Ground | None, str, int], list[_Place]] = {}
+    met: Counter[tuple[int, Ground | None, str]] = Counter()
     turns = placed(kit, drawing)
     for number, kind in enumerate(kit.types):
         shape = kind.tile.shape
@@ -473,12 +475,15 @@ def _split_by_surface(kit: Kit, drawing: Drawing) -> Kit:
             rooms = [int(drawing.rooms[cell]) for cell in _cells(shape, turn, drawing)]
             floors = tuple(floor_of.get(room, surface.floor) for room in rooms)
             style = style_of.get(rooms[0], surface.style)
-            found.setdefault((number, _ground(shape, turn, floors, drawing), style), []).append(tuple(place))
+            alike = number, _ground(shape, turn, floors, drawing), style
+            variant = met[alike] % surface.different if varied else 0
+            met[alike] += 1
+            found.setdefault((*alike, variant), []).append(tuple(place))
     split: dict[str, TileType] = {}
-    for (number, ground, style), places in found.items():
+    for (number, ground, style, variant), places in found.items():
         tile = kit.types[number].tile
-        if ground is not None or style != surface.style:
-            tile = _made(tile, ground, style, places[0])
+        if ground is not None or style != surface.style or variant:
+            tile = _made(tile, ground, style, places[0], variant)
         same = split[tile.id].places.tolist() if tile.id in split else []
         ordered = sorted([*map(tuple, same), *places], key=lambda p: (p[1], p[0], p[2]))
         split[tile.id] = TileType(tile, np.array(ordered, np.int32))
@@ -516,8 +521,8 @@ def _ground(shape: Shape, turn: Turn, floors: tuple[FloorPattern, ...], drawing:
     return own_ground(shape, drawing.grid, floors)
 
 
-def _made(tile: Tile, ground: Ground | None, style: str, place: _Place) -> Tile:
-    """A type of its own, named after its place or its floor, and its style if that is its room's."""
+def _made(tile: Tile, ground: Ground | None, style: str, place: _Place, variant: int) -> Tile:
+    """A type of its own, named after its place or its floor, its style if that is its room's, and its variant."""
     surface, grid = tile.grid.surface, tile.grid
     words = [*sorted(set(ground.floors))] if ground else []
     if surface.continuous:
@@ -526,4 +531,8 @@ def _made(tile: Tile, ground: Ground | None, style: str, place: _Place) -> Tile:
         letter = next(letter for letter, word in surface.styles if word == style)
         grid = replace(grid, surface=replace(surface, style=style, stone=dict(surface.stones)[letter]))
         words.append(re.sub(r"[^a-z0-9]+", "-", PurePath(style).stem.lower()).strip("-") or "own-style")
+    if variant:
+        seed = (surface.seed + variant) % 2**32
+        grid = replace(grid, surface=replace(grid.surface, seed=seed))
+        words.append(f"variant-{variant + 1}")
     return make_tile("-".join((tile.name, *words)), tile.shape, grid, ground)
