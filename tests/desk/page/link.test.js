@@ -7,6 +7,8 @@ const memory = () => {
   return { kept, getItem: (key) => kept.get(key) ?? null, setItem: (key, value) => kept.set(key, String(value)), removeItem: (key) => kept.delete(key) };
 };
 Object.assign(globalThis, { window: globalThis, sessionStorage: memory(), localStorage: memory(), document: { documentElement: { dataset: {} } } });
+// An open channel to other tabs would keep Node from ending.
+delete globalThis.BroadcastChannel;
 
 const { changed, desk, fitOf, tilesOf, wallNear, words } = await import("../page/link.js");
 
