@@ -21,7 +21,7 @@ from tilegen.model.connectors import Connectors
 from tilegen.model.grid import Grid, Over
 from tilegen.model.surface import Surface
 from tilegen.pictures.connector_view import seam_canvas
-from tilegen.pictures.layout import layout_png
+from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.skins import papers
 from tilegen.pictures.soft_view import soft_file, soft_png, tints_of
 from tilegen.plans.drawing import Drawing
@@ -67,7 +67,7 @@ def pictures() -> dict[str, bytes]:
     """All but the desk's, by name."""
     drawings = {name: read_plan(find(name, "plans")) for name in LAYOUTS}
     kits = {name: make_kit(drawing) for name, drawing in drawings.items()}
-    found = {f"{name}.png": small(layout_png(drawings[name], kits[name])) for name in LAYOUTS}
+    found = {f"{name}.png": small(layout_canvas(drawings[name], kits[name]).png()) for name in LAYOUTS}
     tile = next(t.tile for t in kits[PLAN].types if t.name == TILE)
     mesh = build_mesh(tile.name, tile.plates)
     found["tile.png"] = soft_png(mesh.vertices, mesh.triangles, size=(640, 480))

@@ -23,7 +23,7 @@ from tilegen.fit.figures import figures_on
 from tilegen.fit.finder import find_grid
 from tilegen.fit.placements import placements_on
 from tilegen.model.grid import Grid
-from tilegen.pictures.layout import layout_svg
+from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.sheet_pages import page_files
 from tilegen.pictures.solid_view import solid_png
 from tilegen.plans.drafting import draw
@@ -234,11 +234,11 @@ def rows():
             (lambda: sheet_files(sheets(300)), lambda r: len([n for n in r if n.endswith(".dxf")]) == len(sheets(300).sheets)),
             (lambda: page_files(sheets(1), paper="A9"), REFUSED),
         ),
-        "layout_svg": (
-            (lambda: layout_svg(plan(0), make_kit(plan(0))), REFUSED),
-            (lambda: layout_svg(plan(1), kit(1)), lambda r: r.rstrip().endswith("</svg>")),
-            (lambda: layout_svg(plan(40), kit(40)), lambda r: r.rstrip().endswith("</svg>")),
-            (lambda: layout_svg(plan(1), kit(1), units="parsecs"), REFUSED),
+        "layout_canvas": (
+            (lambda: layout_canvas(plan(0), make_kit(plan(0))).svg(), REFUSED),
+            (lambda: layout_canvas(plan(1), kit(1)).svg(), lambda r: r.rstrip().endswith("</svg>")),
+            (lambda: layout_canvas(plan(40), kit(40)).svg(), lambda r: r.rstrip().endswith("</svg>")),
+            (lambda: layout_canvas(plan(1), kit(1), units="parsecs").svg(), REFUSED),
         ),
         "solid_png": (
             (lambda: solid_png(np.zeros((0, 3)), np.zeros((0, 3), int)), REFUSED),

@@ -17,7 +17,7 @@ from shapely.geometry import Point, box
 from tests.laidout import CELLARS, LOOP, LOOP_WAYS, PLAIN, SVG, OnTheTable, pixels, plan
 from tilegen.model.grid import Grid
 from tilegen.pictures.canvas import Area, Text
-from tilegen.pictures.layout import layout_canvas, layout_png, layout_svg
+from tilegen.pictures.layout import layout_canvas
 from tilegen.pictures.map_page import QUIET
 from tilegen.pictures.tile_view import ground_plan, plan_view_svg
 from tilegen.plans.kit import make_kit
@@ -37,7 +37,7 @@ def loop():
 
 def test_layout_names_every_type_and_numbers_every_tile(loop):
     drawing, kit = loop
-    root = etree.fromstring(layout_svg(drawing, kit).encode())
+    root = etree.fromstring(layout_canvas(drawing, kit).svg().encode())
     words = [t.text for t in root.iter(f"{SVG}text")]
     bold = Counter(t.text for t in root.iter(f"{SVG}text") if t.get("font-weight") == "bold")
     for number, tile_type in enumerate(kit.types, 1):
@@ -131,19 +131,19 @@ def test_a_title_without_space_is_listed_and_covers_no_number():
 def test_layout_of_blocks_and_both_units():
     drawing = plan(CELLARS, "5 ft", titles={"C": "A title that no room of this drawing could ever hold on one line"})
     kit = make_kit(drawing)
-    mm, inch = layout_svg(drawing, kit), layout_svg(drawing, kit, units="in")
+    mm, inch = layout_canvas(drawing, kit).svg(), layout_canvas(drawing, kit, units="in").svg()
     assert "100 mm on the table" in mm
     assert "4 in on the table" in inch
     assert "8.75 in x 6.25 in" in inch
-    assert mm == layout_svg(drawing, kit)
-    assert layout_png(drawing, kit) == layout_png(drawing, kit)
+    assert mm == layout_canvas(drawing, kit).svg()
+    assert layout_canvas(drawing, kit).png() == layout_canvas(drawing, kit).png()
 
 
 def test_a_large_plan_stays_within_its_pixels():
     random.seed(4)
     text = "\n".join("".join(random.choice("AB") for _ in range(50)) for _ in range(50))
     drawing = plan(text)
-    image = Image.open(io.BytesIO(layout_png(drawing, make_kit(drawing))))
+    image = Image.open(io.BytesIO(layout_canvas(drawing, make_kit(drawing)).png()))
     assert 3000 < max(image.size) <= 4001
 
 

@@ -156,16 +156,6 @@ _ARROW = np.array(
 _TURNED = (((1, 0), (0, 1)), ((0, -1), (1, 0)), ((-1, 0), (0, -1)), ((0, 1), (-1, 0)))
 
 
-def layout_svg(drawing: Drawing, kit: Kit, *, units: Units = "mm") -> str:
-    """The layout as an SVG in millimetres of the table: printed at 100 % it is as large as the built map."""
-    return layout_canvas(drawing, kit, units=units).svg()
-
-
-def layout_png(drawing: Drawing, kit: Kit, *, units: Units = "mm") -> bytes:
-    """The layout as a PNG of at most about 4000 pixels on its long side."""
-    return layout_canvas(drawing, kit, units=units).png()
-
-
 def layout_canvas(drawing: Drawing, kit: Kit, *, units: Units = "mm") -> Canvas:
     """The plan with every tile in place, coordinates, room titles, scale bar and legend.
 
