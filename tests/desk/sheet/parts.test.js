@@ -341,3 +341,13 @@ test("random hands never leave the hand in the middle of something, and never br
     for (const intent of log) for (const edit of intent.edits || []) assert.ok(edit.do && !JSON.stringify(edit).includes("null"), JSON.stringify(edit));
   }
 });
+
+test("squares that a slanting hall covers in part are not free", () => {
+  const ring = hallRing([5, 3], [9, 6], 1).map((p) => p.join(" ")).join("L"), shape = { room: "H", form: "polygon", path: `M${ring}Z`, at: null, values: [] };
+  const scene = new Scene({ ...TWO, shapes: [shape] }), w = world(TWO, { scene });
+  const cells = drag(w, { at: [4, 2], hit: { on: "ground" }, path: [] }, [10, 7]).edits[0].cells;
+  assert.ok(cells.length > 15 && cells.length < 24);
+  for (const [c, r] of cells) for (const p of [[0.1, 0.1], [0.9, 0.1], [0.5, 0.5], [0.1, 0.9], [0.9, 0.9]]) assert.notEqual(scene.roomAt([c - 1 + p[0], r - 1 + p[1]]), "H");
+  assert.equal(scene.owner([0, 0]), "A");
+  assert.equal(scene.owner([0, 0], "A"), ".");
+});

@@ -45,7 +45,7 @@ export class Store {
       way.spot = { north: [c - 0.5, r - 1], south: [c - 0.5, r], west: [c - 1, r - 0.5], east: [c, r - 0.5] }[way.side];
       way.along = way.side === "north" || way.side === "south" ? [1, 0] : [0, 1];
     }
-    for (const f of this.plan.features) f.box = stampBox(f, 2);
+    for (const f of this.plan.features) f.box = stampBox(f, 2, 0.1);
     for (const s of this.plan.shapes) s.at = null;
   }
 

@@ -2,7 +2,7 @@
 // What a press would do, worked out before it is done: marks for the ghost, words for the hint, edits for the program.
 import { chosen, hit, thingOf, wallAt } from "./hit.js";
 import { beside, endsOf, placeOf, same, stampBox } from "./scene.js";
-import { STEP, arcRing, boxOf, cavePatch, caveRing, cellsOf, circleRing, distance, hallRing, inBox, pulledBox, quarterArc, snapped, snappedPoint, strokeBox, turnedSide } from "./squares.js";
+import { STEP, arcRing, boxOf, cavePatch, caveRing, cellsOf, circleRing, distance, hallRing, inBox, overlap, pulledBox, quarterArc, snapped, snappedPoint, strokeBox, turnedSide } from "./squares.js";
 
 /**
  * @typedef {import("./squares.js").Point} Point
@@ -86,7 +86,7 @@ function groundHover(world, p) {
 
 /** @param {World} world @param {Point} from @param {Point} now @returns {Intent} */
 export function newRoom(world, from, now) {
-  const box = strokeBox(from, now, world.scale), cells = cellsOf(box).filter(([c, r]) => world.scene.roomAt([c + 0.5, r + 0.5]) === ".");
+  const box = strokeBox(from, now, world.scale), cells = cellsOf(box).filter((cell) => world.scene.owner(cell) === ".");
   const tag = /** @type {Mark} */ ({ form: "tag", at: [box[0] + box[2] / 2, box[1]], text: size(box), tone: "do" });
   if (!cells.length) return { marks: [{ form: "ring", ring: corners(box), tone: "fault", dashed: true }], hint: "All of these squares belong to rooms. Draw on free ground.", look: "crosshair" };
   const room = world.free();
@@ -167,8 +167,8 @@ function blocked(scene, letter, by, copy, along) {
 
 /** @param {World} world @param {string} letter @param {Point} from @param {Point} now @param {"add"|"take"} how @returns {Intent} */
 function stroke(world, letter, from, now, how) {
-  const { scene } = world, wanted = how === "add" ? "." : letter, name = scene.rooms.get(letter)?.name || letter;
-  const cells = cellsOf(strokeBox(from, now, world.scale)).filter(([c, r]) => (how === "add" ? scene.roomAt([c + 0.5, r + 0.5]) : scene.at(c, r)) === wanted);
+  const { scene } = world, name = scene.rooms.get(letter)?.name || letter;
+  const cells = cellsOf(strokeBox(from, now, world.scale)).filter((cell) => (how === "add" ? scene.at(...cell) === "." && scene.owner(cell, letter) === "." : scene.at(...cell) === letter));
   if (!cells.length) return { marks: [], hint: how === "add" ? `Drag over free squares to add them to ${name}.` : `Drag over squares of ${name} to take them away.`, look: "crosshair" };
   const edits = [{ do: "paint", cells: cells.map(cellEdit), room: how === "add" ? letter : "." }];
   const hint = how === "add" ? `Release to add ${squares(cells.length)} to ${name}.` : `Release to take ${squares(cells.length)} from ${name}.`;
@@ -201,7 +201,7 @@ function pull(world, thing, knob, from, now) {
   if (!room) return { marks: [], hint, look };
   if (!room.cells) return pullShape(world, scene.outlines[room.shapes[0]], knob, now);
   const box = pulledBox(room.box, knob.knob, by), [x, y, w, h] = box;
-  const there = cellsOf(box).map(([c, r]) => scene.roomAt([c + 0.5, r + 0.5])).find((l) => l !== "." && l !== thing.letter && room.cells === room.box[2] * room.box[3]);
+  const there = room.cells === room.box[2] * room.box[3] && cellsOf(box).map((cell) => scene.owner(cell, thing.letter)).find((l) => l !== ".");
   const tag = /** @type {Mark} */ ({ form: "tag", at: [x + w / 2, y], text: there ? `${scene.rooms.get(there)?.name} is in the way` : size(box), tone: there ? "fault" : "do" });
   const marks = /** @type {Mark[]} */ ([{ form: "ring", ring: corners(box), tone: there ? "fault" : "do" }, tag]);
   if (there) return { marks, hint: `${scene.rooms.get(there)?.name} is in the way.`, look: "not-allowed", wrong: "" };
@@ -410,12 +410,12 @@ function stamp(world, from, now, dragging) {
   const edit = /** @type {any} */ ({ do: "feature", kind, cell: cellEdit(first) });
   if (String(first) !== String(last)) edit.to = cellEdit(last);
   if (spotted) {
-    const at = spot(dragging ? now : from, scene.spaces);
+    const at = spot(dragging ? now : from, scene, stampBox(edit, scene.spaces, scene.wall)[2]);
     edit.cell = cellEdit(at.cell);
     if (!at.centre) edit.at = at.at;
   }
-  const box = stampBox(edit, scene.spaces), floors = cellsOf([first[0], first[1], last[0] - first[0] + 1, last[1] - first[1] + 1]).map(([c, r]) => scene.roomAt([c + 0.5, r + 0.5]));
-  const here = spotted ? [scene.roomAt([box[0] + box[2] / 2, box[1] + box[3] / 2])] : floors, other = scene.stamps.find((s) => inBox(s.box, [box[0] + box[2] / 2, box[1] + box[3] / 2]));
+  const box = stampBox(edit, scene.spaces, scene.wall), floors = cellsOf([first[0], first[1], last[0] - first[0] + 1, last[1] - first[1] + 1]).map(([c, r]) => scene.roomAt([c + 0.5, r + 0.5]));
+  const here = spotted ? [scene.roomAt([box[0] + box[2] / 2, box[1] + box[3] / 2])] : floors, other = scene.stamps.find((s) => overlap(s.box, [box[0] + 0.02, box[1] + 0.02, box[2] - 0.04, box[3] - 0.04]));
   const turns = directed ? " R turns it." : "";
   if (here.includes(".") || other) return { marks: [{ form: "stamp", kind, box, side, tone: "fault" }], hint: other ? `There is ${ARTICLE(other.kind)} already.` : `Put ${ARTICLE(kind)} on a floor.${turns}`, look: "not-allowed" };
   const values = /** @type {any} */ ({});
@@ -425,9 +425,13 @@ function stamp(world, from, now, dragging) {
   return { marks: [{ form: "stamp", kind, box, side, tone: "do" }], hint: `Click for ${ARTICLE(kind)} here.${spotted ? "" : " Drag for a larger one."}${turns}`, look: "crosshair", edits: [edit], said: `${kind[0].toUpperCase()}${kind.slice(1)} added.` };
 }
 
-/** @param {Point} p @param {number} spaces @returns {{cell: Point, at: Point, centre: boolean}} the nearest half space of a square */
-function spot(p, spaces) {
-  const cell = /** @type {Point} */ (p.map(Math.floor)), at = /** @type {Point} */ (p.map((v, i) => Math.min(spaces - 0.5, Math.max(0.5, snapped((v - cell[i]) * spaces, 0.5)))));
+/**
+ * The nearest half space of a square where a stamp stands clear of walls.
+ * @param {Point} p @param {Scene} scene @param {number} wide in cells @returns {{cell: Point, at: Point, centre: boolean}}
+ */
+function spot(p, { spaces, wall }, wide) {
+  const cell = /** @type {Point} */ (p.map(Math.floor)), least = Math.min(spaces / 2, Math.ceil((wide / 2 + wall) * spaces * 2 - 0.02) / 2);
+  const at = /** @type {Point} */ (p.map((v, i) => Math.min(spaces - least, Math.max(least, snapped((v - cell[i]) * spaces, 0.5)))));
   return { cell, at, centre: at.every((v) => v === spaces / 2) };
 }
 
@@ -451,11 +455,11 @@ function moveStamp(world, index, from, now) {
   const { scene } = world, stamp = scene.stamps[index], feature = scene.plan.features[index], by = /** @type {Point} */ ([now[0] - from[0], now[1] - from[1]]);
   const edit = /** @type {any} */ ({ do: "feature-move", index });
   if (stamp.free || stamp.kind === "pillar" || stamp.kind === "well") {
-    const at = spot([stamp.box[0] + stamp.box[2] / 2 + by[0], stamp.box[1] + stamp.box[3] / 2 + by[1]], scene.spaces);
+    const at = spot([stamp.box[0] + stamp.box[2] / 2 + by[0], stamp.box[1] + stamp.box[3] / 2 + by[1]], scene, stamp.box[2]);
     edit.cell = cellEdit(at.cell); edit.at = at.at;
   } else edit.cell = [feature.cell[0] + Math.round(by[0]), feature.cell[1] + Math.round(by[1])];
   const gone = /** @type {Point} */ ([edit.cell[0] - feature.cell[0], edit.cell[1] - feature.cell[1]]);
-  const box = stampBox({ ...feature, ...edit, kind: stamp.kind, to: feature.to && [feature.to[0] + gone[0], feature.to[1] + gone[1]] }, scene.spaces), off = scene.roomAt([box[0] + box[2] / 2, box[1] + box[3] / 2]) === ".";
+  const box = stampBox({ ...feature, ...edit, kind: stamp.kind, to: feature.to && [feature.to[0] + gone[0], feature.to[1] + gone[1]] }, scene.spaces, scene.wall), off = scene.roomAt([box[0] + box[2] / 2, box[1] + box[3] / 2]) === ".";
   const mark = /** @type {Mark} */ ({ form: "stamp", kind: stamp.kind, box, side: stamp.side, tone: off ? "fault" : "do" });
   if (off) return { marks: [mark], hint: `Put the ${stamp.kind} on a floor.`, look: "not-allowed" };
   const still = String(edit.cell) === String(feature.cell) && (!edit.at || String(edit.at) === String(feature.at || [scene.spaces / 2, scene.spaces / 2]));
@@ -472,7 +476,7 @@ function pullStamp(world, index, knob, by, look) {
   }
   const to = feature.to || feature.cell, box = pulledBox([feature.cell[0] - 1, feature.cell[1] - 1, to[0] - feature.cell[0] + 1, to[1] - feature.cell[1] + 1], knob, by);
   const cell = [box[0] + 1, box[1] + 1], end = [box[0] + box[2], box[1] + box[3]];
-  return { marks: [{ form: "stamp", kind: word, box: stampBox({ kind: word, cell, to: end }, scene.spaces), side: stamp.side, tone: "do" }], hint: "Release to resize. Esc cancels.", look, edits: String([cell, end]) === String([feature.cell, to]) ? undefined : [{ do: "feature-away", index }, { do: "feature", kind: word, cell, to: end, values: feature.values }], said: "Resized." };
+  return { marks: [{ form: "stamp", kind: word, box: stampBox({ kind: word, cell, to: end }, scene.spaces, scene.wall), side: stamp.side, tone: "do" }], hint: "Release to resize. Esc cancels.", look, edits: String([cell, end]) === String([feature.cell, to]) ? undefined : [{ do: "feature-away", index }, { do: "feature", kind: word, cell, to: end, values: feature.values }], said: "Resized." };
 }
 
 /** @param {Box} box @returns {Point[]} */

@@ -57,13 +57,17 @@ export function drawPlan(pen, scene, inks, scale, part, through = 0) {
   pen.lineWidth = px;
   if (withHalves) { pen.strokeStyle = inks.half; pen.stroke(halves); }
   if (withLines) { pen.strokeStyle = inks.line; pen.stroke(lines); }
+  // Walls stand over what fills a square up to its sides.
+  const stamps = scale > 5 ? scene.stamps.filter((/** @type {any} */ s) => overlap(s.box, part)) : [], within = (/** @type {any} */ s) => shapes.some((/** @type {any} */ o) => overlap(o.box, s.box));
+  const put = (/** @type {any} */ s) => drawStamp(pen, inks, s.kind, s.box, s.side, s.round, px);
+  stamps.filter((s) => !within(s)).forEach(put);
   const exact = scale >= EXACT_FROM ? scene.tiles : null;
   pen.fillStyle = inks.wall;
   if (!exact) pen.fill(walls);
   for (const { shape, path } of outlines) drawShape(pen, scene, inks, shape, path, outlines, exact ? 0 : thick, withLines, withHalves, px, through);
+  stamps.filter(within).forEach(put);
   if (exact) drawWalls(pen, inks, exact, part, px);
   if (scale > 3) for (const door of scene.doors) if (near(door.at, part, 1)) drawDoor(pen, inks, door, thick, px, scale, !exact);
-  if (scale > 5) for (const stamp of scene.stamps) if (overlap(stamp.box, part)) drawStamp(pen, inks, stamp.kind, stamp.box, stamp.side, stamp.round, px);
 }
 
 /** @param {Pen} pen @param {Inks} inks @param {import("./scene.js").TilesByPlace} tiles @param {Box} part @param {number} px walls as they stand on the tiles, a hair wider so that no seam shines through */

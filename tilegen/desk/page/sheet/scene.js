@@ -281,6 +281,24 @@ export class Scene {
   doorsOf(letter) { return this.doors.filter((d) => d.rooms.includes(letter) && d.rooms[0] !== d.rooms[1] && !d.rooms.includes(".")).length; }
 
   /**
+   * The room that has a square, or a part of it; "." if none has.
+   * @param {Point} cell @param {string} [but] a room that does not count @returns {string}
+   */
+  owner([c, r], but = ".") {
+    const own = this.at(c, r);
+    if (own !== "." && own !== but) return own;
+    for (const shape of this.outlines) {
+      const [x, y, w, h] = shape.box;
+      if (shape.room === but || x >= c + 1 || y >= r + 1 || x + w <= c || y + h <= r) continue;
+      for (let i = 0; i < 36; i++) {
+        const p = /** @type {Point} */ ([c + 0.03 + 0.188 * (i % 6), r + 0.03 + 0.188 * Math.floor(i / 6)]);
+        if (shape.rings.some((/** @type {Point[]} */ ring) => inside(p, ring))) return shape.room;
+      }
+    }
+    return ".";
+  }
+
+  /**
    * The room that an outline lies over; null: it lies on free ground.
    * @param {Point[]} ring @returns {string|null}
    */
@@ -349,14 +367,16 @@ function tilesByPlace(tiles) {
 /** @type {WeakMap<any, TilesByPlace>} */
 const places = new WeakMap();
 
-/** @param {any} feature @param {number} spaces per cell @returns {Box} where a feature stands, as far as the page knows */
-export function stampBox(feature, spaces) {
+/**
+ * Where a feature stands, as far as the page knows: a pillar is two walls thick and a well one space wide, others fill their squares.
+ * @param {any} feature @param {number} spaces per cell @param {number} wall its thickness in cells @returns {Box}
+ */
+export function stampBox(feature, spaces, wall) {
   const [c, r] = [feature.cell[0] - 1, feature.cell[1] - 1], to = feature.to || feature.cell;
   const whole = /** @type {Box} */ ([c, r, to[0] - feature.cell[0] + 1, to[1] - feature.cell[1] + 1]);
-  const free = { pillar: 0.32, well: 0.6 }[/** @type {string} */ (feature.kind)];
-  if (!feature.at && !free) return [whole[0] + 0.1, whole[1] + 0.1, whole[2] - 0.2, whole[3] - 0.2];
-  const at = feature.at ? [c + feature.at[0] / spaces, r + feature.at[1] / spaces] : [c + whole[2] / 2, r + whole[3] / 2];
-  const size = (free || 0.5) * Math.max(1, spaces / 2) * (spaces === 1 ? 1.4 : 1);
-  return [at[0] - size / 2, at[1] - size / 2, size, size];
+  const size = { pillar: 2 * wall, well: 1 / spaces }[/** @type {string} */ (feature.kind)];
+  if (!size && !feature.at) return [whole[0] + wall, whole[1] + wall, whole[2] - 2 * wall, whole[3] - 2 * wall];
+  const side = size || 0.5, at = feature.at ? [c + feature.at[0] / spaces, r + feature.at[1] / spaces] : [c + whole[2] / 2, r + whole[3] / 2];
+  return [at[0] - side / 2, at[1] - side / 2, side, side];
 }
 
