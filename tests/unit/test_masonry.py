@@ -30,7 +30,7 @@ from tilegen.solids.printing import snapped
 from tilegen.tiles.coursing import Coursing, courses_of
 from tilegen.tiles.loose import make_leaf, make_post, make_sill
 from tilegen.tiles.openings import make_opening
-from tilegen.tiles.plate import Opening
+from tilegen.tiles.plate import Opening, Plate
 from tilegen.tiles.uprights import uprights_of
 
 STYLES = sorted(path.stem for path in shipped("styles").glob("*.toml"))
@@ -244,6 +244,23 @@ def test_rooms_have_styles_of_their_own():
         make_kit(plan_of(words | {"surface": {"styles": {"C": "cave"}}}, "p"))
     with pytest.raises(InputError, match="no style called"):
         plan_of(words | {"surface": {"styles": {"B": "slate"}}}, "p")
+
+
+def test_floors_are_worn_from_doorways_and_nowhere_else(tmp_path):
+    """With the same numbers drawn, floors differ near the doorway alone, and are lower there."""
+    path = tmp_path / "new.toml"
+    path.write_text("wear = 0\n")
+    for openings, most in (((), 0.0), ((DOORWAY,), 1.0)):
+        new, worn = (build_solid("t", tile(style, ("north",), openings).plates) for style in (str(path), "dressed"))
+        lost = new.volume() - worn.volume()
+        assert (lost > 100) if most else lost == 0
+    # Towards the seam to the south nothing has changed.
+    edge = build_solid("e", bare_box(0.0, 63.5, 0.0, 3.0))
+    assert (new ^ edge).volume() == pytest.approx((worn ^ edge).volume(), abs=1e-6)
+
+
+def bare_box(west, east, south, north):
+    return [Plate("b", "base", shapely.box(west, south, east, north), 0.0, 6.35)]
 
 
 def test_variants_are_dealt_in_turn_and_differ_in_stones_alone():

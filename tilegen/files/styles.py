@@ -28,6 +28,7 @@ _BOUNDS = {
     "floor_depth": (0.2, 3.0),
     "floor_radius": (0.0, 3.0),
     "floor_face": (0.03, 2.0),
+    "wear": (0.0, 1.0),
     "image_width": (5.0, 2000.0),
 }
 

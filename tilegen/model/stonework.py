@@ -44,6 +44,9 @@ class Stonework:
         0.35,
         0.75,
     )
+    wear: Annotated[
+        float, Key("How much lower the floor is where people walk, from doorways to the tile's middle.", takes="mm")
+    ] = field(default=0.3, repr=False)
     colour: Annotated[str, Key("The colour of stones or beams in pictures and on paper, as in #c4b7a0.")] = field(
         default="#c4b7a0", repr=False
     )
@@ -61,8 +64,8 @@ class Stonework:
     )
 
     def __str__(self) -> str:
-        """What tells types apart: the figures, and colours and images where they are given."""
-        looks = ("colour", "floor_colour", "wall_image", "floor_image", "image_width")
+        """What tells types apart: the figures; wear, colours and images where they are given."""
+        looks = ("wear", "colour", "floor_colour", "wall_image", "floor_image", "image_width")
         given = [f.name for f in fields(self) if f.name in looks and getattr(self, f.name) != f.default]
         # Of an image its file's name alone: ids are the same on every machine.
         words = [f"{name}={PurePath(str(getattr(self, name))).name}" for name in given]

@@ -66,6 +66,8 @@ _QUOIN_FACE_MM, _ROUNDEST = 0.15, 0.24
 _SHAFT_MM = 0.55
 # What is left of a stone beside an arch, at most.
 _CRUMB_MM3 = 20.0
+# How wide a route is, in spaces to each side; how much rounder its stones are; what joints stay deeper than them.
+_WORN_SPACES, _ROUNDER, _PROBE_DEEP_MM = 0.5, 0.5, 0.1
 # Of the rim of a floor: the depth of its joints, what its stones measure inwards, upwards and along it, how far its
 # cuts stay from corners, the lowest and the shortest that has stones.
 _RIM_DEPTH_MM, _RIM_MM, _RIM_COURSES_MM, _RIM_STONE_MM = 0.6, 3.0, (5.6,), (9.0, 17.0)
@@ -280,6 +282,19 @@ class _Carver:
                 self._flag(heap, piece, base.top, depth)
 
     @cached_property
+    def _routes(self) -> BaseGeometry:
+        """Where people walk: from doorways to the tile's middle. It ends there, so that any tile may lie beside it."""
+        middle = self._footprint.centroid
+        doors = [p.opening_foot(o).centroid for p in self.coursing.standing if p.role == "wall" for o in p.openings]
+        return shapely.union_all([LineString([door, middle]) for door in doors])
+
+    def _worn(self, piece: Polygon) -> float:
+        """How much a stone of the floor is walked on, 0 to 1."""
+        if self._routes.is_empty:
+            return 0.0
+        return max(0.0, 1 - float(piece.centroid.distance(self._routes)) / (_WORN_SPACES * self.coursing.pitch))
+
+    @cached_property
     def _rims(self) -> dict[str, list[LineString]]:
         """By a floor's name, where it ends in the open: lines along its rim."""
         return {plate.name: self._rims_of(plate) for plate in self.plates if plate.facing and lies(plate)}
@@ -369,7 +384,9 @@ class _Carver:
         middles = (corners + np.roll(corners, -1, axis=0)) / 2
         at_rim = np.asarray(shapely.distance(self._footprint.boundary, shapely.points(middles))) < PROBE_MM
         drawn = [max(half - self.half_play, _OFF_FACE_MM) if rim else half for rim in at_rim.tolist()]
-        high, radius = top - self._u(*style.floor_face), self._u(*style.floor_radius)
+        worn = self._worn(piece)
+        high = top - min(self._u(*style.floor_face) + style.wear * worn, depth - _PROBE_DEEP_MM)
+        radius = self._u(*style.floor_radius) * (1 + _ROUNDER * worn)
         sides = tuple(Side(d, d) for d in drawn)
         heap.add(Stone(points_of(corners), sides, top - depth - _SUNK_MM, high, radius, (False, True)))
 
