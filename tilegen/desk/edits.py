@@ -545,8 +545,9 @@ def name_in(text: str) -> str:
 def _paint(sketch: Sketch, edit: Paint) -> None:
     if edit.room != ".":
         _is_room_or_refuse(edit.room)
+    joined = sketch.joined()
     sketch.paint(dict.fromkeys(edit.cells, edit.room))
-    sketch.prune()
+    sketch.prune(joined)
 
 
 def _is_room_or_refuse(room: str) -> None:

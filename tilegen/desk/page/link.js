@@ -29,13 +29,16 @@ export function changed(old, change) {
 
 /**
  * The tiles as the page draws them: from the types by id and, of each, turns and places.
- * @param {any} wire @param {Map<any, any[]>} known of each list of places what was made of it @returns {Tiles}
+ * @param {any} wire @param {Map<any, {number: number, list: any[]}>} known of each list of places what was made of it @returns {Tiles}
  */
 export function tilesOf(wire, known) {
-  const shapes = Object.keys(wire.shapes).map((id) => wire.shapes[id]), lie = [], fresh = new Map();
+  /** @type {any[]} */
+  const lie = [];
+  const shapes = Object.keys(wire.shapes).map((id) => wire.shapes[id]), fresh = new Map();
   shapes.forEach((shape, number) => {
     const flat = wire.lie[shape.id] || [];
-    const own = known.get(flat)?.number === number ? known.get(flat) : { number, list: placesOf(number, flat, wire.turns) };
+    let own = known.get(flat);
+    if (!own || own.number !== number) own = { number, list: placesOf(number, flat, wire.turns) };
     fresh.set(flat, own);
     for (const one of own.list) lie.push(one);
   });
@@ -353,10 +356,11 @@ function head() {
   if (first.go) return { path: "/go", batch: [first], body: { by: first.go } };
   if (first.open !== undefined) return { path: "/open", batch: [first], body: { open: first.open, step: first.step || 0, own: Boolean(first.own) } };
   const until = queue.findIndex((one) => !one.edits), batch = queue.slice(0, until < 0 ? undefined : until);
+  /** @type {any[]} */
   const gestures = [];
   for (const one of batch) {
     const last = gestures.at(-1);
-    if (last?.gesture === one.gesture && String(last.origin) === String(one.origin)) last.edits.push(...one.edits);
+    if (last && last.gesture === one.gesture && String(last.origin) === String(one.origin)) last.edits.push(...one.edits);
     else gestures.push({ gesture: one.gesture, origin: one.origin, edits: [...one.edits] });
   }
   return { path: "/edit", batch, body: { gestures, same: batch[0].gesture === lastGesture } };
