@@ -8,7 +8,7 @@ import { drag, hover, movedBy } from "../page/sheet/intent.js";
 import { thinned } from "../page/sheet/paint.js";
 import { Scene, lineOf, placeOf } from "../page/sheet/scene.js";
 import { changedBox, shifted } from "../page/sheet/sheet.js";
-import { area, arcRing, caveRing, cavePatch, cellsOf, circleRing, crosses, distance, hallRing, inside, pulledBox, quarterArc, ringsOf, strokeBox } from "../page/sheet/squares.js";
+import { area, arcRing, caveRing, cavePatch, cellsOf, circleRing, covers, crosses, distance, hallRing, inside, pulledBox, quarterArc, ringsOf, strokeBox } from "../page/sheet/squares.js";
 
 /** Equal numbers from a seed (Numerical Recipes, 2nd ed., 7.1: the quick and dirty generator). */
 function random(seed) {
@@ -348,6 +348,9 @@ test("squares that a slanting hall covers in part are not free", () => {
   const cells = drag(w, { at: [4, 2], hit: { on: "ground" }, path: [] }, [10, 7]).edits[0].cells;
   assert.ok(cells.length > 15 && cells.length < 24);
   for (const [c, r] of cells) for (const p of [[0.1, 0.1], [0.9, 0.1], [0.5, 0.5], [0.1, 0.9], [0.9, 0.9]]) assert.notEqual(scene.roomAt([c - 1 + p[0], r - 1 + p[1]]), "H");
+  const tip = [[4.95, 4.95], [9, 3.9], [9, 5]];
+  assert.ok(covers(tip, [4, 4]), "a tip that reaches a twentieth into a square");
+  assert.ok(!covers([[5, 5], [8, 5], [8, 7]], [4, 4]) && !covers([[5, 4], [6, 4], [6, 5], [5, 5]], [4, 4]), "what only touches it");
   assert.equal(scene.owner([0, 0]), "A");
   assert.equal(scene.owner([0, 0], "A"), ".");
 });

@@ -1,6 +1,6 @@
 // @ts-check
 // What is drawn on the sheet, ready to be pointed at: rooms, lines, doors, stamps. Built from the plan as written.
-import { boxOf, inside, joined, nearestOn, ringsOf } from "./squares.js";
+import { boxOf, covers, inside, joined, nearestOn, ringsOf } from "./squares.js";
 
 /**
  * @typedef {import("./squares.js").Point} Point
@@ -290,36 +290,38 @@ export class Scene {
     for (const shape of this.outlines) {
       const [x, y, w, h] = shape.box;
       if (shape.room === but || x >= c + 1 || y >= r + 1 || x + w <= c || y + h <= r) continue;
-      for (let i = 0; i < 36; i++) {
-        const p = /** @type {Point} */ ([c + 0.03 + 0.188 * (i % 6), r + 0.03 + 0.188 * Math.floor(i / 6)]);
-        if (shape.rings.some((/** @type {Point[]} */ ring) => inside(p, ring))) return shape.room;
-      }
+      if (shape.rings.some((/** @type {Point[]} */ ring) => covers(ring, [c, r]))) return shape.room;
     }
     return ".";
   }
 
   /**
    * The room that an outline lies over; null: it lies on free ground.
-   * @param {Point[]} ring @returns {string|null}
+   * @param {Point[]} ring @param {string} [but] a room that does not count @returns {string|null}
    */
-  under(ring) {
+  under(ring, but = ".") {
     const [x, y, w, h] = boxOf(ring), step = Math.max(0.25, Math.sqrt((w * h) / 4000));
-    for (let r = y + step / 2; r < y + h; r += step) for (let c = x + step / 2; c < x + w; c += step) {
+    for (let r = Math.floor(y); r < y + h; r++) for (let c = Math.floor(x); c < x + w; c++) {
+      const there = this.at(c, r);
+      if (there !== "." && there !== but && covers(ring, [c, r])) return there;
+    }
+    for (let r = y + step / 2; this.outlines.length && r < y + h; r += step) for (let c = x + step / 2; c < x + w; c += step) {
       const there = this.roomAt([c, r]);
-      if (there !== "." && inside([c, r], ring)) return there;
+      if (there !== "." && there !== but && inside([c, r], ring)) return there;
     }
     return null;
   }
 
   /** @param {string} letter @param {Point} by @returns {string|null} the room that is in the way of moving one; null if none is */
   inTheWay(letter, by) {
-    const own = this.cellsOf(letter);
-    const spots = own.map(([c, r]) => /** @type {Point} */ ([c + by[0] + 0.5, r + by[1] + 0.5]));
-    for (const shape of this.outlines) if (shape.room === letter) for (const ring of shape.rings) {
-      const middle = middleOf(shape);
-      for (const p of [middle, ...ring]) for (const share of [0.97, 0.5]) spots.push([middle[0] + (p[0] - middle[0]) * share + by[0], middle[1] + (p[1] - middle[1]) * share + by[1]]);
+    for (const [c, r] of this.cellsOf(letter)) {
+      const there = this.owner([c + by[0], r + by[1]], letter);
+      if (there !== ".") return there;
     }
-    for (const spot of spots) { const there = this.roomAt(spot); if (there !== "." && there !== letter) return there; }
+    for (const shape of this.outlines) if (shape.room === letter) for (const ring of shape.rings) {
+      const there = this.under(ring.map((/** @type {Point} */ p) => /** @type {Point} */ ([p[0] + by[0], p[1] + by[1]])), letter);
+      if (there) return there;
+    }
     return null;
   }
 }

@@ -100,6 +100,28 @@ export function inside(p, ring) {
   return found;
 }
 
+/**
+ * Whether a side runs through the inside of a box (Liang and Barsky 1984, from memory).
+ * @param {Point} a @param {Point} b @param {Box} box
+ */
+function through(a, b, [x, y, w, h]) {
+  const dx = b[0] - a[0], dy = b[1] - a[1];
+  let from = 0, to = 1;
+  for (const [p, q] of [[-dx, a[0] - x], [dx, x + w - a[0]], [-dy, a[1] - y], [dy, y + h - a[1]]]) {
+    if (p === 0) { if (q <= 0) return false; } else if (p < 0) from = Math.max(from, q / p); else to = Math.min(to, q / p);
+  }
+  return from < to;
+}
+
+/** What only touches a square does not cover it, in squares. */
+const TOUCHING = 0.004;
+
+/** @param {Point[]} ring @param {Point} cell @returns {boolean} whether an outline covers a part of a square */
+export function covers(ring, [c, r]) {
+  const box = /** @type {Box} */ ([c + TOUCHING, r + TOUCHING, 1 - 2 * TOUCHING, 1 - 2 * TOUCHING]);
+  return inside([c + 0.5, r + 0.5], ring) || ring.some((p, i) => through(p, ring[(i + 1) % ring.length], box));
+}
+
 /** @param {Point[]} ring @returns {number} its area */
 export function area(ring) {
   let sum = 0;
