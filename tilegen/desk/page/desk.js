@@ -109,6 +109,7 @@ desk.on("answers", () => {
   showTotals(desk.answers, desk.plan, show);
   sheet.showFit(shown() === "fit" ? fit.record : null);
   draw();
+  solid.seat();
   if (desk.answers) files.settled();
 });
 // What the sheet asked for and was refused, it says itself where it is.

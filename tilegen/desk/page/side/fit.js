@@ -129,6 +129,6 @@ export class FitPanel {
         !pin.edits && pin.cure && !pin.cure.startsWith("[[") && make("span", { className: "quiet" }, pin.cure),
         make("span", { className: "row" },
           pin.x !== null && button("Show", () => this.map.look(/** @type {number} */ (pin.x), /** @type {number} */ (pin.y))),
-          pin.edits && button(pin.cure || "Mend it", () => { this.desk.edit(pin.edits, { said: "Done." }); }))))));
+          pin.edits && button((pin.cure || "Mend it").replace(/\.$/, ""), () => { this.desk.edit(pin.edits, { said: "Done." }); }))))));
   }
 }

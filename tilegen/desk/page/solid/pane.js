@@ -233,6 +233,16 @@ export class SolidPane {
     return [a * x + c * y + e, b * x + d * y + f];
   }
 
+  /** Who stands where is known anew. */
+  seat() {
+    const { tiles, plan } = this.desk;
+    if (!this.open || !this.renderer || !tiles || plan.empty) return;
+    this.#people(tiles);
+    this.#colours();
+    this.renderer.shadowMap.needsUpdate = true;
+    this.#paint();
+  }
+
   // One figure of the base that is shown, or the smallest, in every room where one stands.
   #people(/** @type {Tiles} */ tiles) {
     const T = this.three, { answers, plan } = this.desk;
@@ -243,12 +253,12 @@ export class SolidPane {
     const rooms = Object.values(plan.letters).slice(0, MOST_FIGURES);
     fit.slice(0, 3).forEach((/** @type {any} */ record, /** @type {number} */ turn) => {
       const space = tiles.cell_mm / plan.spaces, half = (record.spaces_across * space) / 2, base = record.base_mm, tall = base * 1.35;
-      const seats = /** @type {[number, number][]} */ (rooms.flatMap((room, k) => (k % Math.min(3, fit.length) !== turn ? [] : [nearest(record.standing, [room.centre[0] * plan.spaces - record.spaces_across / 2 + 1, room.centre[1] * plan.spaces - record.spaces_across / 2 + 1])])));
+      const seats = rooms.flatMap((/** @type {any} */ room, k) => (k % Math.min(3, fit.length) !== turn ? [] : [[...nearest(record.standing, [room.centre[0] * plan.spaces - record.spaces_across / 2 + 1, room.centre[1] * plan.spaces - record.spaces_across / 2 + 1]), mm(room.floor, 0)]]));
       const outline = [[0.5, 0], [0.5, 0.09], [0.46, 0.11], [0.24, 0.13], [0.27, 0.3], [0.2, 0.55], [0.23, 0.78], [0.12, 0.86], [0.17, 0.96], [0.17, 1.08], [0.1, 1.18], [0, 1.2]];
       const shape = new T.LatheGeometry(outline.map(([r, z]) => new T.Vector2(r * base, (z * tall) / 1.2)), 28);
       shape.rotateX(Math.PI / 2);
       const mesh = new T.InstancedMesh(shape, new T.MeshLambertMaterial(), seats.length), matrix = new T.Matrix4();
-      seats.forEach(([column, row], k) => { matrix.makeTranslation((column - 1) * space + half, -((row - 1) * space + half), tiles.base_mm); mesh.setMatrixAt(k, matrix); });
+      seats.forEach(([column, row, up], k) => { matrix.makeTranslation((column - 1) * space + half, -((row - 1) * space + half), tiles.base_mm + up); mesh.setMatrixAt(k, matrix); });
       mesh.castShadow = true;
       this.figures.add(mesh);
     });
