@@ -858,7 +858,8 @@ export class Sheet {
     const { pen, eye, ink } = this, radius = Math.max(6, ((this.fit.base_mm || 25.4) / this.scene.cell / 2) * eye.scale);
     pen.fillStyle = ink.faultSoft;
     pen.strokeStyle = "transparent";
-    for (const { room } of this.fit.unreached || []) drawThing(pen, eye, this.scene, { what: "room", letter: room }, [0, 0], true);
+    // Which rooms it misses, if it gets into any.
+    for (const { room } of this.fit.rooms_reached ? this.fit.unreached || [] : []) drawThing(pen, eye, this.scene, { what: "room", letter: room }, [0, 0], true);
     const seen = thinned(this.fit.stops || [], eye.scale, 40);
     for (const stop of seen) {
       const [x, y] = toScreen(eye, stop.x, stop.y);
