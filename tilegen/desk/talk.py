@@ -329,8 +329,9 @@ def kept_plans(desk: Desk) -> list[dict[str, Any]]:
 def look(desk: Desk, asked: Asked) -> dict[str, Any]:
     """What is worked out of a plan: what changes of its tiles, its kit, who fits, what is to be decided."""
     plan = desk.plan(asked)
-    if asked.seat:
-        desk.steps.keep(replace(desk.seat(asked), figures=json.dumps(asked.figures)))
+    figures = json.dumps(asked.figures)
+    if asked.seat and desk.seat(asked).figures != figures:
+        desk.steps.keep(replace(desk.seat(asked), figures=figures))
     known = desk.steps.text(asked.have) if asked.have else None
     before = desk.plans.of(known) if known is not None else None
     if before is None or not (before.good and plan.good):
