@@ -9,8 +9,11 @@ import numpy as np
 import pypdf
 import pytest
 import shapely
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
 from PIL import Image
 
+from tests.strategies import outline_tables, profile_tables
 from tilegen.errors import InputError
 from tilegen.files.plans import plan_of
 from tilegen.files.profiles import profile_of
@@ -180,3 +183,24 @@ def test_whatever_a_plan_has_its_papers_are_drawn(material):
     things = [(one.tile, one.count) for one in kit.types] + [(one.piece, one.count) for one in kit.pieces]
     book = papers("p", list_parts(things, read_material(material)).built, {})
     assert len(pypdf.PdfReader(io.BytesIO(book.pdf())).pages) == len(book.pages) > 1
+
+
+@pytest.mark.parametrize("tables", [profile_tables(), outline_tables()])
+def test_whatever_a_tile_is_its_papers_are_drawn(tables):
+    """Walls cut off at odd angles too, which may end in a point on one face."""
+
+    @settings(max_examples=8, derandomize=True, database=None, deadline=None, phases=[Phase.generate],
+              suppress_health_check=list(HealthCheck))  # fmt: skip
+    @given(tables, st.sampled_from(STYLES))
+    def one(tables, style):
+        try:
+            made = profile_of({**tables, "surface": {"style": style}})
+            parts = built(made)
+        except InputError:
+            return
+        for each in parts:
+            for paper in _of_tile(each, {}, "mm"):
+                assert min(paper.size) > 0
+                assert paper.shapes
+
+    one()

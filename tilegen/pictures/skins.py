@@ -38,8 +38,8 @@ from tilegen.tiles.plate import Opening, Plate
 # How far colour runs over the cuts; from the cut to the ticks that show where to fold, and how long these are
 # (common practice, no source: printers' bleed is some 3 mm, of a hand and a ruler less).
 _BLEED_MM, _OFF_MM, _TICK_MM = 2.0, 0.6, 2.5
-# Sides shorter than this have no flap, and ends so near to something else are not seen.
-_LEAST_FLAP_MM, _TOUCHES_MM = 4.0, 0.4
+# Sides shorter than this, such as those of a curve, have no flap; ends so near to something else are not seen.
+_LEAST_FLAP_MM, _TOUCHES_MM = 10.0, 0.4
 # The papers of so many tiles of a type differ.
 _VARIANTS = 3
 # Light from the upper left: how wide lit and shaded edges of a stone are; joints, lit and shaded edges, and the darkest
@@ -229,7 +229,9 @@ def _wall(
         parts.append(over(box(near[0] - ends[0], 0.0, near[1] + ends[1], high)))
         folds.append(LineString([(near[0], high + thick), (near[1], high + thick)]))
         folds += [LineString([(x, high + thick), (x, down)]) for x, end in zip(near, ends, strict=True) if end]
-    cut = shapely.union_all(parts)
+    # A wall cut off at an odd angle may end in a point on one face.
+    folds = [fold for fold in folds if fold.length > _TOUCHES_MM]
+    cut = shapely.union_all([part for part in parts if part.area > EQUAL_MM])
     heads = []
     for opening in plate.openings:
         hole, jambs, head = _opening(plate, opening, thick)
