@@ -391,3 +391,10 @@ def test_a_straight_hall_from_a_round_room_is_a_part_of_it(end):
     made(page, {"do": "hall", "from": [2, 2], "to": end, "width": 1.0, "room": "H"})
     assert [shape["room"] for shape in page.plan["shapes"]] == ["T", "T"]
     assert page.plan["ways"] or end == [7, 2.1]
+
+
+def test_a_way_written_from_solid_ground_slides_to_a_point_of_its_room():
+    ground = '[[way]]\ncell = [2, 1]\nside = "west"\nkind = "doorway"\n'
+    page = opened(f'name = "One"\ndrawing = """\nA.\nA.\n"""\n{ground}')
+    made(page, {"do": "way-slide", "index": 0, "at": [1, 1.5]})
+    assert [(way["room"], way["at"]) for way in page.plan["ways"]] == [("A", [1, 1.5])]

@@ -602,7 +602,9 @@ def _way_slide(sketch: Sketch, edit: WaySlide) -> None:
             cell, side = (cell[0] + step[0], cell[1] + step[1]), SIDES[(SIDES.index(side) + 2) % 4]
         values: dict[str, Any] = {"cell": list(cell), "side": side, "room": None, "at": None}
     else:
-        room = edit.room or table.get("room") or sketch.room_at(table["cell"])
+        was = way_line(table)
+        beside = [room for room in sketch.rooms_beside(was) if room != "."] if was else []
+        room = edit.room or table.get("room") or next(iter(beside), ".")
         values = {"cell": None, "side": None, "room": room, "at": _spot(edit.at or ())}
     sketch.document = sketch.document.changed("way", edit.index, values)
 
