@@ -14,7 +14,7 @@ MODULES = sorted((ROOT / "tilegen").rglob("*.py"))
 
 # From left to right; what stands on one level may not import what stands further right.
 LEVELS = [
-    ("errors", "lengths", "surface", "grid", "model", "version"),
+    ("errors", "lengths", "model", "version"),
     ("tiles",),
     ("plans",),
     ("fit",),
