@@ -8,7 +8,7 @@ from tests.oracle import Plain, mirrored
 from tests.plans import by_id, counts, drawings, furnished, plan
 from tilegen.errors import InputError
 from tilegen.files.plans import read_drawing
-from tilegen.fit.figures import way_widths
+from tilegen.fit.floor import way_widths
 from tilegen.model.grid import DoorwaySize, Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.kit import make_kit

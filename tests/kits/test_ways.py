@@ -16,7 +16,8 @@ from tests.plans import plan
 from tilegen.errors import InputError
 from tilegen.files.plans import read_plan
 from tilegen.files.toml import find
-from tilegen.fit.figures import figures_on, way_widths
+from tilegen.fit.figures import figures_on
+from tilegen.fit.floor import way_widths
 from tilegen.fit.placements import placements_on
 from tilegen.plans.kit import make_kit
 from tilegen.plans.record import kit_json
