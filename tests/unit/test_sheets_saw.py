@@ -62,7 +62,7 @@ def test_published_guillotine_optima() -> None:  # type: ignore[no-untyped-def]
 # a guillotine pattern, so a better one would be a fault of the tree.
 def test_one_sheet_stays_under_the_optimum() -> None:  # type: ignore[no-untyped-def]
     for turned in [False, True]:
-        for case in json.loads(DATA.read_text())[:4]:
+        for case in json.loads(DATA.read_text())[:2]:
             width, height = case["sheet"]
             items = [Rectangle(str(n), w, h, width * height // (w * h)) for n, (w, h) in enumerate(case["rectangles"])]
             outcome = set_out(items, SheetArea(width, height, 0, 0, may_turn=turned), 1, edge_to_edge=True)
