@@ -138,10 +138,11 @@ def _middle(mask: bytes, shape: tuple[int, int]) -> tuple[int, float, float]:
     depth = ndimage.distance_transform_cdt(np.pad(inside, 1), "chessboard")[1:-1, 1:-1]
     deepest = np.argwhere(depth == depth.max())
     middle = deepest.mean(axis=0)
-    row, column = deepest[np.argmin(((deepest - middle) ** 2).sum(axis=1))].tolist()
-    beside = [v for v in (row, row + 1) if (deepest == (v, column)).all(axis=1).any()]
-    along = [v for v in (column, column + 1) if (deepest == (row, v)).all(axis=1).any()]
-    return int(inside.sum()), sum(along) / len(along) + 0.5, sum(beside) / len(beside) + 0.5
+    off = ((deepest - middle) ** 2).sum(axis=1)
+    nearest = deepest[off <= off.min() + 1e-9]
+    # Several may be as near; those beside the first are one place.
+    row, column = nearest[np.abs(nearest - nearest[0]).max(axis=1) <= 1].mean(axis=0).tolist()
+    return int(inside.sum()), column + 0.5, row + 0.5
 
 
 def _with_shape(room: dict[str, Any] | None, outline: Polygon) -> dict[str, Any]:

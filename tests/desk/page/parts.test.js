@@ -97,7 +97,7 @@ test("what is said of figures", () => {
 
 test("the strip leaves out what is not known yet", () => {
   const totals = { tiles: 91, types: 1, pieces: 0, own: null, make: null, sheets: null, beds: 3, hours: null, print_hours: 14.53, cost: null };
-  assert.deepEqual(figures({ totals, narrowest: { mm: 27.94 } }, { measures: {} }).map(([value, words]) => `${value} ${words}`), ["91 tiles", "1 type", "3 beds", "15 h printing", "1.1 in narrowest way"]);
+  assert.deepEqual(figures({ totals, narrowest: { mm: 27.94 } }, { measures: {} }).map(([value, words]) => `${value} ${words}`), ["91 tiles", "1 type", "3 print beds", "15 h printing", "1.1 in narrowest way"]);
   assert.deepEqual(figures({ totals: { ...totals, tiles: 0 }, narrowest: null }, {}), []);
   assert.deepEqual(figures(null, {}), []);
 });

@@ -197,7 +197,8 @@ test("the shelf: round room, hall, bent hall, cave, walls within a room", () => 
   assert.deepEqual(hover(armed("round"), [9.1, 5.2]).edits, [{ do: "shape", room: "Z", circle: { centre: [9, 5], radius: 1.5 } }]);
   assert.equal(hover(armed("round"), [1, 1]).edits, undefined);
   const round = armed("round");
-  assert.equal(drag(round, press(round, [9, 5]), [11.1, 5]).edits[0].circle.radius, 2);
+  assert.deepEqual(drag(round, press(round, [9, 5]), [13.1, 8]).edits[0].circle, { centre: [11, 7], radius: 2 }, "from corner to corner");
+  assert.deepEqual(drag(round, press(round, [9, 8]), [8, 5.9]).edits[0].circle, { centre: [8, 7], radius: 1 }, "whichever corner comes first");
   const plan = { ...PLAN, rows: ["AAA...BBB", "AAA...BBB"] }, hall = world(plan, { armed: "hall" });
   assert.deepEqual(drag(hall, press(hall, [1.5, 1]), [7.6, 0.9]).edits, [{ do: "hall", from: [1.5, 1], to: [7.5, 1], width: 1 }]);
   assert.equal(drag(hall, press(hall, [0.5, 1]), [2.5, 1]).edits, undefined, "within one room");

@@ -55,7 +55,8 @@ export function fill(place, ...inside) {
 /** Whether something is being typed in a part of the page: that is not to be made anew under the hand. @param {HTMLElement} place */
 export const typing = (place) => place.contains(document.activeElement) && Boolean(document.activeElement?.matches("input:not([type=checkbox]), select"));
 
-const SAID_MS = 3500;
+/** How long a message stays: at least so long, and so long per letter. */
+const SAID_MS = 3500, LETTER_MS = 75;
 /** @type {ReturnType<typeof setTimeout> | undefined} */
 let fades;
 
@@ -64,7 +65,7 @@ export function say(text) {
   clearTimeout(fades);
   at("said").textContent = text;
   at("said").classList.remove("gone");
-  fades = setTimeout(() => at("said").classList.add("gone"), SAID_MS);
+  fades = setTimeout(() => at("said").classList.add("gone"), Math.max(SAID_MS, LETTER_MS * text.length));
 }
 
 /** A file to keep. @param {Blob | string} content a blob, or an address @param {string} name */

@@ -16,7 +16,7 @@ export function figures(answers, plan) {
     [tiles, tiles === 1 ? "tile" : "tiles", "kit"], [types, types === 1 ? "type" : "types", "kit"],
     [pieces || null, pieces === 1 ? "loose piece" : "loose pieces", "kit"], [own ? toMake : null, "to make", "kit"],
     [sheets ?? null, sheets === 1 ? "sheet" : "sheets", "make"], [hours ? round(hours) : null, "h cutting", "make"],
-    [beds ?? null, beds === 1 ? "bed" : "beds", "make"], [printing ? round(printing) : null, "h printing", "make"],
+    [beds ?? null, beds === 1 ? "print bed" : "print beds", "make"], [printing ? round(printing) : null, "h printing", "make"],
     [cost ?? null, "material", "make"], [answers.narrowest ? length(answers.narrowest.mm, plan) : null, "narrowest way", "fit"],
   ]);
   return rows.filter(([value]) => value !== null).map(([value, words, panel]) => [String(value), words, panel]);

@@ -236,8 +236,9 @@ function pullShape(world, shape, knob, now) {
 /** @param {World} world @param {Extract<Hit, {on: "wall"}>} wall @returns {{mark: Mark, edits: any[], words: string}} */
 function doorHere(world, wall) {
   const { scene } = world, kind = "doorway";
-  const names = [wall.room, ...wall.others].filter((r, i, all) => r && all.indexOf(r) === i).map((r) => (r === "." ? "solid ground" : scene.rooms.get(r)?.name || r));
-  const words = names.length > 1 ? `between ${names[0]} and ${names[1]}` : `in ${names[0]}`;
+  const names = [wall.room, ...wall.others].filter((r, i, all) => r && all.indexOf(r) === i).map((r) => (r === "." ? "" : scene.rooms.get(r)?.name || r));
+  const [inner, outer] = [names.find(Boolean), names.slice(1)];
+  const words = outer.length ? (names.every(Boolean) ? `between ${names[0]} and ${names[1]}` : `out of ${inner}`) : `in ${inner}`;
   if (wall.line) {
     const [a, b] = endsOf(wall.line), at = /** @type {Point} */ ([(a[0] + b[0]) / 2, (a[1] + b[1]) / 2]), { cell, side } = insideOf(scene, wall.line);
     return { mark: { form: "door", at, along: wall.along, width: scene.usualDoor, tone: "do" }, edits: [{ do: "way", cell, side, kind }], words };
@@ -328,11 +329,14 @@ function use(world, press, now, dragging) {
 
 /** @param {World} world @param {Point} from @param {Point} now @param {boolean} dragging @returns {Intent} */
 function round(world, from, now, dragging) {
-  const centre = snappedPoint(from, 0.5), radius = dragging ? Math.max(0.5, snapped(distance(centre, now), 0.25)) : 1.5, ring = circleRing(centre, radius);
+  // Dragged from corner to corner, as rooms are; clicked it is three squares wide.
+  const corner = snappedPoint(from, 0.5), [east, south] = [now[0] - corner[0], now[1] - corner[1]];
+  const radius = dragging ? Math.max(0.5, snapped(Math.max(Math.abs(east), Math.abs(south)), 0.5) / 2) : 1.5;
+  const centre = /** @type {Point} */ (dragging ? [corner[0] + Math.sign(east || 1) * radius, corner[1] + Math.sign(south || 1) * radius] : corner), ring = circleRing(centre, radius);
   const there = world.scene.under(ring), name = there && world.scene.rooms.get(there)?.name, tone = /** @type {Tone} */ (there ? "fault" : "do");
   const marks = /** @type {Mark[]} */ ([{ form: "ring", ring, tone }, { form: "tag", at: [centre[0], centre[1] - radius], text: there ? `${name} is there` : `${plain(radius * 2)} across`, tone }]);
   if (there) return { marks, hint: `${name} is there. Put the round room on free ground.`, look: "not-allowed", wrong: `${name} is there` };
-  return { marks, hint: dragging ? "Release for this round room. Esc cancels." : "Click for a round room, or drag from its middle to size it.", look: "crosshair", edits: [{ do: "shape", room: world.free(), circle: { centre, radius } }], said: "Round room drawn." };
+  return { marks, hint: dragging ? "Release for this round room. Esc cancels." : "Click for a round room, or drag from corner to corner to size it.", look: "crosshair", edits: [{ do: "shape", room: world.free(), circle: { centre, radius } }], said: "Round room drawn." };
 }
 
 /** @param {World} world @param {Point} p @returns {Mark} */

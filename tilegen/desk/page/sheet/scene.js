@@ -267,8 +267,8 @@ export class Scene {
     if (thing.what === "room") return this.rooms.get(thing.letter)?.name || `Room ${thing.letter}`;
     if (thing.what === "stamp") return this.stamps[thing.index]?.kind || "";
     const door = this.doors[thing.index], kind = door?.kind === "open" ? "open side" : door?.kind || "door";
-    const [a, b] = (door?.rooms || []).map((l) => (l === "." ? "solid ground" : this.rooms.get(l)?.name || l));
-    return `${kind} between ${a} and ${b}`;
+    const [a, b] = (door?.rooms || []).filter((l) => l !== ".").map((l) => this.rooms.get(l)?.name || l);
+    return b ? `${kind} between ${a} and ${b}` : `${kind} out of ${a}`;
   }
 
   /** @param {Line} line @returns {boolean} whether it is known that no doorway has room there */

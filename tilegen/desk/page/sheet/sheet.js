@@ -465,7 +465,7 @@ export class Sheet {
       cure.type = "button";
       cure.className = "main";
       cure.textContent = brief && pin.cure ? pin.cure : "Mend this";
-      cure.addEventListener("click", () => { this.#closeBubble(); this.send(/** @type {any[]} */ (pin.edits), { said: pin.cure }); });
+      cure.addEventListener("click", () => { this.#closeBubble(); this.send(/** @type {any[]} */ (pin.edits), { said: "Mended." }); });
       row.append(cure);
     }
     later.type = "button";
@@ -860,8 +860,7 @@ export class Sheet {
     pen.strokeStyle = "transparent";
     // Which rooms it misses, if it gets into any.
     for (const { room } of this.fit.rooms_reached ? this.fit.unreached || [] : []) drawThing(pen, eye, this.scene, { what: "room", letter: room }, [0, 0], true);
-    const seen = thinned(this.fit.stops || [], eye.scale, 40);
-    for (const stop of seen) {
+    for (const stop of this.fit.stops || []) {
       const [x, y] = toScreen(eye, stop.x, stop.y);
       pen.beginPath();
       pen.arc(x, y, radius, 0, 7);

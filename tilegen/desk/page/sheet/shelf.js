@@ -42,7 +42,9 @@ export class Shelf {
 
   /** @param {any} features the kinds that the program knows, with what each says */
   fill(features) {
-    const kinds = features ? Object.keys(features) : FEATURES, key = kinds.join();
+    const known = features ? Object.keys(features) : FEATURES, key = known.join();
+    // In one order, before and after the program has said which there are.
+    const kinds = [...FEATURES.filter((kind) => known.includes(kind)), ...known.filter((kind) => !FEATURES.includes(kind))];
     if (key === this.kinds) return;
     this.kinds = key;
     this.box.replaceChildren();

@@ -250,10 +250,13 @@ export class SolidPane {
     this.figures.clear();
     if (!this.people) return;
     const fit = (answers?.fit || []).filter((/** @type {any} */ one) => !one.wrong && one.standing?.length);
-    const rooms = Object.values(plan.letters).slice(0, MOST_FIGURES);
+    const rooms = Object.entries(plan.letters).slice(0, MOST_FIGURES);
     fit.slice(0, 3).forEach((/** @type {any} */ record, /** @type {number} */ turn) => {
       const space = tiles.cell_mm / plan.spaces, half = (record.spaces_across * space) / 2, base = record.base_mm, tall = base * 1.35;
-      const seats = rooms.flatMap((/** @type {any} */ room, k) => (k % Math.min(3, fit.length) !== turn ? [] : [[...nearest(record.standing, [room.centre[0] * plan.spaces - record.spaces_across / 2 + 1, room.centre[1] * plan.spaces - record.spaces_across / 2 + 1]), mm(room.floor, 0)]]));
+      // No figure stands where it can't get; the smallest take the rooms of those that can't.
+      const gets = (/** @type {any} */ one, /** @type {string} */ letter) => !one.unreached?.some((/** @type {any} */ away) => away.room === letter);
+      const whose = (/** @type {string} */ letter, /** @type {number} */ k) => [k % Math.min(3, fit.length), ...fit.keys()].find((n) => gets(fit[n], letter));
+      const seats = rooms.flatMap(([letter, room], k) => (whose(letter, k) !== turn ? [] : [[...nearest(record.standing, [room.centre[0] * plan.spaces - record.spaces_across / 2 + 1, room.centre[1] * plan.spaces - record.spaces_across / 2 + 1]), mm(room.floor, 0)]]));
       const outline = [[0.5, 0], [0.5, 0.09], [0.46, 0.11], [0.24, 0.13], [0.27, 0.3], [0.2, 0.55], [0.23, 0.78], [0.12, 0.86], [0.17, 0.96], [0.17, 1.08], [0.1, 1.18], [0, 1.2]];
       const shape = new T.LatheGeometry(outline.map(([r, z]) => new T.Vector2(r * base, (z * tall) / 1.2)), 28);
       shape.rotateX(Math.PI / 2);
