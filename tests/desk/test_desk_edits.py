@@ -2,16 +2,21 @@
 all comments, and undo gives back every step to the byte."""
 
 import json
+import math
 import random
+import re
 import tomllib
 
 import pytest
+import shapely
 
 pytest.importorskip("starlette")
 
 from tilegen.desk.keeping import Steps
 from tilegen.desk.taking import Takings
 from tilegen.desk.talk import Asked, Desk, Plans, begin, edit, go, look, open_
+from tilegen.desk.view import _floor_in, grid_record
+from tilegen.desk.words import on_page, place_on_page
 from tilegen.errors import InputError
 from tilegen.tiles.features import FEATURES
 
@@ -196,6 +201,7 @@ def session(seed, most):
         word = edits[0]["do"]
         if answer["refused"]:
             assert answer["refused"][0]["text"], edits
+            plain(answer["refused"][0])
             assert page.text == before
             continue
         done[word] = done.get(word, 0) + 1
@@ -217,10 +223,22 @@ def told(page, before, edits):
     assert "# a comment" in page.text
     page.look()
     assert page.answers == plan.answers(["1 in"])
+    for pin in page.answers["pins"]:
+        plain(pin)
     if plan.good:
         assert page.tiles == plan.tiles
         assert page.answers["totals"]["tiles"] == plan.kit.tiles
         assert sum(len(places) for places in plan.tiles["lie"].values()) % 3 == 0
+
+
+# Brackets, quoted letters, keys with their values, keys of two words, options of commands, squares by another name.
+OF_FILES = re.compile(r'\[|\]|[Rr]ooms? "| = |[a-z]_[a-z]|--[a-z]|\bcells?\b')
+
+
+def plain(said):
+    """What the page shows says nothing of the file."""
+    words = " ".join(said[key] for key in ("text", "cure", "place") if key in said)
+    assert not OF_FILES.search(words), words
 
 
 def letters(text):
@@ -331,7 +349,7 @@ def test_a_room_moves_with_its_doors_and_leaves_none_that_lead_nowhere():
     assert page.plan["rows"] == ["..BB", "..BB", "AA..", "AA..", "....", "CCCC"]
     assert [(way["cell"], way["side"]) for way in page.plan["ways"]] == [([1, 3], "north")]
     answer = page.ask(edit, gestures=[{"gesture": 9, "origin": page.origin, "edits": [MOVE_ONTO]}])
-    assert answer["refused"][0]["text"] == 'room "A" is there'
+    assert answer["refused"][0]["text"] == "Room A is there"
 
 
 MOVE_ONTO = {"do": "move", "room": "C", "by": [0, -2]}
@@ -339,7 +357,7 @@ MOVE_ONTO = {"do": "move", "room": "C", "by": [0, -2]}
 
 def test_a_room_that_is_deleted_takes_its_doors_with_it_and_says_how_many():
     page = opened(THREE)
-    assert made(page, {"do": "delete", "room": "A"}) == ['Room "A" deleted with 3 doors.']
+    assert made(page, {"do": "delete", "room": "A"}) == ["Room A deleted with 3 doors."]
     assert page.plan["rows"] == ["..BB", "..BB", "CCCC"]
     assert not page.plan["ways"]
 
@@ -398,3 +416,103 @@ def test_a_way_written_from_solid_ground_slides_to_a_point_of_its_room():
     page = opened(f'name = "One"\ndrawing = """\nA.\nA.\n"""\n{ground}')
     made(page, {"do": "way-slide", "index": 0, "at": [1, 1.5]})
     assert [(way["room"], way["at"]) for way in page.plan["ways"]] == [("A", [1, 1.5])]
+
+
+TITLED = {"W": {"title": ""}, "A": {"title": "The [old] hall"}}
+
+
+@pytest.mark.parametrize(
+    ("written", "shown"),
+    [
+        ('at [9.5, 10] the shape lies over cell [10, 11] of room "W"', "the shape lies over Room W"),
+        ('the shape lies over the shape of room "A"', "the shape lies over the shape of The [old] hall"),
+        ('No way leads to rooms "A" (The [old] hall), "W", at cell [1, 2].', "No way leads to The [old] hall, Room W."),
+        ('a way of room "W" at (2.00, 3.50) leads nowhere', "a way of Room W leads nowhere"),
+        ("cell [3, 4] is solid ground", "the square in column 3, row 4 is solid ground"),
+        ('Use kind = "doorway" or kind = "open"', "Use a doorway or an open side"),
+        (
+            'Use a deeper base, or posts = "fixed" under [set].',
+            "Use a deeper base, or posts that are part of the tile.",
+        ),
+        ('Use leaf = "sliding" or leaf = "none".', "Use a sliding leaf or no leaf."),
+        ("Use at = [1, 2.5], the nearest point of its walls", "Use the nearest point of its walls"),
+        ("Use width = 12.5 or less, or move it", "Use a width of 12.5 mm or less, or move it"),
+    ],
+)
+def test_what_is_said_of_a_plan_names_rooms_as_the_map_does(written, shown):
+    assert on_page(written, TITLED) == shown
+
+
+def test_places_in_a_file_are_named_as_the_page_names_them():
+    found = [
+        place_on_page(place, TITLED) for place in ("[grid] pitch", "[doorway] width", "[heights.A] wall", "line 3")
+    ]
+    assert found == ["one space", "doorway width", "The [old] hall", ""]
+
+
+def test_a_pin_of_a_room_without_squares_stands_on_its_floor():
+    ground = "\n".join(["." * 8] * 8)
+    shapes = "circle = { centre = [2.5, 2.5], radius = 1.9 }", "polygon = [[5, 1], [8, 8], [5.5, 7.5]]"
+    tables = [f'[[shape]]\nroom = "{letter}"\n{form}\n' for letter, form in zip("TU", shapes, strict=True)]
+    way = '[[way]]\nroom = "T"\nat = [2.5, 0.6]\nkind = "doorway"\n'
+    page = opened(f'name = "Two"\ndrawing = """\n{ground}\n"""\n{"".join(tables)}{way}')
+    plan = page.desk.plans.of(page.text)
+    (pin,) = [pin for pin in plan.answers([])["pins"] if "No way leads" in pin["text"]]
+    assert pin["text"] == "No way leads to Room U."
+    shape = shapely.Polygon([(5, 1), (8, 8), (5.5, 7.5)])
+    assert pin["ghost"] or shape.contains(shapely.Point(pin["x"], pin["y"]))
+    for column, row in ((6, 2), (5, 2), (8, 8), (1, 1), (2, 1)):
+        spot = _floor_in(column, row, plan.written)
+        circle = shapely.Point(2.5, 2.5).buffer(1.9)
+        cell = shapely.box(column - 1, row - 1, column, row)
+        if (shape | circle).intersection(cell).area > 0.01:
+            assert (shape | circle).contains(shapely.Point(spot["x"], spot["y"])), (column, row)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_slanting_hall_that_meets_a_wall_near_a_corner_opens_where_there_is_room_or_says_what_to_do(seed):
+    choose = random.Random(seed)
+    rows = "\n".join(["AAA" + "." * 9] * 3 + ["." * 12] * 6 + ["." * 8 + "BBBB"] * 3)
+    drawn = 0
+    for _ in range(12):
+        page = opened(f'name = "Two"\ndrawing = """\n{rows}\n"""\n')
+        near = [choose.choice([2.9, 2.97, 2.5]), choose.choice([2.95, 1.2, 2.6])]
+        far = [choose.choice([8.1, 8.03, 9.7]), choose.choice([9.1, 9.5, 10.8])]
+        hall = {"do": "hall", "from": near, "to": far, "width": choose.choice([0.5, 1.0, 1.5])}
+        answer = page.ask(edit, gestures=[{"gesture": 1, "origin": page.origin, "edits": [hall]}])
+        for refused in answer["refused"]:
+            assert "at a corner" in refused["text"], (hall, refused)
+            assert refused["cure"] == "End the hall further along the wall"
+        drawn += not answer["refused"]
+    assert drawn
+
+
+def test_a_grid_for_some_figures_is_found_and_taken_with_one_click():
+    page = opened(THREE)
+    assert page.desk.plans.of(page.text).drawing.grid.pitch == 31.75
+    wanted = ["1 in", "1.4 in", "a cat"]
+    found = grid_record(page.desk.plans.of(page.text).drawing, wanted, "in")
+    # A base of 1.4 in is one space wide, and one wall of 1/4 in may stand beside it.
+    assert (found["pitch"], found["tile"], found["larger"], found["same"]) == ("1.65 in", "3.3 in", True, False)
+    made(page, *found["edits"])
+    assert math.isclose(page.desk.plans.of(page.text).drawing.grid.pitch, 1.65 * 25.4)
+    again = grid_record(page.desk.plans.of(page.text).drawing, wanted, "in")
+    assert (again["larger"], again["same"]) == (False, True)
+    metric = grid_record(page.desk.plans.of(page.text).drawing, ["33.333 mm"], "mm")
+    assert (metric["pitch"], metric["larger"]) == ("39.69 mm", False)
+    with pytest.raises(InputError, match="no figure"):
+        grid_record(page.desk.plans.of(page.text).drawing, ["a cat"], "mm")
+
+
+def test_rooms_that_are_too_narrow_for_a_figure_are_named():
+    rows = "\n".join(["AAAA.BBBB", "AAAACBBBB", "AAAA.BBBB", "AAAA.BBBB"])
+    ways = [([5, 2], "west", "open"), ([5, 2], "east", "open"), ([1, 1], "north", "open")]
+    tables = "".join(f'[[way]]\ncell = {cell}\nside = "{side}"\nkind = "{kind}"\n' for cell, side, kind in ways)
+    page = opened(f'name = "Neck"\nscale = "5 ft"\ndrawing = """\n{rows}\n"""\n{tables}')
+    small, large = fits(page, "0.7 in", "1.2 in")
+    assert (small["rooms_reached"], small["stops"]) == (3, [])
+    (stop,) = [stop for stop in large["stops"] if stop["what"] == "room"]
+    # One space of 1.25 in less two walls of 1/4 in.
+    assert (stop["between"], stop["width_mm"], stop["x"], stop["y"]) == (["C"], 19.05, 4.5, 1.5)
+    assert stop["index"] is None
+    assert stop["widen"] is None

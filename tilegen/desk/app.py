@@ -139,6 +139,7 @@ _ASKED: dict[str, Callable[[Desk, Asked], Any]] = {
     "/save": talk.save,
     "/own": lambda _, asked: {"names": check_own(asked.wish)},
     "/sight": _sight,
+    "/grid": lambda desk, asked: view.grid_record(desk.good_plan(asked).drawing, asked.figures, asked.wish.units),
     "/solid": _solid,
     "/picture": _picture,
     "/take": _take,

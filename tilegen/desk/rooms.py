@@ -127,7 +127,7 @@ class _Content:
         self.sketch, self.room = sketch, room
         self.cells, self.shapes = sketch.cells_of(room), sketch.shapes_of(room)
         if not (self.cells or self.shapes):
-            raise InputError(f'there is no room "{room}" any more', cure="Choose it again")
+            raise InputError(f"{sketch.name_of(room)} is not there any more", cure="Choose it again")
         document = sketch.document
         self.outlines = [shape_cells(document.tables("shape")[k])[0] for k in self.shapes]
         self.ways = [k for k, table in enumerate(document.tables("way")) if self._has_way(table)]
@@ -182,7 +182,7 @@ def move(sketch: Sketch, room: str, by: Spot) -> None:
 def copy(sketch: Sketch, room: str, to: str, by: Spot) -> None:
     """The same once more, as another room, with the doors within it."""
     if sketch.cells_of(to) or sketch.shapes_of(to):
-        raise InputError(f'there is a room "{to}" already', cure="Use another letter")
+        raise InputError(f"{sketch.name_of(to)} is there already", cure="Use another letter")
     found = _Content(sketch, room)
     dx, dy = (round(v) if found.cells else v for v in by)
     _carry(sketch, found, Placing(x=dx, y=dy), to)
@@ -458,7 +458,7 @@ def delete(sketch: Sketch, room: str) -> None:
     sketch.prune()
     del sketch.said[before:]
     doors = f" with {counted(len(found.ways), 'door')}" if found.ways else ""
-    sketch.said.append(f"{name[0].upper()}{name[1:]} deleted{doors}")
+    sketch.said.append(f"{name} deleted{doors}")
 
 
 # --- halls ---
@@ -480,6 +480,12 @@ def hall(sketch: Sketch, start: Spot, end: Spot, width: float, room: str | None)
 
 # So far what is written with four digits keeps off a curve, in cells.
 _CLEAR = 2e-4
+# Half of the usual doorway, in thicknesses of a wall.
+_HALF_WAY = 2.5
+# What stays beside a mitre, in thicknesses of a wall.
+_LEANS = 0.25
+# A turn by more than this is a corner of a wall, rad.
+_CORNER = math.radians(40)
 # Less than this across is straight, in cells.
 _LEVEL = 0.5
 _LETTERS = string.ascii_uppercase + string.ascii_lowercase + string.digits
@@ -553,15 +559,60 @@ def _slanting_hall(sketch: Sketch, start: Spot, end: Spot, width: float, letter:
     west, north = sketch.just_grown
     placed = Placing(x=west, y=north)
     sketch.document = sketch.document.plus("shape", {"room": letter, **placed.form(form)})
-    for floor in near.values():
+    middle = LineString([start, end])
+    for other, floor in near.items():
+        # Its end may lie along two walls, round a corner: each stretch of wall is looked at by itself.
         shared = lines_of(shapely.line_merge(parts[0].exterior.intersection(floor.buffer(_NEAR / 5))))
-        longest = max(shared, key=lambda line: line.length, default=None)
-        if longest is not None and longest.length > half:
-            # Where the hall's middle meets the wall, and not near a corner of it.
-            crossed = longest.intersection(LineString([start, end]))
-            spot = longest.interpolate(0.5, normalized=True) if crossed.is_empty else crossed.representative_point()
-            at = _written(placed.point((spot.x, spot.y)))
+        stretches = [stretch for line in shared for stretch in _between_corners(line)]
+        places = [_place_in(stretch, corners, sketch.wall, middle) for stretch in stretches]
+        clear, spot = max(places, key=lambda place: place[0], default=(0.0, start))
+        if clear > sketch.wall:
+            at = _written(placed.point(spot))
             sketch.document = sketch.document.plus("way", {"room": letter, "at": at, "kind": "open"})
+        elif any(floor.distance(Point(one)) < _NEAR for one in (start, end)):
+            raise InputError(
+                f"this hall meets {sketch.name_of(other)} at a corner, where its wall has no room for a way in",
+                cure="End the hall further along the wall",
+            )
+
+
+def _between_corners(line: LineString) -> list[LineString]:
+    """A line in parts that turn nowhere by more than the chords of a curve do."""
+    corners = list(line.coords)
+    parts = [corners[:1]]
+    for k in range(1, len(corners)):
+        parts[-1].append(corners[k])
+        if k + 1 < len(corners):
+            (a, b), (c, d) = (
+                (after[0] - before[0], after[1] - before[1])
+                for before, after in itertools.pairwise(corners[k - 1 : k + 2])
+            )
+            if abs(math.atan2(a * d - b * c, a * c + b * d)) > _CORNER:
+                parts.append([corners[k]])
+    return [LineString(part) for part in parts]
+
+
+def _place_in(
+    stretch: LineString, corners: Sequence[Spot], wall: float, middle: LineString
+) -> tuple[float, tuple[float, float]]:
+    """How wide an opening a stretch of a hall's outline takes, and the place for one.
+
+    corners: of the outline. The place is where the hall's middle meets the stretch, or along it from there to where the
+    walls round its ends leave room: each reaches in as far as the mitre of both goes, one thickness at least.
+    """
+    reach = []
+    for end in (stretch.coords[0], stretch.coords[-1]):
+        k = min(range(len(corners)), key=lambda n: math.dist(corners[n], end))
+        (a, b), (c, d) = (
+            (corners[n][0] - corners[k][0], corners[n][1] - corners[k][1]) for n in (k - 1, k + 1 - len(corners))
+        )
+        turn = math.pi - math.atan2(abs(a * d - b * c), a * c + b * d)
+        reach.append(wall * (max(1.0, math.tan(turn / 2)) + _LEANS))
+    clear = stretch.length - sum(reach)
+    jamb = min(clear / 2, _HALF_WAY * wall)
+    met = stretch.project(shapely.shortest_line(stretch, middle).interpolate(0))
+    spot = stretch.interpolate(min(max(met, reach[0] + jamb), reach[0] + clear - jamb))
+    return clear, (spot.x, spot.y)
 
 
 def _rooms_near(sketch: Sketch, area: Polygon) -> dict[str, BaseGeometry]:

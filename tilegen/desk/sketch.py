@@ -108,6 +108,14 @@ class Sketch:
         except InputError:
             return self.spaces * Grid().pitch
 
+    @property
+    def wall(self) -> float:
+        """The thickness of a wall, in cells; the usual one if the plan's own can't be read."""
+        try:
+            return parse_length(self.document.data.get("grid", {})["wall_thickness"]) / self.cell_mm
+        except (InputError, KeyError):
+            return Grid().wall_thickness / self.cell_mm
+
     def table(self, name: str, index: int) -> dict[str, Any]:
         """One of the tables of a name.
 
@@ -116,7 +124,7 @@ class Sketch:
         """
         found = self.document.tables(name)
         if not 0 <= index < len(found):
-            raise InputError(f"there is no [[{name}]] {index + 1} any more", cure="Choose it again")
+            raise InputError(f"this {name} is not there any more", cure="Choose it again")
         return found[index]
 
     def letter_at(self, cell: Cell) -> str:
@@ -164,7 +172,7 @@ class Sketch:
     def name_of(self, room: str) -> str:
         """A room in words."""
         title = self.document.data.get("rooms", {}).get(room)
-        return f'"{title}"' if title else f'room "{room}"'
+        return str(title or f"Room {room}")
 
     # --- what changes ---
 

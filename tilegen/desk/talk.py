@@ -17,6 +17,7 @@ from tilegen.desk.document import Document, document_of
 from tilegen.desk.edits import apply_edits, read_edits
 from tilegen.desk.keeping import PlanOnDisk, Step, Steps, Tab, digest
 from tilegen.desk.taking import Takings, Wish
+from tilegen.desk.words import error_on_page
 from tilegen.desk.written import changes, written
 from tilegen.errors import InputError, TilegenError
 from tilegen.files.plans import drawing_of
@@ -244,7 +245,8 @@ def edit(desk: Desk, asked: Asked) -> dict[str, Any]:
             if after.fault is not None and plan.fault is None:
                 raise after.fault
         except InputError as error:
-            refused.append({"gesture": one.gesture, **view.error_record(error)})
+            said_so = error_on_page(error, plan.written["letters"])
+            refused.append({"gesture": one.gesture, **view.error_record(said_so)})
             continue
         said += [f"{words}." for words in edited.said]
         if after.text != plan.text:
@@ -389,7 +391,7 @@ def _shown(
         "at": at,
         "whole": whole,
         "plan": plan.written if whole else changes(known, plan.written),
-        "fault": view.error_record(plan.fault) if plan.fault else None,
+        "fault": view.error_record(error_on_page(plan.fault, plan.written["letters"])) if plan.fault else None,
         "said": list(said),
         "refused": list(refused),
         "grown": _grown(before, step),

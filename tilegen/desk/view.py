@@ -6,7 +6,7 @@ import math
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Protocol, get_args
@@ -14,17 +14,21 @@ from typing import Any, Protocol, get_args
 import numpy as np
 import numpy.typing as npt
 import shapely
+from shapely.geometry import Point
 
+from tilegen.desk.sketch import shape_cells
 from tilegen.desk.taking import Wish, tools_of
-from tilegen.errors import InputError, TilegenError
+from tilegen.desk.words import error_on_page, on_page
+from tilegen.errors import InputError, TilegenError, as_sentence
 from tilegen.files.starting import STARTING_PLAN
 from tilegen.files.stock import read_machine, read_material, read_printer, read_shelf
 from tilegen.files.toml import shipped
 from tilegen.fit.figures import FEET_OF_SIZE, Figure, base_of, base_of_size, check_base, figures_on, spaces_across
+from tilegen.fit.finder import find_grid
 from tilegen.fit.floor import Spaces, spaces_of
-from tilegen.fit.stops import Passage, narrowest, passages_of, stops_of
-from tilegen.geometry import polygon_rings
-from tilegen.lengths import show_length
+from tilegen.fit.stops import NarrowRoom, Passage, narrow_rooms, narrowest, passages_of, stops_of
+from tilegen.geometry import ROUNDING_MM, polygon_rings
+from tilegen.lengths import MM_PER_INCH, Units, in_units, rounded_up, show_length, show_number
 from tilegen.making.collection import printing_hours
 from tilegen.making.things import things_of
 from tilegen.making.workshop import Workshop, cautions, open_workshop
@@ -215,7 +219,10 @@ def answers(plan: Worked, figures: Sequence[str]) -> dict[str, Any]:
     passages = passages_of(spaces, areas)
     least = narrowest(passages)
     return {
-        "fit": [_with_stops(figure, word, passages, areas) for figure, word in _figures(spaces, figures)],
+        "fit": [
+            _with_stops(figure, word, passages, (spaces, areas), plan.written)
+            for figure, word in _figures(spaces, figures)
+        ],
         "narrowest": None if least is None else _narrowest_record(least),
         "kit": [{**row, "own": None, "make": None} for row in rows],
         "totals": totals,
@@ -242,18 +249,29 @@ def _figures(spaces: Spaces, words: Sequence[str]) -> Iterator[tuple[Figure | st
         yield found[word] if word in found else _figure(drawing, word), word
 
 
-def _with_stops(figure: Figure | str, word: str, passages: tuple[Passage, ...], areas: Areas) -> dict[str, Any]:
+def _with_stops(
+    figure: Figure | str,
+    word: str,
+    passages: tuple[Passage, ...],
+    floor: tuple[Spaces, Areas],
+    written: dict[str, Any],
+) -> dict[str, Any]:
     """Where one figure stands, and what keeps it from getting on."""
     if isinstance(figure, str):
         return {"word": word, "wrong": figure, "stops": []}
+    spaces, areas = floor
     rooms = set(areas.letters)
+    narrow = narrow_rooms(figure, spaces, areas) if figure.positions else ()
     signs = np.where(figure.standing, ord("s"), np.where(figure.blocks, ord("b"), ord("."))).astype(np.uint8)
     return {
         **_figure_record(figure, word),
         "blocks": [row.tobytes().decode() for row in signs],
         "rooms": len(rooms),
         "rooms_reached": len(rooms) - len(figure.rooms_unreached),
-        "stops": [_stop_record(passage, figure.base) for passage in stops_of(figure, passages, areas)],
+        "stops": [
+            *(_stop_record(passage, figure.base) for passage in stops_of(figure, passages, areas)),
+            *(_narrow_record(room, written) for room in narrow),
+        ],
     }
 
 
@@ -265,6 +283,44 @@ def _stop_record(passage: Passage, base: float) -> dict[str, Any]:
         "width_mm": round(passage.clear, 2),
         "index": _index_of(passage.place, "way"),
         "widen": passage.widened(base),
+    }
+
+
+def _narrow_record(room: NarrowRoom, written: dict[str, Any]) -> dict[str, Any]:
+    at, words = _floor_in(*room.cell, written), {"between": [room.room], "what": "room"}
+    return {**at, **words, "width_mm": round(room.clear, 2), "index": None, "widen": None}
+
+
+def grid_record(drawing: Drawing, figures: Sequence[str], units: Units) -> dict[str, Any]:
+    """The smallest spaces, with a plan's walls, on which figures stand everywhere: in lengths, and as edits.
+
+    pitch, tile: of that grid; now: the plan's spaces; cannot: what no such grid can do, in words.
+
+    Raises:
+        InputError: no figure.
+    """
+    bases = []
+    for word in figures:
+        with suppress(InputError):
+            base = base_of(word)
+            check_base(base)
+            bases.append(base)
+    if not bases:
+        raise InputError("there is no figure to find a grid for", cure="Add a figure first")
+    grid, spaces = drawing.grid, drawing.cell_spaces
+    found = find_grid(bases, wall=grid.wall_thickness, spaces=spaces)
+    unit = float(MM_PER_INCH) if units == "in" else 1.0
+    # Never rounded down: the figures would not stand.
+    value = rounded_up(found.pitch / unit - ROUNDING_MM, 3 if units == "in" else 2)
+    pitch = f"{value:g} {units}"
+    return {
+        "pitch": pitch,
+        "tile": f"{show_number(value * spaces, 3)} {units}",
+        "now": show_length(grid.pitch, units),
+        "larger": value * unit > grid.pitch + ROUNDING_MM,
+        "same": abs(value * unit - grid.pitch) <= ROUNDING_MM * unit,
+        "cannot": [in_units(words, units) for words in found.cannot],
+        "edits": [{"do": "measure", "key": "pitch", "value": pitch}],
     }
 
 
@@ -285,12 +341,13 @@ def _index_of(place: str, name: str) -> int | None:
 
 def _pin(message: Message, written: dict[str, Any]) -> dict[str, Any]:
     """What is to be decided, where it is, with the edits that mend it."""
-    record: dict[str, Any] = {"x": None, "y": None, "level": message.level, "text": message.text, "ghost": None}
+    record: dict[str, Any] = {"x": None, "y": None, "level": message.level, "ghost": None}
+    record["text"] = as_sentence(on_page(message.text, written["letters"]))
     cure = cure_of(message.cure)
     record |= _place_of(message.place or message.text, written) | cure.place
     if cure.edits is None and (index := _index_of(message.place, "way")) is not None:
         cure = Cure("Take the way out.", [{"do": "way-away", "index": index}], cure.place)
-    return {**record, "cure": cure.words, "edits": cure.edits}
+    return {**record, "cure": on_page(cure.words, written["letters"]), "edits": cure.edits}
 
 
 @dataclass(frozen=True)
@@ -337,20 +394,42 @@ def _place_of(words: str, written: dict[str, Any]) -> dict[str, float]:
                 return _at((box[0] + box[2] / 2, box[1] + box[3] / 2))
     cell = re.search(r"cell \[(-?\d+), (-?\d+)\]", words)
     if cell:
-        return {"x": int(cell[1]) - 0.5, "y": int(cell[2]) - 0.5}
+        return _floor_in(int(cell[1]), int(cell[2]), written)
     room = re.search(r"\[(?:rooms|heights)[. ]*(\w)\]?|room \"(\w)\"", words)
     letter = room and written["letters"].get(room[1] or room[2])
     return _at(letter["centre"]) if letter else {}
 
 
+def _floor_in(column: int, row: int, written: dict[str, Any]) -> dict[str, float]:
+    """The middle of a cell; where shapes leave that outside, a point of the floor of the one that has most of the cell.
+
+    Not of its part in the cell: that may be a sliver along a wall.
+    """
+    rows, middle = written["rows"], Point(column - 0.5, row - 0.5)
+    drawn = rows[row - 1][column - 1] != "." if 1 <= row <= len(rows) and 1 <= column <= len(rows[0]) else False
+    found: list[tuple[float, dict[str, float]]] = []
+    for record in written["shapes"] if not drawn else ():
+        outline, shares = shape_cells({"room": record["room"], record["form"]: record["values"]})
+        if outline is not None and (column, row) in shares:
+            if outline.contains(middle):
+                break
+            found.append((shares[column, row], _at(record["at"])))
+    else:
+        if found:
+            return max(found, key=lambda one: one[0])[1]
+    return _at((middle.x, middle.y))
+
+
 def _fault_pin(fault: InputError, written: dict[str, Any]) -> dict[str, Any]:
     """What is wrong with a plan that can't be built, where it is; what is to blame can be taken away."""
-    record: dict[str, Any] = {"x": None, "y": None, "level": "stop", "text": fault.text, "ghost": None, "edits": None}
+    said = error_on_page(fault, written["letters"])
+    record: dict[str, Any] = {"x": None, "y": None, "level": "stop", "ghost": None, "edits": None}
+    record |= {"text": as_sentence(said.text), "cure": said.cure}
     for name in ("way", "feature", "shape"):
         index = _index_of(fault.place, name)
         if index is not None:
             record["edits"] = [{"do": f"{name}-away", "index": index}]
-    return record | _place_of(f"{fault.place} {fault.text}", written) | {"cure": fault.cure}
+    return record | _place_of(f"{fault.place} {fault.text}", written)
 
 
 def sight_record(plan: Worked, cell: tuple[int, int], *, doors_open: bool) -> dict[str, Any]:
@@ -359,7 +438,10 @@ def sight_record(plan: Worked, cell: tuple[int, int], *, doors_open: bool) -> di
     Raises:
         InputError: a cell without floor, or a plan that is wrong.
     """
-    seen = visible_from(plan.drawing, cell, plan.kit, doors_open=doors_open)
+    try:
+        seen = visible_from(plan.drawing, cell, plan.kit, doors_open=doors_open)
+    except InputError as error:
+        raise error_on_page(error, plan.written["letters"]) from None
     return {"cell": list(cell), "rows": ["".join("1" if c else "0" for c in row) for row in seen.tolist()]}
 
 

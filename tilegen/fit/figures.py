@@ -210,6 +210,19 @@ def _figure(spaces: Spaces, areas: Areas, base: float, levels: LevelFloor | None
     return Figure(base, across, blocks, standing, least, most, unreached, from_ways_in)
 
 
+def largest_discs(spaces: Spaces, across: int) -> Floats:
+    """(rows - n + 1, columns - n + 1): the largest disc, mm, in the block of n spaces from there, clear of its walls.
+
+    0 where there is no block. What lies on the floor (daises, pits) is not looked at.
+    """
+    blocks = blocks_of(spaces, across)
+    found = np.zeros(blocks.shape)
+    if blocks.any():
+        largest, which = _largest_by_block(spaces, blocks, across)
+        found[blocks] = largest[which]
+    return found
+
+
 @lru_cache(maxsize=64)
 def _known_discs(_: Grid) -> tuple[dict[tuple[bytes, bytes], float], dict[bytes, float]]:
     """The largest discs found on a grid so far, turned and mirrored ones once, and of each block as it lies."""

@@ -1,4 +1,4 @@
-"""Where figures are stopped: the ways that are too narrow for them on the way to what they don't get to."""
+"""Where figures are stopped: ways and rooms that are too narrow for them on the way to what they don't get to."""
 
 from __future__ import annotations
 
@@ -7,8 +7,12 @@ from dataclasses import dataclass
 from functools import partial
 from math import ceil
 
-from tilegen.fit.figures import Figure
-from tilegen.fit.floor import Spaces
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from scipy import ndimage
+
+from tilegen.fit.figures import Figure, largest_discs
+from tilegen.fit.floor import Spaces, spaces_covered
 from tilegen.geometry import EQUAL_MM
 from tilegen.lengths import show_length
 from tilegen.plans.drawing import Drawing, ends_beside
@@ -57,8 +61,54 @@ def passages_of(spaces: Spaces, areas: Areas) -> tuple[Passage, ...]:
 
 def stops_of(figure: Figure, passages: tuple[Passage, ...], areas: Areas) -> tuple[Passage, ...]:
     """The passages that stop a figure: too narrow, and on the way to a part of a room that it does not get to."""
-    unreached = {int(areas.of[part.first_cell[1] - 1, part.first_cell[0] - 1]) for part in figure.unreached}
+    unreached = _unreached(figure, areas)
     return tuple(p for p in passages if p.clear + EQUAL_MM < figure.base and unreached.intersection(p.areas))
+
+
+def _unreached(figure: Figure, areas: Areas) -> set[int]:
+    return {int(areas.of[part.first_cell[1] - 1, part.first_cell[0] - 1]) for part in figure.unreached}
+
+
+@dataclass(frozen=True)
+class NarrowRoom:
+    """A connected part of a room that is too narrow for a figure everywhere.
+
+    cell: (column, row from 1) the one of its cells nearest to its middle. clear: the largest base that has room
+    somewhere in it, mm; 0: none has.
+    """
+
+    room: str
+    cell: tuple[int, int]
+    clear: float
+
+
+def narrow_rooms(figure: Figure, spaces: Spaces, areas: Areas) -> tuple[NarrowRoom, ...]:
+    """The parts of rooms in which walls leave a figure no place to stand, in reading order."""
+    k = spaces.drawing.cell_spaces
+    of = np.where(spaces.floor, areas.of.repeat(k, axis=0).repeat(k, axis=1), -1)
+    stood = spaces_covered(figure.standing, figure.spaces_across, spaces.shape)
+    left = sorted(_unreached(figure, areas) - set(np.unique(of[stood]).tolist()))
+    clear = dict.fromkeys(left, 0.0)
+    for across in range(figure.spaces_across, 0, -1):
+        if not left:
+            break
+        # Of each space the largest disc in any block that covers it.
+        padded = np.pad(largest_discs(spaces, across), across - 1)
+        discs = sliding_window_view(padded, (across, across)).max(axis=(2, 3))
+        found = ndimage.maximum(discs, of, left)
+        clear |= {area: float(disc) for area, disc in zip(left, found, strict=True) if disc > 0}
+        left = [area for area in left if not clear[area]]
+    return tuple(
+        NarrowRoom(areas.letters[area], _middle_cell(areas, area), disc)
+        for area, disc in clear.items()
+        if disc + EQUAL_MM < figure.base
+    )
+
+
+def _middle_cell(areas: Areas, area: int) -> tuple[int, int]:
+    cells = np.argwhere(areas.of == area)
+    row, column = cells[np.argmin(((cells - cells.mean(axis=0)) ** 2).sum(axis=1))].tolist()
+    return column + 1, row + 1
 
 
 def narrowest(passages: tuple[Passage, ...]) -> Passage | None:

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { rowsOf } from "../page/plans.js";
-import { short, verdict } from "../page/side/fit.js";
+import { gridSays, narrow, short, verdict } from "../page/side/fit.js";
 import { bounds, inside, mm, normals, prism, readStl, regions, rings, tileUnder } from "../page/solid/shapes.js";
 import { figures } from "../page/strip.js";
 import { squared } from "../page/trace.js";
@@ -93,6 +93,16 @@ test("what is said of figures", () => {
   assert.equal(verdict({ ...all, word: "large", positions: 0 }), "No place is large enough for large figures.");
   assert.equal(verdict({ ...all, rooms: 1, rooms_reached: 1, word: "large" }), "Large figures can stand in the room.");
   assert.equal(verdict({ word: "a cat", wrong: "not a length" }), "a cat: not a length.");
+});
+
+test("what is said of a grid that was found, and of rooms that are too narrow", () => {
+  const found = { pitch: "1.5 in", tile: "3 in", now: "1.25 in", larger: true, same: false, cannot: [], edits: [] };
+  assert.match(gridSays(found), /^Spaces of 1.5 in let these figures stand everywhere.* Squares are then 3 in wide. Your spaces are 1.25 in.$/);
+  assert.match(gridSays({ ...found, larger: false, pitch: "1.1 in" }), /^These figures stand everywhere on your spaces of 1.25 in. Spaces of 1.1 in are enough/);
+  assert.match(gridSays({ ...found, larger: false, same: true }), /No smaller ones will do/);
+  assert.equal(narrow({ what: "room", width_mm: 25.4 }, { measures: {} }), "has room for bases up to 1 in");
+  assert.equal(narrow({ what: "room", width_mm: 0 }, { measures: {} }), "is too narrow");
+  assert.equal(narrow({ what: "doorway", width_mm: 25.4 }, { measures: {} }), "doorway, 1 in");
 });
 
 test("the strip leaves out what is not known yet", () => {

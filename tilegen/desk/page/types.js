@@ -65,7 +65,8 @@
  */
 
 /**
- * A place where a figure does not get on. x, y: in cells. widen: edits that mend it, or null.
+ * A place where a figure does not get on: a way, or a room that is too narrow (what: "room"; index null) for more than
+ * width_mm (0: for any). x, y: in cells. widen: edits that mend it, or null.
  * @typedef {{x: number, y: number, between: string[], what: string, width_mm: number, index: number | null,
  *   text: string, widen: any[] | null}} Stop
  */

@@ -30,6 +30,21 @@ export function short(record) {
   return record.rooms_reached === record.rooms ? "everywhere" : `${record.rooms_reached} of ${many(record.rooms, "room")}`;
 }
 
+/** What is too narrow for a figure, and for what it is wide enough. @param {import("../types.js").Stop} stop @param {any} plan */
+export function narrow(stop, plan) {
+  if (stop.what !== "room") return `${stop.what}, ${length(stop.width_mm, plan)}`;
+  return stop.width_mm ? `has room for bases up to ${length(stop.width_mm, plan)}` : "is too narrow";
+}
+
+/** @typedef {{pitch: string, tile: string, now: string, larger: boolean, same: boolean, cannot: string[], edits: any[]}} Grid  see /grid */
+
+/** The grid that was found, in a sentence. @param {Grid} found */
+export function gridSays({ pitch, tile, now, larger, same }) {
+  if (same) return `These figures stand everywhere on this map's spaces of ${now}. No smaller ones will do.`;
+  if (larger) return `Spaces of ${pitch} let these figures stand everywhere, between walls as thick as yours. Squares are then ${tile} wide. Your spaces are ${now}.`;
+  return `These figures stand everywhere on your spaces of ${now}. Spaces of ${pitch} are enough for them: squares ${tile} wide.`;
+}
+
 export class FitPanel {
   /** @param {any} desk @param {{show(record: Fit | null): void, look(x: number, y: number): void}} map @param {import("./sight.js").Sight} sight */
   constructor(desk, map, sight) {
@@ -39,6 +54,8 @@ export class FitPanel {
     this.place = at("panel-fit");
     /** The figure that is shown on the map. */
     this.shown = "";
+    /** The grid that was found, and for what it was asked. @type {{asked: string, found?: Grid, wrong?: string} | null} */
+    this.grid = null;
   }
 
   /** The record that is shown on the map, if any. @returns {Fit | null} */
@@ -57,6 +74,7 @@ export class FitPanel {
       make("p", { className: "answer", id: "answer" }, answers.fit.map(verdict).join(" ") || (desk.figures.length ? "One moment." : "Add a figure, and this says where it fits.")),
       make("div", { className: "figures", role: "group", "aria-label": "Figures" }, ...desk.figures.map((/** @type {string} */ word) => this.#figure(word))),
       this.#another(),
+      this.#finder(),
       this.record && this.#stops(this.record),
       this.#narrowest(),
       this.#decide(answers.pins),
@@ -90,6 +108,23 @@ export class FitPanel {
     } }, input, make("button", { type: "submit" }, "Add a figure"));
   }
 
+  #finder() {
+    const { desk, grid } = this, asked = JSON.stringify([desk.figures, desk.plan.at]);
+    if (!desk.figures.length) return null;
+    const find = async () => {
+      const got = await desk.ask("/grid", { figures: desk.figures, wish: desk.wish }).then((/** @type {Grid} */ found) => ({ found }), (/** @type {any} */ error) => ({ wrong: error.message }));
+      this.grid = { asked, ...got };
+      this.draw();
+    };
+    if (grid?.asked !== asked) return make("p", { className: "row" }, button("Find a grid for these figures", find, { "data-keep": "grid" }));
+    const { found, wrong } = grid;
+    if (!found) return make("p", { className: "quiet", id: "grid-found" }, `${wrong}.`);
+    return make("section", { className: "stops", id: "grid-found" },
+      make("p", {}, gridSays(found)),
+      make("ul", { className: "plain quiet" }, ...found.cannot.map((words) => make("li", {}, words))),
+      !found.same && button(`Use spaces of ${found.pitch}`, () => desk.edit(found.edits, { said: `Spaces of ${found.pitch}.` }), { className: found.larger ? "do" : "", "data-keep": "grid" }));
+  }
+
   /** @param {Fit} record */
   #stops(record) {
     if (!record.stops.length) return make("p", { className: "quiet" }, record.rooms_reached === record.rooms ? "Nothing stops them." : "Some rooms have no way in: see below.");
@@ -97,7 +132,7 @@ export class FitPanel {
     const widened = record.stops.filter((stop) => stop.widen).length;
     return make("section", { className: "stops" },
       make("h2", {}, `Where ${figure(record)} stop`),
-      make("ul", { className: "plain" }, ...record.stops.slice(0, MOST_SHOWN).map((stop) => make("li", {}, make("span", {}, this.#between(stop), make("span", { className: "quiet", title: stop.text }, ` ${stop.what}, ${length(stop.width_mm, this.desk.plan)}`)),
+      make("ul", { className: "plain" }, ...record.stops.slice(0, MOST_SHOWN).map((stop) => make("li", {}, make("span", {}, this.#between(stop), make("span", { className: "quiet", title: stop.text }, ` ${narrow(stop, this.desk.plan)}`)),
         make("span", { className: "row" }, button("Show", () => this.map.look(stop.x, stop.y)),
           stop.widen && button("Widen", () => this.#widen(stop.widen || [], "Widened."))) ))),
       record.stops.length > MOST_SHOWN && make("p", { className: "quiet" }, `And ${record.stops.length - MOST_SHOWN} more, marked on the map.`),
@@ -126,7 +161,7 @@ export class FitPanel {
     return make("section", { className: "stops" }, make("h2", {}, "To decide"),
       make("ul", { className: "plain", id: "messages" }, ...pins.slice(0, MOST_SHOWN).map((pin) => make("li", {},
         make("span", {}, pin.text.replace(/\.?$/, ".")),
-        !pin.edits && pin.cure && !pin.cure.startsWith("[[") && make("span", { className: "quiet" }, pin.cure),
+        !pin.edits && pin.cure && make("span", { className: "quiet" }, pin.cure),
         make("span", { className: "row" },
           pin.x !== null && button("Show", () => this.map.look(/** @type {number} */ (pin.x), /** @type {number} */ (pin.y))),
           pin.edits && button((pin.cure || "Mend it").replace(/\.$/, ""), () => { this.desk.edit(pin.edits, { said: "Done." }); }))))));
