@@ -190,7 +190,7 @@ def test_two_rooms_and_a_doorway_by_keyboard(context, server):
     for key in ["Enter", "ArrowRight", "ArrowRight", "ArrowDown", "Enter"]:
         page.keyboard.press(key)
     answered(page)
-    for key in ["ArrowRight", "Enter", "ArrowRight", "ArrowUp", "Enter", "ArrowLeft", "d"]:
+    for key in ["ArrowRight", "ArrowRight", "Enter", "ArrowRight", "ArrowUp", "Enter", "ArrowLeft", "d"]:
         page.keyboard.press(key)
     text = settled(page)
     assert len(letters(text)) == 2

@@ -281,7 +281,7 @@ def test_two_rooms_and_a_door_by_keys(opened):
     page = opened()
     page.focus("#sheet")
     first = ["Enter", "ArrowRight", "ArrowRight", "ArrowDown", "Enter"]
-    keys = [*first, "ArrowRight", "Enter", "ArrowRight", "ArrowUp", "Enter", "ArrowLeft", "d"]
+    keys = [*first, "ArrowRight", "ArrowRight", "Enter", "ArrowRight", "ArrowUp", "Enter", "ArrowLeft", "d"]
     assert len(keys) <= 19
     for key in keys:
         page.keyboard.press(key)

@@ -13,7 +13,7 @@ delete globalThis.BroadcastChannel;
 const { changed, desk, fitOf, tilesOf, wallNear, words } = await import("../page/link.js");
 
 // A program that holds one row of letters, and answers as the real one does.
-const program = { row: "", at: 1, done: 0, asked: [], fails: 0, loses: 0, refuses: "", begun: 0 };
+const program = { row: "", at: 1, done: 0, asked: [], fails: 0, loses: 0, refuses: "", breaks: "", begun: 0 };
 const EMPTY = { name: "", scale: "10 ft", rows: ["."], letters: {}, shapes: [], ways: [], walls: [], features: [], empty: true };
 const TOTALS = { tiles: 0, types: 0, pieces: 0 };
 
@@ -24,6 +24,7 @@ function answer(path, asked) {
   if (path === "/look") return { at: asked.at, whole: true, answers: { fit: [], narrowest: null, kit: [], totals: TOTALS, pins: [] } };
   if (path === "/totals") return { at: asked.at, rows: {}, totals: {} };
   const refused = [];
+  if ((asked.gestures || []).some(({ edits }) => edits.some((edit) => edit.room === program.breaks))) return null;
   if (asked.n > program.done) {
     for (const { gesture, edits } of asked.gestures || []) {
       if (edits.some((edit) => edit.room === program.refuses)) refused.push({ gesture, text: "no", place: "", cure: "" });
@@ -38,6 +39,7 @@ globalThis.fetch = async (path, { body = "{}" } = {}) => {
   if (program.fails > 0) { program.fails -= 1; throw new TypeError("not there"); }
   const asked = JSON.parse(body), found = path === "/tools" ? {} : answer(path, asked);
   program.asked.push([path, asked]);
+  if (found === null) return { ok: false, status: 500, headers: { get: () => "text/plain" } };
   if (path === "/edit" && program.loses > 0) { program.loses -= 1; throw new TypeError("lost on its way"); }
   return { ok: true, headers: { get: () => "application/json" }, json: async () => found };
 };
@@ -45,7 +47,7 @@ globalThis.fetch = async (path, { body = "{}" } = {}) => {
 const paint = (room) => ({ do: "paint", cells: [[1, 1]], room });
 
 beforeEach(async () => {
-  Object.assign(program, { row: "", at: 1, done: 0, fails: 0, loses: 0, refuses: "", asked: [] });
+  Object.assign(program, { row: "", at: 1, done: 0, fails: 0, loses: 0, refuses: "", breaks: "", asked: [] });
   localStorage.kept.clear();
   await desk.begin();
 });
@@ -84,6 +86,8 @@ test("blocks of a figure are listed by their first space", () => {
   assert.deepEqual(found.standing, [[1, 1], [3, 2]]);
   assert.deepEqual(found.blocked, [[3, 1]]);
   assert.deepEqual(found.stops[0].widen, [{ do: "way-change", index: 3, width: "26 mm" }]);
+  const room = { what: "room", index: null, widen: null }, texts = fitOf({ base_mm: 50.8, stops: [{ ...room, width_mm: 25.4 }, { ...room, width_mm: 0 }] }).stops.map((stop) => stop.text);
+  assert.deepEqual(texts, ["Bases up to 25.4 mm have room here; this one is 50.8 mm across.", "No bases have room here; this one is 50.8 mm across."]);
 });
 
 test("words of a fault", () => {
@@ -129,6 +133,19 @@ test("of several gestures only the wrong one is refused", async () => {
   end();
   assert.deepEqual(told, ["X"]);
   assert.equal(desk.plan.rows[0], "AB");
+});
+
+test("of several gestures that the program breaks over, all but the one that breaks it are done, in order", async () => {
+  program.breaks = "X";
+  program.fails = 1;
+  const all = ["A", "X", "B", "C"].map((room) => desk.edit(paint(room)));
+  const outcomes = await Promise.all(all);
+  assert.deepEqual(outcomes.map((one) => Boolean(one.ok)), [true, false, true, true]);
+  await desk.settled();
+  assert.equal(desk.plan.rows[0], "ABC");
+  program.asked = [];
+  await Promise.all(["D", "E"].map((room) => desk.edit(paint(room))));
+  assert.ok(program.asked.filter(([path]) => path === "/edit").length <= 2, "and then together again");
 });
 
 test("what continues a gesture is sent as the same step", async () => {

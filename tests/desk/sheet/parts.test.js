@@ -4,10 +4,10 @@ import { test } from "node:test";
 import { fitted, grown, pinched, pulled, toPlan, toScreen, zoomed } from "../page/sheet/camera.js";
 import { Hand } from "../page/sheet/hand.js";
 import { hit, knobsOf, wallReach } from "../page/sheet/hit.js";
-import { drag, hover, movedBy } from "../page/sheet/intent.js";
+import { drag, hover, movedBy, turned, turnedStamp } from "../page/sheet/intent.js";
 import { thinned } from "../page/sheet/paint.js";
-import { Scene, lineOf, placeOf } from "../page/sheet/scene.js";
-import { changedBox, shifted } from "../page/sheet/sheet.js";
+import { Scene, lineOf, placeOf, stepped } from "../page/sheet/scene.js";
+import { changedBox, comingOf, shifted } from "../page/sheet/sheet.js";
 import { area, arcRing, caveRing, cavePatch, cellsOf, circleRing, covers, crosses, distance, hallRing, inside, pulledBox, quarterArc, ringsOf, strokeBox } from "../page/sheet/squares.js";
 
 /** Equal numbers from a seed (Numerical Recipes, 2nd ed., 7.1: the quick and dirty generator). */
@@ -200,7 +200,7 @@ test("the shelf: round room, hall, bent hall, cave, walls within a room", () => 
   assert.deepEqual(drag(round, press(round, [9, 5]), [13.1, 8]).edits[0].circle, { centre: [11, 7], radius: 2 }, "from corner to corner");
   assert.deepEqual(drag(round, press(round, [9, 8]), [8, 5.9]).edits[0].circle, { centre: [8, 7], radius: 1 }, "whichever corner comes first");
   const plan = { ...PLAN, rows: ["AAA...BBB", "AAA...BBB"] }, hall = world(plan, { armed: "hall" });
-  assert.deepEqual(drag(hall, press(hall, [1.5, 1]), [7.6, 0.9]).edits, [{ do: "hall", from: [1.5, 1], to: [7.5, 1], width: 1 }]);
+  assert.deepEqual(drag(hall, press(hall, [1.5, 1]), [7.6, 0.9]).edits, [{ do: "hall", room: "Z", from: [1.5, 1], to: [7.5, 1], width: 1 }]);
   assert.equal(drag(hall, press(hall, [0.5, 1]), [2.5, 1]).edits, undefined, "within one room");
   const bent = armed("bent"), arc = drag(bent, press(bent, [6, 6]), [10, 6]).edits[0].arc;
   near(arc.to - arc.from, 90, 1e-6);
@@ -305,14 +305,67 @@ test("by touch a floor that is not selected pulls the sheet; one that is moves",
   assert.equal(picked.log[0].edits[0].do, "move");
 });
 
-test("a finger on a wall shows a door, slides to choose, lifts to put, and drops it 64 pixels away", () => {
+test("a finger on a wall shows a door, slides to choose, lifts to put; 64 pixels outwards it draws a room, inwards it drops", () => {
   const { hand, host, log } = hands();
   hand.begin(finger(1.5, 2));
   assert.equal(host.shown.marks[0].form, "door");
   hand.move(finger(0.5, 2.1)); hand.end(finger(0.5, 2.1));
   assert.deepEqual(log[0].edits, [{ do: "way", cell: [1, 2], side: "south", kind: "doorway" }]);
-  hand.begin(finger(1.5, 2)); hand.move(finger(1.5, 4)); hand.end(finger(1.5, 4));
-  assert.equal(log[1].edits, undefined);
+  hand.begin(finger(1.5, 2)); hand.move(finger(1.5, 3.2)); hand.move(finger(0.5, 4.9));
+  assert.equal(host.shown.marks[0].form, "cells");
+  hand.end(finger(0.5, 4.9));
+  assert.deepEqual(log[1].edits, [{ do: "paint", cells: [[1, 3], [2, 3], [1, 4], [2, 4], [1, 5], [2, 5]], room: "Z" }]);
+  hand.begin(finger(1.5, 2)); hand.move(finger(1.5, 0.4)); hand.move(finger(1.5, 0.2)); hand.end(finger(1.5, 0.2));
+  assert.ok(!log[2].edits || log[2].edits[0].do === "way", "inwards, near another wall: a doorway there, never a room");
+  const deep = hands({ ...PLAN, rows: Array(9).fill("AAAAAAAAA") });
+  deep.hand.begin(finger(4.5, 9)); deep.hand.move(finger(4.5, 4.5)); deep.hand.end(finger(4.5, 4.5));
+  assert.equal(deep.log[0].edits, undefined);
+  hand.begin(finger(1.5, 2)); hand.move(finger(1.5, 4.9)); hand.move(finger(1.5, 2.1)); hand.end(finger(1.5, 2.1));
+  assert.equal(log.at(-1).edits[0].do, "way", "back where it began");
+});
+
+test("an arrow towards a wall of the room turns the cursor, and goes on when it is pressed again", () => {
+  const scene = new Scene(TWO);
+  const turns = stepped(scene, { c: 2, r: 1, side: "south" }, "east");
+  assert.deepEqual(turns, { c: 2, r: 1, side: "east" });
+  assert.deepEqual(stepped(scene, turns, "east"), { c: 3, r: 1, side: "east" });
+  assert.deepEqual(stepped(scene, { c: 1, r: 0, side: "south" }, "east"), { c: 2, r: 0, side: "east" }, "on a floor it goes");
+  assert.deepEqual(stepped(scene, { c: 5, r: 0, side: "south" }, "west"), { c: 4, r: 0, side: "west" }, "on ground too");
+});
+
+test("turning and mirroring are shown beforehand: four turns and two mirrorings give the room back", () => {
+  const rows = ["AA...", "A....", "A....", ".....", "....."], w = world({ ...PLAN, rows });
+  assert.deepEqual(turned(w, "A", "turn").marks[0].cells.map(String).sort(), ["0,0", "1,0", "2,0", "2,1"]);
+  assert.deepEqual(turned(w, "A", "mirror").marks[0].cells.map(String).sort(), ["0,0", "1,0", "1,1", "1,2"]);
+  const put = (cells) => rows.map((row, r) => [...row].map((_, c) => (cells.some(([x, y]) => x === c && y === r) ? "A" : ".")).join(""));
+  let now = rows;
+  for (const how of ["turn", "turn", "turn", "turn", "mirror", "mirror"]) now = put(turned(world({ ...PLAN, rows: now }), "A", how).marks[0].cells);
+  assert.deepEqual(now, rows);
+  const shut = turned(world({ ...PLAN, rows: ["AAAA", "BBBB"] }), "A", "turn");
+  assert.equal(shut.marks[0].tone, "fault");
+  assert.match(shut.hint, /Room B is in the way/);
+  const ring = [[1, 1], [3, 1], [3, 2]].map((p) => p.join(" ")).join("L"), shape = { room: "H", form: "polygon", path: `M${ring}Z`, at: null, values: [] };
+  const mark = turned(world({ ...PLAN, rows, shapes: [shape] }), "H", "mirror").marks[0];
+  assert.deepEqual(mark.ring.map(String).sort(), ["1,1", "1,2", "3,1"]);
+  const stair = { kind: "stair", cell: [1, 1], to: null, at: null, size: [], values: {}, box: [0, 0, 1, 1], front: "north" };
+  assert.equal(turnedStamp(world({ ...PLAN, rows, features: [stair] }), 0).marks[0].side, "east");
+});
+
+test("a shape that waits for its answer is known to the next stroke", () => {
+  const w = world({ ...PLAN, rows: ["AA....", "AA....", "......", "......"] }, { armed: "round" }), round = drag(w, press(w, [4, 2]), [5, 2]);
+  const coming = comingOf(round.edits, round.marks), scene = new Scene(w.scene.plan, null, new Map(), coming), next = world(null, { scene, free: () => "Y" });
+  assert.equal(scene.roomAt([4, 2]), "Z");
+  assert.deepEqual(drag(next, press(next, [2.1, 0.1]), [5.9, 3.9]).edits[0].cells.map(String).sort(), ["3,1", "3,2", "3,3", "3,4", "4,1", "4,4", "5,1", "5,4", "6,1", "6,2", "6,3", "6,4"]);
+  assert.deepEqual(drag(next, press(next, [4, 2]), [4, 7]).edits, [{ do: "move", room: "Z", by: [0, 5] }]);
+  assert.deepEqual(comingOf([{ do: "paint" }], round.marks), []);
+});
+
+test("a stroke that began before the answer came goes on with what the answer says is there", () => {
+  const { hand, host, log } = hands();
+  hand.begin(at(5.2, 2.2)); hand.move(at(5.2, 2.6));
+  host.more.scene = new Scene({ ...TWO, rows: ["AAABB.", "AAABB.", ".....C"] });
+  hand.again(); hand.move(at(5.2, 4.4)); hand.end(at(5.2, 4.4));
+  assert.deepEqual(log[0].edits, [{ do: "move", room: "C", by: [0, 2] }]);
 });
 
 test("Esc drops a stroke; the middle button and the space bar pull the sheet", () => {

@@ -77,7 +77,7 @@ export function fitOf(record) {
   const lists = {};
   const stops = (record.stops || []).map((/** @type {any} */ stop) => ({
     ...stop,
-    text: `Bases up to ${length(stop.width_mm)} get through here; this one is ${length(record.base_mm)} across.`,
+    text: `${stop.width_mm ? `Bases up to ${length(stop.width_mm)}` : "No bases"} ${stop.what === "room" ? "have room" : "get through"} here; this one is ${length(record.base_mm)} across.`,
     widen: stop.index === null ? null : [{ do: "way-change", index: stop.index, ...stop.widen }],
   }));
   return { ...record, stops, get standing() { return (lists.s ||= listed("s")); }, get blocked() { return (lists.b ||= listed("b")); } };
@@ -135,6 +135,8 @@ const known = new Map();
 /** @type {any} */
 let wire = null, told = /** @type {any} */ (null);
 let n = 0, gesture = 0, lastGesture = 0, base = "", sending = false, looking = false, away = false;
+/** The last of the entries that go to the program one gesture at a time, since it broke over them together; 0: none. */
+let singly = 0;
 /** @type {Spot} */
 let origin = [0, 0];
 /** @type {ReturnType<typeof setTimeout> | undefined} */
@@ -312,7 +314,7 @@ async function post(path, body) {
   if (plain && answer.ok) return answer.json();
   if (answer.ok) return answer;
   const fault = plain ? (await answer.json()).error : { text: `the program has a fault here (${answer.status})`, place: "", cure: "" };
-  throw Object.assign(new Error(words(fault)), { fault });
+  throw Object.assign(new Error(words(fault)), { fault, status: answer.status });
 }
 
 /** A fault in words. @param {import("./types.js").Fault} fault */
@@ -355,7 +357,7 @@ function head() {
   const [first] = queue;
   if (first.go) return { path: "/go", batch: [first], body: { by: first.go } };
   if (first.open !== undefined) return { path: "/open", batch: [first], body: { open: first.open, step: first.step || 0, own: Boolean(first.own) } };
-  const until = queue.findIndex((one) => !one.edits), batch = queue.slice(0, until < 0 ? undefined : until);
+  const until = queue.findIndex((one) => !one.edits || (singly && one.gesture !== first.gesture)), batch = queue.slice(0, until < 0 ? undefined : until);
   /** @type {any[]} */
   const gestures = [];
   for (const one of batch) {
@@ -396,10 +398,12 @@ async function step() {
   try {
     answer = await desk.ask(path, { n: last.n, base: last.base || base, figures: desk.figures, ...body });
   } catch (error) {
-    const { fault } = /** @type {any} */ (error);
+    const { fault, status } = /** @type {any} */ (error);
     if (!fault) throw error;
+    if (status >= 500 && batch.some((one) => one.gesture !== batch[0].gesture)) { singly = last.n; return; }
     answer = null;
     queue = queue.slice(batch.length);
+    if (last.n >= singly) singly = 0;
     refuse(batch, path === "/open" ? { ...fault, text: `${last.name} can't be opened: ${fault.text}` } : fault);
   }
   back();
@@ -407,6 +411,7 @@ async function step() {
   document.documentElement.dataset.firstMs = String(Math.round(performance.now() - began));
   if (last.base) base = last.base;
   queue = queue.slice(batch.length);
+  if (last.n >= singly) singly = 0;
   lastGesture = path === "/edit" ? last.gesture : 0;
   answered(answer, batch);
 }

@@ -5,7 +5,7 @@ import { joined } from "./squares.js";
 
 /**
  * @typedef {import("./squares.js").Box} Box
- * @typedef {{label: string, says?: string, act: () => void, bad?: boolean, pressed?: boolean}} Deed
+ * @typedef {{label: string, says?: string, act: () => void, bad?: boolean, pressed?: boolean, shows?: (on: boolean) => void}} Deed  shows: what it would do, while the pointer is on it
  * @typedef {{label: string, value: string, options: [string, string][], change: (value: string) => void}} Choice
  */
 
@@ -48,7 +48,8 @@ export class Chip {
       if (deed.says) button.title = deed.says;
       if (deed.bad) button.classList.add("bad");
       if (deed.pressed !== undefined) button.setAttribute("aria-pressed", String(deed.pressed));
-      button.addEventListener("click", deed.act);
+      for (const [name, on] of /** @type {[string, boolean][]} */ ([["pointerenter", true], ["focus", true], ["pointerleave", false], ["blur", false]])) if (deed.shows) button.addEventListener(name, () => { if (name !== "focus" || button.matches(":focus-visible")) deed.shows?.(on); });
+      button.addEventListener("click", () => { deed.shows?.(false); deed.act(); });
       this.box.append(button);
     }
     this.box.hidden = false;

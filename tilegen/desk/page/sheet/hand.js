@@ -158,6 +158,9 @@ export class Hand {
   /** Shows again what a press would do where the pointer is: the plan, the keys or the tool have changed. */
   again() {
     const t = this.last;
+    // What was pressed on may have been drawn just before, and not have been known yet.
+    const press = this.press, found = press?.hit;
+    if (t && press && !press.kind && (found?.on === "ground" || (found?.on === "floor" && !this.#world(t).scene.rooms.has(found.letter)))) press.hit = hit(this.#world(t), press.at);
     if (!t || t.touch) return;
     if (this.state === "stroke") this.host.show(this.#intent(t));
     else if (this.state === "rest") this.host.show(this.pulling || this.host.picking ? null : hover(this.#world(t), toPlan(this.host.eye, t.x, t.y)));

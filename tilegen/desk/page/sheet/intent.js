@@ -66,7 +66,7 @@ export function drag(world, press, now) {
   const mine = world.selection.length === 1 && world.selection[0].what === "room" ? world.selection[0].letter : "";
   if (mine && world.keys.shift) return stroke(world, mine, press.at, now, "add");
   if (mine && world.keys.ctrl) return stroke(world, mine, press.at, now, "take");
-  if (found.on === "wall") return world.touch ? touchWall(world, press.at, now) : fromWall(world, press, found, now);
+  if (found.on === "wall") return world.touch ? touchWall(world, press, now) : fromWall(world, press, found, now);
   if (found.on === "floor" || found.on === "name") return move(world, found.letter, press.at, now);
   if (world.keys.shift) return band(world, press.at, now);
   return newRoom(world, press.at, now);
@@ -186,6 +186,29 @@ function adding(world, from, now, hovering) {
 /** @param {Scene} scene @param {Thing} thing @returns {Point} */
 const middle = (scene, thing) => { const [x, y, w, h] = /** @type {Box} */ (scene.boxOf(thing)); return [x + w / 2, y + h / 2]; };
 
+/**
+ * What a quarter turn or a mirroring makes of a room, as the program does it: its box keeps its north-west corner.
+ * @param {World} world @param {string} letter @param {"turn"|"mirror"} how @returns {Intent}
+ */
+export function turned(world, letter, how) {
+  const { scene } = world, room = scene.rooms.get(letter), hint = how === "turn" ? "A quarter turn clockwise." : "West becomes east.", look = "default";
+  if (!room) return { marks: [], hint: "", look };
+  const [x, y, w, h] = room.box, whole = (/** @type {number} */ from, /** @type {number} */ long) => (room.cells ? [Math.floor(from), Math.ceil(from + long)] : [from, from + long]);
+  const [west, east] = whole(x, w), [north, south] = whole(y, h);
+  const put = (/** @type {Point} */ [px, py]) => /** @type {Point} */ (how === "turn" ? [west + south - py, px + north - west] : [west + east - px, py]);
+  const cells = scene.cellsOf(letter).map(([c, r]) => /** @type {Point} */ (put([c + 0.5, r + 0.5]).map(Math.floor))), rings = room.shapes.flatMap((index) => scene.outlines[index].rings.map((ring) => ring.map(put)));
+  const there = cells.map((cell) => scene.owner(cell, letter)).find((other) => other !== ".") || rings.map((ring) => scene.under(ring, letter)).find((other) => other);
+  const tone = /** @type {Tone} */ (there ? "fault" : "do"), marks = /** @type {Mark[]} */ (rings.map((ring) => ({ form: "ring", ring, tone })));
+  if (cells.length) marks.unshift({ form: "cells", cells, tone });
+  return { marks, hint: there ? `${scene.rooms.get(there)?.name || there} is in the way.` : hint, look };
+}
+
+/** @param {World} world @param {number} index @returns {Intent} the same of a stamp */
+export function turnedStamp(world, index) {
+  const { kind, box: [x, y, w, h], side, free } = world.scene.stamps[index], box = /** @type {Box} */ (free ? [x + (w - h) / 2, y + (h - w) / 2, h, w] : [x, y, w, h]);
+  return { marks: [{ form: "stamp", kind, box, side: side && turnedSide(side, 1), tone: "do" }], hint: "A quarter turn clockwise.", look: "default" };
+}
+
 // ---- knobs
 
 /** @param {string} knob */
@@ -257,8 +280,8 @@ function insideOf(scene, line) {
 function wallHover(world, wall) {
   if (wall.line && world.scene.tight(wall.line)) return { marks: [{ form: "lines", lines: [wall.line], tone: "quiet" }], hint: "There is no room for a doorway in this wall.", look: "default" };
   const { mark, edits, words } = doorHere(world, wall);
-  const more = wall.others.includes(".") ? " Drag outwards for a room on this wall." : "";
-  return { marks: [mark], hint: `${world.touch ? "Lift" : "Click"} for a doorway ${words}.${world.touch ? " Slide away to cancel." : more}`, look: "pointer", edits, said: "Doorway added." };
+  const more = wall.others.includes(".") ? " Drag outwards for a room on this wall." : world.touch ? " Slide away to cancel." : "";
+  return { marks: [mark], hint: `${world.touch ? "Lift" : "Click"} for a doorway ${words}.${more}`, look: "pointer", edits, said: "Doorway added." };
 }
 
 /** @param {World} world @param {number} index @returns {Intent} */
@@ -267,10 +290,18 @@ function doorHover(world, index) {
   return { marks: [{ form: "door", at: door.at, along: door.along, width: door.width, tone: "quiet" }], hint: `${words[0].toUpperCase()}${words.slice(1)}. ${chosen(world.selection, thing) ? "Drag to slide it, Delete removes it." : "Click to select, drag to slide."}`, look: "pointer", select: [thing] };
 }
 
-/** @param {World} world @param {Point} from @param {Point} now @returns {Intent} a finger on a wall: slides to choose, lifts to put */
-function touchWall(world, from, now) {
-  const wall = wallAt(world.scene, now, Math.max(0.6, 40 / world.scale));
-  if (distance(from, now) * world.scale > DROP_AFTER && (!wall || distance(wall.at, now) * world.scale > DROP_AFTER / 2)) return { marks: [], hint: "Lift to leave the wall as it is.", look: "default" };
+/** @param {World} world @param {Press} press @param {Point} now @returns {Intent} a finger on a wall: slides to choose, lifts to put; further outwards it draws a room, further inwards it does nothing */
+function touchWall(world, press, now) {
+  const { at: from } = press, far = distance(from, now) * world.scale, wall = wallAt(world.scene, now, Math.max(0.6, 40 / world.scale));
+  // Once it draws, it goes on along other walls; back where it began it chooses a doorway again.
+  if (press.kind && far > DROP_AFTER / 2) return newRoom(world, from, now);
+  press.kind = undefined;
+  if (far > DROP_AFTER && (!wall || distance(wall.at, now) * world.scale > DROP_AFTER / 2)) {
+    const beyond = /** @type {Point} */ (from.map((v, i) => v + ((now[i] - v) * world.scale * 0.5) / far));
+    if (world.scene.roomAt(beyond) !== ".") return { marks: [], hint: "Lift to leave the wall as it is.", look: "default" };
+    press.kind = "room";
+    return newRoom(world, from, now);
+  }
   if (!wall) return { marks: [], hint: "Slide along the wall to choose.", look: "default" };
   const intent = wallHover(world, wall), at = intent.marks[0].form === "door" ? intent.marks[0].at : now;
   return { ...intent, marks: [...intent.marks, { form: "tag", at: [at[0], at[1] - 44 / world.scale], text: "Doorway", tone: "do" }] };
@@ -348,7 +379,7 @@ function hall(world, from, now, dragging) {
   const a = snappedPoint(from, 0.5), b = snappedPoint(now, 0.5), [p, q] = trimmed(world.scene, a, b);
   if (!p || !q || distance(p, q) < 0.2) return { marks: [startMark(world, from), startMark(world, now)], hint: "There is no ground between these ends. Drag from one room to another.", look: "not-allowed" };
   const tag = /** @type {Mark} */ ({ form: "tag", at: [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2 - HALL_WIDE / 2], text: `${plain(distance(p, q))} long`, tone: "do" });
-  return { marks: [{ form: "ring", ring: hallRing(p, q, HALL_WIDE), tone: "do" }, tag], hint: "Release for the hall. Its ends open into the rooms.", look: "crosshair", edits: [{ do: "hall", from: a, to: b, width: HALL_WIDE }], said: "Hall drawn." };
+  return { marks: [{ form: "ring", ring: hallRing(p, q, HALL_WIDE), tone: "do" }, tag], hint: "Release for the hall. Its ends open into the rooms.", look: "crosshair", edits: [{ do: "hall", room: world.free(), from: a, to: b, width: HALL_WIDE }], said: "Hall drawn." };
 }
 
 /** @param {Scene} scene @param {Point} a @param {Point} b @returns {[Point|null, Point|null]} the part between two rooms, or all on free ground */

@@ -1,6 +1,6 @@
 // @ts-check
 // What is drawn on the sheet, ready to be pointed at: rooms, lines, doors, stamps. Built from the plan as written.
-import { boxOf, covers, inside, joined, nearestOn, ringsOf } from "./squares.js";
+import { STEP, boxOf, covers, inside, joined, nearestOn, ringsOf } from "./squares.js";
 
 /**
  * @typedef {import("./squares.js").Point} Point
@@ -13,6 +13,7 @@ import { boxOf, covers, inside, joined, nearestOn, ringsOf } from "./squares.js"
  * @typedef {{index: number, kind: string, box: Box, round: boolean, side: Side|null, room: string, free: boolean, values: any}} Stamp
  *   free: stands at a point of its square, not on all of it
  * @typedef {{index: number, room: string, form: string, rings: Point[][], box: Box, at: Point|null, values: any}} Outline
+ * @typedef {{room: string, ring: Point[]}} Coming
  * @typedef {{what: "room", letter: string}|{what: "door", index: number}|{what: "stamp", index: number}} Thing
  */
 
@@ -42,13 +43,23 @@ export const endsOf = ({ level, c, r }) => (level ? [[c, r], [c + 1, r]] : [[c, 
 /** @param {Thing|null|undefined} a @param {Thing|null|undefined} b */
 export const same = (a, b) => !!a && !!b && a.what === b.what && ("letter" in a ? a.letter === /** @type {any} */ (b).letter : a.index === /** @type {any} */ (b).index);
 
+/**
+ * Where an arrow takes the cursor of the keyboard: towards a wall of the room that it is in it only turns at first.
+ * @param {Scene} scene @param {{c: number, r: number, side: Side}} cursor @param {Side} side @returns {{c: number, r: number, side: Side}}
+ */
+export function stepped(scene, { c, r, side: was }, side) {
+  const turns = was !== side && scene.at(c, r) !== "." && scene.standing(lineOf([c + 1, r + 1], side)), [dx, dy] = turns ? [0, 0] : STEP[side];
+  return { c: c + dx, r: r + dy, side };
+}
+
 export class Scene {
   /**
    * @param {any} plan as the store holds it
    * @param {any} [tiles] what its tiles are, if that is known
    * @param {Map<string, string>} [painted] squares that are painted already but not answered yet: "c,r" to a letter
+   * @param {Coming[]} [coming] outlines that are drawn already but not answered yet
    */
-  constructor(plan, tiles = null, painted = new Map()) {
+  constructor(plan, tiles = null, painted = new Map(), coming = []) {
     this.plan = plan || EMPTY_PLAN;
     this.cell = this.plan.cell_mm;
     this.spaces = this.plan.spaces;
@@ -56,7 +67,7 @@ export class Scene {
     this.wall = (tiles?.wall_mm || USUAL_WALL_MM) / this.cell;
     this.usualDoor = Math.min(0.9, tiles?.doors?.width || USUAL_DOOR_MM / this.cell);
     /** Where a doorway may stand; null while the drawing is ahead of the tiles. */
-    this.takes = tiles && tiles.at === this.plan.at && !painted.size ? tiles.doors : null;
+    this.takes = tiles && tiles.at === this.plan.at && !painted.size && !coming.length ? tiles.doors : null;
     /** The tiles, where walls are drawn as they stand on these: off the grid, and where doorways are nearly as wide as squares. */
     this.tiles = this.takes && (this.plan.shapes.length || this.spaces === 1) ? tilesByPlace(tiles) : null;
     /** @type {string[]} */
@@ -65,7 +76,9 @@ export class Scene {
     this.painted = painted;
     if (painted.size) this.#paint(painted);
     this.width = this.rows[0].length; this.height = this.rows.length;
+    this.coming = coming;
     this.outlines = this.plan.shapes.map((/** @type {any} */ s, /** @type {number} */ i) => outline(s, i));
+    for (const { room, ring } of coming) this.outlines.push({ index: this.outlines.length, room, form: "", rings: [ring], box: boxOf(ring), at: null, values: {} });
     this.#rooms();
     this.walls = new Set(this.plan.walls.map((/** @type {any} */ w) => lineKey(lineOf(w.cell, w.side))));
     /** @type {Door[]} */

@@ -4,9 +4,9 @@ import { fitted, grown, pulled, toPlan, toScreen, zoomed } from "./camera.js";
 import { Chip } from "./chip.js";
 import { Hand } from "./hand.js";
 import { hit, knobsOf, thingOf } from "./hit.js";
-import { corners, drag, hover, movedBy } from "./intent.js";
+import { corners, drag, hover, movedBy, turned, turnedStamp } from "./intent.js";
 import { Chunks, drawMark, drawPin, drawPlan, drawThing, nameFont, placeNames, thinned } from "./paint.js";
-import { Scene, endsOf, lineKey, placeOf, same } from "./scene.js";
+import { Scene, endsOf, lineKey, lineOf, placeOf, same, stepped } from "./scene.js";
 import { STEP, joined, overlap } from "./squares.js";
 import { Shelf } from "./shelf.js";
 
@@ -49,7 +49,7 @@ export class Sheet {
     this.selection = [];
     /** @type {Intent|null} */
     this.ghost = null;
-    /** @type {{edits: any[], marks: Mark[], bad?: boolean}[]} */
+    /** @type {{edits: any[], marks: Mark[], coming: import("./scene.js").Coming[], bad?: boolean}[]} */
     this.pending = [];
     /** @type {Pin[]} */
     this.allPins = [];
@@ -80,6 +80,8 @@ export class Sheet {
     this.followed = true; // whether the window goes on showing all of it
     this.words = ""; // of the hint while a point is picked
     this.named = ""; // the room whose name is being typed
+    /** @type {Intent|null} */
+    this.previewed = null; // the ghost that a button of the chip shows
     this.badUntil = 0;
     this.zoomedAt = 0;
     this.stateShown = "";
@@ -106,7 +108,7 @@ export class Sheet {
     this.hint.id = "sheet-hint";
     const keys = make("p", "sheet-unseen");
     keys.id = "sheet-keys";
-    keys.textContent = "Arrow keys move the square cursor. Enter begins a room and ends it, or selects the room below. D adds a doorway ahead. Comma and full stop walk through everything drawn. Shift and arrows move what is selected. F2 renames, R turns, Delete deletes. Plus and minus zoom, 0 shows all. Tab leaves the map.";
+    keys.textContent = "Arrow keys move the square cursor; towards a wall they turn it first. Enter begins a room and ends it, or selects the room below. D adds a doorway ahead. Comma and full stop walk through everything drawn. Shift and arrows move what is selected. F2 renames, R turns, Delete deletes. Plus and minus zoom, 0 shows all. Tab leaves the map.";
     this.said = make("p", "sheet-unseen");
     this.said.setAttribute("aria-live", "polite");
     this.shelf = new Shelf(make("div", ""), (tool) => { this.arm(this.armed === tool ? "room" : tool); this.stage.focus({ preventScroll: true }); }, {
@@ -263,7 +265,7 @@ export class Sheet {
    * @param {any[]} edits @param {{said?: string, marks?: Mark[], goesOn?: boolean}} [how]
    */
   send(edits, how = {}) {
-    const kept = { edits, marks: (how.marks || []).filter((m) => m.form !== "tag" && (m.form !== "cells" || edits[0].do !== "paint")), bad: false };
+    const kept = { edits, marks: (how.marks || []).filter((m) => m.form !== "tag" && (m.form !== "cells" || edits[0].do !== "paint")), coming: comingOf(edits, how.marks || []), bad: false };
     this.pending.push(kept);
     this.badUntil = 0;
     this.#replan();
@@ -274,13 +276,14 @@ export class Sheet {
     });
   }
 
-  /** @param {{edits: any[], marks: Mark[], bad?: boolean}} kept @param {any} refused the ghost turns to the colour of faults, and only this edit is taken back */
+  /** @param {{edits: any[], marks: Mark[], coming: any[], bad?: boolean}} kept @param {any} refused the ghost turns to the colour of faults, and only this edit is taken back */
   #refused(kept, refused) {
     const text = [refused.text, refused.cure].filter(Boolean).map((t) => `${t[0].toUpperCase()}${t.slice(1)}`.replace(/\.?$/, ".")).join(" ");
     const cells = kept.edits.filter((e) => e.do === "paint").flatMap((e) => e.cells.map((/** @type {Point} */ [c, r]) => /** @type {Point} */ ([c - 1, r - 1])));
     kept.bad = true;
     kept.marks = [...kept.marks, ...(cells.length ? [/** @type {Mark} */ ({ form: "cells", cells, tone: "fault" })] : [])].map((m) => ({ ...m, tone: "fault" }));
     kept.edits = [];
+    kept.coming = [];
     this.#say(text);
     this.#hint(text, true);
     setTimeout(() => { this.pending = this.pending.filter((p) => p !== kept); this.draw(); }, REFUSED_MS);
@@ -315,8 +318,9 @@ export class Sheet {
   /** The plan has changed, or what waits for its answer has. */
   #replan() {
     const was = this.scene;
-    this.scene = new Scene(this.desk.plan, this.desk.tiles, this.#painted());
-    this.chunks.spoil(was.tiles !== this.scene.tiles ? null : changedBox(was, this.scene));
+    this.scene = new Scene(this.desk.plan, this.desk.tiles, this.#painted(), this.pending.flatMap((p) => p.coming));
+    const all = was.tiles !== this.scene.tiles || was.coming.length || this.scene.coming.length;
+    this.chunks.spoil(all ? null : changedBox(was, this.scene));
     const still = this.selection.filter((t) => this.scene.holds(t));
     if (still.length !== this.selection.length) this.select(still); else this.#chip();
     this.thin = null;
@@ -407,18 +411,20 @@ export class Sheet {
 
   #chip() {
     const [thing] = this.selection;
+    if (this.previewed && this.ghost === this.previewed) this.#preview(null);
     if (!thing) { this.chip.hide(); return; }
     const bin = { label: "Delete", act: () => this.remove(), bad: true };
+    const world = () => this.world(this.touch, noKeys()), see = (/** @type {() => Intent} */ intent) => (/** @type {boolean} */ on) => this.#preview(on ? intent() : null);
     if (this.selection.length > 1) this.chip.fill(`${this.selection.length} things`, [bin]);
     else if (thing.what === "room") {
       const room = this.scene.rooms.get(thing.letter), [, , w, h] = room?.box || FIRST_BOX, number = (/** @type {number} */ v) => String(Math.round(v * 10) / 10);
       this.chip.fill(`${number(w)} × ${number(h)}`, [
-        { label: "Rename", act: () => this.rename(thing.letter) }, { label: "Copy", act: () => this.copy(), pressed: this.adding === "copy" }, { label: "Turn", act: () => this.turn() },
-        { label: "Mirror", act: () => this.send([{ do: "mirror", room: thing.letter, axis: "x" }], { said: "Mirrored." }) },
+        { label: "Rename", act: () => this.rename(thing.letter) }, { label: "Copy", act: () => this.copy(), pressed: this.adding === "copy" }, { label: "Turn", act: () => this.turn(), shows: see(() => turned(world(), thing.letter, "turn")) },
+        { label: "Mirror", act: () => this.send([{ do: "mirror", room: thing.letter, axis: "x" }], { said: "Mirrored." }), shows: see(() => turned(world(), thing.letter, "mirror")) },
         { label: "Add squares", act: () => this.#mode("add"), pressed: this.adding === "add" }, { label: "Take squares", act: () => this.#mode("take"), pressed: this.adding === "take" }, bin]);
     } else if (thing.what === "stamp") {
       const stamp = this.scene.stamps[thing.index];
-      this.chip.fill(`${stamp.kind[0].toUpperCase()}${stamp.kind.slice(1)}`, [...(stamp.side ? [{ label: "Turn", act: () => this.turn() }] : []), { label: "Copy", act: () => this.copy() }, bin]);
+      this.chip.fill(`${stamp.kind[0].toUpperCase()}${stamp.kind.slice(1)}`, [...(stamp.side ? [{ label: "Turn", act: () => this.turn(), shows: see(() => turnedStamp(world(), thing.index)) }] : []), { label: "Copy", act: () => this.copy() }, bin]);
     } else {
       const door = this.scene.doors[thing.index], { ways, leaves } = this.desk.tools || {}, change = (/** @type {any} */ keys) => this.send([{ do: "way-change", index: thing.index, ...keys }], { said: "Doorway changed." });
       const kinds = ways ? Object.keys(ways) : ["doorway", "open", "saddle"], closes = optionsOf(leaves, ["none", "sliding", "hinged", "lift-out"]);
@@ -427,6 +433,13 @@ export class Sheet {
       this.chip.fill("", [bin], choices);
     }
     this.#placeChip();
+  }
+
+  /** @param {Intent|null} intent what a button of the chip would do, while the pointer or the keyboard is on it */
+  #preview(intent) {
+    this.ghost = this.previewed = intent;
+    this.#hint(intent?.hint || "");
+    this.draw();
   }
 
   #placeChip() {
@@ -557,7 +570,11 @@ export class Sheet {
     this.cursor.c += west; this.cursor.r += north;
     if (this.cursor.from) this.cursor.from = [this.cursor.from[0] + west, this.cursor.from[1] + north];
     if (this.hand.press) { this.hand.press.at = [this.hand.press.at[0] + west, this.hand.press.at[1] + north]; this.hand.press.path = this.hand.press.path.map(([x, y]) => [x + west, y + north]); }
-    for (const p of this.pending) { p.edits = p.edits.map((edit) => shifted(edit, west, north)); p.marks = []; }
+    for (const p of this.pending) {
+      p.edits = p.edits.map((edit) => shifted(edit, west, north));
+      p.coming = p.coming.map(({ room, ring }) => ({ room, ring: ring.map(([x, y]) => [x + west, y + north]) }));
+      p.marks = [];
+    }
     this.chunks.clear();
   }
 
@@ -653,9 +670,9 @@ export class Sheet {
       if (intent.edits) this.send(intent.edits, { said: "Moved." }); else this.#hint(intent.hint, true);
       return;
     }
-    if (!this.cursor.shown) this.#showCursor();
-    else { this.cursor.c += dx; this.cursor.r += dy; }
-    this.cursor.side = side;
+    if (!this.cursor.shown) { this.#showCursor(); this.cursor.side = side; }
+    else if (this.cursor.from || this.armed !== "room" || this.adding) Object.assign(this.cursor, { c: this.cursor.c + dx, r: this.cursor.r + dy, side });
+    else Object.assign(this.cursor, stepped(this.scene, this.cursor, side));
     this.#reveal();
     this.#keyed();
   }
@@ -695,7 +712,7 @@ export class Sheet {
     if (!this.cursor.shown) return;
     const intent = this.#intent(), room = this.scene.roomAt(this.#middle), where = room === "." ? "ground" : this.scene.rooms.get(room)?.name;
     this.ghost = this.cursor.from || this.armed !== "room" || this.adding ? intent : null;
-    const words = this.cursor.from ? "Arrows size it, Enter ends it, Esc cancels." : this.armed !== "room" || this.adding ? intent.hint.replace(/^(Click|Drag)/, "Enter") : room === "." ? "Enter begins a room." : "Enter selects the room. D: doorway ahead.";
+    const words = this.cursor.from ? "Arrows size it, Enter ends it, Esc cancels." : this.armed !== "room" || this.adding ? intent.hint.replace(/^(Click|Drag)/, "Enter") : room === "." ? "Enter begins a room." : this.scene.standing(this.#ahead) ? "Enter selects the room. D puts a doorway in the wall ahead." : "Enter selects the room.";
     this.#hint(`${words}`);
     this.#say(`Column ${this.cursor.c + 1}, row ${this.cursor.r + 1}, ${where}. ${words}`);
     this.draw();
@@ -712,10 +729,13 @@ export class Sheet {
     this.#keyed();
   }
 
+  /** The line in front of the cursor. */
+  get #ahead() { return lineOf([this.cursor.c + 1, this.cursor.r + 1], this.cursor.side); }
+
   /** A doorway in the line in front of the cursor, or none if one is there; with the wall from the shelf, a wall. */
   #doorAhead() {
     if (!this.cursor.shown) this.#showCursor();
-    const { c, r, side } = this.cursor, line = { level: side === "north" || side === "south", c: c + (side === "east" ? 1 : 0), r: r + (side === "south" ? 1 : 0) };
+    const { c, r, side } = this.cursor, line = this.#ahead;
     const own = this.scene.at(c, r), door = this.scene.doorAt(line), place = own === "." ? placeOf(line) : { cell: [c + 1, r + 1], side };
     if (this.armed === "wall") { this.send([{ do: "wall", ...place, stands: !this.scene.walls.has(lineKey(line)) }], { said: "Wall changed." }); return; }
     if (door) { this.send([{ do: "way-away", index: door.index }], { said: "Doorway removed." }); this.#say("Doorway removed."); return; }
@@ -932,6 +952,9 @@ export class Sheet {
     pen.stroke();
   }
 }
+
+/** @param {any[]} edits @param {Mark[]} marks @returns {import("./scene.js").Coming[]} the outlines that edits draw, as their ghost showed them */
+export const comingOf = (edits, marks) => (["shape", "hall"].includes(edits[0]?.do) ? marks.flatMap((m) => (m.form === "ring" && m.tone === "do" ? [{ room: edits[0].room, ring: m.ring }] : [])) : []);
 
 /** @returns {import("./intent.js").Keys} */
 const noKeys = () => ({ shift: false, alt: false, ctrl: false });
