@@ -494,6 +494,7 @@ def test_a_grid_for_some_figures_is_found_and_taken_with_one_click():
     found = grid_record(page.desk.plans.of(page.text).drawing, wanted, "in")
     # A base of 1.4 in is one space wide, and one wall of 1/4 in may stand beside it.
     assert (found["pitch"], found["tile"], found["larger"], found["same"]) == ("1.65 in", "3.3 in", True, False)
+    assert not [words for words in found["cannot"] if "pitch" in words or " mm" in words]
     made(page, *found["edits"])
     assert math.isclose(page.desk.plans.of(page.text).drawing.grid.pitch, 1.65 * 25.4)
     again = grid_record(page.desk.plans.of(page.text).drawing, wanted, "in")

@@ -196,7 +196,7 @@ export function turned(world, letter, how) {
   const [x, y, w, h] = room.box, whole = (/** @type {number} */ from, /** @type {number} */ long) => (room.cells ? [Math.floor(from), Math.ceil(from + long)] : [from, from + long]);
   const [west, east] = whole(x, w), [north, south] = whole(y, h);
   const put = (/** @type {Point} */ [px, py]) => /** @type {Point} */ (how === "turn" ? [west + south - py, px + north - west] : [west + east - px, py]);
-  const cells = scene.cellsOf(letter).map(([c, r]) => /** @type {Point} */ (put([c + 0.5, r + 0.5]).map(Math.floor))), rings = room.shapes.flatMap((index) => scene.outlines[index].rings.map((ring) => ring.map(put)));
+  const cells = scene.cellsOf(letter).map(([c, r]) => /** @type {Point} */ (put([c + 0.5, r + 0.5]).map(Math.floor))), rings = room.shapes.flatMap((index) => scene.outlines[index].rings.map((/** @type {Point[]} */ ring) => ring.map(put)));
   const there = cells.map((cell) => scene.owner(cell, letter)).find((other) => other !== ".") || rings.map((ring) => scene.under(ring, letter)).find((other) => other);
   const tone = /** @type {Tone} */ (there ? "fault" : "do"), marks = /** @type {Mark[]} */ (rings.map((ring) => ({ form: "ring", ring, tone })));
   if (cells.length) marks.unshift({ form: "cells", cells, tone });

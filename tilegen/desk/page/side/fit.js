@@ -112,7 +112,8 @@ export class FitPanel {
     const { desk, grid } = this, asked = JSON.stringify([desk.figures, desk.plan.at]);
     if (!desk.figures.length) return null;
     const find = async () => {
-      const got = await desk.ask("/grid", { figures: desk.figures, wish: desk.wish }).then((/** @type {Grid} */ found) => ({ found }), (/** @type {any} */ error) => ({ wrong: error.message }));
+      const units = length(1, desk.plan).endsWith("mm") ? "mm" : "in";
+      const got = await desk.ask("/grid", { figures: desk.figures, wish: { ...desk.wish, units } }).then((/** @type {Grid} */ found) => ({ found }), (/** @type {any} */ error) => ({ wrong: error.message }));
       this.grid = { asked, ...got };
       this.draw();
     };
