@@ -352,7 +352,7 @@ test("turning and mirroring are shown beforehand: four turns and two mirrorings 
 });
 
 test("a shape that waits for its answer is known to the next stroke", () => {
-  const w = world({ ...PLAN, rows: ["AA....", "AA....", "......", "......"] }, { armed: "round" }), round = drag(w, press(w, [4, 2]), [5, 2]);
+  const w = world({ ...PLAN, rows: ["AA....", "AA....", "......", "......"] }, { armed: "round" }), round = drag(w, press(w, [3, 1]), [5, 3]);
   const coming = comingOf(round.edits, round.marks), scene = new Scene(w.scene.plan, null, new Map(), coming), next = world(null, { scene, free: () => "Y" });
   assert.equal(scene.roomAt([4, 2]), "Z");
   assert.deepEqual(drag(next, press(next, [2.1, 0.1]), [5.9, 3.9]).edits[0].cells.map(String).sort(), ["3,1", "3,2", "3,3", "3,4", "4,1", "4,4", "5,1", "5,4", "6,1", "6,2", "6,3", "6,4"]);
