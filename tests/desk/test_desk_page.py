@@ -293,6 +293,33 @@ def test_a_stop_is_widened(context, server):
     assert "width" in settled(page)
 
 
+# A doorway out of the passage into the round room stands so near to a corner that it can't be wide.
+NEAR_A_CORNER = '''name = "Near a corner"
+scale = "10 ft"
+drawing = """
+. . . . . . B B
+A A A . . . B B
+C C C . . . B B
+C C C . . . B B
+"""
+shape = [{ room = "R", circle = { centre = [4.5, 1.5], radius = 1.5 } }]
+way = [
+  { room = "R", at = [3.0, 1.56], kind = "doorway" },
+  { cell = [2, 2], side = "south", kind = "doorway" },
+  { room = "R", at = [6.0, 1.5], kind = "doorway" },
+]
+'''
+
+
+def test_what_can_be_widened_is_and_what_can_not_is_named(context, server):
+    page = opened(context, server)
+    page.evaluate("async (text) => (await import('/desk.js')).desk.open(text, 'Near a corner')", NEAR_A_CORNER)
+    page.get_by_role("button", name="2 in 3 stops").click()
+    page.get_by_role("button", name="Widen all 3").click()
+    expect(page.locator("#said")).to_contain_text("2 widened. No room in the wall: Room R to Room A.")
+    assert settled(page).count("width") == 2
+
+
 def test_rooms_and_measures(context, server):
     page = opened(context, server)
     two_rooms(page)

@@ -129,20 +129,30 @@ export class FitPanel {
   /** @param {Fit} record */
   #stops(record) {
     if (!record.stops.length) return make("p", { className: "quiet" }, record.rooms_reached === record.rooms ? "Nothing stops them." : "Some rooms have no way in: see below.");
-    const all = record.stops.flatMap((stop) => stop.widen || []);
-    const widened = record.stops.filter((stop) => stop.widen).length;
+    const can = record.stops.filter((stop) => stop.widen);
     return make("section", { className: "stops" },
       make("h2", {}, `Where ${figure(record)} stop`),
+      record.rooms_reached > 0 && record.rooms_reached < record.rooms && make("p", { className: "quiet" }, "Rooms that they don't reach are tinted on the map."),
+      can.length > 1 && make("p", { className: "row" }, button(`Widen all ${can.length}`, () => this.#widenAll(can), { className: "do", "data-keep": "widen-all" })),
       make("ul", { className: "plain" }, ...record.stops.slice(0, MOST_SHOWN).map((stop) => make("li", {}, make("span", {}, this.#between(stop), make("span", { className: "quiet", title: stop.text }, ` ${narrow(stop, this.desk.plan)}`)),
         make("span", { className: "row" }, button("Show", () => this.map.look(stop.x, stop.y)),
           stop.widen && button("Widen", () => this.#widen(stop.widen || [], "Widened."))) ))),
-      record.stops.length > MOST_SHOWN && make("p", { className: "quiet" }, `And ${record.stops.length - MOST_SHOWN} more, marked on the map.`),
-      widened > 1 && button(`Widen all ${widened}`, () => this.#widen(all, `${widened} widened.`), { className: "do" }));
+      record.stops.length > MOST_SHOWN && make("p", { className: "quiet" }, `And ${record.stops.length - MOST_SHOWN} more, marked on the map.`));
   }
 
   /** The rooms on both sides of a stop, by name. @param {import("../types.js").Stop} stop */
   #between(stop) {
     return [...new Set(stop.between)].map((letter) => (letter === "." ? "outside" : this.desk.plan.letters[letter]?.title || `Room ${letter}`)).join(" to ");
+  }
+
+  /** All in one step; where one can't be, the others all the same, and which could not is said. @param {import("../types.js").Stop[]} stops */
+  async #widenAll(stops) {
+    const all = await this.desk.edit(stops.flatMap((stop) => stop.widen || []), { said: `${stops.length} widened.` });
+    if (!all.refused) return;
+    const outcomes = [];
+    for (const stop of stops) outcomes.push(await this.desk.edit(stop.widen, { goesOn: outcomes.some((one) => !one.refused) }));
+    const not = stops.filter((_, k) => outcomes[k].refused);
+    say(`${stops.length - not.length} widened. No room in the wall: ${not.map((stop) => this.#between(stop)).join("; ")}. Move that doorway away from the corner.`);
   }
 
   /** @param {any[]} edits @param {string} said */

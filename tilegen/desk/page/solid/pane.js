@@ -73,7 +73,7 @@ export class SolidPane {
     };
     this.canvas = make("canvas", { tabIndex: 0, id: "solid", role: "img", "aria-label": "The map in 3D. Arrow keys turn it, plus and minus zoom, a press on a tile shows where it lies." });
     const slide = make("input", { type: "range", min: 0, max: 100, value: 0, id: "apart", "aria-label": "How far apart the tiles stand", oninput: () => { this.apart = Number(slide.value) / 100; this.#place(); this.#frame(true); this.#paint(); } });
-    this.tools = make("div", { className: "tools row", role: "group", "aria-label": "3D view" }, toggle("Low walls", "low"), toggle("Figures", "people"), make("label", { className: "row" }, "Apart ", slide),
+    this.tools = make("div", { className: "tools row", role: "group", "aria-label": "3D view" }, toggle("Low walls", "low"), toggle("Figures", "people"), make("label", { className: "row" }, "Take apart ", slide),
       make("button", { type: "button", onclick: () => { this.#frame(); this.#paint(); } }, "Show all"));
     this.note = make("p", { className: "note", role: "status" });
     this.place.replaceChildren(this.tools, this.canvas, this.note);
