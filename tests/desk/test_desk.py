@@ -184,9 +184,11 @@ def test_an_edit_over_the_wire(client):
     answer = post(client, "/edit", seat="me", at=at, n=7, gestures=gestures(paint))
     assert answer.status_code == 200
     assert answer.json()["plan"]["+"]["rows"] == {"from": 0, "drop": 1, "put": ["BAB"]}
-    assert "tiles" not in json.dumps(answer.json())
+    assert "tiles" not in answer.json()
     seen = post(client, "/look", seat="me", at=answer.json()["at"], figures=["1 in"]).json()
     assert seen["answers"]["totals"]["tiles"] == 6
+    counts = answer.json()["counts"]
+    assert counts == {key: seen["answers"]["totals"][key] for key in counts}
     wrong = post(client, "/open", seat="me", at=at, n=8, open="drawing = 3")
     assert wrong.status_code == 422
     assert "drawing" in wrong.json()["error"]["text"]

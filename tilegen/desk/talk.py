@@ -392,6 +392,7 @@ def _shown(
         "whole": whole,
         "plan": plan.written if whole else changes(known, plan.written),
         "fault": view.error_record(error_on_page(plan.fault, plan.written["letters"])) if plan.fault else None,
+        "counts": view.counts(plan.kit) if plan.good else None,
         "said": list(said),
         "refused": list(refused),
         "grown": _grown(before, step),

@@ -213,7 +213,7 @@ def answers(plan: Worked, figures: Sequence[str]) -> dict[str, Any]:
         {"key": keys[t.tile.id], "id": t.tile.id, "name": t.name, "count": t.count, "loose": False} for t in kit.types
     ]
     rows += [{"key": "", "id": p.piece.id, "name": p.name, "count": p.count, "loose": True} for p in kit.pieces]
-    totals |= {"tiles": kit.tiles, "types": len(kit.types), "pieces": sum(p.count for p in kit.pieces)}
+    totals |= counts(kit)
     areas = find_areas(drawing)
     spaces = spaces_of(drawing)
     passages = passages_of(spaces, areas)
@@ -511,6 +511,11 @@ def workshop_of(wish: Wish) -> Iterator[tuple[Workshop, Path | None]]:
 
 # Hours to print one of a thing, by its plates' identity (kept with it, as in _LOOKS) and the printer.
 _HOURS: dict[tuple[int, str], tuple[Any, float]] = {}
+
+
+def counts(kit: Kit) -> dict[str, int]:
+    """What a kit comes to before anything is worked out of it."""
+    return {"tiles": kit.tiles, "types": len(kit.types), "pieces": sum(p.count for p in kit.pieces)}
 
 
 def totals(plan: Worked, wish: Wish, go_on: Callable[[], bool]) -> dict[str, Any]:

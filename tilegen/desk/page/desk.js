@@ -102,6 +102,7 @@ desk.on("plan", ({ fresh }) => {
   solid.draw();
 });
 desk.on("tiles", () => { draw(); solid.draw(); });
+desk.on("counts", () => showTotals(desk.answers, desk.plan, show));
 desk.on("answers", () => {
   clearTimeout(stale);
   if (desk.answers?.stale) { stale = setTimeout(() => page.classList.add("stale"), STALE_MS); return; }

@@ -160,7 +160,7 @@ export const desk = {
   },
 
   /**
-   * @param {"plan" | "tiles" | "answers" | "refused" | "said" | "away" | "unkept"} what @param {(detail: any) => void} fn
+   * @param {"plan" | "tiles" | "counts" | "answers" | "refused" | "said" | "away" | "unkept"} what @param {(detail: any) => void} fn
    * @returns {() => void} what ends it
    */
   on(what, fn) {
@@ -442,6 +442,12 @@ function answered(answer, batch) {
   looking = true;
   if (answer.fresh) { wire = null; desk.tiles = null; desk.answers = null; }
   tell("plan", { grown: answer.grown, fresh: Boolean(answer.fresh) });
+  if (answer.counts && desk.answers) {
+    // How many tiles is known at once; all else is worked out next.
+    desk.answers = { ...desk.answers, totals: { ...desk.answers.totals, ...answer.counts } };
+    Object.assign(document.documentElement.dataset, { tiles: answer.counts.tiles, kinds: answer.counts.types });
+    tell("counts", null);
+  }
   const wrong = new Map((answer.refused || []).map((/** @type {any} */ one) => [one.gesture, one]));
   for (const one of batch) {
     const fault = wrong.get(one.gesture);
