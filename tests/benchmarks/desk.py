@@ -1,11 +1,13 @@
 """The desk: from an edit to changed numbers, over the wire and beside the bare computation, on small and large plans.
 
-`python -m tests.benchmarks.desk [SIDE ...]`: of each side, the median of 30 edits. What a browser draws is not in it.
+`python -m tests.benchmarks.desk [SIDE ...]`: of each side, the median of 30 edits; then in Chromium, where there is one,
+doors clicked, from the mouse's release to changed numbers, and the frames while the sheet is pulled.
 """
 
 import http.client
 import json
 import random
+import shutil
 import statistics
 import sys
 import threading
@@ -107,6 +109,63 @@ def bare(text: str, edit: dict[str, Any]) -> float:
     return (time.perf_counter() - began) * 1000
 
 
+# In the page: when the mouse is let go, when numbers change, how long each frame takes.
+_WATCH = """async (text) => {
+  const { desk, sheet } = await import('/desk.js');
+  Object.assign(window, { desk, sheet, clicks: [], frames: [] });
+  addEventListener('pointerup', () => { window.released = performance.now(); }, true);
+  desk.on('counts', () => { if (window.released) { clicks.push(performance.now() - window.released); window.released = 0; } });
+  const tick = (last) => requestAnimationFrame((now) => { frames.push(now - last); tick(now); });
+  tick(performance.now());
+  await desk.open(text);
+  await desk.settled();
+}"""
+_WALLS = """() => {
+  const found = [], box = document.getElementById('sheet').getBoundingClientRect();
+  desk.tiles.doors.across.forEach((row, r) => [...row].forEach((sign, c) => {
+    const [x, y] = sheet.screen(c + 0.5, r);
+    if (sign === 'w' && x > box.left + 80 && x < box.right - 80 && y > box.top + 120 && y < box.bottom - 160) found.push([x, y]);
+  }));
+  return found;
+}"""
+
+
+def in_browser(port: int, text: str, side: int) -> None:
+    """Print what a user with a mouse waits for."""
+    from playwright.sync_api import sync_playwright  # noqa: PLC0415
+
+    chromium = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+    if chromium is None:
+        return
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
+        page = browser.new_page(viewport={"width": 1280, "height": 800})
+        page.goto(f"http://127.0.0.1:{port}/")
+        page.wait_for_function("document.documentElement.dataset.ready === 'yes'")
+        page.evaluate(_WATCH, text)
+        page.wait_for_timeout(4000)
+        page.evaluate("frames.length = 0")
+        page.mouse.move(500, 400)
+        page.mouse.down(button="middle")
+        for k in range(120):
+            page.mouse.move(500 + 120 * ((k % 40) / 40 - 0.5), 400 + k / 2)
+        page.mouse.up(button="middle")
+        frames = sorted(page.evaluate("frames"))
+        page.evaluate("sheet.zoom(40 / sheet.eye.scale)")
+        page.wait_for_timeout(1000)
+        for _ in range(_TIMES):
+            page.mouse.click(*random.Random(side).choice(page.evaluate(_WALLS)))
+            page.wait_for_function("document.documentElement.dataset.pending === '0'")
+            page.wait_for_timeout(600)
+        clicks = page.evaluate("clicks")
+        late = frames[int(0.95 * len(frames))]
+        print(
+            f"  in Chromium: {len(clicks)} doors, numbers change after {statistics.median(clicks):.0f} ms; "
+            f"{len(frames)} frames, median {statistics.median(frames):.1f} ms, 95th percentile {late:.1f} ms"
+        )
+        browser.close()
+
+
 def main(sides: list[int]) -> None:
     """Print the medians."""
     listening = listen(0)
@@ -129,6 +188,7 @@ def main(sides: list[int]) -> None:
             f"{side} x {side}, {rooms} rooms, {text.count('[[way]]')} ways: first answer {first:.0f} ms, second "
             f"{second:.0f} ms; bare {alone:.0f} ms, ratio {second / alone:.2f}; {page.bytes / _TIMES / 1000:.0f} kB each"
         )
+        in_browser(port, text, side)
     server.should_exit = True
 
 
