@@ -132,7 +132,7 @@ _WALLS = """() => {
 
 def in_browser(port: int, text: str, side: int) -> None:
     """Print what a user with a mouse waits for."""
-    from playwright.sync_api import sync_playwright  # noqa: PLC0415
+    from playwright.sync_api import sync_playwright
 
     chromium = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
     if chromium is None:
