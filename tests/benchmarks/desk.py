@@ -141,7 +141,7 @@ def in_browser(port: int, text: str, side: int) -> None:
         browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
         page = browser.new_page(viewport={"width": 1280, "height": 800})
         page.goto(f"http://127.0.0.1:{port}/")
-        page.wait_for_function("document.documentElement.dataset.ready === 'yes'")
+        page.wait_for_selector("html[data-ready=yes]", state="attached")
         page.evaluate(_WATCH, text)
         page.wait_for_timeout(4000)
         page.evaluate("frames.length = 0")
@@ -155,7 +155,7 @@ def in_browser(port: int, text: str, side: int) -> None:
         page.wait_for_timeout(1000)
         for _ in range(_TIMES):
             page.mouse.click(*random.Random(side).choice(page.evaluate(_WALLS)))
-            page.wait_for_function("document.documentElement.dataset.pending === '0'")
+            page.wait_for_selector("html[data-pending='0']", state="attached")
             page.wait_for_timeout(600)
         clicks = page.evaluate("clicks")
         late = frames[int(0.95 * len(frames))]
