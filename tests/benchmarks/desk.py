@@ -151,7 +151,7 @@ def in_browser(port: int, text: str, side: int) -> None:
             page.mouse.move(500 + 120 * ((k % 40) / 40 - 0.5), 400 + k / 2)
         page.mouse.up(button="middle")
         frames = sorted(page.evaluate("frames"))
-        page.evaluate("sheet.zoom(40 / sheet.eye.scale)")
+        page.evaluate("sheet.fitToWindow(); sheet.zoom(40 / sheet.eye.scale)")
         page.wait_for_timeout(1000)
         for _ in range(_TIMES):
             page.mouse.click(*random.Random(side).choice(page.evaluate(_WALLS)))
