@@ -10,7 +10,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter, 
 
 from tilegen.desk import rooms
 from tilegen.desk.document import Document, document_of, number
-from tilegen.desk.sketch import MOST_ACROSS, Sketch, line_of, way_line
+from tilegen.desk.sketch import MOST_ACROSS, Sketch, line_of, opposite, way_line
 from tilegen.errors import InputError
 from tilegen.files.tables import PlanFile
 from tilegen.files.toml import check
@@ -562,13 +562,16 @@ def _set_way(sketch: Sketch, edit: SetWay) -> None:
     if edit.kind is None:
         sketch.document = document.without("way", old)
         return
-    cell, side = edit.cell, str(edit.side)
+    values = {**_from_floor(sketch, edit.cell, edit.side), **edit.keys(edit.kind)}
+    sketch.document = document.without("way", old).plus("way", values)
+
+
+def _from_floor(sketch: Sketch, cell: CellPlace, side: str) -> dict[str, Any]:
+    """A line as it is written: from the side of the floor."""
     if sketch.room_at(cell) == ".":
         step = STEPS[SIDES.index(side)]
-        cell, side = (cell[0] + step[0], cell[1] + step[1]), SIDES[(SIDES.index(side) + 2) % 4]
-    sketch.document = document.without("way", old).plus(
-        "way", {"cell": list(cell), "side": side, **edit.keys(edit.kind)}
-    )
+        cell, side = (cell[0] + step[0], cell[1] + step[1]), opposite(side)
+    return {"cell": list(cell), "side": side}
 
 
 def _point_way(sketch: Sketch, edit: PointWay) -> None:
@@ -596,11 +599,7 @@ def _way_slide(sketch: Sketch, edit: WaySlide) -> None:
         line = line_of(edit.cell, edit.side)
         if any(way_line(t) == line and k != edit.index for k, t in enumerate(sketch.document.tables("way"))):
             raise InputError("there is a way on this line already", cure="Choose another line")
-        cell, side = edit.cell, str(edit.side)
-        if sketch.room_at(cell) == ".":
-            step = STEPS[SIDES.index(side)]
-            cell, side = (cell[0] + step[0], cell[1] + step[1]), SIDES[(SIDES.index(side) + 2) % 4]
-        values: dict[str, Any] = {"cell": list(cell), "side": side, "room": None, "at": None}
+        values: dict[str, Any] = {**_from_floor(sketch, edit.cell, edit.side), "room": None, "at": None}
     else:
         was = way_line(table)
         beside = [room for room in sketch.rooms_beside(was) if room != "."] if was else []

@@ -514,7 +514,7 @@ _HOURS: dict[tuple[int, str], tuple[Any, float]] = {}
 
 
 def counts(kit: Kit) -> dict[str, int]:
-    """What a kit comes to before anything is worked out of it."""
+    """How many tiles, types and loose pieces a kit has."""
     return {"tiles": kit.tiles, "types": len(kit.types), "pieces": sum(p.count for p in kit.pieces)}
 
 

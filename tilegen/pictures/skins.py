@@ -30,7 +30,7 @@ from tilegen.pictures.canvas import Area, Discs, Photo, Polylines, Rings, Shape
 from tilegen.pictures.paper import INK, Booklet
 from tilegen.pictures.template_pages import Head, Template, lay_templates
 from tilegen.sheets.parts import BuiltTile
-from tilegen.tiles.coursing import Coursing, lies, merged, spring_of
+from tilegen.tiles.coursing import Coursing, lies, merged
 from tilegen.tiles.dressing import stone_of
 from tilegen.tiles.loose import Piece, is_foot
 from tilegen.tiles.plate import Opening, Plate
@@ -283,7 +283,7 @@ def _opening(plate: Plate, opening: Opening, thick: float) -> tuple[BaseGeometry
     hole = opening.region(below=_BLEED_MM + 1.0, above=plate.height + 1.0 if high else None)
     deep = min(thick, opening.width / 2 - 0.5)
     a, b = opening.centre - opening.width / 2, opening.centre + opening.width / 2
-    spring = plate.height if high else spring_of(opening)
+    spring = plate.height if high else opening.spring
     jambs = shapely.union(box(a - 1, 0.0, a + deep, spring), box(b - deep, 0.0, b + 1, spring))
     flat = opening.head == "flat" and not high
     head = box(a, opening.height - min(thick, opening.height / 2), b, opening.height + 1) if flat else Polygon()

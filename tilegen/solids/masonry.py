@@ -41,7 +41,6 @@ from tilegen.tiles.coursing import (
     lies,
     outline_of,
     points_of,
-    spring_of,
 )
 from tilegen.tiles.plate import Facing, Opening, Plate
 
@@ -158,7 +157,7 @@ class _Carver:
         high = plate.is_open_topped(opening)
         region: BaseGeometry = opening.region(below=1.0, above=plate.height + 1.0 if high else None)
         half = opening.width / 2 + self.depth
-        spring = spring_of(opening)
+        spring = opening.spring
         region = region.union(
             box(opening.centre - half, -1.0, opening.centre + half, plate.height + 1 if high else spring)
         )

@@ -254,7 +254,7 @@ class Coursing:
             return None
         joint = self.style.joint
         if opening.head == "round":
-            radius, spring = opening.width / 2, spring_of(opening)
+            radius, spring = opening.width / 2, opening.spring
             disc = shapely.Point(opening.centre, spring).buffer(radius + ring + joint, quad_segs=24)
             return disc.intersection(box(opening.centre - 99, spring, opening.centre + 99, plate.height + 1))
         top = opening.height + ring
@@ -406,16 +406,11 @@ def merged(parts: list[Polygon]) -> list[Polygon]:
     return large
 
 
-def spring_of(opening: Opening) -> float:
-    """Where the head of an opening begins to curve, above its foot, mm; its top if it is flat."""
-    return opening.height - opening.width / 2 if opening.head == "round" else opening.height
-
-
 def _is_beside(plate: Plate, opening: Opening, low: float) -> bool:
     """Whether a course that begins at a height lies beside an opening, not over it."""
     if plate.is_open_topped(opening):
         return True
-    return low - plate.bottom < spring_of(opening) - 1.0
+    return low - plate.bottom < opening.spring - 1.0
 
 
 def courses_of(height: float, table: Sequence[float]) -> list[float]:
@@ -433,7 +428,7 @@ def courses_of(height: float, table: Sequence[float]) -> list[float]:
 
 
 def _voussoirs(opening: Opening, ring: float) -> Iterator[list[Point]]:
-    radius, spring = opening.width / 2, spring_of(opening)
+    radius, spring = opening.width / 2, opening.spring
     for n in range(_VOUSSOIRS):
         a, b = (math.pi * (n + k) / _VOUSSOIRS for k in (0, 1))
         near = [(radius, a), (radius, b)]

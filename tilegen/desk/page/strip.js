@@ -1,5 +1,5 @@
 // @ts-check
-// The strip of totals: what the map comes to, always there.
+// The strip of totals: how much the map takes, always there.
 import { at, make } from "./dom.js";
 import { length } from "./solid/shapes.js";
 
