@@ -3,7 +3,8 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { rowsOf } from "../page/plans.js";
 import { gridSays, narrow, short, verdict } from "../page/side/fit.js";
-import { bounds, inside, mm, normals, prism, readStl, regions, rings, tileUnder } from "../page/solid/shapes.js";
+import { inside } from "../page/sheet/squares.js";
+import { bounds, mm, normals, prism, readStl, regions, rings, tileUnder } from "../page/solid/shapes.js";
 import { figures } from "../page/strip.js";
 import { squared } from "../page/trace.js";
 
@@ -39,7 +40,7 @@ test("rings and regions of path data, whichever way round they are written", () 
   }
   const island = regions(rings(`${FRAME}M4 4L6 4L6 6L4 6Z`));
   assert.deepEqual(island.map((one) => one.holes.length), [1, 0]);
-  assert.ok(inside(rings(SQUARE)[0], [5, 5]) && !inside(rings(SQUARE)[0], [11, 5]));
+  assert.ok(inside([5, 5], rings(SQUARE)[0]) && !inside([11, 5], rings(SQUARE)[0]));
 });
 
 test("a prism holds its area times its height, and is closed", () => {

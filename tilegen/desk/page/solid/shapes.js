@@ -1,5 +1,6 @@
 // @ts-check
 // From outlines and STL files to triangles: no page, no library.
+import { inside } from "../sheet/squares.js";
 
 /** @typedef {[number, number]} Point */
 
@@ -16,22 +17,12 @@ export function rings(path) {
 /** @param {Point[]} ring */
 const area = (ring) => ring.reduce((sum, [x, y], k) => { const [u, v] = ring[(k + 1) % ring.length]; return sum + x * v - u * y; }, 0) / 2;
 
-/** @param {Point[]} ring @param {Point} point */
-export function inside(ring, [x, y]) {
-  let found = false;
-  for (let k = 0, last = ring.length - 1; k < ring.length; last = k, k += 1) {
-    const [a, b] = ring[k], [c, d] = ring[last];
-    if ((b > y) !== (d > y) && x < ((c - a) * (y - b)) / (d - b) + a) found = !found;
-  }
-  return found;
-}
-
 /** Regions of rings by the even-odd rule: each an outline, anticlockwise, and its holes. @param {Point[][]} all */
 export function regions(all) {
-  const depth = all.map((ring, k) => all.filter((other, j) => j !== k && Math.abs(area(other)) > Math.abs(area(ring)) && inside(other, between(ring))).length);
+  const depth = all.map((ring, k) => all.filter((other, j) => j !== k && Math.abs(area(other)) > Math.abs(area(ring)) && inside(between(ring), other)).length);
   return all.flatMap((ring, k) => depth[k] % 2 ? [] : [{
     outline: turned(ring, true),
-    holes: all.filter((hole, j) => depth[j] === depth[k] + 1 && inside(ring, between(hole))).map((hole) => turned(hole, false)),
+    holes: all.filter((hole, j) => depth[j] === depth[k] + 1 && inside(between(hole), ring)).map((hole) => turned(hole, false)),
   }]);
 }
 
@@ -114,7 +105,7 @@ export function tileUnder(tiles, [x, y], known = new Map()) {
     const { floor } = tiles.shapes[shape], turn = a * d - b * c, dx = x - e, dy = y - f;
     if (!known.has(floor)) known.set(floor, rings(floor));
     const own = /** @type {Point} */ ([(d * dx - c * dy) / turn, (a * dy - b * dx) / turn]);
-    if ((known.get(floor) || []).filter((ring) => inside(ring, own)).length % 2) return k;
+    if ((known.get(floor) || []).filter((ring) => inside(own, ring)).length % 2) return k;
   }
   return null;
 }
