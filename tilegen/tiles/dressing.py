@@ -251,7 +251,7 @@ class _Dresser:
         """
         margin = self.surface.margin
         low, high = _inner_span(plate, self.surface.groove_depth + margin)
-        if high - low <= 2 * margin:
+        if min(high - low, plate.height) <= 2 * margin:
             return Polygon()
         probe = LineString([plate.at(s, plate.thickness + _BESIDE_MM) for s in (low, high)])
         hidden = []
