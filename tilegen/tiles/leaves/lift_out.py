@@ -5,15 +5,20 @@ from __future__ import annotations
 from dataclasses import replace
 
 import shapely
-from shapely.geometry import Polygon, box
+from shapely.geometry import MultiPolygon, Polygon, box
 
 from tilegen.errors import InputError
+from tilegen.geometry import SNAP_MM, polygonal, polygons_of
 from tilegen.model.grid import Grid
 from tilegen.model.surface import OF_STYLE
 from tilegen.tiles.dressing import wall_marks
 from tilegen.tiles.leaves import sliding
 from tilegen.tiles.leaves.kind import LeafFace, one
 from tilegen.tiles.plate import Mark, Opening
+
+# What a nozzle of 0.4 mm draws at least (common practice, no source).
+_LEAST_WEB_MM = 0.4
+_FAR_MM = 1000.0
 
 
 def _check(opening: Opening, grid: Grid, jamb: float) -> None:
@@ -48,7 +53,18 @@ def _face(opening: Opening, grid: Grid, _bar: float = 0.0) -> LeafFace:
     whole = box(0.0, 0.0, width, grid.wall_height)
     if grid.surface.walls == "none":
         return whole, ()
-    return whole, wall_marks(grid, box(0.0, margin, width, grid.wall_height - margin), 0.0, grid.surface.seed)
+    marks = wall_marks(grid, box(0.0, margin, width, grid.wall_height - margin), 0.0, grid.surface.seed)
+    return whole, tuple(replace(mark, region=_out_to_sides(mark.region, width)) for mark in marks)
+
+
+def _out_to_sides(joints: Polygon | MultiPolygon, width: float) -> Polygon | MultiPolygon:
+    """Joints that run out where they would leave a web at a side of the face that no printer draws."""
+    webs = []
+    for side in (box(0.0, 0.0, _LEAST_WEB_MM, _FAR_MM), box(width - _LEAST_WEB_MM, 0.0, width, _FAR_MM)):
+        west, _, east, _ = side.bounds
+        near = polygons_of(joints.intersection(side))
+        webs += [box(west, part.bounds[1], east, part.bounds[3]) for part in near]
+    return polygonal(shapely.union_all([joints, *webs], grid_size=SNAP_MM))
 
 
 KIND = replace(
