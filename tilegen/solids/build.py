@@ -408,7 +408,7 @@ def _standing(plates: Sequence[Plate], sunk: float = 0.0) -> list[Manifold]:
         joined = stacked(blocks)
     if joined.status() != manifold3d.Error.NoError:
         joined = Manifold.batch_boolean([extruded(p.foot, p.bottom, p.top) for p in blocks], manifold3d.OpType.Add)
-    return [_cut(joined, plates, plates, below=0.0 if sunk else REACH_MM)]
+    return [_cut(joined, plates, plates, below=sunk + REACH_MM)]
 
 
 def _cut(solid: Manifold, plates: Sequence[Plate], within: Sequence[Plate], below: float = REACH_MM) -> Manifold:

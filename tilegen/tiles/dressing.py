@@ -393,7 +393,7 @@ def _together(parts: npt.NDArray[np.object_]) -> MultiPolygon:
 
 def _moved(lines: Sequence[tuple[Point, ...]], move: Move) -> tuple[tuple[Point, ...], ...]:
     counts = accumulate(len(line) for line in lines[:-1])
-    points = list(map(tuple, move(np.array([point for line in lines for point in line])).tolist()))
+    points = list(map(tuple, move(np.array([point for line in lines for point in line]).reshape(-1, 2)).tolist()))
     return tuple(tuple(points[start:end]) for start, end in pairwise((0, *counts, len(points))))
 
 
