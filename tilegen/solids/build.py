@@ -158,6 +158,8 @@ _DRAWS = 6
 _NEAR_MM = 0.1
 # Triangles flatter than single precision are joined with their neighbours within these, mm, the finest that does.
 _FLAT_MM = (1e-5, 3e-5, 1e-4, 1e-3)
+# So many of them are mended one by one, again and again, before that.
+_FEW, _FLIPS = 100, 4
 
 
 Vertices = npt.NDArray[np.float64]
@@ -298,17 +300,17 @@ def _in_bodies(name: str, solid: Manifold, bodies: Sequence[Manifold], plates: S
 def to_mesh(name: str, solid: Manifold) -> Mesh:
     """A solid's triangles, moved so that its least corner is the origin.
 
-    Triangles so flat that they turn over when they are written in single precision are joined with their neighbours;
-    corners that would meet there, as along a crack without width, become one.
+    Triangles so flat that they turn over when they are written in single precision are parted anew with a neighbour, or
+    joined with it; corners that would meet there, as along a crack without width, become one.
     """
-    made = _mesh(name, solid)
+    made = _flipped(_mesh(name, solid))
     for tolerance in _FLAT_MM:
-        if not (_has_flat(made) or _has_meeting(made)):
+        if not (len(_flat(made)) or _has_meeting(made)):
             break
         simpler = solid.simplify(tolerance)
         # Near a fold the library may take away more than it says.
         if abs(simpler.volume() - solid.volume()) <= tolerance * solid.surface_area():
-            made = _mesh(name, simpler)
+            made = _flipped(_mesh(name, simpler))
     return _welded(made) if _has_meeting(made) else made
 
 
@@ -339,11 +341,53 @@ def _has_meeting(mesh: Mesh) -> bool:
     return bool((same[0] & same[1] & same[2]).any())
 
 
-def _has_flat(mesh: Mesh) -> bool:
-    """Whether any triangle's normal is lost or turned over in single precision."""
+def _flat(mesh: Mesh) -> npt.NDArray[np.int64]:
+    """The triangles whose normals are lost or turned over in single precision."""
     exact = _normals(mesh.vertices, mesh.triangles)
     written = _normals(mesh.vertices.astype(np.float32).astype(np.float64), mesh.triangles)
-    return bool((exact[0] * written[0] + exact[1] * written[1] + exact[2] * written[2] <= 0).any())
+    return np.flatnonzero(exact[0] * written[0] + exact[1] * written[1] + exact[2] * written[2] <= 0)
+
+
+def _flipped(mesh: Mesh) -> Mesh:
+    """A mesh whose flat triangles, where that mends them, are parted from the one at their longest side the other way.
+
+    A triangle is flat mostly because a corner lies on its longest side.
+    """
+    for _ in range(_FLIPS):
+        flat = _flat(mesh)
+        if not 0 < len(flat) <= _FEW:
+            break
+        triangles, tones = mesh.triangles.copy(), None if mesh.tones is None else mesh.tones.copy()
+        for one in flat.tolist():
+            other = _flip(mesh.vertices, triangles, one)
+            if tones is not None and other is not None:
+                tones[one] = tones[other]
+        mesh = replace(mesh, triangles=triangles, tones=tones)
+    return mesh
+
+
+def _flip(vertices: Vertices, triangles: npt.NDArray[np.uint32], one: int) -> int | None:
+    """Part a triangle and the one at its longest side the other way; the number of the other, None if that is no good."""
+    corners = triangles[one]
+    sides = vertices[np.roll(corners, -1)] - vertices[corners]
+    a, b, c = np.roll(corners, -int(np.argmax((sides**2).sum(axis=1)))).tolist()
+    first, second, third = triangles.T
+
+    def has(corner: int) -> npt.NDArray[np.bool_]:
+        found: npt.NDArray[np.bool_] = (first == corner) | (second == corner) | (third == corner)
+        return found
+
+    others = [other for other in np.flatnonzero(has(a) & has(b)).tolist() if other != one]
+    if len(others) != 1:
+        return None
+    other = others[0]
+    d = next(corner for corner in triangles[other].tolist() if corner not in (a, b))
+    pair = np.array([(a, d, c), (d, b, c)], np.uint32)
+    before, after = (np.stack(_normals(vertices, faces), axis=1) for faces in (triangles[[other]], pair))
+    if (has(c) & has(d)).any() or (after @ before[0] <= 0).any():
+        return None
+    triangles[[one, other]] = pair
+    return other
 
 
 def _normals(

@@ -57,13 +57,16 @@ class Stone:
         ways = [_way(a, b) for a, b in zip(self.corners, (*self.corners[1:], self.corners[0]), strict=True)]
         levels = [(self.low, radius * self.ends[0], 0), (self.high, radius * self.ends[1], 1)]
         found = []
+        drawn_in: dict[float, list[Point] | None] = {}
         for at, drawn, top in levels:
             inward = -1.0 if top else 1.0
             turns = [math.pi / 2 * k / steps for k in range(steps + 1)] if drawn and steps else [math.pi / 2]
             reach = drawn if steps else 0.0
             both = [(at + inward * reach * (1 - math.cos(t)), reach * (1 - math.sin(t))) for t in turns]
             for height, more in both[::-1] if top else both:
-                ring = self._ring(more, radius, ways, steps)
+                if more not in drawn_in:
+                    drawn_in[more] = self._ring(more, radius, ways, steps)
+                ring = drawn_in[more]
                 if ring is None:
                     return None
                 found.append((ring, height))
