@@ -50,8 +50,8 @@ _WEAR, _DIRT = 0.16, 0.26
 _DISTANCE = 4.0
 _MARGIN = 0.05
 _SAMPLES = 2
-# Points lit at once.
-_POINTS = 32_000
+# Rows of samples worked on at once, which is quick while they are few; how far beside one its corners are looked for.
+_ROWS, _REACHES = 24, (1, 2, 4)
 # Triangles put into a depth map at once.
 _TRIANGLES = 100_000
 
@@ -102,15 +102,15 @@ class _View:
         x, y = right * near * self.scale + self.shift[0], self.shift[1] - up * near * self.scale
         return np.stack([x, y, near], axis=1)
 
-    def seen(self, x: Floats, y: float, depth: Floats) -> Floats:
-        """(3, n): the points of a row of the picture, by their depth."""
+    def seen(self, x: Floats, y: Floats, depth: Floats) -> Floats:
+        """(3, height, width): the points of rows of the picture, by their depth; y: (height, 1)."""
         right, up = (x - self.shift[0]) / (depth * self.scale), (self.shift[1] - y) / (depth * self.scale)
         toward = self.distance - self.distance / depth
         a, b, c = self.axes
         return np.stack([self.centre[k] + right * a[k] + up * b[k] + toward * c[k] for k in range(3)])
 
-    def on_ground(self, x: Floats, y: float, height: float) -> Floats:
-        """The depth of a level ground along a row of the picture."""
+    def on_ground(self, x: Floats, y: Floats, height: float) -> Floats:
+        """The depth of a level ground along rows of the picture."""
         # The way from the viewer through the picture's plane, per unit of distance.
         fall = (self.axes[1, 2] * (self.shift[1] - y) + self.axes[0, 2] * (x - self.shift[0])) / self.scale
         fall = fall / self.distance - self.axes[2, 2]
@@ -188,10 +188,15 @@ def soft_picture(
         lights = _lights(view.axes, quality, sun)
         texel = float(np.sqrt((np.ptp(scene.points, axis=0) ** 2).sum())) / (max(size) * quality.texels)
         maps = _all(pool, lambda light: _mapped(scene, light.axes, texel), lights)
-        seen = looked.result()
-        chosen, owner = _apart(seen, view)
-        light = _lit(pool, seen, chosen, lights, maps)
-    return Image.fromarray(_developed(seen, light, owner, scene.tones, size))
+        front, depth = looked.result()
+
+        def rows(begin: int) -> npt.NDArray[np.uint8]:
+            seen = _seen(scene, view, front, depth, begin)
+            chosen, owner = _apart(seen, view)
+            return _developed(seen, _lit(seen, chosen, lights, maps), owner, scene.tones)
+
+        parts = _all(pool, rows, range(0, len(front), _ROWS))
+    return Image.fromarray(np.concatenate(parts))
 
 
 # Small pictures, drawn while somebody waits.
@@ -312,33 +317,41 @@ def _axes(azimuth: float, elevation: float) -> Floats:
 
 @dataclass(frozen=True)
 class _Seen:
-    """What the picture's samples show. front: (height, width) triangle, or none: the ground.
+    """What some rows of the picture's samples show. front: (height, width) triangle, or none: the ground.
 
-    points, normals: (3, height, width). tones: what wear and dirt make of each sample, on corners and in joints.
+    first: the number of the first row. points, normals: (3, height, width). tones: what wear and dirt make of each
+    sample, on corners and in joints.
     """
 
+    first: int
     front: Ints
     points: Singles
     normals: Singles
     tones: Singles
 
 
-def _looked(scene: _Scene, view: _View, fine: tuple[int, int]) -> _Seen:
+def _looked(scene: _Scene, view: _View, fine: tuple[int, int]) -> tuple[Ints, Floats]:
+    """The triangle that each sample shows, or none, and its depth."""
     faces, kept = faces_of(view.projected(scene.points)[scene.triangles])
     depth = np.full((fine[1], fine[0]), -np.inf)
     front = np.full((fine[1], fine[0]), NOTHING, np.int64)
     draw(faces, depth, front)
-    front = np.append(np.flatnonzero(kept), NOTHING)[front]
-    points = np.empty((3, *front.shape), np.float32)
-    x: Floats = np.arange(fine[0], dtype=np.float64) + 0.5
-    floor = float(scene.points[:, 2].min())
-    for row in range(fine[1]):
-        on_ground = view.on_ground(x, row + 0.5, floor)
-        near = np.where(front[row] == NOTHING, on_ground, depth[row])
-        points[:, row] = view.seen(x, row + 0.5, near)
+    return np.append(np.flatnonzero(kept), NOTHING)[front], depth
+
+
+def _seen(scene: _Scene, view: _View, front: Ints, depth: Floats, begin: int) -> _Seen:
+    """Some rows of samples from a number on."""
+    low, high = max(begin - max(_REACHES), 0), min(begin + _ROWS + max(_REACHES), len(front))
+    x: Floats = np.arange(front.shape[1], dtype=np.float64) + 0.5
+    y: Floats = np.arange(low, high, dtype=np.float64)[:, None] + 0.5
+    faces = front[low:high]
+    on_ground = view.on_ground(x, y, float(scene.points[:, 2].min()))
+    points = view.seen(x, y, np.where(faces == NOTHING, on_ground, depth[low:high])).astype(np.float32)
     every = np.concatenate([scene.normals, np.array([(0, 0, 1)], np.float32)])
-    normals = np.stack([every[:, k][front] for k in range(3)])
-    return _Seen(front, points, normals, _worn(points, normals, front, 1 / view.scale))
+    normals = np.stack([every[:, k][faces] for k in range(3)])
+    own = slice(begin - low, begin - low + _ROWS)
+    worn = _worn(points, normals, faces, 1 / view.scale)[own]
+    return _Seen(begin, faces[own], points[:, own], normals[:, own], worn)
 
 
 def _worn(points: Singles, normals: Singles, front: Ints, sample: float) -> Singles:
@@ -347,7 +360,7 @@ def _worn(points: Singles, normals: Singles, front: Ints, sample: float) -> Sing
     From how far the surface beside each sample lies above it or below. sample: mm between samples.
     """
     found = np.zeros(front.shape, np.float32)
-    for reach in (1, 2, 4):
+    for reach in _REACHES:
         for axis in (1, 2):
             ahead, behind = [slice(None)] * 3, [slice(None)] * 3
             ahead[axis], behind[axis] = slice(reach, None), slice(None, -reach)
@@ -427,44 +440,30 @@ def _apart(seen: _Seen, view: _View) -> tuple[Ints, Ints]:
     return np.flatnonzero(lit), (np.cumsum(lit) - 1)[chosen]
 
 
-def _lit(
-    pool: ThreadPoolExecutor,
-    seen: _Seen,
-    chosen: Ints,
-    lights: Sequence[_Light],
-    maps: Sequence[_Map],
-) -> Singles:
+def _lit(seen: _Seen, chosen: Ints, lights: Sequence[_Light], maps: Sequence[_Map]) -> Singles:
     """(n, 3) the light on the samples chosen."""
     width = seen.front.shape[1]
-    points, normals = seen.points.reshape(3, -1), seen.normals.reshape(3, -1)
-
-    def part(begin: int) -> Singles:
-        at = chosen[begin : begin + _POINTS]
-        up = normals[:, at]
-        # Start a little off the surface, or it would shade itself.
-        here = points[:, at] + up * np.float32(1.5 * maps[0].texel)
-        jitter = _jitter(at // width // _SAMPLES, at % width // _SAMPLES)
-        sun, sky, reached = (np.zeros(len(at), np.float32) for _ in range(3))
-        for number, (light, depths) in enumerate(zip(lights, maps, strict=True)):
-            x, y, z = (light.axes[2] * light.weight).astype(np.float32)
-            share = up[0] * x
-            share += up[1] * y
-            share += up[2] * z
-            np.maximum(share, 0, out=share)
-            lit = depths.lit(here, jitter[number % len(jitter)] * np.float32(1 if light.sun else 2))
-            share *= lit
-            if light.sun:
-                sun += share
-            else:
-                sky += share
-                reached += lit
-        # What comes back from the ground and from the stones around.
-        back = (np.float32(1) - np.float32(0.55) * up[2]) * (
-            np.float32(0.3) + np.float32(0.7) * reached / _many(lights)
-        )
-        return np.stack([sun * a + sky * b + back * c for a, b, c in zip(*_COLOURS, strict=True)], axis=1)
-
-    return np.concatenate(_all(pool, part, range(0, len(chosen), _POINTS)))
+    up = seen.normals.reshape(3, -1)[:, chosen]
+    # Start a little off the surface, or it would shade itself.
+    here = seen.points.reshape(3, -1)[:, chosen] + up * np.float32(1.5 * maps[0].texel)
+    jitter = _jitter((seen.first + chosen // width) // _SAMPLES, chosen % width // _SAMPLES)
+    sun, sky, reached = (np.zeros(len(chosen), np.float32) for _ in range(3))
+    for number, (light, depths) in enumerate(zip(lights, maps, strict=True)):
+        x, y, z = (light.axes[2] * light.weight).astype(np.float32)
+        share = up[0] * x
+        share += up[1] * y
+        share += up[2] * z
+        np.maximum(share, 0, out=share)
+        lit = depths.lit(here, jitter[number % len(jitter)] * np.float32(1 if light.sun else 2))
+        share *= lit
+        if light.sun:
+            sun += share
+        else:
+            sky += share
+            reached += lit
+    # What comes back from the ground and from the stones around.
+    back = (np.float32(1) - np.float32(0.55) * up[2]) * (np.float32(0.3) + np.float32(0.7) * reached / _many(lights))
+    return np.stack([sun * a + sky * b + back * c for a, b, c in zip(*_COLOURS, strict=True)], axis=1)
 
 
 def _many(lights: Sequence[_Light]) -> np.float32:
@@ -480,23 +479,21 @@ def _jitter(row: Ints, column: Ints) -> list[Singles]:
     return [np.stack(pair) for pair in ((u, v), (-v, u), (-u, -v), (v, -u))]
 
 
-def _developed(
-    seen: _Seen, light: Singles, owner: Ints, tones: Singles, size: tuple[int, int]
-) -> npt.NDArray[np.uint8]:
+def _developed(seen: _Seen, light: Singles, owner: Ints, tones: Singles) -> npt.NDArray[np.uint8]:
     """(height, width, 3) in sRGB."""
+    high, wide = (samples // _SAMPLES for samples in seen.front.shape)
     ground = seen.front == NOTHING
     stone, paper = (_linear(np.array(colour) / 255.0).astype(np.float32) for colour in (STONE, GROUND))
     # Ground without anything near shows its own colour.
     paper = paper / (1 + _COLOURS[2] * np.float32(0.45))
-    steps = 8192
-    curve = np.round(255 * _encoded(np.arange(steps + 1) / steps)).astype(np.uint8)
-    pixels = np.empty((size[1], size[0], 3), np.uint8)
+    steps, curve = len(_CURVE) - 1, _CURVE
+    pixels = np.empty((high, wide, 3), np.uint8)
     for k in range(3):
         values = light[:, k][owner]
         values *= seen.tones
-        values *= np.append(tones[:, k], np.float32(1))[seen.front]
+        values *= np.where(ground, np.float32(1), tones[:, k][seen.front])
         values *= np.where(ground, paper[k], stone[k])
-        whole = values.reshape(size[1], _SAMPLES, size[0], _SAMPLES).mean(axis=(1, 3), dtype=np.float64)
+        whole = values.reshape(high, _SAMPLES, wide, _SAMPLES).mean(axis=(1, 3), dtype=np.float64)
         pixels[:, :, k] = curve[np.round(np.clip(_shouldered(whole), 0, 1) * steps).astype(np.int64)]
     return pixels
 
@@ -516,3 +513,6 @@ def _linear(values: Floats) -> Floats:
 def _encoded(values: Floats) -> Floats:
     """Light as sRGB (IEC 61966-2-1)."""
     return np.where(values <= 0.0031308, values * 12.92, 1.055 * values ** (1 / 2.4) - 0.055)
+
+
+_CURVE = np.round(255 * _encoded(np.arange(8193) / 8192)).astype(np.uint8)

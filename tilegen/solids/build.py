@@ -367,7 +367,7 @@ def _flipped(mesh: Mesh) -> Mesh:
 
 
 def _flip(vertices: Vertices, triangles: npt.NDArray[np.uint32], one: int) -> int | None:
-    """Part a triangle and the one at its longest side the other way; the number of the other, None if that is no good."""
+    """Part a triangle and the one at its longest side the other way; the other one, None where that is no good."""
     corners = triangles[one]
     sides = vertices[np.roll(corners, -1)] - vertices[corners]
     a, b, c = np.roll(corners, -int(np.argmax((sides**2).sum(axis=1)))).tolist()
